@@ -1,0 +1,28 @@
+"""Cold Batter: teaching and analysis for emulsified, cured, cooked sausage.
+
+`import kit` loads nothing heavy: each room is imported when it is first used,
+as `kit.meat_block`, `kit.cure` and so on. `kit.follow(sheet)` takes one batch
+sheet through the whole chain.
+"""
+from importlib import import_module
+
+__version__ = "0.1.0"
+
+_ROOMS = (
+    "errors", "units", "tables", "working", "materials", "sheet", "meat_block", "standards", "cure", "chop",
+    "emulsion", "casing", "cook", "lethality", "yields", "batches", "diagnosis", "trial", "classroom",
+    "chain", "charts", "panels",
+)
+_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "doctor"}
+
+
+def __getattr__(name):
+    if name in _CALLS:
+        return getattr(import_module(f"kit.{_CALLS[name]}"), name)
+    if name in _ROOMS:
+        return import_module(f"kit.{name}")
+    raise AttributeError(f"kit has no room or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}")
+
+
+def __dir__():
+    return sorted((*globals(), *_ROOMS, *_CALLS))

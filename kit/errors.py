@@ -1,0 +1,90 @@
+"""What is wrong with this input, and what should the person try next?"""
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from math import isfinite
+
+
+class KitError(ValueError):
+    """Something a person gave cannot be used. The message says what, where, the limit and what to try."""
+
+
+class OutOfRange(KitError):
+    """A value lies outside what is possible, or outside what the method can answer."""
+
+
+class UnknownName(KitError):
+    """A name that the kit does not hold. The message offers the nearest three; nothing is guessed."""
+
+    def __init__(self, what: str, name: str, known: Iterable[str]):
+        self.name, self.near = name, nearest(name, known)
+        offer = f"; nearest: {', '.join(self.near)}" if self.near else ""
+        super().__init__(f"{what} {name!r} is not known{offer}")
+
+
+class WrongUnit(KitError):
+    """An amount in a unit of another kind, or in no unit where one is needed."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in something a person wrote or a file holds."""
+
+    what: str
+    """the fault in one sentence, with the offending value"""
+    field: str = ""
+    row: int | None = None
+    """row as the person counts it: the header is row 1"""
+    column: str = ""
+    file: str = ""
+    sheet: str = ""
+    remedy: str = ""
+
+    @property
+    def where(self) -> str:
+        row = f"row {self.row}" if self.row is not None else ""
+        column = f"column {self.column}" if self.column else ""
+        sheet = f"sheet {self.sheet}" if self.sheet else ""
+        return ", ".join(part for part in (self.file, sheet, row, column, self.field) if part)
+
+    def __str__(self) -> str:
+        place = f"{self.where}: " if self.where else ""
+        return f"{place}{self.what}" + (f" — {self.remedy}" if self.remedy else "")
+
+
+class Faulty(KitError):
+    """Everything wrong with one file or one form, reported at once as `faults`."""
+
+    def __init__(self, what: str, faults: Sequence[Fault]):
+        self.what, self.faults = what, tuple(faults)
+        count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
+        super().__init__("\n".join([f"{what}: {count}", *(f"  {n}. {fault}" for n, fault in enumerate(self.faults, 1))]))
+
+
+def need(holds: bool, message: str, kind: type[KitError] = OutOfRange) -> None:
+    """Raise `kind(message)` unless `holds`."""
+    if not holds:
+        raise kind(message)
+
+
+def need_between(name: str, value: float, low: float, high: float, remedy: str = "") -> float:
+    """`value` as a float, if it is finite and low <= value <= high; else OutOfRange naming all four."""
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise OutOfRange(f"{name} is {value!r}, which is no number" + (f"; {remedy}" if remedy else "")) from None
+    need(isfinite(number) and low <= number <= high,
+         f"{name} is {number:g}; it must lie between {low:g} and {high:g}" + (f"; {remedy}" if remedy else ""))
+    return number
+
+
+def nearest(name: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
+    """The `count` names most like `name`, best first; ignores case and the order of words."""
+    def likeness(candidate: str) -> float:
+        a, b = name.casefold().strip(), candidate.casefold()
+        direct = SequenceMatcher(None, a, b).ratio()
+        a_words, b_words = set(a.replace("_", " ").split()), set(b.replace("_", " ").split())
+        shared = len(a_words & b_words) / max(len(a_words | b_words), 1)
+        return max(direct, shared) + 0.25 * min(direct, shared)
+
+    return tuple(sorted(dict.fromkeys(known), key=lambda c: (-likeness(c), c))[:count])

@@ -1,0 +1,111 @@
+"""Which number, with which source and status? Reads data/ once.
+
+A number with a meaning lives in one row of data/reference/*.csv; the papers, rules and tables they
+come from live in data/reference/sources.csv. `number("name")` gives the row, with its provenance.
+"""
+import csv
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from kit.errors import UnknownName
+
+STATUSES = {
+    "read": "read in the source",
+    "quoted": "second-hand: read where another text quotes the source",
+    "memory": "from memory, not checked against the source",
+    "practice": "common practice",
+    "teaching": "teaching assumption",
+    "computed": "computed from rows with a source",
+}
+NUMBER_COLUMNS = ("name", "value", "unit", "basis", "low", "high", "source", "where", "status", "note")
+
+
+@dataclass(frozen=True)
+class Source:
+    """One paper, rule, table or data set."""
+
+    key: str
+    citation: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Number:
+    """One figure with a meaning. `low` and `high` bound it from outside the value itself."""
+
+    name: str
+    value: float
+    unit: str
+    basis: str
+    low: float
+    high: float
+    source: str
+    where: str
+    status: str
+    note: str = ""
+
+    @property
+    def status_in_words(self) -> str:
+        return STATUSES[self.status]
+
+    def cite(self) -> str:
+        """Source, place and status in one line, as shown beside a result."""
+        return cite(self.source, self.where, self.status)
+
+
+def cite(source_key: str, where: str = "", status: str = "read") -> str:
+    """One line naming a source: citation, place, and the status unless it was read."""
+    text = source(source_key).citation + (f", {where}" if where else "")
+    return text if status == "read" else f"{text} ({STATUSES[status]})"
+
+
+def data_path(*parts: str) -> Path:
+    """A file under data/: inside the installed package, or beside it in a checkout."""
+    packed = Path(__file__).with_name("_data")
+    root = packed if packed.is_dir() else Path(__file__).resolve().parent.parent / "data"
+    return root.joinpath(*parts)
+
+
+def read_rows(*parts: str) -> list[dict[str, str]]:
+    """The rows of a CSV of ours as dicts of text."""
+    with data_path(*parts).open(encoding="utf-8", newline="") as handle:
+        return list(csv.DictReader(handle))
+
+
+@lru_cache(maxsize=1)
+def sources() -> dict[str, Source]:
+    return {row["key"]: Source(row["key"], row["citation"], row["note"] or "") for row in read_rows("reference", "sources.csv")}
+
+
+@lru_cache(maxsize=1)
+def numbers() -> dict[str, Number]:
+    """Every number of data/reference, by name. Files that hold other shapes of row live in their own folders."""
+    found: dict[str, Number] = {}
+    for path in sorted(data_path("reference").glob("*.csv")):
+        if path.name == "sources.csv":
+            continue
+        for row in read_rows("reference", path.name):
+            values = {key: float(row[key]) for key in ("value", "low", "high")}
+            found[row["name"]] = Number(**{**{key: row[key] or "" for key in NUMBER_COLUMNS}, **values})
+    return found
+
+
+def number(name: str) -> Number:
+    """The row named `name`. UnknownName with the nearest three if there is none."""
+    try:
+        return numbers()[name]
+    except KeyError:
+        raise UnknownName("number", name, numbers()) from None
+
+
+def value(name: str) -> float:
+    """Only the value of `number(name)`."""
+    return number(name).value
+
+
+def source(key: str) -> Source:
+    try:
+        return sources()[key]
+    except KeyError:
+        raise UnknownName("source", key, sources()) from None
