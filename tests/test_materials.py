@@ -1,0 +1,113 @@
+"""Materials: every row of the table holds, and a person's own meat is read, bounded and placed on the lean line."""
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, strategies as st
+
+from kit import tables
+from kit.errors import KitError, OutOfRange, UnknownName
+from kit.materials import (KINDS, PARTS, RULE_CLASSES, SPECIES, by_eye, by_lab, by_lean_ratio, chemical_lean_pct, lean_line, material,
+                           materials, parse_lean)
+
+
+def test_the_table_holds_what_a_sausage_room_needs():
+    meats = [m for m in materials().values() if m.kind == "meat"]
+    dry = [m for m in materials().values() if m.kind in ("binder", "salt", "spice", "sugar", "other")]
+    assert len(meats) >= 45 and len(dry) >= 12
+    assert {m.species for m in meats} == set(SPECIES)
+    assert material("water").moisture_pct == material("ice").moisture_pct == 100
+
+
+@pytest.mark.parametrize("name", sorted(materials()))
+def test_every_row_has_a_source_and_closes(name):
+    made = materials()[name]
+    assert name == name.lower().strip() and made.kind in KINDS and made.rule_class in RULE_CLASSES
+    assert made.status in tables.STATUSES and made.source in tables.sources() and made.where and made.cite()
+    assert math.isclose(sum(getattr(made, f"{p}_pct") for p in PARTS) + made.unaccounted_pct, 100, abs_tol=1e-9)
+    assert made.fat_sd_pct == 0
+    if made.bind_index is not None:
+        assert made.index_status == "practice" and made.index_source in tables.sources() and made.index_where
+
+
+def test_no_row_was_rescaled_to_add_up():
+    off = [m.name for m in materials().values() if m.source.startswith("usda") and abs(m.unaccounted_pct) > 0.5]
+    assert "beef tongue" in off and "pork jowl" in off
+
+
+def test_names_ignore_case_and_an_unknown_name_offers_three():
+    assert material("  Pork Trim 50 ").fat_pct == 50
+    with pytest.raises(UnknownName, match="pork trim 50") as caught:
+        material("porc trim 50")
+    assert len(caught.value.near) == 3
+
+
+@pytest.mark.parametrize("text, lean", [("80/20", 80), ("80:20", 80), (" 80 / 20", 80), ("90CL", 90), ("90 CL", 90), ("90cl", 90), ("85 % lean", 85),
+                                        ("85% lean", 85), ("72.5/27.5", 72.5), ("50/50", 50)])
+def test_lean_ratios_are_read(text, lean):
+    assert parse_lean(text) == lean
+    assert by_lean_ratio(text, "pork").fat_pct == 100 - lean
+
+
+@pytest.mark.parametrize("text", ["80", "80-20", "80/30", "lean", "", "-80/180", "120CL", "80/20/0", "80 % fat", "8O/20", "90 CL beef"])
+def test_other_writings_are_refused_with_examples(text):
+    with pytest.raises(OutOfRange, match="80/20|between 0 and 100"):
+        parse_lean(text)
+
+
+def test_the_line_stops_where_it_says_nothing():
+    assert "extrapolation" in by_lean_ratio("50/50", "beef").note
+    assert "extrapolation" not in by_lean_ratio("80/20", "beef").note
+    with pytest.raises(OutOfRange, match="by_lab"):
+        by_lean_ratio("30/70", "beef")
+    assert by_lean_ratio("30/70", "pork").moisture_pct > 0
+
+
+@pytest.mark.parametrize("species", SPECIES)
+def test_on_the_line_nothing_is_negative_and_the_parts_nearly_close(species):
+    line = lean_line(species)
+    fat = np.linspace(0, line.fat_limit_pct, 101)
+    parts = np.array([line.moisture_pct(fat), line.protein_pct(fat), fat, line.ash_pct(fat)])
+    assert (parts >= 0).all()
+    assert np.abs(parts.sum(axis=0) - 100).max() < 2
+
+
+@given(st.sampled_from(SPECIES), st.floats(1, 30), st.floats(0.5, 15))
+def test_a_meat_judged_by_eye_moves_along_its_line(species, low, width):
+    made = by_eye("trim", species, low, low + width)
+    assert math.isclose(made.fat_sd_pct, width / 3.28971, rel_tol=1e-4)
+    there = made.at_fat(made.fat_high_pct)
+    line = lean_line(species)
+    assert math.isclose(there.moisture_pct, line.moisture_pct(low + width), abs_tol=1e-9)
+    assert math.isclose(there.protein_pct, line.protein_pct(low + width), abs_tol=1e-9)
+    assert there.fat_sd_pct == 0
+
+
+def test_laboratory_values_say_what_was_not_measured_and_what_is_unusual():
+    measured = by_lab("lean pork", "pork", 70, 19, 10, 1)
+    assert measured.note == "" and measured.rule_class == "meat"
+    assert "Ash was not measured" in by_lab("lean pork", "pork", 70, 19, 10).note
+    assert "add up to 94.0" in by_lab("dry", "pork", 64, 19, 10, 1).note
+    assert by_lab("thigh", "chicken", 70, 19, 10, 1).rule_class == "poultry"
+
+
+@pytest.mark.parametrize("call", [
+    lambda: by_lab("x", "pork", 70, 25, 20, 1),                     # adds up to 116
+    lambda: by_lab("x", "pork", 40, 19, 10, 1),                     # adds up to 70
+    lambda: by_lab("x", "pork", float("nan"), 19, 10, 1),
+    lambda: by_lab("x", "pork", 70, 19, -1, 1),
+    lambda: by_lab("x", "pork", 70, 19, 10, 1, salt_pct=2),         # salt is part of ash
+    lambda: by_lab("x", "", 70, 19, 10, 1, fat_low_pct=8, fat_high_pct=12),
+    lambda: by_lab("x", "pork", 70, 19, 10, 1, fat_low_pct=12, fat_high_pct=14),
+    lambda: by_lab("x", "pork", 70, 19, 10, 1, fat_low_pct=8),
+    lambda: by_lab("x", "pork", 70, 19, "lots"),
+    lambda: by_lab("x", "prok", 70, 19, 10, 1),
+    lambda: by_eye("x", "pork", 28, 18),
+    lambda: by_eye("x", "pork", 20, 20),
+    lambda: by_eye("x", "horse", 18, 28),
+    lambda: by_lean_ratio("80/20", ""),
+    lambda: chemical_lean_pct(90),
+])
+def test_impossible_meat_is_refused(call):
+    with pytest.raises(KitError):
+        call()
