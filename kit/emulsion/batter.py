@@ -1,0 +1,130 @@
+"""What goes into the question: one raw batter, or many at once."""
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from kit import tables
+from kit.errors import OutOfRange, UnknownName, need
+
+FAT_KINDS = ("soft pork", "pork back", "beef", "poultry", "oil")
+
+# field -> (lowest, highest, words): what is possible at all. What was tried is narrower: data/reference/emulsion.csv, emulsion_base_*.
+_POSSIBLE = {
+    "water_pct": (0, 100, "water, % of raw batter"), "protein_pct": (0, 100, "meat protein, % of raw batter"),
+    "fat_pct": (0, 100, "fat, % of raw batter"), "salt_pct": (0, 30, "salt, % of raw batter"),
+    "collagen_pct_of_protein": (0, 100, "collagen, % of meat protein"), "phosphate_pct": (0, 5, "phosphate, % of raw batter"),
+    "pH": (3, 10, "pH of raw batter"), "nonmeat_protein_pct": (0, 100, "non-meat protein, % of raw batter"),
+    "starch_pct": (0, 100, "starch, % of raw batter"), "fibre_pct": (0, 100, "fibre, % of raw batter"),
+    "end_C": (-10, 60, "end temperature of chopping, °C"), "core_C": (0, 125, "cooked core temperature, °C"),
+    "drop_um": (0.05, 1000, "fat drop size, µm"),
+}
+NUMBERS = tuple(_POSSIBLE)
+PARTS = ("water_pct", "protein_pct", "fat_pct", "salt_pct", "phosphate_pct", "nonmeat_protein_pct", "starch_pct", "fibre_pct")
+"""the fields that are grams in 100 g of batter, so that together they cannot pass 100"""
+
+
+@dataclass(frozen=True)
+class Batter:
+    """A raw batter and what is done to it. `_pct` is grams in 100 g of raw batter. Every number may be an array; arrays broadcast.
+
+    `phosphate_pct` as sodium tripolyphosphate. `drop_um` is the surface mean diameter of the fat that left its cells.
+    `fat_kind` is one of FAT_KINDS, or shares of several ({"beef": 0.4, "pork back": 0.6}).
+    Raises OutOfRange for what cannot be, UnknownName for a fat kind.
+    """
+
+    water_pct: float
+    protein_pct: float
+    fat_pct: float
+    salt_pct: float
+    collagen_pct_of_protein: float = 20.0
+    phosphate_pct: float = 0.0
+    pH: float = 5.9
+    nonmeat_protein_pct: float = 0.0
+    starch_pct: float = 0.0
+    fibre_pct: float = 0.0
+    end_C: float = 13.0
+    core_C: float = 72.0
+    drop_um: float = 20.0
+    fat_kind: str | Mapping[str, float] = "pork back"
+
+    def __post_init__(self):
+        for name, (low, high, words) in _POSSIBLE.items():
+            object.__setattr__(self, name, _within(words, getattr(self, name), low, high))
+        object.__setattr__(self, "fat_kind", _shares(self.fat_kind))
+        try:
+            total = sum(getattr(self, name) for name in PARTS)
+        except ValueError:
+            raise OutOfRange(f"the numbers of a batter must broadcast; got shapes {[np.shape(getattr(self, n)) for n in PARTS]}") from None
+        need(np.max(total) <= 100.5, f"water, protein, fat, salt, phosphate and binders add up to {np.max(total):.4g} % of the batter; "
+                                     "they cannot pass 100 %; check that each is a share of the raw batter")
+        binding = self.protein_pct * (1 - self.collagen_pct_of_protein / 100) + self.nonmeat_protein_pct
+        need(np.min(binding) > 0, "the batter holds no protein that binds (0 % once collagen is left out); give the meat protein, "
+                                  "or lower the collagen share")
+
+    def but(self, **changes) -> "Batter":
+        """The same batter with some fields changed and all others as they were."""
+        unknown = [name for name in changes if name not in {f.name for f in fields(self)}]
+        if unknown:
+            raise UnknownName("batter field", unknown[0], [f.name for f in fields(self)])
+        return replace(self, **changes)
+
+    def mixed_with(self, grams, **pct_of_addition) -> "Batter":
+        """100 g of this batter with `grams` of something stirred in (or taken out, if negative), as 100 g again.
+
+        `pct_of_addition`: what the addition is made of, such as water_pct=100 for ice or fat_pct=100 for fat. Its protein is
+        taken to bring no collagen; the collagen share is thinned or thickened to match.
+        """
+        total = 1 + np.asarray(grams) / 100
+        new = {name: (getattr(self, name) + grams * pct_of_addition.get(name, 0.0) / 100) / total for name in PARTS}
+        lowest = {name: float(np.min(amount)) for name, amount in new.items()}
+        for name, amount in lowest.items():
+            need(amount >= -1e-9, f"the batter holds {np.min(getattr(self, name)):.4g} % {_POSSIBLE[name][2].split(',')[0]}; "
+                                  f"{-np.min(grams):.4g} g cannot be taken out of 100 g; take out less")
+        collagen = self.protein_pct * self.collagen_pct_of_protein / 100 / total
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(new["protein_pct"] > 0, 100 * collagen / new["protein_pct"], 0.0)
+        return self.but(**{name: np.maximum(amount, 0.0) for name, amount in new.items()}, collagen_pct_of_protein=share)
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        return np.broadcast_shapes(*(np.shape(getattr(self, name)) for name in NUMBERS))
+
+
+def base_batter() -> Batter:
+    """The example frankfurter of the lessons (rows emulsion_base_*)."""
+    return Batter(**{name: tables.value(f"emulsion_base_{name}") for name in NUMBERS})
+
+
+def untried(batter: Batter) -> tuple[str, ...]:
+    """One note for each input outside the range where the model was tried."""
+    notes = []
+    for name in NUMBERS:
+        bound, given = tables.number(f"emulsion_base_{name}"), np.asarray(getattr(batter, name))
+        outside = given[(given < bound.low) | (given > bound.high)]
+        if outside.size:
+            worst = outside.flat[np.argmax(np.abs(outside - bound.value))]
+            notes.append(f"{_POSSIBLE[name][2]} is {worst:g}; the model was tried between {bound.low:g} and {bound.high:g} only")
+    return tuple(notes)
+
+
+def _within(words: str, given, low: float, high: float):
+    try:
+        number = np.asarray(given, dtype=float)
+    except (TypeError, ValueError):
+        raise OutOfRange(f"{words} is {given!r}, which is no number") from None
+    bad = number[~((number >= low) & (number <= high))]
+    need(bad.size == 0, f"{words} is {bad.flat[0] if bad.size else 0:g}; it must lie between {low:g} and {high:g}")
+    return float(number) if number.ndim == 0 else number
+
+
+def _shares(kind) -> dict[str, float]:
+    """{fat kind: share}, adding up to 1."""
+    given = {kind: 1.0} if isinstance(kind, str) else dict(kind)
+    for name, share in given.items():
+        if name not in FAT_KINDS:
+            raise UnknownName("fat kind", str(name), FAT_KINDS)
+        _within(f"share of {name} fat", share, 0, 1e9)
+    total = sum(given.values())
+    need(total > 0, "the shares of the fat kinds add up to 0; give at least one above 0")
+    return {name: float(share) / total for name, share in given.items()}

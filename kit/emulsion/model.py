@@ -1,0 +1,199 @@
+"""Pools, margins and what leaves. One small function for each line of the model; every input broadcasts.
+
+A batter holds its fat while dissolved protein covers it, the fat is neither too hard nor too melted, and the gel has
+protein enough for the load. It holds its water while the heat-set gel does. A margin is 0 at the edge of what the model
+takes as holding, above 0 with something in hand. Grams are of 100 g raw batter.
+
+`b` is a Batter, `p` is Parameters. The picture is a teaching model; which mechanism rules is not settled in print.
+"""
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import expit, logit
+
+from kit.emulsion.batter import Batter
+from kit.emulsion.parameters import Parameters
+
+SALT_G_PER_MOL = 58.44
+"""molar mass of sodium chloride, from the atomic masses"""
+LIMITS = ("coverage", "temperature", "fat load", "water")
+
+
+# pools
+
+def functional_protein(b: Batter, p: Parameters):
+    """Protein that can bind, g: meat protein without collagen, and non-meat protein at its worth."""
+    return b.protein_pct * (1 - b.collagen_pct_of_protein / 100) + p.nonmeat_worth * b.nonmeat_protein_pct
+
+
+def binding_protein(b: Batter, p: Parameters):
+    """Functional protein and what starch and fibre are worth as such, g: what the water is shared among."""
+    return functional_protein(b, p) + p.starch_worth * b.starch_pct + p.fibre_worth * b.fibre_pct
+
+
+def salt_mol_per_kg_water(b: Batter, p: Parameters):
+    """Moles of salt in a kilogram of the batter's water; 0 where there is no water."""
+    water_kg = np.asarray(b.water_pct) / 1000
+    return np.divide(b.salt_pct / SALT_G_PER_MOL, water_kg, out=np.zeros(np.broadcast_shapes(np.shape(b.salt_pct), water_kg.shape)),
+                     where=water_kg > 0)
+
+
+def phosphate_effect(b: Batter, p: Parameters):
+    """0 without phosphate, towards 1 with plenty."""
+    return 1 - np.exp(-b.phosphate_pct / p.phosphate_scale_pct)
+
+
+def dissolved_share(b: Batter, p: Parameters):
+    """Share of the salt-soluble protein that has dissolved."""
+    most = p.dissolved_share_salt + (p.dissolved_share_phosphate - p.dissolved_share_salt) * phosphate_effect(b, p)
+    salt, half = salt_mol_per_kg_water(b, p) ** p.salt_steepness, p.half_salt_mol_per_kg ** p.salt_steepness
+    return most * salt / (salt + half)
+
+
+def dissolved_protein(b: Batter, p: Parameters):
+    """Protein in solution that can make films, g."""
+    meat = b.protein_pct * (1 - b.collagen_pct_of_protein / 100)
+    return dissolved_share(b, p) * p.myofibrillar_share * meat + p.nonmeat_film_share * p.nonmeat_worth * b.nonmeat_protein_pct
+
+
+# what the fat asks for, and the three fat margins
+
+def fat_area_m2(b: Batter, p: Parameters):
+    """Surface of the fat that left its cells, m2: 6 V / d."""
+    return 6 * (1 - p.intact_cell_share) * b.fat_pct / (p.fat_density_kg_per_L * b.drop_um)
+
+
+def film_protein(b: Batter, p: Parameters):
+    """Protein that would coat that surface, g."""
+    return p.film_mg_per_m2 / 1000 * fat_area_m2(b, p)
+
+
+def capped(margin, p: Parameters):
+    return np.clip(margin, -p.margin_cap, p.margin_cap)
+
+
+def coverage_margin(b: Batter, p: Parameters):
+    """ln of dissolved protein over the protein that the fat's surface asks for."""
+    have, asked = np.broadcast_arrays(dissolved_protein(b, p), film_protein(b, p))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return capped(np.where(asked > 0, np.log(have) - np.log(asked), np.inf), p)
+
+
+def temperature_margin(b: Batter, p: Parameters):
+    """1 at the best end temperature of this fat, 0 one width away on either side."""
+    fat = p.fat(b.fat_kind)
+    away = b.end_C - fat.best_end_C
+    return capped(1 - np.where(away > 0, away / fat.hot_width_C, -away / fat.cold_width_C), p)
+
+
+def load_margin(b: Batter, p: Parameters):
+    """How far fat per functional protein stays below what the gel can carry."""
+    return capped((p.fat_load_limit - b.fat_pct / functional_protein(b, p)) / p.fat_load_width, p)
+
+
+def fat_margin(b: Batter, p: Parameters):
+    """The three fat margins as one: a smooth minimum, near the weakest."""
+    return blended(p, coverage_margin(b, p), temperature_margin(b, p), load_margin(b, p))
+
+
+def blended(p: Parameters, *margins):
+    """−ln(mean exp(−β m)) / β, worked out from the smallest up so that nothing overflows."""
+    low = np.minimum.reduce(np.broadcast_arrays(*margins))
+    return low - np.log(sum(np.exp(-p.blend_sharpness * (m - low)) for m in margins) / len(margins)) / p.blend_sharpness
+
+
+# what leaves
+
+def melted_share(b: Batter, p: Parameters):
+    """Share of the fat that is liquid at the core temperature: a logistic line through the two shares in print."""
+    cold, warm = logit(p.melted_share_10C), logit(p.melted_share_40C)
+    return expit(cold + (warm - cold) * (b.core_C - 10) / (40 - 10))
+
+
+def fat_share_out(b: Batter, p: Parameters, margin=None):
+    margin = fat_margin(b, p) if margin is None else margin
+    return p.fat(b.fat_kind).most_lost * melted_share(b, p) * expit(p.fat_level - p.fat_steepness * margin)
+
+
+def denatured(b: Batter, p: Parameters):
+    """0 while the protein is raw, 1 once it is set: no heat-set gel loses water before it is one."""
+    return expit((b.core_C - p.denature_C) / p.denature_width_C)
+
+
+def water_pull_dry(b: Batter, p: Parameters):
+    """Log-odds that water leaves when water and binding protein stand at the reference ratio."""
+    return (p.water_level + p.water_per_10C * (b.core_C - p.core_reference_C) / 10
+            - p.salt_gain * (1 - np.exp(-b.salt_pct / p.salt_scale_pct))
+            - p.phosphate_gain * phosphate_effect(b, p) - p.pH_gain * (b.pH - p.pH_reference))
+
+
+def water_ratio(b: Batter, p: Parameters):
+    """Water per binding protein, g/g."""
+    return b.water_pct / binding_protein(b, p)
+
+
+def water_pull(b: Batter, p: Parameters):
+    """Log-odds that water leaves at this batter's own ratio."""
+    return water_pull_dry(b, p) + p.ratio_gain * (water_ratio(b, p) - p.ratio_reference)
+
+
+def water_share_out(b: Batter, p: Parameters):
+    return denatured(b, p) * expit(water_pull(b, p))
+
+
+def water_ratio_at_edge(b: Batter, p: Parameters):
+    """Water per binding protein at which `water_edge_share` of the water would leave; infinite where the cook cannot take that much."""
+    share = np.minimum(p.water_edge_share / denatured(b, p), 1.0)
+    return p.ratio_reference + (logit(share) - water_pull_dry(b, p)) / p.ratio_gain
+
+
+@dataclass(frozen=True)
+class State:
+    """Everything the model says of a batter. Floats, or arrays of one shape. Grams are of 100 g raw batter."""
+
+    functional_protein_g: float
+    binding_protein_g: float
+    salt_mol_per_kg_water: float
+    dissolved_protein_g: float
+    fat_area_m2: float
+    film_protein_g: float
+    coverage_margin: float
+    temperature_margin: float
+    load_margin: float
+    fat_margin: float
+    water_margin: float
+    water_ratio: float
+    water_ratio_at_edge: float
+    headroom_g: float
+    """water that could be added before `water_edge_share` of it would leave; negative: too much already"""
+    water_out_g: float
+    fat_out_g: float
+    solids_out_g: float
+    total_out_g: float
+
+    @property
+    def margins(self) -> dict[str, float]:
+        """By limit, in the order of LIMITS."""
+        return dict(zip(LIMITS, (self.coverage_margin, self.temperature_margin, self.load_margin, self.water_margin)))
+
+    @property
+    def weakest(self):
+        """Index into LIMITS of the smallest margin."""
+        return np.argmin(np.stack(np.broadcast_arrays(*self.margins.values())), axis=0)
+
+    @property
+    def least_margin(self):
+        return np.minimum.reduce(np.broadcast_arrays(*self.margins.values()))
+
+
+def work_out(b: Batter, p: Parameters) -> State:
+    """The whole model, once, for one batter or many and one set of parameters or many."""
+    coverage, temperature, load = coverage_margin(b, p), temperature_margin(b, p), load_margin(b, p)
+    fat = blended(p, coverage, temperature, load)
+    ratio, edge, binding = water_ratio(b, p), water_ratio_at_edge(b, p), binding_protein(b, p)
+    water_out = b.water_pct * water_share_out(b, p)
+    fat_out = b.fat_pct * fat_share_out(b, p, fat)
+    solids_out = p.solids_share * water_out
+    return State(functional_protein(b, p), binding, salt_mol_per_kg_water(b, p), dissolved_protein(b, p), fat_area_m2(b, p), film_protein(b, p),
+                 coverage, temperature, load, fat, capped((edge - ratio) / p.ratio_reference, p), ratio, edge, (edge - ratio) * binding,
+                 water_out, fat_out, solids_out, water_out + fat_out + solids_out)

@@ -1,0 +1,183 @@
+"""How well does the model agree with tables in print? Every table held, what it helped to set, and what the model gets wrong."""
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.optimize import minimize_scalar
+from scipy.stats import spearmanr
+
+from kit import tables
+from kit.emulsion.batter import NUMBERS, Batter
+from kit.emulsion.model import State, work_out
+from kit.emulsion.parameters import Parameters, defaults
+from kit.errors import UnknownName
+
+_FOLDER = ("open", "published_batters")
+LEVEL_SEARCH = 6.0
+"""log-odds on either side within which one level per table is looked for: a factor of e^6 covers every table"""
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table in print. `helped_to_set` names the parameters that were set with its help; empty: it set none."""
+
+    key: str
+    title: str
+    citation: str
+    file: str
+    helped_to_set: tuple[str, ...]
+    composition: str
+    """'published' or 'assumed'"""
+    emulsified: bool
+    note: str
+    labels: tuple[str, ...]
+    batters: tuple[Batter, ...]
+    assumed: tuple[str, ...]
+    """inputs of the model that the paper does not print"""
+
+    def column(self, name: str) -> np.ndarray:
+        """A printed column as numbers."""
+        return np.array([float(row[name]) for row in _rows(self.file)])
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One measured column of one table against the model, in points of raw weight."""
+
+    table: str
+    title: str
+    quantity: str
+    n: int
+    measured_pct: np.ndarray
+    modelled_pct: np.ndarray
+    shifted_pct: np.ndarray
+    """modelled with one level moved for the whole table"""
+    level: str
+    shift: float
+    spearman: float
+    error_points: float
+    """mean absolute difference with the default numbers"""
+    error_shifted_points: float
+    """the same after the one level moved"""
+    flat_error_points: float
+    """mean absolute difference of a model that says the table's own median for every row: what one number alone would get"""
+    bias_points: float
+    helped_to_set: tuple[str, ...]
+    composition: str
+    emulsified: bool
+    citation: str
+
+    @property
+    def used(self) -> bool:
+        return bool(self.helped_to_set)
+
+
+@dataclass(frozen=True)
+class Pooled:
+    """Agreement over several comparisons."""
+
+    which: str
+    comparisons: int
+    values: int
+    spearman_median: float
+    error_points: float
+    error_shifted_points: float
+    flat_error_points: float
+    within_factor_2_pct: float
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """The model against every table held: rows, pooled by used and not used to set numbers, directions, notes, sources."""
+
+    rows: tuple[Compared, ...]
+    pooled: tuple[Pooled, ...]
+    directions: tuple["Direction", ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+@lru_cache(maxsize=None)
+def _rows(file: str) -> tuple[dict[str, str], ...]:
+    return tuple(tables.read_rows(*_FOLDER, file))
+
+
+@lru_cache(maxsize=1)
+def published() -> dict[str, Table]:
+    """Every table held, by its letter."""
+    found = {}
+    for row in _rows("tables.csv"):
+        mine = [line for line in _rows("batters.csv") if line["table"] == row["key"]]
+        found[row["key"]] = Table(
+            row["key"], row["title"], tables.cite(row["source"], row["where"], row["status"]), row["file"],
+            tuple(row["helped_to_set"].split()), row["composition"], row["emulsified"] == "yes", row["note"],
+            tuple(line["label"] for line in mine),
+            tuple(Batter(**{name: float(line[name]) for name in NUMBERS}, fat_kind=line["fat_kind"]) for line in mine),
+            tuple(mine[0]["assumed"].split()))
+    return found
+
+
+def table(key: str) -> Table:
+    """The table of this letter; UnknownName otherwise."""
+    try:
+        return published()[key]
+    except KeyError:
+        raise UnknownName("published table", key, published()) from None
+
+
+def stacked(batters) -> Batter:
+    """Several batters of one fat kind as one batter with arrays."""
+    return Batter(**{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS}, fat_kind=batters[0].fat_kind)
+
+
+def _measured(of: Table, column: str, reads_as: str) -> np.ndarray:
+    """The printed column as grams lost from 100 g of raw batter."""
+    printed = of.column(column)
+    if reads_as == "left":
+        return 100 - printed
+    if reads_as == "lost of meat":
+        parts = sum(of.column(name) for name in ("meat_parts", "water_parts", "fat_tissue_parts", "salt_parts"))
+        return printed * of.column("meat_parts") / parts
+    return printed
+
+
+def compare(key: str, column: str, reads_as: str, output: str, level: str, parameters: Parameters | None = None) -> Compared:
+    """One column against one output of the model, with the default level and with one level for the table."""
+    p, of = parameters or defaults(), table(key)
+    batter, measured = stacked(of.batters), _measured(of, column, reads_as)
+
+    def modelled(shift: float) -> np.ndarray:
+        return getattr(work_out(batter, p.but(**{level: getattr(p, level) + shift})), output)
+
+    def error(shift: float) -> float:
+        return float(np.mean(np.abs(modelled(shift) - measured)))
+
+    coarse = min(np.linspace(-LEVEL_SEARCH, LEVEL_SEARCH, 61), key=error)
+    shift = float(minimize_scalar(error, bounds=(coarse - 0.2, coarse + 0.2), method="bounded").x)
+    plain = modelled(0.0)
+    return Compared(key, of.title, column, len(measured), measured, plain, modelled(shift), level, shift, _rank(measured, plain),
+                    error(0.0), error(shift), float(np.mean(np.abs(measured - np.median(measured)))),
+                    float(np.mean(plain - measured)), of.helped_to_set, of.composition, of.emulsified, of.citation)
+
+
+def _rank(a, b) -> float:
+    return float(spearmanr(a, b).statistic) if np.ptp(a) > 0 and np.ptp(b) > 0 else float("nan")
+
+
+def comparisons(parameters: Parameters | None = None) -> tuple[Compared, ...]:
+    """Every column that can be compared."""
+    return tuple(compare(row["table"], row["column"], row["reads_as"], row["output"], row["level"], parameters)
+                 for row in _rows("comparisons.csv"))
+
+
+def pool(which: str, rows) -> Pooled:
+    """Means over the values of several comparisons, so that a table counts by its rows."""
+    n = np.array([r.n for r in rows])
+    measured, modelled = (np.concatenate([getattr(r, name) for r in rows]) for name in ("measured_pct", "modelled_pct"))
+    both = measured > 0
+    near = np.abs(np.log(modelled[both] / measured[both])) <= np.log(2)
+    weigh = {name: float(np.average([getattr(r, name) for r in rows], weights=n))
+             for name in ("error_points", "error_shifted_points", "flat_error_points")}
+    return Pooled(which, len(rows), int(n.sum()), float(np.nanmedian([r.spearman for r in rows])), **weigh,
+                  within_factor_2_pct=float(100 * np.mean(near)))
