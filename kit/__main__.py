@@ -1,0 +1,83 @@
+"""Set up and run, with nothing but Python: `python3 -m kit open`, `python3 -m kit check`.
+
+Uses the standard library only, because it runs before anything is installed. The environment lives in .venv beside the
+code; it is filled again only when the pins change.
+"""
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+VENV = ROOT / ".venv"
+BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
+PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
+CLASSROOM, TESTS = ROOT / "binder" / "requirements.txt", ROOT / "tests" / "requirements.txt"
+FIRST = "notebooks/00_start_here.ipynb"
+USAGE = f"""python3 -m kit open [NOTEBOOK]   set up, then open JupyterLab on NOTEBOOK (default {FIRST})
+python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run every test, or only what pytest is told
+"""
+
+
+def stamp(pins: Path) -> str:
+    """What the installed state depends on: the pins, the build file and this Python."""
+    text = pins.read_bytes() + (ROOT / "pyproject.toml").read_bytes() + sys.version.encode()
+    return hashlib.sha256(text).hexdigest()
+
+
+def ensure(pins: Path) -> None:
+    """Make .venv and install `pins`, unless that was done for just these pins."""
+    mark = VENV / f"installed-{pins.parent.name}"
+    if mark.exists() and PYTHON.exists() and mark.read_text() == stamp(pins):
+        return
+    if not PYTHON.exists():
+        print(f"Making the environment {VENV.name} ...", flush=True)
+        if subprocess.run([sys.executable, "-m", "venv", str(VENV)]).returncode:
+            sys.exit("Python could not make a virtual environment. On Debian or Ubuntu: apt-get install python3-venv. Then run this again.")
+    print(f"Installing {pins.relative_to(ROOT)} (about 150 MB the first time) ...", flush=True)
+    command = [str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r", str(pins.relative_to(ROOT))]
+    if subprocess.run(command, cwd=ROOT).returncode:
+        sys.exit("pip could not install the pins; its message is above. With no network, install once where there is one. Then run this again.")
+    quiet = VENV / "share" / "jupyter" / "lab" / "settings" / "overrides.json"
+    quiet.parent.mkdir(parents=True, exist_ok=True)
+    quiet.write_text('{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}\n')
+    mark.write_text(stamp(pins))
+
+
+def open_lab(notebook: str = FIRST, *more: str) -> int:
+    if not (ROOT / notebook).is_file():
+        there = ", ".join(sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb")))
+        sys.exit(f"There is no notebook {notebook}; notebooks/ holds: {there}")
+    ensure(CLASSROOM)
+    return subprocess.run([str(PYTHON), "-m", "jupyterlab", notebook, *more], cwd=ROOT).returncode
+
+
+def check(*arguments: str) -> int:
+    ensure(CLASSROOM)
+    ensure(TESTS)
+    pytest = [str(PYTHON), "-m", "pytest"]
+    if arguments:
+        return subprocess.run([*pytest, *arguments], cwd=ROOT).returncode
+    runs = [[*pytest, "tests", "-n", "2", "--dist", "loadfile", "-q"],
+            [*pytest, "--nbval", "--nbval-current-env", "--nbval-cell-timeout=120", "-n", "2", "--dist", "loadfile", "-q", "-p", "no:cacheprovider", "notebooks"]]
+    return max(subprocess.run(run, cwd=ROOT).returncode for run in runs)
+
+
+def main(arguments: list[str]) -> int:
+    if sys.version_info < (3, 11):
+        sys.exit(f"Cold Batter needs Python 3.11 or newer; this is {sys.version.split()[0]}. Run it with a newer python3.")
+    match arguments:
+        case ["open", *more]:
+            return open_lab(*more)
+        case ["check", *more]:
+            return check(*more)
+        case [("-h" | "--help" | "help"), *_] | []:
+            print(USAGE, end="")
+            return 0
+    print(f"There is no command {arguments[0]!r}.\n{USAGE}", end="", file=sys.stderr)
+    return 2
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

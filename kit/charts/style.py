@@ -1,0 +1,44 @@
+"""One colour per thing, one type size per role. Legible in grey and at three metres.
+
+The lightness of the colours rises from protein (27) over salt, loss, water and carbohydrate to fat (81), so that
+neighbours differ in a grey print as well; marks are labelled directly, so no meaning hangs on colour alone.
+"""
+import altair as alt
+
+COLOUR = {
+    "protein": "#7f1d2e", "salt": "#5b6470", "loss": "#c8551b", "water": "#4a8fc4", "carbohydrate": "#b3a0d2", "fat": "#f4c542",
+    "added water": "#a9d0ee", "cure": "#c2487b", "gain": "#6a8f3c", "unexplained": "#9a9a9a", "heat": "#b8432f", "cold": "#2b5f8a",
+    "limit": "#16181d", "point": "#16181d", "band": "#c9ccd3", "ink": "#16181d", "quiet": "#565d69", "grid": "#e4e6eb",
+    "meets": "#2c6e3f", "fails": "#a3201d",
+}
+FONT = "'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+LABEL, TITLE, HEAD = 15, 16, 18
+WIDTH, HEIGHT = 380, 300
+LIMIT_DASH = (7, 4)
+
+CONFIG = {
+    "font": FONT, "background": "white", "padding": {"left": 6, "right": 14, "top": 6, "bottom": 6},
+    "view": {"stroke": None, "continuousWidth": WIDTH, "continuousHeight": HEIGHT},
+    "axis": {"labelFontSize": LABEL, "titleFontSize": TITLE, "titleFontWeight": 600, "labelColor": COLOUR["ink"], "titleColor": COLOUR["ink"],
+             "gridColor": COLOUR["grid"], "domainColor": COLOUR["quiet"], "tickColor": COLOUR["quiet"], "titlePadding": 10, "labelPadding": 5},
+    "legend": {"labelFontSize": LABEL, "titleFontSize": TITLE, "labelLimit": 320, "symbolSize": 160, "orient": "top", "titleFontWeight": 600},
+    "title": {"fontSize": HEAD, "fontWeight": 600, "anchor": "start", "color": COLOUR["ink"], "subtitleFontSize": LABEL, "subtitleColor": COLOUR["quiet"], "offset": 12},
+    "text": {"fontSize": LABEL, "color": COLOUR["ink"]}, "header": {"labelFontSize": LABEL, "titleFontSize": TITLE},
+    "line": {"strokeWidth": 3}, "point": {"size": 110, "filled": True}, "rule": {"strokeWidth": 2}, "bar": {"cornerRadius": 2},
+}
+
+
+def rows(name: str) -> alt.NamedData:
+    """A data set that the panel fills by name: the picture is sent once, then only rows."""
+    return alt.NamedData(name=name)
+
+
+def colours(*things: str) -> alt.Scale:
+    """The fixed colours of these things, in this order."""
+    return alt.Scale(domain=list(things), range=[COLOUR[thing] for thing in things])
+
+
+def finished(chart: alt.TopLevelMixin, title: str, subtitle: str = "") -> dict:
+    """The chart as a Vega-Lite dict in house style."""
+    head = alt.TitleParams(text=title, subtitle=subtitle) if subtitle else alt.TitleParams(text=title)
+    return chart.properties(title=head).configure(**CONFIG).to_dict()

@@ -1,0 +1,170 @@
+// One view: charts are embedded once, later only data is pushed; sentence, charts and tables change in one go.
+const library = () => new Promise((resolve) => {
+  const home = (globalThis.coldBatter ??= { waiting: [] });
+  if (home.embed) resolve(home); else home.waiting.push(resolve);
+});
+
+function make(tag, cls, text) {
+  const node = document.createElement(tag);
+  if (cls) node.className = cls;
+  if (text !== undefined) node.textContent = text;
+  return node;
+}
+
+function tableOf(table) {
+  const node = make("table", "cb-table");
+  node.append(make("caption", "", table.caption));
+  const head = node.createTHead().insertRow();
+  for (const column of table.columns) {
+    const cell = make("th", "", column);
+    cell.scope = "col";
+    head.append(cell);
+  }
+  const body = node.createTBody();
+  for (const row of table.rows) {
+    const line = body.insertRow();
+    if (row.mark) line.className = `cb-${row.mark}`;
+    row.cells.forEach((text, i) => {
+      const cell = make(i === 0 ? "th" : "td", "", text);
+      if (i === 0) cell.scope = "row";
+      line.append(cell);
+    });
+  }
+  const frame = make("div", "cb-scroll");
+  frame.tabIndex = 0;
+  frame.role = "region";
+  frame.ariaLabel = table.caption;
+  frame.append(node);
+  return frame;
+}
+
+function fold(summary, cls) {
+  const node = make("details", cls);
+  node.append(make("summary", "", summary));
+  const body = make("div");
+  node.append(body);
+  return [node, body];
+}
+
+function stepOf(step) {
+  const node = make("li", "cb-step");
+  node.append(make("div", "cb-what", step.what), make("div", "cb-formula", step.formula), make("div", "cb-put", `= ${step.put_in} = ${step.answered}`));
+  if (step.terms.length) {
+    const list = make("ul", "cb-terms");
+    for (const term of step.terms) list.append(make("li", "", term));
+    node.append(list);
+  }
+  return node;
+}
+
+function render({ model, el }) {
+  el.classList.add("cb-panel");
+  const sentence = make("p", "cb-sentence");
+  sentence.setAttribute("role", "status");
+  sentence.setAttribute("aria-live", "polite");
+  const trouble = make("div", "cb-trouble");
+  trouble.setAttribute("role", "alert");
+  const caution = make("div", "cb-caution");
+  const charts = make("div", "cb-charts");
+  const tables = make("div", "cb-tables");
+  const notes = make("ul", "cb-notes");
+  const [pencil, pencilBody] = fold("Redo it with a pencil", "cb-fold");
+  const [origin, originBody] = fold("Where the numbers come from", "cb-fold");
+  el.append(sentence, trouble, caution, charts, tables, notes, pencil, origin);
+
+  let home = null, drawn = new Map(), gone = false, busy = false, again = false, last = {};
+
+  const same = (key, value) => {
+    const text = JSON.stringify(value ?? null);
+    if (last[key] === text) return true;
+    last[key] = text;
+    return false;
+  };
+
+  async function embed() {
+    for (const one of drawn.values()) one.finalize();
+    drawn = new Map();
+    charts.replaceChildren();
+    const payload = model.get("payload");
+    for (const [name, spec] of Object.entries(model.get("specs"))) {
+      const frame = make("figure", "cb-chart");
+      frame.dataset.chart = name;
+      charts.append(frame);
+      const full = structuredClone(spec);
+      full.datasets = { ...(full.datasets ?? {}), ...(payload.data?.[name] ?? {}) };
+      full.description = payload.text?.[name] ?? name;
+      const shown = await home.embed(frame, full, { renderer: "svg", actions: false, ast: false });
+      if (gone) return shown.finalize();
+      drawn.set(name, shown);
+    }
+  }
+
+  async function push() {
+    if (busy) { again = true; return; }
+    busy = true;
+    try {
+      do {
+        again = false;
+        const payload = model.get("payload");
+        const runs = [];
+        for (const [name, one] of drawn) {
+          for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
+          if (payload.text?.[name]) one.view.description(payload.text[name]);
+          runs.push(one.view.runAsync());
+        }
+        await Promise.all(runs);
+        if (gone) return;
+        words(payload);
+        el.dataset.tick = payload.tick;
+      } while (again);
+    } finally { busy = false; }
+  }
+
+  function words(payload) {
+    if (sentence.textContent !== payload.sentence) sentence.textContent = payload.sentence;
+    trouble.textContent = payload.error ?? "";
+    trouble.hidden = !payload.error;
+    el.classList.toggle("cb-stale", Boolean(payload.error));
+    if (!same("cautions", payload.cautions)) {
+      caution.replaceChildren(...(payload.cautions ?? []).map((text) => make("p", "", text)));
+      caution.hidden = !payload.cautions?.length;
+    }
+    if (!same("tables", payload.tables)) {
+      const open = tables.querySelector(".cb-scroll")?.scrollLeft ?? 0;
+      tables.replaceChildren(...payload.tables.map(tableOf));
+      if (open) tables.querySelector(".cb-scroll").scrollLeft = open;
+    }
+    if (!same("notes", payload.notes)) {
+      notes.replaceChildren(...payload.notes.map((text) => make("li", "", text)));
+      notes.hidden = !payload.notes.length;
+    }
+    if (!same("steps", payload.steps)) {
+      const list = make("ol");
+      list.append(...payload.steps.map(stepOf));
+      pencilBody.replaceChildren(list);
+      pencil.hidden = !payload.steps.length;
+    }
+    if (!same("sources", payload.sources)) {
+      const list = make("ul");
+      list.append(...payload.sources.map((text) => make("li", "", text)));
+      originBody.replaceChildren(list);
+      origin.hidden = !payload.sources.length;
+    }
+  }
+
+  const onData = () => { if (home) push(); else words(model.get("payload")); };
+  const onSpecs = async () => { if (!home) return; busy = true; try { await embed(); } finally { busy = false; } await push(); };
+  model.on("change:payload", onData);
+  model.on("change:specs", onSpecs);
+  words(model.get("payload"));
+  library().then(async (found) => { if (gone) return; home = found; await onSpecs(); });
+
+  return () => {
+    gone = true;
+    model.off("change:payload", onData);
+    model.off("change:specs", onSpecs);
+    for (const one of drawn.values()) one.finalize();
+  };
+}
+
+export default { render };

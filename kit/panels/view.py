@@ -1,0 +1,78 @@
+"""What one answer looks like: a sentence, rows for each chart, tables, the working and the sources."""
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from kit.working import Step, figure
+
+
+@dataclass(frozen=True)
+class Row:
+    """One table line; `mark` is "", "fails" (drawn strong, its text must say so too) or "strong"."""
+
+    cells: tuple[str, ...]
+    mark: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+    def as_text(self) -> str:
+        widths = [max(len(c), *(len(r.cells[i]) for r in self.rows), 0) if self.rows else len(c) for i, c in enumerate(self.columns)]
+        lines = [self.columns, *(r.cells for r in self.rows)]
+        return "\n".join([self.caption, *("  ".join(t.ljust(w) for t, w in zip(line, widths, strict=True)).rstrip() for line in lines)])
+
+
+@dataclass(frozen=True)
+class View:
+    """Everything a panel shows for one result. `data[chart][set]` is a list of rows; `text[chart]` its text alternative."""
+
+    sentence: str
+    data: Mapping[str, Mapping[str, list[dict]]] = field(default_factory=dict)
+    text: Mapping[str, str] = field(default_factory=dict)
+    tables: tuple[Table, ...] = ()
+    notes: tuple[str, ...] = ()
+    steps: tuple[Step, ...] = ()
+    sources: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    def payload(self) -> dict:
+        """The view as plain JSON: floats rounded, NaN as null, arrays as lists."""
+        return {
+            "sentence": self.sentence,
+            "data": {chart: {name: plain(rows) for name, rows in sets.items()} for chart, sets in self.data.items()},
+            "text": dict(self.text),
+            "tables": [{"caption": t.caption, "columns": list(t.columns), "rows": [{"cells": list(r.cells), "mark": r.mark} for r in t.rows]}
+                       for t in self.tables],
+            "notes": list(dict.fromkeys(self.notes)),
+            "steps": [_step(step) for step in self.steps],
+            "sources": list(dict.fromkeys(self.sources)),
+            "cautions": list(self.cautions),
+        }
+
+
+def _step(step: Step) -> dict:
+    terms = [f"{t.symbol} = {figure(t.value)} {t.unit}".rstrip() + (f": {t.meaning}" if t.meaning else "") for t in step.terms]
+    return {"what": step.what, "formula": step.formula, "put_in": step.put_in, "answered": step.answered, "terms": terms}
+
+
+def plain(value):
+    """JSON-safe: five significant digits are enough for a picture and keep the message small."""
+    if isinstance(value, Mapping):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, float):
+        return None if value != value or value in (float("inf"), float("-inf")) else float(f"{value:.6g}")
+    return value
+
+
+def columns(**arrays) -> list[dict]:
+    """Rows from equal-length arrays: columns(x=xs, y=ys)."""
+    listed = {key: (values.tolist() if hasattr(values, "tolist") else list(values)) for key, values in arrays.items()}
+    keys = tuple(listed)
+    return [dict(zip(keys, row, strict=True)) for row in zip(*listed.values(), strict=True)]
