@@ -1,0 +1,79 @@
+"""How much of a food's water is ice below its freezing point, and how much heat does that take?
+
+`freezing_C` is the initial freezing point (below 0 °C). Chen's two enthalpies are used for foods that come in frozen; Tchigeov's
+and Miles's rules give the ice. Everything is vectorised.
+"""
+import numpy as np
+
+from kit.errors import OutOfRange
+from kit.properties.components import within_range
+from kit.properties.makeup import Makeup
+from kit.properties.mixture import heat_kJ_per_kg
+from kit.tables import value
+
+
+def bound_water_fraction(makeup: Makeup):
+    """Water held by protein that does not freeze: 0.4 per protein, at most all the water."""
+    return np.minimum(value("bound_water_per_protein") * makeup.protein_fraction, makeup.all_water_fraction)
+
+
+def ice_fraction_tchigeov(water_fraction, freezing_C, t_C):
+    """Ice per mass of food: 1.105 xw / (1 + 0.7138 / ln(tf − t + 1)) below tf, else 0."""
+    below = np.maximum(_freezing(freezing_C) - within_range(t_C), 0.0)
+    with np.errstate(divide="ignore"):
+        return value("tchigeov_scale") * water_fraction / (1 + value("tchigeov_log") / np.log1p(below))
+
+
+def ice_fraction_miles(makeup: Makeup, freezing_C, t_C):
+    """Ice per mass of food of an ideal solution: (xw − xb)(1 − tf / t) below tf, else 0."""
+    t = np.minimum(within_range(t_C), _freezing(freezing_C))
+    return (makeup.all_water_fraction - bound_water_fraction(makeup)) * (1 - freezing_C / t)
+
+
+def chen_cp_kJ_per_kgK(makeup: Makeup, freezing_C, t_C):
+    """Apparent heat capacity, with the freezing of water in it below the freezing point."""
+    t, solids = within_range(t_C), makeup.solids_fraction
+    frozen = np.minimum(t, _freezing(freezing_C))
+    below = (value("chen_cp_frozen") + value("chen_cp_frozen_solids") * solids
+             - (makeup.all_water_fraction - bound_water_fraction(makeup)) * value("chen_latent_heat") * freezing_C / frozen**2)
+    return np.where(t < freezing_C, below, _chen_unfrozen_cp(solids))
+
+
+def chen_enthalpy_kJ_per_kg(makeup: Makeup, freezing_C, t_C, reference_C: float = -40.0):
+    """Chen (1985): enthalpy against the food at `reference_C` (frozen)."""
+    t, solids = within_range(t_C), makeup.solids_fraction
+    frozen = np.minimum(t, _freezing(freezing_C))
+    freezable = makeup.all_water_fraction - bound_water_fraction(makeup)
+    below = (frozen - reference_C) * (value("chen_cp_frozen") + value("chen_cp_frozen_solids") * solids
+                                      - freezable * value("chen_latent_heat") * freezing_C / (reference_C * frozen))
+    return below + np.maximum(t - freezing_C, 0) * _chen_unfrozen_cp(solids)
+
+
+def _chen_unfrozen_cp(solids):
+    return value("chen_cp_unfrozen") - value("chen_cp_unfrozen_solids") * solids - value("chen_cp_unfrozen_solids_cubed") * solids**3
+
+
+def enthalpy_kJ_per_kg(makeup: Makeup, t_C, freezing_C=None):
+    """Enthalpy against the unfrozen food at 0 °C: by components above the freezing point, by Chen below it.
+
+    `freezing_C` defaults to that of lean meat (a cited row). Continuous at the freezing point.
+    """
+    freezing = value("freezing_C_meat") if freezing_C is None else _freezing(freezing_C)
+    thawed = makeup.with_ice(0.0) if np.any(makeup.ice_fraction) else makeup
+    t = within_range(t_C)
+    drop = chen_enthalpy_kJ_per_kg(thawed, freezing, freezing) - chen_enthalpy_kJ_per_kg(thawed, freezing, np.minimum(t, freezing))
+    return heat_kJ_per_kg(thawed, np.maximum(t, freezing)) - drop
+
+
+def frozen(makeup: Makeup, t_C, freezing_C=None) -> Makeup:
+    """The food with its ice at `t_C` by Tchigeov's rule, for density and conductivity; ice never exceeds the water."""
+    freezing = value("freezing_C_meat") if freezing_C is None else freezing_C
+    ice = ice_fraction_tchigeov(makeup.all_water_fraction, freezing, t_C)
+    return makeup.with_ice(np.minimum(ice, makeup.all_water_fraction))
+
+
+def _freezing(freezing_C):
+    point = np.asarray(freezing_C, dtype=float)
+    if not (np.isfinite(point).all() and (point < 0).all() and (point > -40).all()):
+        raise OutOfRange(f"initial freezing point is {point} °C; that of a food lies below 0 and above −40 °C, near −1 to −3 for meat")
+    return freezing_C if np.ndim(freezing_C) else float(point)
