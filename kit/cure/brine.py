@@ -1,0 +1,164 @@
+"""How salty is the water in the sausage, and what does that stop?
+
+Only the salt dissolved in the water counts for microbes: brine strength (water-phase salt), and the water activity it gives.
+Pitzer's equation at 25 °C is the figure; a quadratic used in the trade stands beside it, so that the two can be compared.
+"""
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.errors import OutOfRange, need, need_between
+from kit.tables import number, value
+from kit.working import Step, step
+
+_PITZER = ("pitzer_nacl_beta0", "pitzer_nacl_beta1", "pitzer_nacl_cphi", "pitzer_debye_a", "pitzer_b", "pitzer_alpha")
+_ORGANISMS = ("staphylococcus_aureus", "listeria_monocytogenes", "botulinum_ab", "perfringens", "salmonella", "botulinum_e")
+
+
+def brine_pct(salt, moisture):
+    """Salt in the water phase, % = 100 salt / (salt + moisture). Both in one unit (kg, or % of one base); arrays allowed."""
+    return 100 * np.divide(salt, np.add(salt, moisture))
+
+
+def molality(brine_strength_pct):
+    """mol NaCl per kg of water, from brine strength in %; arrays allowed."""
+    strength = np.asarray(brine_strength_pct, dtype=float)
+    return (strength / (100 - strength) * 1000 / value("nacl_g_per_mol"))[()]
+
+
+def brine_of_molality(mol_per_kg):
+    """Brine strength in %, the inverse of `molality`."""
+    salt_g = np.multiply(mol_per_kg, value("nacl_g_per_mol"))
+    return 100 * salt_g / (1000 + salt_g)
+
+
+def osmotic_coefficient(mol_per_kg):
+    """Pitzer, NaCl in water, 25 °C, 0 to 6.148 mol/kg; arrays allowed. OutOfRange beyond."""
+    m = np.asarray(mol_per_kg, dtype=float)
+    most = value("pitzer_nacl_most_molality")
+    need(bool(np.all((m >= 0) & (m <= most))), f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; the equation was fitted from 0 to {most:g} "
+         "(saturation); a stronger brine would hold undissolved salt", OutOfRange)
+    b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
+    root = np.sqrt(m)
+    return (1 - a * root / (1 + b * root) + m * (b0 + b1 * np.exp(-alpha * root)) + m**2 * c)[()]
+
+
+def water_activity(mol_per_kg):
+    """aw of NaCl in water at 25 °C from molality; arrays allowed; range as `osmotic_coefficient`."""
+    m = np.asarray(mol_per_kg, dtype=float)
+    return np.exp(-2 * osmotic_coefficient(m) * m * value("h2o_g_per_mol") / 1000)[()]
+
+
+def aw_of_brine(brine_strength_pct):
+    """aw from brine strength in %; arrays allowed."""
+    return water_activity(molality(brine_strength_pct))
+
+
+def aw_quadratic(brine_strength_pct):
+    """The quadratic (coefficients remembered); nan where it gives aw at or below 0.92, its stated end. Arrays allowed."""
+    w = np.asarray(brine_strength_pct, dtype=float)
+    aw = 1 - value("aw_quadratic_linear") * w - value("aw_quadratic_square") * w**2
+    return np.where((aw > value("aw_quadratic_least")) & (w >= 0), aw, np.nan)[()]
+
+
+def ionic_strength(salt_g_per_kg):
+    """mol NaCl per kg of whatever the salt is counted on (usually the batter); arrays allowed."""
+    return np.divide(salt_g_per_kg, value("nacl_g_per_mol"))
+
+
+def salometer_degrees(brine_strength_pct):
+    """Degrees salometer: 100 is saturated."""
+    return np.multiply(brine_strength_pct, 100) / value("saturated_brine_pct")
+
+
+def sodium_mg_per_100g(salt_pct):
+    """Sodium from NaCl alone; nitrite, ascorbate and phosphate add a little more. Arrays allowed."""
+    return np.multiply(salt_pct, 1000) * value("na_g_per_mol") / value("nacl_g_per_mol")
+
+
+def salt_pct_from_sodium(sodium_mg_per_100g):
+    """Salt a label's sodium stands for, %; counts the sodium of the other salts as NaCl, so it reads slightly high."""
+    return np.divide(sodium_mg_per_100g, 1000) * value("nacl_g_per_mol") / value("na_g_per_mol")
+
+
+@dataclass(frozen=True)
+class Growth:
+    """Does this water activity alone stop this organism? `stopped` False means it can grow, all else being right for it."""
+
+    organism: str
+    least_aw: float
+    low_aw: float
+    high_aw: float
+    stopped: bool
+    source: str
+    note: str
+
+
+def growth_table(aw: float) -> tuple[Growth, ...]:
+    """Published lowest aw for growth, against `aw`. Stopped only if aw is below every published figure for that organism."""
+    need_between("water activity", aw, 0, 1)
+    rows = (number(f"growth_aw_{name}") for name in _ORGANISMS)
+    return tuple(Growth(r.basis, r.value, r.low, r.high, aw < min(r.value, r.low), r.cite(), r.note) for r in rows)
+
+
+@dataclass(frozen=True)
+class Brine:
+    """Salt and water of one product. `salt_kg` counts the cure's own salt. aw_quadratic is None outside its range."""
+
+    salt_kg: float
+    water_kg: float
+    product_kg: float
+    salt_pct: float
+    brine_pct: float
+    molality: float
+    aw: float
+    aw_quadratic: float | None
+    aw_difference: float | None
+    ionic_strength: float
+    salometer: float
+    sodium_mg_per_100g: float
+    growth: tuple[Growth, ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: float = 0.0, water_lost_kg: float = 0.0) -> Brine:
+    """Salt (added + the cure's own) in all the water of a product.
+
+    `water_lost_kg` is cook loss taken as water alone: the salt stays and the brine tightens. Call it with 0 for the batter.
+    Raises OutOfRange for impossible masses or a brine past saturation.
+    """
+    salt_kg = need_between("salt_kg", salt_kg, 0, 1e6) + need_between("cure_salt_kg", cure_salt_kg, 0, 1e6)
+    need_between("water_kg", water_kg, 1e-9, 1e7)
+    need_between("water_lost_kg", water_lost_kg, 0, water_kg, "more water than the product holds cannot be lost")
+    water, product = water_kg - water_lost_kg, product_kg - water_lost_kg
+    need(product >= salt_kg + water - 1e-9 and water > 0, f"after losing {water_lost_kg:g} kg the product is {product:g} kg, but its salt and water are "
+         f"{salt_kg + water:g} kg; check product_kg and water_kg", OutOfRange)
+    strength = float(brine_pct(salt_kg, water))
+    m, aw, quick = float(molality(strength)), float(aw_of_brine(strength)), float(aw_quadratic(strength))
+    quick = None if np.isnan(quick) else quick
+    phi, share = float(osmotic_coefficient(m)), 100 * salt_kg / product
+    b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
+    nacl, h2o = value("nacl_g_per_mol"), value("h2o_g_per_mol")
+    work = (
+        step("brine strength", "brine = 100 × salt / (salt + water)", strength, "%", salt=(salt_kg, "kg"), water=(water, "kg")),
+        step("molality", "m = brine / (100 − brine) × 1000 / M", m, "mol/kg", brine=(strength, "%"), M=(nacl, "g/mol", "NaCl")),
+        step("osmotic coefficient", "phi = 1 − a × √(m) / (1 + b × √(m)) + m × (b0 + b1 × exp(−alpha × √(m))) + m^2 × c", phi, "",
+             m=(m, "mol/kg"), a=a, b=b, b0=b0, b1=b1, alpha=alpha, c=c),
+        step("water activity", "aw = exp(−2 × phi × m × M / 1000)", aw, "", phi=phi, m=(m, "mol/kg"), M=(h2o, "g/mol", "water")),
+        step("salt of the product", "s = 100 × salt / product", share, "%", salt=(salt_kg, "kg"), product=(product, "kg")),
+        step("ionic strength", "I = s × 10 / M", float(ionic_strength(share * 10)), "mol per kg of product", s=(share, "%"), M=(nacl, "g/mol", "NaCl")),
+        step("sodium from salt", "Na = s × 1000 × M_Na / M", float(sodium_mg_per_100g(share)), "mg/100 g", s=(share, "%"), M=(nacl, "g/mol", "NaCl"),
+             M_Na=(value("na_g_per_mol"), "g/mol", "sodium")),
+    )
+    grow = growth_table(aw)
+    can = [g.organism for g in grow if not g.stopped]
+    notes = ["25 °C and NaCl alone: sugars, phosphate and lactate lower aw a little further"]
+    if can:
+        notes.append("salt alone does not stop " + ", ".join(can) + ": cold keeping, cooking, nitrite and clean handling carry that load")
+    if quick is None:
+        notes.append("the quadratic ends at aw 0.92 and is not shown")
+    names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear", "growth_aw_listeria_monocytogenes")
+    return Brine(salt_kg, water, product, share, strength, m, aw, quick, None if quick is None else quick - aw, float(ionic_strength(share * 10)),
+                 float(salometer_degrees(strength)), float(sodium_mg_per_100g(share)), grow, tuple(notes), tuple(number(n).cite() for n in names), work)

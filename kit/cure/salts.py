@@ -1,0 +1,44 @@
+"""The same nitrite as sodium salt, potassium salt or bare ion: which one does a figure mean?
+
+One molecule of any of them carries one NO2 (or NO3), so amounts convert by molar mass.
+"""
+import numpy as np
+
+from kit.errors import UnknownName
+from kit.tables import number, value
+from kit.working import Step, step
+
+_MOLAR = {"NaNO2": "nano2_g_per_mol", "KNO2": "kno2_g_per_mol", "NO2": "no2_g_per_mol",
+          "NaNO3": "nano3_g_per_mol", "KNO3": "kno3_g_per_mol", "NO3": "no3_g_per_mol"}
+NITRITES, NITRATES = ("NaNO2", "KNO2", "NO2"), ("NaNO3", "KNO3", "NO3")
+
+
+def molar_mass(salt: str) -> float:
+    """g/mol of one of NITRITES or NITRATES. UnknownName otherwise."""
+    if salt not in _MOLAR:
+        raise UnknownName("nitrite or nitrate form", salt, _MOLAR)
+    return value(_MOLAR[salt])
+
+
+def convert(amount, given_as: str, wanted_as: str):
+    """`amount` (kg, ppm, ..., float or array) counted as `given_as`, counted as `wanted_as`.
+
+    Nitrite is never turned into nitrate: UnknownName if the two belong to different families.
+    """
+    given, wanted = molar_mass(given_as), molar_mass(wanted_as)
+    family = NITRITES if given_as in NITRITES else NITRATES
+    if wanted_as not in family:
+        raise UnknownName("form to count as", wanted_as, family)
+    return np.multiply(amount, wanted / given) if np.ndim(amount) else amount * wanted / given
+
+
+def convert_step(amount: float, given_as: str, wanted_as: str, unit: str = "mg/kg") -> Step:
+    """The conversion as a step for a pencil."""
+    return step(f"{given_as} counted as {wanted_as}", "wanted = given × M_wanted / M_given", convert(amount, given_as, wanted_as), unit,
+                given=(amount, unit, f"as {given_as}"), M_wanted=(molar_mass(wanted_as), "g/mol", wanted_as),
+                M_given=(molar_mass(given_as), "g/mol", given_as))
+
+
+def molar_sources(*salts: str) -> tuple[str, ...]:
+    """Source lines for the molar masses used."""
+    return tuple(dict.fromkeys(number(_MOLAR[salt]).cite() for salt in salts))
