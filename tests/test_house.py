@@ -1,0 +1,147 @@
+"""The house keeps its own rules: arrows, provenance, live tests, a light import, the card at the top."""
+import ast
+import csv
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from kit import tables
+
+ROOT = Path(__file__).resolve().parents[1]
+DRAWING = {"altair", "ipywidgets", "anywidget", "vl_convert", "traitlets", "IPython"}
+CARD = {"README.md", "DEVELOPERS.md", "pyproject.toml", "kit", "notebooks", "data", "tests", "binder"}
+
+
+def tracked(pattern: str = "") -> list[str]:
+    listed = subprocess.run(["git", "ls-files", *([pattern] if pattern else [])], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split("\n")
+    return [name for name in listed if name and (ROOT / name).exists()]
+
+
+def room_order() -> list[str]:
+    """The rooms in the order of the list in DEVELOPERS.md."""
+    block = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("```")[1]
+    return [line.split()[0].rstrip("/") for line in block.strip().splitlines()]
+
+
+def imports(path: Path) -> set[tuple[str, str]]:
+    """(top package, room) of every import in a file, also inside functions; relative imports are refused elsewhere."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            names = [f"kit.{alias.name}" for alias in node.names] if node.module == "kit" else [node.module or "."]
+        else:
+            continue
+        for name in names:
+            top, _, rest = name.partition(".")
+            found.add((top, rest.split(".")[0]))
+    return found
+
+
+def rooms() -> list[tuple[str, Path]]:
+    return [(path.relative_to(ROOT / "kit").parts[0].removesuffix(".py"), path) for path in sorted((ROOT / "kit").rglob("*.py"))]
+
+
+def test_every_room_is_in_the_list_of_rooms():
+    built = {room for room, _ in rooms()} - {"__init__", "__main__"}
+    assert built - set(room_order()) == set(), "a room is missing from the list in DEVELOPERS.md"
+
+
+def test_arrows_run_one_way():
+    place = {room: n for n, room in enumerate(room_order())}
+    wrong = [f"{path.relative_to(ROOT)} imports kit.{other}" for room, path in rooms() if room in place
+             for top, other in imports(path) if top == "kit" and other in place and place[other] > place[room]]
+    assert wrong == []
+
+
+def test_core_rooms_draw_nothing():
+    wrong = [f"{path.relative_to(ROOT)} imports {top}" for room, path in rooms() if room not in ("charts", "panels")
+             for top, _ in imports(path) if top in DRAWING]
+    assert wrong == []
+
+
+def test_import_kit_is_light():
+    """Only the standard library: numpy, pandas, altair and widgets come when a room is used."""
+    said = subprocess.run([sys.executable, "-c", "import sys, kit; print(*sorted({'numpy','pandas','scipy','altair','pint','ipywidgets'} & set(sys.modules)))"],
+                          cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
+    assert said == []
+
+
+def test_the_top_level_is_the_card():
+    assert {name.split("/")[0] for name in tracked() if not name.startswith(".")} == CARD
+
+
+def test_every_number_has_a_source_a_status_and_bounds():
+    assert len(tables.numbers()) > 20
+    wrong = []
+    for name, row in tables.numbers().items():
+        if row.source not in tables.sources():
+            wrong.append(f"{name}: source {row.source!r} is not in sources.csv")
+        if row.status not in tables.STATUSES:
+            wrong.append(f"{name}: status {row.status!r}")
+        if not row.low <= row.value <= row.high:
+            wrong.append(f"{name}: {row.value} lies outside {row.low} to {row.high}")
+        if row.low == row.high and row.status not in ("computed", "read", "quoted"):
+            wrong.append(f"{name}: bounds leave no doubt, but the status is {row.status}")
+        if not row.unit:
+            wrong.append(f"{name}: no unit (write 1 for a pure number)")
+    assert wrong == []
+
+
+def test_no_number_has_two_homes():
+    names = [row["name"] for path in sorted((ROOT / "data" / "reference").glob("*.csv")) if path.name != "sources.csv"
+             for row in csv.DictReader(path.open(encoding="utf-8", newline=""))]
+    assert sorted(set(names)) == sorted(names)
+
+
+def test_every_source_is_used_and_every_data_row_names_a_known_one():
+    keys = set(tables.sources())
+    assert len(keys) == len(list(csv.DictReader((ROOT / "data" / "reference" / "sources.csv").open(encoding="utf-8", newline=""))))
+    used, unknown = set(), []
+    for path in sorted((ROOT / "data").rglob("*.csv")):
+        for row in csv.DictReader(path.open(encoding="utf-8", newline="")):
+            for column in ("source", "index_source"):
+                if row.get(column):
+                    used.add(row[column])
+                    if row[column] not in keys and "status" in row:
+                        unknown.append(f"{path.relative_to(ROOT)}: {row[column]}")
+    code = "\n".join(path.read_text(encoding="utf-8") for _, path in rooms())
+    used |= {key for key in keys if re.search(rf"[\"']{re.escape(key)}[\"']", code)}
+    assert unknown == []
+    assert keys - used == set(), "sources that nothing cites"
+
+
+@pytest.mark.parametrize("name", [name for name in tracked("tests") if Path(name).name.startswith("test_") and name.endswith(".py")])
+def test_no_test_is_dead(name):
+    """Every test holds an assert, a raises, or a call of a helper whose name begins with assert_."""
+    for node in ast.walk(ast.parse((ROOT / name).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
+            alive = any(isinstance(inner, ast.Assert) or (isinstance(inner, ast.Call) and _called(inner).startswith(("raises", "warns", "assert_", "expect")))
+                        for inner in ast.walk(node))
+            assert alive, f"{name}:{node.lineno} {node.name} asserts nothing"
+
+
+def _called(call: ast.Call) -> str:
+    return call.func.attr if isinstance(call.func, ast.Attribute) else getattr(call.func, "id", "")
+
+
+def test_nothing_committed_knows_this_or_that_machine():
+    machine = re.compile(r"(?:^|[\s\"'(=])/(?:wo" + r"rk|ro" + r"ot|ho" + r"me)/|--index" + r"-url|--extra-index" + r"-url|--reg" + r"istry[= ]")
+    found = []
+    for name in tracked():
+        path = ROOT / name
+        if path.suffix in (".png", ".xlsx", ".parquet"):
+            continue
+        for n, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+            if machine.search(line):
+                found.append(f"{name}:{n}")
+    assert found == []
+
+
+def test_rooms_stay_short():
+    long = [f"{path.relative_to(ROOT)}: {n} lines" for _, path in rooms() if (n := len(path.read_text(encoding="utf-8").splitlines())) > 420]
+    assert long == []

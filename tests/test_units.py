@@ -1,0 +1,61 @@
+"""Amounts at the door: what is read, what is refused, and the two ways of showing."""
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kit import units
+from kit.errors import KitError, OutOfRange, WrongUnit
+
+
+@pytest.mark.parametrize("written, unit, inside", [
+    ("5 lb", "kg", 2.26796185), ("2 oz", "kg", 0.056699046), ("1 lb 4 oz", "kg", 0.56699046), ("250 g", "kg", 0.25), ("1.2 t", "kg", 1200),
+    ("60 °F", "°C", 15.5555556), ("60 F", "°C", 15.5555556), ("60F", "°C", 15.5555556), ("−2 °C", "°C", -2), ("14 °F", "K", 7.7777778), ("1 in", "mm", 25.4),
+    ("20 min", "s", 1200), ("33.7 Wh/kg", "kJ/kg", 121.32), (" 3 kg ", "kg", 3), ("3\u00a0kg", "kg", 3)])
+def test_reads(written, unit, inside):
+    assert units.read(written, unit) == pytest.approx(inside, rel=1e-7)
+
+
+def test_a_pint_quantity_is_read():
+    assert units.read(units.registry().Quantity(2, "pound"), "kg") == pytest.approx(0.90718474)
+
+
+def test_fahrenheit_is_never_farad():
+    with pytest.raises(WrongUnit):
+        units.read("60 F", "kg", "meat 1")
+    assert units.read("32 F", "°C") == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize("written, says", [
+    ("10 °C", "another kind"), ("5", "without a unit"), ("5 stone weights", "not known"), ("a few kg", "no amount"), ("", "no amount"), ("1,5 kg", "comma"), (None, "needs an amount"), (True, "needs an amount")])
+def test_refuses_with_the_name_of_the_field(written, says):
+    with pytest.raises(WrongUnit, match=f"^ice is .*{says}"):
+        units.read(written, "kg", "ice")
+
+
+def test_infinity_is_refused():
+    with pytest.raises(OutOfRange, match="finite"):
+        units.read("1e999 kg", "kg", "ice")
+
+
+def test_a_decimal_comma_is_read_only_when_declared():
+    assert units.read("1.250,5 kg", "kg", decimal_comma=True) == pytest.approx(1250.5)
+
+
+@given(st.text(max_size=30))
+def test_any_text_gives_a_number_or_our_own_error(text):
+    try:
+        assert isinstance(units.read(text, "kg"), float)
+    except KitError as error:
+        assert "value" in str(error)
+
+
+@given(st.floats(-1e4, 1e4), st.sampled_from(sorted(units._SHOWN)), st.sampled_from(units.SYSTEMS))
+def test_shown_and_back_is_the_same(value, unit, system):
+    assert units.from_shown(units.to_shown(value, unit, system), unit, system) == pytest.approx(value, rel=1e-12, abs=1e-9)
+
+
+def test_shows_in_both_systems():
+    assert units.show(12, "kg") == "12.00 kg"
+    assert units.show(12, "kg", "US") == "26.46 lb"
+    assert units.show(-2, "°C", "US") == "28.4 °F"
+    assert units.show(3, "K", "US") == "5.4 °F"
