@@ -81,8 +81,9 @@ def _room(rule: Rule, now, per_kg, cook_yield_pct, what, inside) -> Room:
         least, most = _nearest_stretch(spans)
     if least > most:
         return Room(rule, nan, nan, f"No amount of {what} alone meets this limit.", ())
-    which = next((n for n, span in enumerate(spans) if most in span or least in span), 0)
-    working = _working(rule, quantity, _branches(quantity)[which], now, per_kg, cook_yield_pct, most if isfinite(most) else least)
+    landing = most if isfinite(most) else least
+    decides = next((n for n, span in enumerate(spans) if landing in span), 0)
+    working = _working(rule, quantity, _branches(quantity)[decides], now, per_kg, cook_yield_pct, landing)
     if least < -inside * (1 + ROUNDING):
         least = -inf  # all of it may come out
     return Room(rule, most, least, _say(what, most, least, inside), working)

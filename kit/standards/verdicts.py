@@ -1,5 +1,6 @@
 """Does it meet each rule, and with what margin?"""
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -26,7 +27,17 @@ class Verdict:
     margin: float | None
     holds: bool | None
     note: str
-    working: tuple[Step, ...]
+    facts: Facts = field(repr=False, compare=False)
+
+    @cached_property
+    def working(self) -> tuple[Step, ...]:
+        """From the kilograms (where the facts come of a bowl) to the margin; empty where nothing was judged. Built when first asked for."""
+        if self.value is None:
+            return ()
+        quantity, ceiling = quantities()[self.rule.quantity], self.rule.is_ceiling
+        last = step("Margin inside the limit", "margin = limit − value" if ceiling else "margin = value − limit", self.margin, self.unit,
+                    limit=(self.limit, self.unit, self.rule.comparison), value=(self.value, self.unit, quantity.title))
+        return (*value_steps(self.facts, quantity, self.value), last)
 
     @property
     def limit(self) -> float:
@@ -71,12 +82,9 @@ def _verdict(facts: Facts, rule: Rule) -> Verdict:
     if value is not None and np.ndim(value):
         raise OutOfRange(f"{rule.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid")
     if not is_known(value):
-        return Verdict(rule, None, None, None, f"Not judged: {_missing(facts, quantity)}.", ())
+        return Verdict(rule, None, None, None, f"Not judged: {_missing(facts, quantity)}.", facts)
     value = float(value)
-    margin = rule.margin(value)
-    last = (step("Margin inside the limit", "margin = limit − value" if rule.is_ceiling else "margin = value − limit", margin, rule.unit,
-                 limit=(rule.limit, rule.unit, rule.comparison), value=(value, rule.unit, quantity.title)))
-    return Verdict(rule, value, margin, rule.holds(value), rule.note, (*value_steps(facts, quantity, value), last))
+    return Verdict(rule, value, float(rule.margin(value)), rule.holds(value), rule.note, facts)
 
 
 def _missing(facts, quantity) -> str:
