@@ -1,0 +1,13 @@
+"""What temperature is each radius of the link at, when; and how much water has left?
+
+`cook(link, schedule)` takes one link through stages made by `air`, `steam`, `hot_water`, `shower`, `ice_bath`, `brine`,
+`fridge` and `charcoal`. `cook_many` does a thousand at once; `series` is the exact solution; `fit_log` learns coefficient and
+wetness from a probe log; `one_probe` says what a display must read so that the coldest link is there.
+"""
+from kit.cook import series
+from kit.cook.cooked import CAUTION, Cooked, CookedMany, StageOutcome, Target, cook, cook_many, end_effect
+from kit.cook.link import Link
+from kit.cook.stages import Stage, air, brine, charcoal, fridge, hot_water, ice_bath, shower, steam
+
+__all__ = ["CAUTION", "Cooked", "CookedMany", "Link", "Stage", "StageOutcome", "Target", "air", "brine", "charcoal", "cook", "cook_many",
+           "end_effect", "fridge", "hot_water", "ice_bath", "series", "shower", "steam"]

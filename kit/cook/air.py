@@ -1,0 +1,151 @@
+"""What do dry bulb, wet bulb and humidity say about the air around a link?
+
+Everything takes floats or arrays and broadcasts. Saturation pressure holds from -100 to 200 °C, over ice below 0.
+"""
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.errors import OutOfRange, need
+from kit.tables import value
+
+KELVIN = 273.15
+PRESSURE_PA = value("cook_pressure")
+PSAT_WATER = tuple(value(f"cook_psat_water_{i}") for i in range(6))
+PSAT_ICE = tuple(value(f"cook_psat_ice_{i}") for i in range(7))
+_RATIO = value("cook_vapour_air_mass_ratio")
+
+
+@dataclass(frozen=True)
+class Fluid:
+    """Transport properties at one film temperature (floats or arrays)."""
+
+    conductivity_W_per_mK: float
+    viscosity_Pa_s: float
+    density_kg_per_m3: float
+    heat_capacity_J_per_kgK: float
+
+    @property
+    def kinematic_m2_per_s(self):
+        return self.viscosity_Pa_s / self.density_kg_per_m3
+
+    @property
+    def prandtl(self):
+        return self.viscosity_Pa_s * self.heat_capacity_J_per_kgK / self.conductivity_W_per_mK
+
+
+def saturation_pressure_Pa(temperature_C):
+    """Pressure of water vapour over water, or over ice below 0 °C (ASHRAE Fundamentals 2017, ch. 1, eq. 5 and 6)."""
+    T = np.asarray(temperature_C, float) + KELVIN
+    need(bool(np.all((T > KELVIN - 100) & (T <= KELVIN + 200))),
+         f"temperature is {_worst(temperature_C, -100, 200):g} °C; saturation pressure is known from -100 to 200 °C")
+    a, b, c, d, e, f = PSAT_WATER
+    water = a / T + b + T * (c + T * (d + T * e)) + f * np.log(T)
+    a, b, c, d, e, f, g = PSAT_ICE
+    ice = a / T + b + T * (c + T * (d + T * (e + T * f))) + g * np.log(T)
+    return np.exp(np.where(T > KELVIN, water, ice))[()]
+
+
+def humidity_ratio(vapour_Pa, pressure_Pa=PRESSURE_PA):
+    """kg of vapour per kg of dry air."""
+    return _RATIO * vapour_Pa / (pressure_Pa - vapour_Pa)
+
+
+def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressure_Pa=PRESSURE_PA):
+    """Vapour pressure of air from its dry bulb and either relative humidity or wet bulb.
+
+    Raises OutOfRange for humidity outside 0 to 100 %, a wet bulb above the dry bulb or drier than bone-dry air would show, and
+    for humidity that would need more vapour than the whole pressure (possible only above 100 °C).
+    """
+    need((humidity_pct is None) != (wet_bulb_C is None), "give the air either a humidity or a wet bulb, one of the two")
+    if humidity_pct is not None:
+        need(bool(np.all((np.asarray(humidity_pct) >= 0) & (np.asarray(humidity_pct) <= 100))),
+             f"humidity is {_worst(humidity_pct, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb")
+        vapour = np.asarray(humidity_pct, float) / 100 * saturation_pressure_Pa(dry_bulb_C)
+        need(bool(np.all(vapour < pressure_Pa)),
+             f"humidity {np.max(humidity_pct):g} % at {np.max(dry_bulb_C):g} °C needs more vapour than the whole air pressure; above 100 °C give the wet bulb")
+        return vapour[()]
+    dry, wet = np.asarray(dry_bulb_C, float), np.asarray(wet_bulb_C, float)
+    need(bool(np.all(wet <= dry)), f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
+         "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?")
+    need(bool(np.all(saturation_pressure_Pa(wet) < pressure_Pa)), f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C")
+    ratio = _ratio_from_wet_bulb(dry, wet, pressure_Pa)
+    need(bool(np.all(ratio >= 0)), f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings")
+    return (pressure_Pa * ratio / (_RATIO + ratio))[()]
+
+
+def humidity_pct(dry_bulb_C, wet_bulb_C, pressure_Pa=PRESSURE_PA):
+    return 100 * vapour_pressure_Pa(dry_bulb_C, wet_bulb_C=wet_bulb_C, pressure_Pa=pressure_Pa) / saturation_pressure_Pa(dry_bulb_C)
+
+
+def wet_bulb_C(dry_bulb_C, vapour_Pa, pressure_Pa=PRESSURE_PA):
+    """Thermodynamic wet bulb, by bisection between -60 °C and the dry bulb."""
+    dry = np.asarray(dry_bulb_C, float)
+    ratio = np.asarray(humidity_ratio(vapour_Pa, pressure_Pa))
+    boiling = dew_point_C(pressure_Pa * (1 - 1e-6))
+    low, high = np.broadcast_arrays(np.minimum(-60.0, dry), np.minimum(dry, boiling) + 0 * ratio)
+    low, high = low.copy(), high.copy()
+    for _ in range(60):
+        middle = (low + high) / 2
+        too_wet = _ratio_from_wet_bulb(dry, middle, pressure_Pa) > ratio
+        high, low = np.where(too_wet, middle, high), np.where(too_wet, low, middle)
+    return ((low + high) / 2)[()]
+
+
+def dew_point_C(vapour_Pa):
+    """Temperature whose saturation pressure is `vapour_Pa`, by bisection on -99 to 200 °C."""
+    vapour = np.asarray(vapour_Pa, float)
+    low, high = np.full(vapour.shape, -99.0), np.full(vapour.shape, 200.0)
+    for _ in range(60):
+        middle = (low + high) / 2
+        over = saturation_pressure_Pa(middle) > vapour
+        high, low = np.where(over, middle, high), np.where(over, low, middle)
+    return ((low + high) / 2)[()]
+
+
+def _ratio_from_wet_bulb(dry, wet, pressure_Pa):
+    """Humidity ratio by the energy balance of adiabatic saturation (ASHRAE Fundamentals 2017, ch. 1, eq. 33 and 35)."""
+    saturated = humidity_ratio(saturation_pressure_Pa(wet), pressure_Pa)
+    air, vapour = value("cook_wb_air_heat"), value("cook_wb_vapour_heat")
+    latent, fall, liquid = value("cook_wb_latent"), value("cook_wb_latent_fall"), value("cook_wb_water_heat")
+    over_water = ((latent - fall * wet) * saturated - air * (dry - wet)) / (latent + vapour * dry - liquid * wet)
+    latent, fall, solid = value("cook_wb_latent_ice"), value("cook_wb_latent_fall_ice"), value("cook_wb_ice_heat")
+    over_ice = ((latent - fall * wet) * saturated - air * (dry - wet)) / (latent + vapour * dry - solid * wet)
+    return np.where(wet >= 0, over_water, over_ice)
+
+
+def dry_air(film_C, pressure_Pa=PRESSURE_PA) -> Fluid:
+    """Air by Sutherland's law and the ideal gas; 0 to 250 °C within 2 %. Humidity is left out of the transport properties."""
+    T = np.asarray(film_C, float) + KELVIN
+    def sutherland(at_zero, s):
+        return at_zero * (T / KELVIN) ** 1.5 * (KELVIN + s) / (T + s)
+    molar = value("cook_air_molar_mass")
+    return Fluid(conductivity_W_per_mK=sutherland(value("cook_air_conductivity"), value("cook_air_conductivity_s"))[()],
+                 viscosity_Pa_s=sutherland(value("cook_air_viscosity"), value("cook_air_viscosity_s"))[()],
+                 density_kg_per_m3=(pressure_Pa * molar / (value("cook_gas_constant") * T))[()],
+                 heat_capacity_J_per_kgK=value("cook_air_molar_heat") / molar)
+
+
+def water(film_C) -> Fluid:
+    """Liquid water, 0 to 98 °C; brine is taken as water."""
+    t = np.asarray(film_C, float)
+    k0, k1, k2 = (value(f"cook_water_conductivity_{i}") for i in range(3))
+    return Fluid(conductivity_W_per_mK=(k0 + t * (k1 + t * k2))[()],
+                 viscosity_Pa_s=(value("cook_water_viscosity_a") * np.exp(value("cook_water_viscosity_b")
+                                                                        / (t + KELVIN - value("cook_water_viscosity_c"))))[()],
+                 density_kg_per_m3=water_density(t), heat_capacity_J_per_kgK=value("cook_water_heat"))
+
+
+def water_density(temperature_C):
+    """kg/m³, with the maximum near 4 °C that stills an ice bath (Kell 1975)."""
+    t = np.asarray(temperature_C, float)
+    d = [value(f"cook_water_density_{i}") for i in range(7)]
+    return (np.polynomial.polynomial.polyval(t, d[:6]) / (1 + d[6] * t))[()]
+
+
+def _worst(given, low, high) -> float:
+    """The entry that lies farthest outside."""
+    values = np.atleast_1d(np.asarray(given, float))
+    if np.isnan(values).any():
+        raise OutOfRange("a value is not a number; fill the gap or leave the row out")
+    return float(values[np.argmax(np.maximum(low - values, values - high))])

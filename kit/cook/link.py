@@ -1,0 +1,88 @@
+"""What is one link, as heat sees it?"""
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+
+from kit.errors import OutOfRange, need
+from kit.tables import number, value
+
+_LIMITS = {  # name: (low, high, what to try); outside is refused, because the method has nothing to say there
+    "diameter_mm": (3, 400, "give the stuffed diameter in mm"),
+    "length_mm": (5, 5000, "leave the length out for an endless link"),
+    "conductivity_W_per_mK": (0.1, 1.0, "batters measure 0.26 to 0.48"),
+    "density_kg_per_m3": (600, 1300, "batters measure 970 to 1070"),
+    "heat_capacity_J_per_kgK": (1500, 4300, "batters measure 2850 to 3380"),
+    "start_C": (-1.5, 90, "a frozen core needs another method"),
+    "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
+}
+_TESTED = {"diameter_mm": "cook_diameter", "conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
+           "heat_capacity_J_per_kgK": "cook_heat_capacity", "water_activity": "cook_water_activity"}
+_WORDS = {"diameter_mm": "diameter", "conductivity_W_per_mK": "conductivity", "density_kg_per_m3": "density",
+          "heat_capacity_J_per_kgK": "heat capacity", "water_activity": "water activity"}
+
+
+def _usual(name: str):
+    return field(default_factory=lambda: value(name))
+
+
+@dataclass(frozen=True)
+class Link:
+    """A long cylinder of one batter with constant properties. Every field but the length may be an array over links.
+
+    Constant properties at the mean temperature move the come-up by a few per cent at most in air, where the surface decides.
+    """
+
+    diameter_mm: float
+    length_mm: float | None = None
+    conductivity_W_per_mK: float = _usual("cook_conductivity")
+    density_kg_per_m3: float = _usual("cook_density")
+    heat_capacity_J_per_kgK: float = _usual("cook_heat_capacity")
+    start_C: float = _usual("cook_start_C")
+    water_activity: float = _usual("cook_water_activity")
+
+    def __post_init__(self):
+        for part in fields(self):
+            given = getattr(self, part.name)
+            if given is None and part.name == "length_mm":
+                continue
+            low, high, remedy = _LIMITS[part.name]
+            try:
+                values = np.asarray(given, float)
+            except (TypeError, ValueError):
+                raise OutOfRange(f"{part.name} is {given!r}, which is no number; {remedy}") from None
+            outside = ~((values >= low) & (values <= high))
+            need(not outside.any(), f"{part.name} is {np.ravel(values)[np.argmax(np.ravel(outside))]:g}; it must lie between {low:g} and {high:g}; {remedy}")
+
+    @property
+    def radius_m(self):
+        return np.asarray(self.diameter_mm, float)[()] / 2000
+
+    @property
+    def diffusivity_m2_per_s(self):
+        return self.conductivity_W_per_mK / (self.density_kg_per_m3 * np.asarray(self.heat_capacity_J_per_kgK, float)[()])
+
+    @property
+    def kg_per_m(self):
+        return self.density_kg_per_m3 * np.pi * self.radius_m ** 2
+
+    def pct_lost(self, water_kg_per_m2):
+        """Water through each m² of skin as per cent of the start weight (ends left out)."""
+        return 100 * water_kg_per_m2 * 2 / (self.density_kg_per_m3 * self.radius_m)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        said = []
+        for name, row in _TESTED.items():
+            tested, values = number(row), np.atleast_1d(np.asarray(getattr(self, name), float))
+            far = values[(values < tested.low) | (values > tested.high)]
+            if far.size:
+                said.append(f"{_WORDS[name]} {far[0]:g} {tested.unit} lies outside the range {tested.low:g} to {tested.high:g} that was checked or measured "
+                            f"({tested.where}): {'read the answer with care' if far.size == 1 else f'and {far.size - 1} more like it'}")
+        return tuple(said)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Sources of the fields that stand at their usual values."""
+        rows = {"conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
+                "heat_capacity_J_per_kgK": "cook_heat_capacity", "start_C": "cook_start_C", "water_activity": "cook_water_activity"}
+        return tuple(dict.fromkeys(number(row).cite() for name, row in rows.items() if np.all(getattr(self, name) == value(row))))
