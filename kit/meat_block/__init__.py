@@ -1,0 +1,18 @@
+"""What is the mix made of; which mix meets the target; which is cheapest; how unsure are we?
+
+    mix       compose, cooked: what every kilogram is, before and after the cook
+    doubt     how unsure the fat of the mix is, and what a fat test would buy
+    target    the square for two meats; the least change of plan for several
+    limits    a limit as a straight line in the amounts
+    cheapest  the cheapest mix under limits: what binds, what one more unit is worth, what to relax where nothing fits
+
+The room takes materials and kilograms; it knows no sheet and no rule book.
+"""
+from kit.meat_block.cheapest import Cheapest, Relaxed, cheapest
+from kit.meat_block.doubt import Doubt, FatTest, after_fat_test, cloud, doubt, worth_of_fat_tests
+from kit.meat_block.limits import Held, Limits, OwnLimit, WaterRule
+from kit.meat_block.mix import Composition, compose, cooked
+from kit.meat_block.target import LeastChange, Square, least_change, square
+
+__all__ = ["Cheapest", "Composition", "Doubt", "FatTest", "Held", "LeastChange", "Limits", "OwnLimit", "Relaxed", "Square", "WaterRule",
+           "after_fat_test", "cheapest", "cloud", "compose", "cooked", "doubt", "least_change", "square", "worth_of_fat_tests"]

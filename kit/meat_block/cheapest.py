@@ -1,0 +1,124 @@
+"""Which mix is cheapest under limits? A linear programme, with what binds, what one more unit is worth, and what to relax."""
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+from scipy.optimize import linprog
+
+from kit.errors import OutOfRange, need, need_between
+from kit.materials import Material
+from kit.meat_block.limits import Held, Limits, Line, lines
+from kit.meat_block.mix import Composition, compose, cooked
+from kit.meat_block.relax import Relaxed, conflict, relax
+from kit.working import Step, Term
+
+
+@dataclass(frozen=True)
+class Cheapest:
+    """The cheapest mix, or, where `fits` is False, the cheapest one after the smallest relaxation `relaxed`."""
+
+    fits: bool
+    materials: tuple[Material, ...]
+    kg: np.ndarray
+    cost: float
+    held: tuple[Held, ...]
+    """every limit, with its value at this mix"""
+    enters_at_price: dict[str, float]
+    """price per kg below which a material now left out would come in"""
+    finished: Composition
+    relaxed: tuple[Relaxed, ...]
+    """the fewest limits that must give way, and by how much; empty where the mix fits"""
+    conflict: tuple[str, ...]
+    """a set of limits that cannot hold together, none of which can be left out of that statement; empty where the mix fits"""
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+    @property
+    def binding(self) -> tuple[Held, ...]:
+        return tuple(limit for limit in self.held if limit.binds)
+
+
+def cheapest(materials: Sequence[Material], price_per_kg: Sequence[float], batch_kg: float, limits: Limits = Limits(), *,
+             cook_yield_pct: float = 100.0, least_kg=None, most_kg=None, reluctance: Mapping[str, float] | None = None) -> Cheapest:
+    """The cheapest batch of `batch_kg` (everything put in) that meets `limits`; the cook loss is water.
+
+    `least_kg` and `most_kg` (stock) bound each material, None where there is none. `reluctance` weighs limits (by name, usual weight 1) when
+    several equally small sets could give way. Prices are the user's own, in any currency.
+    Refused: a price missing or negative, a material listed twice, a limit that is no number.
+    """
+    materials = tuple(materials)
+    prices = _prices(materials, price_per_kg)
+    batch = need_between("weight of the batch in kg", batch_kg, 1e-6, 1e7)
+    y = need_between("cook yield in percent", cook_yield_pct, 1, 100)
+    low, high = _bounds("least_kg", least_kg, materials), _bounds("most_kg", most_kg, materials)
+    rows = lines(materials, limits, batch, y, low, high)
+    answer = solve(prices, rows)
+    gives_way, clash, notes = (), (), ()
+    if answer is None:
+        z, gives_way, proven = relax(prices, rows, reluctance or {})
+        clash = conflict(prices, rows)
+        notes = ("Nothing meets every limit. The mix shown is the cheapest after the smallest relaxation",)
+        if not proven:
+            notes += ("There are too many limits to try every set; the set shown works, but a smaller one may exist",)
+    else:
+        z = answer.x
+    z = np.where(z < 1e-9, 0.0, z)
+    kg = z * batch
+    finished = cooked(compose(materials, kg), y)
+    held = tuple(_held(name, list(group), z, answer, rows, batch) for name, group in groupby(rows, key=lambda r: (r.name, r.side)))
+    enters = {} if answer is None else {m.name: max(float(p - r), 0.0) for m, p, r, x in zip(materials, prices, answer.lower.marginals, z) if x == 0}
+    cost = float(prices @ kg)
+    return Cheapest(answer is not None, materials, kg, cost, held, enters, finished, gives_way, clash, (*notes, *finished.notes), finished.sources,
+                    (_cost_step(materials, prices, kg, cost), *finished.working))
+
+
+def solve(prices: np.ndarray, rows: Sequence[Line]):
+    """The linear programme in parts of the batch; None where nothing fits."""
+    a, b = (np.array([r.row for r in rows]), np.array([r.bound for r in rows])) if rows else (None, None)
+    answer = linprog(prices, a, b, np.ones((1, len(prices))), [1.0], bounds=(0, None), method="highs")
+    if answer.status == 2:
+        return None
+    if answer.status != 0:
+        raise RuntimeError(f"the solver stopped: {answer.message}")
+    return answer
+
+
+def _held(key, group, z, answer, rows, batch) -> Held:
+    values = [r.value(z) for r in group]
+    first = group[0]
+    known = [v for v in values if not np.isnan(v)]
+    value = (max if first.sign > 0 else min)(known) if known else float("nan")
+    worth = 0.0
+    if answer is not None:
+        at = [n for n, r in enumerate(rows) if (r.name, r.side) == key]
+        worth = sum(-answer.ineqlin.marginals[n] * rows[n].per_unit(z) for n in at) * batch
+    return Held(first.name, first.side, first.limit, value, first.unit, float(worth) + 0.0)
+
+
+def _prices(materials, price_per_kg) -> np.ndarray:
+    need(len(materials) > 0, "no material to choose from; give at least one")
+    names = [m.name for m in materials]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    need(not twice, f"{', '.join(twice)} is listed twice; add the two lines together or rename one")
+    need(len(price_per_kg) == len(materials), f"{len(price_per_kg)} prices for {len(materials)} materials; give one price per kg each")
+    for m, price in zip(materials, price_per_kg):
+        if price is None:
+            raise OutOfRange(f"{m.name} has no price per kg; the cheapest mix needs one for every material")
+        need_between(f"price per kg of {m.name}", price, 0, 1e9)
+    return np.array(price_per_kg, float)
+
+
+def _bounds(what, given, materials) -> list[float | None]:
+    if given is None:
+        return [None] * len(materials)
+    need(len(given) == len(materials), f"{what}: {len(given)} values for {len(materials)} materials; give one each, None where there is none")
+    return [None if b is None or b == float("inf") else need_between(f"{what} of {m.name}", b, 0, 1e9) for m, b in zip(materials, given)]
+
+
+def _cost_step(materials, prices, kg, cost) -> Step:
+    used = [n for n in range(len(materials)) if kg[n] > 0]
+    terms = [Term(f"m{n + 1}", float(kg[n]), "kg", materials[n].name) for n in used]
+    terms += [Term(f"p{n + 1}", float(prices[n]), "per kg", f"price of {materials[n].name}") for n in used]
+    return Step("Cost of the batch", "C = " + " + ".join(f"m{n + 1} × p{n + 1}" for n in used), tuple(terms), cost, "money")

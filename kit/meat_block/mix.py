@@ -1,0 +1,276 @@
+"""What is the mix made of? Every part of a mix is a sum of kilograms times shares, so one matrix product answers everything."""
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+
+from kit.errors import OutOfRange, need, need_between
+from kit.materials import PARTS, RULE_CLASSES, SPECIES, Material
+from kit.working import Step, Term
+
+UNASSIGNED = "unassigned"
+_SPECIES = (*SPECIES, UNASSIGNED)
+# protein of these counts as meat protein; any other protein source is group 2 (9 CFR 318.22)
+GROUP_1 = ("meat", "poultry", "mechanically separated", "mechanically separated poultry", "by-product", "rework")
+COLUMNS = ("water", "protein", "fat", "ash", "carbohydrate", "unaccounted", "salt", "collagen", "collagen_known_protein", "group2_protein",
+           "meat", "meat_fat", "added_water", *(f"protein {s}" for s in _SPECIES), *(f"fat {s}" for s in _SPECIES),
+           *(f"class {c}" for c in RULE_CLASSES))
+AT = {name: n for n, name in enumerate(COLUMNS)}
+_SCALARS = COLUMNS[:AT["added_water"] + 1]
+
+
+@dataclass(frozen=True, eq=False)
+class Composition:
+    """What a mix is made of. All in kg; each number is a float, or an array where many recipes were composed at once.
+
+    `total_kg` is the weight now, `put_in_kg` the weight of everything put in: they differ after the cook. water + protein + fat + ash +
+    carbohydrate + unaccounted make `total_kg` exactly. `water_kg` is all moisture; `added_water_kg` is the water and ice put in.
+    `class_kg` holds what was put in by rule class. Salt is part of the ash; `collagen_kg` is known only for `collagen_known_protein_kg`.
+    """
+
+    materials: tuple[Material, ...]
+    kg: np.ndarray
+    total_kg: float
+    put_in_kg: float
+    meat_kg: float
+    meat_fat_kg: float
+    water_kg: float
+    protein_kg: float
+    fat_kg: float
+    ash_kg: float
+    carbohydrate_kg: float
+    unaccounted_kg: float
+    salt_kg: float
+    collagen_kg: float
+    collagen_known_protein_kg: float
+    group2_protein_kg: float
+    added_water_kg: float
+    protein_by_species_kg: dict[str, float]
+    fat_by_species_kg: dict[str, float]
+    class_kg: dict[str, float]
+    cook_yield_pct: float = 100.0
+    fat_lost_kg: float = 0.0
+    raw: "Composition | None" = None
+
+    def pct(self, part: str):
+        """'water', 'protein', 'fat', 'ash', 'carbohydrate', 'unaccounted', 'salt' or 'group2_protein' as a percentage of the weight now."""
+        return 100 * getattr(self, f"{part}_kg") / self.total_kg
+
+    water_pct = property(lambda self: self.pct("water"))
+    protein_pct = property(lambda self: self.pct("protein"))
+    fat_pct = property(lambda self: self.pct("fat"))
+    ash_pct = property(lambda self: self.pct("ash"))
+    carbohydrate_pct = property(lambda self: self.pct("carbohydrate"))
+    unaccounted_pct = property(lambda self: self.pct("unaccounted"))
+    salt_pct = property(lambda self: self.pct("salt"))
+    group2_protein_pct = property(lambda self: self.pct("group2_protein"))
+
+    @property
+    def fat_pct_of_meat(self):
+        """Fat of the meat block itself, as put in."""
+        return _share(self.meat_fat_kg, self.meat_kg)
+
+    @property
+    def collagen_pct_of_protein(self):
+        """Collagen share of the protein whose collagen share is published; not a number where none is."""
+        return _share(self.collagen_kg, self.collagen_known_protein_kg)
+
+    @property
+    def moisture_to_protein(self):
+        return _share(self.water_kg, self.protein_kg) / 100
+
+    @property
+    def non_water_kg(self):
+        """Everything put in but water and ice."""
+        return self.put_in_kg - self.added_water_kg
+
+    def of_class(self, *names: str):
+        """Kilograms put in that belong to the rule classes named."""
+        return sum(self.class_kg.get(name, 0.0) for name in names)
+
+    poultry_kg = property(lambda self: self.of_class("poultry", "mechanically separated poultry"))
+    mechanically_separated_kg = property(lambda self: self.of_class("mechanically separated"))
+    mechanically_separated_poultry_kg = property(lambda self: self.of_class("mechanically separated poultry"))
+    by_product_kg = property(lambda self: self.of_class("by-product"))
+    binder_kg = property(lambda self: self.of_class("binder"))
+    isolate_kg = property(lambda self: self.of_class("isolated soy protein"))
+    caseinate_kg = property(lambda self: self.of_class("sodium caseinate"))
+    cheese_kg = property(lambda self: self.of_class("cheese"))
+
+    @cached_property
+    def notes(self) -> tuple[str, ...]:
+        return tuple(_notes(self))
+
+    @cached_property
+    def sources(self) -> tuple[str, ...]:
+        used = (m for n, m in enumerate(self.materials) if np.any(self.kg[..., n] > 0))
+        return tuple(dict.fromkeys(m.cite() for m in used))
+
+    @cached_property
+    def working(self) -> tuple[Step, ...]:
+        """Steps for one recipe; empty for many at once."""
+        if self.kg.ndim > 1:
+            return ()
+        return _working(self) if self.raw is None else (*self.raw.working, *_cook_working(self))
+
+
+def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
+    """What `kg` of each of `materials` make together.
+
+    `kg` has shape (k,) for one recipe or (..., k) for many; k is the number of materials. `fat_pct` of the same shape, if given, is the
+    fat the materials turned out to have: moisture, protein and ash then move along each species' lean line.
+    Refused: a weight that is negative or no number, and a bowl with nothing in it.
+    """
+    materials = tuple(materials)
+    kg = np.asarray(kg, dtype=float)
+    need(kg.ndim >= 1 and kg.shape[-1] == len(materials),
+         f"{len(materials)} materials but weights of shape {kg.shape}; give one weight per material")
+    if not (kg >= 0).all() or not np.isfinite(kg).all():
+        _refuse_weights(materials, kg)
+    total = kg.sum(axis=-1)
+    need(bool((total > 0).all()), "the bowl is empty: the weights add up to 0 kg; give at least one material a weight above 0")
+    shares, slopes, fat = _table(materials)
+    amounts = kg @ shares
+    if fat_pct is not None:
+        amounts = amounts + (kg * (np.asarray(fat_pct, float) - fat)) @ slopes
+    return _composition(materials, kg, total, amounts)
+
+
+def cooked(composition: Composition, cook_yield_pct: float, fat_lost_kg=0.0) -> Composition:
+    """The mix after a cook that leaves `cook_yield_pct` of its weight. The loss is water, but for `fat_lost_kg`.
+
+    Salt, protein and all that was put in stay. Refused: a yield over 100, and a loss greater than the water or fat there is.
+    """
+    need(composition.raw is None, "this composition is already cooked; start again from the raw one")
+    y = need_between("cook yield in percent", cook_yield_pct, 1, 100, "a cooked product cannot weigh more than its batter")
+    raw_kg = composition.total_kg
+    finished_kg = raw_kg * y / 100
+    water_lost = raw_kg - finished_kg - fat_lost_kg
+    _need_all(np.asarray(fat_lost_kg) >= 0, "fat lost in the cook is negative; give 0 where none was caught")
+    _need_all(water_lost >= -1e-9 * raw_kg, f"fat lost in the cook is more than the whole loss at a yield of {y:g} %; check the two weights")
+    _need_all(water_lost <= composition.water_kg, f"a yield of {y:g} % would drive off more water than the mix holds; check the yield")
+    _need_all(fat_lost_kg <= composition.fat_kg, "fat lost in the cook is more than the mix holds; check the weight of the fat caught")
+    kept = 1 - _ratio(fat_lost_kg, composition.fat_kg)
+    return replace(composition, total_kg=finished_kg, water_kg=composition.water_kg - water_lost, fat_kg=composition.fat_kg - fat_lost_kg,
+                   fat_by_species_kg={name: fat * kept for name, fat in composition.fat_by_species_kg.items()},
+                   cook_yield_pct=y, fat_lost_kg=fat_lost_kg, raw=composition)
+
+
+def columns(materials: Sequence[Material]) -> np.ndarray:
+    """Shares of COLUMNS per kg of each material, shape (k, len(COLUMNS))."""
+    return _table(tuple(materials))[0]
+
+
+@lru_cache(maxsize=512)
+def _table(materials: tuple[Material, ...]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Shares per kg, their slopes per point of fat, and the fat as it stands."""
+    shares, slopes = (np.array([_row(m, *pair) for m in materials]).reshape(len(materials), len(COLUMNS))
+                      for pair in ((False,), (True,)))
+    return shares, slopes, np.array([m.fat_pct for m in materials])
+
+
+@lru_cache(maxsize=4096)
+def _row(m: Material, slope: bool) -> np.ndarray:
+    """One material's COLUMNS per kg; with `slope`, what one point of fat adds to them."""
+    parts = m.per_fat if slope else tuple(getattr(m, f"{part}_pct") for part in PARTS)
+    moisture, protein, fat, ash, carbohydrate = (part / 100 for part in parts)
+    row = np.zeros(len(COLUMNS))
+    row[:6] = moisture, protein, fat, ash, carbohydrate, (0 if slope else 1) - sum(parts) / 100
+    known = m.collagen_pct_of_protein
+    if known is None and m.kind not in ("meat", "rework", "other"):
+        known = 0.0     # no collagen in milk, soy, starch, spice or salt
+    if known is not None:
+        row[AT["collagen"]], row[AT["collagen_known_protein"]] = protein * known / 100, protein
+    if m.rule_class not in GROUP_1:
+        row[AT["group2_protein"]] = protein
+    row[AT[f"protein {m.species or UNASSIGNED}"]], row[AT[f"fat {m.species or UNASSIGNED}"]] = protein, fat
+    if m.kind == "meat":
+        row[AT["meat_fat"]] = fat
+    if not slope:
+        row[AT["salt"]] = m.salt_pct / 100
+        row[AT["meat"]] = m.kind == "meat"
+        row[AT["added_water"]] = m.kind in ("water", "ice")
+        row[AT[f"class {m.rule_class}"]] = 1
+    return row
+
+
+def _composition(materials, kg, total, amounts) -> Composition:
+    cells = amounts.tolist() if kg.ndim == 1 else list(np.moveaxis(amounts, -1, 0))
+    found = dict(zip(COLUMNS, cells))
+    total = float(total) if kg.ndim == 1 else total
+    present = {m.rule_class for m in materials}
+    species = {m.species or UNASSIGNED for m in materials}
+    return Composition(materials, kg, total, total, **{f"{name}_kg": found[name] for name in _SCALARS},
+                       protein_by_species_kg={s: found[f"protein {s}"] for s in _SPECIES if s in species},
+                       fat_by_species_kg={s: found[f"fat {s}"] for s in _SPECIES if s in species},
+                       class_kg={name: found[f"class {name}"] for name in RULE_CLASSES if name in present})
+
+
+def _notes(made: Composition):
+    if not made.materials:
+        return
+    share = np.max(np.abs(made.unaccounted_kg / made.put_in_kg)) * 100
+    if share > 1:
+        yield f"{share:.1f} % of what was put in is not accounted for by the published parts; it is shown, not spread over the others"
+    unknown = 1 - np.min(_ratio(made.collagen_known_protein_kg, made.protein_kg))
+    if unknown > 0.01:
+        yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein; the share shown is of that part only"
+    if np.any(made.of_class("rework") > 0):
+        yield "Rework counts as meat protein of no species; what is in it depends on the batch it came from"
+    for n, m in enumerate(made.materials):
+        if "extrapolation" in m.note and np.any(made.kg[..., n] > 0):
+            yield f"{m.name}: {m.note}"
+
+
+def _working(made: Composition) -> tuple[Step, ...]:
+    used = [(n, m, float(made.kg[n])) for n, m in enumerate(made.materials, 0) if made.kg[n] > 0]
+    weights = tuple(Term(f"m{n + 1}", kg, "kg", m.name) for n, m, kg in used)
+    total = Term("M", made.total_kg, "kg", "everything in the bowl")
+    steps = [Step("Everything in the bowl", "M = " + " + ".join(t.symbol for t in weights), weights, made.total_kg, "kg")]
+    for symbol, what, part, answer in (("W", "Water", "moisture", made.water_pct), ("P", "Protein", "protein", made.protein_pct),
+                                       ("F", "Fat", "fat", made.fat_pct)):
+        holding = [(n, m, kg) for n, m, kg in used if getattr(m, f"{part}_pct")]
+        terms = [Term(f"m{n + 1}", kg, "kg", m.name) for n, m, kg in holding]
+        terms += [Term(f"{symbol.lower()}{n + 1}", getattr(m, f"{part}_pct"), "%", f"{part} of {m.name}") for n, m, _ in holding]
+        sums = " + ".join(f"m{n + 1} × {symbol.lower()}{n + 1}" for n, _, _ in holding) or "0"
+        steps.append(Step(f"{what} of the mix", f"{symbol} = ({sums}) / M", (*terms, total), answer, "%"))
+    if made.protein_kg:
+        steps.append(Step("Moisture to protein", "R = W / P", (Term("W", made.water_pct, "%"), Term("P", made.protein_pct, "%")),
+                          made.moisture_to_protein))
+    return tuple(steps)
+
+
+def _cook_working(made: Composition) -> tuple[Step, ...]:
+    raw = made.raw
+    M, Y, A = Term("M", raw.total_kg, "kg", "raw"), Term("Y", made.cook_yield_pct, "%", "cook yield"), Term("A", made.total_kg, "kg", "finished")
+    lost = raw.total_kg - made.total_kg
+    L, l = Term("L", lost, "kg", "cook loss"), Term("l", made.fat_lost_kg, "kg", "of which fat")
+    return (Step("Finished weight", "A = M × Y / 100", (M, Y), made.total_kg, "kg"),
+            Step("Cook loss", "L = M − A", (M, A), lost, "kg"),
+            Step("Water of the finished product", "w = (W × M − 100 × (L − l)) / A", (Term("W", raw.water_pct, "%"), M, L, l, A), made.water_pct, "%"),
+            Step("Protein of the finished product", "p = P × M / A", (Term("P", raw.protein_pct, "%"), M, A), made.protein_pct, "%"),
+            Step("Fat of the finished product", "f = (F × M − 100 × l) / A", (Term("F", raw.fat_pct, "%"), M, l, A), made.fat_pct, "%"))
+
+
+def _refuse_weights(materials, kg):
+    bad = np.argwhere(~(np.isfinite(kg) & (kg >= 0)))[0]
+    raise OutOfRange(f"weight of {materials[bad[-1]].name} is {kg[tuple(bad)]:g} kg; a weight must be a finite number of 0 kg or more")
+
+
+def _need_all(holds, message: str) -> None:
+    need(bool(np.all(holds)), message)
+
+
+def _ratio(part, whole):
+    """part / whole, 1 where both are nothing (nothing of nothing is missing)."""
+    if isinstance(whole, float):
+        return part / whole if whole else (0.0 if not part else 1.0)
+    return np.divide(part, whole, out=np.zeros_like(whole), where=whole != 0)
+
+
+def _share(part, whole):
+    """100 × part / whole; not a number where there is no whole."""
+    if isinstance(whole, float):
+        return 100 * part / whole if whole else float("nan")
+    return 100 * np.divide(part, whole, out=np.full_like(whole, np.nan), where=whole != 0)
