@@ -1,10 +1,8 @@
 """How well does the model agree with tables in print? Every table held, what it helped to set, and what the model gets wrong."""
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 from scipy.stats import spearmanr
 
 from kit import tables
@@ -36,9 +34,12 @@ class Table:
     assumed: tuple[str, ...]
     """inputs of the model that the paper does not print"""
 
+    stacked: Batter
+    """all rows as one batter with arrays"""
+
     def column(self, name: str) -> np.ndarray:
         """A printed column as numbers."""
-        return np.array([float(row[name]) for row in _rows(self.file)])
+        return np.array([float(row[name]) for row in read_open(self.file)])
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,7 @@ class Agreement:
 
 
 @lru_cache(maxsize=None)
-def _rows(file: str) -> tuple[dict[str, str], ...]:
+def read_open(file: str) -> tuple[dict[str, str], ...]:
     return tuple(tables.read_rows(*_FOLDER, file))
 
 
@@ -107,14 +108,15 @@ def _rows(file: str) -> tuple[dict[str, str], ...]:
 def published() -> dict[str, Table]:
     """Every table held, by its letter."""
     found = {}
-    for row in _rows("tables.csv"):
-        mine = [line for line in _rows("batters.csv") if line["table"] == row["key"]]
+    for row in read_open("tables.csv"):
+        mine = [line for line in read_open("batters.csv") if line["table"] == row["key"]]
+        batters = tuple(Batter(**{name: float(line[name]) for name in NUMBERS}, fat_kind=line["fat_kind"]) for line in mine)
         found[row["key"]] = Table(
             row["key"], row["title"], tables.cite(row["source"], row["where"], row["status"]), row["file"],
             tuple(row["helped_to_set"].split()), row["composition"], row["emulsified"] == "yes", row["note"],
             tuple(line["label"] for line in mine),
-            tuple(Batter(**{name: float(line[name]) for name in NUMBERS}, fat_kind=line["fat_kind"]) for line in mine),
-            tuple(mine[0]["assumed"].split()))
+            batters, tuple(mine[0]["assumed"].split()),
+            Batter(**{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS}, fat_kind=mine[0]["fat_kind"]))
     return found
 
 
@@ -124,11 +126,6 @@ def table(key: str) -> Table:
         return published()[key]
     except KeyError:
         raise UnknownName("published table", key, published()) from None
-
-
-def stacked(batters) -> Batter:
-    """Several batters of one fat kind as one batter with arrays."""
-    return Batter(**{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS}, fat_kind=batters[0].fat_kind)
 
 
 def _measured(of: Table, column: str, reads_as: str) -> np.ndarray:
@@ -145,19 +142,22 @@ def _measured(of: Table, column: str, reads_as: str) -> np.ndarray:
 def compare(key: str, column: str, reads_as: str, output: str, level: str, parameters: Parameters | None = None) -> Compared:
     """One column against one output of the model, with the default level and with one level for the table."""
     p, of = parameters or defaults(), table(key)
-    batter, measured = stacked(of.batters), _measured(of, column, reads_as)
+    batter, measured = of.stacked, _measured(of, column, reads_as)
 
-    def modelled(shift: float) -> np.ndarray:
-        return getattr(work_out(batter, p.but(**{level: getattr(p, level) + shift})), output)
+    def modelled(shift) -> np.ndarray:
+        """One row for each shift."""
+        return np.atleast_2d(getattr(work_out(batter, p.but(**{level: getattr(p, level) + np.reshape(shift, (-1, 1))})), output))
 
-    def error(shift: float) -> float:
-        return float(np.mean(np.abs(modelled(shift) - measured)))
+    def error(shift) -> np.ndarray:
+        return np.abs(modelled(shift) - measured).mean(axis=1)
 
-    coarse = min(np.linspace(-LEVEL_SEARCH, LEVEL_SEARCH, 61), key=error)
-    shift = float(minimize_scalar(error, bounds=(coarse - 0.2, coarse + 0.2), method="bounded").x)
-    plain = modelled(0.0)
-    return Compared(key, of.title, column, len(measured), measured, plain, modelled(shift), level, shift, _rank(measured, plain),
-                    error(0.0), error(shift), float(np.mean(np.abs(measured - np.median(measured)))),
+    shift, reach = 0.0, LEVEL_SEARCH
+    for _ in range(3):
+        tried = shift + np.linspace(-reach, reach, 61)
+        shift, reach = float(tried[np.argmin(error(tried))]), reach / 30
+    plain, moved = modelled(0.0)[0], modelled(shift)[0]
+    return Compared(key, of.title, column, len(measured), measured, plain, moved, level, shift, _rank(measured, plain),
+                    float(error(0.0)[0]), float(error(shift)[0]), float(np.mean(np.abs(measured - np.median(measured)))),
                     float(np.mean(plain - measured)), of.helped_to_set, of.composition, of.emulsified, of.citation)
 
 
@@ -168,7 +168,7 @@ def _rank(a, b) -> float:
 def comparisons(parameters: Parameters | None = None) -> tuple[Compared, ...]:
     """Every column that can be compared."""
     return tuple(compare(row["table"], row["column"], row["reads_as"], row["output"], row["level"], parameters)
-                 for row in _rows("comparisons.csv"))
+                 for row in read_open("comparisons.csv"))
 
 
 def pool(which: str, rows) -> Pooled:

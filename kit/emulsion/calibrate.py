@@ -1,0 +1,230 @@
+"""A class's own tube tests or cook losses set the two levels of the model.
+
+The two numbers are `water_level` and `fat_level`: the log-odds that water and that fat leave. Both shift the whole model up or
+down and touch no slope, so every direction and limit survives. (Scaling the most fat that can leave was the other choice; it
+cannot pass 1, so it could not reach what some laboratories measure. The steepness was a third; it turns over at a margin of 0.)
+
+A row or two cannot say much: the doubt of the rows of emulsion.csv is the prior, and the answer is its compromise with the
+measurements, weighed by the scatter of such tests and by what the model still misses when its level is right.
+"""
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import expit
+
+from kit import tables
+from kit.emulsion import model
+from kit.emulsion.batter import Batter, untried
+from kit.emulsion.model import work_out
+from kit.emulsion.parameters import PER_FAT, PLAIN, Parameters, defaults, spread_of
+from kit.errors import need, need_between
+
+LEVELS = ("water_level", "fat_level")
+QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
+NORMAL_90 = 1.6448536269514722
+"""half the width of the central 90 % of a normal, in standard deviations"""
+_MOST_STEPS, _CLOSE = 40, 1e-7
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What one batter really lost, g of 100 g raw batter. Give what was measured; at least one. Drying is not part of it."""
+
+    batter: Batter
+    water_out_g: float | None = None
+    fat_out_g: float | None = None
+    total_out_g: float | None = None
+    label: str = ""
+
+    def __post_init__(self):
+        need(self.batter.shape == (), "a measured row needs one batter, not an array of them")
+        most = {"water_out_g": self.batter.water_pct, "fat_out_g": self.batter.fat_pct, "total_out_g": 100.0}
+        given = [name for name in QUANTITIES if getattr(self, name) is not None]
+        need(bool(given), f"row {self.label or '(no label)'} holds no measurement; give at least one of {', '.join(QUANTITIES)}")
+        for name in given:
+            object.__setattr__(self, name, need_between(f"{name} of row {self.label or '(no label)'}", getattr(self, name), 0, most[name],
+                                                        "nothing can lose more than it holds, or less than nothing"))
+
+    @property
+    def used(self) -> tuple[str, ...]:
+        """What is fitted: water and fat where both are there, for then the total says nothing new."""
+        given = tuple(name for name in QUANTITIES if getattr(self, name) is not None)
+        return given[:2] if len(given) == 3 else given
+
+
+def from_tube(batter: Batter, sample_g: float, fat_ml: float, gel_water_ml: float, label: str = "") -> Measured:
+    """A tube test read in ml: fat layer and gel-water from `sample_g` of batter. Gel-water is taken at 1 g/ml."""
+    sample = need_between("sample in the tube, g", sample_g, 1, 1000, "weigh the batter that went in")
+    fat_g, water_g = fat_ml * tables.value("emulsion_fat_density_kg_per_L"), gel_water_ml * 1.0
+    return Measured(batter, water_out_g=100 * water_g / sample, fat_out_g=100 * fat_g / sample, label=label)
+
+
+def from_cook(batter: Batter, raw_kg: float, cooked_kg: float, drying_pct: float = 0.0, label: str = "") -> Measured:
+    """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the house dried never left the gel as juice."""
+    raw = need_between("raw weight, kg", raw_kg, 1e-6, 1e9)
+    cooked = need_between("cooked weight, kg", cooked_kg, 0, raw, "the cooked weight cannot pass the raw weight")
+    drying = need_between("drying, % of raw weight", drying_pct, 0, 100 * (1 - cooked / raw), "drying cannot pass the whole loss")
+    return Measured(batter, total_out_g=100 * (1 - cooked / raw) - drying, label=label)
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """One measured value with what the model said before and after."""
+
+    label: str
+    quantity: str
+    measured_g: float
+    before_g: float
+    after_g: float
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """The two levels of one plant or class, with 90 % intervals, and the rows that set them."""
+
+    name: str
+    water_level: float
+    fat_level: float
+    water_level_90: tuple[float, float]
+    fat_level_90: tuple[float, float]
+    covariance: tuple[tuple[float, float], tuple[float, float]]
+    told_pct: tuple[float, float]
+    """by how much the rows narrowed the doubt about each level, % of its width before: 0 means the rows said nothing about it"""
+    error_before_g: float
+    error_after_g: float
+    fitted: tuple[Fitted, ...]
+    rows: tuple[Measured, ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+
+    def settle(self, p: Parameters) -> Parameters:
+        """`p` with the two levels in place."""
+        return p.but(water_level=self.water_level, fat_level=self.fat_level)
+
+    def settle_draws(self, p: Parameters, count: int, ndim: int, rng: np.random.Generator) -> Parameters:
+        """Drawn parameters `p` with levels fitted to the rows again for each draw, plus what the rows left in doubt.
+
+        A draw that exaggerates salt gets the levels that still pass through what was measured, so the cloud is narrow at the
+        measured batters and opens away from them.
+        """
+        flat = _flattened(p)
+        levels, covariance = _fit(self.rows, flat, count)
+        wobble = np.einsum("dij,dj->di", np.linalg.cholesky(covariance), rng.standard_normal((count, 2)))
+        water, fat = (levels + wobble).T.reshape((2, count) + (1,) * ndim)
+        return p.but(water_level=water, fat_level=fat)
+
+
+def calibrate(rows, name: str = "own measurements") -> Calibration:
+    """The two levels that best agree with the rows and with the doubt held before. One row is enough; it says little and the interval shows it."""
+    rows = tuple(rows)
+    need(len(rows) > 0, "a calibration needs at least one measured row")
+    levels, covariance = (a[0] for a in _fit(rows, defaults(), 1))
+    sd, prior = np.sqrt(np.diag(covariance)), np.array([spread_of(f"emulsion_{level}") for level in LEVELS])
+    before, after = defaults(), defaults().but(water_level=levels[0], fat_level=levels[1])
+    fitted = tuple(Fitted(row.label or f"row {n}", quantity, getattr(row, quantity), *(float(getattr(work_out(row.batter, p), quantity))
+                                                                                      for p in (before, after)))
+                   for n, row in enumerate(rows, 1) for quantity in row.used)
+    error = [float(np.mean([abs(getattr(f, which) - f.measured_g) for f in fitted])) for which in ("before_g", "after_g")]
+    interval = [(float(x - NORMAL_90 * s), float(x + NORMAL_90 * s)) for x, s in zip(levels, sd)]
+    told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
+    cited = [tables.number(f"emulsion_{row}").cite() for row in (*LEVELS, "test_sd_water_g", "misfit_water_g")]
+    return Calibration(name, float(levels[0]), float(levels[1]), *interval, tuple(map(tuple, covariance.tolist())), told, *error, fitted, rows,
+                       _notes(rows, told, error[1], interval), tuple(dict.fromkeys(cited)))
+
+
+def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
+    notes = [f"{row.label or 'a row'}: {note}" for row in rows for note in untried(row.batter)]
+    if len(rows) < 4:
+        notes.append(f"only {len(rows)} measured {'row' if len(rows) == 1 else 'rows'}: the interval leans on the range assumed before")
+    for what, share in zip(("water", "fat"), told):
+        if share < 10:
+            notes.append(f"the rows say almost nothing about the {what} level; measure {what} by itself to set it")
+    for level, (low, high) in zip(LEVELS, interval):
+        bound = tables.number(f"emulsion_{level}")
+        if not low <= bound.high or not high >= bound.low:
+            notes.append(f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); check the rows and the composition")
+    misfit = tables.value("emulsion_misfit_water_g") + tables.value("emulsion_test_sd_total_g")
+    if error_after > misfit:
+        notes.append(f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, look for another cause")
+    return tuple(dict.fromkeys(notes))
+
+
+def _fit(rows, p: Parameters, count: int):
+    """Levels (count, 2) and their covariance (count, 2, 2): Gauss-Newton steps to the mode, for every draw at once.
+
+    The levels only shift a log-odds, so the model is worked out once per row and the steps move along its logistic lines.
+    Where the rows scatter more than they should, their weight falls until they do not.
+    """
+    measured, sd, row_of, what = _observations(rows)
+    reach, rest = (np.stack([np.stack([np.broadcast_to(x, count) for x in pair(row.batter, p)], axis=-1) for row in rows], axis=1)
+                   for pair in (_reach, _rest))
+    solids = np.broadcast_to(p.solids_share, count)
+    share_of = np.zeros((count, len(rows), len(QUANTITIES), 2))
+    share_of[:, :, 0, 0] = share_of[:, :, 1, 1] = share_of[:, :, 2, 1] = 1
+    share_of[:, :, 2, 0] = 1 + solids[:, None]
+    pick = (slice(None), list(row_of), [QUANTITIES.index(name) for name in what])
+    centre = np.array([tables.value(f"emulsion_{level}") for level in LEVELS])
+    prior = np.diag([spread_of(f"emulsion_{level}") ** -2 for level in LEVELS])
+
+    def modelled(levels):
+        """What each observation should read, (count, observations), and its slope against the levels, (…, 2)."""
+        share = expit(rest + levels[:, None, :])
+        out, slope = reach * share, reach * share * (1 - share)
+        return (np.einsum("drql,drl->drq", share_of, out)[pick], (share_of * slope[:, :, None, :])[pick])
+
+    def badness(levels):
+        away = levels - centre
+        return (((measured - modelled(levels)[0]) / sd) ** 2).sum(axis=1) + np.einsum("di,ij,dj->d", away, prior, away)
+
+    levels = np.tile(centre, (count, 1))
+    for _ in range(_MOST_STEPS):
+        said, slope = modelled(levels)
+        j = slope / sd[:, None]
+        pull = np.einsum("doi,do->di", j, (measured - said) / sd) - (levels - centre) @ prior
+        step = np.linalg.solve(np.einsum("doi,doj->dij", j, j) + prior, pull[..., None])[..., 0]
+        levels = levels + _held_back(badness, levels, step)[:, None] * step
+        if np.abs(step).max() < _CLOSE:
+            break
+    said, slope = modelled(levels)
+    j = slope / sd[:, None]
+    scatter = (((measured - said) / sd) ** 2).sum(axis=1) / max(len(measured) - len(LEVELS), 1)
+    weight = 1 / np.maximum(scatter, 1.0) if len(measured) > len(LEVELS) else np.ones(count)
+    return levels, np.linalg.inv(weight[:, None, None] * np.einsum("doi,doj->dij", j, j) + prior)
+
+
+def _held_back(badness, levels, step):
+    """Share of each step to take: halved until it no longer makes things worse."""
+    length, here = np.ones(len(levels)), badness(levels)
+    for _ in range(8):
+        worse = badness(levels + length[:, None] * step) > here + 1e-12
+        if not worse.any():
+            break
+        length = np.where(worse, length / 2, length)
+    return length
+
+
+def _reach(b: Batter, p: Parameters):
+    """The most water and the most fat that could leave, g."""
+    return b.water_pct * model.denatured(b, p), b.fat_pct * p.fat(b.fat_kind).most_lost * model.melted_share(b, p)
+
+
+def _rest(b: Batter, p: Parameters):
+    """The log-odds that water and fat leave, less their levels."""
+    return model.water_pull(b, p) - p.water_level, -p.fat_steepness * model.fat_margin(b, p)
+
+
+def _observations(rows):
+    """Measured values, their standard deviations, and which row and quantity each is."""
+    scatter = {"water_out_g": ("test_sd_water_g", "misfit_water_g"), "fat_out_g": ("test_sd_fat_g", "misfit_fat_g"),
+               "total_out_g": ("test_sd_total_g", "misfit_water_g")}
+    sd_of = {name: float(np.hypot(*(tables.value(f"emulsion_{row}") for row in pair))) for name, pair in scatter.items()}
+    seen = [(getattr(row, name), sd_of[name], n, name) for n, row in enumerate(rows) for name in row.used]
+    measured, sd, row_of, what = zip(*seen)
+    return np.array(measured), np.array(sd), row_of, what
+
+
+def _flattened(p: Parameters) -> Parameters:
+    """Drawn parameters with their draws along one axis only."""
+    def turn(owner, names):
+        return {name: np.ravel(getattr(owner, name)) for name in names if np.ndim(getattr(owner, name))}
+    return replace(p, **turn(p, PLAIN), fats={kind: replace(fat, **turn(fat, PER_FAT)) for kind, fat in p.fats.items()})

@@ -1,0 +1,92 @@
+"""What a person can turn: each lever takes a batter to another value of one thing and lets all else follow.
+
+Fat, salt, phosphate and what is stirred in change the whole by dilution, so the batter stays 100 g of something. Ice here is
+water only: how much colder it makes the batter is a question for the chopper's heat balance.
+"""
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit import tables
+from kit.emulsion.batter import Batter
+from kit.errors import UnknownName
+
+
+@dataclass(frozen=True)
+class Lever:
+    """`here` reads the value, `at` gives the batter at other values (arrays too). Step and bounds come from its row."""
+
+    name: str
+    label: str
+    unit: str
+    here: Callable[[Batter], float]
+    at: Callable[[Batter, np.ndarray], Batter]
+    down: str
+    """the change in words when the value falls"""
+    up: str
+    field: str = ""
+    """the batter field whose tried range bounds a map; empty: the lever's own bounds"""
+
+    @property
+    def row(self) -> tables.Number:
+        return tables.number(f"emulsion_lever_{self.name}")
+
+    @property
+    def plain_step(self) -> float:
+        return self.row.value
+
+    @property
+    def map_range(self) -> tuple[float, float]:
+        row = tables.number(f"emulsion_base_{self.field}") if self.field else self.row
+        return row.low, row.high
+
+    def remedy_range(self, batter: Batter) -> tuple[float, float]:
+        """Where a remedy may go: the row's bounds, and never further out than the batter already is."""
+        here, low, high = float(self.here(batter)), self.row.low, self.row.high
+        if self.name == "ice_g":
+            low = max(low, -batter.water_pct)
+        return min(low, here), max(high, here)
+
+
+def _set(name: str) -> dict:
+    return {"here": lambda b: getattr(b, name), "at": lambda b, x: b.but(**{name: x}), "field": name}
+
+
+def _brought(name: str) -> dict:
+    """Stir in, or take out, the pure thing until it is x % of the batter."""
+    return {"here": lambda b: getattr(b, name), "field": name,
+            "at": lambda b, x: b.mixed_with((np.asarray(x, dtype=float) - getattr(b, name)) / (1 - np.asarray(x, dtype=float) / 100), **{name: 100.0})}
+
+
+def _stirred(**pct_rows: float | str) -> dict:
+    """x grams of something into 100 g of batter."""
+    def at(b: Batter, x):
+        pct = {name: tables.value(given) if isinstance(given, str) else given for name, given in pct_rows.items()}
+        return b.mixed_with(np.asarray(x, dtype=float), **pct)
+    return {"here": lambda b: 0.0, "at": at}
+
+
+LEVERS = {lever.name: lever for lever in (
+    Lever("end_C", "end temperature of chopping", "°C", down="end the chopping colder", up="end the chopping warmer", **_set("end_C")),
+    Lever("fat_pct", "fat", "% of batter", down="less fat", up="more fat", **_brought("fat_pct")),
+    Lever("ice_g", "ice or water added", "g per 100 g", down="less ice", up="more ice", **_stirred(water_pct=100.0)),
+    Lever("lean_g", "lean meat added", "g per 100 g", down="less lean meat", up="more lean meat",
+          **_stirred(water_pct="emulsion_lean_water_pct", protein_pct="emulsion_lean_protein_pct")),
+    Lever("salt_pct", "salt", "% of batter", down="less salt", up="more salt", **_brought("salt_pct")),
+    Lever("phosphate_pct", "phosphate", "% of batter", down="less phosphate", up="more phosphate", **_brought("phosphate_pct")),
+    Lever("binder_g", "protein isolate added", "g per 100 g", down="less binder", up="more binder",
+          **_stirred(nonmeat_protein_pct="emulsion_binder_protein_pct")),
+    Lever("collagen_pct", "collagen share of the meat protein", "% of protein", down="less collagen-rich meat", up="more collagen-rich meat",
+          **_set("collagen_pct_of_protein")),
+    Lever("drop_um", "fat drop size", "µm", down="chop finer", up="chop coarser", **_set("drop_um")),
+    Lever("core_C", "core temperature of the cook", "°C", down="cook less hot", up="cook hotter", **_set("core_C")),
+)}
+
+
+def lever(name: str) -> Lever:
+    """The lever of this name; UnknownName with the nearest three otherwise."""
+    try:
+        return LEVERS[name]
+    except KeyError:
+        raise UnknownName("lever", name, LEVERS) from None

@@ -1,0 +1,172 @@
+"""Which limit fails first, by how much, and what is the least that would put it right?"""
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit import tables
+from kit.emulsion.batter import Batter, untried
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.held import CAUTION
+from kit.emulsion.levers import LEVERS, Lever, lever
+from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.spread import settled
+from kit.errors import UnknownName, need, need_between
+from kit.working import Step, step
+
+CHEAPEST = 3
+_FINENESS, _ROUNDS = 201, 4
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """The smallest change of one lever that lifts the limit to what is wanted and pushes no other limit below it."""
+
+    lever: str
+    words: str
+    """such as 'less fat: 34 to 30.1 % of batter'"""
+    unit: str
+    before: float
+    after: float
+    steps: float
+    """how many plain steps the change is"""
+    plain_step: float
+    price: float | None
+    """cost for 100 g of batter, in the currency of the prices given; None without a price"""
+    margins_after: dict[str, float]
+    total_out_after_g: float
+    batter: Batter
+
+
+@dataclass(frozen=True)
+class OutOfReach:
+    """A lever that cannot restore the limit by itself within its bounds."""
+
+    lever: str
+    label: str
+    best_margin: float
+    """the highest margin of the limit that it reaches; the others may have fallen below"""
+    at: float
+
+
+@dataclass(frozen=True)
+class Remedies:
+    """`margin` of `limit` now, `wanted`, the cheapest changes, the dearer ones, and the levers that do not reach."""
+
+    limit: str
+    margin: float
+    short_by: float
+    wanted: float
+    others_below: tuple[str, ...]
+    """further limits below what is wanted; a remedy for the first does not mend them unless it says so"""
+    cheapest: tuple[Remedy, ...]
+    dearer: tuple[Remedy, ...]
+    out_of_reach: tuple[OutOfReach, ...]
+    total_out_g: float
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, prices: Mapping[str, float] | None = None,
+             calibration: Calibration | None = None) -> Remedies:
+    """Roots of the model, one per lever. `limit` defaults to the weakest. `prices`: {lever: cost of one plain step for 100 g}.
+
+    Cheapest means fewest plain steps; with prices, least cost, and levers without a price come after the priced ones.
+    """
+    need(batter.shape == (), "remedies are sought for one batter")
+    need_between("wanted margin", wanted, -5, 5, "0 is the edge")
+    prices = dict(prices or {})
+    for name, price in prices.items():
+        lever(name)
+        need_between(f"price of {name}", price, 0, 1e12)
+    if limit is not None and limit not in LIMITS:
+        raise UnknownName("limit", limit, LIMITS)
+    p = settled(calibration)
+    state = work_out(batter, p)
+    now = {name: float(margin) for name, margin in state.margins.items()}
+    limit = limit or LIMITS[int(state.weakest)]
+    found, beyond = [], []
+    if now[limit] < wanted:
+        for each in LEVERS.values():
+            hit = _nearest_root(batter, each, limit, wanted, now, p)
+            found.append(_remedy(batter, each, hit, prices, p)) if hit is not None else beyond.append(_best(batter, each, limit, p))
+        found.sort(key=lambda r: (r.price is None, r.price if r.price is not None else 0.0, r.steps))
+    others = tuple(name for name in LIMITS if name != limit and now[name] < wanted)
+    return Remedies(limit, now[limit], max(0.0, wanted - now[limit]), wanted, others, tuple(found[:CHEAPEST]), tuple(found[CHEAPEST:]), tuple(beyond),
+                    float(state.total_out_g), _notes(batter, limit, now, wanted, others, found, prices), _sources(found),
+                    (_short(limit, wanted, now[limit]), *(_counted(r) for r in found)))
+
+
+def _nearest_root(batter, each: Lever, limit, wanted, now, p) -> float | None:
+    """The value of the lever closest to where it stands that satisfies the wish, found on ever finer grids; None if there is none."""
+    here = float(each.here(batter))
+    hits = [_first(batter, each, here, end, limit, wanted, now, p) for end in each.remedy_range(batter) if end != here]
+    hits = [hit for hit in hits if hit is not None]
+    return min(hits, key=lambda x: abs(x - here)) if hits else None
+
+
+def _first(batter, each, start, end, limit, wanted, now, p) -> float | None:
+    for _ in range(_ROUNDS):
+        tried = np.linspace(start, end, _FINENESS)
+        good = _satisfied(work_out(each.at(batter, tried), p).margins, limit, wanted, now)
+        if not np.any(good):
+            return None
+        first = int(np.argmax(good))
+        start, end = tried[max(first - 1, 0)], tried[first]
+    return float(end)
+
+
+def _satisfied(margins, limit, wanted, now):
+    """The limit is restored, and no other is pushed below what is wanted, or lower still if it lay there already."""
+    return np.logical_and.reduce(np.broadcast_arrays(margins[limit] >= wanted, *(margins[name] >= min(now[name], wanted) - 1e-9
+                                                                                for name in LIMITS if name != limit)))
+
+
+def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
+    before, new = float(each.here(batter)), each.at(batter, after)
+    state, steps = work_out(new, p), abs(after - before) / each.plain_step
+    price = prices[each.name] * steps if each.name in prices else None
+    words = f"{each.down if after < before else each.up}: {before:.4g} to {after:.4g} {each.unit}"
+    return Remedy(each.name, words, each.unit, before, after, steps, each.plain_step, price,
+                  {name: float(margin) for name, margin in state.margins.items()}, float(state.total_out_g), new)
+
+
+def _best(batter, each: Lever, limit, p) -> OutOfReach:
+    tried = np.linspace(*each.remedy_range(batter), _FINENESS)
+    margins = np.broadcast_to(work_out(each.at(batter, tried), p).margins[limit], tried.shape)
+    best = int(np.argmax(margins))
+    return OutOfReach(each.name, each.label, float(margins[best]), float(tried[best]))
+
+
+def _short(limit, wanted, margin) -> Step:
+    return step(f"how far the margin of {limit} falls short", "short = max(0, wanted − margin)", max(0.0, wanted - margin), "", wanted=wanted, margin=margin)
+
+
+def _counted(r: Remedy) -> Step:
+    return step(f"size of the change, {r.words}", "steps = abs(after − before) / one", r.steps, "plain steps", after=(r.after, r.unit),
+                before=(r.before, r.unit), one=(r.plain_step, r.unit, "one plain step"))
+
+
+def _notes(batter, limit, now, wanted, others, found, prices) -> tuple[str, ...]:
+    notes = [*untried(batter)]
+    if now[limit] >= wanted:
+        return (*notes, f"the margin of {limit} is {now[limit]:.2g}, at or above the {wanted:g} wanted: nothing to restore", CAUTION)
+    if not found:
+        notes.append("no single lever restores it within its bounds; change two things, or see which comes closest")
+    if others:
+        notes.append(f"also below what is wanted: {', '.join(others)}; seek remedies for each")
+    if prices and any(r.price is None for r in found):
+        notes.append(f"no price was given for {', '.join(r.lever for r in found if r.price is None)}; these come after the priced ones")
+    if any(r.lever == "ice_g" for r in found):
+        notes.append("ice counts as water here; that it also cools the batter is for the chopper's heat balance")
+    if any(r.lever in ("salt_pct", "phosphate_pct", "binder_g") for r in found):
+        notes.append("salt, phosphate and binder are bounded by the rule that applies and by the label; allergens come with some binders")
+    if any(r.lever == "core_C" for r in found):
+        notes.append("a lower cook must still meet the validated lethality step; local codes and licensed practice decide")
+    return (*notes, "lean meat is taken as bringing no collagen of its own", CAUTION)
+
+
+def _sources(found) -> tuple[str, ...]:
+    rows = [LEVERS[r.lever].row for r in found] or [tables.number("emulsion_water_edge_share")]
+    return tuple(dict.fromkeys(row.cite() for row in rows))

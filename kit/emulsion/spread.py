@@ -1,0 +1,53 @@
+"""How sure is the answer? Thousands of draws of every doubtful number, and where the middle and the edges lie."""
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.emulsion.batter import Batter, untried
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.parameters import defaults, drawn
+from kit.errors import need
+
+LEAST_DRAWS = 200
+DRAWS = 2000
+QUANTILES_PCT = (10, 50, 90)
+
+
+@dataclass(frozen=True)
+class Spread:
+    """10, 50 and 90 % of the draws. Arrays have the quantile first, then the batter's own shape."""
+
+    draws: int
+    total_out_g: np.ndarray
+    water_out_g: np.ndarray
+    fat_out_g: np.ndarray
+    margins: dict[str, np.ndarray]
+    below_edge_pct: dict[str, np.ndarray]
+    """share of the draws in which a limit's margin lies below 0: how far the doubt reaches past the edge; no chance of breaking"""
+    weakest_pct: dict[str, np.ndarray]
+    """share of the draws in which each limit is the weakest"""
+    notes: tuple[str, ...]
+
+
+def spread(batter: Batter, rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None) -> Spread:
+    """The cloud of answers for one batter or many. The same generator state gives the same cloud."""
+    need(draws >= LEAST_DRAWS, f"a spread of {draws} draws would be noise; take at least {LEAST_DRAWS}")
+    ndim = len(batter.shape)
+    p = drawn(draws, rng, ndim)
+    p = calibration.settle_draws(p, draws, ndim, rng) if calibration else p
+    state, shape = work_out(batter, p), (draws, *batter.shape)
+
+    def three(values):
+        return np.percentile(np.broadcast_to(values, shape), QUANTILES_PCT, axis=0)
+    margins = {limit: np.broadcast_to(margin, shape) for limit, margin in state.margins.items()}
+    weakest = np.broadcast_to(state.weakest, shape)
+    return Spread(draws, three(state.total_out_g), three(state.water_out_g), three(state.fat_out_g),
+                  {limit: three(margin) for limit, margin in margins.items()},
+                  {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
+                  {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)}, untried(batter))
+
+
+def settled(calibration: Calibration | None):
+    """The default parameters, with the calibration's levels if there is one."""
+    return calibration.settle(defaults()) if calibration else defaults()
