@@ -175,10 +175,16 @@ def _amount_kg(row: Limit, dose: Dose, additions) -> tuple[float, str]:
     return sum(a.kg for a in additions if a.quantity in names), note
 
 
+def rounding_fraction() -> float:
+    """How far past a limit is still on it: figures of law are quoted rounded."""
+    return tables.value("limit_rounding_pct") / 100
+
+
 def _compare(row: Limit, found: float, work, note: str = "") -> Verdict:
-    slack = row.limit * 1e-9   # a dose set exactly on the limit is on it, whatever the last bit says
+    slack = row.limit * rounding_fraction()
     margin = row.limit - found if row.comparison == "max" else found - row.limit
-    words = "; ".join(part for part in (row.note, note) if part)
+    rounded = "over by rounding only" if -slack <= margin < -1e-9 * row.limit else ""
+    words = "; ".join(part for part in (row.note, note, rounded) if part)
     return Verdict(row, found, margin, margin >= -slack, words, row.cite(), tuple(work))
 
 
@@ -223,7 +229,8 @@ def band(limits, meat_kg: float, batch_kg: float, finished_kg: float | None = No
         low_why = low.in_words
     else:
         row = tables.number("ordinary_dose_low_ppm_of_meat")
-        low_kg, low_why = row.value * meat_kg / 1e6, f"usual lowest dose {row.value:g} mg/kg NaNO2 of the meat ({row.status_in_words})"
+        low_kg = min(row.value * meat_kg / 1e6, high_kg)   # a teaching figure gives way to a ceiling
+        low_why = f"usual lowest dose {row.value:g} mg/kg NaNO2 of the meat ({row.status_in_words})"
     need(low_kg <= high_kg, f"the limits leave no room: at least {low_kg * 1000:g} g by {low_why}, at most {high_kg * 1000:g} g by {high.in_words}; "
          "they cannot hold together for this batch", OutOfRange)
     return Band(low_kg, high_kg, low_why, high.in_words, high, tuple(notes))

@@ -43,7 +43,7 @@ class Scale:
         return np.round(np.round(np.divide(grams, self.step_g)) * self.step_g, 9)
 
     def round_down_g(self, grams: float) -> float:
-        return round(floor(grams / self.step_g + 1e-9) * self.step_g, 9)
+        return float(round(floor(grams / self.step_g + 1e-9) * self.step_g, 9))
 
     def working(self) -> tuple[Step, ...]:
         return (step("half-width of one weighing", "h = k × √(d^2 / 12 + s^2)", self.half_width_g, "g", k=(value("scale_coverage_factor"), "", "coverage factor"),

@@ -1,0 +1,264 @@
+"""Find the mistake in this weigh sheet: ordinary sheets, and sheets with one slip planted, made from a seed.
+
+A slip is planted by doing what the person would do (read the grams as ounces, take the batch for the meat, ...), never by the factors that
+`slips` looks for. Some slips leave numbers that look ordinary: UNSEEN names them and the further input that shows each.
+"""
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from kit import units
+from kit.cure.dose import CureLine, premix_kg_for
+from kit.cure.limits import all_limits, band, limits_for
+from kit.cure.premix import Premix, natural_source, premix
+from kit.cure.salts import convert
+from kit.cure.scale import Scale
+from kit.cure.traps import Explanation, Findings, Plan, find_traps
+from kit.errors import OutOfRange, UnknownName, need
+
+RULES = {"US": ("US", None), "EU, early 2025": ("EU", date(2025, 1, 15)), "EU, 2026": ("EU", date(2026, 1, 15)), "UK": ("UK", None), "Canada": ("Canada", None)}
+_MIXES = ("us cure 6.25 %", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
+_STEPS_G = (0.1, 0.5, 1.0, 2.0)
+
+UNSEEN = {
+    "meat_in_other_unit": "meat written in the wrong unit: every ppm on the sheet is as planned; weigh the bowl (bowl_kg)",
+    "other_bag": "another bag than the sheet names: the sheet's numbers are right; read the bag's label (label_nitrite_pct)",
+    "blend_carries_cure": "a spice blend that carries cure and is not entered as a cure: read its label (unread_blends, or a line via 'blend')",
+    "left_in_the_tray": "cure weighed but never tipped in: no number on a sheet shows it; two people tick, and the tray is looked at",
+    "inside_the_range": "any slip whose dose still lies inside the allowed range: write the target on the sheet (target_ppm)",
+}
+
+
+def _plan(rng: np.random.Generator, with_target: bool) -> tuple[Plan, float]:
+    """An ordinary sheet and the nitrite (kg NaNO2) it was meant to carry."""
+    rows = limits_for(RULES[(name := str(rng.choice(list(RULES))))][0], on=RULES[name][1])
+    meat = float(np.round(np.exp(rng.uniform(np.log(5), np.log(400))), 1))
+    batch = float(np.round(meat * rng.uniform(1.12, 1.55), 1))
+    finished = float(np.round(batch * rng.uniform(0.84, 0.95), 1)) if rng.random() < 0.5 else None
+    allowed, mix = band(rows, meat, batch, finished), premix(str(rng.choice(_MIXES)))
+    wanted = rng.uniform(allowed.low_kg, allowed.high_kg)
+    scale = _scale_for(rng, wanted / mix.strength_pct * 100 * 1000)
+    grams = _reading_inside(wanted / mix.strength_pct * 100 * 1000, mix, scale, allowed)
+    basis = next(row.basis for row in rows if row.quantity == "nitrite ingoing")
+    target = wanted * 1e6 / {"meat": meat, "batch": batch}[basis] if with_target else None
+    return Plan(meat, batch, (CureLine(mix, grams / 1000),), finished, rows, target, basis, scale=scale), wanted
+
+
+def _scale_for(rng, grams: float) -> Scale:
+    """A scale that can dose it: its step is at most 1 % of the weight."""
+    fine = [s for s in _STEPS_G if s <= grams / 100] or [0.01]
+    step_g = float(rng.choice(fine))
+    return Scale(step_g, step_g / 2)
+
+
+def _reading_inside(grams: float, mix: Premix, scale: Scale, allowed) -> float:
+    """The reading nearest to the wanted weight that keeps the dose inside the band, as a careful person takes it."""
+    low, high = (kg * 1000 * 100 / mix.strength_pct for kg in (allowed.low_kg, allowed.high_kg))
+    reading = float(scale.round_g(grams))
+    if reading > high:
+        reading = scale.round_down_g(high)
+    if reading < low:
+        reading = round(scale.round_down_g(low) + scale.step_g, 9)
+    return reading if low <= reading <= high else grams
+
+
+def ordinary(seed: int, with_target: bool = False) -> Plan:
+    """An ordinary cure sheet: its dose lies inside what its rule leaves, and on its target if it names one."""
+    return _plan(np.random.default_rng(seed), with_target)[0]
+
+
+def _as(text_kg: float, unit_read: str, unit_meant: str) -> float:
+    """kg that come of reading a number of one unit as another."""
+    return units.read(f"{units.read(f'{text_kg} kg', unit_meant):.12g} {unit_read}", "kg")
+
+
+def _line(plan: Plan, **changes) -> Plan:
+    return replace(plan, cure=(replace(plan.cure[0], **changes), *plan.cure[1:]))
+
+
+def _rated(plan: Plan, meant: Premix, used: Premix) -> Plan:
+    """The weight that is right for `meant`, taken from `used`."""
+    kg = plan.cure[0].nitrite_kg * 100 / meant.strength_pct
+    return replace(plan, cure=(CureLine(used, kg),))
+
+
+def _on_base(plan: Plan, taken: str) -> Plan | None:
+    """The rate of the right base, multiplied by another base."""
+    kg = {"meat": plan.meat_kg, "batch": plan.batch_kg, "finished": plan.finished_kg}
+    right = plan.target_basis
+    if taken == right or kg[taken] is None:
+        return None
+    return _line(plan, kg=plan.cure[0].kg / kg[right] * kg[taken])
+
+
+def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
+    """Aims at another jurisdiction's ceiling, on that rule's own base."""
+    here = plan.limits[0].jurisdiction
+    rows = [row for row in all_limits() if row.quantity == "nitrite ingoing" and row.comparison == "max" and row.product_kind == "cooked sausage" and row.jurisdiction != here]
+    row = rows[int(rng.integers(len(rows)))]
+    figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
+    base = plan.meat_kg if row.basis == "meat" else plan.batch_kg
+    return _line(plan, kg=float(premix_kg_for(figure, plan.cure[0].premix.strength_pct, base)))
+
+
+def _plant(plan: Plan, key: str, rng) -> Plan | None:
+    """`plan` with one slip done to it; None if that sheet gives no room for it."""
+    line, flip = plan.cure[0], rng.random() < 0.5
+    us, weak = premix("us cure 6.25 %"), premix(str(rng.choice(_MIXES[1:])))
+    match key:
+        case "other_premix":
+            return _rated(plan, weak, us) if flip else _rated(plan, us, weak)
+        case "pure_for_premix":
+            return _rated(plan, us, premix("sodium nitrite, pure"))
+        case "premix_for_pure":
+            return _rated(plan, premix("sodium nitrite, pure"), us)
+        case "percent_for_fraction":
+            strength = line.premix.strength_pct
+            kg_asked = line.nitrite_kg
+            return _line(plan, kg=kg_asked / strength if flip else kg_asked / (strength / 100 / 100))
+        case "decimal_point":
+            return _line(plan, kg=line.kg * 10 if flip else line.kg / 10)
+        case "ounces_for_grams":
+            return _line(plan, kg=_as(line.kg, "oz", "g") if flip else _as(line.kg, "g", "oz"))
+        case "pounds_for_kilograms":
+            return _line(plan, kg=_as(line.kg, "lb", "kg") if flip else _as(line.kg, "kg", "lb"))
+        case "added_twice":
+            return replace(plan, cure=(line, CureLine(line.premix, line.kg, via="blend"))) if flip else _line(plan, kg=line.kg + line.kg)
+        case "meat_base" | "batch_base" | "finished_base":
+            return _on_base(plan, key.removesuffix("_base"))
+        case "ion_for_salt":
+            wanted_kg = line.nitrite_kg
+            other = convert(wanted_kg, "NO2", "NaNO2") if flip else convert(wanted_kg, "NaNO2", "NO2")
+            return _line(plan, kg=other * 100 / line.premix.strength_pct)
+        case "other_rule":
+            return _aim_elsewhere(plan, rng)
+        case "forgotten":
+            return replace(plan, cure=())
+        case "unknown_content":
+            return replace(plan, cure=(CureLine(natural_source("celery powder"), line.kg),))
+        case "mixed_rules":
+            here = plan.limits[0].jurisdiction
+            return replace(plan, limits=(*plan.limits, *limits_for("Canada" if here != "Canada" else "US")))
+        case "meat_in_other_unit":
+            return replace(plan, bowl_kg=plan.batch_kg * (_as(1.0, "lb", "kg") if flip else _as(1.0, "kg", "lb")))
+        case "other_bag":
+            return _line(plan, label_nitrite_pct=weak.nitrite_pct if line.premix.name == us.name else us.nitrite_pct)
+        case "blend_carries_cure":
+            return replace(plan, unread_blends=("frankfurter seasoning",))
+    raise UnknownName("slip to plant", key, PLANTED)
+
+
+SEEN_BY_NUMBERS = ("other_premix", "pure_for_premix", "premix_for_pure", "percent_for_fraction", "decimal_point", "ounces_for_grams", "pounds_for_kilograms",
+                   "added_twice", "meat_base", "batch_base", "finished_base", "ion_for_salt", "other_rule", "forgotten", "unknown_content", "mixed_rules")
+SEEN_BY_MORE = {"meat_in_other_unit": ("bowl_differs", "bowl_kg"), "other_bag": ("bag_is_another", "label"), "blend_carries_cure": ("unknown_content", "unread_blends")}
+PLANTED = (*SEEN_BY_NUMBERS, *SEEN_BY_MORE)
+
+
+def planted(seed: int, key: str, with_target: bool = False) -> Plan:
+    """An ordinary sheet with slip `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
+    if key not in PLANTED:
+        raise UnknownName("slip to plant", key, PLANTED)
+    rng = np.random.default_rng((seed, PLANTED.index(key)))
+    for _ in range(1000):
+        plan = _plant(_plan(rng, with_target)[0], key, rng)
+        if plan is not None:
+            return plan
+    raise OutOfRange(f"no sheet with room for {key!r} came up from seed {seed}; take another seed")
+
+
+def blinded(plan: Plan) -> Plan:
+    """The plan without its further inputs: what the numbers alone show."""
+    return replace(plan, target_ppm=None, bowl_kg=None, unread_blends=(), cure=tuple(replace(line, label_nitrite_pct=None) for line in plan.cure))
+
+
+@dataclass(frozen=True)
+class Reply:
+    """`right`: it is the planted slip. `fits`: it explains the numbers as well, so the sheet alone cannot rule it out."""
+
+    right: bool
+    fits: bool
+    says: str
+    also_fit: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Case:
+    """One weigh sheet for the class. `sheet`: rows of (what, as written). `answers`: what may be answered."""
+
+    seed: int
+    rule: str
+    sheet: tuple[tuple[str, str], ...]
+    answers: tuple[str, ...]
+    hints: tuple[str, ...]
+    plan: Plan
+    planted: str
+
+    @property
+    def findings(self) -> Findings:
+        return find_traps(self.plan)
+
+    def check(self, answer: str) -> Reply:
+        """Judges one of `answers`. UnknownName for anything else."""
+        if answer not in self.answers:
+            raise UnknownName("answer", answer, self.answers)
+        fit = _fitting(self.findings)
+        others = tuple(key for key in fit if key != answer)
+        if answer == self.planted:
+            more = f"; from the numbers alone {', '.join(others)} would fit as well" if others else ""
+            return Reply(True, True, ("Right: nothing is wrong with it" if answer == "none" else "Right") + more, others)
+        if answer in fit:
+            return Reply(False, True, f"It fits the numbers, but it is not what happened here. {_tell(self.findings, answer)}", others)
+        says = "Nothing is wrong with this sheet" if self.planted == "none" else "Something is wrong with this sheet" if answer == "none" else "That would give other numbers"
+        return Reply(False, False, f"{says}. Hint: {self.hints[0]}", others)
+
+
+def _fitting(found: Findings) -> tuple[str, ...]:
+    certain = tuple(alarm.key for alarm in found.alarms if alarm.key in ("forgotten", "unknown_content", "mixed_rules"))
+    return tuple(dict.fromkeys((*certain, *(e.key for e in found.explanations)))) or (("none",) if found.ok else ())
+
+
+def _tell(found: Findings, key: str) -> str:
+    one: Explanation | None = next((e for e in found.explanations if e.key == key), None)
+    return f"To tell them apart: {one.tell}." if one else ""
+
+
+_CASES = ("none", "other_premix", "other_premix", "percent_for_fraction", "decimal_point", "ounces_for_grams", "pounds_for_kilograms", "added_twice", "batch_base",
+          "meat_base", "finished_base", "ion_for_salt", "pure_for_premix", "forgotten", "unknown_content")
+
+
+def case(seed: int) -> Case:
+    """A weigh sheet with one mistake, or with none. The sheet names its target, so the mistake can be found by reckoning."""
+    need(isinstance(seed, (int, np.integer)) and seed >= 0, f"seed is {seed!r}; give a whole number from 0 up")
+    rng = np.random.default_rng((int(seed), 77))
+    for attempt in range(1000):
+        key = str(rng.choice(_CASES))
+        sub = int(seed) * 1000 + attempt
+        plan = ordinary(sub, with_target=True) if key == "none" else planted(sub, key, with_target=True)
+        if key in _fitting(find_traps(plan)):
+            return Case(int(seed), _rule_words(plan), _sheet(plan), ("none", *SEEN_BY_NUMBERS), _hints(plan), plan, key)
+    raise OutOfRange(f"no case came of seed {seed}; take another")
+
+
+def _rule_words(plan: Plan) -> str:
+    return next(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing" and row.comparison == "max")
+
+
+def _sheet(plan: Plan) -> tuple[tuple[str, str], ...]:
+    rows = [("rule", _rule_words(plan)), ("meat block", f"{plan.meat_kg:g} kg"), ("whole batch", f"{plan.batch_kg:g} kg")]
+    if plan.finished_kg is not None:
+        rows.append(("expected after cooking", f"{plan.finished_kg:g} kg"))
+    rows.append(("nitrite wanted", f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}"))
+    for line in plan.cure:
+        strength = f"{line.premix.nitrite_pct:g} % nitrite" if line.premix.assayed else "nitrite not stated"
+        rows.append((f"{line.premix.name} ({strength}{', in the spice blend' if line.via == 'blend' else ''})", f"{line.kg * 1000:.5g} g"))
+    return tuple(rows)
+
+
+def _hints(plan: Plan) -> tuple[str, ...]:
+    """From the gentlest to the plainest; they never name the slip."""
+    hints = ["work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"]
+    if plan.target_kg is None or not plan.cure or not all(line.premix.assayed for line in plan.cure):
+        return (*hints, "look at what each line says about its nitrite, and whether there is any line at all")
+    brought = sum(line.nitrite_kg for line in plan.cure)
+    return (*hints, f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g", f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?")

@@ -1,0 +1,135 @@
+"""The list that goes to the scale: every dry good scaled to this batch, rounded to its scale, with the ppm the rounded weights really give.
+
+Above a published ceiling there is no list: the result holds the reason instead.
+"""
+from dataclasses import dataclass, replace
+
+from kit.cure.cautions import LAW, NITRITE, STRENGTH, WEIGH
+from kit.cure.dose import CureLine, Dose, need_bases
+from kit.cure.limits import Addition, Limit, Verdict, judge
+from kit.cure.premix import Premix
+from kit.cure.scale import Scale, ppm_interval
+from kit.cure.traps import Findings, Plan, find_traps
+from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.tables import value
+from kit.working import Step, step
+
+RATE_BASES = {"g_per_kg_of_meat": ("meat", 1.0), "pct_of_meat": ("meat", 10.0), "ppm_of_meat": ("meat", 0.001),
+              "g_per_kg_of_batch": ("batch", 1.0), "pct_of_batch": ("batch", 10.0), "ppm_of_batch": ("batch", 0.001), "g": ("", 1.0)}
+
+
+@dataclass(frozen=True)
+class Item:
+    """One thing to weigh: `amount` in `rate` (a key of RATE_BASES; the basis is in its name). `premix` marks a cure; `quantity` names
+    an additive that a rule limits ("sodium erythorbate", "phosphate", ...)."""
+
+    name: str
+    amount: float
+    rate: str
+    premix: Premix | None = None
+    quantity: str | None = None
+    scale: Scale | None = None
+
+    def __post_init__(self):
+        if self.rate not in RATE_BASES:
+            raise UnknownName(f"rate of {self.name!r}", self.rate, RATE_BASES)
+        need_between(f"amount of {self.name!r}, {self.rate}", self.amount, 0, 1e7)
+        need(self.premix is None or self.quantity is None, f"{self.name!r} cannot be both a cure and the additive {self.quantity!r}; make two items")
+        if self.quantity is not None:
+            Addition(self.quantity, 0.0)
+
+
+@dataclass(frozen=True)
+class Weight:
+    """One row of the list. Grams: as reckoned, and as the scale shows it; the relative change that rounding made."""
+
+    name: str
+    exact_g: float
+    reading_g: float
+    change_pct: float
+    per_kg_of_meat_g: float
+    pct_of_batch: float
+    ppm_low_of_meat: float | None
+    ppm_high_of_meat: float | None
+    note: str
+
+
+@dataclass(frozen=True)
+class WeighList:
+    """`rows` is empty when `withheld` says why. `dose` and `verdicts` are for the rounded weights."""
+
+    rows: tuple[Weight, ...]
+    withheld: str
+    dose: Dose
+    verdicts: tuple[Verdict, ...]
+    findings: Findings
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+def exact_g(item: Item, meat_kg: float, batch_kg: float) -> float:
+    """Grams of an item for this batch."""
+    basis, per_kg = RATE_BASES[item.rate]
+    return item.amount * per_kg * {"meat": meat_kg, "batch": batch_kg, "": 1.0}[basis]
+
+
+def weigh_list(items, meat_kg: float, batch_kg: float, limits: tuple[Limit, ...], scale: Scale, finished_kg: float | None = None,
+               cured: bool = True, by_hand: bool = True, target_ppm: float | None = None, target_basis: str = "meat", target_as: str = "NaNO2") -> WeighList:
+    """The list for a batch. `scale` weighs what names no scale of its own.
+
+    A cure whose nearest reading would pass a ceiling is rounded down. Withheld when the rounded dose passes a published ceiling
+    (of the chosen rows; without one, of the loosest row held), when another published limit is passed, or when any trap says stop.
+    """
+    need_bases(meat_kg, batch_kg, finished_kg)
+    items = tuple(items)
+    twice = {item.name for item in items if sum(other.name == item.name for other in items) > 1}
+    need(not twice, f"{', '.join(sorted(twice))} appears more than once on the list; give each line its own name or join them", OutOfRange)
+    lowered: list[str] = []
+    readings = [_reading(item, meat_kg, batch_kg, scale) for item in items]
+    plan = Plan(meat_kg, batch_kg, _cure(items, readings), finished_kg, tuple(limits), target_ppm,
+                target_basis, target_as, cured=cured, by_hand=by_hand)
+    found = find_traps(plan)
+    if any(alarm.key == "over_ceiling" for alarm in found.alarms):
+        nearest = readings
+        readings = [(item.scale or scale).round_down_g(exact_g(item, meat_kg, batch_kg)) if item.premix else g for item, g in zip(items, readings)]
+        lowered = [item.name for item, before, after in zip(items, nearest, readings) if after < before]
+        plan = replace(plan, cure=_cure(items, readings))
+        found = find_traps(plan)
+    additions = tuple(Addition(item.quantity, g / 1000) for item, g in zip(items, readings) if item.quantity)
+    verdicts = judge(found.dose, limits, additions)
+    reasons = [alarm.what for alarm in found.alarms if alarm.severity == "stop"]
+    reasons += [f"{v.value:.4g} {v.limit.unit} is outside {v.limit.in_words}" for v in verdicts
+                if v.holds is False and v.limit.comparison == "max" and not v.limit.quantity.startswith("nitrite")]
+    rows = tuple(_row(item, g, meat_kg, batch_kg, scale) for item, g in zip(items, readings))
+    notes = [*found.notes, *(f"{name}: rounded down, since the nearest reading would pass the ceiling" for name in lowered), *(f"{row.name}: {row.note}" for row in rows if row.note)]
+    notes += [alarm.what for alarm in found.alarms if alarm.severity != "stop"]
+    work = tuple(step(f"{item.name} for this batch", "g = amount × per × base", exact_g(item, meat_kg, batch_kg), "g", amount=(item.amount, item.rate),
+                      per=(RATE_BASES[item.rate][1], "g/kg"), base=({"meat": meat_kg, "batch": batch_kg, "": 1.0}[RATE_BASES[item.rate][0]], "kg")) for item in items)
+    return WeighList(() if reasons else rows, "; ".join(reasons), found.dose, verdicts, found, (NITRITE, STRENGTH, WEIGH, LAW), tuple(notes), found.sources,
+                     (*work, *found.dose.working))
+
+
+def _reading(item: Item, meat_kg: float, batch_kg: float, scale: Scale) -> float:
+    return float((item.scale or scale).round_g(exact_g(item, meat_kg, batch_kg)))
+
+
+def _cure(items, readings) -> tuple[CureLine, ...]:
+    return tuple(CureLine(item.premix, g / 1000) for item, g in zip(items, readings) if item.premix and item.amount > 0)
+
+
+def _row(item: Item, reading: float, meat_kg: float, batch_kg: float, scale: Scale) -> Weight:
+    used, wanted = item.scale or scale, exact_g(item, meat_kg, batch_kg)
+    change = 100 * (reading / wanted - 1) if wanted else 0.0
+    low = high = None
+    note, tolerance = "", value("dose_tolerance_pct")
+    if item.premix is not None and item.premix.assayed:
+        low, high = (float(x) for x in ppm_interval(reading, item.premix.strength_pct, meat_kg, used))
+        if wanted and 100 * (abs(reading - wanted) + used.half_width_g) / wanted > tolerance:
+            note = f"this scale cannot dose {wanted:.3g} g within ± {tolerance:g} %: use a finer one, a larger batch, or dilute in two steps"
+    elif wanted and abs(change) > tolerance:
+        note = f"rounding to the scale's step of {used.step_g:g} g changes it by {change:.0f} %"
+    if used.most_g is not None and reading > used.most_g:
+        note = "; ".join(part for part in (note, f"more than {used.name!r} carries ({used.most_g:g} g): weigh in parts") if part)
+    return Weight(item.name, wanted, reading, change, reading / meat_kg, reading / batch_kg / 10, low, high, note)

@@ -1,0 +1,93 @@
+"""How often is a slip missed, and how often does an ordinary sheet raise an alarm? Run by hand: python tests/bench/bench_cure_traps.py"""
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from kit.cure import mistakes  # noqa: E402
+from kit.cure.traps import find_traps  # noqa: E402
+
+DIRECT = {"forgotten", "unknown_content", "mixed_rules"}
+
+
+@dataclass(frozen=True)
+class Count:
+    """One row of the table: sheets made, and of them how many were alarmed, named (the planted slip is listed) and named first."""
+
+    key: str
+    sheets: int
+    outside: int
+    alarmed: int
+    alarmed_outside: int
+    named_outside: int
+    first_outside: int
+    listed_mean: float
+
+
+def outside(found, plan) -> bool:
+    """Is the dose outside what the rule leaves (the slack for rounded law figures counts as inside), or is there nothing to weigh at all?"""
+    band, nitrite = found.band, found.dose.nitrite_kg
+    return nitrite > band.high_kg * 1.001 or nitrite < band.low_kg * 0.999
+
+
+def named(found, key) -> int | None:
+    """Place of the slip in the list, from 1; None if it is not there."""
+    certain = [alarm.key for alarm in found.alarms if alarm.key in DIRECT]
+    keys = list(dict.fromkeys([*certain, *(e.key for e in found.explanations)]))
+    return keys.index(key) + 1 if key in keys else None
+
+
+def count(key: str, sheets: int, with_target: bool = False, start: int = 0) -> Count:
+    """`sheets` seeded sheets with one planted slip, looked at with the numbers alone (or with the target)."""
+    alarmed = out = alarmed_out = named_out = first = listed = 0
+    for seed in range(start, start + sheets):
+        plan = mistakes.planted(seed, key, with_target)
+        found = find_traps(plan)
+        is_out = outside(found, plan) or key in DIRECT
+        place = named(found, key)
+        alarmed += not found.ok
+        out += is_out
+        alarmed_out += is_out and not found.ok
+        named_out += is_out and place is not None
+        first += is_out and place == 1
+        listed += len({e.key for e in found.explanations}) if is_out else 0
+    return Count(key, sheets, out, alarmed, alarmed_out, named_out, first, listed / out if out else 0.0)
+
+
+def false_alarms(sheets: int, with_target: bool = False, start: int = 0) -> int:
+    """Ordinary sheets that raised any alarm."""
+    return sum(not find_traps(mistakes.ordinary(seed, with_target)).ok for seed in range(start, start + sheets))
+
+
+def unseen(key: str, sheets: int, start: int = 0) -> tuple[int, int]:
+    """(alarms without, alarms with) the further input, for a slip that the numbers alone cannot show."""
+    plans = [mistakes.planted(seed, key) for seed in range(start, start + sheets)]
+    alarm = mistakes.SEEN_BY_MORE[key][0]
+    return sum(not find_traps(mistakes.blinded(p)).ok for p in plans), sum(any(a.key == alarm for a in find_traps(p).alarms) for p in plans)
+
+
+def table(sheets: int = 1000) -> str:
+    lines = [f"ordinary sheets: {false_alarms(4 * sheets)} false alarms in {4 * sheets}; with target {false_alarms(4 * sheets, True)} in {4 * sheets}", ""]
+    for with_target in (False, True):
+        lines += [f"planted slips, {'target on the sheet' if with_target else 'numbers alone'}",
+                  f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'first':>8}{'listed':>8}{'missed inside':>15}"]
+        for key in mistakes.SEEN_BY_NUMBERS:
+            c = count(key, sheets, with_target)
+            inside, alarmed_inside = c.sheets - c.outside, c.alarmed - c.alarmed_outside
+            lines.append(f"{key:22}{c.sheets:8}{c.outside:9}{c.outside - c.alarmed_outside:8}{c.outside - c.named_outside:9}{c.first_outside:8}{c.listed_mean:8.1f}"
+                         f"{inside - alarmed_inside:8} of {inside:4}")
+        lines.append("")
+    lines.append("slips that numbers alone cannot show: alarms without / with the further input")
+    for key in mistakes.SEEN_BY_MORE:
+        without, with_more = unseen(key, sheets)
+        lines.append(f"{key:22}{without:8} / {with_more:5} of {sheets}   {mistakes.UNSEEN[key]}")
+    lines += [f"{key:22}       not seen by any number   {mistakes.UNSEEN[key]}" for key in ("left_in_the_tray",)]
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    started = time.perf_counter()
+    print(table(int(sys.argv[1]) if len(sys.argv) > 1 else 1000))
+    print(f"\n{time.perf_counter() - started:.1f} s")
