@@ -202,14 +202,28 @@ def test_room_agrees_with_trying_every_amount(bowl, cook_yield, material, compar
              for x in np.linspace(0, 60, 61) if (bowl + x * material).parts(cook_yield)["finished_water"] > 0]
     if isnan(room.most_kg):
         assert not any(held for _, held in tried)
-    elif comparison == "at most" or tried[0][1]:  # a floor may be met on two stretches: the one that holds today is checked, up to its end
-        for x, held in tried:
-            if min(abs(x - room.most_kg), abs(x - room.least_kg)) < 1e-6:
-                continue
-            if room.least_kg < x < room.most_kg:
-                assert held, x
-            elif comparison == "at most":
-                assert not held, x
+        return
+    for x, held in tried:
+        if min(abs(x - room.most_kg), abs(x - room.least_kg)) < 1e-6:
+            continue
+        if room.least_kg < x < room.most_kg:
+            assert held, x
+        elif comparison == "at most":  # a floor may be met on a second stretch further on
+            assert not held, x
+    for end in (room.least_kg - 0.01, room.most_kg + 0.01):
+        if 0 <= end < 200 and (bowl + end * material).parts(cook_yield)["finished_water"] > 0:
+            assert not rules.rules[0].holds(value_at(bowl + end * material, rules.rules[0], cook_yield)), end
+
+
+def test_a_floor_met_on_two_stretches_answers_for_the_one_that_holds_today():
+    """A wet Group 2 material first lowers added water, and raises it once its protein is above the allowance."""
+    rules = read_rule_set({"rule_set": HEAD, "rule": [dict(RULE, quantity="added_water_pct_of_finished", comparison="at least", limit=19.5)]})
+    wet_gluten, bowl = portion(1, "other", 60, 30, 0), portion(100, "meat", 70, 18, 11) + 27 * ICE
+    room = room_left(bowl, rules, material=wet_gluten, what="wet gluten").rooms[0]
+    held = {x: rules.rules[0].holds(value_at(bowl + x * wet_gluten, rules.rules[0], 100)) for x in (0, room.most_kg, room.most_kg + 0.01, 400)}
+    assert 0 < room.most_kg < 5 and list(held.values()) == [True, True, False, True]
+    past = room_left(bowl + (room.most_kg + 1) * wet_gluten, rules, material=wet_gluten, what="wet gluten").rooms[0]
+    assert past.most_kg == approx(-1, rel=1e-6)  # back to the nearer stretch, not on to the far one
 
 
 def test_too_much_ice_says_how_much_to_take_out():

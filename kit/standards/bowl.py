@@ -129,13 +129,14 @@ def portion(kg, rule_class: str, water_pct=0.0, protein_pct=0.0, fat_pct=0.0, *,
         unknown = (rule_class in GROUP_1 or rule_class == "other") and np.any(np.asarray(protein_pct) > 0)
         collagen_pct_of_protein = np.nan if unknown else 0.0
     counted = dict.fromkeys(CLASSES[rule_class], kg)
-    return Bowl(total_kg=kg, water_kg=kg * water_pct / 100, protein_kg=kg * protein_pct / 100, group2_protein_kg=kg * group2_protein_pct / 100,
-                fat_kg=kg * fat_pct / 100, salt_kg=kg * salt_pct / 100,
+    return Bowl(total_kg=kg, water_kg=kg * water_pct / 100, protein_kg=kg * protein_pct / 100,
+                group2_protein_kg=kg * group2_protein_pct / 100, fat_kg=kg * fat_pct / 100, salt_kg=kg * salt_pct / 100,
                 collagen_kg=kg * protein_pct / 100 * collagen_pct_of_protein / 100, **counted)
 
 
 def _check(parts, cook_yield_pct) -> None:
-    need(bool(np.all(np.asarray(parts["total"]) > 0)), "the bowl is empty (total_kg is not above 0), so there is nothing to judge; add an ingredient")
+    need(bool(np.all(np.asarray(parts["total"]) > 0)),
+         "the bowl is empty (total_kg is not above 0), so there is nothing to judge; add an ingredient")
     need(bool(np.all((np.asarray(cook_yield_pct) > 1) & (np.asarray(cook_yield_pct) <= 120))),
          f"cook_yield_pct is {_span(cook_yield_pct)}; it is finished weight / raw weight × 100 and must lie between 1 and 120 "
          "(a yield of 92 % is written 92, not 0.92)")

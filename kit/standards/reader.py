@@ -51,7 +51,8 @@ def _rows(source):
         try:
             text = path.read_bytes().decode("utf-8-sig")
         except OSError as cause:
-            return name, [], [Fault(f"the file cannot be opened ({cause.strerror})", file=name, remedy="check its name and folder")]
+            fault = Fault(f"the file cannot be opened ({cause.strerror})", file=name, remedy="check its name and folder")
+            return name, [], [fault]
         except UnicodeDecodeError as cause:
             return name, [], [Fault(f"byte {cause.start + 1} is not UTF-8 text", file=name, remedy="save the file as UTF-8")]
     if form == "csv":
@@ -66,8 +67,10 @@ def _csv_rows(text, name):
     lines = list(csv.reader(io.StringIO(text)))
     header = [cell.strip() for cell in lines[0]] if lines else []
     if len(header) == 1 and ";" in header[0]:
-        return [], [Fault("columns are parted by semicolons", file=name, row=1, remedy="save with commas between columns and points in numbers")]
-    faults = [Fault(f"column {column!r} is not known", file=name, row=1, column=column, remedy=f"nearest: {', '.join(nearest(column, COLUMNS))}")
+        return [], [Fault("columns are parted by semicolons", file=name, row=1,
+                          remedy="save with commas between columns and points in numbers")]
+    faults = [Fault(f"column {column!r} is not known", file=name, row=1, column=column,
+                    remedy=f"nearest: {', '.join(nearest(column, COLUMNS))}")
               for column in header if column not in COLUMNS]
     faults += [Fault(f"column {column!r} is there twice", file=name, row=1, column=column, remedy="keep one")
                for column in dict.fromkeys(header) if header.count(column) > 1]
@@ -101,7 +104,8 @@ def _toml_rows(table, name):
     rows = []
     for number, rule in enumerate(rules, start=1):
         faults += _unknown_keys(rule, RULE_COLUMNS, name, f"rule {number}")
-        rows.append((shared | {key: _text(value) for key, value in rule.items() if key in RULE_COLUMNS}, {"file": name, "field": f"rule {number}"}))
+        own = {key: _text(value) for key, value in rule.items() if key in RULE_COLUMNS}
+        rows.append((shared | own, {"file": name, "field": f"rule {number}"}))
     return rows, faults
 
 

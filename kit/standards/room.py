@@ -49,7 +49,8 @@ class RoomLeft:
     working: tuple[Step, ...]
 
 
-def room_left(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float = 100.0, material: Bowl = ICE, what: str = "ice") -> RoomLeft:
+def room_left(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float = 100.0, material: Bowl = ICE,
+              what: str = "ice") -> RoomLeft:
     """Room for `material` (a Bowl of 1 kg: ICE, or `portion(1, "meat", 7.7, 2.9, 88.7)`) in `bowl` under each rule.
 
     Judged after a cook at `cook_yield_pct`, the loss taken as water; 100 is before the cook. The yield is held while the material
@@ -64,7 +65,8 @@ def room_left(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float = 100.0, mate
     return _together(what, cook_yield_pct, rooms, now, per_kg)
 
 
-def rooms_before_and_after(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float, material: Bowl = ICE, what: str = "ice") -> tuple[RoomLeft, RoomLeft]:
+def rooms_before_and_after(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float, material: Bowl = ICE,
+                           what: str = "ice") -> tuple[RoomLeft, RoomLeft]:
     """`room_left` of the raw batter and of the cooked product."""
     return room_left(bowl, rule_set, 100.0, material, what), room_left(bowl, rule_set, cook_yield_pct, material, what)
 

@@ -49,8 +49,9 @@ def value_steps(facts: Facts, quantity: Quantity, value: float) -> tuple[Step, .
     bottom = f"({under})" if len(quantity.under) > 1 else under
     symbol = quantity.name.partition("_pct")[0] + "_pct"
     weights = {**quantity.over, **quantity.under}
-    share = step(f"{quantity.title[0].upper()}{quantity.title[1:]} {quantity.basis}", f"{symbol} = {quantity.scale:g} × {sum_formula(quantity.over)} / {bottom}",
-                 value, quantity.unit, **_terms(weights, parts))
+    what = f"{quantity.title[0].upper()}{quantity.title[1:]} {quantity.basis}"
+    formula = f"{symbol} = {quantity.scale:g} × {sum_formula(quantity.over)} / {bottom}"
+    share = step(what, formula, value, quantity.unit, **_terms(weights, parts))
     return (*finished_steps(parts, facts.cook_yield_pct, weights), share)
 
 
@@ -75,8 +76,9 @@ def _fat_and_added_water(facts, quantity):
 
 def _mixture(facts, quantity):
     isolate, binder = (getattr(facts, name) for name in quantity.needs)
-    return (step("Isolate and binders together, 1 is the limit", "index = isolate_pct / i + binder_pct / b", getattr(facts, quantity.name), "",
-                 isolate_pct=(isolate, "%"), binder_pct=(binder, "%"), i=(tables.value("isolate_at_mixture_limit"), "%", "isolate alone at the limit"),
+    return (step("Isolate and binders together, 1 is the limit", "index = isolate_pct / i + binder_pct / b",
+                 getattr(facts, quantity.name), "", isolate_pct=(isolate, "%"), binder_pct=(binder, "%"),
+                 i=(tables.value("isolate_at_mixture_limit"), "%", "isolate alone at the limit"),
                  b=(tables.value("binder_at_mixture_limit"), "%", "other binders alone at the limit")),)
 
 
