@@ -7,10 +7,12 @@ from kit.sheet.amount import Amount, resolve, sums
 from kit.sheet.fields import NEEDED, PARTS, fields
 from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
 from kit.sheet.own import find, same_recipe, way
-from kit.sheet.records import MAX_LINES, Cell, Draft, Faults, Record
-from kit.sheet.values import Refused, checked, near
+from kit.sheet.records import MAX_LINES, REFUSED, Cell, Draft, Faults, Record
+from kit.sheet.values import NotUsable, checked, near
 
 _WEIGHTS = {"in_kg", "out_kg", "additions_kg", "rework_in_kg", "rework_out_kg", "samples_kg", "scrap_kg", "giveaway_kg"}
+
+_NOT_COMPOSITION = {"name", "amount", "temperature_C", "pH", "price_per_kg", "stock_kg", "note"}
 
 
 def check(draft: Draft, faults: Faults, default_name: str) -> Sheet:
@@ -40,10 +42,12 @@ def _entries(record: Record, draft: Draft, comma: bool, faults: Faults) -> dict:
     for name, field in known.items():
         cell = record.cells.get(name)
         blank = cell is None or cell.value is None or isinstance(cell.value, str) and not cell.value.strip(" \n\t\r\u00a0")
+        if cell is not None and cell.value is REFUSED:
+            continue
         if not blank:
             try:
                 values[name] = checked(field, cell, draft.typed, comma)
-            except Refused as refused:
+            except NotUsable as refused:
                 faults.add(refused.what, cell, name, refused.remedy)
         elif name in NEEDED.get(record.part, ()):
             faults.add(f"{name} is missing ({field.meaning})", record.place if cell is None else cell, name, "every such entry needs it")
@@ -64,6 +68,8 @@ def _merged(records: list[Record], draft: Draft, comma: bool, faults: Faults) ->
 
 
 def _lines(records: list[Record], draft: Draft, comma: bool, faults: Faults) -> tuple[Line, ...]:
+    if not records and faults.lost:
+        return ()
     if not records:
         faults.add("the sheet holds no ingredient lines", remedy="write at least one line with a name and an amount, such as 'pork trim' and '25 kg'")
         return ()
@@ -102,9 +108,8 @@ def _known(record: Record, entry: dict, faults: Faults):
     """Kind and material of one line; ('', None) where they could not be found, with the fault noted."""
     if "name" not in entry:
         return entry.get("kind", ""), None
-    refused = {name for name in record.cells if name not in entry and record.cells[name].value not in (None, "")} - {"name", "amount"}
-    if refused & set(fields("line")):
-        return entry.get("kind", ""), None  # its entries are faulty already; a second fault about the same thing helps nobody
+    if (_filled(record) - set(entry)) & (set(fields("line")) - _NOT_COMPOSITION):
+        return entry.get("kind", ""), None  # what it is made of is faulty already; a second fault about the same thing helps nobody
     try:
         kind, made = find(entry["name"], entry.get("kind", ""), entry)
     except KitError as cause:
@@ -174,8 +179,8 @@ def _weighings(records: list[Record], draft: Draft, comma: bool, faults: Faults)
     for record in records:
         entry = _entries(record, draft, comma, faults)
         stage = entry.get("stage", "")
-        if stage and not _WEIGHTS & _filled(record):
-            faults.add(f"stage {stage!r} has no weight", record.place, "in_kg", "write in_kg, out_kg or both, or take the stage out")
+        if not _WEIGHTS & _filled(record):
+            faults.add(f"stage {stage or 'without a name'} has no weight", record.place, "in_kg", "write in_kg, out_kg or both, or take the stage out")
         if stage and stage in found:
             faults.add(f"stage {stage!r} is weighed twice", record.cells["stage"], "stage", "add the weights of several lots up")
         found.setdefault(stage, Weighing(tuple(entry.items())))

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from kit.errors import nearest
 from kit.sheet.amount import NUMBER
 from kit.sheet.fields import PARTS, fields
-from kit.sheet.records import Cell, Faults, Record
+from kit.sheet.records import REFUSED, Cell, Faults, Record
 from kit.sheet.values import near, number_text
 
 PAIRS = ("batch", "process")
@@ -38,7 +38,7 @@ def records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults, sheet: st
     found = []
     for row in rows[1:]:
         cells = {name: row[n] for n, name in header.items() if n < len(row) and not _blank(row[n])}
-        beyond = [cell for n, cell in enumerate(row) if n not in header and not _blank(cell)]
+        beyond = [cell for n, cell in enumerate(row) if (n >= len(rows[0]) or _blank(rows[0][n])) and not _blank(cell)]
         for cell in beyond:
             faults.add(f"{str(cell.value)[:60]!r} stands in a column without a header", cell, remedy="name the column, or take the entry out; a comma inside text needs \"quotes\" around it")
         record = _record(cells, part or _part(cells.pop("part", None), faults), row[0], faults)
@@ -63,6 +63,7 @@ def _header(rows, parts, alone: bool, faults: Faults, sheet: str) -> dict[int, s
         return named >= min(2, filled) and 2 * named >= min(filled, 4)
 
     best, first = next((n for n, row in enumerate(rows[:_LOOKED_AT]) if is_header(row)), None), rows[0][0]
+    faults.lost = best is None or rows[best][0].row != 1 or faults.lost
     if best is None:
         faults.add("the table has no header", first, remedy=f"row 1 must name the columns, such as {', '.join(columns(parts[0])[:5] if alone else ('kind', 'name', 'amount', 'unit'))}")
         return {}
@@ -105,6 +106,7 @@ def _record(cells: dict[str, Cell], part: str, start: Cell, faults: Faults) -> R
         unit = cells.pop("unit")
         if "amount" not in cells:
             faults.add(f"unit {str(unit.value)[:60]!r} stands without an amount", unit, "unit", "write the number in the column amount")
+            cells["amount"] = Cell(REFUSED, unit.row, "", unit.sheet)
         else:
             cells["amount"] = _joined(cells["amount"], unit, faults)
     return Record(part, place, cells)
@@ -112,9 +114,11 @@ def _record(cells: dict[str, Cell], part: str, start: Cell, faults: Faults) -> R
 
 def _joined(amount: Cell, unit: Cell, faults: Faults) -> Cell:
     """Number and unit as one amount. What is neither number nor text stays as it is and is refused later."""
+    if amount.value is REFUSED or unit.value is REFUSED:
+        return Cell(REFUSED, amount.row, amount.column, amount.sheet)
     if not isinstance(unit.value, str):
         faults.add(f"unit is {str(unit.value)[:60]!r}; it needs text such as 'kg' or '% of meat'", unit, "unit", "correct the unit")
-        return amount
+        return Cell(REFUSED, amount.row, amount.column, amount.sheet)
     value = amount.value
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         try:

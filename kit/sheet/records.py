@@ -6,6 +6,8 @@ from kit.errors import Fault, Faulty
 
 MAX_LINES = 500
 MAX_TEXT, MAX_NOTE = 200, 4000
+REFUSED = object()
+"""stands for a value that is faulty already, so that nothing more is said about it"""
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,8 @@ class Faults:
 
     def __init__(self, file: str):
         self.file, self.found = file, []
+        self.lost = False
+        """whole entries could not be read, so nothing can be said about what is missing"""
 
     def add(self, what: str, at: Cell = Cell(None), name: str = "", remedy: str = "") -> None:
         place = " ".join(part for part in (at.label, name if name != at.column else "") if part)

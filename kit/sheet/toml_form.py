@@ -57,6 +57,7 @@ def draft_of(data: Mapping, text: str, faults: Faults) -> Draft:
 def _many(part: str, entries, rows: dict, faults: Faults) -> list[Record]:
     if not isinstance(entries, (list, tuple)):
         row = rows.get((part, 0, ""), rows.get(("", 0, part)))
+        faults.lost = True
         faults.add(f"{part} is {_kind(entries)}; it needs to be a list of tables", Cell(None, row), part, f"write [[{part}]] above each entry")
         return []
     records = []
@@ -64,6 +65,7 @@ def _many(part: str, entries, rows: dict, faults: Faults) -> list[Record]:
         if isinstance(entry, Mapping):
             records.append(_record(part, entry, n, rows, f"{part} {n + 1}"))
         else:
+            faults.lost = True
             faults.add(f"{part} {n + 1} is {_kind(entry)}; it needs to be a table", Cell(None, rows.get(("", 0, part))), part, f"write [[{part}]] above each entry")
     return records
 

@@ -12,7 +12,7 @@ from itertools import islice
 
 from kit.sheet.fields import PARTS
 from kit.sheet.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
-from kit.sheet.records import Cell, Draft, Faults
+from kit.sheet.records import REFUSED, Cell, Draft, Faults
 from kit.sheet.values import number_text
 
 MAX_BYTES = 5_000_000
@@ -59,6 +59,7 @@ def _check_container(whole: bytes, faults: Faults) -> None:
 def _grids(whole: bytes, faults: Faults) -> tuple[dict[str, list[list[Cell]]], list[str]]:
     """Cells of each sheet, by title, and notes about saved values of formulas."""
     from openpyxl import load_workbook
+    from openpyxl.utils import get_column_letter
 
     try:
         with warnings.catch_warnings():
@@ -81,7 +82,9 @@ def _grids(whole: bytes, faults: Faults) -> tuple[dict[str, list[list[Cell]]], l
         if len(rows) > MAX_ROWS or any(len(row) > MAX_COLUMNS for row in rows):
             faults.stop(f"the sheet goes on beyond row {MAX_ROWS} or column {MAX_COLUMNS}", Cell(None, sheet=title), remedy="delete what stands far out")
         values = _by_place(saved.get(title, []))
-        grids[title] = [[_cell(cell, title, number, n, values, faults, notes) for n, cell in enumerate(row, 1)] for number, row in enumerate(rows, 1)]
+        covered = _covered(merged)
+        grids[title] = [[Cell(REFUSED, number, get_column_letter(n), title) if (number, n) in covered
+                         else _cell(cell, title, number, n, values, faults, notes) for n, cell in enumerate(row, 1)] for number, row in enumerate(rows, 1)]
     return grids, notes
 
 
@@ -102,10 +105,21 @@ def _merged(whole: bytes, sheet) -> list[str]:
         return [area.decode() for area in _MERGED.findall(archive.read(sheet._worksheet_path))][:20]
 
 
+def _covered(areas: list[str]) -> set[tuple[int, int]]:
+    """Places inside the limits that a merged area hides."""
+    from openpyxl.utils import range_boundaries
+
+    hidden = set()
+    for area in areas:
+        left, top, right, bottom = range_boundaries(area)
+        hidden |= {(row, n) for row in range(top, min(bottom, MAX_ROWS) + 1) for n in range(left, min(right, MAX_COLUMNS) + 1)} - {(top, left)}
+    return hidden
+
+
 def _cell(cell, title: str, row: int, n: int, saved: Mapping, faults: Faults, notes: list[str]) -> Cell:
     from openpyxl.utils import get_column_letter
 
-    at = Cell(None, row, get_column_letter(n), title)
+    at = Cell(REFUSED, row, get_column_letter(n), title)
     value = cell.value
     if cell.data_type == "f":
         value = saved.get((row, n))
