@@ -93,9 +93,9 @@ def entry_faults(entries: Iterable[Entry]) -> tuple[Fault, ...]:
         if key in seen:
             fault("this weight is written twice", "give each part a name of its own (cart 1, cart 2), or strike one out")
         seen[key] = entry
-    given_away = sum(e.kg for e in seen.values() if e.kind == GIVEAWAY)
-    packed = sum(e.kg for e in seen.values() if e.kind == OUT and e.stage == "pack")
-    if any(e.kind == GIVEAWAY for e in seen.values()) and given_away > packed:
+    given = [e.kg for e in seen.values() if e.kind == GIVEAWAY and e.stage == "pack"]
+    given_away, packed = sum(given), sum(e.kg for e in seen.values() if e.kind == OUT and e.stage == "pack")
+    if given and given_away > packed:
         faults.append(Fault(f"{given_away:g} kg given away is more than the {packed:g} kg packed", field="pack, giveaway",
                             remedy="write the net weight of the packs as the weight out of pack"))
     return tuple(faults)
