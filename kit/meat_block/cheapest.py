@@ -54,6 +54,8 @@ def cheapest(materials: Sequence[Material], price_per_kg: Sequence[float], batch
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100)
     low, high = _bounds("least_kg", least_kg, materials), _bounds("most_kg", most_kg, materials)
     rows = lines(materials, limits, batch, y, low, high)
+    need(any(m.moisture_pct >= 100 - y for m in materials),
+         f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield")
     answer = solve(prices, rows)
     gives_way, clash, notes = (), (), ()
     if answer is None:
@@ -65,9 +67,12 @@ def cheapest(materials: Sequence[Material], price_per_kg: Sequence[float], batch
     else:
         z = answer.x
     z = np.where(z < 1e-9, 0.0, z)
+    if rows[0].value(z) < 1e-6 * batch:
+        notes += ("The cook drives off all the water of this mix; no real cook does. Check the yield",)
     kg = z * batch
     finished = cooked(compose(materials, kg), y)
-    held = tuple(_held(name, list(group), z, answer, rows, batch) for name, group in groupby(rows, key=lambda r: (r.name, r.side)))
+    asked = [r for r in rows if not r.law_of_nature]
+    held = tuple(_held(key, list(group), z, answer, rows, batch) for key, group in groupby(asked, key=lambda r: (r.name, r.side)))
     enters = {} if answer is None else {m.name: max(float(p - r), 0.0) for m, p, r, x in zip(materials, prices, answer.lower.marginals, z) if x == 0}
     cost = float(prices @ kg)
     return Cheapest(answer is not None, materials, kg, cost, held, enters, finished, gives_way, clash, (*notes, *finished.notes), finished.sources,
@@ -76,8 +81,7 @@ def cheapest(materials: Sequence[Material], price_per_kg: Sequence[float], batch
 
 def solve(prices: np.ndarray, rows: Sequence[Line]):
     """The linear programme in parts of the batch; None where nothing fits."""
-    a, b = (np.array([r.row for r in rows]), np.array([r.bound for r in rows])) if rows else (None, None)
-    answer = linprog(prices, a, b, np.ones((1, len(prices))), [1.0], bounds=(0, None), method="highs")
+    answer = linprog(prices, np.array([r.row for r in rows]), [r.bound for r in rows], np.ones((1, len(prices))), [1.0], bounds=(0, None), method="highs")
     if answer.status == 2:
         return None
     if answer.status != 0:

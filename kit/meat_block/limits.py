@@ -101,6 +101,8 @@ class Line:
     d: np.ndarray
     d0: float
     scale: float
+    law_of_nature: bool = False
+    """this one cannot give way"""
 
     @property
     def sign(self) -> int:
@@ -130,6 +132,9 @@ def lines(materials: Sequence[Material], limits: Limits, batch_kg: float, cook_y
     lost = 1 - finished                                   # the loss is water
     col = {name: share[:, AT[name]] for name in AT}
     made: list[Line] = []
+
+    # a batter cannot lose more water than it holds
+    made.append(Line("water left after the cook", AT_LEAST, 0.0, "kg", col["water"], -lost, nothing, 1.0, batch_kg, law_of_nature=True))
 
     def add(name, side, limit, n, c=0.0, d=nothing, d0=0.0, unit="%", scale=100.0):
         if limit is not None:

@@ -149,7 +149,8 @@ def cooked(composition: Composition, cook_yield_pct: float, fat_lost_kg=0.0) -> 
     water_lost = raw_kg - finished_kg - fat_lost_kg
     _need_all(np.asarray(fat_lost_kg) >= 0, "fat lost in the cook is negative; give 0 where none was caught")
     _need_all(water_lost >= -1e-9 * raw_kg, f"fat lost in the cook is more than the whole loss at a yield of {y:g} %; check the two weights")
-    _need_all(water_lost <= composition.water_kg, f"a yield of {y:g} % would drive off more water than the mix holds; check the yield")
+    _need_all(water_lost <= composition.water_kg + 1e-9 * raw_kg,
+              f"a yield of {y:g} % would drive off more water than the mix holds; check the yield")
     _need_all(fat_lost_kg <= composition.fat_kg, "fat lost in the cook is more than the mix holds; check the weight of the fat caught")
     kept = 1 - _ratio(fat_lost_kg, composition.fat_kg)
     return replace(composition, total_kg=finished_kg, water_kg=composition.water_kg - water_lost, fat_kg=composition.fat_kg - fat_lost_kg,

@@ -36,7 +36,7 @@ class Relaxed:
 
 def relax(prices: np.ndarray, rows: Sequence[Line], reluctance: Mapping[str, float]) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
     """Parts of the cheapest mix after the smallest relaxation, what gives way, and whether no smaller set exists for certain."""
-    keys = list(dict.fromkeys((r.name, r.side) for r in rows))
+    keys = _keys(rows)
     for name in reluctance:
         if name not in {key[0] for key in keys}:
             raise UnknownName("limit to weigh", name, {key[0] for key in keys})
@@ -64,12 +64,17 @@ def relax(prices: np.ndarray, rows: Sequence[Line], reluctance: Mapping[str, flo
 
 def conflict(prices: np.ndarray, rows: Sequence[Line]) -> tuple[str, ...]:
     """Names of limits that cannot all hold, from which none can be struck: each limit is dropped in turn and stays out if the rest still clash."""
-    keys = list(dict.fromkeys((r.name, r.side) for r in rows))
+    keys = _keys(rows)
     for key in list(keys):
         rest = [k for k in keys if k != key]
-        if _elastic([r for r in rows if (r.name, r.side) in rest], (), {}, len(prices)) is None:
+        if _elastic([r for r in rows if r.law_of_nature or (r.name, r.side) in rest], (), {}, len(prices)) is None:
             keys = rest
     return tuple(f"{name} ({side} {next(r.limit for r in rows if (r.name, r.side) == (name, side)):g})" for name, side in keys)
+
+
+def _keys(rows) -> list[tuple[str, str]]:
+    """The limits that can give way: name and side, in order."""
+    return list(dict.fromkeys((r.name, r.side) for r in rows if not r.law_of_nature))
 
 
 def _elastic(rows, loose, weights, k):
@@ -88,16 +93,12 @@ def _cheapest_within(prices, rows, loose, weights):
 
 
 def _programme(rows, loose, objective, k, bounds=(0, None)):
-    if rows:
-        at = {key: n for n, key in enumerate(loose)}
-        a = np.zeros((len(rows), k + len(loose)))
-        for n, r in enumerate(rows):
-            a[n, :k] = r.row
-            if (r.name, r.side) in at:
-                a[n, k + at[r.name, r.side]] = -1
-        b = [r.bound for r in rows]
-    else:
-        a = b = None
+    at = {key: n for n, key in enumerate(loose)}
+    a = np.zeros((len(rows), k + len(loose)))
+    for n, r in enumerate(rows):
+        a[n, :k] = r.row
+        if (r.name, r.side) in at:
+            a[n, k + at[r.name, r.side]] = -1
     whole = np.concatenate([np.ones(k), np.zeros(len(loose))])[None]
-    answer = linprog(objective, a, b, whole, [1.0], bounds=bounds, method="highs")
+    answer = linprog(objective, a, [r.bound for r in rows], whole, [1.0], bounds=bounds, method="highs")
     return answer if answer.status == 0 else None
