@@ -111,3 +111,16 @@ def test_laboratory_values_say_what_was_not_measured_and_what_is_unusual():
 def test_impossible_meat_is_refused(call):
     with pytest.raises(KitError):
         call()
+
+
+def test_every_number_of_the_room_lies_within_its_bounds():
+    rows = [n for n in tables.numbers().values() if n.name.startswith(("lean_line_", "chemical_lean_", "composition_sum_"))]
+    assert len(rows) >= 40
+    for row in rows:
+        assert row.low <= row.value <= row.high and row.status in tables.STATUSES and row.source in tables.sources(), row.name
+
+
+def test_published_meats_lie_within_the_usual_sum_but_for_the_one_named():
+    low, high = tables.value("composition_sum_usual_low"), tables.value("composition_sum_usual_high")
+    outside = [m.name for m in materials().values() if m.kind == "meat" and m.source.startswith("usda") and not low - 1e-9 <= 100 - m.unaccounted_pct <= high]
+    assert outside == ["beef tongue"]
