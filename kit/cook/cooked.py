@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from kit.cook import series
-from kit.cook.air import KELVIN, PRESSURE_PA, saturation_pressure_Pa
+from kit.cook.moist_air import KELVIN, PRESSURE_PA, saturation_pressure_Pa
 from kit.cook.link import Link
 from kit.cook.march import RINGS, STEP_S, Exchange, Run, march, modes, settle
 from kit.cook.stages import Stage
@@ -221,19 +221,21 @@ def end_effect(link: Link, h_W_per_m2K: float, minutes: float) -> float:
 
 
 def _ends_ahead(link, outcomes, run: Run) -> float | None:
-    """Product rule over the heating, with the mean coefficient so far: share taken off times the difference still left."""
+    """Product rule for each change of surroundings since the start, added up; taken at its largest while the core warms."""
     if link.length_mm is None:
         return None
-    core, half, most = run.probes_C[:, 0], link.length_mm / 2000, 0.0
-    weighted = 0.0
-    for outcome, first, last in zip(outcomes, run.first_rows, run.first_rows[1:]):
-        if run.seconds[first] >= run.seconds[core.argmax()]:
-            break
-        weighted += outcome.h_W_per_m2K * (outcome.end_min - outcome.start_min)
-        biot = weighted / outcome.end_min * half / link.conductivity_W_per_mK
-        share = 1 - series.slab_theta(link.diffusivity_m2_per_s * run.seconds[first:last + 1] / half ** 2, biot)
-        most = max(most, float(np.max(share * np.abs(outcome.holds_C - core[first:last + 1]))))
-    return most
+    peak = int(run.probes_C[:, 0].argmax())
+    warm = [(o, first) for o, first in zip(outcomes, run.first_rows) if first < peak]
+    if not warm:
+        return 0.0
+    spans = [o.end_min - o.start_min for o, _ in warm]
+    biot = float(np.average([o.biot for o, _ in warm], weights=spans))
+    slender, ahead, before = link.length_mm / link.diameter_mm, np.zeros(peak + 1), link.start_C
+    for outcome, first in warm:
+        fourier = link.diffusivity_m2_per_s * (run.seconds[first:peak + 1] - run.seconds[first]) / link.radius_m ** 2
+        ahead[first:] += (outcome.holds_C - before) * (series.cylinder_theta(fourier, biot) - series.short_theta(fourier, biot, slender))
+        before = outcome.holds_C
+    return float(ahead.max())
 
 
 def _notes(link, outcomes, targets, lost, ends, surface) -> tuple[str, ...]:

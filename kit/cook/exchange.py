@@ -1,7 +1,7 @@
 """How fast does heat cross the surface of a link? Heat transfer coefficients in W/(m² K), floats or arrays."""
 import numpy as np
 
-from kit.cook.air import KELVIN, Fluid, dry_air, water, water_density
+from kit.cook.moist_air import KELVIN, Fluid, dry_air, water, water_density
 from kit.errors import need
 from kit.tables import value
 

@@ -76,8 +76,8 @@ class Link:
             tested, values = number(row), np.atleast_1d(np.asarray(getattr(self, name), float))
             far = values[(values < tested.low) | (values > tested.high)]
             if far.size:
-                said.append(f"{_WORDS[name]} {far[0]:g} {tested.unit} lies outside the range {tested.low:g} to {tested.high:g} that was checked or measured "
-                            f"({tested.where}): {'read the answer with care' if far.size == 1 else f'and {far.size - 1} more like it'}")
+                said.append(f"{_WORDS[name]} {far[0]:g} {tested.unit}".rstrip() + (f" and {far.size - 1} more" if far.size > 1 else "")
+                            + f" outside {tested.low:g} to {tested.high:g}, the range that was checked or measured; read the answer with care")
         return tuple(said)
 
     @property

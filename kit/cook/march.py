@@ -16,7 +16,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from kit.cook.air import KELVIN, PRESSURE_PA, PSAT_WATER
+from kit.cook.moist_air import KELVIN, PRESSURE_PA, PSAT_WATER
 from kit.cook.stages import Stage, coefficient
 from kit.tables import value
 
@@ -105,11 +105,11 @@ def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
 
 
 def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True):
-    """Heat into the surface at `s` °C (W/m²), its slope, and the water that leaves (kg/m² s; below 0 it condenses).
+    """Heat into the surface at `s` °C (W/m²) and its slope; the water that leaves (kg/m² s; below 0 it condenses) and its slope.
 
     Past the point where only 3 % of the surface gas is air, the vapour flow goes on along its tangent: still increasing, never infinite.
     """
-    q, slope, water = x.h * (x.medium_C - s), -x.h, 0.0
+    q, slope, water, wetter = x.h * (x.medium_C - s), -x.h, 0.0, 0.0
     if evaporates:
         c0, c1, c2, c3, c4, c5 = PSAT_WATER
         T = s + KELVIN
@@ -118,14 +118,15 @@ def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True):
         air = xp.maximum(PRESSURE_PA - pressure, _INERT)
         over = xp.maximum(pressure - (PRESSURE_PA - _INERT), 0.0)
         water = x.transfer * (x.air_log - xp.log(air) + over / _INERT)
+        wetter = x.transfer * rise / air
         latent = _LATENT - _FALL * s
         q = q - latent * water
-        slope = slope - latent * x.transfer * rise / air + _FALL * water
+        slope = slope - latent * wetter + _FALL * water
     if radiates:
         T = s + KELVIN
         q = q + x.emission * (x.wall4 - T ** 4)
         slope = slope - 4 * x.emission * T ** 3
-    return q, slope, water
+    return q, slope, water, wetter
 
 
 def settle(x: Exchange, guess_C, xp=_ARRAY, evaporates=True, radiates=True, known=None, gain=None):
@@ -135,12 +136,12 @@ def settle(x: Exchange, guess_C, xp=_ARRAY, evaporates=True, radiates=True, know
     """
     s = guess_C
     for _ in range(60):
-        q, slope, water = flux(s, x, xp, evaporates, radiates)
+        q, slope, water, wetter = flux(s, x, xp, evaporates, radiates)
         move = -q / slope if known is None else (s - known - gain * q) / (gain * slope - 1)
         s = s + move
         size = xp.largest(move)
         if size < 1e-5:                        # the next correction would be about its square: below 1e-10
-            return s, q + slope * move, water
+            return s, q + slope * move, water + wetter * move
     raise ArithmeticError("the surface balance did not settle")  # cannot happen for the ranges that the doors let in
 
 
@@ -165,7 +166,7 @@ class Run:
 
 def steps_of(seconds: float, step_s: float) -> list[float]:
     """Short steps first, where a new medium bites, then equal ones; they sum to `seconds`."""
-    early = [step_s * share for share in (0.02, 0.03, 0.05, 0.1, 0.2, 0.3, 0.3)]
+    early = [step_s * share for share in (0.02, 0.03, 0.05, 0.1, 0.2, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5)]
     if seconds <= 2 * sum(early):
         count = max(4, math.ceil(seconds / (0.2 * step_s)))
         return [seconds / count] * count

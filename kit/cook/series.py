@@ -12,7 +12,7 @@ from scipy.special import j0, j1, jn_zeros
 
 from kit.errors import need
 
-TERMS = 60
+TERMS, SHORTEST = 60, 1e-3
 
 
 @lru_cache(maxsize=256)
@@ -43,19 +43,23 @@ def one_term(biot: float) -> tuple[float, float]:
 
 
 def cylinder_theta(fourier, biot: float, radius_fraction: float = 0.0):
-    """theta at a radius (0 core, 1 surface) of an endless cylinder; `fourier` of any shape."""
-    return _sum(fourier, *_cylinder(biot, lambda z: j0(z * radius_fraction)))
+    """theta at a radius (0 core, 1 surface) of an endless cylinder; `fourier` of any shape.
+
+    Off the core the series is used from Fo 0.001 on, where its terms reach 1e-15; earlier times are refused. At the core nothing has
+    happened by then.
+    """
+    return _sum(fourier, *_cylinder(biot, lambda z: j0(z * radius_fraction)), deep=radius_fraction == 0)
 
 
 def cylinder_mean_theta(fourier, biot: float):
     """theta of the whole cross-section: the share of the heat still to come."""
-    return _sum(fourier, *_cylinder(biot, lambda z: 2 * j1(z) / z))
+    return _sum(fourier, *_cylinder(biot, lambda z: 2 * j1(z) / z), deep=False)
 
 
 def slab_theta(fourier, biot: float):
     """theta at the middle of an endless slab."""
     z = slab_roots(biot)
-    return _sum(fourier, z, 4 * np.sin(z) / (2 * z + np.sin(2 * z)))
+    return _sum(fourier, z, 4 * np.sin(z) / (2 * z + np.sin(2 * z)), deep=True)
 
 
 def short_theta(fourier, biot: float, length_over_diameter: float):
@@ -72,7 +76,7 @@ def fourier_to_reach(theta: float, biot: float, length_over_diameter: float = np
     high = 1.0
     while left(high) > 0:
         high *= 2
-    return brentq(left, 1e-3, high, xtol=1e-12, rtol=1e-12) if left(1e-3) > 0 else 1e-3
+    return brentq(left, SHORTEST / 10, high, xtol=1e-12, rtol=1e-12)
 
 
 def _cylinder(biot, shape):
@@ -80,5 +84,9 @@ def _cylinder(biot, shape):
     return z, 2 / z * j1(z) / (j0(z) ** 2 + j1(z) ** 2) * shape(z)
 
 
-def _sum(fourier, roots, weights):
-    return (np.exp(-np.multiply.outer(np.asarray(fourier, float), roots ** 2)) @ weights)[()]
+def _sum(fourier, roots, weights, deep):
+    fo = np.asarray(fourier, float)
+    need(bool(np.all(fo >= 0)), "Fourier numbers are times; they cannot lie below 0")
+    early = fo < SHORTEST
+    need(deep or bool(np.all(~early | (fo == 0))), f"the series needs Fo of {SHORTEST:g} or more away from the core; take a finer numerical run for earlier times")
+    return np.where(early, 1.0, np.exp(-np.multiply.outer(fo, roots ** 2)) @ weights)[()]

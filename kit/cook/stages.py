@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from kit.cook.air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
+from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
 from kit.cook.exchange import cross_flow_h, still_h
 from kit.errors import OutOfRange, need, need_between
 from kit.tables import number, value

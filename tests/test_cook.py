@@ -1,0 +1,269 @@
+"""How kit.cook behaves: limits, monotony, messages, one link beside many."""
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pencil import assert_pencil
+
+from kit import cook, tables
+from kit.cook import moist_air
+from kit.cook.exchange import cross_flow_h
+from kit.cook.march import Exchange, exchange, flux, march, modes, settle, steps_of
+from kit.errors import OutOfRange
+
+LINK = cook.Link(26.0)
+HOUSE = (cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, name="dry"), cook.air(40, 65, humidity_pct=40, speed_m_per_s=1.5, wetness=0.6, name="smoke"),
+         cook.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"), cook.shower(10), cook.fridge(60))
+
+
+@pytest.fixture(scope="module")
+def run():
+    return cook.cook(LINK, HOUSE, (70, 74, 90))
+
+
+def test_every_row_of_the_room_is_bounded_and_sourced():
+    rows = {name: row for name, row in tables.numbers().items() if name.startswith("cook_")}
+    assert len(rows) > 80
+    for row in rows.values():
+        assert row.low <= row.value <= row.high, row.name
+        assert row.status in tables.STATUSES and tables.source(row.source), row.name
+
+
+def test_the_result_explains_itself(run):
+    assert_pencil(run.working)
+    assert len(run.working) > 15
+    assert run.notes[-1] == cook.CAUTION
+    assert any("from memory" in source for source in run.sources) and any("teaching assumption" in source for source in run.sources)
+    assert any("stalled near the wet bulb" in note for note in run.notes)
+    assert run.stages[1].plateau.startswith("In smoke the air is 65.0 °C") and "47.8" in run.stages[1].plateau
+    assert "nothing evaporates" in run.stages[3].plateau
+
+
+def test_targets_reached_and_not_reached(run):
+    first, second, never = run.targets
+    assert first.reached and second.reached and first.minutes < second.minutes
+    assert run.at([first.minutes])["core"] == pytest.approx([70], abs=1e-6)
+    assert not never.reached and never.minutes is None
+    assert "never reaches 90 °C" in never.words and "holds it at" in never.words
+    assert never.words in run.notes
+
+
+def test_never_in_time_is_told_from_never_at_all():
+    short = cook.cook(LINK, [cook.hot_water(2, 78)]).targets[0]
+    assert "make it longer" in short.words and short.holds_C == pytest.approx(78)
+    low = cook.cook(LINK, [cook.hot_water(90, 60)]).targets[0]
+    assert "no time would be enough" in low.words
+
+
+def test_arrays_fit_together(run):
+    times = len(run.minutes)
+    assert run.rings_C.shape == (times, len(run.radius_mm)) and run.radius_mm[-1] == 13
+    for name, column in (("core_C", 0), ("surface_C", -1)):
+        assert np.array_equal(getattr(run, name), run.rings_C[:, column])
+    assert run.minutes[0] == 0 and run.minutes[-1] == pytest.approx(175)
+    assert np.all(np.diff(run.minutes) > 0) and np.diff(run.minutes).max() * 60 <= 30 + 1e-9
+    assert run.hottest_surface_C == run.surface_C.max() and 60 < run.hottest_surface_min <= 105
+    assert run.yield_pct == 100 - run.lost_pct == pytest.approx(100 - sum(o.lost_pct for o in run.stages))
+
+
+def test_minutes_above_by_hand():
+    run = cook.cook(LINK, [cook.hot_water(30, 78), cook.ice_bath(20)])
+    fine = np.linspace(0, 50, 200_001)
+    by_hand = 50 * np.mean(run.at(fine)["surface"] > 60)
+    assert run.minutes_above(60) == pytest.approx(by_hand, abs=1e-3)
+    assert run.minutes_above(60, "core") < run.minutes_above(60)
+    assert run.minutes_above(99) == 0
+
+
+def test_nothing_happens_at_rest():
+    still = cook.cook(replace(LINK, start_C=20.0), [cook.hot_water(60, 20, h_W_per_m2K=50)], (15,))
+    assert np.abs(still.rings_C - 20).max() < 1e-9 and still.targets[0].minutes == 0
+    assert np.abs(still.heat_kJ_per_kg).max() < 1e-9
+
+
+def test_one_link_and_many_links_agree(run):
+    many = cook.cook_many(cook.Link(np.array([20.0, 26.0, 32.0])), HOUSE, (70,))
+    assert np.allclose(many.core_C[:, 1], run.core_C, atol=1e-8) and np.allclose(many.surface_C[:, 1], run.surface_C, atol=1e-8)
+    assert many.lost_pct[1] == pytest.approx(run.lost_pct, abs=1e-9)
+    assert many.reached_min[0, 1] == pytest.approx(run.targets[0].minutes, abs=1e-6)
+    assert np.all(np.diff(many.reached_min[0]) > 0) and np.all(np.diff(many.lost_pct) < 0)
+    assert np.isinf(cook.cook_many(cook.Link(np.array([20.0, 26.0])), HOUSE, (90,)).reached_min).all()
+
+
+def test_come_up_in_a_schedule_is_the_same_run(run):
+    assert cook.come_up_in(HOUSE, [20, 26], 70)[1] == pytest.approx(run.targets[0].minutes, abs=1e-6)
+    assert np.isinf(cook.come_up_in(HOUSE, [26], 90)).all()
+
+
+def test_the_rings_carry_a_flat_temperature_and_all_the_heat():
+    for rings in (4, 20, 160):
+        net = modes(rings)
+        assert net.shapes @ net.start == pytest.approx(np.ones(rings + 1))
+        assert net.volumes.sum() == pytest.approx(1)
+        assert net.volumes @ net.shapes == pytest.approx(net.start, abs=1e-8)          # only the mean mode holds heat
+        assert net.drive[0] == pytest.approx(2) and np.all(net.decay >= 0)
+
+
+def test_steps_add_up_and_start_short():
+    for seconds in (1, 30, 100, 1234.5, 2700):
+        steps = steps_of(seconds, 30.0)
+        assert sum(steps) == pytest.approx(seconds) and max(steps) <= 30.0001
+        assert steps[0] < 7
+
+
+@given(st.floats(-5, 150), st.floats(0, 1), st.floats(1, 2000), st.floats(0, 1), st.floats(-1, 120))
+def test_the_surface_law_always_falls_and_its_slope_is_true(medium, humidity, h, wetness, surface):
+    top = min(100.0, 100 * 0.95 * moist_air.PRESSURE_PA / float(moist_air.saturation_pressure_Pa(medium)))
+    stage = replace(cook.air(5, medium, humidity_pct=humidity * top, h_W_per_m2K=h, wetness=wetness), emissivity=0.9, wall_C=medium)
+    law = exchange(stage, 26.0, 20.0, 0.98)
+    here, slope, *_ = flux(np.float64(surface), law)
+    there = flux(np.float64(surface + 1e-4), law)[0]
+    assert slope < 0 and there < here
+    assert (there - here) / 1e-4 == pytest.approx(slope, rel=2e-3, abs=1e-2)
+    rest = settle(Exchange(*(np.atleast_1d(np.asarray(v, float)) for v in vars(law).values())), np.array([surface]))[0]
+    assert abs(flux(rest, law)[0][0]) < 1e-5 * h + 1e-5
+
+
+@given(st.floats(15, 120), st.floats(40, 95), st.floats(2, 98), st.floats(5, 80), st.floats(0, 1))
+def test_temperatures_stay_between_start_and_surroundings(diameter, dry, humidity, h, wetness):
+    link = replace(LINK, diameter_mm=diameter)
+    run = cook.cook(link, [cook.air(60, dry, humidity_pct=humidity, h_W_per_m2K=h, wetness=wetness)], (70,))
+    wet = run.stages[0].wet_bulb_C
+    assert run.rings_C.max() <= max(dry, 12) + 0.6 and run.rings_C.min() >= min(12, wet) - 0.6
+    # the balance of heat closes for any link
+    stored = link.heat_capacity_J_per_kgK / 1000 * (run.mean_C - link.start_C)
+    assert np.abs(stored - run.heat_kJ_per_kg).max() < 1e-9 * max(np.abs(stored).max(), 1)
+    assert run.stages[0].holds_C <= dry + 0.6 and run.lost_pct >= 0
+
+
+def test_humidity_speeds_the_core_and_saves_weight():
+    runs = [cook.cook(LINK, [cook.air(60, 78, humidity_pct=rh, h_W_per_m2K=25)], (60,)) for rh in (30, 50, 70, 95)]
+    assert np.all(np.diff([r.core_C[-1] for r in runs]) > 0) and np.all(np.diff([r.lost_pct for r in runs]) < 0)
+
+
+def test_wetter_skin_loses_more_and_stays_cooler():
+    runs = [cook.cook(LINK, [cook.air(60, 78, humidity_pct=30, h_W_per_m2K=25, wetness=w)]) for w in (0, 0.3, 1)]
+    assert runs[0].lost_pct == 0 and np.all(np.diff([r.lost_pct for r in runs]) > 0)
+    assert np.all(np.diff([r.surface_C[-1] for r in runs]) < 0)
+
+
+def test_steam_heats_faster_than_humid_air_and_condensate_drips():
+    steam, humid = (cook.cook(LINK, [stage], (70,)) for stage in (cook.steam(40, 78, h_W_per_m2K=25), cook.air(40, 78, humidity_pct=60, h_W_per_m2K=25)))
+    assert steam.targets[0].minutes < 25 and not humid.targets[0].reached
+    assert steam.lost_pct == 0 and steam.lost_pct_by_time[-1] < -1
+
+
+def test_a_condensed_film_goes_first_but_only_up_to_its_cap():
+    stages = [cook.steam(10, 78, h_W_per_m2K=25), cook.air(30, 80, humidity_pct=10, h_W_per_m2K=25)]
+    run = cook.cook(LINK, stages)
+    out = run.stages[1].net_pct - run.stages[1].lost_pct
+    cap = LINK.pct_lost(tables.value("cook_film_cap"))
+    assert -run.stages[0].net_pct > cap and out == pytest.approx(cap, rel=1e-9)
+
+
+def test_radiation_and_still_media_take_their_correlations():
+    run = cook.cook(LINK, [cook.charcoal(30, 130, humidity_pct=3), cook.ice_bath(10, still=True), cook.brine(5), cook.fridge(30)])
+    charcoal, bath, brine, fridge = (stage.h_W_per_m2K for stage in run.stages)
+    assert 6 < charcoal < 9 and 150 < bath < 800 and brine == tables.value("cook_brine_h") and 3 < fridge < 8
+    assert_pencil(run.working)
+
+
+def test_short_links_say_that_their_ends_help():
+    assert cook.cook(LINK, HOUSE).ends_ahead_K is None
+    long, short = (cook.cook(replace(LINK, length_mm=length), HOUSE) for length in (125.0, 50.0))
+    assert long.ends_ahead_K < 0.5 < short.ends_ahead_K
+    assert any("ends" in note for note in short.notes) and not any("ends brings" in note for note in long.notes)
+    with pytest.raises(OutOfRange, match="length_mm"):
+        cook.end_effect(LINK, 25, 25)
+
+
+def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
+    assert any("diameter 160 mm outside 13 to 130" in note for note in cook.cook(cook.Link(160), HOUSE[:1]).notes)
+    assert any("conductivity 0.6" in note for note in cook.cook(replace(LINK, conductivity_W_per_mK=0.6), HOUSE[:1]).notes)
+    for field, bad in (("diameter_mm", 0), ("diameter_mm", -26), ("diameter_mm", float("nan")), ("diameter_mm", "thick"), ("density_kg_per_m3", 1.02),
+                       ("heat_capacity_J_per_kgK", 3.2), ("start_C", -18), ("water_activity", 1.2), ("length_mm", 0)):
+        with pytest.raises(OutOfRange, match=field):
+            replace(LINK, **{field: bad})
+
+
+@pytest.mark.parametrize("make, message", [
+    (lambda: cook.air(20, 55, humidity_pct=120), "humidity is 120 %"),
+    (lambda: cook.air(20, 55, humidity_pct=-1), "humidity is -1 %"),
+    (lambda: cook.air(20, 55, wet_bulb_C=60), "above dry bulb 55"),
+    (lambda: cook.air(20, 55, wet_bulb_C=5), "bone-dry"),
+    (lambda: cook.air(20, 55), "one of the two"),
+    (lambda: cook.air(20, 55, humidity_pct=20, wet_bulb_C=30), "one of the two"),
+    (lambda: cook.air(20, 120, humidity_pct=90), "more vapour than the whole air pressure"),
+    (lambda: cook.air(0, 55, humidity_pct=20), "longer than 0 min"),
+    (lambda: cook.air(-5, 55, humidity_pct=20), "longer than 0 min"),
+    (lambda: cook.air("soon", 55, humidity_pct=20), "no number"),
+    (lambda: cook.air(20, 55, humidity_pct=20, h_W_per_m2K=-3), "heat transfer coefficient"),
+    (lambda: cook.air(20, 55, humidity_pct=20, wetness=1.4), "wetness"),
+    (lambda: cook.air(20, 555, humidity_pct=2), "dry bulb is 555"),
+    (lambda: cook.hot_water(20, 120), "water temperature is 120"),
+    (lambda: cook.ice_bath(20, h_W_per_m2K=300, still=True), "not both"),
+    (lambda: cook.cook(LINK, []), "schedule is empty"),
+    (lambda: cook.cook(LINK, ["smoke"]), "entry 1"),
+    (lambda: cook.cook(cook.Link(np.array([20.0, 26.0])), HOUSE), "cook_many"),
+    (lambda: cook.cook_many(LINK, HOUSE), "use cook for one"),
+    (lambda: cook.cook(LINK, HOUSE, step_s=0), "step"),
+    (lambda: cook.cook(LINK, HOUSE, (float("inf"),)), "core target"),
+    (lambda: cook.cook(LINK, HOUSE).at([500]), "between 0 and 175"),
+    (lambda: cook.air(5, 55, humidity_pct=20, speed_m_per_s=0), "speed is 0"),
+    (lambda: cross_flow_h(26, 1e-5, 60), "too slow"),
+    (lambda: cook.come_up(26, 78, 0), "above 0"),
+    (lambda: cook.come_up(26, 60, 25, target_C=70), "never passes"),
+    (lambda: cook.ice_to_chill(0, 72, 5), "more than 0"),
+    (lambda: cook.ice_to_chill(10, 5, 72), "nothing needs to be chilled"),
+    (lambda: cook.series.cylinder_theta(1.0, 0.0), "Biot"),
+    (lambda: cook.series.cylinder_theta(1e-5, 1.0, 1.0), "finer"),
+    (lambda: cook.series.cylinder_theta(-1.0, 1.0), "below 0"),
+])
+def test_impossible_input_is_refused_with_the_reason(make, message):
+    with pytest.raises(OutOfRange, match=message):
+        make()
+
+
+def test_same_names_are_told_apart():
+    run = cook.cook(LINK, [cook.air(5, 55, humidity_pct=20, speed_m_per_s=1)] * 3)
+    assert [o.name for o in run.stages] == ["air", "air (2)", "air (3)"]
+
+
+def test_come_up_table_and_ice_explain_themselves():
+    table = cook.come_up([20, 26, 115], 78, [25, 300], start_C=15)
+    assert np.all(np.diff(table.minutes, axis=0) > 0) and np.all(np.diff(table.minutes, axis=1) < 0)
+    assert_pencil(table.working)
+    short = cook.come_up(26, 78, 300, start_C=15, length_over_diameter=1.5).minutes[0, 0]
+    assert short < table.minutes[1, 1]
+    assert cook.come_up(26, 78, 300, start_C=15, length_over_diameter=50).minutes[0, 0] == pytest.approx(table.minutes[1, 1], rel=1e-9)
+    ice = cook.ice_to_chill(100, 72, 5, water_kg=50, water_C=15, ice_C=-5)
+    assert_pencil(ice.working)
+    assert ice.ice_per_kg == ice.ice_kg / 100 and ice.ice_kg > 60
+    assert cook.ice_to_chill(100, 72, 5, water_kg=50, water_C=2).heat_kJ == cook.ice_to_chill(100, 72, 5).heat_kJ     # colder water needs no ice
+
+
+def test_the_exact_series_at_its_ends():
+    assert cook.series.cylinder_theta(0.0, 2.0) == 1 and cook.series.cylinder_theta(0.0, 2.0, 1.0) == 1 and cook.series.slab_theta(1e-5, 2.0) == 1
+    fourier = np.array([0.01, 0.1, 1.0])
+    core, skin, mean = (cook.series.cylinder_theta(fourier, 2.0), cook.series.cylinder_theta(fourier, 2.0, 1.0), cook.series.cylinder_mean_theta(fourier, 2.0))
+    assert np.all(skin < mean) and np.all(mean < core) and np.all(np.diff(core) < 0)
+    for theta in (0.999999, 0.5, 1e-3):
+        assert cook.series.cylinder_theta(cook.series.fourier_to_reach(theta, 2.0), 2.0) == pytest.approx(theta, rel=1e-6)
+
+
+def test_a_wandering_cooker_needs_a_cloud():
+    stage = cook.charcoal(30, 130, humidity_pct=3, wander_K=15, wander_min=5)
+    links = cook.Link(np.full(200, 26.0))
+    steady = march(links, [stage], places=(0.0,))
+    windy = march(links, [stage], places=(0.0,), rng=np.random.default_rng(0))
+    assert np.ptp(steady.probes_C[-1, 0]) < 1e-9 and 0.3 < windy.probes_C[-1, 0].std() < 5
+    assert windy.probes_C[-1, 0].mean() == pytest.approx(steady.probes_C[-1, 0, 0], abs=0.5)
+
+
+def test_the_room_knows_no_view():
+    room = Path(__file__).resolve().parent.parent / "kit" / "cook"
+    text = "".join(path.read_text(encoding="utf-8") for path in room.glob("*.py"))
+    assert "altair" not in text and "ipywidgets" not in text
