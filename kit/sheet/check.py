@@ -3,7 +3,7 @@ from collections.abc import Iterable
 
 from kit.errors import KitError
 from kit.materials import Material
-from kit.sheet.amount import Amount, resolve, sums
+from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
 from kit.sheet.fields import NEEDED, PARTS, fields
 from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
 from kit.sheet.own import find, same_recipe, way
@@ -29,7 +29,7 @@ def check(draft: Draft, faults: Faults, default_name: str) -> Sheet:
 
 
 def _declares_comma(batch: Iterable[Record]) -> bool:
-    return any(record.cells["decimal"].value == "," for record in batch if "decimal" in record.cells)
+    return any(str(record.cells["decimal"].value).strip() == "," for record in batch if "decimal" in record.cells)
 
 
 def _entries(record: Record, draft: Draft, comma: bool, faults: Faults) -> dict:
@@ -158,9 +158,16 @@ def _kilograms(records, amounts: list[Amount | None], kinds: list[str], faults: 
         faults.add(f"the shares of batch add up to {share:g} %", at, "amount", "they must add up to less than 100 %; give at least one line as a mass")
     elif len(written) == len(records) and all(kinds):
         try:
-            return resolve([a for a, _ in written], [meat for _, meat in written])
+            kg = resolve(*zip(*written))
         except KitError as cause:
-            faults.add(str(cause), records[0].cells["amount"], "amount")
+            what, _, remedy = str(cause).partition("; ")
+            faults.add(what, at if share else Cell(None, label=records[0].place.label), "amount", remedy)
+            return None
+        for record, amount, weight in zip(records, amounts, kg):
+            if not LEAST_KG <= weight <= MOST_KG and any(kind == "meat" for kind in kinds):
+                faults.add(f"amount {amount.written!r} comes to {weight:g} kg; a line must weigh between {LEAST_KG:g} and {MOST_KG:g} kg",
+                           record.cells["amount"], "amount", "check the unit and the amount of meat")
+        return kg
     return None
 
 

@@ -8,7 +8,7 @@ from kit.errors import KitError
 from kit.sheet import csv_form, toml_form, xlsx_form
 from kit.sheet.check import check
 from kit.sheet.model import Sheet
-from kit.sheet.records import Draft, Faults
+from kit.sheet.records import MAX_TEXT, Draft, Faults, hidden_character
 
 _FORMS = {".toml": toml_form, ".csv": csv_form, ".xlsx": xlsx_form}
 _SUFFIXES = ", ".join(_FORMS)
@@ -103,7 +103,10 @@ def _form(name: str, faults: Faults):
 
 
 def _looks_like_path(text: str) -> bool:
-    return "\n" not in text and Path(text).suffix.lower() not in ("",) and len(text) < 1000 and "=" not in text and "," not in text
+    if "\n" in text or len(text) > 1000:
+        return False
+    suffix = Path(text).suffix.lower()
+    return suffix in _FORMS or bool(suffix) and "=" not in text and "," not in text
 
 
 def _looks_like_toml(text: str) -> bool:
@@ -112,4 +115,5 @@ def _looks_like_toml(text: str) -> bool:
 
 
 def _stem(name: str) -> str:
-    return Path(name).stem or _NAMELESS
+    stem = Path(name).stem.strip()
+    return stem if stem and len(stem) <= MAX_TEXT and "\n" not in stem and not hidden_character(stem) else _NAMELESS

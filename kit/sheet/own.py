@@ -41,6 +41,7 @@ def find(name: str, kind: str, given: Mapping) -> tuple[str, Material | None]:
             species = given.get("species", listed.species)
             need(species == listed.species, f"species is {species!r}, but {listed.name!r} is {listed.species or 'of no species'} in the list of "
                                             "materials; leave species out, or give the line another name and its own composition")
+            _check_strength(listed, given)
             return listed.kind, _adjusted(listed, given)
         need(kind in ("", "cure"), f"nitrite_pct and nitrate_pct are a cure's label, but the line is of kind {kind!r}")
         return "cure", _premix(name, given)
@@ -79,6 +80,14 @@ def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
 def _adjusted(made: Material, given: Mapping) -> Material:
     changes = {key: given[key] for key in ("rule_class", "collagen_pct_of_protein") if key in given}
     return replace(made, **changes) if changes else made
+
+
+def _check_strength(listed: Material, given: Mapping) -> None:
+    """A listed cure is salt and its salts of curing; a label that says another strength is another cure."""
+    label = given.get("nitrite_pct", 0.0) + given.get("nitrate_pct", 0.0)
+    need(listed.kind != "cure" or not label or abs(label - (100 - listed.salt_pct)) < 0.01,
+         f"the label says {label:g} % nitrite and nitrate, but {listed.name!r} in the list of materials holds {100 - listed.salt_pct:g} %; "
+         "read the label again, or leave material out so that the label decides")
 
 
 def _premix(name: str, given: Mapping) -> Material:

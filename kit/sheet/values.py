@@ -91,7 +91,7 @@ def _choice(field, value, typed, comma):
 
 
 def _quantity(field, value, typed, comma):
-    number = _number(field, value, typed, comma)
+    number = _number(field, value, typed, comma) + 0.0  # a minus zero becomes zero
     if not field.low <= number <= field.high:
         unit = {"1/kg": "per kg"}.get(field.unit, field.unit)
         got = f"{value!r}" if isinstance(value, str) else number_text(number)
