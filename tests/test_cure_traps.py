@@ -1,0 +1,265 @@
+"""Slips of dosing: an ordinary sheet raises no alarm, a dose outside the range always does, and every slip that fits is listed."""
+import importlib.util
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pencil import assert_pencil
+
+from kit.cure import CureLine, Item, Plan, Scale, find_traps, limit, limits_for, mistakes, natural_source, own_limit, premix, weigh_list
+from kit.cure.slips import SLIP_KEYS
+from kit.errors import OutOfRange, UnknownName
+
+_spec = importlib.util.spec_from_file_location("bench_cure_traps", Path(__file__).parent / "bench" / "bench_cure_traps.py")
+bench = importlib.util.module_from_spec(_spec)
+sys.modules["bench_cure_traps"] = bench   # dataclasses look their module up
+_spec.loader.exec_module(bench)
+
+US1, WEAK, PURE = premix("us cure 6.25 %"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
+US = limits_for("US")
+
+
+def looked_at(kg, mix=US1, **more):
+    return find_traps(Plan(100, 130, (CureLine(mix, kg),), limits=more.pop("limits", US), **more))
+
+
+def keys(found):
+    return [e.key for e in found.explanations]
+
+
+def alarms(found):
+    return [a.key for a in found.alarms]
+
+
+# each trap of the list, by name, with the ppm it gives
+
+@pytest.mark.parametrize("grams_per_kg, mix, ppm, key", [
+    (20, US1, 1250, "other_premix"), (2.5, WEAK, 15, "other_premix"), (2.5, PURE, 2500, "pure_for_premix"), (250, US1, 15625, "percent_for_fraction"),
+    (0.025, US1, 1.5625, "percent_for_fraction"), (2.4 * 28.349523, US1, 4252.43, "ounces_for_grams"), (2.5 / 28.349523, US1, 5.5116, "ounces_for_grams"),
+    (2.4 / 0.45359237, US1, 330.69, "pounds_for_kilograms"), (2.5 * 0.45359237, US1, 70.874, "pounds_for_kilograms"), (2.5 * 1.3, US1, 203.125, "batch_base"),
+    (5.0, US1, 312.5, "added_twice"), (2.5 * 1.4997, US1, 234.33, "ion_for_salt"), (0.1562, US1, 9.7625, "premix_for_pure"), (25, US1, 1562.5, "decimal_point")])
+def test_each_slip_is_named_with_its_ppm(grams_per_kg, mix, ppm, key):
+    found = looked_at(grams_per_kg * 0.1, mix)
+    assert key in keys(found)
+    one = next(e for e in found.explanations if e.key == key)
+    assert one.ppm_of_meat == pytest.approx(ppm, rel=1e-4)
+    assert one.do and one.tell and str(round(one.ppm_of_meat)) in str(one)
+    assert one.ppm_of_meat == pytest.approx(one.intended_ppm_of_meat * one.factor)
+    assert_pencil(found.working)
+
+
+def test_a_european_rate_with_a_us_cure_is_stopped_and_its_rivals_are_listed():
+    found = looked_at(2.0)
+    assert found.stop and "over_ceiling" in alarms(found) and "1250 ppm" in found.alarms[0].what
+    assert keys(found)[0] == "other_premix" and "0.6 %" in found.explanations[0].detail
+    assert "decimal_point" in keys(found) and any("cannot tell them apart" in note for note in found.notes)
+
+
+def test_the_target_ranks_what_the_numbers_cannot():
+    """120 and 125 differ by less than the 5 % tolerance, so both slips stay on the list; 150 leaves one."""
+    assert keys(looked_at(2.0, target_ppm=120)) == ["other_premix", "decimal_point"]
+    assert keys(looked_at(2.0, target_ppm=125)) == ["decimal_point", "other_premix"]
+    assert keys(looked_at(2.0, target_ppm=150)) == ["other_premix"]
+
+
+def test_a_batch_based_dose_inside_the_range_shows_only_with_a_target():
+    inside = looked_at(0.25, target_ppm=None)
+    assert inside.ok
+    shown = looked_at(0.25, target_ppm=120)
+    assert "off_target" in alarms(shown) and "batch_base" in keys(shown)
+
+
+def test_a_meat_based_dose_under_a_batch_based_rule():
+    eu = limits_for("EU", on=None)
+    found = looked_at(0.192 * 0.75, limits=eu, target_ppm=120 * 0.75, target_basis="batch")   # 90 of the meat where 90 of the batch was asked
+    assert "meat_base" in keys(found)
+
+
+def test_ion_target_weighed_as_salt():
+    found = looked_at(0.208 * 0.8, limits=limits_for("EU"), target_ppm=80, target_basis="batch", target_as="NO2")
+    assert alarms(found) == ["off_target"] and keys(found)[0] == "ion_for_salt"
+    assert_pencil(found.working)
+
+
+def test_two_sources_are_named():
+    found = find_traps(Plan(100, 130, (CureLine(US1, 0.25), CureLine(WEAK, 2.0, via="blend")), limits=US))
+    assert "two_sources" in alarms(found) and keys(found)[0] == "added_twice"
+    halves = find_traps(Plan(100, 130, (CureLine(US1, 0.12), CureLine(US1, 0.12)), limits=US))
+    assert halves.ok
+
+
+def test_forgotten_and_unwanted():
+    assert alarms(find_traps(Plan(100, 130, limits=US))) == ["forgotten"]
+    assert find_traps(Plan(100, 130, limits=US, cured=False)).ok
+    assert alarms(find_traps(Plan(100, 130, (CureLine(US1, 0.2),), limits=US, cured=False))) == ["not_wanted"]
+
+
+def test_celery_without_an_assay_stops():
+    found = find_traps(Plan(100, 130, (CureLine(natural_source("celery powder"), 0.5),), limits=US))
+    assert alarms(found) == ["unknown_content"] and found.stop and "assay" in found.alarms[0].do
+
+
+def test_pure_nitrite_by_hand_stops_even_at_the_right_dose():
+    assert alarms(looked_at(0.015, PURE)) == ["pure_by_hand"]
+    assert looked_at(0.015, PURE, by_hand=False).ok
+
+
+def test_mixed_rules_and_another_countrys_limit():
+    found = looked_at(0.25, limits=(*US, *limits_for("Canada")))
+    assert alarms(found) == ["mixed_rules"] and "Canada" in found.alarms[0].what
+    aimed = looked_at(0.32)
+    assert "other_rule" in keys(aimed) and any("Canada" in e.detail for e in aimed.explanations)
+
+
+def test_the_bag_the_bowl_and_the_blend():
+    bag = find_traps(Plan(100, 130, (CureLine(WEAK, 2.0, label_nitrite_pct=6.25),), limits=US))
+    assert alarms(bag) == ["bag_is_another"] and "1250 ppm" in bag.alarms[0].what
+    assert find_traps(Plan(100, 130, (CureLine(US1, 0.25, label_nitrite_pct=6.22),), limits=US)).ok
+    assert "pounds" in looked_at(0.25, bowl_kg=59).alarms[0].what and "kilograms" in looked_at(0.25, bowl_kg=286).alarms[0].what
+    assert looked_at(0.25, bowl_kg=127).ok
+    assert alarms(looked_at(0.25, unread_blends=("seasoning",))) == ["unknown_content"]
+
+
+def test_a_number_that_no_slip_gives_says_so():
+    found = looked_at(0.25 * 3.4, limits=(limit("us_nitrite_ingoing"), own_limit("nitrite ingoing", 150, comparison="min")))
+    assert found.stop and not found.explanations and any("no known slip" in note for note in found.notes)
+
+
+# thousands of sheets
+
+def test_ordinary_sheets_raise_no_alarm():
+    assert bench.false_alarms(2000, start=10_000) == 0
+    assert bench.false_alarms(1000, with_target=True, start=20_000) == 0
+
+
+@pytest.mark.parametrize("key", mistakes.SEEN_BY_NUMBERS)
+def test_a_planted_slip_outside_the_range_is_never_missed_and_always_listed(key):
+    """By design: outside the range an alarm always rings, and undoing the slip lands on an ordinary dose, so it is listed."""
+    alone, aimed = bench.count(key, 150, start=30_000), bench.count(key, 150, with_target=True, start=40_000)
+    assert alone.outside >= 20 and alone.alarmed_outside == alone.outside == alone.named_outside
+    assert aimed.alarmed_outside == aimed.outside == aimed.named_outside
+    assert alone.alarmed == alone.outside   # inside the range nothing rings without a target
+
+
+@pytest.mark.parametrize("key", mistakes.SEEN_BY_NUMBERS)
+def test_with_a_target_a_slip_is_missed_only_within_the_tolerance(key):
+    for seed in range(150):
+        plan = mistakes.planted(seed, key, with_target=True)
+        found = find_traps(plan)
+        if found.ok:
+            assert abs(found.dose.nitrite_kg / plan.target_kg - 1) <= 0.05
+
+
+@pytest.mark.parametrize("key", mistakes.SEEN_BY_MORE)
+def test_some_slips_need_more_than_the_numbers(key):
+    without, with_more = bench.unseen(key, 100)
+    assert without == 0 and with_more == 100
+    assert key in mistakes.UNSEEN
+
+
+def test_planting_needs_a_known_key():
+    with pytest.raises(UnknownName):
+        mistakes.planted(1, "sneezing")
+    assert set(SLIP_KEYS) <= set(mistakes.SEEN_BY_NUMBERS)
+
+
+@given(st.integers(0, 10_000), st.floats(1.02, 1000))
+def test_above_the_ceiling_always_stops(seed, factor):
+    plan = mistakes.ordinary(seed)
+    top = find_traps(plan).band.high_kg * factor
+    found = find_traps(replace(plan, cure=(CureLine(plan.cure[0].premix, top * 100 / plan.cure[0].premix.strength_pct),)))
+    assert found.stop and "over_ceiling" in alarms(found)
+
+
+# the weigh list
+
+def items(rate, step_g=0.1, **more):
+    return (Item("salt", 18, "g_per_kg_of_meat"), Item("cure", rate, "g_per_kg_of_meat", premix=US1, scale=Scale(step_g, step_g / 5)),
+            Item("erythorbate", 547, "ppm_of_meat", quantity="sodium erythorbate", **more), Item("phosphate", 0.3, "pct_of_batch", quantity="phosphate"),
+            Item("pepper", 40, "g"))
+
+
+@given(st.floats(2, 500), st.floats(1.05, 1.5), st.floats(1.95, 2.5), st.sampled_from((0.01, 0.1, 0.5, 1.0)))
+def test_the_list_gives_the_ppm_of_the_rounded_weights(meat, share, rate, step_g):
+    made = weigh_list(items(rate, step_g), meat, meat * share, US, Scale(0.1))
+    cure_g = sum(row.reading_g for row in made.rows if row.name == "cure")
+    if not made.rows:
+        assert made.withheld
+        return
+    assert made.dose.ppm_of_meat == pytest.approx(cure_g * 62.5 / meat)
+    assert made.dose.ppm_of_meat <= 156.25 * 1.001
+    for row in made.rows:
+        assert row.reading_g == pytest.approx(round(row.reading_g / (step_g if row.name == "cure" else 0.1)) * (step_g if row.name == "cure" else 0.1))
+        assert row.per_kg_of_meat_g * meat == pytest.approx(row.reading_g)
+    assert_pencil(made.working)
+
+
+def test_no_list_above_a_published_ceiling():
+    made = weigh_list(items(20), 100, 130, US, Scale(1))
+    assert made.rows == () and "1250 ppm" in made.withheld and "above the ceiling" in made.withheld
+    assert "other_premix" in keys(made.findings) and made.cautions
+
+
+def test_no_own_limit_lifts_a_published_ceiling():
+    made = weigh_list(items(5), 100, 130, (own_limit("nitrite ingoing", 1000),), Scale(1))
+    assert made.rows == () and "200 mg/kg" in made.withheld
+    stricter = weigh_list(items(2.4), 100, 130, (own_limit("nitrite ingoing", 100),), Scale(1))
+    assert stricter.rows == ()
+
+
+def test_too_much_accelerator_withholds_the_list():
+    more = (Item("cure", 2.4, "g_per_kg_of_meat", premix=US1), Item("erythorbate", 0.1, "pct_of_meat", quantity="sodium erythorbate"))
+    assert "sodium erythorbate" in weigh_list(more, 100, 130, US, Scale(0.1)).withheld
+
+
+def test_a_coarse_scale_is_rounded_down_and_said_so():
+    made = weigh_list(items(2.5, 10.0), 15, 19, US, Scale(1))   # 37.5 g reads 40 (166.7 ppm) or 30 (125 ppm)
+    cure = next(row for row in made.rows if row.name == "cure")
+    assert cure.reading_g == 30 and made.dose.ppm_of_meat == pytest.approx(125)
+    assert any("rounded down" in note for note in made.notes) and any("two steps" in note for note in made.notes)
+    assert cure.ppm_low_of_meat < 125 < cure.ppm_high_of_meat
+
+
+def test_a_list_checks_its_items():
+    with pytest.raises(UnknownName, match="rate"):
+        Item("salt", 18, "g/kg")
+    with pytest.raises(UnknownName):
+        Item("x", 1, "g", quantity="erythorbate")
+    with pytest.raises(OutOfRange, match="more than once"):
+        weigh_list((Item("salt", 1, "g"), Item("salt", 2, "g")), 10, 13, US, Scale(1))
+    with pytest.raises(OutOfRange, match="two items"):
+        Item("x", 1, "g", premix=US1, quantity="phosphate")
+    forgotten = weigh_list((Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1))
+    assert forgotten.rows == () and "no nitrite" in forgotten.withheld
+    assert len(weigh_list((Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1), cured=False).rows) == 1
+
+
+# find the mistake
+
+def test_every_case_can_be_solved_and_is_the_same_again():
+    seen = set()
+    for seed in range(150):
+        case = mistakes.case(seed)
+        seen.add(case.planted)
+        reply = case.check(case.planted)
+        assert reply.right and reply.says.startswith("Right")
+        wrong = next(answer for answer in case.answers if answer not in (case.planted, *reply.also_fit))
+        told = case.check(wrong)
+        assert not told.right and not told.fits and case.hints[0] in told.says
+        for other in reply.also_fit:
+            assert case.check(other).fits and not case.check(other).right
+        assert not any(case.planted in hint for hint in case.hints)
+    assert mistakes.case(7) == mistakes.case(7) and mistakes.case(7).sheet != mistakes.case(8).sheet
+    assert seen == set(mistakes._CASES)
+
+
+def test_a_case_reads_like_a_sheet_and_refuses_what_it_does_not_know():
+    case = mistakes.case(3)
+    assert {"rule", "meat block", "whole batch", "nitrite wanted"} <= {what for what, _ in case.sheet}
+    with pytest.raises(UnknownName):
+        case.check("bad luck")
+    with pytest.raises(OutOfRange):
+        mistakes.case(-1)
