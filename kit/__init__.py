@@ -10,8 +10,8 @@ __version__ = "0.1.0"
 
 _ROOMS = (
     "errors", "units", "tables", "working", "materials", "sheet", "meat_block", "standards", "cure", "chop",
-    "emulsion", "casing", "cook", "lethality", "yields", "batches", "diagnosis", "trial", "classroom",
-    "chain", "charts", "panels",
+    "emulsion", "casing", "cook", "lethality", "yields", "batches", "diagnosis",
+    "chain", "lessons", "charts", "panels", "logs", "properties", "stages",
 )
 _CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "doctor"}
 

@@ -162,6 +162,7 @@ class Panel(W.Box):
             config = spec.get("config", config)
             parts.append(_renamed(part, name))
         whole = {"$schema": next(iter(specs.values()))["$schema"], "config": config, "columns": 2, "concat": parts, "spacing": 30,
+                 "resolve": {"scale": {"color": "independent", "strokeDash": "independent"}, "legend": {"color": "independent"}},
                  "datasets": {f"{chart}.{name}": rows for chart, sets in data.items() for name, rows in sets.items()}}
         return vl_convert.vegalite_to_png(whole, scale=1.0)
 

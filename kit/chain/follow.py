@@ -1,0 +1,122 @@
+"""What does one sheet come to, from the bowl to the ledger?"""
+from dataclasses import dataclass
+
+from kit import tables
+from kit.errors import need_between
+from kit.meat_block import Composition, Doubt, compose, cooked, doubt
+from kit.sheet import Sheet
+from kit.standards import Bowl, RoomLeft, RuleSet, Verdict, judge, portion, rooms_before_and_after, rule_set
+from kit.working import Step
+from kit.yields import Books, Entry, at, books
+
+PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
+
+
+@dataclass(frozen=True)
+class CookYield:
+    """Finished weight as a percentage of the batter's weight, and where it came from: weighed, planned on the sheet, or the usual one."""
+
+    pct: float
+    origin: str
+    planned_pct: float | None
+    weighed_pct: float | None
+
+    @property
+    def difference_pct(self) -> float | None:
+        """Weighed less planned, in points; None where one of them is missing."""
+        return None if None in (self.planned_pct, self.weighed_pct) else self.weighed_pct - self.planned_pct
+
+
+@dataclass(frozen=True)
+class Followed:
+    """Every room's answer for one sheet. `room_for_ice` holds the room before and after the cook."""
+
+    sheet: Sheet
+    batter: Composition
+    finished: Composition
+    cook_yield: CookYield
+    fat: Doubt
+    bowl: Bowl
+    rules: RuleSet | None
+    verdicts: tuple[Verdict, ...]
+    room_for_ice: tuple[RoomLeft, RoomLeft] | None
+    books: Books | None
+    notes: tuple[str, ...]
+
+    @property
+    def broken(self) -> tuple[Verdict, ...]:
+        """The rules that do not hold."""
+        return tuple(verdict for verdict in self.verdicts if verdict.holds is False)
+
+    @property
+    def tightest(self) -> Verdict | None:
+        """The rule with the smallest margin in parts of its limit."""
+        judged = [verdict for verdict in self.verdicts if verdict.holds is not None and verdict.limit]
+        return min(judged, key=lambda verdict: verdict.margin / verdict.limit, default=None)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys((*self.finished.sources, *(v.source for v in self.verdicts), *(self.books.sources if self.books else ()))))
+
+    @property
+    def working(self) -> tuple[Step, ...]:
+        return (*self.finished.working, *self.fat.working)
+
+    def __str__(self) -> str:
+        mix, end = self.batter, self.finished
+        lines = [f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
+                 f"finished at {self.cook_yield.pct:.1f} % cook yield ({self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
+                 f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
+                 *(f"{'holds' if v.holds else 'BROKEN' if v.holds is False else 'not judged'}: {v.rule}"
+                   + (f" (it is {v.value:.2f})" if v.value is not None else "") for v in self.verdicts)]
+        if self.books:
+            lines.append(f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
+                         f"{self.books.unexplained_kg:.2f} kg not explained")
+        return "\n".join(lines)
+
+
+def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None) -> Followed:
+    """Follow a sheet through the chain.
+
+    `cook_yield_pct` overrides what the sheet planned and weighed. `rules` is a rule set of the person's own; without it the sheet's
+    own choice is used, and a sheet that names none is not judged. Raises what the rooms raise for impossible amounts.
+    """
+    kept = _books(sheet)
+    got = _cook_yield(sheet, kept, cook_yield_pct)
+    batter = compose(sheet.materials, sheet.kg)
+    bowl = bowl_of(sheet)
+    rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
+    finished = cooked(batter, got.pct)
+    notes = (*sheet.notes, *finished.notes, *(kept.notes if kept else ()))
+    return Followed(sheet, batter, finished, got, doubt(sheet.materials, sheet.kg, got.pct), bowl, rules,
+                    judge(bowl.facts(got.pct), rules) if rules else (), rooms_before_and_after(bowl, rules, got.pct) if rules else None, kept,
+                    tuple(dict.fromkeys(notes)))
+
+
+def bowl_of(sheet: Sheet) -> Bowl:
+    """The sheet's lines as the kilograms a rule tells apart. Rework counts by its own composition."""
+    return sum((portion(line.kg, line.material.rule_class, line.material.moisture_pct, line.material.protein_pct, line.material.fat_pct,
+                        salt_pct=line.material.salt_pct, collagen_pct_of_protein=line.material.collagen_pct_of_protein) for line in sheet.lines), Bowl())
+
+
+def ledger_of(sheet: Sheet) -> tuple[Entry, ...]:
+    """The sheet's weighings as ledger entries."""
+    return tuple(entry for w in sheet.weighings for entry in at(
+        w.stage, w.in_kg, w.out_kg, additions_kg=w.additions_kg, rework_in_kg=w.rework_in_kg, rework_out_kg=w.rework_out_kg,
+        samples_kg=w.samples_kg, scrap_kg=w.scrap_kg, giveaway_kg=w.giveaway_kg, sd_kg=w.sd_kg))
+
+
+def _books(sheet: Sheet) -> Books | None:
+    entries = ledger_of(sheet)
+    return books(entries) if sum(entry.kind in ("in", "out") for entry in entries) >= 2 else None
+
+
+def _cook_yield(sheet: Sheet, kept: Books | None, asked: float | None) -> CookYield:
+    planned, weighed = sheet.cook_yield_pct, kept.stage("cook").good_pct if kept and any("cook" in line.stages for line in kept.stages) else None
+    if asked is not None:
+        return CookYield(need_between("cook yield in percent", asked, 1, 100, "a cooked product cannot weigh more than its batter"), PLANNED, asked, weighed)
+    if weighed is not None and weighed <= 100:
+        return CookYield(weighed, WEIGHED, planned, weighed)
+    if planned is not None:
+        return CookYield(planned, PLANNED, planned, weighed)
+    return CookYield(tables.value("usual_cook_yield_pct"), USUAL, None, weighed)

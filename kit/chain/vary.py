@@ -1,0 +1,62 @@
+"""The few amounts a slider moves, and the same sheet with them moved."""
+from dataclasses import dataclass
+
+from kit.errors import OutOfRange, need, need_between
+from kit.sheet import Line, Sheet
+
+
+@dataclass(frozen=True)
+class Amounts:
+    """Lean share: the leanest meat's part of the meat block. Ice: ice and water on the meat. Binder and salt on the whole batch."""
+
+    lean_pct_of_meat: float
+    ice_pct_of_meat: float
+    binder_pct_of_batch: float
+    salt_pct_of_batch: float
+
+
+def amounts_of(sheet: Sheet) -> Amounts:
+    """Where the sliders stand for this sheet. A kind that the sheet does not hold stands at 0."""
+    lean = leanest(sheet)
+    return Amounts(100 * lean.kg / sheet.meat_kg, 100 * sheet.kg_of("ice", "water") / sheet.meat_kg, 100 * sheet.kg_of("binder") / sheet.batch_kg,
+                   100 * sheet.kg_of("salt") / sheet.batch_kg)
+
+
+def leanest(sheet: Sheet) -> Line:
+    return min(sheet.of_kind("meat"), key=lambda line: line.material.fat_pct)
+
+
+def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
+    """The sheet with these amounts. The meat block keeps its weight; the other meats keep their proportions to each other.
+
+    All lines of ice, binder and salt move together. Raises OutOfRange where the sheet has no line to move, or no second meat.
+    """
+    need_between("lean share in percent of the meat", amounts.lean_pct_of_meat, 0, 100)
+    need_between("binder and salt in percent of the batch", amounts.binder_pct_of_batch + amounts.salt_pct_of_batch, 0, 60)
+    return sheet.with_amounts(_meats(sheet, amounts.lean_pct_of_meat)
+                              | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
+                              | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
+                              | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch"))
+
+
+def _meats(sheet: Sheet, lean_pct: float) -> dict[str, str]:
+    lean, meats = leanest(sheet), sheet.of_kind("meat")
+    others = [line for line in meats if line is not lean]
+    need(bool(others) or abs(lean_pct - 100) < 1e-9, f"the sheet has one meat only, {lean.name}; a lean share needs a second one")
+    rest = sum(line.kg for line in others)
+    shares = {lean.name: lean_pct} | {line.name: (100 - lean_pct) * line.kg / rest for line in others}
+    return {name: _kg(share * sheet.meat_kg / 100) for name, share in shares.items()}
+
+
+def _kg(kg: float) -> str:
+    return f"{max(kg, 1e-9):.9f} kg"
+
+
+def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict[str, str]:
+    lines, have = sheet.of_kind(*kinds), sheet.kg_of(*kinds)
+    if not lines:
+        if pct:
+            raise OutOfRange(f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one")
+        return {}
+    need_between(f"{kinds[0]} in {basis}", pct, 0, 1000)
+    return {line.name: f"{max(pct, 1e-9) * line.kg / have:.9f} {basis}" for line in lines}

@@ -1,0 +1,45 @@
+"""Where did the kilos go? A waterfall from what came in to what was packed."""
+import altair as alt
+
+from kit import units
+from kit.charts.style import COLOUR, LABEL, WIDTH, finished, rows
+
+KINDS = {"lost": "loss", "scrap": "salt", "addition": "water", "rework in": "gain", "rework out": "gain", "sample": "carbohydrate", "unexplained": "unexplained",
+         "giveaway": "cure"}
+
+
+def waterfall_chart(system: str, low_kg: float, high_kg: float, count: int) -> dict:
+    """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars."""
+    unit = units.shown_unit("kg", system)
+    y = alt.Y("label:N", title=None, sort=None, axis=alt.Axis(labelLimit=260, ticks=False, domain=False, grid=True))
+    domain = [float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg)]
+    x = alt.X("from:Q", title=f"{unit} in the batch", scale=alt.Scale(domain=domain, nice=False), axis=alt.Axis(tickCount=8))
+    bar = alt.Chart(rows("steps")).transform_filter("datum.kind != 'start' && datum.kind != 'end'").mark_bar(height=17).encode(
+        y=y, x=x, x2="to:Q", color=alt.Color("kind:N", scale=alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()]),
+                                             legend=alt.Legend(title=None, symbolType="square", columns=4)),
+        tooltip=[alt.Tooltip("label:N", title="what"), alt.Tooltip("words:N", title="change"), alt.Tooltip("share:N", title="of all that went in")])
+    total = alt.Chart(rows("steps")).transform_filter("datum.kind == 'start' || datum.kind == 'end'").mark_tick(thickness=5, size=20, color=COLOUR["ink"]).encode(y=y, x="to:Q")
+    words = alt.Chart(rows("steps")).mark_text(align="left", dx=7, fontSize=LABEL).encode(y=y, x="right:Q", text="words:N")
+    return finished((words + bar + total).properties(width=WIDTH + 180, height=alt.Step(25)), "Where every kilogram went",
+                    "the scale does not start at 0: read the length of the bars, not their distance from the edge")
+
+
+def waterfall_range(books) -> tuple[float, float]:
+    """Bounds in kg that hold every bar with room for its label."""
+    levels = [kg for row in books.rows for kg in (row.to_kg, row.from_kg or row.to_kg)]
+    low, high = min(levels), max(levels)
+    return max(low - 0.1 * (high - low), 0), high + 0.35 * (high - low)
+
+
+def waterfall_data(books, system: str) -> dict[str, list[dict]]:
+    def shown(kg):
+        return float(units.to_shown(kg, "kg", system))
+
+    return {"steps": [{
+        "label": row.label, "kind": row.kind, "from": shown(row.from_kg), "to": shown(row.to_kg), "right": shown(max(row.from_kg, row.to_kg)),
+        "words": units.show(row.kg, "kg", system) if row.kind in ("start", "end") else f"{'+' if row.kg > 0 else ''}{units.show(row.kg, 'kg', system)}",
+        "share": f"{100 * abs(row.kg) / books.all_in_kg:.2f} %"} for row in books.rows if row.kind in ("start", "end") or abs(row.kg) > 1e-9]}
+
+
+def waterfall_text(books) -> str:
+    return "Waterfall of weights. " + " ".join(f"{row.label} {row.kg:.2f} kg." for row in books.rows)

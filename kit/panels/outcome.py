@@ -1,0 +1,78 @@
+"""The outcome table and the one sentence, shared by every panel that judges a mix."""
+from kit import units
+from kit.chain import Followed
+from kit.panels.view import Row, Table
+from kit.standards import CAUTION
+
+COLUMNS = ("what", "value", "limit", "margin", "source")
+
+
+def outcome_table(followed: Followed, system: str) -> Table:
+    """What the mix comes to, each rule with value, limit, margin and source, then the room left for ice."""
+    end, fat = followed.finished, followed.fat
+    rows = [Row((f"{v.rule.title}, {v.rule.unit or 'index'} {v.rule.basis}", _value(v), f"{v.rule.comparison} {v.limit:g}", _margin(v), _source(v)),
+                "fails" if v.holds is False else "") for v in followed.verdicts if _touched(v)]
+    untouched = [v.rule.title for v in followed.verdicts if not _touched(v)]
+    if untouched:
+        rows.append(Row((f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above")))
+    if fat.sd_pct:
+        rows.append(Row(("fat, 90 % of the doubt", f"{fat.low_pct:.1f} to {fat.high_pct:.1f} %", "", "", "doubt given on the sheet, normal")))
+        limit = next((v for v in followed.verdicts if v.rule.quantity == "fat_pct_of_finished"), None)
+        if limit:
+            rows.append(Row((f"chance that fat is over {limit.limit:g} %", chance(fat.chance_over(limit.limit)), "", "", "exact for a linear mix")))
+    rows += [Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
+             Row(("collagen, % of the protein", "not published" if end.collagen_pct_of_protein != end.collagen_pct_of_protein else f"{end.collagen_pct_of_protein:.0f}",
+                  "", "", "common practice")),
+             Row(("salt, % of the finished product", f"{end.salt_pct:.2f}", "", "", "computed"))]
+    if followed.room_for_ice:
+        before, after = followed.room_for_ice
+        rows += [_room("room left for ice, raw batter", before, system), _room(f"room left for ice, at {followed.cook_yield.pct:.1f} % cook yield", after, system)]
+    return Table(f"Outcome: {followed.rules or 'no rule chosen'}", COLUMNS, tuple(rows))
+
+
+def outcome_sentence(followed: Followed) -> str:
+    """What the picture says: the rule that decides, and by how much."""
+    end = followed.finished
+    start = f"Finished, this mix holds {end.fat_pct:.1f} % fat, {end.water_pct:.1f} % water and {end.protein_pct:.1f} % protein"
+    if not followed.rules:
+        return f"{start}; no rule is chosen, so nothing is judged."
+    if followed.broken:
+        v = max(followed.broken, key=lambda v: -v.margin / v.limit)
+        return f"{start}. It breaks {len(followed.broken)} limit{'s' if len(followed.broken) > 1 else ''}: {v.rule.title} is {v.value:.1f}, {-v.margin:.1f} {v.unit or 'points'} over {v.limit:g}."
+    v = followed.tightest
+    return f"{start}. Every limit holds; the nearest is {v.rule.title}: {v.value:.2f} of {v.limit:g}{' ' + v.unit if v.unit else ''}, {v.margin:.2f} to spare."
+
+
+def chance(p: float) -> str:
+    if p < 0.001:
+        return "under 0.1 %"
+    return "over 99.9 %" if p > 0.999 else f"{100 * p:.1f} %"
+
+
+def cautions() -> tuple[str, ...]:
+    return (CAUTION,)
+
+
+def _touched(v) -> bool:
+    return v.value is None or v.holds is False or abs(v.value) > 1e-9
+
+
+def _value(v) -> str:
+    return "not known" if v.value is None else f"{v.value:.2f}"
+
+
+def _margin(v) -> str:
+    return "not judged" if v.margin is None else f"{v.margin:.2f} inside" if v.holds else f"✗ {-v.margin:.2f} over"
+
+
+def _source(v) -> str:
+    return f"{v.rule.where}, edition {v.rule.edition}" + ("" if v.status == "read" else f" ({v.status})")
+
+
+def _room(what, room, system) -> Row:
+    kg = room.most_kg
+    if kg == float("inf"):
+        return Row((what, "no limit", "", "", "worked out"))
+    words = units.show(abs(kg), "kg", system)
+    limit = room.first.title if room.first else ""
+    return Row((what, words if kg >= 0 else f"take out {words}", limit, "", "worked out"), "" if kg >= 0 else "fails")

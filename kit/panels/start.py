@@ -1,0 +1,117 @@
+"""The panels of 00_start_here: one batch followed from sheet to ledger, and the person's own sheet."""
+from functools import lru_cache
+
+from kit import units
+from kit.chain import Amounts, Followed, amounts_of, follow, varied
+from kit.charts import meat_block as mix_charts
+from kit.charts import yields as yield_charts
+from kit.errors import Faulty, OutOfRange, need
+from kit.panels.outcome import cautions, outcome_sentence, outcome_table
+from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
+from kit.sheet import Sheet, read_sheet
+from kit.tables import data_path
+
+
+@lru_cache(maxsize=1)
+def demo_sheet() -> Sheet:
+    """The invented demo batch."""
+    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
+
+
+def batch_panel(sheet: Sheet | None = None) -> Panel:
+    """Meat block, ice, binder and salt of one sheet against its rule."""
+    sheet = sheet or demo_sheet()
+    now = amounts_of(sheet)
+    start = follow(sheet)
+    controls = (
+        Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, round(now.lean_pct_of_meat), "Meat block"),
+        Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, round(now.ice_pct_of_meat), "Ice"),
+        Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, round(now.binder_pct_of_batch, 1), "Binder and salt"),
+        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, round(now.salt_pct_of_batch, 1), "Binder and salt"),
+        Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, round(2 * start.cook_yield.pct) / 2, "Process"),
+    )
+
+    def compute(values) -> Followed:
+        amounts = Amounts(*(values[key] for key in ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch")))
+        return follow(varied(sheet, amounts), values["cook_yield_pct"])
+
+    presets = {"Too much ice": {"ice_pct_of_meat": 62}, "Fat guessed away": {"lean_pct_of_meat": 4}, "Binder to the brim": {"binder_pct_of_batch": 4.2}}
+    return Panel(f"{sheet.name}: meat block, ice and binder", controls, compute, batch_view,
+                 lambda system: {"composition": mix_charts.composition_chart(system), "limits": mix_charts.limits_chart(system)}, presets)
+
+
+def batch_view(followed: Followed, values, system) -> View:
+    return View(
+        outcome_sentence(followed),
+        {"composition": mix_charts.composition_data(followed.batter, followed.finished), "limits": mix_charts.limits_data(followed.verdicts, followed.fat)},
+        {"composition": mix_charts.composition_text(followed.batter, followed.finished), "limits": mix_charts.limits_text(followed.verdicts)},
+        (outcome_table(followed, system),), followed.notes, followed.working, followed.sources, cautions())
+
+
+def ledger_panel(sheet: Sheet | None = None) -> Panel:
+    """The weighed batch as a waterfall, with yields on the base the person chooses."""
+    followed = follow(sheet or demo_sheet())
+    need(followed.books is not None, "this sheet has fewer than two weighings; weigh at least what came in and what was packed")
+    books = followed.books
+    bases = tuple(dict.fromkeys(line.base for line in books.yields))
+    low, high = yield_charts.waterfall_range(books)
+    controls = (Choice("base", "Yield is reckoned on the weight of", bases, "meat block" if "meat block" in bases else bases[0], "What is shown"),)
+    return Panel(f"{followed.sheet.name}: where the kilos went", controls, lambda values: books, lambda result, values, system: ledger_view(followed, values, system),
+                 lambda system: {"waterfall": yield_charts.waterfall_chart(system, low, high, len(books.rows))})
+
+
+def ledger_view(followed: Followed, values, system) -> View:
+    books = followed.books
+    chosen = books.yield_on(values["base"])
+    biggest = max((line for line in books.stages), key=lambda line: line.loss_kg)
+    sentence = (f"{chosen.of.capitalize()} weight is {chosen.pct:.1f} % of the {chosen.base} weight. The largest loss is in {biggest.stage}: "
+                f"{units.show(biggest.loss_kg, 'kg', system)}; {units.show(books.unexplained_kg, 'kg', system)} is explained by nothing that was weighed.")
+    stages = Table("Stage by stage", ("stage", "went in", "came out", "lost", "yield"), tuple(
+        Row((line.stage, units.show(line.all_in_kg, "kg", system), units.show(line.out_kg, "kg", system), units.show(line.loss_kg, "kg", system), f"{line.yield_pct:.1f} %"),
+            "strong" if line is biggest else "") for line in books.stages))
+    got = followed.cook_yield
+    compared = () if got.difference_pct is None else (Table("Cook yield: planned beside weighed", ("planned", "weighed", "difference"), (
+        Row((f"{got.planned_pct:.1f} %", f"{got.weighed_pct:.1f} %", f"{got.difference_pct:+.1f} points".replace("-", "−"))),)),)
+    notes = (*books.notes, *(f"Look at this: {fault}" for fault in books.faults))
+    return View(sentence, {"waterfall": yield_charts.waterfall_data(books, system)}, {"waterfall": yield_charts.waterfall_text(books)},
+                (*compared, stages), notes, books.working, books.sources)
+
+
+def own_sheet_panel() -> Panel:
+    """Open a sheet of one's own: what it comes to, or every fault with its place."""
+    def compute(values):
+        if values["file"] is None:
+            return None
+        name, content = values["file"]
+        try:
+            return follow(read_uploaded(name, content))
+        except Faulty as error:
+            return error
+
+    return Panel("Your own sheet", (File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"),), compute, own_sheet_view, lambda system: {
+        "composition": mix_charts.composition_chart(system), "limits": mix_charts.limits_chart(system)})
+
+
+def own_sheet_view(result, values, system) -> View:
+    empty = {"composition": {"parts": []}, "limits": {"limits": [], "edge": [{"at": 100}]}}
+    if result is None:
+        return View("Choose a file on the left: a batch sheet in TOML, CSV or XLSX. Nothing leaves this computer.", empty)
+    if isinstance(result, Faulty):
+        rows = tuple(Row((fault.where or "the file", fault.what, fault.remedy), "fails") for fault in result.faults)
+        return View(f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
+                    empty, {}, (Table("What to mend", ("where", "what is wrong", "what to try"), rows),))
+    return batch_view(result, values, system)
+
+
+def read_uploaded(name: str, content: bytes) -> Sheet:
+    """A sheet from an uploaded file's name and bytes, read like a file on disk."""
+    from pathlib import Path
+    from tempfile import TemporaryDirectory
+
+    safe = Path(name).name
+    if not safe or safe.startswith("."):
+        raise OutOfRange(f"{name!r} is no file name; choose a .toml, .csv or .xlsx file")
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / safe
+        path.write_bytes(content)
+        return read_sheet(path)
