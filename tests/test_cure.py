@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit import tables
-from kit.cure import (Addition, CureLine, Plan, Premix, Scale, all_limits, aw_of_brine, aw_quadratic, band, brine, convert, cure_for, cure_line, dilute, dose,
-                      growth_table, intake, judge, limit, limits_for, molality, natural_source, nitrite_ppm, on_scale, own_limit, own_premix, pigment, ppm_interval, premix,
+from kit.cure import (Addition, CureLine, Plan, Premix, Scale, all_limits, aw_of_brine, aw_quadratic, band, brine, convert, cure_for,
+                      cure_line, dilute, dose,
+                      growth_table, intake, judge, limit, limits_for, molality, natural_source, nitrite_ppm, on_scale, own_limit,
+                      own_premix, pigment, ppm_interval, premix,
                       premix_kg_for, premix_names, residual, smallest_batch_meat_kg, spoon_ppm, usual_rate_g_per_kg, water_activity)
 from kit.cure.brine import brine_of_molality
 from kit.cure.limits import QUANTITIES
@@ -73,7 +75,8 @@ def test_celery_without_assay_asks_for_it():
 
 # dose
 
-@given(ppms, masses, shares, st.floats(0.8, 1.0), st.sampled_from(("meat", "batch", "finished")), st.sampled_from(NITRITES), st.sampled_from(premix_names()[:-2]))
+@given(ppms, masses, shares, st.floats(0.8, 1.0), st.sampled_from(("meat", "batch", "finished")), st.sampled_from(NITRITES),
+       st.sampled_from(premix_names()[:-2]))
 def test_a_target_is_met_on_its_own_base_and_form(target, meat, share, kept, basis, form, name):
     batch = meat * share
     made = cure_for(target, premix(name), meat_kg=meat, batch_kg=batch, finished_kg=batch * kept, basis=basis, counted_as=form)
@@ -103,7 +106,8 @@ def test_the_strength_is_a_percentage_not_a_fraction():
     assert nitrite_ppm(0.25, 0.0625, 100) == pytest.approx(1.5625)
 
 
-@pytest.mark.parametrize("given_kg, message", [((0, 130, None), "meat_kg"), ((100, 90, None), "cannot outweigh"), ((100, 130, 0), "finished_kg"),
+@pytest.mark.parametrize("given_kg, message",
+                         [((0, 130, None), "meat_kg"), ((100, 90, None), "cannot outweigh"), ((100, 130, 0), "finished_kg"),
                                                ((float("nan"), 130, None), "meat_kg"), ((100, float("inf"), None), "batch_kg")])
 def test_impossible_bases_say_which(given_kg, message):
     with pytest.raises(OutOfRange, match=message):
@@ -148,7 +152,8 @@ def test_no_cure_can_be_made_of_a_mix_without_nitrite():
 def test_every_row_of_law_is_whole():
     assert len({row.key for row in all_limits()}) == len(all_limits()) > 20
     for row in all_limits():
-        assert row.quantity in QUANTITIES and row.comparison in ("max", "min") and row.unit in ("mg/kg", "%") and row.status in tables.STATUSES
+        assert row.quantity in QUANTITIES and row.comparison in ("max", "min") and row.unit in ("mg/kg",
+                "%") and row.status in tables.STATUSES
         assert row.as_salt in ("", "as used", *NITRITES, *NITRATES) and row.limit > 0 and row.edition
         assert bool(row.as_salt) == row.quantity.startswith("nitr")
         assert row.cite().startswith(tables.source(row.source).citation)
@@ -204,7 +209,8 @@ def test_a_figure_rounded_in_print_is_on_the_limit():
 
 def test_citrate_may_replace_half_and_phosphates_add_up():
     rows = limits_for("US")
-    adds = (Addition("sodium erythorbate", 0.02), Addition("citric acid", 0.03), Addition("phosphate", 0.4), Addition("sodium acid pyrophosphate", 0.3))
+    adds = (Addition("sodium erythorbate", 0.02), Addition("citric acid", 0.03), Addition("phosphate", 0.4),
+            Addition("sodium acid pyrophosphate", 0.3))
     verdicts = {v.limit.key: v for v in judge(dose((), 100, 130, 120), rows, adds)}
     assert verdicts["us_citric_acid"].value == pytest.approx(60) and not verdicts["us_citric_acid"].holds
     assert verdicts["us_phosphate"].value == pytest.approx(100 * 0.7 / 120) and not verdicts["us_phosphate"].holds
@@ -290,7 +296,8 @@ def test_the_salt_of_a_frankfurter_stops_no_listeria():
         rows = {row.organism: row.stopped for row in growth_table(float(aw_of_brine(strength)))}
         assert not rows["Listeria monocytogenes"] and not rows["Clostridium botulinum E"]
     strong = {row.organism: row.stopped for row in growth_table(0.94)}
-    assert strong["Salmonella"] is False and strong["Clostridium botulinum E"] is True   # 0.94 lies between the two published Salmonella bounds
+    # 0.94 lies between the two published bounds for Salmonella
+    assert strong["Salmonella"] is False and strong["Clostridium botulinum E"] is True
     assert all(row.stopped for row in growth_table(0.80))
     assert any("does not stop" in note for note in brine(2.2, 54, 100).notes)
 
@@ -331,7 +338,8 @@ def test_smallest_batch_is_vectorised_and_halves_with_the_tolerance():
     assert smallest_batch_meat_kg(scale, 6.25, targets, 10) * 2 == pytest.approx(smallest_batch_meat_kg(scale, 6.25, targets, 5))
 
 
-@given(st.floats(0.3, 8), st.sampled_from((0.1, 0.5, 1.0, 2.0)), st.floats(0, 1), st.sampled_from(("water", "salt")), st.integers(0, 10_000))
+@given(st.floats(0.3, 8), st.sampled_from((0.1, 0.5, 1.0, 2.0)), st.floats(0, 1), st.sampled_from(("water", "salt")),
+       st.integers(0, 10_000))
 def test_a_dilution_brings_the_dose_within_tolerance(meat, step_g, scatter, carrier, seed):
     scale = Scale(step_g, step_g * scatter)
     direct = on_scale(150, US1, meat, scale)
@@ -354,7 +362,7 @@ def test_a_dilution_brings_the_dose_within_tolerance(meat, step_g, scatter, carr
         return grams + rng.uniform(-0.5, 0.5, n) * step_g + rng.normal(0, 1, n) * scale.repeatability_sd_g
     first, carry, portion = weighed(made.premix_g), weighed(made.carrier_g), weighed(made.portion_g)
     ppm = portion * first / (first + carry) / 1000 * 6.25 / 100 * 1e6 / meat
-    assert np.mean((ppm >= made.low_ppm_of_meat) & (ppm <= made.high_ppm_of_meat)) >= 0.94   # 0.95 less three standard errors of 4000 throws
+    assert np.mean((ppm >= made.low_ppm_of_meat) & (ppm <= made.high_ppm_of_meat)) >= 0.94   # 0.95 less three standard errors
 
 
 def test_a_dilution_needs_its_carrier_and_scale():

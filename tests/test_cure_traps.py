@@ -37,10 +37,14 @@ def alarms(found):
 # each trap of the list, by name, with the ppm it gives
 
 @pytest.mark.parametrize("grams_per_kg, mix, ppm, key", [
-    (20, US1, 1250, "other_premix"), (2.5, WEAK, 15, "other_premix"), (2.5, PURE, 2500, "pure_for_premix"), (250, US1, 15625, "percent_for_fraction"),
-    (0.025, US1, 1.5625, "percent_for_fraction"), (2.4 * 28.349523, US1, 4252.43, "ounces_for_grams"), (2.5 / 28.349523, US1, 5.5116, "ounces_for_grams"),
-    (2.4 / 0.45359237, US1, 330.69, "pounds_for_kilograms"), (2.5 * 0.45359237, US1, 70.874, "pounds_for_kilograms"), (2.5 * 1.3, US1, 203.125, "batch_base"),
-    (5.0, US1, 312.5, "added_twice"), (2.5 * 1.4997, US1, 234.33, "ion_for_salt"), (0.1562, US1, 9.7625, "premix_for_pure"), (25, US1, 1562.5, "decimal_point")])
+    (20, US1, 1250, "other_premix"), (2.5, WEAK, 15, "other_premix"), (2.5, PURE, 2500, "pure_for_premix"),
+    (250, US1, 15625, "percent_for_fraction"),
+    (0.025, US1, 1.5625, "percent_for_fraction"), (2.4 * 28.349523, US1, 4252.43, "ounces_for_grams"),
+    (2.5 / 28.349523, US1, 5.5116, "ounces_for_grams"),
+    (2.4 / 0.45359237, US1, 330.69, "pounds_for_kilograms"), (2.5 * 0.45359237, US1, 70.874, "pounds_for_kilograms"),
+    (2.5 * 1.3, US1, 203.125, "batch_base"),
+    (5.0, US1, 312.5, "added_twice"), (2.5 * 1.4997, US1, 234.33, "ion_for_salt"), (0.1562, US1, 9.7625, "premix_for_pure"),
+    (25, US1, 1562.5, "decimal_point")])
 def test_each_slip_is_named_with_its_ppm(grams_per_kg, mix, ppm, key):
     found = looked_at(grams_per_kg * 0.1, mix)
     assert key in keys(found)
@@ -74,7 +78,8 @@ def test_a_batch_based_dose_inside_the_range_shows_only_with_a_target():
 
 def test_a_meat_based_dose_under_a_batch_based_rule():
     eu = limits_for("EU", on=None)
-    found = looked_at(0.192 * 0.75, limits=eu, target_ppm=120 * 0.75, target_basis="batch")   # 90 of the meat where 90 of the batch was asked
+    found = looked_at(0.192 * 0.75, limits=eu, target_ppm=120 * 0.75,
+                      target_basis="batch")   # 90 of the meat where 90 of the batch was asked
     assert "meat_base" in keys(found)
 
 
@@ -178,7 +183,8 @@ def test_above_the_ceiling_always_stops(seed, factor):
 
 def items(rate, step_g=0.1, **more):
     return (Item("salt", 18, "g_per_kg_of_meat"), Item("cure", rate, "g_per_kg_of_meat", premix=US1, scale=Scale(step_g, step_g / 5)),
-            Item("erythorbate", 547, "ppm_of_meat", quantity="sodium erythorbate", **more), Item("phosphate", 0.3, "pct_of_batch", quantity="phosphate"),
+            Item("erythorbate", 547, "ppm_of_meat", quantity="sodium erythorbate", **more),
+            Item("phosphate", 0.3, "pct_of_batch", quantity="phosphate"),
             Item("pepper", 40, "g"))
 
 
@@ -192,7 +198,8 @@ def test_the_list_gives_the_ppm_of_the_rounded_weights(meat, share, rate, step_g
     assert made.dose.ppm_of_meat == pytest.approx(cure_g * 62.5 / meat)
     assert made.dose.ppm_of_meat <= 156.25 * 1.001
     for row in made.rows:
-        assert row.reading_g == pytest.approx(round(row.reading_g / (step_g if row.name == "cure" else 0.1)) * (step_g if row.name == "cure" else 0.1))
+        assert row.reading_g == pytest.approx(round(row.reading_g / (step_g if row.name == "cure" else 0.1)) * (step_g
+                if row.name == "cure" else 0.1))
         assert row.per_kg_of_meat_g * meat == pytest.approx(row.reading_g)
     assert_pencil(made.working)
 

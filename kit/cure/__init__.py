@@ -1,10 +1,12 @@
 """How much cure, salt and accelerator; on which basis; what does the scale's step do to it; which slip is this?"""
 from kit.cure import cautions, mistakes
-from kit.cure.brine import Brine, aw_of_brine, aw_quadratic, brine, brine_pct, growth_table, ionic_strength, molality, salometer_degrees, sodium_mg_per_100g, water_activity
+from kit.cure.brine import (Brine, aw_of_brine, aw_quadratic, brine, brine_pct, growth_table, ionic_strength, molality, salometer_degrees,
+                            sodium_mg_per_100g, water_activity)
 from kit.cure.colour import Pigment, conversion_pct, myoglobin_mg_per_g, nitrite_for_pigment_ppm, pigment
 from kit.cure.dose import CureLine, Dose, cure_for, dose, immersion_ppm, injection_ppm, nitrite_ppm, premix_kg_for, premix_mix_up
 from kit.cure.intake import Intake, intake
-from kit.cure.limits import Addition, Limit, Verdict, all_limits, band, judge, jurisdictions, limit, limits_for, own_limit, usual_rate_g_per_kg
+from kit.cure.limits import (Addition, Limit, Verdict, all_limits, band, judge, jurisdictions, limit, limits_for, own_limit,
+                             usual_rate_g_per_kg)
 from kit.cure.premix import Premix, natural_source, own_premix, premix, premix_names
 from kit.cure.residual import Residual, residual
 from kit.cure.salts import convert

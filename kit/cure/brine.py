@@ -36,7 +36,8 @@ def osmotic_coefficient(mol_per_kg):
     """Pitzer, NaCl in water, 25 °C, 0 to 6.148 mol/kg; arrays allowed. OutOfRange beyond."""
     m = np.asarray(mol_per_kg, dtype=float)
     most = value("pitzer_nacl_most_molality")
-    need(bool(np.all((m >= 0) & (m <= most))), f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; the equation was fitted from 0 to {most:g} "
+    need(bool(np.all((m >= 0) & (m <= most))), f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; "
+                                               f"the equation was fitted from 0 to {most:g} "
          "(saturation); a stronger brine would hold undissolved salt", OutOfRange)
     b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
     root = np.sqrt(m)
@@ -133,7 +134,8 @@ def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: floa
     need_between("water_kg", water_kg, 1e-9, 1e7)
     need_between("water_lost_kg", water_lost_kg, 0, water_kg, "more water than the product holds cannot be lost")
     water, product = water_kg - water_lost_kg, product_kg - water_lost_kg
-    need(product >= salt_kg + water - 1e-9 and water > 0, f"after losing {water_lost_kg:g} kg the product is {product:g} kg, but its salt and water are "
+    need(product >= salt_kg + water - 1e-9 and water > 0, f"after losing {water_lost_kg:g} kg the product is {product:g} kg, "
+                                                          "but its salt and water are "
          f"{salt_kg + water:g} kg; check product_kg and water_kg", OutOfRange)
     strength = float(brine_pct(salt_kg, water))
     m, aw, quick = float(molality(strength)), float(aw_of_brine(strength)), float(aw_quadratic(strength))
@@ -148,9 +150,10 @@ def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: floa
              m=(m, "mol/kg"), a=a, b=b, b0=b0, b1=b1, alpha=alpha, c=c),
         step("water activity", "aw = exp(−2 × phi × m × M / 1000)", aw, "", phi=phi, m=(m, "mol/kg"), M=(h2o, "g/mol", "water")),
         step("salt of the product", "s = 100 × salt / product", share, "%", salt=(salt_kg, "kg"), product=(product, "kg")),
-        step("ionic strength", "I = s × 10 / M", float(ionic_strength(share * 10)), "mol per kg of product", s=(share, "%"), M=(nacl, "g/mol", "NaCl")),
-        step("sodium from salt", "Na = s × 1000 × M_Na / M", float(sodium_mg_per_100g(share)), "mg/100 g", s=(share, "%"), M=(nacl, "g/mol", "NaCl"),
-             M_Na=(value("na_g_per_mol"), "g/mol", "sodium")),
+        step("ionic strength", "I = s × 10 / M", float(ionic_strength(share * 10)), "mol per kg of product", s=(share, "%"),
+             M=(nacl, "g/mol", "NaCl")),
+        step("sodium from salt", "Na = s × 1000 × M_Na / M", float(sodium_mg_per_100g(share)), "mg/100 g", s=(share, "%"),
+             M=(nacl, "g/mol", "NaCl"), M_Na=(value("na_g_per_mol"), "g/mol", "sodium")),
     )
     grow = growth_table(aw)
     can = [g.organism for g in grow if not g.stopped]
@@ -160,5 +163,7 @@ def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: floa
     if quick is None:
         notes.append("the quadratic ends at aw 0.92 and is not shown")
     names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear", "growth_aw_listeria_monocytogenes")
-    return Brine(salt_kg, water, product, share, strength, m, aw, quick, None if quick is None else quick - aw, float(ionic_strength(share * 10)),
-                 float(salometer_degrees(strength)), float(sodium_mg_per_100g(share)), grow, tuple(notes), tuple(number(n).cite() for n in names), work)
+    return Brine(salt_kg, water, product, share, strength, m, aw, quick, None if quick is None else quick - aw,
+                 float(ionic_strength(share * 10)),
+                 float(salometer_degrees(strength)), float(sodium_mg_per_100g(share)), grow, tuple(notes),
+                 tuple(number(n).cite() for n in names), work)

@@ -1,22 +1,34 @@
 """The cautions of this room, in one place, so that every view shows the same words."""
 
 NITRITE = (
-    "Nitrite poisons: a few grams of the pure salt can kill an adult. Keep it and its premixes locked, labelled with their strength, apart from salt "
+    "Nitrite poisons: a few grams of the pure salt can kill an adult. Keep it and its premixes locked, labelled with their strength, "
+    "apart from salt "
     "and sugar, and out of reach of anyone not trained to weigh them."
 )
 STRENGTH = "Read the strength on the bag in your hand. Premixes from 0.4 to 6.25 % look alike, and the rate of one is wrong for another."
 WEIGH = "Weigh cure, never spoon it. Have a second person read the weight and tick the sheet before it goes into the bowl."
 LAW = (
-    "Limits differ between countries and change. The figures here carry their edition and status; the current text of your own authority, and a "
+    "Limits differ between countries and change. The figures here carry their edition and status; the current text of your own authority, "
+    "and a "
     "licensed processor or inspector, decide. This kit certifies nothing and does not say that a product is safe."
 )
-SALT_ALONE = "Salt at the level of a frankfurter does not stop Listeria or Clostridium by itself. Cooking, chilling, cold keeping and clean handling still have to."
+SALT_ALONE = (
+    "Salt at the level of a frankfurter does not stop Listeria or Clostridium by itself. Cooking, chilling, cold keeping and clean "
+    "handling still have to."
+)
 RESIDUAL = "What is left of the nitrite can only be measured. Surveys give ranges; no formula here predicts it."
-NATURAL = "Celery powder and similar sources bring real nitrite or nitrate. Without an assay of the lot the dose is unknown, in both directions."
-POISONED = "If someone may have eaten too much nitrite (blue lips, breathlessness, dizziness), call emergency services at once and keep the bag and the product."
+NATURAL = (
+    "Celery powder and similar sources bring real nitrite or nitrate. Without an assay of the lot the dose is unknown, in both directions."
+)
+POISONED = (
+    "If someone may have eaten too much nitrite (blue lips, breathlessness, dizziness), call emergency services at once and keep the bag "
+    "and the product."
+)
 REST = (
-    "An overnight rest in the cold lets nitrite react with the meat pigment, lets salt draw out and swell protein, and evens out temperature and mixing. "
-    "In a finely chopped batter with ascorbate or erythorbate the colour also forms during a slow rise to cooking temperature, so the rest is then a matter "
+    "An overnight rest in the cold lets nitrite react with the meat pigment, lets salt draw out and swell protein, "
+    "and evens out temperature and mixing. "
+    "In a finely chopped batter with ascorbate or erythorbate the colour also forms during a slow rise to cooking temperature, "
+    "so the rest is then a matter "
     "of scheduling more than of need. It is no safety step: keep it cold."
 )
 ALL = (NITRITE, STRENGTH, WEIGH, LAW, SALT_ALONE, RESIDUAL, NATURAL, POISONED)

@@ -118,7 +118,8 @@ def need_bases(meat_kg: float, batch_kg: float, finished_kg: float | None) -> No
     """OutOfRange unless 0 < meat <= batch and finished, if known, is positive."""
     need_between("meat_kg", meat_kg, 1e-6, 1e6, "the meat block is all meat, byproducts and poultry, weighed green")
     need_between("batch_kg", batch_kg, 1e-6, 1e7)
-    need(meat_kg <= batch_kg * (1 + 1e-9), f"meat_kg is {meat_kg:g} and batch_kg is {batch_kg:g}; the meat is part of the batch and cannot outweigh it; "
+    need(meat_kg <= batch_kg * (1 + 1e-9), f"meat_kg is {meat_kg:g} and batch_kg is {batch_kg:g}; "
+                                           "the meat is part of the batch and cannot outweigh it; "
          "check which is which", OutOfRange)
     if finished_kg is not None:
         need_between("finished_kg", finished_kg, 1e-6, 1e7)
@@ -136,11 +137,13 @@ def dose(lines, meat_kg: float, batch_kg: float, finished_kg: float | None = Non
     if finished_kg is not None and finished_kg > batch_kg:
         notes.append(f"finished weight {finished_kg:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight")
     if nitrate > 0:
-        notes.append("the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a time")
+        notes.append("the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a "
+                     "time")
     if any(line.premix.nitrite_salt != "NaNO2" for line in lines):
         notes.append("not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said")
     return Dose(lines, meat_kg, batch_kg, finished_kg, sum(line.kg for line in lines), nitrite, as_used, nitrate, nitrate_used,
-                sum(line.kg * line.premix.salt_pct / 100 for line in lines), tuple(notes), _sources(lines), _working(lines, nitrite, meat_kg, batch_kg, finished_kg))
+                sum(line.kg * line.premix.salt_pct / 100 for line in lines), tuple(notes), _sources(lines),
+                _working(lines, nitrite, meat_kg, batch_kg, finished_kg))
 
 
 def _sources(lines) -> tuple[str, ...]:
@@ -163,7 +166,8 @@ def need_hand_dosable(mix: Premix, batch_kg: float) -> None:
     """OutOfRange if pure nitrite (or a near-pure concentrate) would be weighed by hand for so small a batch."""
     row = number("pure_nitrite_smallest_batch_kg")
     need(not (mix.concentrated and batch_kg < row.value),
-         f"{mix.name!r} is {mix.strength_pct:g} % nitrite and the batch is {batch_kg:g} kg: the kit refuses hand dosing of pure nitrite below "
+         f"{mix.name!r} is {mix.strength_pct:g} % nitrite and the batch is {batch_kg:g} kg: "
+         "the kit refuses hand dosing of pure nitrite below "
          f"{row.value:g} kg ({row.status_in_words}). {row.note}. Use a premix in salt", OutOfRange)
 
 
@@ -185,10 +189,11 @@ def cure_for(target_ppm: float, mix: Premix, *, meat_kg: float, batch_kg: float,
     need(base is not None, "a target on the finished product needs finished_kg")
     target = convert(target_ppm, counted_as, "NaNO2")
     kg = float(premix_kg_for(target, mix.strength_pct, base))
-    need(kg <= batch_kg, f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; check the target and the label")
+    need(kg <= batch_kg, f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
+                         "check the target and the label")
     found = dose((CureLine(mix, kg),), meat_kg, batch_kg, finished_kg)
-    ask = step(f"premix for the target of the {basis}", "cure = target × base / 1000000 × 100 / strength", kg, "kg", target=(target, "mg/kg NaNO2"),
-               base=(base, "kg", basis), strength=(mix.strength_pct, "%", "NaNO2 of the premix"))
+    ask = step(f"premix for the target of the {basis}", "cure = target × base / 1000000 × 100 / strength", kg, "kg",
+               target=(target, "mg/kg NaNO2"), base=(base, "kg", basis), strength=(mix.strength_pct, "%", "NaNO2 of the premix"))
     return Dose(**{**found.__dict__, "working": (ask, *found.working)})
 
 

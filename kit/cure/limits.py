@@ -55,7 +55,8 @@ class Limit:
         bound = "at most" if self.comparison == "max" else "at least"
         form = {"": "", "as used": " of the salt used"}.get(self.as_salt, f" as {self.as_salt}")
         status = "" if self.status == "read" else f" ({tables.STATUSES[self.status]})"
-        return f"{self.jurisdiction} ({self.edition}): {self.quantity} {bound} {self.limit:g} {self.unit}{form} of {_OF[self.basis]}{status}"
+        figure = f"{self.quantity} {bound} {self.limit:g} {self.unit}{form}"
+        return f"{self.jurisdiction} ({self.edition}): {figure} of {_OF[self.basis]}{status}"
 
 
 _OF = {"meat": "the meat", "batch": "the batch", "finished": "the finished product", "accelerators": "accelerator and citrate together"}
@@ -116,7 +117,8 @@ def limits_for(jurisdiction: str, product_kind: str = "cooked sausage", on: date
     kinds = tuple(dict.fromkeys(row.product_kind for row in all_limits() if row.jurisdiction == jurisdiction))
     if product_kind not in kinds:
         raise UnknownName(f"product kind of {jurisdiction}", product_kind, kinds)
-    return tuple(row for row in all_limits() if row.jurisdiction == jurisdiction and row.product_kind == product_kind and _in_force(row, on))
+    return tuple(row for row in all_limits() if row.jurisdiction == jurisdiction and row.product_kind == product_kind
+                 and _in_force(row, on))
 
 
 def _in_force(row: Limit, on: date | None) -> bool:
@@ -128,15 +130,18 @@ def _in_force(row: Limit, on: date | None) -> bool:
 def own_limit(quantity: str, figure: float, unit: str = "mg/kg", basis: str = "meat", counted_as: str = "NaNO2", comparison: str = "max",
               note: str = "") -> Limit:
     """A person's own limit, used like a published one (a published ceiling still stops a weigh list)."""
-    for what, given, known in (("quantity", quantity, QUANTITIES), ("unit", unit, _PER_MILLION), ("basis", basis, _OF), ("comparison", comparison, ("max", "min"))):
+    for what, given, known in (("quantity", quantity, QUANTITIES), ("unit", unit, _PER_MILLION), ("basis", basis, _OF),
+                               ("comparison", comparison, ("max", "min"))):
         if given not in known:
             raise UnknownName(f"{what} of an own limit", given, known)
     need_between(f"own limit for {quantity}", figure, 0, _PER_MILLION[unit])
-    forms = (*NITRITES, "as used") if quantity.startswith("nitrite") else (*NITRATES, "as used") if quantity.startswith("nitrate") else ("",)
+    forms = (*NITRITES, "as used") if quantity.startswith("nitrite") else (*NITRATES, "as used") if quantity.startswith("nitrate") else ("",
+            )
     form = counted_as if forms != ("",) else ""
     if form not in forms:
         raise UnknownName(f"form of {quantity}", counted_as, forms)
-    return Limit(f"own_{quantity.replace(' ', '_')}_{comparison}", "own", "given by the person", None, None, "any", quantity, comparison, float(figure), unit,
+    return Limit(f"own_{quantity.replace(' ', '_')}_{comparison}", "own", "given by the person", None, None, "any", quantity, comparison,
+                 float(figure), unit,
                  basis, form, "own_limit", "", "read", note)
 
 
@@ -154,13 +159,14 @@ def _verdict(row: Limit, dose: Dose, additions, residual_ppm, residual_as) -> Ve
                      M=(convert(1.0, residual_as, row.as_salt), "", f"{residual_as} to {row.as_salt}")),)
         return _compare(row, found, work)
     kg, note = _amount_kg(row, dose, additions)
-    base = sum(a.kg for a in additions if a.quantity in ACCELERATORS + REPLACERS) if row.basis == "accelerators" else dose.base_kg(row.basis)
+    base = sum(a.kg for a in additions
+               if a.quantity in ACCELERATORS + REPLACERS) if row.basis == "accelerators" else dose.base_kg(row.basis)
     if base is None:
         return _unknown(row, "the finished weight is not known; weigh it, or give a cook yield")
     per = _PER_MILLION[row.unit]
     found = kg * per / base if base else 0.0
-    work = (step(f"{row.quantity} of {_OF[row.basis]}", f"found = amount × {per:.0f} / base", found, row.unit, amount=(kg, "kg", row.as_salt),
-                 base=(base, "kg", row.basis)),) if base else ()
+    work = (step(f"{row.quantity} of {_OF[row.basis]}", f"found = amount × {per:.0f} / base", found, row.unit,
+                 amount=(kg, "kg", row.as_salt), base=(base, "kg", row.basis)),) if base else ()
     return _compare(row, found, work, note)
 
 
@@ -218,7 +224,8 @@ def band(limits, meat_kg: float, batch_kg: float, finished_kg: float | None = No
         return [row for row in rows if row.quantity in ("nitrite ingoing", "nitrite finished") and base[row.basis] is not None]
     for row in usable(limits):
         (highs if row.comparison == "max" else lows).append((as_kg(row), row))
-    cooked = [row for row in usable(all_limits()) if row.product_kind == "cooked sausage" and row.comparison == "max" and row.quantity == "nitrite ingoing"]
+    cooked = [row for row in usable(all_limits()) if row.product_kind == "cooked sausage" and row.comparison == "max"
+              and row.quantity == "nitrite ingoing"]
     loosest = max(((as_kg(row), row) for row in cooked), key=lambda pair: pair[0])
     if not any(row.published and row.quantity == "nitrite ingoing" for _, row in highs):
         highs.append(loosest)
@@ -231,7 +238,8 @@ def band(limits, meat_kg: float, batch_kg: float, finished_kg: float | None = No
         row = tables.number("ordinary_dose_low_ppm_of_meat")
         low_kg = min(row.value * meat_kg / 1e6, high_kg)   # a teaching figure gives way to a ceiling
         low_why = f"usual lowest dose {row.value:g} mg/kg NaNO2 of the meat ({row.status_in_words})"
-    need(low_kg <= high_kg, f"the limits leave no room: at least {low_kg * 1000:g} g by {low_why}, at most {high_kg * 1000:g} g by {high.in_words}; "
+    need(low_kg <= high_kg, f"the limits leave no room: at least {low_kg * 1000:g} g by {low_why}, "
+                            f"at most {high_kg * 1000:g} g by {high.in_words}; "
          "they cannot hold together for this batch", OutOfRange)
     return Band(low_kg, high_kg, low_why, high.in_words, high, tuple(notes))
 

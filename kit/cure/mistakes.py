@@ -17,14 +17,16 @@ from kit.cure.scale import Scale
 from kit.cure.traps import Explanation, Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need
 
-RULES = {"US": ("US", None), "EU, early 2025": ("EU", date(2025, 1, 15)), "EU, 2026": ("EU", date(2026, 1, 15)), "UK": ("UK", None), "Canada": ("Canada", None)}
+RULES = {"US": ("US", None), "EU, early 2025": ("EU", date(2025, 1, 15)), "EU, 2026": ("EU", date(2026, 1, 15)), "UK": ("UK", None),
+         "Canada": ("Canada", None)}
 _MIXES = ("us cure 6.25 %", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
 _STEPS_G = (0.1, 0.5, 1.0, 2.0)
 
 UNSEEN = {
     "meat_in_other_unit": "meat written in the wrong unit: every ppm on the sheet is as planned; weigh the bowl (bowl_kg)",
     "other_bag": "another bag than the sheet names: the sheet's numbers are right; read the bag's label (label_nitrite_pct)",
-    "blend_carries_cure": "a spice blend that carries cure and is not entered as a cure: read its label (unread_blends, or a line via 'blend')",
+    "blend_carries_cure": "a spice blend that carries cure and is not entered as a cure: read its label (unread_blends, "
+                          "or a line via 'blend')",
     "left_in_the_tray": "cure weighed but never tipped in: no number on a sheet shows it; two people tick, and the tray is looked at",
     "inside_the_range": "any slip whose dose still lies inside the allowed range: write the target on the sheet (target_ppm)",
 }
@@ -95,7 +97,8 @@ def _on_base(plan: Plan, taken: str) -> Plan | None:
 def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
     """Aims at another jurisdiction's ceiling, on that rule's own base."""
     here = plan.limits[0].jurisdiction
-    rows = [row for row in all_limits() if row.quantity == "nitrite ingoing" and row.comparison == "max" and row.product_kind == "cooked sausage" and row.jurisdiction != here]
+    rows = [row for row in all_limits() if row.quantity == "nitrite ingoing" and row.comparison == "max"
+            and row.product_kind == "cooked sausage" and row.jurisdiction != here]
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
     base = plan.meat_kg if row.basis == "meat" else plan.batch_kg
@@ -149,9 +152,12 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
     raise UnknownName("slip to plant", key, PLANTED)
 
 
-SEEN_BY_NUMBERS = ("other_premix", "pure_for_premix", "premix_for_pure", "percent_for_fraction", "decimal_point", "ounces_for_grams", "pounds_for_kilograms",
-                   "added_twice", "meat_base", "batch_base", "finished_base", "ion_for_salt", "other_rule", "forgotten", "unknown_content", "mixed_rules")
-SEEN_BY_MORE = {"meat_in_other_unit": ("bowl_differs", "bowl_kg"), "other_bag": ("bag_is_another", "label"), "blend_carries_cure": ("unknown_content", "unread_blends")}
+SEEN_BY_NUMBERS = ("other_premix", "pure_for_premix", "premix_for_pure", "percent_for_fraction", "decimal_point", "ounces_for_grams",
+                   "pounds_for_kilograms",
+                   "added_twice", "meat_base", "batch_base", "finished_base", "ion_for_salt", "other_rule", "forgotten", "unknown_content",
+                   "mixed_rules")
+SEEN_BY_MORE = {"meat_in_other_unit": ("bowl_differs", "bowl_kg"), "other_bag": ("bag_is_another", "label"),
+                "blend_carries_cure": ("unknown_content", "unread_blends")}
 PLANTED = (*SEEN_BY_NUMBERS, *SEEN_BY_MORE)
 
 
@@ -169,7 +175,8 @@ def planted(seed: int, key: str, with_target: bool = False) -> Plan:
 
 def blinded(plan: Plan) -> Plan:
     """The plan without its further inputs: what the numbers alone show."""
-    return replace(plan, target_ppm=None, bowl_kg=None, unread_blends=(), cure=tuple(replace(line, label_nitrite_pct=None) for line in plan.cure))
+    return replace(plan, target_ppm=None, bowl_kg=None, unread_blends=(),
+                   cure=tuple(replace(line, label_nitrite_pct=None) for line in plan.cure))
 
 
 @dataclass(frozen=True)
@@ -209,7 +216,9 @@ class Case:
             return Reply(True, True, ("Right: nothing is wrong with it" if answer == "none" else "Right") + more, others)
         if answer in fit:
             return Reply(False, True, f"It fits the numbers, but it is not what happened here. {_tell(self.findings, answer)}", others)
-        says = "Nothing is wrong with this sheet" if self.planted == "none" else "Something is wrong with this sheet" if answer == "none" else "That would give other numbers"
+        says = "Something is wrong with this sheet" if answer == "none" else "That would give other numbers"
+        if self.planted == "none":
+            says = "Nothing is wrong with this sheet"
         return Reply(False, False, f"{says}. Hint: {self.hints[0]}", others)
 
 
@@ -223,7 +232,8 @@ def _tell(found: Findings, key: str) -> str:
     return f"To tell them apart: {one.tell}." if one else ""
 
 
-_CASES = ("none", "other_premix", "other_premix", "percent_for_fraction", "decimal_point", "ounces_for_grams", "pounds_for_kilograms", "added_twice", "batch_base",
+_CASES = ("none", "other_premix", "other_premix", "percent_for_fraction", "decimal_point", "ounces_for_grams", "pounds_for_kilograms",
+          "added_twice", "batch_base",
           "meat_base", "finished_base", "ion_for_salt", "pure_for_premix", "forgotten", "unknown_content")
 
 
@@ -261,4 +271,5 @@ def _hints(plan: Plan) -> tuple[str, ...]:
     if plan.target_kg is None or not plan.cure or not all(line.premix.assayed for line in plan.cure):
         return (*hints, "look at what each line says about its nitrite, and whether there is any line at all")
     brought = sum(line.nitrite_kg for line in plan.cure)
-    return (*hints, f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g", f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?")
+    return (*hints, f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
+            f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?")

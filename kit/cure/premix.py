@@ -9,7 +9,8 @@ from kit.tables import number, value
 _CATALOGUE = {
     "us cure 6.25 %": "us_625", "us cure 6.25 % + nitrate 1 %": "us_625_nitrate_1", "us cure 5.67 % + nitrate 3.63 %": "us_567_nitrate_363",
     "us cure 6.25 % + nitrate 4 %": "us_625_nitrate_4", "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
-    "complete cure 0.75 %": "complete_075", "complete cure 0.40 %": "complete_040", "nitrite salt 0.4 %": "salt_04", "nitrite salt 0.5 %": "salt_05",
+    "complete cure 0.75 %": "complete_075", "complete cure 0.40 %": "complete_040", "nitrite salt 0.4 %": "salt_04",
+    "nitrite salt 0.5 %": "salt_05",
     "nitrite salt 0.6 %": "salt_06", "nitrite salt 0.9 %": "salt_09",
 }
 _PURE = {"sodium nitrite, pure": "NaNO2", "potassium nitrite, pure": "KNO2"}
@@ -45,9 +46,11 @@ class Premix:
         if self.nitrate_salt not in NITRATES:
             raise UnknownName("nitrate form", self.nitrate_salt, NITRATES)
         if self.salt_pct is None:
-            object.__setattr__(self, "salt_pct", 0.0 if self.natural else max(100.0 - (self.nitrite_pct or 0) - (self.nitrate_pct or 0), 0.0))
+            object.__setattr__(self, "salt_pct",
+                               0.0 if self.natural else max(100.0 - (self.nitrite_pct or 0) - (self.nitrate_pct or 0), 0.0))
         total = (self.nitrite_pct or 0) + (self.nitrate_pct or 0) + self.salt_pct
-        need(total <= 100 + 1e-9, f"nitrite, nitrate and salt of {self.name!r} add up to {total:g} %; they cannot pass 100 %; check the label")
+        need(total <= 100 + 1e-9, f"nitrite, nitrate and salt of {self.name!r} add up to {total:g} %; they cannot pass 100 %; "
+                                  "check the label")
 
     @property
     def assayed(self) -> bool:
@@ -65,7 +68,8 @@ class Premix:
         return self.assayed and self.strength_pct > value("concentrate_nitrite_pct")
 
     def need_assay(self) -> None:
-        need(self.assayed, f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be reckoned; such sources differ from lot to lot. "
+        need(self.assayed, f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be reckoned; "
+                           "such sources differ from lot to lot. "
              "Ask the seller for the assay of this lot, as mg/kg nitrite and nitrate, and enter it", OutOfRange)
 
 
@@ -74,7 +78,8 @@ def premix(name: str) -> Premix:
     """A usual premix by name (see `premix_names`). UnknownName with the nearest three: a cure is never guessed."""
     key = name.casefold().strip()
     if key in _PURE:
-        return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed", note="The pure salt: for trained staff and large batches only")
+        return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed",
+                      note="The pure salt: for trained staff and large batches only")
     if key not in _CATALOGUE:
         raise UnknownName("premix", name, premix_names())
     nitrite, nitrate = (number(f"premix_{_CATALOGUE[key]}_{what}_pct") for what in ("nitrite", "nitrate"))
@@ -95,4 +100,5 @@ def natural_source(name: str, nitrite_mg_per_kg: float | None = None, nitrate_mg
     """Celery-type powder or juice. Without an assay (mg/kg, as the ion unless said) its nitrite is unknown and stays unknown."""
     def pct(mg):
         return None if mg is None else need_between(f"assay of {name!r}, mg/kg", mg, 0, 1e6) / 1e4
-    return Premix(name, pct(nitrite_mg_per_kg), pct(nitrate_mg_per_kg), salt_pct, nitrite_as, nitrate_as, natural=True, where="assay of the lot")
+    return Premix(name, pct(nitrite_mg_per_kg), pct(nitrate_mg_per_kg), salt_pct, nitrite_as, nitrate_as, natural=True,
+                  where="assay of the lot")

@@ -76,7 +76,8 @@ def _twice(given: Given):
     total = sum(given.lines_nitrite_kg)
     if len(given.lines_nitrite_kg) < 2:
         return ((2.0, "double the dose"),)
-    return tuple((total / kg, "one of the sources alone is the dose, the others came on top") for kg in dict.fromkeys(given.lines_nitrite_kg))
+    return tuple((total / kg, "one of the sources alone is the dose, the others came on top")
+                 for kg in dict.fromkeys(given.lines_nitrite_kg))
 
 
 def _none(given: Given):
@@ -85,24 +86,38 @@ def _none(given: Given):
 
 
 SLIPS = (
-    Slip("other_premix", "rate of one premix used with another", "read the strength on the bag and reckon the rate for that strength", "the bag's label", _other_premix(False, False)),
-    Slip("pure_for_premix", "pure nitrite taken for premix", "stop; return the pure salt to its locked place; use a premix", "the bag's label", _other_premix(True, False)),
-    Slip("premix_for_pure", "rate of the pure salt used with a premix", "reckon the rate for the premix on the sheet", "the recipe's own wording", _other_premix(False, True)),
-    Slip("percent_for_fraction", "percent taken for a fraction, or the reverse", "6.25 % is 0.0625 in a formula that wants a fraction; do the sum again", "the sum on the sheet",
+    Slip("other_premix", "rate of one premix used with another", "read the strength on the bag and reckon the rate for that strength",
+         "the bag's label", _other_premix(False, False)),
+    Slip("pure_for_premix", "pure nitrite taken for premix", "stop; return the pure salt to its locked place; use a premix",
+         "the bag's label", _other_premix(True, False)),
+    Slip("premix_for_pure", "rate of the pure salt used with a premix", "reckon the rate for the premix on the sheet",
+         "the recipe's own wording", _other_premix(False, True)),
+    Slip("percent_for_fraction", "percent taken for a fraction, or the reverse",
+         "6.25 % is 0.0625 in a formula that wants a fraction; do the sum again", "the sum on the sheet",
          _fixed((100.0, "strength put in as 0.0625 where 6.25 was asked"), (0.01, "strength put in as 6.25 where 0.0625 was asked"))),
     Slip("decimal_point", "decimal point slipped one place", "write the sum again with the unit beside each number", "the sum on the sheet",
          _fixed((10.0, "ten times"), (0.1, "one tenth"))),
-    Slip("ounces_for_grams", "ounces weighed for grams, or the reverse", "read the unit on the recipe and on the scale's display", "the unit on the scale's display",
-         lambda given: ((_gram_per_ounce(), "number of grams weighed as ounces"), (1 / _gram_per_ounce(), "number of ounces weighed as grams"))),
-    Slip("pounds_for_kilograms", "pounds taken for kilograms, or the reverse", "read the unit on the meat's ticket and do the sum again", "the unit on the meat's ticket",
-         lambda given: ((1 / _kg_per_pound(), "pounds of meat taken as kilograms, or kilograms of cure for pounds"), (_kg_per_pound(), "kilograms taken as pounds"))),
-    Slip("added_twice", "cure added twice", "look for a blend that already carries cure, and for two ticks on the sheet; take one source out", "labels of the spice blends; who ticked what", _twice),
+    Slip("ounces_for_grams", "ounces weighed for grams, or the reverse", "read the unit on the recipe and on the scale's display",
+         "the unit on the scale's display",
+         lambda given: ((_gram_per_ounce(), "number of grams weighed as ounces"),
+                        (1 / _gram_per_ounce(), "number of ounces weighed as grams"))),
+    Slip("pounds_for_kilograms", "pounds taken for kilograms, or the reverse", "read the unit on the meat's ticket and do the sum again",
+         "the unit on the meat's ticket",
+         lambda given: ((1 / _kg_per_pound(), "pounds of meat taken as kilograms, or kilograms of cure for pounds"),
+                        (_kg_per_pound(), "kilograms taken as pounds"))),
+    Slip("added_twice", "cure added twice", "look for a blend that already carries cure, and for two ticks on the sheet; "
+                                            "take one source out", "labels of the spice blends; who ticked what", _twice),
     Slip("meat_base", "dose reckoned on the meat instead", "take the base that the rule names", "the base in the sum", _wrong_base("meat")),
-    Slip("batch_base", "dose reckoned on the whole batch instead", "take the base that the rule names", "the base in the sum", _wrong_base("batch")),
-    Slip("finished_base", "dose reckoned on the finished weight instead", "take the base that the rule names", "the base in the sum", _wrong_base("finished")),
-    Slip("ion_for_salt", "limit for the ion read as the salt, or the reverse", "a limit says as NaNO2 or as NO2: convert before comparing", "the form the limit is written in",
-         lambda given: ((convert(1.0, "NO2", "NaNO2"), "figure for NaNO2 taken as ion"), (convert(1.0, "NaNO2", "NO2"), "figure for the ion taken as NaNO2"))),
-    Slip("other_rule", "limit of another jurisdiction used", "keep to the rule that holds where the product is sold", "which rule the recipe was written for", _none),
+    Slip("batch_base", "dose reckoned on the whole batch instead", "take the base that the rule names", "the base in the sum",
+         _wrong_base("batch")),
+    Slip("finished_base", "dose reckoned on the finished weight instead", "take the base that the rule names", "the base in the sum",
+         _wrong_base("finished")),
+    Slip("ion_for_salt", "limit for the ion read as the salt, or the reverse", "a limit says as NaNO2 or as NO2: convert before comparing",
+         "the form the limit is written in",
+         lambda given: ((convert(1.0, "NO2", "NaNO2"), "figure for NaNO2 taken as ion"),
+                        (convert(1.0, "NaNO2", "NO2"), "figure for the ion taken as NaNO2"))),
+    Slip("other_rule", "limit of another jurisdiction used", "keep to the rule that holds where the product is sold",
+         "which rule the recipe was written for", _none),
 )
 SLIP_KEYS = tuple(slip.key for slip in SLIPS)
 

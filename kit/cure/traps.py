@@ -1,8 +1,8 @@
 """Is this dose a slip, and which one? Looked at before anything is weighed.
 
 First the dose is held against what the rules leave for this batch and against the sheet's own target. Inside both, nothing is said:
-an ordinary dose raises no alarm. Outside, every known slip that would turn an ordinary dose into this one is listed, best fit first. Several
-usually fit; the kit lists them all and says which further input decides, and never picks one.
+an ordinary dose raises no alarm. Outside, every known slip that would turn an ordinary dose into this one is listed, best fit
+first. Several usually fit; the kit lists them all and says which further input decides, and never picks one.
 """
 from dataclasses import dataclass, field
 from math import exp, log
@@ -21,9 +21,9 @@ from kit.working import Step, step
 class Plan:
     """One cure sheet. Only the first three are needed; each further input makes more slips visible.
 
-    limits: rows the dose is held against. target_ppm (of target_basis, counted as target_as): what the sheet says it wants. scale: the one that
-    weighs the cure. bowl_kg: the batch as weighed after mixing. unread_blends: seasoning blends whose label nobody read for cure.
-    cured False: a product meant to go without.
+    limits: rows the dose is held against. target_ppm (of target_basis, counted as target_as): what the sheet says it wants.
+    scale: the one that weighs the cure. bowl_kg: the batch as weighed after mixing. unread_blends: seasoning blends whose label nobody
+    read for cure. cured False: a product meant to go without.
     """
 
     meat_kg: float
@@ -85,13 +85,14 @@ class Explanation:
     tell: str
 
     def __str__(self) -> str:
-        return (f"{self.name}: {self.detail}; it turns {self.intended_ppm_of_meat:.0f} into {self.ppm_of_meat:.0f} ppm of the meat; {self.do}; "
+        return (f"{self.name}: {self.detail}; it turns {self.intended_ppm_of_meat:.0f} into {self.ppm_of_meat:.0f} ppm of the meat; "
+                f"{self.do}; "
                 f"to tell: {self.tell}")
 
 
 @dataclass(frozen=True)
 class Findings:
-    """`alarms` are certain, `explanations` are all slips that fit (best first). `ok` when there is no alarm: no more than that is claimed."""
+    """`alarms` are certain, `explanations` are all slips that fit (best first). `ok`: there is no alarm, and no more is claimed."""
 
     alarms: tuple[Alarm, ...]
     explanations: tuple[Explanation, ...]
@@ -138,7 +139,8 @@ def find_traps(plan: Plan) -> Findings:
 
 def _band_working(allowed: Band) -> tuple[Step, ...]:
     row = allowed.high_limit
-    return () if row is None else (step("room between ceiling and floor", "room = ceiling − floor", allowed.high_kg - allowed.low_kg, "kg NaNO2",
+    return () if row is None else (step("room between ceiling and floor", "room = ceiling − floor", allowed.high_kg - allowed.low_kg,
+                                        "kg NaNO2",
                                         ceiling=(allowed.high_kg, "kg", row.in_words), floor=(allowed.low_kg, "kg", allowed.low_why)),)
 
 
@@ -148,20 +150,30 @@ def _contents(plan: Plan) -> list[Alarm]:
     for line in plan.cure:
         mix = line.premix
         if not mix.assayed:
-            alarms.append(Alarm("unknown_content", "stop", f"{mix.name!r} brings an unknown amount of nitrite and nitrate", "ask for the assay of this lot, mg/kg nitrite and nitrate"))
+            alarms.append(Alarm("unknown_content", "stop", f"{mix.name!r} brings an unknown amount of nitrite and nitrate",
+                                "ask for the assay of this lot, mg/kg nitrite and nitrate"))
             continue
         if plan.by_hand and line.kg > 0:
             try:
                 need_hand_dosable(mix, plan.batch_kg)
             except KitError as refused:
                 alarms.append(Alarm("pure_by_hand", "stop", str(refused), "use a premix in salt"))
-        if line.label_nitrite_pct is not None and abs(line.label_nitrite_pct / mix.nitrite_pct - 1 if mix.nitrite_pct else line.label_nitrite_pct) > value("dose_tolerance_pct") / 100:
+        if _another_bag(line):
             real = convert(line.kg * line.label_nitrite_pct / 100, mix.nitrite_salt, "NaNO2") * 1e6 / plan.meat_kg
-            alarms.append(Alarm("bag_is_another", "stop", f"the sheet reckons with {mix.nitrite_pct:g} % nitrite and the bag says {line.label_nitrite_pct:g} %: "
-                                f"{line.kg * 1000:g} g of it would give {real:.4g} ppm of the meat", "reckon the weight for the bag at hand"))
+            alarms.append(Alarm("bag_is_another", "stop",
+                                f"the sheet reckons with {mix.nitrite_pct:g} % nitrite and the bag says {line.label_nitrite_pct:g} %: "
+                                f"{line.kg * 1000:g} g of it would give {real:.4g} ppm of the meat",
+                                "reckon the weight for the bag at hand"))
     for name in plan.unread_blends:
-        alarms.append(Alarm("unknown_content", "check", f"nobody has read whether the blend {name!r} already carries cure", "read its label; if it does, enter it as a cure line"))
+        alarms.append(Alarm("unknown_content", "check", f"nobody has read whether the blend {name!r} already carries cure",
+                            "read its label; if it does, enter it as a cure line"))
     return alarms
+
+
+def _another_bag(line: CureLine) -> bool:
+    """Does the bag at the bench differ from the sheet's strength by more than the tolerance?"""
+    meant, read = line.premix.nitrite_pct, line.label_nitrite_pct
+    return read is not None and abs(read - meant) > meant * value("dose_tolerance_pct") / 100
 
 
 def _rules_mixed(plan: Plan) -> list[Alarm]:
@@ -180,35 +192,53 @@ def _bowl(plan: Plan) -> list[Alarm]:
     if abs(ratio - 1) <= tolerance:
         return []
     pound = value("pound_g") / 1000
-    guess = "the meat may be written in pounds" if abs(ratio / pound - 1) <= tolerance else "the meat may be in kilograms where pounds are written" if abs(ratio * pound - 1) <= tolerance else "a line is missing or wrong"
-    return [Alarm("bowl_differs", "stop", f"the bowl weighs {plan.bowl_kg:g} kg and the sheet says {plan.batch_kg:g} kg: {guess}, so every ppm on the sheet is off by that ratio",
-                  "weigh the meat again and correct the sheet")]
+    guess = "a line is missing or wrong"
+    if abs(ratio / pound - 1) <= tolerance:
+        guess = "the meat may be written in pounds"
+    elif abs(ratio * pound - 1) <= tolerance:
+        guess = "the meat may be in kilograms where pounds are written"
+    return [Alarm("bowl_differs", "stop", f"the bowl weighs {plan.bowl_kg:g} kg and the sheet says {plan.batch_kg:g} kg: {guess}, "
+                  "so every ppm on the sheet is off by that ratio", "weigh the meat again and correct the sheet")]
 
 
 def _amount(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> list[Alarm]:
-    ppm, slack = found.ppm_of_meat, rounding_fraction()
     if found.nitrite_kg == 0:
-        if plan.cured and not unassayed:
-            return [Alarm("forgotten", "stop", "no nitrite is on the sheet of a product meant to be cured: 0 ppm, grey colour and no protection",
-                          "add the cure line, or say that the product is not cured")]
-        return []
+        return [] if unassayed or not plan.cured else [Alarm(
+            "forgotten", "stop", "no nitrite is on the sheet of a product meant to be cured: 0 ppm, grey colour and no protection",
+            "add the cure line, or say that the product is not cured")]
     if not plan.cured:
-        return [Alarm("not_wanted", "stop", f"the product is meant to go without cure, and its lines bring {ppm:.4g} ppm of the meat", "take the source out, or call the product cured")]
-    alarms = []
-    if found.nitrite_kg > allowed.high_kg * (1 + slack):
-        alarms.append(Alarm("over_ceiling", "stop", f"{ppm:.4g} ppm NaNO2 of the meat ({found.nitrite_kg * 1000:.4g} g) is above the ceiling, "
-                            f"{allowed.high_kg * 1e6 / plan.meat_kg:.4g} ppm of the meat for this batch, from {allowed.high_why}", "do not weigh it; find the slip first"))
-    elif found.nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
-        alarms.append(Alarm("under_floor", "check", f"{ppm:.4g} ppm NaNO2 of the meat ({found.nitrite_kg * 1000:.4g} g) is below {allowed.low_kg * 1e6 / plan.meat_kg:.4g} ppm, "
-                            f"from {allowed.low_why}: it may not protect", "find the slip, or raise the dose"))
-    tolerance = _tolerance(plan)
-    if plan.target_kg and abs(found.nitrite_kg / plan.target_kg - 1) > tolerance and not unassayed:
-        alarms.append(Alarm("off_target", "check", f"the sheet asks for {plan.target_ppm:g} ppm as {plan.target_as} of the {plan.target_basis}, which is {plan.target_kg * 1000:.4g} g NaNO2, "
-                            f"and its lines bring {found.nitrite_kg * 1000:.4g} g ({100 * found.nitrite_kg / plan.target_kg:.0f} % of that)", "do the sum again from the target"))
+        return [Alarm("not_wanted", "stop", f"the product is meant to go without cure, and its lines bring {found.ppm_of_meat:.4g} ppm "
+                      "of the meat", "take the source out, or call the product cured")]
+    alarms = [*_outside(plan, found, allowed, unassayed), *([] if unassayed else _off_target(plan, found))]
     sources = [line for line in plan.cure if line.premix.assayed and line.nitrite_kg > 0]
-    if alarms and len(sources) > 1 and any(allowed.low_kg * (1 - slack) <= line.nitrite_kg <= allowed.high_kg * (1 + slack) for line in sources):
-        alarms.append(Alarm("two_sources", "check", f"{len(sources)} lines bring nitrite ({', '.join(line.premix.name for line in sources)}), and one alone would do", "take one out"))
+    slack = rounding_fraction()
+    enough = any(allowed.low_kg * (1 - slack) <= line.nitrite_kg <= allowed.high_kg * (1 + slack) for line in sources)
+    if alarms and len(sources) > 1 and enough:
+        names = ", ".join(line.premix.name for line in sources)
+        alarms.append(Alarm("two_sources", "check", f"{len(sources)} lines bring nitrite ({names}), and one alone would do",
+                            "take one out"))
     return alarms
+
+
+def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> list[Alarm]:
+    """Above the ceiling, or below the floor (not judged while a source of unknown content is on the sheet)."""
+    slack, per_meat = rounding_fraction(), 1e6 / plan.meat_kg
+    has = f"{found.ppm_of_meat:.4g} ppm NaNO2 of the meat ({found.nitrite_kg * 1000:.4g} g)"
+    if found.nitrite_kg > allowed.high_kg * (1 + slack):
+        return [Alarm("over_ceiling", "stop", f"{has} is above the ceiling, {allowed.high_kg * per_meat:.5g} ppm of the meat for this "
+                      f"batch, from {allowed.high_why}", "do not weigh it; find the slip first")]
+    if found.nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
+        return [Alarm("under_floor", "check", f"{has} is below {allowed.low_kg * per_meat:.5g} ppm of the meat for this batch, "
+                      f"from {allowed.low_why}: it may not protect", "find the slip, or raise the dose")]
+    return []
+
+
+def _off_target(plan: Plan, found: Dose) -> list[Alarm]:
+    if not plan.target_kg or abs(found.nitrite_kg / plan.target_kg - 1) <= _tolerance(plan):
+        return []
+    return [Alarm("off_target", "check", f"the sheet asks for {plan.target_ppm:.5g} ppm as {plan.target_as} of the {plan.target_basis}, "
+                  f"which is {plan.target_kg * 1000:.4g} g NaNO2, and its lines bring {found.nitrite_kg * 1000:.4g} g "
+                  f"({100 * found.nitrite_kg / plan.target_kg:.3g} % of that)", "do the sum again from the target")]
 
 
 def _tolerance(plan: Plan) -> float:
@@ -226,7 +256,8 @@ def _explain(plan: Plan, found: Dose, allowed: Band, alarms) -> tuple[Explanatio
     aimed = plan.target_kg if any(alarm.key == "off_target" for alarm in alarms) else None   # a target that was met explains nothing
     rule_bases = tuple(dict.fromkeys(row.basis for row in plan.limits if row.quantity == "nitrite ingoing" and row.comparison == "max"))
     given = Given(plan.meat_kg, plan.batch_kg, plan.finished_kg, tuple(line.nitrite_kg for line in lines),
-                  tuple(sorted({line.premix.strength_pct for line in lines})), (plan.target_basis,) if aimed else rule_bases or (allowed.high_limit.basis,))
+                  tuple(sorted({line.premix.strength_pct for line in lines})),
+                  (plan.target_basis,) if aimed else rule_bases or (allowed.high_limit.basis,))
     tolerance, fits = _tolerance(plan), []
 
     def consider(which, factor, detail, low, high):
@@ -252,7 +283,8 @@ def _add_other_rules(plan, found, allowed, given, fits) -> None:
     for low, high, words in other_rules(given, plan.limits):
         if low <= found.nitrite_kg <= high * (1 + rounding_fraction()):
             near = 100 * abs(log(found.nitrite_kg / high))
-            fits.append(Explanation(which.key, which.name, f"it would be allowed by {words}", 1.0, found.ppm_of_meat, found.ppm_of_meat, near, which.do, which.tell))
+            fits.append(Explanation(which.key, which.name, f"it would be allowed by {words}", 1.0, found.ppm_of_meat, found.ppm_of_meat,
+                                    near, which.do, which.tell))
 
 
 def _misfit_pct(intended_kg: float, aimed: float | None, allowed: Band) -> float:

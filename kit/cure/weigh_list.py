@@ -34,7 +34,8 @@ class Item:
         if self.rate not in RATE_BASES:
             raise UnknownName(f"rate of {self.name!r}", self.rate, RATE_BASES)
         need_between(f"amount of {self.name!r}, {self.rate}", self.amount, 0, 1e7)
-        need(self.premix is None or self.quantity is None, f"{self.name!r} cannot be both a cure and the additive {self.quantity!r}; make two items")
+        need(self.premix is None or self.quantity is None, f"{self.name!r} cannot be both a cure and the additive {self.quantity!r}; "
+                                                           "make two items")
         if self.quantity is not None:
             Addition(self.quantity, 0.0)
 
@@ -76,7 +77,8 @@ def exact_g(item: Item, meat_kg: float, batch_kg: float) -> float:
 
 
 def weigh_list(items, meat_kg: float, batch_kg: float, limits: tuple[Limit, ...], scale: Scale, finished_kg: float | None = None,
-               cured: bool = True, by_hand: bool = True, target_ppm: float | None = None, target_basis: str = "meat", target_as: str = "NaNO2") -> WeighList:
+               cured: bool = True, by_hand: bool = True, target_ppm: float | None = None, target_basis: str = "meat",
+               target_as: str = "NaNO2") -> WeighList:
     """The list for a batch. `scale` weighs what names no scale of its own.
 
     A cure whose nearest reading would pass a ceiling is rounded down. Withheld when the rounded dose passes a published ceiling
@@ -93,7 +95,8 @@ def weigh_list(items, meat_kg: float, batch_kg: float, limits: tuple[Limit, ...]
     found = find_traps(plan)
     if any(alarm.key == "over_ceiling" for alarm in found.alarms):
         nearest = readings
-        readings = [(item.scale or scale).round_down_g(exact_g(item, meat_kg, batch_kg)) if item.premix else g for item, g in zip(items, readings)]
+        readings = [(item.scale or scale).round_down_g(exact_g(item, meat_kg, batch_kg)) if item.premix else g for item,
+                    g in zip(items, readings)]
         lowered = [item.name for item, before, after in zip(items, nearest, readings) if after < before]
         plan = replace(plan, cure=_cure(items, readings))
         found = find_traps(plan)
@@ -103,11 +106,14 @@ def weigh_list(items, meat_kg: float, batch_kg: float, limits: tuple[Limit, ...]
     reasons += [f"{v.value:.4g} {v.limit.unit} is outside {v.limit.in_words}" for v in verdicts
                 if v.holds is False and v.limit.comparison == "max" and not v.limit.quantity.startswith("nitrite")]
     rows = tuple(_row(item, g, meat_kg, batch_kg, scale) for item, g in zip(items, readings))
-    notes = [*found.notes, *(f"{name}: rounded down, since the nearest reading would pass the ceiling" for name in lowered), *(f"{row.name}: {row.note}" for row in rows if row.note)]
+    notes = [*found.notes, *(f"{name}: rounded down, since the nearest reading would pass the ceiling" for name in lowered),
+             *(f"{row.name}: {row.note}" for row in rows if row.note)]
     notes += [alarm.what for alarm in found.alarms if alarm.severity != "stop"]
-    work = tuple(step(f"{item.name} for this batch", "g = amount × per × base", exact_g(item, meat_kg, batch_kg), "g", amount=(item.amount, item.rate),
-                      per=(RATE_BASES[item.rate][1], "g/kg"), base=({"meat": meat_kg, "batch": batch_kg, "": 1.0}[RATE_BASES[item.rate][0]], "kg")) for item in items)
-    return WeighList(() if reasons else rows, "; ".join(reasons), found.dose, verdicts, found, (NITRITE, STRENGTH, WEIGH, LAW), tuple(notes), found.sources,
+    work = tuple(step(f"{item.name} for this batch", "g = amount × per × base", exact_g(item, meat_kg, batch_kg), "g",
+                      amount=(item.amount, item.rate), per=(RATE_BASES[item.rate][1], "g/kg"),
+                      base=({"meat": meat_kg, "batch": batch_kg, "": 1.0}[RATE_BASES[item.rate][0]], "kg")) for item in items)
+    return WeighList(() if reasons else rows, "; ".join(reasons), found.dose, verdicts, found, (NITRITE, STRENGTH, WEIGH, LAW),
+                     tuple(notes), found.sources,
                      (*work, *found.dose.working))
 
 
@@ -127,7 +133,8 @@ def _row(item: Item, reading: float, meat_kg: float, batch_kg: float, scale: Sca
     if item.premix is not None and item.premix.assayed:
         low, high = (float(x) for x in ppm_interval(reading, item.premix.strength_pct, meat_kg, used))
         if wanted and 100 * (abs(reading - wanted) + used.half_width_g) / wanted > tolerance:
-            note = f"this scale cannot dose {wanted:.3g} g within ± {tolerance:g} %: use a finer one, a larger batch, or dilute in two steps"
+            note = (f"this scale cannot dose {wanted:.3g} g within ± {tolerance:g} %: use a finer one, "
+                    "a larger batch, or dilute in two steps")
     elif wanted and abs(change) > tolerance:
         note = f"rounding to the scale's step of {used.step_g:g} g changes it by {change:.0f} %"
     if used.most_g is not None and reading > used.most_g:

@@ -27,7 +27,7 @@ class Count:
 
 
 def outside(found, plan) -> bool:
-    """Is the dose outside what the rule leaves (the slack for rounded law figures counts as inside), or is there nothing to weigh at all?"""
+    """Is the dose outside what the rule leaves? The slack for rounded figures of law counts as inside."""
     band, nitrite = found.band, found.dose.nitrite_kg
     return nitrite > band.high_kg * 1.001 or nitrite < band.low_kg * 0.999
 
@@ -69,14 +69,16 @@ def unseen(key: str, sheets: int, start: int = 0) -> tuple[int, int]:
 
 
 def table(sheets: int = 1000) -> str:
-    lines = [f"ordinary sheets: {false_alarms(4 * sheets)} false alarms in {4 * sheets}; with target {false_alarms(4 * sheets, True)} in {4 * sheets}", ""]
+    lines = [f"ordinary sheets: {false_alarms(4 * sheets)} false alarms in {4 * sheets}; with target {false_alarms(4 * sheets, True)} in "
+             f"{4 * sheets}", ""]
     for with_target in (False, True):
         lines += [f"planted slips, {'target on the sheet' if with_target else 'numbers alone'}",
                   f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'first':>8}{'listed':>8}{'missed inside':>15}"]
         for key in mistakes.SEEN_BY_NUMBERS:
             c = count(key, sheets, with_target)
             inside, alarmed_inside = c.sheets - c.outside, c.alarmed - c.alarmed_outside
-            lines.append(f"{key:22}{c.sheets:8}{c.outside:9}{c.outside - c.alarmed_outside:8}{c.outside - c.named_outside:9}{c.first_outside:8}{c.listed_mean:8.1f}"
+            lines.append(f"{key:22}{c.sheets:8}{c.outside:9}{c.outside - c.alarmed_outside:8}{c.outside - c.named_outside:9}"
+                         f"{c.first_outside:8}{c.listed_mean:8.1f}"
                          f"{inside - alarmed_inside:8} of {inside:4}")
         lines.append("")
     lines.append("slips that numbers alone cannot show: alarms without / with the further input")

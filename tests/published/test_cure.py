@@ -6,8 +6,10 @@ from datetime import date
 
 import pytest
 
-from kit.cure import (CureLine, Item, Scale, aw_of_brine, aw_quadratic, brine, brine_pct, conversion_pct, convert, dose, immersion_ppm, injection_ppm, intake,
-                      ionic_strength, judge, limit, limits_for, nitrite_for_pigment_ppm, nitrite_ppm, premix, premix_mix_up, salometer_degrees,
+from kit.cure import (CureLine, Item, Scale, aw_of_brine, aw_quadratic, brine, brine_pct, conversion_pct, convert, dose, immersion_ppm,
+                      injection_ppm, intake,
+                      ionic_strength, judge, limit, limits_for, nitrite_for_pigment_ppm, nitrite_ppm, premix, premix_mix_up,
+                      salometer_degrees,
                       sodium_mg_per_100g, water_activity, weigh_list)
 from kit.cure.brine import brine_of_molality, molality, osmotic_coefficient, salt_pct_from_sodium
 from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
@@ -20,15 +22,17 @@ def per_100_lb(ounces):
 
 
 @pytest.mark.parametrize("key, ounces, per", [
-    ("us_nitrite_ingoing", 1 / 4, 1), ("us_nitrate_ingoing", 2 + 3 / 4, 1), ("us_ascorbic_acid", 3 / 4, 1), ("us_erythorbic_acid", 3 / 4, 1),
-    ("us_sodium_ascorbate", 7 / 8, 1), ("us_sodium_erythorbate", 7 / 8, 1), ("us_dry_nitrite", 1, 1), ("us_gdl", 8, 1e4), ("us_sapp_meat", 8, 1e4)])
+    ("us_nitrite_ingoing", 1 / 4, 1), ("us_nitrate_ingoing", 2 + 3 / 4, 1), ("us_ascorbic_acid", 3 / 4, 1),
+    ("us_erythorbic_acid", 3 / 4, 1),
+    ("us_sodium_ascorbate", 7 / 8, 1), ("us_sodium_erythorbate", 7 / 8, 1), ("us_dry_nitrite", 1, 1), ("us_gdl", 8, 1e4),
+    ("us_sapp_meat", 8, 1e4)])
 def test_the_limits_are_the_fractions_printed_per_100_lb(key, ounces, per):
-    """9 CFR 424.21(c), 2015 edition: 1/4 oz nitrite, 2 3/4 oz nitrate, 3/4 oz acid, 7/8 oz salt, 1 oz dry cure, 8 oz GDL and SAPP. Exact."""
+    """9 CFR 424.21(c), 2015 edition: 1/4 oz nitrite, 2 3/4 oz nitrate, 3/4 oz acid, 7/8 oz salt, 1 oz dry cure, 8 oz GDL, SAPP. Exact."""
     assert limit(key).limit * per == pytest.approx(per_100_lb(ounces), abs=1e-9)
 
 
 def test_fumaric_acid_is_printed_rounded():
-    """9 CFR 424.21(c) prints 0.065 % and 1 oz per 100 lb, which is 0.0625 %: the row keeps the printed percentage, 4 % above the fraction."""
+    """9 CFR 424.21(c) prints 0.065 % and 1 oz per 100 lb, which is 0.0625 %: the row keeps the printed percentage, 4 % more."""
     assert limit("us_fumaric").limit == 0.065
     assert limit("us_fumaric").limit == pytest.approx(per_100_lb(1) / 1e4, rel=0.041)
 
@@ -91,7 +95,7 @@ def test_potassium_nitrite_pair_of_the_bacon_rule():
 
 
 def test_eu_limit_changes_on_9_october_2025():
-    """Trade note on Regulation (EU) 2023/2108: new limits from 9 October 2025. The day before, 150 as NaNO2 of Regulation 1333/2008 holds."""
+    """Trade note on Regulation (EU) 2023/2108: new limits from 9 October 2025. The day before, 150 as NaNO2 of 1333/2008 holds."""
     before, after = (limits_for("EU", on=day) for day in (date(2025, 10, 8), date(2025, 10, 9)))
     assert [(row.limit, row.as_salt) for row in before] == [(150.0, "NaNO2")]
     assert [(row.limit, row.as_salt) for row in after] == [(80.0, "NO2")]
@@ -123,7 +127,7 @@ def test_brine_strength_to_water_activity(strength, printed, tol):
 
 
 def test_saturated_brine_is_26_percent():
-    """Course text: 100 degrees salometer is 26.3 % salt and 50 degrees 13.15 %. Saturation at 6.144 mol/kg gives 26.4 %, 0.1 points more."""
+    """Course text: 100 degrees salometer is 26.3 % salt and 50 degrees 13.15 %. Saturation at 6.144 mol/kg gives 26.4 %, 0.1 more."""
     assert salometer_degrees(13.15) == pytest.approx(50, abs=0.01)
     assert brine_of_molality(6.144) == pytest.approx(26.3, abs=0.2)
 
@@ -142,7 +146,7 @@ def test_brine_of_a_frankfurter():
 
 @pytest.mark.parametrize("sodium, printed", [(992, 2.52), (819, 2.08), (1013, 2.58), (930, 2.36), (311, 0.79)])
 def test_salt_from_label_sodium(sodium, printed):
-    """USDA SR26: sodium of beef frank, beef and pork frank, beef bologna, knockwurst, low-sodium frank, as NaCl (2.5421 from molar masses)."""
+    """USDA SR26: sodium of beef frank, beef and pork frank, beef bologna, knockwurst, low-sodium frank, as NaCl (factor 2.5421)."""
     assert salt_pct_from_sodium(sodium) == pytest.approx(printed, abs=0.0051)
 
 
@@ -202,7 +206,8 @@ def test_full_batch():
     assert found.ppm_of_meat == pytest.approx(156.25, abs=0.005)
     assert made.salt_pct == pytest.approx(2.09, abs=0.01)
     assert made.brine_pct == pytest.approx(3.61, abs=0.01)
-    items = (Item("cure", 2.5, "g_per_kg_of_meat", premix=premix("us cure 6.25 %")), Item("erythorbate", 0.0547, "pct_of_meat", quantity="sodium erythorbate"))
+    items = (Item("cure", 2.5, "g_per_kg_of_meat", premix=premix("us cure 6.25 %")),
+             Item("erythorbate", 0.0547, "pct_of_meat", quantity="sodium erythorbate"))
     wanted = weigh_list(items, 100, 136.705, limits_for("US"), Scale(0.1), finished_kg=125.768)
     value = {v.limit.quantity: v.value for v in wanted.verdicts}
     assert not wanted.withheld
@@ -210,6 +215,6 @@ def test_full_batch():
 
 
 def test_codex_residual_is_counted_as_ion():
-    """Codex general standard, category 08.3: 80 mg/kg residual as NO2 ion; 120 mg/kg measured as sodium nitrite is 80.0 as ion, on the limit."""
+    """Codex general standard, category 08.3: 80 mg/kg residual as NO2 ion; 120 measured as sodium nitrite is 80.0 as ion."""
     verdict, = judge(dose((), 100, 130, 120), limits_for("Codex"), residual_ppm=120, residual_as="NaNO2")
     assert verdict.value == pytest.approx(80.0, abs=0.05)
