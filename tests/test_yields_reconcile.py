@@ -160,7 +160,7 @@ def test_nothing_weighed_twice_means_nothing_is_checked_and_it_says_so():
     y = TRUE[0].copy()
     y[[c for c, name in enumerate(LINE.names) if name not in ("into receive", "out of pack")]] = np.nan
     r = reconcile(LINE, y, SD)
-    assert r.dof == 0 and math.isnan(r.p) and r.closes and r.suspects.groups == ()
+    assert r.dof == 0 and math.isnan(r.p) and r.closes is None and r.suspects.closes is None and r.suspects.groups == ()
     assert any("nothing checks these books" in n for n in r.notes) and "Nothing checks" in r.suspects.verdict
 
 

@@ -35,7 +35,8 @@ def books(entries: Iterable[Entry], predicted_loss_kg: Mapping[str, float | tupl
     """
     entries = checked(entries)
     stream = points(entries)
-    need(len(stream) >= 2, f"only the weight {stream[0].label} is known; a yield needs two main-stream weights, such as what came in and what was packed")
+    need(len(stream) >= 2, f"only the weight {stream[0].label} is known; a yield needs two main-stream weights, "
+                           "such as what came in and what was packed")
     sides = tuple(e for e in entries if e.kind in SIGN)
     spans = layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides})
     lines, handovers, order = [], [], []
@@ -130,7 +131,8 @@ def _outside(sides: Sequence[Entry], stream: Sequence[Point]) -> tuple[str, ...]
 def _giveaway_note(giveaway: float | None) -> tuple[str, ...]:
     if giveaway is None or giveaway >= 0:
         return ()
-    return (f"packs weigh {-giveaway:.4g} kg less than their labels together: check the entry; short weight is a matter for the local weights-and-measures rules",)
+    return (f"packs weigh {-giveaway:.4g} kg less than their labels together: check the entry; "
+            "short weight is a matter for the local weights-and-measures rules",)
 
 
 def _bases(entries, stream, spans) -> tuple[Base, ...]:
@@ -185,7 +187,8 @@ def _compare(lines: Sequence[StageLine], predicted) -> tuple[tuple[Compared, ...
     for line in lines:
         known = [s for s in line.stages if s in table]
         if known and len(known) < len(line.stages):
-            notes.append(f"{', '.join(known)}: predicted, but weighed only together with {', '.join(s for s in line.stages if s not in known)}; not compared")
+            others = ", ".join(s for s in line.stages if s not in known)
+            notes.append(f"{', '.join(known)}: predicted, but weighed only together with {others}; not compared")
         elif known:
             kg, sds = sum(table[s][0] for s in known), [table[s][1] for s in known]
             sd = line.lost_sd_kg if set(sds) == {None} else root_sum((line.lost_sd_kg, *sds))
@@ -230,7 +233,8 @@ def _working(lines, handovers, yields) -> tuple[Step, ...]:
         ins, outs = [s for s in "IAR" if s in used], [s for s in "BSWO" if s in used]
         plus = " + ".join(ins)
         steps += [step(f"lost in {line.stage}", f"L = {plus} − {' − '.join(outs)}", line.lost_kg, "kg", **used),
-                  step(f"yield of {line.stage}", f"Y = 100 × O / {ins[0] if len(ins) == 1 else f'({plus})'}", line.yield_pct, "%", **{s: used[s] for s in (*ins, "O")})]
+                  step(f"yield of {line.stage}", f"Y = 100 × O / {plus if len(ins) == 1 else f'({plus})'}", line.yield_pct, "%",
+                       **{s: used[s] for s in (*ins, "O")})]
     steps += [step(f"unexplained, {line.name}", "U = O − I", line.unexplained_kg, "kg", O=(line.out_kg, "kg", f"out of {line.from_stage}"),
                    I=(line.in_kg, "kg", f"into {line.to_stage}")) for line in handovers]
     steps += [step(f"{y.of} on {y.base}", "Y = 100 × P / B", y.pct, "%", P=(y.kg, "kg", y.of), B=(y.base_kg, "kg", y.base)) for y in yields]

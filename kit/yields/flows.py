@@ -115,8 +115,8 @@ def checks(graph: Graph, weighed: np.ndarray) -> Checks:
     return Checks(tuple(" + ".join(group) for group in groups), tuple(rows), matrix, weighed, determinable)
 
 
-def standard_graph(stages: Sequence[str] = tuple(STAGES), additions: Mapping[str, Sequence[str]] | None = None, losses: Collection[str] | None = None,
-                   rework: Iterable[tuple[str, str]] = (), samples: Collection[str] = ()) -> Graph:
+def standard_graph(stages: Sequence[str] = tuple(STAGES), additions: Mapping[str, Sequence[str]] | None = None,
+                   losses: Collection[str] | None = None, rework: Iterable[tuple[str, str]] = (), samples: Collection[str] = ()) -> Graph:
     """The line of `stages` with one weight between each two.
 
     `additions` names what is put in at a stage (None: ice and dry goods at chop, where chop is among the stages);
@@ -176,14 +176,16 @@ def flows_of(entries: Iterable[Entry], scale_sd_kg: float | None = None, unrecor
         sd.append(np.nan if weight != weight else doubt)
 
     spans = layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides})
-    need(any(span.stages for span in spans), f"only a hand-over is weighed ({', '.join(p.label for p in stream)}); a balance needs a stage weighed in and out")
+    need(any(span.stages for span in spans), f"only a hand-over is weighed ({', '.join(p.label for p in stream)}); "
+                                             "a balance needs a stage weighed in and out")
     nodes = tuple(span.name for span in spans)
     for point, source, target in zip(stream, (OUTSIDE, *nodes), (*nodes, OUTSIDE)):
         put(point.label, source, target, point.kg, point.sd_kg)
     for span in spans:
         held = [e for e in sides if span.stages and span.holds(place_of(e.stage, e.kind))]
         for e in held:
-            put(e.label if labels.count(e.label) == 1 else f"{e.kind} {e.label}", *((OUTSIDE, span.name) if SIGN[e.kind] > 0 else (span.name, OUTSIDE)), e.kg, e.sd_kg)
+            ends = (OUTSIDE, span.name) if SIGN[e.kind] > 0 else (span.name, OUTSIDE)
+            put(e.label if labels.count(e.label) == 1 else f"{e.kind} {e.label}", *ends, e.kg, e.sd_kg)
         told = [stage for stage in span.stages if stage in predicted]
         for stage in told:
             put(f"lost in {stage}, predicted", span.name, OUTSIDE, float(predicted[stage][0]), predicted[stage][1])

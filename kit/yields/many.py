@@ -54,7 +54,8 @@ def books_many(weights: Mapping[tuple[str, str], np.ndarray]) -> ManyBooks:
     wrong = np.isinf(kg) | (kg < 0) | ((kg == 0) & np.array([kind == IN for _, kind in keys]))
     if wrong.any():
         row, column = np.argwhere(wrong)[0]
-        raise OutOfRange(f"batch {row + 1}: {kg[row, column]:g} kg written as {keys[column][1]} of {keys[column][0]}; set such batches aside first (entry_faults names them)")
+        raise OutOfRange(f"batch {row + 1}: {kg[row, column]:g} kg written as {keys[column][1]} of {keys[column][0]}; "
+                         "set such batches aside first (entry_faults names them)")
     n, stage_lines, handover_lines = len(kg), {}, {}
     start, end = (np.full(n, np.nan) for _ in range(2))
     column = {key: number for number, key in enumerate(keys)}
@@ -83,5 +84,5 @@ def books_many(weights: Mapping[tuple[str, str], np.ndarray]) -> ManyBooks:
     def table(lines, what):
         return np.column_stack([line[what] for line in lines.values()]) if lines else np.empty((n, 0))
 
-    return ManyBooks(tuple(stage_lines), tuple(handover_lines), table(stage_lines, "all in"), table(stage_lines, "out"), table(stage_lines, "scrap"),
-                     table(stage_lines, "lost"), table(handover_lines, "lost"), start, end)
+    return ManyBooks(tuple(stage_lines), tuple(handover_lines), *(table(stage_lines, what) for what in ("all in", "out", "scrap", "lost")),
+                     table(handover_lines, "lost"), start, end)

@@ -65,11 +65,12 @@ def money(books: Books, price_per_kg: Mapping[str, float], currency: str = "") -
     inputs = tuple(worth(row, row.kg) for row in rows if row.kind not in LOSSES)
     paid = None if any(w.money is None for w in inputs) else sum(w.money for w in inputs)
     open_rows = [w.label for w in (*losses, *inputs) if w.money is None and w.kg]
-    steps = [step(f"{w.label} in money", "M = K × P", w.money, currency, K=(w.kg, "kg", w.label), P=(w.price_per_kg, f"{currency}/kg".lstrip("/"), "the person's price"))
+    per = f"{currency}/kg".lstrip("/")
+    steps = [step(f"{w.label} in money", "M = K × P", w.money, currency, K=(w.kg, "kg", w.label), P=(w.price_per_kg, per, "the person's price"))
              for w in (*losses, *inputs) if w.money is not None]
     per_kg = paid / books.end.kg if paid is not None and books.end.kg > 0 else None
     if per_kg is not None:
-        steps.append(step("inputs per kilogram at the end", "C = M / E", per_kg, f"{currency}/kg".lstrip("/"), M=(paid, currency, "all inputs"),
+        steps.append(step("inputs per kilogram at the end", "C = M / E", per_kg, per, M=(paid, currency, "all inputs"),
                           E=(books.end.kg, "kg", books.end.label)))
     notes = (f"no price given, so not counted: {', '.join(open_rows)}",) if open_rows else ()
     return Money(currency, losses, inputs, sum(w.money for w in losses if w.money is not None), sum(w.kg for w in losses if w.money is None),

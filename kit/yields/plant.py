@@ -31,10 +31,11 @@ def batch_flows(graph: Graph, first_kg, *, added_kg: Mapping | None = None, loss
         if stage not in graph.nodes:
             raise UnknownName("stage of this graph", stage, graph.nodes)
     for stage in loss_pct:
-        need(f"lost in {stage}" in graph.names, f"this graph has no flow for what is lost in {stage}; build it with that loss, or let it leave as unrecorded_kg")
+        need(f"lost in {stage}" in graph.names, f"this graph has no flow for what is lost in {stage}; "
+                                                "build it with that loss, or let it leave as unrecorded_kg")
     columns = {graph.column(name): np.asarray(kg, float) for name, kg in named.items()}
-    amounts = [np.asarray(first_kg, float), *columns.values(), *(np.asarray(v, float) for v in (*loss_pct.values(), *(unrecorded_kg or {}).values()))]
-    shape = np.broadcast_shapes((1,), *(a.shape for a in amounts))
+    amounts = (first_kg, *columns.values(), *loss_pct.values(), *(unrecorded_kg or {}).values())
+    shape = np.broadcast_shapes((1,), *(np.shape(a) for a in amounts))
     flows = np.zeros((*shape, len(graph.flows)))
     flows[..., graph.column(f"into {graph.nodes[0]}")] = first_kg
     for column, kg in columns.items():
@@ -45,7 +46,8 @@ def batch_flows(graph: Graph, first_kg, *, added_kg: Mapping | None = None, loss
         lost = entering * np.asarray(loss_pct.get(node, 0.0)) / 100
         if node in loss_pct:
             flows[..., graph.column(f"lost in {node}")] = lost
-        aside = sum((flows[..., c] for c, flow in enumerate(graph.flows) if flow.source == node and c != main and flow.name != f"lost in {node}"), 0.0)
+        aside = sum((flows[..., c] for c, flow in enumerate(graph.flows)
+                     if flow.source == node and c != main and flow.name != f"lost in {node}"), 0.0)
         left = entering - lost - aside - np.asarray((unrecorded_kg or {}).get(node, 0.0))
         if np.any(left < 0):
             raise OutOfRange(f"more leaves {node} than the {float(np.min(entering)):g} kg that enter it; take less out, or start with more")
@@ -53,7 +55,8 @@ def batch_flows(graph: Graph, first_kg, *, added_kg: Mapping | None = None, loss
     return flows
 
 
-def weigh(graph: Graph, true_kg: np.ndarray, sd_kg, rng: np.random.Generator, reads_wrong_kg: Mapping | None = None, reads_wrong_pct: Mapping | None = None) -> np.ndarray:
+def weigh(graph: Graph, true_kg: np.ndarray, sd_kg, rng: np.random.Generator, reads_wrong_kg: Mapping | None = None,
+          reads_wrong_pct: Mapping | None = None) -> np.ndarray:
     """What the scales show: true flows, plus normal doubt `sd_kg`, plus a fixed or a proportional error of named flows (arrays over
     batches allowed). A scale is taken to show nothing below 0 kg."""
     true_kg = np.atleast_2d(np.asarray(true_kg, float))

@@ -76,9 +76,9 @@ class Reconciled:
     working: tuple[Step, ...]
 
     @property
-    def closes(self) -> bool:
-        """No imbalance beyond the scales' doubt. No proof that nothing is wrong."""
-        return not self.p < self.alpha
+    def closes(self) -> bool | None:
+        """No imbalance beyond the scales' doubt; None where nothing checks it. No proof that nothing is wrong."""
+        return bool(self.p >= self.alpha) if self.dof else None
 
     @property
     def unusual(self) -> tuple[str, ...]:
@@ -107,9 +107,9 @@ def reconcile(graph: Graph, kg, sd_kg, alpha: float | None = None, scales: Seque
     suspects = blame(graph, kept, y, many.reconciled_kg[0], left.inverse[0], many.alpha, scales)
     tested = sum(any(cause.kind == "weight" for cause in group.causes) for group in suspects.groups)
     z_limit = float(-ndtri((1 - (1 - many.alpha) ** (1 / max(tested, 1))) / 2))
+    cited = (tables.cite("bagajewicz_rollins"), *(tables.cite(key, "", "memory") for key in ("narasimhan_jordache_2000", "mah_tamhane_1982")))
     return Reconciled(graph, y, many.reconciled_kg[0], many.sd_kg[0], cov, many.z[0], z_limit, kept, missing, missing / node_sd if dof else missing,
-                      float(many.global_stat[0]), dof, limit, float(many.p[0]), many.alpha, suspects, _notes(graph, kept, many),
-                      (tables.cite("bagajewicz_rollins"), tables.cite("narasimhan_jordache_2000", "", "memory"), tables.cite("mah_tamhane_1982", "", "memory")),
+                      float(many.global_stat[0]), dof, limit, float(many.p[0]), many.alpha, suspects, _notes(graph, kept, many), cited,
                       _working(graph, kept, y, variance, many))
 
 

@@ -30,8 +30,8 @@ class PartBooks:
     working: tuple[Step, ...]
 
 
-def part_books(raw_pct: Mapping[str, float], cooked_pct: Mapping[str, float], cook_loss_pct: float, printed_retained_pct: Mapping[str, float] | None = None,
-               source: str = "") -> PartBooks:
+def part_books(raw_pct: Mapping[str, float], cooked_pct: Mapping[str, float], cook_loss_pct: float,
+               printed_retained_pct: Mapping[str, float] | None = None, source: str = "") -> PartBooks:
     """The books of each part through one cook. Percentages of raw and of cooked weight; loss of raw weight.
 
     Raises OutOfRange outside 0 to 100, for parts that add up to more than 100, and for a part with no raw share. A part that
@@ -63,17 +63,19 @@ def part_books(raw_pct: Mapping[str, float], cooked_pct: Mapping[str, float], co
             faults.append(Fault(f"{retained[name]:.1f} % of the {name} came out of the cook; more than 100 % cannot be retained", field=name,
                                 remedy="one of the two analyses, the cook loss or the sampling is off by at least the excess"))
     apart = {name: value - retained[name] for name, value in printed.items()}
-    notes = tuple(f"{name}: {printed[name]:.4g} % retained is printed, but composition and cook loss give {retained[name]:.4g} %" for name in apart if abs(apart[name]) > tables.value("yields_retention_gap_points"))
+    worth_a_note = tables.value("yields_retention_gap_points")
+    notes = tuple(f"{name}: {printed[name]:.4g} % retained is printed, but composition and cook loss give {retained[name]:.4g} %"
+                  for name in apart if abs(apart[name]) > worth_a_note)
     return PartBooks(retained, lost, loss, loss - sum(lost.values()), apart, tuple(faults), notes, (source,) if source else (), tuple(steps))
 
 
 def published_patties() -> dict[float, PartBooks]:
-    """Fat level (%) -> books of a published trial on ground patties, which are not an emulsion. Its printed fat retention does not follow from its own table."""
+    """Fat level (%) -> books of a published trial on ground patties (no emulsion), whose printed fat retention its own table contradicts."""
     rows = tables.read_rows("yields", "ground_pork_patties.csv")
     found = {}
     for level in dict.fromkeys(row["fat_level_pct"] for row in rows):
         mine = [row for row in rows if row["fat_level_pct"] == level]
-        found[float(level)] = part_books({r["part"]: float(r["raw_pct"]) for r in mine}, {r["part"]: float(r["cooked_pct"]) for r in mine}, float(mine[0]["cook_loss_pct"]),
-                                         {r["part"]: float(r["printed_retained_pct"]) for r in mine if r["printed_retained_pct"]},
+        raw, cooked, printed = ({r["part"]: float(r[column]) for r in mine if r[column]} for column in ("raw_pct", "cooked_pct", "printed_retained_pct"))
+        found[float(level)] = part_books(raw, cooked, float(mine[0]["cook_loss_pct"]), printed,
                                          tables.cite(mine[0]["source"], mine[0]["where"], mine[0]["status"]))
     return found

@@ -62,7 +62,8 @@ class Suspects:
     """Every single cause, best explanation first."""
 
     groups: tuple[Group, ...]
-    closes: bool
+    closes: bool | None
+    """None where nothing checks the books"""
     told_apart: bool
     """one cause alone explains the imbalance, and explains it clearly better than every other"""
     rivals: tuple[Group, ...]
@@ -99,7 +100,8 @@ def _labels(graph: Graph, scales) -> list[tuple[str, str, str]]:
     """(kind, place, unit) of every cause, nodes first: a hole in the books is the commoner case."""
     shared = _shared(graph, scales)
     return ([("node", node, "kg") for node in graph.nodes] + [("weight", name, "kg") for name in graph.names]
-            + [("scale, fixed", scale, "kg") for scale in shared] + [("scale, share", scale, "%") for scale in shared] + [("every stage", "every stage", "%")])
+            + [("scale, fixed", scale, "kg") for scale in shared] + [("scale, share", scale, "%") for scale in shared]
+            + [("every stage", "every stage", "%")])
 
 
 def _shared(graph: Graph, scales) -> list[str]:
@@ -157,7 +159,7 @@ def blame(graph: Graph, kept: Checks, y, x, inverse, alpha: float, scales=None) 
     sources = (tables.cite("narasimhan_mah_1987", "generalised likelihood ratio", "memory"), tables.number("yields_evidence_ratio").cite())
     dof = len(kept.names)
     if not dof:
-        return Suspects((), True, False, (), float("nan"), "Nothing checks these books: no balance has all its flows weighed.",
+        return Suspects((), None, False, (), float("nan"), "Nothing checks these books: no balance has all its flows weighed.",
                         "Weigh what is missing, at one stage at least.", sources, (), ())
     r = kept.matrix @ np.where(kept.weighed, y, 0.0)
     g, limit = float(r @ inverse @ r), float(chdtri(dof, alpha))
@@ -174,7 +176,8 @@ def blame(graph: Graph, kept: Checks, y, x, inverse, alpha: float, scales=None) 
     ratio = exp(min((groups[0].drop - groups[1].drop) / 2, 700.0)) if len(groups) > 1 else float("inf")
     told = g > limit and groups[0].explains and not rivals and len(groups[0].causes) == 1
     verdict, next_step = _say(groups, rivals, g, limit)
-    notes = ("each cause is tried alone; two at once can look like a third", "a cause needs its doubts to be right: doubts given too small make suspects out of noise")
+    notes = ("each cause is tried alone; two at once can look like a third",
+             "a cause needs its doubts to be right: doubts given too small make suspects out of noise")
     return Suspects(tuple(groups), g <= limit, told, rivals, ratio, verdict, next_step, sources, notes, _working(g, groups, ratio))
 
 
@@ -198,7 +201,8 @@ def _say(groups: list[Group], rivals: tuple[Group, ...], g: float, limit: float)
         return (f"The books close within the scales' doubt (g {g:.3g}, limit {limit:.3g}).",
                 "Nothing to look for in this batch alone; a small loss repeated shows only across batches.")
     if not first.explains:
-        return (f"The books do not close (g {g:.3g}, limit {limit:.3g}), and no single cause explains it; the best, {first}, leaves {first.left:.3g}.",
+        return (f"The books do not close (g {g:.3g}, limit {limit:.3g}), and no single cause explains it; "
+                f"the best, {first}, leaves {first.left:.3g}.",
                 "Look for two causes at once, or for a scale whose doubt was given too small.")
     others = (*first.causes[1:], *(cause for group in rivals for cause in group.causes))
     opening = f"The books do not close (g {g:.3g}, limit {limit:.3g}). "
@@ -211,15 +215,16 @@ def _say(groups: list[Group], rivals: tuple[Group, ...], g: float, limit: float)
 
 def _look(*causes: Cause) -> str:
     """The measurement that would settle it."""
-    scales = list(dict.fromkeys(c.place for c in causes if c.kind != "node" and c.kind != "every stage"))
-    nodes = list(dict.fromkeys(c.place for c in causes if c.kind == "node")) + (["every stage"] if any(c.kind == "every stage" for c in causes) else [])
+    scales = list(dict.fromkeys(c.place for c in causes if c.kind not in ("node", "every stage")))
+    nodes = list(dict.fromkeys(c.place for c in causes if c.kind in ("node", "every stage")))
     test = f"Put a known test weight on the scale of {', '.join(scales)}" if scales else ""
     look = f"catch and weigh what leaves {', '.join(nodes)}, and look for entries not written down" if nodes else ""
     return (f"{test}; if it reads true, {look}." if test and look else f"{test or look[:1].upper() + look[1:]}.")
 
 
 def _working(g: float, groups: list[Group], ratio: float) -> tuple[Step, ...]:
-    steps = [step("what the best cause leaves of the global figure", "l = max(g − T, 0)", groups[0].left, "", g=(g, "", "global figure"), T=(groups[0].drop, "", "drop"))]
+    steps = [step("what the best cause leaves of the global figure", "l = max(g − T, 0)", groups[0].left, "",
+                  g=(g, "", "global figure"), T=(groups[0].drop, "", "drop"))]
     if len(groups) > 1 and groups[0].drop - groups[1].drop < 700:
         steps.append(step("likelihood of the best cause over the next", "R = exp((T1 − T2) / 2)", ratio, "", T1=(groups[0].drop, "", "drop of the best"),
                           T2=(groups[1].drop, "", "drop of the next")))
