@@ -14,7 +14,7 @@ TOKENS = [b"=", b"[", b"]", b"[[line]]", b"\n", b"\r", b'"', b"'", b",", b";", b
           b"true", b"2020-01-01", b"{a=1}", b"%", b"kg", b" of ", b"line", b"process", b"\xe9", "\u202e".encode(), "٣".encode(), b"part", b"name", b"#", b"\\u0000"]
 
 
-def answer(source, name=""):
+def assert_answers(source, name=""):
     """True if the source gave a Sheet, False if it gave one of our errors with a message; anything else fails the test."""
     try:
         sheet = read_sheet(source, name)
@@ -28,13 +28,13 @@ def answer(source, name=""):
 @given(st.binary(max_size=400), st.sampled_from(["a.toml", "a.csv", "a.xlsx", "a.txt", ""]))
 @example(b"PK\x03\x04", "a.xlsx")
 def test_random_bytes_are_refused(whole, name):
-    assert not answer(whole, name)
+    assert not assert_answers(whole, name)
 
 
 @given(st.text(max_size=300), st.sampled_from(["a.toml", "a.csv", ""]))
 @settings(max_examples=200)
 def test_random_text_is_refused(text, name):
-    assert not answer(text, name)
+    assert not assert_answers(text, name)
 
 
 def changed(whole: bytes, chance: random.Random, structured: bool) -> bytes:
@@ -49,13 +49,13 @@ def changed(whole: bytes, chance: random.Random, structured: bool) -> bytes:
 @given(st.integers(0, 10**9), st.sampled_from(["toml", "csv"]), st.booleans())
 @settings(max_examples=300)
 def test_a_demo_changed_at_random_places_is_read_or_refused(seed, form, structured):
-    answer(changed(WHOLE[form], random.Random(seed), structured), f"demo.{form}")
+    assert_answers(changed(WHOLE[form], random.Random(seed), structured), f"demo.{form}")
 
 
 @given(st.integers(0, 10**9))
 @settings(max_examples=100)
 def test_a_damaged_workbook_is_read_or_refused(seed):
-    answer(changed(WHOLE["xlsx"], random.Random(seed), False), "demo.xlsx")
+    assert_answers(changed(WHOLE["xlsx"], random.Random(seed), False), "demo.xlsx")
 
 
 def repacked(seed: int) -> bytes:
@@ -76,7 +76,7 @@ def repacked(seed: int) -> bytes:
 @given(st.integers(0, 10**9))
 @settings(max_examples=120)
 def test_a_workbook_changed_inside_is_read_or_refused(seed):
-    answer(repacked(seed), "demo.xlsx")
+    assert_answers(repacked(seed), "demo.xlsx")
 
 
 scalar = st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=12), st.dates(), st.binary(max_size=4), st.just(10**400), st.just({}), st.just([1]),
@@ -95,7 +95,7 @@ data = st.fixed_dictionaries({}, optional={
 @given(data)
 @settings(max_examples=400)
 def test_random_data_in_the_shape_of_a_sheet_is_read_or_refused(given_data):
-    answer(given_data)
+    assert_answers(given_data)
 
 
 @given(st.one_of(st.text(max_size=20), st.builds("{} {} {}".format, st.floats(), st.sampled_from(["kg", "%", "lb", "g per 5", "/", "oz/", "m", "°C", "**", "kg of", "1 lb", "!"]),
