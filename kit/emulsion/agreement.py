@@ -8,7 +8,7 @@ from kit import tables
 from kit.emulsion.batter import Batter, base_batter
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PLAIN, Parameters, defaults
-from kit.emulsion.published import Agreement, compare, comparisons, pool, published, read_open
+from kit.emulsion.published import Compared, Pooled, comparisons, pool, published, read_open
 from kit.errors import UnknownName
 
 
@@ -49,6 +49,17 @@ class HeldOut:
     """how much smaller the error gets on the tables that chose the value"""
     gain_unseen_pct: float
     """the same on the table left out, over every table left out in turn; below 0: worse"""
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """The model against every table held: rows, pooled by used and not used to set numbers, directions, notes, sources."""
+
+    rows: tuple[Compared, ...]
+    pooled: tuple[Pooled, ...]
+    directions: tuple[Direction, ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
 
 
 def directions(parameters: Parameters | None = None) -> tuple[Direction, ...]:
@@ -114,9 +125,10 @@ def agreement(parameters: Parameters | None = None) -> Agreement:
         "No table is a blind test: all had been seen when the numbers were settled; 'set none' means that no value was read off that table.",
         "Levels differ between laboratories by a factor of 2 to 10 for fat and 2 to 5 for water. Read directions and margins, not grams, until a "
         "tube test of your own has set the two levels.",
-        f"On the batters that set no number, one level per table leaves {unused.error_shifted_points:.2g} points; saying one number for each whole table "
-        f"would leave {unused.flat_error_points:.2g}. Rank is where the model helps (median {unused.spearman_median:.2g}).",
+        f"On the batters that set no number, one level per table leaves {unused.error_shifted_points:.2g} points; saying one number for "
+        f"each whole table would leave {unused.flat_error_points:.2g}. Rank is where the model helps (median {unused.spearman_median:.2g}).",
         f"{len(claims) - len(missed)} of {len(claims)} printed directions come out; missed: " + "; ".join(d.claim for d in missed) + ".",
+        "Each number was tried anew, chosen on all tables but one and judged on that one (`held_out`): none gained enough to be moved.",
         "Time of chopping is no input; drop size stands in for it, and print disagrees on its sign.",
         "Where the composition is assumed, size says little; only the order can be compared.",
     )

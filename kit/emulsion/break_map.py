@@ -4,10 +4,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.emulsion.batter import Batter, untried
-from kit.emulsion.calibrate import Calibration
+from kit.emulsion.calibrate import Calibration, settled
 from kit.emulsion.levers import lever
 from kit.emulsion.model import LIMITS, work_out
-from kit.emulsion.spread import settled
 from kit.errors import OutOfRange, need
 
 POINTS = 200
@@ -50,9 +49,11 @@ def break_map(batter: Batter, across: str = "end_C", up: str = "fat_pct", calibr
                          "narrow the ranges") from None
     p, shape = settled(calibration), (points, points)
     state = work_out(all_batters, p)
-    filled = {name: np.broadcast_to(getattr(state, name), shape) for name in ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")}
+    shown = ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")
+    filled = {name: np.broadcast_to(getattr(state, name), shape) for name in shown}
     return BreakMap(across, up, f"{x.label}, {x.unit}", f"{y.label}, {y.unit}", xs, ys, **filled, limits=LIMITS,
-                    point=(float(x.here(batter)), float(y.here(batter))), point_total_out_g=float(work_out(batter, p).total_out_g), notes=untried(batter))
+                    point=(float(x.here(batter)), float(y.here(batter))), point_total_out_g=float(work_out(batter, p).total_out_g),
+                    notes=untried(batter))
 
 
 def _ordered(label: str, bounds) -> tuple[float, float]:

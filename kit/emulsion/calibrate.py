@@ -23,7 +23,7 @@ LEVELS = ("water_level", "fat_level")
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
 NORMAL_90 = 1.6448536269514722
 """half the width of the central 90 % of a normal, in standard deviations"""
-_MOST_STEPS, _CLOSE = 40, 1e-7
+_MOST_STEPS, _CLOSE = 40, 1e-4
 
 
 @dataclass(frozen=True)
@@ -114,8 +114,13 @@ class Calibration:
         return p.but(water_level=water, fat_level=fat)
 
 
+def settled(calibration: Calibration | None) -> Parameters:
+    """The default parameters, with the calibration's levels if there is one."""
+    return calibration.settle(defaults()) if calibration else defaults()
+
+
 def calibrate(rows, name: str = "own measurements") -> Calibration:
-    """The two levels that best agree with the rows and with the doubt held before. One row is enough; it says little and the interval shows it."""
+    """The two levels that best agree with the rows and with the doubt held before. One row will do; the interval shows how little it says."""
     rows = tuple(rows)
     need(len(rows) > 0, "a calibration needs at least one measured row")
     levels, covariance = (a[0] for a in _fit(rows, defaults(), 1))
@@ -128,7 +133,8 @@ def calibrate(rows, name: str = "own measurements") -> Calibration:
     interval = [(float(x - NORMAL_90 * s), float(x + NORMAL_90 * s)) for x, s in zip(levels, sd)]
     told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
     cited = [tables.number(f"emulsion_{row}").cite() for row in (*LEVELS, "test_sd_water_g", "misfit_water_g")]
-    return Calibration(name, float(levels[0]), float(levels[1]), *interval, tuple(map(tuple, covariance.tolist())), told, *error, fitted, rows,
+    return Calibration(name, float(levels[0]), float(levels[1]), *interval, tuple(map(tuple, covariance.tolist())), told, *error, fitted,
+                       rows,
                        _notes(rows, told, error[1], interval), tuple(dict.fromkeys(cited)))
 
 
@@ -142,10 +148,12 @@ def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
     for level, (low, high) in zip(LEVELS, interval):
         bound = tables.number(f"emulsion_{level}")
         if not low <= bound.high or not high >= bound.low:
-            notes.append(f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); check the rows and the composition")
+            notes.append(f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); "
+                         "check the rows and the composition")
     misfit = tables.value("emulsion_misfit_water_g") + tables.value("emulsion_test_sd_total_g")
     if error_after > misfit:
-        notes.append(f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, look for another cause")
+        notes.append(f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, "
+                     "look for another cause")
     return tuple(dict.fromkeys(notes))
 
 
@@ -156,21 +164,16 @@ def _fit(rows, p: Parameters, count: int):
     Where the rows scatter more than they should, their weight falls until they do not.
     """
     measured, sd, row_of, what = _observations(rows)
-    reach, rest = (np.stack([np.stack([np.broadcast_to(x, count) for x in pair(row.batter, p)], axis=-1) for row in rows], axis=1)
-                   for pair in (_reach, _rest))
-    solids = np.broadcast_to(p.solids_share, count)
-    share_of = np.zeros((count, len(rows), len(QUANTITIES), 2))
-    share_of[:, :, 0, 0] = share_of[:, :, 1, 1] = share_of[:, :, 2, 1] = 1
-    share_of[:, :, 2, 0] = 1 + solids[:, None]
-    pick = (slice(None), list(row_of), [QUANTITIES.index(name) for name in what])
+    reach, rest = (np.stack([np.stack([np.broadcast_to(x, count) for x in of(rows[n].batter, p)], axis=-1) for n in row_of], axis=1)
+                   for of in (_reach, _rest))
+    reach = reach * np.stack([np.stack([np.broadcast_to(x, count) for x in _COUNTS[name](p.solids_share)], axis=-1) for name in what], axis=1)
     centre = np.array([tables.value(f"emulsion_{level}") for level in LEVELS])
     prior = np.diag([spread_of(f"emulsion_{level}") ** -2 for level in LEVELS])
 
     def modelled(levels):
         """What each observation should read, (count, observations), and its slope against the levels, (…, 2)."""
         share = expit(rest + levels[:, None, :])
-        out, slope = reach * share, reach * share * (1 - share)
-        return (np.einsum("drql,drl->drq", share_of, out)[pick], (share_of * slope[:, :, None, :])[pick])
+        return (reach * share).sum(axis=2), reach * share * (1 - share)
 
     def badness(levels):
         away = levels - centre
@@ -192,6 +195,11 @@ def _fit(rows, p: Parameters, count: int):
     return levels, np.linalg.inv(weight[:, None, None] * np.einsum("doi,doj->dij", j, j) + prior)
 
 
+_COUNTS = {"water_out_g": lambda solids: (1.0, 0.0), "fat_out_g": lambda solids: (0.0, 1.0),
+           "total_out_g": lambda solids: (1.0 + solids, 1.0)}
+"""how water and fat that leave add up to each quantity"""
+
+
 def _held_back(badness, levels, step):
     """Share of each step to take: halved until it no longer makes things worse."""
     length, here = np.ones(len(levels)), badness(levels)
@@ -205,7 +213,7 @@ def _held_back(badness, levels, step):
 
 def _reach(b: Batter, p: Parameters):
     """The most water and the most fat that could leave, g."""
-    return b.water_pct * model.denatured(b, p), b.fat_pct * p.fat(b.fat_kind).most_lost * model.melted_share(b, p)
+    return b.water_pct * model.denatured(b, p), b.fat_pct * model.most_lost(b, p) * model.melted_share(b, p)
 
 
 def _rest(b: Batter, p: Parameters):

@@ -15,7 +15,7 @@ from kit.errors import UnknownName
 
 @dataclass(frozen=True)
 class Lever:
-    """`here` reads the value, `at` gives the batter at other values (arrays too). Step and bounds come from its row."""
+    """`here` reads the value, `at` gives the batter at other values (arrays too). Step and bounds come from its rows."""
 
     name: str
     label: str
@@ -34,7 +34,7 @@ class Lever:
 
     @property
     def plain_step(self) -> float:
-        return self.row.value
+        return tables.value(f"emulsion_step_{self.name}")
 
     @property
     def map_range(self) -> tuple[float, float]:
@@ -55,8 +55,10 @@ def _set(name: str) -> dict:
 
 def _brought(name: str) -> dict:
     """Stir in, or take out, the pure thing until it is x % of the batter."""
-    return {"here": lambda b: getattr(b, name), "field": name,
-            "at": lambda b, x: b.mixed_with((np.asarray(x, dtype=float) - getattr(b, name)) / (1 - np.asarray(x, dtype=float) / 100), **{name: 100.0})}
+    def at(b: Batter, x):
+        x = np.asarray(x, dtype=float)
+        return b.mixed_with((x - getattr(b, name)) / (1 - x / 100), **{name: 100.0})
+    return {"here": lambda b: getattr(b, name), "at": at, "field": name}
 
 
 def _stirred(**pct_rows: float | str) -> dict:

@@ -34,8 +34,14 @@ def binding_protein(b: Batter, p: Parameters):
 def salt_mol_per_kg_water(b: Batter, p: Parameters):
     """Moles of salt in a kilogram of the batter's water; 0 where there is no water."""
     water_kg = np.asarray(b.water_pct) / 1000
-    return np.divide(b.salt_pct / SALT_G_PER_MOL, water_kg, out=np.zeros(np.broadcast_shapes(np.shape(b.salt_pct), water_kg.shape)),
-                     where=water_kg > 0)
+    nothing = np.zeros(np.broadcast_shapes(np.shape(b.salt_pct), water_kg.shape))
+    return np.divide(b.salt_pct / SALT_G_PER_MOL, water_kg, out=nothing, where=water_kg > 0)
+
+
+def brine_pct(b: Batter):
+    """Salt in the salt and water of the batter, %; 0 where there is neither."""
+    both = np.asarray(b.salt_pct + b.water_pct, dtype=float)
+    return np.divide(100.0 * b.salt_pct, both, out=np.zeros(both.shape), where=both > 0)
 
 
 def phosphate_effect(b: Batter, p: Parameters):
@@ -80,8 +86,12 @@ def coverage_margin(b: Batter, p: Parameters):
 
 
 def temperature_margin(b: Batter, p: Parameters):
-    """1 at the best end temperature of this fat, 0 one width away on either side."""
-    fat = p.fat(b.fat_kind)
+    """1 at the best end temperature of the fat, 0 one width away on either side; of several fats the mean by share."""
+    return sum(share * temperature_margin_of(kind, b, p) for kind, share in b.fat_kind.items())
+
+
+def temperature_margin_of(kind: str, b: Batter, p: Parameters):
+    fat = p.fats[kind]
     away = b.end_C - fat.best_end_C
     return capped(1 - np.where(away > 0, away / fat.hot_width_C, -away / fat.cold_width_C), p)
 
@@ -110,9 +120,14 @@ def melted_share(b: Batter, p: Parameters):
     return expit(cold + (warm - cold) * (b.core_C - 10) / (40 - 10))
 
 
-def fat_share_out(b: Batter, p: Parameters, margin=None):
-    margin = fat_margin(b, p) if margin is None else margin
-    return p.fat(b.fat_kind).most_lost * melted_share(b, p) * expit(p.fat_level - p.fat_steepness * margin)
+def most_lost(b: Batter, p: Parameters):
+    """Share of the fat that would leave if nothing held it; of several fats the mean by share."""
+    return sum(share * p.fats[kind].most_lost for kind, share in b.fat_kind.items())
+
+
+def fat_share_out(b: Batter, p: Parameters, margin):
+    """Share of the fat that leaves at a blended fat margin."""
+    return most_lost(b, p) * melted_share(b, p) * expit(p.fat_level - p.fat_steepness * margin)
 
 
 def denatured(b: Batter, p: Parameters):
@@ -153,6 +168,7 @@ class State:
 
     functional_protein_g: float
     binding_protein_g: float
+    brine_pct: float
     salt_mol_per_kg_water: float
     dissolved_protein_g: float
     fat_area_m2: float
@@ -194,6 +210,11 @@ def work_out(b: Batter, p: Parameters) -> State:
     water_out = b.water_pct * water_share_out(b, p)
     fat_out = b.fat_pct * fat_share_out(b, p, fat)
     solids_out = p.solids_share * water_out
-    return State(functional_protein(b, p), binding, salt_mol_per_kg_water(b, p), dissolved_protein(b, p), fat_area_m2(b, p), film_protein(b, p),
-                 coverage, temperature, load, fat, capped((edge - ratio) / p.ratio_reference, p), ratio, edge, (edge - ratio) * binding,
-                 water_out, fat_out, solids_out, water_out + fat_out + solids_out)
+    return State(
+        functional_protein_g=functional_protein(b, p), binding_protein_g=binding, brine_pct=brine_pct(b),
+        salt_mol_per_kg_water=salt_mol_per_kg_water(b, p), dissolved_protein_g=dissolved_protein(b, p),
+        fat_area_m2=fat_area_m2(b, p), film_protein_g=film_protein(b, p),
+        coverage_margin=coverage, temperature_margin=temperature, load_margin=load, fat_margin=fat,
+        water_margin=capped((edge - ratio) / p.ratio_reference, p), water_ratio=ratio, water_ratio_at_edge=edge,
+                 headroom_g=(edge - ratio) * binding,
+        water_out_g=water_out, fat_out_g=fat_out, solids_out_g=solids_out, total_out_g=water_out + fat_out + solids_out)

@@ -60,12 +60,6 @@ class Parameters:
     water_edge_share: float
     fats: Mapping[str, Fat]
 
-    def fat(self, shares: Mapping[str, float]) -> Fat:
-        """The fat of the batter: the kinds' numbers weighed by their shares (a teaching assumption)."""
-        if len(shares) == 1:
-            return self.fats[next(iter(shares))]
-        return Fat(*(sum(share * getattr(self.fats[kind], f.name) for kind, share in shares.items()) for f in fields(Fat)))
-
     def but(self, **changes) -> "Parameters":
         return replace(self, **changes)
 

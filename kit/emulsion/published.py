@@ -7,7 +7,7 @@ from scipy.stats import spearmanr
 
 from kit import tables
 from kit.emulsion.batter import NUMBERS, Batter
-from kit.emulsion.model import State, work_out
+from kit.emulsion.model import work_out
 from kit.emulsion.parameters import Parameters, defaults
 from kit.errors import UnknownName
 
@@ -86,17 +86,6 @@ class Pooled:
     error_shifted_points: float
     flat_error_points: float
     within_factor_2_pct: float
-
-
-@dataclass(frozen=True)
-class Agreement:
-    """The model against every table held: rows, pooled by used and not used to set numbers, directions, notes, sources."""
-
-    rows: tuple[Compared, ...]
-    pooled: tuple[Pooled, ...]
-    directions: tuple["Direction", ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
 
 
 @lru_cache(maxsize=None)
@@ -181,3 +170,9 @@ def pool(which: str, rows) -> Pooled:
              for name in ("error_points", "error_shifted_points", "flat_error_points")}
     return Pooled(which, len(rows), int(n.sum()), float(np.nanmedian([r.spearman for r in rows])), **weigh,
                   within_factor_2_pct=float(100 * np.mean(near)))
+
+
+def retention_pct(raw_pct, cooked_pct, loss_pct):
+    """How much of a component is still there after a cook, %, from its share before and after and the weight lost. Above 100 the table is at odds
+    with itself, for nothing is made in a cook."""
+    return 100 * np.asarray(cooked_pct) * (1 - np.asarray(loss_pct) / 100) / np.asarray(raw_pct)

@@ -4,17 +4,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit import tables
 from kit.emulsion.batter import Batter, untried
-from kit.emulsion.calibrate import Calibration
-from kit.emulsion.held import CAUTION
+from kit.emulsion.calibrate import Calibration, settled
+from kit.emulsion.held import CAUTION, model_sources
 from kit.emulsion.levers import LEVERS, Lever, lever
 from kit.emulsion.model import LIMITS, work_out
-from kit.emulsion.spread import settled
 from kit.errors import UnknownName, need, need_between
 from kit.working import Step, step
 
 CHEAPEST = 3
+ROUNDING = 1e-9
+"""a margin that moved by less has not moved"""
 _FINENESS, _ROUNDS = 201, 4
 
 
@@ -44,8 +44,8 @@ class OutOfReach:
 
     lever: str
     label: str
-    best_margin: float
-    """the highest margin of the limit that it reaches; the others may have fallen below"""
+    best: float
+    """the highest margin of the limit, or the least loss, that it reaches; other limits may have fallen below"""
     at: float
 
 
@@ -63,19 +63,26 @@ class Remedies:
     dearer: tuple[Remedy, ...]
     out_of_reach: tuple[OutOfReach, ...]
     total_out_g: float
+    loss_at_most_g: float | None
+    """the wish in grams, if it was one of grams"""
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
 
 
-def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, prices: Mapping[str, float] | None = None,
-             calibration: Calibration | None = None) -> Remedies:
+def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, loss_at_most_g: float | None = None,
+             prices: Mapping[str, float] | None = None, calibration: Calibration | None = None) -> Remedies:
     """Roots of the model, one per lever. `limit` defaults to the weakest. `prices`: {lever: cost of one plain step for 100 g}.
+
+    With `loss_at_most_g` the wish is that no more than this leaves in all (of 100 g raw), instead of a margin: useful when a
+    limit such as temperature answers to one lever only. Either way no limit may be pushed below `wanted`.
 
     Cheapest means fewest plain steps; with prices, least cost, and levers without a price come after the priced ones.
     """
     need(batter.shape == (), "remedies are sought for one batter")
     need_between("wanted margin", wanted, -5, 5, "0 is the edge")
+    if loss_at_most_g is not None:
+        need_between("loss wished for, g of 100 g", loss_at_most_g, 0, 100)
     prices = dict(prices or {})
     for name, price in prices.items():
         lever(name)
@@ -86,41 +93,64 @@ def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, pric
     state = work_out(batter, p)
     now = {name: float(margin) for name, margin in state.margins.items()}
     limit = limit or LIMITS[int(state.weakest)]
-    found, beyond = [], []
-    if now[limit] < wanted:
+    wish = Wish(limit, wanted, now, loss_at_most_g)
+    granted, found, beyond = bool(wish.granted(state)), [], []
+    if not granted:
         for each in LEVERS.values():
-            hit = _nearest_root(batter, each, limit, wanted, now, p)
-            found.append(_remedy(batter, each, hit, prices, p)) if hit is not None else beyond.append(_best(batter, each, limit, p))
+            hit = _nearest_root(batter, each, wish, p)
+            if hit is None:
+                beyond.append(_best(batter, each, wish, p))
+            else:
+                found.append(_remedy(batter, each, hit, prices, p))
         found.sort(key=lambda r: (r.price is None, r.price if r.price is not None else 0.0, r.steps))
     others = tuple(name for name in LIMITS if name != limit and now[name] < wanted)
-    return Remedies(limit, now[limit], max(0.0, wanted - now[limit]), wanted, others, tuple(found[:CHEAPEST]), tuple(found[CHEAPEST:]), tuple(beyond),
-                    float(state.total_out_g), _notes(batter, limit, now, wanted, others, found, prices), _sources(found),
-                    (_short(limit, wanted, now[limit]), *(_counted(r) for r in found)))
+    return Remedies(
+        limit=limit, margin=now[limit], short_by=max(0.0, wanted - now[limit]), wanted=wanted, others_below=others,
+        cheapest=tuple(found[:CHEAPEST]), dearer=tuple(found[CHEAPEST:]), out_of_reach=tuple(beyond),
+        total_out_g=float(state.total_out_g), loss_at_most_g=loss_at_most_g,
+        notes=_notes(batter, wish, granted, others, found, prices), sources=_sources(batter, found),
+        working=(_short(limit, wanted, now[limit]), *(_counted(r) for r in found)))
 
 
-def _nearest_root(batter, each: Lever, limit, wanted, now, p) -> float | None:
-    """The value of the lever closest to where it stands that satisfies the wish, found on ever finer grids; None if there is none."""
+@dataclass(frozen=True)
+class Wish:
+    """What a remedy must bring about."""
+
+    limit: str
+    wanted: float
+    now: dict[str, float]
+    loss_at_most_g: float | None
+
+    def score(self, state):
+        """Higher is better; the margin sought, or the loss with its sign turned."""
+        return state.margins[self.limit] if self.loss_at_most_g is None else -state.total_out_g
+
+    def granted(self, state):
+        """The wish is met, and no limit is pushed below what is wanted, or lower still if it lay there already."""
+        enough = self.wanted if self.loss_at_most_g is None else -self.loss_at_most_g
+        sought = self.limit if self.loss_at_most_g is None else None
+        kept = (state.margins[name] >= min(margin, self.wanted) - ROUNDING for name, margin in self.now.items() if name != sought)
+        return np.logical_and.reduce(np.broadcast_arrays(self.score(state) >= enough, *kept))
+
+
+def _nearest_root(batter, each: Lever, wish: Wish, p) -> float | None:
+    """The value of the lever closest to where it stands that grants the wish; None if there is none."""
     here = float(each.here(batter))
-    hits = [_first(batter, each, here, end, limit, wanted, now, p) for end in each.remedy_range(batter) if end != here]
+    hits = [_first(batter, each, here, end, wish, p) for end in each.remedy_range(batter) if end != here]
     hits = [hit for hit in hits if hit is not None]
     return min(hits, key=lambda x: abs(x - here)) if hits else None
 
 
-def _first(batter, each, start, end, limit, wanted, now, p) -> float | None:
+def _first(batter, each: Lever, start, end, wish: Wish, p) -> float | None:
+    """The first value from start to end that grants the wish, on ever finer grids; margins need not be monotone."""
     for _ in range(_ROUNDS):
         tried = np.linspace(start, end, _FINENESS)
-        good = _satisfied(work_out(each.at(batter, tried), p).margins, limit, wanted, now)
-        if not np.any(good):
+        good = np.broadcast_to(wish.granted(work_out(each.at(batter, tried), p)), tried.shape)
+        if not good.any():
             return None
         first = int(np.argmax(good))
         start, end = tried[max(first - 1, 0)], tried[first]
     return float(end)
-
-
-def _satisfied(margins, limit, wanted, now):
-    """The limit is restored, and no other is pushed below what is wanted, or lower still if it lay there already."""
-    return np.logical_and.reduce(np.broadcast_arrays(margins[limit] >= wanted, *(margins[name] >= min(now[name], wanted) - 1e-9
-                                                                                for name in LIMITS if name != limit)))
 
 
 def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
@@ -132,15 +162,17 @@ def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
                   {name: float(margin) for name, margin in state.margins.items()}, float(state.total_out_g), new)
 
 
-def _best(batter, each: Lever, limit, p) -> OutOfReach:
+def _best(batter, each: Lever, wish: Wish, p) -> OutOfReach:
     tried = np.linspace(*each.remedy_range(batter), _FINENESS)
-    margins = np.broadcast_to(work_out(each.at(batter, tried), p).margins[limit], tried.shape)
-    best = int(np.argmax(margins))
-    return OutOfReach(each.name, each.label, float(margins[best]), float(tried[best]))
+    scores = np.broadcast_to(wish.score(work_out(each.at(batter, tried), p)), tried.shape)
+    best = int(np.argmax(scores))
+    return OutOfReach(each.name, each.label, float(abs(scores[best]) if wish.loss_at_most_g is not None else scores[best]),
+                      float(tried[best]))
 
 
 def _short(limit, wanted, margin) -> Step:
-    return step(f"how far the margin of {limit} falls short", "short = max(0, wanted − margin)", max(0.0, wanted - margin), "", wanted=wanted, margin=margin)
+    return step(f"how far the margin of {limit} falls short", "short = max(0, wanted − margin)", max(0.0, wanted - margin), "",
+                wanted=wanted, margin=margin)
 
 
 def _counted(r: Remedy) -> Step:
@@ -148,10 +180,12 @@ def _counted(r: Remedy) -> Step:
                 before=(r.before, r.unit), one=(r.plain_step, r.unit, "one plain step"))
 
 
-def _notes(batter, limit, now, wanted, others, found, prices) -> tuple[str, ...]:
+def _notes(batter, wish: Wish, granted: bool, others, found, prices) -> tuple[str, ...]:
     notes = [*untried(batter)]
-    if now[limit] >= wanted:
-        return (*notes, f"the margin of {limit} is {now[limit]:.2g}, at or above the {wanted:g} wanted: nothing to restore", CAUTION)
+    if granted:
+        have = (f"the margin of {wish.limit} is {wish.now[wish.limit]:.2g}, at or above the {wish.wanted:g} wanted" if wish.loss_at_most_g is None
+                else f"no more leaves than the {wish.loss_at_most_g:g} g wished for")
+        return (*notes, f"{have}: nothing to restore", CAUTION)
     if not found:
         notes.append("no single lever restores it within its bounds; change two things, or see which comes closest")
     if others:
@@ -167,6 +201,5 @@ def _notes(batter, limit, now, wanted, others, found, prices) -> tuple[str, ...]
     return (*notes, "lean meat is taken as bringing no collagen of its own", CAUTION)
 
 
-def _sources(found) -> tuple[str, ...]:
-    rows = [LEVERS[r.lever].row for r in found] or [tables.number("emulsion_water_edge_share")]
-    return tuple(dict.fromkeys(row.cite() for row in rows))
+def _sources(batter, found) -> tuple[str, ...]:
+    return tuple(dict.fromkeys([*model_sources(batter), *(LEVERS[r.lever].row.cite() for r in found)]))

@@ -57,7 +57,8 @@ def load_calibration(path) -> Calibration:
         raise Faulty(path.name, [Fault(f"is no TOML file: {cause}", file=path.name, remedy="save the calibration again")]) from None
     faults, rows = [], []
     if found.get("kind") != KIND:
-        faults.append(Fault(f"kind is {found.get('kind')!r}, not {KIND!r}", "kind", file=path.name, remedy="choose a file that the kit saved as a calibration"))
+        faults.append(Fault(f"kind is {found.get('kind')!r}, not {KIND!r}", "kind", file=path.name,
+                            remedy="choose a file that the kit saved as a calibration"))
     given = found.get("measured", [])
     if not isinstance(given, list) or not given:
         faults.append(Fault("holds no [[measured]] rows", "measured", file=path.name, remedy="give at least one"))

@@ -6,7 +6,7 @@ import numpy as np
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.model import LIMITS, work_out
-from kit.emulsion.parameters import defaults, drawn
+from kit.emulsion.parameters import drawn
 from kit.errors import need
 
 LEAST_DRAWS = 200
@@ -46,8 +46,3 @@ def spread(batter: Batter, rng: np.random.Generator, draws: int = DRAWS, calibra
                   {limit: three(margin) for limit, margin in margins.items()},
                   {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
                   {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)}, untried(batter))
-
-
-def settled(calibration: Calibration | None):
-    """The default parameters, with the calibration's levels if there is one."""
-    return calibration.settle(defaults()) if calibration else defaults()
