@@ -1,0 +1,201 @@
+"""One enthalpy balance: everything in the bowl, mixed, at one temperature.
+
+The batter's water holds the salt, so its ice melts below 0 °C: ice(T) = free water × (1 − tf / T) below the freezing point tf (ideal
+solution; bound water, 0.4 per protein, never freezes). One function of temperature, rising, holds sensible heat, ice and,
+if asked, melting fat; the end temperature is its inverse. All of it is vectorised over arrays in the charges and over heat.
+"""
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from kit.chop.charge import DRY_SALT, Charge
+from kit.errors import OutOfRange, UnknownName
+from kit.properties import SolidFat, component_heat_kJ_per_kg, ice_heat_kJ_per_kg, solid_fat
+from kit.properties.components import polynomials
+from kit.tables import value
+
+LOWEST_C, BOILS_C = -40.0, 100.0
+_DRY = ("protein", "fat", "carbohydrate", "fibre", "ash")
+_HALVINGS = 42
+
+
+@dataclass(frozen=True)
+class Bowl:
+    """What is in the bowl and how the balance is to be taken.
+
+    `melting_fat` names a solid-fat curve and switches the heat of melting fat on, times `melting_share` (0 to 1).
+    `brine=False` is the pure-water rule (ice melts at 0 °C). `dissolving` counts the cold that dry salt makes as it dissolves.
+    `steel_kg` at `steel_C` is the part of the bowl that follows the batter's temperature.
+    """
+
+    charges: tuple[Charge, ...]
+    melting_fat: str | None = None
+    melting_share: float = 1.0
+    brine: bool = True
+    dissolving: bool = True
+    steel_kg: float = 0.0
+    steel_C: float = 15.0
+
+    def __post_init__(self):
+        object.__setattr__(self, "charges", tuple(self.charges))
+        if not self.charges or not (np.asarray(self.kg) > 0).all():
+            raise OutOfRange("the bowl is empty; put in at least one charge of more than 0 kg")
+        if not 0 <= np.min(self.melting_share) <= np.max(self.melting_share) <= 1:
+            raise OutOfRange(f"share of the melting heat is {self.melting_share}; it lies between 0 (left out) and 1 (the whole curve)")
+        if not (self.steel_kg >= 0 and LOWEST_C <= self.steel_C <= BOILS_C):
+            raise OutOfRange(f"{self.steel_kg} kg of steel at {self.steel_C} °C; the weight is not negative, the temperature between −40 and 100 °C")
+        if self.melting_fat is not None:
+            solid_fat(self.melting_fat)
+
+    # what is in it -----------------------------------------------------------------------------------------------------------------
+    def _sum(self, of):
+        return sum((charge.kg * of(charge) for charge in self.charges), 0.0)
+
+    @cached_property
+    def kg(self):
+        return self._sum(lambda charge: 1.0)
+
+    @cached_property
+    def water_kg(self):
+        """All water, frozen or not."""
+        return self._sum(lambda charge: charge.makeup.all_water_fraction)
+
+    @cached_property
+    def free_water_kg(self):
+        """Water that can freeze and that holds the salt: all but what protein binds."""
+        return np.maximum(self.water_kg - value("bound_water_per_protein") * self._sum(lambda charge: charge.makeup.protein_fraction), 0.0)
+
+    @cached_property
+    def fat_kg(self):
+        return self._sum(lambda charge: charge.makeup.fat_fraction)
+
+    @cached_property
+    def particles_mol(self):
+        return self._sum(lambda charge: charge.particles_mol_per_kg)
+
+    @cached_property
+    def freezing_C(self):
+        """Freezing point of the batter with all its ice melted: −1.86 × particles / free water; 0 by the pure-water rule."""
+        free = np.asarray(self.free_water_kg, dtype=float)
+        if not self.brine:
+            return np.zeros_like(free)[()]
+        depression = value("water_freezing_constant") * self.particles_mol / np.where(free > 0, free, 1)
+        return np.maximum(np.where(free > 0, -depression, -0.0), LOWEST_C / 2)[()]
+
+    @cached_property
+    def _curve(self) -> SolidFat | None:
+        return solid_fat(self.melting_fat) if self.melting_fat else None
+
+    @cached_property
+    def _steel_kJ_per_K(self):
+        return self.steel_kg * value("steel_cp")
+
+    @cached_property
+    def _dry(self):
+        """kJ of everything but water as c1 t + c2 t² + c3 t³, and the kg of water counted apart."""
+        c1, c2, c3, counted = self._steel_kJ_per_K, 0.0, 0.0, 0.0
+        for charge in self.charges:
+            if charge.cp_kJ_per_kgK is not None:
+                c1 = c1 + charge.kg * charge.cp_kJ_per_kgK
+                continue
+            counted = counted + charge.kg * charge.makeup.all_water_fraction
+            for name in _DRY:
+                row, kg = polynomials()["cp", name], charge.kg * getattr(charge.makeup, f"{name}_fraction")
+                c1, c2, c3 = c1 + kg * row.a / 1000, c2 + kg * row.b / 2000, c3 + kg * row.c / 3000
+        return c1, c2, c3, counted
+
+    @cached_property
+    def dissolving_kJ(self):
+        """Heat taken up as dry salt dissolves."""
+        if not self.dissolving:
+            return 0.0
+        return value("salt_dissolving") * self._sum(lambda charge: charge.salt_fraction if charge.kind in DRY_SALT else 0.0)
+
+    # heat --------------------------------------------------------------------------------------------------------------------------
+    @cached_property
+    def heat_in_kJ(self):
+        """Enthalpy of all charges (and the steel) as they go in, less the heat that dissolving salt takes."""
+        heat = self._sum(lambda charge: charge.heat_in_kJ_per_kg) + self._steel_kJ_per_K * self.steel_C
+        if self._curve:
+            heat = heat + self._sum(lambda charge: charge.makeup.fat_fraction * self.melting_share * self._curve.melting_kJ_per_kg(charge.temperature_C))
+        return heat - self.dissolving_kJ
+
+    def melting_kJ(self, t_C):
+        """Heat in melted fat at `t_C`; 0 when the switch is off."""
+        return self.melting_share * self.fat_kg * self._curve.melting_kJ_per_kg(t_C) if self._curve else 0.0
+
+    def thawed_kJ(self, t_C):
+        """Enthalpy at `t_C` with no ice in it."""
+        c1, c2, c3, counted = self._dry
+        return t_C * (c1 + t_C * (c2 + t_C * c3)) + counted * component_heat_kJ_per_kg("water", t_C) + self.melting_kJ(t_C)
+
+    def ice_at_C(self, t_C):
+        """kg of frozen water in balance with the brine at `t_C`."""
+        t, freezing = np.asarray(t_C, dtype=float), self.freezing_C
+        cold = t < freezing
+        return np.where(cold, self.free_water_kg * (1 - freezing / np.where(cold, t, -1.0)), 0.0)[()]
+
+    def enthalpy_kJ(self, t_C):
+        """Enthalpy at `t_C`, ice in balance; rises with temperature."""
+        return self.thawed_kJ(t_C) - self.ice_at_C(t_C) * _melting_kJ_per_kg(t_C)
+
+    def temperature_C(self, heat_kJ):
+        """°C at which the bowl holds `heat_kJ`; by halving, to 1e-10 K. OutOfRange where it would boil or fall below −40 °C."""
+        heat = np.asarray(heat_kJ, dtype=float)
+        freezing = np.asarray(self.freezing_C, dtype=float)
+        if not np.isfinite(heat).all() or (heat > self.enthalpy_kJ(BOILS_C)).any():
+            raise OutOfRange("this much energy would boil the bowl (the balance ends at 100 °C); "
+                             "check the energy's unit (kJ per kg of batter, usually 5 to 150) and the minutes")
+        if (heat < self.enthalpy_kJ(LOWEST_C)).any():
+            raise OutOfRange("the bowl would be colder than −40 °C, where the balance ends; check the temperatures")
+        above = heat >= self.thawed_kJ(freezing)
+        low, high = np.where(above, freezing, LOWEST_C), np.where(above, BOILS_C, freezing)
+        for _ in range(_HALVINGS):
+            middle = 0.5 * (low + high)
+            warm = self.enthalpy_kJ(middle) >= heat
+            low, high = np.where(warm, low, middle), np.where(warm, middle, high)
+        return (0.5 * (low + high))[()]
+
+    def ice_kg(self, heat_kJ, t_C=None):
+        """Frozen water when the bowl holds `heat_kJ`; on a flat stretch (pure-water rule) from the heat, not the temperature."""
+        t = self.temperature_C(heat_kJ) if t_C is None else t_C
+        missing = (self.thawed_kJ(t) - heat_kJ) / _melting_kJ_per_kg(t)
+        cold = np.asarray(heat_kJ) < self.thawed_kJ(np.asarray(self.freezing_C))
+        return np.where(cold, np.clip(missing, 0.0, self.free_water_kg), 0.0)[()]
+
+    # asking ------------------------------------------------------------------------------------------------------------------------
+    def end_C(self, energy_kJ_per_kg):
+        """End temperature for an energy per kg of batter: floats or arrays."""
+        return self.temperature_C(self.heat_in_kJ + self.kg * np.asarray(energy_kJ_per_kg, dtype=float))
+
+    def energy_to_kJ_per_kg(self, end_C):
+        """Energy per kg of batter that takes the bowl to `end_C`; negative where it starts warmer."""
+        return (self.enthalpy_kJ(end_C) - self.heat_in_kJ) / self.kg
+
+    @cached_property
+    def ice_gone_kJ_per_kg(self):
+        """Energy per kg at which the last ice melts; 0 where none is left even before the knives start."""
+        return np.maximum((self.thawed_kJ(self.freezing_C) - self.heat_in_kJ) / self.kg, 0.0)
+
+    # changing ----------------------------------------------------------------------------------------------------------------------
+    def of_kind(self, kind: str) -> tuple[Charge, ...]:
+        return tuple(charge for charge in self.charges if charge.kind == kind)
+
+    def with_charges(self, charges) -> "Bowl":
+        return replace(self, charges=tuple(charges))
+
+    def until(self, minute: float) -> "Bowl":
+        """Only what has gone in by `minute`."""
+        return self.with_charges(charge for charge in self.charges if charge.minute <= minute)
+
+    def charge(self, name: str) -> Charge:
+        for charge in self.charges:
+            if charge.name == name:
+                return charge
+        raise UnknownName("charge", name, [charge.name for charge in self.charges])
+
+
+def _melting_kJ_per_kg(t_C):
+    """Heat between 1 kg of ice and 1 kg of liquid water at the same temperature."""
+    return component_heat_kJ_per_kg("water", t_C) - ice_heat_kJ_per_kg(t_C)

@@ -1,0 +1,117 @@
+"""What goes in the bowl, how cold, and what heat does it bring?"""
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit import properties
+from kit.errors import OutOfRange
+from kit.properties import Makeup, ice_heat_kJ_per_kg, makeup_from_pct
+from kit.tables import value
+
+COLDEST_C, WARMEST_C = -35.0, 60.0
+LIKE_MEAT = ("meat", "rework")
+DRY_SALT = ("salt", "cure")
+WATER = Makeup(water_fraction=1.0)
+
+
+@dataclass(frozen=True)
+class Charge:
+    """One thing put in the bowl: kg and °C (floats or arrays), what it is made of, and the minute at which it goes in.
+
+    kind: "meat", "rework", "ice", "water", "salt", "cure", "sugar" or any other word for dry goods. Meat and rework freeze at
+    `freezing_C` (default: lean meat) and are taken as frozen in part below it; ice enters dry, at 0 °C or below.
+    `salt_fraction` is NaCl by mass. `cp_kJ_per_kgK`, where somebody states one, is used instead of the composition's.
+    """
+
+    name: str
+    kind: str
+    kg: float
+    temperature_C: float
+    makeup: Makeup
+    salt_fraction: float = 0.0
+    freezing_C: float | None = None
+    cp_kJ_per_kgK: float | None = None
+    minute: float = 0.0
+
+    def __post_init__(self):
+        kg, t = np.asarray(self.kg, dtype=float), np.asarray(self.temperature_C, dtype=float)
+        if not (np.isfinite(kg).all() and (kg >= 0).all()):
+            raise OutOfRange(f"{self.name}: {self.kg} kg; a weight is finite and not negative")
+        top = 0.0 if self.kind == "ice" else WARMEST_C
+        low = 0.0 if self.kind == "water" else COLDEST_C
+        if not (np.isfinite(t).all() and (t >= low).all() and (t <= top).all()):
+            hint = {"ice": "melted ice is water: enter it as water", "water": "frozen water is ice: enter it as ice"}.get(self.kind, "check °C and °F")
+            raise OutOfRange(f"{self.name}: {self.temperature_C} °C; {self.kind} goes in between {low:g} and {top:g} °C; {hint}")
+        if not 0 <= np.min(self.salt_fraction) <= np.max(self.salt_fraction) <= 1:
+            raise OutOfRange(f"{self.name}: salt fraction {self.salt_fraction}; it lies between 0 and 1")
+        if self.cp_kJ_per_kgK is not None and not 0.3 <= self.cp_kJ_per_kgK <= 4.5:
+            raise OutOfRange(f"{self.name}: heat capacity {self.cp_kJ_per_kgK} kJ/(kg K); food lies between 0.3 and 4.5; J or kcal given?")
+        if not (np.isfinite(self.minute) and self.minute >= 0):
+            raise OutOfRange(f"{self.name}: goes in at minute {self.minute}; the clock starts at 0")
+        if self.freezing_C is not None and not -10 <= np.min(self.freezing_C) <= np.max(self.freezing_C) < 0:
+            raise OutOfRange(f"{self.name}: initial freezing point {self.freezing_C} °C; it lies from −10 to just below 0, near −2 for meat")
+
+    @property
+    def first_freezing_C(self):
+        return value("freezing_C_meat") if self.freezing_C is None else self.freezing_C
+
+    @property
+    def heat_in_kJ_per_kg(self):
+        """Enthalpy as it goes in, against everything thawed and liquid at 0 °C."""
+        return self.heat_kJ_per_kg(self.temperature_C)
+
+    def heat_kJ_per_kg(self, t_C):
+        """Enthalpy by itself at `t_C`: ice as ice, meat frozen in part below its freezing point, the rest as it is."""
+        if self.kind == "ice":
+            return ice_heat_kJ_per_kg(t_C)
+        if self.cp_kJ_per_kgK is not None:
+            self._need_thawed(t_C)
+            return self.cp_kJ_per_kgK * np.asarray(t_C, dtype=float)
+        if self.kind in LIKE_MEAT:
+            return properties.enthalpy_kJ_per_kg(self.makeup, t_C, self.first_freezing_C)
+        return properties.heat_kJ_per_kg(self.makeup, t_C)
+
+    def _need_thawed(self, t_C):
+        if self.kind in LIKE_MEAT and np.min(t_C) < np.max(self.first_freezing_C):
+            raise OutOfRange(f"{self.name}: a stated heat capacity cannot hold for frozen meat at {np.min(t_C):g} °C; give its composition instead")
+
+    @property
+    def bound_water_fraction(self):
+        return properties.bound_water_fraction(self.makeup)
+
+    @property
+    def particles_mol_per_kg(self):
+        """Dissolved particles it brings to the water: its own juices by its freezing point, salt and sugar by weight."""
+        own = 0.0
+        if self.kind in LIKE_MEAT:
+            own = -self.first_freezing_C * (self.makeup.all_water_fraction - self.bound_water_fraction) / value("water_freezing_constant")
+        salt = 2 * value("salt_osmotic_coefficient") * self.salt_fraction / value("salt_molar_mass")
+        sugar = 1 / value("sugar_molar_mass") if self.kind == "sugar" else 0.0
+        return own + salt + sugar
+
+
+def ice(kg, temperature_C=None, name="ice", minute=0.0) -> Charge:
+    """Dry ice of water; −5 °C unless said."""
+    return Charge(name, "ice", kg, value("ice_temperature_usual") if temperature_C is None else temperature_C, WATER, minute=minute)
+
+
+def water(kg, temperature_C=None, name="water", minute=0.0) -> Charge:
+    """Water; 2 °C unless said."""
+    return Charge(name, "water", kg, value("water_temperature_usual") if temperature_C is None else temperature_C, WATER, minute=minute)
+
+
+def salt(kg, temperature_C=15.0, name="salt", minute=0.0) -> Charge:
+    return Charge(name, "salt", kg, temperature_C, Makeup(ash_fraction=1.0), salt_fraction=1.0, minute=minute)
+
+
+def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Charge:
+    """A Charge from anything with the fields of a material: kind, name and moisture, protein, fat, carbohydrate, ash, salt in %.
+
+    What is missing to 100 % counts as carbohydrate (by difference), as laboratories do; OutOfRange above 103 %.
+    """
+    makeup = WATER
+    if material.kind not in ("ice", "water"):
+        known = material.moisture_pct + material.protein_pct + material.fat_pct + material.carbohydrate_pct + material.ash_pct
+        makeup = makeup_from_pct(water=material.moisture_pct, protein=material.protein_pct, fat=material.fat_pct, ash=material.ash_pct,
+                                 carbohydrate=material.carbohydrate_pct + max(100 - known, 0))
+    return Charge(material.name, material.kind, kg, temperature_C, makeup, material.salt_pct / 100, freezing_C, minute=minute)

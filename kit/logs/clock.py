@@ -1,0 +1,133 @@
+"""Which column is the time, how is it written, and how many seconds is that?"""
+import re
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+
+from kit.errors import Fault, Faulty, UnknownName
+from kit.logs import cells
+from kit.logs.table import TextTable, looks_like
+
+TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")
+_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 1e-3, "days": 86400.0}
+_UNITS = (("ms", r"\bms\b|millisec"), ("s", r"\bs\b|\bsec|\bsek|second"), ("min", r"\bmins?\b|minute"), ("h", r"\bh\b|\bhrs?\b|hour|stunde"), ("days", r"\bdays?\b"))
+_TIME_WORD = re.compile(r"time|elapsed|second|minute|hour|zeit|dauer|\bsec|\bmins?\b|\bs\b|^t\b(?!.*°)")
+_MIN_S = re.compile(r"mm:ss|m:ss|min:s|m:s\b|elapsed|timer|dauer|stopwatch")
+_H_MIN = re.compile(r"hh:mm|h:mm|h:min|clock|time of day|uhrzeit")
+HALF_DAY_S, DAY_S = 43_200.0, 86_400.0
+
+
+@dataclass(frozen=True)
+class Clock:
+    """Seconds of every row (nan where unreadable), the columns used, whether a date fixes the day, and what was understood."""
+
+    seconds: np.ndarray
+    columns: tuple[int, ...]
+    dated: bool
+    colons: bool
+    first: str
+    understood: tuple[str, ...]
+
+
+def read_clock(table: TextTable, kinds, texts, *, written: str | None, day_first: bool | None, column: str | None, decimal_comma: bool | None) -> Clock:
+    """Raises Faulty with the question where it cannot tell."""
+    if written is not None and written not in TIME_WRITTEN:
+        raise UnknownName("way of writing time", written, TIME_WRITTEN)
+    if column is not None and column not in table.names:
+        raise UnknownName("column", column, table.names)
+    wanted = [table.names.index(column)] if column else range(len(table.names))
+    timed = [i for i in wanted if kinds[i] == "time"]
+    if timed:
+        return _colon_clock(table, texts, timed, written, day_first)
+    numeric = [i for i in wanted if kinds[i] == "number" and (column or _names_time(table.names[i]))]
+    if not numeric:
+        raise _ask(table, "no column is known as the time", f"name it: time_column='...'; there are {', '.join(table.names)}")
+    return _number_clock(table, texts, numeric[0], written, decimal_comma)
+
+
+def _names_time(name: str) -> bool:
+    return bool(_TIME_WORD.search(name.strip() if name.strip() in ("t", "T") else name.strip().casefold())) and name.strip() != "T"
+
+
+def _number_clock(table, texts, i, written, decimal_comma) -> Clock:
+    name = table.names[i]
+    said = [unit for unit, pattern in _UNITS if re.search(pattern, name.casefold())]
+    unit = written or (said[0] if said else None)
+    if unit not in _SECONDS:
+        raise _ask(table, f"column {name!r} counts time in numbers, but not in which unit", "say time='s', 'min' or 'h'", name)
+    style = cells.comma_style([texts[i]], decimal_comma)
+    if style in ("mixed", "unclear"):
+        raise _ask(table, f"commas in column {name!r} can be decimals or thousands", "say decimal_comma=True or False", name)
+    seconds = cells.numbers(texts[i], style) * _SECONDS[unit]
+    return Clock(seconds, (i,), True, False, "", (f"time: column {name!r}, counted in {unit}",))
+
+
+def _colon_clock(table, texts, timed, written, day_first) -> Clock:
+    shapes = {i: _shape(cells.sample(texts[i], 200)) for i in timed}
+    stamps, dates, clocks = ([i for i in timed if shapes[i] == shape] for shape in ("stamp", "date", "clock"))
+    if stamps:
+        used = (stamps[0],)
+        days_text, clock_text = cells.split_stamp(texts[used[0]])
+    elif clocks:
+        used = (dates[0], clocks[0]) if dates else (clocks[0],)
+        days_text, clock_text = (texts[dates[0]] if dates else None), texts[clocks[0]]
+    else:
+        raise _ask(table, f"column {table.names[timed[0]]!r} holds dates without a time of day", "a log needs the time of each reading")
+    name = " and ".join(repr(table.names[i]) for i in used)
+    two = _two_fields(table, table.names[used[-1]], cells.sample(clock_text, 2000), days_text is not None, written)
+    seconds = cells.clock_seconds(clock_text, two)
+    said = [f"time: column {name}, " + ("date and clock" if days_text is not None else "written with colons") + (f", two fields read as {two}" if two else "")]
+    if days_text is not None:
+        order, how = _date_order(table, days_text, day_first)
+        seconds = seconds + cells.date_days(days_text, order) * DAY_S
+        said.append(how)
+    return Clock(seconds, used, days_text is not None, True, str(texts[used[-1]][0].as_py()), tuple(said))
+
+
+def _shape(found: list[str]) -> str:
+    dated = sum(bool(re.match(r"\d{1,4}[-./]\d{1,2}[-./]\d{1,4}", cell)) for cell in found) * 2 > len(found)
+    timed = sum(":" in cell for cell in found) * 2 > len(found)
+    return "stamp" if dated and timed else "date" if dated else "clock"
+
+
+def _two_fields(table, name, found, dated, written) -> str:
+    """"h:min" or "min:s" for cells with one colon, "" when there are none; asks where nothing tells."""
+    two = [cell for cell in found if cell.count(":") == 1]
+    if not two:
+        return ""
+    if written in ("h:min", "min:s"):
+        return written
+    if dated or any(re.search(r"[ap]\.?m", cell, re.I) for cell in two) or _H_MIN.search(name.casefold()):
+        return "h:min"
+    if _MIN_S.search(name.casefold()) or any(int(cell.split(":")[0]) > 23 for cell in two if cell.split(":")[0].isdigit()) or any("." in cell or "," in cell for cell in two):
+        return "min:s"
+    raise _ask(table, f"times such as {two[0]!r} can be hours and minutes or minutes and seconds", "say time='h:min' or time='min:s'", name)
+
+
+def _date_order(table, days_text, day_first) -> tuple[str, str]:
+    unique = [text for text in pa.array(days_text).unique().to_pylist() if text]
+    hits = [hit.groups() for text in unique if (hit := cells.DATE.match(text))]
+    if hits and all(len(first) == 4 for first, _, _ in hits):
+        return "ymd", "dates read as year, month, day"
+    if unique and all("." in text for text in unique):
+        return "dmy", "dates read as day.month.year"
+    day, month = any(int(first) > 12 for first, _, _ in hits), any(int(second) > 12 for _, second, _ in hits)
+    if day and month:
+        raise _ask(table, "dates are written day first in some rows and month first in others", "make them alike, best as 2024-05-31")
+    if day or month or day_first is not None:
+        first = day or (not month and bool(day_first))
+        return ("dmy", "dates read as day, month, year") if first else ("mdy", "dates read as month, day, year")
+    if len(unique) <= 1:
+        return "dmy", "one date only, so the order of day and month makes no difference to elapsed time"
+    raise _ask(table, f"dates such as {unique[0]!r} can be day/month or month/day", "say day_first=True or False")
+
+
+def _ask(table, what, remedy, column="") -> Faulty:
+    return Faulty("temperature log", [Fault(what, column=column, file=table.file, sheet=table.sheet, remedy=remedy)])
+
+
+def column_kind(column: pa.Array) -> str:
+    """The commonest kind of a column's cells."""
+    kinds = [looks_like(cell) for cell in cells.sample(column, 200)]
+    return max(("time", "number", "text"), key=kinds.count) if kinds else ""

@@ -1,0 +1,221 @@
+"""From a file to a LogReading: says what it understood, asks what it cannot tell, drops nothing silently."""
+import re
+
+import numpy as np
+
+from kit.errors import Fault, Faulty, UnknownName
+from kit.logs import cells
+from kit.logs.clock import DAY_S, HALF_DAY_S, column_kind, read_clock
+from kit.logs.reading import Issue, LogReading
+from kit.logs.table import TextTable, read_table
+from kit.tables import value
+
+UNITS = ("°C", "°F")
+_UNIT_WORDS = {"°C": r"[°º] ?C\b|\bdeg\.? ?C\b|celsius|[\[(] ?C ?[\])]|(?:\btemp\w*|\bT|_)[ _.]*C$", "°F": r"[°º] ?F\b|\bdeg\.? ?F\b|fahrenheit|[\[(] ?F ?[\])]|(?:\btemp\w*|\bT|_)[ _.]*F$"}
+_TEMPERATURE = re.compile(r"temp|core|kern|probe|batter|meat|product|house|oven|smoke|\bair\b|water|dry.?bulb|wet.?bulb|sensor|f.hler|channel|kanal|\bch ?\d|\bT\d*\b|\bT_", re.I)
+_OTHER = re.compile(r"humid|\brh\b|feuchte|%|\brpm\b|speed|\bkw\b|power|amp|volt|batter(?:y|ie)|\bbar\b|pressure|weight|\bkg\b|^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality", re.I)
+_HOPPING_K, _SWITCH_K, _SCATTER_FROM = 15.0, 2.0, 20_000
+
+
+def read_log(source, *, unit: str | None = None, time: str | None = None, decimal_comma: bool | None = None, day_first: bool | None = None,
+             channels=None, time_column: str | None = None, sheet: str | None = None) -> LogReading:
+    """Read a temperature log from a path, bytes, text with line breaks, or a DataFrame.
+
+    Keywords answer what the file does not say: `unit` "°C" or "°F"; `time` "s", "min", "h", "ms", "days", "min:s" or "h:min";
+    `decimal_comma`, `day_first`; `channels` and `time_column` by name. Raises Faulty with the question where it cannot tell.
+    """
+    if unit is not None and unit not in UNITS:
+        raise UnknownName("temperature unit", unit, UNITS)
+    table = read_table(source, sheet)
+    texts = [cells.trimmed(column) for column in table.columns]
+    kinds = [column_kind(column) for column in texts]
+    clock = read_clock(table, kinds, texts, written=time, day_first=day_first, column=time_column, decimal_comma=decimal_comma)
+    chosen, aside = _temperature_columns(table, kinds, clock.columns, channels)
+    bare = {i: cells.without_unit(texts[i]) for i in chosen}
+    style = cells.comma_style([bare[i][0] for i in chosen], decimal_comma)
+    if style in ("mixed", "unclear"):
+        what = ("some numbers have decimal commas and others decimal points" if style == "mixed" else "commas in the temperatures can be decimals or thousands")
+        raise _ask(table, what, "say decimal_comma=True or False" if style == "unclear" else "make them alike")
+    issues = [Issue("torn row", np.array([n for n, _ in table.torn]))] if table.torn else []
+    units = [_unit(table, table.names[i], bare[i], unit) for i in chosen]
+    raw = np.column_stack([_degrees(cells.numbers(bare[i][0], style), said, *bare[i][1:]) for i, said in zip(chosen, units, strict=True)])
+    for k, i in enumerate(chosen):
+        issues += _cell_issues(table, i, texts[i], raw[:, k], bare[i], units[k])
+    seconds, order, more, said = _in_order(table, clock)
+    issues += more
+    names = tuple(table.names[i] for i in chosen)
+    temperature, row = raw[order], table.row[order]
+    for k, name in enumerate(names):
+        _need_one_unit(table, temperature[:, k], row, name)
+    usable, more = _judge(seconds, temperature, row, names)
+    step = float(np.median(np.diff(seconds))) if seconds.size > 1 else 0.0
+    understood = (*table.understood, *clock.understood, *said,
+                  *(f"temperature: column {name!r} in {u}" + (", turned to °C" if u == "°F" else "") for name, u in zip(names, units, strict=True)),
+                  *({"decimal": ("decimal commas",), "thousands": ("commas group thousands",)}.get(style, ())),
+                  *((f"left aside: {', '.join(table.names[i] for i in aside)}",) if aside else ()),
+                  f"{seconds.size} readings over {seconds[-1] / 60:.1f} min, usually {step:g} s apart")
+    return LogReading(seconds, temperature, usable, row, names, clock.first, understood, tuple(issues + more), table.file)
+
+
+def _temperature_columns(table: TextTable, kinds, timed, channels) -> tuple[list[int], list[int]]:
+    numeric = [i for i, kind in enumerate(kinds) if kind == "number" and i not in timed]
+    if channels is not None:
+        for name in channels:
+            if name not in table.names:
+                raise UnknownName("column", name, table.names)
+        chosen = [table.names.index(name) for name in channels]
+    else:
+        has_unit = [i for i in numeric if any(re.search(p, table.names[i], re.I) for p in _UNIT_WORDS.values())]
+        named = [i for i in numeric if i in has_unit or (_TEMPERATURE.search(table.names[i]) and not _OTHER.search(table.names[i]))]
+        others = [i for i in numeric if not _OTHER.search(table.names[i])]
+        chosen = named or (others if len(others) == 1 else [])
+        if not chosen:
+            raise _ask(table, "no column is known as a temperature" if others else "there is no column of temperatures",
+                       f"name them: channels=['...']; there are {', '.join(table.names)}")
+    if not chosen:
+        raise _ask(table, "no channel was chosen", f"there are {', '.join(table.names)}")
+    aside = [i for i in range(len(table.names)) if i not in chosen and i not in timed]
+    return chosen, aside
+
+
+def _unit(table, name, bare, declared) -> str:
+    _, with_C, with_F = bare
+    here = [u for u, pattern in _UNIT_WORDS.items() if re.search(pattern, name, re.I)]
+    written = here or [u for u, mask in zip(UNITS, (with_C, with_F), strict=True) if mask.any()]
+    if len(written) == 2:
+        written = [UNITS[int(with_F.sum() > with_C.sum())]]
+    if not written:
+        written = [u for u, pattern in _UNIT_WORDS.items() if re.search(rf"(?im){pattern}|\bunit\w*\W+{u[1]}\b", table.preamble)]
+    if declared and written and written[0] != declared:
+        raise _ask(table, f"the file says {written[0]} but unit={declared!r} was said", "leave unit out, or correct the file", name)
+    if declared or len(written) == 1:
+        return declared or written[0]
+    raise _ask(table, f"the unit of column {name!r} is not written in the file", "say unit='°C' or unit='°F'", name)
+
+
+def _degrees(numbers, unit, with_C, with_F):
+    fahrenheit = np.where(with_F, True, np.where(with_C, False, unit == "°F"))
+    return np.where(fahrenheit, (numbers - 32) / 1.8, numbers)
+
+
+def _cell_issues(table, i, text, degrees, bare, unit) -> list[Issue]:
+    name = table.names[i]
+    empty = np.array(text.to_pandas() == "") if np.isnan(degrees).any() else np.zeros(degrees.size, dtype=bool)
+    odd = bare[2] if unit == "°C" else bare[1]
+    found = (("no reading", empty), ("unreadable", np.isnan(degrees) & ~empty), ("unit change", odd))
+    return [Issue(kind, table.row[mask], name) for kind, mask in found if mask.any()]
+
+
+def _in_order(table, clock):
+    """Seconds from 0, the order of rows kept, issues and what was understood."""
+    issues, said = [], []
+    seconds, order = clock.seconds, np.arange(clock.seconds.size)
+    known = np.isfinite(seconds)
+    if not known.all():
+        issues.append(Issue("no time", table.row[~known]))
+        order = order[known]
+    if order.size < 2:
+        raise _ask(table, f"only {order.size} rows have a readable time", "check how the time is written; say time='...' if need be")
+    steps = np.diff(seconds[order])
+    if (steps < 0).sum() > 0.5 * steps.size:
+        order = order[::-1]
+        said.append("newest reading first in the file; turned round")
+    t = seconds[order].copy()
+    if clock.colons and not clock.dated:
+        over = np.flatnonzero(np.diff(t) < -HALF_DAY_S) + 1
+        if over.size:
+            np.add.at(t, over, 0)
+            days = np.zeros(t.size)
+            days[over] = DAY_S
+            t = t + np.cumsum(days)
+            issues.append(Issue("day rollover", table.row[order[over]]))
+            said.append(f"the clock passes midnight {over.size} time{'s' if over.size > 1 else ''}")
+    t, spread = _spread(t)
+    if spread:
+        said.append("several readings share a stamp; spread evenly until the next one, so times are good to about one stamp")
+    back = t < np.maximum.accumulate(t)
+    if back.any():
+        if 100 * back.mean() > value("log_most_reversed_pct"):
+            first = int(table.row[order[np.flatnonzero(back)[0]]])
+            raise Faulty("temperature log", [Fault(f"time goes back in {int(back.sum())} of {t.size} rows", row=first, file=table.file, sheet=table.sheet,
+                                                   remedy="two logs in one file, or the clock was set? split the file there")])
+        issues.append(Issue("reversed time", np.sort(table.row[order[back]])))
+        t, order = t[~back], order[~back]
+    again = np.concatenate([[False], np.diff(t) == 0])
+    if again.any():
+        issues.append(Issue("repeated time", np.sort(table.row[order[again]])))
+        t, order = t[~again], order[~again]
+    if t.size < 2:
+        raise _ask(table, "all rows have the same time", "a log needs at least two times")
+    return t - t[0], order, issues, said
+
+
+def _spread(t):
+    """Readings that share a coarse stamp, spread evenly until the next stamp; only when at least half of the rows share one."""
+    fresh = np.concatenate([[True], np.diff(t) != 0])
+    starts = np.flatnonzero(fresh)
+    if starts.size < 2 or fresh.mean() > 0.5 or (np.diff(t[starts]) <= 0).any():
+        return t, False
+    counts = np.diff(np.append(starts, t.size))
+    spans = np.append(np.diff(t[starts]), np.median(np.diff(t[starts])))
+    inside = np.arange(t.size) - np.repeat(starts, counts)
+    return t + inside * np.repeat(spans / counts, counts), True
+
+
+def _judge(seconds, temperature, row, names):
+    """Usable mask and the issues of gaps, impossible readings and spikes."""
+    issues, usable = [], np.isfinite(temperature)
+    steps = np.diff(seconds)
+    wide = np.flatnonzero(steps > value("log_gap_steps") * np.median(steps)) + 1
+    if wide.size:
+        longest = steps[wide - 1].max()
+        issues.append(Issue("gap", row[wide], what=f"the longest pause is {longest:g} s, against {np.median(steps):g} s as usual; nothing is filled in"))
+    for k, name in enumerate(names):
+        x = temperature[:, k]
+        wild = (x < value("log_coldest_C")) | (x > value("log_warmest_C"))
+        usable[wild, k] = False
+        spikes = _spikes(np.where(usable[:, k], x, np.nan))
+        usable[spikes, k] = False
+        issues += [Issue(kind, row[mask], name) for kind, mask in (("impossible", wild), ("spike", spikes)) if mask.any()]
+        if not usable[:, k].any():
+            raise Faulty("temperature log", [Fault("no usable reading in this channel", column=name, remedy="check the units and the column")])
+    return usable, issues
+
+
+def _spikes(x):
+    """Readings away from the median of five neighbours and back again; holes are stepped over."""
+    good = np.flatnonzero(np.isfinite(x))
+    spikes = np.zeros(x.size, dtype=bool)
+    y = x[good]
+    if y.size < 5:
+        return spikes
+    padded = np.lib.stride_tricks.sliding_window_view(np.pad(y, 2, mode="edge"), 5)
+
+    def away(at):
+        return np.abs(y[at] - np.median(padded[at], axis=1))
+
+    typical = away(np.arange(0, y.size, max(y.size // _SCATTER_FROM, 1)))
+    limit = max(value("log_spike_K"), 8 * 1.4826 * float(np.median(np.abs(typical - np.median(typical)))))
+    # A reading that far from the median of five has a step of half of it beside it or one further on: look only there.
+    steep = np.flatnonzero(np.abs(np.diff(y)) > limit / 2)
+    near = np.unique(np.clip(steep[:, None] + np.arange(-1, 3), 0, y.size - 1))
+    spikes[good[near[away(near) > limit]]] = True
+    return spikes
+
+
+def _need_one_unit(table, x, row, name) -> None:
+    """Faulty when the record jumps, and stays, as it would if °C turned to °F or back."""
+    good = np.flatnonzero(np.isfinite(x))
+    y = x[good]
+    if y.size < 4:
+        return
+    a, b, after = y[:-2], y[1:-1], y[2:]
+    jump = (np.abs(b - a) > _HOPPING_K) & (np.abs(after - b) < _HOPPING_K / 3)
+    at = np.flatnonzero(jump & ((np.abs(b - (1.8 * a + 32)) < _SWITCH_K) | (np.abs(a - (1.8 * b + 32)) < _SWITCH_K))) + 1
+    if at.size:
+        raise Faulty("temperature log", [Fault(f"the readings jump from {y[at[0] - 1]:g} to {y[at[0]]:g} as if °C turned to °F there", column=name,
+                                               row=int(row[good[at[0]]]), file=table.file, sheet=table.sheet, remedy="split the file at that row and say the unit of each part")])
+
+
+def _ask(table, what, remedy, column="") -> Faulty:
+    return Faulty("temperature log", [Fault(what, column=column, file=table.file, sheet=table.sheet, remedy=remedy)])
