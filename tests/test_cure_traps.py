@@ -208,6 +208,7 @@ def test_no_list_above_a_published_ceiling():
     made = weigh_list(items(20), 100, 130, US, Scale(1))
     assert made.rows == () and "1250 ppm" in made.withheld and "above the ceiling" in made.withheld
     assert "other_premix" in keys(made.findings) and made.cautions
+    assert not any("for this batch" in one.what for one in made.working)   # the grams are not shown by the back door
 
 
 def test_no_own_limit_lifts_a_published_ceiling():
@@ -237,6 +238,8 @@ def test_a_list_checks_its_items():
         Item("x", 1, "g", quantity="erythorbate")
     with pytest.raises(OutOfRange, match="more than once"):
         weigh_list((Item("salt", 1, "g"), Item("salt", 2, "g")), 10, 13, US, Scale(1))
+    with pytest.raises(OutOfRange, match="ppm of the mix"):
+        Item("cure", 156, "ppm_of_meat", premix=US1)
     with pytest.raises(OutOfRange, match="two items"):
         Item("x", 1, "g", premix=US1, quantity="phosphate")
     forgotten = weigh_list((Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.errors import OutOfRange, need, need_between
-from kit.tables import number, value
+from kit.tables import cite, number, value
 from kit.working import Step, step
 
 _PITZER = ("pitzer_nacl_beta0", "pitzer_nacl_beta1", "pitzer_nacl_cphi", "pitzer_debye_a", "pitzer_b", "pitzer_alpha")
@@ -80,6 +80,11 @@ def sodium_mg_per_100g(salt_pct):
 def salt_pct_from_sodium(sodium_mg_per_100g):
     """Salt a label's sodium stands for, %; counts the sodium of the other salts as NaCl, so it reads slightly high."""
     return np.divide(sodium_mg_per_100g, 1000) * value("nacl_g_per_mol") / value("na_g_per_mol")
+
+
+def _held_against() -> tuple[str, ...]:
+    """What the tests compare the equation and the ionic strength with."""
+    return cite("robinson_stokes_1965", "6 mol/kg"), cite("gordon_barbut_1992", "ionic strength of 25 and 15 g/kg")
 
 
 @dataclass(frozen=True)
@@ -160,10 +165,13 @@ def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: floa
     notes = ["25 °C and NaCl alone: sugars, phosphate and lactate lower aw a little further"]
     if can:
         notes.append("salt alone does not stop " + ", ".join(can) + ": cold keeping, cooking, nitrite and clean handling carry that load")
+    usual = [number(f"frankfurter_brine_{end}_pct") for end in ("low", "high")]
+    if not usual[0].value <= strength <= usual[1].value:
+        notes.append(f"brine strength {strength:.2g} % lies outside {usual[0].value:g} to {usual[1].value:g} %, where published frankfurters lie")
     if quick is None:
         notes.append("the quadratic ends at aw 0.92 and is not shown")
     names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear", "growth_aw_listeria_monocytogenes")
     return Brine(salt_kg, water, product, share, strength, m, aw, quick, None if quick is None else quick - aw,
                  float(ionic_strength(share * 10)),
                  float(salometer_degrees(strength)), float(sodium_mg_per_100g(share)), grow, tuple(notes),
-                 tuple(number(n).cite() for n in names), work)
+                 (*(number(n).cite() for n in names), *_held_against()), work)

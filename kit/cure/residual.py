@@ -63,6 +63,7 @@ class Residual:
     after_cook_high_ppm: float
     after_storage_below_ppm: float
     surveys: tuple[Survey, ...]
+    nitrate_survey_ppm: float
     remembered_half_life_h: float
     remembered_loss_in_hour_pct: float
     caution: str
@@ -99,6 +100,6 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
         "no rate constant for emulsified batter could be read, so no time course is given",
     )
     rows = (low, number("residual_stored_high_ppm"), number("nitrogen_recovered_low_pct"), number("nordin_constant"))
-    return Residual(ingoing_ppm * low.value / 100, ingoing_ppm * high.value / 100, value("residual_stored_high_ppm"), surveys(), half, lost,
-                    RESIDUAL, notes,
+    return Residual(ingoing_ppm * low.value / 100, ingoing_ppm * high.value / 100, value("residual_stored_high_ppm"), surveys(),
+                    value("nitrate_survey_2009_ppm"), half, lost, RESIDUAL, notes,
                     tuple(r.cite() for r in rows), work)
