@@ -238,7 +238,7 @@ def test_a_list_checks_its_items():
         Item("x", 1, "g", quantity="erythorbate")
     with pytest.raises(OutOfRange, match="more than once"):
         weigh_list((Item("salt", 1, "g"), Item("salt", 2, "g")), 10, 13, US, Scale(1))
-    with pytest.raises(OutOfRange, match="ppm of the mix"):
+    with pytest.raises(OutOfRange, match="mix or of its nitrite"):
         Item("cure", 156, "ppm_of_meat", premix=US1)
     with pytest.raises(OutOfRange, match="two items"):
         Item("x", 1, "g", premix=US1, quantity="phosphate")

@@ -174,4 +174,5 @@ def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: floa
     return Brine(salt_kg, water, product, share, strength, m, aw, quick, None if quick is None else quick - aw,
                  float(ionic_strength(share * 10)),
                  float(salometer_degrees(strength)), float(sodium_mg_per_100g(share)), grow, tuple(notes),
+                 
                  (*(number(n).cite() for n in names), *_held_against()), work)

@@ -101,5 +101,5 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
     )
     rows = (low, number("residual_stored_high_ppm"), number("nitrogen_recovered_low_pct"), number("nordin_constant"))
     return Residual(ingoing_ppm * low.value / 100, ingoing_ppm * high.value / 100, value("residual_stored_high_ppm"), surveys(),
-                    value("nitrate_survey_2009_ppm"), half, lost, RESIDUAL, notes,
-                    tuple(r.cite() for r in rows), work)
+                    value("nitrate_survey_2009_ppm"), half, lost,
+                    RESIDUAL, notes, tuple(r.cite() for r in rows), work)

@@ -36,8 +36,8 @@ class Item:
         need_between(f"amount of {self.name!r}, {self.rate}", self.amount, 0, 1e7)
         need(self.premix is None or self.quantity is None, f"{self.name!r} cannot be both a cure and the additive {self.quantity!r}; "
                                                            "make two items")
-        need(self.premix is None or not self.rate.startswith("ppm"), f"{self.name!r} is a cure at {self.amount:g} {self.rate}: ppm of the mix or "
-             "of its nitrite? Give g_per_kg_of_meat; `cure_for` turns ppm of nitrite into grams")
+        need(self.premix is None or not self.rate.startswith("ppm"), f"{self.name!r} is a cure at {self.amount:g} {self.rate}: ppm of the "
+             "mix or of its nitrite? Give g_per_kg_of_meat; `cure_for` turns ppm of nitrite into grams")
         if self.quantity is not None:
             Addition(self.quantity, 0.0)
 
