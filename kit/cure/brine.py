@@ -167,7 +167,8 @@ def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: floa
         notes.append("salt alone does not stop " + ", ".join(can) + ": cold keeping, cooking, nitrite and clean handling carry that load")
     usual = [number(f"frankfurter_brine_{end}_pct") for end in ("low", "high")]
     if not usual[0].value <= strength <= usual[1].value:
-        notes.append(f"brine strength {strength:.2g} % lies outside {usual[0].value:g} to {usual[1].value:g} %, where published frankfurters lie")
+        notes.append(f"brine strength {strength:.2g} % lies outside {usual[0].value:g} to {usual[1].value:g} %, "
+                     "where published frankfurters lie")
     if quick is None:
         notes.append("the quadratic ends at aw 0.92 and is not shown")
     names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear", "growth_aw_listeria_monocytogenes")

@@ -94,7 +94,8 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
     )
     notes = (
         f"the remembered formula loses only {_lost_pct(half_life_h(70, 6)):.2g} % in an hour at 70 °C and pH 6, so it cannot explain the "
-        "early loss in a chopped batter with ascorbate, where a third or more goes between chopping and the end of cooking (common practice)",
+        "early loss in a chopped batter with ascorbate, where a third or more goes between chopping and the end of cooking "
+        "(common practice)",
         f"of the nitrogen added as nitrite, {value('nitrogen_recovered_low_pct'):g} to {value('nitrogen_recovered_high_pct'):g} % was "
         "found again in all forms together",
         "no rate constant for emulsified batter could be read, so no time course is given",
