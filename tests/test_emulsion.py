@@ -180,6 +180,8 @@ def test_the_cloud_is_seeded_ordered_and_shaped():
     assert np.array_equal(first.total_out_g, second.total_out_g) and not np.array_equal(first.total_out_g, other.total_out_g)
     assert first.draws >= 2000 and np.all(np.diff(first.total_out_g) > 0)
     assert sum(float(share) for share in first.weakest_pct.values()) == pytest.approx(100)
+    assert_pencil(first.working)
+    assert first.sources
     many = spread(BASE.but(end_C=np.array([13.0, 20.0])), np.random.default_rng(1))
     assert many.total_out_g.shape == (3, 2) and np.allclose(many.total_out_g[:, 0], first.total_out_g)
     assert many.below_edge_pct["temperature"][1] > 50 > many.below_edge_pct["temperature"][0]

@@ -1,6 +1,7 @@
 """Calibration by a few tubes: recovers what was planted, stays humble with one row, survives a file."""
 import numpy as np
 import pytest
+from pencil import assert_pencil
 
 from kit import tables
 from kit.emulsion import (Measured, base_batter, calibrate, defaults, drawn, from_cook, from_tube, hold, load_calibration, save_calibration,
@@ -29,6 +30,7 @@ def test_levels_are_found_again():
     assert found.water_level == pytest.approx(-0.8, abs=0.06) and found.fat_level == pytest.approx(0.7, abs=0.12)
     assert found.water_level_90[0] < -0.8 < found.water_level_90[1] and found.fat_level_90[0] < 0.7 < found.fat_level_90[1]
     assert found.error_after_g < 0.3 * found.error_before_g
+    assert_pencil(found.working)
 
 
 def grid_posterior(rows):

@@ -4,10 +4,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.emulsion.batter import Batter, untried
-from kit.emulsion.calibrate import Calibration, settled
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.held import hold
 from kit.emulsion.levers import lever
 from kit.emulsion.model import LIMITS, work_out
 from kit.errors import OutOfRange, need
+from kit.working import Step
 
 POINTS = 200
 
@@ -32,6 +34,9 @@ class BreakMap:
     """the batch: where it lies across and up"""
     point_total_out_g: float
     notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+    """how the batch's own point was worked out"""
 
 
 def break_map(batter: Batter, across: str = "end_C", up: str = "fat_pct", calibration: Calibration | None = None, points: int = POINTS,
@@ -47,13 +52,13 @@ def break_map(batter: Batter, across: str = "end_C", up: str = "fat_pct", calibr
     except OutOfRange as cause:
         raise OutOfRange(f"the map of {x.label} ({xs[0]:g} to {xs[-1]:g}) by {y.label} ({ys[0]:g} to {ys[-1]:g}) leaves what can be: {cause}; "
                          "narrow the ranges") from None
-    p, shape = settled(calibration), (points, points)
-    state = work_out(all_batters, p)
+    own, shape = hold(batter, calibration), (points, points)
+    state = work_out(all_batters, own.parameters)
     shown = ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")
     filled = {name: np.broadcast_to(getattr(state, name), shape) for name in shown}
     return BreakMap(across, up, f"{x.label}, {x.unit}", f"{y.label}, {y.unit}", xs, ys, **filled, limits=LIMITS,
-                    point=(float(x.here(batter)), float(y.here(batter))), point_total_out_g=float(work_out(batter, p).total_out_g),
-                    notes=untried(batter))
+                    point=(float(x.here(batter)), float(y.here(batter))), point_total_out_g=own.total_out_g,
+                    notes=untried(batter), sources=own.sources, working=own.working)
 
 
 def _ordered(label: str, bounds) -> tuple[float, float]:

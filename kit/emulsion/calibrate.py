@@ -18,11 +18,15 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PER_FAT, PLAIN, Parameters, defaults, spread_of
 from kit.errors import need, need_between
+from kit.working import Step, step
 
 LEVELS = ("water_level", "fat_level")
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
 NORMAL_90 = 1.6448536269514722
 """half the width of the central 90 % of a normal, in standard deviations"""
+_SCATTER = {"water_out_g": ("test_sd_water_g", "misfit_water_g"), "fat_out_g": ("test_sd_fat_g", "misfit_fat_g"),
+            "total_out_g": ("test_sd_total_g", "misfit_water_g")}
+"""scatter of the test, and what the model still misses, for each quantity"""
 _MOST_STEPS, _CLOSE = 40, 1e-4
 
 
@@ -96,6 +100,7 @@ class Calibration:
     rows: tuple[Measured, ...]
     notes: tuple[str, ...]
     sources: tuple[str, ...]
+    working: tuple[Step, ...]
 
     def settle(self, p: Parameters) -> Parameters:
         """`p` with the two levels in place."""
@@ -126,16 +131,33 @@ def calibrate(rows, name: str = "own measurements") -> Calibration:
     levels, covariance = (a[0] for a in _fit(rows, defaults(), 1))
     sd, prior = np.sqrt(np.diag(covariance)), np.array([spread_of(f"emulsion_{level}") for level in LEVELS])
     before, after = defaults(), defaults().but(water_level=levels[0], fat_level=levels[1])
-    fitted = tuple(Fitted(row.label or f"row {n}", quantity, getattr(row, quantity), *(float(getattr(work_out(row.batter, p), quantity))
-                                                                                      for p in (before, after)))
+    fitted = tuple(Fitted(row.label or f"row {n}", quantity, getattr(row, quantity),
+                          *(float(getattr(work_out(row.batter, p), quantity)) for p in (before, after)))
                    for n, row in enumerate(rows, 1) for quantity in row.used)
     error = [float(np.mean([abs(getattr(f, which) - f.measured_g) for f in fitted])) for which in ("before_g", "after_g")]
     interval = [(float(x - NORMAL_90 * s), float(x + NORMAL_90 * s)) for x, s in zip(levels, sd)]
     told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
     cited = [tables.number(f"emulsion_{row}").cite() for row in (*LEVELS, "test_sd_water_g", "misfit_water_g")]
-    return Calibration(name, float(levels[0]), float(levels[1]), *interval, tuple(map(tuple, covariance.tolist())), told, *error, fitted,
-                       rows,
-                       _notes(rows, told, error[1], interval), tuple(dict.fromkeys(cited)))
+    return Calibration(
+        name=name, water_level=float(levels[0]), fat_level=float(levels[1]), water_level_90=interval[0], fat_level_90=interval[1],
+        covariance=tuple(map(tuple, covariance.tolist())), told_pct=told, error_before_g=error[0], error_after_g=error[1], fitted=fitted, rows=rows,
+        notes=_notes(rows, told, error[1], interval), sources=tuple(dict.fromkeys(cited)), working=tuple(_working(fitted, error, told, prior, sd)))
+
+
+def _working(fitted, error, told, prior, sd):
+    for what, pair in _SCATTER.items():
+        test, misfit = (tables.value(f"emulsion_{row}") for row in pair)
+        yield step(f"how far a measured {what.removesuffix('_out_g')} may lie from the model", "sd = √(test^2 + misfit^2)", float(np.hypot(test, misfit)), "g",
+                   test=(test, "g", "scatter of the test"), misfit=(misfit, "g", "what the model misses at the right level"))
+    for when, answer in zip(("before", "after"), error):
+        gaps = " + ".join(f"abs(m{n} − a{n})" for n in range(1, len(fitted) + 1))
+        terms = {}
+        for n, f in enumerate(fitted, 1):
+            terms |= {f"m{n}": (f.measured_g, "g"), f"a{n}": (getattr(f, f"{when}_g"), "g")}
+        yield step(f"mean difference {when} the fit", f"e = ({gaps}) / n", answer, "g", **terms, n=len(fitted))
+    for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
+        yield step(f"what the rows told about {level}", "t = max(0, 100 × (1 − s / s0))", share, "%", s=(narrow, "", "doubt now"),
+                   s0=(wide, "", "doubt before"))
 
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
@@ -184,9 +206,9 @@ def _fit(rows, p: Parameters, count: int):
         said, slope = modelled(levels)
         j = slope / sd[:, None]
         pull = np.einsum("doi,do->di", j, (measured - said) / sd) - (levels - centre) @ prior
-        step = np.linalg.solve(np.einsum("doi,doj->dij", j, j) + prior, pull[..., None])[..., 0]
-        levels = levels + _held_back(badness, levels, step)[:, None] * step
-        if np.abs(step).max() < _CLOSE:
+        move = np.linalg.solve(np.einsum("doi,doj->dij", j, j) + prior, pull[..., None])[..., 0]
+        levels = levels + _held_back(badness, levels, move)[:, None] * move
+        if np.abs(move).max() < _CLOSE:
             break
     said, slope = modelled(levels)
     j = slope / sd[:, None]
@@ -200,11 +222,11 @@ _COUNTS = {"water_out_g": lambda solids: (1.0, 0.0), "fat_out_g": lambda solids:
 """how water and fat that leave add up to each quantity"""
 
 
-def _held_back(badness, levels, step):
-    """Share of each step to take: halved until it no longer makes things worse."""
+def _held_back(badness, levels, move):
+    """Share of each move to take: halved until it no longer makes things worse."""
     length, here = np.ones(len(levels)), badness(levels)
     for _ in range(8):
-        worse = badness(levels + length[:, None] * step) > here + 1e-12
+        worse = badness(levels + length[:, None] * move) > here + 1e-12
         if not worse.any():
             break
         length = np.where(worse, length / 2, length)
@@ -223,9 +245,7 @@ def _rest(b: Batter, p: Parameters):
 
 def _observations(rows):
     """Measured values, their standard deviations, and which row and quantity each is."""
-    scatter = {"water_out_g": ("test_sd_water_g", "misfit_water_g"), "fat_out_g": ("test_sd_fat_g", "misfit_fat_g"),
-               "total_out_g": ("test_sd_total_g", "misfit_water_g")}
-    sd_of = {name: float(np.hypot(*(tables.value(f"emulsion_{row}") for row in pair))) for name, pair in scatter.items()}
+    sd_of = {name: float(np.hypot(*(tables.value(f"emulsion_{row}") for row in pair))) for name, pair in _SCATTER.items()}
     seen = [(getattr(row, name), sd_of[name], n, name) for n, row in enumerate(rows) for name in row.used]
     measured, sd, row_of, what = zip(*seen)
     return np.array(measured), np.array(sd), row_of, what

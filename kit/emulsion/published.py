@@ -26,7 +26,7 @@ class Table:
     file: str
     helped_to_set: tuple[str, ...]
     composition: str
-    """'published' or 'assumed'"""
+    """'published', 'worked back' from what is published, or 'assumed'"""
     emulsified: bool
     note: str
     labels: tuple[str, ...]

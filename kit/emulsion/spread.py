@@ -5,9 +5,11 @@ import numpy as np
 
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration
+from kit.emulsion.held import hold, model_sources
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.parameters import drawn
 from kit.errors import need
+from kit.working import Step
 
 LEAST_DRAWS = 200
 DRAWS = 2000
@@ -28,6 +30,9 @@ class Spread:
     weakest_pct: dict[str, np.ndarray]
     """share of the draws in which each limit is the weakest"""
     notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+    """the model with every number at its default, as far as a pencil goes; empty for many batters"""
 
 
 def spread(batter: Batter, rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None) -> Spread:
@@ -45,4 +50,5 @@ def spread(batter: Batter, rng: np.random.Generator, draws: int = DRAWS, calibra
     return Spread(draws, three(state.total_out_g), three(state.water_out_g), three(state.fat_out_g),
                   {limit: three(margin) for limit, margin in margins.items()},
                   {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
-                  {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)}, untried(batter))
+                  {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)},
+                  untried(batter), model_sources(batter), hold(batter, calibration).working if ndim == 0 else ())
