@@ -76,12 +76,12 @@ class Bowl:
 
     @cached_property
     def freezing_C(self):
-        """Freezing point of the batter with all its ice melted: −1.86 × particles / free water; 0 by the pure-water rule."""
+        """Freezing point of the batter with all its ice melted: −1.86 × particles / free water, not below −21.1; 0 by the pure-water rule."""
         free = np.asarray(self.free_water_kg, dtype=float)
         if not self.brine:
             return np.zeros_like(free)[()]
         depression = value("water_freezing_constant") * self.particles_mol / np.where(free > 0, free, 1)
-        return np.maximum(np.where(free > 0, -depression, -0.0), LOWEST_C / 2)[()]
+        return np.maximum(np.where(free > 0, -depression, -0.0), value("salt_eutectic_C"))[()]
 
     @cached_property
     def _curve(self) -> SolidFat | None:

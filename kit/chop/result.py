@@ -109,7 +109,7 @@ def _notes(bowl, end, left, fat_K) -> tuple[str, ...]:
     kinds = {charge.kind for charge in bowl.charges}
     if kinds - {"meat", "rework", "ice", "water", "salt", "cure", "sugar"}:
         notes.append("Dissolved phosphate, spice and other dry goods are left out of the freezing point; they lower it by about 0.1 K or less.")
-    if bowl.water_kg > 0 and bowl.freezing_C <= -20:
+    if bowl.water_kg > 0 and bowl.freezing_C <= value("salt_eutectic_C") + 1:
         notes.append("The water is close to saturated brine; the freezing point is not to be trusted there.")
     return (*notes, LAG)
 
@@ -165,10 +165,13 @@ def _thawed_kJ_per_kg(charge, t_C) -> float:
 
 def _freezing_steps(bowl) -> list[Step]:
     protein_kg = (bowl.water_kg - bowl.free_water_kg) / value("bound_water_per_protein")
+    terms = {"k": (value("water_freezing_constant"), "K kg/mol"), "w": (bowl.free_water_kg, "kg"),
+             "n": (bowl.particles_mol, "mol", "dissolved particles of salt, sugar and meat juice")}
+    formula = "tf = 0 − k × n / w"
+    if bowl.freezing_C <= value("salt_eutectic_C"):
+        formula, terms["coldest"] = "tf = max(0 − k × n / w, coldest)", (value("salt_eutectic_C"), "°C", "coldest brine there is")
     return [
         step("water that can freeze", "w = water − b × protein", bowl.free_water_kg, "kg", water=(bowl.water_kg, "kg"),
              b=(value("bound_water_per_protein"), "kg/kg", "held by protein"), protein=(protein_kg, "kg")),
-        step("freezing point of the batter's water, ice all melted", "tf = 0 − k × n / w", float(bowl.freezing_C), "°C",
-             k=(value("water_freezing_constant"), "K kg/mol"), n=(bowl.particles_mol, "mol", "dissolved particles of salt, sugar and meat juice"),
-             w=(bowl.free_water_kg, "kg")),
+        step("freezing point of the batter's water, ice all melted", formula, float(bowl.freezing_C), "°C", **terms),
     ]
