@@ -10,7 +10,7 @@ from pencil import assert_pencil
 from kit import tables
 from kit.emulsion import FAT_KINDS, LIMITS, Batter, base_batter, defaults, drawn, hold, spread, work_out
 from kit.emulsion.batter import NUMBERS
-from kit.emulsion.parameters import PER_FAT, PLAIN, row_name
+from kit.emulsion.parameters import CHOSEN, PER_FAT, PLAIN, row_name
 from kit.errors import OutOfRange, UnknownName
 
 BASE = base_batter()
@@ -192,7 +192,9 @@ def test_draws_stay_in_their_ranges_and_fill_them():
     for name in PLAIN:
         row, values = tables.number(row_name(name)), np.asarray(getattr(p, name))
         assert np.all((values >= row.low) & (values <= row.high)), name
-        if row.low < row.high:
+        if name in CHOSEN:
+            assert np.all(values == row.value), name
+        elif row.low < row.high:
             assert np.ptp(values) > 0.9 * (row.high - row.low), name
     for kind in FAT_KINDS:
         for name in PER_FAT:

@@ -65,6 +65,8 @@ class Parameters:
 
 
 PLAIN = tuple(f.name for f in fields(Parameters) if f.name != "fats")
+CHOSEN = ("margin_cap", "pH_reference", "core_reference_C", "ratio_reference", "water_edge_share")
+"""where a scale begins or a line is drawn: a choice and no doubt, so the cloud leaves these alone"""
 PER_FAT = tuple(f.name for f in fields(Fat))
 
 
@@ -87,13 +89,15 @@ def defaults() -> Parameters:
 def drawn(count: int, rng: np.random.Generator, ndim: int = 0) -> Parameters:
     """`count` draws of every parameter, each triangular between the row's low and high with its value as the mode.
 
-    Draws lie along a new first axis before `ndim` axes of scenarios. The physical cloud is independent in each parameter.
+    Draws lie along a new first axis before `ndim` axes of scenarios. Each number is drawn by itself, which the truth need not be;
+    the numbers of CHOSEN stay.
     """
-    shape = (count,) + (1,) * ndim
+    shape, chosen = (count,) + (1,) * ndim, {row_name(name) for name in CHOSEN}
 
     def pick(name: str):
         row = tables.number(name)
-        return rng.triangular(row.low, row.value, row.high, shape) if row.low < row.high else row.value
+        doubted = row.low < row.high and name not in chosen
+        return rng.triangular(row.low, row.value, row.high, shape) if doubted else row.value
     return _build(pick)
 
 
