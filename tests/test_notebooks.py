@@ -35,7 +35,7 @@ def test_outputs_are_stored_and_stable(path):
     texts = ["".join(output.get("text", output.get("data", {}).get("text/plain", ""))) for output in outputs]
     assert len([text for text in texts if text.strip()]) >= 4, "too little text for nbval to compare"
     assert [text for text in texts if UNSTABLE.search(text)] == []
-    assert path.stat().st_size < 900_000
+    assert path.stat().st_size < 400_000
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)

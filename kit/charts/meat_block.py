@@ -89,11 +89,12 @@ def map_chart(system: str) -> dict:
     field = alt.Chart(rows("field")).mark_area(color="#dfeadd", opacity=0.9).encode(x=x, y=y, y2="floor:Q")
     lines = alt.Chart(rows("lines")).mark_line(strokeWidth=3, clip=True).encode(x=x, y=y, detail="rule:N", strokeDash=alt.StrokeDash("rule:N", legend=None),
                                                                              color=alt.value(COLOUR["limit"]), tooltip=["rule:N"])
-    names = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=4, dy=-4).encode(x=x, y=y, text="rule:N")
-    cloud = alt.Chart(rows("cloud")).mark_circle(size=22, opacity=0.35, color=COLOUR["fat"], stroke=COLOUR["quiet"], strokeWidth=0.3, clip=True).encode(x=x, y=y)
+    halo = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=6, dy=-3, stroke="white", strokeWidth=5).encode(x=x, y=y, text="rule:N")
+    names = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=6, dy=-3).encode(x=x, y=y, text="rule:N")
+    cloud = alt.Chart(rows("cloud")).mark_circle(size=34, opacity=0.75, color=COLOUR["fat"], stroke=COLOUR["ink"], strokeWidth=0.6, clip=True).encode(x=x, y=y)
     point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4).encode(x=x, y=y)
-    return finished((field + lines + cloud + point + names).properties(width=WIDTH + 140, height=380), "Where the batch stands",
-                    "green: every limit holds; lines: limits; dots: where it may really be")
+    return finished((field + lines + cloud + halo + names + point).properties(width=WIDTH + 140, height=380), "Where the batch stands",
+                    "green: all limits hold; ring: this batch; dots: where it may really be")
 
 
 def map_data(grid) -> dict[str, list[dict]]:
@@ -104,8 +105,13 @@ def map_data(grid) -> dict[str, list[dict]]:
         inside = np.isfinite(edge.ice_pct) & (edge.ice_pct >= 0) & (edge.ice_pct <= 70)
         lines += [{"rule": edge.title, "lean": x, "ice": y} for x, y in zip(grid.lean_pct[inside].tolist(), edge.ice_pct[inside].tolist())]
         if inside.any():
-            spot = int(np.flatnonzero(inside)[len(np.flatnonzero(inside)) // 3])
-            names.append({"rule": edge.title, "lean": float(grid.lean_pct[spot]), "ice": float(edge.ice_pct[spot])})
+            spot = int(np.flatnonzero(inside)[2 * len(np.flatnonzero(inside)) // 3])
+            name = {"rule": edge.title, "lean": min(float(grid.lean_pct[spot]), 58.0), "ice": float(edge.ice_pct[spot])}
+            twin = next((n for n in names if abs(n["ice"] - name["ice"]) < 3 and abs(n["lean"] - name["lean"]) < 30), None)
+            if twin is None:
+                names.append(name)
+            else:
+                twin.update({"rule": f"{twin['rule'].split(', also')[0]}, also {edge.title}", "lean": min(twin["lean"], 14.0)})
     cloud = [{"lean": x, "ice": y} for x, y in zip(grid.cloud_lean_pct.tolist(), grid.cloud_ice_pct.tolist())]
     return {"field": field or [{"lean": 0, "ice": 0, "floor": 0}], "lines": lines, "names": names, "cloud": cloud,
             "here": [{"lean": grid.here_lean_pct, "ice": grid.here_ice_pct}]}
@@ -120,3 +126,41 @@ def amounts_chart(system: str) -> dict:
     bar = alt.Chart(rows("amounts")).mark_bar(height=22, color=COLOUR["cold"]).encode(y=y, x=x)
     words = alt.Chart(rows("amounts")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x="amount:Q", text="words:N")
     return finished((bar + words).properties(width=WIDTH, height=alt.Step(38)), "The cheapest mix that fits")
+
+
+def amounts_data(answer, system: str) -> dict[str, list[dict]]:
+    """Rows for `amounts_chart` from a Cheapest."""
+    return {"amounts": [{"material": m.name, "amount": float(units.to_shown(kg, "kg", system)), "words": units.show(kg, "kg", system, 1) if kg else "none"}
+                        for m, kg in zip(answer.materials, answer.kg.tolist())]}
+
+
+def doubt_chart(system: str) -> dict:
+    """How likely each fat content is, before and after a fat test of the trim, with the limit."""
+    x = alt.X("fat:Q", title="fat of the finished product, %", scale=alt.Scale(domain=[10, 45], nice=False))
+    y = alt.Y("height:Q", title="how likely", scale=alt.Scale(domain=[0, 1.08], nice=False), axis=alt.Axis(labels=False, ticks=False, grid=False))
+    whole = alt.Chart(rows("now")).mark_area(color=COLOUR["fat"], opacity=0.8, clip=True).encode(x=x, y=y)
+    over = alt.Chart(rows("now")).transform_filter("datum.over").mark_area(color=COLOUR["fails"], opacity=0.85, clip=True).encode(x=x, y=y)
+    after = alt.Chart(rows("after")).mark_line(color=COLOUR["ink"], strokeWidth=3, strokeDash=[2, 3], clip=True).encode(x=x, y=y)
+    line = alt.Chart(rows("limit")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"]).encode(x="at:Q")
+    word = alt.Chart(rows("limit")).mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600).encode(x="at:Q", y=alt.datum(1.03), text="words:N")
+    return finished((whole + over + after + line + word).properties(width=WIDTH, height=230), "How sure are we of the fat?", "red: over the limit; dotted: after a fat test of the trim")
+
+
+def doubt_data(before, after, limit_pct: float) -> dict[str, list[dict]]:
+    """Rows for `doubt_chart`: heights are relative to the tallest curve, so that areas compare."""
+    fat = np.linspace(10, 45, 141)
+    tallest = 1 / min(d.sd_pct for d in (before, after) if d.sd_pct) if before.sd_pct else 1.0
+    return {"now": [{"fat": x, "height": h, "over": x >= limit_pct} for x, h in zip(fat.tolist(), _bell(before, fat, tallest))],
+            "after": [{"fat": x, "height": h} for x, h in zip(fat.tolist(), _bell(after, fat, tallest))],
+            "limit": [{"at": limit_pct, "words": f"limit {limit_pct:g} %"}]}
+
+
+def _bell(doubt, fat, tallest) -> list[float]:
+    if not doubt.sd_pct:
+        return np.where(np.abs(fat - doubt.mean_pct) <= (fat[1] - fat[0]) / 2, 1.0, 0.0).tolist()
+    return (np.exp(-0.5 * ((fat - doubt.mean_pct) / doubt.sd_pct) ** 2) / doubt.sd_pct / tallest).tolist()
+
+
+def doubt_text(before, limit_pct: float) -> str:
+    return (f"Bell curve of the finished product's fat: {before.mean_pct:.1f} %, nine times in ten between {before.low_pct:.1f} and {before.high_pct:.1f} %; "
+            f"limit {limit_pct:g} %.")

@@ -12,7 +12,7 @@ from kit.errors import KitError, OutOfRange, WrongUnit
 from kit.working import Step, figure
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Guess:
     """One number committed before looking. `truth` is worked out only when the guess is compared."""
 
@@ -35,11 +35,11 @@ class Guess:
         verdict = "close" if abs(off) <= self.close else "too high" if off > 0 else "too low"
         return f"You guessed {figure(self.guessed, 4)} {self.unit}; it is {figure(truth, 4)} {self.unit}: {verdict}."
 
-    def __str__(self):
+    def __repr__(self):
         return self.question if self.guessed is None else f"{self.question} You said {figure(self.guessed, 4)} {self.unit}."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Exercise:
     """A question with one number for an answer. `solve` gives the number and its working, computed when asked for."""
 
@@ -72,7 +72,7 @@ class Exercise:
         answer, working = self.solve()
         return "\n".join([f"{figure(answer, 4)} {self.unit}", *(f"  {step}" for step in working)])
 
-    def __str__(self):
+    def __repr__(self):
         return self.question
 
     def _repr_html_(self):

@@ -1,0 +1,45 @@
+"""Mixes for the meat-block lesson: two meats with ice and dry goods as a sheet, and a rule set as limits for the cheapest mix."""
+from kit import tables
+from kit.errors import need_between
+from kit.meat_block import Limits, WaterRule
+from kit.sheet import Sheet, read_sheet
+from kit.standards import RuleSet
+
+MEAT_KG = 100.0
+DRY = ({"name": "curing salt 6.25 %", "amount": "2.5 g/kg of meat", "nitrite_pct": 6.25}, {"name": "sodium erythorbate", "amount": "546.875 ppm of meat"},
+       {"name": "sodium tripolyphosphate", "amount": "0.3 % of batch"}, {"name": "spice, generic", "amount": "0.5 % of batch"})
+
+
+def mix_sheet(lean: str, trim: str, lean_pct_of_meat: float, trim_fat_pct: float, trim_doubt_pct: float, ice_pct_of_meat: float,
+              binder: str, binder_pct_of_batch: float, salt_pct_of_batch: float, rule: str) -> Sheet:
+    """100 kg of two meats with ice and dry goods. The trim's fat is judged by eye: `trim_fat_pct` ± `trim_doubt_pct` holds nine times in ten.
+
+    `trim` names a species whose lean line gives the trim's composition. Raises OutOfRange and Faulty for what cannot be.
+    """
+    need_between("lean share in percent of the meat", lean_pct_of_meat, 0, 100)
+    need_between("doubt about the trim's fat, points", trim_doubt_pct, 0, 40)
+    low, high = max(trim_fat_pct - trim_doubt_pct, 0.0), min(trim_fat_pct + trim_doubt_pct, 100.0)
+    by_eye = {"name": f"{trim} trim, by eye", "kind": "meat", "species": trim, "fat_low_pct": low, "fat_high_pct": high} if trim_doubt_pct else {
+        "name": f"{trim} trim, tested", "kind": "meat", "species": trim, "lean": f"{100 - trim_fat_pct:g}/{trim_fat_pct:g}"}
+    lines = [{"name": lean, "amount": f"{lean_pct_of_meat * MEAT_KG / 100:.9f} kg"}] if lean_pct_of_meat else []
+    if lean_pct_of_meat < 100:
+        lines.append(by_eye | {"amount": f"{(100 - lean_pct_of_meat) * MEAT_KG / 100:.9f} kg"})
+    if ice_pct_of_meat:
+        lines.append({"name": "ice", "amount": f"{ice_pct_of_meat:g} % of meat"})
+    if binder_pct_of_batch:
+        lines.append({"name": binder, "amount": f"{binder_pct_of_batch:g} % of batch"})
+    if salt_pct_of_batch:
+        lines.append({"name": "salt", "amount": f"{salt_pct_of_batch:g} % of batch"})
+    return read_sheet({"name": "Two meats", "rule": rule, "line": [*lines, *DRY]})
+
+
+def limits_of(rules: RuleSet, **own) -> Limits:
+    """A rule set as limits of the cheapest mix; `own` adds or replaces limits by the names of `Limits`."""
+    by = {rule.quantity: rule.limit for rule in rules.rules}
+    water = {"added_water_high_pct": by.get("added_water_pct_of_finished"), "fat_and_added_water_high_pct": by.get("fat_and_added_water_pct_of_finished")}
+    rule = WaterRule(tables.value("moisture_protein_ratio_of_rule"), tables.value("group2_allowance_pct"), **water) if any(water.values()) else None
+    found = {"fat_high_pct": by.get("fat_pct_of_finished"), "poultry_high_pct_of_non_water": by.get("poultry_pct_of_nonwater_ingredients"),
+             "mechanically_separated_high_pct_of_meat": by.get("mechanically_separated_pct_of_meat_portion"), "binder_high_pct": by.get("binder_pct_of_batch"),
+             "isolate_high_pct": by.get("isolate_pct_of_batch"), "caseinate_high_pct": by.get("caseinate_pct_of_batch"),
+             "binder_and_isolate_share_high": by.get("binder_mixture_index"), "water_rule": rule}
+    return Limits(**(found | own))
