@@ -86,8 +86,8 @@ def test_nothing_happens_at_rest():
 
 def test_one_link_and_many_links_agree(run):
     many = cook.cook_many(cook.Link(np.array([20.0, 26.0, 32.0])), HOUSE, (70,))
-    assert np.allclose(many.core_C[:, 1], run.core_C, atol=1e-8) and np.allclose(many.surface_C[:, 1], run.surface_C, atol=1e-8)
-    assert many.lost_pct[1] == pytest.approx(run.lost_pct, abs=1e-9)
+    assert np.allclose(many.core_C[:, 1], run.core_C, atol=1e-6) and np.allclose(many.surface_C[:, 1], run.surface_C, atol=1e-6)
+    assert many.lost_pct[1] == pytest.approx(run.lost_pct, abs=1e-6)
     assert many.reached_min[0, 1] == pytest.approx(run.targets[0].minutes, abs=1e-6)
     assert np.all(np.diff(many.reached_min[0]) > 0) and np.all(np.diff(many.lost_pct) < 0)
     assert np.isinf(cook.cook_many(cook.Link(np.array([20.0, 26.0])), HOUSE, (90,)).reached_min).all()
@@ -123,7 +123,7 @@ def test_the_surface_law_always_falls_and_its_slope_is_true(medium, humidity, h,
     there = flux(np.float64(surface + 1e-4), law)[0]
     assert slope < 0 and there < here
     assert (there - here) / 1e-4 == pytest.approx(slope, rel=2e-3, abs=1e-2)
-    rest = settle(Exchange(*(np.atleast_1d(np.asarray(v, float)) for v in vars(law).values())), np.array([surface]))[0]
+    rest = settle(Exchange(*(np.atleast_1d(np.asarray(v, float)) for v in vars(law).values())), np.array([surface]), close=1e-6)[0]
     assert abs(flux(rest, law)[0][0]) < 1e-5 * h + 1e-5
 
 

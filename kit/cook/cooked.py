@@ -149,8 +149,7 @@ def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70
     Raises OutOfRange for an empty schedule, for arrays (use cook_many) and for impossible numbers.
     """
     schedule = _checked(schedule, rings, step_s)
-    need(all(np.ndim(getattr(link, name)) == 0 for name in ("diameter_mm", "start_C", "conductivity_W_per_mK", "density_kg_per_m3",
-                                                            "heat_capacity_J_per_kgK", "water_activity")), "cook takes one link; use cook_many for several")
+    need(all(np.ndim(part) == 0 for part in vars(link).values()), "cook takes one link; use cook_many for several")
     aims = tuple(need_between("core target", target, -30, 120) for target in targets_C)
     run = march(link, schedule, places=np.linspace(0, 1, rings + 1), rings=rings, step_s=step_s)
     minutes, trace = run.seconds / 60, run.probes_C
@@ -162,9 +161,10 @@ def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70
     lost, ends = sum(o.lost_pct for o in outcomes), _ends_ahead(link, outcomes, run)
     per_kg = link.kg_per_m / (2 * np.pi * link.radius_m)
     return Cooked(
-        link, schedule, minutes, core, np.array(trace[:, rings // 2]), surface, run.mean_C, trace, np.linspace(0, link.diameter_mm / 2, rings + 1),
+        link, schedule, minutes, core,
+        (trace[:, rings // 2] + trace[:, (rings + 1) // 2]) / 2, surface, run.mean_C, trace, np.linspace(0, link.diameter_mm / 2, rings + 1),
         link.pct_lost(run.water_kg_per_m2), run.heat_J_per_m2 / per_kg / 1000, outcomes, targets, lost, float(surface.max()),
-        float(minutes[surface.argmax()]), ends, _notes(link, outcomes, targets, lost, ends, surface), _sources(link, schedule),
+        float(minutes[surface.argmax()]), ends, _notes(link, outcomes, targets, lost, ends, minutes, core, surface), _sources(link, schedule),
         _working(link, outcomes, run, surface))
 
 
@@ -205,7 +205,7 @@ def _first(minutes, traces, target):
 
 def _outcome(link, stage: Stage, law: Exchange, run: Run, index: int) -> StageOutcome:
     first, last = run.first_rows[index], run.first_rows[index + 1]
-    rests = float(settle(law, law.medium_C, evaporates=bool(law.transfer), radiates=bool(law.emission))[0])
+    rests = float(settle(law, law.medium_C, evaporates=bool(law.transfer), radiates=bool(law.emission), close=1e-6)[0])
     return StageOutcome(
         stage.name, float(run.seconds[first] / 60), float(run.seconds[last] / 60), law.medium_C, stage.wet_bulb_C, rests, law.h,
         float(law.h * link.radius_m / link.conductivity_W_per_mK), float(link.diffusivity_m2_per_s * stage.seconds / link.radius_m ** 2),
@@ -217,7 +217,8 @@ def end_effect(link: Link, h_W_per_m2K: float, minutes: float) -> float:
     """Per cent that two flat ends take off the middle's remaining temperature difference in a steady medium (product rule)."""
     need(link.length_mm is not None, "the link has no length; give length_mm")
     half = link.length_mm / 2000
-    return float(100 * (1 - series.slab_theta(link.diffusivity_m2_per_s * 60 * minutes / half ** 2, h_W_per_m2K * half / link.conductivity_W_per_mK)))
+    fourier, biot = link.diffusivity_m2_per_s * 60 * minutes / half ** 2, h_W_per_m2K * half / link.conductivity_W_per_mK
+    return float(100 * (1 - series.slab_theta(fourier, biot)))
 
 
 def _ends_ahead(link, outcomes, run: Run) -> float | None:
@@ -238,31 +239,40 @@ def _ends_ahead(link, outcomes, run: Run) -> float | None:
     return float(ahead.max())
 
 
-def _notes(link, outcomes, targets, lost, ends, surface) -> tuple[str, ...]:
+def _notes(link, outcomes, targets, lost, ends, minutes, core, surface) -> tuple[str, ...]:
     said = list(link.notes)
     said += [target.words for target in targets if not target.reached]
-    said += [f"In {o.name} the core ended at {o.core_end_C:.1f} °C, within 1 K of the {o.holds_C:.1f} °C where drying holds it: it has stalled near the "
-             f"wet bulb ({o.wet_bulb_C:.1f} °C)." for o in outcomes
+    said += [f"In {o.name} the core ended at {o.core_end_C:.1f} °C, within 1 K of the {o.holds_C:.1f} °C where drying holds it: "
+             f"it has stalled near the wet bulb ({o.wet_bulb_C:.1f} °C)." for o in outcomes
              if o.wet_bulb_C is not None and o.medium_C - o.holds_C > 3 and 0 <= o.holds_C - o.core_end_C < 1]
     if lost > 20:
-        said.append(f"{lost:.0f} % of the weight left as water; the method keeps diameter and properties, so past 20 % the true course drifts from it")
+        said.append(f"{lost:.0f} % of the weight left as water; the method keeps diameter and properties, "
+                    "so past 20 % the true course drifts from it")
     if surface.max() > 98:
         said.append(f"the surface came to {surface.max():.0f} °C; near boiling a skin dries out, which a constant wetness does not follow")
+    melts = number("cook_fat_melt_C")
+    if surface.max() > melts.value:
+        row = int((surface > melts.value).argmax())
+        said.append(f"the skin passed {melts.value:g} °C, where most pork fat is liquid ({melts.status_in_words}), after {minutes[row]:.0f} min; "
+                    f"the core was {core[row]:.0f} °C then")
     if ends is not None and ends > 0.5:
-        said.append(f"heat through the ends brings the middle of so short a link up to {ends:.1f} K ahead of this long-link answer; its ends are ahead by more")
+        said.append(f"heat through the ends brings the middle of so short a link up to {ends:.1f} K ahead of this long-link answer; "
+                    "its ends are ahead by more")
     said.append("Weight lost is evaporation only, good to 2 or 3 points without a fit to your own weights.")
     return (*said, CAUTION)
 
 
 def _sources(link, schedule) -> tuple[str, ...]:
     rows = ("cook_psat_water_0", "cook_latent", "cook_film_cap") if any(stage.vapour_Pa is not None for stage in schedule) else ()
-    return tuple(dict.fromkeys((*link.sources, *(source for stage in schedule for source in stage.sources), *(number(row).cite() for row in rows))))
+    of_stages = (source for stage in schedule for source in stage.sources)
+    return tuple(dict.fromkeys((*link.sources, *of_stages, *(number(row).cite() for row in rows))))
 
 
 def _working(link, outcomes, run, surface) -> tuple[Step, ...]:
     k, rho, c, R = link.conductivity_W_per_mK, link.density_kg_per_m3, link.heat_capacity_J_per_kgK, link.radius_m
     diffusivity = link.diffusivity_m2_per_s
-    steps = [step("Thermal diffusivity of the batter", "a = k / (rho × c)", diffusivity, "m²/s", k=(k, "W/(m K)"), rho=(rho, "kg/m³"), c=(c, "J/(kg K)"))]
+    steps = [step("Thermal diffusivity of the batter", "a = k / (rho × c)", diffusivity, "m²/s",
+                  k=(k, "W/(m K)"), rho=(rho, "kg/m³"), c=(c, "J/(kg K)"))]
     for outcome in outcomes:
         seconds = 60 * (outcome.end_min - outcome.start_min)
         steps.append(step(f"Biot number in {outcome.name}: inside resistance over outside", "Bi = h × R / k", outcome.biot,
@@ -275,10 +285,11 @@ def _working(link, outcomes, run, surface) -> tuple[Step, ...]:
     for index, outcome in enumerate(outcomes):
         water = float(run.evaporated_kg_per_m2[index])
         if water > 0:
-            steps.append(step(f"Weight lost in {outcome.name}: skin area times water per area, over the weight", "loss = 100 × 4 × M / (rho × D)",
-                              outcome.lost_pct, "%", M=(water, "kg/m²"), rho=(rho, "kg/m³"), D=(2 * R, "m")))
+            steps.append(step(f"Weight lost in {outcome.name}: skin area times water per area, over the weight",
+                              "loss = 100 × 4 × M / (rho × D)", outcome.lost_pct, "%", M=(water, "kg/m²"), rho=(rho, "kg/m³"), D=(2 * R, "m")))
     steps.append(step("Heat taken up: what the mean temperature rose by", "q = c × (Tend − Tstart) / 1000",
-                      c * (run.mean_C[-1] - link.start_C) / 1000, "kJ/kg", c=(c, "J/(kg K)"), Tend=(run.mean_C[-1], "°C"), Tstart=(link.start_C, "°C")))
+                      c * (run.mean_C[-1] - link.start_C) / 1000, "kJ/kg",
+                      c=(c, "J/(kg K)"), Tend=(run.mean_C[-1], "°C"), Tstart=(link.start_C, "°C")))
     return tuple(steps)
 
 
@@ -297,8 +308,8 @@ def _balance(outcome, law: Exchange, link) -> list[Step]:
     if law.emission:
         return [*steps, step(f"Plateau of {outcome.name}: heat from air and walls less heat gone with the vapour",
                              "q = h × (Ta − Ts) + es × (Tw4 − Tk^4) − L × m",
-                             law.h * (law.medium_C - s) + law.emission * (law.wall4 - (s + KELVIN) ** 4) - latent * m, "W/m²", h=(law.h, "W/(m² K)"),
-                             Ta=(law.medium_C, "°C"), Ts=(s, "°C"), es=(law.emission, "W/(m² K⁴)"), Tw4=(law.wall4, "K⁴"), Tk=(s + KELVIN, "K"),
-                             L=(latent, "J/kg"), m=(m, "kg/(m² s)"))]
-    return [*steps, step(f"Plateau of {outcome.name}: the air less what drying takes", "Ts = Ta − L × m / h", law.medium_C - latent * m / law.h, "°C",
-                         Ta=(law.medium_C, "°C"), L=(latent, "J/kg"), m=(m, "kg/(m² s)"), h=(law.h, "W/(m² K)"))]
+                             law.h * (law.medium_C - s) + law.emission * (law.wall4 - (s + KELVIN) ** 4) - latent * m, "W/m²",
+                             h=(law.h, "W/(m² K)"), Ta=(law.medium_C, "°C"), Ts=(s, "°C"), es=(law.emission, "W/(m² K⁴)"),
+                             Tw4=(law.wall4, "K⁴"), Tk=(s + KELVIN, "K"), L=(latent, "J/kg"), m=(m, "kg/(m² s)"))]
+    return [*steps, step(f"Plateau of {outcome.name}: the air less what drying takes", "Ts = Ta − L × m / h",
+                         law.medium_C - latent * m / law.h, "°C", Ta=(law.medium_C, "°C"), L=(latent, "J/kg"), m=(m, "kg/(m² s)"), h=(law.h, "W/(m² K)"))]

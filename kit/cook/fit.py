@@ -73,7 +73,8 @@ def fit_log(link: Link, schedule: Sequence[Stage], minutes, probe_C, *, ask: Seq
     """
     stages = _checked(schedule, 20, 30)
     times, probe = _log(minutes, probe_C, stages)
-    radius = need_between("probe off the axis", off_axis_mm, 0, float(link.diameter_mm) / 2, "it cannot lie outside the link") * 2 / float(link.diameter_mm)
+    radius_mm = float(link.diameter_mm) / 2
+    radius = need_between("probe off the axis", off_axis_mm, 0, radius_mm, "it cannot lie outside the link") / radius_mm
     losses = {i: need_between(f"loss after stage {i}", v, -5, 60) for i, v in sorted((losses_pct or {}).items())}
     need(all(0 <= i < len(stages) for i in losses), f"losses are keyed by stage, 0 to {len(stages) - 1}")
     sd = value("cook_probe_sd") if probe_sd_K is None else need_between("probe error", probe_sd_K, 0.01, 10)
@@ -101,8 +102,9 @@ def fit_log(link: Link, schedule: Sequence[Stage], minutes, probe_C, *, ask: Seq
         doubtful.append((index, what))
         refused.append(Refused(held[index].name, what, float(getattr(held[index], what)), why))
     if not wanted:
-        x, residual, independent = np.empty(0), model.residuals(np.empty(0), []), float(len(times))
-        half = np.empty(0)
+        x = half = np.empty(0)
+        residual = model.residuals(x, [])
+        independent = _scale(residual[:len(times)], 0)[1]
     learned, fitted = held, []
     for (index, what), best, wide in zip(wanted, x, half):
         back = np.exp if what == H else (lambda v: float(np.clip(v, 0, 1)))
@@ -111,7 +113,7 @@ def fit_log(link: Link, schedule: Sequence[Stage], minutes, probe_C, *, ask: Seq
     off, loss_off = -residual[:len(times)] * sd, -residual[len(times):] * loss_sd
     rms = float(np.sqrt(np.mean(off ** 2)))
     return Fit(tuple(fitted), tuple(refused), learned, off, rms, loss_off, independent, _notes(rms, sd, loss_off, loss_sd, fitted, link),
-               tuple(number(row).cite() for row in ("cook_probe_sd", "cook_weight_sd", "cook_fit_told", "cook_fit_told_wetness", "cook_fit_doubt_h", "cook_fit_doubt_wetness")),
+               tuple(number(f"cook_{row}").cite() for row in ("probe_sd", "weight_sd", "fit_told", "fit_told_wetness", "fit_doubt_h", "fit_doubt_wetness")),
                (step("Root mean square of log minus model", "rms = √(S / n)", rms, "K", S=(float((off ** 2).sum()), "K²"), n=(len(times),)),
                 *(step(f"Biot number fitted in {f.stage}", "Bi = h × R / k", f.value * link.radius_m / link.conductivity_W_per_mK,
                        h=(f.value, "W/(m² K)"), R=(link.radius_m, "m"), k=(link.conductivity_W_per_mK, "W/(m K)")) for f in fitted if f.what == H)))
@@ -162,8 +164,8 @@ class _Model:
     def solve(self, wanted):
         low, high = (np.array([table[what] for _, what in wanted]) for table in (_LOW, _HIGH))
         start = np.array([self.held(parameter) for parameter in wanted])
-        return least_squares(self.residuals, np.clip(start, low + 1e-3, high - 1e-3), lambda x, w: self.jacobian(x, w, [])[0], (low, high), args=(wanted,),
-                             x_scale=1.0, xtol=1e-9, ftol=1e-10, max_nfev=60).x
+        return least_squares(self.residuals, np.clip(start, low + 1e-3, high - 1e-3), lambda x, w: self.jacobian(x, w, [])[0],
+                             (low, high), args=(wanted,), xtol=1e-9, ftol=1e-10, max_nfev=60).x
 
 
 def _log(minutes, probe_C, stages):
@@ -178,8 +180,10 @@ def _log(minutes, probe_C, stages):
     need(bool(np.all(np.diff(times) > 0)), "the times of the log must increase; sort it and drop doubled stamps")
     total = sum(stage.minutes for stage in stages)
     need(times[0] >= 0 and times[-1] <= total + 1e-6,
-         f"the log runs from {times[0]:g} to {times[-1]:g} min, the schedule from 0 to {total:g} min; count minutes from the start of the first stage")
-    need(bool(np.all((probe > -40) & (probe < 150))), f"the log holds {probe[np.argmax(np.abs(probe - 55))]:g} °C; a link's core lies between -40 and 150 °C")
+         f"the log runs from {times[0]:g} to {times[-1]:g} min, the schedule from 0 to {total:g} min; "
+         "count minutes from the start of the first stage")
+    need(bool(np.all((probe > -40) & (probe < 150))),
+         f"the log holds {probe[np.argmax(np.abs(probe - 55))]:g} °C; a link's core lies between -40 and 150 °C")
     return times, probe
 
 
@@ -205,7 +209,8 @@ def _asked(ask, stages, edges, times, losses):
         if what == WETNESS and stage.vapour_Pa is None:
             refused.append(Refused(stage.name, what, stage.wetness, "no water leaves in a bath or a shower; there is no wetness to learn"))
         elif inside < 3 and not (what == WETNESS and index in losses):
-            refused.append(Refused(stage.name, what, float(getattr(stage, what)), f"the log has {inside} readings in this stage; it needs at least 3"))
+            refused.append(Refused(stage.name, what, float(getattr(stage, what)),
+                                   f"the log has {inside} readings in this stage; it needs at least 3"))
         else:
             wanted.append((index, what))
     return wanted, refused
@@ -223,7 +228,10 @@ def _scale(residual, parameters):
 
 
 def _half_widths(jac, known, scale, independent, parameters):
-    """95 % half widths from the curvature at the optimum, with the doubt about what is held; a direction that the log does not see comes out huge."""
+    """95 % half widths from the curvature at the optimum, with the doubt about what is held.
+
+    A direction that the log does not see comes out huge, not zero.
+    """
     values, vectors = np.linalg.eigh(jac.T @ jac / scale ** 2 + np.diag(known))
     cov = (vectors @ np.diag(1 / np.maximum(values, 1e-12)) @ vectors.T)[:parameters, :parameters]
     return np.sqrt(np.diag(cov)) * student.ppf(0.975, max(independent - parameters, 2.0)), cov
@@ -232,7 +240,8 @@ def _half_widths(jac, known, scale, independent, parameters):
 def _at_edge(x, wanted):
     for place, (best, (_, what)) in enumerate(zip(x, wanted)):
         if what == H and not _LOW[H] + 1e-3 < best < _HIGH[H] - 1e-3:
-            return place, f"the best value runs to {np.exp(best):.0f} W/(m² K), the end of what air or water can do: does the log belong to this schedule?"
+            return place, (f"the best value runs to {np.exp(best):.0f} W/(m² K), the end of what air or water can do: "
+                           "does the log belong to this schedule?")
     return None
 
 
@@ -247,7 +256,8 @@ def _why(worst, wanted, half, cov, stages, losses) -> str:
         other, word = wanted[int(with_others.argmax())]
         text += f"; it cannot be told from the {_WORDS[word]} of {stages[other].name} (correlation {with_others.max():.2f})"
         if WETNESS in (what, word):
-            text += f": weigh the link after {stages[index].name}" if index not in losses else ": too little water leaves there for the weights to tell"
+            text += (f": weigh the link after {stages[index].name}" if index not in losses
+                     else ": too little water leaves there for the weights to tell")
     elif what == H:
         text += ": the core hardly feels it, because the inside or the plateau rules; log a surface probe or more often at the start of the stage"
     return text
@@ -256,7 +266,8 @@ def _why(worst, wanted, half, cov, stages, losses) -> str:
 def _notes(rms, sd, loss_off, loss_sd, fitted, link):
     said = list(link.notes)
     if rms > 3 * sd:
-        said.append(f"the model misses the log by {rms:.1f} K on average, far more than the probe's {sd:g} K: air, diameter or depth differ from what was given")
+        said.append(f"the model misses the log by {rms:.1f} K on average, far more than the probe's {sd:g} K: "
+                    "air, diameter or depth differ from what was given")
     if loss_off.size and np.abs(loss_off).max() > 3 * loss_sd:
         said.append(f"a weighed loss differs from the model by {np.abs(loss_off).max():.1f} points, more than its error")
     if not fitted:

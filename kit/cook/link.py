@@ -3,7 +3,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from kit.errors import OutOfRange, need
+from kit.errors import OutOfRange
 from kit.tables import number, value
 
 _LIMITS = {  # name: (low, high, what to try); outside is refused, because the method has nothing to say there
@@ -51,7 +51,9 @@ class Link:
             except (TypeError, ValueError):
                 raise OutOfRange(f"{part.name} is {given!r}, which is no number; {remedy}") from None
             outside = ~((values >= low) & (values <= high))
-            need(not outside.any(), f"{part.name} is {np.ravel(values)[np.argmax(np.ravel(outside))]:g}; it must lie between {low:g} and {high:g}; {remedy}")
+            if outside.any():
+                first = np.ravel(values)[np.argmax(np.ravel(outside))]
+                raise OutOfRange(f"{part.name} is {first:g}; it must lie between {low:g} and {high:g}; {remedy}")
 
     @property
     def radius_m(self):

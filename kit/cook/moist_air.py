@@ -3,6 +3,7 @@
 Everything takes floats or arrays and broadcasts. Saturation pressure holds from -100 to 200 °C, over ice below 0.
 """
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,7 +14,9 @@ KELVIN = 273.15
 PRESSURE_PA = value("cook_pressure")
 PSAT_WATER = tuple(value(f"cook_psat_water_{i}") for i in range(6))
 PSAT_ICE = tuple(value(f"cook_psat_ice_{i}") for i in range(7))
-_RATIO = value("cook_vapour_air_mass_ratio")
+_RATIO, _AIR_HEAT, _VAPOUR_HEAT = (value(f"cook_{name}") for name in ("vapour_air_mass_ratio", "wb_air_heat", "wb_vapour_heat"))
+_OVER_WATER = tuple(value(f"cook_wb_{name}") for name in ("latent", "latent_fall", "water_heat"))
+_OVER_ICE = tuple(value(f"cook_wb_{name}") for name in ("latent_ice", "latent_fall_ice", "ice_heat"))
 
 
 @dataclass(frozen=True)
@@ -37,8 +40,8 @@ class Fluid:
 def saturation_pressure_Pa(temperature_C):
     """Pressure of water vapour over water, or over ice below 0 °C (ASHRAE Fundamentals 2017, ch. 1, eq. 5 and 6)."""
     T = np.asarray(temperature_C, float) + KELVIN
-    need(bool(np.all((T > KELVIN - 100) & (T <= KELVIN + 200))),
-         f"temperature is {_worst(temperature_C, -100, 200):g} °C; saturation pressure is known from -100 to 200 °C")
+    if not bool(np.all((T > KELVIN - 100) & (T <= KELVIN + 200))):
+        raise OutOfRange(f"temperature is {_worst(temperature_C, -100, 200):g} °C; saturation pressure is known from -100 to 200 °C")
     a, b, c, d, e, f = PSAT_WATER
     water = a / T + b + T * (c + T * (d + T * e)) + f * np.log(T)
     a, b, c, d, e, f, g = PSAT_ICE
@@ -63,14 +66,17 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressu
              f"humidity is {_worst(humidity_pct, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb")
         vapour = np.asarray(humidity_pct, float) / 100 * saturation_pressure_Pa(dry_bulb_C)
         need(bool(np.all(vapour < pressure_Pa)),
-             f"humidity {np.max(humidity_pct):g} % at {np.max(dry_bulb_C):g} °C needs more vapour than the whole air pressure; above 100 °C give the wet bulb")
+             f"humidity {np.max(humidity_pct):g} % at {np.max(dry_bulb_C):g} °C needs more vapour than the whole air pressure; "
+             "above 100 °C give the wet bulb")
         return vapour[()]
     dry, wet = np.asarray(dry_bulb_C, float), np.asarray(wet_bulb_C, float)
     need(bool(np.all(wet <= dry)), f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
          "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?")
-    need(bool(np.all(saturation_pressure_Pa(wet) < pressure_Pa)), f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C")
+    need(bool(np.all(saturation_pressure_Pa(wet) < pressure_Pa)),
+         f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C")
     ratio = _ratio_from_wet_bulb(dry, wet, pressure_Pa)
-    need(bool(np.all(ratio >= 0)), f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings")
+    need(bool(np.all(ratio >= 0)),
+         f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings")
     return (pressure_Pa * ratio / (_RATIO + ratio))[()]
 
 
@@ -79,39 +85,45 @@ def humidity_pct(dry_bulb_C, wet_bulb_C, pressure_Pa=PRESSURE_PA):
 
 
 def wet_bulb_C(dry_bulb_C, vapour_Pa, pressure_Pa=PRESSURE_PA):
-    """Thermodynamic wet bulb, by bisection between -60 °C and the dry bulb."""
-    dry = np.asarray(dry_bulb_C, float)
-    ratio = np.asarray(humidity_ratio(vapour_Pa, pressure_Pa))
-    boiling = dew_point_C(pressure_Pa * (1 - 1e-6))
-    low, high = np.broadcast_arrays(np.minimum(-60.0, dry), np.minimum(dry, boiling) + 0 * ratio)
-    low, high = low.copy(), high.copy()
-    for _ in range(60):
-        middle = (low + high) / 2
-        too_wet = _ratio_from_wet_bulb(dry, middle, pressure_Pa) > ratio
-        high, low = np.where(too_wet, middle, high), np.where(too_wet, low, middle)
-    return ((low + high) / 2)[()]
+    """Thermodynamic wet bulb between -60 °C and the dry bulb."""
+    dry, ratio = np.broadcast_arrays(np.asarray(dry_bulb_C, float), humidity_ratio(np.asarray(vapour_Pa, float), pressure_Pa))
+    top = np.minimum(dry, _boiling_C(pressure_Pa))
+    return _increasing_root(lambda wet: _ratio_from_wet_bulb(dry, wet, pressure_Pa) - ratio, np.minimum(-60.0, dry), top)
 
 
 def dew_point_C(vapour_Pa):
-    """Temperature whose saturation pressure is `vapour_Pa`, by bisection on -99 to 200 °C."""
-    vapour = np.asarray(vapour_Pa, float)
-    low, high = np.full(vapour.shape, -99.0), np.full(vapour.shape, 200.0)
-    for _ in range(60):
+    """Temperature whose saturation pressure is `vapour_Pa`, -99 to 200 °C."""
+    wanted = np.log(np.maximum(np.asarray(vapour_Pa, float), 1e-6))
+    return _increasing_root(lambda t: np.log(saturation_pressure_Pa(t)) - wanted, np.full(wanted.shape, -99.0), np.full(wanted.shape, 200.0))
+
+
+@lru_cache(maxsize=8)
+def _boiling_C(pressure_Pa) -> float:
+    return float(dew_point_C(pressure_Pa * (1 - 1e-6)))
+
+
+def _increasing_root(rise, low, high):
+    """Bisection to a twentieth of a kelvin, then Newton held inside what is left (the ice branch may jump at 0 °C)."""
+    for _ in range(13):
         middle = (low + high) / 2
-        over = saturation_pressure_Pa(middle) > vapour
-        high, low = np.where(over, middle, high), np.where(over, low, middle)
-    return ((low + high) / 2)[()]
+        over = rise(middle) > 0
+        low, high = np.where(over, low, middle), np.where(over, middle, high)
+    root = (low + high) / 2
+    for _ in range(3):
+        here = rise(root)
+        slope = (rise(root + 1e-4) - here) / 1e-4
+        root = np.clip(root - here / slope, low, high)
+    return root[()]
 
 
 def _ratio_from_wet_bulb(dry, wet, pressure_Pa):
     """Humidity ratio by the energy balance of adiabatic saturation (ASHRAE Fundamentals 2017, ch. 1, eq. 33 and 35)."""
     saturated = humidity_ratio(saturation_pressure_Pa(wet), pressure_Pa)
-    air, vapour = value("cook_wb_air_heat"), value("cook_wb_vapour_heat")
-    latent, fall, liquid = value("cook_wb_latent"), value("cook_wb_latent_fall"), value("cook_wb_water_heat")
-    over_water = ((latent - fall * wet) * saturated - air * (dry - wet)) / (latent + vapour * dry - liquid * wet)
-    latent, fall, solid = value("cook_wb_latent_ice"), value("cook_wb_latent_fall_ice"), value("cook_wb_ice_heat")
-    over_ice = ((latent - fall * wet) * saturated - air * (dry - wet)) / (latent + vapour * dry - solid * wet)
-    return np.where(wet >= 0, over_water, over_ice)
+
+    def balance(latent, fall, condensed):
+        return ((latent - fall * wet) * saturated - _AIR_HEAT * (dry - wet)) / (latent + _VAPOUR_HEAT * dry - condensed * wet)
+
+    return np.where(wet >= 0, balance(*_OVER_WATER), balance(*_OVER_ICE))
 
 
 def dry_air(film_C, pressure_Pa=PRESSURE_PA) -> Fluid:

@@ -45,15 +45,15 @@ class OneProbe:
     @property
     def words(self) -> str:
         if self.display_C is None:
-            return (f"No reading will do: {self.never_pct:.2g} % of links never come to {self.target_C:g} °C in this schedule. Lengthen it, even out the house, "
-                    "or probe the coldest place.")
+            return (f"No reading will do: {self.never_pct:.2g} % of links never come to {self.target_C:g} °C in this schedule. "
+                    "Lengthen it, even out the house, or probe the coldest place.")
         return (f"Wait for {self.display_C:.1f} °C on the display: then the coldest of {self.links} links has come to {self.target_C:g} °C in "
                 f"{self.confidence_pct:g} of 100 batches. At a display of {self.target_C:g} °C it has in {self.passes_at_target_pct:.0f} of 100.")
 
 
 def one_probe(link: Link, schedule: Sequence[Stage], target_C: float = 70.0, *, links: int = 100, confidence_pct: float = 95.0,
-              diameter_sd_mm: float | None = None, start_sd_K: float | None = None, h_sd_fraction: float | None = None, depth_sd_mm: float | None = None,
-              display_sd_K: float | None = None, pool: int = 1000, batches: int = 1000, seed: int = 1) -> OneProbe:
+              diameter_sd_mm: float | None = None, start_sd_K: float | None = None, h_sd_fraction: float | None = None,
+              depth_sd_mm: float | None = None, display_sd_K: float | None = None, pool: int = 1000, batches: int = 1000, seed: int = 1) -> OneProbe:
     """A cloud of `pool` links through the schedule, and `batches` batches drawn from it, each with one probed link more.
 
     Links differ in diameter, start temperature, coefficient (place) and air temperature (the stage's spread; its wander over time).
@@ -66,7 +66,8 @@ def one_probe(link: Link, schedule: Sequence[Stage], target_C: float = 70.0, *, 
     need(100 <= pool <= 20_000 and 100 <= batches <= 100_000, "pool must be 100 to 20 000 links, batches 100 to 100 000")
     given = {"cook_diameter_sd": (diameter_sd_mm, 0, 10), "cook_start_sd": (start_sd_K, 0, 15), "cook_h_spread": (h_sd_fraction, 0, 1),
              "cook_depth_sd": (depth_sd_mm, 0, 20), "cook_display_sd": (display_sd_K, 0, 10)}
-    sds = {row: value(row) if got is None else need_between(row.removeprefix("cook_").replace("_", " "), got, low, high) for row, (got, low, high) in given.items()}
+    sds = {row: value(row) if got is None else need_between(row.removeprefix("cook_").replace("_", " "), got, low, high)
+           for row, (got, low, high) in given.items()}
     rng = np.random.default_rng(seed)
     diameter = np.clip(rng.normal(link.diameter_mm, sds["cook_diameter_sd"], pool), 0.5 * link.diameter_mm, 1.5 * link.diameter_mm)
     start = np.clip(rng.normal(link.start_C, sds["cook_start_sd"], pool), -1.5, 90)
@@ -98,12 +99,17 @@ def one_probe(link: Link, schedule: Sequence[Stage], target_C: float = 70.0, *, 
     q = int(np.sum(readings <= display)) if finite else int(np.isfinite(readings).sum())
     return OneProbe(target, count, sure, display if finite else None, float(np.std(again)) if finite and np.isfinite(again).all() else float("nan"),
                     at_target, coldest, never, slowest, readings, (*notes, CAUTION),
-                    tuple(dict.fromkeys((*(number(row).cite() for row, (got, *_) in given.items() if got is None), *(source for stage in stages for source in stage.sources),
-                                         *([number("cook_house_spread").cite()] if any(s.spread_K == value("cook_house_spread") for s in stages) else []),
-                                         *link.sources))),
+                    _sources([row for row, (got, *_) in given.items() if got is None], stages, link),
                     (step("Batches whose coldest link has passed at this reading" if finite else "Batches whose coldest link ever passes",
                           "share = 100 × q / n", 100 * q / batches, "%", q=(q,), n=(batches,)),
                      *((step("Margin over the target", "margin = Td − T", display - target, "K", Td=(display, "°C"), T=(target, "°C")),) if finite else ())))
+
+
+def _sources(rows, stages, link) -> tuple[str, ...]:
+    if any(stage.spread_K == value("cook_house_spread") for stage in stages):
+        rows = [*rows, "cook_house_spread"]
+    of_stages = (source for stage in stages for source in stage.sources)
+    return tuple(dict.fromkeys((*(number(row).cite() for row in rows), *of_stages, *link.sources)))
 
 
 def _placed(stage: Stage, link: Link, factor, place) -> Stage:

@@ -88,5 +88,6 @@ def _sum(fourier, roots, weights, deep):
     fo = np.asarray(fourier, float)
     need(bool(np.all(fo >= 0)), "Fourier numbers are times; they cannot lie below 0")
     early = fo < SHORTEST
-    need(deep or bool(np.all(~early | (fo == 0))), f"the series needs Fo of {SHORTEST:g} or more away from the core; take a finer numerical run for earlier times")
+    need(deep or bool(np.all(~early | (fo == 0))),
+         f"the series needs Fo of {SHORTEST:g} or more away from the core; take a finer numerical run for earlier times")
     return np.where(early, 1.0, np.exp(-np.multiply.outer(fo, roots ** 2)) @ weights)[()]
