@@ -254,6 +254,23 @@ def test_the_exact_series_at_its_ends():
         assert cook.series.cylinder_theta(cook.series.fourier_to_reach(theta, 2.0), 2.0) == pytest.approx(theta, rel=1e-6)
 
 
+def test_a_measured_course_of_the_house_is_followed():
+    """A straight climb: late in it a link lags the air by the same everywhere-known amount, slope × R² / a × (1/8 + 1/(2 Bi)) at the mean (theory)."""
+    stage = cook.hot_water(240, 50, h_W_per_m2K=60).following([0, 240], [20, 80])
+    run = cook.cook(replace(LINK, start_C=20.0), [stage], (50,))
+    slope, time = 60 / 240 / 60, LINK.radius_m ** 2 / LINK.diffusivity_m2_per_s
+    biot = run.stages[0].biot
+    assert stage.medium_C == pytest.approx(50)
+    assert 80 - run.mean_C[-1] == pytest.approx(slope * time * (1 / 8 + 1 / (2 * biot)), rel=0.02)
+    many = cook.cook_many(replace(LINK, start_C=np.array([20.0, 20.0])), [stage], (50,))
+    assert np.allclose(many.core_C[:, 0], run.core_C, atol=1e-6)
+    flat = cook.cook(LINK, [cook.air(30, 60, humidity_pct=20, h_W_per_m2K=25).following([0, 30], [60, 60])])
+    assert np.allclose(flat.core_C, cook.cook(LINK, [cook.air(30, 60, humidity_pct=20, h_W_per_m2K=25)]).core_C, atol=1e-9)
+    for times, seen, message in (([0], [50], "two or more"), ([0, 0], [50, 50], "increase"), ([0, 9], [50, np.nan], "gap"), ([0, 9], [50, 120], "leaves -1 to 99")):
+        with pytest.raises(OutOfRange, match=message):
+            stage.following(times, seen)
+
+
 def test_a_wandering_cooker_needs_a_cloud():
     stage = cook.charcoal(30, 130, humidity_pct=3, wander_K=15, wander_min=5)
     links = cook.Link(np.full(200, 26.0))

@@ -277,12 +277,19 @@ def _width(link, stages) -> int | None:
 
 
 def _swings(stage, plan, many, rng):
-    """Unsteady medium, K, (steps, links): each link's air forgets its swing over `wander_min`."""
+    """How far the medium is from its mean in each step, K: the measured course of the stage, and in a cloud the wander of each place."""
+    swings = None
+    if stage.trace is not None:
+        middle = np.cumsum(plan) - np.asarray(plan) / 2
+        course = np.interp(middle / 60, *stage.trace)
+        swings = course - float(np.dot(course, plan)) / stage.seconds
+        if many is not None:
+            swings = np.repeat(swings[:, None], many, axis=1)
     if rng is None or many is None or not stage.wander_K:
-        return None
-    swings, swing = np.empty((len(plan), many)), stage.wander_K * rng.standard_normal(many)
+        return swings if swings is None or many is not None else swings.tolist()
+    wander, swing = np.empty((len(plan), many)), stage.wander_K * rng.standard_normal(many)
     for index, dt in enumerate(plan):
         keep = math.exp(-dt / (60 * stage.wander_min)) if stage.wander_min else 0.0
         swing = keep * swing + math.sqrt(1 - keep * keep) * stage.wander_K * rng.standard_normal(many)
-        swings[index] = swing
-    return swings
+        wander[index] = swing
+    return wander if swings is None else swings + wander

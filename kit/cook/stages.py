@@ -37,6 +37,8 @@ class Stage:
     wander_K: float = 0.0
     """of the medium over time, one standard deviation"""
     wander_min: float = 0.0
+    trace: tuple[tuple[float, ...], tuple[float, ...]] | None = None
+    """a measured course of the medium: minutes from the start of the stage, and °C; its vapour pressure stays as given"""
     sources: tuple[str, ...] = field(default=(), repr=False)
 
     @property
@@ -54,6 +56,19 @@ class Stage:
 
     def lasting(self, minutes: float) -> "Stage":
         return replace(self, minutes=_minutes(minutes, self.name))
+
+    def following(self, minutes, medium_C) -> "Stage":
+        """This stage with the medium as a logger saw it (minutes from the start of the stage, increasing); `medium_C` becomes the mean."""
+        times, seen = (np.asarray(given, float).ravel() for given in (minutes, medium_C))
+        need(times.size == seen.size >= 2, f"the course of {self.name!r} has {times.size} times and {seen.size} temperatures; give two or more of each")
+        need(bool(np.isfinite(times).all() and np.isfinite(seen).all()), f"the course of {self.name!r} holds a gap (nan or infinity); leave those rows out")
+        need(bool(np.all(np.diff(times) > 0)), f"the times of the course of {self.name!r} must increase")
+        low, high = (-1, 99) if self.medium == "water" else (-40, 200)
+        need(bool(np.all((seen >= low) & (seen <= high))), f"the course of {self.name!r} leaves {low} to {high} °C, where a {self.medium} stage can be followed")
+        fine = np.linspace(0, self.minutes, 1001)
+        mean = float(np.interp(fine, times, seen).mean())
+        walls = mean if self.wall_C is not None else None
+        return replace(self, medium_C=mean, wall_C=walls, trace=(tuple(times.tolist()), tuple(seen.tolist())))
 
 
 def air(minutes, dry_bulb_C, *, wet_bulb_C=None, humidity_pct=None, speed_m_per_s=None, h_W_per_m2K=None, wetness=None, radiation=False,
