@@ -19,11 +19,13 @@ SPICE = makeup_from_pct(carbohydrate=90, ash=10)
 
 
 def batch(lean_kg=50.0, fat_kg=22.0, ice_kg=20.0, water_kg=5.0, salt_kg=2.0, meat_C=2.0, ice_C=-5.0, **more) -> Bowl:
-    return Bowl((Charge("lean", "meat", lean_kg, meat_C, LEAN), Charge("fat", "meat", fat_kg, meat_C, FAT), chop.ice(ice_kg, ice_C), chop.water(water_kg, 2.0),
+    return Bowl((Charge("lean", "meat", lean_kg, meat_C, LEAN), Charge("fat", "meat", fat_kg, meat_C, FAT), chop.ice(ice_kg, ice_C),
+                 chop.water(water_kg, 2.0),
                  chop.salt(salt_kg), Charge("spice", "spice", 1.0, 18.0, SPICE)), **more)
 
 
-bowls = st.builds(batch, st.floats(5, 80), st.floats(0, 50), st.floats(0.1, 30), st.floats(0.1, 20), st.floats(0, 4), st.floats(-15, 10), st.floats(-20, 0))
+bowls = st.builds(batch, st.floats(5, 80), st.floats(0, 50), st.floats(0.1, 30), st.floats(0.1, 20), st.floats(0, 4), st.floats(-15, 10),
+                  st.floats(-20, 0))
 
 
 @given(bowls, st.floats(0, 150))
@@ -43,7 +45,8 @@ def test_directions(bowl, energy):
     warmer = bowl.with_charges(replace(c, temperature_C=c.temperature_C + 1) if c.kind == "meat" else c for c in bowl.charges)
     assert warmer.end_C(energy) > end
     wet, icy = bowl.of_kind("water")[0], bowl.of_kind("ice")[0]
-    icier = bowl.with_charges((*[c for c in bowl.charges if c.kind not in ("water", "ice")], replace(icy, kg=icy.kg + 0.5 * wet.kg), replace(wet, kg=0.5 * wet.kg)))
+    icier = bowl.with_charges((*[c for c in bowl.charges if c.kind not in ("water", "ice")], replace(icy, kg=icy.kg + 0.5 * wet.kg),
+                               replace(wet, kg=0.5 * wet.kg)))
     assert icier.end_C(energy) < end
     assert 0 <= bowl.ice_kg(bowl.heat_in_kJ + bowl.kg * energy, end) <= bowl.free_water_kg
 
@@ -222,7 +225,8 @@ def test_range_over_a_machine_is_wide_seeded_and_says_what_it_rests_on():
     spread = chop.end_range(bowl, cutter)
     assert spread.low_C < spread.middle_C < spread.high_C and spread.high_C - spread.low_C > 5
     assert bowl.end_C(cutter.low_kJ_per_kg) - 1.5 < spread.low_C and spread.high_C < bowl.end_C(cutter.high_kJ_per_kg) + 2.5
-    assert np.array_equal(spread.end_C, chop.end_range(bowl, cutter).end_C) and not np.array_equal(spread.end_C, chop.end_range(bowl, cutter, seed=1).end_C)
+    assert np.array_equal(spread.end_C, chop.end_range(bowl, cutter).end_C)
+    assert not np.array_equal(spread.end_C, chop.end_range(bowl, cutter, seed=1).end_C)
     assert "common practice" in spread.notes[0] and "teaching" in spread.notes[1]
 
 

@@ -15,7 +15,8 @@ BATTER = p.makeup_from_pct(water=56, protein=12, fat=28, carbohydrate=1.5, ash=2
 
 @given(makeups, st.floats(-40, 150), st.floats(0, 20))
 def test_conductivity_lies_between_perpendicular_and_parallel(makeup, t, air):
-    low, mid, high = (f(makeup, t, air) for f in (p.conductivity_perpendicular_W_per_mK, p.conductivity_W_per_mK, p.conductivity_parallel_W_per_mK))
+    low, mid, high = (f(makeup, t, air) for f in (p.conductivity_perpendicular_W_per_mK, p.conductivity_W_per_mK,
+                                                  p.conductivity_parallel_W_per_mK))
     assert low * (1 - 1e-9) <= mid <= high * (1 + 1e-9)
 
 

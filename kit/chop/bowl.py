@@ -11,7 +11,7 @@ import numpy as np
 
 from kit.chop.charge import DRY_SALT, Charge
 from kit.errors import OutOfRange, UnknownName
-from kit.properties import SolidFat, component_heat_kJ_per_kg, ice_heat_kJ_per_kg, solid_fat
+from kit.properties import SolidFat, solid_fat
 from kit.properties.components import polynomials
 from kit.tables import value
 
@@ -44,7 +44,8 @@ class Bowl:
         if not 0 <= np.min(self.melting_share) <= np.max(self.melting_share) <= 1:
             raise OutOfRange(f"share of the melting heat is {self.melting_share}; it lies between 0 (left out) and 1 (the whole curve)")
         if not (self.steel_kg >= 0 and LOWEST_C <= self.steel_C <= BOILS_C):
-            raise OutOfRange(f"{self.steel_kg} kg of steel at {self.steel_C} °C; the weight is not negative, the temperature between −40 and 100 °C")
+            raise OutOfRange(f"{self.steel_kg} kg of steel at {self.steel_C} °C; the weight is not negative, "
+                             "the temperature between −40 and 100 °C")
         if self.melting_fat is not None:
             solid_fat(self.melting_fat)
 
@@ -118,7 +119,8 @@ class Bowl:
         """Enthalpy of all charges (and the steel) as they go in, less the heat that dissolving salt takes."""
         heat = self._sum(lambda charge: charge.heat_in_kJ_per_kg) + self._steel_kJ_per_K * self.steel_C
         if self._curve:
-            heat = heat + self._sum(lambda charge: charge.makeup.fat_fraction * self.melting_share * self._curve.melting_kJ_per_kg(charge.temperature_C))
+            melted = self._sum(lambda charge: charge.makeup.fat_fraction * self._curve.melting_kJ_per_kg(charge.temperature_C))
+            heat = heat + self.melting_share * melted
         return heat - self.dissolving_kJ
 
     def melting_kJ(self, t_C):
@@ -127,8 +129,11 @@ class Bowl:
 
     def thawed_kJ(self, t_C):
         """Enthalpy at `t_C` with no ice in it."""
+        return self._thawed_kJ(t_C, _water_kJ_per_kg(t_C))
+
+    def _thawed_kJ(self, t_C, water_kJ_per_kg):
         c1, c2, c3, counted = self._dry
-        return t_C * (c1 + t_C * (c2 + t_C * c3)) + counted * component_heat_kJ_per_kg("water", t_C) + self.melting_kJ(t_C)
+        return t_C * (c1 + t_C * (c2 + t_C * c3)) + counted * water_kJ_per_kg + self.melting_kJ(t_C)
 
     def ice_at_C(self, t_C):
         """kg of frozen water in balance with the brine at `t_C`."""
@@ -138,7 +143,8 @@ class Bowl:
 
     def enthalpy_kJ(self, t_C):
         """Enthalpy at `t_C`, ice in balance; rises with temperature."""
-        return self.thawed_kJ(t_C) - self.ice_at_C(t_C) * _melting_kJ_per_kg(t_C)
+        water = _water_kJ_per_kg(t_C)
+        return self._thawed_kJ(t_C, water) - self.ice_at_C(t_C) * (water - _ice_kJ_per_kg(t_C))
 
     def temperature_C(self, heat_kJ):
         """°C at which the bowl holds `heat_kJ`; by halving, to 1e-10 K. OutOfRange where it would boil or fall below −40 °C."""
@@ -198,4 +204,14 @@ class Bowl:
 
 def _melting_kJ_per_kg(t_C):
     """Heat between 1 kg of ice and 1 kg of liquid water at the same temperature."""
-    return component_heat_kJ_per_kg("water", t_C) - ice_heat_kJ_per_kg(t_C)
+    return _water_kJ_per_kg(t_C) - _ice_kJ_per_kg(t_C)
+
+
+def _water_kJ_per_kg(t_C):
+    """As properties.component_heat_kJ_per_kg, without its check of the range: this is asked forty times for one temperature."""
+    cold, warm = polynomials()["cp", "supercooled water"], polynomials()["cp", "water"]
+    return np.where(np.less(t_C, 0), cold.integral(t_C), warm.integral(t_C)) / 1000
+
+
+def _ice_kJ_per_kg(t_C):
+    return polynomials()["cp", "ice"].integral(t_C) / 1000 - value("ice_latent_heat")

@@ -12,6 +12,7 @@ COLDEST_C, WARMEST_C = -35.0, 60.0
 LIKE_MEAT = ("meat", "rework")
 DRY_SALT = ("salt", "cure")
 WATER = Makeup(water_fraction=1.0)
+_OTHER_STATE = {"ice": "melted ice is water: enter it as water", "water": "frozen water is ice: enter it as ice"}
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class Charge:
         top = 0.0 if self.kind == "ice" else WARMEST_C
         low = 0.0 if self.kind == "water" else COLDEST_C
         if not (np.isfinite(t).all() and (t >= low).all() and (t <= top).all()):
-            hint = {"ice": "melted ice is water: enter it as water", "water": "frozen water is ice: enter it as ice"}.get(self.kind, "check °C and °F")
+            hint = _OTHER_STATE.get(self.kind, "check °C and °F")
             raise OutOfRange(f"{self.name}: {self.temperature_C} °C; {self.kind} goes in between {low:g} and {top:g} °C; {hint}")
         if not 0 <= np.min(self.salt_fraction) <= np.max(self.salt_fraction) <= 1:
             raise OutOfRange(f"{self.name}: salt fraction {self.salt_fraction}; it lies between 0 and 1")
@@ -73,7 +74,8 @@ class Charge:
 
     def _need_thawed(self, t_C):
         if self.kind in LIKE_MEAT and np.min(t_C) < np.max(self.first_freezing_C):
-            raise OutOfRange(f"{self.name}: a stated heat capacity cannot hold for frozen meat at {np.min(t_C):g} °C; give its composition instead")
+            raise OutOfRange(f"{self.name}: a stated heat capacity cannot hold for frozen meat at {np.min(t_C):g} °C; "
+                             "give its composition instead")
 
     @property
     def bound_water_fraction(self):

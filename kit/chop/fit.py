@@ -93,21 +93,26 @@ def fit_energy(bowl: Bowl, log: LogReading, channel: str | None = None, *, from_
     scale = energy / rate if rate > 0 else minutes
     notes = [f"{int(inside.sum())} readings count as about {effective:.0f}: neighbours in a log err alike.",
              "The rate is what reached the batter, motor and belt losses left out, and taken as constant; real power falls as the batter warms.",
-             f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % (teaching assumptions, yours to change)."]
+             f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % "
+             "(teaching assumptions, yours to change)."]
     if thinned:
         notes.append(f"Averaged over short stretches to {minute.size} points for the fit; nothing else was smoothed.")
     dropped = int((~log.usable).sum())
     if dropped:
         notes.append(f"{dropped} readings of the log are holes, spikes or impossible and were not used; the log lists them.")
     working = (
-        step("energy per kg for what was in the bowl all the time", "E = r × t", rate * minutes, "kJ/kg", r=(rate, "kJ/(kg min)", "fitted rate"), t=(minutes, "min")),
-        step("power into the batter at the end", "P = r × M / 60", rate * kg / 60, "kW", r=(rate, "kJ/(kg min)"), M=(kg, "kg", "batter in the bowl")),
-        step("doubt of the rate, standard deviation", "s = √(a^2 + b^2)", sd, "kJ/(kg min)", a=(by_readings, "kJ/(kg min)", "scatter of the readings"),
-             b=(by_sheet, "kJ/(kg min)", "what the sheet is unsure of")) if np.isfinite(sd) else
+        step("energy per kg for what was in the bowl all the time", "E = r × t", rate * minutes, "kJ/kg",
+             r=(rate, "kJ/(kg min)", "fitted rate"), t=(minutes, "min")),
+        step("power into the batter at the end", "P = r × M / 60", rate * kg / 60, "kW", r=(rate, "kJ/(kg min)"),
+             M=(kg, "kg", "batter in the bowl")),
+        step("doubt of the rate, standard deviation", "s = √(a^2 + b^2)", sd, "kJ/(kg min)",
+             a=(by_readings, "kJ/(kg min)", "scatter of the readings"), b=(by_sheet, "kJ/(kg min)", "what the sheet is unsure of")) if np.isfinite(sd) else
         step("doubt of the rate from the sheet alone", "s = b × 1", by_sheet, "kJ/(kg min)", b=(by_sheet, "kJ/(kg min)")),
     )
-    return EnergyFit(rate, low, high, energy, low * scale, high * scale, rate * kg / 60, low * kg / 60, high * kg / 60, minutes, scatter, misfit, effective,
-                     float(by_sheet**2 / sd**2) if np.isfinite(sd) and sd > 0 else 0.0, minute, measured, fitted, not warnings, tuple(warnings), tuple(notes),
+    return EnergyFit(rate, low, high, energy, low * scale, high * scale, rate * kg / 60, low * kg / 60, high * kg / 60, minutes, scatter,
+                     misfit, effective,
+                     float(by_sheet**2 / sd**2) if np.isfinite(sd) and sd > 0 else 0.0, minute, measured, fitted, not warnings,
+                     tuple(warnings), tuple(notes),
                      (number("meat_temperature_doubt").cite(), number("ice_latent_heat").cite()), working)
 
 
@@ -126,7 +131,8 @@ def _best_rate(bowl, minute, measured, surroundings, near: float | None = None) 
         some = np.unique(np.linspace(0, minute.size - 1, 40).astype(int))
         grid = np.concatenate([[0.0], np.geomspace(ceiling / 300, ceiling, 24)])
         near = float(grid[int(np.argmin([np.mean(np.abs(_model(bowl, r, minute[some], surroundings) - measured[some])) for r in grid]))])
-    found = least_squares(lambda x: _model(bowl, float(x[0]), minute, surroundings) - measured, [min(near + 1e-3, ceiling)], bounds=(0.0, ceiling),
+    found = least_squares(lambda x: _model(bowl, float(x[0]), minute, surroundings) - measured, [min(near + 1e-3, ceiling)],
+                          bounds=(0.0, ceiling),
                           loss="soft_l1", f_scale=_FAR_OFF_K, x_scale=max(near, 0.1), xtol=1e-9, ftol=1e-9)
     return float(found.x[0])
 
@@ -178,13 +184,16 @@ def _warnings(bowl, rate, half, measured, fitted, misfit, minute) -> list[str]:
     if measured.max() - measured.min() < _FLAT_K:
         found.append(f"The log cannot tell: the readings span only {measured.max() - measured.min():.1f} K.")
     if float(np.max(measured)) < float(whole.freezing_C) + 1 and whole.of_kind("ice"):
-        found.append("The log cannot tell much: it never leaves the stretch where ice melts, on which temperature hardly follows energy. Chop on, or log longer.")
+        found.append("The log cannot tell much: it never leaves the stretch where ice melts, on which temperature hardly follows energy. "
+                     "Chop on, or log longer.")
     if not np.isfinite(half) or half > _WIDE * max(rate, 1e-9):
         found.append(f"The log cannot tell: the interval is wider than ±{100 * _WIDE:g} % of the rate.")
     if misfit > _POOR_K:
-        found.append(f"The balance and the log disagree by {misfit:.1f} K: check the ice weighed in, the meat temperatures, when the charges went in, and the probe.")
+        found.append(f"The balance and the log disagree by {misfit:.1f} K: check the ice weighed in, the meat temperatures, "
+                     "when the charges went in, and the probe.")
     if abs(measured[0] - fitted[0]) > 2 * _POOR_K:
-        found.append(f"The first reading is {measured[0]:.1f} °C where a mixed bowl would be at {fitted[0]:.1f} °C: the bowl was not yet mixed, or the sheet is not this bowl.")
+        found.append(f"The first reading is {measured[0]:.1f} °C where a mixed bowl would be at {fitted[0]:.1f} °C: the bowl was not yet mixed, "
+                     "or the sheet is not this bowl.")
     return found
 
 

@@ -15,6 +15,7 @@ from kit.tables import number, value
 from kit.working import Step, step
 
 _HALVINGS = 60
+FROZEN_MEAT = "The meat is frozen in part: only a machine built for it may take frozen meat, in pieces, with its guards on."
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,8 @@ def energy_to_reach(bowl: Bowl, end_C: float) -> EnergyAnswer:
     energy = float(bowl.energy_to_kJ_per_kg(end))
     need(energy >= 0, f"the bowl is at {bowl.end_C(0.0):.1f} °C before the knives start, warmer than {end:g} °C; use more ice or colder meat")
     h_end, h_in = float(bowl.enthalpy_kJ(end)), float(bowl.heat_in_kJ)
-    steps = (step("energy per kg of batter", "e = (H_end − H_in) / M", energy, "kJ/kg", H_end=(h_end, "kJ", f"enthalpy of the batter at {end:g} °C"),
+    steps = (step("energy per kg of batter", "e = (H_end − H_in) / M", energy, "kJ/kg",
+                  H_end=(h_end, "kJ", f"enthalpy of the batter at {end:g} °C"),
                   H_in=(h_in, "kJ", "enthalpy of all charges"), M=(bowl.kg, "kg")),
              step("the same as electricity would be counted", "E = e / 3.6", energy / 3.6, "Wh/kg", e=(energy, "kJ/kg")))
     return EnergyAnswer(end, energy, energy * float(bowl.kg), energy / 3.6, (), _sources(), steps)
@@ -130,10 +132,12 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
         raise OutOfRange(f"no share of ice in the {added:.2f} kg of added water ends at {end:g} °C: all ice ends at {coldest:.1f} °C, "
                          f"all water at {wet.end_C(energy):.1f} °C; change the energy, the meat temperature or the added water")
     ice_kg = min(max(ice_kg, 0.0), added)
-    mixed = bowl.with_charges((*others, *([ice(ice_kg, ice_C)] if ice_kg else []), *([water(added - ice_kg, water_C)] if added > ice_kg else [])))
+    mixed = bowl.with_charges((*others, *([ice(ice_kg, ice_C)] if ice_kg else []),
+                               *([water(added - ice_kg, water_C)] if added > ice_kg else [])))
     per_pct = float(swap * bowl.kg / 100 / (bowl.thawed_kJ(end + 0.5) - bowl.thawed_kJ(end - 0.5)))
     steps = (
-        step("heat too much with all the added water liquid", "S = H_wet + M × e − H_end", surplus, "kJ", H_wet=(float(wet.heat_in_kJ), "kJ"), M=(bowl.kg, "kg"),
+        step("heat too much with all the added water liquid", "S = H_wet + M × e − H_end", surplus, "kJ", H_wet=(float(wet.heat_in_kJ), "kJ"),
+             M=(bowl.kg, "kg"),
              e=(energy, "kJ/kg"), H_end=(float(wet.enthalpy_kJ(end)), "kJ", f"enthalpy of the batter at {end:g} °C")),
         step("heat that 1 kg of ice takes instead of 1 kg of water", "s = h_water − h_ice", swap, "kJ/kg",
              h_water=(float(component_heat_kJ_per_kg("water", water_C)), "kJ/kg", f"water at {water_C:g} °C"),
@@ -151,7 +155,8 @@ def water_instead_of_ice(bowl: Bowl, energy_kJ_per_kg: float, water_C: float | N
     wet = bowl.with_charges(water(charge.kg, at, charge.name, charge.minute) if charge.kind == "ice" else charge for charge in bowl.charges)
     end, end_wet = float(bowl.end_C(energy)), float(wet.end_C(energy))
     ice_C = float(bowl.of_kind("ice")[0].temperature_C)
-    h_end, h_ice, h_water = float(component_heat_kJ_per_kg("water", end)), float(ice_heat_kJ_per_kg(ice_C)), float(component_heat_kJ_per_kg("water", at))
+    h_end, h_water = (float(component_heat_kJ_per_kg("water", t)) for t in (end, at))
+    h_ice = float(ice_heat_kJ_per_kg(ice_C))
     notes, left = [], float(wet.energy_to_kJ_per_kg(end))
     if left < 0:
         notes.append(f"With water the bowl is warmer than {end:.1f} °C before the knives start.")
@@ -184,13 +189,14 @@ def colder_meat(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> MeatAnswer
     floor = max([COLDEST_C, *(c.first_freezing_C for c in meats if c.cp_kJ_per_kgK is not None)])
     low, high, wanted = floor, 40.0, float(bowl.enthalpy_kJ(end) - bowl.kg * energy)
     if not heat(low) <= wanted <= heat(high):
-        raise OutOfRange(f"meat between {low:g} and {high:g} °C does not end the bowl at {end:g} °C with {energy:g} kJ/kg; change the energy or the ice")
+        raise OutOfRange(f"meat between {low:g} and {high:g} °C does not end the bowl at {end:g} °C with {energy:g} kJ/kg; "
+                         "change the energy or the ice")
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if heat(middle) < wanted else (low, middle)
     meat_C = 0.5 * (low + high)
     frozen = meat_C < max(c.first_freezing_C for c in meats)
-    return MeatAnswer(end, meat_C, ("The meat is frozen in part: only a machine built for it may take frozen meat, in pieces, with its guards on.",) if frozen else ())
+    return MeatAnswer(end, meat_C, (FROZEN_MEAT,) if frozen else ())
 
 
 def split_batch(bowl: Bowl, parts: int, power_kW: float, minutes_each: float, share_into_batter: float = 1.0,
@@ -231,7 +237,8 @@ def _waited(one, minutes, surroundings) -> float:
     """Heat a waiting part takes from the room."""
     if surroundings is None or minutes == 0:
         return 0.0
-    return float(path_by_time(replace(one, charges=tuple(replace(c, minute=0.0) for c in one.charges)), 0.0, minutes, surroundings).gained_kJ[-1])
+    together = one.with_charges(replace(charge, minute=0.0) for charge in one.charges)
+    return float(path_by_time(together, 0.0, minutes, surroundings).gained_kJ[-1])
 
 
 def _added_water(bowl):

@@ -34,7 +34,8 @@ class Guide:
 
 def machines() -> dict[str, Machine]:
     """Bowl cutter, emulsifier, grinder, paddle mixer, kneader and food processor by name."""
-    return {name: Machine(name, row.low, row.value, row.high, row.basis, row.status_in_words, row.cite(), row.note) for name, row in _rows(_MACHINE)}
+    return {name: Machine(name, row.low, row.value, row.high, row.basis, row.status_in_words, row.cite(), row.note)
+            for name, row in _rows(_MACHINE)}
 
 
 def machine(name: str) -> Machine:

@@ -8,7 +8,7 @@ from kit.errors import OutOfRange, need, need_between
 from kit.tables import number
 
 MOST_MINUTES = 24 * 60
-_SETTLED_K = 1e-7
+_SETTLED_K = 1e-6
 _INNER = 60
 _MOST_ROUNDS = 60
 _LEAST_CP = 1.5  # kJ/(kg K): under any batter's, so that a window stays short
@@ -98,7 +98,8 @@ def _march(bowl, rate, minute, surroundings):
         t, gain = _warmed(inside, heat + work, grid, surroundings)
         mine = (minute >= start) & ((minute < stop) | (start == starts[-1]))
         at = np.searchsorted(grid, minute[mine])
-        columns[:, mine] = (t[at], inside.ice_kg((heat + work + gain)[at], t[at]), knife + work[at], gained + gain[at], np.full(at.size, inside.kg))
+        columns[:, mine] = (t[at], inside.ice_kg((heat + work + gain)[at], t[at]), knife + work[at], gained + gain[at],
+                            np.full(at.size, inside.kg))
         gone = _gone(grid, heat + work + gain, inside.thawed_kJ(inside.freezing_C), gone)
         knife, gained = knife + work[-1], gained + gain[-1]
         heat = heat + work[-1] + gain[-1] + bowl.until(stop).heat_in_kJ - inside.heat_in_kJ

@@ -13,7 +13,8 @@ from kit.properties.components import component_heat_kJ_per_kg
 from kit.tables import number, value
 from kit.working import Step, step
 
-_USED = ("ice_latent_heat", "bound_water_per_protein", "water_freezing_constant", "salt_osmotic_coefficient", "freezing_C_meat", "salt_dissolving")
+_USED = ("ice_latent_heat", "bound_water_per_protein", "water_freezing_constant", "salt_osmotic_coefficient", "freezing_C_meat",
+         "salt_dissolving")
 
 
 @dataclass(frozen=True)
@@ -59,14 +60,16 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
     left = float(bowl.ice_kg(heat, end))
     rise = float(bowl.kg / (bowl.thawed_kJ(end + 0.5) - bowl.thawed_kJ(end - 0.5)))
     with_fat = replace(bowl, melting_fat=bowl.melting_fat or "lard")
-    fat_K = float(with_fat.temperature_C(with_fat.heat_in_kJ + bowl.kg * energy + gained) - replace(bowl, melting_fat=None).end_C(energy + gained / bowl.kg))
+    fat_K = float(with_fat.end_C(energy + gained / bowl.kg) - replace(bowl, melting_fat=None).end_C(energy + gained / bowl.kg))
     curve = (solid_fats()[bowl.melting_fat].cite,) if bowl.melting_fat else ()
     return Chopped(float(bowl.kg), energy, gained, float(bowl.temperature_C(bowl.heat_in_kJ)), end, float(bowl.freezing_C), left,
                    float(bowl.ice_gone_kJ_per_kg), rise, fat_K, _notes(bowl, end, left, fat_K),
-                   (*component_sources(), *dict.fromkeys(number(name).cite() for name in _USED), *curve), _working(bowl, energy, gained, end, left))
+                   (*component_sources(), *dict.fromkeys(number(name).cite() for name in _USED), *curve),
+                   _working(bowl, energy, gained, end, left))
 
 
-def end_range(bowl: Bowl, machine: Machine, draws: int = 2000, seed: int = 0, meat_sd_K: float | None = None, ice_sd_pct: float | None = None) -> EndRange:
+def end_range(bowl: Bowl, machine: Machine, draws: int = 2000, seed: int = 0, meat_sd_K: float | None = None,
+              ice_sd_pct: float | None = None) -> EndRange:
     """Draws energy evenly over the machine's range, mean meat temperature and dry ice normally, and the melting heat of fat from none to all.
 
     Ice that is short becomes water of 0 °C, so weights stay.
@@ -87,15 +90,18 @@ def end_range(bowl: Bowl, machine: Machine, draws: int = 2000, seed: int = 0, me
             heat = heat - charge.kg * np.minimum(wet, 1) * charge.heat_in_kJ_per_kg
     ends = fat.temperature_C(heat)
     low, middle, high = (float(x) for x in np.percentile(ends, (10, 50, 90)))
-    notes = (f"Energy of {machine.low_kJ_per_kg:g} to {machine.high_kJ_per_kg:g} kJ per kg for a {machine.name}: {machine.status}. Your own log narrows it.",
-             f"Meat temperature ±{meat_sd:g} K, dry ice short by about {ice_sd:g} %, melting fat from none to the whole curve: teaching assumptions.")
+    notes = (f"Energy of {machine.low_kJ_per_kg:g} to {machine.high_kJ_per_kg:g} kJ per kg for a {machine.name}: {machine.status}. "
+             "Your own log narrows it.",
+             f"Meat temperature ±{meat_sd:g} K, dry ice short by about {ice_sd:g} %, melting fat from none to the whole curve: "
+             "teaching assumptions.")
     return EndRange(low, middle, high, ends, energy, notes, (machine.cite, solid_fats()[fat.melting_fat].cite))
 
 
 def _notes(bowl, end, left, fat_K) -> tuple[str, ...]:
     notes = []
     if end < 0 and bowl.brine:
-        notes.append(f"The salt in the water lets ice melt down to {bowl.freezing_C:.1f} °C and below: readings under 0 °C are real, not a broken probe.")
+        notes.append(f"The salt in the water lets ice melt down to {bowl.freezing_C:.1f} °C and below: readings under 0 °C are real, "
+                     "not a broken probe.")
     if left > 0:
         notes.append(f"{left:.2f} kg of the water is still frozen; a probe may read warmer or colder from spot to spot.")
     if bowl.melting_fat:
@@ -124,13 +130,15 @@ def _working(bowl, energy, gained, end, left) -> tuple[Step, ...]:
         at_end = _thawed_kJ_per_kg(charge, end)
         before = float(charge.heat_in_kJ_per_kg)
         taken[f"Q{n}"] = charge.kg * (at_end - before)
-        steps.append(step(f"heat taken up by {charge.name}, {charge.temperature_C:g} to {end:.2f} °C, all of it thawed", f"Q{n} = m × (h_end − h_start)",
+        steps.append(step(f"heat taken up by {charge.name}, {charge.temperature_C:g} to {end:.2f} °C, all of it thawed",
+                          f"Q{n} = m × (h_end − h_start)",
                           taken[f"Q{n}"], "kJ", m=(charge.kg, "kg"), h_end=(at_end, "kJ/kg", f"enthalpy at {end:.2f} °C"),
                           h_start=(before, "kJ/kg", f"enthalpy at {charge.temperature_C:g} °C")))
     if bowl.dissolving_kJ:
         salt_kg = bowl.dissolving_kJ / value("salt_dissolving")
         taken["Q_salt"] = bowl.dissolving_kJ
-        steps.append(step("heat taken up by dissolving salt", "Q_salt = m × h", bowl.dissolving_kJ, "kJ", m=(salt_kg, "kg"), h=(value("salt_dissolving"), "kJ/kg")))
+        steps.append(step("heat taken up by dissolving salt", "Q_salt = m × h", bowl.dissolving_kJ, "kJ", m=(salt_kg, "kg"),
+                          h=(value("salt_dissolving"), "kJ/kg")))
     if bowl.melting_fat:
         before = sum(c.kg * c.makeup.fat_fraction * solid_fats()[bowl.melting_fat].melting_kJ_per_kg(c.temperature_C) for c in bowl.charges)
         at_end = bowl.melting_kJ(end)
@@ -145,7 +153,8 @@ def _working(bowl, energy, gained, end, left) -> tuple[Step, ...]:
     if left > 0:
         h_water, h_ice = float(component_heat_kJ_per_kg("water", end)), float(ice_heat_kJ_per_kg(end))
         taken["Q_ice"], signs["Q_ice"] = left * (h_water - h_ice), " − "
-        steps.append(step("heat that the water still frozen did not take", "Q_ice = m × (h_water − h_ice)", taken["Q_ice"], "kJ", m=(left, "kg", "frozen water"),
+        steps.append(step("heat that the water still frozen did not take", "Q_ice = m × (h_water − h_ice)", taken["Q_ice"], "kJ",
+                          m=(left, "kg", "frozen water"),
                           h_water=(h_water, "kJ/kg"), h_ice=(h_ice, "kJ/kg")))
     formula = "Q = " + "".join(signs[name] + name for name in taken).removeprefix(" + ")
     total = sum(heat if signs[name] == " + " else -heat for name, heat in taken.items())

@@ -10,6 +10,7 @@ _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _CLOCK = r"^\d{1,4}:\d{1,2}(:\d{1,2}(\.\d*)?)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
 _DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
+_ZONE = re.compile(r":\d\d(\.\d+)?(Z|[+-]\d{2}:?\d{2})$")
 DATE = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$")
 
 
@@ -153,7 +154,8 @@ def split_stamp(column: pa.Array) -> tuple[pa.Array, pa.Array]:
     if codes is not None and codes.shape[1] == 19 and np.isin(codes[:, 10], (ord(" "), ord("T"))).all():
         return pc.utf8_slice_codeunits(column, 0, 10), pc.utf8_slice_codeunits(column, 11, 19)
     text = pc.replace_substring(column, "T", " ", max_replacements=1) if any("T" in cell for cell in sample(column, 50)) else column
-    text = pc.replace_substring_regex(text, r"(Z|[+-]\d{2}:?\d{2})$", "") if any(re.search(r":\d\d(\.\d+)?(Z|[+-]\d{2}:?\d{2})$", c) for c in sample(column, 50)) else text
+    if any(_ZONE.search(cell) for cell in sample(column, 50)):
+        text = pc.replace_substring_regex(text, r"(Z|[+-]\d{2}:?\d{2})$", "")
     parts = pc.split_pattern(text, " ", max_splits=1)
     count = pc.list_value_length(parts).to_numpy(zero_copy_only=False)
     first = pc.list_element(parts, 0)

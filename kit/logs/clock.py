@@ -11,7 +11,8 @@ from kit.logs.table import TextTable, looks_like
 
 TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 1e-3, "days": 86400.0}
-_UNITS = (("ms", r"\bms\b|millisec"), ("s", r"\bs\b|\bsec|\bsek|second"), ("min", r"\bmins?\b|minute"), ("h", r"\bh\b|\bhrs?\b|hour|stunde"), ("days", r"\bdays?\b"))
+_UNITS = (("ms", r"\bms\b|millisec"), ("s", r"\bs\b|\bsec|\bsek|second"), ("min", r"\bmins?\b|minute"), ("h", r"\bh\b|\bhrs?\b|hour|stunde"),
+          ("days", r"\bdays?\b"))
 _TIME_WORD = re.compile(r"time|elapsed|second|minute|hour|zeit|dauer|\bsec|\bmins?\b|\bs\b|^t\b(?!.*°)")
 _MIN_S = re.compile(r"mm:ss|m:ss|min:s|m:s\b|elapsed|timer|dauer|stopwatch")
 _H_MIN = re.compile(r"hh:mm|h:mm|h:min|clock|time of day|uhrzeit")
@@ -30,7 +31,8 @@ class Clock:
     understood: tuple[str, ...]
 
 
-def read_clock(table: TextTable, kinds, texts, *, written: str | None, day_first: bool | None, column: str | None, decimal_comma: bool | None) -> Clock:
+def read_clock(table: TextTable, kinds, texts, *, written: str | None, day_first: bool | None, column: str | None,
+               decimal_comma: bool | None) -> Clock:
     """Raises Faulty with the question where it cannot tell."""
     if written is not None and written not in TIME_WRITTEN:
         raise UnknownName("way of writing time", written, TIME_WRITTEN)
@@ -77,7 +79,8 @@ def _colon_clock(table, texts, timed, written, day_first) -> Clock:
     name = " and ".join(repr(table.names[i]) for i in used)
     two = _two_fields(table, table.names[used[-1]], cells.sample(clock_text, 2000), days_text is not None, written)
     seconds = cells.clock_seconds(clock_text, two)
-    said = [f"time: column {name}, " + ("date and clock" if days_text is not None else "written with colons") + (f", two fields read as {two}" if two else "")]
+    how_written = "written with colons" if days_text is None else "date and clock"
+    said = [f"time: column {name}, {how_written}" + (f", two fields read as {two}" if two else "")]
     if days_text is not None:
         order, how = _date_order(table, days_text, day_first)
         seconds = seconds + cells.date_days(days_text, order) * DAY_S
@@ -100,7 +103,8 @@ def _two_fields(table, name, found, dated, written) -> str:
         return written
     if dated or any(re.search(r"[ap]\.?m", cell, re.I) for cell in two) or _H_MIN.search(name.casefold()):
         return "h:min"
-    if _MIN_S.search(name.casefold()) or any(int(cell.split(":")[0]) > 23 for cell in two if cell.split(":")[0].isdigit()) or any("." in cell or "," in cell for cell in two):
+    first = [int(cell.split(":")[0]) for cell in two if cell.split(":")[0].isdigit()]
+    if _MIN_S.search(name.casefold()) or max(first, default=0) > 23 or any(mark in cell for cell in two for mark in ".,"):
         return "min:s"
     raise _ask(table, f"times such as {two[0]!r} can be hours and minutes or minutes and seconds", "say time='h:min' or time='min:s'", name)
 

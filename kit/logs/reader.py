@@ -11,9 +11,12 @@ from kit.logs.table import TextTable, read_table
 from kit.tables import value
 
 UNITS = ("°C", "°F")
-_UNIT_WORDS = {"°C": r"[°º] ?C\b|\bdeg\.? ?C\b|celsius|[\[(] ?C ?[\])]|(?:\btemp\w*|\bT|_)[ _.]*C$", "°F": r"[°º] ?F\b|\bdeg\.? ?F\b|fahrenheit|[\[(] ?F ?[\])]|(?:\btemp\w*|\bT|_)[ _.]*F$"}
-_TEMPERATURE = re.compile(r"temp|core|kern|probe|batter|meat|product|house|oven|smoke|\bair\b|water|dry.?bulb|wet.?bulb|sensor|f.hler|channel|kanal|\bch ?\d|\bT\d*\b|\bT_", re.I)
-_OTHER = re.compile(r"humid|\brh\b|feuchte|%|\brpm\b|speed|\bkw\b|power|amp|volt|batter(?:y|ie)|\bbar\b|pressure|weight|\bkg\b|^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality", re.I)
+_UNIT_WORDS = {"°C": r"[°º] ?C\b|\bdeg\.? ?C\b|celsius|[\[(] ?C ?[\])]|(?:\btemp\w*|\bT|_)[ _.]*C$",
+               "°F": r"[°º] ?F\b|\bdeg\.? ?F\b|fahrenheit|[\[(] ?F ?[\])]|(?:\btemp\w*|\bT|_)[ _.]*F$"}
+_TEMPERATURE = re.compile(r"temp|core|kern|probe|batter|meat|product|house|oven|smoke|\bair\b|water|dry.?bulb|wet.?bulb|sensor|f.hler|"
+                          r"channel|kanal|\bch ?\d|\bT\d*\b|\bT_", re.I)
+_OTHER = re.compile(r"humid|\brh\b|feuchte|%|\brpm\b|speed|\bkw\b|power|amp|volt|batter(?:y|ie)|\bbar\b|pressure|weight|\bkg\b|"
+                    r"^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality", re.I)
 _HOPPING_K, _SWITCH_K, _SCATTER_FROM = 15.0, 2.0, 20_000
 
 
@@ -34,7 +37,8 @@ def read_log(source, *, unit: str | None = None, time: str | None = None, decima
     bare = {i: cells.without_unit(texts[i]) for i in chosen}
     style = cells.comma_style([bare[i][0] for i in chosen], decimal_comma)
     if style in ("mixed", "unclear"):
-        what = ("some numbers have decimal commas and others decimal points" if style == "mixed" else "commas in the temperatures can be decimals or thousands")
+        what = ("some numbers have decimal commas and others decimal points" if style == "mixed"
+                else "commas in the temperatures can be decimals or thousands")
         raise _ask(table, what, "say decimal_comma=True or False" if style == "unclear" else "make them alike")
     issues = [Issue("torn row", np.array([n for n, _ in table.torn]))] if table.torn else []
     units = [_unit(table, table.names[i], bare[i], unit) for i in chosen]
@@ -50,7 +54,8 @@ def read_log(source, *, unit: str | None = None, time: str | None = None, decima
     usable, more = _judge(seconds, temperature, row, names)
     step = float(np.median(np.diff(seconds))) if seconds.size > 1 else 0.0
     understood = (*table.understood, *clock.understood, *said,
-                  *(f"temperature: column {name!r} in {u}" + (", turned to °C" if u == "°F" else "") for name, u in zip(names, units, strict=True)),
+                  *(f"temperature: column {name!r} in {u}" + (", turned to °C" if u == "°F" else "")
+                    for name, u in zip(names, units, strict=True)),
                   *({"decimal": ("decimal commas",), "thousands": ("commas group thousands",)}.get(style, ())),
                   *((f"left aside: {', '.join(table.names[i] for i in aside)}",) if aside else ()),
                   f"{seconds.size} readings over {seconds[-1] / 60:.1f} min, usually {step:g} s apart")
@@ -124,7 +129,6 @@ def _in_order(table, clock):
     if clock.colons and not clock.dated:
         over = np.flatnonzero(np.diff(t) < -HALF_DAY_S) + 1
         if over.size:
-            np.add.at(t, over, 0)
             days = np.zeros(t.size)
             days[over] = DAY_S
             t = t + np.cumsum(days)
@@ -137,7 +141,8 @@ def _in_order(table, clock):
     if back.any():
         if 100 * back.mean() > value("log_most_reversed_pct"):
             first = int(table.row[order[np.flatnonzero(back)[0]]])
-            raise Faulty("temperature log", [Fault(f"time goes back in {int(back.sum())} of {t.size} rows", row=first, file=table.file, sheet=table.sheet,
+            raise Faulty("temperature log", [Fault(f"time goes back in {int(back.sum())} of {t.size} rows", row=first, file=table.file,
+                                                   sheet=table.sheet,
                                                    remedy="two logs in one file, or the clock was set? split the file there")])
         issues.append(Issue("reversed time", np.sort(table.row[order[back]])))
         t, order = t[~back], order[~back]
@@ -169,7 +174,8 @@ def _judge(seconds, temperature, row, names):
     wide = np.flatnonzero(steps > value("log_gap_steps") * np.median(steps)) + 1
     if wide.size:
         longest = steps[wide - 1].max()
-        issues.append(Issue("gap", row[wide], what=f"the longest pause is {longest:g} s, against {np.median(steps):g} s as usual; nothing is filled in"))
+        issues.append(Issue("gap", row[wide], what=f"the longest pause is {longest:g} s, against {np.median(steps):g} s as usual; "
+                                                   "nothing is filled in"))
     for k, name in enumerate(names):
         x = temperature[:, k]
         wild = (x < value("log_coldest_C")) | (x > value("log_warmest_C"))
@@ -213,8 +219,10 @@ def _need_one_unit(table, x, row, name) -> None:
     jump = (np.abs(b - a) > _HOPPING_K) & (np.abs(after - b) < _HOPPING_K / 3)
     at = np.flatnonzero(jump & ((np.abs(b - (1.8 * a + 32)) < _SWITCH_K) | (np.abs(a - (1.8 * b + 32)) < _SWITCH_K))) + 1
     if at.size:
-        raise Faulty("temperature log", [Fault(f"the readings jump from {y[at[0] - 1]:g} to {y[at[0]]:g} as if °C turned to °F there", column=name,
-                                               row=int(row[good[at[0]]]), file=table.file, sheet=table.sheet, remedy="split the file at that row and say the unit of each part")])
+        raise Faulty("temperature log", [Fault(f"the readings jump from {y[at[0] - 1]:g} to {y[at[0]]:g} as if °C turned to °F there",
+                                               column=name,
+                                               row=int(row[good[at[0]]]), file=table.file, sheet=table.sheet,
+                                               remedy="split the file at that row and say the unit of each part")])
 
 
 def _ask(table, what, remedy, column="") -> Faulty:

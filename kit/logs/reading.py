@@ -57,7 +57,8 @@ class LogReading:
     @property
     def faults(self) -> tuple[Fault, ...]:
         """The issues as faults, one for each kind and channel."""
-        return tuple(Fault(issue.says, column=issue.channel, row=int(issue.rows[0]), file=self.file) for issue in self.issues if issue.kind not in _FAULTLESS)
+        return tuple(Fault(issue.says, column=issue.channel, row=int(issue.rows[0]), file=self.file) for issue in self.issues
+                     if issue.kind not in _FAULTLESS)
 
     @property
     def minutes(self) -> float:

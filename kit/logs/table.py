@@ -76,10 +76,13 @@ def _from_workbook(raw: bytes, name: str, sheet: str | None) -> TextTable:
     try:
         book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
     except Exception as cause:
-        raise Faulty("temperature log", [Fault(f"the workbook cannot be opened ({type(cause).__name__})", file=name, remedy="save it again as .xlsx or .csv")]) from None
-    filled = {page.title: rows for page in book.worksheets if len(rows := [[_cell(cell) for cell in row] for row in page.iter_rows(values_only=True)]) > 1}
+        raise Faulty("temperature log", [Fault(f"the workbook cannot be opened ({type(cause).__name__})", file=name,
+                                               remedy="save it again as .xlsx or .csv")]) from None
+    pages = {page.title: [[_cell(cell) for cell in row] for row in page.iter_rows(values_only=True)] for page in book.worksheets}
+    filled = {title: rows for title, rows in pages.items() if len(rows) > 1}
     if sheet is None and len(filled) != 1:
-        raise Faulty("temperature log", [Fault(f"the workbook has {len(filled)} filled sheets: {', '.join(filled)}", file=name, remedy="say which one: sheet='...'")])
+        raise Faulty("temperature log", [Fault(f"the workbook has {len(filled)} filled sheets: {', '.join(filled)}", file=name,
+                                               remedy="say which one: sheet='...'")])
     title = sheet or next(iter(filled))
     if title not in filled:
         raise Faulty("temperature log", [Fault(f"there is no filled sheet {title!r}", file=name, remedy=f"there are: {', '.join(filled)}")])
@@ -117,7 +120,8 @@ def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: st
         row = np.setdiff1d(row, [number for number, _ in torn], assume_unique=True)
     columns, row = _without_blank_rows(columns, row)
     said = (*understood, f"columns separated by {SEPARATORS[separator]}", header)
-    return TextTable(names, columns, row, "\n".join(lines[:first]), tuple((n, t) for n, t in torn if t.strip(separator + " \r\n")), said, name, sheet, separator)
+    return TextTable(names, columns, row, "\n".join(lines[:first]), tuple((n, t) for n, t in torn if t.strip(separator + " \r\n")), said,
+                     name, sheet, separator)
 
 
 def _columns(text, separator, first, width, torn):
@@ -175,7 +179,8 @@ def _data_start(lines, separator) -> tuple[int, int, int] | None:
 
 
 def _alike(one, other) -> bool:
-    return all(a == b or "" in (a, b) or "text" in (a, b) for a, b in zip(one, other, strict=True)) and sum(a == b != "" for a, b in zip(one, other, strict=True)) >= 2
+    pairs = list(zip(one, other, strict=True))
+    return all(a == b or "" in (a, b) or "text" in (a, b) for a, b in pairs) and sum(a == b != "" for a, b in pairs) >= 2
 
 
 def _header(lines, separator, first, width) -> tuple[tuple[str, ...], str]:
@@ -188,7 +193,7 @@ def _header(lines, separator, first, width) -> tuple[tuple[str, ...], str]:
             at -= 1
             continue
         texts = kinds.count("text")
-        wide = abs(len(row) - width) <= 1 and len(kinds) >= min(2, width)
+        wide = (abs(len(row) - width) <= 1 and len(kinds) >= min(2, width)) or (len(row) == width and texts == len(kinds))
         if not wide or "time" in kinds or texts * 2 < len(kinds) or (above and texts < len(kinds)):
             break
         above.insert(0, row)

@@ -68,7 +68,8 @@ def _specific_volume(makeup, t_C):
 def _volumes(makeup, t_C):
     """(volume fraction without air, conductivity) of each component, in the order of `makeup.parts()`."""
     whole = _specific_volume(makeup, t_C)
-    return [(share / component_density_kg_per_m3(name, t_C) / whole, component_conductivity_W_per_mK(name, t_C)) for name, share in makeup.parts()]
+    return [(share / component_density_kg_per_m3(name, t_C) / whole, component_conductivity_W_per_mK(name, t_C)) for name,
+            share in makeup.parts()]
 
 
 def _air(air_pct):

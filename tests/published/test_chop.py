@@ -13,7 +13,8 @@ DRY = makeup_from_pct(carbohydrate=60, ash=40)
 
 
 def worked(added):
-    return Bowl((Charge("lean", "meat", 50, 2.0, LEAN), Charge("fat", "meat", 22, 2.0, FAT), added, Charge("dry", "spice", 3, 20.0, DRY)), dissolving=False)
+    return Bowl((Charge("lean", "meat", 50, 2.0, LEAN), Charge("fat", "meat", 22, 2.0, FAT), added, Charge("dry", "spice", 3, 20.0, DRY)),
+                dissolving=False)
 
 
 def test_heat_of_ice_to_cold_water():
@@ -115,7 +116,8 @@ def test_printed_end_temperatures():
     """Knipe's lecture, read: pork 55 to 60 °F, beef 65 to 70 °F, poultry 45 °F, to a tenth of a degree Celsius."""
     guides = chop.guides()
     for name, low_F, high_F in (("pork", 55, 60), ("beef", 65, 70), ("poultry", 45, 45)):
-        assert guides[name].low_C == pytest.approx((low_F - 32) / 1.8, abs=0.05) and guides[name].high_C == pytest.approx((high_F - 32) / 1.8, abs=0.05)
+        assert guides[name].low_C == pytest.approx((low_F - 32) / 1.8, abs=0.05)
+        assert guides[name].high_C == pytest.approx((high_F - 32) / 1.8, abs=0.05)
 
 
 def test_latent_heat_shows_in_the_paths_plateau():

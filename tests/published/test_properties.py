@@ -95,7 +95,8 @@ def test_frozen_pork_shoulder():
 
 
 @pytest.mark.parametrize("t_C, rho, cp, parallel, across, maxwell", [
-    (5, 1026, 3189, .4124, .3023, .3938), (20, 1022, 3198, .4263, .3061, .4054), (40, 1016, 3211, .4421, .3085, .4184), (70, 1003, 3233, .4600, .3075, .4325)])
+    (5, 1026, 3189, .4124, .3023, .3938), (20, 1022, 3198, .4263, .3061, .4054),
+    (40, 1016, 3211, .4421, .3085, .4184), (70, 1003, 3233, .4600, .3075, .4325)])
 def test_reference_batter(t_C, rho, cp, parallel, across, maxwell):
     """Computed apart from this code from the same coefficients; 0.1 %."""
     assert p.density_kg_per_m3(BATTER, t_C) == pytest.approx(rho, rel=1e-3)
@@ -155,7 +156,8 @@ def test_melted_lard_against_measured_heat():
 
 
 @pytest.mark.parametrize("component, a, b, c", [
-    ("protein", 6.8714e-2, 4.7578e-4, -1.4646e-6), ("fat", 9.8777e-2, -1.2569e-4, -3.8286e-8), ("carbohydrate", 8.0842e-2, 5.3052e-4, -2.3218e-6),
+    ("protein", 6.8714e-2, 4.7578e-4, -1.4646e-6), ("fat", 9.8777e-2, -1.2569e-4, -3.8286e-8),
+    ("carbohydrate", 8.0842e-2, 5.3052e-4, -2.3218e-6),
     ("fibre", 7.3976e-2, 5.1902e-4, -2.2202e-6), ("ash", 1.2461e-1, 3.7321e-4, -1.2244e-6), ("water", 1.3168e-1, 6.2477e-4, -2.4022e-6)])
 def test_diffusivity_polynomials(component, a, b, c):
     """Choi and Okos's own diffusivity polynomials (from memory), which the kit does not use: k / (ρ cp) agrees within 4 % at 5 to 80 °C
