@@ -35,7 +35,7 @@ class Step:
     @property
     def put_in(self) -> str:
         """The expression with the numbers in place of the symbols."""
-        by_symbol = {term.symbol: figure(term.value) for term in self.terms}
+        by_symbol = {term.symbol: f"({figure(term.value)})" if term.value < 0 else figure(term.value) for term in self.terms}
         names = "|".join(sorted((re.escape(symbol) for symbol in by_symbol), key=len, reverse=True))
         if not names:
             return self.expression

@@ -14,12 +14,12 @@ def composition_chart(system: str) -> dict:
     """Two bars from 0 to 100 %: the raw batter and the finished product, each part named on its segment."""
     y = alt.Y("which:N", title=None, sort=None, axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False, labelLimit=120))
     bar = alt.Chart(rows("parts")).mark_bar(stroke="white", strokeWidth=2, height=54).encode(
-        y=y, x=alt.X("from:Q", title="% of the weight", scale=alt.Scale(domain=[0, 100], nice=False)), x2="to:Q",
-        color=alt.Color("part:N", scale=colours(*PARTS), legend=alt.Legend(title=None, columns=3, symbolType="square", labelExpr=_names())),
+        y=y, x=alt.X("from:Q", title="% of the weight", scale=alt.Scale(domain=[0, 100], nice=False), axis=alt.Axis(values=[0, 20, 40, 60, 80, 100])), x2="to:Q",
+        color=alt.Color("part:N", scale=colours(*PARTS), legend=alt.Legend(title=None, columns=2, symbolType="square", labelExpr=_names())),
         tooltip=[alt.Tooltip("which:N", title="of"), alt.Tooltip("name:N", title="part"), alt.Tooltip("pct:Q", title="%", format=".2f")])
     words = alt.Chart(rows("parts")).mark_text(fontSize=LABEL, fontWeight=600).encode(
         y=y, x="middle:Q", text="label:N", color=alt.Color("ink:N", scale=None))
-    return finished((bar + words).properties(width=WIDTH + 60, height=170), "What it is made of", "raw batter, and finished product after the cook")
+    return finished((bar + words).properties(width=WIDTH - 40, height=170), "What it is made of", "raw batter, and finished product after the cook")
 
 
 def _names() -> str:
@@ -58,7 +58,7 @@ def limits_chart(system: str) -> dict:
     doubt = alt.Chart(rows("limits")).mark_rule(strokeWidth=5, color=COLOUR["ink"], opacity=0.55).encode(y=y, x="low:Q", x2="high:Q")
     words = alt.Chart(rows("limits")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x="at:Q", text="words:N")
     line = alt.Chart(rows("edge")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"]).encode(x="at:Q")
-    return finished((bar + doubt + line + words).properties(width=WIDTH - 30, height=alt.Step(44)), "How much of each limit is used",
+    return finished((bar + doubt + line + words).properties(width=WIDTH - 120, height=alt.Step(40)), "How much of each limit is used",
                     "dashed: the limit; dark bar: 90 % of the doubt about fat")
 
 
@@ -122,7 +122,7 @@ def amounts_chart(system: str) -> dict:
     unit = units.shown_unit("kg", system)
     high = float(units.to_shown(100.0, "kg", system))
     y = alt.Y("material:N", title=None, sort=None, axis=alt.Axis(labelLimit=200, ticks=False, domain=False))
-    x = alt.X("amount:Q", title=f"{unit} in the batch", scale=alt.Scale(domain=[0, high], nice=False, clamp=True))
+    x = alt.X("amount:Q", title=f"{unit} in the batch", scale=alt.Scale(domain=[0, high], nice=False, clamp=True), axis=alt.Axis(tickCount=6))
     bar = alt.Chart(rows("amounts")).mark_bar(height=22, color=COLOUR["cold"]).encode(y=y, x=x)
     words = alt.Chart(rows("amounts")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x="amount:Q", text="words:N")
     return finished((bar + words).properties(width=WIDTH, height=alt.Step(38)), "The cheapest mix that fits")

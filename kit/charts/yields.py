@@ -13,13 +13,14 @@ def waterfall_chart(system: str, low_kg: float, high_kg: float, count: int) -> d
     unit = units.shown_unit("kg", system)
     y = alt.Y("label:N", title=None, sort=None, axis=alt.Axis(labelLimit=260, ticks=False, domain=False, grid=True))
     domain = [float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg)]
-    x = alt.X("from:Q", title=f"{unit} in the batch", scale=alt.Scale(domain=domain, nice=False), axis=alt.Axis(tickCount=8))
+    title, scale = f"{unit} in the batch", alt.Scale(domain=domain, nice=False, zero=False)
+    x = alt.X("from:Q", title=title, scale=scale, axis=alt.Axis(tickCount=8))
     bar = alt.Chart(rows("steps")).transform_filter("datum.kind != 'start' && datum.kind != 'end'").mark_bar(height=17).encode(
         y=y, x=x, x2="to:Q", color=alt.Color("kind:N", scale=alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()]),
                                              legend=alt.Legend(title=None, symbolType="square", columns=4)),
         tooltip=[alt.Tooltip("label:N", title="what"), alt.Tooltip("words:N", title="change"), alt.Tooltip("share:N", title="of all that went in")])
-    total = alt.Chart(rows("steps")).transform_filter("datum.kind == 'start' || datum.kind == 'end'").mark_tick(thickness=5, size=20, color=COLOUR["ink"]).encode(y=y, x="to:Q")
-    words = alt.Chart(rows("steps")).mark_text(align="left", dx=7, fontSize=LABEL).encode(y=y, x="right:Q", text="words:N")
+    total = alt.Chart(rows("steps")).transform_filter("datum.kind == 'start' || datum.kind == 'end'").mark_tick(thickness=5, size=20, color=COLOUR["ink"]).encode(y=y, x=alt.X("to:Q", scale=scale, title=title))
+    words = alt.Chart(rows("steps")).mark_text(align="left", dx=7, fontSize=LABEL).encode(y=y, x=alt.X("right:Q", scale=scale, title=title), text="words:N")
     return finished((words + bar + total).properties(width=WIDTH + 180, height=alt.Step(25)), "Where every kilogram went",
                     "the scale does not start at 0: read the length of the bars, not their distance from the edge")
 

@@ -26,7 +26,8 @@ def outcome_table(followed: Followed, system: str) -> Table:
              Row(("salt, % of the finished product", f"{end.salt_pct:.2f}", "", "", "computed"))]
     if followed.room_for_ice:
         before, after = followed.room_for_ice
-        rows += [_room("room left for ice, raw batter", before, system), _room(f"room left for ice, at {followed.cook_yield.pct:.1f} % cook yield", after, system)]
+        rows += [_room("room left for ice if nothing cooked off", before, system, False),
+                 _room(f"room left for ice, at {followed.cook_yield.pct:.1f} % cook yield", after, system, True)]
     return Table(f"Outcome: {followed.rules or 'no rule chosen'}", COLUMNS, tuple(rows))
 
 
@@ -69,10 +70,10 @@ def _source(v) -> str:
     return f"{v.rule.where}, edition {v.rule.edition}" + ("" if v.status == "read" else f" ({v.status})")
 
 
-def _room(what, room, system) -> Row:
+def _room(what, room, system, decides) -> Row:
     kg = room.most_kg
     if kg == float("inf"):
         return Row((what, "no limit", "", "", "worked out"))
     words = units.show(abs(kg), "kg", system)
     limit = room.first.title if room.first else ""
-    return Row((what, words if kg >= 0 else f"take out {words}", limit, "", "worked out"), "" if kg >= 0 else "fails")
+    return Row((what, words if kg >= 0 else f"take out {words}", limit, "", "worked out"), "fails" if kg < 0 and decides else "")

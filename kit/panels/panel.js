@@ -27,6 +27,7 @@ function tableOf(table) {
     row.cells.forEach((text, i) => {
       const cell = make(i === 0 ? "th" : "td", "", text);
       if (i === 0) cell.scope = "row";
+      else if (text.length < 20) cell.className = "cb-short";
       line.append(cell);
     });
   }
@@ -81,6 +82,7 @@ function render({ model, el }) {
     return false;
   };
 
+  // A chart that the answer has no rows for is not drawn at all; it comes when there are some.
   async function embed() {
     for (const one of drawn.values()) one.finalize();
     drawn = new Map();
@@ -89,6 +91,7 @@ function render({ model, el }) {
     for (const [name, spec] of Object.entries(model.get("specs"))) {
       const frame = make("figure", "cb-chart");
       frame.dataset.chart = name;
+      if (!payload.data?.[name]) continue;
       charts.append(frame);
       const full = structuredClone(spec);
       full.datasets = { ...(full.datasets ?? {}), ...(payload.data?.[name] ?? {}) };
@@ -106,6 +109,7 @@ function render({ model, el }) {
       do {
         again = false;
         const payload = model.get("payload");
+        if (Object.keys(model.get("specs")).some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
         const runs = [];
         for (const [name, one] of drawn) {
           for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);

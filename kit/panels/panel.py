@@ -162,6 +162,8 @@ class Panel(W.Box):
         specs, data = self.picture.specs, self.picture.payload["data"]
         parts, config = [], {}
         for name, spec in specs.items():
+            if name not in data:
+                continue
             part = {k: v for k, v in spec.items() if k not in ("config", "$schema", "datasets")}
             config = spec.get("config", config)
             parts.append(_renamed(part, name))
@@ -184,7 +186,7 @@ class Panel(W.Box):
 
     def _repr_mimebundle_(self, **kwargs):
         bundle = {"text/plain": self.text()}
-        if self.picture.specs:
+        if self.picture.payload["data"]:
             from base64 import b64encode
 
             bundle["image/png"] = b64encode(self.png()).decode()

@@ -93,13 +93,12 @@ def own_sheet_panel() -> Panel:
 
 
 def own_sheet_view(result, values, system) -> View:
-    empty = {"composition": {"parts": []}, "limits": {"limits": [], "edge": [{"at": 100}]}}
     if result is None:
-        return View("Choose a file on the left: a batch sheet in TOML, CSV or XLSX. Nothing leaves this computer.", empty)
+        return View("Choose a file on the left: a batch sheet in TOML, CSV or XLSX. Nothing leaves this computer.")
     if isinstance(result, Faulty):
         rows = tuple(Row((fault.where or "the file", fault.what, fault.remedy), "fails") for fault in result.faults)
         return View(f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
-                    empty, {}, (Table("What to mend", ("where", "what is wrong", "what to try"), rows),))
+                    {}, {}, (Table("What to mend", ("where", "what is wrong", "what to try"), rows),))
     return batch_view(result, values, system)
 
 

@@ -113,7 +113,7 @@ def panels(page):
 def wait_drawn(page, index: int = 0, seconds: float = 30):
     """Until panel `index` has said its sentence and drawn every chart."""
     page.wait_for_function("""i => { const p = document.querySelectorAll('.cb-panel')[i];
-        return p && p.dataset.tick && [...p.querySelectorAll('.cb-chart')].every(c => c.querySelector('svg')?.getBoundingClientRect().width > 50) }""",
+        return p && p.dataset.tick && [...p.querySelectorAll('.cb-chart')].filter(c => c.childElementCount).every(c => c.querySelector('svg')?.getBoundingClientRect().width > 50) }""",
         arg=index, timeout=seconds * 1000)
 
 
