@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.errors import OutOfRange, WrongUnit, need
+from kit.sheet.fields import fields
 from kit.units import read
 from kit.working import Step, Term
 
@@ -17,8 +18,6 @@ _BASIS = re.compile(r"(.*?)\s*\bof\s+(?:the\s+)?(.+)")
 _PER = re.compile(rf"([a-zA-Z.#]+)\s*(?:/|\bper\b)\s*({NUMBER})?\s*([a-zA-Z.#]+)")
 _SHARES = {"%": 1.0, "percent": 1.0, "pct": 1.0, "ppm": 1e-4}
 _PLAIN = {"kg": 1.0, "g": 1000.0, "mg": 1e6}
-# between a speck of colour and the largest single lot a plant moves: beyond lies a slip of the pen
-LEAST_KG, MOST_KG = 1e-6, 100_000.0
 
 
 @dataclass(frozen=True)
@@ -34,7 +33,7 @@ class Amount:
 def read_amount(written: str) -> Amount:
     """'25 kg', '1 lb 4 oz', '2 % of meat', '2.5 g/kg of meat', '4 oz per 100 lb of meat', '547 ppm of batch' as an Amount.
 
-    Raises WrongUnit (no unit, no mass, no basis) or OutOfRange (zero, negative, over 100 %, beyond LEAST_KG..MOST_KG).
+    Raises WrongUnit (no unit, no mass, no basis) or OutOfRange (zero, negative, over 100 %, beyond what a line can weigh).
     """
     text = " ".join(written.replace("−", "-").split())
     if "," in text:
@@ -54,9 +53,16 @@ def read_amount(written: str) -> Amount:
         if basis:
             raise WrongUnit(f"amount {plain!r} names a basis but is a mass; write it without 'of {basis}', or as a share such as '2 % of meat'")
         mass = number / _PLAIN[unit] if unit in _PLAIN else read(plain, "kg", "amount")
-        need(LEAST_KG <= mass <= MOST_KG, f"amount {plain!r} is {mass:g} kg; it must lie between {LEAST_KG:g} and {MOST_KG:g} kg; check the unit")
+        least, most = weighable_kg()
+        need(least <= mass <= most, f"amount {plain!r} is {mass:g} kg; it must lie between {least:g} and {most:g} kg; check the unit")
         return Amount(plain, mass_kg=mass)
     return _share(plain, number * pct_per, basis)
+
+
+def weighable_kg() -> tuple[float, float]:
+    """Between these a line's weight must lie; beyond is a slip of the pen."""
+    field = fields("line")["amount"]
+    return field.low, field.high
 
 
 def _share(written: str, pct: float, basis: str) -> Amount:

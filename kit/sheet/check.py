@@ -3,7 +3,7 @@ from collections.abc import Iterable
 
 from kit.errors import KitError
 from kit.materials import Material
-from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
+from kit.sheet.amount import Amount, resolve, sums, weighable_kg
 from kit.sheet.fields import NEEDED, PARTS, fields
 from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
 from kit.sheet.own import find, same_recipe, way
@@ -18,6 +18,10 @@ _NOT_COMPOSITION = {"name", "amount", "temperature_C", "pH", "price_per_kg", "st
 def check(draft: Draft, faults: Faults, default_name: str) -> Sheet:
     """The Sheet that `draft` holds. Raises Faulty with everything found here and everything already in `faults`."""
     parts = {part: [record for record in draft.records if record.part == part] for part in PARTS}
+    for part in ("line", "cook", "weighing"):
+        if len(parts[part]) > MAX_LINES:
+            faults.stop(f"the sheet holds {len(parts[part])} {part} entries; the limit is {MAX_LINES}", parts[part][MAX_LINES].place,
+                        remedy="a sheet is one batch; split it into several")
     comma = _declares_comma(parts["batch"])
     head, process = (_merged(parts[part], draft, comma, faults) for part in ("batch", "process"))
     lines = _lines(parts["line"], draft, comma, faults)
@@ -73,8 +77,6 @@ def _lines(records: list[Record], draft: Draft, comma: bool, faults: Faults) -> 
     if not records:
         faults.add("the sheet holds no ingredient lines", remedy="write at least one line with a name and an amount, such as 'pork trim' and '25 kg'")
         return ()
-    if len(records) > MAX_LINES:
-        faults.stop(f"the sheet holds {len(records)} lines; the limit is {MAX_LINES}", records[MAX_LINES].place, remedy="split it into several sheets")
     values = [_entries(record, draft, comma, faults) for record in records]
     _find_duplicates(records, values, faults)
     known = [_known(record, entry, faults) for record, entry in zip(records, values)]
@@ -163,9 +165,10 @@ def _kilograms(records, amounts: list[Amount | None], kinds: list[str], faults: 
             what, _, remedy = str(cause).partition("; ")
             faults.add(what, at if share else Cell(None, label=records[0].place.label), "amount", remedy)
             return None
+        least, most = weighable_kg()
         for record, amount, weight in zip(records, amounts, kg):
-            if not LEAST_KG <= weight <= MOST_KG and any(kind == "meat" for kind in kinds):
-                faults.add(f"amount {amount.written!r} comes to {weight:g} kg; a line must weigh between {LEAST_KG:g} and {MOST_KG:g} kg",
+            if not least <= weight <= most and "meat" in kinds:
+                faults.add(f"amount {amount.written!r} comes to {weight:g} kg; a line must weigh between {least:g} and {most:g} kg",
                            record.cells["amount"], "amount", "check the unit and the amount of meat")
         return kg
     return None

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 from kit.errors import Fault, Faulty
 
-MAX_LINES = 500
+MAX_LINES = 200
 MAX_TEXT, MAX_NOTE = 200, 4000
 REFUSED = object()
 """stands for a value that is faulty already, so that nothing more is said about it"""
@@ -43,15 +43,14 @@ class Faults:
     """Collects what is wrong with one file, and raises it all at once."""
 
     def __init__(self, file: str):
-        self.file, self.found = file, []
+        self.file: str = file
+        self.found: dict[Fault, None] = {}
         self.lost = False
         """whole entries could not be read, so nothing can be said about what is missing"""
 
     def add(self, what: str, at: Cell = Cell(None), name: str = "", remedy: str = "") -> None:
         place = " ".join(part for part in (at.label, name if name != at.column else "") if part)
-        fault = Fault(what, place, at.row, at.column, self.file, at.sheet, remedy)
-        if fault not in self.found:
-            self.found.append(fault)
+        self.found[Fault(what, place, at.row, at.column, self.file, at.sheet, remedy)] = None
 
     def stop_if_any(self) -> None:
         if self.found:

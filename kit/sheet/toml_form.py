@@ -14,14 +14,21 @@ from kit.sheet.fields import PARTS, fields
 from kit.sheet.records import Cell, Draft, Faults, Record
 from kit.sheet.values import near, number_text
 
-MAX_BYTES = 400_000
+MAX_BYTES = 200_000
 _MANY = ("line", "cook", "weighing")
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
-_KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*=""")
+_KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
+
+# tomllib's memory grows with the square of the parts of a dotted key
+_DEEP_KEY = re.compile(r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}""")
+_DEEP_REMEDY = "a sheet has one table [process] and lists of [[line]], [[cook]], [[weighing]]"
 
 
 def draft(whole: bytes, faults: Faults) -> Draft:
     text = text_of(whole, MAX_BYTES, faults)
+    deep = _DEEP_KEY.search(text)
+    if deep:
+        faults.stop("a key has too many parts between points", Cell(None, row=text.count("\n", 0, deep.start()) + 1), remedy=_DEEP_REMEDY)
     try:
         data = tomllib.loads(text)
     except ValueError as cause:
@@ -31,7 +38,7 @@ def draft(whole: bytes, faults: Faults) -> Draft:
         faults.stop(twice, Cell(None, row=int(hit[1]) if hit else None),
                     remedy='text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"')
     except RecursionError:
-        faults.stop("tables or lists are nested too deeply", remedy="a sheet has one table [process] and lists of [[line]], [[cook]], [[weighing]]")
+        faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
     return draft_of(data, text, faults)
 
 

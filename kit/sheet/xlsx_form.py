@@ -16,7 +16,7 @@ from kit.sheet.records import REFUSED, Cell, Draft, Faults
 from kit.sheet.values import number_text
 
 MAX_BYTES = 5_000_000
-MAX_UNPACKED = 40_000_000
+MAX_UNPACKED = 20_000_000
 MAX_SHEETS = 20
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
