@@ -102,8 +102,9 @@ def water(kg, temperature_C=None, name="water", minute=0.0) -> Charge:
     return Charge(name, "water", kg, value("water_temperature_usual") if temperature_C is None else temperature_C, WATER, minute=minute)
 
 
-def salt(kg, temperature_C=15.0, name="salt", minute=0.0) -> Charge:
-    return Charge(name, "salt", kg, temperature_C, Makeup(ash_fraction=1.0), salt_fraction=1.0, minute=minute)
+def salt(kg, temperature_C=None, name="salt", minute=0.0) -> Charge:
+    """Dry salt, all of it NaCl; at the dry store's 15 °C unless said."""
+    return Charge(name, "salt", kg, value("dry_temperature_usual") if temperature_C is None else temperature_C, Makeup(ash_fraction=1.0), salt_fraction=1.0, minute=minute)
 
 
 def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Charge:
