@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import OutOfRange, WrongUnit, need
+from kit.errors import WrongUnit, need
 from kit.sheet.fields import fields
 from kit.units import read
 from kit.working import Step, Term

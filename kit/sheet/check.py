@@ -7,7 +7,7 @@ from kit.sheet.amount import Amount, resolve, sums, weighable_kg
 from kit.sheet.fields import NEEDED, PARTS, fields
 from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
 from kit.sheet.own import find, same_recipe, way
-from kit.sheet.records import MAX_LINES, REFUSED, Cell, Draft, Faults, Record
+from kit.sheet.records import MAX_LINES, REFUSED, Cell, Draft, Faults, Record, blank
 from kit.sheet.values import NotUsable, checked, near
 
 _WEIGHTS = {"in_kg", "out_kg", "additions_kg", "rework_in_kg", "rework_out_kg", "samples_kg", "scrap_kg", "giveaway_kg"}
@@ -41,14 +41,14 @@ def _entries(record: Record, draft: Draft, comma: bool, faults: Faults) -> dict:
     known = fields(record.part)
     for name, cell in record.cells.items():
         if name not in known:
-            faults.add(f"a {record.part} entry has no field {name[:60]!r}; nearest: {near(name, known)}", cell, name[:60], "correct the name or take it out")
+            faults.add(f"a {record.part} entry has no field {name[:60]!r}; nearest: {near(name, known)}",
+                       cell, name[:60], "correct the name or take it out")
     values = {}
     for name, field in known.items():
         cell = record.cells.get(name)
-        blank = cell is None or cell.value is None or isinstance(cell.value, str) and not cell.value.strip(" \n\t\r\u00a0")
         if cell is not None and cell.value is REFUSED:
             continue
-        if not blank:
+        if not blank(cell):
             try:
                 values[name] = checked(field, cell, draft.typed, comma)
             except NotUsable as refused:
@@ -148,7 +148,8 @@ def _check_form(record: Record, entry: dict, kind: str, made: Material | None, f
     if chemical and "form" not in entry and made.name not in compounds:
         faults.add(f"{entry['name']!r} does not say which compound it is", record.place, "form", f"write form as one of: {', '.join(compounds)}")
     if "form" in entry and not chemical:
-        faults.add(f"{entry['name']!r} names a compound but is of kind {kind!r}", record.cells["form"], "form", "form is for accelerator and phosphate")
+        faults.add(f"{entry['name']!r} names a compound but is of kind {kind!r}",
+                   record.cells["form"], "form", "form is for accelerator and phosphate")
 
 
 def _kilograms(records, amounts: list[Amount | None], kinds: list[str], faults: Faults) -> tuple[float, ...] | None:
@@ -157,7 +158,8 @@ def _kilograms(records, amounts: list[Amount | None], kinds: list[str], faults: 
     share = sums(*zip(*written)).pct_of_batch if written else 0.0
     at = next((record.cells["amount"] for record, a in zip(records, amounts) if a is not None and a.basis == "batch"), Cell(None))
     if share >= 100:
-        faults.add(f"the shares of batch add up to {share:g} %", at, "amount", "they must add up to less than 100 %; give at least one line as a mass")
+        faults.add(f"the shares of batch add up to {share:g} %", at, "amount",
+                   "they must add up to less than 100 %; give at least one line as a mass")
     elif len(written) == len(records) and all(kinds):
         try:
             kg = resolve(*zip(*written))
@@ -190,7 +192,8 @@ def _weighings(records: list[Record], draft: Draft, comma: bool, faults: Faults)
         entry = _entries(record, draft, comma, faults)
         stage = entry.get("stage", "")
         if not _WEIGHTS & _filled(record):
-            faults.add(f"stage {stage or 'without a name'} has no weight", record.place, "in_kg", "write in_kg, out_kg or both, or take the stage out")
+            faults.add(f"stage {stage or 'without a name'} has no weight", record.place, "in_kg",
+                       "write in_kg, out_kg or both, or take the stage out")
         if stage and stage in found:
             faults.add(f"stage {stage!r} is weighed twice", record.cells["stage"], "stage", "add the weights of several lots up")
         found.setdefault(stage, Weighing(tuple(entry.items())))
@@ -198,4 +201,4 @@ def _weighings(records: list[Record], draft: Draft, comma: bool, faults: Faults)
 
 
 def _filled(record: Record) -> set[str]:
-    return {name for name, cell in record.cells.items() if cell.value not in (None, "")}
+    return {name for name, cell in record.cells.items() if not blank(cell)}

@@ -14,6 +14,7 @@ from kit.sheet.records import Cell, Draft, Faults
 from kit.sheet.values import number_text
 
 MAX_BYTES = 1_000_000
+_DECLARE = ", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns part;name;value"
 _RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -25,8 +26,7 @@ def draft(whole: bytes, faults: Faults) -> Draft:
     if separator != "," and not (separator == ";" and _declares_comma(rows)):
         sign = {";": "semicolons", "\t": "tabs", "|": "bars"}[separator]
         faults.stop(f"the columns are separated by {sign}, not by commas", Cell(None, 1),
-                    remedy="save it with commas" + (", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns part;name;value"
-                                                    if separator == ";" else ""))
+                    remedy="save it with commas" + (_DECLARE if separator == ";" else ""))
     return Draft(records(rows, "", faults), typed=False)
 
 
@@ -35,10 +35,12 @@ def _rows(text: str, separator: str, faults: Faults) -> list[list[Cell]]:
     try:
         for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), 1):
             if number > MAX_ROWS or len(row) > MAX_COLUMNS:
-                faults.stop(f"the table goes on beyond row {MAX_ROWS} or column {MAX_COLUMNS}", Cell(None, number), remedy="a sheet is one batch; split it")
+                faults.stop(f"the table goes on beyond row {MAX_ROWS} or column {MAX_COLUMNS}",
+                            Cell(None, number), remedy="a sheet is one batch; split it")
             rows.append([Cell(_unguarded(value.replace("\r\n", "\n")), number, _letter(n)) for n, value in enumerate(row)])
     except csv.Error as cause:
-        faults.stop(f"the table cannot be taken apart: {cause}", Cell(None, len(rows) + 1), remedy='check the quotes: text with a comma stands in "quotes", a quote in it is doubled')
+        faults.stop(f"the table cannot be taken apart: {cause}", Cell(None, len(rows) + 1),
+                    remedy='check the quotes: text with a comma stands in "quotes", a quote in it is doubled')
     return rows
 
 

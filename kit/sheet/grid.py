@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from kit.errors import nearest
 from kit.sheet.amount import NUMBER
 from kit.sheet.fields import PARTS, fields
-from kit.sheet.records import REFUSED, Cell, Faults, Record
+from kit.sheet.records import REFUSED, Cell, Faults, Record, blank
 from kit.sheet.values import near, number_text
 
 PAIRS = ("batch", "process")
@@ -27,52 +27,50 @@ def columns(part: str) -> tuple[str, ...]:
     return tuple(name for field in fields(part) for name in ((field, "unit") if field == "amount" else (field,)))
 
 
-def records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults, sheet: str = "") -> list[Record]:
+def records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[Record]:
     """The entries of a grid. `part` is the part that every row belongs to; '' lets the column `part` decide."""
-    rows = [row for row in rows if any(not _blank(cell) for cell in row)]
+    rows = [row for row in rows if any(not blank(cell) for cell in row)]
     if not rows:
         return []
-    header = _header(rows, (part,) if part else PARTS, bool(part), faults, sheet)
+    header = _header(rows, (part,) if part else PARTS, bool(part), faults)
     if not header:
         return []
     found = []
     for row in rows[1:]:
-        cells = {name: row[n] for n, name in header.items() if n < len(row) and not _blank(row[n])}
-        beyond = [cell for n, cell in enumerate(row) if (n >= len(rows[0]) or _blank(rows[0][n])) and not _blank(cell)]
+        cells = {name: row[n] for n, name in header.items() if n < len(row) and not blank(row[n])}
+        beyond = [cell for n, cell in enumerate(row) if (n >= len(rows[0]) or blank(rows[0][n])) and not blank(cell)]
         for cell in beyond:
-            faults.add(f"{str(cell.value)[:60]!r} stands in a column without a header", cell, remedy="name the column, or take the entry out; a comma inside text needs \"quotes\" around it")
+            faults.add(f"{str(cell.value)[:60]!r} stands in a column without a header", cell,
+                       remedy="name the column, or take the entry out; a comma inside text needs \"quotes\" around it")
         record = _record(cells, part or _part(cells.pop("part", None), faults), row[0], faults)
         if record:
             found.append(record)
     return found
 
 
-def _blank(cell: Cell) -> bool:
-    return cell.value is None or isinstance(cell.value, str) and not cell.value.strip()
-
-
 def _title(cell: Cell) -> str:
     return cell.value.strip().casefold() if isinstance(cell.value, str) else ""
 
 
-def _header(rows, parts, alone: bool, faults: Faults, sheet: str) -> dict[int, str]:
+def _header(rows, parts, alone: bool, faults: Faults) -> dict[int, str]:
     """Column number -> field name; {} with the fault noted where row 1 is no header."""
     known = {name.casefold(): name for part in parts for name in columns(part)} | ({} if alone else {"part": "part"})
     def is_header(row) -> bool:
-        named, filled = sum(_title(cell) in known for cell in row), sum(not _blank(cell) for cell in row)
+        named, filled = sum(_title(cell) in known for cell in row), sum(not blank(cell) for cell in row)
         return named >= min(2, filled) and 2 * named >= min(filled, 4)
 
     best, first = next((n for n, row in enumerate(rows[:_LOOKED_AT]) if is_header(row)), None), rows[0][0]
     faults.lost = best is None or rows[best][0].row != 1 or faults.lost
     if best is None:
-        faults.add("the table has no header", first, remedy=f"row 1 must name the columns, such as {', '.join(columns(parts[0])[:5] if alone else ('kind', 'name', 'amount', 'unit'))}")
+        faults.add("the table has no header", first,
+                   remedy=f"row 1 must name the columns, such as {', '.join(columns(parts[0])[:5] if alone else ('kind', 'name', 'amount', 'unit'))}")
         return {}
     if rows[best][0].row != 1:
         faults.add(f"the header stands in row {rows[best][0].row}; it must be row 1", rows[best][0], remedy="delete the rows above it")
         return {}
     header, seen = {}, {}
     for n, cell in enumerate(rows[0]):
-        if _blank(cell):
+        if blank(cell):
             continue
         name = known.get(_title(cell))
         if name is None:

@@ -106,6 +106,8 @@ def same_recipe(name: str, parts: Sequence[Material], kg: Sequence[float]) -> Ma
     mean = {f"{part}_pct": sum(getattr(m, f"{part}_pct") * x for m, x in zip(parts, kg)) / total for part in (*PARTS, "salt")}
     protein = sum(m.protein_pct * x for m, x in zip(parts, kg))
     known = all(m.collagen_pct_of_protein is not None for m in parts if m.protein_pct > 0)
-    collagen = sum(m.collagen_pct_of_protein * m.protein_pct * x for m, x in zip(parts, kg) if m.protein_pct > 0) / protein if known and protein else None
+    collagen = None
+    if known and protein:
+        collagen = sum(m.collagen_pct_of_protein * m.protein_pct * x for m, x in zip(parts, kg) if m.protein_pct > 0) / protein
     return Material(name.lower(), "rework", "", "rework", **mean, collagen_pct_of_protein=collagen,
                     note="Same recipe: the mean of the other lines, raw; their doubt about fat is not carried into it")

@@ -21,6 +21,11 @@ class Cell:
     label: str = ""
 
 
+def blank(cell: Cell | None) -> bool:
+    """Nothing there, or nothing but spaces."""
+    return cell is None or cell.value is None or isinstance(cell.value, str) and not cell.value.strip(" \t\r\n\u00a0")
+
+
 @dataclass
 class Record:
     """One entry of one part of a sheet: field name -> Cell. `place` stands for the entry as a whole."""

@@ -55,7 +55,8 @@ def draft_of(data: Mapping, text: str, faults: Faults) -> Draft:
         if isinstance(data["process"], Mapping):
             records.append(_record("process", data["process"], 0, rows, "process"))
         else:
-            faults.add(f"process is {_kind(data['process'])}; it needs to be one table", Cell(None, rows.get(("", 0, "process"))), "process", "write [process]")
+            faults.add(f"process is {_kind(data['process'])}; it needs to be one table", Cell(None, rows.get(("", 0, "process"))),
+                       "process", "write [process]")
     for part in _MANY:
         records += _many(part, data.get(part, []), rows, faults)
     return Draft(records)
@@ -73,7 +74,8 @@ def _many(part: str, entries, rows: dict, faults: Faults) -> list[Record]:
             records.append(_record(part, entry, n, rows, f"{part} {n + 1}"))
         else:
             faults.lost = True
-            faults.add(f"{part} {n + 1} is {_kind(entry)}; it needs to be a table", Cell(None, rows.get(("", 0, part))), part, f"write [[{part}]] above each entry")
+            faults.add(f"{part} {n + 1} is {_kind(entry)}; it needs to be a table",
+                       Cell(None, rows.get(("", 0, part))), part, f"write [[{part}]] above each entry")
     return records
 
 
@@ -99,7 +101,8 @@ def _rows(text: str) -> dict[tuple[str, int, str], int]:
 
 
 def _kind(value) -> str:
-    return {bool: "a yes or no", str: "text", int: "a number", float: "a number", dict: "a single table", list: "a list"}.get(type(value), "of another kind")
+    kinds = {bool: "a yes or no", str: "text", int: "a number", float: "a number", dict: "a single table", list: "a list"}
+    return kinds.get(type(value), "of another kind")
 
 
 def written(data: Mapping) -> bytes:
@@ -113,4 +116,7 @@ def written(data: Mapping) -> bytes:
 
 
 def _entries(entries: Mapping) -> str:
-    return "".join(f"{key} = {json.dumps(value, ensure_ascii=False) if isinstance(value, str) else number_text(value)}\n" for key, value in entries.items())
+    def literal(value):
+        return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else number_text(value)
+
+    return "".join(f"{key} = {literal(value)}\n" for key, value in entries.items())

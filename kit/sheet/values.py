@@ -109,14 +109,17 @@ def _number(field, value, typed, comma) -> float:
         text = _decimal(field, _text(field, value, typed, comma), comma)
         hit = _QUANTITY.fullmatch(text)
         if not hit:
-            raise NotUsable(f"{field.name} is {_short(value)}, text in place of a number", f"write {_example(field)}, or leave it out if it is not known")
+            raise NotUsable(f"{field.name} is {_short(value)}, text in place of a number",
+                            f"write {_example(field)}, or leave it out if it is not known")
         number, unit = _finite(field, hit[1]), hit[2]
         if not unit and typed:
-            raise NotUsable(f"{field.name} is the text {_short(value)} in place of a number", f"take the quotes away, or set the cell to number: {text}")
+            raise NotUsable(f"{field.name} is the text {_short(value)} in place of a number",
+                            f"take the quotes away, or set the cell to number: {text}")
         if not unit or unit == field.unit:
             return number
         if field.unit in ("", "%"):
-            raise NotUsable(f"{field.name} is {_short(value)}; it takes no unit" + (" other than %" if field.unit else ""), f"write {_example(field)}")
+            raise NotUsable(f"{field.name} is {_short(value)}; it takes no unit" + (" other than %" if field.unit else ""),
+                            f"write {_example(field)}")
         price = _PRICE.fullmatch(text)
         if field.unit == "1/kg":
             if not price:
@@ -151,7 +154,8 @@ def _decimal(field, text: str, comma: bool) -> str:
     text = text.replace("−", "-")
     if comma:
         if re.search(r"\d\.\d", text):
-            raise NotUsable(f"{field.name} is {_short(text)}, with a point in a file that declares decimal = ','", "write 1,5 or 1500; no thousands sign")
+            raise NotUsable(f"{field.name} is {_short(text)}, with a point in a file that declares decimal = ','",
+                            "write 1,5 or 1500; no thousands sign")
         text = re.sub(r"(?<=\d),(?=\d)", ".", text)
     if "," in text:
         raise NotUsable(f"{field.name} is {_short(text)}; a comma can mean 1.5 or 1500",

@@ -30,7 +30,7 @@ def draft(whole: bytes, faults: Faults) -> Draft:
     parts = {title: title.strip().casefold() for title in filled}
     if len(filled) == 1 and next(iter(parts.values())) not in PARTS:
         title, rows = next(iter(filled.items()))
-        return Draft(records(rows, "", faults, title), notes=notes)
+        return Draft(records(rows, "", faults), notes=notes)
     found = []
     for title, part in parts.items():
         if part not in PARTS:
@@ -38,7 +38,7 @@ def draft(whole: bytes, faults: Faults) -> Draft:
         elif list(parts.values()).index(part) != list(parts).index(title):
             faults.add(f"there are two sheets for {part}", Cell(None, sheet=title), remedy="put them together")
         else:
-            found += records(filled[title], part, faults, title)
+            found += records(filled[title], part, faults)
     return Draft(found, notes=notes)
 
 
@@ -46,7 +46,8 @@ def _check_container(whole: bytes, faults: Faults) -> None:
     if len(whole) > MAX_BYTES:
         faults.stop(f"the workbook holds {len(whole):,} bytes; the limit is {MAX_BYTES:,}", remedy="take pictures and other tables out")
     if whole.startswith(b"\xd0\xcf\x11\xe0"):
-        faults.stop("the file is a workbook of the old binary kind, or is locked by a password", remedy="save it without a password as .xlsx, or as CSV UTF-8")
+        faults.stop("the file is a workbook of the old binary kind, or is locked by a password",
+                    remedy="save it without a password as .xlsx, or as CSV UTF-8")
     try:
         with zipfile.ZipFile(io.BytesIO(whole)) as archive:
             size = sum(part.file_size for part in archive.infolist())
@@ -78,13 +79,19 @@ def _grids(whole: bytes, faults: Faults) -> tuple[dict[str, list[list[Cell]]], l
     grids = {}
     for title, (merged, rows) in raw.items():
         for area in merged:
-            faults.add(f"cells {area} are merged, which hides what belongs to which row", Cell(None, sheet=title), remedy="unmerge them and fill each cell")
+            faults.add(f"cells {area} are merged, which hides what belongs to which row", Cell(None, sheet=title),
+                       remedy="unmerge them and fill each cell")
         if len(rows) > MAX_ROWS or any(len(row) > MAX_COLUMNS for row in rows):
-            faults.stop(f"the sheet goes on beyond row {MAX_ROWS} or column {MAX_COLUMNS}", Cell(None, sheet=title), remedy="delete what stands far out")
+            faults.stop(f"the sheet goes on beyond row {MAX_ROWS} or column {MAX_COLUMNS}", Cell(None, sheet=title),
+                        remedy="delete what stands far out")
         values = _by_place(saved.get(title, []))
         covered = _covered(merged)
-        grids[title] = [[Cell(REFUSED, number, get_column_letter(n), title) if (number, n) in covered
-                         else _cell(cell, title, number, n, values, faults, notes) for n, cell in enumerate(row, 1)] for number, row in enumerate(rows, 1)]
+
+        def read(cell, number, n):
+            hidden = (number, n) in covered
+            return Cell(REFUSED, number, get_column_letter(n), title) if hidden else _cell(cell, title, number, n, values, faults, notes)
+
+        grids[title] = [[read(cell, number, n) for n, cell in enumerate(row, 1)] for number, row in enumerate(rows, 1)]
     return grids, notes
 
 
