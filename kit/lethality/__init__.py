@@ -1,0 +1,21 @@
+"""What does this temperature record show, against which table?
+
+    reading = read_log("cook.csv")                                     kit.logs
+    cores = traces_of_log(reading, ["core 1", "core 2"])
+    page = record(cores, "meat", cured=True, probe_error_K=0.5)
+    print(page.text()); save_record(page, "batch_12.html")
+    p70_minutes(time_s, cloud_C), meets_table(time_s, cloud_C, hold_table("meat 7 log"), "meat")      arrays (m, n)
+
+It validates nothing. A meat table never speaks for poultry; nothing is counted below 130 °F.
+"""
+from kit.lethality import cautions
+from kit.lethality.findings import (Finding, RowHeld, cooling_finding, hold_finding, meets_table, p70_findings, rows_held, single_point_finding)
+from kit.lethality.model import (Line, PValue, Reduction, equal_hold_min, lethal_minutes, line_of, line_of_d, p70, p70_minutes, reduction, reduction_by_d,
+                                 times_slower)
+from kit.lethality.page import save_record
+from kit.lethality.published import (CHICKEN, HISTORY, MEAT, OTHER_POULTRY, PRODUCTS, TURKEY, Hold, HoldTable, Resistance, Window, cooling_windows, hold_table,
+                                     hold_tables, resistance, resistances, tables_for, windows_for)
+from kit.lethality.record import Mark, Record, StageLine, record, traces_of_log
+from kit.lethality.trace import Stretches, Trace, cooling_s, longest_s, stretches, trace, traces
+
+__all__ = [name for name in dir() if not name.startswith("_")]

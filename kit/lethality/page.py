@@ -1,0 +1,176 @@
+"""The record as one page: plain text, or HTML that stands alone and prints. Everything a person wrote is escaped."""
+import os
+import tempfile
+import textwrap
+from html import escape
+from pathlib import Path
+
+import numpy as np
+
+from kit.errors import KitError
+from kit.lethality.published import celsius, status_in_words
+from kit.lethality.record import Record
+from kit.tables import value
+
+WIDTH = 108
+_STYLE = """
+@page { size: A4; margin: 10mm } body { font: 9.5px/1.3 sans-serif; color: #111; max-width: 190mm; margin: 8px auto; padding: 0 6px }
+h1 { font-size: 16px; margin: 0 } h2 { font-size: 11px; margin: 7px 0 1px; border-bottom: 1px solid #999 } p { margin: 2px 0 }
+table { border-collapse: collapse; width: 100% } td, th { text-align: left; vertical-align: top; padding: 1px 5px 1px 0; border-bottom: 1px dotted #bbb }
+td.n { text-align: right; white-space: nowrap } td.v { font-weight: bold; white-space: nowrap } ul { margin: 1px 0; padding-left: 13px }
+.caution { border: 2px solid #111; padding: 3px 6px; margin: 4px 0; font-weight: bold } .small { font-size: 8px; color: #333 } svg { width: 100%; height: auto }
+"""
+_DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
+_W, _H, _L, _B = 720, 190, 38, 20
+
+
+def as_text(record: Record) -> str:
+    """The page as plain text, at most 108 signs wide."""
+    lines = [record.title, *([f"batch: {record.batch}"] if record.batch else []), _subject(record), "", *_wrap(f"NOTE: {record.caution}"), "", "Channels"]
+    lines += [f"  {row}" for row in _channel_lines(record)]
+    if record.stages:
+        lines += ["", "Stages (coldest channel)"] + [f"  {s.name}: {s.start_min:g} to {s.end_min:g} min, {s.start_C:.1f} to {s.end_C:.1f} °C" for s in record.stages]
+    for heading, findings in _groups(record):
+        lines += ["", heading]
+        for f in findings:
+            lines += _wrap(f"{f.verdict.upper()}  {f.what}", "  ", "    ")
+            lines += _wrap("; ".join(filter(None, (_figures(f), f"edition: {f.edition}", *f.notes))), "    ", "    ")
+    lines += ["", "Models beside the tables (not the rule)"]
+    for m in record.models:
+        lines += _wrap(f"{m.told} by the {m.what} ({m.channel})", "  ", "    ")
+    for heading, items in (("", record.slower), ("What is missing", record.missing), ("Cautions", record.cautions), ("Of the record", record.notes),
+                           ("What the reader understood of the log", record.understood), ("Sources", record.sources)):
+        if items:
+            lines += ["", heading] if heading else []
+            for item in items:
+                lines += _wrap(item, "  - ", "    ")
+    return "\n".join(lines) + "\n"
+
+
+def as_html(record: Record) -> str:
+    """A document that needs nothing else: no script, no link, no font."""
+    rows = []
+    for heading, findings in _groups(record):
+        rows.append(f"<h2>{escape(heading)}</h2><table><tr><th>shown</th><th>what is printed</th><th>found</th><th>margin</th><th>cushion</th><th>edition, source, notes</th></tr>")
+        for f in findings:
+            cushion = "" if f.cushion_K is None else f"{f.cushion_K:.1f} K"
+            rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{escape(f.what)}</td><td class="n">{escape(_figure(f.found, f.unit))}</td>'
+                        f'<td class="n">{escape(_figure(f.margin, "K" if f.unit == "°C" else f.unit, True))}</td><td class="n">{cushion}</td>'
+                        f'<td class="small">{escape("; ".join((f.edition, f.source, status_in_words(f.status), *f.notes)))}</td></tr>')
+        rows.append("</table>")
+    stages = "".join(f"<tr><td>{escape(s.name)}</td><td class='n'>{s.start_min:g} to {s.end_min:g} min</td><td class='n'>{s.start_C:.1f} to {s.end_C:.1f} °C</td></tr>" for s in record.stages)
+    return "\n".join((
+        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(record.title)}</title><style>{_STYLE}</style></head><body>',
+        f"<h1>{escape(record.title)}</h1><p>{escape(f'batch: {record.batch}. ' if record.batch else '')}{escape(_subject(record))}</p>",
+        f'<p class="caution">{escape(record.caution)}</p>', _drawing(record), _list("Channels", _channel_lines(record)),
+        f"<h2>Stages (coldest channel)</h2><table>{stages}</table>" if stages else "", *rows,
+        _list("Models beside the tables (not the rule)", [*(f"{m.told} by the {m.what} ({m.channel})" for m in record.models), *record.slower]),
+        _list("What is missing", record.missing), _list("Cautions", record.cautions), _list("Of the record", record.notes),
+        _list("What the reader understood of the log", record.understood), f'<div class="small">{_list("Sources", record.sources)}</div>', "</body></html>")) + "\n"
+
+
+def save_record(record: Record, path, overwrite: bool = False) -> Path:
+    """Write the page as .txt or .html, whole or not at all. KitError if it exists and `overwrite` is not True, or if it cannot be written there."""
+    target = Path(path)
+    forms = {".txt": as_text, ".html": as_html, ".htm": as_html}
+    if target.suffix.lower() not in forms:
+        raise KitError(f"{target.name!r} does not say its form; end the name with .txt or .html")
+    if target.exists() and not overwrite:
+        raise KitError(f"{target.name} exists and is left as it is; choose another name, or say overwrite=True")
+    whole = forms[target.suffix.lower()](record).encode("utf-8")
+    draft = None
+    try:
+        handle, draft = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=".part", dir=target.parent)
+        with os.fdopen(handle, "wb") as out:
+            out.write(whole)
+            out.flush()
+            os.fsync(out.fileno())
+        os.chmod(draft, 0o644)
+        os.replace(draft, target)
+    except BaseException as cause:
+        if draft:
+            Path(draft).unlink(missing_ok=True)
+        if isinstance(cause, OSError):
+            raise KitError(f"{target.name} could not be written ({cause.strerror}); check that the folder exists and may be written to") from None
+        raise
+    return target
+
+
+def _subject(record: Record) -> str:
+    fat = "fat not given" if record.fat_pct is None else f"{record.fat_pct:g} % fat"
+    error = "probe error not given" if record.probe_error_K is None else f"cook judged {record.probe_error_K:g} K lower and cooling {record.probe_error_K:g} K higher than read"
+    return f"{record.product}, {'cured with nitrite' if record.cured else 'not cured'}, {fat}; {error}; coldest channel: {record.coldest}"
+
+
+def _channel_lines(record: Record) -> list[str]:
+    return [f"{c.name}: {len(c.time_s):,} readings over {c.minutes:.1f} min, {c.temperature_C[0]:.1f} to {c.temperature_C[-1]:.1f} °C, peak {c.peak_C:.1f} °C at "
+            f"{c.peak_s / 60:.1f} min" for c in record.channels]
+
+
+def _groups(record: Record):
+    groups = (("Cook, against the printed figures", record.findings), ("Cooling, against the published windows (alternatives; they differ)", record.cooling),
+              ("History: no longer a rule", record.history))
+    return [(heading, findings) for heading, findings in groups if findings]
+
+
+def _figure(number: float | None, unit: str, signed: bool = False) -> str:
+    if number is None:
+        return ""
+    return f"{number:{'+' if signed else ''}.{1 if abs(number) >= 10 else 2}f}".replace("-", "−") + f" {unit}"
+
+
+def _figures(f) -> str:
+    parts = [f"found {_figure(f.found, f.unit)}" if f.found is not None else "", f"margin {_figure(f.margin, 'K' if f.unit == '°C' else f.unit, True)}" if f.margin is not None else "",
+             f"cushion {f.cushion_K:.1f} K" if f.cushion_K is not None else "", f"channel {f.channel}"]
+    return ", ".join(filter(None, parts))
+
+
+def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False) or [first]
+
+
+def _list(heading: str, items) -> str:
+    return f"<h2>{escape(heading)}</h2><ul>{''.join(f'<li>{escape(item)}</li>' for item in items)}</ul>" if items else ""
+
+
+def _drawing(record: Record) -> str:
+    """The traces by dash, with stages as bands and three published temperatures as thin lines. Highs and lows survive the thinning."""
+    first, last = min(c.time_s[0] for c in record.channels), max(c.time_s[-1] for c in record.channels)
+    low = min(0.0, min(float(c.temperature_C.min()) for c in record.channels))
+    high = max(80.0, max(c.peak_C for c in record.channels) + 3)
+
+    def x(t):
+        return _L + (np.asarray(t, float) - first) / (last - first) * (_W - _L - 6)
+
+    def y(temp):
+        return _H - _B - (np.asarray(temp, float) - low) / (high - low) * (_H - _B - 8)
+
+    parts = [f'<svg viewBox="0 0 {_W} {_H}" role="img" aria-label="{escape("; ".join(_channel_lines(record)), quote=True)}">']
+    for n, s in enumerate(record.stages):
+        a, b = float(x(60 * s.start_min)), float(x(60 * s.end_min))
+        parts.append(f'<rect x="{a:.1f}" y="8" width="{b - a:.1f}" height="{_H - _B - 8}" fill="{"#eee" if n % 2 else "#f7f7f7"}"/>'
+                     f'<text x="{a + 2:.1f}" y="16" font-size="8">{escape(s.name)}</text>')
+    for temp, label in ((celsius(value("lethality_floor_F")), "130 °F"), (value("p_reference_C"), "70 °C"), (celsius(80.0), "80 °F")):
+        parts.append(f'<line x1="{_L}" x2="{_W - 6}" y1="{y(temp):.1f}" y2="{y(temp):.1f}" stroke="#999" stroke-width="0.6"/>'
+                     f'<text x="{_W - 8}" y="{y(temp) - 2:.1f}" font-size="8" text-anchor="end" fill="#555">{label}</text>')
+    for temp in range(int(np.ceil(low / 20)) * 20, int(high) + 1, 20):
+        parts.append(f'<text x="{_L - 4}" y="{y(temp) + 3:.1f}" font-size="8" text-anchor="end">{temp} °C</text>')
+    for share in np.linspace(0, 1, 7):
+        at = first + share * (last - first)
+        parts.append(f'<text x="{x(at):.1f}" y="{_H - 6}" font-size="8" text-anchor="middle">{at / 60:.0f} min</text>')
+    for n, c in enumerate(record.channels):
+        keep = _thinned(c.temperature_C)
+        points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x(c.time_s[keep]), y(c.temperature_C[keep])))
+        parts.append(f'<polyline points="{points}" fill="none" stroke="#111" stroke-width="1.2" stroke-dasharray="{_DASHES[n % len(_DASHES)]}"/>')
+        parts.append(f'<text x="{_L + 4}" y="{_H - _B - 4 - 9 * n}" font-size="8">{"—" if not n else "- " * 2}{escape(c.name)}</text>')
+    return "".join(parts) + "</svg>"
+
+
+def _thinned(temperature, bins: int = 300) -> np.ndarray:
+    """Positions of the least and the greatest reading of each of `bins` pieces, ends kept."""
+    n = len(temperature)
+    if n <= 3 * bins:
+        return np.arange(n)
+    edges = np.linspace(0, n, bins + 1).astype(int)
+    keep = [edges[i] + pick for i in range(bins) for pick in (temperature[edges[i]:edges[i + 1]].argmin(), temperature[edges[i]:edges[i + 1]].argmax())]
+    return np.unique([0, *keep, n - 1])

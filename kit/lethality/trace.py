@@ -1,0 +1,169 @@
+"""How long was this trace at or above a temperature, and how long did it take to cool? Between two readings a straight line is taken.
+
+The functions take `time_s` (n,) and temperatures (n,) or (m, n), so that a cloud of m simulated links costs a few array operations.
+"""
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.errors import Fault, Faulty
+from kit.tables import value
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """One channel: a probe in one link. `gap` marks the steps across which nothing is known (True at step i: between readings i and i + 1)."""
+
+    name: str
+    time_s: np.ndarray
+    temperature_C: np.ndarray
+    gap: np.ndarray
+    notes: tuple[str, ...]
+
+    @property
+    def minutes(self) -> float:
+        return float(self.time_s[-1] - self.time_s[0]) / 60
+
+    @property
+    def peak_C(self) -> float:
+        return float(self.temperature_C.max())
+
+    @property
+    def peak_s(self) -> float:
+        return float(self.time_s[self.temperature_C.argmax()])
+
+    def lowered(self, kelvin: float) -> "Trace":
+        """The same record if the probe reads `kelvin` too high."""
+        return Trace(self.name, self.time_s, self.temperature_C - kelvin, self.gap, self.notes)
+
+
+def trace(name: str, time_s, temperature_C) -> Trace:
+    """A checked channel. Readings that are nan are left out and said. Raises Faulty with every fault: too few, times that do not rise, impossible °C."""
+    t, temp = np.asarray(time_s, float).ravel(), np.asarray(temperature_C, float).ravel()
+    if len(t) != len(temp):
+        raise Faulty(f"channel {name!r}", [Fault(f"{len(t)} times against {len(temp)} temperatures", remedy="give one time for each reading")])
+    known = np.isfinite(temp) & np.isfinite(t)
+    notes = (f"{name}: readings without a number left out: {int((~known).sum())}",) if not known.all() else ()
+    at = np.flatnonzero(known)
+    t, temp = t[known], temp[known]
+    faults = []
+    if len(t) < 2:
+        faults.append(Fault(f"holds {len(t)} readings", remedy="a record needs at least two"))
+    back = np.flatnonzero(np.diff(t) <= 0)
+    faults += [Fault(f"time {t[i + 1]:g} s does not come after {t[i]:g} s", row=int(at[i + 1]) + 1, remedy="sort the log, or take the double stamp out") for i in back[:20]]
+    if len(back) > 20:
+        faults.append(Fault(f"{len(back)} times in all do not rise", remedy="sort the log"))
+    coldest, warmest = value("lethality_coldest_C"), value("lethality_warmest_C")
+    wild = np.flatnonzero((temp < coldest) | (temp > warmest))
+    faults += [Fault(f"{temp[i]:g} °C lies outside {coldest:g} to {warmest:g} °C, which is no core of a sausage", row=int(at[i]) + 1, remedy="check the unit and the probe") for i in wild[:20]]
+    if len(wild) > 20:
+        faults.append(Fault(f"{len(wild)} readings in all are impossible", remedy="check the unit and the probe"))
+    if faults:
+        raise Faulty(f"channel {name!r}", faults)
+    step = np.diff(t)
+    gap = step > value("lethality_gap_steps") * np.median(step)
+    notes += tuple(f"{name}: nothing is known for {step[i] / 60:.1f} min from {t[i] / 60:.1f} min; no holding time is counted there" for i in np.flatnonzero(gap)[:10])
+    if gap.sum() > 10:
+        notes += (f"{name}: {int(gap.sum())} gaps in all",)
+    return Trace(name, t, temp, gap, notes)
+
+
+def traces(time_s, channels: Mapping[str, object]) -> tuple[Trace, ...]:
+    """Channels with common times. Faults of all channels at once."""
+    found, faults = [], []
+    for name, temperatures in channels.items():
+        try:
+            found.append(trace(str(name), time_s, temperatures))
+        except Faulty as cause:
+            faults += [Fault(fault.what, field=str(name), row=fault.row, remedy=fault.remedy) for fault in cause.faults]
+    if faults or not found:
+        raise Faulty("temperature channels", faults or [Fault("there is no channel", remedy="give at least one")])
+    return tuple(found)
+
+
+@dataclass(frozen=True, eq=False)
+class Stretches:
+    """Unbroken times at or above a limit: `start_s`, `end_s`, and which trace each belongs to."""
+
+    start_s: np.ndarray
+    end_s: np.ndarray
+    of: np.ndarray
+    count: int
+
+    @property
+    def seconds(self) -> np.ndarray:
+        return self.end_s - self.start_s
+
+    def longest_s(self) -> np.ndarray:
+        """Longest stretch of each trace; nan where it never got there."""
+        out = np.full(self.count, -1.0)
+        np.maximum.at(out, self.of, self.seconds)
+        return np.where(out < 0, np.nan, out)
+
+    def total_s(self) -> np.ndarray:
+        return np.bincount(self.of, self.seconds, self.count)
+
+
+def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
+    """Every unbroken stay at or above `limit_C`, with straight lines between readings. Across a gap a stay is broken, and the gap is not counted.
+
+    A single reading on or above the limit is a stay of zero seconds at least.
+    """
+    t, temp = np.asarray(time_s, float), np.atleast_2d(np.asarray(temperature_C, float))
+    m, n = temp.shape
+    above = temp >= limit_C
+    broken = np.zeros(n - 1, bool) if gap is None else np.asarray(gap, bool)
+    starts, ends = above.copy(), above.copy()
+    starts[:, 1:] &= ~above[:, :-1] | broken
+    ends[:, :-1] &= ~above[:, 1:] | broken
+    (row, first), last = np.divmod(np.flatnonzero(starts), n), np.flatnonzero(ends) % n
+    return Stretches(_crossing(t, temp, row, first, -1, broken, limit_C), _crossing(t, temp, row, last, 1, broken, limit_C), row, m)
+
+
+def _crossing(t, temp, row, at, way, broken, limit) -> np.ndarray:
+    """Time where the straight line to the neighbour outside meets the limit; the reading itself at an edge or a gap."""
+    n = temp.shape[1]
+    other = np.clip(at + way, 0, n - 1)
+    inner, outer = temp[row, at], temp[row, other]
+    usable = (other != at) & (outer < limit) & ~broken[np.minimum(at, other).clip(0, n - 2)]
+    share = np.where(usable, (inner - limit) / np.where(usable, inner - outer, 1), 0)
+    return t[at] + share * (t[other] - t[at])
+
+
+def longest_s(held: Trace, limit_C: float) -> float:
+    """Longest unbroken stay of one trace; nan where it never got there."""
+    return float(stretches(held.time_s, held.temperature_C, limit_C, held.gap).longest_s()[0])
+
+
+def cooling_s(time_s, temperature_C, start_C: float | None, end_C: float) -> np.ndarray:
+    """Seconds from first falling below `start_C` (None: from the peak) to last leaving `end_C`, for each trace. After the peak only.
+
+    nan where the record does not show it: the trace never was at `start_C`, or ends before it is below `end_C` for good.
+    """
+    return _window(time_s, temperature_C, start_C, end_C)[1]
+
+
+def _window(time_s, temperature_C, start_C, end_C) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(second it began, seconds it took, seconds so far): nan where not shown."""
+    t, temp = np.asarray(time_s, float), np.atleast_2d(np.asarray(temperature_C, float))
+    m, n = temp.shape
+    rows, peak = np.arange(m), temp.argmax(axis=1)
+    after = np.arange(n) >= peak[:, None]
+    if start_C is None:
+        began = t[peak]
+    else:
+        below = after & (temp < start_C)
+        first = np.where(below.any(axis=1), below.argmax(axis=1), -1)
+        began = np.where((first > 0) & (temp[rows, peak] >= start_C), _between(t, temp, rows, first.clip(1) - 1, first.clip(1), start_C), np.nan)
+    warm = after & (temp > end_C)
+    last = np.where(warm.any(axis=1), n - 1 - warm[:, ::-1].argmax(axis=1), -1)
+    over = (last >= 0) & (last < n - 1)
+    ended = np.where(over, _between(t, temp, rows, last.clip(0, n - 2), last.clip(0, n - 2) + 1, end_C), np.nan)
+    return began, ended - began, t[-1] - began
+
+
+def _between(t, temp, rows, i, j, level) -> np.ndarray:
+    a, b = temp[rows, i], temp[rows, j]
+    share = np.where(a != b, (a - level) / np.where(a != b, a - b, 1), 0).clip(0, 1)
+    return t[i] + share * (t[j] - t[i])
