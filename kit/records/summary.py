@@ -1,0 +1,163 @@
+"""What does each batch hold? Sums, counts and places per batch, stage and kind, from a sorted table in memory."""
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+
+from kit.records.rows import ATTRIBUTES
+from kit.records.words import KINDS, PLACE
+from kit.stages import STAGES
+
+SEVERAL = "several"
+KEYS = tuple((stage, kind) for stage in STAGES for kind in sorted(KINDS, key=lambda kind: (PLACE[kind], KINDS.index(kind))))
+"""(stage, kind) along the line"""
+CARRY = "carry: "
+_HALF_DAY = np.timedelta64(12, "h")
+
+
+@dataclass(frozen=True)
+class Summary:
+    """Arrays of (batches, keys); kg is nan, and `place` -1, where a batch has no such weight."""
+
+    batches: np.ndarray
+    keys: tuple[tuple[str, str], ...]
+    kg: np.ndarray
+    count: np.ndarray
+    row: np.ndarray
+    """the row of the first weighing"""
+    per_batch: pd.DataFrame
+    """first and last time, weighings, and what all weighings of the batch agree on ('several' where they do not; numbers as means)"""
+    repeats: pd.DataFrame
+    """batch, stage, kind, name, kg, count, first_row, last_row of weighings that nothing tells apart; `fixed`: a batch's own column, filled twice"""
+
+
+def in_order(whole: pa.Table) -> pd.DataFrame:
+    """The tidy table sorted by batch (first met first), stage, kind, name and row; texts as categories."""
+    batch = whole["batch"].combine_chunks().dictionary_encode()
+    key = {pair: n for n, pair in enumerate(KEYS)}
+    stage, kind = (_coded(whole[name]) for name in ("stage", "kind"))
+    place = np.array([[key.get((s, k), 0) for k in kind.categories] for s in stage.categories]).reshape(len(stage.categories), len(kind.categories))
+    cell = batch.indices.to_numpy().astype("int64") * len(KEYS) + (place[stage.codes, kind.codes] if len(stage) else np.zeros(0, dtype="int64"))
+    name = _coded(whole["name"])
+    rank = np.argsort(np.argsort(np.array(list(name.categories), dtype=object))) if len(name.categories) else np.zeros(0, dtype="int64")
+    columns = {"batch": pd.Categorical.from_codes(batch.indices.to_numpy(), batch.dictionary.to_pandas())}
+    for title in whole.column_names[1:]:
+        column = whole[title]
+        columns[title] = _coded(column) if _is_text(column) else column.to_numpy()
+    order = np.lexsort((rank[name.codes], cell)) if len(name.categories) > 1 else np.argsort(cell, kind="stable")
+    frame = pd.DataFrame(columns | {"cell": cell})
+    return frame if (order[1:] > order[:-1]).all() else frame.take(order).reset_index(drop=True)
+
+
+def _is_text(column) -> bool:
+    return pa.types.is_string(column.type) or pa.types.is_dictionary(column.type)
+
+
+def _coded(column) -> pd.Categorical:
+    column = column.combine_chunks()
+    column = column if pa.types.is_dictionary(column.type) else column.dictionary_encode()
+    found = pd.unique(column.dictionary.to_pandas()) if len(column.dictionary) else []
+    if len(found) != len(column.dictionary):
+        column = column.dictionary_decode().dictionary_encode()
+    return pd.Categorical.from_codes(column.indices.to_numpy(zero_copy_only=False), column.dictionary.to_pandas())
+
+
+def past_midnight(frame: pd.DataFrame) -> tuple[pd.DataFrame, int, list[str]]:
+    """Where date and clock stand apart and the clock falls back by more than half a day along one batch on one date, the rest is the day after.
+
+    The frame with those times moved on, how many weighings and which batches.
+    """
+    time, clocked = frame["time"].to_numpy(), frame["clocked"].to_numpy()
+    if not clocked.any():
+        return frame, 0, []
+    batch = frame["batch"].cat.codes.to_numpy()
+    at = np.flatnonzero(clocked)
+    t, b = time[at].astype("datetime64[s]"), batch[at]
+    step = (b[1:] == b[:-1]) & (t[1:].astype("datetime64[D]") == t[:-1].astype("datetime64[D]")) & (t[1:] - t[:-1] < -_HALF_DAY)
+    same = (b[1:] == b[:-1]) & (t[1:].astype("datetime64[D]") == t[:-1].astype("datetime64[D]"))
+    falls = np.concatenate([[0], np.cumsum(step)])
+    start = np.maximum.accumulate(np.where(np.concatenate([[True], ~same]), np.arange(at.size), 0))
+    days = falls - falls[start]
+    moved = time.astype("datetime64[s]").copy()
+    moved[at] = t + days.astype("timedelta64[D]")
+    touched = pd.unique(frame["batch"].iloc[at[days > 0]].astype(str))
+    return frame.assign(time=moved), int((days > 0).sum()), list(touched)
+
+
+def summary(frame: pd.DataFrame) -> Summary:
+    """Of a table from `in_order`."""
+    cell, batch = frame["cell"].to_numpy(), frame["batch"].cat.codes.to_numpy()
+    starts, ends = _starts(cell), _starts(batch)
+    kg = frame["kg"].to_numpy()
+    sums, counts = (np.add.reduceat(kg, starts), np.diff(np.append(starts, cell.size))) if cell.size else (np.zeros(0), np.zeros(0, int))
+    names = frame["batch"].cat.categories.to_numpy()[batch[ends]] if cell.size else np.zeros(0, dtype=object)
+    place = np.cumsum(np.concatenate([[0], np.diff(batch) != 0])) if cell.size else np.zeros(0, int)
+    return matrices(names, place[starts], cell[starts] % len(KEYS), sums, counts, frame["row"].to_numpy()[starts], _per_batch(frame, ends, names), _repeats(frame, cell))
+
+
+def matrices(names, place, key, sums, counts, rows, per_batch, repeats) -> Summary:
+    """A Summary from one entry for each batch and key; only keys that occur have a column."""
+    used = np.unique(key)
+    column = np.searchsorted(used, key)
+    shape = (len(names), used.size)
+    kg, count, row = np.full(shape, np.nan), np.zeros(shape, dtype="int64"), np.full(shape, -1, dtype="int64")
+    kg[place, column], count[place, column], row[place, column] = sums, counts, rows
+    return Summary(np.asarray(names, dtype=object), tuple(KEYS[k] for k in used), kg, count, row, per_batch, repeats)
+
+
+def _starts(codes: np.ndarray) -> np.ndarray:
+    return np.flatnonzero(np.concatenate([[True], codes[1:] != codes[:-1]])) if codes.size else np.zeros(0, dtype="int64")
+
+
+def _per_batch(frame: pd.DataFrame, starts: np.ndarray, names) -> pd.DataFrame:
+    if not starts.size:
+        return pd.DataFrame({"batch": [], "first": [], "last": [], "weighings": [], **{name: [] for name in ATTRIBUTES}})
+    time = frame["time"].to_numpy().astype("datetime64[s]").astype("int64")
+    missing = np.isnat(frame["time"].to_numpy())
+    big = np.iinfo("int64").max
+    first, last = np.minimum.reduceat(np.where(missing, big, time), starts), np.maximum.reduceat(np.where(missing, -big, time), starts)
+    known = first < big
+    stamp = lambda found: np.where(known, np.where(known, found, 0).astype("datetime64[s]"), np.datetime64("NaT", "s"))  # noqa: E731
+    held = {"batch": names, "first": stamp(first), "last": stamp(last), "weighings": np.diff(np.append(starts, len(frame)))}
+    for title in (*ATTRIBUTES, *(name for name in frame.columns if name.startswith(CARRY))):
+        column = frame[title]
+        if column.dtype == "category":
+            held[title.removeprefix(CARRY)] = _agreed(column, starts)
+        else:
+            x = column.to_numpy()
+            n = np.add.reduceat(np.isfinite(x).astype(float), starts)
+            with np.errstate(invalid="ignore"):
+                held[title.removeprefix(CARRY)] = np.where(n > 0, np.add.reduceat(np.nan_to_num(x), starts) / np.where(n > 0, n, 1), np.nan)
+    return pd.DataFrame(held)
+
+
+def _agreed(column: pd.Series, starts: np.ndarray) -> np.ndarray:
+    codes, words = column.cat.codes.to_numpy().astype("int64"), column.cat.categories.to_numpy()
+    if "" in words:
+        codes = np.where(codes == list(words).index(""), -1, codes)
+    high = np.maximum.reduceat(codes, starts)
+    low = np.minimum.reduceat(np.where(codes < 0, np.iinfo("int64").max, codes), starts)
+    words = np.append(words.astype(object), "")
+    return np.where(high < 0, "", np.where(low == high, words[np.where(high < 0, len(words) - 1, high)], SEVERAL))
+
+
+def _repeats(frame: pd.DataFrame, cell: np.ndarray) -> pd.DataFrame:
+    """Weighings alike in batch, stage, kind, name, lot, time and kg; or, in columns that stand for one weight of a batch, filled twice."""
+    starts = _starts(cell)
+    counts = np.diff(np.append(starts, cell.size)) if cell.size else np.zeros(0, int)
+    several = np.repeat(counts > 1, counts)
+    columns = ["cell", "name", "lot", "time", "kg", "fixed"]
+    part = frame.loc[several, ["batch", "stage", "kind", "row", *columns]]
+    out = []
+    for alike, among in ((["cell", "name", "lot", "time", "kg"], part[~part["fixed"]]), (["cell", "name"], part[part["fixed"]])):
+        codes = among[alike].assign(name=among["name"].cat.codes, lot=among["lot"].cat.codes)[alike]
+        again = among[codes.duplicated(keep=False)]
+        if len(again):
+            out.append(again.astype({name: "str" for name in ("batch", "stage", "kind", "name")})
+                       .groupby([again["cell"], again["name"].cat.codes.rename("n"), *([again["kg"].rename("w"), again["time"].rename("t")] if "kg" in alike else [])],
+                                sort=False, dropna=False)
+                       .agg(batch=("batch", "first"), stage=("stage", "first"), kind=("kind", "first"), name=("name", "first"), kg=("kg", "first"),
+                            count=("kg", "size"), first_row=("row", "min"), last_row=("row", "max"), fixed=("fixed", "first")).reset_index(drop=True))
+    empty = pd.DataFrame({name: [] for name in ("batch", "stage", "kind", "name", "kg", "count", "first_row", "last_row", "fixed")})
+    return pd.concat(out, ignore_index=True) if out else empty
