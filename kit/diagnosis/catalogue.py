@@ -1,0 +1,254 @@
+"""The catalogue: what is seen, what may have caused it, and what each measurement would show. Rows of data/diagnosis/*.csv.
+
+How often a symptom comes and how surely a reading shows are kept as words, for nobody has counted them; the words' numbers are
+teaching assumptions in data/reference/diagnosis.csv. A pair that no row names is taken as in a sound batch.
+"""
+from collections import Counter
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from scipy.stats import norm
+
+from kit import tables
+from kit.errors import Fault, Faulty, UnknownName
+
+CLASSES = ("low", "usual", "high")
+LOW, USUAL, HIGH = range(3)
+HOW_OFTEN = ("often", "sometimes", "seldom")
+HOW_SURE = ("nearly always", "mostly", "often", "at times")
+COMMONNESS = ("common", "sometimes", "rare")
+
+
+@dataclass(frozen=True)
+class Row:
+    """What every row carries about where it comes from."""
+
+    source: str
+    where: str
+    status: str
+    note: str
+
+    def cite(self) -> str:
+        return tables.cite(self.source, self.where, self.status)
+
+
+@dataclass(frozen=True)
+class Symptom(Row):
+    key: str
+    name: str
+    as_seen: str
+    be_sure: str
+    """how to be sure that it is this and not something like it"""
+
+
+@dataclass(frozen=True)
+class Cause(Row):
+    key: str
+    name: str
+    commonness: str
+    what_happened: str
+    mend: str
+    caution: str
+
+
+@dataclass(frozen=True)
+class Job(Row):
+    """One trip to the log, the bench or the laboratory; it gives one reading or several."""
+
+    key: str
+    name: str
+    minutes: float
+    needs: str
+    how: str
+
+
+@dataclass(frozen=True)
+class Reading(Row):
+    """One number of a job, and where it stops being usual. An edge is None where that side says nothing."""
+
+    key: str
+    job: str
+    name: str
+    unit: str
+    low_word: str
+    usual_word: str
+    high_word: str
+    low_edge: float | None
+    high_edge: float | None
+    usual_value: float
+    sound_sd: float
+    """how much sound batches differ"""
+    noise_sd: float
+    """how much a second reading of the same batch differs"""
+    lowest: float
+    highest: float
+    decimals: int
+
+    @property
+    def words(self) -> tuple[str, str, str]:
+        """The word of each class; empty where the reading has no such class."""
+        return self.low_word, self.usual_word, self.high_word
+
+    def class_of(self, value):
+        """0 low, 1 usual, 2 high; arrays allowed."""
+        low = -np.inf if self.low_edge is None else self.low_edge
+        high = np.inf if self.high_edge is None else self.high_edge
+        return np.where(np.asarray(value) < low, LOW, np.where(np.asarray(value) > high, HIGH, USUAL))
+
+    def sound_shares(self) -> np.ndarray:
+        """Share of each class in sound batches: a normal spread of batches and readings, with a floor for slips."""
+        slip, sd = tables.value("diagnosis_slip_share"), np.hypot(self.sound_sd, self.noise_sd)
+        low = 0.0 if self.low_edge is None else max(slip, norm.cdf(self.low_edge, self.usual_value, sd))
+        high = 0.0 if self.high_edge is None else max(slip, norm.sf(self.high_edge, self.usual_value, sd))
+        return np.array([low, 1 - low - high, high])
+
+    def text(self, value: float) -> str:
+        figure = f"{value:.{max(self.decimals, 0)}f}".replace("-", "−")
+        return f"{self.name}: {figure} {self.unit} ({self.words[int(self.class_of(value))]})"
+
+
+@dataclass(frozen=True)
+class Gives(Row):
+    """How often a cause gives a symptom."""
+
+    symptom: str
+    cause: str
+    how_often: str
+
+
+@dataclass(frozen=True)
+class Shows(Row):
+    """The class in which a cause puts a reading, and how surely."""
+
+    cause: str
+    reading: str
+    shows: int
+    how_sure: str
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """All rows by key, and the same as arrays: causes along the first axis, in the order of `causes`."""
+
+    symptoms: dict[str, Symptom]
+    causes: dict[str, Cause]
+    jobs: dict[str, Job]
+    readings: dict[str, Reading]
+    gives: dict[tuple[str, str], Gives]
+    shows: dict[tuple[str, str], Shows]
+
+    @cached_property
+    def before(self) -> np.ndarray:
+        """(causes,) weight before anything is seen."""
+        return np.array([tables.value(f"diagnosis_{cause.commonness}") for cause in self.causes.values()])
+
+    @cached_property
+    def symptom_share(self) -> np.ndarray:
+        """(causes, symptoms) share of batches with the cause that show the symptom."""
+        return np.array([[tables.value(f"diagnosis_gives_{row.how_often if (row := self.gives.get((s, c))) else 'hardly'}")
+                          for s in self.symptoms] for c in self.causes])
+
+    @cached_property
+    def class_share(self) -> np.ndarray:
+        """(causes, readings, 3) share of batches with the cause whose reading falls into each class."""
+        sound = [reading.sound_shares() for reading in self.readings.values()]
+        return np.array([[_shares(shares, self.shows.get((c, r))) for r, shares in zip(self.readings, sound)] for c in self.causes])
+
+    @cached_property
+    def place(self) -> dict[str, int]:
+        """Place of each symptom, cause, reading and job in its own axis; no key is used twice."""
+        return {key: n for group in (self.symptoms, self.causes, self.readings, self.jobs) for n, key in enumerate(group)}
+
+    @cached_property
+    def of_job(self) -> dict[str, tuple[Reading, ...]]:
+        return {job: tuple(r for r in self.readings.values() if r.job == job) for job in self.jobs}
+
+    def causes_of(self, symptom: str) -> tuple[Cause, ...]:
+        """Causes that a row names for the symptom, those that give it most often first."""
+        named = [row for row in self.gives.values() if row.symptom == self.symptom(symptom).key]
+        return tuple(self.causes[row.cause] for row in sorted(named, key=lambda row: HOW_OFTEN.index(row.how_often)))
+
+    def symptom(self, name: str) -> Symptom:
+        return _named("symptom", name, self.symptoms)
+
+    def cause(self, name: str) -> Cause:
+        return _named("cause", name, self.causes)
+
+    def job(self, name: str) -> Job:
+        return _named("measurement", name, self.jobs)
+
+    def reading(self, name: str) -> Reading:
+        return _named("reading", name, self.readings)
+
+
+def _named(what: str, name: str, rows: dict):
+    """By key or by name, whatever the case."""
+    wanted = str(name).casefold().strip()
+    for row in rows.values():
+        if wanted in (row.key.casefold(), row.name.casefold()):
+            return row
+    raise UnknownName(what, str(name), [name for row in rows.values() for name in (row.key, row.name)])
+
+
+def _shares(sound: np.ndarray, row: Shows | None) -> np.ndarray:
+    """The class of the row at its share; the others share the rest as in a sound batch, each at least the slip share."""
+    if row is None:
+        return sound
+    share = tables.value(f"diagnosis_sure_{row.how_sure.replace(' ', '_')}")
+    rest = np.where(np.arange(3) == row.shows, 0.0, sound)
+    filled = np.where(np.arange(3) == row.shows, share, (1 - share) * rest / rest.sum())
+    floored = np.where(sound > 0, np.maximum(filled, tables.value("diagnosis_slip_share")), 0.0)
+    return floored / floored.sum()
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
+
+
+_READERS = {"minutes": float, "low_edge": _number, "high_edge": _number, "usual_value": float, "sound_sd": float, "noise_sd": float,
+            "lowest": float, "highest": float, "decimals": int}
+
+
+def _rows(name: str, kind) -> list:
+    return [kind(**{column: _READERS.get(column, str)(text) for column, text in row.items()}) for row in tables.read_rows("diagnosis", f"{name}.csv")]
+
+
+@lru_cache(maxsize=1)
+def catalogue() -> Catalogue:
+    """The whole catalogue, read and checked once. Faulty with every fault of the files."""
+    symptoms, causes, jobs, readings = ({row.key: row for row in _rows(name, kind)} for name, kind in (
+        ("symptoms", Symptom), ("causes", Cause), ("jobs", Job), ("readings", Reading)))
+    gives = _rows("gives", Gives)
+    shows = [Shows(row["source"], row["where"], row["status"], row["note"], row["cause"], row["reading"], CLASSES.index(row["class"]),
+                   row["how_sure"]) for row in tables.read_rows("diagnosis", "shows.csv")]
+    faults = list(_faults(symptoms, causes, jobs, readings, gives, shows))
+    if faults:
+        raise Faulty("the catalogue of faults cannot be used", faults)
+    return Catalogue(symptoms, causes, jobs, readings, {(row.symptom, row.cause): row for row in gives},
+                     {(row.cause, row.reading): row for row in shows})
+
+
+def _faults(symptoms, causes, jobs, readings, gives, shows):
+    for row in causes.values():
+        if row.commonness not in COMMONNESS:
+            yield Fault(f"{row.commonness!r} is no commonness", file="causes.csv", field=row.key, remedy=f"one of {', '.join(COMMONNESS)}")
+    for row in readings.values():
+        if row.job not in jobs:
+            yield Fault(f"measurement {row.job!r} is not in jobs.csv", file="readings.csv", field=row.key)
+        if (row.low_edge is None) != (not row.low_word) or (row.high_edge is None) != (not row.high_word):
+            yield Fault("a class needs both its word and its edge", file="readings.csv", field=row.key)
+    for row in gives:
+        if row.symptom not in symptoms or row.cause not in causes or row.how_often not in HOW_OFTEN:
+            yield Fault(f"{row.symptom}, {row.cause}, {row.how_often}: not all known", file="gives.csv")
+    for row in shows:
+        if row.cause not in causes or row.reading not in readings or row.how_sure not in HOW_SURE:
+            yield Fault(f"{row.cause}, {row.reading}, {row.how_sure}: not all known", file="shows.csv")
+        elif row.shows == USUAL or not readings[row.reading].words[row.shows]:
+            yield Fault(f"{row.cause}: {row.reading} has no class {CLASSES[row.shows]!r} that could tell", file="shows.csv")
+    for key, count in Counter([*symptoms, *causes, *readings, *jobs]).items():
+        if count > 1:
+            yield Fault(f"the key {key!r} is used {count} times", remedy="one key for one thing, over all files")
+    for key in symptoms:
+        if sum(row.symptom == key for row in gives) < 2:
+            yield Fault(f"{key} has fewer than two causes", file="gives.csv", remedy="no symptom may name one cause")

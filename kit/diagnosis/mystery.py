@@ -1,0 +1,272 @@
+"""The mystery batch: a fault is planted, the learner chooses measurements, names the cause, and opens the working.
+
+A seed always makes the same batch, and the n-th reading of a job always the same number: another reading is another draw of the noise.
+All numbers are invented; the fault's size is a teaching assumption, what follows from it comes from the rooms.
+"""
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from kit import chop, tables
+from kit.diagnosis.answer import CAUTION, Diagnosis, diagnose
+from kit.diagnosis.catalogue import HOW_SURE, Catalogue, Job, Reading, catalogue
+from kit.diagnosis.planted import PREMIX, Planted, plant
+from kit.emulsion import hold
+from kit.errors import OutOfRange, need
+from kit.working import Step, step
+
+_CASE, _NOISE = 41, 43
+"""two streams of random numbers of one seed"""
+MOST_STATIONS, MOST_READINGS = 200, 50
+_SEEDS_PER_CLASS = 1000
+
+
+@dataclass(frozen=True)
+class Measured:
+    """The n-th reading of one job: what it cost and what it said."""
+
+    job: Job
+    nth: int
+    values: dict[str, float]
+    """by reading key"""
+    lines: tuple[str, ...]
+
+    @property
+    def minutes(self) -> float:
+        return self.job.minutes
+
+
+@dataclass(frozen=True)
+class Reply:
+    """Whether the named cause is the planted one; what speaks against it if not."""
+
+    right: bool
+    says: str
+
+
+@dataclass(frozen=True)
+class Reveal:
+    """What was planted, which readings would have told, and how the numbers follow."""
+
+    cause: str
+    what_happened: str
+    mend: str
+    decisive: tuple[str, ...]
+    """true values of the readings that this cause moves most surely"""
+    diagnosis: Diagnosis
+    """from the symptoms and those readings"""
+    caution: str
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class Case:
+    """One batch with a hidden fault. `sheet`: rows of (what, as written). `answers`: what may be named."""
+
+    seed: int
+    sheet: tuple[tuple[str, str], ...]
+    symptoms: tuple[str, ...]
+    answers: tuple[str, ...]
+    planted: Planted = field(repr=False)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        return ("an invented batch for practice", CAUTION)
+
+    @cached_property
+    def truth(self) -> dict[str, float]:
+        """By reading key, without noise; what the reveal is made of."""
+        return _agreeing({key: float(values[0]) for key, values in self.planted.truth.items()}, self.symptoms, self.planted.cause,
+                         np.random.default_rng((self.seed, _CASE, 1)))
+
+    def measure(self, job: str, nth: int = 1) -> Measured:
+        """The n-th reading (1, 2, ...) of a job of the catalogue."""
+        book = catalogue()
+        found = book.job(job)
+        need(isinstance(nth, (int, np.integer)) and 1 <= nth <= MOST_READINGS, f"reading number is {nth!r}; it must lie between 1 and {MOST_READINGS}")
+        rng = np.random.default_rng((self.seed, _NOISE, book.place[found.key], int(nth)))
+        values = {r.key: _read_off(r, self.truth[r.key], rng) for r in book.of_job[found.key]}
+        return Measured(found, int(nth), values, tuple(book.readings[key].text(value) for key, value in values.items()))
+
+    def check(self, answer: str) -> Reply:
+        """Judges a cause, by key or name. UnknownName for anything else."""
+        book = catalogue()
+        named, hidden = book.cause(answer), book.causes[self.planted.cause]
+        if named.key == hidden.key:
+            return Reply(True, f"Right: {hidden.name}. {hidden.what_happened[0].upper()}{hidden.what_happened[1:]}.")
+        told = [book.readings[row.reading] for (cause, _), row in book.shows.items() if cause == named.key and row.how_sure == "nearly always"]
+        off = [r.text(round(self.truth[r.key], r.decimals)) for r in told if int(r.class_of(self.truth[r.key])) != book.shows[named.key, r.key].shows]
+        why = f"It would nearly always show otherwise here: {off[0]}." if off else "The measurements that separate it from its neighbours were not yet read well."
+        return Reply(False, f"Not this one: {named.name}. {why}")
+
+    def reveal(self) -> Reveal:
+        return _reveal(self)
+
+
+@dataclass(frozen=True)
+class Investigation:
+    """A learner's way through one case: what was measured, what it cost, and where it leads. Each step makes a new one."""
+
+    case: Case
+    taken: tuple[Measured, ...] = ()
+
+    def measure(self, job: str) -> "Investigation":
+        """One more reading; the same job again is another noisy reading at the same price."""
+        key = catalogue().job(job).key
+        nth = 1 + sum(each.job.key == key for each in self.taken)
+        return replace(self, taken=(*self.taken, self.case.measure(key, nth)))
+
+    @property
+    def minutes(self) -> float:
+        return sum(each.minutes for each in self.taken)
+
+    @property
+    def evidence(self) -> dict[str, tuple[float, ...]]:
+        """All readings by key, in the order taken."""
+        found: dict[str, tuple[float, ...]] = {}
+        for each in self.taken:
+            for key, value in each.values.items():
+                found[key] = (*found.get(key, ()), value)
+        return found
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        return diagnose(self.case.symptoms, self.evidence)
+
+
+def mystery(seed: int) -> Case:
+    """The batch of this seed: a whole number from 0 up."""
+    book, cause = catalogue(), _cause_of(seed)
+    rng = np.random.default_rng((int(seed), _CASE))
+    symptoms = _symptoms(cause, book, rng)
+    planted = plant(cause, 1, rng)
+    return Case(int(seed), _sheet(planted, book), symptoms, tuple(c.name for c in book.causes.values()), planted)
+
+
+def cases_for_class(seed: int, n: int) -> tuple[Case, ...]:
+    """`n` cases, one per station; no cause comes twice before every cause has come once. Each is `mystery(case.seed)` again."""
+    _need_seed(seed)
+    need(isinstance(n, (int, np.integer)) and 1 <= n <= MOST_STATIONS, f"stations: {n!r}; it must be a whole number from 1 to {MOST_STATIONS}")
+    causes, used, seeds = len(catalogue().causes), [], []
+    for candidate in range(_SEEDS_PER_CLASS * int(seed), _SEEDS_PER_CLASS * (int(seed) + 1)):
+        cause = _cause_of(candidate)
+        if used.count(cause) == len(seeds) // causes:
+            used.append(cause)
+            seeds.append(candidate)
+        if len(seeds) == n:
+            return tuple(mystery(s) for s in seeds)
+    raise OutOfRange(f"seed {seed} has no {n} cases of enough different causes; take fewer stations or another seed")
+
+
+def _need_seed(seed) -> None:
+    need(isinstance(seed, (int, np.integer)) and not isinstance(seed, bool) and seed >= 0, f"seed is {seed!r}; give a whole number from 0 up")
+
+
+def _cause_of(seed: int) -> str:
+    """Drawn by commonness."""
+    _need_seed(seed)
+    book = catalogue()
+    return str(np.random.default_rng((int(seed), _CASE, 0)).choice(list(book.causes), p=book.before / book.before.sum()))
+
+
+def _symptoms(cause: str, book: Catalogue, rng) -> tuple[str, ...]:
+    """One symptom that a row names for the cause, drawn by how often it comes; now and then a second."""
+    share = {key: book.symptom_share[book.place[cause], book.place[key]] for key in book.symptoms if (key, cause) in book.gives}
+    two = len(share) > 1 and rng.random() < tables.value("diagnosis_second_symptom_share")
+    p = np.array(list(share.values()))
+    return tuple(map(str, rng.choice(list(share), size=2 if two else 1, replace=False, p=p / p.sum())))
+
+
+# a symptom is itself seen by some readings: {symptom: {reading: bound where the symptom is there}}
+_AGREES = {"green": ("green_core_pct", "green_rim_pct"), "pale": ("fresh_redness_pct",), "greasy_skin": ("grease_g_per_m2",)}
+
+
+def _agreeing(truth: dict[str, float], symptoms, cause: str, rng) -> dict[str, float]:
+    """Readings of the symptom itself put in keeping with it: a green lot has green links, a lot that is not pale has no pale ones."""
+    book, made = catalogue(), dict(truth)
+    for symptom, keys in _AGREES.items():
+        for key in keys:
+            row, reading = book.shows.get((cause, key)), book.readings[key]
+            if row is None:
+                continue
+            edge, side = (reading.low_edge, -1) if row.shows == 0 else (reading.high_edge, 1)
+            beyond = (made[key] - edge) * side
+            if symptom in symptoms and beyond < 2 * reading.noise_sd and (symptom != "green" or key == _green_where(cause)):
+                made[key] = edge + side * (2 * reading.noise_sd + abs(beyond))
+            elif symptom not in symptoms and beyond > 0 and symptom != "greasy_skin":
+                made[key] = reading.usual_value + reading.sound_sd * rng.standard_normal()
+            made[key] = float(np.clip(made[key], reading.lowest, reading.highest))
+    return made
+
+
+def _green_where(cause: str) -> str:
+    return "green_rim_pct" if cause == "recontaminated" else "green_core_pct"
+
+
+def _read_off(reading: Reading, truth: float, rng) -> float:
+    seen = round(truth + reading.noise_sd * rng.standard_normal(), reading.decimals)
+    return float(np.clip(seen, reading.lowest, reading.highest)) + 0.0
+
+
+def _sheet(p: Planted, book: Catalogue) -> tuple[tuple[str, str], ...]:
+    """The plan as the learner sees it; the fault is not on it."""
+    plan, ice, salt = p.plan, tables.value("diagnosis_ice_kg"), p.plan.salt_pct
+    return (("batch", "100 kg"), ("meat block", f"{tables.value('diagnosis_meat_kg'):g} kg, into the bowl at {tables.value('diagnosis_meat_usual_C'):g} °C"),
+            ("main fat", p.fat_kind), ("ice", f"{ice:g} kg"), ("salt", f"{salt:.2f} kg"),
+            (f"cure, {PREMIX}", f"{1000 * p.planned_premix_kg:.0f} g"),
+            ("reckoned: water, protein, fat", f"{plan.water_pct:.1f}, {plan.protein_pct:.1f}, {plan.fat_pct:.1f} % of the batter"),
+            ("end of chopping wanted", f"{p.best_C:g} °C"), ("core wanted for binding", f"{book.readings['core_C'].usual_value:g} °C"))
+
+
+def _reveal(case: Case) -> Reveal:
+    book, p = catalogue(), case.planted
+    cause = book.causes[p.cause]
+    rows = sorted((row for (c, _), row in book.shows.items() if c == p.cause), key=lambda row: HOW_SURE.index(row.how_sure))
+    decisive = {row.reading: round(case.truth[row.reading], book.readings[row.reading].decimals) for row in rows[:4]}
+    found = diagnose(case.symptoms, {key: float(np.clip(v, book.readings[key].lowest, book.readings[key].highest)) for key, v in decisive.items()})
+    notes = [f"planted: {cause.name}; how far it went is a teaching assumption"]
+    if any(n.cause.key == p.cause for n in found.standing[1:]) or found.set_aside and p.cause in {f.cause.key for f in found.set_aside}:
+        notes.append("even the readings without noise do not put this cause first: a hard case")
+    rooms = [step_ for step_ in (*_differences(case, decisive, book), *_room_working(p))]
+    sources = (*found.sources, *(hold(_one(p)).sources if _in_batter(p) else ()))
+    return Reveal(cause.name, cause.what_happened, cause.mend, tuple(book.readings[k].text(v) for k, v in decisive.items()), found,
+                  " ".join(filter(None, (cause.caution, CAUTION))), (*notes, *found.notes), tuple(dict.fromkeys(sources)), (*rooms, *found.working))
+
+
+def _differences(case: Case, decisive, book: Catalogue):
+    """How far each decisive reading lies from the usual of sound batches, in their own spread."""
+    for key, found in decisive.items():
+        r = book.readings[key]
+        spread = float(np.hypot(r.sound_sd, r.noise_sd))
+        yield step(f"{r.name}: spread of sound readings", "s = (b^2 + n^2)^0.5", spread, r.unit,
+                   b=(r.sound_sd, r.unit, "between batches"), n=(r.noise_sd, r.unit, "between readings"))
+        yield step(f"{r.name}: how many spreads from the usual", "z = (x − u) / s", (found - r.usual_value) / spread, "",
+                   x=(found, r.unit, "here, without noise"), u=(r.usual_value, r.unit, "usual"), s=(spread, r.unit))
+
+
+def _in_batter(p: Planted) -> bool:
+    return any(reading.startswith("tube_") for (cause, reading) in catalogue().shows if cause == p.cause)
+
+
+def _one(p: Planted):
+    """The planted batter as one batter of plain numbers."""
+    numbers = {name: float(np.ravel(getattr(p.batter, name))[0]) for name in
+               ("water_pct", "protein_pct", "fat_pct", "salt_pct", "collagen_pct_of_protein", "phosphate_pct", "pH", "end_C", "drop_um",
+                "nonmeat_protein_pct", "starch_pct", "fibre_pct")}
+    return p.batter.but(**numbers, core_C=tables.value("emulsion_core_reference_C"))
+
+
+def _room_working(p: Planted):
+    """Where the rooms made the numbers: the bowl's heat balance and the batter in the tube."""
+    if not _in_batter(p):
+        return ()
+    bowl = p.bowl.with_charges(replace(c, temperature_C=float(np.ravel(c.temperature_C)[0])) for c in p.bowl.charges)
+    tube, planned = hold(_one(p)), hold(p.plan.but(core_C=tables.value("emulsion_core_reference_C")))
+    return (*chop.chop(bowl, float(p.energy_kJ_per_kg[0])).working, *tube.working,
+            step("fat in the tube over the usual", "over = now − plan", tube.fat_out_g - planned.fat_out_g, "g of 100 g",
+                 now=(tube.fat_out_g, "g of 100 g"), plan=(planned.fat_out_g, "g of 100 g", "the batter as planned")),
+            step("gel-water in the tube over the usual", "over = now − plan", tube.water_out_g - planned.water_out_g, "g of 100 g",
+                 now=(tube.water_out_g, "g of 100 g"), plan=(planned.water_out_g, "g of 100 g", "the batter as planned")))
