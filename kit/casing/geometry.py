@@ -51,10 +51,10 @@ def link_diameter_mm(weight_g, length_mm, density_kg_per_m3, ends: str = FLAT):
     if not is_round(ends):
         return np.sqrt(c / length)
     cosine = 1 - 3 * c / (2 * length ** 3)
-    if np.any(cosine < 0):
+    if np.any(cosine < -1e-9):
         raise OutOfRange("no link with round ends is that heavy at that length: the heaviest is a ball as wide as it is long; "
                          "give a longer length, or flat ends")
-    return length * (1 + 2 * np.cos(2 * np.pi / 3 - np.arccos(cosine) / 3))
+    return length * (1 + 2 * np.cos(2 * np.pi / 3 - np.arccos(np.maximum(cosine, 0)) / 3))
 
 
 def is_round(ends: str) -> bool:

@@ -240,11 +240,19 @@ def _from_text(text: str, name: str) -> _Table:
         return _rows([], name)
     if not name and not any(_is_title(line) for line in lines):
         return _typed(lines)
-    separator = max(_SEPARATORS, key=lambda s: (min((line.count(s) for line in lines if line.strip()), default=0) > 0, -_SEPARATORS.index(s)))
-    if separator == "," and not all("," in line for line in lines if line.strip()):
-        separator = "\t"
+    separator = _separator([line for line in lines if line.strip()])
     said = "columns separated by " + {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma"}[separator] if any(separator in line for line in lines) else "one value per line"
     return _of_cells(list(csv.reader(io.StringIO(text), delimiter=separator)), name, (said,))
+
+
+def _separator(lines: list[str]) -> str:
+    """The sign that splits most rows into cells with a measurement among them. A comma only where the row above the first measurement has one too."""
+    def rows(sign):
+        return [n for n, line in enumerate(lines) if sign in line and any(_LOOKS.match(cell) for cell in line.split(sign))]
+
+    best = max(_SEPARATORS, key=lambda sign: (len(rows(sign)), -_SEPARATORS.index(sign)))
+    found = rows(best)
+    return "\t" if not found or best == "," and found[0] > 0 and "," not in lines[found[0] - 1] else best
 
 
 def _of_cells(cells: list[list[str]], name: str, said) -> _Table:

@@ -164,13 +164,13 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
         target, core = number(f"p_{key}_min"), number(f"p_{key}_core_C")
         met = worst.minutes > target.value and coldest.peak_C > core.value
         by_core = not met and worst.minutes > target.value
-        got, asked, unit, channel = (coldest.peak_C, core.value, "°C", coldest.channel) if by_core else (worst.minutes, target.value, "min at 70 °C", worst.channel)
+        got, asked, unit, channel = (coldest.peak_C, core.value, "°C", coldest.channel) if by_core else (worst.minutes, target.value, "min", worst.channel)
 
         def holds(kelvin, target=target, core=core):
             return all(p70_minutes(h.time_s, h.temperature_C - kelvin, h.gap) > target.value and h.peak_C - kelvin > core.value for h in channels)
 
         notes = [f"P70 {worst.minutes:.1f} min ({worst.channel}); coldest core {coldest.peak_C:.1f} °C ({coldest.channel}); both must be exceeded",
-                 "an integral with z = 10 K, a target of another tradition; it is not the time-temperature table, and the source does not speak of poultry", *worst.notes]
+                 "an integral with z = 10 K, not the time-temperature table; the source does not speak of poultry", *worst.notes]
         margin = step("Margin", "margin = found − asked", got - asked, "K" if by_core else unit, found=(got, unit), asked=(asked, unit))
         found.append(Finding("P70", f"P70 above {target.value:g} min and core above {core.value:g} °C, {title}", met, got, asked, unit, got - asked,
                              _most(holds, 0.0, coldest.peak_C - core.value) if met else None, channel, "integral of 10^((T − 70)/10), nothing below 130 °F",
@@ -188,7 +188,7 @@ def single_point_finding(channels: Sequence[Trace], product: str, cured: bool) -
     work = (step("Margin", "margin = peak − asked", peak - asked, "K", peak=(peak, "°C"), asked=(asked, "°C", f"{row.value:g} °F")),)
     return Finding("single temperature", f"{row.basis}: {row.value:g} °F ({asked:.1f} °C)", peak >= asked - 1e-9, peak, asked, "°C", peak - asked, max(peak - asked, 0.0), held.name,
                    "highest reading of the coldest channel", "undated page", row.cite(), row.status,
-                   ("one temperature without a time; a page of a university, not the table itself",), work)
+                   ("one temperature without a time; not the table itself",), work)
 
 
 def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:

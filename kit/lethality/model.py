@@ -94,20 +94,24 @@ def _worth_min(time_s, temperature_C, reference_C, z_K, floor_C, ceiling_C, gap)
     if floor_C is not None and not np.isfinite(floor_C) or ceiling_C is not None and not np.isfinite(ceiling_C):
         raise OutOfRange("floor_C and ceiling_C must be finite; leave ceiling_C out to have none")
     floor = celsius(value("lethality_floor_F")) if floor_C is None else floor_C
-    one, two = temp[..., :-1], temp[..., 1:]
-    low, high = np.minimum(one, two), np.maximum(one, two)
-    top = np.inf if ceiling_C is None else ceiling_C
+    low, high = np.minimum(temp[..., :-1], temp[..., 1:]), np.maximum(temp[..., :-1], temp[..., 1:])
+    counts = high >= floor if gap is None else (high >= floor) & ~np.asarray(gap, bool)
+    worth = np.zeros(low.shape)
+    worth[counts] = np.broadcast_to(dt, low.shape)[counts] * _mean_rate(low[counts], high[counts], floor, np.inf if ceiling_C is None else ceiling_C, reference_C, z_K)
+    return worth
+
+
+def _mean_rate(low, high, floor, top, reference_C, z_K) -> np.ndarray:
+    """Mean lethal rate over straight lines from `low` to `high`: what lies between floor and top is integrated exactly, what lies above counts as at the top."""
+    rises = high > low
+    span = np.where(rises, high - low, 1)
     start, stop = np.clip(low, floor, top), np.clip(high, floor, top)
-    span = np.where(high > low, high - low, 1)
-    sloped = np.where(high > low, (stop - start) / span, np.where((low >= floor) & (low <= top), 1.0, 0.0))
-    hot = np.where(high > low, (high - np.maximum(low, top)).clip(0) / span, low > top) if np.isfinite(top) else 0.0
+    sloped = np.where(rises, (stop - start) / span, low <= top)
     x = np.log(10) * (stop - start) / z_K
-    mean_rise = np.where(x > 1e-12, np.expm1(x) / np.where(x > 1e-12, x, 1), 1.0)
-    rate = sloped * 10 ** ((start - reference_C) / z_K) * mean_rise
-    if np.isfinite(top):
-        rate = rate + hot * 10 ** ((top - reference_C) / z_K)
-    worth = dt * rate
-    return worth if gap is None else np.where(gap, 0.0, worth)
+    rate = sloped * 10 ** ((start - reference_C) / z_K) * np.where(x > 1e-12, np.expm1(x) / np.where(x > 1e-12, x, 1), 1.0)
+    if not np.isfinite(top):
+        return rate
+    return rate + np.where(rises, (high - np.maximum(low, top)).clip(0) / span, low > top) * 10 ** ((top - reference_C) / z_K)
 
 
 @dataclass(frozen=True)

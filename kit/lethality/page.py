@@ -8,20 +8,21 @@ from pathlib import Path
 import numpy as np
 
 from kit.errors import KitError
-from kit.lethality.published import celsius, status_in_words
+from kit.lethality.published import celsius
 from kit.lethality.record import Record
 from kit.tables import value
 
 WIDTH = 108
 _STYLE = """
-@page { size: A4; margin: 10mm } body { font: 9.5px/1.3 sans-serif; color: #111; max-width: 190mm; margin: 8px auto; padding: 0 6px }
-h1 { font-size: 16px; margin: 0 } h2 { font-size: 11px; margin: 7px 0 1px; border-bottom: 1px solid #999 } p { margin: 2px 0 }
-table { border-collapse: collapse; width: 100% } td, th { text-align: left; vertical-align: top; padding: 1px 5px 1px 0; border-bottom: 1px dotted #bbb }
-td.n { text-align: right; white-space: nowrap } td.v { font-weight: bold; white-space: nowrap } ul { margin: 1px 0; padding-left: 13px }
-.caution { border: 2px solid #111; padding: 3px 6px; margin: 4px 0; font-weight: bold } .small { font-size: 8px; color: #333 } svg { width: 100%; height: auto }
+@page { size: A4; margin: 8mm } body { font: 8.5px/1.15 sans-serif; color: #111; max-width: 190mm; margin: 8px auto; padding: 0 6px }
+h1 { font-size: 15px; margin: 0 } h2 { font-size: 10px; margin: 3px 0 1px; break-after: avoid; border-bottom: 1px solid #999 } p { margin: 2px 0 }
+table { border-collapse: collapse; width: 100%; table-layout: fixed } td, th { text-align: left; vertical-align: top; padding: 1px 5px 1px 0; border-bottom: 1px dotted #bbb }
+td.n, th.n { text-align: right } td.v { font-weight: bold } .two { columns: 2 } li { break-inside: avoid }
+.c1 { width: 6% } .c2 { width: 31% } .c3 { width: 8% } .c4 { width: 9% } .c5 { width: 6% } ol { margin: 1px 0; padding-left: 18px } ul { margin: 1px 0; padding-left: 13px }
+.caution { border: 2px solid #111; padding: 3px 6px; margin: 4px 0; font-weight: bold } .small { font-size: 7px; color: #333 } svg { width: 100%; height: auto }
 """
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
-_W, _H, _L, _B = 720, 190, 38, 20
+_W, _H, _L, _B = 720, 140, 38, 20
 
 
 def as_text(record: Record) -> str:
@@ -29,7 +30,7 @@ def as_text(record: Record) -> str:
     lines = [record.title, *([f"batch: {record.batch}"] if record.batch else []), _subject(record), "", *_wrap(f"NOTE: {record.caution}"), "", "Channels"]
     lines += [f"  {row}" for row in _channel_lines(record)]
     if record.stages:
-        lines += ["", "Stages (coldest channel)"] + [f"  {s.name}: {s.start_min:g} to {s.end_min:g} min, {s.start_C:.1f} to {s.end_C:.1f} °C" for s in record.stages]
+        lines += ["", "Stages (coldest channel)"] + [f"  {_stage_line(s)}" for s in record.stages]
     for heading, findings in _groups(record):
         lines += ["", heading]
         for f in findings:
@@ -51,22 +52,22 @@ def as_html(record: Record) -> str:
     """A document that needs nothing else: no script, no link, no font."""
     rows = []
     for heading, findings in _groups(record):
-        rows.append(f"<h2>{escape(heading)}</h2><table><tr><th>shown</th><th>what is printed</th><th>found</th><th>margin</th><th>cushion</th><th>edition, source, notes</th></tr>")
+        rows.append(f"<h2>{escape(heading)}</h2><table><tr><th class='c1'>shown</th><th class='c2'>what is printed</th>"
+                    "<th class='n c3'>found</th><th class='n c4'>margin</th><th class='n c5'>cushion</th><th>[source] edition, notes</th></tr>")
         for f in findings:
             cushion = "" if f.cushion_K is None else f"{f.cushion_K:.1f} K"
             rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{escape(f.what)}</td><td class="n">{escape(_figure(f.found, f.unit))}</td>'
                         f'<td class="n">{escape(_figure(f.margin, "K" if f.unit == "°C" else f.unit, True))}</td><td class="n">{cushion}</td>'
-                        f'<td class="small">{escape("; ".join((f.edition, f.source, status_in_words(f.status), *f.notes)))}</td></tr>')
+                        f'<td class="small">{escape(f"[{record.sources.index(f.source) + 1}] " + "; ".join((f.edition, *f.notes)))}</td></tr>')
         rows.append("</table>")
-    stages = "".join(f"<tr><td>{escape(s.name)}</td><td class='n'>{s.start_min:g} to {s.end_min:g} min</td><td class='n'>{s.start_C:.1f} to {s.end_C:.1f} °C</td></tr>" for s in record.stages)
     return "\n".join((
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(record.title)}</title><style>{_STYLE}</style></head><body>',
         f"<h1>{escape(record.title)}</h1><p>{escape(f'batch: {record.batch}. ' if record.batch else '')}{escape(_subject(record))}</p>",
-        f'<p class="caution">{escape(record.caution)}</p>', _drawing(record), _list("Channels", _channel_lines(record)),
-        f"<h2>Stages (coldest channel)</h2><table>{stages}</table>" if stages else "", *rows,
+        f'<p class="caution">{escape(record.caution)}</p>', _drawing(record), '<div class="two">', _list("Channels", _channel_lines(record)), _list("Stages (coldest channel)", [_stage_line(s) for s in record.stages]), "</div>", *rows,
+        '<div class="two">',
         _list("Models beside the tables (not the rule)", [*(f"{m.told} by the {m.what} ({m.channel})" for m in record.models), *record.slower]),
         _list("What is missing", record.missing), _list("Cautions", record.cautions), _list("Of the record", record.notes),
-        _list("What the reader understood of the log", record.understood), f'<div class="small">{_list("Sources", record.sources)}</div>', "</body></html>")) + "\n"
+        _list("What the reader understood of the log", record.understood), '</div><div class="small two">', _list("Sources", record.sources, "ol"), "</div></body></html>")) + "\n"
 
 
 def save_record(record: Record, path, overwrite: bool = False) -> Path:
@@ -107,6 +108,10 @@ def _channel_lines(record: Record) -> list[str]:
             f"{c.peak_s / 60:.1f} min" for c in record.channels]
 
 
+def _stage_line(s) -> str:
+    return f"{s.name}: {s.start_min:g} to {s.end_min:g} min, {s.start_C:.1f} to {s.end_C:.1f} °C"
+
+
 def _groups(record: Record):
     groups = (("Cook, against the printed figures", record.findings), ("Cooling, against the published windows (alternatives; they differ)", record.cooling),
               ("History: no longer a rule", record.history))
@@ -129,8 +134,8 @@ def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False) or [first]
 
 
-def _list(heading: str, items) -> str:
-    return f"<h2>{escape(heading)}</h2><ul>{''.join(f'<li>{escape(item)}</li>' for item in items)}</ul>" if items else ""
+def _list(heading: str, items, kind: str = "ul") -> str:
+    return f"<h2>{escape(heading)}</h2><{kind}>{''.join(f'<li>{escape(item)}</li>' for item in items)}</{kind}>" if items else ""
 
 
 def _drawing(record: Record) -> str:
@@ -157,7 +162,7 @@ def _drawing(record: Record) -> str:
         parts.append(f'<text x="{_L - 4}" y="{y(temp) + 3:.1f}" font-size="8" text-anchor="end">{temp} °C</text>')
     for share in np.linspace(0, 1, 7):
         at = first + share * (last - first)
-        parts.append(f'<text x="{x(at):.1f}" y="{_H - 6}" font-size="8" text-anchor="middle">{at / 60:.0f} min</text>')
+        parts.append(f'<text x="{x(at):.1f}" y="{_H - 6}" font-size="8" text-anchor="{"end" if share == 1 else "middle"}">{at / 60:.0f} min</text>')
     for n, c in enumerate(record.channels):
         keep = _thinned(c.temperature_C)
         points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x(c.time_s[keep]), y(c.temperature_C[keep])))

@@ -3,7 +3,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.tables import STATUSES, cite, read_rows
+from kit.tables import cite, read_rows
 from kit.units import read
 
 MEAT, CHICKEN, TURKEY, OTHER_POULTRY = "meat", "chicken", "turkey", "other poultry"
@@ -159,7 +159,3 @@ def resistance(product: str, organism: str) -> Resistance:
 @lru_cache(maxsize=None)
 def celsius(fahrenheit: float) -> float:
     return read(fahrenheit, "°C", "temperature", bare="°F")
-
-
-def status_in_words(status: str) -> str:
-    return STATUSES[status]

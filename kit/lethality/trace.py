@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import Fault, Faulty
+from kit.errors import Fault, Faulty, need_between
 from kit.tables import value
 
 
@@ -38,8 +38,11 @@ class Trace:
         return Trace(self.name, self.time_s, self.temperature_C - kelvin, self.gap, self.notes)
 
 
-def trace(name: str, time_s, temperature_C) -> Trace:
-    """A checked channel. Readings that are nan are left out and said. Raises Faulty with every fault: too few, times that do not rise, impossible °C."""
+def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None) -> Trace:
+    """A checked channel. Readings that are nan are left out and said. Raises Faulty with every fault: too few, times that do not rise, impossible °C.
+
+    `longest_step_s`: the longest silence that still counts as watched; without it five usual steps. Give it for readings written down by hand.
+    """
     t, temp = np.asarray(time_s, float).ravel(), np.asarray(temperature_C, float).ravel()
     if len(t) != len(temp):
         raise Faulty(f"channel {name!r}", [Fault(f"{len(t)} times against {len(temp)} temperatures", remedy="give one time for each reading")])
@@ -62,19 +65,21 @@ def trace(name: str, time_s, temperature_C) -> Trace:
     if faults:
         raise Faulty(f"channel {name!r}", faults)
     step = np.diff(t)
-    gap = step > value("lethality_gap_steps") * np.median(step)
+    if longest_step_s is None:
+        longest_step_s = value("lethality_gap_steps") * np.median(step)
+    gap = step > need_between("longest_step_s", longest_step_s, 0, 1e9)
     notes += tuple(f"{name}: nothing is known for {step[i] / 60:.1f} min from {t[i] / 60:.1f} min; no holding time is counted there" for i in np.flatnonzero(gap)[:10])
     if gap.sum() > 10:
         notes += (f"{name}: {int(gap.sum())} gaps in all",)
     return Trace(name, t, temp, gap, notes)
 
 
-def traces(time_s, channels: Mapping[str, object]) -> tuple[Trace, ...]:
+def traces(time_s, channels: Mapping[str, object], longest_step_s: float | None = None) -> tuple[Trace, ...]:
     """Channels with common times. Faults of all channels at once."""
     found, faults = [], []
     for name, temperatures in channels.items():
         try:
-            found.append(trace(str(name), time_s, temperatures))
+            found.append(trace(str(name), time_s, temperatures, longest_step_s))
         except Faulty as cause:
             faults += [Fault(fault.what, field=str(name), row=fault.row, remedy=fault.remedy) for fault in cause.faults]
     if faults or not found:
