@@ -14,12 +14,12 @@ from kit.emulsion.parameters import Parameters, defaults, drawn
 from kit.emulsion.published import Compared, Pooled, Table, published, retention_pct
 from kit.emulsion.remedies import OutOfReach, Remedies, Remedy, remedies
 from kit.emulsion.saved import load_calibration, save_calibration
-from kit.emulsion.spread import Spread, spread
+from kit.emulsion.spread import Spread, cloud, spread
 
 __all__ = [
     "CAUTION", "FAT_KINDS", "LEVERS", "LIMITS", "Agreement", "Batter", "BreakMap", "Calibration", "Compared", "Direction",
     "Fitted", "Held", "HeldOut", "Lever", "Measured", "Moved", "OutOfReach", "Parameters", "Pooled", "Remedies", "Remedy",
-    "Spread", "State", "Table", "agreement", "base_batter", "break_map", "calibrate", "defaults", "directions", "drawn",
+    "Spread", "State", "Table", "agreement", "base_batter", "break_map", "calibrate", "cloud", "defaults", "directions", "drawn",
     "from_cook", "from_tube", "held_out", "hold", "load_calibration", "moved", "published", "remedies", "retention_pct",
     "save_calibration", "spread", "work_out",
 ]

@@ -7,7 +7,7 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import hold, model_sources
 from kit.emulsion.model import LIMITS, work_out
-from kit.emulsion.parameters import drawn
+from kit.emulsion.parameters import Parameters, drawn
 from kit.errors import need
 from kit.working import Step
 
@@ -24,6 +24,7 @@ class Spread:
     total_out_g: np.ndarray
     water_out_g: np.ndarray
     fat_out_g: np.ndarray
+    solids_out_g: np.ndarray
     margins: dict[str, np.ndarray]
     below_edge_pct: dict[str, np.ndarray]
     """share of the draws in which a limit's margin lies below 0: how far the doubt reaches past the edge; no chance of breaking"""
@@ -35,19 +36,29 @@ class Spread:
     """the model with every number at its default, as far as a pencil goes; empty for many batters"""
 
 
-def spread(batter: Batter, rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None) -> Spread:
-    """The cloud of answers for one batter or many. The same generator state gives the same cloud."""
+def cloud(rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None, ndim: int = 0) -> Parameters:
+    """Draws of every doubtful number, for batters of `ndim` axes: what `spread` works with, to keep where one cloud serves many batters."""
     need(draws >= LEAST_DRAWS, f"a spread of {draws} draws would be noise; take at least {LEAST_DRAWS}")
-    ndim = len(batter.shape)
     p = drawn(draws, rng, ndim)
-    p = calibration.settle_draws(p, draws, ndim, rng) if calibration else p
+    return calibration.settle_draws(p, draws, ndim, rng) if calibration else p
+
+
+def spread(batter: Batter, rng: np.random.Generator | None = None, draws: int = DRAWS, calibration: Calibration | None = None,
+           parameters: Parameters | None = None) -> Spread:
+    """The cloud of answers for one batter or many. The same generator state gives the same cloud.
+
+    `parameters`: a cloud of `draws` kept from before; then no generator is needed.
+    """
+    need(parameters is not None or rng is not None, "a spread needs a generator of random numbers, or a cloud kept from before")
+    ndim = len(batter.shape)
+    p = parameters or cloud(rng, draws, calibration, ndim)
     state, shape = work_out(batter, p), (draws, *batter.shape)
 
     def three(values):
         return np.percentile(np.broadcast_to(values, shape), QUANTILES_PCT, axis=0)
     margins = {limit: np.broadcast_to(margin, shape) for limit, margin in state.margins.items()}
     weakest = np.broadcast_to(state.weakest, shape)
-    return Spread(draws, three(state.total_out_g), three(state.water_out_g), three(state.fat_out_g),
+    return Spread(draws, three(state.total_out_g), three(state.water_out_g), three(state.fat_out_g), three(state.solids_out_g),
                   {limit: three(margin) for limit, margin in margins.items()},
                   {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
                   {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)},

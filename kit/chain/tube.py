@@ -1,0 +1,129 @@
+"""A class's own tube tests and cook losses, as typed lines or as a CSV file, become measured rows for a calibration.
+
+A row starts from one batter and says what was different at that station (end_C=20, salt_pct=1, ...) and what was measured: sample_g with fat_ml and
+gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. Every fault of every row is told at once.
+"""
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+
+from kit import units
+from kit.emulsion import LEVERS, Batter, Calibration, Measured, calibrate, from_cook, from_tube
+from kit.emulsion.batter import NUMBERS
+from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
+
+TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
+COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
+UNITS = {"sample_g": "g", "fat_ml": "ml", "gel_water_ml": "ml", "raw_kg": "kg", "cooked_kg": "kg", "end_C": "°C", "core_C": "°C", "drop_um": "µm"}
+BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
+"""more of these makes less of all else"""
+MOST_ROWS, MOST_BYTES = 200, 200_000
+
+
+def class_calibration(rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter, name: str) -> Calibration:
+    """A calibration from (place, {column: text}) rows. Raises Faulty with every fault."""
+    return calibrate(measured_rows(rows, base), name)
+
+
+def measured_rows(rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter) -> tuple[Measured, ...]:
+    faults, found = [], []
+    for place, row in rows:
+        try:
+            found.append(_measured(row, base, place))
+        except KitError as cause:
+            faults.append(Fault(str(cause), place))
+    if not found and not faults:
+        faults.append(Fault("no row holds a measurement", remedy="give at least one: sample_g=30, fat_ml=0.4, gel_water_ml=1.5"))
+    if faults:
+        raise Faulty("the measured rows", faults)
+    return tuple(found)
+
+
+def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
+    """Rows from lines such as 'label=hot, end_C=20, sample_g=30, fat_ml=0.9, gel_water_ml=2.1'. Empty lines are left out."""
+    faults, rows = [], []
+    for number, line in enumerate(lines, 1):
+        pairs = [pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()]
+        wrong = [pair for pair in pairs if "=" not in pair]
+        if wrong:
+            faults.append(Fault(f"{wrong[0]!r} has no '='", f"row {number}", remedy="write name=value, with commas between, such as end_C=20, sample_g=30"))
+        elif pairs:
+            rows.append((f"row {number}", {name.strip(): value.strip() for name, value in (pair.split("=", 1) for pair in pairs)}))
+    if faults:
+        raise Faulty("the typed rows", faults)
+    return tuple(rows)
+
+
+def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
+    """Rows of a CSV file in UTF-8 with a header. Semicolons between columns mean decimal commas."""
+    def stop(what: str, remedy: str):
+        raise Faulty(name, [Fault(what, file=name, remedy=remedy)])
+
+    if len(content) > MOST_BYTES:
+        stop(f"it holds {len(content):,} bytes; the limit is {MOST_BYTES:,}", "a class makes a few rows; cut the table down to them")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        stop("it is not UTF-8 text", "save it again as 'CSV UTF-8'")
+    lines = [line for line in csv.reader(io.StringIO(text), delimiter=";" if ";" in text.partition("\n")[0] else ",")]
+    if not lines or not any(cell.strip() for cell in lines[0]):
+        stop("it holds no header in row 1", f"begin with a row of column names, such as {', '.join(('label', *TUBE))}")
+    header, comma = [cell.strip() for cell in lines[0]], ";" in text.partition("\n")[0]
+    if len(lines) > MOST_ROWS + 1:
+        stop(f"it holds {len(lines) - 1} rows; the limit is {MOST_ROWS}", "a class makes a few rows")
+    if len(set(header)) < len(header):
+        stop(f"a column stands twice: {next(h for h in header if header.count(h) > 1)!r}", "keep one of them")
+    rows = []
+    for number, cells in enumerate(lines[1:], 2):
+        if len(cells) > len(header):
+            stop(f"row {number} has {len(cells)} cells under {len(header)} columns", "check the commas; text with a comma stands in \"quotes\"")
+        row = {key: (value.replace(",", ".") if comma and key not in ("label", "note") else value).strip() for key, value in zip(header, cells) if value.strip()}
+        if row:
+            rows.append((f"{name}, row {number}", row))
+    return tuple(rows)
+
+
+def _measured(row: Mapping[str, str], base: Batter, place: str) -> Measured:
+    for name in row:
+        if name not in COLUMNS:
+            raise UnknownName("column", name, COLUMNS)
+    label = row.get("label", "") or place
+    said = {name: _number(name, text) for name, text in row.items() if name not in ("label", "note")}
+    batter = _changed(base, {name: value for name, value in said.items() if name in NUMBERS})
+    tube, cook = [name for name in TUBE if name in said], [name for name in COOK if name in said]
+    if tube and cook:
+        raise KitError("it holds a tube test and a cook loss; put them in two rows")
+    if tube:
+        _need_all(said, TUBE, "a tube test")
+        return from_tube(batter, *(said[name] for name in TUBE), label=label)
+    _need_all(said, COOK[:2], "a cook loss" if cook else "a row")
+    return from_cook(batter, said["raw_kg"], said["cooked_kg"], said.get("drying_pct", 0.0), label=label)
+
+
+def _need_all(said: Mapping[str, float], names: Sequence[str], what: str):
+    missing = [name for name in names if name not in said]
+    if missing:
+        raise KitError(f"{what} needs {', '.join(names)}" + ("" if what != "a row" else f" or {', '.join(TUBE)}") + f"; {missing[0]} is missing")
+
+
+def _number(name: str, text: str) -> float:
+    unit = UNITS.get(name)
+    if unit and unit != "µm":
+        return units.read(text, unit, name, bare=unit)
+    try:
+        number = float(str(text).removesuffix("%").removesuffix("µm").strip().replace("−", "-"))
+    except ValueError:
+        raise WrongUnit(f"{name} is {text!r}; give one number" + (f" in {unit}" if unit else "")) from None
+    return number
+
+
+def _changed(base: Batter, changes: Mapping[str, float]) -> Batter:
+    """The station's batter. Fat, salt and phosphate are stirred in or left out, unless the row gives the water, and so the composition, itself."""
+    if "water_pct" in changes:
+        return base.but(**changes)
+    batter = base.but(**{name: value for name, value in changes.items() if name not in BY_DILUTION})
+    for _ in range(3):
+        for name in BY_DILUTION:
+            if name in changes:
+                batter = LEVERS[name].at(batter, changes[name])
+    return batter.but(**{name: float(getattr(batter, name)) for name in NUMBERS})
