@@ -10,7 +10,7 @@ import numpy as np
 
 from kit import tables
 from kit.diagnosis.ask import information_bits
-from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Job, catalogue
+from kit.diagnosis.catalogue import HOW_SURE, USUAL, Catalogue, Cause, Job, catalogue
 from kit.diagnosis.evidence import classed, seen
 from kit.errors import need
 from kit.working import Step, step
@@ -20,7 +20,8 @@ CAUTION = ("These are possible causes, weighed by a teaching catalogue; none is 
            "licensed practice.")
 ASSUMPTION = ("Weights take one fault at a time and each piece of evidence by itself; the shares behind the words are teaching assumptions. "
               "They rank the causes and are no probabilities of being true.")
-_RANKS = (("diagnosis_in_front_share", "in front"), ("diagnosis_well_placed_share", "well placed"), ("diagnosis_standing_share", "still standing"))
+_RANKS = (("diagnosis_in_front_share", "in front"), ("diagnosis_well_placed_share", "well placed"),
+          ("diagnosis_standing_share", "still standing"))
 _STRENGTHS = (("diagnosis_strongly_ratio", "strongly"), ("diagnosis_clearly_ratio", "clearly"), ("diagnosis_slightly_ratio", "slightly"))
 
 
@@ -74,12 +75,22 @@ class NextJob:
 
 
 @dataclass(frozen=True)
+class Confirm:
+    """A measurement not taken yet in which the leading cause should show itself, if it is the one."""
+
+    job: Job
+    expects: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Diagnosis:
     """`standing` best first, `set_aside` likewise (more evidence can bring one back), `next_jobs` by bits per minute, best first."""
 
     standing: tuple[Found, ...]
     set_aside: tuple[Found, ...]
     next_jobs: tuple[NextJob, ...]
+    confirm: Confirm | None
+    """None where every reading that the leading cause moves was taken"""
     unexplained: tuple[str, ...]
     """unusual readings that the leading cause seldom shows: a second fault, or a slip of measurement"""
     weights: dict[str, float]
@@ -111,18 +122,27 @@ def diagnose(symptoms: str | Iterable[str], evidence: Mapping | None = None, abs
     both = set(present) & set(missing)
     need(not both, f"{', '.join(sorted(both))} cannot be both seen and absent")
     items = [*_symptom_items(present, missing, book), *_reading_items(readings, book)]
-    log_weight = np.log(book.before) + sum(np.log(item.shares) for item in items)
-    weight = np.exp(log_weight - log_weight.max())
+    weight = weighed(book.before, [item.shares for item in items])
     order = np.argsort(-weight, kind="stable")
     stands = weight >= tables.value("diagnosis_standing_share")
+    if not readings:
+        stands[order[:2]] = True  # symptoms alone never single out one cause
     by_symptom = book.before * np.prod([item.shares for item in items if not item.reading] or [np.ones(len(weight))], axis=0)
-    found = [_found(int(n), items, weight, by_symptom, book) for n in order]
+    found = [_found(int(n), bool(stands[n]), items, weight, by_symptom, book) for n in order]
     standing, aside = tuple(f for f in found if stands[book.place[f.cause.key]]), tuple(f for f in found if not stands[book.place[f.cause.key]])
-    jobs, doubt = _next_jobs(weight, stands, {book.readings[key].job for key in readings} | {book.job(name).key for name in done}, book)
+    taken = {book.readings[key].job for key in readings} | {book.job(name).key for name in done}
+    jobs, doubt = _next_jobs(weight, stands, taken, book)
     unexplained = _unexplained(items, int(order[0]), book)
-    return Diagnosis(standing, aside, jobs, unexplained, dict(zip(book.causes, map(float, weight))), _caution(standing),
+    return Diagnosis(standing, aside, jobs, _confirm(standing[0].cause, taken, book), unexplained,
+                     dict(zip(book.causes, map(float, weight))), _caution(standing),
                      _notes(standing, unexplained, jobs, readings, book), _sources(present, readings, standing, book),
                      (*_working(order, items, weight, book), *_doubt_working(weight[stands], jobs, doubt)))
+
+
+def weighed(before: np.ndarray, shares) -> np.ndarray:
+    """Bayes' rule with independent evidence, against the largest: before × every share, over the highest such product."""
+    log_weight = np.log(before) + sum((np.log(share) for share in shares), np.zeros(len(before)))
+    return np.exp(log_weight - log_weight.max())
 
 
 def _symptom_items(present, missing, book: Catalogue):
@@ -139,9 +159,9 @@ def _reading_items(readings, book: Catalogue):
         yield Item(words, key, "", which != USUAL, book.class_share[:, book.place[key], which])
 
 
-def _found(n: int, items, weight, by_symptom, book: Catalogue) -> Found:
+def _found(n: int, stands: bool, items, weight, by_symptom, book: Catalogue) -> Found:
     cause = list(book.causes.values())[n]
-    place = next((words for row, words in _RANKS if weight[n] >= tables.value(row)), "set aside")
+    place = next((words for row, words in _RANKS if weight[n] >= tables.value(row)), "still standing" if stands else "set aside")
     reasons = [reason for item in items if (reason := _reason(item, n, cause, by_symptom, book))]
     return Found(cause, place, float(weight[n]), *(tuple(sorted((r for r in reasons if r.side == side), key=lambda r: -abs(np.log(r.ratio))))
                                                    for side in ("for", "against")))
@@ -174,6 +194,19 @@ def _next_jobs(weight, stands, taken: set[str], book: Catalogue) -> tuple[tuple[
     return tuple(sorted(offers, key=lambda offer: -offer.bits_per_min)), doubt
 
 
+def _confirm(lead: Cause, taken: set[str], book: Catalogue) -> Confirm | None:
+    """The quickest untaken job among those that the cause moves most surely."""
+    rows = [row for (cause, reading), row in book.shows.items() if cause == lead.key and book.readings[reading].job not in taken]
+    if not rows:
+        return None
+
+    def job_of(row):
+        return book.jobs[book.readings[row.reading].job]
+    job = job_of(min(rows, key=lambda row: (HOW_SURE.index(row.how_sure), job_of(row).minutes)))
+    moved = [(book.readings[row.reading], row) for row in rows if job_of(row) is job]
+    return Confirm(job, tuple(f"{reading.name} {row.how_sure} {reading.words[row.shows]}" for reading, row in moved))
+
+
 def _tells(readings, shares, weight, names) -> tuple[str, ...]:
     """For each unusual class that would make one standing cause clearly likelier: which."""
     said = []
@@ -184,12 +217,14 @@ def _tells(readings, shares, weight, names) -> tuple[str, ...]:
             gain = share[:, which] / np.average(share[:, which], weights=weight)
             good = np.flatnonzero(gain >= tables.value("diagnosis_slightly_ratio"))
             if good.size:
-                said.append(f"{reading.name} {reading.words[which]} would speak for: {', '.join(names[n] for n in good[np.argsort(-gain[good])])}")
+                causes = ", ".join(names[n] for n in good[np.argsort(-gain[good])])
+                said.append(f"{reading.name} {reading.words[which]} would speak for: {causes}")
     return tuple(said)
 
 
 def _unexplained(items, lead: int, book: Catalogue) -> tuple[str, ...]:
-    return tuple(item.words for item in items if item.reading and item.unusual and item.shares[lead] < tables.value("diagnosis_well_placed_share"))
+    seldom = tables.value("diagnosis_unexplained_share")
+    return tuple(item.words for item in items if item.reading and item.unusual and item.shares[lead] < seldom)
 
 
 def _caution(standing) -> str:
@@ -201,7 +236,8 @@ def _notes(standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str,
     if len(standing) > 1:
         notes.append(f"{len(standing)} causes still stand; the numbers so far do not tell them apart")
     else:
-        notes.append(f"{standing[0].cause.name} alone still stands; confirm it by mending it in one batch and changing nothing else")
+        notes.append(f"{standing[0].cause.name} alone still stands; look for it once more in another way, then mend it in one batch and change "
+                     "nothing else")
     if not readings:
         notes.append("symptoms alone name no cause: measure before changing anything")
     if len(standing) > 1 and not jobs:
@@ -240,7 +276,8 @@ def _doubt_working(standing, jobs, doubt):
         return
     shares = standing / standing.sum()
     before, after = doubt[jobs[0].job.key]
-    yield step("doubt about the cause now", "H = 0 − (" + " + ".join(f"q{n} × ln(q{n})" for n in range(1, len(shares) + 1)) + ") / ln(2)", before, "bit",
+    terms = " + ".join(f"q{n} × ln(q{n})" for n in range(1, len(shares) + 1))
+    yield step("doubt about the cause now", f"H = 0 − ({terms}) / ln(2)", before, "bit",
                **{f"q{n}": (float(share), "", "share of the standing weight") for n, share in enumerate(shares, 1)})
     yield step(f"what '{jobs[0].job.name}' takes off it on average", "I = H − Ha", jobs[0].bits, "bit", H=(before, "bit"),
                Ha=(after, "bit", "mean doubt left, over its possible results"))

@@ -211,7 +211,8 @@ _READERS = {"minutes": float, "low_edge": _number, "high_edge": _number, "usual_
 
 
 def _rows(name: str, kind) -> list:
-    return [kind(**{column: _READERS.get(column, str)(text) for column, text in row.items()}) for row in tables.read_rows("diagnosis", f"{name}.csv")]
+    return [kind(**{column: _READERS.get(column, str)(text) for column, text in row.items()})
+            for row in tables.read_rows("diagnosis", f"{name}.csv")]
 
 
 @lru_cache(maxsize=1)

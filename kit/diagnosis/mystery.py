@@ -8,13 +8,12 @@ from functools import cached_property
 
 import numpy as np
 
-from kit import chop, tables
+from kit import tables
 from kit.diagnosis.answer import CAUTION, Diagnosis, diagnose
-from kit.diagnosis.catalogue import HOW_SURE, Catalogue, Job, Reading, catalogue
+from kit.diagnosis.catalogue import Catalogue, Job, Reading, catalogue
 from kit.diagnosis.planted import PREMIX, Planted, plant
-from kit.emulsion import hold
+from kit.diagnosis.reveal import Reveal, reveal_of
 from kit.errors import OutOfRange, need
-from kit.working import Step, step
 
 _CASE, _NOISE = 41, 43
 """two streams of random numbers of one seed"""
@@ -39,27 +38,10 @@ class Measured:
 
 @dataclass(frozen=True)
 class Reply:
-    """Whether the named cause is the planted one; what speaks against it if not."""
+    """Whether the named cause is the planted one; if not, which measurement speaks against it."""
 
     right: bool
     says: str
-
-
-@dataclass(frozen=True)
-class Reveal:
-    """What was planted, which readings would have told, and how the numbers follow."""
-
-    cause: str
-    what_happened: str
-    mend: str
-    decisive: tuple[str, ...]
-    """true values of the readings that this cause moves most surely"""
-    diagnosis: Diagnosis
-    """from the symptoms and those readings"""
-    caution: str
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 @dataclass(frozen=True)
@@ -86,7 +68,8 @@ class Case:
         """The n-th reading (1, 2, ...) of a job of the catalogue."""
         book = catalogue()
         found = book.job(job)
-        need(isinstance(nth, (int, np.integer)) and 1 <= nth <= MOST_READINGS, f"reading number is {nth!r}; it must lie between 1 and {MOST_READINGS}")
+        need(isinstance(nth, (int, np.integer)) and 1 <= nth <= MOST_READINGS,
+             f"reading number is {nth!r}; it must be a whole number from 1 to {MOST_READINGS}")
         rng = np.random.default_rng((self.seed, _NOISE, book.place[found.key], int(nth)))
         values = {r.key: _read_off(r, self.truth[r.key], rng) for r in book.of_job[found.key]}
         return Measured(found, int(nth), values, tuple(book.readings[key].text(value) for key, value in values.items()))
@@ -97,13 +80,18 @@ class Case:
         named, hidden = book.cause(answer), book.causes[self.planted.cause]
         if named.key == hidden.key:
             return Reply(True, f"Right: {hidden.name}. {hidden.what_happened[0].upper()}{hidden.what_happened[1:]}.")
-        told = [book.readings[row.reading] for (cause, _), row in book.shows.items() if cause == named.key and row.how_sure == "nearly always"]
-        off = [r.text(round(self.truth[r.key], r.decimals)) for r in told if int(r.class_of(self.truth[r.key])) != book.shows[named.key, r.key].shows]
-        why = f"It would nearly always show otherwise here: {off[0]}." if off else "The measurements that separate it from its neighbours were not yet read well."
-        return Reply(False, f"Not this one: {named.name}. {why}")
+        told = [row for (cause, _), row in book.shows.items() if cause == named.key]
+        off = next((row for row in told if int(book.readings[row.reading].class_of(self.truth[row.reading])) != row.shows), None)
+        if off is None:
+            return Reply(False, f"Not this one: {named.name}, although this batch shows what it would show; measure what sets its "
+                                "neighbours apart.")
+        reading = book.readings[off.reading]
+        return Reply(False, f"Not this one: {named.name} would {off.how_sure} show {reading.name} {reading.words[off.shows]}. "
+                            f"'{book.jobs[reading.job].name}' tells you whether this batch does.")
 
     def reveal(self) -> Reveal:
-        return _reveal(self)
+        """Opens the case: what was planted, and how its numbers follow."""
+        return reveal_of(self.planted, self.symptoms, self.truth)
 
 
 @dataclass(frozen=True)
@@ -214,59 +202,8 @@ def _read_off(reading: Reading, truth: float, rng) -> float:
 def _sheet(p: Planted, book: Catalogue) -> tuple[tuple[str, str], ...]:
     """The plan as the learner sees it; the fault is not on it."""
     plan, ice, salt = p.plan, tables.value("diagnosis_ice_kg"), p.plan.salt_pct
-    return (("batch", "100 kg"), ("meat block", f"{tables.value('diagnosis_meat_kg'):g} kg, into the bowl at {tables.value('diagnosis_meat_usual_C'):g} °C"),
-            ("main fat", p.fat_kind), ("ice", f"{ice:g} kg"), ("salt", f"{salt:.2f} kg"),
+    meat = f"{tables.value('diagnosis_meat_kg'):g} kg, into the bowl at {tables.value('diagnosis_meat_usual_C'):g} °C"
+    return (("batch", "100 kg"), ("meat block", meat), ("main fat", p.fat_kind), ("ice", f"{ice:g} kg"), ("salt", f"{salt:.2f} kg"),
             (f"cure, {PREMIX}", f"{1000 * p.planned_premix_kg:.0f} g"),
             ("reckoned: water, protein, fat", f"{plan.water_pct:.1f}, {plan.protein_pct:.1f}, {plan.fat_pct:.1f} % of the batter"),
             ("end of chopping wanted", f"{p.best_C:g} °C"), ("core wanted for binding", f"{book.readings['core_C'].usual_value:g} °C"))
-
-
-def _reveal(case: Case) -> Reveal:
-    book, p = catalogue(), case.planted
-    cause = book.causes[p.cause]
-    rows = sorted((row for (c, _), row in book.shows.items() if c == p.cause), key=lambda row: HOW_SURE.index(row.how_sure))
-    decisive = {row.reading: round(case.truth[row.reading], book.readings[row.reading].decimals) for row in rows[:4]}
-    found = diagnose(case.symptoms, {key: float(np.clip(v, book.readings[key].lowest, book.readings[key].highest)) for key, v in decisive.items()})
-    notes = [f"planted: {cause.name}; how far it went is a teaching assumption"]
-    if any(n.cause.key == p.cause for n in found.standing[1:]) or found.set_aside and p.cause in {f.cause.key for f in found.set_aside}:
-        notes.append("even the readings without noise do not put this cause first: a hard case")
-    rooms = [step_ for step_ in (*_differences(case, decisive, book), *_room_working(p))]
-    sources = (*found.sources, *(hold(_one(p)).sources if _in_batter(p) else ()))
-    return Reveal(cause.name, cause.what_happened, cause.mend, tuple(book.readings[k].text(v) for k, v in decisive.items()), found,
-                  " ".join(filter(None, (cause.caution, CAUTION))), (*notes, *found.notes), tuple(dict.fromkeys(sources)), (*rooms, *found.working))
-
-
-def _differences(case: Case, decisive, book: Catalogue):
-    """How far each decisive reading lies from the usual of sound batches, in their own spread."""
-    for key, found in decisive.items():
-        r = book.readings[key]
-        spread = float(np.hypot(r.sound_sd, r.noise_sd))
-        yield step(f"{r.name}: spread of sound readings", "s = (b^2 + n^2)^0.5", spread, r.unit,
-                   b=(r.sound_sd, r.unit, "between batches"), n=(r.noise_sd, r.unit, "between readings"))
-        yield step(f"{r.name}: how many spreads from the usual", "z = (x − u) / s", (found - r.usual_value) / spread, "",
-                   x=(found, r.unit, "here, without noise"), u=(r.usual_value, r.unit, "usual"), s=(spread, r.unit))
-
-
-def _in_batter(p: Planted) -> bool:
-    return any(reading.startswith("tube_") for (cause, reading) in catalogue().shows if cause == p.cause)
-
-
-def _one(p: Planted):
-    """The planted batter as one batter of plain numbers."""
-    numbers = {name: float(np.ravel(getattr(p.batter, name))[0]) for name in
-               ("water_pct", "protein_pct", "fat_pct", "salt_pct", "collagen_pct_of_protein", "phosphate_pct", "pH", "end_C", "drop_um",
-                "nonmeat_protein_pct", "starch_pct", "fibre_pct")}
-    return p.batter.but(**numbers, core_C=tables.value("emulsion_core_reference_C"))
-
-
-def _room_working(p: Planted):
-    """Where the rooms made the numbers: the bowl's heat balance and the batter in the tube."""
-    if not _in_batter(p):
-        return ()
-    bowl = p.bowl.with_charges(replace(c, temperature_C=float(np.ravel(c.temperature_C)[0])) for c in p.bowl.charges)
-    tube, planned = hold(_one(p)), hold(p.plan.but(core_C=tables.value("emulsion_core_reference_C")))
-    return (*chop.chop(bowl, float(p.energy_kJ_per_kg[0])).working, *tube.working,
-            step("fat in the tube over the usual", "over = now − plan", tube.fat_out_g - planned.fat_out_g, "g of 100 g",
-                 now=(tube.fat_out_g, "g of 100 g"), plan=(planned.fat_out_g, "g of 100 g", "the batter as planned")),
-            step("gel-water in the tube over the usual", "over = now − plan", tube.water_out_g - planned.water_out_g, "g of 100 g",
-                 now=(tube.water_out_g, "g of 100 g"), plan=(planned.water_out_g, "g of 100 g", "the batter as planned")))

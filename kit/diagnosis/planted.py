@@ -90,7 +90,7 @@ def planted_shares(cause: str, count: int = 600, seed: int = 0) -> dict[str, np.
 def _plan(fat_kind: str, rng) -> Batter:
     fat, protein, salt = rng.uniform(24, 27), rng.uniform(11.8, 12.8), rng.uniform(1.8, 2.1)
     base, book = base_batter(), catalogue()
-    return base.but(fat_pct=fat, protein_pct=protein, salt_pct=salt, water_pct=97.5 - fat - protein - salt, fat_kind=fat_kind,
+    return base.but(fat_pct=fat, protein_pct=protein, salt_pct=salt, water_pct=97.1 - fat - protein - salt, fat_kind=fat_kind,
                     pH=book.readings["pH"].usual_value, collagen_pct_of_protein=book.readings["collagen_pct"].usual_value,
                     drop_um=book.readings["drop_um"].usual_value, core_C=book.readings["core_C"].usual_value,
                     end_C=defaults().fats[fat_kind].best_end_C)
@@ -107,13 +107,15 @@ def _drivers(book: Catalogue, moves, count: int, rng) -> dict[str, np.ndarray]:
 
 def _chopped(plan: Batter, drivers, best_C: float):
     """The bowl as it went in, the energy it got (kJ/kg, by knife time, less cooling), and the energy planned to end at the best temperature."""
-    ice_kg, salt_kg, meat_kg = tables.value("diagnosis_ice_kg"), plan.salt_pct, 100 - tables.value("diagnosis_ice_kg") - plan.salt_pct
-    water, other = plan.water_pct - ice_kg, meat_kg - (plan.water_pct - ice_kg) - plan.protein_pct - plan.fat_pct
-    makeup = makeup_from_pct(**{name: 100 * kg / meat_kg for name, kg in
-                                dict(water=water, protein=plan.protein_pct, fat=plan.fat_pct, ash=other).items()})
+    meat_kg, ice_kg, salt_kg = tables.value("diagnosis_meat_kg"), tables.value("diagnosis_ice_kg"), plan.salt_pct
+    parts_kg = {"water": plan.water_pct - ice_kg, "protein": plan.protein_pct, "fat": plan.fat_pct}
+    parts_kg["ash"] = meat_kg - sum(parts_kg.values())
+    makeup = makeup_from_pct(**{part: 100 * kg / meat_kg for part, kg in parts_kg.items()})
+    dry = chop.Charge("seasoning and other dry goods", "spice", 100 - meat_kg - ice_kg - salt_kg, tables.value("diagnosis_dry_C"),
+                      makeup_from_pct(carbohydrate=100))
 
     def bowl(meat_C):
-        return chop.Bowl((chop.Charge("meat", "meat", meat_kg, meat_C, makeup), chop.ice(ice_kg), chop.salt(salt_kg)))
+        return chop.Bowl((chop.Charge("meat", "meat", meat_kg, meat_C, makeup), chop.ice(ice_kg), chop.salt(salt_kg), dry))
     planned = float(bowl(tables.value("diagnosis_meat_usual_C")).energy_to_kJ_per_kg(best_C))
     extra = planned * (drivers["chop_time_pct"] / 100 - 1)
     return bowl(drivers["meat_C"]), planned + extra * (1 - drivers["cooled_share"]), planned

@@ -27,27 +27,29 @@ def guess(case: Case) -> str:
 def solve(case: Case, most_minutes: float = MOST_MINUTES) -> Solved:
     """Takes the measurement with the most information per minute until one cause stands or nothing more would tell.
 
-    A reading that settles the case is taken once more before the cause is named, for one slip can put a wrong cause first.
+    Before it names the cause it looks for that cause once in another way and reads the strongest reading once more, for one slip can
+    put a wrong cause first; if either brings others back, it goes on.
     """
     need_between("minutes to spend", most_minutes, 0, 1e6)
     way, checked = Investigation(case), set()
     while True:
-        found = way.diagnosis if way.taken else diagnose(case.symptoms)
-        offers = [offer.job for offer in found.next_jobs if way.minutes + offer.job.minutes <= most_minutes]
-        if found.settled or not offers:
-            again = _to_check(way, found, checked)
-            if again is None or way.minutes + again.minutes > most_minutes:
-                return Solved(found.leading.cause.key, tuple(each.job.key for each in way.taken), way.minutes, way)
-            checked.add(again.key)
-            way = way.measure(again.key)
-        else:
-            way = way.measure(offers[0].key)
+        found = way.diagnosis
+        offers = [] if found.settled else [offer.job.key for offer in found.next_jobs if way.minutes + offer.job.minutes <= most_minutes]
+        job = offers[0] if offers else _check(way, found, checked, most_minutes)
+        if job is None:
+            return Solved(found.leading.cause.key, tuple(each.job.key for each in way.taken), way.minutes, way)
+        way = way.measure(job)
 
 
-def _to_check(way: Investigation, found, checked: set[str]):
-    """The job of the strongest reading for the leading cause, if it has not been read twice."""
-    for reason in found.leading.speaks_for:
-        for each in way.taken:
-            if each.job.key not in checked and any(line == reason.words for line in each.lines):
-                return each.job
-    return None
+def _check(way: Investigation, found, checked: set, most_minutes: float) -> str | None:
+    """Another way to see the leading cause, then the strongest reading for it again; each once for each cause and job."""
+    lead, left = found.leading, most_minutes - way.minutes
+    if found.confirm and lead.cause.key not in checked and found.confirm.job.minutes <= left:
+        checked.add(lead.cause.key)
+        return found.confirm.job.key
+    lines = {line: each.job for each in way.taken for line in each.lines}
+    again = next((lines[r.words] for r in lead.speaks_for if r.words in lines and lines[r.words].key not in checked), None)
+    if again is None or again.minutes > left:
+        return None
+    checked.add(again.key)
+    return again.key
