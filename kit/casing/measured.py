@@ -88,7 +88,7 @@ class _Table:
             raise Faulty("measurements", [Fault(f"unit is {unit!r}", remedy="ask for 'g' or 'mm'")])
         at = self._place(name)
         title = self.header[at] if self.header else ("values" if len(self.rows[0]) == 1 else f"column {at + 1}")
-        bracket = re.search(rf"[\[(]\s*([A-Za-z]+)\s*[\])]|(?:,|\s)({_UNITS})\s*$", title)
+        bracket = re.search(rf"[\[(]\s*([A-Za-z]+)\s*[\])]|(?:,|[\s_])({_UNITS})\s*$", title)
         bare = written_in or (bracket and (bracket[1] or bracket[2])) or unit
         cells = [(self.first + n, row[at].strip() if at < len(row) else "") for n, row in enumerate(self.rows)]
         filled = [(n, text) for n, text in cells if text]
@@ -124,7 +124,7 @@ class _Table:
             raise Faulty("measurements", [Fault(f"the table has {len(numeric)} columns of numbers ({names})", file=self.file, remedy="say which: column='...'")])
         folded = [title.casefold().strip() for title in self.header]
         exact = [i for i, title in enumerate(folded) if title == name.casefold().strip()]
-        stems = exact or [i for i, title in enumerate(folded) if re.sub(rf"[\[(,].*|\s(?:{_UNITS})$", "", title).strip() == name.casefold().strip()]
+        stems = exact or [i for i, title in enumerate(folded) if re.sub(rf"[\[(,].*|[\s_](?:{_UNITS})$", "", title).strip() == name.casefold().strip()]
         if len(stems) != 1:
             what = f"there is no column {name!r}" if not stems else f"{len(stems)} columns are called {name!r}"
             raise Faulty("measurements", [Fault(what, file=self.file, remedy=f"nearest: {', '.join(nearest(name[:80], self.header))}" if self.header else "the table has no header row")])

@@ -204,7 +204,8 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
     notes = [window.note] if window.note else []
     met, found, margin, work = None, None, None, ()
     if isnan(began):
-        notes.append(f"{held.name}: the record never falls through {start}, so this window is not shown")
+        level = f"{window.end_C:.1f} °C" if window.start_C is None else start
+        notes.append(f"{held.name}: the record never falls through {level}, so this window is not shown")
     elif isnan(took):
         found = so_far / 60
         met = False if found > window.limit_min else None

@@ -66,7 +66,7 @@ def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None)
         raise Faulty(f"channel {name!r}", faults)
     step = np.diff(t)
     if longest_step_s is None:
-        longest_step_s = value("lethality_gap_steps") * np.median(step)
+        longest_step_s = value("log_gap_steps") * np.median(step)
     gap = step > need_between("longest_step_s", longest_step_s, 0, 1e9)
     notes += tuple(f"{name}: nothing is known for {step[i] / 60:.1f} min from {t[i] / 60:.1f} min; no holding time is counted there" for i in np.flatnonzero(gap)[:10])
     if gap.sum() > 10:
@@ -144,7 +144,7 @@ def longest_s(held: Trace, limit_C: float) -> float:
 def cooling_s(time_s, temperature_C, start_C: float | None, end_C: float) -> np.ndarray:
     """Seconds from first falling below `start_C` (None: from the peak) to last leaving `end_C`, for each trace. After the peak only.
 
-    nan where the record does not show it: the trace never was at `start_C`, or ends before it is below `end_C` for good.
+    nan where the record does not show it: the trace never was at `start_C` (above `end_C`), or ends before it is below `end_C` for good.
     """
     return _window(time_s, temperature_C, start_C, end_C)[1]
 
@@ -156,7 +156,7 @@ def _window(time_s, temperature_C, start_C, end_C) -> tuple[np.ndarray, np.ndarr
     rows, peak = np.arange(m), temp.argmax(axis=1)
     after = np.arange(n) >= peak[:, None]
     if start_C is None:
-        began = t[peak]
+        began = np.where(temp[rows, peak] > end_C, t[peak], np.nan)
     else:
         below = after & (temp < start_C)
         first = np.where(below.any(axis=1), below.argmax(axis=1), -1)

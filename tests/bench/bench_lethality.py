@@ -1,0 +1,37 @@
+"""How long do a cloud of links and a long log take? Run by hand: python tests/bench/bench_lethality.py"""
+import sys
+from pathlib import Path
+from timeit import repeat
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from kit.lethality import cooling_s, hold_table, meets_table, p70_minutes, record, trace  # noqa: E402
+
+
+def cook(t, peak_C=76.0):
+    return np.interp(t, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, peak_C, 15, 3])
+
+
+def loop(t, cloud):
+    """The same P70, one link at a time by the trapezoid, as a plain script would."""
+    return [np.trapezoid(np.where(row < 54.44, 0, 10 ** ((row - 70) / 10)), t) / 60 for row in cloud]
+
+
+def best(call, times=5):
+    return 1000 * min(repeat(call, number=1, repeat=times))
+
+
+t = np.arange(0, 10_500, 20.0)
+rng = np.random.default_rng(0)
+cloud = cook(t) + rng.normal(0, 1, (1000, 1))
+table = hold_table("meat 7 log")
+for name, call in (("P70", lambda: p70_minutes(t, cloud)), ("P70 in a loop", lambda: loop(t, cloud)), ("table met", lambda: meets_table(t, cloud, table, "meat")),
+                   ("cooling window", lambda: cooling_s(t, cloud, 54.4, 26.7))):
+    print(f"1,000 links of {len(t)} readings, {name}: {best(call):.2f} ms")
+long_s = np.arange(2_000_000) * 0.00525
+held = trace("core", long_s, cook(long_s) + rng.normal(0, 0.05, len(long_s)))
+print(f"a record of 2,000,000 readings, every finding: {best(lambda: record(held, 'meat', cured=True), 2):.0f} ms")
+short = trace("core", t, cook(t))
+print(f"a record of {len(t)} readings, every finding: {best(lambda: record(short, 'meat', cured=True)):.0f} ms")

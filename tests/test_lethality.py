@@ -1,0 +1,268 @@
+"""Traces, stays, integrals and findings: by brute force, by property, by refusal."""
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pencil import assert_pencil
+from scipy.integrate import quad
+
+from kit.errors import Faulty, KitError, OutOfRange, UnknownName
+from kit.lethality import (MEAT, PRODUCTS, cooling_finding, cooling_s, cooling_windows, hold_finding, hold_table, hold_tables, lethal_minutes, line_of, longest_s, meets_table, p70,
+                           p70_findings, p70_minutes, reduction, reduction_by_d, resistances, rows_held, single_point_finding, stretches, tables_for, times_slower, trace, traces, windows_for)
+from kit.lethality.findings import not_judged
+
+COOK_S = np.arange(0, 10_501, 30.0)
+COOK_C = np.interp(COOK_S, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3])
+WIGGLE = st.lists(st.floats(40, 85), min_size=3, max_size=25)
+
+
+def steady(temperature_C, minutes, step_s=10.0, name="core"):
+    """10 min cold, a jump within one second, a hold, a jump back."""
+    t = np.arange(0, 60 * minutes + 0.1, step_s)
+    return trace(name, np.r_[-1, t, t[-1] + 1] + 1, np.r_[10, np.full(len(t), temperature_C), 10])
+
+
+@given(WIGGLE, st.floats(45, 80))
+def test_stays_by_brute_force(temps, limit):
+    """Straight lines sampled 2,000 times a step: the longest stay and the sum of stays agree within two samples a crossing."""
+    t = np.arange(len(temps)) * 60.0
+    fine = np.linspace(0, t[-1], 2000 * (len(t) - 1) + 1)
+    above = np.interp(fine, t, temps) >= limit
+    edges = np.flatnonzero(np.diff(np.r_[False, above, False].astype(int)))
+    lengths = (edges[1::2] - edges[::2] - 1) * (fine[1] - fine[0])
+    s = stretches(t, temps, limit)
+    assert s.total_s()[0] == pytest.approx(lengths.sum(), abs=0.07 * (len(lengths) + 1))
+    assert np.nan_to_num(s.longest_s()[0]) == pytest.approx(lengths.max() if len(lengths) else 0, abs=0.07)
+
+
+@given(st.lists(st.lists(st.floats(40, 85), min_size=6, max_size=6), min_size=1, max_size=8), st.floats(45, 80))
+def test_a_cloud_is_its_traces(rows, limit):
+    t = np.arange(6) * 45.0
+    cloud = stretches(t, rows, limit)
+    one = [stretches(t, row, limit) for row in rows]
+    np.testing.assert_array_equal(cloud.longest_s(), [s.longest_s()[0] for s in one])
+    np.testing.assert_allclose(cloud.total_s(), [s.total_s()[0] for s in one])
+    np.testing.assert_allclose(p70_minutes(t, rows), [p70_minutes(t, row) for row in rows])
+    np.testing.assert_allclose(cooling_s(t, rows, limit, limit - 3), [cooling_s(t, row, limit, limit - 3)[0] for row in rows])
+    for table in ("meat 6.5 log", "meat 7 log"):
+        np.testing.assert_array_equal(meets_table(t, rows, hold_table(table), MEAT),
+                                      [any(r.met for r in rows_held(trace("c", t, row), hold_table(table), MEAT)) for row in rows])
+
+
+@given(st.lists(st.floats(40, 85), min_size=2, max_size=6), st.sampled_from([None, 65.0, 72.0]), st.floats(3, 12))
+def test_the_integral_is_exact_for_straight_lines(temps, ceiling, z):
+    """Against adaptive quadrature with its break points given, for floor, ceiling and any slope."""
+    t = np.arange(len(temps)) * 60.0
+    floor, top = 54.0, np.inf if ceiling is None else ceiling
+    total = 0.0
+    for i in range(len(temps) - 1):
+        a, b = temps[i], temps[i + 1]
+        def rate(x, a=a, b=b):
+            now = a + (b - a) * x
+            return 0.0 if now < floor else 10 ** ((min(now, top) - 70) / z)
+        breaks = [(level - a) / (b - a) for level in (floor, top) if a != b and np.isfinite(level) and 0 < (level - a) / (b - a) < 1]
+        ends = [0.0, *sorted(breaks), 1.0]
+        total += sum(quad(rate, lo + 1e-15, hi - 1e-15)[0] for lo, hi in zip(ends, ends[1:]) if hi - lo > 1e-14)
+    assert float(lethal_minutes(t, temps, 70, z, floor, ceiling)) == pytest.approx(total, rel=1e-7, abs=1e-9)
+
+
+@given(st.floats(0.1, 15))
+def test_hotter_is_never_less(kelvin):
+    cold, hot = trace("c", COOK_S, COOK_C - kelvin), trace("h", COOK_S, COOK_C)
+    assert p70(hot).minutes >= p70(cold).minutes
+    for table in (hold_table("meat 6.5 log"), hold_table("meat 7 log")):
+        assert reduction(hot, table, MEAT).logs >= reduction(cold, table, MEAT).logs
+        assert all(h.met or not c.met for h, c in zip(rows_held(hot, table, MEAT), rows_held(cold, table, MEAT)))
+
+
+def test_two_visits_are_not_one_hold():
+    """Two stays of 3 min at 145.5 °F do not make the 4 min that the row asks; their sum is shown, the longest counts."""
+    hot = (145.5 - 32) / 1.8
+    t = np.arange(0, 901, 10.0)
+    held = trace("core", t, np.where((t >= 60) & (t <= 240) | (t >= 400) & (t <= 580), hot, 50.0))
+    row = {r.row.temperature_F: r for r in rows_held(held, hold_table("meat 6.5 log"), MEAT)}[145.0]
+    assert not row.met and row.longest_s < 200 and row.total_s > 360 and not meets_table(t, held.temperature_C, hold_table("meat 6.5 log"), MEAT)[0]
+    finding = hold_finding([held], hold_table("meat 6.5 log"), MEAT)
+    assert finding.met is False and any("add up to" in note for note in finding.notes) and any("short by" in note for note in finding.notes)
+
+
+def test_a_gap_breaks_a_hold_and_counts_nothing():
+    t = np.r_[np.arange(0, 200, 10.0), np.arange(500, 700, 10.0)]
+    held = trace("core", t, np.full(len(t), 63.0))
+    assert held.gap.sum() == 1 and longest_s(held, 62.0) == pytest.approx(190) and "nothing is known" in held.notes[0]
+    assert p70(held).minutes == pytest.approx((190 + 190) / 60 * 10 ** -0.7)
+    watched = trace("core", t, np.full(len(t), 63.0), longest_step_s=600)
+    assert longest_s(watched, 62.0) == pytest.approx(690) and not watched.notes
+
+
+def test_faults_of_all_channels_at_once():
+    with pytest.raises(Faulty) as told:
+        traces([0, 10, 10, 20], {"a": [50, 51, 52, 53], "b": [50, 900, 52, -99]})
+    said = str(told.value)
+    assert len(told.value.faults) == 4 and "900" in said and "-99" in said and "does not come after" in said
+
+
+@pytest.mark.parametrize("call, says", [
+    (lambda: trace("c", [0, 1], [50]), "2 times against 1"), (lambda: trace("c", [0], [50]), "needs at least two"), (lambda: trace("c", [], []), "holds 0 readings"),
+    (lambda: trace("c", [0, 1, 2], [np.nan, np.nan, 50]), "holds 1 readings"), (lambda: traces([0, 1], {}), "no channel"), (lambda: lethal_minutes([0, 1], [60, 60], 70, 0), "z_K is 0"),
+    (lambda: lethal_minutes([0, 1], [60, 60], 70, 10, ceiling_C=np.inf), "must be finite"), (lambda: hold_table("meat 5 log"), "nearest: meat"), (lambda: tables_for("fish"), "kind of product 'fish'"),
+    (lambda: tables_for("meat", 130), "fat_pct is 130"), (lambda: windows_for("yes"), "say True"), (lambda: line_of(hold_table("meat 7 log"), 150, 151), "at least three")])
+def test_bad_input_is_told(call, says):
+    with pytest.raises(KitError, match=says):
+        call()
+
+
+def test_many_faults_are_counted_not_listed():
+    with pytest.raises(Faulty, match="500 readings in all are impossible"):
+        trace("c", np.arange(500.0), np.full(500, 999.0))
+
+
+@pytest.mark.parametrize("product", [p for p in PRODUCTS if p != MEAT])
+@pytest.mark.parametrize("key", ["meat 6.5 log", "meat 7 log"])
+def test_poultry_never_by_a_meat_table(key, product):
+    held = steady(75, 10)
+    for call in (lambda: rows_held(held, hold_table(key), product), lambda: reduction(held, hold_table(key), product), lambda: hold_finding([held], hold_table(key), product),
+                 lambda: meets_table(held.time_s, held.temperature_C, hold_table(key), product)):
+        with pytest.raises(OutOfRange, match="must not be used for poultry"):
+            call()
+    assert all(table.product == product for table in tables_for(product)[0])
+
+
+def test_every_other_mismatch_is_refused_too():
+    held = steady(75, 10)
+    with pytest.raises(OutOfRange, match="not for meat"):
+        rows_held(held, hold_table("turkey low fat"), MEAT)
+    with pytest.raises(OutOfRange, match="history"):
+        rows_held(held, hold_table("trichina (history)"), MEAT)
+    with pytest.raises(UnknownName, match="kind of product"):
+        reduction(held, hold_table("meat 7 log"), "beef")
+
+
+def test_fat_keeps_lean_tables_away_from_fat_product():
+    assert [t.key for t in tables_for("chicken", 0.8)[0]] == ["poultry 12 % fat", "chicken low fat"] and [t.key for t in tables_for("chicken", 10)[0]] == ["poultry 12 % fat"]
+    fits, said = tables_for("chicken", 20)
+    assert fits == () and sum("not used" in line for line in said) == 2 and "no time-temperature table" in said[-1]
+    assert any("is not given" in line for line in tables_for("turkey")[1]) and tables_for("other poultry")[0] == ()
+
+
+def test_nothing_counts_below_130_fahrenheit():
+    held = steady(54.3, 600)
+    assert p70(held).minutes == 0 and reduction(held, hold_table("meat 7 log"), MEAT).logs == 0
+    assert all(reduction_by_d(held, found).logs == 0 for found in resistances())
+    assert hold_finding([held], hold_table("meat 7 log"), MEAT).met is False
+
+
+def test_the_model_tells_no_more_than_the_rows_can():
+    """Above the hottest timed row the rate is held, and beyond the printed reduction only 'more than' is told."""
+    table, line = hold_table("meat 7 log"), line_of(hold_table("meat 7 log"))
+    warm, hot = (reduction(steady(temp, 1), table, MEAT) for temp in (line.high_C, 95))
+    assert hot.logs == pytest.approx(warm.logs, rel=0.1) and hot.told == "more than 7 log" and hot.beyond
+    assert reduction(steady(60, 3), table, MEAT).told.startswith("1.7")
+    assert_pencil(hot.working)
+
+
+@given(st.floats(0, 14))
+def test_the_cushion_is_where_the_table_stops_being_met(kelvin):
+    table, held = hold_table("meat 7 log"), trace("core", COOK_S, COOK_C - kelvin)
+    finding = hold_finding([held], table, MEAT)
+    if finding.met:
+        assert meets_table(COOK_S, held.temperature_C - finding.cushion_K, table, MEAT)[0]
+        assert not meets_table(COOK_S, held.temperature_C - finding.cushion_K - 0.03, table, MEAT)[0]
+    else:
+        assert finding.cushion_K is None
+
+
+def test_the_cushion_of_p70():
+    finding = p70_findings([trace("core", COOK_S, COOK_C)])[0]
+    for kelvin, met in ((finding.cushion_K, True), (finding.cushion_K + 0.05, False)):
+        assert p70_findings([trace("core", COOK_S, COOK_C - kelvin)])[0].met is met
+    assert_pencil(finding.working)
+
+
+def test_the_worst_channel_speaks():
+    good, bad = steady(72, 60, name="good"), steady(58, 5, name="bad")
+    for order in ((good, bad), (bad, good)):
+        assert hold_finding(order, hold_table("meat 7 log"), MEAT).channel == "bad" and not hold_finding(order, hold_table("meat 7 log"), MEAT).met
+        assert p70_findings(order)[0].channel == "bad" and single_point_finding(order, MEAT, True).channel == "bad"
+
+
+def test_both_halves_of_the_p70_target_are_needed():
+    long_and_cool, short_and_hot = p70_findings([steady(68, 120)])[0], p70_findings([steady(72, 1)])[0]
+    assert long_and_cool.met is False and long_and_cool.unit == "°C" and long_and_cool.margin == pytest.approx(-2)
+    assert short_and_hot.met is False and short_and_hot.unit == "min" and short_and_hot.margin < 0
+    assert p70_findings([steady(72, 60)])[0].met is True
+    assert_pencil(long_and_cool.working)
+
+
+@pytest.mark.parametrize("product, cured, fahrenheit", [("meat", True, 158), ("chicken", True, 155), ("turkey", False, 160), ("other poultry", False, 160)])
+def test_single_temperatures(product, cured, fahrenheit):
+    at = (fahrenheit - 32) / 1.8
+    assert single_point_finding([steady(at, 1)], product, cured).met and not single_point_finding([steady(at - 0.01, 1)], product, cured).met
+
+
+def window(option, part):
+    return next(w for w in cooling_windows() if (w.option, w.part) == (option, part))
+
+
+def test_cooling_is_measured_from_the_first_fall_to_the_last_leaving():
+    """A rewarming inside the window makes it longer, not two short ones."""
+    t = np.arange(0, 400 * 60, 60.0)
+    straight = np.interp(t, [0, 3600, 7200, 10_800, 24_000], [70, 48.9, 26, 10, 2])
+    rewarmed = np.interp(t, [0, 3600, 7200, 9000, 10_800, 24_000], [70, 48.9, 26, 40, 10, 2])
+    one, two = (cooling_finding([trace("c", t, temps)], window("ordinary, 1999", "first")).found for temps in (straight, rewarmed))
+    assert two > one + 25
+
+
+def test_unfinished_and_unseen_windows_are_not_shown():
+    rapid = window("rapid", "first")
+    t = np.arange(0, 61) * 60.0
+    unfinished = cooling_finding([trace("c", t, np.linspace(70, 40, 61))], rapid)
+    assert unfinished.met is None and unfinished.verdict == "not shown" and "log until it is below" in unfinished.notes[-1] and unfinished.working == ()
+    too_long = cooling_finding([trace("c", t * 10, np.linspace(70, 40, 61))], rapid)
+    assert too_long.met is False and too_long.margin < 0
+    unseen = cooling_finding([trace("c", t, np.linspace(50, 5, 61))], rapid)
+    assert unseen.met is None and unseen.found is None and "never falls through" in unseen.notes[-1]
+    slow_and_unseen = cooling_finding([trace("a", t, np.linspace(70, 5, 61)), trace("b", t, np.linspace(50, 5, 61))], rapid)
+    assert slow_and_unseen.channel == "b" and slow_and_unseen.met is None, "one channel that shows nothing leaves the window open"
+
+
+def test_a_cold_store_log_shows_no_cooling():
+    """Never above 7 °C: there was nothing to cool, and 13 hours of it are no fault."""
+    found = cooling_finding([trace("c", np.arange(0, 13 * 60) * 60.0, np.full(13 * 60, 4.0))], window("scalded sausage, European", "whole"))
+    assert found.met is None and "never falls through 7.0 °C" in found.notes[-1]
+
+
+def test_both_ends_of_the_cured_option_are_shown():
+    found = {(w.end_F, w.status) for w in windows_for(True) if w.option.startswith("cured") and w.part == "second"}
+    assert found == {(40.0, "read"), (45.0, "memory")} and not any(w.option.startswith("cured") for w in windows_for(False))
+
+
+def test_a_gap_inside_a_window_is_told():
+    t = np.r_[np.arange(0, 1800, 30.0), np.arange(4000, 6000, 30.0)]
+    found = cooling_finding([trace("c", t, np.linspace(70, 10, len(t)))], window("rapid", "first"))
+    assert any("gap inside this window" in note for note in found.notes)
+
+
+def test_history_is_never_judged():
+    finding = not_judged(hold_finding([steady(70, 5)], hold_table("trichina (history)"), "history"), "no longer a rule")
+    assert finding.met is None and finding.verdict == "history" and any("no longer a rule" in note for note in finding.notes)
+
+
+def test_a_hold_met_only_where_the_table_was_not_borne_out_says_so():
+    finding = hold_finding([steady(54.5, 130)], hold_table("meat 7 log"), MEAT)
+    assert finding.met and any("not find the table borne out at 54.4" in note for note in finding.notes)
+    assert not any("borne out" in note for note in hold_finding([steady(70, 5)], hold_table("meat 7 log"), MEAT).notes)
+
+
+def test_every_finding_can_be_redone_with_a_pencil():
+    held = [trace("core", COOK_S, COOK_C)]
+    for finding in (*(hold_finding(held, t, t.product) for t in hold_tables().values()), *p70_findings(held), single_point_finding(held, MEAT, True),
+                    *(cooling_finding(held, w) for w in cooling_windows())):
+        assert_pencil(finding.working)
+    for table in hold_tables().values():
+        assert_pencil(line_of(table).working)
+
+
+def test_slower_is_only_told_where_it_was_measured():
+    for found in resistances():
+        assert all(60 <= t <= 70 for t in times_slower(found, hold_table("meat 7 log")))

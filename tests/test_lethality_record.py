@@ -1,0 +1,173 @@
+"""The page: what it must say, what it must not, and how it is kept."""
+import html.parser
+import re
+
+import numpy as np
+import pytest
+from pencil import assert_pencil
+
+from kit.errors import KitError
+from kit.lethality import Mark, cautions, record, save_record, trace, traces_of_log
+from kit.logs import read_log
+
+T = np.arange(0, 10_501, 30.0)
+C = np.interp(T, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3])
+CORES = (trace("core 1", T, C), trace("core 2", T, C - 1))
+
+
+def page(**more):
+    return record(CORES, **{"product": "meat", "cured": True, **more})
+
+
+class Reader(html.parser.HTMLParser):
+    """Which tags and attributes are there, and do they close?"""
+
+    def __init__(self, text):
+        super().__init__()
+        self.open, self.tags, self.links = [], set(), []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.add(tag)
+        self.links += [value for key, value in attrs if key in ("src", "href", "xlink:href") or key.startswith("on")]
+        if tag not in ("meta", "line", "rect", "polyline"):
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        if self.open and self.open[-1] == tag:
+            self.open.pop()
+
+
+def test_it_says_that_it_validates_nothing_in_both_forms():
+    r = page()
+    flat = re.sub(r"\s+", " ", r.text())
+    for text in (flat, r.html()):
+        assert cautions.VALIDATES_NOTHING in text and text.index("validates nothing") < text.index("Cook, against the printed figures")
+        assert not re.search(r"\bis safe\b(?<!does not say that a product is safe)|\bvalidated\b|\bcomplies\b|\bcompliant\b|\bapproved\b", text)
+
+
+def test_it_names_table_edition_margin_and_what_is_missing():
+    text = re.sub(r"\s+", " ", page(probe_error_K=0.5).text())
+    for part in ("6.5 log", "1999 text", "margin +", "cushion", "P70 above 30 min", "ordinary chilling", "40 °F", "45 °F", "from memory", "trichina", "HISTORY", "What is missing",
+                 "humidity of the house", "wet bulb", "2017 and 2021", "times slower", "cook judged 0.5 K lower and cooling 0.5 K higher"):
+        assert part in text, part
+
+
+def test_every_line_of_text_fits():
+    assert max(map(len, page(understood=("x " * 300,), title="t").text().splitlines())) <= 108
+
+
+def test_html_stands_alone_and_is_escaped():
+    r = record((trace("<script>alert(1)</script>", T, C), trace('a"b&c', T, C - 1)), "meat", cured=True, title="<b>T</b> & Co", batch="<img src=x>",
+               stages=(Mark("<i>dry</i>", 0, 20),), understood=("</ul><script>",))
+    read = Reader(r.html())
+    assert not read.tags & {"script", "img", "link", "iframe", "b", "i"} and read.links == [] and read.open == []
+    assert "&lt;script&gt;alert(1)" in r.html() and "http" not in r.html()
+
+
+def test_a_probe_that_may_be_wrong_is_judged_against_itself():
+    exact, unsure = page(), page(probe_error_K=2.0)
+    for a, b in zip(exact.findings, unsure.findings):
+        assert b.found <= a.found
+    for a, b in zip(exact.cooling, unsure.cooling):
+        assert a.found is None or b.found is None or b.found >= a.found - 3, "a warmer trace leaves its windows later"
+    assert any("probe may read wrong" in line for line in exact.missing) and not any("probe may read wrong" in line for line in unsure.missing)
+
+
+def test_the_colder_channel_speaks_whatever_the_order():
+    a, b = record(CORES, "meat", cured=True), record(CORES[::-1], "meat", cured=True)
+    assert a.coldest == b.coldest == "core 2" and [f.found for f in a.findings] == [f.found for f in b.findings]
+
+
+def test_poultry_gets_no_meat_table_and_is_told_what_is_missing():
+    r = record(CORES, "other poultry", cured=False)
+    assert not any(f.kind == "hold" for f in r.findings) and r.history == () and r.slower == ()
+    assert any("no time-temperature table" in line for line in r.missing) and not any("meat" in m.what and "line through the" in m.what for m in r.models)
+    fat = record(CORES, "chicken", cured=True, fat_pct=18)
+    assert not any(f.kind == "hold" for f in fat.findings) and any("18 %" in line for line in fat.missing)
+
+
+def test_poultry_of_unknown_fat_is_shown_and_not_judged():
+    holds = [f for f in record(CORES, "turkey", cured=True).findings if f.kind == "hold"]
+    assert len(holds) == 1 and holds[0].met is None and any("the fat is not given" in note for note in holds[0].notes)
+    assert [f.met for f in record(CORES, "turkey", cured=True, fat_pct=0.5).findings if f.kind == "hold"] == [True]
+
+
+def test_the_house_is_reported_when_it_is_given():
+    r = page(humidity=([0, 1800, 7200, 9000], [40, 95, 95, 50]), wet_bulb=([0, 5000], [40, 74]))
+    assert any("longest 98" in note or "longest 9" in note for note in r.notes) and any("wet bulb at most 74.0" in note for note in r.notes)
+    assert not any(line.startswith(("humidity", "wet bulb")) for line in r.missing)
+
+
+@pytest.mark.parametrize("more, says", [
+    ({"product": "pork"}, "kind of product 'pork'"), ({"cured": "yes"}, "say True"), ({"probe_error_K": -1}, "probe_error_K is -1"), ({"humidity": ([0, 1], [50, 130])}, "humidity holds 130"),
+    ({"humidity": ([0, 1], [50])}, "2 times and 1 values"), ({"wet_bulb": ([1, 0], [50, 60])}, "must rise"), ({"humidity": 5}, "two rows of numbers"), ({"fat_pct": 200}, "fat_pct is 200"),
+    ({"stages": (Mark("cook", 60, 50),)}, "not after its start"), ({"stages": (Mark("cook", 60, 900),)}, "outside the record")])
+def test_what_cannot_be_compared_is_told(more, says):
+    with pytest.raises(KitError, match=says):
+        page(**more)
+
+
+def test_channels_need_names_of_their_own():
+    with pytest.raises(KitError, match="same name"):
+        record((CORES[0], CORES[0]), "meat", cured=True)
+    with pytest.raises(KitError, match="no channel"):
+        record((), "meat", cured=True)
+
+
+def test_stages_show_the_coldest_channel():
+    line = page(stages=(Mark("dry", 0, 20),)).stages[0]
+    assert (line.start_C, line.end_C) == pytest.approx((11, 32)) and "dry: 0 to 20 min, 11.0 to 32.0 °C" in page(stages=(Mark("dry", 0, 20),)).text()
+
+
+def test_the_working_can_be_redone_and_nothing_is_without_a_source():
+    r = page()
+    assert_pencil(r.working)
+    assert all(f.source in r.sources for f in (*r.findings, *r.cooling, *r.history)) and all(r.sources)
+
+
+def test_kept_whole_or_not_at_all(tmp_path, monkeypatch):
+    r = page()
+    target = save_record(r, tmp_path / "page.html")
+    assert target.read_text(encoding="utf-8") == r.html() and save_record(r, tmp_path / "page.txt").read_text(encoding="utf-8") == r.text()
+    with pytest.raises(KitError, match="left as it is"):
+        save_record(page(title="other"), target)
+    assert target.read_text(encoding="utf-8") == r.html()
+    assert "other" in save_record(page(title="other"), target, overwrite=True).read_text(encoding="utf-8")
+    before = target.read_bytes()
+
+    def broken(*_):
+        raise OSError(28, "No space left on device")
+    monkeypatch.setattr("kit.lethality.page.os.replace", broken)
+    with pytest.raises(KitError, match="No space left"):
+        save_record(r, target, overwrite=True)
+    assert target.read_bytes() == before and sorted(p.name for p in tmp_path.iterdir()) == ["page.html", "page.txt"]
+
+
+def test_bad_places_are_told(tmp_path):
+    with pytest.raises(KitError, match="end the name with"):
+        save_record(page(), tmp_path / "page.pdf")
+    with pytest.raises(KitError, match="could not be written"):
+        save_record(page(), tmp_path / "none" / "page.html")
+
+
+LOG = "time;core 1 °F;core 2 °F;house °F\n" + "\n".join(f"{int(t) // 3600}:{int(t) % 3600 // 60:02d}:00;{c * 1.8 + 32:.1f};{c * 1.8 + 30:.1f};170.0" for t, c in zip(T[::2], C[::2]))
+
+
+def test_from_a_log_of_a_logger_to_the_page():
+    reading = read_log(LOG)
+    with pytest.raises(KitError, match="which of them are cores"):
+        traces_of_log(reading)
+    cores = traces_of_log(reading, ["core 1 °F", "core 2 °F"])
+    assert [c.peak_C for c in cores] == pytest.approx([76, 76 - 2 / 1.8], abs=0.06)
+    r = record(cores, "meat", cured=True, understood=reading.understood)
+    assert r.coldest == "core 2 °F" and any("°F" in line for line in r.understood) and "turned to °C" in re.sub(r"\s+", " ", r.text())
+
+
+def test_the_drawing_keeps_the_peak_of_a_long_log():
+    t = np.arange(50_000.0)
+    temps = np.full(50_000, 20.0)
+    temps[31_234] = 79.0
+    text = record(trace("core", t, temps), "meat", cured=True).html()
+    ys = [float(pair.split(",")[1]) for pair in re.search(r'<polyline points="([^"]+)"', text)[1].split()]
+    assert min(ys) < 15 and len(ys) < 1000
