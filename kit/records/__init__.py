@@ -7,10 +7,11 @@ twice, swapped, grown, a slip of unit) is a finding with its evidence. `read_lar
 """
 from kit.records.draft import draft_mapping
 from kit.records.find import KINDS_OF_FINDING, Finding
+from kit.records.large import LargeRecords, read_large
 from kit.records.mapping import Mapping, Weight, read_mapping, write_mapping
 from kit.records.model import Records, Report, WideWeights
 from kit.records.read import read_records
 from kit.records.write import write_records, write_set_aside
 
-__all__ = ["KINDS_OF_FINDING", "Finding", "Mapping", "Records", "Report", "Weight", "WideWeights", "draft_mapping", "read_mapping",
+__all__ = ["KINDS_OF_FINDING", "Finding", "LargeRecords", "Mapping", "Records", "Report", "Weight", "WideWeights", "draft_mapping", "read_large", "read_mapping",
            "read_records", "write_mapping", "write_records", "write_set_aside"]

@@ -2,6 +2,7 @@
 import re
 
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from kit.logs import cells
 from kit.logs.table import looks_like
@@ -12,7 +13,6 @@ from kit.records.table import Table, open_tables
 from kit.records.words import KINDS, Header, meaning, plain, read_header, words
 from kit.stages import STAGES
 
-_FULL_SCAN = 2_000_000
 _MANY_WORDS = 60
 _DAY = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})")
 
@@ -144,17 +144,17 @@ def _decimal(columns) -> tuple[str, str]:
 
 def _dates(columns) -> tuple[str, str]:
     """The order of day and month that all cells agree with; asked where the cells do not tell."""
-    texts = [cell for column in columns if values.is_text(column) for cell in column.unique().to_pylist()[:_FULL_SCAN] if cell]
+    days = [pc.struct_field(pc.extract_regex(column, r"^(?P<day>\d{1,2}[-./]\d{1,2}[-./]\d{1,4})"), "day") for column in columns if values.is_text(column)]
+    texts = [cell for day in days for cell in pc.drop_null(day.unique()).to_pylist() if cell]
     hits = [hit.groups() for text in texts if (hit := _DAY.match(text))]
-    open_ = [(first, second) for first, second, _ in hits if len(first) < 4]
-    if not open_:
+    if not hits:
         return "ymd", "the year stands first, or the cells are dates"
-    day, month = any(int(first) > 12 for first, _ in open_), any(int(second) > 12 for _, second in open_)
+    day, month = any(int(first) > 12 for first, _, _ in hits), any(int(second) > 12 for _, second, _ in hits)
     if day and month:
         return ASK, "some dates can only be day first, others only month first"
     if day or month:
         return ("dmy", "a first number above 12 must be the day") if day else ("mdy", "a second number above 12 must be the day")
-    if all(re.match(r"\d{1,2}\.\d{1,2}\.", text) for text in texts if _DAY.match(text) and not re.match(r"\d{4}", text)):
+    if all("." in text for text in texts):
         return "dmy", "points between day, month and year"
     return ASK, "no number above 12 tells day from month"
 

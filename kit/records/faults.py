@@ -47,7 +47,7 @@ class Log:
 
     def _values(self, column: str, at: np.ndarray):
         if column not in self.table.names:
-            return ""
+            return self.table.sheet if column == "sheet name" else ""
         import pyarrow as pa
 
         from kit.records.values import as_text

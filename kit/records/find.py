@@ -226,32 +226,39 @@ def _swaps(s: Summary, slipped: np.ndarray) -> tuple[list[Finding], np.ndarray]:
 
 
 def _growth(s: Summary, explained: np.ndarray) -> list[Finding]:
-    """From each main-stream weight to the next one that was weighed: more than went in, all additions and takings counted."""
-    tolerance = 1 + value("records_growth_tolerance_pct") / 100
+    """From each main-stream weight to the next one that was weighed: more than went in, all additions and takings counted.
+
+    A gain counts when it is beyond the tolerance and beyond the scatter of that step in the other batches, so that two scales' noise is no
+    finding. A step where most batches gain is told once.
+    """
     before, beside = np.full(len(s.kg), np.nan), np.zeros(len(s.kg))
     at, doubtful = np.full(len(s.kg), -1), np.zeros(len(s.kg), dtype=bool)
-    found: dict[tuple[int, int], list] = {}
-    steps: dict[tuple[int, int], int] = {}
-    for k, (stage, kind) in enumerate(s.keys):
+    told: list[tuple[int, Finding]] = []
+    for k, (_, kind) in enumerate(s.keys):
         kg, there = s.kg[:, k], s.count[:, k] > 0
         if kind in SIGN:
             beside += np.where(there, SIGN[kind] * np.nan_to_num(kg), 0)
         if kind not in (IN, OUT):
             continue
-        grew = there & (at >= 0) & (kg > (before + beside) * tolerance + _SETTLED_KG) & ~doubtful & ~explained[:, k]
         for start in np.unique(at[there & (at >= 0)]):
-            steps[start, k] = int((there & (at == start)).sum())
-        for n in np.flatnonzero(grew):
-            found.setdefault((int(at[n]), k), []).append((n, float(before[n]), float(beside[n])))
+            n = np.flatnonzero(there & (at == start) & ~doubtful & ~explained[:, k])
+            told += _gains(s, int(start), k, n, before[n], beside[n])
         before, beside, at = np.where(there, kg, before), np.where(there, 0.0, beside), np.where(there, k, at)
         doubtful = np.where(there, explained[:, k], doubtful)
-    told = []
-    for (start, k), entries in found.items():
-        usual = len(entries) > steps[start, k] / 2 and steps[start, k] >= value("records_usual_batches")
-        for n, kg_before, kg_beside in (entries[:1] if usual else entries):
-            told.append(_grown(s, n, start, k, kg_before, kg_beside, len(entries) if usual else 0, steps[start, k]))
-    order = {batch: n for n, batch in enumerate(s.batches)}
-    return sorted(told, key=lambda finding: order[finding.batch])
+    return [finding for _, finding in sorted(told, key=lambda entry: entry[0])]
+
+
+def _gains(s: Summary, start: int, k: int, n: np.ndarray, before: np.ndarray, beside: np.ndarray) -> list[tuple[int, Finding]]:
+    base, after, least = before + beside, s.kg[n, k], np.log1p(value("records_growth_tolerance_pct") / 100)
+    gain = np.where((base > 0) & (after > 0), np.log(np.where((base > 0) & (after > 0), after / np.where(base > 0, base, 1), 1)), np.where(after > base + _SETTLED_KG, np.inf, -np.inf))
+    grew = gain > least
+    if n.size >= value("records_usual_batches"):
+        usual = _median(gain)
+        if usual > least:
+            first = np.flatnonzero(grew)[0]
+            return [(int(n[first]), _grown(s, n[first], start, k, float(before[first]), float(beside[first]), int(grew.sum()), n.size))]
+        grew &= gain > usual + value("records_growth_sds") * max(1.4826 * _median(np.abs(gain - usual)), _LEAST_SD / 4)
+    return [(int(n[i]), _grown(s, n[i], start, k, float(before[i]), float(beside[i]), 0, n.size)) for i in np.flatnonzero(grew)]
 
 
 def _grown(s: Summary, n: int, start: int, k: int, before: float, beside: float, usual: int, of: int) -> Finding:

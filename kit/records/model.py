@@ -107,7 +107,7 @@ class Records:
         return as_html(self.report, self.notes, self.fault_table, self.findings)
 
 
-_NUMBERS = ("records_growth_tolerance_pct", "records_slip_sds", "records_slip_match_pct", "records_swap_match_pct", "records_usual_batches", "records_longest_days",
+_NUMBERS = ("records_growth_tolerance_pct", "records_growth_sds", "records_slip_sds", "records_slip_match_pct", "records_swap_match_pct", "records_usual_batches", "records_longest_days",
             "records_net_match_pct")
 
 

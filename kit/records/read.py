@@ -19,7 +19,7 @@ def read_records(source, mapping=None, *, name: str = "", header_row: int | None
     """Records from a path (.csv .tsv .txt .xlsx .parquet), bytes or text with the file's `name`, a DataFrame, or a list of paths.
 
     `mapping` is a Mapping, or what read_mapping takes; without one it is drafted from the headers. Raises Faulty with the questions where a
-    mapping holds some, and KitError where no row can be used. Faults of rows do not raise: they are in the result, with the rows set aside.
+    mapping holds some. Faults of rows do not raise: they are in the result, with the rows set aside.
     """
     chosen = None if mapping is None else _settled(mapping if isinstance(mapping, Mapping) else read_mapping(mapping))
     row, sheets, decimal = (header_row, (), None) if chosen is None else (chosen.header_row, chosen.sheets, chosen.decimal)

@@ -128,7 +128,7 @@ def _structure(table: Table, mapping: Mapping, log: Log, texts, batch: pa.Array)
         again &= pc.equal(values.as_text(table.column(column)), column).to_numpy(zero_copy_only=False)
     log.add("header again", again, mapping.weights[0].column, "the row repeats the headers", "nothing to do; it is left out", out=True)
     for column, text in texts.items():
-        log.add("total row", _marked(text, _is_total), column, "the row is a total, not a weighing", "nothing to do; it is left out", values=_numpy(text), out=True)
+        log.add("total row", _marked(text, _is_total), column, "the row is a total, not a weighing", "nothing to do; it is left out", out=True)
     empty = values.empty_cells(batch)
     if empty.any():
         at = pa.array(np.flatnonzero(empty))
@@ -222,13 +222,12 @@ def _codes(log: Log, mapping: Mapping, role: str, texts, known: dict[str, str], 
     means = [known.get(plain(word), "") if word else None for word in said]
     each = np.array([among.index(m) if m in among else -2 if m == LEFT_OUT else -1 for m in means] or [-1])
     codes = each[index] if said else np.full(log.table.row.size, -1)
-    shown = _numpy(text)
-    log.add("left out", codes == -2, column, f"the mapping leaves this {role} out", "nothing to do; change the mapping to read it", shown, out=True)
+    log.add("left out", codes == -2, column, f"the mapping leaves this {role} out", "nothing to do; change the mapping to read it", out=True)
     if (codes == -1).any():
         blank = np.array([word == "" for word in said] or [True])[index] if said else np.ones(codes.size, dtype=bool)
-        log.add(role, blank, column, f"the row does not say its {role}", f"write one of: {', '.join(among)}", shown)
+        log.add(role, blank, column, f"the row does not say its {role}", f"write one of: {', '.join(among)}")
         log.add(role, (codes == -1) & ~blank, column, f"this {role} is not known",
-                f"add the word to [{role}s] in the mapping; the {role}s are {', '.join(among)}", shown)
+                f"add the word to [{role}s] in the mapping; the {role}s are {', '.join(among)}")
     return codes
 
 
@@ -271,7 +270,7 @@ def _net(log: Log, mapping: Mapping, w: Weight, kg: np.ndarray, there: np.ndarra
         log.add("tare", net.unread & there, w.net, "this is no net weight that can be read", "write a plain number, or leave it empty")
         log.add("tare", np.abs(net.values - (kg - tare.values)) > value("records_net_match_pct") / 100 * kg, w.net,
                 "the net weight is not gross less tare", "weigh again, or correct the one that is wrong")
-    kg -= tare.values
+    kg -= np.where(tare.values > kg, np.nan, tare.values)
 
 
 def _carried(table: Table, mapping: Mapping, log: Log) -> dict[str, pa.Array]:

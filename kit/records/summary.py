@@ -93,11 +93,15 @@ def summary(frame: pd.DataFrame) -> Summary:
     sums, counts = (np.add.reduceat(kg, starts), np.diff(np.append(starts, cell.size))) if cell.size else (np.zeros(0), np.zeros(0, int))
     names = frame["batch"].cat.categories.to_numpy()[batch[ends]] if cell.size else np.zeros(0, dtype=object)
     place = np.cumsum(np.concatenate([[0], np.diff(batch) != 0])) if cell.size else np.zeros(0, int)
-    return matrices(names, place[starts], cell[starts] % len(KEYS), sums, counts, frame["row"].to_numpy()[starts], _per_batch(frame, ends, names), _repeats(frame, cell))
+    return matrices(names, place[starts], cell[starts] % len(KEYS), sums, counts,
+                    np.minimum.reduceat(frame["row"].to_numpy(), starts) if cell.size else np.zeros(0, int), _per_batch(frame, ends, names), _repeats(frame, cell))
 
 
 def matrices(names, place, key, sums, counts, rows, per_batch, repeats) -> Summary:
     """A Summary from one entry for each batch and key; only keys that occur have a column."""
+    order = {batch: n for n, batch in enumerate(names)} if len(repeats) else {}
+    repeats = repeats.assign(b=repeats["batch"].map(order), k=[KEYS.index(pair) for pair in zip(repeats["stage"], repeats["kind"], strict=True)])
+    repeats = repeats.sort_values(["b", "k", "name", "first_row", "last_row", "kg"], kind="stable", ignore_index=True).drop(columns=["b", "k"])
     used = np.unique(key)
     column = np.searchsorted(used, key)
     shape = (len(names), used.size)
@@ -151,13 +155,12 @@ def _repeats(frame: pd.DataFrame, cell: np.ndarray) -> pd.DataFrame:
     part = frame.loc[several, ["batch", "stage", "kind", "row", *columns]]
     out = []
     for alike, among in ((["cell", "name", "lot", "time", "kg"], part[~part["fixed"]]), (["cell", "name"], part[part["fixed"]])):
-        codes = among[alike].assign(name=among["name"].cat.codes, lot=among["lot"].cat.codes)[alike]
-        again = among[codes.duplicated(keep=False)]
+        codes = among.assign(name=among["name"].cat.codes, lot=among["lot"].cat.codes)
+        again = codes[codes.duplicated(alike, keep=False)]
         if len(again):
-            out.append(again.astype({name: "str" for name in ("batch", "stage", "kind", "name")})
-                       .groupby([again["cell"], again["name"].cat.codes.rename("n"), *([again["kg"].rename("w"), again["time"].rename("t")] if "kg" in alike else [])],
-                                sort=False, dropna=False)
-                       .agg(batch=("batch", "first"), stage=("stage", "first"), kind=("kind", "first"), name=("name", "first"), kg=("kg", "first"),
+            held = again.assign(batch=again["batch"].astype("str"), stage=again["stage"].astype("str"), kind=again["kind"].astype("str"), said=part.loc[again.index, "name"].astype("str"))
+            out.append(held.groupby([again[name].rename(f"by {name}") for name in alike], sort=False, dropna=False)
+                       .agg(batch=("batch", "first"), stage=("stage", "first"), kind=("kind", "first"), name=("said", "first"), kg=("kg", "min"),
                             count=("kg", "size"), first_row=("row", "min"), last_row=("row", "max"), fixed=("fixed", "first")).reset_index(drop=True))
     empty = pd.DataFrame({name: [] for name in ("batch", "stage", "kind", "name", "kg", "count", "first_row", "last_row", "fixed")})
     return pd.concat(out, ignore_index=True) if out else empty

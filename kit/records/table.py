@@ -188,17 +188,22 @@ def _row_ends(body: bytes, count: int) -> Iterator[int]:
         yield at
 
 
-def blocks(handle, size: int) -> Iterator[bytes]:
-    """The rest of a binary file in blocks of whole rows, each about `size` bytes."""
+def blocks(handle, size: int, faults: Faults) -> Iterator[bytes]:
+    """The rest of a binary file in blocks of whole rows, each about `size` bytes; a line end inside quotes ends no row."""
     rest = b""
     while piece := handle.read(size):
         rest += piece
-        cut = rest.rfind(b"\n") + 1
-        while cut and rest.count(b'"', 0, cut) % 2:
-            cut = rest.rfind(b"\n", 0, cut - 1) + 1
+        cut, odd = rest.rfind(b"\n") + 1, 0
+        odd = rest.count(b'"', 0, cut) % 2
+        while cut and odd:
+            before = rest.rfind(b"\n", 0, cut - 1) + 1
+            odd = (odd + rest.count(b'"', before, cut)) % 2
+            cut = before
         if cut:
             yield rest[:cut]
             rest = rest[cut:]
+        elif len(rest) > 4 * size:
+            faults.stop("a quotation mark is opened and never closed", remedy="look for text with a single quotation mark in it")
     if rest:
         yield rest
 
@@ -275,6 +280,10 @@ def _typed(table: pa.Table, name: str, first_row: int = 2) -> Table:
     """Columns as numbers (float64), time stamps (seconds) or text; row 2 is the first, as under a header."""
     columns = []
     for title, column in zip(table.column_names, table.columns, strict=True):
+        try:
+            column.validate(full=True)
+        except pa.ArrowInvalid:
+            raise Faulty(f"{name or 'The table'} cannot be read", [Fault("the column is damaged", column=title, file=name, remedy="write the file again")]) from None
         try:
             columns.append(plain_type(column))
         except (pa.ArrowInvalid, pa.ArrowNotImplementedError):

@@ -17,6 +17,7 @@ PLACE = {**{IN: 0.0, OUT: 0.75, "giveaway": 0.8}, **{kind: 0.25 if sign > 0 else
 ORDER = {stage: number for number, stage in enumerate(STAGES)}
 LEFT_OUT = "leave out"
 """what a mapping says of a stage or kind that is no part of the books"""
+_FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
 
 
@@ -79,8 +80,8 @@ def read_header(text: str) -> Header:
     if not (stage and (kind or measure or unit) or kind and (measure or unit or whole in known["kind"])):
         return Header(measure="weight" if unit else "", unit=unit)
     # 'chop ice' is an addition named ice; 'cook in cart 1' is a weight in, named cart 1
-    own = [word for word in rest if kind and word not in left and word not in (*KINDS, "added", "additions", "into", "of")] if kind == "addition" else []
-    return Header("", measure or "weight", stage, kind, " ".join([*own, *left]), unit)
+    own = [word for word in rest if word not in _FILLERS] if kind == "addition" else left
+    return Header("", measure or "weight", stage, kind, " ".join(own), unit)
 
 
 def _taken(said: list[str], group: str) -> tuple[str, list[str]]:
