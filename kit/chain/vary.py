@@ -2,7 +2,7 @@
 from dataclasses import dataclass
 
 from kit.errors import OutOfRange, need, need_between
-from kit.sheet import Line, Sheet
+from kit.sheet import Line, Sheet, read_sheet
 
 
 @dataclass(frozen=True)
@@ -33,30 +33,38 @@ def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
     """
     need_between("lean share in percent of the meat", amounts.lean_pct_of_meat, 0, 100)
     need_between("binder and salt in percent of the batch", amounts.binder_pct_of_batch + amounts.salt_pct_of_batch, 0, 60)
-    return sheet.with_amounts(_meats(sheet, amounts.lean_pct_of_meat)
-                              | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
-                              | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
-                              | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch"))
+    asked = (_meats(sheet, amounts.lean_pct_of_meat)
+             | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
+             | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
+             | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch"))
+    data = sheet.as_dict()
+    data["line"] = [line | {"amount": asked.get(line["name"], line["amount"])} for line in data["line"] if asked.get(line["name"]) is not NONE]
+    return read_sheet(data)
 
 
-def _meats(sheet: Sheet, lean_pct: float) -> dict[str, str]:
+NONE = object()
+"""stands for an amount too small to weigh: the line is left out"""
+LEAST_KG = 2e-6
+
+
+def _meats(sheet: Sheet, lean_pct: float) -> dict:
     lean, meats = leanest(sheet), sheet.of_kind("meat")
     others = [line for line in meats if line is not lean]
     need(bool(others) or abs(lean_pct - 100) < 1e-9, f"the sheet has one meat only, {lean.name}; a lean share needs a second one")
     rest = sum(line.kg for line in others)
     shares = {lean.name: lean_pct} | {line.name: (100 - lean_pct) * line.kg / rest for line in others}
-    return {name: _kg(share * sheet.meat_kg / 100) for name, share in shares.items()}
+    return {name: _amount(share * sheet.meat_kg / 100, f"{share * sheet.meat_kg / 100:.9f} kg") for name, share in shares.items()}
 
 
-def _kg(kg: float) -> str:
-    return f"{max(kg, 1e-9):.9f} kg"
+def _amount(kg: float, written: str):
+    return written if kg > LEAST_KG else NONE
 
 
-def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict[str, str]:
+def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict:
     lines, have = sheet.of_kind(*kinds), sheet.kg_of(*kinds)
     if not lines:
         if pct:
             raise OutOfRange(f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one")
         return {}
     need_between(f"{kinds[0]} in {basis}", pct, 0, 1000)
-    return {line.name: f"{max(pct, 1e-9) * line.kg / have:.9f} {basis}" for line in lines}
+    return {line.name: _amount(pct * line.kg / have * base_kg / 100, f"{pct * line.kg / have:.9f} {basis}") for line in lines}

@@ -3,7 +3,7 @@ import altair as alt
 import numpy as np
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, colours, finished, rows
+from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, colours, finished, in_order, rows
 
 PARTS = ("protein", "fat", "carbohydrate", "added water", "water", "salt")
 NAMES = {"protein": "protein", "fat": "fat", "carbohydrate": "carbohydrate and rest", "added water": "ice and water put in", "water": "water of the meat",
@@ -50,7 +50,7 @@ def composition_text(batter, end) -> str:
 
 def limits_chart(system: str) -> dict:
     """How much of each limit is used: a bar per rule, the limit as one dashed line at 100 %."""
-    y = alt.Y("rule:N", title=None, sort=None, axis=alt.Axis(labelLimit=190, ticks=False, domain=False))
+    y = alt.Y("rule:N", title=None, sort=in_order(), axis=alt.Axis(labelLimit=190, ticks=False, domain=False))
     x = alt.X("used:Q", title="% of the limit used", scale=alt.Scale(domain=[0, 150], clamp=True), axis=alt.Axis(values=[0, 25, 50, 75, 100, 125, 150]))
     bar = alt.Chart(rows("limits")).mark_bar(height=24).encode(
         y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["within", "over"], range=[COLOUR["cold"], COLOUR["fails"]]), legend=None),
@@ -69,7 +69,7 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
         if v.value is None or not v.limit or (abs(v.value) < 1e-9 and v.holds):
             continue
         used = 100 * v.value / v.limit
-        row = {"rule": v.rule.title, "used": max(used, 0), "state": "within" if v.holds else "over", "where": f"{v.rule.where}, edition {v.rule.edition}",
+        row = {"n": len(found), "rule": v.rule.title, "used": max(used, 0), "state": "within" if v.holds else "over", "where": f"{v.rule.where}, edition {v.rule.edition}",
                "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit:g} {v.unit}".strip(), "at": min(max(used, 101), 108), "low": None, "high": None}
         if fat is not None and fat.sd_pct and v.rule.quantity == "fat_pct_of_finished":
             row |= {"low": 100 * max(fat.low_pct, 0) / v.limit, "high": 100 * fat.high_pct / v.limit}

@@ -33,6 +33,14 @@ def rows(name: str) -> alt.NamedData:
     return alt.NamedData(name=name)
 
 
+def in_order() -> alt.EncodingSortField:
+    """Sort names by the row's own `n`. Without it the order is the one in which names were first seen, which moves under a slider.
+
+    Every layer of the chart must then draw from the same data set.
+    """
+    return alt.EncodingSortField(field="n", op="min", order="ascending")
+
+
 def colours(*things: str) -> alt.Scale:
     """The fixed colours of these things, in this order."""
     return alt.Scale(domain=list(things), range=[COLOUR[thing] for thing in things])

@@ -2,24 +2,27 @@
 import altair as alt
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, WIDTH, finished, rows
+from kit.charts.style import COLOUR, LABEL, WIDTH, finished, in_order, rows
 
 KINDS = {"lost": "loss", "scrap": "salt", "addition": "water", "rework in": "gain", "rework out": "gain", "sample": "carbohydrate", "unexplained": "unexplained",
          "giveaway": "cure"}
+TOTAL = alt.datum.kind == "end"
+"""a weight that stands on the floor: it is drawn as a tick, its bar left out"""
 
 
 def waterfall_chart(system: str, low_kg: float, high_kg: float, count: int) -> dict:
     """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars."""
     unit = units.shown_unit("kg", system)
-    y = alt.Y("label:N", title=None, sort=None, axis=alt.Axis(labelLimit=260, ticks=False, domain=False, grid=True))
+    y = alt.Y("label:N", title=None, sort=in_order(), axis=alt.Axis(labelLimit=260, ticks=False, domain=False, grid=True))
     domain = [float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg)]
     title, scale = f"{unit} in the batch", alt.Scale(domain=domain, nice=False, zero=False)
     x = alt.X("from:Q", title=title, scale=scale, axis=alt.Axis(tickCount=8))
-    bar = alt.Chart(rows("steps")).transform_filter("datum.kind != 'start' && datum.kind != 'end'").mark_bar(height=17).encode(
-        y=y, x=x, x2="to:Q", color=alt.Color("kind:N", scale=alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()]),
+    bar = alt.Chart(rows("steps")).mark_bar(height=17).encode(
+        y=y, x=x, x2="to:Q", opacity=alt.condition(TOTAL, alt.value(0), alt.value(1)), color=alt.Color("kind:N", scale=alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()]),
                                              legend=alt.Legend(title=None, symbolType="square", columns=4)),
         tooltip=[alt.Tooltip("label:N", title="what"), alt.Tooltip("words:N", title="change"), alt.Tooltip("share:N", title="of all that went in")])
-    total = alt.Chart(rows("steps")).transform_filter("datum.kind == 'start' || datum.kind == 'end'").mark_tick(thickness=5, size=20, color=COLOUR["ink"]).encode(y=y, x=alt.X("to:Q", scale=scale, title=title))
+    total = alt.Chart(rows("steps")).mark_tick(thickness=5, size=20, color=COLOUR["ink"]).encode(
+        y=y, opacity=alt.condition(TOTAL, alt.value(1), alt.value(0)), x=alt.X("to:Q", scale=scale, title=title))
     words = alt.Chart(rows("steps")).mark_text(align="left", dx=7, fontSize=LABEL).encode(y=y, x=alt.X("right:Q", scale=scale, title=title), text="words:N")
     return finished((words + bar + total).properties(width=WIDTH + 180, height=alt.Step(25)), "Where every kilogram went",
                     "the scale does not start at 0: read the length of the bars, not their distance from the edge")
@@ -37,9 +40,9 @@ def waterfall_data(books, system: str) -> dict[str, list[dict]]:
         return float(units.to_shown(kg, "kg", system))
 
     return {"steps": [{
-        "label": row.label, "kind": row.kind, "from": shown(row.from_kg), "to": shown(row.to_kg), "right": shown(max(row.from_kg, row.to_kg)),
+        "n": n, "label": row.label, "kind": "end" if row.kind == "start" else row.kind, "from": shown(row.to_kg if row.kind in ("start", "end") else row.from_kg), "to": shown(row.to_kg), "right": shown(max(row.from_kg, row.to_kg)),
         "words": units.show(row.kg, "kg", system) if row.kind in ("start", "end") else f"{'+' if row.kg > 0 else ''}{units.show(row.kg, 'kg', system)}",
-        "share": f"{100 * abs(row.kg) / books.all_in_kg:.2f} %"} for row in books.rows if row.kind in ("start", "end") or abs(row.kg) > 1e-9]}
+        "share": f"{100 * abs(row.kg) / books.all_in_kg:.2f} %"} for n, row in enumerate(books.rows) if row.kind in ("start", "end") or abs(row.kg) > 1e-9]}
 
 
 def waterfall_text(books) -> str:

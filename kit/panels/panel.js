@@ -73,7 +73,7 @@ function render({ model, el }) {
   const [origin, originBody] = fold("Where the numbers come from", "cb-fold");
   el.append(sentence, trouble, caution, charts, tables, notes, pencil, origin);
 
-  let home = null, drawn = new Map(), gone = false, busy = false, again = false, last = {};
+  let home = null, drawn = new Map(), picture = null, gone = false, busy = false, again = false, last = {};
 
   const same = (key, value) => {
     const text = JSON.stringify(value ?? null);
@@ -88,6 +88,7 @@ function render({ model, el }) {
     drawn = new Map();
     charts.replaceChildren();
     const payload = model.get("payload");
+    picture = payload.picture;
     for (const [name, spec] of Object.entries(model.get("specs"))) {
       const frame = make("figure", "cb-chart");
       frame.dataset.chart = name;
@@ -109,7 +110,8 @@ function render({ model, el }) {
       do {
         again = false;
         const payload = model.get("payload");
-        if (Object.keys(model.get("specs")).some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
+        const wanted = Object.keys(model.get("specs"));
+        if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
         const runs = [];
         for (const [name, one] of drawn) {
           for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
@@ -157,16 +159,13 @@ function render({ model, el }) {
   }
 
   const onData = () => { if (home) push(); else words(model.get("payload")); };
-  const onSpecs = async () => { if (!home) return; busy = true; try { await embed(); } finally { busy = false; } await push(); };
   model.on("change:payload", onData);
-  model.on("change:specs", onSpecs);
   words(model.get("payload"));
-  library().then(async (found) => { if (gone) return; home = found; await onSpecs(); });
+  library().then((found) => { if (gone) return; home = found; push(); });
 
   return () => {
     gone = true;
     model.off("change:payload", onData);
-    model.off("change:specs", onSpecs);
     for (const one of drawn.values()) one.finalize();
   };
 }

@@ -57,7 +57,7 @@ class Panel(W.Box):
     def __init__(self, title: str, controls: Sequence, compute: Callable[[Mapping], Any], view: Callable[[Any, Mapping, str], View],
                  charts: Callable[[str], Mapping[str, dict]], presets: Mapping[str, Mapping] | None = None, system: str = units.METRIC):
         self.title, self.compute, self.view, self.charts = title, compute, view, charts
-        self.system, self.result, self.shown, self.error, self._tick, self._held_back = units.METRIC, None, None, None, 0, False
+        self.system, self.result, self.shown, self.error, self._tick, self._picture = units.METRIC, None, None, None, 0, 0
         self.controls = {spec.key: Held(spec, self._changed) for spec in controls}
         self._start = {key: held.value for key, held in self.controls.items()}
         self.presets = dict(presets or {})
@@ -141,7 +141,8 @@ class Panel(W.Box):
         body = (self.shown or View("No answer yet.")).payload()
         if self.error:
             body["sentence"] = "This cannot be computed. The picture below is the last one that could." if self.shown else "This cannot be computed."
-        body |= {"error": self.error or "", "tick": self._tick}
+        self._picture += specs
+        body |= {"error": self.error or "", "tick": self._tick, "picture": self._picture}
         if specs:
             with self.picture.hold_sync():
                 self.picture.payload, self.picture.specs = body, dict(self.charts(self.system))

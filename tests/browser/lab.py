@@ -118,10 +118,20 @@ def wait_drawn(page, index: int = 0, seconds: float = 30):
 
 
 def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
-    """WCAG A and AA violations inside the outputs, each with the element at fault."""
+    """WCAG A and AA violations inside the outputs, each with the element at fault.
+
+    The notebook leaves cells off the screen unrendered, so each output is brought into view before it is looked at.
+    """
     import axe_playwright_python
 
     page.evaluate((Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8"))
-    found = page.evaluate("""async ([selector, tags]) => (await axe.run({include: [...document.querySelectorAll(selector)]},
-        {runOnly: {type: 'tag', values: tags}})).violations.map(v => [v.id, v.impact, v.nodes.map(n => n.html.slice(0, 160))])""", [selector, AXE_TAGS])
+    found = page.evaluate("""async ([selector, tags]) => {
+        const said = [], frame = () => new Promise(requestAnimationFrame);
+        for (const area of document.querySelectorAll(selector)) {
+            if (!area.childElementCount) continue;
+            area.scrollIntoView(); await frame(); await frame();
+            for (const v of (await axe.run(area, {runOnly: {type: 'tag', values: tags}})).violations)
+                said.push([v.id, v.impact, v.nodes.map(n => n.html.slice(0, 160))]);
+        }
+        return said }""", [selector, AXE_TAGS])
     return [json.dumps(violation) for violation in found]

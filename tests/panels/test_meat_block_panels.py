@@ -1,0 +1,103 @@
+"""The panels of 00 and 01 at every end of every slider: an answer or our own error, and a sentence that agrees with its table."""
+import pytest
+from pencil import assert_pencil
+
+from kit.lessons import meat_block as lesson
+from kit.panels.meat_block import cheapest_panel, map_panel, mix_panel
+from kit.panels.panel import Slider
+from kit.panels.start import batch_panel, ledger_panel, own_sheet_panel
+from kit.tables import data_path
+
+MAKERS = (batch_panel, ledger_panel, own_sheet_panel, mix_panel, map_panel, cheapest_panel)
+
+
+@pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
+def panel(request):
+    return request.param()
+
+
+def test_every_slider_at_both_ends_answers(panel):
+    for moved, sentence in panel.ends():
+        assert len(sentence) > 20, moved
+    assert panel.error is None
+
+
+def test_the_working_under_the_panel_can_be_redone(panel):
+    if panel.shown.steps:
+        assert_pencil(panel.shown.steps)
+    else:
+        assert panel.title == "Your own sheet"
+
+
+def test_sources_name_their_status(panel):
+    assert all(isinstance(line, str) and len(line) > 10 for line in panel.shown.sources)
+
+
+@pytest.mark.parametrize("make, preset", [(batch_panel, "Too much ice"), (batch_panel, "Fat guessed away"), (batch_panel, "Binder to the brim"), (mix_panel, "Too much ice"),
+                                          (mix_panel, "Trim fatter than it looked"), (map_panel, "Too much ice"), (map_panel, "Trim fatter than it looked")])
+def test_a_break_on_purpose_breaks(make, preset):
+    panel = make()
+    before = panel.shown.sentence
+    panel.set(**panel.presets[preset])
+    assert panel.error is None
+    assert "reaks" in panel.shown.sentence or "Broken" in panel.shown.sentence
+    assert any(row.mark == "fails" for table in panel.shown.tables for row in table.rows)
+    assert panel.reset().shown.sentence == before
+
+
+def test_asking_for_too_much_names_what_must_give_way():
+    panel = cheapest_panel()
+    panel.set(**panel.presets["Ask for too much"])
+    assert not panel.result.fits
+    assert panel.result.relaxed[0].name in panel.shown.sentence
+
+
+def test_metric_and_us_show_the_same_kilograms():
+    panel = ledger_panel()
+    kg = panel.shown.data["waterfall"]["steps"][0]["to"]
+    lb = panel.use("US").shown.data["waterfall"]["steps"][0]["to"]
+    assert lb == pytest.approx(kg / 0.45359237)
+
+
+def test_the_sentence_and_the_table_name_the_same_number():
+    panel = batch_panel()
+    fat = next(row.cells[1] for row in panel.shown.tables[0].rows if row.cells[0].startswith("fat, % of the finished"))
+    assert f"{float(fat):.1f} % fat" in panel.shown.sentence
+
+
+def test_sliders_come_in_the_fixed_order():
+    groups = [held.spec.group for held in batch_panel().controls.values() if isinstance(held.spec, Slider)]
+    assert list(dict.fromkeys(groups)) == ["Meat block", "Ice", "Binder and salt", "Process"]
+
+
+def test_an_own_sheet_is_followed_or_its_faults_are_listed():
+    panel = own_sheet_panel()
+    panel.set(file=("demo.toml", data_path("demo", "demo_frankfurter.toml").read_bytes()))
+    assert "Finished" in panel.shown.sentence
+    panel.set(file=("bad.toml", b"name = 3\n[[line]]\nname = 'prok'\namount = '-1 kg'"))
+    assert "to mend" in panel.shown.sentence and len(panel.shown.tables[0].rows) >= 2
+    panel.set(file=("../../evil.toml", b"x"))
+    assert "evil.toml" in panel.text()
+    panel.set(file=("picture.png", b"\x89PNG"))
+    assert "picture.png" in panel.text()
+
+
+@pytest.mark.parametrize("number", range(7))
+def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
+    exercise = lesson.exercises()[number]
+    answer, working = exercise.solve()
+    assert exercise.check(answer).startswith("Right")
+    assert exercise.check(f"{answer:.4f}").startswith("Right")
+    assert exercise.check(answer * 1.37 + 5).startswith("Not yet")
+    for words, slip in exercise.slips:
+        assert words in exercise.check(slip())
+    assert_pencil(working)
+    assert exercise.hint(1) != exercise.hint(2)
+
+
+def test_a_guess_must_be_committed_and_is_compared():
+    guess = lesson.guess()
+    assert "No guess yet" in guess.compare()
+    truth = guess.truth()
+    assert "close" in guess.commit(f"{truth:.1f} %").compare()
+    assert "too high" in guess.commit(truth + 10).compare()

@@ -1,0 +1,102 @@
+"""The shared panel without a browser: one message an answer, our errors in place, anything else raised, two unit systems."""
+import json
+
+import pytest
+
+from kit.charts.style import COLOUR, finished, rows
+from kit.errors import UnknownName, need
+from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.panels.view import plain
+from kit.units import show
+
+
+def charts(system):
+    import altair as alt
+    return {"one": finished(alt.Chart(rows("points")).mark_point(color=COLOUR["water"]).encode(x="x:Q", y="y:Q").properties(width=100, height=80), f"in {system}")}
+
+
+def compute(values):
+    need(values["kg"] < 9, f"kg is {values['kg']:g}; at most 9")
+    if values["kind"] == "bug":
+        raise ZeroDivisionError("not ours")
+    return 2 * values["kg"]
+
+
+def view(result, values, system):
+    return View(f"Twice is {show(result, 'kg', system)}.", {"one": {"points": [{"x": 1.0, "y": result}]}}, {"one": "a point"},
+                (Table("Twice", ("what", "value"), (Row(("twice <b>", show(result, "kg", system))),)),))
+
+
+def make():
+    return Panel("Twice", (Slider("kg", "Amount", "kg", 0, 10, 0.5, 3), Choice("kind", "Kind", ("fine", "bug"), "fine")), compute, view, charts, {"Too much": {"kg": 9.5}})
+
+
+def test_moving_a_slider_sends_one_new_answer():
+    panel = make()
+    before = panel.picture.payload["tick"]
+    panel.controls["kg"].widget.value = 4
+    assert panel.result == 8
+    assert panel.picture.payload["tick"] == before + 1
+    assert panel.picture.payload["sentence"] == "Twice is 8.00 kg."
+
+
+def test_our_error_is_shown_in_place_and_the_last_answer_stays():
+    panel = make().set(kg=9.5)
+    payload = panel.picture.payload
+    assert "at most 9" in payload["error"]
+    assert payload["data"]["one"]["points"] == [{"x": 1.0, "y": 6.0}]
+    assert panel.set(kg=2).picture.payload["error"] == ""
+
+
+def test_any_other_error_is_raised():
+    with pytest.raises(ZeroDivisionError):
+        make().set(kind="bug")
+
+
+def test_us_units_change_what_is_shown_and_not_what_is_computed():
+    panel = make()
+    metric = panel.result
+    panel.use("US")
+    slider = panel.controls["kg"].widget
+    assert panel.result == metric
+    assert "lb" in panel.picture.payload["sentence"] and "lb" in slider.description
+    assert slider.value == pytest.approx(3 / 0.45359237)
+    assert panel.values["kg"] == 3
+    slider.value = 11.0231131
+    assert panel.values["kg"] == pytest.approx(5, abs=1e-6)
+    assert panel.use("metric").controls["kg"].widget.value == pytest.approx(5, abs=1e-6)
+
+
+def test_unknown_control_and_unit_system_are_refused():
+    with pytest.raises(UnknownName, match="kg"):
+        make().set(kilos=3)
+    with pytest.raises(UnknownName, match="metric"):
+        make().use("imperial")
+
+
+def test_presets_and_reset():
+    panel = make().set(kg=7)
+    panel.set(**panel.presets["Too much"])
+    assert panel.error
+    assert panel.reset().values["kg"] == 3
+
+
+def test_both_ends_are_said_and_the_slider_comes_back():
+    panel = make()
+    said = panel.ends()
+    assert [what for what, _ in said] == ["Amount 0.00 kg", "Amount 10.00 kg"]
+    assert "at most 9" in said[1][1]
+    assert panel.values["kg"] == 3 and panel.error is None
+
+
+def test_stored_form_has_a_picture_and_words_and_no_address_in_memory():
+    bundle = make()._repr_mimebundle_()
+    assert bundle["text/plain"].startswith("Twice\nTwice is 6.00 kg.")
+    assert len(bundle["image/png"]) > 500
+    assert "0x" not in bundle["text/plain"]
+
+
+def test_payload_is_plain_json():
+    import numpy as np
+    assert plain({"a": np.array([1.0, np.nan, np.inf]), "b": (1, "x", 0.123456789)}) == {"a": [1.0, None, None], "b": [1, "x", 0.123457]}
+    assert json.loads(json.dumps(make().picture.payload))["cautions"] == []

@@ -1,0 +1,133 @@
+"""The chain says what the rooms say, takes weighed values over planned ones, and moves amounts without losing any."""
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pencil import assert_pencil
+
+from kit.chain import Amounts, amounts_of, bowl_of, follow, varied
+from kit.chain.map import map_of
+from kit.chain.mixes import limits_of, mix_sheet
+from kit.errors import KitError, OutOfRange, UnknownName
+from kit.meat_block import cheapest
+from kit.materials import material
+from kit.sheet import read_sheet
+from kit.standards import rule_set
+from kit.tables import data_path
+
+DEMO = read_sheet(data_path("demo", "demo_frankfurter.toml"))
+
+
+def test_the_demo_closes_and_is_judged():
+    followed = follow(DEMO)
+    end = followed.finished
+    parts = end.water_kg + end.protein_kg + end.fat_kg + end.ash_kg + end.carbohydrate_kg + end.unaccounted_kg
+    assert parts == pytest.approx(end.total_kg, abs=1e-9)
+    assert followed.verdicts and followed.books and followed.room_for_ice
+    assert_pencil(followed.working)
+
+
+def test_rooms_agree_on_what_is_in_the_bowl():
+    """meat_block and standards add up the same lines by separate code."""
+    followed, bowl = follow(DEMO), bowl_of(DEMO)
+    batter = followed.batter
+    assert bowl.total_kg == pytest.approx(batter.total_kg)
+    for mine, theirs in ((bowl.water_kg, batter.water_kg), (bowl.fat_kg, batter.fat_kg), (bowl.protein_kg, batter.protein_kg), (bowl.salt_kg, batter.salt_kg),
+                         (bowl.group2_protein_kg, batter.group2_protein_kg), (bowl.binder_kg, batter.binder_kg)):
+        assert mine == pytest.approx(theirs, rel=1e-9)
+
+
+def test_a_weighed_cook_yield_takes_the_place_of_the_planned_one_and_the_difference_is_shown():
+    followed = follow(DEMO)
+    assert followed.cook_yield.origin == "weighed"
+    assert followed.cook_yield.difference_pct == pytest.approx(followed.cook_yield.weighed_pct - 90)
+    data = DEMO.as_dict()
+    data.pop("weighing")
+    planned = follow(read_sheet(data))
+    assert (planned.cook_yield.origin, planned.cook_yield.pct) == ("planned", 90)
+    data["process"].pop("cook_yield_pct")
+    assert follow(read_sheet(data)).cook_yield.origin == "usual"
+
+
+def test_an_unknown_rule_is_refused_with_the_nearest():
+    data = DEMO.as_dict() | {"rule": "us_frankfurtr"}
+    with pytest.raises(UnknownName, match="us_frankfurter"):
+        follow(read_sheet(data))
+
+
+def test_a_sheet_without_a_rule_is_followed_and_not_judged():
+    data = DEMO.as_dict()
+    data.pop("rule")
+    followed = follow(read_sheet(data))
+    assert followed.verdicts == () and followed.room_for_ice is None and followed.finished.fat_pct > 0
+
+
+@given(st.floats(0, 100), st.floats(0, 70), st.floats(0, 8), st.floats(0, 4))
+def test_amounts_asked_for_are_amounts_got(lean, ice, binder, salt):
+    moved = varied(DEMO, Amounts(lean, ice, binder, salt))
+    got = amounts_of(moved)
+    lean_kg = sum(line.kg for line in moved.lines if line.name == "beef 90/10")  # no line at all where none is asked for
+    assert 100 * lean_kg / moved.meat_kg == pytest.approx(lean, abs=1e-4)
+    assert got.ice_pct_of_meat == pytest.approx(ice, abs=1e-4)
+    assert got.binder_pct_of_batch == pytest.approx(binder, abs=1e-4)
+    assert got.salt_pct_of_batch == pytest.approx(salt, abs=1e-4)
+    assert moved.meat_kg == pytest.approx(DEMO.meat_kg)
+    assert follow(moved).batter.total_kg == pytest.approx(moved.batch_kg)
+
+
+def test_standing_still_changes_nothing():
+    assert follow(varied(DEMO, amounts_of(DEMO))).finished.fat_pct == pytest.approx(follow(DEMO).finished.fat_pct, abs=1e-6)
+
+
+def test_a_kind_the_sheet_lacks_cannot_be_moved():
+    data = DEMO.as_dict()
+    data["line"] = [line for line in data["line"] if line["name"] != "nonfat dry milk"]
+    with pytest.raises(OutOfRange, match="no line of that kind"):
+        varied(read_sheet(data), Amounts(30, 30, 3, 2))
+
+
+def test_one_meat_has_no_lean_share_to_move():
+    one = read_sheet({"name": "one", "line": [{"name": "pork trim 80", "amount": "10 kg"}, {"name": "ice", "amount": "2 kg"}, {"name": "salt", "amount": "0.2 kg"}]})
+    with pytest.raises(OutOfRange, match="second one"):
+        varied(one, Amounts(50, 20, 0, 2))
+
+
+def test_on_the_edge_of_the_map_the_rule_is_just_met():
+    """A mix put on a line of the map comes out on that limit when it is followed as a sheet."""
+    sheet = mix_sheet("beef ground 90/10", "pork", 30, 40, 8, 30, "nonfat dry milk", 3, 2, "us_frankfurter")
+    followed = follow(sheet, 90)
+    plane = map_of(sheet, followed.rules, 90, np.random.default_rng(0), amounts_of(sheet), points=201)
+    edge = next(edge for edge in plane.edges if edge.title.startswith("fat + added water"))
+    for n in range(len(plane.lean_pct)):
+        if np.isfinite(edge.ice_pct[n]) and 2 < plane.lean_pct[n] < 98:
+            there = follow(sheet.with_amounts({
+                "beef ground 90/10": float(plane.lean_pct[n]), "pork trim, by eye": float(100 - plane.lean_pct[n]), "ice": float(edge.ice_pct[n]),
+                **{line.name: line.kg for line in sheet.lines if line.kind not in ("meat", "ice")}}), 90)
+            value = next(v.value for v in there.verdicts if v.rule.quantity == "fat_and_added_water_pct_of_finished")
+            assert value == pytest.approx(40, abs=0.02)
+
+
+def test_the_cloud_on_the_map_has_the_doubt_of_the_trim():
+    sheet = mix_sheet("beef ground 90/10", "pork", 30, 40, 8, 30, "nonfat dry milk", 3, 2, "us_frankfurter")
+    plane = map_of(sheet, rule_set("us_frankfurter"), 90, np.random.default_rng(0), amounts_of(sheet), draws=4000)
+    exact = follow(sheet, 100).fat.sd_pct * sheet.batch_kg / sheet.meat_kg / 30 * 100  # points of meat fat, over 30 points between lean and trim
+    assert plane.cloud_lean_pct.std() == pytest.approx(exact, rel=0.05)
+    assert plane.cloud_lean_pct.mean() == pytest.approx(30, abs=1)
+
+
+@given(st.floats(1, 99), st.floats(5, 60), st.floats(0, 15), st.floats(0, 70), st.floats(0, 8), st.floats(0, 4))
+def test_every_mix_gives_an_answer_or_our_own_error(lean, fat, doubt, ice, binder, salt):
+    try:
+        followed = follow(mix_sheet("beef ground 90/10", "pork", lean, fat, doubt, ice, "nonfat dry milk", binder, salt, "us_frankfurter"), 90)
+        assert 0 < followed.finished.fat_pct < 100
+    except KitError as error:
+        assert str(error)
+
+
+def test_the_cheapest_mix_under_a_rule_set_meets_that_rule_set():
+    """limits_of hands every limit of the rule set to the solver: the mix it gives is judged by the standards room and holds."""
+    shop = [material(name) for name in ("beef ground 90/10", "pork trim 80", "pork trim 50", "ice", "nonfat dry milk", "soy protein isolate", "salt")]
+    answer = cheapest(shop, (6, 3.2, 1.8, 0.05, 3.6, 5.2, 0.4), 100, limits_of(rule_set("us_frankfurter"), salt_low_pct=2.0, salt_high_pct=2.2), cook_yield_pct=90)
+    lines = [{"name": m.name, "amount": f"{kg:.9f} kg"} for m, kg in zip(answer.materials, answer.kg) if kg > 0]
+    assert answer.fits
+    assert all(v.holds for v in follow(read_sheet({"name": "cheap", "rule": "us_frankfurter", "line": lines}), 90).verdicts)
