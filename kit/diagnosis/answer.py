@@ -135,7 +135,7 @@ def diagnose(symptoms: str | Iterable[str], evidence: Mapping | None = None, abs
     unexplained = _unexplained(items, int(order[0]), book)
     return Diagnosis(standing, aside, jobs, _confirm(standing[0].cause, taken, book), unexplained,
                      dict(zip(book.causes, map(float, weight))), _caution(standing),
-                     _notes(standing, unexplained, jobs, readings, book), _sources(present, readings, standing, book),
+                     _notes(present, standing, unexplained, jobs, readings, book), _sources(present, readings, standing, book),
                      (*_working(order, items, weight, book), *_doubt_working(weight[stands], jobs, doubt)))
 
 
@@ -231,7 +231,7 @@ def _caution(standing) -> str:
     return " ".join(dict.fromkeys([*(f.cause.caution for f in standing if f.cause.caution), CAUTION]))
 
 
-def _notes(standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str, ...]:
+def _notes(present, standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str, ...]:
     notes = []
     if len(standing) > 1:
         notes.append(f"{len(standing)} causes still stand; the numbers so far do not tell them apart")
@@ -248,6 +248,7 @@ def _notes(standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str,
     doubtful = [book.causes[f.cause.key].name for f in standing if f.cause.status in ("memory", "practice")]
     if doubtful:
         notes.append(f"no published source was read for: {', '.join(doubtful)}")
+    notes += [f"be sure that it is {symptom.name}: {symptom.be_sure}" for symptom in (book.symptoms[key] for key in present)]
     return (*notes, ASSUMPTION)
 
 

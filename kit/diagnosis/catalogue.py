@@ -164,6 +164,12 @@ class Catalogue:
     def of_job(self) -> dict[str, tuple[Reading, ...]]:
         return {job: tuple(r for r in self.readings.values() if r.job == job) for job in self.jobs}
 
+    @cached_property
+    def by_status(self) -> dict[str, int]:
+        """How many rows on causes, symptoms and readings rest on what: mostly practice and assumption."""
+        rows = (*self.causes.values(), *self.gives.values(), *self.shows.values())
+        return dict(Counter(row.status for row in rows).most_common())
+
     def causes_of(self, symptom: str) -> tuple[Cause, ...]:
         """Causes that a row names for the symptom, those that give it most often first."""
         named = [row for row in self.gives.values() if row.symptom == self.symptom(symptom).key]
