@@ -5,7 +5,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.casing import (batter_density, cellulose, collagen, diameter_of_fill_mm, fill_g_per_m, link_diameter_mm, link_length_mm, link_weight_g, machine, natural,
+from kit.casing import (batter_density, cellulose, collagen, diameter_of_fill_mm, fill_g_per_m, link_diameter_mm, link_length_mm, link_weight_g,
+                        machine, natural,
                         plan_links, weighed)
 from kit.errors import OutOfRange, UnknownName
 from kit.tables import value
@@ -37,14 +38,21 @@ def test_geometry_takes_whole_grids():
 @pytest.mark.parametrize("call, says", [
     (lambda: fill_g_per_m(0, 1030), "diameter_mm is 0"), (lambda: fill_g_per_m([20, float("nan")], 1030), "diameter_mm is nan"),
     (lambda: link_weight_g("wide", 100, 1030), "no number"), (lambda: link_weight_g(30, 20, 1030, "round"), "at least as long as it is wide"),
-    (lambda: link_length_mm(1, 30, 1030, "round"), "at least as long"), (lambda: link_diameter_mm(1000, 50, 1030, "round"), "heaviest is a ball"),
-    (lambda: link_weight_g(20, 100, 1030, "oval"), "kind of ends 'oval'"), (lambda: batter_density(60), "air_pct is 60"), (lambda: batter_density(2, 300), "air_free_kg_per_m3 is 300"),
-    (lambda: batter_density(filled="pump"), "way of filling 'pump'"), (lambda: machine(500), "diameter_mm is 500"), (lambda: cellulose(99), "cellulose size code '99'"),
-    (lambda: natural("sheep 22-25"), "nearest: sheep"), (lambda: natural("hog 32-35"), "stuff and weigh a length"), (lambda: weighed("hog", 40, 0.1), "no sausage"),
+    (lambda: link_length_mm(1, 30, 1030, "round"), "at least as long"),
+    (lambda: link_diameter_mm(1000, 50, 1030, "round"), "heaviest is a ball"),
+    (lambda: link_weight_g(20, 100, 1030, "oval"), "kind of ends 'oval'"), (lambda: batter_density(60), "air_pct is 60"),
+    (lambda: batter_density(2, 300), "air_free_kg_per_m3 is 300"),
+    (lambda: batter_density(filled="pump"), "way of filling 'pump'"), (lambda: machine(500), "diameter_mm is 500"),
+    (lambda: cellulose(99), "cellulose size code '99'"),
+    (lambda: natural("sheep 22-25"), "nearest: sheep"), (lambda: natural("hog 32-35"), "stuff and weigh a length"),
+    (lambda: weighed("hog", 40, 0.1), "no sausage"),
     (lambda: plan_links(10, machine(22)), "one of the two"), (lambda: plan_links(10, machine(22), length_mm=120, weight_g=50), "one of the two"),
-    (lambda: plan_links(0.02, machine(22), weight_g=50), "does not fill one link"), (lambda: plan_links(10, machine(22), length_mm=900, strand_m=0.5), "holds no link"),
-    (lambda: plan_links(10, natural("sheep 22-24"), length_mm=100, ends="round"), "machine casing only"), (lambda: plan_links(10, machine(22), weight_g=50, breakage_pct=90), "breakage_pct is 90"),
-    (lambda: plan_links(-3, machine(22), weight_g=50), "batter_kg is -3"), (lambda: plan_links(10, machine(100), weight_g=2), "length of a link")])
+    (lambda: plan_links(0.02, machine(22), weight_g=50), "does not fill one link"),
+    (lambda: plan_links(10, machine(22), length_mm=900, strand_m=0.5), "holds no link"),
+    (lambda: plan_links(10, natural("sheep 22-24"), length_mm=100, ends="round"), "machine casing only"),
+    (lambda: plan_links(10, machine(22), weight_g=50, breakage_pct=90), "breakage_pct is 90"),
+    (lambda: plan_links(-3, machine(22), weight_g=50), "batter_kg is -3"),
+    (lambda: plan_links(10, machine(100), weight_g=2), "length of a link")])
 def test_bad_input_is_told_with_its_limit(call, says):
     with pytest.raises((OutOfRange, UnknownName), match=says):
         call()

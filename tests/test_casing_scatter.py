@@ -12,8 +12,10 @@ from kit.errors import Faulty, OutOfRange
 
 
 @pytest.mark.parametrize("text, grams", [
-    ("52.1 51 50.8", [52.1, 51, 50.8]), ("52,1 51,3 50,8", [52.1, 51.3, 50.8]), ("52.1, 51.0, 50.8", [52.1, 51, 50.8]), ("52,51,53", [52, 51, 53]), ("52; 51;53\n50", [52, 51, 53, 50]),
-    ("52 g; 0.051 kg; 53g", [52, 51, 53]), ("weight\n52\n51\n\n50\n", [52, 51, 50]), ("link,weight (kg)\na,0.052\nb,0.051\n", [52, 51]), ("Line 2\n\nweight g;who\n52,5;x\n51,0;y", [52.5, 51]),
+    ("52.1 51 50.8", [52.1, 51, 50.8]), ("52,1 51,3 50,8", [52.1, 51.3, 50.8]), ("52.1, 51.0, 50.8", [52.1, 51, 50.8]),
+    ("52,51,53", [52, 51, 53]), ("52; 51;53\n50", [52, 51, 53, 50]),
+    ("52 g; 0.051 kg; 53g", [52, 51, 53]), ("weight\n52\n51\n\n50\n", [52, 51, 50]), ("link,weight (kg)\na,0.052\nb,0.051\n", [52, 51]),
+    ("Line 2\n\nweight g;who\n52,5;x\n51,0;y", [52.5, 51]),
     ("52\t51\t53", [52, 51, 53]), ("5.2e1 51", [52, 51])])
 def test_the_usual_ways_of_writing_are_read(text, grams):
     found = read_measured(text, "g")
@@ -22,15 +24,19 @@ def test_the_usual_ways_of_writing_are_read(text, grams):
 
 def test_units_in_the_header_the_cell_or_the_call():
     ounce = 28.349523125
-    for found in (read_measured("weight (oz)\n2\n1.5", "g"), read_measured("2 oz; 1.5 oz", "g"), read_measured("link,weight_oz\na,2\nb,1.5", "g", column="weight"), read_measured("2 1.5", "g", written_in="oz")):
+    for found in (read_measured("weight (oz)\n2\n1.5", "g"), read_measured("2 oz; 1.5 oz", "g"),
+                  read_measured("link,weight_oz\na,2\nb,1.5", "g", column="weight"), read_measured("2 1.5", "g", written_in="oz")):
         assert found.values == pytest.approx([2 * ounce, 1.5 * ounce])
     assert read_measured("5 in 12 cm", "mm").values == pytest.approx([127, 120])
 
 
 @pytest.mark.parametrize("source, says", [
-    ("52,125 51,250", "can mean 52.125 or 52125"), ("52,51", "one value or two"), ("", "no measurement"), ("weight\n\n", "no measurement"), ("a,b\n1,2\n3,4", "column='...'"), ([], "no measurement"),
-    (3.5, "cannot be read from a float"), ("52 51 -3", "value 3: '-3' is not greater than 0"), ("52 0 51", "not greater than 0"), ("52 fifty 51", "'fifty' is no measurement"),
-    ("52 g 51 mm", "another kind"), ("5e9 52", "larger than any sausage"), ([52, float("inf")], "no measurement"), ("w\n52.1\n51,3\n", "comma where the others have a point"), ([True, 5], "'True' is no")])
+    ("52,125 51,250", "can mean 52.125 or 52125"), ("52,51", "one value or two"), ("", "no measurement"), ("weight\n\n", "no measurement"),
+    ("a,b\n1,2\n3,4", "column='...'"), ([], "no measurement"),
+    (3.5, "cannot be read from a float"), ("52 51 -3", "value 3: '-3' is not greater than 0"), ("52 0 51", "not greater than 0"),
+    ("52 fifty 51", "'fifty' is no measurement"),
+    ("52 g 51 mm", "another kind"), ("5e9 52", "larger than any sausage"), ([52, float("inf")], "no measurement"),
+    ("w\n52.1\n51,3\n", "comma where the others have a point"), ([True, 5], "'True' is no")])
 def test_what_cannot_be_read_is_told(source, says):
     with pytest.raises(Faulty, match=says):
         read_measured(source, "g")
@@ -71,8 +77,10 @@ def test_spreadsheet_frame_series_and_bytes_agree(tmp_path):
     path = tmp_path / "links.xlsx"
     book.save(path)
     frame = pd.DataFrame({"weight g": [52.5, np.nan, 51], "length mm": [120, 121, 119]})
-    for found in (read_measured(path, "g", column="weight"), read_measured(path.read_bytes(), "g", column="weight g"), read_measured(frame, "g", column="weight"),
-                  read_measured(frame["weight g"], "g"), read_measured(b"\xef\xbb\xbfweight g;length mm\n52,5;120\n;121\n51,0;119\n", "g", column="weight")):
+    for found in (read_measured(path, "g", column="weight"), read_measured(path.read_bytes(), "g", column="weight g"),
+                  read_measured(frame, "g", column="weight"),
+                  read_measured(frame["weight g"], "g"), read_measured(b"\xef\xbb\xbfweight g;length mm\n52,5;120\n;121\n51,0;119\n", "g",
+                                                                       column="weight")):
         assert found.values == pytest.approx([52.5, 51]) and any("blank cells left out: 1" in line for line in found.understood)
     with pytest.raises(Faulty, match="cannot be opened"):
         read_measured(b"PK\x03\x04 not a workbook", "g")
@@ -135,11 +143,16 @@ def test_giveaway_in_grams_and_money():
 
 
 @pytest.mark.parametrize("call, says", [
-    (lambda m: scatter(read_measured([50], "g")), "at least two"), (lambda m: scatter(m, price_per_kg=5), "declared weight"), (lambda m: scatter(m, declared_g=50, price_per_kg=-1), "price_per_kg"),
-    (lambda m: scatter(m, low=60, high=50), "less than the upper"), (lambda m: scatter(m, declared_g=50, yield_pct=5), "yield_pct is 5"), (lambda m: scatter(m, confidence_pct=120), "confidence_pct"),
-    (lambda m: scatter(read_measured("120 121", "mm"), declared_g=50), "these are lengths"), (lambda m: how_many(5, 0), "half_width"), (lambda m: tolerance_factor(1, .9, .9), "at least two"),
-    (lambda m: drivers([50] * 6, [120] * 6), "no scatter"), (lambda m: drivers([50, 51, 52], [120, 121, 122]), "at least 5"), (lambda m: drivers([50, 51, 52, 53, 54], [120, 121]), "same links"),
-    (lambda m: drivers([50, 51, 52, 53, 54]), "beside the weights"), (lambda m: drivers([50, 51, 52, 53, -4], [1, 2, 3, 4, 5]), "weight number 5 is -4"),
+    (lambda m: scatter(read_measured([50], "g")), "at least two"), (lambda m: scatter(m, price_per_kg=5), "declared weight"),
+    (lambda m: scatter(m, declared_g=50, price_per_kg=-1), "price_per_kg"),
+    (lambda m: scatter(m, low=60, high=50), "less than the upper"), (lambda m: scatter(m, declared_g=50, yield_pct=5), "yield_pct is 5"),
+    (lambda m: scatter(m, confidence_pct=120), "confidence_pct"),
+    (lambda m: scatter(read_measured("120 121", "mm"), declared_g=50), "these are lengths"), (lambda m: how_many(5, 0), "half_width"),
+    (lambda m: tolerance_factor(1, .9, .9), "at least two"),
+    (lambda m: drivers([50] * 6, [120] * 6), "no scatter"), (lambda m: drivers([50, 51, 52], [120, 121, 122]), "at least 5"),
+    (lambda m: drivers([50, 51, 52, 53, 54], [120, 121]), "same links"),
+    (lambda m: drivers([50, 51, 52, 53, 54]), "beside the weights"),
+    (lambda m: drivers([50, 51, 52, 53, -4], [1, 2, 3, 4, 5]), "weight number 5 is -4"),
     (lambda m: drivers_unpaired([1, 2, 3], [1, 2, 3]), "at least 5")])
 def test_bad_questions_are_refused(call, says):
     with pytest.raises(OutOfRange, match=says):
@@ -191,7 +204,8 @@ def test_what_was_planted_is_found(sd_length, sd_diameter, who):
 def test_one_dimension_leaves_the_rest_unnamed():
     weights, length, mm = _links(30, 5, 0.1)
     d = drivers(weights, length)
-    assert d.verdict == "length" and d.parts[1].name == "diameter, density and the rest" and any("cannot be told apart" in note for note in d.notes)
+    assert d.verdict == "length" and d.parts[1].name == "diameter, density and the rest" and any("cannot be told apart" in note
+                                                                                                 for note in d.notes)
     assert drivers(weights, diameter_mm=mm).parts[1].name == "length, density and the rest"
 
 

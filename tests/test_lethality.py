@@ -7,8 +7,10 @@ from pencil import assert_pencil
 from scipy.integrate import quad
 
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
-from kit.lethality import (MEAT, PRODUCTS, cooling_finding, cooling_s, cooling_windows, hold_finding, hold_table, hold_tables, lethal_minutes, line_of, longest_s, meets_table, p70,
-                           p70_findings, p70_minutes, reduction, reduction_by_d, resistances, rows_held, single_point_finding, stretches, tables_for, times_slower, trace, traces, windows_for)
+from kit.lethality import (MEAT, PRODUCTS, cooling_finding, cooling_s, cooling_windows, hold_finding, hold_table, hold_tables, lethal_minutes,
+                           line_of, longest_s, meets_table, p70,
+                           p70_findings, p70_minutes, reduction, reduction_by_d, resistances, rows_held, single_point_finding, stretches,
+                           tables_for, times_slower, trace, traces, windows_for)
 from kit.lethality.findings import not_judged
 
 COOK_S = np.arange(0, 10_501, 30.0)
@@ -81,7 +83,8 @@ def test_two_visits_are_not_one_hold():
     t = np.arange(0, 901, 10.0)
     held = trace("core", t, np.where((t >= 60) & (t <= 240) | (t >= 400) & (t <= 580), hot, 50.0))
     row = {r.row.temperature_F: r for r in rows_held(held, hold_table("meat 6.5 log"), MEAT)}[145.0]
-    assert not row.met and row.longest_s < 200 and row.total_s > 360 and not meets_table(t, held.temperature_C, hold_table("meat 6.5 log"), MEAT)[0]
+    assert not row.met and row.longest_s < 200 and row.total_s > 360 and not meets_table(t, held.temperature_C, hold_table("meat 6.5 log"),
+                                                                                         MEAT)[0]
     finding = hold_finding([held], hold_table("meat 6.5 log"), MEAT)
     assert finding.met is False and any("add up to" in note for note in finding.notes) and any("short by" in note for note in finding.notes)
 
@@ -103,10 +106,14 @@ def test_faults_of_all_channels_at_once():
 
 
 @pytest.mark.parametrize("call, says", [
-    (lambda: trace("c", [0, 1], [50]), "2 times against 1"), (lambda: trace("c", [0], [50]), "needs at least two"), (lambda: trace("c", [], []), "holds 0 readings"),
-    (lambda: trace("c", [0, 1, 2], [np.nan, np.nan, 50]), "holds 1 readings"), (lambda: traces([0, 1], {}), "no channel"), (lambda: lethal_minutes([0, 1], [60, 60], 70, 0), "z_K is 0"),
-    (lambda: lethal_minutes([0, 1], [60, 60], 70, 10, ceiling_C=np.inf), "must be finite"), (lambda: hold_table("meat 5 log"), "nearest: meat"), (lambda: tables_for("fish"), "kind of product 'fish'"),
-    (lambda: tables_for("meat", 130), "fat_pct is 130"), (lambda: windows_for("yes"), "say True"), (lambda: line_of(hold_table("meat 7 log"), 150, 151), "at least three")])
+    (lambda: trace("c", [0, 1], [50]), "2 times against 1"), (lambda: trace("c", [0], [50]), "needs at least two"),
+    (lambda: trace("c", [], []), "holds 0 readings"),
+    (lambda: trace("c", [0, 1, 2], [np.nan, np.nan, 50]), "holds 1 readings"), (lambda: traces([0, 1], {}), "no channel"),
+    (lambda: lethal_minutes([0, 1], [60, 60], 70, 0), "z_K is 0"),
+    (lambda: lethal_minutes([0, 1], [60, 60], 70, 10, ceiling_C=np.inf), "must be finite"), (lambda: hold_table("meat 5 log"), "nearest: meat"),
+    (lambda: tables_for("fish"), "kind of product 'fish'"),
+    (lambda: tables_for("meat", 130), "fat_pct is 130"), (lambda: windows_for("yes"), "say True"),
+    (lambda: line_of(hold_table("meat 7 log"), 150, 151), "at least three")])
 def test_bad_input_is_told(call, says):
     with pytest.raises(KitError, match=says):
         call()
@@ -121,7 +128,8 @@ def test_many_faults_are_counted_not_listed():
 @pytest.mark.parametrize("key", ["meat 6.5 log", "meat 7 log"])
 def test_poultry_never_by_a_meat_table(key, product):
     held = steady(75, 10)
-    for call in (lambda: rows_held(held, hold_table(key), product), lambda: reduction(held, hold_table(key), product), lambda: hold_finding([held], hold_table(key), product),
+    for call in (lambda: rows_held(held, hold_table(key), product), lambda: reduction(held, hold_table(key), product),
+                 lambda: hold_finding([held], hold_table(key), product),
                  lambda: meets_table(held.time_s, held.temperature_C, hold_table(key), product)):
         with pytest.raises(OutOfRange, match="must not be used for poultry"):
             call()
@@ -139,7 +147,9 @@ def test_every_other_mismatch_is_refused_too():
 
 
 def test_fat_keeps_lean_tables_away_from_fat_product():
-    assert [t.key for t in tables_for("chicken", 0.8)[0]] == ["poultry 12 % fat", "chicken low fat"] and [t.key for t in tables_for("chicken", 10)[0]] == ["poultry 12 % fat"]
+    assert [t.key for t in tables_for("chicken", 0.8)[0]] == ["poultry 12 % fat",
+                                                              "chicken low fat"] and [t.key for t in tables_for("chicken",
+                                                                                                                10)[0]] == ["poultry 12 % fat"]
     fits, said = tables_for("chicken", 20)
     assert fits == () and sum("not used" in line for line in said) == 2 and "no time-temperature table" in said[-1]
     assert any("is not given" in line for line in tables_for("turkey")[1]) and tables_for("other poultry")[0] == ()
@@ -182,7 +192,8 @@ def test_the_cushion_of_p70():
 def test_the_worst_channel_speaks():
     good, bad = steady(72, 60, name="good"), steady(58, 5, name="bad")
     for order in ((good, bad), (bad, good)):
-        assert hold_finding(order, hold_table("meat 7 log"), MEAT).channel == "bad" and not hold_finding(order, hold_table("meat 7 log"), MEAT).met
+        assert hold_finding(order, hold_table("meat 7 log"), MEAT).channel == "bad" and not hold_finding(order, hold_table("meat 7 log"),
+                                                                                                         MEAT).met
         assert p70_findings(order)[0].channel == "bad" and single_point_finding(order, MEAT, True).channel == "bad"
 
 
@@ -194,7 +205,8 @@ def test_both_halves_of_the_p70_target_are_needed():
     assert_pencil(long_and_cool.working)
 
 
-@pytest.mark.parametrize("product, cured, fahrenheit", [("meat", True, 158), ("chicken", True, 155), ("turkey", False, 160), ("other poultry", False, 160)])
+@pytest.mark.parametrize("product, cured, fahrenheit",
+                         [("meat", True, 158), ("chicken", True, 155), ("turkey", False, 160), ("other poultry", False, 160)])
 def test_single_temperatures(product, cured, fahrenheit):
     at = (fahrenheit - 32) / 1.8
     assert single_point_finding([steady(at, 1)], product, cured).met and not single_point_finding([steady(at - 0.01, 1)], product, cured).met
@@ -256,7 +268,8 @@ def test_a_hold_met_only_where_the_table_was_not_borne_out_says_so():
 
 def test_every_finding_can_be_redone_with_a_pencil():
     held = [trace("core", COOK_S, COOK_C)]
-    for finding in (*(hold_finding(held, t, t.product) for t in hold_tables().values()), *p70_findings(held), single_point_finding(held, MEAT, True),
+    for finding in (*(hold_finding(held, t, t.product) for t in hold_tables().values()), *p70_findings(held),
+                    single_point_finding(held, MEAT, True),
                     *(cooling_finding(held, w) for w in cooling_windows())):
         assert_pencil(finding.working)
     for table in hold_tables().values():

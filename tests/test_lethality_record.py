@@ -48,7 +48,8 @@ def test_it_says_that_it_validates_nothing_in_both_forms():
 
 def test_it_names_table_edition_margin_and_what_is_missing():
     text = re.sub(r"\s+", " ", page(probe_error_K=0.5).text())
-    for part in ("6.5 log", "1999 text", "margin +", "cushion", "P70 above 30 min", "ordinary chilling", "40 °F", "45 °F", "from memory", "trichina", "HISTORY", "What is missing",
+    for part in ("6.5 log", "1999 text", "margin +", "cushion", "P70 above 30 min", "ordinary chilling", "40 °F", "45 °F", "from memory",
+                 "trichina", "HISTORY", "What is missing",
                  "humidity of the house", "wet bulb", "2017 and 2021", "times slower", "cook judged 0.5 K lower and cooling 0.5 K higher"):
         assert part in text, part
 
@@ -58,7 +59,8 @@ def test_every_line_of_text_fits():
 
 
 def test_html_stands_alone_and_is_escaped():
-    r = record((trace("<script>alert(1)</script>", T, C), trace('a"b&c', T, C - 1)), "meat", cured=True, title="<b>T</b> & Co", batch="<img src=x>",
+    r = record((trace("<script>alert(1)</script>", T, C), trace('a"b&c', T, C - 1)), "meat", cured=True, title="<b>T</b> & Co",
+               batch="<img src=x>",
                stages=(Mark("<i>dry</i>", 0, 20),), understood=("</ul><script>",))
     read = Reader(r.html())
     assert not read.tags & {"script", "img", "link", "iframe", "b", "i"} and read.links == [] and read.open == []
@@ -82,7 +84,8 @@ def test_the_colder_channel_speaks_whatever_the_order():
 def test_poultry_gets_no_meat_table_and_is_told_what_is_missing():
     r = record(CORES, "other poultry", cured=False)
     assert not any(f.kind == "hold" for f in r.findings) and r.history == () and r.slower == ()
-    assert any("no time-temperature table" in line for line in r.missing) and not any("meat" in m.what and "line through the" in m.what for m in r.models)
+    assert any("no time-temperature table" in line for line in r.missing) and not any("meat" in m.what and "line through the" in m.what
+                                                                                      for m in r.models)
     fat = record(CORES, "chicken", cured=True, fat_pct=18)
     assert not any(f.kind == "hold" for f in fat.findings) and any("18 %" in line for line in fat.missing)
 
@@ -100,8 +103,10 @@ def test_the_house_is_reported_when_it_is_given():
 
 
 @pytest.mark.parametrize("more, says", [
-    ({"product": "pork"}, "kind of product 'pork'"), ({"cured": "yes"}, "say True"), ({"probe_error_K": -1}, "probe_error_K is -1"), ({"humidity": ([0, 1], [50, 130])}, "humidity holds 130"),
-    ({"humidity": ([0, 1], [50])}, "2 times and 1 values"), ({"wet_bulb": ([1, 0], [50, 60])}, "must rise"), ({"humidity": 5}, "two rows of numbers"), ({"fat_pct": 200}, "fat_pct is 200"),
+    ({"product": "pork"}, "kind of product 'pork'"), ({"cured": "yes"}, "say True"), ({"probe_error_K": -1}, "probe_error_K is -1"),
+    ({"humidity": ([0, 1], [50, 130])}, "humidity holds 130"),
+    ({"humidity": ([0, 1], [50])}, "2 times and 1 values"), ({"wet_bulb": ([1, 0], [50, 60])}, "must rise"),
+    ({"humidity": 5}, "two rows of numbers"), ({"fat_pct": 200}, "fat_pct is 200"),
     ({"stages": (Mark("cook", 60, 50),)}, "not after its start"), ({"stages": (Mark("cook", 60, 900),)}, "outside the record")])
 def test_what_cannot_be_compared_is_told(more, says):
     with pytest.raises(KitError, match=says):
@@ -117,7 +122,8 @@ def test_channels_need_names_of_their_own():
 
 def test_stages_show_the_coldest_channel():
     line = page(stages=(Mark("dry", 0, 20),)).stages[0]
-    assert (line.start_C, line.end_C) == pytest.approx((11, 32)) and "dry: 0 to 20 min, 11.0 to 32.0 °C" in page(stages=(Mark("dry", 0, 20),)).text()
+    assert (line.start_C,
+            line.end_C) == pytest.approx((11, 32)) and "dry: 0 to 20 min, 11.0 to 32.0 °C" in page(stages=(Mark("dry", 0, 20),)).text()
 
 
 def test_the_working_can_be_redone_and_nothing_is_without_a_source():
@@ -151,7 +157,8 @@ def test_bad_places_are_told(tmp_path):
         save_record(page(), tmp_path / "none" / "page.html")
 
 
-LOG = "time;core 1 °F;core 2 °F;house °F\n" + "\n".join(f"{int(t) // 3600}:{int(t) % 3600 // 60:02d}:00;{c * 1.8 + 32:.1f};{c * 1.8 + 30:.1f};170.0" for t, c in zip(T[::2], C[::2]))
+LOG = "time;core 1 °F;core 2 °F;house °F\n" + "\n".join(
+    f"{int(t) // 3600}:{int(t) % 3600 // 60:02d}:00;{c * 1.8 + 32:.1f};{c * 1.8 + 30:.1f};170.0" for t, c in zip(T[::2], C[::2]))
 
 
 def test_from_a_log_of_a_logger_to_the_page():

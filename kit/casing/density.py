@@ -29,10 +29,11 @@ def batter_density(air_pct: float | None = None, air_free_kg_per_m3: float | Non
     usual_air = {VACUUM: "casing_air_vacuum_pct", OPEN: "casing_air_open_pct"}
     if filled not in usual_air:
         raise UnknownName("way of filling", str(filled), usual_air)
-    dense, greatest, most_air = number("casing_air_free_density_kg_per_m3"), number("casing_greatest_density_kg_per_m3"), number("casing_greatest_air_pct")
-    air_row = number(usual_air[filled])
+    dense, greatest = number("casing_air_free_density_kg_per_m3"), number("casing_greatest_density_kg_per_m3")
+    air_row, most_air = number(usual_air[filled]), number("casing_greatest_air_pct")
     used = [row for row, given in ((dense, air_free_kg_per_m3), (air_row, air_pct)) if given is None]
-    solid = need_between("air_free_kg_per_m3", dense.value if air_free_kg_per_m3 is None else air_free_kg_per_m3, 850, 1300, "give kilograms per cubic metre")
+    solid = need_between("air_free_kg_per_m3", dense.value if air_free_kg_per_m3 is None else air_free_kg_per_m3, 850, 1300,
+                         "give kilograms per cubic metre")
     air = need_between("air_pct", air_row.value if air_pct is None else air_pct, 0, most_air.value, "a share of the volume, in percent")
     rho = solid * (1 - air / 100)
     notes = tuple(f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words}); weigh a filled length to know" for row in used)

@@ -52,7 +52,8 @@ def drivers(weight_g, length_mm=None, diameter_mm=None, *, diameter_error_mm: fl
     total = _logs("weight", weight_g)
     n = len(total)
     if any(len(term) != n for term in logs.values()):
-        raise OutOfRange(f"{n} weights against {', '.join(f'{len(term)} {name}s' for name, term in logs.items())}: the same links are needed in the same "
+        counts = ", ".join(f"{len(term)} {name}s" for name, term in logs.items())
+        raise OutOfRange(f"{n} weights against {counts}: the same links are needed in the same "
                          "order; for separate samples use drivers_unpaired")
     need(n >= 5, f"{n} links are too few to split a variance; measure at least 5, better 30")
     terms = logs | {_rest(logs): total - sum(logs.values())}
@@ -71,9 +72,11 @@ def drivers(weight_g, length_mm=None, diameter_mm=None, *, diameter_error_mm: fl
     gap = np.quantile(drawn[first] - drawn[second], tail)
     verdict = parts[first].name if gap > 0 else "cannot tell"
     notes = _notes(n, logs, parts, stack, total, diameter_mm, diameter_error_mm, spread)
-    work = tuple(step(f"Share of {part.name}", "share = 100 × c / v", part.share_pct, "%", c=(part.share_pct / 100 * spread, "", f"covariance of the term of {part.name} with ln m"),
+    work = tuple(step(f"Share of {part.name}", "share = 100 × c / v", part.share_pct, "%",
+                      c=(part.share_pct / 100 * spread, "", f"covariance of the term of {part.name} with ln m"),
                       v=(spread, "", "variance of ln m")) for part in parts)
-    return Drivers(n, True, verdict, parts, 100 * float(np.sqrt(spread)), _sentence(verdict, parts, n), notes, ("the person's own measurements",), work)
+    return Drivers(n, True, verdict, parts, 100 * float(np.sqrt(spread)), _sentence(verdict, parts, n), notes,
+                   ("the person's own measurements",), work)
 
 
 def drivers_unpaired(length_mm, diameter_mm, confidence_pct: float = 95.0) -> Drivers:
@@ -90,10 +93,11 @@ def drivers_unpaired(length_mm, diameter_mm, confidence_pct: float = 95.0) -> Dr
     verdict = "diameter" if low > 50 else "length" if high < 50 else "cannot tell"
     notes = ("not paired: length and diameter are taken as independent, so a long link that is also thin would be missed",
              "the interval is exact for normal scatter of ln length and ln diameter (F distribution)", "measuring errors count as scatter here")
-    work = (step("Variance that diameter brings, against length", "r = d / l", vd / vl, "", d=(vd, "", "4 × variance of ln D"), l=(vl, "", "variance of ln L")),
+    work = (step("Variance that diameter brings, against length", "r = d / l", vd / vl, "", d=(vd, "", "4 × variance of ln D"),
+                 l=(vl, "", "variance of ln L")),
             step("Share of diameter", "share = 100 × r / (1 + r)", share, "%", r=(vd / vl, "")))
-    return Drivers(min(len(length), len(diameter)), False, verdict, parts, None, _sentence(verdict, parts, min(len(length), len(diameter))), notes,
-                   ("the person's own measurements",), work)
+    n = min(len(length), len(diameter))
+    return Drivers(n, False, verdict, parts, None, _sentence(verdict, parts, n), notes, ("the person's own measurements",), work)
 
 
 def _shares(terms: np.ndarray, total: np.ndarray) -> np.ndarray:
@@ -118,7 +122,9 @@ def _logs(name: str, values) -> np.ndarray:
 
 def _sentence(verdict, parts, n) -> str:
     told = ", ".join(f"{p.name} {p.share_pct:.0f} % ({p.low_pct:.0f} to {p.high_pct:.0f})" for p in parts)
-    return f"{n} links cannot tell what drives the scatter: {told}." if verdict == "cannot tell" else f"Most of the scatter comes with {verdict}: {told}."
+    if verdict == "cannot tell":
+        return f"{n} links cannot tell what drives the scatter: {told}."
+    return f"Most of the scatter comes with {verdict}: {told}."
 
 
 def _notes(n, logs, parts, stack, total, diameter_mm, error, spread) -> tuple[str, ...]:

@@ -70,7 +70,8 @@ def natural(name: str, density: Density | None = None) -> Casing:
     density = density or batter_density()
     hank, low, high = (float(row[key]) for key in ("hank_m", "fill_low_kg", "fill_high_kg"))
     fill = 500 * (low + high) / hank
-    steps = [step("Batter per metre, middle of the table", "g = 1000 × (low + high) / 2 / hank", fill, "g/m", low=(low, "kg", "least a hank holds"),
+    steps = [step("Batter per metre, middle of the table", "g = 1000 × (low + high) / 2 / hank", fill, "g/m",
+                  low=(low, "kg", "least a hank holds"),
                   high=(high, "kg", "most a hank holds"), hank=(hank, "m", "length of a hank"))]
     notes = ["the table is of the trade and undated; its batter density is not stated; weigh a stuffed length of your own casing"]
     if row["calibre_high_mm"]:
@@ -83,7 +84,8 @@ def natural(name: str, density: Density | None = None) -> Casing:
         notes.append(f"the table holds {share:.0f} % of a full round of {middle:g} mm: calibres are graded wide, and shorts and ends are lost")
     else:
         notes.append(f"{row['casing']} is open at the top: the wider the lot, the more it holds")
-    return Casing(row["casing"], TABLE, fill, 1000 * low / hank, 1000 * high / hank, float(diameter_of_fill_mm(fill, density.kg_per_m3)), density.kg_per_m3,
+    return Casing(row["casing"], TABLE, fill, 1000 * low / hank, 1000 * high / hank, float(diameter_of_fill_mm(fill, density.kg_per_m3)),
+                  density.kg_per_m3,
                   (*notes, *density.notes), (cite(row["source"], row["where"], row["status"]), *density.sources), (*density.working, *steps))
 
 
@@ -112,7 +114,8 @@ def _by_geometry(name, d, low, high, density: Density, notes, sources) -> Casing
     fill, least, most = (float(fill_g_per_m(mm, density.kg_per_m3)) for mm in (d, low, high))
     work = step("Batter per metre of a round", "g = 3.141592653589793 / 4 × D ^ 2 × rho / 1000", fill, "g/m", D=(d, "mm", "stuffed diameter"),
                 rho=(density.kg_per_m3, "kg/m3"))
-    return Casing(name, GEOMETRY, fill, least, most, d, density.kg_per_m3, (*notes, *density.notes), (*sources, *density.sources), (*density.working, work))
+    return Casing(name, GEOMETRY, fill, least, most, d, density.kg_per_m3, (*notes, *density.notes), (*sources, *density.sources),
+                  (*density.working, work))
 
 
 def _key(name: str) -> str:

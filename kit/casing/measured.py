@@ -42,7 +42,8 @@ class Measured:
         return len(self.values)
 
 
-def read_measured(source, unit: str, *, column: str | None = None, written_in: str | None = None, decimal: str | None = None, sheet: str | None = None) -> Measured:
+def read_measured(source, unit: str, *, column: str | None = None, written_in: str | None = None, decimal: str | None = None,
+                  sheet: str | None = None) -> Measured:
     """One column of link weights (`unit` "g") or lengths and diameters ("mm").
 
     `source`: typed text ("52.1 51 50,8"), a path (.csv .tsv .txt .xlsx), bytes, a pandas Series or DataFrame, or a sequence of numbers
@@ -52,7 +53,8 @@ def read_measured(source, unit: str, *, column: str | None = None, written_in: s
     return _table(source, sheet).column(unit, column, written_in, decimal)
 
 
-def read_paired(source, units: dict[str, str], *, written_in: str | None = None, decimal: str | None = None, sheet: str | None = None) -> dict[str, Measured]:
+def read_paired(source, units: dict[str, str], *, written_in: str | None = None, decimal: str | None = None,
+                sheet: str | None = None) -> dict[str, Measured]:
     """Several columns of one table, row by row: {"weight": "g", "length": "mm", ...}. A row with a blank in any of them is left out of all
     and said. Raises Faulty with the faults of all columns at once."""
     table, faults, found = _table(source, sheet), [], {}
@@ -65,11 +67,14 @@ def read_paired(source, units: dict[str, str], *, written_in: str | None = None,
         raise Faulty("measurements", faults)
     common = sorted(set.intersection(*(set(m.row) for m in found.values()))) if found else []
     if len(common) < 2:
-        raise Faulty("measurements", [Fault(f"only {len(common)} rows hold {' and '.join(units)} together", file=table.file, remedy="measure the same links, one row each")])
+        raise Faulty("measurements",
+                     [Fault(f"only {len(common)} rows hold {' and '.join(units)} together", file=table.file,
+                            remedy="measure the same links, one row each")])
     keep = set(common)
     left_out = sorted(set.union(*(set(m.row) for m in found.values())) - keep)
     said = (f"rows without all of {', '.join(units)} left out: {_few(left_out)}",) if left_out else ()
-    return {name: Measured(m.name, m.unit, m.values[[r in keep for r in m.row]], tuple(common), (*m.understood, *said), m.notes) for name, m in found.items()}
+    return {name: Measured(m.name, m.unit, m.values[[r in keep for r in m.row]], tuple(common), (*m.understood, *said), m.notes)
+            for name, m in found.items()}
 
 
 @dataclass(frozen=True)
@@ -105,29 +110,38 @@ class _Table:
         if faults:
             raise Faulty("measurements", faults)
         blanks = len(cells) - len(filled)
-        said = (*self.said, f"values read: {len(values)}, from {title!r}; bare numbers taken as {bare}", *((f"blank cells left out: {blanks}",) if blanks else ()),
+        said = (*self.said, f"values read: {len(values)}, from {title!r}; bare numbers taken as {bare}",
+                *((f"blank cells left out: {blanks}",) if blanks else ()),
                 *(("commas read as decimal signs",) if comma else ()))
         numbers, row = np.array(values), tuple(n for n, _ in filled)
         notes = tuple(f"{self.counts} {row[i]}: {numbers[i]:g} {unit} lies far from the rest; kept, look again (a slipped decimal sign, a wrong unit?)"
                       for i in far_out(numbers)[:20])
         return Measured(title, unit, numbers, row, said, notes)
 
+    def _mostly_numbers(self, at: int) -> bool:
+        cells = [row[at] for row in self.rows if at < len(row) and row[at].strip()]
+        return 2 * sum(bool(_LOOKS.match(cell)) for cell in cells) > len(cells)
+
     def _place(self, name) -> int:
         width = max(len(row) for row in self.rows)
         if name is None:
-            numeric = [i for i in range(width) if sum(bool(_LOOKS.match(row[i])) for row in self.rows if i < len(row)) * 2 > sum(bool(row[i].strip()) for row in self.rows if i < len(row))]
+            numeric = [i for i in range(width) if self._mostly_numbers(i)]
             if width == 1:
                 return 0
             if len(numeric) == 1:
                 return numeric[0]
             names = ", ".join(self.header) or f"{width} columns without a header"
-            raise Faulty("measurements", [Fault(f"the table has {len(numeric)} columns of numbers ({names})", file=self.file, remedy="say which: column='...'")])
+            raise Faulty("measurements",
+                         [Fault(f"the table has {len(numeric)} columns of numbers ({names})", file=self.file, remedy="say which: column='...'")])
         folded = [title.casefold().strip() for title in self.header]
         exact = [i for i, title in enumerate(folded) if title == name.casefold().strip()]
-        stems = exact or [i for i, title in enumerate(folded) if re.sub(rf"[\[(,].*|[\s_](?:{_UNITS})$", "", title).strip() == name.casefold().strip()]
+        stems = exact or [i for i, title in enumerate(folded)
+                          if re.sub(rf"[\[(,].*|[\s_](?:{_UNITS})$", "", title).strip() == name.casefold().strip()]
         if len(stems) != 1:
             what = f"there is no column {name!r}" if not stems else f"{len(stems)} columns are called {name!r}"
-            raise Faulty("measurements", [Fault(what, file=self.file, remedy=f"nearest: {', '.join(nearest(name[:80], self.header))}" if self.header else "the table has no header row")])
+            raise Faulty("measurements",
+                         [Fault(what, file=self.file, remedy=f"nearest: {', '.join(nearest(name[:80], self.header))}" if self.header
+                                else "the table has no header row")])
         return stems[0]
 
 
@@ -168,7 +182,8 @@ def _comma(filled, decimal, title, file, counts) -> bool:
     if counts == "value" and len(filled) == 1:
         raise Faulty("measurements", [Fault(f"{text!r} can be one value or two", remedy="say decimal=',', or write a space between two values")])
     if all(re.search(r",\d{3}(?!\d)", text) for _, text in commas):
-        raise Faulty("measurements", [Fault(f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}", row=n, column=title, file=file,
+        raise Faulty("measurements",
+                     [Fault(f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}", row=n, column=title, file=file,
                                             remedy="say decimal=',' or decimal='.', or take the commas out")])
     return True
 
@@ -176,7 +191,8 @@ def _comma(filled, decimal, title, file, counts) -> bool:
 def _table(source, sheet) -> _Table:
     if hasattr(source, "to_csv"):
         frame = source.to_frame() if hasattr(source, "to_frame") else source
-        return _Table(tuple(map(str, frame.columns)), _rows([[_text(cell) for cell in row] for row in frame.itertuples(index=False)], "table"), 1, "", ("a table of data",))
+        return _Table(tuple(map(str, frame.columns)), _rows([[_text(cell) for cell in row] for row in frame.itertuples(index=False)], "table"),
+                      1, "", ("a table of data",))
     if isinstance(source, (bytes, bytearray)):
         return _from_bytes(bytes(source), "", sheet)
     if isinstance(source, Path) or isinstance(source, str) and re.search(r"\.(csv|tsv|txt|xlsx)$", source.strip(), re.I) and "\n" not in source:
@@ -184,13 +200,17 @@ def _table(source, sheet) -> _Table:
         if not path.is_file():
             raise Faulty("measurements", [Fault(f"there is no file {path.name!r}", file=path.name, remedy="check the name and the folder")])
         if path.stat().st_size > MAX_BYTES:
-            raise Faulty("measurements", [Fault(f"the file holds {path.stat().st_size:,} bytes; the limit is {MAX_BYTES:,}", file=path.name, remedy="keep the column that matters")])
+            raise Faulty("measurements",
+                         [Fault(f"the file holds {path.stat().st_size:,} bytes; the limit is {MAX_BYTES:,}", file=path.name,
+                                remedy="keep the column that matters")])
         return _from_bytes(path.read_bytes(), path.name, sheet)
     if isinstance(source, str):
         return _from_text(source, "")
     if isinstance(source, (Sequence, np.ndarray)):
         return _Table((), _rows([[_text(cell)] for cell in source], ""), 1, "", ("a list",), "value")
-    raise Faulty("measurements", [Fault(f"measurements cannot be read from a {type(source).__name__}", remedy="give text, a path, a table or a list of numbers")])
+    raise Faulty("measurements",
+                 [Fault(f"measurements cannot be read from a {type(source).__name__}",
+                        remedy="give text, a path, a table or a list of numbers")])
 
 
 def _rows(rows, file) -> tuple[tuple[str, ...], ...]:
@@ -225,10 +245,14 @@ def _from_workbook(raw: bytes, name: str, sheet) -> _Table:
         book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         pages = {page.title: [[_text(cell) for cell in row] for row in page.iter_rows(values_only=True)] for page in book.worksheets}
     except Exception as cause:
-        raise Faulty("measurements", [Fault(f"the workbook cannot be opened ({type(cause).__name__})", file=name, remedy="save it again as .xlsx or .csv")]) from None
+        raise Faulty("measurements",
+                     [Fault(f"the workbook cannot be opened ({type(cause).__name__})", file=name,
+                            remedy="save it again as .xlsx or .csv")]) from None
     filled = {title: rows for title, rows in pages.items() if any(map(any, rows))}
     if sheet is None and len(filled) != 1 or sheet is not None and sheet not in filled:
-        raise Faulty("measurements", [Fault(f"the workbook has {len(filled)} filled sheets: {', '.join(filled) or 'none'}", file=name, remedy="say which: sheet='...'")])
+        raise Faulty("measurements",
+                     [Fault(f"the workbook has {len(filled)} filled sheets: {', '.join(filled) or 'none'}", file=name,
+                            remedy="say which: sheet='...'")])
     title = sheet or next(iter(filled))
     return _of_cells(filled[title], name, (f"sheet {title}",))
 
@@ -241,7 +265,8 @@ def _from_text(text: str, name: str) -> _Table:
     if not name and not any(_is_title(line) for line in lines):
         return _typed(lines)
     separator = _separator([line for line in lines if line.strip()])
-    said = "columns separated by " + {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma"}[separator] if any(separator in line for line in lines) else "one value per line"
+    split = {"	": "tab", ";": "semicolon", "|": "bar", ",": "comma"}[separator]
+    said = f"columns separated by {split}" if any(separator in line for line in lines) else "one value per line"
     return _of_cells(list(csv.reader(io.StringIO(text), delimiter=separator)), name, (said,))
 
 

@@ -36,7 +36,8 @@ class LinkPlan:
 
 
 def plan_links(batter_kg: float, casing: Casing, *, length_mm: float | None = None, weight_g: float | None = None, ends: str = FLAT,
-               strand_m: float | None = None, twist_mm: float | None = None, end_mm: float | None = None, breakage_pct: float | None = None) -> LinkPlan:
+               strand_m: float | None = None, twist_mm: float | None = None, end_mm: float | None = None, 
+               breakage_pct: float | None = None) -> LinkPlan:
     """Links of a wanted length or a wanted weight (one of the two) from `batter_kg` in `casing`.
 
     `ends` "round" counts rounded ends and needs a round casing. `twist_mm` per link, `end_mm` per strand, `breakage_pct` of the casing.
@@ -59,9 +60,11 @@ def plan_links(batter_kg: float, casing: Casing, *, length_mm: float | None = No
     low, high = (_casing_m(max(floor(batter * 1000 / w), 1), (span + twist) / 1000, strand_m, end, broken)[1] for w, span in (
         _other(casing, length, weight, g_per_m, length_mm is None) for g_per_m in (casing.g_per_m_high, casing.g_per_m_low)))
     left = max(batter - count * weight / 1000, 0.0)
-    work = (*work, step("Batter left over", "left = max(batter − n × m / 1000, 0)", left, "kg", batter=(batter, "kg"), n=(count, "", "whole links"), m=(weight, "g")),
+    work = (*work, step("Batter left over", "left = max(batter − n × m / 1000, 0)", left, "kg", batter=(batter, "kg"),
+                        n=(count, "", "whole links"), m=(weight, "g")),
             step("Casing to draw", "C = (n × (L + t) + s × e) / 1000 / (1 − b / 100)", casing_m, "m", n=(count, "", "links"), L=(length, "mm"),
-                 t=(twist, "mm", "twist per link"), s=(strands or 1, "", "strands"), e=(end, "mm", "ends per strand"), b=(broken, "%", "breakage")))
+                 t=(twist, "mm", "twist per link"), s=(strands or 1, "", "strands"), e=(end, "mm", "ends per strand"),
+                 b=(broken, "%", "breakage")))
     notes = list(casing.notes)
     taken = [rows[key] for key in rows if given[key] is None]
     notes += [f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words})" for row in taken]
@@ -70,8 +73,10 @@ def plan_links(batter_kg: float, casing: Casing, *, length_mm: float | None = No
     usual = number("casing_usual_link_g")
     if not usual.low <= weight <= usual.high:
         notes.append(f"a link of {weight:.0f} g lies outside {usual.low:g} to {usual.high:g} g, which is told of a usual frankfurter")
-    return LinkPlan(casing, batter, length, weight, count, left, count * length / 1000, casing_m, low, high, None if strand_m is None else strands,
-                    tuple(dict.fromkeys(notes)), tuple(dict.fromkeys((*casing.sources, *(row.cite() for row in taken), usual.cite()))), (*casing.working, *work))
+    return LinkPlan(casing, batter, length, weight, count, left, count * length / 1000, casing_m, low, high, None if strand_m is None
+                    else strands,
+                    tuple(dict.fromkeys(notes)), tuple(dict.fromkeys((*casing.sources, *(row.cite() for row in taken), usual.cite()))),
+                    (*casing.working, *work))
 
 
 def _link(casing: Casing, length_mm, weight_g, ends):
@@ -92,7 +97,8 @@ def _link(casing: Casing, length_mm, weight_g, ends):
 
 
 def _round_step(weight, length, d, casing):
-    return step("Weight of a link with round ends", "m = g × (L − D / 3) / 1000", weight, "g", g=(casing.g_per_m, "g/m"), L=(length, "mm"), D=(d, "mm"))
+    return step("Weight of a link with round ends", "m = g × (L − D / 3) / 1000", weight, "g", g=(casing.g_per_m, "g/m"), L=(length, "mm"),
+                D=(d, "mm"))
 
 
 def _other(casing, length, weight, g_per_m, keep_weight) -> tuple[float, float]:
@@ -110,6 +116,7 @@ def _casing_m(count: int, pitch_m: float, strand_m, end_mm, broken_pct) -> tuple
         usable = strand * (1 - broken_pct / 100) - end_mm / 1000
         per_strand = floor(usable / pitch_m * (1 + 1e-12))
         if per_strand < 1:
-            raise OutOfRange(f"a strand of {strand:g} m holds no link of {1000 * pitch_m:.0f} mm after ends and breakage; take a shorter link or a longer strand")
+            raise OutOfRange(f"a strand of {strand:g} m holds no link of {1000 * pitch_m:.0f} mm after ends and breakage; "
+                             "take a shorter link or a longer strand")
         strands = ceil(count / per_strand)
     return strands, (count * pitch_m + strands * end_mm / 1000) / (1 - broken_pct / 100)

@@ -17,7 +17,8 @@ from kit.errors import OutOfRange, need, need_between
 from kit.tables import number
 from kit.working import Step, step
 
-_LAW = ("The average and the single pack are both held by law to what is declared. The rule of your own country and its inspector decide; this compares numbers only.")
+_LAW = ("The average and the single pack are both held by law to what is declared. "
+        "The rule of your own country and its inspector decide; this compares numbers only.")
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,8 @@ class Scatter:
         return 100 * self.sd / self.mean
 
 
-def scatter(measured: Measured, *, low: float | None = None, high: float | None = None, declared_g: float | None = None, yield_pct: float = 100.0,
+def scatter(measured: Measured, *, low: float | None = None, high: float | None = None, declared_g: float | None = None,
+            yield_pct: float = 100.0,
             price_per_kg: float | None = None, currency: str = "", confidence_pct: float = 95.0, tolerance_share_pct: float = 95.0) -> Scatter:
     """Describe a sample of at least two values.
 
@@ -107,10 +109,14 @@ def scatter(measured: Measured, *, low: float | None = None, high: float | None 
     x2 = stats.chi2.ppf([0.5 - conf / 2, 0.5 + conf / 2], n - 1)
     k = tolerance_factor(n, share, conf)
     normal_p = float(stats.shapiro(values).pvalue) if 8 <= n <= 5000 and sd > 0 else None
-    work = [step("Half width of the interval of the mean", "h = t × s / √(n)", half, measured.unit, t=(t, "", "Student, two-sided"), s=(sd, measured.unit), n=(n, "")),
-            step("Lower end of the spread", "s1 = s × √((n − 1) / x)", sd * sqrt((n - 1) / x2[1]), measured.unit, s=(sd, measured.unit), n=(n, ""), x=(x2[1], "", "chi-square")),
-            step("Upper end of the spread", "s2 = s × √((n − 1) / x)", sd * sqrt((n - 1) / x2[0]), measured.unit, s=(sd, measured.unit), n=(n, ""), x=(x2[0], "", "chi-square")),
-            step("Half width of the tolerance interval", "w = k × s", k * sd, measured.unit, k=(k, "", "two-sided tolerance factor"), s=(sd, measured.unit))]
+    work = [step("Half width of the interval of the mean", "h = t × s / √(n)", half, measured.unit, t=(t, "", "Student, two-sided"),
+                 s=(sd, measured.unit), n=(n, "")),
+            step("Lower end of the spread", "s1 = s × √((n − 1) / x)", sd * sqrt((n - 1) / x2[1]), measured.unit, s=(sd, measured.unit),
+                 n=(n, ""), x=(x2[1], "", "chi-square")),
+            step("Upper end of the spread", "s2 = s × √((n − 1) / x)", sd * sqrt((n - 1) / x2[0]), measured.unit, s=(sd, measured.unit),
+                 n=(n, ""), x=(x2[0], "", "chi-square")),
+            step("Half width of the tolerance interval", "w = k × s", k * sd, measured.unit, k=(k, "", "two-sided tolerance factor"),
+                 s=(sd, measured.unit))]
     outside = None if low is None and high is None else _outside(values, mean, sd, low, high, conf)
     giveaway = None
     if declared_g is not None:
@@ -121,7 +127,8 @@ def scatter(measured: Measured, *, low: float | None = None, high: float | None 
         raise OutOfRange("a price needs a declared weight to compare with; give declared_g")
     return Scatter(measured.name, measured.unit, n, mean, mean - half, mean + half, sd, sd * sqrt((n - 1) / x2[1]), sd * sqrt((n - 1) / x2[0]),
                    float(values.min()), float(values.max()), 100 * conf, 100 * share, mean - k * sd, mean + k * sd, outside, giveaway, normal_p,
-                   _notes(measured, sd, normal_p, giveaway, yield_pct), ("the person's own measurements", *(("the person's own price",) if price_per_kg is not None else ())), tuple(work))
+                   _notes(measured, sd, normal_p, giveaway, yield_pct),
+                   ("the person's own measurements", *(("the person's own price",) if price_per_kg is not None else ())), tuple(work))
 
 
 def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
@@ -166,7 +173,8 @@ def _outside(values, mean, sd, low, high, conf) -> Outside:
         sds = sd * np.sqrt((n - 1) / stats.chi2.ppf(grid, n - 1))
         means = mean + stats.norm.ppf(grid)[:, None] * sds / sqrt(n)
         shares = 1 - ndtr((b - means) / sds) + ndtr((a - means) / sds)
-        fitted = (100 * float(1 - ndtr((b - mean) / sd) + ndtr((a - mean) / sd)), *(100 * float(q) for q in np.quantile(shares, (tail, 1 - tail))))
+        fitted = (100 * float(1 - ndtr((b - mean) / sd) + ndtr((a - mean) / sd)),
+                  *(100 * float(q) for q in np.quantile(shares, (tail, 1 - tail))))
     return Outside(low, high, out, 100 * out / n, 100 * least, 100 * most, *fitted)
 
 
@@ -175,27 +183,32 @@ def _giveaway(values, mean, half, declared, yield_pct, price, currency):
     left = need_between("yield_pct", yield_pct, 20, 150, "percent of the measured weight that is left when packed")
     packed = mean * left / 100
     over, doubt = packed - declared, half * left / 100
-    steps = [step("Giveaway of a piece", "G = m × y / 100 − W", over, "g", m=(mean, "g", "mean as measured"), y=(left, "%", "yield still to come"), W=(declared, "g", "declared"))]
+    steps = [step("Giveaway of a piece", "G = m × y / 100 − W", over, "g", m=(mean, "g", "mean as measured"),
+                  y=(left, "%", "yield still to come"), W=(declared, "g", "declared"))]
     cost = None
     if price is not None:
         price = need_between("price_per_kg", price, 0, 1e9, "the person's own price per kilogram")
         cost = tuple(grams * price for grams in (over, over - doubt, over + doubt))
-        steps.append(step("Money given away with 1000 pieces", "M = G × P", cost[0], currency, G=(over, "g per piece, kg per 1000"), P=(price, f"{currency} per kg".strip())))
+        steps.append(step("Money given away with 1000 pieces", "M = G × P", cost[0], currency, G=(over, "g per piece, kg per 1000"),
+                          P=(price, f"{currency} per kg".strip())))
     below = int(np.sum(values * left / 100 < declared))
-    return Giveaway(declared, packed, over, over - doubt, over + doubt, 100 * over / declared, below, *(cost or (None, None, None)), currency), steps
+    return Giveaway(declared, packed, over, over - doubt, over + doubt, 100 * over / declared, below, *(cost or (None, None, None)),
+                    currency), steps
 
 
 def _notes(measured, sd, normal_p, giveaway, yield_pct) -> tuple[str, ...]:
     notes = [*measured.understood, *measured.notes]
     if not measured.notes:
-        notes += [f"value {measured.row[i]}: {measured.values[i]:g} {measured.unit} lies far from the rest; kept" for i in far_out(measured.values)[:20]]
+        notes += [f"value {measured.row[i]}: {measured.values[i]:g} {measured.unit} lies far from the rest; kept"
+                  for i in far_out(measured.values)[:20]]
     if sd == 0:
         notes.append("all values are the same: the scale or rule is too coarse to see the scatter, or one value was copied")
     if len(measured) < 30:
         notes.append(f"{len(measured)} values say little about the spread; its interval shows how little")
     limit = number("casing_not_normal_p")
     if normal_p is not None and normal_p < limit.value:
-        notes.append(f"the values do not look normal (Shapiro-Wilk p = {normal_p:.2g}): rely on the counted share, not on the fitted one or the tolerance interval")
+        notes.append(f"the values do not look normal (Shapiro-Wilk p = {normal_p:.2g}): "
+                     "rely on the counted share, not on the fitted one or the tolerance interval")
     if giveaway:
         notes.append(_LAW)
         if yield_pct == 100:

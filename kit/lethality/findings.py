@@ -116,10 +116,13 @@ def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str) -> F
         notes.append(f"all stays at {best.row.temperature_F:g} °F or above add up to {best.total_s / 60:.2f} min; the longest single one counts")
     if table.status != "read" or best.row.status != "read":
         notes.append("second-hand rows: read the table itself before relying on them")
-    work = (step(f"Margin of the row {best.row.temperature_F:g} °F", "margin = held − asked", (got - best.row.hold_s) / 60, "min", held=(got / 60, "min", "longest unbroken stay"),
+    work = (step(f"Margin of the row {best.row.temperature_F:g} °F", "margin = held − asked", (got - best.row.hold_s) / 60, "min",
+                 held=(got / 60, "min", "longest unbroken stay"),
                  asked=(best.row.hold_s / 60, "min", best.row.printed)),)
-    return Finding(HISTORY if table.product == HISTORY else "hold", f"{table.title}: row {best.row.temperature_F:g} °F ({best.row.temperature_C:.1f} °C), {best.row.printed}", met, got / 60,
-                   best.row.hold_s / 60, "min", (got - best.row.hold_s) / 60, min(_cushion_K(one, table) for one in channels) if met else None, held.name,
+    return Finding(HISTORY if table.product == HISTORY else "hold",
+                   f"{table.title}: row {best.row.temperature_F:g} °F ({best.row.temperature_C:.1f} °C), {best.row.printed}", met, got / 60,
+                   best.row.hold_s / 60, "min", (got - best.row.hold_s) / 60, min(_cushion_K(one, table) for one in channels) if met else None,
+                   held.name,
                    READING, table.edition, table.source, table.status, tuple(notes), work)
 
 
@@ -164,16 +167,20 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
         target, core = number(f"p_{key}_min"), number(f"p_{key}_core_C")
         met = worst.minutes > target.value and coldest.peak_C > core.value
         by_core = not met and worst.minutes > target.value
-        got, asked, unit, channel = (coldest.peak_C, core.value, "°C", coldest.channel) if by_core else (worst.minutes, target.value, "min", worst.channel)
+        got, asked, unit, channel = (coldest.peak_C, core.value, "°C", coldest.channel) if by_core else (worst.minutes, target.value, "min",
+                                                                                                         worst.channel)
 
         def holds(kelvin, target=target, core=core):
-            return all(p70_minutes(h.time_s, h.temperature_C - kelvin, h.gap) > target.value and h.peak_C - kelvin > core.value for h in channels)
+            return all(p70_minutes(h.time_s, h.temperature_C - kelvin, h.gap) > target.value and h.peak_C - kelvin > core.value
+                       for h in channels)
 
         notes = [f"P70 {worst.minutes:.1f} min ({worst.channel}); coldest core {coldest.peak_C:.1f} °C ({coldest.channel}); both must be exceeded",
                  "an integral with z = 10 K, not the time-temperature table; the source does not speak of poultry", *worst.notes]
         margin = step("Margin", "margin = found − asked", got - asked, "K" if by_core else unit, found=(got, unit), asked=(asked, unit))
-        found.append(Finding("P70", f"P70 above {target.value:g} min and core above {core.value:g} °C, {title}", met, got, asked, unit, got - asked,
-                             _most(holds, 0.0, coldest.peak_C - core.value) if met else None, channel, "integral of 10^((T − 70)/10), nothing below 130 °F",
+        found.append(Finding("P70", f"P70 above {target.value:g} min and core above {core.value:g} °C, {title}", met, got, asked, unit,
+                             got - asked,
+                             _most(holds, 0.0, coldest.peak_C - core.value) if met else None, channel,
+                             "integral of 10^((T − 70)/10), nothing below 130 °F",
                              "2007, as quoted in 2010", target.cite(), target.status, tuple(notes), (*worst.working, margin)))
     return tuple(found)
 
@@ -186,7 +193,8 @@ def single_point_finding(channels: Sequence[Trace], product: str, cured: bool) -
     asked, held = celsius(row.value), min(channels, key=lambda one: one.peak_C)
     peak = held.peak_C
     work = (step("Margin", "margin = peak − asked", peak - asked, "K", peak=(peak, "°C"), asked=(asked, "°C", f"{row.value:g} °F")),)
-    return Finding("single temperature", f"{row.basis}: {row.value:g} °F ({asked:.1f} °C)", peak >= asked - 1e-9, peak, asked, "°C", peak - asked, max(peak - asked, 0.0), held.name,
+    return Finding("single temperature", f"{row.basis}: {row.value:g} °F ({asked:.1f} °C)", peak >= asked - 1e-9, peak, asked, "°C",
+                   peak - asked, max(peak - asked, 0.0), held.name,
                    "highest reading of the coldest channel", "undated page", row.cite(), row.status,
                    ("one temperature without a time; not the table itself",), work)
 
@@ -219,9 +227,11 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
     if margin is not None:
         work = (step("Margin", "margin = limit − took", margin, "min", limit=(window.limit_min, "min"), took=(found, "min")),)
     return Finding("cooling", title, met, found, window.limit_min, "min", margin, None, held.name,
-                   "from first falling below the start to last leaving the end, after the peak; slowest channel", window.edition, window.source, window.status, tuple(notes), work)
+                   "from first falling below the start to last leaving the end, after the peak; slowest channel", window.edition, window.source,
+                   window.status, tuple(notes), work)
 
 
 def not_judged(finding: Finding, why: str) -> Finding:
     """The same figures without a verdict."""
-    return replace(finding, met=None, cushion_K=None, notes=(*finding.notes, f"the figures alone: {'reached' if finding.met else 'not reached'}; {why}"))
+    return replace(finding, met=None,
+                   cushion_K=None, notes=(*finding.notes, f"the figures alone: {'reached' if finding.met else 'not reached'}; {why}"))

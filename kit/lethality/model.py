@@ -58,7 +58,8 @@ def line_of(table: HoldTable, low_F: float = -np.inf, high_F: float = np.inf) ->
     """The line through the timed rows of a table between `low_F` and `high_F`. Least squares on log10 of the printed times."""
     rows = [row for row in table.timed if low_F <= row.temperature_F <= high_F]
     need(len(rows) >= 3, f"{len(rows)} rows of {table.key!r} lie there; a line needs at least three")
-    return _line(np.array([r.temperature_C for r in rows]), np.array([r.hold_s / 60 for r in rows]), celsius(REFERENCE_F), table.log_reduction or 1.0, table.source)
+    return _line(np.array([r.temperature_C for r in rows]), np.array([r.hold_s / 60 for r in rows]), celsius(REFERENCE_F), table.log_reduction
+                 or 1.0, table.source)
 
 
 @lru_cache(maxsize=32)
@@ -75,15 +76,20 @@ def _line(temperature_C, minutes, ref_C, logs, source) -> Line:
     fitted = mean_y + slope * (temperature_C - mean_T)
     off = 10 ** (y - fitted) - 1
     z, time_ref = -1 / slope, 10 ** (mean_y + slope * (ref_C - mean_T))
-    work = (step("Slope of the line", "z = −x / c", z, "K", x=(sxx, "K^2", "sum of squares of temperature"), c=(sxy, "K", "sum of products with log10 of minutes")),
-            step("Time on the line at the reference", "t = 10 ^ (m − (R − A) / z)", time_ref, "min", m=(mean_y, "", "mean of log10 of minutes"), R=(ref_C, "°C"),
+    work = (step("Slope of the line", "z = −x / c", z, "K", x=(sxx, "K^2", "sum of squares of temperature"),
+                 c=(sxy, "K", "sum of products with log10 of minutes")),
+            step("Time on the line at the reference", "t = 10 ^ (m − (R − A) / z)", time_ref, "min", m=(mean_y, "", "mean of log10 of minutes"),
+                 R=(ref_C, "°C"),
                  A=(mean_T, "°C", "mean temperature of the rows"), z=(z, "K")),
             step("Time for one log there", "D = t / n", time_ref / logs, "min", t=(time_ref, "min"), n=(logs, "log")))
-    return Line(z, z * 1.8, ref_C, time_ref, time_ref / logs, logs, float(temperature_C.min()), float(temperature_C.max()), 100 * float(np.sqrt((off ** 2).mean())),
-                100 * float(off.min()), 100 * float(off.max()), 1 - float(((y - fitted) ** 2).sum() / ((y - mean_y) ** 2).sum()), len(y), source, work)
+    return Line(z, z * 1.8, ref_C, time_ref, time_ref / logs, logs, float(temperature_C.min()), float(temperature_C.max()),
+                100 * float(np.sqrt((off ** 2).mean())),
+                100 * float(off.min()), 100 * float(off.max()), 1 - float(((y - fitted) ** 2).sum() / ((y - mean_y) ** 2).sum()), len(y),
+                source, work)
 
 
-def lethal_minutes(time_s, temperature_C, reference_C: float, z_K: float, floor_C: float | None = None, ceiling_C: float | None = None, gap=None):
+def lethal_minutes(time_s, temperature_C, reference_C: float, z_K: float, floor_C: float | None = None, ceiling_C: float | None = None,
+                   gap=None):
     """Minutes at `reference_C` that the trace is worth: the exact integral of 10^((T − reference)/z) over straight lines. (n,) or (m, n).
 
     Nothing counts below `floor_C` (default 130 °F; pass −273 to count all) nor across a gap; above `ceiling_C` the rate stays as at the ceiling.
@@ -163,8 +169,10 @@ def p70(held: Trace) -> PValue:
     at = int(held.temperature_C.argmax())
     before, after = float(parts[:at].sum()), float(parts[at:].sum())
     rate = 10 ** ((held.peak_C - ref.value) / z.value)
-    work = (step("What one minute at the peak is worth", "r = 10 ^ ((T − R) / z)", rate, "min", T=(held.peak_C, "°C", "peak of the core"), R=(ref.value, "°C"), z=(z.value, "K")),
-            step("Pasteurisation value", "P = b + a", before + after, "min at 70 °C", b=(before, "min", "up to the peak"), a=(after, "min", "from the peak on")))
+    work = (step("What one minute at the peak is worth", "r = 10 ^ ((T − R) / z)", rate, "min", T=(held.peak_C, "°C", "peak of the core"),
+                 R=(ref.value, "°C"), z=(z.value, "K")),
+            step("Pasteurisation value", "P = b + a", before + after, "min at 70 °C", b=(before, "min", "up to the peak"),
+                 a=(after, "min", "from the peak on")))
     return PValue(before + after, before, after, held.peak_C, held.name, held.notes, (ref.cite(),), work)
 
 
@@ -200,14 +208,17 @@ def reduction(held: Trace, table: HoldTable, product: str) -> Reduction:
 
 def reduction_by_d(held: Trace, found: Resistance) -> Reduction:
     """Log reduction by published D values of one product: the caution beside the table."""
-    return _reduction(held, line_of_d(found), value("lethality_most_logs"), f"line through {len(found.d_min)} published D values of {found.organism} in {found.product}")
+    return _reduction(held, line_of_d(found), value("lethality_most_logs"),
+                      f"line through {len(found.d_min)} published D values of {found.organism} in {found.product}")
 
 
 def _reduction(held, line, printed_for, what) -> Reduction:
     floor = max(celsius(value("lethality_floor_F")), line.low_C)
     worth = lethal_minutes(held.time_s, held.temperature_C, line.ref_C, line.z_K, floor, line.high_C, held.gap)
     logs = worth / line.d_ref_min
-    work = (*line.working, step("Log reduction on the line", "n = F / D", logs, "log", F=(worth, "min", f"worth of the trace at {line.ref_C:.1f} °C"), D=(line.d_ref_min, "min")))
+    work = (*line.working,
+            step("Log reduction on the line", "n = F / D", logs, "log", F=(worth, "min", f"worth of the trace at {line.ref_C:.1f} °C"),
+                 D=(line.d_ref_min, "min")))
     notes = ("a model, not the rule: the table is met by its own rows only",
              f"counted from {floor:.1f} °C; above {line.high_C:.1f} °C the rate is held, since no row lies there", *held.notes)
     return Reduction(logs, printed_for, logs > printed_for, what, held.name, notes, (line.source,), work)

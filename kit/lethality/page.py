@@ -16,10 +16,13 @@ WIDTH = 108
 _STYLE = """
 @page { size: A4; margin: 8mm } body { font: 8.5px/1.15 sans-serif; color: #111; max-width: 190mm; margin: 8px auto; padding: 0 6px }
 h1 { font-size: 15px; margin: 0 } h2 { font-size: 10px; margin: 3px 0 1px; break-after: avoid; border-bottom: 1px solid #999 } p { margin: 2px 0 }
-table { border-collapse: collapse; width: 100%; table-layout: fixed } td, th { text-align: left; vertical-align: top; padding: 1px 5px 1px 0; border-bottom: 1px dotted #bbb }
+table { border-collapse: collapse; width: 100%; table-layout: fixed }
+td, th { text-align: left; vertical-align: top; padding: 1px 5px 1px 0; border-bottom: 1px dotted #bbb }
 td.n, th.n { text-align: right } td.v { font-weight: bold } .two { columns: 2 } li { break-inside: avoid }
-.c1 { width: 6% } .c2 { width: 31% } .c3 { width: 8% } .c4 { width: 9% } .c5 { width: 6% } ol { margin: 1px 0; padding-left: 18px } ul { margin: 1px 0; padding-left: 13px }
-.caution { border: 2px solid #111; padding: 3px 6px; margin: 4px 0; font-weight: bold } .small { font-size: 7px; color: #333 } svg { width: 100%; height: auto }
+.c1 { width: 6% } .c2 { width: 31% } .c3 { width: 8% } .c4 { width: 9% } .c5 { width: 6% }
+ol { margin: 1px 0; padding-left: 18px } ul { margin: 1px 0; padding-left: 13px }
+.caution { border: 2px solid #111; padding: 3px 6px; margin: 4px 0; font-weight: bold }
+.small { font-size: 7px; color: #333 } svg { width: 100%; height: auto }
 """
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
 _W, _H, _L, _B = 720, 140, 38, 20
@@ -27,7 +30,8 @@ _W, _H, _L, _B = 720, 140, 38, 20
 
 def as_text(record: Record) -> str:
     """The page as plain text, at most 108 signs wide."""
-    lines = [record.title, *([f"batch: {record.batch}"] if record.batch else []), _subject(record), "", *_wrap(f"NOTE: {record.caution}"), "", "Channels"]
+    lines = [record.title, *([f"batch: {record.batch}"] if record.batch else []), _subject(record), "", *_wrap(f"NOTE: {record.caution}"), "",
+             "Channels"]
     lines += [f"  {row}" for row in _channel_lines(record)]
     if record.stages:
         lines += ["", "Stages (coldest channel)"] + [f"  {_stage_line(s)}" for s in record.stages]
@@ -39,7 +43,8 @@ def as_text(record: Record) -> str:
     lines += ["", "Models beside the tables (not the rule)"]
     for m in record.models:
         lines += _wrap(f"{m.told} by the {m.what} ({m.channel})", "  ", "    ")
-    for heading, items in (("", record.slower), ("What is missing", record.missing), ("Cautions", record.cautions), ("Of the record", record.notes),
+    for heading, items in (("", record.slower), ("What is missing", record.missing), ("Cautions", record.cautions),
+                           ("Of the record", record.notes),
                            ("What the reader understood of the log", record.understood), ("Sources", record.sources)):
         if items:
             lines += ["", heading] if heading else []
@@ -63,11 +68,13 @@ def as_html(record: Record) -> str:
     return "\n".join((
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(record.title)}</title><style>{_STYLE}</style></head><body>',
         f"<h1>{escape(record.title)}</h1><p>{escape(f'batch: {record.batch}. ' if record.batch else '')}{escape(_subject(record))}</p>",
-        f'<p class="caution">{escape(record.caution)}</p>', _drawing(record), '<div class="two">', _list("Channels", _channel_lines(record)), _list("Stages (coldest channel)", [_stage_line(s) for s in record.stages]), "</div>", *rows,
+        f'<p class="caution">{escape(record.caution)}</p>', _drawing(record), '<div class="two">', _list("Channels", _channel_lines(record)),
+        _list("Stages (coldest channel)", [_stage_line(s) for s in record.stages]), "</div>", *rows,
         '<div class="two">',
         _list("Models beside the tables (not the rule)", [*(f"{m.told} by the {m.what} ({m.channel})" for m in record.models), *record.slower]),
         _list("What is missing", record.missing), _list("Cautions", record.cautions), _list("Of the record", record.notes),
-        _list("What the reader understood of the log", record.understood), '</div><div class="small two">', _list("Sources", record.sources, "ol"), "</div></body></html>")) + "\n"
+        _list("What the reader understood of the log", record.understood), '</div><div class="small two">',
+        _list("Sources", record.sources, "ol"), "</div></body></html>")) + "\n"
 
 
 def save_record(record: Record, path, overwrite: bool = False) -> Path:
@@ -99,13 +106,14 @@ def save_record(record: Record, path, overwrite: bool = False) -> Path:
 
 def _subject(record: Record) -> str:
     fat = "fat not given" if record.fat_pct is None else f"{record.fat_pct:g} % fat"
-    error = "probe error not given" if record.probe_error_K is None else f"cook judged {record.probe_error_K:g} K lower and cooling {record.probe_error_K:g} K higher than read"
+    off = record.probe_error_K
+    error = "probe error not given" if off is None else f"cook judged {off:g} K lower and cooling {off:g} K higher than read"
     return f"{record.product}, {'cured with nitrite' if record.cured else 'not cured'}, {fat}; {error}; coldest channel: {record.coldest}"
 
 
 def _channel_lines(record: Record) -> list[str]:
-    return [f"{c.name}: {len(c.time_s):,} readings over {c.minutes:.1f} min, {c.temperature_C[0]:.1f} to {c.temperature_C[-1]:.1f} °C, peak {c.peak_C:.1f} °C at "
-            f"{c.peak_s / 60:.1f} min" for c in record.channels]
+    return [f"{c.name}: {len(c.time_s):,} readings over {c.minutes:.1f} min, {c.temperature_C[0]:.1f} to {c.temperature_C[-1]:.1f} °C, "
+            f"peak {c.peak_C:.1f} °C at {c.peak_s / 60:.1f} min" for c in record.channels]
 
 
 def _stage_line(s) -> str:
@@ -113,7 +121,8 @@ def _stage_line(s) -> str:
 
 
 def _groups(record: Record):
-    groups = (("Cook, against the printed figures", record.findings), ("Cooling, against the published windows (alternatives; they differ)", record.cooling),
+    groups = (("Cook, against the printed figures", record.findings),
+              ("Cooling, against the published windows (alternatives; they differ)", record.cooling),
               ("History: no longer a rule", record.history))
     return [(heading, findings) for heading, findings in groups if findings]
 
@@ -125,7 +134,8 @@ def _figure(number: float | None, unit: str, signed: bool = False) -> str:
 
 
 def _figures(f) -> str:
-    parts = [f"found {_figure(f.found, f.unit)}" if f.found is not None else "", f"margin {_figure(f.margin, 'K' if f.unit == '°C' else f.unit, True)}" if f.margin is not None else "",
+    parts = [f"found {_figure(f.found, f.unit)}" if f.found is not None else "",
+             f"margin {_figure(f.margin, 'K' if f.unit == '°C' else f.unit, True)}" if f.margin is not None else "",
              f"cushion {f.cushion_K:.1f} K" if f.cushion_K is not None else "", f"channel {f.channel}"]
     return ", ".join(filter(None, parts))
 
@@ -177,5 +187,6 @@ def _thinned(temperature, bins: int = 300) -> np.ndarray:
     if n <= 3 * bins:
         return np.arange(n)
     edges = np.linspace(0, n, bins + 1).astype(int)
-    keep = [edges[i] + pick for i in range(bins) for pick in (temperature[edges[i]:edges[i + 1]].argmin(), temperature[edges[i]:edges[i + 1]].argmax())]
+    keep = [edges[i] + pick
+            for i in range(bins) for pick in (temperature[edges[i]:edges[i + 1]].argmin(), temperature[edges[i]:edges[i + 1]].argmax())]
     return np.unique([0, *keep, n - 1])

@@ -49,7 +49,8 @@ class HoldTable:
         known_product(product)
         if product != self.product:
             raise OutOfRange(f"the {self.title} is for {self.product}, not for {product}; "
-                             + ("it must not be used for poultry, nor for a mixture that holds any" if self.product == MEAT else "use a table of that product"))
+                             + ("it must not be used for poultry, nor for a mixture that holds any" if self.product == MEAT
+                                else "use a table of that product"))
 
 
 @dataclass(frozen=True)
@@ -103,7 +104,8 @@ def tables_for(product: str, fat_pct: float | None = None) -> tuple[tuple[HoldTa
         need_between("fat_pct", fat_pct, 0, 80, "fat of the product in percent")
     own = [table for table in hold_tables().values() if table.product == product]
     fits = tuple(table for table in own if table.fat_limit_pct is None or fat_pct is None or fat_pct <= table.fat_limit_pct)
-    said = [f"{table.title}: not used, since it is for at most {table.fat_limit_pct:g} % fat and this product holds {fat_pct:g} %" for table in own if table not in fits]
+    said = [f"{table.title}: not used, since it is for at most {table.fat_limit_pct:g} % fat and this product holds {fat_pct:g} %"
+            for table in own if table not in fits]
     said += [f"{table.title}: only for at most {table.fat_limit_pct:g} % fat, and the fat of this product is not given" for table in fits
              if table.fat_limit_pct is not None and fat_pct is None]
     if not fits:
@@ -123,10 +125,14 @@ def hold_tables() -> dict[str, HoldTable]:
     for row in read_rows("lethality", "holds.csv"):
         fahrenheit, time = float(row["temperature_F"]), float(row["time"])
         printed = f"{row['time']} {row['time_unit']}" + (f" ({row['note']})" if row["note"] else "")
-        rows.setdefault(row["table"], []).append(Hold(fahrenheit, celsius(fahrenheit), time * _SECONDS[row["time_unit"]], printed, row["status"]))
-    return {row["table"]: HoldTable(row["table"], row["title"], row["products"], float(row["fat_limit_pct"]) if row["fat_limit_pct"] else None, row["organism"],
-                                    float(row["log_reduction"]) if row["log_reduction"] else None, row["edition"], tuple(rows[row["table"]]), row["status"],
-                                    cite(row["source"], row["where"], row["status"]), row["note"]) for row in read_rows("lethality", "tables.csv")}
+        rows.setdefault(row["table"],
+                        []).append(Hold(fahrenheit, celsius(fahrenheit), time * _SECONDS[row["time_unit"]], printed, row["status"]))
+    return {row["table"]: HoldTable(row["table"], row["title"], row["products"], float(row["fat_limit_pct"]) if row["fat_limit_pct"] else None,
+                                    row["organism"],
+                                    float(row["log_reduction"]) if row["log_reduction"] else None, row["edition"], tuple(rows[row["table"]]),
+                                    row["status"],
+                                    cite(row["source"], row["where"], row["status"]), row["note"])
+                                    for row in read_rows("lethality", "tables.csv")}
 
 
 @lru_cache(maxsize=1)
@@ -134,8 +140,10 @@ def cooling_windows() -> tuple[Window, ...]:
     found = []
     for row in read_rows("lethality", "cooling.csv"):
         start = float(row["start_F"]) if row["start_F"] else None
-        found.append(Window(row["option"], row["title"], tuple(kind == "cured" for kind in row["products"].split("|")), row["edition"], row["window"], start,
-                            float(row["end_F"]), None if start is None else celsius(start), celsius(float(row["end_F"])), float(row["limit_min"]),
+        found.append(Window(row["option"], row["title"], tuple(kind == "cured" for kind in row["products"].split("|")), row["edition"],
+                            row["window"], start,
+                            float(row["end_F"]), None if start is None else celsius(start), celsius(float(row["end_F"])),
+                            float(row["limit_min"]),
                             cite(row["source"], row["where"], row["status"]), row["status"], row["note"]))
     return tuple(found)
 

@@ -105,7 +105,8 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, fat_
     tables, why_not = tables_for(product, fat_pct)
     cooling = tuple(cooling_finding(high, window) for window in windows_for(cured))
     holds = [hold_finding(low, table, product) for table in tables]
-    holds = [not_judged(f, f"the table is only for at most {table.fat_limit_pct:g} % fat, and the fat is not given") if fat_pct is None and table.fat_limit_pct is not None else f
+    holds = [not_judged(f, f"the table is only for at most {table.fat_limit_pct:g} % fat, and the fat is not given") if fat_pct is None
+             and table.fat_limit_pct is not None else f
              for f, table in zip(holds, tables)]
     findings = (*holds, *p70_findings(low), single_point_finding(low, product, cured))
     history = (not_judged(hold_finding(low, hold_table("trichina (history)"), HISTORY), "no longer a rule"),) if product == MEAT else ()
@@ -115,10 +116,12 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, fat_
     worst = min(low, key=lambda held: held.peak_C)
     parts = (*findings, *cooling, *history)
     shown = cautions.ALL + ((cautions.HISTORY,) if history else ())
-    return Record(title or "What the temperature record shows", batch, product, cured, fat_pct, probe_error_K, channels, worst.name, _stages(channels, stages), findings, cooling,
+    return Record(title or "What the temperature record shows", batch, product, cured, fat_pct, probe_error_K, channels, worst.name,
+                  _stages(channels, stages), findings, cooling,
                   history, models, slower, missing, tuple(understood), cautions.VALIDATES_NOTHING, shown[1:],
                   tuple(dict.fromkeys(note for held in channels for note in held.notes)) + house,
-                  tuple(dict.fromkeys((*(f.source for f in parts), *(s for m in models for s in m.sources), number("lethality_comparable_low_C").cite()))),
+                  tuple(dict.fromkeys((*(f.source for f in parts), *(s for m in models for s in m.sources),
+                                       number("lethality_comparable_low_C").cite()))),
                   tuple(step for part in (*parts, *models) for step in part.working))
 
 
@@ -131,7 +134,8 @@ def _models(channels, tables, product) -> tuple[tuple[Reduction, ...], tuple[str
     if product == MEAT:
         for r in franks:
             ratios = times_slower(r, tables[0])
-            said.append(f"{r.organism} in {r.product}: {min(ratios.values()):.1f} to {max(ratios.values()):.1f} times slower than the line of the {tables[0].title} "
+            said.append(f"{r.organism} in {r.product}: {min(ratios.values()):.1f} to {max(ratios.values()):.1f} times slower "
+                        f"than the line of the {tables[0].title} "
                         f"(z {line_of(tables[0]).z_K:.2f} K), at {min(ratios):g} to {max(ratios):g} °C")
     return tuple(found), tuple(said)
 
@@ -142,11 +146,13 @@ def _house(humidity, wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
     one, both = number("lethality_wet_bulb_one_zone_C"), number("lethality_wet_bulb_both_zones_C")
     notes, missing = [], []
     if humidity is None:
-        missing.append(f"humidity of the house: roasts are asked for more than {limit.value:g} % for {least.value:g} min or a sealed bag; other options exist and were not read")
+        missing.append(f"humidity of the house: roasts are asked for more than {limit.value:g} % for {least.value:g} min "
+                       "or a sealed bag; other options exist and were not read")
     else:
         t, rh = _series(humidity, "humidity", 0, 100)
         longest = float(np.nan_to_num(stretches(t, rh, limit.value).longest_s()[0])) / 60
-        notes.append(f"humidity at or above {limit.value:g} %: longest {longest:.1f} min (roasts are asked for more than {limit.value:g} % for {least.value:g} min; {limit.cite()})")
+        notes.append(f"humidity at or above {limit.value:g} %: longest {longest:.1f} min "
+                     f"(roasts are asked for more than {limit.value:g} % for {least.value:g} min; {limit.cite()})")
     if wet_bulb is None:
         missing.append(f"wet bulb of the house: {one.value:g} °C in one zone, or {both.value:g} °C in both, gave 6.5 log on surfaces in one study")
     else:
@@ -174,11 +180,13 @@ def _stages(channels, stages) -> tuple[StageLine, ...]:
         need(mark.end_min > mark.start_min, f"stage {mark.name!r} ends at {mark.end_min:g} min, not after its start at {mark.start_min:g} min")
         ends = []
         for at in (mark.start_min, mark.end_min):
-            inside = [float(np.interp(60 * at, held.time_s, held.temperature_C)) for held in channels if held.time_s[0] <= 60 * at <= held.time_s[-1]]
+            inside = [float(np.interp(60 * at, held.time_s, held.temperature_C)) for held in channels
+                      if held.time_s[0] <= 60 * at <= held.time_s[-1]]
             ends.append(min(inside) if inside else float("nan"))
         if any(isnan(end) for end in ends):
             first, last = min(h.time_s[0] for h in channels) / 60, max(h.time_s[-1] for h in channels) / 60
-            raise OutOfRange(f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) lies outside the record ({first:.1f} to {last:.1f} min)")
+            raise OutOfRange(f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) "
+                             f"lies outside the record ({first:.1f} to {last:.1f} min)")
         lines.append(StageLine(mark.name, mark.start_min, mark.end_min, *ends))
     return tuple(lines)
 
@@ -193,7 +201,8 @@ def _missing(channels, probe_error_K, cooling, cured, why_not) -> tuple[str, ...
         said.append("cooling windows that the record does not reach: see their notes")
     said.append("when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes")
     if cured:
-        said.append("ingoing nitrite and ascorbate or erythorbate: the slow options are for cured product only, and the 2021 edition sets conditions on both that were not read")
+        said.append("ingoing nitrite and ascorbate or erythorbate: the slow options are for cured product only, "
+                    "and the 2021 edition sets conditions on both that were not read")
     said.append("the editions of 2017 and 2021 of the cooking and cooling guidelines: not read; compare with the one that holds for you")
     said.append("probe calibration, place of the probe, and the name of the person who read the record")
     return tuple(said)

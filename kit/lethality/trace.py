@@ -54,12 +54,14 @@ def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None)
     if len(t) < 2:
         faults.append(Fault(f"holds {len(t)} readings", remedy="a record needs at least two"))
     back = np.flatnonzero(np.diff(t) <= 0)
-    faults += [Fault(f"time {t[i + 1]:g} s does not come after {t[i]:g} s", row=int(at[i + 1]) + 1, remedy="sort the log, or take the double stamp out") for i in back[:20]]
+    faults += [Fault(f"time {t[i + 1]:g} s does not come after {t[i]:g} s", row=int(at[i + 1]) + 1,
+                     remedy="sort the log, or take the double stamp out") for i in back[:20]]
     if len(back) > 20:
         faults.append(Fault(f"{len(back)} times in all do not rise", remedy="sort the log"))
     coldest, warmest = value("lethality_coldest_C"), value("lethality_warmest_C")
     wild = np.flatnonzero((temp < coldest) | (temp > warmest))
-    faults += [Fault(f"{temp[i]:g} °C lies outside {coldest:g} to {warmest:g} °C, which is no core of a sausage", row=int(at[i]) + 1, remedy="check the unit and the probe") for i in wild[:20]]
+    faults += [Fault(f"{temp[i]:g} °C lies outside {coldest:g} to {warmest:g} °C, which is no core of a sausage", row=int(at[i]) + 1,
+                     remedy="check the unit and the probe") for i in wild[:20]]
     if len(wild) > 20:
         faults.append(Fault(f"{len(wild)} readings in all are impossible", remedy="check the unit and the probe"))
     if faults:
@@ -68,7 +70,8 @@ def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None)
     if longest_step_s is None:
         longest_step_s = value("log_gap_steps") * np.median(step)
     gap = step > need_between("longest_step_s", longest_step_s, 0, 1e9)
-    notes += tuple(f"{name}: nothing is known for {step[i] / 60:.1f} min from {t[i] / 60:.1f} min; no holding time is counted there" for i in np.flatnonzero(gap)[:10])
+    notes += tuple(f"{name}: nothing is known for {step[i] / 60:.1f} min from {t[i] / 60:.1f} min; no holding time is counted there"
+                   for i in np.flatnonzero(gap)[:10])
     if gap.sum() > 10:
         notes += (f"{name}: {int(gap.sum())} gaps in all",)
     return Trace(name, t, temp, gap, notes)

@@ -6,10 +6,12 @@ import pytest
 from scipy.stats import binomtest
 from statsmodels.stats.weightstats import DescrStatsW
 
-from kit.casing import (batter_density, cellulose, cellulose_codes, collagen, drivers_unpaired, fill_g_per_m, how_many, link_weight_g, machine, natural, natural_names,
+from kit.casing import (batter_density, cellulose, cellulose_codes, collagen, drivers_unpaired, fill_g_per_m, how_many, link_weight_g, machine,
+                        natural, natural_names,
                         read_measured, scatter, tolerance_factor)
 
-SHEEP_G_PER_M = {"sheep 16-18": (164, 175), "sheep 18-20": (186, 197), "sheep 20-22": (230, 252), "sheep 22-24": (273, 295), "sheep 24-26": (295, 317),
+SHEEP_G_PER_M = {"sheep 16-18": (164, 175), "sheep 18-20": (186, 197), "sheep 20-22": (230, 252), "sheep 22-24": (273, 295),
+                 "sheep 24-26": (295, 317),
                  "sheep 26-28": (317, 339), "sheep 28+": (339, 372)}
 """Three trade tables agree on the kilograms that a hank of 91 m holds; as grams per metre, worked out apart from the kit (whole grams)."""
 
@@ -53,7 +55,8 @@ def test_wide_collagen_is_sold_far_under_its_geometry():
     assert [kg / machine(60, batter_density(0, 1030)).kg_per_m for kg in told] == pytest.approx([0.55, 0.63], abs=0.01)
 
 
-CELLULOSE_MM = {14: (14.5, 15.0), 15: (15.0, 15.5), 16: (15.7, 16.2), 17: (16.3, 16.8), 18: (17.0, 17.5), 19: (17.8, 18.3), 20: (18.5, 19.0), 21: (19.3, 19.8), 22: (20.0, 20.5)}
+CELLULOSE_MM = {14: (14.5, 15.0), 15: (15.0, 15.5), 16: (15.7, 16.2), 17: (16.3, 16.8), 18: (17.0, 17.5), 19: (17.8, 18.3), 20: (18.5, 19.0),
+                21: (19.3, 19.8), 22: (20.0, 20.5)}
 
 
 @pytest.mark.parametrize("code", CELLULOSE_MM)
@@ -64,7 +67,8 @@ def test_cellulose_codes_stuff_to_the_size_guide(code):
     assert found.diameter_mm == pytest.approx((low + high) / 2) and len(cellulose_codes()) == len(CELLULOSE_MM)
 
 
-@pytest.mark.parametrize("mm, length, density, grams, tol", [(26, 125, 1030, 68.4, 0.05), (26, 125, 970, 64.4, 0.05), (24, 130, 1030, 60.6, 0.05), (20, 140, 1030, 45.3, 0.05),
+@pytest.mark.parametrize("mm, length, density, grams, tol",
+                         [(26, 125, 1030, 68.4, 0.05), (26, 125, 970, 64.4, 0.05), (24, 130, 1030, 60.6, 0.05), (20, 140, 1030, 45.3, 0.05),
                                                              (32, 150, 1030, 124, 0.5)])
 def test_link_weights(mm, length, density, grams, tol):
     """π/4 D² L ρ worked out apart from the kit, last printed digit."""

@@ -4,18 +4,23 @@ import math
 import numpy as np
 import pytest
 
-from kit.lethality import (cooling_s, cooling_windows, equal_hold_min, hold_table, lethal_minutes, line_of, line_of_d, meets_table, p70_minutes, resistance, rows_held,
+from kit.lethality import (cooling_s, cooling_windows, equal_hold_min, hold_table, lethal_minutes, line_of, line_of_d, meets_table, p70_minutes,
+                           resistance, rows_held,
                            times_slower, trace)
 from kit.lethality.published import Resistance
 
 # FSIS Appendix A (1999): °F, 6.5-log and 7-log holding time. Typed here apart from the kit's own data. The 6.5-log column also stands in the FDA Food Code
 # 2013, 3-401.11(B), the 7-log column in a state code; all copies agree. 158 to 160 °F are printed with no holding time.
-MINUTES = """130 112 121,131 89 97,132 71 77,133 56 62,134 45 47,135 36 37,136 28 32,137 23 24,138 18 19,139 15 15,140 12 12,141 9 10,142 8 8,143 6 6,144 5 5,145 4 4"""
-SECONDS = """146 169 182,147 134 144,148 107 115,149 85 91,150 67 72,151 54 58,152 43 46,153 34 37,154 27 29,155 22 23,156 17 19,157 14 15,158 0 0,159 0 0,160 0 0"""
-APPENDIX_A = [(float(f), unit * float(a), unit * float(b)) for text, unit in ((MINUTES, 60), (SECONDS, 1)) for f, a, b in (row.split() for row in text.split(","))]
+MINUTES = """130 112 121,131 89 97,132 71 77,133 56 62,134 45 47,135 36 37,136 28 32,137 23 24,138 18 19,139 15 15,\
+140 12 12,141 9 10,142 8 8,143 6 6,144 5 5,145 4 4"""
+SECONDS = """146 169 182,147 134 144,148 107 115,149 85 91,150 67 72,151 54 58,152 43 46,\
+153 34 37,154 27 29,155 22 23,156 17 19,157 14 15,158 0 0,159 0 0,160 0 0"""
+APPENDIX_A = [(float(f), unit * float(a), unit * float(b)) for text, unit in ((MINUTES, 60), (SECONDS, 1))
+              for f, a, b in (row.split() for row in text.split(","))]
 TRICHINA = "120 1260,122 570,124 270,126 120,128 60,130 30,132 15,134 6,136 3,138 2,140 1,142 1,144 0"
 POULTRY = {"poultry 12 % fat": ("chicken", "136 81.4,137 65.5,138 52.9,139 43,140 35,141 28.7,142 23.7,143 19.8,144 16.6"),
-           "chicken low fat": ("chicken", "140 25.2,145 8.4,150 2.7,155 0.736667,160 0.228333"), "turkey low fat": ("turkey", "140 28.1,145 10.5,150 3.8,155 1.2,160 0.426667")}
+           "chicken low fat": ("chicken", "140 25.2,145 8.4,150 2.7,155 0.736667,160 0.228333"),
+           "turkey low fat": ("turkey", "140 28.1,145 10.5,150 3.8,155 1.2,160 0.426667")}
 
 
 def celsius(f):
@@ -38,7 +43,8 @@ def test_every_row_of_appendix_a_by_its_own_rule(f, log65, log7):
         assert meets(key, "meat", f, seconds)
         if seconds:
             assert not meets(key, "meat", f, 0.99 * seconds) and not meets(key, "meat", f - 0.1, seconds)
-        row = {r.row.temperature_F: r for r in rows_held(trace("core", *hold(celsius(f) + 1e-9, max(seconds, 1)), 1e6), hold_table(key), "meat")}[f]
+        row = {r.row.temperature_F: r
+               for r in rows_held(trace("core", *hold(celsius(f) + 1e-9, max(seconds, 1)), 1e6), hold_table(key), "meat")}[f]
         assert row.row.hold_s == seconds and row.met
 
 
@@ -59,19 +65,23 @@ def test_every_row_of_the_old_trichina_table():
 
 
 @pytest.mark.parametrize("key, low, high, z, d145, rms", [
-    ("meat 6.5 log", 130, 157, 5.562, 0.5603, 3.9), ("meat 6.5 log", 146, 157, 5.624, 0.5411, 0.9), ("meat 6.5 log", 130, 145, 5.761, 0.6030, 2.4),
+    ("meat 6.5 log", 130, 157, 5.562, 0.5603, 3.9), ("meat 6.5 log", 146, 157, 5.624, 0.5411, 0.9),
+    ("meat 6.5 log", 130, 145, 5.761, 0.6030, 2.4),
     ("meat 7 log", 130, 157, 5.568, 0.5517, 2.2), ("meat 7 log", 146, 157, 5.637, 0.5387, 1.0)])
 def test_the_line_through_appendix_a(key, low, high, z, d145, rms):
     """Least squares on log10 of the printed times, worked out apart from the kit; z to 0.001 K, D at 145 °F to 0.0001 min, deviation to 0.1 %."""
     line = line_of(hold_table(key), low, high)
-    assert (line.z_K, line.d_ref_min, line.rms_pct) == (pytest.approx(z, abs=0.0006), pytest.approx(d145, abs=0.00006), pytest.approx(rms, abs=0.06))
+    assert (line.z_K, line.d_ref_min, line.rms_pct) == (pytest.approx(z, abs=0.0006), pytest.approx(d145, abs=0.00006),
+                                                        pytest.approx(rms, abs=0.06))
 
 
 def test_the_lines_slope_is_ten_degrees_fahrenheit():
     """z = 10 °F is known of this table; the worst rows are the minute rows that were rounded up (142 °F by 10 %)."""
     line = line_of(hold_table("meat 6.5 log"))
-    assert line.z_F == pytest.approx(10.0, abs=0.02) and (line.worst_low_pct, line.worst_high_pct) == pytest.approx((-3.2, 10.2), abs=0.05) and line.rows == 28
-    assert np.polyfit([f for f, s, _ in APPENDIX_A if s], [math.log10(s) for _, s, _ in APPENDIX_A if s], 1)[0] == pytest.approx(-1 / line.z_F, rel=1e-9)
+    assert line.z_F == pytest.approx(10.0, abs=0.02) and (line.worst_low_pct, line.worst_high_pct) == pytest.approx((-3.2, 10.2),
+                                                                                                                    abs=0.05) and line.rows == 28
+    assert np.polyfit([f for f, s, _ in APPENDIX_A if s], [math.log10(s) for _, s, _ in APPENDIX_A if s], 1)[0] == pytest.approx(-1 / line.z_F,
+                                                                                                                                 rel=1e-9)
 
 
 @pytest.mark.parametrize("celsius_, d", [(60, 1.770), (65, 0.223), (70, 0.0282)])
@@ -130,7 +140,8 @@ def test_trichina_line():
     assert line.z_K == pytest.approx(3.50, rel=0.01) and line.z_F == pytest.approx(6.3, abs=0.05) and float(line.time_min(celsius(130))) == pytest.approx(30.0, rel=0.01)
     rows = np.array([row.split() for row in TRICHINA.split(",")], float)[:10]
     off = 100 * (10 ** (np.log10(rows[:, 1]) - np.polyval(np.polyfit(rows[:, 0], np.log10(rows[:, 1]), 1), rows[:, 0])) - 1)
-    assert (line.worst_low_pct, line.worst_high_pct) == pytest.approx((off.min(), off.max()), rel=1e-6) and line.worst_low_pct == pytest.approx(-14, abs=0.6)
+    assert (line.worst_low_pct, line.worst_high_pct) == pytest.approx((off.min(), off.max()),
+                                                                      rel=1e-6) and line.worst_low_pct == pytest.approx(-14, abs=0.6)
 
 
 @pytest.mark.parametrize("temperature, minutes", [(52, 47), (55, 6), (60, 1)])
@@ -175,8 +186,10 @@ def test_six_logs_of_listeria_at_70_take_less_than_the_reference_hold():
     assert 6 * found.d_min[found.temperature_C.index(70)] == pytest.approx(0.51) and 6 * line_of_d(found).d_min(70) < 2
 
 
-WINDOWS = {("ordinary, 1999", "first"): (120, 80, 60), ("ordinary, 1999", "second"): (80, 55, 300), ("ordinary in one window", "whole"): (120, 55, 360), ("rapid", "first"): (130, 80, 90),
-           ("rapid", "second"): (80, 40, 300), ("cured, to 40 °F", "first"): (130, 80, 300), ("cured, to 40 °F", "second"): (80, 40, 600), ("cured, to 45 °F", "first"): (130, 80, 300),
+WINDOWS = {("ordinary, 1999", "first"): (120, 80, 60), ("ordinary, 1999", "second"): (80, 55, 300),
+           ("ordinary in one window", "whole"): (120, 55, 360), ("rapid", "first"): (130, 80, 90),
+           ("rapid", "second"): (80, 40, 300), ("cured, to 40 °F", "first"): (130, 80, 300), ("cured, to 40 °F", "second"): (80, 40, 600),
+           ("cured, to 45 °F", "first"): (130, 80, 300),
            ("cured, to 45 °F", "second"): (80, 45, 600)}
 
 
