@@ -1,0 +1,307 @@
+"""Which single cause fits the losses best? Every (series, pattern) that the trade allows is tried, and noise is asked how well it would do.
+
+A series is the loss of a stage, the kilograms missing between two stages, or what a scale's error would look like over all of them. A pattern is
+a level from batch k on, a drift, the batches of one operator, one cooker from batch k on, a process column, rework. The score of a pair is
+n ln(1 / (1 − r²)) − 2 ln(patterns of its kind): what it explains, less the price of having had many to choose from. The same batches in
+shuffled order, again and again, say what the best of all scores is when there is no cause; that makes the chance of a false finding what it says.
+"""
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import exp, log, pi, sqrt
+
+import numpy as np
+
+from kit import tables
+from kit.batches.constants import constants
+from kit.batches.table import BatchTable
+
+STAGE, HANDOVER, SCALE = "stage", "hand-over", "scale"
+LAGS = 6
+"""batches over which neighbours may resemble one another: a lot, a day"""
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """`y` in % points, NaN where unknown. `mix`: weight of each stage or hand-over series in a scale's series."""
+
+    name: str
+    kind: str
+    y: np.ndarray
+    mix: np.ndarray | None = None
+    """(series,) expected change of each stage and hand-over series, % points, for a scale reading 1 % too high"""
+
+
+@dataclass(frozen=True, eq=False)
+class Patterns:
+    """Columns of `h` (n, m): centred and of length one. `family` says what each is."""
+
+    h: np.ndarray
+    family: np.ndarray
+    start: np.ndarray
+    """-1 where the pattern has no start"""
+    who: tuple[tuple[str, str] | None, ...]
+    via: tuple[str | None, ...]
+    raw: np.ndarray
+    """the patterns before centring"""
+    price: np.ndarray
+
+    @property
+    def echo(self) -> np.ndarray:
+        """(lags, m) how far each pattern resembles itself 1, 2, ... batches later."""
+        return np.array([(self.h[k:] * self.h[:-k]).sum(axis=0) for k in range(1, min(LAGS, len(self.h) - 1) + 1)])
+
+
+@dataclass(frozen=True)
+class Null:
+    """Best scores of shuffled batches follow a Gumbel curve."""
+
+    centre: float
+    spread: float
+
+    def chance(self, score: float) -> float:
+        """Chance that noise alone does as well."""
+        return -np.expm1(-exp(min(-(score - self.centre) / self.spread, 700.0)))
+
+    def limit(self, alpha: float) -> float:
+        return self.centre - self.spread * log(-log(1 - alpha))
+
+
+@lru_cache(maxsize=1)
+def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
+    """Column -> (label or fact, stages it can act on), as the trade says."""
+    return {row["column"]: (row["kind"], frozenset(row["stages"].split())) for row in tables.read_rows("batches", "acts_on.csv")}
+
+
+def basic_series(table: BatchTable) -> list[Series]:
+    """Losses of stages, then what is missing between them; only those with enough values that vary."""
+    found = [Series(s, STAGE, y) for s, y in zip(table.stages, table.loss_pct.T)]
+    return found + [Series(h, HANDOVER, y) for h, y in zip(table.handovers(), table.missing_pct.T)]
+
+
+def usable(y: np.ndarray) -> bool:
+    seen = y[np.isfinite(y)]
+    return len(seen) >= 2 * tables.value("batches_least") and np.ptp(seen) > 1e-9
+
+
+def short_sd(y: np.ndarray) -> float:
+    """Scatter from one batch to the next: blind to steps and drifts."""
+    seen = y[np.isfinite(y)]
+    return float(np.abs(np.diff(seen)).mean() / constants(2).d2) if len(seen) > 2 else float("nan")
+
+
+def scale_series(table: BatchTable, basic: Sequence[Series]) -> list[Series]:
+    """For each named scale the weighted sum of series that its error would move, in % that it would read too high."""
+    found = []
+    for scale in dict.fromkeys(table.scales.values()):
+        def on(stage, side):
+            return table.scales.get((stage, side)) == scale
+        mix = []
+        for j, s in enumerate(table.stages):
+            share_in = float(np.nanmean(table.in_kg[:, j] / table.all_in_kg[:, j])) if np.isfinite(table.in_kg[:, j]).any() else 1.0
+            through = float(np.nanmean(table.out_kg[:, j] / table.all_in_kg[:, j])) if np.isfinite(table.out_kg[:, j] + table.in_kg[:, j]).any() else 1.0
+            mix.append(share_in * on(s, "in") - through * on(s, "out"))
+        mix += [float(on(a, "out")) - float(on(b, "in")) for a, b in zip(table.stages, table.stages[1:])]
+        mix = np.array(mix)
+        weights, total = np.zeros(table.n), np.zeros(table.n)
+        for series, a in zip(basic, mix):
+            if abs(a) < 0.5 or not usable(series.y):
+                continue
+            w = a / short_sd(series.y) ** 2 if short_sd(series.y) > 0 else 0.0
+            seen = np.isfinite(series.y)
+            total += np.where(seen, w * (np.nan_to_num(series.y) - np.nanmean(series.y)), 0.0)
+            weights += np.where(seen, w * a, 0.0)
+        if (weights > 0).any():
+            y = np.where(weights > 0, total / np.where(weights > 0, weights, 1.0), np.nan)
+            found.append(Series(scale, SCALE, y, mix))
+    return found
+
+
+def patterns(table: BatchTable) -> Patterns:
+    """Every pattern that these batches allow."""
+    n, least = table.n, int(tables.value("batches_least"))
+    order = np.arange(n)
+    rows, family, start, who, via, price = [], [], [], [], [], []
+
+    def add(name, columns, starts, whom=None, through=None, tried=None):
+        columns = np.atleast_2d(columns)
+        rows.append(columns)
+        family.extend([name] * len(columns))
+        start.extend(starts)
+        who.extend([whom] * len(columns))
+        via.extend([through] * len(columns))
+        price.extend([2 * log(max(tried or len(columns), 1))] * len(columns))
+
+    ks = np.arange(least, n - least + 1)
+    if len(ks):
+        steps = (order >= ks[:, None]).astype(float)
+        add("step", steps, ks)
+        # a slow drift costs as much as a step at an unknown batch, so that a step is not taken for one
+        add("drift", order[None] / n, [-1], tried=len(ks))
+        late = ks[::max(1, len(ks) // 24)]
+        add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
+    for label, (kind, _) in acts_on().items():
+        if kind != "label" or label not in table.labels:
+            continue
+        values = table.labels[label]
+        levels = [v for v in np.unique(values) if v]
+        if not 2 <= len(levels) <= tables.value("batches_label_levels"):
+            continue
+        masks = {v: values == v for v in levels}
+        for v, mask in masks.items():
+            if least <= mask.sum() <= n - least:
+                add("label", mask.astype(float), [int(np.flatnonzero(mask)[0])], (label, v), tried=len(levels))
+        for v, mask in masks.items():
+            at = np.flatnonzero(mask)[least:len(np.flatnonzero(mask)) - least + 1]
+            if len(at):
+                add("label from", mask * (order >= at[:, None]), at, (label, v), tried=len(levels) * len(ks))
+    for fact, (kind, _) in acts_on().items():
+        x = table.facts.get(fact)
+        if kind == "fact" and x is not None and usable(x):
+            add("fact", np.where(np.isfinite(x), x, np.nanmean(x)), [-1], None, fact)
+    share = np.nan_to_num(100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0))
+    for j in np.flatnonzero((share > 0).sum(axis=0) >= least):
+        after = (order >= np.concatenate([[0], ks])[:, None]) * share[:, j]
+        keep = (after > 0).sum(axis=1) >= least
+        if keep.any():
+            add("rework", after[keep], np.concatenate([[0], ks])[keep], ("rework", table.stages[j]))
+    if not rows:
+        return Patterns(np.empty((n, 0)), np.array([]), np.array([], int), (), (), np.empty((n, 0)), np.array([]))
+    raw = np.vstack(rows).T.astype(float)
+    h = raw - raw.mean(axis=0)
+    length = np.sqrt((h ** 2).sum(axis=0))
+    keep = length > 1e-9
+    return Patterns(h[:, keep] / length[keep], np.array(family)[keep], np.array(start, int)[keep], tuple(w for w, k in zip(who, keep) if k),
+                    tuple(v for v, k in zip(via, keep) if k), raw[:, keep], np.array(price)[keep])
+
+
+def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
+    """(series, patterns): which pairs make sense."""
+    where = acts_on()
+    ok = np.zeros((len(series), len(pats.family)), bool)
+    level, drift = np.isin(pats.family, ["step", "drift"]), pats.family == "drift from"
+    for i, s in enumerate(series):
+        ok[i] = level | (drift & (s.kind == SCALE))
+        if s.kind != STAGE:
+            continue
+        for m, (f, whom, through) in enumerate(zip(pats.family, pats.who, pats.via)):
+            if f in ("label", "label from"):
+                ok[i, m] = s.name in where[whom[0]][1]
+            elif f == "fact":
+                ok[i, m] = s.name in where[through][1]
+            elif f == "rework":
+                ok[i, m] = s.name == whom[1]
+    return ok
+
+
+@dataclass(frozen=True, eq=False)
+class Scaled:
+    """Stage and hand-over series centred and of length one, with what scales would do to them."""
+
+    y: np.ndarray
+    """(n, p), 0 where unknown"""
+    count: np.ndarray
+    """(p,) how many values each has"""
+    moves: np.ndarray
+    """(scales, p) change of each series for a scale error of one"""
+    trust: np.ndarray
+    """(p,) one over the variance from batch to batch"""
+    sticky: np.ndarray
+    """(p + scales,) correlation of neighbouring batches, 0 where it may be chance"""
+
+
+def standardised(basic: Sequence[Series], scales: Sequence[Series] = (), pats: Patterns | None = None) -> Scaled:
+    y = np.column_stack([s.y for s in basic])
+    seen = np.isfinite(y)
+    count = seen.sum(axis=0)
+    y = np.where(seen, y - np.where(seen, y, 0.0).sum(axis=0) / np.maximum(count, 1), 0.0)
+    length = np.maximum(np.sqrt((y ** 2).sum(axis=0)), 1e-300)
+    alive = np.array([usable(s.y) and short_sd(s.y) > 0 for s in basic])
+    trust = np.array([(n / short_sd(s.y)) ** 2 if ok else 0.0 for s, ok, n in zip(basic, alive, length)])
+    moves = np.array([np.where((np.abs(s.mix) >= 0.5) & alive, s.mix / length, 0.0) for s in scales]).reshape(len(scales), len(basic))
+    y = y / length
+    own = np.zeros(len(basic)) if pats is None else _stickiness(y, pats)
+    of_scales = np.array([own[m != 0].max(initial=0.0) for m in moves])
+    return Scaled(y, count, moves, trust, np.concatenate([own, of_scales]))
+
+
+def _stickiness(y: np.ndarray, pats: Patterns) -> np.ndarray:
+    """(p,) correlation of neighbours in what is left after the best step or drift of each series; 0 below one standard error."""
+    n, steps = len(y), np.flatnonzero(np.isin(pats.family, ["step", "drift"]))
+    if not len(steps):
+        return np.zeros(y.shape[1])
+    hit = y.T @ pats.h[:, steps]
+    best = np.abs(hit).argmax(axis=1)
+    left = y - pats.h[:, steps[best]] * hit[np.arange(len(best)), best]
+    rho = (left[1:] * left[:-1]).sum(axis=0) / np.maximum((left ** 2).sum(axis=0), 1e-300)
+    # a level and a step taken out bias it downwards by about this much
+    rho = rho + (2 + 4 * np.maximum(rho, 0)) / n
+    return np.where(rho > 1 / sqrt(n), np.minimum(rho, 0.95), 0.0)
+
+
+def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True) -> np.ndarray:
+    """(..., p + scales, m) n ln(1 / (1 − r²)) from the projections r (..., p, m) of the series on the patterns.
+
+    A scale's error has one size for all the series it moves: b from all of them together, then what that b takes off each. So a scale whose
+    error would show in two places is not believed for one of them alone.
+    """
+    found = -scaled.count[:, None] * np.log1p(-np.minimum(r ** 2, 1 - 1e-12))
+    if not with_scales or not len(scaled.moves):
+        return found
+    pulled = scaled.moves * scaled.trust
+    size = np.einsum("cp,...pm->...cm", pulled, r) / np.maximum((pulled * scaled.moves).sum(axis=1), 1e-300)[:, None]
+    rows = []
+    for c, moves in enumerate(scaled.moves):
+        on = np.flatnonzero(moves)
+        b = moves[on, None] * size[..., c, None, :]
+        left = np.maximum(1 - 2 * b * r[..., on, :] + b ** 2, 1e-12)
+        rows.append(-(scaled.count[on, None] * np.log(left)).sum(axis=-2))
+    return np.concatenate([found, np.stack(rows, axis=-2)], axis=-2)
+
+
+def scores(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> np.ndarray:
+    """(p + scales, m) penalised scores; -inf where not allowed.
+
+    Where neighbours resemble one another, noise imitates patterns that last: the variance of a fitted pattern grows by 1 + 2 Σ ρ^k c_k, c_k its
+    likeness to itself k batches later. The gain is divided by that where it is above 1.
+    """
+    gain = gains(scaled.y.T @ pats.h, scaled)
+    echo = pats.echo
+    powers = scaled.sticky[:, None] ** np.arange(1, len(echo) + 1)
+    grown = np.maximum(1 + 2 * powers @ echo, 1.0)
+    return np.where(ok, gain / grown - pats.price, -np.inf)
+
+
+def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray, rounds: int = 200, seed: int = 5) -> Null:
+    """Best score of each of `rounds` shuffles of the batches, all series shuffled alike, as a Gumbel curve by its moments."""
+    rng = np.random.default_rng(seed)
+    y, p = scaled.y, scaled.y.shape[1]
+    orders = np.array([rng.permutation(len(y)) for _ in range(rounds)])
+    best = np.full(rounds, -np.inf)
+    for use in np.unique(ok.T, axis=0):
+        # patterns that only some series may use are tried on those alone
+        columns = np.flatnonzero((ok.T == use).all(axis=1))
+        with_scales = bool(use[p:].any())
+        rows = np.arange(p) if with_scales else np.flatnonzero(use)
+        if not len(rows):
+            continue
+        part = scaled if with_scales else replace(scaled, count=scaled.count[rows])
+        mask = use[:, None] if with_scales else np.ones((len(rows), 1), bool)
+        size = max(1, 1_500_000 // (len(rows) * len(columns)))
+        for first in range(0, rounds, size):
+            r = np.tensordot(pats.h[:, columns], y[orders[first:first + size]][:, :, rows], axes=(0, 1))
+            gain = gains(np.moveaxis(r, 0, -1), part, with_scales) - pats.price[columns]
+            top = np.where(mask, gain, -np.inf).max(axis=(1, 2))
+            best[first:first + size] = np.maximum(best[first:first + size], top)
+    spread = float(best.std(ddof=1)) * sqrt(6) / pi
+    return Null(float(best.mean()) - 0.57721566 * spread, max(spread, 1e-9))
+
+
+def taken_out(series: Series, columns: np.ndarray) -> Series:
+    """The series without what `columns` (n, k) explain; its level stays."""
+    seen = np.isfinite(series.y)
+    x = columns[seen] - columns[seen].mean(axis=0)
+    coefficient, *_ = np.linalg.lstsq(x, series.y[seen] - series.y[seen].mean(), rcond=None)
+    y = series.y.copy()
+    y[seen] -= x @ coefficient
+    return replace(series, y=y)

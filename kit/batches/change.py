@@ -1,0 +1,194 @@
+"""When did the level change, how sure is the date, and could noise alone look like this?"""
+from dataclasses import dataclass
+from functools import lru_cache
+from math import exp
+
+import numpy as np
+from scipy import stats
+
+from kit import tables
+from kit.errors import need, need_between
+from kit.working import Step, step
+
+
+@dataclass(frozen=True)
+class Change:
+    """A new level from batch `start` (0-based) on. `p`: chance that noise of this length shows a split this clear at its best place."""
+
+    start: int
+    before: float
+    after: float
+    p: float
+    tested: int
+    """places tried"""
+    likely: tuple[int, ...]
+    """starts that together carry `level` of the likelihood, each place equally likely beforehand"""
+
+    @property
+    def shift(self) -> float:
+        return self.after - self.before
+
+
+@dataclass(frozen=True)
+class Changes:
+    """Level per segment. `tested` counts every place tried in every stretch."""
+
+    changes: tuple[Change, ...]
+    fitted: np.ndarray
+    sigma: float
+    tested: int
+    level: float
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+    @property
+    def starts(self) -> tuple[int, ...]:
+        return tuple(c.start for c in self.changes)
+
+
+@dataclass(frozen=True)
+class BeforeAfter:
+    """Mean after less mean before, with its interval (Welch)."""
+
+    before: float
+    after: float
+    difference: float
+    interval: tuple[float, float]
+    p: float
+    n_before: int
+    n_after: int
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class RankChange:
+    """Pettitt's rank test: deaf to outliers, and to how large a change is."""
+
+    start: int
+    k: float
+    p: float
+
+
+def split_gain(x: np.ndarray, least: int) -> np.ndarray:
+    """(..., n): share of the variation taken away by a new level from batch k on; -inf where a side has fewer than `least` batches."""
+    x = np.asarray(x, float)
+    n = x.shape[-1]
+    centred = x - x.mean(axis=-1, keepdims=True)
+    k = np.arange(1, n)
+    total = (centred ** 2).sum(axis=-1, keepdims=True)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        gain = np.cumsum(centred, axis=-1)[..., :-1] ** 2 * n / (k * (n - k)) / total
+    gain = np.where((k >= least) & (n - k >= least), np.nan_to_num(gain), -np.inf)
+    return np.concatenate([np.full((*gain.shape[:-1], 1), -np.inf), gain], axis=-1)
+
+
+@lru_cache(maxsize=256)
+def _noise_gains(n: int, least: int) -> np.ndarray:
+    """Sorted best gains of 2000 simulated series of noise (500 beyond 400 batches)."""
+    noise = np.random.default_rng(7_2021).normal(size=(2000 if n <= 400 else 500, n))
+    return np.sort(split_gain(noise, least).max(axis=1))
+
+
+def _p(gain: float, n: int, least: int) -> float:
+    """Chance that noise does as well: counted among simulated series; beyond them, Bonferroni on the t test of a fixed place."""
+    noise = _noise_gains(n, least)
+    above = len(noise) - np.searchsorted(noise, gain)
+    counted = (1 + above) / (1 + len(noise))
+    if above >= 10 or gain >= 1:
+        return float(counted) if gain < 1 else 0.0
+    t = np.sqrt(gain / (1 - gain) * (n - 2))
+    return float(min(counted, (n - 2 * least + 1) * 2 * stats.t.sf(t, n - 2)))
+
+
+def change_points(values, *, alpha: float = 0.05, least: int = 4, most: int = 8, level: float = 0.9, unit: str = "") -> Changes:
+    """Steps in level. The best split of a stretch stands if noise of that length does as well with a chance below `alpha`; both halves are
+    then searched at half the chance each, so that each depth of the search costs no more than `alpha` in all. Places are refined at the end.
+
+    Assumes independent batches of like spread. Neighbours that resemble one another (same lot, same day) make steps out of nothing: a note
+    says so when the leftover shows it. Needs at least 2 x `least` finite values.
+    """
+    x = np.asarray(values, float)
+    need(x.ndim == 1 and bool(np.isfinite(x).all()), "a series of finite numbers; leave batches without a value out first")
+    need(least >= 2 and len(x) >= 2 * least, f"{len(x)} batches; a change with {least} batches on each side needs at least {2 * least}")
+    alpha = need_between("chance of a false change", alpha, 1e-6, 0.5)
+    tested, starts, waiting = 0, {}, [(0, len(x), alpha)]
+    while waiting and len(starts) < most:
+        a, b, limit = waiting.pop(0)
+        if b - a < 2 * least or np.ptp(x[a:b]) == 0:
+            continue
+        gain = split_gain(x[a:b], least)
+        k = int(gain.argmax())
+        tested += b - a - 2 * least + 1
+        p = _p(float(gain[k]), b - a, least)
+        if p < limit:
+            starts[a + k] = (p, b - a - 2 * least + 1)
+            waiting += [(a, a + k, limit / 2), (a + k, b, limit / 2)]
+    places = _refined(x, sorted(starts), least)
+    told = dict(zip(places, (starts[k] for k in sorted(starts))))
+    edges = [0, *places, len(x)]
+    fitted = np.concatenate([np.full(b - a, x[a:b].mean()) for a, b in zip(edges, edges[1:])])
+    dof = len(x) - len(places) - 1
+    sigma = float(np.sqrt(((x - fitted) ** 2).sum() / dof))
+    changes = tuple(Change(k, float(fitted[k - 1]), float(fitted[k]), *told[k], _likely(x[edges[i]:edges[i + 2]], edges[i], least, level))
+                    for i, k in enumerate(places))
+    leftover = x - fitted
+    follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
+    notes = [f"{tested} places were tried; on noise alone a change would be reported in {100 * alpha:g} of 100 such series"]
+    if follow > 2 / np.sqrt(len(x)):
+        notes.append(f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says")
+    steps = tuple(step(f"change at batch {c.start + 1}", "d = a − b", c.shift, unit, a=(c.after, unit, "mean after"), b=(c.before, unit, "mean before"))
+                  for c in changes) or (step("level", "m = S / n", fitted[0], unit, S=(x.sum(), unit, "sum"), n=(len(x), "", "batches")),)
+    return Changes(changes, fitted, sigma, tested, level, tuple(notes),
+                   (tables.cite("kit", "least-squares splits, chances simulated on noise", "computed"),), steps)
+
+
+def _refined(x, places, least):
+    """Each place moved to its best between its neighbours, until none moves."""
+    for _ in range(20):
+        before = list(places)
+        for i in range(len(places)):
+            a, b = ([0, *places][i], [*places, len(x)][i + 1])
+            if b - a >= 2 * least:
+                places[i] = a + int(split_gain(x[a:b], least).argmax())
+        if places == before:
+            break
+    return places
+
+
+def _likely(x, offset, least, level):
+    """Starts in the smallest set that carries `level` of the profile likelihood."""
+    gain = split_gain(x, least)
+    log_like = np.where(np.isfinite(gain), -len(x) / 2 * np.log(np.maximum(1 - gain, 1e-300)), -np.inf)
+    share = np.exp(log_like - log_like.max())
+    share /= share.sum()
+    order = np.argsort(-share, kind="stable")
+    count = int(np.searchsorted(np.cumsum(share[order]), level)) + 1
+    return tuple(sorted(int(offset + k) for k in order[:count]))
+
+
+def before_after(values, start: int, *, level: float = 0.95, chosen_by_looking: bool = False, unit: str = "") -> BeforeAfter:
+    """Means before and from batch `start` (0-based) on, their difference and Welch interval. `chosen_by_looking`: the start came from the same figures."""
+    x = np.asarray(values, float)
+    need(0 < start < len(x), f"the change is said to be at batch {start + 1} of {len(x)}; it must leave batches on both sides")
+    a, b = (part[np.isfinite(part)] for part in (x[:start], x[start:]))
+    need(len(a) >= 2 and len(b) >= 2, "at least two batches with values on each side")
+    need(a.var() + b.var() > 0, "no value varies on either side; there is no doubt to reckon with")
+    test = stats.ttest_ind(b, a, equal_var=False)
+    interval = test.confidence_interval(level)
+    notes = ("the start was chosen by looking at the same figures: the difference is a little flattered, and its p is not to be used",) if chosen_by_looking else ()
+    return BeforeAfter(float(a.mean()), float(b.mean()), float(b.mean() - a.mean()), (float(interval.low), float(interval.high)), float(test.pvalue),
+                       len(a), len(b), notes, (tables.cite("kit", "Welch interval", "computed"),),
+                       (step("difference", "d = a − b", b.mean() - a.mean(), unit, a=(b.mean(), unit, "after"), b=(a.mean(), unit, "before")),))
+
+
+def pettitt(values) -> RankChange:
+    """K = max |U_t|, U_t = Σ_{i≤t} Σ_{j>t} sign(x_i − x_j); p ≈ 2 exp(−6 K² / (n³ + n²)). `start` is the first batch of the new level."""
+    x = np.asarray(values, float)
+    need(x.ndim == 1 and len(x) >= 4 and bool(np.isfinite(x).all()), "at least four finite values")
+    n = len(x)
+    u = np.abs(2 * np.cumsum(stats.rankdata(x)) - np.arange(1, n + 1) * (n + 1))[:-1]
+    k = float(u.max())
+    return RankChange(int(u.argmax()) + 1, k, min(1.0, 2 * exp(-6 * k ** 2 / (n ** 3 + n ** 2))))

@@ -1,0 +1,171 @@
+"""What does each loss cost, and how much of it has this plant already shown it can do without?"""
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.stats import t as t_curve
+
+from kit import tables
+from kit.batches.causes import short_sd
+from kit.batches.charts import i_mr
+from kit.batches.table import BatchTable
+from kit.errors import OutOfRange, UnknownName, need
+from kit.working import Step, step
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bar of the Pareto chart. Interval: what as many batches of the same kind would lose in 95 of 100 cases' mean."""
+
+    name: str
+    kg: float
+    kg_interval: tuple[float, float]
+    pct_of_all: float
+    cumulative_pct: float
+    price_per_kg: float | None
+    money: float | None
+    money_interval: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class Pareto:
+    """Losses, largest first: by money where every bar has a price, else by kilograms."""
+
+    bars: tuple[Bar, ...]
+    by: str
+    total_kg: float
+    total_money: float | None
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class Recoverable:
+    """One stage against the plant's own best stable quarter of its batches. `luck_points`: what the best quarter of a steady plant would
+    look better by; `gap_points` less that is what counts, and its kilograms are over all batches of the table."""
+
+    stage: str
+    mean_pct: float
+    best_pct: float | None
+    best_first: int | None
+    best_last: int | None
+    gap_points: float
+    luck_points: float
+    points: float
+    points_interval: tuple[float, float]
+    kg: float
+    kg_interval: tuple[float, float]
+    money: float | None
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+def check_prices(prices: Mapping[str, float], known) -> None:
+    for name, price in prices.items():
+        if name not in known:
+            raise UnknownName("line to price", name, known)
+        if not (np.isfinite(price) and price >= 0):
+            raise OutOfRange(f"the price of a kilogram lost at {name} is {price!r}; it must be a finite number, 0 or more")
+
+
+def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None, currency: str = "") -> Pareto:
+    """Kilograms lost per stage, and missing between stages, summed over all batches with weights; money at the person's own prices.
+
+    What a lost kilogram is worth differs: water that steams off is not worth what trimmed meat cost. There are no prices in the kit.
+    """
+    prices = price_per_kg or {}
+    names = [*table.stages, *(f"between {h}" for h in table.handovers())]
+    check_prices(prices, names)
+    kg = np.hstack([table.lost_kg, table.missing_kg])
+    seen = np.isfinite(kg)
+    count = seen.sum(axis=0)
+    total = np.where(seen, kg, 0.0).sum(axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        sd = np.sqrt((np.where(seen, kg - total / count, 0.0) ** 2).sum(axis=0) / (count - 1))
+    half = np.where(count > 1, t_curve.ppf(0.975, np.maximum(count - 1, 1)) * np.nan_to_num(sd) * np.sqrt(np.maximum(count, 1)), np.inf)
+    all_priced = bool(prices) and all(n in prices for n, c in zip(names, count) if c)
+    worth = np.array([prices.get(n, np.nan) for n in names])
+    order = sorted((j for j in range(len(names)) if count[j]), key=lambda j: -(total[j] * worth[j] if all_priced else total[j]))
+    amount = [total[j] * worth[j] if all_priced else total[j] for j in order]
+    positive = sum(max(a, 0.0) for a in amount)
+    cumulative, bars = 0.0, []
+    for j, a in zip(order, amount):
+        share = 100 * max(a, 0.0) / positive if positive else 0.0
+        cumulative += share
+        price = prices.get(names[j])
+        bars.append(Bar(names[j], float(total[j]), (float(total[j] - half[j]), float(total[j] + half[j])), share, cumulative, price,
+                        None if price is None else float(total[j] * price),
+                        None if price is None else (float((total[j] - half[j]) * price), float((total[j] + half[j]) * price))))
+    gaps = [f"{names[j]} ({table.n - count[j]})" for j in range(len(names)) if count[j] < table.n]
+    notes = []
+    if gaps:
+        notes.append(f"batches without a weight there are left out: {', '.join(gaps)}")
+    if prices and not all_priced:
+        notes.append(f"no price for {', '.join(n for n, c in zip(names, count) if c and n not in prices)}: ordered by kilograms")
+    gained = [b.name for b in bars if b.kg < 0]
+    if gained:
+        notes.append(f"weight was gained with no addition: {', '.join(gained)}; that is a fault of scales or records, not a profit")
+    money = sum(b.money for b in bars if b.money is not None) if prices else None
+    steps = [step(f"share of {bars[0].name}", "s = 100 × a / T", bars[0].pct_of_all, "%", a=(amount[0], "", "its amount"), T=(positive, "", "all amounts above 0"))] \
+        if bars and amount[0] > 0 else []
+    steps += [step(f"{b.name} in money", "M = K × P", b.money, currency, K=(b.kg, "kg", b.name), P=(b.price_per_kg, f"{currency}/kg".lstrip("/"), "the person's price"))
+              for b in bars if b.money is not None]
+    return Pareto(tuple(bars), "money" if all_priced else "kg", float(total.sum()), money, tuple(notes),
+                  ("the person's own prices",) if prices else ("the person's own weights",), tuple(steps))
+
+
+@lru_cache(maxsize=32)
+def _luck(n: int, window: int) -> np.ndarray:
+    """How far the best window of steady noise lies below its mean, in standard deviations: 2000 simulated series, sorted."""
+    x = np.random.default_rng(404).normal(size=(2000 if n <= 500 else 400, n))
+    run = np.cumsum(np.hstack([np.zeros((len(x), 1)), x]), axis=1)
+    return np.sort(x.mean(axis=1) - (run[:, window:] - run[:, :-window]).min(axis=1) / window)
+
+
+def recoverable(table: BatchTable, stage: str, price_per_kg: float | None = None, currency: str = "") -> Recoverable:
+    """Mean loss against that of the best quarter: of all runs of n/4 batches in a row that are stable by themselves, the one that lost least.
+
+    The best quarter of a steady plant is better than its mean by luck alone; that is taken off, so a steady plant has about nothing to recover.
+    Interval: 90 %, from simulated luck with the scatter between neighbouring batches. Needs 12 batches with weights.
+    """
+    j = table.place(stage)
+    if price_per_kg is not None:
+        check_prices({stage: price_per_kg}, [stage])
+    have = np.flatnonzero(np.isfinite(table.loss_pct[:, j]))
+    y, all_in = table.loss_pct[have, j], float(table.all_in_kg[have, j].sum())
+    n, sources = len(have), (tables.cite("kit", "luck of the best quarter simulated on noise", "computed"),)
+    need(n >= 12, f"{n} batches with weights at {stage}; a best quarter takes at least 12")
+    window = -(-n // 4)
+    run = np.cumsum(np.concatenate([[0.0], y]))
+    means = (run[window:] - run[:-window]) / window
+    best = None
+    for first in np.argsort(means, kind="stable"):
+        part = y[first:first + window]
+        if len(part) < 3 or np.ptp(part) == 0 or i_mr(part, rules=("beyond 3",)).stable:
+            best = int(first)
+            break
+    mean = float(y.mean())
+    if best is None:
+        return Recoverable(stage, mean, None, None, None, 0.0, 0.0, 0.0, (0.0, 0.0), 0.0, (0.0, 0.0), None,
+                           ("no quarter of these batches is stable, so there is nothing to measure against",), sources,
+                           (step("mean loss", "m = S / n", mean, "%", S=(y.sum(), "%", "sum"), n=(n, "", "batches")),))
+    gap, luck, sd = mean - float(means[best]), _luck(n, window), short_sd(y)
+    usual = sd * float(luck.mean())
+    low, high = (max(0.0, gap - sd * float(np.quantile(luck, q))) for q in (0.95, 0.05))
+    points = max(0.0, gap - usual)
+    kg = points * all_in / 100
+    notes = [f"best quarter: batches {have[best] + 1} to {have[best + window - 1] + 1}, chosen among {len(means)}",
+             "this plant has done it; whether it can be had again, and at what cost, the figures do not say"]
+    if low == 0:
+        notes.append("nothing to recover is within the interval: the best quarter may have been luck")
+    steps = [step("gap to the best quarter", "g = m − b", gap, "% points", m=(mean, "%", "mean loss"), b=(float(means[best]), "%", "best quarter")),
+             step("beyond luck", "r = max(0, g − k)", points, "% points", g=(gap, "% points", "gap"), k=(usual, "% points", "luck of the best quarter")),
+             step("kilograms", "K = r × A / 100", kg, "kg", r=(points, "% points", "beyond luck"), A=(all_in, "kg", "went into the stage"))]
+    money = None if price_per_kg is None else kg * price_per_kg
+    if money is not None:
+        steps.append(step("money", "M = K × P", money, currency, K=(kg, "kg", "recoverable"), P=(price_per_kg, f"{currency}/kg".lstrip("/"), "the person's price")))
+    return Recoverable(stage, mean, float(means[best]), int(have[best]), int(have[best + window - 1]), gap, usual, points, (low, high), kg,
+                       (low * all_in / 100, high * all_in / 100), money, tuple(notes), sources, tuple(steps))

@@ -1,0 +1,216 @@
+"""Where to look first: at most five findings, each with its evidence, its effect, its doubt and the next measurement; or "nothing stands out"."""
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit import tables
+from kit.batches.search import Hit, Searched, search
+from kit.batches.slips import Slip, fact_slips, weight_slips, without
+from kit.batches.table import BatchTable
+from kit.errors import OutOfRange, need_between
+from kit.working import Step, step
+
+MOST = 5
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing to look at. Batches are 0-based here and counted from 1 in the sentences."""
+
+    cause: str
+    """'unit slip', 'odd batch', 'rework twice', 'rework', 'scale', 'step', 'drift', 'label', 'label from', 'column', 'missing on the way',
+    'gained on the way'"""
+    stage: str
+    who: tuple[str, str] | None
+    via: str | None
+    scale: str | None
+    start: int | None
+    likely_starts: tuple[int, ...]
+    touched_batches: tuple[int, ...]
+    effect: float
+    """% points of what goes into the stage; for a column, per unit of it; for a scale, % that it reads too high; for a slip, its factor"""
+    effect_interval: tuple[float, float] | None
+    kg: float
+    """lost more than otherwise over all batches touched; for faults of the records, kilograms by which the books are wrong"""
+    kg_interval: tuple[float, float] | None
+    money: float | None
+    is_record_fault: bool
+    chance: float
+    """that noise alone, with all that was tried, does as well"""
+    sentence: str
+    evidence: str
+    doubt: str
+    next_measurement: str
+    rivals: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Ranked: faults of the records first, because they spoil every other figure, then by kilograms lost; what improved comes last."""
+
+    findings: tuple[Finding, ...]
+    verdict: str
+    slips: tuple[Slip, ...]
+    tried: int
+    alpha: float
+    cleaned: BatchTable
+    """the table with slipped figures blanked, as used"""
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+def find(table: BatchTable, *, alpha: float | None = None, price_per_kg: Mapping[str, float] | None = None, rounds: int = 200) -> Findings:
+    """Search all stages, hand-overs and scales for causes. `alpha`: chance that a plant without any cause gets a finding from the search.
+
+    `price_per_kg`: {stage: the person's price of a kilogram lost there}; without a price no money is shown.
+    """
+    alpha = tables.value("batches_alpha") if alpha is None else need_between("chance of a false finding", alpha, 1e-4, 0.5)
+    for stage, price in (price_per_kg or {}).items():
+        table.place(stage)
+        if not (np.isfinite(price) and price >= 0):
+            raise OutOfRange(f"the price of a kilogram lost at {stage} is {price!r}; it must be a finite number, 0 or more")
+    slips = (*weight_slips(table), *fact_slips(table))
+    cleaned = without(table, slips) if slips else table
+    searched = search(cleaned, alpha=alpha, rounds=rounds)
+    found = [_from_slip(s, table) for s in slips] + [_from_hit(h, cleaned, searched) for h in searched.hits]
+    prices = price_per_kg or {}
+    found = [_priced(f, prices) for f in found]
+    found.sort(key=lambda f: (not f.is_record_fault, f.kg <= 0, -abs(f.kg) if not f.is_record_fault else 0))
+    dropped = len(found) - MOST
+    kept = tuple(found[:MOST])
+    notes = [f"{searched.pairs} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} of 100 such searches"]
+    if dropped > 0:
+        notes.append(f"{dropped} more findings are left out of the list: {'; '.join(f.sentence for f in found[MOST:])}")
+    if searched.sticky:
+        notes.append(f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer before they counted")
+    if table.n < 20:
+        notes.append("fewer than 20 batches: only large changes can stand out")
+    notes.append("a finding says where figures moved together; it proves no cause")
+    verdict = kept[0].sentence if kept else f"Nothing stands out in {table.n} batches."
+    return Findings(kept, verdict, slips, searched.pairs, alpha, cleaned, tuple(notes),
+                    (tables.number("batches_alpha").cite(), tables.cite("kit", "chances from the same batches in shuffled order", "computed")),
+                    tuple(_step(f) for f in kept if f.cause not in ("unit slip", "odd batch")) + tuple(_slip_step(s) for s in slips if s.factor))
+
+
+def _slip_step(s: Slip) -> Step:
+    return step(f"batch {s.batch + 1}, {s.where}, set right", "w = s × f", s.shown * s.factor, "kg", s=(s.shown, "kg", "as written"), f=(s.factor, "", s.words))
+
+
+def _step(f: Finding) -> Step:
+    low, high = f.effect_interval
+    return step(f"middle of the interval: {f.sentence}", "e = (a + b) / 2", f.effect, "% points", a=(low, "", "lower end"), b=(high, "", "upper end"))
+
+
+def _priced(f: Finding, prices) -> Finding:
+    price = prices.get(f.stage)
+    return f if price is None or f.is_record_fault else Finding(**{**f.__dict__, "money": f.kg * price})
+
+
+def _from_slip(s: Slip, table: BatchTable) -> Finding:
+    at = f"Batch {table.batches[s.batch]}" if table.batches[s.batch] != f"batch {s.batch + 1}" else f"Batch {s.batch + 1}"
+    if s.where in table.facts:
+        sentence, cause = f"{at}: {s.words}.", "unit slip"
+    elif s.factor is None:
+        sentence, cause = f"{at}: {s.words}.", "odd batch"
+    else:
+        sentence, cause = f"{at}: the weight {s.where} ({s.shown:.1f} kg) looks like {s.words}; {s.shown * s.factor:.1f} kg would fit.", "unit slip"
+    return Finding(cause, s.stage, None, None, None, s.batch, (), (s.batch,), s.factor or float("nan"), None, s.kg_off, None, None, True, 0.0, sentence,
+                   "the ratio to the weights before and after it is far outside that of all other batches",
+                   "the figure was left out here, not changed; only the paper or the scale's print can say what was weighed",
+                   "Look up the original ticket of this batch, and weigh the next batch twice at this place.", ())
+
+
+NEXT = {
+    "step": "Catch and weigh what leaves {stage} beside the product for ten batches, and ask what was changed, repaired or replaced around batch {start}.",
+    "drift": "Look for wear at {stage}: weigh its losses again after the next service, ten batches before and ten after.",
+    "label": "Let {who} and the others do the same lot at {stage} on one day, ten batches each, in drawn order.",
+    "label from": "Check {who} at {stage} for what changed around batch {start}; weigh the same lot there and elsewhere, in drawn order.",
+    "column": "Hold {via} at two levels on purpose, in drawn order, and weigh {stage} for as many batches as batches_needed says.",
+    "rework twice": "Follow the rework of one day on paper: is it inside the weight into {stage} and written as rework as well?",
+    "rework": "Weigh rework by itself into {stage} for ten batches.",
+    "scale": "Put a known test weight on the {scale} at the start and end of every shift for a week.",
+    "missing on the way": "Weigh one batch twice, on leaving {stage} and on arriving at the next, on the same scale.",
+    "gained on the way": "Put a known test weight on both scales, the one after {stage} and the next.",
+}
+
+
+def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
+    scale = h.series if h.cause == "scale" else None
+    kg, kg_interval = _kilograms(h, table)
+    start = None if h.start is None else h.start + 1
+    who = f"{h.who[0]} {h.who[1]}" if h.who and h.who[0] != "rework" else ""
+    who = who.replace("cooker cooker", "cooker").replace("supplier supplier", "supplier")
+    touched = tuple(int(i) for i in np.flatnonzero(h.touched))
+    more = "more" if h.effect > 0 else "less"
+    size = f"{abs(h.effect):.2g} % points {more}"
+    since = f" since batch {start}" if h.cause in ("step", "label from", "rework twice", "rework") or (h.cause == "column" and h.start is not None) else ""
+    behind = f", and its {_plain(h.via)} moved with it" if h.via and who else ""
+    if h.cause == "scale":
+        sentence = f"The {scale} seems to read {'higher' if h.effect > 0 else 'lower'} and {'higher' if h.effect > 0 else 'lower'}" \
+                   f"{'' if start is None else f' since about batch {start}'}."
+        if h.pattern.max() == 1 and set(np.unique(h.pattern)) <= {0.0, 1.0}:
+            sentence = f"The {scale} seems to read {abs(h.effect):.2g} % too {'high' if h.effect > 0 else 'low'} since batch {start}."
+    elif h.cause == "rework twice":
+        sentence = f"Rework seems to be counted twice at {h.stage}{since}: each kilogram of it shows up as {h.effect:.2g} kg lost."
+    elif h.cause == "rework":
+        sentence = f"The loss at {h.stage} follows the rework taken in{since}: {h.effect:.2g} kg for each kilogram."
+    elif h.cause in ("missing on the way", "gained on the way"):
+        sentence = f"Between {h.series} {abs(h.effect):.2g} % of the weight is {'missing' if h.effect > 0 else 'gained'}" + \
+                   (f" since batch {start}." if start else ", growing slowly.")
+    elif h.cause == "column" and who:
+        sentence = f"{h.stage} loses {size} with {who}{since}{behind}."
+    elif h.cause == "column" and h.start is not None:
+        sentence = f"{h.stage} loses {size}{since}, and {_plain(h.via)} moved with it."
+    elif h.cause == "column":
+        sentence = f"The loss at {h.stage} follows {_plain(h.via)}: {abs(h.effect):.2g} % points {more} for each unit of it."
+    elif h.cause in ("label", "label from"):
+        sentence = f"{h.stage} loses {size} with {who}{since}."
+    elif h.cause == "drift":
+        sentence = f"The loss at {h.stage} {'grows' if h.effect > 0 else 'shrinks'} slowly, by {abs(h.effect):.2g} % points over these batches."
+    else:
+        sentence = f"{h.stage} loses {size}{since}."
+    sentence = sentence[0].upper() + sentence[1:]
+    low, high = sorted(h.effect_interval)
+    evidence = (f"effect {h.effect:.3g} (95 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; noise alone does as well with "
+                f"a chance of {_odds(h.chance)}")
+    doubt = []
+    if len(h.likely_starts) > 1:
+        doubt.append(f"the start may lie anywhere from batch {h.likely_starts[0] + 1} to {h.likely_starts[-1] + 1}")
+    if h.rivals:
+        doubt.append(f"nearly as likely: {'; '.join(h.rivals)}")
+    doubt.append("what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest")
+    text = NEXT[h.cause].format(stage=h.stage, start=start, who=who, via=_plain(h.via), scale=scale)
+    return Finding(h.cause, h.stage, None if h.who and h.who[0] == "rework" else h.who, h.via, scale, h.start, h.likely_starts, touched, h.effect,
+                   h.effect_interval, kg, kg_interval, None, h.cause in ("scale", "rework twice", "gained on the way"), h.chance, sentence, evidence,
+                   "; ".join(doubt), text, h.rivals)
+
+
+def _odds(p: float) -> str:
+    return "less than 1 in 10,000" if p < 1e-4 else f"1 in {1 / p:,.0f}"
+
+
+def _plain(name: str | None) -> str:
+    if not name:
+        return ""
+    base, _, unit = name.rpartition("_")
+    return {"pct": f"{base.replace('_', ' ')} (%)", "C": f"{base.replace('_', ' ')} temperature", "mm": base}.get(unit, name)
+
+
+def _kilograms(h: Hit, table: BatchTable) -> tuple[float, tuple[float, float]]:
+    """Kilograms over the batches touched: effect times pattern times what went in. A column counts from its median on the side that loses more."""
+    if h.cause == "scale":
+        j = [table.stages.index(s) for (s, side), scale in table.scales.items() if scale == h.series]
+        base = np.nan_to_num(table.in_kg[:, j]).max(axis=1)
+    elif h.cause in ("missing on the way", "gained on the way"):
+        base = np.nan_to_num(table.out_kg[:, table.place(h.stage)])
+    else:
+        base = np.nan_to_num(table.all_in_kg[:, table.place(h.stage)])
+    shape = h.pattern
+    if h.cause == "column" and h.who is None and h.start is None:
+        side = 1 if h.effect > 0 else -1
+        shape = side * np.maximum(side * (shape - np.median(shape)), 0)
+    per_point = float((shape * base).sum()) / 100
+    low, high = sorted(e * per_point for e in h.effect_interval)
+    return h.effect * per_point, (low, high)

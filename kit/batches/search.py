@@ -1,0 +1,217 @@
+"""Find causes one after another: the best pair, what stands behind it, take its effect out, look again."""
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import t as t_curve
+
+from kit import tables
+from kit.batches import causes as c
+from kit.batches.table import BatchTable
+
+SAME_CAUSE = 6.0
+"""scores this near (odds of about twenty) are not told apart"""
+
+
+@dataclass(frozen=True, eq=False)
+class Hit:
+    """One cause found. `touched` (n,) which batches it touches; `effect` in % points (of a column: per unit of it), with standard error."""
+
+    cause: str
+    series: str
+    stage: str
+    who: tuple[str, str] | None
+    via: str | None
+    start: int | None
+    touched: np.ndarray
+    effect: float
+    effect_se: float
+    effect_interval: tuple[float, float]
+    pattern: np.ndarray
+    """(n,) what one unit of `effect` is multiplied by, batch by batch"""
+    score: float
+    chance: float
+    likely_starts: tuple[int, ...]
+    rivals: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Searched:
+    """Hits in the order found; `limit` is the score that noise alone reaches with chance `alpha`; `pairs` were tried each time."""
+
+    hits: tuple[Hit, ...]
+    limit: float
+    alpha: float
+    pairs: int
+    null: c.Null | None
+    sticky: tuple[str, ...]
+
+
+def search(table: BatchTable, *, alpha: float | None = None, most: int = 5, rounds: int = 200, seed: int = 5) -> Searched:
+    """All causes that stand out from noise, at most `most`. `alpha`: chance that a plant without any cause gets a finding (batches_alpha if None)."""
+    alpha = tables.value("batches_alpha") if alpha is None else alpha
+    basic = [s for s in c.basic_series(table)]
+    pats = c.patterns(table)
+    if not len(pats.family) or not any(c.usable(s.y) for s in basic):
+        return Searched((), float("inf"), alpha, 0, None, ())
+    hits: list[Hit] = []
+    null = None
+    for _ in range(most):
+        scales = c.scale_series(table, basic)
+        series = basic + scales
+        ok = c.allowed(series, pats) & np.array([c.usable(s.y) for s in series])[:, None]
+        scaled = c.standardised(basic, scales, pats)
+        if null is None:
+            null, pairs = c.shuffled(scaled, pats, ok, rounds, seed), int(ok.sum())
+            sticky = tuple(s.name for s, t in zip(basic, scaled.sticky) if t > 2 / table.n ** 0.5)
+        table_of_scores = c.scores(scaled, pats, ok)
+        # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
+        table_of_scores += np.array([0.01 if s.kind == c.SCALE else 0.0 for s in series])[:, None]
+        i, m = np.unravel_index(int(table_of_scores.argmax()), table_of_scores.shape)
+        if table_of_scores[i, m] < null.limit(alpha):
+            break
+        hit, columns = _hit(table, series[i], i, m, pats, table_of_scores, null, alpha, series)
+        hits.append(hit)
+        basic = _without(basic, series[i], columns, hit)
+    return Searched(tuple(hits), null.limit(alpha), alpha, pairs, null, sticky)
+
+
+def _without(basic, series, columns, hit):
+    if series.kind != c.SCALE:
+        # rework counted twice stands in the weight into the stage, so it arrives from nowhere as well
+        also = {s.name for s in basic if hit.cause == "rework twice" and s.kind == c.HANDOVER and s.name.endswith(f" to {hit.stage}")}
+        return [c.taken_out(s, columns) if s.name in {series.name, *also} else s for s in basic]
+    # the scale's own error, as fitted, leaves every series it moves
+    error = series.y - c.taken_out(series, columns).y
+    return [c.replace(s, y=s.y - a * np.nan_to_num(error)) if abs(a) >= 0.5 else s for s, a in zip(basic, series.mix)]
+
+
+def _hit(table, series, i, m, pats, scored, null, alpha, every):
+    family, who, via = str(pats.family[m]), pats.who[m], pats.via[m]
+    score, behind = float(scored[i, m]), None
+    if series.kind == c.STAGE and family in ("step", "label", "label from"):
+        via = _column_behind(table, series, i, m, pats, null, alpha, scored)
+    elif series.kind == c.STAGE and family == "fact":
+        behind = _who_behind(table, series, via, pats, null, alpha)
+    shape = behind if behind is not None else m
+    if via is not None and family != "fact" or behind is not None:
+        shape = _joint_start(table, shape, via, i, pats, scored)
+    raw = pats.raw[:, m] if family == "fact" and behind is None else pats.raw[:, shape]
+    family, who = str(pats.family[shape]), pats.who[shape]
+    if family == "label" and len(set(table.labels[who[0]])) == 2 and _slope(series.y, raw)[0] < 0:
+        # of two levels name the one that loses more
+        who = (who[0], next(v for v in set(table.labels[who[0]]) if v != who[1]))
+        raw = (table.labels[who[0]] == who[1]).astype(float)
+    slope, se, interval = _slope(series.y, raw)
+    columns = [raw]
+    if via is not None:
+        x = table.facts[via]
+        columns.append(np.where(np.isfinite(x), x, np.nanmean(x)))
+    cause = _cause(series, family, via, slope)
+    touched = raw > np.median(raw) if family == "fact" else raw > 0
+    if family == "drift":
+        touched = np.ones(table.n, bool)
+    start = None
+    if family in ("step", "label", "label from", "rework", "drift from") and touched.any():
+        start = int(np.flatnonzero(touched)[0])
+    stage = series.name if series.kind == c.STAGE else series.name.split(" to ")[0] if series.kind == c.HANDOVER else ""
+    hit = Hit(cause, series.name, stage, who, via, start, touched, slope, se, interval, raw, score, null.chance(score),
+              _likely(scored[i], pats, family, who, raw, table), _rivals(scored, i, m, every, pats, who, via))
+    return hit, np.column_stack(columns)
+
+
+def _cause(series, family, via, slope) -> str:
+    if series.kind == c.SCALE:
+        return "scale"
+    if series.kind == c.HANDOVER:
+        return "missing on the way" if slope > 0 else "gained on the way"
+    if family == "rework":
+        return "rework twice" if tables.value("batches_rework_low") <= slope <= tables.value("batches_rework_high") else "rework"
+    if via is not None:
+        return "column"
+    return {"step": "step", "drift": "drift", "label": "label", "label from": "label from", "fact": "column"}[family]
+
+
+def _slope(y, raw):
+    seen = np.isfinite(y)
+    x, z = raw[seen] - raw[seen].mean(), y[seen] - y[seen].mean()
+    sxx = float(x @ x)
+    slope = float(x @ z) / sxx
+    dof = max(int(seen.sum()) - 2, 1)
+    se = float(np.sqrt(((z - slope * x) ** 2).sum() / dof / sxx))
+    half = float(t_curve.ppf(0.975, dof)) * se
+    return slope, se, (slope - half, slope + half)
+
+
+def _of_column(table, name, pats):
+    """Scores of every pattern for a process column taken as a series, and the r² of each."""
+    own = c.standardised([c.Series(name, c.STAGE, table.facts[name])])
+    r = own.y.T @ pats.h
+    return c.gains(r, own)[0] - pats.price, r[0] ** 2
+
+
+def _column_behind(table, series, i, m, pats, null, alpha, scored):
+    """The process column that moved with the same batches and that the loss follows too; None if there is none."""
+    best = None
+    for f in np.flatnonzero(pats.family == "fact"):
+        if not np.isfinite(scored[i, f]):
+            continue
+        own, r2 = _of_column(table, pats.via[f], pats)
+        if own[m] >= null.limit(alpha) and r2[m] >= tables.value("batches_mediator_share") and (best is None or scored[i, f] > best[0]):
+            best = (scored[i, f], pats.via[f])
+    return best[1] if best else None
+
+
+def _who_behind(table, series, via, pats, null, alpha):
+    """The pattern (who, from when) that the process column itself follows; None if none stands out."""
+    own, r2 = _of_column(table, via, pats)
+    where = c.acts_on()
+    fits = np.array([f == "step" or (f in ("label", "label from") and series.name in where[w[0]][1]) for f, w in zip(pats.family, pats.who)])
+    own = np.where(fits & (r2 >= tables.value("batches_mediator_share")), own, -np.inf)
+    m = int(own.argmax())
+    return m if own[m] >= null.limit(alpha) else None
+
+
+def _joint_start(table, m, via, i, pats, scored):
+    """Among patterns of the same kind and person, the start that loss and column agree on best."""
+    if pats.family[m] not in ("step", "label from"):
+        return m
+    own, _ = _of_column(table, via, pats)
+    same = np.array([f == pats.family[m] and w == pats.who[m] for f, w in zip(pats.family, pats.who)])
+    both = np.where(same & np.isfinite(scored[i]), own + scored[i], -np.inf)
+    return int(both.argmax()) if np.isfinite(both).any() else m
+
+
+def _likely(row, pats, family, who, raw, table):
+    """Starts (0-based batches) that carry nine tenths of the likelihood among patterns of the same kind."""
+    if family not in ("step", "label from", "rework", "drift from"):
+        return ()
+    same = np.flatnonzero((pats.family == family) & np.isfinite(row) & np.array([w == who for w in pats.who]))
+    if not len(same):
+        return ()
+    weight = np.exp((row[same] - row[same].max()) / 2)
+    order = np.argsort(-weight, kind="stable")
+    count = int(np.searchsorted(np.cumsum(weight[order]) / weight.sum(), 0.9)) + 1
+    starts = []
+    for m in same[order[:count]]:
+        touched = np.flatnonzero(pats.raw[:, m] > 0)
+        starts.append(int(touched[0]))
+    return tuple(sorted(set(starts)))
+
+
+def _rivals(scored, i, m, every, pats, who, via):
+    """Other explanations that are nearly as good, best first, each once."""
+    top, found = scored[i, m], {}
+    close = np.argwhere(scored > top - SAME_CAUSE)
+    for j, k in sorted(close.tolist(), key=lambda jk: -scored[jk[0], jk[1]]):
+        same_person = pats.who[k] is not None and pats.who[k] == who
+        if (j == i and (pats.family[k] == pats.family[m] and pats.who[k] == pats.who[m] and pats.via[k] == pats.via[m] or same_person)) or (via and pats.via[k] == via):
+            continue
+        text = described(str(pats.family[k]), pats.who[k], pats.via[k], int(pats.start[k]))
+        found.setdefault((every[j].name, pats.family[k], pats.who[k], pats.via[k]), f"{every[j].name}: {text}")
+    return tuple(found.values())[:3]
+
+
+def described(family: str, who, via, start: int) -> str:
+    return {"step": f"a new level from batch {start + 1}", "drift": "a slow drift", "drift from": f"a drift from batch {start + 1}",
+            "label": f"{who[0]} {who[1]}" if who else "", "label from": f"{who[0]} {who[1]} from batch {start + 1}" if who else "",
+            "fact": f"{via}", "rework": f"rework from batch {start + 1}"}[family]

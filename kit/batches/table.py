@@ -1,0 +1,122 @@
+"""Many batches as one table: weights per stage as arrays, and what else was written down about each batch."""
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from kit.errors import Fault, Faulty, UnknownName
+from kit.stages import STAGES
+
+SIDES = ("in", "out")
+ARRAYS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
+
+
+@dataclass(frozen=True, eq=False)
+class BatchTable:
+    """n batches in the order they were made, S stages in the order of the line. Weights are (n, S) in kg, NaN where not weighed.
+
+    `labels`: {"operator": (n,) text, ...}, "" where unknown. `facts`: {"fat_pct": (n,) numbers, ...}, NaN where unknown.
+    `scales`: {("cook", "in"): "rack scale", ...}. `expected_yield_pct`: {"cook" or "overall": (n,)}, what the chain expects of each sheet.
+    Faulty, with every fault at once, for shapes that do not fit, unknown stages, weights below 0 or endless, batches out of order.
+    """
+
+    batches: tuple[str, ...]
+    stages: tuple[str, ...]
+    in_kg: np.ndarray
+    out_kg: np.ndarray
+    added_kg: np.ndarray | None = None
+    rework_in_kg: np.ndarray | None = None
+    rework_out_kg: np.ndarray | None = None
+    sample_kg: np.ndarray | None = None
+    dates: np.ndarray | None = None
+    labels: Mapping[str, np.ndarray] = field(default_factory=dict)
+    facts: Mapping[str, np.ndarray] = field(default_factory=dict)
+    scales: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    expected_yield_pct: Mapping[str, np.ndarray] = field(default_factory=dict)
+
+    def __post_init__(self):
+        n, shape, faults = len(self.batches), (len(self.batches), len(self.stages)), []
+        wrong = [s for s in self.stages if s not in STAGES]
+        if wrong:
+            raise UnknownName("stage", wrong[0], STAGES)
+        if list(self.stages) != [s for s in STAGES if s in self.stages]:
+            faults.append(Fault(f"the stages are {', '.join(self.stages)}", remedy="give each once, in the order of the line: " + ", ".join(STAGES)))
+        if n < 2 or not self.stages:
+            faults.append(Fault(f"{n} batches and {len(self.stages)} stages", remedy="a comparison takes at least two batches and one stage"))
+        for name in ARRAYS:
+            given = getattr(self, name)
+            array = np.zeros(shape) if given is None else np.array(given, float)
+            if array.shape != shape:
+                faults.append(Fault(f"an array of shape {array.shape}", field=name, remedy=f"{shape}: one row for each batch, one column for each stage"))
+                continue
+            if name not in SIDES and name not in ("in_kg", "out_kg"):
+                array = np.nan_to_num(array, nan=0.0)
+            bad = np.isinf(array) | (array < 0)
+            if name in ("in_kg", "out_kg"):
+                bad |= array == 0
+            faults += [Fault(f"{array[i, j]:g} kg", field=name, row=int(i) + 1, column=self.stages[j],
+                             remedy="a weight above 0, or nothing where it was not weighed") for i, j in np.argwhere(bad)[:20]]
+            array.setflags(write=False)
+            object.__setattr__(self, name, array)
+        columns = [(f"labels: {k}", v) for k, v in self.labels.items()] + [(f"facts: {k}", v) for k, v in self.facts.items()]
+        columns += [(f"expected yield: {k}", v) for k, v in self.expected_yield_pct.items()]
+        faults += [Fault(f"{len(v)} entries", field=k, remedy=f"one for each of the {n} batches") for k, v in columns if len(v) != n]
+        for stage, side in self.scales:
+            if stage not in self.stages or side not in SIDES:
+                faults.append(Fault(f"a scale is named for {side} of {stage}", field="scales", remedy="(stage, 'in') or (stage, 'out') of a stage in this table"))
+        if self.dates is not None:
+            dates = np.asarray(self.dates, "datetime64[s]")
+            if len(dates) != n:
+                faults.append(Fault(f"{len(dates)} dates", field="dates", remedy=f"one for each of the {n} batches"))
+            elif n > 1 and (np.diff(dates[~np.isnat(dates)]).astype(float) < 0).any():
+                faults.append(Fault("the batches are not in the order of their dates", field="dates", remedy="sort them by date first"))
+            object.__setattr__(self, "dates", dates)
+        if faults:
+            raise Faulty("table of batches", faults)
+        object.__setattr__(self, "labels", {k: np.asarray(v).astype(str) for k, v in self.labels.items()})
+        object.__setattr__(self, "facts", {k: np.asarray(v, float) for k, v in self.facts.items()})
+        object.__setattr__(self, "expected_yield_pct", {k: np.asarray(v, float) for k, v in self.expected_yield_pct.items()})
+
+    @property
+    def n(self) -> int:
+        return len(self.batches)
+
+    @property
+    def all_in_kg(self) -> np.ndarray:
+        return self.in_kg + self.added_kg + self.rework_in_kg
+
+    @property
+    def lost_kg(self) -> np.ndarray:
+        """(n, S): everything in, less what left as product, rework or sample. Scrap counts as lost."""
+        return self.all_in_kg - self.rework_out_kg - self.sample_kg - self.out_kg
+
+    @property
+    def loss_pct(self) -> np.ndarray:
+        """(n, S) of everything that went into the stage."""
+        return 100 * self.lost_kg / self.all_in_kg
+
+    @property
+    def missing_kg(self) -> np.ndarray:
+        """(n, S − 1): out of a stage less into the next."""
+        return self.out_kg[:, :-1] - self.in_kg[:, 1:]
+
+    @property
+    def missing_pct(self) -> np.ndarray:
+        return 100 * self.missing_kg / self.out_kg[:, :-1]
+
+    @property
+    def overall_yield_pct(self) -> np.ndarray:
+        """(n,) out of the last stage on everything bought in: the first weight and all additions; rework sent back counts as product, taken in as input."""
+        return 100 * (self.out_kg[:, -1] + self.rework_out_kg.sum(axis=1)) / (self.in_kg[:, 0] + (self.added_kg + self.rework_in_kg).sum(axis=1))
+
+    def handovers(self) -> tuple[str, ...]:
+        return tuple(f"{a} to {b}" for a, b in zip(self.stages, self.stages[1:]))
+
+    def place(self, stage: str) -> int:
+        if stage not in self.stages:
+            raise UnknownName("stage of this table", stage, self.stages)
+        return self.stages.index(stage)
+
+    def changed(self, **fields) -> "BatchTable":
+        """The same with some fields replaced."""
+        return replace(self, **fields)
