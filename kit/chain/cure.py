@@ -9,7 +9,7 @@ from math import hypot
 
 from kit.cure import (Addition, Brine, CureLine, Dose, Findings, Item, Limit, Plan, Premix, Scale, Verdict, brine, cautions, find_traps, judge,
                       limits_for, smallest_batch_meat_kg, weigh_list)
-from kit.cure.limits import QUANTITIES
+from kit.cure.limits import QUANTITIES, rounding_fraction
 from kit.cure.weigh_list import Weight
 from kit.errors import OutOfRange
 from kit.meat_block import Composition, compose
@@ -55,6 +55,17 @@ class CureAnswer:
         return tuple(verdict for verdict in self.verdicts if verdict.holds is False)
 
     @property
+    def ceiling_ppm_of_meat(self) -> float:
+        """The tightest ceiling for this batch, as ppm NaNO2 of the meat."""
+        return self.findings.band.high_kg * 1e6 / self.dose.meat_kg
+
+    @property
+    def scale_may_pass_ceiling(self) -> bool:
+        """Does the interval of the scale reach past the ceiling, though the dose itself does not?"""
+        return self.interval_ppm_of_meat is not None and not self.findings.stop and self.interval_ppm_of_meat[1] > self.ceiling_ppm_of_meat * (
+            1 + rounding_fraction())
+
+    @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
         judged = [v for v in self.verdicts if v.limit.quantity.startswith("nitrite") and v.limit.comparison == "max" and v.holds is not None]
@@ -73,17 +84,16 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "US", on: date
     rework_kg = sheet.kg_of("rework")
     fresh = 1 - rework_kg / sheet.batch_kg
     meat_kg, batch_kg, done_kg = sheet.meat_kg, sheet.batch_kg - rework_kg, finished_kg * fresh
-    lines = tuple(found for line in sheet.lines if (found := cure_line(line)))
+    lines = tuple(cure_line(line) for line in sheet.of_kind("cure"))
     scale = scale_of(sheet)
     bowl = None if bowl_kg is None else bowl_kg - rework_kg
     findings = find_traps(Plan(meat_kg, batch_kg, lines, done_kg, limits, scale=scale, bowl_kg=bowl))
     dose, additions, notes = findings.dose, _additions(sheet), [*findings.notes]
     verdicts = judge(dose, limits, additions)
     weights, withheld, rounded, more = _weighed(sheet, lines, scale, findings, limits, meat_kg, batch_kg, done_kg)
-    own_kg = sum(line.kg * (line.premix.salt_pct or 0) / 100 for line in lines if line.via == "cure")
-    raw, finished, why = _brines(batter, own_kg, finished_kg)
+    raw, finished, why = _brines(batter, dose.salt_kg, finished_kg)
     interval, least = _scale_does(dose, scale)
-    notes += [*more, *why, *(finished.notes if finished else ()), *_unjudged(sheet)]
+    notes += [*more, *why, *(finished.notes if finished else ())]
     if scale is not None and sheet.process.scale_sd_g is None:
         notes.append("the sheet names no repeatability of its scale (scale_sd_g), so only its step counts")
     if rework_kg:
@@ -94,22 +104,10 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "US", on: date
                       CAUTIONS, tuple(dict.fromkeys(notes)), tuple(dict.fromkeys(sources)), work)
 
 
-def cure_line(line: Line) -> CureLine | None:
-    """A line as a cure: by its own label, or by the list of materials; None if it carries none. A cure without either is not assayed."""
-    labelled = line.nitrite_pct is not None or line.nitrate_pct is not None
-    if line.kind != "cure" and not labelled:
-        return None
-    made = line.material
-    if labelled:
-        nitrite, nitrate, origin = line.nitrite_pct or 0.0, line.nitrate_pct or 0.0, {"where": f"label of {line.name!r}, as the sheet gives it"}
-    elif made.source == "kit":   # a cure of the list: salt and one salt of curing
-        share, nitrates = 100 - (made.salt_pct or 0.0), made.name == "sodium nitrate"
-        nitrite, nitrate = (0.0, share) if nitrates else (share, 0.0)
-        origin = {"source": made.source, "where": made.where, "status": made.status}
-    else:
-        nitrite = nitrate = None
-        origin = {}
-    return CureLine(Premix(line.name, nitrite, nitrate, made.salt_pct or 0.0, **origin), line.kg, "cure" if line.kind == "cure" else "blend")
+def cure_line(line: Line) -> CureLine:
+    """A line of kind cure by its own label: the reader of sheets lets none pass without its strength."""
+    where = f"label of {line.name!r}, as the sheet gives it"
+    return CureLine(Premix(line.name, line.nitrite_pct or 0.0, line.nitrate_pct or 0.0, line.material.salt_pct, where=where), line.kg)
 
 
 def scale_of(sheet: Sheet) -> Scale | None:
@@ -127,19 +125,12 @@ def bowl_weighed_kg(sheet: Sheet) -> float | None:
 
 
 def _quantity(line: Line) -> str | None:
-    """What a rule calls this accelerator or phosphate; None if it has no such name."""
-    if line.compound in QUANTITIES:
-        return line.compound
-    return "phosphate" if line.kind == "phosphate" else None
+    """What a rule calls this line: the compound of an accelerator, one of the phosphates, or nothing."""
+    return line.compound if line.compound in QUANTITIES else "phosphate" if line.kind == "phosphate" else None
 
 
 def _additions(sheet: Sheet) -> tuple[Addition, ...]:
-    return tuple(Addition(name, line.kg) for line in sheet.of_kind("accelerator", "phosphate") if (name := _quantity(line)))
-
-
-def _unjudged(sheet: Sheet) -> list[str]:
-    return [f"{line.name}: the sheet does not say which compound it is (form), so no limit is held against it"
-            for line in sheet.of_kind("accelerator") if _quantity(line) is None]
+    return tuple(Addition(_quantity(line), line.kg) for line in sheet.of_kind("accelerator", "phosphate"))
 
 
 def _scale_does(dose: Dose, scale: Scale | None) -> tuple[tuple[float, float] | None, float | None]:
@@ -158,10 +149,8 @@ def _weighed(sheet, cures, scale, findings, limits, meat_kg, batch_kg, done_kg):
     stops = "; ".join(alarm.what for alarm in findings.alarms if alarm.severity == "stop")
     if scale is None:
         return (), stops or "the sheet names no scale: write the smallest step it shows (process, scale_step_g)", None, ()
-    by_name = {cure.premix.name: cure.premix for cure in cures}
-    items = tuple(Item(line.name, line.kg * 1000, "g", by_name.get(line.name),
-                       _quantity(line) if line.kind in ("accelerator", "phosphate") and line.name not in by_name else None)
-                  for line in sheet.lines if line.kind in WEIGHED_DRY or line.name in by_name)
+    mixes = {cure.premix.name: cure.premix for cure in cures}
+    items = tuple(Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line)) for line in sheet.of_kind(*WEIGHED_DRY))
     found = weigh_list(items, meat_kg, batch_kg, limits, scale, done_kg)
     withheld = stops or found.withheld
     return (() if withheld else found.rows), withheld, found.dose, found.notes
@@ -210,9 +199,8 @@ def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
 
 def _looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
     """(what the line brings, state, why)."""
-    cure = cure_line(line)
-    if cure:
-        return _cure_looked_at(cure, answer)
+    if line.kind == "cure":
+        return _cure_looked_at(cure_line(line), answer)
     if line.kind in ("accelerator", "phosphate"):
         return _additive_looked_at(line, answer)
     share = f"{100 * line.kg / answer.dose.batch_kg:.3g} % of the batch"
@@ -229,13 +217,11 @@ def _looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
 
 
 def _cure_looked_at(cure: CureLine, answer: CureAnswer) -> tuple[str, str, str]:
-    if not cure.premix.assayed:
-        return "nitrite not known", "stop", "write the strength on its label or assay (nitrite_pct, nitrate_pct)"
     meat = answer.dose.meat_kg
     brings = f"{cure.nitrite_kg * 1e6 / meat:.5g} ppm NaNO2 of the meat"
     if cure.premix.nitrate_pct:
         brings += f", {cure.kg * cure.premix.nitrate_pct * 1e4 / meat:.4g} ppm nitrate"
-    alarms = [alarm for alarm in answer.findings.alarms if alarm.key not in ("mixed_rules", "forgotten", "unknown_content")]
+    alarms = [alarm for alarm in answer.findings.alarms if alarm.key != "bowl_differs"]
     if alarms:
         return brings, "stop" if any(alarm.severity == "stop" for alarm in alarms) else "check", "see the whole sheet below"
     note = next((weight.note for weight in answer.weights if weight.name == cure.premix.name and weight.note), "")

@@ -14,13 +14,15 @@ STATE = alt.Scale(domain=["within", "over"], range=[COLOUR["cure"], COLOUR["fail
 
 def names_chart(system: str) -> dict:
     """One bar per name of the same nitrite; on each bar only the limits that count on that base and in that form."""
-    y = alt.Y("name:N", title=None, sort=None, axis=alt.Axis(labelLimit=330, labelFontSize=LABEL + 1, ticks=False, domain=False, labelOffset=-9,
-                                                                labelExpr="split(datum.label, '|')"))
+    order = [_name(*which) for which in NAMES]
+    y = alt.Y("name:N", title=None, scale=alt.Scale(domain=order), axis=alt.Axis(
+        labelLimit=330, labelFontSize=LABEL + 1, ticks=False, domain=False, labelOffset=-9, labelExpr="split(datum.label, '|')"))
     x = alt.X("at:Q", title="ppm (mg per kg)", scale=alt.Scale(domain=[0, PPM_SHOWN], clamp=True, nice=False), axis=alt.Axis(tickCount=6))
     bar = alt.Chart(rows("names")).mark_bar(height=30).encode(y=y, x=x, color=alt.Color("state:N", scale=STATE, legend=None))
     words = [alt.Chart(rows("names")).transform_filter(f"datum.at {where} 60").mark_text(
         align="left", dx=9, fontSize=LABEL + 2, fontWeight=700, color=ink).encode(y=y, x=spot, text="words:N")
         for where, spot, ink in ((">=", alt.value(0), "white"), ("<", x, COLOUR["ink"]))]
+    over = alt.Chart(rows("names")).mark_text(align="left", dx=2, dy=27, fontSize=LABEL, color=COLOUR["quiet"]).encode(y=y, x=alt.value(0), text="over:N")
     tick = alt.Chart(rows("limits")).mark_tick(orient="vertical", thickness=3, size=42).encode(
         y=y, x=x, color=alt.Color("colour:N", scale=None), tooltip=[alt.Tooltip("long:N", title="limit")])
     label = alt.Chart(rows("limits")).mark_text(align="left", dx=-2, dy=-30, fontSize=LABEL).encode(
@@ -28,7 +30,7 @@ def names_chart(system: str) -> dict:
     floor = alt.Chart(rows("floors")).mark_tick(orient="vertical", thickness=3, size=42, strokeDash=list(LIMIT_DASH)).encode(
         y=y, x=x, color=alt.value(COLOUR["limit"]))
     below = alt.Chart(rows("floors")).mark_text(align="right", dx=2, dy=-30, fontSize=LABEL).encode(y=y, x=x, text="words:N")
-    return finished(alt.layer(bar, tick, label, floor, below, *words).properties(width=500, height=alt.Step(84)), "One weight of nitrite, four numbers",
+    return finished(alt.layer(bar, over, tick, label, floor, below, *words).properties(width=500, height=alt.Step(84)), "One weight of nitrite, four numbers",
                     "a limit stands only on the name it counts in; black: the rule chosen")
 
 
@@ -40,14 +42,19 @@ def names_data(dose: Dose, chosen: tuple[Limit, ...], others: tuple[Limit, ...],
         if base is None:
             continue
         ppm = dose.ppm(basis, form)
-        name = f"per kg of {_OF[basis]},|{_FORM[form]} ({units.show(base, 'kg', system, 1)})"
+        name = _name(basis, form)
         here = [row for row in (*chosen, *others) if _counts(row, basis, form)]
         over = any(row in chosen and row.comparison == "max" and ppm > row.limit * 1.001 for row in here)
         names.append({"name": name, "at": ppm, "state": "over" if over else "within",
+                      "over": f"{units.show(ppm * base / 1000, 'g', system, 2 if system == units.METRIC else 3)} in {units.show(base, 'kg', system, 1)}",
                       "words": f"{'✗ ' if over else ''}{ppm:.0f}{' →' if ppm > PPM_SHOWN else ''}"})
         limits += _merged(name, [row for row in here if row.comparison == "max"], chosen)
         floors += [{"name": name, "at": row.limit, "words": f"at least {row.limit:.0f}"} for row in here if row.comparison == "min" and row in chosen]
     return {"names": names, "limits": limits, "floors": floors}
+
+
+def _name(basis: str, form: str) -> str:
+    return f"per kg of {_OF[basis]},|{_FORM[form]}"
 
 
 def _counts(row: Limit, basis: str, form: str) -> bool:
@@ -156,7 +163,7 @@ def aw_text(raw, done) -> str:
 
 def salt_chart(system: str) -> dict:
     """Where the salt comes from, before and after the cook."""
-    y = alt.Y("when:N", title=None, sort=None, axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False))
+    y = alt.Y("when:N", title=None, scale=alt.Scale(domain=["raw batter", "finished"]), axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False))
     x = alt.X("from:Q", title="salt, % of the weight", scale=alt.Scale(domain=[0, 16], nice=False, clamp=True), axis=alt.Axis(tickCount=5))
     parts = alt.Scale(domain=["salt", "salt of the cure"], range=[COLOUR["salt"], COLOUR["cure"]])
     bar = alt.Chart(rows("parts")).mark_bar(height=44).encode(

@@ -28,7 +28,7 @@ BY_HAND = (*MIXES, PURE)
 USUAL = "us cure 6.25 %"
 SLIP_WORDS = {"none": "nothing is wrong with it", **{slip.key: slip.name for slip in SLIPS}, "forgotten": "cure forgotten",
               "unknown_content": "a source whose strength nobody knows", "mixed_rules": "limits of two countries mixed"}
-_FORM = {"as used": "of the salt used", "": ""}
+_FORM = {"as used": "as the salt used", "": ""}
 _OF = {"meat": "of the meat", "batch": "of the batch", "finished": "of the finished product", "accelerators": "of accelerator and citrate"}
 
 
@@ -46,7 +46,7 @@ def _rule_choice(start: str = "US") -> Choice:
 def verdict_row(v: Verdict) -> Row:
     """One limit in the columns of the outcome table: what, value, limit, margin, source."""
     row = v.limit
-    what = " ".join(part for part in (row.quantity, _FORM.get(row.as_salt, f"as {row.as_salt}"), _OF[row.basis]) if part)
+    what = ", ".join(part for part in (row.quantity, _FORM.get(row.as_salt, f"as {row.as_salt}"), _OF[row.basis]) if part)
     margin = "not judged" if v.holds is None else f"{max(v.margin, 0):.4g} inside" if v.holds else f"✗ {-v.margin:.4g} {'over' if row.comparison == 'max' else 'short'}"
     return Row((what, "not known" if v.value is None else f"{v.value:.5g} {row.unit}", f"{'at most' if row.comparison == 'max' else 'at least'} {row.limit:g}",
                 margin, v.source), "fails" if v.holds is False else "")
@@ -93,7 +93,10 @@ def cure_sentence(answer: CureAnswer) -> str:
         return f"{start}. Not every limit holds: {answer.broken[0].value:.4g} {answer.broken[0].limit.unit} against {answer.broken[0].limit.in_words}."
     v = answer.ceiling
     room = f"; the nearest ceiling of {answer.jurisdiction} is {v.limit.limit:g} {v.limit.unit} {_OF[v.limit.basis]}" if v else ""
-    scale = f". On this scale it may be {answer.interval_ppm_of_meat[0]:.0f} to {answer.interval_ppm_of_meat[1]:.0f} ppm" if answer.interval_ppm_of_meat else ""
+    scale = ""
+    if answer.interval_ppm_of_meat:
+        low, high = answer.interval_ppm_of_meat
+        scale = f". On this scale it may be {low:.0f} to {high:.0f} ppm{', the upper end past the ceiling' if answer.scale_may_pass_ceiling else ''}"
     return f"{start}{room}{scale}. No alarm."
 
 
@@ -115,9 +118,13 @@ def weigh_table(answer: CureAnswer, system: str) -> Table:
         return Table("Weigh list: withheld", ("why",), (Row((answer.withheld,), "fails"),))
     decimals = max(0, -int(np.floor(np.log10(answer.scale.step_g) + 1e-9))) if system == units.METRIC else 3
     return Table("Weigh list, as this scale shows it", ("weigh", "weight", "per kg of meat", "rounding", "nitrite it may give"), tuple(
-        Row((w.name, units.show(w.reading_g, "g", system, decimals), units.show(w.per_kg_of_meat_g, "g/kg", system), f"{w.change_pct:+.1f} %".replace("-", "−"),
+        Row((w.name, units.show(w.reading_g, "g", system, decimals), units.show(w.per_kg_of_meat_g, "g/kg", system), _signed(w.change_pct),
              "" if w.ppm_low_of_meat is None else f"{w.ppm_low_of_meat:.0f} to {w.ppm_high_of_meat:.0f} ppm of the meat"), "strong" if w.ppm_low_of_meat is not None else "")
         for w in answer.weights))
+
+
+def _signed(pct: float) -> str:
+    return "none" if abs(pct) < 0.05 else f"{pct:+.1f} %".replace("-", "−")
 
 
 # ---- one dose, four names -----------------------------------------------------------------------------------------------------
@@ -240,7 +247,7 @@ def scale_view(weighed: Weighed, values, system) -> View:
     sentence = (f"{start}: within ± {a.tolerance_pct:g} % of what is wanted. Any batch from {least} of meat on is." if a.within else
                 f"{start}: up to {a.furthest_pct:.0f} % off, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or two steps.")
     tables = (Table("One weighing", ("", "value"), (
-        Row(("premix wanted", f"{a.premix_g:.4g} g ({units.show(a.premix_g, 'g', system, 3)})")), Row(("nearest reading", f"{a.reading_g:g} g")),
+        Row(("premix wanted", f"{a.premix_g:.4g} g" + ("" if system == units.METRIC else f" ({units.show(a.premix_g, 'g', system, 3)})"))), Row(("nearest reading", f"{a.reading_g:g} g")),
         Row(("ppm of the meat that it may be, 95 %", f"{a.low_ppm_of_meat:.1f} to {a.high_ppm_of_meat:.1f}"), "" if a.within else "fails"),
         Row(("furthest from what is wanted", f"{'' if a.within else '✗ '}{a.furthest_pct:.1f} %"), "" if a.within else "fails"),
         Row(("smallest meat block for this scale", least)))),)
