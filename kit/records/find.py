@@ -15,7 +15,7 @@ KINDS_OF_FINDING = (DUPLICATE, WEIGHED_TWICE, SAME_WEIGHTS, MANY_DAYS, SLIP, SWA
 SLIPS = (("lb typed where kg were meant", 1 / 0.45359237), ("kg typed where lb were meant", 0.45359237), ("g typed where kg were meant", 1000.0),
          ("kg typed where g were meant, or t where kg", 0.001), ("oz typed where kg were meant", 1 / 0.028349523125), ("the decimal point one place off", 10.0),
          ("the decimal point one place off", 0.1), ("the decimal point two places off", 100.0), ("the decimal point two places off", 0.01))
-_ROUNDS, _LEAST_SD = 6, 0.004
+_ROUNDS, _LEAST_SD, _WIDEST = 6, 0.004, 0.3
 _SETTLED_KG = 1e-9
 
 
@@ -42,7 +42,8 @@ def find(s: Summary) -> tuple[Finding, ...]:
     if not len(s.batches):
         return ()
     found = [*_duplicates(s), *_alike(s), *_long(s)]
-    slips, slipped = _slips(s)
+    doubled = {finding.batch for finding in found if finding.kind == DUPLICATE}
+    slips, slipped = _slips(s, np.array([batch in doubled for batch in s.batches]))
     swaps, swapped = _swaps(s, slipped)
     return (*found, *slips, *swaps, *_growth(s, slipped | swapped))
 
@@ -105,70 +106,94 @@ def _long(s: Summary):
 
 # --- slips of unit ---
 
-def _levels(s: Summary):
-    """ln kg taken apart into the batch's level, the usual share of each weight, and what is left: (rest, scatter of each weight).
+@dataclass(frozen=True)
+class _Weights:
+    """The weights that go with the size of a batch: main stream by stage, additions by name. Arrays of (batches, labels)."""
 
-    Medians both ways, so that a minority of slipped weights moves neither. A batch whose level itself is off by the factor of a slip, in
-    a plant whose batches are alike in size, has that put back into the rest.
+    labels: tuple[tuple[str, str, str], ...]
+    kg: np.ndarray
+    row: np.ndarray
+    key: tuple[int, ...]
+    """column of each among the keys of the summary"""
+
+
+def _scaled(s: Summary) -> _Weights:
+    main = [n for n, (_, kind) in enumerate(s.keys) if kind in (IN, OUT) and (s.count[:, n] > 0).sum() >= value("records_usual_batches")]
+    labels = (*((*s.keys[n], "") for n in main), *s.part_keys)
+    return _Weights(labels, np.hstack([s.kg[:, main], s.part_kg]), np.hstack([s.row[:, main], s.part_row]), (*main, *(s.keys.index(part[:2]) for part in s.part_keys)))
+
+
+def _levels(w: _Weights) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """ln kg taken apart into the batch's level, the usual share of each weight, and what is left: (rest, scatter of each weight, level's own slip).
+
+    Medians both ways, so that a minority of slipped weights moves neither. A batch whose level itself is off by the factor of a slip, in a plant
+    whose batches are alike in size, has that factor put back into the rest; the third array is how far its level is off, 0 elsewhere.
     """
-    scaled = np.array([kind in (IN, OUT, "addition", "rework in") for _, kind in s.keys])
-    many = (s.count > 0).sum(axis=0) >= value("records_usual_batches")
-    x = np.where(s.kg > 0, np.log(np.where(s.kg > 0, s.kg, 1)), np.nan)
-    x[:, ~(scaled & many)] = np.nan
-    usual = np.zeros(x.shape[1])
+    x = np.where(w.kg > 0, np.log(np.where(w.kg > 0, w.kg, 1)), np.nan)
     level, middle = _row_medians(x, np.nan), np.nan
     for _ in range(_ROUNDS):
         usual = _column_medians(x - level[:, None])
         middle = _median(level)
         level = _row_medians(x - usual, middle)
-    rest = x - usual - level[:, None]
-    away = level - middle
-    spread = max(1.4826 * _median(np.abs(away)), _LEAST_SD)
-    off = _matches(away, spread)
-    rest = rest + np.where(off >= 0, away, 0.0)[:, None]
-    with np.errstate(invalid="ignore"):
-        scatter = np.maximum(1.4826 * _column_medians(np.abs(rest)), _LEAST_SD)
-    return rest, scatter
+    rest, away = x - usual - level[:, None], level - middle
+    off = _matches(away, max(1.4826 * _median(np.abs(away)), _LEAST_SD), value("records_slip_sds"))
+    factors = np.log([factor for _, factor in SLIPS])
+    rest = rest + np.where(off >= 0, factors[off], 0.0)[:, None]
+    scatter = np.maximum(1.4826 * _column_medians(np.abs(rest)), _LEAST_SD)
+    return rest, scatter, np.where(off >= 0, away - factors[off], 0.0)
 
 
-def _slips(s: Summary) -> tuple[list[Finding], np.ndarray]:
-    slipped = np.zeros(s.kg.shape, dtype=bool)
-    if len(s.batches) < value("records_usual_batches"):
-        return [], slipped
-    rest, scatter = _levels(s)
-    which = _matches(rest, scatter)
-    slipped = which >= 0
+def _slips(s: Summary, twice: np.ndarray) -> tuple[list[Finding], np.ndarray]:
+    """Findings, and which keys of the summary they touch; batches in `twice` are passed over, since their sums are doubled anyway."""
+    touched = np.zeros(s.kg.shape, dtype=bool)
+    w = _scaled(s)
+    if len(s.batches) < value("records_usual_batches") or not w.labels:
+        return [], touched
+    rest, scatter, level = _levels(w)
+    which = np.where(twice[:, None], -1, _matches(rest, scatter))
     found = []
-    for n in np.flatnonzero(slipped.any(axis=1)):
-        for slip in np.unique(which[n][slipped[n]]):
+    for n in np.flatnonzero((which >= 0).any(axis=1)):
+        for slip in np.unique(which[n][which[n] >= 0]):
             at = np.flatnonzero(which[n] == slip)
-            name, factor = SLIPS[slip]
-            times = float(np.exp(np.median(rest[n, at])))
-            every = at.size == np.isfinite(rest[n]).sum()
-            where = "every weight of the batch" if every else _listed([f"{kind} at {stage} ({figure(s.kg[n, k])} kg)" for k in at for stage, kind in [s.keys[k]]])
-            against = "what other batches weigh" if every else "what the batch's other weights and the usual shares lead to expect"
-            expected = float(s.kg[n, at[0]] / np.exp(rest[n, at[0]]))
-            stage, kind = s.keys[at[0]]
-            found.append(Finding(SLIP, str(s.batches[n]), s.keys[at[0]][0], f"{where}: {figure(times, 3)} times {against}; {name} would be {figure(factor, 4)} times",
-                                 "look at the scale's ticket; correct the record if it is so", tuple(int(r) for r in s.row[n, at][:6]),
-                                 (step(f"How far off is {kind} at {stage}?", "r = w / e", float(s.kg[n, at[0]] / expected), "",
-                                       w=(float(s.kg[n, at[0]]), "kg", "as written"), e=(expected, "kg", "expected")),)))
-    return found, slipped
+            touched[n, [w.key[k] for k in at]] = True
+            found.append(_slip(s, w, n, at, slip, rest[n] + level[n]))
+    return found, touched
 
 
-def _matches(rest: np.ndarray, scatter) -> np.ndarray:
-    """The slip whose factor is nearest, where `rest` is far beyond the scatter and near to that factor; else -1."""
+def _slip(s: Summary, w: _Weights, n: int, at: np.ndarray, slip: int, off: np.ndarray) -> Finding:
+    name, factor = SLIPS[slip]
+    every = at.size == np.isfinite(off).sum()
+    where = "every weight of the batch" if every else _listed([f"{_called(w.labels[k])} ({figure(w.kg[n, k])} kg)" for k in at])
+    against = "what other batches weigh" if every else "what the batch's other weights and the usual shares lead to expect"
+    kg, expected = float(w.kg[n, at[0]]), float(w.kg[n, at[0]] / np.exp(off[at[0]]))
+    return Finding(SLIP, str(s.batches[n]), w.labels[at[0]][0], f"{where}: {figure(float(np.exp(np.median(off[at]))), 3)} times {against}; {name} would be {figure(factor, 4)} times",
+                   "look at the scale's ticket" + (", and whether the batch really was of that size" if every else "") + "; correct the record if it is so",
+                   tuple(int(r) for r in w.row[n, at][:6]),
+                   (step(f"How far off is {_called(w.labels[at[0]])}?", "r = w / e", kg / expected, "", w=(kg, "kg", "as written"), e=(expected, "kg", "expected")),))
+
+
+def _called(label: tuple[str, str, str]) -> str:
+    stage, kind, name = label
+    return f"{name or kind} at {stage}"
+
+
+def _matches(rest: np.ndarray, scatter, reach_sds: float = 3.0) -> np.ndarray:
+    """The slip whose factor is nearest, where `rest` is far beyond the scatter and near to that factor; else -1.
+
+    What is nearer to twice or half is no slip of unit: a double batch, a weight written twice.
+    """
     logs = np.log([factor for _, factor in SLIPS])
-    near = np.maximum(3 * np.asarray(scatter), np.log1p(value("records_slip_match_pct") / 100))
+    near = np.minimum(np.maximum(reach_sds * np.asarray(scatter), np.log1p(value("records_slip_match_pct") / 100)), _WIDEST)
     with np.errstate(invalid="ignore"):
         far = np.abs(rest) > value("records_slip_sds") * np.asarray(scatter)
     which = np.full(rest.shape, -1)
-    at = np.flatnonzero(far.ravel() & (np.abs(rest.ravel()) > np.log(1.7)))
+    at = np.flatnonzero(far.ravel() & (np.abs(rest.ravel()) > np.log(1.5)))
     if at.size:
-        apart = np.abs(rest.ravel()[at][:, None] - logs)
+        found = rest.ravel()[at]
+        apart = np.abs(found[:, None] - logs)
         best = apart.argmin(axis=1)
-        limit = np.broadcast_to(near, rest.shape).ravel()[at]
-        which.ravel()[at] = np.where(apart[np.arange(at.size), best] <= limit, best, -1)
+        least = apart[np.arange(at.size), best]
+        which.ravel()[at] = np.where((least <= np.broadcast_to(near, rest.shape).ravel()[at]) & (least < np.abs(np.abs(found) - np.log(2))), best, -1)
     return which
 
 
@@ -238,6 +263,7 @@ def _growth(s: Summary, explained: np.ndarray) -> list[Finding]:
         kg, there = s.kg[:, k], s.count[:, k] > 0
         if kind in SIGN:
             beside += np.where(there, SIGN[kind] * np.nan_to_num(kg), 0)
+            doubtful |= explained[:, k]
         if kind not in (IN, OUT):
             continue
         for start in np.unique(at[there & (at >= 0)]):

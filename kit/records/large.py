@@ -18,7 +18,7 @@ from kit.records.mapping import Mapping, read_mapping
 from kit.records.model import _NUMBERS, INCOMPLETE, Report, WideWeights, as_html, wide
 from kit.records.read import _settled, midnight_note, report
 from kit.records.rows import ASIDE, ATTRIBUTES, State, read_rows
-from kit.records.summary import CARRY, KEYS, SEVERAL, Summary, matrices
+from kit.records.summary import ADDED, CARRY, KEYS, SEVERAL, Summary, matrices
 from kit.records.table import Table, _typed, blocks, csv_layout, need_suffix, parse_rows
 from kit.records.write import csv_bytes
 from kit.sheet.encoding import text_of
@@ -225,12 +225,16 @@ def _summed(staged: Path, final: Path, mapping: Mapping, memory: str, folder: Pa
             from weighings where not fixed group by batch, stage, kind, name, lot, time, kg having count(*) > 1
             union all select batch, stage, kind, name, min(kg), count(*), min(row), max(row), true
             from weighings where fixed group by batch, stage, kind, name having count(*) > 1""").df()
+        parts = db.execute(f"""select b.first as place, key, name, sum(kg) as kg, min(row) as row from weighings w join batches b on b.batch = w.batch
+                               where key in ({', '.join(map(str, ADDED))}) group by all order by place, key, name""").df()
         moved = [row[0] for row in db.execute("select batch from moved join batches using (batch) order by first").fetchall()]
         count = db.execute("select count(*) from staged").fetchone()[0]
     finally:
         db.close()
     first, place = np.unique(cells["first"], return_inverse=True)
-    return matrices(per_batch["batch"].to_numpy(dtype=object), place, cells["key"].astype("int64"), cells["kg"], cells["count"], cells["row"], per_batch, repeats), moved, count
+    parts = parts.assign(place=np.searchsorted(first, parts["place"]))
+    names = per_batch["batch"].to_numpy(dtype=object)
+    return matrices(names, place, cells["key"].astype("int64"), cells["kg"], cells["count"], cells["row"], per_batch, repeats, parts), moved, count
 
 
 def _per_batch(db, columns, mapping: Mapping) -> pd.DataFrame:

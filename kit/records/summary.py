@@ -6,13 +6,16 @@ import pandas as pd
 import pyarrow as pa
 
 from kit.records.rows import ATTRIBUTES
-from kit.records.words import KINDS, PLACE
+from kit.records.words import KINDS, PLACE, SIGN
 from kit.stages import STAGES
+from kit.tables import value
 
 SEVERAL = "several"
 KEYS = tuple((stage, kind) for stage in STAGES for kind in sorted(KINDS, key=lambda kind: (PLACE[kind], KINDS.index(kind))))
 """(stage, kind) along the line"""
+ADDED = tuple(n for n, (_, kind) in enumerate(KEYS) if SIGN.get(kind, 0) > 0)
 CARRY = "carry: "
+_MOST_PARTS = 60
 _HALF_DAY = np.timedelta64(12, "h")
 
 
@@ -28,6 +31,10 @@ class Summary:
     """the row of the first weighing"""
     per_batch: pd.DataFrame
     """first and last time, weighings, and what all weighings of the batch agree on ('several' where they do not; numbers as means)"""
+    part_keys: tuple[tuple[str, str, str], ...]
+    """(stage, kind, name) of additions and rework put in, for names that several batches have"""
+    part_kg: np.ndarray
+    part_row: np.ndarray
     repeats: pd.DataFrame
     """batch, stage, kind, name, kg, count, first_row, last_row of weighings that nothing tells apart; `fixed`: a batch's own column, filled twice"""
 
@@ -94,10 +101,11 @@ def summary(frame: pd.DataFrame) -> Summary:
     names = frame["batch"].cat.categories.to_numpy()[batch[ends]] if cell.size else np.zeros(0, dtype=object)
     place = np.cumsum(np.concatenate([[0], np.diff(batch) != 0])) if cell.size else np.zeros(0, int)
     return matrices(names, place[starts], cell[starts] % len(KEYS), sums, counts,
-                    np.minimum.reduceat(frame["row"].to_numpy(), starts) if cell.size else np.zeros(0, int), _per_batch(frame, ends, names), _repeats(frame, cell))
+                    np.minimum.reduceat(frame["row"].to_numpy(), starts) if cell.size else np.zeros(0, int), _per_batch(frame, ends, names), _repeats(frame, cell),
+                    _parts(frame, cell, place))
 
 
-def matrices(names, place, key, sums, counts, rows, per_batch, repeats) -> Summary:
+def matrices(names, place, key, sums, counts, rows, per_batch, repeats, parts) -> Summary:
     """A Summary from one entry for each batch and key; only keys that occur have a column."""
     order = {batch: n for n, batch in enumerate(names)} if len(repeats) else {}
     repeats = repeats.assign(b=repeats["batch"].map(order), k=[KEYS.index(pair) for pair in zip(repeats["stage"], repeats["kind"], strict=True)])
@@ -107,7 +115,24 @@ def matrices(names, place, key, sums, counts, rows, per_batch, repeats) -> Summa
     shape = (len(names), used.size)
     kg, count, row = np.full(shape, np.nan), np.zeros(shape, dtype="int64"), np.full(shape, -1, dtype="int64")
     kg[place, column], count[place, column], row[place, column] = sums, counts, rows
-    return Summary(np.asarray(names, dtype=object), tuple(KEYS[k] for k in used), kg, count, row, per_batch, repeats)
+    held = parts.groupby(["key", "name"]).size()
+    held = held[held >= value("records_usual_batches")].sort_values(ascending=False, kind="stable")[:_MOST_PARTS].sort_index()
+    part = {pair: n for n, pair in enumerate(held.index)}
+    parts = parts.assign(part=[part.get(pair, -1) for pair in zip(parts["key"], parts["name"], strict=True)]) if part else parts[:0].assign(part=-1)
+    parts = parts[parts["part"] >= 0]
+    part_kg, part_row = np.full((len(names), len(part)), np.nan), np.full((len(names), len(part)), -1, dtype="int64")
+    part_kg[parts["place"], parts["part"]], part_row[parts["place"], parts["part"]] = parts["kg"], parts["row"]
+    return Summary(np.asarray(names, dtype=object), tuple(KEYS[k] for k in used), kg, count, row, per_batch, tuple((*KEYS[k], name) for k, name in part), part_kg, part_row, repeats)
+
+
+def _parts(frame: pd.DataFrame, cell: np.ndarray, place: np.ndarray) -> pd.DataFrame:
+    """Each named addition of each batch: place, key, name, kg and first row."""
+    at = np.flatnonzero(np.isin(cell % len(KEYS), ADDED))
+    names = frame["name"].cat.codes.to_numpy()[at]
+    starts = _starts(cell[at] * (names.max(initial=0) + 1) + names) if at.size else at
+    words = frame["name"].cat.categories.to_numpy(dtype=object)
+    return pd.DataFrame({"place": place[at][starts], "key": cell[at][starts] % len(KEYS), "name": words[names[starts]] if at.size else np.zeros(0, dtype=object),
+                         "kg": np.add.reduceat(frame["kg"].to_numpy()[at], starts) if at.size else np.zeros(0), "row": np.minimum.reduceat(frame["row"].to_numpy()[at], starts) if at.size else at})
 
 
 def _starts(codes: np.ndarray) -> np.ndarray:
