@@ -49,7 +49,7 @@ class IceMap:
     ice_gone_kJ_per_kg: np.ndarray
 
 
-def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 121) -> Ways:
+def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 241) -> Ways:
     """The ways to `planned_C` for a bowl that has ice or water in it. Weights stay: only what is ice, and how cold the meat is, changes."""
     energy = need_between("energy in kJ per kg of batter", energy_kJ_per_kg, 0, 1000, "usually 5 to 150")
     added = _added_kg(bowl)

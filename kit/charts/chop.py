@@ -7,9 +7,11 @@ from kit.charts.style import COLOUR, LABEL, WIDTH, finished, rows
 
 T_LOW, T_HIGH, E_HIGH, MIN_HIGH = -10.0, 40.0, 160.0, 20.0
 FIELD = "#dfeadd"
-ENDS_C = (0.0, 5.0, 10.0, 15.0, 20.0, 30.0)
+NAMED_AT = {0.0: 55.0, 5.0: 49.0, 10.0: 43.0, 15.0: 9.0, 20.0: 13.0, 30.0: 5.0}
+"""lines of the map, °C, and the ice, % of meat, beside which each is named"""
+ENDS_C = tuple(NAMED_AT)
 HEATS = {"ice": "warming and melting ice", "meat": "warming the meat", "water": "warming the water", "salt dissolving": "dissolving salt",
-         "melting fat": "melting fat", "dry goods": "dry goods (they came warmer)"}
+         "melting fat": "melting fat", "dry goods": "warming dry goods"}
 
 
 def _t(value, system):
@@ -45,10 +47,11 @@ def _path(system, x) -> dict:
     wet = alt.Chart(rows("wet")).mark_line(color=COLOUR["heat"], strokeDash=[3, 4], strokeWidth=3, clip=True).encode(x=x, y=y)
     line = alt.Chart(rows("line")).mark_line(color=COLOUR["cold"], strokeWidth=4, clip=True).encode(x=x, y=y)
     doubt = alt.Chart(rows("end")).mark_rule(color=COLOUR["ink"], strokeWidth=6, opacity=0.6, clip=True).encode(x=x, y=_degrees(system, "low:Q"), y2="high:Q")
-    point = alt.Chart(rows("end")).mark_point(size=240, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, clip=True).encode(x=x, y=y)
+    tag = alt.Chart(rows("wet_name")).mark_text(fontSize=LABEL, align="right", dx=-8, color=COLOUR["heat"]).encode(x=x, y=y, text="words:N")
+    point = alt.Chart(rows("end")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4, clip=True).encode(x=x, y=y)
     halo, words = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
-    return finished((band + melting + wet + line + doubt + halo + words + point).properties(width=WIDTH - 20, height=340), "How warm the batter gets",
-                    "green: the end in print; blue: ice still melting; dashed: all of it water")
+    return finished((melting + band + wet + line + doubt + tag + halo + words + point).properties(width=WIDTH - 20, height=340), "How warm the batter gets",
+                    "green: the end in print; blue: ice still melting; bar: the doubt")
 
 
 def path_data(answer, wet, system: str, minutes: float, against: str) -> dict[str, list[dict]]:
@@ -58,7 +61,7 @@ def path_data(answer, wet, system: str, minutes: float, against: str) -> dict[st
         high = MIN_HIGH
 
         def across(e):
-            return np.asarray(e) * minutes / energy if energy else np.asarray(e) * np.inf
+            return np.asarray(e) * minutes / energy if energy else np.where(np.asarray(e) > 0, np.inf, 0.0)
     else:
         high = float(_e(E_HIGH, system))
 
@@ -67,13 +70,20 @@ def path_data(answer, wet, system: str, minutes: float, against: str) -> dict[st
     gone = float(across(answer.chopped.ice_gone_kJ_per_kg)) if answer.chopped.ice_gone_kJ_per_kg else 0.0
     low_t, high_t = float(_t(T_LOW, system)), float(_t(T_HIGH, system))
     end = {"x": float(across(energy)), "t": min(float(_t(answer.end_C, system)), high_t), "low": float(_t(answer.range.low_C, system)), "high": float(_t(answer.range.high_C, system))}
-    names = [{"x": min(max(end["x"] - 0.32 * high, 0.02 * high), 0.6 * high), "t": max(end["t"] - float(_t(4.5, system) - _t(0, system)), low_t),
+    names = [{"x": min(max(end["x"] - 0.36 * high, 0.02 * high), 0.6 * high), "t": max(end["t"] - float(_t(4.5, system) - _t(0, system)), low_t),
               "words": f"{units.show(answer.end_C, '°C', system)} here"}]
     if answer.end_C < answer.guide.low_C:
         names[0]["t"] = min(end["t"] + float(_t(4.5, system) - _t(0, system)), high_t)
     return {"band": [{"x": 0, "to": high, "t": _t(answer.guide.low_C, system), "top": _t(answer.guide.high_C, system)}],
             "melting": [{"x": 0, "to": min(gone, high), "t": low_t, "top": high_t}] if gone else [],
-            "wet": _line(wet, across, system, high), "line": _line(answer.bowl, across, system, high), "end": [end], "names": names}
+            "wet": _line(wet, across, system, high), "line": _line(answer.bowl, across, system, high), "end": [end], "names": names, "wet_name": _wet_name(wet, across, system, high)}
+
+
+def _wet_name(bowl, across, system, high) -> list[dict]:
+    """A label beside the dashed line, where it has passed most of the plot."""
+    t = 0.8 * T_HIGH
+    x = float(across(bowl.energy_to_kJ_per_kg(t)))
+    return [{"x": x, "t": float(_t(t, system)), "words": "all of it water"}] if 0.3 * high < x < high else []
 
 
 def _line(bowl, across, system, high) -> list[dict]:
@@ -125,7 +135,7 @@ def ends_chart(system: str) -> dict:
     domain = [float(_t(v, system)) for v in (T_LOW, 60)]
 
     def x(field):
-        return alt.X(field, title=f"end of chopping, {units.shown_unit('°C', system)}", scale=alt.Scale(domain=domain, nice=False, clamp=True), axis=alt.Axis(tickCount=6))
+        return alt.X(field, title=f"end of chopping, {units.shown_unit('°C', system)}", scale=alt.Scale(domain=domain, nice=False, clamp=True), axis=alt.Axis(tickCount=4))
 
     band = alt.Chart(rows("band")).mark_rect(color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5).encode(x=x("t:Q"), x2="top:Q")
     bar = alt.Chart(rows("ends")).mark_bar(height=24).encode(y=y, x=x("from:Q"), x2="t:Q", color=alt.Color("colour:N", scale=None))
@@ -154,7 +164,7 @@ def same_chart(system: str) -> dict:
         y=y, x=alt.X("warm:Q", title=title, scale=scale), x2="cold:Q")
     line = alt.Chart(rows("line")).mark_line(color=COLOUR["cold"], strokeWidth=4, clip=True).encode(x=x, y=y, order="meat:Q")
     halo, words = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="right", baseline="bottom", **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
-    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4).encode(x=x, y=y)
+    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4).encode(x=x, y=y)
     return finished((frozen + band + line + halo + words + point).properties(width=WIDTH - 20, height=320), "What gets the same end", "line: the planned end; green: the end in print; ring: this batch")
 
 
@@ -181,7 +191,7 @@ def map_chart(system: str) -> dict:
     lines = alt.Chart(rows("lines")).mark_line(color=COLOUR["quiet"], strokeWidth=2, clip=True).encode(x=x, y=y, detail="end:N", order="ice:Q")
     halo, names = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
     doubt = alt.Chart(rows("here")).mark_rule(color=COLOUR["ink"], strokeWidth=6, opacity=0.6, clip=True).encode(y=y, x=_energy(system, "low:Q"), x2="high:Q")
-    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, clip=True).encode(x=x, y=y)
+    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4, clip=True).encode(x=x, y=y)
     return finished((melting + band + lines + halo + names + doubt + point).properties(width=WIDTH, height=360), "Ice against energy",
                     "lines: end temperature; green: in print; blue: ice left; bar: doubt of energy")
 
@@ -200,7 +210,7 @@ def map_data(plane, guide_edges, ice_pct: float, machine, system: str) -> dict[s
         lines += [{"end": end, "ice": i, "x": e} for i, e, keep in zip(ice, shown(energy), inside.tolist()) if keep]
         fits = np.flatnonzero((energy > 0.04 * E_HIGH) & (energy < 0.93 * E_HIGH))
         if fits.size:
-            spot = fits[-1] if end <= 15 else fits[0]
+            spot = min(fits.tolist(), key=lambda i: abs(ice[i] - NAMED_AT[end]))
             names.append({"x": shown(energy)[spot], "ice": min(max(ice[spot], 3.0), 57.0), "words": units.show(end, "°C", system, 0)})
     return {"lines": lines, "names": names,
             "band": [{"ice": i, "x": max(a, 0), "to": max(b, 0)} for i, a, b in zip(ice, shown(low), shown(high))],
@@ -221,13 +231,14 @@ def machines_chart(system: str) -> dict:
     band = alt.Chart(rows("needs")).mark_rect(color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5, clip=True).encode(x=x, x2="high:Q")
     bar = alt.Chart(rows("machines")).mark_bar(height=16, color=COLOUR["quiet"], clip=True).encode(y=y, x=x, x2="high:Q")
     tick = alt.Chart(rows("machines")).mark_tick(thickness=4, size=26, color=COLOUR["ink"], clip=True).encode(y=y, x=_energy(system, "usual:Q", title))
-    words = alt.Chart(rows("machines")).mark_text(align="left", dx=4, dy=-18, fontSize=LABEL - 1, color=COLOUR["quiet"]).encode(y=y, x=_energy(system, "at:Q", title), text="words:N")
-    return finished((band + bar + tick + words).properties(width=260, height=alt.Step(52)), "What machines put in", "rough ranges; green: what this bowl needs")
+    halo, words = (alt.Chart(rows("machines")).mark_text(align="left", dx=4, dy=-18, fontSize=LABEL - 1, **more).encode(y=y, x=_energy(system, "at:Q", title), text="words:N")
+                   for more in ({"stroke": "white", "strokeWidth": 4}, {"color": COLOUR["quiet"]}))
+    return finished((band + bar + tick + halo + words).properties(width=260, height=alt.Step(52)), "What machines put in", "rough ranges; green: what this bowl needs")
 
 
 def machines_data(machines, needs: tuple[float, float], system: str) -> dict[str, list[dict]]:
     return {"machines": [{"machine": m.name, "low": float(_e(m.low_kJ_per_kg, system)), "high": float(_e(m.high_kJ_per_kg, system)), "usual": float(_e(m.usual_kJ_per_kg, system)),
-                          "at": float(min(_e(m.low_kJ_per_kg, system), _e(0.5 * E_HIGH, system))), "words": f"{m.basis if m.basis == 'per pass' else 'in all'}, {m.status}"} for m in machines],
+                          "at": float(min(_e(m.low_kJ_per_kg, system), _e(0.3 * E_HIGH, system))), "words": f"{m.basis if m.basis == 'per pass' else 'in all'}, {m.status}"} for m in machines],
             "needs": [{"low": max(float(_e(needs[0], system)), 0), "high": max(float(_e(needs[1], system)), 0)}]}
 
 

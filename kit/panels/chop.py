@@ -5,46 +5,43 @@ from functools import lru_cache
 import numpy as np
 
 from kit import units
-from kit.chain.chop import (BLADES, COLD, ChopAnswer, bowl_of, chop_of, chopped_bowl, machine_of, machine_of_fit, taken_kJ, with_added_water, with_meat_at,
-                            with_salt_pct)
+from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, chopped_bowl, machine_of, machine_of_fit, taken_kJ, with_added_water
 from kit.chain.chop_ways import IceMap, Ways, ice_map, same_end_ice_kg, ways_of
 from kit.charts import chop as charts
 from kit.chop import Bowl, EnergyFit, Guide, Machine, guides, machines, path_by_time
 from kit.errors import Faulty, need, need_between
+from kit.lessons.chop import START, demo_sheet, set_bowl
 from kit.logs import LogReading, read_log
 from kit.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
-from kit.panels.start import demo_sheet, read_uploaded
+from kit.panels.start import read_uploaded
 from kit.sheet import Sheet
 from kit.tables import data_path
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
 FATS = (("pork", "pork"), ("beef", "beef"), ("poultry", "poultry"), ("any, scalded sausage", "any"), ("any, no phosphate", "without phosphate"))
-START_ENERGY, START_DOUBT_PCT = 115.0, 10.0
+DOUBT_PCT = 10.0
 BREAKS = {"Water instead of ice": {"ice_share_pct": 0}, "Warm meat": {"meat_C": 10}, "Chop too long": {"energy_kJ_per_kg": 150}}
 INVENTED = "The demo batch and the demo log are invented."
 
 
 # what every panel of the lesson shares -------------------------------------------------------------------------------------------------
 def _controls():
-    sheet = demo_sheet()
-    added = 100 * sheet.kg_of("ice", "water") / sheet.meat_kg
     return (
         Choice("fat", "Most of the fat is", FATS, "pork", "Meat block"),
-        Slider("meat_C", "Meat goes in at", "°C", -6, 12, 0.5, 1.5, "Meat block"),
-        Slider("added_pct_of_meat", "Ice and water, % of meat", "", 5, 60, 1, round(added), "Ice"),
-        Slider("ice_share_pct", "of that as ice, %", "", 0, 100, 5, 100, "Ice"),
-        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, 2.0, "Salt"),
-        Slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, START_ENERGY, "Process"),
+        Slider("meat_C", "Meat goes in at", "°C", -6, 12, 0.5, START["meat_C"], "Meat block"),
+        Slider("added_pct_of_meat", "Ice and water, % of meat", "", 5, 60, 1, START["added_pct_of_meat"], "Ice"),
+        Slider("ice_share_pct", "of that as ice, %", "", 0, 100, 5, START["ice_share_pct"], "Ice"),
+        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, START["salt_pct_of_batch"], "Salt"),
+        Slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, START["energy_kJ_per_kg"], "Process"),
     )
 
 
 def _bowl(values, base: Bowl, meat_kg: float) -> Bowl:
-    added, share = values["added_pct_of_meat"] / 100 * meat_kg, values["ice_share_pct"] / 100
-    return with_salt_pct(with_added_water(with_meat_at(base, values["meat_C"]), share * added, (1 - share) * added), values["salt_pct_of_batch"])
+    return set_bowl(base, meat_kg, *(values[key] for key in ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")))
 
 
 def _given(values) -> Machine:
-    energy, doubt = values["energy_kJ_per_kg"], values.get("doubt_pct", START_DOUBT_PCT) / 100
+    energy, doubt = values["energy_kJ_per_kg"], values.get("doubt_pct", DOUBT_PCT) / 100
     return Machine("chopper as set", energy * (1 - doubt), energy, energy * (1 + doubt), "of what is in the bowl", "as set with the sliders", "set with the sliders", "")
 
 
@@ -97,7 +94,7 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
         wet = with_added_water(bowl, 0.0, added)
         return Warmed(answer, wet, float(wet.end_C(values["energy_kJ_per_kg"])), taken_kJ(bowl, answer.chopped))
 
-    controls = (*_controls(), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, START_DOUBT_PCT, "Process"),
+    controls = (*_controls(), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process"),
                 Slider("minutes", "Minutes of the knives", "", 1, 20, 0.5, 9, "Process"),
                 Choice("machine", "Machine to compare with", tuple(machines()), "bowl cutter", "Process"),
                 Choice("against", "Drawn against", ("energy", "time"), "energy", "What is shown"))
@@ -192,13 +189,13 @@ def map_panel(sheet: Sheet | None = None) -> Panel:
         lines = replace(plane, end_C=plane.end_C[:-2], energy_kJ_per_kg=plane.energy_kJ_per_kg[:-2])
         return Mapped(answer, lines, plane.energy_kJ_per_kg[-2:], needs, 100 * float(sum(c.kg for c in bowl.of_kind("ice"))) / meat_kg)
 
-    controls = (*_controls(), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, START_DOUBT_PCT, "Process"))
+    controls = (*_controls(), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process"))
     return Panel("The map of ice and energy", controls, compute, map_view, lambda system: {"map": charts.map_chart(system), "machines": charts.machines_chart(system)}, BREAKS)
 
 
 def map_view(mapped: Mapped, values, system) -> View:
     answer, (low, high) = mapped.answer, mapped.needs
-    window = (f"this bowl needs {units.show(low, 'kJ/kg', system, 0)} to {units.show(high, 'kJ/kg', system, 0)}" if high - low > 0.5 else f"this bowl needs {units.show(high, 'kJ/kg', system, 0)}")
+    window = (f"this bowl needs {units.show(max(low, 0), 'kJ/kg', system, 0)} to {units.show(high, 'kJ/kg', system, 0)}" if high - low > 0.5 else f"this bowl needs {units.show(high, 'kJ/kg', system, 0)}")
     if high < 0:
         window = "this bowl is warmer than that before the knives start"
     rows = tuple(Row((m.name, f"{units.show(m.low_kJ_per_kg, 'kJ/kg', system, 0)} to {units.show(m.high_kJ_per_kg, 'kJ/kg', system, 0)}", m.basis, m.status, m.note)) for m in machines().values())
