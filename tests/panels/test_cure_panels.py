@@ -1,0 +1,189 @@
+"""The panels of 02: every slider at both ends, breaks that break, words that agree with the tables, mistakes that can be found."""
+import pytest
+from pencil import assert_pencil
+
+from kit import units
+from kit.chain.cure import cure_of
+from kit.cure import mistakes
+from kit.lessons import cure as lesson
+from kit.panels.cure import (SLIP_WORDS, brine_panel, cure_rows, cure_sentence, dose_panel, mistake_panel, mix_up_panel, own_cure_panel, scale_panel,
+                             trap_tables, weigh_table)
+from kit.panels.start import demo_sheet
+from kit.sheet import read_sheet
+from kit.tables import data_path
+
+MAKERS = (dose_panel, scale_panel, brine_panel, mix_up_panel, mistake_panel, own_cure_panel)
+
+
+@pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
+def panel(request):
+    return request.param()
+
+
+def cell(panel, caption, start, column=1):
+    """The cell of the row that starts so, in the table whose caption starts so."""
+    table = next(t for t in panel.shown.tables if t.caption.startswith(caption))
+    return next(row.cells[column] for row in table.rows if row.cells[0].startswith(start))
+
+
+def test_every_slider_at_both_ends_answers(panel):
+    for moved, sentence in panel.ends():
+        assert len(sentence) > 20, moved
+        assert "nan" not in sentence and "inf " not in sentence
+    assert panel.error is None
+
+
+def test_every_choice_and_preset_answers_and_its_working_can_be_redone(panel):
+    cases = [*panel.presets.values(), *({key: (value[1] if isinstance(value, tuple) else value)} for key, held in panel.controls.items()
+                                        if hasattr(held.spec, "options") for value in held.spec.options)]
+    for values in cases:
+        panel.reset().set(**values)
+        if panel.error:
+            assert "refuses hand dosing" in panel.error, values
+        elif panel.shown.steps:
+            assert_pencil(panel.shown.steps)
+
+
+def test_both_systems_are_shown_in_words_and_in_the_picture(panel):
+    metric = panel.text()
+    us = panel.use(units.US).text()
+    assert metric != us and panel.use(units.METRIC).text() == metric
+
+
+def test_cautions_stand_on_every_panel_that_touches_nitrite(panel):
+    said = " ".join(panel.shown.cautions)
+    assert ("Salt at the level" in said) if panel.title.startswith("Salt") else ("Nitrite poisons" in said)
+
+
+def test_every_chart_has_rows_and_words(panel):
+    assert set(panel.picture.specs) == set(panel.shown.data) == set(panel.shown.text)
+    assert all(len(text) > 30 for text in panel.shown.text.values())
+
+
+@pytest.mark.parametrize("make, preset, said", [
+    (dose_panel, "Another bag, same rate", "may not protect"), (dose_panel, "Weak bag's rate, strong bag", "do not weigh it"),
+    (dose_panel, "Rate taken on the batch", "do not weigh it"), (dose_panel, "Old EU rate, new EU rule", "do not weigh it"),
+    (scale_panel, "Kitchen scale, small batch", "or two steps"), (brine_panel, "Forgot the cure's own salt", "stops none"),
+    (mix_up_panel, "Weak bag's rate, strong bag", "No list is printed"), (mix_up_panel, "Strong bag's rate, weak bag", "may not protect"),
+    (mix_up_panel, "Pure nitrite for premix", "No list is printed")])
+def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
+    panel = make()
+    before = panel.shown.sentence
+    panel.set(**panel.presets[preset])
+    assert said in panel.shown.sentence
+    assert any(row.mark for table in panel.shown.tables for row in table.rows)
+    assert panel.reset().shown.sentence == before and said not in before or make is brine_panel
+
+
+def test_pure_nitrite_by_hand_is_refused_in_words():
+    panel = scale_panel()
+    panel.set(**panel.presets["Pure nitrite by hand"])
+    assert "refuses" in panel.error and panel.reset().error is None
+
+
+def test_the_sentence_of_the_dose_agrees_with_its_table_and_bars():
+    panel = dose_panel().set(rate_g_per_kg=2.5)
+    assert cell(panel, "Against US", "nitrite ingoing, as the salt used") == "156.25 mg/kg"
+    assert "156 ppm of the meat" in panel.shown.sentence and "at most 156 ppm" in panel.shown.sentence
+    bars = panel.shown.data["names"]["names"]
+    assert [round(bar["at"]) for bar in bars] == [156, 113, 126, 75]
+    assert bars[0]["over"] == "7.81 g in 50.0 kg"
+    assert panel.use(units.US).shown.data["names"]["names"][0]["over"] == "0.276 oz in 110.2 lb"
+
+
+@pytest.mark.parametrize("rule", mistakes.RULES)
+def test_each_limit_stands_on_the_bar_it_counts_on(rule):
+    panel = dose_panel().set(rule=rule)
+    from kit.panels.cure import _rule
+    for row in _rule(rule):
+        if row.quantity in ("nitrite ingoing", "nitrite finished"):
+            sets = panel.shown.data["names"]["limits" if row.comparison == "max" else "floors"]
+            bars = {mark["name"] for mark in sets if mark["at"] == row.limit}
+            assert any({"meat": "the meat", "batch": "the batch", "finished": "the finished"}[row.basis] in name for name in bars)
+            assert any(("ion" in name) == (row.as_salt == "NO2") for name in bars)
+
+
+def test_two_steps_stay_within_what_was_asked():
+    panel = scale_panel().set(meat_kg=5.0)
+    d = panel.result.dilution
+    assert not panel.result.answer.within and d.relative_half_width_pct < 5
+    assert any(table.caption.startswith("In two steps") for table in panel.shown.tables)
+
+
+def test_the_bag_in_your_hand_is_the_only_large_dot():
+    panel = mix_up_panel().set(used="us cure 6.25 %")
+    large = [dot for dot in panel.shown.data["bags"]["bags"] if dot["size"] > 200]
+    assert [dot["bag"] for dot in large] == ["6.25 %"]
+    assert large[0]["ppm"] == pytest.approx(140 / 0.6 * 6.25) and "1458 ppm" in panel.shown.sentence
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_mistake_can_be_found_and_a_wrong_answer_is_not_taken(seed):
+    panel = mistake_panel().set(seed=seed)
+    case = panel.result
+    right = panel.set(answer=case.planted).shown
+    assert right.sentence.startswith("Right") and "_" not in right.sentence
+    wrong = next(key for key in case.answers if key != case.planted and not case.check(key).fits)
+    assert panel.set(answer=wrong).shown.sentence.startswith("Not yet")
+    panel.set(answer="", hint=3)
+    assert case.planted.replace("_", " ") not in panel.shown.sentence and panel.shown.notes
+
+
+def test_the_sheet_of_a_mistake_reads_the_same_in_both_systems():
+    panel = mistake_panel().set(seed=7)
+    kg, lb = (units.read(cell(panel.use(system), "Weigh sheet", "meat block"), "kg") for system in (units.METRIC, units.US))
+    assert lb == pytest.approx(kg, abs=0.005)
+
+
+def test_every_answer_has_words():
+    assert set(mistakes.case(0).answers) == set(SLIP_WORDS)
+
+
+def test_an_own_sheet_is_checked_and_a_bad_one_gets_its_faults():
+    panel = own_cure_panel()
+    assert "demo sheet" in panel.shown.sentence
+    panel.set(file=("mine.toml", data_path("demo", "demo_frankfurter.toml").read_bytes().replace(b'"2.5 g/kg of meat"', b'"20 g/kg of meat"')))
+    assert panel.shown.sentence.startswith("Stop") and "1250 ppm" in panel.shown.sentence
+    assert cell(panel, "Weigh list: withheld", "1250", 0)
+    assert cell(panel, "Demo frankfurter", "cure premix", 4) == "STOP"
+    panel.set(file=("mine.toml", b'[[line]]\nname = "prok"\namount = "3"\n'))
+    assert "to mend" in panel.shown.sentence and panel.shown.tables[0].caption == "What to mend"
+    panel.set(file=("mine.exe", b"nothing"))
+    assert panel.error or "to mend" in panel.shown.sentence
+
+
+def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
+    answer = cure_of(demo_sheet(), 90)
+    rows = cure_rows(answer, units.METRIC)
+    assert all(len(row.cells) == 5 for row in rows) and not any(row.mark for row in rows)
+    assert "20.7 kg" in {row.cells[1] for row in rows} and "45.5 lb" in {row.cells[1] for row in cure_rows(answer, units.US)}
+    assert "No alarm" in cure_sentence(answer) and trap_tables(answer.findings) == ()
+    assert "180 g" in {row.cells[1] for row in weigh_table(answer, units.METRIC).rows}
+    bad = cure_of(demo_sheet().with_amounts({"cure premix": "20 g/kg of meat"}), 90)
+    assert cure_sentence(bad).startswith("Stop") and any(row.mark == "fails" for row in cure_rows(bad, units.METRIC))
+    assert len(trap_tables(bad.findings)) == 2
+
+
+def test_a_sheet_over_another_limit_says_so_in_the_sentence():
+    answer = cure_of(demo_sheet().with_amounts({"sodium tripolyphosphate": "0.6 % of batch"}), 90)
+    assert "Not every limit holds" in cure_sentence(answer) and "phosphate" in cure_sentence(answer)
+    low = cure_of(demo_sheet().with_amounts({"cure premix": "1.5 g/kg of meat"}), 90)
+    assert "Look again" in cure_sentence(low)
+    assert read_sheet(demo_sheet().as_dict()) == demo_sheet()
+
+
+@pytest.mark.parametrize("number", range(7))
+def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
+    exercise = lesson.exercises()[number]
+    answer, working = exercise.solve()
+    assert_pencil(working)
+    assert exercise.check(answer).startswith("Right")
+    assert exercise.check(answer * 3 + 10).startswith("Not yet")
+    for words, slip in exercise.slips:
+        assert exercise.check(float(slip())) == f"Not yet: {words}"
+    assert all(exercise.hint(n) for n in range(1, len(exercise.hints) + 1)) and len(exercise.hints) >= 2
+
+
+def test_the_guess_is_worked_out():
+    assert lesson.guess().commit("1250 ppm").compare().endswith("close.")
+    assert "too low" in lesson.guess().commit(150).compare()
