@@ -62,7 +62,7 @@ def analyse(table: BatchTable, *, price_per_kg: Mapping[str, float] | None = Non
     Components of variance are worked out for the `vary` stages whose scatter moves most kilograms; ask `components` for the others.
     """
     prices = price_per_kg or {}
-    check_prices(prices, [*table.stages, *(f"between {h}" for h in table.handovers())])
+    check_prices(prices, [*table.stages, *table.handovers()])
     found = find(table, alpha=alpha, price_per_kg={k: v for k, v in prices.items() if k in table.stages})
     clean = found.cleaned
     moved = {s: float(np.nanstd(y) * np.nanmean(w)) if np.isfinite(y).sum() > 2 else 0.0

@@ -181,7 +181,8 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         model = MixedLM.from_formula("y ~ 1", groups="all", vc_formula={f"f{i}": f"0 + C(f{i})" for i in range(len(codes))}, data=frame)
-        fit = model.fit(reml=True, method=["lbfgs", "powell"])
+        # one search can stop short without saying so; the higher likelihood of two is taken
+        fit = max((model.fit(reml=True, method=[way]) for way in ("powell", "bfgs")), key=lambda f: f.llf)
     if not fit.converged:
         notes = ("the search for the best fit did not settle; compare with the analysis of variance",)
     elif any(issubclass(w.category, ConvergenceWarning) for w in said):

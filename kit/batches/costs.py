@@ -16,7 +16,7 @@ from kit.working import Step, step
 
 @dataclass(frozen=True)
 class Bar:
-    """One bar of the Pareto chart. Interval: what as many batches of the same kind would lose in 95 of 100 cases' mean."""
+    """One bar of the Pareto chart. Interval: 95 % for what as many batches of the same kind lose on average."""
 
     name: str
     kg: float
@@ -72,12 +72,12 @@ def check_prices(prices: Mapping[str, float], known) -> None:
 
 
 def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None, currency: str = "") -> Pareto:
-    """Kilograms lost per stage, and missing between stages, summed over all batches with weights; money at the person's own prices.
+    """Kilograms lost per stage ('cook'), and missing between stages ('cook to chill'), summed over all batches with weights; money at the person's own prices.
 
     What a lost kilogram is worth differs: water that steams off is not worth what trimmed meat cost. There are no prices in the kit.
     """
     prices = price_per_kg or {}
-    names = [*table.stages, *(f"between {h}" for h in table.handovers())]
+    names = [*table.stages, *table.handovers()]
     check_prices(prices, names)
     kg = np.hstack([table.lost_kg, table.missing_kg])
     seen = np.isfinite(kg)
@@ -93,7 +93,7 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None, c
     positive = sum(max(a, 0.0) for a in amount)
     cumulative, bars = 0.0, []
     for j, a in zip(order, amount):
-        share = 100 * max(a, 0.0) / positive if positive else 0.0
+        share = float(100 * max(a, 0.0) / positive) if positive else 0.0
         cumulative += share
         price = prices.get(names[j])
         bars.append(Bar(names[j], float(total[j]), (float(total[j] - half[j]), float(total[j] + half[j])), share, cumulative, price,

@@ -99,8 +99,8 @@ def _slip_step(s: Slip) -> Step:
 
 
 def _step(f: Finding) -> Step:
-    low, high = f.effect_interval
-    return step(f"middle of the interval: {f.sentence}", "e = (a + b) / 2", f.effect, "% points", a=(low, "", "lower end"), b=(high, "", "upper end"))
+    return step(f"kilograms, {f.sentence.rstrip('.')}", "K = e × A / 100", f.kg, "kg", e=(f.effect, "% points", "effect"),
+                A=(100 * f.kg / f.effect, "kg", "what went through with it, each batch as often as the pattern says"))
 
 
 def _priced(f: Finding, prices) -> Finding:
@@ -157,7 +157,7 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
     elif h.cause == "rework":
         sentence = f"The loss at {h.stage} follows the rework taken in{since}: {h.effect:.2g} kg for each kilogram."
     elif h.cause in ("missing on the way", "gained on the way"):
-        sentence = f"Between {h.series} {abs(h.effect):.2g} % of the weight is {'missing' if h.effect > 0 else 'gained'}" + \
+        sentence = f"Between {h.series.replace(' to ', ' and ')} {abs(h.effect):.2g} % of the weight is {'missing' if h.effect > 0 else 'gained'}" + \
                    (f" since batch {start}." if start else ", growing slowly.")
     elif h.cause == "column" and who:
         sentence = f"{h.stage} loses {size} with {who}{since}{behind}."
