@@ -3,7 +3,7 @@ import altair as alt
 import numpy as np
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, colours, finished, in_order, rows
+from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, colours, finished, names_down, numbered, rows
 
 PARTS = ("protein", "fat", "carbohydrate", "added water", "water", "salt")
 NAMES = {"protein": "protein", "fat": "fat", "carbohydrate": "carbohydrate and rest", "added water": "ice and water put in", "water": "water of the meat",
@@ -50,7 +50,7 @@ def composition_text(batter, end) -> str:
 
 def limits_chart(system: str) -> dict:
     """How much of each limit is used: a bar per rule, the limit as one dashed line at 100 %."""
-    y = alt.Y("rule:N", title=None, sort=in_order(), axis=alt.Axis(labelLimit=190, ticks=False, domain=False))
+    y = names_down("place", 190)
     x = alt.X("used:Q", title="% of the limit used", scale=alt.Scale(domain=[0, 150], clamp=True), axis=alt.Axis(values=[0, 25, 50, 75, 100, 125, 150]))
     bar = alt.Chart(rows("limits")).mark_bar(height=24).encode(
         y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["within", "over"], range=[COLOUR["cold"], COLOUR["fails"]]), legend=None),
@@ -69,8 +69,8 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
         if v.value is None or not v.limit or (abs(v.value) < 1e-9 and v.holds):
             continue
         used = 100 * v.value / v.limit
-        row = {"n": len(found), "rule": v.rule.title, "used": max(used, 0), "state": "within" if v.holds else "over", "where": f"{v.rule.where}, edition {v.rule.edition}",
-               "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit:g} {v.unit}".strip(), "at": min(max(used, 101), 108), "low": None, "high": None}
+        row = {"place": numbered(len(found), v.rule.title), "rule": v.rule.title, "used": max(used, 0), "state": "within" if v.holds else "over", "where": f"{v.rule.where}, edition {v.rule.edition}",
+               "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit:g} {v.unit}".strip(), "at": min(max(used, 101), 108), "low": max(used, 0), "high": max(used, 0)}
         if fat is not None and fat.sd_pct and v.rule.quantity == "fat_pct_of_finished":
             row |= {"low": 100 * max(fat.low_pct, 0) / v.limit, "high": 100 * fat.high_pct / v.limit}
             row["at"] = min(max(row["at"], row["high"]), 108)
@@ -121,7 +121,7 @@ def amounts_chart(system: str) -> dict:
     """The cheapest mix: one bar per material, stock as a tick."""
     unit = units.shown_unit("kg", system)
     high = float(units.to_shown(100.0, "kg", system))
-    y = alt.Y("material:N", title=None, sort=None, axis=alt.Axis(labelLimit=200, ticks=False, domain=False))
+    y = names_down("place", 200)
     x = alt.X("amount:Q", title=f"{unit} in the batch", scale=alt.Scale(domain=[0, high], nice=False, clamp=True), axis=alt.Axis(tickCount=6))
     bar = alt.Chart(rows("amounts")).mark_bar(height=22, color=COLOUR["cold"]).encode(y=y, x=x)
     words = alt.Chart(rows("amounts")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x="amount:Q", text="words:N")
@@ -130,8 +130,8 @@ def amounts_chart(system: str) -> dict:
 
 def amounts_data(answer, system: str) -> dict[str, list[dict]]:
     """Rows for `amounts_chart` from a Cheapest."""
-    return {"amounts": [{"material": m.name, "amount": float(units.to_shown(kg, "kg", system)), "words": units.show(kg, "kg", system, 1) if kg else "none"}
-                        for m, kg in zip(answer.materials, answer.kg.tolist())]}
+    return {"amounts": [{"place": numbered(n, m.name), "amount": float(units.to_shown(kg, "kg", system)), "words": units.show(kg, "kg", system, 1) if kg else "none"}
+                        for n, (m, kg) in enumerate(zip(answer.materials, answer.kg.tolist()))]}
 
 
 def doubt_chart(system: str) -> dict:

@@ -33,12 +33,18 @@ def rows(name: str) -> alt.NamedData:
     return alt.NamedData(name=name)
 
 
-def in_order() -> alt.EncodingSortField:
-    """Sort names by the row's own `n`. Without it the order is the one in which names were first seen, which moves under a slider.
+def numbered(n: int, name: str) -> str:
+    """A name that carries its place in a list: "03|lost in trim". The axis of `names_down` shows only the name.
 
-    Every layer of the chart must then draw from the same data set.
+    An axis left in data order keeps the order in which names were first seen, so that bars swap places under a slider.
     """
-    return alt.EncodingSortField(field="n", op="min", order="ascending")
+    return f"{n:03d}|{name}"
+
+
+def names_down(field: str, limit: int, **more) -> alt.Y:
+    """The vertical axis of a list of names made by `numbered`, first on top."""
+    axis = {"labelLimit": limit, "ticks": False, "domain": False, "labelExpr": "split(datum.label, '|')[1]", **more}
+    return alt.Y(f"{field}:N", title=None, sort="ascending", axis=alt.Axis(**axis))
 
 
 def colours(*things: str) -> alt.Scale:
@@ -50,3 +56,7 @@ def finished(chart: alt.TopLevelMixin, title: str, subtitle: str = "") -> dict:
     """The chart as a Vega-Lite dict in house style."""
     head = alt.TitleParams(text=title, subtitle=subtitle) if subtitle else alt.TitleParams(text=title)
     return chart.properties(title=head).configure(**CONFIG).to_dict()
+
+
+def in_order():
+    return "ascending"

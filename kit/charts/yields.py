@@ -2,7 +2,7 @@
 import altair as alt
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, WIDTH, finished, in_order, rows
+from kit.charts.style import COLOUR, LABEL, WIDTH, finished, names_down, numbered, rows
 
 KINDS = {"lost": "loss", "scrap": "salt", "addition": "water", "rework in": "gain", "rework out": "gain", "sample": "carbohydrate", "unexplained": "unexplained",
          "giveaway": "cure"}
@@ -13,7 +13,7 @@ TOTAL = alt.datum.kind == "end"
 def waterfall_chart(system: str, low_kg: float, high_kg: float, count: int) -> dict:
     """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars."""
     unit = units.shown_unit("kg", system)
-    y = alt.Y("label:N", title=None, sort=in_order(), axis=alt.Axis(labelLimit=260, ticks=False, domain=False, grid=True))
+    y = names_down("place", 260, grid=True)
     domain = [float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg)]
     title, scale = f"{unit} in the batch", alt.Scale(domain=domain, nice=False, zero=False)
     x = alt.X("from:Q", title=title, scale=scale, axis=alt.Axis(tickCount=8))
@@ -40,7 +40,7 @@ def waterfall_data(books, system: str) -> dict[str, list[dict]]:
         return float(units.to_shown(kg, "kg", system))
 
     return {"steps": [{
-        "n": n, "label": row.label, "kind": "end" if row.kind == "start" else row.kind, "from": shown(row.to_kg if row.kind in ("start", "end") else row.from_kg), "to": shown(row.to_kg), "right": shown(max(row.from_kg, row.to_kg)),
+        "place": numbered(n, row.label), "label": row.label, "kind": "end" if row.kind == "start" else row.kind, "from": shown(row.to_kg if row.kind in ("start", "end") else row.from_kg), "to": shown(row.to_kg), "right": shown(max(row.from_kg, row.to_kg)),
         "words": units.show(row.kg, "kg", system) if row.kind in ("start", "end") else f"{'+' if row.kg > 0 else ''}{units.show(row.kg, 'kg', system)}",
         "share": f"{100 * abs(row.kg) / books.all_in_kg:.2f} %"} for n, row in enumerate(books.rows) if row.kind in ("start", "end") or abs(row.kg) > 1e-9]}
 
