@@ -17,6 +17,9 @@ COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
 UNITS = {"sample_g": "g", "fat_ml": "ml", "gel_water_ml": "ml", "raw_kg": "kg", "cooked_kg": "kg", "end_C": "°C", "core_C": "°C", "drop_um": "µm"}
 BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
 """more of these makes less of all else"""
+SHORT = {"g": "sample_g", "fat": "fat_ml", "water": "gel_water_ml", "raw": "raw_kg", "cooked": "cooked_kg", "drying": "drying_pct", "end": "end_C", "core": "core_C",
+         "salt": "salt_pct", "phosphate": "phosphate_pct"}
+"""short names for typed rows only"""
 MOST_ROWS, MOST_BYTES = 200, 200_000
 
 
@@ -33,25 +36,37 @@ def measured_rows(rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter) -
         except KitError as cause:
             faults.append(Fault(str(cause), place))
     if not found and not faults:
-        faults.append(Fault("no row holds a measurement", remedy="give at least one: sample_g=30, fat_ml=0.4, gel_water_ml=1.5"))
+        faults.append(Fault("no row holds a measurement", remedy="give at least one: a sample in g with its fat and gel-water in ml, or a raw and a cooked weight"))
     if faults:
         raise Faulty("the measured rows", faults)
     return tuple(found)
 
 
 def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
-    """Rows from lines such as 'label=hot, end_C=20, sample_g=30, fat_ml=0.9, gel_water_ml=2.1'. Empty lines are left out."""
+    """Rows from lines such as 'warm, end=20, g=30, fat=0.9, water=2.1': a name, then short or full names of columns. Empty lines are left out."""
     faults, rows = [], []
     for number, line in enumerate(lines, 1):
-        pairs = [pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()]
-        wrong = [pair for pair in pairs if "=" not in pair]
-        if wrong:
-            faults.append(Fault(f"{wrong[0]!r} has no '='", f"row {number}", remedy="write name=value, with commas between, such as end_C=20, sample_g=30"))
-        elif pairs:
-            rows.append((f"row {number}", {name.strip(): value.strip() for name, value in (pair.split("=", 1) for pair in pairs)}))
+        place, row = f"row {number}", {}
+        for n, pair in enumerate(pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()):
+            name, sign, value = (part.strip() for part in pair.partition("="))
+            name = SHORT.get(name, name) if sign else "label"
+            if not sign and n:
+                faults.append(Fault(f"{pair!r} has no '='", place, remedy="write name=value, with commas between, such as end=20, g=30; a decimal point, no comma"))
+            elif name in row:
+                faults.append(Fault(f"{name} is given twice", place, remedy="keep one of them"))
+            else:
+                row[name] = value if sign else pair
+        if row:
+            rows.append((place, row))
     if faults:
         raise Faulty("the typed rows", faults)
     return tuple(rows)
+
+
+def as_typed(row: Mapping[str, str]) -> str:
+    """One row as the short text that `typed` reads."""
+    short = {full: name for name, full in SHORT.items()}
+    return ", ".join([row["label"], *(f"{short.get(name, name)}={value}" for name, value in row.items() if name not in ("label", "note"))])
 
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:

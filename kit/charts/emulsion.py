@@ -140,10 +140,10 @@ def drops_chart(system: str) -> dict:
     y = alt.Y("y:Q", scale=scale, axis=None)
     gel = alt.Chart(rows("gel")).mark_rect(color="#f3e3e6").encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
     size = alt.Size("px2:Q", scale=None)
-    drops = alt.Chart(rows("drops")).mark_circle(opacity=1, clip=True).encode(x=x, y=y, size=size, color=alt.value(COLOUR["fat"]))
-    ring = alt.Chart(rows("drops")).transform_filter("datum.film").mark_point(filled=False, opacity=1, clip=True, stroke=COLOUR["protein"]).encode(
+    drops = alt.Chart(rows("drops")).mark_circle(opacity=1, clip=True, aria=False).encode(x=x, y=y, size=size, color=alt.value(COLOUR["fat"]))
+    ring = alt.Chart(rows("drops")).transform_filter("datum.film").mark_point(filled=False, opacity=1, clip=True, aria=False, stroke=COLOUR["protein"]).encode(
         x=x, y=y, size=size, strokeWidth=alt.StrokeWidth("ring:Q", scale=None))
-    bare = alt.Chart(rows("drops")).transform_filter("!datum.film").mark_point(filled=False, opacity=1, clip=True, stroke=COLOUR["ink"], strokeWidth=1.5, strokeDash=[3, 3]).encode(
+    bare = alt.Chart(rows("drops")).transform_filter("!datum.film").mark_point(filled=False, opacity=1, clip=True, aria=False, stroke=COLOUR["ink"], strokeWidth=1.5, strokeDash=[3, 3]).encode(
         x=x, y=y, size=size)
     return finished((gel + drops + ring + bare).properties(width=SIDE_PX, height=SIDE_PX), "The same fat, as drops",
                     [f"a square of {SIDE_UM:g} µm; dark ring: film, broken ring: bare"])
@@ -180,12 +180,12 @@ def map_chart(system: str) -> dict:
     """What leaves over two levers as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(zero=False, nice=False), "axis": alt.Axis(grid=False, tickCount=6)}
     x, y = alt.X("x:Q", **how), alt.Y("y:Q", **how)
-    tiles = alt.Chart(rows("tiles")).mark_rect(strokeWidth=0).encode(
-        x=x, y=y, x2="x2:Q", y2="y2:Q",
-        color=alt.Color("out:Q", scale=alt.Scale(domain=[0, 4, 8, 15, 30], range=["#fffaf4", "#fde3c8", "#f5b57a", "#d9692a", "#7c2a06"], clamp=True),
-                        legend=alt.Legend(title="% of the raw batter that leaves", orient="top", gradientLength=420, titleLimit=420, values=[0, 5, 10, 15, 20, 30])))
-    border = alt.Chart(rows("border")).mark_rule(color=COLOUR["quiet"], strokeWidth=1.5, strokeDash=[2, 3]).encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
-    edge = alt.Chart(rows("edge")).mark_rule(color=COLOUR["limit"], strokeWidth=4, strokeCap="round").encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
+    ramp = alt.Scale(domain=[0, 4, 8, 15, 30], range=["#fffaf4", "#fde3c8", "#f5b57a", "#d9692a", "#7c2a06"], clamp=True)
+    tiles = alt.Chart(rows("tiles")).mark_rect(strokeWidth=1, aria=False).encode(
+        x=x, y=y, x2="x2:Q", y2="y2:Q", stroke=alt.Stroke("out:Q", scale=ramp, legend=None),
+        fill=alt.Fill("out:Q", scale=ramp, legend=alt.Legend(title="% of the raw batter that leaves", orient="top", gradientLength=420, titleLimit=420, values=[0, 5, 10, 15, 20, 30])))
+    border = alt.Chart(rows("border")).mark_rule(color=COLOUR["quiet"], strokeWidth=1.5, strokeDash=[2, 3], aria=False).encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
+    edge = alt.Chart(rows("edge")).mark_rule(color=COLOUR["limit"], strokeWidth=4, strokeCap="round", aria=False).encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
     halo = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, stroke="white", strokeWidth=5, strokeJoin="round").encode(x=x, y=y, text="words:N")
     names = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600).encode(x=x, y=y, text="words:N")
     point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, opacity=1).encode(x=x, y=y)
@@ -214,8 +214,8 @@ def _tiles(xs, ys, out) -> list[dict]:
     row, first = np.nonzero(starts)
     last = np.append(np.where(row[1:] == row[:-1], first[1:], len(xs)), len(xs)) - 1
     half_x, half_y = (xs[1] - xs[0]) / 2, (ys[1] - ys[0]) / 2
-    edges = (np.clip(xs[first] - half_x, xs[0], xs[-1]), np.clip(xs[last] + 1.1 * half_x, xs[0], xs[-1]),
-             np.clip(ys[row] - half_y, ys[0], ys[-1]), np.clip(ys[row] + 1.1 * half_y, ys[0], ys[-1]))
+    edges = (np.clip(xs[first] - half_x, xs[0], xs[-1]), np.clip(xs[last] + half_x, xs[0], xs[-1]),
+             np.clip(ys[row] - half_y, ys[0], ys[-1]), np.clip(ys[row] + half_y, ys[0], ys[-1]))
     return columns(x=edges[0], x2=edges[1], y=edges[2], y2=edges[3], out=level[row, first])
 
 

@@ -20,6 +20,7 @@ NOT_FOR = (
     "cooking or cooling times, safety, shelf life or a legal limit",
     "choosing between two recipes that differ by less than the grey bands are wide",
 )
+BELOW = ("every column compared", "printed directions", "numbers that were moved")
 beside_chart = charts.beside_chart("Print beside the model", "ring: print; square: model as it stands; disc: after one level is moved", HIGH)
 
 
@@ -38,7 +39,7 @@ def beside_print_panel() -> Panel:
     """One table at a time in the picture; all of them in the tables below."""
     found = whole()
     names = tuple((f"{row.table}: {row.title}, {QUANTITIES[row.quantity]}", n) for n, row in enumerate(found.rows))
-    return Panel("The model beside print", (Choice("row", "Published table", names, 0, "What is shown"),), lambda values: Chosen(found, found.rows[values["row"]]), print_view,
+    return Panel("The model beside print", (Choice("row", "Published table", names, 0, "What is shown"), Choice("below", "Tables below", BELOW, BELOW[0], "What is shown")), lambda values: Chosen(found, found.rows[values["row"]]), print_view,
                  lambda system: {"beside": beside_chart(system)}, {"Where it does worst": {"row": max(range(len(found.rows)), key=lambda n: found.rows[n].error_points)}})
 
 
@@ -69,4 +70,4 @@ def print_view(chosen: Chosen, values, system) -> View:
                 {"beside": f"Measured against modelled for table {one.table}. " + " ".join(
                     f"{label}: measured {m:.1f}, modelled {a:.1f}, one level moved {b:.1f}." for label, m, a, b in zip(
                         published()[one.table].labels, one.measured_pct.tolist(), one.modelled_pct.tolist(), one.shifted_pct.tolist()))},
-                (not_for, pooled, comparisons, directions, changed), (*([f"Table {one.table}: {note}"] if note else []), *found.notes), steps, found.sources, cautions())
+                (not_for, pooled, {BELOW[0]: comparisons, BELOW[1]: directions, BELOW[2]: changed}[values["below"]]), (*([f"Table {one.table}: {note}"] if note else []), *found.notes), steps, found.sources, cautions())

@@ -10,7 +10,7 @@ from kit.emulsion import LEVERS, BreakMap, break_map
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.errors import need
 from kit.panels.emulsion.batch import BREAKS, batch_controls, batch_holds, calibration_of, saved_control
-from kit.panels.emulsion.words import cautions, limits_in_words, margins_words
+from kit.panels.emulsion.words import assumed_notes, cautions, limits_in_words, margins_words
 from kit.panels.panel import Choice, Panel, Row, Table, View
 
 POINTS = 61
@@ -54,7 +54,7 @@ def map_view(mapped: Mapped, values, system) -> View:
         Row((limits_in_words((limit,)), f"{100 * np.mean(found.weakest == n):.0f} % of the map", f"{100 * np.mean((found.weakest == n) & (found.least_margin < 0)):.0f} %"))
         for n, limit in enumerate(found.limits)))
     notes = ("The edge is one of the model with every number at its middle: read it as a broad band, not as a line.",
-             *(() if "ice_g" not in names else ("Ice counts as water here; that it also cools the batter is for the chopper's heat balance.",)), *mapped.holds.described.assumed)
+             *(() if "ice_g" not in names else ("Ice counts as water here; that it also cools the batter is for the chopper's heat balance.",)), *assumed_notes(mapped.holds))
     return View(sentence, {"map": charts.map_data(found, values["shown"], system, axis_units)}, {"map": charts.map_text(found, values["shown"])}, (share, shares), notes,
                 mapped.holds.working, mapped.holds.sources, cautions())
 

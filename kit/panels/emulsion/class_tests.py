@@ -3,7 +3,7 @@ from dataclasses import dataclass
 
 from kit import tables, units
 from kit.chain.emulsion import Holds, holds_of
-from kit.chain.tube import class_calibration, from_csv, typed
+from kit.chain.tube import as_typed, class_calibration, from_csv, typed
 from kit.charts import emulsion as charts
 from kit.charts.emulsion import signed
 from kit.emulsion import Calibration, Fitted
@@ -32,7 +32,7 @@ def demo_rows() -> str:
 
 
 def _typed_start() -> list[str]:
-    return [", ".join(f"{name}={value}" for name, value in row.items() if name != "note") for _, row in from_csv("demo", demo_rows().encode())]
+    return [as_typed(row) for _, row in from_csv("demo", demo_rows().encode())]
 
 
 def class_tests_panel(sheet: Sheet | None = None) -> Panel:
@@ -47,13 +47,13 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
 
     start = _typed_start()
     controls = (Entry("name", "Name of this calibration", "invented class", "your plant or class", "Your tube tests"),
-                *(Entry(f"row {n}", f"Station {n}", start[n - 1] if n <= len(start) else "", "end_C=13, sample_g=30, fat_ml=0.4, gel_water_ml=1.5", "Your tube tests")
+                *(Entry(f"row {n}", f"Station {n}", start[n - 1] if n <= len(start) else "", "name, g=30, fat=0.4, water=1.5, end=13", "Your tube tests")
                   for n in range(1, ENTRIES + 1)),
                 File("file", "Or a table of them (.csv)", ".csv", "Your tube tests"),
                 Choice("shown", "Show", (("each tube, before and after", "parts"), ("the batch with your rows", "batch")), "parts", "What is shown"))
     one = {f"row {n}": "" for n in range(2, ENTRIES + 1)}
     return Panel("Your tube tests set the levels", controls, compute, set_view, lambda system: {"tubes": beside_chart(system), "leaves": charts.leaves_chart(system)},
-                 {"One tube only": one, "A tube that leaks": {"row 1": start[0].replace("gel_water_ml=1.1", "gel_water_ml=9")}})
+                 {"One tube only": one, "A tube that leaks": {"row 1": start[0].replace("water=1.1", "water=9")}})
 
 
 def set_view(answer: Set, values, system) -> View:
@@ -69,7 +69,7 @@ def set_view(answer: Set, values, system) -> View:
             Row(("10 to 90 % of the draws", f"{b_low:.1f} to {b_high:.1f} %", f"{a_low:.1f} to {a_high:.1f} %")),
             Row(("of that, fat", *(units.show(h.kg(h.held.fat_out_g), "kg", system, 1) for h in (before, after)))),
             *(Row((f"margin of {charts.LIMIT_WORDS[limit]}", signed(before.held.margins[limit]), signed(after.held.margins[limit]))) for limit in before.held.margins))))
-    notes = (*plain_notes(c.notes), "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
+    notes = (*plain_notes(c.notes), "Write a name, then g (batter in the tube), fat and water (ml read off), and what was different: end (°C), salt (%), core (°C), or any column of the CSV.", "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
              "A tube test read in ml: fat counts 0.92 g/ml, gel-water 1 g/ml, of the grams that went into the tube."
              if any(f.quantity == "fat_out_g" for f in c.fitted) else "A cook loss by weight holds drying too, unless drying_pct takes it off.")
     data = {"tubes": charts.beside_data([f"{f.label}: {_what(f)}" for f in c.fitted], *([getattr(f, name) for f in c.fitted] for name in ("measured_g", "before_g", "after_g")), HIGH)} \

@@ -7,7 +7,7 @@ from kit.chain.emulsion import Holds
 from kit.emulsion import Batter, Held
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.panels.emulsion.batch import batch_controls, batch_holds
-from kit.panels.emulsion.words import cautions, plain_notes
+from kit.panels.emulsion.words import assumed_notes, cautions
 from kit.panels.panel import Panel, Row, Table, View
 
 SHOWN = ("trim", "lean_pct_of_meat", "trim_fat_pct", "collagen_pct_of_protein", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch", "phosphate_pct", "drop_um")
@@ -76,7 +76,7 @@ def film_view(film: Film, values, system) -> View:
         Row(("protein for a film on it", f"{held.film_protein_g:.2f} g", asked)),
         Row(("share of the surface that can be coated", f"{'✗ ' if film.covered_share < 1 else ''}{100 * film.covered_share:.0f} %", ""), "fails" if film.covered_share < 1 else "strong")))
     notes = ("Films are one picture of why fat stays; fat caught in the gel is another. Print has not settled which rules.",
-             "The film's thickness is borrowed from a dairy model and taken thicker; the yellow field is that doubt.", *plain_notes(film.holds.described.assumed))
+             "The film's thickness is borrowed from a dairy model and taken thicker; the yellow field is that doubt.", *assumed_notes(film.holds))
     steps = tuple(s for s in film.holds.working if any(word in s.what for word in ("salt", "protein", "surface", "coverage", "fat in", "phosphate")))
     return View(sentence, {"film": charts.film_data(film), "drops": charts.drops_data(film)}, {"film": charts.film_text(film), "drops": charts.drops_text(film)},
                 (table,), notes, steps, film.holds.sources, cautions())

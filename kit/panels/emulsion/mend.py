@@ -5,7 +5,7 @@ from kit import units
 from kit.chain.emulsion import Holds
 from kit.charts import emulsion as charts
 from kit.charts.emulsion import LIMIT_WORDS, signed
-from kit.emulsion import LEVERS, LIMITS, Remedies, Remedy, remedies
+from kit.emulsion import LEVERS, LIMITS, OutOfReach, Remedies, Remedy, remedies
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.panels.emulsion.batch import BREAKS, batch_controls, batch_holds, calibration_of, saved_control
 from kit.panels.emulsion.words import cautions, plain_notes
@@ -65,11 +65,18 @@ def mend_view(mended: Mended, values, system) -> View:
                 "strong" if r in found.cheapest else "") for r in all_found)),)
     if found.out_of_reach:
         tables += (Table("Levers that do not get there by themselves", ("lever", "highest margin it reaches", "at"), tuple(
-            Row((o.label, signed(o.best), units.show(o.at, "°C", system) if LEVERS[o.lever].unit == "°C" else f"{o.at:.2f} {LEVERS[o.lever].unit}")) for o in found.out_of_reach)),)
+            _beyond(o, found.margin, system) for o in found.out_of_reach)),)
     steps = (*found.working, *holds.working)
     return View(sentence, {"changes": charts.remedies_data(found, system, in_words)} if all_found else {}, {"changes": charts.remedies_text(found)}, tables,
                 (*plain_notes(found.notes), "One plain step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours."), steps,
                 tuple(dict.fromkeys((*found.sources, *holds.sources))), cautions())
+
+
+def _beyond(o: OutOfReach, margin: float, system: str) -> Row:
+    if abs(o.best - margin) < 0.005:
+        return Row((o.label, f"{signed(o.best)}, as now", "no value helps"))
+    unit = LEVERS[o.lever].unit
+    return Row((o.label, signed(o.best), units.show(o.at, "°C", system) if unit == "°C" else f"{o.at:.2f} {unit}"))
 
 
 def _first(remedy: Remedy) -> str:

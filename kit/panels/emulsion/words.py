@@ -16,8 +16,11 @@ def cautions() -> tuple[str, ...]:
 
 
 def limits_in_words(names) -> str:
-    words = [LIMIT_WORDS[name] for name in names]
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1] if words else "none"
+    return _listed([LIMIT_WORDS[name] for name in names])
+
+
+def _listed(words) -> str:
+    return "none" if not words else words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def leaves_words(holds: Holds, system: str) -> str:
@@ -37,7 +40,7 @@ def margins_words(holds: Holds) -> str:
 
 def _compared(holds: Holds, limit: str, system: str) -> str:
     held, b = holds.held, holds.batter
-    fats, p = " and ".join(b.fat_kind), held.parameters
+    fats, p = _listed(tuple(b.fat_kind)), held.parameters
     best = [p.fats[kind].best_end_C for kind in b.fat_kind]
     best_words = " to ".join(dict.fromkeys(units.show(t, "°C", system) for t in (min(best), max(best))))
     return {"coverage": f"{held.dissolved_protein_g:.2f} g protein in solution; the drops ask for {held.film_protein_g:.2f} g",
@@ -83,6 +86,10 @@ def emulsion_rows(answer: Holds, system: str) -> tuple[Row, ...]:
         rows.append(Row((f"emulsion: {LIMIT_WORDS[limit]}{first}", signed(margin), "0 is the edge",
                          f"{'✗ past the edge' if margin < 0 else 'in hand'}; 10 to 90 %: {signed(low)} to {signed(high)}", TEACHING), "fails" if margin < 0 else ""))
     return tuple(rows)
+
+
+def assumed_notes(holds: Holds) -> tuple[str, ...]:
+    return tuple(f"assumed: {what}" for what in holds.described.assumed)
 
 
 def plain_notes(notes) -> tuple[str, ...]:
