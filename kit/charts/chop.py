@@ -102,7 +102,7 @@ def path_text(answer, wet_end_C: float) -> str:
 
 def heat_chart(system: str) -> dict:
     """Where the knives' heat went: one bar for each thing in the bowl."""
-    y = alt.Y("what:N", title=None, sort=None, axis=alt.Axis(labelLimit=230, ticks=False, domain=False))
+    y = alt.Y("what:N", title=None, sort=list(HEATS.values()), axis=alt.Axis(labelLimit=230, ticks=False, domain=False))
     low, high = (float(_e(v, system)) for v in (-10, 150))
 
     def x(field):
@@ -157,11 +157,11 @@ def ends_text(ways) -> str:
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end where planned, the batch as a ring."""
     title, scale = "ice, % of the added water", alt.Scale(domain=[0, 100], nice=False)
-    x = alt.X("share:Q", title=title, scale=scale)
+    x = alt.X("share:Q", title=title, scale=scale, axis=alt.Axis(tickCount=5))
     y = _degrees(system, "meat:Q", -12, 12, "meat goes in at")
     frozen = alt.Chart(rows("frozen")).mark_rect(color=COLOUR["band"], opacity=0.45).encode(x=x, x2="to:Q", y=y, y2="bottom:Q")
     band = alt.Chart(rows("same")).mark_area(orient="horizontal", color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5, clip=True).encode(
-        y=y, x=alt.X("warm:Q", title=title, scale=scale), x2="cold:Q")
+        y=y, x=alt.X("warm:Q", title=title, scale=scale, axis=alt.Axis(tickCount=5)), x2="cold:Q")
     line = alt.Chart(rows("line")).mark_line(color=COLOUR["cold"], strokeWidth=4, clip=True).encode(x=x, y=y, order="meat:Q")
     halo, words = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="right", baseline="bottom", **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
     point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4).encode(x=x, y=y)

@@ -1,0 +1,201 @@
+"""The panels of 03 at every end of every slider: an answer or our own error, breaks that break, and one set of numbers in both unit systems."""
+from math import isfinite
+
+import pytest
+from pencil import assert_pencil
+
+from kit.chain.chop import chop_of
+from kit.lessons import chop as lesson
+from kit.panels.chop import COLUMNS, chop_rows, log_panel, map_panel, path_panel, ways_panel
+from kit.panels.panel import Slider
+from kit.tables import data_path
+
+MAKERS = (path_panel, ways_panel, map_panel)
+LOG = data_path("demo", "chopper_log.csv").read_bytes()
+
+
+def assert_finite(panel):
+    """Something is drawn, and every number that is drawn is finite."""
+    numbers = [cell for chart in panel.shown.data.values() for rows in chart.values() for row in rows for cell in row.values() if isinstance(cell, (int, float))]
+    assert len(numbers) > 5 and all(isfinite(number) for number in numbers)
+
+
+@pytest.fixture(scope="module")
+def log():
+    """One panel for the tests of the log: its fit takes a second."""
+    return log_panel()
+
+
+@pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
+def panel(request):
+    return request.param()
+
+
+def test_every_slider_at_both_ends_answers(panel):
+    for moved, sentence in panel.ends():
+        assert "ends at" in sentence and "nan" not in sentence and "inf" not in sentence, moved
+    assert panel.error is None
+
+
+def test_corners_answer_too(panel):
+    """All sliders low, all high, and no energy drawn against time."""
+    for end in ("low", "high"):
+        panel.set(**{key: getattr(held.spec, end) for key, held in panel.controls.items() if isinstance(held.spec, Slider)})
+        assert panel.error is None and "nan" not in panel.shown.sentence
+        assert_finite(panel)
+        panel.reset()
+    if "against" in panel.controls:
+        panel.set(against="time", energy_kJ_per_kg=0)
+        assert "time" in panel.shown.data and "path" not in panel.shown.data and panel.error is None
+        assert_finite(panel)
+
+
+def test_the_working_under_the_panel_can_be_redone(panel):
+    assert_pencil(panel.shown.steps)
+
+
+def test_sources_and_cautions_are_shown(panel, log):
+    for one in (panel, log):
+        assert all(isinstance(line, str) and len(line) > 10 for line in one.shown.sources) and one.shown.sources
+        assert "Knives" in one.shown.cautions[0] and "local codes" in " ".join(one.shown.cautions)
+
+
+@pytest.mark.parametrize("make", MAKERS, ids=lambda make: make.__name__)
+@pytest.mark.parametrize("preset", ["Water instead of ice", "Warm meat", "Chop too long"])
+def test_a_break_on_purpose_breaks(make, preset):
+    panel = make()
+    if preset not in panel.presets:
+        assert make is ways_panel and preset == "Chop too long"
+        return
+    before = panel.shown.sentence
+    assert not any(row.mark == "fails" for table in panel.shown.tables for row in table.rows)
+    panel.set(**panel.presets[preset])
+    assert panel.error is None
+    assert any(row.mark == "fails" for table in panel.shown.tables for row in table.rows)
+    assert panel.reset().shown.sentence == before
+
+
+def test_metric_and_us_show_the_same_temperature_and_the_same_kilograms():
+    panel = path_panel()
+    metric = panel.shown.data["path"]["end"][0]
+    us = panel.use("US").shown.data["path"]["end"][0]
+    assert us["t"] == pytest.approx(1.8 * metric["t"] + 32) and us["low"] == pytest.approx(1.8 * metric["low"] + 32)
+    assert us["x"] == pytest.approx(metric["x"] / 2.326)  # 1 Btu/lb is 2.326 kJ/kg by definition
+    assert "°F" in panel.shown.sentence and "°C" not in panel.shown.sentence
+    assert panel.result.answer.end_C == path_panel().result.answer.end_C
+
+
+def test_the_sentence_and_the_table_name_the_same_end():
+    panel = path_panel()
+    end = panel.shown.tables[0].rows[0].cells[1]
+    assert f"ends at {end}" in panel.shown.sentence
+    assert panel.shown.data["path"]["names"][0]["words"] == f"{end} here"
+
+
+def test_the_line_goes_through_the_ring():
+    """The line is worked out backwards, energy at each temperature; the ring forwards."""
+    import numpy as np
+
+    panel = path_panel()
+    line, end = panel.shown.data["path"]["line"], panel.shown.data["path"]["end"][0]
+    assert np.interp(end["x"], [p["x"] for p in line], [p["t"] for p in line]) == pytest.approx(end["t"], abs=0.1)
+    time = panel.set(against="time").shown.data["time"]
+    assert time["end"][0]["x"] == pytest.approx(panel.values["minutes"])
+    assert np.interp(time["end"][0]["x"], [p["x"] for p in time["line"]], [p["t"] for p in time["line"]]) == pytest.approx(time["end"][0]["t"], abs=0.1)
+
+
+def test_the_heat_bars_add_up_to_the_heat_put_in():
+    panel = path_panel()
+    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=1e-3)
+
+
+def test_the_map_and_the_path_end_alike():
+    assert map_panel().result.answer.end_C == path_panel().result.answer.end_C
+    assert map_panel().shown.sentence.split(",")[0] == path_panel().shown.sentence.split(",")[0]
+
+
+def test_a_contradiction_in_print_is_shown():
+    beef = path_panel().set(fat="beef")
+    assert any("40 to 42 °F" in note for note in beef.shown.notes)
+
+
+def test_sliders_come_in_the_fixed_order(panel):
+    groups = [held.spec.group for held in panel.controls.values()]
+    assert list(dict.fromkeys(groups))[:4] == ["Meat block", "Ice", "Salt", "Process"]
+
+
+def test_outcome_rows_fit_the_outcome_table():
+    warm, cold = chop_of(lesson.demo_sheet(), 150), chop_of(lesson.demo_sheet(), 60)
+    for system in ("metric", "US"):
+        assert all(len(row.cells) == len(COLUMNS) for answer in (warm, cold) for row in chop_rows(answer, system))
+    assert chop_rows(warm, "metric")[0].mark == "fails" and "warmer" in chop_rows(warm, "metric")[0].cells[3]
+    assert chop_rows(cold, "metric")[0].mark == "" and "colder" in chop_rows(cold, "metric")[0].cells[3]
+    assert "no share" in chop_rows(warm, "metric")[-1].cells[1]
+
+
+def test_the_demo_log_is_called_invented_and_its_interval_is_told(log):
+    assert log.reset().shown.sentence.startswith("Demo log, invented")
+    assert log.result.fit.tells and not any(row.mark for row in log.shown.tables[0].rows)
+    assert any("spike in 1 row" in row.cells[1] for row in log.shown.tables[1].rows)
+    assert f"{log.result.fit.energy_kJ_per_kg:.0f} kJ/kg" in log.shown.sentence
+    assert_pencil(log.shown.steps)
+
+
+@pytest.mark.parametrize("preset, word", [("Count the minutes after the knives stopped", "disagree"), ("Stop reading while ice is there", "cannot tell")])
+def test_a_log_that_misleads_is_warned_of(log, preset, word):
+    log.set(**log.presets[preset])
+    assert "cannot be trusted" in log.shown.sentence
+    assert any(row.mark == "fails" and word in row.cells[1] for row in log.shown.tables[0].rows)
+    log.reset()
+
+
+def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
+    log.set(log=("mine.csv", LOG))
+    assert not log.shown.sentence.startswith("Demo")
+    log.set(log=("bad.csv", b"a,b\nx,y\n"))
+    assert "cannot be used yet" in log.shown.sentence and log.shown.tables[0].rows[0].mark == "fails"
+    log.set(log=("bare.csv", b"minute;temp\n0;1,5\n1;2,5\n2;4,0\n3;6,1\n4;8\n"))
+    assert "unit" in log.text() and "°F" in log.text()
+    log.set(unit="°C", to_min="")
+    assert log.error is None and log.result.log.file == "" and "kJ/kg" in log.shown.sentence
+    log.set(sheet=("bad.toml", b"name = 3"))
+    assert "cannot be used yet" in log.shown.sentence
+    log.reset()
+
+
+def test_minutes_that_cannot_be_are_refused_in_place(log):
+    log.set(from_min="9", to_min="3")
+    assert "after they start" in log.error
+    log.set(from_min="soon")
+    assert "amount" in log.error
+    log.reset()
+    assert log.error is None
+
+
+@pytest.mark.parametrize("number", range(7))
+def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
+    exercise = lesson.exercises()[number]
+    answer, working = exercise.solve()
+    assert exercise.check(answer).startswith("Right")
+    assert exercise.check(f"{answer:.4f}").startswith("Right")
+    assert exercise.check(answer * 1.37 + 5).startswith("Not yet")
+    for words, slip in exercise.slips:
+        assert words in exercise.check(slip())
+    assert_pencil(working)
+    assert working[-1].answer == pytest.approx(answer)
+    assert exercise.hint(1) != exercise.hint(2)
+
+
+def test_a_pencil_s_rounding_is_let_through():
+    first, _, third, *_ = lesson.exercises()
+    assert first.check(5 * 2.05 + 333.6 + 13 * 4.18).startswith("Right")
+    assert third.check(21 * 60 * 9 / 100).startswith("Right")
+
+
+def test_the_guess_is_the_panel_s_own_number():
+    guess = lesson.guess()
+    assert "No guess yet" in guess.compare()
+    panel = path_panel()
+    assert guess.truth() == pytest.approx(panel.result.wet_end_C)
+    assert f"{panel.result.answer.end_C:.1f} °C" in guess.question
+    assert "too low" in guess.commit("20 °C").compare() and "close" in guess.commit(guess.truth()).compare()
