@@ -6,8 +6,10 @@ from kit import units
 from kit.chain.cure import cure_of
 from kit.cure import mistakes
 from kit.lessons import cure as lesson
-from kit.panels.cure import (SLIP_WORDS, brine_panel, cure_rows, cure_sentence, dose_panel, mistake_panel, mix_up_panel, own_cure_panel, scale_panel,
+from kit.panels.cure import (brine_panel, cure_rows, cure_sentence, dose_panel, mistake_panel, mix_up_panel, own_cure_panel, scale_panel,
                              trap_tables, weigh_table)
+from kit.panels.cure.mistake import SLIP_WORDS
+from kit.panels.cure.pieces import rule_of
 from kit.panels.start import demo_sheet
 from kit.sheet import read_sheet
 from kit.tables import data_path
@@ -94,8 +96,7 @@ def test_the_sentence_of_the_dose_agrees_with_its_table_and_bars():
 @pytest.mark.parametrize("rule", mistakes.RULES)
 def test_each_limit_stands_on_the_bar_it_counts_on(rule):
     panel = dose_panel().set(rule=rule)
-    from kit.panels.cure import _rule
-    for row in _rule(rule):
+    for row in rule_of(rule):
         if row.quantity in ("nitrite ingoing", "nitrite finished"):
             sets = panel.shown.data["names"]["limits" if row.comparison == "max" else "floors"]
             bars = {mark["name"] for mark in sets if mark["at"] == row.limit}

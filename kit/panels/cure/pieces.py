@@ -1,0 +1,117 @@
+"""What several panels show of a cure: rows for an outcome table, one sentence, traps, the weigh list."""
+from math import floor, log10
+
+from kit import units
+from kit.chain.cure import CureAnswer
+from kit.charts import cure as charts
+from kit.cure import Dose, Findings, Limit, Verdict, all_limits, limits_for, mistakes, premix, premix_names
+from kit.panels.panel import Choice, Row, Table
+from kit.tables import value
+
+RULES = mistakes.RULES
+"""what is shown: (jurisdiction, the day whose limits hold; None: those without an end)"""
+PURE = "sodium nitrite, pure"
+MIXES = tuple(name for name in premix_names() if not premix(name).concentrated)
+BY_HAND = (*MIXES, PURE)
+USUAL = "us cure 6.25 %"
+_FORM = {"as used": "as the salt used", "": ""}
+OF = {"meat": "of the meat", "batch": "of the batch", "finished": "of the finished product", "accelerators": "of accelerator and citrate"}
+
+
+def rule_of(name: str) -> tuple[Limit, ...]:
+    """The limits behind a choice of RULES."""
+    place, day = RULES[name]
+    return limits_for(place, on=day)
+
+
+def rule_choice(start: str = "US") -> Choice:
+    return Choice("rule", "Rule", tuple(RULES), start, "What is shown")
+
+
+def other_ceilings(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
+    """Ceilings in force elsewhere, to be shown beside the rule chosen."""
+    return tuple(row for row in all_limits() if row.product_kind == "cooked sausage" and row.comparison == "max" and row.date_to is None and row not in limits)
+
+
+def verdict_row(v: Verdict) -> Row:
+    """One limit in the columns of the outcome table: what, value, limit, margin, source."""
+    row = v.limit
+    what = ", ".join(part for part in (row.quantity, _FORM.get(row.as_salt, f"as {row.as_salt}"), OF[row.basis]) if part)
+    margin = "not judged" if v.holds is None else f"{max(v.margin, 0):.4g} inside" if v.holds else f"✗ {-v.margin:.4g} {'over' if row.comparison == 'max' else 'short'}"
+    return Row((what, "not known" if v.value is None else f"{v.value:.5g} {row.unit}", f"{'at most' if row.comparison == 'max' else 'at least'} {row.limit:g}",
+                margin, v.source), "fails" if v.holds is False else "")
+
+
+def _touched(v: Verdict) -> bool:
+    return v.holds is False or v.limit.quantity.startswith("nitrite") or bool(v.value)
+
+
+def dose_rows(found: Dose, verdicts, system: str) -> tuple[Row, ...]:
+    """The nitrite under each name that no limit speaks of, then every limit that the batch touches."""
+    spoken = {(v.limit.basis, "NaNO2" if v.limit.as_salt == "as used" else v.limit.as_salt) for v in verdicts if v.limit.quantity in ("nitrite ingoing", "nitrite finished")}
+    names = tuple(Row((f"nitrite as {form} {OF[basis]}", f"{found.ppm(basis, form):.5g} mg/kg", "", "", "computed"))
+                  for basis, form in charts.NAMES if found.base_kg(basis) is not None and (basis, form) not in spoken)
+    return (Row(("nitrite that goes in, as NaNO2", units.show(found.nitrite_kg * 1000, "g", system, 2 if system == units.METRIC else 3), "", "", "computed")), *names,
+            *(verdict_row(v) for v in verdicts if _touched(v)))
+
+
+def cure_rows(answer: CureAnswer, system: str) -> tuple[Row, ...]:
+    """Rows for an outcome table (what, value, limit, margin, source)."""
+    rows = [*dose_rows(answer.dose, answer.verdicts, system)]
+    if answer.interval_ppm_of_meat:
+        low, high = answer.interval_ppm_of_meat
+        rows += [Row(("nitrite of the meat that this scale may really give", f"{low:.0f} to {high:.0f} mg/kg", "", "", "step and repeatability, 95 %")),
+                 Row(("smallest meat block this scale can dose", units.show(answer.least_meat_kg, "kg", system, 1), f"within ± {value('dose_tolerance_pct'):g} %", "", "computed"))]
+    for when, b in (("before the cook", answer.raw), ("after the cook", answer.finished)):
+        if b:
+            rows.append(Row((f"salt in the water phase, {when}", f"{b.brine_pct:.2f} %", "", "", "computed, cure's own salt counted")))
+    if answer.finished:
+        rows += [Row(("water activity after the cook, from salt alone", f"{answer.finished.aw:.3f}", "", "", "Pitzer relation, 25 °C")),
+                 Row(("sodium from salt", f"{answer.finished.sodium_mg_per_100g:.0f} mg per 100 g", "", "", "computed"))]
+    return tuple(rows)
+
+
+def cure_sentence(answer: CureAnswer) -> str:
+    """What the cure of a sheet comes to, in one or two sentences."""
+    if answer.findings.stop:
+        why = next(alarm for alarm in answer.findings.alarms if alarm.severity == "stop")
+        return f"Stop: {why.what}. {why.do[:1].upper()}{why.do[1:]}."
+    start = f"The cure brings {answer.dose.ppm_of_meat:.0f} ppm of sodium nitrite on the meat"
+    if answer.findings.alarms:
+        return f"{start}. Look again: {answer.findings.alarms[0].what}."
+    if answer.broken:
+        return f"{start}. Not every limit holds: {answer.broken[0].value:.4g} {answer.broken[0].limit.unit} against {answer.broken[0].limit.in_words}."
+    v = answer.ceiling
+    room = f"; the nearest ceiling of {answer.jurisdiction} is {v.limit.limit:g} {v.limit.unit} {OF[v.limit.basis]}" if v else ""
+    scale = ""
+    if answer.interval_ppm_of_meat:
+        low, high = answer.interval_ppm_of_meat
+        scale = f". On this scale it may be {low:.0f} to {high:.0f} ppm{', the upper end past the ceiling' if answer.scale_may_pass_ceiling else ''}"
+    return f"{start}{room}{scale}. No alarm."
+
+
+def trap_tables(found: Findings) -> tuple[Table, ...]:
+    """What is wrong for certain, and every slip that fits the numbers."""
+    tables = ()
+    if found.alarms:
+        tables += (Table("What is wrong for certain", ("", "what", "what to do"), tuple(
+            Row((a.severity.upper(), a.what, a.do), "fails" if a.severity == "stop" else "strong") for a in found.alarms)),)
+    if found.explanations:
+        tables += (Table("Slips that would explain it; the numbers alone cannot choose", ("slip", "how", "meant, ppm of the meat", "to tell them apart", "what to do"), tuple(
+            Row((e.name, e.detail, f"{e.intended_ppm_of_meat:.0f}", e.tell, e.do)) for e in found.explanations)),)
+    return tables
+
+
+def weigh_table(answer: CureAnswer, system: str) -> Table:
+    """The list for the scale, or one row that says why it is withheld."""
+    if answer.withheld:
+        return Table("Weigh list: withheld", ("why",), (Row((answer.withheld,), "fails"),))
+    decimals = max(0, -floor(log10(answer.scale.step_g) + 1e-9)) if system == units.METRIC else 3
+    return Table("Weigh list, as this scale shows it", ("weigh", "weight", "per kg of meat", "rounding", "nitrite it may give"), tuple(
+        Row((w.name, units.show(w.reading_g, "g", system, decimals), units.show(w.per_kg_of_meat_g, "g/kg", system), _signed(w.change_pct),
+             "" if w.ppm_low_of_meat is None else f"{w.ppm_low_of_meat:.0f} to {w.ppm_high_of_meat:.0f} ppm of the meat"), "strong" if w.ppm_low_of_meat is not None else "")
+        for w in answer.weights))
+
+
+def _signed(pct: float) -> str:
+    return "none" if abs(pct) < 0.05 else f"{pct:+.1f} %".replace("-", "−")

@@ -1,0 +1,79 @@
+"""The rate that is right for one premix, weighed from another bag."""
+from dataclasses import dataclass
+
+from kit import units
+from kit.charts import cure as charts
+from kit.cure import CureLine, Findings, Intake, Plan, cautions, find_traps, intake, premix, premix_kg_for, premix_mix_up
+from kit.panels.cure.pieces import BY_HAND, MIXES, PURE, USUAL, rule_choice, rule_of, trap_tables
+from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
+
+
+@dataclass(frozen=True)
+class MixedUp:
+    rate_g_per_kg: float
+    findings: Findings
+    eaten: Intake
+    bags: tuple[tuple[float, float], ...]
+    marks: tuple[tuple[float, str], ...]
+
+
+PORTION_G = 100.0
+
+
+def mix_up_panel() -> Panel:
+    """The rate that is right for one premix, weighed from another bag."""
+    controls = (
+        Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 50, "Meat block"),
+        Slider("rest_pct_of_meat", "Ice and all else, % of meat", "", 10, 80, 1, 38, "Ice, binder, spice"),
+        Choice("meant", "The recipe's rate is for", MIXES, "nitrite salt 0.6 %", "Cure"),
+        Slider("target_ppm", "The recipe wants, ppm of the meat", "", 80, 200, 1, 140, "Cure"),
+        Choice("used", "The bag in your hand", BY_HAND, "nitrite salt 0.6 %", "Cure"),
+        Slider("body_kg", "Body weight of the eater", "kg", 10, 120, 1, 70, "Who eats it"),
+        rule_choice(),
+    )
+
+    def compute(values) -> MixedUp:
+        meat, meant, used = values["meat_kg"], premix(values["meant"]), premix(values["used"])
+        rate = float(premix_kg_for(values["target_ppm"], meant.strength_pct, 1.0)) * 1000
+        batch = meat * (1 + values["rest_pct_of_meat"] / 100)
+        plan = Plan(meat, batch, (CureLine(used, rate * meat / 1000),), None, rule_of(values["rule"]), values["target_ppm"])
+        found = find_traps(plan)
+        eaten = intake(values["body_kg"], PORTION_G, found.dose.ppm_of_batch, (used,))
+        strengths = tuple(sorted({premix(name).strength_pct for name in BY_HAND}))
+        bags = tuple((s, float(premix_mix_up(rate, premix(next(n for n in BY_HAND if premix(n).strength_pct == s))))) for s in strengths)
+        per_mg = 1000 / PORTION_G * batch / meat
+        marks = ((eaten.methaemoglobin_from_mg_nano2 * per_mg, "first signs|reported"), (eaten.lethal_low_g_nano2 * 1000 * per_mg, "deaths|reported"))
+        return MixedUp(rate, found, eaten, bags, marks)
+
+    presets = {"Weak bag's rate, strong bag": {"used": USUAL}, "Strong bag's rate, weak bag": {"meant": USUAL, "used": "nitrite salt 0.6 %"},
+               "Pure nitrite for premix": {"meant": USUAL, "used": PURE}, "A child eats it": {"used": USUAL, "body_kg": 15}}
+    return Panel("The wrong bag", controls, compute, mix_up_view, lambda system: {"bags": charts.bags_chart(system)}, presets)
+
+
+def mix_up_view(mixed: MixedUp, values, system) -> View:
+    found, eaten = mixed.findings, mixed.eaten
+    ppm = found.dose.ppm_of_meat
+    rate = units.show(mixed.rate_g_per_kg, "g/kg", system, 2 if system == units.METRIC else 3)
+    start = f"{rate} is right for {values['meant']}. From {values['used']} it gives {ppm:.0f} ppm"
+    times = ppm / values["target_ppm"]
+    same = abs(times - 1) < 0.001
+    verdict = "what the recipe wants" if same else f"{times:.3g} times what the recipe wants"
+    what = "No list is printed." if found.stop else "It may not protect." if times < 0.95 else ""
+    sentence = f"{start}: {verdict}. {what}".strip()
+    half = 2 if system == units.METRIC else 3
+    body = units.show(values["body_kg"], "kg", system, 0)
+    table = Table(f"{PORTION_G:.0f} g of it, eaten by someone of {body}, as if nothing had reacted", ("", "nitrite, as NaNO2"), (
+        Row(("in the portion", units.show(eaten.eaten_mg_nano2 / 1000, "g", system, half + 2)), "strong"),
+        Row(("acceptable every day of a life", units.show(eaten.adi_mg_nano2 / 1000, "g", system, half + 2))),
+        Row(("first signs of poisoning reported from", units.show(eaten.methaemoglobin_from_mg_nano2 / 1000, "g", system, half + 2)),
+            "fails" if eaten.eaten_mg_nano2 >= eaten.methaemoglobin_from_mg_nano2 else ""),
+        Row(("deaths reported, one source", f"{units.show(eaten.lethal_low_g_nano2, 'g', system, half)} to {units.show(eaten.lethal_high_g_nano2, 'g', system, half)}"),
+            "fails" if eaten.eaten_mg_nano2 >= eaten.lethal_low_g_nano2 * 1000 else ""),
+        Row(("deaths reported, another source", f"{units.show(eaten.lethal_who_low_g_nano2, 'g', system, half)} to {units.show(eaten.lethal_who_high_g_nano2, 'g', system, half)}")),
+        *(Row((f"the lowest of these in grams of {g.premix}", units.show(g.lethal_low_g, "g", system, half))) for g in eaten.premixes)))
+    band = found.band
+    room = tuple(kg * 1e6 / found.dose.meat_kg for kg in (band.low_kg, band.high_kg))
+    return View(sentence, {"bags": charts.bags_data(mixed.bags, premix(values["used"]).strength_pct, premix(values["meant"]).strength_pct, room, mixed.marks)},
+                {"bags": charts.bags_text(mixed.bags, premix(values["used"]).strength_pct)}, (*trap_tables(found), table),
+                (*found.notes, *eaten.notes), (*found.working, *eaten.working), (*found.sources, *eaten.sources),
+                (cautions.NITRITE, cautions.STRENGTH, cautions.POISONED))
