@@ -183,7 +183,7 @@ def map_chart(system: str) -> dict:
     ramp = alt.Scale(domain=[0, 4, 8, 15, 30], range=["#fffaf4", "#fde3c8", "#f5b57a", "#d9692a", "#7c2a06"], clamp=True)
     tiles = alt.Chart(rows("tiles")).mark_rect(strokeWidth=1, aria=False).encode(
         x=x, y=y, x2="x2:Q", y2="y2:Q", stroke=alt.Stroke("out:Q", scale=ramp, legend=None),
-        fill=alt.Fill("out:Q", scale=ramp, legend=alt.Legend(title="% of the raw batter that leaves", orient="top", gradientLength=420, titleLimit=420, values=[0, 5, 10, 15, 20, 30])))
+        fill=alt.Fill("out:Q", scale=ramp, legend=alt.Legend(title="% of the raw batter that leaves", type="gradient", orient="top", gradientLength=420, titleLimit=420, values=[0, 5, 10, 15, 20, 30])))
     border = alt.Chart(rows("border")).mark_rule(color=COLOUR["quiet"], strokeWidth=1.5, strokeDash=[2, 3], aria=False).encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
     edge = alt.Chart(rows("edge")).mark_rule(color=COLOUR["limit"], strokeWidth=4, strokeCap="round", aria=False).encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
     halo = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, stroke="white", strokeWidth=5, strokeJoin="round").encode(x=x, y=y, text="words:N")

@@ -66,7 +66,7 @@ def film_view(film: Film, values, system) -> View:
     have, asked = (units.show(kg(g), "kg", system) for g in (held.dissolved_protein_g, held.film_protein_g))
     thin, thick = (film.times_over / share for share in (film.thinnest_share, film.thickest_share))
     sentence = (f"In drops of {film.batter.drop_um:g} µm the free fat of this batch has a surface of {area_m2:,.0f} m². "
-                f"A film on all of it asks for {asked} protein; {have} are in solution, {_times(film.times_over)}. "
+                f"In the teaching model a film on all of it asks for {asked} protein; {have} are in solution, {_times(film.times_over)}. "
                 f"Nobody knows well how thick such a film is: if thick, {_times(thick)}; if thin, {_times(thin)}.")
     table = Table("From salt to surface, in 100 g batter", ("what", "value", "in this batch"), (
         Row(("salt in the water", f"{held.salt_mol_per_kg_water:.2f} mol/kg ({held.brine_pct:.1f} % brine)", "")),

@@ -8,7 +8,7 @@ from kit.charts.emulsion import LIMIT_WORDS, signed
 from kit.emulsion import LEVERS, LIMITS, OutOfReach, Remedies, Remedy, remedies
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.panels.emulsion.batch import BREAKS, batch_controls, batch_holds, calibration_of, saved_control
-from kit.panels.emulsion.words import cautions, plain_notes
+from kit.panels.emulsion.words import cautions, limits_in_words, plain_notes
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 
 WEAKEST = "the one that fails first"
@@ -57,7 +57,9 @@ def mend_view(mended: Mended, values, system) -> View:
     elif all_found:
         sentence = f"{stands}; {leaves}. The smallest single change in this teaching model: {in_words(all_found[0], system)}."
     else:
-        sentence = f"{stands}; {leaves}. No single change within its bounds gets there; change two things."
+        sentence = f"{stands}; {leaves}. No single change within its bounds gets there in this teaching model; change two things."
+    if found.others_below and all_found:
+        sentence += f" That does not mend {limits_in_words(found.others_below)}, also below what is wanted."
     tables = ()
     if all_found:
         tables += (Table("Single changes that lift it and push no other limit below what is wanted", ("change", "plain steps", "margin after", "first to go after", "leaves after"), tuple(

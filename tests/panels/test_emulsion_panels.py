@@ -1,0 +1,322 @@
+"""The panels of 04 at every end of every slider and with every break: an answer or our own error, and words that agree with the numbers."""
+import re
+
+import numpy as np
+import pytest
+from pencil import assert_pencil
+
+from kit.charts import emulsion as charts
+from kit.emulsion import LEVERS, agreement
+from kit.emulsion.saved import as_toml
+from kit.lessons import emulsion as lesson
+from kit.panels.emulsion import (
+    beside_print_panel,
+    break_map_panel,
+    class_tests_panel,
+    emulsion_rows,
+    film_panel,
+    margins_panel,
+    mend_panel,
+)
+from kit.panels.emulsion.batch import BREAKS
+from kit.panels.panel import Choice
+
+MAKERS = (margins_panel, film_panel, break_map_panel, mend_panel, class_tests_panel, beside_print_panel)
+
+
+@pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
+def panel(request):
+    return request.param()
+
+
+def test_every_slider_at_both_ends_answers(panel):
+    for moved, sentence in panel.ends():
+        assert len(sentence) > 40 and "nan" not in sentence and "inf " not in sentence, moved
+        assert "eaching model" in sentence, moved
+    assert panel.error is None
+
+
+def test_every_choice_answers(panel):
+    for key, held in panel.controls.items():
+        if isinstance(held.spec, Choice):
+            for option in held.spec.options:
+                panel.set(**{key: option[1] if isinstance(option, tuple) else option})
+                assert panel.error is None or "choose two different ones" in panel.error or "says nothing beyond 50 %" in panel.error
+            panel.reset()
+
+
+def test_every_preset_answers_and_the_way_back_is_the_start(panel):
+    before = panel.shown.sentence
+    for name, values in panel.presets.items():
+        assert panel.set(**values).error is None, name
+        assert panel.shown.sentence != before, name
+        assert panel.reset().shown.sentence == before
+
+
+def test_us_changes_the_words_and_metric_brings_them_back(panel):
+    before = panel.shown.sentence
+    in_us = panel.use("US").shown.sentence
+    assert in_us != before and " lb" in in_us
+    assert panel.use("metric").shown.sentence == before
+
+
+def test_the_working_can_be_redone_and_sources_are_there(panel):
+    assert_pencil(panel.shown.steps)
+    assert len(panel.shown.sources) >= 3
+    assert panel.shown.cautions
+
+
+def test_no_panel_promises(panel):
+    words = " ".join([panel.text(), *panel.shown.notes, *panel.shown.cautions]).lower()
+    assert "says of no batter that it will or will not hold" in words
+    for promise in ("will break", "won't break", "is safe", "is validated", "guarantee"):
+        assert promise not in words
+
+
+def test_charts_have_words_and_fixed_names(panel):
+    for name, sets in panel.shown.data.items():
+        assert len(panel.shown.text[name]) > 30
+        assert all(isinstance(rows, list) for rows in sets.values())
+        assert name in panel.picture.specs
+
+
+# breaks
+
+@pytest.mark.parametrize("name, limit, part", [("Hot end", "temperature", "fat"), ("Too fat", "fat load", "fat"), ("No salt", "water", "water"), ("Too much collagen", "water", "water")])
+def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
+    panel = margins_panel()
+    before = panel.result
+    assert before.below_edge == ()
+    panel.set(**panel.presets[name])
+    after = panel.result
+    assert after.fails_first == limit and limit in after.below_edge
+    assert "Past the edge" in panel.shown.sentence
+    marked = [row.cells[0] for row in panel.shown.tables[0].rows if row.mark == "fails"]
+    assert marked == [charts.LIMIT_WORDS[name] for name in after.held.margins if name in after.below_edge]
+    gains = {"fat": after.held.fat_out_g - before.held.fat_out_g, "water": after.held.water_out_g - before.held.water_out_g}
+    assert max(gains, key=gains.get) == part
+
+
+def test_the_breaks_are_the_same_on_map_and_remedies():
+    for make in (break_map_panel, mend_panel):
+        assert BREAKS.items() <= make().presets.items()
+
+
+# margins
+
+def test_the_sentence_agrees_with_the_tables():
+    panel = margins_panel()
+    holds = panel.result
+    kg = [float(x) for x in re.findall(r"([\d.]+) kg", panel.shown.sentence)]
+    assert kg[:2] == pytest.approx([holds.batch_kg, holds.kg(holds.held.total_out_g)], abs=0.051)
+    assert sum(kg[4:7]) == pytest.approx(kg[1], abs=0.16)
+    all_row = next(row for row in panel.shown.tables[1].rows if row.cells[0] == "all")
+    assert float(all_row.cells[2].split()[0]) == pytest.approx(kg[1], abs=0.051)
+    pounds = float(re.search(r"([\d.]+) lb leave", panel.use("US").shown.sentence)[1])
+    assert pounds == pytest.approx(holds.kg(holds.held.total_out_g) / 0.45359237, abs=0.051)
+
+
+def test_beyond_the_axis_is_drawn_at_its_end_and_said_in_figures():
+    panel = margins_panel()
+    panel.set(end_C=30)
+    row = next(row for row in panel.shown.data["margins"]["margins"] if row["limit"] == "temperature")
+    assert row["margin"] == charts.MARGIN_SHOWN[0]
+    assert float(row["words"].split()[1].replace("−", "-")) == pytest.approx(panel.result.held.temperature_margin, abs=0.005)
+
+
+def test_a_saved_calibration_is_used_and_a_bad_one_is_told():
+    panel, ours = margins_panel(), class_tests_panel().result.calibration
+    before = panel.result.held.total_out_g
+    panel.set(calibration=("ours.toml", as_toml(ours).encode()))
+    assert panel.result.held.calibrated_with == "invented class"
+    assert panel.result.held.total_out_g != before
+    panel.set(calibration=("bad.toml", b"kind = 3"))
+    assert "bad.toml" in panel.error and "cannot be computed" in panel.picture.payload["sentence"]
+    panel.set(calibration=("", b""))
+    assert panel.error
+    assert panel.reset().result.held.total_out_g == before
+
+
+def test_rows_for_the_first_notebook_hold_the_same_numbers():
+    holds = lesson.start_holds()
+    rows = emulsion_rows(holds, "metric")
+    assert all(len(row.cells) == 5 for row in rows)
+    assert f"({holds.held.total_out_g:.1f} %)" in rows[0].cells[1]
+    assert sum("first to go" in row.cells[0] for row in rows) == 1
+    assert " lb" in emulsion_rows(holds, "US")[0].cells[1]
+
+
+# film
+
+def test_half_the_size_is_twice_the_surface_and_the_drops_keep_their_share_of_the_square():
+    panel = film_panel()
+    panel.set(drop_um=12)
+    coarse = panel.result
+    panel.set(drop_um=6)
+    assert panel.result.held.fat_area_m2 == pytest.approx(2 * coarse.held.fat_area_m2)
+    drawn = panel.shown.data["drops"]["drops"]
+    inside = [d for d in drawn if d["x"] <= charts.SIDE_UM and d["y"] <= charts.SIDE_UM]
+    share = len(inside) * np.pi / 4 * 6 ** 2 / charts.SIDE_UM ** 2
+    assert share == pytest.approx(panel.result.free_fat_share, rel=0.12)
+    assert len(drawn) < 1200
+
+
+def test_bare_drops_are_drawn_bare():
+    panel = film_panel()
+    panel.set(**panel.presets["Very fine, no salt, no milk"])
+    drops = panel.shown.data["drops"]["drops"]
+    assert np.mean([d["film"] for d in drops]) == pytest.approx(panel.result.covered_share, abs=0.01)
+    assert any(row.mark == "fails" and "✗" in row.cells[1] for row in panel.shown.tables[0].rows)
+    panel.reset()
+    assert all(d["film"] for d in panel.shown.data["drops"]["drops"])
+
+
+# the map
+
+def test_every_pair_of_axes_is_drawn():
+    panel = break_map_panel()
+    names = list(LEVERS)
+    for n, across in enumerate(names):
+        up = names[(n + 3) % len(names)]
+        panel.set(across=across, up=up)
+        assert panel.error is None, (across, up, panel.error)
+        sets = panel.shown.data["map"]
+        assert sets["tiles"] and sets["names"]
+        assert len(sets["tiles"]) < 2500
+
+
+def test_the_same_axis_twice_is_refused():
+    panel = break_map_panel()
+    panel.set(up="end_C")
+    assert "choose two different ones" in panel.error
+
+
+def test_tiles_cover_the_map_without_gaps():
+    x, y = np.linspace(0, 10, 21), np.linspace(5, 9, 31)
+    tiles = charts._tiles(x, y, np.add.outer(y, x))
+    area = sum((t["x2"] - t["x"]) * (t["y2"] - t["y"]) for t in tiles)
+    assert area == pytest.approx(10 * 4)
+
+
+def test_the_edge_lies_where_the_margin_is_nought():
+    x, y = np.linspace(-1, 1, 41), np.linspace(-1, 1, 41)
+    pieces = charts._segments(x, y, np.hypot.outer(y, x) - 0.7)
+    radii = [np.hypot(p[a], p[b]) for p in pieces for a, b in (("x", "y"), ("x2", "y2"))]
+    assert np.allclose(radii, 0.7, atol=0.003)
+    length = sum(np.hypot(p["x2"] - p["x"], p["y2"] - p["y"]) for p in pieces)
+    assert length == pytest.approx(2 * np.pi * 0.7, rel=0.01)
+
+
+def test_the_nearest_edge_is_at_the_edge():
+    panel = break_map_panel()
+    words = panel.shown.tables[0].rows[0].cells[2]
+    at = float(re.search(r"([\d.]+) °C", words)[1])
+    least = [min(panel.compute(panel.values | {"end_C": t}).holds.held.margins.values()) for t in (at - 0.3, at + 0.3)]
+    assert least[0] > 0 > least[1]
+
+
+def test_the_ring_is_the_batch_in_both_systems():
+    panel = break_map_panel()
+    here = panel.shown.data["map"]["here"][0]
+    assert here["x"] == 13
+    assert panel.use("US").shown.data["map"]["here"][0]["x"] == pytest.approx(55.4)
+    assert "°F" in panel.shown.data["map"]["titles"][0]["across"]
+
+
+# remedies
+
+def test_a_remedy_pressed_in_lifts_what_it_says():
+    panel = mend_panel()
+    panel.set(**panel.presets["Hot end"])
+    best = panel.result.remedies.cheapest[0]
+    assert best.lever == "end_C"
+    panel.set(end_C=best.after - 0.01)
+    assert panel.result.holds.held.temperature_margin >= 0
+
+
+def test_what_has_no_effect_is_said_so():
+    panel = mend_panel()
+    assert any(row.cells[2] == "no value helps" for row in panel.shown.tables[1].rows)
+
+
+def test_nothing_to_lift_and_nothing_reaches_are_told():
+    panel = mend_panel()
+    panel.set(ice_pct_of_meat=20, trim_fat_pct=40)
+    assert "nothing to lift" in panel.shown.sentence and "changes" not in panel.shown.data
+    panel.set(salt_pct_of_batch=0, phosphate_pct=0, ice_pct_of_meat=60, core_C=95)
+    assert "No single change" in panel.shown.sentence
+
+
+def test_a_remedy_for_one_limit_does_not_hide_the_others():
+    panel = mend_panel()
+    panel.set(salt_pct_of_batch=0, phosphate_pct=0, binder_pct_of_batch=0, ice_pct_of_meat=60, core_C=95)
+    assert "film on the drops" in panel.shown.sentence
+    assert panel.shown.sentence.endswith("That does not mend fat load and water, also below what is wanted.")
+
+
+# tubes, print
+
+def test_typing_over_a_row_changes_the_answer_and_a_bad_row_is_told():
+    panel = class_tests_panel()
+    before = panel.result.calibration.water_level
+    panel.set(**{"row 1": "planned, g=30, fat=0.5, water=3"})
+    assert panel.result.calibration.water_level > before
+    panel.set(**{"row 2": "warm, g=thirty"})
+    assert "row 2" in panel.error and "30" in panel.error or "thirty" in panel.error
+
+
+def test_a_file_goes_before_the_typed_rows():
+    panel = class_tests_panel()
+    panel.set(file=("ours.csv", b"label,raw_kg,cooked_kg\ncook,10,9.2\n"))
+    assert [f.label for f in panel.result.calibration.fitted] == ["cook"]
+    panel.set(file=("ours.csv", b"label,raw\ncook,10\n"))
+    assert "ours.csv, row 2" in panel.error
+
+
+def test_a_leak_is_told_as_another_cause():
+    panel = class_tests_panel()
+    panel.set(**panel.presets["A tube that leaks"])
+    assert any("look for another cause" in note for note in panel.shown.notes)
+
+
+def test_the_agreement_page_shows_every_column_every_direction_and_every_miss():
+    panel, found = beside_print_panel(), agreement()
+    table = {t.caption: t for t in panel.shown.tables}
+    assert len(next(t for caption, t in table.items() if caption.startswith("Every column")).rows) == len(found.rows)
+    panel.set(below="printed directions")
+    rows = next(t for t in panel.shown.tables if t.caption == "Printed directions").rows
+    assert sum("MISSED" in row.cells[1] for row in rows) == sum(not d.reproduced for d in found.directions) > 0
+    assert "must not be used for" in panel.shown.tables[0].caption
+
+
+# the lesson
+
+@pytest.mark.parametrize("number", range(8))
+def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
+    exercise = lesson.exercises()[number]
+    answer, working = exercise.solve()
+    assert exercise.check(answer).startswith("Right")
+    assert exercise.check(f"{answer:.4f}").startswith("Right")
+    assert exercise.check(answer * 1.37 + 5).startswith("Not yet")
+    for words, slip in exercise.slips:
+        assert words in exercise.check(slip())
+    assert_pencil(working)
+    assert exercise.hint(1) != exercise.hint(2)
+
+
+def test_the_exercise_on_less_fat_agrees_with_the_panel():
+    panel = mend_panel()
+    panel.set(**panel.presets["Too fat"], ice_pct_of_meat=27, limit="fat load")
+    after = next(r.after for r in (*panel.result.remedies.cheapest, *panel.result.remedies.dearer) if r.lever == "fat_pct")
+    assert lesson.exercises()[6].solve()[0] == pytest.approx(after, abs=0.01)
+
+
+def test_panels_and_lesson_start_from_one_batch():
+    assert margins_panel().result.held.total_out_g == lesson.start_holds().held.total_out_g
+
+
+def test_a_guess_must_be_committed_and_is_compared():
+    guess = lesson.guess()
+    assert "No guess yet" in guess.compare()
+    assert "close" in guess.commit(f"{guess.truth():.1f} %").compare()
+    assert "too low" in guess.commit(1).compare()
