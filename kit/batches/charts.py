@@ -131,7 +131,7 @@ def _speak(x, centre, sigma, phases, keys):
         if sigma[p.first] > 0:
             z = (x[at] - centre[at]) / sigma[at]
         else:
-            z = np.where(x[at] == centre[at], 0.0, np.inf * np.sign(x[at] - centre[at]))
+            z = np.where(x[at] == centre[at], 0.0, np.copysign(np.inf, x[at] - centre[at]))
         for key in keys:
             said += [Alarm(int(at[i]), key, run_rules.RULES[key].words) for i in np.flatnonzero(run_rules.alarms(z, key))]
             quiet[key] *= 1 - run_rules.together(len(at), (key,), min(p.baseline, len(at)))

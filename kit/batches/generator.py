@@ -36,6 +36,8 @@ class Planted:
     size: float = 0.0
     step: bool = False
     """a lasting step of known start"""
+    touched: tuple[int, ...] = ()
+    """0-based batches whose figures it moves"""
 
 
 @dataclass(frozen=True)
@@ -121,10 +123,14 @@ def _start(d: _Draft, start, low=0.25, high=0.75) -> int:
     return int(np.clip(d.rng.integers(int(low * d.n), int(high * d.n) + 1), FEWEST, d.n - FEWEST))
 
 
+def _places(mask) -> tuple[int, ...]:
+    return tuple(int(i) for i in np.flatnonzero(mask))
+
+
 def _leaking(d, size, start):
     k = _start(d, start)
     d.loss["stuff"][k:] += size * d.sd["stuff"]
-    return Planted("leaking stuffer", "stuff", k, size=size, step=True)
+    return Planted("leaking stuffer", "stuff", k, size=size, step=True, touched=tuple(range(k, d.n)))
 
 
 def _warm(d, size, start):
@@ -137,7 +143,7 @@ def _warm(d, size, start):
     hotter = np.where(warm, 5.0 + 0.8 * d.rng.normal(size=d.n), 0.0)
     d.facts["chop_end_C"] += hotter
     d.loss["cook"] += size * d.sd["cook"] * hotter / 5.0
-    return Planted("warm chop", "cook", via="chop_end_C", size=size)
+    return Planted("warm chop", "cook", via="chop_end_C", size=size, touched=_places(warm))
 
 
 def _drifting(d, size, start):
@@ -147,7 +153,7 @@ def _drifting(d, size, start):
     ramp = np.maximum(np.arange(d.n) - k + 1, 0) / (d.n - k)
     # the mean over the batches touched is `size` deviations, so the end is twice that
     d.scale_error_pct[scale] = d.rng.choice([-1, 1]) * 2 * size * sd * ramp
-    return Planted("drifting scale", "", k, scale=scale, size=size)
+    return Planted("drifting scale", "", k, scale=scale, size=size, touched=tuple(range(k, d.n)))
 
 
 def _boundary_sd(d, scale) -> float:
@@ -169,7 +175,8 @@ def _humidity(d, size, start):
             break
     d.facts["humidity_pct"] -= np.where(touched, d.rng.uniform(8, 15), 0.0)
     d.loss["cook"] += np.where(touched, size * d.sd["cook"], 0.0)
-    return Planted("humidity drop", "cook", int(np.flatnonzero(touched)[0]), ("cooker", cooker), "humidity_pct", size=size, step=True)
+    return Planted("humidity drop", "cook", int(np.flatnonzero(touched)[0]), ("cooker", cooker), "humidity_pct", size=size, step=True,
+                   touched=_places(touched))
 
 
 def _fatter(d, size, start):
@@ -184,7 +191,8 @@ def _fatter(d, size, start):
     d.facts["fat_pct"] += more
     d.facts["water_pct"] -= 0.8 * more
     d.loss["cook"] += size * d.sd["cook"] * more / 3.0
-    return Planted("fatter supplier", "cook", int(np.flatnonzero(new)[0]), ("supplier", "supplier C"), "fat_pct", size=size)
+    return Planted("fatter supplier", "cook", int(np.flatnonzero(new)[0]), ("supplier", "supplier C"), "fat_pct", size=size,
+                   touched=_places(new))
 
 
 def _operator(d, size, start):
@@ -196,14 +204,14 @@ def _operator(d, size, start):
             break
     d.labels["operator"] = np.where(new, "newcomer", d.labels["operator"])
     d.loss[stage] += np.where(new, size * d.sd[stage], 0.0)
-    return Planted("new operator", stage, int(np.flatnonzero(new)[0]), ("operator", "newcomer"), size=size)
+    return Planted("new operator", stage, int(np.flatnonzero(new)[0]), ("operator", "newcomer"), size=size, touched=_places(new))
 
 
 def _slip(d, size, start):
     batch, stage, side = int(d.rng.integers(0, d.n)), str(d.rng.choice(list(d.loss))), str(d.rng.choice(["in", "out"]))
     factor = tables.value("batches_lb_per_kg") ** int(d.rng.choice([-1, 1]))
     d.slips.append((batch, stage, side, factor))
-    return Planted("unit slip", stage, batch=batch, size=float("inf"))
+    return Planted("unit slip", stage, batch=batch, size=float("inf"), touched=(batch,))
 
 
 def _twice(d, size, start):
@@ -211,7 +219,8 @@ def _twice(d, size, start):
     d.twice = np.arange(d.n) >= k
     d.rework_pct = np.where(d.rework_pct > 0, np.maximum(d.rework_pct, size * d.sd["chop"]), 0.0)
     first = k + int(np.flatnonzero(d.rework_pct[k:] > 0)[0])
-    return Planted("rework twice", "chop", first, size=float(d.rework_pct[k:].mean() / d.sd["chop"]), step=True)
+    return Planted("rework twice", "chop", first, size=float(d.rework_pct[k:].mean() / d.sd["chop"]), step=True,
+                   touched=_places(d.twice & (d.rework_pct > 0)))
 
 
 _PLANT = dict(zip(KINDS, (_leaking, _warm, _drifting, _humidity, _fatter, _operator, _slip, _twice)))

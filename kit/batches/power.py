@@ -32,7 +32,9 @@ def power(effect, per_side, alpha: float = 0.05):
     n, d = np.asarray(per_side, float), np.asarray(effect, float)
     dof, shift = 2 * n - 2, d * np.sqrt(n / 2)
     edge = t_curve.ppf(1 - alpha / 2, dof)
-    return nct.sf(edge, dof, shift) + nct.cdf(-edge, dof, shift)
+    found = nct.sf(edge, dof, shift) + nct.cdf(-edge, dof, shift)
+    # far out the library gives up, where the answer is 1
+    return np.where(np.isnan(found) & (np.abs(shift) > edge + 5), 1.0, found)
 
 
 def batches_needed(change: float, sd: float, *, power_wanted: float = 0.8, alpha: float = 0.05, per_lot: int = 1, lot_share: float = 0.0,
@@ -73,4 +75,7 @@ def smallest_change(sd: float, per_side: int, *, power_wanted: float = 0.8, alph
     sd = need_between("standard deviation", sd, 1e-12, 1e12)
     need(per_side >= 2, "at least two batches on each side")
     need_between("power", power_wanted, alpha + 1e-3, 0.999)
-    return sd * float(brentq(lambda d: float(power(d, per_side, alpha)) - power_wanted, 1e-6, 200))
+    top = 0.5
+    while float(power(top, per_side, alpha)) < power_wanted:
+        top *= 2
+    return sd * float(brentq(lambda d: float(power(d, per_side, alpha)) - power_wanted, 1e-6, top))

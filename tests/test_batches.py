@@ -1,0 +1,391 @@
+"""Charts, rules, changes, components, capability, power and drivers behave: limits, invariances, honest rates, clear refusals."""
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pencil import assert_pencil
+
+from kit.batches import (CLASSIC, RULES, alarms, batches_needed, before_after, c_chart, capability, change_points, components, cusum, cusum_run_length,
+                         drivers, ewma, ewma_run_length, from_mean_squares, gauge_study, i_mr, pettitt, power, reml, shared_error_correlation, simulated,
+                         smallest_change, together, two_level_effects, xbar_r)
+from kit.errors import KitError, OutOfRange, UnknownName
+
+
+def noise(seed, *shape):
+    return np.random.default_rng(seed).normal(size=shape)
+
+
+@pytest.mark.parametrize("key, z, at", [
+    ("beyond 3", [0, 3.1, 0, -3.1], [1, 3]),
+    ("2 of 3 beyond 2", [2.1, 0, 2.2, -2.1, -2.2], [2, 4]),
+    ("2 of 3 beyond 2", [2.1, 0, 0, 2.2], []),
+    ("4 of 5 beyond 1", [1.1, 1.1, 0, 1.1, 1.1], [4]),
+    ("4 of 5 beyond 1", [1.1, 1.1, -1.1, -1.1, 1.1], []),
+    ("8 on one side", [0.1] * 9, [7, 8]),
+    ("9 on one side", [-0.1] * 9, [8]),
+    ("6 rising or falling", [0, 1, 2, 3, 4, 5, 4], [5]),
+    ("6 rising or falling", [5, 4, 3, 2, 1, 0], [5]),
+    ("14 alternating", [(-1) ** i for i in range(15)], [13, 14]),
+    ("15 within 1", [0.5] * 15, [14])])
+def test_each_rule_speaks_where_its_pattern_is_complete(key, z, at):
+    assert np.flatnonzero(alarms(np.array(z, float), key)).tolist() == at
+
+
+@given(st.integers(0, 10_000))
+def test_rules_do_not_care_which_side_is_up(seed):
+    z = noise(seed, 60) * 1.6
+    for key in RULES:
+        assert (alarms(z, key) == alarms(-z, key)).all()
+
+
+def test_rules_take_many_series_at_once():
+    z = noise(1, 5, 80) * 1.5
+    for key in RULES:
+        assert (alarms(z, key) == np.array([alarms(row, key) for row in z])).all()
+
+
+def test_more_batches_and_more_rules_mean_more_false_alarms():
+    few, many = simulated(20), simulated(200)
+    assert all(many[key] > few[key] for key in RULES)
+    assert together(100, CLASSIC) > max(together(100, (key,)) for key in CLASSIC)
+    assert together(100, ("beyond 3",), 20) > together(100, ("beyond 3",)), "limits from twenty batches are rough themselves"
+
+
+def test_the_stated_chance_of_a_false_alarm_holds_on_fresh_noise():
+    stated = i_mr(noise(0, 60), baseline=25).false_alarm_chance["together"]
+    seen = np.mean([not i_mr(noise(s, 60), baseline=25).stable for s in range(1, 601)])
+    assert abs(seen - stated) < 4 * np.sqrt(stated * (1 - stated) / 600)
+
+
+def test_unknown_rule_offers_the_nearest():
+    with pytest.raises(UnknownName, match="8 on one side"):
+        i_mr([1, 2, 3, 2], rules=("7 on one side",))
+
+
+def test_limits_come_from_the_baseline_alone():
+    x = noise(2, 60)
+    changed = x.copy()
+    changed[30:] += 5
+    a, b = i_mr(x, baseline=30), i_mr(changed, baseline=30)
+    assert (a.high == b.high).all() and not b.stable and b.alarms[0].at >= 30
+    assert_pencil(b.working)
+
+
+def test_phases_have_limits_of_their_own():
+    x = np.concatenate([noise(3, 30), 8 + noise(4, 30)])
+    one, two = i_mr(x), i_mr(x, phase_starts=(30,))
+    assert not one.stable and two.phases[1].centre == pytest.approx(x[30:].mean()) and np.isnan(two.spread[30])
+    assert two.high[0] < two.low[-1]
+    assert_pencil(two.working)
+
+
+def test_a_chart_bridges_gaps_and_says_nothing_at_them():
+    x = noise(5, 40)
+    x[[4, 5, 20]] = np.nan
+    chart = i_mr(x)
+    seen = x[np.isfinite(x)]
+    assert chart.spread_centre[0] == pytest.approx(np.abs(np.diff(seen)).mean()) and not any(a.at in (4, 5, 20) for a in chart.alarms)
+
+
+def test_one_wild_batch_widens_limits_unless_wild_ranges_are_dropped():
+    x = noise(6, 40)
+    x[20] = 15
+    assert i_mr(x).phases[0].sigma > 1.4 * i_mr(x, drop_wild_ranges=True).phases[0].sigma
+
+
+def test_figures_that_do_not_vary_are_named():
+    assert any("does not vary" in note for note in i_mr([2.0] * 30).notes)
+
+
+@pytest.mark.parametrize("call", [lambda: i_mr([1, 2]), lambda: i_mr(noise(1, 20), phase_starts=(19,)), lambda: i_mr(noise(1, 20), baseline=2),
+                                  lambda: i_mr(noise(1, 20), phase_starts=(25,)), lambda: xbar_r([[1], [2]]), lambda: xbar_r([[1, np.nan], [2, 3]]),
+                                  lambda: c_chart([1, 2.5, 3]), lambda: c_chart([1, -2, 3]), lambda: ewma([1, 2, 3], weight=0),
+                                  lambda: cusum([2, 2, 2, 2]), lambda: cusum([1, np.nan, 2]), lambda: change_points([1, 2, 3]),
+                                  lambda: before_after([1, 2, 3], 0), lambda: before_after([1, 1, 1, 1], 2), lambda: pettitt([1, 2]),
+                                  lambda: capability(noise(1, 5), 0, 1), lambda: batches_needed(0, 1), lambda: batches_needed(1, 0),
+                                  lambda: batches_needed(1e-6, 1), lambda: smallest_change(1, 1), lambda: two_level_effects([1, 2, 3], "AB"),
+                                  lambda: shared_error_correlation(3, 3, 0), lambda: from_mean_squares([1, 2], [1], ["a", "b"])])
+def test_impossible_input_is_refused_with_a_reason(call):
+    with pytest.raises(OutOfRange) as said:
+        call()
+    assert len(str(said.value)) > 25
+
+
+def test_charts_with_a_memory_see_a_small_change_that_a_plain_chart_misses():
+    """One sigma from batch 41 on, in 200 series, limits of like rarity: they speak by batch 60 far more often."""
+    seen = np.zeros(3)
+    for s in range(200):
+        x = noise(s, 60)
+        x[40:] += 1.0
+        known = dict(centre=0.0, sigma=1.0)
+        after = (np.flatnonzero(np.abs(x) > 3), np.array(ewma(x, width=2.86, **known).out), np.array(cusum(x, limit=4.77, **known).out))
+        seen += [bool((hits >= 40).any()) for hits in after]
+    assert seen[0] < 110 and seen[1] > 150 and seen[2] > 150
+
+
+def test_a_sum_says_when_it_began_to_grow():
+    x = noise(11, 80)
+    x[40:] += 1.5
+    c, e = cusum(x, baseline=40), ewma(x, baseline=40)
+    assert abs(c.started[-1] - 40) <= 3 and e.out[-1] >= 40
+    assert_pencil(e.working)
+    assert_pencil(c.working)
+
+
+@pytest.mark.parametrize("shift", [0.0, 1.0])
+def test_cusum_waits_as_long_as_simulation_says(shift):
+    """3000 series; the run length scatters about as much as its mean, so the standard error is about 2 %."""
+    x = noise(8, 3000, 1200) + shift
+    s, waited, alive = np.zeros(3000), np.full(3000, 1200.0), np.ones(3000, bool)
+    for t in range(1200):
+        s = np.maximum(0, s + x[:, t] - 0.5)
+        hit = alive & (s > 3)
+        waited[hit], alive[hit] = t + 1, False
+    assert cusum_run_length(0.5, 3, shift, sides=1) == pytest.approx(waited.mean(), rel=0.07)
+
+
+def test_ewma_waits_less_the_larger_the_shift():
+    waits = [ewma_run_length(0.2, 3.0, shift) for shift in (0, 0.5, 1, 2, 4)]
+    assert waits == sorted(waits, reverse=True) and waits[-1] < 3
+
+
+def test_ewma_with_weight_one_is_the_series_itself():
+    x = noise(9, 30)
+    assert np.allclose(ewma(x, weight=1.0, centre=0, sigma=1).smoothed, x)
+
+
+def test_means_of_subgroups():
+    x = noise(10, 30, 4)
+    x[20] += 4
+    chart = xbar_r(x)
+    assert 20 in [a.at for a in chart.alarms]
+    assert_pencil(chart.working)
+
+
+def test_counts_that_scatter_too_much_are_named():
+    assert any("times as much" in n for n in c_chart([2, 30, 5, 40, 1, 28, 3, 35, 2, 25]).notes)
+
+
+def test_no_capability_for_an_unstable_stage():
+    x = np.concatenate([noise(12, 30), 9 + noise(13, 30)])
+    c = capability(x, -20, 20)
+    assert not c.stable and c.cp is None and c.cpk_interval is None and "not stable" in c.notes[0]
+
+
+def test_capability_of_a_stable_stage():
+    c = capability(noise(15, 60), -4, 4)
+    assert c.stable and c.cp_interval[0] < c.cp < c.cp_interval[1] and c.cpk <= c.cp
+    assert_pencil(c.working)
+    one_sided = capability(noise(15, 60), None, 4)
+    assert one_sided.cp is None and one_sided.cpk > 0
+
+
+@given(st.integers(0, 3000), st.integers(12, 48), st.floats(3, 8))
+def test_a_large_step_is_found_where_it_is(seed, k, size):
+    x = noise(seed, 60)
+    x[k:] += size
+    found = change_points(x)
+    assert any(abs(c.start - k) <= 2 for c in found.changes)
+    assert min(abs(s - k) for c in found.changes for s in c.likely) <= 3
+
+
+def test_noise_changes_as_seldom_as_promised():
+    """5 % of 1000 series; three standard errors are 2.1 points."""
+    found = np.mean([bool(change_points(noise(s, 50)).changes) for s in range(5000, 6000)])
+    assert abs(found - 0.05) < 0.021
+
+
+def test_likely_starts_hold_the_truth_as_often_as_promised():
+    """90 % of 400 steps of two sigma; three standard errors are 4.5 points, and steps that are not found do not count."""
+    held = []
+    for s in range(400):
+        k = 10 + s % 40
+        x = noise(9000 + s, 60)
+        x[k:] += 2
+        c = change_points(x)
+        if len(c.changes) == 1:
+            held.append(k in c.changes[0].likely)
+    assert len(held) > 300 and np.mean(held) > 0.855
+
+
+@given(st.integers(0, 500), st.floats(-50, 50), st.floats(0.01, 100))
+def test_changes_do_not_depend_on_unit_or_zero(seed, shift, scale):
+    x = noise(seed, 40)
+    x[20:] += 3
+    assert change_points(x).starts == change_points(shift + scale * x).starts
+
+
+def test_two_steps_are_told_apart():
+    x = noise(21, 90) + np.repeat([0, 4, 1], 30)
+    found = change_points(x)
+    assert len(found.changes) == 2 and all(abs(a - b) <= 1 for a, b in zip(found.starts, (30, 60)))
+    assert_pencil(found.working)
+
+
+def test_sticky_neighbours_are_named():
+    e = noise(22, 200)
+    x = np.zeros(200)
+    for t in range(1, 200):
+        x[t] = 0.8 * x[t - 1] + e[t]
+    assert any("resemble" in note for note in change_points(x).notes)
+
+
+def test_before_and_after_covers_the_truth():
+    """95 % of 500; three standard errors are 2.9 points."""
+    held = []
+    for s in range(500):
+        x = noise(s, 40)
+        x[25:] = 1 + 2 * x[25:]
+        low, high = before_after(x, 25).interval
+        held.append(low <= 1 <= high)
+    assert abs(np.mean(held) - 0.95) < 0.029
+    assert_pencil(before_after(x, 25).working)
+    assert "flattered" in before_after(x, 25, chosen_by_looking=True).notes[0]
+
+
+def test_ranks_do_not_mind_an_outlier():
+    x = np.concatenate([noise(30, 20), 3 + noise(31, 20)])
+    wild = x.copy()
+    wild[5] = -1e6
+    assert pettitt(x).start == pytest.approx(20, abs=1) and pettitt(wild).start == pytest.approx(20, abs=1)
+
+
+def components_of(seed, lots=40, per=4, lot_sd=2.0, sd=1.0):
+    rng = np.random.default_rng(seed)
+    lot = np.repeat(np.arange(lots), per)
+    return lot_sd * rng.normal(size=lots)[lot] + sd * rng.normal(size=lots * per), lot
+
+
+def test_components_are_right_on_average():
+    """100 data sets; the mean of 100 estimates of 4 scatters by about 0.1."""
+    found = [components(*(lambda y, lot: (y, {"lot": lot}))(*components_of(s)), intervals=False) for s in range(100)]
+    assert np.mean([f.part("lot").variance for f in found]) == pytest.approx(4, abs=0.35)
+    assert np.mean([f.part("within").variance for f in found]) == pytest.approx(1, abs=0.05)
+
+
+def test_unbalanced_components_agree_with_reml():
+    y, lot = components_of(5, lots=30, per=6)
+    keep = np.random.default_rng(1).random(len(y)) < 0.6
+    a, b = components(y[keep], {"lot": lot[keep]}), reml(y[keep], {"lot": lot[keep]})
+    assert a.part("lot").variance == pytest.approx(b.part("lot").variance, rel=0.1)
+    low, high = a.part("lot").interval
+    assert low < 4 < high and low < a.part("lot").variance < high
+    assert_pencil(a.working)
+    assert_pencil(b.working)
+
+
+def test_crossed_factors():
+    rng = np.random.default_rng(3)
+    operator, cooker = rng.integers(0, 12, 400), rng.integers(0, 10, 400)
+    y = 1.5 * rng.normal(size=12)[operator] + 0.7 * rng.normal(size=10)[cooker] + rng.normal(size=400)
+    a, b = components(y, {"operator": operator, "cooker": cooker}), reml(y, {"operator": operator, "cooker": cooker})
+    for name in ("operator", "cooker", "within"):
+        assert a.part(name).variance == pytest.approx(b.part(name).variance, rel=0.12)
+
+
+def test_a_component_of_nothing_is_shown_as_nothing_and_said():
+    y = noise(2, 60)
+    y = y - np.repeat(y.reshape(12, 5).mean(axis=1), 5)
+    found = components(y, {"lot": np.repeat(np.arange(12), 5)})
+    assert found.part("lot").variance == 0 and "below zero" in found.notes[0]
+
+
+def test_factors_that_move_together_are_refused():
+    lot = np.repeat(np.arange(6), 5)
+    with pytest.raises(OutOfRange, match="together"):
+        components(noise(1, 30), {"lot": lot, "supplier": lot % 2})
+    with pytest.raises(OutOfRange, match="one level"):
+        components(noise(1, 30), {"lot": np.zeros(30)})
+
+
+def test_gauge_study_finds_what_was_put_in():
+    rng = np.random.default_rng(4)
+    part, op = (a.ravel() for a in np.meshgrid(np.arange(40), np.arange(6)))
+    part, op = np.tile(part, 3), np.tile(op, 3)
+    y = 3 * rng.normal(size=40)[part] + 0.8 * rng.normal(size=6)[op] + 0.5 * rng.normal(size=720)
+    g = gauge_study(y, op, part)
+    assert g.repeatability == pytest.approx(0.25, rel=0.15) and g.part == pytest.approx(9, rel=0.6) and 0 < g.gauge_pct_of_spread < 100
+    assert g.steps_told_apart >= 2
+    assert_pencil(g.working)
+
+
+def test_gauge_study_refuses_gaps_and_copied_readings():
+    with pytest.raises(OutOfRange, match="equally often"):
+        gauge_study([1, 2, 3, 4, 5], list("aabbb"), [1, 2, 1, 2, 2])
+    with pytest.raises(OutOfRange, match="never differ"):
+        gauge_study([1, 2, 1, 2, 1, 2, 1, 2], list("aaaabbbb"), [1, 2, 1, 2, 1, 2, 1, 2])
+
+
+def test_power_by_trial():
+    """4000 simulated trials; standard error 0.8 points."""
+    from scipy.stats import ttest_ind
+    a, b = noise(1, 12, 4000), 1.2 + noise(2, 12, 4000)
+    assert np.mean(ttest_ind(a, b).pvalue < 0.05) == pytest.approx(float(power(1.2, 12)), abs=0.025)
+
+
+def test_lots_cost_batches():
+    alone, lots = batches_needed(0.5, 0.6), batches_needed(0.5, 0.6, per_lot=4, lot_share=0.5)
+    assert lots.exact == alone.exact and lots.per_side > 2 * alone.per_side
+    assert smallest_change(0.6, alone.per_side) == pytest.approx(0.5, rel=0.03)
+    assert_pencil(lots.working)
+
+
+def process(seed=1, n=80):
+    rng = np.random.default_rng(seed)
+    x = {"fat_pct": 24 + rng.normal(size=n), "humidity_pct": 60 + 3 * rng.normal(size=n)}
+    return 9 + 0.4 * (x["fat_pct"] - 24) - 0.1 * (x["humidity_pct"] - 60) + 0.3 * rng.normal(size=n), x
+
+
+def test_drivers_find_the_slopes():
+    y, x = process()
+    d = drivers(y, x)
+    assert all(c.interval[0] < true < c.interval[1] for c, true in zip(d.drivers, (0.4, -0.1)))
+    assert_pencil(d.working)
+
+
+def test_drivers_leave_gaps_out_and_say_so():
+    y, x = process()
+    x["fat_pct"][:5] = np.nan
+    d = drivers(y, x)
+    assert len(d.rows) == 75 and d.rows[0] == 5 and any("5 batches with gaps" in n for n in d.notes)
+
+
+def test_a_planted_wild_batch_pulls_hardest():
+    y, x = process()
+    x["fat_pct"][33] = 40
+    d = drivers(y, x)
+    assert d.strong[0] == 33 and d.leverage.argmax() == 33
+
+
+def test_columns_that_move_together():
+    y, x = process()
+    near = {**x, "water_pct": 78 - x["fat_pct"] + 0.05 * noise(3, 80)}
+    d = drivers(y, near)
+    assert d.driver("fat_pct").vif > 100 and any("move together" in n for n in d.notes)
+    with pytest.raises(OutOfRange, match="exactly together"):
+        drivers(y, {**x, "lean_pct": 100 - x["fat_pct"]})
+
+
+def test_shared_errors_are_warned_of():
+    y, x = process()
+    d = drivers(y, {**x, "moisture_pct_of_finished": 55 + noise(4, 80)})
+    assert any("one bad weighing moves both" in n for n in d.notes)
+    named = drivers(y, x, shares_weights={"fat_pct": "the stuffed weight"})
+    assert any("the stuffed weight" in n for n in named.notes)
+
+
+@pytest.mark.parametrize("columns, match", [({}, "at least one column"), ({"a": np.ones(80)}, "never varies"), ({"a": np.ones(3)}, "one value for each"),
+                                            ({str(i): noise(i, 80) for i in range(78)}, "use fewer")])
+def test_regressions_that_cannot_be(columns, match):
+    with pytest.raises(KitError, match=match):
+        drivers(process()[0], columns)
+
+
+@given(st.integers(1, 5), st.integers(0, 999))
+def test_effects_rebuild_the_trial(k, seed):
+    letters, y = "ABCDE"[:k], noise(seed, 2 ** k)
+    e = two_level_effects(y, letters)
+    sign = {f: np.where(np.arange(2 ** k) >> i & 1, 1, -1) for i, f in enumerate(letters)}
+    again = e.mean + sum(size / 2 * np.prod([sign[f] for f in name], axis=0) for name, size in e.effects.items())
+    assert np.allclose(again, y)
+    assert_pencil(e.working)
