@@ -98,6 +98,13 @@ def test_growth_without_an_addition_and_the_addition_that_is_not_written():
     assert_pencil(finding.working)
 
 
+def test_a_batch_that_lost_a_row_does_not_seem_to_grow():
+    frame = plant(2).astype({"Weight (kg)": "str"})
+    frame.loc[at(frame, "B21", "chop", "addition", "ice"), "Weight (kg)"] = "n/a"
+    records = read_records(frame)
+    assert records.findings == () and records.incomplete == {"B21"} and len(records.faults) == 1
+
+
 def test_a_step_that_usually_gains_is_told_once():
     frame = plant(1)
     frame.loc[(frame["Stage"] == "chill"), "Weight (kg)"] *= 1.05

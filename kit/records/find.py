@@ -1,4 +1,5 @@
 """What looks wrong although every cell can be read? Duplicates, swapped weights, growth, slips of unit: named with evidence, never repaired."""
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,15 +38,19 @@ class Finding:
         return f"{self.kind}: batch {self.batch}{rows}: {self.what} — {self.remedy}"
 
 
-def find(s: Summary) -> tuple[Finding, ...]:
-    """All findings, duplicates first. With fewer than `records_usual_batches` batches nothing is usual, and only duplicates and growth are told."""
+def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[Finding, ...]:
+    """All findings, duplicates first. With fewer than `records_usual_batches` batches nothing is usual, and only duplicates and growth are told.
+
+    Growth is not told of `incomplete` batches: they lost a row, which may be the addition, and the fault of that row says so.
+    """
     if not len(s.batches):
         return ()
     found = [*_duplicates(s), *_alike(s), *_long(s)]
     doubled = {finding.batch for finding in found if finding.kind == DUPLICATE}
     slips, slipped = _slips(s, np.array([batch in doubled for batch in s.batches]))
     swaps, swapped = _swaps(s, slipped)
-    return (*found, *slips, *swaps, *_growth(s, slipped | swapped))
+    lost = np.array([batch in incomplete for batch in s.batches])[:, None]
+    return (*found, *slips, *swaps, *_growth(s, slipped | swapped | lost))
 
 
 # --- written twice ---

@@ -18,7 +18,7 @@ from kit.records.mapping import Mapping, read_mapping
 from kit.records.model import _NUMBERS, INCOMPLETE, Report, WideWeights, as_html, wide
 from kit.records.read import _settled, midnight_note, report
 from kit.records.rows import ASIDE, ATTRIBUTES, State, read_rows
-from kit.records.summary import ADDED, CARRY, KEYS, SEVERAL, Summary, matrices
+from kit.records.summary import ADDED, CARRY, SEVERAL, Summary, keys_of, matrices
 from kit.records.table import Table, _typed, blocks, csv_layout, need_suffix, parse_rows
 from kit.records.write import csv_bytes
 from kit.sheet.encoding import text_of
@@ -52,7 +52,7 @@ class LargeRecords:
         return as_html(self.report, self.notes, fault_frames.joined([]), self.findings)
 
 
-def read_large(source, folder, mapping=None, *, block_bytes: int = 32_000_000, memory: str = "500MB") -> LargeRecords:
+def read_large(source, folder, mapping=None, *, block_bytes: int = 16_000_000, memory: str = "400MB") -> LargeRecords:
     """Records from CSV or Parquet of any size: one path, or several of the same columns. `folder` takes the three files that are made.
 
     About `block_bytes` of the file and `memory` for DuckDB are held at a time, and one row for each batch. Nothing is written over: KitError where
@@ -78,7 +78,7 @@ def read_large(source, folder, mapping=None, *, block_bytes: int = 32_000_000, m
                 os.replace(drafts[name], folder / name)
                 made.append(name)
         return LargeRecords(chosen, folder / WEIGHINGS, *(folder / name if name in made else None for name in (SET_ASIDE, FAULTS)), s,
-                            report(tally.tables, reasons, s, count), find(s), frozenset(tally.lost), tuple(dict.fromkeys(notes)))
+                            report(tally.tables, reasons, s, count), find(s, tally.lost), frozenset(tally.lost), tuple(dict.fromkeys(notes)))
     except OSError as cause:
         raise KitError(f"the records could not be read or written ({cause.strerror}); check the paths, and the room on the disk") from None
     finally:
@@ -148,7 +148,6 @@ def _stage(paths, mapping: Mapping, drafts, block_bytes: int) -> _Tally:
     import pyarrow.parquet as pq
 
     tally, writer, weighings, names = _Tally(), None, 0, None
-    place = {pair: n for n, pair in enumerate(KEYS)}
     with drafts[SET_ASIDE].open("wb") as aside_file, drafts[FAULTS].open("wb") as fault_file:
         try:
             for path in paths:
@@ -165,8 +164,7 @@ def _stage(paths, mapping: Mapping, drafts, block_bytes: int) -> _Tally:
                     _append(fault_file, part.faults, list(fault_frames.COLUMNS))
                     tally.reasons.update(part.faults[part.faults["sets_aside"]].drop_duplicates("row")["kind"].tolist())
                     plain = _decoded(part.tidy)
-                    key = [place[pair] for pair in zip(plain["stage"].to_pylist(), plain["kind"].to_pylist(), strict=True)]
-                    plain = plain.append_column("key", pa.array(key, pa.int16())).append_column("ord", pa.array(np.arange(weighings, weighings + len(plain))))
+                    plain = plain.append_column("key", pa.array(keys_of(part.tidy), pa.int16())).append_column("ord", pa.array(np.arange(weighings, weighings + len(plain))))
                     weighings += len(plain)
                     writer = writer or pq.ParquetWriter(drafts["staged"], plain.schema)
                     writer.write_table(plain)
@@ -210,6 +208,7 @@ def _summed(staged: Path, final: Path, mapping: Mapping, memory: str, folder: Pa
 
     db = duckdb.connect(config={"memory_limit": memory, "temp_directory": str(folder), "threads": 2, "preserve_insertion_order": False})
     try:
+        db.execute("set enable_progress_bar = false")
         db.execute(f"create view staged as select * from read_parquet({_text(str(staged))})")
         db.execute(f"create table moved as {_MOVED}")
         db.execute("create table batches as select batch, min(ord) as first from staged group by batch")
@@ -217,7 +216,7 @@ def _summed(staged: Path, final: Path, mapping: Mapping, memory: str, folder: Pa
         columns = [row[0] for row in db.execute("describe staged").fetchall()]
         kept = ", ".join(f"{_name('w', c)} as {_name('', c.removeprefix(CARRY))}" for c in columns if c not in ("key", "ord", "clocked", "fixed"))
         db.execute(f"copy (select {kept} from weighings w join batches b on b.batch = w.batch order by b.first, w.key, w.name, w.ord) to {_text(str(final))} (format parquet)")
-        cells = db.execute("""select b.first, w.batch, w.key, sum(w.kg) as kg, count(*) as count, min(w.row) as row
+        cells = db.execute("""select b.first, w.key, sum(w.kg) as kg, count(*) as count, min(w.row) as row
                               from weighings w join batches b on b.batch = w.batch group by all order by b.first, w.key""").fetchnumpy()
         per_batch = _per_batch(db, columns, mapping)
         repeats = db.execute("""

@@ -58,9 +58,9 @@ def _records(mapping: Mapping, parts: list[Part]) -> Records:
     fault_table = faults.joined([part.faults for part in parts])
     tidy = frame.drop(columns=["cell", "clocked", "fixed"]).rename(columns=lambda title: title.removeprefix("carry: "))
     aside = [part.aside for part in parts if len(part.aside)]
-    return Records(mapping, tidy, s, report_of([(p.table.file, p.table.sheet, p.read, p.used, p.set_aside, p.blank) for p in parts], fault_table, s, len(tidy)),
-                   fault_table, pd.concat(aside, ignore_index=True) if aside else pd.DataFrame(), find(s),
-                   frozenset().union(*(part.lost for part in parts)), tuple(dict.fromkeys(notes)))
+    lost = frozenset().union(*(part.lost for part in parts))
+    counts = report_of([(p.table.file, p.table.sheet, p.read, p.used, p.set_aside, p.blank) for p in parts], fault_table, s, len(tidy))
+    return Records(mapping, tidy, s, counts, fault_table, pd.concat(aside, ignore_index=True) if aside else pd.DataFrame(), find(s, lost), lost, tuple(dict.fromkeys(notes)))
 
 
 def midnight_note(moved: int, batches: list[str]) -> str:

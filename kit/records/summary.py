@@ -42,10 +42,7 @@ class Summary:
 def in_order(whole: pa.Table) -> pd.DataFrame:
     """The tidy table sorted by batch (first met first), stage, kind, name and row; texts as categories."""
     batch = whole["batch"].combine_chunks().dictionary_encode()
-    key = {pair: n for n, pair in enumerate(KEYS)}
-    stage, kind = (_coded(whole[name]) for name in ("stage", "kind"))
-    place = np.array([[key.get((s, k), 0) for k in kind.categories] for s in stage.categories]).reshape(len(stage.categories), len(kind.categories))
-    cell = batch.indices.to_numpy().astype("int64") * len(KEYS) + (place[stage.codes, kind.codes] if len(stage) else np.zeros(0, dtype="int64"))
+    cell = batch.indices.to_numpy().astype("int64") * len(KEYS) + keys_of(whole)
     name = _coded(whole["name"])
     rank = np.argsort(np.argsort(np.array(list(name.categories), dtype=object))) if len(name.categories) else np.zeros(0, dtype="int64")
     columns = {"batch": pd.Categorical.from_codes(batch.indices.to_numpy(), batch.dictionary.to_pandas())}
@@ -55,6 +52,13 @@ def in_order(whole: pa.Table) -> pd.DataFrame:
     order = np.lexsort((rank[name.codes], cell)) if len(name.categories) > 1 else np.argsort(cell, kind="stable")
     frame = pd.DataFrame(columns | {"cell": cell})
     return frame if (order[1:] > order[:-1]).all() else frame.take(order).reset_index(drop=True)
+
+
+def keys_of(whole: pa.Table) -> np.ndarray:
+    """The place of each weighing's stage and kind in KEYS."""
+    stage, kind = (_coded(whole[name]) for name in ("stage", "kind"))
+    place = np.array([[KEYS.index((s, k)) for k in kind.categories] for s in stage.categories], dtype="int64").reshape(len(stage.categories), len(kind.categories))
+    return place[stage.codes, kind.codes] if len(stage) else np.zeros(0, dtype="int64")
 
 
 def _is_text(column) -> bool:
