@@ -3,7 +3,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kit.chop import (Bowl, Charge, Chopped, EndRange, EnergyFit, Guide, IceAnswer, Machine, chop, end_range, guides, ice, ice_for, machine, of_material,
+from kit.chop import (Bowl, Charge, Chopped, EndRange, EnergyFit, Guide, IceAnswer, Machine, chop, end_range, guides, ice, ice_for, machine,
+                      of_material,
                       salt, water)
 from kit.chop.charge import LIKE_MEAT
 from kit.errors import OutOfRange, need, need_between
@@ -80,7 +81,8 @@ def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
     for line in sheet.lines:
         if line.temperature_C is None:
             found.setdefault(_usual_row(line), []).append(line.name)
-    return tuple(f"No temperature is written for {', '.join(names)}: {value(row):g} °C taken ({number(row).status_in_words})." for row, names in found.items())
+    return tuple(f"No temperature is written for {', '.join(names)}: {value(row):g} °C taken ({number(row).status_in_words})." for row,
+                 names in found.items())
 
 
 def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DRAWS) -> ChopAnswer:
@@ -99,7 +101,8 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
         source = f"the usual energy of a {given.name}, {given.status}"
     else:
         source, given = "the energy asked for", _fixed(need_between("energy in kJ per kg of batter", energy, 0, 1000, "usually 5 to 150"))
-    return chopped_bowl(bowl_of(sheet), given, guide_of(sheet), _planned_C(sheet), name=sheet.name, energy_from=source, notes=_notes(sheet), draws=draws)
+    return chopped_bowl(bowl_of(sheet), given, guide_of(sheet), _planned_C(sheet), name=sheet.name, energy_from=source, notes=_notes(sheet),
+                        draws=draws)
 
 
 def chopped_bowl(bowl: Bowl, given: Machine, guide: Guide, planned_C: float, *, name: str = "", energy_from: str = "", notes: tuple[str, ...] = (),
@@ -111,7 +114,8 @@ def chopped_bowl(bowl: Bowl, given: Machine, guide: Guide, planned_C: float, *, 
     about_range = ("The range holds no doubt of the energy, which is taken as given." if fixed else reach.notes[0], *reach.notes[1:])
     needed, why = _ice_needed(bowl, planned_C, given.usual_kJ_per_kg)
     return ChopAnswer(name, bowl, given, energy_from, found, reach, guide, planned_C, needed,
-                      tuple(dict.fromkeys((*notes, *found.notes, *about_range, *why, *((f"{guide.name} guide: {guide.note}.",) if guide.note else ())))))
+                      tuple(dict.fromkeys((*notes, *found.notes, *about_range, *why,
+                                           *((f"{guide.name} guide: {guide.note}.",) if guide.note else ())))))
 
 
 def machine_of(sheet: Sheet) -> Machine:
@@ -174,7 +178,8 @@ def taken_kJ(bowl: Bowl, chopped: Chopped) -> dict[str, float]:
         kind = "meat" if charge.kind in LIKE_MEAT else charge.kind if charge.kind in ("ice", "water") else "dry goods"
         found[kind] = found.get(kind, 0.0) + by_symbol[f"Q{n}"]
     found["ice"] = found.get("ice", 0.0) - by_symbol.get("Q_ice", 0.0)
-    return found | {name: by_symbol[symbol] for symbol, name in (("Q_salt", "salt dissolving"), ("Q_fat", "melting fat"), ("Q_steel", "steel")) if symbol in by_symbol}
+    return found | {name: by_symbol[symbol] for symbol, name in (("Q_salt", "salt dissolving"), ("Q_fat", "melting fat"),
+                                                                 ("Q_steel", "steel")) if symbol in by_symbol}
 
 
 # parts ---------------------------------------------------------------------------------------------------------------------------------

@@ -60,12 +60,14 @@ def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int =
     needed = same_end_ice_kg(bowl, meat_C, planned_C, energy)
     meat = float(np.interp(0.0, needed, meat_C, left=np.nan, right=np.nan))
     frozen = max((float(c.first_freezing_C) for c in bowl.charges if c.kind in LIKE_MEAT), default=float("nan"))
-    notes = ["Weights stay the same: the recipe keeps its water, only its state changes.", "Dry ice of water is meant; drained flake ice carries melt water that cools nothing."]
+    notes = ["Weights stay the same: the recipe keeps its water, only its state changes.",
+             "Dry ice of water is meant; drained flake ice carries melt water that cools nothing."]
     if meat < frozen:
         notes.append(f"Meat below {frozen:.1f} °C is frozen in part: only a machine built for it may take frozen meat, in pieces, with its guards on.")
     worth, steps = _worth(wet, bowl, planned_C)
     sources = tuple(dict.fromkeys(number(name).cite() for name in ("ice_latent_heat", "bound_water_per_protein", "water_freezing_constant")))
-    return Ways(added, tuple((name, float(end)) for (name, _), end in zip(SHARES, ends, strict=True)), float(bowl.end_C(energy)), planned_C, meat_C, needed, meat,
+    return Ways(added, tuple((name, float(end)) for (name, _), end in zip(SHARES, ends, strict=True)), float(bowl.end_C(energy)), planned_C, meat_C,
+                needed, meat,
                 max(float(wet.energy_to_kJ_per_kg(planned_C)), 0.0), worth, frozen, tuple(notes), sources, steps)
 
 
@@ -108,15 +110,18 @@ def _ice_C(bowl: Bowl) -> tuple[float, float]:
 def _worth(wet: Bowl, bowl: Bowl, planned_C: float) -> tuple[float, tuple[Step, ...]]:
     (water_C, h_water), (ice_C, h_ice) = _water_C(bowl), _ice_C(bowl)
     h_end = float(component_heat_kJ_per_kg("water", planned_C))
-    end, cold, frost = ((h, "kJ/kg", f"{what} at {t:.4g} °C") for h, what, t in ((h_end, "water", planned_C), (h_water, "water", water_C), (h_ice, "ice", ice_C)))
+    end, cold, frost = ((h, "kJ/kg", f"{what} at {t:.4g} °C") for h, what, t in ((h_end, "water", planned_C), (h_water, "water", water_C),
+                                                                                 (h_ice, "ice", ice_C)))
     steps = [step("what 1 kg of ice takes up", "q_ice = h_end − h_ice", h_end - h_ice, "kJ", h_end=end, h_ice=frost),
              step("what 1 kg of water takes up", "q_water = h_end − h_water", h_end - h_water, "kJ", h_end=end, h_water=cold)]
     worth = float("nan")
     if h_end > h_water + 1e-9:
         worth = (h_end - h_ice) / (h_end - h_water)
-        steps.append(step("1 kg of ice takes up as much as this much water", "r = q_ice / q_water", worth, "kg", q_ice=(h_end - h_ice, "kJ"), q_water=(h_end - h_water, "kJ")))
+        steps.append(step("1 kg of ice takes up as much as this much water", "r = q_ice / q_water", worth, "kg", q_ice=(h_end - h_ice, "kJ"),
+                          q_water=(h_end - h_water, "kJ")))
     H_end, H_in = float(wet.enthalpy_kJ(planned_C)), float(wet.heat_in_kJ)
     steps.append(step("energy the knives may put in when no ice is there", "e = (H_end − H_in) / M", (H_end - H_in) / float(wet.kg), "kJ/kg",
-                      H_end=(H_end, "kJ", f"enthalpy of the batter at {planned_C:.4g} °C"), H_in=(H_in, "kJ", "enthalpy as it goes in, all added water liquid"),
+                      H_end=(H_end, "kJ", f"enthalpy of the batter at {planned_C:.4g} °C"),
+                      H_in=(H_in, "kJ", "enthalpy as it goes in, all added water liquid"),
                       M=(float(wet.kg), "kg")))
     return worth, tuple(steps)

@@ -23,11 +23,13 @@ def _e(value, system):
 
 
 def _degrees(system, field="t:Q", low=T_LOW, high=T_HIGH, title="batter"):
-    return alt.Y(field, title=f"{title}, {units.shown_unit('°C', system)}", scale=alt.Scale(domain=[_t(low, system), _t(high, system)], nice=False), axis=alt.Axis(tickCount=6))
+    return alt.Y(field, title=f"{title}, {units.shown_unit('°C', system)}", scale=alt.Scale(domain=[_t(low, system), _t(high, system)], nice=False),
+                 axis=alt.Axis(tickCount=6))
 
 
 def _energy(system, field="x:Q", title="heat from the knives"):
-    return alt.X(field, title=f"{title}, {units.shown_unit('kJ/kg', system)}", scale=alt.Scale(domain=[0, _e(E_HIGH, system)], nice=False), axis=alt.Axis(tickCount=6))
+    return alt.X(field, title=f"{title}, {units.shown_unit('kJ/kg', system)}", scale=alt.Scale(domain=[0, _e(E_HIGH, system)], nice=False),
+                 axis=alt.Axis(tickCount=6))
 
 
 # the path ------------------------------------------------------------------------------------------------------------------------------
@@ -36,7 +38,8 @@ def path_chart(system: str) -> dict:
 
 
 def time_chart(system: str) -> dict:
-    return _path(system, alt.X("x:Q", title="minutes of the knives, at an even pace", scale=alt.Scale(domain=[0, MIN_HIGH], nice=False), axis=alt.Axis(tickCount=6)))
+    return _path(system, alt.X("x:Q", title="minutes of the knives, at an even pace", scale=alt.Scale(domain=[0, MIN_HIGH], nice=False),
+                               axis=alt.Axis(tickCount=6)))
 
 
 def _path(system, x) -> dict:
@@ -46,11 +49,15 @@ def _path(system, x) -> dict:
     melting = alt.Chart(rows("melting")).mark_rect(color=COLOUR["added water"], opacity=0.45, clip=True).encode(x=x, x2="to:Q", y=y, y2="top:Q")
     wet = alt.Chart(rows("wet")).mark_line(color=COLOUR["heat"], strokeDash=[3, 4], strokeWidth=3, clip=True).encode(x=x, y=y)
     line = alt.Chart(rows("line")).mark_line(color=COLOUR["cold"], strokeWidth=4, clip=True).encode(x=x, y=y)
-    doubt = alt.Chart(rows("end")).mark_rule(color=COLOUR["ink"], strokeWidth=6, opacity=0.6, clip=True).encode(x=x, y=_degrees(system, "low:Q"), y2="high:Q")
+    doubt = alt.Chart(rows("end")).mark_rule(color=COLOUR["ink"], strokeWidth=6, opacity=0.6,
+                                             clip=True).encode(x=x, y=_degrees(system, "low:Q"), y2="high:Q")
     tag = alt.Chart(rows("wet_name")).mark_text(fontSize=LABEL, align="right", dx=-8, color=COLOUR["heat"]).encode(x=x, y=y, text="words:N")
-    point = alt.Chart(rows("end")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4, clip=True).encode(x=x, y=y)
-    halo, words = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
-    return finished((melting + band + wet + line + doubt + tag + halo + words + point).properties(width=WIDTH - 20, height=340), "How warm the batter gets",
+    point = alt.Chart(rows("end")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4,
+                                              clip=True).encode(x=x, y=y)
+    halo, words = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left",
+                                                      **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
+    return finished((melting + band + wet + line + doubt + tag + halo + words + point).properties(width=WIDTH - 20, height=340),
+                    "How warm the batter gets",
                     "green: the end in print; blue: ice still melting; bar: the doubt")
 
 
@@ -69,14 +76,16 @@ def path_data(answer, wet, system: str, minutes: float, against: str) -> dict[st
             return _e(np.asarray(e), system)
     gone = float(across(answer.chopped.ice_gone_kJ_per_kg)) if answer.chopped.ice_gone_kJ_per_kg else 0.0
     low_t, high_t = float(_t(T_LOW, system)), float(_t(T_HIGH, system))
-    end = {"x": float(across(energy)), "t": min(float(_t(answer.end_C, system)), high_t), "low": float(_t(answer.range.low_C, system)), "high": float(_t(answer.range.high_C, system))}
+    end = {"x": float(across(energy)), "t": min(float(_t(answer.end_C, system)), high_t), "low": float(_t(answer.range.low_C, system)),
+           "high": float(_t(answer.range.high_C, system))}
     names = [{"x": min(max(end["x"] - 0.36 * high, 0.02 * high), 0.6 * high), "t": max(end["t"] - float(_t(4.5, system) - _t(0, system)), low_t),
               "words": f"{units.show(answer.end_C, '°C', system)} here"}]
     if answer.end_C < answer.guide.low_C:
         names[0]["t"] = min(end["t"] + float(_t(4.5, system) - _t(0, system)), high_t)
     return {"band": [{"x": 0, "to": high, "t": _t(answer.guide.low_C, system), "top": _t(answer.guide.high_C, system)}],
             "melting": [{"x": 0, "to": min(gone, high), "t": low_t, "top": high_t}] if gone else [],
-            "wet": _line(wet, across, system, high), "line": _line(answer.bowl, across, system, high), "end": [end], "names": names, "wet_name": _wet_name(wet, across, system, high)}
+            "wet": _line(wet, across, system, high), "line": _line(answer.bowl, across, system, high), "end": [end], "names": names,
+            "wet_name": _wet_name(wet, across, system, high)}
 
 
 def _wet_name(bowl, across, system, high) -> list[dict]:
@@ -106,7 +115,8 @@ def heat_chart(system: str) -> dict:
     low, high = (float(_e(v, system)) for v in (-10, 150))
 
     def x(field):
-        return alt.X(field, title=f"{units.shown_unit('kJ/kg', system)} of batter", scale=alt.Scale(domain=[low, high], nice=False, clamp=True), axis=alt.Axis(tickCount=4))
+        return alt.X(field, title=f"{units.shown_unit('kJ/kg', system)} of batter", scale=alt.Scale(domain=[low, high], nice=False, clamp=True),
+                     axis=alt.Axis(tickCount=4))
 
     bar = alt.Chart(rows("heat")).mark_bar(height=24).encode(y=y, x=x("kJ:Q"), color=alt.Color("colour:N", scale=None))
     words = alt.Chart(rows("heat")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x=x("at:Q"), text="words:N")
@@ -120,7 +130,8 @@ def heat_data(taken, kg: float, system: str) -> dict[str, list[dict]]:
     for key, what in HEATS.items():
         if abs(taken.get(key, 0.0)) > 1e-9:
             per_kg = taken[key] / kg
-            found.append({"what": what, "kJ": float(_e(per_kg, system)), "at": max(float(_e(per_kg, system)), 0.0), "colour": COLOUR[colour[key]], "words": f"{_e(per_kg, system):.1f}".replace("-", "−")})
+            found.append({"what": what, "kJ": float(_e(per_kg, system)), "at": max(float(_e(per_kg, system)), 0.0), "colour": COLOUR[colour[key]],
+                          "words": f"{_e(per_kg, system):.1f}".replace("-", "−")})
     return {"heat": found}
 
 
@@ -135,7 +146,8 @@ def ends_chart(system: str) -> dict:
     domain = [float(_t(v, system)) for v in (T_LOW, 60)]
 
     def x(field):
-        return alt.X(field, title=f"end of chopping, {units.shown_unit('°C', system)}", scale=alt.Scale(domain=domain, nice=False, clamp=True), axis=alt.Axis(tickCount=4))
+        return alt.X(field, title=f"end of chopping, {units.shown_unit('°C', system)}", scale=alt.Scale(domain=domain, nice=False, clamp=True),
+                     axis=alt.Axis(tickCount=4))
 
     band = alt.Chart(rows("band")).mark_rect(color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5).encode(x=x("t:Q"), x2="top:Q")
     bar = alt.Chart(rows("ends")).mark_bar(height=24).encode(y=y, x=x("from:Q"), x2="t:Q", color=alt.Color("colour:N", scale=None))
@@ -145,7 +157,8 @@ def ends_chart(system: str) -> dict:
 
 def ends_data(ways, guide, system: str) -> dict[str, list[dict]]:
     zero = float(_t(0.0, system))
-    return {"ends": [{"what": name, "from": zero, "t": float(_t(end, system)), "right": max(float(_t(end, system)), zero), "words": units.show(end, "°C", system),
+    return {"ends": [{"what": name, "from": zero, "t": float(_t(end, system)), "right": max(float(_t(end, system)), zero),
+                      "words": units.show(end, "°C", system),
                       "colour": COLOUR["heat"] if end > guide.high_C else COLOUR["cold"]} for name, end in ways.ends_C],
             "band": [{"t": float(_t(guide.low_C, system)), "top": float(_t(guide.high_C, system))}]}
 
@@ -163,9 +176,12 @@ def same_chart(system: str) -> dict:
     band = alt.Chart(rows("same")).mark_area(orient="horizontal", color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5, clip=True).encode(
         y=y, x=alt.X("warm:Q", title=title, scale=scale, axis=alt.Axis(tickCount=5)), x2="cold:Q")
     line = alt.Chart(rows("line")).mark_line(color=COLOUR["cold"], strokeWidth=4, clip=True).encode(x=x, y=y, order="meat:Q")
-    halo, words = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="right", baseline="bottom", **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
-    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4).encode(x=x, y=y)
-    return finished((frozen + band + line + halo + words + point).properties(width=WIDTH - 20, height=320), "What gets the same end", "line: the planned end; green: the end in print; ring: this batch")
+    halo, words = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="right", baseline="bottom",
+                                                      **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
+    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"],
+                                               strokeWidth=4).encode(x=x, y=y)
+    return finished((frozen + band + line + halo + words + point).properties(width=WIDTH - 20, height=320), "What gets the same end",
+                    "line: the planned end; green: the end in print; ring: this batch")
 
 
 def same_data(ways, warm_kg, cold_kg, share_pct: float, meat_C: float, system: str) -> dict[str, list[dict]]:
@@ -176,7 +192,8 @@ def same_data(ways, warm_kg, cold_kg, share_pct: float, meat_C: float, system: s
     shown = ways.meat_C >= -12
     names = [{"share": 99, "meat": float(_t(-11.6, system)), "words": "meat frozen in part"}]
     return {"frozen": [{"share": 0, "to": 100, "meat": float(_t(ways.frozen_C, system)), "bottom": float(_t(-12, system))}],
-            "same": [{"meat": m, "warm": w, "cold": c} for m, w, c in zip(meat[shown].tolist(), np.clip(warm, 0, 100)[shown].tolist(), np.clip(cold, 0, 100)[shown].tolist())],
+            "same": [{"meat": m, "warm": w, "cold": c} for m, w, c in zip(meat[shown].tolist(), np.clip(warm, 0, 100)[shown].tolist(),
+                                                                          np.clip(cold, 0, 100)[shown].tolist())],
             "line": [{"meat": m, "share": s} for m, s in zip(meat[inside & shown].tolist(), pct[inside & shown].tolist())],
             "names": names, "here": [{"share": share_pct, "meat": float(_t(meat_C, system))}]}
 
@@ -186,12 +203,17 @@ def map_chart(system: str) -> dict:
     """Heat from the knives against ice: lines of equal end temperature, the printed end in green, the batch with the doubt of its energy."""
     x = _energy(system)
     y = alt.Y("ice:Q", title="ice, % of the meat", scale=alt.Scale(domain=[0, 60], nice=False))
-    band = alt.Chart(rows("band")).mark_area(orient="horizontal", color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5, clip=True).encode(y=y, x=x, x2="to:Q")
-    melting = alt.Chart(rows("melting")).mark_area(orient="horizontal", color=COLOUR["added water"], opacity=0.45, clip=True).encode(y=y, x=x, x2="to:Q")
+    band = alt.Chart(rows("band")).mark_area(orient="horizontal", color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5,
+                                             clip=True).encode(y=y, x=x, x2="to:Q")
+    melting = alt.Chart(rows("melting")).mark_area(orient="horizontal", color=COLOUR["added water"], opacity=0.45,
+                                                   clip=True).encode(y=y, x=x, x2="to:Q")
     lines = alt.Chart(rows("lines")).mark_line(color=COLOUR["quiet"], strokeWidth=2, clip=True).encode(x=x, y=y, detail="end:N", order="ice:Q")
-    halo, names = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
-    doubt = alt.Chart(rows("here")).mark_rule(color=COLOUR["ink"], strokeWidth=6, opacity=0.6, clip=True).encode(y=y, x=_energy(system, "low:Q"), x2="high:Q")
-    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4, clip=True).encode(x=x, y=y)
+    halo, names = (alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600,
+                                                      **more).encode(x=x, y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
+    doubt = alt.Chart(rows("here")).mark_rule(color=COLOUR["ink"], strokeWidth=6, opacity=0.6,
+                                              clip=True).encode(y=y, x=_energy(system, "low:Q"), x2="high:Q")
+    point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4,
+                                               clip=True).encode(x=x, y=y)
     return finished((melting + band + lines + halo + names + doubt + point).properties(width=WIDTH, height=360), "Ice against energy",
                     "lines: end temperature; green: in print; blue: ice left; bar: doubt of energy")
 
@@ -215,7 +237,8 @@ def map_data(plane, guide_edges, ice_pct: float, machine, system: str) -> dict[s
     return {"lines": lines, "names": names,
             "band": [{"ice": i, "x": max(a, 0), "to": max(b, 0)} for i, a, b in zip(ice, shown(low), shown(high))],
             "melting": [{"ice": i, "x": 0, "to": e} for i, e in zip(ice, shown(plane.ice_gone_kJ_per_kg))],
-            "here": [{"ice": ice_pct, "x": float(_e(machine.usual_kJ_per_kg, system)), "low": float(_e(machine.low_kJ_per_kg, system)), "high": float(_e(machine.high_kJ_per_kg, system))}]}
+            "here": [{"ice": ice_pct, "x": float(_e(machine.usual_kJ_per_kg, system)), "low": float(_e(machine.low_kJ_per_kg, system)),
+                      "high": float(_e(machine.high_kJ_per_kg, system))}]}
 
 
 def map_text(ice_pct: float, answer) -> str:
@@ -230,15 +253,20 @@ def machines_chart(system: str) -> dict:
     x = _energy(system, "low:Q", title)
     band = alt.Chart(rows("needs")).mark_rect(color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5, clip=True).encode(x=x, x2="high:Q")
     bar = alt.Chart(rows("machines")).mark_bar(height=16, color=COLOUR["quiet"], clip=True).encode(y=y, x=x, x2="high:Q")
-    tick = alt.Chart(rows("machines")).mark_tick(thickness=4, size=26, color=COLOUR["ink"], clip=True).encode(y=y, x=_energy(system, "usual:Q", title))
-    halo, words = (alt.Chart(rows("machines")).mark_text(align="left", dx=4, dy=-18, fontSize=LABEL - 1, **more).encode(y=y, x=_energy(system, "at:Q", title), text="words:N")
+    tick = alt.Chart(rows("machines")).mark_tick(thickness=4, size=26, color=COLOUR["ink"],
+                                                 clip=True).encode(y=y, x=_energy(system, "usual:Q", title))
+    halo, words = (alt.Chart(rows("machines")).mark_text(align="left", dx=4, dy=-18, fontSize=LABEL - 1,
+                                                         **more).encode(y=y, x=_energy(system, "at:Q", title), text="words:N")
                    for more in ({"stroke": "white", "strokeWidth": 4}, {"color": COLOUR["quiet"]}))
-    return finished((band + bar + tick + halo + words).properties(width=260, height=alt.Step(52)), "What machines put in", "rough ranges; green: what this bowl needs")
+    return finished((band + bar + tick + halo + words).properties(width=260, height=alt.Step(52)), "What machines put in",
+                    "rough ranges; green: what this bowl needs")
 
 
 def machines_data(machines, needs: tuple[float, float], system: str) -> dict[str, list[dict]]:
-    return {"machines": [{"machine": m.name, "low": float(_e(m.low_kJ_per_kg, system)), "high": float(_e(m.high_kJ_per_kg, system)), "usual": float(_e(m.usual_kJ_per_kg, system)),
-                          "at": float(min(_e(m.low_kJ_per_kg, system), _e(0.3 * E_HIGH, system))), "words": f"{m.basis if m.basis == 'per pass' else 'in all'}, {m.status}"} for m in machines],
+    return {"machines": [{"machine": m.name, "low": float(_e(m.low_kJ_per_kg, system)), "high": float(_e(m.high_kJ_per_kg, system)),
+                          "usual": float(_e(m.usual_kJ_per_kg, system)),
+                          "at": float(min(_e(m.low_kJ_per_kg, system), _e(0.3 * E_HIGH, system))),
+                          "words": f"{m.basis if m.basis == 'per pass' else 'in all'}, {m.status}"} for m in machines],
             "needs": [{"low": max(float(_e(needs[0], system)), 0), "high": max(float(_e(needs[1], system)), 0)}]}
 
 
@@ -257,10 +285,12 @@ def log_chart(system: str) -> dict:
     band = alt.Chart(rows("fit")).mark_area(color=COLOUR["added water"], opacity=0.6).encode(x=x, y=y("low:Q"), y2="high:Q")
     line = alt.Chart(rows("fit")).mark_line(color=COLOUR["cold"], strokeWidth=4).encode(x=x, y=y("t:Q"))
     dots = alt.Chart(rows("read")).mark_circle(size=44, color=COLOUR["ink"], opacity=0.65).encode(x=x, y=y("t:Q"))
-    return finished((band + dots + line).properties(width=WIDTH - 20, height=320), "What the log says", "dots: readings; line: fitted balance; band: 90 % interval")
+    return finished((band + dots + line).properties(width=WIDTH - 20, height=320), "What the log says",
+                    "dots: readings; line: fitted balance; band: 90 % interval")
 
 
 def log_data(fit, low_C, high_C, minute, fitted_C, system: str) -> dict[str, list[dict]]:
     every = max(len(fit.time_min) // 200, 1)
     return {"read": [{"minute": m, "t": t} for m, t in zip(fit.time_min[::every].tolist(), np.asarray(_t(fit.measured_C, system))[::every].tolist())],
-            "fit": [{"minute": m, "t": t, "low": a, "high": b} for m, t, a, b in zip(minute.tolist(), *(np.asarray(_t(c, system)).tolist() for c in (fitted_C, low_C, high_C)))]}
+            "fit": [{"minute": m, "t": t, "low": a, "high": b} for m, t, a, b in zip(minute.tolist(),
+                                                                                     *(np.asarray(_t(c, system)).tolist() for c in (fitted_C, low_C, high_C)))]}

@@ -1,6 +1,7 @@
 """The panels of 03_keep_it_cold: how warm the batter gets, ice against water and cold meat, the map, and a log of one's own."""
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from math import isfinite
 
 import numpy as np
 
@@ -8,17 +9,17 @@ from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, chopped_bowl, machine_of, machine_of_fit, taken_kJ, with_added_water
 from kit.chain.chop_ways import IceMap, Ways, ice_map, same_end_ice_kg, ways_of
 from kit.charts import chop as charts
-from kit.chop import Bowl, EnergyFit, Guide, Machine, guides, machines, path_by_time
+from kit.chop import Bowl, EnergyFit, Guide, Machine, fit_energy, guides, machines, path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lessons.chop import START, demo_sheet, set_bowl
 from kit.logs import LogReading, read_log
 from kit.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
-from kit.panels.start import read_uploaded
 from kit.sheet import Sheet
 from kit.tables import data_path
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
 FATS = (("pork", "pork"), ("beef", "beef"), ("poultry", "poultry"), ("any, scalded sausage", "any"), ("any, no phosphate", "without phosphate"))
+GUIDE_WORDS = {"pork": "pork fat", "beef": "beef fat", "poultry": "poultry fat", "any": "any scalded sausage", "without phosphate": "a batter without phosphate"}
 DOUBT_PCT = 10.0
 BREAKS = {"Water instead of ice": {"ice_share_pct": 0}, "Warm meat": {"meat_C": 10}, "Chop too long": {"energy_kJ_per_kg": 150}}
 INVENTED = "The demo batch and the demo log are invented."
@@ -42,7 +43,8 @@ def _bowl(values, base: Bowl, meat_kg: float) -> Bowl:
 
 def _given(values) -> Machine:
     energy, doubt = values["energy_kJ_per_kg"], values.get("doubt_pct", DOUBT_PCT) / 100
-    return Machine("chopper as set", energy * (1 - doubt), energy, energy * (1 + doubt), "of what is in the bowl", "as set with the sliders", "set with the sliders", "")
+    return Machine("chopper as set", energy * (1 - doubt), energy, energy * (1 + doubt), "of what is in the bowl", "as set with the sliders",
+                   "set with the sliders", "")
 
 
 def _planned_C(guide: Guide) -> float:
@@ -59,10 +61,13 @@ def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
     limit = shown(guide.high_C) if guide.low_C == guide.high_C else f"{shown(guide.low_C)} to {shown(guide.high_C)}"
     margin = "inside" if not off else f"✗ {units.show(off, 'K', system)} warmer" if off > 0 else f"{units.show(-off, 'K', system)} colder"
     rows = [Row(("end of chopping", shown(answer.end_C), f"{limit} ({guide.name}, a guide)", margin, guide.cite), "fails" if off > 0 else ""),
-            Row(("end of chopping, eight draws in ten", f"{shown(answer.range.low_C)} to {shown(answer.range.high_C)}", "", "", f"energy: {answer.machine.cite}")),
+            Row(("end of chopping, eight draws in ten", f"{shown(answer.range.low_C)} to {shown(answer.range.high_C)}", "", "",
+                 f"energy: {answer.machine.cite}")),
             Row(("ice left at that end", units.show(answer.chopped.ice_left_kg, "kg", system), "", "", "computed")),
             Row(("last ice melts at", units.show(answer.chopped.ice_gone_kJ_per_kg, "kJ/kg", system), "", "", "computed"))]
-    needed = "no share of ice does it" if answer.ice is None else f"{units.show(answer.ice.ice_kg, 'kg', system)} ice, {units.show(answer.ice.water_kg, 'kg', system)} water"
+    needed = "no share of ice does it"
+    if answer.ice is not None:
+        needed = f"{units.show(answer.ice.ice_kg, 'kg', system)} ice, {units.show(answer.ice.water_kg, 'kg', system)} water"
     return (*rows, Row((f"of the added water as ice, for {shown(answer.planned_C)}", needed, "", "", "computed")))
 
 
@@ -70,7 +75,7 @@ def _verdict(answer: ChopAnswer, system: str) -> str:
     off, end = answer.off_guide_K, units.show(answer.end_C, "°C", system)
     where = "inside the printed guide" if not off else f"{units.show(abs(off), 'K', system)} {'warmer' if off > 0 else 'colder'} than the printed guide"
     left = f" {units.show(answer.chopped.ice_left_kg, 'kg', system)} of water is still frozen." if answer.chopped.ice_left_kg > 0.005 else ""
-    return f"The batter ends at {end}, {where} for {answer.guide.name} fat.{left}".replace("any fat", "any scalded sausage").replace("without phosphate fat", "a batter without phosphate")
+    return f"The batter ends at {end}, {where} for {GUIDE_WORDS[answer.guide.name]}.{left}"
 
 
 # how warm ------------------------------------------------------------------------------------------------------------------------------
@@ -89,7 +94,8 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Warmed:
         bowl, guide = _bowl(values, base, meat_kg), guides()[values["fat"]]
-        answer = chopped_bowl(bowl, _given(values), guide, _planned_C(guide), name=sheet.name, energy_from="set with the sliders", notes=(INVENTED,) if sheet is demo_sheet() else ())
+        answer = chopped_bowl(bowl, _given(values), guide, _planned_C(guide), name=sheet.name, energy_from="set with the sliders",
+                              notes=(INVENTED,) if sheet is demo_sheet() else ())
         added = values["added_pct_of_meat"] / 100 * meat_kg
         wet = with_added_water(bowl, 0.0, added)
         return Warmed(answer, wet, float(wet.end_C(values["energy_kJ_per_kg"])), taken_kJ(bowl, answer.chopped))
@@ -107,7 +113,8 @@ def path_view(result: Warmed, values, system) -> View:
     chart = "time" if values["against"] == "time" else "path"
     wet = f" With water in place of the ice it would end at {units.show(result.wet_end_C, '°C', system)}." if values["ice_share_pct"] else ""
     return View(f"{_verdict(answer, system)}{wet}",
-                {chart: charts.path_data(answer, result.wet, system, values["minutes"], values["against"]), "heat": charts.heat_data(result.taken, answer.chopped.kg, system)},
+                {chart: charts.path_data(answer, result.wet, system, values["minutes"], values["against"]),
+                 "heat": charts.heat_data(result.taken, answer.chopped.kg, system)},
                 {chart: charts.path_text(answer, result.wet_end_C), "heat": charts.heat_text(result.taken, answer.chopped.kg)},
                 (Table("Outcome", COLUMNS, (*chop_rows(answer, system), _machine_row(machines()[values["machine"]], answer, system))),),
                 answer.notes, answer.working, answer.sources, (BLADES, COLD))
@@ -115,7 +122,8 @@ def path_view(result: Warmed, values, system) -> View:
 
 def _machine_row(machine: Machine, answer: ChopAnswer, system: str) -> Row:
     low, high, energy = machine.low_kJ_per_kg, machine.high_kJ_per_kg, answer.energy_kJ_per_kg
-    where = "inside" if low <= energy <= high else f"{units.show(abs(energy - (low if energy < low else high)), 'kJ/kg', system)} {'below' if energy < low else 'above'}"
+    off = max(low - energy, energy - high, 0.0)
+    where = f"{units.show(off, 'kJ/kg', system)} {'below' if energy < low else 'above'}" if off else "inside"
     return Row((f"heat set, beside that of a {machine.name}", units.show(energy, "kJ/kg", system),
                  f"{units.show(low, 'kJ/kg', system)} to {units.show(high, 'kJ/kg', system)} {machine.basis}", where, machine.cite))
 
@@ -140,7 +148,8 @@ def ways_panel(sheet: Sheet | None = None) -> Panel:
         warm, cold = (same_end_ice_kg(bowl, ways.meat_C, t, energy) for t in (guide.high_C, guide.low_C))
         return Placed(ways, guide, warm, cold)
 
-    return Panel("Ice, water or colder meat?", _controls(), compute, ways_view, lambda system: {"ends": charts.ends_chart(system), "same": charts.same_chart(system)},
+    return Panel("Ice, water or colder meat?", _controls(), compute, ways_view, lambda system: {"ends": charts.ends_chart(system),
+                                                                                                "same": charts.same_chart(system)},
                  {name: change for name, change in BREAKS.items() if name != "Chop too long"})
 
 
@@ -148,22 +157,27 @@ def ways_view(placed: Placed, values, system) -> View:
     ways, guide = placed.ways, placed.guide
     planned, ends = units.show(ways.planned_C, "°C", system), dict(ways.ends_C)
     gap = units.show(ends["all water"] - ends["all ice"], "K", system)
-    without = (f"without any ice the meat would have to go in at {units.show(ways.meat_with_water_C, '°C', system)}" if ways.meat_with_water_C == ways.meat_with_water_C
-               else "without any ice no meat temperature does it here")
+    meat = units.show(ways.meat_with_water_C, "°C", system) if isfinite(ways.meat_with_water_C) else "none"
+    without = "without any ice no meat temperature does it here" if meat == "none" else f"without any ice the meat would have to go in at {meat}"
+    worth = f"{ways.ice_worth_in_water:.1f} kg of water" if isfinite(ways.ice_worth_in_water) else "no amount of water"
     here = float(np.interp(values["meat_C"], ways.meat_C, ways.ice_needed_kg))
     possible = 0 <= here <= ways.added_kg
     needs = (f"{units.show(here, 'kg', system)} of the {units.show(ways.added_kg, 'kg', system)}" if possible
              else "no share: even all ice ends warmer" if here > ways.added_kg else "none: even all water ends colder")
     rows = (
-        Row((f"1 kg of ice takes up as much, up to {planned}, as", "no amount of water" if ways.ice_worth_in_water != ways.ice_worth_in_water else f"{ways.ice_worth_in_water:.1f} kg of water", "computed")),
+        Row((f"1 kg of ice takes up as much, up to {planned}, as", worth, "computed")),
         Row(("added water that must be ice, meat as set", needs, "computed"), "" if possible else "fails"),
-        Row(("meat temperature that does without ice", units.show(ways.meat_with_water_C, "°C", system) if ways.meat_with_water_C == ways.meat_with_water_C else "none", "computed")),
+        Row(("meat temperature that does without ice", meat, "computed")),
         Row(("heat the knives may put in without ice", units.show(ways.energy_with_water_kJ_per_kg, "kJ/kg", system), "computed")),
         Row(("ends now at", units.show(ways.end_C, "°C", system), guide.cite), "fails" if ways.end_C > guide.high_C else ""))
-    return View(f"This batter ends at {units.show(ways.end_C, '°C', system)}; {planned} is aimed at. Water instead of ice ends {gap} warmer than all ice; {without}.",
-                {"ends": charts.ends_data(ways, guide, system), "same": charts.same_data(ways, placed.warm_kg, placed.cold_kg, values["ice_share_pct"], values["meat_C"], system)},
+    sentence = (f"This batter ends at {units.show(ways.end_C, '°C', system)}; {planned} is aimed at. "
+                f"Water instead of ice ends {gap} warmer than all ice; {without}.")
+    return View(sentence,
+                {"ends": charts.ends_data(ways, guide, system), "same": charts.same_data(ways, placed.warm_kg, placed.cold_kg,
+                                                                                         values["ice_share_pct"], values["meat_C"], system)},
                 {"ends": charts.ends_text(ways), "same": f"Curve of ice share against meat temperature that ends at {ways.planned_C:.1f} °C. Needed with the meat as set: {needs}."},
-                (Table("What gets the same end", ("what", "value", "source"), rows),), (*ways.notes, INVENTED), ways.working, (guide.cite, *ways.sources), (BLADES, COLD))
+                (Table("What gets the same end", ("what", "value", "source"), rows),), (*ways.notes, INVENTED), ways.working,
+                (guide.cite, *ways.sources), (BLADES, COLD))
 
 
 # the map -------------------------------------------------------------------------------------------------------------------------------
@@ -190,19 +204,24 @@ def map_panel(sheet: Sheet | None = None) -> Panel:
         return Mapped(answer, lines, plane.energy_kJ_per_kg[-2:], needs, 100 * float(sum(c.kg for c in bowl.of_kind("ice"))) / meat_kg)
 
     controls = (*_controls(), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process"))
-    return Panel("The map of ice and energy", controls, compute, map_view, lambda system: {"map": charts.map_chart(system), "machines": charts.machines_chart(system)}, BREAKS)
+    return Panel("The map of ice and energy", controls, compute, map_view, lambda system: {"map": charts.map_chart(system),
+                                                                                           "machines": charts.machines_chart(system)}, BREAKS)
 
 
 def map_view(mapped: Mapped, values, system) -> View:
     answer, (low, high) = mapped.answer, mapped.needs
-    window = (f"this bowl needs {units.show(max(low, 0), 'kJ/kg', system, 0)} to {units.show(high, 'kJ/kg', system, 0)}" if high - low > 0.5 else f"this bowl needs {units.show(high, 'kJ/kg', system, 0)}")
+    most = units.show(high, "kJ/kg", system, 0)
+    window = f"this bowl needs {units.show(max(low, 0), 'kJ/kg', system, 0)} to {most}" if high - low > 0.5 else f"this bowl needs {most}"
     if high < 0:
         window = "this bowl is warmer than that before the knives start"
-    rows = tuple(Row((m.name, f"{units.show(m.low_kJ_per_kg, 'kJ/kg', system, 0)} to {units.show(m.high_kJ_per_kg, 'kJ/kg', system, 0)}", m.basis, m.status, m.note)) for m in machines().values())
+    rows = tuple(Row((m.name, f"{units.show(m.low_kJ_per_kg, 'kJ/kg', system, 0)} to {units.show(m.high_kJ_per_kg, 'kJ/kg', system, 0)}", m.basis,
+                      m.status, m.note)) for m in machines().values())
     return View(f"{_verdict(answer, system)} To end inside the guide {window}; it gets {units.show(answer.energy_kJ_per_kg, 'kJ/kg', system, 0)}.",
-                {"map": charts.map_data(mapped.plane, mapped.edges, mapped.ice_pct, answer.machine, system), "machines": charts.machines_data(machines().values(), mapped.needs, system)},
+                {"map": charts.map_data(mapped.plane, mapped.edges, mapped.ice_pct, answer.machine, system),
+                 "machines": charts.machines_data(machines().values(), mapped.needs, system)},
                 {"map": charts.map_text(mapped.ice_pct, answer), "machines": charts.machines_text(machines().values())},
-                (Table("Outcome", COLUMNS, chop_rows(answer, system)), Table("What machines put into the batter: no figure is a constant of the machine", ("machine", "heat", "basis", "status", "note"), rows)),
+                (Table("Outcome", COLUMNS, chop_rows(answer, system)), Table("What machines put into the batter: no figure is a constant of the machine",
+                       ("machine", "heat", "basis", "status", "note"), rows)),
                 (*answer.notes, INVENTED), answer.working, (*answer.sources, *(m.cite for m in machines().values())), (BLADES, COLD))
 
 
@@ -219,10 +238,13 @@ class Logged:
     low_C: np.ndarray
     fitted_C: np.ndarray
     high_C: np.ndarray
+    left_out: tuple[str, ...]
 
 
 def log_panel(sheet: Sheet | None = None) -> Panel:
     """Open a chopper's log: what was understood, the energy it says, and the prediction with it. Starts with the invented demo log."""
+    from kit.panels.start import read_uploaded  # here, for start shows chop_rows
+
     controls = (
         File("sheet", "Choose the batch sheet of that log", ".toml,.csv,.xlsx", "Your files"),
         File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
@@ -239,10 +261,12 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
             log = _read(content, values["unit"])
         except Faulty as error:
             return error
-        start, stop = _minute(values["from_min"], "the minute the knives start", 0.0), _minute(values["to_min"], "the minute the knives stop", log.minutes)
-        return _logged(used, log, values["channel"].strip() or log.channels[0], start, min(stop, log.minutes))
+        start = _minute(values["from_min"], "the minute the knives start", 0.0)
+        stop = _minute(values["to_min"], "the minute the knives stop", log.minutes)
+        return _logged(used, content, values["unit"], values["channel"].strip() or log.channels[0], start, min(stop, log.minutes))
 
-    return Panel("Your own chopper: what does its log say?", controls, compute, log_view, lambda system: {"log": charts.log_chart(system), "machines": charts.machines_chart(system)},
+    return Panel("Your own chopper: what does its log say?", controls, compute, log_view,
+                 lambda system: {"log": charts.log_chart(system), "machines": charts.machines_chart(system)},
                  {"Count the minutes after the knives stopped": {"to_min": ""}, "Stop reading while ice is there": {"to_min": "3"}})
 
 
@@ -258,30 +282,25 @@ def _minute(written: str, field: str, default: float) -> float:
     return need_between(field, amount, 0, 24 * 60)
 
 
-_LAST: dict = {}
-
-
-def _logged(sheet: Sheet, log: LogReading, channel: str, start: float, stop: float) -> Logged:
+@lru_cache(maxsize=8)
+def _logged(sheet: Sheet, content: bytes, unit: str, channel: str, start: float, stop: float) -> Logged:
     """The fit takes a second, so the last few are kept: switching units must not wait for it."""
-    key = (sheet, id(log), channel, start, stop)
-    if key not in _LAST:
-        need(stop > start, f"the knives stop at minute {stop:g}, not after they start at minute {start:g}; give both in minutes of the log")
-        from kit.chop import fit_energy
-
-        bowl = bowl_of(sheet)
-        fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop)
-        minute = np.linspace(0, fit.minutes, 61)
-        low, fitted, high = (path_by_time(bowl, rate, minute).end_C for rate in (fit.low_kJ_per_kg_min, fit.rate_kJ_per_kg_min, fit.high_kJ_per_kg_min))
-        if len(_LAST) >= 8:
-            _LAST.clear()
-        _LAST[key] = Logged(sheet, log, channel, fit, chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit)), minute, low, fitted, high)
-    return _LAST[key]
+    need(stop > start, f"the knives stop at minute {stop:g}, not after they start at minute {start:g}; give both in minutes of the log")
+    log, bowl = _read(content, unit), bowl_of(sheet)
+    fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop)
+    minute = np.linspace(0, fit.minutes, 61)
+    low, fitted, high = (path_by_time(bowl, rate, minute).end_C for rate in (fit.low_kJ_per_kg_min, fit.rate_kJ_per_kg_min, fit.high_kJ_per_kg_min))
+    left_out = (f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were counted.",
+                ) if stop - start < log.minutes - 0.01 else ()
+    return Logged(sheet, log, channel, fit, chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit)), minute, low, fitted, high,
+                  left_out)
 
 
 def log_view(result, values, system) -> View:
     if isinstance(result, Faulty):
         rows = tuple(Row((fault.where or "the file", fault.what, fault.remedy), "fails") for fault in result.faults)
-        return View(f"This file cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend or to say, listed below. Nothing was changed in it.", {}, {},
+        count = "1 thing" if len(rows) == 1 else f"{len(rows)} things"
+        return View(f"This file cannot be used yet: {count} to mend or to say, listed below. Nothing was changed in it.", {}, {},
                     (Table("What to mend", ("where", "what is wrong", "what to try"), rows),), cautions=(BLADES, COLD))
     fit, log = result.fit, result.log
 
@@ -297,15 +316,21 @@ def log_view(result, values, system) -> View:
     rows = [Row(("heat into the batter", heat(fit.energy_kJ_per_kg, 1), f"{heat(fit.energy_low_kJ_per_kg, 1)} to {heat(fit.energy_high_kJ_per_kg, 1)}")),
             Row(("per minute", heat(fit.rate_kJ_per_kg_min, 2), f"{heat(fit.low_kJ_per_kg_min, 2)} to {heat(fit.high_kJ_per_kg_min, 2)}")),
             Row(("power into the batter", f"{fit.power_kW:.1f} kW", f"{fit.power_low_kW:.1f} to {fit.power_high_kW:.1f} kW")),
-            Row((f"end by the range of a {result.before.machine.name}, before", units.show(result.before.end_C, "°C", system), f"{before} (eight draws in ten)")),
+            Row((f"end by the range of a {result.before.machine.name}, before", units.show(result.before.end_C, "°C", system),
+                 f"{before} (eight draws in ten)")),
             Row(("end by this log, after", units.show(result.after.end_C, "°C", system), f"{after} (eight draws in ten)")),
             Row(("the log itself ends at", units.show(float(fit.measured_C[-1]), "°C", system), f"misfit {units.show(fit.misfit_K, 'K', system)}"))]
-    rows += [Row(("✗ warning", text, ""), "fails") for text in fit.warnings]
+    unlike = ("No sheet of this log was chosen: the bowl is that of the invented demo batch, so the heat is not yours.",
+              ) if values["log"] and result.sheet == demo_sheet() else ()
+    rows += [Row(("✗ warning", text, ""), "fails") for text in (*unlike, *fit.warnings)]
     said = tuple(Row((text, "")) for text in log.understood) + tuple(Row((f"row {issue.rows[0]}", issue.says)) for issue in log.issues)
     needs = tuple(float(result.after.bowl.energy_to_kJ_per_kg(t)) for t in (result.after.guide.low_C, result.after.guide.high_C))
     shown = (mine, *machines().values())
-    return View(sentence, {"log": charts.log_data(fit, result.low_C, result.high_C, result.minute, result.fitted_C, system), "machines": charts.machines_data(shown, needs, system)},
+    return View(sentence, {"log": charts.log_data(fit, result.low_C, result.high_C, result.minute, result.fitted_C, system),
+                           "machines": charts.machines_data(shown, needs, system)},
                 {"log": f"Readings of {result.channel} with the fitted line, misfit {fit.misfit_K:.1f} K.", "machines": charts.machines_text(shown)},
-                (Table("What the log says", ("what", "value", "range"), tuple(rows)), Table("What was understood of the file", ("understood", "look at"), said)),
-                (*fit.notes, *(INVENTED for _ in (0,) if not values["log"])), fit.working, (*fit.sources, *(m.cite for m in machines().values())), (BLADES, COLD))
+                (Table("What the log says", ("what", "value", "range"), tuple(rows)),
+                 Table("What was understood of the file", ("understood", "look at"), said)),
+                (*result.left_out, *fit.notes, *((INVENTED,) if not values["log"] else ())), fit.working,
+                (*fit.sources, *(m.cite for m in machines().values())), (BLADES, COLD))
 

@@ -152,6 +152,11 @@ def test_a_log_that_misleads_is_warned_of(log, preset, word):
 def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
     log.set(log=("mine.csv", LOG))
     assert not log.shown.sentence.startswith("Demo")
+    assert any("No sheet of this log" in row.cells[1] and row.mark == "fails" for row in log.shown.tables[0].rows)
+    sheet = data_path("demo", "demo_frankfurter.toml").read_text(encoding="utf-8").replace("Demo frankfurter", "Mine")
+    log.set(sheet=("mine.toml", sheet.encode()))
+    assert not any("No sheet of this log" in row.cells[1] for row in log.shown.tables[0].rows)
+    assert any("only minutes 0 to 9" in note for note in log.shown.notes)
     log.set(log=("bad.csv", b"a,b\nx,y\n"))
     assert "cannot be used yet" in log.shown.sentence and log.shown.tables[0].rows[0].mark == "fails"
     log.set(log=("bare.csv", b"minute;temp\n0;1,5\n1;2,5\n2;4,0\n3;6,1\n4;8\n"))
