@@ -1,7 +1,12 @@
 """What does one sheet come to, from the bowl to the ledger?"""
 from dataclasses import dataclass
+from functools import cached_property
 
 from kit import tables
+from kit.chain.chop import ChopAnswer, chop_of
+from kit.chain.cure import CureAnswer, cure_of
+from kit.chain.emulsion import Holds, holds_of
+from kit.emulsion import Calibration
 from kit.errors import need_between
 from kit.meat_block import Composition, Doubt, compose, cooked, doubt
 from kit.sheet import Sheet
@@ -29,7 +34,11 @@ class CookYield:
 
 @dataclass(frozen=True)
 class Followed:
-    """Every room's answer for one sheet. `room_for_ice` holds the room before and after the cook."""
+    """Every room's answer for one sheet. `room_for_ice` holds the room before and after the cook.
+
+    Later rooms (`cure`, `chop`, `holds`) answer when they are first asked, each from the room before it, so that a slider pays only for what is
+    shown.
+    """
 
     sheet: Sheet
     batter: Composition
@@ -42,6 +51,22 @@ class Followed:
     room_for_ice: tuple[RoomLeft, RoomLeft] | None
     books: Books | None
     notes: tuple[str, ...]
+    calibration: Calibration | None = None
+
+    @cached_property
+    def cure(self) -> CureAnswer:
+        """Dose on every basis, traps, brine, weigh list."""
+        return cure_of(self.sheet, self.finished.total_kg, batter=self.batter)
+
+    @cached_property
+    def chop(self) -> ChopAnswer:
+        """How warm the batter ends."""
+        return chop_of(self.sheet)
+
+    @cached_property
+    def holds(self) -> Holds:
+        """The emulsion's margins and what leaves in the cook, at the end temperature that `chop` predicts."""
+        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @property
     def broken(self) -> tuple[Verdict, ...]:
@@ -69,17 +94,20 @@ class Followed:
                  f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
                  *(f"{'holds' if v.holds else 'BROKEN' if v.holds is False else 'not judged'}: {v.rule}"
                    + (f" (it is {v.value:.2f})" if v.value is not None else "") for v in self.verdicts)]
+        lines.append(f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""))
+        lines.append(f"chopping ends at {self.chop.end_C:.1f} °C; the emulsion's first limit to go is {self.holds.fails_first}, "
+                     f"and {self.holds.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
         if self.books:
             lines.append(f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
                          f"{self.books.unexplained_kg:.2f} kg not explained")
         return "\n".join(lines)
 
 
-def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None) -> Followed:
+def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None, calibration: Calibration | None = None) -> Followed:
     """Follow a sheet through the chain.
 
     `cook_yield_pct` overrides what the sheet planned and weighed. `rules` is a rule set of the person's own; without it the sheet's
-    own choice is used, and a sheet that names none is not judged. Raises what the rooms raise for impossible amounts.
+    own choice is used, and a sheet that names none is not judged. `calibration` is the plant's own emulsion calibration. Raises what the rooms raise for impossible amounts.
     """
     kept = _books(sheet)
     got = _cook_yield(sheet, kept, cook_yield_pct)
@@ -90,7 +118,7 @@ def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | N
     notes = (*sheet.notes, *finished.notes, *(kept.notes if kept else ()))
     return Followed(sheet, batter, finished, got, doubt(sheet.materials, sheet.kg, got.pct), bowl, rules,
                     judge(bowl.facts(got.pct), rules) if rules else (), rooms_before_and_after(bowl, rules, got.pct) if rules else None, kept,
-                    tuple(dict.fromkeys(notes)))
+                    tuple(dict.fromkeys(notes)), calibration)
 
 
 def bowl_of(sheet: Sheet) -> Bowl:

@@ -36,7 +36,11 @@ function tableOf(table) {
   frame.role = "region";
   frame.ariaLabel = table.caption;
   frame.append(node);
-  return frame;
+  if (!table.folded) return frame;
+  const [folder, inside] = fold(table.caption, "cb-fold");
+  folder.dataset.caption = table.caption;
+  inside.append(frame);
+  return folder;
 }
 
 function fold(summary, cls) {
@@ -137,7 +141,9 @@ function render({ model, el }) {
     }
     if (!same("tables", payload.tables)) {
       const open = tables.querySelector(".cb-scroll")?.scrollLeft ?? 0;
+      const opened = new Set([...tables.querySelectorAll("details[open]")].map((node) => node.dataset.caption));
       tables.replaceChildren(...payload.tables.map(tableOf));
+      for (const node of tables.querySelectorAll("details")) node.open = opened.has(node.dataset.caption);
       if (open) tables.querySelector(".cb-scroll").scrollLeft = open;
     }
     if (!same("notes", payload.notes)) {

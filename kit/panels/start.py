@@ -1,21 +1,19 @@
 """The panels of 00_start_here: one batch followed from sheet to ledger, and the person's own sheet."""
-from functools import lru_cache
+from dataclasses import replace
 
 from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
 from kit.charts import meat_block as mix_charts
 from kit.charts import yields as yield_charts
-from kit.errors import Faulty, OutOfRange, need
-from kit.panels.outcome import cautions, outcome_sentence, outcome_table
+from kit.errors import Faulty, need
+from kit.cure import cautions as cure_cautions
+from kit.panels.chop import chop_rows
+from kit.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
+from kit.panels.emulsion import emulsion_rows
+from kit.panels.outcome import COLUMNS, cautions, outcome_sentence, outcome_table
 from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
-from kit.sheet import Sheet, read_sheet
-from kit.tables import data_path
-
-
-@lru_cache(maxsize=1)
-def demo_sheet() -> Sheet:
-    """The invented demo batch."""
-    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
+from kit.panels.sheets import demo_sheet, read_uploaded
+from kit.sheet import Sheet
 
 
 def batch_panel(sheet: Sheet | None = None) -> Panel:
@@ -41,11 +39,22 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def batch_view(followed: Followed, values, system) -> View:
+    cure, holds = followed.cure, followed.holds
+    first = f"{cure_sentence(cure)} " if cure.findings.stop else ""
+    tables = (*(trap_tables(cure.findings)), outcome_table(followed, system),
+              Table(f"Cure and salt: {cure_sentence(cure)}", COLUMNS, cure_rows(cure, system), folded=True), _folded(weigh_table(cure, system)),
+              Table(f"Chop and emulsion: ends at {units.show(followed.chop.end_C, '°C', system)}, {holds.held.total_out_g:.1f} % may leave in the cook", COLUMNS,
+                    (*chop_rows(followed.chop, system), *emulsion_rows(holds, system)), folded=True))
     return View(
-        outcome_sentence(followed),
+        first + outcome_sentence(followed),
         {"composition": mix_charts.composition_data(followed.batter, followed.finished), "limits": mix_charts.limits_data(followed.verdicts, followed.fat)},
         {"composition": mix_charts.composition_text(followed.batter, followed.finished), "limits": mix_charts.limits_text(followed.verdicts)},
-        (outcome_table(followed, system),), followed.notes, followed.working, followed.sources, cautions())
+        tables, (*followed.notes, *cure.notes, *followed.chop.notes), (*followed.working, *cure.working),
+        (*followed.sources, *cure.sources, *followed.chop.sources, *holds.sources), (*cautions(), cure_cautions.NITRITE))
+
+
+def _folded(table: Table) -> Table:
+    return replace(table, folded=True)
 
 
 def ledger_panel(sheet: Sheet | None = None) -> Panel:
@@ -100,17 +109,3 @@ def own_sheet_view(result, values, system) -> View:
         return View(f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
                     {}, {}, (Table("What to mend", ("where", "what is wrong", "what to try"), rows),))
     return batch_view(result, values, system)
-
-
-def read_uploaded(name: str, content: bytes) -> Sheet:
-    """A sheet from an uploaded file's name and bytes, read like a file on disk."""
-    from pathlib import Path
-    from tempfile import TemporaryDirectory
-
-    safe = Path(name).name
-    if not safe or safe.startswith("."):
-        raise OutOfRange(f"{name!r} is no file name; choose a .toml, .csv or .xlsx file")
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / safe
-        path.write_bytes(content)
-        return read_sheet(path)

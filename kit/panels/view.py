@@ -18,6 +18,8 @@ class Table:
     caption: str
     columns: tuple[str, ...]
     rows: tuple[Row, ...]
+    folded: bool = False
+    """shown as its caption only, until it is opened"""
 
     def as_text(self) -> str:
         widths = [max(len(c), *(len(r.cells[i]) for r in self.rows), 0) if self.rows else len(c) for i, c in enumerate(self.columns)]
@@ -44,7 +46,7 @@ class View:
             "sentence": self.sentence,
             "data": {chart: {name: plain(rows) for name, rows in sets.items()} for chart, sets in self.data.items()},
             "text": dict(self.text),
-            "tables": [{"caption": t.caption, "columns": list(t.columns), "rows": [{"cells": list(r.cells), "mark": r.mark} for r in t.rows]}
+            "tables": [{"caption": t.caption, "folded": t.folded, "columns": list(t.columns), "rows": [{"cells": list(r.cells), "mark": r.mark} for r in t.rows]}
                        for t in self.tables],
             "notes": list(dict.fromkeys(self.notes)),
             "steps": [_step(step) for step in self.steps],

@@ -10,7 +10,7 @@ from kit.panels.cure import (brine_panel, cure_rows, cure_sentence, dose_panel, 
                              trap_tables, weigh_table)
 from kit.panels.cure.mistake import SLIP_WORDS
 from kit.panels.cure.pieces import rule_of
-from kit.panels.start import demo_sheet
+from kit.panels.sheets import demo_sheet
 from kit.sheet import read_sheet
 from kit.tables import data_path
 

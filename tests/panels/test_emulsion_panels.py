@@ -5,7 +5,9 @@ import numpy as np
 import pytest
 from pencil import assert_pencil
 
-from kit.charts import emulsion as charts
+from kit.charts.emulsion import LIMIT_WORDS, break_map as map_charts
+from kit.charts.emulsion.film import SIDE_UM
+from kit.charts.emulsion.margins import MARGIN_SHOWN
 from kit.emulsion import LEVERS, agreement
 from kit.emulsion.saved import as_toml
 from kit.lessons import emulsion as lesson
@@ -92,7 +94,7 @@ def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
     assert after.fails_first == limit and limit in after.below_edge
     assert "Past the edge" in panel.shown.sentence
     marked = [row.cells[0] for row in panel.shown.tables[0].rows if row.mark == "fails"]
-    assert marked == [charts.LIMIT_WORDS[name] for name in after.held.margins if name in after.below_edge]
+    assert marked == [LIMIT_WORDS[name] for name in after.held.margins if name in after.below_edge]
     gains = {"fat": after.held.fat_out_g - before.held.fat_out_g, "water": after.held.water_out_g - before.held.water_out_g}
     assert max(gains, key=gains.get) == part
 
@@ -120,7 +122,7 @@ def test_beyond_the_axis_is_drawn_at_its_end_and_said_in_figures():
     panel = margins_panel()
     panel.set(end_C=30)
     row = next(row for row in panel.shown.data["margins"]["margins"] if row["limit"] == "temperature")
-    assert row["margin"] == charts.MARGIN_SHOWN[0]
+    assert row["margin"] == MARGIN_SHOWN[0]
     assert float(row["words"].split()[1].replace("−", "-")) == pytest.approx(panel.result.held.temperature_margin, abs=0.005)
 
 
@@ -155,8 +157,8 @@ def test_half_the_size_is_twice_the_surface_and_the_drops_keep_their_share_of_th
     panel.set(drop_um=6)
     assert panel.result.held.fat_area_m2 == pytest.approx(2 * coarse.held.fat_area_m2)
     drawn = panel.shown.data["drops"]["drops"]
-    inside = [d for d in drawn if d["x"] <= charts.SIDE_UM and d["y"] <= charts.SIDE_UM]
-    share = len(inside) * np.pi / 4 * 6 ** 2 / charts.SIDE_UM ** 2
+    inside = [d for d in drawn if d["x"] <= SIDE_UM and d["y"] <= SIDE_UM]
+    share = len(inside) * np.pi / 4 * 6 ** 2 / SIDE_UM ** 2
     assert share == pytest.approx(panel.result.free_fat_share, rel=0.12)
     assert len(drawn) < 1200
 
@@ -193,14 +195,14 @@ def test_the_same_axis_twice_is_refused():
 
 def test_tiles_cover_the_map_without_gaps():
     x, y = np.linspace(0, 10, 21), np.linspace(5, 9, 31)
-    tiles = charts._tiles(x, y, np.add.outer(y, x))
+    tiles = map_charts._tiles(x, y, np.add.outer(y, x))
     area = sum((t["x2"] - t["x"]) * (t["y2"] - t["y"]) for t in tiles)
     assert area == pytest.approx(10 * 4)
 
 
 def test_the_edge_lies_where_the_margin_is_nought():
     x, y = np.linspace(-1, 1, 41), np.linspace(-1, 1, 41)
-    pieces = charts._segments(x, y, np.hypot.outer(y, x) - 0.7)
+    pieces = map_charts._segments(x, y, np.hypot.outer(y, x) - 0.7)
     radii = [np.hypot(p[a], p[b]) for p in pieces for a, b in (("x", "y"), ("x2", "y2"))]
     assert np.allclose(radii, 0.7, atol=0.003)
     length = sum(np.hypot(p["x2"] - p["x"], p["y2"] - p["y"]) for p in pieces)

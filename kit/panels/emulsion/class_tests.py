@@ -9,7 +9,7 @@ from kit.charts.emulsion import signed
 from kit.emulsion import Calibration, Fitted
 from kit.panels.emulsion.words import cautions, plain_notes
 from kit.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.panels.start import demo_sheet
+from kit.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 
 HIGH = 25.0
@@ -61,7 +61,8 @@ def set_view(answer: Set, values, system) -> View:
     (b_low, _, b_high), (a_low, _, a_high) = before.spread.total_out_g, after.spread.total_out_g
     out_before, out_after = (units.show(h.kg(h.held.total_out_g), "kg", system, 1) for h in (before, after))
     sentence = (f"{len(c.rows)} measured {'row moves' if len(c.rows) == 1 else 'rows move'} the model's mean miss from {c.error_before_g:.1f} to {c.error_after_g:.1f} g in 100 g. "
-                f"For {before.name} the teaching model now lets {out_after} leave instead of {out_before} (80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %).")
+                f"For {before.name} the teaching model now lets {out_after} leave instead of {out_before} "
+                f"(80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %).")
     tables_ = (_levels(c), Table("Each measurement, before and after, g of 100 g raw batter", ("row", "what", "measured", "model before", "model after"), tuple(
         Row((f.label, _what(f), f"{f.measured_g:.2f}", f"{f.before_g:.2f}", f"{f.after_g:.2f}")) for f in c.fitted)),
         Table(f"{before.name}: before and after", ("", "before", "after"), (
@@ -69,8 +70,10 @@ def set_view(answer: Set, values, system) -> View:
             Row(("10 to 90 % of the draws", f"{b_low:.1f} to {b_high:.1f} %", f"{a_low:.1f} to {a_high:.1f} %")),
             Row(("of that, fat", *(units.show(h.kg(h.held.fat_out_g), "kg", system, 1) for h in (before, after)))),
             *(Row((f"margin of {charts.LIMIT_WORDS[limit]}", signed(before.held.margins[limit]), signed(after.held.margins[limit]))) for limit in before.held.margins))))
-    notes = (*plain_notes(c.notes), "Write a name, then g (batter in the tube), fat and water (ml read off), and what was different: end (°C), salt (%), core (°C), or any column of the CSV.", "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
-             "A tube test read in ml: fat counts 0.92 g/ml, gel-water 1 g/ml, of the grams that went into the tube."
+    notes = (*plain_notes(c.notes),
+             "Write a name, then g (batter in the tube), fat and water (ml read off), and what was different: end (°C), salt (%), core (°C), or any column of the CSV.",
+             "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
+             f"A tube test read in ml: fat counts {tables.value('emulsion_fat_density_kg_per_L'):g} g/ml, gel-water 1 g/ml, of the grams that went into the tube."
              if any(f.quantity == "fat_out_g" for f in c.fitted) else "A cook loss by weight holds drying too, unless drying_pct takes it off.")
     data = {"tubes": charts.beside_data([f"{f.label}: {_what(f)}" for f in c.fitted], *([getattr(f, name) for f in c.fitted] for name in ("measured_g", "before_g", "after_g")), HIGH)} \
         if values["shown"] == "parts" else {"leaves": charts.leaves_data(after)}
