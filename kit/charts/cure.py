@@ -2,7 +2,7 @@
 import altair as alt
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, finished, in_order, rows
+from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, finished, rows
 from kit.cure import Dose, Limit
 
 PPM_SHOWN = 300
@@ -186,11 +186,11 @@ def salt_text(raw, done) -> str:
     return f"Bars of salt: raw batter {raw.salt_pct:.2f} %, finished {done.salt_pct:.2f} % of the weight."
 
 
-def bags_chart(system: str) -> dict:
+def bags_chart(system: str, strengths_pct: tuple[float, ...]) -> dict:
     """One rate, taken from each bag on the shelf: ppm of the meat on a scale of tens, against the room that the rule leaves."""
     x = alt.X("ppm:Q", title="ppm NaNO2 of the meat (each step is ten times)", scale=alt.Scale(type="log", domain=[1, 100000], nice=False),
               axis=alt.Axis(values=[1, 10, 100, 1000, 10000, 100000], format="d", labelOverlap=False, labelFlush=True))
-    y = alt.Y("bag:N", title="bag, % nitrite", sort=in_order(), axis=alt.Axis(ticks=False, domain=False, grid=True, labelLimit=160))
+    y = alt.Y("bag:N", title="bag, % nitrite", scale=alt.Scale(domain=[f"{pct:g} %" for pct in strengths_pct]), axis=alt.Axis(ticks=False, domain=False, grid=True, labelLimit=160))
     room = alt.Chart(rows("room")).mark_rect(color="#dfeadd").encode(x=x, x2="to:Q")
     marks = alt.Chart(rows("marks")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["fails"]).encode(x=x)
     dot = alt.Chart(rows("bags")).mark_point(filled=True, opacity=1, stroke=COLOUR["point"]).encode(
@@ -211,7 +211,7 @@ def bags_data(bags, used_pct: float, meant_pct: float, room_ppm, marks) -> dict[
         inside = room_ppm[0] * 0.999 <= ppm <= room_ppm[1] * 1.001
         note = "in your hand" if mine else ""
         note += (", " if note and meant else "") + ("what the recipe meant" if meant else "")
-        return {"bag": f"{strength:g} %", "n": strength, "ppm": min(max(ppm, 1), 1e5), "size": 330 if mine else 120, "edge": 4 if mine else 1,
+        return {"bag": f"{strength:g} %", "ppm": min(max(ppm, 1), 1e5), "size": 330 if mine else 120, "edge": 4 if mine else 1,
                 "colour": COLOUR["meets"] if inside else COLOUR["fails"] if ppm > room_ppm[1] else COLOUR["fat"],
                 "words": f"{ppm:.0f} {note}".strip()}
 

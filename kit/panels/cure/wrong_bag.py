@@ -18,6 +18,8 @@ class MixedUp:
 
 
 PORTION_G = 100.0
+SHELF = {premix(name).strength_pct: premix(name) for name in sorted(BY_HAND, key=lambda name: premix(name).strength_pct)}
+"""one premix of each strength, weakest first"""
 
 
 def mix_up_panel() -> Panel:
@@ -39,15 +41,14 @@ def mix_up_panel() -> Panel:
         plan = Plan(meat, batch, (CureLine(used, rate * meat / 1000),), None, rule_of(values["rule"]), values["target_ppm"])
         found = find_traps(plan)
         eaten = intake(values["body_kg"], PORTION_G, found.dose.ppm_of_batch, (used,))
-        strengths = tuple(sorted({premix(name).strength_pct for name in BY_HAND}))
-        bags = tuple((s, float(premix_mix_up(rate, premix(next(n for n in BY_HAND if premix(n).strength_pct == s))))) for s in strengths)
+        bags = tuple((pct, float(premix_mix_up(rate, mix))) for pct, mix in SHELF.items())
         per_mg = 1000 / PORTION_G * batch / meat
         marks = ((eaten.methaemoglobin_from_mg_nano2 * per_mg, "first signs|reported"), (eaten.lethal_low_g_nano2 * 1000 * per_mg, "deaths|reported"))
         return MixedUp(rate, found, eaten, bags, marks)
 
     presets = {"Weak bag's rate, strong bag": {"used": USUAL}, "Strong bag's rate, weak bag": {"meant": USUAL, "used": "nitrite salt 0.6 %"},
                "Pure nitrite for premix": {"meant": USUAL, "used": PURE}, "A child eats it": {"used": USUAL, "body_kg": 15}}
-    return Panel("The wrong bag", controls, compute, mix_up_view, lambda system: {"bags": charts.bags_chart(system)}, presets)
+    return Panel("The wrong bag", controls, compute, mix_up_view, lambda system: {"bags": charts.bags_chart(system, tuple(SHELF))}, presets)
 
 
 def mix_up_view(mixed: MixedUp, values, system) -> View:
