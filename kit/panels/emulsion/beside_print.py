@@ -39,35 +39,54 @@ def beside_print_panel() -> Panel:
     """One table at a time in the picture; all of them in the tables below."""
     found = whole()
     names = tuple((f"{row.table}: {row.title}, {QUANTITIES[row.quantity]}", n) for n, row in enumerate(found.rows))
-    return Panel("The model beside print", (Choice("row", "Published table", names, 0, "What is shown"), Choice("below", "Tables below", BELOW, BELOW[0], "What is shown")), lambda values: Chosen(found, found.rows[values["row"]]), print_view,
-                 lambda system: {"beside": beside_chart(system)}, {"Where it does worst": {"row": max(range(len(found.rows)), key=lambda n: found.rows[n].error_points)}})
+    controls = (Choice("row", "Published table", names, 0, "What is shown"), Choice("below", "Tables below", BELOW, BELOW[0], "What is shown"))
+    worst = max(range(len(found.rows)), key=lambda n: found.rows[n].error_points)
+    return Panel("The model beside print", controls, lambda values: Chosen(found, found.rows[values["row"]]), print_view,
+                 lambda system: {"beside": beside_chart(system)}, {"Where it does worst": {"row": worst}})
 
 
 def print_view(chosen: Chosen, values, system) -> View:
     one, found = chosen.one, chosen.agreement
     hundred = units.show(100.0, "kg", system, 0)
     as_kg = [units.show(points, "kg", system, 1) for points in (one.error_points, one.error_shifted_points, one.flat_error_points)]
-    helped = f"It helped to set {', '.join(n.replace('_', ' ') for n in one.helped_to_set)}." if one.used else "It set no number of the model, but had been seen."
+    helped = f"It helped to set {_plain(one.helped_to_set)}." if one.used else "It set no number of the model, but had been seen."
     rank = "has no order to compare" if one.spearman != one.spearman else f"puts its {one.n} rows in order with a rank agreement of {one.spearman:.2f}"
     sentence = (f"Table {one.table}, {QUANTITIES[one.quantity]}: the teaching model {rank}. On a batch of {hundred} it misses by {as_kg[0]} as it stands and by {as_kg[1]} once one level "
                 f"is moved; saying one number for all rows would miss by {as_kg[2]}. {helped}")
-    comparisons = Table("Every column compared, mean miss in points of the raw weight", ("table", "what", "rows", "rank", "as it stands", "one level moved", "one number for all", "helped to set"), tuple(
-        Row((f"{r.table}: {r.title}", QUANTITIES[r.quantity], str(r.n), f"{r.spearman:.2f}" if r.spearman == r.spearman else "none", f"{r.error_points:.1f}", f"{r.error_shifted_points:.1f}",
-             f"{r.flat_error_points:.1f}" + (" (better)" if r.flat_error_points < r.error_shifted_points else ""), ", ".join(n.replace("_", " ") for n in r.helped_to_set) or "nothing"),
-            "strong" if r is one else "") for r in found.rows))
-    pooled = Table("Pooled", ("which", "values", "rank, median", "as it stands", "one level moved", "one number for all", "within a factor of 2"), tuple(
-        Row((p.which, str(p.values), f"{p.spearman_median:.2f}", f"{p.error_points:.1f}", f"{p.error_shifted_points:.1f}", f"{p.flat_error_points:.1f}", f"{p.within_factor_2_pct:.0f} %"))
-        for p in found.pooled))
-    directions = Table("Printed directions", ("in print", "the model", "why it misses"), tuple(
-        Row((d.claim, "agrees" if d.reproduced else "✗ MISSED", d.known_missed), "" if d.reproduced else "fails") for d in found.directions))
-    changed = Table("Numbers that were moved after a table had been seen", ("number", "what moved", "after seeing", "why"), tuple(
-        Row((m.parameter.replace("_", " "), m.what_moved, " ".join(m.after_seeing), m.why)) for m in moved()))
-    not_for = Table("What the model must not be used for", ("not for",), tuple(Row((words,)) for words in NOT_FOR))
-    note = published()[one.table].note
     gaps = {f"d{n}": abs(float(a) - float(b)) for n, (a, b) in enumerate(zip(one.modelled_pct, one.measured_pct), 1)}
     steps = (step("mean miss of this table as it stands", f"e = ({' + '.join(gaps)}) / n", one.error_points, "points", **{k: (v, "points") for k, v in gaps.items()}, n=one.n),)
-    return View(sentence, {"beside": charts.beside_data(published()[one.table].labels, one.measured_pct, one.modelled_pct, one.shifted_pct, HIGH)},
-                {"beside": f"Measured against modelled for table {one.table}. " + " ".join(
-                    f"{label}: measured {m:.1f}, modelled {a:.1f}, one level moved {b:.1f}." for label, m, a, b in zip(
-                        published()[one.table].labels, one.measured_pct.tolist(), one.modelled_pct.tolist(), one.shifted_pct.tolist()))},
-                (not_for, pooled, {BELOW[0]: comparisons, BELOW[1]: directions, BELOW[2]: changed}[values["below"]]), (*([f"Table {one.table}: {note}"] if note else []), *found.notes), steps, found.sources, cautions())
+    of, below = published()[one.table], {BELOW[0]: _comparisons, BELOW[1]: _directions, BELOW[2]: _moved}[values["below"]]
+    words = " ".join(f"{label}: measured {m:.1f}, modelled {a:.1f}, one level moved {b:.1f}." for label, m, a, b in zip(
+        of.labels, one.measured_pct.tolist(), one.modelled_pct.tolist(), one.shifted_pct.tolist()))
+    return View(sentence, {"beside": charts.beside_data(of.labels, one.measured_pct, one.modelled_pct, one.shifted_pct, HIGH)},
+                {"beside": f"Measured against modelled for table {one.table}. {words}"},
+                (Table("What the model must not be used for", ("not for",), tuple(Row((words,)) for words in NOT_FOR)), _pooled(found), below(found, one)),
+                (*([f"Table {one.table}: {of.note}"] if of.note else []), *found.notes), steps, found.sources, cautions())
+
+
+def _pooled(found: Agreement) -> Table:
+    columns = ("which", "values", "rank, median", "as it stands", "one level moved", "one number for all", "within a factor of 2")
+    return Table("Pooled", columns, tuple(Row((p.which, str(p.values), f"{p.spearman_median:.2f}", f"{p.error_points:.1f}", f"{p.error_shifted_points:.1f}",
+                                               f"{p.flat_error_points:.1f}", f"{p.within_factor_2_pct:.0f} %")) for p in found.pooled))
+
+
+def _comparisons(found: Agreement, one: Compared) -> Table:
+    columns = ("table", "what", "rows", "rank", "as it stands", "one level moved", "one number for all", "helped to set")
+    rows = tuple(Row((f"{r.table}: {r.title}", QUANTITIES[r.quantity], str(r.n), f"{r.spearman:.2f}" if r.spearman == r.spearman else "none", f"{r.error_points:.1f}",
+                      f"{r.error_shifted_points:.1f}", f"{r.flat_error_points:.1f}" + (" (better)" if r.flat_error_points < r.error_shifted_points else ""),
+                      _plain(r.helped_to_set) or "nothing"), "strong" if r is one else "") for r in found.rows)
+    return Table("Every column compared, mean miss in points of the raw weight", columns, rows)
+
+
+def _directions(found: Agreement, one: Compared) -> Table:
+    return Table("Printed directions", ("in print", "the model", "why it misses"), tuple(
+        Row((d.claim, "agrees" if d.reproduced else "✗ MISSED", d.known_missed), "" if d.reproduced else "fails") for d in found.directions))
+
+
+def _moved(found: Agreement, one: Compared) -> Table:
+    return Table("Numbers that were moved after a table had been seen", ("number", "what moved", "after seeing", "why"), tuple(
+        Row((_plain((m.parameter,)), m.what_moved, " ".join(m.after_seeing), m.why)) for m in moved()))
+
+
+def _plain(names) -> str:
+    return ", ".join(name.replace("_", " ") for name in names)
