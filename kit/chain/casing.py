@@ -1,0 +1,133 @@
+"""From a sheet to its links: how many, how heavy, how much casing."""
+from dataclasses import dataclass
+from functools import lru_cache
+
+from kit.casing import (VACUUM, Casing, Density, LinkPlan, batter_density, cellulose, cellulose_codes, collagen, machine, natural, natural_names,
+                        plan_links)
+from kit.errors import OutOfRange, need
+from kit.meat_block import Composition, compose
+from kit.properties import Makeup, density_kg_per_m3, makeup_from_kg
+from kit.sheet import Sheet
+from kit.tables import number
+from kit.working import Step
+
+BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = "any, by its diameter", "collagen, by calibre", "cellulose, by size code", "sheep, by trade table"
+KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
+HANDS = ("Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the pressure off before opening or clearing it. "
+         "Its manual and local codes go before this page.")
+LABEL = "What a label must say of weight and casing is a matter of local codes and of your inspector; this page only reckons."
+
+
+@dataclass(frozen=True)
+class Links:
+    """The links of one sheet. `wanted_g`: the raw link weight that the sheet plans, beside what its casing and length give; None if none is planned."""
+
+    name: str
+    density: Density
+    plan: LinkPlan
+    wanted_g: float | None
+    notes: tuple[str, ...]
+
+    @property
+    def off_wanted_pct(self) -> float | None:
+        """Link weight less the wanted one, in percent of the wanted."""
+        return None if not self.wanted_g else 100 * (self.plan.link_weight_g / self.wanted_g - 1)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        return self.plan.sources
+
+    @property
+    def working(self) -> tuple[Step, ...]:
+        return self.plan.working
+
+
+def links_of(sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | None = None, strand_m: float | None = None) -> Links:
+    """Links of the sheet's casing, stuffed diameter and link length; by the planned weight where no length is written.
+
+    `batter_kg`: what was stuffed; without it the weight passed on at stuffing, else everything in the bowl. Raises OutOfRange for what cannot be stuffed.
+    """
+    plan, said = sheet.process, []
+    diameter = plan.stuffed_mm
+    if diameter is None:
+        row = number("cook_diameter")
+        diameter = row.value
+        said.append(f"No stuffed diameter is written: {row.value:g} mm taken ({row.note}).")
+    kg = batter_kg
+    if kg is None:
+        weighed = sheet.weighing("stuff")
+        kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
+    density = density_of(compose(sheet.materials, sheet.kg), plan.chop_end_C, air_pct)
+    casing, more = casing_of(sheet, diameter, density)
+    target = {"length_mm": plan.link_mm} if plan.link_mm else {"weight_g": plan.link_g or number("casing_usual_link_g").value}
+    if not plan.link_mm and not plan.link_g:
+        said.append(f"Neither link length nor weight is written: {target['weight_g']:g} g taken ({number('casing_usual_link_g').status_in_words}).")
+    made = plan_links(kg, casing, strand_m=strand_m, **target)
+    return Links(sheet.name, density, made, plan.link_g, tuple(dict.fromkeys((*said, *more, *made.notes))))
+
+
+def density_of(composition: Composition, temperature_C: float | None = None, air_pct: float | None = None, filled: str = VACUUM) -> Density:
+    """Density of the stuffed batter from its composition, with the air of the filling. Cold as it leaves the bowl; a start temperature where none is known."""
+    t = number("cook_start_C").value if temperature_C is None else temperature_C
+    return batter_density(air_pct, float(density_kg_per_m3(makeup_of(composition), t)), filled)
+
+
+def makeup_of(composition: Composition) -> Makeup:
+    """A composition as the mass fractions that thermal properties are worked out from; what is not accounted for counts as carbohydrate."""
+    c = composition
+    return makeup_from_kg(water=c.water_kg, protein=c.protein_kg, fat=c.fat_kg, ash=c.ash_kg, carbohydrate=c.carbohydrate_kg + max(c.unaccounted_kg, 0.0))
+
+
+def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> tuple[Casing, tuple[str, ...]]:
+    """The sheet's casing at this diameter, and what has to be said about it."""
+    kind = sheet.process.casing or ""
+    if kind == "natural sheep":
+        return casing_for(SHEEP, diameter_mm, density), ()
+    if kind == "collagen":
+        return casing_for(COLLAGEN, diameter_mm, density), ()
+    said = ()
+    if kind == "natural hog":
+        said = ("No trade table of hog casing is held, so it is reckoned as a full round; natural casing holds less. Stuff and weigh a length of your own.",)
+    elif not kind:
+        said = ("No casing is written: a round of the stuffed diameter is reckoned.",)
+    return machine(diameter_mm, density, name=f"{kind or 'casing'} {diameter_mm:g} mm"), said
+
+
+def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
+    """A casing of `kind` (one of KINDS) near this diameter: sheep by the table's row that holds the calibre, cellulose by the nearest size code."""
+    if kind == COLLAGEN:
+        return collagen(diameter_mm, density)
+    if kind == SHEEP:
+        return natural(_sheep_row(diameter_mm), density)
+    if kind == CELLULOSE:
+        return cellulose(_cellulose_code(diameter_mm), density)
+    need(kind == BY_DIAMETER, f"{kind!r} is no kind of casing here; there are {', '.join(KINDS)}")
+    return machine(diameter_mm, density)
+
+
+def _sheep_row(mm: float) -> str:
+    closed = [(name, *map(float, name.split()[1].split("-"))) for name in natural_names() if "-" in name]
+    for name, low, high in closed:
+        if low <= mm < high:
+            return name
+    top = max(high for *_, high in closed)
+    if mm < closed[0][1]:
+        raise OutOfRange(f"no sheep casing of {mm:g} mm is in the trade table; it begins at {closed[0][1]:g} mm: take a wider one, or collagen")
+    if mm > top + 4:
+        raise OutOfRange(f"{mm:g} mm is wider than sheep casing is graded; take another casing, or stuff and weigh a length of your own")
+    return next(name for name in natural_names() if name.endswith("+"))
+
+
+@lru_cache(maxsize=1)
+def _codes() -> tuple[tuple[str, float], ...]:
+    usual = batter_density()
+    found = ((code, cellulose(code, usual)) for code in cellulose_codes())
+    return tuple((code, casing.diameter_mm) for code, casing in found)
+
+
+def _cellulose_code(mm: float) -> str:
+    codes = _codes()
+    least, most = codes[0][1], codes[-1][1]
+    if not least - 1 <= mm <= most + 1:
+        raise OutOfRange(f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to {most:g} mm: take {BY_DIAMETER!r}")
+    return min(codes, key=lambda code: abs(code[1] - mm))[0]

@@ -1,0 +1,200 @@
+"""The panels of 06 at every end of every slider: an answer or our own error, breaks that break, and one set of numbers in both unit systems."""
+import re
+
+import pytest
+from pencil import assert_pencil
+
+from kit.chain.casing import KINDS, SHEEP, casing_for, links_of
+from kit.errors import KitError
+from kit.lessons import casing as lesson
+from kit.panels.casing import COLUMNS, link_rows, links_panel, scatter_panel
+from kit.panels.panel import Slider
+from kit.tables import data_path
+
+LINKS = data_path("demo", "demo_links.csv").read_bytes()
+
+
+@pytest.fixture(scope="module")
+def links():
+    return links_panel()
+
+
+@pytest.fixture(scope="module")
+def spread():
+    return scatter_panel()
+
+
+def fails(panel):
+    return [row for table in panel.shown.tables for row in table.rows if row.mark == "fails"]
+
+
+def test_every_slider_at_both_ends_answers(links, spread):
+    for panel in (links, spread):
+        for moved, sentence in panel.ends():
+            assert "links" in sentence and "nan" not in sentence and "inf" not in sentence, moved
+        assert panel.error is None
+
+
+def test_corners_answer_or_refuse_in_words(links):
+    for kind in KINDS:
+        for end in ("low", "high"):
+            links.set(kind=kind, **{key: getattr(held.spec, end) for key, held in links.controls.items() if isinstance(held.spec, Slider)})
+            assert links.error is None or re.search(r"take|holds no link", links.error), links.error
+            links.reset()
+
+
+@pytest.mark.parametrize("preset", ["Stuff two millimetres wider", "Air in the batter", "Sheep casing by its table"])
+def test_a_break_of_the_link_weight_breaks(links, preset):
+    before = links.shown.sentence
+    assert not fails(links) and "as wanted" in before
+    links.set(**links.presets[preset])
+    assert links.error is None and fails(links) and "your limit" in links.shown.sentence
+    assert links.reset().shown.sentence == before
+
+
+def test_the_linker_that_holds_the_weight_lets_the_length_go(links):
+    links.set(goal="weight", diameter_mm=26)
+    assert not fails(links)
+    assert links.result.plan.link_weight_g == pytest.approx(links.values["wanted_g"])
+    assert links.result.plan.link_length_mm < lesson.START["length_mm"]
+    links.reset()
+
+
+def test_metric_and_us_show_the_same_link(links):
+    metric = links.shown.data["weight"]["here"][0]
+    us = links.use("US").shown.data["weight"]["here"][0]
+    assert us["g"] == pytest.approx(metric["g"] / 28.349523125) and us["mm"] == pytest.approx(metric["mm"] / 25.4)
+    fill = links.shown.data["fill"]["here"][0]["fill"]
+    assert " oz" in links.shown.sentence and not re.search(r"\d (g|mm|kg)\b", links.shown.sentence)
+    assert fill == pytest.approx(links.use("metric").shown.data["fill"]["here"][0]["fill"] / 28.349523125 * 0.3048)
+
+
+def test_the_sentence_and_the_table_name_the_same_numbers(links):
+    rows = {row.cells[0]: row.cells for row in links.shown.tables[0].rows}
+    assert f"{rows['links'][1]} links" in links.shown.sentence
+    assert rows["weight of a raw link"][1] in links.shown.sentence
+    assert links.shown.data["weight"]["names"][0]["words"].startswith(rows["weight of a raw link"][1])
+
+
+def test_the_ring_lies_on_the_curve_of_its_length(links):
+    import numpy as np
+
+    for kind in (KINDS[0], SHEEP):
+        links.set(kind=kind)
+        data = links.shown.data["weight"]
+        line = [row for row in data["lines"] if row["length"] == "1"]
+        assert np.interp(data["here"][0]["mm"], [p["mm"] for p in line], [p["g"] for p in line]) == pytest.approx(data["here"][0]["g"], rel=0.01)
+        links.reset()
+
+
+def test_working_sources_and_cautions(links, spread):
+    for panel in (links, spread):
+        assert_pencil(panel.shown.steps)
+        assert all(len(line) > 10 for line in panel.shown.sources) and panel.shown.sources
+        assert panel.shown.cautions
+    assert "hands out of a running stuffer" in links.shown.cautions[0]
+
+
+def test_the_histogram_holds_every_link_once(spread):
+    for typed in ("", spread.presets["A slipped decimal sign"]["typed"]):
+        spread.set(typed=typed)
+        bars = spread.shown.data["histogram"]["bars"]
+        assert sum(bar["count"] for bar in bars) == spread.result.found.n
+        assert sum(bar["share"] for bar in bars) == pytest.approx(100)
+    spread.reset()
+
+
+def test_the_breaks_of_the_scatter_break(spread):
+    spread.set(**spread.presets["A slipped decimal sign"])
+    assert "far from the rest" in spread.shown.sentence and any("far from the rest" in row.cells[0] for row in fails(spread))
+    assert any("typed numbers are one column" in row.cells[0] for table in spread.shown.tables for row in table.rows) or "drivers" not in spread.shown.data
+    spread.reset()
+    few = spread.result.found.outside.counted
+    spread.set(**spread.presets["Tighter than the filler can hold"])
+    assert spread.result.found.outside.counted > few
+    spread.reset().set(**spread.presets["Declare more than is there"])
+    assert "falls short" in spread.shown.sentence and any("short" in row.cells[0] for row in fails(spread))
+    spread.reset().set(**spread.presets["Six links only"])
+    assert spread.result.found.outside.counted_high_pct > 50
+    spread.reset()
+
+
+def test_money_only_at_a_price_of_one_s_own(spread):
+    assert any(row.cells[1] == "type your price" for table in spread.shown.tables for row in table.rows)
+    spread.set(price="6,50")
+    give = spread.result.found.giveaway
+    assert give.money_per_1000 == pytest.approx(6.5 * give.g)
+    spread.set(price="dear")
+    assert "your price per kg" in spread.error
+    spread.reset()
+    assert spread.error is None
+
+
+def test_own_files_are_read_and_bad_ones_are_asked_about(spread):
+    spread.set(file=("mine.csv", LINKS))
+    assert not spread.shown.sentence.startswith("Demo") and spread.result.drivers.verdict == "length"
+    spread.set(what="length")
+    assert spread.result.found.unit == "mm" and "mm" in spread.shown.sentence
+    spread.set(what="weight", file=("bad.csv", b"weight (g)\n12\nheavy\n-3\n"))
+    assert "cannot be used yet: 2 things" in spread.shown.sentence and len(fails(spread)) == 2
+    spread.set(file=("one.csv", b"weight (g)\n" + b"\n".join(b"%.1f" % (50 + 0.3 * n) for n in range(12)) + b"\n"))
+    assert spread.error is None and spread.result.drivers is None and "cannot be told" in spread.text()
+    spread.set(file=None, typed="58.2 59")
+    assert "2 links" in spread.shown.sentence
+    spread.reset()
+
+
+def test_outcome_rows_fit_the_outcome_table():
+    found = links_of(lesson.demo_sheet())
+    for system in ("metric", "US"):
+        rows = link_rows(found, system)
+        assert all(len(row.cells) == len(COLUMNS) for row in rows)
+    assert rows[0].cells[1] == str(found.plan.links) and "heavier" in rows[1].cells[3]
+
+
+def test_links_of_a_sheet_says_what_it_assumed():
+    sheet = lesson.demo_sheet()
+    assert links_of(sheet).plan.batter_kg == sheet.weighing("stuff").out_kg
+    assert links_of(sheet, 50).plan.links == pytest.approx(links_of(sheet, 100).plan.links / 2, abs=1)
+    bare = sheet.with_process(stuffed_mm=None, link_mm=None, link_g=None, casing=None)
+    found = links_of(bare, 50)
+    said = " ".join(found.notes)
+    assert found.wanted_g is None and "No stuffed diameter" in said and "Neither link length" in said and "No casing" in said
+    by_weight = links_of(sheet.with_process(link_mm=None), 50)
+    assert by_weight.plan.link_weight_g == pytest.approx(sheet.process.link_g)
+    assert "Stuff and weigh" in " ".join(links_of(sheet.with_process(casing="natural hog"), 50).notes)
+    assert links_of(sheet.with_process(casing="natural sheep", stuffed_mm=22), 50).plan.casing.how == "trade table"
+    assert_pencil(found.working)
+
+
+def test_a_casing_that_is_not_made_is_refused_with_a_way_out():
+    from kit.casing import batter_density
+
+    for kind, mm in ((SHEEP, 12), (SHEEP, 40), (KINDS[2], 30), ("velvet", 20)):
+        with pytest.raises(KitError, match="take|there are|stuff and weigh"):
+            casing_for(kind, mm, batter_density())
+    assert casing_for(KINDS[2], 17.3, batter_density()).name == "cellulose code 18"
+
+
+@pytest.mark.parametrize("number", range(7))
+def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
+    exercise = lesson.exercises()[number]
+    answer, working = exercise.solve()
+    assert exercise.check(answer).startswith("Right")
+    assert exercise.check(f"{answer:.4f}").startswith("Right")
+    assert exercise.check(answer * 1.37 + 5).startswith("Not yet")
+    for words, slip in exercise.slips:
+        assert words in exercise.check(slip())
+    assert_pencil(working)
+    assert working[-1].answer == pytest.approx(answer)
+    assert exercise.hint(1) != exercise.hint(2)
+
+
+def test_the_guess_is_the_panel_s_own_number(links):
+    guess = lesson.guess()
+    assert "No guess yet" in guess.compare()
+    assert f"{links.result.plan.link_weight_g:.1f} g" in guess.question
+    links.set(**links.presets["Stuff two millimetres wider"])
+    assert guess.truth() == pytest.approx(links.result.plan.link_weight_g)
+    links.reset()
+    assert "too low" in guess.commit("63 g").compare() and "close" in guess.commit(guess.truth()).compare()
