@@ -17,8 +17,8 @@ MINUTES = 120.0
 # causes --------------------------------------------------------------------------------------------------------------------------------
 def standing_chart(system: str) -> dict:
     """A bar per cause, the leading one's weight as the full length, its place in words; grey bars are set aside for now."""
-    y = names_down("place", 235)
-    x = alt.X("weight:Q", title="weight against the one in front", scale=alt.Scale(domain=[0, 1.62], nice=False), axis=alt.Axis(values=[0, 0.2, 0.5, 1], format="g"))
+    y = names_down("place", 305)
+    x = alt.X("weight:Q", title="weight against the one in front", scale=alt.Scale(domain=[0, 2], nice=False), axis=alt.Axis(values=[0, 0.5, 1], format=".1~f"))
     bar = alt.Chart(rows("causes")).mark_bar(height=20).encode(
         y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["stands", "set aside"], range=[COLOUR["cold"], COLOUR["unexplained"]]), legend=None),
         tooltip=[alt.Tooltip("name:N", title="cause"), alt.Tooltip("words:N", title="it is"), alt.Tooltip("weight:Q", title="weight", format=".3f")])
@@ -40,12 +40,12 @@ def standing_text(found: Diagnosis) -> str:
 # next measurements ---------------------------------------------------------------------------------------------------------------------
 def next_chart(system: str) -> dict:
     """A bar per measurement not taken yet: what it would tell for each minute."""
-    y = names_down("place", 210)
-    x = alt.X("rate:Q", title="bits told for each minute", scale=alt.Scale(domain=[0, MOST_BITS_PER_MIN], nice=False, clamp=True), axis=alt.Axis(values=[0, 0.1, 0.2, 0.3]))
+    y = names_down("place", 215)
+    x = alt.X("rate:Q", title="bits told for each minute", scale=alt.Scale(domain=[0, MOST_BITS_PER_MIN], nice=False, clamp=True), axis=alt.Axis(values=[0, 0.2, 0.4], format=".1~f"))
     bar = alt.Chart(rows("jobs")).mark_bar(height=20, color=COLOUR["gain"]).encode(
         y=y, x=x, tooltip=[alt.Tooltip("name:N", title="measurement"), alt.Tooltip("bits:Q", title="bits in all", format=".2f"), alt.Tooltip("minutes:Q", title="minutes")])
     words = alt.Chart(rows("jobs")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x=x, text="words:N")
-    return finished((bar + words).properties(width=190, height=alt.Step(31)), "What to measure next", "1 bit halves the causes that stand")
+    return finished((bar + words).properties(width=165, height=alt.Step(31)), "What to measure next", "1 bit halves the causes that stand")
 
 
 def next_data(found: Diagnosis) -> dict[str, list[dict]]:
@@ -61,10 +61,10 @@ def next_text(found: Diagnosis) -> str:
 def readings_chart(system: str) -> dict:
     """How far each reading lies from the usual of sound batches, in their own spreads; grey is where it says nothing."""
     y = names_down("place", 330)
-    x = alt.X("at:Q", title="spreads from the usual of sound batches", scale=alt.Scale(domain=[-FAR, FAR], nice=False, clamp=True),
-              axis=alt.Axis(values=[-8, -4, 0, 4, 8]))
-    band = alt.Chart(rows("readings")).mark_bar(height=20, color=COLOUR["band"]).encode(y=y, x=alt.X("low:Q", scale=x.scale), x2="high:Q")
-    middle = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(x=alt.X("at:Q", scale=x.scale))
+    scale = alt.Scale(domain=[-FAR, FAR], nice=False, clamp=True)
+    x = alt.X("at:Q", title="spreads from the usual of sound batches", scale=scale, axis=alt.Axis(values=[-8, -4, 0, 4, 8]))
+    band = alt.Chart(rows("readings")).mark_bar(height=20, color=COLOUR["band"]).encode(y=y, x=alt.X("low:Q", scale=scale), x2="high:Q")
+    middle = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(x=alt.X("at:Q", scale=scale))
     point = alt.Chart(rows("readings")).mark_point(size=190, stroke=COLOUR["ink"], strokeWidth=2, filled=True, opacity=1).encode(
         y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["low", "usual", "high"], range=[COLOUR["cold"], "#ffffff", COLOUR["heat"]]), legend=None),
         shape=alt.Shape("state:N", scale=alt.Scale(domain=["low", "usual", "high"], range=["triangle-down", "circle", "triangle-up"]), legend=None),
@@ -121,13 +121,14 @@ def from_one_text(found) -> str:
 
 def minutes_chart(system: str) -> dict:
     """Batches whose cause in front is the right one, against the minutes spent on measuring."""
-    x = alt.X("minutes:Q", title="minutes spent on measuring", scale=alt.Scale(domain=[0, MINUTES], nice=False))
+    scale = alt.Scale(domain=[-5, MINUTES], nice=False)
+    x = alt.X("minutes:Q", title="minutes spent on measuring", scale=scale, axis=alt.Axis(values=[0, 30, 60, 90, 120]))
     y = alt.Y("right:Q", title="right, of 100 batches", scale=alt.Scale(domain=[0, 104], nice=False), axis=alt.Axis(values=[0, 25, 50, 75, 100]))
     line = alt.Chart(rows("curve")).mark_line(interpolate="step-after", color=COLOUR["meets"], strokeWidth=4).encode(x=x, y=y)
     stop = alt.Chart(rows("here")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(x=x)
     point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, opacity=1).encode(x=x, y=y)
-    words = alt.Chart(rows("here")).mark_text(fontSize=LABEL + 1, fontWeight=600, baseline="top", dy=16, align="left", stroke="white", strokeWidth=0).encode(
-        x=alt.X("label_at:Q", scale=x.scale), y=y, text="words:N")
+    words = alt.Chart(rows("here")).mark_text(fontSize=LABEL + 1, fontWeight=600, baseline="top", dy=16, align="left").encode(
+        x=alt.X("label_at:Q", scale=scale), y=y, text="words:N")
     return finished((line + stop + point + words).properties(width=320, height=300), "What minutes buy", "always the measurement that tells most per minute")
 
 

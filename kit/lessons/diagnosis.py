@@ -5,7 +5,7 @@ from functools import lru_cache
 import numpy as np
 
 from kit import tables
-from kit.diagnosis import Investigation, cases_for_class, catalogue, diagnose, information_bits, mystery
+from kit.diagnosis import Case, Investigation, cases_for_class, catalogue, diagnose, information_bits, mystery
 from kit.errors import need_between
 from kit.lessons import Exercise, Guess
 from kit.working import Step, step
@@ -82,10 +82,10 @@ def right_after(minutes: float, games: tuple[Played, ...]) -> int:
 
 
 # a class -------------------------------------------------------------------------------------------------------------------------------
-@lru_cache(maxsize=16)
-def class_seeds(seed: int, stations: int) -> tuple[int, ...]:
-    """The seed of each station's batch; station 1 keeps its own whatever the number of stations."""
-    return tuple(case.seed for case in cases_for_class(seed, stations))
+@lru_cache(maxsize=64)
+def case_of(seed: int, station: int) -> Case:
+    """The batch of one station; a station keeps its own whatever the number of stations."""
+    return cases_for_class(seed, station)[-1]
 
 
 def class_list(seed: int, stations: int, answers: bool = False) -> str:
