@@ -58,7 +58,7 @@ def limits_chart(system: str) -> dict:
     doubt = alt.Chart(rows("limits")).mark_rule(strokeWidth=5, color=COLOUR["ink"], opacity=0.55).encode(y=y, x="low:Q", x2="high:Q")
     words = alt.Chart(rows("limits")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x="at:Q", text="words:N")
     line = alt.Chart(rows("edge")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"]).encode(x="at:Q")
-    return finished((bar + doubt + line + words).properties(width=WIDTH - 120, height=alt.Step(40)), "How much of each limit is used",
+    return finished((bar + doubt + line + words).properties(width=WIDTH - 130, height=alt.Step(40)), "How much of each limit is used",
                     "dashed: the limit; dark bar: 90 % of the doubt about fat")
 
 

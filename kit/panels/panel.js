@@ -72,7 +72,7 @@ function render({ model, el }) {
   const caution = make("div", "cb-caution");
   const charts = make("div", "cb-charts");
   const tables = make("div", "cb-tables");
-  const notes = make("ul", "cb-notes");
+  const [notes, notesBody] = fold("Notes", "cb-fold cb-notes");
   const [pencil, pencilBody] = fold("Redo it with a pencil", "cb-fold");
   const [origin, originBody] = fold("Where the numbers come from", "cb-fold");
   el.append(sentence, trouble, caution, charts, tables, notes, pencil, origin);
@@ -147,7 +147,10 @@ function render({ model, el }) {
       if (open) tables.querySelector(".cb-scroll").scrollLeft = open;
     }
     if (!same("notes", payload.notes)) {
-      notes.replaceChildren(...payload.notes.map((text) => make("li", "", text)));
+      const list = make("ul");
+      list.append(...payload.notes.map((text) => make("li", "", text)));
+      notesBody.replaceChildren(list);
+      notes.firstChild.textContent = `Notes (${payload.notes.length})`;
       notes.hidden = !payload.notes.length;
     }
     if (!same("steps", payload.steps)) {
