@@ -8,10 +8,11 @@
     mistake     find the mistake in a weigh sheet
     own         a sheet of one's own, line by line
 """
+# first the pieces: the first page takes them from here, and the panel of the own sheet takes its reader from the first page
+from kit.panels.cure.pieces import cure_rows, cure_sentence, dose_rows, trap_tables, verdict_row, weigh_table
 from kit.panels.cure.dose import dose_panel
 from kit.panels.cure.mistake import mistake_panel
 from kit.panels.cure.own import own_cure_panel
-from kit.panels.cure.pieces import cure_rows, cure_sentence, dose_rows, trap_tables, verdict_row, weigh_table
 from kit.panels.cure.salt import brine_panel
 from kit.panels.cure.scale import scale_panel
 from kit.panels.cure.wrong_bag import mix_up_panel
