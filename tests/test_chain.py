@@ -7,12 +7,12 @@ from pencil import assert_pencil
 
 from kit.chain import Amounts, amounts_of, bowl_of, follow, varied
 from kit.chain.map import map_of
-from kit.chain.mixes import limits_of, mix_sheet
+from kit.chain.mixes import limits_of, mix_sheet, nearest_plan
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.meat_block import cheapest
 from kit.materials import material
 from kit.sheet import read_sheet
-from kit.standards import rule_set
+from kit.standards import read_rule_set, rule_set
 from kit.tables import data_path
 
 DEMO = read_sheet(data_path("demo", "demo_frankfurter.toml"))
@@ -131,3 +131,27 @@ def test_the_cheapest_mix_under_a_rule_set_meets_that_rule_set():
     lines = [{"name": m.name, "amount": f"{kg:.9f} kg"} for m, kg in zip(answer.materials, answer.kg) if kg > 0]
     assert answer.fits
     assert all(v.holds for v in follow(read_sheet({"name": "cheap", "rule": "us_frankfurter", "line": lines}), 90).verdicts)
+
+
+def test_the_nearest_plan_moves_only_the_meats_and_reaches_the_fat():
+    plan = nearest_plan(DEMO, 26)
+    assert plan.finished.fat_pct == pytest.approx(26, abs=1e-6)
+    moved = {line.name: change for line, change in zip(DEMO.lines, plan.change_kg)}
+    assert all(abs(moved[line.name]) < 1e-6 for line in DEMO.lines if line.kind != "meat")
+    assert sum(moved.values()) == pytest.approx(0, abs=1e-6)
+    with pytest.raises(OutOfRange):
+        nearest_plan(DEMO, 60)
+
+
+def test_a_rule_of_ones_own_is_used_like_a_built_in_one():
+    followed = follow(DEMO, rules=read_rule_set(data_path("demo", "own_rule.toml")))
+    assert [v.rule.title for v in followed.broken] and followed.room_for_ice
+    assert "house rules, invented" in followed.verdicts[0].source
+
+
+def test_later_rooms_answer_on_the_followed_sheet():
+    """Each room takes the answer of the room before it: the emulsion is asked at the end temperature that the chop predicts."""
+    followed = follow(DEMO)
+    assert followed.holds.batter.end_C == pytest.approx(followed.chop.end_C)
+    assert followed.cure.dose.ppm_of_meat == pytest.approx(156.25, abs=0.01)
+    assert "STOP" not in str(followed)

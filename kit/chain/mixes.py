@@ -1,7 +1,7 @@
 """Mixes for the meat-block lesson: two meats with ice and dry goods as a sheet, and a rule set as limits for the cheapest mix."""
 from kit import tables
 from kit.errors import need_between
-from kit.meat_block import Limits, WaterRule
+from kit.meat_block import LeastChange, Limits, WaterRule, least_change
 from kit.sheet import Sheet, read_sheet
 from kit.standards import RuleSet
 
@@ -43,3 +43,14 @@ def limits_of(rules: RuleSet, **own) -> Limits:
              "isolate_high_pct": by.get("isolate_pct_of_batch"), "caseinate_high_pct": by.get("caseinate_pct_of_batch"),
              "binder_and_isolate_share_high": by.get("binder_mixture_index"), "water_rule": rule}
     return Limits(**(found | own))
+
+
+def nearest_plan(sheet: Sheet, fat_pct_of_finished: float, cook_yield_pct: float | None = None) -> LeastChange:
+    """The sheet's own plan with as little change as possible and this fat in the finished product. Only the meats move, within their stock.
+
+    Raises OutOfRange where the sheet's meats cannot reach that fat.
+    """
+    yield_pct = cook_yield_pct or sheet.cook_yield_pct or tables.value("usual_cook_yield_pct")
+    fixed = [None if line.kind == "meat" else line.kg for line in sheet.lines]
+    most = [line.stock_kg if line.kind == "meat" else line.kg for line in sheet.lines]
+    return least_change(sheet.materials, sheet.kg, fat_pct_of_finished, least_kg=fixed, most_kg=most, cook_yield_pct=yield_pct)

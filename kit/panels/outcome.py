@@ -23,6 +23,7 @@ def outcome_table(followed: Followed, system: str) -> Table:
     rows += [Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
              Row(("collagen, % of the protein", "not published" if end.collagen_pct_of_protein != end.collagen_pct_of_protein else f"{end.collagen_pct_of_protein:.0f}",
                   "", "", "common practice")),
+             Row(("fat and protein by species", _species(end), "", "", "computed")),
              Row(("salt, % of the finished product", f"{end.salt_pct:.2f}", "", "", "computed"))]
     if followed.room_for_ice:
         before, after = followed.room_for_ice
@@ -52,6 +53,15 @@ def chance(p: float) -> str:
 
 def cautions() -> tuple[str, ...]:
     return (CAUTION,)
+
+
+def _species(end) -> str:
+    """'fat: pork 22.1, beef 1.9 %; protein: ...' of the finished product, largest first; protein of binders and spices as 'other'."""
+    def share(kg_by):
+        found = sorted(((kg, name) for name, kg in kg_by.items() if kg > 1e-9), reverse=True)
+        return ", ".join(f"{'other' if name == 'unassigned' else name} {100 * kg / end.total_kg:.1f}" for kg, name in found)
+
+    return f"fat: {share(end.fat_by_species_kg)} %; protein: {share(end.protein_by_species_kg)} %"
 
 
 def _touched(v) -> bool:
