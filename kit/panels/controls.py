@@ -99,6 +99,7 @@ class Held:
         self._quiet = True
         try:
             if isinstance(spec, Slider):
+                widget.continuous_update = False  # or the page answers every change with the nearest step, as if a hand had moved it
                 low, high, now = (units.to_shown(v, spec.unit, self.system) for v in (spec.low, spec.high, self.value))
                 with widget.hold_trait_notifications():
                     widget.min, widget.max = min(low, widget.min), max(high, widget.max)
@@ -110,6 +111,8 @@ class Held:
             elif not isinstance(spec, File):
                 widget.value = self.value
         finally:
+            if isinstance(spec, Slider):
+                widget.continuous_update = True
             self._quiet = False
 
 

@@ -80,6 +80,8 @@ def test_every_button_and_both_unit_systems_answer(opened):
             lab.wait_drawn(opened, n)
             nothing_yet = panel.locator(".cb-chart").count() == 0 and panel.locator("table").count() == 0
             assert (panel.text_content() != words) is (changes and not nothing_yet), f"panel {n} in {system}"
+        opened.wait_for_timeout(300)  # a slider that answers the change of units by itself would have done it by now
+        assert [handle.get_attribute("aria-valuenow") for handle in boxes.nth(n).locator("[role=slider]").all()] == stands, f"panel {n}"
 
 
 def test_outputs_have_no_accessibility_violations(opened):
