@@ -238,7 +238,7 @@ def _off_target(plan: Plan, found: Dose) -> list[Alarm]:
         return []
     return [Alarm("off_target", "check", f"the sheet asks for {plan.target_ppm:.5g} ppm as {plan.target_as} of the {plan.target_basis}, "
                   f"which is {plan.target_kg * 1000:.4g} g NaNO2, and its lines bring {found.nitrite_kg * 1000:.4g} g "
-                  f"({100 * found.nitrite_kg / plan.target_kg:.3g} % of that)", "do the sum again from the target")]
+                  f"({100 * found.nitrite_kg / plan.target_kg:.0f} % of that)", "do the sum again from the target")]
 
 
 def _tolerance(plan: Plan) -> float:
