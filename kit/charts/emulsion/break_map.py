@@ -15,15 +15,14 @@ def map_chart(system: str) -> dict:
     how = {"title": None, "scale": alt.Scale(zero=False, nice=False), "axis": alt.Axis(grid=False, tickCount=6)}
     x, y = alt.X("x:Q", **how), alt.Y("y:Q", **how)
     ramp = alt.Scale(domain=[0, 4, 8, 15, 30], range=["#fffaf4", "#fde3c8", "#f5b57a", "#d9692a", "#7c2a06"], clamp=True)
-    tiles = alt.Chart(rows("tiles")).mark_rect(strokeWidth=1, aria=False).encode(
-        x=x, y=y, x2="x2:Q", y2="y2:Q", stroke=alt.Stroke("out:Q", scale=ramp, legend=None),
-        fill=alt.Fill("out:Q", scale=ramp, legend=alt.Legend(title="% of the raw batter that leaves", type="gradient", orient="top", gradientLength=420, titleLimit=420, values=[0, 5, 10, 15, 20, 30])))
+    legend = alt.Legend(title="% of the raw batter that leaves", orient="top", gradientLength=420, titleLimit=420, values=[0, 5, 10, 15, 20, 30])
+    tiles = alt.Chart(rows("tiles")).mark_rect(strokeWidth=0, aria=False).encode(x=x, y=y, x2="x2:Q", y2="y2:Q", color=alt.Color("out:Q", scale=ramp, legend=legend))
     border = alt.Chart(rows("border")).mark_rule(color=COLOUR["quiet"], strokeWidth=1.5, strokeDash=[2, 3], aria=False).encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
     edge = alt.Chart(rows("edge")).mark_rule(color=COLOUR["limit"], strokeWidth=4, strokeCap="round", aria=False).encode(x=x, y=y, x2="x2:Q", y2="y2:Q")
     halo = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, stroke="white", strokeWidth=5, strokeJoin="round").encode(x=x, y=y, text="words:N")
     names = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600).encode(x=x, y=y, text="words:N")
     point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, opacity=1).encode(x=x, y=y)
-    wide, high = WIDTH + 280, 380
+    wide, high = 720, 360  # whole pixels for each of 60 steps, so that no seams show
     across = alt.Chart(rows("titles")).mark_text(fontSize=16, fontWeight=600, baseline="top").encode(x=alt.value(wide / 2), y=alt.value(high + 34), text="across:N")
     up = alt.Chart(rows("titles")).mark_text(fontSize=16, fontWeight=600, angle=270, baseline="bottom").encode(x=alt.value(-46), y=alt.value(high / 2), text="up:N")
     return finished((tiles + border + edge + halo + names + point + across + up).properties(width=wide, height=high), "Where the batch stands",

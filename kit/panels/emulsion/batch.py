@@ -17,7 +17,7 @@ SLIDERS = (
     Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 60, 1, START["ice_pct_of_meat"], "Ice"),
     Slider("binder_pct_of_batch", "Milk powder, % of batch", "", 0, 4, 0.1, START["binder_pct_of_batch"], "Binder and salt"),
     Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 3, 0.1, START["salt_pct_of_batch"], "Binder and salt"),
-    Slider("phosphate_pct", "Phosphate, % of batch", "", 0, 0.5, 0.05, START["phosphate_pct"], "Binder and salt"),
+    Slider("phosphate_pct", "Phosphate, % of batch", "", 0, 0.5, 0.1, START["phosphate_pct"], "Binder and salt"),
     Slider("end_C", "Chopping ends at", "°C", 2, 30, 0.5, START["end_C"], "Process"),
     Slider("drop_um", "Fat drops, µm", "", 3, 60, 1, START["drop_um"], "Process"),
     Slider("core_C", "Cooked to a core of", "°C", 60, 95, 1, START["core_C"], "Process"),
