@@ -17,7 +17,7 @@ sys.path.append(str(Path(__file__).parent / "bench"))
 from bench_attribution import names, run  # noqa: E402
 
 SEEDS = 700_000
-"""neither tuning seeds (below 10,000) nor the benchmark's reporting seeds (100,000 on)"""
+"""neither tuning seeds (below 10,000) nor the benchmark's reporting seeds (200,000 on)"""
 
 
 @pytest.fixture(scope="module")

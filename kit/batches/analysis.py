@@ -73,8 +73,8 @@ def analyse(table: BatchTable, *, price_per_kg: Mapping[str, float] | None = Non
     bars = pareto(clean, prices or None, currency)
     left = tuple(residuals(clean, of) for of in clean.expected_yield_pct if np.isfinite(clean.expected_yield_pct[of]).sum() >= 8)
     false = sum(line.chart.false_alarm_chance["together"] for line in lines if line.chart)
-    notes = (f"{sum(1 for line in lines if line.chart)} charts with these rules give about {false:.1f} false alarms among them on pure noise; the findings "
-             "allow for having looked everywhere, single charts do not", *found.notes)
+    notes = (f"{sum(1 for line in lines if line.chart)} charts with these rules give about {false:.1f} false alarms among them on pure noise; "
+             "the findings allow for having looked everywhere, single charts do not", *found.notes)
     working = (*found.working, *bars.working)
     return Analysis(table, (*lines, overall), bars, found, left, notes, tuple(dict.fromkeys((*found.sources, *bars.sources))), working)
 
@@ -88,7 +88,8 @@ def _line(name, y, table, baseline, rules, vary, price, currency) -> StageReport
     chart = i_mr(x, baseline=baseline, rules=rules, unit="% points")
     changes = change_points(x, unit="% points") if len(x) >= 8 else None
     if vary:
-        factors = {label: table.labels[label][rows] for label in VARY if label in table.labels and 2 <= len(set(table.labels[label][rows])) < len(rows)}
+        factors = {label: table.labels[label][rows] for label in VARY if label in table.labels}
+        factors = {label: levels for label, levels in factors.items() if 2 <= len(set(levels)) < len(rows)}
         while factors and parts is None:
             try:
                 parts = components(x, factors, rounds=200, unit="% points")

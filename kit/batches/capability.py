@@ -63,7 +63,8 @@ def capability_of(mean: float, sigma: float, n: int, low: float | None, high: fl
     if low is not None and high is not None:
         cp = (high - low) / (6 * sigma)
         cp_interval = tuple(cp * sqrt(chi2.ppf(p, n - 1) / (n - 1)) for p in (tail, 1 - tail))
-        steps.append(step("Cp", "C = (U − L) / (6 × s)", cp, "", U=(high, unit, "upper limit"), L=(low, unit, "lower limit"), s=(sigma, unit, "sigma")))
+        steps.append(step("Cp", "C = (U − L) / (6 × s)", cp, "", U=(high, unit, "upper limit"),
+                          L=(low, unit, "lower limit"), s=(sigma, unit, "sigma")))
     near = min((side, edge) for side, edge in (((mean - low) / (3 * sigma), low) if low is not None else (np.inf, 0.0),
                                                ((high - mean) / (3 * sigma), high) if high is not None else (np.inf, 0.0)))
     cpk, edge = float(near[0]), float(near[1])
@@ -72,7 +73,8 @@ def capability_of(mean: float, sigma: float, n: int, low: float | None, high: fl
     half = norm.ppf(1 - tail) * sqrt(1 / (9 * n) + cpk ** 2 / (2 * (n - 1)))
     outside = (norm.cdf((low - mean) / sigma) if low is not None else 0.0) + (norm.sf((high - mean) / sigma) if high is not None else 0.0)
     return Capability(True, n, mean, sigma, cp, cp_interval, cpk, (cpk - half, cpk + half), 100 * float(outside), None,
-                      (f"from {n} batches: read the interval, not the figure", "the share outside takes the values as normal, which far tails seldom are"),
+                      (f"from {n} batches: read the interval, not the figure",
+                       "the share outside takes the values as normal, which far tails seldom are"),
                       (tables.cite("nist_handbook", "process capability", "memory"),), tuple(steps))
 
 

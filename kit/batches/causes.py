@@ -19,6 +19,8 @@ from kit.batches.table import BatchTable
 STAGE, HANDOVER, SCALE = "stage", "hand-over", "scale"
 LAGS = 6
 """batches over which neighbours may resemble one another: a lot, a day"""
+LEAST_MOVE = 0.05
+"""a series that a scale's error moves by less than this share of the error is left out of that scale's reckoning"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,13 +101,14 @@ def scale_series(table: BatchTable, basic: Sequence[Series]) -> list[Series]:
         mix = []
         for j, s in enumerate(table.stages):
             share_in = float(np.nanmean(table.in_kg[:, j] / table.all_in_kg[:, j])) if np.isfinite(table.in_kg[:, j]).any() else 1.0
-            through = float(np.nanmean(table.out_kg[:, j] / table.all_in_kg[:, j])) if np.isfinite(table.out_kg[:, j] + table.in_kg[:, j]).any() else 1.0
+            both = np.isfinite(table.out_kg[:, j] + table.in_kg[:, j]).any()
+            through = float(np.nanmean(table.out_kg[:, j] / table.all_in_kg[:, j])) if both else 1.0
             mix.append(share_in * on(s, "in") - through * on(s, "out"))
         mix += [float(on(a, "out")) - float(on(b, "in")) for a, b in zip(table.stages, table.stages[1:])]
         mix = np.array(mix)
         weights, total = np.zeros(table.n), np.zeros(table.n)
         for series, a in zip(basic, mix):
-            if abs(a) < 0.5 or not usable(series.y):
+            if abs(a) < LEAST_MOVE or not usable(series.y):
                 continue
             w = a / short_sd(series.y) ** 2 if short_sd(series.y) > 0 else 0.0
             seen = np.isfinite(series.y)
@@ -144,7 +147,7 @@ def patterns(table: BatchTable) -> Patterns:
         if kind != "label" or label not in table.labels:
             continue
         values = table.labels[label]
-        levels = [v for v in np.unique(values) if v]
+        levels = [str(v) for v in np.unique(values) if v]
         if not 2 <= len(levels) <= tables.value("batches_label_levels"):
             continue
         masks = {v: values == v for v in levels}
@@ -207,7 +210,7 @@ class Scaled:
     trust: np.ndarray
     """(p,) one over the variance from batch to batch"""
     sticky: np.ndarray
-    """(p + scales,) correlation of neighbouring batches, 0 where it may be chance"""
+    """(p,) correlation of neighbouring batches, 0 where it may be chance"""
 
 
 def standardised(basic: Sequence[Series], scales: Sequence[Series] = (), pats: Patterns | None = None) -> Scaled:
@@ -218,44 +221,45 @@ def standardised(basic: Sequence[Series], scales: Sequence[Series] = (), pats: P
     length = np.maximum(np.sqrt((y ** 2).sum(axis=0)), 1e-300)
     alive = np.array([usable(s.y) and short_sd(s.y) > 0 for s in basic])
     trust = np.array([(n / short_sd(s.y)) ** 2 if ok else 0.0 for s, ok, n in zip(basic, alive, length)])
-    moves = np.array([np.where((np.abs(s.mix) >= 0.5) & alive, s.mix / length, 0.0) for s in scales]).reshape(len(scales), len(basic))
+    moves = np.array([np.where((np.abs(s.mix) >= LEAST_MOVE) & alive, s.mix / length, 0.0) for s in scales]).reshape(len(scales), len(basic))
     y = y / length
     own = np.zeros(len(basic)) if pats is None else _stickiness(y, pats)
-    of_scales = np.array([own[m != 0].max(initial=0.0) for m in moves])
-    return Scaled(y, count, moves, trust, np.concatenate([own, of_scales]))
+    return Scaled(y, count, moves, trust, own)
 
 
 def _stickiness(y: np.ndarray, pats: Patterns) -> np.ndarray:
-    """(p,) correlation of neighbours in what is left after the best step or drift of each series; 0 below one standard error."""
-    n, steps = len(y), np.flatnonzero(np.isin(pats.family, ["step", "drift"]))
-    if not len(steps):
-        return np.zeros(y.shape[1])
-    hit = y.T @ pats.h[:, steps]
+    """(p,) correlation of neighbours in what is left of each series after its best pattern of any kind; 0 below one standard error.
+
+    A cause that lasts makes neighbours alike, so it has to be taken out first.
+    """
+    n = len(y)
+    hit = y.T @ pats.h
     best = np.abs(hit).argmax(axis=1)
-    left = y - pats.h[:, steps[best]] * hit[np.arange(len(best)), best]
+    left = y - pats.h[:, best] * hit[np.arange(len(best)), best]
     rho = (left[1:] * left[:-1]).sum(axis=0) / np.maximum((left ** 2).sum(axis=0), 1e-300)
-    # a level and a step taken out bias it downwards by about this much
+    # a level and a pattern taken out bias it downwards by about this much
     rho = rho + (2 + 4 * np.maximum(rho, 0)) / n
     return np.where(rho > 1 / sqrt(n), np.minimum(rho, 0.95), 0.0)
 
 
-def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True) -> np.ndarray:
-    """(..., p + scales, m) n ln(1 / (1 − r²)) from the projections r (..., p, m) of the series on the patterns.
+def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True, grown=1.0) -> np.ndarray:
+    """(..., p + scales, m) n ln(1 / (1 − r²)) / grown from the projections r (..., p, m) of the series on the patterns.
 
     A scale's error has one size for all the series it moves: b from all of them together, then what that b takes off each. So a scale whose
     error would show in two places is not believed for one of them alone.
     """
-    found = -scaled.count[:, None] * np.log1p(-np.minimum(r ** 2, 1 - 1e-12))
+    found = -scaled.count[:, None] * np.log1p(-np.minimum(r ** 2, 1 - 1e-12)) / grown
     if not with_scales or not len(scaled.moves):
         return found
     pulled = scaled.moves * scaled.trust
     size = np.einsum("cp,...pm->...cm", pulled, r) / np.maximum((pulled * scaled.moves).sum(axis=1), 1e-300)[:, None]
+    grown = np.broadcast_to(grown, found.shape[-2:])
     rows = []
     for c, moves in enumerate(scaled.moves):
         on = np.flatnonzero(moves)
         b = moves[on, None] * size[..., c, None, :]
         left = np.maximum(1 - 2 * b * r[..., on, :] + b ** 2, 1e-12)
-        rows.append(-(scaled.count[on, None] * np.log(left)).sum(axis=-2))
+        rows.append(-(scaled.count[on, None] * np.log(left) / grown[on]).sum(axis=-2))
     return np.concatenate([found, np.stack(rows, axis=-2)], axis=-2)
 
 
@@ -263,13 +267,12 @@ def scores(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> np.ndarray:
     """(p + scales, m) penalised scores; -inf where not allowed.
 
     Where neighbours resemble one another, noise imitates patterns that last: the variance of a fitted pattern grows by 1 + 2 Σ ρ^k c_k, c_k its
-    likeness to itself k batches later. The gain is divided by that where it is above 1.
+    likeness to itself k batches later. What a series says for a pattern is divided by that where it is above 1.
     """
-    gain = gains(scaled.y.T @ pats.h, scaled)
     echo = pats.echo
     powers = scaled.sticky[:, None] ** np.arange(1, len(echo) + 1)
     grown = np.maximum(1 + 2 * powers @ echo, 1.0)
-    return np.where(ok, gain / grown - pats.price, -np.inf)
+    return np.where(ok, gains(scaled.y.T @ pats.h, scaled, grown=grown) - pats.price, -np.inf)
 
 
 def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray, rounds: int = 200, seed: int = 5) -> Null:

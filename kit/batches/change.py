@@ -170,7 +170,10 @@ def _likely(x, offset, least, level):
 
 
 def before_after(values, start: int, *, level: float = 0.95, chosen_by_looking: bool = False, unit: str = "") -> BeforeAfter:
-    """Means before and from batch `start` (0-based) on, their difference and Welch interval. `chosen_by_looking`: the start came from the same figures."""
+    """Means before and from batch `start` (0-based) on, their difference and Welch interval.
+
+    `chosen_by_looking`: the start came from the same figures, as that of `change_points` does.
+    """
     x = np.asarray(values, float)
     need(0 < start < len(x), f"the change is said to be at batch {start + 1} of {len(x)}; it must leave batches on both sides")
     a, b = (part[np.isfinite(part)] for part in (x[:start], x[start:]))
@@ -178,8 +181,11 @@ def before_after(values, start: int, *, level: float = 0.95, chosen_by_looking: 
     need(a.var() + b.var() > 0, "no value varies on either side; there is no doubt to reckon with")
     test = stats.ttest_ind(b, a, equal_var=False)
     interval = test.confidence_interval(level)
-    notes = ("the start was chosen by looking at the same figures: the difference is a little flattered, and its p is not to be used",) if chosen_by_looking else ()
-    return BeforeAfter(float(a.mean()), float(b.mean()), float(b.mean() - a.mean()), (float(interval.low), float(interval.high)), float(test.pvalue),
+    notes = ()
+    if chosen_by_looking:
+        notes = ("the start was chosen by looking at the same figures: the difference is a little flattered, and its p is not to be used",)
+    return BeforeAfter(float(a.mean()), float(b.mean()), float(b.mean() - a.mean()), (float(interval.low), float(interval.high)),
+                       float(test.pvalue),
                        len(a), len(b), notes, (tables.cite("kit", "Welch interval", "computed"),),
                        (step("difference", "d = a − b", b.mean() - a.mean(), unit, a=(b.mean(), unit, "after"), b=(a.mean(), unit, "before")),))
 

@@ -157,9 +157,10 @@ def components(values, factors: Mapping[str, Sequence], *, intervals: bool = Tru
         again = np.maximum(np.linalg.solve(expect, squares(drawn)), 0)
         spread = np.quantile(again, [0.05, 0.95], axis=1).T
     ms = ss / dof
-    steps = [step("variance within", "v = S / f", raw[-1], f"{unit}²" if unit else "", S=(ss[-1], "", "sum of squares left"), f=(dof[-1], "", "degrees of freedom"))]
+    square = f"{unit}²" if unit else ""
+    steps = [step("variance within", "v = S / f", raw[-1], square, S=(ss[-1], "", "sum of squares left"), f=(dof[-1], "", "degrees of freedom"))]
     if len(raw) == 2:
-        steps.append(step(f"component of {names[0]}", "v = (S − f × w) / c", raw[0], f"{unit}²" if unit else "", S=(ss[0], "", "its sum of squares"),
+        steps.append(step(f"component of {names[0]}", "v = (S − f × w) / c", raw[0], square, S=(ss[0], "", "its sum of squares"),
                           f=(dof[0], "", "degrees of freedom"), w=(raw[-1], "", "variance within"), c=(expect[0, 0], "", "its coefficient")))
     return _built(float(y.mean()), (*names, "within"), raw, "analysis of variance, one factor after the other", tuple(steps), ms, dof, spread)
 
@@ -252,5 +253,6 @@ def gauge_study(values, operators: Sequence, parts: Sequence, *, pool_above: flo
              step("part", "v = (M − N) / (o × r)", found["part"], "", M=(ms_p, "", "mean square of parts"), N=(base, "", "mean square below"),
                   o=(o, "", "operators"), r=(r, "", "repeats"))) if found["part"] >= 0 else ()
     return Gauge(error, max(found["operator"], 0.0), max(found["interaction"], 0.0), max(found["part"], 0.0), p_value, pooled,
-                 (("operator", o - 1, float(ss_o)), ("part", p - 1, float(ss_p)), ("operator with part", d_op, float(ss_op)), ("repeats", d_e, float(ss_e))),
+                 (("operator", o - 1, float(ss_o)), ("part", p - 1, float(ss_p)), ("operator with part", d_op, float(ss_op)),
+                  ("repeats", d_e, float(ss_e))),
                  tuple(notes), (tables.number("batches_gauge_pool_p").cite(),), steps)

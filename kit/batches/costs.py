@@ -72,8 +72,9 @@ def check_prices(prices: Mapping[str, float], known) -> None:
 
 
 def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None, currency: str = "") -> Pareto:
-    """Kilograms lost per stage ('cook'), and missing between stages ('cook to chill'), summed over all batches with weights; money at the person's own prices.
+    """Kilograms lost per stage ('cook'), and missing between stages ('cook to chill'), summed over all batches with weights.
 
+    Money at the person's own prices only, {line: price of a kilogram lost there}.
     What a lost kilogram is worth differs: water that steams off is not worth what trimmed meat cost. There are no prices in the kit.
     """
     prices = price_per_kg or {}
@@ -109,9 +110,12 @@ def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None, c
     if gained:
         notes.append(f"weight was gained with no addition: {', '.join(gained)}; that is a fault of scales or records, not a profit")
     money = sum(b.money for b in bars if b.money is not None) if prices else None
-    steps = [step(f"share of {bars[0].name}", "s = 100 × a / T", bars[0].pct_of_all, "%", a=(amount[0], "", "its amount"), T=(positive, "", "all amounts above 0"))] \
-        if bars and amount[0] > 0 else []
-    steps += [step(f"{b.name} in money", "M = K × P", b.money, currency, K=(b.kg, "kg", b.name), P=(b.price_per_kg, f"{currency}/kg".lstrip("/"), "the person's price"))
+    per = f"{currency}/kg".lstrip("/")
+    steps = []
+    if bars and amount[0] > 0:
+        steps.append(step(f"share of {bars[0].name}", "s = 100 × a / T", bars[0].pct_of_all, "%", a=(amount[0], "", "its amount"),
+                          T=(positive, "", "all amounts above 0")))
+    steps += [step(f"{b.name} in money", "M = K × P", b.money, currency, K=(b.kg, "kg", b.name), P=(b.price_per_kg, per, "the person's price"))
               for b in bars if b.money is not None]
     return Pareto(tuple(bars), "money" if all_priced else "kg", float(total.sum()), money, tuple(notes),
                   ("the person's own prices",) if prices else ("the person's own weights",), tuple(steps))
@@ -161,11 +165,14 @@ def recoverable(table: BatchTable, stage: str, price_per_kg: float | None = None
              "this plant has done it; whether it can be had again, and at what cost, the figures do not say"]
     if low == 0:
         notes.append("nothing to recover is within the interval: the best quarter may have been luck")
-    steps = [step("gap to the best quarter", "g = m − b", gap, "% points", m=(mean, "%", "mean loss"), b=(float(means[best]), "%", "best quarter")),
-             step("beyond luck", "r = max(0, g − k)", points, "% points", g=(gap, "% points", "gap"), k=(usual, "% points", "luck of the best quarter")),
+    steps = [step("gap to the best quarter", "g = m − b", gap, "% points", m=(mean, "%", "mean loss"),
+                  b=(float(means[best]), "%", "best quarter")),
+             step("beyond luck", "r = max(0, g − k)", points, "% points", g=(gap, "% points", "gap"),
+                  k=(usual, "% points", "luck of the best quarter")),
              step("kilograms", "K = r × A / 100", kg, "kg", r=(points, "% points", "beyond luck"), A=(all_in, "kg", "went into the stage"))]
     money = None if price_per_kg is None else kg * price_per_kg
     if money is not None:
-        steps.append(step("money", "M = K × P", money, currency, K=(kg, "kg", "recoverable"), P=(price_per_kg, f"{currency}/kg".lstrip("/"), "the person's price")))
+        steps.append(step("money", "M = K × P", money, currency, K=(kg, "kg", "recoverable"),
+                          P=(price_per_kg, f"{currency}/kg".lstrip("/"), "the person's price")))
     return Recoverable(stage, mean, float(means[best]), int(have[best]), int(have[best + window - 1]), gap, usual, points, (low, high), kg,
                        (low * all_in / 100, high * all_in / 100), money, tuple(notes), sources, tuple(steps))

@@ -55,7 +55,8 @@ class Drivers:
         return found[0]
 
 
-def drivers(loss, columns: Mapping[str, np.ndarray], *, level: float = 0.95, shares_weights: Mapping[str, str] | None = None, unit: str = "% points") -> Drivers:
+def drivers(loss, columns: Mapping[str, np.ndarray], *, level: float = 0.95, shares_weights: Mapping[str, str] | None = None,
+            unit: str = "% points") -> Drivers:
     """Ordinary least squares of `loss` (n,) on `columns` {name: (n,)}. Batches with a gap in any column are left out, and counted in the notes.
 
     `shares_weights` {column: which weight} names columns that were computed from a weight the loss was also computed from: their errors are
@@ -86,7 +87,8 @@ def drivers(loss, columns: Mapping[str, np.ndarray], *, level: float = 0.95, sha
     fit = sm.OLS(y, design).fit()
     influence, interval = fit.get_influence(), fit.conf_int(1 - level)
     vif = [variance_inflation_factor(np.column_stack([np.ones(len(y)), scaled]), i + 1) for i in range(len(names))]
-    found = tuple(Driver(name, float(fit.params[i]), float(fit.bse[i]), (float(interval[i][0]), float(interval[i][1])), float(fit.pvalues[i]), float(v))
+    found = tuple(Driver(name, float(fit.params[i]), float(fit.bse[i]), (float(interval[i][0]), float(interval[i][1])), float(fit.pvalues[i]),
+                         float(v))
                   for i, (name, v) in enumerate(zip(names, vif), 1))
     cooks = influence.cooks_distance[0]
     strong = tuple(int(rows[i]) for i in np.argsort(-cooks) if cooks[i] > 4 / len(y))
@@ -94,8 +96,9 @@ def drivers(loss, columns: Mapping[str, np.ndarray], *, level: float = 0.95, sha
     dw = float(durbin_watson(fit.resid))
     notes = _notes(len(loss) - len(rows), found, x, names, strong, dw, spread_p, shares_weights or {}, len(y))
     steps = _steps(found, fit, x[-1], unit)
-    return Drivers(float(fit.params[0]), float(fit.bse[0]), found, float(fit.rsquared), float(fit.rsquared_adj), sqrt(fit.mse_resid), int(fit.df_resid), rows,
-                   np.asarray(fit.fittedvalues), np.asarray(fit.resid), influence.hat_matrix_diag, influence.resid_studentized_internal, cooks, strong,
+    return Drivers(float(fit.params[0]), float(fit.bse[0]), found, float(fit.rsquared), float(fit.rsquared_adj), sqrt(fit.mse_resid),
+                   int(fit.df_resid), rows, np.asarray(fit.fittedvalues), np.asarray(fit.resid), influence.hat_matrix_diag,
+                   influence.resid_studentized_internal, cooks, strong,
                    dw, spread_p, tuple(notes), (tables.cite("statsmodels", "ordinary least squares and its diagnostics", "read"),), steps)
 
 
@@ -106,9 +109,11 @@ def _notes(left_out, found, x, names, strong, dw, spread_p, shares, n):
     tied = [d.name for d in found if d.vif > tables.value("batches_vif_note")]
     if tied:
         pairs = [f"{a} with {b} ({np.corrcoef(x[:, names.index(a)], x[:, names.index(b)])[0, 1]:.2f})" for a, b in combinations(tied, 2)]
-        notes.append(f"{', '.join(tied)} move together{': ' + ', '.join(pairs) if pairs else ' with the others'}; their separate slopes are unsure, their sum less so")
+        with_whom = f": {', '.join(pairs)}" if pairs else " with the others"
+        notes.append(f"{', '.join(tied)} move together{with_whom}; their separate slopes are unsure, their sum less so")
     if strong:
-        notes.append(f"batches that pull hardest: {', '.join(str(i + 1) for i in strong[:5])}; look whether they are right, never drop them for the fit's sake")
+        notes.append(f"batches that pull hardest: {', '.join(str(i + 1) for i in strong[:5])}; look whether they are right, never drop them "
+                     "for the fit's sake")
     if dw < 1.5:
         notes.append(f"leftovers of neighbouring batches resemble one another (Durbin-Watson {dw:.2f}): intervals are too narrow")
     if spread_p < 0.01:
@@ -128,7 +133,8 @@ def _steps(found, fit, last, unit):
         terms |= {f"b{i}": (d.slope, "", f"slope of {d.name}"), f"x{i}": (value, "", d.name)}
     formula = "y = b + " + " + ".join(f"b{i} × x{i}" for i in range(1, len(found) + 1))
     return (step("fitted loss of the last batch", formula, fit.fittedvalues[-1], unit, **terms),
-            step(f"t of {found[0].name}", "t = b / s", found[0].slope / found[0].se, "", b=(found[0].slope, "", "slope"), s=(found[0].se, "", "its standard error")))
+            step(f"t of {found[0].name}", "t = b / s", found[0].slope / found[0].se, "", b=(found[0].slope, "", "slope"),
+                 s=(found[0].se, "", "its standard error")))
 
 
 def shared_error_correlation(sd_top_pct: float, sd_other_pct: float, sd_shared_pct: float) -> float:
@@ -160,4 +166,5 @@ def two_level_effects(values, factors: str = "ABC") -> Effects:
     found = {"".join(group): float(y @ np.prod([sign[f] for f in group], axis=0) / (len(y) / 2))
              for size in range(1, len(factors) + 1) for group in combinations(factors, size)}
     high, low = y[sign[factors[0]] > 0].mean(), y[sign[factors[0]] < 0].mean()
-    return Effects(float(y.mean()), found, (step(f"effect of {factors[0]}", "e = h − l", high - low, "", h=(high, "", "mean at high"), l=(low, "", "mean at low")),))
+    return Effects(float(y.mean()), found, (step(f"effect of {factors[0]}", "e = h − l", high - low, "", h=(high, "", "mean at high"),
+                                                 l=(low, "", "mean at low")),))

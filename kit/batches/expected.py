@@ -53,15 +53,18 @@ def residuals(table: BatchTable, of: str = "overall", *, baseline: int | None = 
     bias = float(left[rows].mean())
     notes = []
     if recipe:
-        notes.append(f"the yield stepped at batch {', '.join(str(k + 1) for k in recipe)}, and the expectation with it: the recipe changed there, not the process")
+        notes.append(f"the yield stepped at batch {', '.join(str(k + 1) for k in recipe)}, and the expectation with it: the recipe changed there, "
+                     "not the process")
     if process:
         notes.append(f"the yield left its expectation at batch {', '.join(str(k + 1) for k in process)}: look at the process or the records there")
     if explained < 0:
         notes.append("the expected yields scatter more than the weighed ones: the chain is not calibrated to this plant, or the sheets are wrong")
     if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
-        notes.append(f"weighed yields lie {abs(bias):.2g} % points {'above' if bias > 0 else 'below'} the expected ones on the whole: calibrate the chain, then look at changes")
+        notes.append(f"weighed yields lie {abs(bias):.2g} % points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
+                     "calibrate the chain, then look at changes")
     last = rows[-1]
-    steps = (step("residual of the last batch", "r = w − e", left[last], "% points", w=(weighed[last], "%", "weighed"), e=(expected[last], "%", "expected")),
+    steps = (step("residual of the last batch", "r = w − e", left[last], "% points", w=(weighed[last], "%", "weighed"),
+                  e=(expected[last], "%", "expected")),
              *chart.working)
     return Residuals(of, weighed, expected, left, rows, bias, sd_w, sd_r, explained, chart, changes, recipe, process, tuple(notes),
                      (tables.cite("kit", "the chain's expected yield of each sheet", "computed"), *chart.sources), steps)

@@ -80,11 +80,13 @@ def find(table: BatchTable, *, alpha: float | None = None, price_per_kg: Mapping
     found.sort(key=lambda f: (not f.is_record_fault, f.kg <= 0, -abs(f.kg) if not f.is_record_fault else 0))
     dropped = len(found) - MOST
     kept = tuple(found[:MOST])
-    notes = [f"{searched.pairs} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} of 100 such searches"]
+    notes = [f"{searched.pairs} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
+             "of 100 such searches"]
     if dropped > 0:
         notes.append(f"{dropped} more findings are left out of the list: {'; '.join(f.sentence for f in found[MOST:])}")
     if searched.sticky:
-        notes.append(f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer before they counted")
+        notes.append(f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer "
+                     "before they counted")
     if table.n < 20:
         notes.append("fewer than 20 batches: only large changes can stand out")
     notes.append("a finding says where figures moved together; it proves no cause")
@@ -95,7 +97,8 @@ def find(table: BatchTable, *, alpha: float | None = None, price_per_kg: Mapping
 
 
 def _slip_step(s: Slip) -> Step:
-    return step(f"batch {s.batch + 1}, {s.where}, set right", "w = s × f", s.shown * s.factor, "kg", s=(s.shown, "kg", "as written"), f=(s.factor, "", s.words))
+    return step(f"batch {s.batch + 1}, {s.where}, set right", "w = s × f", s.shown * s.factor, "kg", s=(s.shown, "kg", "as written"),
+                f=(s.factor, "", s.words))
 
 
 def _step(f: Finding) -> Step:
@@ -116,7 +119,8 @@ def _from_slip(s: Slip, table: BatchTable) -> Finding:
         sentence, cause = f"{at}: {s.words}.", "odd batch"
     else:
         sentence, cause = f"{at}: the weight {s.where} ({s.shown:.1f} kg) looks like {s.words}; {s.shown * s.factor:.1f} kg would fit.", "unit slip"
-    return Finding(cause, s.stage, None, None, None, s.batch, (), (s.batch,), s.factor or float("nan"), None, s.kg_off, None, None, True, 0.0, sentence,
+    return Finding(cause, s.stage, None, None, None, s.batch, (), (s.batch,), s.factor or float("nan"), None, s.kg_off, None, None, True, 0.0,
+                   sentence,
                    "the ratio to the weights before and after it is far outside that of all other batches",
                    "the figure was left out here, not changed; only the paper or the scale's print can say what was weighed",
                    "Look up the original ticket of this batch, and weigh the next batch twice at this place.", ())
@@ -145,11 +149,12 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
     touched = tuple(int(i) for i in np.flatnonzero(h.touched))
     more = "more" if h.effect > 0 else "less"
     size = f"{abs(h.effect):.2g} % points {more}"
-    since = f" since batch {start}" if h.cause in ("step", "label from", "rework twice", "rework") or (h.cause == "column" and h.start is not None) else ""
+    dated = h.cause in ("step", "label from", "rework twice", "rework") or (h.cause == "column" and h.start is not None)
+    since = f" since batch {start}" if dated else ""
     behind = f", and its {_plain(h.via)} moved with it" if h.via and who else ""
     if h.cause == "scale":
-        sentence = f"The {scale} seems to read {'higher' if h.effect > 0 else 'lower'} and {'higher' if h.effect > 0 else 'lower'}" \
-                   f"{'' if start is None else f' since about batch {start}'}."
+        way, when = "higher" if h.effect > 0 else "lower", "" if start is None else f" since about batch {start}"
+        sentence = f"The {scale} seems to read {way} and {way}{when}."
         if h.pattern.max() == 1 and set(np.unique(h.pattern)) <= {0.0, 1.0}:
             sentence = f"The {scale} seems to read {abs(h.effect):.2g} % too {'high' if h.effect > 0 else 'low'} since batch {start}."
     elif h.cause == "rework twice":
@@ -157,8 +162,9 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
     elif h.cause == "rework":
         sentence = f"The loss at {h.stage} follows the rework taken in{since}: {h.effect:.2g} kg for each kilogram."
     elif h.cause in ("missing on the way", "gained on the way"):
-        sentence = f"Between {h.series.replace(' to ', ' and ')} {abs(h.effect):.2g} % of the weight is {'missing' if h.effect > 0 else 'gained'}" + \
-                   (f" since batch {start}." if start else ", growing slowly.")
+        way = "missing" if h.effect > 0 else "gained"
+        when = f" since batch {start}." if start else ", growing slowly."
+        sentence = f"Between {h.series.replace(' to ', ' and ')} {abs(h.effect):.2g} % of the weight is {way}{when}"
     elif h.cause == "column" and who:
         sentence = f"{h.stage} loses {size} with {who}{since}{behind}."
     elif h.cause == "column" and h.start is not None:

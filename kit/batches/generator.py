@@ -13,7 +13,8 @@ from kit.errors import UnknownName, need
 from kit.stages import STAGES
 from kit.yields.plant import usual_loss_pct
 
-SCALES = {"door scale": ("receive", "thaw", "trim"), "floor scale": ("grind", "chop"), "rack scale": ("rest", "cook", "chill"), "pack scale": ("peel", "pack")}
+SCALES = {"door scale": ("receive", "thaw", "trim"), "floor scale": ("grind", "chop"), "rack scale": ("rest", "cook", "chill"),
+          "pack scale": ("peel", "pack")}
 FACTS = {"fat_pct": (24.0, 0.5), "water_pct": (56.0, 0.5), "binder_pct": (2.5, 0.1), "chop_end_C": (13.0, 0.6), "cook_C": (78.0, 1.0),
          "cook_end_C": (71.0, 0.5), "humidity_pct": (62.0, 2.0), "diameter_mm": (24.0, 0.3)}
 """mean and scatter of what is written down beside the weights; they move nothing in a quiet plant"""
@@ -102,7 +103,8 @@ def _quiet(rng, n, stages, lot_share) -> _Draft:
     # three houses only where each still sees enough batches
     cookers, suppliers = int(rng.integers(2, 4 if n >= 36 else 3)), np.array(["supplier A", "supplier B"])
     labels = {"day": np.array([f"day {d + 1}" for d in day]), "lot": np.array([f"lot {k + 1}" for k in lot]),
-              "supplier": suppliers[rng.integers(0, 2, n)][lot], "cooker": np.array([f"cooker {c + 1}" for c in (np.arange(n) + rng.integers(0, 2, n)) % cookers]),
+              "supplier": suppliers[rng.integers(0, 2, n)][lot],
+              "cooker": np.array([f"cooker {c + 1}" for c in (np.arange(n) + rng.integers(0, 2, n)) % cookers]),
               "operator": np.array(["first shift", "second shift", "third shift"])[(np.arange(n) // int(rng.integers(1, 4)) + rng.integers(0, 3)) % 3]}
     facts = {name: mean + sd * rng.normal(size=n) for name, (mean, sd) in FACTS.items()}
     facts["water_pct"] = facts["water_pct"] - 0.8 * (facts["fat_pct"] - FACTS["fat_pct"][0])

@@ -56,33 +56,69 @@ def search(table: BatchTable, *, alpha: float | None = None, most: int = 5, roun
     hits: list[Hit] = []
     null = None
     for _ in range(most):
-        scales = c.scale_series(table, basic)
-        series = basic + scales
-        ok = c.allowed(series, pats) & np.array([c.usable(s.y) for s in series])[:, None]
-        scaled = c.standardised(basic, scales, pats)
+        seen = _look(table, basic, pats)
         if null is None:
-            null, pairs = c.shuffled(scaled, pats, ok, rounds, seed), int(ok.sum())
-            sticky = tuple(s.name for s, t in zip(basic, scaled.sticky) if t > 2 / table.n ** 0.5)
-        table_of_scores = c.scores(scaled, pats, ok)
-        # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
-        table_of_scores += np.array([0.01 if s.kind == c.SCALE else 0.0 for s in series])[:, None]
-        i, m = np.unravel_index(int(table_of_scores.argmax()), table_of_scores.shape)
-        if table_of_scores[i, m] < null.limit(alpha):
+            null, pairs = c.shuffled(seen.scaled, pats, seen.ok, rounds, seed), int(seen.ok.sum())
+            sticky = tuple(s.name for s, rho in zip(basic, seen.scaled.sticky) if rho > 2 / table.n ** 0.5)
+        limit = null.limit(alpha)
+        i, m = np.unravel_index(int(seen.scores.argmax()), seen.scores.shape)
+        if seen.scores[i, m] < limit:
             break
-        hit, columns = _hit(table, series[i], i, m, pats, table_of_scores, null, alpha, series)
+        if seen.series[i].kind == c.SCALE:
+            i, m = _which_scale(table, seen, pats, limit)
+        hit, columns = _hit(table, seen.series[i], i, m, pats, seen.scores, null, alpha, seen.series)
         hits.append(hit)
-        basic = _without(basic, series[i], columns, hit)
+        basic = _without(basic, seen.series[i], columns, hit.cause == "rework twice")
     return Searched(tuple(hits), null.limit(alpha), alpha, pairs, null, sticky)
 
 
-def _without(basic, series, columns, hit):
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """Series as they stand after the causes found so far, and the score of each with each pattern."""
+
+    basic: list
+    series: list
+    scaled: c.Scaled
+    ok: np.ndarray
+    scores: np.ndarray
+
+
+def _look(table, basic, pats) -> _Seen:
+    scales = c.scale_series(table, basic)
+    series = basic + scales
+    ok = c.allowed(series, pats) & np.array([c.usable(s.y) for s in series])[:, None]
+    scaled = c.standardised(basic, scales, pats)
+    scores = c.scores(scaled, pats, ok)
+    # a scale that explains a hand-over exactly as well as a loss on the way is the commoner case
+    scores += np.array([0.01 if s.kind == c.SCALE else 0.0 for s in series])[:, None]
+    return _Seen(basic, series, scaled, ok, scores)
+
+
+def _which_scale(table, seen, pats, limit):
+    """The scale that leaves least to explain: its own score and what the next cause could add once its error is out.
+
+    A second cause at a stage weighed on two scales can make the wrong one of them look right; with the right one out, the second stands clean.
+    """
+    best = None
+    for i, series in enumerate(seen.series):
+        m = int(seen.scores[i].argmax())
+        if series.kind != c.SCALE or seen.scores[i, m] < limit:
+            continue
+        after = _look(table, _without(seen.basic, series, pats.raw[:, [m]], False), pats)
+        total = seen.scores[i, m] + max(0.0, after.scores.max() - limit)
+        if best is None or total > best[0]:
+            best = (total, i, m)
+    return best[1:]
+
+
+def _without(basic, series, columns, twice):
     if series.kind != c.SCALE:
         # rework counted twice stands in the weight into the stage, so it arrives from nowhere as well
-        also = {s.name for s in basic if hit.cause == "rework twice" and s.kind == c.HANDOVER and s.name.endswith(f" to {hit.stage}")}
+        also = {s.name for s in basic if twice and s.kind == c.HANDOVER and s.name.endswith(f" to {series.name}")}
         return [c.taken_out(s, columns) if s.name in {series.name, *also} else s for s in basic]
     # the scale's own error, as fitted, leaves every series it moves
     error = series.y - c.taken_out(series, columns).y
-    return [c.replace(s, y=s.y - a * np.nan_to_num(error)) if abs(a) >= 0.5 else s for s, a in zip(basic, series.mix)]
+    return [c.replace(s, y=s.y - a * np.nan_to_num(error)) if abs(a) >= c.LEAST_MOVE else s for s, a in zip(basic, series.mix)]
 
 
 def _hit(table, series, i, m, pats, scored, null, alpha, every):
@@ -204,7 +240,8 @@ def _rivals(scored, i, m, every, pats, who, via):
     close = np.argwhere(scored > top - SAME_CAUSE)
     for j, k in sorted(close.tolist(), key=lambda jk: -scored[jk[0], jk[1]]):
         same_person = pats.who[k] is not None and pats.who[k] == who
-        if (j == i and (pats.family[k] == pats.family[m] and pats.who[k] == pats.who[m] and pats.via[k] == pats.via[m] or same_person)) or (via and pats.via[k] == via):
+        same_kind = pats.family[k] == pats.family[m] and pats.who[k] == pats.who[m] and pats.via[k] == pats.via[m]
+        if (j == i and (same_kind or same_person)) or (via and pats.via[k] == via):
             continue
         text = described(str(pats.family[k]), pats.who[k], pats.via[k], int(pats.start[k]))
         found.setdefault((every[j].name, pats.family[k], pats.who[k], pats.via[k]), f"{every[j].name}: {text}")

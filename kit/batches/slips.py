@@ -24,7 +24,8 @@ class Slip:
 def factors() -> dict[str, float]:
     """What to multiply the written figure by, by what must have happened."""
     lb = tables.value("batches_lb_per_kg")
-    return {"pounds written as kilograms": 1 / lb, "kilograms turned into kilograms once more, as if they had been pounds": lb, "a figure too many (ten times too large)": 0.1,
+    return {"pounds written as kilograms": 1 / lb, "kilograms turned into kilograms once more, as if they had been pounds": lb,
+            "a figure too many (ten times too large)": 0.1,
             "a figure missing (ten times too small)": 10.0, "grams written as kilograms": 0.001, "tonnes written as kilograms": 1000.0}
 
 
@@ -96,7 +97,8 @@ def fact_slips(table: BatchTable) -> tuple[Slip, ...]:
         scatter = max(1.4826 * float(np.median(np.abs(have - middle))), 0.5)
         turned = (x - 32) / 1.8
         hit = (np.abs(x - middle) > 8 * scatter) & (np.abs(turned - middle) < 4 * scatter)
-        found += [Slip(int(i), name, "", float(x[i]), None, f"{name} reads like °F: {x[i]:.1f} °F is {turned[i]:.1f} °C", 0.0) for i in np.flatnonzero(hit)]
+        found += [Slip(int(i), name, "", float(x[i]), None, f"{name} reads like °F: {x[i]:.1f} °F is {turned[i]:.1f} °C", 0.0)
+                  for i in np.flatnonzero(hit)]
     return tuple(found)
 
 

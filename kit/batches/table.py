@@ -63,7 +63,8 @@ class BatchTable:
         faults += [Fault(f"{len(v)} entries", field=k, remedy=f"one for each of the {n} batches") for k, v in columns if len(v) != n]
         for stage, side in self.scales:
             if stage not in self.stages or side not in SIDES:
-                faults.append(Fault(f"a scale is named for {side} of {stage}", field="scales", remedy="(stage, 'in') or (stage, 'out') of a stage in this table"))
+                faults.append(Fault(f"a scale is named for {side} of {stage}", field="scales",
+                                    remedy="(stage, 'in') or (stage, 'out') of a stage in this table"))
         if self.dates is not None:
             dates = np.asarray(self.dates, "datetime64[s]")
             if len(dates) != n:

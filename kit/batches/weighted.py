@@ -77,7 +77,8 @@ def ewma(values, *, weight: float = 0.2, width: float = 3.0, centre: float | Non
     settled = width * s * sqrt(w / (2 - w))
     steps = (step("last smoothed value", "Z = w × x + (1 − w) × p", z[-1], unit, w=(w, "", "weight"), x=(x[-1], unit, "last batch"),
                   p=(z[-2], unit, "smoothed before")),
-             step("settled half width", "H = L × s × √(w / (2 − w))", settled, unit, L=(width, "", "width"), s=(s, unit, "sigma"), w=(w, "", "weight")))
+             step("settled half width", "H = L × s × √(w / (2 − w))", settled, unit, L=(width, "", "width"),
+                  s=(s, unit, "sigma"), w=(w, "", "weight")))
     wait = ewma_run_length(w, width)
     notes = (f"on pure noise with centre and sigma known, one false alarm in about {wait:.0f} batches",)
     return Ewma(x, z, m, s, m - half, m + half, tuple(int(i) for i in np.flatnonzero(np.abs(z - m) > half)), wait, notes,
