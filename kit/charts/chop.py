@@ -3,7 +3,7 @@ import altair as alt
 import numpy as np
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, WIDTH, finished, rows
+from kit.charts.style import COLOUR, LABEL, WIDTH, finished, names_down, numbered, rows
 
 T_LOW, T_HIGH, E_HIGH, MIN_HIGH = -10.0, 40.0, 160.0, 20.0
 FIELD = "#dfeadd"
@@ -111,7 +111,7 @@ def path_text(answer, wet_end_C: float) -> str:
 
 def heat_chart(system: str) -> dict:
     """Where the knives' heat went: one bar for each thing in the bowl."""
-    y = alt.Y("what:N", title=None, sort=list(HEATS.values()), axis=alt.Axis(labelLimit=230, ticks=False, domain=False))
+    y = names_down("place", 230)
     low, high = (float(_e(v, system)) for v in (-10, 150))
 
     def x(field):
@@ -130,7 +130,7 @@ def heat_data(taken, kg: float, system: str) -> dict[str, list[dict]]:
     for key, what in HEATS.items():
         if abs(taken.get(key, 0.0)) > 1e-9:
             per_kg = taken[key] / kg
-            found.append({"what": what, "kJ": float(_e(per_kg, system)), "at": max(float(_e(per_kg, system)), 0.0), "colour": COLOUR[colour[key]],
+            found.append({"place": numbered(list(HEATS).index(key), what), "kJ": float(_e(per_kg, system)), "at": max(float(_e(per_kg, system)), 0.0), "colour": COLOUR[colour[key]],
                           "words": f"{_e(per_kg, system):.1f}".replace("-", "−")})
     return {"heat": found}
 
@@ -142,7 +142,7 @@ def heat_text(taken, kg: float) -> str:
 # ice, water, colder meat ---------------------------------------------------------------------------------------------------------------
 def ends_chart(system: str) -> dict:
     """The same energy with the added water as ice, half and half, and water."""
-    y = alt.Y("what:N", title=None, sort=None, axis=alt.Axis(labelLimit=200, ticks=False, domain=False))
+    y = names_down("place", 200)
     domain = [float(_t(v, system)) for v in (T_LOW, 60)]
 
     def x(field):
@@ -157,9 +157,9 @@ def ends_chart(system: str) -> dict:
 
 def ends_data(ways, guide, system: str) -> dict[str, list[dict]]:
     zero = float(_t(0.0, system))
-    return {"ends": [{"what": name, "from": zero, "t": float(_t(end, system)), "right": max(float(_t(end, system)), zero),
+    return {"ends": [{"place": numbered(n, name), "from": zero, "t": float(_t(end, system)), "right": max(float(_t(end, system)), zero),
                       "words": units.show(end, "°C", system),
-                      "colour": COLOUR["heat"] if end > guide.high_C else COLOUR["cold"]} for name, end in ways.ends_C],
+                      "colour": COLOUR["heat"] if end > guide.high_C else COLOUR["cold"]} for n, (name, end) in enumerate(ways.ends_C)],
             "band": [{"t": float(_t(guide.low_C, system)), "top": float(_t(guide.high_C, system))}]}
 
 
@@ -248,7 +248,7 @@ def map_text(ice_pct: float, answer) -> str:
 
 def machines_chart(system: str) -> dict:
     """Energy of each machine as a bar from low to high with its usual value, its status beside it; green: what this bowl needs."""
-    y = alt.Y("machine:N", title=None, sort=None, axis=alt.Axis(labelLimit=170, ticks=False, domain=False))
+    y = names_down("place", 170)
     title = "heat into the batter"
     x = _energy(system, "low:Q", title)
     band = alt.Chart(rows("needs")).mark_rect(color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5, clip=True).encode(x=x, x2="high:Q")
@@ -263,10 +263,10 @@ def machines_chart(system: str) -> dict:
 
 
 def machines_data(machines, needs: tuple[float, float], system: str) -> dict[str, list[dict]]:
-    return {"machines": [{"machine": m.name, "low": float(_e(m.low_kJ_per_kg, system)), "high": float(_e(m.high_kJ_per_kg, system)),
+    return {"machines": [{"place": numbered(n, m.name), "low": float(_e(m.low_kJ_per_kg, system)), "high": float(_e(m.high_kJ_per_kg, system)),
                           "usual": float(_e(m.usual_kJ_per_kg, system)),
                           "at": float(min(_e(m.low_kJ_per_kg, system), _e(0.3 * E_HIGH, system))),
-                          "words": f"{m.basis if m.basis == 'per pass' else 'in all'}, {m.status}"} for m in machines],
+                          "words": f"{m.basis if m.basis == 'per pass' else 'in all'}, {m.status}"} for n, m in enumerate(machines)],
             "needs": [{"low": max(float(_e(needs[0], system)), 0), "high": max(float(_e(needs[1], system)), 0)}]}
 
 

@@ -57,6 +57,3 @@ def finished(chart: alt.TopLevelMixin, title: str, subtitle: str = "") -> dict:
     head = alt.TitleParams(text=title, subtitle=subtitle) if subtitle else alt.TitleParams(text=title)
     return chart.properties(title=head).configure(**CONFIG).to_dict()
 
-
-def in_order():
-    return "ascending"
