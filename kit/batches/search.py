@@ -1,5 +1,6 @@
 """Find causes one after another: the best pair, what stands behind it, take its effect out, look again."""
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
 from scipy.stats import t as t_curve
@@ -7,10 +8,6 @@ from scipy.stats import t as t_curve
 from kit import tables
 from kit.batches import causes as c
 from kit.batches.table import BatchTable
-
-SAME_CAUSE = 6.0
-"""scores this near (odds of about twenty) are not told apart"""
-
 
 @dataclass(frozen=True, eq=False)
 class Hit:
@@ -237,7 +234,8 @@ def _likely(row, pats, family, who, raw, table):
 def _rivals(scored, i, m, every, pats, who, via):
     """Other explanations that are nearly as good, best first, each once."""
     top, found = scored[i, m], {}
-    close = np.argwhere(scored > top - SAME_CAUSE)
+    # a score is twice a log likelihood
+    close = np.argwhere(scored > top - 2 * log(tables.value("yields_evidence_ratio")))
     for j, k in sorted(close.tolist(), key=lambda jk: -scored[jk[0], jk[1]]):
         same_person = pats.who[k] is not None and pats.who[k] == who
         same_kind = pats.family[k] == pats.family[m] and pats.who[k] == pats.who[m] and pats.via[k] == pats.via[m]

@@ -29,19 +29,21 @@ def factors() -> dict[str, float]:
             "a figure missing (ten times too small)": 10.0, "grams written as kilograms": 0.001, "tonnes written as kilograms": 1000.0}
 
 
-def links(table: BatchTable, **changed) -> tuple[np.ndarray, tuple[str, ...]]:
-    """(n, 2S − 1) log ratios along the main stream: out over all in for each stage, then in over the out before; and their names."""
-    a = {name: changed.get(name, getattr(table, name)) for name in ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")}
+WEIGHTS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
+
+
+def links(w) -> np.ndarray:
+    """(n, 2S − 1) log ratios along the main stream: out over all in for each stage, then in over the out before. `w`: {name of WEIGHTS: (n, S)}."""
     with np.errstate(invalid="ignore", divide="ignore"):
-        through = np.log((a["out_kg"] + a["rework_out_kg"] + a["sample_kg"]) / (a["in_kg"] + a["added_kg"] + a["rework_in_kg"]))
-        across = np.log(a["in_kg"][:, 1:] / a["out_kg"][:, :-1])
-    return np.concatenate([through, across], axis=1), (*table.stages, *table.handovers())
+        through = np.log((w["out_kg"] + w["rework_out_kg"] + w["sample_kg"]) / (w["in_kg"] + w["added_kg"] + w["rework_in_kg"]))
+        across = np.log(w["in_kg"][:, 1:] / w["out_kg"][:, :-1])
+    return np.concatenate([through, across], axis=1)
 
 
 def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
     """Batches in which some link of the main stream is far off its median over all batches, each with the single figure that explains it best."""
     far, left = tables.value("batches_slip_log"), tables.value("batches_slip_left")
-    logs, names = links(table)
+    logs, names = links({name: getattr(table, name) for name in WEIGHTS}), (*table.stages, *table.handovers())
     seen = np.isfinite(logs)
     with np.errstate(all="ignore"):
         middle = np.array([np.median(c[k]) if k.any() else np.nan for c, k in zip(logs.T, seen.T)])
@@ -54,16 +56,16 @@ def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
 def _explained(table, i, logs, middle, names, far, left) -> Slip:
     worst = np.nanmax(np.abs(logs[i] - middle))
     best = None
-    one = _row(table, i)
+    one = {name: getattr(table, name)[i:i + 1] for name in WEIGHTS}
     for field in ("in_kg", "out_kg", "added_kg", "rework_in_kg"):
         for j, stage in enumerate(table.stages):
             value = getattr(table, field)[i, j]
             if not np.isfinite(value) or value <= 0:
                 continue
             for words, factor in factors().items():
-                trial = getattr(one, field).copy()
+                trial = one[field].copy()
                 trial[0, j] *= factor
-                after = np.nanmax(np.abs(links(one, **{field: trial})[0][0] - middle))
+                after = np.nanmax(np.abs(links(one | {field: trial})[0] - middle))
                 if after < max(left, 0.1 * worst) and (best is None or after < best[0]):
                     best = (after, field, stage, value, factor, words)
     if best is None:
@@ -75,15 +77,6 @@ def _explained(table, i, logs, middle, names, far, left) -> Slip:
     _, field, stage, value, factor, words = best
     side = {"in_kg": "into", "out_kg": "out of", "added_kg": "added at", "rework_in_kg": "rework into"}[field]
     return Slip(i, f"{side} {stage}", stage, float(value), factor, words, float(abs(value * factor - value)))
-
-
-def _row(table: BatchTable, i: int):
-    class One:
-        stages = table.stages
-        handovers = table.handovers
-    for name in ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg"):
-        setattr(One, name, getattr(table, name)[i:i + 1])
-    return One
 
 
 def fact_slips(table: BatchTable) -> tuple[Slip, ...]:

@@ -49,7 +49,7 @@ class BatchTable:
             if array.shape != shape:
                 faults.append(Fault(f"an array of shape {array.shape}", field=name, remedy=f"{shape}: one row for each batch, one column for each stage"))
                 continue
-            if name not in SIDES and name not in ("in_kg", "out_kg"):
+            if name not in ("in_kg", "out_kg"):
                 array = np.nan_to_num(array, nan=0.0)
             bad = np.isinf(array) | (array < 0)
             if name in ("in_kg", "out_kg"):
