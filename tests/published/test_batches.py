@@ -113,10 +113,10 @@ def test_interval_of_cp():
 
 
 def test_false_alarms_beyond_three_sigma():
-    """Exact: 1 − 0.9973002^n for known limits. Simulated from 500,000 / n series: within three standard errors."""
+    """Exact: 1 − 0.9973002^n for known limits. Simulated from 240,000 / n series: within three standard errors."""
     for n in (20, 60, 120):
         exact = 1 - 0.9973002 ** n
-        assert together(n, ("beyond 3",)) == pytest.approx(exact, abs=3 * math.sqrt(exact * (1 - exact) * n / 500_000))
+        assert together(n, ("beyond 3",)) == pytest.approx(exact, abs=3 * math.sqrt(exact * (1 - exact) * n / 240_000))
 
 
 def test_false_alarms_of_all_four_classic_rules():
