@@ -117,6 +117,12 @@ def wait_drawn(page, index: int = 0, seconds: float = 30):
         arg=index, timeout=seconds * 1000)
 
 
+def words(panel) -> list[str]:
+    """All that a panel says: sentence, tables and folds as they stand, the words of the charts sorted (their order in the page is not their place)."""
+    return panel.evaluate("""p => [...[...p.children].filter(c => !c.matches('.cb-charts')).map(c => c.textContent),
+        ...[...p.querySelectorAll('.cb-charts text')].map(t => t.textContent).sort()]""")
+
+
 def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
     """WCAG A and AA violations inside the outputs, each with the element at fault.
 
