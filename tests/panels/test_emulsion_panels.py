@@ -217,12 +217,29 @@ def test_the_nearest_edge_is_at_the_edge():
     assert least[0] > 0 > least[1]
 
 
+def value_at(sets, axis):
+    """The value under the ring, read off the ticks."""
+    ticks = sets[f"ticks_{axis}"]
+    return float(np.interp(sets["here"][0][axis], [t[axis] for t in ticks], [float(t["words"].replace("−", "-")) for t in ticks]))
+
+
 def test_the_ring_is_the_batch_in_both_systems():
     panel = break_map_panel()
-    here = panel.shown.data["map"]["here"][0]
-    assert here["x"] == 13
-    assert panel.use("US").shown.data["map"]["here"][0]["x"] == pytest.approx(55.4)
-    assert "°F" in panel.shown.data["map"]["titles"][0]["across"]
+    assert value_at(panel.shown.data["map"], "x") == pytest.approx(13)
+    assert value_at(panel.shown.data["map"], "y") == pytest.approx(panel.result.holds.batter.fat_pct)
+    in_us = panel.use("US").shown.data["map"]
+    assert value_at(in_us, "x") == pytest.approx(55.4)
+    assert "°F" in in_us["titles"][0]["across"]
+
+
+@pytest.mark.parametrize("low, high", [(0, 30), (32, 86), (-20, 30), (0, 0.5), (5, 60)])
+def test_ticks_are_few_round_and_inside(low, high):
+    ticks = map_charts._ticks(low, high)
+    values = [float(words.replace("−", "-")) for _, words in ticks]
+    assert 4 <= len(ticks) <= 8
+    assert np.allclose(np.diff(values), values[1] - values[0])
+    assert np.allclose([place for place, _ in ticks], (np.array(values) - low) / (high - low))
+    assert low <= values[0] and values[-1] <= high
 
 
 # remedies

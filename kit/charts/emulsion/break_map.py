@@ -4,7 +4,7 @@ import numpy as np
 
 from kit import units
 from kit.charts.emulsion.margins import LEAVES_SHOWN, LIMIT_WORDS
-from kit.charts.style import COLOUR, LABEL, WIDTH, finished, rows
+from kit.charts.style import COLOUR, LABEL, TITLE, finished, rows
 from kit.emulsion import BreakMap
 
 SHOWN = {"total_out_g": "all that leaves", "fat_out_g": "fat that leaves", "water_out_g": "water that leaves"}
@@ -12,7 +12,7 @@ SHOWN = {"total_out_g": "all that leaves", "fat_out_g": "fat that leaves", "wate
 
 def map_chart(system: str) -> dict:
     """What leaves over two levers as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
-    how = {"title": None, "scale": alt.Scale(zero=False, nice=False), "axis": alt.Axis(grid=False, tickCount=6)}
+    how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}
     x, y = alt.X("x:Q", **how), alt.Y("y:Q", **how)
     ramp = alt.Scale(domain=[0, 4, 8, 15, 30], range=["#fffaf4", "#fde3c8", "#f5b57a", "#d9692a", "#7c2a06"], clamp=True)
     legend = alt.Legend(title="% of the raw batter that leaves", orient="top", gradientLength=420, titleLimit=420, values=[0, 5, 10, 15, 20, 30])
@@ -23,21 +23,38 @@ def map_chart(system: str) -> dict:
     names = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600).encode(x=x, y=y, text="words:N")
     point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, opacity=1).encode(x=x, y=y)
     wide, high = 720, 360  # whole pixels for each of 60 steps, so that no seams show
-    across = alt.Chart(rows("titles")).mark_text(fontSize=16, fontWeight=600, baseline="top").encode(x=alt.value(wide / 2), y=alt.value(high + 34), text="across:N")
-    up = alt.Chart(rows("titles")).mark_text(fontSize=16, fontWeight=600, angle=270, baseline="bottom").encode(x=alt.value(-46), y=alt.value(high / 2), text="up:N")
-    return finished((tiles + border + edge + halo + names + point + across + up).properties(width=wide, height=high), "Where the batch stands",
+    across = alt.Chart(rows("titles")).mark_text(fontSize=TITLE, fontWeight=600, baseline="top").encode(x=alt.value(wide / 2), y=alt.value(high + 34), text="across:N")
+    up = alt.Chart(rows("titles")).mark_text(fontSize=TITLE, fontWeight=600, angle=270, baseline="bottom").encode(x=alt.value(-46), y=alt.value(high / 2), text="up:N")
+    below = alt.Chart(rows("ticks_x")).mark_text(fontSize=LABEL, baseline="top").encode(x=x, y=alt.value(high + 9), text="words:N")
+    beside = alt.Chart(rows("ticks_y")).mark_text(fontSize=LABEL, align="right", baseline="middle").encode(x=alt.value(-9), y=y, text="words:N")
+    marks_x = alt.Chart(rows("ticks_x")).mark_rule(strokeWidth=1, color=COLOUR["quiet"]).encode(x=x, y=alt.value(high), y2=alt.value(high + 6))
+    marks_y = alt.Chart(rows("ticks_y")).mark_rule(strokeWidth=1, color=COLOUR["quiet"]).encode(x=alt.value(-6), x2=alt.value(0), y=y)
+    return finished((tiles + border + edge + halo + names + point + marks_x + marks_y + below + beside + across + up).properties(width=wide, height=high), "Where the batch stands",
                     "heavy line: the nearest edge; words: the limit that fails first there; ring: this batch")
 
 
 def map_data(found: BreakMap, shown: str, system: str, axis_units: tuple[str, str]) -> dict[str, list[dict]]:
-    """Rows for `map_chart`. `axis_units`: the kit's units of the two axes, '' where only one is usual."""
-    xs, ys = (units.to_shown(v, unit, system) for v, unit in zip((found.across_values, found.up_values), axis_units))
-    out = np.asarray(getattr(found, shown))
-    here = [units.to_shown(v, unit, system) for v, unit in zip(found.point, axis_units)]
-    inside = xs[0] <= here[0] <= xs[-1] and ys[0] <= here[1] <= ys[-1]
+    """Rows for `map_chart`, both axes from 0 to 1, so that one picture serves every pair of levers; the ticks carry the values.
+
+    `axis_units`: the kit's units of the two axes, '' where only one is usual.
+    """
+    across, up = ((v - v[0]) / (v[-1] - v[0]) for v in (found.across_values, found.up_values))
+    here = [float((at - v[0]) / (v[-1] - v[0])) for at, v in zip(found.point, (found.across_values, found.up_values))]
     labels = [label if not unit else label.replace(unit, units.shown_unit(unit, system)) for label, unit in zip((found.across_label, found.up_label), axis_units)]
-    return {"tiles": _tiles(xs, ys, out), "edge": _segments(xs, ys, found.least_margin), "border": _borders(xs, ys, found.weakest), "names": _names(xs, ys, found),
-            "here": [{"x": here[0], "y": here[1]}] if inside else [], "titles": [{"across": labels[0], "up": labels[1]}]}
+    ticks_x, ticks_y = (_ticks(*(float(units.to_shown(v[end], unit, system)) for end in (0, -1))) for v, unit in zip((found.across_values, found.up_values), axis_units))
+    return {"tiles": _tiles(across, up, np.asarray(getattr(found, shown))), "edge": _segments(across, up, found.least_margin), "border": _borders(across, up, found.weakest),
+            "names": _names(across, up, found), "here": [{"x": here[0], "y": here[1]}] if 0 <= min(here) and max(here) <= 1 else [],
+            "titles": [{"across": labels[0], "up": labels[1]}],
+            "ticks_x": [{"x": at, "words": words} for at, words in ticks_x], "ticks_y": [{"y": at, "words": words} for at, words in ticks_y]}
+
+
+def _ticks(low: float, high: float) -> list[tuple[float, str]]:
+    """Five to eight round values between two ends, as (place from 0 to 1, words)."""
+    rough = (high - low) / 7
+    power = 10.0 ** np.floor(np.log10(rough))
+    size = min(s * power for s in (1, 2, 5, 10) if s * power >= rough)
+    values = np.arange(np.ceil(low / size - 1e-9), np.floor(high / size + 1e-9) + 1) * size
+    return [(float((v - low) / (high - low)), f"{v + 0.0:g}".replace("-", "−")) for v in np.round(values, 9)]
 
 
 def _tiles(xs, ys, out) -> list[dict]:
