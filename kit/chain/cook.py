@@ -1,0 +1,167 @@
+"""From a sheet to its cook: the link, the schedule, what the core goes through, what leaves, and which printed rows the plan would meet.
+
+Everything here is reckoned from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
+"""
+from dataclasses import dataclass, replace
+
+from kit.chain.casing import makeup_of
+from kit.cook import CAUTION as PLAN_ONLY
+from kit.cook import Cooked, Link, Stage, air, brine, cook, fridge, hot_water, ice_bath, shower, steam
+from kit.errors import need, need_between
+from kit.lethality import (CHICKEN, MEAT, OTHER_POULTRY, TURKEY, Finding, HoldTable, PValue, cautions, cooling_finding, hold_finding, p70, tables_for, trace,
+                           windows_for)
+from kit.meat_block import Composition, compose
+from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
+from kit.sheet import CookStep, Sheet
+from kit.tables import number, value
+from kit.working import Step, step
+
+CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
+HOT = ("Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
+       "where the smoke can leave. Its manual and local codes go before this page.")
+CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, cautions.VALIDATES_NOTHING, HOT)
+
+
+@dataclass(frozen=True)
+class CookAnswer:
+    """What one link of a sheet would go through.
+
+    `evaporated_pct` in percent of the raw weight, over cook and chill; `emulsion_loss_pct` is what the batter itself lets go, None if not given.
+    `holds`: the strictest printed table for this product, None where no table that was read covers it; `cooling`: every published window.
+    """
+
+    name: str
+    product: str
+    cured: bool
+    cooked: Cooked
+    evaporated_pct: float
+    emulsion_loss_pct: float | None
+    holds: Finding | None
+    p70: PValue
+    cooling: tuple[Finding, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def cook_yield_pct(self) -> float:
+        """Weight left of 100 raw: less what evaporates, less what the emulsion loses where that is known."""
+        return 100 - self.evaporated_pct - (self.emulsion_loss_pct or 0.0)
+
+    @property
+    def minutes_to_target(self) -> float | None:
+        return self.cooked.targets[0].minutes
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        found = (*self.cooked.sources, *((self.holds.source,) if self.holds else ()), *self.p70.sources, *(f.source for f in self.cooling))
+        return tuple(dict.fromkeys(found))
+
+    @property
+    def working(self) -> tuple[Step, ...]:
+        left = step("Cook yield that is to be expected", "y = 100 − e − l", self.cook_yield_pct, "%", e=(self.evaporated_pct, "%", "evaporated"),
+                    l=(self.emulsion_loss_pct or 0.0, "%", "lost by the batter" if self.emulsion_loss_pct is not None else "lost by the batter, not given"))
+        return (*self.cooked.working, *(self.holds.working if self.holds else ()), *self.p70.working, left)
+
+
+def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float | None = None) -> Link:
+    """The sheet's link with the thermal properties of its batter, halfway between the start and the core target, with the air of a vacuum filling.
+
+    `start_C`: how warm it goes into the house; without it the planned end of chopping, else a usual one.
+    """
+    plan = sheet.process
+    start = next(t for t in (start_C, plan.chop_end_C, value("cook_start_C")) if t is not None)
+    batter = makeup_of(composition or compose(sheet.materials, sheet.kg))
+    middle, porous = (start + _target_C(sheet)) / 2, value("casing_air_vacuum_pct")
+    return Link(plan.stuffed_mm or value("cook_diameter"), plan.link_mm, float(conductivity_W_per_mK(batter, middle, porous)),
+                float(density_kg_per_m3(batter, middle, porous)), float(cp_J_per_kgK(batter, middle)), start)
+
+
+def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
+    """The sheet's cook steps as stages, then its chill. OutOfRange for a sheet without steps, or air of which nobody says how moist it is."""
+    need(bool(sheet.process.cook), f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity")
+    proof = sheet.process.casing == "plastic"
+    stages = [_stage(step_, n, proof) for n, step_ in enumerate(sheet.process.cook, 1)]
+    medium, minutes = sheet.process.chill_medium, sheet.process.chill_min
+    if medium and minutes:
+        stages.append(CHILLERS[medium](minutes, name=f"{medium} chill"))
+    return tuple(stages)
+
+
+def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
+    kind, minutes, dry, speed = planned.kind, planned.duration_min, planned.dry_bulb_C, planned.air_m_per_s
+    wet, humidity = planned.wet_bulb_C, planned.rh_pct
+    if kind == "shower":
+        return shower(minutes, dry)
+    if kind == "hot water":
+        return hot_water(minutes, dry, speed_m_per_s=speed)
+    if wet is None and humidity is None:
+        if kind == "steam" and not proof:
+            return steam(minutes, dry, speed_m_per_s=speed)
+        need(kind == "steam", f"cook step {n} ({kind}) does not say how moist its air is; give wet_bulb_C or rh_pct: drying decides both the core and the loss")
+        humidity = 100.0
+    return air(minutes, dry, wet_bulb_C=wet, humidity_pct=humidity, speed_m_per_s=speed, wetness=0.0 if proof else None, radiation=speed is None, name=kind)
+
+
+def cook_of(sheet: Sheet, emulsion_loss_pct: float | None = None, composition: Composition | None = None, *, start_C: float | None = None,
+            step_s: float | None = None) -> CookAnswer:
+    """Take the sheet's link through its schedule and chill.
+
+    `emulsion_loss_pct`: fat, water and gel that the batter lets go, in percent of the raw weight (the emulsion room's total). Raises what the rooms raise.
+    """
+    mix = composition or compose(sheet.materials, sheet.kg)
+    more = {"step_s": step_s} if step_s else {}
+    done = cook(link_of(sheet, mix, start_C), schedule_of(sheet), (_target_C(sheet),), **more)
+    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), float(mix.fat_pct), emulsion_loss_pct, _said(sheet, start_C))
+
+
+def answer_of(done: Cooked, name: str, product: str, cured: bool, fat_pct: float | None = None, emulsion_loss_pct: float | None = None,
+              notes: tuple[str, ...] = ()) -> CookAnswer:
+    """What a computed course shows beside the printed rows."""
+    if emulsion_loss_pct is not None:
+        need_between("loss of the batter in percent of the raw weight", emulsion_loss_pct, 0, 100 - max(done.lost_pct, 0))
+    core = trace("computed core", done.minutes * 60, done.core_C)
+    table, why = strictest(product, fat_pct)
+    said = (*notes, *why, *done.notes, "Nothing that the batter itself loses is counted." if emulsion_loss_pct is None else "What the batter loses is taken as given.")
+    return CookAnswer(name, product, cured, done, done.lost_pct, emulsion_loss_pct, hold_finding((core,), table, product) if table else None, p70(core),
+                      tuple(cooling_finding((core,), window) for window in windows_for(cured)), tuple(dict.fromkeys(said)))
+
+
+def strictest(product: str, fat_pct: float | None) -> tuple[HoldTable | None, tuple[str, ...]]:
+    """The table of this product that asks for the most, and why others are left out."""
+    tables, why = tables_for(product, fat_pct)
+    return max(tables, key=lambda table: table.log_reduction or 0.0, default=None), why
+
+
+def product_of(sheet: Sheet, composition: Composition | None = None) -> str:
+    """Which tables may speak: meat only where no poultry at all is in the mix; one bird alone; anything mixed is other poultry."""
+    mix = composition or compose(sheet.materials, sheet.kg)
+    if not mix.poultry_kg + mix.mechanically_separated_poultry_kg:
+        return MEAT
+    birds = {line.material.species for line in sheet.lines if line.material.species}
+    return CHICKEN if birds == {"chicken"} else TURKEY if birds == {"turkey"} else OTHER_POULTRY
+
+
+def _target_C(sheet: Sheet) -> float:
+    planned = sheet.process.core_target_C
+    return value("p_scalded_core_C") if planned is None else planned
+
+
+def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
+    plan, said = sheet.process, []
+    for given, row, what in ((plan.stuffed_mm, "cook_diameter", "stuffed diameter"), (plan.core_target_C, "p_scalded_core_C", "core target"),
+                             (plan.chop_end_C if start_C is None else start_C, "cook_start_C", "temperature at the start")):
+        if given is None:
+            said.append(f"No {what} is written: {value(row):g} {number(row).unit} taken ({number(row).status_in_words}).")
+    if not (plan.chill_medium and plan.chill_min):
+        said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
+    if plan.casing == "plastic":
+        said.append("In plastic casing no water leaves; what condenses on it is left out as well, so the core is in truth a little sooner.")
+    return tuple(said)
+
+
+def with_wet_bulb(stage: Stage, off_K: float) -> Stage:
+    """The same stage in a house whose wet bulb stands `off_K` higher or lower, never above the dry bulb; a bath stays as it is."""
+    if stage.vapour_Pa is None or not off_K:
+        return stage
+    wet = min(max(stage.wet_bulb_C + off_K, 1.0), float(stage.medium_C))
+    moved = air(stage.minutes, float(stage.medium_C), wet_bulb_C=wet, speed_m_per_s=stage.speed_m_per_s, h_W_per_m2K=stage.h_W_per_m2K, wetness=stage.wetness, name=stage.name)
+    return replace(stage, vapour_Pa=moved.vapour_Pa)

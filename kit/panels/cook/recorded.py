@@ -1,0 +1,114 @@
+"""What a log shows: the reader's understanding first, then every published figure beside it."""
+from dataclasses import dataclass
+from functools import lru_cache
+
+from kit import units
+from kit.charts import cook as charts
+from kit.errors import Faulty, need_between
+from kit.lethality import MEAT, PRODUCTS, Finding, Record, cautions, cooling_windows, record, traces_of_log
+from kit.lethality.published import celsius
+from kit.logs import LogReading, read_log
+from kit.panels.cook.pieces import COLUMNS, cooling_rows
+from kit.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
+from kit.tables import data_path, value
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    log: LogReading
+    record: Record
+
+
+@lru_cache(maxsize=8)
+def _read(content: bytes, unit: str) -> LogReading:
+    return read_log(content, unit=unit or None)
+
+
+_LAST: dict = {}
+
+
+def _record(log: LogReading, names: tuple[str, ...], product: str, cured: bool, fat, error) -> Record:
+    """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
+    key = (id(log), names, product, cured, fat, error)
+    if key not in _LAST:
+        if len(_LAST) >= 8:
+            _LAST.clear()
+        _LAST[key] = log, record(traces_of_log(log, names), product, cured=cured, fat_pct=fat, probe_error_K=error, understood=log.understood)
+    return _LAST[key][1]
+
+
+def record_panel() -> Panel:
+    """Open a temperature log: what was understood of it, what it shows with what margin, by which table, and what is missing. Starts with the invented demo log."""
+    def compute(values) -> Shown | Faulty:
+        content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
+        try:
+            log = _read(content, values["unit"])
+            names = tuple(name.strip() for name in values["channels"].split(",") if name.strip()) or _cores(log)
+            fat = _fat(values["fat"])
+            return Shown(log, _record(log, names, values["product"], values["cured"] == "cured", fat, values["probe_error_K"]))
+        except Faulty as error:
+            return error
+
+    controls = (
+        File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
+        Choice("unit", "Log is in", (("as the file says", ""), ("°C", "°C"), ("°F", "°F")), "", "Your files"),
+        Entry("channels", "Columns that are cores", "", "names, with commas; empty: those called core", "Your files"),
+        Choice("product", "Product", PRODUCTS, MEAT, "Meat block"),
+        Entry("fat", "Fat, %", "", "needed for poultry tables", "Meat block"),
+        Choice("cured", "It is", ("cured", "not cured"), "cured", "Cure"),
+        Slider("probe_error_K", "The probes may read wrong by", "K", 0, 3, 0.1, 0.5, "Process"),
+    )
+    return Panel("What does the record show?", controls, compute, record_view, lambda system: {"record": charts.record_chart(system)},
+                 {"A probe three degrees off": {"probe_error_K": 3}, "It holds poultry": {"product": "other poultry"}, "Not cured": {"cured": "not cured"}, "Take the house for a core": {"channels": "House (°C)"}})
+
+
+def _fat(written: str) -> float | None:
+    text = written.strip().removesuffix("%").strip().replace(",", ".")
+    return need_between("fat in percent", text, 0, 80, "give one number such as 26, or leave it empty") if text else None
+
+
+def _cores(log: LogReading) -> tuple[str, ...]:
+    """Columns called core; all of them where none is."""
+    return tuple(name for name in log.channels if "core" in name.casefold()) or log.channels
+
+
+def record_view(result, values, system) -> View:
+    warned = (cautions.VALIDATES_NOTHING, *cautions.ALL[1:5], cautions.COOLING)
+    if isinstance(result, Faulty):
+        rows = tuple(Row((fault.where or "the file", fault.what, fault.remedy), "fails") for fault in result.faults)
+        return View(f"This log cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend or to say, listed below. Nothing was changed in it.", {}, {},
+                    (Table("What to mend", ("where", "what is wrong", "what to try"), rows),), cautions=warned)
+    log, page = result.log, result.record
+    demo = "" if values["log"] else "Demo log, invented: "
+    holds = [f for f in page.findings if f.kind == "hold"]
+    peak = min(held.peak_C for held in page.channels)
+    met = sum(f.met is True for f in holds)
+    told = "No table that was read speaks for this product." if not holds else f"A printed row is held in {met} of {len(holds)} table{'s' if len(holds) > 1 else ''} for {page.product}."
+    strange = [held.name for held in page.channels if "core" not in held.name.casefold()] if any("core" in name.casefold() for name in log.channels) else []
+    if strange:
+        told += f" But {', '.join(strange)} is not called a core: is it one?"
+    sentence = f"{demo}{len(page.channels)} core{'s' if len(page.channels) > 1 else ''} over {log.minutes:.0f} min; the coldest ({page.coldest}) came to {units.show(peak, '°C', system)}. {told} This validates nothing."
+    cook_rows = (*(Row((f"✗ {name}, taken for a core", "", "", "is it one?", "the log's own name"), "fails") for name in strange), *(_finding_row(f, system) for f in page.findings))
+    understood = tuple(Row((text, "")) for text in log.understood) + tuple(Row((f"row {issue.rows[0]}", issue.says)) for issue in log.issues)
+    levels = sorted({celsius(value("lethality_floor_F")), value("p_reference_C"), *(w.end_C for w in cooling_windows() if w.option == "rapid")}, reverse=True)
+    tables = (Table("What was understood of the file", ("understood", "look at"), understood), Table("The cook, beside what is printed", COLUMNS, cook_rows),
+              Table("The chill, beside every published window (alternatives; they differ)", COLUMNS, cooling_rows(page.cooling)),
+              Table("Beside the tables: models, not the rule", ("model", "what it tells", "channel"), tuple(Row((m.what, m.told, m.channel)) for m in page.models)),
+              Table("What is missing", ("missing",), tuple(Row((text,)) for text in page.missing)))
+    return View(sentence, {"record": charts.record_data(page.channels, levels, system)},
+                {"record": "Traces. " + " ".join(f"{held.name}: peak {held.peak_C:.1f} °C at {held.peak_s / 60:.0f} min." for held in page.channels)},
+                tables, (*page.notes, *page.slower, *(note for f in page.findings for note in f.notes), *(("The demo log is invented.",) if demo else ())), page.working, page.sources, warned)
+
+
+def _finding_row(f: Finding, system: str) -> Row:
+    def shown(x, unit):
+        return "" if x is None else units.show(x, "°C", system) if unit == "°C" else f"{x:.2f} {unit}"
+
+    if f.margin is None or f.met is None:
+        margin = "not shown"
+    else:
+        size = units.show(abs(f.margin), "K", system) if f.unit == "°C" else f"{abs(f.margin):.2f} {f.unit}"
+        margin = f"{size} inside" if f.met else f"✗ {size} short"
+        if f.cushion_K is not None and f.met:
+            margin += f"; gone if the probe reads {units.show(f.cushion_K, 'K', system)} more too high"
+    return Row((f.what, shown(f.found, f.unit), shown(f.asked, f.unit), margin, f"{f.edition}; {f.status}"), "fails" if f.met is False else "")

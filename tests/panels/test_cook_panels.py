@@ -1,0 +1,234 @@
+"""The panels of 07 at every end of every slider: an answer or our own error, breaks that break, and one set of numbers in both unit systems."""
+import re
+
+import pytest
+from pencil import assert_pencil
+
+from kit.chain.cook import cook_of
+from kit.lessons import cook as lesson
+from kit.panels.cook import chill_panel, cook_rows, houses_panel, pace_panel, probe_panel, record_panel, schedule_panel
+from kit.panels.cook.pieces import COLUMNS, ahead_soft_K
+from kit.panels.panel import Slider
+from kit.tables import data_path
+
+MAKERS = (schedule_panel, houses_panel, pace_panel, chill_panel, record_panel, probe_panel)
+REFUSED = re.compile(r"wet bulb .* is (above dry bulb|lower than)|needs more vapour|every stage of the cook is 0")
+LOG = data_path("demo", "cook_log.csv").read_bytes()
+
+
+@pytest.fixture(scope="module")
+def made():
+    return {make: make() for make in MAKERS}
+
+
+@pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
+def panel(request, made):
+    return made[request.param].reset()
+
+
+def fails(panel):
+    return [row.cells[0] for table in panel.shown.tables for row in table.rows if row.mark == "fails"]
+
+
+def test_every_slider_at_both_ends_answers_or_refuses_in_words(panel):
+    for moved, sentence in panel.ends():
+        assert not re.search(r"\b(nan|inf|None)\b", sentence), (moved, sentence)
+        assert re.search(r"°C|%", sentence), moved
+    assert panel.error is None
+
+
+def test_corners(panel):
+    for end in ("low", "high"):
+        panel.set(**{key: getattr(held.spec, end) for key, held in panel.controls.items() if isinstance(held.spec, Slider)})
+        assert panel.error is None or REFUSED.search(panel.error), panel.error
+        assert not re.search(r"\b(nan|inf|None)\b", panel.shown.sentence)
+
+
+def test_working_sources_and_cautions(panel):
+    assert_pencil(panel.shown.steps)
+    assert len(panel.shown.sources) > 2 and all(len(line) > 10 for line in panel.shown.sources)
+    said = " ".join(panel.shown.cautions)
+    assert "validates nothing" in said.casefold() and "local code" in said or "licensed" in said
+
+
+@pytest.mark.parametrize("make, preset, word", [
+    (schedule_panel, "Too hot too soon", "skin ahead"), (schedule_panel, "Dry house", "water lost"), (schedule_panel, "Stalled at the wet bulb", "core never gets there"),
+    (schedule_panel, "A thick link", "core never gets there"), (houses_panel, "Dry house", "water lost"), (houses_panel, "Stalled at the wet bulb", "core at"),
+    (houses_panel, "A storm in the house", "water lost"), (pace_panel, "Too hot too soon", "fast: skin ahead"), (pace_panel, "Hot and dry: it never gets there", "core is there"),
+    (chill_panel, "Slow chill", "cooling: rapid"), (chill_panel, "A warm fridge", "cooling: rapid"), (chill_panel, "A thick log", "cooling: ordinary"),
+    (record_panel, "A probe three degrees off", "P70 above 40"), (record_panel, "Take the house for a core", "taken for a core"),
+    (probe_panel, "Too short a cook", "display to wait for")])
+def test_a_break_on_purpose_breaks(made, make, preset, word):
+    panel = made[make].reset()
+    before = panel.shown.sentence
+    assert not any(word in name for name in fails(panel))
+    panel.set(**panel.presets[preset])
+    assert panel.error is None and any(word in name for name in fails(panel)), fails(panel)
+    assert panel.reset().shown.sentence == before
+
+
+def test_nothing_fails_before_it_is_broken(made):
+    for make in MAKERS[:5]:
+        assert fails(made[make].reset()) == []
+
+
+@pytest.mark.parametrize("preset", ["Links of many sizes", "Probe hastily stuck in"])
+def test_a_worse_probe_asks_for_more(made, preset):
+    panel = made[probe_panel].reset()
+    before = panel.result.display_C
+    assert panel.set(**panel.presets[preset]).result.display_C > before + 1
+    panel.reset()
+
+
+def test_metric_and_us_show_the_same_temperatures(made):
+    panel = made[schedule_panel].reset()
+    metric = panel.shown.data["schedule"]
+    us = panel.use("US").shown.data["schedule"]
+    for a, b in zip(metric["core"], us["core"], strict=True):
+        assert b["t"] == pytest.approx(1.8 * a["t"] + 32) and a["min"] == b["min"]
+    assert "°F" in panel.shown.sentence and "°C" not in panel.shown.sentence
+    panel.use("metric")
+    pace = made[pace_panel].reset()
+    limit = pace.shown.data["ahead"]["limit"][0]["t"]
+    assert pace.use("US").shown.data["ahead"]["limit"][0]["t"] == pytest.approx(1.8 * limit)
+    pace.use("metric")
+
+
+def test_every_panel_changes_its_words_with_the_units(panel):
+    metric = panel.text()
+    us = panel.use("US").text()
+    assert us != metric and "°F" in us
+    panel.use("metric")
+
+
+def test_the_sentence_and_the_table_name_the_same_numbers(made):
+    panel = made[schedule_panel].reset()
+    rows = {row.cells[0]: row.cells for row in panel.shown.tables[0].rows}
+    assert f"{rows['water lost, % of the raw weight'][1]} of the weight leaves" in panel.shown.sentence
+    assert f"{rows['cook yield to expect, % of the raw weight'][1]} of the raw weight" in panel.shown.sentence
+    assert f"after {panel.result.minutes_to_target:.0f} min" in panel.shown.sentence
+    assert sum(row["pct"] for row in panel.shown.data["loss"]["loss"][:-1]) == pytest.approx(panel.shown.data["loss"]["loss"][-1]["pct"])
+    assert panel.set(batter_loss_pct=2).result.cook_yield_pct == pytest.approx(98 - panel.result.evaporated_pct)
+    panel.reset()
+
+
+def test_the_panel_starts_as_the_sheet_is_planned(made):
+    answer = cook_of(lesson.demo_sheet())
+    shown = made[schedule_panel].reset().result
+    assert shown.minutes_to_target == pytest.approx(answer.minutes_to_target, abs=0.01)
+    assert shown.evaporated_pct == pytest.approx(answer.evaporated_pct, abs=0.01)
+    assert shown.cooked.lost_pct == pytest.approx(made[houses_panel].reset().result.planned.lost_pct, abs=0.05)
+
+
+def test_the_ring_lies_on_the_core(made):
+    import numpy as np
+
+    data = made[schedule_panel].reset().shown.data["schedule"]
+    ring = data["reached"][0]
+    assert np.interp(ring["min"], [p["min"] for p in data["core"]], [p["t"] for p in data["core"]]) == pytest.approx(ring["t"], abs=1.0)
+
+
+def test_a_stage_of_no_minutes_is_left_out_and_none_at_all_is_refused(made):
+    panel = made[schedule_panel].reset()
+    panel.set(smoke_min=0, chill_min=0)
+    assert [stage.name for stage in panel.result.cooked.stages] == ["dry", "cook"]
+    panel.set(dry_min=0, cook_min=0)
+    assert "lengthen at least one" in panel.error
+    panel.reset()
+
+
+def test_how_far_ahead_is_read_while_the_core_is_soft(made):
+    done = made[schedule_panel].reset().result.cooked
+    assert ahead_soft_K(done, 40) < ahead_soft_K(done, 80) <= (done.surface_C - done.core_C).max() + 1e-9
+    assert ahead_soft_K(done, -10) == 0
+
+
+def test_drier_loses_more_and_a_dry_skin_nothing(made):
+    panel = made[houses_panel].reset()
+    losses = [panel.set(wet_off_K=off).result.here.lost_pct for off in (-8, 0, 8)]
+    assert losses == sorted(losses, reverse=True)
+    assert panel.set(wet_pct=0).result.here.lost_pct == 0
+    panel.reset()
+
+
+def test_the_log_says_what_was_understood_and_what_is_missing(made):
+    panel = made[record_panel].reset()
+    assert panel.shown.sentence.startswith("Demo log, invented") and "validates nothing" in panel.shown.sentence
+    captions = [table.caption for table in panel.shown.tables]
+    assert captions[0] == "What was understood of the file" and "What is missing" in captions
+    words = panel.text()
+    assert "spike in 1 row" in words and "no reading in 1 row" in words and "House" not in str(panel.result.record.channels[0].name)
+
+
+def test_own_logs_are_read_and_bad_ones_are_asked_about(made):
+    panel = made[record_panel].reset()
+    panel.set(log=("mine.csv", LOG))
+    assert not panel.shown.sentence.startswith("Demo")
+    panel.set(log=("bad.csv", b"a,b\nx,y\n"))
+    assert "cannot be used yet" in panel.shown.sentence and fails(panel)
+    bare = b"minute;temp\n0;20\n10;60,5\n20;71,2\n30;72\n40;30\n"
+    panel.set(log=("bare.csv", bare))
+    assert "unit" in panel.text() and "cannot be used yet" in panel.shown.sentence
+    panel.set(unit="°C")
+    assert panel.error is None and "1 core over 40 min" in panel.shown.sentence
+    panel.set(channels="Core 9")
+    assert "Core 9" in (panel.error or panel.text())
+    panel.set(channels="", fat="fat")
+    assert "fat in percent" in panel.error
+    panel.reset()
+
+
+def test_a_meat_table_is_not_shown_for_poultry(made):
+    panel = made[record_panel].reset()
+    panel.set(product="other poultry")
+    assert "No table that was read speaks" in panel.shown.sentence
+    assert not any("table for meat" in row.cells[0] for row in panel.shown.tables[1].rows)
+    panel.set(product="chicken", fat="10")
+    assert "chicken" in panel.shown.sentence
+    panel.reset()
+
+
+def test_a_window_that_is_not_for_this_product_is_not_shown(made):
+    panel = made[chill_panel].reset()
+    panel.set(cured="not cured", option="cured, to 40 °F")
+    assert panel.error is None and "slow chilling" not in panel.shown.sentence
+    assert not any("cured product" in row.cells[0] for row in panel.shown.tables[0].rows)
+    panel.reset()
+
+
+def test_outcome_rows_fit_the_outcome_table():
+    answer = cook_of(lesson.demo_sheet(), 1.2)
+    for system in ("metric", "US"):
+        rows = cook_rows(answer, system)
+        assert all(len(row.cells) == len(COLUMNS) for row in rows)
+    assert any(row.cells[0].startswith("cook yield") and "1.2 %" in row.cells[3] for row in rows)
+    assert any("a plan shows nothing" in row.cells[4] for row in rows)
+
+
+@pytest.mark.parametrize("number", range(7))
+def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
+    exercise = lesson.exercises()[number]
+    answer, working = exercise.solve()
+    assert exercise.check(answer).startswith("Right")
+    assert exercise.check(f"{answer:.4f}").startswith("Right")
+    assert exercise.check(answer * 1.37 + 5).startswith("Not yet")
+    for words, slip in exercise.slips:
+        assert words in exercise.check(slip())
+    assert_pencil(working)
+    assert working[-1].answer == pytest.approx(answer)
+    assert exercise.hint(1) != exercise.hint(2)
+
+
+def test_the_guess_is_the_panel_s_own_number(made):
+    guess = lesson.guess()
+    assert "No guess yet" in guess.compare()
+    panel = made[schedule_panel].reset()
+    panel.set(**panel.presets["Stalled at the wet bulb"])
+    assert guess.truth() == pytest.approx(panel.result.cooked.peak_core_C, abs=0.05)
+    panel.reset()
+    assert "too high" in guess.commit("75 °C").compare() and "close" in guess.commit(guess.truth()).compare()
+
+
+def test_moister_houses_leave_more():
+    left = [pct for _, pct in lesson.expected_yields()]
+    assert left == sorted(left) and 80 < left[0] < left[-1] < 100
