@@ -36,19 +36,36 @@ function tableOf(table) {
   frame.role = "region";
   frame.ariaLabel = table.caption;
   frame.append(node);
-  if (!table.folded) return frame;
-  const [folder, inside] = fold(table.caption, "cb-fold");
-  folder.dataset.caption = table.caption;
-  inside.append(frame);
+  return frame;
+}
+
+// What is folded away is built when it is opened, and again only while it stays open: most moves never need it.
+function lazily(folder, build) {
+  folder.fill = () => { if (folder.open) folder.lastChild.replaceChildren(...build()); };
+  folder.fill();
+}
+
+function foldable(table, opened) {
+  if (!table.folded) return tableOf(table);
+  const folder = fold(table.caption, "cb-fold");
+  folder.dataset.name = table.name;
+  folder.open = opened.has(table.name);
+  lazily(folder, () => [tableOf(table)]);
   return folder;
 }
 
 function fold(summary, cls) {
   const node = make("details", cls);
+  node.addEventListener("toggle", () => node.fill?.());
   node.append(make("summary", "", summary));
-  const body = make("div");
-  node.append(body);
-  return [node, body];
+  node.append(make("div"));
+  return node;
+}
+
+function listOf(tag, items) {
+  const list = make(tag);
+  list.append(...items);
+  return list;
 }
 
 function stepOf(step) {
@@ -72,9 +89,9 @@ function render({ model, el }) {
   const caution = make("div", "cb-caution");
   const charts = make("div", "cb-charts");
   const tables = make("div", "cb-tables");
-  const [notes, notesBody] = fold("Notes", "cb-fold cb-notes");
-  const [pencil, pencilBody] = fold("Redo it with a pencil", "cb-fold");
-  const [origin, originBody] = fold("Where the numbers come from", "cb-fold");
+  const notes = fold("Notes", "cb-fold cb-notes");
+  const pencil = fold("Redo it with a pencil", "cb-fold");
+  const origin = fold("Where the numbers come from", "cb-fold");
   el.append(sentence, trouble, caution, charts, tables, notes, pencil, origin);
 
   let home = null, drawn = new Map(), picture = null, gone = false, busy = false, again = false, last = {};
@@ -141,28 +158,21 @@ function render({ model, el }) {
     }
     if (!same("tables", payload.tables)) {
       const open = tables.querySelector(".cb-scroll")?.scrollLeft ?? 0;
-      const opened = new Set([...tables.querySelectorAll("details[open]")].map((node) => node.dataset.caption));
-      tables.replaceChildren(...payload.tables.map(tableOf));
-      for (const node of tables.querySelectorAll("details")) node.open = opened.has(node.dataset.caption);
+      const opened = new Set([...tables.querySelectorAll("details[open]")].map((node) => node.dataset.name));
+      tables.replaceChildren(...payload.tables.map((table, n) => foldable({ ...table, name: String(n - payload.tables.length) }, opened)));
       if (open) tables.querySelector(".cb-scroll").scrollLeft = open;
     }
     if (!same("notes", payload.notes)) {
-      const list = make("ul");
-      list.append(...payload.notes.map((text) => make("li", "", text)));
-      notesBody.replaceChildren(list);
+      lazily(notes, () => [listOf("ul", payload.notes.map((text) => make("li", "", text)))]);
       notes.firstChild.textContent = `Notes (${payload.notes.length})`;
       notes.hidden = !payload.notes.length;
     }
     if (!same("steps", payload.steps)) {
-      const list = make("ol");
-      list.append(...payload.steps.map(stepOf));
-      pencilBody.replaceChildren(list);
+      lazily(pencil, () => [listOf("ol", payload.steps.map(stepOf))]);
       pencil.hidden = !payload.steps.length;
     }
     if (!same("sources", payload.sources)) {
-      const list = make("ul");
-      list.append(...payload.sources.map((text) => make("li", "", text)));
-      originBody.replaceChildren(list);
+      lazily(origin, () => [listOf("ul", payload.sources.map((text) => make("li", "", text)))]);
       origin.hidden = !payload.sources.length;
     }
   }
