@@ -84,12 +84,14 @@ def evidence_of(sheet: Sheet, usual: Sheet | None = None, *, end_C: float | None
     `usual`: the sheet of a batch that went well, to compare with; else the sheet's own plan serves. `end_C`, `core_C`, `chop_min`: as
     measured in the bowl, in the house and by the clock. Raises what the rooms raise for impossible amounts.
     """
-    for name, given, low, high in (("end of chopping, °C", end_C, -10, 60), ("core at the end, °C", core_C, 0, 125), ("knife time, min", chop_min, 0.1, 240)):
+    for name, given, low, high in (("end of chopping, °C", end_C, -10, 60), ("core at the end, °C", core_C, 0, 125),
+                                   ("knife time, min", chop_min, 0.1, 240)):
         if given is not None:
             need_between(name, given, low, high)
     plan = described(sheet).batter
     told, notes = [], []
-    for part in (_end(sheet, plan, end_C, notes), _knife_time(sheet, usual, chop_min), _drops(sheet), _tube(sheet, plan, usual, end_C), _water(sheet), _pH(sheet),
+    for part in (_end(sheet, plan, end_C, notes), _knife_time(sheet, usual, chop_min), _drops(sheet), _tube(sheet, plan, usual, end_C),
+                 _water(sheet), _pH(sheet),
                  _collagen(sheet), _core(sheet, core_C), _humidity(sheet), _house_loss(sheet, usual), _shower(sheet), _nitrite(sheet)):
         told += part
     known = {one.reading.key for one in told}
@@ -144,7 +146,8 @@ def _end(sheet: Sheet, plan: Batter, measured: float | None, notes: list[str]):
     else:
         return
     yield _told("end_over_best_K", end - best, origin, how,
-                [step("end of chopping over the best for its fat", "d = T − B", end - best, "K", T=(end, "°C", how), B=(best, "°C", "best, by kind of fat"))], against)
+                [step("end of chopping over the best for its fat", "d = T − B", end - best, "K", T=(end, "°C", how),
+                      B=(best, "°C", "best, by kind of fat"))], against)
 
 
 def _reckoned_end_C(sheet: Sheet) -> float | None:
@@ -163,7 +166,8 @@ def _knife_time(sheet: Sheet, usual: Sheet | None, measured: float | None):
     whose = "the usual batch" if usual else "the sheet's plan"
     pct = 100 * now / beside
     yield _told("chop_time_pct", pct, MEASURED if measured is not None else PLANNED, f"against {whose}",
-                [step("knife time as a share of the usual", "s = 100 × t / u", pct, "%", t=(now, "min", "this batch"), u=(beside, "min", whose))])
+                [step("knife time as a share of the usual", "s = 100 × t / u", pct, "%", t=(now, "min", "this batch"),
+                      u=(beside, "min", whose))])
 
 
 def _drops(sheet: Sheet):
@@ -182,7 +186,8 @@ def _tube(sheet: Sheet, plan: Batter, usual: Sheet | None, end_C: float | None):
     for key, name, part in (("tube_fat_over_g", "fat", "fat_out_g"), ("tube_water_over_g", "gel-water", "water_out_g")):
         a, b = getattr(now, part), getattr(then, part)
         yield _told(key, a - b, WORKED_OUT, f"expected by the emulsion room, over {whose}",
-                    [step(f"{name} expected in the tube over {whose}", "over = a − b", a - b, "g of 100 g", a=(a, "g of 100 g", "this batch"), b=(b, "g of 100 g", whose))],
+                    [step(f"{name} expected in the tube over {whose}", "over = a − b", a - b, "g of 100 g", a=(a, "g of 100 g", "this batch"),
+                          b=(b, "g of 100 g", whose))],
                     "it follows from the readings above, and would count them twice; a tube test would tell")
 
 
@@ -190,15 +195,20 @@ def _water(sheet: Sheet):
     """Additions weighed at chop over those of the sheet, taken as water. Rework in the bowl has an amount of its own, so then it says nothing."""
     weighed = sheet.weighing("chop")
     protein_kg = compose(sheet.materials, sheet.kg).protein_pct * sheet.batch_kg / 100
-    if weighed is None or weighed.in_kg is None or weighed.additions_kg is None or weighed.rework_in_kg or sheet.kg_of("rework") or not sheet.meat_kg or not protein_kg:
+    if weighed is None or None in (weighed.in_kg, weighed.additions_kg) or weighed.rework_in_kg or sheet.kg_of("rework"):
+        return
+    if not sheet.meat_kg or not protein_kg:
         return
     share = weighed.in_kg / sheet.meat_kg
     planned = sheet.batch_kg - sheet.meat_kg
     over = weighed.additions_kg - planned * share
     yield _told("water_protein_over", over / (protein_kg * share), WEIGHED, "additions weighed at chop over the sheet's, taken as water",
-                [step("additions over the sheet's, for the meat weighed", "x = a − p × m / M", over, "kg", a=(weighed.additions_kg, "kg", "additions weighed"),
-                      p=(planned, "kg", "additions on the sheet"), m=(weighed.in_kg, "kg", "meat weighed"), M=(sheet.meat_kg, "kg", "meat on the sheet")),
-                 step("water per protein over the sheet's", "w = x / (P × m / M)", over / (protein_kg * share), "g/g", x=(over, "kg"), P=(protein_kg, "kg", "protein on the sheet"),
+                [step("additions over the sheet's, for the meat weighed", "x = a − p × m / M", over, "kg",
+                      a=(weighed.additions_kg, "kg", "additions weighed"),
+                      p=(planned, "kg", "additions on the sheet"), m=(weighed.in_kg, "kg", "meat weighed"),
+                      M=(sheet.meat_kg, "kg", "meat on the sheet")),
+                 step("water per protein over the sheet's", "w = x / (P × m / M)", over / (protein_kg * share), "g/g", x=(over, "kg"),
+                      P=(protein_kg, "kg", "protein on the sheet"),
                       m=(weighed.in_kg, "kg"), M=(sheet.meat_kg, "kg"))])
 
 
@@ -220,7 +230,8 @@ def _collagen(sheet: Sheet):
     if sum(protein):
         pct = 100 * collagen / sum(protein)
         yield _told("collagen_pct", pct, WRITTEN, "from the tickets or tables of the meats",
-                    [step("collagen in the meat protein", "c = 100 × k / p", pct, "%", k=(collagen, "kg", "collagen"), p=(sum(protein), "kg", "meat protein"))])
+                    [step("collagen in the meat protein", "c = 100 × k / p", pct, "%", k=(collagen, "kg", "collagen"),
+                          p=(sum(protein), "kg", "meat protein"))])
 
 
 def _no_collagen(sheet: Sheet) -> tuple[str, ...]:
@@ -233,9 +244,11 @@ def _nitrite(sheet: Sheet):
     if not sheet.meat_kg:
         return
     parts = [(line, float(nitrite_ppm(line.kg, line.nitrite_pct or 0.0, sheet.meat_kg))) for line in cures]
-    working = [step(f"nitrite of the meat, from {line.name}", "ppm = 10000 × c × s / M", ppm, "mg/kg", c=(line.kg, "kg", "cure"), s=(line.nitrite_pct or 0.0, "%", "nitrite on the label"),
+    working = [step(f"nitrite of the meat, from {line.name}", "ppm = 10000 × c × s / M", ppm, "mg/kg", c=(line.kg, "kg", "cure"),
+                    s=(line.nitrite_pct or 0.0, "%", "nitrite on the label"),
                     M=(sheet.meat_kg, "kg", "meat")) for line, ppm in parts]
-    yield _told("nitrite_ppm", sum(ppm for _, ppm in parts), PLANNED, "cure lines of the sheet" if cures else "no cure line on the sheet", working)
+    yield _told("nitrite_ppm", sum(ppm for _, ppm in parts), PLANNED, "cure lines of the sheet" if cures else "no cure line on the sheet",
+                working)
 
 
 # from the house ------------------------------------------------------------------------------------------------------------------------
@@ -249,7 +262,8 @@ def _core(sheet: Sheet, measured: float | None):
 def _humidity(sheet: Sheet):
     """Mean over the drying steps, by their minutes."""
     steps = [each for each in sheet.process.cook if each.kind == "dry" and None not in (each.dry_bulb_C, each.duration_min)]
-    found = [(each.duration_min, each.rh_pct if each.rh_pct is not None else float(humidity_pct(each.dry_bulb_C, each.wet_bulb_C))) for each in steps
+    found = [(each.duration_min, each.rh_pct if each.rh_pct is not None else float(humidity_pct(each.dry_bulb_C, each.wet_bulb_C)))
+             for each in steps
              if each.rh_pct is not None or each.wet_bulb_C is not None]
     if found and len(found) == len(steps):
         yield _told("house_rh_pct", sum(m * rh for m, rh in found) / sum(m for m, _ in found), PLANNED, "air of the drying steps")
@@ -262,7 +276,8 @@ def _house_loss(sheet: Sheet, usual: Sheet | None):
         return
     whose = "the usual batch, weighed" if usual else "the sheet's plan"
     yield _told("house_loss_over_pct", beside - now, WEIGHED, f"cook yield against {whose}",
-                [step("house loss over the usual", "d = u − y", beside - now, "points", u=(beside, "%", f"cook yield of {whose}"), y=(now, "%", "cook yield weighed"))])
+                [step("house loss over the usual", "d = u − y", beside - now, "points", u=(beside, "%", f"cook yield of {whose}"),
+                      y=(now, "%", "cook yield weighed"))])
 
 
 def _shower(sheet: Sheet):

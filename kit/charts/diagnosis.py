@@ -18,12 +18,16 @@ MINUTES = 120.0
 def standing_chart(system: str) -> dict:
     """A bar per cause, the leading one's weight as the full length, its place in words; grey bars are set aside for now."""
     y = names_down("place", 305)
-    x = alt.X("weight:Q", title="weight against the one in front", scale=alt.Scale(domain=[0, 2], nice=False), axis=alt.Axis(values=[0, 0.5, 1], format=".1~f"))
+    x = alt.X("weight:Q", title="weight against the one in front", scale=alt.Scale(domain=[0, 2], nice=False),
+              axis=alt.Axis(values=[0, 0.5, 1], format=".1~f"))
     bar = alt.Chart(rows("causes")).mark_bar(height=20).encode(
-        y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["stands", "set aside"], range=[COLOUR["cold"], COLOUR["unexplained"]]), legend=None),
-        tooltip=[alt.Tooltip("name:N", title="cause"), alt.Tooltip("words:N", title="it is"), alt.Tooltip("weight:Q", title="weight", format=".3f")])
+        y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["stands", "set aside"], range=[COLOUR["cold"], COLOUR["unexplained"]]),
+                                  legend=None),
+        tooltip=[alt.Tooltip("name:N", title="cause"), alt.Tooltip("words:N", title="it is"),
+                 alt.Tooltip("weight:Q", title="weight", format=".3f")])
     words = alt.Chart(rows("causes")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x=x, text="words:N")
-    return finished((bar + words).properties(width=190, height=alt.Step(31)), "What still stands", "weights rank the causes; they are no chances")
+    return finished((bar + words).properties(width=190, height=alt.Step(31)), "What still stands",
+                    "weights rank the causes; they are no chances")
 
 
 def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
@@ -34,27 +38,32 @@ def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
 
 
 def standing_text(found: Diagnosis) -> str:
-    return "Bars of how each cause stands. " + " ".join(f"{f.cause.name}: {f.place}." for f in found.standing) + f" Set aside for now: {len(found.set_aside)} causes."
+    return "Bars of how each cause stands. " + " ".join(f"{f.cause.name}: {f.place}."
+                                                        for f in found.standing) + f" Set aside for now: {len(found.set_aside)} causes."
 
 
 # next measurements ---------------------------------------------------------------------------------------------------------------------
 def next_chart(system: str) -> dict:
     """A bar per measurement not taken yet: what it would tell for each minute."""
     y = names_down("place", 215)
-    x = alt.X("rate:Q", title="bits told for each minute", scale=alt.Scale(domain=[0, MOST_BITS_PER_MIN], nice=False, clamp=True), axis=alt.Axis(values=[0, 0.2, 0.4], format=".1~f"))
+    x = alt.X("rate:Q", title="bits told for each minute", scale=alt.Scale(domain=[0, MOST_BITS_PER_MIN], nice=False, clamp=True),
+              axis=alt.Axis(values=[0, 0.2, 0.4], format=".1~f"))
     bar = alt.Chart(rows("jobs")).mark_bar(height=20, color=COLOUR["gain"]).encode(
-        y=y, x=x, tooltip=[alt.Tooltip("name:N", title="measurement"), alt.Tooltip("bits:Q", title="bits in all", format=".2f"), alt.Tooltip("minutes:Q", title="minutes")])
+        y=y, x=x, tooltip=[alt.Tooltip("name:N", title="measurement"), alt.Tooltip("bits:Q", title="bits in all", format=".2f"),
+                           alt.Tooltip("minutes:Q", title="minutes")])
     words = alt.Chart(rows("jobs")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x=x, text="words:N")
     return finished((bar + words).properties(width=165, height=alt.Step(31)), "What to measure next", "1 bit halves the causes that stand")
 
 
 def next_data(found: Diagnosis) -> dict[str, list[dict]]:
-    return {"jobs": [{"place": numbered(n, offer.job.name), "name": offer.job.name, "rate": offer.bits_per_min, "bits": offer.bits, "minutes": offer.job.minutes,
+    return {"jobs": [{"place": numbered(n, offer.job.name), "name": offer.job.name, "rate": offer.bits_per_min, "bits": offer.bits,
+                      "minutes": offer.job.minutes,
                       "words": f"{offer.job.minutes:g} min"} for n, offer in enumerate(found.next_jobs[:JOBS])]}
 
 
 def next_text(found: Diagnosis) -> str:
-    return "Bars of what each measurement would tell for a minute. " + " ".join(f"{o.job.name}: {o.bits:.2f} bits in {o.job.minutes:g} minutes." for o in found.next_jobs[:JOBS])
+    return "Bars of what each measurement would tell for a minute. " + " ".join(f"{o.job.name}: {o.bits:.2f} bits in {o.job.minutes:g} minutes."
+                                                                                for o in found.next_jobs[:JOBS])
 
 
 # readings ------------------------------------------------------------------------------------------------------------------------------
@@ -64,13 +73,18 @@ def readings_chart(system: str) -> dict:
     scale = alt.Scale(domain=[-FAR, FAR], nice=False, clamp=True)
     x = alt.X("at:Q", title="spreads from the usual of sound batches", scale=scale, axis=alt.Axis(values=[-8, -4, 0, 4, 8]))
     band = alt.Chart(rows("readings")).mark_bar(height=20, color=COLOUR["band"]).encode(y=y, x=alt.X("low:Q", scale=scale), x2="high:Q")
-    middle = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(x=alt.X("at:Q", scale=scale))
+    middle = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH),
+                                                 strokeWidth=2).encode(x=alt.X("at:Q", scale=scale))
     point = alt.Chart(rows("readings")).mark_point(size=190, stroke=COLOUR["ink"], strokeWidth=2, filled=True, opacity=1).encode(
-        y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["low", "usual", "high"], range=[COLOUR["cold"], "#ffffff", COLOUR["heat"]]), legend=None),
-        shape=alt.Shape("state:N", scale=alt.Scale(domain=["low", "usual", "high"], range=["triangle-down", "circle", "triangle-up"]), legend=None),
+        y=y, x=x, color=alt.Color("state:N",
+                                  scale=alt.Scale(domain=["low", "usual", "high"], range=[COLOUR["cold"], "#ffffff", COLOUR["heat"]]),
+                                  legend=None),
+        shape=alt.Shape("state:N", scale=alt.Scale(domain=["low", "usual", "high"], range=["triangle-down", "circle", "triangle-up"]),
+                        legend=None),
         tooltip=[alt.Tooltip("name:N", title="reading"), alt.Tooltip("words:N", title="it is")])
     words = alt.Chart(rows("readings")).mark_text(align="left", fontSize=LABEL, x=312).encode(y=y, text="words:N")
-    return finished((band + middle + point + words).properties(width=300, height=alt.Step(32)), "What was found", "grey: as in sound batches; a triangle points the way a reading is off")
+    return finished((band + middle + point + words).properties(width=300, height=alt.Step(32)), "What was found",
+                    "grey: as in sound batches; a triangle points the way a reading is off")
 
 
 def readings_data(found: list[tuple[Reading, float, str]]) -> dict[str, list[dict]]:
@@ -85,7 +99,8 @@ def spreads_off(reading: Reading, amount: float) -> float:
 
 def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
     low, high = (side * FAR if edge is None else spreads_off(reading, edge) for edge, side in ((reading.low_edge, -1), (reading.high_edge, 1)))
-    return {"place": numbered(n, reading.name), "name": reading.name, "at": float(np.clip(spreads_off(reading, amount), -FAR, FAR)), "low": low, "high": high,
+    return {"place": numbered(n, reading.name), "name": reading.name, "at": float(np.clip(spreads_off(reading, amount), -FAR, FAR)), "low": low,
+            "high": high,
             "state": ("low", "usual", "high")[int(reading.class_of(amount))], "words": words}
 
 
@@ -99,8 +114,10 @@ def from_one_chart(system: str) -> dict:
     y = names_down("place", 175)
     x = alt.X("right:Q", title="right, of 100 batches", scale=alt.Scale(domain=[0, 100], nice=False), axis=alt.Axis(values=[0, 25, 50, 75, 100]))
     bar = alt.Chart(rows("symptoms")).mark_bar(height=17).encode(
-        y=y, x=x, color=alt.Color("chosen:N", scale=alt.Scale(domain=["chosen", "other"], range=[COLOUR["fails"], COLOUR["unexplained"]]), legend=None),
-        tooltip=[alt.Tooltip("name:N", title="symptom"), alt.Tooltip("cause:N", title="likeliest"), alt.Tooltip("right:Q", title="right, of 100", format=".0f")])
+        y=y, x=x, color=alt.Color("chosen:N", scale=alt.Scale(domain=["chosen", "other"], range=[COLOUR["fails"], COLOUR["unexplained"]]),
+                                  legend=None),
+        tooltip=[alt.Tooltip("name:N", title="symptom"), alt.Tooltip("cause:N", title="likeliest"),
+                 alt.Tooltip("right:Q", title="right, of 100", format=".0f")])
     words = alt.Chart(rows("symptoms")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x=x, text="words:N", opacity=alt.value(1))
     return finished((bar + words).properties(width=210, height=alt.Step(25)), "One symptom, one guess", "the likeliest cause, by the catalogue")
 
@@ -109,8 +126,10 @@ def from_one_data(found, chosen: str) -> dict[str, list[dict]]:
     """Rows from lessons.diagnosis.FromOne, best guess first."""
     book = catalogue()
     best = sorted(found, key=lambda one: -one.right_pct)
-    return {"symptoms": [{"place": numbered(n, book.symptoms[one.symptom].name), "name": book.symptoms[one.symptom].name, "cause": one.cause, "right": one.right_pct,
-                          "chosen": "chosen" if one.symptom == chosen else "other", "words": f"{one.right_pct:.0f}" + (" ←" if one.symptom == chosen else "")}
+    return {"symptoms": [{"place": numbered(n, book.symptoms[one.symptom].name), "name": book.symptoms[one.symptom].name, "cause": one.cause,
+                          "right": one.right_pct,
+                          "chosen": "chosen" if one.symptom == chosen else "other", "words": f"{one.right_pct:.0f}"
+                          + (" ←" if one.symptom == chosen else "")}
                          for n, one in enumerate(best)]}
 
 
@@ -126,15 +145,18 @@ def minutes_chart(system: str) -> dict:
     y = alt.Y("right:Q", title="right, of 100 batches", scale=alt.Scale(domain=[0, 104], nice=False), axis=alt.Axis(values=[0, 25, 50, 75, 100]))
     line = alt.Chart(rows("curve")).mark_line(interpolate="step-after", color=COLOUR["meets"], strokeWidth=4).encode(x=x, y=y)
     stop = alt.Chart(rows("here")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(x=x)
-    point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, opacity=1).encode(x=x, y=y)
+    point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4,
+                                               opacity=1).encode(x=x, y=y)
     words = alt.Chart(rows("here")).mark_text(fontSize=LABEL + 1, fontWeight=600, baseline="top", dy=16, align="left").encode(
         x=alt.X("label_at:Q", scale=scale), y=y, text="words:N")
-    return finished((line + stop + point + words).properties(width=320, height=300), "What minutes buy", "always the measurement that tells most per minute")
+    return finished((line + stop + point + words).properties(width=320, height=300), "What minutes buy",
+                    "always the measurement that tells most per minute")
 
 
 def minutes_data(minutes: float, right_pct: float, curve: list[tuple[float, float]]) -> dict[str, list[dict]]:
     return {"curve": [{"minutes": m, "right": pct} for m, pct in curve],
-            "here": [{"minutes": minutes, "right": right_pct, "label_at": min(minutes + 2, 70.0), "words": f"{right_pct:.0f} right after {minutes:g} min"}]}
+            "here": [{"minutes": minutes, "right": right_pct, "label_at": min(minutes + 2, 70.0),
+                      "words": f"{right_pct:.0f} right after {minutes:g} min"}]}
 
 
 def minutes_text(minutes: float, right_pct: float, curve: list[tuple[float, float]]) -> str:

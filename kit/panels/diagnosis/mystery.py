@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from kit.charts import diagnosis as charts
 from kit.diagnosis import Investigation, Reply, Reveal, catalogue
 from kit.lessons.diagnosis import case_of
-from kit.panels.diagnosis.words import NONE, be_sure, cautions, causes_table, in_system, names, next_table, next_words, plain_notes, reading_words, stands_words
+from kit.panels.diagnosis.words import (NONE, be_sure, cautions, causes_table, in_system, names,
+                                        next_table, next_words, plain_notes, reading_words, stands_words)
 from kit.panels.panel import Choice, Panel, Row, Slider, Switch, Table, View
 
 TURNS, STATIONS = 8, 24
@@ -43,7 +44,8 @@ def mystery_panel(class_number: int = 5) -> Panel:
         reply = way.case.check(values["named"]) if values["named"] else None
         return Played(way, reply, way.case.reveal() if values["open"] and reply else None, values["open"])
 
-    return Panel("The mystery batch", controls, compute, mystery_view, lambda system: {"readings": charts.readings_chart(system), "standing": charts.standing_chart(system)},
+    return Panel("The mystery batch", controls, compute, mystery_view,
+                 lambda system: {"readings": charts.readings_chart(system), "standing": charts.standing_chart(system)},
                  {"Name it at once": {f"turn {n}": NONE for n in range(1, TURNS + 1)} | {"named": "hot_chop", "hint": 0, "open": False},
                   "Clear the bench": {f"turn {n}": NONE for n in range(1, TURNS + 1)} | {"named": NONE, "hint": 0, "open": False}})
 
@@ -51,7 +53,8 @@ def mystery_panel(class_number: int = 5) -> Panel:
 def mystery_view(played: Played, values, system) -> View:
     way, book = played.way, catalogue()
     case, found = way.case, way.diagnosis
-    shown = [(book.readings[key], sum(each) / len(each), reading_words(book.readings[key], sum(each) / len(each), system)) for key, each in way.evidence.items()]
+    shown = [(book.readings[key], sum(each) / len(each), reading_words(book.readings[key], sum(each) / len(each), system)) for key,
+             each in way.evidence.items()]
     data, text = {}, {}
     if shown:
         data["readings"], text["readings"] = charts.readings_data(shown), charts.readings_text(shown)
@@ -61,16 +64,18 @@ def mystery_view(played: Played, values, system) -> View:
     if values["hint"] and found.next_jobs:
         tables.insert(1, next_table(found, 3))
     if values["hint"] == 2:
-        tables.insert(1, causes_table(found))
-    notes, steps, sources = [case.notes[0], "Asking the same measurement again gives another reading, at the same price; the mean counts."], (), ()
+        tables.insert(1, causes_table(found, system))
+    notes, steps, sources = [case.notes[0],
+                             "Asking the same measurement again gives another reading, at the same price; the mean counts."], (), ()
     if played.reveal:
         tables.insert(0, _opened(played.reveal, system))
-        notes += plain_notes(played.reveal.diagnosis)
+        notes += plain_notes(played.reveal.diagnosis, system)
         steps, sources = played.reveal.working, played.reveal.sources
-    return View(_sentence(played, values), data, text, tuple(tables), tuple(notes), steps, sources, cautions(found) if values["hint"] == 2 or played.reveal else cautions())
+    return View(_sentence(played, values, system), data, text, tuple(tables), tuple(notes), steps, sources, cautions(found)
+                if values["hint"] == 2 or played.reveal else cautions())
 
 
-def _sentence(played: Played, values) -> str:
+def _sentence(played: Played, values, system: str) -> str:
     way = played.way
     taken = len(way.taken)
     cost = "nothing measured yet" if not taken else f"{taken} measurement{'s' if taken > 1 else ''} taken, {_time(way.minutes)} spent"
@@ -83,7 +88,7 @@ def _sentence(played: Played, values) -> str:
     if played.asked_to_open:
         return f"{seen} Name a cause first; then the case opens."
     if values["hint"]:
-        return f"{seen} {stands_words(way.diagnosis)} {next_words(way.diagnosis)}" if values["hint"] == 2 else f"{seen} {next_words(way.diagnosis)}"
+        return f"{seen} {stands_words(way.diagnosis, system)} {next_words(way.diagnosis)}" if values["hint"] == 2 else f"{seen} {next_words(way.diagnosis)}"
     return f"{seen} Choose the next measurement, or name the cause."
 
 
@@ -93,16 +98,18 @@ def _taken(way: Investigation, system: str) -> Table:
         spent += each.minutes
         said = "; ".join(f"{book.readings[key].name}: {reading_words(book.readings[key], value, system)}" for key, value in each.values.items())
         rows.append(Row((f"{n}", each.job.name, said, _time(each.minutes), _time(spent))))
-    return Table("Measured so far", ("", "measurement", "it said", "took", "spent so far"), tuple(rows) or (Row(("0", "nothing yet", "", "0 min", "0 min")),))
+    return Table("Measured so far", ("", "measurement", "it said", "took", "spent so far"), tuple(rows)
+                 or (Row(("0", "nothing yet", "", "0 min", "0 min")),))
 
 
 def _sheet(case, system: str) -> Table:
-    return Table("The sheet, as planned (the fault is not on it)", ("what", "planned"), tuple(Row((what, in_system(written, system))) for what, written in case.sheet))
+    return Table("The sheet, as planned (the fault is not on it)", ("what", "planned"),
+                 tuple(Row((what, in_system(written, system))) for what, written in case.sheet))
 
 
 def _opened(reveal: Reveal, system: str) -> Table:
     rows = [Row(("planted", reveal.cause), "strong"), Row(("what happened", reveal.what_happened)), Row(("what would mend it", reveal.mend)),
-            *(Row(("a reading that tells, without noise", line)) for line in reveal.decisive)]
+            *(Row(("a reading that tells, without noise", in_system(line, system))) for line in reveal.decisive)]
     return Table("The case opened", ("", "what the kit planted"), tuple(rows))
 
 

@@ -39,7 +39,8 @@ def one_symptom_panel() -> Panel:
 
     return Panel("Name it from one symptom", controls, compute, tried_view,
                  lambda system: {"guess": charts.from_one_chart(system), "minutes": charts.minutes_chart(system)},
-                 {"Guess at once": {"minutes": 0}, "Ten minutes first": {"minutes": 10}, "The worst symptom to guess from": {"symptom": _worst(), "minutes": 0}})
+                 {"Guess at once": {"minutes": 0}, "Ten minutes first": {"minutes": 10},
+                  "The worst symptom to guess from": {"symptom": _worst(), "minutes": 0}})
 
 
 def _worst() -> str:
@@ -57,13 +58,18 @@ def tried_view(tried: Tried, values, system) -> View:
     games = all_played()
     curve = [(float(m), 100 * right_after(m, games) / tried.of) for m in range(0, int(charts.MINUTES) + 1)]
     causes = Table(f"What may give '{symptom.name}'", ("cause", "how often it gives it", "how common it is", "source"), tuple(
-        Row((cause.name, book.gives[symptom.key, cause.key].how_often, cause.commonness, book.gives[symptom.key, cause.key].cite()), "strong" if cause.name == tried.chosen.cause else "")
+        Row((cause.name, book.gives[symptom.key, cause.key].how_often, cause.commonness, book.gives[symptom.key, cause.key].cite()), "strong"
+            if cause.name == tried.chosen.cause else "")
         for cause in book.causes_of(symptom.key)))
-    counted = Table(f"{tried.of} planted batches of {units.show(BATCH_KG, 'kg', system, 0)}", ("named", "right", "wrong", "mended for the wrong cause"), (
-        _line("at once, from what was seen", tried.right_at_once, tried.of, system), _line(f"after {tried.minutes:g} minutes", tried.right_then, tried.of, system)))
-    return View(sentence, {"guess": charts.from_one_data(tried.every, tried.chosen.symptom), "minutes": charts.minutes_data(tried.minutes, pct, curve)},
+    counted = Table(f"{tried.of} planted batches of {units.show(BATCH_KG, 'kg', system, 0)}",
+                    ("named", "right", "wrong", "mended for the wrong cause"), (
+        _line("at once, from what was seen", tried.right_at_once, tried.of, system),
+        _line(f"after {tried.minutes:g} minutes", tried.right_then, tried.of, system)))
+    return View(sentence, {"guess": charts.from_one_data(tried.every, tried.chosen.symptom),
+                           "minutes": charts.minutes_data(tried.minutes, pct, curve)},
                 {"guess": charts.from_one_text(tried.every), "minutes": charts.minutes_text(tried.minutes, pct, curve)}, (counted, causes),
-                (NOTE, "A cause in front is not yet a cause confirmed: before naming it, look for it once more in another way.", f"The planted batches are those of the seeds {PLAYED[0]} to {PLAYED[-1]}; a third of all batches shows two symptoms, and both are used."),
+                (NOTE, "A cause in front is not yet a cause confirmed: before naming it, look for it once more in another way.",
+                 f"The planted batches are those of the seeds {PLAYED[0]} to {PLAYED[-1]}; {100 * tables.value('diagnosis_second_symptom_share'):.0f} of 100 such batches show two symptoms where the cause gives two, and both are used."),
                 tried.chosen.working, tuple(dict.fromkeys((*(book.gives[symptom.key, c.key].cite() for c in book.causes_of(symptom.key)),
                                                            tables.number("diagnosis_gives_often").cite()))), cautions())
 

@@ -6,7 +6,8 @@ from kit.charts import diagnosis as charts
 from kit.diagnosis import Diagnosis, Reading, above_best_K, catalogue, diagnose
 from kit.emulsion import FAT_KINDS
 from kit.errors import OutOfRange
-from kit.panels.diagnosis.words import (NONE, be_sure, cautions, causes_table, figure_of, names, next_table, next_words, plain_notes, reading_words, seen_choices,
+from kit.panels.diagnosis.words import (NONE, be_sure, cautions, causes_table, figure_of, names, next_table, next_words, plain_notes,
+                                        reading_words, seen_choices,
                                         seen_of, stands_words, symptom_options, typed_reading)
 from kit.panels.panel import Choice, Entry, Panel, Slider, Switch, View
 
@@ -47,17 +48,22 @@ def standing_panel() -> Panel:
                 evidence[key] = typed_reading(book.readings[key], values[f"said {n}"])
         absent = (values["absent"],) if values["absent"] else ()
         found = diagnose(seen_of(values), evidence, absent)
-        means = [(book.readings[key], sum(given) / len(given) if isinstance(given, list) else given) for key, given in evidence.items() if not isinstance(given, str)]
+        means = [(book.readings[key], sum(given) / len(given) if isinstance(given, list) else given) for key, given in evidence.items()
+                 if not isinstance(given, str)]
         return Weighed(found, seen_of(values), tuple(means))
 
     none = {f"{kind} {n}": "" for kind in ("reading", "said") for n in range(1, ENTRIES + 1)}
     start = {"seen": "fat_cap", "also": NONE, "absent": NONE, "fat_kind": "pork back", "end_known": False} | none
     return Panel("Which causes still stand?", controls, compute, standing_view,
-                 lambda system: {"standing": charts.standing_chart(system), "next": charts.next_chart(system), "readings": charts.readings_chart(system)},
+                 lambda system: {"standing": charts.standing_chart(system), "next": charts.next_chart(system),
+                                 "readings": charts.readings_chart(system)},
                  {"The bowl ended hot": start | HOT,
-                  "It ended right; the trim was fat": start | BEST | {"reading 1": "chop_time_pct", "said 1": "103", "reading 2": "fat_over_sheet_pct", "said 2": "6.1 5.4"},
-                  "A reading that fits nothing in front": start | HOT | {"reading 1": "chop_time_pct", "said 1": "100", "reading 2": "pH", "said 2": "5.45"},
-                  "Green rim": start | {"seen": "green", "reading 1": "green_rim_pct", "said 1": "40", "reading 2": "count_log", "said 2": "6.2"}})
+                  "It ended right; the trim was fat": start | BEST
+                  | {"reading 1": "chop_time_pct", "said 1": "103", "reading 2": "fat_over_sheet_pct", "said 2": "6.1 5.4"},
+                  "A reading that does not fit": start | HOT
+                  | {"reading 1": "chop_time_pct", "said 1": "100", "reading 2": "pH", "said 2": "5.45"},
+                  "Green rim": start
+                  | {"seen": "green", "reading 1": "green_rim_pct", "said 1": "40", "reading 2": "count_log", "said 2": "6.2"}})
 
 
 def standing_view(answer: Weighed, values, system) -> View:
@@ -75,5 +81,6 @@ def standing_view(answer: Weighed, values, system) -> View:
         data["next"], text["next"] = charts.next_data(found), charts.next_text(found)
     if shown:
         data["readings"], text["readings"] = charts.readings_data(shown), charts.readings_text(shown)
-    tables = (causes_table(found), *((next_table(found),) if found.next_jobs else ()), *((be_sure(answer.seen),) if answer.seen else ()))
-    return View(f"{seen}. {stands_words(found)} {next_words(found)}", data, text, tables, plain_notes(found), found.working, found.sources, cautions(found))
+    tables = (causes_table(found, system), *((next_table(found),) if found.next_jobs else ()), *((be_sure(answer.seen),) if answer.seen else ()))
+    return View(f"{seen}. {stands_words(found, system)} {next_words(found)}", data, text, tables, plain_notes(found, system), found.working,
+                found.sources, cautions(found))

@@ -2,13 +2,13 @@
 import re
 
 from kit import units
-from kit.diagnosis import Diagnosis, Reading, Symptom, catalogue
+from kit.diagnosis import CAUTION, Diagnosis, Reading, Symptom, catalogue
 from kit.errors import OutOfRange, WrongUnit
 from kit.panels.panel import Choice, Row, Table
 
 NONE = ""
 HYGIENE = ("Never taste a batch to find its fault. Green, slimy, off-smelling or perhaps undercooked product is held apart, not eaten, and discarded as your local rules say.")
-_WRITTEN = re.compile(r"(-?\d+(?:\.\d+)?) (kg|g|°C)(?!\w| of|/)")
+_WRITTEN = re.compile(r"(?<!of )(?<![\d.])([-−]?\d+(?:\.\d+)?) (kg|g|°C|K)(?!\w| of|/)")
 
 
 def symptom_options(first: str = "nothing more") -> tuple:
@@ -46,10 +46,11 @@ def reading_words(reading: Reading, amount: float, system: str) -> str:
 
 
 def in_system(text: str, system: str) -> str:
-    """Text written in kg, g and °C, in the chosen system."""
+    """Amounts written in kg, g, °C and K within a text, in the chosen system. 'g of 100 g' is a share and stays."""
     if system == units.METRIC:
         return text
-    return _WRITTEN.sub(lambda hit: units.show(float(hit[1]), hit[2], system, 0 if hit[2] == "kg" and "." not in hit[1] else None), text)
+    return _WRITTEN.sub(lambda hit: units.show(float(hit[1].replace("−", "-")), hit[2], system, 0 if hit[2] == "kg" and "." not in hit[1]
+                                               else None), text)
 
 
 def typed_reading(reading: Reading, text: str):
@@ -72,20 +73,22 @@ def amount(text: str, unit: str, field: str) -> float | None:
     return units.read(text, unit, field) if text.strip() else None
 
 
-def causes_table(found: Diagnosis) -> Table:
+def causes_table(found: Diagnosis, system: str) -> Table:
     """Every standing cause with the evidence for and against it."""
-    rows = tuple(Row((f.cause.name, f.place, _reasons(f.speaks_for), _reasons(f.speaks_against), f.cause.mend), "strong" if n == 0 else "") for n, f in enumerate(found.standing))
+    rows = tuple(Row((f.cause.name, f.place, _reasons(f.speaks_for, system), _reasons(f.speaks_against, system), f.cause.mend), "strong"
+                     if n == 0 else "") for n, f in enumerate(found.standing))
     return Table("Causes still standing", ("cause", "it is", "for it", "against it", "what would mend it"), rows)
 
 
-def _reasons(reasons) -> str:
-    return "; ".join(f"{r.words} ({r.strength})" for r in reasons) or "nothing"
+def _reasons(reasons, system: str) -> str:
+    return in_system("; ".join(f"{r.words} ({r.strength})" for r in reasons), system) or "nothing"
 
 
 def next_table(found: Diagnosis, most: int = 6) -> Table:
     """The measurements offered, by what they tell per minute."""
     return Table("What to measure next", ("measurement", "minutes", "bits", "what it would tell", "needs"), tuple(
-        Row((offer.job.name, f"{offer.job.minutes:g}", f"{offer.bits:.2f}", "; ".join(offer.tells) or "little by itself", offer.job.needs), "strong" if n == 0 else "")
+        Row((offer.job.name, f"{offer.job.minutes:g}", f"{offer.bits:.2f}", "; ".join(offer.tells) or "little by itself", offer.job.needs),
+            "strong" if n == 0 else "")
         for n, offer in enumerate(found.next_jobs[:most])))
 
 
@@ -100,18 +103,16 @@ def next_words(found: Diagnosis) -> str:
     return "No measurement held here would part them further: change one thing at a time in trial batches."
 
 
-def stands_words(found: Diagnosis) -> str:
+def stands_words(found: Diagnosis, system: str) -> str:
     lead = found.leading.cause.name
     if found.settled:
-        doubt = f" But it would seldom show {'; '.join(found.unexplained)}." if found.unexplained else ""
+        doubt = f" But it would seldom show {in_system('; '.join(found.unexplained), system)}." if found.unexplained else ""
         return f"One cause alone still stands: {lead}.{doubt}"
     front = [f.cause.name for f in found.standing if f.place == "in front"]
     return f"{len(found.standing)} causes still stand. In front: {', '.join(front)}."
 
 
 def cautions(found: Diagnosis | None = None) -> tuple[str, ...]:
-    from kit.diagnosis import CAUTION
-
     return (HYGIENE, found.caution if found else CAUTION)
 
 
@@ -122,9 +123,9 @@ def be_sure(symptoms) -> Table:
     return Table("Is it really that?", ("seen", "as seen", "how to be sure"), tuple(Row((s.name, s.as_seen, s.be_sure)) for s in found))
 
 
-def plain_notes(found: Diagnosis) -> tuple[str, ...]:
+def plain_notes(found: Diagnosis, system: str) -> tuple[str, ...]:
     """Notes without those that the tables already say."""
-    return tuple(note for note in found.notes if not note.startswith("be sure that it is"))
+    return tuple(in_system(note, system) for note in found.notes if not note.startswith("be sure that it is"))
 
 
 def temperature(text: str, field: str) -> float | None:
