@@ -14,6 +14,7 @@ from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
 from kit.cure import nitrite_ppm
 from kit.diagnosis import Diagnosis, Reading, catalogue, diagnose
+from kit.diagnosis.catalogue import USUAL
 from kit.emulsion import Batter, defaults, hold
 from kit.errors import need_between
 from kit.meat_block import compose
@@ -46,7 +47,7 @@ class Told:
 
     @property
     def unusual(self) -> bool:
-        return int(self.reading.class_of(self.value)) != 1
+        return int(self.reading.class_of(self.value)) != USUAL
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,7 @@ def _told(key: str, amount: float, origin: str, how: str, working=(), against: s
     """A reading with the rule for what counts; `against`: what on the sheet contradicts it."""
     reading = catalogue().reading(key)
     amount = float(min(max(amount, reading.lowest), reading.highest))
-    unusual = int(reading.class_of(amount)) != 1
+    unusual = int(reading.class_of(amount)) != USUAL
     if against:
         counts, why = False, f"does not count: {against}"
     elif origin in SURE:
@@ -270,14 +271,18 @@ def _humidity(sheet: Sheet):
 
 
 def _house_loss(sheet: Sheet, usual: Sheet | None):
+    """A planned yield is a guess at the usual: near it nothing is shown, far from it something is."""
     now = follow(sheet).cook_yield.weighed_pct
     beside = follow(usual).cook_yield.weighed_pct if usual else sheet.cook_yield_pct
     if now is None or beside is None:
         return
     whose = "the usual batch, weighed" if usual else "the sheet's plan"
+    reading = catalogue().reading("house_loss_over_pct")
+    near_plan = not usual and int(reading.class_of(beside - now)) == USUAL
     yield _told("house_loss_over_pct", beside - now, WEIGHED, f"cook yield against {whose}",
                 [step("house loss over the usual", "d = u − y", beside - now, "points", u=(beside, "%", f"cook yield of {whose}"),
-                      y=(now, "%", "cook yield weighed"))])
+                      y=(now, "%", "cook yield weighed"))],
+                "a yield near the one planned does not show that the loss was the usual one; compare with a batch that went well" if near_plan else "")
 
 
 def _shower(sheet: Sheet):
