@@ -151,7 +151,7 @@ def pace_data(gentle, fast, limit_K: float, system: str) -> tuple[dict, dict]:
     """Rows for `pace_chart` and `ahead_chart`; each is a Cooked, drawn until its core is there."""
     lines, ahead = {}, {}
     for name, done in (("gentle", gentle), ("fast", fast)):
-        upto = done.minutes <= (done.targets[0].minutes if done.targets[0].reached else np.inf)
+        upto = slice(None, int(np.searchsorted(done.minutes, done.targets[0].minutes)) + 1 if done.targets[0].reached else None)
         m = done.minutes[upto]
         lines |= {f"{name}_core": _course(m, _t(done.core_C[upto], system)), f"{name}_skin": _course(m, _t(done.surface_C[upto], system))}
         ahead[name] = _course(m, units.to_shown(done.surface_C[upto] - done.core_C[upto], "K", system))

@@ -71,7 +71,7 @@ def chill_view(result: Chills, values, system) -> View:
     verdict = f"{' and '.join(late).capitalize()} {'take' if len(late) > 1 else 'takes'} longer than '{parts[0].title}' prints." if late else f"Both stay inside '{parts[0].title}', as reckoned." \
         if all(f.met for f in (*water, *air)) else f"'{parts[0].title}' is not shown to its end by both."
     sentence = f"The core is at {units.show(end, '°C', system)} {shown[0]} in water, {shown[1]} in cold air. {verdict} In cold air {result.air.lost_pct:.1f} % of the weight dries away, in water nothing."
-    rows = (Row(("ice for this sausage", units.show(result.ice.ice_kg, "kg", system), "", f"{result.ice.ice_per_kg:.2f} per unit of sausage", "computed; room and tub not counted")),
+    rows = (Row(("ice for this sausage", units.show(result.ice.ice_kg, "kg", system), "", f"{result.ice.ice_per_kg:.2f} times the sausage", "computed; room and tub not counted")),
             Row(("heat to take out", f"{result.ice.heat_kJ / 1000:.1f} MJ", "", "", "computed")))
     lines, bars = charts.chill_data(result.water, result.air, parts, water, air, system)
     note = "Windows are alternatives and belong to their editions: where two sources print different ends, both are shown."
@@ -79,7 +79,7 @@ def chill_view(result: Chills, values, system) -> View:
                 {"chill": f"Cores cooling. Water: {shown[0]}. Cold air: {shown[1]}.", "windows": "Share of the window used. " + " ".join(f"{n}: {f.verdict}." for n, g in (("water", water), ("air", air)) for f in g)},
                 (Table("In water, every published window", COLUMNS, cooling_rows(result.water_found)), Table("In cold air, every published window", COLUMNS, cooling_rows(result.air_found)),
                  Table("Ice", COLUMNS, rows)), (*result.water.notes, *result.ice.notes, note, INVENTED), result.ice.working,
-                tuple(dict.fromkeys((*(f.source for f in result.air_found), *result.air.sources, *result.water.sources, *result.ice.sources))), (cautions.COOLING, *CAUTIONS))
+                tuple(dict.fromkeys((*(f.source for f in result.air_found), *result.air.sources, *result.water.sources, *result.ice.sources))), tuple(dict.fromkeys((cautions.COOLING, *CAUTIONS))))
 
 
 def _minutes_to(done: Cooked, level_C: float) -> float | None:

@@ -9,6 +9,7 @@ from kit.tables import number
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
 INVENTED = "The demo batch and the demo log are invented."
+P70_EDITION = "2007, as quoted in 2010"
 AS_RECKONED = "reckoned from the plan: a plan shows nothing, only a measured record does"
 
 
@@ -44,7 +45,7 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     target, core = number("p_scalded_min"), number("p_scalded_core_C")
     met = answer.p70.minutes > target.value and answer.p70.peak_C > core.value
     rows.append(Row((f"P70, minutes at {units.show(70, '°C', system, 0)}, a model", f"{answer.p70.minutes:.1f} min", f"> {target.value:g} min and core > {units.show(core.value, '°C', system, 0)}",
-                     "above both" if met else "✗ not above both", target.cite()), "" if met else "fails"))
+                     "above both" if met else "✗ not above both", f"{P70_EDITION}; {target.status}; {AS_RECKONED}"), "" if met else "fails"))
     return tuple(rows)
 
 

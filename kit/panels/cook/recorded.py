@@ -52,7 +52,7 @@ def record_panel() -> Panel:
     controls = (
         File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
         Choice("unit", "Log is in", (("as the file says", ""), ("°C", "°C"), ("°F", "°F")), "", "Your files"),
-        Entry("channels", "Columns that are cores", "", "names, with commas; empty: those called core", "Your files"),
+        Entry("channels", "Columns that are cores", "", "empty: those called core", "Your files"),
         Choice("product", "Product", PRODUCTS, MEAT, "Meat block"),
         Entry("fat", "Fat, %", "", "needed for poultry tables", "Meat block"),
         Choice("cured", "It is", ("cured", "not cured"), "cured", "Cure"),
