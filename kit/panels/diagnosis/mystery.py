@@ -81,7 +81,7 @@ def _sentence(played: Played, values, system: str) -> str:
     cost = "nothing measured yet" if not taken else f"{taken} measurement{'s' if taken > 1 else ''} taken, {_time(way.minutes)} spent"
     seen = f"Seed {way.case.seed}. Seen: {names(way.case.symptoms)}; {cost}."
     if played.reveal:
-        return f"{seen} {played.reply.says} It was: {played.reveal.cause}."
+        return f"{seen} {played.reply.says}" + ("" if played.reply.right else f" It was: {played.reveal.cause}.")
     if played.reply:
         early = " You named it from what was seen alone." if not taken else ""
         return f"{seen} {played.reply.says}{early}"

@@ -79,7 +79,8 @@ def own_view(told: Told | Faulty, values, system) -> View:
         Row((one.reading.name, reading_words(one.reading, one.value, system), f"{one.origin}: {one.how}", in_system(one.why, system)), "fails"
             if one.counts and one.unusual else "strong" if one.counts else "")
         for one in evidence.told))
-    silent = Table("Where it is silent", ("reading", "what would tell"), tuple(Row((reading.name, ask)) for reading, ask in evidence.silent))
+    silent = Table("Where it is silent", ("reading", "what would tell"), tuple(Row((reading.name, ask)) for reading, ask in evidence.silent),
+                   folded=True)
     weighed = () if not (found and told.seen) else (causes_table(found, system), *((next_table(found),) if found.next_jobs else ()),
                                                     be_sure(told.seen))
     return View(sentence, data, text, (says, *weighed, silent),
