@@ -13,7 +13,7 @@ from kit.working import Step, step
 SYMPTOM = "fat_cap"
 PLAYED = tuple(range(40_000, 40_040))
 """seeds of the batches that are played through for 'name it from one symptom'; no share of the catalogue was set on them"""
-MOST_TAKEN = 12
+MOST_TAKEN, STATIONS = 12, 24
 OVER_K = 6.0
 
 
@@ -83,10 +83,14 @@ def right_after(minutes: float, games: tuple[Played, ...]) -> int:
 
 
 # a class -------------------------------------------------------------------------------------------------------------------------------
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=8)
+def _cases(seed: int) -> tuple[Case, ...]:
+    return cases_for_class(seed, STATIONS)
+
+
 def case_of(seed: int, station: int) -> Case:
-    """The batch of one station; a station keeps its own whatever the number of stations."""
-    return cases_for_class(seed, station)[-1]
+    """The batch of one station, 1 to STATIONS; a station keeps its own whatever the number of stations."""
+    return _cases(seed)[int(need_between("station", station, 1, STATIONS)) - 1]
 
 
 def class_list(seed: int, stations: int, answers: bool = False) -> str:

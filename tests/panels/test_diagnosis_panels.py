@@ -176,6 +176,17 @@ def test_the_case_stays_shut_until_a_cause_is_named():
     assert "Name a cause first" in panel.shown.sentence and hidden not in panel.text() and not panel.shown.steps
 
 
+@pytest.mark.parametrize("written", ["", "five", "-1", "2.5", "10000"])
+def test_a_class_number_that_is_none_is_refused(written):
+    assert "whole number from 0 to 9999" in mystery_panel().set(**{"class": written}).error
+
+
+def test_another_class_is_another_batch_and_the_same_one_comes_again():
+    panel = mystery_panel()
+    first = panel.shown.sentence
+    assert panel.set(**{"class": "6"}).shown.sentence.startswith("Seed 6") and panel.set(**{"class": "5"}).shown.sentence == first
+
+
 def test_hints_say_more_when_asked_for_more():
     panel = mystery_panel()
     assert "standing" not in panel.shown.data and "What to measure next" not in panel.text()

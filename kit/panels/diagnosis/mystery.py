@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from kit.charts import diagnosis as charts
 from kit.diagnosis import Investigation, Reply, Reveal, catalogue
-from kit.lessons.diagnosis import case_of
+from kit.errors import OutOfRange
+from kit.lessons.diagnosis import STATIONS, case_of
 from kit.panels.diagnosis.words import (NONE, be_sure, cautions, causes_table, in_system, names,
                                         next_table, next_words, plain_notes, reading_words, stands_words)
-from kit.panels.panel import Choice, Panel, Row, Slider, Switch, Table, View
+from kit.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View
 
-TURNS, STATIONS = 8, 24
+TURNS = 8
+MOST_CLASS = 9999
 NO_ANSWER = "not yet"
 HINTS = (("none", 0), ("what to measure next", 1), ("what still stands", 2))
 
@@ -31,13 +33,13 @@ def mystery_panel(class_number: int = 5) -> Panel:
     book = catalogue()
     jobs = (("none", NONE), *((f"{job.name} ({_time(job.minutes)})", key) for key, job in book.jobs.items()))
     controls = (
-        Slider("class", "Class", "", 0, 60, 1, class_number, "The batch"), Slider("station", "Station", "", 1, STATIONS, 1, 1, "The batch"),
+        Entry("class", "Class number", f"{class_number}", "a whole number, from your teacher", "The batch"), Slider("station", "Station", "", 1, STATIONS, 1, 1, "The batch"),
         *(Choice(f"turn {n}", f"Measurement {n}", jobs, "ledger" if n == 1 else NONE, "Measure, in this order") for n in range(1, TURNS + 1)),
         Choice("named", "The cause is", ((NO_ANSWER, NONE), *((cause.name, key) for key, cause in book.causes.items())), NONE, "Name it"),
         Choice("hint", "Hint", HINTS, 0, "Name it"), Switch("open", "Open the case", False, "Name it"))
 
     def compute(values) -> Played:
-        way = Investigation(case_of(int(values["class"]), int(values["station"])))
+        way = Investigation(case_of(_class_number(values["class"]), int(values["station"])))
         for n in range(1, TURNS + 1):
             if values[f"turn {n}"]:
                 way = way.measure(values[f"turn {n}"])
@@ -48,6 +50,12 @@ def mystery_panel(class_number: int = 5) -> Panel:
                  lambda system: {"readings": charts.readings_chart(system), "standing": charts.standing_chart(system)},
                  {"Name it at once": {f"turn {n}": NONE for n in range(1, TURNS + 1)} | {"named": "hot_chop", "hint": 0, "open": False},
                   "Clear the bench": {f"turn {n}": NONE for n in range(1, TURNS + 1)} | {"named": NONE, "hint": 0, "open": False}})
+
+
+def _class_number(written: str) -> int:
+    if not written.strip().isdecimal() or int(written) > MOST_CLASS:
+        raise OutOfRange(f"the class number is {written!r}; give a whole number from 0 to {MOST_CLASS}, the same at every station")
+    return int(written)
 
 
 def mystery_view(played: Played, values, system) -> View:
