@@ -154,4 +154,13 @@ def test_later_rooms_answer_on_the_followed_sheet():
     followed = follow(DEMO)
     assert followed.holds.batter.end_C == pytest.approx(followed.chop.end_C)
     assert followed.cure.dose.ppm_of_meat == pytest.approx(156.25, abs=0.01)
+    assert followed.cook.emulsion_loss_pct == pytest.approx(followed.holds.held.total_out_g)
+    assert followed.cook.cook_yield_pct == pytest.approx(100 - followed.cook.evaporated_pct - followed.holds.held.total_out_g)
+    assert followed.links.plan.links > 1000
     assert "STOP" not in str(followed)
+
+
+def test_a_sheet_without_cook_steps_is_followed_as_far_as_it_goes():
+    data = DEMO.as_dict()
+    data.pop("cook")
+    assert "plans no cook steps" in str(follow(read_sheet(data)))

@@ -3,7 +3,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from kit import tables
+from kit.chain.casing import Links, links_of
 from kit.chain.chop import ChopAnswer, chop_of
+from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import Holds, holds_of
 from kit.emulsion import Calibration
@@ -36,7 +38,7 @@ class CookYield:
 class Followed:
     """Every room's answer for one sheet. `room_for_ice` holds the room before and after the cook.
 
-    Later rooms (`cure`, `chop`, `holds`) answer when they are first asked, each from the room before it, so that a slider pays only for what is
+    Later rooms (`cure`, `chop`, `holds`, `links`, `cook`) answer when they are first asked, each from the room before it, so that a slider pays only for what is
     shown.
     """
 
@@ -68,6 +70,16 @@ class Followed:
         """The emulsion's margins and what leaves in the cook, at the end temperature that `chop` predicts."""
         return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
+    @cached_property
+    def links(self) -> Links:
+        """How many links, how heavy, how much casing."""
+        return links_of(self.sheet)
+
+    @cached_property
+    def cook(self) -> CookAnswer:
+        """What one link goes through in house and chill, and the yield to expect: evaporation, and what the batter itself lets go."""
+        return cook_of(self.sheet, self.holds.held.total_out_g, self.batter, start_C=self.chop.end_C)
+
     @property
     def broken(self) -> tuple[Verdict, ...]:
         """The rules that do not hold."""
@@ -97,10 +109,18 @@ class Followed:
         lines.append(f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""))
         lines.append(f"chopping ends at {self.chop.end_C:.1f} °C; the emulsion's first limit to go is {self.holds.fails_first}, "
                      f"and {self.holds.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
+        lines.append(f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g" + self._cooked_words())
         if self.books:
             lines.append(f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
                          f"{self.books.unexplained_kg:.2f} kg not explained")
         return "\n".join(lines)
+
+    def _cooked_words(self) -> str:
+        if not self.sheet.process.cook:
+            return "; the sheet plans no cook steps"
+        target = self.cook.cooked.targets[0]
+        core = f"core at {target.target_C:g} °C after {target.minutes:.0f} min" if target.reached else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
+        return f"; {core}; cook yield to expect {self.cook.cook_yield_pct:.0f} % ({100 - self.cook.evaporated_pct:.0f} % by evaporation alone; model not calibrated)"
 
 
 def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None, calibration: Calibration | None = None) -> Followed:

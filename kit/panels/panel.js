@@ -45,12 +45,18 @@ function lazily(folder, build) {
   folder.fill();
 }
 
-function foldable(table, opened) {
+function foldable(table, model) {
   if (!table.folded) return tableOf(table);
   const folder = fold(table.caption, "cb-fold");
-  folder.dataset.name = table.name;
-  folder.open = opened.has(table.name);
+  folder.open = model.get("opened").includes(table.caption);
   lazily(folder, () => [tableOf(table)]);
+  folder.addEventListener("toggle", () => {
+    const opened = new Set(model.get("opened"));
+    if (opened.has(table.caption) === folder.open) return;
+    if (folder.open) opened.add(table.caption); else opened.delete(table.caption);
+    model.set("opened", [...opened]);
+    model.save_changes();
+  });
   return folder;
 }
 
@@ -158,8 +164,7 @@ function render({ model, el }) {
     }
     if (!same("tables", payload.tables)) {
       const open = tables.querySelector(".cb-scroll")?.scrollLeft ?? 0;
-      const opened = new Set([...tables.querySelectorAll("details[open]")].map((node) => node.dataset.name));
-      tables.replaceChildren(...payload.tables.map((table, n) => foldable({ ...table, name: String(n - payload.tables.length) }, opened)));
+      tables.replaceChildren(...payload.tables.map((table) => foldable(table, model)));
       if (open) tables.querySelector(".cb-scroll").scrollLeft = open;
     }
     if (!same("notes", payload.notes)) {

@@ -42,6 +42,8 @@ class Picture(anywidget.AnyWidget):
     _css = HERE / "panel.css"
     specs = T.Dict().tag(sync=True)
     payload = T.Dict().tag(sync=True)
+    opened = T.List(T.Unicode()).tag(sync=True)
+    """captions of the folded tables that the person has opened"""
 
 
 class Panel(W.Box):
@@ -63,6 +65,7 @@ class Panel(W.Box):
         self.presets = dict(presets or {})
         runtime()
         self.picture = Picture()
+        self.picture.observe(lambda change: self._changed(), names="opened")
         switch = W.ToggleButtons(options=list(units.SYSTEMS), value=system, description="Shown in", style={"button_width": "auto"})
         switch.observe(lambda change: self.use(change["new"]), names="value")
         self._switch = switch
@@ -138,7 +141,7 @@ class Panel(W.Box):
             self.error = str(error)
             if self.shown is not None and specs and self.result is not None:
                 self.shown = self.view(self.result, values, self.system)
-        body = (self.shown or View("No answer yet.")).payload()
+        body = (self.shown or View("No answer yet.")).payload(self.picture.opened)
         if self.error:
             body["sentence"] = "This cannot be computed. The picture below is the last one that could." if self.shown else "This cannot be computed."
         self._picture += specs

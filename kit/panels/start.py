@@ -7,7 +7,9 @@ from kit.charts import meat_block as mix_charts
 from kit.charts import yields as yield_charts
 from kit.errors import Faulty, need
 from kit.cure import cautions as cure_cautions
+from kit.panels.casing import link_rows
 from kit.panels.chop import chop_rows
+from kit.panels.cook import cook_rows
 from kit.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
 from kit.panels.emulsion import emulsion_rows
 from kit.panels.outcome import COLUMNS, cautions, outcome_sentence, outcome_table
@@ -39,22 +41,30 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def batch_view(followed: Followed, values, system) -> View:
-    cure, holds = followed.cure, followed.holds
+    cure = followed.cure
     first = f"{cure_sentence(cure)} " if cure.findings.stop else ""
-    tables = (*(trap_tables(cure.findings)), outcome_table(followed, system),
-              Table(f"Cure and salt: {cure_sentence(cure)}", COLUMNS, cure_rows(cure, system), folded=True), _folded(weigh_table(cure, system)),
-              Table(f"Chop and emulsion: ends at {units.show(followed.chop.end_C, '°C', system)}, {holds.held.total_out_g:.1f} % may leave in the cook", COLUMNS,
-                    (*chop_rows(followed.chop, system), *emulsion_rows(holds, system)), folded=True))
+    tables = (*trap_tables(cure.findings), outcome_table(followed, system),
+              Table("Cure and salt", COLUMNS, folded=True, later=lambda: (Row((cure_sentence(cure), "", "", "", ""), "strong"), *cure_rows(cure, system))),
+              replace(weigh_table(cure, system), folded=True),
+              Table("Chop and emulsion: end temperature, margins, what may leave", COLUMNS, folded=True,
+                    later=lambda: (*chop_rows(followed.chop, system), *emulsion_rows(followed.holds, system))),
+              Table("Links, cook and chill", COLUMNS, folded=True, later=lambda: _cooked(followed, system)))
     return View(
         first + outcome_sentence(followed),
         {"composition": mix_charts.composition_data(followed.batter, followed.finished), "limits": mix_charts.limits_data(followed.verdicts, followed.fat)},
         {"composition": mix_charts.composition_text(followed.batter, followed.finished), "limits": mix_charts.limits_text(followed.verdicts)},
-        tables, (*followed.notes, *cure.notes, *followed.chop.notes), (*followed.working, *cure.working),
-        (*followed.sources, *cure.sources, *followed.chop.sources, *holds.sources), (*cautions(), cure_cautions.NITRITE))
+        tables, (*followed.notes, *cure.notes), (*followed.working, *cure.working), (*followed.sources, *cure.sources), (*cautions(), cure_cautions.NITRITE))
 
 
-def _folded(table: Table) -> Table:
-    return replace(table, folded=True)
+def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
+    """Links, then the cook; the yield to expect beside what was weighed, where it was."""
+    rows = link_rows(followed.links, system)
+    if not followed.sheet.process.cook:
+        return (*rows, Row(("cook", "no steps planned", "", "", "write [[cook]] steps on the sheet")))
+    got = followed.cook_yield
+    beside = () if got.weighed_pct is None else (Row(("cook yield by evaporation alone, beside the weighed one", f"{100 - followed.cook.evaporated_pct:.1f} %", f"weighed {got.weighed_pct:.1f} %",
+                                                      f"{100 - followed.cook.evaporated_pct - got.weighed_pct:+.1f} points".replace("-", "−"), "computed; the batter's own loss is a model without calibration")),)
+    return (*rows, *cook_rows(followed.cook, system), *beside)
 
 
 def ledger_panel(sheet: Sheet | None = None) -> Panel:

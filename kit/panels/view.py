@@ -1,6 +1,6 @@
 """What one answer looks like: a sentence, rows for each chart, tables, the working and the sources."""
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, replace
 
 from kit.working import Step, figure
 
@@ -17,11 +17,18 @@ class Row:
 class Table:
     caption: str
     columns: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[Row, ...] = ()
     folded: bool = False
     """shown as its caption only, until it is opened"""
+    later: Callable[[], tuple[Row, ...]] | None = None
+    """for a folded table that costs time: gives the rows when the table is opened, or when the panel is put into words"""
+
+    def filled(self) -> "Table":
+        return self if self.later is None else replace(self, rows=self.later(), later=None)
 
     def as_text(self) -> str:
+        if self.later is not None:
+            return self.filled().as_text()
         widths = [max(len(c), *(len(r.cells[i]) for r in self.rows), 0) if self.rows else len(c) for i, c in enumerate(self.columns)]
         lines = [self.columns, *(r.cells for r in self.rows)]
         return "\n".join([self.caption, *("  ".join(t.ljust(w) for t, w in zip(line, widths, strict=True)).rstrip() for line in lines)])
@@ -40,14 +47,14 @@ class View:
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
-    def payload(self) -> dict:
-        """The view as plain JSON: floats rounded, NaN as null, arrays as lists."""
+    def payload(self, opened: Collection[str] = ()) -> dict:
+        """The view as plain JSON: floats rounded, NaN as null, arrays as lists. `opened`: captions of the folded tables that are open."""
         return {
             "sentence": self.sentence,
             "data": {chart: {name: plain(rows) for name, rows in sets.items()} for chart, sets in self.data.items()},
             "text": dict(self.text),
             "tables": [{"caption": t.caption, "folded": t.folded, "columns": list(t.columns), "rows": [{"cells": list(r.cells), "mark": r.mark} for r in t.rows]}
-                       for t in self.tables],
+                       for t in (t.filled() if t.caption in opened else t for t in self.tables)],
             "notes": list(dict.fromkeys(self.notes)),
             "steps": [_step(step) for step in self.steps],
             "sources": list(dict.fromkeys(self.sources)),

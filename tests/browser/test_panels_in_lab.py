@@ -84,6 +84,30 @@ def test_every_button_and_both_unit_systems_answer(opened):
         assert [handle.get_attribute("aria-valuenow") for handle in boxes.nth(n).locator("[role=slider]").all()] == stands, f"panel {n}"
 
 
+def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slider(opened):
+    seen = set()
+    for n in range(lab.panels(opened).count()):
+        panel = lab.panels(opened).nth(n)
+        for name in [folder.locator("summary").text_content() for folder in panel.locator("details:not([hidden])").all()]:
+            folder = panel.locator("details", has=opened.locator("summary", has_text=name)).first
+            folder.scroll_into_view_if_needed()
+            folder.locator("summary").click()
+            opened.wait_for_function("""([p, name]) => [...p.querySelectorAll('details')].some(d => d.open
+                && d.querySelector('summary').textContent === name && d.querySelector('li, td'))""", arg=[panel.element_handle(), name], timeout=10000)
+        sliders = opened.locator(".cb-box").nth(n).locator(".widget-hslider [role=slider]")
+        if sliders.count():
+            before, unfolded = panel.evaluate(TICK), set(panel.locator("details[open] > summary").all_text_contents())
+            sliders.first.focus()
+            opened.keyboard.press("ArrowRight")
+            opened.keyboard.press("ArrowLeft")
+            moved(opened, panel, before)
+            opened.wait_for_timeout(400)
+            shut = set(panel.locator("details:not([open]) > summary").all_text_contents())
+            assert not shut & unfolded
+            seen |= unfolded
+    assert seen
+
+
 def test_outputs_have_no_accessibility_violations(opened):
     assert lab.axe(opened) == []
 

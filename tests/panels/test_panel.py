@@ -100,3 +100,20 @@ def test_payload_is_plain_json():
     import numpy as np
     assert plain({"a": np.array([1.0, np.nan, np.inf]), "b": (1, "x", 0.123456789)}) == {"a": [1.0, None, None], "b": [1, "x", 0.123457]}
     assert json.loads(json.dumps(make().picture.payload))["cautions"] == []
+
+
+def test_a_folded_table_that_costs_time_is_filled_when_it_is_opened_and_when_put_into_words():
+    asked = []
+
+    def costly(result, values, system):
+        def fill():
+            asked.append(result)
+            return (Row(("late", f"{result:g}")),)
+        return View(f"Twice is {result:g} and more.", tables=(Table("Late", ("what", "value"), folded=True, later=fill),))
+
+    panel = Panel("Late", (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),), lambda values: 2 * values["kg"], costly, lambda system: {})
+    panel.set(kg=4)
+    assert asked == [] and panel.picture.payload["tables"][0]["rows"] == []
+    panel.picture.opened = ["Late"]
+    assert panel.picture.payload["tables"][0]["rows"][0]["cells"] == ["late", "8"]
+    assert "late  8" in panel.text()

@@ -33,7 +33,7 @@ def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) 
     margin = "" if limit_pct is None else f"✗ {lost - limit_pct:.1f} points over" if over else f"{limit_pct - lost:.1f} points inside"
     return (Row(("water lost, % of the raw weight", f"{lost:.1f} %", "" if limit_pct is None else f"{limit_pct:g} % (your own)", margin, "computed"), "fails" if over else ""),
             Row(("cook yield to expect, % of the raw weight", f"{answer.cook_yield_pct:.1f} %", "", "batter's own loss not counted" if loss is None else f"with {loss:.1f} % that the batter loses",
-                 "computed, good to 2 or 3 points")))
+                 "computed, good to 2 or 3 points" if loss is None else "computed; the batter's loss is a teaching model with a wide range")))
 
 
 def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
