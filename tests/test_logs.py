@@ -210,3 +210,12 @@ def test_large_logs_are_read_whole():
 
 def test_every_kind_of_issue_has_words():
     assert all(len(words) > 10 for words in KINDS.values())
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_a_space_inside_a_stamp_does_not_part_columns_even_where_cells_are_empty(separator):
+    rows = ["when,core °C,air °C"] + [f"2031-03-04 07:{n:02d}:00,{'' if n % 3 == 1 else 5 + n},{'' if n % 2 else 60 + n}" for n in range(40)]
+    reading = read_log("\n".join(rows).replace(",", separator) + "\n")
+    assert len(reading.channels) == 2
+    assert reading.time_s.tolist() == [60.0 * n for n in range(40)]
+    assert np.nanmax(reading.temperature_C[:, 0]) == 5 + 39 and np.nanmax(reading.temperature_C[:, 1]) == 60 + 38

@@ -109,7 +109,7 @@ def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: st
     if not found:
         raise Faulty("temperature log", [Fault("no table of times and temperatures was found in the first rows", file=name, sheet=sheet,
                                                remedy="one row per reading, a time and at least one temperature, separated by ; tab or comma")])
-    _, _, separator, first, width = max(found)
+    _, _, separator, first, width = max(_without_spaces_of_stamps(found))
     names, header = _header(lines, separator, first, width)
     if separator == " ":
         text = re.sub(r"(?m)^ +| +$", "", re.sub(r" +", " ", text))
@@ -122,6 +122,13 @@ def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: st
     said = (*understood, f"columns separated by {SEPARATORS[separator]}", header)
     return TextTable(names, columns, row, "\n".join(lines[:first]), tuple((n, t) for n, t in torn if t.strip(separator + " \r\n")), said,
                      name, sheet, separator)
+
+
+def _without_spaces_of_stamps(found):
+    """A stamp such as 2031-03-04 07:42:00 holds a space of its own: spaces part the columns only where no mark does it for half as many rows."""
+    most = max(score for score, *_ in found)
+    marked = [hit for hit in found if hit[2] != " " and hit[0] * 2 >= most]
+    return marked or found
 
 
 def _columns(text, separator, first, width, torn):
