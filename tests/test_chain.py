@@ -157,6 +157,8 @@ def test_later_rooms_answer_on_the_followed_sheet():
     assert followed.cook.emulsion_loss_pct == pytest.approx(followed.holds.held.total_out_g)
     assert followed.cook.cook_yield_pct == pytest.approx(100 - followed.cook.evaporated_pct - followed.holds.held.total_out_g)
     assert followed.links.plan.links > 1000
+    assert followed.skin_holds.batter.core_C == pytest.approx(float(followed.cook.cooked.hottest_surface_C))
+    assert followed.skin_holds.held.total_out_g > followed.holds.held.total_out_g  # hotter than the core target, so more may leave
     assert "STOP" not in str(followed)
 
 

@@ -80,6 +80,11 @@ class Followed:
         """What one link goes through in house and chill, and the yield to expect: evaporation, and what the batter itself lets go."""
         return cook_of(self.sheet, self.holds.held.total_out_g, self.batter, start_C=self.chop.end_C)
 
+    @cached_property
+    def skin_holds(self) -> Holds:
+        """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core."""
+        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C))
+
     @property
     def broken(self) -> tuple[Verdict, ...]:
         """The rules that do not hold."""

@@ -61,10 +61,13 @@ def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
     rows = link_rows(followed.links, system)
     if not followed.sheet.process.cook:
         return (*rows, Row(("cook", "no steps planned", "", "", "write [[cook]] steps on the sheet")))
+    skin = followed.skin_holds
+    hottest = Row((f"what may leave at the skin, at its hottest {units.show(skin.batter.core_C, '°C', system)}", f"{skin.held.total_out_g:.1f} %",
+                   f"{followed.holds.held.total_out_g:.1f} % at the core target", "", "teaching model"))
     got = followed.cook_yield
     beside = () if got.weighed_pct is None else (Row(("cook yield by evaporation alone, beside the weighed one", f"{100 - followed.cook.evaporated_pct:.1f} %", f"weighed {got.weighed_pct:.1f} %",
                                                       f"{100 - followed.cook.evaporated_pct - got.weighed_pct:+.1f} points".replace("-", "−"), "computed; the batter's own loss is a model without calibration")),)
-    return (*rows, *cook_rows(followed.cook, system), *beside)
+    return (*rows, *cook_rows(followed.cook, system), hottest, *beside)
 
 
 def ledger_panel(sheet: Sheet | None = None) -> Panel:
