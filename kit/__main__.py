@@ -59,7 +59,7 @@ def check(*arguments: str) -> int:
     pytest = [str(PYTHON), "-m", "pytest"]
     if arguments:
         return subprocess.run([*pytest, *arguments], cwd=ROOT).returncode
-    runs = [[*pytest, "tests", "-n", "2", "--dist", "loadfile", "-q"],
+    runs = [[*pytest, "tests", "-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "-q"],
             [*pytest, "--nbval", "--nbval-current-env", "--nbval-cell-timeout=120", "-n", "2", "--dist", "loadfile", "-q", "-p", "no:cacheprovider", "notebooks"]]
     return max(subprocess.run(run, cwd=ROOT).returncode for run in runs)
 

@@ -115,7 +115,7 @@ def test_every_source_is_used_and_every_data_row_names_a_known_one():
     assert keys - used == set(), "sources that nothing cites"
 
 
-@pytest.mark.parametrize("name", [name for name in tracked("tests") if Path(name).name.startswith("test_") and name.endswith(".py")])
+@pytest.mark.parametrize("name", [name for name in tracked("tests") if Path(name).name.startswith(("test_", "lab_checks")) and name.endswith(".py")])
 def test_no_test_is_dead(name):
     """Every test holds an assert, a raises, or a call of a helper whose name begins with assert_."""
     for node in ast.walk(ast.parse((ROOT / name).read_text(encoding="utf-8"))):
