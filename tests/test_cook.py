@@ -199,6 +199,8 @@ def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
     (lambda: cook.air(20, 120, humidity_pct=90), "more vapour than the whole air pressure"),
     (lambda: cook.air(0, 55, humidity_pct=20), "longer than 0 min"),
     (lambda: cook.air(-5, 55, humidity_pct=20), "longer than 0 min"),
+    (lambda: cook.air(float("nan"), 55, humidity_pct=20), "longer than 0 min"),
+    (lambda: cook.air(3000, 55, humidity_pct=20), "between 0 and 2880"),
     (lambda: cook.air("soon", 55, humidity_pct=20), "no number"),
     (lambda: cook.air(20, 55, humidity_pct=20, h_W_per_m2K=-3), "heat transfer coefficient"),
     (lambda: cook.air(20, 55, humidity_pct=20, wetness=1.4), "wetness"),
@@ -225,6 +227,12 @@ def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
 def test_impossible_input_is_refused_with_the_reason(make, message):
     with pytest.raises(OutOfRange, match=message):
         make()
+
+
+def test_a_humidity_that_may_be_a_fraction_is_pointed_at():
+    def asks(dry, humidity):
+        return any("was a fraction meant" in note for note in cook.cook(LINK, [cook.air(20, dry, humidity_pct=humidity, speed_m_per_s=1)]).notes)
+    assert asks(65, 0.4) and not asks(65, 40) and not asks(65, 4) and not asks(110, 0.9)
 
 
 def test_same_names_are_told_apart():

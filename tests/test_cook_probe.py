@@ -63,7 +63,7 @@ def test_the_display_keeps_its_promise_in_batches_cooked_one_by_one():
 def test_links_that_never_come_there_are_said():
     low = cook.one_probe(LINK, (cook.air(60, 70, humidity_pct=60, h_W_per_m2K=25),), 70)
     assert low.display_C is None and low.margin_K is None and low.never_pct == 100
-    assert "No reading will do" in low.words and np.isnan(low.passes_at_target_pct) and np.isnan(low.coldest_at_target_C).all()
+    assert "No reading will do: 100 % of links" in low.words and np.isnan(low.passes_at_target_pct) and np.isnan(low.coldest_at_target_C).all()
     assert_pencil(low.working)
 
 

@@ -164,7 +164,7 @@ def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70
         link, schedule, minutes, core,
         (trace[:, rings // 2] + trace[:, (rings + 1) // 2]) / 2, surface, run.mean_C, trace, np.linspace(0, link.diameter_mm / 2, rings + 1),
         link.pct_lost(run.water_kg_per_m2), run.heat_J_per_m2 / per_kg / 1000, outcomes, targets, lost, float(surface.max()),
-        float(minutes[surface.argmax()]), ends, _notes(link, outcomes, targets, lost, ends, minutes, core, surface), _sources(link, schedule),
+        float(minutes[surface.argmax()]), ends, _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface), _sources(link, schedule),
         _working(link, outcomes, run, surface))
 
 
@@ -239,8 +239,10 @@ def _ends_ahead(link, outcomes, run: Run) -> float | None:
     return float(ahead.max())
 
 
-def _notes(link, outcomes, targets, lost, ends, minutes, core, surface) -> tuple[str, ...]:
+def _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface) -> tuple[str, ...]:
     said = list(link.notes)
+    said += [f"the air of {stage.name} has {stage.humidity_pct:.2g} % humidity, drier than heated winter air: was a fraction meant? Give percent, 0 to 100"
+             for stage in schedule if stage.vapour_Pa and np.mean(stage.medium_C) < 90 and stage.humidity_pct <= 1]
     said += [target.words for target in targets if not target.reached]
     said += [f"In {o.name} the core ended at {o.core_end_C:.1f} °C, within 1 K of the {o.holds_C:.1f} °C where drying holds it: "
              f"it has stalled near the wet bulb ({o.wet_bulb_C:.1f} °C)." for o in outcomes

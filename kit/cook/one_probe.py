@@ -45,7 +45,7 @@ class OneProbe:
     @property
     def words(self) -> str:
         if self.display_C is None:
-            return (f"No reading will do: {self.never_pct:.2g} % of links never come to {self.target_C:g} °C in this schedule. "
+            return (f"No reading will do: {self.never_pct:.3g} % of links never come to {self.target_C:g} °C in this schedule. "
                     "Lengthen it, even out the house, or probe the coldest place.")
         return (f"Wait for {self.display_C:.1f} °C on the display: then the coldest of {self.links} links has come to {self.target_C:g} °C in "
                 f"{self.confidence_pct:g} of 100 batches. At a display of {self.target_C:g} °C it has in {self.passes_at_target_pct:.0f} of 100.")

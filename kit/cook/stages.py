@@ -8,7 +8,7 @@ import numpy as np
 
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
 from kit.cook.exchange import cross_flow_h, still_h
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import need, need_between
 from kit.tables import number, value
 
 
@@ -162,9 +162,9 @@ def _preset(minutes, temperature_C, h, key, name, low, high) -> Stage:
 
 
 def _minutes(minutes, name) -> float:
-    length = need_between(f"time of stage {name!r}", minutes, -np.inf, 60 * 48, "give minutes, at most two days")
-    if length <= 0:
-        raise OutOfRange(f"time of stage {name!r} is {length:g} min; a stage must last longer than 0 min: give its length or leave it out")
+    remedy = "a stage must last longer than 0 min, at most two days: give its length or leave it out"
+    length = need_between(f"time of stage {name!r} in minutes", minutes, 0, 60 * 48, remedy)
+    need(length > 0, f"time of stage {name!r} is 0 min; {remedy}")
     return length
 
 
