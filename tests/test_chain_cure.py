@@ -54,6 +54,13 @@ def test_a_sheet_never_brings_a_cure_of_unknown_strength():
         sheet(MEAT, {"name": "celery powder", "kind": "cure", "moisture_pct": 5, "protein_pct": 10, "fat_pct": 1, "ash_pct": 40, "carbohydrate_pct": 44, "amount": "200 g"})
 
 
+@pytest.mark.parametrize("line", [{"name": "celery powder", "kind": "cure"}, {"name": "celery powder"}, {"name": "cure"}])
+def test_a_cure_without_strength_asks_for_label_or_assay_and_offers_no_other_ingredient(line):
+    with pytest.raises(Faulty, match="assay of this lot") as caught:
+        sheet(MEAT, {**line, "amount": "200 g"})
+    assert "nearest" not in str(caught.value)
+
+
 def test_two_sources_of_nitrite_are_named():
     blend = {"name": "blend with cure", "kind": "cure", "nitrite_pct": 0.75, "amount": "1 kg"}
     alone, both = cure_of(sheet(MEAT, ICE, blend), 60), cure_of(sheet(MEAT, ICE, CURE, blend), 60)
@@ -163,3 +170,29 @@ def test_an_ordinary_plan_written_as_a_sheet_gives_the_same_dose_and_no_alarm(se
     assert found.dose.batch_kg == pytest.approx(plan.batch_kg, rel=1e-9)
     if plan.finished_kg:
         assert found.findings.ok
+
+
+def test_a_slip_inside_the_range_shows_against_the_target_on_the_sheet():
+    """The rate reckoned on the batch in place of the meat stays inside the range: only the target tells."""
+    wanted = {"nitrite_target_ppm": 150}
+    ordinary = sheet(MEAT, ICE, SALT, CURE, **wanted)
+    slipped = sheet(MEAT, ICE, SALT, {**CURE, "amount": "1.9 g/kg of meat"}, **wanted)
+    assert cure_of(ordinary, 60).findings.ok
+    assert "off_target" in [a.key for a in cure_of(slipped, 60).findings.alarms]
+    assert "off_target" not in [a.key for a in cure_of(sheet(MEAT, ICE, SALT, {**CURE, "amount": "1.9 g/kg of meat"}), 60).findings.alarms]
+
+
+def test_another_bag_and_an_unread_blend_are_told_from_the_sheet():
+    other_bag = cure_of(sheet(MEAT, ICE, SALT, {**CURE, "bag_nitrite_pct": 0.6}), 60)
+    assert other_bag.findings.alarms and any("bag" in a.key for a in other_bag.findings.alarms)
+    unread = cure_of(sheet(MEAT, ICE, SALT, CURE, {"name": "spice, generic", "amount": "0.3 kg", "cure_label_read": "no"}), 60)
+    read = cure_of(sheet(MEAT, ICE, SALT, CURE, {"name": "spice, generic", "amount": "0.3 kg", "cure_label_read": "yes"}), 60)
+    assert unread.findings.alarms and not read.findings.alarms
+
+
+def test_the_sheet_chooses_whose_limits_hold_and_a_call_may_override():
+    """155 ppm of the meat passes in the US; the EU ceiling, as ion of the batch, does not let this batch have it."""
+    lines = ({"name": "pork trim 80", "amount": "70 kg"}, {"name": "ice", "amount": "20 kg"}, {"name": "cure", "nitrite_pct": 6.25, "amount": "174 g"})
+    assert not cure_of(sheet(*lines), 80).findings.stop
+    assert cure_of(sheet(*lines, cure_rule="EU"), 80).findings.stop
+    assert not cure_of(sheet(*lines, cure_rule="EU"), 80, "US").findings.stop

@@ -65,6 +65,7 @@ def test_a_share_with_its_basis(written, pct, basis):
 @pytest.mark.parametrize("written, kind, message", [
     ("2 %", WrongUnit, "a share of what"), ("2 % of finished", WrongUnit, "shares of meat and of batch"), ("25", WrongUnit, "no unit"),
     ("-3 kg", OutOfRange, "negative"), ("0 kg", OutOfRange, "zero"), ("101 % of meat", OutOfRange, "over 100 %"), ("5 °C", WrongUnit, "another kind"),
+    ("2 tsp", WrongUnit, "packing"), ("a pinch", WrongUnit, "weigh it"), ("30 ml", WrongUnit, "volume"),
     ("5 mm", WrongUnit, "mass"), ("1,5 kg", WrongUnit, "comma"), ("a lot", WrongUnit, "no amount"), ("5 kg of meat", WrongUnit, "is a mass"),
     ("1e9 kg", OutOfRange, "must lie between"), ("1e-9 kg", OutOfRange, "must lie between"), ("5 g/0 kg of meat", OutOfRange, "divides by nothing"),
     ("1e999 kg", KitError, "amount"), ("nan kg", WrongUnit, "no amount"), ("5 mm/kg of meat", WrongUnit, "mass"), ("2 % of 3", WrongUnit, "shares of meat"),

@@ -72,13 +72,16 @@ class CureAnswer:
         return min(judged, key=lambda v: v.margin / v.limit.limit, default=None)
 
 
-def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "US", on: date | None = None, *, batter: Composition | None = None,
+def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date | None = None, *, batter: Composition | None = None,
             bowl_kg: float | None = None) -> CureAnswer:
     """The cure answers of a sheet whose whole batch is expected to weigh `finished_kg` after cooking and chilling.
 
-    `on`: the day whose limits hold (None: those without an end). `batter`: the composition, if it is known already. `bowl_kg`: what the
+    `jurisdiction`: whose limits; without it the sheet's own choice (cure_rule), else US. The sheet's target, what was read off the bag, and
+    blends whose label nobody read go to the traps. `on`: the day whose limits hold (None: those without an end). `batter`: the composition, if it is known already. `bowl_kg`: what the
     bowl weighed. Raises OutOfRange for a sheet without meat, UnknownName for a jurisdiction that the kit does not hold.
     """
+    plan = sheet.process
+    jurisdiction = jurisdiction or plan.cure_rule or "US"
     limits = limits_for(jurisdiction, on=on)
     batter = batter or compose(sheet.materials, sheet.kg)
     rework_kg = sheet.kg_of("rework")
@@ -87,7 +90,9 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "US", on: date
     lines = tuple(cure_line(line) for line in sheet.of_kind("cure"))
     scale = scale_of(sheet)
     bowl = None if bowl_kg is None else bowl_kg - rework_kg
-    findings = find_traps(Plan(meat_kg, batch_kg, lines, done_kg, limits, scale=scale, bowl_kg=bowl))
+    findings = find_traps(Plan(meat_kg, batch_kg, lines, done_kg, limits, target_ppm=plan.nitrite_target_ppm, target_basis=plan.nitrite_target_basis or "meat",
+                               target_as=plan.nitrite_target_as or "NaNO2", scale=scale, bowl_kg=bowl,
+                               unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no")))
     dose, additions, notes = findings.dose, _additions(sheet), [*findings.notes]
     verdicts = judge(dose, limits, additions)
     weights, withheld, rounded, more = _weighed(sheet, lines, scale, findings, limits, meat_kg, batch_kg, done_kg)
@@ -96,6 +101,8 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "US", on: date
     notes += [*more, *why, *(finished.notes if finished else ())]
     if scale is not None and sheet.process.scale_sd_g is None:
         notes.append("the sheet names no repeatability of its scale (scale_sd_g), so only its step counts")
+    if finished is not None and finished_kg < sheet.batch_kg:
+        notes.append("the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown")
     if rework_kg:
         notes.append("rework brings its own cure with its own meat: ppm are those of what is freshly weighed")
     sources = (*findings.sources, *(finished.sources if finished else ()), number("scale_coverage_factor").cite())
@@ -107,7 +114,8 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "US", on: date
 def cure_line(line: Line) -> CureLine:
     """A line of kind cure by its own label: the reader of sheets lets none pass without its strength."""
     where = f"label of {line.name!r}, as the sheet gives it"
-    return CureLine(Premix(line.name, line.nitrite_pct or 0.0, line.nitrate_pct or 0.0, line.material.salt_pct, where=where), line.kg)
+    return CureLine(Premix(line.name, line.nitrite_pct or 0.0, line.nitrate_pct or 0.0, line.material.salt_pct, where=where), line.kg,
+                    label_nitrite_pct=line.bag_nitrite_pct)
 
 
 def scale_of(sheet: Sheet) -> Scale | None:
@@ -182,7 +190,7 @@ class Checked:
     says: str = ""
 
 
-def check_sheet(sheet: Sheet, finished_kg: float | None = None, jurisdiction: str = "US", on: date | None = None) -> tuple[Checked, ...]:
+def check_sheet(sheet: Sheet, finished_kg: float | None = None, jurisdiction: str = "", on: date | None = None) -> tuple[Checked, ...]:
     """The sheet line by line, then what concerns the whole of it. Without `finished_kg` the sheet's own cook yield serves, or the usual one."""
     if finished_kg is None:
         finished_kg = sheet.batch_kg * (sheet.cook_yield_pct or value("usual_cook_yield_pct")) / 100

@@ -1,5 +1,6 @@
 """What does one sheet come to, from the bowl to the ledger?"""
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 
 from kit import tables
@@ -54,11 +55,12 @@ class Followed:
     books: Books | None
     notes: tuple[str, ...]
     calibration: Calibration | None = None
+    cure_rule: tuple[str, date | None] = ("", None)
 
     @cached_property
     def cure(self) -> CureAnswer:
         """Dose on every basis, traps, brine, weigh list."""
-        return cure_of(self.sheet, self.finished.total_kg, batter=self.batter)
+        return cure_of(self.sheet, self.finished.total_kg, *self.cure_rule, batter=self.batter)
 
     @cached_property
     def chop(self) -> ChopAnswer:
@@ -128,11 +130,13 @@ class Followed:
         return f"; {core}; cook yield to expect {self.cook.cook_yield_pct:.0f} % ({100 - self.cook.evaporated_pct:.0f} % by evaporation alone; model not calibrated)"
 
 
-def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None, calibration: Calibration | None = None) -> Followed:
+def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None, calibration: Calibration | None = None,
+           cure_rule: tuple[str, date | None] = ("", None)) -> Followed:
     """Follow a sheet through the chain.
 
     `cook_yield_pct` overrides what the sheet planned and weighed. `rules` is a rule set of the person's own; without it the sheet's
-    own choice is used, and a sheet that names none is not judged. `calibration` is the plant's own emulsion calibration. Raises what the rooms raise for impossible amounts.
+    own choice is used, and a sheet that names none is not judged. `calibration` is the plant's own emulsion calibration. `cure_rule`: jurisdiction whose
+    cure limits hold and the day; '' takes the sheet's own choice, else US. Raises what the rooms raise for impossible amounts.
     """
     kept = _books(sheet)
     got = _cook_yield(sheet, kept, cook_yield_pct)
@@ -143,7 +147,7 @@ def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | N
     notes = (*sheet.notes, *finished.notes, *(kept.notes if kept else ()))
     return Followed(sheet, batter, finished, got, doubt(sheet.materials, sheet.kg, got.pct), bowl, rules,
                     judge(bowl.facts(got.pct), rules) if rules else (), rooms_before_and_after(bowl, rules, got.pct) if rules else None, kept,
-                    tuple(dict.fromkeys(notes)), calibration)
+                    tuple(dict.fromkeys(notes)), calibration, cure_rule)
 
 
 def bowl_of(sheet: Sheet) -> Bowl:

@@ -24,11 +24,11 @@ _STEPS_G = (0.1, 0.5, 1.0, 2.0)
 
 UNSEEN = {
     "meat_in_other_unit": "meat written in the wrong unit: every ppm on the sheet is as planned; weigh the bowl (bowl_kg)",
-    "other_bag": "another bag than the sheet names: the sheet's numbers are right; read the bag's label (label_nitrite_pct)",
+    "other_bag": "another bag than the sheet names: the sheet's numbers are right; read the bag's label (bag_nitrite_pct on a sheet)",
     "blend_carries_cure": "a spice blend that carries cure and is not entered as a cure: read its label (unread_blends, "
                           "or a line via 'blend')",
     "left_in_the_tray": "cure weighed but never tipped in: no number on a sheet shows it; two people tick, and the tray is looked at",
-    "inside_the_range": "any slip whose dose still lies inside the allowed range: write the target on the sheet (target_ppm)",
+    "inside_the_range": "any slip whose dose still lies inside the allowed range: write the target on the sheet (nitrite_target_ppm)",
 }
 
 

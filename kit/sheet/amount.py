@@ -16,6 +16,8 @@ NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER_UNIT = re.compile(rf"({NUMBER})\s*(.*)")
 _BASIS = re.compile(r"(.*?)\s*\bof\s+(?:the\s+)?(.+)")
 _PER = re.compile(rf"([a-zA-Z.#]+)\s*(?:/|\bper\b)\s*({NUMBER})?\s*([a-zA-Z.#]+)")
+_VOLUME = re.compile(r"\b(?:tea\s*|table\s*)?spoon(?:ful)?s?\b|\b(?:tsp|tbsp|cup|scoop|handful)s?\b|\b(?:pinch|dash)(?:es)?\b|\d\s*ml\b"
+                     r"|\bmillilit(?:er|re)s?\b", re.I)
 _SHARES = {"%": 1.0, "percent": 1.0, "pct": 1.0, "ppm": 1e-4}
 _PLAIN = {"kg": 1.0, "g": 1000.0, "mg": 1e6}
 
@@ -39,6 +41,9 @@ def read_amount(written: str) -> Amount:
     if "," in text:
         raise WrongUnit(f"amount {written!r} holds a comma, which can mean 1.5 or 1500; "
                         "write a decimal point and no thousands sign, or say decimal = \",\" in the file")
+    if _VOLUME.search(text):
+        raise WrongUnit(f"amount {written!r} is a volume: grain, packing and heaping scatter what a spoon or cup holds by a factor of two and more; "
+                        "weigh it and write grams")
     hit = _NUMBER_UNIT.fullmatch(text)
     if not hit:
         raise WrongUnit(f"amount {written!r} is no amount; write a number and a unit, such as {EXAMPLES}")

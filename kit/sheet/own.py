@@ -1,4 +1,5 @@
 """What is this line made of: a row of the list, or the person's own material?"""
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -9,6 +10,7 @@ _LAB = tuple(f"{part}_pct" for part in PARTS)
 _NEEDED_LAB = ("moisture_pct", "protein_pct", "fat_pct")
 _WAYS = {"lean": ("lean",), "eye": ("fat_low_pct", "fat_high_pct"), "lab": (*_LAB, "salt_pct"), "recipe": ("composition",), "list": ("material",)}
 _KIND = {"lean": "meat", "eye": "meat", "recipe": "rework"}
+_CURE_NAME = re.compile(r"\b(?:cure|curing|nitrite|celery|vegetable juice)\b", re.I)
 
 
 def way(given: Mapping) -> str:
@@ -34,7 +36,7 @@ def find(name: str, kind: str, given: Mapping) -> tuple[str, Material | None]:
         need(kind in ("", "rework"), f"composition 'same recipe' is for rework, but the line is of kind {kind!r}")
         return "rework", None
     if how in ("list", "label"):
-        listed = _listed(str(given.get("material", name)), how)
+        listed = _listed(str(given.get("material", name)), how, kind)
         if listed:
             need(kind in ("", listed.kind), f"kind is {kind!r}, but {listed.name!r} is of kind {listed.kind!r} in the list of materials; "
                                             "leave kind out, or give the line another name and its own composition")
@@ -50,12 +52,15 @@ def find(name: str, kind: str, given: Mapping) -> tuple[str, Material | None]:
     return kind, _own(name, kind, given, how)
 
 
-def _listed(name: str, how: str) -> Material | None:
+def _listed(name: str, how: str, kind: str = "") -> Material | None:
     try:
         return material(name)
     except UnknownName:
         if how == "label":
             return None
+        need(kind != "cure" and not _CURE_NAME.search(name),
+             f"{name!r} is a cure, or may carry one, and its strength is not written, so no ppm can be reckoned and none is guessed; write nitrite_pct and "
+             "nitrate_pct from the label, or for a celery-type source ask the seller for the assay of this lot, counted as the sodium salts")
         raise
 
 
