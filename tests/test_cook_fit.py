@@ -41,6 +41,24 @@ def test_a_log_with_weights_gives_back_what_made_it(whole):
     assert any("another place" in note for note in whole.notes) and cook.CAUTION in whole.notes
 
 
+def test_every_number_asked_for_is_put_into_words(whole):
+    first, part = whole.fitted[0], cook.fit_log(LINK, GUESS, TIMES, log(), ask=[(2, H), (2, WETNESS)])
+    assert len(whole.words) == len(whole.fitted)
+    assert whole.words[0] == f"{first.stage}: coefficient {first.value:.3g} ({first.low:.3g} to {first.high:.3g}) W/(m² K)"
+    assert part.words[-1] == f"shower: wetness not learned, held at 0.00: {part.refused[0].why}"
+
+
+def test_the_weighings_of_the_demo_log_belong_to_its_link():
+    from kit.chain.cook import link_of, schedule_of
+    from kit.sheet import read_sheet
+    from kit.tables import data_path
+
+    sheet = read_sheet(data_path("demo", "demo_frankfurter.toml"))
+    dry, smoke = cook.cook(replace(link_of(sheet), diameter_mm=24.0, length_mm=None), schedule_of(sheet)[:2]).stages
+    told = data_path("demo", "cook_log.txt").read_text(encoding="utf-8")
+    assert f"{dry.lost_pct:.1f} % of its weight at the end of the dry stage and {dry.lost_pct + smoke.lost_pct:.1f} % at the end of the smoke stage" in told
+
+
 def test_the_fitted_schedule_can_be_used_again(whole):
     again = cook.cook(LINK, whole.schedule)
     off = again.at(TIMES)["core"] - log()

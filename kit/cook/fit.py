@@ -20,6 +20,7 @@ from kit.working import Step, step
 
 H, WETNESS = "h_W_per_m2K", "wetness"
 _WORDS = {H: "coefficient", WETNESS: "wetness"}
+_UNITS = {H: " W/(m² K)", WETNESS: ""}
 _DOUBT = {H: "cook_fit_doubt_h", WETNESS: "cook_fit_doubt_wetness"}
 _LOW, _HIGH = {H: np.log(1.0), WETNESS: 0.0}, {H: np.log(5000.0), WETNESS: 1.0}
 
@@ -35,6 +36,11 @@ class Fitted:
     low: float
     high: float
 
+    @property
+    def words(self) -> str:
+        best, low, high = (_shown(self.what, number) for number in (self.value, self.low, self.high))
+        return f"{self.stage}: {_WORDS[self.what]} {best} ({low} to {high}){_UNITS[self.what]}"
+
 
 @dataclass(frozen=True)
 class Refused:
@@ -44,6 +50,10 @@ class Refused:
     what: str
     held_at: float
     why: str
+
+    @property
+    def words(self) -> str:
+        return f"{self.stage}: {_WORDS[self.what]} not learned, held at {_shown(self.what, self.held_at)}{_UNITS[self.what]}: {self.why}"
 
 
 @dataclass(frozen=True)
@@ -60,6 +70,11 @@ class Fit:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...] = field(repr=False)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """One line for each number learned, with its interval, then one for each that was not, with the reason."""
+        return tuple(one.words for one in (*self.fitted, *self.refused))
 
 
 def fit_log(link: Link, schedule: Sequence[Stage], minutes, probe_C, *, ask: Sequence[tuple[int, str]] | None = None, off_axis_mm: float = 0.0,
@@ -166,6 +181,10 @@ class _Model:
         start = np.array([self.held(parameter) for parameter in wanted])
         return least_squares(self.residuals, np.clip(start, low + 1e-3, high - 1e-3), lambda x, w: self.jacobian(x, w, [])[0],
                              (low, high), args=(wanted,), xtol=1e-9, ftol=1e-10, max_nfev=60).x
+
+
+def _shown(what, number) -> str:
+    return f"{number:.3g}" if what == H else f"{number:.2f}"
 
 
 def _log(minutes, probe_C, stages):
