@@ -1,7 +1,9 @@
 """What does one sheet come to, from the bowl to the ledger?"""
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+
+import numpy as np
 
 from kit import tables
 from kit.chain.casing import Links, links_of
@@ -10,14 +12,16 @@ from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import Holds, holds_of
 from kit.emulsion import Calibration
-from kit.errors import need_between
-from kit.meat_block import Composition, Doubt, compose, cooked, doubt
+from kit.errors import need, need_between
+from kit.materials import Material
+from kit.meat_block import Composition, Doubt, cloud, compose, cooked, doubt
 from kit.sheet import Sheet
-from kit.standards import Bowl, RoomLeft, RuleSet, Verdict, judge, portion, rooms_before_and_after, rule_set
+from kit.standards import Bowl, RoomLeft, RuleSet, Verdict, added_water_pct, judge, portion, rooms_before_and_after, rule_set
 from kit.working import Step
 from kit.yields import Books, Entry, at, books
 
 PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
+DRAWS, SEED = 10_000, 11
 
 
 @dataclass(frozen=True)
@@ -33,6 +37,20 @@ class CookYield:
     def difference_pct(self) -> float | None:
         """Weighed less planned, in points; None where one of them is missing."""
         return None if None in (self.planned_pct, self.weighed_pct) else self.weighed_pct - self.planned_pct
+
+
+@dataclass(frozen=True)
+class Spread:
+    """What the doubt about fat does to sums that are no straight line: ends of the central 90 % of the draws, percent of the finished product."""
+
+    draws: int
+    fat_and_added_water_pct: tuple[float, float]
+    moisture_to_protein: tuple[float, float]
+    _fat_and_added_water: np.ndarray = field(repr=False, compare=False)
+
+    def chance_over(self, fat_and_added_water_pct: float) -> float:
+        """The share of draws in which fat and added water together lie over this."""
+        return float(np.mean(self._fat_and_added_water > fat_and_added_water_pct))
 
 
 @dataclass(frozen=True)
@@ -56,6 +74,22 @@ class Followed:
     notes: tuple[str, ...]
     calibration: Calibration | None = None
     cure_rule: tuple[str, date | None] = ("", None)
+
+    @cached_property
+    def spread(self) -> Spread | None:
+        """A cloud of mixes with the fat of each lot drawn from its doubt, always the same draws; None where nothing is in doubt."""
+        if not self.fat.sd_pct:
+            return None
+        drawn = cloud(self.sheet.materials, self.sheet.kg, np.random.default_rng(SEED), DRAWS, self.cook_yield.pct)
+        both = drawn.fat_pct + added_water_pct(drawn.water_pct, drawn.protein_pct, drawn.group2_protein_pct)
+        return Spread(DRAWS, tuple(np.quantile(both, (0.05, 0.95)).tolist()), tuple(np.quantile(drawn.moisture_to_protein, (0.05, 0.95)).tolist()), both)
+
+    def room_for(self, material: Material) -> tuple[RoomLeft, RoomLeft]:
+        """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
+        need(self.rules is not None, "room is left before limits; this sheet names no rule set")
+        m = material
+        one = portion(1, m.rule_class, m.moisture_pct, m.protein_pct, m.fat_pct, salt_pct=m.salt_pct, collagen_pct_of_protein=m.collagen_pct_of_protein)
+        return rooms_before_and_after(self.bowl, self.rules, self.cook_yield.pct, one, m.name)
 
     @cached_property
     def cure(self) -> CureAnswer:

@@ -1,11 +1,15 @@
 """Mixes for the meat-block lesson: two meats with ice and dry goods as a sheet, and a rule set as limits for the cheapest mix."""
 from kit import tables
-from kit.errors import need_between
-from kit.meat_block import LeastChange, Limits, WaterRule, least_change
+from kit.errors import need, need_between
+from kit.meat_block import Cheapest, LeastChange, Limits, WaterRule, cheapest, least_change
 from kit.sheet import Sheet, read_sheet
 from kit.standards import RuleSet
 
 MEAT_KG = 100.0
+CARRIED = {"fat_pct_of_finished", "added_water_pct_of_finished", "fat_and_added_water_pct_of_finished", "poultry_pct_of_nonwater_ingredients",
+           "mechanically_separated_pct_of_meat_portion", "binder_pct_of_batch", "isolate_pct_of_batch", "caseinate_pct_of_batch",
+           "binder_mixture_index", "phosphate_pct_of_finished"}
+"""rules that a linear programme of the mix can hold, and phosphate"""
 DRY = ({"name": "curing salt 6.25 %", "amount": "2.5 g/kg of meat", "nitrite_pct": 6.25}, {"name": "sodium erythorbate", "amount": "546.875 ppm of meat"},
        {"name": "sodium tripolyphosphate", "amount": "0.3 % of batch"}, {"name": "spice, generic", "amount": "0.5 % of batch"})
 
@@ -34,7 +38,12 @@ def mix_sheet(lean: str, trim: str, lean_pct_of_meat: float, trim_fat_pct: float
 
 
 def limits_of(rules: RuleSet, **own) -> Limits:
-    """A rule set as limits of the cheapest mix; `own` adds or replaces limits by the names of `Limits`."""
+    """A rule set as limits of the cheapest mix; `own` adds or replaces limits by the names of `Limits`.
+
+    Refuses a rule set with a rule that the programme cannot hold, rather than drop it. Phosphate alone is exempt: it is dosed, not chosen.
+    """
+    left = [rule.title for rule in rules.rules if rule.quantity not in CARRIED or not rule.is_ceiling]
+    need(not left, f"the cheapest mix cannot hold {', '.join(left)} of {rules.title!r}; choose another rule set, or give limits of your own")
     by = {rule.quantity: rule.limit for rule in rules.rules}
     water = {"added_water_high_pct": by.get("added_water_pct_of_finished"), "fat_and_added_water_high_pct": by.get("fat_and_added_water_pct_of_finished")}
     rule = WaterRule(tables.value("moisture_protein_ratio_of_rule"), tables.value("group2_allowance_pct"), **water) if any(water.values()) else None
@@ -54,3 +63,17 @@ def nearest_plan(sheet: Sheet, fat_pct_of_finished: float, cook_yield_pct: float
     fixed = [None if line.kind == "meat" else line.kg for line in sheet.lines]
     most = [line.stock_kg if line.kind == "meat" else line.kg for line in sheet.lines]
     return least_change(sheet.materials, sheet.kg, fat_pct_of_finished, least_kg=fixed, most_kg=most, cook_yield_pct=yield_pct)
+
+
+def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = None, **own) -> Cheapest:
+    """The cheapest mix of the sheet's own meats, ice and binders at its own prices and stock, for the same batch weight under `rules`.
+
+    Salt, cure, spice and the like stay as they are. `own` adds limits. Raises OutOfRange where a meat or binder has no price.
+    """
+    free = [line.kind in ("meat", "ice", "water", "binder") for line in sheet.lines]
+    dear = [line.name for line, moves in zip(sheet.lines, free) if moves and line.price_per_kg is None and line.kind not in ("ice", "water")]
+    need(not dear, f"no price for {', '.join(dear)}; write price_per_kg on each meat and binder to look for the cheapest mix")
+    yield_pct = cook_yield_pct or sheet.cook_yield_pct or tables.value("usual_cook_yield_pct")
+    return cheapest(sheet.materials, [line.price_per_kg or 0.0 for line in sheet.lines], sheet.batch_kg, limits_of(rules, **own), cook_yield_pct=yield_pct,
+                    least_kg=[None if moves else line.kg for line, moves in zip(sheet.lines, free)],
+                    most_kg=[line.stock_kg if moves else line.kg for line, moves in zip(sheet.lines, free)])

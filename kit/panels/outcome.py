@@ -1,9 +1,11 @@
 """The outcome table and the one sentence, shared by every panel that judges a mix."""
 from kit import units
 from kit.chain import Followed
+from kit.materials import material
 from kit.panels.view import Row, Table
 from kit.standards import CAUTION
 
+FAT = "pork backfat"
 COLUMNS = ("what", "value", "limit", "margin", "source")
 
 
@@ -20,6 +22,7 @@ def outcome_table(followed: Followed, system: str) -> Table:
         limit = next((v for v in followed.verdicts if v.rule.quantity == "fat_pct_of_finished"), None)
         if limit:
             rows.append(Row((f"chance that fat is over {limit.limit:g} %", chance(fat.chance_over(limit.limit)), "", "", "exact for a linear mix")))
+    rows += _clouded(followed)
     rows += [Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
              Row(("collagen, % of the protein", "not published" if end.collagen_pct_of_protein != end.collagen_pct_of_protein else f"{end.collagen_pct_of_protein:.0f}",
                   "", "", "common practice")),
@@ -29,7 +32,47 @@ def outcome_table(followed: Followed, system: str) -> Table:
         before, after = followed.room_for_ice
         rows += [_room("room left for ice if nothing cooked off", before, system, False),
                  _room(f"room left for ice, at {followed.cook_yield.pct:.1f} % cook yield", after, system, True)]
+        binder = _binder(followed)
+        rows.append(_room(f"room left for {binder.name}, at {followed.cook_yield.pct:.1f} % cook yield", followed.room_for(binder)[1], system, False))
     return Table(f"Outcome: {followed.rules or 'no rule chosen'}", COLUMNS, tuple(rows))
+
+
+def room_table(followed: Followed, system: str) -> Table:
+    """How much ice, binder and fat may still go in before each limit: if nothing cooked off, and after the cook. Reckoned when opened."""
+    def fill():
+        asked = [followed.room_for(m) for m in (material("ice"), _binder(followed), material(FAT))]
+        cells = [[_kg(room.most_kg, system) for room in left.rooms] for pair in asked for left in pair]
+        return tuple(Row((rule.title, *(column[n] for column in cells), f"{rule.where}, edition {rule.edition}")) for n, rule in enumerate(followed.rules.rules))
+
+    names = [name for m in ("ice", _binder(followed).name, FAT) for name in (f"{m}, nothing cooked off", f"{m}, after the cook")]
+    return Table("Room left before each limit: ice, binder, fat", ("limit", *names, "source"), folded=True, later=fill)
+
+
+def _binder(followed: Followed):
+    lines = followed.sheet.of_kind("binder")
+    return lines[0].material if lines else material("nonfat dry milk")
+
+
+def _kg(kg: float, system: str) -> str:
+    if kg != kg:
+        return "no amount does it"
+    if kg == float("inf"):
+        return "no limit"
+    return units.show(kg, "kg", system) if kg >= 0 else f"take out {units.show(-kg, 'kg', system)}"
+
+
+def _clouded(followed: Followed) -> list[Row]:
+    """What the doubt about fat does to the sum of fat and added water, and to moisture : protein."""
+    if followed.spread is None:
+        return []
+    found, source = followed.spread, f"cloud of {followed.spread.draws:,} draws"
+    rows = [Row(("moisture : protein, 90 % of the doubt", f"{found.moisture_to_protein[0]:.2f} to {found.moisture_to_protein[1]:.2f}", "", "", source))]
+    limit = next((v for v in followed.verdicts if v.rule.quantity == "fat_and_added_water_pct_of_finished"), None)
+    if limit:
+        low, high = found.fat_and_added_water_pct
+        rows += [Row(("fat + added water, 90 % of the doubt", f"{low:.1f} to {high:.1f} %", "", "", source)),
+                 Row((f"chance that fat + added water is over {limit.limit:g} %", chance(found.chance_over(limit.limit)), "", "", source))]
+    return rows
 
 
 def outcome_sentence(followed: Followed) -> str:

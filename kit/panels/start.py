@@ -3,9 +3,10 @@ from dataclasses import replace
 
 from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
+from kit.chain.mixes import cheapest_of
 from kit.charts import meat_block as mix_charts
 from kit.charts import yields as yield_charts
-from kit.errors import Faulty, need
+from kit.errors import Faulty, KitError, need
 from kit.cure import cautions as cure_cautions
 from kit.panels.casing import link_rows
 from kit.panels.chop import chop_rows
@@ -13,7 +14,7 @@ from kit.panels.cook import cook_rows
 from kit.panels.cure.pieces import RULES
 from kit.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
 from kit.panels.emulsion import emulsion_rows
-from kit.panels.outcome import COLUMNS, cautions, outcome_sentence, outcome_table
+from kit.panels.outcome import COLUMNS, cautions, outcome_sentence, outcome_table, room_table
 from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.panels.sheets import demo_sheet, read_uploaded
 from kit.sheet import Sheet
@@ -48,6 +49,7 @@ def batch_view(followed: Followed, values, system) -> View:
     cure = followed.cure
     first = f"{cure_sentence(cure)} " if cure.findings.stop else ""
     tables = (*trap_tables(cure.findings), outcome_table(followed, system),
+              *((room_table(followed, system),) if followed.rules else ()), *_cheapest(followed, system),
               Table("Cure and salt", COLUMNS, folded=True, later=lambda: (Row((cure_sentence(cure), "", "", "", ""), "strong"), *cure_rows(cure, system))),
               replace(weigh_table(cure, system), folded=True),
               Table("Chop and emulsion: end temperature, margins, what may leave", COLUMNS, folded=True,
@@ -58,6 +60,27 @@ def batch_view(followed: Followed, values, system) -> View:
         {"composition": mix_charts.composition_data(followed.batter, followed.finished), "limits": mix_charts.limits_data(followed.verdicts, followed.fat)},
         {"composition": mix_charts.composition_text(followed.batter, followed.finished), "limits": mix_charts.limits_text(followed.verdicts)},
         tables, (*followed.notes, *cure.notes), (*followed.working, *cure.working), (*followed.sources, *cure.sources), (*cautions(), cure_cautions.NITRITE))
+
+
+def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
+    """The cheapest mix of the sheet's own materials at its own prices, where the sheet gives prices and a rule."""
+    sheet = followed.sheet
+    if followed.rules is None or any(line.price_per_kg is None for line in sheet.of_kind("meat", "binder")):
+        return ()
+
+    def fill():
+        try:
+            answer = cheapest_of(sheet, followed.rules, followed.cook_yield.pct)
+        except KitError as error:
+            return (Row((str(error), "", "", ""), "strong"),)
+        now = sum((line.price_per_kg or 0) * line.kg for line in sheet.lines)
+        rows = [Row((line.name, units.show(line.kg, "kg", system), units.show(float(kg), "kg", system), f"{line.price_per_kg or 0:g}")) for line, kg in zip(sheet.lines, answer.kg)]
+        rows.append(Row(("cost of the batch, at the sheet's prices", f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency), "strong"))
+        rows += [Row((f"binds: {h.name}, {h.side} {h.limit:g} {h.unit}", "", f"{h.value:.2f}", f"one unit more saves {h.worth_per_unit:.2f}")) for h in answer.binding]
+        rows += [Row((f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}", "", f"needs {r.needed:.2f}", f"by {r.by:.2f}"), "fails") for r in answer.relaxed]
+        return tuple(rows)
+
+    return (Table("Cheapest mix of this sheet's own materials", ("what", "now", "cheapest", "price per kg"), folded=True, later=fill),)
 
 
 def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:

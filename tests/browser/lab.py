@@ -10,6 +10,7 @@ import time
 import urllib.request
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 ROOT = Path(__file__).resolve().parents[2]
@@ -79,13 +80,14 @@ def browser(home: Path, width: int = 1440, height: int = 900):
 
         def watch(route):
             address = route.request.url
-            if address.startswith(("http://127.0.0.1", "http://localhost", "ws://127.0.0.1", "data:", "blob:")):
+            if address.startswith(("data:", "blob:")) or urlsplit(address).hostname in ("127.0.0.1", "localhost"):
                 return route.continue_()
             outside.append(address)
             return route.abort()
 
         context.route("**/*", watch)
         page = context.pages[0]
+        page.on("websocket", lambda socket: outside.append(socket.url) if urlsplit(socket.url).hostname not in ("127.0.0.1", "localhost") else None)
         page.on("pageerror", lambda error: faults.append(str(error)))
         page.outside, page.faults = outside, faults
         try:

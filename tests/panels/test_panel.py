@@ -117,3 +117,24 @@ def test_a_folded_table_that_costs_time_is_filled_when_it_is_opened_and_when_put
     panel.picture.opened = ["Late"]
     assert panel.picture.payload["tables"][0]["rows"][0]["cells"] == ["late", "8"]
     assert "late  8" in panel.text()
+
+
+def _lightness(colour: str) -> float:
+    """CIE L* of an sRGB colour, 0 black to 100 white (IEC 61966-2-1 and CIE 15, from memory)."""
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (int(colour[i:i + 2], 16) / 255 for i in (1, 3, 5))]
+    y = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+    return 116 * y ** (1 / 3) - 16 if y > 0.008856 else 903.3 * y
+
+
+def test_neighbours_in_the_composition_bar_differ_in_grey():
+    from kit.charts.meat_block import PARTS
+    light = [_lightness(COLOUR[part]) for part in PARTS]
+    assert all(abs(a - b) >= 8 for a, b in zip(light, light[1:])), dict(zip(PARTS, light))
+    assert abs(_lightness(COLOUR["cold"]) - _lightness("#ffffff")) > 50
+
+
+def test_words_stand_out_from_the_page():
+    """WCAG 2 contrast of at least 4.5 to 1 for what is read: ink, quiet, fails, meets on white."""
+    for name in ("ink", "quiet", "fails", "meets", "limit"):
+        y = ((_lightness(COLOUR[name]) + 16) / 116) ** 3 if _lightness(COLOUR[name]) > 8 else _lightness(COLOUR[name]) / 903.3
+        assert 1.05 / (y + 0.05) >= 4.5, name
