@@ -82,6 +82,10 @@ def limits_text(verdicts) -> str:
     return "Share of each limit used. " + " ".join(f"{v.rule.title}: {v.value:.1f} of {v.limit:g} {v.unit}." for v in verdicts if v.value is not None)
 
 
+LINE_OF_TEXT = 3.6
+"""height of a line of names on the map, in % of ice: limits that fall together stack their names"""
+
+
 def map_chart(system: str) -> dict:
     """Ice against lean share: each limit as a line, the room where all hold as a pale field, the batch as a point with its doubt."""
     x = alt.X("lean:Q", title="lean meat, % of the meat block", scale=alt.Scale(domain=[0, 100], nice=False))
@@ -89,7 +93,7 @@ def map_chart(system: str) -> dict:
     field = alt.Chart(rows("field")).mark_area(color="#dfeadd", opacity=0.9).encode(x=x, y=y, y2="floor:Q")
     lines = alt.Chart(rows("lines")).mark_line(strokeWidth=3, clip=True).encode(x=x, y=y, detail="rule:N", strokeDash=alt.StrokeDash("rule:N", legend=None),
                                                                              color=alt.value(COLOUR["limit"]), tooltip=["rule:N"])
-    halo = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=6, dy=-3, stroke="white", strokeWidth=5).encode(x=x, y=y, text="rule:N")
+    halo = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=6, dy=-3, stroke="white", strokeWidth=5, strokeJoin="round").encode(x=x, y=y, text="rule:N")
     names = alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=6, dy=-3).encode(x=x, y=y, text="rule:N")
     cloud = alt.Chart(rows("cloud")).mark_circle(size=34, opacity=0.75, color=COLOUR["fat"], stroke=COLOUR["ink"], strokeWidth=0.6, clip=True).encode(x=x, y=y)
     point = alt.Chart(rows("here")).mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4).encode(x=x, y=y)
@@ -106,12 +110,9 @@ def map_data(grid) -> dict[str, list[dict]]:
         lines += [{"rule": edge.title, "lean": x, "ice": y} for x, y in zip(grid.lean_pct[inside].tolist(), edge.ice_pct[inside].tolist())]
         if inside.any():
             spot = int(np.flatnonzero(inside)[2 * len(np.flatnonzero(inside)) // 3])
-            name = {"rule": edge.title, "lean": min(float(grid.lean_pct[spot]), 58.0), "ice": float(edge.ice_pct[spot])}
-            twin = next((n for n in names if abs(n["ice"] - name["ice"]) < 3 and abs(n["lean"] - name["lean"]) < 30), None)
-            if twin is None:
-                names.append(name)
-            else:
-                twin.update({"rule": f"{twin['rule'].split(', also')[0]}, also {edge.title}", "lean": min(twin["lean"], 14.0)})
+            name = {"rule": edge.title, "lean": min(float(grid.lean_pct[spot]), 54.0), "ice": float(edge.ice_pct[spot])}
+            below = [n for n in names if abs(n["line"] - name["ice"]) < 3 and abs(n["lean"] - name["lean"]) < 30]
+            names.append({**name, "line": name["ice"], "lean": below[0]["lean"] if below else name["lean"], "ice": name["ice"] + LINE_OF_TEXT * len(below)})
     cloud = [{"lean": x, "ice": y} for x, y in zip(grid.cloud_lean_pct.tolist(), grid.cloud_ice_pct.tolist())]
     return {"field": field or [{"lean": 0, "ice": 0, "floor": 0}], "lines": lines, "names": names, "cloud": cloud,
             "here": [{"lean": grid.here_lean_pct, "ice": grid.here_ice_pct}]}
