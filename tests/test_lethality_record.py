@@ -146,7 +146,7 @@ def test_kept_whole_or_not_at_all(tmp_path, monkeypatch):
 
     def broken(*_):
         raise OSError(28, "No space left on device")
-    monkeypatch.setattr("kit.lethality.page.os.replace", broken)
+    monkeypatch.setattr("os.replace", broken)
     with pytest.raises(KitError, match="No space left"):
         save_record(r, target, overwrite=True)
     assert target.read_bytes() == before and sorted(p.name for p in tmp_path.iterdir()) == ["page.html", "page.txt"]

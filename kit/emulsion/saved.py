@@ -1,12 +1,11 @@
 """A calibration as a TOML file: the rows that set it, and the levels for a person to read."""
-import os
-import tempfile
 import tomllib
 from pathlib import Path
 
 from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import QUANTITIES, Calibration, Measured, calibrate
 from kit.errors import Fault, Faulty, KitError
+from kit.files import put
 
 KIND = "emulsion calibration"
 SAME_LEVEL = 0.01
@@ -15,20 +14,7 @@ SAME_LEVEL = 0.01
 
 def save_calibration(calibration: Calibration, path, overwrite: bool = False) -> Path:
     """Write the whole file or nothing. Refuses to overwrite unless told to."""
-    path = Path(path)
-    if path.exists() and not overwrite:
-        raise KitError(f"{path.name} is already there; choose another name, or say overwrite=True")
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            out.write(as_toml(calibration))
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(temporary, path)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
-    return path
+    return put(path, as_toml(calibration), overwrite=overwrite)
 
 
 def as_toml(calibration: Calibration) -> str:

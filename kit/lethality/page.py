@@ -1,13 +1,11 @@
 """The record as one page: plain text, or HTML that stands alone and prints. Everything a person wrote is escaped."""
-import os
-import tempfile
 import textwrap
 from html import escape
 from pathlib import Path
 
 import numpy as np
 
-from kit.errors import KitError
+from kit.files import put
 from kit.lethality.published import celsius
 from kit.lethality.record import Record
 from kit.tables import value
@@ -79,29 +77,9 @@ def as_html(record: Record) -> str:
 
 def save_record(record: Record, path, overwrite: bool = False) -> Path:
     """Write the page as .txt or .html, whole or not at all. KitError if it exists and `overwrite` is not True, or if it cannot be written there."""
-    target = Path(path)
     forms = {".txt": as_text, ".html": as_html, ".htm": as_html}
-    if target.suffix.lower() not in forms:
-        raise KitError(f"{target.name!r} does not say its form; end the name with .txt or .html")
-    if target.exists() and not overwrite:
-        raise KitError(f"{target.name} exists and is left as it is; choose another name, or say overwrite=True")
-    whole = forms[target.suffix.lower()](record).encode("utf-8")
-    draft = None
-    try:
-        handle, draft = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=".part", dir=target.parent)
-        with os.fdopen(handle, "wb") as out:
-            out.write(whole)
-            out.flush()
-            os.fsync(out.fileno())
-        os.chmod(draft, 0o644)
-        os.replace(draft, target)
-    except BaseException as cause:
-        if draft:
-            Path(draft).unlink(missing_ok=True)
-        if isinstance(cause, OSError):
-            raise KitError(f"{target.name} could not be written ({cause.strerror}); check that the folder exists and may be written to") from None
-        raise
-    return target
+    form = forms.get(Path(path).suffix.lower())
+    return put(path, form(record) if form else "", forms, overwrite)
 
 
 def _subject(record: Record) -> str:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from kit import units
 from kit.errors import Fault, Faulty, KitError, nearest
+from kit.files import put
 from kit.records.words import KINDS, LEFT_OUT, ROLES, plain
-from kit.sheet.files import _replace as put_whole
 from kit.stages import STAGES
 
 DATE_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
@@ -113,14 +113,7 @@ def _question(place: str, what: str, remedy: str) -> Fault:
 
 def write_mapping(mapping: Mapping, path) -> Path:
     """Write the mapping as TOML, whole or not at all. KitError if the file exists: a mapping that was edited is never lost."""
-    target = Path(path)
-    if target.exists():
-        raise KitError(f"{target.name} exists and is left as it is; choose another name")
-    try:
-        put_whole(target, str(mapping).encode())
-    except OSError as cause:
-        raise KitError(f"{target.name} could not be written ({cause.strerror}); check that the folder exists and may be written to") from None
-    return target
+    return put(path, str(mapping), overwrite=None)
 
 
 def read_mapping(source) -> Mapping:

@@ -7,13 +7,12 @@ import numpy as np
 import pandas as pd
 
 from kit.errors import KitError, UnknownName
+from kit.files import guarded, put
 from kit.records.model import Records
 from kit.records.rows import ATTRIBUTES
 from kit.records.summary import KEYS
-from kit.sheet.csv_form import _guarded as guarded
-from kit.sheet.files import _replace as put_whole
 from kit.sheet.values import number_text
-from kit.sheet.xlsx_form import _put as put_cell
+from kit.sheet.xlsx_form import put_cell
 
 SHAPES = ("long", "wide")
 _SUFFIXES = (".csv", ".xlsx", ".parquet")
@@ -26,7 +25,7 @@ def write_set_aside(records: Records, path) -> Path:
     """
     if not len(records.set_aside):
         raise KitError("no row was set aside, so there is nothing to write")
-    return put_new(path, csv_bytes(records.set_aside), (".csv",))
+    return put(path, csv_bytes(records.set_aside), (".csv",), overwrite=None)
 
 
 def write_records(records: Records, path, shape: str = "long") -> Path:
@@ -42,21 +41,8 @@ def write_records(records: Records, path, shape: str = "long") -> Path:
     if suffix == ".parquet":
         out = io.BytesIO()
         frame.to_parquet(out, index=False)
-        return put_new(path, out.getvalue(), _SUFFIXES)
-    return put_new(path, _workbook(frame) if suffix == ".xlsx" else csv_bytes(frame), _SUFFIXES)
-
-
-def put_new(path, whole: bytes, suffixes) -> Path:
-    target = Path(path)
-    if target.suffix.lower() not in suffixes:
-        raise KitError(f"{target.name!r} does not say its form; end the name with one of {', '.join(suffixes)}")
-    if target.exists():
-        raise KitError(f"{target.name} exists and is left as it is; choose another name")
-    try:
-        put_whole(target, whole)
-    except OSError as cause:
-        raise KitError(f"{target.name} could not be written ({cause.strerror}); check that the folder exists and may be written to") from None
-    return target
+        return put(path, out.getvalue(), _SUFFIXES, overwrite=None)
+    return put(path, _workbook(frame) if suffix == ".xlsx" else csv_bytes(frame), _SUFFIXES, overwrite=None)
 
 
 def csv_bytes(frame: pd.DataFrame, header: bool = True) -> bytes:

@@ -7,6 +7,7 @@ import csv
 import io
 from collections.abc import Mapping
 
+from kit.files import guarded, unguarded
 from kit.sheet.encoding import text_of
 from kit.sheet.fields import PARTS
 from kit.sheet.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
@@ -15,7 +16,6 @@ from kit.sheet.values import number_text
 
 MAX_BYTES = 1_000_000
 _DECLARE = ", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns part;name;value"
-_RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
 def draft(whole: bytes, faults: Faults) -> Draft:
@@ -37,7 +37,7 @@ def _rows(text: str, separator: str, faults: Faults) -> list[list[Cell]]:
             if number > MAX_ROWS or len(row) > MAX_COLUMNS:
                 faults.stop(f"the table goes on beyond row {MAX_ROWS} or column {MAX_COLUMNS}",
                             Cell(None, number), remedy="a sheet is one batch; split it")
-            rows.append([Cell(_unguarded(value.replace("\r\n", "\n")), number, _letter(n)) for n, value in enumerate(row)])
+            rows.append([Cell(unguarded(value.replace("\r\n", "\n")), number, _letter(n)) for n, value in enumerate(row)])
     except csv.Error as cause:
         faults.stop(f"the table cannot be taken apart: {cause}", Cell(None, len(rows) + 1),
                     remedy='check the quotes: text with a comma stands in "quotes", a quote in it is doubled')
@@ -57,14 +57,6 @@ def _declares_comma(rows: list[list[Cell]]) -> bool:
     return ["batch", "decimal", ","] in said
 
 
-def _guarded(text: str) -> str:
-    return f"'{text}" if text.startswith(_RISKY) or text[:1] == "'" and text[1:].startswith((*_RISKY, "'")) else text
-
-
-def _unguarded(text: str) -> str:
-    return text[1:] if text[:1] == "'" and text[1:].startswith((*_RISKY, "'")) else text
-
-
 def written(data: Mapping) -> bytes:
     """The CSV of `Sheet.as_dict()`: typed rows, only the columns that are used."""
     rows = [{"part": part, **row} for part in PARTS for row in table(data, part, lambda number: True)]
@@ -73,5 +65,5 @@ def written(data: Mapping) -> bytes:
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, header, lineterminator="\r\n")
     writer.writeheader()
-    writer.writerows({key: _guarded(value) if isinstance(value, str) else number_text(value) for key, value in row.items()} for row in rows)
+    writer.writerows({key: guarded(value) if isinstance(value, str) else number_text(value) for key, value in row.items()} for row in rows)
     return out.getvalue().encode()

@@ -1,10 +1,10 @@
 """The door: a sheet from a file, text, bytes or plain data, and back into a file, whole or not at all."""
 import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
 from kit.errors import KitError
+from kit.files import put
 from kit.sheet import csv_form, toml_form, xlsx_form
 from kit.sheet.check import check
 from kit.sheet.model import Sheet
@@ -44,38 +44,8 @@ def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
 
     KitError if it exists and `overwrite` is not True, or if it cannot be written there.
     """
-    target = Path(path)
-    form = _FORMS.get(target.suffix.lower())
-    if form is None:
-        raise KitError(f"{target.name!r} does not say its form; end the name with one of {_SUFFIXES}")
-    if target.exists() and not overwrite:
-        raise KitError(f"{target.name} exists and is left as it is; choose another name, or say overwrite=True")
-    whole = form.written(sheet.as_dict())
-    try:
-        _replace(target, whole)
-    except OSError as cause:
-        raise KitError(f"{target.name} could not be written ({cause.strerror}); check that the folder exists and may be written to") from None
-    return target
-
-
-def _replace(target: Path, whole: bytes) -> None:
-    handle, draft = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=".part", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(whole)
-            out.flush()
-            os.fsync(out.fileno())
-        os.chmod(draft, 0o666 & ~_umask())
-        os.replace(draft, target)
-    except BaseException:
-        Path(draft).unlink(missing_ok=True)
-        raise
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+    form = _FORMS.get(Path(path).suffix.lower())
+    return put(path, form.written(sheet.as_dict()) if form else b"", _FORMS, overwrite)
 
 
 def _bytes_of(path: Path) -> bytes:

@@ -10,6 +10,7 @@ import zipfile
 from collections.abc import Mapping
 from itertools import islice
 
+from kit.files import RISKY
 from kit.sheet.fields import PARTS
 from kit.sheet.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
 from kit.sheet.records import REFUSED, Cell, Draft, Faults
@@ -18,7 +19,6 @@ from kit.sheet.values import number_text
 MAX_BYTES = 5_000_000
 MAX_UNPACKED = 20_000_000
 MAX_SHEETS = 20
-_RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
 _REMEDY = "open it in a spreadsheet and save it again as .xlsx, or as CSV UTF-8"
 
@@ -160,23 +160,23 @@ def written(data: Mapping) -> bytes:
         sheet = book.create_sheet(part)
         header = [name for name in columns(part) if any(name in row for row in rows)]
         for n, name in enumerate(header, 1):
-            _put(sheet.cell(1, n), name)
+            put_cell(sheet.cell(1, n), name)
             sheet.cell(1, n).font = Font(bold=True)
             sheet.column_dimensions[get_column_letter(n)].width = 2 + min(40, max(len(str(row.get(name, ""))) for row in [*rows, {name: name}]))
             for number, row in enumerate(rows, 2):
                 if name in row:
-                    _put(sheet.cell(number, n), float(row[name]) if name == "amount" and "unit" in row else row[name])
+                    put_cell(sheet.cell(number, n), float(row[name]) if name == "amount" and "unit" in row else row[name])
         sheet.freeze_panes = "A2"
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
 
 
-def _put(cell, value) -> None:
+def put_cell(cell, value) -> None:
     if isinstance(value, str):
         cell.value = value
         cell.data_type = "s"  # openpyxl would turn '=...' into a formula
-        cell.quotePrefix = value.startswith(_RISKY)
+        cell.quotePrefix = value.startswith((*RISKY, "'"))
     else:
         # openpyxl writes 16 digits; a float needs up to 17 to come back the same
         cell._value, cell.data_type = number_text(value), "n"

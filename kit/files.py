@@ -1,0 +1,61 @@
+"""A file that the kit writes appears whole or not at all, lies over no other file unasked, and holds nothing that a spreadsheet would run."""
+import os
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from kit.errors import KitError
+
+RISKY = ("=", "+", "-", "@", "\t", "\r")
+"""a text cell that begins so may be run as a formula (OWASP guidance on formula injection, from memory)"""
+
+
+def put(path, whole: bytes | str, suffixes: Iterable[str] = (), overwrite: bool | None = False) -> Path:
+    """Write `whole` at `path` and return it; text goes as UTF-8, and half a surrogate pair in it as '?'. `overwrite=None`: never over another file.
+
+    KitError if the name ends with none of `suffixes`, if a file is there and `overwrite` is not True, or if it cannot be written: what was there before
+    is then as it was, and no draft is left.
+    """
+    target, suffixes = Path(path), tuple(suffixes)
+    if suffixes and target.suffix.lower() not in suffixes:
+        raise KitError(f"{target.name!r} does not say its form; end the name with {' or '.join((', '.join(suffixes[:-1]), suffixes[-1])) if suffixes[1:] else suffixes[0]}")
+    if target.exists() and not overwrite:
+        raise KitError(f"{target.name} exists and is left as it is; choose another name{'' if overwrite is None else ', or say overwrite=True'}")
+    try:
+        _replace(target, whole.encode("utf-8", "replace") if isinstance(whole, str) else whole)
+    except OSError as cause:
+        raise KitError(f"{target.name} could not be written ({cause.strerror or cause}); check that the folder exists, may be written to and has room") from None
+    return target
+
+
+def guarded(text: str) -> str:
+    """The text behind an apostrophe where a spreadsheet could run it; `unguarded` takes just that apostrophe off again."""
+    return f"'{text}" if text.startswith(RISKY) or _is_guarded(text) else text
+
+
+def unguarded(text: str) -> str:
+    return text[1:] if _is_guarded(text) else text
+
+
+def _is_guarded(text: str) -> bool:
+    return text[:1] == "'" and text[1:].startswith((*RISKY, "'"))
+
+
+def _replace(target: Path, whole: bytes) -> None:
+    handle, draft = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=".part", dir=target.parent)
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(whole)
+            out.flush()
+            os.fsync(out.fileno())
+        os.chmod(draft, 0o666 & ~_umask())
+        os.replace(draft, target)
+    except BaseException:
+        Path(draft).unlink(missing_ok=True)
+        raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
