@@ -17,7 +17,8 @@ from kit.tables import value
 
 LOWEST_C, BOILS_C = -40.0, 100.0
 _DRY = ("protein", "fat", "carbohydrate", "fibre", "ash")
-_HALVINGS = 42
+_CLOSE_kJ_per_kg, _CLOSE_K = 1e-10, 1e-10
+_HALVED_EVERY, _MOST_ROUNDS = 5, 250
 
 
 @dataclass(frozen=True)
@@ -147,21 +148,35 @@ class Bowl:
         return self._thawed_kJ(t_C, water) - self.ice_at_C(t_C) * (water - _ice_kJ_per_kg(t_C))
 
     def temperature_C(self, heat_kJ):
-        """°C at which the bowl holds `heat_kJ`; by halving, to 1e-10 K. OutOfRange where it would boil or fall below −40 °C."""
+        """°C at which the bowl holds `heat_kJ`, to 1e-10 K. OutOfRange where it would boil or fall below −40 °C.
+
+        The root stays bracketed: a chord whose standing end is halved (Illinois), and a plain halving every few rounds.
+        """
         heat = np.asarray(heat_kJ, dtype=float)
         freezing = np.asarray(self.freezing_C, dtype=float)
-        if not np.isfinite(heat).all() or (heat > self.enthalpy_kJ(BOILS_C)).any():
+        top, bottom = self.enthalpy_kJ(BOILS_C), self.enthalpy_kJ(LOWEST_C)
+        if not np.isfinite(heat).all() or (heat > top).any():
             raise OutOfRange("this much energy would boil the bowl (the balance ends at 100 °C); "
                              "check the energy's unit (kJ per kg of batter, usually 5 to 150) and the minutes")
-        if (heat < self.enthalpy_kJ(LOWEST_C)).any():
+        if (heat < bottom).any():
             raise OutOfRange("the bowl would be colder than −40 °C, where the balance ends; check the temperatures")
-        above = heat >= self.thawed_kJ(freezing)
+        melted = self.thawed_kJ(freezing)
+        above = heat >= melted
         low, high = np.where(above, freezing, LOWEST_C), np.where(above, BOILS_C, freezing)
-        for _ in range(_HALVINGS):
-            middle = 0.5 * (low + high)
-            warm = self.enthalpy_kJ(middle) >= heat
-            low, high = np.where(warm, low, middle), np.where(warm, middle, high)
-        return (0.5 * (low + high))[()]
+        short, over = np.where(above, melted, bottom) - heat, np.where(above, top, melted) - heat
+        close, rose = _CLOSE_kJ_per_kg * np.asarray(self.kg), np.zeros(np.shape(short))
+        for count in range(1, _MOST_ROUNDS):
+            chord = high - over * (high - low) / np.where(over > short, over - short, 1.0)
+            t = 0.5 * (low + high) if count % _HALVED_EVERY == 0 else np.clip(chord, low, high)
+            left = self.enthalpy_kJ(t) - heat
+            if ((np.abs(left) <= close) | (high - low <= _CLOSE_K)).all():
+                break
+            warm = left >= 0
+            low, high = np.where(warm, low, t), np.where(warm, t, high)
+            short, over = (np.where(warm, np.where(rose > 0, 0.5 * short, short), left),
+                           np.where(warm, left, np.where(rose < 0, 0.5 * over, over)))
+            rose = np.where(warm, 1, -1)
+        return t[()]
 
     def ice_kg(self, heat_kJ, t_C=None):
         """Frozen water when the bowl holds `heat_kJ`; on a flat stretch (pure-water rule) from the heat, not the temperature."""
@@ -208,7 +223,7 @@ def _melting_kJ_per_kg(t_C):
 
 
 def _water_kJ_per_kg(t_C):
-    """As properties.component_heat_kJ_per_kg, without its check of the range: this is asked forty times for one temperature."""
+    """As properties.component_heat_kJ_per_kg, without its check of the range: this is asked many times for one temperature."""
     cold, warm = polynomials()["cp", "supercooled water"], polynomials()["cp", "water"]
     return np.where(np.less(t_C, 0), cold.integral(t_C), warm.integral(t_C)) / 1000
 

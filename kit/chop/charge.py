@@ -1,5 +1,6 @@
 """What goes in the bowl, how cold, and what heat does it bring?"""
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -56,7 +57,7 @@ class Charge:
     def first_freezing_C(self):
         return value("freezing_C_meat") if self.freezing_C is None else self.freezing_C
 
-    @property
+    @cached_property
     def heat_in_kJ_per_kg(self):
         """Enthalpy as it goes in, against everything thawed and liquid at 0 °C."""
         return self.heat_kJ_per_kg(self.temperature_C)
