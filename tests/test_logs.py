@@ -219,3 +219,68 @@ def test_a_space_inside_a_stamp_does_not_part_columns_even_where_cells_are_empty
     assert len(reading.channels) == 2
     assert reading.time_s.tolist() == [60.0 * n for n in range(40)]
     assert np.nanmax(reading.temperature_C[:, 0]) == 5 + 39 and np.nanmax(reading.temperature_C[:, 1]) == 60 + 38
+
+
+APART = [[0, 60, 120, 180], [15, 75, 135, 195]], [[10, 12, 14, 16], [11, 13, 15, 17]]
+"""two channels that are never read at the same moment: seconds, then °C"""
+
+
+def _stamp(s):
+    return f"{8 + s // 3600:02d}:{s // 60 % 60:02d}:{s % 60:02d}"
+
+
+@pytest.mark.parametrize("lines, says", [
+    (["Time A,Core A °C,Time B,Core B °C", *(f"{_stamp(a)},{x},{_stamp(b)},{y}" for a, b, x, y in zip(*APART[0], *APART[1]))], "Core B °C by its own clock, column 'Time B'"),
+    (["Time A s,Core A °C,Time B s,Core B °C", *(f"{a},{x},{b},{y}" for a, b, x, y in zip(*APART[0], *APART[1]))], "start at the same moment"),
+    (["Time s,Core A °C,Core B °C", *(line for a, b, x, y in zip(*APART[0], *APART[1]) for line in (f"{a},{x},", f"{b},,{y}"))], "Core A °C in 4 of 8 rows"),
+    (["Time s,Channel,Temp °C", *(line for a, b, x, y in zip(*APART[0], *APART[1]) for line in (f"{a},Core A °C,{x}", f"{b},Core B °C,{y}"))], "'Channel' names the channel"),
+    (["Time s,Sensor,Temp °C", *(f"{a},Core A °C,{x}" for a, x in zip(APART[0][0], APART[1][0])), *(f"{b},Core B °C,{y}" for b, y in zip(APART[0][1], APART[1][1]))],
+     "'Sensor' names the channel"),
+])
+def test_channels_that_are_read_at_different_times_keep_their_own(lines, says):
+    log = read_log("\n".join(lines) + "\n")
+    assert log.channels == ("Core A °C", "Core B °C") and says in " / ".join(log.understood)
+    for name, seconds, degrees in zip(log.channels, *APART):
+        t, x = log.channel(name)
+        assert t.tolist() == seconds and x.tolist() == degrees
+    assert (np.diff(log.time_s) > 0).all() and not log.issues and len(log.row) == len(log.time_s) == 8
+
+
+def test_clocks_of_one_night_keep_together_where_one_starts_after_midnight():
+    log = read_log("Time A,Core A °C,Time B,Core B °C\n23:59:30,10,00:00:15,11\n00:00:30,12,00:01:15,13\n00:01:30,14,,\n")
+    assert log.channel("Core A °C")[0].tolist() == [0, 60, 120] and log.channel("Core B °C")[0].tolist() == [45, 105]
+    assert list(log.rows_with("day rollover")) == [3] and not len(log.rows_with("no time"))
+
+
+@pytest.mark.parametrize("head, cells, question", [
+    ("Time,House °C,Elapsed,Core °C", ("08:0{n}:00,60,00:0{n}:00,1{n}"), "'Time' and 'Elapsed' never run together"),
+    ("Time,House °C,Seconds,Core °C", ("08:0{n}:00,60,{n}0,1{n}"), "one time column holds a clock and another counts from zero"),
+])
+def test_two_clocks_that_do_not_belong_together_are_asked_about(head, cells, question):
+    text = "\n".join([head, *(cells.format(n=n) for n in range(5))]) + "\n"
+    with pytest.raises(Faulty, match=question):
+        read_log(text)
+    assert read_log(text, time_column="Time").temperature_C.shape == (5, 2)
+
+
+@pytest.mark.parametrize("lines", [
+    ["Time s,Stage name,Core °C", *(f"{60 * n},{'dry' if n < 5 else 'cook'},{10 + n}" for n in range(10))],
+    ["Time s,Location,Core °C", *(f"{60 * n},middle,{10 + n}" for n in range(10))],
+    ["Time s,Probe °C,House °C", *(f"{60 * n},{10 + n // 3},60.5" for n in range(30))],
+])
+def test_a_column_that_only_accompanies_the_readings_splits_nothing(lines):
+    log = read_log("\n".join(lines) + "\n")
+    assert len(log.time_s) == len(lines) - 1 and np.isfinite(log.temperature_C).all()
+
+
+@pytest.mark.parametrize("text", ["Time s,Core °C\r0,2\r30,3\r60,4\r", "Time s,Core °C\r\n0,2\r\n30,3\r\n60,4\r\n", "Time s,Core °C\n0,2\r\n30,3\n60,4"])
+def test_line_ends_of_every_kind(text):
+    for source in (text, text.encode()):
+        log = read_log(source)
+        assert log.time_s.tolist() == [0, 30, 60] and list(log.row) == [2, 3, 4]
+
+
+@pytest.mark.parametrize("source", [b"", b" \n \n", "\n\n", bytes(range(256)) * 20, b"Time s,Core \xc2\xb0C\n"])
+def test_an_empty_log_and_one_that_is_no_text_are_told(source):
+    with pytest.raises(Faulty, match="empty|no table|no column"):
+        read_log(source)

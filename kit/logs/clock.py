@@ -31,24 +31,25 @@ class Clock:
     understood: tuple[str, ...]
 
 
-def read_clock(table: TextTable, kinds, texts, *, written: str | None, day_first: bool | None, column: str | None,
-               decimal_comma: bool | None) -> Clock:
-    """Raises Faulty with the question where it cannot tell."""
+def read_clock(table: TextTable, kinds, texts, *, written: str | None, day_first: bool | None, column: str | None = None,
+               decimal_comma: bool | None, among=None) -> Clock:
+    """The clock of the file, or the one of the columns `among`. Raises Faulty with the question where it cannot tell."""
     if written is not None and written not in TIME_WRITTEN:
         raise UnknownName("way of writing time", written, TIME_WRITTEN)
     if column is not None and column not in table.names:
         raise UnknownName("column", column, table.names)
-    wanted = [table.names.index(column)] if column else range(len(table.names))
+    wanted = [table.names.index(column)] if column else range(len(table.names)) if among is None else among
     timed = [i for i in wanted if kinds[i] == "time"]
     if timed:
         return _colon_clock(table, texts, timed, written, day_first)
-    numeric = [i for i in wanted if kinds[i] == "number" and (column or _names_time(table.names[i]))]
+    numeric = [i for i in wanted if kinds[i] == "number" and (column or counts_time(table.names[i]))]
     if not numeric:
         raise _ask(table, "no column is known as the time", f"name it: time_column='...'; there are {', '.join(table.names)}")
     return _number_clock(table, texts, numeric[0], written, decimal_comma)
 
 
-def _names_time(name: str) -> bool:
+def counts_time(name: str) -> bool:
+    """Does a column of numbers with this name count time?"""
     return bool(_TIME_WORD.search(name.strip() if name.strip() in ("t", "T") else name.strip().casefold())) and name.strip() != "T"
 
 

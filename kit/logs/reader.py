@@ -5,7 +5,8 @@ import numpy as np
 
 from kit.errors import Fault, Faulty, UnknownName
 from kit.logs import cells
-from kit.logs.clock import DAY_S, HALF_DAY_S, column_kind, read_clock
+from kit.logs.clock import DAY_S, HALF_DAY_S, column_kind, counts_time, read_clock
+from kit.logs.parts import merged, on_one_axis, parts_of
 from kit.logs.reading import Issue, LogReading
 from kit.logs.table import TextTable, read_table
 from kit.tables import value
@@ -17,6 +18,7 @@ _TEMPERATURE = re.compile(r"temp|core|kern|probe|batter|meat|product|house|oven|
                           r"channel|kanal|\bch ?\d|\bT\d*\b|\bT_", re.I)
 _OTHER = re.compile(r"humid|\brh\b|feuchte|%|\brpm\b|speed|\bkw\b|power|amp|volt|batter(?:y|ie)|\bbar\b|pressure|weight|\bkg\b|"
                     r"^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality", re.I)
+_ONLY_LABEL = re.compile(r"^\W*(channel|kanal|ch|\w+\W*(no|nr|number|id|name))\W*$", re.I)
 _HOPPING_K, _SWITCH_K, _SCATTER_FROM = 15.0, 2.0, 20_000
 
 
@@ -33,7 +35,7 @@ def read_log(source, *, unit: str | None = None, time: str | None = None, decima
     texts = [cells.trimmed(column) for column in table.columns]
     kinds = [column_kind(column) for column in texts]
     clock = read_clock(table, kinds, texts, written=time, day_first=day_first, column=time_column, decimal_comma=decimal_comma)
-    chosen, aside = _temperature_columns(table, kinds, clock.columns, channels)
+    chosen = _temperature_columns(table, kinds, clock.columns, channels)
     bare = {i: cells.without_unit(texts[i]) for i in chosen}
     style = cells.comma_style([bare[i][0] for i in chosen], decimal_comma)
     if style in ("mixed", "unclear"):
@@ -43,27 +45,41 @@ def read_log(source, *, unit: str | None = None, time: str | None = None, decima
     issues = [Issue("torn row", np.array([n for n, _ in table.torn]))] if table.torn else []
     units = [_unit(table, table.names[i], bare[i], unit) for i in chosen]
     raw = np.column_stack([_degrees(cells.numbers(bare[i][0], style), said, *bare[i][1:]) for i, said in zip(chosen, units, strict=True)])
-    for k, i in enumerate(chosen):
-        issues += _cell_issues(table, i, texts[i], raw[:, k], bare[i], units[k])
-    seconds, order, more, said = _in_order(table, clock)
-    issues += more
-    names = tuple(table.names[i] for i in chosen)
-    temperature, row = raw[order], table.row[order]
-    for k, name in enumerate(names):
-        _need_one_unit(table, temperature[:, k], row, name)
-    usable, more = _judge(seconds, temperature, row, names)
-    step = float(np.median(np.diff(seconds))) if seconds.size > 1 else 0.0
-    understood = (*table.understood, *clock.understood, *said,
-                  *(f"temperature: column {name!r} in {u}" + (", turned to °C" if u == "°F" else "")
-                    for name, u in zip(names, units, strict=True)),
+    parts, split, used = parts_of(table, kinds, texts, clock, chosen, raw, time_column is not None, written=time, day_first=day_first, decimal_comma=decimal_comma)
+    issues += [issue for part in parts for issue in _cell_issues(table, part, texts, raw, chosen, bare, units)]
+    ordered = [_in_order(table, part) for part in parts]
+    clocks = [part.clock for part in parts]
+    seconds = on_one_axis([t for t, *_ in ordered], clocks, table)
+    temperature, row = [], [table.row[order] for _, order, *_ in ordered]
+    for part, (_, order, more, said), own in zip(parts, ordered, row, strict=True):
+        temperature.append(raw[order][:, [chosen.index(i) for i in part.columns]])
+        issues += more
+        split += [text for text in said if text not in split]
+        for k, name in enumerate(part.names):
+            _need_one_unit(table, temperature[-1][:, k], own, name)
+    usable = []
+    for part, t, x, own in zip(parts, seconds, temperature, row, strict=True):
+        good, more = _judge(t, x, own, part.names, ", ".join(part.names) if len(parts) > 1 else "")
+        usable.append(good)
+        issues += more
+    understood = (*table.understood, *clock.understood, *split,
+                  *(f"temperature: column {table.names[i]!r} in {u}" + (", turned to °C" if u == "°F" else "")
+                    for i, u in zip(chosen, units, strict=True)),
                   *({"decimal": ("decimal commas",), "thousands": ("commas group thousands",)}.get(style, ())),
-                  *((f"left aside: {', '.join(table.names[i] for i in aside)}",) if aside else ()),
-                  f"{seconds.size} readings over {seconds[-1] / 60:.1f} min, usually {step:g} s apart")
-    return LogReading(seconds, temperature, usable, row, names, clock.first, understood, tuple(issues + more), table.file)
+                  *_left_aside(table, {*chosen, *clock.columns, *used}),
+                  *(f"{t.size} readings {f'of {part.names[0]} ' if len(parts) > 1 else ''}over {(t[-1] - t[0]) / 60:.1f} min, usually {np.median(np.diff(t)):g} s apart"
+                    for part, t in zip(parts, seconds, strict=True)))
+    first = clocks[int(np.argmin([t[0] for t in seconds]))].first
+    return LogReading(*merged(seconds, temperature, usable, row), tuple(name for part in parts for name in part.names), first, understood, tuple(issues), table.file)
 
 
-def _temperature_columns(table: TextTable, kinds, timed, channels) -> tuple[list[int], list[int]]:
-    numeric = [i for i, kind in enumerate(kinds) if kind == "number" and i not in timed]
+def _left_aside(table, used) -> tuple[str, ...]:
+    aside = [name for i, name in enumerate(table.names) if i not in used]
+    return (f"left aside: {', '.join(aside)}",) if aside else ()
+
+
+def _temperature_columns(table: TextTable, kinds, timed, channels) -> list[int]:
+    numeric = [i for i, kind in enumerate(kinds) if kind == "number" and i not in timed and (channels or not counts_time(table.names[i]))]
     if channels is not None:
         for name in channels:
             if name not in table.names:
@@ -71,7 +87,8 @@ def _temperature_columns(table: TextTable, kinds, timed, channels) -> tuple[list
         chosen = [table.names.index(name) for name in channels]
     else:
         has_unit = [i for i in numeric if any(re.search(p, table.names[i], re.I) for p in _UNIT_WORDS.values())]
-        named = [i for i in numeric if i in has_unit or (_TEMPERATURE.search(table.names[i]) and not _OTHER.search(table.names[i]))]
+        named = [i for i in numeric if i in has_unit or (_TEMPERATURE.search(table.names[i]) and not _OTHER.search(table.names[i])
+                                                         and not (has_unit and _ONLY_LABEL.search(table.names[i])))]
         others = [i for i in numeric if not _OTHER.search(table.names[i])]
         chosen = named or (others if len(others) == 1 else [])
         if not chosen:
@@ -79,8 +96,7 @@ def _temperature_columns(table: TextTable, kinds, timed, channels) -> tuple[list
                        f"name them: channels=['...']; there are {', '.join(table.names)}")
     if not chosen:
         raise _ask(table, "no channel was chosen", f"there are {', '.join(table.names)}")
-    aside = [i for i in range(len(table.names)) if i not in chosen and i not in timed]
-    return chosen, aside
+    return chosen
 
 
 def _unit(table, name, bare, declared) -> str:
@@ -103,24 +119,28 @@ def _degrees(numbers, unit, with_C, with_F):
     return np.where(fahrenheit, (numbers - 32) / 1.8, numbers)
 
 
-def _cell_issues(table, i, text, degrees, bare, unit) -> list[Issue]:
-    name = table.names[i]
-    empty = np.array(text.to_pandas() == "") if np.isnan(degrees).any() else np.zeros(degrees.size, dtype=bool)
-    odd = bare[2] if unit == "°C" else bare[1]
-    found = (("no reading", empty), ("unreadable", np.isnan(degrees) & ~empty), ("unit change", odd))
-    return [Issue(kind, table.row[mask], name) for kind, mask in found if mask.any()]
+def _cell_issues(table, part, texts, raw, chosen, bare, units) -> list[Issue]:
+    issues = []
+    for name, i in zip(part.names, part.columns, strict=True):
+        k, rows = chosen.index(i), part.rows
+        degrees = raw[rows, k]
+        empty = np.array(texts[i].to_pandas() == "")[rows] if np.isnan(degrees).any() else np.zeros(degrees.size, dtype=bool)
+        odd = bare[i][2 if units[k] == "°C" else 1][rows]
+        found = (("no reading", empty), ("unreadable", np.isnan(degrees) & ~empty), ("unit change", odd))
+        issues += [Issue(kind, table.row[rows[mask]], name) for kind, mask in found if mask.any()]
+    return issues
 
 
-def _in_order(table, clock):
-    """Seconds from 0, the order of rows kept, issues and what was understood."""
-    issues, said = [], []
-    seconds, order = clock.seconds, np.arange(clock.seconds.size)
-    known = np.isfinite(seconds)
+def _in_order(table, part):
+    """Seconds of the part's clock, the rows of the table in that order, issues and what was understood."""
+    issues, said, clock = [], [], part.clock
+    seconds, order = clock.seconds, part.rows
+    known = np.isfinite(seconds[order])
     if not known.all():
-        issues.append(Issue("no time", table.row[~known]))
+        issues.append(Issue("no time", table.row[order[~known]]))
         order = order[known]
     if order.size < 2:
-        raise _ask(table, f"only {order.size} rows have a readable time", "check how the time is written; say time='...' if need be")
+        raise _ask(table, f"only {order.size} rows of {' and '.join(part.names)} have a readable time", "check how the time is written; say time='...' if need be")
     steps = np.diff(seconds[order])
     if (steps < 0).sum() > 0.5 * steps.size:
         order = order[::-1]
@@ -152,7 +172,7 @@ def _in_order(table, clock):
         t, order = t[~again], order[~again]
     if t.size < 2:
         raise _ask(table, "all rows have the same time", "a log needs at least two times")
-    return t - t[0], order, issues, said
+    return t, order, issues, said
 
 
 def _spread(t):
@@ -167,14 +187,14 @@ def _spread(t):
     return t + inside * np.repeat(spans / counts, counts), True
 
 
-def _judge(seconds, temperature, row, names):
+def _judge(seconds, temperature, row, names, whose):
     """Usable mask and the issues of gaps, impossible readings and spikes."""
     issues, usable = [], np.isfinite(temperature)
     steps = np.diff(seconds)
     wide = np.flatnonzero(steps > value("log_gap_steps") * np.median(steps)) + 1
     if wide.size:
         longest = steps[wide - 1].max()
-        issues.append(Issue("gap", row[wide], what=f"the longest pause is {longest:g} s, against {np.median(steps):g} s as usual; "
+        issues.append(Issue("gap", row[wide], whose, f"the longest pause is {longest:g} s, against {np.median(steps):g} s as usual; "
                                                    "nothing is filled in"))
     for k, name in enumerate(names):
         x = temperature[:, k]

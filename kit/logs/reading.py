@@ -40,8 +40,8 @@ class Issue:
 
 @dataclass(frozen=True)
 class LogReading:
-    """`time_s` rises strictly from 0; `temperature_C` has one column per channel, nan for holes; `usable` is False for holes,
-    impossible readings and spikes. `row` is each reading's row in the file. Nothing is filled in or smoothed.
+    """`time_s` rises strictly from 0; `temperature_C` has one column per channel, nan for holes and where a channel that keeps
+    times of its own is not read; `usable` is False there, and for impossible readings and spikes. `row` is each reading's row in the file. Nothing is filled in or smoothed.
     """
 
     time_s: np.ndarray

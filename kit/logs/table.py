@@ -41,7 +41,7 @@ def read_table(source, sheet: str | None = None) -> TextTable:
         return _from_text(source.to_csv(index=bool(source.index.name)), "table")
     if isinstance(source, bytes):
         return _from_bytes(source, "", sheet)
-    if isinstance(source, str) and "\n" in source:
+    if isinstance(source, str) and ("\n" in source or "\r" in source):
         return _from_text(source, "")
     path = Path(source)
     if not path.is_file():
@@ -103,7 +103,11 @@ def _cell(value) -> str:
 
 
 def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: str = "") -> TextTable:
-    lines = [line.rstrip("\r") for line in text[:200_000].split("\n")[:_SAMPLE_LINES]]
+    if not text or text.isspace():
+        raise Faulty("temperature log", [Fault("the log is empty: there is nothing in it", file=name, sheet=sheet, remedy="export it again from the logger")])
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    lines = text[:200_000].split("\n")[:_SAMPLE_LINES]
     found = [(score, -order, separator, first, width) for order, separator in enumerate(SEPARATORS)
              if (hit := _data_start(lines, separator)) for score, first, width in [hit]]
     if not found:
@@ -186,8 +190,9 @@ def _data_start(lines, separator) -> tuple[int, int, int] | None:
 
 
 def _alike(one, other) -> bool:
+    """No cell against its kind, and two of a kind; one is enough where blanks stand, as in rows that hold now one channel and now another."""
     pairs = list(zip(one, other, strict=True))
-    return all(a == b or "" in (a, b) or "text" in (a, b) for a, b in pairs) and sum(a == b != "" for a, b in pairs) >= 2
+    return all(a == b or "" in (a, b) or "text" in (a, b) for a, b in pairs) and sum(a == b != "" for a, b in pairs) >= 2 - ("" in one or "" in other)
 
 
 def _header(lines, separator, first, width) -> tuple[tuple[str, ...], str]:
