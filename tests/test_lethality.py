@@ -107,7 +107,7 @@ def test_faults_of_all_channels_at_once():
 
 @pytest.mark.parametrize("call, says", [
     (lambda: trace("c", [0, 1], [50]), "2 times against 1"), (lambda: trace("c", [0], [50]), "needs at least two"),
-    (lambda: trace("c", [], []), "holds 0 readings"),
+    (lambda: trace("c", [], []), "holds 0 readings"), (lambda: trace("c", [0, 1], [50, "warm"]), "no number.*warm"),
     (lambda: trace("c", [0, 1, 2], [np.nan, np.nan, 50]), "holds 1 readings"), (lambda: traces([0, 1], {}), "no channel"),
     (lambda: lethal_minutes([0, 1], [60, 60], 70, 0), "z_K is 0"),
     (lambda: lethal_minutes([0, 1], [60, 60], 70, 10, ceiling_C=np.inf), "must be finite"), (lambda: hold_table("meat 5 log"), "nearest: meat"),

@@ -7,6 +7,7 @@ import numpy as np
 from kit.cook import series
 from kit.cook.cooked import CAUTION, cook_many
 from kit.cook.link import Link
+from kit.cook.moist_air import numbers
 from kit.errors import need, need_between
 from kit.tables import number, value
 from kit.working import Step, step
@@ -37,8 +38,7 @@ def come_up(diameters_mm, medium_C: float, h_W_per_m2K, *, start_C: float | None
     need(min(start, medium) < target < max(start, medium),
          f"target {target:g} °C does not lie between the start {start:g} °C and the medium {medium:g} °C; "
          "the core never passes it: choose a medium beyond the target")
-    sizes, hs = np.atleast_1d(np.asarray(diameters_mm, float)), np.atleast_1d(np.asarray(h_W_per_m2K, float))
-    need(sizes.size > 0 and bool(np.all((sizes >= 3) & (sizes <= 400))), "diameters must lie between 3 and 400 mm, at least one")
+    sizes, hs = _sizes(diameters_mm), np.atleast_1d(numbers("coefficient", h_W_per_m2K))
     need(hs.size > 0 and bool(np.all(hs > 0)), "coefficients must be above 0 W/(m² K); inf is allowed")
     need(length_over_diameter > 0.2, "length over diameter must be above 0.2; inf is an endless link")
     theta = (target - medium) / (start - medium)
@@ -64,10 +64,16 @@ def come_up(diameters_mm, medium_C: float, h_W_per_m2K, *, start_C: float | None
 def come_up_in(schedule, diameters_mm: Sequence[float], target_C: float = 70.0, *, link: Link | None = None) -> np.ndarray:
     """Minutes to the target by diameter in a whole schedule with evaporation; inf where it is never reached."""
     base = Link(26.0) if link is None else link
-    sizes = np.atleast_1d(np.asarray(diameters_mm, float))
+    sizes = _sizes(diameters_mm)
     links = Link(np.append(sizes, sizes[-1]), None, base.conductivity_W_per_mK, base.density_kg_per_m3, base.heat_capacity_J_per_kgK,
                  base.start_C, base.water_activity)
     return cook_many(links, schedule, (target_C,)).reached_min[0][:-1]
+
+
+def _sizes(diameters_mm) -> np.ndarray:
+    sizes = np.atleast_1d(numbers("diameter", diameters_mm))
+    need(sizes.size > 0 and bool(np.all((sizes >= 3) & (sizes <= 400))), "diameters must lie between 3 and 400 mm, at least one")
+    return sizes
 
 
 @dataclass(frozen=True)

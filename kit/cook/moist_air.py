@@ -37,6 +37,14 @@ class Fluid:
         return self.viscosity_Pa_s * self.heat_capacity_J_per_kgK / self.conductivity_W_per_mK
 
 
+def numbers(name: str, given) -> np.ndarray:
+    """`given` as floats, one or many. OutOfRange for text."""
+    try:
+        return np.asarray(given, float)
+    except (TypeError, ValueError):
+        raise OutOfRange(f"{name} is {given!r}, which is no number") from None
+
+
 def saturation_pressure_Pa(temperature_C):
     """Pressure of water vapour over water, or over ice below 0 °C (ASHRAE Fundamentals 2017, ch. 1, eq. 5 and 6)."""
     T = np.asarray(temperature_C, float) + KELVIN
@@ -61,15 +69,18 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressu
     for humidity that would need more vapour than the whole pressure (possible only above 100 °C).
     """
     need((humidity_pct is None) != (wet_bulb_C is None), "give the air either a humidity or a wet bulb, one of the two")
+    dry_bulb_C = numbers("dry bulb", dry_bulb_C)
     if humidity_pct is not None:
-        need(bool(np.all((np.asarray(humidity_pct) >= 0) & (np.asarray(humidity_pct) <= 100))),
+        humidity_pct = numbers("humidity", humidity_pct)
+        need(bool(np.all((humidity_pct >= 0) & (humidity_pct <= 100))),
              f"humidity is {_worst(humidity_pct, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb")
-        vapour = np.asarray(humidity_pct, float) / 100 * saturation_pressure_Pa(dry_bulb_C)
+        vapour = humidity_pct / 100 * saturation_pressure_Pa(dry_bulb_C)
         need(bool(np.all(vapour < pressure_Pa)),
              f"humidity {np.max(humidity_pct):g} % at {np.max(dry_bulb_C):g} °C needs more vapour than the whole air pressure; "
              "above 100 °C give the wet bulb")
         return vapour[()]
-    dry, wet = np.asarray(dry_bulb_C, float), np.asarray(wet_bulb_C, float)
+    dry, wet = dry_bulb_C, numbers("wet bulb", wet_bulb_C)
+    need(bool(np.isfinite(wet).all()), "the wet bulb is not a number; fill the gap or leave the row out")
     need(bool(np.all(wet <= dry)), f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
          "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?")
     need(bool(np.all(saturation_pressure_Pa(wet) < pressure_Pa)),

@@ -43,7 +43,10 @@ def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None)
 
     `longest_step_s`: the longest silence that still counts as watched; without it five usual steps. Give it for readings written down by hand.
     """
-    t, temp = np.asarray(time_s, float).ravel(), np.asarray(temperature_C, float).ravel()
+    try:
+        t, temp = np.asarray(time_s, float).ravel(), np.asarray(temperature_C, float).ravel()
+    except (TypeError, ValueError) as cause:
+        raise Faulty(f"channel {name!r}", [Fault(f"holds something that is no number ({cause})", remedy="read a file with kit.logs, which names the rows")]) from None
     if len(t) != len(temp):
         raise Faulty(f"channel {name!r}", [Fault(f"{len(t)} times against {len(temp)} temperatures", remedy="give one time for each reading")])
     known = np.isfinite(temp) & np.isfinite(t)
