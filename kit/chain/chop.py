@@ -112,7 +112,7 @@ def chopped_bowl(bowl: Bowl, given: Machine, guide: Guide, planned_C: float, *, 
     reach = end_range(bowl, given, draws, SEED)
     fixed = given.low_kJ_per_kg == given.high_kJ_per_kg
     about_range = ("The range holds no doubt of the energy, which is taken as given." if fixed else reach.notes[0], *reach.notes[1:])
-    needed, why = _ice_needed(bowl, planned_C, given.usual_kJ_per_kg)
+    needed, why = ice_needed(bowl, planned_C, given.usual_kJ_per_kg)
     return ChopAnswer(name, bowl, given, energy_from, found, reach, guide, planned_C, needed,
                       tuple(dict.fromkeys((*notes, *found.notes, *about_range, *why,
                                            *((f"{guide.name} guide: {guide.note}.",) if guide.note else ())))))
@@ -212,7 +212,8 @@ def _notes(sheet: Sheet) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _ice_needed(bowl: Bowl, planned_C: float, energy: float) -> tuple[IceAnswer | None, tuple[str, ...]]:
+def ice_needed(bowl: Bowl, planned_C: float, energy: float) -> tuple[IceAnswer | None, tuple[str, ...]]:
+    """The share of ice that ends at `planned_C`, or a note why none does."""
     try:
         return ice_for(bowl, planned_C, energy), ()
     except OutOfRange as error:

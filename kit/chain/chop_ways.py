@@ -21,7 +21,8 @@ class Ways:
     """One bowl with its added water as ice, half and half, or water, all at one energy; and what else would reach `planned_C`.
 
     `ice_needed_kg` has one number per `meat_C`: below 0 or above `added_kg` no share of ice does it. `meat_with_water_C`: the meat temperature
-    that does without any ice, nan where none down to COLDEST_MEAT_C does. `frozen_C`: meat is frozen in part below it.
+    that does without any ice, nan where none down to COLDEST_MEAT_C does. The two energies reach `planned_C` from the bowl without ice and from the bowl
+    as it is; 0 where it starts warmer. `frozen_C`: meat is frozen in part below it.
     """
 
     added_kg: float
@@ -32,6 +33,7 @@ class Ways:
     ice_needed_kg: np.ndarray
     meat_with_water_C: float
     energy_with_water_kJ_per_kg: float
+    energy_as_set_kJ_per_kg: float
     ice_worth_in_water: float
     frozen_C: float
     notes: tuple[str, ...]
@@ -68,7 +70,7 @@ def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int =
     sources = tuple(dict.fromkeys(number(name).cite() for name in ("ice_latent_heat", "bound_water_per_protein", "water_freezing_constant")))
     return Ways(added, tuple((name, float(end)) for (name, _), end in zip(SHARES, ends, strict=True)), float(bowl.end_C(energy)), planned_C, meat_C,
                 needed, meat,
-                max(float(wet.energy_to_kJ_per_kg(planned_C)), 0.0), worth, frozen, tuple(notes), sources, steps)
+                *(max(float(b.energy_to_kJ_per_kg(planned_C)), 0.0) for b in (wet, bowl)), worth, frozen, tuple(notes), sources, steps)
 
 
 def same_end_ice_kg(bowl: Bowl, meat_C, end_C: float, energy_kJ_per_kg: float) -> np.ndarray:

@@ -84,7 +84,7 @@ class Part:
 
 @dataclass(frozen=True)
 class Split:
-    """A batch chopped in equal parts, one after the other, on the same machine."""
+    """A batch chopped in equal parts, one after the other, on the same machine. `whole_end_C`: all of it at once, in the minutes of one part."""
 
     parts: tuple[Part, ...]
     total_min: float
@@ -210,16 +210,15 @@ def split_batch(bowl: Bowl, parts: int, power_kW: float, minutes_each: float, sh
     one = bowl.with_charges(replace(charge, kg=charge.kg / count) for charge in bowl.charges)
     one = replace(one, steel_kg=bowl.steel_kg)
     energy = energy_from_power(power_kW, minutes, float(one.kg), share_into_batter)
-    done = []
-    for n in range(count):
-        waited = _waited(one, n * minutes, surroundings)
-        heat = one.heat_in_kJ + waited
-        done.append(Part(n * minutes, float(one.temperature_C(heat)), float(one.temperature_C(heat + one.kg * energy)), energy))
+    waits = minutes * np.arange(count)
+    heat = one.heat_in_kJ + _waited(one, waits, surroundings)
+    starts, ends = one.temperature_C(heat), one.temperature_C(heat + one.kg * energy)
+    done = tuple(Part(float(wait), float(start), float(end), energy) for wait, start, end in zip(waits, starts, ends, strict=True))
     whole = float(bowl.end_C(energy_from_power(power_kW, minutes, float(bowl.kg), share_into_batter)))
-    notes = ["The whole batch in the same minutes is shown beside it; a bowl too full or too empty chops differently, which no balance shows."]
+    notes = ["A bowl too full or too empty chops differently, which no balance shows."]
     if surroundings is None and count > 1:
         notes.append("Parts that wait are taken as kept cold.")
-    return Split(tuple(done), count * minutes, whole, tuple(notes))
+    return Split(done, count * minutes, whole, tuple(notes))
 
 
 def in_goes(bowl: Bowl, energy_kJ_per_kg: float, limit_C: float, back_to_C: float) -> Goes:
@@ -233,12 +232,12 @@ def in_goes(bowl: Bowl, energy_kJ_per_kg: float, limit_C: float, back_to_C: floa
                 ("Time above the limit counts as well as the peak: chill the batter spread thin and covered, and keep it within local rules.",))
 
 
-def _waited(one, minutes, surroundings) -> float:
-    """Heat a waiting part takes from the room."""
-    if surroundings is None or minutes == 0:
-        return 0.0
+def _waited(one, minutes, surroundings) -> np.ndarray:
+    """Heat that parts take from the room while they wait, for rising minutes from 0."""
+    if surroundings is None or minutes[-1] == 0:
+        return np.zeros(len(minutes))
     together = one.with_charges(replace(charge, minute=0.0) for charge in one.charges)
-    return float(path_by_time(together, 0.0, minutes, surroundings).gained_kJ[-1])
+    return path_by_time(together, 0.0, minutes, surroundings).gained_kJ
 
 
 def _added_water(bowl):

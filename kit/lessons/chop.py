@@ -115,7 +115,7 @@ def exercises() -> tuple[Exercise, ...]:
                   ("0 °C holds for pure water; this water is brine.", lambda: 0.0))),
         Exercise(f"The knives put in only 100 kJ/kg, and the batter must end at 14 °C. "
                  f"How many kg of the {added:.1f} kg of added water must be ice?", "kg", ice_at_less_work, 0.3,
-                 ("In the panel of ice and water, set the heat to 100 and look at the table; its target is the guide's middle, close to 14 °C.",
+                 ("In the panel of ice and water, set the heat to 100 and the end that is wanted to 14, and look at the table.",
                   "Each kg of ice in the place of a kg of water takes up the melting heat and the warming of the ice to 2 °C."),
                  (("that is the part that stays water.", lambda: ice_for(start_bowl(), 14.0, 100).water_kg),)),
     )

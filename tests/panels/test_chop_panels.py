@@ -6,11 +6,12 @@ from pencil import assert_pencil
 
 from kit.chain.chop import chop_of
 from kit.lessons import chop as lesson
-from kit.panels.chop import COLUMNS, chop_rows, log_panel, map_panel, path_panel, ways_panel
+from kit.panels.chop import COLUMNS, chop_rows, log_panel, machines_panel, map_panel, path_panel, split_panel, ways_panel
 from kit.panels.panel import Slider
 from kit.tables import data_path
 
 MAKERS = (path_panel, ways_panel, map_panel)
+ALL = (*MAKERS, machines_panel, split_panel)
 LOG = data_path("demo", "chopper_log.csv").read_bytes()
 
 
@@ -26,7 +27,7 @@ def log():
     return log_panel()
 
 
-@pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
+@pytest.fixture(params=ALL, ids=lambda make: make.__name__)
 def panel(request):
     return request.param()
 
@@ -204,3 +205,49 @@ def test_the_guess_is_the_panel_s_own_number():
     assert guess.truth() == pytest.approx(panel.result.wet_end_C)
     assert f"{panel.result.answer.end_C:.1f} °C" in guess.question
     assert "too low" in guess.commit("20 °C").compare() and "close" in guess.commit(guess.truth()).compare()
+
+
+def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
+    """Setting the table's own answers as sliders ends where it was wanted."""
+    panel = ways_panel().set(wanted_C=17.0)
+    rows = {row.cells[0]: row.cells[1] for row in panel.shown.tables[0].rows}
+    assert "17.0 °C is wanted" in panel.shown.sentence
+    ice = float(rows["added water that must be ice, meat as set"].split()[0])
+    meat = float(rows["meat temperature with the ice as set"].split()[0].replace("−", "-"))
+    heat = float(rows["heat the knives may put in with the ice as set"].split()[0])
+    for moved in ({"ice_share_pct": 100 * ice / panel.result.ways.added_kg}, {"meat_C": meat}, {"energy_kJ_per_kg": heat}):
+        assert float(lesson.start_bowl(**moved).end_C(moved.get("energy_kJ_per_kg", lesson.START["energy_kJ_per_kg"]))) == pytest.approx(17.0, abs=0.1)
+
+
+def test_melting_fat_is_a_switch_that_ends_colder_and_says_so():
+    panel = path_panel()
+    plain = panel.result.answer.end_C
+    panel.set(melting="lard")
+    assert panel.result.answer.end_C < plain - 0.5 and "melting fat" in panel.result.taken
+    assert any("Melting lard is counted" in note and "contradict" in note for note in panel.shown.notes)
+    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=1e-3)
+    assert_pencil(panel.shown.steps)
+
+
+def test_machines_and_room_answer_their_breaks():
+    panel = machines_panel()
+    said = {name: panel.reset().set(**values).shown for name, values in panel.presets.items()}
+    assert any(row.mark == "fails" for row in said["A mill after the cutter"].tables[0].rows)
+    assert any(row.mark == "fails" for row in said["Warm room, warm bowl"].tables[0].rows)
+    assert any("room and steel" in row.cells[0] for row in said["Warm room, warm bowl"].tables[0].rows)
+    kneaded = said["Small maker: grind twice, knead"]
+    assert "2 × grinder, kneader" in kneaded.sentence and "teaching assumption" in " ".join(cell for row in kneaded.tables[0].rows for cell in row.cells)
+    assert panel.reset().shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(panel.result.end.usual_C)
+    assert panel.use("US").shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(1.8 * panel.result.end.usual_C + 32)
+
+
+def test_splitting_breaks_by_the_minutes_and_not_by_the_heat():
+    panel = split_panel()
+    assert not any(row.mark for row in panel.shown.tables[0].rows)
+    panel.set(**panel.presets["Same minutes for half the batch"])
+    assert all(row.mark == "fails" for row in panel.shown.tables[0].rows)
+    panel.set(parts=6)
+    assert "boil" in panel.error
+    panel.reset().set(**panel.presets["Too much work, in goes"])
+    assert "In 2 goes" in panel.shown.sentence and len(panel.shown.data["parts"]["parts"]) == 2
+    assert "°C" not in panel.use("US").shown.sentence

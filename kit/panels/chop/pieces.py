@@ -1,0 +1,76 @@
+"""What the panels of 03 share: controls of the bowl, rows for an outcome table, the verdict in words."""
+from kit import units
+from kit.chain.chop import ChopAnswer
+from kit.chop import Bowl, Guide, Machine
+from kit.lessons.chop import START, set_bowl
+from kit.panels.panel import Choice, Row, Slider
+
+COLUMNS = ("what", "value", "limit", "margin", "source")
+FATS = (("pork", "pork"), ("beef", "beef"), ("poultry", "poultry"), ("any, scalded sausage", "any"), ("any, no phosphate", "without phosphate"))
+GUIDE_WORDS = {"pork": "pork fat", "beef": "beef fat", "poultry": "poultry fat", "any": "any scalded sausage", "without phosphate": "a batter without phosphate"}
+DOUBT_PCT = 10.0
+BREAKS = {"Water instead of ice": {"ice_share_pct": 0}, "Warm meat": {"meat_C": 10}, "Chop too long": {"energy_kJ_per_kg": 150}}
+INVENTED = "The demo batch and the demo log are invented."
+
+
+def bowl_controls(energy: bool = True) -> tuple:
+    """The bowl's sliders in the fixed order; the heat from the knives too, unless machines give it."""
+    bowl = (
+        Choice("fat", "Most of the fat is", FATS, "pork", "Meat block"),
+        Slider("meat_C", "Meat goes in at", "°C", -6, 12, 0.5, START["meat_C"], "Meat block"),
+        Slider("added_pct_of_meat", "Ice and water, % of meat", "", 5, 60, 1, START["added_pct_of_meat"], "Ice"),
+        Slider("ice_share_pct", "of that as ice, %", "", 0, 100, 5, START["ice_share_pct"], "Ice"),
+        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, START["salt_pct_of_batch"], "Salt"),
+    )
+    return (*bowl, Slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, START["energy_kJ_per_kg"], "Process")) if energy else bowl
+
+
+def bowl_as_set(values, base: Bowl, meat_kg: float) -> Bowl:
+    return set_bowl(base, meat_kg, *(values[key] for key in ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")))
+
+
+def machine_as_set(values) -> Machine:
+    energy, doubt = values["energy_kJ_per_kg"], values.get("doubt_pct", DOUBT_PCT) / 100
+    return Machine("chopper as set", energy * (1 - doubt), energy, energy * (1 + doubt), "of what is in the bowl", "as set with the sliders",
+                   "set with the sliders", "")
+
+
+def planned_C(guide: Guide) -> float:
+    """The middle of the printed range for the fat; a range that goes below 0 is a top."""
+    return guide.high_C if guide.low_C < 0 else 0.5 * (guide.low_C + guide.high_C)
+
+
+def printed(guide: Guide, system: str) -> str:
+    """The printed range, or the one temperature that is printed."""
+    low, high = (units.show(t, "°C", system) for t in (guide.low_C, guide.high_C))
+    return high if low == high else f"{low} to {high}"
+
+
+def beside_guide(end_C: float, guide: Guide, system: str) -> str:
+    """'inside the printed guide', '3.2 K warmer than the printed guide'."""
+    off = max(end_C - guide.high_C, 0.0) + min(end_C - guide.low_C, 0.0)
+    return "inside the printed guide" if not off else f"{units.show(abs(off), 'K', system)} {'warmer' if off > 0 else 'colder'} than the printed guide"
+
+
+def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
+    """Lines for an outcome table: the end of chopping, its range, the ice left, and the ice that the planned end would need."""
+    def shown(t):
+        return units.show(t, "°C", system)
+
+    guide, off = answer.guide, answer.off_guide_K
+    margin = "inside" if not off else f"✗ {units.show(off, 'K', system)} warmer" if off > 0 else f"{units.show(-off, 'K', system)} colder"
+    rows = [Row(("end of chopping", shown(answer.end_C), f"{printed(guide, system)} ({guide.name}, a guide)", margin, guide.cite), "fails" if off > 0 else ""),
+            Row(("end of chopping, eight draws in ten", f"{shown(answer.range.low_C)} to {shown(answer.range.high_C)}", "", "",
+                 f"energy: {answer.machine.cite}")),
+            Row(("ice left at that end", units.show(answer.chopped.ice_left_kg, "kg", system), "", "", "computed")),
+            Row(("last ice melts at", units.show(answer.chopped.ice_gone_kJ_per_kg, "kJ/kg", system), "", "", "computed"))]
+    needed = "no share of ice does it"
+    if answer.ice is not None:
+        needed = f"{units.show(answer.ice.ice_kg, 'kg', system)} ice, {units.show(answer.ice.water_kg, 'kg', system)} water"
+    return (*rows, Row((f"of the added water as ice, for {shown(answer.planned_C)}", needed, "", "", "computed")))
+
+
+def verdict(answer: ChopAnswer, system: str) -> str:
+    end, where = units.show(answer.end_C, "°C", system), beside_guide(answer.end_C, answer.guide, system)
+    left = f" {units.show(answer.chopped.ice_left_kg, 'kg', system)} of water is still frozen." if answer.chopped.ice_left_kg > 0.005 else ""
+    return f"The batter ends at {end}, {where} for {GUIDE_WORDS[answer.guide.name]}.{left}"
