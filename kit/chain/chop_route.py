@@ -77,7 +77,8 @@ def route_of(bowl: Bowl, guide: Guide, planned_C: float, main: str = "bowl cutte
 
     total = ground + in_main + mills * through_mill
     gained = float(heat[1] - bowl.heat_in_kJ - kg * (ground + in_main)[1])
-    named = ", ".join([*([f"{grinds} × grinder"] if grinds else []), main, *([f"{mills} × mill"] if mills else [])])
+    *earlier, last = (*_passes("grinder", grinds), f"the {main}", *_passes("mill", mills))
+    named = f"{', '.join(earlier)} and {last}" if earlier else last
     used = [m for m, times in ((grinder, grinds), (first, 1), (mill, mills)) if times]
     summed = Machine(named, *total.tolist(), "of batter", "; ".join(dict.fromkeys(m.status for m in used)), used[0].cite, "")
     found = chop(bowl, float(total[1]), gained)
@@ -131,6 +132,10 @@ def parted(bowl: Bowl, energy_kJ_per_kg: float, minutes: float, parts: int, each
 def with_steel(bowl: Bowl, kg: float, t_C: float) -> Bowl:
     """The bowl with `kg` of steel at `t_C` that follow the batter's temperature."""
     return replace(bowl, steel_kg=need_between("steel of the bowl in kg", kg, 0, 5000), steel_C=t_C)
+
+
+def _passes(name: str, times: int) -> list[str]:
+    return [f"{times} {name} pass{'es' if times > 1 else ''}"] if times else []
 
 
 def _stop(name: str, t_C) -> Stop:

@@ -236,7 +236,7 @@ def test_machines_and_room_answer_their_breaks():
     assert any(row.mark == "fails" for row in said["Warm room, warm bowl"].tables[0].rows)
     assert any("room and steel" in row.cells[0] for row in said["Warm room, warm bowl"].tables[0].rows)
     kneaded = said["Small maker: grind twice, knead"]
-    assert "2 × grinder, kneader" in kneaded.sentence and "teaching assumption" in " ".join(cell for row in kneaded.tables[0].rows for cell in row.cells)
+    assert "2 grinder passes and the kneader" in kneaded.sentence and "teaching assumption" in " ".join(cell for row in kneaded.tables[0].rows for cell in row.cells)
     assert panel.reset().shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(panel.result.end.usual_C)
     assert panel.use("US").shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(1.8 * panel.result.end.usual_C + 32)
 

@@ -181,7 +181,7 @@ def same_chart(system: str) -> dict:
     point = alt.Chart(rows("here")).mark_point(size=240, filled=True, opacity=1, color="white", stroke=COLOUR["point"],
                                                strokeWidth=4).encode(x=x, y=y)
     return finished((frozen + band + line + halo + words + point).properties(width=WIDTH - 20, height=320), "What gets the same end",
-                    "line: the planned end; green: the end in print; ring: this batch")
+                    "line: the end that is wanted; green: the end in print; ring: this batch")
 
 
 def same_data(ways, warm_kg, cold_kg, share_pct: float, meat_C: float, system: str) -> dict[str, list[dict]]:

@@ -13,8 +13,8 @@ def _across(system, field, high, title):
     return alt.X(field, title=f"{title}, {units.shown_unit('°C', system)}", scale=alt.Scale(domain=domain, nice=False, clamp=True), axis=alt.Axis(tickCount=6))
 
 
-def _words(y, x):
-    return tuple(alt.Chart(rows("names")).mark_text(align="left", dx=10, fontSize=LABEL, fontWeight=600, **more).encode(y=y, x=x, text="words:N")
+def _words(y, x, **place):
+    return tuple(alt.Chart(rows("names")).mark_text(fontSize=LABEL, fontWeight=600, **place, **more).encode(y=y, x=x, text="words:N")
                  for more in ({"stroke": "white", "strokeWidth": 5}, {}))
 
 
@@ -28,7 +28,7 @@ def stops_chart(system: str) -> dict:
     band = alt.Chart(rows("band")).mark_rect(color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5).encode(x=x("t:Q"), x2="top:Q")
     bar = alt.Chart(rows("stops")).mark_bar(height=14, color=COLOUR["band"]).encode(y=y, x=x("low:Q"), x2="high:Q")
     dot = alt.Chart(rows("stops")).mark_circle(size=220, opacity=1).encode(y=y, x=x("usual:Q"), color=alt.Color("colour:N", scale=None))
-    return finished(alt.layer(band, bar, dot, *_words(y, x("at:Q"))).properties(width=520, height=alt.Step(40)), "Stop by stop",
+    return finished(alt.layer(band, bar, *_words(y, x("at:Q"), dy=-20), dot).properties(width=520, height=alt.Step(52)), "Stop by stop",
                     "dot: usual heat; grey: the machines' whole range; green: the end in print")
 
 
@@ -37,11 +37,9 @@ def stops_data(route, system: str) -> dict[str, list[dict]]:
     def shown(t):
         return float(units.to_shown(t, "°C", system))
 
-    top = shown(T_HIGH)
     stops = [{"place": numbered(n, s.name), "low": shown(s.low_C), "usual": shown(s.usual_C), "high": shown(s.high_C),
               "colour": COLOUR["heat"] if s.usual_C > route.guide.high_C else COLOUR["cold"]} for n, s in enumerate(route.stops)]
-    names = [{"place": row["place"], "at": min(row["high"], shown(0.85 * T_HIGH)) if row["high"] < top else shown(0.85 * T_HIGH), "words": units.show(s.usual_C, "°C", system)}
-             for row, s in zip(stops, route.stops, strict=True)]
+    names = [{"place": row["place"], "at": row["usual"], "words": units.show(s.usual_C, "°C", system)} for row, s in zip(stops, route.stops, strict=True)]
     return {"stops": stops, "names": names, "band": [{"t": shown(route.guide.low_C), "top": shown(route.guide.high_C)}]}
 
 
@@ -58,7 +56,7 @@ def parts_chart(system: str) -> dict:
 
     band = alt.Chart(rows("band")).mark_rect(color=FIELD, stroke=COLOUR["meets"], strokeWidth=1.5).encode(x=x("t:Q"), x2="top:Q")
     bar = alt.Chart(rows("parts")).mark_bar(height=22).encode(y=y, x=x("from:Q"), x2="t:Q", color=alt.Color("colour:N", scale=None))
-    return finished(alt.layer(band, bar, *_words(y, x("at:Q"))).properties(width=480, height=alt.Step(40)), "Whole, in parts, in goes", "green: the end in print")
+    return finished(alt.layer(band, bar, *_words(y, x("at:Q"), align="left", dx=10)).properties(width=480, height=alt.Step(40)), "Whole, in parts, in goes", "green: the end in print")
 
 
 def parts_data(answer, guide, system: str) -> dict[str, list[dict]]:
@@ -67,7 +65,7 @@ def parts_data(answer, guide, system: str) -> dict[str, list[dict]]:
         return float(units.to_shown(t, "°C", system))
 
     listed = [("whole, in one go", answer.whole_end_C)]
-    listed += [(f"part {n}, waited {part.waits_min:.0f} min" if part.waits_min else f"part {n}, at once", part.end_C) for n, part in enumerate(answer.split.parts, 1)
+    listed += [(f"part {n}, waited {part.waits_min:.1f} min" if part.waits_min else f"part {n}, at once", part.end_C) for n, part in enumerate(answer.split.parts, 1)
                if len(answer.split.parts) > 1]
     if answer.goes and answer.goes.goes > 1:
         listed.append((f"in {answer.goes.goes} goes, chilled between", guide.high_C))

@@ -5,7 +5,7 @@ from kit.chain.chop_route import MAIN, Route, route_of, with_steel
 from kit.charts import chop as charts
 from kit.chop import Surroundings, guides, usual_minutes
 from kit.lessons.chop import demo_sheet
-from kit.panels.chop.pieces import COLUMNS, GUIDE_WORDS, INVENTED, beside_guide, bowl_as_set, bowl_controls, planned_C, printed
+from kit.panels.chop.pieces import COLUMNS, GUIDE_WORDS, INVENTED, PER_K, beside_guide, bowl_as_set, bowl_controls, planned_C, printed
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
 
@@ -24,8 +24,8 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
                 Slider("grinds", "Grinder passes, meat alone", "", 0, 4, 1, 1, "Process"), Choice("main", "Then the batter in a", MAIN, "bowl cutter", "Process"),
                 Slider("minutes", "Minutes in it", "", 1, 30, 1, usual_minutes(), "Process"), Slider("mills", "Passes through a mill", "", 0, 3, 1, 0, "Process"),
                 Slider("room_C", "Room and bowl are at", "°C", 0, 30, 1, 12, "Process"),
-                Slider("UA_W_per_K", "Room gives, W for each K warmer", "", 0, 60, 5, 0, "Process"),
-                Slider("steel_kg", "Steel that warms and cools with it", "kg", 0, 150, 10, 0, "Process"))
+                Slider("UA_W_per_K", "Room gives, W per K", "", 0, 60, 5, 0, "Process"),
+                Slider("steel_kg", "Steel warmed with it", "kg", 0, 150, 10, 0, "Process"))
     return Panel("Your machines, your room", controls, compute, route_view, lambda system: {"stops": charts.stops_chart(system)},
                  {"Small maker: grind twice, knead": {"grinds": 2, "main": "kneader", "minutes": 10, "mills": 0},
                   "A mill after the cutter": {"mills": 1}, "Warm room, warm bowl": {"room_C": 25, "UA_W_per_K": 40, "steel_kg": 100, "ice_share_pct": 85}})
@@ -41,7 +41,7 @@ def route_view(route: Route, values, system) -> View:
         return units.show(value, "kJ/kg", system)
 
     where = beside_guide(end.usual_C, route.guide, system)
-    sentence = (f"Through {machine.name} this batter ends at {shown(end.usual_C)}, {where} for {GUIDE_WORDS[route.guide.name]}. "
+    sentence = (f"After {machine.name} this batter ends at {shown(end.usual_C)}, {where} for {GUIDE_WORDS[route.guide.name]}. "
                 f"By the whole range of these machines it could end at {shown(end.low_C)} or at {shown(end.high_C)}: only a log of your own narrows that.")
     room = Row(("room and steel change the end by", units.show(route.warmed_K, "K", system), "", f"the room gave {heat(route.gained_kJ_per_kg)}", "computed"))
     ice = "no share of ice does it" if route.ice is None else f"{units.show(route.ice.ice_kg, 'kg', system)} ice, {units.show(route.ice.water_kg, 'kg', system)} water"
@@ -52,4 +52,4 @@ def route_view(route: Route, values, system) -> View:
             Row((f"of the added water as ice, for {shown(route.planned_C)}", ice, "", "", "computed")))
     stops = Table("Stop by stop", ("after", "usual", "low to high"), tuple(Row((s.name, shown(s.usual_C), f"{shown(s.low_C)} to {shown(s.high_C)}")) for s in route.stops))
     return View(sentence, {"stops": charts.stops_data(route, system)}, {"stops": charts.stops_text(route)}, (Table("Outcome", COLUMNS, rows), stops),
-                (*route.notes, INVENTED), route.working, route.sources, (BLADES, COLD))
+                (*route.notes, PER_K, INVENTED), route.working, route.sources, (BLADES, COLD))

@@ -11,6 +11,7 @@ GUIDE_WORDS = {"pork": "pork fat", "beef": "beef fat", "poultry": "poultry fat",
 DOUBT_PCT = 10.0
 BREAKS = {"Water instead of ice": {"ice_share_pct": 0}, "Warm meat": {"meat_C": 10}, "Chop too long": {"energy_kJ_per_kg": 150}}
 INVENTED = "The demo batch and the demo log are invented."
+PER_K = "W per K: the heat that flows in from the room for each kelvin that it is warmer than the batter; a bowl of 100 L takes a few tens (teaching assumption)."
 
 
 def bowl_controls(energy: bool = True) -> tuple:

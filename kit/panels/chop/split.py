@@ -5,7 +5,7 @@ from kit.chain.chop_route import SAME_HEAT, SAME_MINUTES, Parted, parted
 from kit.charts import chop as charts
 from kit.chop import Surroundings, guides
 from kit.lessons.chop import demo_sheet
-from kit.panels.chop.pieces import INVENTED, bowl_as_set, bowl_controls, printed
+from kit.panels.chop.pieces import INVENTED, PER_K, bowl_as_set, bowl_controls, printed
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
 
@@ -22,7 +22,7 @@ def split_panel(sheet: Sheet | None = None) -> Panel:
 
     controls = (*bowl_controls(), Slider("minutes", "Minutes, the whole batch", "", 1, 20, 0.5, 9, "Process"), Slider("parts", "Parts", "", 1, 6, 1, 2, "Process"),
                 Choice("each", "Each part gets", (SAME_HEAT, SAME_MINUTES), SAME_HEAT, "Process"),
-                Slider("room_C", "Parts wait at", "°C", 0, 30, 1, 12, "Process"), Slider("UA_W_per_K", "Room gives a part, W for each K warmer", "", 0, 30, 1, 5, "Process"),
+                Slider("room_C", "Parts wait at", "°C", 0, 30, 1, 12, "Process"), Slider("UA_W_per_K", "Room gives a part, W per K", "", 0, 30, 1, 5, "Process"),
                 Slider("back_C", "Between goes chilled back to", "°C", -2, 10, 0.5, 4, "Process"))
 
     def view(answer, values, system):
@@ -56,7 +56,7 @@ def split_view(answer: Parted, values, system, guide) -> View:
     rows = [Row(("power into the batter", f"{answer.power_kW:.1f} kW")), Row(("minutes of the knives for each part", f"{answer.minutes_each:.1f} min")),
             Row(("minutes for all parts", f"{split.total_min:.1f} min")), Row((f"in print for this fat (a guide): {printed(guide, system)}", guide.cite))]
     if goes:
-        rows += [Row((f"goes to stay at or below {shown(guide.high_C)}", f"{goes.goes}")), Row(("the first go may put in", units.show(goes.first_kJ_per_kg, "kJ/kg", system))),
+        rows += [Row((f"goes to stay at or below {shown(guide.high_C)}", f"{goes.goes}")), Row(("the first go puts in", units.show(goes.first_kJ_per_kg, "kJ/kg", system))),
                  *((Row(("each later go", units.show(goes.each_kJ_per_kg, "kJ/kg", system))),) if goes.goes > 1 else ())]
     return View(sentence, {"parts": charts.parts_data(answer, guide, system)}, {"parts": charts.parts_text(answer)}, (parts, Table("The motor, and chopping in goes", ("what", "value"), tuple(rows))),
-                (*answer.notes, INVENTED), answer.working, (guide.cite,), (BLADES, COLD))
+                (*answer.notes, PER_K, INVENTED), answer.working, (guide.cite,), (BLADES, COLD))
