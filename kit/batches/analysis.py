@@ -11,7 +11,7 @@ from kit.batches.components import Components, components
 from kit.batches.costs import Pareto, Recoverable, check_prices, pareto, recoverable
 from kit.batches.expected import Residuals, residuals
 from kit.batches.findings import Findings, find
-from kit.batches.table import BatchTable
+from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import KitError, UnknownName
 from kit.working import Step
 
@@ -71,7 +71,7 @@ def analyse(table: BatchTable, *, price_per_kg: Mapping[str, float] | None = Non
     lines = tuple(_line(s, y, clean, baseline, rules, s in most, prices.get(s), currency) for s, y in zip(clean.stages, clean.loss_pct.T))
     overall = _line("overall", 100 - clean.overall_yield_pct, clean, baseline, rules, False, None, currency)
     bars = pareto(clean, prices or None, currency)
-    left = tuple(residuals(clean, of) for of in clean.expected_yield_pct if np.isfinite(clean.expected_yield_pct[of]).sum() >= 8)
+    left = tuple(residuals(clean, of) for of in clean.expected_yield_pct if np.isfinite(clean.expected_yield_pct[of]).sum() >= LEAST_EXPECTED)
     false = sum(line.chart.false_alarm_chance["together"] for line in lines if line.chart)
     notes = (f"{sum(1 for line in lines if line.chart)} charts with these rules give about {false:.1f} false alarms among them on pure noise; "
              "the findings allow for having looked everywhere, single charts do not", *found.notes)
@@ -98,6 +98,6 @@ def _line(name, y, table, baseline, rules, vary, price, currency) -> StageReport
                 dropped = list(factors)[-1]
                 notes.append(f"{dropped} is left out of what varies at {name}: {cause}")
                 factors.pop(dropped)
-    if name in table.stages and len(rows) >= 12:
+    if name in table.stages and np.isfinite(table.judged_loss_pct[:, table.place(name)]).sum() >= 12:
         back = recoverable(table, name, price, currency)
     return StageReport(name, y, rows, float(x.mean()), float(x.std(ddof=1)), chart, changes, parts, back, tuple(notes))

@@ -76,8 +76,8 @@ def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
 
 
 def basic_series(table: BatchTable) -> list[Series]:
-    """Losses of stages, then what is missing between them; only those with enough values that vary."""
-    found = [Series(s, STAGE, y) for s, y in zip(table.stages, table.loss_pct.T)]
+    """Losses of stages, as judged beside what their recipe lets expect, then what is missing between them."""
+    found = [Series(s, STAGE, y) for s, y in zip(table.stages, table.judged_loss_pct.T)]
     return found + [Series(h, HANDOVER, y) for h, y in zip(table.handovers(), table.missing_pct.T)]
 
 

@@ -133,13 +133,15 @@ def recoverable(table: BatchTable, stage: str, price_per_kg: float | None = None
     """Mean loss against that of the best quarter: of all runs of n/4 batches in a row that are stable by themselves, the one that lost least.
 
     The best quarter of a steady plant is better than its mean by luck alone; that is taken off, so a steady plant has about nothing to recover.
-    Interval: 90 %, from simulated luck with the scatter between neighbouring batches. Needs 12 batches with weights.
+    Interval: 90 %, from simulated luck with the scatter between neighbouring batches. Needs 12 batches with weights. Where the table holds expected yields, the
+    part of the loss that goes with the recipe is taken off first: another recipe is no better quarter.
     """
     j = table.place(stage)
     if price_per_kg is not None:
         check_prices({stage: price_per_kg}, [stage])
-    have = np.flatnonzero(np.isfinite(table.loss_pct[:, j]))
-    y, all_in = table.loss_pct[have, j], float(table.all_in_kg[have, j].sum())
+    judged = table.judged_loss_pct[:, j]
+    have = np.flatnonzero(np.isfinite(judged))
+    y, all_in = judged[have], float(table.all_in_kg[have, j].sum())
     n, sources = len(have), (tables.cite("kit", "luck of the best quarter simulated on noise", "computed"),)
     need(n >= 12, f"{n} batches with weights at {stage}; a best quarter takes at least 12")
     window = -(-n // 4)

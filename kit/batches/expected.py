@@ -6,9 +6,13 @@ import numpy as np
 from kit import tables
 from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart, i_mr
-from kit.batches.table import BatchTable
+from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName, need
 from kit.working import Step, step
+
+
+HALF = 0.5
+"""share of a step in the weighed yield that the expected one must take along for the recipe to be its reason"""
 
 
 @dataclass(frozen=True)
@@ -28,7 +32,7 @@ class Residuals:
     chart: Chart
     changes: Changes
     recipe_changes: tuple[int, ...]
-    """0-based batches at which the weighed yield stepped and the residual did not"""
+    """0-based batches at which the weighed yield stepped and the expected one with it, so that the residual did not"""
     process_changes: tuple[int, ...]
     notes: tuple[str, ...]
     sources: tuple[str, ...]
@@ -43,11 +47,12 @@ def residuals(table: BatchTable, of: str = "overall", *, baseline: int | None = 
     expected = table.expected_yield_pct[of]
     left = weighed - expected
     rows = np.flatnonzero(np.isfinite(left))
-    need(len(rows) >= 8, f"{len(rows)} batches have both a weighed and an expected yield; it takes at least 8")
+    need(len(rows) >= LEAST_EXPECTED, f"{len(rows)} batches have both a weighed and an expected yield; it takes at least {LEAST_EXPECTED}")
     chart = i_mr(left[rows], baseline=baseline, unit="% points")
     changes, plain = change_points(left[rows], unit="% points"), change_points(weighed[rows], unit="%")
     process = tuple(int(rows[k]) for k in changes.starts)
-    recipe = tuple(int(rows[k]) for k in plain.starts if all(abs(k - other) > near for other in changes.starts))
+    recipe = tuple(int(rows[c.start]) for c, explained in zip(plain.changes, _expected_shifts(expected[rows], plain.starts), strict=True)
+                   if all(abs(c.start - other) > near for other in changes.starts) and explained / c.shift >= HALF)
     sd_w, sd_r = float(weighed[rows].std(ddof=1)), float(left[rows].std(ddof=1))
     explained = 100 * (1 - sd_r ** 2 / sd_w ** 2) if sd_w > 0 else float("nan")
     bias = float(left[rows].mean())
@@ -68,3 +73,10 @@ def residuals(table: BatchTable, of: str = "overall", *, baseline: int | None = 
              *chart.working)
     return Residuals(of, weighed, expected, left, rows, bias, sd_w, sd_r, explained, chart, changes, recipe, process, tuple(notes),
                      (tables.cite("kit", "the chain's expected yield of each sheet", "computed"), *chart.sources), steps)
+
+
+def _expected_shifts(expected: np.ndarray, starts) -> list[float]:
+    """How far the expected yield itself steps at each start: mean of its stretch less mean of the stretch before."""
+    edges = [0, *starts, len(expected)]
+    means = [float(expected[a:b].mean()) for a, b in zip(edges, edges[1:])]
+    return [after - before for before, after in zip(means, means[1:])]

@@ -87,6 +87,10 @@ def find(table: BatchTable, *, alpha: float | None = None, price_per_kg: Mapping
     if searched.sticky:
         notes.append(f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer "
                      "before they counted")
+    for j in cleaned.expected_stages():
+        without_one = int((np.isfinite(cleaned.loss_pct[:, j]) & ~np.isfinite(cleaned.judged_loss_pct[:, j])).sum())
+        notes.append(f"the loss at {cleaned.stages[j]} is judged beside what the recipe lets expect"
+                     + (f"; {without_one} batches without an expectation are left out there" if without_one else ""))
     if table.n < 20:
         notes.append("fewer than 20 batches: only large changes can stand out")
     notes.append("a finding says where figures moved together; it proves no cause")

@@ -8,6 +8,8 @@ from kit.errors import Fault, Faulty, UnknownName
 from kit.stages import STAGES
 
 SIDES = ("in", "out")
+LEAST_EXPECTED = 8
+"""batches with an expected yield that a yardstick takes"""
 ARRAYS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
 
 
@@ -95,6 +97,22 @@ class BatchTable:
     def loss_pct(self) -> np.ndarray:
         """(n, S) of everything that went into the stage."""
         return 100 * self.lost_kg / self.all_in_kg
+
+    @property
+    def judged_loss_pct(self) -> np.ndarray:
+        """(n, S) the loss without what the recipe is expected to add to it or take from it, about the mean of all recipes: what causes are sought in.
+
+        A stage for which fewer than eight batches have an expectation is judged by its plain loss; else a batch without one is left out there (NaN).
+        """
+        judged = self.loss_pct
+        for j in self.expected_stages():
+            expected = self.expected_yield_pct[self.stages[j]]
+            judged[:, j] += expected - np.nanmean(expected)
+        return judged
+
+    def expected_stages(self) -> tuple[int, ...]:
+        """Places of the stages for which enough batches have an expected yield."""
+        return tuple(j for j, stage in enumerate(self.stages) if np.isfinite(self.expected_yield_pct.get(stage, np.array([]))).sum() >= LEAST_EXPECTED)
 
     @property
     def missing_kg(self) -> np.ndarray:
