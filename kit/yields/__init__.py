@@ -8,8 +8,10 @@
 """
 from kit.yields.books import books
 from kit.yields.flows import OUTSIDE, Checks, Flow, Graph, Weighed, checks, flows_of, standard_graph
-from kit.yields.ledger import KINDS, Entry, Point, at, entry_faults
+from kit.yields.in_turn import InTurn, Turn, causes_in_turn
+from kit.yields.ledger import KINDS, Entry, Point, at, entry_faults, points
 from kit.yields.many import ManyBooks, books_many
+from kit.yields.mistakes import UnitSlip, counted_twice, leaked, mended, misread, unit_slips, with_side
 from kit.yields.money import Money, Worth, money
 from kit.yields.plant import batch_flows, usual_loss_pct, weigh
 from kit.yields.reconcile import ManyReconciled, Reconciled, reconcile, reconcile_many, sd_of_step

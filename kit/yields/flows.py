@@ -14,6 +14,8 @@ from kit.yields.ledger import SCRAP, SIGN, Entry, checked, place_of, points
 from kit.yields.spans import layout
 
 OUTSIDE = ""
+PREDICTED = ", predicted"
+"""ends the name of a loss that is put on the books as expected, not as weighed"""
 
 
 @dataclass(frozen=True)
@@ -188,7 +190,7 @@ def flows_of(entries: Iterable[Entry], scale_sd_kg: float | None = None, unrecor
             put(e.label if labels.count(e.label) == 1 else f"{e.kind} {e.label}", *ends, e.kg, e.sd_kg)
         told = [stage for stage in span.stages if stage in predicted]
         for stage in told:
-            put(f"lost in {stage}, predicted", span.name, OUTSIDE, float(predicted[stage][0]), predicted[stage][1])
+            put(f"lost in {stage}{PREDICTED}", span.name, OUTSIDE, float(predicted[stage][0]), predicted[stage][1])
         weighed_loss = any(e.kind == SCRAP for e in held) or (span.stages and len(told) == len(span.stages))
         if span.stages and (not weighed_loss if unrecorded is None else any(s in unrecorded for s in span.stages)):
             put(f"unrecorded in {span.name}", span.name, OUTSIDE, np.nan, None)

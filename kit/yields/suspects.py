@@ -11,11 +11,11 @@ from math import exp, log
 import numpy as np
 from scipy.special import chdtri
 
-from kit import tables
+from kit import tables, units
 from kit.errors import need
 from kit.working import Step, step
 from kit.yields.algebra import BLOCK, SINGULAR, Solved, patterns, sound
-from kit.yields.flows import Checks, Graph, checks
+from kit.yields.flows import PREDICTED, Checks, Graph, checks
 
 SAME = 1e-9
 """1 - cos² between two patterns below which they are one pattern"""
@@ -32,14 +32,20 @@ class Cause:
     size_sd: float
     unit: str
 
-    def __str__(self) -> str:
-        size = f"{abs(self.size):.3g} ± {self.size_sd:.2g} {self.unit}"
+    def words(self, system: str = units.METRIC) -> str:
+        size, sd = (units.to_shown(kg, self.unit, system) for kg in (abs(self.size), self.size_sd))
+        size = f"{size:.3g} ± {sd:.2g} {units.shown_unit(self.unit, system)}"
         high = "high" if self.size > 0 else "low"
+        if self.place.endswith(PREDICTED):
+            return f"{self.place.removesuffix(PREDICTED)} is {size} {'less' if self.size > 0 else 'more'} than was predicted"
         return {"weight": f"the weight {self.place} reads {size} too {high}",
                 "node": f"{size} {'left' if self.size > 0 else 'came into'} {self.place} unrecorded",
                 "scale, fixed": f"every weight on {self.place} reads {size} too {high}",
                 "scale, share": f"{self.place} reads {size} too {high} throughout",
                 "every stage": f"every stage {'loses' if self.size > 0 else 'gains'} {size} of what goes through it, unrecorded"}[self.kind]
+
+    def __str__(self) -> str:
+        return self.words()
 
 
 @dataclass(frozen=True)
@@ -53,8 +59,11 @@ class Group:
     explains: bool
     """what is left is within the scales' doubt"""
 
+    def words(self, system: str = units.METRIC) -> str:
+        return ", or ".join(cause.words(system) for cause in self.causes)
+
     def __str__(self) -> str:
-        return ", or ".join(str(cause) for cause in self.causes)
+        return self.words()
 
 
 @dataclass(frozen=True)
@@ -70,11 +79,33 @@ class Suspects:
     """groups that explain it nearly as well as the first"""
     evidence_ratio: float
     """likelihood of the first group over the second"""
-    verdict: str
+    global_stat: float
+    limit: float
     next_step: str
     sources: tuple[str, ...]
     notes: tuple[str, ...]
     working: tuple[Step, ...]
+
+    @property
+    def verdict(self) -> str:
+        return self.words()
+
+    def words(self, system: str = units.METRIC) -> str:
+        """What the balances say, in one or two sentences."""
+        if self.closes is None:
+            return "Nothing checks these books: no balance has all its flows weighed."
+        figures = f"(g {self.global_stat:.3g}, limit {self.limit:.3g})"
+        if self.closes:
+            return f"The books close within the scales' doubt {figures}."
+        first = self.groups[0]
+        if not first.explains:
+            return f"The books do not close {figures}, and no single cause explains it; the best, {first.words(system)}, leaves {first.left:.3g}."
+        opening = f"The books do not close {figures}. "
+        if len(first.causes) == 1 and not self.rivals:
+            return f"{opening}One cause explains it best by far: {first.words(system)}."
+        same = " These two or more leave the same pattern, so the balances cannot tell them apart." if len(first.causes) > 1 else ""
+        near = f" Nearly as likely: {'; '.join(group.words(system) for group in self.rivals)}." if self.rivals else ""
+        return f"{opening}It fits best that {first.words(system)}.{same}{near}"
 
 
 @dataclass(frozen=True)
@@ -96,7 +127,7 @@ class ManySuspects:
         return np.where(testable, np.argmax(filled >= top[:, None] - 1e-9 * (1 + np.abs(top[:, None])), axis=1), -1)
 
 
-def _labels(graph: Graph, scales) -> list[tuple[str, str, str]]:
+def cause_labels(graph: Graph, scales) -> list[tuple[str, str, str]]:
     """(kind, place, unit) of every cause, nodes first: a hole in the books is the commoner case."""
     shared = _shared(graph, scales)
     return ([("node", node, "kg") for node in graph.nodes] + [("weight", name, "kg") for name in graph.names]
@@ -112,7 +143,7 @@ def _shared(graph: Graph, scales) -> list[str]:
     return [scale for scale in dict.fromkeys(scales) if scale is not None and list(scales).count(scale) > 1]
 
 
-def _pattern_table(graph: Graph, kept: Checks, x: np.ndarray, scales) -> np.ndarray:
+def pattern_table(graph: Graph, kept: Checks, x: np.ndarray, scales) -> np.ndarray:
     """(n, causes, checks): what a cause of size 1 (kg, or 1 % of the reconciled weights x) leaves in the balances."""
     a, n = kept.matrix, len(x)
     x = np.where(kept.weighed, x, 0.0)
@@ -126,7 +157,7 @@ def _pattern_table(graph: Graph, kept: Checks, x: np.ndarray, scales) -> np.ndar
     return np.concatenate([np.broadcast_to(same, (n, *same.shape)), share, every[:, None, :]], axis=1)
 
 
-def _drops(table: np.ndarray, inverse: np.ndarray, r: np.ndarray):
+def drops(table: np.ndarray, inverse: np.ndarray, r: np.ndarray):
     """(drop, size, information) each (n, causes); NaN where a pattern is nothing."""
     weighted = table @ inverse
     information = (weighted * table).sum(axis=2)
@@ -140,7 +171,7 @@ def _drops(table: np.ndarray, inverse: np.ndarray, r: np.ndarray):
 def suspect_many(graph: Graph, kg, sd_kg, scales: Sequence[str | None] | None = None) -> ManySuspects:
     """Drop of the global figure and size for every single cause, over many batches on one graph (shapes as in reconcile_many)."""
     kg, sd = sound(graph, kg, sd_kg)
-    labels = _labels(graph, scales)
+    labels = cause_labels(graph, scales)
     drop, size = (np.full((len(kg), len(labels)), np.nan) for _ in range(2))
     for rows, weighed in patterns(kg, BLOCK):
         kept = checks(graph, weighed)
@@ -149,9 +180,8 @@ def suspect_many(graph: Graph, kg, sd_kg, scales: Sequence[str | None] | None = 
         variance = np.where(weighed, sd if len(sd) == 1 else sd[rows], 0.0) ** 2
         solved = Solved(kept, variance, graph, rows)
         y = np.where(weighed, kg[rows], 0.0)
-        drop[rows], size[rows], _ = _drops(_pattern_table(graph, kept, solved.close(y), scales), solved.inverse, y @ kept.matrix.T)
-    kinds, places, units = zip(*labels)
-    return ManySuspects(kinds, places, units, drop, size)
+        drop[rows], size[rows], _ = drops(pattern_table(graph, kept, solved.close(y), scales), solved.inverse, y @ kept.matrix.T)
+    return ManySuspects(*zip(*labels), drop, size)
 
 
 def blame(graph: Graph, kept: Checks, y, x, inverse, alpha: float, scales=None) -> Suspects:
@@ -159,14 +189,13 @@ def blame(graph: Graph, kept: Checks, y, x, inverse, alpha: float, scales=None) 
     sources = (tables.cite("narasimhan_mah_1987", "generalised likelihood ratio", "memory"), tables.number("yields_evidence_ratio").cite())
     dof = len(kept.names)
     if not dof:
-        return Suspects((), None, False, (), float("nan"), "Nothing checks these books: no balance has all its flows weighed.",
-                        "Weigh what is missing, at one stage at least.", sources, (), ())
+        return Suspects((), None, False, (), float("nan"), float("nan"), float("nan"), "Weigh what is missing, at one stage at least.", sources, (), ())
     r = kept.matrix @ np.where(kept.weighed, y, 0.0)
     g, limit = float(r @ inverse @ r), float(chdtri(dof, alpha))
-    labels, table = _labels(graph, scales), _pattern_table(graph, kept, np.atleast_2d(x), scales)
-    drop, size, information = (values[0] for values in _drops(table, inverse[None], r[None]))
+    labels, table = cause_labels(graph, scales), pattern_table(graph, kept, np.atleast_2d(x), scales)
+    drop, size, information = (values[0] for values in drops(table, inverse[None], r[None]))
     groups = []
-    for members in _alike(table[0], inverse, information):
+    for members in alike(table[0], inverse, information):
         causes = tuple(Cause(labels[m][0], labels[m][1], float(size[m]), float(information[m] ** -0.5), labels[m][2]) for m in members)
         left = max(g - float(drop[members[0]]), 0.0)
         groups.append(Group(causes, float(drop[members[0]]), left, bool(dof == 1 or left <= chdtri(dof - 1, alpha))))
@@ -175,13 +204,13 @@ def blame(graph: Graph, kept: Checks, y, x, inverse, alpha: float, scales=None) 
     rivals = tuple(group for group in groups[1:] if groups[0].drop - group.drop < margin)
     ratio = exp(min((groups[0].drop - groups[1].drop) / 2, 700.0)) if len(groups) > 1 else float("inf")
     told = g > limit and groups[0].explains and not rivals and len(groups[0].causes) == 1
-    verdict, next_step = _say(groups, rivals, g, limit)
     notes = ("each cause is tried alone; two at once can look like a third",
              "a cause needs its doubts to be right: doubts given too small make suspects out of noise")
-    return Suspects(tuple(groups), g <= limit, told, rivals, ratio, verdict, next_step, sources, notes, _working(g, groups, ratio))
+    return Suspects(tuple(groups), g <= limit, told, rivals, ratio, g, limit, _next_step(groups, rivals, g <= limit), sources, notes,
+                    _working(g, groups, ratio))
 
 
-def _alike(table: np.ndarray, inverse: np.ndarray, information: np.ndarray) -> list[list[int]]:
+def alike(table: np.ndarray, inverse: np.ndarray, information: np.ndarray) -> list[list[int]]:
     """Indices of testable causes, those with one pattern together."""
     found: list[list[int]] = []
     for cause in np.flatnonzero(~np.isnan(information)):
@@ -195,22 +224,12 @@ def _alike(table: np.ndarray, inverse: np.ndarray, information: np.ndarray) -> l
     return found
 
 
-def _say(groups: list[Group], rivals: tuple[Group, ...], g: float, limit: float) -> tuple[str, str]:
-    first = groups[0]
-    if g <= limit:
-        return (f"The books close within the scales' doubt (g {g:.3g}, limit {limit:.3g}).",
-                "Nothing to look for in this batch alone; a small loss repeated shows only across batches.")
-    if not first.explains:
-        return (f"The books do not close (g {g:.3g}, limit {limit:.3g}), and no single cause explains it; "
-                f"the best, {first}, leaves {first.left:.3g}.",
-                "Look for two causes at once, or for a scale whose doubt was given too small.")
-    others = (*first.causes[1:], *(cause for group in rivals for cause in group.causes))
-    opening = f"The books do not close (g {g:.3g}, limit {limit:.3g}). "
-    if not others:
-        return opening + f"One cause explains it best by far: {first}.", _look(first.causes[0])
-    same = " These two or more leave the same pattern, so the balances cannot tell them apart." if len(first.causes) > 1 else ""
-    near = f" Nearly as likely: {'; '.join(str(group) for group in rivals)}." if rivals else ""
-    return (opening + f"It fits best that {first}.{same}{near}", _look(first.causes[0], *others))
+def _next_step(groups: Sequence[Group], rivals: Sequence[Group], closes: bool) -> str:
+    if closes:
+        return "Nothing to look for in this batch alone; a small loss repeated shows only across batches."
+    if not groups[0].explains:
+        return "Look for two causes at once, or for a scale whose doubt was given too small."
+    return _look(*groups[0].causes, *(cause for group in rivals for cause in group.causes))
 
 
 def _look(*causes: Cause) -> str:
