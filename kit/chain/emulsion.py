@@ -5,7 +5,9 @@ from functools import lru_cache
 import numpy as np
 
 from kit import tables
-from kit.emulsion import Batter, Calibration, Held, Parameters, Remedies, Spread, cloud, hold, remedies, spread
+from kit.chain.chop import bowl_of
+from kit.chain.mend import mended
+from kit.emulsion import Batter, Calibration, Held, Parameters, Remedies, Spread, cloud, hold, spread
 from kit.emulsion.saved import as_toml
 from kit.errors import need
 from kit.sheet import Line, Sheet
@@ -106,9 +108,9 @@ def holds_of(sheet: Sheet, calibration: Calibration | None = None, end_C: float 
     found = described(sheet, end_C, core_C, **known)
     held = hold(found.batter, calibration)
     around = spread(found.batter, draws=draws, calibration=calibration, parameters=_kept(_Named(calibration), draws))
-    mended = remedies(found.batter, calibration=calibration) if with_remedies else None
-    notes = tuple(dict.fromkeys((*(f"assumed: {what}" for what in found.assumed), *held.notes, *(mended.notes if mended else ()))))
-    return Holds(sheet.name, sheet.batch_kg, found, held, around, mended, notes)
+    lifted = mended(bowl_of(sheet), found.batter, calibration=calibration) if with_remedies else None
+    notes = tuple(dict.fromkeys((*(f"assumed: {what}" for what in found.assumed), *held.notes, *(lifted.notes if lifted else ()))))
+    return Holds(sheet.name, sheet.batch_kg, found, held, around, lifted, notes)
 
 
 @dataclass(frozen=True)

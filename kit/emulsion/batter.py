@@ -1,6 +1,6 @@
 """What goes into the question: one raw batter, or many at once."""
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +22,11 @@ _POSSIBLE = {
 NUMBERS = tuple(_POSSIBLE)
 PARTS = ("water_pct", "protein_pct", "fat_pct", "salt_pct", "phosphate_pct", "nonmeat_protein_pct", "starch_pct", "fibre_pct")
 """the fields that are grams in 100 g of batter, so that together they cannot pass 100"""
+
+
+def possible(name: str) -> tuple[float, float]:
+    """The lowest and highest value of a field that can be at all."""
+    return _POSSIBLE[name][:2]
 
 
 @dataclass(frozen=True)
@@ -64,9 +69,9 @@ class Batter:
 
     def but(self, **changes) -> "Batter":
         """The same batter with some fields changed and all others as they were."""
-        unknown = [name for name in changes if name not in {f.name for f in fields(self)}]
+        unknown = [name for name in changes if name not in self.__dataclass_fields__]
         if unknown:
-            raise UnknownName("batter field", unknown[0], [f.name for f in fields(self)])
+            raise UnknownName("batter field", unknown[0], list(self.__dataclass_fields__))
         return replace(self, **changes)
 
     def mixed_with(self, grams, **pct_of_addition) -> "Batter":

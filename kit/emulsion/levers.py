@@ -27,6 +27,8 @@ class Lever:
     up: str
     field: str = ""
     """the batter field whose tried range bounds a map; empty: the lever's own bounds"""
+    bounds: tuple[float, float] | None = None
+    """where this lever can go for this batch; None: the row's bounds"""
 
     @property
     def row(self) -> tables.Number:
@@ -43,7 +45,7 @@ class Lever:
 
     def remedy_range(self, batter: Batter) -> tuple[float, float]:
         """Where a remedy may go: the row's bounds, and never further out than the batter already is."""
-        here, low, high = float(self.here(batter)), self.row.low, self.row.high
+        here, (low, high) = float(self.here(batter)), self.bounds or (self.row.low, self.row.high)
         if self.name == "ice_g":
             low = max(low, -batter.water_pct)
         return min(low, here), max(high, here)

@@ -7,7 +7,7 @@ import numpy as np
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration, settled
 from kit.emulsion.held import CAUTION, model_sources
-from kit.emulsion.levers import LEVERS, Lever, lever
+from kit.emulsion.levers import LEVERS, Lever
 from kit.emulsion.model import LIMITS, work_out
 from kit.errors import UnknownName, need, need_between
 from kit.working import Step, step
@@ -15,7 +15,7 @@ from kit.working import Step, step
 CHEAPEST = 3
 ROUNDING = 1e-9
 """a margin that moved by less has not moved"""
-_FINENESS, _ROUNDS = 201, 4
+_FINENESS, _ROUNDS = 401, 3
 
 
 @dataclass(frozen=True)
@@ -23,6 +23,8 @@ class Remedy:
     """The smallest change of one lever that lifts the limit to what is wanted and pushes no other limit below it."""
 
     lever: str
+    change: str
+    """the change without its numbers, such as 'less fat'"""
     words: str
     """such as 'less fat: 34 to 30.1 % of batter'"""
     unit: str
@@ -44,6 +46,7 @@ class OutOfReach:
 
     lever: str
     label: str
+    unit: str
     best: float
     """the highest margin of the limit, or the least loss, that it reaches; other limits may have fallen below"""
     at: float
@@ -71,11 +74,12 @@ class Remedies:
 
 
 def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, loss_at_most_g: float | None = None,
-             prices: Mapping[str, float] | None = None, calibration: Calibration | None = None) -> Remedies:
+             prices: Mapping[str, float] | None = None, calibration: Calibration | None = None, levers: Mapping[str, Lever] = LEVERS) -> Remedies:
     """Roots of the model, one per lever. `limit` defaults to the weakest. `prices`: {lever: cost of one plain step for 100 g}.
 
     With `loss_at_most_g` the wish is that no more than this leaves in all (of 100 g raw), instead of a margin: useful when a
-    limit such as temperature answers to one lever only. Either way no limit may be pushed below `wanted`.
+    limit such as temperature answers to one lever only. Either way no limit may be pushed below `wanted`. `levers`: others than LEVERS, such as
+    those of a chain that knows what ice does to the temperature.
 
     Cheapest means fewest plain steps; with prices, least cost, and levers without a price come after the priced ones.
     """
@@ -85,7 +89,8 @@ def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, loss
         need_between("loss wished for, g of 100 g", loss_at_most_g, 0, 100)
     prices = dict(prices or {})
     for name, price in prices.items():
-        lever(name)
+        if name not in levers:
+            raise UnknownName("lever", name, levers)
         need_between(f"price of {name}", price, 0, 1e12)
     if limit is not None and limit not in LIMITS:
         raise UnknownName("limit", limit, LIMITS)
@@ -96,10 +101,10 @@ def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, loss
     wish = Wish(limit, wanted, now, loss_at_most_g)
     granted, found, beyond = bool(wish.granted(state)), [], []
     if not granted:
-        for each in LEVERS.values():
-            hit = _nearest_root(batter, each, wish, p)
+        for each in levers.values():
+            hit, best = _nearest_root(batter, each, wish, p)
             if hit is None:
-                beyond.append(_best(batter, each, wish, p))
+                beyond.append(best)
             else:
                 found.append(_remedy(batter, each, hit, prices, p))
         found.sort(key=lambda r: (r.price is None, r.price if r.price is not None else 0.0, r.steps))
@@ -108,7 +113,7 @@ def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, loss
         limit=limit, margin=now[limit], short_by=max(0.0, wanted - now[limit]), wanted=wanted, others_below=others,
         cheapest=tuple(found[:CHEAPEST]), dearer=tuple(found[CHEAPEST:]), out_of_reach=tuple(beyond),
         total_out_g=float(state.total_out_g), loss_at_most_g=loss_at_most_g,
-        notes=_notes(batter, wish, granted, others, found, prices), sources=_sources(batter, found),
+        notes=_notes(batter, wish, granted, others, found, prices, levers), sources=_sources(batter, found, levers),
         working=(_short(limit, wanted, now[limit]), *(_counted(r) for r in found)))
 
 
@@ -133,24 +138,30 @@ class Wish:
         return np.logical_and.reduce(np.broadcast_arrays(self.score(state) >= enough, *kept))
 
 
-def _nearest_root(batter, each: Lever, wish: Wish, p) -> float | None:
-    """The value of the lever closest to where it stands that grants the wish; None if there is none."""
-    here = float(each.here(batter))
-    hits = [_first(batter, each, here, end, wish, p) for end in each.remedy_range(batter) if end != here]
-    hits = [hit for hit in hits if hit is not None]
-    return min(hits, key=lambda x: abs(x - here)) if hits else None
+def _nearest_root(batter, each: Lever, wish: Wish, p) -> tuple[float | None, OutOfReach]:
+    """The value of the lever closest to where it stands that grants the wish, None if there is none; and the best that it reaches.
 
-
-def _first(batter, each: Lever, start, end, wish: Wish, p) -> float | None:
-    """The first value from start to end that grants the wish, on ever finer grids; margins need not be monotone."""
-    for _ in range(_ROUNDS):
-        tried = np.linspace(start, end, _FINENESS)
-        good = np.broadcast_to(wish.granted(work_out(each.at(batter, tried), p)), tried.shape)
-        if not good.any():
-            return None
-        first = int(np.argmax(good))
-        start, end = tried[max(first - 1, 0)], tried[first]
-    return float(end)
+    From where it stands to each bound on ever finer grids; margins need not be monotone.
+    """
+    here, hits, best = float(each.here(batter)), [], []
+    for end in dict.fromkeys(each.remedy_range(batter)):
+        start, stop = here, end
+        for turn in range(_ROUNDS):
+            tried = np.linspace(start, stop, _FINENESS)
+            state = work_out(each.at(batter, tried), p)
+            if turn == 0:
+                scores = np.broadcast_to(wish.score(state), tried.shape)
+                most = int(np.argmax(scores))
+                best.append((float(scores[most]), float(tried[most])))
+            good = np.broadcast_to(wish.granted(state), tried.shape)
+            if not good.any():
+                break
+            first = int(np.argmax(good))
+            start, stop = tried[max(first - 1, 0)], tried[first]
+        else:
+            hits.append(float(stop))
+    score, at = max(best, key=lambda reached: reached[0])
+    return min(hits, key=lambda x: abs(x - here), default=None), OutOfReach(each.name, each.label, each.unit, abs(score) if wish.loss_at_most_g is not None else score, at)
 
 
 def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
@@ -158,16 +169,8 @@ def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
     state, steps = work_out(new, p), abs(after - before) / each.plain_step
     price = prices[each.name] * steps if each.name in prices else None
     words = f"{each.down if after < before else each.up}: {before:.4g} to {after:.4g} {each.unit}"
-    return Remedy(each.name, words, each.unit, before, after, steps, each.plain_step, price,
+    return Remedy(each.name, each.down if after < before else each.up, words, each.unit, before, after, steps, each.plain_step, price,
                   {name: float(margin) for name, margin in state.margins.items()}, float(state.total_out_g), new)
-
-
-def _best(batter, each: Lever, wish: Wish, p) -> OutOfReach:
-    tried = np.linspace(*each.remedy_range(batter), _FINENESS)
-    scores = np.broadcast_to(wish.score(work_out(each.at(batter, tried), p)), tried.shape)
-    best = int(np.argmax(scores))
-    return OutOfReach(each.name, each.label, float(abs(scores[best]) if wish.loss_at_most_g is not None else scores[best]),
-                      float(tried[best]))
 
 
 def _short(limit, wanted, margin) -> Step:
@@ -180,7 +183,7 @@ def _counted(r: Remedy) -> Step:
                 before=(r.before, r.unit), one=(r.plain_step, r.unit, "one plain step"))
 
 
-def _notes(batter, wish: Wish, granted: bool, others, found, prices) -> tuple[str, ...]:
+def _notes(batter, wish: Wish, granted: bool, others, found, prices, levers) -> tuple[str, ...]:
     notes = [*untried(batter)]
     if granted:
         have = (f"the margin of {wish.limit} is {wish.now[wish.limit]:.2g}, at or above the {wish.wanted:g} wanted" if wish.loss_at_most_g is None
@@ -192,7 +195,7 @@ def _notes(batter, wish: Wish, granted: bool, others, found, prices) -> tuple[st
         notes.append(f"also below what is wanted: {', '.join(others)}; seek remedies for each")
     if prices and any(r.price is None for r in found):
         notes.append(f"no price was given for {', '.join(r.lever for r in found if r.price is None)}; these come after the priced ones")
-    if any(r.lever == "ice_g" for r in found):
+    if levers is LEVERS and any(r.lever == "ice_g" for r in found):
         notes.append("ice counts as water here; that it also cools the batter is for the chopper's heat balance")
     if any(r.lever in ("salt_pct", "phosphate_pct", "binder_g") for r in found):
         notes.append("salt, phosphate and binder are bounded by the rule that applies and by the label; allergens come with some binders")
@@ -201,5 +204,5 @@ def _notes(batter, wish: Wish, granted: bool, others, found, prices) -> tuple[st
     return (*notes, "lean meat is taken as bringing no collagen of its own", CAUTION)
 
 
-def _sources(batter, found) -> tuple[str, ...]:
-    return tuple(dict.fromkeys([*model_sources(batter), *(LEVERS[r.lever].row.cite() for r in found)]))
+def _sources(batter, found, levers) -> tuple[str, ...]:
+    return tuple(dict.fromkeys([*model_sources(batter), *(levers[r.lever].row.cite() for r in found)]))

@@ -339,3 +339,27 @@ def test_a_guess_must_be_committed_and_is_compared():
     assert "No guess yet" in guess.compare()
     assert "close" in guess.commit(f"{guess.truth():.1f} %").compare()
     assert "too low" in guess.commit(1).compare()
+
+
+def test_the_rows_of_print_say_what_was_varied():
+    """A code such as T1 is followed by its number; rows stay apart, and a temperature changes with the units."""
+    panel = beside_print_panel()
+    for n, row in enumerate(agreement().rows):
+        panel.set(row=n)
+        names = [r["place"].split("|")[1] for r in panel.shown.data["beside"]["rows"]]
+        assert len(set(names)) == len(names) == row.n and not any(name[:2] in ("T1", "N0", "P0") and "%" not in name for name in names)
+        if row.table == "N":
+            assert names[0] == "20 °C" and panel.use("US").shown.data["beside"]["rows"][0]["place"].endswith("68 °F")
+            panel.use("metric")
+
+
+def test_ice_and_a_colder_start_are_followed_through_the_bowl():
+    """Chopped hot on a dry batch, more ice is offered and the end it brings stands beside it."""
+    panel = mend_panel().set(end_C=21, ice_pct_of_meat=20)
+    rows = {row.cells[0].split(":")[0]: row.cells for row in panel.shown.tables[0].rows}
+    assert "more ice" in rows and rows["more ice"][2] == rows["end the chopping colder"][2]
+    beyond = {row.cells[0]: row.cells for row in panel.shown.tables[1].rows}
+    assert beyond["meat as it goes in"][2] == "−1.5 °C"
+    panel.set(ice_pct_of_meat=42)
+    beyond = {row.cells[0]: row.cells for row in panel.shown.tables[1].rows}
+    assert "pushes another limit down" in beyond["ice added, its cold counted"][2]

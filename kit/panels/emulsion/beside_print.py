@@ -5,6 +5,7 @@ from functools import lru_cache
 from kit import units
 from kit.charts import emulsion as charts
 from kit.emulsion import Agreement, Compared, agreement, moved, published
+from kit.emulsion.published import Table as Published
 from kit.panels.emulsion.words import cautions
 from kit.panels.panel import Choice, Panel, Row, Table, View
 from kit.working import step
@@ -20,6 +21,11 @@ NOT_FOR = (
     "cooking or cooling times, safety, shelf life or a legal limit",
     "choosing between two recipes that differ by less than the grey bands are wide",
 )
+VARIED = {"A": ("fat_pct",), "B": ("salt_pct",), "C": ("fat_pct",), "D": ("salt_pct", "core_C"), "E": ("phosphate_pct",), "K": ("fat_pct",), "N": ("core_C",),
+          "P": ("fat_pct", "water_pct", "salt_pct")}
+BY_VALUE = ("D", "K", "N")
+"""what tells the rows of a table apart where print names them by a code, or (BY_VALUE) by these numbers themselves"""
+FIELDS = {"fat_pct": "fat", "salt_pct": "salt", "phosphate_pct": "phosphate", "water_pct": "water"}
 BELOW = ("every column compared", "printed directions", "numbers that were moved")
 beside_chart = charts.beside_chart("Print beside the model", "ring: print; square: model as it stands; disc: after one level is moved", HIGH)
 
@@ -56,12 +62,23 @@ def print_view(chosen: Chosen, values, system) -> View:
     gaps = {f"d{n}": abs(float(a) - float(b)) for n, (a, b) in enumerate(zip(one.modelled_pct, one.measured_pct), 1)}
     steps = (step("mean miss of this table as it stands", f"e = ({' + '.join(gaps)}) / n", one.error_points, "points", **{k: (v, "points") for k, v in gaps.items()}, n=one.n),)
     of, below = published()[one.table], {BELOW[0]: _comparisons, BELOW[1]: _directions, BELOW[2]: _moved}[values["below"]]
+    labels = row_names(of, system)
     words = " ".join(f"{label}: measured {m:.1f}, modelled {a:.1f}, one level moved {b:.1f}." for label, m, a, b in zip(
-        of.labels, one.measured_pct.tolist(), one.modelled_pct.tolist(), one.shifted_pct.tolist()))
-    return View(sentence, {"beside": charts.beside_data(of.labels, one.measured_pct, one.modelled_pct, one.shifted_pct, HIGH)},
+        labels, one.measured_pct.tolist(), one.modelled_pct.tolist(), one.shifted_pct.tolist()))
+    return View(sentence, {"beside": charts.beside_data(labels, one.measured_pct, one.modelled_pct, one.shifted_pct, HIGH)},
                 {"beside": f"Measured against modelled for table {one.table}. {words}"},
                 (Table("What the model must not be used for", ("not for",), tuple(Row((words,)) for words in NOT_FOR)), _pooled(found), below(found, one)),
                 (*([f"Table {one.table}: {of.note}"] if of.note else []), *found.notes), steps, found.sources, cautions())
+
+
+def row_names(of: Published, system: str) -> tuple[str, ...]:
+    """The printed row names, with what was varied where the name is a code: 'T1: 25 % fat'."""
+    def varied(batter):
+        return ", ".join(units.show(batter.core_C, "°C", system, 0) if name == "core_C" else f"{getattr(batter, name):.2g} % {FIELDS[name]}" for name in VARIED[of.key])
+
+    if of.key not in VARIED:
+        return of.labels
+    return tuple(varied(batter) if of.key in BY_VALUE else f"{label}: {varied(batter)}" for label, batter in zip(of.labels, of.batters, strict=True))
 
 
 def _pooled(found: Agreement) -> Table:

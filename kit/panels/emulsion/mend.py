@@ -2,11 +2,14 @@
 from dataclasses import dataclass
 
 from kit import units
+from kit.chain.chop import bowl_of
 from kit.chain.emulsion import Holds
+from kit.chain.mend import mended
 from kit.charts import emulsion as charts
 from kit.charts.emulsion import LIMIT_WORDS, signed
-from kit.emulsion import LEVERS, LIMITS, OutOfReach, Remedies, Remedy, remedies
+from kit.emulsion import LIMITS, OutOfReach, Remedies, Remedy
 from kit.emulsion.spread import LEAST_DRAWS
+from kit.lessons.emulsion import start_sheet
 from kit.panels.emulsion.batch import BREAKS, batch_controls, batch_holds, calibration_of, saved_control
 from kit.panels.emulsion.words import cautions, limits_in_words, plain_notes
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
@@ -25,7 +28,7 @@ def mend_panel() -> Panel:
     def compute(values) -> Mended:
         holds = batch_holds(values, draws=LEAST_DRAWS)
         limit = None if values["limit"] == WEAKEST else values["limit"]
-        return Mended(holds, remedies(holds.batter, values["wanted"], limit, calibration=calibration_of(values["calibration"])))
+        return Mended(holds, mended(bowl_of(start_sheet(values)), holds.batter, values["wanted"], limit, calibration_of(values["calibration"])))
 
     choice = (Choice("limit", "Lift which limit?", ((WEAKEST, WEAKEST), *((LIMIT_WORDS[name], name) for name in LIMITS)), WEAKEST, "What is wanted"),
               Slider("wanted", "Margin wanted", "", 0, 1.5, 0.1, 0.0, "What is wanted"))
@@ -36,19 +39,18 @@ def mend_panel() -> Panel:
 
 def in_words(remedy: Remedy, system: str) -> str:
     """The change with its amounts in the chosen units."""
-    lever = LEVERS[remedy.lever]
-    words = lever.down if remedy.after < remedy.before else lever.up
-    if lever.unit == "°C":
+    words, unit = remedy.change, remedy.unit
+    if unit == "°C":
         return f"{words}: {units.show(remedy.before, '°C', system)} to {units.show(remedy.after, '°C', system)}"
-    if lever.unit == "g per 100 g":
+    if unit == "g per 100 g":
         mass = units.shown_unit("kg", system)
         return f"{words}: {abs(remedy.after):.1f} {mass} on 100 {mass}"
-    places = 2 if lever.plain_step < 1 else 1
-    return f"{words}: {remedy.before:.{places}f} to {remedy.after:.{places}f} {lever.unit}"
+    places = 2 if remedy.plain_step < 1 else 1
+    return f"{words}: {remedy.before:.{places}f} to {remedy.after:.{places}f} {unit}"
 
 
-def mend_view(mended: Mended, values, system) -> View:
-    found, holds = mended.remedies, mended.holds
+def mend_view(answer: Mended, values, system) -> View:
+    found, holds = answer.remedies, answer.holds
     limit, all_found = LIMIT_WORDS[found.limit], (*found.cheapest, *found.dearer)
     stands = f"The margin of {limit} is {signed(found.margin)}, {signed(found.wanted, 1)} is wanted"
     leaves = f"{units.show(holds.kg(found.total_out_g), 'kg', system, 1)} of {units.show(holds.batch_kg, 'kg', system, 1)} leave"
@@ -62,23 +64,23 @@ def mend_view(mended: Mended, values, system) -> View:
         sentence += f" That does not mend {limits_in_words(found.others_below)}, also below what is wanted."
     tables = ()
     if all_found:
-        tables += (Table("Single changes that lift it and push no other limit below what is wanted", ("change", "plain steps", "margin after", "first to go after", "leaves after"), tuple(
-            Row((in_words(r, system), f"{r.steps:.1f}", signed(r.margins_after[found.limit]), _first(r), units.show(holds.kg(r.total_out_after_g), "kg", system, 1)),
+        tables += (Table("Single changes that lift it and push no other limit below what is wanted", ("change", "plain steps", "chopping then ends at", "margin after", "first to go after", "leaves after"), tuple(
+            Row((in_words(r, system), f"{r.steps:.1f}", units.show(r.batter.end_C, "°C", system), signed(r.margins_after[found.limit]), _first(r), units.show(holds.kg(r.total_out_after_g), "kg", system, 1)),
                 "strong" if r in found.cheapest else "") for r in all_found)),)
     if found.out_of_reach:
         tables += (Table("Levers that do not get there by themselves", ("lever", "highest margin it reaches", "at"), tuple(
-            _beyond(o, found.margin, system) for o in found.out_of_reach)),)
+            _beyond(o, found, system) for o in found.out_of_reach)),)
     steps = (*found.working, *holds.working)
     return View(sentence, {"changes": charts.remedies_data(found, system, in_words)} if all_found else {}, {"changes": charts.remedies_text(found)}, tables,
                 (*plain_notes(found.notes), "One plain step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours."), steps,
                 tuple(dict.fromkeys((*found.sources, *holds.sources))), cautions())
 
 
-def _beyond(o: OutOfReach, margin: float, system: str) -> Row:
-    if abs(o.best - margin) < 0.005:
+def _beyond(o: OutOfReach, found: Remedies, system: str) -> Row:
+    if abs(o.best - found.margin) < 0.005:
         return Row((o.label, f"{signed(o.best)}, as now", "no value helps"))
-    unit = LEVERS[o.lever].unit
-    return Row((o.label, signed(o.best), units.show(o.at, "°C", system) if unit == "°C" else f"{o.at:.2f} {unit}"))
+    at = units.show(o.at, "°C", system) if o.unit == "°C" else f"{o.at:.2f} {o.unit}".replace("-", "−")
+    return Row((o.label, signed(o.best), f"{at}; but it pushes another limit down" if o.best >= found.wanted else at))
 
 
 def _first(remedy: Remedy) -> str:
