@@ -42,8 +42,14 @@ def test_it_says_that_it_validates_nothing_in_both_forms():
     r = page()
     flat = re.sub(r"\s+", " ", r.text())
     for text in (flat, r.html()):
-        assert cautions.VALIDATES_NOTHING in text and text.index("validates nothing") < text.index("Cook, against the printed figures")
+        assert "Sources" in text and cautions.VALIDATES_NOTHING in text and text.index("validates nothing") < text.index("Cook, against the printed figures")
         assert not re.search(r"\bis safe\b(?<!does not say that a product is safe)|\bvalidated\b|\bcomplies\b|\bcompliant\b|\bapproved\b", text)
+
+
+def test_what_was_understood_stands_before_what_was_compared():
+    r = page(understood=("time: column 'Clock'",))
+    for text in (r.text(), r.html()):
+        assert text.index("What the reader understood") < text.index("Cook, against the printed figures")
 
 
 def test_it_names_table_edition_margin_and_what_is_missing():
@@ -179,4 +185,4 @@ def test_the_drawing_keeps_the_peak_of_a_long_log():
     temps[31_234] = 79.0
     text = record(trace("core", t, temps), "meat", cured=True).html()
     ys = [float(pair.split(",")[1]) for pair in re.search(r'<polyline points="([^"]+)"', text)[1].split()]
-    assert min(ys) < 15 and len(ys) < 1000
+    assert min(ys) < 25 < 85 < max(ys) and len(ys) < 1000

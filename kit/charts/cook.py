@@ -4,6 +4,7 @@ import numpy as np
 
 from kit import units
 from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, finished, names_down, numbered, rows
+from kit.lethality import thinned
 
 T_LOW, T_HIGH, MIN_HIGH = 0.0, 110.0, 160.0
 LOSS_HIGH, AHEAD_LOW, AHEAD_HIGH, PACE_HIGH = 25.0, -20.0, 70.0, 120.0
@@ -12,6 +13,8 @@ SHADES = ("#f3f4f7", "#e4e8ee")
 CORE, SKIN, WET, MEDIUM = COLOUR["ink"], COLOUR["heat"], COLOUR["cold"], COLOUR["unexplained"]
 POINTS = 160
 """of a line: more cannot be seen"""
+DRAWN = 4
+"""cores of a record: more cannot be told apart"""
 
 
 def _t(value, system):
@@ -196,7 +199,7 @@ def chill_data(water, air, window_parts, water_found, air_found, system: str) ->
             late, said = f.met is False, "not shown" if f.found is None else f"{f.found:.0f} of {f.asked:g} min"
             if f.found is not None and f.met is None:
                 said = f"not there after {f.found:.0f} min"
-            bars.append({"place": numbered(len(bars), f"{name}, {part.part}"), "used": used, "zero": 0.0, "colour": COLOUR["fails"] if late else colour,
+            bars.append({"place": numbered(len(bars), f"{name} to {units.show(part.end_C, '°C', system, 0)}"), "used": used, "zero": 0.0, "colour": COLOUR["fails"] if late else colour,
                          "words": f"✗ {said}" if late else said})
     return lines, {"parts": bars, "edge": [{"used": 100}]}
 
@@ -226,9 +229,10 @@ def record_data(channels, levels_C, system: str) -> dict[str, list[dict]]:
     """Rows for `record_chart` from Traces; highs and lows survive the thinning."""
     lines, names = [], []
     palette = (COLOUR["ink"], COLOUR["heat"], COLOUR["cold"], COLOUR["meets"])
-    for n, held in enumerate(channels[:4]):
+    for n, held in enumerate(channels[:DRAWN]):
         colour = palette[n]
-        course = _course(held.time_s / 60, _t(held.temperature_C, system))
+        keep = thinned(held.temperature_C, POINTS // 2)
+        course = [{"min": a, "t": b} for a, b in zip((held.time_s[keep] / 60).tolist(), np.asarray(_t(held.temperature_C[keep], system)).tolist())]
         lines += [row | {"name": held.name, "colour": colour, "dash": n} for row in course]
         top = course[len(course) // 2]
         names.append({"min": top["min"], "t": float(_t(96.0 - 7.0 * n, system)), "words": held.name, "colour": colour})

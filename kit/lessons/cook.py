@@ -13,8 +13,9 @@ from kit.sheet import Sheet, read_sheet
 from kit.tables import data_path, value
 from kit.working import step
 
-START = {"diameter_mm": 24, "start_C": 13, "dry_min": 20, "dry_C": 55, "dry_wet_C": 35, "smoke_min": 30, "smoke_C": 65, "smoke_wet_C": 45, "cook_min": 25, "cook_C": 80,
-         "cook_rh": 95, "speed": 2.0, "chill_min": 20, "target_C": 71, "loss_limit_pct": 12, "ahead_limit_K": 30, "warm_min": 20, "fast_C": 85, "fast_wet_C": 75, "pace_limit_K": 42}
+START = {"diameter_mm": 24, "length_mm": 130, "start_C": 13, "dry_min": 20, "dry_C": 55, "dry_wet_C": 35, "smoke_min": 30, "smoke_C": 65, "smoke_wet_C": 45, "cook_min": 25, "cook_C": 80,
+         "cook_rh": 95, "speed": 2.0, "chill_min": 20, "target_C": 71, "loss_limit_pct": 12, "ahead_limit_K": 30, "warm_min": 20, "fast_C": 85, "fast_wet_C": 75, "pace_limit_K": 42,
+         "charcoal_min": 80, "charcoal_C": 105, "charcoal_rh": 25, "charcoal_wet_pct": 50}
 """where the panels of this lesson start: the invented demo batch, and limits of nobody but the learner"""
 DRY_RH = 40
 """humidity, %, of the break that stalls at the wet bulb"""
@@ -24,7 +25,6 @@ DRY_RH = 40
 def demo_sheet() -> Sheet:
     """The invented demo batch."""
     return read_sheet(data_path("demo", "demo_frankfurter.toml"))
-
 
 
 def stalled_C() -> float:

@@ -13,7 +13,7 @@ from kit.lethality.findings import (Finding, RowHeld, cooling_finding, hold_find
 from kit.lethality.model import (Line, PValue, Reduction, equal_hold_min, lethal_minutes, line_of, line_of_d, p70, p70_minutes, reduction,
                                  reduction_by_d,
                                  times_slower)
-from kit.lethality.page import save_record
+from kit.lethality.page import save_record, thinned
 from kit.lethality.published import (CHICKEN, HISTORY, MEAT, OTHER_POULTRY, PRODUCTS, TURKEY, Hold, HoldTable, Resistance, Window,
                                      cooling_windows, hold_table,
                                      hold_tables, resistance, resistances, tables_for, windows_for)

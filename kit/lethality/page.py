@@ -12,7 +12,7 @@ from kit.tables import value
 
 WIDTH = 108
 _STYLE = """
-@page { size: A4; margin: 8mm } body { font: 8.5px/1.15 sans-serif; color: #111; max-width: 190mm; margin: 8px auto; padding: 0 6px }
+@page { size: A4; margin: 7mm } body { font: 8.5px/1.15 sans-serif; color: #111; max-width: 190mm; margin: 8px auto; padding: 0 6px }
 h1 { font-size: 15px; margin: 0 } h2 { font-size: 10px; margin: 3px 0 1px; break-after: avoid; border-bottom: 1px solid #999 } p { margin: 2px 0 }
 table { border-collapse: collapse; width: 100%; table-layout: fixed }
 td, th { text-align: left; vertical-align: top; padding: 1px 5px 1px 0; border-bottom: 1px dotted #bbb }
@@ -21,9 +21,11 @@ td.n, th.n { text-align: right } td.v { font-weight: bold } .two { columns: 2 } 
 ol { margin: 1px 0; padding-left: 18px } ul { margin: 1px 0; padding-left: 13px }
 .caution { border: 2px solid #111; padding: 3px 6px; margin: 4px 0; font-weight: bold }
 .small { font-size: 7px; color: #333 } svg { width: 100%; height: auto }
+@media print { body { margin: 0 auto } }
 """
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
-_W, _H, _L, _B = 720, 140, 38, 20
+_TICKS_MIN = (0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480, 720, 1440)
+_W, _H, _L, _B = 720, 132, 38, 20
 
 
 def as_text(record: Record) -> str:
@@ -31,6 +33,10 @@ def as_text(record: Record) -> str:
     lines = [record.title, *([f"batch: {record.batch}"] if record.batch else []), _subject(record), "", *_wrap(f"NOTE: {record.caution}"), "",
              "Channels"]
     lines += [f"  {row}" for row in _channel_lines(record)]
+    if record.understood:
+        lines += ["", "What the reader understood of the log"]
+        for item in record.understood:
+            lines += _wrap(item, "  - ", "    ")
     if record.stages:
         lines += ["", "Stages (coldest channel)"] + [f"  {_stage_line(s)}" for s in record.stages]
     for heading, findings in _groups(record):
@@ -42,8 +48,7 @@ def as_text(record: Record) -> str:
     for m in record.models:
         lines += _wrap(f"{m.told} by the {m.what} ({m.channel})", "  ", "    ")
     for heading, items in (("", record.slower), ("What is missing", record.missing), ("Cautions", record.cautions),
-                           ("Of the record", record.notes),
-                           ("What the reader understood of the log", record.understood), ("Sources", record.sources)):
+                           ("Of the record", record.notes), ("Sources", record.sources)):
         if items:
             lines += ["", heading] if heading else []
             for item in items:
@@ -66,12 +71,12 @@ def as_html(record: Record) -> str:
     return "\n".join((
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(record.title)}</title><style>{_STYLE}</style></head><body>',
         f"<h1>{escape(record.title)}</h1><p>{escape(f'batch: {record.batch}. ' if record.batch else '')}{escape(_subject(record))}</p>",
-        f'<p class="caution">{escape(record.caution)}</p>', _drawing(record), '<div class="two">', _list("Channels", _channel_lines(record)),
-        _list("Stages (coldest channel)", [_stage_line(s) for s in record.stages]), "</div>", *rows,
+        f'<p class="caution">{escape(record.caution)}</p>', _drawing(record),
+        f'<h2>What the reader understood of the log</h2><p>{escape("; ".join(record.understood))}</p>' if record.understood else "",
+        '<div class="two">', _list("Channels", _channel_lines(record)), _list("Stages (coldest channel)", [_stage_line(s) for s in record.stages]), "</div>", *rows,
         '<div class="two">',
         _list("Models beside the tables (not the rule)", [*(f"{m.told} by the {m.what} ({m.channel})" for m in record.models), *record.slower]),
-        _list("What is missing", record.missing), _list("Cautions", record.cautions), _list("Of the record", record.notes),
-        _list("What the reader understood of the log", record.understood), '</div><div class="small two">',
+        _list("What is missing", record.missing), _list("Cautions", record.cautions), _list("Of the record", record.notes), '</div><div class="small two">',
         _list("Sources", record.sources, "ol"), "</div></body></html>")) + "\n"
 
 
@@ -99,7 +104,7 @@ def _stage_line(s) -> str:
 
 
 def _groups(record: Record):
-    groups = (("Cook, against the printed figures", record.findings),
+    groups = (("Cook, against the printed figures (cushion: by so much more may the probe have read too high)", record.findings),
               ("Cooling, against the published windows (alternatives; they differ)", record.cooling),
               ("History: no longer a rule", record.history))
     return [(heading, findings) for heading, findings in groups if findings]
@@ -130,7 +135,7 @@ def _drawing(record: Record) -> str:
     """The traces by dash, with stages as bands and three published temperatures as thin lines. Highs and lows survive the thinning."""
     first, last = min(c.time_s[0] for c in record.channels), max(c.time_s[-1] for c in record.channels)
     low = min(0.0, min(float(c.temperature_C.min()) for c in record.channels))
-    high = max(80.0, max(c.peak_C for c in record.channels) + 3)
+    high = max(90.0, max(c.peak_C for c in record.channels) + 12)          # room for the names of the stages over the trace
 
     def x(t):
         return _L + (np.asarray(t, float) - first) / (last - first) * (_W - _L - 6)
@@ -148,18 +153,21 @@ def _drawing(record: Record) -> str:
                      f'<text x="{_W - 8}" y="{y(temp) - 2:.1f}" font-size="8" text-anchor="end" fill="#555">{label}</text>')
     for temp in range(int(np.ceil(low / 20)) * 20, int(high) + 1, 20):
         parts.append(f'<text x="{_L - 4}" y="{y(temp) + 3:.1f}" font-size="8" text-anchor="end">{temp} °C</text>')
-    for share in np.linspace(0, 1, 7):
-        at = first + share * (last - first)
-        parts.append(f'<text x="{x(at):.1f}" y="{_H - 6}" font-size="8" text-anchor="{"end" if share == 1 else "middle"}">{at / 60:.0f} min</text>')
+    every = next((m for m in _TICKS_MIN if (last - first) / 60 <= 8 * m), (last - first) / 240)
+    for at in np.arange(np.ceil(first / 60 / every) * every, last / 60 + 1e-9, every):
+        parts.append(f'<text x="{min(float(x(60 * at)), _W - 16):.1f}" y="{_H - 6}" font-size="8" text-anchor="middle">{at:g} min</text>')
+    under = min(max(float(x(np.median([c.peak_s for c in record.channels]))) - 40, _L + 4), _W - 130)
     for n, c in enumerate(record.channels):
-        keep = _thinned(c.temperature_C)
+        keep = thinned(c.temperature_C)
         points = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x(c.time_s[keep]), y(c.temperature_C[keep])))
         parts.append(f'<polyline points="{points}" fill="none" stroke="#111" stroke-width="1.2" stroke-dasharray="{_DASHES[n % len(_DASHES)]}"/>')
-        parts.append(f'<text x="{_L + 4}" y="{_H - _B - 4 - 9 * n}" font-size="8">{"—" if not n else "- " * 2}{escape(c.name)}</text>')
+        low_y = _H - _B - 6 - 9 * n                # names below the peak, where no trace runs
+        parts.append(f'<line x1="{under:.1f}" x2="{under + 26:.1f}" y1="{low_y - 3}" y2="{low_y - 3}" stroke="#111" stroke-width="1.2" stroke-dasharray="{_DASHES[n % len(_DASHES)]}"/>'
+                     f'<text x="{under + 30:.1f}" y="{low_y}" font-size="8">{escape(c.name)}</text>')
     return "".join(parts) + "</svg>"
 
 
-def _thinned(temperature, bins: int = 300) -> np.ndarray:
+def thinned(temperature, bins: int = 300) -> np.ndarray:
     """Positions of the least and the greatest reading of each of `bins` pieces, ends kept."""
     n = len(temperature)
     if n <= 3 * bins:

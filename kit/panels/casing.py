@@ -3,7 +3,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit import units
-from kit.casing import Density, Drivers, LinkPlan, Measured, Scatter, batter_density, drivers, how_many_more, natural_names, plan_links, read_measured, read_paired, scatter
+from kit.casing import (Density, Drivers, LinkPlan, Measured, Scatter, batter_density, drivers, how_many_more, link_diameter_mm, natural_names, plan_links, read_measured,
+                        read_paired, scatter)
+from kit.casing.kinds import GEOMETRY
 from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of
 from kit.charts import casing as charts
 from kit.errors import Faulty, KitError, OutOfRange, need_between
@@ -44,6 +46,8 @@ class Stuffed:
     calibre_mm: float
     narrower_g: float
     """a link of the same length stuffed one millimetre thinner"""
+    wanted_mm: float | None
+    """the round that holds the wanted weight at this length; None for a natural casing, which goes by its table"""
 
 
 def links_panel(sheet: Sheet | None = None) -> Panel:
@@ -58,7 +62,8 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         plan = plan_links(values["batter_kg"], casing, strand_m=values["strand_m"], **target)
         tolerance = values["tolerance_pct"] / 100
         thinner = plan.link_weight_g * (1 - 1 / casing.diameter_mm) ** 2
-        return Stuffed(density, plan, values["wanted_g"] * (1 - tolerance), values["wanted_g"] * (1 + tolerance), values["diameter_mm"], thinner)
+        wanted = float(link_diameter_mm(values["wanted_g"], plan.link_length_mm, density.kg_per_m3)) if casing.how == GEOMETRY else None
+        return Stuffed(density, plan, values["wanted_g"] * (1 - tolerance), values["wanted_g"] * (1 + tolerance), values["diameter_mm"], thinner, wanted)
 
     controls = (
         Slider("batter_kg", "Batter to stuff", "kg", 1, 300, 1, START["batter_kg"], "Meat block"),
@@ -94,6 +99,7 @@ def links_view(result: Stuffed, values, system) -> View:
             "fails" if over + under > 1e-9 else ""),
         Row(("the same stuffed 1 mm thinner" if system == units.METRIC else "the same stuffed 0.04 in thinner", units.show(result.narrower_g, "g", system), "",
              f"{100 * (result.narrower_g / grams - 1):.1f} %".replace("-", "−"), "computed")),
+        *((Row(("stuffed diameter at which this length weighs what is wanted", units.show(result.wanted_mm, "mm", system), "", "", "computed")),) if result.wanted_mm else ()),
         Row(("in a metre" if system == units.METRIC else "in a foot", units.show(casing.g_per_m, "g/m", system),
              f"{units.show(casing.g_per_m_low, 'g/m', system)} to {units.show(casing.g_per_m_high, 'g/m', system)}" if casing.g_per_m_high - casing.g_per_m_low > 0.5 else "", "", source)),
         _casing_row(plan, system, source),

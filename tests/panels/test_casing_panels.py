@@ -60,6 +60,15 @@ def test_the_linker_that_holds_the_weight_lets_the_length_go(links):
     links.reset()
 
 
+def test_the_diameter_for_the_wanted_weight_gives_that_weight(links):
+    links.reset()
+    wanted = links.result.wanted_mm
+    links.set(diameter_mm=round(2 * wanted) / 2, length_mm=130)
+    assert links.set(wanted_g=links.result.plan.link_weight_g).result.wanted_mm == pytest.approx(links.result.plan.casing.diameter_mm, abs=0.02)
+    assert links.set(kind=SHEEP).result.wanted_mm is None and "stuffed diameter at which" not in links.text()
+    links.reset()
+
+
 def test_metric_and_us_show_the_same_link(links):
     metric = links.shown.data["weight"]["here"][0]
     us = links.use("US").shown.data["weight"]["here"][0]

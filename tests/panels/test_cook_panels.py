@@ -178,6 +178,80 @@ def test_own_logs_are_read_and_bad_ones_are_asked_about(made):
     panel.reset()
 
 
+def test_what_the_reader_asks_can_be_answered_in_the_panel(made):
+    panel = made[record_panel].reset()
+    asked = "Date;Time;Core;RH\n" + "".join(f"0{1 + n // 4}/02/2031;0{8 + n % 4}:00;{1 + n},{n}50;40\n" for n in range(8))
+    panel.set(log=("mine.csv", asked.encode()))
+    for question, answer in (("hours and minutes|unit|decimals|day/month", {"day": "day"}), ("decimals or thousands", {"comma": "decimal"}), ("unit of column", {"unit": "°C"})):
+        assert re.search(question, panel.text()) and "cannot be used yet" in panel.shown.sentence, panel.text()
+        panel.set(**answer)
+    assert panel.error is None and "1 core over 1620 min" in panel.shown.sentence, panel.shown.sentence
+    panel.reset().set(log=("odd.csv", b"when;alpha;beta\n0:00;20;1\n0:30;60;2\n1:00;72;3\n1:30;71;4\n"), unit="°C", time="h:min")
+    assert "no column is known as a temperature" in panel.text()
+    panel.set(channels="alpha")
+    assert panel.error is None and "the coldest (alpha)" in panel.shown.sentence
+    panel.set(time="min:s")
+    assert "over 2 min" in panel.shown.sentence
+    panel.reset()
+
+
+def test_cores_with_clocks_of_their_own_are_compared_each_by_its_own(made):
+    panel = made[record_panel].reset()
+    two = "Time A,Core A (°C),Time B,Core B (°C)\n" + "".join(f"08:{n:02d}:00,{20 + 2 * n},08:{n:02d}:40,{19 + 2 * n}\n" for n in range(30))
+    panel.set(log=("two.csv", two.encode()))
+    assert "2 cores over 30 min" in panel.shown.sentence and "by its own clock" in panel.text()
+    assert [held.time_s[1] - held.time_s[0] for held in panel.result.record.channels] == [60, 60]
+    panel.reset()
+
+
+def test_history_is_shown_and_never_judged(made):
+    panel = made[record_panel].reset()
+    shown = next(table for table in panel.shown.tables if table.caption.startswith("History"))
+    assert "trichina" in shown.rows[0].cells[0] and shown.rows[0].cells[3] == "not judged" and not shown.rows[0].mark
+    panel.set(product="chicken")
+    assert not any(table.caption.startswith("History") for table in panel.shown.tables)
+    panel.reset()
+
+
+def test_a_charcoal_cooker_asks_for_more_than_the_planned_house(made):
+    panel = made[probe_panel].reset()
+    house = panel.result.margin_K
+    panel.set(**panel.presets["In a covered charcoal cooker"])
+    assert panel.result.margin_K > house + 2 and "places ±" in panel.text() and any("teaching" in note for note in panel.shown.notes)
+    panel.reset()
+
+
+def test_a_start_is_forgotten_at_the_wet_bulb(made):
+    """The plan holds every link at the wet bulb before the steam comes, so how warm it went in no longer tells; a wide link still knows it."""
+    panel = made[probe_panel].reset()
+    def spread(sd):
+        return panel.set(start_sd_K=sd).result.coldest_at_target_C[0]
+    assert spread(6) == pytest.approx(spread(0), abs=0.02)
+    panel.set(diameter_mm=60, longer_min=40)
+    assert spread(6) < spread(0)
+    panel.reset()
+
+
+def test_steam_and_hot_water_cook_without_loss_and_say_their_coefficient(made):
+    panel = made[schedule_panel].reset()
+    for kind in ("live steam", "hot water"):
+        panel.set(cook_in=kind)
+        cook_stage = panel.result.cooked.stages[2]
+        assert panel.error is None and panel.result.cooked.targets[0].reached and cook_stage.lost_pct < 0.2
+        assert f"{cook_stage.h_W_per_m2K:.0f} W/(m² K)" in panel.text()
+    panel.set(cook_C=105)
+    assert "water temperature is 105" in panel.error
+    panel.reset()
+
+
+def test_the_ends_of_a_short_link_are_told(made):
+    panel = made[schedule_panel].reset()
+    def told():
+        return float(re.search(r"at most ([\d.]+) K", next(r.cells[1] for r in panel.shown.tables[0].rows if r.cells[0].startswith("ends bring")))[1])
+    assert told() < 0.1 and panel.set(length_mm=25) and told() > 2
+    panel.reset()
+
+
 def test_a_meat_table_is_not_shown_for_poultry(made):
     panel = made[record_panel].reset()
     panel.set(product="other poultry")

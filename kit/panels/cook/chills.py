@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit import units
-from kit.chain.cook import CAUTIONS, link_of
+from kit.chain.cook import HOT, PLAN_ONLY, link_of
 from kit.charts import cook as charts
 from kit.cook import Cooked, Ice, brine, cook, fridge, ice_bath, ice_to_chill, shower
 from kit.lessons.cook import START, demo_sheet
@@ -79,7 +79,7 @@ def chill_view(result: Chills, values, system) -> View:
                 {"chill": f"Cores cooling. Water: {shown[0]}. Cold air: {shown[1]}.", "windows": "Share of the window used. " + " ".join(f"{n}: {f.verdict}." for n, g in (("water", water), ("air", air)) for f in g)},
                 (Table("In water, every published window", COLUMNS, cooling_rows(result.water_found)), Table("In cold air, every published window", COLUMNS, cooling_rows(result.air_found)),
                  Table("Ice", COLUMNS, rows)), (*result.water.notes, *result.ice.notes, note, INVENTED), result.ice.working,
-                tuple(dict.fromkeys((*(f.source for f in result.air_found), *result.air.sources, *result.water.sources, *result.ice.sources))), tuple(dict.fromkeys((cautions.COOLING, *CAUTIONS))))
+                tuple(dict.fromkeys((*(f.source for f in result.air_found), *result.air.sources, *result.water.sources, *result.ice.sources))), (cautions.COOLING, PLAN_ONLY, HOT))
 
 
 def _minutes_to(done: Cooked, level_C: float) -> float | None:

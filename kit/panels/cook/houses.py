@@ -3,10 +3,11 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from kit import units
-from kit.chain.cook import CAUTIONS, link_of, schedule_of, with_wet_bulb
+from kit.chain.cook import HOT, PLAN_ONLY, link_of, schedule_of, with_wet_bulb
 from kit.charts import cook as charts
 from kit.cook import Cooked, Link, Stage, cook
 from kit.lessons.cook import START, demo_sheet
+from kit.lethality import cautions
 from kit.panels.cook.pieces import INVENTED, when
 from kit.panels.panel import Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
@@ -67,4 +68,4 @@ def houses_view(result: Houses, values, system) -> View:
     core, water = charts.houses_data(planned, here, limit, system)
     return View(sentence, {"core": core, "water": water},
                 {"core": f"Core of this house beside the plan. Here: {target.words}", "water": f"Water lost against time: {here.lost_pct:.1f} % here, {planned.lost_pct:.1f} % as planned."},
-                (Table("This house beside the plan", ("what", "as planned", "here", "limit", "margin"), rows),), (*here.notes, INVENTED), here.working, here.sources, CAUTIONS)
+                (Table("This house beside the plan", ("what", "as planned", "here", "limit", "margin"), rows),), (*here.notes, INVENTED), here.working, here.sources, (PLAN_ONLY, cautions.SURFACE, HOT))

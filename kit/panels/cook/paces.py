@@ -4,10 +4,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit import units
-from kit.chain.cook import CAUTIONS, link_of, schedule_of
+from kit.chain.cook import HOT, PLAN_ONLY, link_of, schedule_of
 from kit.charts import cook as charts
 from kit.cook import Cooked, air, cook
 from kit.lessons.cook import START, demo_sheet
+from kit.lethality import cautions
 from kit.panels.cook.houses import planned_cook
 from kit.panels.cook.pieces import INVENTED, ahead_row, ahead_soft_K, when
 from kit.panels.panel import Panel, Row, Slider, Table, View
@@ -78,7 +79,7 @@ def pace_view(result: Paces, values, system) -> View:
     notes = (*fast.notes, "What a skin that has melted its fat before the core has set does to the batter is the emulsion lesson's; the limit here is your own.", INVENTED)
     return View(sentence, {"pace": lines, "ahead": over}, {"pace": f"Core and skin of both. Gentle: {slow.words} Fast: {quick.words}", "ahead": f"Skin less core: at most {ahead[0]} fast, {ahead[1]} gentle, while the core is soft."},
                 (Table("Both to the same core", ("what", "gentle", "fast", "", "margin"), rows), Table("Your limit", ("what", "value", "limit", "margin", "source"), checks)),
-                notes, fast.working, fast.sources, CAUTIONS)
+                notes, fast.working, fast.sources, (PLAN_ONLY, cautions.SURFACE, HOT))
 
 
 def _core_at_melt(done: Cooked, melts: float, system: str) -> str:

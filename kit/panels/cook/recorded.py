@@ -19,9 +19,27 @@ class Shown:
     record: Record
 
 
+ASK = "If the reader asks"
+_AS_FILE = ("as the file says", "")
+_DECIMAL = {"decimal": True, "thousands": False}
+_DAY = {"day": True, "month": False}
+
+
 @lru_cache(maxsize=8)
-def _read(content: bytes, unit: str) -> LogReading:
-    return read_log(content, unit=unit or None)
+def _read(content: bytes, answers: tuple[tuple[str, object], ...], channels: tuple[str, ...] = ()) -> LogReading:
+    return read_log(content, **dict(answers), channels=list(channels) or None)
+
+
+def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
+    """The log with the person's answers to what the file does not say; the named cores help where no column is known as a temperature."""
+    answers = (("unit", values["unit"] or None), ("time", values["time"] or None), ("decimal_comma", _DECIMAL.get(values["comma"])),
+               ("day_first", _DAY.get(values["day"])), ("time_column", values["time_column"].strip() or None), ("sheet", values["sheet"].strip() or None))
+    try:
+        return _read(content, answers)
+    except Faulty:
+        if not names:
+            raise
+        return _read(content, answers, names)
 
 
 _LAST: dict = {}
@@ -42,8 +60,9 @@ def record_panel() -> Panel:
     def compute(values) -> Shown | Faulty:
         content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
         try:
-            log = _read(content, values["unit"])
-            names = tuple(name.strip() for name in values["channels"].split(",") if name.strip()) or _cores(log)
+            named = tuple(name.strip() for name in values["channels"].split(",") if name.strip())
+            log = _log(content, values, named)
+            names = named or _cores(log)
             fat = _fat(values["fat"])
             return Shown(log, _record(log, names, values["product"], values["cured"] == "cured", fat, values["probe_error_K"]))
         except Faulty as error:
@@ -53,6 +72,11 @@ def record_panel() -> Panel:
         File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
         Choice("unit", "Log is in", (("as the file says", ""), ("°C", "°C"), ("°F", "°F")), "", "Your files"),
         Entry("channels", "Columns that are cores", "", "empty: those called core", "Your files"),
+        Choice("time", "Time is written in", (_AS_FILE, ("h:min", "h:min"), ("min:s", "min:s"), ("seconds", "s"), ("minutes", "min"), ("hours", "h")), "", ASK),
+        Choice("comma", "A comma in a number", (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands")), "", ASK),
+        Choice("day", "Dates begin with", (_AS_FILE, ("the day", "day"), ("the month", "month")), "", ASK),
+        Entry("time_column", "Time column", "", "only if it asks", ASK),
+        Entry("sheet", "Sheet of the workbook", "", "only if it asks", ASK),
         Choice("product", "Product", PRODUCTS, MEAT, "Meat block"),
         Entry("fat", "Fat, %", "", "needed for poultry tables", "Meat block"),
         Choice("cured", "It is", ("cured", "not cured"), "cured", "Cure"),
@@ -93,11 +117,16 @@ def record_view(result, values, system) -> View:
     levels = sorted({celsius(value("lethality_floor_F")), value("p_reference_C"), *(w.end_C for w in cooling_windows() if w.option == "rapid")}, reverse=True)
     tables = (Table("What was understood of the file", ("understood", "look at"), understood), Table("The cook, beside what is printed", COLUMNS, cook_rows),
               Table("The chill, beside every published window (alternatives; they differ)", COLUMNS, cooling_rows(page.cooling)),
+              *((Table("History: no longer a rule", COLUMNS, tuple(_history_row(f) for f in page.history)),) if page.history else ()),
               Table("Beside the tables: models, not the rule", ("model", "what it tells", "channel"), tuple(Row((m.what, m.told, m.channel)) for m in page.models)),
               Table("What is missing", ("missing",), tuple(Row((text,)) for text in page.missing)))
     return View(sentence, {"record": charts.record_data(page.channels, levels, system)},
                 {"record": "Traces. " + " ".join(f"{held.name}: peak {held.peak_C:.1f} °C at {held.peak_s / 60:.0f} min." for held in page.channels)},
-                tables, (*page.notes, *page.slower, *(note for f in page.findings for note in f.notes), *(("The demo log is invented.",) if demo else ())), page.working, page.sources, warned)
+                tables, (*page.notes, *page.slower, *(note for f in page.findings for note in f.notes), *((f"only the first {charts.DRAWN} of {len(page.channels)} cores are drawn; all are compared",) if len(page.channels) > charts.DRAWN else ()), *(("The demo log is invented.",) if demo else ())), page.working, page.sources, warned)
+
+
+def _history_row(f: Finding) -> Row:
+    return Row((f.what, f"{f.found:.2f} {f.unit}", f"{f.asked:.2f} {f.unit}", "not judged", f"{f.edition}; {f.status}"))
 
 
 def _finding_row(f: Finding, system: str) -> Row:
@@ -110,5 +139,5 @@ def _finding_row(f: Finding, system: str) -> Row:
         size = units.show(abs(f.margin), "K", system) if f.unit == "°C" else f"{abs(f.margin):.2f} {f.unit}"
         margin = f"{size} inside" if f.met else f"✗ {size} short"
         if f.cushion_K is not None and f.met:
-            margin += f"; gone if the probe reads {units.show(f.cushion_K, 'K', system)} more too high"
+            margin += f"; lost only if the probe read another {units.show(f.cushion_K, 'K', system)} too high"
     return Row((f.what, shown(f.found, f.unit), shown(f.asked, f.unit), margin, f"{f.edition}; {f.status}"), "fails" if f.met is False else "")

@@ -4,7 +4,7 @@ from dataclasses import replace
 from kit import units
 from kit.chain.cook import CAUTIONS, CHILLERS, CookAnswer, answer_of, link_of, product_of
 from kit.charts import cook as charts
-from kit.cook import Stage, air, cook
+from kit.cook import Stage, air, cook, hot_water, steam
 from kit.errors import need
 from kit.lessons.cook import DRY_RH, START, demo_sheet
 from kit.meat_block import compose
@@ -14,6 +14,11 @@ from kit.sheet import Sheet
 from kit.tables import value
 
 
+COEFFICIENT = ("Coefficient: watts into each square metre of skin for each kelvin between medium and skin. Here it follows from the air's speed, or from still water, by the correlations named "
+               "in the sources; of shower and ice bath it is an assumption. A number of your own, or one learned from a log (fit_log), goes before it.")
+AIR, STEAM, WATER = "house air", "live steam", "hot water"
+
+
 def stages_of(values) -> tuple[Stage, ...]:
     """The sliders as a schedule; a stage of 0 minutes is left out."""
     speed, found = values["speed"], []
@@ -21,7 +26,9 @@ def stages_of(values) -> tuple[Stage, ...]:
         if values[f"{key}_min"]:
             found.append(air(values[f"{key}_min"], values[f"{key}_C"], wet_bulb_C=values[f"{key}_wet_C"], speed_m_per_s=speed, name=name))
     if values["cook_min"]:
-        found.append(air(values["cook_min"], values["cook_C"], humidity_pct=values["cook_rh"], speed_m_per_s=speed, name="cook"))
+        minutes, hot = values["cook_min"], values["cook_C"]
+        found.append({AIR: lambda: air(minutes, hot, humidity_pct=values["cook_rh"], speed_m_per_s=speed, name="cook"),
+                      STEAM: lambda: steam(minutes, hot, speed_m_per_s=speed, name="cook"), WATER: lambda: hot_water(minutes, hot, name="cook")}[values["cook_in"]]())
     need(bool(found), "every stage of the cook is 0 minutes long; lengthen at least one")
     if values["chill_min"]:
         found.append(CHILLERS[values["chill"]](values["chill_min"], name="chill"))
@@ -36,9 +43,10 @@ def house_sliders():
         Slider("smoke_min", "Smoke: minutes", "", 0, 45, 1, START["smoke_min"], "Process"),
         Slider("smoke_C", "Smoke: air", "°C", 40, 100, 1, START["smoke_C"], "Process"),
         Slider("smoke_wet_C", "Smoke: wet bulb", "°C", 20, 80, 1, START["smoke_wet_C"], "Process"),
+        Choice("cook_in", "Cook in", (AIR, STEAM, WATER), AIR, "Process"),
         Slider("cook_min", "Cook: minutes", "", 0, 50, 1, START["cook_min"], "Process"),
-        Slider("cook_C", "Cook: air", "°C", 60, 105, 1, START["cook_C"], "Process"),
-        Slider("cook_rh", "Cook: humidity, %", "", 5, 100, 1, START["cook_rh"], "Process"),
+        Slider("cook_C", "Cook: air, steam or water", "°C", 60, 105, 1, START["cook_C"], "Process"),
+        Slider("cook_rh", "Cook: humidity of the air, %", "", 5, 100, 1, START["cook_rh"], "Process"),
         Slider("speed", "Air past the links", "m/s", 0.2, 6, 0.1, START["speed"], "Process"),
     )
 
@@ -50,12 +58,13 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
     fat = float(compose(sheet.materials, sheet.kg).fat_pct)
 
     def compute(values) -> CookAnswer:
-        link = replace(base, diameter_mm=values["diameter_mm"], length_mm=None, start_C=values["start_C"])
+        link = replace(base, diameter_mm=values["diameter_mm"], length_mm=values["length_mm"], start_C=values["start_C"])
         done = cook(link, stages_of(values), (values["target_C"],))
         return answer_of(done, sheet.name, product, cured, fat, values["batter_loss_pct"] or None)
 
     controls = (
         Slider("diameter_mm", "Stuffed diameter", "mm", 13, 60, 0.5, START["diameter_mm"], "Link"),
+        Slider("length_mm", "Link length", "mm", 25, 200, 5, START["length_mm"], "Link"),
         Slider("start_C", "Goes in at", "°C", 0, 25, 0.5, START["start_C"], "Link"),
         Slider("batter_loss_pct", "The batter itself loses, % (lesson 04)", "", 0, 20, 0.1, 0, "Link"),
         *house_sliders(),
@@ -82,14 +91,15 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     over = ahead_soft_K(done, melts) - values["ahead_limit_K"]
     if over > 0:
         sentence += f" The skin is {units.show(over, 'K', system)} further ahead of a soft core than you allow."
-    plateaus = Table("Where each stage would come to rest", ("stage", "air or bath", "wet bulb", "rests at", "core at its end", "water lost"), tuple(
+    plateaus = Table("Where each stage would come to rest", ("stage", "air or bath", "wet bulb", "coefficient", "rests at", "core at its end", "water lost"), tuple(
         _stage_row(s, system) for s in done.stages))
-    rows = (core_row(answer, system), ahead_row(done, values["ahead_limit_K"], system), *water_rows(answer, system, values["loss_limit_pct"]), *lethal_rows(answer, system),
+    ends = Row(("ends bring the middle ahead of this long-link answer by", f"at most {units.show(done.ends_ahead_K, 'K', system)}", "", "", "computed, product rule"))
+    rows = (core_row(answer, system), ends, ahead_row(done, values["ahead_limit_K"], system), *water_rows(answer, system, values["loss_limit_pct"]), *lethal_rows(answer, system),
             *cooling_rows(answer.cooling))
     return View(sentence, {"schedule": charts.schedule_data(done, system), "loss": charts.loss_data(done)}, {"schedule": charts.schedule_text(done), "loss": charts.loss_text(done)},
-                (Table("Outcome", COLUMNS, rows), plateaus), (*answer.notes, INVENTED), answer.working, answer.sources, CAUTIONS)
+                (Table("Outcome", COLUMNS, rows), plateaus), (*answer.notes, COEFFICIENT, INVENTED), answer.working, answer.sources, CAUTIONS)
 
 
 def _stage_row(s, system):
     wet = "" if s.wet_bulb_C is None else units.show(s.wet_bulb_C, "°C", system)
-    return Row((s.name, units.show(s.medium_C, "°C", system), wet, units.show(s.holds_C, "°C", system), units.show(s.core_end_C, "°C", system), f"{s.lost_pct:.1f} %"))
+    return Row((s.name, units.show(s.medium_C, "°C", system), wet, f"{s.h_W_per_m2K:.0f} W/(m² K)", units.show(s.holds_C, "°C", system), units.show(s.core_end_C, "°C", system), f"{s.lost_pct:.1f} %"))
