@@ -124,9 +124,19 @@ class BatchTable:
         return 100 * self.missing_kg / self.out_kg[:, :-1]
 
     @property
+    def brought_in_kg(self) -> np.ndarray:
+        """(n,) everything bought in: the first weight and all additions and rework taken in."""
+        return self.in_kg[:, 0] + (self.added_kg + self.rework_in_kg).sum(axis=1)
+
+    @property
+    def loss_share_pct(self) -> np.ndarray:
+        """(n, S) what each stage loses, of everything brought into the batch: shares on one base, which add up along the line."""
+        return 100 * self.lost_kg / self.brought_in_kg[:, None]
+
+    @property
     def overall_yield_pct(self) -> np.ndarray:
         """(n,) out of the last stage on everything bought in: the first weight and all additions; rework sent back counts as product, taken in as input."""
-        return 100 * (self.out_kg[:, -1] + self.rework_out_kg.sum(axis=1)) / (self.in_kg[:, 0] + (self.added_kg + self.rework_in_kg).sum(axis=1))
+        return 100 * (self.out_kg[:, -1] + self.rework_out_kg.sum(axis=1)) / self.brought_in_kg
 
     def handovers(self) -> tuple[str, ...]:
         return tuple(f"{a} to {b}" for a, b in zip(self.stages, self.stages[1:]))

@@ -1,0 +1,89 @@
+"""A person's own file: what was understood of it, what is wrong with it, and where to look first."""
+from dataclasses import dataclass
+from functools import lru_cache
+
+from kit.batches import change_points, i_mr
+from kit.chain.batches import Analysed, analysed, demo_recipes
+from kit.charts.batches import over_time as charts
+from kit.errors import Faulty
+from kit.panels.batches.pieces import CAUTIONS, INVENTED, evidence_table, findings_table, marks, span_words, stages_table
+from kit.panels.panel import File, Panel, Row, Slider, Table, View
+from kit.records import Mapping, draft_mapping, read_mapping, read_records
+from kit.tables import data_path
+
+SHOWN = 12
+"""faults and findings of the records listed at most; a set-aside file holds them all"""
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    mapping: Mapping
+    answer: Analysed | Faulty
+
+
+@lru_cache(maxsize=8)
+def opened(content: bytes, name: str, mapping: bytes | None, demo: bool) -> Opened:
+    """One file with its mapping (drafted if None). Faults of the file as a whole come back instead of an answer, so that they can be listed."""
+    drafted = draft_mapping(content, name) if mapping is None else read_mapping(mapping.decode("utf-8", "replace") + "\n")
+    if drafted.questions:
+        return Opened(drafted, Faulty(name, drafted.questions))
+    try:
+        return Opened(drafted, analysed(read_records(content, drafted, name=name), name, recipes=demo_recipes() if demo else None))
+    except Faulty as error:
+        return Opened(drafted, error)
+
+
+def own_panel() -> Panel:
+    """Choose a file of batch records, and a mapping if one was edited. Starts with the invented records."""
+    def compute(values) -> Opened:
+        mapping = values["mapping"][1] if values["mapping"] else None
+        if values["records"]:
+            return opened(values["records"][1], values["records"][0], mapping, False)
+        return opened(data_path("demo", "demo_records.csv").read_bytes(), "demo_records.csv", mapping or data_path("demo", "demo_records.toml").read_bytes(), True)
+
+    controls = (File("records", "Choose your records (CSV, XLSX, Parquet)", ".csv,.tsv,.txt,.xlsx,.parquet", "Your files"), File("mapping", "Choose an edited mapping (TOML)", ".toml", "Your files"),
+                Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"))
+    return Panel("Your own records", controls, compute, own_view, lambda system: {"share": charts.share_chart(system), "control": charts.control_chart(system)})
+
+
+def own_view(found: Opened, values, system) -> View:
+    mapped = Table("What the columns are taken for (write_mapping puts this into a file to edit)", ("place", "taken for", "because"), _mapping_rows(found.mapping), folded=True)
+    if isinstance(found.answer, Faulty):
+        rows = tuple(Row((f"✗ {fault.where or 'the file'}", fault.what, fault.remedy), "fails") for fault in found.answer.faults)
+        return View(f"These records cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to answer or to mend, listed below. Nothing was changed in them.", {}, {},
+                    (Table("What to answer or to mend", ("where", "what", "what to try"), rows), mapped), cautions=CAUTIONS)
+    answer = found.answer
+    records, analysis, table = answer.records, answer.analysis, answer.table
+    report, said = records.report, "" if values["records"] else "Demo records, invented: "
+    sentence = (f"{said}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; {span_words(table)}. Look here first: {analysis.findings.verdict}")
+    data, text = {"share": charts.share_data(table, int(values["over"]), marks(analysis))}, {"share": charts.share_text(table)}
+    place = _worth_a_chart(analysis)
+    if place:
+        line = analysis.line(place)
+        chart, changes = i_mr(line.loss_pct[line.rows], unit="% points"), change_points(line.loss_pct[line.rows], unit="% points") if len(line.rows) >= 8 else None
+        data["control"], text["control"] = charts.control_data(chart, changes, line.rows, table.batches), f"{place}: {charts.control_text(chart, changes, line.rows)}"
+        sentence += f" The second picture is the loss of {place}."
+    faults = [Row((f"row {fault.row}, {fault.column}" if fault.column else f"row {fault.row}", fault.what, fault.remedy)) for fault in records.faults[:SHOWN]]
+    faults += [Row((f"batch {one.batch}", f"{one.kind}: {one.what}", one.remedy)) for one in records.findings[:SHOWN]]
+    more = max(len(records.faults) - SHOWN, 0) + max(len(records.findings) - SHOWN, 0)
+    if more:
+        faults.append(Row(("", f"{more:,} more", "write_set_aside writes the rows set aside into a file of their own")))
+    wrong = Table("What is wrong with the records, or looks so", ("where", "what", "what to try"), tuple(faults) or (Row(("", "nothing was found", "")),))
+    understood = Table("What was understood of the file", ("", ""), tuple(Row((line, "")) for line in (*str(report).splitlines(), *answer.notes)), folded=True)
+    return View(sentence, data, text, (findings_table(analysis, system), evidence_table(analysis), wrong, stages_table(analysis, system), understood, mapped),
+                (*analysis.notes, *((INVENTED,) if not values["records"] else ())), answer.working[:40], answer.sources, CAUTIONS)
+
+
+def _worth_a_chart(analysis) -> str:
+    """The stage of the first finding that has a chart; else everything together."""
+    for name in (*(f.stage for f in analysis.findings.findings), "overall"):
+        if any(line.name == name and line.chart is not None for line in analysis.lines):
+            return name
+    return ""
+
+
+def _mapping_rows(mapping: Mapping) -> tuple[Row, ...]:
+    because = dict(mapping.reasons)
+    rows = [Row((column, role, because.get(role, ""))) for role, column in mapping.columns]
+    rows += [Row((w.column, ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part), because.get(f"weight {w.column}", ""))) for w in mapping.weights]
+    return (*rows, *(Row((column, f"carried along as {kind}", because.get(f"carry, {column}", ""))) for column, kind in mapping.carry))
