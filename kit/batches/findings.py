@@ -135,7 +135,7 @@ NEXT = {
     "drift": "Look for wear at {stage}: weigh its losses again after the next service, ten batches before and ten after.",
     "label": "Let {who} and the others do the same lot at {stage} on one day, ten batches each, in drawn order.",
     "label from": "Check {who} at {stage} for what changed around batch {start}; weigh the same lot there and elsewhere, in drawn order.",
-    "column": "Hold {via} at two levels on purpose, in drawn order, and weigh {stage} for as many batches as batches_needed says.",
+    "column": "Hold {via} at two levels on purpose, both within your validated process, in drawn order, and weigh {stage} for as many batches as batches_needed says.",
     "rework twice": "Follow the rework of one day on paper: is it inside the weight into {stage} and written as rework as well?",
     "rework": "Weigh rework by itself into {stage} for ten batches.",
     "scale": "Put a known test weight on the {scale} at the start and end of every shift for a week.",

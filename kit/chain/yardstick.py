@@ -32,7 +32,8 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
     Good for differences between recipes. Its level is uncalibrated: 2 or 3 points and more. KitError, with the recipe named, where a sheet plans no cook.
     """
     try:
-        answer = follow(sheet, calibration=calibration).cook
+        followed = follow(sheet, calibration=calibration)
+        answer = followed.cook
     except KitError as cause:
         raise KitError(f"recipe {recipe}: {cause}") from None
     stages, chilled = answer.cooked.stages, bool(sheet.process.chill_medium and sheet.process.chill_min)
@@ -43,7 +44,7 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
     steps = [step(f"yield of the cook to expect, recipe {recipe}", "y = 100 − e − l", cook, "%", e=(dried, "%", "dries off in the house"), l=(batter, "%", "lost by the batter"))]
     if chilled:
         steps.append(step(f"yield of the chill to expect, recipe {recipe}", "y = 100 × a / c", 100 * after / cook, "%", a=(after, "%", "left after the chill"), c=(cook, "%", "left after the cook")))
-    return Yardstick(recipe, sheet.name, cook, 100 * after / cook if chilled else None, answer.notes, answer.sources, tuple(steps))
+    return Yardstick(recipe, sheet.name, cook, 100 * after / cook if chilled else None, answer.notes, tuple(dict.fromkeys((*answer.cooked.sources, *followed.holds.sources))), tuple(steps))
 
 
 def judged_by(table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
