@@ -1,6 +1,6 @@
-"""What do a batch's sheet, its weighings and a few readings already say, in the readings of the catalogue of faults?
+"""What do a batch's sheet, its weighings, its logs and a few readings already say, in the readings of the catalogue of faults?
 
-What was measured, weighed or written counts as evidence. What was only planned counts where the plan itself is unusual: a usual plan does
+What was measured, logged, weighed or written counts as evidence. What was only planned counts where the plan itself is unusual: a usual plan does
 not show that it was kept. What a room works out from the plan is shown beside it, and counts only where the sheet does not contradict it.
 Where the sheet is silent nothing is put in its place.
 """
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from kit import chop
 from kit.chain.chop import bowl_of
+from kit.chain.diagnosis_logs import ChopLogged, HouseLogged
 from kit.chain.emulsion import described
 from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
@@ -22,8 +23,8 @@ from kit.sheet import Sheet
 from kit.tables import value
 from kit.working import Step, step
 
-MEASURED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = "measured", "weighed", "written on the sheet", "planned on the sheet", "worked out"
-SURE = (MEASURED, WEIGHED, WRITTEN)
+MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = "measured", "logged", "weighed", "written on the sheet", "planned on the sheet", "worked out"
+SURE = (MEASURED, LOGGED, WEIGHED, WRITTEN)
 BULK = ("meat", "rework", "ice", "water")
 """lines whose temperature decides how warm the bowl ends"""
 
@@ -79,21 +80,25 @@ class Evidence:
 
 
 def evidence_of(sheet: Sheet, usual: Sheet | None = None, *, end_C: float | None = None, core_C: float | None = None,
-                chop_min: float | None = None) -> Evidence:
+                chop_min: float | None = None, chop_log: ChopLogged | None = None, house_log: HouseLogged | None = None) -> Evidence:
     """What this batch already says.
 
     `usual`: the sheet of a batch that went well, to compare with; else the sheet's own plan serves. `end_C`, `core_C`, `chop_min`: as
-    measured in the bowl, in the house and by the clock. Raises what the rooms raise for impossible amounts.
+    measured in the bowl, in the house and by the clock; they go before what `chop_log` and `house_log` say, and those before the plan. Raises what
+    the rooms raise for impossible amounts.
     """
     for name, given, low, high in (("end of chopping, °C", end_C, -10, 60), ("core at the end, °C", core_C, 0, 125),
                                    ("knife time, min", chop_min, 0.1, 240)):
         if given is not None:
             need_between(name, given, low, high)
     plan = described(sheet).batter
-    told, notes = [], []
-    for part in (_end(sheet, plan, end_C, notes), _knife_time(sheet, usual, chop_min), _drops(sheet), _tube(sheet, plan, usual, end_C),
-                 _water(sheet), _pH(sheet),
-                 _collagen(sheet), _core(sheet, core_C), _humidity(sheet), _house_loss(sheet, usual), _shower(sheet), _nitrite(sheet)):
+    told, notes = [], [note for log in (chop_log, house_log) if log for note in log.notes]
+    ended = _first((end_C, MEASURED, "probe in the bowl"), chop_log and (chop_log.end_C, LOGGED, chop_log.how))
+    knives = _first((chop_min, MEASURED, "by the clock"), chop_log and (chop_log.knife_min, LOGGED, "from the chopper's log"))
+    core = _first((core_C, MEASURED, "probe in the core"), house_log and (house_log.core_C, LOGGED, f"the house's log, {house_log.core.split(' (')[0]} at its warmest"))
+    for part in (_end(sheet, plan, ended, notes), _knife_time(sheet, usual, knives), _drops(sheet), _tube(sheet, plan, usual, ended and ended[0]),
+                 _water(sheet), _pH(sheet), _collagen(sheet), _core(sheet, core), _heating(house_log), _humidity(sheet, house_log),
+                 _house_loss(sheet, usual), _shower(sheet), _nitrite(sheet)):
         told += part
     known = {one.reading.key for one in told}
     book = catalogue()
@@ -110,6 +115,11 @@ def best_end_C(batter: Batter) -> float:
     """Best end of chopping for the batter's fat, mixed fats by their shares."""
     fats = defaults().fats
     return sum(share * fats[kind].best_end_C for kind, share in batter.fat_kind.items())
+
+
+def _first(*found) -> tuple[float, str, str] | None:
+    """The first (amount, origin, how) that holds an amount."""
+    return next((one for one in found if one and one[0] is not None), None)
 
 
 def _told(key: str, amount: float, origin: str, how: str, working=(), against: str = "") -> Told:
@@ -129,14 +139,14 @@ def _told(key: str, amount: float, origin: str, how: str, working=(), against: s
 
 
 # from the bowl -------------------------------------------------------------------------------------------------------------------------
-def _end(sheet: Sheet, plan: Batter, measured: float | None, notes: list[str]):
+def _end(sheet: Sheet, plan: Batter, known: tuple[float, str, str] | None, notes: list[str]):
     best, planned, reckoned = best_end_C(plan), sheet.process.chop_end_C, _reckoned_end_C(sheet)
     edge = catalogue().reading("end_over_best_K").high_edge
-    if measured is not None:
+    if known is not None:
+        (end, origin, how), against = known, ""
         expected = planned if planned is not None else reckoned
         if expected is not None:
-            notes.append(f"measured, the bowl ended {abs(measured - expected):.1f} K {'warmer' if measured >= expected else 'colder'} than the sheet has it")
-        end, origin, how, against = measured, MEASURED, "probe in the bowl", ""
+            notes.append(f"{origin}, the bowl ended {abs(end - expected):.1f} K {'warmer' if end >= expected else 'colder'} than the sheet has it")
     elif reckoned is not None:
         apart = planned is not None and abs(reckoned - planned) > edge
         against = (f"the sheet contradicts itself: it plans {planned:g} °C, and its temperatures and energy end at {reckoned:.1f} °C; a probe would tell".replace("-", "−")
@@ -159,14 +169,14 @@ def _reckoned_end_C(sheet: Sheet) -> float | None:
     return chop.chop(bowl_of(sheet), energy).end_C
 
 
-def _knife_time(sheet: Sheet, usual: Sheet | None, measured: float | None):
-    now = measured if measured is not None else sheet.process.chop_min
-    beside = usual.process.chop_min if usual else sheet.process.chop_min if measured is not None else None
+def _knife_time(sheet: Sheet, usual: Sheet | None, known: tuple[float, str, str] | None):
+    now, origin, how = known or (sheet.process.chop_min, PLANNED, "")
+    beside = usual.process.chop_min if usual else sheet.process.chop_min if known else None
     if now is None or beside is None:
         return
     whose = "the usual batch" if usual else "the sheet's plan"
     pct = 100 * now / beside
-    yield _told("chop_time_pct", pct, MEASURED if measured is not None else PLANNED, f"against {whose}",
+    yield _told("chop_time_pct", pct, origin, f"{how + ', ' if how else ''}against {whose}",
                 [step("knife time as a share of the usual", "s = 100 × t / u", pct, "%", t=(now, "min", "this batch"),
                       u=(beside, "min", whose))])
 
@@ -253,15 +263,23 @@ def _nitrite(sheet: Sheet):
 
 
 # from the house ------------------------------------------------------------------------------------------------------------------------
-def _core(sheet: Sheet, measured: float | None):
-    if measured is not None:
-        yield _told("core_C", measured, MEASURED, "probe in the core")
+def _core(sheet: Sheet, known: tuple[float, str, str] | None):
+    if known is not None:
+        yield _told("core_C", *known)
     elif sheet.process.core_target_C is not None:
         yield _told("core_C", sheet.process.core_target_C, PLANNED, "core temperature aimed at")
 
 
-def _humidity(sheet: Sheet):
-    """Mean over the drying steps, by their minutes."""
+def _heating(log: HouseLogged | None):
+    if log is not None and log.heating_K_per_min is not None:
+        yield _told("heating_K_per_min", log.heating_K_per_min, LOGGED, "the house's log, its fastest core", log.working)
+
+
+def _humidity(sheet: Sheet, log: HouseLogged | None):
+    """The log's wet bulb over the drying stage; else the plan's mean over the drying steps, by their minutes."""
+    if log is not None and log.drying_rh_pct is not None:
+        yield _told("house_rh_pct", log.drying_rh_pct, LOGGED, "the house's log, air and wet bulb of the drying stage")
+        return
     steps = [each for each in sheet.process.cook if each.kind == "dry" and None not in (each.dry_bulb_C, each.duration_min)]
     found = [(each.duration_min, each.rh_pct if each.rh_pct is not None else float(humidity_pct(each.dry_bulb_C, each.wet_bulb_C)))
              for each in steps

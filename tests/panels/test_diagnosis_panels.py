@@ -63,7 +63,9 @@ def test_no_metric_mass_or_temperature_is_left_in_us_units():
         for values in panel.presets.values():
             panel.reset().set(**values)
             if panel.error is None:
-                assert " kg" not in panel.text().replace("mg/kg", "") and "°C" not in panel.text().replace("slower first stage, with a hold near 50 °C", ""), values
+                said = panel.text().replace("mg/kg", "").replace("slower first stage, with a hold near 50 °C", "")
+                said = said.replace("(°C)", "").replace("' in °C", "")  # a log's own column names and its unit, as understood
+                assert " kg" not in said and "°C" not in said, values
 
 
 def test_cautions_always_stand(panel):
@@ -233,6 +235,25 @@ def test_what_counts_in_the_table_is_what_is_weighed():
                                           ({"chop_min": "12 kg"}, "knife time"), ({"end": "hot"}, "end of chopping")])
 def test_a_measurement_that_cannot_be_is_refused_in_words(values, said):
     assert said in own_sheet_panel().set(**values).error
+
+
+def test_own_logs_are_evidence_and_what_was_understood_is_shown():
+    panel = own_sheet_panel()
+    logs = panel.presets["With the demo's logs"]
+    panel.set(**logs)
+    assert panel.error is None and {"end_over_best_K", "chop_time_pct", "core_C", "heating_K_per_min"} <= set(panel.result.evidence.readings)
+    said = table(panel, "What was understood").rows
+    assert {row.cells[0] for row in said} == {"chopper", "house"} and any("spike" in row.cells[1] for row in said)
+    assert_pencil(panel.shown.steps)
+    assert "°C" not in " ".join(" ".join(row.cells) for row in panel.use(units.US).shown.tables[0].rows)
+    assert "minutes of the knives" in panel.set(knives="nine").error
+    assert "must lie" in panel.set(knives="5 to 50").error
+    panel.set(knives="0 to 9", house_log=("mine.csv", b"minute,A (C),B (C)\n0,10,50\n10,40,60\n20,55,70\n30,70,71\n"))
+    assert "called a core" in panel.error
+    assert panel.set(cores="A (C)").error is None and panel.result.evidence.readings["core_C"] == 70
+    panel.set(chop_log=("bare.csv", b"minute;temp\n0;1\n1;2\n2;4\n3;6\n"))
+    assert "cannot be used yet" in panel.shown.sentence and "unit" in panel.text()
+    assert panel.set(unit="°C", knives="").error is None
 
 
 def test_a_faulty_sheet_lists_what_to_mend():
