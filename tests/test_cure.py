@@ -13,7 +13,7 @@ from kit.cure import (Addition, CureLine, Plan, Premix, Scale, all_limits, aw_of
                       cure_line, dilute, dose,
                       growth_table, intake, judge, limit, limits_for, molality, natural_source, nitrite_ppm, on_scale, own_limit,
                       own_premix, pigment, ppm_interval, premix,
-                      premix_kg_for, premix_names, residual, smallest_batch_meat_kg, spoon_ppm, usual_rate_g_per_kg, water_activity)
+                      premix_kg_for, premix_names, residual, smallest_batch_meat_kg, spoon_ppm, three_ways, usual_rate_g_per_kg, water_activity)
 from kit.cure.brine import brine_of_molality
 from kit.cure.limits import QUANTITIES
 from kit.cure.salts import NITRATES, NITRITES
@@ -430,7 +430,29 @@ def test_intake_scales_with_body_and_portion(body, portion, ppm):
     assert found.eaten_mg_nano2 == pytest.approx(portion * ppm / 1000)
     assert found.lethal_low_g_nano2 <= found.lethal_high_g_nano2 <= found.lethal_who_high_g_nano2
     for row in found.premixes:
-        assert row.lethal_low_g * row.strength_pct / 100 == pytest.approx(found.lethal_low_g_nano2)
+        amounts = (row.adi_g, row.methaemoglobin_from_g, row.lethal_low_g, row.lethal_high_g, row.lethal_who_low_g, row.lethal_who_high_g)
+        assert [g * row.strength_pct / 100 for g in amounts] == pytest.approx([
+            found.adi_mg_nano2 / 1000, found.methaemoglobin_from_mg_nano2 / 1000, found.lethal_low_g_nano2, found.lethal_high_g_nano2,
+            found.lethal_who_low_g_nano2, found.lethal_who_high_g_nano2])
+
+
+@given(masses, st.floats(0.5, 5), st.floats(0.35, 2), st.floats(1, 30))
+def test_the_three_ways_share_one_weight_of_nitrite(meat, rate, pickle_share, pump):
+    cure, pickle = meat * rate / 1000, meat * pickle_share
+    found = three_ways(US1, cure, meat, pickle, pump)
+    chopped, pumped, soaked = (way.ppm for way in found.ways)
+    assert_pencil(found.working)
+    assert chopped * meat == pytest.approx(soaked * (meat + pickle)) == pytest.approx(found.nitrite_kg * 1e6)
+    assert pumped == pytest.approx(chopped * found.pumped_kg / pickle) and soaked < chopped and pumped <= chopped * (1 + 1e-9)
+
+
+def test_three_ways_refuse_what_cannot_be():
+    with pytest.raises(OutOfRange, match="make more pickle"):
+        three_ways(US1, 0.1, 50, 4, 10)
+    with pytest.raises(OutOfRange, match="pickle"):
+        three_ways(US1, 5, 50, 4, 1)
+    with pytest.raises(OutOfRange, match="refuses hand dosing"):
+        three_ways(premix("sodium nitrite, pure"), 0.1, 50, 25, 10)
 
 
 def test_a_plan_checks_its_own_inputs():

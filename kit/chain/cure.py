@@ -201,7 +201,8 @@ def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
     """`check_sheet` for an answer at hand."""
     lines = tuple(Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer)) for line in sheet.lines)
     whole = tuple(Checked("the whole sheet", "", None, alarm.what, alarm.severity, alarm.do) for alarm in answer.findings.alarms)
-    likely = tuple(Checked("a slip that fits", "", None, one.name, "look", f"{one.detail}; to tell: {one.tell}") for one in answer.findings.explanations)
+    likely = tuple(Checked("a slip that fits", "", None, f"{one.name}: as written {one.ppm_of_meat:.4g}, likely meant {one.intended_ppm_of_meat:.4g} ppm of the meat", "look",
+                           f"{one.detail}; {one.do}; to tell: {one.tell}") for one in answer.findings.explanations)
     return (*lines, *whole, *likely)
 
 

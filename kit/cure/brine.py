@@ -171,9 +171,8 @@ def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: floa
                      "where published frankfurters lie")
     if quick is None:
         notes.append("the quadratic ends at aw 0.92 and is not shown")
-    names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear", "growth_aw_listeria_monocytogenes")
+    names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear")
     return Brine(salt_kg, water, product, share, strength, m, aw, quick, None if quick is None else quick - aw,
                  float(ionic_strength(share * 10)),
                  float(salometer_degrees(strength)), float(sodium_mg_per_100g(share)), grow, tuple(notes),
-                 
-                 (*(number(n).cite() for n in names), *_held_against()), work)
+                 tuple(dict.fromkeys((*(number(n).cite() for n in names), *(g.source for g in grow), *_held_against()))), work)

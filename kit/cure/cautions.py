@@ -24,11 +24,12 @@ POISONED = (
     "If someone may have eaten too much nitrite (blue lips, breathlessness, dizziness), call emergency services at once and keep the bag "
     "and the product."
 )
-REST = (
-    "An overnight rest in the cold lets nitrite react with the meat pigment, lets salt draw out and swell protein, "
-    "and evens out temperature and mixing. "
-    "In a finely chopped batter with ascorbate or erythorbate the colour also forms during a slow rise to cooking temperature, "
-    "so the rest is then a matter "
-    "of scheduling more than of need. It is no safety step: keep it cold."
+REST_ROWS = (
+    ("colour", "lets nitrite react with the meat pigment; in a finely chopped batter with ascorbate or erythorbate the colour also forms during a slow "
+               "rise to cooking temperature, so the rest is then a matter of scheduling more than of need"),
+    ("salt and protein", "lets salt draw out and swell protein"),
+    ("evenness", "evens out temperature and mixing"),
+    ("safety", "it is no safety step: keep it cold"),
 )
+REST = "An overnight rest in the cold " + "; ".join(says for _, says in REST_ROWS) + "."
 ALL = (NITRITE, STRENGTH, WEIGH, LAW, SALT_ALONE, RESIDUAL, NATURAL, POISONED)

@@ -11,13 +11,16 @@ from kit.working import Step, step
 
 @dataclass(frozen=True)
 class Grams:
-    """What an amount of nitrite is in grams of one premix."""
+    """What each amount of `Intake` is in grams of one premix: every day of a life, first signs of poisoning, deaths by either source."""
 
     premix: str
     strength_pct: float
     adi_g: float
+    methaemoglobin_from_g: float
     lethal_low_g: float
     lethal_high_g: float
+    lethal_who_low_g: float
+    lethal_who_high_g: float
 
 
 @dataclass(frozen=True)
@@ -67,11 +70,13 @@ def intake(body_kg: float, portion_g: float | None = None, nitrite_ppm_in_portio
                       ppm=(nitrite_ppm_in_portion, "mg/kg")),
                  step("share of the daily intake", "share = 100 × eaten / adi", share, "%", eaten=(eaten, "mg"),
                       adi=(adi_salt, "mg NaNO2"))]
+    first = convert(mg["methaemoglobinaemia_from_mg_per_kg"], "NO2", "NaNO2")
     mixes = premixes if premixes is not None else tuple(premix(name) for name in premix_names())
-    table = tuple(Grams(m.name, m.strength_pct, *(100 * g / m.strength_pct for g in (adi_salt / 1000, low, high))) for m in mixes
+    table = tuple(Grams(m.name, m.strength_pct, *(100 * g / m.strength_pct for g in (adi_salt / 1000, first / 1000, low, high, who_low, who_high)))
+                  for m in mixes
                   if m.assayed and m.strength_pct > 0)
     notes = ("published lethal amounts spread more than tenfold; children, the old and the ill lie at the low end or below it",
              "the acceptable daily intake is for every day of a life; one portion above it is not poisoning")
-    return Intake(float(body_kg), adi, adi_salt, convert(mg["methaemoglobinaemia_from_mg_per_kg"], "NO2", "NaNO2"), low, high, who_low,
+    return Intake(float(body_kg), adi, adi_salt, first, low, high, who_low,
                   who_high, eaten, share, table,
                   (NITRITE, POISONED), notes, tuple(dict.fromkeys(row.cite() for row in rows.values())), tuple(work))

@@ -161,11 +161,20 @@ SEEN_BY_MORE = {"meat_in_other_unit": ("bowl_differs", "bowl_kg"), "other_bag": 
 PLANTED = (*SEEN_BY_NUMBERS, *SEEN_BY_MORE)
 
 
-def planted(seed: int, key: str, with_target: bool = False) -> Plan:
-    """An ordinary sheet with slip `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
+def _rng(seed: int, key: str) -> np.random.Generator:
     if key not in PLANTED:
         raise UnknownName("slip to plant", key, PLANTED)
-    rng = np.random.default_rng((seed, PLANTED.index(key)))
+    return np.random.default_rng((seed, PLANTED.index(key)))
+
+
+def plant(plan: Plan, key: str, seed: int = 0) -> Plan | None:
+    """`plan` with slip `key` (one of PLANTED) done to it; None if that sheet gives no room for it. `seed` chooses the way round."""
+    return _plant(plan, key, _rng(seed, key))
+
+
+def planted(seed: int, key: str, with_target: bool = False) -> Plan:
+    """An ordinary sheet with slip `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
+    rng = _rng(seed, key)
     for _ in range(1000):
         plan = _plant(_plan(rng, with_target)[0], key, rng)
         if plan is not None:

@@ -40,7 +40,7 @@ def half_life_h(temperature_C, pH):
             dtype=float) + value("nordin_per_pH") * np.asarray(pH, dtype=float))
 
 
-def _lost_pct(half_life) -> float:
+def lost_pct(half_life) -> float:
     """Lost in one hour, %."""
     return float(100 * (1 - 2 ** (-1 / half_life)))
 
@@ -82,7 +82,7 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
     need_between("pH", pH, 5, 7, "the formula was made for ham")
     low, high = (number(f"residual_after_cook_{end}_pct") for end in ("low", "high"))
     half = float(half_life_h(temperature_C, pH))
-    lost = _lost_pct(half)
+    lost = lost_pct(half)
     work = (
         step("left after cooking, low end", "low = ingoing × share / 100", ingoing_ppm * low.value / 100, "mg/kg",
              ingoing=(ingoing_ppm, "mg/kg"), share=(low.value, "%")),
@@ -93,7 +93,7 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
         step("remembered loss in one hour", "lost = 100 × (1 − 2^(−1 / t))", lost, "%", t=(half, "h")),
     )
     notes = (
-        f"the remembered formula loses only {_lost_pct(half_life_h(70, 6)):.2g} % in an hour at 70 °C and pH 6, so it cannot explain the "
+        f"the remembered formula loses only {lost_pct(half_life_h(70, 6)):.2g} % in an hour at 70 °C and pH 6, so it cannot explain the "
         "early loss in a chopped batter with ascorbate, where a third or more goes between chopping and the end of cooking "
         "(common practice)",
         f"of the nitrogen added as nitrite, {value('nitrogen_recovered_low_pct'):g} to {value('nitrogen_recovered_high_pct'):g} % was "

@@ -88,7 +88,7 @@ def _none(given: Given):
 SLIPS = (
     Slip("other_premix", "rate of one premix used with another", "read the strength on the bag and reckon the rate for that strength",
          "the bag's label", _other_premix(False, False)),
-    Slip("pure_for_premix", "pure nitrite taken for premix", "stop; return the pure salt to its locked place; use a premix",
+    Slip("pure_for_premix", "pure nitrite taken for premix", "put the jar back in its locked place; use a premix",
          "the bag's label", _other_premix(True, False)),
     Slip("premix_for_pure", "rate of the pure salt used with a premix", "reckon the rate for the premix on the sheet",
          "the recipe's own wording", _other_premix(False, True)),

@@ -62,12 +62,15 @@ class Plan:
 
 @dataclass(frozen=True)
 class Alarm:
-    """One thing that is wrong for certain. `severity`: "stop" (do not weigh) or "check"."""
+    """One thing that is wrong for certain. `severity`: "stop" (do not weigh) or "check". `gives_ppm_of_meat`: NaNO2 of the meat that the sheet
+    as written would give (None: unknown); `should_be`: what it should be, in words."""
 
     key: str
     severity: str
     what: str
     do: str
+    gives_ppm_of_meat: float | None = None
+    should_be: str = ""
 
 
 @dataclass(frozen=True)
@@ -151,22 +154,23 @@ def _contents(plan: Plan) -> list[Alarm]:
         mix = line.premix
         if not mix.assayed:
             alarms.append(Alarm("unknown_content", "stop", f"{mix.name!r} brings an unknown amount of nitrite and nitrate",
-                                "ask for the assay of this lot, mg/kg nitrite and nitrate"))
+                                f"ask for the assay of this lot, mg/kg nitrite and nitrate; each 1 % of nitrite (as NaNO2) in it would bring "
+                                f"{line.kg * 1e4 / plan.meat_kg:.4g} ppm of the meat", None, "known by assay"))
             continue
         if plan.by_hand and line.kg > 0:
             try:
                 need_hand_dosable(mix, plan.batch_kg)
             except KitError as refused:
-                alarms.append(Alarm("pure_by_hand", "stop", str(refused), "use a premix in salt"))
+                alarms.append(Alarm("pure_by_hand", "stop", str(refused), "use a premix in salt", line.nitrite_kg * 1e6 / plan.meat_kg, "from a premix"))
         if _another_bag(line):
             real = convert(line.kg * line.label_nitrite_pct / 100, mix.nitrite_salt, "NaNO2") * 1e6 / plan.meat_kg
             alarms.append(Alarm("bag_is_another", "stop",
                                 f"the sheet reckons with {mix.nitrite_pct:g} % nitrite and the bag says {line.label_nitrite_pct:g} %: "
                                 f"{line.kg * 1000:g} g of it would give {real:.4g} ppm of the meat",
-                                "reckon the weight for the bag at hand"))
+                                "reckon the weight for the bag at hand", real, f"{line.nitrite_kg * 1e6 / plan.meat_kg:.4g}, as the sheet reckons"))
     for name in plan.unread_blends:
         alarms.append(Alarm("unknown_content", "check", f"nobody has read whether the blend {name!r} already carries cure",
-                            "read its label; if it does, enter it as a cure line"))
+                            "read its label; if it does, enter it as a cure line", None, "read on the label"))
     return alarms
 
 
@@ -181,8 +185,25 @@ def _rules_mixed(plan: Plan) -> list[Alarm]:
     if len(places) < 2:
         return []
     rows = "; ".join(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing")
-    return [Alarm("mixed_rules", "check", f"limits of {' and '.join(places)} are mixed: they count on different bases and forms ({rows})",
-                  "choose the rule that holds where the product is sold; until then the tightest ceiling and the highest floor are used")]
+    ceilings = {place: min(kg) * 1e6 / plan.meat_kg for place in places
+                if (kg := [_limit_kg(row, plan) for row in plan.limits if f"{row.jurisdiction} ({row.edition})" == place and row.quantity == "nitrite ingoing"
+                           and row.comparison == "max" and (row.basis != "finished" or plan.finished_kg)])}
+    each = ", ".join(f"{place} {ppm:.4g}" for place, ppm in ceilings.items())
+    return [Alarm("mixed_rules", "check", f"limits of {' and '.join(places)} are mixed: they count on different bases and forms ({rows}); as ppm of the meat of "
+                  f"this batch their ceilings are {each}",
+                  "choose the rule that holds where the product is sold; until then the tightest ceiling and the highest floor are used",
+                  _written_ppm(plan), f"by one rule: {each}")]
+
+
+def _limit_kg(row, plan: Plan) -> float:
+    """A ceiling as kg NaNO2 for this batch; a figure for "the salt used" is taken as that of the sodium salt."""
+    base = {"meat": plan.meat_kg, "batch": plan.batch_kg, "finished": plan.finished_kg}[row.basis]
+    return convert(row.limit, "NaNO2" if row.as_salt == "as used" else row.as_salt, "NaNO2") * base / 1e6
+
+
+def _written_ppm(plan: Plan) -> float:
+    """NaNO2 of the meat that the assayed lines bring as written."""
+    return sum(line.nitrite_kg for line in plan.cure if line.premix.assayed) * 1e6 / plan.meat_kg
 
 
 def _bowl(plan: Plan) -> list[Alarm]:
@@ -198,17 +219,18 @@ def _bowl(plan: Plan) -> list[Alarm]:
     elif abs(ratio * pound - 1) <= tolerance:
         guess = "the meat may be in kilograms where pounds are written"
     return [Alarm("bowl_differs", "stop", f"the bowl weighs {plan.bowl_kg:g} kg and the sheet says {plan.batch_kg:g} kg: {guess}, "
-                  "so every ppm on the sheet is off by that ratio", "weigh the meat again and correct the sheet")]
+                  "so every ppm on the sheet is off by that ratio", "weigh the meat again and correct the sheet",
+                  _written_ppm(plan) / ratio, f"{_written_ppm(plan):.4g}, as the sheet reckons")]
 
 
 def _amount(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> list[Alarm]:
     if found.nitrite_kg == 0:
         return [] if unassayed or not plan.cured else [Alarm(
             "forgotten", "stop", "no nitrite is on the sheet of a product meant to be cured: 0 ppm, grey colour and no protection",
-            "add the cure line, or say that the product is not cured")]
+            "add the cure line, or say that the product is not cured", 0.0, _asked(plan, allowed))]
     if not plan.cured:
         return [Alarm("not_wanted", "stop", f"the product is meant to go without cure, and its lines bring {found.ppm_of_meat:.4g} ppm "
-                      "of the meat", "take the source out, or call the product cured")]
+                      "of the meat", "take the source out, or call the product cured", found.ppm_of_meat, "0")]
     alarms = [*_outside(plan, found, allowed, unassayed), *([] if unassayed else _off_target(plan, found))]
     sources = [line for line in plan.cure if line.premix.assayed and line.nitrite_kg > 0]
     slack = rounding_fraction()
@@ -216,8 +238,15 @@ def _amount(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> list[Ala
     if alarms and len(sources) > 1 and enough:
         names = ", ".join(line.premix.name for line in sources)
         alarms.append(Alarm("two_sources", "check", f"{len(sources)} lines bring nitrite ({names}), and one alone would do",
-                            "take one out"))
+                            "take one out", found.ppm_of_meat, " or ".join(f"{line.nitrite_kg * 1e6 / plan.meat_kg:.4g}" for line in sources)))
     return alarms
+
+
+def _asked(plan: Plan, allowed: Band) -> str:
+    """What the sheet or the rule asks for, as ppm NaNO2 of the meat."""
+    if plan.target_kg:
+        return f"{plan.target_kg * 1e6 / plan.meat_kg:.4g}, the target"
+    return f"{allowed.low_kg * 1e6 / plan.meat_kg:.4g} to {allowed.high_kg * 1e6 / plan.meat_kg:.4g}"
 
 
 def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> list[Alarm]:
@@ -226,11 +255,22 @@ def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> list[Al
     has = f"{found.ppm_of_meat:.4g} ppm NaNO2 of the meat ({found.nitrite_kg * 1000:.4g} g)"
     if found.nitrite_kg > allowed.high_kg * (1 + slack):
         return [Alarm("over_ceiling", "stop", f"{has} is above the ceiling, {allowed.high_kg * per_meat:.5g} ppm of the meat for this "
-                      f"batch, from {allowed.high_why}", "do not weigh it; find the slip first")]
+                      f"batch, from {allowed.high_why}", _nudge(plan, found.nitrite_kg - allowed.high_kg, -1) or "do not weigh it; find the slip first",
+                      found.ppm_of_meat, f"at most {allowed.high_kg * per_meat:.5g}")]
     if found.nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
         return [Alarm("under_floor", "check", f"{has} is below {allowed.low_kg * per_meat:.5g} ppm of the meat for this batch, "
-                      f"from {allowed.low_why}: it may not protect", "find the slip, or raise the dose")]
+                      f"from {allowed.low_why}: it may not protect", _nudge(plan, allowed.low_kg - found.nitrite_kg, 1) or "find the slip, or raise the dose",
+                      found.ppm_of_meat, f"at least {allowed.low_kg * per_meat:.5g}")]
     return []
+
+
+def _nudge(plan: Plan, excess_kg: float, way: int) -> str:
+    """What to do where no more than the rounding to the scale's step carries one line over a limit; "" elsewhere."""
+    if plan.scale is None or len(plan.cure) != 1 or excess_kg * 1e5 / plan.cure[0].premix.strength_pct > plan.scale.step_g / 2 * (1 + 1e-9):
+        return ""
+    step_g = plan.scale.step_g
+    return (f"no more than the scale's step of {step_g:g} g: weigh one step {'more' if way > 0 else 'less'}, {plan.cure[0].kg * 1000 + way * step_g:g} g, "
+            "if the sum behind it is right")
 
 
 def _off_target(plan: Plan, found: Dose) -> list[Alarm]:
@@ -238,7 +278,8 @@ def _off_target(plan: Plan, found: Dose) -> list[Alarm]:
         return []
     return [Alarm("off_target", "check", f"the sheet asks for {plan.target_ppm:.5g} ppm as {plan.target_as} of the {plan.target_basis}, "
                   f"which is {plan.target_kg * 1000:.4g} g NaNO2, and its lines bring {found.nitrite_kg * 1000:.4g} g "
-                  f"({100 * found.nitrite_kg / plan.target_kg:.0f} % of that)", "do the sum again from the target")]
+                  f"({100 * found.nitrite_kg / plan.target_kg:.0f} % of that)", "do the sum again from the target", found.ppm_of_meat,
+                  f"{plan.target_kg * 1e6 / plan.meat_kg:.4g}, the target")]
 
 
 def _tolerance(plan: Plan) -> float:

@@ -1,10 +1,16 @@
-"""How often is a slip missed, and how often does an ordinary sheet raise an alarm? Run by hand: python tests/bench/bench_cure_traps.py"""
+"""How often is a slip missed, and how often does an ordinary sheet raise an alarm? Run by hand: python tests/bench/bench_cure_traps.py
+
+Two makers of ordinary sheets: `mistakes`, whose doses fill what the rule leaves, and `trade_sheets`, whose doses are plain trade rates and whose
+law is typed by hand. A false alarm on the first cannot happen by design; on the second it can.
+"""
 import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path[:0] = [str(Path(__file__).resolve().parents[2]), str(Path(__file__).resolve().parent)]
+
+import trade_sheets  # noqa: E402
 
 from kit.cure import mistakes  # noqa: E402
 from kit.cure.traps import find_traps  # noqa: E402
@@ -61,6 +67,72 @@ def false_alarms(sheets: int, with_target: bool = False, start: int = 0) -> int:
     return sum(not find_traps(mistakes.ordinary(seed, with_target)).ok for seed in range(start, start + sheets))
 
 
+@dataclass(frozen=True)
+class Ordinary:
+    """Trade sheets without a slip. `false`: lawful and yet alarmed; `carried`: carried over a limit by the scale's step alone, `carried_told` of
+    them told to weigh one step more or less or alarmed otherwise, `within_slack`: past a limit by no more than figures of law are rounded."""
+
+    sheets: int
+    lawful: int
+    false: int
+    carried: int
+    carried_told: int
+    within_slack: int
+
+
+def trade_ordinary(sheets: int, with_target: bool = False, start: int = 0) -> Ordinary:
+    """What `find_traps` says to ordinary trade sheets."""
+    made = [trade_sheets.trade_sheet(seed, with_target) for seed in range(start, start + sheets)]
+    lawful = [sheet for sheet in made if sheet.lawful]
+    carried = [sheet for sheet in made if not sheet.lawful]
+    slack = [sheet for sheet in carried if not trade_sheets.outside(sheet, sheet.plan, slack=0.001)]
+    return Ordinary(sheets, len(lawful), sum(not find_traps(sheet.plan).ok for sheet in lawful), len(carried), sum(not find_traps(sheet.plan).ok for sheet in carried),
+                    len(slack))
+
+
+@dataclass(frozen=True)
+class Missed:
+    """Trade sheets with one slip: truly `outside` the printed figures and of those missed, inside and of those missed."""
+
+    key: str
+    sheets: int
+    outside: int
+    missed_outside: int
+    unnamed: int
+    inside: int
+    missed_inside: int
+
+
+def trade_missed(key: str, sheets: int, with_target: bool = False, start: int = 0) -> Missed:
+    """What `find_traps` says to trade sheets with `key` planted. Unnamed: alarmed outside, but the planted slip is not listed."""
+    out = missed = unnamed = inside = missed_inside = 0
+    for seed in range(start, start + sheets):
+        sheet, plan = trade_sheets.planted_sheet(seed, key, with_target)
+        found = find_traps(plan)
+        if key in DIRECT or trade_sheets.outside(sheet, plan):
+            out += 1
+            missed += found.ok
+            unnamed += not found.ok and named(found, key) is None
+        else:
+            inside += 1
+            missed_inside += found.ok
+    return Missed(key, sheets, out, missed, unnamed, inside, missed_inside)
+
+
+def trade_table(sheets: int) -> list[str]:
+    lines = ["", "trade sheets (law typed by hand, doses by plain trade rates)"]
+    for with_target in (False, True):
+        o = trade_ordinary(4 * sheets, with_target)
+        lines += [f"ordinary, {'target on the sheet' if with_target else 'numbers alone'}: {o.false} false alarms in {o.lawful} lawful of {o.sheets}; {o.carried} carried over a limit by "
+                  f"rounding to the scale, {o.carried_told} of them alarmed, {o.within_slack} within the slack for rounded figures of law",
+                  f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'missed inside':>15}"]
+        for key in mistakes.SEEN_BY_NUMBERS:
+            m = trade_missed(key, sheets, with_target)
+            lines.append(f"{key:22}{m.sheets:8}{m.outside:9}{m.missed_outside:8}{m.unnamed:9}{m.missed_inside:8} of {m.inside:4}")
+        lines.append("")
+    return lines
+
+
 def unseen(key: str, sheets: int, start: int = 0) -> tuple[int, int]:
     """(alarms without, alarms with) the further input, for a slip that the numbers alone cannot show."""
     plans = [mistakes.planted(seed, key) for seed in range(start, start + sheets)]
@@ -86,6 +158,7 @@ def table(sheets: int = 1000) -> str:
         without, with_more = unseen(key, sheets)
         lines.append(f"{key:22}{without:8} / {with_more:5} of {sheets}   {mistakes.UNSEEN[key]}")
     lines += [f"{key:22}       not seen by any number   {mistakes.UNSEEN[key]}" for key in ("left_in_the_tray",)]
+    lines += trade_table(sheets)
     return "\n".join(lines)
 
 

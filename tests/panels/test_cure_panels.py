@@ -9,15 +9,15 @@ from kit import units
 from kit.chain.cure import cure_of
 from kit.cure import mistakes
 from kit.lessons import cure as lesson
-from kit.panels.cure import (brine_panel, cure_rows, cure_sentence, dose_panel, mistake_panel, mix_up_panel, own_cure_panel, scale_panel,
-                             trap_tables, weigh_table)
+from kit.panels.cure import (brine_panel, colour_panel, cure_rows, cure_sentence, danger_panel, dose_panel, mistake_panel, mix_up_panel, own_cure_panel,
+                             scale_panel, trap_tables, traps_panel, ways_panel, weigh_table)
 from kit.panels.cure.mistake import SLIP_WORDS
 from kit.panels.cure.pieces import rule_of
 from kit.panels.sheets import demo_sheet
 from kit.sheet import read_sheet
 from kit.tables import data_path
 
-MAKERS = (dose_panel, scale_panel, brine_panel, mix_up_panel, mistake_panel, own_cure_panel)
+MAKERS = (dose_panel, ways_panel, scale_panel, brine_panel, colour_panel, mix_up_panel, traps_panel, danger_panel, mistake_panel, own_cure_panel)
 
 
 @pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
@@ -70,7 +70,10 @@ def test_every_chart_has_rows_and_words(panel):
     (dose_panel, "Rate taken on the batch", "do not weigh it"), (dose_panel, "Old EU rate, new EU rule", "do not weigh it"),
     (scale_panel, "Kitchen scale, small batch", "or two steps"), (brine_panel, "Forgot the cure's own salt", "stops none"),
     (mix_up_panel, "Weak bag's rate, strong bag", "No list is printed"), (mix_up_panel, "Strong bag's rate, weak bag", "may not protect"),
-    (mix_up_panel, "Pure nitrite for premix", "No list is printed")])
+    (mix_up_panel, "Pure nitrite for premix", "No list is printed"), (dose_panel, "Your own is stricter", "Above the ceiling of your own limit"),
+    (ways_panel, "The pickle's rate, chopped in", "do not weigh it"), (colour_panel, "Poorly cured", "which is poor"),
+    (colour_panel, "Too much is left", "more than Codex"), (colour_panel, "Yours is stricter", "more than own"), (danger_panel, "Weighed from the wrong bag", "first signs"),
+    (traps_panel, "Pure nitrite for premix", "2240 ppm"), (traps_panel, "By the spoon", "Refused")])
 def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
     panel = make()
     before = panel.shown.sentence
@@ -105,6 +108,64 @@ def test_each_limit_stands_on_the_bar_it_counts_on(rule):
             bars = {mark["name"] for mark in sets if mark["at"] == row.limit}
             assert any({"meat": "the meat", "batch": "the batch", "finished": "the finished"}[row.basis] in name for name in bars)
             assert any(("ion" in name) == (row.as_salt == "NO2") for name in bars)
+
+
+def test_an_own_limit_is_judged_on_its_own_base_and_never_lifts_a_published_one():
+    panel = dose_panel().set(own_ppm=70, own_on=("batch", "NO2"))
+    assert cell(panel, "Against US", "nitrite ingoing, as NO2, of the batch", 3).startswith("✗") and "your own limit" in panel.shown.sentence
+    panel.set(own_ppm=200, own_on=("meat", "NaNO2"), rate_g_per_kg=3.0)
+    assert "Above the ceiling of US" in panel.shown.sentence
+    panel.set(rate_g_per_kg=2.4, own_ppm=60)
+    assert "cannot hold together" in panel.error and panel.reset().error is None
+
+
+def test_every_limit_held_is_listed_with_how_it_was_read():
+    table = next(t for t in dose_panel().shown.tables if t.caption.startswith("Every limit held"))
+    said = {(row.cells[0], row.cells[4]) for row in table.rows}
+    assert ("US", "read in the source") in said and any(place == "EU" and how.startswith("second-hand") for place, how in said)
+    assert any(place == "Australia/New Zealand" and how.startswith("from memory") for place, how in said) and any(place == "Codex" for place, _ in said)
+    assert any("to 8 Oct 2025" in row.cells[1] for row in table.rows) and table.folded
+
+
+def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left():
+    panel = colour_panel()
+    captions = [t.caption for t in panel.shown.tables]
+    assert cell(panel, "What surveys found", "1997") == "3" and cell(panel, "What surveys found", "1997", 2) == "15"
+    assert all(row.cells[3] for row in next(t for t in panel.shown.tables if t.caption.startswith("What surveys")).rows)
+    assert cell(panel, "Was it cured", "pigment conversion").startswith("89 %")
+    assert cell(panel, "A remembered half-life", "here: 70 °C") == "10 h" and cell(panel, "A remembered half-life", "where it fails", 0)
+    assert cell(panel, "What an overnight rest", "safety").startswith("it is no safety step") and len(captions) == 5
+    assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3) == "not judged"
+    panel.set(measured_ppm=118)
+    assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3).endswith("inside")
+    assert "158 °F, pH 6.0" in panel.use(units.US).text()
+
+
+def test_every_premix_has_its_deadly_grams_in_both_panels():
+    for panel in (danger_panel(), mix_up_panel()):
+        table = next(t for t in panel.shown.tables if t.caption.startswith("The same for 70 kg"))
+        grams = {row.cells[0]: row.cells[3] for row in table.rows}
+        assert len(grams) == 13 and grams["us cure 6.25 %"].startswith("25 g") and grams["nitrite salt 0.6 %"].startswith("257 g")
+    assert "in oz of each premix" in panel.use(units.US).text()
+
+
+def test_the_three_ways_stand_on_their_own_bases():
+    panel = ways_panel()
+    assert [cell(panel, "What is under", way, 3) for way in ("chopped in", "pumped", "left in pickle")] == ["150.0", "30.0", "100.0"]
+    panel.set(**panel.presets["All the pickle is pumped"])
+    assert cell(panel, "What is under", "chopped in", 3) == cell(panel, "What is under", "pumped", 3)
+
+
+@pytest.mark.parametrize("number", range(20))
+def test_each_trap_shows_its_number_beside_what_was_meant(number):
+    panel = traps_panel().set(trap=number)
+    trap = panel.result.traps[number]
+    assert f"what was meant gives {trap.meant_ppm:.0f}" in panel.shown.sentence and trap.do in panel.shown.sentence
+    large = [dot for dot in panel.shown.data["slips"]["given"] if dot["size"] > 200]
+    assert len(large) == (0 if trap.gives_ppm is None else len(set(trap.gives_ppm)))
+    for table in panel.shown.tables:
+        if table.caption.startswith("Slips that would explain"):
+            assert table.columns[2:5] == ("as written gives, ppm of the meat", "likely meant, ppm of the meat", "what to do")
 
 
 def test_two_steps_stay_within_what_was_asked():

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from kit import units
 from kit.chain.cure import CAUTIONS
 from kit.charts import cure as charts
-from kit.cure import CureLine, Dose, Findings, Limit, Plan, Verdict, find_traps, judge, premix
-from kit.panels.cure.pieces import MIXES, OF, USUAL, dose_rows, other_ceilings, rule_choice, rule_of, trap_tables
+from kit.cure import CureLine, Dose, Findings, Limit, Plan, Verdict, find_traps, judge, own_limit, premix
+from kit.panels.cure.pieces import MIXES, OF, USUAL, dose_rows, limits_table, other_ceilings, rule_choice, rule_of, trap_tables
 from kit.panels.panel import Choice, Panel, Slider, Table, View
 
 
@@ -26,6 +26,8 @@ def dose_panel() -> Panel:
         Slider("rate_g_per_kg", "Premix per weight of meat", "g/kg", 0.5, 50, 0.1, 2.4, "Cure"),
         Slider("cook_yield_pct", "Cook yield, %", "", 75, 100, 0.5, 90, "Process"),
         rule_choice(),
+        Slider("own_ppm", "Your own ceiling, ppm (0: none)", "", 0, 200, 1, 0, "What is shown"),
+        Choice("own_on", "Yours counts", tuple((f"{form}, {OF[basis]}", (basis, form)) for basis, form in charts.NAMES), charts.NAMES[0], "What is shown"),
     )
 
     def compute(values) -> Named:
@@ -33,13 +35,16 @@ def dose_panel() -> Panel:
         line = CureLine(premix(values["mix"]), meat * values["rate_g_per_kg"] / 1000)
         batch = meat * (1 + values["rest_pct_of_meat"] / 100) + line.kg
         limits = rule_of(values["rule"])
+        if values["own_ppm"]:
+            basis, form = values["own_on"]
+            limits += (own_limit("nitrite ingoing", values["own_ppm"], basis=basis, counted_as=form),)
         found = find_traps(Plan(meat, batch, (line,), batch * values["cook_yield_pct"] / 100, limits))
         return Named(found.dose, found, limits, judge(found.dose, limits))
 
     presets = {"Another bag, same rate": {"mix": "nitrite salt 0.6 %", "rate_g_per_kg": 2.4},
                "Weak bag's rate, strong bag": {"mix": USUAL, "rate_g_per_kg": 20},
                "Rate taken on the batch": {"rate_g_per_kg": 3.3},
-               "Old EU rate, new EU rule": {"rule": "EU, 2026", "rate_g_per_kg": 3.3}}
+               "Old EU rate, new EU rule": {"rule": "EU, 2026", "rate_g_per_kg": 3.3}, "Your own is stricter": {"own_ppm": 130}}
     return Panel("One weight of nitrite, four numbers", controls, compute, dose_view, lambda system: {"names": charts.names_chart(system)}, presets)
 
 
@@ -51,12 +56,12 @@ def dose_view(named: Named, values, system) -> View:
                 f"{found.ppm('finished'):.0f} of the finished product, and {found.ppm('batch', 'NO2'):.0f} ppm of the batch as the ion. {_judged(named, values['rule'])}")
     table = Table(f"Against {values['rule']}", ("what", "value", "limit", "margin", "source"), dose_rows(found, named.verdicts, system))
     return View(sentence, {"names": charts.names_data(found, named.limits, other_ceilings(named.limits), system)}, {"names": charts.names_text(found)},
-                (*trap_tables(named.findings), table), named.findings.notes, named.findings.working, named.findings.sources, CAUTIONS)
+                (*trap_tables(named.findings), table, limits_table(named.limits)), named.findings.notes, named.findings.working, named.findings.sources, CAUTIONS)
 
 
 def _judged(named: Named, rule: str) -> str:
     if named.findings.stop:
-        return f"Above the ceiling of {rule}: do not weigh it."
+        return f"Above the ceiling of {'your own limit' if named.findings.band.high_limit.jurisdiction == 'own' else rule}: do not weigh it."
     if any(alarm.key == "under_floor" for alarm in named.findings.alarms):
         return f"Less than {rule} asks or practice uses: it may not protect."
     v = next(v for v in named.verdicts if v.limit.quantity == "nitrite ingoing" and v.limit.comparison == "max")

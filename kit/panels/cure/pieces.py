@@ -4,9 +4,10 @@ from math import floor, log10
 from kit import units
 from kit.chain.cure import CureAnswer
 from kit.charts import cure as charts
-from kit.cure import Dose, Findings, Limit, Verdict, all_limits, limits_for, mistakes, premix, premix_names
+from kit.charts.cure_left import grams
+from kit.cure import Dose, Findings, Intake, Limit, Verdict, all_limits, limits_for, mistakes, premix, premix_names
 from kit.panels.panel import Choice, Row, Table
-from kit.tables import value
+from kit.tables import STATUSES, value
 
 RULES = mistakes.RULES
 """what is shown: (jurisdiction, the day whose limits hold; None: those without an end)"""
@@ -91,15 +92,53 @@ def cure_sentence(answer: CureAnswer) -> str:
 
 
 def trap_tables(found: Findings) -> tuple[Table, ...]:
-    """What is wrong for certain, and every slip that fits the numbers."""
+    """What is wrong for certain, and every slip that fits the numbers: each with what was written, what is meant, and what to do."""
     tables = ()
     if found.alarms:
-        tables += (Table("What is wrong for certain", ("", "what", "what to do"), tuple(
-            Row((a.severity.upper(), a.what, a.do), "fails" if a.severity == "stop" else "strong") for a in found.alarms)),)
+        tables += (Table("What is wrong for certain", ("", "what", "as written gives, ppm of the meat", "should be, ppm of the meat", "what to do"), tuple(
+            Row((a.severity.upper(), a.what, "unknown" if a.gives_ppm_of_meat is None else ppm(a.gives_ppm_of_meat), a.should_be, a.do),
+                "fails" if a.severity == "stop" else "strong") for a in found.alarms)),)
     if found.explanations:
-        tables += (Table("Slips that would explain it; the numbers alone cannot choose", ("slip", "how", "meant, ppm of the meat", "to tell them apart", "what to do"), tuple(
-            Row((e.name, e.detail, f"{e.intended_ppm_of_meat:.0f}", e.tell, e.do)) for e in found.explanations)),)
+        tables += (Table("Slips that would explain it; the numbers alone cannot choose",
+                         ("slip", "how", "as written gives, ppm of the meat", "likely meant, ppm of the meat", "what to do", "to tell them apart"), tuple(
+            Row((e.name, e.detail, ppm(e.ppm_of_meat), ppm(e.intended_ppm_of_meat), e.do, e.tell)) for e in found.explanations)),)
     return tables
+
+
+def ppm(amount: float) -> str:
+    """A dose in words: whole ppm, and one decimal below ten."""
+    return f"{amount:.0f}" if amount >= 10 or amount == 0 else f"{amount:.2g}"
+
+
+def amounts_table(eaten: Intake, portion: str, body: str, system: str) -> Table:
+    """What a portion brings, beside the published amounts for that body; as sodium nitrite."""
+    daily, first, low = eaten.adi_mg_nano2, eaten.methaemoglobin_from_mg_nano2, eaten.lethal_low_g_nano2
+    return Table(f"{portion} of it, eaten by someone of {body}, as if nothing had reacted", ("", "nitrite, as NaNO2"), (
+        Row(("in the portion", grams(eaten.eaten_mg_nano2 / 1000, system)), "strong"),
+        Row(("acceptable every day of a life", grams(daily / 1000, system))),
+        Row(("first signs of poisoning reported from", grams(first / 1000, system)), "fails" if eaten.eaten_mg_nano2 >= first else ""),
+        Row(("deaths reported, one source", f"{grams(low, system)} to {grams(eaten.lethal_high_g_nano2, system)}"), "fails" if eaten.eaten_mg_nano2 >= low * 1000 else ""),
+        Row(("deaths reported, another source", f"{grams(eaten.lethal_who_low_g_nano2, system)} to {grams(eaten.lethal_who_high_g_nano2, system)}"))))
+
+
+def premix_grams_table(eaten: Intake, body: str, system: str, folded: bool = False) -> Table:
+    """The same amounts in grams of every premix, strongest first."""
+    return Table(f"The same for {body}, in {units.shown_unit('g', system)} of each premix",
+                 ("premix", "accepted daily", "first signs from", "deaths, one source", "deaths, another source"), tuple(
+        Row((g.premix, grams(g.adi_g, system), grams(g.methaemoglobin_from_g, system), f"{grams(g.lethal_low_g, system)} to {grams(g.lethal_high_g, system)}",
+             f"{grams(g.lethal_who_low_g, system)} to {grams(g.lethal_who_high_g, system)}"), "fails" if g.strength_pct > 10 else "")
+        for g in sorted(eaten.premixes, key=lambda g: -g.strength_pct)), folded=folded)
+
+
+def limits_table(chosen: tuple[Limit, ...]) -> Table:
+    """Every row of law that the kit holds for cooked sausage, with edition, dates and how it was read."""
+    def dates(row):
+        return " ".join(part for part in (f"from {row.date_from:%-d %b %Y}" if row.date_from else "", f"to {row.date_to:%-d %b %Y}" if row.date_to else "") if part)
+
+    return Table("Every limit held here, with its edition and how it was read", ("whose", "edition", "limit", "counted", "how it was read", "where"), tuple(
+        Row((row.jurisdiction, ", ".join(part for part in (row.edition, dates(row)) if part), f"{row.quantity}, {'at most' if row.comparison == 'max' else 'at least'} {row.limit:g} {row.unit}",
+             " ".join(part for part in (_FORM.get(row.as_salt, f"as {row.as_salt}"), OF[row.basis]) if part), STATUSES[row.status], row.where), "strong" if row in chosen else "")
+        for row in (*(row for row in chosen if not row.published), *(row for row in all_limits() if row.product_kind == "cooked sausage"))), folded=True)
 
 
 def weigh_table(answer: CureAnswer, system: str) -> Table:

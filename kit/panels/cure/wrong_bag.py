@@ -3,9 +3,11 @@ from dataclasses import dataclass
 
 from kit import units
 from kit.charts import cure as charts
+from kit.charts.cure_left import grams
 from kit.cure import CureLine, Findings, Intake, Plan, cautions, find_traps, intake, premix, premix_kg_for, premix_mix_up
-from kit.panels.cure.pieces import BY_HAND, MIXES, PURE, USUAL, rule_choice, rule_of, trap_tables
-from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.panels.cure.pieces import (BY_HAND, MIXES, PURE, USUAL, amounts_table, premix_grams_table, rule_choice, rule_of,
+                                    trap_tables)
+from kit.panels.panel import Choice, Panel, Slider, View
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ def mix_up_panel() -> Panel:
         batch = meat * (1 + values["rest_pct_of_meat"] / 100)
         plan = Plan(meat, batch, (CureLine(used, rate * meat / 1000),), None, rule_of(values["rule"]), values["target_ppm"])
         found = find_traps(plan)
-        eaten = intake(values["body_kg"], PORTION_G, found.dose.ppm_of_batch, (used,))
+        eaten = intake(values["body_kg"], PORTION_G, found.dose.ppm_of_batch)
         bags = tuple((pct, float(premix_mix_up(rate, mix))) for pct, mix in SHELF.items())
         per_mg = 1000 / PORTION_G * batch / meat
         marks = ((eaten.methaemoglobin_from_mg_nano2 * per_mg, "first signs|reported"), (eaten.lethal_low_g_nano2 * 1000 * per_mg, "deaths|reported"))
@@ -60,21 +62,14 @@ def mix_up_view(mixed: MixedUp, values, system) -> View:
     same = abs(times - 1) < 0.001
     verdict = "what the recipe wants" if same else f"{times:.3g} times what the recipe wants"
     what = "No list is printed." if found.stop else "It may not protect." if times < 0.95 else ""
-    sentence = f"{start}: {verdict}. {what}".strip()
-    half = 2 if system == units.METRIC else 3
+    grams_of = next(g for g in eaten.premixes if g.premix == values["used"])
+    deadly = f" Deaths are reported from {grams(grams_of.lethal_low_g, system)} of that bag." if found.stop else ""
+    sentence = f"{start}: {verdict}. {what}{deadly}".strip()
     body = units.show(values["body_kg"], "kg", system, 0)
-    table = Table(f"{PORTION_G:.0f} g of it, eaten by someone of {body}, as if nothing had reacted", ("", "nitrite, as NaNO2"), (
-        Row(("in the portion", units.show(eaten.eaten_mg_nano2 / 1000, "g", system, half + 2)), "strong"),
-        Row(("acceptable every day of a life", units.show(eaten.adi_mg_nano2 / 1000, "g", system, half + 2))),
-        Row(("first signs of poisoning reported from", units.show(eaten.methaemoglobin_from_mg_nano2 / 1000, "g", system, half + 2)),
-            "fails" if eaten.eaten_mg_nano2 >= eaten.methaemoglobin_from_mg_nano2 else ""),
-        Row(("deaths reported, one source", f"{units.show(eaten.lethal_low_g_nano2, 'g', system, half)} to {units.show(eaten.lethal_high_g_nano2, 'g', system, half)}"),
-            "fails" if eaten.eaten_mg_nano2 >= eaten.lethal_low_g_nano2 * 1000 else ""),
-        Row(("deaths reported, another source", f"{units.show(eaten.lethal_who_low_g_nano2, 'g', system, half)} to {units.show(eaten.lethal_who_high_g_nano2, 'g', system, half)}")),
-        *(Row((f"the lowest of these in grams of {g.premix}", units.show(g.lethal_low_g, "g", system, half))) for g in eaten.premixes)))
+    tables = (amounts_table(eaten, units.show(PORTION_G, "g", system), body, system), premix_grams_table(eaten, body, system, folded=True))
     band = found.band
     room = tuple(kg * 1e6 / found.dose.meat_kg for kg in (band.low_kg, band.high_kg))
     return View(sentence, {"bags": charts.bags_data(mixed.bags, premix(values["used"]).strength_pct, premix(values["meant"]).strength_pct, room, mixed.marks)},
-                {"bags": charts.bags_text(mixed.bags, premix(values["used"]).strength_pct)}, (*trap_tables(found), table),
+                {"bags": charts.bags_text(mixed.bags, premix(values["used"]).strength_pct)}, (*trap_tables(found), *tables),
                 (*found.notes, *eaten.notes), (*found.working, *eaten.working), (*found.sources, *eaten.sources),
                 (cautions.NITRITE, cautions.STRENGTH, cautions.POISONED))
