@@ -77,6 +77,17 @@ def test_hotter_is_never_less(kelvin):
         assert all(h.met or not c.met for h, c in zip(rows_held(hot, table, MEAT), rows_held(cold, table, MEAT)))
 
 
+def test_the_warm_part_of_a_trace_says_the_same_as_the_whole():
+    rng = np.random.default_rng(5)
+    for _ in range(40):
+        whole = trace("c", np.cumsum(rng.uniform(5, 60, 120)), 40 + 15 * rng.standard_normal(120).cumsum() / 6, 50)
+        part = whole.above(54.0)
+        for level in (54.0, 60.0, 66.0):
+            a, b = (stretches(h.time_s, h.temperature_C, level, h.gap) for h in (whole, part))
+            assert a.longest_s() == pytest.approx(b.longest_s(), nan_ok=True) and a.total_s() == pytest.approx(b.total_s())
+        assert p70_minutes(whole.time_s, whole.temperature_C, whole.gap) == pytest.approx(p70_minutes(part.time_s, part.temperature_C, part.gap))
+
+
 def test_two_visits_are_not_one_hold():
     """Two stays of 3 min at 145.5 °F do not make the 4 min that the row asks; their sum is shown, the longest counts."""
     hot = (145.5 - 32) / 1.8

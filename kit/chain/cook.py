@@ -19,7 +19,7 @@ from kit.working import Step, step
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
 HOT = ("Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
        "where the smoke can leave. Its manual and local codes go before this page.")
-CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, cautions.VALIDATES_NOTHING, HOT)
+CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
 
 @dataclass(frozen=True)

@@ -53,8 +53,8 @@ def schedule_chart(system: str) -> dict:
         x=alt.XDatum(MIN_HIGH - 1, scale=alt.Scale(domain=[0, MIN_HIGH], nice=False)), y=y, text="words:N") for more in ({}, {"stroke": "white", "strokeWidth": 5}))
     skin, core = _line("skin", x, y, SKIN, 3, strokeDash=[8, 3]), _line("core", x, y, CORE, 4)
     point = alt.Chart(rows("reached")).mark_point(size=220, filled=True, opacity=1, color="white", stroke=COLOUR["point"], strokeWidth=4, clip=True).encode(x=x, y=y)
-    return finished((field + medium + wet + aim + skin + core + point + names + halo + tag).properties(width=760, height=330), "The schedule against the core",
-                    "black: core; red dashes: skin; blue dots: wet bulb; grey: air or bath; ring: the core is there")
+    return finished((field + medium + wet + aim + skin + core + point + names + halo + tag).properties(width=550, height=330), "The schedule against the core",
+                    ["black: core; red dashes: skin; blue dots: wet bulb", "grey: air or bath; ring: the core is there"])
 
 
 def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
@@ -63,7 +63,7 @@ def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
     low, high = (float(_t(v, system)) for v in (T_LOW, T_HIGH))
     for n, s in enumerate(cooked.stages):
         stages.append({"min": s.start_min, "to": min(s.end_min, MIN_HIGH), "t": low, "top": high, "shade": SHADES[n % 2]})
-        if s.end_min - s.start_min >= 1.7 * len(s.name):
+        if s.end_min - s.start_min >= 2.4 * len(s.name):
             names.append({"min": (s.start_min + s.end_min) / 2, "t": high, "words": s.name})
         medium += [{"min": at, "t": float(_t(s.medium_C, system))} for at in (s.start_min, s.end_min)]
         level = None if s.wet_bulb_C is None else float(_t(s.wet_bulb_C, system))
@@ -91,7 +91,7 @@ def loss_chart(system: str) -> dict:
 
     bar = alt.Chart(rows("loss")).mark_bar(height=26, color=COLOUR["loss"]).encode(y=y, x=x("pct:Q"))
     words = alt.Chart(rows("loss")).mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600).encode(y=y, x=x("at:Q"), text="words:N")
-    return finished((bar + words).properties(width=260, height=alt.Step(44)), "Water lost, by stage")
+    return finished((bar + words).properties(width=185, height=alt.Step(44)), "Water lost, by stage")
 
 
 def loss_data(cooked) -> dict[str, list[dict]]:

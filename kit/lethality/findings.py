@@ -14,7 +14,7 @@ from kit.errors import need
 from kit.lethality.model import p70, p70_minutes
 from kit.lethality.published import HISTORY, MEAT, Hold, HoldTable, Window, celsius, known_product
 from kit.lethality.trace import Trace, _window, longest_s, stretches
-from kit.tables import number
+from kit.tables import number, value
 from kit.working import Step, step
 
 READING = ("longest unbroken stay at or above the row's temperature; stays are not added, because a printed row is a hold, not a sum of visits")
@@ -98,6 +98,7 @@ def meets_table(time_s, temperature_C, table: HoldTable, product: str, gap=None)
 
 def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str) -> Finding:
     """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel."""
+    channels = [held.above(min(row.temperature_C for row in table.rows)) for held in channels]          # a long log is mostly cold
     per = [(held, rows_held(held, table, product)) for held in channels]
     every = [(held, rows, max((r for r in rows if r.row.hold_s > 0), key=_ratio)) for held, rows in per]
     met = all(any(r.met for r in rows) for _, rows, _ in every)
@@ -160,6 +161,7 @@ def _most(holds, low: float, high: float) -> float:
 
 def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
     """P70 and core against the two published targets, on the worst channel. Both must be exceeded."""
+    channels = [held.above(celsius(value("lethality_floor_F"))) for held in channels]
     values = [p70(held) for held in channels]
     worst, coldest = min(values, key=lambda v: v.minutes), min(values, key=lambda v: v.peak_C)
     found = []

@@ -33,6 +33,14 @@ class Trace:
     def peak_s(self) -> float:
         return float(self.time_s[self.temperature_C.argmax()])
 
+    def above(self, level_C: float) -> "Trace":
+        """From just before the first reading at or above a level to just after the last: all that stays at that level or higher can need. Whole if there is none."""
+        at = np.flatnonzero(self.temperature_C >= level_C)
+        if not at.size:
+            return self
+        first, last = max(int(at[0]) - 1, 0), min(int(at[-1]) + 1, len(self.time_s) - 1)
+        return Trace(self.name, self.time_s[first:last + 1], self.temperature_C[first:last + 1], self.gap[first:last], self.notes)
+
     def lowered(self, kelvin: float) -> "Trace":
         """The same record if the probe reads `kelvin` too high."""
         return Trace(self.name, self.time_s, self.temperature_C - kelvin, self.gap, self.notes)

@@ -195,6 +195,20 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(made):
     panel.reset()
 
 
+def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(made):
+    panel = made[record_panel].reset()
+    lines = "minute;T1, left °C;T2 °C;House wet °C\n" + "".join(f"{5 * n};{20 + 5 * n};{19 + 5 * n};{30 + 4 * n}\n" for n in range(12))
+    panel.set(log=("mine.csv", lines.encode()))
+    assert "cannot be used yet" in panel.shown.sentence and "none of the columns is called a core: T1, left °C, T2 °C, House wet °C" in panel.text()
+    panel.set(channels="T1, left °C")
+    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the house" in panel.text()
+    panel.set(wet="House wet °C")
+    assert any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes) and "wet bulb of the house" not in panel.text()
+    panel.set(wet="House")
+    assert "nearest" in panel.error
+    panel.reset()
+
+
 def test_cores_with_clocks_of_their_own_are_compared_each_by_its_own(made):
     panel = made[record_panel].reset()
     two = "Time A,Core A (°C),Time B,Core B (°C)\n" + "".join(f"08:{n:02d}:00,{20 + 2 * n},08:{n:02d}:40,{19 + 2 * n}\n" for n in range(30))

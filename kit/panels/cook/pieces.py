@@ -10,12 +10,19 @@ from kit.tables import number
 COLUMNS = ("what", "value", "limit", "margin", "source")
 INVENTED = "The demo batch and the demo log are invented."
 P70_EDITION = "2007, as quoted in 2010"
+_STATUS = {"read": "read at its source", "quoted": "second-hand", "memory": "from memory"}
 AS_RECKONED = "reckoned from the plan: a plan shows nothing, only a measured record does"
 
 
 def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     """Lines for an outcome table: core target, water, expected yield, the printed rows that the plan would meet, and the cooling windows."""
     return (core_row(answer, system), *water_rows(answer, system), *lethal_rows(answer, system), *cooling_rows(answer.cooling))
+
+
+def edition(printed: str, status: str) -> str:
+    """An edition and how surely it was read, in words."""
+    said = _STATUS[status]
+    return printed if said in printed else f"{printed}; {said}"
 
 
 def core_row(answer, system: str) -> Row:
@@ -41,11 +48,11 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     if found is None:
         rows.append(Row((f"printed table for {answer.product}", "none that was read covers it", "", "", AS_RECKONED)))
     else:
-        rows.append(Row((found.what, f"{found.found:.2f} min", f"{found.asked:.2f} min", _margin(found), f"{found.edition}; {found.status}; {AS_RECKONED}"), "fails" if found.met is False else ""))
+        rows.append(Row((found.what, f"{found.found:.2f} min", f"{found.asked:.2f} min", _margin(found), f"{edition(found.edition, found.status)}; {AS_RECKONED}"), "fails" if found.met is False else ""))
     target, core = number("p_scalded_min"), number("p_scalded_core_C")
     met = answer.p70.minutes > target.value and answer.p70.peak_C > core.value
     rows.append(Row((f"P70, minutes at {units.show(70, '°C', system, 0)}, a model", f"{answer.p70.minutes:.1f} min", f"> {target.value:g} min and core > {units.show(core.value, '°C', system, 0)}",
-                     "above both" if met else "✗ not above both", f"{P70_EDITION}; {target.status}; {AS_RECKONED}"), "" if met else "fails"))
+                     "above both" if met else "✗ not above both", f"{edition(P70_EDITION, target.status)}; {AS_RECKONED}"), "" if met else "fails"))
     return tuple(rows)
 
 
@@ -64,7 +71,7 @@ def cooling_rows(findings: Sequence[Finding]) -> tuple[Row, ...]:
     for key, parts in options.items():
         met = False if any(f.met is False for f in parts) else None if any(f.met is None for f in parts) else True
         rows.append(Row((f"cooling: {key.split('|')[0]}", "; ".join("not shown" if f.found is None or f.met is None and f.found is not None else f"{f.found:.0f} min" for f in parts),
-                         "; ".join(f"{f.asked:g} min" for f in parts), {True: "inside", False: "✗ longer", None: "not shown to its end"}[met], f"{parts[0].edition}; {parts[0].status}"),
+                         "; ".join(f"{f.asked:g} min" for f in parts), {True: "inside", False: "✗ longer", None: "not shown to its end"}[met], edition(parts[0].edition, parts[0].status)),
                         "fails" if met is False else ""))
     return tuple(rows)
 

@@ -46,7 +46,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         Slider("start_sd_K", "Starts scatter by ±", "K", 0, 6, 0.5, value("cook_start_sd"), "Link"),
         Choice("cooker", "Cooked in", (HOUSE, CHARCOAL), HOUSE, "Process"),
         Slider("longer_min", "Last stage longer by, minutes", "", -22, 40, 1, 0, "Process"),
-        Slider("spread_K", "Places in the planned house differ by ±", "K", 0, 8, 0.5, value("cook_house_spread"), "Process"),
+        Slider("spread_K", "House: places differ by ±", "K", 0, 8, 0.5, value("cook_house_spread"), "Process"),
         Slider("depth_sd_mm", "Probe misses the axis by ±", "mm", 0, 6, 0.5, value("cook_depth_sd"), "Process"),
         Slider("display_sd_K", "Display errs by ±", "K", 0, 2, 0.1, value("cook_display_sd"), "Process"),
         Slider("links", "Links in the house", "", 2, 2000, 1, 200, "Process"),

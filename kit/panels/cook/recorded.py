@@ -1,14 +1,15 @@
 """What a log shows: the reader's understanding first, then every published figure beside it."""
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 
 from kit import units
 from kit.charts import cook as charts
-from kit.errors import Faulty, need_between
+from kit.errors import Fault, Faulty, need_between
 from kit.lethality import MEAT, PRODUCTS, Finding, Record, cautions, cooling_windows, record, traces_of_log
 from kit.lethality.published import celsius
 from kit.logs import LogReading, read_log
-from kit.panels.cook.pieces import COLUMNS, cooling_rows
+from kit.panels.cook.pieces import COLUMNS, cooling_rows, edition
 from kit.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
 from kit.tables import data_path, value
 
@@ -21,6 +22,7 @@ class Shown:
 
 ASK = "If the reader asks"
 _AS_FILE = ("as the file says", "")
+_CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
 _DECIMAL = {"decimal": True, "thousands": False}
 _DAY = {"day": True, "month": False}
 
@@ -45,13 +47,14 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
 _LAST: dict = {}
 
 
-def _record(log: LogReading, names: tuple[str, ...], product: str, cured: bool, fat, error) -> Record:
+def _record(log: LogReading, names: tuple[str, ...], product: str, cured: bool, fat, error, wet: str) -> Record:
     """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
-    key = (id(log), names, product, cured, fat, error)
+    key = (id(log), names, product, cured, fat, error, wet)
     if key not in _LAST:
         if len(_LAST) >= 8:
             _LAST.clear()
-        _LAST[key] = log, record(traces_of_log(log, names), product, cured=cured, fat_pct=fat, probe_error_K=error, understood=log.understood)
+        _LAST[key] = log, record(traces_of_log(log, names), product, cured=cured, fat_pct=fat, probe_error_K=error, understood=log.understood,
+                                   wet_bulb=log.channel(wet) if wet else None)
     return _LAST[key][1]
 
 
@@ -60,11 +63,12 @@ def record_panel() -> Panel:
     def compute(values) -> Shown | Faulty:
         content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
         try:
-            named = tuple(name.strip() for name in values["channels"].split(",") if name.strip())
+            written = values["channels"].strip()
+            named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
             log = _log(content, values, named)
-            names = named or _cores(log)
+            names = (written,) if written in log.channels else named or _cores(log)
             fat = _fat(values["fat"])
-            return Shown(log, _record(log, names, values["product"], values["cured"] == "cured", fat, values["probe_error_K"]))
+            return Shown(log, _record(log, names, values["product"], values["cured"] == "cured", fat, values["probe_error_K"], values["wet"].strip()))
         except Faulty as error:
             return error
 
@@ -72,6 +76,7 @@ def record_panel() -> Panel:
         File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
         Choice("unit", "Log is in", (("as the file says", ""), ("°C", "°C"), ("°F", "°F")), "", "Your files"),
         Entry("channels", "Columns that are cores", "", "empty: those called core", "Your files"),
+        Entry("wet", "Column of the house's wet bulb", "", "if the log has one", "Your files"),
         Choice("time", "Time is written in", (_AS_FILE, ("h:min", "h:min"), ("min:s", "min:s"), ("seconds", "s"), ("minutes", "min"), ("hours", "h")), "", ASK),
         Choice("comma", "A comma in a number", (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands")), "", ASK),
         Choice("day", "Dates begin with", (_AS_FILE, ("the day", "day"), ("the month", "month")), "", ASK),
@@ -92,8 +97,12 @@ def _fat(written: str) -> float | None:
 
 
 def _cores(log: LogReading) -> tuple[str, ...]:
-    """Columns called core; all of them where none is."""
-    return tuple(name for name in log.channels if "core" in name.casefold()) or log.channels
+    """Columns that their name calls a core; the only column, whatever its name. Faulty with the question where nobody can tell."""
+    found = tuple(name for name in log.channels if _CORE.search(name))
+    if not found and len(log.channels) > 1:
+        raise Faulty("temperature log", [Fault(f"none of the columns is called a core: {', '.join(log.channels)}", file=log.file,
+                                               remedy="write the names of the cores under 'Columns that are cores'; the house is none")])
+    return found or log.channels
 
 
 def record_view(result, values, system) -> View:
@@ -108,7 +117,10 @@ def record_view(result, values, system) -> View:
     peak = min(held.peak_C for held in page.channels)
     met = sum(f.met is True for f in holds)
     told = "No table that was read speaks for this product." if not holds else f"A printed row is held in {met} of {len(holds)} table{'s' if len(holds) > 1 else ''} for {page.product}."
-    strange = [held.name for held in page.channels if "core" not in held.name.casefold()] if any("core" in name.casefold() for name in log.channels) else []
+    sums, chill = [f for f in page.findings if f.kind == "P70"], cooling_rows(page.cooling)
+    told += (f" P70 is above {sum(f.met is True for f in sums)} of {len(sums)} targets; the chill keeps {sum(row.cells[3] == 'inside' for row in chill)} of {len(chill)} windows "
+             f"for {'cured' if page.cured else 'uncured'} product.")
+    strange = [held.name for held in page.channels if not _CORE.search(held.name)] if any(map(_CORE.search, log.channels)) else []
     if strange:
         told += f" But {', '.join(strange)} is not called a core: is it one?"
     sentence = f"{demo}{len(page.channels)} core{'s' if len(page.channels) > 1 else ''} over {log.minutes:.0f} min; the coldest ({page.coldest}) came to {units.show(peak, '°C', system)}. {told} This validates nothing."
@@ -116,7 +128,7 @@ def record_view(result, values, system) -> View:
     understood = tuple(Row((text, "")) for text in log.understood) + tuple(Row((f"row {issue.rows[0]}", issue.says)) for issue in log.issues)
     levels = sorted({celsius(value("lethality_floor_F")), value("p_reference_C"), *(w.end_C for w in cooling_windows() if w.option == "rapid")}, reverse=True)
     tables = (Table("What was understood of the file", ("understood", "look at"), understood), Table("The cook, beside what is printed", COLUMNS, cook_rows),
-              Table("The chill, beside every published window (alternatives; they differ)", COLUMNS, cooling_rows(page.cooling)),
+              Table("The chill, beside every published window (alternatives; they differ)", COLUMNS, chill),
               *((Table("History: no longer a rule", COLUMNS, tuple(_history_row(f) for f in page.history)),) if page.history else ()),
               Table("Beside the tables: models, not the rule", ("model", "what it tells", "channel"), tuple(Row((m.what, m.told, m.channel)) for m in page.models)),
               Table("What is missing", ("missing",), tuple(Row((text,)) for text in page.missing)))
@@ -126,7 +138,7 @@ def record_view(result, values, system) -> View:
 
 
 def _history_row(f: Finding) -> Row:
-    return Row((f.what, f"{f.found:.2f} {f.unit}", f"{f.asked:.2f} {f.unit}", "not judged", f"{f.edition}; {f.status}"))
+    return Row((f.what, f"{f.found:.2f} {f.unit}", f"{f.asked:.2f} {f.unit}", "not judged", edition(f.edition, f.status)))
 
 
 def _finding_row(f: Finding, system: str) -> Row:
@@ -140,4 +152,4 @@ def _finding_row(f: Finding, system: str) -> Row:
         margin = f"{size} inside" if f.met else f"✗ {size} short"
         if f.cushion_K is not None and f.met:
             margin += f"; lost only if the probe read another {units.show(f.cushion_K, 'K', system)} too high"
-    return Row((f.what, shown(f.found, f.unit), shown(f.asked, f.unit), margin, f"{f.edition}; {f.status}"), "fails" if f.met is False else "")
+    return Row((f.what, shown(f.found, f.unit), shown(f.asked, f.unit), margin, edition(f.edition, f.status)), "fails" if f.met is False else "")
