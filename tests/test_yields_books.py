@@ -11,7 +11,7 @@ from pencil import assert_pencil
 from kit import yields
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.stages import STAGES
-from kit.yields import Entry, at, books, books_many, entry_faults, money
+from kit.yields import Entry, at, books, books_many, carried_prices, entry_faults, money
 
 STAGE = list(STAGES)
 FULL = [
@@ -274,3 +274,32 @@ def test_every_result_says_where_it_comes_from():
     b = books(FULL)
     assert b.sources and all(isinstance(s, str) and s for s in b.sources)
     assert set(yields.__all__) >= {"books", "reconcile", "flows_of", "money", "part_books"}
+
+
+@given(st.lists(st.floats(0, 0.2), min_size=len(STAGE), max_size=len(STAGE)), st.floats(0, 500), st.floats(0, 40), st.floats(0, 40), st.floats(0, 10), st.floats(0, 10), st.floats(0, 10))
+def test_carried_prices_give_back_all_the_money_paid(lost, added, back, again, meat, dry, rework):
+    """What was paid is what the losses carried away, what went back as rework, and what the packed kilograms have cost: nothing is lost twice."""
+    entries, kg = [], 1000.0
+    for stage, share in zip(STAGE, lost):
+        put_in = {"additions_kg": added, "rework_in_kg": again} if stage == "chop" else {}
+        out = (kg + sum(put_in.values())) * (1 - share) - (back if stage == "stuff" else 0)
+        entries += at(stage, kg, out, **put_in, rework_out_kg=back if stage == "stuff" else None)
+        kg = out
+    b = books(entries)
+    prices = carried_prices(b, {"start": meat, "addition": dry, "rework in": rework})
+    inputs = ("start", "addition", "rework in")
+    paid = sum(row.kg * prices[row.label] for row in b.rows if row.kind in inputs)
+    gone = sum(-row.kg * prices[row.label] for row in b.rows if row.kind not in (*inputs, "end"))
+    assert paid == pytest.approx(1000 * meat + added * dry + again * rework)
+    assert math.isclose(paid - gone, b.end.kg * prices["lost in pack"], rel_tol=1e-9, abs_tol=1e-9)
+
+
+def test_what_costs_nothing_makes_the_rest_dearer():
+    b = books([*at("chop", 100, 128, additions_kg=30), *at("cook", 128, 115), *at("pack", 115, 114, giveaway_kg=1)])
+    priced, free = carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}), carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}, free=["lost in cook"])
+    assert priced["lost in chop"] == pytest.approx(415 / 130) == free["lost in chop"] and priced["lost in pack"] == pytest.approx(415 / 130)
+    assert free["lost in cook"] == 0 and free["lost in pack"] == pytest.approx((415 - 2 * 415 / 130) / 115) and free["giveaway"] == 9
+    with pytest.raises(OutOfRange, match="addition"):
+        carried_prices(b, {"start": 4})
+    with pytest.raises(UnknownName, match="lost in cook"):
+        carried_prices(b, {"start": 4, "addition": 1}, free=["lost in cok"])

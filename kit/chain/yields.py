@@ -143,7 +143,9 @@ def books_of(sheet: Sheet, followed: Followed | None = None, *, cook_by: str = C
     said = (*split, *notes, *mute, *(b.expected.rests_on for b in beside if b.kind == LOSS and b.stage == "cook" and b.expected),
             *((f"no usual loss is held for {', '.join(unknown)}: none is expected there; your own batches are the yardstick",) if unknown else ()),
             *(weighed.notes if weighed else ("nothing was weighed: these are the books to expect, from the plan alone",)))
-    sources = (*(e.source for b in beside for e in (b.usual, b.chain) if e), *expected.sources)
+    rooms = (*(followed.cook.cooked.sources if cook_by in (CHAIN, EVAPORATION) and "cook" in told and sheet.process.cook else ()),
+             *(followed.holds.held.sources if cook_by == CHAIN and "cook" in told and sheet.process.cook else ()))
+    sources = (*(e.source for b in beside for e in (b.usual, b.chain) if e), *expected.sources, *rooms)
     doubt = {stage: (pair[1] or pair[0]) for stage, pair in losses.items() if any(pair)}
     return BooksOf(sheet.name, entries, weighed, expected, ledger, beside, _yields(weighed, expected, doubt), cook_by,
                    unit_slips(entries) if weighed else (), sheet.process.pack_g, tuple(dict.fromkeys(said)), tuple(dict.fromkeys(sources)),
@@ -198,7 +200,7 @@ def _cook_told(followed: Followed, cook_by: str) -> Expected | None:
         chill = bool(sheet.process.chill_medium and sheet.process.chill_min)
         cooked = followed.cook.cooked.stages
         dried = sum(stage.lost_pct for stage in (cooked[:-1] if chill else cooked))
-        source = followed.cook.cooked.sources[0]
+        source = cite("kit", "heat and drying of the link in the planned schedule", "computed")
         if cook_by == EVAPORATION:
             return Expected(dried, max(dried - doubt, 0.0), dried + doubt, "cook room: water that evaporates, the house not calibrated; nothing that the batter itself lets go",
                             source)
@@ -298,7 +300,7 @@ def _yields(weighed: Books | None, expected: Books, doubt: dict[str, Expected]) 
         up = hypot(*((e.pct - e.low_pct) / (100 - e.pct) for e in after))
         down = hypot(*((e.high_pct - e.pct) / (100 - e.pct) for e in after))
         found.append(YieldBeside((w or x).of, base, *((w.pct, w.sd_pct, w.with_rework_pct) if w else (None,) * 3),
-                                 *((x.pct, x.pct * max(1 - down, 0.0), x.pct * (1 + up)) if x and (not w or w.of == x.of) else (None,) * 3)))
+                                 *((x.pct, x.pct * max(1 - down, 0.0), x.pct * (1 + up)) if x and after and (not w or w.of == x.of) else (None,) * 3)))
     return tuple(found)
 
 

@@ -12,11 +12,11 @@ from kit.yields.in_turn import InTurn, Turn, causes_in_turn
 from kit.yields.ledger import KINDS, Entry, Point, at, entry_faults, points
 from kit.yields.many import ManyBooks, books_many
 from kit.yields.mistakes import UnitSlip, counted_twice, leaked, mended, misread, unit_slips, with_side
-from kit.yields.money import Money, Worth, money
+from kit.yields.money import Money, Worth, carried_prices, money
 from kit.yields.plant import batch_flows, usual_loss_pct, weigh
 from kit.yields.reconcile import ManyReconciled, Reconciled, reconcile, reconcile_many, sd_of_step
 from kit.yields.results import Base, Books, Compared, HandOver, Row, StageLine, Yield
-from kit.yields.retention import PartBooks, part_books, published_patties
+from kit.yields.retention import PartBooks, Printed, part_books, printed_patties, published_patties
 from kit.yields.suspects import Cause, Group, ManySuspects, Suspects, suspect_many
 
 __all__ = [name for name in dir() if not name.startswith("_")]

@@ -1,5 +1,5 @@
 """What did each loss of this batch cost, at the person's own prices?"""
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from math import isfinite
 
@@ -39,6 +39,32 @@ class Money:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
+
+
+def carried_prices(books: Books, price_per_kg: Mapping[str, float], free: Collection[str] = ()) -> dict[str, float]:
+    """What a kilogram has cost by the time it is lost: the money put in so far over the kilograms there. {label of a row: price per kg}, inputs with it.
+
+    `price_per_kg`: "start" for what came in, each addition by label or "addition", "rework in"; `free` are labels of losses that carry no money, such as water that
+    steams off: what they cost stays on the kilograms left, which get dearer. Giveaway takes the price "giveaway" where there is one, since it could have been sold.
+    """
+    found, paid, worthless = {}, 0.0, set(free)
+    unknown = worthless - {row.label for row in books.rows}
+    if unknown:
+        raise UnknownName("loss that costs nothing", min(unknown), [row.label for row in books.rows])
+    for row in books.rows:
+        if row.kind in ("start", ADDITION, REWORK_IN):
+            price = price_per_kg.get(row.label, price_per_kg.get(row.kind))
+            if price is None:
+                raise OutOfRange(f"{row.label} has no price, so what a kilogram has cost after it cannot be told; give one for {row.label!r} or {row.kind!r}")
+            found[row.label] = price
+            paid += row.kg * price
+        elif row.kind == GIVEAWAY and GIVEAWAY in price_per_kg:
+            found[row.label] = price_per_kg[GIVEAWAY]
+        elif row.kind != "end":
+            cost = paid / row.from_kg if row.from_kg else 0.0
+            found[row.label] = 0.0 if row.label in worthless else cost
+            paid += row.kg * found[row.label]
+    return found
 
 
 def money(books: Books, price_per_kg: Mapping[str, float], currency: str = "") -> Money:

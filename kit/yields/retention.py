@@ -69,13 +69,28 @@ def part_books(raw_pct: Mapping[str, float], cooked_pct: Mapping[str, float], co
     return PartBooks(retained, lost, loss, loss - sum(lost.values()), apart, tuple(faults), notes, (source,) if source else (), tuple(steps))
 
 
-def published_patties() -> dict[float, PartBooks]:
-    """Fat level (%) -> books of a published trial on ground patties (no emulsion), whose printed fat retention its own table contradicts."""
+@dataclass(frozen=True)
+class Printed:
+    """One row of a published table: composition raw and cooked, cook loss, and the retention that it prints itself, all in percent."""
+
+    raw_pct: dict[str, float]
+    cooked_pct: dict[str, float]
+    cook_loss_pct: float
+    retained_pct: dict[str, float]
+    source: str
+
+
+def printed_patties() -> dict[float, Printed]:
+    """Fat level (%) -> what a published trial on ground patties (no emulsion) prints."""
     rows = tables.read_rows("yields", "ground_pork_patties.csv")
     found = {}
     for level in dict.fromkeys(row["fat_level_pct"] for row in rows):
         mine = [row for row in rows if row["fat_level_pct"] == level]
         raw, cooked, printed = ({r["part"]: float(r[column]) for r in mine if r[column]} for column in ("raw_pct", "cooked_pct", "printed_retained_pct"))
-        found[float(level)] = part_books(raw, cooked, float(mine[0]["cook_loss_pct"]), printed,
-                                         tables.cite(mine[0]["source"], mine[0]["where"], mine[0]["status"]))
+        found[float(level)] = Printed(raw, cooked, float(mine[0]["cook_loss_pct"]), printed, tables.cite(mine[0]["source"], mine[0]["where"], mine[0]["status"]))
     return found
+
+
+def published_patties() -> dict[float, PartBooks]:
+    """Fat level (%) -> books of that trial, whose printed fat retention its own table contradicts."""
+    return {level: part_books(row.raw_pct, row.cooked_pct, row.cook_loss_pct, row.retained_pct, row.source) for level, row in printed_patties().items()}

@@ -94,12 +94,12 @@ class Suspects:
         """What the balances say, in one or two sentences."""
         if self.closes is None:
             return "Nothing checks these books: no balance has all its flows weighed."
-        figures = f"(g {self.global_stat:.3g}, limit {self.limit:.3g})"
+        figures = f"(g {self.global_stat:.1f}, limit {self.limit:.1f})"
         if self.closes:
             return f"The books close within the scales' doubt {figures}."
         first = self.groups[0]
         if not first.explains:
-            return f"The books do not close {figures}, and no single cause explains it; the best, {first.words(system)}, leaves {first.left:.3g}."
+            return f"The books do not close {figures}, and no single cause explains it; the best, {first.words(system)}, leaves {first.left:.1f}."
         opening = f"The books do not close {figures}. "
         if len(first.causes) == 1 and not self.rivals:
             return f"{opening}One cause explains it best by far: {first.words(system)}."
@@ -234,9 +234,9 @@ def _next_step(groups: Sequence[Group], rivals: Sequence[Group], closes: bool) -
 
 def _look(*causes: Cause) -> str:
     """The measurement that would settle it."""
-    scales = list(dict.fromkeys(c.place for c in causes if c.kind not in ("node", "every stage")))
-    nodes = list(dict.fromkeys(c.place for c in causes if c.kind in ("node", "every stage")))
-    test = f"Put a known test weight on the scale of {', '.join(scales)}" if scales else ""
+    scales = list(dict.fromkeys(c.place for c in causes if c.kind not in ("node", "every stage") and not c.place.endswith(PREDICTED)))
+    nodes = list(dict.fromkeys(c.place.removesuffix(PREDICTED).removeprefix("lost in ") for c in causes if c.kind in ("node", "every stage") or c.place.endswith(PREDICTED)))
+    test = f"Put a known test weight on the scale that gave {' and '.join(scales)}" if scales else ""
     look = f"catch and weigh what leaves {', '.join(nodes)}, and look for entries not written down" if nodes else ""
     return (f"{test}; if it reads true, {look}." if test and look else f"{test or look[:1].upper() + look[1:]}.")
 
