@@ -169,6 +169,19 @@ def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
     log.reset()
 
 
+def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
+    """A clock that may be min:s or h:min, and a comma that may part thousands: asked for, then answered beside it."""
+    bare = b"time;bowl (C)\n00:00;-3,5\n01:00;-3,1\n02:00;0,5\n03:00;3,9\n04:00;7,2\n"
+    log.reset().set(log=("mine.csv", bare), from_min="", to_min="")
+    asked = log.text()
+    assert "cannot be used yet" in log.shown.sentence and "min:s" in asked and "h:min" in asked
+    log.set(time="min:s")
+    assert log.error is None and log.result.log.minutes == pytest.approx(4) and "put in" in log.shown.sentence
+    log.set(time="h:min")
+    assert log.result.log.minutes == pytest.approx(240)
+    log.reset()
+
+
 def test_minutes_that_cannot_be_are_refused_in_place(log):
     log.set(from_min="9", to_min="3")
     assert "after they start" in log.error

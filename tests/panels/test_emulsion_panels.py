@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 from pencil import assert_pencil
 
+from kit import units
 from kit.charts.emulsion import LIMIT_WORDS, break_map as map_charts
 from kit.charts.emulsion.film import SIDE_UM
 from kit.charts.emulsion.margins import MARGIN_SHOWN
@@ -124,6 +125,17 @@ def test_beyond_the_axis_is_drawn_at_its_end_and_said_in_figures():
     row = next(row for row in panel.shown.data["margins"]["margins"] if row["limit"] == "temperature")
     assert row["margin"] == MARGIN_SHOWN[0]
     assert float(row["words"].split()[1].replace("−", "-")) == pytest.approx(panel.result.held.temperature_margin, abs=0.005)
+
+
+def test_a_saved_calibration_is_shown_before_and_after():
+    """The column 'before' is the panel without the file, 'after' the panel with it."""
+    panel, ours = margins_panel(), class_tests_panel().result.calibration
+    plain = panel.result
+    assert not any("before and after" in t.caption for t in panel.shown.tables)
+    panel.set(calibration=("ours.toml", as_toml(ours).encode()))
+    told = next(t for t in panel.shown.tables if "before and after" in t.caption)
+    assert ours.name in told.caption and told.rows[0].cells[1:] == tuple(units.show(h.kg(h.held.total_out_g), "kg", "metric", 1) for h in (plain, panel.result))
+    assert told.rows[0].cells[1] != told.rows[0].cells[2] and "lb" in panel.use("US").shown.tables[0].rows[0].cells[1]
 
 
 def test_a_saved_calibration_is_used_and_a_bad_one_is_told():

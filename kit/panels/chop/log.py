@@ -18,6 +18,9 @@ from kit.sheet import Sheet
 from kit.tables import data_path
 
 
+ASK, AS_FILE = "If the reader asks", ("as the file says", "")
+
+
 @dataclass(frozen=True, eq=False)
 class Logged:
     sheet: Sheet
@@ -38,31 +41,44 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
     controls = (
         File("sheet", "Choose the batch sheet of that log", ".toml,.csv,.xlsx", "Your files"),
         File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
-        Choice("unit", "Log is in", (("as the file says", ""), ("°C", "°C"), ("°F", "°F")), "", "Your files"),
+        Choice("unit", "Log is in", (AS_FILE, ("°C", "°C"), ("°F", "°F")), "", "Your files"),
         Entry("channel", "Column", "", "only if there are several", "Your files"),
         Entry("from_min", "Knives start at minute", "0", "minutes of the log", "Process"),
         Entry("to_min", "Knives stop at minute", "9", "empty: end of the log", "Process"),
+        Choice("time", "Time is written in", (AS_FILE, ("h:min", "h:min"), ("min:s", "min:s"), ("seconds", "s"), ("minutes", "min"), ("hours", "h")), "", ASK),
+        Choice("comma", "A comma in a number", (AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands")), "", ASK),
+        Choice("day", "Dates begin with", (AS_FILE, ("the day", "day"), ("the month", "month")), "", ASK),
+        Entry("time_column", "Time column", "", "only if it asks", ASK),
+        Entry("tab", "Sheet of the workbook", "", "only if it asks", ASK),
     )
 
     def compute(values) -> Logged | Faulty:
         try:
             used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or demo_sheet()
             content = values["log"][1] if values["log"] else data_path("demo", "chopper_log.csv").read_bytes()
-            log = _read(content, values["unit"])
+            answers = _answers(values)
+            log = _read(content, answers)
         except Faulty as error:
             return error
         start = _minute(values["from_min"], "the minute the knives start", 0.0)
         stop = _minute(values["to_min"], "the minute the knives stop", log.minutes)
-        return _logged(used, content, values["unit"], values["channel"].strip() or log.channels[0], start, min(stop, log.minutes))
+        return _logged(used, content, answers, values["channel"].strip() or log.channels[0], start, min(stop, log.minutes))
 
     return Panel("Your own chopper: what does its log say?", controls, compute, log_view,
                  lambda system: {"log": charts.log_chart(system), "machines": charts.machines_chart(system)},
                  {"Count the minutes after the knives stopped": {"to_min": ""}, "Stop reading while ice is there": {"to_min": "3"}})
 
 
+def _answers(values) -> tuple[tuple[str, object], ...]:
+    """The person's answers to what a file does not say, as read_log takes them."""
+    return (("unit", values["unit"] or None), ("time", values["time"] or None), ("decimal_comma", {"decimal": True, "thousands": False}.get(values["comma"])),
+            ("day_first", {"day": True, "month": False}.get(values["day"])), ("time_column", values["time_column"].strip() or None),
+            ("sheet", values["tab"].strip() or None))
+
+
 @lru_cache(maxsize=8)
-def _read(content: bytes, unit: str) -> LogReading:
-    return read_log(content, unit=unit or None)
+def _read(content: bytes, answers: tuple[tuple[str, object], ...]) -> LogReading:
+    return read_log(content, **dict(answers))
 
 
 def _minute(written: str, field: str, default: float) -> float:
@@ -73,10 +89,10 @@ def _minute(written: str, field: str, default: float) -> float:
 
 
 @lru_cache(maxsize=8)
-def _logged(sheet: Sheet, content: bytes, unit: str, channel: str, start: float, stop: float) -> Logged:
+def _logged(sheet: Sheet, content: bytes, answers: tuple, channel: str, start: float, stop: float) -> Logged:
     """The fit takes a second, so the last few are kept: switching units must not wait for it."""
     need(stop > start, f"the knives stop at minute {stop:g}, not after they start at minute {start:g}; give both in minutes of the log")
-    log, bowl = _read(content, unit), bowl_of(sheet)
+    log, bowl = _read(content, answers), bowl_of(sheet)
     fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop)
     minute = np.linspace(0, fit.minutes, 61)
     low, fitted, high = (path_by_time(bowl, rate, minute).end_C for rate in (fit.low_kJ_per_kg_min, fit.rate_kJ_per_kg_min, fit.high_kJ_per_kg_min))

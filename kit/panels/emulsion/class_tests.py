@@ -7,7 +7,7 @@ from kit.chain.tube import as_typed, class_calibration, from_csv, typed
 from kit.charts import emulsion as charts
 from kit.charts.emulsion import signed
 from kit.emulsion import Calibration, Fitted
-from kit.panels.emulsion.words import cautions, plain_notes
+from kit.panels.emulsion.words import before_after_table, cautions, plain_notes
 from kit.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.panels.sheets import demo_sheet
 from kit.sheet import Sheet
@@ -65,11 +65,7 @@ def set_view(answer: Set, values, system) -> View:
                 f"(80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %).")
     tables_ = (_levels(c), Table("Each measurement, before and after, g of 100 g raw batter", ("row", "what", "measured", "model before", "model after"), tuple(
         Row((f.label, _what(f), f"{f.measured_g:.2f}", f"{f.before_g:.2f}", f"{f.after_g:.2f}")) for f in c.fitted)),
-        Table(f"{before.name}: before and after", ("", "before", "after"), (
-            Row(("leaves in the cook", out_before, out_after)),
-            Row(("10 to 90 % of the draws", f"{b_low:.1f} to {b_high:.1f} %", f"{a_low:.1f} to {a_high:.1f} %")),
-            Row(("of that, fat", *(units.show(h.kg(h.held.fat_out_g), "kg", system, 1) for h in (before, after)))),
-            *(Row((f"margin of {charts.LIMIT_WORDS[limit]}", signed(before.held.margins[limit]), signed(after.held.margins[limit]))) for limit in before.held.margins))))
+        before_after_table(before.name, before, after, system))
     notes = (*plain_notes(c.notes),
              "Write a name, then g (batter in the tube), fat and water (ml read off), and what was different: end (°C), salt (%), core (°C), or any column of the CSV.",
              "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",

@@ -1,8 +1,8 @@
 """How far is this batter from each edge, and what leaves in the cook?"""
 from kit.chain.emulsion import Holds
 from kit.charts import emulsion as charts
-from kit.panels.emulsion.batch import BREAKS, HOT_END_C, batch_controls, batch_holds, saved_control
-from kit.panels.emulsion.words import cautions, leaves_table, leaves_words, margins_table, margins_words, plain_notes
+from kit.panels.emulsion.batch import BREAKS, HOT_END_C, batch_controls, batch_holds, calibration_of, saved_control
+from kit.panels.emulsion.words import before_after_table, cautions, leaves_table, leaves_words, margins_table, margins_words, plain_notes
 from kit.panels.panel import Panel, View
 
 
@@ -14,7 +14,9 @@ def margins_panel(**start) -> Panel:
 
 
 def margins_view(holds: Holds, values, system) -> View:
+    own = calibration_of(values["calibration"])
+    beside = (before_after_table(f"This batch by {own.name!r}", batch_holds({**values, "calibration": None}), holds, system),) if own else ()
     return View(f"{leaves_words(holds, system)} {margins_words(holds)}",
                 {"margins": charts.margins_data(holds), "leaves": charts.leaves_data(holds)},
                 {"margins": charts.margins_text(holds), "leaves": charts.leaves_text(holds)},
-                (margins_table(holds, system), leaves_table(holds, system)), plain_notes(holds.notes), holds.working, holds.sources, cautions())
+                (*beside, margins_table(holds, system), leaves_table(holds, system)), plain_notes(holds.notes), holds.working, holds.sources, cautions())

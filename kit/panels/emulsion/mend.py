@@ -72,7 +72,7 @@ def mend_view(answer: Mended, values, system) -> View:
             _beyond(o, found, system) for o in found.out_of_reach)),)
     steps = (*found.working, *holds.working)
     return View(sentence, {"changes": charts.remedies_data(found, system, in_words)} if all_found else {}, {"changes": charts.remedies_text(found)}, tables,
-                (*plain_notes(found.notes), "One plain step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours."), steps,
+                (*plain_notes(found.notes), "One plain step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours. The cheapest are those of fewest plain steps; no price is in them."), steps,
                 tuple(dict.fromkeys((*found.sources, *holds.sources))), cautions())
 
 

@@ -72,6 +72,21 @@ def leaves_table(holds: Holds, system: str) -> Table:
     return Table("What leaves in the cook, without what the house dries", ("what", "of the batter", "of this batch", "10 to 90 %", "share of what is there"), rows)
 
 
+def before_after_table(name: str, before: Holds, after: Holds, system: str) -> Table:
+    """One batch without and with a calibration."""
+    def pair(words, of):
+        return Row((words, of(before), of(after)))
+
+    def span(holds):
+        low, _, high = holds.spread.total_out_g
+        return f"{low:.1f} to {high:.1f} %"
+
+    return Table(f"{name}: before and after", ("", "before", "after"), (
+        pair("leaves in the cook", lambda h: units.show(h.kg(h.held.total_out_g), "kg", system, 1)), pair("10 to 90 % of the draws", span),
+        pair("of that, fat", lambda h: units.show(h.kg(h.held.fat_out_g), "kg", system, 1)),
+        *(pair(f"margin of {LIMIT_WORDS[limit]}", lambda h, limit=limit: signed(h.held.margins[limit])) for limit in LIMITS)))
+
+
 def emulsion_rows(answer: Holds, system: str) -> tuple[Row, ...]:
     """Rows for an outcome table (what, value, limit, margin, source): what leaves, and the four margins."""
     held, (low, _, high) = answer.held, answer.spread.total_out_g
