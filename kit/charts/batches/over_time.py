@@ -1,4 +1,7 @@
-"""Losses batch by batch: shares over time, a control chart with phases, and two plants side by side. `frame` rows keep an axis still under a slider."""
+"""Losses batch by batch: shares over time, a control chart with phases, and two plants side by side.
+
+`frame` rows keep an axis still under a slider. Marks that may have no rows are hidden from screen readers: the chart's text says what they say.
+"""
 import altair as alt
 import numpy as np
 
@@ -27,9 +30,9 @@ def share_chart(system: str) -> dict:
     y = alt.Y("high:Q", title="lost, % of all that went in", scale=alt.Scale(zero=True, nice=True), axis=alt.Axis(tickCount=6))
     band = alt.Chart(rows("bands")).mark_area(stroke="white", strokeWidth=1).encode(x=_across(), y=y, y2="low:Q", color=alt.Color("colour:N", scale=None), detail="stage:N")
     name = alt.Chart(rows("names")).mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600).encode(x=_across(), y=alt.Y("high:Q"), text="words:N")
-    line = alt.Chart(rows("finds")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"]).encode(x=_across())
-    dot = alt.Chart(rows("finds")).mark_point(shape="circle", size=520, filled=True, color=COLOUR["limit"], opacity=1).encode(x=_across(), y=y)
-    number = alt.Chart(rows("finds")).mark_text(color="white", fontSize=LABEL + 1, fontWeight=700).encode(x=_across(), y=y, text="words:N")
+    line = alt.Chart(rows("finds")).mark_rule(aria=False, strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"]).encode(x=_across())
+    dot = alt.Chart(rows("finds")).mark_point(aria=False, shape="circle", size=520, filled=True, color=COLOUR["limit"], opacity=1).encode(x=_across(), y=y)
+    number = alt.Chart(rows("finds")).mark_text(aria=False, color="white", fontSize=LABEL + 1, fontWeight=700).encode(x=_across(), y=y, text="words:N")
     return finished((_framed(y) + band + line + dot + number + name).properties(width=740, height=330), "What each stage loses, over time",
                     "numbers: where the findings below begin")
 
@@ -74,16 +77,16 @@ def share_text(table: BatchTable) -> str:
 def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings where a rule spoke, levels found and the doubt about where they begin."""
     y = alt.Y("pct:Q", title="%", scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(tickCount=6, titleAngle=0, titleAlign="right"))
-    doubt = alt.Chart(rows("starts")).mark_rect(color=COLOUR["band"], opacity=0.75).encode(x=_across("from:Q"), x2="to:Q")
-    levels = alt.Chart(rows("levels")).mark_rule(strokeWidth=6, color=COLOUR["loss"], opacity=0.85).encode(x=_across("from:Q"), x2="to:Q", y=y)
+    doubt = alt.Chart(rows("starts")).mark_rect(aria=False, color=COLOUR["band"], opacity=0.75).encode(x=_across("from:Q"), x2="to:Q")
+    levels = alt.Chart(rows("levels")).mark_rule(aria=False, strokeWidth=6, color=COLOUR["loss"], opacity=0.85).encode(x=_across("from:Q"), x2="to:Q", y=y)
     base = alt.Chart(rows("baseline")).mark_rule(strokeWidth=7, color=COLOUR["cold"], opacity=0.9).encode(x=_across("from:Q"), x2="to:Q", y=y)
     lines = [alt.Chart(rows("limits")).mark_rule(strokeWidth=2, color=COLOUR["limit"], strokeDash=dash).encode(x=_across("from:Q"), x2="to:Q", y=alt.Y(f"{which}:Q"))
              for which, dash in (("low", list(LIMIT_DASH)), ("centre", [1, 0]), ("high", list(LIMIT_DASH)))]
     names = alt.Chart(rows("names")).mark_text(align="left", dx=14, fontSize=LABEL).encode(x=_across(), y=y, text="words:N")
     dots = alt.Chart(rows("dots")).mark_point(filled=True, size=55, opacity=1, color=COLOUR["point"]).encode(
         x=_across(), y=y, tooltip=[alt.Tooltip("name:N", title="batch"), alt.Tooltip("pct:Q", title="%", format=".2f"), alt.Tooltip("words:N", title="rule")])
-    rings = alt.Chart(rows("rings")).mark_point(filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"]).encode(x=_across(), y=y)
-    halo, said = (alt.Chart(rows("starts")).mark_text(align="left", fontSize=LABEL, fontWeight=600, dx=4, **more).encode(x=_across("batch:Q"), y=alt.Y("at:Q"), text="words:N")
+    rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"]).encode(x=_across(), y=y)
+    halo, said = (alt.Chart(rows("starts")).mark_text(aria=False, align="left", fontSize=LABEL, fontWeight=600, dx=4, **more).encode(x=_across("batch:Q"), y=alt.Y("at:Q"), text="words:N")
                   for more in ({"stroke": "white", "strokeWidth": 5}, {}))
     return finished((_framed(y) + doubt + levels + sum(lines[1:], lines[0]) + base + rings + dots + names + halo + said).properties(width=720, height=330), "Is it stable, and when did it change?",
                     "rings: a rule spoke; thick orange: levels found; grey: where a change may lie; blue foot: the baseline")
@@ -127,9 +130,9 @@ def plant_chart(title: str, subtitle: str) -> dict:
     y = alt.Y("z:Q", title="standard deviations from the mean", scale=scale, axis=alt.Axis(values=[-6, -3, 0, 3, 6]))
     zero = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeWidth=2).encode(y=y)
     limits = alt.Chart(rows("limits")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(y=y)
-    truth = alt.Chart(rows("truth")).mark_rect(color=COLOUR["band"], opacity=0.8).encode(x=_across("from:Q"), x2="to:Q")
+    truth = alt.Chart(rows("truth")).mark_rect(aria=False, color=COLOUR["band"], opacity=0.8).encode(x=_across("from:Q"), x2="to:Q")
     dots = alt.Chart(rows("dots")).mark_point(filled=True, size=60, opacity=1, clip=True).encode(x=_across(), y=y, color=alt.Color("colour:N", scale=None))
-    rings = alt.Chart(rows("rings")).mark_point(filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"], clip=True).encode(x=_across(), y=y)
+    rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"], clip=True).encode(x=_across(), y=y)
     return finished((_framed(y) + truth + zero + limits + rings + dots).properties(width=350, height=280), title, subtitle)
 
 

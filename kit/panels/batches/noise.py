@@ -61,12 +61,14 @@ def noise_view(pair: Pair, values, system) -> View:
     false, hit = int((np.abs(pair.quiet_z) > beyond).sum()), int((np.abs(pair.moved_z) > beyond)[touched].sum())
     sentence = f"{pair.stage.capitalize()}: your line calls {false} of {len(pair.quiet_z)} batches bad where nothing is wrong, and {hit} of the {touched.sum()} that the {planted.kind} touches. "
     sentence += "The search over all batches names the stage." if pair.named else "The search over all batches does not see it either." if hit <= touched.sum() / 2 else "The search over all batches does not name it."
+    if pair.quiet_found.findings:
+        sentence += f" It raises a false finding in the quiet plant too: in a steady plant that happens about {100 * pair.quiet_found.alpha:g} times in 100."
     calls = Table("Batch by batch, by your line", ("plant", "called bad", "of", "so"), (
         Row((f"{'✗ ' if false else ''}nothing is wrong", str(false), str(len(pair.quiet_z)), "every one of them is a false call" if false else "no false call"), "fails" if false else ""),
         Row((f"with a {planted.kind}: touched", str(hit), str(int(touched.sum())), f"{touched.sum() - hit} missed")),
         Row((f"with a {planted.kind}: not touched", str(int((np.abs(pair.moved_z) > beyond)[~touched].sum())), str(int((~touched).sum())), "false calls")),
         Row(("one standard deviation of a batch", f"{pair.sd_points:.2f} points", units.show(pair.sd_points / 100 * pair.batch_kg, "kg", system, 2), "a single batch is worth no more than this"))))
-    rows = [Row(("nothing is wrong", f.sentence, kilograms(f, system), noise(f.chance))) for f in pair.quiet_found.findings] or [Row(("nothing is wrong", pair.quiet_found.verdict, "", ""))]
+    rows = [Row(("✗ nothing is wrong", f"{f.sentence} A false finding.", kilograms(f, system), noise(f.chance)), "fails") for f in pair.quiet_found.findings] or [Row(("nothing is wrong", pair.quiet_found.verdict, "", ""))]
     rows += [Row((f"with a {planted.kind}", f.sentence, kilograms(f, system), noise(f.chance))) for f in pair.moved_found.findings]
     if not pair.named:
         rows.append(Row((f"✗ with a {planted.kind}", f"Nothing is said of {pair.stage}, where it was planted: {values['size']:g} standard deviations over {touched.sum()} of {len(touched)} batches", "", ""), "fails"))

@@ -2,7 +2,7 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit.batches import change_points, i_mr
+from kit.batches import i_mr
 from kit.chain.batches import Analysed, analysed, demo_recipes
 from kit.charts.batches import over_time as charts
 from kit.errors import Faulty
@@ -60,9 +60,9 @@ def own_view(found: Opened, values, system) -> View:
     place = _worth_a_chart(analysis)
     if place:
         line = analysis.line(place)
-        chart, changes = i_mr(line.loss_pct[line.rows], unit="% points"), change_points(line.loss_pct[line.rows], unit="% points") if len(line.rows) >= 8 else None
-        data["control"], text["control"] = charts.control_data(chart, changes, line.rows, table.batches), f"{place}: {charts.control_text(chart, changes, line.rows)}"
-        sentence += f" The second picture is the loss of {place}."
+        chart = i_mr(line.loss_pct[line.rows], phase_starts=line.changes.starts if line.changes else (), unit="% points")
+        data["control"], text["control"] = charts.control_data(chart, line.changes, line.rows, table.batches), f"{place}: {charts.control_text(chart, line.changes, line.rows)}"
+        sentence += f" The second picture is the loss of {place}, with limits of its own for each level."
     faults = [Row((f"row {fault.row}, {fault.column}" if fault.column else f"row {fault.row}", fault.what, fault.remedy)) for fault in records.faults[:SHOWN]]
     faults += [Row((f"batch {one.batch}", f"{one.kind}: {one.what}", one.remedy)) for one in records.findings[:SHOWN]]
     more = max(len(records.faults) - SHOWN, 0) + max(len(records.findings) - SHOWN, 0)
