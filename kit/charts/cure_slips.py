@@ -10,7 +10,7 @@ LEAST, MOST = 0.5, 50_000
 def slips_chart(system: str) -> dict:
     """A line from the dose meant (ring) to the dose given (dot) for each trap, against the room that the rule leaves."""
     y = names_down("place", 260, labelFontSize=LABEL)
-    x = alt.X("ppm:Q", title="ppm NaNO2 of the meat (each step is ten times)", scale=alt.Scale(type="log", domain=[LEAST, MOST], nice=False),
+    x = alt.X("ppm:Q", title="ppm NaNO2 of the meat (each step is ten times)", scale=alt.Scale(type="log", domain=[LEAST / 2, MOST], nice=False),
               axis=alt.Axis(values=[1, 10, 100, 1000, 10000], format="d", labelOverlap=False))
     room = alt.Chart(rows("room")).mark_rect(color="#dfeadd").encode(x=x, x2="to:Q")
     line = alt.Chart(rows("lines")).mark_rule(strokeWidth=3).encode(x=x, x2="to:Q", y=y, color=alt.Color("colour:N", scale=None))

@@ -243,7 +243,7 @@ def _tell(found: Findings, key: str) -> str:
 
 _CASES = ("none", "other_premix", "other_premix", "percent_for_fraction", "decimal_point", "ounces_for_grams", "pounds_for_kilograms",
           "added_twice", "batch_base",
-          "meat_base", "finished_base", "ion_for_salt", "pure_for_premix", "forgotten", "unknown_content")
+          "meat_base", "finished_base", "ion_for_salt", "pure_for_premix", "premix_for_pure", "forgotten", "unknown_content", "mixed_rules")
 
 
 def case(seed: int) -> Case:
@@ -255,16 +255,17 @@ def case(seed: int) -> Case:
         sub = int(seed) * 1000 + attempt
         plan = ordinary(sub, with_target=True) if key == "none" else planted(sub, key, with_target=True)
         if key in _fitting(find_traps(plan)):
-            return Case(int(seed), _rule_words(plan), _sheet(plan), ("none", *SEEN_BY_NUMBERS), _hints(plan), plan, key)
+            return Case(int(seed), _rule_words(plan)[0], _sheet(plan), ("none", *SEEN_BY_NUMBERS), _hints(plan), plan, key)
     raise OutOfRange(f"no case came of seed {seed}; take another")
 
 
-def _rule_words(plan: Plan) -> str:
-    return next(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing" and row.comparison == "max")
+def _rule_words(plan: Plan) -> tuple[str, ...]:
+    """Each ceiling that the sheet names."""
+    return tuple(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing" and row.comparison == "max")
 
 
 def _sheet(plan: Plan) -> tuple[tuple[str, str], ...]:
-    rows = [("rule", _rule_words(plan)), ("meat block", f"{plan.meat_kg:g} kg"), ("whole batch", f"{plan.batch_kg:g} kg")]
+    rows = [*(("rule", words) for words in _rule_words(plan)), ("meat block", f"{plan.meat_kg:g} kg"), ("whole batch", f"{plan.batch_kg:g} kg")]
     if plan.finished_kg is not None:
         rows.append(("expected after cooking", f"{plan.finished_kg:g} kg"))
     rows.append(("nitrite wanted", f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}"))

@@ -51,7 +51,7 @@ def traps_view(named: Named, values, system) -> View:
                 f"{SAYS[trap.kit_says][:1].upper()}{SAYS[trap.kit_says][1:]}: {trap.do}.{seen}")
     table = Table(f"Every trap, on {meat} of meat in {batch} of batch; ppm NaNO2 of the meat", ("trap", "as written", "gives", "what was meant", "gives", "the kit", "what to do"), tuple(
         Row((t.name, t.written, charts.gives_words(t), t.meant, ppm(t.meant_ppm), _says(t), t.do), "strong" if t is trap else "")
-        for t in named.traps))
+        for t in named.traps), folded=True)
     room = tuple(kg * 1e6 / named.meat_kg for kg in (named.room.low_kg, named.room.high_kg))
     found = trap.findings
     notes = ("a slip that lands inside the range is seen only against a target on the sheet; the column of the kit says where", *(found.notes if found else ()))

@@ -5,8 +5,10 @@ from kit import units
 from kit.chain.cure import CAUTIONS
 from kit.charts import cure as charts
 from kit.cure import CureLine, Dose, Findings, Limit, Plan, Verdict, find_traps, judge, own_limit, premix
+from kit.cure.dose import BASES
+from kit.cure.salts import NITRITES
 from kit.panels.cure.pieces import MIXES, OF, USUAL, dose_rows, limits_table, other_ceilings, rule_choice, rule_of, trap_tables
-from kit.panels.panel import Choice, Panel, Slider, Table, View
+from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,13 @@ def dose_view(named: Named, values, system) -> View:
                 f"{found.ppm('finished'):.0f} of the finished product, and {found.ppm('batch', 'NO2'):.0f} ppm of the batch as the ion. {_judged(named, values['rule'])}")
     table = Table(f"Against {values['rule']}", ("what", "value", "limit", "margin", "source"), dose_rows(found, named.verdicts, system))
     return View(sentence, {"names": charts.names_data(found, named.limits, other_ceilings(named.limits), system)}, {"names": charts.names_text(found)},
-                (*trap_tables(named.findings), table, limits_table(named.limits)), named.findings.notes, named.findings.working, named.findings.sources, CAUTIONS)
+                (*trap_tables(named.findings), table, _forms(found), limits_table(named.limits)), named.findings.notes, named.findings.working, named.findings.sources, CAUTIONS)
+
+
+def _forms(found: Dose) -> Table:
+    """The same nitrite as each form on each base."""
+    return Table("The same nitrite as sodium salt, potassium salt and ion, ppm", ("per kg of", *NITRITES), tuple(
+        Row((OF[basis].removeprefix("of "), *(f"{found.ppm(basis, form):.1f}" for form in NITRITES))) for basis in BASES), folded=True)
 
 
 def _judged(named: Named, rule: str) -> str:

@@ -73,8 +73,8 @@ def brine_view(salted: Salted, values, system) -> View:
         Row(("water activity by Pitzer, 25 °C", f"{raw.aw:.4f}", f"{done.aw:.4f}"), "strong"),
         Row(("water activity by the quadratic", "past its end (0.92)" if raw.aw_quadratic is None else f"{raw.aw_quadratic:.4f}", f"{quick} {off}".strip())),
         Row(("sodium from salt, mg per 100 g", f"{raw.sodium_mg_per_100g:.0f}", f"{done.sodium_mg_per_100g:.0f}"))))
-    growth = Table("What this water activity alone does", ("organism", "seen to grow down to", "published range", "salt alone", "brine that reaches it", "source"), tuple(
-        Row((g.organism, f"{g.least_aw:g}", f"{g.low_aw:g} to {g.high_aw:g}", "below every figure" if g.stopped else "✗ can grow", f"{_brine_for(g.least_aw):.1f} % salt in the water", g.source),
+    growth = Table(f"What this water activity alone does; growth figures: {'; '.join(dict.fromkeys(g.source for g in done.growth))}", ("organism", "seen to grow down to", "published range", "salt alone", "brine that reaches it"), tuple(
+        Row((g.organism, f"{g.least_aw:g}", f"{g.low_aw:g} to {g.high_aw:g}", "below every figure" if g.stopped else "✗ can grow", f"{_brine_for(g.least_aw):.1f} % salt in the water"),
             "" if g.stopped else "fails") for g in done.growth))
     return View(sentence, {"aw": charts.aw_data(*_curves(), raw, done, usual), "salt": charts.salt_data(raw, done, salted.cure_salt_kg)},
                 {"aw": charts.aw_text(raw, done), "salt": charts.salt_text(raw, done)}, (amounts, growth), done.notes,
