@@ -82,11 +82,11 @@ def one_probe(link: Link, schedule: Sequence[Stage], target_C: float = 70.0, *, 
     probed, error = rng.integers(0, pool, batches), rng.normal(0, sds["cook_display_sd"], batches)
     # the probed link is one of the batch: where it is the slowest itself, it sets the time
     slowest = np.maximum(slowest, reach[probed])
-    readings = np.where(np.isfinite(slowest), _at(minutes, probe[:, probed], slowest) + error, np.inf)
+    readings = np.where(np.isfinite(slowest), _at(minutes, probe, probed, slowest) + error, np.inf)
     # `probe` is the highest reading so far: the cook stops the first time the display gets there
     display = float(np.quantile(readings, sure / 100, method="higher"))
     again = np.quantile(readings[rng.integers(0, batches, (200, batches))], sure / 100, axis=1, method="higher")
-    shows = np.array([_first(minutes, probe[:, [j]] + e, target)[0] for j, e in zip(probed, error)])
+    shows = np.concatenate([_first(minutes, probe[:, probed[part]] + error[part], target) for part in _parts(batches)])
     stopped = np.isfinite(shows)
     at_target = float(100 * np.mean(slowest[stopped] <= shows[stopped])) if stopped.any() else float("nan")
     coldest = _coldest(minutes, core, shows, count, rng)
@@ -119,9 +119,18 @@ def _placed(stage: Stage, link: Link, factor, place) -> Stage:
     return replace(stage, h_W_per_m2K=h * factor, medium_C=stage.medium_C + stage.spread_K * place)
 
 
-def _at(minutes, traces, when):
-    """Column j of traces at time when[j]; times past the end give the last row."""
-    return np.array([np.interp(t, minutes, traces[:, j]) for j, t in enumerate(when)])
+def _parts(count: int, size: int = 2000):
+    """Slices of at most `size`, so that many batches do not fill the memory."""
+    return [slice(first, first + size) for first in range(0, count, size)]
+
+
+def _at(minutes, traces, which, when):
+    """Column which[j] of traces at time when[j], straight between rows; times past the end give the last row."""
+    when = np.minimum(when, minutes[-1])
+    row = np.searchsorted(minutes, when).clip(1, len(minutes) - 1)
+    share = (when - minutes[row - 1]) / (minutes[row] - minutes[row - 1])
+    low = traces[row - 1, which]
+    return low + share * (traces[row, which] - low)
 
 
 def _coldest(minutes, core, shows, count, rng):
