@@ -8,6 +8,7 @@ from pencil import assert_pencil
 
 from kit.chain.chop import (CUTTERS, GUIDES, assumed_temperatures, bowl_of, chop_of, chopped_bowl, guide_of, machine_of, machine_of_fit, taken_kJ, with_added_water,
                             with_meat_at, with_salt_pct)
+from kit.chain.chop_route import route_of
 from kit.chain.chop_ways import ice_map, same_end_ice_kg, ways_of
 from kit.chop import chop, guides, ice_for, machine, water_instead_of_ice
 from kit.errors import OutOfRange
@@ -71,7 +72,10 @@ def test_every_cutter_and_fat_of_a_sheet_is_known():
     for cutter in CUTTERS:
         assert machine_of(small(cutter=cutter)).usual_kJ_per_kg > 0
     both = machine_of(small(cutter="grinder and mixer"))
-    assert both.usual_kJ_per_kg == machine("grinder").usual_kJ_per_kg + machine("paddle mixer").usual_kJ_per_kg
+    sheet = small(cutter="grinder and mixer")
+    assert both.usual_kJ_per_kg == pytest.approx(machine("grinder").usual_kJ_per_kg * sheet.meat_kg / sheet.batch_kg + machine("paddle mixer").usual_kJ_per_kg)
+    route = route_of(bowl_of(sheet), guides()["pork"], 14.0, "paddle mixer", grinder_passes=1)
+    assert route.end.usual_C == pytest.approx(chop_of(sheet).end_C, abs=1e-6), "a sheet's cutter and the lesson's machines agree"
     for fat in GUIDES:
         assert guide_of(small(fat=fat)).name == GUIDES[fat]
     assert guide_of(small()).name == "pork"

@@ -119,13 +119,13 @@ def chopped_bowl(bowl: Bowl, given: Machine, guide: Guide, planned_C: float, *, 
 
 
 def machine_of(sheet: Sheet) -> Machine:
-    """The sheet's cutter as a range of energy; a bowl cutter where none is named. A grinder and mixer is one pass and one mix."""
-    names = CUTTERS[sheet.process.cutter or "bowl cutter"]
-    parts = [machine(name) for name in names]
-    if len(parts) == 1:
-        return parts[0]
-    low, usual, high = (sum(getattr(part, f"{which}_kJ_per_kg") for part in parts) for which in ("low", "usual", "high"))
-    return Machine(sheet.process.cutter, low, usual, high, "one pass and one mix", parts[0].status, parts[0].cite, "the two ranges added")
+    """The sheet's cutter as a range of energy; a bowl cutter where none is named. A grinder and mixer is one pass of the meat alone and one mix of all."""
+    *before, last = (machine(name) for name in CUTTERS[sheet.process.cutter or "bowl cutter"])
+    if not before:
+        return last
+    meat = sheet.kg_of("meat", "rework") / sheet.batch_kg
+    low, usual, high = (sum(meat * getattr(part, name) for part in before) + getattr(last, name) for name in ("low_kJ_per_kg", "usual_kJ_per_kg", "high_kJ_per_kg"))
+    return Machine(sheet.process.cutter, low, usual, high, "of batter: one pass of the meat alone and one mix of all", last.status, last.cite, "the two ranges added")
 
 
 def guide_of(sheet: Sheet) -> Guide:

@@ -1,6 +1,6 @@
 """Which machines does the batch go through, and how warm is it after each? What if it is split, or chopped in goes?
 
-Grinder passes work on the meat alone, before anything else is in; the main machine and the passes through a mill work on the whole batter.
+Grinder passes work on the meat alone, before anything else is in; the main machine and the passes through an emulsifier (a fine mill) work on the whole batter.
 Each machine is a range of heat, so each stop has a low, a usual and a high temperature.
 """
 from dataclasses import dataclass, replace
@@ -56,7 +56,7 @@ class Route:
 def route_of(bowl: Bowl, guide: Guide, planned_C: float, main: str = "bowl cutter", grinder_passes: int = 0, mill_passes: int = 0, *, minutes: float = 8.0,
              surroundings: Surroundings | None = None) -> Route:
     """A bowl through grinder, main machine and mill. `surroundings` and the bowl's own steel warm or cool it while the main machine runs."""
-    grinds, mills = (int(need_between(what, count, 0, MOST_PASSES)) for what, count in (("grinder passes", grinder_passes), ("mill passes", mill_passes)))
+    grinds, mills = (int(need_between(what, count, 0, MOST_PASSES)) for what, count in (("grinder passes", grinder_passes), ("emulsifier passes", mill_passes)))
     time_min = need_between("minutes in the main machine", minutes, 0.1, 600)
     meats = tuple(c for c in bowl.charges if c.kind in LIKE_MEAT)
     need(bool(meats), "there is no meat in the bowl to be ground")
@@ -73,18 +73,18 @@ def route_of(bowl: Bowl, guide: Guide, planned_C: float, main: str = "bowl cutte
     stops.append(_stop(main, at))
     heat = bowl.enthalpy_kJ(at)
     for n in range(1, mills + 1):
-        stops.append(_stop(f"mill, pass {n}", bowl.temperature_C(heat + n * kg * through_mill)))
+        stops.append(_stop(f"emulsifier, pass {n}", bowl.temperature_C(heat + n * kg * through_mill)))
 
     total = ground + in_main + mills * through_mill
     gained = float(heat[1] - bowl.heat_in_kJ - kg * (ground + in_main)[1])
-    *earlier, last = (*_passes("grinder", grinds), f"the {main}", *_passes("mill", mills))
+    *earlier, last = (*_passes("grinder", grinds), f"the {main}", *_passes("emulsifier", mills))
     named = f"{', '.join(earlier)} and {last}" if earlier else last
     used = [m for m, times in ((grinder, grinds), (first, 1), (mill, mills)) if times]
     summed = Machine(named, *total.tolist(), "of batter", "; ".join(dict.fromkeys(m.status for m in used)), used[0].cite, "")
     found = chop(bowl, float(total[1]), gained)
     ice, why = ice_needed(bowl, planned_C, float(total[1]) + gained / kg)
     sums = {"p": (grinds, "", "grinder passes"), "g": (grinder.usual_kJ_per_kg, "kJ/kg", "of meat, each pass"), "m": (float(meat.kg), "kg", "meat"),
-            "M": (kg, "kg", "batter"), "c": (first.usual_kJ_per_kg, "kJ/kg", main), "n": (mills, "", "mill passes"), "d": (mill.usual_kJ_per_kg, "kJ/kg", "each pass")}
+            "M": (kg, "kg", "batter"), "c": (first.usual_kJ_per_kg, "kJ/kg", main), "n": (mills, "", "emulsifier passes"), "d": (mill.usual_kJ_per_kg, "kJ/kg", "each pass")}
     notes = ["Each machine's range stands for itself: low is low in all of them, high is high in all.", "The grinder works on the meat alone, before anything else is in.",
              *(m.note and f"{m.name.capitalize()}: {m.note}." for m in used), *why, *found.notes]
     if surroundings is None and not bowl.steel_kg:

@@ -245,7 +245,7 @@ def test_melting_fat_is_a_switch_that_ends_colder_and_says_so():
 def test_machines_and_room_answer_their_breaks():
     panel = machines_panel()
     said = {name: panel.reset().set(**values).shown for name, values in panel.presets.items()}
-    assert any(row.mark == "fails" for row in said["A mill after the cutter"].tables[0].rows)
+    assert any(row.mark == "fails" for row in said["An emulsifier after the cutter"].tables[0].rows)
     assert any(row.mark == "fails" for row in said["Warm room, warm bowl"].tables[0].rows)
     assert any("room and steel" in row.cells[0] for row in said["Warm room, warm bowl"].tables[0].rows)
     kneaded = said["Small maker: grind twice, knead"]

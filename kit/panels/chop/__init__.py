@@ -2,7 +2,7 @@
 
     warming   how warm the batter gets along the chop
     ways      ice, water, colder meat or less work for a chosen end
-    machines  grinder, cutter, kneader, mixer, mill: stop by stop, with the heat of bowl and room
+    machines  grinder, cutter, kneader, mixer, emulsifier: stop by stop, with the heat of bowl and room
     split     the batch whole, in parts, and in goes
     plane     the map of ice and energy
     log       what a chopper's own log says

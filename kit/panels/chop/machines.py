@@ -1,4 +1,4 @@
-"""Grinder, main machine and mill: stop by stop, with the heat of bowl and room."""
+"""Grinder, main machine and emulsifier: stop by stop, with the heat of bowl and room."""
 from kit import units
 from kit.chain.chop import BLADES, COLD, bowl_of
 from kit.chain.chop_route import MAIN, Route, route_of, with_steel
@@ -22,13 +22,13 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
 
     controls = (*bowl_controls(energy=False),
                 Slider("grinds", "Grinder passes, meat alone", "", 0, 4, 1, 1, "Process"), Choice("main", "Then the batter in a", MAIN, "bowl cutter", "Process"),
-                Slider("minutes", "Minutes in it", "", 1, 30, 1, usual_minutes(), "Process"), Slider("mills", "Passes through a mill", "", 0, 3, 1, 0, "Process"),
+                Slider("minutes", "Minutes in it", "", 1, 30, 1, usual_minutes(), "Process"), Slider("mills", "Passes through an emulsifier", "", 0, 3, 1, 0, "Process"),
                 Slider("room_C", "Room and bowl are at", "°C", 0, 30, 1, 12, "Process"),
                 Slider("UA_W_per_K", "Room gives, W per K", "", 0, 60, 5, 0, "Process"),
                 Slider("steel_kg", "Steel warmed with it", "kg", 0, 150, 10, 0, "Process"))
     return Panel("Your machines, your room", controls, compute, route_view, lambda system: {"stops": charts.stops_chart(system)},
                  {"Small maker: grind twice, knead": {"grinds": 2, "main": "kneader", "minutes": 10, "mills": 0},
-                  "A mill after the cutter": {"mills": 1}, "Warm room, warm bowl": {"room_C": 25, "UA_W_per_K": 40, "steel_kg": 100, "ice_share_pct": 85}})
+                  "An emulsifier after the cutter": {"mills": 1}, "Warm room, warm bowl": {"room_C": 25, "UA_W_per_K": 40, "steel_kg": 100, "ice_share_pct": 85}})
 
 
 def route_view(route: Route, values, system) -> View:
