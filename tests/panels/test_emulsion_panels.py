@@ -375,3 +375,14 @@ def test_ice_and_a_colder_start_are_followed_through_the_bowl():
     panel.set(ice_pct_of_meat=42)
     beyond = {row.cells[0]: row.cells for row in panel.shown.tables[1].rows}
     assert "pushes another limit down" in beyond["ice added, its cold counted"][2]
+
+
+def test_every_number_of_the_model_that_print_set_has_words():
+    from kit.emulsion import moved, published
+    from kit.panels.emulsion.beside_print import PARAMETERS
+
+    assert {name for t in published().values() for name in t.helped_to_set} | {m.parameter for m in moved()} == set(PARAMETERS)
+    panel = beside_print_panel()
+    pooled = next(t for t in panel.shown.tables if t.caption == "Pooled")
+    assert [("(better)" in row.cells[5]) for row in pooled.rows] == [p.flat_error_points < p.error_shifted_points for p in agreement().pooled]
+    assert "_" not in panel.text() and "_" not in panel.set(below="numbers that were moved").text()

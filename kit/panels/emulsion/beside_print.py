@@ -5,7 +5,7 @@ from functools import lru_cache
 from kit import units
 from kit.charts import emulsion as charts
 from kit.emulsion import Agreement, Compared, agreement, moved, published
-from kit.emulsion.published import Table as Published
+from kit.emulsion.published import Pooled, Table as Published
 from kit.panels.emulsion.words import cautions
 from kit.panels.panel import Choice, Panel, Row, Table, View
 from kit.working import step
@@ -21,6 +21,14 @@ NOT_FOR = (
     "cooking or cooling times, safety, shelf life or a legal limit",
     "choosing between two recipes that differ by less than the grey bands are wide",
 )
+PARAMETERS = {
+    "ratio_gain": "how fast water leaves with more water on each gram of protein", "ratio_reference": "the water on each gram of protein where counting starts",
+    "salt_gain": "how much salt holds water", "salt_scale_pct": "how soon salt has done its work", "phosphate_gain": "how much phosphate holds water",
+    "water_per_10C": "how much hotter cooking drives water out", "pH_gain": "how much a higher pH holds water", "water_level": "the level of water lost",
+    "fat_level": "the level of fat lost", "fat_load_limit": "the most fat on each gram of protein", "best_end_C": "the best end of chopping for each fat",
+    "collagen_worth": "what collagen is worth as protein that binds",
+}
+"""numbers of the model in words; a test holds that none is missing"""
 VARIED = {"A": ("fat_pct",), "B": ("salt_pct",), "C": ("fat_pct",), "D": ("salt_pct", "core_C"), "E": ("phosphate_pct",), "K": ("fat_pct",), "N": ("core_C",),
           "P": ("fat_pct", "water_pct", "salt_pct")}
 BY_VALUE = ("D", "K", "N")
@@ -82,17 +90,22 @@ def row_names(of: Published, system: str) -> tuple[str, ...]:
 
 
 def _pooled(found: Agreement) -> Table:
-    columns = ("which", "values", "rank, median", "as it stands", "one level moved", "one number for all", "within a factor of 2")
+    columns = ("which", "values", "order kept (rank), median", "as it stands", "one level moved", "one number for all", "within a factor of 2")
     return Table("Pooled", columns, tuple(Row((p.which, str(p.values), f"{p.spearman_median:.2f}", f"{p.error_points:.1f}", f"{p.error_shifted_points:.1f}",
-                                               f"{p.flat_error_points:.1f}", f"{p.within_factor_2_pct:.0f} %")) for p in found.pooled))
+                                               _flat(p), f"{p.within_factor_2_pct:.0f} %")) for p in found.pooled))
 
 
 def _comparisons(found: Agreement, one: Compared) -> Table:
-    columns = ("table", "what", "rows", "rank", "as it stands", "one level moved", "one number for all", "helped to set")
+    columns = ("table", "what", "rows", "order kept (rank)", "as it stands", "one level moved", "one number for all", "helped to set")
     rows = tuple(Row((f"{r.table}: {r.title}", QUANTITIES[r.quantity], str(r.n), f"{r.spearman:.2f}" if r.spearman == r.spearman else "none", f"{r.error_points:.1f}",
-                      f"{r.error_shifted_points:.1f}", f"{r.flat_error_points:.1f}" + (" (better)" if r.flat_error_points < r.error_shifted_points else ""),
+                      f"{r.error_shifted_points:.1f}", _flat(r),
                       _plain(r.helped_to_set) or "nothing"), "strong" if r is one else "") for r in found.rows)
     return Table("Every column compared, mean miss in points of the raw weight", columns, rows)
+
+
+def _flat(of: Compared | Pooled) -> str:
+    """The miss of one number for all rows, and whether it beats the model with its level moved."""
+    return f"{of.flat_error_points:.1f}" + (" (better)" if of.flat_error_points < of.error_shifted_points else "")
 
 
 def _directions(found: Agreement, one: Compared) -> Table:
@@ -106,4 +119,4 @@ def _moved(found: Agreement, one: Compared) -> Table:
 
 
 def _plain(names) -> str:
-    return ", ".join(name.replace("_", " ") for name in names)
+    return ", ".join(PARAMETERS[name] for name in names)
