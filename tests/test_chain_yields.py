@@ -5,12 +5,13 @@ import pytest
 from pencil import assert_pencil
 
 from kit.chain import follow, ledger_of
-from kit.chain.yields import CHAIN, COOK_WAYS, EVAPORATION, LOSS, PLAN, USUAL, books_of, checks_of
+from kit.chain.closing import checks_of
+from kit.chain.yields import CHAIN, COOK_WAYS, EVAPORATION, LOSS, PLAN, USUAL, books_of
 from kit.emulsion import Measured, calibrate
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.sheet import read_sheet
 from kit.tables import data_path, number
-from kit.yields import at, books, leaked, mended, misread
+from kit.yields import at, books, leaked, mended, misread, points
 
 
 @pytest.fixture(scope="module")
@@ -156,6 +157,19 @@ def test_the_demo_batch_has_two_holes(sheet):
     turns = checks_of(ledger_of(sheet)).in_turn.turns
     assert [turn.causes[0].place for turn in turns[:2]] == ["chill to peel", "chop to stuff"]
     assert checks_of(mended(ledger_of(sheet))).found.global_stat < checks_of(ledger_of(sheet)).found.global_stat / 4
+
+
+def test_a_scale_wrong_throughout_shows_only_where_it_meets_another(usual):
+    """Every weight up to the rest 2 % high: all balances among them still close, and the hand-over to the next scale is open. Then a hole there does as well."""
+    cold = {"receive", "thaw", "trim", "grind", "chop", "stuff", "rest"}
+    high = tuple(replace(e, kg=1.02 * e.kg) if e.stage in cold else e for e in usual)
+    labels = {p.label: ("cold scale" if p.stage in cold else "warm scale") for p in points(high)}
+    found = checks_of(high, 0.1, scales=labels).found
+    assert [name for name, z in zip(found.checks.names, found.node_z) if abs(z) > 2] == ["rest to cook"]
+    told = {(c.kind, c.place) for group in (found.suspects.groups[0], *found.suspects.rivals) for c in group.causes}
+    assert {("node", "rest to cook"), ("scale, share", "cold scale"), ("scale, share", "warm scale")} <= told and not found.suspects.told_apart
+    with pytest.raises(UnknownName, match="out of chop"):
+        checks_of(high, 0.1, scales={"out of chopp": "cold scale"})
 
 
 def test_books_that_close_take_no_turn(usual):

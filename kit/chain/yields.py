@@ -1,7 +1,6 @@
 """From a sheet to the books of its batch: every stage's loss and every yield, weighed beside what was to be expected.
 
-    books_of(sheet)                   losses, returns, giveaway and yields, each weighed beside usual and beside the chain
-    checks_of(entries)                do the books close; which one, two or three causes would close them
+    books_of(sheet)     losses, returns, giveaway and yields, each weighed beside what is usual and beside what the chain tells
 """
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -13,8 +12,7 @@ from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.tables import cite, number, numbers, value
 from kit.working import Step, step
-from kit.yields import (Books, Entry, InTurn, Reconciled, UnitSlip, Weighed, at, books, causes_in_turn, flows_of, points, reconcile, sd_of_step,
-                        unit_slips)
+from kit.yields import Books, Entry, UnitSlip, at, books, points, sd_of_step, unit_slips
 from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN
 
 CHAIN, EVAPORATION, PLAN, USUAL = "the chain: evaporation and batter", "the chain: evaporation alone", "the sheet's plan", "the usual range"
@@ -134,7 +132,7 @@ def books_of(sheet: Sheet, followed: Followed | None = None, *, cook_by: str = C
     entries, split = _ice_apart(sheet, entries)
     weighed = books(entries) if sum(e.kind in (IN, OUT) for e in entries) >= 2 else None
     told, mute = _told(followed, cook_by)
-    losses = {stage: (_usual(f"yields_loss_{_row(stage, sheet)}_pct"), told.get(stage)) for stage in STAGES}
+    losses = {stage: (usual_loss(stage, sheet.process.casing), told.get(stage)) for stage in STAGES}
     line, notes = _line(sheet, entries if weighed else ())
     ledger, steps = _expected_ledger(line, losses)
     expected = books(ledger)
@@ -153,8 +151,9 @@ def books_of(sheet: Sheet, followed: Followed | None = None, *, cook_by: str = C
 
 
 # what is to be expected ----------------------------------------------------------------------------------------------------------------
-def _row(stage: str, sheet: Sheet) -> str:
-    return "cook_impermeable" if stage == "cook" and sheet.process.casing == "plastic" else stage
+def usual_loss(stage: str, casing: str | None = None) -> Expected | None:
+    """The usual loss of a stage in percent of all that goes into it; in plastic casing the cook's own row. None where nothing usual is held."""
+    return _usual(f"yields_loss_{'cook_impermeable' if stage == 'cook' and casing == 'plastic' else stage}_pct")
 
 
 def _usual(name: str) -> Expected | None:
@@ -181,7 +180,8 @@ def _told(followed: Followed, cook_by: str) -> tuple[dict[str, Expected], tuple[
 def _tail_told(followed: Followed) -> Expected:
     plan = followed.links.plan
     one_link = min(100 * plan.link_weight_g / 1000 / plan.batter_kg, 100.0)
-    return Expected(min(100 * plan.left_kg / plan.batter_kg, one_link), 0.0, one_link, "links: the last batter, less than one link; ends and broken links go back as rework",
+    return Expected(min(100 * plan.left_kg / plan.batter_kg, one_link), 0.0, one_link,
+                    "links: the last batter, less than one link; ends and broken links go back as rework",
                     cite("kit", "links of the sheet's casing", "computed"))
 
 
@@ -191,7 +191,8 @@ def _chill_told(followed: Followed) -> Expected | None:
     if not (plan.cook and plan.chill_medium == "cold air" and plan.chill_min):
         return None
     lost, doubt = max(followed.cook.cooked.stages[-1].lost_pct, 0.0), value("yields_evaporation_doubt_points")
-    return Expected(lost, max(lost - doubt, 0.0), lost + doubt, "cook room: water that dries off in cold air; drip left out", cite("kit", "drying of the link in the planned chill", "computed"))
+    return Expected(lost, max(lost - doubt, 0.0), lost + doubt, "cook room: water that dries off in cold air; drip left out",
+                    cite("kit", "drying of the link in the planned chill", "computed"))
 
 
 def _cook_told(followed: Followed, cook_by: str) -> Expected | None:
@@ -202,7 +203,8 @@ def _cook_told(followed: Followed, cook_by: str) -> Expected | None:
         dried = sum(stage.lost_pct for stage in (cooked[:-1] if chill else cooked))
         source = cite("kit", "heat and drying of the link in the planned schedule", "computed")
         if cook_by == EVAPORATION:
-            return Expected(dried, max(dried - doubt, 0.0), dried + doubt, "cook room: water that evaporates, the house not calibrated; nothing that the batter itself lets go",
+            return Expected(dried, max(dried - doubt, 0.0), dried + doubt,
+                            "cook room: water that evaporates, the house not calibrated; nothing that the batter itself lets go",
                             source)
         low, middle, high = (float(q) for q in followed.holds.spread.total_out_g)
         out = float(followed.holds.held.total_out_g)
@@ -216,7 +218,8 @@ def _planned(sheet: Sheet) -> Expected | None:
     if sheet.cook_yield_pct is None:
         return None
     loss, doubt = 100 - sheet.cook_yield_pct, value("yields_evaporation_doubt_points")
-    return Expected(loss, max(loss - doubt, 0.0), loss + doubt, f"the sheet plans a cook yield of {sheet.cook_yield_pct:g} %", cite("kit", "planned on the sheet", "teaching"))
+    return Expected(loss, max(loss - doubt, 0.0), loss + doubt, f"the sheet plans a cook yield of {sheet.cook_yield_pct:g} %",
+                    cite("kit", "planned on the sheet", "teaching"))
 
 
 # the ledger to expect ------------------------------------------------------------------------------------------------------------------
@@ -226,7 +229,8 @@ def _line(sheet: Sheet, entries: tuple[Entry, ...]) -> tuple[tuple[tuple[str, fl
         rework = sheet.kg_of("rework")
         put_in = at("chop", additions_kg={name: kg for name, kg in (("ice", sheet.kg_of("ice", "water")), ("dry goods", _dry_kg(sheet))) if kg},
                     rework_in_kg=rework or None)
-        doing = ("chop", "stuff", "cook", *(("chill",) if sheet.process.chill_medium else ()), *(("peel",) if sheet.process.casing == "cellulose" else ()), "pack")
+        doing = ("chop", "stuff", "cook", *(("chill",) if sheet.process.chill_medium else ()), *(("peel",) if sheet.process.casing == "cellulose" else ()),
+                 "pack")
         return tuple((stage, sheet.meat_kg if stage == "chop" else float("nan"), put_in if stage == "chop" else ()) for stage in doing), ()
     stream, order = points(entries), list(STAGES)
     first, last = stream[0], stream[-1]
@@ -239,7 +243,8 @@ def _line(sheet: Sheet, entries: tuple[Entry, ...]) -> tuple[tuple[tuple[str, fl
     need(bool(between), f"only a hand-over is weighed ({first.label}, {last.label}); a yield needs a stage between two weights")
     skipped = [s for s in order[order.index(first.stage):order.index(last.stage)] if s not in seen]
     notes = (f"nothing is written for {', '.join(skipped)}: no loss is expected there",) if skipped else ()
-    return tuple((s, first.kg if n == 0 else float("nan"), tuple(e for e in entries if e.stage == s and e.kind in SIGN and e.kind != SCRAP)) for n, s in enumerate(between)), notes
+    return tuple((s, first.kg if n == 0 else float("nan"), tuple(e for e in entries if e.stage == s and e.kind in SIGN and e.kind != SCRAP)) for n,
+                 s in enumerate(between)), notes
 
 
 def _expected_ledger(line, losses) -> tuple[tuple[Entry, ...], tuple[Step, ...]]:
@@ -267,7 +272,8 @@ def _ice_apart(sheet: Sheet, entries: tuple[Entry, ...]) -> tuple[tuple[Entry, .
     whole = put_in[0]
     parts = tuple(replace(whole, name=name, kg=whole.kg * kg / (ice + dry), sd_kg=None if whole.sd_kg is None else whole.sd_kg * (kg / (ice + dry)) ** 0.5)
                   for name, kg in (("ice", ice), ("dry goods", dry)))
-    return (*(e for e in entries if e is not whole), *parts), ("one weight is written for all that was put in at chop; it is shown as ice and dry goods as the sheet plans them",)
+    return (*(e for e in entries
+              if e is not whole), *parts), ("one weight is written for all that was put in at chop; it is shown as ice and dry goods as the sheet plans them",)
 
 
 def _dry_kg(sheet: Sheet) -> float:
@@ -283,7 +289,8 @@ def _beside(weighed: Books | None, losses) -> tuple[Beside, ...]:
         if line or (not weighed and any(losses[stage])):
             found.append(Beside(f"lost in {stage}", LOSS, stage, *((line.loss_kg, line.all_in_kg, line.lost_sd_kg) if line else (None,) * 3), *losses[stage]))
         if line and line.rework_out_kg:
-            found.append(Beside(f"sent back at {stage}", RETURN, stage, line.rework_out_kg, line.all_in_kg, line.lost_sd_kg, _usual(f"yields_rework_{stage}_pct"), None))
+            found.append(Beside(f"sent back at {stage}", RETURN, stage, line.rework_out_kg, line.all_in_kg, line.lost_sd_kg,
+                                _usual(f"yields_rework_{stage}_pct"), None))
     if weighed and weighed.giveaway_kg is not None and weighed.end.kg:
         found.append(Beside(GIVEAWAY, GIVEAWAY, "pack", weighed.giveaway_kg, weighed.end.kg, None, _usual("yields_giveaway_pct"), None))
     return tuple(found)
@@ -302,48 +309,3 @@ def _yields(weighed: Books | None, expected: Books, doubt: dict[str, Expected]) 
         found.append(YieldBeside((w or x).of, base, *((w.pct, w.sd_pct, w.with_rework_pct) if w else (None,) * 3),
                                  *((x.pct, x.pct * max(1 - down, 0.0), x.pct * (1 + up)) if x and after and (not w or w.of == x.of) else (None,) * 3)))
     return tuple(found)
-
-
-# do they close -------------------------------------------------------------------------------------------------------------------------
-@dataclass(frozen=True)
-class Checked:
-    """One ledger held against its scales: `weighed` is the flow graph, `in_turn` the causes that close it together."""
-
-    weighed: Weighed
-    found: Reconciled
-    in_turn: InTurn
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys((*self.found.notes, *self.weighed.notes, *self.in_turn.notes, *self.found.suspects.notes)))
-
-    @property
-    def sources(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys((*self.found.sources, *self.found.suspects.sources, *self.in_turn.sources)))
-
-    @property
-    def working(self) -> tuple[Step, ...]:
-        return (*self.found.working, *self.found.suspects.working, *self.in_turn.working)
-
-
-def checks_of(entries: Iterable[Entry], scale_sd_kg: float | None = None, *, usual_losses: bool = True, casing: str | None = None) -> Checked:
-    """Close the books of `entries` and look for what keeps them open.
-
-    `scale_sd_kg` stands in where an entry has no doubt of its own. `usual_losses` puts the usual loss of each stage whose loss nobody weighed on the books, with
-    the doubt of its range, so that the stage is checked as well; without it such a stage closes by definition. `casing` "plastic" takes the tight casing's row.
-    """
-    entries = tuple(entries)
-    put = _usual_kg(entries, casing) if usual_losses else {}
-    weighed = flows_of(entries, scale_sd_kg, predicted_loss_kg=put)
-    found = reconcile(weighed.graph, weighed.kg, weighed.sd_kg)
-    return Checked(weighed, found, causes_in_turn(found, weighed.sd_kg))
-
-
-def _usual_kg(entries: tuple[Entry, ...], casing: str | None) -> dict[str, tuple[float, float]]:
-    """Stage -> usual loss in kg with its doubt, where the stage is weighed alone on both sides and its loss was not weighed as scrap."""
-    found = {}
-    for line in books(entries).stages:
-        row = _usual(f"yields_loss_{'cook_impermeable' if line.stage == 'cook' and casing == 'plastic' else line.stage}_pct")
-        if row and len(line.stages) == 1 and not line.bridge and not line.scrap_kg:
-            found[line.stage] = (row.pct / 100 * line.all_in_kg, row.sd_pct / 100 * line.all_in_kg)
-    return found

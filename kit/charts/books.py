@@ -7,7 +7,7 @@ from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down, nu
 SUSPECTS, LEAST = 7, 0.02
 """so many causes are drawn, and none that explains less than this share"""
 HUE = {"node": "loss", "weight": "cold", "scale, fixed": "cold", "scale, share": "cold", "every stage": "carbohydrate"}
-WHAT = {"node": "hole", "weight": "scale", "scale, fixed": "scale", "scale, share": "scale", "every stage": ""}
+WHAT = {"node": "hole", "weight": "scale"}
 
 
 def _edge(field: str, x) -> alt.Chart:
@@ -22,7 +22,8 @@ SIDE, MOST = 62.0, 32.0
 def losses_chart(system: str) -> dict:
     """Each stage's loss in percent of what went in: weighed, usual in the trade, expected by the chain. A square root opens up the small ones."""
     def x(field):
-        return alt.X(field, title="% of what went in", scale=alt.Scale(type="sqrt", domain=[0, SIDE], nice=False, clamp=True), axis=alt.Axis(values=[0, 2, 5, 10, 20, 30]))
+        return alt.X(field, title="% of what went in", scale=alt.Scale(type="sqrt", domain=[0, SIDE], nice=False, clamp=True),
+                     axis=alt.Axis(values=[0, 2, 5, 10, 20, 30]))
 
     y = names_down("place", 150, grid=True)
     band = alt.Chart(rows("usual")).mark_rule(strokeWidth=17, color=COLOUR["band"]).encode(y=y, x=x("low:Q"), x2="high:Q")
@@ -49,13 +50,14 @@ def losses_data(found) -> dict[str, list[dict]]:
 
 
 def losses_text(found) -> str:
-    return "Losses by stage. " + " ".join(f"{b.what}: weighed {b.pct:.2f} %, expected {b.expected.pct:.2f} %." for b in found.beside if b.pct is not None and b.expected)
+    return "Losses by stage. " + " ".join(f"{b.what}: weighed {b.pct:.2f} %, expected {b.expected.pct:.2f} %." for b in found.beside if b.pct is not None
+                                          and b.expected)
 
 
 def yields_chart(system: str) -> dict:
     """The end of the line in percent of every base, weighed and expected."""
     def x(field):
-        return alt.X(field, title="% of that weight", scale=alt.Scale(domain=[60, 136], nice=False, clamp=True), axis=alt.Axis(values=[60, 80, 100, 120]))
+        return alt.X(field, title="% of that weight", scale=alt.Scale(domain=[60, 172], nice=False, clamp=True), axis=alt.Axis(values=[60, 80, 100, 120, 140]))
 
     y = names_down("place", 110, grid=True)
     reach = alt.Chart(rows("chain")).mark_rule(strokeWidth=3, color=COLOUR["cold"]).encode(y=y, x=x("low:Q"), x2="high:Q")
@@ -73,7 +75,7 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
         place = numbered(n, line.base)
         if line.expected_pct is not None:
             sets["chain"].append({"place": place, "pct": line.expected_pct, "low": line.low_pct, "high": line.high_pct})
-        sets["weighed"].append({"place": place, "label": line.base, "pct": line.pct, "end": 136.0, "chosen": line.base == base,
+        sets["weighed"].append({"place": place, "label": line.base, "pct": None if line.pct is None else min(line.pct, 145.0), "end": 172.0, "chosen": line.base == base,
                                 "words": "" if line.pct is None else f"{line.pct:.1f} %"})
     return sets
 
@@ -90,7 +92,8 @@ REACH, BESIDE = 10.0, 17.0
 def balances_chart(system: str) -> dict:
     """What is missing at every stage and hand-over, over its doubt; dashed where chance ends."""
     def x(field):
-        return alt.X(field, title="missing, in standard deviations", scale=alt.Scale(domain=[-REACH, BESIDE], nice=False, clamp=True), axis=alt.Axis(values=[-10, -5, 0, 5, 10]))
+        return alt.X(field, title="missing, in standard deviations", scale=alt.Scale(domain=[-REACH, BESIDE], nice=False, clamp=True),
+                     axis=alt.Axis(values=[-10, -5, 0, 5, 10]))
 
     y = names_down("place", 130, grid=True)
     bar = alt.Chart(rows("nodes")).mark_bar(height=14).encode(y=y, x=x("z:Q"), x2="zero:Q", color=alt.Color("colour:N", scale=None),
@@ -113,33 +116,38 @@ def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
 
 
 def balances_text(found) -> str:
-    return "What is missing at each balance. " + " ".join(f"{name}: {kg:.2f} kg, {z:.1f} standard deviations." for name, kg, z in zip(found.checks.names, found.missing_kg, found.node_z))
+    return "What is missing at each balance. " + " ".join(f"{name}: {kg:.2f} kg, {z:.1f} standard deviations." for name, kg,
+                                                          z in zip(found.checks.names, found.missing_kg, found.node_z))
 
 
 def suspects_chart(system: str) -> dict:
     """How much of the imbalance each single cause would explain, best first; dashed: what it takes to close the books."""
     def x(field):
-        return alt.X(field, title="% of the imbalance it explains", scale=alt.Scale(domain=[0, 112], nice=False, clamp=True), axis=alt.Axis(values=[0, 25, 50, 75, 100]))
+        return alt.X(field, title="% of the imbalance it explains", scale=alt.Scale(domain=[0, 112], nice=False, clamp=True),
+                     axis=alt.Axis(values=[0, 25, 50, 75, 100]))
 
     y = names_down("place", 195)
     bar = alt.Chart(rows("groups")).mark_bar(height=26).encode(y=y, x=x("share:Q"), color=alt.Color("colour:N", scale=None),
                                                              tooltip=[alt.Tooltip("label:N", title="cause")])
-    words = alt.Chart(rows("groups")).mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600).encode(y=y, x=x("from:Q"), text="words:N", color=alt.Color("ink:N", scale=None))
-    return finished((bar + _edge("edge", x) + words).properties(width=235, height=alt.Step(44)), "Which one cause explains it?", "right of the dashed line it would close the books")
+    words = alt.Chart(rows("groups")).mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600).encode(y=y, x=x("from:Q"), text="words:N",
+                                                                                                           color=alt.Color("ink:N", scale=None))
+    return finished((bar + _edge("edge", x) + words).properties(width=235, height=alt.Step(44)), "Which one cause explains it?",
+                    "right of the dashed line it would close the books")
 
 
 def suspects_data(checked, system: str) -> dict[str, list[dict]]:
-    """Rows from a kit.chain.yields.Checked whose books do not close."""
+    """Rows from a kit.chain.closing.Checked whose books do not close."""
     suspects, g = checked.found.suspects, checked.found.global_stat
     listed = []
     for n, group in enumerate(group for group in suspects.groups[:SUSPECTS] if group.drop > LEAST * g):
         first = group.causes[0]
-        name = f"{WHAT[first.kind]}: {first.place}" if WHAT[first.kind] else first.place
+        name = f"{WHAT[first.kind]}: {first.place}" if first.kind in WHAT else first.place
         alike = f", or {len(group.causes) - 1} more" if len(group.causes) > 1 else ""
         share = 100 * group.drop / g
         inside = share > 55
         size = f"{units.to_shown(abs(first.size), first.unit, system):.3g} {units.shown_unit(first.unit, system)}"
-        listed.append({"place": numbered(n, name), "label": group.words(system), "share": share, "from": 0.0 if inside else share, "words": f"{size}{alike}", "colour": COLOUR[HUE[first.kind]],
+        listed.append({"place": numbered(n, name), "label": group.words(system), "share": share, "from": 0.0 if inside else share, "words": f"{size}{alike}",
+                       "colour": COLOUR[HUE[first.kind]],
                        "ink": "white" if inside and first.kind != "every stage" else COLOUR["ink"]})
     return {"groups": listed, "edge": [{"at": 100 * (1 - min(checked.in_turn.turns[0].limit / g, 1.0))}]}
 
@@ -156,15 +164,19 @@ def kept_chart(part: str, system: str) -> dict:
 
     y = names_down("place", 120)
     bar = alt.Chart(rows("kept")).mark_bar(height=30).encode(y=y, x=x("pct:Q"), color=alt.Color("colour:N", scale=None))
-    printed = alt.Chart(rows("printed")).mark_point(shape="diamond", size=260, filled=True, color="white", stroke=COLOUR["ink"], strokeWidth=3, opacity=1).encode(y=y, x=x("pct:Q"))
-    words = alt.Chart(rows("kept")).mark_text(align="left", dx=8, fontSize=LABEL, fontWeight=600).encode(y=y, x=x("zero:Q"), text="words:N", color=alt.Color("ink:N", scale=None))
-    return finished((bar + words + (printed + _edge("edge", x) if part == "fat" else _edge("edge", x))).properties(width=290, height=alt.Step(46)), f"{part.capitalize()} that stayed",
+    printed = alt.Chart(rows("printed")).mark_point(shape="diamond", size=260, filled=True, color="white", stroke=COLOUR["ink"], strokeWidth=3,
+                                                    opacity=1).encode(y=y, x=x("pct:Q"))
+    words = alt.Chart(rows("kept")).mark_text(align="left", dx=8, fontSize=LABEL, fontWeight=600).encode(y=y, x=x("zero:Q"), text="words:N",
+                                                                                                         color=alt.Color("ink:N", scale=None))
+    return finished((bar + words + (printed + _edge("edge", x) if part == "fat" else _edge("edge", x))).properties(width=290, height=alt.Step(46)),
+                    f"{part.capitalize()} that stayed",
                     "diamond: printed; dashed: all there was" if part == "fat" else "dashed: all there was")
 
 
 def kept_data(books: dict, printed: dict, part: str, hue: str) -> dict[str, list[dict]]:
     """Rows from {fat level: PartBooks} and {fat level: printed %}."""
-    kept = [{"place": numbered(n, f"{level:g} % fat"), "pct": found.retained_pct[part], "zero": 0.0, "words": f"{'✗ ' if found.retained_pct[part] > 100 else ''}{found.retained_pct[part]:.1f} %",
+    kept = [{"place": numbered(n, f"{level:g} % fat"), "pct": found.retained_pct[part], "zero": 0.0,
+             "words": f"{'✗ ' if found.retained_pct[part] > 100 else ''}{found.retained_pct[part]:.1f} %",
              "colour": COLOUR["fails"] if found.retained_pct[part] > 100 else COLOUR[hue],
              "ink": COLOUR["ink"] if hue == "fat" and found.retained_pct[part] <= 100 else "white"} for n, (level, found) in enumerate(books.items())]
     marks = [{"place": row["place"], "pct": printed[level]} for row, level in zip(kept, books) if level in printed]
@@ -179,7 +191,8 @@ def kept_text(books: dict, part: str) -> str:
 def worth_chart(system: str) -> dict:
     """Each loss in money, dearest first, as a share of them all."""
     def x(field):
-        return alt.X(field, title="% of all the money lost", scale=alt.Scale(domain=[0, 100], nice=False, clamp=True), axis=alt.Axis(values=[0, 20, 40, 60, 80, 100]))
+        return alt.X(field, title="% of all the money lost", scale=alt.Scale(domain=[0, 100], nice=False, clamp=True),
+                     axis=alt.Axis(values=[0, 20, 40, 60, 80, 100]))
 
     y = names_down("place", 260)
     bar = alt.Chart(rows("losses")).mark_bar(height=20).encode(y=y, x=x("share:Q"), color=alt.Color("colour:N", scale=None))

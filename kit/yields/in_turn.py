@@ -77,7 +77,8 @@ def causes_in_turn(found: Reconciled, sd_kg, scales: Sequence[str | None] | None
         turns.append((left, _limit(found, len(taken))))
     named = []
     for turn, ((members, rivals), (after, limit)) in enumerate(zip(taken, turns)):
-        causes = tuple(Cause(*labels[m][:2], float(size[turn]) * _ratio(table, members[0], m), float(sd[turn]) * abs(_ratio(table, members[0], m)), labels[m][2])
+        causes = tuple(Cause(*labels[m][:2], float(size[turn]) * _ratio(table, members[0], m), float(sd[turn]) * abs(_ratio(table, members[0], m)),
+                             labels[m][2])
                        for m in members)
         named.append(Turn(causes, tuple(Cause(*labels[m][:2], float("nan"), float("nan"), labels[m][2]) for m in rivals), after, limit))
     closes = bool(left <= _limit(found, len(taken)))

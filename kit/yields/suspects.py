@@ -38,8 +38,9 @@ class Cause:
         high = "high" if self.size > 0 else "low"
         if self.place.endswith(PREDICTED):
             return f"{self.place.removesuffix(PREDICTED)} is {size} {'less' if self.size > 0 else 'more'} than was predicted"
-        return {"weight": f"the weight {self.place} reads {size} too {high}",
-                "node": f"{size} {'left' if self.size > 0 else 'came into'} {self.place} unrecorded",
+        way = " to " in self.place
+        gone = f"{size} {'went astray' if self.size > 0 else 'turned up'} from {self.place}" if way else f"{size} {'left' if self.size > 0 else 'came into'} {self.place} unrecorded"
+        return {"weight": f"the weight {self.place} reads {size} too {high}", "node": gone,
                 "scale, fixed": f"every weight on {self.place} reads {size} too {high}",
                 "scale, share": f"{self.place} reads {size} too {high} throughout",
                 "every stage": f"every stage {'loses' if self.size > 0 else 'gains'} {size} of what goes through it, unrecorded"}[self.kind]
@@ -103,9 +104,10 @@ class Suspects:
         opening = f"The books do not close {figures}. "
         if len(first.causes) == 1 and not self.rivals:
             return f"{opening}One cause explains it best by far: {first.words(system)}."
-        same = " These two or more leave the same pattern, so the balances cannot tell them apart." if len(first.causes) > 1 else ""
         near = f" Nearly as likely: {'; '.join(group.words(system) for group in self.rivals)}." if self.rivals else ""
-        return f"{opening}It fits best that {first.words(system)}.{same}{near}"
+        if len(first.causes) > 1:
+            return f"{opening}Either {first.words(system)}: they leave one pattern, so the balances cannot tell them apart.{near}"
+        return f"{opening}It fits best that {first.words(system)}.{near}"
 
 
 @dataclass(frozen=True)

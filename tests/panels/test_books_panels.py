@@ -170,6 +170,7 @@ def test_what_can_be_told_apart_and_what_cannot(closing):
     assert "One cause explains it best by far: the weight out of chop reads" in said["The scale at the bowl reads high"]
     assert "Nearly as likely" in said["The scale after the cook reads high"], "the usual range of the cook is wider than the error"
     assert "cannot tell them apart" in said["Hole or scale? Nobody can tell"]
+    assert "cold side's scale reads" in said["Where two scales meet"] and "went astray from rest to cook" in said["Where two scales meet"]
     assert "no single cause" in said["Two at once: the demo batch"] and "chill to peel" in said["Two at once: the demo batch"]
 
 

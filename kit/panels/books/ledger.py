@@ -44,10 +44,12 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
         Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, "What is shown"),
         Choice("base", "Yield is reckoned on the weight of", tuple(y.base for y in books_of(sheet, followed).yields), "meat block", "What is shown"),
     )
-    high += 0.06 * (high - low)
-    return Panel(f"{sheet.name}: the books of one batch", controls, compute, lambda found, values, system: ledger_view(found, values["base"], system, high - 0.2 * (high - low), (INVENTED,)),
+    high += 0.2 * (high - low)
+    return Panel(f"{sheet.name}: the books of one batch", controls, compute, lambda found, values,
+                 system: ledger_view(found, values["base"], system, high - 0.2 * (high - low), (INVENTED,)),
                  lambda system: ledger_charts(system, low, high, len(kept.rows)),
-                 {"Rework counted twice": {"mistake": TWICE}, "Pounds typed as kilograms": {"mistake": POUNDS_TYPED}, "A leak nobody wrote down": {"astray_kg": 4.5}})
+                 {"Rework counted twice": {"mistake": TWICE}, "Pounds typed as kilograms": {"mistake": POUNDS_TYPED},
+                  "A leak nobody wrote down": {"astray_kg": 4.5}})
 
 
 def _mistaken(entries: tuple[Entry, ...], mistake: str) -> tuple[Entry, ...]:
@@ -60,12 +62,14 @@ def _mistaken(entries: tuple[Entry, ...], mistake: str) -> tuple[Entry, ...]:
 
 
 def ledger_charts(system: str, low: float, high: float, count: int) -> dict[str, dict]:
-    return {"waterfall": yield_charts.waterfall_chart(system, low, high, count, clamp=True), "losses": charts.losses_chart(system), "yields": charts.yields_chart(system)}
+    return {"waterfall": yield_charts.waterfall_chart(system, low, high, count, clamp=True), "losses": charts.losses_chart(system),
+            "yields": charts.yields_chart(system)}
 
 
 def ledger_view(found: BooksOf, base: str, system: str, words_below_kg: float = float("inf"), notes: tuple[str, ...] = ()) -> View:
     """The books of a BooksOf whose weighed books are there."""
-    data = {"waterfall": yield_charts.waterfall_data(found.weighed, system, words_below_kg), "losses": charts.losses_data(found), "yields": charts.yields_data(found, base)}
+    data = {"waterfall": yield_charts.waterfall_data(found.weighed, system, words_below_kg), "losses": charts.losses_data(found),
+            "yields": charts.yields_data(found, base)}
     text = {"waterfall": yield_charts.waterfall_text(found.weighed), "losses": charts.losses_text(found), "yields": charts.yields_text(found)}
     return View(ledger_sentence(found, base, system), data, text, (*look_at(found, system), base_table(found), stage_table(found, system), rests_table(found)),
                 (*notes, *found.notes), found.working, found.sources, (HEAVY, NET_WEIGHT))

@@ -3,12 +3,13 @@ from dataclasses import dataclass
 
 from kit import units
 from kit.chain import follow
-from kit.chain.yields import CHAIN, COOK_WAYS, BooksOf, Checked, books_of, checks_of
+from kit.chain.closing import Checked, checks_of
+from kit.chain.yields import CHAIN, COOK_WAYS, BooksOf, books_of
 from kit.charts import books as charts
 from kit.errors import Faulty, KitError
 from kit.panels.books.closing import closing_view
 from kit.panels.books.ledger import ledger_sentence
-from kit.panels.books.pieces import HEAVY, NET_WEIGHT, base_table, cause_table, closing_sentence, look_at, rests_table, stage_table, turn_table, weight_table
+from kit.panels.books.pieces import HEAVY, NET_WEIGHT, base_table, look_at, rests_table, stage_table
 from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.panels.sheets import read_uploaded
 
@@ -51,10 +52,12 @@ def own_view(own, values, system) -> View:
         return View(f"Choose a file on the left: a batch sheet with a [[weighing]] for each stage, such as stage = \"stuff\", out_kg = \"{example}\". Nothing leaves this computer.", cautions=(HEAVY,))
     if isinstance(own, Faulty):
         rows = tuple(Row((fault.where or "the file", fault.what, fault.remedy), "fails") for fault in own.faults)
-        return View(f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.", {}, {},
+        return View(f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
+                    {}, {},
                     (Table("What to mend", ("where", "what is wrong", "what to try"), rows),))
     found, checked = own.found, own.checked
-    data, text = {"losses": charts.losses_data(found), "yields": charts.yields_data(found, "")}, {"losses": charts.losses_text(found), "yields": charts.yields_text(found)}
+    data, text = {"losses": charts.losses_data(found), "yields": charts.yields_data(found, "")}, {"losses": charts.losses_text(found),
+                                                                                                  "yields": charts.yields_text(found)}
     tables = (*look_at(found, system), base_table(found), stage_table(found, system), rests_table(found))
     if found.weighed is None:
         end = found.expected.end
@@ -63,8 +66,9 @@ def own_view(own, values, system) -> View:
     base = next((name for name in ("meat block", "received") if name in [y.base for y in found.yields]), found.yields[0].base if found.yields else "")
     first = ledger_sentence(found, base, system) if base else f"{units.show(found.weighed.end.kg, 'kg', system)} {found.weighed.end.label}."
     if checked is None:
-        return View(f"{first} Whether the books close cannot be told: {own.why}.", data, text, tables, found.notes, found.working, found.sources, (HEAVY, NET_WEIGHT))
+        return View(f"{first} Whether the books close cannot be told: {own.why}.", data, text, tables, found.notes, found.working, found.sources,
+                    (HEAVY, NET_WEIGHT))
     closing = closing_view(checked, system)
-    return View(f"{first} {closing_sentence(checked, system)}", {**data, **closing.data}, {**text, **closing.text},
-                (*tables, *turn_table(checked, system), *((cause_table(checked, system),) if checked.found.closes is False else ()), weight_table(checked, system)),
+    return View(f"{first} {closing.sentence}", {**data, **closing.data}, {**text, **closing.text},
+                (*tables, *closing.tables),
                 (*found.notes, *closing.notes), (*found.working, *closing.steps), (*found.sources, *closing.sources), (HEAVY, NET_WEIGHT))

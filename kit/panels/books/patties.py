@@ -50,15 +50,21 @@ def patties_view(kept: Kept, values, system) -> View:
                 f"{abs(off):.1f} points {'more' if off < 0 else 'less'}. "
                 + (f"✗ At {len(grew)} of {len(kept.books)} levels more protein comes out than went in." if grew else "No level makes protein out of nothing."))
     rows = tuple(Row((f"{level:g} %", percent(found.cook_loss_kg, 2), percent(found.retained_pct["fat"]), percent(kept.printed[level], 2),
-                      f"{found.disagreement_points['fat']:+.1f} points".replace("-", "−"), ("✗ " if level in grew else "") + percent(found.retained_pct["protein"]),
-                      percent(kept.loss_for_all_protein[level]), units.show(found.unexplained_kg, "kg", system)), "fails" if level in grew else "") for level, found in kept.books.items())
-    table = Table(f"What stayed, of {units.show(100, 'kg', system)} raw", ("fat level", "cook loss", "fat kept, worked out", "fat kept, printed", "printed less worked out", "protein kept",
+                      f"{found.disagreement_points['fat']:+.1f} points".replace("-", "−"), ("✗ " if level in grew else "")
+                      + percent(found.retained_pct["protein"]),
+                      percent(kept.loss_for_all_protein[level]), units.show(found.unexplained_kg, "kg", system)), "fails" if level in grew else "") for level,
+                      found in kept.books.items())
+    table = Table(f"What stayed, of {units.show(100, 'kg', system)} raw",
+                  ("fat level", "cook loss", "fat kept, worked out", "fat kept, printed", "printed less worked out", "protein kept",
                                                                        "loss at which 100 % of it stays", "cook loss not in water, fat or protein"), rows)
     steps = [s for found in kept.books.values() for s in found.working]
-    steps += [step(f"cook loss at which all protein stays, {level:g} % fat", "L = 100 − 100 × R / C", loss, "%", R=(printed.raw_pct["protein"], "%", "protein raw"),
-                   C=(printed.cooked_pct["protein"] + values["protein_points"], "%", "protein cooked")) for (level, loss), printed in zip(kept.loss_for_all_protein.items(), printed_patties().values())]
+    steps += [step(f"cook loss at which all protein stays, {level:g} % fat", "L = 100 − 100 × R / C", loss, "%",
+                   R=(printed.raw_pct["protein"], "%", "protein raw"),
+                   C=(printed.cooked_pct["protein"] + values["protein_points"], "%", "protein cooked")) for (level, loss),
+                   printed in zip(kept.loss_for_all_protein.items(), printed_patties().values())]
     faults = tuple(f"{level:g} % fat: {fault}" for level, found in kept.books.items() for fault in found.faults)
     notes = (*(f"{level:g} % fat: {note}" for level, found in kept.books.items() for note in found.notes), *faults,
              "Analyses of meat are themselves good to a point or two: the sum of water, fat and protein of one sample seldom is 100 exactly. Patties are no emulsion: they may lose fat freely.")
     return View(sentence, {part: charts.kept_data(kept.books, kept.printed if part == "fat" else {}, part, hue) for part, hue in PARTS.items()},
-                {part: charts.kept_text(kept.books, part) for part in PARTS}, (table,), notes, tuple(steps), tuple(source for found in kept.books.values() for source in found.sources))
+                {part: charts.kept_text(kept.books, part) for part in PARTS}, (table,), notes, tuple(steps),
+                tuple(source for found in kept.books.values() for source in found.sources))

@@ -1,6 +1,7 @@
 """Tables and words that several panels of the books share."""
 from kit import units
-from kit.chain.yields import LOSS, BooksOf, Checked, Expected
+from kit.chain.closing import Checked
+from kit.chain.yields import LOSS, BooksOf, Expected
 from kit.panels.view import Row, Table
 from kit.yields import Books
 
@@ -28,9 +29,12 @@ def stage_table(found: BooksOf, system: str) -> Table:
         off = b.outside
         cells = (b.what, units.show(line.all_in_kg, "kg", system) if line else "", units.show(line.out_kg, "kg", system) if line else "",
                  "" if b.kg is None else units.show(b.kg, "kg", system), percent(b.pct, 2), reach(b.usual), reach(b.chain),
-                 "" if b.pct is None or b.expected is None else "as expected" if off is None else f"{abs(b.pct - off.pct):.1f} points {'more' if b.pct > off.pct else 'less'} than expected")
+                 "" if b.pct is None or b.expected is None else "as expected" if off is None
+                 else f"{abs(b.pct - off.pct):.1f} points {'more' if b.pct > off.pct else 'less'} than expected")
         rows.append(Row(cells, "strong" if off else ""))
-    return Table("Stage by stage: weighed beside expected", ("what", "went in", "came out", "kilograms" if system == units.METRIC else "pounds", "of what went in", "usual (range)", "the chain (range)", "so"),
+    return Table("Stage by stage: weighed beside expected",
+                 ("what", "went in", "came out", "kilograms" if system == units.METRIC else "pounds", "of what went in", "usual (range)", "the chain (range)",
+                  "so"),
                  tuple(rows))
 
 
@@ -39,7 +43,8 @@ def base_table(found: BooksOf) -> Table:
     rows = tuple(Row((y.base, percent(y.pct), "" if y.sd_pct is None else f"± {y.sd_pct:.1f}", percent(y.with_rework_pct), percent(y.expected_pct),
                       "" if y.low_pct is None else f"{y.low_pct:.1f} to {y.high_pct:.1f}")) for y in found.yields)
     of = found.yields[0].of if found.yields else "the end"
-    return Table(f"Yield on every base: {of} weight in percent of it", ("base", "weighed", "by the scales", "rework counted as product", "expected", "range"), rows)
+    return Table(f"Yield on every base: {of} weight in percent of it", ("base", "weighed", "by the scales", "rework counted as product", "expected", "range"),
+                 rows)
 
 
 def rests_table(found: BooksOf) -> Table:
@@ -80,16 +85,27 @@ def closing_sentence(checked: Checked, system: str) -> str:
 def turn_table(checked: Checked, system: str) -> tuple[Table, ...]:
     if len(checked.in_turn.turns) < 2:
         return ()
-    rows = tuple(Row((f"{n}", turn.words(system), "yes" if turn.told_apart else "no: " + (f"also {', '.join(c.place for c in turn.rivals)}" if turn.rivals else "one pattern"),
+    rows = tuple(Row((f"{n}", turn.words(system), "yes" if turn.told_apart else "no: "
+                      + (f"also {', '.join(c.place for c in turn.rivals)}" if turn.rivals else "one pattern"),
                       f"{turn.left:.1f}", f"{turn.limit:.1f}")) for n, turn in enumerate(checked.in_turn.turns, 1))
     return (Table("Causes one after the other, sizes reckoned together", ("turn", "cause", "told apart", "left of g", "limit"), rows),)
 
 
-def cause_table(checked: Checked, system: str) -> Table:
+def next_table(checked: Checked) -> tuple[Table, ...]:
+    """The measurement that would settle it; none where the books close."""
+    if checked.found.closes:
+        return ()
+    return (Table("What to measure next", ("to settle it",), (Row((checked.found.suspects.next_step,), "strong"),)),)
+
+
+def cause_table(checked: Checked, system: str) -> tuple[Table, ...]:
+    if checked.found.closes is not False:
+        return ()
     suspects = checked.found.suspects
-    rows = tuple(Row((group.words(system), f"{group.drop:.1f}", f"{group.left:.1f}", "closes the books" if group.explains else "leaves too much"), "strong" if n == 0 else "")
+    rows = tuple(Row((group.words(system), f"{group.drop:.1f}", f"{group.left:.1f}", "closes the books" if group.explains else "leaves too much"), "strong"
+                     if n == 0 else "")
                  for n, group in enumerate(suspects.groups[:12]))
-    return Table("Single causes, best first", ("cause", "takes off g", "leaves", "alone it"), rows, folded=True)
+    return (Table("Single causes, best first", ("cause", "takes off g", "leaves", "alone it"), rows, folded=True),)
 
 
 def _signed(kg: float, system: str) -> str:
@@ -106,7 +122,9 @@ def weight_table(checked: Checked, system: str) -> Table:
     for name, kg, closed, sd, z in zip(found.graph.names, found.kg, found.reconciled_kg, found.sd_kg, found.z):
         change = closed - kg
         unusual = z == z and z > found.z_limit
-        rows.append(Row((name, "not weighed" if kg != kg else units.show(kg, "kg", system), "cannot be told" if closed != closed else units.show(closed, "kg", system),
+        rows.append(Row((name, "not weighed" if kg != kg else units.show(kg, "kg", system), "cannot be told" if closed != closed
+                         else units.show(closed, "kg", system),
                          _signed(change, system), "" if sd != sd else f"± {units.show(sd, 'kg', system)}",
                          "not tested" if z != z else f"{z:.1f}{' unusual' if unusual else ''}"), "strong" if unusual else ""))
-    return Table("Every weight, and what the least change makes of it", ("weight", "written", "closed", "change", "doubt", "change over its doubt"), tuple(rows), folded=True)
+    return Table("Every weight, and what the least change makes of it", ("weight", "written", "closed", "change", "doubt", "change over its doubt"),
+                 tuple(rows), folded=True)

@@ -32,7 +32,8 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
         found = books_of(sheet, followed, entries=entries)
         books = found.weighed
         steamed = ["lost in cook"] if values["steam"] == WATER and any(row.label == "lost in cook" for row in books.rows) else []
-        prices = carried_prices(books, {"start": values["meat"], "addition": values["added"], "rework in": values["meat"], "giveaway": values["sold"]}, free=steamed)
+        prices = carried_prices(books, {"start": values["meat"], "addition": values["added"], "rework in": values["meat"], "giveaway": values["sold"]},
+                                free=steamed)
         for row in books.rows:
             if row.kind == "scrap" and row.stage == "trim":
                 prices[row.label] = max(prices[row.label] - values["scrap"], 0.0)
@@ -69,13 +70,16 @@ def worth_view(valued: Valued, values, system) -> View:
     share = f"Dearest is {first.label}: {first.money:.2f}, {100 * first.money / total:.0f} % of all the money lost. " if first else "Nothing lost carries a price. "
     sentence = (f"{share}Inputs cost {cost.input_money_per_packed_kg:.2f} for every kilogram packed. "
                 f"Given away: {units.show(books.giveaway_kg or 0, 'kg', system)}{per_pack}.")
-    rows = tuple(Row((w.label, units.show(w.kg, "kg", system), "" if w.price_per_kg is None else f"{w.price_per_kg:.2f}", "no price" if w.money is None else f"{w.money:.2f}".replace("-", "−"),
-                      "" if w.money is None or not total else f"{100 * w.money / total:.1f} %".replace("-", "−")), "strong" if w is first else "") for w in cost.losses if abs(w.kg) > 1e-9)
+    rows = tuple(Row((w.label, units.show(w.kg, "kg", system), "" if w.price_per_kg is None else f"{w.price_per_kg:.2f}", "no price" if w.money is None
+                      else f"{w.money:.2f}".replace("-", "−"),
+                      "" if w.money is None or not total else f"{100 * w.money / total:.1f} %".replace("-", "−")), "strong" if w is first else "")
+                      for w in cost.losses if abs(w.kg) > 1e-9)
     inputs = tuple(Row((w.label, units.show(w.kg, "kg", system), f"{w.price_per_kg:.2f}", f"{w.money:.2f}", "")) for w in cost.inputs)
     total_row = Row(("all losses", units.show(sum(w.kg for w in cost.losses), "kg", system), "", f"{cost.lost_money:.2f}", ""), "strong")
     ask = (INVENTED, "Prices are where the sliders stand, invented and in no currency: put in your own.",
            "Rework sent back is good batter and costs nothing here but the work of doing it twice, which is not counted.",
            "Kilograms are not money: a kilogram lost late has cost more than one lost early, and one that steams off was partly ice.", *cost.notes)
     return View(sentence, {"worth": charts.worth_data(cost, system)}, {"worth": charts.worth_text(cost)},
-                (Table("What each loss cost", ("loss", "weight", "per kg", "money", "share"), (*rows, total_row)), Table("What was paid for", ("input", "weight", "per kg", "money", ""), inputs)),
+                (Table("What each loss cost", ("loss", "weight", "per kg", "money", "share"), (*rows, total_row)),
+                 Table("What was paid for", ("input", "weight", "per kg", "money", ""), inputs)),
                 ask, cost.working, (*cost.sources, *found.sources), (NET_WEIGHT, HEAVY))
