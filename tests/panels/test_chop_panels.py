@@ -8,6 +8,7 @@ from kit.chain.chop import chop_of
 from kit.lessons import chop as lesson
 from kit.panels.chop import COLUMNS, chop_rows, log_panel, machines_panel, map_panel, path_panel, split_panel, ways_panel
 from kit.panels.panel import Slider
+from kit.sheet import read_sheet
 from kit.tables import data_path
 
 MAKERS = (path_panel, ways_panel, map_panel)
@@ -264,3 +265,31 @@ def test_splitting_breaks_by_the_minutes_and_not_by_the_heat():
     panel.reset().set(**panel.presets["Too much work, in goes"])
     assert "In 2 goes" in panel.shown.sentence and len(panel.shown.data["parts"]["parts"]) == 2
     assert "°C" not in panel.use("US").shown.sentence
+
+
+OWN = {"name": "mine", "line": [{"name": "my beef", "kind": "meat", "species": "beef", "moisture_pct": 62, "protein_pct": 17, "fat_pct": 20, "ash_pct": 1,
+                                 "amount": "40 kg", "temperature_C": 4},
+                                {"name": "cold beef", "kind": "meat", "species": "beef", "moisture_pct": 62, "protein_pct": 17, "fat_pct": 20, "ash_pct": 1,
+                                 "amount": "40 kg", "temperature_C": 2},
+                                {"name": "ice", "amount": "15 kg"}, {"name": "water", "amount": "5 kg"}, {"name": "salt", "amount": "1.5 kg"}]}
+
+
+@pytest.mark.parametrize("make", ALL, ids=lambda make: make.__name__)
+def test_a_sheet_of_one_s_own_is_where_the_sliders_start(make):
+    """Meat 3 °C by weight, 20 kg added on 80 kg meat, 15 of them ice, 1.5 of 101.5 kg salt: by hand."""
+    panel = make(read_sheet(OWN | {"process": {"chop_energy_kJ_per_kg": 90}}))
+    values = panel.values
+    assert (values["meat_C"], values["added_pct_of_meat"], values["ice_share_pct"], values["salt_pct_of_batch"]) == (3.0, 25, 75, 1.5)
+    assert values.get("energy_kJ_per_kg", 90) == 90 and values["fat"] == "beef"
+    assert not any("invented" in note for note in panel.shown.notes) and any("mine stands" in note for note in panel.shown.notes)
+    assert panel.error is None and panel.reset().values == values
+
+
+def test_an_own_sheet_ends_where_the_chain_ends_it():
+    sheet = read_sheet(OWN | {"process": {"chop_energy_kJ_per_kg": 90}})
+    assert path_panel(sheet).result.answer.end_C == pytest.approx(chop_of(sheet).end_C, abs=0.3)  # salt rounded to the slider's step, one meat temperature
+
+
+def test_a_sheet_beyond_the_sliders_usual_ends_widens_them():
+    cold = path_panel(read_sheet({"name": "frozen", "line": [OWN["line"][0] | {"temperature_C": -10}, OWN["line"][2]]}))
+    assert cold.values["meat_C"] == -10 and cold.error is None

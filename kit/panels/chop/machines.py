@@ -1,37 +1,35 @@
 """Grinder, main machine and emulsifier: stop by stop, with the heat of bowl and room."""
 from kit import units
-from kit.chain.chop import BLADES, COLD, bowl_of
+from kit.chain.chop import BLADES, COLD
 from kit.chain.chop_route import MAIN, Route, route_of, with_steel
 from kit.charts import chop as charts
 from kit.chop import Surroundings, guides, usual_minutes
-from kit.lessons.chop import demo_sheet
-from kit.panels.chop.pieces import COLUMNS, GUIDE_WORDS, INVENTED, PER_K, beside_guide, bowl_as_set, bowl_controls, planned_C, printed
+from kit.panels.chop.pieces import COLUMNS, GUIDE_WORDS, PER_K, batch_of, beside_guide, bowl_as_set, bowl_controls, planned_C, printed
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
 
 
 def machines_panel(sheet: Sheet | None = None) -> Panel:
     """The machines a maker has, each as a range of heat; none of them measured on yours."""
-    sheet = sheet or demo_sheet()
-    base, meat_kg = bowl_of(sheet), sheet.meat_kg
+    batch = batch_of(sheet)
 
     def compute(values) -> Route:
-        bowl, guide = with_steel(bowl_as_set(values, base, meat_kg), values["steel_kg"], values["room_C"]), guides()[values["fat"]]
+        bowl, guide = with_steel(bowl_as_set(values, batch), values["steel_kg"], values["room_C"]), guides()[values["fat"]]
         around = Surroundings(values["UA_W_per_K"], values["room_C"]) if values["UA_W_per_K"] else None
         return route_of(bowl, guide, planned_C(guide), values["main"], values["grinds"], values["mills"], minutes=values["minutes"], surroundings=around)
 
-    controls = (*bowl_controls(energy=False),
+    controls = (*bowl_controls(batch, energy=False),
                 Slider("grinds", "Grinder passes, meat alone", "", 0, 4, 1, 1, "Process"), Choice("main", "Then the batter in a", MAIN, "bowl cutter", "Process"),
                 Slider("minutes", "Minutes in it", "", 1, 30, 1, usual_minutes(), "Process"), Slider("mills", "Passes through an emulsifier", "", 0, 3, 1, 0, "Process"),
                 Slider("room_C", "Room and bowl are at", "°C", 0, 30, 1, 12, "Process"),
                 Slider("UA_W_per_K", "Room gives, W per K", "", 0, 60, 5, 0, "Process"),
                 Slider("steel_kg", "Steel warmed with it", "kg", 0, 150, 10, 0, "Process"))
-    return Panel("Your machines, your room", controls, compute, route_view, lambda system: {"stops": charts.stops_chart(system)},
+    return Panel("Your machines, your room", controls, compute, lambda result, values, system: route_view(result, values, system, batch.notes), lambda system: {"stops": charts.stops_chart(system)},
                  {"Small maker: grind twice, knead": {"grinds": 2, "main": "kneader", "minutes": 10, "mills": 0},
                   "An emulsifier after the cutter": {"mills": 1}, "Warm room, warm bowl": {"room_C": 25, "UA_W_per_K": 40, "steel_kg": 100, "ice_share_pct": 85}})
 
 
-def route_view(route: Route, values, system) -> View:
+def route_view(route: Route, values, system, notes=()) -> View:
     end, machine = route.end, route.machine
 
     def shown(t):
@@ -52,4 +50,4 @@ def route_view(route: Route, values, system) -> View:
             Row((f"of the added water as ice, for {shown(route.planned_C)}", ice, "", "", "computed")))
     stops = Table("Stop by stop", ("after", "usual", "low to high"), tuple(Row((s.name, shown(s.usual_C), f"{shown(s.low_C)} to {shown(s.high_C)}")) for s in route.stops))
     return View(sentence, {"stops": charts.stops_data(route, system)}, {"stops": charts.stops_text(route)}, (Table("Outcome", COLUMNS, rows), stops),
-                (*route.notes, PER_K, INVENTED), route.working, route.sources, (BLADES, COLD))
+                (*route.notes, PER_K, *notes), route.working, route.sources, (BLADES, COLD))

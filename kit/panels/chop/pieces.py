@@ -1,9 +1,13 @@
 """What the panels of 03 share: controls of the bowl, rows for an outcome table, the verdict in words."""
+from dataclasses import dataclass
+
 from kit import units
-from kit.chain.chop import ChopAnswer
+from kit.chain.chop import ChopAnswer, bowl_of, guide_of, machine_of
 from kit.chop import Bowl, Guide, Machine
-from kit.lessons.chop import START, set_bowl
+from kit.chop.charge import LIKE_MEAT
+from kit.lessons.chop import START, demo_sheet, set_bowl
 from kit.panels.panel import Choice, Row, Slider
+from kit.sheet import Sheet
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
 FATS = (("pork", "pork"), ("beef", "beef"), ("poultry", "poultry"), ("any, scalded sausage", "any"), ("any, no phosphate", "without phosphate"))
@@ -14,20 +18,49 @@ INVENTED = "The demo batch and the demo log are invented."
 PER_K = "W per K: the heat that flows in from the room for each kelvin that it is warmer than the batter; a bowl of 100 L takes a few tens (teaching assumption)."
 
 
-def bowl_controls(energy: bool = True) -> tuple:
-    """The bowl's sliders in the fixed order; the heat from the knives too, unless machines give it."""
+@dataclass(frozen=True)
+class Batch:
+    """The sheet that a panel works on and where its sliders start."""
+
+    sheet: Sheet
+    base: Bowl
+    fat: str
+    start: dict[str, float]
+    notes: tuple[str, ...]
+
+
+def batch_of(sheet: Sheet | None) -> Batch:
+    """A person's own sheet, with the sliders where it stands; without one the invented demo batch, where the lesson starts."""
+    if sheet is None:
+        return Batch(demo_sheet(), bowl_of(demo_sheet()), "pork", START, (INVENTED,))
+    base = bowl_of(sheet)
+
+    def kg(*kinds):
+        return float(sum(c.kg for c in base.charges if c.kind in kinds))
+
+    meats = [c for c in base.charges if c.kind in LIKE_MEAT]
+    added, energy = kg("ice", "water"), sheet.process.chop_energy_kJ_per_kg
+    start = {"meat_C": round(2 * sum(c.kg * c.temperature_C for c in meats) / kg(*LIKE_MEAT)) / 2, "added_pct_of_meat": round(100 * added / sheet.meat_kg),
+             "ice_share_pct": 5 * round(20 * kg("ice") / added) if added else 0, "salt_pct_of_batch": round(100 * kg("salt") / float(base.kg), 1),
+             "energy_kJ_per_kg": round(machine_of(sheet).usual_kJ_per_kg if energy is None else energy)}
+    return Batch(sheet, base, guide_of(sheet).name, start, (f"The sliders start where {sheet.name} stands, each to its own step; all meat goes in at one temperature.",))
+
+
+def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
+    """The bowl's sliders in the fixed order; the heat from the knives too, unless machines give it. A start beyond a slider's usual ends widens it."""
+    def slider(key, label, unit, low, high, step, group):
+        start = batch.start[key]
+        return Slider(key, label, unit, min(low, start), max(high, start), step, start, group)
+
     bowl = (
-        Choice("fat", "Most of the fat is", FATS, "pork", "Meat block"),
-        Slider("meat_C", "Meat goes in at", "°C", -6, 12, 0.5, START["meat_C"], "Meat block"),
-        Slider("added_pct_of_meat", "Ice and water, % of meat", "", 5, 60, 1, START["added_pct_of_meat"], "Ice"),
-        Slider("ice_share_pct", "of that as ice, %", "", 0, 100, 5, START["ice_share_pct"], "Ice"),
-        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, START["salt_pct_of_batch"], "Salt"),
-    )
-    return (*bowl, Slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, START["energy_kJ_per_kg"], "Process")) if energy else bowl
+        Choice("fat", "Most of the fat is", FATS, batch.fat, "Meat block"), slider("meat_C", "Meat goes in at", "°C", -6, 12, 0.5, "Meat block"),
+        slider("added_pct_of_meat", "Ice and water, % of meat", "", 5, 60, 1, "Ice"), slider("ice_share_pct", "of that as ice, %", "", 0, 100, 5, "Ice"),
+        slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, "Salt"))
+    return (*bowl, slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, "Process")) if energy else bowl
 
 
-def bowl_as_set(values, base: Bowl, meat_kg: float) -> Bowl:
-    return set_bowl(base, meat_kg, *(values[key] for key in ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")))
+def bowl_as_set(values, batch: Batch) -> Bowl:
+    return set_bowl(batch.base, batch.sheet.meat_kg, *(values[key] for key in ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")))
 
 
 def machine_as_set(values) -> Machine:

@@ -2,11 +2,10 @@
 from dataclasses import dataclass, replace
 
 from kit import units
-from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chopped_bowl, taken_kJ, with_added_water
+from kit.chain.chop import BLADES, COLD, ChopAnswer, chopped_bowl, taken_kJ, with_added_water
 from kit.charts import chop as charts
 from kit.chop import Bowl, Machine, guides, machines
-from kit.lessons.chop import demo_sheet
-from kit.panels.chop.pieces import BREAKS, COLUMNS, DOUBT_PCT, INVENTED, bowl_as_set, bowl_controls, chop_rows, machine_as_set, planned_C, verdict
+from kit.panels.chop.pieces import BREAKS, COLUMNS, DOUBT_PCT, batch_of, bowl_as_set, bowl_controls, chop_rows, machine_as_set, planned_C, verdict
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.properties import solid_fats
 from kit.sheet import Sheet
@@ -24,18 +23,17 @@ class Warmed:
 
 def path_panel(sheet: Sheet | None = None) -> Panel:
     """Temperature along the chop: ice, energy, meat temperature, salt, and the machine that was named."""
-    sheet = sheet or demo_sheet()
-    base, meat_kg = bowl_of(sheet), sheet.meat_kg
+    batch = batch_of(sheet)
 
     def compute(values) -> Warmed:
-        bowl, guide = replace(bowl_as_set(values, base, meat_kg), melting_fat=values["melting"] or None), guides()[values["fat"]]
-        answer = chopped_bowl(bowl, machine_as_set(values), guide, planned_C(guide), name=sheet.name, energy_from="set with the sliders",
-                              notes=(INVENTED,) if sheet is demo_sheet() else ())
-        added = values["added_pct_of_meat"] / 100 * meat_kg
+        bowl, guide = replace(bowl_as_set(values, batch), melting_fat=values["melting"] or None), guides()[values["fat"]]
+        answer = chopped_bowl(bowl, machine_as_set(values), guide, planned_C(guide), name=batch.sheet.name, energy_from="set with the sliders",
+                              notes=batch.notes)
+        added = values["added_pct_of_meat"] / 100 * batch.sheet.meat_kg
         wet = with_added_water(bowl, 0.0, added)
         return Warmed(answer, wet, float(wet.end_C(values["energy_kJ_per_kg"])), taken_kJ(bowl, answer.chopped))
 
-    controls = (*bowl_controls(), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process"),
+    controls = (*bowl_controls(batch), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process"),
                 Slider("minutes", "Minutes of the knives", "", 1, 20, 0.5, 9, "Process"),
                 Choice("machine", "Machine to compare with", tuple(machines()), "bowl cutter", "Process"),
                 Choice("against", "Drawn against", ("energy", "time"), "energy", "What is shown"),

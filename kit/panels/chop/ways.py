@@ -5,12 +5,11 @@ from math import isfinite
 import numpy as np
 
 from kit import units
-from kit.chain.chop import BLADES, COLD, bowl_of
+from kit.chain.chop import BLADES, COLD
 from kit.chain.chop_ways import Ways, same_end_ice_kg, ways_of
 from kit.charts import chop as charts
 from kit.chop import Guide, guides
-from kit.lessons.chop import demo_sheet
-from kit.panels.chop.pieces import BREAKS, INVENTED, bowl_as_set, bowl_controls, printed
+from kit.panels.chop.pieces import BREAKS, batch_of, bowl_as_set, bowl_controls, printed
 from kit.panels.panel import Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
 
@@ -27,22 +26,21 @@ class Placed:
 
 def ways_panel(sheet: Sheet | None = None) -> Panel:
     """The end that is wanted by ice, by colder meat, or by less work."""
-    sheet = sheet or demo_sheet()
-    base, meat_kg = bowl_of(sheet), sheet.meat_kg
+    batch = batch_of(sheet)
 
     def compute(values) -> Placed:
-        bowl, guide, energy = bowl_as_set(values, base, meat_kg), guides()[values["fat"]], values["energy_kJ_per_kg"]
+        bowl, guide, energy = bowl_as_set(values, batch), guides()[values["fat"]], values["energy_kJ_per_kg"]
         ways = ways_of(bowl, energy, values["wanted_C"])
         warm, cold = (same_end_ice_kg(bowl, ways.meat_C, t, energy) for t in (guide.high_C, guide.low_C))
         return Placed(ways, guide, warm, cold)
 
-    controls = (*bowl_controls(), Slider("wanted_C", "End that is wanted", "°C", 0, 25, 0.5, WANTED_C, "Process"))
-    return Panel("Ice, water or colder meat?", controls, compute, ways_view, lambda system: {"ends": charts.ends_chart(system),
+    controls = (*bowl_controls(batch), Slider("wanted_C", "End that is wanted", "°C", 0, 25, 0.5, WANTED_C, "Process"))
+    return Panel("Ice, water or colder meat?", controls, compute, lambda result, values, system: ways_view(result, values, system, batch.notes), lambda system: {"ends": charts.ends_chart(system),
                                                                                                 "same": charts.same_chart(system)},
                  {name: change for name, change in BREAKS.items() if name != "Chop too long"})
 
 
-def ways_view(placed: Placed, values, system) -> View:
+def ways_view(placed: Placed, values, system, notes=()) -> View:
     ways, guide = placed.ways, placed.guide
     planned, ends = units.show(ways.planned_C, "°C", system), dict(ways.ends_C)
     gap = units.show(ends["all water"] - ends["all ice"], "K", system)
@@ -70,5 +68,5 @@ def ways_view(placed: Placed, values, system) -> View:
                 {"ends": charts.ends_data(ways, guide, system), "same": charts.same_data(ways, placed.warm_kg, placed.cold_kg,
                                                                                          values["ice_share_pct"], values["meat_C"], system)},
                 {"ends": charts.ends_text(ways), "same": f"Curve of ice share against meat temperature that ends at {ways.planned_C:.1f} °C. Needed with the meat as set: {needs}."},
-                (Table("What gets the same end", ("what", "value", "source"), rows),), (*ways.notes, INVENTED), ways.working,
+                (Table("What gets the same end", ("what", "value", "source"), rows),), (*ways.notes, *notes), ways.working,
                 (guide.cite, *ways.sources), (BLADES, COLD))
