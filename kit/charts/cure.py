@@ -25,12 +25,12 @@ def names_chart(system: str) -> dict:
     over = alt.Chart(rows("names")).mark_text(align="left", dx=2, dy=27, fontSize=LABEL, color=COLOUR["quiet"]).encode(y=y, x=alt.value(0), text="over:N")
     tick = alt.Chart(rows("limits")).mark_tick(orient="vertical", thickness=3, size=42).encode(
         y=y, x=x, color=alt.Color("colour:N", scale=None), tooltip=[alt.Tooltip("long:N", title="limit")])
-    label = alt.Chart(rows("limits")).mark_text(align="left", dx=-2, dy=-30, fontSize=LABEL).encode(
-        y=y, x=x, text="words:N", color=alt.Color("colour:N", scale=None))
+    labels = [alt.Chart(rows("limits")).transform_filter(f"datum.raised == {raised}").mark_text(align="left", dx=-2, dy=dy, fontSize=LABEL).encode(
+        y=y, x=x, text="words:N", color=alt.Color("colour:N", scale=None)) for raised, dy in (("false", -30), ("true", -46))]
     floor = alt.Chart(rows("floors")).mark_tick(orient="vertical", thickness=3, size=42, strokeDash=list(LIMIT_DASH)).encode(
         y=y, x=x, color=alt.value(COLOUR["limit"]))
     below = alt.Chart(rows("floors")).mark_text(align="right", dx=2, dy=-30, fontSize=LABEL).encode(y=y, x=x, text="words:N")
-    return finished(alt.layer(bar, over, tick, label, floor, below, *words).properties(width=500, height=alt.Step(84)), "One weight of nitrite, four numbers",
+    return finished(alt.layer(bar, over, tick, *labels, floor, below, *words).properties(width=500, height=alt.Step(84)), "One weight of nitrite, four numbers",
                     "a limit stands only on the name it counts in; black: the rule chosen")
 
 
@@ -62,13 +62,14 @@ def _counts(row: Limit, basis: str, form: str) -> bool:
 
 
 def _merged(name: str, here, chosen) -> list[dict]:
-    """Limits of one figure share a mark; the chosen rule is named first and drawn black."""
+    """Limits of one figure share a mark; the chosen rule is named first and drawn black. A name that would run into the next one is raised."""
     found = []
     for figure in sorted({row.limit for row in here}):
         same = sorted((row for row in here if row.limit == figure), key=lambda row: row not in chosen)
         own = same[0] in chosen
         places = ", ".join(dict.fromkeys(row.jurisdiction for row in same))
-        found.append({"name": name, "at": figure, "words": f"{places} {figure:.0f}", "long": "; ".join(row.in_words for row in same),
+        raised = bool(found) and figure - found[-1]["at"] < 40 and not found[-1]["raised"]
+        found.append({"name": name, "at": figure, "raised": raised, "words": f"{places} {figure:.0f}", "long": "; ".join(row.in_words for row in same),
                       "colour": COLOUR["limit"] if own else COLOUR["quiet"]})
     return found
 

@@ -10,7 +10,7 @@ from kit.cure import (CureLine, Item, Scale, aw_of_brine, aw_quadratic, brine, b
                       injection_ppm, intake,
                       ionic_strength, judge, limit, limits_for, nitrite_for_pigment_ppm, nitrite_ppm, premix, premix_mix_up,
                       salometer_degrees,
-                      sodium_mg_per_100g, water_activity, weigh_list)
+                      sodium_mg_per_100g, three_ways, water_activity, weigh_list)
 from kit.cure.brine import brine_of_molality, molality, osmotic_coefficient, salt_pct_from_sodium
 from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
 from kit.cure.residual import doubling_K, doubling_pH, half_life_h
@@ -67,6 +67,15 @@ def test_injection_of_the_regulation_pickle():
     """9 CFR 424.21(c): 2 lb per 100 gal at 10 % pump. 200 ppm with a pickle of 10 lb/gal (density from memory), 240 with water's 8.33."""
     assert injection_ppm(2, 10, 100 * 10) == pytest.approx(200, abs=1e-9)
     assert injection_ppm(2, 10, 100 * 8.33) == pytest.approx(240, abs=0.5)
+
+
+def test_three_ways_hold_the_printed_pickle_and_immersion_figures():
+    """The same two sources through `three_ways`: 2 lb of nitrite in 1000 lb of pickle pumped at 10 % into 10 000 lb of meat is the 200 of the row held for
+    pickles (pickle density from memory); 0.003 lb in 10 lb of meat and 5 lb of pickle is 200 at equilibrium. Exact."""
+    strong, lb = premix("us cure 6.25 %"), 0.45359237
+    pumped = three_ways(strong, 2 / 0.0625 * lb, 10_000 * lb, 1000 * lb, 10).ways[1]
+    assert pumped.ppm == pytest.approx(200, abs=1e-9) and pumped.limit.limit == 200
+    assert three_ways(strong, 0.003 / 0.0625 * lb, 10 * lb, 5 * lb, 10).ways[2].ppm == pytest.approx(200, abs=1e-9)
 
 
 def test_base_is_the_meat_block():

@@ -7,7 +7,7 @@ from kit.charts import cure as charts
 from kit.charts.cure_left import grams
 from kit.cure import Dose, Findings, Intake, Limit, Verdict, all_limits, limits_for, mistakes, premix, premix_names
 from kit.panels.panel import Choice, Row, Table
-from kit.tables import STATUSES, value
+from kit.tables import STATUSES, number, value
 
 RULES = mistakes.RULES
 """what is shown: (jurisdiction, the day whose limits hold; None: those without an end)"""
@@ -110,21 +110,27 @@ def ppm(amount: float) -> str:
     return f"{amount:.0f}" if amount >= 10 or amount == 0 else f"{amount:.2g}"
 
 
+def _how(name: str) -> str:
+    """How a number was read, where that is less than in its source: ' (second-hand)', ' (remembered)'."""
+    return {"quoted": " (second-hand)", "memory": " (remembered)"}.get(number(name).status, "")
+
+
 def amounts_table(eaten: Intake, portion: str, body: str, system: str) -> Table:
     """What a portion brings, beside the published amounts for that body; as sodium nitrite."""
     daily, first, low = eaten.adi_mg_nano2, eaten.methaemoglobin_from_mg_nano2, eaten.lethal_low_g_nano2
     return Table(f"{portion} of it, eaten by someone of {body}, as if nothing had reacted", ("", "nitrite, as NaNO2"), (
         Row(("in the portion", grams(eaten.eaten_mg_nano2 / 1000, system)), "strong"),
         Row(("acceptable every day of a life", grams(daily / 1000, system))),
-        Row(("first signs of poisoning reported from", grams(first / 1000, system)), "fails" if eaten.eaten_mg_nano2 >= first else ""),
-        Row(("deaths reported, one source", f"{grams(low, system)} to {grams(eaten.lethal_high_g_nano2, system)}"), "fails" if eaten.eaten_mg_nano2 >= low * 1000 else ""),
-        Row(("deaths reported, another source", f"{grams(eaten.lethal_who_low_g_nano2, system)} to {grams(eaten.lethal_who_high_g_nano2, system)}"))))
+        Row((f"first signs of poisoning reported from{_how('methaemoglobinaemia_from_mg_per_kg')}", grams(first / 1000, system)), "fails" if eaten.eaten_mg_nano2 >= first else ""),
+        Row((f"deaths reported, one source{_how('nitrite_lethal_low_mg_per_kg')}", f"{grams(low, system)} to {grams(eaten.lethal_high_g_nano2, system)}"), "fails" if eaten.eaten_mg_nano2 >= low * 1000 else ""),
+        Row((f"deaths reported, another source{_how('nitrite_lethal_who_low_mg_per_kg')}", f"{grams(eaten.lethal_who_low_g_nano2, system)} to {grams(eaten.lethal_who_high_g_nano2, system)}"))))
 
 
 def premix_grams_table(eaten: Intake, body: str, system: str, folded: bool = False) -> Table:
     """The same amounts in grams of every premix, strongest first."""
     return Table(f"The same for {body}, in {units.shown_unit('g', system)} of each premix",
-                 ("premix", "accepted daily", "first signs from", "deaths, one source", "deaths, another source"), tuple(
+                 ("premix", "accepted daily", f"first signs from{_how('methaemoglobinaemia_from_mg_per_kg')}",
+                  f"deaths, one source{_how('nitrite_lethal_low_mg_per_kg')}", f"deaths, another{_how('nitrite_lethal_who_low_mg_per_kg')}"), tuple(
         Row((g.premix, grams(g.adi_g, system), grams(g.methaemoglobin_from_g, system), f"{grams(g.lethal_low_g, system)} to {grams(g.lethal_high_g, system)}",
              f"{grams(g.lethal_who_low_g, system)} to {grams(g.lethal_who_high_g, system)}"), "fails" if g.strength_pct > 10 else "")
         for g in sorted(eaten.premixes, key=lambda g: -g.strength_pct)), folded=folded)
