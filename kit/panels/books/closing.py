@@ -35,7 +35,7 @@ def closing_panel(sheet: Sheet | None = None) -> Panel:
         entries = leaked(entries, values["where"], values["hole_kg"]) if values["hole_kg"] else entries
         entries = misread(entries, values["weight"], values["wrong_kg"]) if values["wrong_kg"] else entries
         scales = _scales(entries)
-        entries = tuple(replace(e, sd_kg=values["scale_sd_kg"], kg=e.kg * (1 + values["raw_pct"] / 100) if _raw(e) else e.kg) for e in entries)
+        entries = tuple(replace(e, sd_kg=values["scale_sd_g"] / 1000, kg=e.kg * (1 + values["raw_pct"] / 100) if _raw(e) else e.kg) for e in entries)
         return checks_of(entries, usual_losses=values["open"] == ON_THE_BOOKS, casing=sheet.process.casing, scales=scales if values["scales"] == SHARED
                          else None)
 
@@ -46,7 +46,7 @@ def closing_panel(sheet: Sheet | None = None) -> Panel:
         Choice("weight", "One weight that reads wrong", tuple(p.label for p in stream), "out of cook", "Process"),
         Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, "Process"),
         Slider("raw_pct", "The cold side's scale too high, %", "", -3, 3, 0.1, 0.0, "Process"),
-        Slider("scale_sd_kg", "Doubt of every scale (1 sd)", "kg", 0.02, 0.6, 0.02, SCALE_SD_KG, "Process"),
+        Slider("scale_sd_g", "Doubt of every scale, 1 sd", "g", 20, 600, 10, 1000 * SCALE_SD_KG, "Process"),
         Choice("scales", "Which weight on which scale", (APART, SHARED), APART, "What is shown"),
         Choice("open", "A loss that nobody weighed is", (ON_THE_BOOKS, OPEN), ON_THE_BOOKS, "What is shown"),
     )

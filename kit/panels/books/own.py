@@ -34,12 +34,12 @@ def own_books_panel() -> Panel:
         if found.weighed is None:
             return Own(found, None, "this sheet has fewer than two weighings, so there is nothing to close")
         try:
-            return Own(found, checks_of(found.entries, values["scale_sd_kg"], casing=sheet.process.casing), "")
+            return Own(found, checks_of(found.entries, values["scale_sd_g"] / 1000, casing=sheet.process.casing), "")
         except KitError as error:
             return Own(found, None, str(error))
 
     controls = (File("file", "Choose a batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", "Your files"),
-                Slider("scale_sd_kg", "Scale's doubt where the sheet gives none (1 sd)", "kg", 0.01, 5, 0.01, 0.1, "Process"),
+                Slider("scale_sd_g", "Scale's doubt where none is given, 1 sd", "g", 1, 2000, 1, 100, "Process"),
                 Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, "What is shown"))
     return Panel("Your own batch: the books", controls, compute, own_view,
                  lambda system: {"losses": charts.losses_chart(system), "yields": charts.yields_chart(system), "balances": charts.balances_chart(system),
@@ -48,8 +48,8 @@ def own_books_panel() -> Panel:
 
 def own_view(own, values, system) -> View:
     if own is None:
-        example = units.show(97.2, "kg", system)
-        return View(f"Choose a file on the left: a batch sheet with a [[weighing]] for each stage, such as stage = \"stuff\", out_kg = \"{example}\". Nothing leaves this computer.", cautions=(HEAVY,))
+        return View("Choose a file on the left: a batch sheet that holds a [[weighing]] for each stage that was weighed. Nothing leaves this computer.",
+                    cautions=(HEAVY,))
     if isinstance(own, Faulty):
         rows = tuple(Row((fault.where or "the file", fault.what, fault.remedy), "fails") for fault in own.faults)
         return View(f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",

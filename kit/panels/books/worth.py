@@ -42,14 +42,14 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
 
     controls = (
         Slider("meat", "Meat at the door, per kg", "", 0.5, 12, 0.1, PRICES["meat"], "Prices of your own"),
-        Slider("added", "Ice and dry goods, per kg", "", 0, 4, 0.05, PRICES["added"], "Prices of your own"),
-        Slider("scrap", "What trimmings still fetch, per kg", "", 0, 4, 0.05, PRICES["scrap"], "Prices of your own"),
+        Slider("added", "Ice and dry goods, per kg", "", 0, 4, 0.1, PRICES["added"], "Prices of your own"),
+        Slider("scrap", "What trimmings still fetch, per kg", "", 0, 4, 0.1, PRICES["scrap"], "Prices of your own"),
         Slider("sold", "Product sold, per kg", "", 1, 25, 0.1, PRICES["sold"], "Prices of your own"),
-        Slider("giveaway_kg", "Above the labels, all packs", "kg", 0, 4, 0.05, given, "Giveaway"),
+        Slider("giveaway_kg", "Above the labels, all packs", "kg", 0, 4, 0.1, given, "Giveaway"),
         Choice("steam", "What the cook drives off counts as", (COST, WATER), COST, "What is shown"),
     )
     return Panel(f"{sheet.name}: what the losses cost", controls, compute, worth_view, lambda system: {"worth": charts.worth_chart(system)},
-                 {"Packs four grams heavier each": {"giveaway_kg": round(given + 0.004 * _packs(sheet, start), 2)}, "Steam counts as water": {"steam": WATER}})
+                 {"Packs four grams heavier each": {"giveaway_kg": round(given + 0.004 * _packs(sheet, start), 1)}, "Steam counts as water": {"steam": WATER}})
 
 
 def _labels(books) -> set[str]:
