@@ -7,11 +7,11 @@ import numpy as np
 from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, machine_of, machine_of_fit
 from kit.charts import chop as charts
-from kit.chop import EnergyFit, fit_energy, machines, path_by_time
+from kit.chop import EnergyFit, Surroundings, fit_energy, machines, path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lessons.chop import demo_sheet
 from kit.logs import LogReading, read_log
-from kit.panels.chop.pieces import INVENTED
+from kit.panels.chop.pieces import INVENTED, PER_K
 from kit.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.panels.sheets import read_uploaded
 from kit.sheet import Sheet
@@ -45,6 +45,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
         Entry("channel", "Column", "", "only if there are several", "Your files"),
         Entry("from_min", "Knives start at minute", "0", "minutes of the log", "Process"),
         Entry("to_min", "Knives stop at minute", "9", "empty: end of the log", "Process"),
+        Entry("room", "Room was at", "", "20 °C or 68 °F", "Process"), Entry("UA", "Room gives, W per K", "", "such as 30; empty: not counted", "Process"),
         Choice("time", "Time is written in", (AS_FILE, ("h:min", "h:min"), ("min:s", "min:s"), ("seconds", "s"), ("minutes", "min"), ("hours", "h")), "", ASK),
         Choice("comma", "A comma in a number", (AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands")), "", ASK),
         Choice("day", "Dates begin with", (AS_FILE, ("the day", "day"), ("the month", "month")), "", ASK),
@@ -62,7 +63,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
             return error
         start = _minute(values["from_min"], "the minute the knives start", 0.0)
         stop = _minute(values["to_min"], "the minute the knives stop", log.minutes)
-        return _logged(used, content, answers, values["channel"].strip() or log.channels[0], start, min(stop, log.minutes))
+        return _logged(used, content, answers, values["channel"].strip() or log.channels[0], start, min(stop, log.minutes), _room(values))
 
     return Panel("Your own chopper: what does its log say?", controls, compute, log_view,
                  lambda system: {"log": charts.log_chart(system), "machines": charts.machines_chart(system)},
@@ -88,16 +89,28 @@ def _minute(written: str, field: str, default: float) -> float:
     return need_between(field, amount, 0, 24 * 60)
 
 
+def _room(values) -> Surroundings | None:
+    """What the room gave, where both entries are written; one without the other is asked for."""
+    room, flow = values["room"].strip(), values["UA"].strip()
+    if not room and not flow:
+        return None
+    need(bool(room and flow), "the room's heat takes both: the room's temperature, and the W that it gives for each K that it is warmer; or leave both empty")
+    return Surroundings(need_between("what the room gives, W per K", flow, 0, 1e4, "a bowl of 100 L takes a few tens"), units.read(room, "°C", "the room"))
+
+
 @lru_cache(maxsize=8)
-def _logged(sheet: Sheet, content: bytes, answers: tuple, channel: str, start: float, stop: float) -> Logged:
+def _logged(sheet: Sheet, content: bytes, answers: tuple, channel: str, start: float, stop: float, room: Surroundings | None) -> Logged:
     """The fit takes a second, so the last few are kept: switching units must not wait for it."""
     need(stop > start, f"the knives stop at minute {stop:g}, not after they start at minute {start:g}; give both in minutes of the log")
     log, bowl = _read(content, answers), bowl_of(sheet)
-    fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop)
+    fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop, surroundings=room)
     minute = np.linspace(0, fit.minutes, 61)
-    low, fitted, high = (path_by_time(bowl, rate, minute).end_C for rate in (fit.low_kJ_per_kg_min, fit.rate_kJ_per_kg_min, fit.high_kJ_per_kg_min))
+    low, fitted, high = (path_by_time(bowl, rate, minute, room).end_C for rate in (fit.low_kJ_per_kg_min, fit.rate_kJ_per_kg_min, fit.high_kJ_per_kg_min))
     left_out = (f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were counted.",
                 ) if stop - start < log.minutes - 0.01 else ()
+    if room is not None:
+        gained = float(path_by_time(bowl, fit.rate_kJ_per_kg_min, minute, room).gained_kJ[-1]) / float(bowl.kg)
+        left_out = (*left_out, f"The room gave {gained:.1f} kJ/kg of the warming, which is not the knives'; the end by this log leaves it out.", PER_K)
     return Logged(sheet, log, channel, fit, chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit)), minute, low, fitted, high,
                   left_out)
 
