@@ -221,6 +221,13 @@ def test_the_page_says_what_the_analysis_says():
     assert "recipes let expect" not in read(findings_html(demo_analysis(False).analysis))[1]
 
 
+def test_a_batch_whose_name_does_not_say_its_place_is_named():
+    table = demo_analysis(False).table.changed(batches=tuple(f"X{1000 + i}" for i in range(120)))
+    assert table.own_name(40) == "batch 41 in this order is X1040" and demo_analysis().table.own_name(40) == ""
+    found = analyse(table)
+    assert f"(batch {found.findings.findings[0].start + 1} in this order is X{1000 + found.findings.findings[0].start})" in read(findings_html(found))[1]
+
+
 def test_a_quiet_plant_gets_nothing_stands_out():
     _, text = read(findings_html(analyse(plant(5, (), n=60).table)))
     assert "Nothing stands out in 60 batches." in text

@@ -22,7 +22,7 @@ _W, _H, _L, _B = 720, 118, 44, 18
 def findings_html(analysis: Analysis, title: str = "Findings across batches", notes=()) -> str:
     """The page as text: findings first, then each stage, money, what was tried and what it rests on. `notes`: of the reading, beside those of the analysis."""
     table, found, bars = analysis.table, analysis.findings, analysis.pareto
-    first = "".join(f"<li><span class='first'>{escape(f.sentence)}</span><br>Evidence: {escape(f.evidence)}.<br>{escape(_cost(f))}<br>Doubt: {escape(f.doubt)}.<br>"
+    first = "".join(f"<li><span class='first'>{escape(f.sentence)}</span>{escape(_named(f, table))}<br>Evidence: {escape(f.evidence)}.<br>{escape(_cost(f))}<br>Doubt: {escape(f.doubt)}.<br>"
                     f"Next: {escape(f.next_measurement)}</li>" for f in found.findings)
     touched = {f.stage for f in found.findings}
     drawn = "".join(_drawing(line) for line in analysis.lines if line.name in touched and line.chart) or "".join(
@@ -47,6 +47,11 @@ def _span(table) -> str:
     dates = table.dates
     when = "" if dates is None or np.isnat(dates).all() else f", {np.nanmin(dates).astype('datetime64[D]')} to {np.nanmax(dates).astype('datetime64[D]')}"
     return f"{table.n} batches{when}; stages weighed: {', '.join(table.stages)}; last batch {table.batches[-1]}"
+
+
+def _named(f, table) -> str:
+    said = "" if f.start is None else table.own_name(f.start)
+    return f" ({said})" if said else ""
 
 
 def _cost(f) -> str:

@@ -21,7 +21,7 @@ def components_chart(system: str) -> dict:
     bar = alt.Chart(rows("parts")).mark_bar(height=26).encode(y=y, x=_share("share:Q", title), color=alt.Color("colour:N", scale=None))
     doubt = alt.Chart(rows("parts")).mark_rule(strokeWidth=5, color=COLOUR["ink"], opacity=0.6).encode(y=y, x=_share("low:Q", title), x2="high:Q")
     words = alt.Chart(rows("parts")).mark_text(align="left", dx=8, fontSize=LABEL, fontWeight=600).encode(y=y, x=_share("end:Q", title), text="words:N")
-    return finished((bar + doubt + words).properties(width=280, height=alt.Step(50)), "What varies", "dark bar: 90 % interval")
+    return finished((bar + doubt + words).properties(width=245, height=alt.Step(50)), "What varies", "dark bar: 90 % interval")
 
 
 def components_data(found: Components) -> dict[str, list[dict]]:
@@ -45,13 +45,13 @@ def drivers_chart(system: str) -> dict:
     y = names_down("place", 190, grid=True)
 
     def x(field):
-        return alt.X(field, title="points of loss for a usual step", scale=alt.Scale(nice=False, zero=True), axis=alt.Axis(tickCount=5))
+        return alt.X(field, title="points for a usual step", scale=alt.Scale(nice=False, zero=True), axis=alt.Axis(tickCount=5))
 
     frame = alt.Chart(rows("frame")).mark_point(opacity=0).encode(x=x("at:Q"))
     zero = alt.Chart(rows("zero")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"]).encode(x=x("at:Q"))
     doubt = alt.Chart(rows("columns")).mark_rule(strokeWidth=7, opacity=0.6).encode(y=y, x=x("low:Q"), x2="high:Q", color=alt.Color("colour:N", scale=None))
     point = alt.Chart(rows("columns")).mark_point(filled=True, size=200, opacity=1).encode(y=y, x=x("at:Q"), color=alt.Color("colour:N", scale=None))
-    return finished((frame + zero + doubt + point).properties(width=250, height=alt.Step(50)), "What goes with it", "bar: 95 % interval; grey ones reach over 0")
+    return finished((frame + zero + doubt + point).properties(width=190, height=alt.Step(50)), "What goes with it", "bar: 95 % interval; grey: reaches over 0")
 
 
 def drivers_data(found: Drivers, steps) -> dict[str, list[dict]]:

@@ -33,7 +33,7 @@ def share_chart(system: str) -> dict:
     line = alt.Chart(rows("finds")).mark_rule(aria=False, strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"]).encode(x=_across())
     dot = alt.Chart(rows("finds")).mark_point(aria=False, shape="circle", size=520, filled=True, color=COLOUR["limit"], opacity=1).encode(x=_across(), y=y)
     number = alt.Chart(rows("finds")).mark_text(aria=False, color="white", fontSize=LABEL + 1, fontWeight=700).encode(x=_across(), y=y, text="words:N")
-    return finished((_framed(y) + band + line + dot + number + name).properties(width=740, height=330), "What each stage loses, over time",
+    return finished((_framed(y) + band + line + dot + number + name).properties(width=690, height=330), "What each stage loses, over time",
                     "numbers: where the findings below begin")
 
 
@@ -88,7 +88,7 @@ def control_chart(system: str) -> dict:
     rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"]).encode(x=_across(), y=y)
     halo, said = (alt.Chart(rows("starts")).mark_text(aria=False, align="left", fontSize=LABEL, fontWeight=600, dx=4, **more).encode(x=_across("batch:Q"), y=alt.Y("at:Q"), text="words:N")
                   for more in ({"stroke": "white", "strokeWidth": 5}, {}))
-    return finished((_framed(y) + doubt + levels + sum(lines[1:], lines[0]) + base + rings + dots + names + halo + said).properties(width=720, height=330), "Is it stable, and when did it change?",
+    return finished((_framed(y) + doubt + levels + sum(lines[1:], lines[0]) + base + rings + dots + names + halo + said).properties(width=690, height=330), "Is it stable, and when did it change?",
                     "rings: a rule spoke; thick orange: levels found; grey: where a change may lie; blue foot: the baseline")
 
 
@@ -127,13 +127,13 @@ def control_text(chart: Chart, changes: Changes | None, at: np.ndarray) -> str:
 def plant_chart(title: str, subtitle: str) -> dict:
     """One stage of one plant in standard deviations, with the line beyond which a batch is called bad."""
     scale = alt.Scale(domain=[-SIGMAS, SIGMAS], nice=False, clamp=True)
-    y = alt.Y("z:Q", title="standard deviations from the mean", scale=scale, axis=alt.Axis(values=[-6, -3, 0, 3, 6]))
+    y = alt.Y("z:Q", title="standard deviations off", scale=scale, axis=alt.Axis(values=[-6, -3, 0, 3, 6]))
     zero = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeWidth=2).encode(y=y)
     limits = alt.Chart(rows("limits")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(y=y)
     truth = alt.Chart(rows("truth")).mark_rect(aria=False, color=COLOUR["band"], opacity=0.8).encode(x=_across("from:Q"), x2="to:Q")
     dots = alt.Chart(rows("dots")).mark_point(filled=True, size=60, opacity=1, clip=True).encode(x=_across(), y=y, color=alt.Color("colour:N", scale=None))
     rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"], clip=True).encode(x=_across(), y=y)
-    return finished((_framed(y) + truth + zero + limits + rings + dots).properties(width=350, height=280), title, subtitle)
+    return finished((_framed(y) + truth + zero + limits + rings + dots).properties(width=290, height=280), title, subtitle)
 
 
 def plant_data(z: np.ndarray, beyond: float, touched=()) -> dict[str, list[dict]]:

@@ -11,7 +11,7 @@ from kit.errors import OutOfRange
 from kit.panels.batches.pieces import CAUTIONS, INVENTED, demo_stages, recipe_starts
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 
-LOSS, RESIDUAL = "the loss, as weighed", "the yield, less what the recipe lets expect"
+LOSS, RESIDUAL = "loss as weighed", "weighed less expected yield"
 ONE, FOUND = "one set for all batches", "new limits at each new level"
 SETS = {"beyond 3 sigma; 8 on one side": USUAL, "the four classic rules": CLASSIC, "beyond 3 sigma": ("beyond 3",)}
 ENOUGH = 20
@@ -29,7 +29,8 @@ class Watched:
     changes: Changes
     differences: tuple[BeforeAfter, ...]
     needed: Needed
-    capable: Capability
+    capable: Capability | None
+    """of the loss, where no new level is found; else None"""
 
 
 def control_panel() -> Panel:
@@ -58,8 +59,8 @@ def watched(values) -> Watched:
     chart = i_mr(x, baseline=int(values["baseline"]), phase_starts=changes.starts if values["limits"] == FOUND else (), rules=SETS[values["rules"]], unit="% points")
     edges = [0, *changes.starts, len(x)]
     differences = tuple(before_after(x[a:c], b - a, chosen_by_looking=True, unit="% points") for a, b, c in zip(edges, edges[1:], edges[2:]))
-    own = (None, values["most"]) if values["what"] == LOSS else (-values["most"], None)
-    return Watched(answer, y, at, chart, changes, differences, batches_needed(values["change"], changes.sigma), capability(x, *own, unit="% points"))
+    capable = capability(x, None, values["most"], unit="% points") if values["what"] == LOSS and not changes.starts else None
+    return Watched(answer, y, at, chart, changes, differences, batches_needed(values["change"], changes.sigma), capable)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
@@ -88,9 +89,9 @@ def control_view(found: Watched, values, system) -> View:
               Table("Each rule by itself", ("rule", "speaks at", "false alarm somewhere in so many batches"),
                     tuple(Row((RULES[key].words, _some([a.at for a in chart.alarms if a.rule == key], found.at), f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts")) for key in SETS[values["rules"]])))
     steps = (*chart.working, *found.changes.working, *found.needed.working)
-    sources = tuple(dict.fromkeys((*chart.sources, *found.changes.sources, *found.needed.sources, *found.capable.sources)))
+    sources = tuple(dict.fromkeys((*chart.sources, *found.changes.sources, *found.needed.sources, *(found.capable.sources if found.capable else ()))))
     return View(sentence, {"control": charts.control_data(chart, found.changes, found.at, found.answer.table.batches)}, {"control": charts.control_text(chart, found.changes, found.at)}, tables,
-                (*chart.notes, *found.changes.notes, *found.capable.notes, *found.needed.notes, INVENTED), steps, sources, CAUTIONS)
+                (*chart.notes, *found.changes.notes, *(found.capable.notes if found.capable else ()), *found.needed.notes, INVENTED), steps, sources, CAUTIONS)
 
 
 def _some(places, at) -> str:
@@ -128,9 +129,8 @@ def _rare(p: float) -> str:
 def _own_rows(found: Watched, values):
     n = found.needed
     yield Row((f"batches before, and again after, to see {values['change']:g} points", f"{n.per_side}", f"seen with a chance of {100 * n.power:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels"))
-    c = found.capable
-    limit = f"loss of {values['most']:g} % at most" if values["what"] == LOSS else f"at most {values['most']:g} points below the expectation"
-    if not c.stable:
-        yield Row((f"capability, {limit}", "none", "not stable, so there is nothing that could be capable"))
-    else:
+    c, limit = found.capable, f"loss of {values['most']:g} % at most"
+    if c and c.stable:
         yield Row((f"capability Cpk, {limit}", f"{c.cpk:.2f}", f"{c.cpk_interval[0]:.2f} to {c.cpk_interval[1]:.2f} (95 %)".replace("-", "−")))
+    elif values["what"] == LOSS:
+        yield Row((f"capability, {limit}", "none", "not stable, so there is nothing that could be capable"))

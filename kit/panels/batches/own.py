@@ -64,14 +64,23 @@ def own_view(found: Opened, values, system) -> View:
         data["control"], text["control"] = charts.control_data(chart, line.changes, line.rows, table.batches), f"{place}: {charts.control_text(chart, line.changes, line.rows)}"
         sentence += f" The second picture is the loss of {place}, with limits of its own for each level."
     faults = [Row((f"row {fault.row}, {fault.column}" if fault.column else f"row {fault.row}", fault.what, fault.remedy)) for fault in records.faults[:SHOWN]]
-    faults += [Row((f"batch {one.batch}", f"{one.kind}: {one.what}", one.remedy)) for one in records.findings[:SHOWN]]
-    more = max(len(records.faults) - SHOWN, 0) + max(len(records.findings) - SHOWN, 0)
+    odd = _gathered(records.findings)
+    faults += odd[:SHOWN]
+    more = max(len(records.faults) - SHOWN, 0) + max(len(odd) - SHOWN, 0)
     if more:
         faults.append(Row(("", f"{more:,} more", "write_set_aside writes the rows set aside into a file of their own")))
     wrong = Table("What is wrong with the records, or looks so", ("where", "what", "what to try"), tuple(faults) or (Row(("", "nothing was found", "")),))
     understood = Table("What was understood of the file", ("", ""), tuple(Row((line, "")) for line in (*str(report).splitlines(), *answer.notes)), folded=True)
     return View(sentence, data, text, (findings_table(analysis, system), evidence_table(analysis), wrong, stages_table(analysis, system), understood, mapped),
                 (*analysis.notes, *((INVENTED,) if not values["records"] else ())), answer.working[:40], answer.sources, CAUTIONS)
+
+
+def _gathered(findings) -> list[Row]:
+    """One row for each batch and kind of finding: a row that was copied whole would else be told once for every weight in it."""
+    by: dict[tuple, list] = {}
+    for one in findings:
+        by.setdefault((one.batch, one.kind, one.remedy), []).append(one.what)
+    return [Row((f"batch {batch}", f"{kind}: {'; '.join(what[:3])}" + (f"; and {len(what) - 3} more like it" if len(what) > 3 else ""), remedy)) for (batch, kind, remedy), what in by.items()]
 
 
 def _worth_a_chart(analysis) -> str:

@@ -61,7 +61,9 @@ def findings_table(analysis: Analysis, system: str, recipes=None) -> Table:
     rows = []
     for n, f in enumerate(analysis.findings.findings, 1):
         wrong = recipes is not None and is_recipe(f, recipes)
-        rows.append(Row((str(n), f"✗ {f.sentence} The recipe changed there." if wrong else f.sentence, kilograms(f, system), noise(f.chance), f.next_measurement), "fails" if wrong else ""))
+        named = "" if f.start is None else analysis.table.own_name(f.start)
+        sentence = f"{f.sentence} ({named[0].upper()}{named[1:]}.)" if named else f.sentence
+        rows.append(Row((str(n), f"✗ {sentence} The recipe changed there." if wrong else sentence, kilograms(f, system), noise(f.chance), f.next_measurement), "fails" if wrong else ""))
     if not rows:
         rows = [Row(("", analysis.findings.verdict, "", "", "Weigh on."))]
     return Table("Look here first", ("", "finding", "lost by it (95 % interval)", "noise alone does as well", "what to measure next"), tuple(rows))
