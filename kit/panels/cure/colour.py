@@ -29,21 +29,21 @@ def colour_panel() -> Panel:
         Choice("meat", "Meat", MEATS, "pork", "Meat block"),
         Slider("dose_ppm", "Nitrite put in, ppm of the meat", "", 0, 200, 1, 140, "Cure"),
         Slider("temperature_C", "Temperature of the product", "°C", 2, 80, 1, 70, "Process"),
-        Slider("pH", "pH", "", 5.2, 6.8, 0.1, 6.0, "Process"),
-        Slider("a540", "Cured extract, absorbance at 540 nm", "", 0, 1, 0.01, 0.25, "Measured in the product"),
-        Slider("a640", "Acid extract, absorbance at 640 nm", "", 0.02, 1, 0.01, 0.12, "Measured in the product"),
+        Slider("pH", "pH of the product", "", 5.2, 6.8, 0.1, 6.0, "Process"),
+        Slider("a540", "Cured extract, 540 nm, absorbance × 100", "", 0, 100, 1, 25, "Measured in the product"),
+        Slider("a640", "Acid extract, 640 nm, absorbance × 100", "", 2, 100, 1, 12, "Measured in the product"),
         Slider("measured_ppm", "Nitrite left, ppm (0: not measured)", "", 0, 180, 1, 0, "Measured in the product"),
         Slider("own_ppm", "Your own limit on it, ppm (0: none)", "", 0, 150, 1, 0, "What is shown"),
     )
 
     def compute(values) -> Coloured:
-        need = pigment(myoglobin_mg_per_g(values["meat"]), values["dose_ppm"], values["a540"], values["a640"])
+        need = pigment(myoglobin_mg_per_g(values["meat"]), values["dose_ppm"], values["a540"] / 100, values["a640"] / 100)
         left = residual(values["dose_ppm"], values["temperature_C"], values["pH"])
         own = (own_limit("nitrite residual", values["own_ppm"], basis="finished"),) if values["own_ppm"] else ()
         dosed = cure_for(values["dose_ppm"], premix(USUAL), meat_kg=1, batch_kg=1.4)
         return Coloured(need, left, (*RESIDUAL_ROWS, *own), judge(dosed, (*RESIDUAL_ROWS, *own), residual_ppm=values["measured_ppm"] or None))
 
-    presets = {"Less than the pigment takes": {"meat": "old beef", "dose_ppm": 60}, "Poorly cured": {"a540": 0.16}, "Too much is left": {"measured_ppm": 130},
+    presets = {"Less than the pigment takes": {"meat": "old beef", "dose_ppm": 60}, "Poorly cured": {"a540": 16}, "Too much is left": {"measured_ppm": 130},
                "Yours is stricter": {"measured_ppm": 30, "own_ppm": 20}}
     return Panel("Colour, rest, and what remains", controls, compute, colour_view,
                  lambda system: {"need": charts.need_chart(system), "left": charts.left_chart(system)}, presets)
@@ -59,7 +59,7 @@ def colour_view(found: Coloured, values, system) -> View:
                 f"{need.conversion_pct:.0f} % of the pigment is cured{'' if need.good else ', which is poor'}. After cooking {left.after_cook_low_ppm:.0f} to "
                 f"{left.after_cook_high_ppm:.0f} ppm are commonly left; a remembered formula loses {left.remembered_loss_in_hour_pct:.2g} % in an hour at {at}. {rest}")
     accepted = tuple(value(f"colour_accepted_{what}_ppm") for what in ("poultry_frank", "bologna"))
-    cured, total = float(cured_pigment_ppm(values["a540"])), float(total_pigment_ppm(values["a640"]))
+    cured, total = float(cured_pigment_ppm(values["a540"] / 100)), float(total_pigment_ppm(values["a640"] / 100))
     conversion = number("hornsey_total_ppm")
     colour = Table("Was it cured? Two extracts of 10 g in 80 % acetone, 1 cm", ("", "value", "source"), (
         Row(("pigment of the meat, as myoglobin", f"{need.myoglobin_mg_per_g:g} mg per g", number(f"myoglobin_{values['meat'].replace(' ', '_')}_mg_per_g").cite())),
