@@ -188,3 +188,42 @@ def test_every_fault_is_our_own(sheet, followed):
                 assert len(str(error)) > 20
             else:
                 assert all(b.kind != LOSS or b.pct == b.pct for b in answer.beside)
+
+
+def test_a_span_of_stages_has_a_line_of_its_own(sheet, followed):
+    entries = (*at("chop", 72, additions_kg=28, sd_kg=0.1), *at("stuff", out_kg=97, sd_kg=0.1), *at("cook", 97, 88, sd_kg=0.1))
+    found = books_of(sheet, followed, entries=entries, cook_by=USUAL)
+    line = found.loss("stuff")
+    assert line is found.loss("chop") and line.stage == "chop + stuff" and line.pct == pytest.approx(3)
+    chop, tail = number("yields_loss_chop_pct").value, followed.links.plan
+    assert line.expected.pct == pytest.approx(100 * (1 - (1 - chop / 100) * (1 - tail.left_kg / tail.batter_kg)))
+    with pytest.raises(UnknownName, match="cook"):
+        found.loss("peel")
+
+
+def test_a_cook_typed_in_pounds_does_not_silence_the_books(sheet):
+    data = sheet.as_dict()
+    data["weighing"] = [w | ({"in_kg": w["in_kg"] * 2.20462} if w["stage"] == "cook" else {}) for w in data["weighing"]]
+    found = books_of(read_sheet(data))
+    assert [slip.weight for slip in found.slips] == ["into cook"] and found.slips[0].meant_kg == pytest.approx(96.9, abs=0.01)
+
+
+def test_any_gaps_and_slips_in_a_sheet_give_books_or_words_of_our_own(sheet, followed):
+    """300 seeded ledgers with weights missing, halved, in another unit: an answer whose figures are numbers, or an error of ours."""
+    from random import Random
+
+    rng, answered = Random(5), 0
+    for _ in range(300):
+        kept = [e for e in ledger_of(sheet) if rng.random() > 0.25]
+        entries = tuple(replace(e, kg=e.kg * rng.choice([2.2046, 0.5, 0.01, 1000])) if rng.random() < 0.05 else e for e in kept)
+        try:
+            found = books_of(sheet, followed, entries=entries)
+            checked = checks_of(found.entries, 0.1) if found.weighed else None
+        except KitError as error:
+            assert len(str(error)) > 20
+            continue
+        answered += 1
+        assert all(b.pct == b.pct for b in found.beside) and all(y.low_pct <= y.expected_pct <= y.high_pct for y in found.yields if y.expected_pct is not None)
+        for turn in checked.in_turn.turns if checked else ():
+            assert all(c.size == c.size and c.size_sd > 0 for c in turn.causes), turn
+    assert answered > 200

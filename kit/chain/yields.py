@@ -4,10 +4,10 @@
 """
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from math import hypot
+from math import hypot, prod
 
 from kit.chain.follow import Followed, follow, ledger_of
-from kit.errors import KitError, UnknownName, need
+from kit.errors import KitError, OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.tables import cite, number, numbers, value
@@ -103,7 +103,12 @@ class BooksOf:
     working: tuple[Step, ...]
 
     def loss(self, stage: str) -> Beside:
-        return next(b for b in self.beside if b.kind == LOSS and b.stage == stage)
+        """The line of a stage, or of the span that holds it."""
+        lines = [b for b in self.beside if b.kind == LOSS]
+        for line in lines:
+            if stage in line.stage.split(" + "):
+                return line
+        raise UnknownName("stage of these books", stage, [s for line in lines for s in line.stage.split(" + ")])
 
     def yield_on(self, base: str) -> YieldBeside:
         for line in self.yields:
@@ -127,7 +132,7 @@ def books_of(sheet: Sheet, followed: Followed | None = None, *, cook_by: str = C
     """
     if cook_by not in COOK_WAYS:
         raise UnknownName("way to expect the cook", cook_by, COOK_WAYS)
-    followed = followed or follow(sheet)
+    followed = followed or _followed(sheet)
     entries = ledger_of(sheet) if entries is None else tuple(entries)
     entries, split = _ice_apart(sheet, entries)
     weighed = books(entries) if sum(e.kind in (IN, OUT) for e in entries) >= 2 else None
@@ -148,6 +153,14 @@ def books_of(sheet: Sheet, followed: Followed | None = None, *, cook_by: str = C
     return BooksOf(sheet.name, entries, weighed, expected, ledger, beside, _yields(weighed, expected, doubt), cook_by,
                    unit_slips(entries) if weighed else (), sheet.process.pack_g, tuple(dict.fromkeys(said)), tuple(dict.fromkeys(sources)),
                    (*(weighed.working if weighed else expected.working), *steps))
+
+
+def _followed(sheet: Sheet) -> Followed:
+    """The sheet followed; where its weighed cook yield is impossible, by the planned one, so that the books can still name the slip."""
+    try:
+        return follow(sheet)
+    except OutOfRange:
+        return follow(sheet, value("usual_cook_yield_pct") if sheet.cook_yield_pct is None else sheet.cook_yield_pct)
 
 
 # what is to be expected ----------------------------------------------------------------------------------------------------------------
@@ -282,18 +295,28 @@ def _dry_kg(sheet: Sheet) -> float:
 
 # side by side --------------------------------------------------------------------------------------------------------------------------
 def _beside(weighed: Books | None, losses) -> tuple[Beside, ...]:
-    whole = {line.stage: line for line in weighed.stages} if weighed else {}
+    """A line per stage, or per span of stages where a weight between them is missing; after it what went back."""
+    if weighed is None:
+        return tuple(Beside(f"lost in {stage}", LOSS, stage, None, None, None, *losses[stage]) for stage in STAGES if any(losses[stage]))
     found = []
-    for stage in STAGES:
-        line = whole.get(stage)
-        if line or (not weighed and any(losses[stage])):
-            found.append(Beside(f"lost in {stage}", LOSS, stage, *((line.loss_kg, line.all_in_kg, line.lost_sd_kg) if line else (None,) * 3), *losses[stage]))
-        if line and line.rework_out_kg:
-            found.append(Beside(f"sent back at {stage}", RETURN, stage, line.rework_out_kg, line.all_in_kg, line.lost_sd_kg,
-                                _usual(f"yields_rework_{stage}_pct"), None))
-    if weighed and weighed.giveaway_kg is not None and weighed.end.kg:
+    for line in weighed.stages:
+        pair = losses[line.stage] if line.stage in losses else (None, _span([losses[stage] for stage in line.stages]))
+        found.append(Beside(f"lost in {line.stage}", LOSS, line.stage, line.loss_kg, line.all_in_kg, line.lost_sd_kg, *pair))
+        if line.rework_out_kg:
+            found.append(Beside(f"sent back at {line.stage}", RETURN, line.stage, line.rework_out_kg, line.all_in_kg, line.lost_sd_kg,
+                                _usual(f"yields_rework_{line.stage}_pct"), None))
+    if weighed.giveaway_kg is not None and weighed.end.kg:
         found.append(Beside(GIVEAWAY, GIVEAWAY, "pack", weighed.giveaway_kg, weighed.end.kg, None, _usual("yields_giveaway_pct"), None))
     return tuple(found)
+
+
+def _span(pairs) -> Expected | None:
+    """What stages lose one after the other, as far as each is known."""
+    known = [told or usual for usual, told in pairs if told or usual]
+    if not known:
+        return None
+    pct, low, high = (100 * (1 - prod(1 - getattr(e, name) / 100 for e in known)) for name in ("pct", "low_pct", "high_pct"))
+    return Expected(pct, low, high, "one after the other: " + "; ".join(e.rests_on for e in known), known[0].source)
 
 
 def _yields(weighed: Books | None, expected: Books, doubt: dict[str, Expected]) -> tuple[YieldBeside, ...]:

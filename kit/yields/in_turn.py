@@ -61,29 +61,28 @@ def causes_in_turn(found: Reconciled, sd_kg, scales: Sequence[str | None] | None
     variance = np.where(kept.weighed, np.broadcast_to(np.asarray(sd_kg, float), found.kg.shape), 0.0) ** 2
     inverse = Solved(kept, variance[None], graph).inverse[0]
     labels, table = cause_labels(graph, scales), pattern_table(graph, kept, found.reconciled_kg[None], scales)[0]
-    r, taken, turns, steps = found.missing_kg, [], [], []
+    r, taken, ends, steps = found.missing_kg, [], [], []
     left, margin = found.global_stat, 2 * log(tables.value("yields_evidence_ratio"))
     while left > _limit(found, len(taken)) and len(taken) < min(most, found.dof):
-        drop, information = _drops_beside(table, inverse, r, [m[0] for m, _ in taken])
+        own, drop, information = _beside(table, inverse, r, [members[0] for members, _ in taken])
         if np.isnan(drop).all():
             break
-        groups = sorted(alike(table, inverse, information), key=lambda members: -drop[members[0]])
+        groups = sorted(alike(own, inverse, information), key=lambda members: -drop[members[0]])
         best = groups[0]
         taken.append((best, [m for group in groups[1:] if drop[best[0]] - drop[group[0]] < margin for m in group]))
-        size, sd, after = _together(table[[m[0] for m, _ in taken]], inverse, r)
+        after = _together(table[[members[0] for members, _ in taken]], inverse, r)[2]
         steps.append(step(f"left after {len(taken)}: {' of '.join(labels[best[0]][:2])}", "l = g − T", after, "", g=(left, "", "left before"),
                           T=(left - after, "", "what this cause takes away")))
         left = after
-        turns.append((left, _limit(found, len(taken))))
-    named = []
-    for turn, ((members, rivals), (after, limit)) in enumerate(zip(taken, turns)):
-        causes = tuple(Cause(*labels[m][:2], float(size[turn]) * _ratio(table, members[0], m), float(sd[turn]) * abs(_ratio(table, members[0], m)),
-                             labels[m][2])
-                       for m in members)
-        named.append(Turn(causes, tuple(Cause(*labels[m][:2], float("nan"), float("nan"), labels[m][2]) for m in rivals), after, limit))
+        ends.append((left, _limit(found, len(taken))))
+    turns = tuple(Turn(*_named(turn, taken, labels, table, inverse, r), *end) for turn, end in enumerate(ends))
     closes = bool(left <= _limit(found, len(taken)))
-    notes = () if closes else (f"{len(taken)} causes do not close these books: weigh again, or look whether the scales' doubt was given too small",)
-    return InTurn(tuple(named), closes, notes, sources, tuple(steps))
+    notes = []
+    if not closes:
+        notes.append(f"{len(taken)} causes do not close these books: weigh again, or look whether the scales' doubt was given too small")
+    elif taken and len(taken) == found.dof:
+        notes.append("as many causes as balances that check: any such causes would close these books")
+    return InTurn(turns, closes, tuple(notes), sources, tuple(steps))
 
 
 def _limit(found: Reconciled, taken: int) -> float:
@@ -91,9 +90,17 @@ def _limit(found: Reconciled, taken: int) -> float:
     return float(chdtri(found.dof - taken, found.alpha)) if found.dof > taken else float("inf")
 
 
-def _ratio(table, first: int, other: int) -> float:
-    """Like patterns differ by a factor: the same imbalance is one size of this cause and another of that."""
-    return float(table[first] @ table[first] / (table[first] @ table[other]))
+def _named(turn: int, taken, labels, table, inverse, r) -> tuple[tuple[Cause, ...], tuple[Cause, ...]]:
+    """(causes, rivals) of one turn. Each cause has the size it takes in the place of the first, all other turns kept."""
+    (members, others), firsts, sized = taken[turn], [members[0] for members, _ in taken], []
+    for m in members:
+        patterns = table[[*firsts[:turn], m, *firsts[turn + 1:]]]
+        if m == members[0] or np.linalg.cond(patterns @ inverse @ patterns.T) < 1 / SAME:
+            size, sd, _ = _together(patterns, inverse, r)
+            sized.append(Cause(*labels[m][:2], float(size[turn]), float(sd[turn]), labels[m][2]))
+        else:
+            others = [*others, m]
+    return tuple(sized), tuple(Cause(*labels[m][:2], float("nan"), float("nan"), labels[m][2]) for m in others)
 
 
 def _together(patterns, inverse, r):
@@ -105,8 +112,8 @@ def _together(patterns, inverse, r):
     return size, np.sqrt(np.diag(cov)), float(rest @ inverse @ rest)
 
 
-def _drops_beside(table, inverse, r, taken):
-    """Drop and information of each cause once those taken are allowed for; NaN for patterns that these already make up."""
+def _beside(table, inverse, r, taken):
+    """(patterns, drops, information) of every cause once those taken are allowed for; NaN for patterns that these already make up."""
     rest, own = r, table
     if taken:
         p = table[taken]
@@ -115,4 +122,4 @@ def _drops_beside(table, inverse, r, taken):
     full = np.einsum("cf,fg,cg->c", table, inverse, table)
     information = np.einsum("cf,fg,cg->c", own, inverse, own)
     information = np.where(information > SAME * np.maximum(full, SAME * full.max()), information, np.nan)
-    return (own @ inverse @ rest) ** 2 / information, information
+    return own, (own @ inverse @ rest) ** 2 / information, information

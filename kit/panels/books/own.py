@@ -2,7 +2,6 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.chain import follow
 from kit.chain.closing import Checked, checks_of
 from kit.chain.yields import CHAIN, COOK_WAYS, BooksOf, books_of
 from kit.charts import books as charts
@@ -30,7 +29,7 @@ def own_books_panel() -> Panel:
             sheet = read_uploaded(*values["file"])
         except Faulty as error:
             return error
-        found = books_of(sheet, follow(sheet), cook_by=values["cook_by"])
+        found = books_of(sheet, cook_by=values["cook_by"])
         if found.weighed is None:
             return Own(found, None, "this sheet has fewer than two weighings, so there is nothing to close")
         try:

@@ -25,7 +25,7 @@ def stage_table(found: BooksOf, system: str) -> Table:
     lines = {line.stage: line for line in (found.weighed or found.expected).stages}
     rows = []
     for b in found.beside:
-        line = lines.get(b.stage) if b.kind == LOSS else None
+        line = lines.get(b.stage) if b.kind == LOSS else None  # a bridged line has the name of its stages together
         off = b.outside
         cells = (b.what, units.show(line.all_in_kg, "kg", system) if line else "", units.show(line.out_kg, "kg", system) if line else "",
                  "" if b.kg is None else units.show(b.kg, "kg", system), percent(b.pct, 2), reach(b.usual), reach(b.chain),
@@ -66,7 +66,7 @@ def _gain(books: Books, name: str, system: str) -> str:
     for line in books.handovers:
         if line.name == name:
             return f"{units.show(line.in_kg, 'kg', system)} came in where {units.show(line.out_kg, 'kg', system)} went out, {units.show(-line.unexplained_kg, 'kg', system)} more"
-    line = books.stage(name)
+    line = next(line for line in books.stages if line.stage == name)
     return f"{units.show(-line.lost_kg, 'kg', system)} more came out than went in"
 
 
@@ -87,7 +87,8 @@ def turn_table(checked: Checked, system: str) -> tuple[Table, ...]:
         return ()
     rows = tuple(Row((f"{n}", turn.words(system), "yes" if turn.told_apart else "no: "
                       + (f"also {', '.join(c.place for c in turn.rivals)}" if turn.rivals else "one pattern"),
-                      f"{turn.left:.1f}", f"{turn.limit:.1f}")) for n, turn in enumerate(checked.in_turn.turns, 1))
+                      f"{turn.left:.1f}", "no check left" if turn.limit == float("inf") else f"{turn.limit:.1f}")) for n,
+                      turn in enumerate(checked.in_turn.turns, 1))
     return (Table("Causes one after the other, sizes reckoned together", ("turn", "cause", "told apart", "left of g", "limit"), rows),)
 
 
