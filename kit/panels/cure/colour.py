@@ -30,8 +30,8 @@ def colour_panel() -> Panel:
         Slider("dose_ppm", "Nitrite put in, ppm of the meat", "", 0, 200, 1, 140, "Cure"),
         Slider("temperature_C", "Temperature of the product", "°C", 2, 80, 1, 70, "Process"),
         Slider("pH", "pH of the product", "", 5.2, 6.8, 0.1, 6.0, "Process"),
-        Slider("a540", "Cured extract, 540 nm, absorbance × 100", "", 0, 100, 1, 25, "Measured in the product"),
-        Slider("a640", "Acid extract, 640 nm, absorbance × 100", "", 2, 100, 1, 12, "Measured in the product"),
+        Slider("a540", "Cured extract, A at 540 nm × 100", "", 0, 100, 1, 25, "Measured in the product"),
+        Slider("a640", "Acid extract, A at 640 nm × 100", "", 2, 100, 1, 12, "Measured in the product"),
         Slider("measured_ppm", "Nitrite left, ppm (0: not measured)", "", 0, 180, 1, 0, "Measured in the product"),
         Slider("own_ppm", "Your own limit on it, ppm (0: none)", "", 0, 150, 1, 0, "What is shown"),
     )
