@@ -25,7 +25,8 @@ def wide(n=30, seed=3, **columns):
     rng = np.random.default_rng(seed)
     start = 100 * rng.uniform(0.95, 1.05, n)
     cooked = start * (1 - rng.normal(0.09, 0.004, n))
-    frame = pd.DataFrame({"Batch": [f"B{i}" for i in range(n)], "Date": pd.date_range("2026-03-01", periods=n), "Cook in (kg)": start.round(2), "Cook out (kg)": cooked.round(2)})
+    frame = pd.DataFrame({"Batch": [f"B{i}" for i in range(n)], "Date": pd.date_range("2026-03-01", periods=n), "Cook in (kg)": start.round(2),
+                          "Cook out (kg)": cooked.round(2)})
     return frame.assign(**columns)
 
 
@@ -35,7 +36,8 @@ def test_the_demo_is_the_plant_its_note_says():
     last_a, more = int(re.search(r"after batch (\d+)", note)[1]), float(re.search(r"and ([\d.]+) points more are lost in the cook", note)[1])
     cook, loss = STAGES.index("cook"), truth.table.loss_pct[:, STAGES.index("cook")]
     left = np.where(np.arange(120) >= last_a, (100 - loss - more) / (100 - loss), 1)[:, None]
-    want = {"in_kg": truth.table.in_kg * np.where(np.arange(8) > cook, left, 1), "out_kg": truth.table.out_kg * np.where(np.arange(8) >= cook, left, 1)}
+    want = {"in_kg": truth.table.in_kg * np.where(np.arange(8) > cook, left, 1),
+            "out_kg": truth.table.out_kg * np.where(np.arange(8) >= cook, left, 1)}
     table = demo_analysis().table
     assert table.stages == STAGES and table.n == 120
     for name in ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg"):
@@ -106,7 +108,8 @@ def test_recipes_without_a_sheet_or_a_column_are_said():
         analysis_of(wide(), recipes={"A": recipes["A"]})
     with pytest.raises(KitError, match="recipe A: .*plans no cook step"):
         analysis_of(wide(Recipe="A"), recipes={"A": read_sheet(recipes["A"].as_dict() | {"cook": []})})
-    from_file = analysis_of(CSV, MAP, recipes={name: data_path("demo", file) for name, file in (("A", "demo_frankfurter.toml"), ("B", "demo_less_milk.toml"))})
+    from_file = analysis_of(CSV, MAP, recipes={name: data_path("demo", file) for name,
+                                               file in (("A", "demo_frankfurter.toml"), ("B", "demo_less_milk.toml"))})
     assert [s.cook_pct for s in from_file.yardsticks] == [s.cook_pct for s in demo_analysis().yardsticks]
 
 
@@ -151,7 +154,8 @@ def test_a_side_never_weighed_takes_its_neighbour_and_says_so():
 
 def test_columns_beside_the_weights_are_taken_for_what_their_headers_say():
     n = 30
-    frame = wide(n, **{"Batter end temp (°F)": np.full(n, 55.4) + np.arange(n) % 3, "Chill room": np.arange(n) % 5 + 2.0, "Fat %": 20 + np.arange(n) % 4, "Wind": np.arange(n) % 7 + 0.5,
+    frame = wide(n, **{"Batter end temp (°F)": np.full(n, 55.4) + np.arange(n) % 3, "Chill room": np.arange(n) % 5 + 2.0, "Fat %": 20
+                       + np.arange(n) % 4, "Wind": np.arange(n) % 7 + 0.5,
                        "House": ["a", "b"] * (n // 2), "Operator": ["x", "y", "z"] * (n // 3)})
     found = arranged(read_records(frame))
     assert found.table.facts["chop_end_C"][0] == pytest.approx(13.0)
@@ -161,7 +165,8 @@ def test_columns_beside_the_weights_are_taken_for_what_their_headers_say():
 
 
 def test_scales_named_in_long_records_reach_the_table():
-    rows = [(f"B{b}", "cook", kind, 100 + b % 5 - 9 * (kind == "out"), "rack" if kind == "in" else "pack") for b in range(12) for kind in ("in", "out")]
+    rows = [(f"B{b}", "cook", kind, 100 + b % 5 - 9 * (kind == "out"), "rack" if kind == "in" else "pack") for b in range(12)
+            for kind in ("in", "out")]
     table = table_of(read_records(pd.DataFrame(rows, columns=["Batch", "Stage", "Kind", "Weight (kg)", "Scale"])))
     assert table.scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
 
@@ -214,7 +219,9 @@ def test_the_page_says_what_the_analysis_says():
     for f in analysis.findings.findings:
         assert f.sentence in text and f.next_measurement in text
     assert "Nothing here says that a product is safe" in text and tags.count("svg") == 2
-    assert f"{analysis.pareto.bars[0].kg:,.1f}" in text
+    assert f"{analysis.pareto.bars[0].kg:,.1f}" in text and "at your price" not in text
+    priced = analysis_of(CSV, MAP, {"cook": 2.0}).analysis
+    assert f"59.9 {2 * priced.pareto.bars[0].kg:,.0f}" in read(findings_html(priced))[1]
     assert not {"script", "link", "img"} & set(tags)
     cook = analysis.residuals[0]
     assert f"cook {cook.bias:+.1f} {cook.explained_pct:.0f} {cook.recipe_changes[0] + 1}" in text

@@ -31,11 +31,14 @@ def findings_html(analysis: Analysis, title: str = "Findings across batches", no
         f"<!DOCTYPE html>\n<html lang='en'><head><meta charset='utf-8'><title>{escape(title)}</title><style>{_STYLE}</style></head><body>",
         f"<h1>{escape(title)}</h1><p>{escape(_span(table))}</p><p class='caution'>{escape(CAUTION)}</p>",
         "<h2>Look here first</h2>" + (f"<ol>{first}</ol>" if first else f"<p class='first'>{escape(found.verdict)}</p>"), drawn,
-        "<h2>Stage by stage</h2>" + _grid(("stage", "mean loss, %", "scatter, points", "alarms on its chart", "level changes at batch", "beyond the best quarter, kg"),
+        "<h2>Stage by stage</h2>"
+        + _grid(("stage", "mean loss, %", "scatter, points", "alarms on its chart", "level changes at batch", "beyond the best quarter, kg"),
                                          [_line(line) for line in analysis.lines]),
         f"<h2>Where the kilograms go{'' if bars.by == 'kg' else ', by money'}</h2>"
-        + _grid(("where", "kg lost", "95 % interval, kg", "share, %", "at your price"), [_bar(b) for b in bars.bars if abs(b.kg) > 1e-9]),
-        _recipes(analysis), _list("What to keep in mind", dict.fromkeys((*notes, *analysis.notes, *bars.notes))), _list("Sources", analysis.sources), "</body></html>")) + "\n"
+        + _grid(("where", "kg lost", "95 % interval, kg", "share, %", *(("at your price",) if bars.total_money is not None else ())),
+                [_bar(b, bars.total_money is not None) for b in bars.bars if abs(b.kg) > 1e-9]),
+        _recipes(analysis), _list("What to keep in mind", dict.fromkeys((*notes, *analysis.notes, *bars.notes))),
+        _list("Sources", analysis.sources), "</body></html>")) + "\n"
 
 
 def findings_page(analysis: Analysis, path, *, title: str = "Findings across batches", notes=(), overwrite: bool = False) -> Path:
@@ -71,16 +74,20 @@ def _line(line: StageReport) -> tuple[str, ...]:
 
 def _recipes(analysis: Analysis) -> str:
     """Weighed beside expected yields, where the chain's expectation of each recipe was given."""
-    rows = [(r.of, f"{r.bias:+.1f}".replace("-", "−"), f"{max(r.explained_pct, 0):.0f}", *(", ".join(str(k + 1) for k in starts) or "none" for starts in (r.recipe_changes, r.process_changes)))
+    rows = [(r.of, f"{r.bias:+.1f}".replace("-", "−"), f"{max(r.explained_pct, 0):.0f}",
+             *(", ".join(str(k + 1) for k in starts) or "none" for starts in (r.recipe_changes, r.process_changes)))
             for r in analysis.residuals]
-    return "<h2>Beside what the recipes let expect</h2>" + _grid(("yield of", "weighed less expected, points", "variation that recipes explain, %", "recipe changed at batch",
+    return "<h2>Beside what the recipes let expect</h2>" + _grid(("yield of", "weighed less expected, points",
+                                                                  "variation that recipes explain, %", "recipe changed at batch",
                                                                  "process changed at batch"), rows) if rows else ""
 
 
-def _bar(b) -> tuple[str, ...]:
+def _bar(b, priced: bool) -> tuple[str, ...]:
     low, high = b.kg_interval
     doubt = "one batch only" if not np.isfinite(low) else f"{low:,.1f} to {high:,.1f}"
-    return tuple(t.replace("-", "−") for t in (b.name, f"{b.kg:,.1f}", doubt, f"{b.pct_of_all:.1f}", "" if b.money is None else f"{b.money:,.0f}"))
+    return tuple(t.replace("-", "−")
+                 for t in (b.name, f"{b.kg:,.1f}", doubt, f"{b.pct_of_all:.1f}",
+                           *((("" if b.money is None else f"{b.money:,.0f}"),) if priced else ())))
 
 
 def _grid(head, lines) -> str:
@@ -108,7 +115,7 @@ def _drawing(line: StageReport) -> str:
         return _H - _B - (pct - low) / span * (_H - _B - 8)
 
     words = f"{line.name}: loss of {n} batches in % of what went in, mean {line.mean_pct:.2f}, limits {chart.low[0]:.2f} and {chart.high[0]:.2f}"
-    parts = [f'<h2>{escape(line.name.capitalize())}: loss in %, batch by batch</h2><svg viewBox="0 0 {_W} {_H}" role="img" aria-label="{escape(words, quote=True)}">']
+    parts = [f'<h2>{escape(line.name.capitalize())}: loss in %, batch by batch</h2><p class="small">Ring: a rule spoke. Thick line: a level found. Dashed: limits from all batches.</p><svg viewBox="0 0 {_W} {_H}" role="img" aria-label="{escape(words, quote=True)}">']
     for p in chart.phases:
         for level, dash in ((p.low, "5 4"), (p.centre, ""), (p.high, "5 4")):
             parts.append(f'<line x1="{x(p.first):.1f}" x2="{x(p.last):.1f}" y1="{y(level):.1f}" y2="{y(level):.1f}" stroke="#555" stroke-dasharray="{dash}"/>')
@@ -119,6 +126,8 @@ def _drawing(line: StageReport) -> str:
     spoke = {a.at for a in chart.alarms}
     parts += [f'<circle cx="{x(i):.1f}" cy="{y(v):.1f}" r="{4 if i in spoke else 2}" fill="{"white" if i in spoke else "#111"}" stroke="#111" stroke-width="1.5"/>'
               for i, v in enumerate(chart.values)]
-    parts += [f'<text x="{_L - 4}" y="{y(level) + 3:.1f}" font-size="9" text-anchor="end">{level:.1f}</text>' for level in (chart.low[0], chart.centre[0], chart.high[0])]
-    parts += [f'<text x="{x(i):.1f}" y="{_H - 4}" font-size="9" text-anchor="middle">{line.rows[i] + 1}</text>' for i in sorted({0, *range(9, n, 10 if n <= 150 else 50)})]
+    parts += [f'<text x="{_L - 4}" y="{y(level) + 3:.1f}" font-size="9" text-anchor="end">{level:.1f}</text>'
+              for level in (chart.low[0], chart.centre[0], chart.high[0])]
+    parts += [f'<text x="{x(i):.1f}" y="{_H - 4}" font-size="9" text-anchor="middle">{line.rows[i] + 1}</text>'
+              for i in sorted({0, *range(9, n, 10 if n <= 150 else 50)})]
     return "".join(parts) + "</svg>"

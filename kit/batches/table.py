@@ -43,14 +43,16 @@ class BatchTable:
         if wrong:
             raise UnknownName("stage", wrong[0], STAGES)
         if list(self.stages) != [s for s in STAGES if s in self.stages]:
-            faults.append(Fault(f"the stages are {', '.join(self.stages)}", remedy="give each once, in the order of the line: " + ", ".join(STAGES)))
+            faults.append(Fault(f"the stages are {', '.join(self.stages)}", remedy="give each once, in the order of the line: "
+                                + ", ".join(STAGES)))
         if n < 2 or not self.stages:
             faults.append(Fault(f"{n} batches and {len(self.stages)} stages", remedy="a comparison takes at least two batches and one stage"))
         for name in ARRAYS:
             given = getattr(self, name)
             array = np.zeros(shape) if given is None else np.array(given, float)
             if array.shape != shape:
-                faults.append(Fault(f"an array of shape {array.shape}", field=name, remedy=f"{shape}: one row for each batch, one column for each stage"))
+                faults.append(Fault(f"an array of shape {array.shape}", field=name,
+                                    remedy=f"{shape}: one row for each batch, one column for each stage"))
                 continue
             if name not in ("in_kg", "out_kg"):
                 array = np.nan_to_num(array, nan=0.0)
@@ -113,7 +115,8 @@ class BatchTable:
 
     def expected_stages(self) -> tuple[int, ...]:
         """Places of the stages for which enough batches have an expected yield."""
-        return tuple(j for j, stage in enumerate(self.stages) if np.isfinite(self.expected_yield_pct.get(stage, np.array([]))).sum() >= LEAST_EXPECTED)
+        return tuple(j for j, stage in enumerate(self.stages)
+                     if np.isfinite(self.expected_yield_pct.get(stage, np.array([]))).sum() >= LEAST_EXPECTED)
 
     @property
     def missing_kg(self) -> np.ndarray:

@@ -25,7 +25,8 @@ from kit.working import Step
 ROLES = ("lot", "operator", "cooker")
 SIDES = {"addition": "added_kg", "rework in": "rework_in_kg", "rework out": "rework_out_kg", "sample": "sample_kg"}
 FAHRENHEIT, CELSIUS = ("f", "degf", "fahrenheit"), ("c", "degc", "celsius")
-_LABEL_WORDS = {"supplier": "supplier", "vendor": "supplier", "farm": "supplier", "line": "line", "machine": "line", "shift": "operator", "crew": "operator", "house": "cooker",
+_LABEL_WORDS = {"supplier": "supplier", "vendor": "supplier", "farm": "supplier", "line": "line", "machine": "line", "shift": "operator",
+                "crew": "operator", "house": "cooker",
                 "smokehouse": "cooker", "recipe": "recipe", "formula": "recipe", "formulation": "recipe", "product": "recipe", "sheet": "recipe"}
 """what a carried column of text may stand for, where the mapping names no column of that role"""
 
@@ -68,7 +69,8 @@ def arranged(records: Records) -> Arranged:
     """
     wide, notes = records.weights(), []
     if wide.left_out:
-        notes.append(f"{len(wide.left_out)} batches are left out, because their sums would mislead: " + _listed(f"{batch} ({why})" for batch, why in wide.left_out))
+        notes.append(f"{len(wide.left_out)} batches are left out, because their sums would mislead: "
+                     + _listed(f"{batch} ({why})" for batch, why in wide.left_out))
     order = _order(wide.per_batch["first"].to_numpy(), notes)
     n = len(wide.batches)
     grid = {name: np.full((n, len(STAGES)), np.nan) for name in ("in_kg", "out_kg", *SIDES.values())}
@@ -89,12 +91,14 @@ def arranged(records: Records) -> Arranged:
         grid[name] = np.where(nothing, np.nan, grid[name])
     keep = _along_the_line(grid, notes)
     labels, facts = _beside(wide.per_batch.iloc[order], {column: kind for column, kind in records.mapping.carry}, notes)
-    table = BatchTable(tuple(wide.batches[i] for i in order), tuple(list(STAGES)[j] for j in keep), **{name: held[:, keep] for name, held in grid.items()},
+    table = BatchTable(tuple(wide.batches[i] for i in order), tuple(list(STAGES)[j] for j in keep),
+                       **{name: held[:, keep] for name, held in grid.items()},
                        dates=wide.per_batch["first"].to_numpy()[order], labels=labels, facts=facts, scales=_scales(records, keep))
     return Arranged(table, tuple(notes))
 
 
-def analysis_of(source, mapping=None, prices: Mapping[str, float] | None = None, *, name: str = "", currency: str = "", baseline: int | None = None,
+def analysis_of(source, mapping=None, prices: Mapping[str, float] | None = None, *, name: str = "", currency: str = "", baseline: int
+                | None = None,
                 recipes: Mapping[str, Sheet | str] | None = None, calibration: Calibration | None = None) -> Analysed:
     """Read records (path, bytes with `name`, DataFrame) by a mapping (drafted if None) and analyse them.
 
@@ -102,7 +106,8 @@ def analysis_of(source, mapping=None, prices: Mapping[str, float] | None = None,
     yardstick of cook and chill. Faulty where the mapping leaves questions open or too little is left; rows with faults are set aside and listed in `records`.
     """
     records = read_records(source, mapping, name=name)
-    shown = name or (str(source).replace("\\", "/").rsplit("/", 1)[-1] if not hasattr(source, "columns") and not isinstance(source, (bytes, list, tuple)) else "records")
+    shown = name or (str(source).replace("\\", "/").rsplit("/", 1)[-1] if not hasattr(source, "columns")
+                     and not isinstance(source, (bytes, list, tuple)) else "records")
     return analysed(records, shown, prices, currency=currency, baseline=baseline, recipes=recipes, calibration=calibration)
 
 
@@ -146,7 +151,8 @@ def _along_the_line(grid, notes) -> list[int]:
     keep = [j for j in used if np.isfinite(into[:, j]).any() and np.isfinite(out[:, j]).any()]
     if len(keep) < len(used):
         notes.append(f"{_listed(names[j] for j in used if j not in keep)}: weighed on one side only, with nothing beside it to compare with; left out")
-    need(bool(keep), "no stage has a weight on both sides, so no loss can be worked out; give a weight in and a weight out of at least one stage")
+    need(bool(keep),
+         "no stage has a weight on both sides, so no loss can be worked out; give a weight in and a weight out of at least one stage")
     return keep
 
 
@@ -229,4 +235,5 @@ def demo_recipes() -> dict[str, Sheet]:
 @lru_cache(maxsize=2)
 def demo_analysis(by_recipe: bool = True) -> Analysed:
     """The invented demo records with their mapping, analysed once; `by_recipe`: beside what the chain expects of each recipe."""
-    return analysis_of(tables.data_path("demo", "demo_records.csv"), tables.data_path("demo", "demo_records.toml"), name="demo_records.csv", recipes=demo_recipes() if by_recipe else None)
+    return analysis_of(tables.data_path("demo", "demo_records.csv"), tables.data_path("demo", "demo_records.toml"), name="demo_records.csv",
+                       recipes=demo_recipes() if by_recipe else None)

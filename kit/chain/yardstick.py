@@ -41,25 +41,32 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
     batter = answer.emulsion_loss_pct or 0.0
     cook = 100 - dried - batter
     after = 100 - answer.evaporated_pct - batter
-    steps = [step(f"yield of the cook to expect, recipe {recipe}", "y = 100 − e − l", cook, "%", e=(dried, "%", "dries off in the house"), l=(batter, "%", "lost by the batter"))]
+    steps = [step(f"yield of the cook to expect, recipe {recipe}", "y = 100 − e − l", cook, "%", e=(dried, "%", "dries off in the house"),
+                  l=(batter, "%", "lost by the batter"))]
     if chilled:
-        steps.append(step(f"yield of the chill to expect, recipe {recipe}", "y = 100 × a / c", 100 * after / cook, "%", a=(after, "%", "left after the chill"), c=(cook, "%", "left after the cook")))
-    return Yardstick(recipe, sheet.name, cook, 100 * after / cook if chilled else None, answer.notes, tuple(dict.fromkeys((*answer.cooked.sources, *followed.holds.sources))), tuple(steps))
+        steps.append(step(f"yield of the chill to expect, recipe {recipe}", "y = 100 × a / c", 100 * after / cook, "%",
+                          a=(after, "%", "left after the chill"), c=(cook, "%", "left after the cook")))
+    return Yardstick(recipe, sheet.name, cook, 100 * after / cook if chilled else None, answer.notes,
+                     tuple(dict.fromkeys((*answer.cooked.sources, *followed.holds.sources))), tuple(steps))
 
 
-def judged_by(table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
+def judged_by(table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None) -> tuple[BatchTable,
+                                                                                                                      tuple[Yardstick, ...],
+                                                                                                                      tuple[str, ...]]:
     """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
 
     Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
     column says which recipe a batch followed.
     """
     said = table.labels.get("recipe")
-    need(said is not None, "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe")
+    need(said is not None,
+         "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe")
     written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
     for name in recipes:
         if plain(name) not in written:
             raise UnknownName("recipe of these records", name, written.values())
-    found = {plain(name): yardstick_of(written[plain(name)], sheet if isinstance(sheet, Sheet) else read_sheet(sheet), calibration) for name, sheet in recipes.items()}
+    found = {plain(name): yardstick_of(written[plain(name)], sheet if isinstance(sheet, Sheet) else read_sheet(sheet), calibration) for name,
+             sheet in recipes.items()}
 
     def column(field):
         level = {key: np.nan if getattr(one, field) is None else getattr(one, field) for key, one in found.items()}
@@ -72,7 +79,8 @@ def judged_by(table: BatchTable, recipes: Mapping[str, Sheet | str], calibration
     if np.isfinite(rest).any():
         expected["overall"] = np.nanmean(rest) * np.prod([values / 100 for values in expected.values()], axis=0)
     notes = [f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook" for one in found.values()]
-    unknown = [f"{text or 'none written'} ({int((said == text).sum())} batches)" for text in dict.fromkeys(said.tolist()) if plain(text) not in found]
+    unknown = [f"{text or 'none written'} ({int((said == text).sum())} batches)" for text in dict.fromkeys(said.tolist())
+               if plain(text) not in found]
     if unknown:
         notes.append(f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield")
     notes.append("the chain's level is not calibrated to this plant; what counts here is by how much recipes differ")

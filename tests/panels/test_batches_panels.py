@@ -65,7 +65,8 @@ def test_working_sources_and_cautions(panel):
 
 @pytest.mark.parametrize("make, preset, word", [
     (look_panel, "Take the recipe for the process", "The recipe changed there"), (control_panel, "Judge by eight batches", "fewer than 20"),
-    (noise_panel, "Judge by a single bad batch", "nothing is wrong"), (noise_panel, "Too few batches", "Nothing is said of stuff"), (varies_panel, "Leave the recipe in", "recipe")])
+    (noise_panel, "Judge by a single bad batch", "nothing is wrong"), (noise_panel, "Too few batches", "Nothing is said of stuff"),
+    (varies_panel, "Leave the recipe in", "recipe")])
 def test_a_break_on_purpose_breaks(made, make, preset, word):
     panel = made[make].reset()
     before = panel.shown.sentence
@@ -144,8 +145,17 @@ def test_the_frame_stays_under_the_baseline(made):
 
 def test_more_rules_cry_wolf_more_often(made):
     panel = made[control_panel].reset()
-    chances = [panel.set(rules=name).result.chart.false_alarm_chance["together"] for name in ("beyond 3 sigma", "beyond 3 sigma; 8 on one side", "the four classic rules")]
+    chances = [panel.set(rules=name).result.chart.false_alarm_chance["together"]
+               for name in ("beyond 3 sigma", "beyond 3 sigma; 8 on one side", "the four classic rules")]
     assert chances == sorted(chances) and chances[0] < chances[2]
+    panel.reset()
+
+
+def test_charts_with_a_memory_see_the_leak_soon_after_it_began(made):
+    panel = made[control_panel].reset().set(stage="stuff", baseline=60)
+    smoothed, summed = rows_of(panel, "Charts with a memory")
+    assert 83 <= int(smoothed.cells[1]) <= 90 and 83 <= int(summed.cells[1]) <= 90
+    assert abs(int(re.search(r"since batch (\d+)", summed.cells[2])[1]) - 83) <= 4
     panel.reset()
 
 
@@ -234,7 +244,8 @@ def test_faults_and_findings_of_the_records_are_listed(made):
 def test_what_the_file_does_not_tell_is_asked_and_answered_by_a_mapping(made):
     text = "Batch;Date;Cook in;Cook out\n" + "\n".join(f"B{n};2026-03-{1 + n % 28:02d};{500 + n % 7},5;{455 + n % 5},5" for n in range(40))
     panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
-    assert "cannot be used yet" in panel.shown.sentence and any("unit" in row.cells[0] for row in rows_of(panel, "What to answer")) and panel.shown.data == {}
+    assert "cannot be used yet" in panel.shown.sentence and any("unit" in row.cells[0]
+                                                                for row in rows_of(panel, "What to answer")) and panel.shown.data == {}
     mapping = str(panel.result.mapping).replace('unit = "?"', 'unit = "kg"')
     panel.set(mapping=("mine.toml", mapping.encode()))
     assert panel.error is None and "40 of 40 rows used" in panel.shown.sentence, panel.text()

@@ -16,7 +16,8 @@ SIGMAS = 6.0
 
 
 def _across(field="batch:Q"):
-    return alt.X(field, title="batch", scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(tickMinStep=1, tickCount=8, grid=False, format="d"))
+    return alt.X(field, title="batch", scale=alt.Scale(zero=False, nice=False),
+                 axis=alt.Axis(tickMinStep=1, tickCount=8, grid=False, format="d"))
 
 
 def _framed(y):
@@ -28,11 +29,15 @@ def _framed(y):
 def share_chart(system: str) -> dict:
     """Bands, one on the other, of what each stage loses; numbered lines where a finding begins."""
     y = alt.Y("high:Q", title="lost, % of all that went in", scale=alt.Scale(zero=True, nice=True), axis=alt.Axis(tickCount=6))
-    band = alt.Chart(rows("bands")).mark_area(stroke="white", strokeWidth=1).encode(x=_across(), y=y, y2="low:Q", color=alt.Color("colour:N", scale=None), detail="stage:N")
-    name = alt.Chart(rows("names")).mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600).encode(x=_across(), y=alt.Y("high:Q"), text="words:N")
+    band = alt.Chart(rows("bands")).mark_area(stroke="white", strokeWidth=1).encode(x=_across(), y=y, y2="low:Q",
+                                                                                    color=alt.Color("colour:N", scale=None), detail="stage:N")
+    name = alt.Chart(rows("names")).mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600).encode(x=_across(), y=alt.Y("high:Q"),
+                                                                                                         text="words:N")
     line = alt.Chart(rows("finds")).mark_rule(aria=False, strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"]).encode(x=_across())
-    dot = alt.Chart(rows("finds")).mark_point(aria=False, shape="circle", size=520, filled=True, color=COLOUR["limit"], opacity=1).encode(x=_across(), y=y)
-    number = alt.Chart(rows("finds")).mark_text(aria=False, color="white", fontSize=LABEL + 1, fontWeight=700).encode(x=_across(), y=y, text="words:N")
+    dot = alt.Chart(rows("finds")).mark_point(aria=False, shape="circle", size=520, filled=True, color=COLOUR["limit"],
+                                              opacity=1).encode(x=_across(), y=y)
+    number = alt.Chart(rows("finds")).mark_text(aria=False, color="white", fontSize=LABEL + 1, fontWeight=700).encode(x=_across(), y=y,
+                                                                                                                      text="words:N")
     return finished((_framed(y) + band + line + dot + number + name).properties(width=690, height=330), "What each stage loses, over time",
                     "numbers: where the findings below begin")
 
@@ -70,7 +75,8 @@ def smoothed(values: np.ndarray, over: int) -> np.ndarray:
 
 def share_text(table: BatchTable) -> str:
     means = np.nanmean(table.loss_share_pct, axis=0)
-    return f"Stacked bands of losses over {table.n} batches, % of all that went in; means: " + ", ".join(f"{s} {m:.1f}" for s, m in zip(table.stages, means)) + "."
+    return f"Stacked bands of losses over {table.n} batches, % of all that went in; means: " + ", ".join(f"{s} {m:.1f}" for s,
+                                                                                                         m in zip(table.stages, means)) + "."
 
 
 # control chart -------------------------------------------------------------------------------------------------------------------------
@@ -78,17 +84,24 @@ def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings where a rule spoke, levels found and the doubt about where they begin."""
     y = alt.Y("pct:Q", title="%", scale=alt.Scale(zero=False, nice=False), axis=alt.Axis(tickCount=6, titleAngle=0, titleAlign="right"))
     doubt = alt.Chart(rows("starts")).mark_rect(aria=False, color=COLOUR["band"], opacity=0.75).encode(x=_across("from:Q"), x2="to:Q")
-    levels = alt.Chart(rows("levels")).mark_rule(aria=False, strokeWidth=6, color=COLOUR["loss"], opacity=0.85).encode(x=_across("from:Q"), x2="to:Q", y=y)
+    levels = alt.Chart(rows("levels")).mark_rule(aria=False, strokeWidth=6, color=COLOUR["loss"], opacity=0.85).encode(x=_across("from:Q"),
+                                                                                                                       x2="to:Q", y=y)
     base = alt.Chart(rows("baseline")).mark_rule(strokeWidth=7, color=COLOUR["cold"], opacity=0.9).encode(x=_across("from:Q"), x2="to:Q", y=y)
-    lines = [alt.Chart(rows("limits")).mark_rule(strokeWidth=2, color=COLOUR["limit"], strokeDash=dash).encode(x=_across("from:Q"), x2="to:Q", y=alt.Y(f"{which}:Q"))
+    lines = [alt.Chart(rows("limits")).mark_rule(strokeWidth=2, color=COLOUR["limit"], strokeDash=dash).encode(x=_across("from:Q"), x2="to:Q",
+                                                                                                               y=alt.Y(f"{which}:Q"))
              for which, dash in (("low", list(LIMIT_DASH)), ("centre", [1, 0]), ("high", list(LIMIT_DASH)))]
     names = alt.Chart(rows("names")).mark_text(align="left", dx=14, fontSize=LABEL).encode(x=_across(), y=y, text="words:N")
     dots = alt.Chart(rows("dots")).mark_point(filled=True, size=55, opacity=1, color=COLOUR["point"]).encode(
-        x=_across(), y=y, tooltip=[alt.Tooltip("name:N", title="batch"), alt.Tooltip("pct:Q", title="%", format=".2f"), alt.Tooltip("words:N", title="rule")])
-    rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"]).encode(x=_across(), y=y)
-    halo, said = (alt.Chart(rows("starts")).mark_text(aria=False, align="left", fontSize=LABEL, fontWeight=600, dx=4, **more).encode(x=_across("batch:Q"), y=alt.Y("at:Q"), text="words:N")
+        x=_across(),
+        y=y, tooltip=[alt.Tooltip("name:N", title="batch"), alt.Tooltip("pct:Q", title="%", format=".2f"), alt.Tooltip("words:N", title="rule")])
+    rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1,
+                                                color=COLOUR["fails"]).encode(x=_across(), y=y)
+    halo, said = (alt.Chart(rows("starts")).mark_text(aria=False, align="left", fontSize=LABEL, fontWeight=600, dx=4,
+                                                      **more).encode(x=_across("batch:Q"), y=alt.Y("at:Q"), text="words:N")
                   for more in ({"stroke": "white", "strokeWidth": 5}, {}))
-    return finished((_framed(y) + doubt + levels + sum(lines[1:], lines[0]) + base + rings + dots + names + halo + said).properties(width=690, height=330), "Is it stable, and when did it change?",
+    return finished((_framed(y) + doubt + levels + sum(lines[1:], lines[0]) + base + rings + dots + names + halo + said).properties(width=690,
+                                                                                                                                    height=330),
+                                                                                                                                    "Is it stable, and when did it change?",
                     "rings: a rule spoke; thick orange: levels found; grey: where a change may lie; blue foot: the baseline")
 
 
@@ -100,19 +113,27 @@ def control_data(chart: Chart, changes: Changes | None, at: np.ndarray, names) -
     spoke = {}
     for alarm in chart.alarms:
         spoke.setdefault(alarm.at, alarm.words)
-    limits = [{"from": float(batch[p.first]) - 0.5, "to": float(batch[p.last]) + 0.5, "low": max(p.low, low), "centre": p.centre, "high": min(p.high, high)} for p in chart.phases]
+    limits = [{"from": float(batch[p.first]) - 0.5, "to": float(batch[p.last]) + 0.5, "low": max(p.low, low), "centre": p.centre,
+               "high": min(p.high, high)} for p in chart.phases]
     last, end = chart.phases[-1], float(batch[-1])
-    words = [{"batch": end, "pct": float(np.clip(level, low, high)), "words": f"{name} {level:.2f}".replace("-", "−")} for name, level in (("upper", last.high), ("centre", last.centre), ("lower", last.low))]
-    words[1]["pct"] = float(np.clip(words[1]["pct"], words[2]["pct"] + 0.08 * (high - low), words[0]["pct"] - 0.08 * (high - low))) if last.sigma * 6 > 0.2 * (high - low) else words[1]["pct"]
+    words = [{"batch": end, "pct": float(np.clip(level, low, high)), "words": f"{name} {level:.2f}".replace("-", "−")} for name,
+             level in (("upper", last.high), ("centre", last.centre), ("lower", last.low))]
+    words[1]["pct"] = float(np.clip(words[1]["pct"], words[2]["pct"] + 0.08 * (high - low),
+                                    words[0]["pct"] - 0.08 * (high - low))) if last.sigma * 6 > 0.2 * (high - low) else words[1]["pct"]
     levels, starts = [], []
     if changes and changes.starts:
         edges = [0, *changes.starts, len(batch)]
-        levels = [{"from": float(batch[a]) - 0.5, "to": float(batch[b - 1]) + 0.5, "pct": float(changes.fitted[a])} for a, b in zip(edges, edges[1:])]
-        starts = [{"from": float(batch[c.likely[0]]) - 0.5, "to": float(batch[c.likely[-1]]) + 0.5, "batch": float(batch[c.start]), "at": high - (0.05 + 0.085 * (n % 2)) * (high - low),
+        levels = [{"from": float(batch[a]) - 0.5, "to": float(batch[b - 1]) + 0.5, "pct": float(changes.fitted[a])} for a,
+                  b in zip(edges, edges[1:])]
+        starts = [{"from": float(batch[c.likely[0]]) - 0.5, "to": float(batch[c.likely[-1]]) + 0.5, "batch": float(batch[c.start]),
+                   "at": high - (0.05 + 0.085 * (n % 2)) * (high - low),
                    "words": f"from {batch[c.start]}"} for n, c in enumerate(changes.changes)]
-    return {"dots": [{"batch": int(b), "pct": v, "name": names[k], "words": spoke.get(i, "none")} for i, (b, k, v) in enumerate(zip(batch, at, chart.values.tolist()))],
-            "rings": [{"batch": int(batch[i]), "pct": float(chart.values[i])} for i in spoke], "limits": limits, "names": words, "levels": levels, "starts": starts,
-            "baseline": [{"from": float(batch[p.first]) - 0.5, "to": float(batch[p.first + p.baseline - 1]) + 0.5, "pct": low} for p in chart.phases],
+    return {"dots": [{"batch": int(b), "pct": v, "name": names[k], "words": spoke.get(i, "none")} for i,
+                     (b, k, v) in enumerate(zip(batch, at, chart.values.tolist()))],
+            "rings": [{"batch": int(batch[i]), "pct": float(chart.values[i])} for i in spoke], "limits": limits, "names": words,
+            "levels": levels, "starts": starts,
+            "baseline": [{"from": float(batch[p.first]) - 0.5, "to": float(batch[p.first + p.baseline - 1]) + 0.5, "pct": low}
+                         for p in chart.phases],
             "frame": [{"batch": float(batch[0]) - 1, "pct": low}, {"batch": round(end * ROOM), "pct": high}]}
 
 
@@ -131,16 +152,20 @@ def plant_chart(title: str, subtitle: str) -> dict:
     zero = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeWidth=2).encode(y=y)
     limits = alt.Chart(rows("limits")).mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2).encode(y=y)
     truth = alt.Chart(rows("truth")).mark_rect(aria=False, color=COLOUR["band"], opacity=0.8).encode(x=_across("from:Q"), x2="to:Q")
-    dots = alt.Chart(rows("dots")).mark_point(filled=True, size=60, opacity=1, clip=True).encode(x=_across(), y=y, color=alt.Color("colour:N", scale=None))
-    rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"], clip=True).encode(x=_across(), y=y)
+    dots = alt.Chart(rows("dots")).mark_point(filled=True, size=60, opacity=1, clip=True).encode(x=_across(), y=y,
+                                                                                                 color=alt.Color("colour:N", scale=None))
+    rings = alt.Chart(rows("rings")).mark_point(aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"],
+                                                clip=True).encode(x=_across(), y=y)
     return finished((_framed(y) + truth + zero + limits + rings + dots).properties(width=290, height=280), title, subtitle)
 
 
 def plant_data(z: np.ndarray, beyond: float, touched=()) -> dict[str, list[dict]]:
     """Rows for `plant_chart`; `touched`: batches (0-based) that the planted cause moves, shown in grey behind."""
     out = np.abs(z) > beyond
-    return {"dots": [{"batch": i + 1, "z": v, "colour": COLOUR["fails"] if o else COLOUR["point"]} for i, (v, o) in enumerate(zip(z.tolist(), out))],
-            "rings": [{"batch": int(i) + 1, "z": float(z[i])} for i in np.flatnonzero(out)], "middle": [{"z": 0}], "limits": [{"z": -beyond}, {"z": beyond}],
+    return {"dots": [{"batch": i + 1, "z": v, "colour": COLOUR["fails"] if o else COLOUR["point"]} for i,
+                     (v, o) in enumerate(zip(z.tolist(), out))],
+            "rings": [{"batch": int(i) + 1, "z": float(z[i])} for i in np.flatnonzero(out)], "middle": [{"z": 0}],
+            "limits": [{"z": -beyond}, {"z": beyond}],
             "truth": [{"from": k + 0.5, "to": k + 1.5} for k in touched], "frame": [{"batch": 0, "z": 0}, {"batch": len(z) + 1, "z": 0}]}
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit import units
-from kit.batches import CLASSIC, RULES, USUAL, BeforeAfter, Capability, Chart, Changes, Needed, batches_needed, before_after, capability, change_points, i_mr
+from kit.batches import CLASSIC, RULES, USUAL, BeforeAfter, Capability, Chart, Changes, Cusum, Ewma, Needed, batches_needed, before_after, capability, change_points, cusum, ewma, i_mr
 from kit.chain.batches import Analysed, demo_analysis
 from kit.charts.batches import over_time as charts
 from kit.errors import OutOfRange
@@ -29,6 +29,8 @@ class Watched:
     changes: Changes
     differences: tuple[BeforeAfter, ...]
     needed: Needed
+    smoothed: Ewma
+    summed: Cusum
     capable: Capability | None
     """of the loss, where no new level is found; else None"""
 
@@ -46,7 +48,8 @@ def control_panel() -> Panel:
         Slider("most", "Loss you allow, %", "", 0.5, 25, 0.5, 13, "Limits of your own"),
     )
     return Panel("One stage: is it stable?", controls, watched, control_view, lambda system: {"control": charts.control_chart(system)},
-                 {"Take the recipe's step out": {"what": RESIDUAL}, "Judge by eight batches": {"baseline": 8}, "Ask every rule": {"rules": "the four classic rules"},
+                 {"Take the recipe's step out": {"what": RESIDUAL}, "Judge by eight batches": {"baseline": 8},
+                  "Ask every rule": {"rules": "the four classic rules"},
                   "New limits at each level": {"limits": FOUND}})
 
 
@@ -56,11 +59,14 @@ def watched(values) -> Watched:
     at = np.flatnonzero(np.isfinite(y))
     x = y[at]
     changes = change_points(x, unit="% points")
-    chart = i_mr(x, baseline=int(values["baseline"]), phase_starts=changes.starts if values["limits"] == FOUND else (), rules=SETS[values["rules"]], unit="% points")
+    chart = i_mr(x, baseline=int(values["baseline"]), phase_starts=changes.starts if values["limits"] == FOUND else (),
+                 rules=SETS[values["rules"]], unit="% points")
     edges = [0, *changes.starts, len(x)]
     differences = tuple(before_after(x[a:c], b - a, chosen_by_looking=True, unit="% points") for a, b, c in zip(edges, edges[1:], edges[2:]))
     capable = capability(x, None, values["most"], unit="% points") if values["what"] == LOSS and not changes.starts else None
-    return Watched(answer, y, at, chart, changes, differences, batches_needed(values["change"], changes.sigma), capable)
+    base = int(values["baseline"])
+    return Watched(answer, y, at, chart, changes, differences, batches_needed(values["change"], changes.sigma),
+                   ewma(x, baseline=base, unit="% points"), cusum(x, baseline=base), capable)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
@@ -85,13 +91,20 @@ def control_view(found: Watched, values, system) -> View:
     mixed = [k for k in moved if any(abs(k - 1 - r) <= 3 for r in recipe)]
     if mixed:
         sentence += f" At batch {mixed[0]} the recipe changed, not the process."
-    tables = (Table("What the chart says", ("what", "value", "doubt"), (*_limit_rows(found, spoke, chance), *_change_rows(found, stage, loss, recipe, system), *_own_rows(found, values))),
+    tables = (Table("What the chart says", ("what", "value", "doubt"),
+                    (*_limit_rows(found, spoke, chance), *_change_rows(found, stage, loss, recipe, system), *_own_rows(found, values))),
               Table("Each rule by itself", ("rule", "speaks at", "false alarm somewhere in so many batches"),
-                    tuple(Row((RULES[key].words, _some([a.at for a in chart.alarms if a.rule == key], found.at), f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts")) for key in SETS[values["rules"]])))
-    steps = (*chart.working, *found.changes.working, *found.needed.working)
-    sources = tuple(dict.fromkeys((*chart.sources, *found.changes.sources, *found.needed.sources, *(found.capable.sources if found.capable else ()))))
-    return View(sentence, {"control": charts.control_data(chart, found.changes, found.at, found.answer.table.batches)}, {"control": charts.control_text(chart, found.changes, found.at)}, tables,
-                (*chart.notes, *found.changes.notes, *(found.capable.notes if found.capable else ()), *found.needed.notes, INVENTED), steps, sources, CAUTIONS)
+                    tuple(Row((RULES[key].words, _some([a.at for a in chart.alarms if a.rule == key], found.at),
+                               f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts")) for key in SETS[values["rules"]])),
+              Table("Charts with a memory, for small lasting changes",
+                    ("chart, from the same baseline", "speaks first at", "what it says", "on noise alone"), _memory_rows(found)))
+    steps = (*chart.working, *found.changes.working, *found.needed.working, *found.smoothed.working, *found.summed.working)
+    sources = tuple(dict.fromkeys((*chart.sources, *found.changes.sources, *found.needed.sources, *found.smoothed.sources,
+                                   *found.summed.sources, *(found.capable.sources if found.capable else ()))))
+    return View(sentence, {"control": charts.control_data(chart, found.changes, found.at, found.answer.table.batches)},
+                {"control": charts.control_text(chart, found.changes, found.at)}, tables,
+                (*chart.notes, *found.changes.notes, *(found.capable.notes if found.capable else ()), *found.needed.notes,
+                 *found.smoothed.notes, *found.summed.notes, INVENTED), steps, sources, CAUTIONS)
 
 
 def _some(places, at) -> str:
@@ -102,8 +115,10 @@ def _some(places, at) -> str:
 def _limit_rows(found: Watched, spoke, chance):
     first = found.chart.phases[0]
     rough = first.baseline < ENOUGH
-    yield Row((f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits" if rough else f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}",
-               f"{first.low:.2f} to {first.high:.2f}".replace("-", "−"), "rough themselves" if rough else "they hold only if these batches were sound"), "fails" if rough else "")
+    yield Row((f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits" if rough
+               else f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}",
+               f"{first.low:.2f} to {first.high:.2f}".replace("-", "−"), "rough themselves" if rough
+               else "they hold only if these batches were sound"), "fails" if rough else "")
     yield Row(("a rule speaks at batch", _some(spoke, found.at), f"on noise alone in {100 * chance:.0f} of 100 such charts"))
 
 
@@ -119,16 +134,32 @@ def _change_rows(found: Watched, stage, loss, recipe, system):
         said = f"{change.before:.2f} to {change.after:.2f}: {change.shift:+.2f} points ({low:+.2f} to {high:+.2f}), {each} a batch {way} lost".replace("-", "−")
         first, last = (int(found.at[change.likely[end]]) + 1 for end in (0, -1))
         begins = f"begins {f'between batch {first} and {last}' if first < last else f'at batch {first}'} (90 %); noise does as well in {_rare(change.p)}"
-        yield Row((f"✗ new level from batch {batch}: the recipe changed there" if mixed else f"new level from batch {batch}", said, begins), "fails" if mixed else "")
+        yield Row((f"✗ new level from batch {batch}: the recipe changed there" if mixed else f"new level from batch {batch}", said, begins),
+                  "fails" if mixed else "")
 
 
 def _rare(p: float) -> str:
     return "less than 1 of 10,000" if p < 1e-4 else f"{100 * p:.2g} of 100"
 
 
+def _memory_rows(found: Watched) -> tuple[Row, ...]:
+    """EWMA and CUSUM: when each speaks first after the baseline, and how often it cries wolf."""
+    base = found.chart.phases[0].baseline
+    mean, sums = found.smoothed, found.summed
+    first = next((i for i in mean.out if i >= base), None)
+    crossed = next(((i, start) for i, start in zip(sums.out, sums.started, strict=True) if i >= base), None)
+    return (Row(("weighted mean (EWMA)", "none" if first is None else str(int(found.at[first]) + 1), "inside its limits" if first is None
+                 else f"the mean runs {'above' if mean.smoothed[first] > mean.centre else 'below'} its limits",
+                 f"one false alarm in about {mean.batches_between_false_alarms:.0f} batches")),
+            Row(("running sum (CUSUM)", "none" if crossed is None else str(int(found.at[crossed[0]]) + 1), "no sum crosses" if crossed is None
+                 else f"it has been rising since batch {int(found.at[crossed[1]]) + 1}",
+                 f"one in about {sums.batches_between_false_alarms:.0f}; one sigma is seen after about {sums.batches_to_see_one_sigma:.0f}")))
+
+
 def _own_rows(found: Watched, values):
     n = found.needed
-    yield Row((f"batches before, and again after, to see {values['change']:g} points", f"{n.per_side}", f"seen with a chance of {100 * n.power:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels"))
+    yield Row((f"batches before, and again after, to see {values['change']:g} points", f"{n.per_side}",
+               f"seen with a chance of {100 * n.power:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels"))
     c, limit = found.capable, f"loss of {values['most']:g} % at most"
     if c and c.stable:
         yield Row((f"capability Cpk, {limit}", f"{c.cpk:.2f}", f"{c.cpk_interval[0]:.2f} to {c.cpk_interval[1]:.2f} (95 %)".replace("-", "−")))

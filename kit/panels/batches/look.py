@@ -13,7 +13,8 @@ def look_panel() -> Panel:
     controls = (Switch("recipe", "Judge beside what the recipe lets expect", True, "What is shown"),
                 Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"))
     return Panel("Where do the kilos go, and where to look first?", controls, lambda values: demo_analysis(values["recipe"]), look_view,
-                 lambda system: {"share": charts.share_chart(system)}, {"Take the recipe for the process": {"recipe": False}, "Every batch by itself": {"over": 1}})
+                 lambda system: {"share": charts.share_chart(system)},
+                 {"Take the recipe for the process": {"recipe": False}, "Every batch by itself": {"over": 1}})
 
 
 def look_view(answer: Analysed, values, system) -> View:
@@ -25,4 +26,5 @@ def look_view(answer: Analysed, values, system) -> View:
     if any(row.mark for row in shown.rows):
         sentence += " But that is where the recipe changed."
     return View(sentence, {"share": charts.share_data(table, int(values["over"]), marks(analysis))}, {"share": charts.share_text(table)},
-                (shown, evidence_table(analysis), stages_table(analysis, system)), (*answer.notes, INVENTED), answer.working, answer.sources, CAUTIONS)
+                (shown, evidence_table(analysis), stages_table(analysis, system)), (*answer.notes, INVENTED), answer.working, answer.sources,
+                CAUTIONS)

@@ -39,15 +39,19 @@ def own_panel() -> Panel:
         mapping = values["mapping"][1] if values["mapping"] else None
         if values["records"]:
             return opened(values["records"][1], values["records"][0], mapping, False)
-        return opened(data_path("demo", "demo_records.csv").read_bytes(), "demo_records.csv", mapping or data_path("demo", "demo_records.toml").read_bytes(), True)
+        return opened(data_path("demo", "demo_records.csv").read_bytes(), "demo_records.csv", mapping
+                      or data_path("demo", "demo_records.toml").read_bytes(), True)
 
-    controls = (File("records", "Choose your records (CSV, XLSX, Parquet)", ".csv,.tsv,.txt,.xlsx,.parquet", "Your files"), File("mapping", "Choose an edited mapping (TOML)", ".toml", "Your files"),
+    controls = (File("records", "Choose your records (CSV, XLSX, Parquet)", ".csv,.tsv,.txt,.xlsx,.parquet", "Your files"),
+                File("mapping", "Choose an edited mapping (TOML)", ".toml", "Your files"),
                 Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"))
-    return Panel("Your own records", controls, compute, own_view, lambda system: {"share": charts.share_chart(system), "control": charts.control_chart(system)})
+    return Panel("Your own records", controls, compute, own_view,
+                 lambda system: {"share": charts.share_chart(system), "control": charts.control_chart(system)})
 
 
 def own_view(found: Opened, values, system) -> View:
-    mapped = Table("What the columns are taken for (write_mapping puts this into a file to edit)", ("place", "taken for", "because"), _mapping_rows(found.mapping), folded=True)
+    mapped = Table("What the columns are taken for (write_mapping puts this into a file to edit)", ("place", "taken for", "because"),
+                   _mapping_rows(found.mapping), folded=True)
     if isinstance(found.answer, Faulty):
         rows = tuple(Row((f"✗ {fault.where or 'the file'}", fault.what, fault.remedy), "fails") for fault in found.answer.faults)
         return View(f"These records cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to answer or to mend, listed below. Nothing was changed in them.", {}, {},
@@ -61,17 +65,22 @@ def own_view(found: Opened, values, system) -> View:
     if place:
         line = analysis.line(place)
         chart = i_mr(line.loss_pct[line.rows], phase_starts=line.changes.starts if line.changes else (), unit="% points")
-        data["control"], text["control"] = charts.control_data(chart, line.changes, line.rows, table.batches), f"{place}: {charts.control_text(chart, line.changes, line.rows)}"
+        data["control"], text["control"] = charts.control_data(chart, line.changes, line.rows,
+                                                               table.batches), f"{place}: {charts.control_text(chart, line.changes, line.rows)}"
         sentence += f" The second picture is the loss of {place}, with limits of its own for each level."
-    faults = [Row((f"row {fault.row}, {fault.column}" if fault.column else f"row {fault.row}", fault.what, fault.remedy)) for fault in records.faults[:SHOWN]]
+    faults = [Row((f"row {fault.row}, {fault.column}" if fault.column else f"row {fault.row}", fault.what, fault.remedy))
+              for fault in records.faults[:SHOWN]]
     odd = _gathered(records.findings)
     faults += odd[:SHOWN]
     more = max(len(records.faults) - SHOWN, 0) + max(len(odd) - SHOWN, 0)
     if more:
         faults.append(Row(("", f"{more:,} more", "write_set_aside writes the rows set aside into a file of their own")))
-    wrong = Table("What is wrong with the records, or looks so", ("where", "what", "what to try"), tuple(faults) or (Row(("", "nothing was found", "")),))
-    understood = Table("What was understood of the file", ("", ""), tuple(Row((line, "")) for line in (*str(report).splitlines(), *answer.notes)), folded=True)
-    return View(sentence, data, text, (findings_table(analysis, system), evidence_table(analysis), wrong, stages_table(analysis, system), understood, mapped),
+    wrong = Table("What is wrong with the records, or looks so", ("where", "what", "what to try"), tuple(faults)
+                  or (Row(("", "nothing was found", "")),))
+    understood = Table("What was understood of the file", ("", ""),
+                       tuple(Row((line, "")) for line in (*str(report).splitlines(), *answer.notes)), folded=True)
+    return View(sentence, data,
+                text, (findings_table(analysis, system), evidence_table(analysis), wrong, stages_table(analysis, system), understood, mapped),
                 (*analysis.notes, *((INVENTED,) if not values["records"] else ())), answer.working[:40], answer.sources, CAUTIONS)
 
 
@@ -80,7 +89,8 @@ def _gathered(findings) -> list[Row]:
     by: dict[tuple, list] = {}
     for one in findings:
         by.setdefault((one.batch, one.kind, one.remedy), []).append(one.what)
-    return [Row((f"batch {batch}", f"{kind}: {'; '.join(what[:3])}" + (f"; and {len(what) - 3} more like it" if len(what) > 3 else ""), remedy)) for (batch, kind, remedy), what in by.items()]
+    return [Row((f"batch {batch}", f"{kind}: {'; '.join(what[:3])}" + (f"; and {len(what) - 3} more like it" if len(what) > 3 else ""), remedy))
+            for (batch, kind, remedy), what in by.items()]
 
 
 def _worth_a_chart(analysis) -> str:
@@ -94,5 +104,6 @@ def _worth_a_chart(analysis) -> str:
 def _mapping_rows(mapping: Mapping) -> tuple[Row, ...]:
     because = dict(mapping.reasons)
     rows = [Row((column, role, because.get(role, ""))) for role, column in mapping.columns]
-    rows += [Row((w.column, ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part), because.get(f"weight {w.column}", ""))) for w in mapping.weights]
+    rows += [Row((w.column, ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part), because.get(f"weight {w.column}", "")))
+             for w in mapping.weights]
     return (*rows, *(Row((column, f"carried along as {kind}", because.get(f"carry, {column}", ""))) for column, kind in mapping.carry))

@@ -9,7 +9,8 @@ from kit.panels.panel import Row, Table
 
 CAUTIONS = (CAUTION,)
 INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two planted causes and one change of recipe."
-NAMES = {"fat_pct": "fat, %", "water_pct": "water, %", "binder_pct": "binder, %", "chop_end_C": "end of chopping", "cook_C": "air of the house", "cook_end_C": "core at the end",
+NAMES = {"fat_pct": "fat, %", "water_pct": "water, %", "binder_pct": "binder, %", "chop_end_C": "end of chopping", "cook_C": "air of the house",
+         "cook_end_C": "core at the end",
          "humidity_pct": "humidity of the house, %", "diameter_mm": "diameter", "chill_C": "air of the chill"}
 """process columns as a person calls them"""
 UNITS = {"_C": "K", "_mm": "mm"}
@@ -63,14 +64,17 @@ def findings_table(analysis: Analysis, system: str, recipes=None) -> Table:
         wrong = recipes is not None and is_recipe(f, recipes)
         named = "" if f.start is None else analysis.table.own_name(f.start)
         sentence = f"{f.sentence} ({named[0].upper()}{named[1:]}.)" if named else f.sentence
-        rows.append(Row((str(n), f"✗ {sentence} The recipe changed there." if wrong else sentence, kilograms(f, system), noise(f.chance), f.next_measurement), "fails" if wrong else ""))
+        rows.append(Row((str(n), f"✗ {sentence} The recipe changed there." if wrong else sentence, kilograms(f, system), noise(f.chance),
+                         f.next_measurement), "fails" if wrong else ""))
     if not rows:
         rows = [Row(("", analysis.findings.verdict, "", "", "Weigh on."))]
-    return Table("Look here first", ("", "finding", "lost by it (95 % interval)", "noise alone does as well", "what to measure next"), tuple(rows))
+    return Table("Look here first", ("", "finding", "lost by it (95 % interval)", "noise alone does as well", "what to measure next"),
+                 tuple(rows))
 
 
 def evidence_table(analysis: Analysis) -> Table:
-    return Table("Evidence and doubt", ("", "evidence", "doubt"), tuple(Row((str(n), f.evidence, f.doubt)) for n, f in enumerate(analysis.findings.findings, 1)), folded=True)
+    return Table("Evidence and doubt", ("", "evidence", "doubt"),
+                 tuple(Row((str(n), f.evidence, f.doubt)) for n, f in enumerate(analysis.findings.findings, 1)), folded=True)
 
 
 def stages_table(analysis: Analysis, system: str) -> Table:
@@ -79,8 +83,11 @@ def stages_table(analysis: Analysis, system: str) -> Table:
     for line in analysis.lines:
         moved = "not looked for" if line.changes is None else ", ".join(str(int(line.rows[k]) + 1) for k in line.changes.starts) or "none"
         back = "" if line.recoverable is None else weight_range(line.recoverable.kg, line.recoverable.kg_interval, system)
-        rows.append(Row((line.name, f"{line.mean_pct:.2f} %", f"{line.sd_points:.2f}", "" if line.chart is None else str(len({a.at for a in line.chart.alarms})), moved, back)))
-    return Table("Stage by stage", ("stage", "mean loss", "scatter, points", "batches with an alarm", "new level from batch", "beyond the best quarter (90 % interval)"), tuple(rows), folded=True)
+        rows.append(Row((line.name, f"{line.mean_pct:.2f} %", f"{line.sd_points:.2f}", "" if line.chart is None
+                         else str(len({a.at for a in line.chart.alarms})), moved, back)))
+    return Table("Stage by stage",
+                 ("stage", "mean loss", "scatter, points", "batches with an alarm", "new level from batch",
+                  "beyond the best quarter (90 % interval)"), tuple(rows), folded=True)
 
 
 def marks(analysis: Analysis) -> list[tuple[int, int]]:
