@@ -121,7 +121,7 @@ def answer_of(done: Cooked, name: str, product: str, cured: bool, fat_pct: float
     core = trace("computed core", done.minutes * 60, done.core_C)
     table, why = strictest(product, fat_pct)
     said = (*notes, *why, *done.notes, "Nothing that the batter itself loses is counted." if emulsion_loss_pct is None else "What the batter loses is taken as given.")
-    return CookAnswer(name, product, cured, done, done.lost_pct, emulsion_loss_pct, hold_finding((core,), table, product) if table else None, p70(core),
+    return CookAnswer(name, product, cured, done, done.lost_pct, emulsion_loss_pct, hold_finding((core,), table, product, cushion=False) if table else None, p70(core),
                       tuple(cooling_finding((core,), window) for window in windows_for(cured)), tuple(dict.fromkeys(said)))
 
 

@@ -115,10 +115,10 @@ def house_loss_chart(system: str) -> dict:
     x = _minutes(high=PACE_HIGH)
     y = alt.Y("t:Q", title="water lost, % of raw", scale=alt.Scale(domain=[-5, LOSS_HIGH], nice=False), axis=alt.Axis(tickCount=6))
     limit = alt.Chart(rows("limit")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"]).encode(y=y)
-    word = alt.Chart(rows("limit")).mark_text(fontSize=LABEL, fontWeight=600, align="left", dx=6, dy=-10).encode(
-        x=alt.XDatum(0, scale=alt.Scale(domain=[0, PACE_HIGH], nice=False)), y=y, text="words:N")
+    halo, word = (alt.Chart(rows("limit")).mark_text(fontSize=LABEL, fontWeight=600, align="right", dy=-10, **more).encode(
+        x=alt.XDatum(PACE_HIGH - 1, scale=alt.Scale(domain=[0, PACE_HIGH], nice=False)), y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
     both = _line("planned", x, y, COLOUR["unexplained"], 4) + _line("lost", x, y, COLOUR["loss"], 4)
-    return finished((limit + both + word).properties(width=WIDTH - 40, height=290), "The water", "orange: this house; grey: as planned; falls where steam condenses")
+    return finished((limit + both + halo + word).properties(width=WIDTH - 40, height=290), "The water", "orange: this house; grey: as planned; falls where steam condenses")
 
 
 def houses_data(planned, here, limit_pct: float, system: str) -> tuple[dict, dict]:
@@ -168,10 +168,10 @@ def chill_chart(system: str) -> dict:
     x = alt.X("min:Q", title="minutes, each mark ten times the last", scale=alt.Scale(type="log", domain=[CHILL_LOW, CHILL_HIGH], nice=False), axis=alt.Axis(values=[1, 10, 100, 1000]))
     y = _degrees(system, high=80.0)
     levels = alt.Chart(rows("levels")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"]).encode(y=y)
-    words = alt.Chart(rows("levels")).mark_text(fontSize=LABEL, align="left", dx=4, dy=-9).encode(
-        x=alt.XDatum(CHILL_LOW, scale=alt.Scale(type="log", domain=[CHILL_LOW, CHILL_HIGH], nice=False)), y=y, text="words:N")
+    halo, words = (alt.Chart(rows("levels")).mark_text(fontSize=LABEL, align="right", dx=-2, dy=-9, **more).encode(
+        x=alt.XDatum(CHILL_HIGH, scale=alt.Scale(type="log", domain=[CHILL_LOW, CHILL_HIGH], nice=False)), y=y, text="words:N") for more in ({"stroke": "white", "strokeWidth": 5}, {}))
     lines = _line("air", x, y, COLOUR["heat"], 4, strokeDash=[8, 3]) + _line("water", x, y, COLOUR["cold"], 4)
-    return finished((levels + lines + words).properties(width=WIDTH - 40, height=300), "The core on its way down", "blue: in water; red dashes: in cold air")
+    return finished((levels + lines + halo + words).properties(width=WIDTH - 40, height=300), "The core on its way down", "blue: in water; red dashes: in cold air")
 
 
 def windows_chart(system: str) -> dict:

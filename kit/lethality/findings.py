@@ -96,8 +96,10 @@ def meets_table(time_s, temperature_C, table: HoldTable, product: str, gap=None)
     return met
 
 
-def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str) -> Finding:
-    """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel."""
+def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str, cushion: bool = True) -> Finding:
+    """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel.
+
+    `cushion` False leaves that search out: a plan has no probe that could read too high."""
     channels = [held.above(min(row.temperature_C for row in table.rows)) for held in channels]          # a long log is mostly cold
     per = [(held, rows_held(held, table, product)) for held in channels]
     every = [(held, rows, max((r for r in rows if r.row.hold_s > 0), key=_ratio)) for held, rows in per]
@@ -122,7 +124,7 @@ def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str) -> F
                  asked=(best.row.hold_s / 60, "min", best.row.printed)),)
     return Finding(HISTORY if table.product == HISTORY else "hold",
                    f"{table.title}: row {best.row.temperature_F:g} °F ({best.row.temperature_C:.1f} °C), {best.row.printed}", met, got / 60,
-                   best.row.hold_s / 60, "min", (got - best.row.hold_s) / 60, min(_cushion_K(one, table) for one in channels) if met else None,
+                   best.row.hold_s / 60, "min", (got - best.row.hold_s) / 60, min(_cushion_K(one, table) for one in channels) if met and cushion else None,
                    held.name,
                    READING, table.edition, table.source, table.status, tuple(notes), work)
 
