@@ -229,6 +229,18 @@ def test_the_same_file_chosen_is_no_longer_the_demo_and_its_recipe_is_a_finding(
     panel.reset()
 
 
+def test_sheets_named_as_the_recipes_take_the_recipe_out(made):
+    a, b = (data_path("demo", file).read_bytes() for file in ("demo_frankfurter.toml", "demo_less_milk.toml"))
+    panel = made[own_panel].reset().set(records=("mine.csv", CSV), sheet_1=("A.toml", a), sheet_2=("b.toml", b))
+    assert panel.error is None and "since batch 41" not in panel.shown.sentence and "House 2" in panel.shown.sentence
+    assert [row.cells[3] for row in rows_of(panel, "Beside what")][0] == "41"
+    panel.set(sheet_2=("C.toml", b))
+    assert "recipe of these records" in panel.error and "'C'" in panel.error
+    panel.set(sheet_2=("B.toml", b"nonsense = "))
+    assert panel.error and "B.toml" in panel.error
+    panel.reset()
+
+
 def test_faults_and_findings_of_the_records_are_listed(made):
     text = CSV.decode().replace("B007,2024", "B007,20x4", 1).replace("\nB011,", "\nB010,", 1)
     panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))

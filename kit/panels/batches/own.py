@@ -1,16 +1,19 @@
 """A person's own file: what was understood of it, what is wrong with it, and where to look first."""
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 from kit.batches import i_mr
 from kit.chain.batches import Analysed, analysed, demo_recipes
 from kit.charts.batches import over_time as charts
 from kit.errors import Faulty
-from kit.panels.batches.pieces import CAUTIONS, INVENTED, evidence_table, findings_table, marks, span_words, stages_table
+from kit.panels.batches.pieces import CAUTIONS, INVENTED, evidence_table, findings_table, marks, recipes_table, span_words, stages_table
 from kit.panels.panel import File, Panel, Row, Slider, Table, View
+from kit.panels.sheets import read_uploaded
 from kit.records import Mapping, draft_mapping, read_mapping, read_records
 from kit.tables import data_path
 
+SHEETS = ("sheet_1", "sheet_2")
 SHOWN = 12
 """faults and findings of the records listed at most; a set-aside file holds them all"""
 
@@ -22,28 +25,33 @@ class Opened:
 
 
 @lru_cache(maxsize=8)
-def opened(content: bytes, name: str, mapping: bytes | None, demo: bool) -> Opened:
-    """One file with its mapping (drafted if None). Faults of the file as a whole come back instead of an answer, so that they can be listed."""
+def opened(content: bytes, name: str, mapping: bytes | None, sheets: tuple[tuple[str, bytes], ...] | None) -> Opened:
+    """One file with its mapping (drafted if None) and sheets, each named as the recipe it holds; None takes those of the demo.
+
+    Faults of the file as a whole come back instead of an answer, so that they can be listed.
+    """
+    recipes = demo_recipes() if sheets is None else {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
     drafted = draft_mapping(content, name) if mapping is None else read_mapping(mapping.decode("utf-8", "replace") + "\n")
     if drafted.questions:
         return Opened(drafted, Faulty(name, drafted.questions))
     try:
-        return Opened(drafted, analysed(read_records(content, drafted, name=name), name, recipes=demo_recipes() if demo else None))
+        return Opened(drafted, analysed(read_records(content, drafted, name=name), name, recipes=recipes))
     except Faulty as error:
         return Opened(drafted, error)
 
 
 def own_panel() -> Panel:
-    """Choose a file of batch records, and a mapping if one was edited. Starts with the invented records."""
+    """Choose a file of batch records, a mapping if one was edited, and the sheets of one or two recipes. Starts with the invented records."""
     def compute(values) -> Opened:
         mapping = values["mapping"][1] if values["mapping"] else None
         if values["records"]:
-            return opened(values["records"][1], values["records"][0], mapping, False)
+            return opened(values["records"][1], values["records"][0], mapping, tuple(values[key] for key in SHEETS if values[key]))
         return opened(data_path("demo", "demo_records.csv").read_bytes(), "demo_records.csv", mapping
-                      or data_path("demo", "demo_records.toml").read_bytes(), True)
+                      or data_path("demo", "demo_records.toml").read_bytes(), None)
 
     controls = (File("records", "Choose your records (CSV, XLSX, Parquet)", ".csv,.tsv,.txt,.xlsx,.parquet", "Your files"),
                 File("mapping", "Choose an edited mapping (TOML)", ".toml", "Your files"),
+                *(File(key, f"Choose a sheet, named as the recipe ({n})", group="Your files") for n, key in enumerate(SHEETS, 1)),
                 Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"))
     return Panel("Your own records", controls, compute, own_view,
                  lambda system: {"share": charts.share_chart(system), "control": charts.control_chart(system)})
@@ -80,7 +88,7 @@ def own_view(found: Opened, values, system) -> View:
     understood = Table("What was understood of the file", ("", ""),
                        tuple(Row((line, "")) for line in (*str(report).splitlines(), *answer.notes)), folded=True)
     return View(sentence, data,
-                text, (findings_table(analysis, system), evidence_table(analysis), wrong, stages_table(analysis, system), understood, mapped),
+                text, (findings_table(analysis, system), evidence_table(analysis), *recipes_table(answer), wrong, stages_table(analysis, system), understood, mapped),
                 (*analysis.notes, *((INVENTED,) if not values["records"] else ())), answer.working[:40], answer.sources, CAUTIONS)
 
 

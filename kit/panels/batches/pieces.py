@@ -90,6 +90,14 @@ def stages_table(analysis: Analysis, system: str) -> Table:
                   "beyond the best quarter (90 % interval)"), tuple(rows), folded=True)
 
 
+def recipes_table(answer: Analysed) -> tuple[Table, ...]:
+    """Weighed beside expected yields; empty where no sheet was given."""
+    rows = tuple(Row((r.of, f"{r.bias:+.1f}".replace("-", "−"), f"{max(r.explained_pct, 0):.0f} %",
+                      *(", ".join(str(k + 1) for k in starts) or "none" for starts in (r.recipe_changes, r.process_changes)))) for r in answer.analysis.residuals)
+    return (Table("Beside what the recipes let expect", ("yield of", "weighed less expected, points", "of the variation, explained by recipes",
+                                                         "recipe changed at batch", "process changed at batch"), rows),) if rows else ()
+
+
 def marks(analysis: Analysis) -> list[tuple[int, int]]:
     """(number of the finding, batch at which it begins), for those that have a beginning."""
     return [(n, f.start) for n, f in enumerate(analysis.findings.findings, 1) if f.start is not None]
