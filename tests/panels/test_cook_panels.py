@@ -206,6 +206,8 @@ def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(mad
     assert any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes) and "wet bulb of the house" not in panel.text()
     panel.set(wet="House")
     assert "nearest" in panel.error
+    panel.reset().set(log=("house.csv", b"minute;House C\n0;60\n5;70\n10;72\n"), unit="°C")
+    assert "none of the columns is called a core: House C" in panel.text()
     panel.reset()
 
 

@@ -23,6 +23,7 @@ class Shown:
 ASK = "If the reader asks"
 _AS_FILE = ("as the file says", "")
 _CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
+_HOUSE = re.compile(r"house|oven|smoke|\bair\b|room|fridge|water|bath|bulb", re.I)
 _DECIMAL = {"decimal": True, "thousands": False}
 _DAY = {"day": True, "month": False}
 
@@ -97,9 +98,9 @@ def _fat(written: str) -> float | None:
 
 
 def _cores(log: LogReading) -> tuple[str, ...]:
-    """Columns that their name calls a core; the only column, whatever its name. Faulty with the question where nobody can tell."""
+    """Columns that their name calls a core; the only column, unless its name calls it a house. Faulty with the question where nobody can tell."""
     found = tuple(name for name in log.channels if _CORE.search(name))
-    if not found and len(log.channels) > 1:
+    if not found and (len(log.channels) > 1 or _HOUSE.search(log.channels[0])):
         raise Faulty("temperature log", [Fault(f"none of the columns is called a core: {', '.join(log.channels)}", file=log.file,
                                                remedy="write the names of the cores under 'Columns that are cores'; the house is none")])
     return found or log.channels
