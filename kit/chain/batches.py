@@ -15,13 +15,15 @@ from kit.batches import Analysis, BatchTable, analyse
 from kit.chain.yardstick import Yardstick, judged_by
 from kit.emulsion import Calibration
 from kit.errors import need
-from kit.records import Records, read_records
+from kit.records import LargeRecords, Records, read_records
 from kit.records.summary import SEVERAL
 from kit.records.words import plain
 from kit.sheet import Sheet, read_sheet
 from kit.stages import STAGES
 from kit.working import Step
 
+MOST_BATCHES = 2500
+"""compared at once: 2000 take a quarter of a minute and just under 1 GB"""
 ROLES = ("lot", "operator", "cooker")
 SIDES = {"addition": "added_kg", "rework in": "rework_in_kg", "rework out": "rework_out_kg", "sample": "sample_kg"}
 FAHRENHEIT, CELSIUS = ("f", "degf", "fahrenheit"), ("c", "degc", "celsius")
@@ -44,7 +46,7 @@ class Analysed:
     """One file of records, read and analysed. `notes` are those of arranging and of the analysis; `yardsticks` one for each recipe whose sheet was given."""
 
     name: str
-    records: Records
+    records: Records | LargeRecords
     table: BatchTable
     analysis: Analysis
     yardsticks: tuple[Yardstick, ...]
@@ -53,15 +55,15 @@ class Analysed:
 
     @property
     def working(self) -> tuple[Step, ...]:
-        return (*self.records.working, *(s for one in self.yardsticks for s in one.working), *self.analysis.working)
+        return (*getattr(self.records, "working", ()), *(s for one in self.yardsticks for s in one.working), *self.analysis.working)
 
 
-def table_of(records: Records) -> BatchTable:
+def table_of(records: Records | LargeRecords) -> BatchTable:
     """The BatchTable of these records; `arranged` gives the notes as well."""
     return arranged(records).table
 
 
-def arranged(records: Records) -> Arranged:
+def arranged(records: Records | LargeRecords) -> Arranged:
     """Weights by stage and side, batches by their first time; carried columns become facts (numbers) and labels (texts).
 
     A stage weighed on one side only borrows the weight next to it, and a note says so: what is lost on the way then counts there.
@@ -111,10 +113,11 @@ def analysis_of(source, mapping=None, prices: Mapping[str, float] | None = None,
     return analysed(records, shown, prices, currency=currency, baseline=baseline, recipes=recipes, calibration=calibration)
 
 
-def analysed(records: Records, name: str, prices: Mapping[str, float] | None = None, *, currency: str = "", baseline: int | None = None,
+def analysed(records: Records | LargeRecords, name: str, prices: Mapping[str, float] | None = None, *, currency: str = "", baseline: int | None = None,
              recipes: Mapping[str, Sheet | str] | None = None, calibration: Calibration | None = None) -> Analysed:
-    """The same for records that were read already."""
+    """The same for records that were read already, small or large. KitError beyond MOST_BATCHES: time grows as their number squared and more."""
     order = arranged(records)
+    need(order.table.n <= MOST_BATCHES, f"{order.table.n:,} batches; at most {MOST_BATCHES:,} are compared at once. Take one product or one year at a time")
     table, sticks, said = judged_by(order.table, recipes, calibration) if recipes else (order.table, (), ())
     result = analyse(table, price_per_kg=prices, currency=currency, baseline=baseline)
     return Analysed(name, records, table, result, sticks, (*records.notes, *order.notes, *said, *result.notes),
@@ -208,17 +211,23 @@ def _celsius(x):
     return (x - 32) / 1.8
 
 
-def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
+def _scales(records: Records | LargeRecords, keep) -> dict[tuple[str, str], str]:
     """The scale of each stage and side, where the records name just one."""
-    tidy = records.tidy
-    names = [list(STAGES)[j] for j in keep]
-    held = tidy[tidy["kind"].isin(["in", "out"]) & (tidy["scale"].astype("str") != "")] if "scale" in tidy else tidy[:0]
-    found = {}
-    for (stage, side), part in held.groupby([held["stage"].astype("str"), held["kind"].astype("str")]):
-        scales = part["scale"].astype("str").unique()
-        if stage in names and len(scales) == 1:
-            found[stage, side] = str(scales[0])
-    return found
+    names, found = [list(STAGES)[j] for j in keep], {}
+    for stage, side, scale in _named_scales(records):
+        if stage in names and side in ("in", "out") and scale:
+            found.setdefault((stage, side), set()).add(scale)
+    return {place: scales.pop() for place, scales in found.items() if len(scales) == 1}
+
+
+def _named_scales(records: Records | LargeRecords) -> list[tuple[str, str, str]]:
+    """Every (stage, kind, scale) that occurs once or more."""
+    if isinstance(records, LargeRecords):
+        import duckdb
+
+        with duckdb.connect() as base:
+            return base.execute("SELECT DISTINCT stage, kind, scale FROM read_parquet(?) ORDER BY ALL", [str(records.weighings)]).fetchall()
+    return list(records.tidy[["stage", "kind", "scale"]].astype("str").drop_duplicates().itertuples(index=False, name=None))
 
 
 def _listed(items, most: int = 6) -> str:
