@@ -3,6 +3,7 @@
 A coefficient or a wetness that a person knows (or fitted from a log) always goes before a correlation.
 """
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -48,7 +49,7 @@ class Stage:
     @property
     def wet_bulb_C(self) -> float | None:
         """Where a wet surface settles by the psychrometer's rule; None in a bath."""
-        return None if self.vapour_Pa is None else float(wet_bulb_C(np.mean(self.medium_C), self.vapour_Pa))
+        return None if self.vapour_Pa is None else _wet_bulb(float(np.mean(self.medium_C)), self.vapour_Pa)
 
     @property
     def humidity_pct(self) -> float | None:
@@ -69,6 +70,12 @@ class Stage:
         mean = float(np.interp(fine, times, seen).mean())
         walls = mean if self.wall_C is not None else None
         return replace(self, medium_C=mean, wall_C=walls, trace=(tuple(times.tolist()), tuple(seen.tolist())))
+
+
+@lru_cache(maxsize=256)
+def _wet_bulb(dry_C: float, vapour_Pa: float) -> float:
+    """Kept, for a slider moves one stage and asks all."""
+    return float(wet_bulb_C(dry_C, vapour_Pa))
 
 
 def air(minutes, dry_bulb_C, *, wet_bulb_C=None, humidity_pct=None, speed_m_per_s=None, h_W_per_m2K=None, wetness=None, radiation=False,
