@@ -3,6 +3,7 @@ from dataclasses import replace
 
 from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
+from kit.chain.emulsion import holds_of
 from kit.chain.mixes import cheapest_of
 from kit.charts import meat_block as mix_charts
 from kit.charts import yields as yield_charts
@@ -14,6 +15,7 @@ from kit.panels.cook import cook_rows
 from kit.panels.cure.pieces import RULES
 from kit.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
 from kit.panels.emulsion import emulsion_rows
+from kit.panels.emulsion.batch import calibration_of, saved_control
 from kit.panels.outcome import COLUMNS, cautions, outcome_sentence, outcome_table, room_table
 from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.panels.sheets import demo_sheet, read_uploaded
@@ -34,11 +36,12 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, round(now.salt_pct_of_batch, 1), "Binder and salt"),
         Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, round(2 * start.cook_yield.pct) / 2, "Process"),
         Choice("cure_rule", "Cure held against the limits of", (AS_ON_SHEET, *RULES), AS_ON_SHEET, "What is shown"),
+        saved_control(),
     )
 
     def compute(values) -> Followed:
         amounts = Amounts(*(values[key] for key in ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch")))
-        return follow(varied(sheet, amounts), values["cook_yield_pct"], cure_rule=RULES.get(values["cure_rule"], ("", None)))
+        return follow(varied(sheet, amounts), values["cook_yield_pct"], calibration=calibration_of(values["calibration"]), cure_rule=RULES.get(values["cure_rule"], ("", None)))
 
     presets = {"Too much ice": {"ice_pct_of_meat": 62}, "Fat guessed away": {"lean_pct_of_meat": 4}, "Binder to the brim": {"binder_pct_of_batch": 4.2}}
     return Panel(f"{sheet.name}: meat block, ice and binder", controls, compute, batch_view,
@@ -53,13 +56,23 @@ def batch_view(followed: Followed, values, system) -> View:
               Table("Cure and salt", COLUMNS, folded=True, later=lambda: (Row((cure_sentence(cure), "", "", "", ""), "strong"), *cure_rows(cure, system))),
               replace(weigh_table(cure, system), folded=True),
               Table("Chop and emulsion: end temperature, margins, what may leave", COLUMNS, folded=True,
-                    later=lambda: (*chop_rows(followed.chop, system), *emulsion_rows(followed.holds, system))),
+                    later=lambda: (*chop_rows(followed.chop, system), *emulsion_rows(followed.holds, system), *_before(followed, system))),
               Table("Links, cook and chill", COLUMNS, folded=True, later=lambda: _cooked(followed, system)))
     return View(
         first + outcome_sentence(followed),
         {"composition": mix_charts.composition_data(followed.batter, followed.finished), "limits": mix_charts.limits_data(followed.verdicts, followed.fat)},
         {"composition": mix_charts.composition_text(followed.batter, followed.finished), "limits": mix_charts.limits_text(followed.verdicts)},
         tables, (*followed.notes, *cure.notes), (*followed.working, *cure.working), (*followed.sources, *cure.sources), (*cautions(), cure_cautions.NITRITE))
+
+
+def _before(followed: Followed, system: str) -> tuple[Row, ...]:
+    """What the emulsion room says without the plant's own calibration, where one was chosen."""
+    if followed.calibration is None:
+        return ()
+    plain = holds_of(followed.sheet, end_C=followed.chop.end_C)
+    low, _, high = plain.spread.total_out_g
+    return (Row(("what leaves in the cook, before your calibration", f"{units.show(plain.kg(plain.held.total_out_g), 'kg', system, 1)} ({plain.held.total_out_g:.1f} %)", "",
+                 f"10 to 90 %: {low:.1f} to {high:.1f} %", f"calibration: {followed.calibration.name}")),)
 
 
 def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
@@ -133,11 +146,11 @@ def own_sheet_panel() -> Panel:
             return None
         name, content = values["file"]
         try:
-            return follow(read_uploaded(name, content))
+            return follow(read_uploaded(name, content), calibration=calibration_of(values["calibration"]))
         except Faulty as error:
             return error
 
-    return Panel("Your own sheet", (File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"),), compute, own_sheet_view, lambda system: {
+    return Panel("Your own sheet", (File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"), saved_control()), compute, own_sheet_view, lambda system: {
         "composition": mix_charts.composition_chart(system), "limits": mix_charts.limits_chart(system)})
 
 
