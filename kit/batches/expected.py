@@ -65,7 +65,7 @@ def residuals(table: BatchTable, of: str = "overall", *, baseline: int | None = 
     if explained < 0:
         notes.append("the expected yields scatter more than the weighed ones: the chain is not calibrated to this plant, or the sheets are wrong")
     if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
-        notes.append(f"weighed yields lie {abs(bias):.2g} % points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
+        notes.append(f"weighed yields lie {abs(bias):.2g} points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
                      "calibrate the chain, then look at changes")
     last = rows[-1]
     steps = (step("residual of the last batch", "r = w − e", left[last], "% points", w=(weighed[last], "%", "weighed"),

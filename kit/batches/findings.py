@@ -135,7 +135,7 @@ NEXT = {
     "drift": "Look for wear at {stage}: weigh its losses again after the next service, ten batches before and ten after.",
     "label": "Let {who} and the others do the same lot at {stage} on one day, ten batches each, in drawn order.",
     "label from": "Check {who} at {stage} for what changed around batch {start}; weigh the same lot there and elsewhere, in drawn order.",
-    "column": "Hold {via} at two levels on purpose, both within your validated process, in drawn order, and weigh {stage} for as many batches as batches_needed says.",
+    "column": "Hold {via} at two levels on purpose, both within your validated process, in drawn order, and weigh {stage} for as many batches as it takes to see a difference of that size.",
     "rework twice": "Follow the rework of one day on paper: is it inside the weight into {stage} and written as rework as well?",
     "rework": "Weigh rework by itself into {stage} for ten batches.",
     "scale": "Put a known test weight on the {scale} at the start and end of every shift for a week.",
@@ -152,7 +152,7 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
     who = who.replace("cooker cooker", "cooker").replace("supplier supplier", "supplier")
     touched = tuple(int(i) for i in np.flatnonzero(h.touched))
     more = "more" if h.effect > 0 else "less"
-    size = f"{abs(h.effect):.2g} % points {more}"
+    size = f"{abs(h.effect):.2g} points {more}"
     dated = h.cause in ("step", "label from", "rework twice", "rework") or (h.cause == "column" and h.start is not None)
     since = f" since batch {start}" if dated else ""
     behind = f", and its {_plain(h.via)} moved with it" if h.via and who else ""
@@ -174,11 +174,11 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
     elif h.cause == "column" and h.start is not None:
         sentence = f"{h.stage} loses {size}{since}, and {_plain(h.via)} moved with it."
     elif h.cause == "column":
-        sentence = f"The loss at {h.stage} follows {_plain(h.via)}: {abs(h.effect):.2g} % points {more} for each unit of it."
+        sentence = f"The loss at {h.stage} follows {_plain(h.via)}: {abs(h.effect):.2g} points {more} for each unit of it."
     elif h.cause in ("label", "label from"):
         sentence = f"{h.stage} loses {size} with {who}{since}."
     elif h.cause == "drift":
-        sentence = f"The loss at {h.stage} {'grows' if h.effect > 0 else 'shrinks'} slowly, by {abs(h.effect):.2g} % points over these batches."
+        sentence = f"The loss at {h.stage} {'grows' if h.effect > 0 else 'shrinks'} slowly, by {abs(h.effect):.2g} points over these batches."
     else:
         sentence = f"{h.stage} loses {size}{since}."
     sentence = sentence[0].upper() + sentence[1:]
