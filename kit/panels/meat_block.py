@@ -10,7 +10,7 @@ from kit.chain.mixes import limits_of, mix_sheet
 from kit.charts import meat_block as charts
 from kit.materials import material
 from kit.meat_block import Cheapest, Doubt, FatTest, after_fat_test, cheapest, doubt, worth_of_fat_tests
-from kit.panels.outcome import cautions, chance, outcome_sentence, outcome_table, room_table
+from kit.panels.outcome import cautions, chance, doubt_tables, outcome_sentence, outcome_table, room_table
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.standards import RuleSet, rule_set, rule_sets
 
@@ -74,7 +74,7 @@ def mix_view(mix: Mix, values, system) -> View:
     followed = mix.followed
     over = followed.fat.chance_over(mix.limit_pct)
     sentence = f"{outcome_sentence(followed)} The chance that fat is over {mix.limit_pct:g} % is {chance(over)}."
-    tables = (outcome_table(followed, system), room_table(followed, system))
+    tables = (outcome_table(followed, system), *doubt_tables(followed, system), room_table(followed, system))
     if mix.test:
         tables += (Table(f"What a fat test of the {mix.test.lot} would buy", ("", "now", "after the test"), (
             Row(("nine times in ten the fat lies within a width of", f"{mix.test.range_before_pct:.1f} points", f"{mix.test.range_after_pct:.1f} points")),
@@ -114,7 +114,7 @@ def map_view(placed: Placed, values, system) -> View:
     text = f"{room} Nine draws in ten of the doubt lie between {np.quantile(plane.cloud_lean_pct, .05):.0f} and {np.quantile(plane.cloud_lean_pct, .95):.0f} % lean." \
         if plane.cloud_lean_pct.size else room
     return View(f"{room} {'Every limit holds.' if not followed.broken else 'Broken: ' + ', '.join(v.rule.title for v in followed.broken) + '.'}",
-                {"map": charts.map_data(plane)}, {"map": f"Map of lean share against ice. {text}"}, (outcome_table(followed, system), room_table(followed, system)), followed.notes,
+                {"map": charts.map_data(plane)}, {"map": f"Map of lean share against ice. {text}"}, (outcome_table(followed, system), *doubt_tables(followed, system), room_table(followed, system)), followed.notes,
                 followed.working, followed.sources, cautions())
 
 

@@ -22,7 +22,6 @@ def outcome_table(followed: Followed, system: str) -> Table:
         limit = next((v for v in followed.verdicts if v.rule.quantity == "fat_pct_of_finished"), None)
         if limit:
             rows.append(Row((f"chance that fat is over {limit.limit:g} %", chance(fat.chance_over(limit.limit)), "", "", "exact for a linear mix")))
-    rows += _clouded(followed)
     rows += [Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
              Row(("collagen, % of the protein", "not published" if end.collagen_pct_of_protein != end.collagen_pct_of_protein else f"{end.collagen_pct_of_protein:.0f}",
                   "", "", "common practice")),
@@ -61,18 +60,20 @@ def _kg(kg: float, system: str) -> str:
     return units.show(kg, "kg", system) if kg >= 0 else f"take out {units.show(-kg, 'kg', system)}"
 
 
-def _clouded(followed: Followed) -> list[Row]:
-    """What the doubt about fat does to the sum of fat and added water, and to moisture : protein."""
-    if followed.spread is None:
-        return []
-    found, source = followed.spread, f"cloud of {followed.spread.draws:,} draws"
-    rows = [Row(("moisture : protein, 90 % of the doubt", f"{found.moisture_to_protein[0]:.2f} to {found.moisture_to_protein[1]:.2f}", "", "", source))]
-    limit = next((v for v in followed.verdicts if v.rule.quantity == "fat_and_added_water_pct_of_finished"), None)
-    if limit:
-        low, high = found.fat_and_added_water_pct
-        rows += [Row(("fat + added water, 90 % of the doubt", f"{low:.1f} to {high:.1f} %", "", "", source)),
-                 Row((f"chance that fat + added water is over {limit.limit:g} %", chance(found.chance_over(limit.limit)), "", "", source))]
-    return rows
+def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
+    """What the doubt about fat does to the sum of fat and added water, and to moisture : protein; none where nothing is in doubt. Reckoned when opened."""
+    def fill():
+        found = followed.spread
+        source = f"cloud of {found.draws:,} draws"
+        rows = [Row(("moisture : protein, 90 % of the doubt", f"{found.moisture_to_protein[0]:.2f} to {found.moisture_to_protein[1]:.2f}", source))]
+        limit = next((v for v in followed.verdicts if v.rule.quantity == "fat_and_added_water_pct_of_finished"), None)
+        if limit:
+            low, high = found.fat_and_added_water_pct
+            rows += [Row(("fat + added water, 90 % of the doubt", f"{low:.1f} to {high:.1f} %", source)),
+                     Row((f"chance that fat + added water is over {limit.limit:g} %", chance(found.chance_over(limit.limit)), source))]
+        return tuple(rows)
+
+    return (Table("What the doubt about fat does to the rest", ("what", "value", "source"), folded=True, later=fill),) if followed.fat.sd_pct else ()
 
 
 def outcome_sentence(followed: Followed) -> str:

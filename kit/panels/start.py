@@ -16,7 +16,7 @@ from kit.panels.cure.pieces import RULES
 from kit.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
 from kit.panels.emulsion import emulsion_rows
 from kit.panels.emulsion.batch import calibration_of, saved_control
-from kit.panels.outcome import COLUMNS, cautions, outcome_sentence, outcome_table, room_table
+from kit.panels.outcome import COLUMNS, cautions, doubt_tables, outcome_sentence, outcome_table, room_table
 from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.panels.sheets import demo_sheet, read_uploaded
 from kit.sheet import Sheet
@@ -51,7 +51,7 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
 def batch_view(followed: Followed, values, system) -> View:
     cure = followed.cure
     first = f"{cure_sentence(cure)} " if cure.findings.stop else ""
-    tables = (*trap_tables(cure.findings), outcome_table(followed, system),
+    tables = (*trap_tables(cure.findings), outcome_table(followed, system), *doubt_tables(followed, system),
               *((room_table(followed, system),) if followed.rules else ()), *_cheapest(followed, system),
               Table("Cure and salt", COLUMNS, folded=True, later=lambda: (Row((cure_sentence(cure), "", "", "", ""), "strong"), *cure_rows(cure, system))),
               replace(weigh_table(cure, system), folded=True),

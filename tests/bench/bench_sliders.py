@@ -25,7 +25,8 @@ alt.renderers.enable("svg")
 core = batch_panel()
 kept = ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch", "cook_yield_pct")
 sliders = {k: W.FloatSlider(value=core.values[k], min=core.controls[k].spec.low, max=core.controls[k].spec.high, step=core.controls[k].spec.step, description=k) for k in kept}
-def answer(**values):
+def answer(**moved):
+    values = {**core.values, **moved}
     view = core.view(core.compute(values), values, "metric")
     for name, spec in core.charts("metric").items():
         display(alt.Chart.from_dict({**spec, "datasets": view.data[name]}))
