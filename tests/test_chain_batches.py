@@ -268,6 +268,14 @@ def test_what_a_person_wrote_is_escaped():
     assert "<b>title</b>" in text and "<u>note</u>" in text and not {"script", "i", "b", "u"} & set(tags)
 
 
+def test_a_finding_that_names_what_a_person_wrote_is_escaped():
+    text = CSV.read_text(encoding="utf-8").replace("House 2", "<script>2</script>").replace("B100", "<i>B100</i>")
+    analysis = analysis_of(text.encode(), MAP, name="mine.csv").analysis
+    assert any("<script>2</script>" in f.sentence for f in analysis.findings.findings)
+    tags, text = read(findings_html(analysis))
+    assert "<script>2</script>" in text and not {"script", "i"} & set(tags)
+
+
 def test_the_page_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     analysis = demo_analysis().analysis
     target = findings_page(analysis, tmp_path / "f.html")

@@ -3,6 +3,7 @@ import re
 
 import numpy as np
 import pytest
+from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit.batches import KINDS, find, plant
@@ -275,22 +276,14 @@ def test_no_table_at_all_is_an_error_in_words_and_the_next_file_works(made):
 def test_what_a_person_wrote_stays_text(made):
     text = CSV.decode().replace("House 2", "<script>2</script>")
     panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
-    assert "<script>2</script>" in panel.text() or panel.error is None
+    assert panel.error is None and any("<script>2</script>" in row.cells[1] for row in panel.shown.tables[0].rows)
     panel.reset()
 
 
 # the lesson -------------------------------------------------------------------------------------------------------------------------------
 @pytest.mark.parametrize("number", range(7))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
-    exercise = lesson.exercises()[number]
-    answer, working = exercise.solve()
-    assert exercise.check(answer).startswith("Right") and exercise.check(f"{answer:.4f}").startswith("Right")
-    assert exercise.check(answer * 1.37 + 5).startswith("Not yet")
-    for words, slip in exercise.slips:
-        assert words in exercise.check(slip())
-    assert_pencil(working)
-    assert working[-1].answer == pytest.approx(answer)
-    assert exercise.hint(1) != exercise.hint(2)
+    assert_exercise(lesson.exercises()[number])
 
 
 def test_the_guess_is_the_panel_s_own_number(made):
