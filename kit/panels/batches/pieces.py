@@ -23,7 +23,7 @@ def unit_of(column: str) -> str:
 
 def stepped(column: str, step: float, system: str) -> str:
     unit = unit_of(column)
-    return units.show(step, unit, system) if unit else f"{step:.2g}"
+    return units.show(step, unit, system) if unit else f"{step:.2g} points"
 
 
 def demo_stages() -> tuple[str, ...]:
