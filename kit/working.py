@@ -5,7 +5,15 @@ The formulas are written in a small fixed notation (+ − × / ^ ( ) √ ln exp 
 tests can work every step again by an independent reading and compare (tests/pencil.py).
 """
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+
+from kit.errors import UnknownName
+
+PRINTED_LINES = 40
+"""the most that a result prints"""
 
 
 @dataclass(frozen=True)
@@ -27,6 +35,8 @@ class Step:
     terms: tuple[Term, ...]
     answer: float
     unit: str = ""
+    key: str = ""
+    """what code asks for this step by; the words may change, the key may not"""
 
     @property
     def expression(self) -> str:
@@ -49,9 +59,77 @@ class Step:
         return f"{self.what}: {self.formula} = {self.put_in} = {self.answered}"
 
 
-def step(what: str, formula: str, answer: float, unit: str = "", **terms) -> Step:
+def step(what: str, formula: str, answer: float, unit: str = "", *, key: str = "", **terms) -> Step:
     """A Step from keyword terms: value, (value, unit) or (value, unit, meaning)."""
-    return Step(what, formula, tuple(Term(symbol, *_three(given)) for symbol, given in terms.items()), float(answer), unit)
+    return Step(what, formula, tuple(Term(symbol, *_three(given)) for symbol, given in terms.items()), float(answer), unit, key)
+
+
+def steps_of(working: Iterable[Step], *keys: str) -> tuple[Step, ...]:
+    """The steps with these keys, in this order. UnknownName where one is missing."""
+    by_key = {one.key: one for one in working if one.key}
+    for key in keys:
+        if key not in by_key:
+            raise UnknownName("step", key, by_key)
+    return tuple(by_key[key] for key in keys)
+
+
+@dataclass(frozen=True)
+class Result:
+    """Base of every answer: its own numbers, and what it was made from.
+
+    `notes`, `sources` and `working` are its own (`own_notes`, `own_sources`, `own_working`) after those of every Result among its fields, in the
+    order of the fields, each once: nobody gathers them by hand.
+    """
+
+    own_notes: tuple[str, ...] = field(default=(), kw_only=True, repr=False)
+    own_sources: tuple[str, ...] = field(default=(), kw_only=True, repr=False)
+    own_working: tuple[Step, ...] = field(default=(), kw_only=True, repr=False)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What lies outside where a source tested it, and what was assumed."""
+        return tuple(dict.fromkeys((*(note for part in self.parts() for note in part.notes), *self.own_notes)))
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """One line for each source used, with place and status."""
+        return tuple(dict.fromkeys((*(source for part in self.parts() for source in part.sources), *self.own_sources)))
+
+    @property
+    def working(self) -> tuple[Step, ...]:
+        """The steps that a pencil can redo."""
+        return tuple(dict.fromkeys((*(one for part in self.parts() for one in part.working), *self.own_working)))
+
+    def parts(self) -> Iterator["Result"]:
+        """The results among the fields."""
+        for one in fields(self):
+            value = getattr(self, one.name)
+            for item in value.values() if isinstance(value, Mapping) else value if isinstance(value, (tuple, list)) else (value,):
+                if isinstance(item, Result):
+                    yield item
+
+    def __str__(self) -> str:
+        """Name and value of each field, then the notes, in at most 40 lines."""
+        lines = [type(self).__name__]
+        for one in fields(self):
+            if one.repr and not one.name.startswith("_"):
+                lines.append(f"  {one.name}: {_shown(getattr(self, one.name))}")
+        lines += [f"  note: {note}" for note in self.notes]
+        return "\n".join(lines if len(lines) <= PRINTED_LINES else [*lines[: PRINTED_LINES - 1], f"  and {len(lines) - PRINTED_LINES + 1} more lines"])
+
+
+def _shown(value) -> str:
+    """One line for one field."""
+    if isinstance(value, Result):
+        return type(value).__name__
+    if isinstance(value, float):
+        return figure(value)
+    if isinstance(value, np.ndarray) and value.ndim:
+        return f"{value.shape[0]} values, {figure(float(np.nanmin(value)))} to {figure(float(np.nanmax(value)))}" if value.size and value.dtype.kind == "f" else f"{value.size} values"
+    if isinstance(value, (tuple, list, Mapping)) and len(value) > 4:
+        return f"{len(value)} entries"
+    text = str(value)
+    return text if len(text) <= 110 and "\n" not in text else f"{' '.join(text.split())[:107]}..."
 
 
 def _three(given) -> tuple[float, str, str]:

@@ -1,8 +1,12 @@
 """The working can be redone, and the reader that redoes it can fail."""
+from dataclasses import dataclass
+
+import numpy as np
 import pytest
 from pencil import assert_pencil, redo
 
-from kit.working import figure, step
+from kit.errors import UnknownName
+from kit.working import Result, figure, step, steps_of
 
 
 def test_the_numbers_are_put_in_for_the_symbols_only():
@@ -31,3 +35,34 @@ def test_no_working_at_all_is_caught():
 @pytest.mark.parametrize("value, text", [(0, "0"), (12.0, "12"), (0.000156, "0.000156"), (156.25, "156.25"), (-3.5, "−3.5"), (1234567, "1234567"), (1e12, "1e+12")])
 def test_figures_are_written_as_by_hand(value, text):
     assert figure(value) == text
+
+
+@dataclass(frozen=True)
+class Inner(Result):
+    kg: float
+
+
+@dataclass(frozen=True)
+class Outer(Result):
+    first: Inner
+    rest: tuple[Inner, ...]
+    named: dict
+    many: np.ndarray
+
+
+def test_a_result_gathers_what_its_parts_say_each_thing_once():
+    a = Inner(1.0, own_notes=("cold",), own_sources=("table 1",), own_working=(step("Sum", "s = a + b", 3.0, "kg", key="sum", a=1, b=2),))
+    b = Inner(2.0, own_notes=("cold", "wet"), own_sources=("table 2",))
+    whole = Outer(a, (b,), {"third": Inner(3.0, own_notes=("dry",))}, np.arange(5.0), own_notes=("all",), own_sources=("table 1",))
+    assert whole.notes == ("cold", "wet", "dry", "all")
+    assert whole.sources == ("table 1", "table 2")
+    assert [s.key for s in whole.working] == ["sum"]
+    assert steps_of(whole.working, "sum")[0].answer == 3.0
+    with pytest.raises(UnknownName, match="nearest: sum"):
+        steps_of(whole.working, "sums")
+
+
+def test_a_result_prints_in_forty_lines():
+    text = str(Outer(Inner(1.0), (), {}, np.arange(5.0), own_notes=tuple(f"note {n}" for n in range(100))))
+    assert len(text.split("\n")) == 40
+    assert "many: 5 values, 0 to 4" in text
