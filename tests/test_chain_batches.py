@@ -13,7 +13,7 @@ from kit.chain.batches import analysed, analysis_of, arranged, demo_analysis, de
 from kit.chain.follow import follow
 from kit.chain.yardstick import yardstick_of
 from kit.errors import Faulty, KitError, UnknownName
-from kit.records import read_large, read_records
+from kit.records import read_records
 from kit.sheet import read_sheet
 from kit.tables import data_path
 
@@ -172,7 +172,7 @@ def test_scales_named_in_long_records_reach_the_table():
 
 
 def test_records_larger_than_memory_come_to_the_same_findings(tmp_path):
-    large = read_large(CSV, tmp_path, MAP)
+    large = read_records(CSV, MAP, folder=tmp_path)
     found, small = analysed(large, "large"), demo_analysis(False)
     assert [f.sentence for f in found.analysis.findings.findings] == [f.sentence for f in small.analysis.findings.findings]
     assert (found.table.in_kg == small.table.in_kg).all() and found.table.scales == small.table.scales
@@ -183,7 +183,7 @@ def test_scales_of_large_records_are_the_same(tmp_path):
     rows = "".join(f"B{b},cook,{kind},{100 + b % 5 - 9 * (kind == 'out')},{'rack' if kind == 'in' else 'pack'}\n" for b in range(12) for kind in ("in", "out"))
     (tmp_path / "long.csv").write_text("Batch,Stage,Kind,Weight (kg),Scale\n" + rows, encoding="utf-8")
     (tmp_path / "made").mkdir()
-    assert table_of(read_large(tmp_path / "long.csv", tmp_path / "made")).scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
+    assert table_of(read_records(tmp_path / "long.csv", folder=tmp_path / "made")).scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
 
 
 def test_too_many_batches_at_once_are_refused_in_words():

@@ -7,15 +7,17 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from kit import tables
 from kit.batches import Analysis, BatchTable, analyse
 from kit.chain.yardstick import Yardstick, judged_by
 from kit.emulsion import Calibration
 from kit.errors import need
-from kit.records import LargeRecords, Records, read_records
+from kit.records import Records, read_records
 from kit.records.summary import SEVERAL
 from kit.records.words import plain
 from kit.sheet import Sheet, read_sheet
@@ -46,7 +48,7 @@ class Analysed:
     """One file of records, read and analysed. `notes` are those of arranging and of the analysis; `yardsticks` one for each recipe whose sheet was given."""
 
     name: str
-    records: Records | LargeRecords
+    records: Records
     table: BatchTable
     analysis: Analysis
     yardsticks: tuple[Yardstick, ...]
@@ -58,12 +60,12 @@ class Analysed:
         return (*getattr(self.records, "working", ()), *(s for one in self.yardsticks for s in one.working), *self.analysis.working)
 
 
-def table_of(records: Records | LargeRecords) -> BatchTable:
+def table_of(records: Records) -> BatchTable:
     """The BatchTable of these records; `arranged` gives the notes as well."""
     return arranged(records).table
 
 
-def arranged(records: Records | LargeRecords) -> Arranged:
+def arranged(records: Records) -> Arranged:
     """Weights by stage and side, batches by their first time; carried columns become facts (numbers) and labels (texts).
 
     A stage weighed on one side only borrows the weight next to it, and a note says so: what is lost on the way then counts there.
@@ -113,7 +115,7 @@ def analysis_of(source, mapping=None, prices: Mapping[str, float] | None = None,
     return analysed(records, shown, prices, currency=currency, baseline=baseline, recipes=recipes, calibration=calibration)
 
 
-def analysed(records: Records | LargeRecords, name: str, prices: Mapping[str, float] | None = None, *, currency: str = "", baseline: int | None = None,
+def analysed(records: Records, name: str, prices: Mapping[str, float] | None = None, *, currency: str = "", baseline: int | None = None,
              recipes: Mapping[str, Sheet | str] | None = None, calibration: Calibration | None = None) -> Analysed:
     """The same for records that were read already, small or large. KitError beyond MOST_BATCHES: time grows as their number squared and more."""
     order = arranged(records)
@@ -211,7 +213,7 @@ def _celsius(x):
     return (x - 32) / 1.8
 
 
-def _scales(records: Records | LargeRecords, keep) -> dict[tuple[str, str], str]:
+def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
     """The scale of each stage and side, where the records name just one."""
     names, found = [list(STAGES)[j] for j in keep], {}
     for stage, side, scale in _named_scales(records):
@@ -220,14 +222,11 @@ def _scales(records: Records | LargeRecords, keep) -> dict[tuple[str, str], str]
     return {place: scales.pop() for place, scales in found.items() if len(scales) == 1}
 
 
-def _named_scales(records: Records | LargeRecords) -> list[tuple[str, str, str]]:
+def _named_scales(records: Records) -> list[tuple[str, str, str]]:
     """Every (stage, kind, scale) that occurs once or more."""
-    if isinstance(records, LargeRecords):
-        import duckdb
-
-        with duckdb.connect() as base:
-            return base.execute("SELECT DISTINCT stage, kind, scale FROM read_parquet(?) ORDER BY ALL", [str(records.weighings)]).fetchall()
-    return list(records.tidy[["stage", "kind", "scale"]].astype("str").drop_duplicates().itertuples(index=False, name=None))
+    names = ["stage", "kind", "scale"]
+    tidy = pd.read_parquet(records.weighings, columns=names) if isinstance(records.weighings, Path) else records.tidy
+    return list(tidy[names].astype("str").drop_duplicates().itertuples(index=False, name=None))
 
 
 def _listed(items, most: int = 6) -> str:

@@ -6,7 +6,7 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import Fault, Faulty, UnknownName
-from kit.logs import cells
+from kit.reading import cells
 from kit.logs.table import TextTable, looks_like
 
 TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")

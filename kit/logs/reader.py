@@ -4,7 +4,7 @@ import re
 import numpy as np
 
 from kit.errors import Fault, Faulty, UnknownName
-from kit.logs import cells
+from kit.reading import cells
 from kit.logs.clock import DAY_S, HALF_DAY_S, column_kind, counts_time, read_clock
 from kit.logs.parts import merged, on_one_axis, parts_of
 from kit.logs.reading import Issue, LogReading

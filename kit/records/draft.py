@@ -4,12 +4,13 @@ import re
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from kit.logs import cells
+from kit.reading import cells
 from kit.logs.table import looks_like
 from kit.records import values
 from kit.records.mapping import ASK, Mapping, Weight
 from kit.records.rows import ASIDE
-from kit.records.table import Table, open_tables
+from kit.reading.opener import Table
+from kit.records.table import open_tables
 from kit.records.words import KINDS, Header, meaning, plain, read_header, words
 from kit.stages import STAGES
 

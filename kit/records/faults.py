@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from kit.errors import Fault
-from kit.records.table import Table
+from kit.reading.opener import Table
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")
 HARMLESS = ("total row", "header again", "left out")

@@ -3,6 +3,7 @@ import html
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -64,8 +65,8 @@ class Records:
     """What was read. Nothing in it was repaired: `tidy` holds the rows used as they are written, in kg."""
 
     mapping: Mapping
-    tidy: pd.DataFrame
-    """batch, time, stage, kind, name, kg, lot, operator, cooker, scale, carried columns, file, sheet, row, column"""
+    weighings: pd.DataFrame | Path
+    """the tidy table, or the Parquet file that holds it"""
     summary: Summary
     report: Report
     fault_table: pd.DataFrame
@@ -77,6 +78,11 @@ class Records:
     """batches that lost a row to a fault"""
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = field(default_factory=lambda: tuple(dict.fromkeys(number(name).cite() for name in _NUMBERS)))
+
+    @cached_property
+    def tidy(self) -> pd.DataFrame:
+        """batch, time, stage, kind, name, kg, lot, operator, cooker, scale, carried columns, file, sheet, row, column."""
+        return pd.read_parquet(self.weighings) if isinstance(self.weighings, Path) else self.weighings
 
     @cached_property
     def faults(self) -> tuple[Fault, ...]:

@@ -10,7 +10,7 @@ from kit.errors import Fault, Faulty, nearest
 from kit.records import values
 from kit.records.faults import Log
 from kit.records.mapping import Mapping, Weight, lookup
-from kit.records.table import Table
+from kit.reading.opener import Table
 from kit.records.words import KINDS, LEFT_OUT, plain, words
 from kit.stages import STAGES
 from kit.tables import value

@@ -96,29 +96,49 @@ def past_midnight(frame: pd.DataFrame) -> tuple[pd.DataFrame, int, list[str]]:
     return frame.assign(time=moved), int((days > 0).sum()), list(touched)
 
 
-def summary(frame: pd.DataFrame) -> Summary:
-    """Of a table from `in_order`."""
+@dataclass(frozen=True)
+class Pieces:
+    """What some batches hold, before it is known which keys and names occur in the others."""
+
+    names: np.ndarray
+    cells: pd.DataFrame
+    """place of the batch among `names`, key, kg, count, row: one entry for each batch and key"""
+    per_batch: pd.DataFrame
+    repeats: pd.DataFrame
+    parts: pd.DataFrame
+
+
+def pieces(frame: pd.DataFrame) -> Pieces:
+    """Of a table from `in_order`, which holds whole batches."""
     cell, batch = frame["cell"].to_numpy(), frame["batch"].cat.codes.to_numpy()
     starts, ends = _starts(cell), _starts(batch)
-    kg = frame["kg"].to_numpy()
-    sums, counts = (np.add.reduceat(kg, starts), np.diff(np.append(starts, cell.size))) if cell.size else (np.zeros(0), np.zeros(0, int))
-    names = frame["batch"].cat.categories.to_numpy()[batch[ends]] if cell.size else np.zeros(0, dtype=object)
-    place = np.cumsum(np.concatenate([[0], np.diff(batch) != 0])) if cell.size else np.zeros(0, int)
-    return matrices(names, place[starts], cell[starts] % len(KEYS), sums, counts,
-                    np.minimum.reduceat(frame["row"].to_numpy(), starts) if cell.size else np.zeros(0, int), _per_batch(frame, ends, names), _repeats(frame, cell),
-                    _parts(frame, cell, place))
+    kg, row = frame["kg"].to_numpy(), frame["row"].to_numpy()
+    some = bool(cell.size)
+    names = frame["batch"].cat.categories.to_numpy()[batch[ends]] if some else np.zeros(0, dtype=object)
+    place = np.cumsum(np.concatenate([[0], np.diff(batch) != 0])) if some else np.zeros(0, int)
+    none = np.zeros(0, int)
+    cells = pd.DataFrame({"place": place[starts], "key": cell[starts] % len(KEYS), "kg": np.add.reduceat(kg, starts) if some else none.astype(float),
+                          "count": np.diff(np.append(starts, cell.size)) if some else none, "row": np.minimum.reduceat(row, starts) if some else none})
+    return Pieces(np.asarray(names, dtype=object), cells, _per_batch(frame, ends, names), _repeats(frame, cell), _parts(frame, cell, place))
 
 
-def matrices(names, place, key, sums, counts, rows, per_batch, repeats, parts) -> Summary:
-    """A Summary from one entry for each batch and key; only keys that occur have a column."""
-    order = {batch: n for n, batch in enumerate(names)} if len(repeats) else {}
-    repeats = repeats.assign(b=repeats["batch"].map(order), k=[KEYS.index(pair) for pair in zip(repeats["stage"], repeats["kind"], strict=True)])
+def summary(found: list[Pieces], order: dict[str, int]) -> Summary:
+    """One Summary of pieces that share no batch; batches in `order`, only keys that occur have a column."""
+    names = np.concatenate([p.names for p in found])
+    rank = np.argsort([order[name] for name in names], kind="stable")
+    names, at = names[rank], np.argsort(rank)
+    first = np.cumsum([0, *(len(p.names) for p in found)])
+    cells, parts = (pd.concat([getattr(p, which).assign(place=lambda t, n=n: at[t["place"] + n]) for p, n in zip(found, first, strict=False)], ignore_index=True)
+                    for which in ("cells", "parts"))
+    per_batch = pd.concat([p.per_batch for p in found], ignore_index=True).iloc[rank].reset_index(drop=True) if len(found) > 1 else found[0].per_batch
+    repeats = pd.concat([p.repeats for p in found], ignore_index=True) if len(found) > 1 else found[0].repeats
+    place_of = {batch: n for n, batch in enumerate(names)} if len(repeats) else {}
+    repeats = repeats.assign(b=repeats["batch"].map(place_of), k=[KEYS.index(pair) for pair in zip(repeats["stage"], repeats["kind"], strict=True)])
     repeats = repeats.sort_values(["b", "k", "name", "first_row", "last_row", "kg"], kind="stable", ignore_index=True).drop(columns=["b", "k"])
-    used = np.unique(key)
-    column = np.searchsorted(used, key)
-    shape = (len(names), used.size)
+    used = np.unique(cells["key"])
+    shape, slot = (len(names), used.size), (cells["place"].to_numpy(), np.searchsorted(used, cells["key"]))
     kg, count, row = np.full(shape, np.nan), np.zeros(shape, dtype="int64"), np.full(shape, -1, dtype="int64")
-    kg[place, column], count[place, column], row[place, column] = sums, counts, rows
+    kg[slot], count[slot], row[slot] = cells["kg"], cells["count"], cells["row"]
     held = parts.groupby(["key", "name"]).size()
     held = held[held >= value("records_usual_batches")].sort_values(ascending=False, kind="stable")[:_MOST_PARTS].sort_index()
     part = {pair: n for n, pair in enumerate(held.index)}
@@ -126,7 +146,7 @@ def matrices(names, place, key, sums, counts, rows, per_batch, repeats, parts) -
     parts = parts[parts["part"] >= 0]
     part_kg, part_row = np.full((len(names), len(part)), np.nan), np.full((len(names), len(part)), -1, dtype="int64")
     part_kg[parts["place"], parts["part"]], part_row[parts["place"], parts["part"]] = parts["kg"], parts["row"]
-    return Summary(np.asarray(names, dtype=object), tuple(KEYS[k] for k in used), kg, count, row, per_batch, tuple((*KEYS[k], name) for k, name in part), part_kg, part_row, repeats)
+    return Summary(names, tuple(KEYS[k] for k in used), kg, count, row, per_batch, tuple((*KEYS[k], name) for k, name in part), part_kg, part_row, repeats)
 
 
 def _parts(frame: pd.DataFrame, cell: np.ndarray, place: np.ndarray) -> pd.DataFrame:

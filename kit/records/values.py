@@ -9,7 +9,7 @@ import pyarrow.compute as pc
 
 from kit import units
 from kit.errors import KitError
-from kit.logs import cells
+from kit.reading import cells
 from kit.records.words import words
 
 EXCEL_DAY_0 = np.datetime64("1899-12-30", "s")

@@ -7,7 +7,8 @@ from kit.sheet.amount import Amount, resolve, sums, weighable_kg
 from kit.sheet.fields import NEEDED, PARTS, fields
 from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
 from kit.sheet.own import find, same_recipe, way
-from kit.sheet.records import MAX_LINES, REFUSED, Cell, Draft, Faults, Record, blank
+from kit.reading.faults import REFUSED, Cell, Faults, blank
+from kit.sheet.records import MAX_LINES, Draft, Record
 from kit.sheet.values import NotUsable, checked, near
 
 _WEIGHTS = {"in_kg", "out_kg", "additions_kg", "rework_in_kg", "rework_out_kg", "samples_kg", "scrap_kg", "giveaway_kg"}

@@ -10,7 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from kit.errors import nearest
 from kit.sheet.amount import NUMBER
 from kit.sheet.fields import PARTS, fields
-from kit.sheet.records import REFUSED, Cell, Faults, Record, blank
+from kit.reading.faults import REFUSED, Cell, Faults, blank
+from kit.sheet.records import Record
 from kit.sheet.values import near, number_text
 
 PAIRS = ("batch", "process")

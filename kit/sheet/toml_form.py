@@ -9,12 +9,13 @@ import re
 import tomllib
 from collections.abc import Mapping
 
-from kit.sheet.encoding import text_of
 from kit.sheet.fields import PARTS, fields
-from kit.sheet.records import Cell, Draft, Faults, Record
+from kit.reading.faults import Cell, Faults
+from kit.reading.opener import Limits, utf8
+from kit.sheet.records import Draft, Record
 from kit.sheet.values import near, number_text
 
-MAX_BYTES = 200_000
+LIMITS = Limits((".toml",), 200_000, "a sheet is one batch; split it")
 _MANY = ("line", "cook", "weighing")
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
@@ -25,7 +26,8 @@ _DEEP_REMEDY = "a sheet has one table [process] and lists of [[line]], [[cook]],
 
 
 def draft(whole: bytes, faults: Faults) -> Draft:
-    text = text_of(whole, MAX_BYTES, faults)
+    body, notes = utf8(whole, faults)
+    text = body.decode("utf-8", "surrogatepass")
     deep = _DEEP_KEY.search(text)
     if deep:
         faults.stop("a key has too many parts between points", Cell(None, row=text.count("\n", 0, deep.start()) + 1), remedy=_DEEP_REMEDY)
@@ -39,7 +41,9 @@ def draft(whole: bytes, faults: Faults) -> Draft:
                     remedy='text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"')
     except RecursionError:
         faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
-    return draft_of(data, text, faults)
+    found = draft_of(data, text, faults)
+    found.notes += notes
+    return found
 
 
 def draft_of(data: Mapping, text: str, faults: Faults) -> Draft:

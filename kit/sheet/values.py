@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from kit.errors import KitError, nearest
 from kit.sheet.amount import EXAMPLES, NUMBER, read_amount
 from kit.sheet.fields import Field
-from kit.sheet.records import MAX_NOTE, MAX_TEXT, Cell, hidden_character
+from kit.reading.faults import Cell, hidden_character
+from kit.sheet.records import MAX_NOTE, MAX_TEXT
 from kit.units import read
 
 _QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*")

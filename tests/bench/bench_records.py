@@ -22,9 +22,9 @@ PLAN = (("receive", "out", "", 102), ("trim", "in", "", 102), ("trim", "scrap", 
 ONE = """
 import re, sys, time
 sys.path.insert(0, sys.argv[1])
-from kit.records import read_large, read_records
+from kit.records import read_records
 start = time.perf_counter()
-records = read_records(sys.argv[2]) if sys.argv[3] == "memory" else read_large(sys.argv[2], sys.argv[3])
+records = read_records(sys.argv[2], folder=None if sys.argv[3] == "memory" else sys.argv[3])
 wide = records.weights(leave_out=())
 print(time.perf_counter() - start, time.process_time(), int(re.search(r'VmHWM:\\s*(\\d+)', open('/proc/self/status').read())[1]) / 1e6, records.report.rows_used, records.report.rows_set_aside, len(records.findings))
 """
@@ -82,7 +82,7 @@ if __name__ == "__main__":
                 pd.read_csv(path, dtype=str, keep_default_na=False).to_parquet(path.with_suffix(".parquet"))
                 out = Path(folder) / f"out_{size}_{faulty}"
                 out.mkdir()
-                for how, source, where in (("CSV", path, "memory"), ("Parquet", path.with_suffix(".parquet"), "memory"), ("CSV in blocks", path, str(out))):
+                for how, source, where in (("CSV", path, "memory"), ("Parquet", path.with_suffix(".parquet"), "memory"), ("CSV, folder", path, str(out))):
                     s, cpu, gb, used, aside, findings = measure(source, where)
                     print(f"{size:>10,} {how + (f', {faulty} % faulty' if faulty else ''):>26} {s:6.2f} {cpu:6.2f} {gb:6.2f} {1e6 * s / size:8.2f} {used:>9,.0f} {aside:>8,.0f} {findings:>8,.0f}")
     for name, plants, count in found_of_planted(int(sys.argv[1]) if len(sys.argv) > 1 else 100):

@@ -1,0 +1,233 @@
+"""The sheets of a workbook. Nothing in it is run or worked out: a formula gives the value it was
+last saved with, and one that was never saved is named. Macros are not read."""
+
+import io
+import re
+import warnings
+import zipfile
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
+from itertools import islice
+
+import numpy as np
+import pyarrow as pa
+
+from kit.errors import KitError
+from kit.reading.cells import comma_style
+from kit.reading.faults import Cell, Faults
+from kit.reading.opener import (
+    LOOKED_AT,
+    NO_TABLE,
+    OLD_REMEDY,
+    OLD_WORDS,
+    OLD_WORKBOOK,
+    Known,
+    Limits,
+    Page,
+    Table,
+    find_header,
+    unique_names,
+    without_blank,
+)
+
+ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
+_MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
+_FORMULA = (b"<f>", b"<f ", b"<f/", b":f>", b":f ")
+_REMEDY = "open it in a spreadsheet and save it again as .xlsx, or as CSV UTF-8"
+
+
+def workbook_pages(
+    whole: bytes, faults: Faults, limits: Limits, wanted: Iterable[str] = ()
+) -> list[Page]:
+    """Every sheet of a workbook, or the `wanted` ones, cell by cell."""
+    _check_container(whole, faults, limits)
+    try:
+        return _pages(whole, faults, limits, tuple(wanted))
+    except KitError:
+        raise
+    except Exception as cause:  # a damaged file fails in anything from KeyError to zlib.error
+        faults.stop(f"the workbook cannot be read ({type(cause).__name__})", remedy=_REMEDY)
+
+
+def _check_container(whole: bytes, faults: Faults, limits: Limits) -> None:
+    if whole.startswith(OLD_WORKBOOK):
+        faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
+    if len(whole) > limits.workbook_bytes:
+        what = f"the workbook holds {len(whole):,} bytes; the limit is {limits.workbook_bytes:,}"
+        faults.stop(what, remedy=limits.split)
+    try:
+        with zipfile.ZipFile(io.BytesIO(whole)) as archive:
+            size = sum(part.file_size for part in archive.infolist())
+    except Exception:  # a damaged archive fails in many ways, each the same to the person
+        faults.stop("the file is no workbook, or is damaged", remedy=_REMEDY)
+    if size > limits.unpacked_bytes:
+        what = f"the workbook unpacks to {size:,} bytes; the limit is {limits.unpacked_bytes:,}"
+        faults.stop(what, remedy=limits.split)
+
+
+def _pages(whole: bytes, faults: Faults, limits: Limits, wanted: tuple[str, ...]) -> list[Page]:
+    from openpyxl import load_workbook
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # styles and extensions that are passed over hold no entries
+        values = load_workbook(io.BytesIO(whole), read_only=True, data_only=True)
+        sheets = values.worksheets
+        if len(sheets) > limits.sheets:
+            what = f"the workbook has {len(sheets)} sheets; the limit is {limits.sheets}"
+            faults.stop(what, remedy="keep only the sheets that matter")
+        titles = [sheet.title for sheet in sheets]
+        for title in wanted:
+            if title not in titles:
+                faults.add(f"there is no sheet {title!r}", remedy=f"there are: {', '.join(titles)}")
+        faults.stop_if_any()
+        chosen = [sheet for sheet in sheets if not wanted or sheet.title in wanted]
+        with zipfile.ZipFile(io.BytesIO(whole)) as archive:
+            inside = {sheet.title: archive.read(sheet._worksheet_path) for sheet in chosen}
+        written = {}
+        if any(mark in text for text in inside.values() for mark in _FORMULA):
+            book = load_workbook(io.BytesIO(whole), read_only=True)
+            written = {sheet.title: sheet for sheet in book.worksheets}
+        return [_page(s, inside[s.title], written.get(s.title), faults, limits) for s in chosen]
+
+
+def _page(sheet, inside: bytes, written, faults: Faults, limits: Limits) -> Page:
+    rows, shares = [], set()
+    for number, row in enumerate(_raw(sheet, limits), 1):
+        if number > limits.rows or any(c.value is not None for c in row[limits.columns :]):
+            what = f"the sheet goes on beyond row {limits.rows} or column {limits.columns}"
+            faults.stop(what, Cell(None, sheet=sheet.title), remedy="delete what stands far out")
+        rows.append([cell.value for cell in row[: limits.columns]])
+        for n, cell in enumerate(row, 1):
+            number_shown = isinstance(cell.value, (int, float)) and not isinstance(cell.value, bool)
+            if number_shown and "%" in str(cell.number_format or ""):
+                shares.add((number, n))
+    # openpyxl's sparing reader passes merged areas over, and its full one can be made to build
+    # millions of cells by a forged file
+    merged = tuple(area.decode() for area in _MERGED.findall(inside))[:20]
+    found = set()
+    if written is not None and any(mark in inside for mark in _FORMULA):
+        for number, row in enumerate(_raw(written, limits), 1):
+            found |= {(number, n) for n, cell in enumerate(row, 1) if cell.data_type == "f"}
+    return Page(sheet.title, rows, merged, frozenset(found), frozenset(shares))
+
+
+def _raw(sheet, limits: Limits) -> Iterable[tuple]:
+    """Rows of cells from row 1; a stated size is not believed.
+
+    One row beyond the limit is kept, to show that it is passed.
+    """
+    sheet.reset_dimensions()
+    return islice(sheet.iter_rows(min_row=1), limits.rows + 1)
+
+
+def covered_places(areas: Iterable[str], limits: Limits) -> dict[tuple[int, int], str]:
+    """(row, column) inside the limits that a merged area hides, with that area."""
+    from openpyxl.utils import range_boundaries
+
+    hidden = {}
+    for area in areas:
+        left, top, right, bottom = range_boundaries(area)
+        for row in range(top, min(bottom, limits.rows) + 1):
+            for n in range(left, min(right, limits.columns) + 1):
+                if (row, n) != (top, left):
+                    hidden[row, n] = area
+    return hidden
+
+
+# --- columns ---
+
+
+def workbook_tables(
+    whole: bytes,
+    faults: Faults,
+    limits: Limits,
+    known: Known,
+    header_row: int | None,
+    sheets: tuple[str, ...],
+    decimal: str | None,
+) -> list[Table]:
+    """A Table for each sheet that holds one: the sheets named, or every sheet with a header."""
+    found = workbook_pages(whole, faults, limits, sheets)
+    texts = (value for page in found for row in page.rows[:2000] for value in row)
+    sign = decimal or _sign([value for value in texts if isinstance(value, str) and "," in value])
+    made = []
+    for page in found:
+        top = [["" if value is None else str(value) for value in row]
+               for row in page.rows[: max(LOOKED_AT, header_row or 0)]]
+        at = header_row - 1 if header_row else find_header(top, known)
+        if at is not None and at < len(top) and any(cell.strip() for cell in top[at]):
+            made.append(page_table(page, at, faults.file, limits, sign))
+    if not made:
+        faults.stop("no sheet of the workbook holds a table", remedy=NO_TABLE)
+    return made
+
+
+def page_table(page: Page, at: int, file: str, limits: Limits, sign: str = ".") -> Table:
+    """The columns of a page under the header in its 0-based row `at`.
+
+    Numbers and dates stay such where all filled cells of a column are; else text, numbers in it
+    written with the decimal `sign`.
+    """
+    rows = page.rows
+    filled = [n for row in rows[at:] for n, value in enumerate(row, 1) if not _empty(value)]
+    width = max(filled, default=0)
+    padded = [[*row[:width], *[None] * (width - len(row))] for row in rows[at:]]
+    names = unique_names("" if value is None else value for value in padded[0])
+    body, first = padded[1:], at + 2
+    columns = tuple(_column([row[n] for row in body], sign) for n in range(width))
+    notes = list(page.notes)
+    formulas = sorted((row, n) for row, n in page.formulas if row >= first and n <= width)
+    unsaved = tuple((r, names[n - 1]) for r, n in formulas if body[r - first][n - 1] is None)
+    if len(formulas) > len(unsaved):
+        count = len(formulas) - len(unsaved)
+        notes.append(
+            f"sheet {page.title}: {count} cells hold formulas; the values they were last saved "
+            "with were read"
+        )
+    hidden = covered_places(page.merged, limits)
+    covered = tuple(
+        (row, names[n - 1], area)
+        for (row, n), area in sorted(hidden.items())
+        if row >= first and n <= width
+    )
+    kept, row, blank = without_blank(columns, np.arange(first, first + len(body)))
+    if not row.size:
+        notes.append(f"sheet {page.title}: no rows below the header")
+    return Table(
+        file, page.title, names, kept, row, at + 1, (), blank, covered, unsaved, tuple(notes)
+    )
+
+
+def _empty(value) -> bool:
+    return value is None or isinstance(value, str) and not value.strip()
+
+
+def _column(values: list, sign: str) -> pa.Array:
+    filled = [value for value in values if value is not None]
+    numbers = (isinstance(v, (int, float)) and not isinstance(v, bool) for v in filled)
+    if filled and all(numbers):
+        return pa.array([None if v is None else float(v) for v in values], pa.float64())
+    if filled and all(isinstance(value, datetime) for value in filled):
+        return pa.array(values, pa.timestamp("us")).cast(pa.timestamp("s"), safe=False)
+    return pa.array([cell_text(value, sign) for value in values], pa.string())
+
+
+def cell_text(value, sign: str = ".") -> str:
+    """A cell as a person would read it: whole numbers without a point, dates as ISO writes them."""
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return (repr(value)[:-2] if repr(value).endswith(".0") else repr(value)).replace(".", sign)
+    if isinstance(value, datetime):
+        return value.isoformat(" ")
+    if isinstance(value, (date, time)):
+        return value.isoformat()
+    if isinstance(value, timedelta):
+        seconds = round(value.total_seconds())
+        return f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+    return str(value).strip()
+
+
+def _sign(texts: list[str]) -> str:
+    style = comma_style([pa.array(texts, pa.string())], None)
+    return "," if style == "decimal" else "."
