@@ -9,16 +9,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from numbers import Real
-from pathlib import Path
 
 import numpy as np
 
 from kit.casing.outlying import far_out
-from kit.errors import Fault, Faulty, nearest
+from kit.errors import Fault, Faulty, KitError, nearest
+from kit.reading.faults import Faults
+from kit.reading.opener import SEPARATORS, Limits, is_workbook, load, utf8
+from kit.reading.workbook import workbook_pages
 from kit.units import read
 
 GRAMS, MILLIMETRES = "g", "mm"
-MAX_BYTES, MAX_VALUES = 20_000_000, 1_000_000
+LIMITS = Limits((".csv", ".tsv", ".txt", ".xlsx"), 20_000_000, "keep the column that matters", 1_000_000)
 _NUMBER = r"[+\-−]?(?:\d+(?:[.,]\d+)*|\.\d+)(?:[eE][+-]?\d+)?"
 _UNITS = "kg|g|oz|lb|mm|cm|in|m"
 _CELL = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z\"]*)\.?\s*$")
@@ -191,33 +193,31 @@ def _comma(filled, decimal, title, file, counts) -> bool:
 def _table(source, sheet) -> _Table:
     if hasattr(source, "to_csv"):
         frame = source.to_frame() if hasattr(source, "to_frame") else source
-        return _Table(tuple(map(str, frame.columns)), _rows([[_text(cell) for cell in row] for row in frame.itertuples(index=False)], "table"),
-                      1, "", ("a table of data",))
-    if isinstance(source, (bytes, bytearray)):
-        return _from_bytes(bytes(source), "", sheet)
-    if isinstance(source, Path) or isinstance(source, str) and re.search(r"\.(csv|tsv|txt|xlsx)$", source.strip(), re.I) and "\n" not in source:
-        path = Path(source)
-        if not path.is_file():
-            raise Faulty("measurements", [Fault(f"there is no file {path.name!r}", file=path.name, remedy="check the name and the folder")])
-        if path.stat().st_size > MAX_BYTES:
-            raise Faulty("measurements",
-                         [Fault(f"the file holds {path.stat().st_size:,} bytes; the limit is {MAX_BYTES:,}", file=path.name,
-                                remedy="keep the column that matters")])
-        return _from_bytes(path.read_bytes(), path.name, sheet)
-    if isinstance(source, str):
-        return _from_text(source, "")
-    if isinstance(source, (Sequence, np.ndarray)):
+        cells = [[_text(cell) for cell in row] for row in frame.itertuples(index=False)]
+        return _Table(tuple(map(str, frame.columns)), _rows(cells, "table"), 1, "", ("a table of data",))
+    if isinstance(source, (Sequence, np.ndarray)) and not isinstance(source, (str, bytes, bytearray)):
         return _Table((), _rows([[_text(cell)] for cell in source], ""), 1, "", ("a list",), "value")
-    raise Faulty("measurements",
-                 [Fault(f"measurements cannot be read from a {type(source).__name__}",
-                        remedy="give text, a path, a table or a list of numbers")])
+    typed = isinstance(source, str) and not re.search(rf"({'|'.join(LIMITS.suffixes)})$", source.strip(), re.I)
+    if typed or isinstance(source, str) and "\n" in source:
+        return _from_text(source.replace("\r\n", "\n").replace("\r", "\n"), "")
+    try:
+        whole, name = load(source, "", LIMITS)
+    except Faulty:
+        raise
+    except KitError as cause:
+        raise Faulty("measurements", [Fault(str(cause))]) from None
+    faults = Faults(name, "measurements")
+    if is_workbook(whole):
+        return _from_workbook(whole, faults, sheet)
+    body, notes = utf8(whole, faults)
+    return _from_text(body.decode("utf-8", "surrogatepass"), name, notes)
 
 
 def _rows(rows, file) -> tuple[tuple[str, ...], ...]:
     if not rows:
         raise Faulty("measurements", [Fault("no measurement was found", file=file, remedy="give at least one number")])
-    if len(rows) > MAX_VALUES:
-        raise Faulty("measurements", [Fault(f"{len(rows):,} rows; the limit is {MAX_VALUES:,}", file=file, remedy="take a sample")])
+    if len(rows) > LIMITS.rows:
+        raise Faulty("measurements", [Fault(f"{len(rows):,} rows; the limit is {LIMITS.rows:,}", file=file, remedy="take a sample")])
     return tuple(tuple(row) for row in rows)
 
 
@@ -227,47 +227,25 @@ def _text(cell) -> str:
     return repr(float(cell)) if isinstance(cell, Real) and not isinstance(cell, bool) else str(cell)
 
 
-def _from_bytes(raw: bytes, name: str, sheet) -> _Table:
-    if raw[:4] == b"PK\x03\x04":
-        return _from_workbook(raw, name, sheet)
-    for encoding in ("utf-16",) if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
-        try:
-            return _from_text(raw.decode(encoding), name)
-        except UnicodeDecodeError:
-            continue
-    raise Faulty("measurements", [Fault("the file is not text in a known encoding", file=name, remedy="save it as CSV UTF-8")])
-
-
-def _from_workbook(raw: bytes, name: str, sheet) -> _Table:
-    from openpyxl import load_workbook
-
-    try:
-        book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
-        pages = {page.title: [[_text(cell) for cell in row] for row in page.iter_rows(values_only=True)] for page in book.worksheets}
-    except Exception as cause:
-        raise Faulty("measurements",
-                     [Fault(f"the workbook cannot be opened ({type(cause).__name__})", file=name,
-                            remedy="save it again as .xlsx or .csv")]) from None
+def _from_workbook(whole: bytes, faults: Faults, sheet) -> _Table:
+    pages = {page.title: [[_text(cell) for cell in row] for row in page.rows] for page in workbook_pages(whole, faults, LIMITS)}
     filled = {title: rows for title, rows in pages.items() if any(map(any, rows))}
     if sheet is None and len(filled) != 1 or sheet is not None and sheet not in filled:
-        raise Faulty("measurements",
-                     [Fault(f"the workbook has {len(filled)} filled sheets: {', '.join(filled) or 'none'}", file=name,
-                            remedy="say which: sheet='...'")])
+        faults.stop(f"the workbook has {len(filled)} filled sheets: {', '.join(filled) or 'none'}", remedy="say which: sheet='...'")
     title = sheet or next(iter(filled))
-    return _of_cells(filled[title], name, (f"sheet {title}",))
+    return _of_cells(filled[title], faults.file, (f"sheet {title}",))
 
 
-def _from_text(text: str, name: str) -> _Table:
-    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\u00a0", " ")
+def _from_text(text: str, name: str, notes=()) -> _Table:
+    text = text.replace("\u00a0", " ")
     lines = text.split("\n")
     if not text.strip():
         return _rows([], name)
     if not name and not any(_is_title(line) for line in lines):
         return _typed(lines)
     separator = _separator([line for line in lines if line.strip()])
-    split = {"	": "tab", ";": "semicolon", "|": "bar", ",": "comma"}[separator]
-    said = f"columns separated by {split}" if any(separator in line for line in lines) else "one value per line"
-    return _of_cells(list(csv.reader(io.StringIO(text), delimiter=separator)), name, (said,))
+    said = f"columns separated by {SEPARATORS[separator]}" if any(separator in line for line in lines) else "one value per line"
+    return _of_cells(list(csv.reader(io.StringIO(text), delimiter=separator)), name, (*notes, said))
 
 
 def _separator(lines: list[str]) -> str:

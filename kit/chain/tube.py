@@ -3,14 +3,15 @@
 A row starts from one batter and says what was different at that station (end_C=20, salt_pct=1, ...) and what was measured: sample_g with fat_ml and
 gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. Every fault of every row is told at once.
 """
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 
 from kit import units
 from kit.emulsion import LEVERS, Batter, Calibration, Measured, calibrate, from_cook, from_tube
 from kit.emulsion.batter import NUMBERS
 from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
+from kit.reading.faults import Cell, Faults
+from kit.reading.opener import Limits, is_workbook, load, pages_of
+from kit.reading.workbook import cell_text
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
 COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
@@ -20,7 +21,7 @@ BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
 SHORT = {"g": "sample_g", "fat": "fat_ml", "water": "gel_water_ml", "raw": "raw_kg", "cooked": "cooked_kg", "drying": "drying_pct", "end": "end_C", "core": "core_C",
          "salt": "salt_pct", "phosphate": "phosphate_pct"}
 """short names for typed rows only"""
-MOST_ROWS, MOST_BYTES = 200, 200_000
+LIMITS = Limits((".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201)
 
 
 def class_calibration(rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter, name: str) -> Calibration:
@@ -70,31 +71,36 @@ def as_typed(row: Mapping[str, str]) -> str:
 
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
-    """Rows of a CSV file in UTF-8 with a header. Semicolons between columns mean decimal commas."""
-    def stop(what: str, remedy: str):
-        raise Faulty(name, [Fault(what, file=name, remedy=remedy)])
+    """Rows of a CSV file or a workbook of one sheet, with a header in row 1.
 
-    if len(content) > MOST_BYTES:
-        stop(f"it holds {len(content):,} bytes; the limit is {MOST_BYTES:,}", "a class makes a few rows; cut the table down to them")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        stop("it is not UTF-8 text", "save it again as 'CSV UTF-8'")
-    lines = [line for line in csv.reader(io.StringIO(text), delimiter=";" if ";" in text.partition("\n")[0] else ",")]
-    if not lines or not any(cell.strip() for cell in lines[0]):
-        stop("it holds no header in row 1", f"begin with a row of column names, such as {', '.join(('label', *TUBE))}")
-    header, comma = [cell.strip() for cell in lines[0]], ";" in text.partition("\n")[0]
-    if len(lines) > MOST_ROWS + 1:
-        stop(f"it holds {len(lines) - 1} rows; the limit is {MOST_ROWS}", "a class makes a few rows")
-    if len(set(header)) < len(header):
-        stop(f"a column stands twice: {next(h for h in header if header.count(h) > 1)!r}", "keep one of them")
+    Semicolons between columns mean decimal commas. Raises Faulty for what is no such table.
+    """
+    faults = Faults(name)
+    whole, _ = load(content, name, LIMITS)
+    page, *others = pages_of(whole, faults, LIMITS)
+    if others:
+        faults.stop("the workbook has several sheets", remedy="keep the one with the measurements")
+    cells = [[cell_text(value) for value in row] for row in page.rows]
+    if not cells or not any(cells[0]):
+        remedy = f"begin with a row of column names, such as {', '.join(('label', *TUBE))}"
+        faults.stop("it holds no header in row 1", remedy=remedy)
+    header = [cell.strip() for cell in cells[0]]
+    twice = next((h for h in header if header.count(h) > 1), "")
+    if twice:
+        faults.stop(f"a column stands twice: {twice!r}", remedy="keep one of them")
+    comma = b";" in whole.partition(b"\n")[0] and not is_workbook(whole)
     rows = []
-    for number, cells in enumerate(lines[1:], 2):
-        if len(cells) > len(header):
-            stop(f"row {number} has {len(cells)} cells under {len(header)} columns", "check the commas; text with a comma stands in \"quotes\"")
-        row = {key: (value.replace(",", ".") if comma and key not in ("label", "note") else value).strip() for key, value in zip(header, cells) if value.strip()}
-        if row:
-            rows.append((f"{name}, row {number}", row))
+    for number, row in enumerate(cells[1:], 2):
+        if len(row) > len(header):
+            what = f"the row has {len(row)} cells under {len(header)} columns"
+            remedy = 'check the commas; text with a comma stands in "quotes"'
+            faults.stop(what, Cell(None, number), remedy=remedy)
+        filled = {key: value.strip() for key, value in zip(header, row) if value.strip()}
+        if comma:
+            texts = ("label", "note")
+            filled = {k: v if k in texts else v.replace(",", ".") for k, v in filled.items()}
+        if filled:
+            rows.append((f"{name}, row {number}", filled))
     return tuple(rows)
 
 
