@@ -93,7 +93,7 @@ def weigh_list(items, meat_kg: float, batch_kg: float, limits: tuple[Limit, ...]
     lowered: list[str] = []
     readings = [_reading(item, meat_kg, batch_kg, scale) for item in items]
     plan = Plan(meat_kg, batch_kg, _cure(items, readings), finished_kg, tuple(limits), target_ppm,
-                target_basis, target_as, cured=cured, by_hand=by_hand)
+                target_basis, target_as, cured=cured, by_hand=by_hand, scale=scale)
     found = find_traps(plan)
     if any(alarm.key == "over_ceiling" for alarm in found.alarms):
         nearest = readings

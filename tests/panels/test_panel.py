@@ -1,5 +1,6 @@
 """The shared panel without a browser: one message an answer, our errors in place, anything else raised, two unit systems."""
 import json
+import re
 from contextlib import nullcontext
 from datetime import datetime
 
@@ -183,6 +184,23 @@ def test_an_error_in_a_folded_table_is_said_there_and_all_else_answers(error):
     bad, good = sent["tables"]
     assert str(error) in bad["rows"][0]["cells"][0] and len(bad["rows"][0]["cells"]) == 2
     assert good["rows"][0]["cells"] == ["8"] and sent["sentence"] == "Twice is 8 and more." and sent["error"] == ""
+
+
+@pytest.mark.parametrize("kind, beyond", [("mark_bar", 46.8), ("mark_bar", -3.0), ("mark_point", 46.8)])
+def test_a_mark_beyond_its_axis_is_not_drawn_like_one_at_its_end(kind, beyond):
+    import altair as alt
+    import vl_convert
+
+    def drawn(value):
+        mark = getattr(alt.Chart(rows("one")), kind)().encode(y="name:N", x=alt.X("value:Q", scale=alt.Scale(domain=[0, 30], nice=False, clamp=True)))
+        return vl_convert.vegalite_to_svg(finished(mark, "Bars") | {"datasets": {"one": [{"name": "all", "value": value}, {"name": "unknown", "value": None}]}})
+
+    def shapes(svg):
+        return re.findall(r' d="([^"]*)"', svg.split('class="mark-text role-title')[0])
+
+    edge = 30.0 if beyond > 0 else 0.0
+    assert len(shapes(drawn(edge - 0.3 if edge else 0.3))) == len(shapes(drawn(edge)))
+    assert len(shapes(drawn(beyond))) == len(shapes(drawn(edge))) + 1
 
 
 def _lightness(colour: str) -> float:
