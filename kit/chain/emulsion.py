@@ -175,7 +175,10 @@ def _protein(line: Line, kg: dict[str, float], assumed: list[str], sources: list
         kg["protein"] += protein
         kg["collagen"] += protein * (share or 0.0) / 100
     elif line.kind in ("binder", "other") and m.rule_class != "cheese":
-        kg["nonmeat_protein"] += protein
+        collagen = protein * (m.collagen_pct_of_protein or 0.0) / 100     # gelatin and collagen powder count with the meat's collagen
+        kg["protein"] += collagen
+        kg["collagen"] += collagen
+        kg["nonmeat_protein"] += protein - collagen
 
 
 def _fat_kinds(sheet: Sheet, assumed: list[str], sources: list[str]) -> str | dict[str, float]:
