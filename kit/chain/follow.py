@@ -148,6 +148,8 @@ class Followed:
                  *(f"{'holds' if v.holds else 'BROKEN' if v.holds is False else 'not judged'}: {v.rule}"
                    + (f" (it is {v.value:.2f})" if v.value is not None else "") for v in self.verdicts)]
         lines.append(f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""))
+        if self.cure.withheld and not self.cure.findings.stop:
+            lines.append(f"weigh list withheld: {self.cure.withheld}")
         lines.append(f"chopping ends at {self.chop.end_C:.1f} °C; the emulsion's first limit to go is {self.holds.fails_first}, "
                      f"and {self.holds.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
         lines.append(f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g" + self._cooked_words())
