@@ -72,7 +72,7 @@ def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float
     batter = makeup_of(composition or compose(sheet.materials, sheet.kg))
     middle, porous = (start + _target_C(sheet)) / 2, value("casing_air_vacuum_pct")
     return Link(plan.stuffed_mm or value("cook_diameter"), plan.link_mm, float(conductivity_W_per_mK(batter, middle, porous)),
-                float(density_kg_per_m3(batter, middle, porous)), float(cp_J_per_kgK(batter, middle)), start)
+                float(density_kg_per_m3(batter, middle, porous)), float(cp_J_per_kgK(batter, middle)), start, batter=batter)
 
 
 def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
