@@ -92,7 +92,7 @@ class Cooked:
     lost_pct_by_time: np.ndarray
     """net water out through the skin, % of start weight; below 0 while vapour condenses"""
     heat_kJ_per_kg: np.ndarray
-    """taken up through the skin since the start; the energy balance closes with mean_C"""
+    """taken up through the skin since the start; the energy balance closes with mean_C where nothing freezes"""
     stages: tuple[StageOutcome, ...]
     targets: tuple[Target, ...]
     lost_pct: float
