@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain.cure import bowl_weighed_kg, check_sheet, cure_line, cure_of, scale_of
+from kit.chain.follow import follow
 from kit.cure import mistakes, premix
 from kit.errors import Faulty, UnknownName
 from kit.sheet import read_sheet
@@ -196,3 +197,18 @@ def test_the_sheet_chooses_whose_limits_hold_and_a_call_may_override():
     assert not cure_of(sheet(*lines), 80).findings.stop
     assert cure_of(sheet(*lines, cure_rule="EU"), 80).findings.stop
     assert not cure_of(sheet(*lines, cure_rule="EU"), 80, "US").findings.stop
+
+
+def test_a_list_at_the_limit_is_given_on_a_scale_of_whole_grams():
+    """7/8 oz per 100 lb of erythorbate on meat blocks of 1 to 200 kg, a scale of 1 g: 90 of the 200 lists were withheld for rounding up."""
+    withheld = [kg for kg in range(1, 201) if cure_of(sheet({"name": "pork trim 80", "amount": f"{kg} kg"}, ICE, {**CURE, "amount": "2.5 g/kg of meat"}, {
+        "name": "sodium erythorbate", "amount": f"{kg * 0.875 / 1600 * 1000} g"}, scale_step_g=1), kg + 10).withheld]
+    assert withheld == []
+
+
+def test_the_summary_says_when_a_weigh_list_is_withheld_and_why():
+    bare = str(follow(sheet(MEAT, ICE, SALT, CURE)))
+    assert "weigh list withheld: the sheet names no scale" in bare
+    phosphate = str(follow(sheet(MEAT, ICE, SALT, CURE, {"name": "sodium tripolyphosphate", "amount": "1 kg"}, scale_step_g=1)))
+    assert "weigh list withheld" in phosphate and "phosphate at most 0.5 %" in phosphate and "STOP" not in phosphate
+    assert "withheld" not in str(follow(demo()))

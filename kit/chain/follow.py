@@ -158,7 +158,8 @@ class Followed:
         return "\n".join(lines)
 
     def _cure_words(self) -> str:
-        return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else "")
+        return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (
+            f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else f"\nweigh list withheld: {self.cure.withheld}" if self.cure.withheld else "")
 
     def _chop_words(self) -> str:
         chop, held = self.chop, self.holds
