@@ -7,7 +7,7 @@ from datetime import date
 from functools import lru_cache
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.tables import cite, read_rows, value
+from kit.tables import cite, in_force, read_rows, today, value
 from kit.units import read
 
 MEAT, CHICKEN, TURKEY, OTHER_POULTRY = "meat", "chicken", "turkey", "other poultry"
@@ -128,14 +128,13 @@ def known_product(product: str) -> str:
     return product
 
 
-def in_force(row, on: date | None = None) -> bool:
-    """Is this row's edition in force `on` that day (None: today)?"""
-    on = on or date.today()
-    return (row.date_from is None or row.date_from <= on) and (row.date_to is None or on <= row.date_to)
+def _now(rows, on: date | None):
+    """The rows whose edition is in force `on` that day."""
+    return tuple(row for row in rows if in_force(row.date_from, row.date_to, on))
 
 
 def hold_tables(on: date | None = None) -> dict[str, HoldTable]:
-    return {table.key: table for table in every_table() if in_force(table, on)}
+    return {table.key: table for table in _now(every_table(), on)}
 
 
 def hold_table(key: str, on: date | None = None) -> HoldTable:
@@ -209,7 +208,7 @@ def windows_for(cured: bool, nitrite_ppm: float | None = None, on: date | None =
 def superseded(on: date | None = None) -> tuple[Window, ...]:
     """Windows whose edition has ended and whose option is in no edition in force."""
     now = {window.option for window in cooling_windows(on)}
-    return tuple(window for window in every_window() if window.option not in now and window.date_to and window.date_to < (on or date.today()))
+    return tuple(window for window in every_window() if window.option not in now and window.date_to and window.date_to < (on or today()))
 
 
 def editions_ended() -> tuple[date, ...]:
@@ -219,7 +218,7 @@ def editions_ended() -> tuple[date, ...]:
 
 def operating_rules(parameter: str, on: date | None = None) -> tuple[Operating, ...]:
     """'come-up', 'humidity' (its options) or 'humidity not asked', as the edition in force has them."""
-    return tuple(row for row in every_operating() if row.parameter == parameter and in_force(row, on))
+    return tuple(row for row in _now(every_operating(), on) if row.parameter == parameter)
 
 
 @lru_cache(maxsize=1)
@@ -245,7 +244,7 @@ def every_table() -> tuple[HoldTable, ...]:
 
 
 def cooling_windows(on: date | None = None) -> tuple[Window, ...]:
-    return tuple(window for window in every_window() if in_force(window, on))
+    return _now(every_window(), on)
 
 
 @lru_cache(maxsize=1)

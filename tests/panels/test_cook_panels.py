@@ -202,7 +202,7 @@ def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(mad
     panel.set(log=("mine.csv", lines.encode()))
     assert "cannot be used yet" in panel.shown.sentence and "none of the columns is called a core: T1, left °C, T2 °C, House wet °C" in panel.text()
     panel.set(channels="T1, left °C")
-    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the house" in panel.text()
+    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the smokehouse" in panel.text()
     panel.set(wet="House wet °C")
     assert any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes) and "wet bulb of the house" not in panel.text()
     panel.set(wet="House")
