@@ -47,7 +47,7 @@ class Finding:
 
     @property
     def verdict(self) -> str:
-        return HISTORY if self.kind == HISTORY else {True: "met", False: "not met", None: "not shown"}[self.met]
+        return HISTORY if self.kind == HISTORY else {True: "met", False: "not met", None: "not shown" if self.margin is None else "not judged"}[self.met]
 
 
 @dataclass(frozen=True)
@@ -211,8 +211,10 @@ def cooling_findings(channels: Sequence[Trace], cured: bool, nitrite_ppm: float 
     found = []
     for window in windows_for(cured, nitrite_ppm, on):
         finding = cooling_finding(channels, window)
-        unknown = window.nitrite_min_ppm is not None and nitrite_ppm is None and finding.met
-        found.append(not_judged(finding, f"only with at least {window.nitrite_min_ppm:g} ppm ingoing nitrite, and the dose is not given") if unknown else finding)
+        if window.nitrite_min_ppm is not None:
+            asks = f"asks for at least {window.nitrite_min_ppm:g} ppm ingoing nitrite"
+            finding = not_judged(finding, f"{asks}, which is not given") if finding.met and nitrite_ppm is None else replace(finding, notes=(*finding.notes, asks))
+        found.append(finding)
     return tuple(found)
 
 
@@ -227,8 +229,6 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
     start = "the peak" if window.start_F is None else f"{window.start_F:g} °F ({window.start_C:.1f} °C)"
     title = f"{window.title}, {window.part}: {start} to {window.end_F:g} °F ({window.end_C:.1f} °C) in {window.limit_min:g} min"
     notes = [window.note] if window.note else []
-    if window.nitrite_min_ppm is not None:
-        notes.append(f"for product cured with at least {window.nitrite_min_ppm:g} ppm ingoing nitrite")
     met, found, margin, work = None, None, None, ()
     if isnan(began):
         level = f"{window.end_C:.1f} °C" if window.start_C is None else start

@@ -61,7 +61,7 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
     if met and start > usual.high:
         met = None
     work = (step("Margin", "margin = limit − took", rule.most_min - minutes, "min", limit=(rule.most_min, "min"), took=(minutes, "min")),)
-    return Finding("come-up", f"{rule.title} for at most {rule.most_min:g} min in all", met, minutes, rule.most_min, "min", rule.most_min - minutes, None, held.name,
+    return Finding("come-up", f"{rule.title}: at most {rule.most_min:g} min in all", met, minutes, rule.most_min, "min", rule.most_min - minutes, None, held.name,
                    "sum of all time between the two temperatures before the table is met; slowest channel", rule.edition, rule.source, rule.status, tuple(notes), work)
 
 

@@ -110,8 +110,11 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smok
     low, high = tuple(c.lowered(error) for c in channels), tuple(c.lowered(-error) for c in channels)
     tables, why = tables_for(product, fat_pct, on)
     cooling = cooling_findings(high, cured, nitrite_ppm, on)
-    holds = tuple(hold_finding(low, table, product) for table in tables)
-    tables = tuple(table for table in tables if not table.condition)
+    free = tuple(table for table in tables if not table.condition)
+    holds = tuple(hold_finding(low, table, product) for table in free)
+    if not any(f.met for f in holds):               # a lower reduction on a condition says nothing where a higher one is met without
+        holds += tuple(hold_finding(low, table, product) for table in tables if table.condition)
+    tables = free
     humidity = None if humidity is None else _series(humidity, "humidity", 0, 100)
     moist = humidity_findings(low, tables, humidity, steam_min, sealed_min, on) if needs_humidity(casing) else ()
     findings = (*holds, *p70_findings(low), single_point_finding(low, product, cured, smoked), *come_up_findings(low, tables, on), *moist)
@@ -160,7 +163,7 @@ def _humidity_missing(casing, tables, on) -> tuple[str, ...]:
     if casing is not None or not tables or not operating_rules("humidity", on):
         return ()
     kinds = ", ".join(kind for rule in operating_rules("humidity not asked", on) for kind in rule.casings)
-    return (f"casing: in one that holds moisture ({kinds}) humidity is not asked for; without one, one of four humidity options is",)
+    return (f"casing ({kinds}): without one, one of four humidity options is asked for",)
 
 
 def _editions(casing, on) -> tuple[str, ...]:
@@ -174,8 +177,8 @@ def _editions(casing, on) -> tuple[str, ...]:
 
 def _not_read(on) -> tuple[str, ...]:
     """What the figures in force rest on that was not read, and what no longer speaks."""
-    said = [f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): not compared. {w.note}" for w in superseded(on)]
-    said.append("the cooling guideline of December 2021, and the Code of Federal Regulations after 2015: not read")
+    said = [f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}" for w in superseded(on)]
+    said.append("not read: the cooling guideline of December 2021, and 9 CFR after 2015")
     return tuple(said)
 
 
@@ -218,9 +221,8 @@ def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> tuple[str,
     if any(f.met is None and f.margin is None for f in cooling):
         said.append("cooling windows that the record does not reach: see their notes")
     said.append("when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes")
-    if cured and nitrite_ppm is None:
-        said.append("ingoing nitrite: without it the slow cooling windows are not judged")
     if cured:
-        said.append("ascorbate or erythorbate: the slow cooling windows of the 2021 edition ask for it, how much was not read")
+        said.append(("" if nitrite_ppm is not None else "ingoing nitrite: the slow windows are not judged without it; ")
+                    + "ascorbate or erythorbate: the slow windows of 2021 ask for it, how much was not read")
     said.append("probe calibration, place of the probe, and the name of the person who read the record")
     return tuple(said)
