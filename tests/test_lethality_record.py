@@ -130,7 +130,7 @@ def test_the_house_is_reported_when_it_is_given():
 def test_product_in_casing_is_not_asked_for_humidity(casing):
     r = page(casing=casing)
     assert not any(f.kind == "humidity" for f in r.findings) and not any(line.startswith("casing") for line in r.missing)
-    (said,) = [note for note in r.notes if "not asked for" in note]
+    (said,) = [note for note in r.notes if "not required in" in note]
     assert casing in said and ("Salmonella" in said) == casing.startswith("natural")
 
 

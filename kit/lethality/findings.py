@@ -193,27 +193,28 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
 
 
 def single_point_finding(channels: Sequence[Trace], product: str, cured: bool, smoked: bool = False) -> Finding:
-    """The single temperature published for this kind of product, on the coldest channel. The lower one for poultry asks for cured and smoked."""
+    """The single temperature published for this kind of product, on the coldest channel. The lower one for poultry requires cured and smoked."""
     known_product(product)
     key = "meat" if product == MEAT else "cured_poultry" if cured and smoked else "poultry"
     row = number(f"single_point_{key}_F")
+    lower = (f"{value('single_point_cured_poultry_F'):g} °F is published for poultry that is cured and smoked",) if key == "poultry" and cured else ()
     asked, held = celsius(row.value), min(channels, key=lambda one: one.peak_C)
     peak = held.peak_C
     work = (step("Margin", "margin = peak − asked", peak - asked, "K", peak=(peak, "°C"), asked=(asked, "°C", f"{row.value:g} °F")),)
     return Finding("single temperature", f"{row.basis}: {row.value:g} °F ({asked:.1f} °C)", peak >= asked - 1e-9, peak, asked, "°C",
                    peak - asked, max(peak - asked, 0.0), held.name,
-                   "highest reading of the coldest channel", "December 2021", row.cite(), row.status,
-                   ("one temperature without a time; not the table itself", *((row.note,) if row.note else ())), work)
+                   "highest reading of the coldest channel", "December 2021 and earlier", row.cite(), row.status,
+                   ("one temperature without a time; not the table itself", *((row.note,) if row.note else ()), *lower), work)
 
 
 def cooling_findings(channels: Sequence[Trace], cured: bool, nitrite_ppm: float | None = None, on: date | None = None) -> tuple[Finding, ...]:
-    """Every window for this product. One that asks for nitrite is not judged where the ingoing nitrite is not given."""
+    """Every window for this product. One that requires nitrite is not judged where the ingoing nitrite is not given."""
     found = []
     for window in windows_for(cured, nitrite_ppm, on):
         finding = cooling_finding(channels, window)
         if window.nitrite_min_ppm is not None:
-            asks = f"asks for at least {window.nitrite_min_ppm:g} ppm ingoing nitrite"
-            finding = not_judged(finding, f"{asks}, which is not given") if finding.met and nitrite_ppm is None else replace(finding, notes=(*finding.notes, asks))
+            needs = f"requires at least {window.nitrite_min_ppm:g} ppm ingoing nitrite"
+            finding = not_judged(finding, f"{needs}, which is not given") if finding.met and nitrite_ppm is None else replace(finding, notes=(*finding.notes, needs))
         found.append(finding)
     return tuple(found)
 

@@ -32,7 +32,7 @@ def lethal_s(held: Trace, tables: Sequence[HoldTable], from_F: float = -inf) -> 
 def come_up_findings(channels: Sequence[Trace], tables: Sequence[HoldTable], on: date | None = None) -> tuple[Finding, ...]:
     """All time between the two temperatures, up to the moment the table is met (to the end where it never is), on the slowest channel.
 
-    A gap in the record counts as time between them. None where the edition in force asks for none, or no table speaks for the product.
+    A gap in the record counts as time between them. None where the edition in force has no such rule, or no table covers the product.
     """
     return tuple(_come_up(channels, tables, rule) for rule in operating_rules("come-up", on) if tables)
 
@@ -105,10 +105,10 @@ def _humidity(rule: Operating, channels, slowest: Trace, tables, humidity, given
         notes.append("the table is not met on every channel, so the length of the cook is not known")
     if met and cook_min < rule.cook_least_min:
         met = False
-        notes.append(f"the cook lasted {cook_min:.0f} min; the option asks for at least {rule.cook_least_min:g} min")
+        notes.append(f"the cook lasted {cook_min:.0f} min; the option requires at least {rule.cook_least_min:g} min")
     if met and rule.end_F is not None and any(isinf(lethal_s(held, tables, rule.end_F)) for held in channels):
         met = False
-        notes.append(f"no row of {rule.end_F:g} °F or more is met on every channel; options 1 and 2 ask for one")
+        notes.append(f"no row of {rule.end_F:g} °F or more is met on every channel; options 1 and 2 require one")
     margin = None if found is None else found - asked
     work = () if margin is None else (step("Margin", "margin = found − asked", margin, "min", found=(found, "min"), asked=(asked, "min", f"of a cook of {cook_min:.0f} min")),)
     return Finding("humidity", rule.title, met, found, asked, "min", margin, None, slowest.name, "from the first reading to the moment the table is met", rule.edition, rule.source,

@@ -78,7 +78,7 @@ class Window:
     end_C: float
     limit_min: float
     nitrite_min_ppm: float | None
-    """ingoing nitrite that the window asks for"""
+    """ingoing nitrite that the window requires"""
     source: str
     status: str
     note: str
@@ -149,7 +149,7 @@ def tables_for(product: str, fat_pct: float | None = None, on: date | None = Non
     """(the tables for this product and fat, what is to be said of the choice).
 
     Poultry: the column of its fat; between two columns the longer time of both; above the last column, or of unknown fat, that column. Other
-    poultry and mixtures: the longer time of chicken and turkey at each temperature that both print. So nothing is shorter than published.
+    poultry and mixtures: the longer time of chicken and turkey at each temperature that both tables have. So nothing is shorter than published.
     """
     known_product(product)
     if fat_pct is not None:
@@ -170,7 +170,7 @@ def tables_for(product: str, fat_pct: float | None = None, on: date | None = Non
 
 
 def _columns(tables, fat_pct) -> tuple[HoldTable, ...]:
-    """The column of this fat; two where the fat lies between them (the fatter one first); none where no column speaks."""
+    """The column of this fat; two where the fat lies between them (the fatter one first); none where no column covers it."""
     tables = sorted(tables, key=lambda table: table.fat_pct)
     if fat_pct is None or fat_pct > tables[-1].fat_pct:
         return tuple(table for table in tables[-1:] if table.fat_pct == value("lethality_any_fat_pct"))
@@ -179,7 +179,7 @@ def _columns(tables, fat_pct) -> tuple[HoldTable, ...]:
 
 
 def _longest(columns, product: str) -> HoldTable:
-    """One table of the longest published time at each temperature. A temperature that the fatter column of a bird does not print is left out."""
+    """One table of the longest published time at each temperature. A temperature missing from the fatter column of a bird is left out."""
     first = columns[0][0]
     every = [table for bird in columns for table in bird]
     if len(every) == 1:
@@ -197,7 +197,7 @@ def _longest(columns, product: str) -> HoldTable:
 
 
 def windows_for(cured: bool, nitrite_ppm: float | None = None, on: date | None = None) -> tuple[Window, ...]:
-    """The cooling windows for cured or uncured product. `nitrite_ppm`: ingoing, of the meat; a window that asks for more is left out."""
+    """The cooling windows for cured or uncured product. `nitrite_ppm`: ingoing, of the meat; a window that requires more is left out."""
     need(isinstance(cured, bool), f"cured is {cured!r}; say True (with nitrite) or False")
     if nitrite_ppm is not None:
         need_between("nitrite_ppm", nitrite_ppm, 0, 5000, "ingoing nitrite in ppm of the meat")
@@ -217,13 +217,13 @@ def editions_ended() -> tuple[date, ...]:
 
 
 def operating_rules(parameter: str, on: date | None = None) -> tuple[Operating, ...]:
-    """'come-up', 'humidity' (its options) or 'humidity not asked', as the edition in force has them."""
+    """'come-up', 'humidity' (its options) or 'humidity not required', as the edition in force has them."""
     return tuple(row for row in _now(every_operating(), on) if row.parameter == parameter)
 
 
 @lru_cache(maxsize=1)
 def every_table() -> tuple[HoldTable, ...]:
-    """All editions. A column of holds.csv stands for every edition that prints it; `rows_F` are the rows of a copy that was read in part."""
+    """All editions. A column of holds.csv serves every edition that has it; `rows_F` are the rows of a copy that was read in part."""
     columns = {}
     for row in read_rows("lethality", "holds.csv"):
         fahrenheit = float(row.pop("temperature_F"))

@@ -97,7 +97,7 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smok
 
     `product`: "meat" (no poultry at all), "chicken", "turkey" or "other poultry" (also any mixture). `probe_error_K`: what the probes may read wrong;
     the cook is judged with the trace lowered by it, the cooling with the trace raised. `humidity`, `wet_bulb`: (seconds, percent or °C) of the smokehouse.
-    `nitrite_ppm`: ingoing, of the meat; the slow cooling windows ask for it. `casing`: its kind, or "none"; the humidity options, judged by
+    `nitrite_ppm`: ingoing, of the meat; the slow cooling windows require it. `casing`: its kind, or "none"; the humidity options, judged by
     `humidity`, `steam_min` and `sealed_min`, are for product without one. `on`: the day whose editions are asked for (None: today).
     `understood`: what the log's reader said. Raises OutOfRange, UnknownName or Faulty for what cannot be compared.
     """
@@ -162,21 +162,21 @@ def _house(wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
 def _humidity_missing(casing, tables, on) -> tuple[str, ...]:
     if casing is not None or not tables or not operating_rules("humidity", on):
         return ()
-    kinds = ", ".join(kind for rule in operating_rules("humidity not asked", on) for kind in rule.casings)
-    return (f"casing ({kinds}): without one, one of four humidity options is asked for",)
+    kinds = ", ".join(kind for rule in operating_rules("humidity not required", on) for kind in rule.casings)
+    return (f"casing ({kinds}): without one, one of four humidity options is required",)
 
 
 def _editions(casing, on) -> tuple[str, ...]:
     said = [f"published figures of the editions in force on {on:%-d %B %Y}"] if on else []
-    for rule in operating_rules("humidity not asked", on):
+    for rule in operating_rules("humidity not required", on):
         if needs_humidity(casing) is False:
-            said.append(f"humidity of the smokehouse: not asked for in a {casing} casing ({rule.source})"
+            said.append(f"humidity of the smokehouse: not required in a {casing} casing ({rule.source})"
                         + ("; if Salmonella is found, the plant must show that low humidity was not the cause" if casing.startswith("natural") else ""))
     return tuple(said)
 
 
 def _not_read(on) -> tuple[str, ...]:
-    """What the figures in force rest on that was not read, and what no longer speaks."""
+    """What the figures in force rest on that was not read, and what no longer applies."""
     said = [f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}" for w in superseded(on)]
     said.append("not read: the cooling guideline of December 2021, and 9 CFR after 2015")
     return tuple(said)
@@ -223,6 +223,6 @@ def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> tuple[str,
     said.append("when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes")
     if cured:
         said.append(("" if nitrite_ppm is not None else "ingoing nitrite: the slow windows are not judged without it; ")
-                    + "ascorbate or erythorbate: the slow windows of 2021 ask for it, how much was not read")
+                    + "ascorbate or erythorbate: the slow windows of 2021 require it, how much was not read")
     said.append("probe calibration, place of the probe, and the name of the person who read the record")
     return tuple(said)

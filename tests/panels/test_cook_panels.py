@@ -279,6 +279,28 @@ def test_a_meat_table_is_not_shown_for_poultry(made):
     panel.reset()
 
 
+def test_nitrite_casing_smoke_and_edition_change_the_record(made):
+    panel = made[record_panel].reset()
+    def slow():
+        return [row.cells[3] for row in panel.shown.tables[2].rows if "slow chilling" in row.cells[0]]
+    assert slow() == ["not judged: nitrite not given"] * 2
+    assert panel.set(nitrite="156 ppm") and slow() == ["inside"] * 2
+    assert panel.set(nitrite="90") and slow() == []
+    assert panel.set(nitrite="much") and "ingoing nitrite in ppm" in panel.error
+    panel.reset()
+    assert not any("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows)
+    panel.set(casing="none")
+    assert sum("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows) == 4
+    panel.reset()
+    for cured, fahrenheit in (("cured", 160), ("cured and smoked", 155), ("not cured", 160)):
+        panel.set(product="turkey", cured=cured)
+        assert any(f"{fahrenheit} °F" in row.cells[0] and "single temperature" in row.cells[0] for row in panel.shown.tables[1].rows)
+    panel.reset().set(on="2022-12-13")
+    assert any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "1999 text" in panel.text() and "come-up" not in panel.text()
+    panel.reset()
+    assert not any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "superseded for small product" in panel.text()
+
+
 def test_a_window_that_is_not_for_this_product_is_not_shown(made):
     panel = made[chill_panel].reset()
     panel.set(cured="not cured", option="cured, to 40 °F")

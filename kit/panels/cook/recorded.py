@@ -80,7 +80,7 @@ def record_panel() -> Panel:
         except Faulty as error:
             return error
 
-    kinds = tuple(kind for rule in operating_rules("humidity not asked") for kind in rule.casings)
+    kinds = tuple(kind for rule in operating_rules("humidity not required") for kind in rule.casings)
     controls = (
         File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
         Choice("unit", "Log is in", (("as the file says", ""), ("°C", "°C"), ("°F", "°F")), "", "Your files"),
