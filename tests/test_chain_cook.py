@@ -1,5 +1,6 @@
 """From a sheet to its cook: what is read off the sheet, what is asked for, and that the parts add up."""
 import time
+from datetime import date
 
 import pytest
 from pencil import assert_pencil
@@ -120,6 +121,12 @@ def test_nitrite_of_the_sheet_opens_the_slow_windows():
     cure = next(line for line in sheet.lines if line.kind == "cure")
     assert nitrite_ppm_of(sheet) == pytest.approx(cure.kg * 1e4 * cure.nitrite_pct / sheet.meat_kg) and nitrite_ppm_of(sheet) > 100
     assert any("slow" in f.what for f in cook_of(sheet).cooling)
+
+
+def test_a_plan_is_compared_with_the_editions_of_a_day():
+    old, new = cook_of(demo_sheet(), on=date(2022, 12, 13)), cook_of(demo_sheet())
+    assert old.holds.edition == "1999 text" and new.holds.edition == "December 2021" and old.holds.margin == new.holds.margin
+    assert [any("in one window" in f.what for f in answer.cooling) for answer in (old, new)] == [True, False]
 
 
 def test_the_printed_row_is_met_by_the_computed_core(answer):

@@ -3,6 +3,7 @@
 Everything here is reckoned from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
 """
 from dataclasses import dataclass, replace
+from datetime import date
 
 from kit.chain.casing import makeup_of
 from kit.cook import CAUTION as PLAN_ONLY
@@ -101,8 +102,8 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
 
 
 def cook_of(sheet: Sheet, emulsion_loss_pct: float | None = None, composition: Composition | None = None, *, start_C: float | None = None,
-            step_s: float | None = None) -> CookAnswer:
-    """Take the sheet's link through its schedule and chill.
+            step_s: float | None = None, on: date | None = None) -> CookAnswer:
+    """Take the sheet's link through its schedule and chill. `on`: the day whose published editions are compared (today where left out).
 
     `emulsion_loss_pct`: fat, water and gel that the batter lets go, in percent of the raw weight (the emulsion room's total). Raises what the rooms raise.
     """
@@ -110,24 +111,24 @@ def cook_of(sheet: Sheet, emulsion_loss_pct: float | None = None, composition: C
     more = {"step_s": step_s} if step_s else {}
     done = cook(link_of(sheet, mix, start_C), schedule_of(sheet), (_target_C(sheet),), **more)
     return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), float(mix.fat_pct), emulsion_loss_pct, _said(sheet, start_C),
-                     nitrite_ppm_of(sheet))
+                     nitrite_ppm_of(sheet), on)
 
 
 def answer_of(done: Cooked, name: str, product: str, cured: bool, fat_pct: float | None = None, emulsion_loss_pct: float | None = None,
-              notes: tuple[str, ...] = (), nitrite_ppm: float | None = None) -> CookAnswer:
-    """What a computed course shows beside the published rows of the editions in force today. `nitrite_ppm`: ingoing, of the meat."""
+              notes: tuple[str, ...] = (), nitrite_ppm: float | None = None, on: date | None = None) -> CookAnswer:
+    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat."""
     if emulsion_loss_pct is not None:
         need_between("loss of the batter in percent of the raw weight", emulsion_loss_pct, 0, 100 - max(done.lost_pct, 0))
     core = trace("computed core", done.minutes * 60, done.core_C)
-    table, why = strictest(product, fat_pct)
+    table, why = strictest(product, fat_pct, on)
     said = (*notes, *why, *done.notes, "Nothing that the batter itself loses is counted." if emulsion_loss_pct is None else "What the batter loses is taken as given.")
     return CookAnswer(name, product, cured, done, done.lost_pct, emulsion_loss_pct, hold_finding((core,), table, product, cushion=False) if table else None, p70(core),
-                      cooling_findings((core,), cured, nitrite_ppm), tuple(dict.fromkeys(said)))
+                      cooling_findings((core,), cured, nitrite_ppm, on), tuple(dict.fromkeys(said)))
 
 
-def strictest(product: str, fat_pct: float | None) -> tuple[HoldTable | None, tuple[str, ...]]:
+def strictest(product: str, fat_pct: float | None, on: date | None = None) -> tuple[HoldTable | None, tuple[str, ...]]:
     """The table of this product that asks for the most, and why others are left out."""
-    tables, why = tables_for(product, fat_pct)
+    tables, why = tables_for(product, fat_pct, on)
     return max(tables, key=lambda table: table.log_reduction or 0.0, default=None), why
 
 
