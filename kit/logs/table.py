@@ -17,7 +17,7 @@ SEPARATORS = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma", " ": "spa
 _SAMPLE_LINES = 80
 _NUMBER = re.compile(r"[+\-−]?\d[\d.,]*(?:[eE][+-]?\d+)?\s*(?:[°º]?\s*(?:[CFK]|deg ?[CF])|%)?$", re.I)
 _TIME = re.compile(r"\d{1,4}:\d{2}")
-_MONTH = r"(?:jan|ene|feb|mar|mär|mrz|apr|abr|may|mai|jun|jul|aug|ago|sep|set|oct|okt|nov|dec|dez|dic)[^\W\d]{0,7}\.?"
+_MONTH = r"(?:jan|ene|feb|mar|mär|mrz|apr|abr|may|mai|jun|jul|aug|ago|sep|oct|okt|nov|dec|dez|dic)[^\W\d]{0,7}\.?"
 _DATE = re.compile(r"\d{1,4}[-./]\d{1,2}[-./]\d{1,4}(?!\d)|\d{1,2}(/\d{1,2}|\.\d{1,2}\.)$|"
                    r"\d{1,2}[-. /]{1,2}[^\W\d]{3,12}\.?[-, /]{1,2}\d{2,4}(?!\d)|[^\W\d]{3,12}\.? \d{1,2},? \d{4}(?!\d)|"
                    rf"\d{{1,2}}[-. ]{{1,2}}{_MONTH}$|{_MONTH} \d{{1,2}}$", re.I)
