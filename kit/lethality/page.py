@@ -14,8 +14,8 @@ from kit.tables import value
 
 WIDTH = 108
 _STYLE = """
-@page { margin: 7mm }
-body { font: 9pt/1.13 Arial, "Liberation Sans", sans-serif; color: #111; max-width: 200mm; margin: 8px auto; padding: 0 6px }
+@page { margin: 6mm }
+body { font: 9pt/1.1 Arial, "Liberation Sans", sans-serif; color: #111; max-width: 200mm; margin: 8px auto; padding: 0 6px }
 h1 { font-size: 13pt; margin: 0 } h2 { font-size: 9pt; margin: 3px 0 0; break-after: avoid; border-bottom: 1px solid #999 } p { margin: 1px 0 }
 table { border-collapse: collapse; width: 100% }
 td, th { text-align: left; vertical-align: top; padding: 0 6px 0 0; border-bottom: 1px dotted #bbb }
@@ -84,7 +84,8 @@ def _rows(record: Record, heading: str, findings) -> str:
     rows = [f'<tr class="h"><td colspan="5">{escape(heading)}</td></tr>']
     for f in findings:
         cushion = "" if f.cushion_K is None else f"{f.cushion_K:.1f} K"
-        notes = _screen_only("; ".join(("", *f.notes)), f.met is not None) if f.notes else ""
+        *more, why = ("", *f.notes)             # where there is no verdict, the last note says why: paper keeps that one
+        notes = _screen_only("".join(f"; {note}" for note in more[1:])) + (_screen_only(f"; {why}", f.met is not None) if why else "")
         rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{escape(f"{f.what}; {f.edition}")}{notes} {_screen_only(f"[{record.sources.index(f.source) + 1}]")}</td>'
                     f'<td class="n">{escape(_figure(f.found, f.unit))}</td>'
                     f'<td class="n">{escape(_figure(f.margin, "K" if f.unit == "°C" else f.unit, True))}</td><td class="n">{cushion}</td></tr>')
@@ -181,7 +182,7 @@ def _drawing(record: Record) -> str:
         parts.append(f'<text x="{_L - 4}" y="{y(temp) + 4:.1f}" font-size="{_SIGN}" text-anchor="end">{temp} °C</text>')
     every = next((m for m in _TICKS_MIN if (last - first) / 60 <= 8 * m), (last - first) / 240)
     for at in np.arange(np.ceil(first / 60 / every) * every, last / 60 + 1e-9, every):
-        parts.append(f'<text x="{min(float(x(60 * at)), _W - 16):.1f}" y="{_H - 6}" font-size="{_SIGN}" text-anchor="middle">{at:g} min</text>')
+        parts.append(f'<text x="{min(max(float(x(60 * at)), _L + 22), _W - 22):.1f}" y="{_H - 4}" font-size="{_SIGN}" text-anchor="middle">{at:g} min</text>')
     for n, c in enumerate(drawn):
         inside = np.flatnonzero((c.time_s >= first) & (c.time_s <= last))
         keep = inside[thinned(c.temperature_C[inside])] if inside.size else inside
