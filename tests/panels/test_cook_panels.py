@@ -330,7 +330,7 @@ def _cook_log(change=lambda t, core: core, unit="°C", name="Core"):
     (lambda t, core: 1.8 * core + 32, "°C", "cannot be used yet"),
     (lambda t, core: core, "°F", "check the unit"),
     (lambda t, core: np.full_like(core, 75.0), "°C", "does not move: exactly 75.0 °C for 175 min"),
-    (lambda t, core: np.where(t < 4100, core, np.maximum(core, 82)), "°C", "rises from 5"),
+    (lambda t, core: np.where(t < 4100, core, np.maximum(core + 20, 82)), "°C", "rises from 6"),
 ])
 def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change, unit, says):
     panel = made[record_panel].reset()
