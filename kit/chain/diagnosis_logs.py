@@ -11,7 +11,7 @@ import numpy as np
 
 from kit.cook.moist_air import humidity_pct
 from kit.errors import OutOfRange, need, need_between
-from kit.lethality import doubts, traces_of_log
+from kit.lethality import implausible, traces_of_log
 from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.working import Step, step
@@ -71,7 +71,7 @@ def house_logged(log: LogReading, sheet: Sheet | None = None, cores: Sequence[st
     peaks = {name: float(t.max()) for name, (_, t) in read.items()}
     core = min(peaks, key=peaks.get)
     held = traces_of_log(log, names)
-    notes, working = list(doubts(held, None, sheet.process.stuffed_mm if sheet else None)), []
+    notes, working = list(implausible(held, None, sheet.process.stuffed_mm if sheet else None)), []
     if len(names) > 1:
         working.append(step("the coldest core at its warmest", f"T = min({', '.join(f'T{n}' for n in range(1, len(names) + 1))})", peaks[core], "°C",
                             **{f"T{n}": (peaks[name], "°C", name) for n, name in enumerate(names, 1)}))

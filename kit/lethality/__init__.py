@@ -9,7 +9,7 @@
 It validates nothing. A meat table never speaks for poultry; nothing is counted below 130 °F.
 """
 from kit.lethality import cautions
-from kit.lethality.doubts import doubts, fastest_per_s
+from kit.lethality.plausible import fastest_per_s, implausible
 from kit.lethality.findings import (Finding, RowHeld, cooling_finding, hold_finding, meets_table, p70_findings, rows_held, single_point_finding)
 from kit.lethality.model import (Line, PValue, Reduction, equal_hold_min, lethal_minutes, line_of, line_of_d, p70, p70_minutes, reduction,
                                  reduction_by_d,

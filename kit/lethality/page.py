@@ -22,7 +22,7 @@ td, th { text-align: left; vertical-align: top; padding: 0 6px 0 0; border-botto
 td.n, th.n { text-align: right; white-space: nowrap } tr.h td { font-weight: bold; padding-top: 3px; border-bottom: 1px solid #999 } td.v { font-weight: bold; white-space: nowrap }
 .two { display: flex; gap: 16px } .two > div:first-child { flex: 1 } .two > div + div { max-width: 42% }
 ol, ul { margin: 1px 0; padding-left: 14px }
-.caution, .doubt { border: 2px solid #111; padding: 1px 6px; margin: 3px 0; font-weight: bold } .doubt { border-width: 4px }
+.caution, .alarm { border: 2px solid #111; padding: 1px 6px; margin: 3px 0; font-weight: bold } .alarm { border-width: 4px }
 svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 26px; padding: 0 4px; width: 25% }
 @media print { body { margin: 0; max-width: none; padding: 0 } .screen { display: none } }
 """
@@ -36,7 +36,7 @@ _PLACES = ("Probe calibration: date, reference", "Reading in ice water; correcti
 def as_text(record: Record) -> str:
     """The page as plain text, at most 108 signs wide."""
     lines = [record.title, *([f"batch: {record.batch}"] if record.batch else []), *_wrap(_log_line(record)), *_wrap(_subject(record)), "",
-             *(line for doubt in record.doubts for line in _wrap(f"IN DOUBT: {doubt}")), *_wrap(f"NOTE: {record.caution}"), "", "Channels"]
+             *(line for reason in record.implausible for line in _wrap(f"IMPLAUSIBLE LOG: {reason}")), *_wrap(f"NOTE: {record.caution}"), "", "Channels"]
     lines += [f"  {row}" for row in _channel_lines(record)]
     if record.understood:
         lines += ["", "What the reader understood of the log"]
@@ -69,7 +69,7 @@ def as_html(record: Record) -> str:
     return "\n".join((
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{escape(record.title)}</title><style>{_STYLE}</style></head><body>',
         f"<h1>{escape(record.title)}</h1><p>{escape(f'batch: {record.batch}. ' if record.batch else '')}{escape(_log_line(record))}</p><p>{escape(_subject(record))}</p>",
-        *(f'<p class="doubt">IN DOUBT: {escape(doubt)}</p>' for doubt in record.doubts),
+        *(f'<p class="alarm">IMPLAUSIBLE LOG: {escape(reason)}</p>' for reason in record.implausible),
         f'<p class="caution">{escape(record.caution)}</p>', _drawing(record),
         f'<div class="screen"><h2>What the reader understood of the log</h2><p>{escape("; ".join(record.understood))}</p></div>' if record.understood else "",
         f'<div class="two"><div>{_list("Channels", _channel_lines(record))}</div><div>{stages}</div></div>' if stages else _list("Channels", _channel_lines(record)),

@@ -7,7 +7,7 @@ import numpy as np
 
 from kit.errors import KitError, OutOfRange, UnknownName, need, need_between
 from kit.lethality import cautions
-from kit.lethality.doubts import doubts
+from kit.lethality.plausible import implausible
 from kit.lethality.findings import Finding, cooling_finding, hold_finding, not_judged, p70_findings, single_point_finding
 from kit.lethality.model import Reduction, line_of, reduction, reduction_by_d, times_slower
 from kit.lethality.published import HISTORY, MEAT, hold_table, known_product, resistances, tables_for, windows_for
@@ -66,7 +66,7 @@ class Record:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
-    doubts: tuple[str, ...] = ()
+    implausible: tuple[str, ...] = ()
     """why these readings may not be true; where there is one, nothing counts as met"""
     named: tuple[str, ...] = ()
     """the options that the plan names; all others are alternatives"""
@@ -135,8 +135,8 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, fat_
     house, house_missing = _house(humidity, wet_bulb)
     missing = _missing(channels, probe_error_K, cooling, cured, why_not) + house_missing
     missing += _unsaid(smokehouse, diameter_mm)
-    doubtful = doubts(channels, smokehouse, diameter_mm)
-    findings, cooling = (tuple(not_judged(f, "the log is in doubt") if doubtful and f.met else f for f in group) for group in (findings, cooling))
+    strange = implausible(channels, smokehouse, diameter_mm)
+    findings, cooling = (tuple(not_judged(f, "the log is implausible") if strange and f.met else f for f in group) for group in (findings, cooling))
     worst = min(low, key=lambda held: held.peak_C)
     parts = (*findings, *cooling, *history)
     shown = cautions.ALL + ((cautions.HISTORY,) if history else ())
@@ -147,7 +147,7 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, fat_
                   tuple(dict.fromkeys((*(f.source for f in parts), *(s for m in models for s in m.sources),
                                        number("lethality_comparable_low_C").cite()))),
                   tuple(step for part in (*parts, *models) for step in part.working),
-                  doubtful, _named(plan, (*findings, *cooling)), smokehouse, file, start)
+                  strange, _named(plan, (*findings, *cooling)), smokehouse, file, start)
 
 
 def _named(plan, findings) -> tuple[str, ...]:

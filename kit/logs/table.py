@@ -12,6 +12,7 @@ import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 
 from kit.errors import Fault, Faulty
+from kit.tables import value
 
 SEPARATORS = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma", " ": "space"}
 _SAMPLE_LINES = 80
@@ -22,8 +23,6 @@ _DATE = re.compile(r"\d{1,4}[-./]\d{1,2}[-./]\d{1,4}(?!\d)|\d{1,2}(/\d{1,2}|\.\d
                    r"\d{1,2}[-. /]{1,2}[^\W\d]{3,12}\.?[-, /]{1,2}\d{2,4}(?!\d)|[^\W\d]{3,12}\.? \d{1,2},? \d{4}(?!\d)|"
                    rf"\d{{1,2}}[-. ]{{1,2}}{_MONTH}$|{_MONTH} \d{{1,2}}$", re.I)
 _NUMBERED = re.compile(r" \(\d+\)$")
-LONGEST_CELL = 2_000
-"""signs; no logger writes as many into one cell"""
 
 
 @dataclass(frozen=True)
@@ -119,9 +118,10 @@ def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: st
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     lines = text[:200_000].split("\n")[:_SAMPLE_LINES]
+    longest = int(value("log_longest_cell"))
     for number, line in enumerate(lines, 1):
-        if len(line) > LONGEST_CELL and max(map(len, re.split(r"[\t;|,]", line))) > LONGEST_CELL:
-            raise Faulty("temperature log", [Fault(f"a cell of this row holds more than {LONGEST_CELL:,} characters", row=number, file=name, sheet=sheet,
+        if len(line) > longest and max(map(len, re.split(r"[\t;|,]", line))) > longest:
+            raise Faulty("temperature log", [Fault(f"a cell of this row holds more than {longest:,} characters", row=number, file=name, sheet=sheet,
                                                    remedy="look for an unclosed quotation mark, or text pasted into a cell")])
     found = [(score, -order, separator, first, width) for order, separator in enumerate(SEPARATORS)
              if (hit := _data_start(lines, separator)) for score, first, width in [hit]]

@@ -336,22 +336,22 @@ def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change
     panel = made[record_panel].reset()
     panel.set(log=_cook_log(change, unit))
     assert panel.error is None and says in panel.shown.sentence
-    assert panel.shown.sentence.startswith(("IN DOUBT", "This log cannot be used yet"))
+    assert panel.shown.sentence.startswith(("IMPLAUSIBLE LOG", "This log cannot be used yet"))
     cook = next((table for table in panel.shown.tables if table.caption.startswith("The cook")), None)
     if cook:
-        assert cook.rows[0].cells[0] == "✗ in doubt" and cook.rows[0].mark == "fails" and not any("inside" in row.cells[3] for row in cook.rows)
+        assert cook.rows[0].cells[0] == "✗ implausible log" and cook.rows[0].mark == "fails" and not any("inside" in row.cells[3] for row in cook.rows)
         chill = next(table for table in panel.shown.tables if table.caption.startswith("The chill"))
         assert not any("inside" in row.cells[3] for row in chill.rows)
-        assert panel.picture.payload["page"]["html"].index("IN DOUBT") < panel.picture.payload["page"]["html"].index("validates nothing")
+        assert panel.picture.payload["page"]["html"].index("IMPLAUSIBLE LOG") < panel.picture.payload["page"]["html"].index("validates nothing")
     else:
         assert "no wet core at ambient pressure" in panel.text()
     panel.reset()
 
 
-def test_a_sound_log_is_not_doubted_and_all_columns_of_one_name_count(made):
+def test_a_sound_log_is_not_called_implausible_and_all_columns_of_one_name_count(made):
     panel = made[record_panel].reset()
     panel.set(log=_cook_log(), diameter="26 mm")
-    assert "DOUBT" not in panel.shown.sentence and panel.result.record.doubts == () and panel.result.record.smokehouse.name == "Smokehouse °C"
+    assert "IMPLAUSIBLE" not in panel.shown.sentence and panel.result.record.implausible == () and panel.result.record.smokehouse.name == "Smokehouse °C"
     three = "Time s;Core °C;Core °C;Core °C\n" + "".join(f"{60 * n};{20 + n};{15 + n};{10 + n}\n" for n in range(60))
     panel.set(log=("three.csv", three.encode()))
     assert "3 cores" in panel.shown.sentence and "the coldest (Core °C (3))" in panel.shown.sentence
@@ -377,4 +377,18 @@ def test_the_record_to_print_names_its_file_and_its_start(made):
     assert "smoke 7.csv" in html and "first reading: 2031-02-05 08:00:00" in html and "Probe calibration" in html and "Signature" in html and "http" not in html
     panel.set(log=("bad.csv", b"a,b\nx,y\n"))
     assert panel.picture.payload["page"] is None
+    panel.reset()
+
+
+def test_months_and_years_that_the_reader_asks_for_are_answered_in_the_panel(made):
+    panel = made[record_panel].reset()
+    lines = "Stamp;Core C\n" + "".join(f"{31 if n < 30 else 1} {'tammi' if n < 30 else 'helmi'} {'23' if n < 30 else '00'}:{30 + n if n < 30 else n - 30:02d}:00;{20 + n}\n" for n in range(60))
+    panel.set(log=("mine.csv", lines.encode()), unit="°C")
+    assert "months=" in panel.text()
+    panel.set(months="tammi helmi maalis huhti touko kesä heinä elo syys loka marras joulu")
+    assert "year=" in panel.text()
+    panel.set(year="2031")
+    assert panel.error is None and "1 core over 59 min" in panel.shown.sentence
+    panel.set(year="31")
+    assert "year is 31" in (panel.error or panel.text())
     panel.reset()

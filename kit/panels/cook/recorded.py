@@ -134,14 +134,14 @@ def record_view(result, values, system) -> View:
     told = " ".join((*(() if holds else ("No table that was read speaks for this product.",)), _told("Cook", page.product, page.findings, page.named),
                      _told("Cooling", page.product, page.cooling, page.named)))
     chill = cooling_rows(page.cooling)
-    if page.doubts:
-        chill = tuple(Row((*row.cells[:3], "not judged: the log is in doubt", row.cells[4])) if not row.mark else row for row in chill)
+    if page.implausible:
+        chill = tuple(Row((*row.cells[:3], "not judged: the log is implausible", row.cells[4])) if not row.mark else row for row in chill)
     strange = [held.name for held in page.channels if not _CORE.search(held.name)] if any(map(_CORE.search, log.channels)) else []
     if strange:
         told += f" But {', '.join(strange)} is not called a core: is it one?"
-    doubt = "".join(f"IN DOUBT: {text} " for text in page.doubts)
-    sentence = f"{doubt}{demo}{len(page.channels)} core{'s' if len(page.channels) > 1 else ''} over {log.minutes:.0f} min; the coldest ({page.coldest}) came to {units.show(peak, '°C', system)}. {told} This validates nothing."
-    cook_rows = (*(Row(("✗ in doubt", "", "", text, "the log itself"), "fails") for text in page.doubts), *(Row((f"✗ {name}, taken for a core", "", "", "is it one?", "the log's own name"), "fails") for name in strange), *(_finding_row(f, system) for f in page.findings))
+    first = "".join(f"IMPLAUSIBLE LOG: {text} " for text in page.implausible)
+    sentence = f"{first}{demo}{len(page.channels)} core{'s' if len(page.channels) > 1 else ''} over {log.minutes:.0f} min; the coldest ({page.coldest}) came to {units.show(peak, '°C', system)}. {told} This validates nothing."
+    cook_rows = (*(Row(("✗ implausible log", "", "", text, "the log itself"), "fails") for text in page.implausible), *(Row((f"✗ {name}, taken for a core", "", "", "is it one?", "the log's own name"), "fails") for name in strange), *(_finding_row(f, system) for f in page.findings))
     understood = tuple(Row((text, "")) for text in log.understood) + tuple(Row((f"row {issue.rows[0]}", issue.says)) for issue in log.issues)
     levels = sorted({celsius(value("lethality_floor_F")), value("p_reference_C"), *(w.end_C for w in cooling_windows() if w.option == "rapid")}, reverse=True)
     tables = (Table("What was understood of the file", ("understood", "look at"), understood), Table("The cook, beside what is printed", COLUMNS, cook_rows),

@@ -1,4 +1,4 @@
-"""Can these readings be true? Each doubt is one sentence that stands first on the record; until it is cleared nothing counts as met.
+"""Can these readings be true? Each reason against it is one sentence that stands first on the record; while there is one, nothing counts as met.
 
 Conduction sets the limit of a change: with the whole surface at the medium's temperature from the start, the difference between the core of a
 long cylinder and the medium never falls by a faster rate than z1² a / R² (z1 the first zero of J0), the limit that the exact series comes to.
@@ -19,7 +19,7 @@ _STUCK_AT_MOST = 3
 _ONE_CAUSE = "Look for the cause in the smokehouse's notes; check the probe against a reference thermometer."
 
 
-def doubts(channels: Sequence[Trace], smokehouse: Trace | None = None, diameter_mm: float | None = None) -> tuple[str, ...]:
+def implausible(channels: Sequence[Trace], smokehouse: Trace | None = None, diameter_mm: float | None = None) -> tuple[str, ...]:
     """What cannot be true of core channels, or hardly. `smokehouse`: the chamber's own trace; `diameter_mm`: stuffed, the thinnest known where it is not given."""
     said = []
     for held in channels:

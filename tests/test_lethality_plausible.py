@@ -4,7 +4,7 @@ import pytest
 
 from kit.cook import Link, air, cook, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import Faulty, OutOfRange
-from kit.lethality import doubts, fastest_per_s, record, smokehouse_of_log, trace, traces_of_log
+from kit.lethality import fastest_per_s, implausible, record, smokehouse_of_log, trace, traces_of_log
 from kit.logs import read_log
 from kit.tables import data_path
 
@@ -21,8 +21,8 @@ def log(readings, unit="°C", t=T):
     return read_log(f"Time s;Core {unit}\n" + "\n".join(f"{a:.0f};{b:.1f}" for a, b in zip(t, readings)))
 
 
-def doubts_of(readings, unit="°C", **more):
-    return record(traces_of_log(log(readings, unit)), "meat", cured=True, **more).doubts
+def reasons_of(readings, unit="°C", **more):
+    return record(traces_of_log(log(readings, unit)), "meat", cured=True, **more).implausible
 
 
 SAID = {"stuck for five hours": (lambda x: np.full_like(x, 75.0), "does not move: exactly 75.0"),
@@ -42,26 +42,26 @@ def test_a_log_that_cannot_be_true_stands_first_and_nothing_counts_as_met(kind):
     import re
 
     made = record(traces_of_log(log(change(core()))), "meat", cured=True, diameter_mm=26)
-    assert made.doubts and re.search(says, " / ".join(made.doubts), re.S), made.doubts
-    assert not any(f.met for f in (*made.findings, *made.cooling)) and any("the log is in doubt" in note for f in made.findings for note in f.notes)
+    assert made.implausible and re.search(says, " / ".join(made.implausible), re.S), made.implausible
+    assert not any(f.met for f in (*made.findings, *made.cooling)) and any("the log is implausible" in note for f in made.findings for note in f.notes)
     for page in (made.text(), made.html()):
-        assert "IN DOUBT" in page and page.index("IN DOUBT") < page.index("validates nothing") < page.index("Cook: ")
+        assert "IMPLAUSIBLE LOG" in page and page.index("IMPLAUSIBLE LOG") < page.index("validates nothing") < page.index("Cook: ")
 
 
 @pytest.mark.parametrize("jump", [(58, 82), (30, 70), (70, 12)])
 def test_a_jump_is_named_even_where_nobody_says_the_diameter(jump):
     x = np.where(T < 4000, jump[0], jump[1]) + np.tile([0, .1, -.1, .2], T.size)[:T.size]
-    assert any("jumps" in text or "rises" in text or "falls" in text for text in doubts_of(x))
+    assert any("jumps" in text or "rises" in text or "falls" in text for text in reasons_of(x))
 
 
 def test_fahrenheit_under_a_header_of_celsius_is_refused():
     """"Came to 145 °C, held in 2 of 2 tables" before. The other way round nothing is cooked, and the unit is asked for."""
     with pytest.raises(Faulty, match="above 102 °C, up to 16[0-9].*no wet core at ambient pressure.*if it was °F") as told:
-        doubts_of(1.8 * core() + 32)
+        reasons_of(1.8 * core() + 32)
     assert told.value.faults[0].row == int(np.argmax(1.8 * core() + 32 > 102)) + 2, "the row as the person counts it, header 1"
-    assert any("If the logger wrote °C and they were read as °F, it was 7" in text for text in doubts_of(core(), "°F"))
+    assert any("If the logger wrote °C and they were read as °F, it was 7" in text for text in reasons_of(core(), "°F"))
     mild = np.interp(T, [0, 12_000], [100, 40])            # only the chill, in °F: hotter than a sausage is cooked, but not above boiling
-    assert any("more than the core of a sausage is cooked to" in text for text in doubts_of(mild))
+    assert any("more than the core of a sausage is cooked to" in text for text in reasons_of(mild))
 
 
 def test_a_smokehouse_may_be_hotter_than_a_wet_core():
@@ -74,14 +74,14 @@ def test_a_smokehouse_may_be_hotter_than_a_wet_core():
 def test_a_core_warmer_than_its_smokehouse_is_named():
     x = core()
     house = trace("Smokehouse", T, np.full_like(T, 60.0), core=False)
-    assert any("rises" in text and "65 °C" in text for text in doubts([trace("c", T, x)], house, 26)) and not doubts([trace("c", T, x)], None, 26)
+    assert any("rises" in text and "65 °C" in text for text in implausible([trace("c", T, x)], house, 26)) and not implausible([trace("c", T, x)], None, 26)
 
 
 def test_a_slow_drift_and_the_demo_log_are_not_named():
-    assert doubts_of(core() + np.linspace(0, 4, T.size), diameter_mm=26) == () == doubts_of(core() - np.linspace(0, 4, T.size))
+    assert reasons_of(core() + np.linspace(0, 4, T.size), diameter_mm=26) == () == reasons_of(core() - np.linspace(0, 4, T.size))
     read = read_log(data_path("demo", "cook_log.csv"))
-    assert doubts(traces_of_log(read, read.channels[:2]), smokehouse_of_log(read, read.channels[2]), 24) == ()
-    assert doubts(traces_of_log(read, read.channels[:2])) == ()
+    assert implausible(traces_of_log(read, read.channels[:2]), smokehouse_of_log(read, read.channels[2]), 24) == ()
+    assert implausible(traces_of_log(read, read.channels[:2])) == ()
 
 
 def sound_cooks(rng, count):
@@ -112,15 +112,15 @@ def test_of_hundreds_of_sound_logs_none_is_named_and_of_spoilt_ones_most_are():
             way = str(rng.choice(list(ROUND)))
             x = ROUND[way](np.interp(t, seconds, course) + rng.normal(0, float(rng.choice([.03, .1, .2, .3])), t.size))
             sound += 1
-            false += bool(doubts([trace("c", t, x)], None, size)) or bool(doubts([trace("c", t, x)]))
+            false += bool(implausible([trace("c", t, x)], None, size)) or bool(implausible([trace("c", t, x)]))
             up = np.flatnonzero((np.arange(x.size) < x.argmax()) & (x < x.max() - 8))
             at = int(rng.choice(up))
             out = np.where(np.arange(x.size) < at, x, np.maximum(x, x.max() + 4) + rng.normal(0, .2, x.size))
             spoilt += 1
-            jumps += bool(doubts([trace("c", t, out)], None, size))
+            jumps += bool(implausible([trace("c", t, out)], None, size))
             hot = int(rng.choice(np.flatnonzero(x > 40)))
             still = np.where((np.arange(x.size) >= hot) & (t <= t[hot] + 3600 * (1 if way == "0.1 °C" else 3)), x[hot], x)
-            stuck += bool(doubts([trace("c", t, still)], None, size))
+            stuck += bool(implausible([trace("c", t, still)], None, size))
     assert sound == 240 and false == 0, f"{false} of {sound} sound logs named"
     assert jumps >= 0.97 * spoilt and stuck >= 0.8 * spoilt, f"{jumps} jumps and {stuck} stuck probes of {spoilt} found"
 
@@ -138,6 +138,6 @@ def test_the_limit_holds_for_the_kit_s_own_links_at_any_heat_transfer():
     for size in (13, 26, 60, 120):
         link = Link(size, None, number("cook_conductivity").high, number("cook_density").low, number("cook_heat_capacity").low, start_C=5)
         done = cook(link, [hot_water(0.02 * size ** 2, 95, h_W_per_m2K=20_000)], step_s=2)
-        assert doubts([trace("c", done.minutes * 60, done.core_C)], None, size) == () or done.core_C.max() > 90
+        assert implausible([trace("c", done.minutes * 60, done.core_C)], None, size) == () or done.core_C.max() > 90
         share = np.log(95.2 - done.core_C)
         assert (-np.diff(share) / np.diff(done.minutes * 60)).max() < fastest_per_s(size)
