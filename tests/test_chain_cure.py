@@ -100,8 +100,8 @@ def test_a_phosphate_or_accelerator_over_its_limit_withholds_the_list():
 
 def test_a_compound_without_a_limit_is_said_to_have_none():
     acid = {"name": "citric acid", "amount": "5 g"}
-    found = check_sheet(sheet(MEAT, ICE, SALT, CURE | {"amount": "1.9 g/kg of meat"}, acid), 60, "UK")
-    assert {c.name: (c.state, "no limit of UK" in c.says) for c in found}["citric acid"] == ("look", True)
+    found = check_sheet(sheet(MEAT, ICE, SALT, CURE | {"amount": "1.9 g/kg of meat"}, acid), 60, "Great Britain")
+    assert {c.name: (c.state, "no limit of Great Britain" in c.says) for c in found}["citric acid"] == ("look", True)
 
 
 def test_rework_of_the_same_recipe_changes_no_ppm():

@@ -17,7 +17,7 @@ from kit.cure.scale import Scale
 from kit.cure.traps import Explanation, Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need
 
-RULES = {"US": ("US", None), "EU, early 2025": ("EU", date(2025, 1, 15)), "EU, 2026": ("EU", date(2026, 1, 15)), "UK": ("UK", None),
+RULES = {"US": ("US", None), "EU, early 2025": ("EU", date(2025, 1, 15)), "EU, 2026": ("EU", date(2026, 1, 15)), "Great Britain": ("Great Britain", None),
          "Canada": ("Canada", None)}
 _MIXES = ("us cure 6.25 %", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
 _STEPS_G = (0.1, 0.5, 1.0, 2.0)

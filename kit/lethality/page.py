@@ -29,6 +29,7 @@ svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
 _TICKS_MIN = (0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480, 720, 1440)
 _W, _H, _L, _B, _SIGN = 720, 112, 44, 16, 12
+_BESIDE = ("come-up", "humidity")
 _HISTORY = "History: no longer a rule"
 _PLACES = ("Probe calibration: date, reference", "Reading in ice water; correction", "Read by (name)", "Signature, date")
 
@@ -126,11 +127,12 @@ def _stage_line(s) -> str:
 
 def _groups(record: Record):
     """(heading, findings): what the plan names first, then the alternatives; without a plan all are alternatives, and none is counted."""
-    groups = []
-    for what, findings in (("Cook", record.findings), ("Cooling", record.cooling)):
+    groups, beside = [], [f for f in record.findings if f.kind in _BESIDE]
+    for what, findings in (("Cook", [f for f in record.findings if f.kind not in _BESIDE]), ("Cooling", record.cooling)):
         mine = [f for f in findings if f.option in record.named]
         groups += [(f"{what}: the limit that the plan names", mine),
                    (f"{what}: {'other ' if mine else ''}published limits, alternatives{'' if mine else '; the one that the plan names decides'}", [f for f in findings if f not in mine])]
+    groups.insert(2, ("Cook: published beside the limit (options of humidity are alternatives)", beside))
     groups = [(f"{heading} (*allowable: by so much more may the probe have read too high)" if n == 0 else heading, findings)
               for n, (heading, findings) in enumerate((heading, findings) for heading, findings in groups if findings)]
     return [*groups, *([(_HISTORY, record.history)] if record.history else [])]

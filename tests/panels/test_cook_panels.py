@@ -203,7 +203,7 @@ def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(mad
     panel.set(log=("mine.csv", lines.encode()))
     assert "cannot be used yet" in panel.shown.sentence and "none of the columns is called a core: T1, left °C, T2 °C, House wet °C" in panel.text()
     panel.set(channels="T1, left °C")
-    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the house" in panel.text()
+    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the smokehouse" in panel.text()
     panel.set(wet="House wet °C")
     assert any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes) and "wet bulb of the house" not in panel.text()
     panel.set(wet="House")
@@ -273,11 +273,33 @@ def test_the_ends_of_a_short_link_are_told(made):
 def test_a_meat_table_is_not_shown_for_poultry(made):
     panel = made[record_panel].reset()
     panel.set(product="other poultry")
-    assert "No table that was read speaks" in panel.shown.sentence
+    assert "in 1 of 1 table for other poultry" in panel.shown.sentence and any("chicken and turkey of 12 % fat" in row.cells[0] for row in panel.shown.tables[1].rows)
     assert not any("table for meat" in row.cells[0] for row in panel.shown.tables[1].rows)
     panel.set(product="chicken", fat="10")
     assert "chicken" in panel.shown.sentence
     panel.reset()
+
+
+def test_nitrite_casing_smoke_and_edition_change_the_record(made):
+    panel = made[record_panel].reset()
+    def slow():
+        return [row.cells[3] for row in panel.shown.tables[2].rows if "slow chilling" in row.cells[0]]
+    assert slow() == ["not judged: nitrite not given"] * 2
+    assert panel.set(nitrite="156 ppm") and slow() == ["inside"] * 2
+    assert panel.set(nitrite="90") and slow() == []
+    assert panel.set(nitrite="much") and "ingoing nitrite in ppm" in panel.error
+    panel.reset()
+    assert not any("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows)
+    panel.set(casing="none")
+    assert sum("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows) == 4
+    panel.reset()
+    for cured, fahrenheit in (("cured", 160), ("cured and smoked", 155), ("not cured", 160)):
+        panel.set(product="turkey", cured=cured)
+        assert any(f"{fahrenheit} °F" in row.cells[0] and "single temperature" in row.cells[0] for row in panel.shown.tables[1].rows)
+    panel.reset().set(on="2022-12-13")
+    assert any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "1999 text" in panel.text() and "come-up" not in panel.text()
+    panel.reset()
+    assert not any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "superseded for small product" in panel.text()
 
 
 def test_a_window_that_is_not_for_this_product_is_not_shown(made):

@@ -13,6 +13,7 @@ from kit.cure import (CureLine, Item, Scale, aw_of_brine, aw_quadratic, brine, b
                       sodium_mg_per_100g, three_ways, water_activity, weigh_list)
 from kit.cure.brine import brine_of_molality, molality, osmotic_coefficient, salt_pct_from_sodium
 from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
+from kit.cure.limits import jurisdictions
 from kit.cure.residual import doubling_K, doubling_pH, half_life_h
 
 
@@ -227,3 +228,13 @@ def test_codex_residual_is_counted_as_ion():
     """Codex general standard, category 08.3: 80 mg/kg residual as NO2 ion; 120 measured as sodium nitrite is 80.0 as ion."""
     verdict, = judge(dose((), 100, 130, 120), limits_for("Codex"), residual_ppm=120, residual_as="NaNO2")
     assert verdict.value == pytest.approx(80.0, abs=0.05)
+
+
+@pytest.mark.parametrize("on, great_britain, northern_ireland", [(date(2025, 10, 8), (150, "NaNO2"), (150, "NaNO2")), (date(2025, 10, 9), (150, "NaNO2"), (80, "NO2"))])
+def test_great_britain_and_northern_ireland_part_in_october_2025(on, great_britain, northern_ireland):
+    """Regulation (EU) 2023/2108 applies in Northern Ireland (a university's food law page on the Windsor Framework); Great Britain kept 150 mg/kg (trade
+    reports of 2025). Second-hand, both."""
+    def ceiling(place):
+        return next((row.limit, row.as_salt) for row in limits_for(place, on=on) if row.quantity == "nitrite ingoing" and row.comparison == "max")
+    assert ceiling("Great Britain") == great_britain and ceiling("Northern Ireland") == northern_ireland == ceiling("EU")
+    assert "UK" not in jurisdictions()

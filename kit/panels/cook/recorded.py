@@ -1,12 +1,14 @@
 """What a log shows: the reader's understanding first, then every published figure beside it."""
 import re
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 
 from kit import units
 from kit.charts import cook as charts
 from kit.errors import Fault, Faulty, need_between
-from kit.lethality import MEAT, PRODUCTS, Finding, Record, cautions, cooling_windows, record, smokehouse_of_log, traces_of_log
+from kit.lethality import (CHICKEN, MEAT, NO_CASING, OTHER_POULTRY, TURKEY, Finding, Record, cautions, cooling_windows, editions_ended, operating_rules, record,
+                           smokehouse_of_log, traces_of_log)
 from kit.lethality.published import celsius
 from kit.logs import LogReading, read_log
 from kit.panels.cook.pieces import COLUMNS, cooling_rows, edition
@@ -51,15 +53,21 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
 _LAST: dict = {}
 
 
-def _record(log: LogReading, file: str, names: tuple[str, ...], product: str, cured: bool, fat, error, wet: str, house: str, diameter, plan: tuple[str, ...]) -> Record:
+CURED = ("cured", "cured and smoked", "not cured")
+
+
+def _record(log: LogReading, names: tuple[str, ...], values, fat, nitrite, wet: str, house: str, diameter) -> Record:
     """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
-    key = (id(log), file, names, product, cured, fat, error, wet, house, diameter, plan)
+    product, cured, casing, on, error = (values[key] for key in ("product", "cured", "casing", "on", "probe_error_K"))
+    plan, file = tuple(filter(None, (values["plan_cook"], values["plan_cooling"]))), values["log"][0] if values["log"] else "cook_log.csv (invented)"
+    key = (id(log), names, product, cured, casing, on, fat, nitrite, error, wet, house, diameter, plan, file)
     if key not in _LAST:
         if len(_LAST) >= 8:
             _LAST.clear()
-        _LAST[key] = log, record(traces_of_log(log, names), product, cured=cured, fat_pct=fat, probe_error_K=error, understood=log.understood,
-                                 wet_bulb=log.channel(wet) if wet else None, file=file, start=log.first_stamp,
-                                 smokehouse=smokehouse_of_log(log, house) if house else None, diameter_mm=diameter, plan=plan)
+        _LAST[key] = log, record(traces_of_log(log, names), product, cured=cured != "not cured", smoked=cured == "cured and smoked", nitrite_ppm=nitrite, casing=casing or None,
+                                   fat_pct=fat, probe_error_K=error, understood=log.understood, wet_bulb=log.channel(wet) if wet else None,
+                                   on=date.fromisoformat(on) if on else None, file=file, start=log.first_stamp,
+                                   smokehouse=smokehouse_of_log(log, house) if house else None, diameter_mm=diameter, plan=plan)
     return _LAST[key][1]
 
 
@@ -72,16 +80,14 @@ def record_panel() -> Panel:
             named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
             log = _log(content, values, named)
             names = (written,) if written in log.channels else named or _cores(log)
-            fat = _fat(values["fat"])
+            fat, nitrite = _amount(values["fat"], "%", "fat in percent", 80, "26"), _amount(values["nitrite"], "ppm", "ingoing nitrite in ppm", 5000, "156")
             house = values["house"].strip() or next((name for name in log.channels if _HOUSE.search(name) and not _WET.search(name) and name not in names), "")
-            written = values["diameter"].strip()
-            diameter = units.read(written, "mm", "stuffed diameter", bare="mm") if written else None
-            return Shown(log, _record(log, values["log"][0] if values["log"] else "cook_log.csv (invented)", names, values["product"], values["cured"] == "cured", fat,
-                                      values["probe_error_K"], values["wet"].strip(), house, diameter,
-                                      tuple(filter(None, (values["plan_cook"], values["plan_cooling"])))))
+            diameter = units.read(values["diameter"], "mm", "stuffed diameter", bare="mm") if values["diameter"].strip() else None
+            return Shown(log, _record(log, names, values, fat, nitrite, values["wet"].strip(), house, diameter))
         except Faulty as error:
             return error
 
+    kinds = tuple(kind for rule in operating_rules("humidity not required") for kind in rule.casings)
     controls = (
         File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
         Choice("unit", "Log is in", (("as the file says", ""), ("°C", "°C"), ("°F", "°F")), "", "Your files"),
@@ -94,22 +100,25 @@ def record_panel() -> Panel:
         Entry("time_column", "Time column", "", "only if it asks", ASK),
         Entry("sheet", "Sheet of the workbook", "", "only if it asks", ASK),
         Entry("months", "How the twelve months begin", "", "only if it asks", ASK), Entry("year", "Year of the first row", "", "only if it asks", ASK),
-        Choice("product", "Product", PRODUCTS, MEAT, "Meat block"),
-        Entry("fat", "Fat, %", "", "needed for poultry tables", "Meat block"),
-        Choice("cured", "It is", ("cured", "not cured"), "cured", "Cure"),
+        Choice("product", "Product", (("meat, no poultry at all", MEAT), (CHICKEN, CHICKEN), (TURKEY, TURKEY), ("other poultry, or any mixture with poultry", OTHER_POULTRY)), MEAT, "Meat block"),
+        Entry("fat", "Fat, %", "", "poultry: empty = 12 % column", "Meat block"),
+        Choice("cured", "It is", CURED, "cured", "Cure"),
+        Entry("nitrite", "Ingoing nitrite, ppm of the meat", "", "for the slow cooling windows", "Cure"),
+        Choice("casing", "Casing", (("not said", ""), *((kind, kind) for kind in kinds), ("no casing", NO_CASING)), "", "Process"),
         Entry("diameter", "Stuffed diameter", "", "26 mm or 1 in", "Process"),
         Choice("plan_cook", "Cooking limit in the plan", (NOT_SAID, *((f"{words} table", f"{words}") for words in ("5 log", "6.5 log", "7 log")), ("P70 above 30 min", "P70 above 30 min"),
                                                           ("P70 above 40 min", "P70 above 40 min"), ("single temperature", "single temperature")), "", "Process"),
         Choice("plan_cooling", "Cooling limit in the plan", (NOT_SAID, *((title, title) for title in dict.fromkeys(w.title for w in cooling_windows()))), "", "Process"),
         Slider("probe_error_K", "The probes may read wrong by", "K", 0, 3, 0.1, 0.5, "Process"),
+        Choice("on", "Editions", (("in force today", ""), *((f"in force until {day:%-d %B %Y}", day.isoformat()) for day in editions_ended())), "", "What is shown"),
     )
     return Panel("What does the record show?", controls, compute, record_view, lambda system: {"record": charts.record_chart(system)},
                  {"A probe three degrees off": {"probe_error_K": 3}, "It holds poultry": {"product": "other poultry"}, "Not cured": {"cured": "not cured"}, "Take the house for a core": {"channels": "House (°C)"}})
 
 
-def _fat(written: str) -> float | None:
-    text = written.strip().removesuffix("%").strip().replace(",", ".")
-    return need_between("fat in percent", text, 0, 80, "give one number such as 26, or leave it empty") if text else None
+def _amount(written: str, unit: str, name: str, most: float, such_as: str) -> float | None:
+    text = written.strip().removesuffix(unit).strip().replace(",", ".")
+    return need_between(name, text, 0, most, f"give one number such as {such_as}, or leave it empty") if text else None
 
 
 def _cores(log: LogReading) -> tuple[str, ...]:
