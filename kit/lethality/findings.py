@@ -46,6 +46,12 @@ class Finding:
     working: tuple[Step, ...]
 
     @property
+    def option(self) -> str:
+        """What a plan would name: the table, target, single temperature or way of chilling. Options of one kind are alternatives."""
+        head = self.what.split(":")[0]
+        return head.rsplit(",", 1)[0] if self.kind == "cooling" else head
+
+    @property
     def verdict(self) -> str:
         return HISTORY if self.kind == HISTORY else {True: "met", False: "not met", None: "not shown" if self.margin is None else "not judged"}[self.met]
 

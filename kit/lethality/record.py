@@ -6,11 +6,12 @@ from math import isnan
 
 import numpy as np
 
-from kit.errors import KitError, OutOfRange, need, need_between
+from kit.errors import KitError, OutOfRange, UnknownName, need, need_between
 from kit.lethality import cautions
 from kit.lethality.findings import Finding, cooling_findings, hold_finding, not_judged, p70_findings, single_point_finding
 from kit.lethality.model import Reduction, line_of, reduction, reduction_by_d, times_slower
 from kit.lethality.operating import come_up_findings, humidity_findings, needs_humidity
+from kit.lethality.plausible import implausible
 from kit.lethality.published import HISTORY, MEAT, hold_table, known_product, operating_rules, resistances, superseded, tables_for
 from kit.lethality.trace import Trace, trace
 from kit.tables import number
@@ -67,6 +68,14 @@ class Record:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
+    implausible: tuple[str, ...] = ()
+    """why these readings may not be true; where there is one, nothing counts as met"""
+    named: tuple[str, ...] = ()
+    """the options that the plan names; all others are alternatives"""
+    smokehouse: Trace | None = None
+    file: str = ""
+    start: str = ""
+    """date and time of the first reading, as the log writes it"""
 
     def text(self) -> str:
         from kit.lethality.page import as_text
@@ -85,21 +94,34 @@ def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace
     need(bool(names), "name at least one channel")
     need(channels is not None or len(reading.channels) == 1,
          f"the log has {len(reading.channels)} channels; say which of them are cores: {', '.join(reading.channels)}")
-    return tuple(trace(name, *reading.channel(name)) for name in names)
+    return tuple(_of_log(reading, name, True) for name in names)
+
+
+def smokehouse_of_log(reading, channel: str) -> Trace:
+    """The chamber's own trace, which may be hotter than a core."""
+    return _of_log(reading, channel, False)
+
+
+def _of_log(reading, name: str, core: bool) -> Trace:
+    seconds, degrees = reading.channel(name)
+    return trace(name, seconds, degrees, core=core, rows=reading.row[reading.usable[:, reading.channels.index(name)]])
 
 
 def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smoked: bool = False, nitrite_ppm: float | None = None,
            casing: str | None = None, fat_pct: float | None = None, probe_error_K: float | None = None,
            humidity: tuple | None = None, steam_min: float | None = None, sealed_min: float | None = None, wet_bulb: tuple | None = None,
            stages: Sequence[Mark] = (), title: str = "", batch: str = "",
-           understood: Sequence[str] = (), on: date | None = None) -> Record:
+           understood: Sequence[str] = (), on: date | None = None, file: str = "", start: str = "", smokehouse: Trace | None = None,
+           diameter_mm: float | None = None, plan: Sequence[str] = ()) -> Record:
     """Compare core channels with every published figure that is held for this product.
 
     `product`: "meat" (no poultry at all), "chicken", "turkey" or "other poultry" (also any mixture). `probe_error_K`: what the probes may read wrong;
     the cook is judged with the trace lowered by it, the cooling with the trace raised. `humidity`, `wet_bulb`: (seconds, percent or °C) of the smokehouse.
     `nitrite_ppm`: ingoing, of the meat; the slow cooling windows require it. `casing`: its kind, or "none"; the humidity options, judged by
     `humidity`, `steam_min` and `sealed_min`, are for product without one. `on`: the day whose editions are asked for (None: today).
-    `understood`: what the log's reader said. Raises OutOfRange, UnknownName or Faulty for what cannot be compared.
+    `understood`: what the log's reader said, of `file`, begun at `start`. `smokehouse`: the chamber's own trace; with `diameter_mm`, stuffed, it tells
+    whether the cores can be true. `plan`: the limits that the plan names, by their words, such as "7 log" and "rapid chilling".
+    Raises OutOfRange, UnknownName or Faulty for what cannot be compared.
     """
     channels = (channels,) if isinstance(channels, Trace) else tuple(channels)
     known_product(product)
@@ -112,7 +134,7 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smok
     cooling = cooling_findings(high, cured, nitrite_ppm, on)
     free = tuple(table for table in tables if not table.condition)
     holds = tuple(hold_finding(low, table, product) for table in free)
-    if not any(f.met for f in holds):               # a lower reduction on a condition says nothing where a higher one is met without
+    if plan or not any(f.met for f in holds):       # a lower reduction on a condition says nothing where a higher one is met without
         holds += tuple(hold_finding(low, table, product) for table in tables if table.condition)
     tables = free
     humidity = None if humidity is None else _series(humidity, "humidity", 0, 100)
@@ -121,8 +143,11 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smok
     history = (not_judged(hold_finding(low, hold_table("trichina (history)"), HISTORY), "no longer a rule"),) if product == MEAT else ()
     models, slower = _models(low, tables, product)
     house, house_missing = _house(wet_bulb)
-    missing = (*why, *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm), *_humidity_missing(casing, tables, on), *_not_read(on), *house_missing)
+    missing = (*why, *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm), *_humidity_missing(casing, tables, on), *_not_read(on), *house_missing,
+               *_unsaid(smokehouse, diameter_mm))
     house += _editions(casing, on)
+    strange = implausible(channels, smokehouse, diameter_mm)
+    findings, cooling = (tuple(not_judged(f, "the log is implausible") if strange and f.met else f for f in group) for group in (findings, cooling))
     worst = min(low, key=lambda held: held.peak_C)
     parts = (*findings, *cooling, *history)
     shown = cautions.ALL + ((cautions.HISTORY,) if history else ())
@@ -132,7 +157,25 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smok
                   tuple(dict.fromkeys(note for held in channels for note in held.notes)) + house,
                   tuple(dict.fromkeys((*(f.source for f in parts), *(s for m in models for s in m.sources),
                                        number("lethality_comparable_low_C").cite()))),
-                  tuple(step for part in (*parts, *models) for step in part.working))
+                  tuple(step for part in (*parts, *models) for step in part.working),
+                  strange, _named(plan, (*findings, *cooling)), smokehouse, file, start)
+
+
+def _named(plan, findings) -> tuple[str, ...]:
+    """The options that the plan's words mean; UnknownName, with what there is for this product, where they mean none or several."""
+    options = tuple(dict.fromkeys(f.option for f in findings))
+    found = []
+    for words in plan:
+        hits = [option for option in options if words.casefold() == option.casefold()] or [option for option in options if words.casefold() in option.casefold()]
+        if len(hits) != 1:
+            raise UnknownName("limit named by the plan", words, hits or options)
+        found += hits
+    return tuple(found)
+
+
+def _unsaid(smokehouse, diameter_mm) -> tuple[str, ...]:
+    said = () if smokehouse else ("trace of the smokehouse: without it the cores are compared with boiling water",)
+    return said if diameter_mm is not None else (*said, f"stuffed diameter: without it the cores are compared with one of {number('cook_diameter').low:g} mm")
 
 
 def _models(channels, tables, product) -> tuple[tuple[Reduction, ...], tuple[str, ...]]:

@@ -6,10 +6,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from CoolProp.CoolProp import PropsSI
+from scipy import special
 
-from kit.lethality import (cooling_s, cooling_windows, equal_hold_min, hold_table, hold_tables, lethal_minutes, line_of, line_of_d, meets_table,
+from kit.lethality import (cooling_s, cooling_windows, equal_hold_min, fastest_per_s, hold_table, hold_tables, lethal_minutes, line_of, line_of_d, meets_table,
                            operating_rules, p70_minutes, resistance, rows_held, tables_for, times_slower, trace)
 from kit.lethality.published import Resistance
+from kit.tables import value
 
 # FSIS Appendix A (1999): °F, 6.5-log and 7-log holding time. Typed here apart from the kit's own data. The 6.5-log column also stands in the FDA Food Code
 # 2013, 3-401.11(B), the 7-log column in a state code; all copies agree. 158 to 160 °F are printed with no holding time.
@@ -286,3 +289,22 @@ def test_newtonian_cooling_takes_what_the_logarithm_says(start_F, end_F, minutes
     t = np.arange(0, 4 * tau, 1.0)
     took = float(cooling_s(t, 75 * np.exp(-t / tau), celsius(start_F), celsius(end_F))[0])
     assert took == pytest.approx(60 * minutes, abs=1.0)
+
+
+def test_the_limit_of_a_change_is_that_of_the_exact_solution():
+    """Long cylinder, surface at the medium's temperature at once (Carslaw and Jaeger; Heisler's chart for 1/Bi = 0): theta falls at z1² a / R² at last and
+    never faster. z1 = 2.4048 (first zero of J0, Abramowitz and Stegun Table 9.5, from memory), C1 = 1.602 (textbook one-term table, from memory). Series and zeros by SciPy."""
+    zeros = special.jn_zeros(0, 60)
+    fourier = np.linspace(0.01, 1.2, 400)
+    theta = (2 / (zeros * special.j1(zeros)) * np.exp(-np.multiply.outer(fourier, zeros ** 2))).sum(axis=1)
+    rate = -np.diff(np.log(theta)) / np.diff(fourier)
+    assert rate.max() <= 2.4048 ** 2 + 1e-3 and rate[-1] == pytest.approx(2.4048 ** 2, rel=1e-4) and theta[-1] == pytest.approx(1.602 * np.exp(-1.2 * 2.4048 ** 2), rel=1e-3)
+    best = 0.48 / (970 * 2850)                   # the batter that conducts best within the measured ranges (Marcotte et al. 2008, abstract), m²/s
+    bare = 2.4048 ** 2 * best / 0.013 ** 2
+    assert bare < fastest_per_s(26) == pytest.approx(bare + (np.pi / 2) ** 2 * best / (2 * 0.013) ** 2, rel=1e-3), "a cylinder twice as long as wide, by the product rule"
+
+
+def test_no_wet_core_is_warmer_than_its_brine_boils():
+    """Water under 1.04 bar by IAPWS-95 (CoolProp), raised by 5 % salt in the water: 0.512 K kg/mol times two ions (ebullioscopic constant, from memory)."""
+    boils = PropsSI("T", "P", 1.04e5, "Q", 0, "Water") - 273.15 + 0.512 * 2 * 50 / 0.95 / 58.44
+    assert boils == pytest.approx(value("lethality_warmest_C"), abs=0.5) and boils < value("lethality_warmest_C")
