@@ -21,12 +21,39 @@ from kit.tables import cite, number, read_rows, value
 
 KINDS = ("meat", "water", "ice", "binder", "salt", "cure", "accelerator", "phosphate", "spice", "sugar", "rework", "other")
 SPECIES = ("beef", "pork", "chicken", "turkey")
-RULE_CLASSES = ("meat", "poultry", "mechanically separated", "mechanically separated poultry", "by-product", "binder",
-                "isolated soy protein", "sodium caseinate", "cheese", "water", "salt", "cure", "accelerator", "phosphate", "spice",
-                "sugar", "rework", "other")
 PARTS = ("moisture", "protein", "fat", "ash", "carbohydrate")
 # a 90 % range of a normal lies this many standard deviations either side of the middle
 SDS_TO_90 = NormalDist().inv_cdf(0.95)
+
+
+@dataclass(frozen=True)
+class RuleClass:
+    """What law calls an ingredient. `protein_group`: 1 or 2 of 9 CFR 318.22; `counts_towards`: shares of the bowl that it is part of, besides total, water,
+    protein and fat."""
+
+    name: str
+    protein_group: int
+    counts_towards: tuple[str, ...]
+    meaning: str
+    source: str
+    where: str
+    status: str
+    note: str
+
+    def cite(self) -> str:
+        return cite(self.source, self.where, self.status)
+
+
+@lru_cache(maxsize=1)
+def rule_classes() -> dict[str, RuleClass]:
+    """Every row of data/rules/classes.csv, by name: the one list of what an ingredient can be in law."""
+    return {row["rule_class"]: RuleClass(row["rule_class"], int(row["protein_group"]), tuple(filter(None, row["counts_towards"].split("|"))),
+                                         *(row[key] for key in ("meaning", "source", "where", "status", "note")))
+            for row in read_rows("rules", "classes.csv")}
+
+
+GROUP_1 = frozenset(name for name, found in rule_classes().items() if found.protein_group == 1)
+"""Classes whose protein is Group 1 of 9 CFR 318.22; every other protein is Group 2."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +89,7 @@ class Material:
 
     def __post_init__(self):
         _known("kind", self.kind, KINDS)
-        _known("rule class", self.rule_class, RULE_CLASSES)
+        _known("rule class", self.rule_class, rule_classes())
         if self.species:
             _known("species", self.species, SPECIES)
         for part in (*PARTS, "salt"):

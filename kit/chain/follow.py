@@ -73,7 +73,9 @@ class Followed:
     books: Books | None
     notes: tuple[str, ...]
     calibration: Calibration | None = None
-    cure_rule: tuple[str, date | None] = ("", None)
+    cure_rule: str = ""
+    on: date | None = None
+    """the day whose law is applied"""
 
     @cached_property
     def spread(self) -> Spread | None:
@@ -94,7 +96,7 @@ class Followed:
     @cached_property
     def cure(self) -> CureAnswer:
         """Dose on every basis, traps, brine, weigh list."""
-        return cure_of(self.sheet, self.finished.total_kg, *self.cure_rule, batter=self.batter)
+        return cure_of(self.sheet, self.finished.total_kg, self.cure_rule, self.on, batter=self.batter)
 
     @cached_property
     def chop(self) -> ChopAnswer:
@@ -145,9 +147,10 @@ class Followed:
         lines = [f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
                  f"finished at {self.cook_yield.pct:.1f} % cook yield ({self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
                  f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
-                 *(f"{'holds' if v.holds else 'BROKEN' if v.holds is False else 'not judged'}: {v.rule}"
-                   + (f" (it is {v.value:.2f})" if v.value is not None else "") for v in self.verdicts)]
-        lines.append(f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""))
+                 *((f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",) if self.rules else ()),
+                 *(_verdict_words(v) for v in self.verdicts)]
+        lines.append(f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm sodium nitrite of the meat; {self.cure.law}"
+                     + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""))
         lines.append(f"chopping ends at {self.chop.end_C:.1f} °C; the emulsion's first limit to go is {self.holds.fails_first}, "
                      f"and {self.holds.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
         lines.append(f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g" + self._cooked_words())
@@ -164,13 +167,21 @@ class Followed:
         return f"; {core}; cook yield to expect {self.cook.cook_yield_pct:.0f} % ({100 - self.cook.evaporated_pct:.0f} % by evaporation alone; model not calibrated)"
 
 
+def _verdict_words(v: Verdict) -> str:
+    bound = f"limit {v.limit:g} {v.unit} {'max' if v.rule.is_ceiling else 'min'} {v.basis}".replace("  ", " ")
+    if v.holds is None:
+        return f"not judged: {v.rule.title}, {bound}"
+    state = "within limit" if v.holds else "LIMIT EXCEEDED" if v.rule.is_ceiling else "BELOW MINIMUM"
+    return f"{state}: {v.rule.title} {v.value:.2f} {v.unit}, {bound}".replace(" ,", ",")
+
+
 def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None, calibration: Calibration | None = None,
-           cure_rule: tuple[str, date | None] = ("", None)) -> Followed:
+           cure_rule: str = "", on: date | None = None) -> Followed:
     """Follow a sheet through the chain.
 
     `cook_yield_pct` overrides what the sheet planned and weighed. `rules` is a rule set of the person's own; without it the sheet's
     own choice is used, and a sheet that names none is not judged. `calibration` is the plant's own emulsion calibration. `cure_rule`: jurisdiction whose
-    cure limits hold and the day; '' takes the sheet's own choice, else US. Raises what the rooms raise for impossible amounts.
+    cure limits hold; '' takes the sheet's own choice, else US. `on`: the day whose law is applied (today where left out). Raises what the rooms raise for impossible amounts.
     """
     kept = _books(sheet)
     got = _cook_yield(sheet, kept, cook_yield_pct)
@@ -178,10 +189,11 @@ def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | N
     bowl = bowl_of(sheet)
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
     finished = cooked(batter, got.pct)
-    notes = (*sheet.notes, *finished.notes, *(kept.notes if kept else ()))
+    on = on or tables.today()
+    notes = (*sheet.notes, *((rules.not_in_force(on),) if rules else ()), *finished.notes, *(kept.notes if kept else ()))
     return Followed(sheet, batter, finished, got, doubt(sheet.materials, sheet.kg, got.pct), bowl, rules,
                     judge(bowl.facts(got.pct), rules) if rules else (), rooms_before_and_after(bowl, rules, got.pct) if rules else None, kept,
-                    tuple(dict.fromkeys(notes)), calibration, cure_rule)
+                    tuple(dict.fromkeys(filter(None, notes))), calibration, cure_rule, on)
 
 
 def bowl_of(sheet: Sheet) -> Bowl:

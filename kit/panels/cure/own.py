@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from kit import units
 from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, checked_lines, cure_of
 from kit.charts import cure as charts
+from kit.cure import editions
 from kit.errors import Faulty
 from kit.panels import start   # as a module: the first page may import this lesson's pieces in its turn
-from kit.panels.cure.pieces import RULES, cure_rows, cure_sentence, other_ceilings, rule_choice, weigh_table
+from kit.panels.cure.pieces import cure_rows, cure_sentence, other_ceilings, rule_choice, weigh_table
 from kit.panels.panel import File, Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
 
@@ -27,8 +28,8 @@ def own_cure_panel() -> Panel:
             sheet = start.read_uploaded(*values["file"]) if own else start.demo_sheet()
         except Faulty as error:
             return error
-        place, day = RULES[values["rule"]]
-        answer = cure_of(sheet, sheet.batch_kg * values["cook_yield_pct"] / 100, place, day, bowl_kg=bowl_weighed_kg(sheet))
+        law = editions()[values["rule"]]
+        answer = cure_of(sheet, sheet.batch_kg * values["cook_yield_pct"] / 100, law.jurisdiction, law.on, bowl_kg=bowl_weighed_kg(sheet))
         return OwnCure(sheet, answer, checked_lines(sheet, answer), own)
 
     controls = (File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", "Your sheet"),
