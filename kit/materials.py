@@ -12,11 +12,13 @@ that line, fitted to published rows; it gives the composition of a meat known on
 the fat over to everything else.
 """
 import re
+import unicodedata
 from dataclasses import dataclass, fields, replace
+from difflib import SequenceMatcher
 from functools import lru_cache
 from statistics import NormalDist
 
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
 from kit.tables import cite, number, read_rows, value
 
 KINDS = ("meat", "water", "ice", "binder", "salt", "cure", "accelerator", "phosphate", "spice", "sugar", "rework", "other")
@@ -186,11 +188,57 @@ def materials() -> dict[str, Material]:
 
 
 def material(name: str) -> Material:
-    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three."""
+    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three; UnknownStrength for a trade word for cure."""
     try:
         return materials()[name.strip().lower()]
     except KeyError:
+        need(cure_word(name) is None, which_strength(name), UnknownStrength)
         raise UnknownName("material", name, materials()) from None
+
+
+@dataclass(frozen=True)
+class CureWord:
+    """What the trade calls a cure. `match`: "phrase" of whole words, or "part" of a word. `brings`: nitrite, nitrate, or both."""
+
+    term: str
+    language: str
+    match: str
+    brings: str
+    source: str
+    where: str
+    status: str
+    note: str
+
+
+@lru_cache(maxsize=1)
+def cure_words() -> tuple[CureWord, ...]:
+    """Every row of data/cure_words.csv."""
+    return tuple(CureWord(**row) for row in read_rows("cure_words.csv"))
+
+
+def cure_word(name: str) -> CureWord | None:
+    """The trade word for a cure that stands in `name`, or that `name` is by a slip of the pen; None where there is none."""
+    written = plain(name[:200])
+    for word in cure_words():
+        term = plain(word.term)
+        found = term in written if word.match == "part" else re.search(rf"\b{term}\b", written)
+        if found or word.match == "phrase" and SequenceMatcher(None, written, term).ratio() >= value("cure_word_likeness"):
+            return word
+    return None
+
+
+def which_strength(name: str) -> str:
+    """The question to ask about a cure that is named without its strength."""
+    word = cure_word(name)
+    label = "nitrate_pct (and nitrite_pct, if it names any)" if word and word.brings == "nitrate" else "nitrite_pct (and nitrate_pct, if it names any)"
+    return (f"{name.strip()!r} is what the trade calls a salt that carries {word.brings if word else 'nitrite'}: which strength? Such salts look alike, and none is guessed; "
+            f"write kind = 'cure' and {label} from the bag's label")
+
+
+def plain(text: str) -> str:
+    """Small letters and digits without accents, one space between words; 'No. 1', 'number 1' and '#1' are all '1'."""
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c)).replace("oe", "o")
+    return re.sub(r"\b(?:no|nr|number) (?=\d)", "", " ".join(re.findall(r"[^\W_]+", bare)))
 
 
 def by_lean_ratio(text: str, species: str, fat_low_pct: float | None = None, fat_high_pct: float | None = None) -> Material:

@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 
 from kit import tables
+from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
 from kit.chain.chop import ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
@@ -124,6 +125,21 @@ class Followed:
         return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C))
 
     @property
+    def ingredient_names(self) -> tuple[str, ...]:
+        """The names of the lines and of their materials, each once."""
+        return tuple(dict.fromkeys(name for line in self.sheet.lines for name in (line.name, line.material.name)))
+
+    @property
+    def allergens(self) -> tuple[Named, ...]:
+        """What the names give away; `unread_labels` are the rest."""
+        return allergens_in(self.ingredient_names, self.on)
+
+    @property
+    def unread_labels(self) -> tuple[str, ...]:
+        """Lines whose allergens only their label tells."""
+        return tuple(line.name for line in self.sheet.of_kind("spice", "rework", "other"))
+
+    @property
     def broken(self) -> tuple[Verdict, ...]:
         """The rules that do not hold."""
         return tuple(verdict for verdict in self.verdicts if verdict.holds is False)
@@ -154,6 +170,9 @@ class Followed:
         lines.append(f"chopping ends at {self.chop.end_C:.1f} °C; the emulsion's first limit to go is {self.holds.fails_first}, "
                      f"and {self.holds.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
         lines.append(f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g" + self._cooked_words())
+        named = "; ".join(map(str, self.allergens)) or "none"
+        labels = f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else ""
+        lines.append(f"allergens by name: {named}{labels}")
         if self.books:
             lines.append(f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
                          f"{self.books.unexplained_kg:.2f} kg not explained")

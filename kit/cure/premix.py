@@ -3,7 +3,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit.cure.salts import NITRATES, NITRITES, convert
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
+from kit.materials import cure_word, which_strength
 from kit.tables import number, value
 
 _CATALOGUE = {
@@ -75,12 +76,13 @@ class Premix:
 
 @lru_cache(maxsize=None)
 def premix(name: str) -> Premix:
-    """A usual premix by name (see `premix_names`). UnknownName with the nearest three: a cure is never guessed."""
+    """A usual premix by name (see `premix_names`). UnknownStrength for a trade word, else UnknownName with the nearest three: a cure is never guessed."""
     key = name.casefold().strip()
     if key in _PURE:
         return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed",
                       note="The pure salt: for trained staff and large batches only")
     if key not in _CATALOGUE:
+        need("%" in name or cure_word(name) is None, f"{which_strength(name)}. Premixes listed with their strength: {', '.join(premix_names())}", UnknownStrength)
         raise UnknownName("premix", name, premix_names())
     nitrite, nitrate = (number(f"premix_{_CATALOGUE[key]}_{what}_pct") for what in ("nitrite", "nitrate"))
     return Premix(key, nitrite.value, nitrate.value, source=nitrite.source, where=nitrite.where, status=nitrite.status, note=nitrite.note)

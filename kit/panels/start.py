@@ -3,6 +3,7 @@ from dataclasses import replace
 
 from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
+from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.emulsion import holds_of
 from kit.chain.mixes import cheapest_of
 from kit.charts import meat_block as mix_charts
@@ -64,7 +65,8 @@ def batch_view(followed: Followed, values, system) -> View:
         first + outcome_sentence(followed),
         {"composition": mix_charts.composition_data(followed.batter, followed.finished), "limits": mix_charts.limits_data(followed.verdicts, followed.fat)},
         {"composition": mix_charts.composition_text(followed.batter, followed.finished), "limits": mix_charts.limits_text(followed.verdicts)},
-        tables, (*followed.notes, *cure.notes), (*followed.working, *cure.working), (*followed.sources, *cure.sources), (*cautions(), cure_cautions.NITRITE))
+        tables, (*followed.notes, *cure.notes), (*followed.working, *cure.working), (*followed.sources, *cure.sources),
+        (*cautions(followed.ingredient_names), cure_cautions.NITRITE, cure_cautions.LAW, *(COOK_CAUTIONS if followed.sheet.process.cook else ())))
 
 
 def _before(followed: Followed, system: str) -> tuple[Row, ...]:

@@ -1,7 +1,7 @@
 """Every trap of dosing by its name, done on purpose to one ordinary batch."""
 from dataclasses import dataclass
 
-from kit import units
+from kit import allergens, units
 from kit.charts import cure_slips as charts
 from kit.cure import Trap, cautions, editions, traps_by_name, usual_edition
 from kit.cure.limits import Band, band
@@ -57,7 +57,7 @@ def traps_view(named: Named, values, system) -> View:
     notes = ("a slip that lands inside the range is seen only against a target on the sheet; the column of the kit says where", editions()[values["rule"]].in_words, *(found.notes if found else ()))
     return View(sentence, {"slips": charts.slips_data(named.traps, values["trap"], room)}, {"slips": charts.slips_text(named.traps)},
                 (*(trap_tables(found) if found else ()), table), notes, found.working if found else (), found.sources if found else (),
-                (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.NATURAL, cautions.LAW))
+                (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.NATURAL, cautions.LAW, allergens.caution(("celery powder",))))
 
 
 def _says(trap: Trap) -> str:
