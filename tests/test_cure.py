@@ -19,7 +19,7 @@ from kit.cure.limits import QUANTITIES
 from kit.cure.salts import NITRATES, NITRITES
 from kit.errors import OutOfRange, UnknownName, WrongUnit
 
-US1 = premix("us cure 6.25 %")
+US1 = premix("US curing salt, 6.25 % nitrite")
 masses = st.floats(0.5, 2000)
 shares = st.floats(1.0, 1.8)
 ppms = st.floats(1, 400)
@@ -48,8 +48,8 @@ def test_every_usual_premix_is_whole(name):
 
 def test_an_unknown_premix_is_never_guessed():
     with pytest.raises(UnknownName) as caught:
-        premix("us cure 6.52 %")
-    assert "us cure 6.25 %" in caught.value.near and len(caught.value.near) == 3
+        premix("US curing salt, 6.52 % nitrite")
+    assert "US curing salt, 6.25 % nitrite" in caught.value.near and len(caught.value.near) == 3
 
 
 def test_own_label_and_its_faults():

@@ -60,7 +60,7 @@ def test_a_row_of_next_year_is_not_applied_today_and_is_applied_then(next_year):
 def test_one_row_and_one_source_are_enough_for_a_new_place(next_year):
     assert limits_for("Atlantis") == ()
     waiting = cure_of(batch(cure_rule="Atlantis"), 60)
-    assert "Atlantis, none is held here for that day" in waiting.law and waiting.law in waiting.notes
+    assert "Atlantis, none is listed for that day" in waiting.law and waiting.law in waiting.notes
     next_year(THEN)
     found = cure_of(batch(cure_rule="Atlantis"), 60)
     assert found.findings.stop and "edition from 2027" in found.law and any("Law invented for a test" in line for line in found.sources)

@@ -10,7 +10,7 @@ from math import hypot
 from kit import tables
 from kit.cure import (Addition, Brine, CureLine, Dose, Findings, Item, Limit, Plan, Premix, Scale, Verdict, brine, cautions, find_traps, judge,
                       limits_for, smallest_batch_meat_kg, weigh_list)
-from kit.cure.limits import QUANTITIES, USUAL_JURISDICTION, rounding_fraction
+from kit.cure.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
 from kit.cure.weigh_list import Weight
 from kit.errors import OutOfRange
 from kit.meat_block import Composition, compose
@@ -117,12 +117,6 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date |
     work = (*findings.working, *(scale.working() if scale else ()), *(raw.working[:1] if raw else ()), *(finished.working if finished else ()))
     return CureAnswer(jurisdiction, on, limits, dose, findings, additions, verdicts, scale, interval, least, raw, finished, weights, withheld, rounded,
                       CAUTIONS, tuple(dict.fromkeys(notes)), tuple(dict.fromkeys(sources)), work)
-
-
-def law_in_words(jurisdiction: str, on: date, limits: tuple[Limit, ...]) -> str:
-    """Whose limits, of which day and edition."""
-    held = ", ".join(dict.fromkeys(row.edition for row in limits))
-    return f"limits in force on {on}: {jurisdiction}, " + (f"edition {held}" if held else "none is held here for that day")
 
 
 def cure_line(line: Line) -> CureLine:

@@ -16,7 +16,7 @@ from kit.tables import value
 
 BY_TARGET = ("off_target", "two_sources")
 """alarms that need a target on the sheet, or another alarm"""
-STRONG, WEAK, PURE = "us cure 6.25 %", "nitrite salt 0.6 %", "sodium nitrite, pure"
+STRONG, WEAK, PURE = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %", "sodium nitrite, pure"
 
 
 @dataclass(frozen=True)

@@ -153,9 +153,13 @@ class Edition:
     @property
     def in_words(self) -> str:
         """Which law is applied, with its day."""
-        today = tables.today()
-        return (f"limits in force on {today}, as far as they are held here: {self.name}" if self.now else
-                f"limits not in force today, {today}: {self.name}, as on {self.on}")
+        return law_in_words(self.jurisdiction, self.on, self.limits) + ("" if self.now else f"; not in force today, {tables.today()}")
+
+
+def law_in_words(jurisdiction: str, on: date, rows: tuple[Limit, ...]) -> str:
+    """Whose limits, of which day and edition."""
+    listed = ", ".join(dict.fromkeys(row.edition for row in rows))
+    return f"limits in force on {on}: {jurisdiction}, " + (f"edition {listed}" if listed else "none is listed for that day")
 
 
 def editions(product_kind: str = "cooked sausage") -> dict[str, Edition]:

@@ -16,7 +16,7 @@ from kit.cure.scale import Scale
 from kit.cure.traps import Explanation, Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need
 
-_MIXES = ("us cure 6.25 %", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
+_MIXES = ("US curing salt, 6.25 % nitrite", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
 _STEPS_G = (0.1, 0.5, 1.0, 2.0)
 
 UNSEEN = {
@@ -105,7 +105,7 @@ def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
 def _plant(plan: Plan, key: str, rng) -> Plan | None:
     """`plan` with one slip done to it; None if that sheet gives no room for it."""
     line, flip = plan.cure[0], rng.random() < 0.5
-    us, weak = premix("us cure 6.25 %"), premix(str(rng.choice(_MIXES[1:])))
+    us, weak = premix("US curing salt, 6.25 % nitrite"), premix(str(rng.choice(_MIXES[1:])))
     match key:
         case "other_premix":
             return _rated(plan, weak, us) if flip else _rated(plan, us, weak)
@@ -267,7 +267,8 @@ def _sheet(plan: Plan) -> tuple[tuple[str, str], ...]:
     rows.append(("nitrite wanted", f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}"))
     for line in plan.cure:
         strength = f"{line.premix.nitrite_pct:g} % nitrite" if line.premix.assayed else "nitrite not stated"
-        rows.append((f"{line.premix.name} ({strength}{', in the spice blend' if line.via == 'blend' else ''})", f"{line.kg * 1000:.5g} g"))
+        said = ", ".join(([] if strength in line.premix.name else [strength]) + (["in the spice blend"] if line.via == "blend" else []))
+        rows.append((f"{line.premix.name} ({said})" if said else line.premix.name, f"{line.kg * 1000:.5g} g"))
     return tuple(rows)
 
 

@@ -8,8 +8,8 @@ from kit.materials import cure_word, which_strength
 from kit.tables import number, value
 
 _CATALOGUE = {
-    "us cure 6.25 %": "us_625", "us cure 6.25 % + nitrate 1 %": "us_625_nitrate_1", "us cure 5.67 % + nitrate 3.63 %": "us_567_nitrate_363",
-    "us cure 6.25 % + nitrate 4 %": "us_625_nitrate_4", "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
+    "US curing salt, 6.25 % nitrite": "us_625", "US curing salt, 6.25 % nitrite, 1 % nitrate": "us_625_nitrate_1", "US curing salt, 5.67 % nitrite, 3.63 % nitrate": "us_567_nitrate_363",
+    "US curing salt, 6.25 % nitrite, 4 % nitrate": "us_625_nitrate_4", "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
     "complete cure 0.75 %": "complete_075", "complete cure 0.40 %": "complete_040", "nitrite salt 0.4 %": "salt_04",
     "nitrite salt 0.5 %": "salt_05",
     "nitrite salt 0.6 %": "salt_06", "nitrite salt 0.9 %": "salt_09",
@@ -77,7 +77,7 @@ class Premix:
 @lru_cache(maxsize=None)
 def premix(name: str) -> Premix:
     """A usual premix by name (see `premix_names`). UnknownStrength for a trade word, else UnknownName with the nearest three: a cure is never guessed."""
-    key = name.casefold().strip()
+    key = next((known for known in premix_names() if known.casefold() == name.casefold().strip()), name)
     if key in _PURE:
         return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed",
                       note="The pure salt: for trained staff and large batches only")

@@ -144,7 +144,7 @@ def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left()
 
 def test_an_overdose_is_shown_as_multiples_and_no_body_weight_is_asked_for():
     """By hand: 1458 ppm of the meat is 9.33 times 156.25; 100 g with 1458 / 1.38 = 1057 ppm of the batch bring 105.7 mg, 14.4 times 7.35 mg."""
-    panel = mix_up_panel().set(used="us cure 6.25 %")
+    panel = mix_up_panel().set(used="US curing salt, 6.25 % nitrite")
     assert cell(panel, "This dose as multiples", "of the ceiling", 2) == "9.33" and "9.33 times the ceiling" in panel.shown.sentence
     assert cell(panel, "This dose as multiples", "of the acceptable daily intake", 2) == "14.4"
     assert "body_kg" not in panel.controls and not any("eath" in line or "lethal" in line for line in panel.text().splitlines())
@@ -178,7 +178,7 @@ def test_two_steps_stay_within_what_was_asked():
 
 
 def test_the_bag_in_your_hand_is_the_only_large_dot():
-    panel = mix_up_panel().set(used="us cure 6.25 %")
+    panel = mix_up_panel().set(used="US curing salt, 6.25 % nitrite")
     large = [dot for dot in panel.shown.data["bags"]["bags"] if dot["size"] > 200]
     assert [dot["bag"] for dot in large] == ["6.25 %"]
     assert large[0]["ppm"] == pytest.approx(140 / 0.6 * 6.25) and "1458 ppm" in panel.shown.sentence

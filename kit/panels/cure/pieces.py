@@ -11,7 +11,7 @@ from kit.tables import STATUSES, value
 PURE = "sodium nitrite, pure"
 MIXES = tuple(name for name in premix_names() if not premix(name).concentrated)
 BY_HAND = (*MIXES, PURE)
-USUAL = "us cure 6.25 %"
+USUAL = "US curing salt, 6.25 % nitrite"
 _FORM = {"as used": "as the salt used", "": ""}
 OF = {"meat": "of the meat", "batch": "of the batch", "finished": "of the finished product", "accelerators": "of accelerator and citrate"}
 
