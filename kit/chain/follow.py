@@ -8,12 +8,12 @@ import numpy as np
 from kit import tables
 from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
-from kit.chain.chop import ChopAnswer, chop_of
+from kit.chain.chop import PREDICTED, ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import Holds, holds_of
 from kit.emulsion import Calibration
-from kit.errors import need, need_between
+from kit.errors import KitError, need, need_between
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, compose, cooked, doubt
 from kit.sheet import Sheet
@@ -106,7 +106,7 @@ class Followed:
 
     @cached_property
     def holds(self) -> Holds:
-        """The emulsion's margins and what leaves in the cook, at the end temperature that `chop` predicts."""
+        """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
         return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
@@ -115,14 +115,14 @@ class Followed:
         return links_of(self.sheet)
 
     @cached_property
-    def cook(self) -> CookAnswer:
-        """What one link goes through in house and chill, and the yield to expect: evaporation, and what the batter itself lets go."""
-        return cook_of(self.sheet, self.holds.held.total_out_g, self.batter, start_C=self.chop.end_C)
+    def cook(self) -> CookAnswer | None:
+        """What one link goes through in house and chill, and the yield to expect: evaporation, and what the batter itself lets go. None without cook steps."""
+        return cook_of(self.sheet, self.holds.held.total_out_g, self.batter, start_C=self.chop.end_C) if self.sheet.process.cook else None
 
     @cached_property
-    def skin_holds(self) -> Holds:
-        """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core."""
-        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C))
+    def skin_holds(self) -> Holds | None:
+        """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
+        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C)) if self.cook else None
 
     @property
     def ingredient_names(self) -> tuple[str, ...]:
@@ -165,25 +165,42 @@ class Followed:
                  f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
                  *((f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",) if self.rules else ()),
                  *(_verdict_words(v) for v in self.verdicts)]
-        lines.append(f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm sodium nitrite of the meat; {self.cure.law}"
-                     + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""))
-        lines.append(f"chopping ends at {self.chop.end_C:.1f} °C; the emulsion's first limit to go is {self.holds.fails_first}, "
-                     f"and {self.holds.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
-        lines.append(f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g" + self._cooked_words())
-        named = "; ".join(map(str, self.allergens)) or "none"
-        labels = f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else ""
-        lines.append(f"allergens by name: {named}{labels}")
+        for words in (self._cure_words, self._chop_words, self._link_words, self._cooked_words, self._allergen_words):
+            try:
+                lines.append(words())
+            except KitError as cause:  # one room that cannot answer does not silence the others
+                lines.append(f"not computed: {cause}")
         if self.books:
             lines.append(f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
                          f"{self.books.unexplained_kg:.2f} kg not explained")
         return "\n".join(lines)
 
+    def _cure_words(self) -> str:
+        stop = f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""
+        return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm sodium nitrite of the meat; {self.cure.law}{stop}"
+
+    def _allergen_words(self) -> str:
+        named = "; ".join(map(str, self.allergens)) or "none"
+        return f"allergens by name: {named}" + (f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else "")
+
+    def _chop_words(self) -> str:
+        chop, held = self.chop, self.holds
+        how = f"predicted from {chop.energy_from}, {chop.energy_kJ_per_kg:.0f} kJ/kg"
+        if chop.end_from != PREDICTED:
+            how = f"{chop.end_from}; it takes {chop.energy_kJ_per_kg:.0f} kJ/kg, and the balance's own estimate is {chop.estimate_C:.1f} °C"
+        left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
+        return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how}); the emulsion's first limit to go is {held.fails_first}, "
+                f"and {held.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
+
+    def _link_words(self) -> str:
+        return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"
+
     def _cooked_words(self) -> str:
-        if not self.sheet.process.cook:
-            return "; the sheet plans no cook steps"
+        if self.cook is None:
+            return "the sheet plans no cook steps"
         target = self.cook.cooked.targets[0]
         core = f"core at {target.target_C:g} °C after {target.minutes:.0f} min" if target.reached else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
-        return f"; {core}; cook yield to expect {self.cook.cook_yield_pct:.0f} % ({100 - self.cook.evaporated_pct:.0f} % by evaporation alone; model not calibrated)"
+        return f"{core}; cook yield to expect {self.cook.cook_yield_pct:.0f} % ({100 - self.cook.evaporated_pct:.0f} % by evaporation alone; model not calibrated)"
 
 
 def _verdict_words(v: Verdict) -> str:
