@@ -222,15 +222,22 @@ def cure_words() -> tuple[CureWord, ...]:
     return tuple(CureWord(**row) for row in read_rows("cure_words.csv"))
 
 
+@lru_cache(maxsize=2048)
 def cure_word(name: str) -> CureWord | None:
     """The trade word for a cure that stands in `name`, or that `name` is by a slip of the pen; None where there is none."""
-    written = plain(name[:200])
-    for word in cure_words():
-        term = plain(word.term)
-        found = term in written if word.match == "part" else re.search(rf"\b{term}\b", written)
-        if found or word.match == "phrase" and SequenceMatcher(None, written, term).ratio() >= value("cure_word_likeness"):
+    written, near = plain(name[:200]), value("cure_word_likeness")
+    for word, term in _cure_terms():
+        if word.match == "part" and term in written or word.match == "phrase" and f" {term} " in f" {written} ":
+            return word
+        like = SequenceMatcher(None, written, term)
+        if word.match == "phrase" and like.real_quick_ratio() >= near and like.quick_ratio() >= near and like.ratio() >= near:
             return word
     return None
+
+
+@lru_cache(maxsize=1)
+def _cure_terms() -> tuple[tuple[CureWord, str], ...]:
+    return tuple((word, plain(word.term)) for word in cure_words())
 
 
 def which_strength(name: str) -> str:

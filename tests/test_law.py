@@ -10,6 +10,11 @@ from kit.cure import editions, limits, limits_for, premix, usual_edition
 from kit.errors import Faulty, UnknownName, UnknownStrength
 from kit.materials import cure_word, cure_words, material, materials, rule_classes
 from kit.panels.cure import brine_panel, colour_panel, dose_panel, mix_up_panel, own_cure_panel, scale_panel, traps_panel
+from kit.panels.emulsion.break_map import break_map_panel
+from kit.panels.emulsion.film import film_panel
+from kit.panels.emulsion.margins import margins_panel
+from kit.panels.emulsion.mend import mend_panel
+from kit.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.panels.sheets import demo_sheet
 from kit.panels.start import batch_panel
 from kit.sheet import read_sheet
@@ -174,6 +179,13 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
     early = follow(batch(), on=date(2022, 6, 1))
     assert "allergens by name: none" in str(early)
     assert allergens.allergens_in(["sesame"], date(2022, 6, 1))[0].classes[0].jurisdiction == "EU"
+
+
+@pytest.mark.parametrize("make, key", [(batch_panel, "milk"), (own_cure_panel, "milk"), (traps_panel, "celery"), (mix_panel, "soy"), (map_panel, "soy"), (cheapest_panel, "soy"),
+                                       (margins_panel, "milk"), (film_panel, "milk"), (break_map_panel, "milk"), (mend_panel, "milk")])
+def test_every_panel_that_offers_an_allergen_names_it(make, key):
+    said = next(line for line in make().shown.cautions if line.startswith("Allergens"))
+    assert f"{key} from" in said and "Read every label" in said and "local code" in said
 
 
 def test_the_first_page_carries_the_cautions_of_what_it_shows():

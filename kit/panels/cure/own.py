@@ -1,7 +1,7 @@
 """A sheet of one's own, line by line."""
 from dataclasses import dataclass
 
-from kit import units
+from kit import allergens, units
 from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, checked_lines, cure_of
 from kit.charts import cure as charts
 from kit.cure import editions
@@ -50,4 +50,5 @@ def own_cure_view(result, values, system) -> View:
             marks[c.state]) for c in result.lines))
     outcome = Table(f"The cure against {values['rule']}", ("what", "value", "limit", "margin", "source"), cure_rows(answer, system))
     return View(f"{start}{cure_sentence(answer)}", {"names": charts.names_data(answer.dose, answer.limits, other_ceilings(answer.limits), system)}, {"names": charts.names_text(answer.dose)},
-                (lines, weigh_table(answer, system), outcome), answer.notes, answer.working, answer.sources, answer.cautions)
+                (lines, weigh_table(answer, system), outcome), answer.notes, answer.working, answer.sources,
+                (*answer.cautions, allergens.caution([name for line in result.sheet.lines for name in (line.name, line.material.name)])))
