@@ -22,7 +22,7 @@ sys.modules["bench_cure_traps"] = bench   # dataclasses look their module up
 _spec.loader.exec_module(bench)
 trade = bench.trade_sheets
 
-US1, WEAK, PURE = premix("us cure 6.25 %"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
+US1, WEAK, PURE = premix("US curing salt, 6.25 % nitrite"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
 US = limits_for("US")
 
 
