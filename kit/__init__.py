@@ -13,7 +13,7 @@ _ROOMS = (
     "emulsion", "casing", "cook", "lethality", "yields", "batches", "diagnosis",
     "chain", "lessons", "charts", "panels", "logs", "properties", "stages",
 )
-_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "doctor"}
+_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "installation"}
 
 
 def __getattr__(name):

@@ -211,3 +211,20 @@ def test_the_summary_says_when_a_weigh_list_is_withheld_and_why():
     phosphate = str(follow(sheet(MEAT, ICE, SALT, CURE, {"name": "sodium tripolyphosphate", "amount": "1 kg"}, scale_step_g=1)))
     assert "weigh list withheld" in phosphate and "phosphate at most 0.5 %" in phosphate and "STOP" not in phosphate
     assert "withheld" not in str(follow(demo()))
+
+
+def test_a_scale_has_one_interval_for_one_dose():
+    """The sum and the weigh list speak of the same reading: 4 g where 4.48 g were wanted."""
+    line = {"name": "own cure", "kind": "cure", "nitrite_pct": 6.25, "amount": "4.48 g"}
+    found = cure_of(sheet({**MEAT, "amount": "2 kg"}, line, scale_step_g=1, scale_sd_g=0.25), 1.8)
+    (weight,) = found.weights
+    assert weight.reading_g == 4
+    assert found.interval_ppm_of_meat == pytest.approx((weight.ppm_low_of_meat, weight.ppm_high_of_meat))
+
+
+def test_a_target_on_the_sheet_is_not_denied():
+    lines = (MEAT, {"name": "own cure", "kind": "cure", "nitrite_pct": 6.25, "amount": "2.24 g/kg of meat"})
+    said = "no target is on the sheet"
+    assert any(said in note for note in cure_of(sheet(*lines, scale_step_g=0.1), 45).notes)
+    aimed = cure_of(sheet(*lines, scale_step_g=0.1, nitrite_target_ppm=140), 45)
+    assert aimed.findings.ok and not any(said in note for note in aimed.notes)

@@ -409,7 +409,8 @@ def test_colour_need_and_conversion():
     assert_pencil(found.working)
     assert found.good is False and found.times_needed > 10 and "no safety step" in found.rest
     assert pigment(2.0, 156, 0.25, 0.12).good is True
-    assert any("more than all" in note for note in pigment(2, 156, 0.5, 0.15).notes)
+    impossible = pigment(2, 156, 0.5, 0.15)
+    assert impossible.conversion_pct is None and impossible.good is None and any("more cured pigment than there is" in note for note in impossible.notes)
     with pytest.raises(OutOfRange, match="both extracts"):
         pigment(2.0, 156, 0.25)
 

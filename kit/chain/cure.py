@@ -26,7 +26,7 @@ CAUTIONS = (cautions.NITRITE, cautions.WEIGH, cautions.LAW)
 class CureAnswer:
     """The cure of one sheet. `dose` is that of the sheet as written, `rounded` that of the weights as the scale shows them.
 
-    `weights` is empty where `withheld` says why. `interval_ppm_of_meat`: what the dose may really be on this scale; `least_meat_kg`: the
+    `weights` is empty where `withheld` says why. `interval_ppm_of_meat`: what the weights as the scale shows them may really give; `least_meat_kg`: the
     smallest meat block it can dose within the tolerance. Both None, and no weights, where the sheet names no scale or no cure.
     `raw` and `finished` are None where a note says why.
     """
@@ -105,7 +105,7 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date |
     verdicts = judge(dose, limits, additions)
     weights, withheld, rounded, more = _weighed(sheet, lines, scale, findings, limits, meat_kg, batch_kg, done_kg)
     raw, finished, why = _brines(batter, dose.salt_kg, finished_kg)
-    interval, least = _scale_does(dose, scale)
+    interval, least = _scale_does(dose, rounded, scale)
     notes += [*more, *why, *(finished.notes if finished else ())]
     if scale is not None and sheet.process.scale_sd_g is None:
         notes.append("the sheet names no repeatability of its scale (scale_sd_g), so only its step counts")
@@ -149,15 +149,15 @@ def _additions(sheet: Sheet) -> tuple[Addition, ...]:
     return tuple(Addition(_quantity(line), line.kg) for line in sheet.of_kind("accelerator", "phosphate"))
 
 
-def _scale_does(dose: Dose, scale: Scale | None) -> tuple[tuple[float, float] | None, float | None]:
-    """(low, high) ppm of the meat: independent weighings, errors in squares; and the least meat block for the tolerance."""
+def _scale_does(dose: Dose, rounded: Dose | None, scale: Scale | None) -> tuple[tuple[float, float] | None, float | None]:
+    """(low, high) ppm of the meat about what the scale shows: independent weighings, errors in squares; and the least meat block for the tolerance."""
     lines = [line for line in dose.lines if line.nitrite_kg > 0]
-    if scale is None or not lines:
+    if scale is None or rounded is None or not lines:
         return None, None
     per_g = 10 / dose.meat_kg
     spread = hypot(*(scale.half_width_g * line.premix.strength_pct * per_g for line in lines))
     least = max(float(smallest_batch_meat_kg(scale, line.premix.strength_pct, line.nitrite_kg * 1e6 / dose.meat_kg)) for line in lines)
-    return (max(dose.ppm_of_meat - spread, 0.0), dose.ppm_of_meat + spread), least
+    return (max(rounded.ppm_of_meat - spread, 0.0), rounded.ppm_of_meat + spread), least
 
 
 def _weighed(sheet, cures, scale, findings, limits, meat_kg, batch_kg, done_kg):
@@ -167,7 +167,9 @@ def _weighed(sheet, cures, scale, findings, limits, meat_kg, batch_kg, done_kg):
         return (), stops or "the sheet names no scale: write the smallest step it shows (process, scale_step_g)", None, ()
     mixes = {cure.premix.name: cure.premix for cure in cures}
     items = tuple(Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line)) for line in sheet.of_kind(*WEIGHED_DRY))
-    found = weigh_list(items, meat_kg, batch_kg, limits, scale, done_kg)
+    plan = sheet.process
+    found = weigh_list(items, meat_kg, batch_kg, limits, scale, done_kg, target_ppm=plan.nitrite_target_ppm, target_basis=plan.nitrite_target_basis or "meat",
+                       target_as=plan.nitrite_target_as or "NaNO2")
     withheld = stops or found.withheld
     return (() if withheld else found.rows), withheld, found.dose, found.notes
 

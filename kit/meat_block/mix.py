@@ -214,7 +214,7 @@ def _notes(made: Composition):
         yield f"{share:.1f} % of what was put in is not accounted for by the published parts; it is shown, not spread over the others"
     unknown = 1 - np.min(_ratio(made.collagen_known_protein_kg, made.protein_kg))
     if unknown > 0.01:
-        yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein; the share shown is of that part only"
+        yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein only"
     if np.any(made.of_class("rework") > 0):
         yield "Rework counts as meat protein of no species; what is in it depends on the batch it came from"
     for n, m in enumerate(made.materials):

@@ -1,4 +1,5 @@
 """The panels of 02: every slider at both ends, breaks that break, words that agree with the tables, mistakes that can be found."""
+import re
 import subprocess
 import sys
 
@@ -262,3 +263,12 @@ def test_the_guess_is_worked_out():
 def test_the_lesson_and_the_first_page_can_be_imported_in_either_order(order):
     code = "; ".join(f"import kit.panels.{name}" for name in order) + "; print(kit.panels.cure.own_cure_panel().shown.sentence)"
     assert "demo sheet" in subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+
+
+def test_no_more_than_all_of_the_pigment_is_cured():
+    panel = colour_panel()
+    for a540 in range(0, 101, 5):
+        for a640 in (2, 8, 12, 40, 100):
+            said = panel.set(a540=a540, a640=a640).shown.sentence
+            share = re.search(r"([\d.]+) % of the pigment is cured", said)
+            assert float(share[1]) <= 100 if share else "cannot both be right" in said

@@ -61,7 +61,7 @@ def colour_view(found: Coloured, values, system) -> View:
     rest = (f"✗ {measured:.0f} ppm was measured in the product, more than {over[0].limit.in_words}." if over else
             f"{measured:.0f} ppm was measured in the product, inside the limits shown." if measured else "What is left in yours, only a measurement tells.")
     sentence = (f"One nitric oxide on each pigment of {values['meat']} takes {need.needed_ppm_of_meat:.0f} ppm; {values['dose_ppm']:.0f} is {need.times_needed:.1f} times that. "
-                f"{need.conversion_pct:.0f} % of the pigment is cured{'' if need.good else ', which is poor'}. After cooking {left.after_cook_low_ppm:.0f} to "
+                f"{_converted(need)}. After cooking {left.after_cook_low_ppm:.0f} to "
                 f"{left.after_cook_high_ppm:.0f} ppm are commonly left; a formula made for ham (not verified against the source) loses {left.remembered_loss_in_hour_pct:.2g} % in an hour at {at}. {rest}")
     accepted = tuple(value(f"colour_accepted_{what}_ppm") for what in ("poultry_frank", "bologna"))
     cured, total = float(cured_pigment_ppm(values["a540"] / 100)), float(total_pigment_ppm(values["a640"] / 100))
@@ -70,7 +70,8 @@ def colour_view(found: Coloured, values, system) -> View:
         Row(("pigment of the meat, as myoglobin", f"{need.myoglobin_mg_per_g:g} mg per g", number(f"myoglobin_{values['meat'].replace(' ', '_')}_mg_per_g").cite())),
         Row(("cured pigment, absorbance at 540 nm times the factor", f"{cured:.0f} ppm haematin", number("hornsey_cured_ppm").cite())),
         Row(("all pigment, absorbance at 640 nm times the factor", f"{total:.0f} ppm haematin", conversion.cite())),
-        Row(("pigment conversion", f"{'' if need.good else '✗ '}{need.conversion_pct:.0f} %, usually called good above {value('good_conversion_pct'):g} %", number("good_conversion_pct").cite()),
+        Row(("pigment conversion", "✗ not shown: more cured pigment than pigment" if need.conversion_pct is None else
+             f"{'' if need.good else '✗ '}{need.conversion_pct:.0f} %, usually called good above {value('good_conversion_pct'):g} %", number("good_conversion_pct").cite()),
             "strong" if need.good else "fails")))
     surveys = Table("What surveys found in cured cooked sausage, ppm; a range, no prediction", ("survey", "lowest", "highest", "source"), (
         *(Row((survey.what, f"{survey.low_ppm:g}", "a mean" if survey.low_ppm == survey.high_ppm else f"{survey.high_ppm:g}", survey.source)) for survey in left.surveys),
@@ -84,6 +85,12 @@ def colour_view(found: Coloured, values, system) -> View:
                 {"need": charts.need_text(need.needed_ppm_of_meat, values["dose_ppm"]), "left": charts.left_text(left)},
                 (colour, surveys, judged, _half_lives(left, values, at, system), _rest()), (*need.notes, *left.notes, *(v.note for v in found.verdicts if v.note)),
                 (*need.working, *left.working), (*need.sources, *left.sources), (cautions.RESIDUAL, cautions.NITRITE, cautions.LAW))
+
+
+def _converted(need: Pigment) -> str:
+    if need.conversion_pct is None:
+        return "The two extracts cannot both be right: they make more cured pigment than there is pigment"
+    return f"{need.conversion_pct:.0f} % of the pigment is cured{'' if need.good else ', which is poor'}"
 
 
 def _half_lives(left: Residual, values, at: str, system: str) -> Table:
