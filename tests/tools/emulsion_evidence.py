@@ -14,9 +14,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit import tables  # noqa: E402
 from kit.emulsion import Measured, agreement, calibrate, cloud, defaults, published, work_out  # noqa: E402
-from kit.emulsion.published import Compared, comparisons, read_open  # noqa: E402
+from kit.emulsion.published import Compared, comparisons, read_open, unseen  # noqa: E402
 
-DRAWS, SEED, CANDIDATES = 1000, 7, 12
+DRAWS, SEED, CANDIDATES = 1000, 7, 11
 FAR = 8.0
 """log-odds: a row that no level within this brings to its value says nothing of the misfit"""
 SPANS = {80: (10, 90), 90: (5, 95)}
@@ -66,7 +66,8 @@ def left_over(n: int) -> tuple[float, float]:
     """Standard deviation of one column round the model at its own level: in g of 100 g, and in log-odds of the level that would hit each value."""
     row = rows()[n]
     shifts = np.linspace(-FAR, FAR, 641)
-    at = defaults().but(**{row.level: getattr(defaults(), row.level) + shifts[:, None]})
+    p = unseen(row.table)
+    at = p.but(**{row.level: getattr(p, row.level) + shifts[:, None]})
     modelled = getattr(work_out(batters(row), at), OUTPUT[row.table, row.quantity])
     hit = np.array([np.interp(value, modelled[:, i], shifts) for i, value in enumerate(row.measured_pct)])
     hit = hit[np.abs(hit) < FAR]
