@@ -23,7 +23,7 @@ td.n, th.n { text-align: right; white-space: nowrap } tr.h td { font-weight: bol
 .two { display: flex; gap: 16px } .two > div:first-child { flex: 1 } .two > div + div { max-width: 42% }
 ol, ul { margin: 1px 0; padding-left: 14px }
 .caution, .alarm { border: 2px solid #111; padding: 1px 6px; margin: 3px 0; font-weight: bold } .alarm { border-width: 4px }
-svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 26px; padding: 0 4px; width: 25% }
+svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 44px; padding: 0 4px; width: 25% }
 @media print { body { margin: 0; max-width: none; padding: 0 } .screen { display: none } }
 """
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
@@ -149,7 +149,7 @@ def _groups(record: Record):
         groups += [(f"{what}: the limit that the plan names", mine),
                    (f"{what}: {'other ' if mine else ''}published limits, alternatives{'' if mine else '; the one that the plan names decides'}", [f for f in findings if f not in mine])]
     groups.insert(2, ("Cook: published beside the limit (options of humidity are alternatives)", beside))
-    groups = [(f"{heading} (*how much further it may read high)" if n == 0 else heading, findings)
+    groups = [(f"{heading} (*how much the probes may read too high)" if n == 0 else heading, findings)
               for n, (heading, findings) in enumerate((heading, findings) for heading, findings in groups if findings)]
     return [*groups, *([(_HISTORY, record.history)] if record.history else [])]
 
