@@ -171,3 +171,11 @@ def test_a_whole_cook_is_quick(answer):
         took.append(time.process_time() - start)
     assert again.cook_yield_pct == answer.cook_yield_pct
     assert min(took) < 0.06
+
+
+def test_a_brine_chill_of_a_sheet_counts_its_ice_and_says_so():
+    sheet = demo_sheet()
+    found = cook_of(sheet.with_process(chill_medium="brine", chill_min=30))
+    assert -3.5 < found.cooked.core_C[-1] < -1.7 and any("the surface freezes" in note for note in found.notes)
+    assert found.cooked.link.batter == makeup_of(compose(sheet.materials, sheet.kg))
+    assert not any("freezes" in note for note in cook_of(sheet.with_process(chill_medium="brine", chill_min=0.5)).notes)

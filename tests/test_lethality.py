@@ -400,3 +400,14 @@ def test_every_finding_can_be_redone_with_a_pencil():
 def test_slower_is_only_told_where_it_was_measured():
     for found in resistances():
         assert all(60 <= t <= 70 for t in times_slower(found, hold_table("meat 7 log")))
+
+
+def test_cooling_where_only_the_peak_reading_is_above_the_window():
+    """Two readings half an hour apart, 72 and 20 °C: the line between them crosses 54.4 and 26.7 °C 27.7/52 of that apart, wherever the record begins."""
+    lone = np.array([72.0, 20.0, 10.0])
+    for t, temp in ((np.array([0.0, 1800, 3600]), lone), (np.array([-1800.0, 0, 1800, 3600]), np.append(20.0, lone))):
+        assert cooling_s(t, temp, 54.4, 26.7)[0] == pytest.approx(1800 * 27.7 / 52)
+        assert cooling_s(t, temp, None, 26.7)[0] == pytest.approx(1800 * (72 - 26.7) / 52)
+    window = next(w for w in cooling_windows() if w.start_F == 130 and w.end_F == 80 and w.limit_min == 90)
+    found = cooling_finding((trace("core", np.array([0.0, 1800, 3600]), lone, 3600),), window)
+    assert found.met and found.found == pytest.approx(30 * (window.start_C - window.end_C) / 52)

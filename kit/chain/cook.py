@@ -77,7 +77,7 @@ def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float
     from_C, thawing = max(start, COLDEST_START_C), thawing_kJ_per_kg(sheet, start)
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
     return Link(plan.stuffed_mm or value("cook_diameter"), plan.link_mm, float(conductivity_W_per_mK(batter, middle, porous)),
-                float(density_kg_per_m3(batter, middle, porous)), capacity, from_C)
+                float(density_kg_per_m3(batter, middle, porous)), capacity, from_C, batter=batter)
 
 
 def thawing_kJ_per_kg(sheet: Sheet, start_C: float) -> float:

@@ -227,7 +227,7 @@ def _spikes(x):
         return np.abs(y[at] - np.median(padded[at], axis=1))
 
     typical = away(np.arange(0, y.size, max(y.size // _SCATTER_FROM, 1)))
-    limit = max(value("log_spike_K"), 8 * 1.4826 * float(np.median(np.abs(typical - np.median(typical)))))
+    limit = max(value("log_spike_K"), 8 * value("sd_per_mad") * float(np.median(np.abs(typical - np.median(typical)))))
     # A reading that far from the median of five has a step of half of it beside it or one further on: look only there.
     steep = np.flatnonzero(np.abs(np.diff(y)) > limit / 2)
     near = np.unique(np.clip(steep[:, None] + np.arange(-1, 3), 0, y.size - 1))

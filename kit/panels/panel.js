@@ -157,6 +157,18 @@ function render({ model, el }) {
     }
   }
 
+  async function draw(payload) {
+    const wanted = Object.keys(model.get("specs"));
+    if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
+    const runs = [];
+    for (const [name, one] of drawn) {
+      for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
+      if (payload.text?.[name]) one.view.description(payload.text[name]);
+      runs.push(one.view.runAsync());
+    }
+    await Promise.all(runs);
+  }
+
   async function push() {
     if (busy) { again = true; return; }
     busy = true;
@@ -164,17 +176,10 @@ function render({ model, el }) {
       do {
         again = false;
         const payload = model.get("payload");
-        const wanted = Object.keys(model.get("specs"));
-        if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
-        const runs = [];
-        for (const [name, one] of drawn) {
-          for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
-          if (payload.text?.[name]) one.view.description(payload.text[name]);
-          runs.push(one.view.runAsync());
-        }
-        await Promise.all(runs);
+        let failed = "";
+        try { await draw(payload); } catch (error) { failed = `The charts could not be drawn: ${error}`; picture = null; }
         if (gone) return;
-        words(payload);
+        words(failed ? { ...payload, error: [payload.error, failed].filter(Boolean).join(" ") } : payload);
         el.dataset.tick = payload.tick;
       } while (again);
     } finally { busy = false; }

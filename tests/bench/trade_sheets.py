@@ -10,7 +10,7 @@ import numpy as np
 
 from kit.cure import CureLine, Plan, Scale, limits_for, mistakes, premix
 
-STRONG = "us cure 6.25 %"
+STRONG = "US curing salt, 6.25 % nitrite"
 
 
 @dataclass(frozen=True)

@@ -297,3 +297,10 @@ def test_an_own_sheet_ends_where_the_chain_ends_it():
 def test_a_sheet_beyond_the_sliders_usual_ends_widens_them():
     cold = path_panel(read_sheet({"name": "frozen", "line": [OWN["line"][0] | {"temperature_C": -10}, OWN["line"][2]]}))
     assert cold.values["meat_C"] == -10 and cold.error is None
+
+
+def test_the_chopping_time_changes_what_is_said():
+    """Power is energy over time: the heat for each kilogram, times the kilograms, over 9 min of 60 s."""
+    panel = path_panel()
+    assert f"takes {panel.values['energy_kJ_per_kg'] * panel.result.answer.chopped.kg / 540:.1f} kW" in panel.shown.sentence
+    assert len({sentence for moved, sentence in panel.ends() if moved.startswith("Chopping time")}) == 2
