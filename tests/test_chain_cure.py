@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain.cure import bowl_weighed_kg, check_sheet, cure_line, cure_of, scale_of
+from kit.chain.follow import follow
 from kit.cure import editions, mistakes, premix
 from kit.errors import Faulty, UnknownName
 from kit.sheet import read_sheet
@@ -100,8 +101,8 @@ def test_a_phosphate_or_accelerator_over_its_limit_withholds_the_list():
 
 def test_a_compound_without_a_limit_is_said_to_have_none():
     acid = {"name": "citric acid", "amount": "5 g"}
-    found = check_sheet(sheet(MEAT, ICE, SALT, CURE | {"amount": "1.9 g/kg of meat"}, acid), 60, "UK")
-    assert {c.name: (c.state, "no limit of UK" in c.says) for c in found}["citric acid"] == ("look", True)
+    found = check_sheet(sheet(MEAT, ICE, SALT, CURE | {"amount": "1.9 g/kg of meat"}, acid), 60, "Great Britain")
+    assert {c.name: (c.state, "no limit of Great Britain" in c.says) for c in found}["citric acid"] == ("look", True)
 
 
 def test_rework_of_the_same_recipe_changes_no_ppm():
@@ -195,3 +196,18 @@ def test_the_sheet_chooses_whose_limits_hold_and_a_call_may_override():
     assert not cure_of(sheet(*lines), 80).findings.stop
     assert cure_of(sheet(*lines, cure_rule="EU"), 80).findings.stop
     assert not cure_of(sheet(*lines, cure_rule="EU"), 80, "US").findings.stop
+
+
+def test_a_list_at_the_limit_is_given_on_a_scale_of_whole_grams():
+    """7/8 oz per 100 lb of erythorbate on meat blocks of 1 to 200 kg, a scale of 1 g: 90 of the 200 lists were withheld for rounding up."""
+    withheld = [kg for kg in range(1, 201) if cure_of(sheet({"name": "pork trim 80", "amount": f"{kg} kg"}, ICE, {**CURE, "amount": "2.5 g/kg of meat"}, {
+        "name": "sodium erythorbate", "amount": f"{kg * 0.875 / 1600 * 1000} g"}, scale_step_g=1), kg + 10).withheld]
+    assert withheld == []
+
+
+def test_the_summary_says_when_a_weigh_list_is_withheld_and_why():
+    bare = str(follow(sheet(MEAT, ICE, SALT, CURE)))
+    assert "weigh list withheld: the sheet names no scale" in bare
+    phosphate = str(follow(sheet(MEAT, ICE, SALT, CURE, {"name": "sodium tripolyphosphate", "amount": "1 kg"}, scale_step_g=1)))
+    assert "weigh list withheld" in phosphate and "phosphate at most 0.5 %" in phosphate and "STOP" not in phosphate
+    assert "withheld" not in str(follow(demo()))

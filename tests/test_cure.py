@@ -168,7 +168,7 @@ def test_every_number_is_inside_its_bounds_and_sourced():
         assert row.cite() and row.status in tables.STATUSES
 
 
-@pytest.mark.parametrize("place", ("US", "EU", "UK", "Canada", "Brazil", "Codex", "Australia/New Zealand"))
+@pytest.mark.parametrize("place", ("US", "EU", "Great Britain", "Northern Ireland", "Canada", "Brazil", "Codex", "Australia/New Zealand"))
 def test_each_jurisdiction_judges(place):
     found = dose((CureLine(US1, 0.5),), 100, 130, 118)
     verdicts = judge(found, limits_for(place))

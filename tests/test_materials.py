@@ -124,3 +124,25 @@ def test_published_meats_lie_within_the_usual_sum_but_for_the_one_named():
     low, high = tables.value("composition_sum_usual_low"), tables.value("composition_sum_usual_high")
     outside = [m.name for m in materials().values() if m.kind == "meat" and m.source.startswith("usda") and not low - 1e-9 <= 100 - m.unaccounted_pct <= high]
     assert outside == ["beef tongue"]
+
+
+def test_each_material_stands_once_and_fills_its_row():
+    """A list merged from two sides may hold a row twice, of which only the last would count."""
+    rows = tables.read_rows("materials.csv")
+    assert len({row["name"] for row in rows}) == len(rows) and not any(None in row or None in row.values() for row in rows)
+
+
+@pytest.mark.parametrize("species, tolerance", [("beef", 0.01), ("pork", 1.6), ("chicken", 2.1), ("turkey", 2.3)])
+def test_each_lean_line_is_the_least_squares_line_of_the_rows_held(species, tolerance):
+    """Refitted here by numpy from the rows of the table. Poultry rows scatter by up to 2.2 points (skin against muscle)."""
+    line = lean_line(species)
+    rows = [m for m in materials().values() if m.species == species and m.source.startswith("usda") and m.kind == "meat"
+            and (m.rule_class in ("meat", "poultry") or m.name in ("chicken skin", "chicken fat", "turkey skin")) and (species != "beef" or "ground" in m.name)]
+    assert len(rows) >= 6
+    fat = np.array([m.fat_pct for m in rows])
+    for part in ("moisture", "protein", "ash"):
+        seen = np.array([getattr(m, f"{part}_pct") for m in rows])
+        slope, start = np.polyfit(fat, seen, 1)
+        assert math.isclose(getattr(line, f"{part}_per_fat"), slope, abs_tol=6e-6)
+        assert math.isclose(getattr(line, f"{part}_at_no_fat"), start, abs_tol=6e-4)
+        assert np.abs(getattr(line, f"{part}_pct")(fat) - seen).max() <= tolerance

@@ -176,7 +176,7 @@ class Followed:
         return "\n".join(lines)
 
     def _cure_words(self) -> str:
-        stop = f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""
+        stop = (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else f"\nweigh list withheld: {self.cure.withheld}" if self.cure.withheld else "")
         return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm sodium nitrite of the meat; {self.cure.law}{stop}"
 
     def _allergen_words(self) -> str:
@@ -185,11 +185,11 @@ class Followed:
 
     def _chop_words(self) -> str:
         chop, held = self.chop, self.holds
-        how = f"predicted from {chop.energy_from}, {chop.energy_kJ_per_kg:.0f} kJ/kg"
+        how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
         if chop.end_from != PREDICTED:
             how = f"{chop.end_from}; it takes {chop.energy_kJ_per_kg:.0f} kJ/kg, and the balance's own estimate is {chop.estimate_C:.1f} °C"
         left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
-        return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how}); the emulsion's first limit to go is {held.fails_first}, "
+        return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −") + f"; the emulsion's first limit to go is {held.fails_first}, "
                 f"and {held.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
 
     def _link_words(self) -> str:

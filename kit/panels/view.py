@@ -46,6 +46,8 @@ class View:
     steps: tuple[Step, ...] = ()
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    page: tuple[str, str] | None = None
+    """file name and HTML of a page that can be saved and printed from the panel"""
 
     def payload(self, opened: Collection[str] = ()) -> dict:
         """The view as plain JSON: floats rounded, NaN as null, arrays as lists. `opened`: captions of the folded tables that are open."""
@@ -59,6 +61,7 @@ class View:
             "steps": [_step(step) for step in self.steps],
             "sources": list(dict.fromkeys(self.sources)),
             "cautions": list(self.cautions),
+            "page": self.page and {"name": self.page[0], "html": self.page[1]},
         }
 
 

@@ -6,13 +6,14 @@ from datetime import date
 
 import pytest
 
-from kit.cure import (CureLine, Item, Scale, aw_of_brine, aw_quadratic, brine, brine_pct, conversion_pct, convert, dose, immersion_ppm,
+from kit.cure import (CureLine, Item, Premix, Scale, aw_of_brine, aw_quadratic, brine, brine_pct, conversion_pct, convert, dose, immersion_ppm,
                       injection_ppm, exposure,
                       ionic_strength, judge, limit, limits_for, nitrite_for_pigment_ppm, nitrite_ppm, premix, premix_mix_up,
                       salometer_degrees,
                       sodium_mg_per_100g, three_ways, water_activity, weigh_list)
 from kit.cure.brine import brine_of_molality, molality, osmotic_coefficient, salt_pct_from_sodium
 from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
+from kit.cure.limits import jurisdictions
 from kit.cure.residual import doubling_K, doubling_pH, half_life_h
 
 
@@ -222,3 +223,26 @@ def test_codex_residual_is_counted_as_ion():
     """Codex general standard, category 08.3: 80 mg/kg residual as NO2 ion; 120 measured as sodium nitrite is 80.0 as ion."""
     verdict, = judge(dose((), 100, 130, 120), limits_for("Codex"), residual_ppm=120, residual_as="NaNO2")
     assert verdict.value == pytest.approx(80.0, abs=0.05)
+
+
+def test_saltpetre_counts_as_sodium_nitrate_by_its_molar_mass():
+    """IUPAC standard atomic weights (from memory): K 39.098, Na 22.990, N 14.007, O 15.999, so KNO3 is 101.10 and NaNO3 84.99 g/mol. 1 g of
+    saltpetre is 0.8407 g of sodium nitrate; counted the wrong way it would be 1.19. A rule that counts the salt used sees the gram itself; one
+    that counts as sodium nitrate sees 0.84 of it."""
+    nitrate = 14.007 + 3 * 15.999
+    cure = Premix("saltpetre in salt", 0.6, 5.0, nitrate_salt="KNO3")
+    found = dose((CureLine(cure, 2.0),), 100, 130)
+    assert found.nitrate_as_used_kg == pytest.approx(0.1, rel=1e-12)
+    assert found.nitrate_kg == pytest.approx(0.1 * (22.990 + nitrate) / (39.098 + nitrate), rel=1e-4)
+    as_used, as_sodium = (next(v.value for v in judge(found, limits_for(place)) if v.limit.quantity == "nitrate ingoing") for place in ("US", "Brazil"))
+    assert as_used == pytest.approx(1000, abs=1e-6) and as_sodium == pytest.approx(840.7 / 1.3, abs=0.1)
+
+
+@pytest.mark.parametrize("on, great_britain, northern_ireland", [(date(2025, 10, 8), (150, "NaNO2"), (150, "NaNO2")), (date(2025, 10, 9), (150, "NaNO2"), (80, "NO2"))])
+def test_great_britain_and_northern_ireland_part_in_october_2025(on, great_britain, northern_ireland):
+    """Regulation (EU) 2023/2108 applies in Northern Ireland (a university's food law page on the Windsor Framework); Great Britain kept 150 mg/kg (trade
+    reports of 2025). Second-hand, both."""
+    def ceiling(place):
+        return next((row.limit, row.as_salt) for row in limits_for(place, on=on) if row.quantity == "nitrite ingoing" and row.comparison == "max")
+    assert ceiling("Great Britain") == great_britain and ceiling("Northern Ireland") == northern_ireland == ceiling("EU")
+    assert "UK" not in jurisdictions()

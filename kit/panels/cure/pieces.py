@@ -135,7 +135,7 @@ def weigh_table(answer: CureAnswer, system: str) -> Table:
         return Table("Weigh list: withheld", ("why",), (Row((answer.withheld,), "fails"),))
     decimals = max(0, -floor(log10(answer.scale.step_g) + 1e-9)) if system == units.METRIC else 3
     return Table("Weigh list, as this scale shows it", ("weigh", "weight", "per kg of meat", "of the batch", "rounding", "nitrite it may give"), tuple(
-        Row((w.name, units.show(w.reading_g, "g", system, decimals), units.show(w.per_kg_of_meat_g, "g/kg", system), f"{w.pct_of_batch:.3g} %", _signed(w.change_pct),
+        Row((w.name, units.show(w.reading_g, "g", system, decimals), units.show(w.per_kg_of_meat_g, "g/kg", system), f"{w.pct_of_batch:.3g} %", "; ".join(part for part in (_signed(w.change_pct), w.rounding) if part),
              "" if w.ppm_low_of_meat is None else f"{w.ppm_low_of_meat:.0f} to {w.ppm_high_of_meat:.0f} ppm of the meat"), "strong" if w.ppm_low_of_meat is not None else "")
         for w in answer.weights))
 
