@@ -102,6 +102,13 @@ class Calibration:
     sources: tuple[str, ...]
     working: tuple[Step, ...]
 
+    @property
+    def furthest(self) -> Fitted | None:
+        """The measured value furthest from the model after the fit, where that is too many times its scatter: another cause than the batter."""
+        off = {f: abs(f.measured_g - f.after_g) / _sd_of(f.quantity) for f in self.fitted}
+        worst = max(self.fitted, key=off.get)
+        return worst if off[worst] > tables.value("emulsion_far_out_sds") else None
+
     def settle(self, p: Parameters) -> Parameters:
         """`p` with the two levels in place."""
         return p.but(water_level=self.water_level, fat_level=self.fat_level)
@@ -245,10 +252,14 @@ def _rest(b: Batter, p: Parameters):
     return model.water_pull(b, p) - p.water_level, -p.fat_steepness * model.fat_margin(b, p)
 
 
+def _sd_of(quantity: str) -> float:
+    """How far a measured value may lie from the model, g: scatter of the test and what the model misses, in squares."""
+    return float(np.hypot(*(tables.value(f"emulsion_{row}") for row in _SCATTER[quantity])))
+
+
 def _observations(rows):
     """Measured values, their standard deviations, and which row and quantity each is."""
-    sd_of = {name: float(np.hypot(*(tables.value(f"emulsion_{row}") for row in pair))) for name, pair in _SCATTER.items()}
-    seen = [(getattr(row, name), sd_of[name], n, name) for n, row in enumerate(rows) for name in row.used]
+    seen = [(getattr(row, name), _sd_of(name), n, name) for n, row in enumerate(rows) for name in row.used]
     measured, sd, row_of, what = zip(*seen)
     return np.array(measured), np.array(sd), row_of, what
 

@@ -74,7 +74,7 @@ def _pools(b: Batter, p: Parameters, s: State):
                Pn=(b.nonmeat_protein_pct, "g"))
     if b.water_pct > 0:
         yield step("salt in the water", "I = (S / M) / (W / 1000)", s.salt_mol_per_kg_water, "mol/kg", S=(b.salt_pct, "g"),
-                   M=(model.SALT_G_PER_MOL, "g/mol"), W=(b.water_pct, "g"))
+                   M=(tables.value("nacl_g_per_mol"), "g/mol"), W=(b.water_pct, "g"))
     yield step("phosphate at work", "h = 1 − exp(−ph / ps)", phosphate, "", ph=(b.phosphate_pct, "%"), ps=(p.phosphate_scale_pct, "%"))
     yield step("share of the salt-soluble protein that dissolves", "E = (E0 + (E1 − E0) × h) × I^n / (I^n + I5^n)", dissolved, "",
                E0=p.dissolved_share_salt, E1=p.dissolved_share_phosphate, h=phosphate, I=(s.salt_mol_per_kg_water, "mol/kg"),

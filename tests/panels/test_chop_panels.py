@@ -306,3 +306,10 @@ def test_the_sliders_start_where_a_written_end_is_reached(field, end):
 def test_a_sheet_beyond_the_sliders_usual_ends_widens_them():
     cold = path_panel(read_sheet({"name": "frozen", "line": [OWN["line"][0] | {"temperature_C": -10}, OWN["line"][2]]}))
     assert cold.values["meat_C"] == -10 and cold.error is None
+
+
+def test_the_chopping_time_changes_what_is_said():
+    """Power is energy over time: the heat for each kilogram, times the kilograms, over 9 min of 60 s."""
+    panel = path_panel()
+    assert f"takes {panel.values['energy_kJ_per_kg'] * panel.result.answer.chopped.kg / 540:.1f} kW" in panel.shown.sentence
+    assert len({sentence for moved, sentence in panel.ends() if moved.startswith("Chopping time")}) == 2

@@ -124,7 +124,7 @@ def test_beyond_the_axis_is_drawn_at_its_end_and_said_in_figures():
     panel = margins_panel()
     panel.set(end_C=30)
     row = next(row for row in panel.shown.data["margins"]["margins"] if row["limit"] == "temperature")
-    assert row["margin"] == MARGIN_SHOWN[0]
+    assert row["margin"] < MARGIN_SHOWN[0] <= row["at"]
     assert float(row["words"].split()[1].replace("−", "-")) == pytest.approx(panel.result.held.temperature_margin, abs=0.005)
 
 
@@ -379,3 +379,30 @@ def test_every_number_of_the_model_that_print_set_has_words():
     pooled = next(t for t in panel.shown.tables if t.caption == "Pooled")
     assert [("(better)" in row.cells[5]) for row in pooled.rows] == [p.flat_error_points < p.error_shifted_points for p in agreement().pooled]
     assert "_" not in panel.text() and "_" not in panel.set(below="numbers that were moved").text()
+
+
+def test_no_salt_takes_salt_out_and_nothing_else():
+    panel = margins_panel()
+    before = panel.values
+    assert {key for key, value in panel.press("No salt").values.items() if value != before[key]} == {"salt_pct_of_batch"}
+    assert panel.result.batter.phosphate_pct == before["phosphate_pct"] > 0
+
+
+def test_a_leaking_tube_is_named_and_no_sound_one_is():
+    panel = class_tests_panel()
+    assert panel.result.calibration.furthest is None and "leak" not in panel.shown.sentence
+    panel.press("A tube that leaks")
+    assert "planned, gel-water: 30.0 g" in panel.shown.sentence and "leak" in panel.shown.sentence
+    table = next(t for t in panel.shown.tables if t.caption.startswith("Each measurement"))
+    assert [row.cells[0] for row in table.rows if row.mark == "fails"] == ["✗ planned"]
+
+
+def test_corrective_actions_are_found_for_beef_from_the_start_values():
+    panel = mend_panel().set(trim="beef")
+    assert panel.error is None and "smallest single change" in panel.shown.sentence
+
+
+def test_a_value_beyond_the_picture_is_written_beside_it():
+    panel = class_tests_panel().press("A tube that leaks")
+    far = [row["far"] for row in panel.picture.payload["data"]["tubes"]["rows"]]
+    assert far[0] == "ring 30.0" and set(far[1:]) == {""}
