@@ -32,7 +32,7 @@ class Reader(html.parser.HTMLParser):
     def handle_starttag(self, tag, attrs):
         self.tags.add(tag)
         self.links += [value for key, value in attrs if key in ("src", "href", "xlink:href") or key.startswith("on")]
-        if tag not in ("meta", "line", "rect", "polyline"):
+        if tag not in ("meta", "line", "rect", "polyline", "br"):
             self.open.append(tag)
 
     def handle_endtag(self, tag):

@@ -23,7 +23,7 @@ td.n, th.n { text-align: right; white-space: nowrap } tr.h td { font-weight: bol
 .two { display: flex; gap: 16px } .two > div:first-child { flex: 1 } .two > div + div { max-width: 42% }
 ol, ul { margin: 1px 0; padding-left: 14px }
 .caution, .alarm { border: 2px solid #111; padding: 1px 6px; margin: 3px 0; font-weight: bold } .alarm { border-width: 4px }
-svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 26px; padding: 0 4px; width: 25% }
+svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 44px; padding: 0 4px; width: 25% }
 @media print { body { margin: 0; max-width: none; padding: 0 } .screen { display: none } }
 """
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
@@ -83,14 +83,30 @@ def as_html(record: Record) -> str:
 
 def _rows(record: Record, heading: str, findings) -> str:
     rows = [f'<tr class="h"><td colspan="5">{escape(heading)}</td></tr>']
-    for f in findings:
+    for f, *more in _windows_together(findings):
+        parts = (f, *more)
+        what = "; then ".join((f.what, *(part.what.split(": ", 1)[1] for part in more)))
+        notes = dict.fromkeys(note for part in parts for note in part.notes)
+        why = f.notes[-1] if f.met is None and f.notes else ""              # where there is no verdict, the last note says why: paper keeps that one
+        said = escape(f"{what}; {f.edition}") + "".join(_screen_only(f"; {note}", note != why) for note in notes)
+        numbers = _screen_only(" " + " ".join(f"[{number}]" for number in dict.fromkeys(record.sources.index(part.source) + 1 for part in parts)))
+        found, margin = ("<br>".join(escape(text) for text in texts) for texts in (
+            [_figure(part.found, part.unit) for part in parts], [_figure(part.margin, "K" if part.unit == "°C" else part.unit, True) for part in parts]))
         cushion = "" if f.cushion_K is None else f"{f.cushion_K:.1f} K"
-        *more, why = ("", *f.notes)             # where there is no verdict, the last note says why: paper keeps that one
-        notes = _screen_only("".join(f"; {note}" for note in more[1:])) + (_screen_only(f"; {why}", f.met is not None) if why else "")
-        rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{escape(f"{f.what}; {f.edition}")}{notes} {_screen_only(f"[{record.sources.index(f.source) + 1}]")}</td>'
-                    f'<td class="n">{escape(_figure(f.found, f.unit))}</td>'
-                    f'<td class="n">{escape(_figure(f.margin, "K" if f.unit == "°C" else f.unit, True))}</td><td class="n">{cushion}</td></tr>')
+        rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{said}{numbers}</td><td class="n">{found}</td><td class="n">{margin}</td><td class="n">{cushion}</td></tr>')
     return f"<tbody{' class=screen' if heading == _HISTORY else ''}>{''.join(rows)}</tbody>"
+
+
+def _windows_together(findings) -> list[list]:
+    """The windows of one way of chilling in one line, where verdict, edition and reason are the same."""
+    groups: list[list] = []
+    for f in findings:
+        last = groups[-1][-1] if groups else None
+        if last and f.kind == last.kind == "cooling" and (f.option, f.edition, f.met) == (last.option, last.edition, last.met) and (f.met is not None or f.notes[-1:] == last.notes[-1:]):
+            groups[-1].append(f)
+        else:
+            groups.append([f])
+    return groups
 
 
 def _screen_only(text: str, only: bool = True) -> str:
@@ -133,7 +149,7 @@ def _groups(record: Record):
         groups += [(f"{what}: the limit that the plan names", mine),
                    (f"{what}: {'other ' if mine else ''}published limits, alternatives{'' if mine else '; the one that the plan names decides'}", [f for f in findings if f not in mine])]
     groups.insert(2, ("Cook: published beside the limit (options of humidity are alternatives)", beside))
-    groups = [(f"{heading} (*allowable: by so much more may the probe have read too high)" if n == 0 else heading, findings)
+    groups = [(f"{heading} (*how much the probes may read too high)" if n == 0 else heading, findings)
               for n, (heading, findings) in enumerate((heading, findings) for heading, findings in groups if findings)]
     return [*groups, *([(_HISTORY, record.history)] if record.history else [])]
 

@@ -16,7 +16,7 @@ from kit.lethality.trace import Trace
 from kit.tables import number, value
 
 _STUCK_AT_MOST = 3
-_ONE_CAUSE = "Look for the cause in the smokehouse's notes; check the probe against a reference thermometer."
+_ONE_CAUSE = "Check the probe against a reference thermometer."
 
 
 def implausible(channels: Sequence[Trace], smokehouse: Trace | None = None, diameter_mm: float | None = None) -> tuple[str, ...]:
