@@ -202,7 +202,7 @@ def bags_chart(system: str, strengths_pct: tuple[float, ...]) -> dict:
     said = alt.Chart(rows("marks")).mark_text(align="left", dx=5, baseline="top", fontSize=LABEL - 1, lineBreak="|").encode(
         x=x, y=alt.value(6), text="words:N", color=alt.value(COLOUR["fails"]))
     return finished((room + marks + dot + words + over + said).properties(width=WIDTH + 330, height=alt.Step(44)), "One rate, every bag on the shelf",
-                    "green: the room the rule leaves; large: the bag in your hand; red: what 100 g of the product would mean")
+                    "green: the room the rule leaves; large: the bag in your hand; red: multiples of the ceiling")
 
 
 def bags_data(bags, used_pct: float, meant_pct: float, room_ppm, marks) -> dict[str, list[dict]]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from kit.errors import OutOfRange
+from kit.properties import Makeup, makeup_from_pct
 from kit.tables import number, value
 
 COLDEST_START_C = -1.5
@@ -26,6 +27,11 @@ def _usual(name: str):
     return field(default_factory=lambda: value(name))
 
 
+def _usual_batter() -> Makeup:
+    water, protein = value("cook_batter_water_pct"), value("cook_batter_protein_pct")
+    return makeup_from_pct(water=water, protein=protein, fat=100 - water - protein)
+
+
 @dataclass(frozen=True)
 class Link:
     """A long cylinder of one batter with constant properties. Every field but the length may be an array over links.
@@ -40,11 +46,13 @@ class Link:
     heat_capacity_J_per_kgK: float = _usual("cook_heat_capacity")
     start_C: float = _usual("cook_start_C")
     water_activity: float = _usual("cook_water_activity")
+    batter: Makeup = field(default_factory=_usual_batter)
+    """asked only below the freezing point, for the heat of the ice"""
 
     def __post_init__(self):
         for part in fields(self):
             given = getattr(self, part.name)
-            if given is None and part.name == "length_mm":
+            if part.name == "batter" or given is None and part.name == "length_mm":
                 continue
             low, high, remedy = _LIMITS[part.name]
             try:

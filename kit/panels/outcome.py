@@ -1,5 +1,5 @@
 """The outcome table and the one sentence, shared by every panel that judges a mix."""
-from kit import units
+from kit import allergens, units
 from kit.chain import Followed
 from kit.chain.emulsion import collagen_of
 from kit.materials import material
@@ -101,8 +101,9 @@ def chance(p: float) -> str:
     return "over 99.9 %" if p > 0.999 else f"{100 * p:.1f} %"
 
 
-def cautions() -> tuple[str, ...]:
-    return (CAUTION,)
+def cautions(names) -> tuple[str, ...]:
+    """Of a page that judges a mix of these ingredients, or offers them."""
+    return CAUTION, allergens.caution(names)
 
 
 def _species(end) -> str:

@@ -85,6 +85,26 @@ function stepOf(step) {
   return node;
 }
 
+// A page that stands alone: saved as a file, or printed from a frame of its own, so that nothing of the notebook is on the paper.
+function save(page) {
+  const link = make("a");
+  link.href = URL.createObjectURL(new Blob([page.html], { type: "text/html" }));
+  link.download = page.name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+}
+
+function print(page) {
+  const frame = make("iframe");
+  frame.style.cssText = "position:fixed;width:0;height:0;border:0";
+  frame.onload = () => {
+    frame.contentWindow.onafterprint = () => frame.remove();
+    frame.contentWindow.print();
+  };
+  frame.srcdoc = page.html;
+  document.body.append(frame);
+}
+
 function render({ model, el }) {
   el.classList.add("cb-panel");
   const sentence = make("p", "cb-sentence");
@@ -98,7 +118,14 @@ function render({ model, el }) {
   const notes = fold("Notes", "cb-fold cb-notes");
   const pencil = fold("Redo it with a pencil", "cb-fold");
   const origin = fold("Where the numbers come from", "cb-fold");
-  el.append(sentence, trouble, caution, charts, tables, notes, pencil, origin);
+  const paper = make("p", "cb-paper");
+  for (const [label, act] of [["Save this record (HTML)", save], ["Print this record", print]]) {
+    const button = make("button", "jupyter-button", label);
+    button.type = "button";
+    button.addEventListener("click", () => act(model.get("payload").page));
+    paper.append(button);
+  }
+  el.append(sentence, trouble, caution, paper, charts, tables, notes, pencil, origin);
 
   let home = null, drawn = new Map(), picture = null, gone = false, busy = false, again = false, last = {};
 
@@ -162,6 +189,7 @@ function render({ model, el }) {
     if (sentence.textContent !== payload.sentence) sentence.textContent = payload.sentence;
     trouble.textContent = payload.error ?? "";
     trouble.hidden = !payload.error;
+    paper.hidden = !payload.page || Boolean(payload.error);
     el.classList.toggle("cb-stale", Boolean(payload.error));
     if (!same("cautions", payload.cautions)) {
       caution.replaceChildren(...(payload.cautions ?? []).map((text) => make("p", "", text)));

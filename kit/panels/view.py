@@ -58,6 +58,8 @@ class View:
     steps: tuple[Step, ...] = ()
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    page: tuple[str, str] | None = None
+    """file name and HTML of a page that can be saved and printed from the panel"""
 
     def filled(self, opened: Collection[str]) -> "View":
         """With the rows of the folded tables whose captions are in `opened`."""
@@ -75,6 +77,7 @@ class View:
             "steps": [_step(step) for step in self.steps],
             "sources": list(dict.fromkeys(self.sources)),
             "cautions": list(self.cautions),
+            "page": self.page and {"name": self.page[0], "html": self.page[1]},
         }
 
 
