@@ -168,10 +168,10 @@ def _told(what: str, product: str, findings, named) -> str:
     verdicts: dict[str, set] = {}
     for f in findings:
         if f.option in named:
-            verdicts.setdefault(f.option, set()).add(f.met)
+            verdicts.setdefault(f.option, set()).add(f.verdict)
     if not verdicts:
         return f"{what}: choose the limit that your plan for {product} names; until then each published one is listed below as an alternative."
-    return f"{what} limit in the plan: " + "; ".join(f"{option}: {'not met' if False in met else 'not shown' if None in met else 'met'}" for option, met in verdicts.items()) + "."
+    return f"{what} limit in the plan: " + "; ".join(f"{option}: {next(word for word in ('not met', 'not judged', 'not shown', 'met') if word in said)}" for option, said in verdicts.items()) + "."
 
 
 def _history_row(f: Finding) -> Row:
