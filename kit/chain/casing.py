@@ -8,10 +8,10 @@ from kit.errors import OutOfRange, need
 from kit.meat_block import Composition, compose
 from kit.properties import Makeup, density_kg_per_m3, makeup_from_kg
 from kit.sheet import Sheet
-from kit.tables import number
+from kit.tables import number, value
 from kit.working import Step
 
-BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = "any, by its diameter", "collagen, by calibre", "cellulose, by size code", "sheep, by trade table"
+BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = "any, by its diameter", "collagen, by calibre", "cellulose, by size code", "sheep, by calibre"
 KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
 HANDS = ("Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the pressure off before opening or clearing it. "
          "Its manual and local codes go before this page.")
@@ -57,13 +57,21 @@ def links_of(sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | N
     if kg is None:
         weighed = sheet.weighing("stuff")
         kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
-    density = density_of(compose(sheet.materials, sheet.kg), plan.chop_end_C, air_pct)
+    density = density_of(compose(sheet.materials, sheet.kg), plan.written_end_C, air_pct)
     casing, more = casing_of(sheet, diameter, density)
-    target = {"length_mm": plan.link_mm} if plan.link_mm else {"weight_g": plan.link_g or number("casing_usual_link_g").value}
+    target = {"length_mm": plan.link_mm} if plan.link_mm else {"weight_g": plan.link_g or _usual_link_g(diameter, casing, kg)}
     if not plan.link_mm and not plan.link_g:
-        said.append(f"Neither link length nor weight is written: {target['weight_g']:g} g taken ({number('casing_usual_link_g').status_in_words}).")
+        said.append(f"Neither link length nor weight is written: {target['weight_g']:.3g} g taken ({number('casing_usual_link_g').status_in_words}).")
     made = plan_links(kg, casing, strand_m=strand_m, **target)
     return Links(sheet.name, density, made, plan.link_g, tuple(dict.fromkeys((*said, *more, *made.notes))))
+
+
+def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:
+    """The usual frankfurter; in a casing so wide that it would be thicker than long, a link of the frankfurter's shape, or all of the batter in one."""
+    usual_g = number("casing_usual_link_g").value
+    if 1000 * usual_g / casing.g_per_m >= diameter_mm:
+        return usual_g
+    return min(usual_g * (diameter_mm / value("cook_diameter")) ** 3, 1000 * batter_kg)
 
 
 def density_of(composition: Composition, temperature_C: float | None = None, air_pct: float | None = None, filled: str = VACUUM) -> Density:
@@ -87,18 +95,19 @@ def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> tuple[Casin
         return casing_for(COLLAGEN, diameter_mm, density), ()
     said = ()
     if kind == "natural hog":
-        said = ("No trade table of hog casing is held, so it is reckoned as a full round; natural casing holds less. Stuff and weigh a length of your own.",)
+        said = ("No trade table of hog casing is held: the weight is that of a full round, and the casing to buy is counted from the links alone. Natural casing is graded "
+                "wide and sold with shorts and ends, so more is drawn. Stuff and weigh a length of your own.",)
     elif not kind:
-        said = ("No casing is written: a round of the stuffed diameter is reckoned.",)
+        said = ("No casing is written: a round of the stuffed diameter is calculated.",)
     return machine(diameter_mm, density, name=f"{kind or 'casing'} {diameter_mm:g} mm"), said
 
 
 def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
-    """A casing of `kind` (one of KINDS) near this diameter: sheep by the table's row that holds the calibre, cellulose by the nearest size code."""
+    """A casing of `kind` (one of KINDS) near this diameter: sheep stuffed to it, bought by the table's row that holds the calibre; cellulose by the nearest size code."""
     if kind == COLLAGEN:
         return collagen(diameter_mm, density)
     if kind == SHEEP:
-        return natural(_sheep_row(diameter_mm), density)
+        return natural(_sheep_row(diameter_mm), density, diameter_mm)
     if kind == CELLULOSE:
         return cellulose(_cellulose_code(diameter_mm), density)
     need(kind == BY_DIAMETER, f"{kind!r} is no kind of casing here; there are {', '.join(KINDS)}")

@@ -4,15 +4,17 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from kit.errors import OutOfRange
+from kit.properties import Makeup, makeup_from_pct
 from kit.tables import number, value
 
+COLDEST_START_C = -1.5
 _LIMITS = {  # name: (low, high, what to try); outside is refused, because the method has nothing to say there
     "diameter_mm": (3, 400, "give the stuffed diameter in mm"),
     "length_mm": (5, 5000, "leave the length out for an endless link"),
     "conductivity_W_per_mK": (0.1, 1.0, "batters measure 0.26 to 0.48"),
     "density_kg_per_m3": (600, 1300, "batters measure 970 to 1070"),
-    "heat_capacity_J_per_kgK": (1500, 4300, "batters measure 2850 to 3380"),
-    "start_C": (-1.5, 90, "a frozen core needs another method"),
+    "heat_capacity_J_per_kgK": (1500, 7000, "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that"),
+    "start_C": (COLDEST_START_C, 90, "a frozen core needs another method"),
     "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
 }
 _TESTED = {"diameter_mm": "cook_diameter", "conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
@@ -23,6 +25,11 @@ _WORDS = {"diameter_mm": "diameter", "conductivity_W_per_mK": "conductivity", "d
 
 def _usual(name: str):
     return field(default_factory=lambda: value(name))
+
+
+def _usual_batter() -> Makeup:
+    water, protein = value("cook_batter_water_pct"), value("cook_batter_protein_pct")
+    return makeup_from_pct(water=water, protein=protein, fat=100 - water - protein)
 
 
 @dataclass(frozen=True)
@@ -39,11 +46,13 @@ class Link:
     heat_capacity_J_per_kgK: float = _usual("cook_heat_capacity")
     start_C: float = _usual("cook_start_C")
     water_activity: float = _usual("cook_water_activity")
+    batter: Makeup = field(default_factory=_usual_batter)
+    """asked only below the freezing point, for the heat of the ice"""
 
     def __post_init__(self):
         for part in fields(self):
             given = getattr(self, part.name)
-            if given is None and part.name == "length_mm":
+            if part.name == "batter" or given is None and part.name == "length_mm":
                 continue
             low, high, remedy = _LIMITS[part.name]
             try:

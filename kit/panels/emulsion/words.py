@@ -1,9 +1,10 @@
 """Words and rows that several panels of this lesson share."""
-from kit import units
+from kit import allergens, units
 from kit.chain.emulsion import Holds
 from kit.charts.emulsion import LIMIT_WORDS, signed
 from kit.emulsion import CAUTION, LIMITS
 from kit.emulsion.model import most_lost
+from kit.lessons.emulsion import BINDER
 from kit.panels.view import Row, Table
 
 TEACHING = "teaching model"
@@ -12,7 +13,7 @@ ONLY_TEACHING = ("A teaching model with a wide doubt: it gives margins, shares a
 
 
 def cautions() -> tuple[str, ...]:
-    return (ONLY_TEACHING,)
+    return ONLY_TEACHING, allergens.caution((BINDER,))
 
 
 def limits_in_words(names) -> str:
@@ -46,8 +47,8 @@ def _compared(holds: Holds, limit: str, system: str) -> str:
     return {"coverage": f"{held.dissolved_protein_g:.2f} g protein in solution; the drops ask for {held.film_protein_g:.2f} g",
             "temperature": f"chopping ends at {units.show(b.end_C, '°C', system)}; best for {fats} fat: {best_words}",
             "fat load": f"{b.fat_pct / held.functional_protein_g:.2f} g fat on each g of protein that binds; the edge is {p.fat_load_limit:g}",
-            "water": (f"{held.water_ratio:.2f} g water on each g of protein that binds; the edge is {held.water_ratio_at_edge:.2f}"
-                      if held.water_ratio_at_edge < 99 else f"{held.water_ratio:.2f} g water on each g of protein that binds; this cook hardly sets the gel")}[limit]
+            "water": (f"{held.water_ratio:.2f} g water on each g of meat protein; the edge is {held.water_ratio_at_edge:.2f}"
+                      if held.water_ratio_at_edge < 99 else f"{held.water_ratio:.2f} g water on each g of meat protein; this cook hardly sets the gel")}[limit]
 
 
 def margins_table(holds: Holds, system: str) -> Table:
