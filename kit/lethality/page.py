@@ -9,7 +9,7 @@ from kit.files import put
 from kit.lethality.cautions import HISTORY
 from kit.lethality.published import celsius
 from kit.lethality.record import Record
-from kit.logs.cells import dated
+from kit.reading.cells import dated
 from kit.tables import value
 
 WIDTH = 108
