@@ -22,7 +22,7 @@ sys.modules["bench_cure_traps"] = bench   # dataclasses look their module up
 _spec.loader.exec_module(bench)
 trade = bench.trade_sheets
 
-US1, WEAK, PURE = premix("us cure 6.25 %"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
+US1, WEAK, PURE = premix("US curing salt, 6.25 % nitrite"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
 US = limits_for("US")
 
 
@@ -204,7 +204,7 @@ def test_rounding_to_the_scale_that_passes_a_limit_says_weigh_one_step_less():
 
 # every trap of the list, by name
 
-RULES = {"US": US, "EU": limits_for("EU"), "UK": limits_for("UK"), "Canada": limits_for("Canada")}
+RULES = {"US": US, "EU": limits_for("EU"), "Great Britain": limits_for("Great Britain"), "Canada": limits_for("Canada")}
 LISTED = {"other_premix", "percent_for_fraction", "ounces_for_grams", "pounds_for_kilograms", "batch_base", "finished_base", "meat_base", "added_twice",
           "pure_for_premix", "premix_for_pure", "spoon", "forgotten", "ion_for_salt", "mixed_rules", "unknown_content"}
 

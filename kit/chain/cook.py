@@ -3,14 +3,14 @@
 Everything here is reckoned from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
 """
 from dataclasses import dataclass, replace
+from datetime import date
 
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
 from kit.cook import CAUTION as PLAN_ONLY
 from kit.cook import COLDEST_START_C, Cooked, Link, Stage, air, brine, cook, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
-from kit.lethality import (CHICKEN, MEAT, OTHER_POULTRY, TURKEY, Finding, HoldTable, PValue, cautions, cooling_finding, hold_finding, p70, tables_for, trace,
-                           windows_for)
+from kit.lethality import (CHICKEN, MEAT, OTHER_POULTRY, TURKEY, Finding, HoldTable, PValue, cautions, cooling_findings, hold_finding, p70, tables_for, trace)
 from kit.meat_block import Composition, compose
 from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
@@ -29,7 +29,7 @@ class CookAnswer:
     """What one link of a sheet would go through.
 
     `evaporated_pct` in percent of the raw weight, over cook and chill; `emulsion_loss_pct` is what the batter itself lets go, None if not given.
-    `holds`: the strictest printed table for this product, None where no table that was read covers it; `cooling`: every published window.
+    `holds`: the strictest published table for this product, None where no table that was read covers it; `cooling`: every published window.
     """
 
     name: str
@@ -117,42 +117,48 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
 
 
 def cook_of(sheet: Sheet, emulsion_loss_pct: float | None = None, composition: Composition | None = None, *, start_C: float | None = None,
-            step_s: float | None = None) -> CookAnswer:
-    """Take the sheet's link through its schedule and chill.
+            step_s: float | None = None, on: date | None = None) -> CookAnswer:
+    """Take the sheet's link through its schedule and chill. `on`: the day whose published editions are compared (today where left out).
 
     `emulsion_loss_pct`: fat, water and gel that the batter lets go, in percent of the raw weight (the emulsion room's total). Raises what the rooms raise.
     """
     mix = composition or compose(sheet.materials, sheet.kg)
     more = {"step_s": step_s} if step_s else {}
     done = cook(link_of(sheet, mix, start_C), schedule_of(sheet), (_target_C(sheet),), **more)
-    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), float(mix.fat_pct), emulsion_loss_pct, _said(sheet, start_C))
+    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), float(mix.fat_pct), emulsion_loss_pct, _said(sheet, start_C),
+                     nitrite_ppm_of(sheet), on)
 
 
 def answer_of(done: Cooked, name: str, product: str, cured: bool, fat_pct: float | None = None, emulsion_loss_pct: float | None = None,
-              notes: tuple[str, ...] = ()) -> CookAnswer:
-    """What a computed course shows beside the printed rows."""
+              notes: tuple[str, ...] = (), nitrite_ppm: float | None = None, on: date | None = None) -> CookAnswer:
+    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat."""
     if emulsion_loss_pct is not None:
         need_between("loss of the batter in percent of the raw weight", emulsion_loss_pct, 0, 100 - max(done.lost_pct, 0))
     core = trace("computed core", done.minutes * 60, done.core_C)
-    table, why = strictest(product, fat_pct)
+    table, why = strictest(product, fat_pct, on)
     said = (*notes, *why, *done.notes, "Nothing that the batter itself loses is counted." if emulsion_loss_pct is None else "What the batter loses is taken as given.")
     return CookAnswer(name, product, cured, done, done.lost_pct, emulsion_loss_pct, hold_finding((core,), table, product, cushion=False) if table else None, p70(core),
-                      tuple(cooling_finding((core,), window) for window in windows_for(cured)), tuple(dict.fromkeys(said)))
+                      cooling_findings((core,), cured, nitrite_ppm, on), tuple(dict.fromkeys(said)))
 
 
-def strictest(product: str, fat_pct: float | None) -> tuple[HoldTable | None, tuple[str, ...]]:
+def strictest(product: str, fat_pct: float | None, on: date | None = None) -> tuple[HoldTable | None, tuple[str, ...]]:
     """The table of this product that asks for the most, and why others are left out."""
-    tables, why = tables_for(product, fat_pct)
+    tables, why = tables_for(product, fat_pct, on)
     return max(tables, key=lambda table: table.log_reduction or 0.0, default=None), why
 
 
 def product_of(sheet: Sheet, composition: Composition | None = None) -> str:
-    """Which tables may speak: meat only where no poultry at all is in the mix; one bird alone; anything mixed is other poultry."""
+    """Which tables apply: meat only where nothing of poultry is in the mix, skin, fat and organs included; one bird alone; any mixture is other poultry."""
     mix = composition or compose(sheet.materials, sheet.kg)
-    if not mix.poultry_kg + mix.mechanically_separated_poultry_kg:
+    species = {line.material.species for line in sheet.lines if line.material.species and line.kg}
+    if not mix.poultry_kg and not species & {CHICKEN, TURKEY}:
         return MEAT
-    birds = {line.material.species for line in sheet.lines if line.material.species}
-    return CHICKEN if birds == {"chicken"} else TURKEY if birds == {"turkey"} else OTHER_POULTRY
+    return CHICKEN if species == {CHICKEN} else TURKEY if species == {TURKEY} else OTHER_POULTRY
+
+
+def nitrite_ppm_of(sheet: Sheet) -> float:
+    """Ingoing nitrite by the labels of the cure lines, in ppm of the meat."""
+    return sum(line.kg * (line.nitrite_pct or 0.0) for line in sheet.of_kind("cure")) * 1e4 / sheet.meat_kg
 
 
 def _target_C(sheet: Sheet) -> float:

@@ -101,7 +101,7 @@ def histogram_chart(system: str) -> dict:
     top = alt.YDatum(SHARE_HIGH, scale=alt.Scale(domain=[0, SHARE_HIGH], nice=False, clamp=True))
     low, high = (alt.Chart(rows(name)).mark_text(fontSize=LABEL, fontWeight=600, dx=dx, dy=-4, baseline="bottom", align=align).encode(x=x, y=top, text="words:N")
                  for name, align, dx in (("low", "right", 18), ("high", "left", -18)))
-    return finished((bars + curve + edges + low + high).properties(width=WIDTH, height=280), "How far they scatter", "dashed: your limits; red: outside; curve: normal")
+    return finished((bars + curve + edges + low + high).properties(width=WIDTH, height=280), "How far they scatter", "dashed: your limits; red: outside; end bars: all beyond")
 
 
 def histogram_data(found, values, wanted: float, tolerance_pct: float, system: str) -> dict[str, list[dict]]:

@@ -100,7 +100,7 @@ def weigh_list(items, meat_kg: float, batch_kg: float, limits: tuple[Limit, ...]
     exact = [exact_g(item, meat_kg, batch_kg) for item in items]
     readings = _additives(items, exact, limits, scale)
     plan = Plan(meat_kg, batch_kg, _cure(items, readings), finished_kg, tuple(limits), target_ppm,
-                target_basis, target_as, cured=cured, by_hand=by_hand)
+                target_basis, target_as, cured=cured, by_hand=by_hand, scale=scale)
     readings, found = _cures(items, exact, readings, plan, scale)
     additions = tuple(Addition(item.quantity, g / 1000) for item, g in zip(items, readings) if item.quantity)
     verdicts = judge(found.dose, limits, additions)
