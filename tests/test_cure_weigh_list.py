@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.cure import Item, Premix, Scale, limits_for, own_limit, premix, weigh_list
+from kit.cure.limits import jurisdictions
 from kit.errors import OutOfRange, UnknownName
 
 US1, US = premix("US curing salt, 6.25 % nitrite"), limits_for("US")
@@ -143,15 +144,15 @@ def test_an_additive_with_a_minimum_alone_is_rounded_up():
 def test_what_may_be_weighed_exactly_may_be_weighed_on_any_scale(data):
     """Any mixture of additives and cures, each on a scale of its own: a list that a scale of a microgram gives is never withheld on a coarser one."""
     meat = data.draw(st.floats(5, 300))
-    place = data.draw(st.sampled_from(("US", "EU", "UK", "Canada", "Brazil")))
+    place = data.draw(st.sampled_from(jurisdictions()))
     scales = st.sampled_from([Scale(step) for step in (0.01, *STEPS_G)])
     shares = {"sodium erythorbate": 546.875, "ascorbic acid": 468.75, "citric acid": 800, "sodium citrate": 800, "glucono delta-lactone": 5000,
               "sodium acid pyrophosphate": 4000, "phosphate": 4500}
     used = data.draw(st.lists(st.sampled_from(sorted(shares)), unique=True))
     asked = [(name, data.draw(st.floats(0.2, 1)) * shares[name], "ppm_of_meat", None, name, data.draw(scales)) for name in used]
-    rates = {"us cure 6.25 %": 2.5, "us cure 5.67 % + nitrate 3.63 %": 2.7, "nitrite salt 0.6 %": 25.0}
-    for name in data.draw(st.lists(st.sampled_from(sorted(rates)), min_size=1, max_size=2, unique=True)):
-        asked.append((name, data.draw(st.floats(0.3, 1)) * rates[name], "g_per_kg_of_meat", premix(name), None, data.draw(scales)))
+    rates = {US1: 2.5, Premix("with nitrate", 5.67, 3.63): 2.7, Premix("weak", 0.6): 25.0}
+    for mix in data.draw(st.lists(st.sampled_from(list(rates)), min_size=1, max_size=2, unique=True)):
+        asked.append((mix.name, data.draw(st.floats(0.3, 1)) * rates[mix], "g_per_kg_of_meat", mix, None, data.draw(scales)))
 
     def made(own_scale):
         items = tuple(Item(name, amount, rate, mix, quantity, scale if own_scale else None) for name, amount, rate, mix, quantity, scale in asked)
