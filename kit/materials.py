@@ -31,7 +31,8 @@ SDS_TO_90 = NormalDist().inv_cdf(0.95)
 
 @dataclass(frozen=True)
 class Material:
-    """One ingredient as bought. Percentages are of its own weight; `salt_pct` (NaCl) is contained in `ash_pct`.
+    """One ingredient as bought. Percentages are of its own weight; `salt_pct` (NaCl) is contained in `ash_pct`, `starch_pct` and `fibre_pct` (None: not known) in
+    `carbohydrate_pct`.
 
     `bind_index` and `colour_index` are trade values, 0 to 100: a ranking, not a property. `fat_low_pct` and `fat_high_pct`
     hold the central 90 % of the doubt about fat; None means that fat is taken as exact.
@@ -59,6 +60,8 @@ class Material:
     index_source: str = ""
     index_where: str = ""
     index_status: str = ""
+    starch_pct: float | None = None
+    fibre_pct: float | None = None
 
     def __post_init__(self):
         _known("kind", self.kind, KINDS)
@@ -67,7 +70,7 @@ class Material:
             _known("species", self.species, SPECIES)
         for part in (*PARTS, "salt"):
             need_between(f"{part} of {self.name} in percent", getattr(self, f"{part}_pct"), 0, 100)
-        for field in ("collagen_pct_of_protein", "bind_index", "colour_index"):
+        for field in ("collagen_pct_of_protein", "bind_index", "colour_index", "starch_pct", "fibre_pct"):
             if getattr(self, field) is not None:
                 need_between(f"{field} of {self.name}", getattr(self, field), 0, 100)
         low, high = value("composition_sum_low"), value("composition_sum_high")
@@ -75,6 +78,9 @@ class Material:
                      "check for a swapped column or a figure on another basis (dry matter, fat free)")
         need(self.salt_pct <= self.ash_pct + 1e-9,
              f"salt of {self.name} is {self.salt_pct:g} % but its ash is {self.ash_pct:g} %; salt is part of the ash and cannot exceed it")
+        part_pct = (self.starch_pct or 0.0) + (self.fibre_pct or 0.0)
+        need(part_pct <= self.carbohydrate_pct + 1e-9, f"starch and fibre of {self.name} come to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
+                                                       "both are part of the carbohydrate (by difference) and cannot exceed it")
         _check_doubt(self)
 
     @property
@@ -251,7 +257,7 @@ def _from_row(row: dict[str, str]) -> Material:
     parts = {f"{part}_pct": float(row[f"{part}_pct"] or 0) for part in (*PARTS, "salt")}
     if not row["ash_pct"] and row["species"]:
         parts["ash_pct"] = max(lean_line(row["species"]).ash_pct(parts["fat_pct"]), 0.0)
-    trade = {key: float(row[key]) if row[key] else None for key in ("collagen_pct_of_protein", "bind_index", "colour_index")}
+    trade = {key: float(row[key]) if row[key] else None for key in ("collagen_pct_of_protein", "bind_index", "colour_index", "starch_pct", "fibre_pct")}
     return Material(**given, **parts, **trade)
 
 

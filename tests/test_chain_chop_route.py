@@ -61,9 +61,10 @@ def test_the_gain_from_the_room_is_ua_times_the_mean_difference():
 
 
 def test_ice_for_the_wanted_end_really_ends_there():
-    found = route(grinder_passes=1, minutes=8, surroundings=Surroundings(10, 20))
+    passed = {"main": "food processor", "grinder_passes": 1, "minutes": 8, "surroundings": Surroundings(10, 20)}
+    found = route(**passed)
     assert found.ice is not None
-    again = route(found.ice.bowl, grinder_passes=1, minutes=8, surroundings=Surroundings(10, 20))
+    again = route(found.ice.bowl, **passed)
     assert again.end.usual_C == pytest.approx(14.0, abs=0.1)  # the gain from the room shifts a little with the path
     assert route(main="kneader").ice is None and any("no share of ice" in note for note in route(main="kneader").notes)
 

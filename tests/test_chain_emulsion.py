@@ -13,6 +13,7 @@ from kit.chain.mixes import mix_sheet
 from kit.chain.tube import as_typed, class_calibration, from_csv, measured_rows, typed
 from kit.emulsion import Measured, base_batter, calibrate, hold, load_calibration, save_calibration
 from kit.errors import Faulty, OutOfRange, UnknownName
+from kit.materials import materials
 from kit.meat_block import compose
 from kit.sheet import read_sheet
 
@@ -84,14 +85,32 @@ def test_starch_and_fibre_of_binders():
     starch = batter_of(sheet_with({"name": "corn starch", "amount": "2 kg"}))
     assert starch.starch_pct == pytest.approx(100 * 2 * 0.9127 / 102)
     soy = batter_of(sheet_with({"name": "soy protein concentrate", "amount": "2 kg"}))
-    assert (soy.starch_pct, soy.fibre_pct) == (0, pytest.approx(100 * 2 * 0.3091 * tables.value("fibre_share_of_soy_protein_concentrate") / 102))
+    assert (soy.starch_pct, soy.fibre_pct) == (0, pytest.approx(100 * 2 * 0.3091 * 0.7 / 102, abs=1e-3))
+
+
+def test_an_own_binder_states_its_starch_and_fibre():
+    own = {"name": "my pea fibre", "kind": "binder", "moisture_pct": 6, "protein_pct": 8, "fat_pct": 1, "ash_pct": 3, "carbohydrate_pct": 80, "starch_pct": 30, "fibre_pct": 45, "amount": "2 kg"}
+    told = described(sheet_with(own))
+    assert (told.batter.starch_pct, told.batter.fibre_pct) == (pytest.approx(100 * 2 * 0.30 / 102), pytest.approx(100 * 2 * 0.45 / 102))
+    assert not any("my pea fibre" in what for what in told.assumed)
+    short = {key: value for key, value in own.items() if key != "carbohydrate_pct"}
+    assert sheet_with(short).line("my pea fibre").material.carbohydrate_pct == 75, "what is not written apart is what starch and fibre come to"
+    with pytest.raises(Faulty, match="starch and fibre of .* 85 % but its carbohydrate is 80 %"):
+        sheet_with(own | {"fibre_pct": 55})
+    assert batter_of(sheet_with({"name": "wheat gluten", "fibre_pct": 2, "starch_pct": 9, "amount": "2 kg"})).fibre_pct == pytest.approx(100 * 2 * 0.02 / 102), "a label goes before the list"
+
+
+def test_every_listed_binder_has_its_starch_and_fibre():
+    for m in materials().values():
+        if m.kind == "binder" and m.carbohydrate_pct > 1:
+            assert m.starch_pct is not None and m.fibre_pct is not None, m.name
 
 
 def test_what_is_not_known_is_said():
     own = {"name": "own binder", "kind": "binder", "moisture_pct": 5, "protein_pct": 10, "fat_pct": 1, "ash_pct": 4, "carbohydrate_pct": 80, "amount": "3 kg"}
     other = {"name": "tetrasodium pyrophosphate", "kind": "phosphate", "form": "tetrasodium pyrophosphate", "material": "sodium tripolyphosphate", "amount": "0.3 kg"}
     said = " ".join(described(sheet_with(own, other)).assumed)
-    assert "own binder counts as neither" in said
+    assert "own binder holds no starch and no fibre" in said
     assert "weight for weight" in said
     assert "collagen" not in said, "the trim's collagen is published"
 

@@ -238,14 +238,14 @@ def test_range_over_a_machine_is_wide_seeded_and_says_what_it_rests_on():
     assert bowl.end_C(cutter.low_kJ_per_kg) - 1.5 < spread.low_C and spread.high_C < bowl.end_C(cutter.high_kJ_per_kg) + 2.5
     assert np.array_equal(spread.end_C, chop.end_range(bowl, cutter).end_C)
     assert not np.array_equal(spread.end_C, chop.end_range(bowl, cutter, seed=1).end_C)
-    assert "common practice" in spread.notes[0] and "teaching" in spread.notes[1]
+    assert "computed from rows" in spread.notes[0] and "teaching" in spread.notes[1]
 
 
 def test_machines_say_that_no_figure_is_published():
     kinds = chop.machines()
     assert {"bowl cutter", "emulsifier", "grinder", "paddle mixer", "kneader", "food processor"} == set(kinds)
     for one in kinds.values():
-        assert 0 < one.low_kJ_per_kg < one.usual_kJ_per_kg < one.high_kJ_per_kg and one.status in ("common practice", "teaching assumption")
+        assert 0 < one.low_kJ_per_kg < one.usual_kJ_per_kg < one.high_kJ_per_kg and one.status in ("common practice", "teaching assumption", "computed from rows with a source")
     with pytest.raises(UnknownName, match="grinder"):
         chop.machine("grindr")
     assert chop.guides()["pork"].low_C < chop.guides()["beef"].low_C

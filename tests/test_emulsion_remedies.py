@@ -9,7 +9,7 @@ from kit.errors import OutOfRange, UnknownName
 BASE = base_batter()
 FAILING = {"fat load": BASE.but(fat_pct=34, protein_pct=10, water_pct=52), "temperature": BASE.but(end_C=20),
            "cold": BASE.but(fat_kind="beef", end_C=2),
-           "water": BASE.but(water_pct=64, protein_pct=10, fat_pct=22),
+           "water": BASE.but(water_pct=70, protein_pct=9, fat_pct=17),
            "coverage": BASE.but(salt_pct=0.2, phosphate_pct=0, fat_pct=20, water_pct=45, protein_pct=18, drop_um=2)}
 
 

@@ -8,7 +8,7 @@ from kit.errors import OutOfRange, need
 from kit.meat_block import Composition, compose
 from kit.properties import Makeup, density_kg_per_m3, makeup_from_kg
 from kit.sheet import Sheet
-from kit.tables import number
+from kit.tables import number, value
 from kit.working import Step
 
 BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = "any, by its diameter", "collagen, by calibre", "cellulose, by size code", "sheep, by trade table"
@@ -57,13 +57,21 @@ def links_of(sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | N
     if kg is None:
         weighed = sheet.weighing("stuff")
         kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
-    density = density_of(compose(sheet.materials, sheet.kg), plan.chop_end_C, air_pct)
+    density = density_of(compose(sheet.materials, sheet.kg), plan.written_end_C, air_pct)
     casing, more = casing_of(sheet, diameter, density)
-    target = {"length_mm": plan.link_mm} if plan.link_mm else {"weight_g": plan.link_g or number("casing_usual_link_g").value}
+    target = {"length_mm": plan.link_mm} if plan.link_mm else {"weight_g": plan.link_g or _usual_link_g(diameter, casing, kg)}
     if not plan.link_mm and not plan.link_g:
-        said.append(f"Neither link length nor weight is written: {target['weight_g']:g} g taken ({number('casing_usual_link_g').status_in_words}).")
+        said.append(f"Neither link length nor weight is written: {target['weight_g']:.3g} g taken ({number('casing_usual_link_g').status_in_words}).")
     made = plan_links(kg, casing, strand_m=strand_m, **target)
     return Links(sheet.name, density, made, plan.link_g, tuple(dict.fromkeys((*said, *more, *made.notes))))
+
+
+def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:
+    """The usual frankfurter; in a casing so wide that it would be thicker than long, a link of the frankfurter's shape, or all of the batter in one."""
+    usual_g = number("casing_usual_link_g").value
+    if 1000 * usual_g / casing.g_per_m >= diameter_mm:
+        return usual_g
+    return min(usual_g * (diameter_mm / value("cook_diameter")) ** 3, 1000 * batter_kg)
 
 
 def density_of(composition: Composition, temperature_C: float | None = None, air_pct: float | None = None, filled: str = VACUUM) -> Density:

@@ -3,9 +3,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kit.chop import (Bowl, Charge, Chopped, EndRange, EnergyFit, Guide, IceAnswer, Machine, chop, end_range, guides, ice, ice_for, machine,
-                      of_material,
-                      salt, water)
+from kit.chop import (Bowl, Charge, Chopped, EndRange, EnergyFit, Guide, IceAnswer, Machine, chop, end_range, energy_to_reach, guides, ice, ice_for, machine,
+                      of_material, salt, water)
 from kit.chop.charge import LIKE_MEAT
 from kit.errors import OutOfRange, need, need_between
 from kit.sheet import Line, Sheet
@@ -14,8 +13,10 @@ from kit.working import Step
 
 DRAWS, SEED = 500, 3
 USUAL_C = {"meat": "meat_temperature_usual", "rework": "meat_temperature_usual", "ice": "ice_temperature_usual", "water": "water_temperature_usual"}
-CUTTERS = {"bowl cutter": ("bowl cutter",), "vacuum bowl cutter": ("bowl cutter",), "emulsion mill": ("emulsifier",),
-           "grinder and mixer": ("grinder", "paddle mixer")}
+MEASURED, PLANNED, PREDICTED = "measured", "planned", "predicted"
+CUTTERS = {"bowl cutter": ("bowl cutter",), "vacuum bowl cutter": ("bowl cutter",), "emulsion mill": ("grinder", "paddle mixer", "emulsifier"),
+           "grinder and mixer": ("grinder", "paddle mixer"), "kneader": ("grinder", "kneader"), "food processor": ("food processor",)}
+"""the machines that a sheet's cutter stands for; a grinder works on the meat alone, before anything else is in"""
 GUIDES = {"pork back": "pork", "soft pork": "pork", "beef": "beef", "poultry": "poultry", "oil": "any"}
 SPECIES = {"pork": "pork", "beef": "beef", "chicken": "poultry", "turkey": "poultry"}
 BLADES = ("Knives of a chopper cut through a hand without stopping. Guards and lid closed, nothing reaches into a running bowl, no probe is held in by hand; "
@@ -27,8 +28,10 @@ COLD = ("The end temperature is about how the batter binds; it says nothing abou
 
 @dataclass(frozen=True)
 class ChopAnswer:
-    """How warm the bowl of one sheet ends. `chopped.end_C` leaves the heat of melting fat out; `range` draws it from none to all.
+    """How warm the bowl of one sheet ends, and the specific mechanical energy that it takes to end there.
 
+    `end_from`: which end `chopped` holds: measured, planned, or predicted from `estimate_kJ_per_kg`, which ends at `estimate_C`. `range` is the doubt of that
+    estimate, with the heat of melting fat drawn from none to all; `chopped` leaves it out.
     `planned_C`: the end the sheet plans, or the guide's; `ice` is None where a note says why no share of ice gives it.
     """
 
@@ -42,6 +45,9 @@ class ChopAnswer:
     planned_C: float
     ice: IceAnswer | None
     notes: tuple[str, ...]
+    end_from: str = PREDICTED
+    estimate_C: float = float("nan")
+    estimate_kJ_per_kg: float = float("nan")
 
     @property
     def end_C(self) -> float:
@@ -49,7 +55,8 @@ class ChopAnswer:
 
     @property
     def energy_kJ_per_kg(self) -> float:
-        return self.chopped.energy_kJ_per_kg
+        """Energy that takes the bowl to `end_C`; negative where the bowl goes in warmer than that."""
+        return self.chopped.energy_kJ_per_kg + self.chopped.gained_kJ / self.chopped.kg
 
     @property
     def off_guide_K(self) -> float:
@@ -86,28 +93,34 @@ def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
 
 
 def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DRAWS) -> ChopAnswer:
-    """How warm this sheet's batter ends.
+    """How warm this sheet's batter ends: as measured, else as planned, else as predicted from the energy.
 
-    `energy`: kJ per kg of batter; or a Machine, whose range is then drawn from; None takes the sheet's own energy, else the usual one of its
-    cutter. Raises OutOfRange for a bowl that would boil or an amount that cannot be.
+    `energy`: what if: kJ per kg of batter, or a Machine, whose range is then drawn from, whatever end the sheet holds. None takes the sheet's end, and for the
+    estimate beside it the sheet's own energy, else the usual one of its cutter. Raises OutOfRange for a bowl that would boil or an amount that cannot be.
     """
     if energy is None and sheet.process.chop_energy_kJ_per_kg is not None:
-        return chopped_bowl(bowl_of(sheet), _fixed(sheet.process.chop_energy_kJ_per_kg), guide_of(sheet), _planned_C(sheet), name=sheet.name,
-                            energy_from="the energy written on the sheet", notes=_notes(sheet), draws=draws)
-    if isinstance(energy, Machine):
+        source, given = "the energy written on the sheet", _fixed(sheet.process.chop_energy_kJ_per_kg)
+    elif isinstance(energy, Machine):
         source, given = f"a {energy.name}, {energy.status}", energy
     elif energy is None:
         given = machine_of(sheet)
         source = f"the usual energy of a {given.name}, {given.status}"
     else:
         source, given = "the energy asked for", _fixed(need_between("energy in kJ per kg of batter", energy, 0, 1000, "usually 5 to 150"))
-    return chopped_bowl(bowl_of(sheet), given, guide_of(sheet), _planned_C(sheet), name=sheet.name, energy_from=source, notes=_notes(sheet),
-                        draws=draws)
+    written_C, words = (None, PREDICTED) if energy is not None else end_of(sheet)
+    answer = chopped_bowl(bowl_of(sheet), given, guide_of(sheet), _planned_C(sheet), name=sheet.name, energy_from=source, notes=_notes(sheet), draws=draws)
+    return answer if written_C is None else _ended(answer, written_C, words)
+
+
+def end_of(sheet: Sheet) -> tuple[float | None, str]:
+    """The end of chopping that the sheet holds, and which it is: measured before planned; (None, "predicted") where it holds neither."""
+    plan = sheet.process
+    return plan.written_end_C, PREDICTED if plan.written_end_C is None else PLANNED if plan.chop_end_measured_C is None else MEASURED
 
 
 def chopped_bowl(bowl: Bowl, given: Machine, guide: Guide, planned_C: float, *, name: str = "", energy_from: str = "", notes: tuple[str, ...] = (),
                  draws: int = DRAWS) -> ChopAnswer:
-    """`chop_of` for a bowl at hand."""
+    """`chop_of` for a bowl at hand and an energy."""
     found = chop(bowl, given.usual_kJ_per_kg)
     reach = end_range(bowl, given, draws, SEED)
     fixed = given.low_kJ_per_kg == given.high_kJ_per_kg
@@ -115,17 +128,36 @@ def chopped_bowl(bowl: Bowl, given: Machine, guide: Guide, planned_C: float, *, 
     needed, why = ice_needed(bowl, planned_C, given.usual_kJ_per_kg)
     return ChopAnswer(name, bowl, given, energy_from, found, reach, guide, planned_C, needed,
                       tuple(dict.fromkeys((*notes, *found.notes, *about_range, *why,
-                                           *((f"{guide.name} guide: {guide.note}.",) if guide.note else ())))))
+                                           *((f"{guide.name} guide: {guide.note}.",) if guide.note else ())))), PREDICTED, found.end_C, given.usual_kJ_per_kg)
+
+
+def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
+    """The answer whose end is written: the balance then says which energy it took, and its own estimate stands beside."""
+    bowl, before = predicted.bowl, float(predicted.bowl.end_C(0.0))
+    took = float(bowl.energy_to_kJ_per_kg(end_C))
+    found = chop(bowl, max(took, 0.0), min(took, 0.0) * float(bowl.kg))
+    said = [f"The end of chopping is the {words} one, {end_C:g} °C; to end there the bowl takes {took:.0f} kJ/kg. The balance's own estimate, from "
+            f"{predicted.energy_from} ({predicted.estimate_kJ_per_kg:.0f} kJ/kg), is {predicted.estimate_C:.1f} °C."]
+    if words == MEASURED and predicted.planned_C != end_C:
+        said.append(f"Measured {end_C - predicted.planned_C:+.1f} K from the {predicted.planned_C:.3g} °C that were aimed at.".replace("-", "−"))
+    if took < 0:
+        said.append(f"The bowl is at {before:.1f} °C before the knives start, warmer than the end that is written: something that is not on the sheet cools it, or one of "
+                    "the temperatures is not right.")
+    needed, why = ice_needed(bowl, predicted.planned_C, took) if words == MEASURED else (predicted.ice, ())
+    kept = [note for note in predicted.notes if note not in predicted.chopped.notes and not (words == MEASURED and note.startswith("Ice for "))]
+    first = energy_to_reach(bowl, end_C).working if took >= 0 else ()
+    return replace(predicted, chopped=replace(found, working=(*first, *found.working)), ice=needed, notes=tuple(dict.fromkeys((*said, *kept, *found.notes, *why))), end_from=words)
 
 
 def machine_of(sheet: Sheet) -> Machine:
-    """The sheet's cutter as a range of energy; a bowl cutter where none is named. A grinder and mixer is one pass of the meat alone and one mix of all."""
-    *before, last = (machine(name) for name in CUTTERS[sheet.process.cutter or "bowl cutter"])
-    if not before:
-        return last
+    """The sheet's cutter as a range of energy, a bowl cutter where none is named: its machines one after the other, the grinder on the meat alone."""
+    parts = [machine(name) for name in CUTTERS[sheet.process.cutter or "bowl cutter"]]
+    if len(parts) == 1:
+        return parts[0]
     meat = sheet.kg_of("meat", "rework") / sheet.batch_kg
-    low, usual, high = (sum(meat * getattr(part, name) for part in before) + getattr(last, name) for name in ("low_kJ_per_kg", "usual_kJ_per_kg", "high_kJ_per_kg"))
-    return Machine(sheet.process.cutter, low, usual, high, "of batter: one pass of the meat alone and one mix of all", last.status, last.cite, "the two ranges added")
+    low, usual, high = (sum((meat if part.name == "grinder" else 1.0) * getattr(part, name) for part in parts) for name in ("low_kJ_per_kg", "usual_kJ_per_kg", "high_kJ_per_kg"))
+    return Machine(sheet.process.cutter, low, usual, high, f"of batter: {', '.join(part.name for part in parts)}, the grinder on the meat alone", parts[-1].status, parts[-1].cite,
+                   "the ranges added")
 
 
 def guide_of(sheet: Sheet) -> Guide:
@@ -202,6 +234,8 @@ def _planned_C(sheet: Sheet) -> float:
 
 def _notes(sheet: Sheet) -> tuple[str, ...]:
     notes = list(assumed_temperatures(sheet))
+    if sheet.process.written_end_C is None and sheet.process.chop_energy_kJ_per_kg is None:
+        notes.append("Neither end nor energy of chopping is written, so a usual energy stands in, whatever the ice: a plant stops by the thermometer. Write the end as planned or as measured.")
     if sheet.process.chop_end_C is None:
         notes.append(f"The sheet plans no end temperature; the guide for {guide_of(sheet).name} fat stands in.")
     if sheet.process.cutter == "vacuum bowl cutter":

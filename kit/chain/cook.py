@@ -5,9 +5,10 @@ Everything here is reckoned from a plan. A plan shows nothing about a product: o
 from dataclasses import dataclass, replace
 
 from kit.chain.casing import makeup_of
+from kit.chain.chop import bowl_of as chop_bowl_of
 from kit.chain.cook_yield import CookLoss, loss_of
 from kit.cook import CAUTION as PLAN_ONLY
-from kit.cook import Cooked, Link, Stage, air, brine, cook, fridge, hot_water, ice_bath, shower, steam
+from kit.cook import COLDEST_START_C, Cooked, Link, Stage, air, brine, cook, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
 from kit.lethality import (CHICKEN, MEAT, OTHER_POULTRY, TURKEY, Finding, HoldTable, PValue, cautions, cooling_finding, hold_finding, p70, tables_for, trace,
                            windows_for)
@@ -17,6 +18,7 @@ from kit.sheet import CookStep, Sheet
 from kit.tables import number, value
 from kit.working import Step, step
 
+THAWED_kJ_per_kg = 0.05
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
 HOT = ("Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
        "where the smoke can leave. Its manual and local codes go before this page.")
@@ -57,15 +59,28 @@ class CookAnswer:
 def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float | None = None) -> Link:
     """The sheet's link with the thermal properties of its batter, halfway between the start and the core target, with the air of a vacuum filling.
 
-    `start_C`: how warm it goes into the house; without it the planned end of chopping, else a usual one.
+    `start_C`: how warm it goes into the house; without it the end of chopping as measured or planned, else a usual one. A start that is frozen in part goes in
+    at the coldest the cook takes, with the heat of thawing spread over the warming as heat capacity.
     """
     plan = sheet.process
-    start = next(t for t in (start_C, plan.chop_end_C, value("cook_start_C")) if t is not None)
+    start = _start_C(sheet, start_C)
     mix = composition or compose(sheet.materials, sheet.kg)
     batter = makeup_of(mix)
     middle, porous = (start + _target_C(sheet)) / 2, value("casing_air_vacuum_pct")
+    from_C, thawing = max(start, COLDEST_START_C), thawing_kJ_per_kg(sheet, start)
+    capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
     return Link(plan.stuffed_mm or value("cook_diameter"), plan.link_mm, float(conductivity_W_per_mK(batter, middle, porous)),
-                float(density_kg_per_m3(batter, middle, porous)), float(cp_J_per_kgK(batter, middle)), start, moisture_pct=float(mix.water_pct))
+                float(density_kg_per_m3(batter, middle, porous)), capacity, from_C, moisture_pct=float(mix.water_pct))
+
+
+def thawing_kJ_per_kg(sheet: Sheet, start_C: float) -> float:
+    """Heat that a batter of this sheet takes up at `start_C` before it is thawed at the coldest start of the cook: ice melts, the rest warms; 0 where it is thawed."""
+    bowl = chop_bowl_of(sheet)
+    return max(float(bowl.thawed_kJ(max(start_C, COLDEST_START_C)) - bowl.enthalpy_kJ(start_C)), 0.0) / float(bowl.kg)
+
+
+def _start_C(sheet: Sheet, start_C: float | None) -> float:
+    return next(t for t in (start_C, sheet.process.written_end_C, value("cook_start_C")) if t is not None)
 
 
 def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
@@ -143,9 +158,13 @@ def _target_C(sheet: Sheet) -> float:
 def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
     plan, said = sheet.process, []
     for given, row, what in ((plan.stuffed_mm, "cook_diameter", "stuffed diameter"), (plan.core_target_C, "p_scalded_core_C", "core target"),
-                             (plan.chop_end_C if start_C is None else start_C, "cook_start_C", "temperature at the start")):
+                             (plan.written_end_C if start_C is None else start_C, "cook_start_C", "temperature at the start")):
         if given is None:
             said.append(f"No {what} is written: {value(row):g} {number(row).unit} taken ({number(row).status_in_words}).")
+    start = _start_C(sheet, start_C)
+    if (heat := thawing_kJ_per_kg(sheet, start)) > THAWED_kJ_per_kg:
+        said.append(f"The batter goes in at {start:.1f} °C, frozen in part: thawing takes {heat:.0f} kJ/kg, which are spread over the warming as heat capacity, so that times are rough; "
+                    "a batter that cold binds little, and hanging warms it first.".replace("at -", "at −"))
     if not (plan.chill_medium and plan.chill_min):
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
     if plan.casing == "plastic":

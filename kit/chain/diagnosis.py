@@ -91,9 +91,11 @@ def evidence_of(sheet: Sheet, usual: Sheet | None = None, *, end_C: float | None
                                    ("knife time, min", chop_min, 0.1, 240)):
         if given is not None:
             need_between(name, given, low, high)
-    plan = described(sheet).batter
+    measured_C = sheet.process.chop_end_measured_C
+    plan = described(sheet if measured_C is None else sheet.with_process(chop_end_measured_C=None)).batter
     told, notes = [], [note for log in (chop_log, house_log) if log for note in log.notes]
-    ended = _first((end_C, MEASURED, "probe in the bowl"), chop_log and (chop_log.end_C, LOGGED, chop_log.how))
+    ended = _first((end_C, MEASURED, "probe in the bowl"), (measured_C, MEASURED, "measured end of chopping on the sheet"),
+                   chop_log and (chop_log.end_C, LOGGED, chop_log.how))
     knives = _first((chop_min, MEASURED, "by the clock"), chop_log and (chop_log.knife_min, LOGGED, "from the chopper's log"))
     core = _first((core_C, MEASURED, "probe in the core"), house_log and (house_log.core_C, LOGGED, f"the house's log, {house_log.core.split(' (')[0]} at its warmest"))
     for part in (_end(sheet, plan, ended, notes), _knife_time(sheet, usual, knives), _drops(sheet), _tube(sheet, plan, usual, ended and ended[0]),
@@ -147,13 +149,14 @@ def _end(sheet: Sheet, plan: Batter, known: tuple[float, str, str] | None, notes
         expected = planned if planned is not None else reckoned
         if expected is not None:
             notes.append(f"{origin}, the bowl ended {abs(end - expected):.1f} K {'warmer' if end >= expected else 'colder'} than the sheet has it")
-    elif reckoned is not None:
-        apart = planned is not None and abs(reckoned - planned) > edge
+    elif planned is not None:
+        apart = reckoned is not None and abs(reckoned - planned) > edge
         against = (f"the sheet contradicts itself: it plans {planned:g} °C, and its temperatures and energy end at {reckoned:.1f} °C; a probe would tell".replace("-", "−")
                    if apart else "")
-        end, origin, how = reckoned, WORKED_OUT, "by the chop room, from the sheet's temperatures and energy"
-    elif planned is not None:
-        end, origin, how, against = planned, PLANNED, "planned end of chopping", ""
+        beside = "" if reckoned is None else f"; the sheet's temperatures and energy end at {reckoned:.1f} °C"
+        end, origin, how = planned, PLANNED, f"planned end of chopping{beside}"
+    elif reckoned is not None:
+        end, origin, how, against = reckoned, WORKED_OUT, "by the chop room, from the sheet's temperatures and energy", ""
     else:
         return
     yield _told("end_over_best_K", end - best, origin, how,

@@ -8,14 +8,15 @@ from kit import tables
 from kit.chain.chop import bowl_of
 from kit.chain.mend import mended
 from kit.emulsion import Batter, Calibration, Held, Parameters, Remedies, Spread, cloud, hold, spread
+from kit.emulsion.batter import possible
 from kit.emulsion.saved import as_toml
 from kit.errors import need
 from kit.sheet import Line, Sheet
 from kit.working import Step, step
 
 DRAWS, SEED = 2000, 4
+COLDEST_C = possible("end_C")[0]
 POULTRY = ("chicken", "turkey")
-MILK = ("milk", "whey")
 
 
 @dataclass(frozen=True)
@@ -75,8 +76,8 @@ def batter_of(sheet: Sheet, end_C: float | None = None, core_C: float | None = N
 def described(sheet: Sheet, end_C: float | None = None, core_C: float | None = None, **known) -> Described:
     """The sheet as 100 g of raw batter, with what had to be assumed.
 
-    Meat protein stands apart from the protein of binders and additives; salt holds the cure's own. `end_C` and `core_C` go before the sheet's plan,
-    and the plan before the example frankfurter. `known`: any other field of Batter that is known better (pH, drop_um, fat_kind, ...).
+    Meat protein stands apart from the protein of binders and additives; salt holds the cure's own. `end_C` and `core_C` go before what the sheet has
+    (a measured end before a planned one), and that before the example frankfurter. `known`: any other field of Batter that is known better (pH, drop_um, fat_kind, ...).
     """
     need(sheet.batch_kg > 0, "the sheet holds nothing to chop; give at least one line a weight")
     assumed: list[str] = []
@@ -84,8 +85,11 @@ def described(sheet: Sheet, end_C: float | None = None, core_C: float | None = N
     plan, pct = sheet.process, {name: 100 * amount / sheet.batch_kg for name, amount in kg.items()}
     fields = {f"{name}_pct": pct[name] for name in ("water", "protein", "fat", "salt", "phosphate", "nonmeat_protein", "starch", "fibre")}
     fields["collagen_pct_of_protein"] = 100 * kg["collagen"] / kg["protein"] if kg["protein"] else 0.0
-    fields |= {"end_C": _first(end_C, plan.chop_end_C, "end_C", "end temperature of chopping", assumed),
+    fields |= {"end_C": _first(end_C, plan.written_end_C, "end_C", "end temperature of chopping", assumed),
                "core_C": _first(core_C, plan.core_target_C, "core_C", "core temperature", assumed)}
+    if fields["end_C"] < COLDEST_C:
+        assumed.append(f"a batter of {fields['end_C']:.1f} °C, frozen, counts as one of {COLDEST_C:g} °C, the coldest that this room takes".replace("-", "−"))
+        fields["end_C"] = COLDEST_C
     given = {name: value for name, value in known.items() if value is not None}
     if "drop_um" not in given:
         fields["drop_um"] = _first(None, plan.drop_um, "drop_um", "fat drop size", assumed)
@@ -142,8 +146,11 @@ def _kilograms(sheet: Sheet, assumed: list[str]) -> tuple[dict[str, float], list
             kg[part] += line.kg * pct / 100
         _protein(line, kg, assumed, sources)
         if line.kind == "binder" and m.carbohydrate_pct:
-            for part in ("starch", "fibre"):
-                kg[part] += line.kg * m.carbohydrate_pct / 100 * _carbohydrate_share(line, part, assumed, sources)
+            shares = {"starch": m.starch_pct, "fibre": m.fibre_pct}
+            if unknown := " and no ".join(part for part, share in shares.items() if share is None):
+                assumed.append(f"the carbohydrate of {line.name} holds no {unknown}, for no figure is published or given (starch_pct, fibre_pct on its line)")
+            for part, share in shares.items():
+                kg[part] += line.kg * (share or 0.0) / 100
         if line.kind == "phosphate":
             kg["phosphate"] += line.kg
             if line.compound != "sodium tripolyphosphate":
@@ -168,18 +175,10 @@ def _protein(line: Line, kg: dict[str, float], assumed: list[str], sources: list
         kg["protein"] += protein
         kg["collagen"] += protein * (share or 0.0) / 100
     elif line.kind in ("binder", "other") and m.rule_class != "cheese":
-        kg["nonmeat_protein"] += protein
-
-
-def _carbohydrate_share(line: Line, part: str, assumed: list[str], sources: list[str]) -> float:
-    name = line.material.name
-    key = "milk_and_whey" if any(word in name for word in MILK) else name.replace(" ", "_")
-    if f"{part}_share_of_{key}" not in tables.numbers():
-        assumed.append(f"the carbohydrate of {line.name} counts as neither starch nor fibre, for its make-up is not held")
-        return 0.0
-    row = tables.number(f"{part}_share_of_{key}")
-    sources.append(row.cite())
-    return row.value
+        collagen = protein * (m.collagen_pct_of_protein or 0.0) / 100     # gelatin and collagen powder count with the meat's collagen
+        kg["protein"] += collagen
+        kg["collagen"] += collagen
+        kg["nonmeat_protein"] += protein - collagen
 
 
 def _fat_kinds(sheet: Sheet, assumed: list[str], sources: list[str]) -> str | dict[str, float]:

@@ -6,13 +6,13 @@ from functools import cached_property
 import numpy as np
 
 from kit.chain.casing import Links, links_of
-from kit.chain.chop import ChopAnswer, chop_of
+from kit.chain.chop import PREDICTED, ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cook_yield import BASE, CookYield, ExpectedYield, cook_yield, expected_yield, usual_chill_loss, usual_yield
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import Holds, holds_of
 from kit.emulsion import Calibration
-from kit.errors import need
+from kit.errors import KitError, need
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, compose, cooked, doubt
 from kit.sheet import Sheet
@@ -87,7 +87,7 @@ class Followed:
 
     @cached_property
     def holds(self) -> Holds:
-        """The emulsion's margins and what leaves in the cook, at the end temperature that `chop` predicts."""
+        """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
         return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
@@ -96,23 +96,25 @@ class Followed:
         return links_of(self.sheet)
 
     @cached_property
-    def cook(self) -> CookAnswer:
-        """What one link goes through in smokehouse and chill, with the water and fat that its batter releases."""
+    def cook(self) -> CookAnswer | None:
+        """What one link goes through in smokehouse and chill, with the water and fat that its batter releases. None without cook steps."""
         held = self.holds.held
-        return cook_of(self.sheet, float(held.total_out_g - held.fat_out_g), float(held.fat_out_g), self.batter, start_C=self.chop.end_C)
+        return cook_of(self.sheet, float(held.total_out_g - held.fat_out_g), float(held.fat_out_g), self.batter, start_C=self.chop.end_C) if self.sheet.process.cook else None
 
     @cached_property
-    def expected_yield(self) -> ExpectedYield:
-        """Cooked and chilled yield to expect: the models and what is usual for this casing and diameter, each by its own uncertainty."""
+    def expected_yield(self) -> ExpectedYield | None:
+        """Cooked and chilled yield to expect: the models and what is usual for this casing and diameter, each by its own uncertainty. None without cook steps."""
+        if self.cook is None:
+            return None
         low, middle, high = (float(q) for q in self.holds.spread.total_out_g)
         out, plan = float(self.holds.held.total_out_g), self.sheet.process
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
         return expected_yield(self.cook.loss, usual_yield(self.sheet), usual_chill_loss(self.sheet), scale, not (plan.chill_medium == "cold air" and plan.chill_min))
 
     @cached_property
-    def skin_holds(self) -> Holds:
-        """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core."""
-        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C))
+    def skin_holds(self) -> Holds | None:
+        """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
+        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C)) if self.cook else None
 
     @property
     def broken(self) -> tuple[Verdict, ...]:
@@ -140,22 +142,38 @@ class Followed:
                  f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
                  *(f"{'holds' if v.holds else 'BROKEN' if v.holds is False else 'not judged'}: {v.rule}"
                    + (f" (it is {v.value:.2f})" if v.value is not None else "") for v in self.verdicts)]
-        lines.append(f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else ""))
-        lines.append(f"chopping ends at {self.chop.end_C:.1f} °C; the emulsion's first limit to go is {self.holds.fails_first}, "
-                     f"and {self.holds.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
-        lines.append(f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g" + self._cooked_words())
+        for words in (self._cure_words, self._chop_words, self._link_words, self._cooked_words):
+            try:
+                lines.append(words())
+            except KitError as cause:  # one room that cannot answer does not silence the others
+                lines.append(f"not computed: {cause}")
         if self.books:
             lines.append(f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
                          f"{self.books.unexplained_kg:.2f} kg not explained")
         return "\n".join(lines)
 
+    def _cure_words(self) -> str:
+        return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else "")
+
+    def _chop_words(self) -> str:
+        chop, held = self.chop, self.holds
+        how = f"predicted from {chop.energy_from}, {chop.energy_kJ_per_kg:.0f} kJ/kg"
+        if chop.end_from != PREDICTED:
+            how = f"{chop.end_from}; it takes {chop.energy_kJ_per_kg:.0f} kJ/kg, and the balance's own estimate is {chop.estimate_C:.1f} °C"
+        left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
+        return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how}); the emulsion's first limit to go is {held.fails_first}, "
+                f"and {held.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
+
+    def _link_words(self) -> str:
+        return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"
+
     def _cooked_words(self) -> str:
-        if not self.sheet.process.cook:
-            return "; the sheet plans no cook steps"
+        if self.cook is None:
+            return "the sheet plans no cook steps"
         target = self.cook.cooked.targets[0]
         core = f"core at {target.target_C:g} °C after {target.minutes:.0f} min" if target.reached else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
         found, loss = self.expected_yield, self.cook.loss
-        return (f"; {core}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
+        return (f"{core}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
                 f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse")
 
 

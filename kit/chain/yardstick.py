@@ -34,6 +34,7 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
     try:
         followed = follow(sheet, calibration=calibration)
         answer = followed.cook
+        need(answer is not None, f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity")
     except KitError as cause:
         raise KitError(f"recipe {recipe}: {cause}") from None
     loss, chilled = answer.loss, bool(sheet.process.chill_medium and sheet.process.chill_min)

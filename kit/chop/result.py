@@ -54,7 +54,8 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
     if any(np.ndim(x) for x in (bowl.kg, bowl.heat_in_kJ)):
         raise OutOfRange("chop takes one bowl; for arrays ask bowl.end_C(energy), which is vectorised")
     energy = need_between("energy in kJ per kg of batter", energy_kJ_per_kg, 0, 1000, "usually 5 to 150")
-    gained = need_between("heat gained in kJ", gained_kJ, -1e6, 1e6)
+    most = 1000 * float(bowl.kg)
+    gained = need_between("heat gained in kJ", gained_kJ, -most, most)
     heat = bowl.heat_in_kJ + bowl.kg * energy + gained
     end = float(bowl.temperature_C(heat))
     left = float(bowl.ice_kg(heat, end))

@@ -6,13 +6,14 @@ import numpy as np
 from kit.errors import OutOfRange
 from kit.tables import number, value
 
+COLDEST_START_C = -1.5
 _LIMITS = {  # name: (low, high, what to try); outside is refused, because the method has nothing to say there
     "diameter_mm": (3, 400, "give the stuffed diameter in mm"),
     "length_mm": (5, 5000, "leave the length out for an endless link"),
     "conductivity_W_per_mK": (0.1, 1.0, "batters measure 0.26 to 0.48"),
     "density_kg_per_m3": (600, 1300, "batters measure 970 to 1070"),
-    "heat_capacity_J_per_kgK": (1500, 4300, "batters measure 2850 to 3380"),
-    "start_C": (-1.5, 90, "a frozen core needs another method"),
+    "heat_capacity_J_per_kgK": (1500, 7000, "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that"),
+    "start_C": (COLDEST_START_C, 90, "a frozen core needs another method"),
     "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
     "moisture_pct": (1, 95, "frankfurter batters have 50 to 65"),
     "moisture_diffusivity_m2_per_s": (1e-12, np.inf, "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries"),

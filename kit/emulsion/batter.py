@@ -66,6 +66,8 @@ class Batter:
         binding = self.protein_pct * (1 - self.collagen_pct_of_protein / 100) + self.nonmeat_protein_pct
         need(np.min(binding) > 0, "the batter holds no protein that binds (0 % once collagen is left out); give the meat protein, "
                                   "or lower the collagen share")
+        need(np.min(self.protein_pct) > 0, "the batter holds no meat protein; the model is one of meat batters: give the meat protein, "
+                                           "% of raw batter")
 
     def but(self, **changes) -> "Batter":
         """The same batter with some fields changed and all others as they were."""
@@ -129,7 +131,8 @@ def _shares(kind) -> dict[str, float]:
     for name, share in given.items():
         if name not in FAT_KINDS:
             raise UnknownName("fat kind", str(name), FAT_KINDS)
-        _within(f"share of {name} fat", share, 0, 1e9)
+        given[name] = _within(f"share of {name} fat", share, 0, 1e9)
     total = sum(given.values())
-    need(total > 0, "the shares of the fat kinds add up to 0; give at least one above 0")
-    return {name: float(share) / total for name, share in given.items()}
+    need(np.min(total) > 0, "the shares of the fat kinds add up to 0; give at least one above 0")
+    shares = {name: share / total for name, share in given.items()}
+    return {name: float(share) if np.ndim(share) == 0 else share for name, share in shares.items()}

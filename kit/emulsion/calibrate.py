@@ -164,6 +164,8 @@ def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
     notes = [f"{row.label or 'a row'}: {note}" for row in rows for note in untried(row.batter)]
     if len(rows) < 4:
         notes.append(f"only {len(rows)} measured {'row' if len(rows) == 1 else 'rows'}: the interval leans on the range assumed before")
+    if all(row.used == ("total_out_g",) for row in rows):
+        notes.append("totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow")
     for what, share in zip(("water", "fat"), told):
         if share < 10:
             notes.append(f"the rows say almost nothing about the {what} level; measure {what} by itself to set it")

@@ -72,8 +72,6 @@ def _pools(b: Batter, p: Parameters, s: State):
                P=(b.protein_pct, "g", "meat protein"),
                c=(b.collagen_pct_of_protein, "%", "collagen"), e=(p.nonmeat_worth, "", "worth of non-meat protein"),
                Pn=(b.nonmeat_protein_pct, "g"))
-    yield step("what the water is shared among", "Pw = Pf + ks × St + kf × Fi", s.binding_protein_g, "g", Pf=(s.functional_protein_g, "g"),
-               ks=p.starch_worth, St=(b.starch_pct, "g", "starch"), kf=p.fibre_worth, Fi=(b.fibre_pct, "g", "fibre"))
     if b.water_pct > 0:
         yield step("salt in the water", "I = (S / M) / (W / 1000)", s.salt_mol_per_kg_water, "mol/kg", S=(b.salt_pct, "g"),
                    M=(model.SALT_G_PER_MOL, "g/mol"), W=(b.water_pct, "g"))
@@ -138,27 +136,36 @@ def _fat_out(b: Batter, p: Parameters, s: State):
 def _water_out(b: Batter, p: Parameters, s: State):
     dry, pull, set_, share = (float(f(b, p)) for f in (model.water_pull_dry, model.water_pull, model.denatured, model.water_share_out))
     phosphate = float(model.phosphate_effect(b, p))
+    binders = [(name, float(model.levelling(getattr(b, f"{name}_pct"), getattr(p, f"{short}_gain"), getattr(p, f"{short}_scale_pct"))),
+                getattr(p, f"{short}_gain"), getattr(b, f"{name}_pct"), getattr(p, f"{short}_scale_pct"))
+               for name, short in (("nonmeat_protein", "nonmeat"), ("starch", "starch"), ("fibre", "fibre"))]
+    for (name, answer, gain, grams, scale), letter in zip(binders, "nsf"):
+        if grams:
+            yield step(f"log-odds taken off by {name.replace('nonmeat_', 'non-meat ')}", f"B{letter} = g × (1 − exp(−x / xs))", answer, "",
+                       g=gain, x=(grams, "g"), xs=(scale, "g", "levels off over"))
     yield step("log-odds that water leaves, at the reference ratio",
-               "z0 = al + aT × (Tc − Tr) / 10 − aS × (1 − exp(−S / Ss)) − aP × h − aH × (pH − pr)",
-               dry, "", al=(p.water_level, "", "water level"), aT=p.water_per_10C, Tc=(b.core_C, "°C"), Tr=(p.core_reference_C, "°C"),
+               "z0 = al + aT × (Tc − Tr) / 10 − aS × (1 − exp(−S / Ss)) − aP × h − aH × (pH − pr) + aC × (c − cr) − Bn − Bs − Bf",
+               dry, "", aC=p.collagen_gain, c=(b.collagen_pct_of_protein, "%", "collagen"), cr=(p.collagen_reference_pct, "%"),
+               Bn=binders[0][1], Bs=binders[1][1], Bf=binders[2][1], al=(p.water_level, "", "water level"), aT=p.water_per_10C, Tc=(b.core_C, "°C"), Tr=(p.core_reference_C, "°C"),
                aS=p.salt_gain,
                S=(b.salt_pct, "%"), Ss=(p.salt_scale_pct, "%"), aP=p.phosphate_gain, h=phosphate, aH=p.pH_gain, pH=b.pH, pr=p.pH_reference)
-    yield step("water per binding protein", "R = W / Pw", s.water_ratio, "g/g", W=(b.water_pct, "g"), Pw=(s.binding_protein_g, "g"))
-    yield step("log-odds that water leaves", "z = z0 + aR × (R − R0)", pull, "", z0=dry, aR=p.ratio_gain, R=(s.water_ratio, "g/g"),
-               R0=(p.ratio_reference, "g/g"))
+    yield step("water per meat protein", "R = W / P", s.water_ratio, "g/g", W=(b.water_pct, "g"), P=(b.protein_pct, "g", "meat protein, collagen counted"))
     yield step("how far the gel has set", "D = 1 / (1 + exp(−(Tc − Td) / w))", set_, "", Tc=(b.core_C, "°C"), Td=(p.denature_C, "°C"),
                w=(p.denature_width_C, "K"))
-    yield step("share of the water that leaves", "y = D / (1 + exp(−z))", share, "", D=set_, z=pull)
+    if b.water_pct > 0:
+        yield step("log-odds that water leaves", "z = z0 + aR × ln(R / R0)", pull, "", z0=dry, aR=p.ratio_gain, R=(s.water_ratio, "g/g"),
+                   R0=(p.ratio_reference, "g/g"))
+        yield step("share of the water that leaves", "y = D / (1 + exp(−z))", share, "", D=set_, z=pull)
     yield step("water that leaves", "Wo = W × y", s.water_out_g, "g", W=(b.water_pct, "g"), y=share)
     yield step("solids that leave with it", "So = s × Wo", s.solids_out_g, "g", s=p.solids_share, Wo=(s.water_out_g, "g"))
     yield step("all that leaves", "T = Wo + Fo + So", s.total_out_g, "g", Wo=(s.water_out_g, "g"), Fo=(s.fat_out_g, "g"),
                So=(s.solids_out_g, "g"))
     if p.water_edge_share < set_:
-        yield step("water per binding protein at the edge", "Re = R0 + (ln((u / D) / (1 − u / D)) − z0) / aR", s.water_ratio_at_edge, "g/g",
+        yield step("water per meat protein at the margin's zero", "Re = R0 × exp((ln((u / D) / (1 − u / D)) − z0) / aR)", s.water_ratio_at_edge, "g/g",
                    R0=(p.ratio_reference, "g/g"), u=(p.water_edge_share, "", "share of the water at the edge"), D=set_, z0=dry,
                    aR=p.ratio_gain)
-        yield step("water in hand", "H = (Re − R) × Pw", s.headroom_g, "g", Re=(s.water_ratio_at_edge, "g/g"), R=(s.water_ratio, "g/g"),
-                   Pw=(s.binding_protein_g, "g"))
+        yield step("water in hand", "H = (Re − R) × P", s.headroom_g, "g", Re=(s.water_ratio_at_edge, "g/g"), R=(s.water_ratio, "g/g"),
+                   P=(b.protein_pct, "g"))
         yield step("water margin", "mW = max(−cap, min(cap, (Re − R) / R0))", s.water_margin, "", cap=p.margin_cap,
                    Re=(s.water_ratio_at_edge, "g/g"),
                    R=(s.water_ratio, "g/g"), R0=(p.ratio_reference, "g/g"))

@@ -26,11 +26,6 @@ def functional_protein(b: Batter, p: Parameters):
     return b.protein_pct * (1 - b.collagen_pct_of_protein / 100) + p.nonmeat_worth * b.nonmeat_protein_pct
 
 
-def binding_protein(b: Batter, p: Parameters):
-    """Functional protein and what starch and fibre are worth as such, g: what the water is shared among."""
-    return functional_protein(b, p) + p.starch_worth * b.starch_pct + p.fibre_worth * b.fibre_pct
-
-
 def salt_mol_per_kg_water(b: Batter, p: Parameters):
     """Moles of salt in a kilogram of the batter's water; 0 where there is no water."""
     water_kg = np.asarray(b.water_pct) / 1000
@@ -135,21 +130,29 @@ def denatured(b: Batter, p: Parameters):
     return expit((b.core_C - p.denature_C) / p.denature_width_C)
 
 
+def levelling(amount, gain, scale):
+    """Log-odds that an ingredient takes off: in step with the first grams, towards `gain` with plenty."""
+    return gain * (1 - np.exp(-amount / scale))
+
+
 def water_pull_dry(b: Batter, p: Parameters):
-    """Log-odds that water leaves when water and binding protein stand at the reference ratio."""
+    """Log-odds that water leaves when water and meat protein stand at the reference ratio."""
     return (p.water_level + p.water_per_10C * (b.core_C - p.core_reference_C) / 10
-            - p.salt_gain * (1 - np.exp(-b.salt_pct / p.salt_scale_pct))
-            - p.phosphate_gain * phosphate_effect(b, p) - p.pH_gain * (b.pH - p.pH_reference))
+            - levelling(b.salt_pct, p.salt_gain, p.salt_scale_pct) - p.phosphate_gain * phosphate_effect(b, p) - p.pH_gain * (b.pH - p.pH_reference)
+            + p.collagen_gain * (b.collagen_pct_of_protein - p.collagen_reference_pct)
+            - levelling(b.nonmeat_protein_pct, p.nonmeat_gain, p.nonmeat_scale_pct)
+            - levelling(b.starch_pct, p.starch_gain, p.starch_scale_pct) - levelling(b.fibre_pct, p.fibre_gain, p.fibre_scale_pct))
 
 
 def water_ratio(b: Batter, p: Parameters):
-    """Water per binding protein, g/g."""
-    return b.water_pct / binding_protein(b, p)
+    """Water per meat protein, its collagen counted, g/g."""
+    return b.water_pct / b.protein_pct
 
 
 def water_pull(b: Batter, p: Parameters):
-    """Log-odds that water leaves at this batter's own ratio."""
-    return water_pull_dry(b, p) + p.ratio_gain * (water_ratio(b, p) - p.ratio_reference)
+    """Log-odds that water leaves at this batter's own ratio; −infinite without water."""
+    with np.errstate(divide="ignore"):
+        return water_pull_dry(b, p) + p.ratio_gain * np.log(water_ratio(b, p) / p.ratio_reference)
 
 
 def water_share_out(b: Batter, p: Parameters):
@@ -157,9 +160,10 @@ def water_share_out(b: Batter, p: Parameters):
 
 
 def water_ratio_at_edge(b: Batter, p: Parameters):
-    """Water per binding protein at which `water_edge_share` of the water would leave; infinite where the cook cannot take that much."""
+    """Water per meat protein at which `water_edge_share` of the water would leave; infinite where the cook cannot take that much."""
     share = np.minimum(p.water_edge_share / denatured(b, p), 1.0)
-    return p.ratio_reference + (logit(share) - water_pull_dry(b, p)) / p.ratio_gain
+    with np.errstate(over="ignore", divide="ignore"):
+        return p.ratio_reference * np.exp((logit(share) - water_pull_dry(b, p)) / p.ratio_gain)
 
 
 @dataclass(frozen=True)
@@ -167,7 +171,6 @@ class State:
     """Everything the model says of a batter. Floats, or arrays of one shape. Grams are of 100 g raw batter."""
 
     functional_protein_g: float
-    binding_protein_g: float
     brine_pct: float
     salt_mol_per_kg_water: float
     dissolved_protein_g: float
@@ -206,15 +209,15 @@ def work_out(b: Batter, p: Parameters) -> State:
     """The whole model, once, for one batter or many and one set of parameters or many."""
     coverage, temperature, load = coverage_margin(b, p), temperature_margin(b, p), load_margin(b, p)
     fat = blended(p, coverage, temperature, load)
-    ratio, edge, binding = water_ratio(b, p), water_ratio_at_edge(b, p), binding_protein(b, p)
+    ratio, edge = water_ratio(b, p), water_ratio_at_edge(b, p)
     water_out = b.water_pct * water_share_out(b, p)
     fat_out = b.fat_pct * fat_share_out(b, p, fat)
     solids_out = p.solids_share * water_out
     return State(
-        functional_protein_g=functional_protein(b, p), binding_protein_g=binding, brine_pct=brine_pct(b),
+        functional_protein_g=functional_protein(b, p), brine_pct=brine_pct(b),
         salt_mol_per_kg_water=salt_mol_per_kg_water(b, p), dissolved_protein_g=dissolved_protein(b, p),
         fat_area_m2=fat_area_m2(b, p), film_protein_g=film_protein(b, p),
         coverage_margin=coverage, temperature_margin=temperature, load_margin=load, fat_margin=fat,
         water_margin=capped((edge - ratio) / p.ratio_reference, p), water_ratio=ratio, water_ratio_at_edge=edge,
-                 headroom_g=(edge - ratio) * binding,
+        headroom_g=(edge - ratio) * b.protein_pct,
         water_out_g=water_out, fat_out_g=fat_out, solids_out_g=solids_out, total_out_g=water_out + fat_out + solids_out)

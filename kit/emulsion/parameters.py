@@ -52,8 +52,14 @@ class Parameters:
     ratio_reference: float
     nonmeat_worth: float
     nonmeat_film_share: float
-    starch_worth: float
-    fibre_worth: float
+    nonmeat_gain: float
+    nonmeat_scale_pct: float
+    starch_gain: float
+    starch_scale_pct: float
+    fibre_gain: float
+    fibre_scale_pct: float
+    collagen_gain: float
+    collagen_reference_pct: float
     denature_C: float
     denature_width_C: float
     solids_share: float
@@ -65,7 +71,7 @@ class Parameters:
 
 
 PLAIN = tuple(f.name for f in fields(Parameters) if f.name != "fats")
-CHOSEN = ("margin_cap", "pH_reference", "core_reference_C", "ratio_reference", "water_edge_share")
+CHOSEN = ("margin_cap", "pH_reference", "core_reference_C", "ratio_reference", "collagen_reference_pct", "water_edge_share")
 """where a scale begins or a line is drawn: a choice and no doubt, so the cloud leaves these alone"""
 PER_FAT = tuple(f.name for f in fields(Fat))
 
@@ -89,7 +95,7 @@ def defaults() -> Parameters:
 def drawn(count: int, rng: np.random.Generator, ndim: int = 0) -> Parameters:
     """`count` draws of every parameter, each triangular between the row's low and high with its value as the mode.
 
-    Draws lie along a new first axis before `ndim` axes of scenarios. Each number is drawn by itself, which the truth need not be;
+    Low and high of the slopes are what a new laboratory's own slope may be. Draws lie along a new first axis before `ndim` axes of scenarios. Each number is drawn by itself, which the truth need not be;
     the numbers of CHOSEN stay.
     """
     shape, chosen = (count,) + (1,) * ndim, {row_name(name) for name in CHOSEN}

@@ -1,4 +1,5 @@
 """How well does the model agree with tables in print? Every table held, what it helped to set, and what the model gets wrong."""
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,6 +13,8 @@ from kit.emulsion.parameters import Parameters, defaults
 from kit.errors import UnknownName
 
 _FOLDER = ("open", "published_batters")
+SET_ASIDE = "C"
+"""grade of a table that was read and is not compared; its note says why"""
 LEVEL_SEARCH = 6.0
 """log-odds on either side within which one level per table is looked for: a factor of e^6 covers every table"""
 
@@ -28,6 +31,8 @@ class Table:
     composition: str
     """'published', 'worked back' from what is published, or 'assumed'"""
     emulsified: bool
+    varies: str
+    """what its rows differ in"""
     note: str
     labels: tuple[str, ...]
     batters: tuple[Batter, ...]
@@ -98,15 +103,24 @@ def published() -> dict[str, Table]:
     """Every table held, by its letter."""
     found = {}
     for row in read_open("tables.csv"):
+        if row["grade"] == SET_ASIDE:
+            continue
         mine = [line for line in read_open("batters.csv") if line["table"] == row["key"]]
-        batters = tuple(Batter(**{name: float(line[name]) for name in NUMBERS}, fat_kind=line["fat_kind"]) for line in mine)
+        batters = tuple(Batter(**{name: float(line[name]) for name in NUMBERS}, fat_kind=_fats(line["fat_kind"])) for line in mine)
         found[row["key"]] = Table(
             row["key"], row["title"], tables.cite(row["source"], row["where"], row["status"]), row["file"],
-            tuple(row["helped_to_set"].split()), row["composition"], row["emulsified"] == "yes", row["note"],
+            tuple(row["helped_to_set"].split()), row["composition"], row["emulsified"] == "yes", row["varies"], row["note"],
             tuple(line["label"] for line in mine),
             batters, tuple(mine[0]["assumed"].split()),
-            Batter(**{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS}, fat_kind=mine[0]["fat_kind"]))
+            Batter(**{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS},
+                   fat_kind={kind: np.array([b.fat_kind[kind] for b in batters]) for kind in batters[0].fat_kind}))
     return found
+
+
+def _fats(text: str) -> dict[str, float]:
+    """'pork back' or 'pork back:0.775 oil:0.225' as shares."""
+    pairs = re.findall(r"([a-z ]+?):([0-9.]+)", text)
+    return {kind.strip(): float(share) for kind, share in pairs} or {text: 1.0}
 
 
 def table(key: str) -> Table:

@@ -3,6 +3,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from kit import tables
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import hold, model_sources
@@ -37,10 +38,15 @@ class Spread:
 
 
 def cloud(rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None, ndim: int = 0) -> Parameters:
-    """Draws of every doubtful number, for batters of `ndim` axes: what `spread` works with, to keep where one cloud serves many batters."""
+    """Draws of every uncertain number, for batters of `ndim` axes: what `spread` works with, to keep where one set of draws serves many batters.
+
+    What published tables still differ by once each has its own level (rows emulsion_misfit_*_log_odds) is drawn as well.
+    """
     need(draws >= LEAST_DRAWS, f"a spread of {draws} draws would be noise; take at least {LEAST_DRAWS}")
     p = drawn(draws, rng, ndim)
-    return calibration.settle_draws(p, draws, ndim, rng) if calibration else p
+    p = calibration.settle_draws(p, draws, ndim, rng) if calibration else p
+    water, fat = (tables.value(f"emulsion_misfit_{what}_log_odds") * rng.standard_normal((draws,) + (1,) * ndim) for what in ("water", "fat"))
+    return p.but(water_level=p.water_level + water, fat_level=p.fat_level + fat)
 
 
 def spread(batter: Batter, rng: np.random.Generator | None = None, draws: int = DRAWS, calibration: Calibration | None = None,

@@ -34,7 +34,7 @@ def guess() -> Guess:
 
 
 def exercises() -> tuple[Exercise, ...]:
-    density = density_of(compose(demo_sheet().materials, demo_sheet().kg), demo_sheet().process.chop_end_C, START["air_pct"])
+    density = density_of(compose(demo_sheet().materials, demo_sheet().kg), demo_sheet().process.written_end_C, START["air_pct"])
     rho = density.kg_per_m3
 
     def one_link():

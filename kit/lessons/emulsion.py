@@ -72,7 +72,7 @@ def exercises() -> tuple[Exercise, ...]:
         return found.temperature_margin, _steps(found.working, "temperature margin")
 
     def water_in_hand():
-        return held.headroom_g, _steps(held.working, "protein that can bind", "what the water", "log-odds that water leaves, at", "how far the gel", "water per", "water in hand")
+        return held.headroom_g, _steps(held.working, "log-odds taken off", "log-odds that water leaves, at", "how far the gel", "water per", "water in hand")
 
     def less_fat():
         found = remedies(fat_batter, limit="fat load")
@@ -103,8 +103,8 @@ def exercises() -> tuple[Exercise, ...]:
                  "of margin", warm, 0.02, ("How far from the best end, on which side?", "1 − distance / width, with the width of the hot side."),
                  (("you took the width of the cold side. Warm goes wrong faster.", lambda: 1 - (16 - best) / cold),)),
         Exercise("How many grams of water more could 100 g of the batch take before its water margin reaches 0, all else the same? (Open the pencil fold of the first panel.)", "g", water_in_hand, 0.3,
-                 ("Look for the water per binding protein at the edge, and where the batch stands.", "The difference × what the water is shared among."),
-                 (("that is per gram of protein; multiply by the protein that shares it.", lambda: held.water_ratio_at_edge - held.water_ratio),)),
+                 ("Look for the water per meat protein at the margin's zero, and where the batch is.", "The difference × the meat protein."),
+                 (("that is per gram of protein; multiply by the meat protein.", lambda: held.water_ratio_at_edge - held.water_ratio),)),
         Exercise("Press 'Too fat' in the panel 'What would lift it?' with ice at 27 %. To how many percent of the batter must the fat come down to put the fat load at its edge?", "% of the batter",
                  less_fat, 0.3, ("Taking fat out leaves more of all else in 100 g, so the protein rises a little.", "(1 − x/100) shares with x the fat: solve F = edge × protein, both as they change."),
                  (("that holds the protein still. With less fat, 100 g of batter hold more protein.", lambda: edge * hold(fat_batter).functional_protein_g),)),

@@ -57,6 +57,11 @@ class Process(Entry):
     given: tuple[tuple[str, float | str], ...] = ()
     cook: tuple[CookStep, ...] = ()
 
+    @property
+    def written_end_C(self) -> float | None:
+        """End of chopping as the sheet has it: measured before planned; None where neither is written."""
+        return self.chop_end_C if self.chop_end_measured_C is None else self.chop_end_measured_C
+
 
 @dataclass(frozen=True)
 class Sheet:

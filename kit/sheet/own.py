@@ -7,6 +7,7 @@ from kit.errors import OutOfRange, UnknownName, need
 from kit.materials import PARTS, Material, by_eye, by_lab, by_lean_ratio, material
 
 _LAB = tuple(f"{part}_pct" for part in PARTS)
+_IN_CARBOHYDRATE = ("starch_pct", "fibre_pct")
 _NEEDED_LAB = ("moisture_pct", "protein_pct", "fat_pct")
 _WAYS = {"lean": ("lean",), "eye": ("fat_low_pct", "fat_high_pct"), "lab": (*_LAB, "salt_pct"), "recipe": ("composition",), "list": ("material",)}
 _KIND = {"lean": "meat", "eye": "meat", "recipe": "rework"}
@@ -77,13 +78,13 @@ def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
     else:
         missing = [field for field in _NEEDED_LAB if field not in given]
         need(not missing, f"laboratory values are not complete: {', '.join(missing)} missing")
-        made = by_lab(name, species, *(given[field] for field in _NEEDED_LAB), given.get("ash_pct"), given.get("carbohydrate_pct", 0.0),
+        made = by_lab(name, species, *(given[field] for field in _NEEDED_LAB), given.get("ash_pct"), given.get("carbohydrate_pct", sum(given.get(key, 0.0) for key in _IN_CARBOHYDRATE)),
                       kind=kind, salt_pct=given.get("salt_pct", 0.0), fat_low_pct=low, fat_high_pct=high)
     return _adjusted(made, given)
 
 
 def _adjusted(made: Material, given: Mapping) -> Material:
-    changes = {key: given[key] for key in ("rule_class", "collagen_pct_of_protein") if key in given}
+    changes = {key: given[key] for key in ("rule_class", "collagen_pct_of_protein", *_IN_CARBOHYDRATE) if key in given}
     return replace(made, **changes) if changes else made
 
 

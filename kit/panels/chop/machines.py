@@ -16,7 +16,7 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
     def compute(values) -> Route:
         bowl, guide = with_steel(bowl_as_set(values, batch), values["steel_kg"], values["room_C"]), guides()[values["fat"]]
         around = Surroundings(values["UA_W_per_K"], values["room_C"]) if values["UA_W_per_K"] else None
-        return route_of(bowl, guide, planned_C(guide), values["main"], values["grinds"], values["mills"], minutes=values["minutes"], surroundings=around)
+        return route_of(bowl, guide, planned_C(guide, batch), values["main"], values["grinds"], values["mills"], minutes=values["minutes"], surroundings=around)
 
     controls = (*bowl_controls(batch, energy=False),
                 Slider("grinds", "Grinder passes, meat alone", "", 0, 4, 1, 1, "Process"), Choice("main", "Then the batter in a", MAIN, "bowl cutter", "Process"),

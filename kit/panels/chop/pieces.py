@@ -2,7 +2,7 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.chain.chop import ChopAnswer, bowl_of, guide_of, machine_of
+from kit.chain.chop import PREDICTED, ChopAnswer, bowl_of, chop_of, guide_of
 from kit.chop import Bowl, Guide, Machine
 from kit.chop.charge import LIKE_MEAT
 from kit.lessons.chop import START, demo_sheet, set_bowl
@@ -27,10 +27,12 @@ class Batch:
     fat: str
     start: dict[str, float]
     notes: tuple[str, ...]
+    planned_C: float | None = None
 
 
 def batch_of(sheet: Sheet | None) -> Batch:
-    """A person's own sheet, with the sliders where it stands; without one the invented demo batch, where the lesson starts."""
+    """A person's own sheet, with the sliders where it stands, the knives' heat where the bowl ends as written; without one the invented demo batch, where the lesson
+    starts."""
     if sheet is None:
         return Batch(demo_sheet(), bowl_of(demo_sheet()), "pork", START, (INVENTED,))
     base = bowl_of(sheet)
@@ -39,11 +41,13 @@ def batch_of(sheet: Sheet | None) -> Batch:
         return float(sum(c.kg for c in base.charges if c.kind in kinds))
 
     meats = [c for c in base.charges if c.kind in LIKE_MEAT]
-    added, energy = kg("ice", "water"), sheet.process.chop_energy_kJ_per_kg
+    added, answer = kg("ice", "water"), chop_of(sheet)
     start = {"meat_C": round(2 * sum(c.kg * c.temperature_C for c in meats) / kg(*LIKE_MEAT)) / 2, "added_pct_of_meat": round(100 * added / sheet.meat_kg),
              "ice_share_pct": 5 * round(20 * kg("ice") / added) if added else 0, "salt_pct_of_batch": round(100 * kg("salt") / float(base.kg), 1),
-             "energy_kJ_per_kg": round(machine_of(sheet).usual_kJ_per_kg if energy is None else energy)}
-    return Batch(sheet, base, guide_of(sheet).name, start, (f"The sliders start where {sheet.name} stands, each to its own step; all meat goes in at one temperature.",))
+             "energy_kJ_per_kg": max(round(answer.energy_kJ_per_kg), 0)}
+    said = f"The sliders start where {sheet.name} stands, each to its own step; all meat goes in at one temperature."
+    from_energy = "" if answer.end_from == PREDICTED else f" The heat of the knives is what takes this bowl to the {answer.end_from} end, {answer.end_C:.1f} °C."
+    return Batch(sheet, base, guide_of(sheet).name, start, (said + from_energy,), sheet.process.chop_end_C)
 
 
 def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
@@ -69,8 +73,10 @@ def machine_as_set(values) -> Machine:
                    "set with the sliders", "")
 
 
-def planned_C(guide: Guide) -> float:
-    """The middle of the printed range for the fat; a range that goes below 0 is a top."""
+def planned_C(guide: Guide, batch: Batch) -> float:
+    """The end that a person's own sheet plans, else the middle of the printed range for the fat; a range that goes below 0 is a top."""
+    if batch.planned_C is not None:
+        return batch.planned_C
     return guide.high_C if guide.low_C < 0 else 0.5 * (guide.low_C + guide.high_C)
 
 
@@ -93,8 +99,14 @@ def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
 
     guide, off = answer.guide, answer.off_guide_K
     margin = "inside" if not off else f"✗ {units.show(off, 'K', system)} warmer" if off > 0 else f"{units.show(-off, 'K', system)} colder"
-    rows = [Row(("end of chopping", shown(answer.end_C), f"{printed(guide, system)} ({guide.name}, a guide)", margin, guide.cite), "fails" if off > 0 else ""),
-            Row(("end of chopping, eight draws in ten", f"{shown(answer.range.low_C)} to {shown(answer.range.high_C)}", "", "",
+    written = answer.end_from != PREDICTED
+    beside = (Row(("energy that the bowl takes to end there", units.show(answer.energy_kJ_per_kg, "kJ/kg", system), "", "", "computed")),
+              Row(("end by the balance's own estimate", shown(answer.estimate_C), "", "",
+                   f"{answer.energy_from}, {units.show(answer.estimate_kJ_per_kg, 'kJ/kg', system)}"))) if written else ()
+    rows = [Row((f"end of chopping{f', {answer.end_from}' if written else ''}", shown(answer.end_C), f"{printed(guide, system)} ({guide.name}, a guide)", margin, guide.cite),
+                "fails" if off > 0 else ""),
+            *beside,
+            Row((f"{'that estimate' if written else 'end of chopping'}, eight draws in ten", f"{shown(answer.range.low_C)} to {shown(answer.range.high_C)}", "", "",
                  f"energy: {answer.machine.cite}")),
             Row(("ice left at that end", units.show(answer.chopped.ice_left_kg, "kg", system), "", "", "computed")),
             Row(("last ice melts at", units.show(answer.chopped.ice_gone_kJ_per_kg, "kJ/kg", system), "", "", "computed"))]

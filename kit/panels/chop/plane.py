@@ -28,7 +28,7 @@ def map_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Mapped:
         bowl, guide = bowl_as_set(values, batch), guides()[values["fat"]]
-        answer = chopped_bowl(bowl, machine_as_set(values), guide, planned_C(guide), name=batch.sheet.name, energy_from="set with the sliders")
+        answer = chopped_bowl(bowl, machine_as_set(values), guide, planned_C(guide, batch), name=batch.sheet.name, energy_from="set with the sliders")
         plane = ice_map(bowl, (*charts.ENDS_C, guide.low_C, guide.high_C))
         needs = tuple(float(bowl.energy_to_kJ_per_kg(t)) for t in (guide.low_C, guide.high_C))
         lines = replace(plane, end_C=plane.end_C[:-2], energy_kJ_per_kg=plane.energy_kJ_per_kg[:-2])

@@ -27,7 +27,7 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Warmed:
         bowl, guide = replace(bowl_as_set(values, batch), melting_fat=values["melting"] or None), guides()[values["fat"]]
-        answer = chopped_bowl(bowl, machine_as_set(values), guide, planned_C(guide), name=batch.sheet.name, energy_from="set with the sliders",
+        answer = chopped_bowl(bowl, machine_as_set(values), guide, planned_C(guide, batch), name=batch.sheet.name, energy_from="set with the sliders",
                               notes=batch.notes)
         added = values["added_pct_of_meat"] / 100 * batch.sheet.meat_kg
         wet = with_added_water(bowl, 0.0, added)

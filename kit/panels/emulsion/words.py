@@ -46,8 +46,8 @@ def _compared(holds: Holds, limit: str, system: str) -> str:
     return {"coverage": f"{held.dissolved_protein_g:.2f} g protein in solution; the drops ask for {held.film_protein_g:.2f} g",
             "temperature": f"chopping ends at {units.show(b.end_C, '°C', system)}; best for {fats} fat: {best_words}",
             "fat load": f"{b.fat_pct / held.functional_protein_g:.2f} g fat on each g of protein that binds; the edge is {p.fat_load_limit:g}",
-            "water": (f"{held.water_ratio:.2f} g water on each g of protein that binds; the edge is {held.water_ratio_at_edge:.2f}"
-                      if held.water_ratio_at_edge < 99 else f"{held.water_ratio:.2f} g water on each g of protein that binds; this cook hardly sets the gel")}[limit]
+            "water": (f"{held.water_ratio:.2f} g water on each g of meat protein; the edge is {held.water_ratio_at_edge:.2f}"
+                      if held.water_ratio_at_edge < 99 else f"{held.water_ratio:.2f} g water on each g of meat protein; this cook hardly sets the gel")}[limit]
 
 
 def margins_table(holds: Holds, system: str) -> Table:
