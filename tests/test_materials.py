@@ -124,3 +124,9 @@ def test_published_meats_lie_within_the_usual_sum_but_for_the_one_named():
     low, high = tables.value("composition_sum_usual_low"), tables.value("composition_sum_usual_high")
     outside = [m.name for m in materials().values() if m.kind == "meat" and m.source.startswith("usda") and not low - 1e-9 <= 100 - m.unaccounted_pct <= high]
     assert outside == ["beef tongue"]
+
+
+def test_each_material_stands_once_and_fills_its_row():
+    """A list merged from two sides may hold a row twice, of which only the last would count."""
+    rows = tables.read_rows("materials.csv")
+    assert len({row["name"] for row in rows}) == len(rows) and not any(None in row or None in row.values() for row in rows)

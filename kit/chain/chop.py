@@ -101,14 +101,18 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
     if energy is None and sheet.process.chop_energy_kJ_per_kg is not None:
         source, given = "the energy written on the sheet", _fixed(sheet.process.chop_energy_kJ_per_kg)
     elif isinstance(energy, Machine):
-        source, given = f"a {energy.name}, {energy.status}", energy
+        source, given = f"{energy.name}, {energy.status}", energy
     elif energy is None:
         given = machine_of(sheet)
-        source = f"the usual energy of a {given.name}, {given.status}"
+        source = f"the usual energy, {given.name}, {given.status}"
     else:
         source, given = "the energy asked for", _fixed(need_between("energy in kJ per kg of batter", energy, 0, 1000, "usually 5 to 150"))
     written_C, words = (None, PREDICTED) if energy is not None else end_of(sheet)
     answer = chopped_bowl(bowl_of(sheet), given, guide_of(sheet), _planned_C(sheet), name=sheet.name, energy_from=source, notes=_notes(sheet), draws=draws)
+    if energy is None and written_C is None and sheet.process.chop_energy_kJ_per_kg is None:
+        stops = (f"Neither end nor energy of chopping is written, so a usual energy stands in, whatever the ice. A plant stops by the thermometer: {answer.planned_C:.3g} °C take "
+                 f"{float(answer.bowl.energy_to_kJ_per_kg(answer.planned_C)):.0f} kJ/kg here. Write the end as planned or as measured.")
+        answer = replace(answer, notes=(stops, *answer.notes))
     return answer if written_C is None else _ended(answer, written_C, words)
 
 
@@ -234,8 +238,6 @@ def _planned_C(sheet: Sheet) -> float:
 
 def _notes(sheet: Sheet) -> tuple[str, ...]:
     notes = list(assumed_temperatures(sheet))
-    if sheet.process.written_end_C is None and sheet.process.chop_energy_kJ_per_kg is None:
-        notes.append("Neither end nor energy of chopping is written, so a usual energy stands in, whatever the ice: a plant stops by the thermometer. Write the end as planned or as measured.")
     if sheet.process.chop_end_C is None:
         notes.append(f"The sheet plans no end temperature; the guide for {guide_of(sheet).name} fat stands in.")
     if sheet.process.cutter == "vacuum bowl cutter":

@@ -34,7 +34,8 @@ def ways_panel(sheet: Sheet | None = None) -> Panel:
         warm, cold = (same_end_ice_kg(bowl, ways.meat_C, t, energy) for t in (guide.high_C, guide.low_C))
         return Placed(ways, guide, warm, cold)
 
-    controls = (*bowl_controls(batch), Slider("wanted_C", "End that is wanted", "°C", 0, 25, 0.5, WANTED_C, "Process"))
+    wanted = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
+    controls = (*bowl_controls(batch), Slider("wanted_C", "End that is wanted", "°C", min(0, wanted), max(25, wanted), 0.5, wanted, "Process"))
     return Panel("Ice, water or colder meat?", controls, compute, lambda result, values, system: ways_view(result, values, system, batch.notes), lambda system: {"ends": charts.ends_chart(system),
                                                                                                 "same": charts.same_chart(system)},
                  {name: change for name, change in BREAKS.items() if name != "Chop too long"})
