@@ -22,6 +22,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from kit.cook.moist_air import KELVIN, PRESSURE_PA, PSAT_WATER
+from kit.cook.stacked import ManyLinks, OneLink
 from kit.cook.stages import Stage, coefficient
 from kit.tables import value
 
@@ -248,7 +249,7 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
     push = stacked(net.drive, 1 / (volumetric * radius), -skin_net.drive / 2, 100 / (behind * link.moisture_pct))
     z = stacked(net.start, link.start_C, skin_net.start, 1.0)       # temperature, and the share of the first water that is left
     view = net.at(places).T
-    solver = _One(n, last) if many is None else _Many(n)
+    solver = OneLink(n, last) if many is None else ManyLinks(n)
     plans = [steps_of(stage.seconds, step_s) for stage in stages]
     rows = sum(map(len, plans)) + 1
     tail = () if many is None else (many,)
@@ -336,68 +337,6 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
     first_rows.append(row)
     probes = history @ view.T if many is None else history
     return Run(times, probes, means, heats, waters, np.array(evaporated), tuple(laws), tuple(first_rows), np.array(activity))
-
-
-class _One:
-    """Heat and water modes of one link, one product for both."""
-
-    def __init__(self, n: int, last: int):
-        self.n, self.last = n, last
-        self.block = np.zeros((2, last))
-        self.block[0, :n], self.block[1, n:] = 1, 1
-
-    def weights(self, hold):
-        return self.block * hold
-
-    def look(self, weights, z):
-        return weights.dot(z).tolist()
-
-    def surface(self, z):
-        return self.block.dot(z).tolist()
-
-    def mean(self, z):
-        return float(z[0])
-
-    def kicks(self, echo, gains, push):
-        table = np.concatenate([self.block * echo, self.block * gains, np.zeros((1, self.last))])[[0, 2, 1, 3, 4]].T.copy()
-        if self.last > self.n:
-            table[self.n, 4] = push[self.n]
-        return table
-
-    def kick(self, z, table, *flows):
-        z += table.dot(flows)
-
-
-class _Many:
-    """The same for (modes, links)."""
-
-    def __init__(self, n: int):
-        self.n = n
-
-    def weights(self, hold):
-        return hold
-
-    def look(self, weights, z):
-        n = self.n
-        return np.einsum("mn,mn->n", weights[:n], z[:n]), np.einsum("mn,mn->n", weights[n:], z[n:])
-
-    def surface(self, z):
-        return z[:self.n].sum(axis=0), z[self.n:].sum(axis=0)
-
-    def mean(self, z):
-        return z[0]
-
-    def kicks(self, echo, gains, push):
-        return echo, gains, push
-
-    def kick(self, z, kicks, q1, q2, drawn1, drawn2, within):
-        n, (echo, gains, push) = self.n, kicks
-        z[:n] += echo[:n] * q1
-        z[:n] += gains[:n] * q2
-        if len(z) > n:
-            z[n:] += echo[n:] * drawn1
-            z[n:] += gains[n:] * drawn2
-            z[n] += push[n] * within
 
 
 def _width(link, stages) -> int | None:

@@ -47,7 +47,7 @@ def houses_panel(sheet: Sheet | None = None) -> Panel:
         Slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, START["loss_limit_pct"], "Limits of your own"),
     )
     return Panel("Humidity and shrink", controls, compute, houses_view, lambda system: {"core": charts.house_core_chart(system), "water": charts.house_loss_chart(system)},
-                 {"Dry house": {"wet_off_K": -6}, "Stalled at the wet bulb": {"wet_off_K": -14}, "A storm in the house": {"speed": 6, "wet_off_K": -4}})
+                 {"Dry house": {"wet_off_K": -6}, "Held back by a dry cook": {"wet_off_K": -15, "diameter_mm": 27}, "A storm in the house": {"speed": 6, "wet_off_K": -4}})
 
 
 def houses_view(result: Houses, values, system) -> View:

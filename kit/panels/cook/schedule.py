@@ -78,7 +78,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
     )
     return Panel("The schedule against the core", controls, compute, schedule_view,
                  lambda system: {"schedule": charts.schedule_chart(system), "loss": charts.loss_chart(system)},
-                 {"Too hot too soon": {"dry_min": 0, "smoke_min": 0}, "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32}, "Stalled at the wet bulb": {"cook_rh": DRY_RH},
+                 {"Too hot too soon": {"dry_min": 0, "smoke_min": 0}, "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32}, "Held back by a dry cook": {"cook_rh": DRY_RH},
                   "A thick link": {"diameter_mm": 55}})
 
 
