@@ -162,7 +162,7 @@ class Followed:
             how = f"{chop.end_from}; it takes {chop.energy_kJ_per_kg:.0f} kJ/kg, and the balance's own estimate is {chop.estimate_C:.1f} °C"
         left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
         return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how}); the emulsion's first limit to go is {held.fails_first}, "
-                f"and {held.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
+                f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)")
 
     def _link_words(self) -> str:
         return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"

@@ -110,11 +110,6 @@ class Cooked:
     working: tuple[Step, ...] = field(repr=False)
 
     @property
-    def yield_pct(self) -> float:
-        """Weight left after evaporation alone; fat and jelly that a batter loses belong to the emulsion room."""
-        return 100 - self.lost_pct
-
-    @property
     def peak_core_C(self) -> float:
         return float(self.core_C.max())
 
@@ -276,7 +271,7 @@ def _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface
 
 
 def _sources(link, schedule) -> tuple[str, ...]:
-    rows = ("cook_psat_water_0", "cook_latent", "cook_film_cap") if any(stage.vapour_Pa is not None for stage in schedule) else ()
+    rows = ("cook_psat_water_0", "cook_latent", "cook_film_cap", "cook_sorption_exponent", "cook_release_from_C") if any(stage.vapour_Pa is not None for stage in schedule) else ()
     of_stages = (source for stage in schedule for source in stage.sources)
     return tuple(dict.fromkeys((*link.sources, *of_stages, *(number(row).cite() for row in rows))))
 
