@@ -9,11 +9,11 @@ from importlib import import_module
 __version__ = "0.1.0"
 
 _ROOMS = (
-    "errors", "units", "tables", "working", "files", "materials", "sheet", "records", "meat_block", "standards", "cure", "chop",
+    "errors", "units", "tables", "working", "files", "materials", "allergens", "sheet", "records", "meat_block", "standards", "cure", "chop",
     "emulsion", "casing", "cook", "lethality", "yields", "batches", "diagnosis",
     "chain", "lessons", "charts", "panels", "logs", "properties", "stages",
 )
-_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "doctor"}
+_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "installation"}
 
 
 def __getattr__(name):

@@ -22,6 +22,10 @@ class UnknownName(KitError):
         super().__init__(f"{what} {name!r} is not known{offer}")
 
 
+class UnknownStrength(KitError):
+    """A cure whose strength is not written. The message asks for it; none is guessed and no other salt is offered."""
+
+
 class WrongUnit(KitError):
     """An amount in a unit of another kind, or in no unit where one is needed."""
 

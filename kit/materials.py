@@ -12,21 +12,50 @@ that line, fitted to published rows; it gives the composition of a meat known on
 the fat over to everything else.
 """
 import re
+import unicodedata
 from dataclasses import dataclass, fields, replace
+from difflib import SequenceMatcher
 from functools import lru_cache
 from statistics import NormalDist
 
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
 from kit.tables import cite, number, read_rows, value
 
 KINDS = ("meat", "water", "ice", "binder", "salt", "cure", "accelerator", "phosphate", "spice", "sugar", "rework", "other")
 SPECIES = ("beef", "pork", "chicken", "turkey")
-RULE_CLASSES = ("meat", "poultry", "mechanically separated", "mechanically separated poultry", "by-product", "binder",
-                "isolated soy protein", "sodium caseinate", "cheese", "water", "salt", "cure", "accelerator", "phosphate", "spice",
-                "sugar", "rework", "other")
 PARTS = ("moisture", "protein", "fat", "ash", "carbohydrate")
 # a 90 % range of a normal lies this many standard deviations either side of the middle
 SDS_TO_90 = NormalDist().inv_cdf(0.95)
+
+
+@dataclass(frozen=True)
+class RuleClass:
+    """What law calls an ingredient. `protein_group`: 1 or 2 of 9 CFR 318.22; `counts_towards`: shares of the bowl that it is part of, besides total, water,
+    protein and fat."""
+
+    name: str
+    protein_group: int
+    counts_towards: tuple[str, ...]
+    meaning: str
+    source: str
+    where: str
+    status: str
+    note: str
+
+    def cite(self) -> str:
+        return cite(self.source, self.where, self.status)
+
+
+@lru_cache(maxsize=1)
+def rule_classes() -> dict[str, RuleClass]:
+    """Every row of data/rules/classes.csv, by name: the one list of what an ingredient can be in law."""
+    return {row["rule_class"]: RuleClass(row["rule_class"], int(row["protein_group"]), tuple(filter(None, row["counts_towards"].split("|"))),
+                                         *(row[key] for key in ("meaning", "source", "where", "status", "note")))
+            for row in read_rows("rules", "classes.csv")}
+
+
+GROUP_1 = frozenset(name for name, found in rule_classes().items() if found.protein_group == 1)
+"""Classes whose protein is Group 1 of 9 CFR 318.22; every other protein is Group 2."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +94,7 @@ class Material:
 
     def __post_init__(self):
         _known("kind", self.kind, KINDS)
-        _known("rule class", self.rule_class, RULE_CLASSES)
+        _known("rule class", self.rule_class, rule_classes())
         if self.species:
             _known("species", self.species, SPECIES)
         for part in (*PARTS, "salt"):
@@ -165,11 +194,64 @@ def materials() -> dict[str, Material]:
 
 
 def material(name: str) -> Material:
-    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three."""
+    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three; UnknownStrength for a trade word for cure."""
     try:
         return materials()[name.strip().lower()]
     except KeyError:
+        need(cure_word(name) is None, which_strength(name), UnknownStrength)
         raise UnknownName("material", name, materials()) from None
+
+
+@dataclass(frozen=True)
+class CureWord:
+    """What the trade calls a cure. `match`: "phrase" of whole words, or "part" of a word. `brings`: nitrite, nitrate, or both."""
+
+    term: str
+    language: str
+    match: str
+    brings: str
+    source: str
+    where: str
+    status: str
+    note: str
+
+
+@lru_cache(maxsize=1)
+def cure_words() -> tuple[CureWord, ...]:
+    """Every row of data/cure_words.csv."""
+    return tuple(CureWord(**row) for row in read_rows("cure_words.csv"))
+
+
+@lru_cache(maxsize=2048)
+def cure_word(name: str) -> CureWord | None:
+    """The trade word for a cure that stands in `name`, or that `name` is by a slip of the pen; None where there is none."""
+    written, near = plain(name[:200]), value("cure_word_likeness")
+    for word, term in _cure_terms():
+        if word.match == "part" and term in written or word.match == "phrase" and f" {term} " in f" {written} ":
+            return word
+        like = SequenceMatcher(None, written, term)
+        if word.match == "phrase" and like.real_quick_ratio() >= near and like.quick_ratio() >= near and like.ratio() >= near:
+            return word
+    return None
+
+
+@lru_cache(maxsize=1)
+def _cure_terms() -> tuple[tuple[CureWord, str], ...]:
+    return tuple((word, plain(word.term)) for word in cure_words())
+
+
+def which_strength(name: str) -> str:
+    """The question to ask about a cure that is named without its strength."""
+    word = cure_word(name)
+    label = "nitrate_pct (and nitrite_pct, if it names any)" if word and word.brings == "nitrate" else "nitrite_pct (and nitrate_pct, if it names any)"
+    return (f"{name.strip()!r} is what the trade calls a salt that carries {word.brings if word else 'nitrite'}: which strength? Such salts look alike, and none is guessed; "
+            f"write kind = 'cure' and {label} from the bag's label")
+
+
+def plain(text: str) -> str:
+    """Small letters and digits without accents, one space between words; 'No. 1', 'number 1' and '#1' are all '1'."""
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c)).replace("oe", "o")
+    return re.sub(r"\b(?:no|nr|number) (?=\d)", "", " ".join(re.findall(r"[^\W_]+", bare)))
 
 
 def by_lean_ratio(text: str, species: str, fat_low_pct: float | None = None, fat_high_pct: float | None = None) -> Material:

@@ -5,6 +5,7 @@ come from live in data/reference/sources.csv. `number("name")` gives the row, wi
 """
 import csv
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
@@ -71,6 +72,17 @@ def read_rows(*parts: str) -> list[dict[str, str]]:
     """The rows of a CSV of ours as dicts of text."""
     with data_path(*parts).open(encoding="utf-8", newline="") as handle:
         return list(csv.DictReader(handle))
+
+
+def today() -> date:
+    """The day whose law holds where nobody names another."""
+    return date.today()
+
+
+def in_force(date_from: date | None, date_to: date | None, on: date | None = None) -> bool:
+    """Does a dated row hold `on` that day (today where left out)? Both ends belong to it; an end that is missing is open."""
+    day = on or today()
+    return (date_from is None or date_from <= day) and (date_to is None or day <= date_to)
 
 
 @lru_cache(maxsize=1)

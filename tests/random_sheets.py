@@ -2,6 +2,7 @@
 import numpy as np
 
 from kit.sheet import fields
+from kit.standards import rule_sets
 
 SEED = 20
 ROOMS = ("cure", "chop", "holds", "links", "cook", "skin_holds", "spread")
@@ -11,7 +12,7 @@ MEATS = (("beef ground 90/10", "beef trim 75", "beef chuck"), ("pork trim 80", "
          ("chicken thigh, with skin", "turkey dark meat", "mechanically deboned turkey frames", "chicken skin"))
 BINDERS = ("nonfat dry milk", "soy protein isolate", "soy protein concentrate", "potato flour", "corn starch", "wheat gluten", "sweet whey, dried", "sodium caseinate")
 DIAMETER_mm = {"cellulose": (16, 36), "collagen": (18, 40), "natural sheep": (18, 27), "natural hog": (28, 44), "fibrous": (40, 120), "plastic": (30, 120)}
-RULES = ("us_frankfurter", "")
+RULES = (*rule_sets(), "")
 
 
 def random_sheet(rng: np.random.Generator) -> dict:

@@ -49,7 +49,7 @@ def test_geometry_takes_whole_grids():
     (lambda: plan_links(10, machine(22)), "one of the two"), (lambda: plan_links(10, machine(22), length_mm=120, weight_g=50), "one of the two"),
     (lambda: plan_links(0.02, machine(22), weight_g=50), "does not fill one link"),
     (lambda: plan_links(10, machine(22), length_mm=900, strand_m=0.5), "holds no link"),
-    (lambda: plan_links(10, natural("sheep 22-24"), length_mm=100, ends="round"), "machine casing only"),
+    (lambda: plan_links(10, weighed("hog", 4.1, 6), length_mm=100, ends="round"), "by geometry"),
     (lambda: plan_links(10, machine(22), weight_g=50, breakage_pct=90), "breakage_pct is 90"),
     (lambda: plan_links(-3, machine(22), weight_g=50), "batter_kg is -3"),
     (lambda: plan_links(10, machine(100), weight_g=2), "length of a link")])
@@ -94,11 +94,31 @@ def test_air_makes_links_lighter():
     assert machine(22, batter_density(0)).g_per_m * 0.94 == pytest.approx(machine(22, batter_density(6)).g_per_m)
 
 
-def test_natural_casing_says_why_it_does_not_follow_geometry():
-    found = natural("Sheep 22/24 mm")
-    assert found.name == "sheep 22-24" and found.diameter_mm < 22 and any("% of a full round" in note for note in found.notes)
-    assert any("open at the top" in note for note in natural("sheep 28+").notes)
-    assert_pencil(found.working)
+def test_natural_casing_weighs_by_geometry_and_is_bought_by_the_hank():
+    found = natural("Sheep 22/24 mm", stuffed_mm=22.5)
+    assert found.name == "sheep 22-24" and found.g_per_m == machine(22.5).g_per_m and found.hank.metres == 91
+    assert found.g_per_m_low == machine(22).g_per_m and found.g_per_m_high == machine(24).g_per_m
+    assert any("of a full round of 22.5 mm" in note for note in found.notes)
+    plan = plan_links(52, found, length_mm=140)
+    assert plan.hanks == pytest.approx(2) and plan.casing_m == pytest.approx(182) and plan.casing_m_low < 182 < plan.casing_m_high and plan.strands is None
+    assert_pencil(plan.working)
+    assert any("open at the top" in note for note in natural("sheep 28+", stuffed_mm=30).notes) and any("outside the calibre" in note for note in natural("sheep 22-24", stuffed_mm=26).notes)
+
+
+@given(st.floats(0.1, 500), st.sampled_from(("sheep 16-18", "sheep 22-24", "sheep 28+")), st.floats(20, 400))
+def test_never_less_natural_casing_than_the_links_take(batter_kg, name, length):
+    casing = natural(name)
+    assume(batter_kg * 1000 > casing.g_per_m * length / 1000)
+    p = plan_links(batter_kg, casing, length_mm=length)
+    assert p.casing_m_low <= p.casing_m <= p.casing_m_high and p.casing_m >= p.stuffed_m + p.links * 0.006
+    assert_pencil(p.working)
+
+
+def test_a_log_is_not_compared_with_frankfurters():
+    """A log of 100 mm and 750 mm is about 6 kg; a frankfurter of the same calibre as the table is still compared."""
+    log, thin = plan_links(60, machine(100), length_mm=750), plan_links(60, machine(22), length_mm=60)
+    assert 5900 < log.link_weight_g < 6200 and not any("43" in note for note in log.notes) and not any("frankfurter" in source for source in log.sources)
+    assert any("43 to 57 g" in note for note in thin.notes)
 
 
 def test_defaults_are_named_and_own_figures_are_not():

@@ -1,11 +1,13 @@
 """From a sheet to its cook: what is read off the sheet, what is asked for, and that the parts add up."""
 import time
+from datetime import date
 
 import pytest
 from pencil import assert_pencil
 
+from kit import follow
 from kit.chain.casing import makeup_of
-from kit.chain.cook import cook_of, link_of, product_of, schedule_of, strictest, with_wet_bulb
+from kit.chain.cook import cook_of, link_of, nitrite_ppm_of, product_of, schedule_of, strictest, with_wet_bulb
 from kit.errors import KitError, OutOfRange
 from kit.lessons.cook import demo_sheet
 from kit.meat_block import compose
@@ -102,11 +104,34 @@ def test_the_meat_tables_never_speak_for_poultry():
     mixed = read_sheet(data)
     assert product_of(mixed) == "other poultry"
     found = cook_of(mixed)
-    assert found.holds is None and "meat tables are not for it" in " ".join(found.notes)
+    assert "chicken and turkey of 12 % fat, 7 log" in found.holds.what and "12 % fat is used" in " ".join(found.notes)
     with pytest.raises(KitError):
         strictest("fish", 20)
     data["line"] = [line for line in data["line"] if line["name"] == "chicken ground" or line["name"] in ("ice", "salt")]
     assert product_of(read_sheet(data)) == "chicken"
+
+
+@pytest.mark.parametrize("name", ["chicken skin", "turkey liver", "mechanically deboned turkey frames", "chicken fat"])
+def test_any_poultry_at_all_leaves_the_meat_tables(name):
+    """Skin, fat and organs of a bird are poultry, however little."""
+    data = demo_sheet().as_dict()
+    data["line"].append({"name": name, "amount": "10 g"})
+    mixed = read_sheet(data)
+    assert product_of(mixed) == "other poultry" and "7 log" in cook_of(mixed).holds.what
+
+
+def test_nitrite_of_the_sheet_opens_the_slow_windows():
+    sheet = demo_sheet()
+    cure = next(line for line in sheet.lines if line.kind == "cure")
+    assert nitrite_ppm_of(sheet) == pytest.approx(cure.kg * 1e4 * cure.nitrite_pct / sheet.meat_kg) and nitrite_ppm_of(sheet) > 100
+    assert any("slow" in f.what for f in cook_of(sheet).cooling)
+
+
+def test_a_plan_is_compared_with_the_editions_of_a_day():
+    old, new = cook_of(demo_sheet(), on=date(2022, 12, 13)), cook_of(demo_sheet())
+    assert old.holds.edition == "1999 text" and new.holds.edition == "December 2021" and old.holds.margin == new.holds.margin
+    assert [any("in one window" in f.what for f in answer.cooling) for answer in (old, new)] == [True, False]
+    assert follow(demo_sheet(), on=date(2022, 12, 13)).cook.holds.edition == "1999 text"
 
 
 def test_the_printed_row_is_met_by_the_computed_core(answer):
@@ -151,3 +176,11 @@ def test_a_whole_cook_is_quick(answer):
         took.append(time.process_time() - start)
     assert again.loss == answer.loss
     assert min(took) < 0.06
+
+
+def test_a_brine_chill_of_a_sheet_counts_its_ice_and_says_so():
+    sheet = demo_sheet()
+    found = cook_of(sheet.with_process(chill_medium="brine", chill_min=30))
+    assert -3.5 < found.cooked.core_C[-1] < -1.7 and any("the surface freezes" in note for note in found.notes)
+    assert found.cooked.link.batter == makeup_of(compose(sheet.materials, sheet.kg))
+    assert not any("freezes" in note for note in cook_of(sheet.with_process(chill_medium="brine", chill_min=0.5)).notes)

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain.cure import bowl_weighed_kg, check_sheet, cure_line, cure_of, scale_of
-from kit.cure import mistakes, premix
+from kit.chain.follow import follow
+from kit.cure import editions, mistakes, premix
 from kit.errors import Faulty, UnknownName
 from kit.sheet import read_sheet
 from kit.tables import data_path
@@ -56,7 +57,7 @@ def test_a_sheet_never_brings_a_cure_of_unknown_strength():
 
 @pytest.mark.parametrize("line", [{"name": "celery powder", "kind": "cure"}, {"name": "celery powder"}, {"name": "cure"}])
 def test_a_cure_without_strength_asks_for_label_or_assay_and_offers_no_other_ingredient(line):
-    with pytest.raises(Faulty, match="assay of this lot") as caught:
+    with pytest.raises(Faulty, match="assay of this lot|which strength") as caught:
         sheet(MEAT, {**line, "amount": "200 g"})
     assert "nearest" not in str(caught.value)
 
@@ -100,8 +101,8 @@ def test_a_phosphate_or_accelerator_over_its_limit_withholds_the_list():
 
 def test_a_compound_without_a_limit_is_said_to_have_none():
     acid = {"name": "citric acid", "amount": "5 g"}
-    found = check_sheet(sheet(MEAT, ICE, SALT, CURE | {"amount": "1.9 g/kg of meat"}, acid), 60, "UK")
-    assert {c.name: (c.state, "no limit of UK" in c.says) for c in found}["citric acid"] == ("look", True)
+    found = check_sheet(sheet(MEAT, ICE, SALT, CURE | {"amount": "1.9 g/kg of meat"}, acid), 60, "Great Britain")
+    assert {c.name: (c.state, "no limit of Great Britain" in c.says) for c in found}["citric acid"] == ("look", True)
 
 
 def test_rework_of_the_same_recipe_changes_no_ppm():
@@ -159,8 +160,7 @@ def test_every_line_is_looked_at_once_and_in_order():
 def test_an_ordinary_plan_written_as_a_sheet_gives_the_same_dose_and_no_alarm(seed):
     plan = mistakes.ordinary(seed)
     place = plan.limits[0].jurisdiction
-    day = next(when for where, when in mistakes.RULES.values() if where == place and (when is None or plan.limits[0].date_to is None or when <= plan.limits[0].date_to))
-    day = date(2026, 1, 15) if plan.limits[0].date_from else day
+    day = next(one.on for one in editions().values() if one.limits == plan.limits)
     cure = plan.cure[0]
     rest = plan.batch_kg - plan.meat_kg - cure.kg
     written = sheet({"name": "pork trim 80", "amount": f"{plan.meat_kg!r} kg"}, {"name": "ice", "amount": f"{rest!r} kg"},
@@ -196,3 +196,35 @@ def test_the_sheet_chooses_whose_limits_hold_and_a_call_may_override():
     assert not cure_of(sheet(*lines), 80).findings.stop
     assert cure_of(sheet(*lines, cure_rule="EU"), 80).findings.stop
     assert not cure_of(sheet(*lines, cure_rule="EU"), 80, "US").findings.stop
+
+
+def test_a_list_at_the_limit_is_given_on_a_scale_of_whole_grams():
+    """7/8 oz per 100 lb of erythorbate on meat blocks of 1 to 200 kg, a scale of 1 g: 90 of the 200 lists were withheld for rounding up."""
+    withheld = [kg for kg in range(1, 201) if cure_of(sheet({"name": "pork trim 80", "amount": f"{kg} kg"}, ICE, {**CURE, "amount": "2.5 g/kg of meat"}, {
+        "name": "sodium erythorbate", "amount": f"{kg * 0.875 / 1600 * 1000} g"}, scale_step_g=1), kg + 10).withheld]
+    assert withheld == []
+
+
+def test_the_summary_says_when_a_weigh_list_is_withheld_and_why():
+    bare = str(follow(sheet(MEAT, ICE, SALT, CURE)))
+    assert "weigh list withheld: the sheet names no scale" in bare
+    phosphate = str(follow(sheet(MEAT, ICE, SALT, CURE, {"name": "sodium tripolyphosphate", "amount": "1 kg"}, scale_step_g=1)))
+    assert "weigh list withheld" in phosphate and "phosphate at most 0.5 %" in phosphate and "STOP" not in phosphate
+    assert "withheld" not in str(follow(demo()))
+
+
+def test_a_scale_has_one_interval_for_one_dose():
+    """The sum and the weigh list speak of the same reading: 4 g where 4.48 g were wanted."""
+    line = {"name": "own cure", "kind": "cure", "nitrite_pct": 6.25, "amount": "4.48 g"}
+    found = cure_of(sheet({**MEAT, "amount": "2 kg"}, line, scale_step_g=1, scale_sd_g=0.25), 1.8)
+    (weight,) = found.weights
+    assert weight.reading_g == 4
+    assert found.interval_ppm_of_meat == pytest.approx((weight.ppm_low_of_meat, weight.ppm_high_of_meat))
+
+
+def test_a_target_on_the_sheet_is_not_denied():
+    lines = (MEAT, {"name": "own cure", "kind": "cure", "nitrite_pct": 6.25, "amount": "2.24 g/kg of meat"})
+    said = "no target is on the sheet"
+    assert any(said in note for note in cure_of(sheet(*lines, scale_step_g=0.1), 45).notes)
+    aimed = cure_of(sheet(*lines, scale_step_g=0.1, nitrite_target_ppm=140), 45)
+    assert aimed.findings.ok and not any(said in note for note in aimed.notes)

@@ -108,3 +108,14 @@ def test_the_demo_logs_say_what_their_text_says(demo):
     house = house_logged(read_log(data_path("demo", "cook_log.csv").read_bytes()), demo)
     assert chop.knife_min == 9 and 12 < chop.end_C < 13.5
     assert house.core.startswith("Core 2") and house.core_C < 104
+
+
+def test_cores_that_cannot_be_true_are_refused_or_said_first(demo):
+    from kit.errors import KitError
+
+    t = np.arange(61)
+    climbs = np.interp(t, [0, 50, 60], [20, 70, 72])
+    with pytest.raises(KitError, match="no wet core at ambient pressure"):
+        house_logged(log_of(**{"Core": 1.8 * climbs + 32}))
+    jumped = house_logged(log_of(**{"Core": np.where(t < 30, climbs, 79 + 0.1 * (t % 3))}), demo)
+    assert "rises from" in jumped.notes[0] and not any("rises from" in note for note in house_logged(log_of(**{"Core": climbs}), demo).notes)

@@ -298,3 +298,9 @@ def test_unknown_fat_curve_and_charge_offer_the_nearest():
         batch(melting_fat="lardo")
     with pytest.raises(UnknownName, match="lean"):
         batch().charge("leen")
+
+
+def test_meat_alone_freezes_where_its_row_says():
+    """A round trip of our own: the freezing point given for the meat comes back from the particles that were worked out from it."""
+    for point in (-1.7, -2.2):
+        assert Bowl((Charge("meat", "meat", 10, 2.0, LEAN, freezing_C=point),)).freezing_C == pytest.approx(point)

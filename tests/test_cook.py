@@ -316,3 +316,49 @@ def test_the_room_knows_no_view():
     room = Path(__file__).resolve().parent.parent / "kit" / "cook"
     text = "".join(path.read_text(encoding="utf-8") for path in room.glob("*.py"))
     assert "altair" not in text and "ipywidgets" not in text
+
+
+# below the freezing point
+
+HOT = (cook.hot_water(30, 75),)
+
+
+def test_a_short_brine_shower_on_a_hot_link_never_freezes_and_is_the_plain_run():
+    run = cook.cook(LINK, [*HOT, cook.brine(0.5, -5)])
+    plain = march(LINK, [*HOT, cook.brine(0.5, -5)], places=(0.0, 1.0))
+    assert run.core_C == pytest.approx(plain.probes_C[:, 0], abs=1e-9) and run.surface_C.min() > -1.7
+    assert not any("freez" in note for note in run.notes)
+    assert_pencil(run.working)
+
+
+def test_ice_holds_the_core_up_and_the_energy_balance_still_closes():
+    run, law = cook.cook(LINK, [*HOT, cook.brine(30, -5)]), tables.value("cook_brine_h")
+    plain = march(LINK, [*HOT, cook.brine(30, -5)], places=(0.0, 1.0))
+    assert plain.probes_C[-1, 0] < -4.9 and run.core_C[-1] > -2.3, "half an hour does not freeze the core through"
+    warm = run.core_C > 10      # no ice in the core yet: only the crust, which conducts better, differs
+    assert run.core_C[warm] == pytest.approx(plain.probes_C[warm, 0], abs=0.5)
+    at = run.minutes >= 30
+    through = np.trapezoid(law * (-5 - run.surface_C[at]), run.minutes[at] * 60)
+    assert run.heat_kJ_per_kg[-1] - run.heat_kJ_per_kg[at][0] == pytest.approx(through * 4 / (1020 * 0.026) / 1000, rel=0.01)
+    said, = (note for note in run.notes if "freezes" in note)
+    assert "-1.7 °C" in said and "heat of the ice" in said and any("Thermal properties of foods" in source for source in run.sources)
+    assert_pencil(run.working)
+
+
+def test_a_chill_that_stops_just_above_the_freezing_point_is_one_curve_with_one_that_goes_below():
+    above, below = (cook.cook(LINK, [*HOT, cook.brine(60, t)]) for t in (-1.69, -1.71))
+    assert above.core_C == pytest.approx(below.core_C, abs=0.1)
+
+
+def test_air_below_freezing_goes_on_drying_the_link():
+    run = cook.cook(LINK, [*HOT, cook.fridge(120, -20)])
+    assert run.surface_C.min() < -1.7 and run.stages[1].lost_pct > 2 and np.all(np.diff(run.lost_pct_by_time[run.minutes > 31]) >= -1e-9)
+    thawed = cook.cook(LINK, [*HOT, cook.brine(30, -5), cook.hot_water(30, 40)])
+    assert thawed.core_C[-1] == pytest.approx(40, abs=1)
+
+
+def test_many_links_at_once_refuse_to_freeze():
+    many = cook.Link(np.array([20.0, 26.0]))
+    with pytest.raises(OutOfRange, match="below the freezing point of -1.7 °C.*one link at a time"):
+        cook.cook_many(many, [*HOT, cook.brine(30, -5)])
+    assert cook.cook_many(many, [*HOT, cook.brine(0.5, -5)]).core_C.shape[1] == 2

@@ -145,3 +145,9 @@ def test_an_off_axis_probe_is_followed():
 def test_a_log_that_cannot_be_used_is_refused(times, readings, more, message):
     with pytest.raises(OutOfRange, match=message):
         cook.fit_log(LINK, GUESS, times, readings, **more)
+
+
+def test_a_log_below_the_freezing_point_is_refused():
+    times, cold = np.arange(0.0, 60, 5), np.linspace(10, -3, 12)
+    with pytest.raises(OutOfRange, match="comes to -3.0 °C, below the freezing point"):
+        cook.fit_log(LINK, [cook.brine(60, -8)], times, cold)

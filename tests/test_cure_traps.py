@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain.cure import cure_of
-from kit.cure import CureLine, Item, Plan, Scale, find_traps, limit, limits_for, mistakes, natural_source, own_limit, premix, traps_by_name, weigh_list
+from kit.cure import CureLine, Plan, Scale, find_traps, limit, limits_for, mistakes, natural_source, own_limit, premix, traps_by_name
 from kit.cure.by_name import BY_TARGET
 from kit.cure.slips import SLIP_KEYS
 from kit.errors import OutOfRange, UnknownName
@@ -22,7 +22,7 @@ sys.modules["bench_cure_traps"] = bench   # dataclasses look their module up
 _spec.loader.exec_module(bench)
 trade = bench.trade_sheets
 
-US1, WEAK, PURE = premix("us cure 6.25 %"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
+US1, WEAK, PURE = premix("US curing salt, 6.25 % nitrite"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
 US = limits_for("US")
 
 
@@ -204,7 +204,7 @@ def test_rounding_to_the_scale_that_passes_a_limit_says_weigh_one_step_less():
 
 # every trap of the list, by name
 
-RULES = {"US": US, "EU": limits_for("EU"), "UK": limits_for("UK"), "Canada": limits_for("Canada")}
+RULES = {"US": US, "EU": limits_for("EU"), "Great Britain": limits_for("Great Britain"), "Canada": limits_for("Canada")}
 LISTED = {"other_premix", "percent_for_fraction", "ounces_for_grams", "pounds_for_kilograms", "batch_base", "finished_base", "meat_base", "added_twice",
           "pure_for_premix", "premix_for_pure", "spoon", "forgotten", "ion_for_salt", "mixed_rules", "unknown_content"}
 
@@ -294,74 +294,6 @@ def test_above_the_ceiling_always_stops(seed, factor):
     top = find_traps(plan).band.high_kg * factor
     found = find_traps(replace(plan, cure=(CureLine(plan.cure[0].premix, top * 100 / plan.cure[0].premix.strength_pct),)))
     assert found.stop and "over_ceiling" in alarms(found)
-
-
-# the weigh list
-
-def items(rate, step_g=0.1, **more):
-    return (Item("salt", 18, "g_per_kg_of_meat"), Item("cure", rate, "g_per_kg_of_meat", premix=US1, scale=Scale(step_g, step_g / 5)),
-            Item("erythorbate", 547, "ppm_of_meat", quantity="sodium erythorbate", **more),
-            Item("phosphate", 0.3, "pct_of_batch", quantity="phosphate"),
-            Item("pepper", 40, "g"))
-
-
-@given(st.floats(2, 500), st.floats(1.05, 1.5), st.floats(1.95, 2.5), st.sampled_from((0.01, 0.1, 0.5, 1.0)))
-def test_the_list_gives_the_ppm_of_the_rounded_weights(meat, share, rate, step_g):
-    made = weigh_list(items(rate, step_g), meat, meat * share, US, Scale(0.1))
-    cure_g = sum(row.reading_g for row in made.rows if row.name == "cure")
-    if not made.rows:
-        assert made.withheld
-        return
-    assert made.dose.ppm_of_meat == pytest.approx(cure_g * 62.5 / meat)
-    assert made.dose.ppm_of_meat <= 156.25 * 1.001
-    for row in made.rows:
-        assert row.reading_g == pytest.approx(round(row.reading_g / (step_g if row.name == "cure" else 0.1)) * (step_g
-                if row.name == "cure" else 0.1))
-        assert row.per_kg_of_meat_g * meat == pytest.approx(row.reading_g)
-    assert_pencil(made.working)
-
-
-def test_no_list_above_a_published_ceiling():
-    made = weigh_list(items(20), 100, 130, US, Scale(1))
-    assert made.rows == () and "1250 ppm" in made.withheld and "above the ceiling" in made.withheld
-    assert "other_premix" in keys(made.findings) and made.cautions
-    assert not any("for this batch" in one.what for one in made.working)   # the grams are not shown by the back door
-
-
-def test_no_own_limit_lifts_a_published_ceiling():
-    made = weigh_list(items(5), 100, 130, (own_limit("nitrite ingoing", 1000),), Scale(1))
-    assert made.rows == () and "200 mg/kg" in made.withheld
-    stricter = weigh_list(items(2.4), 100, 130, (own_limit("nitrite ingoing", 100),), Scale(1))
-    assert stricter.rows == ()
-
-
-def test_too_much_accelerator_withholds_the_list():
-    more = (Item("cure", 2.4, "g_per_kg_of_meat", premix=US1), Item("erythorbate", 0.1, "pct_of_meat", quantity="sodium erythorbate"))
-    assert "sodium erythorbate" in weigh_list(more, 100, 130, US, Scale(0.1)).withheld
-
-
-def test_a_coarse_scale_is_rounded_down_and_said_so():
-    made = weigh_list(items(2.5, 10.0), 15, 19, US, Scale(1))   # 37.5 g reads 40 (166.7 ppm) or 30 (125 ppm)
-    cure = next(row for row in made.rows if row.name == "cure")
-    assert cure.reading_g == 30 and made.dose.ppm_of_meat == pytest.approx(125)
-    assert any("rounded down" in note for note in made.notes) and any("two steps" in note for note in made.notes)
-    assert cure.ppm_low_of_meat < 125 < cure.ppm_high_of_meat
-
-
-def test_a_list_checks_its_items():
-    with pytest.raises(UnknownName, match="rate"):
-        Item("salt", 18, "g/kg")
-    with pytest.raises(UnknownName):
-        Item("x", 1, "g", quantity="erythorbate")
-    with pytest.raises(OutOfRange, match="more than once"):
-        weigh_list((Item("salt", 1, "g"), Item("salt", 2, "g")), 10, 13, US, Scale(1))
-    with pytest.raises(OutOfRange, match="mix or of its nitrite"):
-        Item("cure", 156, "ppm_of_meat", premix=US1)
-    with pytest.raises(OutOfRange, match="two items"):
-        Item("x", 1, "g", premix=US1, quantity="phosphate")
-    forgotten = weigh_list((Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1))
-    assert forgotten.rows == () and "no nitrite" in forgotten.withheld
-    assert len(weigh_list((Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1), cured=False).rows) == 1
 
 
 # find the mistake

@@ -331,3 +331,10 @@ def test_how_to_be_sure_of_the_symptom_is_said():
 def test_edges_themselves_are_usual():
     pH = BOOK.readings["pH"]
     assert list(pH.class_of([pH.low_edge - 1e-9, pH.low_edge, pH.usual_value])) == [0, USUAL, USUAL]
+
+
+@pytest.mark.parametrize("cause, reading", [("fat_over", "house_loss_over_pct"), ("over_chop", "tube_fat_over_g")])
+def test_rows_that_print_disagrees_with_say_so(cause, reading):
+    """More fat: Townsend 1971 against Youssef and Barbut 2011. Longer chopping: J. Food Eng. 2010 against other trials."""
+    note = BOOK.shows[cause, reading].note
+    assert "published" in note and ("disagree" in note or "less with more fat" in note)

@@ -1,6 +1,7 @@
 """The house keeps its own rules: arrows, provenance, live tests, a light import, the card at the top."""
 import ast
 import csv
+import math
 import re
 import subprocess
 import sys
@@ -96,6 +97,22 @@ def test_no_number_has_two_homes():
     names = [row["name"] for path in sorted((ROOT / "data" / "reference").glob("*.csv")) if path.name != "sources.csv"
              for row in csv.DictReader(path.open(encoding="utf-8", newline=""))]
     assert sorted(set(names)) == sorted(names)
+
+
+def mantissa(number: float) -> float:
+    return abs(number) / 10 ** math.floor(math.log10(abs(number))) if number else 0.0
+
+
+@pytest.mark.parametrize("digits, homes", [(4.5359237, 1), (2.2046226, 0), (2.8349523, 1), (5.8443, 1), (1.4826, 1)],
+                         ids=["pound", "pounds to a kilogram", "ounce", "molar mass of salt", "standard deviations to a median absolute deviation"])
+def test_a_constant_has_one_home_by_value(digits, homes):
+    """Whatever it is called and whatever its power of ten: so many rows of data/reference, and no literal in the code."""
+    rows = [row["name"] for path in sorted((ROOT / "data" / "reference").glob("*.csv")) if path.name != "sources.csv"
+            for row in csv.DictReader(path.open(encoding="utf-8", newline="")) if math.isclose(mantissa(float(row["value"])), digits, rel_tol=2e-4)]
+    assert len(rows) == homes, rows
+    written = [f"{path.name}: {text}" for _, path in rooms() for text in re.findall(r"(?<![\w.])\d+\.\d{2,}(?![\w.])", path.read_text(encoding="utf-8"))
+               if len(text.replace(".", "").lstrip("0")) >= 4 and math.isclose(mantissa(float(text)), digits, rel_tol=2e-4)]
+    assert written == []
 
 
 def test_every_source_is_used_and_every_data_row_names_a_known_one():

@@ -1,4 +1,7 @@
 """Traces, stays, integrals and findings: by brute force, by property, by refusal."""
+from dataclasses import replace
+from datetime import date
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -7,12 +10,15 @@ from pencil import assert_pencil
 from scipy.integrate import quad
 
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
-from kit.lethality import (MEAT, PRODUCTS, cooling_finding, cooling_s, cooling_windows, hold_finding, hold_table, hold_tables, lethal_minutes,
-                           line_of, longest_s, meets_table, p70,
+from kit.lethality import (MEAT, PRODUCTS, come_up_findings, cooling_finding, cooling_findings, cooling_s, cooling_windows, hold_finding, hold_table,
+                           hold_tables, humidity_findings, lethal_minutes, lethal_s, line_of, longest_s, meets_table, p70,
                            p70_findings, p70_minutes, reduction, reduction_by_d, resistances, rows_held, single_point_finding, stretches,
-                           tables_for, times_slower, trace, traces, windows_for)
+                           superseded, tables_for, times_slower, trace, traces, windows_for)
 from kit.lethality.findings import not_judged
+from kit.lethality.published import _longest
 
+BEFORE = date(2022, 12, 13)
+"""the last day of the older editions"""
 COOK_S = np.arange(0, 10_501, 30.0)
 COOK_C = np.interp(COOK_S, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3])
 WIGGLE = st.lists(st.floats(40, 85), min_size=3, max_size=25)
@@ -121,7 +127,8 @@ def test_faults_of_all_channels_at_once():
     (lambda: trace("c", [], []), "holds 0 readings"), (lambda: trace("c", [0, 1], [50, "warm"]), "no number.*warm"),
     (lambda: trace("c", [0, 1, 2], [np.nan, np.nan, 50]), "holds 1 readings"), (lambda: traces([0, 1], {}), "no channel"),
     (lambda: lethal_minutes([0, 1], [60, 60], 70, 0), "z_K is 0"),
-    (lambda: lethal_minutes([0, 1], [60, 60], 70, 10, ceiling_C=np.inf), "must be finite"), (lambda: hold_table("meat 5 log"), "nearest: meat"),
+    (lambda: lethal_minutes([0, 1], [60, 60], 70, 10, ceiling_C=np.inf), "must be finite"), (lambda: hold_table("meat 6 log"), "nearest: meat"),
+    (lambda: hold_table("meat 5 log", BEFORE), "nearest: meat"), (lambda: windows_for(True, -1), "nitrite_ppm is -1"),
     (lambda: tables_for("fish"), "kind of product 'fish'"),
     (lambda: tables_for("meat", 130), "fat_pct is 130"), (lambda: windows_for("yes"), "say True"),
     (lambda: line_of(hold_table("meat 7 log"), 150, 151), "at least three")])
@@ -131,7 +138,7 @@ def test_bad_input_is_told(call, says):
 
 
 def test_many_faults_are_counted_not_listed():
-    with pytest.raises(Faulty, match="500 readings in all are impossible"):
+    with pytest.raises(Faulty, match="500 of 500 readings are above 102"):
         trace("c", np.arange(500.0), np.full(500, 999.0))
 
 
@@ -150,20 +157,129 @@ def test_poultry_never_by_a_meat_table(key, product):
 def test_every_other_mismatch_is_refused_too():
     held = steady(75, 10)
     with pytest.raises(OutOfRange, match="not for meat"):
-        rows_held(held, hold_table("turkey low fat"), MEAT)
+        rows_held(held, hold_table("turkey 1 % fat"), MEAT)
     with pytest.raises(OutOfRange, match="history"):
         rows_held(held, hold_table("trichina (history)"), MEAT)
     with pytest.raises(UnknownName, match="kind of product"):
         reduction(held, hold_table("meat 7 log"), "beef")
 
 
-def test_fat_keeps_lean_tables_away_from_fat_product():
-    assert [t.key for t in tables_for("chicken", 0.8)[0]] == ["poultry 12 % fat",
-                                                              "chicken low fat"] and [t.key for t in tables_for("chicken",
-                                                                                                                10)[0]] == ["poultry 12 % fat"]
-    fits, said = tables_for("chicken", 20)
-    assert fits == () and sum("not used" in line for line in said) == 2 and "no time-temperature table" in said[-1]
-    assert any("is not given" in line for line in tables_for("turkey")[1]) and tables_for("other poultry")[0] == ()
+def test_fat_chooses_the_column():
+    keys = {(product, fat): tables_for(product, fat)[0][0].key for product, fat in (("chicken", 0.8), ("chicken", 10), ("turkey", 4.3), ("turkey", 20), ("other poultry", 25))}
+    assert list(keys.values()) == ["chicken 1 % fat", "chicken 10 % fat", "turkey 4 to 5 % fat", "turkey 12 % fat", "chicken and turkey 12 % fat"]
+    assert "20 % fat" in tables_for("turkey", 20)[1][0] and "fat is not given" in tables_for("other poultry")[1][0] and tables_for("chicken", 10)[1] == ()
+
+
+def test_the_older_editions_keep_their_rows():
+    """Of poultry they hold only what a copy shows; a table of 1 % never speaks for more, and a fuller column goes before a leaner one."""
+    keys = {(product, fat): [(t.key, len(t.rows)) for t in tables_for(product, fat, BEFORE)[0]] for product in PRODUCTS for fat in (1, 5, None)}
+    assert keys["chicken", 1] == [("chicken 1 % fat", 5)] and keys["chicken", 5] == [("chicken 1 to 12 % fat", 9)] and keys["chicken", None] == [("chicken 12 % fat", 9)]
+    assert keys["turkey", 1] == [("turkey 1 % fat", 5)] and keys["turkey", 5] == [] == keys["other poultry", None]
+    assert [key for key, _ in keys["meat", None]] == ["meat 6.5 log", "meat 7 log"] == [t.key for t in tables_for(MEAT)[0]][:2]
+    assert "no time-temperature table" in tables_for("turkey", 5, BEFORE)[1][0]
+
+
+def test_a_temperature_that_one_bird_lacks_is_left_out_of_both():
+    chicken, turkey = hold_table("chicken 5 % fat"), hold_table("turkey 5 % fat")
+    both = _longest(((chicken,), (replace(turkey, rows=turkey.rows[3:7]),)), "other poultry")
+    assert [row.temperature_F for row in both.rows] == [139, 140, 141, 142]
+
+
+def test_an_edition_ends_when_the_next_begins():
+    """No option and no table is in force twice on any day around the change, and none of a date that is still to come."""
+    for on in (date(2000, 1, 1), BEFORE, date(2022, 12, 14), None):
+        windows = [(w.option, w.part) for w in cooling_windows(on)]
+        assert len(windows) == len(set(windows))
+        assert all(t.date_from is None or t.date_from <= (on or date.today()) for t in hold_tables(on).values())
+    assert [w.option for w in superseded()] == ["ordinary in one window"] and superseded(BEFORE) == ()
+    assert not any(w.option == "ordinary in one window" for w in cooling_windows())
+
+
+def test_the_5_log_table_is_not_judged_unless_it_is_missed():
+    table = hold_table("meat 5 log")
+    met, missed = hold_finding([steady(66, 10)], table, MEAT), hold_finding([steady(58, 2)], table, MEAT)
+    assert met.kind == "conditional hold" and met.met is None and any("reached; only for shelf-stable product" in note for note in met.notes)
+    assert missed.met is False and hold_finding([steady(66, 10)], hold_table("meat 7 log"), MEAT).met is True
+
+
+def ramp(*points, step_min=1.0):
+    """A core along straight lines between (minute, °F)."""
+    minutes, f = zip(*points)
+    t = np.arange(0, minutes[-1] + 1e-9, step_min)
+    return trace("core", 60 * t, (np.interp(t, minutes, f) - 32) / 1.8)
+
+
+def come_up(*points, **more):
+    return come_up_findings([ramp(*points)], [hold_table("meat 6.5 log")], **more)
+
+
+def test_come_up_is_all_time_between_50_and_130_before_the_table_is_met():
+    """40 °F at 0 min, 140 °F at 200 min: 50 to 130 °F takes 160 min of them; cooling after the cook does not count."""
+    (found,) = come_up((0, 40), (200, 140), (230, 140), (500, 40))
+    assert found.met and found.found == pytest.approx(160, abs=0.01) and found.asked == 360 and found.kind == "come-up" and not found.notes
+    (slow,) = come_up((0, 40), (455, 140), (500, 140))
+    assert slow.met is False and slow.found == pytest.approx(364, abs=0.01)
+    (twice,) = come_up((0, 40), (100, 140), (101, 140), (201, 40), (301, 140), (331, 140), (332, 139))
+    assert twice.met and twice.found == pytest.approx(3 * 80, abs=0.5), "a first cook that missed its row does not start the count again"
+    assert_pencil(slow.working)
+    assert come_up((0, 40), (200, 140), (230, 140), on=BEFORE) == () == come_up_findings([ramp((0, 40), (9, 50))], [])
+
+
+def test_come_up_never_counts_less_than_may_have_been():
+    (never,) = come_up((0, 40), (100, 135), (101, 135), (301, 40))
+    assert never.found == pytest.approx(80 / 0.95 + 80 / 95 * 200, abs=0.5) and "not met on every channel" in never.notes[0]
+    (late,) = come_up((0, 90), (100, 140), (130, 140))
+    assert late.met is None and "begins at 32.2 °C" in late.notes[0]
+    (warm,) = come_up((0, 55), (100, 140), (130, 140))
+    assert warm.met is True and "begins at 12.8 °C" in warm.notes[0]
+    t = 60 * np.r_[0:101, 160:231]
+    core = (np.interp(t / 60, [0, 90, 100, 160, 230], [40, 130, 131, 131.5, 170]) - 32) / 1.8
+    unseen, seen = (come_up_findings([trace("core", t, core, longest)], [hold_table("meat 6.5 log")])[0].found for longest in (None, 4000))
+    assert seen == pytest.approx(80, abs=0.1) and unseen == pytest.approx(seen + 60, abs=0.1), "an hour that nobody watched above 130 °F counts as time below it"
+
+
+def test_the_first_lethal_moment():
+    held = ramp((0, 40), (100, 140.001), (130, 140.001), (131, 40), step_min=0.25)
+    assert lethal_s(held, [hold_table("meat 6.5 log")]) == pytest.approx(60 * 112, abs=1) and np.isinf(lethal_s(held, [hold_table("meat 6.5 log")], 145))
+
+
+def humid(cook_min=180, rh=((0, 95), (600, 95)), peak=160, **more):
+    held = ramp((0, 50), (cook_min - 1, 100), (cook_min, peak), (cook_min + 30, peak))
+    t, percent = np.array(rh or [(0, 0)], float).T
+    found = humidity_findings([held], [hold_table("meat 6.5 log")], (60 * t, percent) if rh else None, **more)
+    return found, [f.met for f in found]
+
+
+def test_the_four_humidity_options():
+    found, met = humid(steam_min=90, sealed_min=80)
+    assert met == [True, False, True, True] and [round(f.asked) for f in found] == [90, 90, 60, 180]
+    for f in found:
+        assert_pencil(f.working)
+    assert humid(rh=((0, 40), (60, 40), (61, 95), (600, 95)))[1] == [None, None, True, False]
+    assert humid(rh=((0, 40), (150, 40), (151, 95), (600, 95)))[1] == [None, None, False, False]
+    assert humid(rh=((0, 95), (100, 95)))[1][3] is False, "a humidity record that ends before the cook does not cover it"
+    assert humid(rh=())[1] == [None] * 4
+    assert humid(cook_min=45, steam_min=60, sealed_min=60)[1] == [False, False, False, True], "three options ask for a cook of an hour"
+    found, met = humid(peak=120, steam_min=90, sealed_min=90)
+    assert met == [None] * 4 and all("length of the cook is not known" in f.notes[0] for f in found)
+    assert humidity_findings([ramp((0, 50), (9, 60))], [hold_table("meat 6.5 log")], on=BEFORE) == ()
+
+
+def test_steam_and_closed_oven_ask_for_145_fahrenheit():
+    held = ramp((0, 50), (170, 142), (200, 142))
+    found = humidity_findings([held], [hold_table("meat 6.5 log")], None, 150, 150)
+    assert [f.met for f in found[:2]] == [False, False] and "145 °F or more" in found[0].notes[0]
+
+
+def test_nitrite_opens_the_slow_windows():
+    held = [ramp((0, 160), (1, 160), (240, 79), (700, 44), (710, 44))]
+    def slow(ppm):
+        return [f.met for f in cooling_findings(held, True, ppm) if "slow" in f.what and "45" in f.what]
+    assert slow(100) == [True, True] and slow(99.9) == [] and slow(None) == [None, None]
+    found = [f for f in cooling_findings(held, True) if "slow" in f.what]
+    assert any("100 ppm" in note for note in found[0].notes)
+    late = [ramp((0, 160), (1, 160), (540, 79), (1300, 44), (1310, 44))]
+    assert [f.met for f in cooling_findings(late, True) if "ending at 45" in f.what] == [False, False], "a window that is exceeded is so whatever the dose"
 
 
 def test_nothing_counts_below_130_fahrenheit():
@@ -216,11 +332,13 @@ def test_both_halves_of_the_p70_target_are_needed():
     assert_pencil(long_and_cool.working)
 
 
-@pytest.mark.parametrize("product, cured, fahrenheit",
-                         [("meat", True, 158), ("chicken", True, 155), ("turkey", False, 160), ("other poultry", False, 160)])
-def test_single_temperatures(product, cured, fahrenheit):
+@pytest.mark.parametrize("product, cured, smoked, fahrenheit",
+                         [("meat", True, True, 158), ("chicken", True, True, 155), ("chicken", True, False, 160), ("turkey", False, True, 160),
+                          ("other poultry", False, False, 160)])
+def test_single_temperatures(product, cured, smoked, fahrenheit):
+    """The lower one for poultry is for product that is both cured and smoked."""
     at = (fahrenheit - 32) / 1.8
-    assert single_point_finding([steady(at, 1)], product, cured).met and not single_point_finding([steady(at - 0.01, 1)], product, cured).met
+    assert single_point_finding([steady(at, 1)], product, cured, smoked).met and not single_point_finding([steady(at - 0.01, 1)], product, cured, smoked).met
 
 
 def window(option, part):
@@ -232,7 +350,7 @@ def test_cooling_is_measured_from_the_first_fall_to_the_last_leaving():
     t = np.arange(0, 400 * 60, 60.0)
     straight = np.interp(t, [0, 3600, 7200, 10_800, 24_000], [70, 48.9, 26, 10, 2])
     rewarmed = np.interp(t, [0, 3600, 7200, 9000, 10_800, 24_000], [70, 48.9, 26, 40, 10, 2])
-    one, two = (cooling_finding([trace("c", t, temps)], window("ordinary, 1999", "first")).found for temps in (straight, rewarmed))
+    one, two = (cooling_finding([trace("c", t, temps)], window("ordinary", "first")).found for temps in (straight, rewarmed))
     assert two > one + 25
 
 
@@ -290,3 +408,14 @@ def test_every_finding_can_be_redone_with_a_pencil():
 def test_slower_is_only_told_where_it_was_measured():
     for found in resistances():
         assert all(60 <= t <= 70 for t in times_slower(found, hold_table("meat 7 log")))
+
+
+def test_cooling_where_only_the_peak_reading_is_above_the_window():
+    """Two readings half an hour apart, 72 and 20 °C: the line between them crosses 54.4 and 26.7 °C 27.7/52 of that apart, wherever the record begins."""
+    lone = np.array([72.0, 20.0, 10.0])
+    for t, temp in ((np.array([0.0, 1800, 3600]), lone), (np.array([-1800.0, 0, 1800, 3600]), np.append(20.0, lone))):
+        assert cooling_s(t, temp, 54.4, 26.7)[0] == pytest.approx(1800 * 27.7 / 52)
+        assert cooling_s(t, temp, None, 26.7)[0] == pytest.approx(1800 * (72 - 26.7) / 52)
+    window = next(w for w in cooling_windows() if w.start_F == 130 and w.end_F == 80 and w.limit_min == 90)
+    found = cooling_finding((trace("core", np.array([0.0, 1800, 3600]), lone, 3600),), window)
+    assert found.met and found.found == pytest.approx(30 * (window.start_C - window.end_C) / 52)

@@ -284,3 +284,105 @@ def test_line_ends_of_every_kind(text):
 def test_an_empty_log_and_one_that_is_no_text_are_told(source):
     with pytest.raises(Faulty, match="empty|no table|no column"):
         read_log(source)
+
+
+def test_equal_column_names_are_numbered_and_all_used():
+    log = read_log("Time s,Core °C,Core °C,Core °C\n" + "".join(f"{60 * n},{70 + n},{60 + n},{50 + n}\n" for n in range(6)))
+    assert log.channels == ("Core °C (1)", "Core °C (2)", "Core °C (3)")
+    assert [log.channel(name)[1][0] for name in log.channels] == [70, 60, 50]
+    assert any("3 columns are called 'Core °C'" in line for line in log.understood)
+    assert read_log("time (s),temp_C,temp_C,temp_C (1)\n0,1,2,3\n60,1,2,3\n").channels == ("temp_C (2)", "temp_C (3)", "temp_C (1)")
+    twice = read_log("Time s,T,T\n0,1,2\n60,3,4\n", unit="°C")
+    assert twice.channels == ("T (1)", "T (2)") and twice.temperature_C[1].tolist() == [3, 4]
+
+
+@pytest.mark.parametrize("stamps", [
+    ["2024-10-27T02:59:00+02:00", "2024-10-27T02:59:30+02:00", "2024-10-27T02:00:00+01:00", "2024-10-27T02:00:30+01:00"],
+    ["2024-03-31 01:59:00 +0100", "2024-03-31 01:59:30 +0100", "2024-03-31 03:00:00 +0200", "2024-03-31 03:00:30 +0200"],
+    ["2024-11-03 01:59:00-05", "2024-11-03 01:59:30-05", "2024-11-03 01:00:00-06", "2024-11-03 01:00:30-06"],
+    ["27/10/2024 00:59:00Z", "27/10/2024 00:59:30Z", "27/10/2024 02:00:00 UTC+1", "27/10/2024 01:00:30 GMT"],
+])
+def test_offsets_from_utc_are_honoured_over_a_change_of_the_clock(stamps):
+    """Checked by the standard library's own reading of ISO 8601 where it can read the stamp."""
+    from datetime import datetime
+
+    log = read_log("Stamp,Core °C\n" + "\n".join(f"{s},{n}.0" for n, s in enumerate(stamps)) + "\n")
+    assert log.time_s.tolist() == [0, 30, 60, 90] and not log.issues and log.first_stamp == stamps[0]
+    if "T" in stamps[0] and stamps[0][4] == "-":
+        read = [datetime.fromisoformat(s).timestamp() for s in stamps]
+        assert [t - read[0] for t in read] == log.time_s.tolist()
+
+
+@pytest.mark.parametrize("stamps", [
+    ["31 May 2024 23:59:30", "1 June 2024 00:00:00", "1 June 2024 00:00:30"], ["31-Mai-24 23:59:30", "01-Jun-24 00:00:00", "01-Jun-24 00:00:30"],
+    ['"Dec 31, 2024 11:59:30 PM"', '"Jan 1, 2025 12:00:00 AM"', '"Jan 1, 2025 12:00:30 AM"'], ["31. Dez. 2024 23:59:30", "1. Jan. 2025 00:00:00", "1. Jan. 2025 00:00:30"],
+    ["Fri 31 May 2024 23:59:30", "Sat 1 Jun 2024 00:00:00", "Sat 1 Jun 2024 00:00:30"]])
+def test_names_of_months_are_read(stamps):
+    log = read_log("Stamp,Core °C\n" + "\n".join(f"{s},{n}.0" for n, s in enumerate(stamps)) + "\n")
+    assert log.time_s.tolist() == [0, 30, 60] and not log.issues
+
+
+@pytest.mark.parametrize("rows_, question, answer", [
+    (["30 kesä 2024 23:59:30;1", "1 heinä 2024 00:00:00;2", "1 heinä 2024 00:00:30;3"], "month .*months=", {"months": "tammi helmi maalis huhti touko kesä heinä elo syys loka marras joulu"}),
+    (["31.12. 23:59:30;1", "01.01. 00:00:00;2", "01.01. 00:00:30;3"], "no year.*year=2024", {"year": 2024}),
+    (["31 Dec 23:59:30;1", "1 Jan 00:00:00;2", "1 Jan 00:00:30;3"], "no year.*year=2024", {"year": 2023}),
+    (["12/31 23:59:30;1", "01/01 00:00:00;2", "01/01 00:00:30;3"], "no year.*year=2024", {"year": 2024}),
+    (["06/05 23:59:30;1", "07/05 00:00:00;2", "07/05 00:00:30;3"], "no year.*year=2024", {"year": 2024, "day_first": True}),
+    (["01.01. 00:00:30;3", "01.01. 00:00:00;2", "31.12. 23:59:30;1"], "no year.*year=2024", {"year": 2025}),
+])
+def test_a_question_about_the_date_has_a_name_and_its_answer_is_taken(rows_, question, answer):
+    import re
+
+    text = "Stamp;Core °C\n" + "\n".join(rows_) + "\n"
+    with pytest.raises(Faulty) as asked:
+        read_log(text)
+    assert re.search(question, str(asked.value), re.S)
+    log = read_log(text, **answer)
+    assert log.time_s.tolist() == [0, 30, 60] and log.temperature_C[:, 0].tolist() == [1, 2, 3] and not log.issues
+
+
+def test_days_without_a_year_in_a_column_of_their_own():
+    text = "Date;Clock;Core °C\n31 May;23:59:30;1\n1 Jun;00:00:00;2\n1 Jun;00:00:30;3\n"
+    with pytest.raises(Faulty, match="no year"):
+        read_log(text)
+    log = read_log(text, year=2024)
+    assert log.time_s.tolist() == [0, 30, 60] and log.first_stamp == "31 May 23:59:30"
+
+
+def test_wrong_answers_about_the_date_are_told():
+    for more, says in (({"months": "jan feb"}, "months names 2"), ({"year": 24}, "year is 24")):
+        with pytest.raises(OutOfRange, match=says):
+            read_log(SIMPLE, **more)
+
+
+def test_the_start_is_the_earliest_reading_with_its_date():
+    log = read_log("Date;Time;Core °C\n2024-05-31;08:01:00;4\n2024-05-31;08:00:30;3\n2024-05-31;08:00:00;2\n")
+    assert log.first_stamp == "2024-05-31 08:00:00"
+
+
+@pytest.mark.parametrize("signs", [200, 5_000, 140_000, 3_000_000])
+@pytest.mark.parametrize("place", ["header", "preamble", "time", "clock", "stamp", "reading", "label", "quoted"])
+def test_a_very_long_cell_gives_a_fault_or_a_listed_reading(place, signs):
+    """Digits and letters in turn: a number of 5,000 digits stops some readers, a cell of 131,073 signs others."""
+    for sign in "9a":
+        long = sign * signs
+        lines = [f"{60 * n};{10 + n}" for n in range(6)]
+        head = "Time s;Core °C"
+        if place == "header":
+            head = f"Time s;Core {long} °C"
+        elif place == "preamble":
+            head = f"{long}\n{head}"
+        elif place in ("time", "reading", "quoted"):
+            lines[3] = {"time": f"{long};13", "reading": f"180;{long}", "quoted": f'180;"{long}'}[place]
+        elif place == "clock":
+            head, lines = "Time;Core °C", [f"08:0{n};{10 + n}" for n in range(5)] + [f"{long}:00;16"]
+        elif place == "stamp":
+            head, lines = "Time;Core °C", [f"2024-05-31 08:0{n};{10 + n}" for n in range(5)] + [f"{long} 08:05;16"]
+        else:
+            head, lines = "Time s;Channel;°C", [f"{60 * n};{'a' if n % 2 else long};{10 + n}" for n in range(6)]
+        try:
+            log = read_log(head + "\n" + "\n".join(lines) + "\n")
+        except Faulty as caught:
+            assert all(fault.remedy for fault in caught.faults) and len(str(caught)) < 20_000
+        else:
+            assert place in ("header", "preamble", "label") or log.issues

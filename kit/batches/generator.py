@@ -211,7 +211,7 @@ def _operator(d, size, start):
 
 def _slip(d, size, start):
     batch, stage, side = int(d.rng.integers(0, d.n)), str(d.rng.choice(list(d.loss))), str(d.rng.choice(["in", "out"]))
-    factor = tables.value("batches_lb_per_kg") ** int(d.rng.choice([-1, 1]))
+    factor = (1000 / tables.value("pound_g")) ** int(d.rng.choice([-1, 1]))
     d.slips.append((batch, stage, side, factor))
     return Planted("unit slip", stage, batch=batch, size=float("inf"), touched=(batch,))
 

@@ -23,7 +23,7 @@ class Slip:
 
 def factors() -> dict[str, float]:
     """What to multiply the written figure by, by what must have happened."""
-    lb = tables.value("batches_lb_per_kg")
+    lb = 1000 / tables.value("pound_g")
     return {"pounds written as kilograms": 1 / lb, "kilograms turned into kilograms once more, as if they had been pounds": lb,
             "a figure too many (ten times too large)": 0.1,
             "a figure missing (ten times too small)": 10.0, "grams written as kilograms": 0.001, "tonnes written as kilograms": 1000.0}
@@ -47,7 +47,7 @@ def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
     seen = np.isfinite(logs)
     with np.errstate(all="ignore"):
         middle = np.array([np.median(c[k]) if k.any() else np.nan for c, k in zip(logs.T, seen.T)])
-        scatter = np.array([1.4826 * np.median(np.abs(c[k] - m)) if k.any() else np.nan for c, k, m in zip(logs.T, seen.T, middle)])
+        scatter = np.array([tables.value("sd_per_mad") * np.median(np.abs(c[k] - m)) if k.any() else np.nan for c, k, m in zip(logs.T, seen.T, middle)])
         off = np.abs(logs - middle)
         wild = off > np.maximum(far, 8 * scatter)
     return tuple(_explained(table, int(i), logs, middle, names, far, left) for i in np.flatnonzero(wild.any(axis=1)))
@@ -87,7 +87,7 @@ def fact_slips(table: BatchTable) -> tuple[Slip, ...]:
         if not name.endswith("_C") or len(have) < 5:
             continue
         middle = float(np.median(have))
-        scatter = max(1.4826 * float(np.median(np.abs(have - middle))), 0.5)
+        scatter = max(tables.value("sd_per_mad") * float(np.median(np.abs(have - middle))), 0.5)
         turned = (x - 32) / 1.8
         hit = (np.abs(x - middle) > 8 * scatter) & (np.abs(turned - middle) < 4 * scatter)
         found += [Slip(int(i), name, "", float(x[i]), None, f"{name} reads like °F: {x[i]:.1f} °F is {turned[i]:.1f} °C", 0.0)

@@ -1,6 +1,6 @@
-"""How much batter does a metre of this casing hold? Machine casings by geometry, natural ones by the trade's tables, any by a weighed length."""
+"""How much batter does a metre of this casing hold? By geometry at the stuffed diameter, or by a weighed length; a trade table says how much natural casing to buy."""
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from kit.casing.density import Density, batter_density
@@ -9,7 +9,25 @@ from kit.errors import OutOfRange, UnknownName, need_between
 from kit.tables import cite, number, read_rows
 from kit.working import Step, step
 
-GEOMETRY, TABLE, WEIGHED = "geometry", "trade table", "weighed"
+GEOMETRY, WEIGHED = "geometry", "weighed"
+
+
+@dataclass(frozen=True)
+class Hank:
+    """A trade table's row: the batter that is stuffed into one hank. Shorts, ends, twists and losses are counted, so a metre takes less than its round."""
+
+    metres: float
+    low_kg: float
+    high_kg: float
+
+    @property
+    def middle_kg(self) -> float:
+        return (self.low_kg + self.high_kg) / 2
+
+    @property
+    def g_per_m(self) -> tuple[float, float]:
+        """Batter to a metre bought: least and most, g."""
+        return 1000 * self.low_kg / self.metres, 1000 * self.high_kg / self.metres
 
 
 @dataclass(frozen=True)
@@ -18,16 +36,18 @@ class Casing:
 
     name: str
     how: str
-    """geometry, trade table or weighed"""
+    """geometry or weighed"""
     g_per_m: float
     g_per_m_low: float
     g_per_m_high: float
     diameter_mm: float
-    """of the round that holds `g_per_m` at `density`; for a natural casing smaller than its calibre"""
+    """of the round that holds `g_per_m` at `density`"""
     density_kg_per_m3: float
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
+    hank: Hank | None = None
+    """how natural casing is bought; None for all other"""
 
     @property
     def kg_per_m(self) -> float:
@@ -59,8 +79,8 @@ def cellulose(code: int | str, density: Density | None = None) -> Casing:
                   ("recommended stuffed diameter; over- or under-stuffing changes it",), (cite(row["source"], row["where"], row["status"]),))
 
 
-def natural(name: str, density: Density | None = None) -> Casing:
-    """A natural casing by the trade's table of hank and filling weight. Not by geometry: graded wide, shorts and ends make it hold less.
+def natural(name: str, density: Density | None = None, stuffed_mm: float | None = None) -> Casing:
+    """A natural casing: weight by geometry at `stuffed_mm` (the middle of its calibre without one), casing to buy by the trade's table of hanks.
 
     `name` as 'sheep 22-24'. UnknownName where no table is held: then stuff and weigh a length, and use `weighed`.
     """
@@ -68,25 +88,22 @@ def natural(name: str, density: Density | None = None) -> Casing:
     if row is None:
         raise UnknownName("natural casing (stuff and weigh a length instead)", name, (r["casing"] for r in _natural().values()))
     density = density or batter_density()
-    hank, low, high = (float(row[key]) for key in ("hank_m", "fill_low_kg", "fill_high_kg"))
-    fill = 500 * (low + high) / hank
-    steps = [step("Batter per metre, middle of the table", "g = 1000 × (low + high) / 2 / hank", fill, "g/m",
-                  low=(low, "kg", "least a hank holds"),
-                  high=(high, "kg", "most a hank holds"), hank=(hank, "m", "length of a hank"))]
-    notes = ["the table is of the trade and undated; its batter density is not stated; weigh a stuffed length of your own casing"]
-    if row["calibre_high_mm"]:
-        middle = (float(row["calibre_low_mm"]) + float(row["calibre_high_mm"])) / 2
-        round_fill = float(fill_g_per_m(middle, density.kg_per_m3))
-        share = 100 * fill / round_fill
-        steps += [step("A full round of the middle calibre", "full = 3.141592653589793 / 4 × D ^ 2 × rho / 1000", round_fill, "g/m",
-                       D=(middle, "mm"), rho=(density.kg_per_m3, "kg/m3")),
-                  step("What the table holds of that", "share = 100 × g / full", share, "%", g=(fill, "g/m"), full=(round_fill, "g/m"))]
-        notes.append(f"the table holds {share:.0f} % of a full round of {middle:g} mm: calibres are graded wide, and shorts and ends are lost")
-    else:
+    hank = Hank(*(float(row[key]) for key in ("hank_m", "fill_low_kg", "fill_high_kg")))
+    low = float(row["calibre_low_mm"])
+    high = float(row["calibre_high_mm"] or stuffed_mm or low)
+    mm = need_between("stuffed_mm", (low + high) / 2 if stuffed_mm is None else stuffed_mm, 8, 250, "the stuffed diameter in millimetres")
+    notes = ["the table of hanks is of the trade and undated; its batter density is not stated; weigh a stuffed length of your own casing"]
+    if not row["calibre_high_mm"]:
         notes.append(f"{row['casing']} is open at the top: the wider the lot, the more it holds")
-    return Casing(row["casing"], TABLE, fill, 1000 * low / hank, 1000 * high / hank, float(diameter_of_fill_mm(fill, density.kg_per_m3)),
-                  density.kg_per_m3,
-                  (*notes, *density.notes), (cite(row["source"], row["where"], row["status"]), *density.sources), (*density.working, *steps))
+    notes += [f"{mm:g} mm lies outside the calibre of {row['casing']}"] if not low <= mm <= high else []
+    made = _by_geometry(row["casing"], mm, min(low, mm), max(high, mm), density, notes, (cite(row["source"], row["where"], row["status"]),))
+    bought = 500 * (hank.low_kg + hank.high_kg) / hank.metres
+    share = 100 * bought / made.g_per_m
+    steps = (step("Batter to a metre bought, middle of the table", "b = 1000 × (low + high) / 2 / hank", bought, "g/m", low=(hank.low_kg, "kg", "least into a hank"),
+                  high=(hank.high_kg, "kg", "most into a hank"), hank=(hank.metres, "m", "length of a hank")),
+             step("Share of the full round that a metre bought takes", "share = 100 × b / g", share, "%", b=(bought, "g/m"), g=(made.g_per_m, "g/m")))
+    return replace(made, hank=hank, notes=(*made.notes, f"a metre bought takes {share:.0f} % of a full round of {mm:g} mm: calibres are graded wide, and shorts and ends are lost"),
+                   working=(*made.working, *steps))
 
 
 def weighed(name: str, stuffed_kg: float, length_m: float, density: Density | None = None) -> Casing:

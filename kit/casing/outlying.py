@@ -3,14 +3,12 @@ import numpy as np
 
 from kit.tables import value
 
-_SD_PER_MAD = 1.4826022185056018
-
 
 def far_out(values: np.ndarray) -> list[int]:
     """Positions of the values that lie too far out, worst first. They are pointed at; nobody drops them."""
     if len(values) < 5:
         return []
     away = np.abs(values - np.median(values))
-    scale = _SD_PER_MAD * np.median(away) or np.mean(away)
+    scale = value("sd_per_mad") * np.median(away) or np.mean(away)
     wild = np.flatnonzero(away > value("casing_far_out_sds") * scale) if scale > 0 else np.array([], int)
     return [int(i) for i in wild[np.argsort(-away[wild])]]

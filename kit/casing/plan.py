@@ -5,7 +5,7 @@ from math import ceil, floor
 from kit.casing.geometry import FLAT, ROUND, is_round, link_length_mm, link_weight_g
 from kit.casing.kinds import GEOMETRY, Casing
 from kit.errors import OutOfRange, need, need_between
-from kit.tables import number
+from kit.tables import number, value
 from kit.working import Step, step
 
 
@@ -24,12 +24,14 @@ class LinkPlan:
     stuffed_m: float
     """length of all links, without twists and ends"""
     casing_m: float
-    """to draw, with twists, ends and breakage"""
+    """to draw, with twists, ends and breakage; natural casing by its table of hanks, never less than the links themselves take"""
     casing_m_low: float
     """the same where the casing holds the most that its source gives"""
     casing_m_high: float
     strands: int | None
-    """None where the length of a strand is not given"""
+    """None where the length of a strand is not given, and for natural casing"""
+    hanks: float | None
+    """natural casing alone: hanks by the middle of the trade's table"""
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
@@ -45,7 +47,7 @@ def plan_links(batter_kg: float, casing: Casing, *, length_mm: float | None = No
     """
     batter = need_between("batter_kg", batter_kg, 1e-3, 1e6)
     need((length_mm is None) != (weight_g is None), "give the wanted length_mm or the wanted weight_g of a link: one of the two")
-    need(not is_round(ends) or casing.how == GEOMETRY, "round ends are reckoned for machine casing only; a natural casing goes by its table")
+    need(not is_round(ends) or casing.how == GEOMETRY, "round ends are calculated by geometry; a weighed length already counts its ends")
     rows = {"twist_mm": number("casing_twist_mm"), "end_mm": number("casing_end_mm"), "breakage_pct": number("casing_breakage_pct")}
     given = {"twist_mm": twist_mm, "end_mm": end_mm, "breakage_pct": breakage_pct}
     twist, end, broken = (need_between(key, rows[key].value if given[key] is None else given[key], 0, top)
@@ -55,27 +57,35 @@ def plan_links(batter_kg: float, casing: Casing, *, length_mm: float | None = No
     count = floor(batter * 1000 / weight * (1 + 1e-12))
     if count < 1:
         raise OutOfRange(f"{batter:g} kg does not fill one link of {weight:.0f} g; take a smaller link or a larger batch")
-    pitch_m = (length + twist) / 1000
-    strands, casing_m = _casing_m(count, pitch_m, strand_m, end, broken)
-    low, high = (_casing_m(max(floor(batter * 1000 / w), 1), (span + twist) / 1000, strand_m, end, broken)[1] for w, span in (
+    hank, pitch_m = casing.hank, (length + twist) / 1000
+    strands, links_m = _casing_m(count, pitch_m, None if hank else strand_m, end, broken)
+    low, high = (_casing_m(max(floor(batter * 1000 / w), 1), (span + twist) / 1000, None if hank else strand_m, end, broken)[1] for w, span in (
         _other(casing, length, weight, g_per_m, length_mm is None) for g_per_m in (casing.g_per_m_high, casing.g_per_m_low)))
     left = max(batter - count * weight / 1000, 0.0)
     work = (*work, step("Batter left over", "left = max(batter − n × m / 1000, 0)", left, "kg", batter=(batter, "kg"),
                         n=(count, "", "whole links"), m=(weight, "g")),
-            step("Casing to draw", "C = (n × (L + t) + s × e) / 1000 / (1 − b / 100)", casing_m, "m", n=(count, "", "links"), L=(length, "mm"),
-                 t=(twist, "mm", "twist per link"), s=(strands or 1, "", "strands"), e=(end, "mm", "ends per strand"),
+            step("Casing to draw" if hank is None else "Casing that the links alone take", "C = (n × (L + t) + s × e) / 1000 / (1 − b / 100)", links_m, "m",
+                 n=(count, "", "links"), L=(length, "mm"), t=(twist, "mm", "twist per link"), s=(strands or 1, "", "strands"), e=(end, "mm", "ends per strand"),
                  b=(broken, "%", "breakage")))
+    casing_m, hanks = links_m, None
+    if hank:
+        by_table = [batter * hank.metres / kg for kg in (hank.high_kg, hank.middle_kg, hank.low_kg)]
+        low, casing_m, high = (max(metres, links_m) for metres in by_table)
+        hanks = casing_m / hank.metres
+        work += (step("Casing to draw: the table's hanks, never less than the links take", "D = max(C, batter × metres / kg)", casing_m, "m", C=(links_m, "m"),
+                      batter=(batter, "kg"), metres=(hank.metres, "m", "a hank"), kg=(hank.middle_kg, "kg", "into a hank, middle of the table")),)
     notes = list(casing.notes)
     taken = [rows[key] for key in rows if given[key] is None]
     notes += [f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words})" for row in taken]
-    if strand_m is None:
-        notes.append("one strand reckoned, since the length of a strand is not given")
+    if strand_m is None and hank is None:
+        notes.append("one strand assumed, since the length of a strand is not given")
     usual = number("casing_usual_link_g")
-    if not usual.low <= weight <= usual.high:
-        notes.append(f"a link of {weight:.0f} g lies outside {usual.low:g} to {usual.high:g} g, which is told of a usual frankfurter")
-    return LinkPlan(casing, batter, length, weight, count, left, count * length / 1000, casing_m, low, high, None if strand_m is None
-                    else strands,
-                    tuple(dict.fromkeys(notes)), tuple(dict.fromkeys((*casing.sources, *(row.cite() for row in taken), usual.cite()))),
+    told = (usual,) if casing.diameter_mm <= value("casing_widest_frankfurter_mm") else ()
+    if told and not usual.low <= weight <= usual.high:
+        notes.append(f"a link of {weight:.0f} g lies outside {usual.low:g} to {usual.high:g} g, the published range of a usual frankfurter")
+    return LinkPlan(casing, batter, length, weight, count, left, count * length / 1000, casing_m, low, high,
+                    None if strand_m is None or hank else strands, hanks,
+                    tuple(dict.fromkeys(notes)), tuple(dict.fromkeys((*casing.sources, *(row.cite() for row in (*taken, *told))))),
                     (*casing.working, *work))
 
 

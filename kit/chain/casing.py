@@ -11,7 +11,7 @@ from kit.sheet import Sheet
 from kit.tables import number, value
 from kit.working import Step
 
-BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = "any, by its diameter", "collagen, by calibre", "cellulose, by size code", "sheep, by trade table"
+BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = "any, by its diameter", "collagen, by calibre", "cellulose, by size code", "sheep, by calibre"
 KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
 HANDS = ("Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the pressure off before opening or clearing it. "
          "Its manual and local codes go before this page.")
@@ -95,18 +95,19 @@ def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> tuple[Casin
         return casing_for(COLLAGEN, diameter_mm, density), ()
     said = ()
     if kind == "natural hog":
-        said = ("No trade table of hog casing is held, so it is reckoned as a full round; natural casing holds less. Stuff and weigh a length of your own.",)
+        said = ("No trade table of hog casing is held: the weight is that of a full round, and the casing to buy is counted from the links alone. Natural casing is graded "
+                "wide and sold with shorts and ends, so more is drawn. Stuff and weigh a length of your own.",)
     elif not kind:
-        said = ("No casing is written: a round of the stuffed diameter is reckoned.",)
+        said = ("No casing is written: a round of the stuffed diameter is calculated.",)
     return machine(diameter_mm, density, name=f"{kind or 'casing'} {diameter_mm:g} mm"), said
 
 
 def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
-    """A casing of `kind` (one of KINDS) near this diameter: sheep by the table's row that holds the calibre, cellulose by the nearest size code."""
+    """A casing of `kind` (one of KINDS) near this diameter: sheep stuffed to it, bought by the table's row that holds the calibre; cellulose by the nearest size code."""
     if kind == COLLAGEN:
         return collagen(diameter_mm, density)
     if kind == SHEEP:
-        return natural(_sheep_row(diameter_mm), density)
+        return natural(_sheep_row(diameter_mm), density, diameter_mm)
     if kind == CELLULOSE:
         return cellulose(_cellulose_code(diameter_mm), density)
     need(kind == BY_DIAMETER, f"{kind!r} is no kind of casing here; there are {', '.join(KINDS)}")

@@ -104,7 +104,7 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
         source, given = f"{energy.name}, {energy.status}", energy
     elif energy is None:
         given = machine_of(sheet)
-        source = f"the usual energy, {given.name}, {given.status}"
+        source = f"the usual energy ({given.name}: {given.status})"
     else:
         source, given = "the energy asked for", _fixed(need_between("energy in kJ per kg of batter", energy, 0, 1000, "usually 5 to 150"))
     written_C, words = (None, PREDICTED) if energy is not None else end_of(sheet)

@@ -3,6 +3,7 @@
 Everything here is reckoned from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
 """
 from dataclasses import dataclass, replace
+from datetime import date
 
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
@@ -10,8 +11,7 @@ from kit.chain.cook_yield import CookLoss, loss_of
 from kit.cook import CAUTION as PLAN_ONLY
 from kit.cook import COLDEST_START_C, Cooked, Link, Stage, air, brine, cook, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
-from kit.lethality import (CHICKEN, MEAT, OTHER_POULTRY, TURKEY, Finding, HoldTable, PValue, cautions, cooling_finding, hold_finding, p70, tables_for, trace,
-                           windows_for)
+from kit.lethality import (CHICKEN, MEAT, OTHER_POULTRY, TURKEY, Finding, HoldTable, PValue, cautions, cooling_findings, hold_finding, p70, tables_for, trace)
 from kit.meat_block import Composition, compose
 from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
@@ -29,7 +29,8 @@ CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 class CookAnswer:
     """What one link of a sheet would go through.
 
-    `loss`: what evaporates, drips and leaves as fat, by the models alone. `holds`: the strictest printed table for this product, None where no table that was read covers it; `cooling`: every published window.
+    `loss`: what evaporates, drips and leaves as fat, by the models alone.
+    `holds`: the strictest published table for this product, None where no table that was read covers it; `cooling`: every published window.
     """
 
     name: str
@@ -64,13 +65,12 @@ def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float
     """
     plan = sheet.process
     start = _start_C(sheet, start_C)
-    mix = composition or compose(sheet.materials, sheet.kg)
-    batter = makeup_of(mix)
+    batter = makeup_of(composition or compose(sheet.materials, sheet.kg))
     middle, porous = (start + _target_C(sheet)) / 2, value("casing_air_vacuum_pct")
     from_C, thawing = max(start, COLDEST_START_C), thawing_kJ_per_kg(sheet, start)
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
     return Link(plan.stuffed_mm or value("cook_diameter"), plan.link_mm, float(conductivity_W_per_mK(batter, middle, porous)),
-                float(density_kg_per_m3(batter, middle, porous)), capacity, from_C, moisture_pct=float(mix.water_pct))
+                float(density_kg_per_m3(batter, middle, porous)), capacity, from_C, batter=batter)
 
 
 def thawing_kJ_per_kg(sheet: Sheet, start_C: float) -> float:
@@ -110,8 +110,8 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
 
 
 def cook_of(sheet: Sheet, released_pct: float | None = None, fat_pct: float = 0.0, composition: Composition | None = None, *, start_C: float | None = None,
-            step_s: float | None = None) -> CookAnswer:
-    """Take the sheet's link through its schedule and chill.
+            step_s: float | None = None, on: date | None = None) -> CookAnswer:
+    """Take the sheet's link through its schedule and chill. `on`: the day whose published editions are compared (today where left out).
 
     `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the rooms raise.
     """
@@ -120,34 +120,41 @@ def cook_of(sheet: Sheet, released_pct: float | None = None, fat_pct: float = 0.
     more = {"step_s": step_s} if step_s else {}
     done = cook(link_of(sheet, mix, start_C), schedule_of(sheet), (_target_C(sheet),), released_pct=released_pct or 0.0, **more)
     loss = loss_of(done, bool(plan.chill_medium and plan.chill_min), released_pct, fat_pct, plan.casing == "plastic")
-    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), loss, float(mix.fat_pct), _said(sheet, start_C))
+    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), loss, float(mix.fat_pct), _said(sheet, start_C),
+                     nitrite_ppm_of(sheet), on)
 
 
-def answer_of(done: Cooked, name: str, product: str, cured: bool, loss: CookLoss, fat_pct: float | None = None, notes: tuple[str, ...] = ()) -> CookAnswer:
-    """What a computed course shows beside the printed rows. OutOfRange where more would leave than there is."""
+def answer_of(done: Cooked, name: str, product: str, cured: bool, loss: CookLoss, fat_pct: float | None = None, notes: tuple[str, ...] = (),
+              nitrite_ppm: float | None = None, on: date | None = None) -> CookAnswer:
+    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat. OutOfRange where more would leave than there is."""
     need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
     need_between("cooked and chilled yield in percent of the raw weight", loss.cooked_chilled_yield_pct, 1, 100, "more leaves than is there; check what the batter releases")
     core = trace("computed core", done.minutes * 60, done.core_C)
-    table, why = strictest(product, fat_pct)
+    table, why = strictest(product, fat_pct, on)
     said = (*notes, *why, *done.notes, "Water and fat that the batter releases are not counted." if loss.released_pct is None else
             "Released water is taken to reach the surface and evaporate there; only a share of the rest drips.")
     return CookAnswer(name, product, cured, done, loss, hold_finding((core,), table, product, cushion=False) if table else None, p70(core),
-                      tuple(cooling_finding((core,), window) for window in windows_for(cured)), tuple(dict.fromkeys(said)))
+                      cooling_findings((core,), cured, nitrite_ppm, on), tuple(dict.fromkeys(said)))
 
 
-def strictest(product: str, fat_pct: float | None) -> tuple[HoldTable | None, tuple[str, ...]]:
+def strictest(product: str, fat_pct: float | None, on: date | None = None) -> tuple[HoldTable | None, tuple[str, ...]]:
     """The table of this product that asks for the most, and why others are left out."""
-    tables, why = tables_for(product, fat_pct)
+    tables, why = tables_for(product, fat_pct, on)
     return max(tables, key=lambda table: table.log_reduction or 0.0, default=None), why
 
 
 def product_of(sheet: Sheet, composition: Composition | None = None) -> str:
-    """Which tables may speak: meat only where no poultry at all is in the mix; one bird alone; anything mixed is other poultry."""
+    """Which tables apply: meat only where nothing of poultry is in the mix, skin, fat and organs included; one bird alone; any mixture is other poultry."""
     mix = composition or compose(sheet.materials, sheet.kg)
-    if not mix.poultry_kg + mix.mechanically_separated_poultry_kg:
+    species = {line.material.species for line in sheet.lines if line.material.species and line.kg}
+    if not mix.poultry_kg and not species & {CHICKEN, TURKEY}:
         return MEAT
-    birds = {line.material.species for line in sheet.lines if line.material.species}
-    return CHICKEN if birds == {"chicken"} else TURKEY if birds == {"turkey"} else OTHER_POULTRY
+    return CHICKEN if species == {CHICKEN} else TURKEY if species == {TURKEY} else OTHER_POULTRY
+
+
+def nitrite_ppm_of(sheet: Sheet) -> float:
+    """Ingoing nitrite by the labels of the cure lines, in ppm of the meat."""
+    return sum(line.kg * (line.nitrite_pct or 0.0) for line in sheet.of_kind("cure")) * 1e4 / sheet.meat_kg
 
 
 def _target_C(sheet: Sheet) -> float:

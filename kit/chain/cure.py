@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from math import hypot
 
+from kit import tables
 from kit.chain.cook_yield import cook_yield
 from kit.cure import (Addition, Brine, CureLine, Dose, Findings, Item, Limit, Plan, Premix, Scale, Verdict, brine, cautions, find_traps, judge,
                       limits_for, smallest_batch_meat_kg, weigh_list)
-from kit.cure.limits import QUANTITIES, rounding_fraction
+from kit.cure.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
 from kit.cure.weigh_list import Weight
 from kit.errors import OutOfRange
 from kit.meat_block import Composition, compose
@@ -26,12 +27,14 @@ CAUTIONS = (cautions.NITRITE, cautions.WEIGH, cautions.LAW)
 class CureAnswer:
     """The cure of one sheet. `dose` is that of the sheet as written, `rounded` that of the weights as the scale shows them.
 
-    `weights` is empty where `withheld` says why. `interval_ppm_of_meat`: what the dose may really be on this scale; `least_meat_kg`: the
+    `weights` is empty where `withheld` says why. `interval_ppm_of_meat`: what the weights as the scale shows them may really give; `least_meat_kg`: the
     smallest meat block it can dose within the tolerance. Both None, and no weights, where the sheet names no scale or no cure.
     `raw` and `finished` are None where a note says why.
     """
 
     jurisdiction: str
+    on: date
+    """the day whose law is applied"""
     limits: tuple[Limit, ...]
     dose: Dose
     findings: Findings
@@ -49,6 +52,11 @@ class CureAnswer:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
+
+    @property
+    def law(self) -> str:
+        """Whose limits, of which day and edition."""
+        return law_in_words(self.jurisdiction, self.on, self.limits)
 
     @property
     def broken(self) -> tuple[Verdict, ...]:
@@ -78,11 +86,11 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date |
     """The cure answers of a sheet whose whole batch is expected to weigh `finished_kg` after cooking and chilling.
 
     `jurisdiction`: whose limits; without it the sheet's own choice (cure_rule), else US. The sheet's target, what was read off the bag, and
-    blends whose label nobody read go to the traps. `on`: the day whose limits hold (None: those without an end). `batter`: the composition, if it is known already. `bowl_kg`: what the
+    blends whose label nobody read go to the traps. `on`: the day whose limits hold (today where left out). `batter`: the composition, if it is known already. `bowl_kg`: what the
     bowl weighed. Raises OutOfRange for a sheet without meat, UnknownName for a jurisdiction that the kit does not hold.
     """
     plan = sheet.process
-    jurisdiction = jurisdiction or plan.cure_rule or "US"
+    jurisdiction, on = jurisdiction or plan.cure_rule or USUAL_JURISDICTION, on or tables.today()
     limits = limits_for(jurisdiction, on=on)
     batter = batter or compose(sheet.materials, sheet.kg)
     rework_kg = sheet.kg_of("rework")
@@ -92,13 +100,13 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date |
     scale = scale_of(sheet)
     bowl = None if bowl_kg is None else bowl_kg - rework_kg
     findings = find_traps(Plan(meat_kg, batch_kg, lines, done_kg, limits, target_ppm=plan.nitrite_target_ppm, target_basis=plan.nitrite_target_basis or "meat",
-                               target_as=plan.nitrite_target_as or "NaNO2", scale=scale, bowl_kg=bowl,
+                               target_as=plan.nitrite_target_as or "NaNO2", scale=scale, bowl_kg=bowl, on=on,
                                unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no")))
-    dose, additions, notes = findings.dose, _additions(sheet), [*findings.notes]
+    dose, additions, notes = findings.dose, _additions(sheet), [law_in_words(jurisdiction, on, limits), *findings.notes]
     verdicts = judge(dose, limits, additions)
     weights, withheld, rounded, more = _weighed(sheet, lines, scale, findings, limits, meat_kg, batch_kg, done_kg)
     raw, finished, why = _brines(batter, dose.salt_kg, finished_kg)
-    interval, least = _scale_does(dose, scale)
+    interval, least = _scale_does(dose, rounded, scale)
     notes += [*more, *why, *(finished.notes if finished else ())]
     if scale is not None and sheet.process.scale_sd_g is None:
         notes.append("the sheet names no repeatability of its scale (scale_sd_g), so only its step counts")
@@ -108,7 +116,7 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date |
         notes.append("rework brings its own cure with its own meat: ppm are those of what is freshly weighed")
     sources = (*findings.sources, *(finished.sources if finished else ()), number("scale_coverage_factor").cite())
     work = (*findings.working, *(scale.working() if scale else ()), *(raw.working[:1] if raw else ()), *(finished.working if finished else ()))
-    return CureAnswer(jurisdiction, limits, dose, findings, additions, verdicts, scale, interval, least, raw, finished, weights, withheld, rounded,
+    return CureAnswer(jurisdiction, on, limits, dose, findings, additions, verdicts, scale, interval, least, raw, finished, weights, withheld, rounded,
                       CAUTIONS, tuple(dict.fromkeys(notes)), tuple(dict.fromkeys(sources)), work)
 
 
@@ -142,15 +150,15 @@ def _additions(sheet: Sheet) -> tuple[Addition, ...]:
     return tuple(Addition(_quantity(line), line.kg) for line in sheet.of_kind("accelerator", "phosphate"))
 
 
-def _scale_does(dose: Dose, scale: Scale | None) -> tuple[tuple[float, float] | None, float | None]:
-    """(low, high) ppm of the meat: independent weighings, errors in squares; and the least meat block for the tolerance."""
+def _scale_does(dose: Dose, rounded: Dose | None, scale: Scale | None) -> tuple[tuple[float, float] | None, float | None]:
+    """(low, high) ppm of the meat about what the scale shows: independent weighings, errors in squares; and the least meat block for the tolerance."""
     lines = [line for line in dose.lines if line.nitrite_kg > 0]
-    if scale is None or not lines:
+    if scale is None or rounded is None or not lines:
         return None, None
     per_g = 10 / dose.meat_kg
     spread = hypot(*(scale.half_width_g * line.premix.strength_pct * per_g for line in lines))
     least = max(float(smallest_batch_meat_kg(scale, line.premix.strength_pct, line.nitrite_kg * 1e6 / dose.meat_kg)) for line in lines)
-    return (max(dose.ppm_of_meat - spread, 0.0), dose.ppm_of_meat + spread), least
+    return (max(rounded.ppm_of_meat - spread, 0.0), rounded.ppm_of_meat + spread), least
 
 
 def _weighed(sheet, cures, scale, findings, limits, meat_kg, batch_kg, done_kg):
@@ -160,7 +168,9 @@ def _weighed(sheet, cures, scale, findings, limits, meat_kg, batch_kg, done_kg):
         return (), stops or "the sheet names no scale: write the smallest step it shows (process, scale_step_g)", None, ()
     mixes = {cure.premix.name: cure.premix for cure in cures}
     items = tuple(Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line)) for line in sheet.of_kind(*WEIGHED_DRY))
-    found = weigh_list(items, meat_kg, batch_kg, limits, scale, done_kg)
+    plan = sheet.process
+    found = weigh_list(items, meat_kg, batch_kg, limits, scale, done_kg, target_ppm=plan.nitrite_target_ppm, target_basis=plan.nitrite_target_basis or "meat",
+                       target_as=plan.nitrite_target_as or "NaNO2")
     withheld = stops or found.withheld
     return (() if withheld else found.rows), withheld, found.dose, found.notes
 

@@ -1,6 +1,7 @@
 """What do the batch's own logs say, in the readings of the catalogue of faults: the chopper's bowl, and cores and air of the house?
 
 Nothing is filled in: holes, spikes and impossible readings of a log are not used, and what a log cannot tell stays untold, with the reason in `notes`.
+A core above boiling is refused; readings that may not be true stand first in the notes.
 """
 import re
 from collections.abc import Sequence
@@ -10,6 +11,7 @@ import numpy as np
 
 from kit.cook.moist_air import humidity_pct
 from kit.errors import OutOfRange, need, need_between
+from kit.lethality import implausible, traces_of_log
 from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.working import Step, step
@@ -68,7 +70,8 @@ def house_logged(log: LogReading, sheet: Sheet | None = None, cores: Sequence[st
         need(t.size >= FEW, f"the column {name!r} of the house's log holds {t.size} usable readings; it takes {FEW}")
     peaks = {name: float(t.max()) for name, (_, t) in read.items()}
     core = min(peaks, key=peaks.get)
-    notes, working = [], []
+    held = traces_of_log(log, names)
+    notes, working = list(implausible(held, None, sheet.process.stuffed_mm if sheet else None)), []
     if len(names) > 1:
         working.append(step("the coldest core at its warmest", f"T = min({', '.join(f'T{n}' for n in range(1, len(names) + 1))})", peaks[core], "°C",
                             **{f"T{n}": (peaks[name], "°C", name) for n, name in enumerate(names, 1)}))

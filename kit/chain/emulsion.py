@@ -134,6 +134,13 @@ def _kept(named: _Named, draws: int) -> Parameters:
     return cloud(np.random.default_rng(SEED), draws, named.calibration)
 
 
+def collagen_of(sheet: Sheet) -> tuple[float, tuple[str, ...]]:
+    """Collagen as % of the meat protein, as the model takes it (nan without meat protein), and what had to be assumed for it."""
+    assumed: list[str] = []
+    kg, _ = _kilograms(sheet, assumed)
+    return 100 * kg["collagen"] / kg["protein"] if kg["protein"] else float("nan"), tuple(what for what in assumed if what.startswith("collagen"))
+
+
 # from lines to kilograms
 
 def _kilograms(sheet: Sheet, assumed: list[str]) -> tuple[dict[str, float], list[str]]:

@@ -5,6 +5,8 @@ from functools import cached_property
 
 import numpy as np
 
+from kit import tables
+from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
 from kit.chain.chop import PREDICTED, ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
@@ -57,7 +59,9 @@ class Followed:
     books: Books | None
     notes: tuple[str, ...]
     calibration: Calibration | None = None
-    cure_rule: tuple[str, date | None] = ("", None)
+    cure_rule: str = ""
+    on: date | None = None
+    """the day whose law is applied"""
 
     @cached_property
     def spread(self) -> Spread | None:
@@ -78,7 +82,7 @@ class Followed:
     @cached_property
     def cure(self) -> CureAnswer:
         """Dose on every basis, traps, brine, weigh list."""
-        return cure_of(self.sheet, self.finished.total_kg, *self.cure_rule, batter=self.batter)
+        return cure_of(self.sheet, self.finished.total_kg, self.cure_rule, self.on, batter=self.batter)
 
     @cached_property
     def chop(self) -> ChopAnswer:
@@ -99,7 +103,8 @@ class Followed:
     def cook(self) -> CookAnswer | None:
         """What one link goes through in smokehouse and chill, with the water and fat that its batter releases. None without cook steps."""
         held = self.holds.held
-        return cook_of(self.sheet, float(held.total_out_g - held.fat_out_g), float(held.fat_out_g), self.batter, start_C=self.chop.end_C) if self.sheet.process.cook else None
+        return cook_of(self.sheet, float(held.total_out_g - held.fat_out_g), float(held.fat_out_g), self.batter, start_C=self.chop.end_C,
+                       on=self.on) if self.sheet.process.cook else None
 
     @cached_property
     def expected_yield(self) -> ExpectedYield | None:
@@ -115,6 +120,21 @@ class Followed:
     def skin_holds(self) -> Holds | None:
         """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
         return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C)) if self.cook else None
+
+    @property
+    def ingredient_names(self) -> tuple[str, ...]:
+        """The names of the lines and of their materials, each once."""
+        return tuple(dict.fromkeys(name for line in self.sheet.lines for name in (line.name, line.material.name)))
+
+    @property
+    def allergens(self) -> tuple[Named, ...]:
+        """What the names give away; `unread_labels` are the rest."""
+        return allergens_in(self.ingredient_names, self.on)
+
+    @property
+    def unread_labels(self) -> tuple[str, ...]:
+        """Lines whose allergens only their label tells."""
+        return tuple(line.name for line in self.sheet.of_kind("spice", "rework", "other"))
 
     @property
     def broken(self) -> tuple[Verdict, ...]:
@@ -140,9 +160,9 @@ class Followed:
         lines = [f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
                  f"finished at {self.cook_yield.pct:.1f} % cook yield ({BASE}, {self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
                  f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
-                 *(f"{'holds' if v.holds else 'BROKEN' if v.holds is False else 'not judged'}: {v.rule}"
-                   + (f" (it is {v.value:.2f})" if v.value is not None else "") for v in self.verdicts)]
-        for words in (self._cure_words, self._chop_words, self._link_words, self._cooked_words):
+                 *((f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",) if self.rules else ()),
+                 *(_verdict_words(v) for v in self.verdicts)]
+        for words in (self._cure_words, self._chop_words, self._link_words, self._cooked_words, self._allergen_words):
             try:
                 lines.append(words())
             except KitError as cause:  # one room that cannot answer does not silence the others
@@ -153,15 +173,20 @@ class Followed:
         return "\n".join(lines)
 
     def _cure_words(self) -> str:
-        return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm nitrite of the meat" + (f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else "")
+        stop = f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else f"\nweigh list withheld: {self.cure.withheld}" if self.cure.withheld else ""
+        return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm sodium nitrite of the meat; {self.cure.law}{stop}"
+
+    def _allergen_words(self) -> str:
+        named = "; ".join(map(str, self.allergens)) or "none"
+        return f"allergens by name: {named}" + (f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else "")
 
     def _chop_words(self) -> str:
         chop, held = self.chop, self.holds
-        how = f"predicted from {chop.energy_from}, {chop.energy_kJ_per_kg:.0f} kJ/kg"
+        how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
         if chop.end_from != PREDICTED:
             how = f"{chop.end_from}; it takes {chop.energy_kJ_per_kg:.0f} kJ/kg, and the balance's own estimate is {chop.estimate_C:.1f} °C"
         left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
-        return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how}); the emulsion's first limit to go is {held.fails_first}, "
+        return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −") + f"; the emulsion's first limit to go is {held.fails_first}, "
                 f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)")
 
     def _link_words(self) -> str:
@@ -177,13 +202,21 @@ class Followed:
                 f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse")
 
 
+def _verdict_words(v: Verdict) -> str:
+    bound = f"limit {v.limit:g} {v.unit} {'max' if v.rule.is_ceiling else 'min'} {v.basis}".replace("  ", " ")
+    if v.holds is None:
+        return f"not judged: {v.rule.title}, {bound}"
+    state = "within limit" if v.holds else "LIMIT EXCEEDED" if v.rule.is_ceiling else "BELOW MINIMUM"
+    return f"{state}: {v.rule.title} {v.value:.2f} {v.unit}, {bound}".replace(" ,", ",")
+
+
 def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None, calibration: Calibration | None = None,
-           cure_rule: tuple[str, date | None] = ("", None)) -> Followed:
+           cure_rule: str = "", on: date | None = None) -> Followed:
     """Follow a sheet through the chain.
 
     `cook_yield_pct` overrides what the sheet planned and weighed. `rules` is a rule set of the person's own; without it the sheet's
     own choice is used, and a sheet that names none is not judged. `calibration` is the plant's own emulsion calibration. `cure_rule`: jurisdiction whose
-    cure limits hold and the day; '' takes the sheet's own choice, else US. Raises what the rooms raise for impossible amounts.
+    cure limits hold; '' takes the sheet's own choice, else US. `on`: the day whose law is applied (today where left out). Raises what the rooms raise for impossible amounts.
     """
     kept = _books(sheet)
     got = cook_yield(sheet, kept, cook_yield_pct)
@@ -191,10 +224,11 @@ def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | N
     bowl = bowl_of(sheet)
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
     finished = cooked(batter, got.pct)
-    notes = (*sheet.notes, *got.notes, *finished.notes, *(kept.notes if kept else ()))
+    on = on or tables.today()
+    notes = (*sheet.notes, *((rules.not_in_force(on),) if rules else ()), *got.notes, *finished.notes, *(kept.notes if kept else ()))
     return Followed(sheet, batter, finished, got, doubt(sheet.materials, sheet.kg, got.pct), bowl, rules,
                     judge(bowl.facts(got.pct), rules) if rules else (), rooms_before_and_after(bowl, rules, got.pct) if rules else None, kept,
-                    tuple(dict.fromkeys(notes)), calibration, cure_rule)
+                    tuple(dict.fromkeys(filter(None, notes))), calibration, cure_rule, on)
 
 
 def bowl_of(sheet: Sheet) -> Bowl:

@@ -2,7 +2,7 @@
 import altair as alt
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down, numbered, rows
+from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, beyond, finished, names_down, numbered, rows
 
 SUSPECTS, LEAST = 7, 0.02
 """so many causes are drawn, and none that explains less than this share"""
@@ -45,7 +45,7 @@ def losses_data(found) -> dict[str, list[dict]]:
             if e:
                 sets[name].append({"place": place, **{key: min(pct, MOST) for key, pct in (("pct", e.pct), ("low", e.low_pct), ("high", e.high_pct))}})
         sets["weighed"].append({"place": place, "label": b.what, "pct": None if b.pct is None else min(max(b.pct, 0.0), MOST), "end": SIDE,
-                                "words": "" if b.pct is None else f"{b.pct:.2f} %".replace("-", "−")})
+                                "words": "" if b.pct is None else f"{b.pct:.2f} %{beyond(b.pct, MOST, 0.0)}".replace("-", "−")})
     return sets
 
 
@@ -76,7 +76,7 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
         if line.expected_pct is not None:
             sets["chain"].append({"place": place, "pct": line.expected_pct, "low": line.low_pct, "high": line.high_pct})
         sets["weighed"].append({"place": place, "label": line.base, "pct": None if line.pct is None else min(line.pct, 145.0), "end": 172.0, "chosen": line.base == base,
-                                "words": "" if line.pct is None else f"{line.pct:.1f} %"})
+                                "words": "" if line.pct is None else f"{line.pct:.1f} %{beyond(line.pct, 145, 60)}"})
     return sets
 
 
@@ -109,7 +109,7 @@ def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
     for n, node in enumerate(found.graph.nodes):
         check = at.get(node)
         z = 0.0 if check is None else float(found.node_z[check])
-        words = "not checked" if check is None else units.show(float(found.missing_kg[check]), "kg", system)
+        words = "not checked" if check is None else units.show(float(found.missing_kg[check]), "kg", system) + beyond(z, REACH, -REACH)
         listed.append({"place": numbered(n, node), "label": node, "z": max(min(z, REACH), -REACH), "zero": 0.0, "end": BESIDE, "words": words,
                        "colour": COLOUR["unexplained"] if abs(z) <= limit else COLOUR["loss"] if z > 0 else COLOUR["cold"]})
     return {"nodes": listed, "edge": [{"at": -limit}, {"at": limit}]}

@@ -21,7 +21,7 @@ def _across(system, field="mm:Q", title="stuffed diameter or calibre"):
 
 
 def fill_chart(system: str) -> dict:
-    """Weight per metre against diameter: the full round as a curve, the sheep table's rows as bars, this casing as a ring."""
+    """Weight per metre against diameter: the full round as a curve, what a metre of sheep casing bought takes as bars, this casing as a ring."""
     x = _across(system)
     y = alt.Y("fill:Q", title=f"{units.shown_unit('g/m', system)} stuffed",
               scale=alt.Scale(domain=[0, float(units.to_shown(FILL_HIGH, "g/m", system))], nice=False, clamp=True), axis=alt.Axis(tickCount=6))
@@ -40,18 +40,17 @@ def fill_data(casing, density, calibre_mm: float, names, system: str) -> dict[st
     table = []
     for name in (n for n in names if "-" in n):
         low, high = map(float, name.split()[1].split("-"))
-        row = natural(name, density)
-        table.append({"mm": float(_mm(low, system)), "to": float(_mm(high, system)), "fill": float(units.to_shown(row.g_per_m_low, "g/m", system)),
-                      "top": float(units.to_shown(row.g_per_m_high, "g/m", system))})
+        least, most = (float(units.to_shown(g, "g/m", system)) for g in natural(name, density).hank.g_per_m)
+        table.append({"mm": float(_mm(low, system)), "to": float(_mm(high, system)), "fill": least, "top": most})
     tag = {"mm": float(_mm(22.5, system)), "fill": float(units.to_shown(800.0, "g/m", system)), "words": "a full round"}
-    sheep = {"mm": float(_mm(25.5, system)), "fill": float(units.to_shown(180.0, "g/m", system)), "words": "blue: sheep, table"}
+    sheep = {"mm": float(_mm(25.5, system)), "fill": float(units.to_shown(180.0, "g/m", system)), "words": "blue: bought, sheep"}
     return {"round": [{"mm": a, "fill": b} for a, b in zip(np.asarray(_mm(mm, system)).tolist(), fill.tolist())], "table": table, "names": [tag, sheep],
             "here": [{"mm": float(_mm(calibre_mm, system)), "fill": float(units.to_shown(casing.g_per_m, "g/m", system))}]}
 
 
 def fill_text(casing) -> str:
     return (f"Weight per metre against diameter, rising with its square. {casing.name} holds {casing.g_per_m:.0f} g per metre, "
-            f"{casing.g_per_m_low:.0f} to {casing.g_per_m_high:.0f} by its source. The trade table of sheep casing lies below the full round.")
+            f"{casing.g_per_m_low:.0f} to {casing.g_per_m_high:.0f} by its source. A metre of sheep casing bought by the hank takes less than its full round.")
 
 
 def weight_chart(system: str) -> dict:
@@ -102,7 +101,7 @@ def histogram_chart(system: str) -> dict:
     top = alt.YDatum(SHARE_HIGH, scale=alt.Scale(domain=[0, SHARE_HIGH], nice=False, clamp=True))
     low, high = (alt.Chart(rows(name)).mark_text(fontSize=LABEL, fontWeight=600, dx=dx, dy=-4, baseline="bottom", align=align).encode(x=x, y=top, text="words:N")
                  for name, align, dx in (("low", "right", 18), ("high", "left", -18)))
-    return finished((bars + curve + edges + low + high).properties(width=WIDTH, height=280), "How far they scatter", "dashed: your limits; red: outside; curve: normal")
+    return finished((bars + curve + edges + low + high).properties(width=WIDTH, height=280), "How far they scatter", "dashed: your limits; red: outside; end bars: all beyond")
 
 
 def histogram_data(found, values, wanted: float, tolerance_pct: float, system: str) -> dict[str, list[dict]]:

@@ -225,15 +225,15 @@ def record_chart(system: str) -> dict:
                     if system == units.METRIC else "dashed: where the tables begin, 158 °F, and the ends of the cooling windows")
 
 
-def record_data(channels, levels_C, system: str) -> dict[str, list[dict]]:
-    """Rows for `record_chart` from Traces; highs and lows survive the thinning."""
+def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[dict]]:
+    """Rows for `record_chart` from Traces, and the smokehouse's or None; highs and lows survive the thinning."""
     lines, names = [], []
     palette = (COLOUR["ink"], COLOUR["heat"], COLOUR["cold"], COLOUR["meets"])
-    for n, held in enumerate(channels[:DRAWN]):
-        colour = palette[n]
+    for n, held in enumerate((*channels[:DRAWN], *((smokehouse,) if smokehouse else ()))):
+        colour = palette[n] if held is not smokehouse else COLOUR["quiet"]
         keep = thinned(held.temperature_C, POINTS // 2)
         course = [{"min": a, "t": b} for a, b in zip((held.time_s[keep] / 60).tolist(), np.asarray(_t(held.temperature_C[keep], system)).tolist())]
-        lines += [row | {"name": held.name, "colour": colour, "dash": n} for row in course]
+        lines += [row | {"name": held.name, "colour": colour, "dash": n if held is not smokehouse else 0} for row in course]
         top = course[len(course) // 2]
         names.append({"min": top["min"], "t": float(_t(96.0 - 7.0 * n, system)), "words": held.name, "colour": colour})
     return {"cores": lines, "names": names, "levels": [{"min": max(float(held.time_s[-1]) for held in channels) / 60, "t": float(_t(t, system)), "words": units.show(t, "°C", system, 0)} for t in levels_C]}

@@ -2,7 +2,7 @@
 import altair as alt
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, finished, rows
+from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, beyond, finished, rows
 from kit.cure import Dose, Limit
 
 PPM_SHOWN = 300
@@ -47,7 +47,7 @@ def names_data(dose: Dose, chosen: tuple[Limit, ...], others: tuple[Limit, ...],
         over = any(row in chosen and row.comparison == "max" and ppm > row.limit * 1.001 for row in here)
         names.append({"name": name, "at": ppm, "state": "over" if over else "within",
                       "over": f"{units.show(ppm * base / 1000, 'g', system, 2 if system == units.METRIC else 3)} in {units.show(base, 'kg', system, 1)}",
-                      "words": f"{'✗ ' if over else ''}{ppm:.0f}{' →' if ppm > PPM_SHOWN else ''}"})
+                      "words": f"{'✗ ' if over else ''}{ppm:.0f}{beyond(ppm, PPM_SHOWN)}"})
         limits += _merged(name, [row for row in here if row.comparison == "max"], chosen)
         floors += [{"name": name, "at": row.limit, "words": f"at least {row.limit:.0f}"} for row in here if row.comparison == "min" and row in chosen]
     return {"names": names, "limits": limits, "floors": floors}
@@ -202,7 +202,7 @@ def bags_chart(system: str, strengths_pct: tuple[float, ...]) -> dict:
     said = alt.Chart(rows("marks")).mark_text(align="left", dx=5, baseline="top", fontSize=LABEL - 1, lineBreak="|").encode(
         x=x, y=alt.value(6), text="words:N", color=alt.value(COLOUR["fails"]))
     return finished((room + marks + dot + words + over + said).properties(width=WIDTH + 330, height=alt.Step(44)), "One rate, every bag on the shelf",
-                    "green: the room the rule leaves; large: the bag in your hand; red: what 100 g of the product would mean")
+                    "green: the room the rule leaves; large: the bag in your hand; red: multiples of the ceiling")
 
 
 def bags_data(bags, used_pct: float, meant_pct: float, room_ppm, marks) -> dict[str, list[dict]]:

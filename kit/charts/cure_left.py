@@ -1,9 +1,8 @@
-"""What the colour needs, what of the nitrite is left by published surveys, and what the toxic amounts are in grams of each premix."""
+"""What the colour needs, and what of the nitrite is left by published surveys."""
 import altair as alt
 
-from kit import units
 from kit.charts.style import COLOUR, LABEL, finished, names_down, numbered, rows
-from kit.cure import Grams, Limit, Residual
+from kit.cure import Limit, Residual
 
 NEED_SHOWN, LEFT_SHOWN = 220, 180
 
@@ -52,7 +51,7 @@ def left_data(left: Residual, measured: float | None, limits: tuple[Limit, ...],
         place = numbered(n, what.removesuffix(", mean").removesuffix(", group means").replace("cured cooked", "cooked"))
         (spans if high - low >= 2 else points).append({"place": place, "ppm": low if high - low >= 2 else (low + high) / 2, "to": high, "colour": colour})
         words.append({"place": place, "ppm": high, "words": f"{low:.2g}" if low == high else f"below {high:.0f}" if what == "after storage" else f"{low:.2g} to {high:.2g}"})
-    marks = sorted((as_nano2(row), {"own": "yours", "Codex": "Codex limit"}.get(row.jurisdiction, "Australia, NZ limit")) for row in limits)
+    marks = sorted((as_nano2(row), f"{row.jurisdiction} limit" if row.published else "yours") for row in limits)
     return {"spans": spans, "points": points, "words": words,
             "limits": [{"ppm": ppm, "place": numbered(len(ranges) + n, name), "words": f"{ppm:.0f}"} for n, (ppm, name) in enumerate(marks)]}
 
@@ -60,40 +59,3 @@ def left_data(left: Residual, measured: float | None, limits: tuple[Limit, ...],
 def left_text(left: Residual) -> str:
     said = "; ".join(f"{survey.what} {survey.low_ppm:g} to {survey.high_ppm:g}" for survey in left.surveys)
     return f"Nitrite left, ppm: after cooking {left.after_cook_low_ppm:.0f} to {left.after_cook_high_ppm:.0f} by common practice. Surveys: {said}."
-
-
-def grams_chart(system: str) -> dict:
-    """For each premix on a scale of tens: the daily amount, the first signs of poisoning, and the spread of published deaths."""
-    low, high = (float(units.to_shown(g, "g", system)) for g in (0.001, 10_000))
-    title = f"{units.shown_unit('g', system)} of premix, for this body (each step is ten times)"
-    y = names_down("place", 300, labelFontSize=LABEL)
-    x = alt.X("g:Q", title=title, scale=alt.Scale(type="log", domain=[low, high], nice=False),
-              axis=alt.Axis(values=[10.0**n for n in range(-4, 4)], format="~g", labelOverlap=True))
-    span = alt.Chart(rows("deaths")).mark_bar(height=14, color=COLOUR["fails"]).encode(x=x, x2="to:Q", y=y)
-    said = alt.Chart(rows("deaths")).mark_text(align="left", dx=7, fontSize=LABEL, fontWeight=600).encode(x=alt.X("to:Q", title=title), y=y, text="words:N")
-    dot = alt.Chart(rows("dots")).mark_point(filled=True, size=120, opacity=1, stroke=COLOUR["point"]).encode(x=x, y=y, color=alt.Color("colour:N", scale=None))
-    return finished((span + said + dot).properties(width=430, height=alt.Step(28)), "How much is dangerous",
-                    ["green: allowed every day of a life; yellow: first signs reported from here", "red: deaths reported, with their spread; the number is the lowest"])
-
-
-def grams_data(premixes: tuple[Grams, ...], system: str) -> dict[str, list[dict]]:
-    """Rows for `grams_chart`, strongest premix first."""
-    def shown(g):
-        return float(units.to_shown(g, "g", system))
-
-    deaths, dots = [], []
-    for n, mix in enumerate(sorted(premixes, key=lambda g: -g.strength_pct)):
-        place, amounts = numbered(n, mix.premix), (mix.lethal_low_g, mix.lethal_high_g, mix.lethal_who_low_g, mix.lethal_who_high_g)
-        deaths.append({"place": place, "g": shown(min(amounts)), "to": shown(max(amounts)), "words": grams(min(amounts), system)})
-        dots += [{"place": place, "g": shown(mix.adi_g), "colour": COLOUR["meets"]}, {"place": place, "g": shown(mix.methaemoglobin_from_g), "colour": COLOUR["fat"]}]
-    return {"deaths": deaths, "dots": dots}
-
-
-def grams(g: float, system: str) -> str:
-    """Grams or ounces with two figures that mean something."""
-    shown = abs(float(units.to_shown(g, "g", system)))
-    return units.show(g, "g", system, 0 if shown >= 20 else 1 if shown >= 2 else 2 if shown >= 0.1 else 3 if shown >= 0.01 else 4)
-
-
-def grams_text(premixes: tuple[Grams, ...]) -> str:
-    return "Lowest amount with deaths reported, g: " + " ".join(f"{mix.premix}: {min(mix.lethal_low_g, mix.lethal_who_low_g):.3g}." for mix in premixes)

@@ -2,7 +2,7 @@
 import altair as alt
 
 from kit import units
-from kit.charts.style import COLOUR, LABEL, finished, names_down, numbered, rows
+from kit.charts.style import COLOUR, LABEL, beyond, finished, names_down, numbered, rows
 from kit.cure import Ways
 
 SHOWN = 300
@@ -26,7 +26,7 @@ def ways_data(found: Ways, system: str) -> dict[str, list[dict]]:
     ways, limits = [], []
     for n, way in enumerate(found.ways):
         place, over = numbered(n, way.name), way.limit is not None and way.ppm > way.limit.limit * 1.001
-        ways.append({"place": place, "ppm": way.ppm, "words": f"{'✗ ' if over else ''}{way.ppm:.0f}{' →' if way.ppm > SHOWN else ''}",
+        ways.append({"place": place, "ppm": way.ppm, "words": f"{'✗ ' if over else ''}{way.ppm:.0f}{beyond(way.ppm, SHOWN)}",
                      "base": f"per kg of {way.base}, {units.show(way.base_kg, 'kg', system, 1)}", "colour": COLOUR["fails"] if over else COLOUR["cure"]})
         if way.limit is not None:
             limits.append({"place": place, "ppm": way.limit.limit, "words": f"{way.limit.jurisdiction} {way.limit.limit:.0f}"})

@@ -99,7 +99,7 @@ def spreads_off(reading: Reading, amount: float) -> float:
 
 def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
     low, high = (side * FAR if edge is None else spreads_off(reading, edge) for edge, side in ((reading.low_edge, -1), (reading.high_edge, 1)))
-    return {"place": numbered(n, reading.name), "name": reading.name, "at": float(np.clip(spreads_off(reading, amount), -FAR, FAR)), "low": low,
+    return {"place": numbered(n, reading.name), "name": reading.name, "at": spreads_off(reading, amount), "low": low,
             "high": high,
             "state": ("low", "usual", "high")[int(reading.class_of(amount))], "words": words}
 

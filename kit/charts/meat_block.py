@@ -51,14 +51,15 @@ def composition_text(batter, end) -> str:
 def limits_chart(system: str) -> dict:
     """How much of each limit is used: a bar per rule, the limit as one dashed line at 100 %."""
     y = names_down("place", 190)
-    x = alt.X("used:Q", title="% of the limit used", scale=alt.Scale(domain=[0, 150], clamp=True), axis=alt.Axis(values=[0, 25, 50, 75, 100, 125, 150]))
+    x = alt.X("used:Q", title="% of the limit used", scale=alt.Scale(domain=[0, 150], nice=False, clamp=True), axis=alt.Axis(values=[0, 25, 50, 75, 100, 125, 150]))
     bar = alt.Chart(rows("limits")).mark_bar(height=24).encode(
         y=y, x=x, color=alt.Color("state:N", scale=alt.Scale(domain=["within", "over"], range=[COLOUR["cold"], COLOUR["fails"]]), legend=None),
         tooltip=[alt.Tooltip("rule:N", title="rule"), alt.Tooltip("words:N", title="value and limit"), alt.Tooltip("where:N", title="source")])
     doubt = alt.Chart(rows("limits")).mark_rule(strokeWidth=5, color=COLOUR["ink"], opacity=0.55).encode(y=y, x="low:Q", x2="high:Q")
-    words = alt.Chart(rows("limits")).mark_text(align="left", dx=6, fontSize=LABEL).encode(y=y, x="at:Q", text="words:N")
+    words = [alt.Chart(rows("limits")).transform_filter(f"datum.used {side} 100").mark_text(align="left", dx=6, fontSize=LABEL, color=ink).encode(
+        y=y, x=at, text="words:N") for side, at, ink in (("<=", alt.X("at:Q"), COLOUR["ink"]), (">", alt.value(0), "white"))]
     line = alt.Chart(rows("edge")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"]).encode(x="at:Q")
-    return finished((bar + doubt + line + words).properties(width=WIDTH - 130, height=alt.Step(40)), "How much of each limit is used",
+    return finished(alt.layer(bar, doubt, line, *words).properties(width=WIDTH - 130, height=alt.Step(40)), "How much of each limit is used",
                     "dashed: the limit; dark bar: 90 % of the doubt about fat")
 
 

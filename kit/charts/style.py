@@ -55,5 +55,42 @@ def colours(*things: str) -> alt.Scale:
 def finished(chart: alt.TopLevelMixin, title: str, subtitle: str = "") -> dict:
     """The chart as a Vega-Lite dict in house style."""
     head = alt.TitleParams(text=title, subtitle=subtitle) if subtitle else alt.TitleParams(text=title)
-    return chart.properties(title=head).configure(**CONFIG).to_dict()
+    return _ends_marked(chart.properties(title=head).configure(**CONFIG).to_dict())
+
+
+def beyond(value: float, high: float, low: float = float("-inf")) -> str:
+    """What follows the figure of a mark that is drawn at the end of its axis though it lies beyond: an arrow."""
+    return " →" if value > high else " ←" if value < low else ""
+
+
+def _ends_marked(spec: dict) -> dict:
+    """A mark whose value lies beyond a clamped axis ends at that axis: an arrowhead there says that it goes on."""
+    layers = spec.get("layer", [spec] if "mark" in spec else [])
+    heads = [head for layer in layers if "mark" in layer for head in _arrowheads(layer)]
+    if not heads:
+        return spec
+    if "layer" not in spec:
+        spec["layer"] = [{key: spec.pop(key) for key in ("data", "transform", "mark", "encoding") if key in spec}]
+    spec["layer"] = [*spec["layer"], *heads]
+    return spec
+
+
+def _arrowheads(layer: dict):
+    encoding, mark = layer.get("encoding", {}), layer["mark"]
+    if (mark if isinstance(mark, str) else mark["type"]) not in ("bar", "rule", "point", "circle", "square", "tick"):
+        return
+    for channel, other, turns in (("x", "y", ("triangle-left", "triangle-right")), ("y", "x", ("triangle-down", "triangle-up"))):
+        domain = encoding.get(channel, {}).get("scale", {})
+        if not domain.get("clamp") or "field" not in encoding.get(other, {}):
+            continue
+        fields = [f"datum['{encoding[name]['field']}']" for name in (channel, f"{channel}2") if "field" in encoding.get(name, {})]
+        known = " && ".join(f"isValid({field})" for field in fields)
+        low, high = domain["domain"]
+        for end, shape, test in ((low, turns[0], f"{known} && min({', '.join(fields)}) < {low}"), (high, turns[1], f"{known} && max({', '.join(fields)}) > {high}")):
+            inward = (1 if end == low else -1) * (9 if channel == "x" else -9)
+            at = {key: value for key, value in encoding[channel].items() if key not in ("field", "stack", "sort")} | {"datum": end}
+            yield {**({"data": layer["data"]} if "data" in layer else {}), "transform": [*layer.get("transform", []), {"filter": test}],
+                   "mark": {"type": "point", "shape": shape, "size": 130, "filled": True, "color": "white", "stroke": COLOUR["ink"], "strokeWidth": 1.5, "opacity": 1,
+                            f"{channel}Offset": inward, "aria": False},
+                   "encoding": {other: encoding[other], channel: at}}
 

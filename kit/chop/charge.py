@@ -88,7 +88,7 @@ class Charge:
         own = 0.0
         if self.kind in LIKE_MEAT:
             own = -self.first_freezing_C * (self.makeup.all_water_fraction - self.bound_water_fraction) / value("water_freezing_constant")
-        salt = 2 * value("salt_osmotic_coefficient") * self.salt_fraction / value("salt_molar_mass")
+        salt = 2 * value("salt_osmotic_coefficient") * self.salt_fraction / (value("nacl_g_per_mol") / 1000)
         sugar = 1 / value("sugar_molar_mass") if self.kind == "sugar" else 0.0
         return own + salt + sugar
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from kit.cook import series
+from kit.cook import freezing, series
 from kit.cook.moist_air import KELVIN, PRESSURE_PA, saturation_pressure_Pa
 from kit.cook.link import Link
 from kit.cook.march import RINGS, STEP_S, Exchange, Run, march, modes, settle
@@ -97,7 +97,7 @@ class Cooked:
     lost_pct_by_time: np.ndarray
     """net water out through the skin, % of start weight; below 0 while vapour condenses"""
     heat_kJ_per_kg: np.ndarray
-    """taken up through the skin since the start; the energy balance closes with mean_C"""
+    """taken up through the skin since the start; the energy balance closes with mean_C where nothing freezes"""
     stages: tuple[StageOutcome, ...]
     targets: tuple[Target, ...]
     lost_pct: float
@@ -145,7 +145,8 @@ class CookedMany:
 def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70.0,), *, rings: int = RINGS, step_s: float = STEP_S, released_pct: float = 0.0) -> Cooked:
     """Take one link through the schedule. `released_pct`: water that the gel lets go while it heats, % of the start weight; it wets the skin.
 
-    Valid for a long link of constant diameter and properties, -1.5 to 150 °C at the surface; the diameter is not shrunk by the loss.
+    Valid for a long link of constant diameter and properties, up to 150 °C at the surface; the diameter is not shrunk by the loss. Below the freezing
+    point the heat of the ice is counted, from the link's `batter`.
     Raises OutOfRange for an empty schedule, for arrays (use cook_many) and for impossible numbers.
     """
     schedule = _checked(schedule, rings, step_s)
@@ -153,6 +154,7 @@ def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70
     aims = tuple(need_between("core target", target, -30, 120) for target in targets_C)
     run = march(link, schedule, places=np.linspace(0, 1, rings + 1), rings=rings, step_s=step_s,
                 released_pct=need_between("released water in percent of the start weight", released_pct, 0, 100))
+    run = freezing.with_ice(link, schedule, run, rings)
     minutes, trace = run.seconds / 60, run.probes_C
     core, surface = trace[:, 0], trace[:, -1]
     outcomes = tuple(_outcome(link, stage, law, run, i) for i, (stage, law) in enumerate(zip(schedule, run.exchanges)))
@@ -166,7 +168,7 @@ def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70
         link, schedule, minutes, core,
         (trace[:, rings // 2] + trace[:, (rings + 1) // 2]) / 2, surface, run.mean_C, trace, np.linspace(0, link.diameter_mm / 2, rings + 1),
         link.pct_lost(run.water_kg_per_m2), run.heat_J_per_m2 / per_kg / 1000, outcomes, targets, lost, float(surface.max()),
-        float(minutes[surface.argmax()]), ends, _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface), _sources(link, schedule),
+        float(minutes[surface.argmax()]), ends, _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface), _sources(link, schedule, freezing.freezes_at(surface) is not None),
         _working(link, outcomes, run, surface))
 
 
@@ -176,6 +178,8 @@ def cook_many(links: Link, schedule: Sequence[Stage], targets_C: Sequence[float]
     schedule = _checked(schedule, rings, step_s)
     run = march(links, schedule, places=(0.0, 1.0), rings=rings, step_s=step_s, rng=rng)
     need(run.probes_C.ndim == 3, "cook_many needs several links; use cook for one")
+    need(freezing.freezes_at(run.probes_C[:, 1].min(axis=1)) is None, f"a surface comes to {run.probes_C[:, 1].min():.1f} °C, below the freezing point of "
+         f"{value('freezing_C_meat'):g} °C, where many links at once are not followed: take a warmer or shorter chill, or cook one link at a time")
     minutes, core = run.seconds / 60, run.probes_C[:, 0]
     reached = np.stack([_first(minutes, core, need_between("core target", aim, -30, 120)) for aim in targets_C])
     return CookedMany(minutes, core, run.probes_C[:, 1], run.mean_C, links.pct_lost(run.evaporated_kg_per_m2.sum(axis=0)),
@@ -263,6 +267,9 @@ def _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface
         row = int((surface > melts.value).argmax())
         said.append(f"the skin passed {melts.value:g} °C, where most pork fat is liquid ({melts.status_in_words}), after {minutes[row]:.0f} min; "
                     f"the core was {core[row]:.0f} °C then")
+    if (row := freezing.freezes_at(surface)) is not None:
+        said.append(f"the surface freezes (below {value('freezing_C_meat'):g} °C) after {minutes[row]:.0f} min: from that stage on the heat of the ice is counted; salt lowers "
+                    f"the freezing point further, which is left out. It ends at {surface[-1]:.1f} °C, the core at {core[-1]:.1f} °C")
     if ends is not None and ends > 0.5:
         said.append(f"heat through the ends brings the middle of so short a link up to {ends:.1f} K ahead of this long-link answer; "
                     "its ends are ahead by more")
@@ -270,9 +277,10 @@ def _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface
     return (*said, CAUTION)
 
 
-def _sources(link, schedule) -> tuple[str, ...]:
+def _sources(link, schedule, froze: bool) -> tuple[str, ...]:
     rows = ("cook_psat_water_0", "cook_latent", "cook_film_cap", "cook_sorption_exponent", "cook_release_from_C") if any(stage.vapour_Pa is not None for stage in schedule) else ()
     of_stages = (source for stage in schedule for source in stage.sources)
+    rows += freezing.ROWS if froze else ()
     return tuple(dict.fromkeys((*link.sources, *of_stages, *(number(row).cite() for row in rows))))
 
 
@@ -295,6 +303,8 @@ def _working(link, outcomes, run, surface) -> tuple[Step, ...]:
         if water > 0:
             steps.append(step(f"Weight lost in {outcome.name}: skin area times water per area, over the weight",
                               "loss = 100 × 4 × M / (rho × D)", outcome.lost_pct, "%", M=(water, "kg/m²"), rho=(rho, "kg/m³"), D=(2 * R, "m")))
+    if freezing.freezes_at(surface) is not None:
+        return tuple(steps)       # with ice, the heat is no longer that of a mean temperature
     steps.append(step("Heat taken up: what the mean temperature rose by", "q = c × (Tend − Tstart) / 1000",
                       c * (run.mean_C[-1] - link.start_C) / 1000, "kJ/kg",
                       c=(c, "J/(kg K)"), Tend=(run.mean_C[-1], "°C"), Tstart=(link.start_C, "°C")))

@@ -88,6 +88,8 @@ def fit_log(link: Link, schedule: Sequence[Stage], minutes, probe_C, *, ask: Seq
     """
     stages = _checked(schedule, 20, 30)
     times, probe = _log(minutes, probe_C, stages)
+    frozen = value("freezing_C_meat")
+    need(float(np.min(probe)) >= frozen, f"the log comes to {np.min(probe):.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out")
     radius_mm = float(link.diameter_mm) / 2
     radius = need_between("probe off the axis", off_axis_mm, 0, radius_mm, "it cannot lie outside the link") / radius_mm
     losses = {i: need_between(f"loss after stage {i}", v, -5, 60) for i, v in sorted((losses_pct or {}).items())}

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from kit.errors import OutOfRange
+from kit.properties import Makeup, makeup_from_pct
 from kit.tables import number, value
 
 COLDEST_START_C = -1.5
@@ -15,7 +16,6 @@ _LIMITS = {  # name: (low, high, what to try); outside is refused, because the m
     "heat_capacity_J_per_kgK": (1500, 7000, "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that"),
     "start_C": (COLDEST_START_C, 90, "a frozen core needs another method"),
     "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
-    "moisture_pct": (1, 95, "frankfurter batters have 50 to 65"),
     "moisture_diffusivity_m2_per_s": (1e-12, np.inf, "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries"),
 }
 _TESTED = {"diameter_mm": "cook_diameter", "conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
@@ -26,6 +26,11 @@ _WORDS = {"diameter_mm": "diameter", "conductivity_W_per_mK": "conductivity", "d
 
 def _usual(name: str):
     return field(default_factory=lambda: value(name))
+
+
+def _usual_batter() -> Makeup:
+    water, protein = value("cook_batter_water_pct"), value("cook_batter_protein_pct")
+    return makeup_from_pct(water=water, protein=protein, fat=100 - water - protein)
 
 
 @dataclass(frozen=True)
@@ -43,15 +48,15 @@ class Link:
     start_C: float = _usual("cook_start_C")
     water_activity: float = _usual("cook_water_activity")
     """of the fresh batter"""
-    moisture_pct: float = _usual("cook_moisture")
-    """of the raw weight"""
     moisture_diffusivity_m2_per_s: float = _usual("cook_moisture_diffusivity")
     """for water through the drying skin; inf keeps the surface as wet as the fresh batter"""
+    batter: Makeup = field(default_factory=_usual_batter)
+    """asked for its water, and below the freezing point for the heat of the ice"""
 
     def __post_init__(self):
         for part in fields(self):
             given = getattr(self, part.name)
-            if given is None and part.name == "length_mm":
+            if part.name == "batter" or given is None and part.name == "length_mm":
                 continue
             low, high, remedy = _LIMITS[part.name]
             try:
@@ -95,5 +100,5 @@ class Link:
         """Sources of the fields that stand at their usual values."""
         rows = {"conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
                 "heat_capacity_J_per_kgK": "cook_heat_capacity", "start_C": "cook_start_C", "water_activity": "cook_water_activity",
-                "moisture_pct": "cook_moisture", "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity"}
+                "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity"}
         return tuple(dict.fromkeys(number(row).cite() for name, row in rows.items() if np.all(getattr(self, name) == value(row))))

@@ -246,7 +246,7 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
         return np.concatenate([np.multiply.outer(a, wide(b)) for a, b in ((of_heat, by_link), (of_water, by_water))[:1 + dries]])
 
     rate = stacked(net.decay, link.conductivity_W_per_mK / volumetric / radius ** 2, skin_net.decay, link.moisture_diffusivity_m2_per_s / radius ** 2)
-    push = stacked(net.drive, 1 / (volumetric * radius), -skin_net.drive / 2, 100 / (behind * link.moisture_pct))
+    push = stacked(net.drive, 1 / (volumetric * radius), -skin_net.drive / 2, 1 / (behind * link.batter.water_fraction))
     z = stacked(net.start, link.start_C, skin_net.start, 1.0)       # temperature, and the share of the first water that is left
     view = net.at(places).T
     solver = OneLink(n, last) if many is None else ManyLinks(n)

@@ -5,9 +5,9 @@ from kit.cure.brine import (Brine, aw_of_brine, aw_quadratic, brine, brine_pct, 
 from kit.cure.by_name import Trap, traps_by_name
 from kit.cure.colour import Pigment, conversion_pct, myoglobin_mg_per_g, nitrite_for_pigment_ppm, pigment
 from kit.cure.dose import CureLine, Dose, cure_for, dose, immersion_ppm, injection_ppm, nitrite_ppm, premix_kg_for, premix_mix_up
-from kit.cure.intake import Grams, Intake, intake
-from kit.cure.limits import (Addition, Limit, Verdict, all_limits, band, judge, jurisdictions, limit, limits_for, own_limit,
-                             usual_rate_g_per_kg)
+from kit.cure.exposure import Exposure, exposure
+from kit.cure.limits import (Addition, Edition, Limit, Verdict, all_limits, band, editions, judge, jurisdictions, limit, limits_for, own_limit,
+                             usual_edition, usual_rate_g_per_kg)
 from kit.cure.premix import Premix, natural_source, own_premix, premix, premix_names
 from kit.cure.residual import Residual, residual
 from kit.cure.salts import convert

@@ -5,7 +5,7 @@ Each trap is done the way a person would do it and then looked at by `find_traps
 from dataclasses import dataclass, replace
 
 from kit.cure.dose import CureLine, premix_kg_for
-from kit.cure.limits import Limit, limits_for
+from kit.cure.limits import Limit, another_rule
 from kit.cure.premix import natural_source, premix
 from kit.cure.salts import convert
 from kit.cure.spoons import cure_line as written_line
@@ -16,7 +16,7 @@ from kit.tables import value
 
 BY_TARGET = ("off_target", "two_sources")
 """alarms that need a target on the sheet, or another alarm"""
-STRONG, WEAK, PURE = "us cure 6.25 %", "nitrite salt 0.6 %", "sodium nitrite, pure"
+STRONG, WEAK, PURE = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %", "sodium nitrite, pure"
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ def traps_by_name(meat_kg: float, batch_kg: float, finished_kg: float, target_pp
     right = Plan(meat_kg, batch_kg, (CureLine(strong, kg),), finished_kg, limits, target_ppm)
     per_batch = replace(right, target_ppm=target_ppm * meat_kg / batch_kg, target_basis="batch")
     here = limits[0].jurisdiction
-    other = "Canada" if here != "Canada" else "US"
+    other = another_rule(here)
 
     def with_kg(amount, mix=strong):
         return replace(right, cure=(CureLine(mix, amount),))
@@ -75,7 +75,7 @@ def traps_by_name(meat_kg: float, batch_kg: float, finished_kg: float, target_pp
         _trap("ion_for_salt", "salt's limit read as ion's", with_kg(convert(kg, "NO2", "NaNO2")), f"{target_ppm:.4g} ppm, meant as the salt, weighed as if it were the ion", f"{target_ppm:.4g} ppm as NaNO2"),
         _trap("ion_for_salt", "ion's limit read as salt's", replace(with_kg(kg), target_ppm=target_ppm, target_as="NO2"), f"{target_ppm:.4g} ppm, meant as the ion, weighed as if it were the salt",
               f"{target_ppm:.4g} ppm as NO2"),
-        _trap("mixed_rules", "two countries' limits mixed", replace(right, limits=(*limits, *limits_for(other))), f"limits of {here} and of {other} on one sheet", "one rule", name="limits of two jurisdictions mixed"),
+        _trap("mixed_rules", "two countries' limits mixed", replace(right, limits=(*limits, *other.limits)), f"limits of {here} and of {other.jurisdiction} on one sheet", "one rule", name="limits of two jurisdictions mixed"),
         _trap("forgotten", "cure forgotten", replace(right, cure=()), "no cure line", g, name="cure forgotten"),
         _trap("unknown_content", "celery powder, no assay", replace(right, cure=(CureLine(natural_source("celery powder"), weak_kg),)), f"{weak_kg:.3g} kg of celery powder without an assay",
               f"{target_ppm:.4g} ppm", name="celery-type source, never assayed"),

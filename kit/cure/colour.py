@@ -45,7 +45,10 @@ def conversion_pct(absorbance_540, absorbance_640):
 
 @dataclass(frozen=True)
 class Pigment:
-    """Colour need of a meat mix against its dose; and, if two extracts were read, how much pigment was cured."""
+    """Colour need of a meat mix against its dose; and, if two extracts were read, how much pigment was cured.
+
+    `conversion_pct` and `good` are None without extracts, or where the two readings make more cured pigment than there is pigment: a note says so.
+    """
 
     myoglobin_mg_per_g: float
     needed_ppm_of_meat: float
@@ -78,11 +81,13 @@ def pigment(myoglobin: float, nitrite_ppm_of_meat: float, absorbance_540: float 
         need_between("absorbance_540", absorbance_540, 0, 3)
         need_between("absorbance_640", absorbance_640, 1e-4, 3)
         share = float(conversion_pct(absorbance_540, absorbance_640))
-        good = share > value("good_conversion_pct")
-        work.append(step("pigment conversion", "C = 100 × f1 × A540 / (f2 × A640)", share, "%", f1=value("hornsey_cured_ppm"),
-                         f2=value("hornsey_total_ppm"), A540=absorbance_540, A640=absorbance_640))
         rows += [number(name) for name in ("hornsey_cured_ppm", "hornsey_total_ppm", "good_conversion_pct")]
         if share > 100:
-            notes.append(f"{share:.0f} % conversion is more than all of it: look for turbidity, evaporated acetone or swapped extracts")
+            share = None
+            notes.append("the two readings make more cured pigment than there is pigment, so no conversion is shown: look for turbidity, evaporated acetone or swapped extracts")
+        else:
+            good = share > value("good_conversion_pct")
+            work.append(step("pigment conversion", "C = 100 × f1 × A540 / (f2 × A640)", share, "%", f1=value("hornsey_cured_ppm"),
+                             f2=value("hornsey_total_ppm"), A540=absorbance_540, A640=absorbance_640))
     return Pigment(float(myoglobin), wanted, float(nitrite_ppm_of_meat / wanted), share, good, REST, tuple(notes),
                    tuple(r.cite() for r in rows), tuple(work))

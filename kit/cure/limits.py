@@ -3,7 +3,6 @@
 Each limit is a row of data/rules/cure.csv: jurisdiction, edition, dates, product kind, quantity, figure, base and form. A figure read
 second-hand or remembered says so. The kit compares numbers; the authority and its current text decide.
 """
-import csv
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -16,6 +15,8 @@ from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.working import Step, step
 
 ACCELERATORS = ("ascorbic acid", "erythorbic acid", "sodium ascorbate", "sodium erythorbate")
+USUAL_JURISDICTION = "US"
+"""whose limits hold where a sheet names none"""
 REPLACERS = ("citric acid", "sodium citrate")
 QUANTITIES = ("nitrite ingoing", "nitrite finished", "nitrite residual", "nitrate ingoing", "nitrate finished", *ACCELERATORS, *REPLACERS,
               "glucono delta-lactone", "fumaric acid", "sodium acid pyrophosphate", "phosphate")
@@ -49,6 +50,14 @@ class Limit:
     @property
     def published(self) -> bool:
         return self.jurisdiction != "own"
+
+    @property
+    def is_ceiling(self) -> bool:
+        """Is it a ceiling on ingoing nitrite?"""
+        return self.quantity == "nitrite ingoing" and self.comparison == "max"
+
+    def in_force(self, on: date | None = None) -> bool:
+        return tables.in_force(self.date_from, self.date_to, on)
 
     @property
     def in_words(self) -> str:
@@ -93,9 +102,8 @@ def all_limits() -> tuple[Limit, ...]:
     """Every published row that the kit holds."""
     def day(text):
         return date.fromisoformat(text) if text else None
-    with tables.data_path("rules", "cure.csv").open(encoding="utf-8", newline="") as handle:
-        return tuple(Limit(**{**row, "limit": float(row["limit"]), "date_from": day(row["date_from"]), "date_to": day(row["date_to"])})
-                     for row in csv.DictReader(handle))
+    return tuple(Limit(**{**row, "limit": float(row["limit"]), "date_from": day(row["date_from"]), "date_to": day(row["date_to"])})
+                 for row in tables.read_rows("rules", "cure.csv"))
 
 
 def limit(key: str) -> Limit:
@@ -111,20 +119,71 @@ def jurisdictions() -> tuple[str, ...]:
 
 
 def limits_for(jurisdiction: str, product_kind: str = "cooked sausage", on: date | None = None) -> tuple[Limit, ...]:
-    """The rows of one jurisdiction and product kind in force `on` that day (None: rows without an end date)."""
+    """The rows of one jurisdiction and product kind in force `on` that day (today where left out); none where it has none that day."""
     if jurisdiction not in jurisdictions():
         raise UnknownName("jurisdiction", jurisdiction, jurisdictions())
     kinds = tuple(dict.fromkeys(row.product_kind for row in all_limits() if row.jurisdiction == jurisdiction))
     if product_kind not in kinds:
         raise UnknownName(f"product kind of {jurisdiction}", product_kind, kinds)
-    return tuple(row for row in all_limits() if row.jurisdiction == jurisdiction and row.product_kind == product_kind
-                 and _in_force(row, on))
+    return tuple(row for row in all_limits() if row.jurisdiction == jurisdiction and row.product_kind == product_kind and row.in_force(on))
 
 
-def _in_force(row: Limit, on: date | None) -> bool:
-    if on is None:
-        return row.date_to is None
-    return (row.date_from is None or row.date_from <= on) and (row.date_to is None or on <= row.date_to)
+@dataclass(frozen=True)
+class Edition:
+    """One edition of one jurisdiction, as a person chooses it. `on`: a day on which it is in force: today if it is, else the nearest of its own days."""
+
+    jurisdiction: str
+    edition: str
+    on: date
+    now: bool
+
+    @property
+    def name(self) -> str:
+        return f"{self.jurisdiction}, {self.edition}"
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        return limits_for(self.jurisdiction, on=self.on)
+
+    @property
+    def ceilings(self) -> tuple[Limit, ...]:
+        """Its ceilings on ingoing nitrite."""
+        return tuple(row for row in self.limits if row.is_ceiling)
+
+    @property
+    def in_words(self) -> str:
+        """Which law is applied, with its day."""
+        return law_in_words(self.jurisdiction, self.on, self.limits) + ("" if self.now else f"; not in force today, {tables.today()}")
+
+
+def law_in_words(jurisdiction: str, on: date, rows: tuple[Limit, ...]) -> str:
+    """Whose limits, of which day and edition."""
+    listed = ", ".join(dict.fromkeys(row.edition for row in rows))
+    return f"limits in force on {on}: {jurisdiction}, " + (f"edition {listed}" if listed else "none is listed for that day")
+
+
+def editions(product_kind: str = "cooked sausage") -> dict[str, Edition]:
+    """Every edition in the data, by its name: past, in force and coming. An edition is in force while all of its rows are."""
+    found, today = {}, tables.today()
+    kept = [row for row in all_limits() if row.product_kind == product_kind]
+    for place, edition in sorted(dict.fromkeys((row.jurisdiction, row.edition) for row in kept), key=lambda pair: jurisdictions().index(pair[0])):
+        rows = [row for row in kept if (row.jurisdiction, row.edition) == (place, edition)]
+        start = max((row.date_from for row in rows if row.date_from), default=None)
+        end = min((row.date_to for row in rows if row.date_to), default=None)
+        now = tables.in_force(start, end, today)
+        one = Edition(place, edition, today if now else start if start and start > today else end, now)
+        found[one.name] = one
+    return found
+
+
+def usual_edition() -> Edition:
+    """What is applied where nobody chooses: the edition of USUAL_JURISDICTION in force today."""
+    return next(one for one in editions().values() if one.now and one.jurisdiction == USUAL_JURISDICTION)
+
+
+def another_rule(jurisdiction: str) -> Edition:
+    """The first edition in force elsewhere that has a ceiling on ingoing nitrite: what an exercise mixes in by mistake."""
+    return next(one for one in editions().values() if one.now and one.ceilings and one.jurisdiction != jurisdiction)
 
 
 def own_limit(quantity: str, figure: float, unit: str = "mg/kg", basis: str = "meat", counted_as: str = "NaNO2", comparison: str = "max",
@@ -210,9 +269,9 @@ class Band:
     notes: tuple[str, ...]
 
 
-def band(limits, meat_kg: float, batch_kg: float, finished_kg: float | None = None, as_used_per_nano2: float = 1.0) -> Band:
+def band(limits, meat_kg: float, batch_kg: float, finished_kg: float | None = None, as_used_per_nano2: float = 1.0, on: date | None = None) -> Band:
     """Allowed nitrite for this batch. Without a published minimum, a teaching figure closes the band from below; a limit on the finished
-    product counts only if its weight is known. Without any ingoing ceiling in `limits` the loosest published one holds."""
+    product counts only if its weight is known. Without any ingoing ceiling in `limits` the loosest published one in force `on` that day (today where left out) holds."""
     base = {"meat": meat_kg, "batch": batch_kg, "finished": finished_kg}
     notes, highs, lows = [], [], []
 
@@ -224,8 +283,7 @@ def band(limits, meat_kg: float, batch_kg: float, finished_kg: float | None = No
         return [row for row in rows if row.quantity in ("nitrite ingoing", "nitrite finished") and base[row.basis] is not None]
     for row in usable(limits):
         (highs if row.comparison == "max" else lows).append((as_kg(row), row))
-    cooked = [row for row in usable(all_limits()) if row.product_kind == "cooked sausage" and row.comparison == "max"
-              and row.quantity == "nitrite ingoing"]
+    cooked = [row for row in usable(all_limits()) if row.product_kind == "cooked sausage" and row.is_ceiling and row.in_force(on)]
     loosest = max(((as_kg(row), row) for row in cooked), key=lambda pair: pair[0])
     if not any(row.published and row.quantity == "nitrite ingoing" for _, row in highs):
         highs.append(loosest)

@@ -4,22 +4,19 @@ A slip is planted by doing what the person would do (read the grams as ounces, t
 `slips` looks for. Some slips leave numbers that look ordinary: UNSEEN names them and the further input that shows each.
 """
 from dataclasses import dataclass, replace
-from datetime import date
 
 import numpy as np
 
 from kit import units
 from kit.cure.dose import CureLine, premix_kg_for
-from kit.cure.limits import all_limits, band, limits_for
+from kit.cure.limits import all_limits, another_rule, band, editions
 from kit.cure.premix import Premix, natural_source, premix
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.cure.traps import Explanation, Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need
 
-RULES = {"US": ("US", None), "EU, early 2025": ("EU", date(2025, 1, 15)), "EU, 2026": ("EU", date(2026, 1, 15)), "UK": ("UK", None),
-         "Canada": ("Canada", None)}
-_MIXES = ("us cure 6.25 %", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
+_MIXES = ("US curing salt, 6.25 % nitrite", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
 _STEPS_G = (0.1, 0.5, 1.0, 2.0)
 
 UNSEEN = {
@@ -34,7 +31,8 @@ UNSEEN = {
 
 def _plan(rng: np.random.Generator, with_target: bool) -> tuple[Plan, float]:
     """An ordinary sheet and the nitrite (kg NaNO2) it was meant to carry."""
-    rows = limits_for(RULES[(name := str(rng.choice(list(RULES))))][0], on=RULES[name][1])
+    rules = [edition for edition in editions().values() if edition.ceilings]
+    rows = rules[int(rng.integers(len(rules)))].limits
     meat = float(np.round(np.exp(rng.uniform(np.log(5), np.log(400))), 1))
     batch = float(np.round(meat * rng.uniform(1.12, 1.55), 1))
     finished = float(np.round(batch * rng.uniform(0.84, 0.95), 1)) if rng.random() < 0.5 else None
@@ -97,8 +95,7 @@ def _on_base(plan: Plan, taken: str) -> Plan | None:
 def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
     """Aims at another jurisdiction's ceiling, on that rule's own base."""
     here = plan.limits[0].jurisdiction
-    rows = [row for row in all_limits() if row.quantity == "nitrite ingoing" and row.comparison == "max"
-            and row.product_kind == "cooked sausage" and row.jurisdiction != here]
+    rows = [row for row in all_limits() if row.is_ceiling and row.product_kind == "cooked sausage" and row.jurisdiction != here]
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
     base = plan.meat_kg if row.basis == "meat" else plan.batch_kg
@@ -108,7 +105,7 @@ def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
 def _plant(plan: Plan, key: str, rng) -> Plan | None:
     """`plan` with one slip done to it; None if that sheet gives no room for it."""
     line, flip = plan.cure[0], rng.random() < 0.5
-    us, weak = premix("us cure 6.25 %"), premix(str(rng.choice(_MIXES[1:])))
+    us, weak = premix("US curing salt, 6.25 % nitrite"), premix(str(rng.choice(_MIXES[1:])))
     match key:
         case "other_premix":
             return _rated(plan, weak, us) if flip else _rated(plan, us, weak)
@@ -141,8 +138,7 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
         case "unknown_content":
             return replace(plan, cure=(CureLine(natural_source("celery powder"), line.kg),))
         case "mixed_rules":
-            here = plan.limits[0].jurisdiction
-            return replace(plan, limits=(*plan.limits, *limits_for("Canada" if here != "Canada" else "US")))
+            return replace(plan, limits=(*plan.limits, *another_rule(plan.limits[0].jurisdiction).limits))
         case "meat_in_other_unit":
             return replace(plan, bowl_kg=plan.batch_kg * (_as(1.0, "lb", "kg") if flip else _as(1.0, "kg", "lb")))
         case "other_bag":
@@ -271,7 +267,8 @@ def _sheet(plan: Plan) -> tuple[tuple[str, str], ...]:
     rows.append(("nitrite wanted", f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}"))
     for line in plan.cure:
         strength = f"{line.premix.nitrite_pct:g} % nitrite" if line.premix.assayed else "nitrite not stated"
-        rows.append((f"{line.premix.name} ({strength}{', in the spice blend' if line.via == 'blend' else ''})", f"{line.kg * 1000:.5g} g"))
+        said = ", ".join(([] if strength in line.premix.name else [strength]) + (["in the spice blend"] if line.via == "blend" else []))
+        rows.append((f"{line.premix.name} ({said})" if said else line.premix.name, f"{line.kg * 1000:.5g} g"))
     return tuple(rows)
 
 

@@ -3,12 +3,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit.cure.salts import NITRATES, NITRITES, convert
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
+from kit.materials import cure_word, which_strength
 from kit.tables import number, value
 
 _CATALOGUE = {
-    "us cure 6.25 %": "us_625", "us cure 6.25 % + nitrate 1 %": "us_625_nitrate_1", "us cure 5.67 % + nitrate 3.63 %": "us_567_nitrate_363",
-    "us cure 6.25 % + nitrate 4 %": "us_625_nitrate_4", "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
+    "US curing salt, 6.25 % nitrite": "us_625", "US curing salt, 6.25 % nitrite, 1 % nitrate": "us_625_nitrate_1", "US curing salt, 5.67 % nitrite, 3.63 % nitrate": "us_567_nitrate_363",
+    "US curing salt, 6.25 % nitrite, 4 % nitrate": "us_625_nitrate_4", "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
     "complete cure 0.75 %": "complete_075", "complete cure 0.40 %": "complete_040", "nitrite salt 0.4 %": "salt_04",
     "nitrite salt 0.5 %": "salt_05",
     "nitrite salt 0.6 %": "salt_06", "nitrite salt 0.9 %": "salt_09",
@@ -75,12 +76,13 @@ class Premix:
 
 @lru_cache(maxsize=None)
 def premix(name: str) -> Premix:
-    """A usual premix by name (see `premix_names`). UnknownName with the nearest three: a cure is never guessed."""
-    key = name.casefold().strip()
+    """A usual premix by name (see `premix_names`). UnknownStrength for a trade word, else UnknownName with the nearest three: a cure is never guessed."""
+    key = next((known for known in premix_names() if known.casefold() == name.casefold().strip()), name)
     if key in _PURE:
         return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed",
                       note="The pure salt: for trained staff and large batches only")
     if key not in _CATALOGUE:
+        need("%" in name or cure_word(name) is None, f"{which_strength(name)}. Premixes listed with their strength: {', '.join(premix_names())}", UnknownStrength)
         raise UnknownName("premix", name, premix_names())
     nitrite, nitrate = (number(f"premix_{_CATALOGUE[key]}_{what}_pct") for what in ("nitrite", "nitrate"))
     return Premix(key, nitrite.value, nitrate.value, source=nitrite.source, where=nitrite.where, status=nitrite.status, note=nitrite.note)

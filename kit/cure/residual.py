@@ -88,12 +88,12 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
              ingoing=(ingoing_ppm, "mg/kg"), share=(low.value, "%")),
         step("left after cooking, high end", "high = ingoing × share / 100", ingoing_ppm * high.value / 100, "mg/kg",
              ingoing=(ingoing_ppm, "mg/kg"), share=(high.value, "%")),
-        step("remembered half-life", "t = 10^(a − b × T + c × pH)", half, "h", a=value("nordin_constant"), b=value("nordin_per_C"),
+        step("half-life by a formula not verified against the source", "t = 10^(a − b × T + c × pH)", half, "h", a=value("nordin_constant"), b=value("nordin_per_C"),
              c=value("nordin_per_pH"), T=(temperature_C, "°C"), pH=pH),
-        step("remembered loss in one hour", "lost = 100 × (1 − 2^(−1 / t))", lost, "%", t=(half, "h")),
+        step("loss in one hour by that formula", "lost = 100 × (1 − 2^(−1 / t))", lost, "%", t=(half, "h")),
     )
     notes = (
-        f"the remembered formula loses only {lost_pct(half_life_h(70, 6)):.2g} % in an hour at 70 °C and pH 6, so it cannot explain the "
+        f"the half-life formula (not verified against the source) loses only {lost_pct(half_life_h(70, 6)):.2g} % in an hour at 70 °C and pH 6, so it cannot explain the "
         "early loss in a chopped batter with ascorbate, where a third or more goes between chopping and the end of cooking "
         "(common practice)",
         f"of the nitrogen added as nitrite, {value('nitrogen_recovered_low_pct'):g} to {value('nitrogen_recovered_high_pct'):g} % was "

@@ -43,7 +43,12 @@ class Scale:
         return np.round(np.round(np.divide(grams, self.step_g)) * self.step_g, 9)
 
     def round_down_g(self, grams: float) -> float:
+        """The reading at or below, g."""
         return float(round(floor(grams / self.step_g + 1e-9) * self.step_g, 9))
+
+    def round_up_g(self, grams: float) -> float:
+        """The reading at or above, g."""
+        return float(round(ceil(grams / self.step_g - 1e-9) * self.step_g, 9))
 
     def working(self) -> tuple[Step, ...]:
         return (step("half-width of one weighing", "h = k × √(d^2 / 12 + s^2)", self.half_width_g, "g",

@@ -5,8 +5,10 @@ an ordinary dose raises no alarm. Outside, every known slip that would turn an o
 first. Several usually fit; the kit lists them all and says which further input decides, and never picks one.
 """
 from dataclasses import dataclass, field
+from datetime import date
 from math import exp, log
 
+from kit.cure.cautions import TOO_LITTLE
 from kit.cure.dose import CureLine, Dose, dose, need_bases, need_hand_dosable
 from kit.cure.limits import Band, band, rounding_fraction
 from kit.cure.salts import convert, convert_step
@@ -23,7 +25,7 @@ class Plan:
 
     limits: rows the dose is held against. target_ppm (of target_basis, counted as target_as): what the sheet says it wants.
     scale: the one that weighs the cure. bowl_kg: the batch as weighed after mixing. unread_blends: seasoning blends whose label nobody
-    read for cure. cured False: a product meant to go without.
+    read for cure. cured False: a product meant to go without. on: the day whose law stands in where `limits` hold no ceiling (today where left out).
     """
 
     meat_kg: float
@@ -39,6 +41,7 @@ class Plan:
     unread_blends: tuple[str, ...] = ()
     cured: bool = True
     by_hand: bool = True
+    on: date | None = None
 
     def __post_init__(self):
         need_bases(self.meat_kg, self.batch_kg, self.finished_kg)
@@ -120,7 +123,7 @@ def find_traps(plan: Plan) -> Findings:
     known = tuple(line for line in plan.cure if line.premix.assayed)
     found = dose(known, plan.meat_kg, plan.batch_kg, plan.finished_kg)
     ratio = found.nitrite_as_used_kg / found.nitrite_kg if found.nitrite_kg else 1.0
-    allowed = band(plan.limits, plan.meat_kg, plan.batch_kg, plan.finished_kg, ratio)
+    allowed = band(plan.limits, plan.meat_kg, plan.batch_kg, plan.finished_kg, ratio, plan.on)
     unassayed = len(known) < len(plan.cure)
     alarms += _amount(plan, found, allowed, unassayed)
     bad = any(alarm.key in ("over_ceiling", "under_floor", "off_target") for alarm in alarms)
@@ -259,7 +262,7 @@ def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> list[Al
                       found.ppm_of_meat, f"at most {allowed.high_kg * per_meat:.5g}")]
     if found.nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
         return [Alarm("under_floor", "check", f"{has} is below {allowed.low_kg * per_meat:.5g} ppm of the meat for this batch, "
-                      f"from {allowed.low_why}: it may not protect", _nudge(plan, allowed.low_kg - found.nitrite_kg, 1) or "find the slip, or raise the dose",
+                      f"from {allowed.low_why}: {TOO_LITTLE}", _nudge(plan, allowed.low_kg - found.nitrite_kg, 1) or "find the slip, or raise the dose",
                       found.ppm_of_meat, f"at least {allowed.low_kg * per_meat:.5g}")]
     return []
 

@@ -18,7 +18,7 @@ from kit.errors import UnknownName, need_between
 from kit.properties import makeup_from_pct
 
 FATS = ("pork back", "beef", "poultry")
-PREMIX = "us cure 6.25 %"
+PREMIX = "US curing salt, 6.25 % nitrite"
 SOUND = ""
 """plant(SOUND, ...) is a batch without a fault"""
 _WORKED_OUT = ("end_over_best_K", "tube_fat_over_g", "tube_water_over_g", "fat_over_sheet_pct", "water_protein_over", "brine_pct_of_sheet",

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from kit import tables
 from kit.emulsion import model
 from kit.emulsion.batter import Batter, untried
-from kit.emulsion.calibrate import Calibration, settled
+from kit.emulsion.calibrate import NOT_THE_YIELD, Calibration, settled
 from kit.emulsion.model import LIMITS, State, work_out
 from kit.emulsion.parameters import PLAIN, Parameters, row_name
 from kit.errors import need, need_between
@@ -53,6 +53,8 @@ def _notes(b: Batter, s: State, first: str, calibration: Calibration | None) -> 
         notes.append("the fats are blended by their shares, a teaching assumption")
     if not calibration:
         notes.append("levels differ between laboratories by a factor of 2 to 10; a tube test of your own sets them")
+    elif NOT_THE_YIELD in calibration.notes:
+        notes.append(NOT_THE_YIELD)
     return (*notes, "what the house dries comes on top of what leaves here", CAUTION)
 
 
@@ -74,7 +76,7 @@ def _pools(b: Batter, p: Parameters, s: State):
                Pn=(b.nonmeat_protein_pct, "g"))
     if b.water_pct > 0:
         yield step("salt in the water", "I = (S / M) / (W / 1000)", s.salt_mol_per_kg_water, "mol/kg", S=(b.salt_pct, "g"),
-                   M=(model.SALT_G_PER_MOL, "g/mol"), W=(b.water_pct, "g"))
+                   M=(tables.value("nacl_g_per_mol"), "g/mol"), W=(b.water_pct, "g"))
     yield step("phosphate at work", "h = 1 − exp(−ph / ps)", phosphate, "", ph=(b.phosphate_pct, "%"), ps=(p.phosphate_scale_pct, "%"))
     yield step("share of the salt-soluble protein that dissolves", "E = (E0 + (E1 − E0) × h) × I^n / (I^n + I5^n)", dissolved, "",
                E0=p.dissolved_share_salt, E1=p.dissolved_share_phosphate, h=phosphate, I=(s.salt_mol_per_kg_water, "mol/kg"),

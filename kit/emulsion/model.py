@@ -13,9 +13,8 @@ from scipy.special import expit, logit
 
 from kit.emulsion.batter import Batter
 from kit.emulsion.parameters import Parameters
+from kit.tables import value
 
-SALT_G_PER_MOL = 58.44
-"""molar mass of sodium chloride, from the atomic masses"""
 LIMITS = ("coverage", "temperature", "fat load", "water")
 
 
@@ -30,7 +29,7 @@ def salt_mol_per_kg_water(b: Batter, p: Parameters):
     """Moles of salt in a kilogram of the batter's water; 0 where there is no water."""
     water_kg = np.asarray(b.water_pct) / 1000
     nothing = np.zeros(np.broadcast_shapes(np.shape(b.salt_pct), water_kg.shape))
-    return np.divide(b.salt_pct / SALT_G_PER_MOL, water_kg, out=nothing, where=water_kg > 0)
+    return np.divide(b.salt_pct / value("nacl_g_per_mol"), water_kg, out=nothing, where=water_kg > 0)
 
 
 def brine_pct(b: Batter):

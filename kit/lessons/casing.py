@@ -51,8 +51,10 @@ def exercises() -> tuple[Exercise, ...]:
     def sheep_share():
         casing = natural("sheep 22-24", density)
         full = machine(23, density).g_per_m
-        return 100 * casing.g_per_m / full, (*(s for s in casing.working if s.what.startswith("Batter per metre")), step("a full round of 23 mm", "f = 3.141592653589793 / 4 × D ^ 2 × rho / 1000", full, "g/m", D=(23, "mm"), rho=(rho, "kg/m³")),
-                                             step("share of it", "s = 100 × g / f", 100 * casing.g_per_m / full, "%", g=(casing.g_per_m, "g/m"), f=(full, "g/m")))
+        bought = 1000 * casing.hank.middle_kg / casing.hank.metres
+        return 100 * bought / full, (step("batter to a metre of hank", "g = 1000 × m / L", bought, "g/m", m=(casing.hank.middle_kg, "kg"), L=(casing.hank.metres, "m")),
+                                     step("a full round of 23 mm", "f = 3.141592653589793 / 4 × D ^ 2 × rho / 1000", full, "g/m", D=(23, "mm"), rho=(rho, "kg/m³")),
+                                     step("share of it", "s = 100 × g / f", 100 * bought / full, "%", g=(bought, "g/m"), f=(full, "g/m")))
 
     def thinner():
         answer = 24 * (55 / 59) ** 0.5
@@ -83,7 +85,7 @@ def exercises() -> tuple[Exercise, ...]:
                  (("that counts the batter without its air: the density in the casing is lower.", lambda: 60_000 / float(link_weight_g(24, 130, density.air_free_kg_per_m3))),)),
         Exercise(f"The trade's table says that a hank of sheep casing 22-24, 91 m long, takes 25 to 27 kg. What share of a full round of 23 mm is that, at {rho:.0f} kg/m³, in percent?", "%",
                  sheep_share, 1, ("First the table's middle in grams per metre: 26 000 g over 91 m.", "Then the full round: π/4 × 0.023² m² × density × 1000 g. Divide."),
-                 (("that is the full round over the table, the wrong way up.", lambda: 100 * machine(23, density).g_per_m / natural("sheep 22-24", density).g_per_m),)),
+                 (("that is the full round over the table, the wrong way up.", lambda: 100 * 23 ** 2 * rho * 3.141592653589793 / 4e3 / (26_000 / 91)),)),
         Exercise("Links of 24 mm weigh 59 g and 55 g are wanted, at the same length. How thick should they be stuffed?", "mm", thinner, 0.06,
                  ("Weight goes with the square of the diameter.", "24 × √(55 / 59)."),
                  (("weight goes with the square: take the root.", lambda: 24 * 55 / 59),)),

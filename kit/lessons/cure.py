@@ -6,7 +6,7 @@ from kit.lessons import Exercise, Guess
 from kit.tables import value
 from kit.working import step
 
-STRONG, WEAK = "us cure 6.25 %", "nitrite salt 0.6 %"
+STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
 CASE = 3
 
 

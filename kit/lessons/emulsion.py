@@ -46,6 +46,7 @@ def _steps(working: tuple[Step, ...], *starts: str) -> tuple[Step, ...]:
 def exercises() -> tuple[Exercise, ...]:
     b, fine = start_batter(), start_batter().but(drop_um=5.0)
     held, fine_held = start_holds().held, hold(fine)
+    mole = tables.value("nacl_g_per_mol")
     film, density, cells = (tables.value(f"emulsion_{name}") for name in ("film_mg_per_m2", "fat_density_kg_per_L", "intact_cell_share"))
     edge, best, hot, cold = (tables.value(f"emulsion_{name}") for name in ("fat_load_limit", "best_end_C_soft_pork", "hot_width_C_soft_pork", "cold_width_C_soft_pork"))
     soft = b.but(fat_kind="soft pork", end_C=16.0)
@@ -85,9 +86,9 @@ def exercises() -> tuple[Exercise, ...]:
         return read.fat_out_g, (step("fat in the tube", "f = 100 × V × r / m", read.fat_out_g, "% of the batter", V=(0.7, "ml", "fat layer"), r=(density, "g/ml"), m=(34, "g", "batter")),)
 
     return (
-        Exercise(f"100 g of the batch hold {b.salt_pct:.2f} g salt and {b.water_pct:.1f} g water; a mole of salt weighs 58.44 g. How many moles of salt are in a kilogram of the water?", "mol/kg",
-                 salt, 0.01, ("Salt works in the water, so put it over the water alone.", "Moles = grams / 58.44; water in kg = grams / 1000."),
-                 (("that is salt on the whole batter. Only the water holds it.", lambda: b.salt_pct / 58.44 / 0.1),)),
+        Exercise(f"100 g of the batch hold {b.salt_pct:.2f} g salt and {b.water_pct:.1f} g water; a mole of salt weighs {mole:.2f} g. How many moles of salt are in a kilogram of the water?", "mol/kg",
+                 salt, 0.01, ("Salt works in the water, so put it over the water alone.", f"Moles = grams / {mole:.2f}; water in kg = grams / 1000."),
+                 (("that is salt on the whole batter. Only the water holds it.", lambda: b.salt_pct / mole / 0.1),)),
         Exercise(f"100 g of the batch hold {b.fat_pct:.1f} g fat, of which {100 * cells:.0f} % stays inside its cells. The rest is chopped to drops of 5 µm (fat: {density:g} kg/L). "
                  "How many square metres of surface is that?", "m²", surface, 0.3,
                  ("The surface of drops is 6 × volume / diameter.", "With F in g, density in kg/L and d in µm: 6 × free fat / (density × d) gives m² directly."),

@@ -13,7 +13,6 @@ COOKED_IN = "The tables are for the cook alone. They say nothing about what gets
 COOLING = ("Spores outlive the cook and can grow while the product cools. How much cannot be reckoned from a record; "
            "only the published windows are compared, and they differ "
            "between sources and editions.")
-LAW = ("Editions change: the tables of 1999 were revised in 2017 and 2021, and those texts were not read here. "
-       "Use the edition that your authority holds you to.")
+LAW = "Editions change. Use the edition that your authority holds you to."
 HISTORY = "The old table against trichina is shown as history: it is no longer a rule and was never a measure against bacteria."
 ALL = (VALIDATES_NOTHING, ONE_PROBE, SURFACE, FRANKS, COOKED_IN, COOLING, LAW)

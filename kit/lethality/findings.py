@@ -6,13 +6,14 @@ alternatives. Of several channels the worst one speaks.
 """
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from math import isnan
 
 import numpy as np
 
 from kit.errors import need
 from kit.lethality.model import p70, p70_minutes
-from kit.lethality.published import HISTORY, MEAT, Hold, HoldTable, Window, celsius, known_product
+from kit.lethality.published import HISTORY, MEAT, Hold, HoldTable, Window, celsius, known_product, windows_for
 from kit.lethality.trace import Trace, _window, longest_s, stretches
 from kit.tables import number, value
 from kit.working import Step, step
@@ -28,7 +29,7 @@ class Finding:
     may have read too high before nothing of it would be met (None where it does not apply)."""
 
     kind: str
-    """hold, P70, single temperature, cooling or history"""
+    """hold, conditional hold, P70, single temperature, come-up, humidity, cooling or history"""
     what: str
     met: bool | None
     found: float | None
@@ -45,8 +46,14 @@ class Finding:
     working: tuple[Step, ...]
 
     @property
+    def option(self) -> str:
+        """What a plan would name: the table, target, single temperature or way of chilling. Options of one kind are alternatives."""
+        head = self.what.split(":")[0]
+        return head.rsplit(",", 1)[0] if self.kind == "cooling" else head
+
+    @property
     def verdict(self) -> str:
-        return HISTORY if self.kind == HISTORY else {True: "met", False: "not met", None: "not shown"}[self.met]
+        return HISTORY if self.kind == HISTORY else {True: "met", False: "not met", None: "not shown" if self.margin is None else "not judged"}[self.met]
 
 
 @dataclass(frozen=True)
@@ -117,16 +124,18 @@ def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str, cush
         notes.append(_shortfall(held, rows))
     if best.total_s > got + 1:
         notes.append(f"all stays at {best.row.temperature_F:g} °F or above add up to {best.total_s / 60:.2f} min; the longest single one counts")
-    if table.status != "read" or best.row.status != "read":
+    if table.status != "read":
         notes.append("second-hand rows: read the table itself before relying on them")
     work = (step(f"Margin of the row {best.row.temperature_F:g} °F", "margin = held − asked", (got - best.row.hold_s) / 60, "min",
                  held=(got / 60, "min", "longest unbroken stay"),
                  asked=(best.row.hold_s / 60, "min", best.row.printed)),)
-    return Finding(HISTORY if table.product == HISTORY else "hold",
+    kind = HISTORY if table.product == HISTORY else "conditional hold" if table.condition else "hold"
+    found = Finding(kind,
                    f"{table.title}: row {best.row.temperature_F:g} °F ({best.row.temperature_C:.1f} °C), {best.row.printed}", met, got / 60,
                    best.row.hold_s / 60, "min", (got - best.row.hold_s) / 60, min(_cushion_K(one, table) for one in channels) if met and cushion else None,
                    held.name,
                    READING, table.edition, table.source, table.status, tuple(notes), work)
+    return not_judged(found, table.condition) if table.condition and met else found
 
 
 def _ratio(r: RowHeld) -> float:
@@ -189,18 +198,31 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def single_point_finding(channels: Sequence[Trace], product: str, cured: bool) -> Finding:
-    """The single temperature printed for this kind of product, on the coldest channel."""
+def single_point_finding(channels: Sequence[Trace], product: str, cured: bool, smoked: bool = False) -> Finding:
+    """The single temperature published for this kind of product, on the coldest channel. The lower one for poultry requires cured and smoked."""
     known_product(product)
-    key = "meat" if product == MEAT else "cured_poultry" if cured else "uncured_poultry"
+    key = "meat" if product == MEAT else "cured_poultry" if cured and smoked else "poultry"
     row = number(f"single_point_{key}_F")
+    lower = (f"{value('single_point_cured_poultry_F'):g} °F is published for poultry that is cured and smoked",) if key == "poultry" and cured else ()
     asked, held = celsius(row.value), min(channels, key=lambda one: one.peak_C)
     peak = held.peak_C
     work = (step("Margin", "margin = peak − asked", peak - asked, "K", peak=(peak, "°C"), asked=(asked, "°C", f"{row.value:g} °F")),)
     return Finding("single temperature", f"{row.basis}: {row.value:g} °F ({asked:.1f} °C)", peak >= asked - 1e-9, peak, asked, "°C",
                    peak - asked, max(peak - asked, 0.0), held.name,
-                   "highest reading of the coldest channel", "undated page", row.cite(), row.status,
-                   ("one temperature without a time; not the table itself",), work)
+                   "highest reading of the coldest channel", "December 2021 and earlier", row.cite(), row.status,
+                   ("one temperature without a time; not the table itself", *((row.note,) if row.note else ()), *lower), work)
+
+
+def cooling_findings(channels: Sequence[Trace], cured: bool, nitrite_ppm: float | None = None, on: date | None = None) -> tuple[Finding, ...]:
+    """Every window for this product. One that requires nitrite is not judged where the ingoing nitrite is not given."""
+    found = []
+    for window in windows_for(cured, nitrite_ppm, on):
+        finding = cooling_finding(channels, window)
+        if window.nitrite_min_ppm is not None:
+            needs = f"requires at least {window.nitrite_min_ppm:g} ppm ingoing nitrite"
+            finding = not_judged(finding, f"{needs}, which is not given") if finding.met and nitrite_ppm is None else replace(finding, notes=(*finding.notes, needs))
+        found.append(finding)
+    return tuple(found)
 
 
 def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:

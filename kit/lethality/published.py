@@ -1,14 +1,18 @@
-"""Which holding times, heat resistances and cooling windows are published, for which product, in which edition?"""
-from dataclasses import dataclass
+"""Which holding times, heat resistances, cooling windows and operating parameters are published, for which product, in which edition?
+
+`on` is the day whose editions are asked for; None: today. Rows without dates belong to no edition and are always there.
+"""
+from dataclasses import dataclass, replace
+from datetime import date
 from functools import lru_cache
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.tables import cite, read_rows
+from kit.tables import cite, in_force, read_rows, value
 from kit.units import read
 
 MEAT, CHICKEN, TURKEY, OTHER_POULTRY = "meat", "chicken", "turkey", "other poultry"
 PRODUCTS = (MEAT, CHICKEN, TURKEY, OTHER_POULTRY)
-"""meat: no poultry at all. Other poultry: any other bird, or any mixture that holds poultry."""
+"""meat: no poultry at all. Other poultry: any other bird, and any mixture that contains poultry, however little."""
 HISTORY = "history"
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
@@ -21,7 +25,6 @@ class Hold:
     temperature_C: float
     hold_s: float
     printed: str
-    status: str
 
 
 @dataclass(frozen=True)
@@ -30,11 +33,16 @@ class HoldTable:
     title: str
     product: str
     """one of PRODUCTS, or 'history'"""
-    fat_limit_pct: float | None
+    fat_pct: float | None
+    """the published column; None where fat plays no part"""
     organism: str
     log_reduction: float | None
     edition: str
+    date_from: date | None
+    date_to: date | None
     rows: tuple[Hold, ...]
+    condition: str
+    """what must be so before the table may be used at all; empty: nothing beyond the product"""
     status: str
     source: str
     note: str
@@ -61,15 +69,46 @@ class Window:
     title: str
     cured: tuple[bool, ...]
     edition: str
+    date_from: date | None
+    date_to: date | None
     part: str
     start_F: float | None
     end_F: float
     start_C: float | None
     end_C: float
     limit_min: float
+    nitrite_min_ppm: float | None
+    """ingoing nitrite that the window requires"""
     source: str
     status: str
     note: str
+
+
+@dataclass(frozen=True)
+class Operating:
+    """One operating parameter that goes with the tables. Figures it does not need are None; `casings` are those that need no humidity."""
+
+    parameter: str
+    option: str
+    title: str
+    edition: str
+    date_from: date | None
+    date_to: date | None
+    low_F: float | None
+    high_F: float | None
+    most_min: float | None
+    least_rh_pct: float | None
+    least_share_pct: float | None
+    least_min: float | None
+    end_F: float | None
+    cook_least_min: float | None
+    casings: tuple[str, ...]
+    source: str
+    status: str
+
+    def needed_min(self, cook_min: float) -> float:
+        """For how long this humidity option must last in a cook of that length: its share of the cook or its least time, whichever is longer."""
+        return max(self.least_share_pct * cook_min / 100, self.least_min)
 
 
 @dataclass(frozen=True)
@@ -89,63 +128,152 @@ def known_product(product: str) -> str:
     return product
 
 
-def hold_table(key: str) -> HoldTable:
-    """A time-temperature table: 'meat 6.5 log', 'meat 7 log', 'poultry 12 % fat', 'chicken low fat', 'turkey low fat', 'trichina (history)'."""
-    try:
-        return hold_tables()[key]
-    except KeyError:
-        raise UnknownName("time-temperature table", str(key), hold_tables()) from None
+def _now(rows, on: date | None):
+    """The rows whose edition is in force `on` that day."""
+    return tuple(row for row in rows if in_force(row.date_from, row.date_to, on))
 
 
-def tables_for(product: str, fat_pct: float | None = None) -> tuple[tuple[HoldTable, ...], tuple[str, ...]]:
-    """(the tables for this product and fat, why others of the same product are left out). Fat unknown leaves poultry tables in, with a word."""
+def hold_tables(on: date | None = None) -> dict[str, HoldTable]:
+    return {table.key: table for table in _now(every_table(), on)}
+
+
+def hold_table(key: str, on: date | None = None) -> HoldTable:
+    """A time-temperature table: 'meat 6.5 log', 'meat 7 log', 'meat 5 log', 'chicken 12 % fat', 'turkey 1 % fat', 'trichina (history)'."""
+    tables = hold_tables(on)
+    if key not in tables:
+        raise UnknownName("time-temperature table", str(key), tables)
+    return tables[key]
+
+
+def tables_for(product: str, fat_pct: float | None = None, on: date | None = None) -> tuple[tuple[HoldTable, ...], tuple[str, ...]]:
+    """(the tables for this product and fat, what is to be said of the choice).
+
+    Poultry: the column of its fat; between two columns the longer time of both; above the last column, or of unknown fat, that column. Other
+    poultry and mixtures: the longer time of chicken and turkey at each temperature that both tables have. So nothing is shorter than published.
+    """
     known_product(product)
     if fat_pct is not None:
         need_between("fat_pct", fat_pct, 0, 80, "fat of the product in percent")
-    own = [table for table in hold_tables().values() if table.product == product]
-    fits = tuple(table for table in own if table.fat_limit_pct is None or fat_pct is None or fat_pct <= table.fat_limit_pct)
-    said = [f"{table.title}: not used, since it is for at most {table.fat_limit_pct:g} % fat and this product holds {fat_pct:g} %"
-            for table in own if table not in fits]
-    said += [f"{table.title}: only for at most {table.fat_limit_pct:g} % fat, and the fat of this product is not given" for table in fits
-             if table.fat_limit_pct is not None and fat_pct is None]
-    if not fits:
-        said.append(f"no time-temperature table that was read covers {product}" + (f" of {fat_pct:g} % fat" if fat_pct is not None else "")
-                    + "; the meat tables are not for it")
-    return fits, tuple(said)
+    tables = hold_tables(on).values()
+    if product == MEAT:
+        return tuple(table for table in tables if table.product == MEAT), ()
+    birds = (CHICKEN, TURKEY) if product == OTHER_POULTRY else (product,)
+    columns = [_columns([table for table in tables if table.product == bird], fat_pct) for bird in birds]
+    if not all(columns):
+        fat = "of unknown fat" if fat_pct is None else f"of {fat_pct:g} % fat"
+        return (), (f"no time-temperature table that was read covers {product} {fat}; the meat tables are not for it",)
+    top, said = columns[0][0].fat_pct, ()
+    if fat_pct is None or fat_pct > top:
+        why = "the fat is not given" if fat_pct is None else f"this product contains {fat_pct:g} % fat"
+        said = (f"{why}: the column of {top:g} % fat is used, as published for more fat and for unknown fat",)
+    return (_longest(columns, product),), said
 
 
-def windows_for(cured: bool) -> tuple[Window, ...]:
+def _columns(tables, fat_pct) -> tuple[HoldTable, ...]:
+    """The column of this fat; two where the fat lies between them (the fatter one first); none where no column covers it."""
+    tables = sorted(tables, key=lambda table: table.fat_pct)
+    if fat_pct is None or fat_pct > tables[-1].fat_pct:
+        return tuple(table for table in tables[-1:] if table.fat_pct == value("lethality_any_fat_pct"))
+    at = next(n for n, table in enumerate(tables) if fat_pct <= table.fat_pct)
+    return (tables[at],) if at == 0 or fat_pct == tables[at].fat_pct else (tables[at], tables[at - 1])
+
+
+def _longest(columns, product: str) -> HoldTable:
+    """One table of the longest published time at each temperature. A temperature missing from the fatter column of a bird is left out."""
+    first = columns[0][0]
+    every = [table for bird in columns for table in bird]
+    if len(every) == 1:
+        return first
+    rows = []
+    for row in first.rows:
+        there = [[r for r in table.rows if r.temperature_F == row.temperature_F] for table in every]
+        if all(there[every.index(bird[0])] for bird in columns):
+            rows.append(max((r for found in there for r in found), key=lambda r: r.hold_s))
+    fats = " to ".join(f"{fat:g}" for fat in sorted({table.fat_pct for table in every}))
+    birds = " and ".join(bird[0].product for bird in columns)
+    return replace(first, key=f"{birds} {fats} % fat", title=f"time-temperature table for {birds} of {fats} % fat, {first.log_reduction:g} log, the longer time",
+                   product=product, rows=tuple(rows), source="; ".join(dict.fromkeys(table.source for table in every)),
+                   note="; ".join(dict.fromkeys(table.note for table in every if table.note)))
+
+
+def windows_for(cured: bool, nitrite_ppm: float | None = None, on: date | None = None) -> tuple[Window, ...]:
+    """The cooling windows for cured or uncured product. `nitrite_ppm`: ingoing, of the meat; a window that requires more is left out."""
     need(isinstance(cured, bool), f"cured is {cured!r}; say True (with nitrite) or False")
-    return tuple(window for window in cooling_windows() if cured in window.cured)
+    if nitrite_ppm is not None:
+        need_between("nitrite_ppm", nitrite_ppm, 0, 5000, "ingoing nitrite in ppm of the meat")
+    return tuple(window for window in cooling_windows(on) if cured in window.cured
+                 and (nitrite_ppm is None or window.nitrite_min_ppm is None or nitrite_ppm >= window.nitrite_min_ppm))
+
+
+def superseded(on: date | None = None) -> tuple[Window, ...]:
+    """Windows whose edition has ended and whose option is in no edition in force."""
+    now = {window.option for window in cooling_windows(on)}
+    return tuple(window for window in every_window() if window.option not in now and not in_force(None, window.date_to, on))
+
+
+def editions_ended() -> tuple[date, ...]:
+    """The last days of editions that are no longer in force, latest first."""
+    return tuple(sorted({row.date_to for row in (*every_table(), *every_window()) if row.date_to}, reverse=True))
+
+
+def operating_rules(parameter: str, on: date | None = None) -> tuple[Operating, ...]:
+    """'come-up', 'humidity' (its options) or 'humidity not required', as the edition in force has them."""
+    return tuple(row for row in _now(every_operating(), on) if row.parameter == parameter)
 
 
 @lru_cache(maxsize=1)
-def hold_tables() -> dict[str, HoldTable]:
-    rows = {}
+def every_table() -> tuple[HoldTable, ...]:
+    """All editions. A column of holds.csv serves every edition that has it; `rows_F` are the rows of a copy that was read in part."""
+    columns = {}
     for row in read_rows("lethality", "holds.csv"):
-        fahrenheit, time = float(row["temperature_F"]), float(row["time"])
-        printed = f"{row['time']} {row['time_unit']}" + (f" ({row['note']})" if row["note"] else "")
-        rows.setdefault(row["table"],
-                        []).append(Hold(fahrenheit, celsius(fahrenheit), time * _SECONDS[row["time_unit"]], printed, row["status"]))
-    return {row["table"]: HoldTable(row["table"], row["title"], row["products"], float(row["fat_limit_pct"]) if row["fat_limit_pct"] else None,
-                                    row["organism"],
-                                    float(row["log_reduction"]) if row["log_reduction"] else None, row["edition"], tuple(rows[row["table"]]),
-                                    row["status"],
-                                    cite(row["source"], row["where"], row["status"]), row["note"])
-                                    for row in read_rows("lethality", "tables.csv")}
+        fahrenheit = float(row.pop("temperature_F"))
+        for key, printed in row.items():
+            if printed:
+                time, unit = printed.split()
+                seconds = float(time) * _SECONDS[unit]
+                columns.setdefault(key, []).append(Hold(fahrenheit, celsius(fahrenheit), seconds, printed if seconds else f"{printed} (no holding time)"))
+    found = []
+    for row in read_rows("lethality", "tables.csv"):
+        only = {float(part) for part in row["rows_F"].split("|") if part}
+        for fat in row["fat_pct"].split("|"):
+            key = row["table"].format(fat=fat)
+            found.append(HoldTable(key, row["title"].format(fat=fat), row["products"], _number(fat), row["organism"], _number(row["log_reduction"]), row["edition"],
+                                   _day(row["date_from"]), _day(row["date_to"]), tuple(hold for hold in columns[key] if not only or hold.temperature_F in only),
+                                   row["condition"], row["status"], cite(row["source"], row["where"], row["status"]), row["note"]))
+    return tuple(found)
+
+
+def cooling_windows(on: date | None = None) -> tuple[Window, ...]:
+    return _now(every_window(), on)
 
 
 @lru_cache(maxsize=1)
-def cooling_windows() -> tuple[Window, ...]:
+def every_window() -> tuple[Window, ...]:
     found = []
     for row in read_rows("lethality", "cooling.csv"):
-        start = float(row["start_F"]) if row["start_F"] else None
+        start = _number(row["start_F"])
         found.append(Window(row["option"], row["title"], tuple(kind == "cured" for kind in row["products"].split("|")), row["edition"],
-                            row["window"], start,
+                            _day(row["date_from"]), _day(row["date_to"]), row["window"], start,
                             float(row["end_F"]), None if start is None else celsius(start), celsius(float(row["end_F"])),
-                            float(row["limit_min"]),
+                            float(row["limit_min"]), _number(row["nitrite_min_ppm"]),
                             cite(row["source"], row["where"], row["status"]), row["status"], row["note"]))
     return tuple(found)
+
+
+@lru_cache(maxsize=1)
+def every_operating() -> tuple[Operating, ...]:
+    figures = ("low_F", "high_F", "most_min", "least_rh_pct", "least_share_pct", "least_min", "end_F", "cook_least_min")
+    return tuple(Operating(row["parameter"], row["option"], row["title"], row["edition"], _day(row["date_from"]), _day(row["date_to"]), *(_number(row[name]) for name in figures),
+                           tuple(filter(None, row["casings"].split("|"))), cite(row["source"], row["where"], row["status"]), row["status"])
+                 for row in read_rows("lethality", "operating.csv"))
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
+
+
+def _day(text: str) -> date | None:
+    return date.fromisoformat(text) if text else None
 
 
 @lru_cache(maxsize=1)

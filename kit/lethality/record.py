@@ -1,16 +1,19 @@
 """One page on one cook: what the record shows, against which table and edition, with what margin, and what is missing."""
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from math import isnan
 
 import numpy as np
 
-from kit.errors import KitError, OutOfRange, need, need_between
+from kit.errors import KitError, OutOfRange, UnknownName, need, need_between
 from kit.lethality import cautions
-from kit.lethality.findings import Finding, cooling_finding, hold_finding, not_judged, p70_findings, single_point_finding
+from kit.lethality.findings import Finding, cooling_findings, hold_finding, not_judged, p70_findings, single_point_finding
 from kit.lethality.model import Reduction, line_of, reduction, reduction_by_d, times_slower
-from kit.lethality.published import HISTORY, MEAT, hold_table, known_product, resistances, tables_for, windows_for
-from kit.lethality.trace import Trace, stretches, trace
+from kit.lethality.operating import come_up_findings, humidity_findings, needs_humidity
+from kit.lethality.plausible import implausible
+from kit.lethality.published import HISTORY, MEAT, hold_table, known_product, operating_rules, resistances, superseded, tables_for
+from kit.lethality.trace import Trace, trace
 from kit.tables import number
 from kit.working import Step
 
@@ -52,7 +55,7 @@ class Record:
     """name of the channel with the lowest peak"""
     stages: tuple[StageLine, ...]
     findings: tuple[Finding, ...]
-    """cook: holds, P70, single temperature"""
+    """cook: holds, P70, single temperature, come-up, humidity"""
     cooling: tuple[Finding, ...]
     history: tuple[Finding, ...]
     models: tuple[Reduction, ...]
@@ -65,6 +68,14 @@ class Record:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     working: tuple[Step, ...]
+    implausible: tuple[str, ...] = ()
+    """why these readings may not be true; where there is one, nothing counts as met"""
+    named: tuple[str, ...] = ()
+    """the options that the plan names; all others are alternatives"""
+    smokehouse: Trace | None = None
+    file: str = ""
+    start: str = ""
+    """date and time of the first reading, as the log writes it"""
 
     def text(self) -> str:
         from kit.lethality.page import as_text
@@ -83,17 +94,34 @@ def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace
     need(bool(names), "name at least one channel")
     need(channels is not None or len(reading.channels) == 1,
          f"the log has {len(reading.channels)} channels; say which of them are cores: {', '.join(reading.channels)}")
-    return tuple(trace(name, *reading.channel(name)) for name in names)
+    return tuple(_of_log(reading, name, True) for name in names)
 
 
-def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, fat_pct: float | None = None, probe_error_K: float | None = None,
-           humidity: tuple | None = None, wet_bulb: tuple | None = None, stages: Sequence[Mark] = (), title: str = "", batch: str = "",
-           understood: Sequence[str] = ()) -> Record:
+def smokehouse_of_log(reading, channel: str) -> Trace:
+    """The chamber's own trace, which may be hotter than a core."""
+    return _of_log(reading, channel, False)
+
+
+def _of_log(reading, name: str, core: bool) -> Trace:
+    seconds, degrees = reading.channel(name)
+    return trace(name, seconds, degrees, core=core, rows=reading.row[reading.usable[:, reading.channels.index(name)]])
+
+
+def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smoked: bool = False, nitrite_ppm: float | None = None,
+           casing: str | None = None, fat_pct: float | None = None, probe_error_K: float | None = None,
+           humidity: tuple | None = None, steam_min: float | None = None, sealed_min: float | None = None, wet_bulb: tuple | None = None,
+           stages: Sequence[Mark] = (), title: str = "", batch: str = "",
+           understood: Sequence[str] = (), on: date | None = None, file: str = "", start: str = "", smokehouse: Trace | None = None,
+           diameter_mm: float | None = None, plan: Sequence[str] = ()) -> Record:
     """Compare core channels with every published figure that is held for this product.
 
     `product`: "meat" (no poultry at all), "chicken", "turkey" or "other poultry" (also any mixture). `probe_error_K`: what the probes may read wrong;
-    the cook is judged with the trace lowered by it, the cooling with the trace raised. `humidity`, `wet_bulb`: (seconds, percent or °C) of the house.
-    `understood`: what the log's reader said. Raises OutOfRange, UnknownName or Faulty for what cannot be compared.
+    the cook is judged with the trace lowered by it, the cooling with the trace raised. `humidity`, `wet_bulb`: (seconds, percent or °C) of the smokehouse.
+    `nitrite_ppm`: ingoing, of the meat; the slow cooling windows require it. `casing`: its kind, or "none"; the humidity options, judged by
+    `humidity`, `steam_min` and `sealed_min`, are for product without one. `on`: the day whose editions are asked for (None: today).
+    `understood`: what the log's reader said, of `file`, begun at `start`. `smokehouse`: the chamber's own trace; with `diameter_mm`, stuffed, it tells
+    whether the cores can be true. `plan`: the limits that the plan names, by their words, such as "7 log" and "rapid chilling".
+    Raises OutOfRange, UnknownName or Faulty for what cannot be compared.
     """
     channels = (channels,) if isinstance(channels, Trace) else tuple(channels)
     known_product(product)
@@ -102,17 +130,24 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, fat_
         raise KitError("two channels have the same name; name them apart")
     error = 0.0 if probe_error_K is None else need_between("probe_error_K", probe_error_K, 0, 10, "how many kelvins the probe may read wrong")
     low, high = tuple(c.lowered(error) for c in channels), tuple(c.lowered(-error) for c in channels)
-    tables, why_not = tables_for(product, fat_pct)
-    cooling = tuple(cooling_finding(high, window) for window in windows_for(cured))
-    holds = [hold_finding(low, table, product) for table in tables]
-    holds = [not_judged(f, f"the table is only for at most {table.fat_limit_pct:g} % fat, and the fat is not given") if fat_pct is None
-             and table.fat_limit_pct is not None else f
-             for f, table in zip(holds, tables)]
-    findings = (*holds, *p70_findings(low), single_point_finding(low, product, cured))
+    tables, why = tables_for(product, fat_pct, on)
+    cooling = cooling_findings(high, cured, nitrite_ppm, on)
+    free = tuple(table for table in tables if not table.condition)
+    holds = tuple(hold_finding(low, table, product) for table in free)
+    if plan or not any(f.met for f in holds):       # a lower reduction on a condition says nothing where a higher one is met without
+        holds += tuple(hold_finding(low, table, product) for table in tables if table.condition)
+    tables = free
+    humidity = None if humidity is None else _series(humidity, "humidity", 0, 100)
+    moist = humidity_findings(low, tables, humidity, steam_min, sealed_min, on) if needs_humidity(casing) else ()
+    findings = (*holds, *p70_findings(low), single_point_finding(low, product, cured, smoked), *come_up_findings(low, tables, on), *moist)
     history = (not_judged(hold_finding(low, hold_table("trichina (history)"), HISTORY), "no longer a rule"),) if product == MEAT else ()
     models, slower = _models(low, tables, product)
-    house, house_missing = _house(humidity, wet_bulb)
-    missing = _missing(channels, probe_error_K, cooling, cured, why_not) + house_missing
+    house, house_missing = _house(wet_bulb)
+    missing = (*why, *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm), *_humidity_missing(casing, tables, on), *_not_read(on), *house_missing,
+               *_unsaid(smokehouse, diameter_mm))
+    house += _editions(casing, on)
+    strange = implausible(channels, smokehouse, diameter_mm)
+    findings, cooling = (tuple(not_judged(f, "the log is implausible") if strange and f.met else f for f in group) for group in (findings, cooling))
     worst = min(low, key=lambda held: held.peak_C)
     parts = (*findings, *cooling, *history)
     shown = cautions.ALL + ((cautions.HISTORY,) if history else ())
@@ -122,7 +157,25 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, fat_
                   tuple(dict.fromkeys(note for held in channels for note in held.notes)) + house,
                   tuple(dict.fromkeys((*(f.source for f in parts), *(s for m in models for s in m.sources),
                                        number("lethality_comparable_low_C").cite()))),
-                  tuple(step for part in (*parts, *models) for step in part.working))
+                  tuple(step for part in (*parts, *models) for step in part.working),
+                  strange, _named(plan, (*findings, *cooling)), smokehouse, file, start)
+
+
+def _named(plan, findings) -> tuple[str, ...]:
+    """The options that the plan's words mean; UnknownName, with what there is for this product, where they mean none or several."""
+    options = tuple(dict.fromkeys(f.option for f in findings))
+    found = []
+    for words in plan:
+        hits = [option for option in options if words.casefold() == option.casefold()] or [option for option in options if words.casefold() in option.casefold()]
+        if len(hits) != 1:
+            raise UnknownName("limit named by the plan", words, hits or options)
+        found += hits
+    return tuple(found)
+
+
+def _unsaid(smokehouse, diameter_mm) -> tuple[str, ...]:
+    said = () if smokehouse else ("trace of the smokehouse: without it the cores are compared with boiling water",)
+    return said if diameter_mm is not None else (*said, f"stuffed diameter: without it the cores are compared with one of {number('cook_diameter').low:g} mm")
 
 
 def _models(channels, tables, product) -> tuple[tuple[Reduction, ...], tuple[str, ...]]:
@@ -140,25 +193,36 @@ def _models(channels, tables, product) -> tuple[tuple[Reduction, ...], tuple[str
     return tuple(found), tuple(said)
 
 
-def _house(humidity, wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """(what the house record shows, what is missing). Judged only against figures that were read, and these are for roasts and for surfaces."""
-    limit, least = number("lethality_humidity_pct"), number("lethality_humidity_min")
+def _house(wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """(what the wet bulb of the smokehouse shows, what is missing). Compared only with figures that were read, and these are for surfaces."""
     one, both = number("lethality_wet_bulb_one_zone_C"), number("lethality_wet_bulb_both_zones_C")
-    notes, missing = [], []
-    if humidity is None:
-        missing.append(f"humidity of the house: roasts are asked for more than {limit.value:g} % for {least.value:g} min "
-                       "or a sealed bag; other options exist and were not read")
-    else:
-        t, rh = _series(humidity, "humidity", 0, 100)
-        longest = float(np.nan_to_num(stretches(t, rh, limit.value).longest_s()[0])) / 60
-        notes.append(f"humidity at or above {limit.value:g} %: longest {longest:.1f} min "
-                     f"(roasts are asked for more than {limit.value:g} % for {least.value:g} min; {limit.cite()})")
     if wet_bulb is None:
-        missing.append(f"wet bulb of the house: {one.value:g} °C in one zone, or {both.value:g} °C in both, gave 6.5 log on surfaces in one study")
-    else:
-        t, wb = _series(wet_bulb, "wet bulb", -20, 100)
-        notes.append(f"wet bulb at most {wb.max():.1f} °C (one study: {one.value:g} °C in one zone, or {both.value:g} °C in both; {one.cite()})")
-    return tuple(notes), tuple(missing)
+        return (), (f"wet bulb of the smokehouse: {one.value:g} °C in one zone, or {both.value:g} °C in both, gave 6.5 log on surfaces in one study",)
+    _, wb = _series(wet_bulb, "wet bulb", -20, 100)
+    return (f"wet bulb at most {wb.max():.1f} °C (one study: {one.value:g} °C in one zone, or {both.value:g} °C in both; {one.cite()})",), ()
+
+
+def _humidity_missing(casing, tables, on) -> tuple[str, ...]:
+    if casing is not None or not tables or not operating_rules("humidity", on):
+        return ()
+    kinds = ", ".join(kind for rule in operating_rules("humidity not required", on) for kind in rule.casings)
+    return (f"casing ({kinds}): without one, one of four humidity options is required",)
+
+
+def _editions(casing, on) -> tuple[str, ...]:
+    said = [f"published figures of the editions in force on {on:%-d %B %Y}"] if on else []
+    for rule in operating_rules("humidity not required", on):
+        if needs_humidity(casing) is False:
+            said.append(f"humidity of the smokehouse: not required in a {casing} casing ({rule.source})"
+                        + ("; if Salmonella is found, the plant must show that low humidity was not the cause" if casing.startswith("natural") else ""))
+    return tuple(said)
+
+
+def _not_read(on) -> tuple[str, ...]:
+    """What the figures in force rest on that was not read, and what no longer applies."""
+    said = [f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}" for w in superseded(on)]
+    said.append("not read: the cooling guideline of December 2021, and 9 CFR after 2015")
+    return tuple(said)
 
 
 def _series(given, name: str, low: float, high: float):
@@ -191,18 +255,17 @@ def _stages(channels, stages) -> tuple[StageLine, ...]:
     return tuple(lines)
 
 
-def _missing(channels, probe_error_K, cooling, cured, why_not) -> tuple[str, ...]:
-    said = list(why_not)
+def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> tuple[str, ...]:
+    said = []
     if probe_error_K is None:
         said.append("how far the probe may read wrong: taken as exact; give it, and the cook is judged with the trace lowered by it")
     if len(channels) == 1:
         said.append("only one channel: nothing shows how far other links differ from this one")
-    if any(f.met is None for f in cooling):
+    if any(f.met is None and f.margin is None for f in cooling):
         said.append("cooling windows that the record does not reach: see their notes")
     said.append("when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes")
     if cured:
-        said.append("ingoing nitrite and ascorbate or erythorbate: the slow options are for cured product only, "
-                    "and the 2021 edition sets conditions on both that were not read")
-    said.append("the editions of 2017 and 2021 of the cooking and cooling guidelines: not read; compare with the one that holds for you")
+        said.append(("" if nitrite_ppm is not None else "ingoing nitrite: the slow windows are not judged without it; ")
+                    + "ascorbate or erythorbate: the slow windows of 2021 require it, how much was not read")
     said.append("probe calibration, place of the probe, and the name of the person who read the record")
     return tuple(said)

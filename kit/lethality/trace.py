@@ -46,10 +46,11 @@ class Trace:
         return Trace(self.name, self.time_s, self.temperature_C - kelvin, self.gap, self.notes)
 
 
-def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None) -> Trace:
+def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None, *, core: bool = True, rows=None) -> Trace:
     """A checked channel. Readings that are nan are left out and said. Raises Faulty with every fault: too few, times that do not rise, impossible °C.
 
     `longest_step_s`: the longest silence that still counts as watched; without it five usual steps. Give it for readings written down by hand.
+    `core` False: the air of a smokehouse, which may be hotter than a wet core. `rows`: each reading's row in its file, for the faults.
     """
     try:
         t, temp = np.asarray(time_s, float).ravel(), np.asarray(temperature_C, float).ravel()
@@ -60,21 +61,23 @@ def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None)
     known = np.isfinite(temp) & np.isfinite(t)
     notes = (f"{name}: readings without a number left out: {int((~known).sum())}",) if not known.all() else ()
     at = np.flatnonzero(known)
+    row = np.arange(1, len(known) + 1) if rows is None else np.asarray(rows, int)
     t, temp = t[known], temp[known]
     faults = []
     if len(t) < 2:
         faults.append(Fault(f"holds {len(t)} readings", remedy="a record needs at least two"))
     back = np.flatnonzero(np.diff(t) <= 0)
-    faults += [Fault(f"time {t[i + 1]:g} s does not come after {t[i]:g} s", row=int(at[i + 1]) + 1,
+    faults += [Fault(f"time {t[i + 1]:g} s does not come after {t[i]:g} s", row=int(row[at[i + 1]]),
                      remedy="sort the log, or take the double stamp out") for i in back[:20]]
     if len(back) > 20:
         faults.append(Fault(f"{len(back)} times in all do not rise", remedy="sort the log"))
-    coldest, warmest = value("lethality_coldest_C"), value("lethality_warmest_C")
-    wild = np.flatnonzero((temp < coldest) | (temp > warmest))
-    faults += [Fault(f"{temp[i]:g} °C lies outside {coldest:g} to {warmest:g} °C, which is no core of a sausage", row=int(at[i]) + 1,
-                     remedy="check the unit and the probe") for i in wild[:20]]
-    if len(wild) > 20:
-        faults.append(Fault(f"{len(wild)} readings in all are impossible", remedy="check the unit and the probe"))
+    coldest, warmest = value("lethality_coldest_C"), value("lethality_warmest_C" if core else "log_warmest_C")
+    kind = "wet core at ambient pressure" if core else "smokehouse"
+    for wild, worst, limit in ((temp > warmest, temp.max(initial=warmest), f"above {warmest:g}"), (temp < coldest, temp.min(initial=coldest), f"below {coldest:g}")):
+        if wild.any():
+            faults.append(Fault(f"{wild.sum()} of {len(temp)} readings are {limit} °C, up to {worst:g}: no {kind} shows that", row=int(row[at[wild.argmax()]]),
+                                remedy=f"check the unit (if it was °F, {worst:g} is {(worst - 32) / 1.8:.1f} °C), the probe"
+                                + (", and that the column is a core; a cook under pressure is not judged here" if core else "")))
     if faults:
         raise Faulty(f"channel {name!r}", faults)
     step = np.diff(t)

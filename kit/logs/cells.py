@@ -10,8 +10,13 @@ _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _CLOCK = r"^\d{1,4}:\d{1,2}(:\d{1,2}(\.\d*)?)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
 _DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
-_ZONE = re.compile(r":\d\d(\.\d+)?(Z|[+-]\d{2}:?\d{2})$")
+_ZONE = r"\s*(?P<zone>Z|(?:UTC|GMT)?[+\-−]\d{1,2}(?::?\d{2})?|UTC|GMT)$"
+_STAMP = r"^(?P<day>.*?)[ T,]*(?P<clock>\d{1,4}:\d{2}.*)?$"
 DATE = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$")
+_NAMED = re.compile(r"(?:[^\W\d]{2,10}\.?,? +)?(?:(?P<d>\d{1,2})[-. /]*(?P<m>(?!days?\b)[^\W\d]{3,})|(?P<m2>[^\W\d]{3,})[-. ]*(?P<d2>\d{1,2}))\.?(?:[-, /]+(?P<y>\d{4}|\d{2}))?$")
+_YEARLESS = re.compile(r"(\d{1,2})([-./])(\d{1,2})\.?$")
+MONTHS = ("jan ene", "feb", "mar mär mrz", "apr abr", "may mai", "jun", "jul", "aug ago", "sep set", "oct okt", "nov", "dec dez dic")
+"""how the names of the months begin in English, German and Spanish"""
 
 
 def trimmed(column: pa.Array) -> pa.Array:
@@ -148,18 +153,52 @@ def _day(text: str | None, order: str) -> float:
         return float("nan")
 
 
+def dated(cell: str) -> bool:
+    """Does a date stand in this cell, alone or before a clock?"""
+    day = (re.match(_STAMP, cell) or {"day": ""})["day"].strip()
+    return any(pattern.match(day) for pattern in (DATE, _NAMED, _YEARLESS))
+
+
+def dates_in_numbers(column: pa.Array, months, year: int | None) -> tuple[pa.Array, str]:
+    """The dates with the months' names as numbers and `year` where they have none, and "" or the first that lacks a "month" or a "year"."""
+    coded = column.dictionary_encode()
+    plain, lacks = [], ""
+    for text in coded.dictionary.to_pylist():
+        named, bare = _NAMED.match(text or ""), _YEARLESS.match(text or "")
+        if named:
+            d, m, y = (named["d"] or named["d2"]), (named["m"] or named["m2"]).casefold(), named["y"] or year
+            at = next((n for n, starts in enumerate(months or MONTHS, 1) if m.startswith(tuple(starts.casefold().split()))), None)
+            lacks = lacks or ("month" if at is None else "" if y else "year")
+            text = f"{int(y) + (2000 if int(y) < 100 else 0):04d}-{at:02d}-{int(d):02d}" if at and y else text
+        elif bare:
+            lacks = lacks or ("" if year else "year")
+            text = f"{bare[1]}{bare[2]}{bare[3]}{bare[2]}{year:04d}" if year else text
+        plain.append(text)
+    return pa.array(plain, pa.string()).take(coded.indices), lacks
+
+
 def split_stamp(column: pa.Array) -> tuple[pa.Array, pa.Array]:
-    """"2024-05-01 08:00:00" or with a T: the date and the clock part; a part that is missing is ''."""
+    """"2024-05-01 08:00:00", with a T, or with the month's name: the date and the clock part; a part that is missing is ''."""
     codes = letters(column)
     if codes is not None and codes.shape[1] == 19 and np.isin(codes[:, 10], (ord(" "), ord("T"))).all():
         return pc.utf8_slice_codeunits(column, 0, 10), pc.utf8_slice_codeunits(column, 11, 19)
-    text = pc.replace_substring(column, "T", " ", max_replacements=1) if any("T" in cell for cell in sample(column, 50)) else column
-    if any(_ZONE.search(cell) for cell in sample(column, 50)):
-        text = pc.replace_substring_regex(text, r"(Z|[+-]\d{2}:?\d{2})$", "")
-    parts = pc.split_pattern(text, " ", max_splits=1)
-    count = pc.list_value_length(parts).to_numpy(zero_copy_only=False)
-    first = pc.list_element(parts, 0)
-    if (count == 2).all():
-        return first, trimmed(pc.list_element(parts, 1))
-    padded = pc.split_pattern(pc.binary_join_element_wise(text, "", " "), " ", max_splits=1)
-    return first, trimmed(pc.list_element(padded, 1))
+    parts = pc.extract_regex(column, _STAMP)
+    return tuple(pc.fill_null(trimmed(pc.struct_field(parts, [name])), "") for name in ("day", "clock"))
+
+
+def without_zone(clock: pa.Array) -> tuple[pa.Array, np.ndarray | None]:
+    """The clock without its offset from UTC, and the offset in seconds (nan where it is not written); None where no cell writes one."""
+    if not bool(pc.any(pc.match_substring_regex(clock, r":\d\d(\.\d+)?" + _ZONE.replace("?P<zone>", ""))).as_py()):
+        return clock, None
+    coded = pc.fill_null(pc.struct_field(pc.extract_regex(clock, _ZONE), ["zone"]), "").dictionary_encode()
+    offsets = np.array([_offset_s(text) for text in coded.dictionary.to_pylist()])
+    return pc.replace_substring_regex(clock, _ZONE.replace("?P<zone>", ""), ""), offsets[coded.indices.to_numpy(zero_copy_only=False)]
+
+
+def _offset_s(text: str) -> float:
+    if not text:
+        return float("nan")
+    sign = -1.0 if "-" in text or "−" in text else 1.0
+    digits = re.sub(r"\D", "", text)
+    hours, minutes = (digits[:-2], digits[-2:]) if len(digits) > 2 else (digits, "")
+    return sign * (3600.0 * int(hours or 0) + 60.0 * int(minutes or 0))

@@ -3,12 +3,12 @@ import re
 
 import numpy as np
 
-from kit.errors import Fault, Faulty, UnknownName
+from kit.errors import Fault, Faulty, UnknownName, need, need_between
 from kit.logs import cells
 from kit.logs.clock import DAY_S, HALF_DAY_S, column_kind, counts_time, read_clock
 from kit.logs.parts import merged, on_one_axis, parts_of
 from kit.logs.reading import Issue, LogReading
-from kit.logs.table import TextTable, read_table
+from kit.logs.table import TextTable, read_table, unnumbered
 from kit.tables import value
 
 UNITS = ("°C", "°F")
@@ -23,18 +23,23 @@ _HOPPING_K, _SWITCH_K, _SCATTER_FROM = 15.0, 2.0, 20_000
 
 
 def read_log(source, *, unit: str | None = None, time: str | None = None, decimal_comma: bool | None = None, day_first: bool | None = None,
-             channels=None, time_column: str | None = None, sheet: str | None = None) -> LogReading:
+             channels=None, time_column: str | None = None, sheet: str | None = None, months: str | None = None, year: int | None = None) -> LogReading:
     """Read a temperature log from a path, bytes, text with line breaks, or a DataFrame.
 
     Keywords answer what the file does not say: `unit` "°C" or "°F"; `time` "s", "min", "h", "ms", "days", "min:s" or "h:min";
-    `decimal_comma`, `day_first`; `channels` and `time_column` by name. Raises Faulty with the question where it cannot tell.
+    `decimal_comma`, `day_first`; `channels` and `time_column` by name; `months`, how the twelve names begin from January on; `year` of the first row. Raises Faulty with the question where it cannot tell.
     """
     if unit is not None and unit not in UNITS:
         raise UnknownName("temperature unit", unit, UNITS)
+    names = None if months is None else [*re.findall(r"[^\W\d]+", months)]
+    need(names is None or len(names) == 12, f"months names {len(names or ())}; give how the twelve begin, from January on, with blanks between")
+    if year is not None:
+        year = int(need_between("year", year, 1970, 2200, "give the year of the first row in four digits"))
+    answers = {"written": time, "day_first": day_first, "decimal_comma": decimal_comma, "months": names, "year": year}
     table = read_table(source, sheet)
     texts = [cells.trimmed(column) for column in table.columns]
     kinds = [column_kind(column) for column in texts]
-    clock = read_clock(table, kinds, texts, written=time, day_first=day_first, column=time_column, decimal_comma=decimal_comma)
+    clock = read_clock(table, kinds, texts, column=time_column, **answers)
     chosen = _temperature_columns(table, kinds, clock.columns, channels)
     bare = {i: cells.without_unit(texts[i]) for i in chosen}
     style = cells.comma_style([bare[i][0] for i in chosen], decimal_comma)
@@ -45,7 +50,7 @@ def read_log(source, *, unit: str | None = None, time: str | None = None, decima
     issues = [Issue("torn row", np.array([n for n, _ in table.torn]))] if table.torn else []
     units = [_unit(table, table.names[i], bare[i], unit) for i in chosen]
     raw = np.column_stack([_degrees(cells.numbers(bare[i][0], style), said, *bare[i][1:]) for i, said in zip(chosen, units, strict=True)])
-    parts, split, used = parts_of(table, kinds, texts, clock, chosen, raw, time_column is not None, written=time, day_first=day_first, decimal_comma=decimal_comma)
+    parts, split, used = parts_of(table, kinds, texts, clock, chosen, raw, time_column is not None, **answers)
     issues += [issue for part in parts for issue in _cell_issues(table, part, texts, raw, chosen, bare, units)]
     ordered = [_in_order(table, part) for part in parts]
     clocks = [part.clock for part in parts]
@@ -69,8 +74,8 @@ def read_log(source, *, unit: str | None = None, time: str | None = None, decima
                   *_left_aside(table, {*chosen, *clock.columns, *used}),
                   *(f"{t.size} readings {f'of {part.names[0]} ' if len(parts) > 1 else ''}over {(t[-1] - t[0]) / 60:.1f} min, usually {np.median(np.diff(t)):g} s apart"
                     for part, t in zip(parts, seconds, strict=True)))
-    first = clocks[int(np.argmin([t[0] for t in seconds]))].first
-    return LogReading(*merged(seconds, temperature, usable, row), tuple(name for part in parts for name in part.names), first, understood, tuple(issues), table.file)
+    first = int(np.argmin([t[0] for t in seconds]))
+    return LogReading(*merged(seconds, temperature, usable, row), tuple(name for part in parts for name in part.names), clocks[first].stamp(ordered[first][1][0]), understood, tuple(issues), table.file)
 
 
 def _left_aside(table, used) -> tuple[str, ...]:
@@ -86,10 +91,11 @@ def _temperature_columns(table: TextTable, kinds, timed, channels) -> list[int]:
                 raise UnknownName("column", name, table.names)
         chosen = [table.names.index(name) for name in channels]
     else:
-        has_unit = [i for i in numeric if any(re.search(p, table.names[i], re.I) for p in _UNIT_WORDS.values())]
-        named = [i for i in numeric if i in has_unit or (_TEMPERATURE.search(table.names[i]) and not _OTHER.search(table.names[i])
-                                                         and not (has_unit and _ONLY_LABEL.search(table.names[i])))]
-        others = [i for i in numeric if not _OTHER.search(table.names[i])]
+        written = [unnumbered(name) for name in table.names]
+        has_unit = [i for i in numeric if any(re.search(p, written[i], re.I) for p in _UNIT_WORDS.values())]
+        named = [i for i in numeric if i in has_unit or (_TEMPERATURE.search(written[i]) and not _OTHER.search(written[i])
+                                                         and not (has_unit and _ONLY_LABEL.search(written[i])))]
+        others = [i for i in numeric if not _OTHER.search(written[i])]
         chosen = named or (others if len(others) == 1 else [])
         if not chosen:
             raise _ask(table, "no column is known as a temperature" if others else "there is no column of temperatures",
@@ -101,7 +107,7 @@ def _temperature_columns(table: TextTable, kinds, timed, channels) -> list[int]:
 
 def _unit(table, name, bare, declared) -> str:
     _, with_C, with_F = bare
-    here = [u for u, pattern in _UNIT_WORDS.items() if re.search(pattern, name, re.I)]
+    here = [u for u, pattern in _UNIT_WORDS.items() if re.search(pattern, unnumbered(name), re.I)]
     written = here or [u for u, mask in zip(UNITS, (with_C, with_F), strict=True) if mask.any()]
     if len(written) == 2:
         written = [UNITS[int(with_F.sum() > with_C.sum())]]
@@ -221,7 +227,7 @@ def _spikes(x):
         return np.abs(y[at] - np.median(padded[at], axis=1))
 
     typical = away(np.arange(0, y.size, max(y.size // _SCATTER_FROM, 1)))
-    limit = max(value("log_spike_K"), 8 * 1.4826 * float(np.median(np.abs(typical - np.median(typical)))))
+    limit = max(value("log_spike_K"), 8 * value("sd_per_mad") * float(np.median(np.abs(typical - np.median(typical)))))
     # A reading that far from the median of five has a step of half of it beside it or one further on: look only there.
     steep = np.flatnonzero(np.abs(np.diff(y)) > limit / 2)
     near = np.unique(np.clip(steep[:, None] + np.arange(-1, 3), 0, y.size - 1))

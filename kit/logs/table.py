@@ -12,12 +12,17 @@ import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 
 from kit.errors import Fault, Faulty
+from kit.tables import value
 
 SEPARATORS = {"\t": "tab", ";": "semicolon", "|": "bar", ",": "comma", " ": "space"}
 _SAMPLE_LINES = 80
 _NUMBER = re.compile(r"[+\-−]?\d[\d.,]*(?:[eE][+-]?\d+)?\s*(?:[°º]?\s*(?:[CFK]|deg ?[CF])|%)?$", re.I)
 _TIME = re.compile(r"\d{1,4}:\d{2}")
-_DATE = re.compile(r"\d{1,4}[-./]\d{1,2}[-./]\d{1,4}(?!\d)")
+_MONTH = r"(?:jan|ene|feb|mar|mär|mrz|apr|abr|may|mai|jun|jul|aug|ago|sep|oct|okt|nov|dec|dez|dic)[^\W\d]{0,7}\.?"
+_DATE = re.compile(r"\d{1,4}[-./]\d{1,2}[-./]\d{1,4}(?!\d)|\d{1,2}(/\d{1,2}|\.\d{1,2}\.)$|"
+                   r"\d{1,2}[-. /]{1,2}[^\W\d]{3,12}\.?[-, /]{1,2}\d{2,4}(?!\d)|[^\W\d]{3,12}\.? \d{1,2},? \d{4}(?!\d)|"
+                   rf"\d{{1,2}}[-. ]{{1,2}}{_MONTH}$|{_MONTH} \d{{1,2}}$", re.I)
+_NUMBERED = re.compile(r" \(\d+\)$")
 
 
 @dataclass(frozen=True)
@@ -47,6 +52,11 @@ def read_table(source, sheet: str | None = None) -> TextTable:
     if not path.is_file():
         raise Faulty("temperature log", [Fault(f"there is no file {path.name!r}", file=path.name, remedy="check the name and the folder")])
     return _from_bytes(path.read_bytes(), path.name, sheet)
+
+
+def unnumbered(name: str) -> str:
+    """The column's name as the file writes it, where equal names were numbered."""
+    return _NUMBERED.sub("", name)
 
 
 def looks_like(cell: str) -> str:
@@ -108,6 +118,11 @@ def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: st
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     lines = text[:200_000].split("\n")[:_SAMPLE_LINES]
+    longest = int(value("log_longest_cell"))
+    for number, line in enumerate(lines, 1):
+        if len(line) > longest and max(map(len, re.split(r"[\t;|,]", line))) > longest:
+            raise Faulty("temperature log", [Fault(f"a cell of this row holds more than {longest:,} characters", row=number, file=name, sheet=sheet,
+                                                   remedy="look for an unclosed quotation mark, or text pasted into a cell")])
     found = [(score, -order, separator, first, width) for order, separator in enumerate(SEPARATORS)
              if (hit := _data_start(lines, separator)) for score, first, width in [hit]]
     if not found:
@@ -115,6 +130,7 @@ def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: st
                                                remedy="one row per reading, a time and at least one temperature, separated by ; tab or comma")])
     _, _, separator, first, width = max(_without_spaces_of_stamps(found))
     names, header = _header(lines, separator, first, width)
+    names, twice = _told_apart(names)
     if separator == " ":
         text = re.sub(r"(?m)^ +| +$", "", re.sub(r" +", " ", text))
     torn: list[tuple[int, str]] = []
@@ -123,9 +139,21 @@ def _from_text(text: str, name: str, understood: tuple[str, ...] = (), sheet: st
     if torn:
         row = np.setdiff1d(row, [number for number, _ in torn], assume_unique=True)
     columns, row = _without_blank_rows(columns, row)
-    said = (*understood, f"columns separated by {SEPARATORS[separator]}", header)
+    said = (*understood, f"columns separated by {SEPARATORS[separator]}", header, *twice)
     return TextTable(names, columns, row, "\n".join(lines[:first]), tuple((n, t) for n, t in torn if t.strip(separator + " \r\n")), said,
                      name, sheet, separator)
+
+
+def _told_apart(names: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Equal names numbered from the left, and a line for each."""
+    count, seen, found = Counter(names), Counter(), []
+    for name in names:
+        new = name
+        while new in found or count[new] > 1 or new != name and new in count:
+            seen[name] += 1
+            new = f"{name} ({seen[name]})"
+        found.append(new)
+    return tuple(found), tuple(f"{n} columns are called {name!r}: numbered from the left, none is left out" for name, n in count.items() if n > 1)
 
 
 def _without_spaces_of_stamps(found):
@@ -155,7 +183,7 @@ def _columns(text, separator, first, width, torn):
                                parse_options=pacsv.ParseOptions(delimiter=separator, ignore_empty_lines=False, invalid_row_handler=keep),
                                convert_options=pacsv.ConvertOptions(column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=False))
     except pa.ArrowInvalid as cause:
-        raise Faulty("temperature log", [Fault(f"the table cannot be read: {cause}", remedy="look for an unclosed quotation mark")]) from None
+        raise Faulty("temperature log", [Fault(f"the table cannot be read: {str(cause)[:200]}", remedy="look for an unclosed quotation mark or a very long cell")]) from None
     torn[:] = [(number + first, line) for number, line in torn]
     return tuple(table.column(i).combine_chunks() for i in range(width))
 
@@ -173,7 +201,10 @@ def _without_blank_rows(columns, row):
 def _split(line: str, separator: str) -> list[str]:
     if separator == " ":
         return line.split()
-    return next(csv.reader([line], delimiter=separator), [])
+    try:
+        return next(csv.reader([line], delimiter=separator), [])
+    except csv.Error:            # a bare return or a sign that no table holds
+        return line.split(separator)
 
 
 def _data_start(lines, separator) -> tuple[int, int, int] | None:

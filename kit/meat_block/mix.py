@@ -6,16 +6,14 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from kit.errors import OutOfRange, need, need_between
-from kit.materials import PARTS, RULE_CLASSES, SPECIES, Material
+from kit.materials import GROUP_1, PARTS, SPECIES, Material, rule_classes
 from kit.working import Step, Term
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
-# protein of these counts as meat protein; any other protein source is group 2 (9 CFR 318.22)
-GROUP_1 = ("meat", "poultry", "mechanically separated", "mechanically separated poultry", "by-product", "rework")
 COLUMNS = ("water", "protein", "fat", "ash", "carbohydrate", "unaccounted", "salt", "collagen", "collagen_known_protein", "group2_protein",
            "meat", "meat_fat", "added_water", *(f"protein {s}" for s in _SPECIES), *(f"fat {s}" for s in _SPECIES),
-           *(f"class {c}" for c in RULE_CLASSES))
+           *(f"class {c}" for c in rule_classes()))
 AT = {name: n for n, name in enumerate(COLUMNS)}
 _SCALARS = COLUMNS[:AT["added_water"] + 1]
 
@@ -205,7 +203,7 @@ def _composition(materials, kg, total, amounts) -> Composition:
     return Composition(materials, kg, total, total, **{f"{name}_kg": found[name] for name in _SCALARS},
                        protein_by_species_kg={s: found[f"protein {s}"] for s in _SPECIES if s in species},
                        fat_by_species_kg={s: found[f"fat {s}"] for s in _SPECIES if s in species},
-                       class_kg={name: found[f"class {name}"] for name in RULE_CLASSES if name in present})
+                       class_kg={name: found[f"class {name}"] for name in rule_classes() if name in present})
 
 
 def _notes(made: Composition):
@@ -216,7 +214,7 @@ def _notes(made: Composition):
         yield f"{share:.1f} % of what was put in is not accounted for by the published parts; it is shown, not spread over the others"
     unknown = 1 - np.min(_ratio(made.collagen_known_protein_kg, made.protein_kg))
     if unknown > 0.01:
-        yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein; the share shown is of that part only"
+        yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein only"
     if np.any(made.of_class("rework") > 0):
         yield "Rework counts as meat protein of no species; what is in it depends on the batch it came from"
     for n, m in enumerate(made.materials):

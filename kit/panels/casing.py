@@ -5,7 +5,6 @@ from functools import lru_cache
 from kit import units
 from kit.casing import (Density, Drivers, LinkPlan, Measured, Scatter, batter_density, drivers, how_many_more, link_diameter_mm, natural_names, plan_links, read_measured,
                         read_paired, scatter)
-from kit.casing.kinds import GEOMETRY
 from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of
 from kit.charts import casing as charts
 from kit.errors import Faulty, KitError, OutOfRange, need_between
@@ -21,13 +20,19 @@ PACK = "The law on net weight is your own country's; its inspector decides. Weig
 
 def link_rows(links: Links, system: str) -> tuple[Row, ...]:
     """Lines for an outcome table: links, their weight against the wanted one, and casing to draw."""
-    plan, source = links.plan, links.plan.casing.sources[0] if links.plan.casing.sources else "computed"
-    weight = Row(("weight of a raw link", units.show(plan.link_weight_g, "g", system), "", "", source))
+    plan, source = links.plan, _sources(links.plan)
+    weight = Row(("weight of a raw link", units.show(plan.link_weight_g, "g", system), "", "", source[0]))
     if links.wanted_g:
         off = links.off_wanted_pct
         weight = Row(("weight of a raw link", units.show(plan.link_weight_g, "g", system), f"{units.show(links.wanted_g, 'g', system)} planned",
-                      f"{abs(off):.1f} % {'heavier' if off > 0 else 'lighter'}", source))
-    return (Row(("links", f"{plan.links}", "", f"{units.show(plan.left_kg * 1000, 'g', system)} left over", "computed")), weight, _casing_row(plan, system, source))
+                      f"{abs(off):.1f} % {'heavier' if off > 0 else 'lighter'}", source[0]))
+    return (Row(("links", f"{plan.links}", "", f"{units.show(plan.left_kg * 1000, 'g', system)} left over", "computed")), weight, _casing_row(plan, system, source[1]))
+
+
+def _sources(plan: LinkPlan) -> tuple[str, str]:
+    """Where the weight of a link and the casing to draw come from: natural casing has its weight from geometry and its hanks from the table."""
+    source = plan.casing.sources[0] if plan.casing.sources else "computed"
+    return ("computed" if plan.casing.hank else source), source
 
 
 def _casing_row(plan: LinkPlan, system: str, source: str) -> Row:
@@ -46,12 +51,12 @@ class Stuffed:
     calibre_mm: float
     narrower_g: float
     """a link of the same length stuffed one millimetre thinner"""
-    wanted_mm: float | None
-    """the round that holds the wanted weight at this length; None for a natural casing, which goes by its table"""
+    wanted_mm: float
+    """the round that holds the wanted weight at this length"""
 
 
 def links_panel(sheet: Sheet | None = None) -> Panel:
-    """Casing, diameter and length of a link: how many, how heavy, how much casing, by geometry or by the trade's table."""
+    """Casing, diameter and length of a link: how many and how heavy by geometry; how much casing, sheep by the trade's table of hanks."""
     sheet = sheet or demo_sheet()
     solid = links_of(sheet).density.air_free_kg_per_m3
 
@@ -62,7 +67,7 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         plan = plan_links(values["batter_kg"], casing, strand_m=values["strand_m"], **target)
         tolerance = values["tolerance_pct"] / 100
         thinner = plan.link_weight_g * (1 - 1 / casing.diameter_mm) ** 2
-        wanted = float(link_diameter_mm(values["wanted_g"], plan.link_length_mm, density.kg_per_m3)) if casing.how == GEOMETRY else None
+        wanted = float(link_diameter_mm(values["wanted_g"], plan.link_length_mm, density.kg_per_m3))
         return Stuffed(density, plan, values["wanted_g"] * (1 - tolerance), values["wanted_g"] * (1 + tolerance), values["diameter_mm"], thinner, wanted)
 
     controls = (
@@ -77,7 +82,7 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         Choice("goal", "The linker holds", ("length", "weight"), "length", "What is shown"),
     )
     return Panel("Links and casing", controls, compute, links_view, lambda system: {"fill": charts.fill_chart(system), "weight": charts.weight_chart(system)},
-                 {"Stuff two millimetres wider": {"diameter_mm": START["diameter_mm"] + 2}, "Air in the batter": {"air_pct": 12}, "Sheep casing by its table": {"kind": SHEEP}})
+                 {"Stuff two millimetres wider": {"diameter_mm": START["diameter_mm"] + 2}, "Air in the batter": {"air_pct": 12}, "Sheep casing, bought by the hank": {"kind": SHEEP}})
 
 
 def links_view(result: Stuffed, values, system) -> View:
@@ -91,7 +96,7 @@ def links_view(result: Stuffed, values, system) -> View:
         verdict = f"{units.show(over or under, 'g', system)} {'over' if over else 'under'} your limit"
     sentence = (f"{units.show(plan.batter_kg, 'kg', system, 0)} of batter give {plan.links} links of {units.show(plan.link_length_mm, 'mm', system)} and "
                 f"{units.show(grams, 'g', system)}, {verdict}. They take {units.show(plan.casing_m, 'm', system, 0)} of casing.")
-    source = casing.sources[0] if casing.sources else "computed"
+    source, drawn_by = _sources(plan)
     margin = f"✗ {units.show(over or under, 'g', system)} {'over' if over else 'under'}" if over + under > 1e-9 else "inside"
     rows = (
         Row(("links", f"{plan.links}", "", f"{units.show(plan.left_kg * 1000, 'g', system)} left over", "computed")),
@@ -99,11 +104,12 @@ def links_view(result: Stuffed, values, system) -> View:
             "fails" if over + under > 1e-9 else ""),
         Row(("the same stuffed 1 mm thinner" if system == units.METRIC else "the same stuffed 0.04 in thinner", units.show(result.narrower_g, "g", system), "",
              f"{100 * (result.narrower_g / grams - 1):.1f} %".replace("-", "−"), "computed")),
-        *((Row(("stuffed diameter at which this length weighs what is wanted", units.show(result.wanted_mm, "mm", system), "", "", "computed")),) if result.wanted_mm else ()),
+        Row(("stuffed diameter at which this length weighs what is wanted", units.show(result.wanted_mm, "mm", system), "", "", "computed")),
         Row(("in a metre" if system == units.METRIC else "in a foot", units.show(casing.g_per_m, "g/m", system),
              f"{units.show(casing.g_per_m_low, 'g/m', system)} to {units.show(casing.g_per_m_high, 'g/m', system)}" if casing.g_per_m_high - casing.g_per_m_low > 0.5 else "", "", source)),
-        _casing_row(plan, system, source),
-        Row(("strands opened", f"{plan.strands}", "", "", "computed")),
+        _casing_row(plan, system, drawn_by),
+        Row(("strands opened", f"{plan.strands}", "", "", "computed")) if casing.hank is None else
+        Row((f"hanks of {units.show(casing.hank.metres, 'm', system, 0)} to buy", f"{plan.hanks:.1f}", "", "", drawn_by)),
         Row(("density of the stuffed batter", f"{result.density.kg_per_m3:.0f} kg/m³", "", "", "computed from the composition, with the air")))
     return View(sentence, {"fill": charts.fill_data(casing, result.density, result.calibre_mm, natural_names(), system),
                            "weight": charts.weight_data(plan, result.low_g, result.high_g, system)},

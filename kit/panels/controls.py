@@ -110,6 +110,8 @@ class Held:
                     widget.min, widget.max = low, high
             elif not isinstance(spec, File):
                 widget.value = self.value
+            elif widget.value and self.value != self._inward(widget.value):
+                widget.value = ()  # or the button would still count a file that is no longer used, and would not take the same one again
         finally:
             if isinstance(spec, Slider):
                 widget.continuous_update = True

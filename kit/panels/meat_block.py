@@ -84,7 +84,7 @@ def mix_view(mix: Mix, values, system) -> View:
                            "doubt": charts.doubt_data(followed.fat, mix.after, mix.limit_pct)},
                 {"composition": charts.composition_text(followed.batter, followed.finished), "limits": charts.limits_text(followed.verdicts),
                  "doubt": charts.doubt_text(followed.fat, mix.limit_pct)},
-                tables, followed.notes, steps, followed.sources, cautions())
+                tables, followed.notes, steps, followed.sources, cautions((*followed.ingredient_names, *BINDERS)))
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def map_view(placed: Placed, values, system) -> View:
         if plane.cloud_lean_pct.size else room
     return View(f"{room} {'Every limit holds.' if not followed.broken else 'Broken: ' + ', '.join(v.rule.title for v in followed.broken) + '.'}",
                 {"map": charts.map_data(plane)}, {"map": f"Map of lean share against ice. {text}"}, (outcome_table(followed, system), *doubt_tables(followed, system), room_table(followed, system)), followed.notes,
-                followed.working, followed.sources, cautions())
+                followed.working, followed.sources, cautions((*followed.ingredient_names, *BINDERS)))
 
 
 SHOP = ("beef ground 90/10", "beef trim 75", "pork trim 80", "pork trim 50", "pork blade 95", "pork cheek, trimmed", "pork jowl", "ice", "nonfat dry milk",
@@ -168,7 +168,7 @@ def cheapest_view(answer: Cheapest, values, system) -> View:
     notes = (*answer.notes, "Prices are invented; put in your own. They carry no currency.")
     return View(sentence, {"amounts": charts.amounts_data(answer, system)},
                 {"amounts": "Bars of the cheapest mix. " + " ".join(f"{m.name} {kg:.1f} kg." for m, kg in zip(answer.materials, answer.kg) if kg)},
-                (table,), notes, answer.working, answer.sources, cautions())
+                (table,), notes, answer.working, answer.sources, cautions(SHOP))
 
 
 def rule_names() -> tuple[str, ...]:

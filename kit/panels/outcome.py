@@ -1,6 +1,7 @@
 """The outcome table and the one sentence, shared by every panel that judges a mix."""
-from kit import units
+from kit import allergens, units
 from kit.chain import Followed
+from kit.chain.emulsion import collagen_of
 from kit.materials import material
 from kit.panels.view import Row, Table
 from kit.standards import CAUTION
@@ -23,8 +24,7 @@ def outcome_table(followed: Followed, system: str) -> Table:
         if limit:
             rows.append(Row((f"chance that fat is over {limit.limit:g} %", chance(fat.chance_over(limit.limit)), "", "", "exact for a linear mix")))
     rows += [Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
-             Row(("collagen, % of the protein", "not published" if end.collagen_pct_of_protein != end.collagen_pct_of_protein else f"{end.collagen_pct_of_protein:.0f}",
-                  "", "", "common practice")),
+             _collagen(followed),
              Row(("fat and protein by species", _species(end), "", "", "computed")),
              Row(("salt, % of the finished product", f"{end.salt_pct:.2f}", "", "", "computed"))]
     if followed.room_for_ice:
@@ -45,6 +45,12 @@ def room_table(followed: Followed, system: str) -> Table:
 
     names = [name for m in ("ice", _binder(followed).name, FAT) for name in (f"{m}, nothing cooked off", f"{m}, after the cook")]
     return Table("Room left before each limit: ice, binder, fat", ("limit", *names, "source"), folded=True, later=fill)
+
+
+def _collagen(followed: Followed) -> Row:
+    """The share that the emulsion model takes, with what it assumes where no figure is published."""
+    pct, assumed = collagen_of(followed.sheet)
+    return Row(("collagen, % of the meat protein", "no meat protein" if pct != pct else f"{pct:.0f}", "", f"assumed: {'; '.join(assumed)}" if assumed else "", "common practice"))
 
 
 def _binder(followed: Followed):
@@ -95,8 +101,9 @@ def chance(p: float) -> str:
     return "over 99.9 %" if p > 0.999 else f"{100 * p:.1f} %"
 
 
-def cautions() -> tuple[str, ...]:
-    return (CAUTION,)
+def cautions(names) -> tuple[str, ...]:
+    """Of a page that judges a mix of these ingredients, or offers them."""
+    return CAUTION, allergens.caution(names)
 
 
 def _species(end) -> str:

@@ -85,6 +85,26 @@ function stepOf(step) {
   return node;
 }
 
+// A page that stands alone: saved as a file, or printed from a frame of its own, so that nothing of the notebook is on the paper.
+function save(page) {
+  const link = make("a");
+  link.href = URL.createObjectURL(new Blob([page.html], { type: "text/html" }));
+  link.download = page.name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+}
+
+function print(page) {
+  const frame = make("iframe");
+  frame.style.cssText = "position:fixed;width:0;height:0;border:0";
+  frame.onload = () => {
+    frame.contentWindow.onafterprint = () => frame.remove();
+    frame.contentWindow.print();
+  };
+  frame.srcdoc = page.html;
+  document.body.append(frame);
+}
+
 function render({ model, el }) {
   el.classList.add("cb-panel");
   const sentence = make("p", "cb-sentence");
@@ -98,7 +118,14 @@ function render({ model, el }) {
   const notes = fold("Notes", "cb-fold cb-notes");
   const pencil = fold("Redo it with a pencil", "cb-fold");
   const origin = fold("Where the numbers come from", "cb-fold");
-  el.append(sentence, trouble, caution, charts, tables, notes, pencil, origin);
+  const paper = make("p", "cb-paper");
+  for (const [label, act] of [["Save this record (HTML)", save], ["Print this record", print]]) {
+    const button = make("button", "jupyter-button", label);
+    button.type = "button";
+    button.addEventListener("click", () => act(model.get("payload").page));
+    paper.append(button);
+  }
+  el.append(sentence, trouble, caution, paper, charts, tables, notes, pencil, origin);
 
   let home = null, drawn = new Map(), picture = null, gone = false, busy = false, again = false, last = {};
 
@@ -130,6 +157,18 @@ function render({ model, el }) {
     }
   }
 
+  async function draw(payload) {
+    const wanted = Object.keys(model.get("specs"));
+    if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
+    const runs = [];
+    for (const [name, one] of drawn) {
+      for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
+      if (payload.text?.[name]) one.view.description(payload.text[name]);
+      runs.push(one.view.runAsync());
+    }
+    await Promise.all(runs);
+  }
+
   async function push() {
     if (busy) { again = true; return; }
     busy = true;
@@ -137,17 +176,10 @@ function render({ model, el }) {
       do {
         again = false;
         const payload = model.get("payload");
-        const wanted = Object.keys(model.get("specs"));
-        if (payload.picture !== picture || wanted.some((name) => Boolean(payload.data?.[name]) !== drawn.has(name))) await embed();
-        const runs = [];
-        for (const [name, one] of drawn) {
-          for (const [set, values] of Object.entries(payload.data?.[name] ?? {})) one.view.data(set, values);
-          if (payload.text?.[name]) one.view.description(payload.text[name]);
-          runs.push(one.view.runAsync());
-        }
-        await Promise.all(runs);
+        let failed = "";
+        try { await draw(payload); } catch (error) { failed = `The charts could not be drawn: ${error}`; picture = null; }
         if (gone) return;
-        words(payload);
+        words(failed ? { ...payload, error: [payload.error, failed].filter(Boolean).join(" ") } : payload);
         el.dataset.tick = payload.tick;
       } while (again);
     } finally { busy = false; }
@@ -157,6 +189,7 @@ function render({ model, el }) {
     if (sentence.textContent !== payload.sentence) sentence.textContent = payload.sentence;
     trouble.textContent = payload.error ?? "";
     trouble.hidden = !payload.error;
+    paper.hidden = !payload.page || Boolean(payload.error);
     el.classList.toggle("cb-stale", Boolean(payload.error));
     if (!same("cautions", payload.cautions)) {
       caution.replaceChildren(...(payload.cautions ?? []).map((text) => make("p", "", text)));

@@ -4,7 +4,7 @@ The picture of each chart is sent once; moving a control sends one message that 
 a text form travel with it for places where nothing runs.
 """
 from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,7 @@ import traitlets as T
 from kit import units
 from kit.errors import KitError, UnknownName
 from kit.panels.controls import Choice, Entry, File, Held, Slider, Switch
-from kit.panels.view import Row, Table, View
+from kit.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
@@ -50,16 +50,16 @@ class Panel(W.Box):
     """Controls, one core call, one view.
 
     controls: specs in the fixed order meat block, ice, binder, cure, process, what is shown.
-    compute(values) -> result: pure; our own errors are shown in place, any other error is raised.
+    compute(values) -> result: pure; errors are shown in place, and one that is none of ours is raised once it is shown.
     view(result, values, system) -> View: pure.
     charts(system) -> {name: Vega-Lite dict}: built once per unit system.
-    presets: {button text: {key: value}}: "break it on purpose" and the way back.
+    presets: {button text: {key: value}}: "break it on purpose"; each is the start with its own changes.
     """
 
     def __init__(self, title: str, controls: Sequence, compute: Callable[[Mapping], Any], view: Callable[[Any, Mapping, str], View],
                  charts: Callable[[str], Mapping[str, dict]], presets: Mapping[str, Mapping] | None = None, system: str = units.METRIC):
         self.title, self.compute, self.view, self.charts = title, compute, view, charts
-        self.system, self.result, self.shown, self.error, self._tick, self._picture = units.METRIC, None, None, None, 0, 0
+        self.system, self.result, self.shown, self.error, self._tick, self._picture, self._answered = units.METRIC, None, None, None, 0, 0, {}
         self.controls = {spec.key: Held(spec, self._changed) for spec in controls}
         self._start = {key: held.value for key, held in self.controls.items()}
         self.presets = dict(presets or {})
@@ -87,9 +87,9 @@ class Panel(W.Box):
                 children.append(heading)
             children.append(held.widget)
         buttons = []
-        for name, values in {**self.presets, "Back to the start": self._start}.items():
+        for name, press in {**{name: partial(self.press, name) for name in self.presets}, "Back to the start": self.reset}.items():
             button = W.Button(description=name, tooltip=name)
-            button.on_click(lambda _, values=values: self.set(**values))
+            button.on_click(lambda _, press=press: press())
             buttons.append(button)
         row = W.Box(buttons)
         row.add_class("cb-presets")
@@ -111,6 +111,16 @@ class Panel(W.Box):
         self._changed()
         return self
 
+    def press(self, name: str) -> "Panel":
+        """A preset: the start with its own changes, whatever was moved before. A file that a person chose stays; one that a preset put in goes."""
+        if name not in self.presets:
+            raise UnknownName("preset", name, self.presets)
+        chosen = {key: held.value for key, held in self._files() if not any(held.value == preset.get(key) for preset in self.presets.values())}
+        return self.set(**{**self._start, **chosen, **self.presets[name]})
+
+    def _files(self) -> list:
+        return [(key, held) for key, held in self.controls.items() if isinstance(held.spec, File)]
+
     def reset(self) -> "Panel":
         """Every control back to where it started."""
         return self.set(**self._start)
@@ -130,27 +140,37 @@ class Panel(W.Box):
         self._draw()
 
     def _draw(self, specs: bool = False):
-        """One answer, one message. After an error the last good picture stays, greyed, under the error's words."""
-        values = self.values
+        """One answer, one message. After an error the last good picture stays, greyed, under the error's words; that of another file does not."""
+        values, fault = self.values, None
         self._tick += 1
         try:
             result = self.compute(values)
             shown = self.view(result, values, self.system)
-            self.result, self.shown, self.error = result, shown, None
-        except KitError as error:
-            self.error = str(error)
-            if self.shown is not None and specs and self.result is not None:
-                self.shown = self.view(self.result, values, self.system)
-        body = (self.shown or View("No answer yet.")).payload(self.picture.opened)
-        if self.error:
-            body["sentence"] = "This cannot be computed. The picture below is the last one that could." if self.shown else "This cannot be computed."
+            self.result, self.shown, self.error, self._answered = result, shown, None, values
+            sentence = shown.sentence
+        except Exception as error:
+            self.error, fault = said(error), None if isinstance(error, KitError) else error
+            sentence = self._keep_last(values, specs)
+        shown = (self.shown or View("")).filled(self.picture.opened)
         self._picture += specs
-        body |= {"error": self.error or "", "tick": self._tick, "picture": self._picture}
+        body = shown.payload() | {"sentence": sentence, "error": self.error or "", "tick": self._tick, "picture": self._picture}
         if specs:
             with self.picture.hold_sync():
                 self.picture.payload, self.picture.specs = body, dict(self.charts(self.system))
         else:
             self.picture.payload = body
+        for error in (fault, *(table.fault for table in shown.tables)):
+            if error:
+                raise error
+
+    def _keep_last(self, values: Mapping, specs: bool) -> str:
+        """What to say of the last good answer, which is dropped where it came from another file."""
+        if self.shown is None or any(values[key] != self._answered[key] for key, _ in self._files()):
+            self.result = self.shown = None
+            return "This cannot be computed."
+        if specs:
+            self.shown = self.view(self.result, self._answered, self.system)
+        return "This cannot be computed. The picture below is the last one that could."
 
     def text(self) -> str:
         """The panel in words: the sentence, the error if any, the tables."""

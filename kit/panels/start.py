@@ -3,6 +3,7 @@ from dataclasses import replace
 
 from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
+from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.cook_yield import BASE
 from kit.chain.emulsion import holds_of
 from kit.chain.mixes import cheapest_of
@@ -10,11 +11,11 @@ from kit.charts import meat_block as mix_charts
 from kit.charts import yields as yield_charts
 from kit.errors import Faulty, KitError, need
 from kit.cure import cautions as cure_cautions
+from kit.cure import editions
 from kit.panels.casing import link_rows
 from kit.panels.chop import chop_rows
 from kit.panels.cook import cook_rows
 from kit.panels.cook.pieces import YIELD, expected_row
-from kit.panels.cure.pieces import RULES
 from kit.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
 from kit.panels.emulsion import emulsion_rows
 from kit.panels.emulsion.batch import calibration_of, saved_control
@@ -37,13 +38,15 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, round(now.binder_pct_of_batch, 1), "Binder and salt"),
         Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, round(now.salt_pct_of_batch, 1), "Binder and salt"),
         Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, round(2 * start.cook_yield.pct) / 2, "Process"),
-        Choice("cure_rule", "Cure held against the limits of", (AS_ON_SHEET, *RULES), AS_ON_SHEET, "What is shown"),
+        Choice("cure_rule", "Cure held against the limits of", (AS_ON_SHEET, *editions()), AS_ON_SHEET, "What is shown"),
         saved_control(),
     )
 
     def compute(values) -> Followed:
         amounts = Amounts(*(values[key] for key in ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch")))
-        return follow(varied(sheet, amounts), values["cook_yield_pct"], calibration=calibration_of(values["calibration"]), cure_rule=RULES.get(values["cure_rule"], ("", None)))
+        law = editions().get(values["cure_rule"])
+        return follow(varied(sheet, amounts), values["cook_yield_pct"], calibration=calibration_of(values["calibration"]),
+                      **({"cure_rule": law.jurisdiction, "on": law.on} if law else {}))
 
     presets = {"Too much ice": {"ice_pct_of_meat": 62}, "Fat guessed away": {"lean_pct_of_meat": 4}, "Binder to the brim": {"binder_pct_of_batch": 4.2}}
     return Panel(f"{sheet.name}: meat block, ice and binder", controls, compute, batch_view,
@@ -64,7 +67,8 @@ def batch_view(followed: Followed, values, system) -> View:
         first + outcome_sentence(followed),
         {"composition": mix_charts.composition_data(followed.batter, followed.finished), "limits": mix_charts.limits_data(followed.verdicts, followed.fat)},
         {"composition": mix_charts.composition_text(followed.batter, followed.finished), "limits": mix_charts.limits_text(followed.verdicts)},
-        tables, (*followed.notes, *cure.notes), (*followed.working, *cure.working), (*followed.sources, *cure.sources), (*cautions(), cure_cautions.NITRITE))
+        tables, (*followed.notes, *cure.notes), (*followed.working, *cure.working), (*followed.sources, *cure.sources),
+        (*cautions(followed.ingredient_names), cure_cautions.NITRITE, cure_cautions.LAW, *(COOK_CAUTIONS if followed.sheet.process.cook else ())))
 
 
 def _before(followed: Followed, system: str) -> tuple[Row, ...]:

@@ -2,6 +2,7 @@
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
 
+from kit.errors import KitError
 from kit.working import Step, figure
 
 
@@ -22,13 +23,24 @@ class Table:
     """shown as its caption only, until it is opened"""
     later: Callable[[], tuple[Row, ...]] | None = None
     """for a folded table that costs time: gives the rows when the table is opened, or when the panel is put into words"""
+    fault: Exception | None = None
+    """an error in `later` that is none of ours: said in the table, and raised once all else is shown"""
 
     def filled(self) -> "Table":
-        return self if self.later is None else replace(self, rows=self.later(), later=None)
+        """With its rows, or with one row that says why there are none: an error here leaves the rest of the panel alone."""
+        if self.later is None:
+            return self
+        try:
+            return replace(self, rows=self.later(), later=None)
+        except Exception as error:
+            row = Row((f"✗ This table cannot be computed: {said(error)}", *("" for _ in self.columns[1:])), "fails")
+            return replace(self, rows=(row,), later=None, fault=None if isinstance(error, KitError) else error)
 
     def as_text(self) -> str:
         if self.later is not None:
             return self.filled().as_text()
+        if self.fault:
+            raise self.fault
         widths = [max(len(c), *(len(r.cells[i]) for r in self.rows), 0) if self.rows else len(c) for i, c in enumerate(self.columns)]
         lines = [self.columns, *(r.cells for r in self.rows)]
         return "\n".join([self.caption, *("  ".join(t.ljust(w) for t, w in zip(line, widths, strict=True)).rstrip() for line in lines)])
@@ -46,20 +58,32 @@ class View:
     steps: tuple[Step, ...] = ()
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    page: tuple[str, str] | None = None
+    """file name and HTML of a page that can be saved and printed from the panel"""
 
-    def payload(self, opened: Collection[str] = ()) -> dict:
-        """The view as plain JSON: floats rounded, NaN as null, arrays as lists. `opened`: captions of the folded tables that are open."""
+    def filled(self, opened: Collection[str]) -> "View":
+        """With the rows of the folded tables whose captions are in `opened`."""
+        return replace(self, tables=tuple(table.filled() if table.caption in opened else table for table in self.tables))
+
+    def payload(self) -> dict:
+        """The view as plain JSON: floats rounded, NaN as null, arrays as lists."""
         return {
             "sentence": self.sentence,
             "data": {chart: {name: plain(rows) for name, rows in sets.items()} for chart, sets in self.data.items()},
             "text": dict(self.text),
             "tables": [{"caption": t.caption, "folded": t.folded, "columns": list(t.columns), "rows": [{"cells": list(r.cells), "mark": r.mark} for r in t.rows]}
-                       for t in (t.filled() if t.caption in opened else t for t in self.tables)],
+                       for t in self.tables],
             "notes": list(dict.fromkeys(self.notes)),
             "steps": [_step(step) for step in self.steps],
             "sources": list(dict.fromkeys(self.sources)),
             "cautions": list(self.cautions),
+            "page": self.page and {"name": self.page[0], "html": self.page[1]},
         }
+
+
+def said(error: Exception) -> str:
+    """An error in words; one that is none of ours with its kind, so that it can be reported."""
+    return str(error) if isinstance(error, KitError) else f"an error of the kit itself, please report it ({type(error).__name__}: {error})"
 
 
 def _step(step: Step) -> dict:

@@ -13,8 +13,9 @@ from kit.working import Step, figure, step
 DUPLICATE, WEIGHED_TWICE, SAME_WEIGHTS, MANY_DAYS = "duplicate batch", "duplicate weighing", "same weights, two names", "one name over many days"
 SLIP, SWAPPED, GREW = "slip of unit", "swapped in and out", "grew without an addition"
 KINDS_OF_FINDING = (DUPLICATE, WEIGHED_TWICE, SAME_WEIGHTS, MANY_DAYS, SLIP, SWAPPED, GREW)
-SLIPS = (("lb typed where kg were meant", 1 / 0.45359237), ("kg typed where lb were meant", 0.45359237), ("g typed where kg were meant", 1000.0),
-         ("kg typed where g were meant, or t where kg", 0.001), ("oz typed where kg were meant", 1 / 0.028349523125), ("the decimal point one place off", 10.0),
+_LB, _OZ = (value(name) / 1000 for name in ("pound_g", "ounce_g"))
+SLIPS = (("lb typed where kg were meant", 1 / _LB), ("kg typed where lb were meant", _LB), ("g typed where kg were meant", 1000.0),
+         ("kg typed where g were meant, or t where kg", 0.001), ("oz typed where kg were meant", 1 / _OZ), ("the decimal point one place off", 10.0),
          ("the decimal point one place off", 0.1), ("the decimal point two places off", 100.0), ("the decimal point two places off", 0.01))
 _ROUNDS, _LEAST_SD, _WIDEST = 6, 0.004, 0.3
 _SETTLED_KG = 1e-9
@@ -141,10 +142,10 @@ def _levels(w: _Weights) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         middle = _median(level)
         level = _row_medians(x - usual, middle)
     rest, away = x - usual - level[:, None], level - middle
-    off = _matches(away, max(1.4826 * _median(np.abs(away)), _LEAST_SD), value("records_slip_sds"))
+    off = _matches(away, max(value("sd_per_mad") * _median(np.abs(away)), _LEAST_SD), value("records_slip_sds"))
     factors = np.log([factor for _, factor in SLIPS])
     rest = rest + np.where(off >= 0, factors[off], 0.0)[:, None]
-    scatter = np.maximum(1.4826 * _column_medians(np.abs(rest)), _LEAST_SD)
+    scatter = np.maximum(value("sd_per_mad") * _column_medians(np.abs(rest)), _LEAST_SD)
     return rest, scatter, np.where(off >= 0, away - factors[off], 0.0)
 
 
@@ -239,7 +240,7 @@ def _swaps(s: Summary, slipped: np.ndarray) -> tuple[list[Finding], np.ndarray]:
         with np.errstate(invalid="ignore", divide="ignore"):
             written, turned = np.log(out / (into + added)), np.log(into / (out + added))
         usual = _median(written[good])
-        scatter = max(1.4826 * _median(np.abs(written[good] - usual)), _LEAST_SD)
+        scatter = max(value("sd_per_mad") * _median(np.abs(written[good] - usual)), _LEAST_SD)
         far = good & (np.abs(written - usual) > max(6 * scatter, 2 * grown)) & (np.abs(turned - usual) <= max(4 * scatter, match))
         far &= np.abs(turned - usual) < np.abs(written - usual) / 2
         for n in np.flatnonzero(far):
@@ -288,7 +289,7 @@ def _gains(s: Summary, start: int, k: int, n: np.ndarray, before: np.ndarray, be
         if usual > least:
             first = np.flatnonzero(grew)[0]
             return [(int(n[first]), _grown(s, n[first], start, k, float(before[first]), float(beside[first]), int(grew.sum()), n.size))]
-        grew &= gain > usual + value("records_growth_sds") * max(1.4826 * _median(np.abs(gain - usual)), _LEAST_SD / 4)
+        grew &= gain > usual + value("records_growth_sds") * max(value("sd_per_mad") * _median(np.abs(gain - usual)), _LEAST_SD / 4)
     return [(int(n[i]), _grown(s, n[i], start, k, float(before[i]), float(beside[i]), 0, n.size)) for i in np.flatnonzero(grew)]
 
 

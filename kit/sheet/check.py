@@ -2,7 +2,7 @@
 from collections.abc import Iterable
 
 from kit.errors import KitError
-from kit.materials import Material
+from kit.materials import Material, cure_word
 from kit.sheet.amount import Amount, resolve, sums, weighable_kg
 from kit.sheet.fields import NEEDED, PARTS, fields
 from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
@@ -118,6 +118,7 @@ def _known(record: Record, entry: dict, faults: Faults):
         name = _blamed(entry)
         faults.add(str(cause), record.cells.get(name, record.place), name)
         return entry.get("kind", ""), None
+    _check_cure_word(record, entry, kind, faults)
     _check_label(record, entry, kind, faults)
     _check_form(record, entry, kind, made, faults)
     return kind, made
@@ -131,6 +132,21 @@ def _blamed(entry: dict) -> str:
         return "name"
     return {"lean": "lean", "eye": "fat_low_pct", "lab": "moisture_pct", "recipe": "composition", "label": "nitrite_pct"}.get(
         how, "material" if "material" in entry else "name")
+
+
+def _check_cure_word(record: Record, entry: dict, kind: str, faults: Faults) -> None:
+    """A cure counted as something else hides its nitrite. A label that was read clears every line but table salt."""
+    if kind in ("cure", "meat", "rework", "accelerator") or kind != "salt" and entry.get("cure_label_read") == "yes":
+        return
+    for name in ("name", "material"):
+        if (word := cure_word(entry.get(name, ""))) is None:
+            continue
+        way_out = ("if the label names no nitrite or nitrate, call the line 'salt'" if kind == "salt" else
+                   "if you have read the label and it names no nitrite or nitrate, write cure_label_read = 'yes'")
+        faults.add(f"STOP: {entry[name]!r} is what the trade calls a salt that carries {word.brings}, but the line counts as "
+                   f"{'table salt' if kind == 'salt' else kind}, so its {word.brings} would be in no sum. Which strength is it", record.cells[name], name,
+                   f"write kind = 'cure' and nitrite_pct or nitrate_pct from the bag's label; {way_out}")
+        return
 
 
 def _check_label(record: Record, entry: dict, kind: str, faults: Faults) -> None:

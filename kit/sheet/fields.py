@@ -34,8 +34,16 @@ def table() -> tuple[Field, ...]:
         return float(text) if text else None
 
     return tuple(Field(row["part"], row["name"], row["reads"], row["unit"], bound(row["low"]), bound(row["high"]),
-                       tuple(row["choices"].split("|")) if row["choices"] else (), row["meaning"])
+                       _choices(row["choices"]), row["meaning"])
                  for row in read_rows("sheet", "fields.csv"))
+
+
+def _choices(written: str) -> tuple[str, ...]:
+    """'a|b|c', or '@rules/classes.csv rule_class': the values of that column of another table, each once."""
+    if not written.startswith("@"):
+        return tuple(written.split("|")) if written else ()
+    path, column = written[1:].split()
+    return tuple(dict.fromkeys(row[column] for row in read_rows(*path.split("/"))))
 
 
 @lru_cache(maxsize=None)

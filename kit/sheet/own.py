@@ -3,7 +3,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import KitError, OutOfRange, UnknownName, UnknownStrength, need
 from kit.materials import PARTS, Material, by_eye, by_lab, by_lean_ratio, material
 
 _LAB = tuple(f"{part}_pct" for part in PARTS)
@@ -11,7 +11,7 @@ _IN_CARBOHYDRATE = ("starch_pct", "fibre_pct")
 _NEEDED_LAB = ("moisture_pct", "protein_pct", "fat_pct")
 _WAYS = {"lean": ("lean",), "eye": ("fat_low_pct", "fat_high_pct"), "lab": (*_LAB, "salt_pct"), "recipe": ("composition",), "list": ("material",)}
 _KIND = {"lean": "meat", "eye": "meat", "recipe": "rework"}
-_CURE_NAME = re.compile(r"\b(?:cure|curing|nitrite|celery|vegetable juice)\b", re.I)
+_CURE_NAME = re.compile(r"\b(?:celery|vegetable juice)\b", re.I)
 
 
 def way(given: Mapping) -> str:
@@ -56,9 +56,10 @@ def find(name: str, kind: str, given: Mapping) -> tuple[str, Material | None]:
 def _listed(name: str, how: str, kind: str = "") -> Material | None:
     try:
         return material(name)
-    except UnknownName:
+    except KitError as unknown:
         if how == "label":
             return None
+        need(isinstance(unknown, UnknownName), str(unknown), UnknownStrength)
         need(kind != "cure" and not _CURE_NAME.search(name),
              f"{name!r} is a cure, or may carry one, and its strength is not written, so no ppm can be reckoned and none is guessed; write nitrite_pct and "
              "nitrate_pct from the label, or for a celery-type source ask the seller for the assay of this lot, counted as the sodium salts")

@@ -9,25 +9,9 @@ import numpy as np
 
 from kit import tables
 from kit.errors import UnknownName, need, need_between
+from kit.materials import GROUP_1, rule_classes
 from kit.standards.facts import Facts, ratio
 from kit.standards.quantities import SHARES, quantities
-
-# Which parts of the bowl an ingredient of each class counts towards, besides total, water, protein and fat.
-CLASSES: dict[str, tuple[str, ...]] = {
-    "meat": ("meat_portion_kg", "skeletal_meat_kg"),
-    "poultry": ("meat_portion_kg", "poultry_kg"),
-    "mechanically separated": ("meat_portion_kg", "mechanically_separated_kg"),
-    "mechanically separated poultry": ("meat_portion_kg", "poultry_kg"),
-    "by-product": ("meat_portion_kg",),
-    "partially defatted tissue": ("meat_portion_kg", "defatted_tissue_kg"),
-    "binder": ("binder_kg",), "isolated soy protein": ("isolate_kg",), "sodium caseinate": ("caseinate_kg",),
-    "cheese": ("cheese_kg",), "water": ("ingredient_water_kg",), "phosphate": ("phosphate_kg",),
-    "salt": (), "cure": (), "accelerator": (), "spice": (), "sugar": (), "rework": (), "other": (),
-}
-GROUP_1 = frozenset(("meat", "poultry", "mechanically separated", "mechanically separated poultry", "by-product",
-                     "partially defatted tissue", "rework"))
-"""Classes whose protein is Group 1 of 9 CFR 318.22; every other protein is Group 2."""
-
 
 @dataclass(frozen=True)
 class Bowl:
@@ -107,7 +91,7 @@ def weigh(weights, parts):
 
 def portion(kg, rule_class: str, water_pct=0.0, protein_pct=0.0, fat_pct=0.0, *, salt_pct=None, collagen_pct_of_protein=None,
             group2_protein_pct=None) -> Bowl:
-    """`kg` of one ingredient as a Bowl. Percentages of the ingredient as bought; `rule_class` is one of CLASSES.
+    """`kg` of one ingredient as a Bowl. Percentages of the ingredient as bought; `rule_class` is one of `materials.rule_classes`.
 
     Muscle with its own fat is "meat"; organs and fat taken off as such are "by-product" in the rule's words. Protein is Group 1 or
     Group 2 by its class; rework counts as Group 1 and towards no share of meats unless it is told apart into what it was made of
@@ -115,8 +99,8 @@ def portion(kg, rule_class: str, water_pct=0.0, protein_pct=0.0, fat_pct=0.0, *,
     meats, rework and other protein, and zero for milk, soy and the rest; salt left out is 100 %
     of salt and 0 of all else. Raises UnknownName for the class, OutOfRange for an analysis that cannot be.
     """
-    if rule_class not in CLASSES:
-        raise UnknownName("ingredient class", rule_class, CLASSES)
+    if rule_class not in rule_classes():
+        raise UnknownName("ingredient class", rule_class, rule_classes())
     salt_pct = (100.0 if rule_class == "salt" else 0.0) if salt_pct is None else salt_pct
     high = tables.value("analysis_sum_high_pct")
     if np.ndim(water_pct) == np.ndim(protein_pct) == np.ndim(fat_pct) == 0:
@@ -128,7 +112,7 @@ def portion(kg, rule_class: str, water_pct=0.0, protein_pct=0.0, fat_pct=0.0, *,
     if collagen_pct_of_protein is None:
         unknown = (rule_class in GROUP_1 or rule_class == "other") and np.any(np.asarray(protein_pct) > 0)
         collagen_pct_of_protein = np.nan if unknown else 0.0
-    counted = dict.fromkeys(CLASSES[rule_class], kg)
+    counted = dict.fromkeys((f"{part}_kg" for part in rule_classes()[rule_class].counts_towards), kg)
     return Bowl(total_kg=kg, water_kg=kg * water_pct / 100, protein_kg=kg * protein_pct / 100,
                 group2_protein_kg=kg * group2_protein_pct / 100, fat_kg=kg * fat_pct / 100, salt_kg=kg * salt_pct / 100,
                 collagen_kg=kg * protein_pct / 100 * collagen_pct_of_protein / 100, **counted)

@@ -53,6 +53,8 @@ class Facts:
     mechanically_separated_pct_of_meat_portion: float | None = None
     """of beef, pork and other livestock; mechanically separated poultry counts as poultry"""
     defatted_tissue_pct_of_meat_portion: float | None = None
+    water_put_in_pct_of_batch: float | None = None
+    """water and ice put in as such"""
     cheese_pct_of_batch: float | None = None
     binder_pct_of_batch: float | None = None
     """binders and extenders other than isolated soy protein and sodium caseinate"""

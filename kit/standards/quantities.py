@@ -46,6 +46,7 @@ _SHARES = (
      {"total": 1.0, "ingredient_water": -1.0}),
     ("mechanically_separated_pct_of_meat_portion", "mechanically separated meat", _MEAT, "mechanically_separated", {"meat_portion": 1.0}),
     ("defatted_tissue_pct_of_meat_portion", "partially defatted tissue", _MEAT, "defatted_tissue", {"meat_portion": 1.0}),
+    ("water_put_in_pct_of_batch", "water and ice put in", _BATCH, "ingredient_water", _TOTAL),
     ("cheese_pct_of_batch", "cheese", _BATCH, "cheese", _TOTAL),
     ("binder_pct_of_batch", "binders and extenders", _BATCH, "binder", _TOTAL),
     ("isolate_pct_of_batch", "isolated soy protein", _BATCH, "isolate", _TOTAL),

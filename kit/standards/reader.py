@@ -3,6 +3,7 @@ import csv
 import io
 import re
 import tomllib
+from calendar import monthrange
 from collections.abc import Mapping
 from datetime import date, datetime
 from math import isfinite
@@ -177,14 +178,21 @@ def _limit(text, unit, fault):
     return limit
 
 
+def day_of(text: str, last: bool = False) -> date | None:
+    """The first (or last) day of '2024', '2024-07' or '2024-07-01'; None for ''."""
+    if not text:
+        return None
+    if len(text) == 10:
+        return date.fromisoformat(text)
+    year, month = int(text[:4]), int(text[5:] or (12 if last else 1))
+    return date(year, month, monthrange(year, month)[1] if last else 1)
+
+
 def _is_date(text: str) -> bool:
-    if not _DATE.match(text):
-        return False
     try:
-        date.fromisoformat(text + "-01-01"[len(text) - 4:] if len(text) < 10 else text)
+        return bool(_DATE.match(text)) and day_of(text) is not None
     except ValueError:
         return False
-    return True
 
 
 _HELP = {

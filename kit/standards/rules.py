@@ -1,11 +1,12 @@
 """Which limits apply, where, and since when? Rules are dated data: rows of data/rules/cooked_sausage.csv, or a person's own file."""
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 
 from kit import tables
 from kit.errors import KitError, UnknownName
-from kit.standards.reader import read_table
+from kit.standards.reader import day_of, read_table
 
 ROUNDING = 1e-9
 """A value this near its limit, relative to it, is on the limit: the size of rounding in the arithmetic, no tolerance of law."""
@@ -72,6 +73,14 @@ class RuleSet:
 
     def __str__(self) -> str:
         return f"{self.title} ({self.jurisdiction}, {self.edition} edition)"
+
+    def not_in_force(self, on: date | None = None) -> str:
+        """'' where the set holds `on` that day (today where left out), else a caution. A year or a month stands for all of its days."""
+        first, last = day_of(self.date_from), day_of(self.date_to, last=True)
+        if tables.in_force(first, last, on):
+            return ""
+        span = " ".join(filter(None, (f"from {self.date_from}" if self.date_from else "", f"to {self.date_to}" if self.date_to else "")))
+        return f"{self} is not in force on {on or tables.today()}: it holds {span}; its limits are shown, but they are not the law of that day"
 
     def rule(self, quantity: str) -> Rule:
         """The first rule on that quantity. UnknownName with the nearest three if there is none."""

@@ -10,7 +10,7 @@ from kit.errors import UnknownName, need
 from kit.yields.ledger import IN, ORDER, OUT, REWORK_OUT, SCRAP, SIGN, Entry, checked, place_of, points
 from kit.yields.spans import layout
 
-POUNDS = 1 / 0.45359237
+POUNDS = 1000 / tables.value("pound_g")
 """what a weight is multiplied by when its pounds are typed as kilograms; the pound is defined so"""
 SLIPS = {"pounds typed where kilograms were meant": POUNDS, "kilograms typed where pounds were meant": 1 / POUNDS,
          "grams typed where kilograms were meant": 1000.0, "tonnes typed where kilograms were meant": 0.001}

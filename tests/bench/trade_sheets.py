@@ -10,7 +10,7 @@ import numpy as np
 
 from kit.cure import CureLine, Plan, Scale, limits_for, mistakes, premix
 
-STRONG = "us cure 6.25 %"
+STRONG = "US curing salt, 6.25 % nitrite"
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ PLACES = (
     # Regulation (EU) 2023/2108 as reported: 80 as the ion, printed as 120 of sodium nitrite
     Place("EU", date(2026, 1, 15), "batch", 120, 0, _SALTS, ((STRONG, (120, 100, 80)), ("nitrite salt 0.9 %", (120, 100, 80)))),
     # SI 2007/1778: 150 as NaNO2
-    Place("UK", None, "batch", 150, 0, (*_SALTS, (STRONG, (2.0, 2.2, 2.4))), ((STRONG, (150, 120, 100, 80)), ("complete cure 0.75 %", (150, 120)))),
+    Place("Great Britain", None, "batch", 150, 0, (*_SALTS, (STRONG, (2.0, 2.2, 2.4))), ((STRONG, (150, 120, 100, 80)), ("complete cure 0.75 %", (150, 120)))),
     # Health Canada: 0.32 oz per 100 lb of meat; the inspection agency asks for 100
     Place("Canada", None, "meat", 0.32 / 1600 * 1e6, 100, ((STRONG, (2.0, 2.5, 3.0, 3.2)), ("complete cure 0.75 %", (20, 25))), ((STRONG, (200, 180, 150, 120, 100)),)),
 )

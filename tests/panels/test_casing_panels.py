@@ -44,7 +44,7 @@ def test_corners_answer_or_refuse_in_words(links):
             links.reset()
 
 
-@pytest.mark.parametrize("preset", ["Stuff two millimetres wider", "Air in the batter", "Sheep casing by its table"])
+@pytest.mark.parametrize("preset", ["Stuff two millimetres wider", "Air in the batter"])
 def test_a_break_of_the_link_weight_breaks(links, preset):
     before = links.shown.sentence
     assert not fails(links) and "as wanted" in before
@@ -66,7 +66,14 @@ def test_the_diameter_for_the_wanted_weight_gives_that_weight(links):
     wanted = links.result.wanted_mm
     links.set(diameter_mm=round(2 * wanted) / 2, length_mm=130)
     assert links.set(wanted_g=links.result.plan.link_weight_g).result.wanted_mm == pytest.approx(links.result.plan.casing.diameter_mm, abs=0.02)
-    assert links.set(kind=SHEEP).result.wanted_mm is None and "stuffed diameter at which" not in links.text()
+    links.reset()
+
+
+def test_sheep_casing_changes_what_is_drawn_and_not_the_weight(links):
+    by_round = links.reset().result.plan
+    sheep = links.set(**links.presets["Sheep casing, bought by the hank"]).result.plan
+    assert sheep.link_weight_g == pytest.approx(by_round.link_weight_g) and sheep.casing_m > 1.3 * by_round.casing_m
+    assert "hanks of 91 m to buy" in links.text() and "strands opened" not in links.text()
     links.reset()
 
 
@@ -170,10 +177,12 @@ def test_links_of_a_sheet_says_what_it_assumed():
     found = links_of(bare, 50)
     said = " ".join(found.notes)
     assert found.wanted_g is None and "No stuffed diameter" in said and "Neither link length" in said and "No casing" in said
+    log = links_of(bare.with_process(stuffed_mm=100), 50)
+    assert log.plan.link_length_mm > 300 and log.plan.link_weight_g > 2500 and not any("43" in note for note in log.notes)
     by_weight = links_of(sheet.with_process(link_mm=None), 50)
     assert by_weight.plan.link_weight_g == pytest.approx(sheet.process.link_g)
     assert "Stuff and weigh" in " ".join(links_of(sheet.with_process(casing="natural hog"), 50).notes)
-    assert links_of(sheet.with_process(casing="natural sheep", stuffed_mm=22), 50).plan.casing.how == "trade table"
+    assert links_of(sheet.with_process(casing="natural sheep", stuffed_mm=22), 50).plan.hanks == pytest.approx(50 / 26, rel=1e-9)
     assert_pencil(found.working)
 
 

@@ -1,6 +1,7 @@
 """The panels of 07 at every end of every slider: an answer or our own error, breaks that break, and one set of numbers in both unit systems."""
 import re
 
+import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
@@ -203,7 +204,7 @@ def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(mad
     panel.set(log=("mine.csv", lines.encode()))
     assert "cannot be used yet" in panel.shown.sentence and "none of the columns is called a core: T1, left °C, T2 °C, House wet °C" in panel.text()
     panel.set(channels="T1, left °C")
-    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the house" in panel.text()
+    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the smokehouse" in panel.text()
     panel.set(wet="House wet °C")
     assert any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes) and "wet bulb of the house" not in panel.text()
     panel.set(wet="House")
@@ -274,11 +275,33 @@ def test_the_ends_of_a_short_link_are_told(made):
 def test_a_meat_table_is_not_shown_for_poultry(made):
     panel = made[record_panel].reset()
     panel.set(product="other poultry")
-    assert "No table that was read speaks" in panel.shown.sentence
+    assert "your plan for other poultry" in panel.shown.sentence and any("chicken and turkey of 12 % fat" in row.cells[0] for row in panel.shown.tables[1].rows)
     assert not any("table for meat" in row.cells[0] for row in panel.shown.tables[1].rows)
     panel.set(product="chicken", fat="10")
     assert "chicken" in panel.shown.sentence
     panel.reset()
+
+
+def test_nitrite_casing_smoke_and_edition_change_the_record(made):
+    panel = made[record_panel].reset()
+    def slow():
+        return [row.cells[3] for row in panel.shown.tables[2].rows if "slow chilling" in row.cells[0]]
+    assert slow() == ["not judged: nitrite not given"] * 2
+    assert panel.set(nitrite="156 ppm") and slow() == ["inside"] * 2
+    assert panel.set(nitrite="90") and slow() == []
+    assert panel.set(nitrite="much") and "ingoing nitrite in ppm" in panel.error
+    panel.reset()
+    assert not any("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows)
+    panel.set(casing="none")
+    assert sum("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows) == 4
+    panel.reset()
+    for cured, fahrenheit in (("cured", 160), ("cured and smoked", 155), ("not cured", 160)):
+        panel.set(product="turkey", cured=cured)
+        assert any(f"{fahrenheit} °F" in row.cells[0] and "single temperature" in row.cells[0] for row in panel.shown.tables[1].rows)
+    panel.reset().set(on="2022-12-13")
+    assert any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "1999 text" in panel.text() and "come-up" not in panel.text()
+    panel.reset()
+    assert not any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "superseded for small product" in panel.text()
 
 
 def test_a_window_that_is_not_for_this_product_is_not_shown(made):
@@ -316,3 +339,80 @@ def test_the_guess_is_the_panel_s_own_number(made):
 def test_moister_houses_leave_more():
     left = [pct for _, pct in lesson.expected_yields()]
     assert left == sorted(left) and 80 < left[0] < left[-1] < 100
+
+
+def _cook_log(change=lambda t, core: core, unit="°C", name="Core"):
+    """30 s readings of a sound cook, changed; the smokehouse beside it."""
+    t = np.arange(0, 10_501, 30.0)
+    core = np.interp(t, [0, 1200, 3600, 4500, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3]) + np.random.default_rng(5).normal(0, 0.15, t.size)
+    house = np.interp(t, [0, 60, 1200, 1300, 3600, 3700, 6300, 6400, 8100, 8200, 10_500], [20, 55, 55, 65, 65, 82, 82, 15, 15, 3, 3])
+    lines = [f"{a:.0f};{b:.1f};{h:.1f}" for a, b, h in zip(t, change(t, core), house)]
+    return ("mine.csv", f"Time s;{name} {unit};Smokehouse °C\n".encode() + "\n".join(lines).encode())
+
+
+@pytest.mark.parametrize("change, unit, says", [
+    (lambda t, core: 1.8 * core + 32, "°C", "cannot be used yet"),
+    (lambda t, core: core, "°F", "check the unit"),
+    (lambda t, core: np.full_like(core, 75.0), "°C", "does not move: exactly 75.0 °C for 175 min"),
+    (lambda t, core: np.where(t < 4100, core, np.maximum(core + 20, 82)), "°C", "rises from 6"),
+])
+def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change, unit, says):
+    panel = made[record_panel].reset()
+    panel.set(log=_cook_log(change, unit), plan_cook="7 log")
+    assert panel.error is None and "7 log: met" not in panel.shown.sentence and says in panel.shown.sentence
+    assert panel.shown.sentence.startswith(("IMPLAUSIBLE LOG", "This log cannot be used yet"))
+    cook = next((table for table in panel.shown.tables if table.caption.startswith("The cook")), None)
+    if cook:
+        assert cook.rows[0].cells[0] == "✗ implausible log" and cook.rows[0].mark == "fails" and not any("inside" in row.cells[3] for row in cook.rows)
+        chill = next(table for table in panel.shown.tables if table.caption.startswith("The chill"))
+        assert not any("inside" in row.cells[3] for row in chill.rows)
+        assert panel.picture.payload["page"]["html"].index("IMPLAUSIBLE LOG") < panel.picture.payload["page"]["html"].index("validates nothing")
+    else:
+        assert "no wet core at ambient pressure" in panel.text()
+    panel.reset()
+
+
+def test_a_sound_log_is_not_called_implausible_and_all_columns_of_one_name_count(made):
+    panel = made[record_panel].reset()
+    panel.set(log=_cook_log(), diameter="26 mm")
+    assert "IMPLAUSIBLE" not in panel.shown.sentence and panel.result.record.implausible == () and panel.result.record.smokehouse.name == "Smokehouse °C"
+    three = "Time s;Core °C;Core °C;Core °C\n" + "".join(f"{60 * n};{20 + n};{15 + n};{10 + n}\n" for n in range(60))
+    panel.set(log=("three.csv", three.encode()))
+    assert "3 cores" in panel.shown.sentence and "the coldest (Core °C (3))" in panel.shown.sentence
+    panel.reset()
+
+
+def test_alternatives_are_not_counted_and_the_plan_says_which(made):
+    panel = made[record_panel].reset()
+    assert not re.search(r"\d+ of \d+", panel.shown.sentence) and "choose the limit that your plan for meat names" in panel.shown.sentence
+    panel.set(plan_cook="7 log", plan_cooling="rapid chilling")
+    assert "Cook limit in the plan: time-temperature table for meat, 7 log: met. Cooling limit in the plan: rapid chilling: met." in panel.shown.sentence
+    html = panel.picture.payload["page"]["html"]
+    assert html.index("Cook: the limit that the plan names") < html.index("meat, 7 log: row") < html.index("Cook: other published limits") < html.index("meat, 6.5 log: row")
+    panel.set(product="chicken", plan_cook="6.5 log")
+    assert "limit named by the plan '6.5 log' is not known" in panel.error
+    panel.reset()
+
+
+def test_the_record_to_print_names_its_file_and_its_start(made):
+    panel = made[record_panel].reset()
+    panel.set(log=("smoke 7.csv", b"Stamp;Core C;Air C\n" + b"".join(b"2031-02-05 08:%02d:00;%d;70\n" % (n, 20 + n) for n in range(50))), unit="°C")
+    html = panel.picture.payload["page"]["html"]
+    assert "smoke 7.csv" in html and "first reading: 2031-02-05 08:00:00" in html and "Probe calibration" in html and "Signature" in html and "http" not in html
+    panel.set(log=("bad.csv", b"a,b\nx,y\n"))
+    assert panel.picture.payload["page"] is None
+    panel.reset()
+
+
+def test_months_and_years_that_the_reader_asks_for_are_answered_in_the_panel(made):
+    panel = made[record_panel].reset()
+    lines = "Stamp;Core C\n" + "".join(f"{31 if n < 30 else 1} {'tammi' if n < 30 else 'helmi'} {'23' if n < 30 else '00'}:{30 + n if n < 30 else n - 30:02d}:00;{20 + n}\n" for n in range(60))
+    panel.set(log=("mine.csv", lines.encode()), unit="°C")
+    assert "months=" in panel.text()
+    panel.set(months="tammi helmi maalis huhti touko kesä heinä elo syys loka marras joulu")
+    assert "year=" in panel.text()
+    panel.set(year="2031")
+    assert panel.error is None and "1 core over 59 min" in panel.shown.sentence
+    panel.set(year="31")
+    assert "year is 31" in (panel.error or panel.text())
+    panel.reset()

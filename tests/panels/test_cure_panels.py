@@ -1,4 +1,5 @@
 """The panels of 02: every slider at both ends, breaks that break, words that agree with the tables, mistakes that can be found."""
+import re
 import subprocess
 import sys
 
@@ -7,9 +8,9 @@ from pencil import assert_pencil
 
 from kit import units
 from kit.chain.cure import cure_of
-from kit.cure import mistakes
+from kit.cure import editions, mistakes
 from kit.lessons import cure as lesson
-from kit.panels.cure import (brine_panel, colour_panel, cure_rows, cure_sentence, danger_panel, dose_panel, mistake_panel, mix_up_panel, own_cure_panel,
+from kit.panels.cure import (brine_panel, colour_panel, cure_rows, cure_sentence, dose_panel, mistake_panel, mix_up_panel, own_cure_panel,
                              scale_panel, trap_tables, traps_panel, ways_panel, weigh_table)
 from kit.panels.cure.mistake import SLIP_WORDS
 from kit.panels.cure.pieces import rule_of
@@ -17,7 +18,7 @@ from kit.panels.sheets import demo_sheet
 from kit.sheet import read_sheet
 from kit.tables import data_path
 
-MAKERS = (dose_panel, ways_panel, scale_panel, brine_panel, colour_panel, mix_up_panel, traps_panel, danger_panel, mistake_panel, own_cure_panel)
+MAKERS = (dose_panel, ways_panel, scale_panel, brine_panel, colour_panel, mix_up_panel, traps_panel, mistake_panel, own_cure_panel)
 
 
 @pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
@@ -57,7 +58,8 @@ def test_both_systems_are_shown_in_words_and_in_the_picture(panel):
 
 def test_cautions_stand_on_every_panel_that_touches_nitrite(panel):
     said = " ".join(panel.shown.cautions)
-    assert ("Salt at the level" in said) if panel.title.startswith("Salt") else ("Nitrite poisons" in said)
+    assert "Nitrite is poisonous" in said and "your own authority" in said
+    assert "Salt at the level" in said or not panel.title.startswith("Salt")
 
 
 def test_every_chart_has_rows_and_words(panel):
@@ -66,13 +68,13 @@ def test_every_chart_has_rows_and_words(panel):
 
 
 @pytest.mark.parametrize("make, preset, said", [
-    (dose_panel, "Another bag, same rate", "may not protect"), (dose_panel, "Weak bag's rate, strong bag", "do not weigh it"),
+    (dose_panel, "Another bag, same rate", "Below the minimum ingoing nitrite (US, 2015)"), (dose_panel, "Weak bag's rate, strong bag", "do not weigh it"),
     (dose_panel, "Rate taken on the batch", "do not weigh it"), (dose_panel, "Old EU rate, new EU rule", "do not weigh it"),
     (scale_panel, "Kitchen scale, small batch", "or two steps"), (brine_panel, "Forgot the cure's own salt", "stops none"),
-    (mix_up_panel, "Weak bag's rate, strong bag", "No list is printed"), (mix_up_panel, "Strong bag's rate, weak bag", "may not protect"),
-    (mix_up_panel, "Pure nitrite for premix", "No list is printed"), (dose_panel, "Your own is stricter", "Above the ceiling of your own limit"),
+    (mix_up_panel, "Weak bag's rate, strong bag", "no list is printed"), (mix_up_panel, "Strong bag's rate, weak bag", "may be insufficient"),
+    (mix_up_panel, "Pure nitrite for premix", "no list is printed"), (dose_panel, "Your own is stricter", "Above the ceiling of your own limit"),
     (ways_panel, "The pickle's rate, chopped in", "do not weigh it"), (colour_panel, "Poorly cured", "which is poor"),
-    (colour_panel, "Too much is left", "more than Codex"), (colour_panel, "Yours is stricter", "more than own"), (danger_panel, "Weighed from the wrong bag", "first signs"),
+    (colour_panel, "Too much is left", "more than Codex"), (colour_panel, "Yours is stricter", "more than own"),
     (traps_panel, "Pure nitrite for premix", "2240 ppm"), (traps_panel, "By the spoon", "Refused")])
 def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
     panel = make()
@@ -99,7 +101,7 @@ def test_the_sentence_of_the_dose_agrees_with_its_table_and_bars():
     assert panel.use(units.US).shown.data["names"]["names"][0]["over"] == "0.276 oz in 110.2 lb"
 
 
-@pytest.mark.parametrize("rule", mistakes.RULES)
+@pytest.mark.parametrize("rule", editions())
 def test_each_limit_stands_on_the_bar_it_counts_on(rule):
     panel = dose_panel().set(rule=rule)
     for row in rule_of(rule):
@@ -133,7 +135,7 @@ def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left()
     assert cell(panel, "What surveys found", "1997") == "3" and cell(panel, "What surveys found", "1997", 2) == "15"
     assert all(row.cells[3] for row in next(t for t in panel.shown.tables if t.caption.startswith("What surveys")).rows)
     assert cell(panel, "Was it cured", "pigment conversion").startswith("89 %")
-    assert cell(panel, "A remembered half-life", "here: 70 °C") == "10 h" and cell(panel, "A remembered half-life", "where it fails", 0)
+    assert cell(panel, "Half-life by a formula", "here: 70 °C") == "10 h" and cell(panel, "Half-life by a formula", "where it fails", 0)
     assert cell(panel, "What an overnight rest", "safety").startswith("it is no safety step") and len(captions) == 5
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3) == "not judged"
     panel.set(measured_ppm=118)
@@ -141,12 +143,13 @@ def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left()
     assert "158 °F, pH 6.0" in panel.use(units.US).text()
 
 
-def test_every_premix_has_its_deadly_grams_in_both_panels():
-    for panel in (danger_panel(), mix_up_panel()):
-        table = next(t for t in panel.shown.tables if t.caption.startswith("The same for 70 kg"))
-        grams = {row.cells[0]: row.cells[3] for row in table.rows}
-        assert len(grams) == 13 and grams["us cure 6.25 %"].startswith("25 g") and grams["nitrite salt 0.6 %"].startswith("257 g")
-    assert "in oz of each premix" in panel.use(units.US).text()
+def test_an_overdose_is_shown_as_multiples_and_no_body_weight_is_asked_for():
+    """By hand: 1458 ppm of the meat is 9.33 times 156.25; 100 g with 1458 / 1.38 = 1057 ppm of the batch bring 105.7 mg, 14.4 times 7.35 mg."""
+    panel = mix_up_panel().set(used="US curing salt, 6.25 % nitrite")
+    assert cell(panel, "This dose as multiples", "of the ceiling", 2) == "9.33" and "9.33 times the ceiling" in panel.shown.sentence
+    assert cell(panel, "This dose as multiples", "of the acceptable daily intake", 2) == "14.4"
+    assert "body_kg" not in panel.controls and not any("eath" in line or "lethal" in line for line in panel.text().splitlines())
+    assert any("poison centre" in line and "emergency services" in line for line in panel.shown.cautions)
 
 
 def test_the_three_ways_stand_on_their_own_bases():
@@ -176,7 +179,7 @@ def test_two_steps_stay_within_what_was_asked():
 
 
 def test_the_bag_in_your_hand_is_the_only_large_dot():
-    panel = mix_up_panel().set(used="us cure 6.25 %")
+    panel = mix_up_panel().set(used="US curing salt, 6.25 % nitrite")
     large = [dot for dot in panel.shown.data["bags"]["bags"] if dot["size"] > 200]
     assert [dot["bag"] for dot in large] == ["6.25 %"]
     assert large[0]["ppm"] == pytest.approx(140 / 0.6 * 6.25) and "1458 ppm" in panel.shown.sentence
@@ -222,7 +225,9 @@ def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
     rows = cure_rows(answer, units.METRIC)
     assert all(len(row.cells) == 5 for row in rows) and not any(row.mark for row in rows)
     assert "20.7 kg" in {row.cells[1] for row in rows} and "45.5 lb" in {row.cells[1] for row in cure_rows(answer, units.US)}
-    assert "No alarm" in cure_sentence(answer) and trap_tables(answer.findings) == ()
+    assert trap_tables(answer.findings) == ()
+    assert answer.scale_may_pass_ceiling and "exceeds the ceiling" in cure_sentence(answer) and "No alarm" not in cure_sentence(answer)
+    assert "No alarm" in cure_sentence(cure_of(demo_sheet().with_amounts({"cure premix": "2.3 g/kg of meat"}), 90))
     assert "180 g" in {row.cells[1] for row in weigh_table(answer, units.METRIC).rows}
     bad = cure_of(demo_sheet().with_amounts({"cure premix": "20 g/kg of meat"}), 90)
     assert cure_sentence(bad).startswith("Stop") and any(row.mark == "fails" for row in cure_rows(bad, units.METRIC))
@@ -257,4 +262,13 @@ def test_the_guess_is_worked_out():
 @pytest.mark.parametrize("order", [("cure", "start"), ("start", "cure")])
 def test_the_lesson_and_the_first_page_can_be_imported_in_either_order(order):
     code = "; ".join(f"import kit.panels.{name}" for name in order) + "; print(kit.panels.cure.own_cure_panel().shown.sentence)"
-    assert "No alarm" in subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert "demo sheet" in subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+
+
+def test_no_more_than_all_of_the_pigment_is_cured():
+    panel = colour_panel()
+    for a540 in range(0, 101, 5):
+        for a640 in (2, 8, 12, 40, 100):
+            said = panel.set(a540=a540, a640=a640).shown.sentence
+            share = re.search(r"([\d.]+) % of the pigment is cured", said)
+            assert float(share[1]) <= 100 if share else "cannot both be right" in said

@@ -77,7 +77,7 @@ def test_cautions_always_stand(panel):
 
 def test_undercooked_and_green_carry_their_own_caution():
     panel = standing_panel().set(seen="green")
-    assert "may be unsafe" in " ".join(panel.shown.cautions) and "Nitrite poisons" in " ".join(panel.shown.cautions)
+    assert "may be unsafe" in " ".join(panel.shown.cautions) and "Nitrite is poisonous" in " ".join(panel.shown.cautions)
 
 
 # which causes still stand --------------------------------------------------------------------------------------------------------------

@@ -1,11 +1,14 @@
 """The shared panel without a browser: one message an answer, our errors in place, anything else raised, two unit systems."""
 import json
+import re
+from contextlib import nullcontext
+from datetime import datetime
 
 import pytest
 
 from kit.charts.style import COLOUR, finished, rows
-from kit.errors import UnknownName, need
-from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.errors import OutOfRange, UnknownName, need
+from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.panels.view import plain
 from kit.units import show
 
@@ -48,9 +51,13 @@ def test_our_error_is_shown_in_place_and_the_last_answer_stays():
     assert panel.set(kg=2).picture.payload["error"] == ""
 
 
-def test_any_other_error_is_raised():
+def test_any_other_error_is_raised_and_the_panel_says_so_instead_of_standing_on_an_old_answer():
+    panel = make()
     with pytest.raises(ZeroDivisionError):
-        make().set(kind="bug")
+        panel.set(kind="bug")
+    payload = panel.picture.payload
+    assert payload["sentence"].startswith("This cannot be computed") and "ZeroDivisionError: not ours" in payload["error"]
+    assert panel.set(kind="fine").picture.payload["error"] == ""
 
 
 def test_us_units_change_what_is_shown_and_not_what_is_computed():
@@ -74,11 +81,52 @@ def test_unknown_control_and_unit_system_are_refused():
         make().use("imperial")
 
 
-def test_presets_and_reset():
+def test_a_preset_begins_at_the_start_and_reset_goes_back_to_it():
     panel = make().set(kg=7)
-    panel.set(**panel.presets["Too much"])
-    assert panel.error
+    assert panel.press("Too much").error
     assert panel.reset().values["kg"] == 3
+    with pytest.raises(UnknownName, match="Too much"):
+        panel.press("Too mush")
+
+
+def with_files():
+    """A panel of a file and a slider: the file's bytes are its kilograms."""
+    def compute(values):
+        need(values["kg"] < 9, "at most 9")
+        return float(values["file"][1]) + values["kg"] if values["file"] else values["kg"]
+
+    return Panel("Files", (File("file", "Choose"), Slider("kg", "Amount", "kg", 0, 10, 0.5, 3)), compute, view, charts,
+                 {"Too much": {"kg": 9.5}, "Six": {"kg": 6}, "Ours": {"file": ("ours.txt", b"100")}})
+
+
+def upload(panel, name, content):
+    panel.controls["file"].widget.value = ({"name": name, "type": "", "size": len(content), "content": content, "last_modified": datetime(2026, 1, 1)},)
+
+
+def test_a_file_that_was_chosen_stays_under_a_preset_and_one_that_a_preset_put_in_goes():
+    panel = with_files()
+    upload(panel, "own.txt", b"10")
+    assert panel.press("Six").result == 16
+    assert panel.press("Ours").result == 103 and panel.controls["file"].widget.value == ()
+    assert panel.press("Six").result == 6
+
+
+def test_after_going_back_to_the_start_the_same_file_can_be_chosen_again():
+    panel = with_files()
+    upload(panel, "own.txt", b"10")
+    assert panel.reset().result == 3
+    upload(panel, "own.txt", b"10")
+    assert panel.result == 13
+
+
+def test_nothing_of_an_earlier_file_stays_under_one_that_fails():
+    panel = with_files()
+    upload(panel, "own.txt", b"10")
+    assert panel.set(kg=9.5).picture.payload["data"]["one"]["points"][0]["y"] == 13
+    upload(panel, "other.txt", b"20")
+    assert panel.picture.payload["data"] == {} and panel.picture.payload["tables"] == [] and panel.result is None
+    assert panel.picture.payload["sentence"] == "This cannot be computed." and panel.picture.payload["error"]
+    assert panel.use("US").set(kg=2).picture.payload["error"] == ""
 
 
 def test_both_ends_are_said_and_the_slider_comes_back():
@@ -117,6 +165,42 @@ def test_a_folded_table_that_costs_time_is_filled_when_it_is_opened_and_when_put
     panel.picture.opened = ["Late"]
     assert panel.picture.payload["tables"][0]["rows"][0]["cells"] == ["late", "8"]
     assert "late  8" in panel.text()
+
+
+@pytest.mark.parametrize("error", [OutOfRange("the core is frozen"), ZeroDivisionError("not ours")])
+def test_an_error_in_a_folded_table_is_said_there_and_all_else_answers(error):
+    def fill():
+        raise error
+
+    def folded(result, values, system):
+        return View(f"Twice is {result:g} and more.", tables=(Table("Bad", ("what", "value"), folded=True, later=fill), Table("Good", ("what",), (Row((f"{result:g}",)),))))
+
+    panel = Panel("Folded", (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),), lambda values: 2 * values["kg"], folded, lambda system: {})
+    ours = isinstance(error, OutOfRange)
+    for move in (lambda: setattr(panel.picture, "opened", ["Bad"]), lambda: panel.set(kg=4), panel.text):
+        with nullcontext() if ours else pytest.raises(ZeroDivisionError):
+            move()
+    sent = panel.picture.payload
+    bad, good = sent["tables"]
+    assert str(error) in bad["rows"][0]["cells"][0] and len(bad["rows"][0]["cells"]) == 2
+    assert good["rows"][0]["cells"] == ["8"] and sent["sentence"] == "Twice is 8 and more." and sent["error"] == ""
+
+
+@pytest.mark.parametrize("kind, beyond", [("mark_bar", 46.8), ("mark_bar", -3.0), ("mark_point", 46.8)])
+def test_a_mark_beyond_its_axis_is_not_drawn_like_one_at_its_end(kind, beyond):
+    import altair as alt
+    import vl_convert
+
+    def drawn(value):
+        mark = getattr(alt.Chart(rows("one")), kind)().encode(y="name:N", x=alt.X("value:Q", scale=alt.Scale(domain=[0, 30], nice=False, clamp=True)))
+        return vl_convert.vegalite_to_svg(finished(mark, "Bars") | {"datasets": {"one": [{"name": "all", "value": value}, {"name": "unknown", "value": None}]}})
+
+    def shapes(svg):
+        return re.findall(r' d="([^"]*)"', svg.split('class="mark-text role-title')[0])
+
+    edge = 30.0 if beyond > 0 else 0.0
+    assert len(shapes(drawn(edge - 0.3 if edge else 0.3))) == len(shapes(drawn(edge)))
+    assert len(shapes(drawn(beyond))) == len(shapes(drawn(edge))) + 1
 
 
 def _lightness(colour: str) -> float:

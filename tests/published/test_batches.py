@@ -311,3 +311,16 @@ def test_ratios_with_a_shared_weight_are_related():
     assert shared_error_correlation(3, 3, 3) == pytest.approx(0.5, abs=1e-12)
     a, b, c = 1 + 0.03 * np.random.default_rng(1).normal(size=(3, 200_000))
     assert np.corrcoef(a / c, b / c)[0, 1] == pytest.approx(0.5, abs=0.006)
+
+
+def test_a_change_clearer_than_any_simulated_noise_has_the_p_of_a_t_test():
+    """Past the simulated series the chance is Bonferroni's: SciPy's two-sample t test (equal spread, n - 2 degrees of freedom) at that place, times
+    the places tried. Ten batches, so that a degree of freedom more or less would move it by half."""
+    from scipy import stats
+
+    for n, least in ((10, 2), (12, 4), (40, 4)):
+        x = np.random.default_rng(n).normal(size=n) + 14 * (np.arange(n) >= n // 2)
+        change, = change_points(x, least=least, most=1).changes
+        places = n - 2 * least + 1
+        exact = places * stats.ttest_ind(x[:change.start], x[change.start:]).pvalue
+        assert change.start == n // 2 and exact < 1 / 2001 and change.p == pytest.approx(exact, rel=1e-9)

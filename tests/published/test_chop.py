@@ -94,12 +94,6 @@ def test_freezing_point_of_salt_water(salt_pct):
     assert ours == pytest.approx(printed, rel=0.02)
 
 
-def test_meat_alone_freezes_where_its_row_says():
-    """ASHRAE Table 3 as reprinted: beef sirloin −1.7 °C, carcass −2.2 °C: the batter's own freezing point comes back from its particles."""
-    for point in (-1.7, -2.2):
-        assert Bowl((Charge("meat", "meat", 10, 2.0, LEAN, freezing_C=point),)).freezing_C == pytest.approx(point)
-
-
 def test_frozen_meat_against_the_handbook_enthalpy():
     """Beef carcass of the ASHRAE example (from memory): 10 to −20 °C takes 231.6 kJ/kg; the mixed balance, which holds ice as an ideal
     solution and not by Chen, is 1.5 % from it."""

@@ -255,6 +255,7 @@ def test_fridge_and_charcoal_coefficients():
 
 LINK = cook.Link(26.0, None, 0.42, 1020.0, 3200.0, 12.0, 0.98, moisture_diffusivity_m2_per_s=np.inf)
 """a skin that stays wet: what the prototype and the independent solver below have"""
+WATER = value("cook_batter_water_pct") / 100
 DRYING = replace(LINK, moisture_diffusivity_m2_per_s=2e-10)
 SCHEDULE = (cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=1, name="dry"), cook.air(40, 65, humidity_pct=40, h_W_per_m2K=25, wetness=0.6, name="smoke"),
             cook.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"), cook.shower(10, 15, h_W_per_m2K=300),
@@ -416,7 +417,7 @@ def skin_alone(water_activity, flows, seconds, diffusivity=2e-10, step_s=1.0):
     width, left = deep / cells, np.ones(cells)
     dt = 0.2 * width ** 2 / diffusivity
     for _ in range(int(seconds / dt)):
-        through = np.concatenate([[-flows / (0.57 * 1020)], -diffusivity * np.diff(left) / width, [0.0]])
+        through = np.concatenate([[-flows / (WATER * 1020)], -diffusivity * np.diff(left) / width, [0.0]])
         left = left + dt / width * (through[:-1] - through[1:])
     return left[0] + (left[0] - left[1]) / 2
 
@@ -437,7 +438,7 @@ def test_a_skin_under_a_steady_flow_dries_as_crank_says():
     link = replace(link, start_C=wet)
     run = march(link, stages, skin_rings=24, step_s=2.0)
     flow, seconds = run.water_kg_per_m2[-1] / run.seconds[-1], run.seconds[-1]
-    fall = 2 * flow * np.sqrt(seconds / (np.pi * 2e-10)) / (0.57 * 1020)
+    fall = 2 * flow * np.sqrt(seconds / (np.pi * 2e-10)) / (WATER * 1020)
     assert fall > 0.04 and 1 - skin_of(link, stages, skin_rings=24, step_s=2.0) == pytest.approx(fall, rel=0.03)
     assert skin_alone(0.98, flow, seconds) == pytest.approx(1 - fall, abs=0.002)
 
@@ -451,7 +452,7 @@ def test_a_skin_dry_at_once_loses_what_crank_says():
     for minutes in (60, 240):
         link = replace(DRYING, start_C=60.0, diameter_mm=20.0)
         run = march(link, [cook.air(minutes, 60, humidity_pct=1, h_W_per_m2K=2000)], skin_rings=24)
-        share = float(link.pct_lost(run.evaporated_kg_per_m2.sum())) / 57
+        share = float(link.pct_lost(run.evaporated_kg_per_m2.sum())) / (100 * WATER)
         exact = 1 - np.sum(4 / roots * np.exp(-roots * 2e-10 * 60 * minutes / 0.01 ** 2))
         assert 0.97 * exact < share < 1.01 * exact
 

@@ -6,13 +6,14 @@ from datetime import date
 
 import pytest
 
-from kit.cure import (CureLine, Item, Scale, aw_of_brine, aw_quadratic, brine, brine_pct, conversion_pct, convert, dose, immersion_ppm,
-                      injection_ppm, intake,
+from kit.cure import (CureLine, Item, Premix, Scale, aw_of_brine, aw_quadratic, brine, brine_pct, conversion_pct, convert, dose, immersion_ppm,
+                      injection_ppm, exposure,
                       ionic_strength, judge, limit, limits_for, nitrite_for_pigment_ppm, nitrite_ppm, premix, premix_mix_up,
                       salometer_degrees,
                       sodium_mg_per_100g, three_ways, water_activity, weigh_list)
 from kit.cure.brine import brine_of_molality, molality, osmotic_coefficient, salt_pct_from_sodium
 from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
+from kit.cure.limits import jurisdictions
 from kit.cure.residual import doubling_K, doubling_pH, half_life_h
 
 
@@ -47,7 +48,7 @@ def test_worked_premix_rates(premix_oz, meat_oz, strength, printed, tol):
 
 def test_worked_rates_in_grams():
     """Trade tables: 2.5 g/kg of 6.25 % is 156 (of a 6.22 % label 155.5), 20 g/kg of 0.6 % is 120, 30 g/kg of 0.6 % is 180."""
-    assert premix_mix_up(2.5, premix("us cure 6.25 %")) == pytest.approx(156.25, abs=0.5)
+    assert premix_mix_up(2.5, premix("US curing salt, 6.25 % nitrite")) == pytest.approx(156.25, abs=0.5)
     assert float(nitrite_ppm(2.5, 6.22, 1000)) == pytest.approx(155.5, abs=0.05)
     assert premix_mix_up(20, premix("nitrite salt 0.6 %")) == pytest.approx(120, abs=1e-9)
     assert premix_mix_up(30, premix("nitrite salt 0.6 %")) == pytest.approx(180, abs=0.1)
@@ -72,7 +73,7 @@ def test_injection_of_the_regulation_pickle():
 def test_three_ways_hold_the_printed_pickle_and_immersion_figures():
     """The same two sources through `three_ways`: 2 lb of nitrite in 1000 lb of pickle pumped at 10 % into 10 000 lb of meat is the 200 of the row held for
     pickles (pickle density from memory); 0.003 lb in 10 lb of meat and 5 lb of pickle is 200 at equilibrium. Exact."""
-    strong, lb = premix("us cure 6.25 %"), 0.45359237
+    strong, lb = premix("US curing salt, 6.25 % nitrite"), 0.45359237
     pumped = three_ways(strong, 2 / 0.0625 * lb, 10_000 * lb, 1000 * lb, 10).ways[1]
     assert pumped.ppm == pytest.approx(200, abs=1e-9) and pumped.limit.limit == 200
     assert three_ways(strong, 0.003 / 0.0625 * lb, 10 * lb, 5 * lb, 10).ways[2].ppm == pytest.approx(200, abs=1e-9)
@@ -80,7 +81,7 @@ def test_three_ways_hold_the_printed_pickle_and_immersion_figures():
 
 def test_base_is_the_meat_block():
     """FSIS Handbook 7620.3, ch. 3: green weight of the meat, not the batch. 15.6 g on 100 kg of meat in a batch of 130 kg: 156, not 120."""
-    found = dose((CureLine(premix("us cure 6.25 %"), 0.0156 / 0.0625),), 100, 130)
+    found = dose((CureLine(premix("US curing salt, 6.25 % nitrite"), 0.0156 / 0.0625),), 100, 130)
     assert found.ppm_of_meat == pytest.approx(156, abs=1e-9)
     assert found.ppm_of_batch == pytest.approx(120, abs=1e-9)
 
@@ -187,35 +188,30 @@ def test_remembered_half_life():
 
 
 def test_acceptable_daily_intake():
-    """EFSA Journal 2017;15(6):4786: 0.07 mg ion per kg body weight; 70 kg: 4.9 mg ion, 7.35 mg sodium nitrite."""
-    found = intake(70)
+    """EFSA Journal 2017;15(6):4786: 0.07 mg ion per kg body weight; the adult of EFSA Journal 2012;10(3):2579 weighs 70 kg: 4.9 mg ion, 7.35 mg sodium nitrite.
+
+    By hand: 100 g with 147 ppm bring 14.7 mg, twice that."""
+    found = exposure(147)
     assert found.adi_mg_ion == pytest.approx(4.9, abs=1e-9)
     assert found.adi_mg_nano2 == pytest.approx(7.35, abs=0.005)
-
-
-def test_toxic_amount_in_premix():
-    """Review of 1972 as quoted: 22 mg/kg, so 1.54 g for 70 kg; that is 24.6 g of a 6.25 % cure and 257 g of a 0.6 % salt."""
-    grams = {row.premix: row.lethal_low_g for row in intake(70).premixes}
-    assert intake(70).lethal_low_g_nano2 == pytest.approx(1.54, abs=0.005)
-    assert grams["us cure 6.25 %"] == pytest.approx(24.6, abs=0.05)
-    assert grams["nitrite salt 0.6 %"] == pytest.approx(257, abs=0.5)
+    assert found.times_adi == pytest.approx(2.0, abs=0.005)
 
 
 def test_salt_that_the_cure_brings():
     """By hand: 2.5 g/kg of 6.25 % mix brings 2.34 g/kg salt; 20 g/kg of 0.6 % brings 19.9."""
-    assert dose((CureLine(premix("us cure 6.25 %"), 0.0025),), 1, 1.3).salt_kg * 1000 == pytest.approx(2.34, abs=0.005)
+    assert dose((CureLine(premix("US curing salt, 6.25 % nitrite"), 0.0025),), 1, 1.3).salt_kg * 1000 == pytest.approx(2.34, abs=0.005)
     assert dose((CureLine(premix("nitrite salt 0.6 %"), 0.020),), 1, 1.3).salt_kg * 1000 == pytest.approx(19.9, abs=0.05)
 
 
 def test_full_batch():
     """A whole batch worked by hand from the rules: 100 kg meat, raw 136.705, finished 125.768 (92 %), 0.25 kg cure, 2.4 kg salt, 54.7 g
     erythorbate: 156.25 ppm, 547 ppm, salt with the cure's 2.09 %, brine 3.61 % in 55.96 % moisture."""
-    found = dose((CureLine(premix("us cure 6.25 %"), 0.25),), 100, 136.705, 125.768)
+    found = dose((CureLine(premix("US curing salt, 6.25 % nitrite"), 0.25),), 100, 136.705, 125.768)
     made = brine(2.4, 0.5596 * 125.768, 125.768, cure_salt_kg=found.salt_kg)
     assert found.ppm_of_meat == pytest.approx(156.25, abs=0.005)
     assert made.salt_pct == pytest.approx(2.09, abs=0.01)
     assert made.brine_pct == pytest.approx(3.61, abs=0.01)
-    items = (Item("cure", 2.5, "g_per_kg_of_meat", premix=premix("us cure 6.25 %")),
+    items = (Item("cure", 2.5, "g_per_kg_of_meat", premix=premix("US curing salt, 6.25 % nitrite")),
              Item("erythorbate", 0.0547, "pct_of_meat", quantity="sodium erythorbate"))
     wanted = weigh_list(items, 100, 136.705, limits_for("US"), Scale(0.1), finished_kg=125.768)
     value = {v.limit.quantity: v.value for v in wanted.verdicts}
@@ -227,3 +223,26 @@ def test_codex_residual_is_counted_as_ion():
     """Codex general standard, category 08.3: 80 mg/kg residual as NO2 ion; 120 measured as sodium nitrite is 80.0 as ion."""
     verdict, = judge(dose((), 100, 130, 120), limits_for("Codex"), residual_ppm=120, residual_as="NaNO2")
     assert verdict.value == pytest.approx(80.0, abs=0.05)
+
+
+def test_saltpetre_counts_as_sodium_nitrate_by_its_molar_mass():
+    """IUPAC standard atomic weights (from memory): K 39.098, Na 22.990, N 14.007, O 15.999, so KNO3 is 101.10 and NaNO3 84.99 g/mol. 1 g of
+    saltpetre is 0.8407 g of sodium nitrate; counted the wrong way it would be 1.19. A rule that counts the salt used sees the gram itself; one
+    that counts as sodium nitrate sees 0.84 of it."""
+    nitrate = 14.007 + 3 * 15.999
+    cure = Premix("saltpetre in salt", 0.6, 5.0, nitrate_salt="KNO3")
+    found = dose((CureLine(cure, 2.0),), 100, 130)
+    assert found.nitrate_as_used_kg == pytest.approx(0.1, rel=1e-12)
+    assert found.nitrate_kg == pytest.approx(0.1 * (22.990 + nitrate) / (39.098 + nitrate), rel=1e-4)
+    as_used, as_sodium = (next(v.value for v in judge(found, limits_for(place)) if v.limit.quantity == "nitrate ingoing") for place in ("US", "Brazil"))
+    assert as_used == pytest.approx(1000, abs=1e-6) and as_sodium == pytest.approx(840.7 / 1.3, abs=0.1)
+
+
+@pytest.mark.parametrize("on, great_britain, northern_ireland", [(date(2025, 10, 8), (150, "NaNO2"), (150, "NaNO2")), (date(2025, 10, 9), (150, "NaNO2"), (80, "NO2"))])
+def test_great_britain_and_northern_ireland_part_in_october_2025(on, great_britain, northern_ireland):
+    """Regulation (EU) 2023/2108 applies in Northern Ireland (a university's food law page on the Windsor Framework); Great Britain kept 150 mg/kg (trade
+    reports of 2025). Second-hand, both."""
+    def ceiling(place):
+        return next((row.limit, row.as_salt) for row in limits_for(place, on=on) if row.quantity == "nitrite ingoing" and row.comparison == "max")
+    assert ceiling("Great Britain") == great_britain and ceiling("Northern Ireland") == northern_ireland == ceiling("EU")
+    assert "UK" not in jurisdictions()

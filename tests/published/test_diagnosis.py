@@ -127,13 +127,6 @@ def test_shrink_falls_as_fat_rises():
     assert planted_shares("fat_over", 300, seed=11)[reading][LOW] > 2 * BOOK.readings[reading].sound_shares()[LOW]
 
 
-@pytest.mark.parametrize("cause, reading", [("fat_over", "house_loss_over_pct"), ("over_chop", "tube_fat_over_g")])
-def test_rows_that_print_disagrees_with_say_so(cause, reading):
-    """More fat: Townsend 1971 against Youssef and Barbut 2011. Longer chopping: J. Food Eng. 2010 against other trials."""
-    note = BOOK.shows[cause, reading].note
-    assert "published" in note and ("disagree" in note or "less with more fat" in note)
-
-
 # edges
 
 def test_core_edge_lies_at_the_printed_temperature():

@@ -1,6 +1,5 @@
 """Records held against something outside the kit: standards of files, calendars and units, and independent readers."""
 import io
-import math
 from datetime import datetime
 
 import numpy as np
@@ -11,6 +10,7 @@ from scipy.stats import norm
 
 from kit.records import Mapping, Weight, read_records
 from kit.records.values import factor
+from kit.tables import value
 
 LONG = Mapping((("batch", "Batch"), ("date", "Date"), ("stage", "Stage"), ("kind", "Kind"), ("name", "Item")), (Weight("Weight", unit="kg"),))
 
@@ -70,5 +70,20 @@ def test_sums_against_plain_pandas():
 
 
 def test_the_robust_deviation_is_that_of_the_normal_distribution():
-    """1.4826 of the findings is 1 / Phi^-1(3/4), as SciPy has it, to the digits written."""
-    assert 1 / norm.ppf(0.75) == pytest.approx(1.4826, abs=5e-5) and math.isclose(norm.cdf(1 / 1.4826), 0.75, abs_tol=1e-4)
+    """A normal standard deviation is 1 / Phi^-1(3/4) median absolute deviations, as SciPy has it."""
+    assert value("sd_per_mad") == pytest.approx(1 / norm.ppf(0.75), rel=1e-12)
+
+
+@pytest.mark.parametrize("words, kg", [("lb typed where kg were meant", 0.45359237), ("kg typed where lb were meant", 1 / 0.45359237), ("oz typed where kg were meant", 0.45359237 / 16)])
+def test_a_slip_between_pounds_ounces_and_kilograms_is_that_of_the_international_pound(words, kg):
+    """NIST Special Publication 811, appendix B: 0.453 592 37 kg, and 16 ounces of 28.349 523 125 g to it (avoirdupois; a troy ounce is 31.10 g, 10 %
+    more). Thirty batches, one with a single weight in the other unit: the finding prints the factor to four figures."""
+    rng = np.random.default_rng(3)
+    lines = ["Batch,Date,Stage,Kind,Item,Weight"]
+    for n in range(30):
+        size = rng.uniform(90, 110)
+        for stage, kind, share in (("chop", "in", 1), ("chop", "out", 1), ("cook", "in", 0.99), ("cook", "out", 0.9), ("pack", "out", 0.88)):
+            shown = size * share * rng.normal(1, 0.002) / (kg if n == 17 and (stage, kind) == ("cook", "out") else 1)
+            lines.append(f"B{n},2026-03-{n % 28 + 1:02d},{stage},{kind},,{shown:.3f}")
+    found, = [one for one in read_records("\n".join(lines) + "\n", LONG).findings if one.kind == "slip of unit"]
+    assert found.batch == "B17" and words in found.what and f"would be {1 / kg:.4g} times" in found.what

@@ -38,7 +38,7 @@ def path_chart(system: str) -> dict:
 
 
 def time_chart(system: str) -> dict:
-    return _path(system, alt.X("x:Q", title="minutes of the knives, at an even pace", scale=alt.Scale(domain=[0, MIN_HIGH], nice=False),
+    return _path(system, alt.X("x:Q", title="chopping time, min, at an even pace", scale=alt.Scale(domain=[0, MIN_HIGH], nice=False),
                                axis=alt.Axis(tickCount=6)))
 
 

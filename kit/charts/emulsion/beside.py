@@ -2,7 +2,7 @@
 import altair as alt
 import numpy as np
 
-from kit.charts.style import COLOUR, LABEL, WIDTH, finished, names_down, numbered, rows
+from kit.charts.style import COLOUR, LABEL, WIDTH, beyond, finished, names_down, numbered, rows
 
 
 def remedies_chart(system: str) -> dict:
@@ -17,7 +17,7 @@ def remedies_chart(system: str) -> dict:
 
 def remedies_data(found, system: str, words_of) -> dict[str, list[dict]]:
     ranked = [(rank, r) for rank, group in (("smallest three", found.cheapest), ("larger", found.dearer)) for r in group]
-    changes = [{"place": numbered(n, words_of(r, system)), "steps": min(r.steps, 16.0), "rank": rank, "words": f"{r.steps:.1f} steps"}
+    changes = [{"place": numbered(n, words_of(r, system)), "steps": min(r.steps, 16.0), "rank": rank, "words": f"{r.steps:.1f} steps{beyond(r.steps, 16)}"}
                for n, (rank, r) in enumerate(ranked)]
     return {"changes": changes} if changes else {}
 
@@ -36,12 +36,14 @@ def beside_chart(title: str, subtitle: str, high: float):
         before = alt.Chart(rows("rows")).mark_point(shape="square", size=110, filled=True, color=COLOUR["unexplained"], opacity=1).encode(y=y, x=alt.X("first:Q", **how))
         after = alt.Chart(rows("rows")).mark_point(shape="circle", size=130, filled=True, color=COLOUR["cold"], opacity=1).encode(y=y, x=alt.X("second:Q", **how))
         measured = alt.Chart(rows("rows")).mark_point(shape="circle", size=300, filled=False, color=COLOUR["loss"], strokeWidth=3.5, opacity=1).encode(y=y, x=alt.X("measured:Q", **how))
-        return finished((move + before + after + measured).properties(width=WIDTH + 120, height=alt.Step(27)), title, subtitle)
+        far = alt.Chart(rows("rows")).mark_text(align="right", dx=-22, fontSize=LABEL).encode(y=y, x=alt.XDatum(high, scale=how["scale"], title=how["title"]), text="far:N")
+        return finished((move + before + after + measured + far).properties(width=WIDTH + 120, height=alt.Step(27)), title, subtitle)
     return chart
 
 
 def beside_data(labels, measured, first, second, high: float) -> dict[str, list[dict]]:
-    """Rows for a `beside_chart`; what lies beyond its end is drawn at the end."""
-    measured, first, second = (np.minimum(np.asarray(a, dtype=float), high) for a in (measured, first, second))
-    return {"rows": [{"place": numbered(n, label), "measured": m, "first": a, "second": b}
+    """Rows for a `beside_chart`; what lies beyond its end is drawn at the end, with its figure."""
+    measured, first, second = (np.asarray(a, dtype=float) for a in (measured, first, second))
+    return {"rows": [{"place": numbered(n, label), "measured": m, "first": a, "second": b,
+                      "far": ", ".join(f"{what} {x:.1f}" for what, x in (("ring", m), ("square", a), ("disc", b)) if x > high)}
                      for n, (label, m, a, b) in enumerate(zip(labels, measured.tolist(), first.tolist(), second.tolist()))]}

@@ -7,7 +7,7 @@ from kit.charts.style import COLOUR, LABEL, LIMIT_DASH, WIDTH, finished, rows
 LIMIT_WORDS = {"coverage": "film on the drops", "temperature": "temperature", "fat load": "fat load", "water": "water"}
 PARTS = ("water", "fat", "solids")
 MARGIN_SHOWN, LEAVES_SHOWN = (-2.0, 3.0), 30.0
-"""edges of the fixed axes; what lies beyond is drawn at the edge and said in figures"""
+"""edges of the fixed axes; what lies beyond is drawn at the edge with an arrowhead and said in figures"""
 
 
 def signed(value: float, digits: int = 2) -> str:
@@ -18,7 +18,7 @@ def signed(value: float, digits: int = 2) -> str:
 def margins_chart(system: str) -> dict:
     """One line per limit: the margin as a point, 10 to 90 % of the draws as a band, the edge at 0."""
     y = alt.Y("limit:N", title=None, sort=None, axis=alt.Axis(labelLimit=140, ticks=False, domain=False))
-    scale = alt.Scale(domain=list(MARGIN_SHOWN), nice=False)
+    scale = alt.Scale(domain=list(MARGIN_SHOWN), nice=False, clamp=True)
     x = alt.X("margin:Q", title="margin: 0 is the edge", scale=scale, axis=alt.Axis(values=[-2, -1, 0, 1, 2, 3], format="~g"))
     past = alt.Chart(rows("past")).mark_rect(color="#f6dedc").encode(x=alt.X("from:Q", scale=scale, title="margin: 0 is the edge"), x2="to:Q")
     edge = alt.Chart(rows("past")).mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"]).encode(x=alt.X("to:Q", scale=scale, title="margin: 0 is the edge"))
@@ -37,11 +37,10 @@ def margins_data(holds) -> dict[str, list[dict]]:
     low_end, high_end = MARGIN_SHOWN
     found = []
     for limit, margin in holds.held.margins.items():
-        low, _, high = np.clip(holds.spread.margins[limit], low_end, high_end).tolist()
+        low, _, high = np.asarray(holds.spread.margins[limit]).tolist()
         first = " (first)" if limit == holds.fails_first else ""
-        shown = min(max(margin, low_end), high_end)
-        found.append({"limit": LIMIT_WORDS[limit], "margin": shown, "low": low, "high": high, "state": "above" if margin >= 0 else "below",
-                      "at": min(max(shown, low_end + 0.75), high_end - 0.75), "words": f"{'✗ ' if margin < 0 else ''}{signed(margin)}{first}"})
+        found.append({"limit": LIMIT_WORDS[limit], "margin": margin, "low": low, "high": high, "state": "above" if margin >= 0 else "below",
+                      "at": min(max(margin, low_end + 0.75), high_end - 0.75), "words": f"{'✗ ' if margin < 0 else ''}{signed(margin)}{first}"})
     return {"margins": found, "past": [{"from": low_end, "to": 0}]}
 
 
@@ -71,7 +70,7 @@ def leaves_data(holds) -> dict[str, list[dict]]:
         bars.append({"what": "all", "part": part, "from": start, "to": start + grams})
         start += grams
     bars += [{"what": part, "part": part, "from": 0.0, "to": grams} for part, grams in parts.items()]
-    doubt = [{"what": what, "low": low, "high": min(high, LEAVES_SHOWN), "at": 0.0, "words": f"{grams:.1f}   ({low:.1f} to {high:.1f})"}
+    doubt = [{"what": what, "low": low, "high": high, "at": 0.0, "words": f"{grams:.1f}   ({low:.1f} to {high:.1f})"}
              for what, grams, (low, _, high) in (("all", held.total_out_g, spread.total_out_g.tolist()), ("water", held.water_out_g, spread.water_out_g.tolist()),
                                                  ("fat", held.fat_out_g, spread.fat_out_g.tolist()), ("solids", held.solids_out_g, spread.solids_out_g.tolist()))]
     return {"bars": bars, "doubt": doubt}

@@ -51,6 +51,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
         Choice("day", "Dates begin with", (AS_FILE, ("the day", "day"), ("the month", "month")), "", ASK),
         Entry("time_column", "Time column", "", "only if it asks", ASK),
         Entry("tab", "Sheet of the workbook", "", "only if it asks", ASK),
+        Entry("months", "How the twelve months begin", "", "only if it asks", ASK), Entry("year", "Year of the first row", "", "only if it asks", ASK),
     )
 
     def compute(values) -> Logged | Faulty:
@@ -74,7 +75,7 @@ def _answers(values) -> tuple[tuple[str, object], ...]:
     """The person's answers to what a file does not say, as read_log takes them."""
     return (("unit", values["unit"] or None), ("time", values["time"] or None), ("decimal_comma", {"decimal": True, "thousands": False}.get(values["comma"])),
             ("day_first", {"day": True, "month": False}.get(values["day"])), ("time_column", values["time_column"].strip() or None),
-            ("sheet", values["tab"].strip() or None))
+            ("sheet", values["tab"].strip() or None), ("months", values["months"].strip() or None), ("year", values["year"].strip() or None))
 
 
 @lru_cache(maxsize=8)

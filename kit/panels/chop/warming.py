@@ -34,7 +34,7 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
         return Warmed(answer, wet, float(wet.end_C(values["energy_kJ_per_kg"])), taken_kJ(bowl, answer.chopped))
 
     controls = (*bowl_controls(batch), Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process"),
-                Slider("minutes", "Minutes of the knives", "", 1, 20, 0.5, 9, "Process"),
+                Slider("minutes", "Chopping time, min", "", 1, 20, 0.5, 9, "Process"),
                 Choice("machine", "Machine to compare with", tuple(machines()), "bowl cutter", "Process"),
                 Choice("against", "Drawn against", ("energy", "time"), "energy", "What is shown"),
                 Choice("melting", "Heat of melting fat", (("left out", LEFT_OUT), *((f"by the {name} curve", name) for name in solid_fats())), LEFT_OUT, "What is shown"))
@@ -46,7 +46,9 @@ def path_view(result: Warmed, values, system) -> View:
     answer = result.answer
     chart = "time" if values["against"] == "time" else "path"
     wet = f" With water in place of the ice it would end at {units.show(result.wet_end_C, '°C', system)}." if values["ice_share_pct"] else ""
-    return View(f"{verdict(answer, system)}{wet}",
+    power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * values["minutes"])
+    pace = f" In {values['minutes']:g} min of chopping that takes {power_kW:.1f} kW at the batter."
+    return View(f"{verdict(answer, system)}{wet}{pace}",
                 {chart: charts.path_data(answer, result.wet, system, values["minutes"], values["against"]),
                  "heat": charts.heat_data(result.taken, answer.chopped.kg, system)},
                 {chart: charts.path_text(answer, result.wet_end_C), "heat": charts.heat_text(result.taken, answer.chopped.kg)},

@@ -4,11 +4,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit import units
-from kit.chain.cook import HOT, PLAN_ONLY, link_of
+from kit.chain.cook import HOT, PLAN_ONLY, link_of, nitrite_ppm_of
 from kit.charts import cook as charts
 from kit.cook import Cooked, Ice, brine, cook, fridge, ice_bath, ice_to_chill, shower
 from kit.lessons.cook import START, demo_sheet
-from kit.lethality import Finding, Window, cautions, cooling_finding, trace, windows_for
+from kit.lethality import Finding, Window, cautions, cooling_findings, trace, windows_for
 from kit.panels.cook.pieces import COLUMNS, INVENTED, cooling_rows
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
@@ -27,22 +27,22 @@ class Chills:
     windows: tuple[Window, ...]
 
 
-def _found(done: Cooked, cured: bool) -> tuple[Finding, ...]:
-    held = trace("computed core", done.minutes * 60, done.core_C)
-    return tuple(cooling_finding((held,), window) for window in windows_for(cured))
+def _found(done: Cooked, cured: bool, nitrite_ppm: float) -> tuple[Finding, ...]:
+    return cooling_findings((trace("computed core", done.minutes * 60, done.core_C),), cured, nitrite_ppm)
 
 
 def chill_panel(sheet: Sheet | None = None) -> Panel:
     """A hot link in water and in a cold room, beside the published windows."""
     sheet = sheet or demo_sheet()
     base, options = link_of(sheet), tuple(dict.fromkeys((w.option for w in windows_for(True))))
+    ppm = nitrite_ppm_of(sheet)
 
     def compute(values) -> Chills:
         link, cured = replace(base, diameter_mm=values["diameter_mm"], length_mm=None, start_C=values["hot_C"]), values["cured"] == "cured"
         water = cook(link, [BATHS[values["bath"]](LONG_MIN / 2, values["bath_C"])], (values["hot_C"] - 1,), step_s=STEP_S)
         air = cook(link, [fridge(LONG_MIN, values["fridge_C"], humidity_pct=values["fridge_rh"])], (values["hot_C"] - 1,), step_s=STEP_S)
         need = ice_to_chill(values["kg"], values["hot_C"], values["cold_C"])
-        return Chills(water, air, need, _found(water, cured), _found(air, cured), windows_for(cured))
+        return Chills(water, air, need, _found(water, cured, ppm), _found(air, cured, ppm), windows_for(cured, ppm))
 
     controls = (
         Slider("diameter_mm", "Stuffed diameter", "mm", 13, 120, 1, START["diameter_mm"], "Link"),

@@ -84,7 +84,7 @@ def cooling_rows(findings: Sequence[Finding]) -> tuple[Row, ...]:
     for key, parts in options.items():
         met = False if any(f.met is False for f in parts) else None if any(f.met is None for f in parts) else True
         rows.append(Row((f"cooling: {key.split('|')[0]}", "; ".join("not shown" if f.found is None or f.met is None and f.found is not None else f"{f.found:.0f} min" for f in parts),
-                         "; ".join(f"{f.asked:g} min" for f in parts), {True: "inside", False: "✗ longer", None: "not shown to its end"}[met], edition(parts[0].edition, parts[0].status)),
+                         "; ".join(f"{f.asked:g} min" for f in parts), {True: "inside", False: "✗ longer", None: "not judged: nitrite not given" if all(f.margin is not None for f in parts) else "not shown to its end"}[met], edition(parts[0].edition, parts[0].status)),
                         "fails" if met is False else ""))
     return tuple(rows)
 

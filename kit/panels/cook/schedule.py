@@ -2,7 +2,7 @@
 from dataclasses import replace
 
 from kit import units
-from kit.chain.cook import CAUTIONS, CHILLERS, CookAnswer, answer_of, link_of, product_of
+from kit.chain.cook import CAUTIONS, CHILLERS, CookAnswer, answer_of, link_of, nitrite_ppm_of, product_of
 from kit.chain.cook_yield import loss_of
 from kit.charts import cook as charts
 from kit.cook import Stage, air, cook, hot_water, steam
@@ -62,7 +62,8 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         link = replace(base, diameter_mm=values["diameter_mm"], length_mm=values["length_mm"], start_C=values["start_C"])
         released = values["batter_loss_pct"]
         done = cook(link, stages_of(values), (values["target_C"],), released_pct=released)
-        return answer_of(done, sheet.name, product, cured, loss_of(done, bool(values["chill_min"]), released or None), fat)
+        return answer_of(done, sheet.name, product, cured, loss_of(done, bool(values["chill_min"]), released or None), fat,
+                         nitrite_ppm=nitrite_ppm_of(sheet))
 
     controls = (
         Slider("diameter_mm", "Stuffed diameter", "mm", 13, 60, 0.5, START["diameter_mm"], "Link"),

@@ -8,7 +8,6 @@
     colour      what the colour needs, what a rest is for, what remains
     wrong_bag   the rate of one premix, weighed from another
     by_name     every trap of dosing, done on purpose
-    danger      daily, toxic and deadly amounts in grams of each premix
     mistake     find the mistake in a weigh sheet
     own         a sheet of one's own, line by line
 """
@@ -16,7 +15,6 @@
 from kit.panels.cure.pieces import cure_rows, cure_sentence, dose_rows, trap_tables, verdict_row, weigh_table
 from kit.panels.cure.by_name import traps_panel
 from kit.panels.cure.colour import colour_panel
-from kit.panels.cure.danger import danger_panel
 from kit.panels.cure.dose import dose_panel
 from kit.panels.cure.mistake import mistake_panel
 from kit.panels.cure.own import own_cure_panel
@@ -25,5 +23,5 @@ from kit.panels.cure.scale import scale_panel
 from kit.panels.cure.ways import ways_panel
 from kit.panels.cure.wrong_bag import mix_up_panel
 
-__all__ = ["brine_panel", "colour_panel", "cure_rows", "cure_sentence", "danger_panel", "dose_panel", "dose_rows", "mistake_panel", "mix_up_panel",
+__all__ = ["brine_panel", "colour_panel", "cure_rows", "cure_sentence", "dose_panel", "dose_rows", "mistake_panel", "mix_up_panel",
            "own_cure_panel", "scale_panel", "trap_tables", "traps_panel", "verdict_row", "ways_panel", "weigh_table"]

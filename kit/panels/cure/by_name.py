@@ -1,9 +1,9 @@
 """Every trap of dosing by its name, done on purpose to one ordinary batch."""
 from dataclasses import dataclass
 
-from kit import units
+from kit import allergens, units
 from kit.charts import cure_slips as charts
-from kit.cure import Trap, cautions, traps_by_name
+from kit.cure import Trap, cautions, editions, traps_by_name, usual_edition
 from kit.cure.limits import Band, band
 from kit.panels.cure.pieces import ppm, rule_choice, rule_of, trap_tables
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
@@ -28,7 +28,7 @@ def traps_panel() -> Panel:
         done = batch * values["cook_yield_pct"] / 100
         return Named(traps_by_name(meat, batch, done, values["target_ppm"], limits), band(limits, meat, batch, done), meat, batch)
 
-    names = tuple(trap.short for trap in traps_by_name(50, 69, 62, 140, rule_of("US")))
+    names = tuple(trap.short for trap in traps_by_name(50, 69, 62, 140, usual_edition().limits))
     controls = (
         Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 50, "Meat block"),
         Slider("rest_pct_of_meat", "Ice and all else, % of meat", "", 10, 80, 1, 38, "Ice, binder, spice"),
@@ -54,10 +54,10 @@ def traps_view(named: Named, values, system) -> View:
         for t in named.traps), folded=True)
     room = tuple(kg * 1e6 / named.meat_kg for kg in (named.room.low_kg, named.room.high_kg))
     found = trap.findings
-    notes = ("a slip that lands inside the range is seen only against a target on the sheet; the column of the kit says where", *(found.notes if found else ()))
+    notes = ("a slip that lands inside the range is seen only against a target on the sheet; the column of the kit says where", editions()[values["rule"]].in_words, *(found.notes if found else ()))
     return View(sentence, {"slips": charts.slips_data(named.traps, values["trap"], room)}, {"slips": charts.slips_text(named.traps)},
                 (*(trap_tables(found) if found else ()), table), notes, found.working if found else (), found.sources if found else (),
-                (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.NATURAL))
+                (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.NATURAL, cautions.LAW, allergens.caution(("celery powder",))))
 
 
 def _says(trap: Trap) -> str:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from kit import units
 from kit.chain.cure import CAUTIONS
 from kit.charts import cure as charts
-from kit.cure import CureLine, Dose, Findings, Limit, Plan, Verdict, find_traps, judge, own_limit, premix
+from kit.cure import CureLine, Dose, Findings, Limit, Plan, Verdict, cautions, editions, find_traps, judge, limit, own_limit, premix
 from kit.cure.dose import BASES
 from kit.cure.salts import NITRITES
 from kit.panels.cure.pieces import MIXES, OF, USUAL, dose_rows, limits_table, other_ceilings, rule_choice, rule_of, trap_tables
@@ -46,7 +46,7 @@ def dose_panel() -> Panel:
     presets = {"Another bag, same rate": {"mix": "nitrite salt 0.6 %", "rate_g_per_kg": 2.4},
                "Weak bag's rate, strong bag": {"mix": USUAL, "rate_g_per_kg": 20},
                "Rate taken on the batch": {"rate_g_per_kg": 3.3},
-               "Old EU rate, new EU rule": {"rule": "EU, 2026", "rate_g_per_kg": 3.3}, "Your own is stricter": {"own_ppm": 130}}
+               "Old EU rate, new EU rule": {"rule": _name("eu_after_cooked"), "rate_g_per_kg": 3.3}, "Your own is stricter": {"own_ppm": 130}}
     return Panel("One weight of nitrite, four numbers", controls, compute, dose_view, lambda system: {"names": charts.names_chart(system)}, presets)
 
 
@@ -58,7 +58,13 @@ def dose_view(named: Named, values, system) -> View:
                 f"{found.ppm('finished'):.0f} of the finished product, and {found.ppm('batch', 'NO2'):.0f} ppm of the batch as the ion. {_judged(named, values['rule'])}")
     table = Table(f"Against {values['rule']}", ("what", "value", "limit", "margin", "source"), dose_rows(found, named.verdicts, system))
     return View(sentence, {"names": charts.names_data(found, named.limits, other_ceilings(named.limits), system)}, {"names": charts.names_text(found)},
-                (*trap_tables(named.findings), table, _forms(found), limits_table(named.limits)), named.findings.notes, named.findings.working, named.findings.sources, CAUTIONS)
+                (*trap_tables(named.findings), table, _forms(found), limits_table(named.limits)), (editions()[values["rule"]].in_words, *named.findings.notes), named.findings.working, named.findings.sources, CAUTIONS)
+
+
+def _name(key: str) -> str:
+    """The choice that applies this row of law."""
+    row = limit(key)
+    return f"{row.jurisdiction}, {row.edition}"
 
 
 def _forms(found: Dose) -> Table:
@@ -71,7 +77,10 @@ def _judged(named: Named, rule: str) -> str:
     if named.findings.stop:
         return f"Above the ceiling of {'your own limit' if named.findings.band.high_limit.jurisdiction == 'own' else rule}: do not weigh it."
     if any(alarm.key == "under_floor" for alarm in named.findings.alarms):
-        return f"Less than {rule} asks or practice uses: it may not protect."
-    v = next(v for v in named.verdicts if v.limit.quantity == "nitrite ingoing" and v.limit.comparison == "max")
+        asked = any(row.quantity == "nitrite ingoing" and row.comparison == "min" for row in named.limits)
+        return f"Below the {f'minimum ingoing nitrite ({rule})' if asked else 'usual lowest dose'}; {cautions.TOO_LITTLE}."
+    v = next((v for v in named.verdicts if v.limit.is_ceiling), None)
+    if v is None:
+        return f"{rule} sets no ceiling on ingoing nitrite; the loosest one in force elsewhere is {named.findings.band.high_why}."
     form = "the ion" if v.limit.as_salt == "NO2" else "the salt"
     return f"{rule} counts {form} per kg {OF[v.limit.basis]}: {v.value:.0f} of at most {v.limit.limit:.0f} ppm."

@@ -1,12 +1,13 @@
 """A sheet of one's own, line by line."""
 from dataclasses import dataclass
 
-from kit import units
+from kit import allergens, units
 from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, checked_lines, cure_of
 from kit.charts import cure as charts
+from kit.cure import editions
 from kit.errors import Faulty
 from kit.panels import start   # as a module: the first page may import this lesson's pieces in its turn
-from kit.panels.cure.pieces import RULES, cure_rows, cure_sentence, other_ceilings, rule_choice, weigh_table
+from kit.panels.cure.pieces import cure_rows, cure_sentence, other_ceilings, rule_choice, weigh_table
 from kit.panels.panel import File, Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
 
@@ -27,8 +28,8 @@ def own_cure_panel() -> Panel:
             sheet = start.read_uploaded(*values["file"]) if own else start.demo_sheet()
         except Faulty as error:
             return error
-        place, day = RULES[values["rule"]]
-        answer = cure_of(sheet, sheet.batch_kg * values["cook_yield_pct"] / 100, place, day, bowl_kg=bowl_weighed_kg(sheet))
+        law = editions()[values["rule"]]
+        answer = cure_of(sheet, sheet.batch_kg * values["cook_yield_pct"] / 100, law.jurisdiction, law.on, bowl_kg=bowl_weighed_kg(sheet))
         return OwnCure(sheet, answer, checked_lines(sheet, answer), own)
 
     controls = (File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", "Your sheet"),
@@ -49,4 +50,5 @@ def own_cure_view(result, values, system) -> View:
             marks[c.state]) for c in result.lines))
     outcome = Table(f"The cure against {values['rule']}", ("what", "value", "limit", "margin", "source"), cure_rows(answer, system))
     return View(f"{start}{cure_sentence(answer)}", {"names": charts.names_data(answer.dose, answer.limits, other_ceilings(answer.limits), system)}, {"names": charts.names_text(answer.dose)},
-                (lines, weigh_table(answer, system), outcome), answer.notes, answer.working, answer.sources, answer.cautions)
+                (lines, weigh_table(answer, system), outcome), answer.notes, answer.working, answer.sources,
+                (*answer.cautions, allergens.caution([name for line in result.sheet.lines for name in (line.name, line.material.name)])))

@@ -4,34 +4,31 @@ from math import floor, log10
 from kit import units
 from kit.chain.cure import CureAnswer
 from kit.charts import cure as charts
-from kit.charts.cure_left import grams
-from kit.cure import Dose, Findings, Intake, Limit, Verdict, all_limits, limits_for, mistakes, premix, premix_names
+from kit.cure import Dose, Exposure, Findings, Limit, Verdict, all_limits, editions, premix, premix_names, usual_edition
 from kit.panels.panel import Choice, Row, Table
-from kit.tables import STATUSES, number, value
+from kit.tables import STATUSES, value
 
-RULES = mistakes.RULES
-"""what is shown: (jurisdiction, the day whose limits hold; None: those without an end)"""
 PURE = "sodium nitrite, pure"
 MIXES = tuple(name for name in premix_names() if not premix(name).concentrated)
 BY_HAND = (*MIXES, PURE)
-USUAL = "us cure 6.25 %"
+USUAL = "US curing salt, 6.25 % nitrite"
 _FORM = {"as used": "as the salt used", "": ""}
 OF = {"meat": "of the meat", "batch": "of the batch", "finished": "of the finished product", "accelerators": "of accelerator and citrate"}
 
 
 def rule_of(name: str) -> tuple[Limit, ...]:
-    """The limits behind a choice of RULES."""
-    place, day = RULES[name]
-    return limits_for(place, on=day)
+    """The limits behind a choice of `rule_choice`."""
+    return editions()[name].limits
 
 
-def rule_choice(start: str = "US") -> Choice:
-    return Choice("rule", "Rule", tuple(RULES), start, "What is shown")
+def rule_choice() -> Choice:
+    """Every edition in the data; it starts with the usual one in force today."""
+    return Choice("rule", "Rule", tuple(editions()), usual_edition().name, "What is shown")
 
 
 def other_ceilings(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
-    """Ceilings in force elsewhere, to be shown beside the rule chosen."""
-    return tuple(row for row in all_limits() if row.product_kind == "cooked sausage" and row.comparison == "max" and row.date_to is None and row not in limits)
+    """Ceilings in force elsewhere today, to be shown beside the rule chosen."""
+    return tuple(row for row in all_limits() if row.product_kind == "cooked sausage" and row.comparison == "max" and row.in_force() and row not in limits)
 
 
 def verdict_row(v: Verdict) -> Row:
@@ -84,11 +81,13 @@ def cure_sentence(answer: CureAnswer) -> str:
         return f"{start}. Not every limit holds: {answer.broken[0].value:.4g} {answer.broken[0].limit.unit} against {answer.broken[0].limit.in_words}."
     v = answer.ceiling
     room = f"; the nearest ceiling of {answer.jurisdiction} is {v.limit.limit:g} {v.limit.unit} {OF[v.limit.basis]}" if v else ""
-    scale = ""
-    if answer.interval_ppm_of_meat:
-        low, high = answer.interval_ppm_of_meat
-        scale = f". On this scale it may be {low:.0f} to {high:.0f} ppm{', the upper end past the ceiling' if answer.scale_may_pass_ceiling else ''}"
-    return f"{start}{room}{scale}. No alarm."
+    if not answer.interval_ppm_of_meat:
+        return f"{start}{room}. No alarm."
+    low, high = answer.interval_ppm_of_meat
+    scale = f"{start}{room}. On this scale it may be {low:.0f} to {high:.0f} ppm"
+    if answer.scale_may_pass_ceiling:
+        return f"{scale}. Check: the upper end exceeds the ceiling, {answer.ceiling_ppm_of_meat:.0f} ppm; use a finer scale, a larger batch or a lower dose."
+    return f"{scale}. No alarm."
 
 
 def trap_tables(found: Findings) -> tuple[Table, ...]:
@@ -110,30 +109,13 @@ def ppm(amount: float) -> str:
     return f"{amount:.0f}" if amount >= 10 or amount == 0 else f"{amount:.2g}"
 
 
-def _how(name: str) -> str:
-    """How a number was read, where that is less than in its source: ' (second-hand)', ' (remembered)'."""
-    return {"quoted": " (second-hand)", "memory": " (remembered)"}.get(number(name).status, "")
-
-
-def amounts_table(eaten: Intake, portion: str, body: str, system: str) -> Table:
-    """What a portion brings, beside the published amounts for that body; as sodium nitrite."""
-    daily, first, low = eaten.adi_mg_nano2, eaten.methaemoglobin_from_mg_nano2, eaten.lethal_low_g_nano2
-    return Table(f"{portion} of it, eaten by someone of {body}, as if nothing had reacted", ("", "nitrite, as NaNO2"), (
-        Row(("in the portion", grams(eaten.eaten_mg_nano2 / 1000, system)), "strong"),
-        Row(("acceptable every day of a life", grams(daily / 1000, system))),
-        Row((f"first signs of poisoning reported from{_how('methaemoglobinaemia_from_mg_per_kg')}", grams(first / 1000, system)), "fails" if eaten.eaten_mg_nano2 >= first else ""),
-        Row((f"deaths reported, one source{_how('nitrite_lethal_low_mg_per_kg')}", f"{grams(low, system)} to {grams(eaten.lethal_high_g_nano2, system)}"), "fails" if eaten.eaten_mg_nano2 >= low * 1000 else ""),
-        Row((f"deaths reported, another source{_how('nitrite_lethal_who_low_mg_per_kg')}", f"{grams(eaten.lethal_who_low_g_nano2, system)} to {grams(eaten.lethal_who_high_g_nano2, system)}"))))
-
-
-def premix_grams_table(eaten: Intake, body: str, system: str, folded: bool = False) -> Table:
-    """The same amounts in grams of every premix, strongest first."""
-    return Table(f"The same for {body}, in {units.shown_unit('g', system)} of each premix",
-                 ("premix", "accepted daily", f"first signs from{_how('methaemoglobinaemia_from_mg_per_kg')}",
-                  f"deaths, one source{_how('nitrite_lethal_low_mg_per_kg')}", f"deaths, another{_how('nitrite_lethal_who_low_mg_per_kg')}"), tuple(
-        Row((g.premix, grams(g.adi_g, system), grams(g.methaemoglobin_from_g, system), f"{grams(g.lethal_low_g, system)} to {grams(g.lethal_high_g, system)}",
-             f"{grams(g.lethal_who_low_g, system)} to {grams(g.lethal_who_high_g, system)}"), "fails" if g.strength_pct > 10 else "")
-        for g in sorted(eaten.premixes, key=lambda g: -g.strength_pct)), folded=folded)
+def over_table(found: Findings, eaten: Exposure) -> Table:
+    """A dose as a multiple of the tightest ceiling, and a portion of the product as a multiple of the acceptable daily intake."""
+    ceiling, dose = found.band.high_kg * 1e6 / found.dose.meat_kg, found.dose.ppm_of_meat
+    return Table("This dose as multiples", ("", "as NaNO2", "times"), (
+        Row((f"of the ceiling, {ceiling:.4g} ppm of the meat", f"{ppm(dose)} ppm", f"{dose / ceiling:.3g}"), "fails" if found.stop else ""),
+        Row((f"of the acceptable daily intake (ADI) of an adult of {eaten.body_kg:g} kg, {eaten.adi_mg_nano2:.3g} mg, by {eaten.portion_g:g} g of the product in which nothing has reacted",
+             f"{eaten.eaten_mg_nano2:.3g} mg", f"{eaten.times_adi:.3g}"), "fails" if found.stop else "")))
 
 
 def limits_table(chosen: tuple[Limit, ...]) -> Table:
@@ -153,7 +135,7 @@ def weigh_table(answer: CureAnswer, system: str) -> Table:
         return Table("Weigh list: withheld", ("why",), (Row((answer.withheld,), "fails"),))
     decimals = max(0, -floor(log10(answer.scale.step_g) + 1e-9)) if system == units.METRIC else 3
     return Table("Weigh list, as this scale shows it", ("weigh", "weight", "per kg of meat", "of the batch", "rounding", "nitrite it may give"), tuple(
-        Row((w.name, units.show(w.reading_g, "g", system, decimals), units.show(w.per_kg_of_meat_g, "g/kg", system), f"{w.pct_of_batch:.3g} %", _signed(w.change_pct),
+        Row((w.name, units.show(w.reading_g, "g", system, decimals), units.show(w.per_kg_of_meat_g, "g/kg", system), f"{w.pct_of_batch:.3g} %", "; ".join(part for part in (_signed(w.change_pct), w.rounding) if part),
              "" if w.ppm_low_of_meat is None else f"{w.ppm_low_of_meat:.0f} to {w.ppm_high_of_meat:.0f} ppm of the meat"), "strong" if w.ppm_low_of_meat is not None else "")
         for w in answer.weights))
 

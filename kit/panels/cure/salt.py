@@ -78,7 +78,7 @@ def brine_view(salted: Salted, values, system) -> View:
             "" if g.stopped else "fails") for g in done.growth))
     return View(sentence, {"aw": charts.aw_data(*_curves(), raw, done, usual), "salt": charts.salt_data(raw, done, salted.cure_salt_kg)},
                 {"aw": charts.aw_text(raw, done), "salt": charts.salt_text(raw, done)}, (amounts, growth), done.notes,
-                (*raw.working[:1], *done.working), done.sources, (cautions.SALT_ALONE,))
+                (*raw.working[:1], *done.working), done.sources, (cautions.SALT_ALONE, cautions.NITRITE, cautions.LAW))
 
 
 _STRENGTHS = np.linspace(0, 26, 2601)

@@ -5,7 +5,7 @@ import numpy as np
 
 from kit import units
 from kit.charts import cure as charts
-from kit.cure import Dilution, Scale, ScaleAnswer, cautions, dilute, nitrite_ppm, on_scale, ppm_interval, premix, premix_kg_for
+from kit.cure import Dilution, Scale, ScaleAnswer, cautions, dilute, editions, nitrite_ppm, on_scale, ppm_interval, premix, premix_kg_for
 from kit.cure.dose import need_hand_dosable
 from kit.errors import KitError
 from kit.panels.cure.pieces import BY_HAND, PURE, USUAL, rule_choice, rule_of
@@ -82,8 +82,8 @@ def scale_view(weighed: Weighed, values, system) -> View:
         tables += (Table(f"In two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %", ("step", "do this"),
                          tuple(Row((str(n), words)) for n, words in enumerate(d.steps, 1))),)
         steps, sources = (*steps, *d.working), (*sources, *d.sources)
-    notes = (*a.notes, *((weighed.no_dilution,) if weighed.no_dilution else ()), *(weighed.dilution.notes if weighed.dilution else ()))
+    notes = (editions()[values["rule"]].in_words, *a.notes, *((weighed.no_dilution,) if weighed.no_dilution else ()), *(weighed.dilution.notes if weighed.dilution else ()))
     if not weighed.lines:
         notes += (f"{values['rule']} does not count per kg of meat, so it has no line in this picture",)
     return View(sentence, {"scale": charts.scale_data(weighed.sweep, (values["meat_kg"], a), weighed.lines, a.tolerance_pct, system)},
-                {"scale": charts.scale_text(a)}, tables, notes, steps, sources, (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH))
+                {"scale": charts.scale_text(a)}, tables, notes, steps, sources, (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.LAW))

@@ -3,10 +3,8 @@ from dataclasses import dataclass
 
 from kit import units
 from kit.charts import cure as charts
-from kit.charts.cure_left import grams
-from kit.cure import CureLine, Findings, Intake, Plan, cautions, find_traps, intake, premix, premix_kg_for, premix_mix_up
-from kit.panels.cure.pieces import (BY_HAND, MIXES, PURE, USUAL, amounts_table, premix_grams_table, rule_choice, rule_of,
-                                    trap_tables)
+from kit.cure import CureLine, Exposure, Findings, Plan, cautions, editions, exposure, find_traps, premix, premix_kg_for, premix_mix_up
+from kit.panels.cure.pieces import BY_HAND, MIXES, PURE, USUAL, over_table, rule_choice, rule_of, trap_tables
 from kit.panels.panel import Choice, Panel, Slider, View
 
 
@@ -14,12 +12,11 @@ from kit.panels.panel import Choice, Panel, Slider, View
 class MixedUp:
     rate_g_per_kg: float
     findings: Findings
-    eaten: Intake
+    eaten: Exposure
     bags: tuple[tuple[float, float], ...]
     marks: tuple[tuple[float, str], ...]
 
 
-PORTION_G = 100.0
 SHELF = {premix(name).strength_pct: premix(name) for name in sorted(BY_HAND, key=lambda name: premix(name).strength_pct)}
 """one premix of each strength, weakest first"""
 
@@ -32,7 +29,6 @@ def mix_up_panel() -> Panel:
         Choice("meant", "The recipe's rate is for", MIXES, "nitrite salt 0.6 %", "Cure"),
         Slider("target_ppm", "The recipe wants, ppm of the meat", "", 80, 200, 1, 140, "Cure"),
         Choice("used", "The bag in your hand", BY_HAND, "nitrite salt 0.6 %", "Cure"),
-        Slider("body_kg", "Body weight of the eater", "kg", 10, 120, 1, 70, "Who eats it"),
         rule_choice(),
     )
 
@@ -42,14 +38,13 @@ def mix_up_panel() -> Panel:
         batch = meat * (1 + values["rest_pct_of_meat"] / 100)
         plan = Plan(meat, batch, (CureLine(used, rate * meat / 1000),), None, rule_of(values["rule"]), values["target_ppm"])
         found = find_traps(plan)
-        eaten = intake(values["body_kg"], PORTION_G, found.dose.ppm_of_batch)
         bags = tuple((pct, float(premix_mix_up(rate, mix))) for pct, mix in SHELF.items())
-        per_mg = 1000 / PORTION_G * batch / meat
-        marks = ((eaten.methaemoglobin_from_mg_nano2 * per_mg, "first signs|reported"), (eaten.lethal_low_g_nano2 * 1000 * per_mg, "deaths|reported"))
-        return MixedUp(rate, found, eaten, bags, marks)
+        ceiling = found.band.high_kg * 1e6 / meat
+        marks = tuple((times * ceiling, f"{times} times|the ceiling") for times in (10, 100))
+        return MixedUp(rate, found, exposure(found.dose.ppm_of_batch), bags, marks)
 
     presets = {"Weak bag's rate, strong bag": {"used": USUAL}, "Strong bag's rate, weak bag": {"meant": USUAL, "used": "nitrite salt 0.6 %"},
-               "Pure nitrite for premix": {"meant": USUAL, "used": PURE}, "A child eats it": {"used": USUAL, "body_kg": 15}}
+               "Pure nitrite for premix": {"meant": USUAL, "used": PURE}}
     return Panel("The wrong bag", controls, compute, mix_up_view, lambda system: {"bags": charts.bags_chart(system, tuple(SHELF))}, presets)
 
 
@@ -61,15 +56,13 @@ def mix_up_view(mixed: MixedUp, values, system) -> View:
     times = ppm / values["target_ppm"]
     same = abs(times - 1) < 0.001
     verdict = "what the recipe wants" if same else f"{times:.3g} times what the recipe wants"
-    what = "No list is printed." if found.stop else "It may not protect." if times < 0.95 else ""
-    grams_of = next(g for g in eaten.premixes if g.premix == values["used"])
-    deadly = f" Deaths are reported from {grams(grams_of.lethal_low_g, system)} of that bag." if found.stop else ""
-    sentence = f"{start}: {verdict}. {what}{deadly}".strip()
-    body = units.show(values["body_kg"], "kg", system, 0)
-    tables = (amounts_table(eaten, units.show(PORTION_G, "g", system), body, system), premix_grams_table(eaten, body, system, folded=True))
+    over = ppm * found.dose.meat_kg / 1e6 / found.band.high_kg
+    what = (f"{over:.3g} times the ceiling: do not weigh it; no list is printed." if found.stop else
+            f"Below what is wanted; {cautions.TOO_LITTLE}." if times < 0.95 else "")
+    sentence = f"{start}: {verdict}. {what}".strip()
     band = found.band
     room = tuple(kg * 1e6 / found.dose.meat_kg for kg in (band.low_kg, band.high_kg))
     return View(sentence, {"bags": charts.bags_data(mixed.bags, premix(values["used"]).strength_pct, premix(values["meant"]).strength_pct, room, mixed.marks)},
-                {"bags": charts.bags_text(mixed.bags, premix(values["used"]).strength_pct)}, (*trap_tables(found), *tables),
-                (*found.notes, *eaten.notes), (*found.working, *eaten.working), (*found.sources, *eaten.sources),
-                (cautions.NITRITE, cautions.STRENGTH, cautions.POISONED))
+                {"bags": charts.bags_text(mixed.bags, premix(values["used"]).strength_pct)}, (*trap_tables(found), over_table(found, eaten)),
+                (editions()[values["rule"]].in_words, *found.notes, *eaten.notes), (*found.working, *eaten.working), (*found.sources, *eaten.sources),
+                (cautions.NITRITE, cautions.STRENGTH, cautions.POISONED, cautions.LAW))

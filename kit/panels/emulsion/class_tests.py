@@ -63,8 +63,12 @@ def set_view(answer: Set, values, system) -> View:
     sentence = (f"{len(c.rows)} measured {'row moves' if len(c.rows) == 1 else 'rows move'} the model's mean miss from {c.error_before_g:.1f} to {c.error_after_g:.1f} g in 100 g. "
                 f"For {before.name} the teaching model now lets {out_after} leave instead of {out_before} "
                 f"(80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %).")
+    far = c.furthest
+    if far:
+        sentence += (f" ✗ {far.label}, {_what(far)}: {far.measured_g:.1f} g of 100 g measured where the fitted model says {far.after_g:.1f}. Did it leak, or was it misread? "
+                     "Repeat it or leave it out: it pulls the levels.")
     tables_ = (_levels(c), Table("Each measurement, before and after, g of 100 g raw batter", ("row", "what", "measured", "model before", "model after"), tuple(
-        Row((f.label, _what(f), f"{f.measured_g:.2f}", f"{f.before_g:.2f}", f"{f.after_g:.2f}")) for f in c.fitted)),
+        Row((f"{'✗ ' if f is far else ''}{f.label}", _what(f), f"{f.measured_g:.2f}", f"{f.before_g:.2f}", f"{f.after_g:.2f}"), "fails" if f is far else "") for f in c.fitted)),
         before_after_table(before.name, before, after, system))
     notes = (*plain_notes(c.notes),
              "Write a name, then g (batter in the tube), fat and water (ml read off), and what was different: end (°C), salt (%), core (°C), or any column of the CSV.",

@@ -56,7 +56,7 @@ def film_panel() -> Panel:
 
     return Panel("Finer drops, more surface", tuple(spec for spec in every if spec.key in SHOWN), compute, film_view,
                  lambda system: {"film": charts.film_chart(system), "drops": charts.drops_chart(system)},
-                 {"Very fine": {"drop_um": 3}, "Very fine, no salt, no milk": {"drop_um": 3, "salt_pct_of_batch": 0, "phosphate_pct": 0, "binder_pct_of_batch": 0},
+                 {"Very fine": {"drop_um": 3}, "Very fine, no salt, no milk": {"drop_um": 3, "salt_pct_of_batch": 0, "binder_pct_of_batch": 0},
                   "Coarse": {"drop_um": 50}})
 
 

@@ -1,9 +1,10 @@
 """Words and rows that several panels of this lesson share."""
-from kit import units
+from kit import allergens, units
 from kit.chain.emulsion import Holds
 from kit.charts.emulsion import LIMIT_WORDS, signed
 from kit.emulsion import CAUTION, LIMITS
 from kit.emulsion.model import most_lost
+from kit.lessons.emulsion import BINDER
 from kit.panels.view import Row, Table
 
 TEACHING = "teaching model"
@@ -12,7 +13,7 @@ ONLY_TEACHING = ("A teaching model with a wide doubt: it gives margins, shares a
 
 
 def cautions() -> tuple[str, ...]:
-    return (ONLY_TEACHING,)
+    return ONLY_TEACHING, allergens.caution((BINDER,))
 
 
 def limits_in_words(names) -> str:
