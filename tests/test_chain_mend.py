@@ -64,7 +64,7 @@ def test_a_hot_end_is_lifted_by_more_ice_and_by_a_colder_start():
 
 def test_leaving_out_ice_warms_and_may_push_the_temperature_over():
     """The trap: with water short and the end warm, less ice lifts the water margin only until the warmer end fails."""
-    bowl, batter = case(17.5, ice_pct_of_meat=45)
+    bowl, batter = case(17.5, ice_pct_of_meat=72)
     plain, true = remedies(batter, limit="water"), mended(bowl, batter, limit="water")
     assert any(r.lever == "ice_g" for r in (*plain.cheapest, *plain.dearer))
     assert all(r.lever != "ice_g" for r in (*true.cheapest, *true.dearer))

@@ -10,7 +10,7 @@ from pencil import assert_pencil
 from kit.cure import Item, Premix, Scale, limits_for, own_limit, premix, weigh_list
 from kit.errors import OutOfRange, UnknownName
 
-US1, US = premix("us cure 6.25 %"), limits_for("US")
+US1, US = premix("US curing salt, 6.25 % nitrite"), limits_for("US")
 
 
 def keys(findings):

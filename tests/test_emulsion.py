@@ -274,7 +274,7 @@ def test_base_frankfurter_has_not_moved():
 
 
 @pytest.mark.parametrize("change, total", [({"end_C": 20}, 12.1), ({"salt_pct": 0}, 28.0), ({"salt_pct": 0.8}, 6.9), ({"drop_um": 3}, 6.3),
-                                           ({"collagen_pct_of_protein": 40}, 9.7),
+                                           ({"collagen_pct_of_protein": 40}, 9.9),
                                            ({"water_pct": 64, "protein_pct": 10, "fat_pct": 23}, 7.8),
                                            ({"core_C": 85}, 8.9), ({"phosphate_pct": 0}, 7.1)], ids=lambda x: str(x))
 def test_single_changes_from_the_base(change, total):

@@ -1,4 +1,4 @@
-"""The agreement page: sizes table by table, directions, what was moved after seeing which table, and whether moving more would help."""
+"""The agreement page: sizes table by table and by what a table varies, directions, and what was moved after seeing which table."""
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -8,7 +8,7 @@ from kit import tables
 from kit.emulsion.batter import Batter, base_batter
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PLAIN, Parameters, defaults
-from kit.emulsion.published import Compared, Pooled, comparisons, pool, published, read_open
+from kit.emulsion.published import SET_ASIDE, Compared, Pooled, comparisons, pool, published, read_open
 from kit.errors import UnknownName
 
 
@@ -52,11 +52,31 @@ class HeldOut:
 
 
 @dataclass(frozen=True)
+class Factor:
+    """Agreement over the tables whose rows differ in one thing, and what the model may therefore claim of it."""
+
+    varies: str
+    tables: tuple[str, ...]
+    values: int
+    flat_error_points: float
+    """percentage points: one number for each column"""
+    error_shifted_points: float
+    """percentage points: the model, one level for each column"""
+    spearman_median: float
+    claim: str
+    """'size', 'order' or 'none'"""
+
+
+@dataclass(frozen=True)
 class Agreement:
-    """The model against every table held: rows, pooled by used and not used to set numbers, directions, notes, sources."""
+    """The model against every table held: rows, pooled by used and not used to set numbers, by factor, directions, notes, sources.
+
+    Every figure of a table is of a model whose numbers that table did not help to set.
+    """
 
     rows: tuple[Compared, ...]
     pooled: tuple[Pooled, ...]
+    factors: tuple[Factor, ...]
     directions: tuple[Direction, ...]
     notes: tuple[str, ...]
     sources: tuple[str, ...]
@@ -111,6 +131,23 @@ def _errors_by_table(p: Parameters) -> list[float]:
     return [float(np.mean([r.error_shifted_points for r in rows if r.table == key])) for key in published()]
 
 
+def factors(rows) -> tuple[Factor, ...]:
+    """The batters of `rows` by what their tables vary; a table that varies two things counts in both."""
+    of: dict[str, list[Compared]] = {}
+    for row in (r for r in rows if r.emulsified):
+        for varies in published()[row.table].varies.split("; "):
+            of.setdefault(varies, []).append(row)
+    return tuple(_factor(varies, group) for varies, group in of.items())
+
+
+def _factor(varies: str, rows) -> Factor:
+    """Size is claimed of two tables or more whose error falls to a share of a constant's; order where the rank is high."""
+    found, keys = pool(varies, rows), tuple(dict.fromkeys(r.table for r in rows))
+    smaller = found.error_shifted_points <= tables.value("emulsion_claim_size_share") * found.flat_error_points
+    claim = ("size" if smaller and len(keys) > 1 else "order" if found.spearman_median >= tables.value("emulsion_claim_order_rank") else "none")
+    return Factor(varies, keys, found.values, found.flat_error_points, found.error_shifted_points, found.spearman_median, claim)
+
+
 def agreement(parameters: Parameters | None = None) -> Agreement:
     """The model against every table and claim held."""
     rows, claims = comparisons(parameters), directions(parameters)
@@ -119,20 +156,28 @@ def agreement(parameters: Parameters | None = None) -> Agreement:
               "tables that set none": [r for r in batters if not r.used],
               "not a batter at all (cubes, mixes, patties)": [r for r in rows if not r.emulsified]}
     pooled = tuple(pool(which, group) for which, group in groups.items())
-    unused = pooled[1]
+    unused, by_factor = pooled[1], factors(rows)
+    claimed = {claim: [f"{f.varies} ({f.error_shifted_points:.2g} against {f.flat_error_points:.2g})" for f in by_factor if f.claim == claim]
+               for claim in ("size", "order", "none")}
+    holds = {name: tables.value(f"emulsion_band_80_holds_{name}_pct") for name in ("water_uncalibrated", "fat_uncalibrated", "water_one_row", "fat_one_row")}
     missed = [d for d in claims if not d.reproduced]
     notes = (
         "No table is a blind test: all had been seen when the numbers were settled; 'set none' means that no value was read off that table.",
         "Levels differ between laboratories by a factor of 2 to 10 for fat and 2 to 5 for water. Read directions and margins, not grams, until a "
         "tube test of your own has set the two levels.",
-        f"On the batters that set no number, one level per table leaves {unused.error_shifted_points:.2g} points; saying one number for "
-        f"each whole table would leave {unused.flat_error_points:.2g}. Rank is where the model helps (median {unused.spearman_median:.2g}).",
+        f"On the batters that set no number, the model with one level per column leaves {unused.error_shifted_points:.2f} percentage points and a constant for "
+        f"each column {unused.flat_error_points:.2f}; the median rank is {unused.spearman_median:.2g}. It depends on what a table varies (model against constant). "
+        f"Size may be claimed for {'; '.join(claimed['size'])}. Order only for {'; '.join(claimed['order'])}. Nothing for {'; '.join(claimed['none'])}.",
+        "A table that helped to set a number is judged with that number set by all other tables. The form of the water pull was chosen after seeing all tables.",
+        f"The 80 % bands hold {holds['water_uncalibrated']:.0f} % of the published water and total losses and {holds['fat_uncalibrated']:.0f} % of the fat losses without a "
+        f"calibration, {holds['water_one_row']:.0f} and {holds['fat_one_row']:.0f} % once one row of the table has set the level, each table left out in turn.",
+        f"Read and set aside, with the reason in tables.csv: {', '.join(row['key'] for row in read_open('tables.csv') if row['grade'] == SET_ASIDE)}.",
         f"{len(claims) - len(missed)} of {len(claims)} printed directions come out; missed: " + "; ".join(d.claim for d in missed) + ".",
         "Each number was tried anew, chosen on all tables but one and judged on that one (`held_out`): none gained enough to be moved.",
         "Time of chopping is no input; drop size stands in for it, and print disagrees on its sign.",
         "Where the composition is assumed, size says little; only the order can be compared.",
     )
     cited = dict.fromkeys([*(t.citation for t in published().values()), *(d.citation for d in claims)])
-    return Agreement(rows, pooled, claims, notes, tuple(cited))
+    return Agreement(rows, pooled, by_factor, claims, notes, tuple(cited))
 
 

@@ -21,6 +21,8 @@ from kit.errors import need, need_between
 from kit.working import Step, step
 
 LEVELS = ("water_level", "fat_level")
+NOT_THE_YIELD = ("A good tube test is not a good smokehouse yield: of all-beef batters ended at 4 and 21 °C the warm one lost less water and fat in the "
+                 "tube, and the cold one had the higher yield. Levels set by tubes speak of tubes; weigh a cook as well.")
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
 NORMAL_90 = 1.6448536269514722
 """half the width of the central 90 % of a normal, in standard deviations"""
@@ -145,6 +147,7 @@ def calibrate(rows, name: str = "own measurements") -> Calibration:
     interval = [(float(x - NORMAL_90 * s), float(x + NORMAL_90 * s)) for x, s in zip(levels, sd)]
     told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
     cited = [tables.number(f"emulsion_{row}").cite() for row in (*LEVELS, "test_sd_water_g", "misfit_water_g")]
+    cited.append(tables.cite("beef_tube_yield2022", "abstract", "read"))
     return Calibration(
         name=name, water_level=float(levels[0]), fat_level=float(levels[1]), water_level_90=interval[0], fat_level_90=interval[1],
         covariance=tuple(map(tuple, covariance.tolist())), told_pct=told, error_before_g=error[0], error_after_g=error[1], fitted=fitted, rows=rows,
@@ -170,7 +173,10 @@ def _working(fitted, error, told, prior, sd):
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
     notes = [f"{row.label or 'a row'}: {note}" for row in rows for note in untried(row.batter)]
     if len(rows) < 4:
-        notes.append(f"only {len(rows)} measured {'row' if len(rows) == 1 else 'rows'}: the interval leans on the range assumed before")
+        notes.append(f"only {len(rows)} measured {'row' if len(rows) == 1 else 'rows'}: the interval leans on the range assumed before"
+                     + (" and is up to two fifths too narrow" if len(rows) == 1 else ""))
+    if any(row.used != ("total_out_g",) for row in rows):
+        notes.append(NOT_THE_YIELD)
     if all(row.used == ("total_out_g",) for row in rows):
         notes.append("totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow")
     for what, share in zip(("water", "fat"), told):

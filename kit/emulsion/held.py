@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from kit import tables
 from kit.emulsion import model
 from kit.emulsion.batter import Batter, untried
-from kit.emulsion.calibrate import Calibration, settled
+from kit.emulsion.calibrate import NOT_THE_YIELD, Calibration, settled
 from kit.emulsion.model import LIMITS, State, work_out
 from kit.emulsion.parameters import PLAIN, Parameters, row_name
 from kit.errors import need, need_between
@@ -53,6 +53,8 @@ def _notes(b: Batter, s: State, first: str, calibration: Calibration | None) -> 
         notes.append("the fats are blended by their shares, a teaching assumption")
     if not calibration:
         notes.append("levels differ between laboratories by a factor of 2 to 10; a tube test of your own sets them")
+    elif NOT_THE_YIELD in calibration.notes:
+        notes.append(NOT_THE_YIELD)
     return (*notes, "what the house dries comes on top of what leaves here", CAUTION)
 
 

@@ -1,4 +1,5 @@
 """How sure is the answer? Thousands of draws of every doubtful number, and where the middle and the edges lie."""
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,15 +38,18 @@ class Spread:
     """the model with every number at its default, as far as a pencil goes; empty for many batters"""
 
 
-def cloud(rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None, ndim: int = 0) -> Parameters:
+def cloud(rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None, ndim: int = 0,
+          misfit: Mapping[str, float] | None = None) -> Parameters:
     """Draws of every uncertain number, for batters of `ndim` axes: what `spread` works with, to keep where one set of draws serves many batters.
 
-    What published tables still differ by once each has its own level (rows emulsion_misfit_*_log_odds) is drawn as well.
+    What published tables still differ by once each has its own level is drawn as well: `misfit` of water and of fat, log-odds; the rows
+    emulsion_misfit_*_log_odds unless given.
     """
     need(draws >= LEAST_DRAWS, f"a spread of {draws} draws would be noise; take at least {LEAST_DRAWS}")
     p = drawn(draws, rng, ndim)
     p = calibration.settle_draws(p, draws, ndim, rng) if calibration else p
-    water, fat = (tables.value(f"emulsion_misfit_{what}_log_odds") * rng.standard_normal((draws,) + (1,) * ndim) for what in ("water", "fat"))
+    misfit = misfit or {what: tables.value(f"emulsion_misfit_{what}_log_odds") for what in ("water", "fat")}
+    water, fat = (misfit[what] * rng.standard_normal((draws,) + (1,) * ndim) for what in ("water", "fat"))
     return p.but(water_level=p.water_level + water, fat_level=p.fat_level + fat)
 
 

@@ -294,6 +294,15 @@ def test_an_own_sheet_ends_where_the_chain_ends_it():
     assert path_panel(sheet).result.answer.end_C == pytest.approx(chop_of(sheet).end_C, abs=0.3)  # salt rounded to the slider's step, one meat temperature
 
 
+@pytest.mark.parametrize("field, end", [("chop_end_C", 9), ("chop_end_measured_C", 19)])
+def test_the_sliders_start_where_a_written_end_is_reached(field, end):
+    sheet = read_sheet(OWN | {"process": {"chop_energy_kJ_per_kg": 90, "cutter": "emulsion mill", field: end}})
+    panel = path_panel(sheet)
+    assert panel.result.answer.end_C == pytest.approx(end, abs=0.3) and any(f"{end:.1f} °C" in note for note in panel.shown.notes)
+    assert ways_panel(sheet).values["wanted_C"] == (9 if field == "chop_end_C" else 14)
+    assert [machines_panel(sheet).values[key] for key in ("grinds", "main", "mills")] == [1, "paddle mixer", 1]
+
+
 def test_a_sheet_beyond_the_sliders_usual_ends_widens_them():
     cold = path_panel(read_sheet({"name": "frozen", "line": [OWN["line"][0] | {"temperature_C": -10}, OWN["line"][2]]}))
     assert cold.values["meat_C"] == -10 and cold.error is None

@@ -60,9 +60,10 @@ def test_a_rule_of_ones_own_may_limit_the_water_put_in():
 
 
 # Ceilings on ingoing nitrite as read or quoted (see data/rules/cure.csv): g of NaNO2 that 100 kg of meat in 130 kg of batter may have, by hand.
-# US 1/4 oz per 100 lb of meat: 15.625; EU and UK 150 mg/kg of batter: 19.5; EU 80 mg/kg as the ion: 80 × 68.995 / 46.006 × 0.13 = 15.597;
+# US 1/4 oz per 100 lb of meat: 15.625; EU, Northern Ireland and Great Britain 150 mg/kg of batter: 19.5; EU 80 mg/kg as the ion: 80 × 68.995 / 46.006 × 0.13 = 15.597;
 # Canada 20 g per 100 kg of meat: 20.0; Brazil 150 mg/kg, base not stated, taken as batter: 19.5. The others limit only what is left.
-CEILINGS = {"US, 2015": 15.625, "EU, before October 2025": 19.5, "EU, from October 2025": 15.597, "UK, retained law, 2007 schedule": 19.5,
+CEILINGS = {"US, 2015": 15.625, "EU, before October 2025": 19.5, "EU, from October 2025": 15.597, "Great Britain, retained law, 2007 schedule": 19.5,
+            "Northern Ireland, before October 2025": 19.5, "Northern Ireland, from October 2025": 15.597,
             "Canada, supplier summary": 20.0, "Brazil, 2009": 19.5, "Codex, general standard, category 08.3": None, "Australia/New Zealand, Schedule 15": None}
 
 

@@ -1,6 +1,6 @@
 """Grinder, main machine and emulsifier: stop by stop, with the heat of bowl and room."""
 from kit import units
-from kit.chain.chop import BLADES, COLD
+from kit.chain.chop import BLADES, COLD, CUTTERS
 from kit.chain.chop_route import MAIN, Route, route_of, with_steel
 from kit.charts import chop as charts
 from kit.chop import Surroundings, guides, usual_minutes
@@ -12,6 +12,7 @@ from kit.sheet import Sheet
 def machines_panel(sheet: Sheet | None = None) -> Panel:
     """The machines a maker has, each as a range of heat; none of them measured on yours."""
     batch = batch_of(sheet)
+    parts = CUTTERS[sheet.process.cutter or "bowl cutter"] if sheet else ("grinder", "bowl cutter")
 
     def compute(values) -> Route:
         bowl, guide = with_steel(bowl_as_set(values, batch), values["steel_kg"], values["room_C"]), guides()[values["fat"]]
@@ -19,8 +20,9 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         return route_of(bowl, guide, planned_C(guide, batch), values["main"], values["grinds"], values["mills"], minutes=values["minutes"], surroundings=around)
 
     controls = (*bowl_controls(batch, energy=False),
-                Slider("grinds", "Grinder passes, meat alone", "", 0, 4, 1, 1, "Process"), Choice("main", "Then the batter in a", MAIN, "bowl cutter", "Process"),
-                Slider("minutes", "Minutes in it", "", 1, 30, 1, usual_minutes(), "Process"), Slider("mills", "Passes through an emulsifier", "", 0, 3, 1, 0, "Process"),
+                Slider("grinds", "Grinder passes, meat alone", "", 0, 4, 1, parts.count("grinder"), "Process"),
+                Choice("main", "Then the batter in a", MAIN, next(part for part in parts if part in MAIN), "Process"),
+                Slider("minutes", "Minutes in it", "", 1, 30, 1, usual_minutes(), "Process"), Slider("mills", "Passes through an emulsifier", "", 0, 3, 1, parts.count("emulsifier"), "Process"),
                 Slider("room_C", "Room and bowl are at", "°C", 0, 30, 1, 12, "Process"),
                 Slider("UA_W_per_K", "Room gives, W per K", "", 0, 60, 5, 0, "Process"),
                 Slider("steel_kg", "Steel warmed with it", "kg", 0, 150, 10, 0, "Process"))

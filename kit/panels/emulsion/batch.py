@@ -23,7 +23,7 @@ SLIDERS = (
     Slider("core_C", "Cooked to a core of", "°C", 60, 95, 1, START["core_C"], "Process"),
 )
 BREAKS = {"Hot end": {"end_C": HOT_END_C}, "Too fat": {"lean_pct_of_meat": 10, "trim_fat_pct": 58}, "No salt": {"salt_pct_of_batch": 0},
-          "Too much collagen": {"collagen_pct_of_protein": 45}}
+          "Too much collagen": {"collagen_pct_of_protein": 50}}
 """breaks on purpose, one for each lesson of the page"""
 
 

@@ -13,27 +13,33 @@ from kit.working import step
 HIGH = 45.0
 QUANTITIES = {"water_loss_pct": "water lost", "fat_loss_pct": "fat lost", "cook_yield_pct": "cook loss, from the yield", "cook_loss_pct": "cook loss",
               "total_expressible_fluid_pct": "fluid pressed out", "fat_separation_pct": "fat separated", "total_loss_pct": "all that was lost", "drip_pct": "drip",
-              "loss_pct_of_meat": "cook loss"}
+              "loss_pct_of_meat": "cook loss", "fat_loss_ml": "fat lost, in ml", "total_fluid_ml": "fluid lost, in ml", "emulsion_stability_pct": "loss in the stability test",
+              "product_yield_pct": "cook loss, from the product yield"}
 NOT_FOR = (
     "promising that a batch will hold, or blaming one that did not",
     "a loss in grams for a customer, a label or a price, before tube tests of your own have set the levels",
     "coarse products, patties, whole muscle, or anything that is no fine batter",
     "cooking or cooling times, safety, shelf life or a legal limit",
     "choosing between two recipes that differ by less than the grey bands are wide",
+    "saying by how much more fat for water, or more collagen, changes a loss: published tables bear out the order only",
+    "choosing the kind of binder or of oil: published tables bear out nothing, for equal grams lost 9.0 % with one pre-emulsified oil and 22.8 % with another",
+    "the smokehouse yield, before or after tube tests: a good tube test is not a good yield",
 )
 PARAMETERS = {
-    "ratio_gain": "how fast water leaves with more water on each gram of protein", "ratio_reference": "the water on each gram of protein where counting starts",
+    "ratio_gain": "how fast water leaves with more water on each gram of meat protein", "ratio_reference": "the water on each gram of meat protein where counting starts",
+    "collagen_gain": "how much collagen in the meat protein lets water go", "nonmeat_gain": "how much non-meat protein holds water", "starch_gain": "how much starch holds water",
+    "fibre_gain": "how much fibre holds water",
     "salt_gain": "how much salt holds water", "salt_scale_pct": "how soon salt has done its work", "phosphate_gain": "how much phosphate holds water",
     "water_per_10C": "how much hotter cooking drives water out", "pH_gain": "how much a higher pH holds water", "water_level": "the level of water lost",
     "fat_level": "the level of fat lost", "fat_load_limit": "the most fat on each gram of protein", "best_end_C": "the best end of chopping for each fat",
-    "collagen_worth": "what collagen is worth as protein that binds",
 }
 """numbers of the model in words; a test holds that none is missing"""
-VARIED = {"A": ("fat_pct",), "B": ("salt_pct",), "C": ("fat_pct",), "D": ("salt_pct", "core_C"), "E": ("phosphate_pct",), "K": ("fat_pct",), "N": ("core_C",),
+VARIED = {"A": ("fat_pct",), "B": ("salt_pct",), "C": ("fat_pct",), "D": ("salt_pct", "core_C"), "E": ("phosphate_pct",), "Q": ("pH",), "K": ("fat_pct",), "N": ("core_C",),
           "P": ("fat_pct", "water_pct", "salt_pct")}
 BY_VALUE = ("D", "K", "N")
 """what tells the rows of a table apart where print names them by a code, or (BY_VALUE) by these numbers themselves"""
-FIELDS = {"fat_pct": "fat", "salt_pct": "salt", "phosphate_pct": "phosphate", "water_pct": "water"}
+FIELDS = {"fat_pct": "% fat", "salt_pct": "% salt", "phosphate_pct": "% phosphate", "water_pct": "% water", "pH": "pH"}
+CLAIMS = {"size": "size and order", "order": "order only", "none": "nothing"}
 BELOW = ("every column compared", "printed directions", "numbers that were moved")
 beside_chart = charts.beside_chart("Print beside the model", "ring: print; square: model as it stands; disc: after one level is moved", HIGH)
 
@@ -75,18 +81,25 @@ def print_view(chosen: Chosen, values, system) -> View:
         labels, one.measured_pct.tolist(), one.modelled_pct.tolist(), one.shifted_pct.tolist()))
     return View(sentence, {"beside": charts.beside_data(labels, one.measured_pct, one.modelled_pct, one.shifted_pct, HIGH)},
                 {"beside": f"Measured against modelled for table {one.table}. {words}"},
-                (Table("What the model must not be used for", ("not for",), tuple(Row((words,)) for words in NOT_FOR)), _pooled(found), below(found, one)),
+                (Table("What the model must not be used for", ("not for",), tuple(Row((words,)) for words in NOT_FOR)), _factors(found), _pooled(found), below(found, one)),
                 (*([f"Table {one.table}: {of.note}"] if of.note else []), *found.notes), steps, found.sources, cautions())
 
 
 def row_names(of: Published, system: str) -> tuple[str, ...]:
     """The printed row names, with what was varied where the name is a code: 'T1: 25 % fat'."""
     def varied(batter):
-        return ", ".join(units.show(batter.core_C, "°C", system, 0) if name == "core_C" else f"{getattr(batter, name):.2g} % {FIELDS[name]}" for name in VARIED[of.key])
+        return ", ".join(units.show(batter.core_C, "°C", system, 0) if name == "core_C" else f"{getattr(batter, name):.{3 if name == 'pH' else 2}g} {FIELDS[name]}" for name in VARIED[of.key])
 
     if of.key not in VARIED:
         return of.labels
     return tuple(varied(batter) if of.key in BY_VALUE else f"{label}: {varied(batter)}" for label, batter in zip(of.labels, of.batters, strict=True))
+
+
+def _factors(found: Agreement) -> Table:
+    columns = ("what the tables vary", "tables", "values", "rank, median", "mean error, model", "mean error, a constant", "what the model may claim")
+    return Table("By what a table varies, percentage points of the raw weight, one level for each column", columns, tuple(
+        Row((f.varies, " ".join(f.tables), str(f.values), f"{f.spearman_median:.2f}", f"{f.error_shifted_points:.2f}", f"{f.flat_error_points:.2f}",
+             CLAIMS[f.claim]), "" if f.claim != "none" else "fails") for f in found.factors))
 
 
 def _pooled(found: Agreement) -> Table:

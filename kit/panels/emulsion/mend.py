@@ -32,7 +32,7 @@ def mend_panel() -> Panel:
 
     choice = (Choice("limit", "Lift which limit?", ((WEAKEST, WEAKEST), *((LIMIT_WORDS[name], name) for name in LIMITS)), WEAKEST, "What is wanted"),
               Slider("wanted", "Margin wanted", "", 0, 1.5, 0.1, 0.0, "What is wanted"))
-    start = {"trim_fat_pct": 50, "ice_pct_of_meat": 43}
+    start = {"lean_pct_of_meat": 26, "trim_fat_pct": 50, "ice_pct_of_meat": 60}
     return Panel("What would lift it?", (*batch_controls(**start), *choice, saved_control()), compute, mend_view,
                  lambda system: {"changes": charts.remedies_chart(system)}, BREAKS)
 
