@@ -384,7 +384,7 @@ def test_a_sound_log_is_not_called_implausible_and_all_columns_of_one_name_count
 
 def test_alternatives_are_not_counted_and_the_plan_says_which(made):
     panel = made[record_panel].reset()
-    assert not re.search(r"\d+ of \d+", panel.shown.sentence) and "choose the limit that your plan for meat names" in panel.shown.sentence
+    assert not re.search(r"\d+ of \d+", panel.shown.sentence) and "Choose the cooking and cooling limit that your plan for meat names" in panel.shown.sentence
     panel.set(plan_cook="7 log", plan_cooling="rapid chilling")
     assert "Cook limit in the plan: time-temperature table for meat, 7 log: met. Cooling limit in the plan: rapid chilling: met." in panel.shown.sentence
     html = panel.picture.payload["page"]["html"]
