@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 from pencil import assert_pencil
 
+from kit import follow
 from kit.chain.casing import makeup_of
 from kit.chain.cook import cook_of, link_of, nitrite_ppm_of, product_of, schedule_of, strictest, with_wet_bulb
 from kit.errors import KitError, OutOfRange
@@ -127,6 +128,7 @@ def test_a_plan_is_compared_with_the_editions_of_a_day():
     old, new = cook_of(demo_sheet(), on=date(2022, 12, 13)), cook_of(demo_sheet())
     assert old.holds.edition == "1999 text" and new.holds.edition == "December 2021" and old.holds.margin == new.holds.margin
     assert [any("in one window" in f.what for f in answer.cooling) for answer in (old, new)] == [True, False]
+    assert follow(demo_sheet(), on=date(2022, 12, 13)).cook.holds.edition == "1999 text"
 
 
 def test_the_printed_row_is_met_by_the_computed_core(answer):

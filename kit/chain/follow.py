@@ -117,7 +117,7 @@ class Followed:
     @cached_property
     def cook(self) -> CookAnswer | None:
         """What one link goes through in house and chill, and the yield to expect: evaporation, and what the batter itself lets go. None without cook steps."""
-        return cook_of(self.sheet, self.holds.held.total_out_g, self.batter, start_C=self.chop.end_C) if self.sheet.process.cook else None
+        return cook_of(self.sheet, self.holds.held.total_out_g, self.batter, start_C=self.chop.end_C, on=self.on) if self.sheet.process.cook else None
 
     @cached_property
     def skin_holds(self) -> Holds | None:

@@ -21,6 +21,7 @@ from kit.panels.outcome import COLUMNS, cautions, doubt_tables, outcome_sentence
 from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.panels.sheets import demo_sheet, read_uploaded
 from kit.sheet import Sheet
+from kit.standards import rule_sets
 
 AS_ON_SHEET = "the sheet's choice, else US"
 
@@ -36,6 +37,7 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, round(now.binder_pct_of_batch, 1), "Binder and salt"),
         Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, round(now.salt_pct_of_batch, 1), "Binder and salt"),
         Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, round(2 * start.cook_yield.pct) / 2, "Process"),
+        Choice("rule", "Composition held against", (("the sheet's choice", ""), *((str(rules), key) for key, rules in rule_sets().items())), "", "What is shown"),
         Choice("cure_rule", "Cure held against the limits of", (AS_ON_SHEET, *editions()), AS_ON_SHEET, "What is shown"),
         saved_control(),
     )
@@ -43,7 +45,7 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     def compute(values) -> Followed:
         amounts = Amounts(*(values[key] for key in ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch")))
         law = editions().get(values["cure_rule"])
-        return follow(varied(sheet, amounts), values["cook_yield_pct"], calibration=calibration_of(values["calibration"]),
+        return follow(varied(sheet, amounts), values["cook_yield_pct"], rule_sets().get(values["rule"]), calibration_of(values["calibration"]),
                       **({"cure_rule": law.jurisdiction, "on": law.on} if law else {}))
 
     presets = {"Too much ice": {"ice_pct_of_meat": 62}, "Fat guessed away": {"lean_pct_of_meat": 4}, "Binder to the brim": {"binder_pct_of_batch": 4.2}}
