@@ -1,4 +1,5 @@
 """Traces, stays, integrals and findings: by brute force, by property, by refusal."""
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -14,6 +15,7 @@ from kit.lethality import (MEAT, PRODUCTS, come_up_findings, cooling_finding, co
                            p70_findings, p70_minutes, reduction, reduction_by_d, resistances, rows_held, single_point_finding, stretches,
                            superseded, tables_for, times_slower, trace, traces, windows_for)
 from kit.lethality.findings import not_judged
+from kit.lethality.published import _longest
 
 BEFORE = date(2022, 12, 13)
 """the last day of the older editions"""
@@ -177,6 +179,12 @@ def test_the_older_editions_keep_their_rows():
     assert "no time-temperature table" in tables_for("turkey", 5, BEFORE)[1][0]
 
 
+def test_a_temperature_that_one_bird_lacks_is_left_out_of_both():
+    chicken, turkey = hold_table("chicken 5 % fat"), hold_table("turkey 5 % fat")
+    both = _longest(((chicken,), (replace(turkey, rows=turkey.rows[3:7]),)), "other poultry")
+    assert [row.temperature_F for row in both.rows] == [139, 140, 141, 142]
+
+
 def test_an_edition_ends_when_the_next_begins():
     """No option and no table is in force twice on any day around the change, and none of a date that is still to come."""
     for on in (date(2000, 1, 1), BEFORE, date(2022, 12, 14), None):
@@ -224,10 +232,10 @@ def test_come_up_never_counts_less_than_may_have_been():
     assert late.met is None and "begins at 32.2 °C" in late.notes[0]
     (warm,) = come_up((0, 55), (100, 140), (130, 140))
     assert warm.met is True and "begins at 12.8 °C" in warm.notes[0]
-    t = 60 * np.r_[0:101, 180:331]
-    held = trace("core", t, (np.interp(t / 60, [0, 100, 180, 300, 330], [40, 100, 135, 140, 140]) - 32) / 1.8)
-    (gap,) = come_up_findings([held], [hold_table("meat 6.5 log")])
-    assert gap.found >= 80 + 80 / 1.2 * 30 / 35, "what nobody watched counts as time between the two"
+    t = 60 * np.r_[0:101, 160:231]
+    core = (np.interp(t / 60, [0, 90, 100, 160, 230], [40, 130, 131, 131.5, 170]) - 32) / 1.8
+    unseen, seen = (come_up_findings([trace("core", t, core, longest)], [hold_table("meat 6.5 log")])[0].found for longest in (None, 4000))
+    assert seen == pytest.approx(80, abs=0.1) and unseen == pytest.approx(seen + 60, abs=0.1), "an hour that nobody watched above 130 °F counts as time below it"
 
 
 def test_the_first_lethal_moment():

@@ -38,4 +38,4 @@ def test_each_demo_sheet(path):
 def test_a_room_that_cannot_answer_says_so_and_silences_no_other():
     sheet = read_sheet(data_path("demo", "demo_frankfurter.toml")).with_process(casing="natural sheep", stuffed_mm=60)
     said = str(follow(sheet))
-    assert "not computed: 60 mm is wider than sheep casing is graded" in said and "chopping ends at 13.0 °C" in said and "; cook yield to expect" in said
+    assert "not computed: 60 mm is wider than sheep casing is graded" in said and "chopping ends at 13.0 °C" in said and "expected cook yield (cooked and chilled)" in said

@@ -33,6 +33,7 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
     if row is None:
         return run
     first = max(int(np.searchsorted(run.first_rows, row)) - 1, 0)
+    dried = float(run.skin_activity[first - 1]) if first else link.water_activity      # under ice the skin dries no further
     T, H, k = _curves(link)
     temps, heat, water = (np.array(a) for a in (run.probes_C, run.heat_J_per_m2, run.water_kg_per_m2))
     mean, lost, laws, shares = np.array(run.mean_C), np.array(run.evaporated_kg_per_m2), list(run.exchanges), modes(rings).volumes
@@ -43,7 +44,7 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
 
     for n, stage in enumerate(stages[first:], first):
         rows = slice(run.first_rows[n], run.first_rows[n + 1] + 1)
-        laws[n] = law = exchange(stage, link.diameter_mm, mean[rows.start], link.water_activity)
+        laws[n] = law = exchange(stage, link.diameter_mm, mean[rows.start], dried)
         seconds = run.seconds[rows] - run.seconds[rows.start]
         wet, hot = stage.vapour_Pa is not None and bool(law.transfer), stage.emissivity > 0
 

@@ -7,7 +7,7 @@ from datetime import date
 from functools import lru_cache
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.tables import cite, in_force, read_rows, today, value
+from kit.tables import cite, in_force, read_rows, value
 from kit.units import read
 
 MEAT, CHICKEN, TURKEY, OTHER_POULTRY = "meat", "chicken", "turkey", "other poultry"
@@ -208,7 +208,7 @@ def windows_for(cured: bool, nitrite_ppm: float | None = None, on: date | None =
 def superseded(on: date | None = None) -> tuple[Window, ...]:
     """Windows whose edition has ended and whose option is in no edition in force."""
     now = {window.option for window in cooling_windows(on)}
-    return tuple(window for window in every_window() if window.option not in now and window.date_to and window.date_to < (on or today()))
+    return tuple(window for window in every_window() if window.option not in now and not in_force(None, window.date_to, on))
 
 
 def editions_ended() -> tuple[date, ...]:
