@@ -170,8 +170,8 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
             said.append(f"No {what} is written: {value(row):g} {number(row).unit} taken ({number(row).status_in_words}).")
     start = _start_C(sheet, start_C)
     if (heat := thawing_kJ_per_kg(sheet, start)) > THAWED_kJ_per_kg:
-        said.append(f"The batter goes in at {start:.1f} °C, frozen in part: thawing takes {heat:.0f} kJ/kg, which are spread over the warming as heat capacity, so that times are rough; "
-                    "a batter that cold binds little, and hanging warms it first.".replace("at -", "at −"))
+        said.append(f"The batter enters the smokehouse at {start:.1f} °C, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
+                    "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first.".replace("at -", "at −"))
     if not (plan.chill_medium and plan.chill_min):
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
     if plan.casing == "plastic":

@@ -184,7 +184,7 @@ class Followed:
         chop, held = self.chop, self.holds
         how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
         if chop.end_from != PREDICTED:
-            how = f"{chop.end_from}; it takes {chop.energy_kJ_per_kg:.0f} kJ/kg, and the balance's own estimate is {chop.estimate_C:.1f} °C"
+            how = f"{chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg; estimate of the chopping model {chop.estimate_C:.1f} °C"
         left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
         return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −") + f"; the emulsion's first limit to go is {held.fails_first}, "
                 f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)")
