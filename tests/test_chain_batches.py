@@ -71,9 +71,9 @@ def test_a_change_of_recipe_is_a_finding_without_the_yardstick_and_none_with_it(
 
 def test_the_yardstick_is_the_chain_s_own_answer():
     sheet = demo_recipes()["B"]
-    one, answer = yardstick_of("B", sheet), follow(sheet).cook
-    assert one.cook_pct * one.chill_pct / 100 == pytest.approx(answer.cook_yield_pct)
-    assert one.cook_pct == pytest.approx(100 - answer.emulsion_loss_pct - sum(s.lost_pct for s in answer.cooked.stages[:3]))
+    one, loss = yardstick_of("B", sheet), follow(sheet).cook.loss
+    assert one.cook_pct * one.chill_pct / 100 == pytest.approx(loss.cooked_chilled_yield_pct)
+    assert one.cook_pct == loss.smokehouse_yield_pct and one.chill_pct == loss.chill_yield_pct
     assert yardstick_of("B", sheet.with_process(chill_medium=None, chill_min=None)).chill_pct is None
     a, b = (stick.cook_pct for stick in demo_analysis().yardsticks)
     expected = demo_analysis().table.expected_yield_pct["cook"]
@@ -244,7 +244,7 @@ def test_the_page_says_what_the_analysis_says():
     assert f"59.9 {2 * priced.pareto.bars[0].kg:,.0f}" in read(findings_html(priced))[1]
     assert not {"script", "link", "img"} & set(tags)
     cook = analysis.residuals[0]
-    assert f"cook {cook.bias:+.1f} {cook.explained_pct:.0f} {cook.recipe_changes[0] + 1}" in text
+    assert f"cook {cook.bias:+.1f} {cook.explained_pct:.0f} {cook.recipe_changes[0] + 1}".replace("-", "−") in text
     assert "recipes let expect" not in read(findings_html(demo_analysis(False).analysis))[1]
 
 

@@ -131,7 +131,7 @@ def test_the_energy_of_a_written_end_is_that_of_the_balance_and_the_estimate_sta
 def test_a_measured_end_goes_before_a_planned_one_and_the_difference_is_said():
     answer = chop_of(small(chop_end_C=12, chop_end_measured_C=16.5))
     assert (answer.end_from, answer.planned_C, answer.end_C) == (MEASURED, 12, pytest.approx(16.5))
-    assert any("Measured +4.5 K" in note for note in answer.notes)
+    assert any("differs by +4.5 K from the target of 12 °C" in note for note in answer.notes)
     again = with_added_water(bowl_of(small()), answer.ice.ice_kg, answer.ice.water_kg) if answer.ice else None
     assert again is None or float(again.end_C(answer.energy_kJ_per_kg)) == pytest.approx(12, abs=1e-6), "the ice for the plan, with the energy that the machine took"
     assert batter_of(small(chop_end_C=12, chop_end_measured_C=16.5)).end_C == 16.5
@@ -155,7 +155,7 @@ def test_every_cutter_and_a_kitchen_batch_are_followed_frozen_or_not(cutter, kg)
     followed = follow(read_sheet(data))
     assert "not computed" not in str(followed)
     if followed.chop.end_C < -1.5:
-        assert "still frozen" in str(followed) and any("frozen in part: thawing" in note for note in followed.cook.notes)
+        assert "still frozen" in str(followed) and any("partly frozen: thawing" in note for note in followed.cook.notes)
 
 
 def test_the_thawing_of_a_frozen_start_is_counted_in_the_cook():

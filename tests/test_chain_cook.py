@@ -26,22 +26,25 @@ def sheet_with(**cook):
 
 @pytest.fixture(scope="module")
 def answer():
-    return cook_of(demo_sheet(), 1.5)
+    return cook_of(demo_sheet(), 1.0, 0.5)
 
 
 def test_the_yield_is_what_is_left_of_water_and_batter(answer):
-    assert answer.cook_yield_pct == pytest.approx(100 - answer.cooked.lost_pct - 1.5)
-    assert cook_of(demo_sheet()).cook_yield_pct == pytest.approx(answer.cook_yield_pct + 1.5)
-    assert answer.evaporated_pct == pytest.approx(sum(stage.lost_pct for stage in answer.cooked.stages))
-    assert any("Nothing that the batter" in note for note in cook_of(demo_sheet()).notes)
-    for loss in (-1, 99):
+    """Released water evaporates at the surface: it is not added to what evaporates (fails on a sum of the two)."""
+    assert answer.loss.cooked_chilled_yield_pct == pytest.approx(100 - answer.cooked.lost_pct - 0.5) and answer.loss.drip_pct == 0
+    assert cook_of(demo_sheet()).loss.cooked_chilled_yield_pct == pytest.approx(answer.loss.cooked_chilled_yield_pct + 0.5, abs=0.2)
+    assert answer.loss.evaporated_pct == pytest.approx(sum(stage.lost_pct for stage in answer.cooked.stages))
+    assert any("not counted" in note for note in cook_of(demo_sheet()).notes)
+    wet = cook_of(demo_sheet(), 20.0, 1.0).loss
+    assert wet.drip_pct == pytest.approx(value("cook_drip_share") * (20 - wet.evaporated_smokehouse_pct))
+    for released, fat in ((-1, 0), (101, 0), (5, 99), (5, -1)):
         with pytest.raises(OutOfRange):
-            cook_of(demo_sheet(), loss)
+            cook_of(demo_sheet(), released, fat)
 
 
 def test_the_working_can_be_redone(answer):
     assert_pencil(answer.working)
-    assert answer.working[-1].answer == pytest.approx(answer.cook_yield_pct)
+    assert answer.working[-1].answer == pytest.approx(answer.loss.cooked_chilled_yield_pct)
     assert len(answer.sources) > 5
 
 
@@ -83,7 +86,7 @@ def test_a_sheet_without_cook_steps_is_refused():
 
 def test_a_plastic_casing_keeps_its_water():
     found = cook_of(demo_sheet().with_process(casing="plastic"))
-    assert found.evaporated_pct == 0 and "plastic" in " ".join(found.notes)
+    assert found.loss.evaporated_pct == 0 and "plastic" in " ".join(found.notes)
 
 
 def test_what_is_assumed_is_said():
@@ -154,7 +157,7 @@ def test_a_shifted_wet_bulb_stays_possible():
         assert with_wet_bulb(stage, 3 if stage.wet_bulb_C + 3 < stage.medium_C else 0.5).wet_bulb_C == pytest.approx(stage.wet_bulb_C + (3 if stage.wet_bulb_C + 3 < stage.medium_C else 0.5), abs=0.01)
         assert with_wet_bulb(stage, 90).humidity_pct == pytest.approx(100, abs=0.01)
     assert with_wet_bulb(house[-1], 5) is house[-1] and with_wet_bulb(house[0], 0) is house[0]
-    losses = [cook_of(_wet(demo_sheet(), wet)).evaporated_pct for wet in (30, 40, 50)]
+    losses = [cook_of(_wet(demo_sheet(), wet)).loss.evaporated_pct for wet in (30, 40, 50)]
     assert losses == sorted(losses, reverse=True)
 
 
@@ -169,9 +172,9 @@ def test_a_whole_cook_is_quick(answer):
     took = []
     for _ in range(5):
         start = time.process_time()
-        again = cook_of(demo_sheet(), 1.5)
+        again = cook_of(demo_sheet(), 1.0, 0.5)
         took.append(time.process_time() - start)
-    assert again.cook_yield_pct == answer.cook_yield_pct
+    assert again.loss == answer.loss
     assert min(took) < 0.06
 
 

@@ -228,3 +228,11 @@ def test_a_target_on_the_sheet_is_not_denied():
     assert any(said in note for note in cure_of(sheet(*lines, scale_step_g=0.1), 45).notes)
     aimed = cure_of(sheet(*lines, scale_step_g=0.1, nitrite_target_ppm=140), 45)
     assert aimed.findings.ok and not any(said in note for note in aimed.notes)
+
+
+def test_the_weigh_table_says_where_a_limit_decided_the_rounding():
+    from kit.panels.cure.pieces import weigh_table
+
+    lines = ({"name": "pork trim 80", "amount": "7 kg"}, SALT, {**CURE, "amount": "2.4 g/kg of meat"}, {"name": "sodium erythorbate", "amount": "3.7 g"})
+    shown = {row.cells[0]: row.cells[4] for row in weigh_table(cure_of(sheet(*lines, scale_step_g=1), 8), "metric").rows}
+    assert shown["sodium erythorbate"] == "−18.9 %; rounded down to stay within its limit" and "rounded" not in shown["salt"]

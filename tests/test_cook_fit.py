@@ -8,7 +8,7 @@ from pencil import assert_pencil
 from kit import cook
 from kit.errors import OutOfRange
 
-LINK = cook.Link(26.0)
+LINK = cook.Link(26.0, moisture_diffusivity_m2_per_s=np.inf)
 H, WETNESS = "h_W_per_m2K", "wetness"
 TRUE = (cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=0.8, name="dry"), cook.air(40, 65, humidity_pct=40, h_W_per_m2K=32, wetness=0.6, name="smoke"),
         cook.shower(10, 15, h_W_per_m2K=250))
@@ -113,7 +113,7 @@ def test_a_weight_tells_what_a_coarse_log_leaves_open():
 
 def test_a_wrong_diameter_is_said_and_widens_the_intervals():
     start = [replace(stage, wetness=true.wetness) for stage, true in zip(GUESS, TRUE)]
-    right, wrong = (cook.fit_log(cook.Link(d), start, TIMES, log(2, 0.05), ask=[(0, H), (1, H), (2, H)], probe_sd_K=0.05) for d in (26.0, 34.0))
+    right, wrong = (cook.fit_log(replace(LINK, diameter_mm=d), start, TIMES, log(2, 0.05), ask=[(0, H), (1, H), (2, H)], probe_sd_K=0.05) for d in (26.0, 34.0))
     assert any("misses the log" in note for note in wrong.notes) and not any("misses the log" in note for note in right.notes)
     assert wrong.independent_readings < 0.5 * len(TIMES)
 

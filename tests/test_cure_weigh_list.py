@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.cure import Item, Premix, Scale, limits_for, own_limit, premix, weigh_list
+from kit.cure.limits import jurisdictions
 from kit.errors import OutOfRange, UnknownName
 
 US1, US = premix("US curing salt, 6.25 % nitrite"), limits_for("US")
@@ -137,3 +138,26 @@ def test_an_additive_with_a_minimum_alone_is_rounded_up():
     made = weigh_list((Item("cure", 2.4, "g_per_kg_of_meat", premix=US1), Item("gdl", 10.3, "g", quantity="glucono delta-lactone")), 10.3, 13, only, Scale(1))
     gdl = made.rows[1]
     assert gdl.reading_g == 11 and gdl.rounding == "rounded up to reach its minimum"
+
+
+@given(st.data())
+def test_what_may_be_weighed_exactly_may_be_weighed_on_any_scale(data):
+    """Any mixture of additives and cures, each on a scale of its own: a list that a scale of a microgram gives is never withheld on a coarser one."""
+    meat = data.draw(st.floats(5, 300))
+    place = data.draw(st.sampled_from(jurisdictions()))
+    scales = st.sampled_from([Scale(step) for step in (0.01, *STEPS_G)])
+    shares = {"sodium erythorbate": 546.875, "ascorbic acid": 468.75, "citric acid": 800, "sodium citrate": 800, "glucono delta-lactone": 5000,
+              "sodium acid pyrophosphate": 4000, "phosphate": 4500}
+    used = data.draw(st.lists(st.sampled_from(sorted(shares)), unique=True))
+    asked = [(name, data.draw(st.floats(0.2, 1)) * shares[name], "ppm_of_meat", None, name, data.draw(scales)) for name in used]
+    rates = {US1: 2.5, Premix("with nitrate", 5.67, 3.63): 2.7, Premix("weak", 0.6): 25.0}
+    for mix in data.draw(st.lists(st.sampled_from(list(rates)), min_size=1, max_size=2, unique=True)):
+        asked.append((mix.name, data.draw(st.floats(0.3, 1)) * rates[mix], "g_per_kg_of_meat", mix, None, data.draw(scales)))
+
+    def made(own_scale):
+        items = tuple(Item(name, amount, rate, mix, quantity, scale if own_scale else None) for name, amount, rate, mix, quantity, scale in asked)
+        return weigh_list(items, meat, meat * 1.3, limits_for(place), Scale(1e-6), meat * 1.15)
+
+    if not made(False).withheld:
+        coarse = made(True)
+        assert not coarse.withheld or coarse.withheld.startswith("no reading of "), coarse.withheld

@@ -280,3 +280,28 @@ def test_base_frankfurter_has_not_moved():
 def test_single_changes_from_the_base(change, total):
     """The separate script's totals, printed to 0.1: the same guard. The watery batter and collagen follow the later form of the water pull."""
     assert hold(BASE.but(**change)).total_out_g == pytest.approx(total, abs=0.1)
+
+
+def test_best_ends_are_teaching_values_and_say_so():
+    assert {tables.number(row_name("best_end_C", kind)).status for kind in FAT_KINDS} == {"teaching"}
+
+
+@pytest.mark.parametrize("name, low, high", [("salt_gain", 1.18, 2.35), ("phosphate_gain", -0.16, 1.3), ("pH_gain", 0.09, 2.28), ("water_per_10C", 0.38, 0.85),
+                                             ("starch_gain", -0.25, 1.10), ("fibre_gain", -0.41, 1.10)])
+def test_draws_span_what_a_new_laboratory_may_find(name, low, high):
+    """90 % ranges of a new laboratory's own slope, from log-odds fitted to 21 published tables with a slope for each laboratory."""
+    row, values = tables.number(row_name(name)), np.asarray(getattr(drawn(4000, np.random.default_rng(2)), name))
+    assert row.low <= low + 0.005 and row.high >= high - 0.005
+    assert np.ptp(values) > 0.9 * (high - low)
+
+
+def test_binders_level_off():
+    """Twice the grams do less than twice the good, for each binder; the model has no bottomless remedy."""
+    for name, grams in (("nonmeat_protein_pct", 2), ("starch_pct", 3), ("fibre_pct", 1.5)):
+        none, once, twice = (out(BASE.but(**{"water_pct": 50, name: n * grams}), "water_out_g", defaults()) for n in (0, 1, 2))
+        assert none > once > twice > 0 and none - once > 1.2 * (once - twice)
+
+
+def test_a_batter_without_meat_protein_is_refused():
+    with pytest.raises(OutOfRange, match="no meat protein"):
+        BASE.but(protein_pct=0, nonmeat_protein_pct=5)

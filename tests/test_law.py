@@ -19,7 +19,7 @@ from kit.panels.sheets import demo_sheet
 from kit.panels.start import batch_panel
 from kit.sheet import read_sheet
 from kit.sheet.fields import fields, table
-from kit.standards import read_rule_set, rule_set
+from kit.standards import read_rule_set, rule_set, rule_sets
 
 NOW, THEN = date(2026, 11, 29), date(2027, 1, 1)
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}
@@ -84,6 +84,13 @@ def test_panels_offer_every_edition_and_say_which_day_they_show(next_year):
     next_year(THEN)
     assert editions()["EU, from 2027"].now and not editions()["EU, from October 2025"].now
     assert [row.limit for row in editions()["EU, from October 2025"].limits] == [80]
+
+
+@pytest.mark.parametrize("key", rule_sets())
+def test_every_set_of_rules_can_be_chosen_on_the_first_page(key):
+    panel = batch_panel().set(rule=key)
+    assert panel.result.rules.key == key and panel.error is None and any(str(rule_set(key)) in table.caption for table in panel.shown.tables)
+    assert panel.reset().result.rules.key == "us_frankfurter"
 
 
 def test_the_day_is_shown_and_may_be_chosen(monkeypatch):

@@ -95,7 +95,7 @@ def test_yields_on_every_base():
     assert b.base("bowl").kg == 998 + 250 + 45 + 12 and b.yield_on("meat block").of == "packed"
     assert math.isclose(b.yield_on("meat block").pct, 100 * 1108 / 998)
     assert math.isclose(b.yield_on("received").pct, 100 * 1108 / 1040)
-    assert math.isclose(b.cook_yield_pct, 100 * 1146 / 1270) and math.isclose(b.shrink_pct, 100 - 100 * 1146 / 1270)
+    assert math.isclose(b.stage("cook").yield_pct, 100 * 1146 / 1270)
     assert b.sold_kg == 1108 - 9
     assert b.yields[0].pct < b.yields[3].pct > 100 > b.yields[4].pct, "ice and dry goods carry the meat-block yield over 100, never the bowl's"
 
@@ -137,7 +137,6 @@ def test_a_missing_weight_is_bridged_and_said():
     assert "the weight out of cook and the weight into chill are missing" in both.bridge
     nothing = [e for e in FULL if e.stage != "cook"]
     assert any("nothing is written for rest and cook" in note for note in books(nothing).notes)
-    assert books(nothing).cook_yield_pct is None and books(nothing).shrink_pct is None
 
 
 def test_scrap_weighed_at_a_stage_without_stream_weights_stays_with_that_stage():

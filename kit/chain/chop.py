@@ -110,8 +110,8 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
     written_C, words = (None, PREDICTED) if energy is not None else end_of(sheet)
     answer = chopped_bowl(bowl_of(sheet), given, guide_of(sheet), _planned_C(sheet), name=sheet.name, energy_from=source, notes=_notes(sheet), draws=draws)
     if energy is None and written_C is None and sheet.process.chop_energy_kJ_per_kg is None:
-        stops = (f"Neither end nor energy of chopping is written, so a usual energy stands in, whatever the ice. A plant stops by the thermometer: {answer.planned_C:.3g} °C take "
-                 f"{float(answer.bowl.energy_to_kJ_per_kg(answer.planned_C)):.0f} kJ/kg here. Write the end as planned or as measured.")
+        stops = (f"The sheet gives neither a final chopping temperature nor an energy, so the usual energy of the machine is used, whatever the ice. A plant stops by the thermometer: "
+                 f"{answer.planned_C:.3g} °C takes {float(answer.bowl.energy_to_kJ_per_kg(answer.planned_C)):.0f} kJ/kg here. Write the planned or measured temperature.")
         answer = replace(answer, notes=(stops, *answer.notes))
     return answer if written_C is None else _ended(answer, written_C, words)
 
@@ -140,13 +140,13 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
     bowl, before = predicted.bowl, float(predicted.bowl.end_C(0.0))
     took = float(bowl.energy_to_kJ_per_kg(end_C))
     found = chop(bowl, max(took, 0.0), min(took, 0.0) * float(bowl.kg))
-    said = [f"The end of chopping is the {words} one, {end_C:g} °C; to end there the bowl takes {took:.0f} kJ/kg. The balance's own estimate, from "
-            f"{predicted.energy_from} ({predicted.estimate_kJ_per_kg:.0f} kJ/kg), is {predicted.estimate_C:.1f} °C."]
+    said = [f"The final chopping temperature is the {words} one, {end_C:g} °C; it takes a specific mechanical energy of {took:.0f} kJ/kg. The estimate of the chopping "
+            f"model, from {predicted.energy_from} ({predicted.estimate_kJ_per_kg:.0f} kJ/kg), is {predicted.estimate_C:.1f} °C.".replace("-", "−")]
     if words == MEASURED and predicted.planned_C != end_C:
-        said.append(f"Measured {end_C - predicted.planned_C:+.1f} K from the {predicted.planned_C:.3g} °C that were aimed at.".replace("-", "−"))
+        said.append(f"The measured final chopping temperature differs by {end_C - predicted.planned_C:+.1f} K from the target of {predicted.planned_C:.3g} °C.".replace("-", "−"))
     if took < 0:
-        said.append(f"The bowl is at {before:.1f} °C before the knives start, warmer than the end that is written: something that is not on the sheet cools it, or one of "
-                    "the temperatures is not right.")
+        said.append(f"The ingredients mix to {before:.1f} °C before the knives start, warmer than the final temperature on the sheet: something that is not on the sheet cools the "
+                    "batter, or one of the temperatures is wrong.")
     needed, why = ice_needed(bowl, predicted.planned_C, took) if words == MEASURED else (predicted.ice, ())
     kept = [note for note in predicted.notes if note not in predicted.chopped.notes and not (words == MEASURED and note.startswith("Ice for "))]
     first = energy_to_reach(bowl, end_C).working if took >= 0 else ()

@@ -33,15 +33,15 @@ class Checked:
 
 
 def checks_of(entries: Iterable[Entry], scale_sd_kg: float | None = None, *, usual_losses: bool = True, casing: str | None = None,
-              scales: Mapping[str, str] | None = None) -> Checked:
+              stuffed_mm: float | None = None, scales: Mapping[str, str] | None = None) -> Checked:
     """Close the books of `entries` and look for what keeps them open.
 
     `scale_sd_kg` stands in where an entry has no doubt of its own. `usual_losses` puts the usual loss of each stage whose loss nobody weighed on the books, with
-    the doubt of its range, so that the stage is checked as well; without it such a stage closes by definition. `casing` "plastic" takes the tight casing's row.
+    the doubt of its range, so that the stage is checked as well; without it such a stage closes by definition. `casing` and `stuffed_mm` choose the row of the cook.
     `scales` names the scale of each weight, {"out of chop": "floor scale"}: a scale that reads wrong throughout is then a suspect of its own.
     """
     entries = tuple(entries)
-    weighed = flows_of(entries, scale_sd_kg, predicted_loss_kg=_usual_kg(entries, casing) if usual_losses else {})
+    weighed = flows_of(entries, scale_sd_kg, predicted_loss_kg=_usual_kg(entries, casing, stuffed_mm) if usual_losses else {})
     for name in scales or {}:
         if name not in weighed.graph.names:
             raise UnknownName("weight with a scale", name, weighed.graph.names)
@@ -50,11 +50,11 @@ def checks_of(entries: Iterable[Entry], scale_sd_kg: float | None = None, *, usu
     return Checked(weighed, found, causes_in_turn(found, weighed.sd_kg, named))
 
 
-def _usual_kg(entries: tuple[Entry, ...], casing: str | None) -> dict[str, tuple[float, float]]:
+def _usual_kg(entries: tuple[Entry, ...], casing: str | None, stuffed_mm: float | None) -> dict[str, tuple[float, float]]:
     """Stage -> usual loss in kg with its doubt, where the stage is weighed alone on both sides and its loss was not weighed as scrap."""
     found = {}
     for line in books(entries).stages:
-        row = usual_loss(line.stages[0], casing) if len(line.stages) == 1 else None
+        row = usual_loss(line.stages[0], casing, stuffed_mm) if len(line.stages) == 1 else None
         if row and not line.bridge and not line.scrap_kg:
             found[line.stage] = (row.pct / 100 * line.all_in_kg, row.sd_pct / 100 * line.all_in_kg)
     return found

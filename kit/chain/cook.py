@@ -7,6 +7,7 @@ from datetime import date
 
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
+from kit.chain.cook_yield import CookLoss, loss_of
 from kit.cook import CAUTION as PLAN_ONLY
 from kit.cook import COLDEST_START_C, Cooked, Link, Stage, air, brine, cook, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
@@ -28,7 +29,7 @@ CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 class CookAnswer:
     """What one link of a sheet would go through.
 
-    `evaporated_pct` in percent of the raw weight, over cook and chill; `emulsion_loss_pct` is what the batter itself lets go, None if not given.
+    `loss`: what evaporates, drips and leaves as fat, by the models alone.
     `holds`: the strictest published table for this product, None where no table that was read covers it; `cooling`: every published window.
     """
 
@@ -36,17 +37,11 @@ class CookAnswer:
     product: str
     cured: bool
     cooked: Cooked
-    evaporated_pct: float
-    emulsion_loss_pct: float | None
+    loss: CookLoss
     holds: Finding | None
     p70: PValue
     cooling: tuple[Finding, ...]
     notes: tuple[str, ...]
-
-    @property
-    def cook_yield_pct(self) -> float:
-        """Weight left of 100 raw: less what evaporates, less what the emulsion loses where that is known."""
-        return 100 - self.evaporated_pct - (self.emulsion_loss_pct or 0.0)
 
     @property
     def minutes_to_target(self) -> float | None:
@@ -59,9 +54,7 @@ class CookAnswer:
 
     @property
     def working(self) -> tuple[Step, ...]:
-        left = step("Cook yield that is to be expected", "y = 100 − e − l", self.cook_yield_pct, "%", e=(self.evaporated_pct, "%", "evaporated"),
-                    l=(self.emulsion_loss_pct or 0.0, "%", "lost by the batter" if self.emulsion_loss_pct is not None else "lost by the batter, not given"))
-        return (*self.cooked.working, *(self.holds.working if self.holds else ()), *self.p70.working, left)
+        return (*self.cooked.working, *(self.holds.working if self.holds else ()), *self.p70.working, *self.loss.working)
 
 
 def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float | None = None) -> Link:
@@ -116,28 +109,31 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
     return air(minutes, dry, wet_bulb_C=wet, humidity_pct=humidity, speed_m_per_s=speed, wetness=0.0 if proof else None, radiation=speed is None, name=kind)
 
 
-def cook_of(sheet: Sheet, emulsion_loss_pct: float | None = None, composition: Composition | None = None, *, start_C: float | None = None,
+def cook_of(sheet: Sheet, released_pct: float | None = None, fat_pct: float = 0.0, composition: Composition | None = None, *, start_C: float | None = None,
             step_s: float | None = None, on: date | None = None) -> CookAnswer:
     """Take the sheet's link through its schedule and chill. `on`: the day whose published editions are compared (today where left out).
 
-    `emulsion_loss_pct`: fat, water and gel that the batter lets go, in percent of the raw weight (the emulsion room's total). Raises what the rooms raise.
+    `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the rooms raise.
     """
+    plan = sheet.process
     mix = composition or compose(sheet.materials, sheet.kg)
     more = {"step_s": step_s} if step_s else {}
-    done = cook(link_of(sheet, mix, start_C), schedule_of(sheet), (_target_C(sheet),), **more)
-    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), float(mix.fat_pct), emulsion_loss_pct, _said(sheet, start_C),
+    done = cook(link_of(sheet, mix, start_C), schedule_of(sheet), (_target_C(sheet),), released_pct=released_pct or 0.0, **more)
+    loss = loss_of(done, bool(plan.chill_medium and plan.chill_min), released_pct, fat_pct, plan.casing == "plastic")
+    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), loss, float(mix.fat_pct), _said(sheet, start_C),
                      nitrite_ppm_of(sheet), on)
 
 
-def answer_of(done: Cooked, name: str, product: str, cured: bool, fat_pct: float | None = None, emulsion_loss_pct: float | None = None,
-              notes: tuple[str, ...] = (), nitrite_ppm: float | None = None, on: date | None = None) -> CookAnswer:
-    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat."""
-    if emulsion_loss_pct is not None:
-        need_between("loss of the batter in percent of the raw weight", emulsion_loss_pct, 0, 100 - max(done.lost_pct, 0))
+def answer_of(done: Cooked, name: str, product: str, cured: bool, loss: CookLoss, fat_pct: float | None = None, notes: tuple[str, ...] = (),
+              nitrite_ppm: float | None = None, on: date | None = None) -> CookAnswer:
+    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat. OutOfRange where more would leave than there is."""
+    need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
+    need_between("cooked and chilled yield in percent of the raw weight", loss.cooked_chilled_yield_pct, 1, 100, "more leaves than is there; check what the batter releases")
     core = trace("computed core", done.minutes * 60, done.core_C)
     table, why = strictest(product, fat_pct, on)
-    said = (*notes, *why, *done.notes, "Nothing that the batter itself loses is counted." if emulsion_loss_pct is None else "What the batter loses is taken as given.")
-    return CookAnswer(name, product, cured, done, done.lost_pct, emulsion_loss_pct, hold_finding((core,), table, product, cushion=False) if table else None, p70(core),
+    said = (*notes, *why, *done.notes, "Water and fat that the batter releases are not counted." if loss.released_pct is None else
+            "Released water is taken to reach the surface and evaporate there; only a share of the rest drips.")
+    return CookAnswer(name, product, cured, done, loss, hold_finding((core,), table, product, cushion=False) if table else None, p70(core),
                       cooling_findings((core,), cured, nitrite_ppm, on), tuple(dict.fromkeys(said)))
 
 
@@ -174,8 +170,8 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
             said.append(f"No {what} is written: {value(row):g} {number(row).unit} taken ({number(row).status_in_words}).")
     start = _start_C(sheet, start_C)
     if (heat := thawing_kJ_per_kg(sheet, start)) > THAWED_kJ_per_kg:
-        said.append(f"The batter goes in at {start:.1f} °C, frozen in part: thawing takes {heat:.0f} kJ/kg, which are spread over the warming as heat capacity, so that times are rough; "
-                    "a batter that cold binds little, and hanging warms it first.".replace("at -", "at −"))
+        said.append(f"The batter enters the smokehouse at {start:.1f} °C, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
+                    "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first.".replace("at -", "at −"))
     if not (plan.chill_medium and plan.chill_min):
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
     if plan.casing == "plastic":

@@ -8,6 +8,7 @@ from datetime import date
 from math import hypot
 
 from kit import tables
+from kit.chain.cook_yield import cook_yield
 from kit.cure import (Addition, Brine, CureLine, Dose, Findings, Item, Limit, Plan, Premix, Scale, Verdict, brine, cautions, find_traps, judge,
                       limits_for, smallest_batch_meat_kg, weigh_list)
 from kit.cure.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
@@ -203,7 +204,7 @@ class Checked:
 def check_sheet(sheet: Sheet, finished_kg: float | None = None, jurisdiction: str = "", on: date | None = None) -> tuple[Checked, ...]:
     """The sheet line by line, then what concerns the whole of it. Without `finished_kg` the sheet's own cook yield serves, or the usual one."""
     if finished_kg is None:
-        finished_kg = sheet.batch_kg * (sheet.cook_yield_pct or value("usual_cook_yield_pct")) / 100
+        finished_kg = sheet.batch_kg * cook_yield(sheet).pct / 100
     return checked_lines(sheet, cure_of(sheet, finished_kg, jurisdiction, on, bowl_kg=bowl_weighed_kg(sheet)))
 
 

@@ -10,10 +10,11 @@ from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
 from kit.chain.chop import PREDICTED, ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
+from kit.chain.cook_yield import BASE, CookYield, ExpectedYield, cook_yield, expected_yield, usual_chill_loss, usual_yield
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import Holds, holds_of
 from kit.emulsion import Calibration
-from kit.errors import KitError, need, need_between
+from kit.errors import KitError, need
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, compose, cooked, doubt
 from kit.sheet import Sheet
@@ -21,23 +22,7 @@ from kit.standards import Bowl, RoomLeft, RuleSet, Verdict, added_water_pct, jud
 from kit.working import Step
 from kit.yields import Books, Entry, at, books
 
-PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 DRAWS, SEED = 10_000, 11
-
-
-@dataclass(frozen=True)
-class CookYield:
-    """Finished weight as a percentage of the batter's weight, and where it came from: weighed, planned on the sheet, or the usual one."""
-
-    pct: float
-    origin: str
-    planned_pct: float | None
-    weighed_pct: float | None
-
-    @property
-    def difference_pct(self) -> float | None:
-        """Weighed less planned, in points; None where one of them is missing."""
-        return None if None in (self.planned_pct, self.weighed_pct) else self.weighed_pct - self.planned_pct
 
 
 @dataclass(frozen=True)
@@ -116,8 +101,20 @@ class Followed:
 
     @cached_property
     def cook(self) -> CookAnswer | None:
-        """What one link goes through in house and chill, and the yield to expect: evaporation, and what the batter itself lets go. None without cook steps."""
-        return cook_of(self.sheet, self.holds.held.total_out_g, self.batter, start_C=self.chop.end_C, on=self.on) if self.sheet.process.cook else None
+        """What one link goes through in smokehouse and chill, with the water and fat that its batter releases. None without cook steps."""
+        held = self.holds.held
+        return cook_of(self.sheet, float(held.total_out_g - held.fat_out_g), float(held.fat_out_g), self.batter, start_C=self.chop.end_C,
+                       on=self.on) if self.sheet.process.cook else None
+
+    @cached_property
+    def expected_yield(self) -> ExpectedYield | None:
+        """Cooked and chilled yield to expect: the models and what is usual for this casing and diameter, each by its own uncertainty. None without cook steps."""
+        if self.cook is None:
+            return None
+        low, middle, high = (float(q) for q in self.holds.spread.total_out_g)
+        out, plan = float(self.holds.held.total_out_g), self.sheet.process
+        scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
+        return expected_yield(self.cook.loss, usual_yield(self.sheet), usual_chill_loss(self.sheet), scale, not (plan.chill_medium == "cold air" and plan.chill_min))
 
     @cached_property
     def skin_holds(self) -> Holds | None:
@@ -161,7 +158,7 @@ class Followed:
     def __str__(self) -> str:
         mix, end = self.batter, self.finished
         lines = [f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
-                 f"finished at {self.cook_yield.pct:.1f} % cook yield ({self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
+                 f"finished at {self.cook_yield.pct:.1f} % cook yield ({BASE}, {self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
                  f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
                  *((f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",) if self.rules else ()),
                  *(_verdict_words(v) for v in self.verdicts)]
@@ -187,10 +184,10 @@ class Followed:
         chop, held = self.chop, self.holds
         how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
         if chop.end_from != PREDICTED:
-            how = f"{chop.end_from}; it takes {chop.energy_kJ_per_kg:.0f} kJ/kg, and the balance's own estimate is {chop.estimate_C:.1f} °C"
+            how = f"{chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg; estimate of the chopping model {chop.estimate_C:.1f} °C"
         left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
         return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −") + f"; the emulsion's first limit to go is {held.fails_first}, "
-                f"and {held.held.total_out_g:.1f} % of the batter may leave in the cook (teaching model)")
+                f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)")
 
     def _link_words(self) -> str:
         return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"
@@ -200,7 +197,9 @@ class Followed:
             return "the sheet plans no cook steps"
         target = self.cook.cooked.targets[0]
         core = f"core at {target.target_C:g} °C after {target.minutes:.0f} min" if target.reached else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
-        return f"{core}; cook yield to expect {self.cook.cook_yield_pct:.0f} % ({100 - self.cook.evaporated_pct:.0f} % by evaporation alone; model not calibrated)"
+        found, loss = self.expected_yield, self.cook.loss
+        return (f"{core}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
+                f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse")
 
 
 def _verdict_words(v: Verdict) -> str:
@@ -220,13 +219,13 @@ def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | N
     cure limits hold; '' takes the sheet's own choice, else US. `on`: the day whose law is applied (today where left out). Raises what the rooms raise for impossible amounts.
     """
     kept = _books(sheet)
-    got = _cook_yield(sheet, kept, cook_yield_pct)
+    got = cook_yield(sheet, kept, cook_yield_pct)
     batter = compose(sheet.materials, sheet.kg)
     bowl = bowl_of(sheet)
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
     finished = cooked(batter, got.pct)
     on = on or tables.today()
-    notes = (*sheet.notes, *((rules.not_in_force(on),) if rules else ()), *finished.notes, *(kept.notes if kept else ()))
+    notes = (*sheet.notes, *((rules.not_in_force(on),) if rules else ()), *got.notes, *finished.notes, *(kept.notes if kept else ()))
     return Followed(sheet, batter, finished, got, doubt(sheet.materials, sheet.kg, got.pct), bowl, rules,
                     judge(bowl.facts(got.pct), rules) if rules else (), rooms_before_and_after(bowl, rules, got.pct) if rules else None, kept,
                     tuple(dict.fromkeys(filter(None, notes))), calibration, cure_rule, on)
@@ -248,14 +247,3 @@ def ledger_of(sheet: Sheet) -> tuple[Entry, ...]:
 def _books(sheet: Sheet) -> Books | None:
     entries = ledger_of(sheet)
     return books(entries) if sum(entry.kind in ("in", "out") for entry in entries) >= 2 else None
-
-
-def _cook_yield(sheet: Sheet, kept: Books | None, asked: float | None) -> CookYield:
-    planned, weighed = sheet.cook_yield_pct, kept.stage("cook").good_pct if kept and any("cook" in line.stages for line in kept.stages) else None
-    if asked is not None:
-        return CookYield(need_between("cook yield in percent", asked, 1, 100, "a cooked product cannot weigh more than its batter"), PLANNED, asked, weighed)
-    if weighed is not None and weighed <= 100:
-        return CookYield(weighed, WEIGHED, planned, weighed)
-    if planned is not None:
-        return CookYield(planned, PLANNED, planned, weighed)
-    return CookYield(tables.value("usual_cook_yield_pct"), USUAL, None, weighed)

@@ -1,5 +1,6 @@
 """Mixes for the meat-block lesson: two meats with ice and dry goods as a sheet, and a rule set as limits for the cheapest mix."""
 from kit import tables
+from kit.chain.cook_yield import cook_yield
 from kit.errors import need, need_between
 from kit.meat_block import Cheapest, LeastChange, Limits, WaterRule, cheapest, least_change
 from kit.sheet import Sheet, read_sheet
@@ -59,7 +60,7 @@ def nearest_plan(sheet: Sheet, fat_pct_of_finished: float, cook_yield_pct: float
 
     Raises OutOfRange where the sheet's meats cannot reach that fat.
     """
-    yield_pct = cook_yield_pct or sheet.cook_yield_pct or tables.value("usual_cook_yield_pct")
+    yield_pct = cook_yield(sheet, asked_pct=cook_yield_pct).pct
     fixed = [None if line.kind == "meat" else line.kg for line in sheet.lines]
     most = [line.stock_kg if line.kind == "meat" else line.kg for line in sheet.lines]
     return least_change(sheet.materials, sheet.kg, fat_pct_of_finished, least_kg=fixed, most_kg=most, cook_yield_pct=yield_pct)
@@ -73,7 +74,7 @@ def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = Non
     free = [line.kind in ("meat", "ice", "water", "binder") for line in sheet.lines]
     dear = [line.name for line, moves in zip(sheet.lines, free) if moves and line.price_per_kg is None and line.kind not in ("ice", "water")]
     need(not dear, f"no price for {', '.join(dear)}; write price_per_kg on each meat and binder to look for the cheapest mix")
-    yield_pct = cook_yield_pct or sheet.cook_yield_pct or tables.value("usual_cook_yield_pct")
+    yield_pct = cook_yield(sheet, asked_pct=cook_yield_pct).pct
     return cheapest(sheet.materials, [line.price_per_kg or 0.0 for line in sheet.lines], sheet.batch_kg, limits_of(rules, **own), cook_yield_pct=yield_pct,
                     least_kg=[None if moves else line.kg for line, moves in zip(sheet.lines, free)],
                     most_kg=[line.stock_kg if moves else line.kg for line, moves in zip(sheet.lines, free)])

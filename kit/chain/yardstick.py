@@ -10,7 +10,7 @@ from kit.emulsion import Calibration
 from kit.errors import KitError, UnknownName, need
 from kit.records.words import plain
 from kit.sheet import Sheet, read_sheet
-from kit.working import Step, step
+from kit.working import Step
 
 
 @dataclass(frozen=True)
@@ -27,9 +27,9 @@ class Yardstick:
 
 
 def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = None) -> Yardstick:
-    """House and chill of this sheet as the chain reckons them: what dries off there, and in the house what the batter itself lets go.
+    """Smokehouse and chill of this sheet by the models alone: good for differences between recipes, for what is usual says nothing of a recipe.
 
-    Good for differences between recipes. Its level is uncalibrated: 2 or 3 points and more. KitError, with the recipe named, where a sheet plans no cook.
+    Its level is uncalibrated: 2 or 3 percentage points and more. KitError, with the recipe named, where a sheet plans no cook.
     """
     try:
         followed = follow(sheet, calibration=calibration)
@@ -37,18 +37,9 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
         need(answer is not None, f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity")
     except KitError as cause:
         raise KitError(f"recipe {recipe}: {cause}") from None
-    stages, chilled = answer.cooked.stages, bool(sheet.process.chill_medium and sheet.process.chill_min)
-    dried = sum(s.lost_pct for s in (stages[:-1] if chilled else stages))
-    batter = answer.emulsion_loss_pct or 0.0
-    cook = 100 - dried - batter
-    after = 100 - answer.evaporated_pct - batter
-    steps = [step(f"yield of the cook to expect, recipe {recipe}", "y = 100 − e − l", cook, "%", e=(dried, "%", "dries off in the house"),
-                  l=(batter, "%", "lost by the batter"))]
-    if chilled:
-        steps.append(step(f"yield of the chill to expect, recipe {recipe}", "y = 100 × a / c", 100 * after / cook, "%",
-                          a=(after, "%", "left after the chill"), c=(cook, "%", "left after the cook")))
-    return Yardstick(recipe, sheet.name, cook, 100 * after / cook if chilled else None, answer.notes,
-                     tuple(dict.fromkeys((*answer.cooked.sources, *followed.holds.sources))), tuple(steps))
+    loss, chilled = answer.loss, bool(sheet.process.chill_medium and sheet.process.chill_min)
+    return Yardstick(recipe, sheet.name, loss.smokehouse_yield_pct, loss.chill_yield_pct if chilled else None, answer.notes,
+                     tuple(dict.fromkeys((*answer.cooked.sources, *followed.holds.sources))), loss.working)
 
 
 def judged_by(table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None) -> tuple[BatchTable,

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from math import hypot, prod
 
+from kit.chain.cook_yield import BASE, Usual, cook_yield, usual_chill_loss, usual_cook_loss, usual_cook_loss_of
 from kit.chain.follow import Followed, follow, ledger_of
 from kit.errors import KitError, OutOfRange, UnknownName, need
 from kit.sheet import Sheet
@@ -15,7 +16,7 @@ from kit.working import Step, step
 from kit.yields import Books, Entry, UnitSlip, at, books, points, sd_of_step, unit_slips
 from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN
 
-CHAIN, EVAPORATION, PLAN, USUAL = "the chain: evaporation and batter", "the chain: evaporation alone", "the sheet's plan", "the usual range"
+CHAIN, EVAPORATION, PLAN, USUAL = "the chain: evaporation, batter and what is usual", "the chain: evaporation alone", "the sheet's plan", "the usual range"
 COOK_WAYS = (CHAIN, EVAPORATION, PLAN, USUAL)
 LOSS, RETURN = "loss", "rework"
 
@@ -137,7 +138,7 @@ def books_of(sheet: Sheet, followed: Followed | None = None, *, cook_by: str = C
     entries, split = _ice_apart(sheet, entries)
     weighed = books(entries) if sum(e.kind in (IN, OUT) for e in entries) >= 2 else None
     told, mute = _told(followed, cook_by)
-    losses = {stage: (usual_loss(stage, sheet.process.casing), told.get(stage)) for stage in STAGES}
+    losses = {stage: (_usual_of(stage, sheet), told.get(stage)) for stage in STAGES}
     line, notes = _line(sheet, entries if weighed else ())
     ledger, steps = _expected_ledger(line, losses)
     expected = books(ledger)
@@ -160,13 +161,22 @@ def _followed(sheet: Sheet) -> Followed:
     try:
         return follow(sheet)
     except OutOfRange:
-        return follow(sheet, value("usual_cook_yield_pct") if sheet.cook_yield_pct is None else sheet.cook_yield_pct)
+        return follow(sheet, cook_yield(sheet).pct)
 
 
 # what is to be expected ----------------------------------------------------------------------------------------------------------------
-def usual_loss(stage: str, casing: str | None = None) -> Expected | None:
-    """The usual loss of a stage in percent of all that goes into it; in plastic casing the cook's own row. None where nothing usual is held."""
-    return _usual(f"yields_loss_{'cook_impermeable' if stage == 'cook' and casing == 'plastic' else stage}_pct")
+def usual_loss(stage: str, casing: str | None = None, stuffed_mm: float | None = None) -> Expected | None:
+    """The usual loss of a stage in percent of all that goes into it; the cook's by casing and diameter. None where nothing usual is held."""
+    return _as_expected(usual_cook_loss_of(casing, stuffed_mm)) if stage == "cook" else _usual(f"yields_loss_{stage}_pct")
+
+
+def _usual_of(stage: str, sheet: Sheet) -> Expected | None:
+    """The same for a sheet, which also says how it is cooked and chilled."""
+    return _as_expected({"cook": usual_cook_loss, "chill": usual_chill_loss}[stage](sheet)) if stage in ("cook", "chill") else usual_loss(stage)
+
+
+def _as_expected(usual: Usual) -> Expected:
+    return Expected(usual.pct, usual.low_pct, usual.high_pct, usual.rests_on, usual.source)
 
 
 def _usual(name: str) -> Expected | None:
@@ -199,39 +209,36 @@ def _tail_told(followed: Followed) -> Expected:
 
 
 def _chill_told(followed: Followed) -> Expected | None:
-    """Cold air dries the link. Under water nothing dries, and the cook room does not know the drip: the usual range stands."""
+    """Cold air dries the link. Under water nothing dries, and the cooking model does not know the drip: the usual range stands."""
     plan = followed.sheet.process
     if not (plan.cook and plan.chill_medium == "cold air" and plan.chill_min):
         return None
-    lost, doubt = max(followed.cook.cooked.stages[-1].lost_pct, 0.0), value("yields_evaporation_doubt_points")
-    return Expected(lost, max(lost - doubt, 0.0), lost + doubt, "cook room: water that dries off in cold air; drip left out",
+    lost, doubt = 100 - followed.cook.loss.chill_yield_pct, value("yields_evaporation_doubt_points")
+    return Expected(lost, max(lost - doubt, 0.0), lost + doubt, "cooking model: water that evaporates in cold air; drip left out",
                     cite("kit", "drying of the link in the planned chill", "computed"))
 
 
 def _cook_told(followed: Followed, cook_by: str) -> Expected | None:
+    """Loss in the smokehouse alone; the chill has a line of its own."""
     sheet, doubt = followed.sheet, value("yields_evaporation_doubt_points")
-    if cook_by in (CHAIN, EVAPORATION) and sheet.process.cook:
-        chill = bool(sheet.process.chill_medium and sheet.process.chill_min)
-        cooked = followed.cook.cooked.stages
-        dried = sum(stage.lost_pct for stage in (cooked[:-1] if chill else cooked))
-        source = cite("kit", "heat and drying of the link in the planned schedule", "computed")
-        if cook_by == EVAPORATION:
-            return Expected(dried, max(dried - doubt, 0.0), dried + doubt,
-                            "cook room: water that evaporates, the house not calibrated; nothing that the batter itself lets go",
-                            source)
-        low, middle, high = (float(q) for q in followed.holds.spread.total_out_g)
-        out = float(followed.holds.held.total_out_g)
-        return Expected(dried + out, max(dried + out - hypot(doubt, out - min(low, out)), 0.0), dried + out + hypot(doubt, max(high, out) - out),
-                        f"cook room: {dried:.1f} % evaporates; emulsion room, a teaching model: {out:.1f} % may leave the batter ({low:.1f} to {high:.1f} %, 10 and 90 % of its draws)"
-                        + ("" if followed.calibration else "; neither is calibrated to a house"), source)
+    if cook_by == EVAPORATION and sheet.process.cook:
+        dried = followed.cook.loss.evaporated_smokehouse_pct
+        return Expected(dried, max(dried - doubt, 0.0), dried + doubt, "cooking model: water that evaporates, not calibrated to a smokehouse; nothing that the batter releases",
+                        cite("kit", "heat and drying of the link in the planned schedule", "computed"))
+    if cook_by == CHAIN and sheet.process.cook:
+        found = followed.expected_yield
+        chilled = 1 - found.chill_loss_pct / 100
+        return Expected(100 - found.smokehouse_pct, max(100 - found.high_pct / chilled, 0.0), 100 - found.low_pct / chilled, found.rests_on,
+                        cite("kit", "heat and drying of the link in the planned schedule, batter model and usual yield", "computed"))
     return None if cook_by == USUAL else _planned(sheet)
 
 
 def _planned(sheet: Sheet) -> Expected | None:
+    """The plan is a cooked and chilled yield: the usual chill is taken out of it, for the chill stands on a line of its own."""
     if sheet.cook_yield_pct is None:
         return None
-    loss, doubt = 100 - sheet.cook_yield_pct, value("yields_evaporation_doubt_points")
-    return Expected(loss, max(loss - doubt, 0.0), loss + doubt, f"the sheet plans a cook yield of {sheet.cook_yield_pct:g} %",
+    loss, doubt = 100 - sheet.cook_yield_pct / (1 - usual_chill_loss(sheet).pct / 100), value("yields_evaporation_doubt_points")
+    return Expected(loss, max(loss - doubt, 0.0), loss + doubt, f"the sheet plans a cook yield ({BASE}) of {sheet.cook_yield_pct:g} %",
                     cite("kit", "planned on the sheet", "teaching"))
 
 

@@ -1,6 +1,6 @@
 """How long does a core take by diameter, and how much ice takes the heat out again?"""
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -65,8 +65,7 @@ def come_up_in(schedule, diameters_mm: Sequence[float], target_C: float = 70.0, 
     """Minutes to the target by diameter in a whole schedule with evaporation; inf where it is never reached."""
     base = Link(26.0) if link is None else link
     sizes = _sizes(diameters_mm)
-    links = Link(np.append(sizes, sizes[-1]), None, base.conductivity_W_per_mK, base.density_kg_per_m3, base.heat_capacity_J_per_kgK,
-                 base.start_C, base.water_activity)
+    links = replace(base, diameter_mm=np.append(sizes, sizes[-1]), length_mm=None)
     return cook_many(links, schedule, (target_C,)).reached_min[0][:-1]
 
 

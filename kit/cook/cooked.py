@@ -27,7 +27,7 @@ class StageOutcome:
     medium_C: float
     wet_bulb_C: float | None
     holds_C: float
-    """where surface and core would come to rest if the stage went on for ever with this wetness"""
+    """plateau: where surface and core would rest if the stage went on for ever and the skin stayed as wet as the fresh batter"""
     h_W_per_m2K: float
     """convection; radiation comes on top where the stage has it"""
     biot: float
@@ -39,6 +39,8 @@ class StageOutcome:
     """water that left the link, % of its start weight, after any condensed film has gone first"""
     net_pct: float
     """the same with condensate counted as weight gained: as if nothing dripped"""
+    skin_water_activity: float
+    """water activity of the surface at the end of the stage"""
 
     @property
     def plateau(self) -> str:
@@ -47,8 +49,8 @@ class StageOutcome:
             return f"In {self.name} at {self.medium_C:.1f} °C nothing evaporates, so the link comes to the temperature of the bath."
         if self.medium_C - self.holds_C < 0.5:
             return f"In {self.name} hardly any water leaves, so the link comes near the air's {self.medium_C:.1f} °C."
-        return (f"In {self.name} the air is {self.medium_C:.1f} °C, but drying takes up the heat and the link would stop at {self.holds_C:.1f} °C; "
-                f"the wet bulb is {self.wet_bulb_C:.1f} °C.")
+        return (f"In {self.name} the air is {self.medium_C:.1f} °C, but drying takes up the heat: with a wet skin the link would stop at {self.holds_C:.1f} °C "
+                f"(wet bulb {self.wet_bulb_C:.1f} °C). At the end of the stage the water activity of the skin is {self.skin_water_activity:.2f}.")
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,8 @@ class Target:
     peak_C: float
     holds_C: float
     hottest_stage: str
+    skin_dries: bool = False
+    """the plateau of that stage is one of drying, so it rises as the skin dries"""
 
     @property
     def reached(self) -> bool:
@@ -69,8 +73,9 @@ class Target:
     def words(self) -> str:
         if self.reached:
             return f"The core reaches {self.target_C:g} °C after {self.minutes:.1f} min."
-        more = (f"no time would be enough, for {self.hottest_stage!r} holds it at {self.holds_C:.1f} °C: raise its humidity or its dry bulb"
-                if self.holds_C <= self.target_C else f"{self.hottest_stage!r} would bring it to {self.holds_C:.1f} °C in time: make it longer")
+        more = (f"{self.hottest_stage!r} holds it at {self.holds_C:.1f} °C as long as the skin is wet: raise its humidity or its dry bulb"
+                if self.holds_C <= self.target_C and self.skin_dries else
+                f"no time would be enough, for {self.hottest_stage!r} holds it at {self.holds_C:.1f} °C: raise its temperature" if self.holds_C <= self.target_C else f"{self.hottest_stage!r} would bring it to {self.holds_C:.1f} °C in time: make it longer")
         return f"The core never reaches {self.target_C:g} °C; it peaks at {self.peak_C:.1f} °C, and {more}."
 
 
@@ -105,11 +110,6 @@ class Cooked:
     working: tuple[Step, ...] = field(repr=False)
 
     @property
-    def yield_pct(self) -> float:
-        """Weight left after evaporation alone; fat and jelly that a batter loses belong to the emulsion room."""
-        return 100 - self.lost_pct
-
-    @property
     def peak_core_C(self) -> float:
         return float(self.core_C.max())
 
@@ -142,8 +142,8 @@ class CookedMany:
     """(targets, links); inf where the schedule never gets there"""
 
 
-def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70.0,), *, rings: int = RINGS, step_s: float = STEP_S) -> Cooked:
-    """Take one link through the schedule.
+def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70.0,), *, rings: int = RINGS, step_s: float = STEP_S, released_pct: float = 0.0) -> Cooked:
+    """Take one link through the schedule. `released_pct`: water that the gel lets go while it heats, % of the start weight; it wets the skin.
 
     Valid for a long link of constant diameter and properties, up to 150 °C at the surface; the diameter is not shrunk by the loss. Below the freezing
     point the heat of the ice is counted, from the link's `batter`.
@@ -152,14 +152,16 @@ def cook(link: Link, schedule: Sequence[Stage], targets_C: Sequence[float] = (70
     schedule = _checked(schedule, rings, step_s)
     need(all(np.ndim(part) == 0 for part in vars(link).values()), "cook takes one link; use cook_many for several")
     aims = tuple(need_between("core target", target, -30, 120) for target in targets_C)
-    run = march(link, schedule, places=np.linspace(0, 1, rings + 1), rings=rings, step_s=step_s)
+    run = march(link, schedule, places=np.linspace(0, 1, rings + 1), rings=rings, step_s=step_s,
+                released_pct=need_between("released water in percent of the start weight", released_pct, 0, 100))
     run = freezing.with_ice(link, schedule, run, rings)
     minutes, trace = run.seconds / 60, run.probes_C
     core, surface = trace[:, 0], trace[:, -1]
     outcomes = tuple(_outcome(link, stage, law, run, i) for i, (stage, law) in enumerate(zip(schedule, run.exchanges)))
     hot = max(outcomes, key=lambda o: o.holds_C)
     reached = [_first(minutes, core[:, None], aim)[0] for aim in aims]
-    targets = tuple(Target(aim, float(t) if np.isfinite(t) else None, float(core.max()), hot.holds_C, hot.name) for aim, t in zip(aims, reached))
+    targets = tuple(Target(aim, float(t) if np.isfinite(t) else None, float(core.max()), hot.holds_C, hot.name,
+                           bool(hot.wet_bulb_C is not None and hot.medium_C - hot.holds_C > 0.5)) for aim, t in zip(aims, reached))
     lost, ends = sum(o.lost_pct for o in outcomes), _ends_ahead(link, outcomes, run)
     per_kg = link.kg_per_m / (2 * np.pi * link.radius_m)
     return Cooked(
@@ -214,7 +216,8 @@ def _outcome(link, stage: Stage, law: Exchange, run: Run, index: int) -> StageOu
         stage.name, float(run.seconds[first] / 60), float(run.seconds[last] / 60), law.medium_C, stage.wet_bulb_C, rests, law.h,
         float(law.h * link.radius_m / link.conductivity_W_per_mK), float(link.diffusivity_m2_per_s * stage.seconds / link.radius_m ** 2),
         float(run.probes_C[last, 0]), float(run.probes_C[last, -1]), float(run.probes_C[first:last + 1, -1].max()),
-        float(link.pct_lost(run.evaporated_kg_per_m2[index])), float(link.pct_lost(run.water_kg_per_m2[last] - run.water_kg_per_m2[first])))
+        float(link.pct_lost(run.evaporated_kg_per_m2[index])), float(link.pct_lost(run.water_kg_per_m2[last] - run.water_kg_per_m2[first])),
+        float(run.skin_activity[index]))
 
 
 def end_effect(link: Link, h_W_per_m2K: float, minutes: float) -> float:
@@ -251,11 +254,14 @@ def _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface
     said += [f"In {o.name} the core ended at {o.core_end_C:.1f} °C, within 1 K of the {o.holds_C:.1f} °C where drying holds it: "
              f"it has stalled near the wet bulb ({o.wet_bulb_C:.1f} °C)." for o in outcomes
              if o.wet_bulb_C is not None and o.medium_C - o.holds_C > 3 and 0 <= o.holds_C - o.core_end_C < 1]
+    said += [f"In {o.name} the skin dried to a water activity of {o.skin_water_activity:.2f}, so the core passed the {o.holds_C:.1f} °C of a wet skin by "
+             f"{o.core_end_C - o.holds_C:.1f} K. How fast a skin dries is known to a factor of two either way." for o in outcomes
+             if o.wet_bulb_C is not None and o.medium_C - o.holds_C > 3 and o.core_end_C - o.holds_C >= 0.5]
     if lost > 20:
         said.append(f"{lost:.0f} % of the weight left as water; the method keeps diameter and properties, "
                     "so past 20 % the true course drifts from it")
     if surface.max() > 98:
-        said.append(f"the surface came to {surface.max():.0f} °C; near boiling a skin dries out, which a constant wetness does not follow")
+        said.append(f"the surface came to {surface.max():.0f} °C; near boiling, vapour forms below the skin, which this method does not follow")
     melts = number("cook_fat_melt_C")
     if surface.max() > melts.value:
         row = int((surface > melts.value).argmax())
@@ -272,7 +278,7 @@ def _notes(link, schedule, outcomes, targets, lost, ends, minutes, core, surface
 
 
 def _sources(link, schedule, froze: bool) -> tuple[str, ...]:
-    rows = ("cook_psat_water_0", "cook_latent", "cook_film_cap") if any(stage.vapour_Pa is not None for stage in schedule) else ()
+    rows = ("cook_psat_water_0", "cook_latent", "cook_film_cap", "cook_sorption_exponent", "cook_release_from_C") if any(stage.vapour_Pa is not None for stage in schedule) else ()
     of_stages = (source for stage in schedule for source in stage.sources)
     rows += freezing.ROWS if froze else ()
     return tuple(dict.fromkeys((*link.sources, *of_stages, *(number(row).cite() for row in rows))))

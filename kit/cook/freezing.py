@@ -1,7 +1,8 @@
 """What does a link do below its freezing point, where ice gives off heat?
 
 The march has one heat capacity and no ice. From the stage on in which its surface falls below the freezing point, the same rings are followed by their
-enthalpy: Chen's below that point, the link's own heat capacity above. Ice forms at once (no supercooling), weight and diameter stay.
+enthalpy: Chen's below that point, the link's own heat capacity above. Ice forms at once (no supercooling); water leaves the
+surface as in the march, diameter stays.
 """
 from dataclasses import replace
 
@@ -33,39 +34,34 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
     if row is None:
         return run
     first = max(int(np.searchsorted(run.first_rows, row)) - 1, 0)
+    dried = float(run.skin_activity[first - 1]) if first else link.water_activity      # under ice the skin dries no further
     T, H, k = _curves(link)
-    temps, heat, water = (np.array(a) for a in (run.probes_C, run.heat_J_per_m2, run.water_kg_per_m2))
-    mean, lost, laws, shares = np.array(run.mean_C), np.array(run.evaporated_kg_per_m2), list(run.exchanges), modes(rings).volumes
-    per_m2, film_cap = link.density_kg_per_m3 * link.radius_m / 2, value("cook_film_cap")
+    temps, heat, mean = (np.array(a) for a in (run.probes_C, run.heat_J_per_m2, run.mean_C))
+    laws, shares, per_m2 = list(run.exchanges), modes(rings).volumes, link.density_kg_per_m3 * link.radius_m / 2
+    latent, fall = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
 
     def heat_of(t_C):
         return np.where(t_C > T[-1], link.heat_capacity_J_per_kgK * (t_C - T[-1]), np.interp(t_C, T, H))
 
     for n, stage in enumerate(stages[first:], first):
         rows = slice(run.first_rows[n], run.first_rows[n + 1] + 1)
-        laws[n] = law = exchange(stage, link.diameter_mm, mean[rows.start], link.water_activity)
+        laws[n] = law = exchange(stage, link.diameter_mm, mean[rows.start], dried)
         seconds = run.seconds[rows] - run.seconds[rows.start]
-        wet, hot = stage.vapour_Pa is not None and bool(law.transfer), stage.emissivity > 0
+        leaves = np.diff(run.water_kg_per_m2[rows]) / np.diff(seconds)
 
-        def into(s, at_s, law=law, stage=stage, wet=wet, hot=hot):
+        def into(s, at_s, law=law, stage=stage, seconds=seconds, leaves=leaves):
             if stage.trace is not None:
                 medium = float(np.interp(at_s / 60, *stage.trace))
                 law = replace(law, medium_C=medium, wall4=(medium + KELVIN) ** 4)
-            return flux(s, law, evaporates=wet, radiates=hot)
+            step = min(int(np.searchsorted(seconds, at_s, "right")) - 1, len(leaves) - 1)
+            return flux(s, law, evaporates=False, radiates=stage.emissivity > 0)[0] - (latent - fall * s) * leaves[step]
 
         start = heat_of(temps[rows.start])
         found = solve_ivp(_change(link, (T, H, k), shares, into), (0, seconds[-1]), start, "LSODA", seconds, rtol=1e-5, atol=10.0, lband=1, uband=1).y.T
         temps[rows] = _temperature(found, T, H, link)
         mean[rows] = temps[rows] @ shares
         heat[rows] = heat[rows.start] + per_m2 * (found - start) @ shares
-        leaves = np.array([into(s, at)[2] for s, at in zip(temps[rows][:, -1], seconds)]) + np.zeros(len(seconds))
-        steps = (leaves[1:] + leaves[:-1]) / 2 * np.diff(seconds)
-        water[rows] = water[rows.start] + np.r_[0, np.cumsum(steps)]
-        film, lost[n] = 0.0, 0.0
-        for out in steps:
-            lost[n] += max(out - film, 0.0)
-            film = min(max(film - out, 0.0), film_cap)
-    return replace(run, probes_C=temps, mean_C=mean, heat_J_per_m2=heat, water_kg_per_m2=water, evaporated_kg_per_m2=lost, exchanges=tuple(laws))
+    return replace(run, probes_C=temps, mean_C=mean, heat_J_per_m2=heat, exchanges=tuple(laws))
 
 
 def _curves(link: Link):
@@ -91,6 +87,6 @@ def _change(link: Link, curves, shares, into):
         t, conducts = _temperature(heat, T, H, link), np.interp(heat, H, k)
         flow = between * (conducts[1:] + conducts[:-1]) / 2 * np.diff(t)
         rate = np.diff(flow, prepend=0.0, append=0.0) * inside / shares
-        rate[-1] += outside * into(t[-1], at_s)[0]
+        rate[-1] += outside * into(t[-1], at_s)
         return rate
     return change

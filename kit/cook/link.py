@@ -16,6 +16,7 @@ _LIMITS = {  # name: (low, high, what to try); outside is refused, because the m
     "heat_capacity_J_per_kgK": (1500, 7000, "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that"),
     "start_C": (COLDEST_START_C, 90, "a frozen core needs another method"),
     "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
+    "moisture_diffusivity_m2_per_s": (1e-12, np.inf, "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries"),
 }
 _TESTED = {"diameter_mm": "cook_diameter", "conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
            "heat_capacity_J_per_kgK": "cook_heat_capacity", "water_activity": "cook_water_activity"}
@@ -46,8 +47,11 @@ class Link:
     heat_capacity_J_per_kgK: float = _usual("cook_heat_capacity")
     start_C: float = _usual("cook_start_C")
     water_activity: float = _usual("cook_water_activity")
+    """of the fresh batter"""
+    moisture_diffusivity_m2_per_s: float = _usual("cook_moisture_diffusivity")
+    """for water through the drying skin; inf keeps the surface as wet as the fresh batter"""
     batter: Makeup = field(default_factory=_usual_batter)
-    """asked only below the freezing point, for the heat of the ice"""
+    """asked for its water, and below the freezing point for the heat of the ice"""
 
     def __post_init__(self):
         for part in fields(self):
@@ -95,5 +99,6 @@ class Link:
     def sources(self) -> tuple[str, ...]:
         """Sources of the fields that stand at their usual values."""
         rows = {"conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
-                "heat_capacity_J_per_kgK": "cook_heat_capacity", "start_C": "cook_start_C", "water_activity": "cook_water_activity"}
+                "heat_capacity_J_per_kgK": "cook_heat_capacity", "start_C": "cook_start_C", "water_activity": "cook_water_activity",
+                "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity"}
         return tuple(dict.fromkeys(number(row).cite() for name, row in rows.items() if np.all(getattr(self, name) == value(row))))

@@ -9,6 +9,10 @@ few sums, for one link or a thousand:
 Time: the two-stage, stiffly accurate SDIRK of order 2 (gamma = 1 - 1/sqrt 2). In each stage the surface temperature is the
 root of one increasing function, s - known - gain q(s) = 0, found by Newton to 1e-7 K. The heat that enters the rings is the heat that
 is booked, so the energy balance closes to rounding.
+
+The skin dries by the same scheme: water moves to the surface through rings that grow finer outwards (Fick, constant diffusivity),
+and the water activity of the surface follows from the water that is left there (Oswin). The vapour flow enters the same Newton step.
+With an infinite diffusivity the surface stays as wet as the fresh batter.
 """
 import math
 from dataclasses import dataclass, replace
@@ -18,16 +22,22 @@ from types import SimpleNamespace
 import numpy as np
 
 from kit.cook.moist_air import KELVIN, PRESSURE_PA, PSAT_WATER
+from kit.cook.stacked import ManyLinks, OneLink
 from kit.cook.stages import Stage, coefficient
 from kit.tables import value
 
 GAMMA = 1 - 1 / math.sqrt(2)
 RINGS, STEP_S = 24, 30.0
+SKIN_RINGS, SKIN_GRADE = 16, 3
+"""rings for water: their nodes lie at 1 - (1 - i/n)^grade of the radius, so that the outermost is thinner than a thousandth of it"""
 _SCALAR = SimpleNamespace(exp=math.exp, log=math.log, minimum=min, maximum=max, largest=abs)
 _ARRAY = SimpleNamespace(exp=np.exp, log=np.log, minimum=np.minimum, maximum=np.maximum, largest=lambda x: float(np.abs(x).max()))
 _LEWIS = value("cook_lewis") ** (2 / 3)
 _LATENT, _FALL = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
 _INERT = value("cook_inert_floor") * PRESSURE_PA
+_OSWIN = 1 / value("cook_sorption_exponent")
+_DRIEST = 0.002
+"""share of the first water below which the water activity fades exponentially, so that Newton always has a slope"""
 
 
 @dataclass(frozen=True)
@@ -42,21 +52,24 @@ class Modes:
     """share of the cross-section that each node stands for"""
     start: np.ndarray
     """a flat start of 1 K in modes: 1 for the mean, 0 for the rest"""
+    radii: np.ndarray
+    """nodes as fractions of the radius"""
 
     def at(self, radius_fraction) -> np.ndarray:
         """Mode values at radius fractions (k,) straight in r² between nodes: (modes, k)."""
-        nodes = np.linspace(0, 1, self.rings + 1) ** 2
+        nodes = self.radii ** 2
         where = np.clip(np.atleast_1d(np.asarray(radius_fraction, float)), 0, 1) ** 2
         return np.stack([np.interp(where, nodes, shape) for shape in self.shapes.T])
 
 
 @lru_cache(maxsize=16)
-def modes(rings: int = RINGS) -> Modes:
-    """Nodes at r = 0 ... R, each with the ring of material nearer to it than to its neighbours."""
+def modes(rings: int = RINGS, grade: float = 1.0) -> Modes:
+    """Nodes at r = 0 ... R, each with the ring of material nearer to it than to its neighbours; a `grade` above 1 crowds them at the surface."""
     n = rings
-    edges = np.concatenate([[0], (np.arange(n) + 0.5) / n, [1]])
+    radii = 1 - (1 - np.arange(n + 1) / n) ** grade
+    edges = np.concatenate([[0], (radii[:-1] + radii[1:]) / 2, [1]])
     volumes = np.diff(edges ** 2) / 2
-    link = edges[1:-1] * n                     # conductance between neighbours, per radian, k = 1 and R = 1
+    link = edges[1:-1] / np.diff(radii)        # conductance between neighbours, per radian, k = 1 and R = 1
     stiff = np.zeros((n + 1, n + 1))
     inner = np.arange(n)
     stiff[inner, inner] += link
@@ -70,7 +83,7 @@ def modes(rings: int = RINGS) -> Modes:
     heard = np.abs(surface) > 1e-12 * np.abs(surface).max()    # a shape that lives round the axis alone never hears the surface
     shapes = (vectors / root[:, None])[:, heard] / surface[heard]
     shapes[:, 0] = 1.0
-    return Modes(n, decay[heard], surface[heard] ** 2, shapes, 2 * volumes, np.eye(n + 1)[0][heard])
+    return Modes(n, decay[heard], surface[heard] ** 2, shapes, 2 * volumes, np.eye(n + 1)[0][heard], radii)
 
 
 @dataclass(frozen=True)
@@ -84,8 +97,21 @@ class Exchange:
     air_log: float
     """ln(P - p_air)"""
     water_activity: float
+    """of the fresh batter; a drying skin falls below it"""
     emission: float
     wall4: float
+
+
+def water_activity(share_left, fresh, xp=_ARRAY):
+    """Water activity, and its slope, of a surface with `share_left` of its first water; `fresh` at a share of 1 (Oswin's isotherm through that point)."""
+    u = xp.maximum(share_left, _DRIEST)
+    salt = (1 - fresh) / fresh * u ** -_OSWIN
+    activity = 1 / (1 + salt)
+    slope = _OSWIN * salt * activity * activity / u
+    if xp is _SCALAR and share_left > _DRIEST:
+        return activity, slope
+    fade = xp.exp((share_left - u) * slope / activity)
+    return activity * fade, slope * fade
 
 
 def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
@@ -106,21 +132,31 @@ def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
     return Exchange(h, stage.medium_C, transfer, air_log, water_activity, emission, (wall + KELVIN) ** 4)
 
 
-def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True):
+def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True, skin=None, guess=0.0):
     """Heat into the surface at `s` °C (W/m²) and its slope; the water that leaves (kg/m² s; below 0 it condenses) and its slope.
 
-    Past the point where only 3 % of the surface gas is air, the vapour flow goes on along its tangent: still increasing, never infinite.
+    `skin` (known, gain): the share of its first water that is left at the surface is known - gain times the water flow; the flow is then one Newton
+    step from `guess`. Past the point where only 3 % of the surface gas is air, the vapour flow goes on along its tangent: still increasing, never infinite.
     """
     q, slope, water, wetter = x.h * (x.medium_C - s), -x.h, 0.0, 0.0
     if evaporates:
         c0, c1, c2, c3, c4, c5 = PSAT_WATER
         T = s + KELVIN
-        pressure = x.water_activity * xp.exp(c0 / T + c1 + T * (c2 + T * (c3 + T * c4)) + c5 * xp.log(T))
+        pressure = xp.exp(c0 / T + c1 + T * (c2 + T * (c3 + T * c4)) + c5 * xp.log(T))
+        if skin is None:
+            pressure = x.water_activity * pressure
+        else:
+            activity, drier = water_activity(skin[0] - skin[1] * guess, x.water_activity, xp)
+            drier = skin[1] * drier * pressure
+            pressure = activity * pressure
         rise = pressure * (-c0 / (T * T) + c2 + T * (2 * c3 + T * 3 * c4) + c5 / T)
         air = xp.maximum(PRESSURE_PA - pressure, _INERT)
         over = xp.maximum(pressure - (PRESSURE_PA - _INERT), 0.0)
         water = x.transfer * (x.air_log - xp.log(air) + over / _INERT)
         wetter = x.transfer * rise / air
+        if skin is not None:
+            stiff = 1 + x.transfer * drier / air
+            water, wetter = guess + (water - guess) / stiff, wetter / stiff
         latent = _LATENT - _FALL * s
         q = q - latent * water
         slope = slope - latent * wetter + _FALL * water
@@ -131,18 +167,24 @@ def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True):
     return q, slope, water, wetter
 
 
-def settle(x: Exchange, guess_C, xp=_ARRAY, evaporates=True, radiates=True, known=None, gain=None, close=1e-3):
-    """Surface where s = known + gain q(s); without `known`, where q(s) = 0: what the stage would hold for ever.
+def settle(x: Exchange, guess_C, xp=_ARRAY, evaporates=True, radiates=True, known=None, gain=None, close=1e-3, skin=None, flow=0.0):
+    """Surface where s = known + gain q(s); without `known`, where q(s) = 0: what a skin that stays wet would hold for ever.
 
-    Stops after a correction below `close`. Returns s, and the heat and water flows there.
-    Newton is safe here because the function is increasing and bends one way.
+    Stops after a correction below `close` K, and below a tenth of the same number in the share of water left. Returns s, and the heat and water flows there.
+    Newton is safe here because the function is increasing and bends one way. `skin` and a first `flow`: see `flux`.
     """
     s = guess_C
-    for _ in range(60):
-        q, slope, water, wetter = flux(s, x, xp, evaporates, radiates)
+    for turn in range(60):
+        q, slope, water, wetter = flux(s, x, xp, evaporates, radiates, skin, flow)
         move = -q / slope if known is None else (s - known - gain * q) / (gain * slope - 1)
         s = s + move
         size = xp.largest(move)
+        if skin is not None:
+            water, wetter = water + wetter * move, 0.0
+            if turn > 2:                       # seldom: the isotherm is S-shaped, so a step may not jump past a dry skin
+                left, fall = xp.maximum(skin[0] - skin[1] * flow, _DRIEST), skin[1] * (water - flow)
+                water = flow + (water - flow) * xp.minimum(1.0, 0.7 * left / xp.maximum(fall, 1e-9))
+            size, flow = max(size, 10 * xp.largest(skin[1] * (water - flow))), water
         if size < close:                       # the next correction would be about 0.02 of its square
             return s, q + slope * move, water + wetter * move
     raise ArithmeticError("the surface balance did not settle")  # cannot happen for the ranges that the doors let in
@@ -165,6 +207,8 @@ class Run:
     exchanges: tuple[Exchange, ...]
     first_rows: tuple[int, ...]
     """row at which each stage starts; the last entry is the last row"""
+    skin_activity: np.ndarray
+    """(stages,) or (stages, links): water activity of the surface at the end of each stage"""
 
 
 def steps_of(seconds: float, step_s: float) -> list[float]:
@@ -178,48 +222,59 @@ def steps_of(seconds: float, step_s: float) -> list[float]:
     return early + [left / count] * count
 
 
-def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: int = RINGS, step_s: float = STEP_S, rng=None) -> Run:
+def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: int = RINGS, step_s: float = STEP_S, rng=None,
+          released_pct: float = 0.0, skin_rings: int = SKIN_RINGS) -> Run:
     """Take `link` (floats, or arrays over links) through `stages` from a flat start.
+
+    `released_pct`: water that the gel lets go while it heats, % of the start weight. It comes to the surface and wets it, in step with the mean temperature.
 
     `places` are radius fractions, the same for all links; `place_weights` (modes, links) adds one more place of each link's own.
     `rng` makes stages with a wander unsteady (needs many links). Raises nothing of its own: the doors check the input.
     """
-    net = modes(rings)
-    radius = np.asarray(link.diameter_mm, float) / 2000
-    many = _width(link, stages)
+    net, many = modes(rings), _width(link, stages)
+    dries = bool(np.all(np.isfinite(link.moisture_diffusivity_m2_per_s)))
+    skin_net = modes(skin_rings, SKIN_GRADE)
+    n, last = len(net.decay), len(net.decay) + (len(skin_net.decay) if dries else 0)
     xp = _SCALAR if many is None else _ARRAY
-    shape = (slice(None),) if many is None else (slice(None), None)
     wide = (lambda a: float(a)) if many is None else (lambda a: np.broadcast_to(np.asarray(a, float), (many,)))
+    radius = np.asarray(link.diameter_mm, float) / 2000
     volumetric = np.asarray(link.density_kg_per_m3, float) * link.heat_capacity_J_per_kgK
-    rate = net.decay[shape] * wide(link.conductivity_W_per_mK / volumetric / radius ** 2)
-    push = net.drive[shape] * wide(1 / (volumetric * radius))
-    y = net.start[shape] * wide(link.start_C)
+    behind = link.density_kg_per_m3 * radius / 2                    # kg of link behind each m² of surface
+
+    def stacked(of_heat, by_link, of_water, by_water):
+        """Modes of heat over modes of water: (modes,) or (modes, links)."""
+        return np.concatenate([np.multiply.outer(a, wide(b)) for a, b in ((of_heat, by_link), (of_water, by_water))[:1 + dries]])
+
+    rate = stacked(net.decay, link.conductivity_W_per_mK / volumetric / radius ** 2, skin_net.decay, link.moisture_diffusivity_m2_per_s / radius ** 2)
+    push = stacked(net.drive, 1 / (volumetric * radius), -skin_net.drive / 2, 1 / (behind * link.batter.water_fraction))
+    z = stacked(net.start, link.start_C, skin_net.start, 1.0)       # temperature, and the share of the first water that is left
     view = net.at(places).T
-    ones = np.ones(len(net.decay))
-    dot = np.ndarray.dot if many is None else (lambda a, b: np.einsum("mn,mn->n", a, b))
+    solver = OneLink(n, last) if many is None else ManyLinks(n)
     plans = [steps_of(stage.seconds, step_s) for stage in stages]
     rows = sum(map(len, plans)) + 1
     tail = () if many is None else (many,)
     own = 0 if place_weights is None else 1
-    history = np.empty((rows, len(net.decay))) if many is None else np.empty((rows, len(places) + own, many))
+    history = np.empty((rows, n)) if many is None else np.empty((rows, len(places) + own, many))
     means, heats, waters, times = np.empty((rows, *tail)), np.zeros((rows, *tail)), np.zeros((rows, *tail)), np.zeros(rows)
     film, film_cap = wide(0.0), value("cook_film_cap")
-    heat, net_water = wide(0.0), wide(0.0)
-    evaporated, laws, first_rows = [], [], []
+    heat, net_water, fed, feed, flow = (wide(0.0) for _ in range(5))
+    gel_water, gel_from = wide(behind * released_pct / 100), value("cook_release_from_C")
+    gel_span = value("cook_release_to_C") - gel_from
+    evaporated, laws, first_rows, activity = [], [], [], []
 
     def record(row):
         if many is None:
-            history[row] = y
+            history[row] = z[:n]
         else:
-            np.matmul(view, y, out=history[row, :len(places)])
+            np.matmul(view, z[:n], out=history[row, :len(places)])
             if own:
-                history[row, -1] = dot(place_weights, y)
-        means[row], heats[row], waters[row] = y[0], heat, net_water
+                history[row, -1] = np.einsum("mn,mn->n", place_weights, z[:n])
+        means[row], heats[row], waters[row] = z[0], heat, net_water
 
     record(0)
-    row, surface, now, share = 0, wide(link.start_C), 0.0, (1 - GAMMA) / GAMMA
+    row, surface, now, share, skin, from_link = 0, wide(link.start_C), 0.0, (1 - GAMMA) / GAMMA, None, 0.0
     for stage, plan in zip(stages, plans):
-        law = exchange(stage, link.diameter_mm, y[0], link.water_activity)
+        law = exchange(stage, link.diameter_mm, z[0], link.water_activity)
         law = Exchange(*(wide(part) for part in (law.h, law.medium_C, law.transfer, law.air_log, law.water_activity, law.emission, law.wall4)))
         evaporates, radiates = stage.vapour_Pa is not None and bool(np.any(law.transfer)), stage.emissivity > 0
         swings = _swings(stage, plan, many, rng)
@@ -230,21 +285,33 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
             if dt != width:
                 width = dt
                 hold = 1 / (1 + GAMMA * dt * rate)
-                gain_modes = GAMMA * dt * push * hold
-                two, echo = (1 - share) * hold + share * hold * hold, share * hold * gain_modes
-                gain = _plain(ones @ gain_modes, many)
-                echo_gain = _plain(ones @ echo, many)
+                gains = GAMMA * dt * push * hold
+                two, echo = (1 - share) * hold + share * hold * hold, share * hold * gains
+                gain, dry_gain, echo_gain, dry_echo = *solver.surface(gains), *solver.surface(echo)
+                dry_gain, dry_echo = -dry_gain, -dry_echo
+                held, kicks = solver.weights(hold), solver.kicks(echo, gains, push)
             at = law
             if swings is not None:
                 air_C = law.medium_C + swings[index]
                 at = replace(law, medium_C=air_C, wall4=(air_C + KELVIN) ** 4)
-            s1, q1, w1 = settle(at, surface, xp, evaporates, radiates, _plain(dot(hold, y), many), gain)
-            y *= two
-            s2, q2, w2 = settle(at, s1 + stride, xp, evaporates, radiates, _plain(ones @ y, many) + echo_gain * q1, gain)
-            y += echo * q1
-            y += gain_modes * q2
+            known, left = solver.look(held, z)
+            wets = evaporates and dries
+            if wets:
+                if released_pct:
+                    due = xp.maximum(gel_water * xp.minimum(xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0), 1.0), fed)
+                    feed, fed = (due - fed) / dt, due
+                bare = 1.0 * (film < film_cap)                      # condensate soaks in, until a full film of it drips
+                skin = bare * (left + dry_gain * feed - 1) + 1, bare * dry_gain
+            s1, q1, w1 = settle(at, surface, xp, evaporates, radiates, known, gain, skin=skin if wets else None, flow=flow)
+            z *= two
+            known, left = solver.surface(z)
+            drawn1 = drawn2 = 0.0
+            if wets:
+                drawn1 = bare * w1 - feed
+                skin = bare * (left - dry_echo * drawn1 + dry_gain * feed - 1) + 1, skin[1]
+            s2, q2, w2 = settle(at, s1 + stride, xp, evaporates, radiates, known + echo_gain * q1, gain, skin=skin if wets else None, flow=w1)
             stride = s2 - s1
-            surface = s2 + GAMMA / (1 - GAMMA) * stride        # where the next stage is likely to find it
+            surface = s2 + GAMMA / (1 - GAMMA) * stride             # where the next stage is likely to find it
             first, second = dt * (1 - GAMMA), dt * GAMMA
             now += dt
             heat = heat + (first * q1 + second * q2)
@@ -252,21 +319,24 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
                 out = first * w1 + second * w2
                 net_water = net_water + out
                 film = film - out
-                lost = lost + xp.maximum(-film, 0.0)
+                from_link = xp.maximum(-film, 0.0)
+                lost = lost + from_link
                 film = xp.minimum(xp.maximum(film, 0.0), film_cap)
+                if wets:                                            # what was released came from within, and a film is not of the link
+                    flow, drawn2 = w2, bare * w2 - feed
+                    from_link = from_link + feed * dt - bare * out
+            solver.kick(z, kicks, q1, q2, drawn1, drawn2, from_link if wets else 0.0)
             row += 1
             times[row] = now
             record(row)
         evaporated.append(lost)
+        left = solver.surface(z)[1]
+        activity.append(water_activity(np.where(film >= film_cap, 1.0, left) if dries else 1.0, law.water_activity)[0])
         if stage.medium == "water":
-            film = wide(0.0)                   # what clings after a bath is left out
+            film = wide(0.0)                                        # what clings after a bath is left out
     first_rows.append(row)
     probes = history @ view.T if many is None else history
-    return Run(times, probes, means, heats, waters, np.array(evaporated), tuple(laws), tuple(first_rows))
-
-
-def _plain(number, many):
-    return float(number) if many is None else number
+    return Run(times, probes, means, heats, waters, np.array(evaporated), tuple(laws), tuple(first_rows), np.array(activity))
 
 
 def _width(link, stages) -> int | None:

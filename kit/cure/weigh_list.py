@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from kit.cure.cautions import LAW, NITRITE, STRENGTH, WEIGH
 from kit.cure.dose import CureLine, Dose, need_bases
-from kit.cure.limits import ACCELERATORS, REPLACERS, Addition, Limit, Verdict, judge
+from kit.cure.limits import ACCELERATORS, REPLACERS, Addition, Limit, Verdict, judge, rounding_fraction
 from kit.cure.premix import Premix
 from kit.cure.scale import Scale, ppm_interval
 from kit.cure.traps import Findings, Plan, find_traps
@@ -129,14 +129,14 @@ def _additives(items, exact, limits, scale: Scale) -> list[float]:
         bounds = {row.comparison for row in limits if item.quantity and row.quantity in counted}
         readings.append(used.round_down_g(grams) if "max" in bounds else used.round_up_g(grams) if bounds else float(used.round_g(grams)))
     shared = [n for n, item in enumerate(items) if item.quantity in ACCELERATORS + REPLACERS]
-    replacers = [n for n in shared if items[n].quantity in REPLACERS and any(row.basis == "accelerators" and row.quantity == items[n].quantity for row in limits)]
+    shares = {row.quantity: row.limit / (100 - row.limit) for row in limits if row.basis == "accelerators" and row.comparison == "max" and row.limit < 100}
     lower = True
-    while lower:   # a share of accelerator and citrate together: what replaces falls with what it replaces
+    while lower:   # a share of accelerator and citrate together: what replaces falls with what it replaces, unless the recipe itself has too much of it
         lower = False
-        for n in replacers:
+        for n in (n for n in shared if items[n].quantity in shares):
             rest, rest_read = (sum(grams[m] for m in shared if m != n) for grams in (exact, readings))
-            most = (items[n].scale or scale).round_down_g(exact[n] * min(rest_read / rest, 1.0) if rest else exact[n])
-            if most < readings[n]:
+            most = (items[n].scale or scale).round_down_g(shares[items[n].quantity] * rest_read)
+            if most < readings[n] and exact[n] <= shares[items[n].quantity] * rest * (1 + 2 * rounding_fraction()):
                 readings[n], lower = most, True
     return readings
 

@@ -123,7 +123,7 @@ function render({ model, el }) {
     const button = make("button", "jupyter-button", label);
     button.type = "button";
     button.addEventListener("click", () => act(model.get("payload").page));
-    paper.append(button);
+    paper.append(button, " ");
   }
   el.append(sentence, trouble, caution, paper, charts, tables, notes, pencil, origin);
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
 from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
+from kit.chain.cook_yield import BASE
 from kit.chain.emulsion import holds_of
 from kit.chain.mixes import cheapest_of
 from kit.charts import meat_block as mix_charts
@@ -14,6 +15,7 @@ from kit.cure import editions
 from kit.panels.casing import link_rows
 from kit.panels.chop import chop_rows
 from kit.panels.cook import cook_rows
+from kit.panels.cook.pieces import YIELD, expected_row
 from kit.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
 from kit.panels.emulsion import emulsion_rows
 from kit.panels.emulsion.batch import calibration_of, saved_control
@@ -21,6 +23,7 @@ from kit.panels.outcome import COLUMNS, cautions, doubt_tables, outcome_sentence
 from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.panels.sheets import demo_sheet, read_uploaded
 from kit.sheet import Sheet
+from kit.standards import rule_sets
 
 AS_ON_SHEET = "the sheet's choice, else US"
 
@@ -36,6 +39,7 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, round(now.binder_pct_of_batch, 1), "Binder and salt"),
         Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, round(now.salt_pct_of_batch, 1), "Binder and salt"),
         Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, round(2 * start.cook_yield.pct) / 2, "Process"),
+        Choice("rule", "Composition held against", (("the sheet's choice", ""), *((str(rules), key) for key, rules in rule_sets().items())), "", "What is shown"),
         Choice("cure_rule", "Cure held against the limits of", (AS_ON_SHEET, *editions()), AS_ON_SHEET, "What is shown"),
         saved_control(),
     )
@@ -43,7 +47,7 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     def compute(values) -> Followed:
         amounts = Amounts(*(values[key] for key in ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch")))
         law = editions().get(values["cure_rule"])
-        return follow(varied(sheet, amounts), values["cook_yield_pct"], calibration=calibration_of(values["calibration"]),
+        return follow(varied(sheet, amounts), values["cook_yield_pct"], rule_sets().get(values["rule"]), calibration_of(values["calibration"]),
                       **({"cure_rule": law.jurisdiction, "on": law.on} if law else {}))
 
     presets = {"Too much ice": {"ice_pct_of_meat": 62}, "Fat guessed away": {"lean_pct_of_meat": 4}, "Binder to the brim": {"binder_pct_of_batch": 4.2}}
@@ -109,9 +113,10 @@ def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
     hottest = Row((f"what may leave at the skin, at its hottest {units.show(skin.batter.core_C, '°C', system)}", f"{skin.held.total_out_g:.1f} %",
                    f"{followed.holds.held.total_out_g:.1f} % at the core target", "", "teaching model"))
     got = followed.cook_yield
-    beside = () if got.weighed_pct is None else (Row(("cook yield by evaporation alone, beside the weighed one", f"{100 - followed.cook.evaporated_pct:.1f} %", f"weighed {got.weighed_pct:.1f} %",
-                                                      f"{100 - followed.cook.evaporated_pct - got.weighed_pct:+.1f} points".replace("-", "−"), "computed; the batter's own loss is a model without calibration")),)
-    return (*rows, *cook_rows(followed.cook, system), hottest, *beside)
+    found = followed.expected_yield
+    beside = () if got.weighed_pct is None else (Row((f"expected {YIELD} less the weighed one", f"{found.pct - got.weighed_pct:+.1f} percentage points".replace("-", "−"),
+                                                      f"weighed {got.weighed_pct:.1f} %", "", "computed")),)
+    return (*rows, *cook_rows(followed.cook, system), expected_row(found), hottest, *beside)
 
 
 def ledger_panel(sheet: Sheet | None = None) -> Panel:
@@ -136,8 +141,8 @@ def ledger_view(followed: Followed, values, system) -> View:
         Row((line.stage, units.show(line.all_in_kg, "kg", system), units.show(line.out_kg, "kg", system), units.show(line.loss_kg, "kg", system), f"{line.yield_pct:.1f} %"),
             "strong" if line is biggest else "") for line in books.stages))
     got = followed.cook_yield
-    compared = () if got.difference_pct is None else (Table("Cook yield: planned beside weighed", ("planned", "weighed", "difference"), (
-        Row((f"{got.planned_pct:.1f} %", f"{got.weighed_pct:.1f} %", f"{got.difference_pct:+.1f} points".replace("-", "−"))),)),)
+    compared = () if got.difference_pct is None else (Table(f"Cook yield ({BASE}): planned beside weighed", ("planned", "weighed", "difference"), (
+        Row((f"{got.planned_pct:.1f} %", f"{got.weighed_pct:.1f} %", f"{got.difference_pct:+.1f} percentage points".replace("-", "−"))),)),)
     notes = (*books.notes, *(f"Look at this: {fault}" for fault in books.faults))
     return View(sentence, {"waterfall": yield_charts.waterfall_data(books, system)}, {"waterfall": yield_charts.waterfall_text(books)},
                 (*compared, stages), notes, books.working, books.sources)

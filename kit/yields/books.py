@@ -53,14 +53,13 @@ def books(entries: Iterable[Entry], predicted_loss_kg: Mapping[str, float | tupl
     bases = _bases(entries, stream, spans)
     yields = _yields(bases, stream[-1], sides)
     faults, doubts = _gains(lines, handovers)
-    cook = next((line for line in lines if line.stages == ("cook",)), None)
     compared, not_compared = _compare(lines, predicted_loss_kg or {})
     notes = (*_outside(sides, stream), *(line.bridge for line, _, _ in order if line.bridge), *doubts, *not_compared, *_giveaway_note(giveaway))
     return Books(
         tuple(lines), tuple(handovers), stream[0], stream[-1], total[ADDITION], total[REWORK_IN], total[REWORK_OUT], total[SAMPLE], total[SCRAP],
         sum(line.lost_kg for line in lines if line not in gains), sum(_open_kg(x) for x in open_ends),
         _together([(line, start, end, held) for (line, start, held), end in zip(order, stream[1:]) if line in open_ends]),
-        giveaway, bases, yields, None if cook is None else 100 * cook.out_kg / cook.in_kg, compared,
+        giveaway, bases, yields, compared,
         _rows(order, stream, giveaway, gains), faults, notes,
         (tables.cite("common_practice", "yields as out over in, rework as a return flow", "practice"),),
         _working(lines, handovers, yields))

@@ -126,8 +126,6 @@ class Books:
     giveaway_kg: float | None
     bases: tuple[Base, ...]
     yields: tuple[Yield, ...]
-    cook_yield_pct: float | None
-    """out of the cooker, of the weight into it"""
     compared: tuple[Compared, ...]
     rows: tuple[Row, ...]
     faults: tuple[Fault, ...]
@@ -138,10 +136,6 @@ class Books:
     @property
     def all_in_kg(self) -> float:
         return self.start.kg + self.added_kg + self.rework_in_kg
-
-    @property
-    def shrink_pct(self) -> float | None:
-        return None if self.cook_yield_pct is None else 100 - self.cook_yield_pct
 
     @property
     def unexplained_pct_of_all_in(self) -> float:

@@ -54,9 +54,9 @@ def test_working_sources_and_cautions(panel):
 
 
 @pytest.mark.parametrize("make, preset, word", [
-    (schedule_panel, "Too hot too soon", "skin ahead"), (schedule_panel, "Dry house", "water lost"), (schedule_panel, "Stalled at the wet bulb", "core never gets there"),
-    (schedule_panel, "A thick link", "core never gets there"), (houses_panel, "Dry house", "water lost"), (houses_panel, "Stalled at the wet bulb", "core at"),
-    (houses_panel, "A storm in the house", "water lost"), (pace_panel, "Too hot too soon", "fast: skin ahead"), (pace_panel, "Hot and dry: it never gets there", "core is there"),
+    (schedule_panel, "Too hot too soon", "skin ahead"), (schedule_panel, "Dry house", "evaporation"), (schedule_panel, "Held back by a dry cook", "core never gets there"),
+    (schedule_panel, "A thick link", "core never gets there"), (houses_panel, "Dry house", "water lost"), (houses_panel, "Held back by a dry cook", "core at"),
+    (houses_panel, "A storm in the house", "water lost"), (pace_panel, "Too hot too soon", "fast: skin ahead"), (pace_panel, "Dry air: it never gets there", "core is there"),
     (chill_panel, "Slow chill", "cooling: rapid"), (chill_panel, "A warm fridge", "cooling: rapid"), (chill_panel, "A thick log", "cooling: ordinary"),
     (record_panel, "A probe three degrees off", "P70 above 40"), (record_panel, "Take the house for a core", "taken for a core"),
     (probe_panel, "Too short a cook", "display to wait for")])
@@ -106,11 +106,12 @@ def test_every_panel_changes_its_words_with_the_units(panel):
 def test_the_sentence_and_the_table_name_the_same_numbers(made):
     panel = made[schedule_panel].reset()
     rows = {row.cells[0]: row.cells for row in panel.shown.tables[0].rows}
-    assert f"{rows['water lost, % of the raw weight'][1]} of the weight leaves" in panel.shown.sentence
-    assert f"{rows['cook yield to expect, % of the raw weight'][1]} of the raw weight" in panel.shown.sentence
+    assert f"{rows['evaporation, smokehouse and chill, % of the raw weight'][1]} of the weight evaporates" in panel.shown.sentence
+    assert f"cook yield (cooked and chilled) is {rows['cook yield (cooked and chilled) by the models, % of the raw weight'][1]} of the raw weight" in panel.shown.sentence
     assert f"after {panel.result.minutes_to_target:.0f} min" in panel.shown.sentence
     assert sum(row["pct"] for row in panel.shown.data["loss"]["loss"][:-1]) == pytest.approx(panel.shown.data["loss"]["loss"][-1]["pct"])
-    assert panel.set(batter_loss_pct=2).result.cook_yield_pct == pytest.approx(98 - panel.result.evaporated_pct)
+    loss = panel.set(batter_loss_pct=20).result.loss
+    assert loss.cooked_chilled_yield_pct == pytest.approx(100 - loss.evaporated_pct - loss.drip_pct) and 0 < loss.drip_pct < 20 - loss.evaporated_pct
     panel.reset()
 
 
@@ -118,7 +119,7 @@ def test_the_panel_starts_as_the_sheet_is_planned(made):
     answer = cook_of(lesson.demo_sheet())
     shown = made[schedule_panel].reset().result
     assert shown.minutes_to_target == pytest.approx(answer.minutes_to_target, abs=0.01)
-    assert shown.evaporated_pct == pytest.approx(answer.evaporated_pct, abs=0.01)
+    assert shown.loss.evaporated_pct == pytest.approx(answer.loss.evaporated_pct, abs=0.01)
     assert shown.cooked.lost_pct == pytest.approx(made[houses_panel].reset().result.planned.lost_pct, abs=0.05)
 
 
@@ -239,14 +240,15 @@ def test_a_charcoal_cooker_asks_for_more_than_the_planned_house(made):
     panel.reset()
 
 
-def test_a_start_is_forgotten_at_the_wet_bulb(made):
-    """The plan holds every link at the wet bulb before the steam comes, so how warm it went in no longer tells; a wide link still knows it."""
+def test_a_start_is_nearly_forgotten_at_the_wet_bulb(made):
+    """The plan holds every link near the wet bulb before the steam comes, so how warm it went in hardly tells: 6 K of it leave less than 0.3 K, and a wide link
+    keeps more."""
     panel = made[probe_panel].reset()
     def spread(sd):
         return panel.set(start_sd_K=sd).result.coldest_at_target_C[0]
-    assert spread(6) == pytest.approx(spread(0), abs=0.02)
+    thin = spread(0) - spread(6)
     panel.set(diameter_mm=60, longer_min=40)
-    assert spread(6) < spread(0)
+    assert abs(thin) < 0.3 and spread(0) - spread(6) > abs(thin)
     panel.reset()
 
 
@@ -311,11 +313,11 @@ def test_a_window_that_is_not_for_this_product_is_not_shown(made):
 
 
 def test_outcome_rows_fit_the_outcome_table():
-    answer = cook_of(lesson.demo_sheet(), 1.2)
+    answer = cook_of(lesson.demo_sheet(), 1.2, 0.4)
     for system in ("metric", "US"):
         rows = cook_rows(answer, system)
         assert all(len(row.cells) == len(COLUMNS) for row in rows)
-    assert any(row.cells[0].startswith("cook yield") and "1.2 %" in row.cells[3] for row in rows)
+    assert any(row.cells[0].startswith("drip") and "1.2 %" in row.cells[3] for row in rows)
     assert any("a plan shows nothing" in row.cells[4] for row in rows)
 
 
@@ -328,7 +330,7 @@ def test_the_guess_is_the_panel_s_own_number(made):
     guess = lesson.guess()
     assert "No guess yet" in guess.compare()
     panel = made[schedule_panel].reset()
-    panel.set(**panel.presets["Stalled at the wet bulb"])
+    panel.set(**panel.presets["Held back by a dry cook"])
     assert guess.truth() == pytest.approx(panel.result.cooked.peak_core_C, abs=0.05)
     panel.reset()
     assert "too high" in guess.commit("75 °C").compare() and "close" in guess.commit(guess.truth()).compare()
@@ -382,7 +384,7 @@ def test_a_sound_log_is_not_called_implausible_and_all_columns_of_one_name_count
 
 def test_alternatives_are_not_counted_and_the_plan_says_which(made):
     panel = made[record_panel].reset()
-    assert not re.search(r"\d+ of \d+", panel.shown.sentence) and "choose the limit that your plan for meat names" in panel.shown.sentence
+    assert not re.search(r"\d+ of \d+", panel.shown.sentence) and "Choose the cooking and cooling limit that your plan for meat names" in panel.shown.sentence
     panel.set(plan_cook="7 log", plan_cooling="rapid chilling")
     assert "Cook limit in the plan: time-temperature table for meat, 7 log: met. Cooling limit in the plan: rapid chilling: met." in panel.shown.sentence
     html = panel.picture.payload["page"]["html"]

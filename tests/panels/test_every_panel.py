@@ -38,7 +38,7 @@ def places(spec):
     return {Switch: (True, False), Entry: ("", "?", "5 lb"), File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2"))}[type(spec)]
 
 
-def opened_answer(panel: Panel) -> None:
+def assert_answer(panel: Panel) -> None:
     """With every fold open, what is sent belongs to this move, and each fold has rows or says why not."""
     folds = {table.caption for table in panel.shown.tables if table.folded} if panel.shown else set()
     if not folds <= set(panel.picture.opened):
@@ -53,14 +53,14 @@ def opened_answer(panel: Panel) -> None:
         assert all(table["rows"] for table in sent["tables"] if table["folded"]), [table["caption"] for table in sent["tables"] if not table["rows"]]
 
 
-def walk(panel: Panel) -> None:
-    opened_answer(panel)
+def assert_answers_everywhere(panel: Panel) -> None:
+    assert_answer(panel)
     for key, held in panel.controls.items():
         for place in places(held.spec):
-            opened_answer(panel.set(**{key: place}))
-        opened_answer(panel.reset())
+            assert_answer(panel.set(**{key: place}))
+        assert_answer(panel.reset())
     for name in panel.presets:
-        opened_answer(panel.press(name))
+        assert_answer(panel.press(name))
 
 
 def test_no_panel_is_left_out():
@@ -69,7 +69,7 @@ def test_no_panel_is_left_out():
 
 @pytest.mark.parametrize("name", MAKERS)
 def test_every_fold_control_and_preset_answers(name):
-    walk(MAKERS[name]())
+    assert_answers_everywhere(MAKERS[name]())
 
 
 @pytest.mark.parametrize("name", TAKE_A_SHEET)
@@ -78,7 +78,7 @@ def test_every_fold_control_and_preset_answers_for_a_batch_ground_and_mixed(name
         panel = MAKERS[name](sheet=ground)
     except KitError as error:
         pytest.fail(f"{name} cannot be made from this sheet: {error}")
-    walk(panel)
+    assert_answers_everywhere(panel)
 
 
 def says(panel: Panel) -> str:

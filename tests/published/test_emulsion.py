@@ -274,6 +274,11 @@ def test_batters_as_printed():
     assert not {"water_pct", "protein_pct", "fat_pct", "pH"} & set(goat.assumed)
     for name in ("water_pct", "protein_pct", "fat_pct", "pH"):
         assert [getattr(b, name) for b in goat.batters] == pytest.approx(goat.column(name))
+    for key in ("F", "M", "Q"):
+        assert [b.pH for b in published()[key].batters] == pytest.approx(published()[key].column("pH")) and "pH" not in published()[key].assumed
+    oil = published()["AC"]
+    assert [b.fat_kind["oil"] for b in oil.batters] == pytest.approx([0, 0.225, 0.319, 0.416] + 2 * [0.225, 0.319, 0.416]), "each row its own fats"
+    assert oil.stacked.fat_kind["oil"][3] == pytest.approx(0.416)
     patties = published()["K"]
     assert [b.fat_pct for b in patties.batters] == pytest.approx(patties.column("raw_fat_pct"))
     assert all(t.labels and len(t.labels) == len(t.batters) for t in published().values())

@@ -36,7 +36,7 @@ def closing_panel(sheet: Sheet | None = None) -> Panel:
         entries = misread(entries, values["weight"], values["wrong_kg"]) if values["wrong_kg"] else entries
         scales = _scales(entries)
         entries = tuple(replace(e, sd_kg=values["scale_sd_g"] / 1000, kg=e.kg * (1 + values["raw_pct"] / 100) if _raw(e) else e.kg) for e in entries)
-        return checks_of(entries, usual_losses=values["open"] == ON_THE_BOOKS, casing=sheet.process.casing, scales=scales if values["scales"] == SHARED
+        return checks_of(entries, usual_losses=values["open"] == ON_THE_BOOKS, casing=sheet.process.casing, stuffed_mm=sheet.process.stuffed_mm, scales=scales if values["scales"] == SHARED
                          else None)
 
     controls = (

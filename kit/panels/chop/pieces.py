@@ -46,7 +46,7 @@ def batch_of(sheet: Sheet | None) -> Batch:
              "ice_share_pct": 5 * round(20 * kg("ice") / added) if added else 0, "salt_pct_of_batch": round(100 * kg("salt") / float(base.kg), 1),
              "energy_kJ_per_kg": max(round(answer.energy_kJ_per_kg), 0)}
     said = f"The sliders start where {sheet.name} stands, each to its own step; all meat goes in at one temperature."
-    from_energy = "" if answer.end_from == PREDICTED else f" The heat of the knives is what takes this bowl to the {answer.end_from} end, {answer.end_C:.1f} °C."
+    from_energy = "" if answer.end_from == PREDICTED else f" The energy starts where this batter reaches the {answer.end_from} final chopping temperature, {answer.end_C:.1f} °C."
     return Batch(sheet, base, guide_of(sheet).name, start, (said + from_energy,), sheet.process.chop_end_C)
 
 
@@ -100,8 +100,8 @@ def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
     guide, off = answer.guide, answer.off_guide_K
     margin = "inside" if not off else f"✗ {units.show(off, 'K', system)} warmer" if off > 0 else f"{units.show(-off, 'K', system)} colder"
     written = answer.end_from != PREDICTED
-    beside = (Row(("energy that the bowl takes to end there", units.show(answer.energy_kJ_per_kg, "kJ/kg", system), "", "", "computed")),
-              Row(("end by the balance's own estimate", shown(answer.estimate_C), "", "",
+    beside = (Row(("specific mechanical energy to that temperature", units.show(answer.energy_kJ_per_kg, "kJ/kg", system), "", "", "computed")),
+              Row(("estimate of the chopping model", shown(answer.estimate_C), "", "",
                    f"{answer.energy_from}, {units.show(answer.estimate_kJ_per_kg, 'kJ/kg', system)}"))) if written else ()
     rows = [Row((f"end of chopping{f', {answer.end_from}' if written else ''}", shown(answer.end_C), f"{printed(guide, system)} ({guide.name}, a guide)", margin, guide.cite),
                 "fails" if off > 0 else ""),

@@ -47,7 +47,7 @@ def houses_panel(sheet: Sheet | None = None) -> Panel:
         Slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, START["loss_limit_pct"], "Limits of your own"),
     )
     return Panel("Humidity and shrink", controls, compute, houses_view, lambda system: {"core": charts.house_core_chart(system), "water": charts.house_loss_chart(system)},
-                 {"Dry house": {"wet_off_K": -6}, "Stalled at the wet bulb": {"wet_off_K": -14}, "A storm in the house": {"speed": 6, "wet_off_K": -4}})
+                 {"Dry house": {"wet_off_K": -6}, "Held back by a dry cook": {"wet_off_K": -15, "diameter_mm": 27}, "A storm in the house": {"speed": 6, "wet_off_K": -4}})
 
 
 def houses_view(result: Houses, values, system) -> View:
@@ -63,7 +63,7 @@ def houses_view(result: Houses, values, system) -> View:
         Row((f"core at {units.show(target.target_C, '°C', system)}", when(planned.targets[0].minutes), when(target.minutes), "(your own)", "" if target.reached else f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} short"),
             "" if target.reached else "fails"),
         *(Row((f"{b.name}: wet bulb", units.show(a.wet_bulb_C, "°C", system), units.show(b.wet_bulb_C, "°C", system), "", "")) for a, b in zip(planned.stages, here.stages)),
-        *(Row((f"{b.name}: would rest at", units.show(a.holds_C, "°C", system), units.show(b.holds_C, "°C", system), "", "")) for a, b in zip(planned.stages, here.stages)),
+        *(Row((f"{b.name}: a wet skin would rest at", units.show(a.holds_C, "°C", system), units.show(b.holds_C, "°C", system), "", "")) for a, b in zip(planned.stages, here.stages)),
         *(Row((f"{b.name}: water lost", f"{a.lost_pct:.1f} %", f"{b.lost_pct:.1f} %", "", "")) for a, b in zip(planned.stages, here.stages)))
     core, water = charts.houses_data(planned, here, limit, system)
     return View(sentence, {"core": core, "water": water},

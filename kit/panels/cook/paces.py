@@ -48,7 +48,7 @@ def pace_panel(sheet: Sheet | None = None) -> Panel:
         Slider("ahead_limit_K", "Skin ahead of a soft core at most", "K", 5, 60, 1, START["pace_limit_K"], "Limits of your own"),
     )
     return Panel("Gentle against fast", controls, compute, pace_view, lambda system: {"pace": charts.pace_chart(system), "ahead": charts.ahead_chart(system)},
-                 {"Too hot too soon": {"warm_min": 0, "fast_C": 90, "fast_wet_C": 85}, "Hot and dry: it never gets there": {"fast_C": 105, "fast_wet_C": 55}})
+                 {"Too hot too soon": {"warm_min": 0, "fast_C": 90, "fast_wet_C": 85}, "Dry air: it never gets there": {"fast_C": 74, "fast_wet_C": 45}})
 
 
 def _until_there(done: Cooked) -> float:

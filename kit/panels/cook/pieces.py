@@ -3,10 +3,12 @@ from collections.abc import Sequence
 
 from kit import units
 from kit.chain.cook import CookAnswer
+from kit.chain.cook_yield import BASE, ExpectedYield
 from kit.lethality import Finding
 from kit.panels.view import Row
 from kit.tables import number
 
+YIELD = f"cook yield ({BASE})"
 COLUMNS = ("what", "value", "limit", "margin", "source")
 INVENTED = "The demo batch and the demo log are invented."
 P70_EDITION = "2007, as quoted in 2010"
@@ -35,12 +37,23 @@ def core_row(answer, system: str) -> Row:
 
 
 def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) -> tuple[Row, ...]:
-    lost, loss = answer.evaporated_pct, answer.emulsion_loss_pct
+    """By the models alone: what evaporates, drips and leaves as fat, and what is left."""
+    loss = answer.loss
+    lost, given = loss.evaporated_pct, loss.released_pct is not None
     over = limit_pct is not None and lost > limit_pct
-    margin = "" if limit_pct is None else f"✗ {lost - limit_pct:.1f} points over" if over else f"{limit_pct - lost:.1f} points inside"
-    return (Row(("water lost, % of the raw weight", f"{lost:.1f} %", "" if limit_pct is None else f"{limit_pct:g} % (your own)", margin, "computed"), "fails" if over else ""),
-            Row(("cook yield to expect, % of the raw weight", f"{answer.cook_yield_pct:.1f} %", "", "batter's own loss not counted" if loss is None else f"with {loss:.1f} % that the batter loses",
-                 "computed, good to 2 or 3 points" if loss is None else "computed; the batter's loss is a teaching model with a wide range")))
+    margin = "" if limit_pct is None else f"✗ {lost - limit_pct:.1f} percentage points over" if over else f"{limit_pct - lost:.1f} percentage points inside"
+    return (Row(("evaporation, smokehouse and chill, % of the raw weight", f"{lost:.1f} %", "" if limit_pct is None else f"{limit_pct:g} % (your own)", margin, "computed"), "fails" if over else ""),
+            Row(("drip: released water beyond evaporation, % of the raw weight", f"{loss.drip_pct:.1f} %", "", f"{loss.released_pct:.1f} % water and solids released" if given else "not given",
+                 "computed; teaching model")),
+            Row(("fat released, % of the raw weight", f"{loss.fat_out_pct:.1f} %", "", "" if given else "not given", "computed; teaching model")),
+            Row((f"{YIELD} by the models, % of the raw weight", f"{loss.cooked_chilled_yield_pct:.1f} %", "", "" if given else "released water and fat not counted",
+                 "computed, good to 2 or 3 percentage points")))
+
+
+def expected_row(found: ExpectedYield) -> Row:
+    """Models and usual yield together."""
+    return Row((f"expected {YIELD}, % of the raw weight", f"{found.pct:.1f} %", f"90 % interval {found.low_pct:.1f} to {found.high_pct:.1f} %",
+                f"usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} %", "computed; not calibrated to a smokehouse"), "strong")
 
 
 def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:

@@ -140,8 +140,10 @@ def record_view(result, values, system) -> View:
     demo = "" if values["log"] else "Demo log, invented: "
     holds = [f for f in page.findings if f.kind == "hold"]
     peak = min(held.peak_C for held in page.channels)
-    told = " ".join((*(() if holds else ("No table that was read speaks for this product.",)), _told("Cook", page.product, page.findings, page.named),
-                     _told("Cooling", page.product, page.cooling, page.named)))
+    mine = _told("Cook", page.findings, page.named), _told("Cooling", page.cooling, page.named)
+    open_ = " and ".join(word for word, said in zip(("cooking", "cooling"), mine) if not said)
+    choose = (f"Choose the {open_} limit that your plan for {page.product} names; until then each published one is listed below as an alternative.",) if open_ else ()
+    told = " ".join((*(() if holds else ("No table that was read speaks for this product.",)), *filter(None, mine), *choose))
     chill = cooling_rows(page.cooling)
     if page.implausible:
         chill = tuple(Row((*row.cells[:3], "not judged: the log is implausible", row.cells[4])) if not row.mark else row for row in chill)
@@ -163,15 +165,14 @@ def record_view(result, values, system) -> View:
                 tables, (*page.notes, *page.slower, *(note for f in page.findings for note in f.notes), *((f"only the first {charts.DRAWN} of {len(page.channels)} cores are drawn; all are compared",) if len(page.channels) > charts.DRAWN else ()), *(("The demo log is invented.",) if demo else ())), page.working, page.sources, warned, ("record.html", page.html()))
 
 
-def _told(what: str, product: str, findings, named) -> str:
-    """The limit that the plan names, with its verdict; without a plan all are alternatives, and none is counted."""
+def _told(what: str, findings, named) -> str:
+    """The limit that the plan names, with its verdict; "" where it names none: then all are alternatives, and none is counted."""
     verdicts: dict[str, set] = {}
     for f in findings:
         if f.option in named:
             verdicts.setdefault(f.option, set()).add(f.verdict)
-    if not verdicts:
-        return f"{what}: choose the limit that your plan for {product} names; until then each published one is listed below as an alternative."
-    return f"{what} limit in the plan: " + "; ".join(f"{option}: {next(word for word in ('not met', 'not judged', 'not shown', 'met') if word in said)}" for option, said in verdicts.items()) + "."
+    worst = {option: next(word for word in ("not met", "not judged", "not shown", "met") if word in said) for option, said in verdicts.items()}
+    return f"{what} limit in the plan: " + "; ".join(f"{option}: {word}" for option, word in worst.items()) + "." if worst else ""
 
 
 def _history_row(f: Finding) -> Row:

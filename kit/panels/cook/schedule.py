@@ -3,12 +3,13 @@ from dataclasses import replace
 
 from kit import units
 from kit.chain.cook import CAUTIONS, CHILLERS, CookAnswer, answer_of, link_of, nitrite_ppm_of, product_of
+from kit.chain.cook_yield import loss_of
 from kit.charts import cook as charts
 from kit.cook import Stage, air, cook, hot_water, steam
 from kit.errors import need
 from kit.lessons.cook import DRY_RH, START, demo_sheet
 from kit.meat_block import compose
-from kit.panels.cook.pieces import COLUMNS, INVENTED, ahead_row, ahead_soft_K, cooling_rows, core_row, lethal_rows, water_rows
+from kit.panels.cook.pieces import COLUMNS, INVENTED, YIELD, ahead_row, ahead_soft_K, cooling_rows, core_row, lethal_rows, water_rows
 from kit.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.sheet import Sheet
 from kit.tables import value
@@ -59,14 +60,16 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> CookAnswer:
         link = replace(base, diameter_mm=values["diameter_mm"], length_mm=values["length_mm"], start_C=values["start_C"])
-        done = cook(link, stages_of(values), (values["target_C"],))
-        return answer_of(done, sheet.name, product, cured, fat, values["batter_loss_pct"] or None, nitrite_ppm=nitrite_ppm_of(sheet))
+        released = values["batter_loss_pct"]
+        done = cook(link, stages_of(values), (values["target_C"],), released_pct=released)
+        return answer_of(done, sheet.name, product, cured, loss_of(done, bool(values["chill_min"]), released or None), fat,
+                         nitrite_ppm=nitrite_ppm_of(sheet))
 
     controls = (
         Slider("diameter_mm", "Stuffed diameter", "mm", 13, 60, 0.5, START["diameter_mm"], "Link"),
         Slider("length_mm", "Link length", "mm", 25, 200, 5, START["length_mm"], "Link"),
         Slider("start_C", "Goes in at", "°C", 0, 25, 0.5, START["start_C"], "Link"),
-        Slider("batter_loss_pct", "The batter itself loses, % (lesson 04)", "", 0, 20, 0.1, 0, "Link"),
+        Slider("batter_loss_pct", "Water released by the batter, % (lesson 04)", "", 0, 20, 0.1, 0, "Link"),
         *house_sliders(),
         Choice("chill", "Chill", tuple(CHILLERS), "shower", "Process"),
         Slider("chill_min", "Chill: minutes", "", 0, 35, 1, START["chill_min"], "Process"),
@@ -76,7 +79,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
     )
     return Panel("The schedule against the core", controls, compute, schedule_view,
                  lambda system: {"schedule": charts.schedule_chart(system), "loss": charts.loss_chart(system)},
-                 {"Too hot too soon": {"dry_min": 0, "smoke_min": 0}, "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32}, "Stalled at the wet bulb": {"cook_rh": DRY_RH},
+                 {"Too hot too soon": {"dry_min": 0, "smoke_min": 0}, "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32}, "Held back by a dry cook": {"cook_rh": DRY_RH},
                   "A thick link": {"diameter_mm": 55}})
 
 
@@ -85,13 +88,13 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     melts = value("cook_fat_melt_C")
     aim = units.show(target.target_C, "°C", system)
     there = (f"The core is at {aim} after {target.minutes:.0f} min" if target.reached
-             else f"The core never comes to {aim}: it stops at {units.show(target.peak_C, '°C', system)}, for {target.hottest_stage} holds it at {units.show(target.holds_C, '°C', system)}"
+             else f"The core never comes to {aim}: it stops at {units.show(target.peak_C, '°C', system)}, and {target.hottest_stage} holds a wet skin at {units.show(target.holds_C, '°C', system)}"
              if target.holds_C <= target.target_C else f"The core never comes to {aim} in this time: it stops at {units.show(target.peak_C, '°C', system)}")
-    sentence = f"{there}. {answer.evaporated_pct:.1f} % of the weight leaves as water; {answer.cook_yield_pct:.1f} % of the raw weight is to be expected."
+    sentence = f"{there}. {answer.loss.evaporated_pct:.1f} % of the weight evaporates and {answer.loss.drip_pct:.1f} % drips; the models' {YIELD} is {answer.loss.cooked_chilled_yield_pct:.1f} % of the raw weight."
     over = ahead_soft_K(done, melts) - values["ahead_limit_K"]
     if over > 0:
         sentence += f" The skin is {units.show(over, 'K', system)} further ahead of a soft core than you allow."
-    plateaus = Table("Where each stage would come to rest", ("stage", "air or bath", "wet bulb", "coefficient", "rests at", "core at its end", "water lost"), tuple(
+    plateaus = Table("Where each stage would come to rest", ("stage", "air or bath", "wet bulb", "coefficient", "a wet skin would rest at", "core at its end", "water lost"), tuple(
         _stage_row(s, system) for s in done.stages))
     ends = Row(("ends bring the middle ahead of this long-link answer by", f"at most {units.show(done.ends_ahead_K, 'K', system)}", "", "", "computed, product rule"))
     rows = (core_row(answer, system), ends, ahead_row(done, values["ahead_limit_K"], system), *water_rows(answer, system, values["loss_limit_pct"]), *lethal_rows(answer, system),

@@ -9,7 +9,8 @@ from kit.panels.view import Row, Table
 
 TEACHING = "teaching model"
 ONLY_TEACHING = ("A teaching model with a wide doubt: it gives margins, shares and ranges, and says of no batter that it will or will not hold. "
-                 "Cook and chill by your local code and a validated process.")
+                 "Published data support its sizes for salt, core temperature, phosphate and pH, only the order for fat against water and for collagen, and nothing for the "
+                 "kind of binder or oil. Cook and chill by your local code and a validated process.")
 
 
 def cautions() -> tuple[str, ...]:
