@@ -4,16 +4,38 @@
 as `kit.meat_block`, `kit.cure` and so on. `kit.follow(sheet)` takes one batch
 sheet through the whole chain.
 """
+
 from importlib import import_module
 
 __version__ = "0.1.0"
 
 _ROOMS = (
-    "errors", "units", "tables", "working", "files", "materials", "allergens", "sheet", "records", "meat_block", "standards", "cure", "chop",
-    "emulsion", "casing", "cook", "lethality", "yields", "batches", "diagnosis",
-    "chain", "lessons", "charts", "panels", "logs", "properties", "stages",
+    "errors",
+    "units",
+    "tables",
+    "working",
+    "files",
+    "stages",
+    "materials",
+    "allergens",
+    "properties",
+    "reading",
+    "sheet",
+    "meat_block",
+    "standards",
+    "cure",
+    "chop",
+    "emulsion",
+    "casing",
+    "cook",
+    "lethality",
+    "yields",
+    "batches",
+    "diagnosis",
+    "chain",
+    "lab",
 )
-_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "installation"}
+_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "lab.installation"}
 
 
 def __getattr__(name):
@@ -21,7 +43,9 @@ def __getattr__(name):
         return getattr(import_module(f"kit.{_CALLS[name]}"), name)
     if name in _ROOMS:
         return import_module(f"kit.{name}")
-    raise AttributeError(f"kit has no room or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}")
+    raise AttributeError(
+        f"kit has no room or call named {name!r}; it has {', '.join(sorted((*_ROOMS, *_CALLS)))}"
+    )
 
 
 def __dir__():

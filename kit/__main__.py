@@ -3,6 +3,7 @@
 Uses the standard library only, because it runs before anything is installed. The environment lives in .venv beside the
 code; it is filled again only when the pins change.
 """
+
 import hashlib
 import os
 import subprocess
@@ -34,14 +35,29 @@ def ensure(pins: Path) -> None:
     if not PYTHON.exists():
         print(f"Making the environment {VENV.name} ...", flush=True)
         if subprocess.run([sys.executable, "-m", "venv", str(VENV)]).returncode:
-            sys.exit("Python could not make a virtual environment. On Debian or Ubuntu: apt-get install python3-venv. Then run this again.")
+            sys.exit(
+                "Python could not make a virtual environment. On Debian or Ubuntu: apt-get install python3-venv. Then run this again."
+            )
     print(f"Installing {pins.relative_to(ROOT)} (about 150 MB the first time) ...", flush=True)
-    command = [str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r", str(pins.relative_to(ROOT))]
+    command = [
+        str(PYTHON),
+        "-m",
+        "pip",
+        "install",
+        "--quiet",
+        "--disable-pip-version-check",
+        "-r",
+        str(pins.relative_to(ROOT)),
+    ]
     if subprocess.run(command, cwd=ROOT).returncode:
-        sys.exit("pip could not install the pins; its message is above. With no network, install once where there is one. Then run this again.")
+        sys.exit(
+            "pip could not install the pins; its message is above. With no network, install once where there is one. Then run this again."
+        )
     quiet = VENV / "share" / "jupyter" / "lab" / "settings" / "overrides.json"
     quiet.parent.mkdir(parents=True, exist_ok=True)
-    quiet.write_text('{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}\n')
+    quiet.write_text(
+        '{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}\n'
+    )
     mark.write_text(stamp(pins))
 
 
@@ -59,14 +75,31 @@ def check(*arguments: str) -> int:
     pytest = [str(PYTHON), "-m", "pytest"]
     if arguments:
         return subprocess.run([*pytest, *arguments], cwd=ROOT).returncode
-    runs = [[*pytest, "tests", "-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "-q"],
-            [*pytest, "--nbval", "--nbval-current-env", "--nbval-cell-timeout=120", "-n", "2", "--dist", "loadfile", "-q", "-p", "no:cacheprovider", "notebooks"]]
+    runs = [
+        [*pytest, "tests", "-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "-q"],
+        [
+            *pytest,
+            "--nbval",
+            "--nbval-current-env",
+            "--nbval-cell-timeout=120",
+            "-n",
+            "2",
+            "--dist",
+            "loadfile",
+            "-q",
+            "-p",
+            "no:cacheprovider",
+            "notebooks",
+        ],
+    ]
     return max(subprocess.run(run, cwd=ROOT).returncode for run in runs)
 
 
 def main(arguments: list[str]) -> int:
     if sys.version_info < (3, 11):
-        sys.exit(f"Cold Batter needs Python 3.11 or newer; this is {sys.version.split()[0]}. Run it with a newer python3.")
+        sys.exit(
+            f"Cold Batter needs Python 3.11 or newer; this is {sys.version.split()[0]}. Run it with a newer python3."
+        )
     match arguments:
         case ["open", *more]:
             return open_lab(*more)

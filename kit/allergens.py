@@ -1,4 +1,5 @@
 """Which allergens do these names bring, by which list of law? Names alone: what a label says of a blend only its reader knows."""
+
 import re
 from dataclasses import dataclass
 from datetime import date
@@ -42,10 +43,21 @@ class Named:
 @lru_cache(maxsize=1)
 def all_classes() -> tuple[Allergen, ...]:
     """Every row of data/rules/allergens.csv."""
+
     def day(text):
         return date.fromisoformat(text) if text else None
-    return tuple(Allergen(row["jurisdiction"], row["allergen"], row["class"], day(row["date_from"]), day(row["date_to"]),
-                          *(row[key] for key in ("source", "where", "status", "note"))) for row in tables.read_rows("rules", "allergens.csv"))
+
+    return tuple(
+        Allergen(
+            row["jurisdiction"],
+            row["allergen"],
+            row["class"],
+            day(row["date_from"]),
+            day(row["date_to"]),
+            *(row[key] for key in ("source", "where", "status", "note")),
+        )
+        for row in tables.read_rows("rules", "allergens.csv")
+    )
 
 
 def classes(on: date | None = None) -> tuple[Allergen, ...]:
@@ -63,18 +75,28 @@ def allergens_in(names, on: date | None = None) -> tuple[Named, ...]:
                 for key in keys:
                     found.setdefault(key, []).append(name)
     held = classes(on)
-    named = (Named(key, tuple(dict.fromkeys(found[key])), tuple(one for one in held if one.allergen == key))
-             for key in dict.fromkeys(one.allergen for one in held) if key in found)
+    named = (
+        Named(
+            key, tuple(dict.fromkeys(found[key])), tuple(one for one in held if one.allergen == key)
+        )
+        for key in dict.fromkeys(one.allergen for one in held)
+        if key in found
+    )
     return tuple(named)
 
 
 def caution(names, on: date | None = None) -> str:
     """One sentence for a page that offers these ingredients."""
     said = "; ".join(map(str, allergens_in(names, on))) or "none by their names"
-    return (f"Allergens in what is offered here: {said}. Read every label: seasonings often carry mustard, celery, sesame, wheat, milk or soy. "
-            "Declare allergens by your local code.")
+    return (
+        f"Allergens in what is offered here: {said}. Read every label: seasonings often carry mustard, celery, sesame, wheat, milk or soy. "
+        "Declare allergens by your local code."
+    )
 
 
 @lru_cache(maxsize=1)
 def _words() -> tuple[tuple[str, tuple[str, ...], bool], ...]:
-    return tuple((plain(row["word"]), tuple(row["allergens"].split("|")), row["match"] == "part") for row in tables.read_rows("rules", "allergen_words.csv"))
+    return tuple(
+        (plain(row["word"]), tuple(row["allergens"].split("|")), row["match"] == "part")
+        for row in tables.read_rows("rules", "allergen_words.csv")
+    )

@@ -1,4 +1,5 @@
 """What is wrong with this input, and what should the person try next?"""
+
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
@@ -62,7 +63,11 @@ class Faulty(KitError):
     def __init__(self, what: str, faults: Sequence[Fault]):
         self.what, self.faults = what, tuple(faults)
         count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
-        super().__init__("\n".join([f"{what}: {count}", *(f"  {n}. {fault}" for n, fault in enumerate(self.faults, 1))]))
+        super().__init__(
+            "\n".join(
+                [f"{what}: {count}", *(f"  {n}. {fault}" for n, fault in enumerate(self.faults, 1))]
+            )
+        )
 
 
 def need(holds: bool, message: str, kind: type[KitError] = OutOfRange) -> None:
@@ -76,14 +81,20 @@ def need_between(name: str, value: float, low: float, high: float, remedy: str =
     try:
         number = float(value)
     except (TypeError, ValueError):
-        raise OutOfRange(f"{name} is {value!r}, which is no number" + (f"; {remedy}" if remedy else "")) from None
-    need(isfinite(number) and low <= number <= high,
-         f"{name} is {number:g}; it must lie between {low:g} and {high:g}" + (f"; {remedy}" if remedy else ""))
+        raise OutOfRange(
+            f"{name} is {value!r}, which is no number" + (f"; {remedy}" if remedy else "")
+        ) from None
+    need(
+        isfinite(number) and low <= number <= high,
+        f"{name} is {number:g}; it must lie between {low:g} and {high:g}"
+        + (f"; {remedy}" if remedy else ""),
+    )
     return number
 
 
 def nearest(name: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
     """The `count` names most like `name`, best first; ignores case and the order of words."""
+
     def likeness(candidate: str) -> float:
         a, b = name.casefold().strip(), candidate.casefold()
         direct = SequenceMatcher(None, a, b).ratio()

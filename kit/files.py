@@ -1,4 +1,5 @@
 """A file that the kit writes appears whole or not at all, lies over no other file unasked, and holds nothing that a spreadsheet would run."""
+
 import os
 import tempfile
 from collections.abc import Iterable
@@ -10,7 +11,9 @@ RISKY = ("=", "+", "-", "@", "\t", "\r")
 """a text cell that begins so may be run as a formula (OWASP guidance on formula injection, from memory)"""
 
 
-def put(path, whole: bytes | str, suffixes: Iterable[str] = (), overwrite: bool | None = False) -> Path:
+def put(
+    path, whole: bytes | str, suffixes: Iterable[str] = (), overwrite: bool | None = False
+) -> Path:
     """Write `whole` at `path` and return it; text goes as UTF-8, and half a surrogate pair in it as '?'. `overwrite=None`: never over another file.
 
     KitError if the name ends with none of `suffixes`, if a file is there and `overwrite` is not True, or if it cannot be written: what was there before
@@ -18,14 +21,26 @@ def put(path, whole: bytes | str, suffixes: Iterable[str] = (), overwrite: bool 
     """
     target, suffixes = Path(path), tuple(suffixes)
     if suffixes and target.suffix.lower() not in suffixes:
-        raise KitError(f"{target.name!r} does not say its form; end the name with {' or '.join((', '.join(suffixes[:-1]), suffixes[-1])) if suffixes[1:] else suffixes[0]}")
+        raise KitError(
+            f"{target.name!r} does not say its form; end the name with {' or '.join((', '.join(suffixes[:-1]), suffixes[-1])) if suffixes[1:] else suffixes[0]}"
+        )
     if target.exists() and not overwrite:
-        raise KitError(f"{target.name} exists and is left as it is; choose another name{'' if overwrite is None else ', or say overwrite=True'}")
+        raise KitError(
+            f"{target.name} exists and is left as it is; choose another name{'' if overwrite is None else ', or say overwrite=True'}"
+        )
     try:
         _replace(target, whole.encode("utf-8", "replace") if isinstance(whole, str) else whole)
     except OSError as cause:
-        raise KitError(f"{target.name} could not be written ({cause.strerror or cause}); check that the folder exists, may be written to and has room") from None
+        raise KitError(
+            f"{target.name} could not be written ({cause.strerror or cause}); check that the folder exists, may be written to and has room"
+        ) from None
     return target
+
+
+def number_text(value: float) -> str:
+    """The shortest text that reads back as the same float: '25', '0.1', '1e-07'."""
+    text = repr(float(value))
+    return text[:-2] if text.endswith(".0") else text
 
 
 def guarded(text: str) -> str:
@@ -42,7 +57,9 @@ def _is_guarded(text: str) -> bool:
 
 
 def _replace(target: Path, whole: bytes) -> None:
-    handle, draft = tempfile.mkstemp(prefix=f".{target.stem[:40]}-", suffix=".part", dir=target.parent)
+    handle, draft = tempfile.mkstemp(
+        prefix=f".{target.stem[:40]}-", suffix=".part", dir=target.parent
+    )
     try:
         with os.fdopen(handle, "wb") as out:
             out.write(whole)

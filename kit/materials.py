@@ -11,17 +11,31 @@ Within one species, fat displaces lean: moisture, protein and ash fall along a s
 that line, fitted to published rows; it gives the composition of a meat known only by its fat, and carries a doubt about
 the fat over to everything else.
 """
+
 import re
 import unicodedata
 from dataclasses import dataclass, fields, replace
 from difflib import SequenceMatcher
-from functools import lru_cache
+from functools import cache, lru_cache
 from statistics import NormalDist
 
 from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
 from kit.tables import cite, number, read_rows, value
 
-KINDS = ("meat", "water", "ice", "binder", "salt", "cure", "accelerator", "phosphate", "spice", "sugar", "rework", "other")
+KINDS = (
+    "meat",
+    "water",
+    "ice",
+    "binder",
+    "salt",
+    "cure",
+    "accelerator",
+    "phosphate",
+    "spice",
+    "sugar",
+    "rework",
+    "other",
+)
 SPECIES = ("beef", "pork", "chicken", "turkey")
 PARTS = ("moisture", "protein", "fat", "ash", "carbohydrate")
 # a 90 % range of a normal lies this many standard deviations either side of the middle
@@ -49,9 +63,15 @@ class RuleClass:
 @lru_cache(maxsize=1)
 def rule_classes() -> dict[str, RuleClass]:
     """Every row of data/rules/classes.csv, by name: the one list of what an ingredient can be in law."""
-    return {row["rule_class"]: RuleClass(row["rule_class"], int(row["protein_group"]), tuple(filter(None, row["counts_towards"].split("|"))),
-                                         *(row[key] for key in ("meaning", "source", "where", "status", "note")))
-            for row in read_rows("rules", "classes.csv")}
+    return {
+        row["rule_class"]: RuleClass(
+            row["rule_class"],
+            int(row["protein_group"]),
+            tuple(filter(None, row["counts_towards"].split("|"))),
+            *(row[key] for key in ("meaning", "source", "where", "status", "note")),
+        )
+        for row in read_rows("rules", "classes.csv")
+    }
 
 
 GROUP_1 = frozenset(name for name, found in rule_classes().items() if found.protein_group == 1)
@@ -99,17 +119,33 @@ class Material:
             _known("species", self.species, SPECIES)
         for part in (*PARTS, "salt"):
             need_between(f"{part} of {self.name} in percent", getattr(self, f"{part}_pct"), 0, 100)
-        for field in ("collagen_pct_of_protein", "bind_index", "colour_index", "starch_pct", "fibre_pct"):
+        for field in (
+            "collagen_pct_of_protein",
+            "bind_index",
+            "colour_index",
+            "starch_pct",
+            "fibre_pct",
+        ):
             if getattr(self, field) is not None:
                 need_between(f"{field} of {self.name}", getattr(self, field), 0, 100)
         low, high = value("composition_sum_low"), value("composition_sum_high")
-        need_between(f"moisture + protein + fat + ash + carbohydrate of {self.name}", 100 - self.unaccounted_pct, low, high,
-                     "check for a swapped column or a figure on another basis (dry matter, fat free)")
-        need(self.salt_pct <= self.ash_pct + 1e-9,
-             f"salt of {self.name} is {self.salt_pct:g} % but its ash is {self.ash_pct:g} %; salt is part of the ash and cannot exceed it")
+        need_between(
+            f"moisture + protein + fat + ash + carbohydrate of {self.name}",
+            100 - self.unaccounted_pct,
+            low,
+            high,
+            "check for a swapped column or a figure on another basis (dry matter, fat free)",
+        )
+        need(
+            self.salt_pct <= self.ash_pct + 1e-9,
+            f"salt of {self.name} is {self.salt_pct:g} % but its ash is {self.ash_pct:g} %; salt is part of the ash and cannot exceed it",
+        )
         part_pct = (self.starch_pct or 0.0) + (self.fibre_pct or 0.0)
-        need(part_pct <= self.carbohydrate_pct + 1e-9, f"starch and fibre of {self.name} come to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
-                                                       "both are part of the carbohydrate (by difference) and cannot exceed it")
+        need(
+            part_pct <= self.carbohydrate_pct + 1e-9,
+            f"starch and fibre of {self.name} come to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
+            "both are part of the carbohydrate (by difference) and cannot exceed it",
+        )
         _check_doubt(self)
 
     @property
@@ -120,7 +156,11 @@ class Material:
     @property
     def fat_sd_pct(self) -> float:
         """Standard deviation of the doubt about fat, a 90 % range read as a normal; 0 where fat is taken as exact."""
-        return 0.0 if self.fat_low_pct is None else (self.fat_high_pct - self.fat_low_pct) / (2 * SDS_TO_90)
+        return (
+            0.0
+            if self.fat_low_pct is None
+            else (self.fat_high_pct - self.fat_low_pct) / (2 * SDS_TO_90)
+        )
 
     @property
     def moisture_to_protein(self) -> float:
@@ -136,13 +176,19 @@ class Material:
 
     def at_fat(self, fat_pct: float) -> "Material":
         """The same material if its fat were `fat_pct`: the other parts move along the lean line; no doubt is left."""
-        moved = {f"{part}_pct": getattr(self, f"{part}_pct") + slope * (fat_pct - self.fat_pct)
-                 for part, slope in zip(PARTS, self.per_fat)}
+        moved = {
+            f"{part}_pct": getattr(self, f"{part}_pct") + slope * (fat_pct - self.fat_pct)
+            for part, slope in zip(PARTS, self.per_fat)
+        }
         return replace(self, **moved, fat_low_pct=None, fat_high_pct=None)
 
     def cite(self) -> str:
         """Where the composition comes from, in one line."""
-        return cite(self.source, self.where, self.status) if self.source else f"{self.name}: given by the user"
+        return (
+            cite(self.source, self.where, self.status)
+            if self.source
+            else f"{self.name}: given by the user"
+        )
 
 
 @dataclass(frozen=True)
@@ -176,15 +222,24 @@ class LeanLine:
         """A caution where the fat lies outside what the line was fitted to; '' inside."""
         if fat_low_pct >= self.fat_tested_low_pct and fat_high_pct <= self.fat_tested_high_pct:
             return ""
-        return (f"The {self.species} lean line was fitted between {self.fat_tested_low_pct:g} and {self.fat_tested_high_pct:g} % fat; "
-                "outside that it is an extrapolation")
+        return (
+            f"The {self.species} lean line was fitted between {self.fat_tested_low_pct:g} and {self.fat_tested_high_pct:g} % fat; "
+            "outside that it is an extrapolation"
+        )
 
 
-@lru_cache(maxsize=None)
+@cache
 def lean_line(species: str) -> LeanLine:
     """The lean line of 'beef', 'pork', 'chicken' or 'turkey'."""
     _known("species", species, SPECIES)
-    return LeanLine(species, **{field.name: value(f"lean_line_{species}_{field.name}") for field in fields(LeanLine) if field.name != "species"})
+    return LeanLine(
+        species,
+        **{
+            field.name: value(f"lean_line_{species}_{field.name}")
+            for field in fields(LeanLine)
+            if field.name != "species"
+        },
+    )
 
 
 @lru_cache(maxsize=1)
@@ -227,10 +282,20 @@ def cure_word(name: str) -> CureWord | None:
     """The trade word for a cure that stands in `name`, or that `name` is by a slip of the pen; None where there is none."""
     written, near = plain(name[:200]), value("cure_word_likeness")
     for word, term in _cure_terms():
-        if word.match == "part" and term in written or word.match == "phrase" and f" {term} " in f" {written} ":
+        if (
+            word.match == "part"
+            and term in written
+            or word.match == "phrase"
+            and f" {term} " in f" {written} "
+        ):
             return word
         like = SequenceMatcher(None, written, term)
-        if word.match == "phrase" and like.real_quick_ratio() >= near and like.quick_ratio() >= near and like.ratio() >= near:
+        if (
+            word.match == "phrase"
+            and like.real_quick_ratio() >= near
+            and like.quick_ratio() >= near
+            and like.ratio() >= near
+        ):
             return word
     return None
 
@@ -243,51 +308,98 @@ def _cure_terms() -> tuple[tuple[CureWord, str], ...]:
 def which_strength(name: str) -> str:
     """The question to ask about a cure that is named without its strength."""
     word = cure_word(name)
-    label = "nitrate_pct (and nitrite_pct, if it names any)" if word and word.brings == "nitrate" else "nitrite_pct (and nitrate_pct, if it names any)"
-    return (f"{name.strip()!r} is what the trade calls a salt that carries {word.brings if word else 'nitrite'}: which strength? Such salts look alike, and none is guessed; "
-            f"write kind = 'cure' and {label} from the bag's label")
+    label = (
+        "nitrate_pct (and nitrite_pct, if it names any)"
+        if word and word.brings == "nitrate"
+        else "nitrite_pct (and nitrate_pct, if it names any)"
+    )
+    return (
+        f"{name.strip()!r} is what the trade calls a salt that carries {word.brings if word else 'nitrite'}: which strength? Such salts look alike, and none is guessed; "
+        f"write kind = 'cure' and {label} from the bag's label"
+    )
 
 
 def plain(text: str) -> str:
     """Small letters and digits without accents, one space between words; 'No. 1', 'number 1' and '#1' are all '1'."""
-    bare = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c)).replace("oe", "o")
+    bare = "".join(
+        c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c)
+    ).replace("oe", "o")
     return re.sub(r"\b(?:no|nr|number) (?=\d)", "", " ".join(re.findall(r"[^\W_]+", bare)))
 
 
-def by_lean_ratio(text: str, species: str, fat_low_pct: float | None = None, fat_high_pct: float | None = None) -> Material:
+def by_lean_ratio(
+    text: str, species: str, fat_low_pct: float | None = None, fat_high_pct: float | None = None
+) -> Material:
     """Meat sold by its lean share: '80/20', '80:20', '90CL', '90 CL', '85 % lean'. Composition from the species' lean line.
 
     The trade counts everything that is not fat as lean ('chemical lean'), so fat is 100 less the lean figure.
     """
     lean = parse_lean(text)
-    made = _on_line(f"{species} {lean:g}/{100 - lean:g}", species, 100 - lean, fat_low_pct, fat_high_pct)
+    made = _on_line(
+        f"{species} {lean:g}/{100 - lean:g}", species, 100 - lean, fat_low_pct, fat_high_pct
+    )
     return replace(made, note="; ".join(filter(None, (f"Lean ratio {text.strip()!r}", made.note))))
 
 
-def by_lab(name: str, species: str, moisture_pct: float, protein_pct: float, fat_pct: float, ash_pct: float | None = None,
-           carbohydrate_pct: float = 0.0, *, kind: str = "meat", rule_class: str | None = None, salt_pct: float = 0.0,
-           collagen_pct_of_protein: float | None = None, fat_low_pct: float | None = None, fat_high_pct: float | None = None) -> Material:
+def by_lab(
+    name: str,
+    species: str,
+    moisture_pct: float,
+    protein_pct: float,
+    fat_pct: float,
+    ash_pct: float | None = None,
+    carbohydrate_pct: float = 0.0,
+    *,
+    kind: str = "meat",
+    rule_class: str | None = None,
+    salt_pct: float = 0.0,
+    collagen_pct_of_protein: float | None = None,
+    fat_low_pct: float | None = None,
+    fat_high_pct: float | None = None,
+) -> Material:
     """A material by its laboratory values. Ash not measured: from the species' lean line, or none where there is no species."""
     note = ""
     if ash_pct is None:
         need_between(f"fat of {name} in percent", fat_pct, 0, 100)
         ash_pct = max(lean_line(species).ash_pct(fat_pct), 0.0) if species else 0.0
-        note = "Ash was not measured; " + ("taken from the lean line" if species else "counted with the unaccounted part")
-    made = Material(name.strip().lower(), kind, species, rule_class or _usual_rule_class(kind, species), moisture_pct, protein_pct, fat_pct,
-                    ash_pct, carbohydrate_pct, salt_pct, collagen_pct_of_protein, fat_low_pct=fat_low_pct, fat_high_pct=fat_high_pct)
+        note = "Ash was not measured; " + (
+            "taken from the lean line" if species else "counted with the unaccounted part"
+        )
+    made = Material(
+        name.strip().lower(),
+        kind,
+        species,
+        rule_class or _usual_rule_class(kind, species),
+        moisture_pct,
+        protein_pct,
+        fat_pct,
+        ash_pct,
+        carbohydrate_pct,
+        salt_pct,
+        collagen_pct_of_protein,
+        fat_low_pct=fat_low_pct,
+        fat_high_pct=fat_high_pct,
+    )
     low, high = value("composition_sum_usual_low"), value("composition_sum_usual_high")
     total = 100 - made.unaccounted_pct
     if not low <= total <= high:
-        unusual = f"The parts add up to {total:.1f} %; published meats lie between {low:g} and {high:g} %"
+        unusual = (
+            f"The parts add up to {total:.1f} %; published meats lie between {low:g} and {high:g} %"
+        )
         note = "; ".join(filter(None, (note, unusual)))
     return replace(made, note=note)
 
 
-def by_eye(name: str, species: str, fat_low_pct: float, fat_high_pct: float, rule_class: str | None = None) -> Material:
+def by_eye(
+    name: str, species: str, fat_low_pct: float, fat_high_pct: float, rule_class: str | None = None
+) -> Material:
     """A meat judged by eye: fat somewhere between two bounds (read as the central 90 %). The middle stands on the lean line."""
     low = need_between(f"lower fat of {name} in percent", fat_low_pct, 0, 100)
     high = need_between(f"upper fat of {name} in percent", fat_high_pct, 0, 100)
-    need(low < high, f"fat of {name} runs from {low:g} to {high:g} %; write the lower bound first, and two different bounds")
+    need(
+        low < high,
+        f"fat of {name} runs from {low:g} to {high:g} %; write the lower bound first, and two different bounds",
+    )
     made = _on_line(name.strip().lower(), species, (low + high) / 2, low, high)
     return replace(made, rule_class=rule_class or made.rule_class)
 
@@ -300,31 +412,55 @@ def parse_lean(text: str) -> float:
     single = re.fullmatch(rf"{figure}\s*(?:CL|%\s*lean)", written, re.I)
     if pair:
         lean, fat = float(pair[1]), float(pair[2])
-        need(abs(lean + fat - 100) < 1e-9, f"lean ratio {written!r} adds up to {lean + fat:g}; lean and fat must add up to 100, as in '80/20'")
+        need(
+            abs(lean + fat - 100) < 1e-9,
+            f"lean ratio {written!r} adds up to {lean + fat:g}; lean and fat must add up to 100, as in '80/20'",
+        )
     elif single:
         lean = float(single[1])
     else:
-        raise OutOfRange(f"lean ratio {written!r} cannot be read; write '80/20', '80:20', '90CL', '90 CL' or '85 % lean'")
+        raise OutOfRange(
+            f"lean ratio {written!r} cannot be read; write '80/20', '80:20', '90CL', '90 CL' or '85 % lean'"
+        )
     return need_between(f"lean share in {written!r}, percent", lean, 0, 100)
 
 
 def chemical_lean_pct(moisture_pct: float) -> float:
     """Chemical lean (100 less fat) of plain skeletal meat from its moisture. Fails for organs and mechanically deboned poultry."""
-    need_between("moisture in percent", moisture_pct, 0, 80, "the rule holds for skeletal meat only")
-    return value("chemical_lean_per_moisture") * moisture_pct + value("chemical_lean_at_no_moisture")
+    need_between(
+        "moisture in percent", moisture_pct, 0, 80, "the rule holds for skeletal meat only"
+    )
+    return value("chemical_lean_per_moisture") * moisture_pct + value(
+        "chemical_lean_at_no_moisture"
+    )
 
 
 def _on_line(name, species, fat_pct, fat_low_pct, fat_high_pct) -> Material:
     line = lean_line(species)
     top = fat_pct if fat_high_pct is None else fat_high_pct
-    need(top <= line.fat_limit_pct,
-         f"fat of {name} reaches {top:g} %, but the {species} lean line says nothing beyond {line.fat_limit_pct:g} %; "
-         "give laboratory values (by_lab), or take a fat from the list of materials")
+    need(
+        top <= line.fat_limit_pct,
+        f"fat of {name} reaches {top:g} %, but the {species} lean line says nothing beyond {line.fat_limit_pct:g} %; "
+        "give laboratory values (by_lab), or take a fat from the list of materials",
+    )
     origin = number(f"lean_line_{species}_moisture_at_no_fat")
-    return Material(name, "meat", species, _usual_rule_class("meat", species), line.moisture_pct(fat_pct), line.protein_pct(fat_pct),
-                    float(fat_pct), line.ash_pct(fat_pct), 0.0, fat_low_pct=fat_low_pct, fat_high_pct=fat_high_pct,
-                    source=origin.source, where=f"{species} lean line, {origin.where}", status=origin.status,
-                    note=line.note(fat_pct if fat_low_pct is None else fat_low_pct, top))
+    return Material(
+        name,
+        "meat",
+        species,
+        _usual_rule_class("meat", species),
+        line.moisture_pct(fat_pct),
+        line.protein_pct(fat_pct),
+        float(fat_pct),
+        line.ash_pct(fat_pct),
+        0.0,
+        fat_low_pct=fat_low_pct,
+        fat_high_pct=fat_high_pct,
+        source=origin.source,
+        where=f"{species} lean line, {origin.where}",
+        status=origin.status,
+        note=line.note(fat_pct if fat_low_pct is None else fat_low_pct, top),
+    )
 
 
 def _usual_rule_class(kind: str, species: str) -> str:
@@ -334,12 +470,35 @@ def _usual_rule_class(kind: str, species: str) -> str:
 
 
 def _from_row(row: dict[str, str]) -> Material:
-    given = {key: row[key] for key in ("name", "kind", "species", "rule_class", "source", "where", "status", "note",
-                                       "index_source", "index_where", "index_status")}
+    given = {
+        key: row[key]
+        for key in (
+            "name",
+            "kind",
+            "species",
+            "rule_class",
+            "source",
+            "where",
+            "status",
+            "note",
+            "index_source",
+            "index_where",
+            "index_status",
+        )
+    }
     parts = {f"{part}_pct": float(row[f"{part}_pct"] or 0) for part in (*PARTS, "salt")}
     if not row["ash_pct"] and row["species"]:
         parts["ash_pct"] = max(lean_line(row["species"]).ash_pct(parts["fat_pct"]), 0.0)
-    trade = {key: float(row[key]) if row[key] else None for key in ("collagen_pct_of_protein", "bind_index", "colour_index", "starch_pct", "fibre_pct")}
+    trade = {
+        key: float(row[key]) if row[key] else None
+        for key in (
+            "collagen_pct_of_protein",
+            "bind_index",
+            "colour_index",
+            "starch_pct",
+            "fibre_pct",
+        )
+    }
     return Material(**given, **parts, **trade)
 
 
@@ -352,8 +511,16 @@ def _check_doubt(made: Material) -> None:
     low, high = made.fat_low_pct, made.fat_high_pct
     if low is None and high is None:
         return
-    need(low is not None and high is not None, f"{made.name} has one bound of fat only; give both, or neither")
-    need(bool(made.species), f"{made.name} has a doubt about its fat but no species; the species' lean line is needed to carry the doubt "
-                             f"over to moisture and protein, so name one of {', '.join(SPECIES)}")
-    need(0 <= low <= made.fat_pct <= high <= 100,
-         f"fat of {made.name} is {made.fat_pct:g} % with bounds {low:g} and {high:g} %; the bounds must lie within 0 to 100 with the fat between them")
+    need(
+        low is not None and high is not None,
+        f"{made.name} has one bound of fat only; give both, or neither",
+    )
+    need(
+        bool(made.species),
+        f"{made.name} has a doubt about its fat but no species; the species' lean line is needed to carry the doubt "
+        f"over to moisture and protein, so name one of {', '.join(SPECIES)}",
+    )
+    need(
+        0 <= low <= made.fat_pct <= high <= 100,
+        f"fat of {made.name} is {made.fat_pct:g} % with bounds {low:g} and {high:g} %; the bounds must lie within 0 to 100 with the fat between them",
+    )

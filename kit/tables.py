@@ -3,6 +3,7 @@
 A number with a meaning lives in one row of data/reference/*.csv; the papers, rules and tables they
 come from live in data/reference/sources.csv. `number("name")` gives the row, with its provenance.
 """
+
 import csv
 from dataclasses import dataclass
 from datetime import date
@@ -19,7 +20,18 @@ STATUSES = {
     "teaching": "teaching assumption",
     "computed": "computed from rows with a source",
 }
-NUMBER_COLUMNS = ("name", "value", "unit", "basis", "low", "high", "source", "where", "status", "note")
+NUMBER_COLUMNS = (
+    "name",
+    "value",
+    "unit",
+    "basis",
+    "low",
+    "high",
+    "source",
+    "where",
+    "status",
+    "note",
+)
 
 
 @dataclass(frozen=True)
@@ -87,7 +99,10 @@ def in_force(date_from: date | None, date_to: date | None, on: date | None = Non
 
 @lru_cache(maxsize=1)
 def sources() -> dict[str, Source]:
-    return {row["key"]: Source(row["key"], row["citation"], row["note"] or "") for row in read_rows("reference", "sources.csv")}
+    return {
+        row["key"]: Source(row["key"], row["citation"], row["note"] or "")
+        for row in read_rows("reference", "sources.csv")
+    }
 
 
 @lru_cache(maxsize=1)
@@ -99,7 +114,9 @@ def numbers() -> dict[str, Number]:
             continue
         for row in read_rows("reference", path.name):
             values = {key: float(row[key]) for key in ("value", "low", "high")}
-            found[row["name"]] = Number(**{**{key: row[key] or "" for key in NUMBER_COLUMNS}, **values})
+            found[row["name"]] = Number(
+                **{**{key: row[key] or "" for key in NUMBER_COLUMNS}, **values}
+            )
     return found
 
 

@@ -4,6 +4,7 @@ A result carries `working`: steps with a formula, the numbers put in with their 
 The formulas are written in a small fixed notation (+ − × / ^ ( ) √ ln exp log10 min max) so that the
 tests can work every step again by an independent reading and compare (tests/pencil.py).
 """
+
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
@@ -45,7 +46,10 @@ class Step:
     @property
     def put_in(self) -> str:
         """The expression with the numbers in place of the symbols."""
-        by_symbol = {term.symbol: f"({figure(term.value)})" if term.value < 0 else figure(term.value) for term in self.terms}
+        by_symbol = {
+            term.symbol: f"({figure(term.value)})" if term.value < 0 else figure(term.value)
+            for term in self.terms
+        }
         names = "|".join(sorted((re.escape(symbol) for symbol in by_symbol), key=len, reverse=True))
         if not names:
             return self.expression
@@ -61,7 +65,14 @@ class Step:
 
 def step(what: str, formula: str, answer: float, unit: str = "", *, key: str = "", **terms) -> Step:
     """A Step from keyword terms: value, (value, unit) or (value, unit, meaning)."""
-    return Step(what, formula, tuple(Term(symbol, *_three(given)) for symbol, given in terms.items()), float(answer), unit, key)
+    return Step(
+        what,
+        formula,
+        tuple(Term(symbol, *_three(given)) for symbol, given in terms.items()),
+        float(answer),
+        unit,
+        key,
+    )
 
 
 def steps_of(working: Iterable[Step], *keys: str) -> tuple[Step, ...]:
@@ -88,23 +99,41 @@ class Result:
     @property
     def notes(self) -> tuple[str, ...]:
         """What lies outside where a source tested it, and what was assumed."""
-        return tuple(dict.fromkeys((*(note for part in self.parts() for note in part.notes), *self.own_notes)))
+        return tuple(
+            dict.fromkeys(
+                (*(note for part in self.parts() for note in part.notes), *self.own_notes)
+            )
+        )
 
     @property
     def sources(self) -> tuple[str, ...]:
         """One line for each source used, with place and status."""
-        return tuple(dict.fromkeys((*(source for part in self.parts() for source in part.sources), *self.own_sources)))
+        return tuple(
+            dict.fromkeys(
+                (*(source for part in self.parts() for source in part.sources), *self.own_sources)
+            )
+        )
 
     @property
     def working(self) -> tuple[Step, ...]:
         """The steps that a pencil can redo."""
-        return tuple(dict.fromkeys((*(one for part in self.parts() for one in part.working), *self.own_working)))
+        return tuple(
+            dict.fromkeys(
+                (*(one for part in self.parts() for one in part.working), *self.own_working)
+            )
+        )
 
     def parts(self) -> Iterator["Result"]:
         """The results among the fields."""
         for one in fields(self):
             value = getattr(self, one.name)
-            for item in value.values() if isinstance(value, Mapping) else value if isinstance(value, (tuple, list)) else (value,):
+            for item in (
+                value.values()
+                if isinstance(value, Mapping)
+                else value
+                if isinstance(value, (tuple, list))
+                else (value,)
+            ):
                 if isinstance(item, Result):
                     yield item
 
@@ -115,7 +144,11 @@ class Result:
             if one.repr and not one.name.startswith("_"):
                 lines.append(f"  {one.name}: {_shown(getattr(self, one.name))}")
         lines += [f"  note: {note}" for note in self.notes]
-        return "\n".join(lines if len(lines) <= PRINTED_LINES else [*lines[: PRINTED_LINES - 1], f"  and {len(lines) - PRINTED_LINES + 1} more lines"])
+        return "\n".join(
+            lines
+            if len(lines) <= PRINTED_LINES
+            else [*lines[: PRINTED_LINES - 1], f"  and {len(lines) - PRINTED_LINES + 1} more lines"]
+        )
 
 
 def _shown(value) -> str:
@@ -125,7 +158,11 @@ def _shown(value) -> str:
     if isinstance(value, float):
         return figure(value)
     if isinstance(value, np.ndarray) and value.ndim:
-        return f"{value.shape[0]} values, {figure(float(np.nanmin(value)))} to {figure(float(np.nanmax(value)))}" if value.size and value.dtype.kind == "f" else f"{value.size} values"
+        return (
+            f"{value.shape[0]} values, {figure(float(np.nanmin(value)))} to {figure(float(np.nanmax(value)))}"
+            if value.size and value.dtype.kind == "f"
+            else f"{value.size} values"
+        )
     if isinstance(value, (tuple, list, Mapping)) and len(value) > 4:
         return f"{len(value)} entries"
     text = str(value)

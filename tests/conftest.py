@@ -1,4 +1,5 @@
 """One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure."""
+
 import os
 import shutil
 import sys
@@ -9,7 +10,13 @@ from hypothesis import HealthCheck, settings
 
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 
-settings.register_profile("house", derandomize=True, deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(
+    "house",
+    derandomize=True,
+    deadline=None,
+    max_examples=60,
+    suppress_health_check=[HealthCheck.too_slow],
+)
 settings.load_profile("house")
 
 
@@ -18,11 +25,17 @@ def pytest_runtest_makereport(item, call):
     report = yield
     if report.skipped and os.environ.get("CI") and not hasattr(report, "wasxfail"):
         report.outcome = "failed"
-        report.longrepr = f"{item.nodeid} was skipped; under CI a skipped test is a failure: {report.longrepr}"
+        report.longrepr = (
+            f"{item.nodeid} was skipped; under CI a skipped test is a failure: {report.longrepr}"
+        )
     return report
 
 
 def pytest_terminal_summary(terminalreporter):
     """Say in one line what was left out for want of a browser."""
-    if not any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome")) and not os.environ.get("CI"):
-        terminalreporter.write_line("Browser tests left out: no Chromium here. On Debian or Ubuntu: apt-get install chromium")
+    if not any(
+        shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome")
+    ) and not os.environ.get("CI"):
+        terminalreporter.write_line(
+            "Browser tests left out: no Chromium here. On Debian or Ubuntu: apt-get install chromium"
+        )

@@ -3,18 +3,42 @@
 It shares no code with the kit: the kit writes a formula as text beside an answer it computed elsewhere, and
 this reads the text, puts the numbers in and works it out.
 """
+
 import ast
 import math
 import operator
 
-_OPERATORS = {ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv, ast.Pow: operator.pow}
-_FUNCTIONS = {"ln": math.log, "log10": math.log10, "exp": math.exp, "sqrt": math.sqrt, "min": min, "max": max, "abs": abs}
+_OPERATORS = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
+    ast.Pow: operator.pow,
+}
+_FUNCTIONS = {
+    "ln": math.log,
+    "log10": math.log10,
+    "exp": math.exp,
+    "sqrt": math.sqrt,
+    "min": min,
+    "max": max,
+    "abs": abs,
+}
 
 
 def redo(step) -> float:
     """The answer of the step's formula with its own numbers put in."""
-    text = step.expression.replace("×", "*").replace("·", "*").replace("−", "-").replace("÷", "/").replace("^", "**").replace("√", "sqrt")
-    return _work(ast.parse(text, mode="eval").body, {term.symbol: term.value for term in step.terms})
+    text = (
+        step.expression.replace("×", "*")
+        .replace("·", "*")
+        .replace("−", "-")
+        .replace("÷", "/")
+        .replace("^", "**")
+        .replace("√", "sqrt")
+    )
+    return _work(
+        ast.parse(text, mode="eval").body, {term.symbol: term.value for term in step.terms}
+    )
 
 
 def _work(node, values):
@@ -37,6 +61,27 @@ def assert_pencil(working, rel=1e-6):
     assert working, "no working to check"
     for step in working:
         again = redo(step)
-        assert math.isclose(again, step.answer, rel_tol=rel, abs_tol=1e-9), f"{step}: a pencil gets {again}"
-        unused = [t.symbol for t in step.terms if t.symbol not in {n.id for n in ast.walk(ast.parse(step.expression.replace('×','*').replace('·','*').replace('−','-').replace('÷','/').replace('^','**').replace('√','sqrt'), mode='eval')) if isinstance(n, ast.Name)}]
+        assert math.isclose(again, step.answer, rel_tol=rel, abs_tol=1e-9), (
+            f"{step}: a pencil gets {again}"
+        )
+        unused = [
+            t.symbol
+            for t in step.terms
+            if t.symbol
+            not in {
+                n.id
+                for n in ast.walk(
+                    ast.parse(
+                        step.expression.replace("×", "*")
+                        .replace("·", "*")
+                        .replace("−", "-")
+                        .replace("÷", "/")
+                        .replace("^", "**")
+                        .replace("√", "sqrt"),
+                        mode="eval",
+                    )
+                )
+                if isinstance(n, ast.Name)
+            }
+        ]
         assert not unused, f"{step.what}: {unused} are listed but not in {step.formula!r}"

@@ -1,13 +1,39 @@
 """Charts, rules, changes, components, capability, power and drivers behave: limits, invariances, honest rates, clear refusals."""
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.batches import (CLASSIC, RULES, alarms, batches_needed, before_after, c_chart, capability, change_points, components, cusum, cusum_run_length,
-                         drivers, ewma, ewma_run_length, from_mean_squares, gauge_study, i_mr, pettitt, power, reml, shared_error_correlation, simulated,
-                         smallest_change, together, two_level_effects, xbar_r)
+from kit.batches import (
+    CLASSIC,
+    RULES,
+    alarms,
+    batches_needed,
+    before_after,
+    c_chart,
+    capability,
+    change_points,
+    components,
+    cusum,
+    cusum_run_length,
+    drivers,
+    ewma,
+    ewma_run_length,
+    from_mean_squares,
+    gauge_study,
+    i_mr,
+    pettitt,
+    power,
+    reml,
+    shared_error_correlation,
+    simulated,
+    smallest_change,
+    together,
+    two_level_effects,
+    xbar_r,
+)
 from kit.errors import KitError, OutOfRange, UnknownName
 
 
@@ -15,18 +41,22 @@ def noise(seed, *shape):
     return np.random.default_rng(seed).normal(size=shape)
 
 
-@pytest.mark.parametrize("key, z, at", [
-    ("beyond 3", [0, 3.1, 0, -3.1], [1, 3]),
-    ("2 of 3 beyond 2", [2.1, 0, 2.2, -2.1, -2.2], [2, 4]),
-    ("2 of 3 beyond 2", [2.1, 0, 0, 2.2], []),
-    ("4 of 5 beyond 1", [1.1, 1.1, 0, 1.1, 1.1], [4]),
-    ("4 of 5 beyond 1", [1.1, 1.1, -1.1, -1.1, 1.1], []),
-    ("8 on one side", [0.1] * 9, [7, 8]),
-    ("9 on one side", [-0.1] * 9, [8]),
-    ("6 rising or falling", [0, 1, 2, 3, 4, 5, 4], [5]),
-    ("6 rising or falling", [5, 4, 3, 2, 1, 0], [5]),
-    ("14 alternating", [(-1) ** i for i in range(15)], [13, 14]),
-    ("15 within 1", [0.5] * 15, [14])])
+@pytest.mark.parametrize(
+    "key, z, at",
+    [
+        ("beyond 3", [0, 3.1, 0, -3.1], [1, 3]),
+        ("2 of 3 beyond 2", [2.1, 0, 2.2, -2.1, -2.2], [2, 4]),
+        ("2 of 3 beyond 2", [2.1, 0, 0, 2.2], []),
+        ("4 of 5 beyond 1", [1.1, 1.1, 0, 1.1, 1.1], [4]),
+        ("4 of 5 beyond 1", [1.1, 1.1, -1.1, -1.1, 1.1], []),
+        ("8 on one side", [0.1] * 9, [7, 8]),
+        ("9 on one side", [-0.1] * 9, [8]),
+        ("6 rising or falling", [0, 1, 2, 3, 4, 5, 4], [5]),
+        ("6 rising or falling", [5, 4, 3, 2, 1, 0], [5]),
+        ("14 alternating", [(-1) ** i for i in range(15)], [13, 14]),
+        ("15 within 1", [0.5] * 15, [14]),
+    ],
+)
 def test_each_rule_speaks_where_its_pattern_is_complete(key, z, at):
     assert np.flatnonzero(alarms(np.array(z, float), key)).tolist() == at
 
@@ -48,7 +78,9 @@ def test_more_batches_and_more_rules_mean_more_false_alarms():
     few, many = simulated(20), simulated(200)
     assert all(many[key] > few[key] for key in RULES)
     assert together(100, CLASSIC) > max(together(100, (key,)) for key in CLASSIC)
-    assert together(100, ("beyond 3",), 20) > together(100, ("beyond 3",)), "limits from twenty batches are rough themselves"
+    assert together(100, ("beyond 3",), 20) > together(100, ("beyond 3",)), (
+        "limits from twenty batches are rough themselves"
+    )
 
 
 def test_the_stated_chance_of_a_false_alarm_holds_on_fresh_noise():
@@ -74,7 +106,11 @@ def test_limits_come_from_the_baseline_alone():
 def test_phases_have_limits_of_their_own():
     x = np.concatenate([noise(3, 30), 8 + noise(4, 30)])
     one, two = i_mr(x), i_mr(x, phase_starts=(30,))
-    assert not one.stable and two.phases[1].centre == pytest.approx(x[30:].mean()) and np.isnan(two.spread[30])
+    assert (
+        not one.stable
+        and two.phases[1].centre == pytest.approx(x[30:].mean())
+        and np.isnan(two.spread[30])
+    )
     assert two.high[0] < two.low[-1]
     assert_pencil(two.working)
 
@@ -84,7 +120,9 @@ def test_a_chart_bridges_gaps_and_says_nothing_at_them():
     x[[4, 5, 20]] = np.nan
     chart = i_mr(x)
     seen = x[np.isfinite(x)]
-    assert chart.spread_centre[0] == pytest.approx(np.abs(np.diff(seen)).mean()) and not any(a.at in (4, 5, 20) for a in chart.alarms)
+    assert chart.spread_centre[0] == pytest.approx(np.abs(np.diff(seen)).mean()) and not any(
+        a.at in (4, 5, 20) for a in chart.alarms
+    )
 
 
 def test_one_wild_batch_widens_limits_unless_wild_ranges_are_dropped():
@@ -97,14 +135,34 @@ def test_figures_that_do_not_vary_are_named():
     assert any("does not vary" in note for note in i_mr([2.0] * 30).notes)
 
 
-@pytest.mark.parametrize("call", [lambda: i_mr([1, 2]), lambda: i_mr(noise(1, 20), phase_starts=(19,)), lambda: i_mr(noise(1, 20), baseline=2),
-                                  lambda: i_mr(noise(1, 20), phase_starts=(25,)), lambda: xbar_r([[1], [2]]), lambda: xbar_r([[1, np.nan], [2, 3]]),
-                                  lambda: c_chart([1, 2.5, 3]), lambda: c_chart([1, -2, 3]), lambda: ewma([1, 2, 3], weight=0),
-                                  lambda: cusum([2, 2, 2, 2]), lambda: cusum([1, np.nan, 2]), lambda: change_points([1, 2, 3]),
-                                  lambda: before_after([1, 2, 3], 0), lambda: before_after([1, 1, 1, 1], 2), lambda: pettitt([1, 2]),
-                                  lambda: capability(noise(1, 5), 0, 1), lambda: batches_needed(0, 1), lambda: batches_needed(1, 0),
-                                  lambda: batches_needed(1e-6, 1), lambda: smallest_change(1, 1), lambda: two_level_effects([1, 2, 3], "AB"),
-                                  lambda: shared_error_correlation(3, 3, 0), lambda: from_mean_squares([1, 2], [1], ["a", "b"])])
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: i_mr([1, 2]),
+        lambda: i_mr(noise(1, 20), phase_starts=(19,)),
+        lambda: i_mr(noise(1, 20), baseline=2),
+        lambda: i_mr(noise(1, 20), phase_starts=(25,)),
+        lambda: xbar_r([[1], [2]]),
+        lambda: xbar_r([[1, np.nan], [2, 3]]),
+        lambda: c_chart([1, 2.5, 3]),
+        lambda: c_chart([1, -2, 3]),
+        lambda: ewma([1, 2, 3], weight=0),
+        lambda: cusum([2, 2, 2, 2]),
+        lambda: cusum([1, np.nan, 2]),
+        lambda: change_points([1, 2, 3]),
+        lambda: before_after([1, 2, 3], 0),
+        lambda: before_after([1, 1, 1, 1], 2),
+        lambda: pettitt([1, 2]),
+        lambda: capability(noise(1, 5), 0, 1),
+        lambda: batches_needed(0, 1),
+        lambda: batches_needed(1, 0),
+        lambda: batches_needed(1e-6, 1),
+        lambda: smallest_change(1, 1),
+        lambda: two_level_effects([1, 2, 3], "AB"),
+        lambda: shared_error_correlation(3, 3, 0),
+        lambda: from_mean_squares([1, 2], [1], ["a", "b"]),
+    ],
+)
 def test_impossible_input_is_refused_with_a_reason(call):
     with pytest.raises(OutOfRange) as said:
         call()
@@ -118,7 +176,11 @@ def test_charts_with_a_memory_see_a_small_change_that_a_plain_chart_misses():
         x = noise(s, 60)
         x[40:] += 1.0
         known = dict(centre=0.0, sigma=1.0)
-        after = (np.flatnonzero(np.abs(x) > 3), np.array(ewma(x, width=2.86, **known).out), np.array(cusum(x, limit=4.77, **known).out))
+        after = (
+            np.flatnonzero(np.abs(x) > 3),
+            np.array(ewma(x, width=2.86, **known).out),
+            np.array(cusum(x, limit=4.77, **known).out),
+        )
         seen += [bool((hits >= 40).any()) for hits in after]
     assert seen[0] < 110 and seen[1] > 150 and seen[2] > 150
 
@@ -247,7 +309,9 @@ def test_ranks_do_not_mind_an_outlier():
     x = np.concatenate([noise(30, 20), 3 + noise(31, 20)])
     wild = x.copy()
     wild[5] = -1e6
-    assert pettitt(x).start == pytest.approx(20, abs=1) and pettitt(wild).start == pytest.approx(20, abs=1)
+    assert pettitt(x).start == pytest.approx(20, abs=1) and pettitt(wild).start == pytest.approx(
+        20, abs=1
+    )
 
 
 def components_of(seed, lots=40, per=4, lot_sd=2.0, sd=1.0):
@@ -258,7 +322,10 @@ def components_of(seed, lots=40, per=4, lot_sd=2.0, sd=1.0):
 
 def test_components_are_right_on_average():
     """100 data sets; the mean of 100 estimates of 4 scatters by about 0.1."""
-    found = [components(*(lambda y, lot: (y, {"lot": lot}))(*components_of(s)), intervals=False) for s in range(100)]
+    found = [
+        components(*(lambda y, lot: (y, {"lot": lot}))(*components_of(s)), intervals=False)
+        for s in range(100)
+    ]
     assert np.mean([f.part("lot").variance for f in found]) == pytest.approx(4, abs=0.35)
     assert np.mean([f.part("within").variance for f in found]) == pytest.approx(1, abs=0.05)
 
@@ -277,8 +344,15 @@ def test_unbalanced_components_agree_with_reml():
 def test_crossed_factors():
     rng = np.random.default_rng(3)
     operator, cooker = rng.integers(0, 12, 400), rng.integers(0, 10, 400)
-    y = 1.5 * rng.normal(size=12)[operator] + 0.7 * rng.normal(size=10)[cooker] + rng.normal(size=400)
-    a, b = components(y, {"operator": operator, "cooker": cooker}), reml(y, {"operator": operator, "cooker": cooker})
+    y = (
+        1.5 * rng.normal(size=12)[operator]
+        + 0.7 * rng.normal(size=10)[cooker]
+        + rng.normal(size=400)
+    )
+    a, b = (
+        components(y, {"operator": operator, "cooker": cooker}),
+        reml(y, {"operator": operator, "cooker": cooker}),
+    )
     for name in ("operator", "cooker", "within"):
         assert a.part(name).variance == pytest.approx(b.part(name).variance, rel=0.12)
 
@@ -304,7 +378,11 @@ def test_gauge_study_finds_what_was_put_in():
     part, op = np.tile(part, 3), np.tile(op, 3)
     y = 3 * rng.normal(size=40)[part] + 0.8 * rng.normal(size=6)[op] + 0.5 * rng.normal(size=720)
     g = gauge_study(y, op, part)
-    assert g.repeatability == pytest.approx(0.25, rel=0.15) and g.part == pytest.approx(9, rel=0.6) and 0 < g.gauge_pct_of_spread < 100
+    assert (
+        g.repeatability == pytest.approx(0.25, rel=0.15)
+        and g.part == pytest.approx(9, rel=0.6)
+        and 0 < g.gauge_pct_of_spread < 100
+    )
     assert g.steps_told_apart >= 2
     assert_pencil(g.working)
 
@@ -319,6 +397,7 @@ def test_gauge_study_refuses_gaps_and_copied_readings():
 def test_power_by_trial():
     """4000 simulated trials; standard error 0.8 points."""
     from scipy.stats import ttest_ind
+
     a, b = noise(1, 12, 4000), 1.2 + noise(2, 12, 4000)
     assert np.mean(ttest_ind(a, b).pvalue < 0.05) == pytest.approx(float(power(1.2, 12)), abs=0.025)
 
@@ -333,7 +412,9 @@ def test_lots_cost_batches():
 def process(seed=1, n=80):
     rng = np.random.default_rng(seed)
     x = {"fat_pct": 24 + rng.normal(size=n), "humidity_pct": 60 + 3 * rng.normal(size=n)}
-    return 9 + 0.4 * (x["fat_pct"] - 24) - 0.1 * (x["humidity_pct"] - 60) + 0.3 * rng.normal(size=n), x
+    return 9 + 0.4 * (x["fat_pct"] - 24) - 0.1 * (x["humidity_pct"] - 60) + 0.3 * rng.normal(
+        size=n
+    ), x
 
 
 def test_drivers_find_the_slopes():
@@ -374,8 +455,15 @@ def test_shared_errors_are_warned_of():
     assert any("the stuffed weight" in n for n in named.notes)
 
 
-@pytest.mark.parametrize("columns, match", [({}, "at least one column"), ({"a": np.ones(80)}, "never varies"), ({"a": np.ones(3)}, "one value for each"),
-                                            ({str(i): noise(i, 80) for i in range(78)}, "use fewer")])
+@pytest.mark.parametrize(
+    "columns, match",
+    [
+        ({}, "at least one column"),
+        ({"a": np.ones(80)}, "never varies"),
+        ({"a": np.ones(3)}, "one value for each"),
+        ({str(i): noise(i, 80) for i in range(78)}, "use fewer"),
+    ],
+)
 def test_regressions_that_cannot_be(columns, match):
     with pytest.raises(KitError, match=match):
         drivers(process()[0], columns)
@@ -383,9 +471,11 @@ def test_regressions_that_cannot_be(columns, match):
 
 @given(st.integers(1, 5), st.integers(0, 999))
 def test_effects_rebuild_the_trial(k, seed):
-    letters, y = "ABCDE"[:k], noise(seed, 2 ** k)
+    letters, y = "ABCDE"[:k], noise(seed, 2**k)
     e = two_level_effects(y, letters)
-    sign = {f: np.where(np.arange(2 ** k) >> i & 1, 1, -1) for i, f in enumerate(letters)}
-    again = e.mean + sum(size / 2 * np.prod([sign[f] for f in name], axis=0) for name, size in e.effects.items())
+    sign = {f: np.where(np.arange(2**k) >> i & 1, 1, -1) for i, f in enumerate(letters)}
+    again = e.mean + sum(
+        size / 2 * np.prod([sign[f] for f in name], axis=0) for name, size in e.effects.items()
+    )
     assert np.allclose(again, y)
     assert_pencil(e.working)

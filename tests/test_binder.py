@@ -1,4 +1,5 @@
 """The Binder folder is what repo2docker would use, and its pins are what we run. No Docker needed."""
+
 import re
 from importlib import metadata
 from pathlib import Path
@@ -24,7 +25,10 @@ def test_repo2docker_takes_the_binder_folder_and_its_python(buildpack):
 
 
 def test_repo2docker_installs_the_pins_and_runs_post_build(buildpack):
-    scripts = "\n".join(str(script) for script in (*buildpack.get_assemble_scripts(), *buildpack.get_post_build_scripts()))
+    scripts = "\n".join(
+        str(script)
+        for script in (*buildpack.get_assemble_scripts(), *buildpack.get_post_build_scripts())
+    )
     assert "binder/requirements.txt" in scripts and "binder/postBuild" in scripts
 
 
@@ -36,10 +40,24 @@ def test_post_build_fails_loudly():
 
 @pytest.mark.parametrize("folder", ["binder", "tests"])
 def test_pins_are_exact_and_are_what_runs_here(folder):
-    lines = [line for line in (ROOT / folder / "requirements.txt").read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
-    loose = [line for line in lines if not re.fullmatch(r"[A-Za-z0-9_.\-]+==[A-Za-z0-9_.+!\-]+|-e \.", line)]
+    lines = [
+        line
+        for line in (ROOT / folder / "requirements.txt").read_text(encoding="utf-8").splitlines()
+        if line and not line.startswith("#")
+    ]
+    loose = [
+        line
+        for line in lines
+        if not re.fullmatch(r"[A-Za-z0-9_.\-]+==[A-Za-z0-9_.+!\-]+|-e \.", line)
+    ]
     assert loose == []
-    wrong = [f"{line} but {metadata.version(name)} runs" for line in lines if "==" in line for name, want in [line.split("==")] if metadata.version(name) != want]
+    wrong = [
+        f"{line} but {metadata.version(name)} runs"
+        for line in lines
+        if "==" in line
+        for name, want in [line.split("==")]
+        if metadata.version(name) != want
+    ]
     assert wrong == []
 
 

@@ -1,4 +1,5 @@
 """Measured lengths and weights: reading them, and what they tell."""
+
 import numpy as np
 import openpyxl
 import pandas as pd
@@ -7,42 +8,82 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.casing import drivers, drivers_unpaired, how_many, how_many_more, link_weight_g, mean_to_aim_at, read_measured, read_paired, scatter, tolerance_factor
+from kit.casing import (
+    drivers,
+    drivers_unpaired,
+    how_many,
+    how_many_more,
+    link_weight_g,
+    mean_to_aim_at,
+    read_measured,
+    read_paired,
+    scatter,
+    tolerance_factor,
+)
 from kit.errors import Faulty, OutOfRange
 
 
-@pytest.mark.parametrize("text, grams", [
-    ("52.1 51 50.8", [52.1, 51, 50.8]), ("52,1 51,3 50,8", [52.1, 51.3, 50.8]), ("52.1, 51.0, 50.8", [52.1, 51, 50.8]),
-    ("52,51,53", [52, 51, 53]), ("52; 51;53\n50", [52, 51, 53, 50]),
-    ("52 g; 0.051 kg; 53g", [52, 51, 53]), ("weight\n52\n51\n\n50\n", [52, 51, 50]), ("link,weight (kg)\na,0.052\nb,0.051\n", [52, 51]),
-    ("Line 2\n\nweight g;who\n52,5;x\n51,0;y", [52.5, 51]),
-    ("52\t51\t53", [52, 51, 53]), ("5.2e1 51", [52, 51])])
+@pytest.mark.parametrize(
+    "text, grams",
+    [
+        ("52.1 51 50.8", [52.1, 51, 50.8]),
+        ("52,1 51,3 50,8", [52.1, 51.3, 50.8]),
+        ("52.1, 51.0, 50.8", [52.1, 51, 50.8]),
+        ("52,51,53", [52, 51, 53]),
+        ("52; 51;53\n50", [52, 51, 53, 50]),
+        ("52 g; 0.051 kg; 53g", [52, 51, 53]),
+        ("weight\n52\n51\n\n50\n", [52, 51, 50]),
+        ("link,weight (kg)\na,0.052\nb,0.051\n", [52, 51]),
+        ("Line 2\n\nweight g;who\n52,5;x\n51,0;y", [52.5, 51]),
+        ("52\t51\t53", [52, 51, 53]),
+        ("5.2e1 51", [52, 51]),
+    ],
+)
 def test_the_usual_ways_of_writing_are_read(text, grams):
     found = read_measured(text, "g")
-    assert found.values == pytest.approx(grams) and any(f"values read: {len(grams)}" in line for line in found.understood)
+    assert found.values == pytest.approx(grams) and any(
+        f"values read: {len(grams)}" in line for line in found.understood
+    )
 
 
 def test_units_in_the_header_the_cell_or_the_call():
     ounce = 28.349523125
-    for found in (read_measured("weight (oz)\n2\n1.5", "g"), read_measured("2 oz; 1.5 oz", "g"),
-                  read_measured("link,weight_oz\na,2\nb,1.5", "g", column="weight"), read_measured("2 1.5", "g", written_in="oz")):
+    for found in (
+        read_measured("weight (oz)\n2\n1.5", "g"),
+        read_measured("2 oz; 1.5 oz", "g"),
+        read_measured("link,weight_oz\na,2\nb,1.5", "g", column="weight"),
+        read_measured("2 1.5", "g", written_in="oz"),
+    ):
         assert found.values == pytest.approx([2 * ounce, 1.5 * ounce])
     assert read_measured("5 in 12 cm", "mm").values == pytest.approx([127, 120])
 
 
-@pytest.mark.parametrize("source, says", [
-    ("52,125 51,250", "can mean 52.125 or 52125"), ("52,51", "one value or two"), ("", "no measurement"), ("weight\n\n", "no measurement"),
-    ("a,b\n1,2\n3,4", "column='...'"), ([], "no measurement"),
-    (3.5, "cannot be read from a float"), ("52 51 -3", "value 3: '-3' is not greater than 0"), ("52 0 51", "not greater than 0"),
-    ("52 fifty 51", "'fifty' is no measurement"),
-    ("52 g 51 mm", "another kind"), ("5e9 52", "larger than any sausage"), ([52, float("inf")], "no measurement"),
-    ("w\n52.1\n51,3\n", "comma where the others have a point"), ([True, 5], "'True' is no")])
+@pytest.mark.parametrize(
+    "source, says",
+    [
+        ("52,125 51,250", "can mean 52.125 or 52125"),
+        ("52,51", "one value or two"),
+        ("", "no measurement"),
+        ("weight\n\n", "no measurement"),
+        ("a,b\n1,2\n3,4", "column='...'"),
+        ([], "no measurement"),
+        (3.5, "cannot be read from a float"),
+        ("52 51 -3", "value 3: '-3' is not greater than 0"),
+        ("52 0 51", "not greater than 0"),
+        ("52 fifty 51", "'fifty' is no measurement"),
+        ("52 g 51 mm", "another kind"),
+        ("5e9 52", "larger than any sausage"),
+        ([52, float("inf")], "no measurement"),
+        ("w\n52.1\n51,3\n", "comma where the others have a point"),
+        ([True, 5], "'True' is no"),
+    ],
+)
 def test_what_cannot_be_read_is_told(source, says):
     with pytest.raises(Faulty, match=says):
         read_measured(source, "g")
 
 
-@given(st.text(alphabet="0123456789.,;|\t \n\"gkmozx-−eE()", max_size=60))
+@given(st.text(alphabet='0123456789.,;|\t \n"gkmozx-−eE()', max_size=60))
 def test_any_text_is_read_or_told(text):
     try:
         found = read_measured(text, "g")
@@ -57,7 +98,10 @@ def test_all_faults_at_once_with_their_rows(tmp_path):
     path.write_text("link,weight\n1,52\n2,wet\n3,\n4,-1\n5,51\n", encoding="utf-8")
     with pytest.raises(Faulty) as told:
         read_measured(path, "g", column="weight")
-    assert [(fault.row, fault.column, fault.file) for fault in told.value.faults] == [(3, "weight", "weights.csv"), (5, "weight", "weights.csv")]
+    assert [(fault.row, fault.column, fault.file) for fault in told.value.faults] == [
+        (3, "weight", "weights.csv"),
+        (5, "weight", "weights.csv"),
+    ]
 
 
 def test_wrong_column_file_and_decimal_are_told(tmp_path):
@@ -77,11 +121,18 @@ def test_spreadsheet_frame_series_and_bytes_agree(tmp_path):
     path = tmp_path / "links.xlsx"
     book.save(path)
     frame = pd.DataFrame({"weight g": [52.5, np.nan, 51], "length mm": [120, 121, 119]})
-    for found in (read_measured(path, "g", column="weight"), read_measured(path.read_bytes(), "g", column="weight g"),
-                  read_measured(frame, "g", column="weight"),
-                  read_measured(frame["weight g"], "g"), read_measured(b"\xef\xbb\xbfweight g;length mm\n52,5;120\n;121\n51,0;119\n", "g",
-                                                                       column="weight")):
-        assert found.values == pytest.approx([52.5, 51]) and any("blank cells left out: 1" in line for line in found.understood)
+    for found in (
+        read_measured(path, "g", column="weight"),
+        read_measured(path.read_bytes(), "g", column="weight g"),
+        read_measured(frame, "g", column="weight"),
+        read_measured(frame["weight g"], "g"),
+        read_measured(
+            b"\xef\xbb\xbfweight g;length mm\n52,5;120\n;121\n51,0;119\n", "g", column="weight"
+        ),
+    ):
+        assert found.values == pytest.approx([52.5, 51]) and any(
+            "blank cells left out: 1" in line for line in found.understood
+        )
     with pytest.raises(Faulty, match="is no workbook"):
         read_measured(b"PK\x03\x04 not a workbook", "g")
     book.create_sheet("more").append([1, 2])
@@ -91,8 +142,15 @@ def test_spreadsheet_frame_series_and_bytes_agree(tmp_path):
 
 
 def test_pairs_keep_together_and_say_what_was_left_out():
-    found = read_paired("weight g,length mm,diameter mm\n52,120,22\n51,,22.1\n50,118,21.9\n49,117,21.8\n", {"weight": "g", "length": "mm"})
-    assert found["weight"].values.tolist() == [52, 50, 49] and found["length"].values.tolist() == [120, 118, 117]
+    found = read_paired(
+        "weight g,length mm,diameter mm\n52,120,22\n51,,22.1\n50,118,21.9\n49,117,21.8\n",
+        {"weight": "g", "length": "mm"},
+    )
+    assert found["weight"].values.tolist() == [52, 50, 49] and found["length"].values.tolist() == [
+        120,
+        118,
+        117,
+    ]
     assert any("left out: 3" in line for line in found["weight"].understood)
     with pytest.raises(Faulty) as told:
         read_paired("weight,length\nx,120\n51,-2\n", {"weight": "g", "length": "mm"})
@@ -108,7 +166,12 @@ def test_a_slipped_decimal_is_pointed_at_and_kept():
 @given(st.lists(st.floats(20, 80), min_size=2, max_size=40))
 def test_intervals_hold_together(values):
     s = scatter(read_measured(values, "g"), low=40, high=60)
-    assert s.mean_low <= s.mean <= s.mean_high and s.sd_low <= s.sd <= s.sd_high and s.tolerance_low <= s.mean_low and s.tolerance_high >= s.mean_high
+    assert (
+        s.mean_low <= s.mean <= s.mean_high
+        and s.sd_low <= s.sd <= s.sd_high
+        and s.tolerance_low <= s.mean_low
+        and s.tolerance_high >= s.mean_high
+    )
     o = s.outside
     assert 0 <= o.counted_low_pct <= o.counted_pct <= o.counted_high_pct <= 100
     assert_pencil(s.working)
@@ -119,41 +182,79 @@ def test_tolerance_interval_keeps_its_promise():
     draws = np.random.default_rng(2).standard_normal((20_000, 8))
     mean, reach = draws.mean(axis=1), tolerance_factor(8, 0.90, 0.95) * draws.std(axis=1, ddof=1)
     from scipy.special import ndtr
-    assert np.mean(ndtr(mean + reach) - ndtr(mean - reach) >= 0.90) == pytest.approx(0.95, abs=0.006)
+
+    assert np.mean(ndtr(mean + reach) - ndtr(mean - reach) >= 0.90) == pytest.approx(
+        0.95, abs=0.006
+    )
 
 
 def test_interval_of_the_fitted_share_keeps_its_promise():
     """400 samples of 25 with 4.6 % outside 2 sd: the 90 % interval holds it in about 90 %."""
     rng, hits = np.random.default_rng(3), 0
     for _ in range(400):
-        o = scatter(read_measured(list(rng.normal(50, 1, 25)), "g"), low=48, high=52, confidence_pct=90).outside
+        o = scatter(
+            read_measured(list(rng.normal(50, 1, 25)), "g"), low=48, high=52, confidence_pct=90
+        ).outside
         hits += o.fitted_low_pct <= 4.55 <= o.fitted_high_pct
     assert 0.86 <= hits / 400 <= 0.95
 
 
 def test_giveaway_in_grams_and_money():
-    s = scatter(read_measured("51 52 50 51 52 50 51 51", "g"), declared_g=50, price_per_kg=6.0, currency="EUR")
+    s = scatter(
+        read_measured("51 52 50 51 52 50 51 51", "g"),
+        declared_g=50,
+        price_per_kg=6.0,
+        currency="EUR",
+    )
     g = s.giveaway
-    assert g.g == pytest.approx(1.0) and g.pct_of_declared == pytest.approx(2.0) and g.below_declared == 0
-    assert g.money_per_1000 == pytest.approx(6.0) and g.money_low < 6 < g.money_high and "price" in s.sources[-1]
-    cooked = scatter(read_measured("51 52 50 51 52 50 51 51", "g"), declared_g=50, yield_pct=90).giveaway
-    assert cooked.g == pytest.approx(-4.1) and cooked.money_per_1000 is None and cooked.below_declared == 8
-    assert any("short weight" in note for note in scatter(read_measured("48 49 47 48", "g"), declared_g=50).notes)
-    assert any("cannot tell overfill" in note for note in scatter(read_measured("49 52 50 51.5", "g"), declared_g=50).notes)
+    assert (
+        g.g == pytest.approx(1.0)
+        and g.pct_of_declared == pytest.approx(2.0)
+        and g.below_declared == 0
+    )
+    assert (
+        g.money_per_1000 == pytest.approx(6.0)
+        and g.money_low < 6 < g.money_high
+        and "price" in s.sources[-1]
+    )
+    cooked = scatter(
+        read_measured("51 52 50 51 52 50 51 51", "g"), declared_g=50, yield_pct=90
+    ).giveaway
+    assert (
+        cooked.g == pytest.approx(-4.1)
+        and cooked.money_per_1000 is None
+        and cooked.below_declared == 8
+    )
+    assert any(
+        "short weight" in note
+        for note in scatter(read_measured("48 49 47 48", "g"), declared_g=50).notes
+    )
+    assert any(
+        "cannot tell overfill" in note
+        for note in scatter(read_measured("49 52 50 51.5", "g"), declared_g=50).notes
+    )
 
 
-@pytest.mark.parametrize("call, says", [
-    (lambda m: scatter(read_measured([50], "g")), "at least two"), (lambda m: scatter(m, price_per_kg=5), "declared weight"),
-    (lambda m: scatter(m, declared_g=50, price_per_kg=-1), "price_per_kg"),
-    (lambda m: scatter(m, low=60, high=50), "less than the upper"), (lambda m: scatter(m, declared_g=50, yield_pct=5), "yield_pct is 5"),
-    (lambda m: scatter(m, confidence_pct=120), "confidence_pct"),
-    (lambda m: scatter(read_measured("120 121", "mm"), declared_g=50), "these are lengths"), (lambda m: how_many(5, 0), "half_width"),
-    (lambda m: tolerance_factor(1, .9, .9), "at least two"),
-    (lambda m: drivers([50] * 6, [120] * 6), "no scatter"), (lambda m: drivers([50, 51, 52], [120, 121, 122]), "at least 5"),
-    (lambda m: drivers([50, 51, 52, 53, 54], [120, 121]), "same links"),
-    (lambda m: drivers([50, 51, 52, 53, 54]), "beside the weights"),
-    (lambda m: drivers([50, 51, 52, 53, -4], [1, 2, 3, 4, 5]), "weight number 5 is -4"),
-    (lambda m: drivers_unpaired([1, 2, 3], [1, 2, 3]), "at least 5")])
+@pytest.mark.parametrize(
+    "call, says",
+    [
+        (lambda m: scatter(read_measured([50], "g")), "at least two"),
+        (lambda m: scatter(m, price_per_kg=5), "declared weight"),
+        (lambda m: scatter(m, declared_g=50, price_per_kg=-1), "price_per_kg"),
+        (lambda m: scatter(m, low=60, high=50), "less than the upper"),
+        (lambda m: scatter(m, declared_g=50, yield_pct=5), "yield_pct is 5"),
+        (lambda m: scatter(m, confidence_pct=120), "confidence_pct"),
+        (lambda m: scatter(read_measured("120 121", "mm"), declared_g=50), "these are lengths"),
+        (lambda m: how_many(5, 0), "half_width"),
+        (lambda m: tolerance_factor(1, 0.9, 0.9), "at least two"),
+        (lambda m: drivers([50] * 6, [120] * 6), "no scatter"),
+        (lambda m: drivers([50, 51, 52], [120, 121, 122]), "at least 5"),
+        (lambda m: drivers([50, 51, 52, 53, 54], [120, 121]), "same links"),
+        (lambda m: drivers([50, 51, 52, 53, 54]), "beside the weights"),
+        (lambda m: drivers([50, 51, 52, 53, -4], [1, 2, 3, 4, 5]), "weight number 5 is -4"),
+        (lambda m: drivers_unpaired([1, 2, 3], [1, 2, 3]), "at least 5"),
+    ],
+)
 def test_bad_questions_are_refused(call, says):
     with pytest.raises(OutOfRange, match=says):
         call(read_measured("50 51 52", "g"))
@@ -161,7 +262,9 @@ def test_bad_questions_are_refused(call, says):
 
 def test_no_scatter_at_all_is_suspicious():
     s = scatter(read_measured([50] * 10, "g"), low=49, high=51)
-    assert s.sd == 0 and s.outside.fitted_pct is None and any("too coarse" in note for note in s.notes)
+    assert (
+        s.sd == 0 and s.outside.fitted_pct is None and any("too coarse" in note for note in s.notes)
+    )
 
 
 def test_skewed_values_are_told():
@@ -172,6 +275,7 @@ def test_skewed_values_are_told():
 @given(st.floats(0.1, 20), st.floats(0.05, 5))
 def test_how_many_is_the_least_that_suffices(sd, half):
     from scipy.stats import t
+
     n = how_many(sd, half)
     assert t.ppf(0.975, n - 1) * sd / np.sqrt(n) <= half * (1 + 1e-9)
     assert n == 2 or t.ppf(0.975, n - 2) * sd / np.sqrt(n - 1) > half * (1 - 1e-9)
@@ -184,7 +288,9 @@ def test_how_many_more_is_careful_at_the_upper_spread():
 
 
 def test_a_smaller_spread_saves_the_difference():
-    assert mean_to_aim_at(50, 2, 2.5) - mean_to_aim_at(50, 1, 2.5) == pytest.approx(1.95996, abs=1e-4) and mean_to_aim_at(50, 2, 50) == pytest.approx(50)
+    assert mean_to_aim_at(50, 2, 2.5) - mean_to_aim_at(50, 1, 2.5) == pytest.approx(
+        1.95996, abs=1e-4
+    ) and mean_to_aim_at(50, 2, 50) == pytest.approx(50)
 
 
 def _links(n, sd_length, sd_diameter, seed=0):
@@ -193,7 +299,10 @@ def _links(n, sd_length, sd_diameter, seed=0):
     return link_weight_g(mm, length, 1030) * np.exp(rng.normal(0, 0.004, n)), length, mm
 
 
-@pytest.mark.parametrize("sd_length, sd_diameter, who", [(5, 0.1, "length"), (0.8, 0.5, "diameter"), (4.3, 0.38, "cannot tell")])
+@pytest.mark.parametrize(
+    "sd_length, sd_diameter, who",
+    [(5, 0.1, "length"), (0.8, 0.5, "diameter"), (4.3, 0.38, "cannot tell")],
+)
 def test_what_was_planted_is_found(sd_length, sd_diameter, who):
     weights, length, mm = _links(30, sd_length, sd_diameter)
     d = drivers(weights, length, mm)
@@ -204,8 +313,11 @@ def test_what_was_planted_is_found(sd_length, sd_diameter, who):
 def test_one_dimension_leaves_the_rest_unnamed():
     weights, length, mm = _links(30, 5, 0.1)
     d = drivers(weights, length)
-    assert d.verdict == "length" and d.parts[1].name == "diameter, density and the rest" and any("cannot be told apart" in note
-                                                                                                 for note in d.notes)
+    assert (
+        d.verdict == "length"
+        and d.parts[1].name == "diameter, density and the rest"
+        and any("cannot be told apart" in note for note in d.notes)
+    )
     assert drivers(weights, diameter_mm=mm).parts[1].name == "length, density and the rest"
 
 
@@ -213,14 +325,21 @@ def test_a_coarse_caliper_is_noticed():
     weights, length, mm = _links(60, 3, 0.15)
     blurred = mm + np.random.default_rng(9).normal(0, 0.6, 60)
     d = drivers(weights, length, blurred, diameter_error_mm=0.6)
-    assert any("runs against the diameter" in note for note in d.notes) and any("alone makes" in note for note in d.notes)
+    assert any("runs against the diameter" in note for note in d.notes) and any(
+        "alone makes" in note for note in d.notes
+    )
     assert any("is not given" in note for note in drivers(weights, length, mm).notes)
 
 
 def test_unpaired_is_honest():
     _, length, mm = _links(40, 5, 0.1)
     d = drivers_unpaired(length, mm)
-    assert d.verdict == "length" and not d.paired and any("not paired" in note for note in d.notes) and d.weight_cv_pct is None
+    assert (
+        d.verdict == "length"
+        and not d.paired
+        and any("not paired" in note for note in d.notes)
+        and d.weight_cv_pct is None
+    )
     assert_pencil(d.working)
 
 

@@ -1,12 +1,14 @@
 """A batch through several machines, with the room's heat, and split: the sums are the room's own, the directions those of physics."""
+
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain.chop_route import MAIN, SAME_HEAT, SAME_MINUTES, parted, route_of, with_steel
 from kit.chop import Bowl, Surroundings, guides, machine
 from kit.errors import OutOfRange, UnknownName
-from kit.lessons.chop import start_bowl
+from kit.lab.lessons.chop import start_bowl
 
 PORK = guides()["pork"]
 
@@ -21,9 +23,16 @@ def test_the_end_is_that_of_all_the_heat_at_once(main, grinds, mills, meat_C):
     bowl = start_bowl(meat_C=meat_C)
     found = route(bowl, main=main, grinder_passes=grinds, mill_passes=mills)
     meat = sum(c.kg for c in bowl.charges if c.kind == "meat") / bowl.kg
-    for which, end in (("low", found.end.low_C), ("usual", found.end.usual_C), ("high", found.end.high_C)):
-        heat = grinds * meat * getattr(machine("grinder"), f"{which}_kJ_per_kg") + getattr(machine(main), f"{which}_kJ_per_kg") + mills * getattr(
-            machine("emulsifier"), f"{which}_kJ_per_kg")
+    for which, end in (
+        ("low", found.end.low_C),
+        ("usual", found.end.usual_C),
+        ("high", found.end.high_C),
+    ):
+        heat = (
+            grinds * meat * getattr(machine("grinder"), f"{which}_kJ_per_kg")
+            + getattr(machine(main), f"{which}_kJ_per_kg")
+            + mills * getattr(machine("emulsifier"), f"{which}_kJ_per_kg")
+        )
         assert end == pytest.approx(float(bowl.end_C(heat)), abs=1e-7)
     assert len(found.stops) == 3 + grinds + mills
     assert all(s.low_C <= s.usual_C <= s.high_C for s in found.stops)
@@ -34,21 +43,32 @@ def test_each_grinder_pass_warms_the_meat_by_its_own_heat():
     """Above freezing, lean and fat meat of this batch take near 3.1 kJ/(kg K): 12 kJ/kg is close to 4 K."""
     stops = {s.name: s for s in route(grinder_passes=2).stops}
     first = stops["meat, grinder pass 1"].usual_C - stops["meat as it goes in"].usual_C
-    assert 3.5 < first < 4.5 and stops["meat, grinder pass 2"].usual_C - stops["meat, grinder pass 1"].usual_C == pytest.approx(first, abs=0.05)
+    assert 3.5 < first < 4.5 and stops["meat, grinder pass 2"].usual_C - stops[
+        "meat, grinder pass 1"
+    ].usual_C == pytest.approx(first, abs=0.05)
 
 
 def test_room_and_steel_change_the_end_as_they_should():
     """A warm room warms, a cold one less; steel at the batter's own end does nothing, warm steel warms; without either nothing is gained."""
     plain = route(minutes=10)
-    assert plain.gained_kJ_per_kg == pytest.approx(0, abs=1e-7) and plain.warmed_K == pytest.approx(0, abs=1e-7)
+    assert plain.gained_kJ_per_kg == pytest.approx(0, abs=1e-7) and plain.warmed_K == pytest.approx(
+        0, abs=1e-7
+    )
     cold, warm = (route(minutes=10, surroundings=Surroundings(30, room)) for room in (5, 25))
-    assert warm.end.usual_C > cold.end.usual_C > plain.end.usual_C and warm.gained_kJ_per_kg > cold.gained_kJ_per_kg > 0
+    assert (
+        warm.end.usual_C > cold.end.usual_C > plain.end.usual_C
+        and warm.gained_kJ_per_kg > cold.gained_kJ_per_kg > 0
+    )
     longer = route(minutes=20, surroundings=Surroundings(30, 25))
     assert longer.gained_kJ_per_kg > warm.gained_kJ_per_kg
     bowl = start_bowl()
-    assert route(with_steel(bowl, 100, plain.end.usual_C)).end.usual_C == pytest.approx(plain.end.usual_C, abs=1e-6)
+    assert route(with_steel(bowl, 100, plain.end.usual_C)).end.usual_C == pytest.approx(
+        plain.end.usual_C, abs=1e-6
+    )
     hot = route(with_steel(bowl, 100, 25))
-    assert hot.end.usual_C > plain.end.usual_C and hot.warmed_K == pytest.approx(hot.end.usual_C - plain.end.usual_C, abs=1e-6)
+    assert hot.end.usual_C > plain.end.usual_C and hot.warmed_K == pytest.approx(
+        hot.end.usual_C - plain.end.usual_C, abs=1e-6
+    )
     assert_pencil(warm.working), assert_pencil(hot.working)
 
 
@@ -61,19 +81,30 @@ def test_the_gain_from_the_room_is_ua_times_the_mean_difference():
 
 
 def test_ice_for_the_wanted_end_really_ends_there():
-    passed = {"main": "food processor", "grinder_passes": 1, "minutes": 8, "surroundings": Surroundings(10, 20)}
+    passed = {
+        "main": "food processor",
+        "grinder_passes": 1,
+        "minutes": 8,
+        "surroundings": Surroundings(10, 20),
+    }
     found = route(**passed)
     assert found.ice is not None
     again = route(found.ice.bowl, **passed)
-    assert again.end.usual_C == pytest.approx(14.0, abs=0.1)  # the gain from the room shifts a little with the path
-    assert route(main="kneader").ice is None and any("no share of ice" in note for note in route(main="kneader").notes)
+    assert again.end.usual_C == pytest.approx(
+        14.0, abs=0.1
+    )  # the gain from the room shifts a little with the path
+    assert route(main="kneader").ice is None and any(
+        "no share of ice" in note for note in route(main="kneader").notes
+    )
 
 
 @given(st.integers(2, 6), st.floats(20, 100), st.floats(2, 15))
 def test_half_the_batch_in_half_the_minutes_ends_alike(parts, energy, minutes):
     bowl = start_bowl()
     found = parted(bowl, energy, minutes, parts, SAME_HEAT)
-    assert [p.end_C for p in found.split.parts] == pytest.approx([found.whole_end_C] * parts, abs=1e-7)
+    assert [p.end_C for p in found.split.parts] == pytest.approx(
+        [found.whole_end_C] * parts, abs=1e-7
+    )
     assert found.split.total_min == pytest.approx(minutes)
     assert_pencil(found.working)
 
@@ -87,7 +118,10 @@ def test_the_same_minutes_give_each_part_more():
 
 
 def test_parts_that_wait_in_a_warm_room_end_warmer_one_by_one():
-    ends = [p.end_C for p in parted(start_bowl(), 115, 9, 4, SAME_HEAT, Surroundings(15, 25)).split.parts]
+    ends = [
+        p.end_C
+        for p in parted(start_bowl(), 115, 9, 4, SAME_HEAT, Surroundings(15, 25)).split.parts
+    ]
     assert ends == sorted(ends) and ends[-1] > ends[0] + 0.5
 
 
@@ -97,7 +131,10 @@ def test_goes_keep_the_limit_or_say_why_not():
     bowl = start_bowl()
     per_K = (bowl.enthalpy_kJ(15.6) - bowl.enthalpy_kJ(4.0)) / bowl.kg
     assert found.goes.first_kJ_per_kg + per_K >= 150 and found.goes.first_kJ_per_kg < 150
-    assert parted(start_bowl(meat_C=12, ice_share_pct=0), 50, 9, 1, limit_C=5, back_to_C=2).goes is None
+    assert (
+        parted(start_bowl(meat_C=12, ice_share_pct=0), 50, 9, 1, limit_C=5, back_to_C=2).goes
+        is None
+    )
 
 
 def test_what_cannot_be_is_refused_with_a_remedy():

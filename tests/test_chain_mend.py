@@ -1,8 +1,10 @@
 """Remedies that count the chopper's heat: what ice and a colder start do to the end, checked by going forwards through both rooms."""
+
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kit.chain.chop import bowl_of, with_added_water, with_meat_at
 from kit.chain.emulsion import batter_of, holds_of
@@ -10,7 +12,7 @@ from kit.chain.mend import FREE_END, NO_KNIVES, SAME_KNIVES, levers_of, mended
 from kit.chop import Charge, ice
 from kit.chop.charge import WATER
 from kit.emulsion import LEVERS, hold, remedies
-from kit.lessons.emulsion import START, start_sheet
+from kit.lab.lessons.emulsion import START, start_sheet
 
 KNOWN = {"collagen_pct_of_protein": 22, "phosphate_pct": 0.3, "drop_um": 20}
 
@@ -22,7 +24,10 @@ def case(end_C=17.0, **moved):
 
 
 def iced(bowl, grams):
-    extra = ice(bowl.of_kind("ice")[0].kg + grams / 100 * float(bowl.kg), bowl.of_kind("ice")[0].temperature_C)
+    extra = ice(
+        bowl.of_kind("ice")[0].kg + grams / 100 * float(bowl.kg),
+        bowl.of_kind("ice")[0].temperature_C,
+    )
     return bowl.with_charges((*(c for c in bowl.charges if c.kind != "ice"), extra))
 
 
@@ -31,17 +36,23 @@ def test_the_levers_end_where_the_bowl_ends(end_C, grams, meat_C):
     """Straight lines between 241 knots: within 0.05 K of the balance itself."""
     bowl, batter = case(end_C)
     heat, levers = float(bowl.energy_to_kJ_per_kg(end_C)), levers_of(bowl, batter)
-    assert float(levers["start_C"].at(batter, meat_C).end_C) == pytest.approx(float(with_meat_at(bowl, meat_C).end_C(heat)), abs=0.05)
+    assert float(levers["start_C"].at(batter, meat_C).end_C) == pytest.approx(
+        float(with_meat_at(bowl, meat_C).end_C(heat)), abs=0.05
+    )
     more = levers["ice_g"].at(batter, grams)
     assert float(more.end_C) == pytest.approx(float(iced(bowl, grams).end_C(heat)), abs=0.05)
-    assert float(more.water_pct) == pytest.approx(float(LEVERS["ice_g"].at(batter, grams).water_pct))
+    assert float(more.water_pct) == pytest.approx(
+        float(LEVERS["ice_g"].at(batter, grams).water_pct)
+    )
     assert [*levers] == [[*LEVERS][0], "start_C", *[*LEVERS][1:]]
 
 
 def test_a_lever_at_rest_changes_nothing():
     bowl, batter = case()
     for lever in levers_of(bowl, batter).values():
-        assert hold(lever.at(batter, float(lever.here(batter)))).margins == pytest.approx(hold(batter).margins, abs=1e-3), lever.name
+        assert hold(lever.at(batter, float(lever.here(batter)))).margins == pytest.approx(
+            hold(batter).margins, abs=1e-3
+        ), lever.name
 
 
 def test_a_hot_end_is_lifted_by_more_ice_and_by_a_colder_start():
@@ -56,7 +67,9 @@ def test_a_hot_end_is_lifted_by_more_ice_and_by_a_colder_start():
         assert r.margins_after["temperature"] == pytest.approx(0, abs=1e-6) and r.batter.end_C < 19
         assert hold(r.batter).margins == pytest.approx(r.margins_after)
     heat, after = float(bowl.energy_to_kJ_per_kg(19.0)), got["ice_g"].after
-    assert after > 0 and float(iced(bowl, after).end_C(heat)) == pytest.approx(got["ice_g"].batter.end_C, abs=0.05)
+    assert after > 0 and float(iced(bowl, after).end_C(heat)) == pytest.approx(
+        got["ice_g"].batter.end_C, abs=0.05
+    )
     small = mended(*case(18.4))
     start = next(r for r in (*small.cheapest, *small.dearer) if r.lever == "start_C")
     assert start.after < start.before and start.change == "start with colder meat"
@@ -75,9 +88,16 @@ def test_leaving_out_ice_warms_and_may_push_the_temperature_over():
 def test_what_was_counted_is_said():
     bowl, batter = case(19.0)
     notes = mended(bowl, batter).notes
-    assert SAME_KNIVES in notes and FREE_END in notes and not any("ice counts as water" in note for note in notes)
+    assert (
+        SAME_KNIVES in notes
+        and FREE_END in notes
+        and not any("ice counts as water" in note for note in notes)
+    )
     warm = with_added_water(bowl, 0.0, 15.0)
-    assert levers_of(warm, batter.but(end_C=1.0)) is LEVERS and NO_KNIVES in mended(warm, batter.but(end_C=1.0)).notes
+    assert (
+        levers_of(warm, batter.but(end_C=1.0)) is LEVERS
+        and NO_KNIVES in mended(warm, batter.but(end_C=1.0)).notes
+    )
     none = warm.with_charges([Charge("water", "water", 10.0, 2.0, WATER)])
     assert levers_of(none, batter) is LEVERS
 
@@ -94,7 +114,10 @@ def test_a_colder_start_freezes_no_meat():
     """Meats keep their differences: the coldest of them stops at −1.5 °C, or where it is."""
     bowl, batter = case(17.0)
     meats = bowl.of_kind("meat")
-    apart = bowl.with_charges(replace(c, temperature_C=-1.0 if c is meats[0] else 3.0) if c.kind == "meat" else c for c in bowl.charges)
+    apart = bowl.with_charges(
+        replace(c, temperature_C=-1.0 if c is meats[0] else 3.0) if c.kind == "meat" else c
+        for c in bowl.charges
+    )
     lever = levers_of(apart, batter)["start_C"]
     assert lever.here(batter) - lever.remedy_range(batter)[0] == pytest.approx(0.5)
     frozen = with_meat_at(bowl, -4.0)
@@ -105,7 +128,10 @@ def test_a_colder_start_freezes_no_meat():
 def test_a_very_hot_end_stays_inside_what_a_batter_can_end_at():
     bowl, batter = case(58.0)
     found = mended(bowl, batter)
-    assert all(r.batter.end_C <= 60 for r in (*found.cheapest, *found.dearer)) and found.limit == "temperature"
+    assert (
+        all(r.batter.end_C <= 60 for r in (*found.cheapest, *found.dearer))
+        and found.limit == "temperature"
+    )
 
 
 def test_a_sheet_s_remedies_count_it_too():

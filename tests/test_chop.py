@@ -1,11 +1,13 @@
 """The chop's balance: limits, directions, inverses, paths, messages."""
+
 import time
 from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 from pencil import assert_pencil
 from scipy.optimize import brentq
 
@@ -19,32 +21,67 @@ FAT = makeup_from_pct(water=15, protein=4, fat=80.5, ash=0.5)
 SPICE = makeup_from_pct(carbohydrate=90, ash=10)
 
 
-def batch(lean_kg=50.0, fat_kg=22.0, ice_kg=20.0, water_kg=5.0, salt_kg=2.0, meat_C=2.0, ice_C=-5.0, **more) -> Bowl:
-    return Bowl((Charge("lean", "meat", lean_kg, meat_C, LEAN), Charge("fat", "meat", fat_kg, meat_C, FAT), chop.ice(ice_kg, ice_C),
-                 chop.water(water_kg, 2.0),
-                 chop.salt(salt_kg), Charge("spice", "spice", 1.0, 18.0, SPICE)), **more)
+def batch(
+    lean_kg=50.0,
+    fat_kg=22.0,
+    ice_kg=20.0,
+    water_kg=5.0,
+    salt_kg=2.0,
+    meat_C=2.0,
+    ice_C=-5.0,
+    **more,
+) -> Bowl:
+    return Bowl(
+        (
+            Charge("lean", "meat", lean_kg, meat_C, LEAN),
+            Charge("fat", "meat", fat_kg, meat_C, FAT),
+            chop.ice(ice_kg, ice_C),
+            chop.water(water_kg, 2.0),
+            chop.salt(salt_kg),
+            Charge("spice", "spice", 1.0, 18.0, SPICE),
+        ),
+        **more,
+    )
 
 
-bowls = st.builds(batch, st.floats(5, 80), st.floats(0, 50), st.floats(0.1, 30), st.floats(0.1, 20), st.floats(0, 4), st.floats(-15, 10),
-                  st.floats(-20, 0))
+bowls = st.builds(
+    batch,
+    st.floats(5, 80),
+    st.floats(0, 50),
+    st.floats(0.1, 30),
+    st.floats(0.1, 20),
+    st.floats(0, 4),
+    st.floats(-15, 10),
+    st.floats(-20, 0),
+)
 
 
 @given(bowls, st.floats(0, 150))
 def test_heat_in_and_heat_out_balance(bowl, energy):
     result = chop.chop(bowl, energy)
-    assert bowl.enthalpy_kJ(result.end_C) == pytest.approx(bowl.heat_in_kJ + bowl.kg * energy, abs=1e-5 * float(bowl.kg))
+    assert bowl.enthalpy_kJ(result.end_C) == pytest.approx(
+        bowl.heat_in_kJ + bowl.kg * energy, abs=1e-5 * float(bowl.kg)
+    )
     assert bowl.energy_to_kJ_per_kg(result.end_C) == pytest.approx(energy, abs=1e-5)
     assert result.working[-1].answer == pytest.approx(0, abs=1e-5 * float(bowl.kg))
     assert_pencil(result.working)
 
 
-@given(bowls, st.sampled_from([None, "lard"]), st.booleans(), st.lists(st.floats(0, 1), min_size=1, max_size=8))
+@given(
+    bowls,
+    st.sampled_from([None, "lard"]),
+    st.booleans(),
+    st.lists(st.floats(0, 1), min_size=1, max_size=8),
+)
 def test_the_end_is_the_root_that_another_finder_gives(bowl, fat, brine, shares):
     """scipy's brentq on the same curve, from −40 to 100 °C, with and without brine and melting fat: the same to 1e-8 K."""
     bowl = replace(bowl, melting_fat=fat, brine=brine)
     low, high = float(bowl.enthalpy_kJ(-40.0)), float(bowl.enthalpy_kJ(100.0))
     heat = [low, high, *(min(low + share * (high - low), high) for share in shares)]
-    found = [brentq(lambda t, h=h: float(bowl.enthalpy_kJ(t)) - h, -40.0, 100.0, xtol=1e-11) for h in heat]
+    found = [
+        brentq(lambda t, h=h: float(bowl.enthalpy_kJ(t)) - h, -40.0, 100.0, xtol=1e-11)
+        for h in heat
+    ]
     assert bowl.temperature_C(np.array(heat)) == pytest.approx(found, abs=1e-8)
 
 
@@ -53,11 +90,19 @@ def test_directions(bowl, energy):
     """More energy and warmer meat end warmer; ice for water ends colder; ice is never more than the water."""
     end = bowl.end_C(energy)
     assert bowl.end_C(energy + 1) > end
-    warmer = bowl.with_charges(replace(c, temperature_C=c.temperature_C + 1) if c.kind == "meat" else c for c in bowl.charges)
+    warmer = bowl.with_charges(
+        replace(c, temperature_C=c.temperature_C + 1) if c.kind == "meat" else c
+        for c in bowl.charges
+    )
     assert warmer.end_C(energy) > end
     wet, icy = bowl.of_kind("water")[0], bowl.of_kind("ice")[0]
-    icier = bowl.with_charges((*[c for c in bowl.charges if c.kind not in ("water", "ice")], replace(icy, kg=icy.kg + 0.5 * wet.kg),
-                               replace(wet, kg=0.5 * wet.kg)))
+    icier = bowl.with_charges(
+        (
+            *[c for c in bowl.charges if c.kind not in ("water", "ice")],
+            replace(icy, kg=icy.kg + 0.5 * wet.kg),
+            replace(wet, kg=0.5 * wet.kg),
+        )
+    )
     assert icier.end_C(energy) < end
     assert 0 <= bowl.ice_kg(bowl.heat_in_kJ + bowl.kg * energy, end) <= bowl.free_water_kg
 
@@ -66,14 +111,18 @@ def test_one_thing_alone_keeps_its_temperature():
     for t in (-1.0, 0.0, 4.0, 12.0):
         assert Bowl((Charge("lean", "meat", 10, t, LEAN),)).end_C(0.0) == pytest.approx(t, abs=1e-7)
     # Frozen meat enters by Chen's enthalpy and is mixed by ideal solution: the two differ by little where meat is tempered.
-    assert Bowl((Charge("lean", "meat", 10, -5.0, LEAN),)).end_C(0.0) == pytest.approx(-5.0, abs=0.1)
+    assert Bowl((Charge("lean", "meat", 10, -5.0, LEAN),)).end_C(0.0) == pytest.approx(
+        -5.0, abs=0.1
+    )
     assert Bowl((chop.ice(5, -8.0),)).end_C(0.0) == pytest.approx(-8.0, abs=1e-6)
 
 
 def test_ice_alone_melts_at_0_C_and_takes_its_latent_heat():
     bowl = Bowl((chop.ice(1.0, 0.0),))
     half = chop.chop(bowl, 333.55 / 2)
-    assert half.end_C == pytest.approx(0, abs=1e-8) and half.ice_left_kg == pytest.approx(0.5, abs=1e-6)
+    assert half.end_C == pytest.approx(0, abs=1e-8) and half.ice_left_kg == pytest.approx(
+        0.5, abs=1e-6
+    )
     assert bowl.ice_gone_kJ_per_kg == pytest.approx(333.55)
 
 
@@ -96,12 +145,19 @@ def test_dissolving_salt_and_steel_and_melting_fat():
     assert replace(melting, melting_share=0.0).end_C(130.0) == pytest.approx(base.end_C(130.0))
     result = chop.chop(replace(melting, steel_kg=10.0), 120)
     assert_pencil(result.working)
-    assert any("contradict each other" in note for note in result.notes) and any("Melting lard" in note for note in result.notes)
+    assert any("contradict each other" in note for note in result.notes) and any(
+        "Melting lard" in note for note in result.notes
+    )
     assert abs(result.working[-1].answer) < 1e-3
 
 
 def test_stated_heat_capacity_is_used_as_it_stands():
-    bowl = Bowl((Charge("dry", "spice", 10, 20.0, SPICE, cp_kJ_per_kgK=2.0), Charge("lean", "meat", 10, 0.0, LEAN, cp_kJ_per_kgK=3.0)))
+    bowl = Bowl(
+        (
+            Charge("dry", "spice", 10, 20.0, SPICE, cp_kJ_per_kgK=2.0),
+            Charge("lean", "meat", 10, 0.0, LEAN, cp_kJ_per_kgK=3.0),
+        )
+    )
     assert bowl.end_C(0.0) == pytest.approx(20 * 2 / 5)
     with pytest.raises(OutOfRange, match="give its composition"):
         _ = Bowl((Charge("lean", "meat", 10, -5.0, LEAN, cp_kJ_per_kgK=3.0),)).heat_in_kJ
@@ -113,10 +169,14 @@ def test_arrays_give_what_single_bowls_give_and_fast():
     ends = grid.end_C(80.0)
     assert ends.shape == (200, 200)
     for i, j in ((0, 0), (57, 140), (199, 199)):
-        assert ends[i, j] == pytest.approx(float(batch(lean_kg=float(lean[i, 0]), ice_kg=float(icy[j])).end_C(80.0)), abs=1e-8)
+        assert ends[i, j] == pytest.approx(
+            float(batch(lean_kg=float(lean[i, 0]), ice_kg=float(icy[j])).end_C(80.0)), abs=1e-8
+        )
     start = time.process_time()
     grid.end_C(85.0)
-    assert time.process_time() - start < 1.0  # measured 0.08 s; the bound only catches a loop over cells
+    assert (
+        time.process_time() - start < 1.0
+    )  # measured 0.08 s; the bound only catches a loop over cells
 
 
 def test_path_by_energy_rises_and_loses_its_ice_where_said():
@@ -133,9 +193,17 @@ def test_path_by_time_agrees_with_energy_and_the_room_adds():
     assert path.end_C[-1] == pytest.approx(bowl.end_C(108.0)) and (np.diff(path.end_C) > 0).all()
     assert path.ice_gone_min == pytest.approx(bowl.ice_gone_kJ_per_kg / 12, rel=1e-6)
     warm = chop.path_by_time(bowl, 12.0, 9.0, Surroundings(30, 20))
-    assert (warm.end_C[1:] > path.end_C[1:]).all() and (np.diff(warm.end_C) > 0).all() and warm.ice_gone_min < path.ice_gone_min
-    assert warm.gained_kJ[-1] == pytest.approx(np.trapezoid(30e-3 * (20 - warm.end_C), warm.minute * 60), rel=1e-3)
-    assert chop.end_after_C(bowl, 12.0, 9.0, Surroundings(30, 20)) == pytest.approx(warm.end_C[-1], abs=0.02)
+    assert (
+        (warm.end_C[1:] > path.end_C[1:]).all()
+        and (np.diff(warm.end_C) > 0).all()
+        and warm.ice_gone_min < path.ice_gone_min
+    )
+    assert warm.gained_kJ[-1] == pytest.approx(
+        np.trapezoid(30e-3 * (20 - warm.end_C), warm.minute * 60), rel=1e-3
+    )
+    assert chop.end_after_C(bowl, 12.0, 9.0, Surroundings(30, 20)) == pytest.approx(
+        warm.end_C[-1], abs=0.02
+    )
     assert np.isnan(chop.path_by_time(bowl, 1.0, 9.0).ice_gone_min)
 
 
@@ -146,15 +214,21 @@ def test_a_bowl_left_standing_goes_to_the_room_and_not_past_it():
 
 def test_charges_that_go_in_later():
     late = batch()
-    late = late.with_charges(replace(c, minute=3.0) if c.name in ("fat", "ice") else c for c in late.charges)
+    late = late.with_charges(
+        replace(c, minute=3.0) if c.name in ("fat", "ice") else c for c in late.charges
+    )
     path = chop.path_by_time(late, 10.0, np.array([0.0, 2.9, 3.0, 9.0]))
     assert path.batter_kg[0] == pytest.approx(58) and path.batter_kg[2] == pytest.approx(100)
     assert path.end_C[1] > path.end_C[0] and path.end_C[2] < path.end_C[1]
     whole = late.until(3.0)
-    assert path.end_C[-1] == pytest.approx(whole.temperature_C(whole.heat_in_kJ + path.knife_kJ[-1]))
+    assert path.end_C[-1] == pytest.approx(
+        whole.temperature_C(whole.heat_in_kJ + path.knife_kJ[-1])
+    )
     assert path.knife_kJ[-1] == pytest.approx(10 * (58 * 3 + 100 * 6))
     with pytest.raises(OutOfRange, match="starts with the first charge"):
-        chop.path_by_time(late.with_charges(replace(c, minute=c.minute + 1) for c in late.charges), 10.0, 9.0)
+        chop.path_by_time(
+            late.with_charges(replace(c, minute=c.minute + 1) for c in late.charges), 10.0, 9.0
+        )
 
 
 @given(bowls, st.floats(5, 20))
@@ -173,12 +247,18 @@ def test_ice_for_an_end_is_the_inverse(bowl, energy, share):
     added = sum(c.kg for c in bowl.charges if c.kind in ("ice", "water"))
     others = [c for c in bowl.charges if c.kind not in ("ice", "water")]
     ice_C = bowl.of_kind("ice")[0].temperature_C
-    wanted = float(bowl.with_charges((*others, chop.ice(added * share, ice_C), chop.water(added * (1 - share), 2.0))).end_C(energy))
+    wanted = float(
+        bowl.with_charges(
+            (*others, chop.ice(added * share, ice_C), chop.water(added * (1 - share), 2.0))
+        ).end_C(energy)
+    )
     if not -20 <= wanted <= 60:
         return
     answer = chop.ice_for(bowl, wanted, energy)
     assert answer.bowl.end_C(energy) == pytest.approx(wanted, abs=1e-6)
-    assert answer.ice_kg == pytest.approx(added * share, rel=1e-4, abs=1e-4) and answer.ice_kg + answer.water_kg == pytest.approx(added)
+    assert answer.ice_kg == pytest.approx(
+        added * share, rel=1e-4, abs=1e-4
+    ) and answer.ice_kg + answer.water_kg == pytest.approx(added)
     assert_pencil(answer.working)
 
 
@@ -192,10 +272,17 @@ def test_ice_that_cannot_do_it_says_what_can_be_reached():
 def test_water_instead_of_ice_and_the_ways_back():
     bowl = batch()
     answer = chop.water_instead_of_ice(bowl, 95)
-    wet = bowl.with_charges(chop.water(c.kg, 2.0, c.name) if c.kind == "ice" else c for c in bowl.charges)
-    assert answer.end_with_water_C == pytest.approx(float(wet.end_C(95.0))) and answer.end_with_water_C > answer.end_with_ice_C + 15
+    wet = bowl.with_charges(
+        chop.water(c.kg, 2.0, c.name) if c.kind == "ice" else c for c in bowl.charges
+    )
+    assert (
+        answer.end_with_water_C == pytest.approx(float(wet.end_C(95.0)))
+        and answer.end_with_water_C > answer.end_with_ice_C + 15
+    )
     assert wet.end_C(answer.energy_left_kJ_per_kg) == pytest.approx(answer.end_with_ice_C, abs=1e-6)
-    colder = wet.with_charges(replace(c, temperature_C=answer.meat_C) if c.kind == "meat" else c for c in wet.charges)
+    colder = wet.with_charges(
+        replace(c, temperature_C=answer.meat_C) if c.kind == "meat" else c for c in wet.charges
+    )
     assert colder.end_C(95.0) == pytest.approx(answer.end_with_ice_C, abs=1e-4)
     assert answer.ice_worth_in_water > 5
     assert_pencil(answer.working)
@@ -225,7 +312,11 @@ def test_splitting_on_the_same_power_warms_and_waiting_parts_warm_more():
 def test_chopping_in_goes():
     bowl = batch()
     goes = chop.in_goes(bowl, 150, 12.0, 2.0)
-    assert goes.first_kJ_per_kg + (goes.goes - 1) * goes.each_kJ_per_kg >= 150 > goes.first_kJ_per_kg + (goes.goes - 2) * goes.each_kJ_per_kg
+    assert (
+        goes.first_kJ_per_kg + (goes.goes - 1) * goes.each_kJ_per_kg
+        >= 150
+        > goes.first_kJ_per_kg + (goes.goes - 2) * goes.each_kJ_per_kg
+    )
     assert chop.in_goes(bowl, 20, 12.0, 2.0).goes == 1
     with pytest.raises(OutOfRange, match="below the limit"):
         chop.in_goes(bowl, 20, 12.0, 13.0)
@@ -235,7 +326,10 @@ def test_range_over_a_machine_is_wide_seeded_and_says_what_it_rests_on():
     bowl, cutter = batch(), chop.machine("bowl cutter")
     spread = chop.end_range(bowl, cutter)
     assert spread.low_C < spread.middle_C < spread.high_C and spread.high_C - spread.low_C > 5
-    assert bowl.end_C(cutter.low_kJ_per_kg) - 1.5 < spread.low_C and spread.high_C < bowl.end_C(cutter.high_kJ_per_kg) + 2.5
+    assert (
+        bowl.end_C(cutter.low_kJ_per_kg) - 1.5 < spread.low_C
+        and spread.high_C < bowl.end_C(cutter.high_kJ_per_kg) + 2.5
+    )
     assert np.array_equal(spread.end_C, chop.end_range(bowl, cutter).end_C)
     assert not np.array_equal(spread.end_C, chop.end_range(bowl, cutter, seed=1).end_C)
     assert "computed from rows" in spread.notes[0] and "teaching" in spread.notes[1]
@@ -243,9 +337,20 @@ def test_range_over_a_machine_is_wide_seeded_and_says_what_it_rests_on():
 
 def test_machines_say_that_no_figure_is_published():
     kinds = chop.machines()
-    assert {"bowl cutter", "emulsifier", "grinder", "paddle mixer", "kneader", "food processor"} == set(kinds)
+    assert {
+        "bowl cutter",
+        "emulsifier",
+        "grinder",
+        "paddle mixer",
+        "kneader",
+        "food processor",
+    } == set(kinds)
     for one in kinds.values():
-        assert 0 < one.low_kJ_per_kg < one.usual_kJ_per_kg < one.high_kJ_per_kg and one.status in ("common practice", "teaching assumption", "computed from rows with a source")
+        assert 0 < one.low_kJ_per_kg < one.usual_kJ_per_kg < one.high_kJ_per_kg and one.status in (
+            "common practice",
+            "teaching assumption",
+            "computed from rows with a source",
+        )
     with pytest.raises(UnknownName, match="grinder"):
         chop.machine("grindr")
     assert chop.guides()["pork"].low_C < chop.guides()["beef"].low_C
@@ -258,36 +363,62 @@ def test_power_and_minutes_are_inverses():
 
 
 def test_a_material_becomes_a_charge():
-    trim = SimpleNamespace(name="trim", kind="meat", moisture_pct=60, protein_pct=16, fat_pct=20, ash_pct=1, carbohydrate_pct=0.0, salt_pct=0.0)
+    trim = SimpleNamespace(
+        name="trim",
+        kind="meat",
+        moisture_pct=60,
+        protein_pct=16,
+        fat_pct=20,
+        ash_pct=1,
+        carbohydrate_pct=0.0,
+        salt_pct=0.0,
+    )
     charge = chop.of_material(trim, 10.0, 2.0)
-    assert charge.makeup.carbohydrate_fraction == pytest.approx(0.03) and charge.makeup.fat_fraction == pytest.approx(0.2)
-    ice = SimpleNamespace(name="ice", kind="ice", moisture_pct=100, protein_pct=0, fat_pct=0, ash_pct=0, carbohydrate_pct=0, salt_pct=0.0)
+    assert charge.makeup.carbohydrate_fraction == pytest.approx(
+        0.03
+    ) and charge.makeup.fat_fraction == pytest.approx(0.2)
+    ice = SimpleNamespace(
+        name="ice",
+        kind="ice",
+        moisture_pct=100,
+        protein_pct=0,
+        fat_pct=0,
+        ash_pct=0,
+        carbohydrate_pct=0,
+        salt_pct=0.0,
+    )
     assert chop.of_material(ice, 1.0, -5.0).heat_in_kJ_per_kg < -333
 
 
-@pytest.mark.parametrize("call, message", [
-    (lambda: chop.chop(batch(), -1), "energy in kJ per kg.*-1"),
-    (lambda: chop.chop(batch(), 900), "boil the bowl"),
-    (lambda: batch().end_C(np.array([10.0, 900.0])), "boil the bowl"),
-    (lambda: Bowl(()), "empty"),
-    (lambda: Bowl((chop.ice(0.0),)), "empty"),
-    (lambda: chop.ice(1, 2.0), "melted ice is water"),
-    (lambda: chop.water(1, -2.0), "frozen water is ice"),
-    (lambda: Charge("lean", "meat", -1, 2.0, LEAN), "not negative"),
-    (lambda: Charge("lean", "meat", np.nan, 2.0, LEAN), "finite"),
-    (lambda: Charge("lean", "meat", 1, 100.0, LEAN), "check °C and °F"),
-    (lambda: Charge("lean", "meat", 1, 2.0, LEAN, freezing_C=0.5), "freezing point"),
-    (lambda: Charge("lean", "meat", 1, 2.0, LEAN, cp_kJ_per_kgK=3500), "J or kcal"),
-    (lambda: Charge("lean", "meat", 1, 2.0, LEAN, salt_fraction=2), "salt fraction"),
-    (lambda: Charge("lean", "meat", 1, 2.0, LEAN, minute=-1), "clock starts at 0"),
-    (lambda: batch(melting_share=2), "between 0"),
-    (lambda: batch(steel_kg=-1), "kg of steel"),
-    (lambda: chop.chop(batch(lean_kg=np.array([1.0, 2.0])), 50), "one bowl"),
-    (lambda: chop.path_by_time(batch(), 10, np.array([3.0, 1.0])), "must rise"),
-    (lambda: Surroundings(-1, 20), "UA"),
-    (lambda: chop.water_instead_of_ice(batch().with_charges([batch().charges[0]]), 50), "no ice"),
-    (lambda: chop.energy_from_power(10, 5, 0), "batter in kg"),
-])
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: chop.chop(batch(), -1), "energy in kJ per kg.*-1"),
+        (lambda: chop.chop(batch(), 900), "boil the bowl"),
+        (lambda: batch().end_C(np.array([10.0, 900.0])), "boil the bowl"),
+        (lambda: Bowl(()), "empty"),
+        (lambda: Bowl((chop.ice(0.0),)), "empty"),
+        (lambda: chop.ice(1, 2.0), "melted ice is water"),
+        (lambda: chop.water(1, -2.0), "frozen water is ice"),
+        (lambda: Charge("lean", "meat", -1, 2.0, LEAN), "not negative"),
+        (lambda: Charge("lean", "meat", np.nan, 2.0, LEAN), "finite"),
+        (lambda: Charge("lean", "meat", 1, 100.0, LEAN), "check °C and °F"),
+        (lambda: Charge("lean", "meat", 1, 2.0, LEAN, freezing_C=0.5), "freezing point"),
+        (lambda: Charge("lean", "meat", 1, 2.0, LEAN, cp_kJ_per_kgK=3500), "J or kcal"),
+        (lambda: Charge("lean", "meat", 1, 2.0, LEAN, salt_fraction=2), "salt fraction"),
+        (lambda: Charge("lean", "meat", 1, 2.0, LEAN, minute=-1), "clock starts at 0"),
+        (lambda: batch(melting_share=2), "between 0"),
+        (lambda: batch(steel_kg=-1), "kg of steel"),
+        (lambda: chop.chop(batch(lean_kg=np.array([1.0, 2.0])), 50), "one bowl"),
+        (lambda: chop.path_by_time(batch(), 10, np.array([3.0, 1.0])), "must rise"),
+        (lambda: Surroundings(-1, 20), "UA"),
+        (
+            lambda: chop.water_instead_of_ice(batch().with_charges([batch().charges[0]]), 50),
+            "no ice",
+        ),
+        (lambda: chop.energy_from_power(10, 5, 0), "batter in kg"),
+    ],
+)
 def test_bad_input_says_what_and_where(call, message):
     with pytest.raises(OutOfRange, match=message):
         call()
@@ -303,4 +434,6 @@ def test_unknown_fat_curve_and_charge_offer_the_nearest():
 def test_meat_alone_freezes_where_its_row_says():
     """A round trip of our own: the freezing point given for the meat comes back from the particles that were worked out from it."""
     for point in (-1.7, -2.2):
-        assert Bowl((Charge("meat", "meat", 10, 2.0, LEAN, freezing_C=point),)).freezing_C == pytest.approx(point)
+        assert Bowl(
+            (Charge("meat", "meat", 10, 2.0, LEAN, freezing_C=point),)
+        ).freezing_C == pytest.approx(point)

@@ -1,4 +1,5 @@
 """The chopper's energy from a log: known rates come back, intervals are honest, and the fit says when it cannot tell."""
+
 from dataclasses import replace
 
 import numpy as np
@@ -8,16 +9,23 @@ from pencil import assert_pencil
 from kit import chop
 from kit.chop import Bowl, Charge, Surroundings
 from kit.errors import OutOfRange
-from kit.logs import read_log
 from kit.properties import makeup_from_pct
+from kit.reading.logs import read_log
 
 LEAN = makeup_from_pct(water=74, protein=20, fat=5, ash=1)
 FAT = makeup_from_pct(water=15, protein=4, fat=80.5, ash=0.5)
 
 
 def batch(meat_C=2.0, ice_kg=20.0):
-    return Bowl((Charge("lean", "meat", 50, meat_C, LEAN), Charge("fat", "meat", 22, meat_C, FAT), chop.ice(ice_kg), chop.water(5),
-                 chop.salt(2.0)))
+    return Bowl(
+        (
+            Charge("lean", "meat", 50, meat_C, LEAN),
+            Charge("fat", "meat", 22, meat_C, FAT),
+            chop.ice(ice_kg),
+            chop.water(5),
+            chop.salt(2.0),
+        )
+    )
 
 
 def logged(bowl, rate, minutes, every_s=10.0, noise_K=0.3, seed=0, surroundings=None, likeness=0.0):
@@ -28,14 +36,21 @@ def logged(bowl, rate, minutes, every_s=10.0, noise_K=0.3, seed=0, surroundings=
     for k in range(1, noise.size):
         noise[k] = likeness * noise[k - 1] + np.sqrt(1 - likeness**2) * noise[k]
     t = chop.path_by_time(bowl, rate, minute, surroundings).end_C + noise
-    return read_log("time s;Batter °C\n" + "\n".join(f"{a * 60:.1f};{b:.2f}" for a, b in zip(minute, t)))
+    return read_log(
+        "time s;Batter °C\n" + "\n".join(f"{a * 60:.1f};{b:.2f}" for a, b in zip(minute, t))
+    )
 
 
 @pytest.mark.parametrize("rate, minutes", [(6.0, 20.0), (12.0, 9.0), (30.0, 4.0)])
 def test_a_known_rate_comes_back_across_the_ice_plateau(rate, minutes):
     fit = chop.fit_energy(batch(), logged(batch(), rate, minutes))
-    assert fit.rate_kJ_per_kg_min == pytest.approx(rate, rel=0.02) and fit.low_kJ_per_kg_min < rate < fit.high_kJ_per_kg_min
-    assert fit.energy_kJ_per_kg == pytest.approx(rate * minutes, rel=0.02) and fit.power_kW == pytest.approx(rate * 99 / 60, rel=0.02)
+    assert (
+        fit.rate_kJ_per_kg_min == pytest.approx(rate, rel=0.02)
+        and fit.low_kJ_per_kg_min < rate < fit.high_kJ_per_kg_min
+    )
+    assert fit.energy_kJ_per_kg == pytest.approx(
+        rate * minutes, rel=0.02
+    ) and fit.power_kW == pytest.approx(rate * 99 / 60, rel=0.02)
     assert fit.tells and fit.misfit_K == pytest.approx(0.3, abs=0.1)
     assert_pencil(fit.working)
 
@@ -53,7 +68,12 @@ def test_the_interval_covers_as_often_as_it_says():
     """90 % interval from readings whose neighbours are alike, sheet exact: covers 40 logs at least 80 % of the time and is not idle wide."""
     bowl, covered, widths = batch(), 0, []
     for seed in range(40):
-        fit = chop.fit_energy(bowl, logged(bowl, 12.0, 9.0, every_s=15, noise_K=0.5, seed=seed, likeness=0.7), meat_sd_K=0, ice_sd_pct=0)
+        fit = chop.fit_energy(
+            bowl,
+            logged(bowl, 12.0, 9.0, every_s=15, noise_K=0.5, seed=seed, likeness=0.7),
+            meat_sd_K=0,
+            ice_sd_pct=0,
+        )
         covered += fit.low_kJ_per_kg_min <= 12.0 <= fit.high_kJ_per_kg_min
         widths.append(fit.high_kJ_per_kg_min - fit.low_kJ_per_kg_min)
     assert covered >= 32
@@ -62,8 +82,13 @@ def test_the_interval_covers_as_often_as_it_says():
 
 def test_the_sheets_doubt_is_counted_and_dominates_a_clean_log():
     bowl = batch()
-    sure, unsure = chop.fit_energy(bowl, logged(bowl, 12.0, 9.0), meat_sd_K=0, ice_sd_pct=0), chop.fit_energy(bowl, logged(bowl, 12.0, 9.0))
-    assert unsure.high_kJ_per_kg_min - unsure.low_kJ_per_kg_min > 3 * (sure.high_kJ_per_kg_min - sure.low_kJ_per_kg_min)
+    sure, unsure = (
+        chop.fit_energy(bowl, logged(bowl, 12.0, 9.0), meat_sd_K=0, ice_sd_pct=0),
+        chop.fit_energy(bowl, logged(bowl, 12.0, 9.0)),
+    )
+    assert unsure.high_kJ_per_kg_min - unsure.low_kJ_per_kg_min > 3 * (
+        sure.high_kJ_per_kg_min - sure.low_kJ_per_kg_min
+    )
     assert unsure.share_from_sheet > 0.8 and sure.share_from_sheet == 0
     warmer = chop.fit_energy(bowl, logged(batch(meat_C=3.0), 12.0, 9.0))
     assert warmer.low_kJ_per_kg_min < 12.0 < warmer.high_kJ_per_kg_min
@@ -71,22 +96,34 @@ def test_the_sheets_doubt_is_counted_and_dominates_a_clean_log():
 
 def test_a_fast_logger_gains_nothing_from_alike_readings():
     bowl = batch()
-    slow, fast = (chop.fit_energy(bowl, logged(bowl, 12.0, 9.0, every_s=s, likeness=like), meat_sd_K=0, ice_sd_pct=0) for s,
-                  like in ((20, 0.0), (1, 0.95)))
+    slow, fast = (
+        chop.fit_energy(
+            bowl, logged(bowl, 12.0, 9.0, every_s=s, likeness=like), meat_sd_K=0, ice_sd_pct=0
+        )
+        for s, like in ((20, 0.0), (1, 0.95))
+    )
     assert fast.effective_readings < 0.25 * fast.time_min.size
-    assert (fast.high_kJ_per_kg_min - fast.low_kJ_per_kg_min) > 0.4 * (slow.high_kJ_per_kg_min - slow.low_kJ_per_kg_min)
+    assert (fast.high_kJ_per_kg_min - fast.low_kJ_per_kg_min) > 0.4 * (
+        slow.high_kJ_per_kg_min - slow.low_kJ_per_kg_min
+    )
 
 
 def test_a_log_on_the_ice_plateau_cannot_tell():
     fit = chop.fit_energy(batch(), logged(batch(), 12.0, 4.0))
-    assert not fit.tells and any("never leaves the stretch where ice melts" in w for w in fit.warnings)
+    assert not fit.tells and any(
+        "never leaves the stretch where ice melts" in w for w in fit.warnings
+    )
     assert fit.high_kJ_per_kg_min - fit.low_kJ_per_kg_min > 2 * 0.6
 
 
 def test_a_flat_or_noisy_log_cannot_tell():
     dull = Bowl((Charge("lean", "meat", 50, 4.0, LEAN),))
     fit = chop.fit_energy(dull, logged(dull, 0.3, 6.0, noise_K=0.5))
-    assert not fit.tells and any("span only" in w for w in fit.warnings) and any("wider than" in w for w in fit.warnings)
+    assert (
+        not fit.tells
+        and any("span only" in w for w in fit.warnings)
+        and any("wider than" in w for w in fit.warnings)
+    )
 
 
 def test_a_wrong_sheet_is_noticed():
@@ -97,25 +134,40 @@ def test_a_wrong_sheet_is_noticed():
 def test_spikes_and_holes_are_left_out_and_told():
     bowl, log = batch(), logged(batch(), 12.0, 9.0)
     lines = [f"{t:.1f};{x:.2f}" for t, x in zip(log.time_s, log.temperature_C[:, 0])]
-    lines[10], lines[30], lines[40] = lines[10].split(";")[0] + ";45", lines[30].split(";")[0] + ";", lines[40].split(";")[0] + ";ERR"
+    lines[10], lines[30], lines[40] = (
+        lines[10].split(";")[0] + ";45",
+        lines[30].split(";")[0] + ";",
+        lines[40].split(";")[0] + ";ERR",
+    )
     marred = read_log("time s;Batter °C\n" + "\n".join(lines))
     fit = chop.fit_energy(bowl, marred)
     assert any("3 readings of the log are holes, spikes" in note for note in fit.notes)
-    assert fit.rate_kJ_per_kg_min == pytest.approx(chop.fit_energy(bowl, log).rate_kJ_per_kg_min, rel=0.01)
+    assert fit.rate_kJ_per_kg_min == pytest.approx(
+        chop.fit_energy(bowl, log).rate_kJ_per_kg_min, rel=0.01
+    )
 
 
 def test_part_of_a_log_and_later_ice_and_a_warm_room():
     late = batch()
-    late = late.with_charges(replace(c, minute=2.0) if c.name in ("fat", "ice") else c for c in late.charges)
+    late = late.with_charges(
+        replace(c, minute=2.0) if c.name in ("fat", "ice") else c for c in late.charges
+    )
     room = Surroundings(40, 25)
     log = logged(late, 14.0, 10.0, surroundings=room)
     fit = chop.fit_energy(late, log, surroundings=room)
     assert fit.rate_kJ_per_kg_min == pytest.approx(14.0, rel=0.03)
     assert fit.energy_kJ_per_kg == pytest.approx(14 * (57 * 2 + 99 * 8) / 99, rel=0.04)
     cold_start = logged(batch(), 12.0, 9.0)
-    shifted = read_log("time s;Batter °C\n0;20\n60;20.1\n" + "\n".join(f"{t + 120:.1f};{x:.2f}" for t, x in zip(cold_start.time_s,
-            cold_start.temperature_C[:, 0])))
-    assert chop.fit_energy(batch(), shifted, from_min=2.0).rate_kJ_per_kg_min == pytest.approx(12.0, rel=0.03)
+    shifted = read_log(
+        "time s;Batter °C\n0;20\n60;20.1\n"
+        + "\n".join(
+            f"{t + 120:.1f};{x:.2f}"
+            for t, x in zip(cold_start.time_s, cold_start.temperature_C[:, 0])
+        )
+    )
+    assert chop.fit_energy(batch(), shifted, from_min=2.0).rate_kJ_per_kg_min == pytest.approx(
+        12.0, rel=0.03
+    )
 
 
 def test_too_little_is_refused():

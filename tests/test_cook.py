@@ -1,4 +1,5 @@
 """How kit.cook behaves: limits, monotony, messages, one link beside many."""
+
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,8 +17,13 @@ from kit.errors import OutOfRange
 
 LINK = cook.Link(26.0)
 WET = cook.Link(26.0, moisture_diffusivity_m2_per_s=np.inf)
-HOUSE = (cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, name="dry"), cook.air(40, 65, humidity_pct=40, speed_m_per_s=1.5, wetness=0.6, name="smoke"),
-         cook.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"), cook.shower(10), cook.fridge(60))
+HOUSE = (
+    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, name="dry"),
+    cook.air(40, 65, humidity_pct=40, speed_m_per_s=1.5, wetness=0.6, name="smoke"),
+    cook.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"),
+    cook.shower(10),
+    cook.fridge(60),
+)
 
 
 @pytest.fixture(scope="module")
@@ -37,9 +43,14 @@ def test_the_result_explains_itself(run):
     assert_pencil(run.working)
     assert len(run.working) > 15
     assert run.notes[-1] == cook.CAUTION
-    assert any("from memory" in source for source in run.sources) and any("teaching assumption" in source for source in run.sources)
+    assert any("from memory" in source for source in run.sources) and any(
+        "teaching assumption" in source for source in run.sources
+    )
     assert any("stalled near the wet bulb" in note for note in run.notes)
-    assert run.stages[1].plateau.startswith("In smoke the air is 65.0 °C") and "47.8" in run.stages[1].plateau
+    assert (
+        run.stages[1].plateau.startswith("In smoke the air is 65.0 °C")
+        and "47.8" in run.stages[1].plateau
+    )
     assert "nothing evaporates" in run.stages[3].plateau
 
 
@@ -87,15 +98,21 @@ def test_nothing_happens_at_rest():
 
 def test_one_link_and_many_links_agree(run):
     many = cook.cook_many(cook.Link(np.array([20.0, 26.0, 32.0])), HOUSE, (70,))
-    assert np.allclose(many.core_C[:, 1], run.core_C, atol=1e-6) and np.allclose(many.surface_C[:, 1], run.surface_C, atol=1e-6)
+    assert np.allclose(many.core_C[:, 1], run.core_C, atol=1e-6) and np.allclose(
+        many.surface_C[:, 1], run.surface_C, atol=1e-6
+    )
     assert many.lost_pct[1] == pytest.approx(run.lost_pct, abs=1e-6)
     assert many.reached_min[0, 1] == pytest.approx(run.targets[0].minutes, abs=1e-6)
     assert np.all(np.diff(many.reached_min[0]) > 0) and np.all(np.diff(many.lost_pct) < 0)
-    assert np.isinf(cook.cook_many(cook.Link(np.array([20.0, 26.0])), HOUSE, (90,)).reached_min).all()
+    assert np.isinf(
+        cook.cook_many(cook.Link(np.array([20.0, 26.0])), HOUSE, (90,)).reached_min
+    ).all()
 
 
 def test_come_up_in_a_schedule_is_the_same_run(run):
-    assert cook.come_up_in(HOUSE, [20, 26], 70)[1] == pytest.approx(run.targets[0].minutes, abs=1e-6)
+    assert cook.come_up_in(HOUSE, [20, 26], 70)[1] == pytest.approx(
+        run.targets[0].minutes, abs=1e-6
+    )
     assert np.isinf(cook.come_up_in(HOUSE, [26], 90)).all()
 
 
@@ -104,7 +121,9 @@ def test_the_rings_carry_a_flat_temperature_and_all_the_heat():
         net = modes(rings)
         assert net.shapes @ net.start == pytest.approx(np.ones(rings + 1))
         assert net.volumes.sum() == pytest.approx(1)
-        assert net.volumes @ net.shapes == pytest.approx(net.start, abs=1e-8)          # only the mean mode holds heat
+        assert net.volumes @ net.shapes == pytest.approx(
+            net.start, abs=1e-8
+        )  # only the mean mode holds heat
         assert net.drive[0] == pytest.approx(2) and np.all(net.decay >= 0)
 
 
@@ -117,21 +136,33 @@ def test_steps_add_up_and_start_short():
 
 @given(st.floats(-5, 150), st.floats(0, 1), st.floats(1, 2000), st.floats(0, 1), st.floats(-1, 120))
 def test_the_surface_law_always_falls_and_its_slope_is_true(medium, humidity, h, wetness, surface):
-    top = min(100.0, 100 * 0.95 * moist_air.PRESSURE_PA / float(moist_air.saturation_pressure_Pa(medium)))
-    stage = replace(cook.air(5, medium, humidity_pct=humidity * top, h_W_per_m2K=h, wetness=wetness), emissivity=0.9, wall_C=medium)
+    top = min(
+        100.0, 100 * 0.95 * moist_air.PRESSURE_PA / float(moist_air.saturation_pressure_Pa(medium))
+    )
+    stage = replace(
+        cook.air(5, medium, humidity_pct=humidity * top, h_W_per_m2K=h, wetness=wetness),
+        emissivity=0.9,
+        wall_C=medium,
+    )
     law = exchange(stage, 26.0, 20.0, 0.98)
     here, slope, *_ = flux(np.float64(surface), law)
     there = flux(np.float64(surface + 1e-4), law)[0]
     assert slope < 0 and there < here
     assert (there - here) / 1e-4 == pytest.approx(slope, rel=2e-3, abs=1e-2)
-    rest = settle(Exchange(*(np.atleast_1d(np.asarray(v, float)) for v in vars(law).values())), np.array([surface]), close=1e-6)[0]
+    rest = settle(
+        Exchange(*(np.atleast_1d(np.asarray(v, float)) for v in vars(law).values())),
+        np.array([surface]),
+        close=1e-6,
+    )[0]
     assert abs(flux(rest, law)[0][0]) < 1e-5 * h + 1e-5
 
 
 @given(st.floats(15, 120), st.floats(40, 95), st.floats(2, 98), st.floats(5, 80), st.floats(0, 1))
 def test_temperatures_stay_between_start_and_surroundings(diameter, dry, humidity, h, wetness):
     link = replace(LINK, diameter_mm=diameter)
-    run = cook.cook(link, [cook.air(60, dry, humidity_pct=humidity, h_W_per_m2K=h, wetness=wetness)], (70,))
+    run = cook.cook(
+        link, [cook.air(60, dry, humidity_pct=humidity, h_W_per_m2K=h, wetness=wetness)], (70,)
+    )
     wet = run.stages[0].wet_bulb_C
     assert run.rings_C.max() <= max(dry, 12) + 0.6 and run.rings_C.min() >= min(12, wet) - 0.6
     # the balance of heat closes for any link
@@ -141,18 +172,32 @@ def test_temperatures_stay_between_start_and_surroundings(diameter, dry, humidit
 
 
 def test_humidity_speeds_the_core_and_saves_weight():
-    runs = [cook.cook(LINK, [cook.air(60, 78, humidity_pct=rh, h_W_per_m2K=25)], (60,)) for rh in (30, 50, 70, 95)]
-    assert np.all(np.diff([r.core_C[-1] for r in runs]) > 0) and np.all(np.diff([r.lost_pct for r in runs]) < 0)
+    runs = [
+        cook.cook(LINK, [cook.air(60, 78, humidity_pct=rh, h_W_per_m2K=25)], (60,))
+        for rh in (30, 50, 70, 95)
+    ]
+    assert np.all(np.diff([r.core_C[-1] for r in runs]) > 0) and np.all(
+        np.diff([r.lost_pct for r in runs]) < 0
+    )
 
 
 def test_wetter_skin_loses_more_and_stays_cooler():
-    runs = [cook.cook(WET, [cook.air(60, 78, humidity_pct=30, h_W_per_m2K=25, wetness=w)]) for w in (0, 0.3, 1)]
+    runs = [
+        cook.cook(WET, [cook.air(60, 78, humidity_pct=30, h_W_per_m2K=25, wetness=w)])
+        for w in (0, 0.3, 1)
+    ]
     assert runs[0].lost_pct == 0 and np.all(np.diff([r.lost_pct for r in runs]) > 0)
     assert np.all(np.diff([r.surface_C[-1] for r in runs]) < 0)
 
 
 def test_steam_heats_faster_than_humid_air_and_condensate_drips():
-    steam, humid = (cook.cook(LINK, [stage], (70,)) for stage in (cook.steam(40, 78, h_W_per_m2K=25), cook.air(40, 78, humidity_pct=60, h_W_per_m2K=25)))
+    steam, humid = (
+        cook.cook(LINK, [stage], (70,))
+        for stage in (
+            cook.steam(40, 78, h_W_per_m2K=25),
+            cook.air(40, 78, humidity_pct=60, h_W_per_m2K=25),
+        )
+    )
     assert steam.targets[0].minutes < 25 and not humid.targets[0].reached
     assert steam.lost_pct == 0 and steam.lost_pct_by_time[-1] < -1
 
@@ -166,9 +211,22 @@ def test_a_condensed_film_goes_first_but_only_up_to_its_cap():
 
 
 def test_radiation_and_still_media_take_their_correlations():
-    run = cook.cook(LINK, [cook.charcoal(30, 130, humidity_pct=3), cook.ice_bath(10, still=True), cook.brine(5), cook.fridge(30)])
+    run = cook.cook(
+        LINK,
+        [
+            cook.charcoal(30, 130, humidity_pct=3),
+            cook.ice_bath(10, still=True),
+            cook.brine(5),
+            cook.fridge(30),
+        ],
+    )
     charcoal, bath, brine, fridge = (stage.h_W_per_m2K for stage in run.stages)
-    assert 6 < charcoal < 9 and 150 < bath < 850 and brine == tables.value("cook_brine_h") and 3 < fridge < 8
+    assert (
+        6 < charcoal < 9
+        and 150 < bath < 850
+        and brine == tables.value("cook_brine_h")
+        and 3 < fridge < 8
+    )
     assert_pencil(run.working)
 
 
@@ -176,61 +234,81 @@ def test_short_links_say_that_their_ends_help():
     assert cook.cook(LINK, HOUSE).ends_ahead_K is None
     long, short = (cook.cook(replace(LINK, length_mm=length), HOUSE) for length in (125.0, 50.0))
     assert long.ends_ahead_K < 0.5 < short.ends_ahead_K
-    assert any("ends" in note for note in short.notes) and not any("ends brings" in note for note in long.notes)
+    assert any("ends" in note for note in short.notes) and not any(
+        "ends brings" in note for note in long.notes
+    )
     with pytest.raises(OutOfRange, match="length_mm"):
         cook.end_effect(LINK, 25, 25)
 
 
 def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
-    assert any("diameter 160 mm outside 13 to 130" in note for note in cook.cook(cook.Link(160), HOUSE[:1]).notes)
-    assert any("conductivity 0.6" in note for note in cook.cook(replace(LINK, conductivity_W_per_mK=0.6), HOUSE[:1]).notes)
-    for field, bad in (("diameter_mm", 0), ("diameter_mm", -26), ("diameter_mm", float("nan")), ("diameter_mm", "thick"), ("density_kg_per_m3", 1.02),
-                       ("heat_capacity_J_per_kgK", 3.2), ("start_C", -18), ("water_activity", 1.2), ("length_mm", 0)):
+    assert any(
+        "diameter 160 mm outside 13 to 130" in note
+        for note in cook.cook(cook.Link(160), HOUSE[:1]).notes
+    )
+    assert any(
+        "conductivity 0.6" in note
+        for note in cook.cook(replace(LINK, conductivity_W_per_mK=0.6), HOUSE[:1]).notes
+    )
+    for field, bad in (
+        ("diameter_mm", 0),
+        ("diameter_mm", -26),
+        ("diameter_mm", float("nan")),
+        ("diameter_mm", "thick"),
+        ("density_kg_per_m3", 1.02),
+        ("heat_capacity_J_per_kgK", 3.2),
+        ("start_C", -18),
+        ("water_activity", 1.2),
+        ("length_mm", 0),
+    ):
         with pytest.raises(OutOfRange, match=field):
             replace(LINK, **{field: bad})
 
 
-@pytest.mark.parametrize("make, message", [
-    (lambda: cook.air(20, 55, humidity_pct=120), "humidity is 120 %"),
-    (lambda: cook.air(20, 55, humidity_pct=-1), "humidity is -1 %"),
-    (lambda: cook.air(20, 55, wet_bulb_C=60), "above dry bulb 55"),
-    (lambda: cook.air(20, 55, wet_bulb_C=5), "bone-dry"),
-    (lambda: cook.air(20, 55), "one of the two"),
-    (lambda: cook.air(20, 55, humidity_pct=20, wet_bulb_C=30), "one of the two"),
-    (lambda: cook.air(20, 120, humidity_pct=90), "more vapour than the whole air pressure"),
-    (lambda: cook.air(0, 55, humidity_pct=20), "longer than 0 min"),
-    (lambda: cook.air(-5, 55, humidity_pct=20), "longer than 0 min"),
-    (lambda: cook.air(float("nan"), 55, humidity_pct=20), "longer than 0 min"),
-    (lambda: cook.air(3000, 55, humidity_pct=20), "between 0 and 2880"),
-    (lambda: cook.air("soon", 55, humidity_pct=20), "no number"),
-    (lambda: cook.air(20, 55, humidity_pct="damp"), "humidity is 'damp', which is no number"),
-    (lambda: cook.air(20, 55, wet_bulb_C="cool"), "wet bulb is 'cool', which is no number"),
-    (lambda: cook.air(20, 55, wet_bulb_C=float("nan")), "wet bulb is not a number"),
-    (lambda: cook.come_up(["thick"], 78, 25), "which is no number"),
-    (lambda: cook.come_up_in(HOUSE, []), "at least one"),
-    (lambda: cook.come_up_in(HOUSE, [26, -1]), "between 3 and 400"),
-    (lambda: cook.air(20, 55, humidity_pct=20, h_W_per_m2K=-3), "heat transfer coefficient"),
-    (lambda: cook.air(20, 55, humidity_pct=20, wetness=1.4), "wetness"),
-    (lambda: cook.air(20, 555, humidity_pct=2), "dry bulb is 555"),
-    (lambda: cook.hot_water(20, 120), "water temperature is 120"),
-    (lambda: cook.ice_bath(20, h_W_per_m2K=300, still=True), "not both"),
-    (lambda: cook.cook(LINK, []), "schedule is empty"),
-    (lambda: cook.cook(LINK, ["smoke"]), "entry 1"),
-    (lambda: cook.cook(cook.Link(np.array([20.0, 26.0])), HOUSE), "cook_many"),
-    (lambda: cook.cook_many(LINK, HOUSE), "use cook for one"),
-    (lambda: cook.cook(LINK, HOUSE, step_s=0), "step"),
-    (lambda: cook.cook(LINK, HOUSE, (float("inf"),)), "core target"),
-    (lambda: cook.cook(LINK, HOUSE).at([500]), "between 0 and 175"),
-    (lambda: cook.air(5, 55, humidity_pct=20, speed_m_per_s=0), "speed is 0"),
-    (lambda: cross_flow_h(26, 1e-5, 60), "too slow"),
-    (lambda: cook.come_up(26, 78, 0), "above 0"),
-    (lambda: cook.come_up(26, 60, 25, target_C=70), "never passes"),
-    (lambda: cook.ice_to_chill(0, 72, 5), "more than 0"),
-    (lambda: cook.ice_to_chill(10, 5, 72), "nothing needs to be chilled"),
-    (lambda: cook.series.cylinder_theta(1.0, 0.0), "Biot"),
-    (lambda: cook.series.cylinder_theta(1e-5, 1.0, 1.0), "finer"),
-    (lambda: cook.series.cylinder_theta(-1.0, 1.0), "below 0"),
-])
+@pytest.mark.parametrize(
+    "make, message",
+    [
+        (lambda: cook.air(20, 55, humidity_pct=120), "humidity is 120 %"),
+        (lambda: cook.air(20, 55, humidity_pct=-1), "humidity is -1 %"),
+        (lambda: cook.air(20, 55, wet_bulb_C=60), "above dry bulb 55"),
+        (lambda: cook.air(20, 55, wet_bulb_C=5), "bone-dry"),
+        (lambda: cook.air(20, 55), "one of the two"),
+        (lambda: cook.air(20, 55, humidity_pct=20, wet_bulb_C=30), "one of the two"),
+        (lambda: cook.air(20, 120, humidity_pct=90), "more vapour than the whole air pressure"),
+        (lambda: cook.air(0, 55, humidity_pct=20), "longer than 0 min"),
+        (lambda: cook.air(-5, 55, humidity_pct=20), "longer than 0 min"),
+        (lambda: cook.air(float("nan"), 55, humidity_pct=20), "longer than 0 min"),
+        (lambda: cook.air(3000, 55, humidity_pct=20), "between 0 and 2880"),
+        (lambda: cook.air("soon", 55, humidity_pct=20), "no number"),
+        (lambda: cook.air(20, 55, humidity_pct="damp"), "humidity is 'damp', which is no number"),
+        (lambda: cook.air(20, 55, wet_bulb_C="cool"), "wet bulb is 'cool', which is no number"),
+        (lambda: cook.air(20, 55, wet_bulb_C=float("nan")), "wet bulb is not a number"),
+        (lambda: cook.come_up(["thick"], 78, 25), "which is no number"),
+        (lambda: cook.come_up_in(HOUSE, []), "at least one"),
+        (lambda: cook.come_up_in(HOUSE, [26, -1]), "between 3 and 400"),
+        (lambda: cook.air(20, 55, humidity_pct=20, h_W_per_m2K=-3), "heat transfer coefficient"),
+        (lambda: cook.air(20, 55, humidity_pct=20, wetness=1.4), "wetness"),
+        (lambda: cook.air(20, 555, humidity_pct=2), "dry bulb is 555"),
+        (lambda: cook.hot_water(20, 120), "water temperature is 120"),
+        (lambda: cook.ice_bath(20, h_W_per_m2K=300, still=True), "not both"),
+        (lambda: cook.cook(LINK, []), "schedule is empty"),
+        (lambda: cook.cook(LINK, ["smoke"]), "entry 1"),
+        (lambda: cook.cook(cook.Link(np.array([20.0, 26.0])), HOUSE), "cook_many"),
+        (lambda: cook.cook_many(LINK, HOUSE), "use cook for one"),
+        (lambda: cook.cook(LINK, HOUSE, step_s=0), "step"),
+        (lambda: cook.cook(LINK, HOUSE, (float("inf"),)), "core target"),
+        (lambda: cook.cook(LINK, HOUSE).at([500]), "between 0 and 175"),
+        (lambda: cook.air(5, 55, humidity_pct=20, speed_m_per_s=0), "speed is 0"),
+        (lambda: cross_flow_h(26, 1e-5, 60), "too slow"),
+        (lambda: cook.come_up(26, 78, 0), "above 0"),
+        (lambda: cook.come_up(26, 60, 25, target_C=70), "never passes"),
+        (lambda: cook.ice_to_chill(0, 72, 5), "more than 0"),
+        (lambda: cook.ice_to_chill(10, 5, 72), "nothing needs to be chilled"),
+        (lambda: cook.series.cylinder_theta(1.0, 0.0), "Biot"),
+        (lambda: cook.series.cylinder_theta(1e-5, 1.0, 1.0), "finer"),
+        (lambda: cook.series.cylinder_theta(-1.0, 1.0), "below 0"),
+    ],
+)
 def test_impossible_input_is_refused_with_the_reason(make, message):
     with pytest.raises(OutOfRange, match=message):
         make()
@@ -238,7 +316,13 @@ def test_impossible_input_is_refused_with_the_reason(make, message):
 
 def test_a_humidity_that_may_be_a_fraction_is_pointed_at():
     def asks(dry, humidity):
-        return any("was a fraction meant" in note for note in cook.cook(LINK, [cook.air(20, dry, humidity_pct=humidity, speed_m_per_s=1)]).notes)
+        return any(
+            "was a fraction meant" in note
+            for note in cook.cook(
+                LINK, [cook.air(20, dry, humidity_pct=humidity, speed_m_per_s=1)]
+            ).notes
+        )
+
     assert asks(65, 0.4) and not asks(65, 40) and not asks(65, 4) and not asks(110, 0.9)
 
 
@@ -253,35 +337,61 @@ def test_come_up_table_and_ice_explain_themselves():
     assert_pencil(table.working)
     short = cook.come_up(26, 78, 300, start_C=15, length_over_diameter=1.5).minutes[0, 0]
     assert short < table.minutes[1, 1]
-    assert cook.come_up(26, 78, 300, start_C=15, length_over_diameter=50).minutes[0, 0] == pytest.approx(table.minutes[1, 1], rel=1e-9)
+    assert cook.come_up(26, 78, 300, start_C=15, length_over_diameter=50).minutes[
+        0, 0
+    ] == pytest.approx(table.minutes[1, 1], rel=1e-9)
     ice = cook.ice_to_chill(100, 72, 5, water_kg=50, water_C=15, ice_C=-5)
     assert_pencil(ice.working)
     assert ice.ice_per_kg == ice.ice_kg / 100 and ice.ice_kg > 60
-    assert cook.ice_to_chill(100, 72, 5, water_kg=50, water_C=2).heat_kJ == cook.ice_to_chill(100, 72, 5).heat_kJ     # colder water needs no ice
+    assert (
+        cook.ice_to_chill(100, 72, 5, water_kg=50, water_C=2).heat_kJ
+        == cook.ice_to_chill(100, 72, 5).heat_kJ
+    )  # colder water needs no ice
 
 
 def test_the_exact_series_at_its_ends():
-    assert cook.series.cylinder_theta(0.0, 2.0) == 1 and cook.series.cylinder_theta(0.0, 2.0, 1.0) == 1 and cook.series.slab_theta(1e-5, 2.0) == 1
+    assert (
+        cook.series.cylinder_theta(0.0, 2.0) == 1
+        and cook.series.cylinder_theta(0.0, 2.0, 1.0) == 1
+        and cook.series.slab_theta(1e-5, 2.0) == 1
+    )
     fourier = np.array([0.01, 0.1, 1.0])
-    core, skin, mean = (cook.series.cylinder_theta(fourier, 2.0), cook.series.cylinder_theta(fourier, 2.0, 1.0), cook.series.cylinder_mean_theta(fourier, 2.0))
+    core, skin, mean = (
+        cook.series.cylinder_theta(fourier, 2.0),
+        cook.series.cylinder_theta(fourier, 2.0, 1.0),
+        cook.series.cylinder_mean_theta(fourier, 2.0),
+    )
     assert np.all(skin < mean) and np.all(mean < core) and np.all(np.diff(core) < 0)
     for theta in (0.999999, 0.5, 1e-3):
-        assert cook.series.cylinder_theta(cook.series.fourier_to_reach(theta, 2.0), 2.0) == pytest.approx(theta, rel=1e-6)
+        assert cook.series.cylinder_theta(
+            cook.series.fourier_to_reach(theta, 2.0), 2.0
+        ) == pytest.approx(theta, rel=1e-6)
 
 
 def test_a_measured_course_of_the_house_is_followed():
     """A straight climb: late in it a link lags the air by the same everywhere-known amount, slope × R² / a × (1/8 + 1/(2 Bi)) at the mean (theory)."""
     stage = cook.hot_water(240, 50, h_W_per_m2K=60).following([0, 240], [20, 80])
     run = cook.cook(replace(LINK, start_C=20.0), [stage], (50,))
-    slope, time = 60 / 240 / 60, LINK.radius_m ** 2 / LINK.diffusivity_m2_per_s
+    slope, time = 60 / 240 / 60, LINK.radius_m**2 / LINK.diffusivity_m2_per_s
     biot = run.stages[0].biot
     assert stage.medium_C == pytest.approx(50)
     assert 80 - run.mean_C[-1] == pytest.approx(slope * time * (1 / 8 + 1 / (2 * biot)), rel=0.02)
     many = cook.cook_many(replace(LINK, start_C=np.array([20.0, 20.0])), [stage], (50,))
     assert np.allclose(many.core_C[:, 0], run.core_C, atol=1e-6)
-    flat = cook.cook(LINK, [cook.air(30, 60, humidity_pct=20, h_W_per_m2K=25).following([0, 30], [60, 60])])
-    assert np.allclose(flat.core_C, cook.cook(LINK, [cook.air(30, 60, humidity_pct=20, h_W_per_m2K=25)]).core_C, atol=1e-9)
-    for times, seen, message in (([0], [50], "two or more"), ([0, 0], [50, 50], "increase"), ([0, 9], [50, np.nan], "gap"), ([0, 9], [50, 120], "leaves -1 to 99")):
+    flat = cook.cook(
+        LINK, [cook.air(30, 60, humidity_pct=20, h_W_per_m2K=25).following([0, 30], [60, 60])]
+    )
+    assert np.allclose(
+        flat.core_C,
+        cook.cook(LINK, [cook.air(30, 60, humidity_pct=20, h_W_per_m2K=25)]).core_C,
+        atol=1e-9,
+    )
+    for times, seen, message in (
+        ([0], [50], "two or more"),
+        ([0, 0], [50, 50], "increase"),
+        ([0, 9], [50, np.nan], "gap"),
+        ([0, 9], [50, 120], "leaves -1 to 99"),
+    ):
         with pytest.raises(OutOfRange, match=message):
             stage.following(times, seen)
 
@@ -299,14 +409,24 @@ def test_a_drying_skin_lets_the_core_pass_the_plateau_and_says_so():
     """Fails where the wetness is constant: there the core rests at the wet bulb for ever."""
     dry = [cook.air(90, 80, humidity_pct=25, h_W_per_m2K=25, name="dry")]
     held, passed = cook.cook(WET, dry, (70,)), cook.cook(LINK, dry, (70,))
-    assert held.core_C[-1] == pytest.approx(held.stages[0].holds_C, abs=1) and held.stages[0].skin_water_activity == pytest.approx(LINK.water_activity)
-    assert passed.core_C[-1] > passed.stages[0].holds_C + 5 and passed.stages[0].skin_water_activity < 0.7 and passed.lost_pct < held.lost_pct
-    assert any("skin dried to a water activity" in note for note in passed.notes) and "as long as the skin is wet" in " ".join(held.notes)
+    assert held.core_C[-1] == pytest.approx(held.stages[0].holds_C, abs=1) and held.stages[
+        0
+    ].skin_water_activity == pytest.approx(LINK.water_activity)
+    assert (
+        passed.core_C[-1] > passed.stages[0].holds_C + 5
+        and passed.stages[0].skin_water_activity < 0.7
+        and passed.lost_pct < held.lost_pct
+    )
+    assert any(
+        "skin dried to a water activity" in note for note in passed.notes
+    ) and "as long as the skin is wet" in " ".join(held.notes)
 
 
 def test_released_water_keeps_the_skin_wetter():
     runs = [cook.cook(LINK, HOUSE, released_pct=released) for released in (0, 3, 6)]
-    assert np.all(np.diff([r.lost_pct for r in runs]) > 0) and np.all(np.diff([r.stages[1].skin_water_activity for r in runs]) >= 0)
+    assert np.all(np.diff([r.lost_pct for r in runs]) > 0) and np.all(
+        np.diff([r.stages[1].skin_water_activity for r in runs]) >= 0
+    )
     assert runs[2].lost_pct - runs[0].lost_pct < 6
     with pytest.raises(OutOfRange, match="released water"):
         cook.cook(LINK, HOUSE, released_pct=-1)
@@ -326,7 +446,9 @@ HOT = (cook.hot_water(30, 75),)
 def test_a_short_brine_shower_on_a_hot_link_never_freezes_and_is_the_plain_run():
     run = cook.cook(LINK, [*HOT, cook.brine(0.5, -5)])
     plain = march(LINK, [*HOT, cook.brine(0.5, -5)], places=(0.0, 1.0))
-    assert run.core_C == pytest.approx(plain.probes_C[:, 0], abs=1e-9) and run.surface_C.min() > -1.7
+    assert (
+        run.core_C == pytest.approx(plain.probes_C[:, 0], abs=1e-9) and run.surface_C.min() > -1.7
+    )
     assert not any("freez" in note for note in run.notes)
     assert_pencil(run.working)
 
@@ -334,14 +456,22 @@ def test_a_short_brine_shower_on_a_hot_link_never_freezes_and_is_the_plain_run()
 def test_ice_holds_the_core_up_and_the_energy_balance_still_closes():
     run, law = cook.cook(LINK, [*HOT, cook.brine(30, -5)]), tables.value("cook_brine_h")
     plain = march(LINK, [*HOT, cook.brine(30, -5)], places=(0.0, 1.0))
-    assert plain.probes_C[-1, 0] < -4.9 and run.core_C[-1] > -2.3, "half an hour does not freeze the core through"
-    warm = run.core_C > 10      # no ice in the core yet: only the crust, which conducts better, differs
+    assert plain.probes_C[-1, 0] < -4.9 and run.core_C[-1] > -2.3, (
+        "half an hour does not freeze the core through"
+    )
+    warm = run.core_C > 10  # no ice in the core yet: only the crust, which conducts better, differs
     assert run.core_C[warm] == pytest.approx(plain.probes_C[warm, 0], abs=0.5)
     at = run.minutes >= 30
     through = np.trapezoid(law * (-5 - run.surface_C[at]), run.minutes[at] * 60)
-    assert run.heat_kJ_per_kg[-1] - run.heat_kJ_per_kg[at][0] == pytest.approx(through * 4 / (1020 * 0.026) / 1000, rel=0.01)
-    said, = (note for note in run.notes if "freezes" in note)
-    assert "-1.7 °C" in said and "heat of the ice" in said and any("Thermal properties of foods" in source for source in run.sources)
+    assert run.heat_kJ_per_kg[-1] - run.heat_kJ_per_kg[at][0] == pytest.approx(
+        through * 4 / (1020 * 0.026) / 1000, rel=0.01
+    )
+    (said,) = (note for note in run.notes if "freezes" in note)
+    assert (
+        "-1.7 °C" in said
+        and "heat of the ice" in said
+        and any("Thermal properties of foods" in source for source in run.sources)
+    )
     assert_pencil(run.working)
 
 
@@ -352,7 +482,11 @@ def test_a_chill_that_stops_just_above_the_freezing_point_is_one_curve_with_one_
 
 def test_air_below_freezing_goes_on_drying_the_link():
     run = cook.cook(LINK, [*HOT, cook.fridge(120, -20)])
-    assert run.surface_C.min() < -1.7 and run.stages[1].lost_pct > 2 and np.all(np.diff(run.lost_pct_by_time[run.minutes > 31]) >= -1e-9)
+    assert (
+        run.surface_C.min() < -1.7
+        and run.stages[1].lost_pct > 2
+        and np.all(np.diff(run.lost_pct_by_time[run.minutes > 31]) >= -1e-9)
+    )
     thawed = cook.cook(LINK, [*HOT, cook.brine(30, -5), cook.hot_water(30, 40)])
     assert thawed.core_C[-1] == pytest.approx(40, abs=1)
 

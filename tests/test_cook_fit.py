@@ -1,4 +1,5 @@
 """What a probe log can and cannot tell: recovery, honest intervals, refusals and messages."""
+
 from dataclasses import replace
 
 import numpy as np
@@ -10,9 +11,16 @@ from kit.errors import OutOfRange
 
 LINK = cook.Link(26.0, moisture_diffusivity_m2_per_s=np.inf)
 H, WETNESS = "h_W_per_m2K", "wetness"
-TRUE = (cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=0.8, name="dry"), cook.air(40, 65, humidity_pct=40, h_W_per_m2K=32, wetness=0.6, name="smoke"),
-        cook.shower(10, 15, h_W_per_m2K=250))
-GUESS = (cook.air(20, 55, humidity_pct=25, h_W_per_m2K=15, name="dry"), cook.air(40, 65, humidity_pct=40, speed_m_per_s=1, wetness=0.9, name="smoke"), cook.shower(10, 15))
+TRUE = (
+    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=0.8, name="dry"),
+    cook.air(40, 65, humidity_pct=40, h_W_per_m2K=32, wetness=0.6, name="smoke"),
+    cook.shower(10, 15, h_W_per_m2K=250),
+)
+GUESS = (
+    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=15, name="dry"),
+    cook.air(40, 65, humidity_pct=40, speed_m_per_s=1, wetness=0.9, name="smoke"),
+    cook.shower(10, 15),
+)
 TIMES = np.arange(0.5, 70, 1.0)
 RUN = cook.cook(LINK, TRUE)
 LOSSES = {0: RUN.stages[0].lost_pct, 1: RUN.stages[0].lost_pct + RUN.stages[1].lost_pct}
@@ -32,19 +40,33 @@ def truth(fitted):
 
 
 def test_a_log_with_weights_gives_back_what_made_it(whole):
-    assert {(f.stage, f.what) for f in whole.fitted} == {("dry", H), ("dry", WETNESS), ("smoke", H), ("smoke", WETNESS), ("shower", H)}
+    assert {(f.stage, f.what) for f in whole.fitted} == {
+        ("dry", H),
+        ("dry", WETNESS),
+        ("smoke", H),
+        ("smoke", WETNESS),
+        ("shower", H),
+    }
     for fitted in whole.fitted:
         assert fitted.low <= fitted.value <= fitted.high
         assert fitted.value == pytest.approx(truth(fitted), rel=0.15)
-    assert whole.rms_K == pytest.approx(0.3, abs=0.08) and np.abs(whole.loss_residuals_pct).max() < 0.3
+    assert (
+        whole.rms_K == pytest.approx(0.3, abs=0.08) and np.abs(whole.loss_residuals_pct).max() < 0.3
+    )
     assert_pencil(whole.working)
     assert any("another place" in note for note in whole.notes) and cook.CAUTION in whole.notes
 
 
 def test_every_number_asked_for_is_put_into_words(whole):
-    first, part = whole.fitted[0], cook.fit_log(LINK, GUESS, TIMES, log(), ask=[(2, H), (2, WETNESS)])
+    first, part = (
+        whole.fitted[0],
+        cook.fit_log(LINK, GUESS, TIMES, log(), ask=[(2, H), (2, WETNESS)]),
+    )
     assert len(whole.words) == len(whole.fitted)
-    assert whole.words[0] == f"{first.stage}: coefficient {first.value:.3g} ({first.low:.3g} to {first.high:.3g}) W/(m² K)"
+    assert (
+        whole.words[0]
+        == f"{first.stage}: coefficient {first.value:.3g} ({first.low:.3g} to {first.high:.3g}) W/(m² K)"
+    )
     assert part.words[-1] == f"shower: wetness not learned, held at 0.00: {part.refused[0].why}"
 
 
@@ -54,15 +76,20 @@ def test_the_weighings_of_the_demo_log_belong_to_its_link():
     from kit.tables import data_path
 
     sheet = read_sheet(data_path("demo", "demo_frankfurter.toml"))
-    dry, smoke = cook.cook(replace(link_of(sheet), diameter_mm=24.0, length_mm=None), schedule_of(sheet)[:2]).stages
+    dry, smoke = cook.cook(
+        replace(link_of(sheet), diameter_mm=24.0, length_mm=None), schedule_of(sheet)[:2]
+    ).stages
     told = data_path("demo", "cook_log.txt").read_text(encoding="utf-8")
-    assert f"{dry.lost_pct:.1f} % of its weight at the end of the dry stage and {dry.lost_pct + smoke.lost_pct:.1f} % at the end of the smoke stage" in told
+    assert (
+        f"{dry.lost_pct:.1f} % of its weight at the end of the dry stage and {dry.lost_pct + smoke.lost_pct:.1f} % at the end of the smoke stage"
+        in told
+    )
 
 
 def test_the_fitted_schedule_can_be_used_again(whole):
     again = cook.cook(LINK, whole.schedule)
     off = again.at(TIMES)["core"] - log()
-    assert np.sqrt(np.mean(off ** 2)) == pytest.approx(whole.rms_K, abs=0.02)
+    assert np.sqrt(np.mean(off**2)) == pytest.approx(whole.rms_K, abs=0.02)
     assert -off == pytest.approx(whole.residuals_K, abs=0.05)
 
 
@@ -81,22 +108,32 @@ def test_intervals_hold_the_truth_about_as_often_as_they_say():
 def test_what_the_log_cannot_tell_is_refused_with_a_reason(whole):
     assert whole.refused == ()
     wet = cook.fit_log(LINK, GUESS, TIMES, log(), ask=[(2, H), (2, WETNESS)])
-    assert [(r.stage, r.what) for r in wet.refused] == [("shower", WETNESS)] and "no water leaves" in wet.refused[0].why
+    assert [(r.stage, r.what) for r in wet.refused] == [
+        ("shower", WETNESS)
+    ] and "no water leaves" in wet.refused[0].why
     early = TIMES < 21
     part = cook.fit_log(LINK, GUESS, TIMES[early], log()[early])
     why = {(r.stage, r.what): r.why for r in part.refused}
-    assert "readings in this stage; it needs at least 3" in why[("smoke", H)] and ("shower", H) in why
+    assert (
+        "readings in this stage; it needs at least 3" in why[("smoke", H)] and ("shower", H) in why
+    )
     assert {f.stage for f in part.fitted} == {"dry"}
 
 
 def test_a_resting_link_tells_nothing():
-    at_rest = (cook.hot_water(30, 60, h_W_per_m2K=400, name="first"), cook.hot_water(60, 60, h_W_per_m2K=400, name="held"))
+    at_rest = (
+        cook.hot_water(30, 60, h_W_per_m2K=400, name="first"),
+        cook.hot_water(60, 60, h_W_per_m2K=400, name="held"),
+    )
     run = cook.cook(replace(LINK, start_C=60.0), at_rest)
     times = np.arange(1.0, 90, 2)
     fit = cook.fit_log(replace(LINK, start_C=60.0), at_rest, times, log(3, 0.2, times, run))
     assert not fit.fitted and {r.stage for r in fit.refused} >= {"first", "held"}
     assert any("nothing could be learned" in note for note in fit.notes)
-    assert all("leaves it open" in r.why or "no water" in r.why for r in fit.refused) and fit.schedule == at_rest
+    assert (
+        all("leaves it open" in r.why or "no water" in r.why for r in fit.refused)
+        and fit.schedule == at_rest
+    )
 
 
 def test_a_weight_tells_what_a_coarse_log_leaves_open():
@@ -105,16 +142,30 @@ def test_a_weight_tells_what_a_coarse_log_leaves_open():
     run = cook.cook(LINK, drying)
     times = np.arange(1.0, 15, 1.5)
     guess = (replace(drying[0], h_W_per_m2K=20.0, wetness=0.5),)
-    blind, weighed = (cook.fit_log(LINK, guess, times, log(1, 0.8, times, run), probe_sd_K=0.8, **more)
-                      for more in ({}, {"losses_pct": {0: run.lost_pct}, "loss_sd_pct": 0.05}))
+    blind, weighed = (
+        cook.fit_log(LINK, guess, times, log(1, 0.8, times, run), probe_sd_K=0.8, **more)
+        for more in ({}, {"losses_pct": {0: run.lost_pct}, "loss_sd_pct": 0.05})
+    )
     spans = [next(f.high - f.low for f in fit.fitted if f.what == H) for fit in (blind, weighed)]
     assert spans[1] < 0.5 * spans[0]
 
 
 def test_a_wrong_diameter_is_said_and_widens_the_intervals():
     start = [replace(stage, wetness=true.wetness) for stage, true in zip(GUESS, TRUE)]
-    right, wrong = (cook.fit_log(replace(LINK, diameter_mm=d), start, TIMES, log(2, 0.05), ask=[(0, H), (1, H), (2, H)], probe_sd_K=0.05) for d in (26.0, 34.0))
-    assert any("misses the log" in note for note in wrong.notes) and not any("misses the log" in note for note in right.notes)
+    right, wrong = (
+        cook.fit_log(
+            replace(LINK, diameter_mm=d),
+            start,
+            TIMES,
+            log(2, 0.05),
+            ask=[(0, H), (1, H), (2, H)],
+            probe_sd_K=0.05,
+        )
+        for d in (26.0, 34.0)
+    )
+    assert any("misses the log" in note for note in wrong.notes) and not any(
+        "misses the log" in note for note in right.notes
+    )
     assert wrong.independent_readings < 0.5 * len(TIMES)
 
 
@@ -128,20 +179,28 @@ def test_an_off_axis_probe_is_followed():
     assert fit.fitted[0].value == pytest.approx(25, rel=0.01)
 
 
-@pytest.mark.parametrize("times, readings, more, message", [
-    ([], [], {}, "log is empty"),
-    ([1, 2, 3], [20, 21, 22], {}, "at least 8"),
-    (np.arange(10.0), np.full(9, 20.0), {}, "10 times and 9 temperatures"),
-    (np.arange(10.0)[::-1], np.full(10, 20.0), {}, "must increase"),
-    (np.arange(10.0), np.full(10, np.nan), {}, "holds a gap"),
-    (np.arange(10.0) * 20, np.full(10, 20.0), {}, "from 0 to 180 min, the schedule from 0 to 70"),
-    (np.arange(10.0), np.full(10, 400.0), {}, "holds 400 °C"),
-    (np.arange(10.0), ["warm"] * 10, {}, "no number"),
-    (np.arange(10.0), np.full(10, 20.0), {"ask": [(7, H)]}, "stage 7 does not exist"),
-    (np.arange(10.0), np.full(10, 20.0), {"ask": [(0, "colour")]}, "cannot be fitted"),
-    (np.arange(10.0), np.full(10, 20.0), {"losses_pct": {9: 3.0}}, "keyed by stage"),
-    (np.arange(10.0), np.full(10, 20.0), {"off_axis_mm": 20}, "outside the link"),
-])
+@pytest.mark.parametrize(
+    "times, readings, more, message",
+    [
+        ([], [], {}, "log is empty"),
+        ([1, 2, 3], [20, 21, 22], {}, "at least 8"),
+        (np.arange(10.0), np.full(9, 20.0), {}, "10 times and 9 temperatures"),
+        (np.arange(10.0)[::-1], np.full(10, 20.0), {}, "must increase"),
+        (np.arange(10.0), np.full(10, np.nan), {}, "holds a gap"),
+        (
+            np.arange(10.0) * 20,
+            np.full(10, 20.0),
+            {},
+            "from 0 to 180 min, the schedule from 0 to 70",
+        ),
+        (np.arange(10.0), np.full(10, 400.0), {}, "holds 400 °C"),
+        (np.arange(10.0), ["warm"] * 10, {}, "no number"),
+        (np.arange(10.0), np.full(10, 20.0), {"ask": [(7, H)]}, "stage 7 does not exist"),
+        (np.arange(10.0), np.full(10, 20.0), {"ask": [(0, "colour")]}, "cannot be fitted"),
+        (np.arange(10.0), np.full(10, 20.0), {"losses_pct": {9: 3.0}}, "keyed by stage"),
+        (np.arange(10.0), np.full(10, 20.0), {"off_axis_mm": 20}, "outside the link"),
+    ],
+)
 def test_a_log_that_cannot_be_used_is_refused(times, readings, more, message):
     with pytest.raises(OutOfRange, match=message):
         cook.fit_log(LINK, GUESS, times, readings, **more)

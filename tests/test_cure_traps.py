@@ -1,4 +1,5 @@
 """Slips of dosing: an ordinary sheet raises no alarm, a dose outside the range always does, and every slip that fits is listed."""
+
 import importlib.util
 import sys
 from dataclasses import replace
@@ -10,19 +11,37 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain.cure import cure_of
-from kit.cure import CureLine, Plan, Scale, find_traps, limit, limits_for, mistakes, natural_source, own_limit, premix, traps_by_name
+from kit.cure import (
+    CureLine,
+    Plan,
+    Scale,
+    find_traps,
+    limit,
+    limits_for,
+    mistakes,
+    natural_source,
+    own_limit,
+    premix,
+    traps_by_name,
+)
 from kit.cure.by_name import BY_TARGET
 from kit.cure.slips import SLIP_KEYS
 from kit.errors import OutOfRange, UnknownName
 from kit.sheet import read_sheet
 
-_spec = importlib.util.spec_from_file_location("bench_cure_traps", Path(__file__).parent / "bench" / "bench_cure_traps.py")
+_spec = importlib.util.spec_from_file_location(
+    "bench_cure_traps", Path(__file__).parent / "bench" / "bench_cure_traps.py"
+)
 bench = importlib.util.module_from_spec(_spec)
-sys.modules["bench_cure_traps"] = bench   # dataclasses look their module up
+sys.modules["bench_cure_traps"] = bench  # dataclasses look their module up
 _spec.loader.exec_module(bench)
 trade = bench.trade_sheets
 
-US1, WEAK, PURE = premix("US curing salt, 6.25 % nitrite"), premix("nitrite salt 0.6 %"), premix("sodium nitrite, pure")
+US1, WEAK, PURE = (
+    premix("US curing salt, 6.25 % nitrite"),
+    premix("nitrite salt 0.6 %"),
+    premix("sodium nitrite, pure"),
+)
 US = limits_for("US")
 
 
@@ -40,15 +59,26 @@ def alarms(found):
 
 # each trap of the list, by name, with the ppm it gives
 
-@pytest.mark.parametrize("grams_per_kg, mix, ppm, key", [
-    (20, US1, 1250, "other_premix"), (2.5, WEAK, 15, "other_premix"), (2.5, PURE, 2500, "pure_for_premix"),
-    (250, US1, 15625, "percent_for_fraction"),
-    (0.025, US1, 1.5625, "percent_for_fraction"), (2.4 * 28.349523, US1, 4252.43, "ounces_for_grams"),
-    (2.5 / 28.349523, US1, 5.5116, "ounces_for_grams"),
-    (2.4 / 0.45359237, US1, 330.69, "pounds_for_kilograms"), (2.5 * 0.45359237, US1, 70.874, "pounds_for_kilograms"),
-    (2.5 * 1.3, US1, 203.125, "batch_base"),
-    (5.0, US1, 312.5, "added_twice"), (2.5 * 1.4997, US1, 234.33, "ion_for_salt"), (0.1562, US1, 9.7625, "premix_for_pure"),
-    (25, US1, 1562.5, "decimal_point")])
+
+@pytest.mark.parametrize(
+    "grams_per_kg, mix, ppm, key",
+    [
+        (20, US1, 1250, "other_premix"),
+        (2.5, WEAK, 15, "other_premix"),
+        (2.5, PURE, 2500, "pure_for_premix"),
+        (250, US1, 15625, "percent_for_fraction"),
+        (0.025, US1, 1.5625, "percent_for_fraction"),
+        (2.4 * 28.349523, US1, 4252.43, "ounces_for_grams"),
+        (2.5 / 28.349523, US1, 5.5116, "ounces_for_grams"),
+        (2.4 / 0.45359237, US1, 330.69, "pounds_for_kilograms"),
+        (2.5 * 0.45359237, US1, 70.874, "pounds_for_kilograms"),
+        (2.5 * 1.3, US1, 203.125, "batch_base"),
+        (5.0, US1, 312.5, "added_twice"),
+        (2.5 * 1.4997, US1, 234.33, "ion_for_salt"),
+        (0.1562, US1, 9.7625, "premix_for_pure"),
+        (25, US1, 1562.5, "decimal_point"),
+    ],
+)
 def test_each_slip_is_named_with_its_ppm(grams_per_kg, mix, ppm, key):
     found = looked_at(grams_per_kg * 0.1, mix)
     assert key in keys(found)
@@ -63,7 +93,9 @@ def test_a_european_rate_with_a_us_cure_is_stopped_and_its_rivals_are_listed():
     found = looked_at(2.0)
     assert found.stop and "over_ceiling" in alarms(found) and "1250 ppm" in found.alarms[0].what
     assert keys(found)[0] == "other_premix" and "0.6 %" in found.explanations[0].detail
-    assert "decimal_point" in keys(found) and any("cannot tell them apart" in note for note in found.notes)
+    assert "decimal_point" in keys(found) and any(
+        "cannot tell them apart" in note for note in found.notes
+    )
 
 
 def test_the_target_ranks_what_the_numbers_cannot():
@@ -82,19 +114,24 @@ def test_a_batch_based_dose_inside_the_range_shows_only_with_a_target():
 
 def test_a_meat_based_dose_under_a_batch_based_rule():
     eu = limits_for("EU", on=None)
-    found = looked_at(0.192 * 0.75, limits=eu, target_ppm=120 * 0.75,
-                      target_basis="batch")   # 90 of the meat where 90 of the batch was asked
+    found = looked_at(
+        0.192 * 0.75, limits=eu, target_ppm=120 * 0.75, target_basis="batch"
+    )  # 90 of the meat where 90 of the batch was asked
     assert "meat_base" in keys(found)
 
 
 def test_ion_target_weighed_as_salt():
-    found = looked_at(0.208 * 0.8, limits=limits_for("EU"), target_ppm=80, target_basis="batch", target_as="NO2")
+    found = looked_at(
+        0.208 * 0.8, limits=limits_for("EU"), target_ppm=80, target_basis="batch", target_as="NO2"
+    )
     assert alarms(found) == ["off_target"] and keys(found)[0] == "ion_for_salt"
     assert_pencil(found.working)
 
 
 def test_two_sources_are_named():
-    found = find_traps(Plan(100, 130, (CureLine(US1, 0.25), CureLine(WEAK, 2.0, via="blend")), limits=US))
+    found = find_traps(
+        Plan(100, 130, (CureLine(US1, 0.25), CureLine(WEAK, 2.0, via="blend")), limits=US)
+    )
     assert "two_sources" in alarms(found) and keys(found)[0] == "added_twice"
     halves = find_traps(Plan(100, 130, (CureLine(US1, 0.12), CureLine(US1, 0.12)), limits=US))
     assert halves.ok
@@ -103,7 +140,9 @@ def test_two_sources_are_named():
 def test_forgotten_and_unwanted():
     assert alarms(find_traps(Plan(100, 130, limits=US))) == ["forgotten"]
     assert find_traps(Plan(100, 130, limits=US, cured=False)).ok
-    assert alarms(find_traps(Plan(100, 130, (CureLine(US1, 0.2),), limits=US, cured=False))) == ["not_wanted"]
+    assert alarms(find_traps(Plan(100, 130, (CureLine(US1, 0.2),), limits=US, cured=False))) == [
+        "not_wanted"
+    ]
 
 
 def test_celery_without_an_assay_stops():
@@ -127,17 +166,28 @@ def test_the_bag_the_bowl_and_the_blend():
     bag = find_traps(Plan(100, 130, (CureLine(WEAK, 2.0, label_nitrite_pct=6.25),), limits=US))
     assert alarms(bag) == ["bag_is_another"] and "1250 ppm" in bag.alarms[0].what
     assert find_traps(Plan(100, 130, (CureLine(US1, 0.25, label_nitrite_pct=6.22),), limits=US)).ok
-    assert "pounds" in looked_at(0.25, bowl_kg=59).alarms[0].what and "kilograms" in looked_at(0.25, bowl_kg=286).alarms[0].what
+    assert (
+        "pounds" in looked_at(0.25, bowl_kg=59).alarms[0].what
+        and "kilograms" in looked_at(0.25, bowl_kg=286).alarms[0].what
+    )
     assert looked_at(0.25, bowl_kg=127).ok
     assert alarms(looked_at(0.25, unread_blends=("seasoning",))) == ["unknown_content"]
 
 
 def test_a_number_that_no_slip_gives_says_so():
-    found = looked_at(0.25 * 3.4, limits=(limit("us_nitrite_ingoing"), own_limit("nitrite ingoing", 150, comparison="min")))
-    assert found.stop and not found.explanations and any("no known slip" in note for note in found.notes)
+    found = looked_at(
+        0.25 * 3.4,
+        limits=(limit("us_nitrite_ingoing"), own_limit("nitrite ingoing", 150, comparison="min")),
+    )
+    assert (
+        found.stop
+        and not found.explanations
+        and any("no known slip" in note for note in found.notes)
+    )
 
 
 # thousands of sheets
+
 
 def test_ordinary_sheets_that_fill_the_band_raise_no_alarm():
     """Drawn from the alarm's own band, so this holds the alarm to its band and no more; the trade sheets below can fail."""
@@ -164,10 +214,15 @@ def test_the_count_on_trade_sheets_can_fail():
 @pytest.mark.parametrize("key", mistakes.SEEN_BY_NUMBERS)
 def test_a_slip_on_a_trade_sheet_is_never_missed_outside_the_printed_figures(key):
     """Outside is judged by the figures typed by hand. Inside, without a target, most slips are missed: nothing on the sheet shows them."""
-    alone, aimed = bench.trade_missed(key, 120, start=500), bench.trade_missed(key, 120, with_target=True, start=500)
+    alone, aimed = (
+        bench.trade_missed(key, 120, start=500),
+        bench.trade_missed(key, 120, with_target=True, start=500),
+    )
     assert alone.missed_outside == aimed.missed_outside == alone.unnamed == aimed.unnamed == 0
     assert alone.outside + alone.inside == aimed.outside + aimed.inside == 120
-    assert aimed.missed_inside <= (30 if key in ("finished_base", "other_rule") else 0)   # those move a dose by less than the tolerance of 5 %
+    assert aimed.missed_inside <= (
+        30 if key in ("finished_base", "other_rule") else 0
+    )  # those move a dose by less than the tolerance of 5 %
 
 
 @pytest.mark.parametrize("key", ("finished_base", "other_rule"))
@@ -185,46 +240,109 @@ def test_whole_trade_sheets_with_salt_erythorbate_and_phosphate_raise_no_alarm()
     for sheet in map(trade.trade_sheet, range(9000, 9300)):
         if not sheet.lawful or sheet.plan.limits[0].date_to is not None:
             continue
-        found = cure_of(read_sheet(trade.as_sheet(sheet)), sheet.plan.finished_kg or 0.9 * sheet.plan.batch_kg, sheet.plan.limits[0].jurisdiction)
+        found = cure_of(
+            read_sheet(trade.as_sheet(sheet)),
+            sheet.plan.finished_kg or 0.9 * sheet.plan.batch_kg,
+            sheet.plan.limits[0].jurisdiction,
+        )
         assert found.findings.ok, found.findings.alarms
-        over = sheet.place.jurisdiction == "US" and sheet.erythorbate_pct * 1e4 > trade.ERYTHORBATE_MOST_PPM_OF_MEAT * 1.001
+        over = (
+            sheet.place.jurisdiction == "US"
+            and sheet.erythorbate_pct * 1e4 > trade.ERYTHORBATE_MOST_PPM_OF_MEAT * 1.001
+        )
         assert any(v.limit.quantity == "sodium erythorbate" for v in found.broken) is over
         seen += 1
     assert seen > 150
 
 
 def test_rounding_to_the_scale_that_passes_a_limit_says_weigh_one_step_less():
-    plan = Plan(3.5, 4.8, (CureLine(US1, 0.009),), limits=US, scale=Scale(1, 0.5))   # 8.75 g reckoned, 9 g read: 160.7 ppm
+    plan = Plan(
+        3.5, 4.8, (CureLine(US1, 0.009),), limits=US, scale=Scale(1, 0.5)
+    )  # 8.75 g reckoned, 9 g read: 160.7 ppm
     alarm = find_traps(plan).alarms[0]
-    assert alarm.key == "over_ceiling" and alarm.severity == "stop" and "one step less, 8 g" in alarm.do
+    assert (
+        alarm.key == "over_ceiling"
+        and alarm.severity == "stop"
+        and "one step less, 8 g" in alarm.do
+    )
     assert "find the slip" in find_traps(replace(plan, scale=None)).alarms[0].do
-    low = find_traps(Plan(3.5, 4.8, (CureLine(US1, 0.0066),), limits=US, scale=Scale(0.3))).alarms[0]   # 6.72 g is 120 ppm
+    low = find_traps(Plan(3.5, 4.8, (CureLine(US1, 0.0066),), limits=US, scale=Scale(0.3))).alarms[
+        0
+    ]  # 6.72 g is 120 ppm
     assert low.key == "under_floor" and "one step more, 6.9 g" in low.do
 
 
 # every trap of the list, by name
 
-RULES = {"US": US, "EU": limits_for("EU"), "Great Britain": limits_for("Great Britain"), "Canada": limits_for("Canada")}
-LISTED = {"other_premix", "percent_for_fraction", "ounces_for_grams", "pounds_for_kilograms", "batch_base", "finished_base", "meat_base", "added_twice",
-          "pure_for_premix", "premix_for_pure", "spoon", "forgotten", "ion_for_salt", "mixed_rules", "unknown_content"}
+RULES = {
+    "US": US,
+    "EU": limits_for("EU"),
+    "Great Britain": limits_for("Great Britain"),
+    "Canada": limits_for("Canada"),
+}
+LISTED = {
+    "other_premix",
+    "percent_for_fraction",
+    "ounces_for_grams",
+    "pounds_for_kilograms",
+    "batch_base",
+    "finished_base",
+    "meat_base",
+    "added_twice",
+    "pure_for_premix",
+    "premix_for_pure",
+    "spoon",
+    "forgotten",
+    "ion_for_salt",
+    "mixed_rules",
+    "unknown_content",
+}
 
 
 def test_every_trap_of_the_list_gives_its_own_number_beside_what_was_meant():
     traps = traps_by_name(50, 69, 62.1, 120, US)
-    assert {trap.key for trap in traps} == LISTED and len({trap.short for trap in traps}) == len(traps) == 20
+    assert {trap.key for trap in traps} == LISTED and len({trap.short for trap in traps}) == len(
+        traps
+    ) == 20
     gives = {trap.short: trap.gives_ppm and trap.gives_ppm[0] for trap in traps}
     # by hand, from 120 ppm of the meat
-    assert gives["weak bag's rate, strong bag"] == pytest.approx(1250) and gives["strong bag's rate, weak bag"] == pytest.approx(11.52)
-    assert gives["pure nitrite for premix"] == pytest.approx(1920) and gives["percent for fraction"] == pytest.approx(12000)
-    assert gives["grams weighed as ounces"] == pytest.approx(120 * 28.349523) and gives["pounds taken as kilograms"] == pytest.approx(120 * 2.2046226)
-    assert gives["rate taken on the batch"] == pytest.approx(120 * 69 / 50) and gives["rate taken on the finished"] == pytest.approx(120 * 62.1 / 50)
-    assert gives["batch's rate on the meat"] == pytest.approx(120 * 50 / 69) and gives["cure added twice"] == pytest.approx(240)
-    assert gives["salt's limit read as ion's"] == pytest.approx(120 * 68.995 / 46.006) and gives["cure forgotten"] == 0
-    assert gives["celery powder, no assay"] is None and traps[-1].gives_ppm[1] / traps[-1].gives_ppm[0] > 2 and traps[-1].kit_says == "refused"
-    assert all(trap.do and trap.meant_ppm > 0 and trap.kit_says in ("stop", "check", "refused") for trap in traps)
+    assert gives["weak bag's rate, strong bag"] == pytest.approx(1250) and gives[
+        "strong bag's rate, weak bag"
+    ] == pytest.approx(11.52)
+    assert gives["pure nitrite for premix"] == pytest.approx(1920) and gives[
+        "percent for fraction"
+    ] == pytest.approx(12000)
+    assert gives["grams weighed as ounces"] == pytest.approx(120 * 28.349523) and gives[
+        "pounds taken as kilograms"
+    ] == pytest.approx(120 * 2.2046226)
+    assert gives["rate taken on the batch"] == pytest.approx(120 * 69 / 50) and gives[
+        "rate taken on the finished"
+    ] == pytest.approx(120 * 62.1 / 50)
+    assert gives["batch's rate on the meat"] == pytest.approx(120 * 50 / 69) and gives[
+        "cure added twice"
+    ] == pytest.approx(240)
+    assert (
+        gives["salt's limit read as ion's"] == pytest.approx(120 * 68.995 / 46.006)
+        and gives["cure forgotten"] == 0
+    )
+    assert (
+        gives["celery powder, no assay"] is None
+        and traps[-1].gives_ppm[1] / traps[-1].gives_ppm[0] > 2
+        and traps[-1].kit_says == "refused"
+    )
+    assert all(
+        trap.do and trap.meant_ppm > 0 and trap.kit_says in ("stop", "check", "refused")
+        for trap in traps
+    )
 
 
-@given(st.sampled_from(sorted(RULES)), st.floats(2, 400), st.floats(1.12, 1.6), st.floats(0.8, 0.97), st.floats(70, 200))
+@given(
+    st.sampled_from(sorted(RULES)),
+    st.floats(2, 400),
+    st.floats(1.12, 1.6),
+    st.floats(0.8, 0.97),
+    st.floats(70, 200),
+)
 def test_no_trap_goes_unseen_on_any_batch(place, meat, share, kept, target):
     for trap in traps_by_name(meat, meat * share, meat * share * kept, target, RULES[place]):
         if trap.kit_says == "no alarm":
@@ -232,13 +350,19 @@ def test_no_trap_goes_unseen_on_any_batch(place, meat, share, kept, target):
         if trap.findings is not None:
             assert_pencil(trap.findings.working)
             found = trap.findings
-            assert trap.kit_says == ("stop" if found.stop else "check" if found.alarms else "no alarm")
+            assert trap.kit_says == (
+                "stop" if found.stop else "check" if found.alarms else "no alarm"
+            )
 
 
 @pytest.mark.parametrize("target", (90, 120, 150, 190))
 def test_seen_alone_means_seen_without_the_target(target):
     """`alone` is read off the alarms; here each plan is looked at again without its target."""
-    cases = [(mistakes.planted(seed, key, with_target=True)) for key in mistakes.SEEN_BY_NUMBERS for seed in range(target, target + 4)]
+    cases = [
+        (mistakes.planted(seed, key, with_target=True))
+        for key in mistakes.SEEN_BY_NUMBERS
+        for seed in range(target, target + 4)
+    ]
     for plan in cases:
         alone = any(alarm.key not in BY_TARGET for alarm in find_traps(plan).alarms)
         assert alone is not find_traps(replace(plan, target_ppm=None)).ok
@@ -246,24 +370,45 @@ def test_seen_alone_means_seen_without_the_target(target):
 
 def test_an_alarm_holds_what_was_written_beside_what_should_be():
     over = looked_at(2.0, target_ppm=120).alarms
-    assert [(a.key, round(a.gives_ppm_of_meat), a.should_be) for a in over] == [("over_ceiling", 1250, "at most 156.25"), ("off_target", 1250, "120, the target")]
+    assert [(a.key, round(a.gives_ppm_of_meat), a.should_be) for a in over] == [
+        ("over_ceiling", 1250, "at most 156.25"),
+        ("off_target", 1250, "120, the target"),
+    ]
     assert find_traps(Plan(100, 130, limits=US)).alarms[0].gives_ppm_of_meat == 0
-    bag = find_traps(Plan(100, 130, (CureLine(WEAK, 2.0, label_nitrite_pct=6.25),), limits=US)).alarms[0]
-    assert (bag.gives_ppm_of_meat, bag.should_be) == (pytest.approx(1250), "120, as the sheet reckons")
-    assert looked_at(0.25, bowl_kg=59).alarms[0].gives_ppm_of_meat == pytest.approx(156.25 * 130 / 59)
+    bag = find_traps(
+        Plan(100, 130, (CureLine(WEAK, 2.0, label_nitrite_pct=6.25),), limits=US)
+    ).alarms[0]
+    assert (bag.gives_ppm_of_meat, bag.should_be) == (
+        pytest.approx(1250),
+        "120, as the sheet reckons",
+    )
+    assert looked_at(0.25, bowl_kg=59).alarms[0].gives_ppm_of_meat == pytest.approx(
+        156.25 * 130 / 59
+    )
     mixed = looked_at(0.25, limits=(*US, *limits_for("EU"))).alarms[0]
-    assert "US (2015) 156.2" in mixed.should_be and f"{80 * 68.995 / 46.006 * 1.3:.4g}" in mixed.should_be
-    celery = find_traps(Plan(100, 130, (CureLine(natural_source("celery powder"), 0.5),), limits=US)).alarms[0]
-    assert celery.gives_ppm_of_meat is None and "each 1 % of nitrite (as NaNO2) in it would bring 50 ppm" in celery.do
+    assert (
+        "US (2015) 156.2" in mixed.should_be
+        and f"{80 * 68.995 / 46.006 * 1.3:.4g}" in mixed.should_be
+    )
+    celery = find_traps(
+        Plan(100, 130, (CureLine(natural_source("celery powder"), 0.5),), limits=US)
+    ).alarms[0]
+    assert (
+        celery.gives_ppm_of_meat is None
+        and "each 1 % of nitrite (as NaNO2) in it would bring 50 ppm" in celery.do
+    )
 
 
 @pytest.mark.parametrize("key", mistakes.SEEN_BY_NUMBERS)
 def test_a_planted_slip_outside_the_range_is_never_missed_and_always_listed(key):
     """By design: outside the range an alarm always rings, and undoing the slip lands on an ordinary dose, so it is listed."""
-    alone, aimed = bench.count(key, 150, start=30_000), bench.count(key, 150, with_target=True, start=40_000)
+    alone, aimed = (
+        bench.count(key, 150, start=30_000),
+        bench.count(key, 150, with_target=True, start=40_000),
+    )
     assert alone.outside >= 20 and alone.alarmed_outside == alone.outside == alone.named_outside
     assert aimed.alarmed_outside == aimed.outside == aimed.named_outside
-    assert alone.alarmed == alone.outside   # inside the range nothing rings without a target
+    assert alone.alarmed == alone.outside  # inside the range nothing rings without a target
 
 
 @pytest.mark.parametrize("key", mistakes.SEEN_BY_NUMBERS)
@@ -292,11 +437,17 @@ def test_planting_needs_a_known_key():
 def test_above_the_ceiling_always_stops(seed, factor):
     plan = mistakes.ordinary(seed)
     top = find_traps(plan).band.high_kg * factor
-    found = find_traps(replace(plan, cure=(CureLine(plan.cure[0].premix, top * 100 / plan.cure[0].premix.strength_pct),)))
+    found = find_traps(
+        replace(
+            plan,
+            cure=(CureLine(plan.cure[0].premix, top * 100 / plan.cure[0].premix.strength_pct),),
+        )
+    )
     assert found.stop and "over_ceiling" in alarms(found)
 
 
 # find the mistake
+
 
 def test_every_case_can_be_solved_and_is_the_same_again():
     seen = set()
@@ -305,7 +456,9 @@ def test_every_case_can_be_solved_and_is_the_same_again():
         seen.add(case.planted)
         reply = case.check(case.planted)
         assert reply.right and reply.says.startswith("Right")
-        wrong = next(answer for answer in case.answers if answer not in (case.planted, *reply.also_fit))
+        wrong = next(
+            answer for answer in case.answers if answer not in (case.planted, *reply.also_fit)
+        )
         told = case.check(wrong)
         assert not told.right and not told.fits and case.hints[0] in told.says
         for other in reply.also_fit:
@@ -317,7 +470,9 @@ def test_every_case_can_be_solved_and_is_the_same_again():
 
 def test_a_case_reads_like_a_sheet_and_refuses_what_it_does_not_know():
     case = mistakes.case(3)
-    assert {"rule", "meat block", "whole batch", "nitrite wanted"} <= {what for what, _ in case.sheet}
+    assert {"rule", "meat block", "whole batch", "nitrite wanted"} <= {
+        what for what, _ in case.sheet
+    }
     with pytest.raises(UnknownName):
         case.check("bad luck")
     with pytest.raises(OutOfRange):

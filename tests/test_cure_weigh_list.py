@@ -1,4 +1,5 @@
 """The weigh list: what each scale shows, on the safe side of every limit, and when there is no list."""
+
 import math
 
 import numpy as np
@@ -19,13 +20,21 @@ def keys(findings):
 
 
 def items(rate, step_g=0.1, **more):
-    return (Item("salt", 18, "g_per_kg_of_meat"), Item("cure", rate, "g_per_kg_of_meat", premix=US1, scale=Scale(step_g, step_g / 5)),
-            Item("erythorbate", 547, "ppm_of_meat", quantity="sodium erythorbate", **more),
-            Item("phosphate", 0.3, "pct_of_batch", quantity="phosphate"),
-            Item("pepper", 40, "g"))
+    return (
+        Item("salt", 18, "g_per_kg_of_meat"),
+        Item("cure", rate, "g_per_kg_of_meat", premix=US1, scale=Scale(step_g, step_g / 5)),
+        Item("erythorbate", 547, "ppm_of_meat", quantity="sodium erythorbate", **more),
+        Item("phosphate", 0.3, "pct_of_batch", quantity="phosphate"),
+        Item("pepper", 40, "g"),
+    )
 
 
-@given(st.floats(2, 500), st.floats(1.05, 1.5), st.floats(1.95, 2.5), st.sampled_from((0.01, 0.1, 0.5, 1.0)))
+@given(
+    st.floats(2, 500),
+    st.floats(1.05, 1.5),
+    st.floats(1.95, 2.5),
+    st.sampled_from((0.01, 0.1, 0.5, 1.0)),
+)
 def test_the_list_gives_the_ppm_of_the_rounded_weights(meat, share, rate, step_g):
     made = weigh_list(items(rate, step_g), meat, meat * share, US, Scale(0.1))
     cure_g = sum(row.reading_g for row in made.rows if row.name == "cure")
@@ -35,8 +44,10 @@ def test_the_list_gives_the_ppm_of_the_rounded_weights(meat, share, rate, step_g
     assert made.dose.ppm_of_meat == pytest.approx(cure_g * 62.5 / meat)
     assert made.dose.ppm_of_meat <= 156.25 * 1.001
     for row in made.rows:
-        assert row.reading_g == pytest.approx(round(row.reading_g / (step_g if row.name == "cure" else 0.1)) * (step_g
-                if row.name == "cure" else 0.1))
+        assert row.reading_g == pytest.approx(
+            round(row.reading_g / (step_g if row.name == "cure" else 0.1))
+            * (step_g if row.name == "cure" else 0.1)
+        )
         assert row.per_kg_of_meat_g * meat == pytest.approx(row.reading_g)
     assert_pencil(made.working)
 
@@ -45,7 +56,9 @@ def test_no_list_above_a_published_ceiling():
     made = weigh_list(items(20), 100, 130, US, Scale(1))
     assert made.rows == () and "1250 ppm" in made.withheld and "above the ceiling" in made.withheld
     assert "other_premix" in keys(made.findings) and made.cautions
-    assert not any("for this batch" in one.what for one in made.working)   # the grams are not shown by the back door
+    assert not any(
+        "for this batch" in one.what for one in made.working
+    )  # the grams are not shown by the back door
 
 
 def test_no_own_limit_lifts_a_published_ceiling():
@@ -56,15 +69,22 @@ def test_no_own_limit_lifts_a_published_ceiling():
 
 
 def test_too_much_accelerator_withholds_the_list():
-    more = (Item("cure", 2.4, "g_per_kg_of_meat", premix=US1), Item("erythorbate", 0.1, "pct_of_meat", quantity="sodium erythorbate"))
+    more = (
+        Item("cure", 2.4, "g_per_kg_of_meat", premix=US1),
+        Item("erythorbate", 0.1, "pct_of_meat", quantity="sodium erythorbate"),
+    )
     assert "sodium erythorbate" in weigh_list(more, 100, 130, US, Scale(0.1)).withheld
 
 
 def test_a_coarse_scale_is_rounded_down_and_said_so():
-    made = weigh_list(items(2.5, 10.0), 15, 19, US, Scale(1))   # 37.5 g reads 40 (166.7 ppm) or 30 (125 ppm)
+    made = weigh_list(
+        items(2.5, 10.0), 15, 19, US, Scale(1)
+    )  # 37.5 g reads 40 (166.7 ppm) or 30 (125 ppm)
     cure = next(row for row in made.rows if row.name == "cure")
     assert cure.reading_g == 30 and made.dose.ppm_of_meat == pytest.approx(125)
-    assert any("rounded down" in note for note in made.notes) and any("two steps" in note for note in made.notes)
+    assert any("rounded down" in note for note in made.notes) and any(
+        "two steps" in note for note in made.notes
+    )
     assert cure.ppm_low_of_meat < 125 < cure.ppm_high_of_meat
 
 
@@ -81,7 +101,14 @@ def test_a_list_checks_its_items():
         Item("x", 1, "g", premix=US1, quantity="phosphate")
     forgotten = weigh_list((Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1))
     assert forgotten.rows == () and "no nitrite" in forgotten.withheld
-    assert len(weigh_list((Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1), cured=False).rows) == 1
+    assert (
+        len(
+            weigh_list(
+                (Item("salt", 18, "g_per_kg_of_meat"),), 100, 130, US, Scale(1), cured=False
+            ).rows
+        )
+        == 1
+    )
 
 
 STEPS_G = (0.1, 1.0, 5.0, 28.349523125 / 2)
@@ -91,21 +118,39 @@ STEPS_G = (0.1, 1.0, 5.0, 28.349523125 / 2)
 def test_rounding_to_the_scale_never_withholds_a_list_at_the_limits(step_g):
     """Cure, erythorbate, citrate and phosphate exactly on their limits, 250 meat blocks: the printed 7/8 oz per 100 lb is 546.875 ppm."""
     finished_pct, lists = 112.0, 0
-    most = {"erythorbate": 546.875e-6, "phosphate": 0.5e-2 * finished_pct / 100, "citrate": 546.875e-6}
+    most = {
+        "erythorbate": 546.875e-6,
+        "phosphate": 0.5e-2 * finished_pct / 100,
+        "citrate": 546.875e-6,
+    }
     for meat in np.linspace(1, 120, 250).tolist():
-        recipe = (Item("cure", 2.5, "g_per_kg_of_meat", premix=US1), Item("erythorbate", 546.875, "ppm_of_meat", quantity="sodium erythorbate"),
-                  Item("citrate", 546.875, "ppm_of_meat", quantity="sodium citrate", scale=Scale(0.01)),
-                  Item("phosphate", most["phosphate"] * 100, "pct_of_meat", quantity="phosphate"), Item("salt", 18, "g_per_kg_of_meat"))
+        recipe = (
+            Item("cure", 2.5, "g_per_kg_of_meat", premix=US1),
+            Item("erythorbate", 546.875, "ppm_of_meat", quantity="sodium erythorbate"),
+            Item("citrate", 546.875, "ppm_of_meat", quantity="sodium citrate", scale=Scale(0.01)),
+            Item("phosphate", most["phosphate"] * 100, "pct_of_meat", quantity="phosphate"),
+            Item("salt", 18, "g_per_kg_of_meat"),
+        )
         made = weigh_list(recipe, meat, meat * 1.3, US, Scale(step_g), meat * finished_pct / 100)
-        if 2.5 * meat * (1 + 1e-9) < step_g:     # the one case without a list: not one step of cure fits under its ceiling
-            assert made.rows == () and "no reading of 'scale' doses 'cure'" in made.withheld and "no nitrite is on the sheet" not in made.withheld
+        if (
+            2.5 * meat * (1 + 1e-9) < step_g
+        ):  # the one case without a list: not one step of cure fits under its ceiling
+            assert (
+                made.rows == ()
+                and "no reading of 'scale' doses 'cure'" in made.withheld
+                and "no nitrite is on the sheet" not in made.withheld
+            )
             continue
         lists += 1
         assert not made.withheld and made.dose.ppm_of_meat <= 156.25 * 1.001, (meat, made.withheld)
         for row in made.rows:
-            assert row.name in ("salt", "cure") or row.reading_g <= most[row.name] * meat * 1000 * (1 + 1e-9)
+            assert row.name in ("salt", "cure") or row.reading_g <= most[row.name] * meat * 1000 * (
+                1 + 1e-9
+            )
             assert abs(row.reading_g - row.exact_g) < step_g * (1 + 1e-9) or row.name == "citrate"
-            assert row.name == "citrate" or bool(row.rounding) == (abs(row.reading_g - Scale(step_g).round_g(row.exact_g)) > step_g / 2)
+            assert row.name == "citrate" or bool(row.rounding) == (
+                abs(row.reading_g - Scale(step_g).round_g(row.exact_g)) > step_g / 2
+            )
             assert not row.rounding or f"{row.name}: {row.rounding}" in made.notes
         kept = {row.name: row.reading_g for row in made.rows}
         assert kept["citrate"] <= kept["erythorbate"] + 1e-9, "at most half of the two together"
@@ -113,11 +158,17 @@ def test_rounding_to_the_scale_never_withholds_a_list_at_the_limits(step_g):
 
 
 @given(st.floats(5, 500), st.floats(1.92, 2.5), st.sampled_from(STEPS_G))
-def test_curing_salt_is_rounded_between_floor_and_ceiling_where_a_reading_lies_there(meat, rate, step_g):
-    made = weigh_list((Item("cure", rate, "g_per_kg_of_meat", premix=US1),), meat, meat * 1.3, US, Scale(step_g))
+def test_curing_salt_is_rounded_between_floor_and_ceiling_where_a_reading_lies_there(
+    meat, rate, step_g
+):
+    made = weigh_list(
+        (Item("cure", rate, "g_per_kg_of_meat", premix=US1),), meat, meat * 1.3, US, Scale(step_g)
+    )
     low, high = (ppm * meat / 62.5 for ppm in (120 * 0.999, 156.25 * 1.001))
-    around = [k * step_g for k in (math.floor(rate * meat / step_g), math.ceil(rate * meat / step_g))]
-    row, = made.rows or (None,)
+    around = [
+        k * step_g for k in (math.floor(rate * meat / step_g), math.ceil(rate * meat / step_g))
+    ]
+    (row,) = made.rows or (None,)
     assert row is None or row.reading_g <= high
     assert not any(low <= grams <= high for grams in around) or low <= row.reading_g <= high
     nearest = Scale(step_g).round_g(rate * meat)
@@ -128,14 +179,31 @@ def test_nitrate_is_rounded_under_its_own_ceiling():
     """3 % nitrate at its US ceiling of 1718.75 ppm: 10.7 kg of meat need 613.0 g; 10 g steps show 610, 5.5 kg need 315.1 and show 310."""
     mix = Premix("both", 0.25, 3.0, 96.75)
     for meat, shown in ((10.7, 610), (5.5, 310), (5.4, 300)):
-        made = weigh_list((Item("cure", 1718.75e-3 / 0.03, "g_per_kg_of_meat", premix=mix),), meat, meat * 1.3, US, Scale(10))
+        made = weigh_list(
+            (Item("cure", 1718.75e-3 / 0.03, "g_per_kg_of_meat", premix=mix),),
+            meat,
+            meat * 1.3,
+            US,
+            Scale(10),
+        )
         assert [row.reading_g for row in made.rows] == [shown], made.withheld
 
 
 def test_an_additive_with_a_minimum_alone_is_rounded_up():
     limits = (*US, own_limit("glucono delta-lactone", 1000, comparison="min"))
-    only = tuple(row for row in limits if row.quantity != "glucono delta-lactone" or row.comparison == "min")
-    made = weigh_list((Item("cure", 2.4, "g_per_kg_of_meat", premix=US1), Item("gdl", 10.3, "g", quantity="glucono delta-lactone")), 10.3, 13, only, Scale(1))
+    only = tuple(
+        row for row in limits if row.quantity != "glucono delta-lactone" or row.comparison == "min"
+    )
+    made = weigh_list(
+        (
+            Item("cure", 2.4, "g_per_kg_of_meat", premix=US1),
+            Item("gdl", 10.3, "g", quantity="glucono delta-lactone"),
+        ),
+        10.3,
+        13,
+        only,
+        Scale(1),
+    )
     gdl = made.rows[1]
     assert gdl.reading_g == 11 and gdl.rounding == "rounded up to reach its minimum"
 
@@ -146,16 +214,47 @@ def test_what_may_be_weighed_exactly_may_be_weighed_on_any_scale(data):
     meat = data.draw(st.floats(5, 300))
     place = data.draw(st.sampled_from(jurisdictions()))
     scales = st.sampled_from([Scale(step) for step in (0.01, *STEPS_G)])
-    shares = {"sodium erythorbate": 546.875, "ascorbic acid": 468.75, "citric acid": 800, "sodium citrate": 800, "glucono delta-lactone": 5000,
-              "sodium acid pyrophosphate": 4000, "phosphate": 4500}
+    shares = {
+        "sodium erythorbate": 546.875,
+        "ascorbic acid": 468.75,
+        "citric acid": 800,
+        "sodium citrate": 800,
+        "glucono delta-lactone": 5000,
+        "sodium acid pyrophosphate": 4000,
+        "phosphate": 4500,
+    }
     used = data.draw(st.lists(st.sampled_from(sorted(shares)), unique=True))
-    asked = [(name, data.draw(st.floats(0.2, 1)) * shares[name], "ppm_of_meat", None, name, data.draw(scales)) for name in used]
+    asked = [
+        (
+            name,
+            data.draw(st.floats(0.2, 1)) * shares[name],
+            "ppm_of_meat",
+            None,
+            name,
+            data.draw(scales),
+        )
+        for name in used
+    ]
     rates = {US1: 2.5, Premix("with nitrate", 5.67, 3.63): 2.7, Premix("weak", 0.6): 25.0}
-    for mix in data.draw(st.lists(st.sampled_from(list(rates)), min_size=1, max_size=2, unique=True)):
-        asked.append((mix.name, data.draw(st.floats(0.3, 1)) * rates[mix], "g_per_kg_of_meat", mix, None, data.draw(scales)))
+    for mix in data.draw(
+        st.lists(st.sampled_from(list(rates)), min_size=1, max_size=2, unique=True)
+    ):
+        asked.append(
+            (
+                mix.name,
+                data.draw(st.floats(0.3, 1)) * rates[mix],
+                "g_per_kg_of_meat",
+                mix,
+                None,
+                data.draw(scales),
+            )
+        )
 
     def made(own_scale):
-        items = tuple(Item(name, amount, rate, mix, quantity, scale if own_scale else None) for name, amount, rate, mix, quantity, scale in asked)
+        items = tuple(
+            Item(name, amount, rate, mix, quantity, scale if own_scale else None)
+            for name, amount, rate, mix, quantity, scale in asked
+        )
         return weigh_list(items, meat, meat * 1.3, limits_for(place), Scale(1e-6), meat * 1.15)
 
     if not made(False).withheld:

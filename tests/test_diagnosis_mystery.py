@@ -1,4 +1,5 @@
 """The mystery batch: what is planted agrees with the catalogue, it is the same for a seed, and its own measurements solve it."""
+
 from collections import Counter
 
 import numpy as np
@@ -7,7 +8,17 @@ from pencil import assert_pencil
 
 from kit import chop, tables
 from kit.cure import nitrite_ppm, premix
-from kit.diagnosis import Investigation, cases_for_class, catalogue, diagnose, guess, mystery, plant, planted_shares, solve
+from kit.diagnosis import (
+    Investigation,
+    cases_for_class,
+    catalogue,
+    diagnose,
+    guess,
+    mystery,
+    plant,
+    planted_shares,
+    solve,
+)
 from kit.diagnosis.planted import PREMIX, SOUND
 from kit.emulsion import hold
 from kit.emulsion.batter import NUMBERS
@@ -19,6 +30,7 @@ UNSEEN = range(20_000, 20_100)
 
 
 # what is planted
+
 
 @pytest.mark.parametrize("cause", BOOK.causes)
 def test_planted_batches_show_what_the_catalogue_says(cause):
@@ -45,18 +57,26 @@ def _numbers(batter):
     return batter.but(**{name: float(np.ravel(getattr(batter, name))[0]) for name in NUMBERS})
 
 
-@pytest.mark.parametrize("cause", ["hot_chop", "over_chop", "under_chop", "collagen", "low_salt", SOUND])
+@pytest.mark.parametrize(
+    "cause", ["hot_chop", "over_chop", "under_chop", "collagen", "low_salt", SOUND]
+)
 def test_the_rooms_made_the_numbers(cause):
     p = plant(cause, 1, np.random.default_rng(5))
     meat = p.bowl.charges[0]
-    one = chop.Charge(meat.name, "meat", meat.kg, float(np.ravel(meat.temperature_C)[0]), meat.makeup)
+    one = chop.Charge(
+        meat.name, "meat", meat.kg, float(np.ravel(meat.temperature_C)[0]), meat.makeup
+    )
     bowl = p.bowl.with_charges([one, *p.bowl.charges[1:]])
     end = chop.chop(bowl, float(p.energy_kJ_per_kg[0])).end_C
     assert end - p.best_C == pytest.approx(p.truth["end_over_best_K"][0], abs=1e-6)
     core = tables.value("emulsion_core_reference_C")
     tube, usual = hold(_numbers(p.batter).but(core_C=core)), hold(p.plan.but(core_C=core))
-    assert p.truth["tube_fat_over_g"][0] == pytest.approx(tube.fat_out_g - usual.fat_out_g, abs=1e-9)
-    assert p.truth["tube_water_over_g"][0] == pytest.approx(tube.water_out_g - usual.water_out_g, abs=1e-9)
+    assert p.truth["tube_fat_over_g"][0] == pytest.approx(
+        tube.fat_out_g - usual.fat_out_g, abs=1e-9
+    )
+    assert p.truth["tube_water_over_g"][0] == pytest.approx(
+        tube.water_out_g - usual.water_out_g, abs=1e-9
+    )
     ppm = nitrite_ppm(p.premix_kg[0], premix(PREMIX).nitrite_pct, tables.value("diagnosis_meat_kg"))
     assert p.truth["nitrite_ppm"][0] == pytest.approx(max(ppm, 0))
 
@@ -70,10 +90,16 @@ def test_the_bowl_and_the_plan_hold_the_same():
 
 # one seed, one case
 
+
 def test_a_seed_makes_the_same_case_every_time():
     for seed in range(30):
         one, two = mystery(seed), mystery(seed)
-        assert (one.sheet, one.symptoms, one.truth, one.planted.cause) == (two.sheet, two.symptoms, two.truth, two.planted.cause)
+        assert (one.sheet, one.symptoms, one.truth, one.planted.cause) == (
+            two.sheet,
+            two.symptoms,
+            two.truth,
+            two.planted.cause,
+        )
         assert one.measure("tube_test", 2).values == two.measure("tube test", 2).values
     assert len({str(mystery(seed).sheet) for seed in range(30)}) == 30
 
@@ -91,7 +117,9 @@ def test_the_order_of_measuring_changes_no_reading():
     a = Investigation(mystery(8)).measure("pH_meter").measure("tube_test").measure("pH_meter")
     b = Investigation(mystery(8)).measure("tube_test").measure("pH_meter").measure("pH_meter")
     assert a.evidence == b.evidence and len(a.evidence["pH"]) == 2
-    assert a.minutes == b.minutes == 2 * BOOK.jobs["pH_meter"].minutes + BOOK.jobs["tube_test"].minutes
+    assert (
+        a.minutes == b.minutes == 2 * BOOK.jobs["pH_meter"].minutes + BOOK.jobs["tube_test"].minutes
+    )
     assert a.diagnosis.weights == pytest.approx(diagnose(a.case.symptoms, a.evidence).weights)
 
 
@@ -120,10 +148,14 @@ def test_readings_stay_possible_and_are_rounded_as_printed():
             for key, value in case.measure(job).values.items():
                 reading = BOOK.readings[key]
                 assert reading.lowest <= value <= reading.highest and np.isfinite(value)
-                assert round(value, reading.decimals) == pytest.approx(value) or value in (reading.lowest, reading.highest)
+                assert round(value, reading.decimals) == pytest.approx(value) or value in (
+                    reading.lowest,
+                    reading.highest,
+                )
 
 
 # a class
+
 
 def test_every_station_gets_its_own_case():
     cases = cases_for_class(7, 26)
@@ -140,6 +172,7 @@ def test_a_large_class_repeats_causes_evenly():
 
 
 # solvable by its own measurements, not by guessing
+
 
 @pytest.fixture(scope="module")
 def solved():
@@ -161,7 +194,9 @@ def test_measurements_at_random_do_worse_than_those_that_are_offered(solved):
     rng, right = np.random.default_rng(9), 0
     for case, found in solved:
         way = Investigation(case)
-        for job in rng.permutation([key for key, job in BOOK.jobs.items() if job.minutes < 1440])[:len(found.jobs)]:
+        for job in rng.permutation([key for key, job in BOOK.jobs.items() if job.minutes < 1440])[
+            : len(found.jobs)
+        ]:
             way = way.measure(str(job))
         right += way.diagnosis.leading.cause.key == case.planted.cause
     assert right < sum(found.cause == case.planted.cause for case, found in solved) - 15
@@ -169,7 +204,12 @@ def test_measurements_at_random_do_worse_than_those_that_are_offered(solved):
 
 def test_the_solver_measures_and_says_what_it_cost(solved):
     for _, found in solved:
-        assert found.jobs and found.minutes == sum(BOOK.jobs[job].minutes for job in found.jobs) == found.investigation.minutes
+        assert (
+            found.jobs
+            and found.minutes
+            == sum(BOOK.jobs[job].minutes for job in found.jobs)
+            == found.investigation.minutes
+        )
     assert np.median([found.minutes for _, found in solved]) < 240
 
 
@@ -181,6 +221,7 @@ def test_no_time_no_measurement():
 
 
 # naming and opening
+
 
 def test_the_right_name_is_right_and_a_wrong_one_points_to_a_measurement():
     for seed in range(40):
@@ -199,32 +240,47 @@ def test_the_right_name_is_right_and_a_wrong_one_points_to_a_measurement():
 def test_the_reveal_carries_its_working(case):
     reveal = case.reveal()
     assert_pencil(reveal.working)
-    assert reveal.cause == BOOK.causes[case.planted.cause].name and reveal.decisive and reveal.mend and reveal.sources
-    assert reveal.diagnosis.leading.cause.key == case.planted.cause or any("hard case" in note for note in reveal.notes)
+    assert (
+        reveal.cause == BOOK.causes[case.planted.cause].name
+        and reveal.decisive
+        and reveal.mend
+        and reveal.sources
+    )
+    assert reveal.diagnosis.leading.cause.key == case.planted.cause or any(
+        "hard case" in note for note in reveal.notes
+    )
     assert "none of this shows that a product is safe" in reveal.caution
-    if ("tube_fat_over_g" in {r for c, r in BOOK.shows if c == case.planted.cause}):
+    if "tube_fat_over_g" in {r for c, r in BOOK.shows if c == case.planted.cause}:
         assert any(s.what == "fat in the tube over the usual" for s in reveal.working)
-        assert any(s.what.startswith("balance") for s in reveal.working), "the bowl's heat balance is shown"
+        assert any(s.what.startswith("balance") for s in reveal.working), (
+            "the bowl's heat balance is shown"
+        )
 
 
 def test_most_reveals_put_the_planted_cause_first():
-    firsts = [case.reveal().diagnosis.leading.cause.key == case.planted.cause for case in map(mystery, range(20_000, 20_080))]
+    firsts = [
+        case.reveal().diagnosis.leading.cause.key == case.planted.cause
+        for case in map(mystery, range(20_000, 20_080))
+    ]
     assert sum(firsts) >= 74
 
 
-@pytest.mark.parametrize("call, kind, says", [
-    (lambda: mystery(-1), OutOfRange, "whole number"),
-    (lambda: mystery(1.5), OutOfRange, "whole number"),
-    (lambda: mystery(True), OutOfRange, "whole number"),
-    (lambda: cases_for_class(1, 0), OutOfRange, "stations"),
-    (lambda: cases_for_class(1, 201), OutOfRange, "stations"),
-    (lambda: cases_for_class("a", 3), OutOfRange, "whole number"),
-    (lambda: mystery(1).measure("smell"), UnknownName, "measurement"),
-    (lambda: mystery(1).measure("pH_meter", 0), OutOfRange, "reading number"),
-    (lambda: mystery(1).check("bad luck"), UnknownName, "nearest"),
-    (lambda: plant("bad luck", 1, np.random.default_rng(0)), UnknownName, "cause to plant"),
-    (lambda: solve(mystery(1), most_minutes=-1), OutOfRange, "minutes"),
-])
+@pytest.mark.parametrize(
+    "call, kind, says",
+    [
+        (lambda: mystery(-1), OutOfRange, "whole number"),
+        (lambda: mystery(1.5), OutOfRange, "whole number"),
+        (lambda: mystery(True), OutOfRange, "whole number"),
+        (lambda: cases_for_class(1, 0), OutOfRange, "stations"),
+        (lambda: cases_for_class(1, 201), OutOfRange, "stations"),
+        (lambda: cases_for_class("a", 3), OutOfRange, "whole number"),
+        (lambda: mystery(1).measure("smell"), UnknownName, "measurement"),
+        (lambda: mystery(1).measure("pH_meter", 0), OutOfRange, "reading number"),
+        (lambda: mystery(1).check("bad luck"), UnknownName, "nearest"),
+        (lambda: plant("bad luck", 1, np.random.default_rng(0)), UnknownName, "cause to plant"),
+        (lambda: solve(mystery(1), most_minutes=-1), OutOfRange, "minutes"),
+    ],
+)
 def test_bad_input_says_what_and_what_to_try(call, kind, says):
     with pytest.raises(kind, match=says):
         call()

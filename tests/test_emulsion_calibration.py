@@ -1,34 +1,62 @@
 """Calibration by a few tubes: recovers what was planted, stays humble with one row, survives a file."""
+
 import numpy as np
 import pytest
 from pencil import assert_pencil
 
 from kit import tables
-from kit.emulsion import (Measured, base_batter, calibrate, defaults, drawn, from_cook, from_tube, hold, load_calibration, save_calibration,
-                          spread,
-                          work_out)
+from kit.emulsion import (
+    Measured,
+    base_batter,
+    calibrate,
+    defaults,
+    drawn,
+    from_cook,
+    from_tube,
+    hold,
+    load_calibration,
+    save_calibration,
+    spread,
+    work_out,
+)
 from kit.emulsion.calibrate import LEVELS, _fit
 from kit.emulsion.parameters import spread_of
 from kit.errors import Faulty, KitError, OutOfRange
 
 BASE = base_batter()
-CLASS = [BASE, BASE.but(end_C=20), BASE.but(salt_pct=1.0), BASE.but(core_C=80), BASE.but(water_pct=60, fat_pct=22),
-         BASE.but(fat_kind="beef", end_C=15)]
+CLASS = [
+    BASE,
+    BASE.but(end_C=20),
+    BASE.but(salt_pct=1.0),
+    BASE.but(core_C=80),
+    BASE.but(water_pct=60, fat_pct=22),
+    BASE.but(fat_kind="beef", end_C=15),
+]
 
 
 def planted(water_level, fat_level, batters=CLASS, rng=None, sd=(0.0, 0.0)):
     p, rows = defaults().but(water_level=water_level, fat_level=fat_level), []
     for batter in batters:
         state, noise = work_out(batter, p), rng.standard_normal(2) * sd if rng else (0, 0)
-        rows.append(Measured(batter, water_out_g=float(np.clip(state.water_out_g + noise[0], 0, batter.water_pct)),
-                             fat_out_g=float(np.clip(state.fat_out_g + noise[1], 0, batter.fat_pct))))
+        rows.append(
+            Measured(
+                batter,
+                water_out_g=float(np.clip(state.water_out_g + noise[0], 0, batter.water_pct)),
+                fat_out_g=float(np.clip(state.fat_out_g + noise[1], 0, batter.fat_pct)),
+            )
+        )
     return rows
 
 
 def test_levels_are_found_again():
     found = calibrate(planted(-0.8, 0.7))
-    assert found.water_level == pytest.approx(-0.8, abs=0.06) and found.fat_level == pytest.approx(0.7, abs=0.12)
-    assert found.water_level_90[0] < -0.8 < found.water_level_90[1] and found.fat_level_90[0] < 0.7 < found.fat_level_90[1]
+    assert found.water_level == pytest.approx(-0.8, abs=0.06) and found.fat_level == pytest.approx(
+        0.7, abs=0.12
+    )
+    assert (
+        found.water_level_90[0] < -0.8 < found.water_level_90[1]
+        and found.fat_level_90[0] < 0.7 < found.fat_level_90[1]
+    )
     assert found.error_after_g < 0.3 * found.error_before_g
     assert_pencil(found.working)
 
@@ -39,43 +67,82 @@ def grid_posterior(rows):
     minus_log = np.zeros((401, 401))
     for level, values, axis in ((LEVELS[0], water, 0), (LEVELS[1], fat, 1)):
         z = (values - tables.value(f"emulsion_{level}")) / spread_of(f"emulsion_{level}")
-        minus_log += np.expand_dims(z ** 2 / 2, 1 - axis)
+        minus_log += np.expand_dims(z**2 / 2, 1 - axis)
     p = defaults().but(water_level=water[:, None], fat_level=fat[None, :])
-    scatter = {"water_out_g": ("water", "water"), "fat_out_g": ("fat", "fat"), "total_out_g": ("total", "water")}
+    scatter = {
+        "water_out_g": ("water", "water"),
+        "fat_out_g": ("fat", "fat"),
+        "total_out_g": ("total", "water"),
+    }
     for row in rows:
         state = work_out(row.batter, p)
         for name in row.used:
             test, misfit = scatter[name]
-            sd = np.hypot(tables.value(f"emulsion_test_sd_{test}_g"), tables.value(f"emulsion_misfit_{misfit}_g"))
+            sd = np.hypot(
+                tables.value(f"emulsion_test_sd_{test}_g"),
+                tables.value(f"emulsion_misfit_{misfit}_g"),
+            )
             minus_log = minus_log + ((getattr(state, name) - getattr(row, name)) / sd) ** 2 / 2
     weight = np.exp(minus_log.min() - minus_log)
     weight /= weight.sum()
     best = np.unravel_index(np.argmin(minus_log), minus_log.shape)
     means = (weight.sum(axis=1) @ water, weight.sum(axis=0) @ fat)
-    sds = (np.sqrt(weight.sum(axis=1) @ (water - means[0]) ** 2), np.sqrt(weight.sum(axis=0) @ (fat - means[1]) ** 2))
+    sds = (
+        np.sqrt(weight.sum(axis=1) @ (water - means[0]) ** 2),
+        np.sqrt(weight.sum(axis=0) @ (fat - means[1]) ** 2),
+    )
     return (water[best[0]], fat[best[1]]), sds
 
 
-@pytest.mark.parametrize("rows, off", [(planted(-0.8, 0.7)[:1], 0.4), (planted(-0.8, 0.7)[:3], 0.25), (planted(-1.8, -0.5), 0.25),
-                                       ([Measured(BASE, total_out_g=9.0)], 0.4)], ids=["one row", "three rows", "six rows", "one total"])
+@pytest.mark.parametrize(
+    "rows, off",
+    [
+        (planted(-0.8, 0.7)[:1], 0.4),
+        (planted(-0.8, 0.7)[:3], 0.25),
+        (planted(-1.8, -0.5), 0.25),
+        ([Measured(BASE, total_out_g=9.0)], 0.4),
+    ],
+    ids=["one row", "three rows", "six rows", "one total"],
+)
 def test_mode_and_width_against_a_dense_grid(rows, off):
     """One row, or totals alone, leave a lopsided or bent shape, which a normal one is up to two fifths too narrow for; notes say so."""
     mode, sds = grid_posterior(rows)
     found = calibrate(rows)
-    assert (found.water_level, found.fat_level) == pytest.approx(mode, abs=0.04), "the grid's own step is 0.03"
-    widths = [(high - low) / (2 * 1.645) for low, high in (found.water_level_90, found.fat_level_90)]
-    assert widths == pytest.approx(sds, rel=off), "the normal shape of the uncertainty is an approximation"
-    assert any("cannot tell water from fat" in note for note in found.notes) == (rows[0].used == ("total_out_g",))
+    assert (found.water_level, found.fat_level) == pytest.approx(mode, abs=0.04), (
+        "the grid's own step is 0.03"
+    )
+    widths = [
+        (high - low) / (2 * 1.645) for low, high in (found.water_level_90, found.fat_level_90)
+    ]
+    assert widths == pytest.approx(sds, rel=off), (
+        "the normal shape of the uncertainty is an approximation"
+    )
+    assert any("cannot tell water from fat" in note for note in found.notes) == (
+        rows[0].used == ("total_out_g",)
+    )
 
 
 def test_interval_covers_the_planted_levels_about_nine_times_in_ten():
     rng, inside = np.random.default_rng(11), np.zeros(2)
-    sd = [np.hypot(tables.value(f"emulsion_test_sd_{w}_g"), tables.value(f"emulsion_misfit_{w}_g")) for w in ("water", "fat")]
+    sd = [
+        np.hypot(tables.value(f"emulsion_test_sd_{w}_g"), tables.value(f"emulsion_misfit_{w}_g"))
+        for w in ("water", "fat")
+    ]
     for _ in range(150):
-        truth = [rng.triangular(*(getattr(tables.number(f"emulsion_{level}"), part) for part in ("low", "value",
-                                                                                                 "high"))) for level in LEVELS]
+        truth = [
+            rng.triangular(
+                *(
+                    getattr(tables.number(f"emulsion_{level}"), part)
+                    for part in ("low", "value", "high")
+                )
+            )
+            for level in LEVELS
+        ]
         found = calibrate(planted(*truth, batters=CLASS[:2], rng=rng, sd=sd))
-        inside += [low <= t <= high for t, (low, high) in zip(truth, (found.water_level_90, found.fat_level_90))]
+        inside += [
+            low <= t <= high
+            for t, (low, high) in zip(truth, (found.water_level_90, found.fat_level_90))
+        ]
     assert np.all(inside / 150 > 0.82), inside / 150
 
 
@@ -101,22 +168,35 @@ def test_it_is_used_everywhere_and_shown_before_and_after():
     found = calibrate(planted(-0.8, 0.7))
     held = hold(BASE, calibration=found)
     assert held.calibrated_with == found.name and held.total_out_g > hold(BASE).total_out_g
-    assert [f.after_g for f in found.fitted if f.label == "row 1"] == pytest.approx([held.water_out_g, held.fat_out_g])
-    assert [f.before_g for f in found.fitted if f.label == "row 1"] == pytest.approx([hold(BASE).water_out_g, hold(BASE).fat_out_g])
+    assert [f.after_g for f in found.fitted if f.label == "row 1"] == pytest.approx(
+        [held.water_out_g, held.fat_out_g]
+    )
+    assert [f.before_g for f in found.fitted if f.label == "row 1"] == pytest.approx(
+        [hold(BASE).water_out_g, hold(BASE).fat_out_g]
+    )
     assert len(found.fitted) == 12
 
 
 def test_the_cloud_narrows_at_the_measured_batters_and_opens_away():
     found = calibrate(planted(-1.4, 0.0))
     width = {}
-    for name, batter in (("measured", BASE), ("far", BASE.but(water_pct=70, fat_pct=6, protein_pct=9, collagen_pct_of_protein=30,
-                                                              phosphate_pct=0))):
+    for name, batter in (
+        ("measured", BASE),
+        (
+            "far",
+            BASE.but(
+                water_pct=70, fat_pct=6, protein_pct=9, collagen_pct_of_protein=30, phosphate_pct=0
+            ),
+        ),
+    ):
         for which, c in (("before", None), ("after", found)):
             low, _, high = spread(batter, np.random.default_rng(4), calibration=c).total_out_g
             width[name, which] = np.log(high / low)
     assert width["measured", "after"] < 0.65 * width["measured", "before"]
     assert width["far", "after"] > 1.2 * width["measured", "after"]
-    many = spread(BASE.but(end_C=np.array([13.0, 18.0])), np.random.default_rng(4), calibration=found)
+    many = spread(
+        BASE.but(end_C=np.array([13.0, 18.0])), np.random.default_rng(4), calibration=found
+    )
     assert many.total_out_g.shape == (3, 2)
 
 
@@ -124,14 +204,28 @@ def test_each_draw_is_fitted_like_a_single_fit():
     rows, p = planted(-0.8, 0.7)[:3], drawn(6, np.random.default_rng(9))
     levels, covariance = _fit(rows, p, 6)
     for n in range(6):
-        alone = {name: (np.ravel(v)[n] if np.ndim(v) else v) for name, v in vars(p).items() if name != "fats"}
-        fats = {k: type(f)(*(np.ravel(v)[n] if np.ndim(v) else v for v in vars(f).values())) for k, f in p.fats.items()}
+        alone = {
+            name: (np.ravel(v)[n] if np.ndim(v) else v)
+            for name, v in vars(p).items()
+            if name != "fats"
+        }
+        fats = {
+            k: type(f)(*(np.ravel(v)[n] if np.ndim(v) else v for v in vars(f).values()))
+            for k, f in p.fats.items()
+        }
         one, one_covariance = _fit(rows, defaults().but(**alone, fats=fats), 1)
-        assert levels[n] == pytest.approx(one[0], abs=1e-3) and covariance[n] == pytest.approx(one_covariance[0], rel=1e-2, abs=1e-6)
+        assert levels[n] == pytest.approx(one[0], abs=1e-3) and covariance[n] == pytest.approx(
+            one_covariance[0], rel=1e-2, abs=1e-6
+        )
 
 
 def test_file_round_trip_and_refusals(tmp_path):
-    rows = [*planted(-0.8, 0.7)[:2], Measured(BASE.but(fat_kind={"beef": 1, "oil": 3}), total_out_g=7.5, label='tube "A" \\ 3\n')]
+    rows = [
+        *planted(-0.8, 0.7)[:2],
+        Measured(
+            BASE.but(fat_kind={"beef": 1, "oil": 3}), total_out_g=7.5, label='tube "A" \\ 3\n'
+        ),
+    ]
     found, path = calibrate(rows, "class of autumn"), tmp_path / "levels.toml"
     save_calibration(found, path)
     again = load_calibration(path)
@@ -160,13 +254,24 @@ def test_a_moved_level_is_noted(tmp_path):
     assert any("was -2 when saved" in note for note in load_calibration(path).notes)
 
 
-@pytest.mark.parametrize("text, said", [
-    ("not toml at all", "no TOML file"), ('kind = "shopping list"\n', "holds no"),
-    ('kind = "emulsion calibration"\n[[measured]]\nwater_out_g = 3\n', "measured.batter"),
-    ('kind = "emulsion calibration"\n[[measured]]\nwater_out_g = 3\n[measured.batter]\nwater_pct = 300\nprotein_pct = 12\nfat_pct = 2\n'
-     'salt_pct = 2\n', "300"),
-    ('kind = "emulsion calibration"\n[[measured]]\nwater_out = 3\n[measured.batter]\n', "water_out"),
-    ('kind = "emulsion calibration"\nmeasured = 3\n', "holds no")])
+@pytest.mark.parametrize(
+    "text, said",
+    [
+        ("not toml at all", "no TOML file"),
+        ('kind = "shopping list"\n', "holds no"),
+        ('kind = "emulsion calibration"\n[[measured]]\nwater_out_g = 3\n', "measured.batter"),
+        (
+            'kind = "emulsion calibration"\n[[measured]]\nwater_out_g = 3\n[measured.batter]\nwater_pct = 300\nprotein_pct = 12\nfat_pct = 2\n'
+            "salt_pct = 2\n",
+            "300",
+        ),
+        (
+            'kind = "emulsion calibration"\n[[measured]]\nwater_out = 3\n[measured.batter]\n',
+            "water_out",
+        ),
+        ('kind = "emulsion calibration"\nmeasured = 3\n', "holds no"),
+    ],
+)
 def test_faulty_files_say_what_is_wrong(tmp_path, text, said):
     path = tmp_path / "bad.toml"
     path.write_text(text, encoding="utf-8")
@@ -197,4 +302,6 @@ def test_readings_become_grams():
 
 def test_the_total_says_nothing_new_beside_water_and_fat():
     full = calibrate([Measured(BASE, water_out_g=5.0, fat_out_g=1.0, total_out_g=30.0)])
-    assert full.water_level == calibrate([Measured(BASE, water_out_g=5.0, fat_out_g=1.0)]).water_level
+    assert (
+        full.water_level == calibrate([Measured(BASE, water_out_g=5.0, fat_out_g=1.0)]).water_level
+    )

@@ -1,30 +1,53 @@
 """Remedies are roots of the model; the map is the model on a grid."""
+
 import numpy as np
 import pytest
 from pencil import assert_pencil
 
-from kit.emulsion import LEVERS, LIMITS, Measured, base_batter, break_map, calibrate, hold, remedies, work_out, defaults
+from kit.emulsion import (
+    LEVERS,
+    LIMITS,
+    Measured,
+    base_batter,
+    break_map,
+    calibrate,
+    defaults,
+    hold,
+    remedies,
+    work_out,
+)
 from kit.errors import OutOfRange, UnknownName
 
 BASE = base_batter()
-FAILING = {"fat load": BASE.but(fat_pct=34, protein_pct=10, water_pct=52), "temperature": BASE.but(end_C=20),
-           "cold": BASE.but(fat_kind="beef", end_C=2),
-           "water": BASE.but(water_pct=70, protein_pct=9, fat_pct=17),
-           "coverage": BASE.but(salt_pct=0.2, phosphate_pct=0, fat_pct=20, water_pct=45, protein_pct=18, drop_um=2)}
+FAILING = {
+    "fat load": BASE.but(fat_pct=34, protein_pct=10, water_pct=52),
+    "temperature": BASE.but(end_C=20),
+    "cold": BASE.but(fat_kind="beef", end_C=2),
+    "water": BASE.but(water_pct=70, protein_pct=9, fat_pct=17),
+    "coverage": BASE.but(
+        salt_pct=0.2, phosphate_pct=0, fat_pct=20, water_pct=45, protein_pct=18, drop_um=2
+    ),
+}
 
 
 @pytest.mark.parametrize("name", FAILING)
 def test_each_remedy_just_restores_the_limit_and_breaks_no_other(name):
     batter = FAILING[name]
     found = remedies(batter)
-    assert found.margin < 0 and found.short_by == -found.margin and found.limit == hold(batter).fails_first
+    assert (
+        found.margin < 0
+        and found.short_by == -found.margin
+        and found.limit == hold(batter).fails_first
+    )
     assert found.cheapest and len(found.cheapest) <= 3
     before = hold(batter).margins
     for remedy in (*found.cheapest, *found.dearer):
         after = hold(remedy.batter)
         assert 0 <= after.margins[found.limit] < 2e-3, remedy
         assert all(after.margins[n] >= min(before[n], 0) - 1e-8 for n in LIMITS)
-        nearly = LEVERS[remedy.lever].at(batter, remedy.before + 0.99 * (remedy.after - remedy.before))
+        nearly = LEVERS[remedy.lever].at(
+            batter, remedy.before + 0.99 * (remedy.after - remedy.before)
+        )
         assert hold(nearly).margins[found.limit] < 0, "a smaller change would have done"
         assert after.total_out_g == pytest.approx(remedy.total_out_after_g)
     steps = [r.steps for r in (*found.cheapest, *found.dearer)]
@@ -36,7 +59,11 @@ def test_each_remedy_just_restores_the_limit_and_breaks_no_other(name):
 def test_the_temperature_root_is_the_one_worked_by_hand():
     """Margin 0 lies one hot width above the best end: 13.5 + 4."""
     (only,) = remedies(FAILING["temperature"]).cheapest
-    assert only.lever == "end_C" and only.after == pytest.approx(17.5, abs=1e-4) and "colder" in only.words
+    assert (
+        only.lever == "end_C"
+        and only.after == pytest.approx(17.5, abs=1e-4)
+        and "colder" in only.words
+    )
     (warmer,) = remedies(FAILING["cold"]).cheapest
     assert warmer.after == pytest.approx(19.5 - 14, abs=1e-4) and "warmer" in warmer.words
 
@@ -50,9 +77,17 @@ def test_the_fat_root_is_the_one_worked_by_hand():
 
 def test_a_higher_margin_can_be_wished_for_and_a_sound_batter_needs_nothing():
     more = remedies(BASE, wanted=0.5)
-    assert more.limit == "water" and more.cheapest and all(r.margins_after["water"] >= 0.5 for r in more.cheapest)
+    assert (
+        more.limit == "water"
+        and more.cheapest
+        and all(r.margins_after["water"] >= 0.5 for r in more.cheapest)
+    )
     none = remedies(BASE)
-    assert none.cheapest == () and none.short_by == 0 and any("nothing to restore" in note for note in none.notes)
+    assert (
+        none.cheapest == ()
+        and none.short_by == 0
+        and any("nothing to restore" in note for note in none.notes)
+    )
 
 
 def test_a_loss_can_be_wished_for():
@@ -61,7 +96,11 @@ def test_a_loss_can_be_wished_for():
     assert now > 8 and found.cheapest
     for remedy in (*found.cheapest, *found.dearer):
         assert 7.9 < remedy.total_out_after_g <= 8.0
-    assert all(beyond.best > 8 for beyond in found.out_of_reach if beyond.lever in ("salt_pct", "phosphate_pct", "drop_um"))
+    assert all(
+        beyond.best > 8
+        for beyond in found.out_of_reach
+        if beyond.lever in ("salt_pct", "phosphate_pct", "drop_um")
+    )
 
 
 def test_prices_decide_when_given():
@@ -69,9 +108,13 @@ def test_prices_decide_when_given():
     dear = {r.lever: 1.0 for r in plain.cheapest}
     cheap = {**dear, plain.cheapest[-1].lever: 1e-6}
     priced = remedies(FAILING["water"], prices=cheap)
-    assert priced.cheapest[0].lever == plain.cheapest[-1].lever and priced.cheapest[0].price == pytest.approx(1e-6 * priced.cheapest[0].steps)
+    assert priced.cheapest[0].lever == plain.cheapest[-1].lever and priced.cheapest[
+        0
+    ].price == pytest.approx(1e-6 * priced.cheapest[0].steps)
     some = remedies(FAILING["water"], prices={plain.cheapest[-1].lever: 100.0})
-    assert some.cheapest[0].lever == plain.cheapest[-1].lever and any("no price was given" in note for note in some.notes)
+    assert some.cheapest[0].lever == plain.cheapest[-1].lever and any(
+        "no price was given" in note for note in some.notes
+    )
 
 
 def test_the_cook_never_falls_below_the_floor_and_warns():
@@ -107,8 +150,9 @@ def test_the_map_is_the_model_at_each_point(across, up):
     for i, j in ((0, 0), (3, 7), (8, 8)):
         one = LEVERS[up].at(LEVERS[across].at(BASE, m.across_values[j]), m.up_values[i])
         state = work_out(one, defaults())
-        assert m.total_out_g[i, j] == pytest.approx(float(state.total_out_g)) and m.least_margin[i,
-                                                                                                 j] == pytest.approx(float(state.least_margin))
+        assert m.total_out_g[i, j] == pytest.approx(float(state.total_out_g)) and m.least_margin[
+            i, j
+        ] == pytest.approx(float(state.least_margin))
         assert m.weakest[i, j] == state.weakest
     assert m.point_total_out_g == pytest.approx(hold(BASE).total_out_g)
     assert m.working == hold(BASE).working and m.sources

@@ -1,4 +1,5 @@
 """Errors say what, where, the limit and what to try."""
+
 import pytest
 
 from kit.errors import Fault, Faulty, OutOfRange, UnknownName, nearest, need_between
@@ -6,7 +7,11 @@ from kit.errors import Fault, Faulty, OutOfRange, UnknownName, nearest, need_bet
 
 def test_an_unknown_name_offers_three_and_guesses_none():
     with pytest.raises(UnknownName, match="pork trim 80/20") as caught:
-        raise UnknownName("material", "prok trim 80", ["pork trim 80/20", "pork trim 50/50", "beef chuck", "turkey skin"])
+        raise UnknownName(
+            "material",
+            "prok trim 80",
+            ["pork trim 80/20", "pork trim 50/50", "beef chuck", "turkey skin"],
+        )
     assert len(caught.value.near) == 3
 
 
@@ -21,8 +26,21 @@ def test_between_names_value_and_both_limits(value):
 
 
 def test_all_faults_are_told_at_once_with_their_place():
-    faults = [Fault("amount −3 kg is below 0", field="amount", row=4, column="C", file="a.csv", remedy="write a positive mass"), Fault("no meat")]
+    faults = [
+        Fault(
+            "amount −3 kg is below 0",
+            field="amount",
+            row=4,
+            column="C",
+            file="a.csv",
+            remedy="write a positive mass",
+        ),
+        Fault("no meat"),
+    ]
     with pytest.raises(Faulty) as caught:
         raise Faulty("a.csv cannot be used", faults)
-    assert str(caught.value).splitlines() == ["a.csv cannot be used: 2 faults",
-        "  1. a.csv, row 4, column C, amount: amount −3 kg is below 0 — write a positive mass", "  2. no meat"]
+    assert str(caught.value).splitlines() == [
+        "a.csv cannot be used: 2 faults",
+        "  1. a.csv, row 4, column C, amount: amount −3 kg is below 0 — write a positive mass",
+        "  2. no meat",
+    ]

@@ -1,4 +1,5 @@
 """A file appears whole or not at all, over no other unasked; a text cell that could be run stands behind an apostrophe."""
+
 import os
 
 import pytest
@@ -17,12 +18,16 @@ def test_written_whole_and_over_nothing_unless_told(tmp_path):
     with pytest.raises(KitError, match="left as it is; choose another name$"):
         put(target, b"other", overwrite=None)
     assert target.read_bytes() == "één".encode()
-    assert put(target, b"other", overwrite=True).read_bytes() == b"other" and os.listdir(tmp_path) == ["a.csv"]
+    assert put(target, b"other", overwrite=True).read_bytes() == b"other" and os.listdir(
+        tmp_path
+    ) == ["a.csv"]
 
 
 def test_a_disk_that_fills_leaves_what_was_there_and_no_draft(tmp_path, monkeypatch):
     target = put(tmp_path / "a.csv", b"before")
-    monkeypatch.setattr(os, "fsync", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device")))
+    monkeypatch.setattr(
+        os, "fsync", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device"))
+    )
     with pytest.raises(KitError, match="No space left"):
         put(target, b"after", overwrite=True)
     assert target.read_bytes() == b"before" and os.listdir(tmp_path) == ["a.csv"]
@@ -49,7 +54,10 @@ def test_others_may_read_what_the_person_lets_them(tmp_path):
         os.umask(mask)
 
 
-@given(st.text(max_size=8) | st.sampled_from(("=1+1", "'=1", "''=1", "'", "-3 °C", "'quoted'", "@x", "\tx")))
+@given(
+    st.text(max_size=8)
+    | st.sampled_from(("=1+1", "'=1", "''=1", "'", "-3 °C", "'quoted'", "@x", "\tx"))
+)
 def test_a_guarded_text_runs_nowhere_and_comes_back(text):
     assert not guarded(text).startswith(RISKY)
     assert unguarded(guarded(text)) == text

@@ -1,4 +1,5 @@
 """The house keeps its own rules: arrows, provenance, live tests, a light import, the card at the top."""
+
 import ast
 import csv
 import math
@@ -13,11 +14,26 @@ from kit import tables
 
 ROOT = Path(__file__).resolve().parents[1]
 DRAWING = {"altair", "ipywidgets", "anywidget", "vl_convert", "traitlets", "IPython"}
-CARD = {"README.md", "DEVELOPERS.md", "pyproject.toml", "kit", "notebooks", "data", "tests", "binder"}
+CARD = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "kit",
+    "notebooks",
+    "data",
+    "tests",
+    "binder",
+}
 
 
 def tracked(pattern: str = "") -> list[str]:
-    listed = subprocess.run(["git", "ls-files", *([pattern] if pattern else [])], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split("\n")
+    listed = subprocess.run(
+        ["git", "ls-files", *([pattern] if pattern else [])],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split("\n")
     return [name for name in listed if name and (ROOT / name).exists()]
 
 
@@ -34,7 +50,11 @@ def imports(path: Path) -> set[tuple[str, str]]:
         if isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
-            names = [f"kit.{alias.name}" for alias in node.names] if node.module == "kit" else [node.module or "."]
+            names = (
+                [f"kit.{alias.name}" for alias in node.names]
+                if node.module == "kit"
+                else [node.module or "."]
+            )
         else:
             continue
         for name in names:
@@ -44,7 +64,10 @@ def imports(path: Path) -> set[tuple[str, str]]:
 
 
 def rooms() -> list[tuple[str, Path]]:
-    return [(path.relative_to(ROOT / "kit").parts[0].removesuffix(".py"), path) for path in sorted((ROOT / "kit").rglob("*.py"))]
+    return [
+        (path.relative_to(ROOT / "kit").parts[0].removesuffix(".py"), path)
+        for path in sorted((ROOT / "kit").rglob("*.py"))
+    ]
 
 
 def test_every_room_is_in_the_list_of_rooms():
@@ -54,21 +77,40 @@ def test_every_room_is_in_the_list_of_rooms():
 
 def test_arrows_run_one_way():
     place = {room: n for n, room in enumerate(room_order())}
-    wrong = [f"{path.relative_to(ROOT)} imports kit.{other}" for room, path in rooms() if room in place
-             for top, other in imports(path) if top == "kit" and other in place and place[other] > place[room]]
+    wrong = [
+        f"{path.relative_to(ROOT)} imports kit.{other}"
+        for room, path in rooms()
+        if room in place
+        for top, other in imports(path)
+        if top == "kit" and other in place and place[other] > place[room]
+    ]
     assert wrong == []
 
 
 def test_core_rooms_draw_nothing():
-    wrong = [f"{path.relative_to(ROOT)} imports {top}" for room, path in rooms() if room not in ("charts", "panels")
-             for top, _ in imports(path) if top in DRAWING]
+    wrong = [
+        f"{path.relative_to(ROOT)} imports {top}"
+        for room, path in rooms()
+        if room != "lab"
+        for top, _ in imports(path)
+        if top in DRAWING
+    ]
     assert wrong == []
 
 
 def test_import_kit_is_light():
     """Only the standard library: numpy, pandas, altair and widgets come when a room is used."""
-    said = subprocess.run([sys.executable, "-c", "import sys, kit; print(*sorted({'numpy','pandas','scipy','altair','pint','ipywidgets'} & set(sys.modules)))"],
-                          cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
+    said = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import sys, kit; print(*sorted({'numpy','pandas','scipy','altair','pint','ipywidgets'} & set(sys.modules)))",
+        ],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
     assert said == []
 
 
@@ -94,8 +136,12 @@ def test_every_number_has_a_source_a_status_and_bounds():
 
 
 def test_no_number_has_two_homes():
-    names = [row["name"] for path in sorted((ROOT / "data" / "reference").glob("*.csv")) if path.name != "sources.csv"
-             for row in csv.DictReader(path.open(encoding="utf-8", newline=""))]
+    names = [
+        row["name"]
+        for path in sorted((ROOT / "data" / "reference").glob("*.csv"))
+        if path.name != "sources.csv"
+        for row in csv.DictReader(path.open(encoding="utf-8", newline=""))
+    ]
     assert sorted(set(names)) == sorted(names)
 
 
@@ -103,21 +149,46 @@ def mantissa(number: float) -> float:
     return abs(number) / 10 ** math.floor(math.log10(abs(number))) if number else 0.0
 
 
-@pytest.mark.parametrize("digits, homes", [(4.5359237, 1), (2.2046226, 0), (2.8349523, 1), (5.8443, 1), (1.4826, 1)],
-                         ids=["pound", "pounds to a kilogram", "ounce", "molar mass of salt", "standard deviations to a median absolute deviation"])
+@pytest.mark.parametrize(
+    "digits, homes",
+    [(4.5359237, 1), (2.2046226, 0), (2.8349523, 1), (5.8443, 1), (1.4826, 1)],
+    ids=[
+        "pound",
+        "pounds to a kilogram",
+        "ounce",
+        "molar mass of salt",
+        "standard deviations to a median absolute deviation",
+    ],
+)
 def test_a_constant_has_one_home_by_value(digits, homes):
     """Whatever it is called and whatever its power of ten: so many rows of data/reference, and no literal in the code."""
-    rows = [row["name"] for path in sorted((ROOT / "data" / "reference").glob("*.csv")) if path.name != "sources.csv"
-            for row in csv.DictReader(path.open(encoding="utf-8", newline="")) if math.isclose(mantissa(float(row["value"])), digits, rel_tol=2e-4)]
+    rows = [
+        row["name"]
+        for path in sorted((ROOT / "data" / "reference").glob("*.csv"))
+        if path.name != "sources.csv"
+        for row in csv.DictReader(path.open(encoding="utf-8", newline=""))
+        if math.isclose(mantissa(float(row["value"])), digits, rel_tol=2e-4)
+    ]
     assert len(rows) == homes, rows
-    written = [f"{path.name}: {text}" for _, path in rooms() for text in re.findall(r"(?<![\w.])\d+\.\d{2,}(?![\w.])", path.read_text(encoding="utf-8"))
-               if len(text.replace(".", "").lstrip("0")) >= 4 and math.isclose(mantissa(float(text)), digits, rel_tol=2e-4)]
+    written = [
+        f"{path.name}: {text}"
+        for _, path in rooms()
+        for text in re.findall(r"(?<![\w.])\d+\.\d{2,}(?![\w.])", path.read_text(encoding="utf-8"))
+        if len(text.replace(".", "").lstrip("0")) >= 4
+        and math.isclose(mantissa(float(text)), digits, rel_tol=2e-4)
+    ]
     assert written == []
 
 
 def test_every_source_is_used_and_every_data_row_names_a_known_one():
     keys = set(tables.sources())
-    assert len(keys) == len(list(csv.DictReader((ROOT / "data" / "reference" / "sources.csv").open(encoding="utf-8", newline=""))))
+    assert len(keys) == len(
+        list(
+            csv.DictReader(
+                (ROOT / "data" / "reference" / "sources.csv").open(encoding="utf-8", newline="")
+            )
+        )
+    )
     used, unknown = set(), []
     for path in sorted((ROOT / "data").rglob("*.csv")):
         for row in csv.DictReader(path.open(encoding="utf-8", newline="")):
@@ -132,13 +203,26 @@ def test_every_source_is_used_and_every_data_row_names_a_known_one():
     assert keys - used == set(), "sources that nothing cites"
 
 
-@pytest.mark.parametrize("name", [name for name in tracked("tests") if Path(name).name.startswith(("test_", "lab_checks")) and name.endswith(".py")])
+@pytest.mark.parametrize(
+    "name",
+    [
+        name
+        for name in tracked("tests")
+        if Path(name).name.startswith(("test_", "lab_checks")) and name.endswith(".py")
+    ],
+)
 def test_no_test_is_dead(name):
     """Every test holds an assert, a raises, or a call of a helper whose name begins with assert_."""
     for node in ast.walk(ast.parse((ROOT / name).read_text(encoding="utf-8"))):
         if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
-            alive = any(isinstance(inner, ast.Assert) or (isinstance(inner, ast.Call) and _called(inner).startswith(("raises", "warns", "assert_", "expect")))
-                        for inner in ast.walk(node))
+            alive = any(
+                isinstance(inner, ast.Assert)
+                or (
+                    isinstance(inner, ast.Call)
+                    and _called(inner).startswith(("raises", "warns", "assert_", "expect"))
+                )
+                for inner in ast.walk(node)
+            )
             assert alive, f"{name}:{node.lineno} {node.name} asserts nothing"
 
 
@@ -147,7 +231,15 @@ def _called(call: ast.Call) -> str:
 
 
 def test_nothing_committed_knows_this_or_that_machine():
-    machine = re.compile(r"(?:^|[\s\"'(=])/(?:wo" + r"rk|ro" + r"ot|ho" + r"me)/|--index" + r"-url|--extra-index" + r"-url|--reg" + r"istry[= ]")
+    machine = re.compile(
+        r"(?:^|[\s\"'(=])/(?:wo"
+        + r"rk|ro"
+        + r"ot|ho"
+        + r"me)/|--index"
+        + r"-url|--extra-index"
+        + r"-url|--reg"
+        + r"istry[= ]"
+    )
     found = []
     for name in tracked():
         path = ROOT / name
@@ -160,5 +252,9 @@ def test_nothing_committed_knows_this_or_that_machine():
 
 
 def test_rooms_stay_short():
-    long = [f"{path.relative_to(ROOT)}: {n} lines" for _, path in rooms() if (n := len(path.read_text(encoding="utf-8").splitlines())) > 420]
+    long = [
+        f"{path.relative_to(ROOT)}: {n} lines"
+        for _, path in rooms()
+        if (n := len(path.read_text(encoding="utf-8").splitlines())) > 420
+    ]
     assert long == []

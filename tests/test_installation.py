@@ -1,4 +1,5 @@
 """`kit.doctor()`, as the first page and the README advise it: as often as a person likes, in one session."""
+
 from pathlib import Path
 
 import kit

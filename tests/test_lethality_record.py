@@ -1,4 +1,5 @@
 """The page: what it must say, what it must not, and how it is kept."""
+
 import html.parser
 import re
 from datetime import date
@@ -9,7 +10,7 @@ from pencil import assert_pencil
 
 from kit.errors import KitError
 from kit.lethality import Mark, cautions, needs_humidity, record, save_record, trace, traces_of_log
-from kit.logs import read_log
+from kit.reading.logs import read_log
 from kit.tables import read_rows
 
 T = np.arange(0, 10_501, 30.0)
@@ -31,7 +32,11 @@ class Reader(html.parser.HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         self.tags.add(tag)
-        self.links += [value for key, value in attrs if key in ("src", "href", "xlink:href") or key.startswith("on")]
+        self.links += [
+            value
+            for key, value in attrs
+            if key in ("src", "href", "xlink:href") or key.startswith("on")
+        ]
         if tag not in ("meta", "line", "rect", "polyline", "br"):
             self.open.append(tag)
 
@@ -44,8 +49,15 @@ def test_it_says_that_it_validates_nothing_in_both_forms():
     r = page()
     flat = re.sub(r"\s+", " ", r.text())
     for text in (flat, r.html()):
-        assert "Sources" in text and cautions.VALIDATES_NOTHING in text and text.index("validates nothing") < text.index("Cook: published limits")
-        assert not re.search(r"\bis safe\b(?<!does not say that a product is safe)|\bvalidated\b|\bcomplies\b|\bcompliant\b|\bapproved\b", text)
+        assert (
+            "Sources" in text
+            and cautions.VALIDATES_NOTHING in text
+            and text.index("validates nothing") < text.index("Cook: published limits")
+        )
+        assert not re.search(
+            r"\bis safe\b(?<!does not say that a product is safe)|\bvalidated\b|\bcomplies\b|\bcompliant\b|\bapproved\b",
+            text,
+        )
 
 
 def test_what_was_understood_stands_before_what_was_compared():
@@ -56,9 +68,28 @@ def test_what_was_understood_stands_before_what_was_compared():
 
 def test_it_names_table_edition_margin_and_what_is_missing():
     text = re.sub(r"\s+", " ", page(probe_error_K=0.5).text())
-    for part in ("6.5 log", "December 2021", "margin +", "allowable probe error", "P70 above 30 min", "ordinary chilling", "40 °F", "45 °F", "from memory",
-                 "trichina", "HISTORY", "What is missing", "come-up, core at 50 to 130 °F: at most 360 min in all", "casing (natural, cellulose, collagen, fibrous, plastic): without one,",
-                 "wet bulb of the smokehouse", "not read: the cooling guideline of December 2021, and 9 CFR after 2015", "superseded for small product", "100 ppm ingoing nitrite", "times slower", "cook judged 0.5 K lower and cooling 0.5 K higher"):
+    for part in (
+        "6.5 log",
+        "December 2021",
+        "margin +",
+        "allowable probe error",
+        "P70 above 30 min",
+        "ordinary chilling",
+        "40 °F",
+        "45 °F",
+        "from memory",
+        "trichina",
+        "HISTORY",
+        "What is missing",
+        "come-up, core at 50 to 130 °F: at most 360 min in all",
+        "casing (natural, cellulose, collagen, fibrous, plastic): without one,",
+        "wet bulb of the smokehouse",
+        "not read: the cooling guideline of December 2021, and 9 CFR after 2015",
+        "superseded for small product",
+        "100 ppm ingoing nitrite",
+        "times slower",
+        "cook judged 0.5 K lower and cooling 0.5 K higher",
+    ):
         assert part in text, part
 
 
@@ -67,85 +98,155 @@ def test_every_line_of_text_fits():
 
 
 def test_html_stands_alone_and_is_escaped():
-    r = record((trace("<script>alert(1)</script>", T, C), trace('a"b&c', T, C - 1)), "meat", cured=True, title="<b>T</b> & Co",
-               batch="<img src=x>",
-               stages=(Mark("<i>dry</i>", 0, 20),), understood=("</ul><script>",))
+    r = record(
+        (trace("<script>alert(1)</script>", T, C), trace('a"b&c', T, C - 1)),
+        "meat",
+        cured=True,
+        title="<b>T</b> & Co",
+        batch="<img src=x>",
+        stages=(Mark("<i>dry</i>", 0, 20),),
+        understood=("</ul><script>",),
+    )
     read = Reader(r.html())
-    assert not read.tags & {"script", "img", "link", "iframe", "b", "i"} and read.links == [] and read.open == []
+    assert (
+        not read.tags & {"script", "img", "link", "iframe", "b", "i"}
+        and read.links == []
+        and read.open == []
+    )
     assert "&lt;script&gt;alert(1)" in r.html() and "http" not in r.html()
 
 
 def test_a_probe_that_may_be_wrong_is_judged_against_itself():
     exact, unsure = page(), page(probe_error_K=2.0)
-    single = [next(f.found for f in r.findings if f.kind == "single temperature") for r in (exact, unsure)]
+    single = [
+        next(f.found for f in r.findings if f.kind == "single temperature") for r in (exact, unsure)
+    ]
     assert single == pytest.approx([75, 73])
     p70 = [next(f for f in r.findings if f.kind == "P70").found for r in (exact, unsure)]
-    assert p70[1] / p70[0] == pytest.approx(10 ** -0.2, rel=0.02), "2 K at z = 10 K, but for the floor"
+    assert p70[1] / p70[0] == pytest.approx(10**-0.2, rel=0.02), (
+        "2 K at z = 10 K, but for the floor"
+    )
     chill = [r.cooling[-1].found for r in (exact, unsure)]
-    assert chill[1] == pytest.approx(chill[0] + 2 / ((15 - 3) / 2500) / 60, abs=1), "a warmer trace reaches 7 °C later, at 12 K in 2500 s"
-    assert any("probe may read wrong" in line for line in exact.missing) and not any("probe may read wrong" in line for line in unsure.missing)
+    assert chill[1] == pytest.approx(chill[0] + 2 / ((15 - 3) / 2500) / 60, abs=1), (
+        "a warmer trace reaches 7 °C later, at 12 K in 2500 s"
+    )
+    assert any("probe may read wrong" in line for line in exact.missing) and not any(
+        "probe may read wrong" in line for line in unsure.missing
+    )
 
 
 def test_the_colder_channel_speaks_whatever_the_order():
     a, b = record(CORES, "meat", cured=True), record(CORES[::-1], "meat", cured=True)
-    assert a.coldest == b.coldest == "core 2" and [f.found for f in a.findings] == [f.found for f in b.findings]
+    assert a.coldest == b.coldest == "core 2" and [f.found for f in a.findings] == [
+        f.found for f in b.findings
+    ]
 
 
 def test_poultry_gets_no_meat_table_and_is_told_what_is_missing():
     r = record(CORES, "other poultry", cured=False)
     (hold,) = [f for f in r.findings if "hold" in f.kind]
-    assert "chicken and turkey of 12 % fat, 7 log, the longer time" in hold.what and hold.met and r.history == () and r.slower == ()
-    assert any("fat is not given" in line for line in r.missing) and not any("meat" in m.what and "line through the" in m.what for m in r.models)
+    assert (
+        "chicken and turkey of 12 % fat, 7 log, the longer time" in hold.what
+        and hold.met
+        and r.history == ()
+        and r.slower == ()
+    )
+    assert any("fat is not given" in line for line in r.missing) and not any(
+        "meat" in m.what and "line through the" in m.what for m in r.models
+    )
     fat = record(CORES, "chicken", cured=True, fat_pct=18)
-    assert any(f.kind == "hold" and "12 % fat" in f.what for f in fat.findings) and any("18 %" in line for line in fat.missing)
+    assert any(f.kind == "hold" and "12 % fat" in f.what for f in fat.findings) and any(
+        "18 %" in line for line in fat.missing
+    )
 
 
 def test_the_5_log_table_comes_with_its_condition_and_only_where_no_other_is_met():
     assert not any(f.kind == "conditional hold" for f in page().findings)
     cold = record(trace("core", [0, 60, 270, 330], [50, 62.9, 62.9, 40], 300), "meat", cured=True)
     (five,) = [f for f in cold.findings if f.kind == "conditional hold"]
-    assert not any(f.met for f in cold.findings if f.kind == "hold") and five.met is None and five.verdict == "not judged" and "only for shelf-stable product" in five.notes[-1]
+    assert (
+        not any(f.met for f in cold.findings if f.kind == "hold")
+        and five.met is None
+        and five.verdict == "not judged"
+        and "only for shelf-stable product" in five.notes[-1]
+    )
 
 
 def test_an_older_record_is_compared_with_the_editions_of_its_day():
     on = date(2022, 12, 13)
     r = page(on=on)
-    assert any("1999" in f.edition for f in r.findings) and not any("2021" in f.edition for f in (*r.findings, *r.cooling) if f.kind != "single temperature")
-    assert any("in one window" in f.what for f in r.cooling) and not any(f.kind in ("come-up", "conditional hold") for f in r.findings)
+    assert any("1999" in f.edition for f in r.findings) and not any(
+        "2021" in f.edition for f in (*r.findings, *r.cooling) if f.kind != "single temperature"
+    )
+    assert any("in one window" in f.what for f in r.cooling) and not any(
+        f.kind in ("come-up", "conditional hold") for f in r.findings
+    )
     assert any("13 December 2022" in note for note in r.notes)
     old = record(CORES, "other poultry", cured=True, on=on)
-    assert not any(f.kind == "hold" for f in old.findings) and any("no time-temperature table" in line for line in old.missing)
+    assert not any(f.kind == "hold" for f in old.findings) and any(
+        "no time-temperature table" in line for line in old.missing
+    )
 
 
 def test_the_house_is_reported_when_it_is_given():
-    r = page(humidity=([0, 1800, 7200, 9000], [40, 95, 95, 50]), wet_bulb=([0, 5000], [40, 74]), casing="none", steam_min=61)
+    r = page(
+        humidity=([0, 1800, 7200, 9000], [40, 95, 95, 50]),
+        wet_bulb=([0, 5000], [40, 74]),
+        casing="none",
+        steam_min=61,
+    )
     options = [f for f in r.findings if f.kind == "humidity"]
-    assert [f.met for f in options] == [True, None, False, False] and any("wet bulb at most 74.0" in note for note in r.notes)
-    assert options[2].found == pytest.approx((4085 - 1800 * 50 / 55) / 60, abs=0.01), "from 90 % on to the first row met: 150 °F at 4018 s, for 67 s"
+    assert [f.met for f in options] == [True, None, False, False] and any(
+        "wet bulb at most 74.0" in note for note in r.notes
+    )
+    assert options[2].found == pytest.approx((4085 - 1800 * 50 / 55) / 60, abs=0.01), (
+        "from 90 % on to the first row met: 150 °F at 4018 s, for 67 s"
+    )
     assert not any(line.startswith(("casing", "wet bulb")) for line in r.missing)
     assert_pencil(r.working)
 
 
-@pytest.mark.parametrize("casing", ["cellulose", "collagen", "fibrous", "plastic", "natural sheep", "natural hog"])
+@pytest.mark.parametrize(
+    "casing", ["cellulose", "collagen", "fibrous", "plastic", "natural sheep", "natural hog"]
+)
 def test_product_in_casing_is_not_asked_for_humidity(casing):
     r = page(casing=casing)
-    assert not any(f.kind == "humidity" for f in r.findings) and not any(line.startswith("casing") for line in r.missing)
+    assert not any(f.kind == "humidity" for f in r.findings) and not any(
+        line.startswith("casing") for line in r.missing
+    )
     (said,) = [note for note in r.notes if "not required in" in note]
     assert casing in said and ("Salmonella" in said) == casing.startswith("natural")
 
 
 def test_every_casing_of_a_sheet_is_known_to_the_record():
-    choices = next(row["choices"] for row in read_rows("sheet", "fields.csv") if row["name"] == "casing").split("|")
-    assert [needs_humidity(kind) for kind in choices] == [False] * len(choices) and needs_humidity("none") is True and needs_humidity(None) is None
+    choices = next(
+        row["choices"] for row in read_rows("sheet", "fields.csv") if row["name"] == "casing"
+    ).split("|")
+    assert (
+        [needs_humidity(kind) for kind in choices] == [False] * len(choices)
+        and needs_humidity("none") is True
+        and needs_humidity(None) is None
+    )
 
 
-@pytest.mark.parametrize("more, says", [
-    ({"product": "pork"}, "kind of product 'pork'"), ({"casing": "bag"}, "casing 'bag'"), ({"casing": "none", "steam_min": -1}, "steam_min is -1"),
-    ({"nitrite_ppm": -5}, "nitrite_ppm is -5"), ({"cured": "yes"}, "say True"), ({"probe_error_K": -1}, "probe_error_K is -1"),
-    ({"humidity": ([0, 1], [50, 130])}, "humidity holds 130"),
-    ({"humidity": ([0, 1], [50])}, "2 times and 1 values"), ({"wet_bulb": ([1, 0], [50, 60])}, "must rise"),
-    ({"humidity": 5}, "two rows of numbers"), ({"fat_pct": 200}, "fat_pct is 200"),
-    ({"stages": (Mark("cook", 60, 50),)}, "not after its start"), ({"stages": (Mark("cook", 60, 900),)}, "outside the record")])
+@pytest.mark.parametrize(
+    "more, says",
+    [
+        ({"product": "pork"}, "kind of product 'pork'"),
+        ({"casing": "bag"}, "casing 'bag'"),
+        ({"casing": "none", "steam_min": -1}, "steam_min is -1"),
+        ({"nitrite_ppm": -5}, "nitrite_ppm is -5"),
+        ({"cured": "yes"}, "say True"),
+        ({"probe_error_K": -1}, "probe_error_K is -1"),
+        ({"humidity": ([0, 1], [50, 130])}, "humidity holds 130"),
+        ({"humidity": ([0, 1], [50])}, "2 times and 1 values"),
+        ({"wet_bulb": ([1, 0], [50, 60])}, "must rise"),
+        ({"humidity": 5}, "two rows of numbers"),
+        ({"fat_pct": 200}, "fat_pct is 200"),
+        ({"stages": (Mark("cook", 60, 50),)}, "not after its start"),
+        ({"stages": (Mark("cook", 60, 900),)}, "outside the record"),
+    ],
+)
 def test_what_cannot_be_compared_is_told(more, says):
     with pytest.raises(KitError, match=says):
         page(**more)
@@ -160,32 +261,44 @@ def test_channels_need_names_of_their_own():
 
 def test_stages_show_the_coldest_channel():
     line = page(stages=(Mark("dry", 0, 20),)).stages[0]
-    assert (line.start_C,
-            line.end_C) == pytest.approx((11, 32)) and "dry: 0 to 20 min, 11.0 to 32.0 °C" in page(stages=(Mark("dry", 0, 20),)).text()
+    assert (line.start_C, line.end_C) == pytest.approx(
+        (11, 32)
+    ) and "dry: 0 to 20 min, 11.0 to 32.0 °C" in page(stages=(Mark("dry", 0, 20),)).text()
 
 
 def test_the_working_can_be_redone_and_nothing_is_without_a_source():
     r = page()
     assert_pencil(r.working)
-    assert all(f.source in r.sources for f in (*r.findings, *r.cooling, *r.history)) and all(r.sources)
+    assert all(f.source in r.sources for f in (*r.findings, *r.cooling, *r.history)) and all(
+        r.sources
+    )
 
 
 def test_kept_whole_or_not_at_all(tmp_path, monkeypatch):
     r = page()
     target = save_record(r, tmp_path / "page.html")
-    assert target.read_text(encoding="utf-8") == r.html() and save_record(r, tmp_path / "page.txt").read_text(encoding="utf-8") == r.text()
+    assert (
+        target.read_text(encoding="utf-8") == r.html()
+        and save_record(r, tmp_path / "page.txt").read_text(encoding="utf-8") == r.text()
+    )
     with pytest.raises(KitError, match="left as it is"):
         save_record(page(title="other"), target)
     assert target.read_text(encoding="utf-8") == r.html()
-    assert "other" in save_record(page(title="other"), target, overwrite=True).read_text(encoding="utf-8")
+    assert "other" in save_record(page(title="other"), target, overwrite=True).read_text(
+        encoding="utf-8"
+    )
     before = target.read_bytes()
 
     def broken(*_):
         raise OSError(28, "No space left on device")
+
     monkeypatch.setattr("os.replace", broken)
     with pytest.raises(KitError, match="No space left"):
         save_record(r, target, overwrite=True)
-    assert target.read_bytes() == before and sorted(p.name for p in tmp_path.iterdir()) == ["page.html", "page.txt"]
+    assert target.read_bytes() == before and sorted(p.name for p in tmp_path.iterdir()) == [
+        "page.html",
+        "page.txt",
+    ]
 
 
 def test_bad_places_are_told(tmp_path):
@@ -196,7 +309,9 @@ def test_bad_places_are_told(tmp_path):
 
 
 LOG = "time;core 1 °F;core 2 °F;house °F\n" + "\n".join(
-    f"{int(t) // 3600}:{int(t) % 3600 // 60:02d}:00;{c * 1.8 + 32:.1f};{c * 1.8 + 30:.1f};170.0" for t, c in zip(T[::2], C[::2]))
+    f"{int(t) // 3600}:{int(t) % 3600 // 60:02d}:00;{c * 1.8 + 32:.1f};{c * 1.8 + 30:.1f};170.0"
+    for t, c in zip(T[::2], C[::2])
+)
 
 
 def test_from_a_log_of_a_logger_to_the_page():
@@ -206,7 +321,11 @@ def test_from_a_log_of_a_logger_to_the_page():
     cores = traces_of_log(reading, ["core 1 °F", "core 2 °F"])
     assert [c.peak_C for c in cores] == pytest.approx([76, 76 - 2 / 1.8], abs=0.06)
     r = record(cores, "meat", cured=True, understood=reading.understood)
-    assert r.coldest == "core 2 °F" and any("°F" in line for line in r.understood) and "turned to °C" in re.sub(r"\s+", " ", r.text())
+    assert (
+        r.coldest == "core 2 °F"
+        and any("°F" in line for line in r.understood)
+        and "turned to °C" in re.sub(r"\s+", " ", r.text())
+    )
 
 
 def test_the_drawing_keeps_the_peak_of_a_long_log():
@@ -214,5 +333,8 @@ def test_the_drawing_keeps_the_peak_of_a_long_log():
     temps = np.full(50_000, 20.0)
     temps[31_234] = 79.0
     text = record(trace("core", t, temps), "meat", cured=True).html()
-    ys = [float(pair.split(",")[1]) for pair in re.search(r'<polyline points="([^"]+)"', text)[1].split()]
+    ys = [
+        float(pair.split(",")[1])
+        for pair in re.search(r'<polyline points="([^"]+)"', text)[1].split()
+    ]
     assert min(ys) < 25 < 75 < max(ys) and len(ys) < 1000

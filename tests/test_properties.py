@@ -1,22 +1,40 @@
 """Properties of food from composition: limits, bounds, directions and messages."""
+
 import numpy as np
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit import properties as p
 from kit.errors import OutOfRange, UnknownName
 
 parts = st.floats(0, 1)
-makeups = st.builds(lambda w, pr, f, c, a, fi, i: p.makeup_from_kg(water=w + 1e-6, protein=pr, fat=f, carbohydrate=c, ash=a, fibre=fi, ice=i),
-                    parts, parts, parts, parts, parts, parts, parts)
+makeups = st.builds(
+    lambda w, pr, f, c, a, fi, i: p.makeup_from_kg(
+        water=w + 1e-6, protein=pr, fat=f, carbohydrate=c, ash=a, fibre=fi, ice=i
+    ),
+    parts,
+    parts,
+    parts,
+    parts,
+    parts,
+    parts,
+    parts,
+)
 BATTER = p.makeup_from_pct(water=56, protein=12, fat=28, carbohydrate=1.5, ash=2.5)
 
 
 @given(makeups, st.floats(-40, 150), st.floats(0, 20))
 def test_conductivity_lies_between_perpendicular_and_parallel(makeup, t, air):
-    low, mid, high = (f(makeup, t, air) for f in (p.conductivity_perpendicular_W_per_mK, p.conductivity_W_per_mK,
-                                                  p.conductivity_parallel_W_per_mK))
+    low, mid, high = (
+        f(makeup, t, air)
+        for f in (
+            p.conductivity_perpendicular_W_per_mK,
+            p.conductivity_W_per_mK,
+            p.conductivity_parallel_W_per_mK,
+        )
+    )
     assert low * (1 - 1e-9) <= mid <= high * (1 + 1e-9)
 
 
@@ -30,7 +48,9 @@ def test_heat_capacity_and_density_lie_between_those_of_the_components(makeup, t
 
 @given(makeups, st.floats(-35, 140), st.sampled_from([-2.2, -1.7, -1.0]))
 def test_enthalpy_rises_with_temperature(makeup, t, freezing):
-    assert p.enthalpy_kJ_per_kg(makeup, t + 0.5, freezing) > p.enthalpy_kJ_per_kg(makeup, t, freezing)
+    assert p.enthalpy_kJ_per_kg(makeup, t + 0.5, freezing) > p.enthalpy_kJ_per_kg(
+        makeup, t, freezing
+    )
 
 
 @given(st.floats(1.0, 149))
@@ -41,7 +61,9 @@ def test_heat_is_the_integral_of_heat_capacity(t):
 
 def test_enthalpy_is_continuous_at_the_freezing_point_and_zero_at_0_C():
     assert p.enthalpy_kJ_per_kg(BATTER, 0.0) == pytest.approx(0, abs=1e-12)
-    assert p.enthalpy_kJ_per_kg(BATTER, -1.7 - 1e-9) == pytest.approx(p.enthalpy_kJ_per_kg(BATTER, -1.7 + 1e-9), abs=1e-4)
+    assert p.enthalpy_kJ_per_kg(BATTER, -1.7 - 1e-9) == pytest.approx(
+        p.enthalpy_kJ_per_kg(BATTER, -1.7 + 1e-9), abs=1e-4
+    )
 
 
 def test_ice_rules_agree_in_limits_and_never_exceed_the_water():
@@ -58,41 +80,62 @@ def test_frozen_food_conducts_better_and_is_lighter():
 
 
 def test_air_lightens_in_proportion_and_slows_heat():
-    assert p.density_kg_per_m3(BATTER, 10, 8) == pytest.approx(0.92 * p.density_kg_per_m3(BATTER, 10))
+    assert p.density_kg_per_m3(BATTER, 10, 8) == pytest.approx(
+        0.92 * p.density_kg_per_m3(BATTER, 10)
+    )
     assert p.conductivity_W_per_mK(BATTER, 10, 8) < p.conductivity_W_per_mK(BATTER, 10)
 
 
 def test_functions_broadcast_compositions_against_temperatures():
     fat = np.linspace(0, 50, 7)[:, None]
-    many = p.makeup_from_pct(water=80 - fat, protein=17 * np.ones_like(fat), fat=fat, ash=3 * np.ones_like(fat))
+    many = p.makeup_from_pct(
+        water=80 - fat, protein=17 * np.ones_like(fat), fat=fat, ash=3 * np.ones_like(fat)
+    )
     t = np.linspace(-20, 80, 11)
-    for f in (p.cp_J_per_kgK, p.density_kg_per_m3, p.conductivity_W_per_mK, p.diffusivity_m2_per_s, p.enthalpy_kJ_per_kg):
+    for f in (
+        p.cp_J_per_kgK,
+        p.density_kg_per_m3,
+        p.conductivity_W_per_mK,
+        p.diffusivity_m2_per_s,
+        p.enthalpy_kJ_per_kg,
+    ):
         grid = f(many, t)
         assert grid.shape == (7, 11)
-        assert grid[3, 4] == pytest.approx(float(f(p.makeup_from_pct(water=55, protein=17, fat=25, ash=3), t[4])))
+        assert grid[3, 4] == pytest.approx(
+            float(f(p.makeup_from_pct(water=55, protein=17, fat=25, ash=3), t[4]))
+        )
 
 
 def test_thermal_carries_working_notes_and_sources():
     result = p.thermal(BATTER, 20.0, air_pct=5)
     assert_pencil(result.working)
-    assert result.conductivity_low_W_per_mK < result.conductivity_W_per_mK < result.conductivity_high_W_per_mK
-    assert any("5 % for heat" in note for note in result.notes) and any("melting" in note for note in result.notes)
+    assert (
+        result.conductivity_low_W_per_mK
+        < result.conductivity_W_per_mK
+        < result.conductivity_high_W_per_mK
+    )
+    assert any("5 % for heat" in note for note in result.notes) and any(
+        "melting" in note for note in result.notes
+    )
     assert any("memory" in line for line in result.sources)
     assert any("holds ice above 0" in note for note in p.thermal(BATTER.with_ice(0.1), 5.0).notes)
 
 
-@pytest.mark.parametrize("call, message", [
-    (lambda: p.cp_J_per_kgK(BATTER, 200), "200 °C.*-40 to 150"),
-    (lambda: p.cp_J_per_kgK(BATTER, np.nan), "hold from"),
-    (lambda: p.Makeup(water_fraction=0.5), "sum to 0.5"),
-    (lambda: p.Makeup(water_fraction=1.5, fat_fraction=-0.5), "between 0 and 1"),
-    (lambda: p.makeup_from_pct(water=56, protein=12), "sum to 68.00.*left out"),
-    (lambda: p.makeup_from_kg(water=0.0), "more than 0"),
-    (lambda: p.density_kg_per_m3(BATTER, 20, 100), "air is 100"),
-    (lambda: BATTER.with_ice(0.6), "does not fit"),
-    (lambda: p.enthalpy_kJ_per_kg(BATTER, -5, 1.0), "freezing point is 1"),
-    (lambda: p.thermal(BATTER, 500), "temperature in °C is 500"),
-])
+@pytest.mark.parametrize(
+    "call, message",
+    [
+        (lambda: p.cp_J_per_kgK(BATTER, 200), "200 °C.*-40 to 150"),
+        (lambda: p.cp_J_per_kgK(BATTER, np.nan), "hold from"),
+        (lambda: p.Makeup(water_fraction=0.5), "sum to 0.5"),
+        (lambda: p.Makeup(water_fraction=1.5, fat_fraction=-0.5), "between 0 and 1"),
+        (lambda: p.makeup_from_pct(water=56, protein=12), "sum to 68.00.*left out"),
+        (lambda: p.makeup_from_kg(water=0.0), "more than 0"),
+        (lambda: p.density_kg_per_m3(BATTER, 20, 100), "air is 100"),
+        (lambda: BATTER.with_ice(0.6), "does not fit"),
+        (lambda: p.enthalpy_kJ_per_kg(BATTER, -5, 1.0), "freezing point is 1"),
+        (lambda: p.thermal(BATTER, 500), "temperature in °C is 500"),
+    ],
+)
 def test_bad_input_says_what_and_where(call, message):
     with pytest.raises(OutOfRange, match=message):
         call()
@@ -108,7 +151,9 @@ def test_unknown_names_offer_the_nearest():
 def test_solid_fat_falls_and_its_heat_rises():
     t = np.linspace(-10, 60, 141)
     for curve in p.solid_fats().values():
-        assert (np.diff(curve.at(t)) <= 1e-12).all() and (np.diff(curve.melting_kJ_per_kg(t)) >= -1e-12).all()
+        assert (np.diff(curve.at(t)) <= 1e-12).all() and (
+            np.diff(curve.melting_kJ_per_kg(t)) >= -1e-12
+        ).all()
         assert curve.melting_kJ_per_kg(-10.0) == 0 and curve.cite
 
 

@@ -1,13 +1,24 @@
 """What can be read but looks wrong: each kind of slip planted once in an invented plant, found by name; a quiet plant has none."""
+
 import numpy as np
 import pandas as pd
 import pytest
 from pencil import assert_pencil
 
-from kit.records import KINDS_OF_FINDING, read_records
+from kit.reading.records import KINDS_OF_FINDING, read_records
 
-PLAN = (("chop", "in", "", 100), ("chop", "addition", "ice", 27), ("chop", "addition", "salt", 3), ("chop", "out", "", 129.2), ("stuff", "in", "", 128.9), ("stuff", "out", "", 127.4),
-        ("cook", "in", "", 127.2), ("cook", "out", "", 114.5), ("chill", "out", "", 112.6), ("pack", "out", "", 110.9))
+PLAN = (
+    ("chop", "in", "", 100),
+    ("chop", "addition", "ice", 27),
+    ("chop", "addition", "salt", 3),
+    ("chop", "out", "", 129.2),
+    ("stuff", "in", "", 128.9),
+    ("stuff", "out", "", 127.4),
+    ("cook", "in", "", 127.2),
+    ("cook", "out", "", 114.5),
+    ("chill", "out", "", 112.6),
+    ("pack", "out", "", 110.9),
+)
 CASES = 25
 
 
@@ -20,12 +31,26 @@ def plant(seed, batches=40, size_sd=0.04, noise=0.004, cook_noise=0.012):
     for b in range(batches):
         for n, (stage, kind, name, share) in enumerate(PLAN):
             kg = size[b] * share * np.exp(rng.normal(0, noise)) * (cook[b] if n >= 7 else 1)
-            rows.append((f"B{b}", pd.Timestamp("2026-03-01 06:00") + pd.Timedelta(hours=24 * b + n), stage, kind, name, round(float(kg), 1)))
+            rows.append(
+                (
+                    f"B{b}",
+                    pd.Timestamp("2026-03-01 06:00") + pd.Timedelta(hours=24 * b + n),
+                    stage,
+                    kind,
+                    name,
+                    round(float(kg), 1),
+                )
+            )
     return pd.DataFrame(rows, columns=["Batch", "Date", "Stage", "Kind", "Item", "Weight (kg)"])
 
 
 def at(frame, batch, stage, kind, name=""):
-    return (frame["Batch"] == batch) & (frame["Stage"] == stage) & (frame["Kind"] == kind) & (frame["Item"] == name)
+    return (
+        (frame["Batch"] == batch)
+        & (frame["Stage"] == stage)
+        & (frame["Kind"] == kind)
+        & (frame["Item"] == name)
+    )
 
 
 def found(frame):
@@ -37,9 +62,28 @@ def test_quiet_plants_raise_nothing():
     assert raised == []
 
 
-@pytest.mark.parametrize("factor,says", [(2.20462, "lb typed where kg"), (1 / 2.20462, "kg typed where lb"), (1000, "g typed where kg"), (0.001, "t where kg"), (10, "one place"), (0.1, "one place"),
-                                         (35.274, "oz typed")])
-@pytest.mark.parametrize("spot", [("chop", "in", ""), ("cook", "in", ""), ("pack", "out", ""), ("chop", "addition", "ice"), ("chop", "addition", "salt")])
+@pytest.mark.parametrize(
+    "factor,says",
+    [
+        (2.20462, "lb typed where kg"),
+        (1 / 2.20462, "kg typed where lb"),
+        (1000, "g typed where kg"),
+        (0.001, "t where kg"),
+        (10, "one place"),
+        (0.1, "one place"),
+        (35.274, "oz typed"),
+    ],
+)
+@pytest.mark.parametrize(
+    "spot",
+    [
+        ("chop", "in", ""),
+        ("cook", "in", ""),
+        ("pack", "out", ""),
+        ("chop", "addition", "ice"),
+        ("chop", "addition", "salt"),
+    ],
+)
 def test_a_slip_of_one_weight_is_found_by_name_and_nothing_else_is(factor, says, spot):
     for seed in range(2):
         frame = plant(seed)
@@ -48,7 +92,12 @@ def test_a_slip_of_one_weight_is_found_by_name_and_nothing_else_is(factor, says,
         frame.loc[weight, "Weight (kg)"] = frame.loc[weight, "Weight (kg)"] * factor
         records = read_records(frame)
         (finding,) = records.findings
-        assert (finding.kind, finding.batch, finding.stage, finding.rows) == ("slip of unit", "B17", spot[0], (row,)) and says in finding.what
+        assert (finding.kind, finding.batch, finding.stage, finding.rows) == (
+            "slip of unit",
+            "B17",
+            spot[0],
+            (row,),
+        ) and says in finding.what
         assert_pencil(finding.working)
         assert records.tidy["kg"].max() == frame["Weight (kg)"].max(), "nothing is repaired"
 
@@ -57,7 +106,11 @@ def test_a_batch_typed_in_pounds_throughout():
     frame = plant(3)
     frame.loc[frame["Batch"] == "B9", "Weight (kg)"] *= 2.20462
     (finding,) = read_records(frame).findings
-    assert (finding.kind, finding.batch) == ("slip of unit", "B9") and "every weight of the batch" in finding.what and "lb typed" in finding.what
+    assert (
+        (finding.kind, finding.batch) == ("slip of unit", "B9")
+        and "every weight of the batch" in finding.what
+        and "lb typed" in finding.what
+    )
 
 
 def test_a_double_batch_is_no_slip_of_unit():
@@ -72,7 +125,11 @@ def test_where_two_scales_of_three_slip_the_size_of_other_batches_tells_which():
     frame = frame[frame["Stage"].isin(["cook"]) | (frame["Stage"] == "pack")]
     frame.loc[(frame["Batch"] == "B9") & (frame["Stage"] == "cook"), "Weight (kg)"] *= 2.20462
     (finding,) = read_records(frame).findings
-    assert "in at cook" in finding.what and "out at cook" in finding.what and "pack" not in finding.what
+    assert (
+        "in at cook" in finding.what
+        and "out at cook" in finding.what
+        and "pack" not in finding.what
+    )
 
 
 @pytest.mark.parametrize("stage", ["cook", "chop"])
@@ -83,7 +140,9 @@ def test_swapped_weights_are_found_by_their_yield(stage):
         a, b = frame.loc[one, "Weight (kg)"].item(), frame.loc[two, "Weight (kg)"].item()
         frame.loc[one, "Weight (kg)"], frame.loc[two, "Weight (kg)"] = b, a
         records = read_records(frame)
-        assert [(f.kind, f.batch, f.stage) for f in records.findings] == [("swapped in and out", "B11", stage)]
+        assert [(f.kind, f.batch, f.stage) for f in records.findings] == [
+            ("swapped in and out", "B11", stage)
+        ]
         assert_pencil(records.findings[0].working)
 
 
@@ -94,7 +153,10 @@ def test_growth_without_an_addition_and_the_addition_that_is_not_written():
     frame = plant(2)
     frame = frame[~((frame["Batch"] == "B21") & (frame["Kind"] == "addition"))]
     (finding,) = [f for f in read_records(frame).findings if f.batch == "B21"]
-    assert (finding.kind, finding.stage) == ("grew without an addition", "chop") and "addition at chop, which most batches have, is not written" in finding.what
+    assert (finding.kind, finding.stage) == (
+        "grew without an addition",
+        "chop",
+    ) and "addition at chop, which most batches have, is not written" in finding.what
     assert_pencil(finding.working)
 
 
@@ -122,10 +184,16 @@ def test_a_batch_entered_twice_and_a_batch_under_two_names():
     frame = plant(1)
     again = frame[frame["Batch"] == "B7"]
     records = read_records(pd.concat([frame, again], ignore_index=True))
-    assert [(f.kind, f.batch) for f in records.findings] == [("duplicate batch", "B7")] and "twice" in records.findings[0].what
-    assert records.report.rows_used == 410 and dict(records.weights().left_out) == {"B7": "duplicate batch"}
+    assert [(f.kind, f.batch) for f in records.findings] == [
+        ("duplicate batch", "B7")
+    ] and "twice" in records.findings[0].what
+    assert records.report.rows_used == 410 and dict(records.weights().left_out) == {
+        "B7": "duplicate batch"
+    }
     copied = read_records(pd.concat([frame, again.assign(Batch="B7b")], ignore_index=True))
-    assert [(f.kind, f.batch) for f in copied.findings] == [("same weights, two names", "B7b")] and "batch B7" in copied.findings[0].what
+    assert [(f.kind, f.batch) for f in copied.findings] == [
+        ("same weights, two names", "B7b")
+    ] and "batch B7" in copied.findings[0].what
 
 
 def test_two_batches_under_one_name():
@@ -140,13 +208,22 @@ def test_one_weighing_written_twice():
     row = frame[at(frame, "B7", "cook", "out")]
     records = read_records(pd.concat([frame, row], ignore_index=True))
     (finding,) = [f for f in records.findings if f.kind == "duplicate weighing"]
-    assert (finding.batch, finding.stage) == ("B7", "cook") and finding.rows == (int(row.index[0]) + 2, 402)
+    assert (finding.batch, finding.stage) == ("B7", "cook") and finding.rows == (
+        int(row.index[0]) + 2,
+        402,
+    )
     apart = row.assign(Date=row["Date"] + pd.Timedelta(minutes=10))
-    assert "duplicate weighing" not in {f.kind for f in read_records(pd.concat([frame, apart], ignore_index=True)).findings}
+    assert "duplicate weighing" not in {
+        f.kind for f in read_records(pd.concat([frame, apart], ignore_index=True)).findings
+    }
 
 
 def test_a_batch_on_two_rows_of_a_wide_file():
-    text = "Batch,Cook in (kg),Cook out (kg)\n" + "".join(f"B{n},{100 + n},{90 + n}\n" for n in range(8)) + "B3,104,92\n"
+    text = (
+        "Batch,Cook in (kg),Cook out (kg)\n"
+        + "".join(f"B{n},{100 + n},{90 + n}\n" for n in range(8))
+        + "B3,104,92\n"
+    )
     records = read_records(text)
     (finding,) = [f for f in records.findings if f.kind == "duplicate batch"]
     assert finding.batch == "B3" and finding.rows == (5, 10)
@@ -155,10 +232,17 @@ def test_a_batch_on_two_rows_of_a_wide_file():
 def test_parts_of_one_weight_are_no_duplicates():
     frame = plant(1)
     whole = at(frame, "B0", "cook", "in") | (frame["Stage"].eq("cook") & frame["Kind"].eq("in"))
-    carts = [frame[whole].assign(Item=f"cart {n}", **{"Weight (kg)": frame.loc[whole, "Weight (kg)"] / 2}) for n in (1, 2)]
+    carts = [
+        frame[whole].assign(
+            Item=f"cart {n}", **{"Weight (kg)": frame.loc[whole, "Weight (kg)"] / 2}
+        )
+        for n in (1, 2)
+    ]
     records = read_records(pd.concat([frame[~whole], *carts], ignore_index=True))
     assert records.findings == () and records.report.weighings == 440
-    assert records.weights().weights["cook", "in"] == pytest.approx(read_records(frame).weights().weights["cook", "in"])
+    assert records.weights().weights["cook", "in"] == pytest.approx(
+        read_records(frame).weights().weights["cook", "in"]
+    )
 
 
 def test_every_kind_of_finding_is_planted_above():

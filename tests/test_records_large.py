@@ -1,43 +1,127 @@
 """Larger than memory, here in blocks of a few rows: the same answers as in memory, weighing by weighing."""
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from kit.errors import Faulty, KitError
-from kit.records import Mapping, Weight, read_records
+from kit.reading.records import Mapping, Weight, read_records
 
-MAPPING = Mapping((("batch", "Batch"), ("date", "Date"), ("clock", "Time"), ("stage", "Stage"), ("kind", "Kind"), ("name", "Item"), ("lot", "Lot"), ("operator", "Crew")),
-                  (Weight("Weight", unit="kg"),), carry=(("Temp", "number"), ("Mark", "text")))
+MAPPING = Mapping(
+    (
+        ("batch", "Batch"),
+        ("date", "Date"),
+        ("clock", "Time"),
+        ("stage", "Stage"),
+        ("kind", "Kind"),
+        ("name", "Item"),
+        ("lot", "Lot"),
+        ("operator", "Crew"),
+    ),
+    (Weight("Weight", unit="kg"),),
+    carry=(("Temp", "number"), ("Mark", "text")),
+)
 
 
 def untidy(rows=600, seed=2):
     """Invented weighings with every sort of fault, batches in shuffled pieces, some past midnight, some twice."""
     rng = np.random.default_rng(seed)
-    plan = [("chop", "in", "", 100), ("chop", "addition", "ice", 28), ("chop", "out", "", 127), ("cook", "in", "cart 2", 63), ("cook", "in", "cart 1", 63.4), ("cook", "out", "", 114)]
-    frame = pd.DataFrame([(f"B{b:03d}", f"2026-{1 + b // 28:02d}-{1 + b % 28:02d}", f"{(17 + 2 * n) % 24:02d}:{b % 60:02d}", stage, kind, name, f"{kg * (1 + rng.normal(0, .01)):.2f}",
-                           f"L{b // 4}", rng.choice(["Ann", "Bo", ""]), f"{rng.normal(70, 1):.1f}", 'x "y", z' if n % 3 else "")
-                          for b in range(rows // 6) for n, (stage, kind, name, kg) in enumerate(plan)],
-                         columns=["Batch", "Date", "Time", "Stage", "Kind", "Item", "Weight", "Lot", "Crew", "Temp", "Mark"])
-    for column, bad in (("Weight", ["x", "-1", "", "250 lb"]), ("Date", ["", "2026-99-01"]), ("Stage", ["polish"]), ("Batch", ["", "Total"]), ("Temp", ["hot"]), ("Time", ["25:00", ""])):
+    plan = [
+        ("chop", "in", "", 100),
+        ("chop", "addition", "ice", 28),
+        ("chop", "out", "", 127),
+        ("cook", "in", "cart 2", 63),
+        ("cook", "in", "cart 1", 63.4),
+        ("cook", "out", "", 114),
+    ]
+    frame = pd.DataFrame(
+        [
+            (
+                f"B{b:03d}",
+                f"2026-{1 + b // 28:02d}-{1 + b % 28:02d}",
+                f"{(17 + 2 * n) % 24:02d}:{b % 60:02d}",
+                stage,
+                kind,
+                name,
+                f"{kg * (1 + rng.normal(0, 0.01)):.2f}",
+                f"L{b // 4}",
+                rng.choice(["Ann", "Bo", ""]),
+                f"{rng.normal(70, 1):.1f}",
+                'x "y", z' if n % 3 else "",
+            )
+            for b in range(rows // 6)
+            for n, (stage, kind, name, kg) in enumerate(plan)
+        ],
+        columns=[
+            "Batch",
+            "Date",
+            "Time",
+            "Stage",
+            "Kind",
+            "Item",
+            "Weight",
+            "Lot",
+            "Crew",
+            "Temp",
+            "Mark",
+        ],
+    )
+    for column, bad in (
+        ("Weight", ["x", "-1", "", "250 lb"]),
+        ("Date", ["", "2026-99-01"]),
+        ("Stage", ["polish"]),
+        ("Batch", ["", "Total"]),
+        ("Temp", ["hot"]),
+        ("Time", ["25:00", ""]),
+    ):
         frame.loc[rng.choice(len(frame), 2 * len(bad), replace=False), column] = bad * 2
     frame.loc[100, "Weight"] = "220000"
-    return pd.concat([frame, frame.iloc[40:46], frame.iloc[[90]], frame.iloc[[300]].assign(Mark="two\nlines")], ignore_index=True)
+    return pd.concat(
+        [frame, frame.iloc[40:46], frame.iloc[[90]], frame.iloc[[300]].assign(Mark="two\nlines")],
+        ignore_index=True,
+    )
 
 
 def assert_same(large, small):
-    assert large.report == small.report and large.findings == small.findings and large.incomplete == small.incomplete
-    assert [n for n in large.notes if "midnight" in n] == [n for n in small.notes if "midnight" in n]
+    assert (
+        large.report == small.report
+        and large.findings == small.findings
+        and large.incomplete == small.incomplete
+    )
+    assert [n for n in large.notes if "midnight" in n] == [
+        n for n in small.notes if "midnight" in n
+    ]
     order = ["batch", "row", "kind", "stage"]
-    pd.testing.assert_frame_equal(plain(large.tidy).sort_values(order, ignore_index=True), plain(small.tidy).sort_values(order, ignore_index=True))
-    pd.testing.assert_frame_equal(plain(large.summary.per_batch), plain(small.summary.per_batch), rtol=1e-12)
+    pd.testing.assert_frame_equal(
+        plain(large.tidy).sort_values(order, ignore_index=True),
+        plain(small.tidy).sort_values(order, ignore_index=True),
+    )
+    pd.testing.assert_frame_equal(
+        plain(large.summary.per_batch), plain(small.summary.per_batch), rtol=1e-12
+    )
     assert large.summary.keys == small.summary.keys
     for name in ("kg", "count", "row"):
-        np.testing.assert_allclose(getattr(large.summary, name), getattr(small.summary, name), rtol=1e-12)
+        np.testing.assert_allclose(
+            getattr(large.summary, name), getattr(small.summary, name), rtol=1e-12
+        )
 
 
 def plain(frame):
-    return frame.astype({name: "str" for name in frame.columns if not (pd.api.types.is_numeric_dtype(frame[name]) or pd.api.types.is_datetime64_any_dtype(frame[name]))}
-                        | {name: "datetime64[us]" for name in frame.columns if pd.api.types.is_datetime64_any_dtype(frame[name])}).rename(columns=str)
+    return frame.astype(
+        {
+            name: "str"
+            for name in frame.columns
+            if not (
+                pd.api.types.is_numeric_dtype(frame[name])
+                or pd.api.types.is_datetime64_any_dtype(frame[name])
+            )
+        }
+        | {
+            name: "datetime64[us]"
+            for name in frame.columns
+            if pd.api.types.is_datetime64_any_dtype(frame[name])
+        }
+    ).rename(columns=str)
 
 
 @pytest.mark.parametrize("block", [300, 5000, 10_000_000])
@@ -48,14 +132,26 @@ def test_blocks_give_the_answers_of_the_whole(tmp_path, suffix, block):
     frame.to_csv(path, index=False) if suffix == ".csv" else frame.to_parquet(path)
     small = read_records(path, MAPPING)
     (tmp_path / "out").mkdir()
-    large = read_records(path, MAPPING, folder=tmp_path / "out", block_bytes=block, rows_at_once=150)
-    assert small.report.rows_set_aside > 10 and len(small.findings) >= 2 and any("midnight" in note for note in small.notes)
+    large = read_records(
+        path, MAPPING, folder=tmp_path / "out", block_bytes=block, rows_at_once=150
+    )
+    assert (
+        small.report.rows_set_aside > 10
+        and len(small.findings) >= 2
+        and any("midnight" in note for note in small.notes)
+    )
     assert_same(large, small)
     aside = pd.read_csv(tmp_path / "out" / "set_aside.csv", dtype=str, keep_default_na=False)
-    assert aside["set aside: row"].tolist() == small.set_aside["set aside: row"].astype(str).tolist()
+    assert (
+        aside["set aside: row"].tolist() == small.set_aside["set aside: row"].astype(str).tolist()
+    )
     assert aside["set aside: why"].tolist() == small.set_aside["set aside: why"].tolist()
     assert len(pd.read_csv(tmp_path / "out" / "faults.csv")) == len(small.fault_table)
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["faults.csv", "set_aside.csv", "weighings.parquet"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+        "faults.csv",
+        "set_aside.csv",
+        "weighings.parquet",
+    ]
     wide, again = small.weights(), large.weights()
     assert wide.batches == again.batches and wide.left_out == again.left_out
     for key in wide.weights:
@@ -64,10 +160,17 @@ def test_blocks_give_the_answers_of_the_whole(tmp_path, suffix, block):
 
 def test_wide_files_and_several_files(tmp_path):
     for n in range(2):
-        (tmp_path / f"{n}.csv").write_text("Batch,Cook in (kg),Cook out (kg),Ice (kg)\n" + "".join(f"B{n}{b},{100 + b / 7},{90 + b / 9},\n" for b in range(50)) + "B03,1,1,2\n")
+        (tmp_path / f"{n}.csv").write_text(
+            "Batch,Cook in (kg),Cook out (kg),Ice (kg)\n"
+            + "".join(f"B{n}{b},{100 + b / 7},{90 + b / 9},\n" for b in range(50))
+            + "B03,1,1,2\n"
+        )
     paths = [tmp_path / "0.csv", tmp_path / "1.csv"]
     (tmp_path / "out").mkdir()
-    assert_same(read_records(paths, folder=tmp_path / "out", block_bytes=200, rows_at_once=20), read_records(paths))
+    assert_same(
+        read_records(paths, folder=tmp_path / "out", block_bytes=200, rows_at_once=20),
+        read_records(paths),
+    )
 
 
 def test_nothing_is_written_over_and_nothing_is_left_behind(tmp_path):
@@ -81,10 +184,17 @@ def test_nothing_is_written_over_and_nothing_is_left_behind(tmp_path):
     with pytest.raises(KitError, match="no folder"):
         read_records(path, folder=tmp_path / "elsewhere")
     (tmp_path / "new").mkdir()
-    (tmp_path / "b.csv").write_text('Batch,Cook in (kg),Cook out (kg)\nB1,100,90\n"' + "B2,100,90\n" * 500)
+    (tmp_path / "b.csv").write_text(
+        'Batch,Cook in (kg),Cook out (kg)\nB1,100,90\n"' + "B2,100,90\n" * 500
+    )
     (tmp_path / "c.csv").write_text("Batch,Cook in (kg),Chill out (kg)\nB1,100,90\n")
-    for source, mapping, says in ((tmp_path / "b.csv", None, "never closed"), ([path, tmp_path / "c.csv"], None, "no column"), (path, MAPPING, "no column"),
-                                  (tmp_path / "none.csv", None, "cannot be opened"), (tmp_path / "a.xlsx", None, "cannot be opened")):
+    for source, mapping, says in (
+        (tmp_path / "b.csv", None, "never closed"),
+        ([path, tmp_path / "c.csv"], None, "no column"),
+        (path, MAPPING, "no column"),
+        (tmp_path / "none.csv", None, "cannot be opened"),
+        (tmp_path / "a.xlsx", None, "cannot be opened"),
+    ):
         with pytest.raises(KitError, match=says):
             read_records(source, mapping, folder=tmp_path / "new", block_bytes=300)
         assert list((tmp_path / "new").iterdir()) == []

@@ -1,4 +1,5 @@
 """TOML, CSV and workbook hold the same sheet without loss, and are written whole, safely, or not at all."""
+
 import csv
 import os
 
@@ -17,45 +18,128 @@ FORMS = ("toml", "csv", "xlsx")
 # --- random sheets -------------------------------------------------------------------------------------------------------
 
 visible = st.characters(exclude_categories=("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"))
-awkward = st.sampled_from(["=1+1", "+x", "-x", "@x", "'x", "''x", "'=x", "a;b", "a,b", 'a"b', "x005F_", "_x0041_", "1", "nan", "#DIV/0", "[x]", "true", "\\", "'"])
-text = st.one_of(awkward, st.text(visible, min_size=1, max_size=30)).map(str.strip).filter(lambda t: t and not t.startswith("#"))
+awkward = st.sampled_from(
+    [
+        "=1+1",
+        "+x",
+        "-x",
+        "@x",
+        "'x",
+        "''x",
+        "'=x",
+        "a;b",
+        "a,b",
+        'a"b',
+        "x005F_",
+        "_x0041_",
+        "1",
+        "nan",
+        "#DIV/0",
+        "[x]",
+        "true",
+        "\\",
+        "'",
+    ]
+)
+text = (
+    st.one_of(awkward, st.text(visible, min_size=1, max_size=30))
+    .map(str.strip)
+    .filter(lambda t: t and not t.startswith("#"))
+)
 note = st.lists(text, min_size=1, max_size=3).map("\n".join)
-written_mass = st.builds("{} {}".format, st.one_of(st.floats(0.5, 5000).map(repr), st.sampled_from(["2.50", "7", "1e1", ".5"])), st.sampled_from(["kg", "lb", "kg"]))
-written_share = st.builds("{!r} {}".format, st.floats(0.01, 2), st.sampled_from(["% of meat", "% of batch", "g/kg of meat", "oz per 100 lb of meat", "% of the meat block"]))
+written_mass = st.builds(
+    "{} {}".format,
+    st.one_of(st.floats(0.5, 5000).map(repr), st.sampled_from(["2.50", "7", "1e1", ".5"])),
+    st.sampled_from(["kg", "lb", "kg"]),
+)
+written_share = st.builds(
+    "{!r} {}".format,
+    st.floats(0.01, 2),
+    st.sampled_from(
+        ["% of meat", "% of batch", "g/kg of meat", "oz per 100 lb of meat", "% of the meat block"]
+    ),
+)
 amount = st.one_of(written_mass, written_share, st.just("1 lb 4 oz"))
 
 
 def value_of(field):
     if field.reads == "quantity":
         return st.floats(field.low, field.high)
-    return {"choice": st.sampled_from(field.choices or ("",)), "note": note, "text": text, "key": st.from_regex(r"[a-z][a-z0-9_]{0,9}", fullmatch=True)}[field.reads]
+    return {
+        "choice": st.sampled_from(field.choices or ("",)),
+        "note": note,
+        "text": text,
+        "key": st.from_regex(r"[a-z][a-z0-9_]{0,9}", fullmatch=True),
+    }[field.reads]
 
 
 def some(part, names, needed=()):
     """A dict of random values for these fields of a part; the needed ones are always there."""
     kinds = {name: value_of(fields(part)[name]) for name in names}
-    return st.fixed_dictionaries({n: kinds[n] for n in needed}, optional={n: s for n, s in kinds.items() if n not in needed})
+    return st.fixed_dictionaries(
+        {n: kinds[n] for n in needed}, optional={n: s for n, s in kinds.items() if n not in needed}
+    )
 
 
 shared = some("line", ["temperature_C", "pH", "price_per_kg", "stock_kg", "note"])
 made_of = st.one_of(
-    st.sampled_from([{"material": "ice"}, {"material": "salt"}, {"material": "beef trim 90"}, {"material": "nonfat dry milk"}, {"composition": "same recipe"},
-                     {"lean": "85 % lean", "species": "beef"}, {"species": "pork", "fat_low_pct": 18.0, "fat_high_pct": 28.5},
-                     {"material": "sodium tripolyphosphate", "form": "phosphate blend"}, {"material": "salt", "rule_class": "salt"},
-                     {"species": "pork", "moisture_pct": 58.1, "protein_pct": 16.2, "fat_pct": 24.9, "ash_pct": 0.8, "collagen_pct_of_protein": 21.0}]),
-    some("line", ["nitrite_pct"], ["nitrite_pct"]).filter(lambda d: d["nitrite_pct"] > 0).map(lambda d: {"kind": "cure", **d}))
+    st.sampled_from(
+        [
+            {"material": "ice"},
+            {"material": "salt"},
+            {"material": "beef trim 90"},
+            {"material": "nonfat dry milk"},
+            {"composition": "same recipe"},
+            {"lean": "85 % lean", "species": "beef"},
+            {"species": "pork", "fat_low_pct": 18.0, "fat_high_pct": 28.5},
+            {"material": "sodium tripolyphosphate", "form": "phosphate blend"},
+            {"material": "salt", "rule_class": "salt"},
+            {
+                "species": "pork",
+                "moisture_pct": 58.1,
+                "protein_pct": 16.2,
+                "fat_pct": 24.9,
+                "ash_pct": 0.8,
+                "collagen_pct_of_protein": 21.0,
+            },
+        ]
+    ),
+    some("line", ["nitrite_pct"], ["nitrite_pct"])
+    .filter(lambda d: d["nitrite_pct"] > 0)
+    .map(lambda d: {"kind": "cure", **d}),
+)
 line = st.builds(lambda a, b, c: {"amount": c, **a, **b}, shared, made_of, amount)
 process = some("process", fields("process"))
-cook = st.lists(some("cook", ["kind", "duration_min", "dry_bulb_C", "rh_pct", "air_m_per_s", "note"], ["kind", "duration_min", "dry_bulb_C"]), max_size=3)
-weighing = st.lists(some("weighing", [n for n in fields("weighing")], ["stage", "out_kg"]), max_size=4, unique_by=lambda w: w["stage"])
+cook = st.lists(
+    some(
+        "cook",
+        ["kind", "duration_min", "dry_bulb_C", "rh_pct", "air_m_per_s", "note"],
+        ["kind", "duration_min", "dry_bulb_C"],
+    ),
+    max_size=3,
+)
+weighing = st.lists(
+    some("weighing", [n for n in fields("weighing")], ["stage", "out_kg"]),
+    max_size=4,
+    unique_by=lambda w: w["stage"],
+)
 
 
 @st.composite
 def sheets(draw):
     names = draw(st.lists(text, min_size=1, max_size=6, unique_by=str.casefold))
     lines = [{"name": name, **draw(line)} for name in names[1:]]
-    data = {"name": draw(text), **draw(some("batch", ["rule", "currency", "note"])), "process": draw(process), "cook": draw(cook), "weighing": draw(weighing),
-            "line": [{"name": names[0], "material": "pork shoulder, lean", "amount": draw(written_mass)}, *lines]}
+    data = {
+        "name": draw(text),
+        **draw(some("batch", ["rule", "currency", "note"])),
+        "process": draw(process),
+        "cook": draw(cook),
+        "weighing": draw(weighing),
+        "line": [
+            {"name": names[0], "material": "pork shoulder, lean", "amount": draw(written_mass)},
+            *lines,
+        ],
+    }
     return read_sheet(data)
 
 
@@ -81,10 +165,15 @@ def test_a_spreadsheet_finds_no_formula_in_what_is_written(tmp_path_factory, she
         for row in page.iter_rows():
             for cell in row:
                 assert cell.data_type in ("s", "n"), cell.value
-                assert cell.data_type == "n" or not cell.value.startswith(("=", "+", "-", "@")) or cell.quotePrefix
+                assert (
+                    cell.data_type == "n"
+                    or not cell.value.startswith(("=", "+", "-", "@"))
+                    or cell.quotePrefix
+                )
 
 
 # --- single forms --------------------------------------------------------------------------------------------------------
+
 
 @pytest.mark.parametrize("first", FORMS)
 @pytest.mark.parametrize("second", FORMS)
@@ -93,26 +182,58 @@ def test_the_demo_goes_from_any_form_to_any_other(tmp_path, first, second):
     there = read_sheet(write_sheet(demo, tmp_path / f"a.{first}"))
     back = read_sheet(write_sheet(there, tmp_path / f"b.{second}"))
     assert back == demo
-    assert [line.amount.written for line in back.lines] == [line.amount.written for line in demo.lines]
+    assert [line.amount.written for line in back.lines] == [
+        line.amount.written for line in demo.lines
+    ]
 
 
 def test_the_amount_stays_as_written(tmp_path):
-    written = ["2.50 kg", "1 lb 4 oz", "4 oz per 100 lb of meat", "1e1 g", "0.30 % of the meat block", "12 lb"]
-    sheet = read_sheet({"line": [{"name": "pork trim 80", "amount": "50 kg"}, *({"name": f"ice {n}", "material": "ice", "amount": a} for n, a in enumerate(written))]})
+    written = [
+        "2.50 kg",
+        "1 lb 4 oz",
+        "4 oz per 100 lb of meat",
+        "1e1 g",
+        "0.30 % of the meat block",
+        "12 lb",
+    ]
+    sheet = read_sheet(
+        {
+            "line": [
+                {"name": "pork trim 80", "amount": "50 kg"},
+                *(
+                    {"name": f"ice {n}", "material": "ice", "amount": a}
+                    for n, a in enumerate(written)
+                ),
+            ]
+        }
+    )
     for form in FORMS:
-        assert [line.amount.written for line in read_sheet(write_sheet(sheet, tmp_path / f"a.{form}")).lines[1:]] == written
+        assert [
+            line.amount.written
+            for line in read_sheet(write_sheet(sheet, tmp_path / f"a.{form}")).lines[1:]
+        ] == written
 
 
 def test_the_amounts_of_a_workbook_are_numbers_that_a_spreadsheet_can_add(tmp_path):
     page = load_workbook(write_sheet(read_sheet(DEMO), tmp_path / "a.xlsx"))["line"]
     header = [cell.value for cell in page[1]]
-    amounts, units = ([row[header.index(name)].value for row in page.iter_rows(min_row=2)] for name in ("amount", "unit"))
+    amounts, units = (
+        [row[header.index(name)].value for row in page.iter_rows(min_row=2)]
+        for name in ("amount", "unit")
+    )
     assert amounts[:4] == [12, 41, 19, 22] and units[5] == "% of batch"
 
 
 def test_the_simplest_csv_that_a_person_would_write():
-    sheet = read_sheet("name,amount,unit\npork trim 80,110,lb\nice,25,% of meat\nsalt,2,% of batch\n", "first try.csv")
-    assert sheet.name == "first try" and len(sheet.lines) == 3 and sheet.lines[0].kg == pytest.approx(49.8951607)
+    sheet = read_sheet(
+        "name,amount,unit\npork trim 80,110,lb\nice,25,% of meat\nsalt,2,% of batch\n",
+        "first try.csv",
+    )
+    assert (
+        sheet.name == "first try"
+        and len(sheet.lines) == 3
+        and sheet.lines[0].kg == pytest.approx(49.8951607)
+    )
 
 
 def test_text_is_told_apart_without_a_name():
@@ -122,22 +243,36 @@ def test_text_is_told_apart_without_a_name():
 
 
 def test_headers_and_words_in_another_case_and_blank_rows_between():
-    sheet = read_sheet("Name,AMOUNT,Unit,Kind\n\npork trim 80,50,kg,Meat\n,,,\n Ice ,5,kg,ICE\n", "a.csv")
-    assert [(line.name, line.kind) for line in sheet.lines] == [("pork trim 80", "meat"), ("Ice", "ice")]
+    sheet = read_sheet(
+        "Name,AMOUNT,Unit,Kind\n\npork trim 80,50,kg,Meat\n,,,\n Ice ,5,kg,ICE\n", "a.csv"
+    )
+    assert [(line.name, line.kind) for line in sheet.lines] == [
+        ("pork trim 80", "meat"),
+        ("Ice", "ice"),
+    ]
 
 
 def test_bytes_with_a_name_are_read_as_an_upload_gives_them():
     for form in FORMS:
         whole = DEMO.with_suffix(f".{form}").read_bytes()
-        assert read_sheet(memoryview(whole), f"up.{form}") == read_sheet(DEMO) == read_sheet(bytearray(whole), f"UP.{form.upper()}")
+        assert (
+            read_sheet(memoryview(whole), f"up.{form}")
+            == read_sheet(DEMO)
+            == read_sheet(bytearray(whole), f"UP.{form.upper()}")
+        )
 
 
 def test_an_awkward_file_name_is_not_taken_for_the_name_of_the_batch():
     whole = b"name,amount,unit\npork trim 80,50,kg\n"
-    assert read_sheet(whole, "two\nlines.csv").name == read_sheet(whole, "x" * 220 + ".csv").name == "batch"
+    assert (
+        read_sheet(whole, "two\nlines.csv").name
+        == read_sheet(whole, "x" * 220 + ".csv").name
+        == "batch"
+    )
 
 
 # --- writing -------------------------------------------------------------------------------------------------------------
+
 
 @pytest.mark.parametrize("form", FORMS)
 def test_a_file_that_exists_is_left_as_it_is_unless_told(tmp_path, form):
@@ -177,9 +312,13 @@ def test_the_committed_demo_files_are_what_is_written_today(tmp_path):
 
 
 def test_a_note_of_many_lines_and_signs(tmp_path):
-    data = read_sheet(DEMO).as_dict() | {"note": '=first "line"\n- second; third, \'fourth\'\n\n  end'}
+    data = read_sheet(DEMO).as_dict() | {
+        "note": "=first \"line\"\n- second; third, 'fourth'\n\n  end"
+    }
     for form in FORMS:
-        assert read_sheet(write_sheet(read_sheet(data), tmp_path / f"a.{form}")).note == data["note"]
+        assert (
+            read_sheet(write_sheet(read_sheet(data), tmp_path / f"a.{form}")).note == data["note"]
+        )
 
 
 def test_a_tab_in_a_note_is_refused_rather_than_lost():

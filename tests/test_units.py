@@ -1,4 +1,5 @@
 """Amounts at the door: what is read, what is refused, and the two ways of showing."""
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,10 +8,26 @@ from kit import units
 from kit.errors import KitError, OutOfRange, WrongUnit
 
 
-@pytest.mark.parametrize("written, unit, inside", [
-    ("5 lb", "kg", 2.26796185), ("2 oz", "kg", 0.056699046), ("1 lb 4 oz", "kg", 0.56699046), ("250 g", "kg", 0.25), ("1.2 t", "kg", 1200),
-    ("60 °F", "°C", 15.5555556), ("60 F", "°C", 15.5555556), ("60F", "°C", 15.5555556), ("−2 °C", "°C", -2), ("14 °F", "K", 7.7777778), ("1 in", "mm", 25.4),
-    ("20 min", "s", 1200), ("33.7 Wh/kg", "kJ/kg", 121.32), (" 3 kg ", "kg", 3), ("3\u00a0kg", "kg", 3)])
+@pytest.mark.parametrize(
+    "written, unit, inside",
+    [
+        ("5 lb", "kg", 2.26796185),
+        ("2 oz", "kg", 0.056699046),
+        ("1 lb 4 oz", "kg", 0.56699046),
+        ("250 g", "kg", 0.25),
+        ("1.2 t", "kg", 1200),
+        ("60 °F", "°C", 15.5555556),
+        ("60 F", "°C", 15.5555556),
+        ("60F", "°C", 15.5555556),
+        ("−2 °C", "°C", -2),
+        ("14 °F", "K", 7.7777778),
+        ("1 in", "mm", 25.4),
+        ("20 min", "s", 1200),
+        ("33.7 Wh/kg", "kJ/kg", 121.32),
+        (" 3 kg ", "kg", 3),
+        ("3\u00a0kg", "kg", 3),
+    ],
+)
 def test_reads(written, unit, inside):
     assert units.read(written, unit) == pytest.approx(inside, rel=1e-7)
 
@@ -25,8 +42,19 @@ def test_fahrenheit_is_never_farad():
     assert units.read("32 F", "°C") == pytest.approx(0, abs=1e-9)
 
 
-@pytest.mark.parametrize("written, says", [
-    ("10 °C", "another kind"), ("5", "without a unit"), ("5 stone weights", "not known"), ("a few kg", "no amount"), ("", "no amount"), ("1,5 kg", "comma"), (None, "needs an amount"), (True, "needs an amount")])
+@pytest.mark.parametrize(
+    "written, says",
+    [
+        ("10 °C", "another kind"),
+        ("5", "without a unit"),
+        ("5 stone weights", "not known"),
+        ("a few kg", "no amount"),
+        ("", "no amount"),
+        ("1,5 kg", "comma"),
+        (None, "needs an amount"),
+        (True, "needs an amount"),
+    ],
+)
 def test_refuses_with_the_name_of_the_field(written, says):
     with pytest.raises(WrongUnit, match=f"^ice is .*{says}"):
         units.read(written, "kg", "ice")
@@ -51,7 +79,9 @@ def test_any_text_gives_a_number_or_our_own_error(text):
 
 @given(st.floats(-1e4, 1e4), st.sampled_from(sorted(units._SHOWN)), st.sampled_from(units.SYSTEMS))
 def test_shown_and_back_is_the_same(value, unit, system):
-    assert units.from_shown(units.to_shown(value, unit, system), unit, system) == pytest.approx(value, rel=1e-12, abs=1e-9)
+    assert units.from_shown(units.to_shown(value, unit, system), unit, system) == pytest.approx(
+        value, rel=1e-12, abs=1e-9
+    )
 
 
 def test_shows_in_both_systems():

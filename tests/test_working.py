@@ -1,4 +1,5 @@
 """The working can be redone, and the reader that redoes it can fail."""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,15 @@ from kit.working import Result, figure, step, steps_of
 
 
 def test_the_numbers_are_put_in_for_the_symbols_only():
-    made = step("Added water", "AW = TW − 4 × (TP − max(P − 1, 0))", 10.0, "%", TW=(56, "%"), TP=(13, "%"), P=(2.5, "%"))
+    made = step(
+        "Added water",
+        "AW = TW − 4 × (TP − max(P − 1, 0))",
+        10.0,
+        "%",
+        TW=(56, "%"),
+        TP=(13, "%"),
+        P=(2.5, "%"),
+    )
     assert made.put_in == "56 − 4 × (13 − max(2.5 − 1, 0))"
     assert str(made).endswith("= 10 %")
     assert redo(made) == pytest.approx(10.0)
@@ -32,7 +41,18 @@ def test_no_working_at_all_is_caught():
         assert_pencil([])
 
 
-@pytest.mark.parametrize("value, text", [(0, "0"), (12.0, "12"), (0.000156, "0.000156"), (156.25, "156.25"), (-3.5, "−3.5"), (1234567, "1234567"), (1e12, "1e+12")])
+@pytest.mark.parametrize(
+    "value, text",
+    [
+        (0, "0"),
+        (12.0, "12"),
+        (0.000156, "0.000156"),
+        (156.25, "156.25"),
+        (-3.5, "−3.5"),
+        (1234567, "1234567"),
+        (1e12, "1e+12"),
+    ],
+)
 def test_figures_are_written_as_by_hand(value, text):
     assert figure(value) == text
 
@@ -51,9 +71,21 @@ class Outer(Result):
 
 
 def test_a_result_gathers_what_its_parts_say_each_thing_once():
-    a = Inner(1.0, own_notes=("cold",), own_sources=("table 1",), own_working=(step("Sum", "s = a + b", 3.0, "kg", key="sum", a=1, b=2),))
+    a = Inner(
+        1.0,
+        own_notes=("cold",),
+        own_sources=("table 1",),
+        own_working=(step("Sum", "s = a + b", 3.0, "kg", key="sum", a=1, b=2),),
+    )
     b = Inner(2.0, own_notes=("cold", "wet"), own_sources=("table 2",))
-    whole = Outer(a, (b,), {"third": Inner(3.0, own_notes=("dry",))}, np.arange(5.0), own_notes=("all",), own_sources=("table 1",))
+    whole = Outer(
+        a,
+        (b,),
+        {"third": Inner(3.0, own_notes=("dry",))},
+        np.arange(5.0),
+        own_notes=("all",),
+        own_sources=("table 1",),
+    )
     assert whole.notes == ("cold", "wet", "dry", "all")
     assert whole.sources == ("table 1", "table 2")
     assert [s.key for s in whole.working] == ["sum"]
@@ -63,6 +95,8 @@ def test_a_result_gathers_what_its_parts_say_each_thing_once():
 
 
 def test_a_result_prints_in_forty_lines():
-    text = str(Outer(Inner(1.0), (), {}, np.arange(5.0), own_notes=tuple(f"note {n}" for n in range(100))))
+    text = str(
+        Outer(Inner(1.0), (), {}, np.arange(5.0), own_notes=tuple(f"note {n}" for n in range(100)))
+    )
     assert len(text.split("\n")) == 40
     assert "many: 5 values, 0 to 4" in text

@@ -1,11 +1,13 @@
 """One batch's books: the identity that holds for any weights, the bridges, the bases, and entries that cannot be."""
+
 import math
 from dataclasses import replace
 
 import numpy as np
 import pint
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit import yields
@@ -15,10 +17,24 @@ from kit.yields import Entry, at, books, books_many, carried_prices, entry_fault
 
 STAGE = list(STAGES)
 FULL = [
-    *at("receive", 1040, 1038, sd_kg=1), *at("trim", 1037, 1002, scrap_kg=34, sd_kg=1), *at("grind", 1001, 998, sd_kg=1),
-    *at("chop", 998, 1296, additions_kg={"ice": 250, "dry goods": 45}, rework_in_kg=12, samples_kg=1, sd_kg=1),
-    *at("stuff", 1294, 1272, rework_out_kg=15, sd_kg=1), *at("cook", 1270, 1146, sd_kg=1), *at("chill", 1145, 1138, sd_kg=1),
-    *at("peel", 1138, 1112, scrap_kg={"casing": 8}, rework_out_kg=14, sd_kg=1), *at("pack", 1111, 1108, samples_kg=2, giveaway_kg=9, sd_kg=1)]
+    *at("receive", 1040, 1038, sd_kg=1),
+    *at("trim", 1037, 1002, scrap_kg=34, sd_kg=1),
+    *at("grind", 1001, 998, sd_kg=1),
+    *at(
+        "chop",
+        998,
+        1296,
+        additions_kg={"ice": 250, "dry goods": 45},
+        rework_in_kg=12,
+        samples_kg=1,
+        sd_kg=1,
+    ),
+    *at("stuff", 1294, 1272, rework_out_kg=15, sd_kg=1),
+    *at("cook", 1270, 1146, sd_kg=1),
+    *at("chill", 1145, 1138, sd_kg=1),
+    *at("peel", 1138, 1112, scrap_kg={"casing": 8}, rework_out_kg=14, sd_kg=1),
+    *at("pack", 1111, 1108, samples_kg=2, giveaway_kg=9, sd_kg=1),
+]
 
 
 @st.composite
@@ -31,7 +47,10 @@ def ledgers(draw):
             if draw(st.integers(0, 2)) == 0 or (kind in ("in", "out") and draw(st.booleans())):
                 entries.append(Entry(stage, kind, draw(amount), sd_kg=draw(st.floats(0.1, 5))))
     if sum(e.kind in ("in", "out") for e in entries) < 2:
-        entries += [Entry("receive", "in", 1000.0, "cart", 1.0), Entry("pack", "out", 900.0, "cart", 1.0)]
+        entries += [
+            Entry("receive", "in", 1000.0, "cart", 1.0),
+            Entry("pack", "out", 900.0, "cart", 1.0),
+        ]
     return entries
 
 
@@ -49,7 +68,9 @@ def test_the_waterfall_stands_on_itself_and_ends_where_the_books_end(entries):
     bars = [row for row in b.rows if row.kind not in ("end",)]
     assert bars[0].from_kg == 0 and b.rows[-1].to_kg == b.end.kg
     for before, row in zip(bars, bars[1:]):
-        assert row.from_kg == before.to_kg and math.isclose(row.to_kg, row.from_kg + row.kg, abs_tol=1e-9)
+        assert row.from_kg == before.to_kg and math.isclose(
+            row.to_kg, row.from_kg + row.kg, abs_tol=1e-9
+        )
     assert math.isclose(bars[-1].to_kg, b.end.kg, rel_tol=1e-12, abs_tol=1e-8)
 
 
@@ -70,41 +91,75 @@ def test_many_batches_are_the_same_books(entries):
     """Three batches at once, one of them with the weights of the drawn ledger, the others scaled."""
     b = books([replace(e, name="") for e in entries])
     many = books_many({(e.stage, e.kind): np.array([1.0, 2.0, 0.5]) * e.kg for e in entries})
-    assert many.stages == tuple(line.stage for line in b.stages) and many.handovers == tuple(h.name for h in b.handovers)
+    assert many.stages == tuple(line.stage for line in b.stages) and many.handovers == tuple(
+        h.name for h in b.handovers
+    )
     for factor, row in zip((1.0, 2.0, 0.5), range(3)):
-        np.testing.assert_allclose(many.lost_kg[row], [factor * s.lost_kg for s in b.stages], atol=1e-7)
-        np.testing.assert_allclose(many.unexplained_kg[row], [factor * h.unexplained_kg for h in b.handovers], atol=1e-7)
+        np.testing.assert_allclose(
+            many.lost_kg[row], [factor * s.lost_kg for s in b.stages], atol=1e-7
+        )
+        np.testing.assert_allclose(
+            many.unexplained_kg[row], [factor * h.unexplained_kg for h in b.handovers], atol=1e-7
+        )
         np.testing.assert_allclose(many.yield_pct[row], [s.yield_pct for s in b.stages])
         np.testing.assert_allclose(many.scrap_kg[row], [factor * s.scrap_kg for s in b.stages])
 
 
 def test_many_batches_with_different_gaps_each_get_their_own_books():
-    weights = {("chop", "in"): np.array([100.0, 100.0, np.nan]), ("chop", "out"): np.array([99.0, np.nan, 98.0]),
-               ("cook", "in"): np.array([98.0, 97.0, 96.0]), ("cook", "out"): np.array([88.0, 87.0, np.nan])}
+    weights = {
+        ("chop", "in"): np.array([100.0, 100.0, np.nan]),
+        ("chop", "out"): np.array([99.0, np.nan, 98.0]),
+        ("cook", "in"): np.array([98.0, 97.0, 96.0]),
+        ("cook", "out"): np.array([88.0, 87.0, np.nan]),
+    }
     many = books_many(weights)
     column = {name: many.lost_kg[:, n] for n, name in enumerate(many.stages)}
     np.testing.assert_allclose(column["chop"], [1, 3, np.nan])
     np.testing.assert_allclose(column["cook"], [10, 10, np.nan])
-    np.testing.assert_allclose(many.unexplained_kg[:, many.handovers.index("chop to cook")], [1, np.nan, 2])
+    np.testing.assert_allclose(
+        many.unexplained_kg[:, many.handovers.index("chop to cook")], [1, np.nan, 2]
+    )
     np.testing.assert_allclose(many.end_kg, [88, 87, 96])
 
 
 def test_yields_on_every_base():
     b = books(FULL)
-    assert [y.base for y in b.yields] == ["received", "trimmed", "ground", "meat block", "bowl", "batter", "stuffed", "cooked", "chilled", "peeled"]
+    assert [y.base for y in b.yields] == [
+        "received",
+        "trimmed",
+        "ground",
+        "meat block",
+        "bowl",
+        "batter",
+        "stuffed",
+        "cooked",
+        "chilled",
+        "peeled",
+    ]
     assert b.base("bowl").kg == 998 + 250 + 45 + 12 and b.yield_on("meat block").of == "packed"
     assert math.isclose(b.yield_on("meat block").pct, 100 * 1108 / 998)
     assert math.isclose(b.yield_on("received").pct, 100 * 1108 / 1040)
     assert math.isclose(b.stage("cook").yield_pct, 100 * 1146 / 1270)
     assert b.sold_kg == 1108 - 9
-    assert b.yields[0].pct < b.yields[3].pct > 100 > b.yields[4].pct, "ice and dry goods carry the meat-block yield over 100, never the bowl's"
+    assert b.yields[0].pct < b.yields[3].pct > 100 > b.yields[4].pct, (
+        "ice and dry goods carry the meat-block yield over 100, never the bowl's"
+    )
 
 
 def test_stage_yields_multiply_to_the_overall_yield_where_nothing_joins_or_strays():
-    ledger = [*at("stuff", 1000, 990), *at("cook", 990, 900), *at("chill", 900, 891), *at("pack", 891, 880)]
+    ledger = [
+        *at("stuff", 1000, 990),
+        *at("cook", 990, 900),
+        *at("chill", 900, 891),
+        *at("pack", 891, 880),
+    ]
     b = books(ledger)
     assert math.isclose(math.prod(s.yield_pct / 100 for s in b.stages), b.end.kg / b.start.kg)
-    assert b.unexplained_kg == 0 and b.faults == () and b.notes == tuple(n for n in b.notes if "nothing is written" in n)
+    assert (
+        b.unexplained_kg == 0
+        and b.faults == ()
+        and b.notes == tuple(n for n in b.notes if "nothing is written" in n)
+    )
 
 
 def test_rework_is_a_return_flow_and_not_a_loss():
@@ -115,25 +170,48 @@ def test_rework_is_a_return_flow_and_not_a_loss():
     assert b.stage("stuff").yield_pct < b.stage("stuff").good_pct == a.stage("stuff").yield_pct
     y = books(FULL).yield_on("meat block")
     assert math.isclose(y.with_rework_pct, 100 * (1108 + 15 + 14 - 12) / 998)
-    assert math.isclose(books(FULL).yield_on("bowl").with_rework_pct, 100 * (1108 + 15 + 14) / (998 + 250 + 45 + 12)), "what the bowl took in counts in its base"
+    assert math.isclose(
+        books(FULL).yield_on("bowl").with_rework_pct, 100 * (1108 + 15 + 14) / (998 + 250 + 45 + 12)
+    ), "what the bowl took in counts in its base"
 
 
 def test_the_unexplained_stands_between_stages():
     b = books(FULL)
     between = {h.name: h.unexplained_kg for h in b.handovers}
-    assert between == {"receive to trim": 1, "trim to grind": 1, "grind to chop": 0, "chop to stuff": 2, "stuff to cook": 2, "cook to chill": 1,
-                       "chill to peel": 0, "peel to pack": 1}
-    assert b.unexplained_kg == 8 and math.isclose(b.unexplained_sd_kg, math.sqrt(2 * 8)), "16 weights of sd 1 stand at the 8 hand-overs"
-    assert any("nothing is written for thaw" in note and "between receive and trim" in note for note in b.notes)
+    assert between == {
+        "receive to trim": 1,
+        "trim to grind": 1,
+        "grind to chop": 0,
+        "chop to stuff": 2,
+        "stuff to cook": 2,
+        "cook to chill": 1,
+        "chill to peel": 0,
+        "peel to pack": 1,
+    }
+    assert b.unexplained_kg == 8 and math.isclose(b.unexplained_sd_kg, math.sqrt(2 * 8)), (
+        "16 weights of sd 1 stand at the 8 hand-overs"
+    )
+    assert any(
+        "nothing is written for thaw" in note and "between receive and trim" in note
+        for note in b.notes
+    )
 
 
 def test_a_missing_weight_is_bridged_and_said():
     no_out = [e for e in FULL if (e.stage, e.kind) != ("cook", "out")]
     line = books(no_out).stage("cook")
-    assert line.out_kg == 1145 and "the weight out of cook is missing" in line.bridge and line.lost_kg == 125
+    assert (
+        line.out_kg == 1145
+        and "the weight out of cook is missing" in line.bridge
+        and line.lost_kg == 125
+    )
     joint = [e for e in no_out if (e.stage, e.kind) != ("chill", "in")]
     both = books(joint).stage("chill")
-    assert both.stage == "cook + chill" and both.stages == ("cook", "chill") and both.lost_kg == 1270 - 1138
+    assert (
+        both.stage == "cook + chill"
+        and both.stages == ("cook", "chill")
+        and both.lost_kg == 1270 - 1138
+    )
     assert "the weight out of cook and the weight into chill are missing" in both.bridge
     nothing = [e for e in FULL if e.stage != "cook"]
     assert any("nothing is written for rest and cook" in note for note in books(nothing).notes)
@@ -141,25 +219,45 @@ def test_a_missing_weight_is_bridged_and_said():
 
 def test_scrap_weighed_at_a_stage_without_stream_weights_stays_with_that_stage():
     b = books([*at("receive", 1000, 998), *at("trim", scrap_kg=30), *at("grind", 960, 958)])
-    assert b.stage("trim").scrap_kg == 30 and b.stage("trim").lost_kg == 8 and b.stage("trim").loss_kg == 38
+    assert (
+        b.stage("trim").scrap_kg == 30
+        and b.stage("trim").lost_kg == 8
+        and b.stage("trim").loss_kg == 38
+    )
 
 
 def test_side_flows_beyond_the_first_and_last_weight_are_said_and_not_counted():
-    b = books([*at("chop", out_kg=1300, additions_kg={"ice": 250}), *at("stuff", 1299, 1290), *at("pack", 1280, scrap_kg=3)])
+    b = books(
+        [
+            *at("chop", out_kg=1300, additions_kg={"ice": 250}),
+            *at("stuff", 1299, 1290),
+            *at("pack", 1280, scrap_kg=3),
+        ]
+    )
     assert b.added_kg == 0 and b.scrap_kg == 0
-    assert any("ice at chop came before it" in n for n in b.notes) and any("scrap at pack came after it" in n for n in b.notes)
+    assert any("ice at chop came before it" in n for n in b.notes) and any(
+        "scrap at pack came after it" in n for n in b.notes
+    )
 
 
 def test_a_gain_with_no_addition_is_named_and_left_as_it_is():
     b = books([*at("stuff", 1000, 990), *at("cook", 995, 900), *at("chill", 900, 906)])
     assert [f.field for f in b.faults] == ["chill", "stuff to cook"]
     assert b.stage("chill").lost_kg == -6 and b.lost_kg == 10 + 95 and b.unexplained_kg == -5 - 6
-    assert "6 kg more came out than went in" in str(b.faults[0]) and "addition not written down" in str(b.faults[0])
-    assert [r.label for r in b.rows if r.kind == "unexplained"] == ["unexplained, stuff to cook", "unexplained, cook to chill", "gained in chill, nothing added"]
+    assert "6 kg more came out than went in" in str(
+        b.faults[0]
+    ) and "addition not written down" in str(b.faults[0])
+    assert [r.label for r in b.rows if r.kind == "unexplained"] == [
+        "unexplained, stuff to cook",
+        "unexplained, cook to chill",
+        "gained in chill, nothing added",
+    ]
     covered = books([*at("stuff", 1000, 990), *at("cook", 991, 900, sd_kg=3)])
     assert len(covered.faults) == 1, "with one doubt unknown nothing covers the gain"
     covered = books([*at("stuff", 1000, 990, sd_kg=3), *at("cook", 991, 900, sd_kg=3)])
-    assert covered.faults == () and any("the scales' doubt (sd 4.24 kg) covers it" in n for n in covered.notes)
+    assert covered.faults == () and any(
+        "the scales' doubt (sd 4.24 kg) covers it" in n for n in covered.notes
+    )
 
 
 def test_binary_rounding_is_no_gain():
@@ -175,11 +273,24 @@ def test_the_doubt_of_a_weight_between_two_open_ends_cancels():
 def test_predicted_stands_beside_weighed():
     b = books(FULL, {"cook": (120, 3), "peel": 6, "stuff": 5})
     cook, peel = (next(c for c in b.compared if c.stage == s) for s in ("cook", "peel"))
-    assert cook.weighed_kg == 124 and cook.difference_kg == 4 and math.isclose(cook.sd_kg, math.sqrt(1 + 1 + 9))
-    assert peel.weighed_kg == 12 and peel.difference_kg == 6, "scrap counts as loss beside a prediction"
+    assert (
+        cook.weighed_kg == 124
+        and cook.difference_kg == 4
+        and math.isclose(cook.sd_kg, math.sqrt(1 + 1 + 9))
+    )
+    assert peel.weighed_kg == 12 and peel.difference_kg == 6, (
+        "scrap counts as loss beside a prediction"
+    )
     joint = books([*at("cook", 1000), *at("chill", out_kg=880)], {"cook": 100})
-    assert joint.compared == () and any("weighed only together with chill" in n for n in joint.notes)
-    assert books([*at("cook", 1000), *at("chill", out_kg=880)], {"cook": 100, "chill": 9}).compared[0].difference_kg == 11
+    assert joint.compared == () and any(
+        "weighed only together with chill" in n for n in joint.notes
+    )
+    assert (
+        books([*at("cook", 1000), *at("chill", out_kg=880)], {"cook": 100, "chill": 9})
+        .compared[0]
+        .difference_kg
+        == 11
+    )
     assert any("thaw: predicted, but not weighed" in n for n in books(FULL, {"thaw": 3}).notes)
     with pytest.raises(UnknownName, match="cook"):
         books(FULL, {"cooking": 3})
@@ -188,13 +299,33 @@ def test_predicted_stands_beside_weighed():
 
 
 def test_every_impossible_entry_is_reported_at_once():
-    bad = [Entry("cok", "in", 10), Entry("cook", "in", -5, row=7), Entry("chop", "in", 0.0), Entry("cook", "out", math.nan), Entry("stuff", "waste", 1),
-           Entry("stuff", "in", 10, sd_kg=-1), Entry("peel", "in", 10), Entry("peel", "in", 11), Entry("cook", "giveaway", 1), Entry("stuff", "out", math.inf)]
+    bad = [
+        Entry("cok", "in", 10),
+        Entry("cook", "in", -5, row=7),
+        Entry("chop", "in", 0.0),
+        Entry("cook", "out", math.nan),
+        Entry("stuff", "waste", 1),
+        Entry("stuff", "in", 10, sd_kg=-1),
+        Entry("peel", "in", 10),
+        Entry("peel", "in", 11),
+        Entry("cook", "giveaway", 1),
+        Entry("stuff", "out", math.inf),
+    ]
     with pytest.raises(Faulty) as raised:
         books(bad)
     text = str(raised.value)
-    for words in ("nearest: cook", "nothing weighs less than 0 kg", "row 7", "0 kg came in", "which is no amount", "kind 'waste' is not known",
-                  "must be 0 kg or more", "written twice", "outside pack", "is inf"):
+    for words in (
+        "nearest: cook",
+        "nothing weighs less than 0 kg",
+        "row 7",
+        "0 kg came in",
+        "which is no amount",
+        "kind 'waste' is not known",
+        "must be 0 kg or more",
+        "written twice",
+        "outside pack",
+        "is inf",
+    ):
         assert words in text, words
     assert len(raised.value.faults) == 9
     assert entry_faults(FULL) == ()
@@ -229,22 +360,49 @@ def test_yield_doubt_is_that_of_independent_weighings():
     seeds = np.random.default_rng(8).normal([1000, 900], [4, 2], size=(200_000, 2))
     b = books([*at("stuff", 1010, 1000, sd_kg=4), *at("cook", 1000, 900, sd_kg=2)])
     spread = (100 * seeds[:, 1] / seeds[:, 0]).std()
-    assert math.isclose(b.yield_on("stuffed").sd_pct, spread, rel_tol=0.02), "200,000 draws give the spread to about 0.2 %"
+    assert math.isclose(b.yield_on("stuffed").sd_pct, spread, rel_tol=0.02), (
+        "200,000 draws give the spread to about 0.2 %"
+    )
 
 
 def test_money_uses_only_the_persons_prices():
     b = books(FULL)
-    m = money(b, {"lost": 2.0, "lost in cook": 0.5, "giveaway": 6.0, "start": 3.0, "ice at chop": 0.0, "dry goods at chop": 1.5, "rework in": 2.0}, "credits")
+    m = money(
+        b,
+        {
+            "lost": 2.0,
+            "lost in cook": 0.5,
+            "giveaway": 6.0,
+            "start": 3.0,
+            "ice at chop": 0.0,
+            "dry goods at chop": 1.5,
+            "rework in": 2.0,
+        },
+        "credits",
+    )
     by = {w.label: w for w in (*m.losses, *m.inputs)}
-    assert by["lost in cook"].money == 62 and by["lost in stuff"].money == 14 and by["giveaway"].money == 54
+    assert (
+        by["lost in cook"].money == 62
+        and by["lost in stuff"].money == 14
+        and by["giveaway"].money == 54
+    )
     assert by["scrap at trim"].money is None and any("scrap at trim" in n for n in m.notes)
     assert math.isclose(m.lost_money, sum(w.money for w in m.losses if w.money is not None))
-    assert math.isclose(m.unpriced_kg, 34 + 8 + 3 + 8), "scrap, samples and the unexplained carry no price"
-    assert m.input_money == 3 * 1040 + 0 + 1.5 * 45 + 2 * 12 and math.isclose(m.input_money_per_packed_kg, m.input_money / 1108)
+    assert math.isclose(m.unpriced_kg, 34 + 8 + 3 + 8), (
+        "scrap, samples and the unexplained carry no price"
+    )
+    assert m.input_money == 3 * 1040 + 0 + 1.5 * 45 + 2 * 12 and math.isclose(
+        m.input_money_per_packed_kg, m.input_money / 1108
+    )
     assert not any("rework out" in w.kind for w in m.losses)
     assert_pencil(m.working)
     empty = money(b, {})
-    assert empty.lost_money == 0 and empty.input_money is None and empty.working == () and len(empty.notes) == 1
+    assert (
+        empty.lost_money == 0
+        and empty.input_money is None
+        and empty.working == ()
+        and len(empty.notes) == 1
+    )
     with pytest.raises(UnknownName, match="lost in cook"):
         money(b, {"lost at cook": 1})
     with pytest.raises(OutOfRange, match="0 or more"):
@@ -264,7 +422,11 @@ def test_books_many_refuses_what_it_cannot_use():
 
 def test_unknown_lines_offer_the_nearest():
     b = books(FULL)
-    for ask, near in ((lambda: b.base("stuffd"), "stuffed"), (lambda: b.yield_on("meat"), "meat block"), (lambda: b.stage("cooking"), "cook")):
+    for ask, near in (
+        (lambda: b.base("stuffd"), "stuffed"),
+        (lambda: b.yield_on("meat"), "meat block"),
+        (lambda: b.stage("cooking"), "cook"),
+    ):
         with pytest.raises(UnknownName, match=near):
             ask()
 
@@ -275,7 +437,15 @@ def test_every_result_says_where_it_comes_from():
     assert set(yields.__all__) >= {"books", "reconcile", "flows_of", "money", "part_books"}
 
 
-@given(st.lists(st.floats(0, 0.2), min_size=len(STAGE), max_size=len(STAGE)), st.floats(0, 500), st.floats(0, 40), st.floats(0, 40), st.floats(0, 10), st.floats(0, 10), st.floats(0, 10))
+@given(
+    st.lists(st.floats(0, 0.2), min_size=len(STAGE), max_size=len(STAGE)),
+    st.floats(0, 500),
+    st.floats(0, 40),
+    st.floats(0, 40),
+    st.floats(0, 10),
+    st.floats(0, 10),
+    st.floats(0, 10),
+)
 def test_carried_prices_give_back_all_the_money_paid(lost, added, back, again, meat, dry, rework):
     """What was paid is what the losses carried away, what went back as rework, and what the packed kilograms have cost: nothing is lost twice."""
     entries, kg = [], 1000.0
@@ -294,10 +464,25 @@ def test_carried_prices_give_back_all_the_money_paid(lost, added, back, again, m
 
 
 def test_what_costs_nothing_makes_the_rest_dearer():
-    b = books([*at("chop", 100, 128, additions_kg=30), *at("cook", 128, 115), *at("pack", 115, 114, giveaway_kg=1)])
-    priced, free = carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}), carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}, free=["lost in cook"])
-    assert priced["lost in chop"] == pytest.approx(415 / 130) == free["lost in chop"] and priced["lost in pack"] == pytest.approx(415 / 130)
-    assert free["lost in cook"] == 0 and free["lost in pack"] == pytest.approx((415 - 2 * 415 / 130) / 115) and free["giveaway"] == 9
+    b = books(
+        [
+            *at("chop", 100, 128, additions_kg=30),
+            *at("cook", 128, 115),
+            *at("pack", 115, 114, giveaway_kg=1),
+        ]
+    )
+    priced, free = (
+        carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}),
+        carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}, free=["lost in cook"]),
+    )
+    assert priced["lost in chop"] == pytest.approx(415 / 130) == free["lost in chop"] and priced[
+        "lost in pack"
+    ] == pytest.approx(415 / 130)
+    assert (
+        free["lost in cook"] == 0
+        and free["lost in pack"] == pytest.approx((415 - 2 * 415 / 130) / 115)
+        and free["giveaway"] == 9
+    )
     with pytest.raises(OutOfRange, match="addition"):
         carried_prices(b, {"start": 4})
     with pytest.raises(UnknownName, match="lost in cook"):

@@ -1,42 +1,91 @@
 """Planted mistakes do what they say, and a slip of unit is named without being mended."""
+
 import math
 
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kit.errors import Faulty, OutOfRange, UnknownName
-from kit.yields import at, books, causes_in_turn, counted_twice, flows_of, leaked, mended, misread, points, reconcile, unit_slips, with_side
+from kit.yields import (
+    at,
+    books,
+    causes_in_turn,
+    counted_twice,
+    flows_of,
+    leaked,
+    mended,
+    misread,
+    points,
+    reconcile,
+    unit_slips,
+    with_side,
+)
 from kit.yields.mistakes import POUNDS, SLIPS
 
-LINE = [*at("receive", 104, 103.8), *at("trim", 103.8, 100, scrap_kg=3.5), *at("chop", 100, 129, additions_kg={"ice": 25, "dry goods": 5}, rework_in_kg=1),
-        *at("stuff", 128.5, 127, rework_out_kg=1.2), *at("cook", 127, {"cart 1": 60, "cart 2": 55}, samples_kg=0.3), *at("pack", 113, 112.5, giveaway_kg=0.8)]
-PLACES = ["receive", "trim", "chop", "stuff", "cook", "pack", "chop to stuff", "cook to pack", "trim to chop"]
+LINE = [
+    *at("receive", 104, 103.8),
+    *at("trim", 103.8, 100, scrap_kg=3.5),
+    *at("chop", 100, 129, additions_kg={"ice": 25, "dry goods": 5}, rework_in_kg=1),
+    *at("stuff", 128.5, 127, rework_out_kg=1.2),
+    *at("cook", 127, {"cart 1": 60, "cart 2": 55}, samples_kg=0.3),
+    *at("pack", 113, 112.5, giveaway_kg=0.8),
+]
+PLACES = [
+    "receive",
+    "trim",
+    "chop",
+    "stuff",
+    "cook",
+    "pack",
+    "chop to stuff",
+    "cook to pack",
+    "trim to chop",
+]
 
 
 def missing(entries) -> dict[str, float]:
     b = books(entries)
-    return {line.stage: line.lost_kg for line in b.stages} | {line.name: line.unexplained_kg for line in b.handovers}
+    return {line.stage: line.lost_kg for line in b.stages} | {
+        line.name: line.unexplained_kg for line in b.handovers
+    }
 
 
 @given(st.sampled_from(PLACES), st.floats(-3, 3))
 def test_a_leak_opens_the_books_there_and_nowhere_else(where, kg):
     before, after = missing(LINE), missing(leaked(LINE, where, kg))
-    assert all(math.isclose(after[name], before[name] + (kg if name == where else 0), abs_tol=1e-9) for name in before)
+    assert all(
+        math.isclose(after[name], before[name] + (kg if name == where else 0), abs_tol=1e-9)
+        for name in before
+    )
 
 
 @given(st.sampled_from(["into stuff", "out of cook", "out of chop", "into pack"]), st.floats(-3, 3))
 def test_a_scale_that_reads_wrong_opens_both_sides_of_its_weight(weight, kg):
     before, after = missing(LINE), missing(misread(LINE, weight, kg))
-    changed = sorted(round(after[name] - before[name], 9) for name in before if abs(after[name] - before[name]) > 1e-9)
+    changed = sorted(
+        round(after[name] - before[name], 9)
+        for name in before
+        if abs(after[name] - before[name]) > 1e-9
+    )
     assert changed == ([] if abs(kg) < 1e-9 else [round(-abs(kg), 9), round(abs(kg), 9)])
 
 
 def test_carts_of_one_weight_share_what_is_planted():
-    cart = {e.name: e.kg for e in misread(LINE, "out of cook", 11.5) if e.stage == "cook" and e.kind == "out"}
+    cart = {
+        e.name: e.kg
+        for e in misread(LINE, "out of cook", 11.5)
+        if e.stage == "cook" and e.kind == "out"
+    }
     assert cart == {"cart 1": pytest.approx(66), "cart 2": pytest.approx(60.5)}
 
 
-@given(st.floats(0, 40), st.sampled_from([("chop", "addition"), ("chop", "rework in"), ("stuff", "rework out"), ("cook", "sample")]))
+@given(
+    st.floats(0, 40),
+    st.sampled_from(
+        [("chop", "addition"), ("chop", "rework in"), ("stuff", "rework out"), ("cook", "sample")]
+    ),
+)
 def test_more_put_in_or_taken_out_in_writing_changes_no_loss(kg, side):
     before, after = missing(LINE), missing(with_side(LINE, *side, kg))
     assert after == {name: pytest.approx(lost, abs=1e-9) for name, lost in before.items()}
@@ -45,12 +94,16 @@ def test_more_put_in_or_taken_out_in_writing_changes_no_loss(kg, side):
 def test_mended_books_have_no_hole_on_the_way():
     b = books(mended(LINE))
     assert all(line.unexplained_kg == pytest.approx(0, abs=1e-9) for line in b.handovers)
-    assert [line.lost_kg for line in b.stages] == pytest.approx([line.lost_kg for line in books(LINE).stages])
+    assert [line.lost_kg for line in b.stages] == pytest.approx(
+        [line.lost_kg for line in books(LINE).stages]
+    )
 
 
 def test_rework_counted_twice_is_a_gain_that_was_never_there():
     stage = books(counted_twice(LINE)).stage("stuff")
-    assert stage.lost_kg == pytest.approx(books(LINE).stage("stuff").lost_kg - 1.2) and stage.scrap_kg == pytest.approx(1.2)
+    assert stage.lost_kg == pytest.approx(
+        books(LINE).stage("stuff").lost_kg - 1.2
+    ) and stage.scrap_kg == pytest.approx(1.2)
     with pytest.raises(OutOfRange, match="none can be counted twice"):
         counted_twice(at("cook", 100, 91))
 
@@ -66,18 +119,25 @@ def test_a_slip_of_unit_is_named(weight, slip):
     wrong = misread(LINE, weight, kg[weight] * (SLIPS[slip] - 1))
     assert (weight, slip) in {(s.weight, s.what) for s in unit_slips(wrong)}
     named = next(s for s in unit_slips(wrong) if (s.weight, s.what) == (weight, slip))
-    assert named.meant_kg == pytest.approx(kg[weight]) and named.written_kg == pytest.approx(kg[weight] * SLIPS[slip])
+    assert named.meant_kg == pytest.approx(kg[weight]) and named.written_kg == pytest.approx(
+        kg[weight] * SLIPS[slip]
+    )
 
 
 @pytest.mark.parametrize("factor", [1.02, 0.97, 1.1])
 def test_an_ordinary_error_is_no_slip_of_unit(factor):
     assert unit_slips(misread(LINE, "out of stuff", 127 * (factor - 1))) == ()
-    assert unit_slips(LINE) == () and POUNDS == pytest.approx(2.20462, abs=1e-5)
+    assert unit_slips(LINE) == () and pytest.approx(2.20462, abs=1e-5) == POUNDS
 
 
 def test_words_speak_the_unit_that_is_shown():
     slip = unit_slips(misread(LINE, "into cook", 127 * (POUNDS - 1)))[0]
-    assert "279.99 kg" in slip.words() and "127.00 kg" in slip.words() and "617.27 lb" in slip.words("US") and "279.99 lb" in slip.words("US")
+    assert (
+        "279.99 kg" in slip.words()
+        and "127.00 kg" in slip.words()
+        and "617.27 lb" in slip.words("US")
+        and "279.99 lb" in slip.words("US")
+    )
 
 
 def test_impossible_plants_are_refused():
@@ -94,13 +154,25 @@ def test_impossible_plants_are_refused():
 @given(st.floats(1, 2), st.floats(3, 5))
 def test_two_causes_in_turn_leave_books_that_close(first, second):
     """Two planted holes are found with the sizes that a least-squares fit of both gives; each turn takes the global figure down."""
-    w = flows_of(leaked(leaked(mended(LINE), "chop to stuff", first), "cook to pack", second), scale_sd_kg=0.05,
-                 predicted_loss_kg={"chop": (2, 0.1), "cook": (11.7, 0.1), "pack": (0.5, 0.1), "stuff": (0.3, 0.1)})
+    w = flows_of(
+        leaked(leaked(mended(LINE), "chop to stuff", first), "cook to pack", second),
+        scale_sd_kg=0.05,
+        predicted_loss_kg={
+            "chop": (2, 0.1),
+            "cook": (11.7, 0.1),
+            "pack": (0.5, 0.1),
+            "stuff": (0.3, 0.1),
+        },
+    )
     found = reconcile(w.graph, w.kg, w.sd_kg)
     turns = causes_in_turn(found, w.sd_kg).turns
     sizes = {turn.causes[0].place: turn.causes[0].size for turn in turns}
-    assert sizes["chop to stuff"] == pytest.approx(first, abs=0.25) and sizes["cook to pack"] == pytest.approx(second, abs=0.25)
-    assert [t.left for t in turns] == sorted((t.left for t in turns), reverse=True) and turns[0].left < found.global_stat
+    assert sizes["chop to stuff"] == pytest.approx(first, abs=0.25) and sizes[
+        "cook to pack"
+    ] == pytest.approx(second, abs=0.25)
+    assert [t.left for t in turns] == sorted((t.left for t in turns), reverse=True) and turns[
+        0
+    ].left < found.global_stat
 
 
 def test_books_that_nothing_checks_have_no_turn():

@@ -1,18 +1,43 @@
 """Across many batches: what is stable, what changed, what varies, what drives it, what does it cost, where to look first?
 
-    table = plant(7, ("leaking stuffer", "warm chop"), n=120).table     an invented plant; your own comes from the records room
-    find(table).findings                      at most five, ranked; none if nothing stands out
-    analyse(table, price_per_kg={"cook": 1.2, "stuff": 3.1})            all of it
-    i_mr(table.loss_pct[:, 7], baseline=30)   one chart
+table = plant(7, ("leaking stuffer", "warm chop"), n=120).table     an invented plant; your own comes from the records room
+find(table).findings                      at most five, ranked; none if nothing stands out
+analyse(table, price_per_kg={"cook": 1.2, "stuff": 3.1})            all of it
+i_mr(table.loss_pct[:, 7], baseline=30)   one chart
 """
+
 from kit.batches.analysis import Analysis, StageReport, analyse
 from kit.batches.capability import Capability, capability, capability_of
-from kit.batches.change import BeforeAfter, Change, Changes, RankChange, before_after, change_points, pettitt
+from kit.batches.change import (
+    BeforeAfter,
+    Change,
+    Changes,
+    RankChange,
+    before_after,
+    change_points,
+    pettitt,
+)
 from kit.batches.charts import Alarm, Chart, Phase, c_chart, i_mr, xbar_r
-from kit.batches.components import Component, Components, Gauge, components, from_mean_squares, gauge_study, nested_in, reml
+from kit.batches.components import (
+    Component,
+    Components,
+    Gauge,
+    components,
+    from_mean_squares,
+    gauge_study,
+    nested_in,
+    reml,
+)
 from kit.batches.constants import Constants, constants
 from kit.batches.costs import Bar, Pareto, Recoverable, pareto, recoverable
-from kit.batches.drivers import Driver, Drivers, Effects, drivers, shared_error_correlation, two_level_effects
+from kit.batches.drivers import (
+    Driver,
+    Drivers,
+    Effects,
+    drivers,
+    shared_error_correlation,
+    two_level_effects,
+)
 from kit.batches.expected import Residuals, residuals
 from kit.batches.findings import Finding, Findings, find
 from kit.batches.generator import KINDS, Plant, Planted, plant, plants

@@ -1,4 +1,5 @@
 """Does a stable stage fit between the limits the plant set itself, and how sure is that from so few batches?"""
+
 from dataclasses import dataclass
 from math import sqrt
 
@@ -31,24 +32,60 @@ class Capability:
     working: tuple[Step, ...]
 
 
-def capability(values, low: float | None, high: float | None, *, level: float = 0.95, rules=("beyond 3",), unit: str = "") -> Capability:
+def capability(
+    values,
+    low: float | None,
+    high: float | None,
+    *,
+    level: float = 0.95,
+    rules=("beyond 3",),
+    unit: str = "",
+) -> Capability:
     """From single batches. Stable means that `rules` are silent on the individuals chart; sigma is the mean moving range / d2."""
     x = np.asarray(values, float)
     x = x[np.isfinite(x)]
-    need(len(x) >= 10, f"{len(x)} batches say nothing about capability; wait for at least 10, better 50")
+    need(
+        len(x) >= 10,
+        f"{len(x)} batches say nothing about capability; wait for at least 10, better 50",
+    )
     chart = i_mr(x, rules=rules, unit=unit)
     sigma = chart.phases[0].sigma
     need(sigma > 0, "the values do not vary at all: copied or rounded figures have no capability")
     if not chart.stable:
         at = ", ".join(str(a.at + 1) for a in chart.alarms[:5])
-        return Capability(False, len(x), float(x.mean()), sigma, None, None, None, None, None, chart,
-                          (f"not stable (batch {at}): find and settle that first; a capability of an unstable stage would describe nothing",),
-                          chart.sources, chart.working)
+        return Capability(
+            False,
+            len(x),
+            float(x.mean()),
+            sigma,
+            None,
+            None,
+            None,
+            None,
+            None,
+            chart,
+            (
+                f"not stable (batch {at}): find and settle that first; a capability of an unstable stage would describe nothing",
+            ),
+            chart.sources,
+            chart.working,
+        )
     found = capability_of(float(x.mean()), sigma, len(x), low, high, level=level, unit=unit)
-    return Capability(**{**{f: getattr(found, f) for f in found.__dataclass_fields__}, "chart": chart})
+    return Capability(
+        **{**{f: getattr(found, f) for f in found.__dataclass_fields__}, "chart": chart}
+    )
 
 
-def capability_of(mean: float, sigma: float, n: int, low: float | None, high: float | None, *, level: float = 0.95, unit: str = "") -> Capability:
+def capability_of(
+    mean: float,
+    sigma: float,
+    n: int,
+    low: float | None,
+    high: float | None,
+    *,
+    level: float = 0.95,
+    unit: str = "",
+) -> Capability:
     """From a mean and a standard deviation of n values that are taken as stable. One of the limits may be None: then there is no Cp.
 
     Interval of Cp: chi-square of n − 1; of Cpk: the usual normal approximation. With sigma from moving ranges they are a little too narrow.
@@ -56,25 +93,70 @@ def capability_of(mean: float, sigma: float, n: int, low: float | None, high: fl
     sigma = need_between("standard deviation", sigma, 1e-300, 1e300)
     level = need_between("confidence", level, 0.5, 0.999)
     need(n >= 2, "at least two values")
-    need(low is not None or high is not None, "at least one limit is needed: the plant's own, not the control limits")
-    need(low is None or high is None or low < high, f"the lower limit {low} is not below the upper limit {high}")
+    need(
+        low is not None or high is not None,
+        "at least one limit is needed: the plant's own, not the control limits",
+    )
+    need(
+        low is None or high is None or low < high,
+        f"the lower limit {low} is not below the upper limit {high}",
+    )
     steps, cp, cp_interval = [], None, None
     tail = (1 - level) / 2
     if low is not None and high is not None:
         cp = (high - low) / (6 * sigma)
         cp_interval = tuple(cp * sqrt(chi2.ppf(p, n - 1) / (n - 1)) for p in (tail, 1 - tail))
-        steps.append(step("Cp", "C = (U − L) / (6 × s)", cp, "", U=(high, unit, "upper limit"),
-                          L=(low, unit, "lower limit"), s=(sigma, unit, "sigma")))
-    near = min((side, edge) for side, edge in (((mean - low) / (3 * sigma), low) if low is not None else (np.inf, 0.0),
-                                               ((high - mean) / (3 * sigma), high) if high is not None else (np.inf, 0.0)))
+        steps.append(
+            step(
+                "Cp",
+                "C = (U − L) / (6 × s)",
+                cp,
+                "",
+                U=(high, unit, "upper limit"),
+                L=(low, unit, "lower limit"),
+                s=(sigma, unit, "sigma"),
+            )
+        )
+    near = min(
+        (side, edge)
+        for side, edge in (
+            ((mean - low) / (3 * sigma), low) if low is not None else (np.inf, 0.0),
+            ((high - mean) / (3 * sigma), high) if high is not None else (np.inf, 0.0),
+        )
+    )
     cpk, edge = float(near[0]), float(near[1])
-    steps.append(step("Cpk, to the nearer limit", "K = (m − L) / (3 × s)" if edge == low else "K = (U − m) / (3 × s)", cpk, "",
-                      **{"m": (mean, unit, "mean"), ("L" if edge == low else "U"): (edge, unit, "nearer limit"), "s": (sigma, unit, "sigma")}))
-    half = norm.ppf(1 - tail) * sqrt(1 / (9 * n) + cpk ** 2 / (2 * (n - 1)))
-    outside = (norm.cdf((low - mean) / sigma) if low is not None else 0.0) + (norm.sf((high - mean) / sigma) if high is not None else 0.0)
-    return Capability(True, n, mean, sigma, cp, cp_interval, cpk, (cpk - half, cpk + half), 100 * float(outside), None,
-                      (f"from {n} batches: read the interval, not the figure",
-                       "the share outside takes the values as normal, which far tails seldom are"),
-                      (tables.cite("nist_handbook", "process capability", "memory"),), tuple(steps))
-
-
+    steps.append(
+        step(
+            "Cpk, to the nearer limit",
+            "K = (m − L) / (3 × s)" if edge == low else "K = (U − m) / (3 × s)",
+            cpk,
+            "",
+            **{
+                "m": (mean, unit, "mean"),
+                ("L" if edge == low else "U"): (edge, unit, "nearer limit"),
+                "s": (sigma, unit, "sigma"),
+            },
+        )
+    )
+    half = norm.ppf(1 - tail) * sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
+    outside = (norm.cdf((low - mean) / sigma) if low is not None else 0.0) + (
+        norm.sf((high - mean) / sigma) if high is not None else 0.0
+    )
+    return Capability(
+        True,
+        n,
+        mean,
+        sigma,
+        cp,
+        cp_interval,
+        cpk,
+        (cpk - half, cpk + half),
+        100 * float(outside),
+        None,
+        (
+            f"from {n} batches: read the interval, not the figure",
+            "the share outside takes the values as normal, which far tails seldom are",
+        ),
+        (tables.cite("nist_handbook", "process capability", "memory"),),
+        tuple(steps),
+    )

@@ -5,6 +5,7 @@ a level from batch k on, a drift, the batches of one operator, one cooker from b
 n ln(1 / (1 − r²)) − 2 ln(patterns of its kind): what it explains, less the price of having had many to choose from. The same batches in
 shuffled order, again and again, say what the best of all scores is when there is no cause; that makes the chance of a false finding what it says.
 """
+
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -51,7 +52,12 @@ class Patterns:
     @property
     def echo(self) -> np.ndarray:
         """(lags, m) how far each pattern resembles itself 1, 2, ... batches later."""
-        return np.array([(self.h[k:] * self.h[:-k]).sum(axis=0) for k in range(1, min(LAGS, len(self.h) - 1) + 1)])
+        return np.array(
+            [
+                (self.h[k:] * self.h[:-k]).sum(axis=0)
+                for k in range(1, min(LAGS, len(self.h) - 1) + 1)
+            ]
+        )
 
 
 @dataclass(frozen=True)
@@ -72,7 +78,10 @@ class Null:
 @lru_cache(maxsize=1)
 def acts_on() -> dict[str, tuple[str, frozenset[str]]]:
     """Column -> (label or fact, stages it can act on), as the trade says."""
-    return {row["column"]: (row["kind"], frozenset(row["stages"].split())) for row in tables.read_rows("batches", "acts_on.csv")}
+    return {
+        row["column"]: (row["kind"], frozenset(row["stages"].split()))
+        for row in tables.read_rows("batches", "acts_on.csv")
+    }
 
 
 def basic_series(table: BatchTable) -> list[Series]:
@@ -96,15 +105,23 @@ def scale_series(table: BatchTable, basic: Sequence[Series]) -> list[Series]:
     """For each named scale the weighted sum of series that its error would move, in % that it would read too high."""
     found = []
     for scale in dict.fromkeys(table.scales.values()):
+
         def on(stage, side):
             return table.scales.get((stage, side)) == scale
+
         mix = []
         for j, s in enumerate(table.stages):
-            share_in = float(np.nanmean(table.in_kg[:, j] / table.all_in_kg[:, j])) if np.isfinite(table.in_kg[:, j]).any() else 1.0
+            share_in = (
+                float(np.nanmean(table.in_kg[:, j] / table.all_in_kg[:, j]))
+                if np.isfinite(table.in_kg[:, j]).any()
+                else 1.0
+            )
             both = np.isfinite(table.out_kg[:, j] + table.in_kg[:, j]).any()
             through = float(np.nanmean(table.out_kg[:, j] / table.all_in_kg[:, j])) if both else 1.0
             mix.append(share_in * on(s, "in") - through * on(s, "out"))
-        mix += [float(on(a, "out")) - float(on(b, "in")) for a, b in zip(table.stages, table.stages[1:])]
+        mix += [
+            float(on(a, "out")) - float(on(b, "in")) for a, b in zip(table.stages, table.stages[1:])
+        ]
         mix = np.array(mix)
         weights, total = np.zeros(table.n), np.zeros(table.n)
         for series, a in zip(basic, mix):
@@ -141,7 +158,7 @@ def patterns(table: BatchTable) -> Patterns:
         add("step", steps, ks)
         # a slow drift costs as much as a step at an unknown batch, so that a step is not taken for one
         add("drift", order[None] / n, [-1], tried=len(ks))
-        late = ks[::max(1, len(ks) // 24)]
+        late = ks[:: max(1, len(ks) // 24)]
         add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
     for label, (kind, _) in acts_on().items():
         if kind != "label" or label not in table.labels:
@@ -153,29 +170,58 @@ def patterns(table: BatchTable) -> Patterns:
         masks = {v: values == v for v in levels}
         for v, mask in masks.items():
             if least <= mask.sum() <= n - least:
-                add("label", mask.astype(float), [int(np.flatnonzero(mask)[0])], (label, v), tried=len(levels))
+                add(
+                    "label",
+                    mask.astype(float),
+                    [int(np.flatnonzero(mask)[0])],
+                    (label, v),
+                    tried=len(levels),
+                )
         for v, mask in masks.items():
-            at = np.flatnonzero(mask)[least:len(np.flatnonzero(mask)) - least + 1]
+            at = np.flatnonzero(mask)[least : len(np.flatnonzero(mask)) - least + 1]
             if len(at):
-                add("label from", mask * (order >= at[:, None]), at, (label, v), tried=len(levels) * len(ks))
+                add(
+                    "label from",
+                    mask * (order >= at[:, None]),
+                    at,
+                    (label, v),
+                    tried=len(levels) * len(ks),
+                )
     for fact, (kind, _) in acts_on().items():
         x = table.facts.get(fact)
         if kind == "fact" and x is not None and usable(x):
             add("fact", np.where(np.isfinite(x), x, np.nanmean(x)), [-1], None, fact)
-    share = np.nan_to_num(100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0))
+    share = np.nan_to_num(
+        100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0)
+    )
     for j in np.flatnonzero((share > 0).sum(axis=0) >= least):
         after = (order >= np.concatenate([[0], ks])[:, None]) * share[:, j]
         keep = (after > 0).sum(axis=1) >= least
         if keep.any():
             add("rework", after[keep], np.concatenate([[0], ks])[keep], ("rework", table.stages[j]))
     if not rows:
-        return Patterns(np.empty((n, 0)), np.array([]), np.array([], int), (), (), np.empty((n, 0)), np.array([]))
+        return Patterns(
+            np.empty((n, 0)),
+            np.array([]),
+            np.array([], int),
+            (),
+            (),
+            np.empty((n, 0)),
+            np.array([]),
+        )
     raw = np.vstack(rows).T.astype(float)
     h = raw - raw.mean(axis=0)
-    length = np.sqrt((h ** 2).sum(axis=0))
+    length = np.sqrt((h**2).sum(axis=0))
     keep = length > 1e-9
-    return Patterns(h[:, keep] / length[keep], np.array(family)[keep], np.array(start, int)[keep], tuple(w for w, k in zip(who, keep) if k),
-                    tuple(v for v, k in zip(via, keep) if k), raw[:, keep], np.array(price)[keep])
+    return Patterns(
+        h[:, keep] / length[keep],
+        np.array(family)[keep],
+        np.array(start, int)[keep],
+        tuple(w for w, k in zip(who, keep) if k),
+        tuple(v for v, k in zip(via, keep) if k),
+        raw[:, keep],
+        np.array(price)[keep],
+    )
 
 
 def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
@@ -213,15 +259,21 @@ class Scaled:
     """(p,) correlation of neighbouring batches, 0 where it may be chance"""
 
 
-def standardised(basic: Sequence[Series], scales: Sequence[Series] = (), pats: Patterns | None = None) -> Scaled:
+def standardised(
+    basic: Sequence[Series], scales: Sequence[Series] = (), pats: Patterns | None = None
+) -> Scaled:
     y = np.column_stack([s.y for s in basic])
     seen = np.isfinite(y)
     count = seen.sum(axis=0)
     y = np.where(seen, y - np.where(seen, y, 0.0).sum(axis=0) / np.maximum(count, 1), 0.0)
-    length = np.maximum(np.sqrt((y ** 2).sum(axis=0)), 1e-300)
+    length = np.maximum(np.sqrt((y**2).sum(axis=0)), 1e-300)
     alive = np.array([usable(s.y) and short_sd(s.y) > 0 for s in basic])
-    trust = np.array([(n / short_sd(s.y)) ** 2 if ok else 0.0 for s, ok, n in zip(basic, alive, length)])
-    moves = np.array([np.where((np.abs(s.mix) >= LEAST_MOVE) & alive, s.mix / length, 0.0) for s in scales]).reshape(len(scales), len(basic))
+    trust = np.array(
+        [(n / short_sd(s.y)) ** 2 if ok else 0.0 for s, ok, n in zip(basic, alive, length)]
+    )
+    moves = np.array(
+        [np.where((np.abs(s.mix) >= LEAST_MOVE) & alive, s.mix / length, 0.0) for s in scales]
+    ).reshape(len(scales), len(basic))
     y = y / length
     own = np.zeros(len(basic)) if pats is None else _stickiness(y, pats)
     return Scaled(y, count, moves, trust, own)
@@ -236,7 +288,7 @@ def _stickiness(y: np.ndarray, pats: Patterns) -> np.ndarray:
     hit = y.T @ pats.h
     best = np.abs(hit).argmax(axis=1)
     left = y - pats.h[:, best] * hit[np.arange(len(best)), best]
-    rho = (left[1:] * left[:-1]).sum(axis=0) / np.maximum((left ** 2).sum(axis=0), 1e-300)
+    rho = (left[1:] * left[:-1]).sum(axis=0) / np.maximum((left**2).sum(axis=0), 1e-300)
     # a level and a pattern taken out bias it downwards by about this much
     rho = rho + (2 + 4 * np.maximum(rho, 0)) / n
     return np.where(rho > 1 / sqrt(n), np.minimum(rho, 0.95), 0.0)
@@ -248,17 +300,20 @@ def gains(r: np.ndarray, scaled: Scaled, with_scales: bool = True, grown=1.0) ->
     A scale's error has one size for all the series it moves: b from all of them together, then what that b takes off each. So a scale whose
     error would show in two places is not believed for one of them alone.
     """
-    found = -scaled.count[:, None] * np.log1p(-np.minimum(r ** 2, 1 - 1e-12)) / grown
+    found = -scaled.count[:, None] * np.log1p(-np.minimum(r**2, 1 - 1e-12)) / grown
     if not with_scales or not len(scaled.moves):
         return found
     pulled = scaled.moves * scaled.trust
-    size = np.einsum("cp,...pm->...cm", pulled, r) / np.maximum((pulled * scaled.moves).sum(axis=1), 1e-300)[:, None]
+    size = (
+        np.einsum("cp,...pm->...cm", pulled, r)
+        / np.maximum((pulled * scaled.moves).sum(axis=1), 1e-300)[:, None]
+    )
     grown = np.broadcast_to(grown, found.shape[-2:])
     rows = []
     for c, moves in enumerate(scaled.moves):
         on = np.flatnonzero(moves)
         b = moves[on, None] * size[..., c, None, :]
-        left = np.maximum(1 - 2 * b * r[..., on, :] + b ** 2, 1e-12)
+        left = np.maximum(1 - 2 * b * r[..., on, :] + b**2, 1e-12)
         rows.append(-(scaled.count[on, None] * np.log(left) / grown[on]).sum(axis=-2))
     return np.concatenate([found, np.stack(rows, axis=-2)], axis=-2)
 
@@ -275,7 +330,9 @@ def scores(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> np.ndarray:
     return np.where(ok, gains(scaled.y.T @ pats.h, scaled, grown=grown) - pats.price, -np.inf)
 
 
-def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray, rounds: int = 200, seed: int = 5) -> Null:
+def shuffled(
+    scaled: Scaled, pats: Patterns, ok: np.ndarray, rounds: int = 200, seed: int = 5
+) -> Null:
     """Best score of each of `rounds` shuffles of the batches, all series shuffled alike, as a Gumbel curve by its moments."""
     rng = np.random.default_rng(seed)
     y, p = scaled.y, scaled.y.shape[1]
@@ -283,7 +340,7 @@ def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray, rounds: int = 200, 
     best = np.full(rounds, -np.inf)
     for use in np.unique(ok.T, axis=0):
         # patterns that only some series may use are tried on those alone
-        columns = np.flatnonzero((ok.T == use).all(axis=1))
+        columns = np.flatnonzero((use == ok.T).all(axis=1))
         with_scales = bool(use[p:].any())
         rows = np.arange(p) if with_scales else np.flatnonzero(use)
         if not len(rows):
@@ -292,10 +349,12 @@ def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray, rounds: int = 200, 
         mask = use[:, None] if with_scales else np.ones((len(rows), 1), bool)
         size = max(1, 1_500_000 // (len(rows) * len(columns)))
         for first in range(0, rounds, size):
-            r = np.tensordot(pats.h[:, columns], y[orders[first:first + size]][:, :, rows], axes=(0, 1))
+            r = np.tensordot(
+                pats.h[:, columns], y[orders[first : first + size]][:, :, rows], axes=(0, 1)
+            )
             gain = gains(np.moveaxis(r, 0, -1), part, with_scales) - pats.price[columns]
             top = np.where(mask, gain, -np.inf).max(axis=(1, 2))
-            best[first:first + size] = np.maximum(best[first:first + size], top)
+            best[first : first + size] = np.maximum(best[first : first + size], top)
     spread = float(best.std(ddof=1)) * sqrt(6) / pi
     return Null(float(best.mean()) - 0.57721566 * spread, max(spread, 1e-9))
 

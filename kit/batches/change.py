@@ -1,4 +1,5 @@
 """When did the level change, how sure is the date, and could noise alone look like this?"""
+
 from dataclasses import dataclass
 from functools import lru_cache
 from math import exp
@@ -78,7 +79,7 @@ def split_gain(x: np.ndarray, least: int) -> np.ndarray:
     n = x.shape[-1]
     centred = x - x.mean(axis=-1, keepdims=True)
     k = np.arange(1, n)
-    total = (centred ** 2).sum(axis=-1, keepdims=True)
+    total = (centred**2).sum(axis=-1, keepdims=True)
     with np.errstate(invalid="ignore", divide="ignore"):
         gain = np.cumsum(centred, axis=-1)[..., :-1] ** 2 * n / (k * (n - k)) / total
     gain = np.where((k >= least) & (n - k >= least), np.nan_to_num(gain), -np.inf)
@@ -103,7 +104,15 @@ def _p(gain: float, n: int, least: int) -> float:
     return float(min(counted, (n - 2 * least + 1) * 2 * stats.t.sf(t, n - 2)))
 
 
-def change_points(values, *, alpha: float = 0.05, least: int = 4, most: int = 8, level: float = 0.9, unit: str = "") -> Changes:
+def change_points(
+    values,
+    *,
+    alpha: float = 0.05,
+    least: int = 4,
+    most: int = 8,
+    level: float = 0.9,
+    unit: str = "",
+) -> Changes:
     """Steps in level. The best split of a stretch stands if noise of that length does as well with a chance below `alpha`; both halves are
     then searched at half the chance each, so that each depth of the search costs no more than `alpha` in all. Places are refined at the end.
 
@@ -111,8 +120,14 @@ def change_points(values, *, alpha: float = 0.05, least: int = 4, most: int = 8,
     says so when the leftover shows it. Needs at least 2 x `least` finite values.
     """
     x = np.asarray(values, float)
-    need(x.ndim == 1 and bool(np.isfinite(x).all()), "a series of finite numbers; leave batches without a value out first")
-    need(least >= 2 and len(x) >= 2 * least, f"{len(x)} batches; a change with {least} batches on each side needs at least {2 * least}")
+    need(
+        x.ndim == 1 and bool(np.isfinite(x).all()),
+        "a series of finite numbers; leave batches without a value out first",
+    )
+    need(
+        least >= 2 and len(x) >= 2 * least,
+        f"{len(x)} batches; a change with {least} batches on each side needs at least {2 * least}",
+    )
     alpha = need_between("chance of a false change", alpha, 1e-6, 0.5)
     tested, starts, waiting = 0, {}, [(0, len(x), alpha)]
     while waiting and len(starts) < most:
@@ -132,17 +147,55 @@ def change_points(values, *, alpha: float = 0.05, least: int = 4, most: int = 8,
     fitted = np.concatenate([np.full(b - a, x[a:b].mean()) for a, b in zip(edges, edges[1:])])
     dof = len(x) - len(places) - 1
     sigma = float(np.sqrt(((x - fitted) ** 2).sum() / dof))
-    changes = tuple(Change(k, float(fitted[k - 1]), float(fitted[k]), *told[k], _likely(x[edges[i]:edges[i + 2]], edges[i], least, level))
-                    for i, k in enumerate(places))
+    changes = tuple(
+        Change(
+            k,
+            float(fitted[k - 1]),
+            float(fitted[k]),
+            *told[k],
+            _likely(x[edges[i] : edges[i + 2]], edges[i], least, level),
+        )
+        for i, k in enumerate(places)
+    )
     leftover = x - fitted
     follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
-    notes = [f"{tested} places were tried; on noise alone a change would be reported in {100 * alpha:g} of 100 such series"]
+    notes = [
+        f"{tested} places were tried; on noise alone a change would be reported in {100 * alpha:g} of 100 such series"
+    ]
     if follow > 2 / np.sqrt(len(x)):
-        notes.append(f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says")
-    steps = tuple(step(f"change at batch {c.start + 1}", "d = a − b", c.shift, unit, a=(c.after, unit, "mean after"), b=(c.before, unit, "mean before"))
-                  for c in changes) or (step("level", "m = S / n", fitted[0], unit, S=(x.sum(), unit, "sum"), n=(len(x), "", "batches")),)
-    return Changes(changes, fitted, sigma, tested, level, tuple(notes),
-                   (tables.cite("kit", "least-squares splits, chances simulated on noise", "computed"),), steps)
+        notes.append(
+            f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says"
+        )
+    steps = tuple(
+        step(
+            f"change at batch {c.start + 1}",
+            "d = a − b",
+            c.shift,
+            unit,
+            a=(c.after, unit, "mean after"),
+            b=(c.before, unit, "mean before"),
+        )
+        for c in changes
+    ) or (
+        step(
+            "level",
+            "m = S / n",
+            fitted[0],
+            unit,
+            S=(x.sum(), unit, "sum"),
+            n=(len(x), "", "batches"),
+        ),
+    )
+    return Changes(
+        changes,
+        fitted,
+        sigma,
+        tested,
+        level,
+        tuple(notes),
+        (tables.cite("kit", "least-squares splits, chances simulated on noise", "computed"),),
+        steps,
+    )
 
 
 def _refined(x, places, least):
@@ -161,7 +214,9 @@ def _refined(x, places, least):
 def _likely(x, offset, least, level):
     """Starts in the smallest set that carries `level` of the profile likelihood."""
     gain = split_gain(x, least)
-    log_like = np.where(np.isfinite(gain), -len(x) / 2 * np.log(np.maximum(1 - gain, 1e-300)), -np.inf)
+    log_like = np.where(
+        np.isfinite(gain), -len(x) / 2 * np.log(np.maximum(1 - gain, 1e-300)), -np.inf
+    )
     share = np.exp(log_like - log_like.max())
     share /= share.sum()
     order = np.argsort(-share, kind="stable")
@@ -169,13 +224,18 @@ def _likely(x, offset, least, level):
     return tuple(sorted(int(offset + k) for k in order[:count]))
 
 
-def before_after(values, start: int, *, level: float = 0.95, chosen_by_looking: bool = False, unit: str = "") -> BeforeAfter:
+def before_after(
+    values, start: int, *, level: float = 0.95, chosen_by_looking: bool = False, unit: str = ""
+) -> BeforeAfter:
     """Means before and from batch `start` (0-based) on, their difference and Welch interval.
 
     `chosen_by_looking`: the start came from the same figures, as that of `change_points` does.
     """
     x = np.asarray(values, float)
-    need(0 < start < len(x), f"the change is said to be at batch {start + 1} of {len(x)}; it must leave batches on both sides")
+    need(
+        0 < start < len(x),
+        f"the change is said to be at batch {start + 1} of {len(x)}; it must leave batches on both sides",
+    )
     a, b = (part[np.isfinite(part)] for part in (x[:start], x[start:]))
     need(len(a) >= 2 and len(b) >= 2, "at least two batches with values on each side")
     need(a.var() + b.var() > 0, "no value varies on either side; there is no doubt to reckon with")
@@ -183,11 +243,30 @@ def before_after(values, start: int, *, level: float = 0.95, chosen_by_looking: 
     interval = test.confidence_interval(level)
     notes = ()
     if chosen_by_looking:
-        notes = ("the start was chosen by looking at the same figures: the difference is a little flattered, and its p is not to be used",)
-    return BeforeAfter(float(a.mean()), float(b.mean()), float(b.mean() - a.mean()), (float(interval.low), float(interval.high)),
-                       float(test.pvalue),
-                       len(a), len(b), notes, (tables.cite("kit", "Welch interval", "computed"),),
-                       (step("difference", "d = a − b", b.mean() - a.mean(), unit, a=(b.mean(), unit, "after"), b=(a.mean(), unit, "before")),))
+        notes = (
+            "the start was chosen by looking at the same figures: the difference is a little flattered, and its p is not to be used",
+        )
+    return BeforeAfter(
+        float(a.mean()),
+        float(b.mean()),
+        float(b.mean() - a.mean()),
+        (float(interval.low), float(interval.high)),
+        float(test.pvalue),
+        len(a),
+        len(b),
+        notes,
+        (tables.cite("kit", "Welch interval", "computed"),),
+        (
+            step(
+                "difference",
+                "d = a − b",
+                b.mean() - a.mean(),
+                unit,
+                a=(b.mean(), unit, "after"),
+                b=(a.mean(), unit, "before"),
+            ),
+        ),
+    )
 
 
 def pettitt(values) -> RankChange:
@@ -197,4 +276,4 @@ def pettitt(values) -> RankChange:
     n = len(x)
     u = np.abs(2 * np.cumsum(stats.rankdata(x)) - np.arange(1, n + 1) * (n + 1))[:-1]
     k = float(u.max())
-    return RankChange(int(u.argmax()) + 1, k, min(1.0, 2 * exp(-6 * k ** 2 / (n ** 3 + n ** 2))))
+    return RankChange(int(u.argmax()) + 1, k, min(1.0, 2 * exp(-6 * k**2 / (n**3 + n**2))))

@@ -1,4 +1,5 @@
 """Is this stage stable? Control charts whose limits come from a stated baseline."""
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
@@ -70,15 +71,31 @@ class Chart:
 
 def _phases(n: int, starts: Sequence[int], baseline: int | None) -> list[tuple[int, int, int]]:
     starts = sorted({0, *(int(s) for s in starts)})
-    need(0 <= starts[0] and starts[-1] < n, f"a phase starts at batch {starts[-1] + 1}, but there are {n} batches")
+    need(
+        starts[0] >= 0 and starts[-1] < n,
+        f"a phase starts at batch {starts[-1] + 1}, but there are {n} batches",
+    )
     spans = [(a, b - 1) for a, b in zip(starts, [*starts[1:], n])]
-    need(all(b - a >= 2 for a, b in spans), "a phase of fewer than three batches has no limits of its own; join it to its neighbour")
-    need(baseline is None or baseline >= 3, f"a baseline of {baseline} batches; it takes at least 3, better 20 or more")
+    need(
+        all(b - a >= 2 for a, b in spans),
+        "a phase of fewer than three batches has no limits of its own; join it to its neighbour",
+    )
+    need(
+        baseline is None or baseline >= 3,
+        f"a baseline of {baseline} batches; it takes at least 3, better 20 or more",
+    )
     return [(a, b, min(baseline or b - a + 1, b - a + 1)) for a, b in spans]
 
 
-def i_mr(values, *, baseline: int | None = None, phase_starts: Sequence[int] = (), rules: Sequence[str] = run_rules.USUAL,
-         unit: str = "", drop_wild_ranges: bool = False) -> Chart:
+def i_mr(
+    values,
+    *,
+    baseline: int | None = None,
+    phase_starts: Sequence[int] = (),
+    rules: Sequence[str] = run_rules.USUAL,
+    unit: str = "",
+    drop_wild_ranges: bool = False,
+) -> Chart:
     """Individuals and moving ranges. Centre ± 3 mean moving range / d2 of the `baseline` first batches of each phase (all, if None).
 
     `phase_starts`: 0-based batches at which new limits begin. `drop_wild_ranges` leaves ranges above 3.5 times their mean out, once,
@@ -86,7 +103,10 @@ def i_mr(values, *, baseline: int | None = None, phase_starts: Sequence[int] = (
     The moving ranges are correlated, so runs among them mean nothing and are not looked for.
     """
     x = np.asarray(values, float)
-    need(x.ndim == 1 and np.isfinite(x).sum() >= 3, "a chart of single batches needs at least three values in a row of numbers")
+    need(
+        x.ndim == 1 and np.isfinite(x).sum() >= 3,
+        "a chart of single batches needs at least three values in a row of numbers",
+    )
     d2, spread = constants(2).d2, np.full(len(x), np.nan)
     have = np.flatnonzero(np.isfinite(x))
     spread[have[1:]] = np.abs(np.diff(x[have]))
@@ -95,35 +115,78 @@ def i_mr(values, *, baseline: int | None = None, phase_starts: Sequence[int] = (
     for first, last, base in _phases(len(x), phase_starts, baseline):
         here = slice(first, first + base)
         usable = x[here][np.isfinite(x[here])]
-        need(len(usable) >= 3, f"the baseline from batch {first + 1} holds {len(usable)} values; it takes at least 3")
+        need(
+            len(usable) >= 3,
+            f"the baseline from batch {first + 1} holds {len(usable)} values; it takes at least 3",
+        )
         ranges = np.abs(np.diff(usable))
         if drop_wild_ranges and ranges.any():
             ranges = ranges[ranges <= 3.5 * ranges.mean()]
         m, r = float(usable.mean()), float(ranges.mean())
         phases.append(Phase(first, last, base, m, r / d2))
-        centre[first:last + 1], sigma[first:last + 1], range_mean[first:last + 1] = m, r / d2, r
+        centre[first : last + 1], sigma[first : last + 1], range_mean[first : last + 1] = (
+            m,
+            r / d2,
+            r,
+        )
         where = f"batches {first + 1} to {last + 1}" if phase_starts else "all batches"
-        steps += [step(f"upper limit, {where}", "U = m + 3 × R / d", m + 3 * r / d2, unit, m=(m, unit, "mean of the baseline"),
-                       R=(r, unit, "mean moving range"), d=(d2, "", "d2 for two values")),
-                  step(f"lower limit, {where}", "L = m − 3 × R / d", m - 3 * r / d2, unit, m=(m, unit, "mean of the baseline"),
-                       R=(r, unit, "mean moving range"), d=(d2, "", "d2 for two values"))]
+        steps += [
+            step(
+                f"upper limit, {where}",
+                "U = m + 3 × R / d",
+                m + 3 * r / d2,
+                unit,
+                m=(m, unit, "mean of the baseline"),
+                R=(r, unit, "mean moving range"),
+                d=(d2, "", "d2 for two values"),
+            ),
+            step(
+                f"lower limit, {where}",
+                "L = m − 3 × R / d",
+                m - 3 * r / d2,
+                unit,
+                m=(m, unit, "mean of the baseline"),
+                R=(r, unit, "mean moving range"),
+                d=(d2, "", "d2 for two values"),
+            ),
+        ]
     # a moving range across the start of a phase belongs to neither
     spread[[p.first for p in phases]] = np.nan
     said, chances, notes = _speak(x, centre, sigma, phases, rules)
     if any(p.baseline < 20 for p in phases):
-        notes.append("limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that")
-    return Chart("individuals", x, centre, centre - 3 * sigma, centre + 3 * sigma, spread, range_mean, np.zeros(len(x)),
-                 constants(2).D4 * range_mean, tuple(phases), said, chances, tuple(notes), _SOURCES(), tuple(steps))
+        notes.append(
+            "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
+        )
+    return Chart(
+        "individuals",
+        x,
+        centre,
+        centre - 3 * sigma,
+        centre + 3 * sigma,
+        spread,
+        range_mean,
+        np.zeros(len(x)),
+        constants(2).D4 * range_mean,
+        tuple(phases),
+        said,
+        chances,
+        tuple(notes),
+        _SOURCES(),
+        tuple(steps),
+    )
 
 
 def _SOURCES() -> tuple[str, ...]:
-    return (tables.cite("nist_handbook", "control charts", "memory"), tables.cite("kit", "chart constants integrated from the normal curve", "computed"))
+    return (
+        tables.cite("nist_handbook", "control charts", "memory"),
+        tables.cite("kit", "chart constants integrated from the normal curve", "computed"),
+    )
 
 
 def _speak(x, centre, sigma, phases, keys):
     """Alarms of every rule, phase by phase; chances of false alarms; notes."""
     said: list[Alarm] = []
-    quiet = {key: 1.0 for key in keys}
+    quiet = dict.fromkeys(keys, 1.0)
     quiet_all = 1.0
     for p in phases:
         at = np.arange(p.first, p.last + 1)
@@ -133,17 +196,26 @@ def _speak(x, centre, sigma, phases, keys):
         else:
             z = np.where(x[at] == centre[at], 0.0, np.copysign(np.inf, x[at] - centre[at]))
         for key in keys:
-            said += [Alarm(int(at[i]), key, run_rules.RULES[key].words) for i in np.flatnonzero(run_rules.alarms(z, key))]
+            said += [
+                Alarm(int(at[i]), key, run_rules.RULES[key].words)
+                for i in np.flatnonzero(run_rules.alarms(z, key))
+            ]
             quiet[key] *= 1 - run_rules.together(len(at), (key,), min(p.baseline, len(at)))
         quiet_all *= 1 - run_rules.together(len(at), tuple(keys), min(p.baseline, len(at)))
     chances = {key: 1 - q for key, q in quiet.items()} | {"together": 1 - quiet_all}
-    notes = [f"on pure noise, these rules together would speak at least once in {100 * chances['together']:.0f} of 100 such charts"]
+    notes = [
+        f"on pure noise, these rules together would speak at least once in {100 * chances['together']:.0f} of 100 such charts"
+    ]
     if any(p.sigma == 0 for p in phases):
-        notes.append("the baseline does not vary at all: copied or rounded figures, so the limits mean nothing")
+        notes.append(
+            "the baseline does not vary at all: copied or rounded figures, so the limits mean nothing"
+        )
     return tuple(sorted(said, key=lambda a: (a.at, a.rule))), chances, notes
 
 
-def xbar_r(values, *, baseline: int | None = None, rules: Sequence[str] = ("beyond 3",), unit: str = "") -> Chart:
+def xbar_r(
+    values, *, baseline: int | None = None, rules: Sequence[str] = ("beyond 3",), unit: str = ""
+) -> Chart:
     """Means and ranges of subgroups. `values` (m subgroups, n each), such as several cook trees or positions of one batch.
 
     Xbar limits: grand mean ± A2 R; range limits D3 R and D4 R; R is the mean range of the `baseline` first subgroups (all, if None).
@@ -151,25 +223,79 @@ def xbar_r(values, *, baseline: int | None = None, rules: Sequence[str] = ("beyo
     then chart the batch means one by one (`i_mr`) and look at `components`.
     """
     x = np.asarray(values, float)
-    need(x.ndim == 2 and x.shape[0] >= 2 and x.shape[1] >= 2 and np.isfinite(x).all(),
-         "subgroups are a full table, at least two rows of at least two finite numbers")
+    need(
+        x.ndim == 2 and x.shape[0] >= 2 and x.shape[1] >= 2 and np.isfinite(x).all(),
+        "subgroups are a full table, at least two rows of at least two finite numbers",
+    )
     base = len(x) if baseline is None else baseline
-    need(2 <= base <= len(x), f"a baseline of {base} of {len(x)} subgroups; it must hold at least 2 and at most all")
+    need(
+        2 <= base <= len(x),
+        f"a baseline of {base} of {len(x)} subgroups; it must hold at least 2 and at most all",
+    )
     c, mean, spread = constants(x.shape[1]), x.mean(axis=1), np.ptp(x, axis=1)
     m, r = float(mean[:base].mean()), float(spread[:base].mean())
     half, ones = c.A2 * r, np.ones(len(x))
     phases = [Phase(0, len(x) - 1, base, m, half / 3)]
     said, _, _ = _speak(mean, m * ones, half / 3 * ones, phases, rules)
-    said = (*said, *(Alarm(int(i), "range", "the range within the subgroup is outside its limits")
-                     for i in np.flatnonzero((spread > c.D4 * r) | (spread < c.D3 * r))))
+    said = (
+        *said,
+        *(
+            Alarm(int(i), "range", "the range within the subgroup is outside its limits")
+            for i in np.flatnonzero((spread > c.D4 * r) | (spread < c.D3 * r))
+        ),
+    )
     # sigma comes from m (n - 1) differences within, so it is taken as known
-    chances = {key: run_rules.together(len(x), (key,)) for key in rules} | {"together": run_rules.together(len(x), tuple(rules))}
-    steps = (step("upper limit of means", "U = m + A × R", m + half, unit, m=(m, unit, "grand mean"), A=(c.A2, "", "A2"), R=(r, unit, "mean range")),
-             step("lower limit of means", "L = m − A × R", m - half, unit, m=(m, unit, "grand mean"), A=(c.A2, "", "A2"), R=(r, unit, "mean range")),
-             step("upper limit of ranges", "V = D × R", c.D4 * r, unit, D=(c.D4, "", "D4"), R=(r, unit, "mean range")))
-    notes = ("limits come from the spread within subgroups only; if batches differ for good reasons too, use single batch means",)
-    return Chart("means of subgroups", mean, m * ones, (m - half) * ones, (m + half) * ones, spread, r * ones, c.D3 * r * ones, c.D4 * r * ones,
-                 tuple(phases), said, chances, notes, _SOURCES(), steps)
+    chances = {key: run_rules.together(len(x), (key,)) for key in rules} | {
+        "together": run_rules.together(len(x), tuple(rules))
+    }
+    steps = (
+        step(
+            "upper limit of means",
+            "U = m + A × R",
+            m + half,
+            unit,
+            m=(m, unit, "grand mean"),
+            A=(c.A2, "", "A2"),
+            R=(r, unit, "mean range"),
+        ),
+        step(
+            "lower limit of means",
+            "L = m − A × R",
+            m - half,
+            unit,
+            m=(m, unit, "grand mean"),
+            A=(c.A2, "", "A2"),
+            R=(r, unit, "mean range"),
+        ),
+        step(
+            "upper limit of ranges",
+            "V = D × R",
+            c.D4 * r,
+            unit,
+            D=(c.D4, "", "D4"),
+            R=(r, unit, "mean range"),
+        ),
+    )
+    notes = (
+        "limits come from the spread within subgroups only; if batches differ for good reasons too, use single batch means",
+    )
+    return Chart(
+        "means of subgroups",
+        mean,
+        m * ones,
+        (m - half) * ones,
+        (m + half) * ones,
+        spread,
+        r * ones,
+        c.D3 * r * ones,
+        c.D4 * r * ones,
+        tuple(phases),
+        said,
+        chances,
+        notes,
+        _SOURCES(),
+        steps,
+    )
 
 
 def c_chart(counts, *, baseline: int | None = None) -> Chart:
@@ -178,17 +304,50 @@ def c_chart(counts, *, baseline: int | None = None) -> Chart:
     A count on the limit is inside. Counts that vary more than Poisson counts (limits far too narrow) are named in the notes.
     """
     x = np.asarray(counts, float)
-    need(x.ndim == 1 and len(x) >= 3 and bool((np.isfinite(x) & (x >= 0) & (x == np.round(x))).all()),
-         "counts are whole numbers, 0 or more, of at least three batches")
+    need(
+        x.ndim == 1
+        and len(x) >= 3
+        and bool((np.isfinite(x) & (x >= 0) & (x == np.round(x))).all()),
+        "counts are whole numbers, 0 or more, of at least three batches",
+    )
     base = len(x) if baseline is None else baseline
-    need(3 <= base <= len(x), f"a baseline of {base} of {len(x)} batches; it must hold at least 3 and at most all")
+    need(
+        3 <= base <= len(x),
+        f"a baseline of {base} of {len(x)} batches; it must hold at least 3 and at most all",
+    )
     c = float(x[:base].mean())
     high, low, ones = c + 3 * sqrt(c), max(0.0, c - 3 * sqrt(c)), np.ones(len(x))
-    said = tuple(Alarm(int(i), "beyond 3", run_rules.RULES["beyond 3"].words) for i in np.flatnonzero((x > high) | (x < low)))
+    said = tuple(
+        Alarm(int(i), "beyond 3", run_rules.RULES["beyond 3"].words)
+        for i in np.flatnonzero((x > high) | (x < low))
+    )
     share = float(x[:base].var(ddof=1) / c) if c > 0 else float("nan")
-    notes = (f"the counts vary {share:.1f} times as much as chance counts do: batches differ, so these limits are too narrow",) if share > 2 else ()
+    notes = (
+        (
+            f"the counts vary {share:.1f} times as much as chance counts do: batches differ, so these limits are too narrow",
+        )
+        if share > 2
+        else ()
+    )
     if c < 5:
-        notes += ("with a mean count below 5 the limits are lopsided: more false alarms above, none below",)
+        notes += (
+            "with a mean count below 5 the limits are lopsided: more false alarms above, none below",
+        )
     empty = np.empty(0)
-    return Chart("counts", x, c * ones, low * ones, high * ones, empty, empty, empty, empty, (Phase(0, len(x) - 1, base, c, sqrt(c)),), said,
-                 {}, notes, _SOURCES()[:1], (step("upper limit", "U = c + 3 × √(c)", high, "", c=(c, "", "mean count")),))
+    return Chart(
+        "counts",
+        x,
+        c * ones,
+        low * ones,
+        high * ones,
+        empty,
+        empty,
+        empty,
+        empty,
+        (Phase(0, len(x) - 1, base, c, sqrt(c)),),
+        said,
+        {},
+        notes,
+        _SOURCES()[:1],
+        (step("upper limit", "U = c + 3 × √(c)", high, "", c=(c, "", "mean count")),),
+    )

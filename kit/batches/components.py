@@ -1,4 +1,5 @@
 """What varies: lots, days, operators, cookers, positions, or the scale itself?"""
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
@@ -40,7 +41,9 @@ class Components:
 
     def part(self, name: str) -> Component:
         found = [p for p in self.parts if p.name == name]
-        need(bool(found), f"no component {name!r}; there are {', '.join(p.name for p in self.parts)}")
+        need(
+            bool(found), f"no component {name!r}; there are {', '.join(p.name for p in self.parts)}"
+        )
         return found[0]
 
     @property
@@ -80,30 +83,52 @@ class Gauge:
     @property
     def steps_told_apart(self) -> int:
         """How many groups of parts the gauge can tell apart: √2 part sd / gauge sd, cut down."""
-        return int(sqrt(2 * self.part / self.gauge)) if self.gauge else 10 ** 6
+        return int(sqrt(2 * self.part / self.gauge)) if self.gauge else 10**6
 
 
-def from_mean_squares(mean_squares: Sequence[float], coefficients: Sequence[float], names: Sequence[str]) -> Components:
+def from_mean_squares(
+    mean_squares: Sequence[float], coefficients: Sequence[float], names: Sequence[str]
+) -> Components:
     """Fully nested and balanced: component = (mean square − the one below) / its coefficient; the last is what is left within."""
-    need(len(mean_squares) == len(coefficients) == len(names) and len(names) >= 2, "as many mean squares as coefficients and names, at least two")
+    need(
+        len(mean_squares) == len(coefficients) == len(names) and len(names) >= 2,
+        "as many mean squares as coefficients and names, at least two",
+    )
     ms = [float(m) for m in mean_squares]
     raw = [(a - b) / k for a, b, k in zip(ms, ms[1:], coefficients)] + [ms[-1] / coefficients[-1]]
-    steps = tuple(step(f"component of {name}", "v = (M − N) / k", value, "", M=(a, "", "its mean square"), N=(b, "", "the mean square below"),
-                       k=(k, "", "values under one level"))
-                  for name, value, a, b, k in zip(names, raw, ms, ms[1:], coefficients))
-    return _built(float("nan"), names, raw, "mean squares, nested and balanced", steps, mean_squares=ms)
+    steps = tuple(
+        step(
+            f"component of {name}",
+            "v = (M − N) / k",
+            value,
+            "",
+            M=(a, "", "its mean square"),
+            N=(b, "", "the mean square below"),
+            k=(k, "", "values under one level"),
+        )
+        for name, value, a, b, k in zip(names, raw, ms, ms[1:], coefficients)
+    )
+    return _built(
+        float("nan"), names, raw, "mean squares, nested and balanced", steps, mean_squares=ms
+    )
 
 
 def _columns(values, factors: Mapping[str, Sequence]):
     y = np.asarray(values, float)
     need(y.ndim == 1 and len(factors) >= 1, "a series of values and at least one factor")
-    need(all(len(f) == len(y) for f in factors.values()), "every factor needs one label for each value")
+    need(
+        all(len(f) == len(y) for f in factors.values()),
+        "every factor needs one label for each value",
+    )
     keep = np.isfinite(y)
     codes = {}
     for name, labels in factors.items():
         labels = np.asarray(labels).astype(str)[keep]
         levels, code = np.unique(labels, return_inverse=True)
-        need(len(levels) >= 2, f"{name} has one level only, so nothing can vary with it; leave it out")
+        need(
+            len(levels) >= 2,
+            f"{name} has one level only, so nothing can vary with it; leave it out",
+        )
         codes[name] = code
     return y[keep], codes
 
@@ -113,7 +138,14 @@ def nested_in(outer: Sequence, inner: Sequence) -> np.ndarray:
     return np.array([f"{a}/{b}" for a, b in zip(outer, inner)])
 
 
-def components(values, factors: Mapping[str, Sequence], *, intervals: bool = True, rounds: int = 400, unit: str = "") -> Components:
+def components(
+    values,
+    factors: Mapping[str, Sequence],
+    *,
+    intervals: bool = True,
+    rounds: int = 400,
+    unit: str = "",
+) -> Components:
     """Variance components by analysis of variance, factors taken one after the other; balanced or not, nested (see nested_in) or crossed.
 
     Sum of squares of each factor after those before it is set equal to its expectation, Σ_j v_j tr(Z_j' Q Z_j); for balanced data this is the
@@ -124,18 +156,23 @@ def components(values, factors: Mapping[str, Sequence], *, intervals: bool = Tru
     n = len(y)
     need(n <= 3000, f"{n} values; this method is for 3000 at most, use reml")
     names, bases = list(codes), []
-    done = np.full((n, 1), n ** -0.5)
+    done = np.full((n, 1), n**-0.5)
     designs = [np.eye(code.max() + 1)[code] for code in codes.values()]
     for name, z in zip(names, designs):
         left = z - done @ (done.T @ z)
         u, s, _ = np.linalg.svd(left, full_matrices=False)
         basis = u[:, s > 1e-8 * max(s.max(), 1)]
         if not basis.shape[1]:
-            raise OutOfRange(f"{name} varies only together with {', '.join(names[:names.index(name)])}, so the two cannot be told apart; leave one out")
+            raise OutOfRange(
+                f"{name} varies only together with {', '.join(names[: names.index(name)])}, so the two cannot be told apart; leave one out"
+            )
         bases.append(basis)
         done = np.hstack([done, basis])
     dof = [b.shape[1] for b in bases] + [n - done.shape[1]]
-    need(dof[-1] >= 1, "nothing is left over to show the variation within; some level needs two values")
+    need(
+        dof[-1] >= 1,
+        "nothing is left over to show the variation within; some level needs two values",
+    )
     expect = np.zeros((len(dof), len(dof)))
     for i, basis in enumerate(bases):
         expect[i] = [((basis.T @ z) ** 2).sum() for z in designs] + [dof[i]]
@@ -144,7 +181,7 @@ def components(values, factors: Mapping[str, Sequence], *, intervals: bool = Tru
     def squares(columns):
         of = np.array([((b.T @ columns) ** 2).sum(axis=0) for b in bases])
         centred = columns - columns.mean(axis=0)
-        return np.vstack([of, (centred ** 2).sum(axis=0) - of.sum(axis=0)])
+        return np.vstack([of, (centred**2).sum(axis=0) - of.sum(axis=0)])
 
     ss = squares(y[:, None])[:, 0]
     raw = np.linalg.solve(expect, ss)
@@ -158,11 +195,39 @@ def components(values, factors: Mapping[str, Sequence], *, intervals: bool = Tru
         spread = np.quantile(again, [0.05, 0.95], axis=1).T
     ms = ss / dof
     square = f"{unit}²" if unit else ""
-    steps = [step("variance within", "v = S / f", raw[-1], square, S=(ss[-1], "", "sum of squares left"), f=(dof[-1], "", "degrees of freedom"))]
+    steps = [
+        step(
+            "variance within",
+            "v = S / f",
+            raw[-1],
+            square,
+            S=(ss[-1], "", "sum of squares left"),
+            f=(dof[-1], "", "degrees of freedom"),
+        )
+    ]
     if len(raw) == 2:
-        steps.append(step(f"component of {names[0]}", "v = (S − f × w) / c", raw[0], square, S=(ss[0], "", "its sum of squares"),
-                          f=(dof[0], "", "degrees of freedom"), w=(raw[-1], "", "variance within"), c=(expect[0, 0], "", "its coefficient")))
-    return _built(float(y.mean()), (*names, "within"), raw, "analysis of variance, one factor after the other", tuple(steps), ms, dof, spread)
+        steps.append(
+            step(
+                f"component of {names[0]}",
+                "v = (S − f × w) / c",
+                raw[0],
+                square,
+                S=(ss[0], "", "its sum of squares"),
+                f=(dof[0], "", "degrees of freedom"),
+                w=(raw[-1], "", "variance within"),
+                c=(expect[0, 0], "", "its coefficient"),
+            )
+        )
+    return _built(
+        float(y.mean()),
+        (*names, "within"),
+        raw,
+        "analysis of variance, one factor after the other",
+        tuple(steps),
+        ms,
+        dof,
+        spread,
+    )
 
 
 def reml(values, factors: Mapping[str, Sequence]) -> Components:
@@ -177,40 +242,85 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
     y, codes = _columns(values, factors)
     scale = float(y.std(ddof=1))
     need(scale > 0, "the values do not vary at all")
-    frame = pd.DataFrame({"y": (y - y.mean()) / scale, "all": 1, **{f"f{i}": code for i, code in enumerate(codes.values())}})
+    frame = pd.DataFrame(
+        {
+            "y": (y - y.mean()) / scale,
+            "all": 1,
+            **{f"f{i}": code for i, code in enumerate(codes.values())},
+        }
+    )
     notes = ()
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
-        model = MixedLM.from_formula("y ~ 1", groups="all", vc_formula={f"f{i}": f"0 + C(f{i})" for i in range(len(codes))}, data=frame)
+        model = MixedLM.from_formula(
+            "y ~ 1",
+            groups="all",
+            vc_formula={f"f{i}": f"0 + C(f{i})" for i in range(len(codes))},
+            data=frame,
+        )
         # one search can stop short without saying so; the higher likelihood of two is taken
-        fit = max((model.fit(reml=True, method=[way]) for way in ("powell", "bfgs")), key=lambda f: f.llf)
+        fit = max(
+            (model.fit(reml=True, method=[way]) for way in ("powell", "bfgs")), key=lambda f: f.llf
+        )
     if not fit.converged:
-        notes = ("the search for the best fit did not settle; compare with the analysis of variance",)
+        notes = (
+            "the search for the best fit did not settle; compare with the analysis of variance",
+        )
     elif any(issubclass(w.category, ConvergenceWarning) for w in said):
         notes = ("a component lies at or near zero",)
     by_name = dict(zip(fit.model.exog_vc.names, fit.vcomp))
-    raw = [float(by_name[f"f{i}"]) * scale ** 2 for i in range(len(codes))] + [float(fit.scale) * scale ** 2]
+    raw = [float(by_name[f"f{i}"]) * scale**2 for i in range(len(codes))] + [
+        float(fit.scale) * scale**2
+    ]
     mean = float(y.mean() + scale * fit.fe_params.iloc[0])
     found = _built(mean, (*codes, "within"), raw, "restricted maximum likelihood", ())
-    return Components(found.mean, found.parts, found.method, (*notes, *found.notes), found.sources, found.working)
+    return Components(
+        found.mean, found.parts, found.method, (*notes, *found.notes), found.sources, found.working
+    )
 
 
 def _built(mean, names, raw, method, steps, mean_squares=None, dof=None, spread=None):
     cut = [max(float(v), 0.0) for v in raw]
     total = sum(cut) or float("nan")
-    notes = [f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be told from nothing" for name, v in zip(names, raw) if v < 0]
+    notes = [
+        f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be told from nothing"
+        for name, v in zip(names, raw)
+        if v < 0
+    ]
     few = [name for name, d in zip(names, dof or ()) if d < 5]
     if few:
         notes.append(f"few levels of {', '.join(few)}: the size of this component is very rough")
-    parts = tuple(Component(name, v, 100 * v / total, None if spread is None else (float(spread[i][0]), float(spread[i][1])),
-                            None if mean_squares is None else float(mean_squares[i]), None if dof is None else int(dof[i]))
-                  for i, (name, v) in enumerate(zip(names, cut)))
-    total_step = step("variance in all", " = ".join(("T", " + ".join(f"v{i}" for i in range(len(cut))))), sum(cut), "",
-                      **{f"v{i}": (v, "", name) for i, (v, name) in enumerate(zip(cut, names))})
-    return Components(mean, parts, method, tuple(notes), (tables.cite("kit", "variance components", "computed"),), (*steps, total_step))
+    parts = tuple(
+        Component(
+            name,
+            v,
+            100 * v / total,
+            None if spread is None else (float(spread[i][0]), float(spread[i][1])),
+            None if mean_squares is None else float(mean_squares[i]),
+            None if dof is None else int(dof[i]),
+        )
+        for i, (name, v) in enumerate(zip(names, cut))
+    )
+    total_step = step(
+        "variance in all",
+        " = ".join(("T", " + ".join(f"v{i}" for i in range(len(cut))))),
+        sum(cut),
+        "",
+        **{f"v{i}": (v, "", name) for i, (v, name) in enumerate(zip(cut, names))},
+    )
+    return Components(
+        mean,
+        parts,
+        method,
+        tuple(notes),
+        (tables.cite("kit", "variance components", "computed"),),
+        (*steps, total_step),
+    )
 
 
-def gauge_study(values, operators: Sequence, parts: Sequence, *, pool_above: float | None = None, unit: str = "") -> Gauge:
+def gauge_study(
+    values, operators: Sequence, parts: Sequence, *, pool_above: float | None = None, unit: str = ""
+) -> Gauge:
     """Every operator weighs every part (a test load, a tree of links) equally often, at least twice. Two-way crossed analysis of variance.
 
     When the interaction's p lies above `pool_above` (batches_gauge_pool_p if None) it is pooled with the error; 1 never pools.
@@ -221,38 +331,87 @@ def gauge_study(values, operators: Sequence, parts: Sequence, *, pool_above: flo
     pt, b = np.unique(np.asarray(parts).astype(str), return_inverse=True)
     o, p = len(op), len(pt)
     need(len(a) == len(b) == len(y), "one operator and one part for each reading")
-    need(o >= 2 and p >= 2, "at least two operators and two parts; for one operator compare `components` of the parts alone")
+    need(
+        o >= 2 and p >= 2,
+        "at least two operators and two parts; for one operator compare `components` of the parts alone",
+    )
     count = np.zeros((o, p), int)
     np.add.at(count, (a, b), 1)
     r = int(count[0, 0])
     if count.min() != count.max() or r < 2:
         i, j = np.unravel_index(int(count.argmin()), count.shape)
-        raise OutOfRange(f"operator {op[i]} has {count.min()} readings of part {pt[j]}, others have {count.max()}; every operator must read every part "
-                         "equally often, at least twice (for a study with gaps use components)")
+        raise OutOfRange(
+            f"operator {op[i]} has {count.min()} readings of part {pt[j]}, others have {count.max()}; every operator must read every part "
+            "equally often, at least twice (for a study with gaps use components)"
+        )
     cell = np.zeros((o, p))
     np.add.at(cell, (a, b), y / r)
     grand = cell.mean()
-    ss_o, ss_p = p * r * ((cell.mean(axis=1) - grand) ** 2).sum(), o * r * ((cell.mean(axis=0) - grand) ** 2).sum()
+    ss_o, ss_p = (
+        p * r * ((cell.mean(axis=1) - grand) ** 2).sum(),
+        o * r * ((cell.mean(axis=0) - grand) ** 2).sum(),
+    )
     ss_op = r * ((cell - grand) ** 2).sum() - ss_o - ss_p
     ss_e = ((y - cell[a, b]) ** 2).sum()
     d_op, d_e = (o - 1) * (p - 1), o * p * (r - 1)
-    need(ss_e > 0, "repeated readings never differ: readings copied, or a scale too coarse to study")
+    need(
+        ss_e > 0, "repeated readings never differ: readings copied, or a scale too coarse to study"
+    )
     p_value = float(f_curve.sf((ss_op / d_op) / (ss_e / d_e), d_op, d_e))
     pooled = p_value > (tables.value("batches_gauge_pool_p") if pool_above is None else pool_above)
     error = (ss_op + ss_e) / (d_op + d_e) if pooled else ss_e / d_e
     base = error if pooled else ss_op / d_op
     ms_o, ms_p = ss_o / (o - 1), ss_p / (p - 1)
-    found = {"operator": (ms_o - base) / (p * r), "interaction": 0.0 if pooled else (base - error) / r, "part": (ms_p - base) / (o * r)}
+    found = {
+        "operator": (ms_o - base) / (p * r),
+        "interaction": 0.0 if pooled else (base - error) / r,
+        "part": (ms_p - base) / (o * r),
+    }
     notes = [f"{name} came out below zero and is shown as 0" for name, v in found.items() if v < 0]
     if o < 3:
         notes.append("two operators say little about how operators differ")
     if np.ptp(y) and len(np.unique(y)) < 8:
-        notes.append(f"only {len(np.unique(y))} different readings: the scale's step is coarse beside what it weighs")
-    steps = (step("repeatability", "v = S / f", error, "", S=(error * (d_op + d_e if pooled else d_e), "", "sum of squares of error"),
-                  f=(d_op + d_e if pooled else d_e, "", "degrees of freedom")),
-             step("part", "v = (M − N) / (o × r)", found["part"], "", M=(ms_p, "", "mean square of parts"), N=(base, "", "mean square below"),
-                  o=(o, "", "operators"), r=(r, "", "repeats"))) if found["part"] >= 0 else ()
-    return Gauge(error, max(found["operator"], 0.0), max(found["interaction"], 0.0), max(found["part"], 0.0), p_value, pooled,
-                 (("operator", o - 1, float(ss_o)), ("part", p - 1, float(ss_p)), ("operator with part", d_op, float(ss_op)),
-                  ("repeats", d_e, float(ss_e))),
-                 tuple(notes), (tables.number("batches_gauge_pool_p").cite(),), steps)
+        notes.append(
+            f"only {len(np.unique(y))} different readings: the scale's step is coarse beside what it weighs"
+        )
+    steps = (
+        (
+            step(
+                "repeatability",
+                "v = S / f",
+                error,
+                "",
+                S=(error * (d_op + d_e if pooled else d_e), "", "sum of squares of error"),
+                f=(d_op + d_e if pooled else d_e, "", "degrees of freedom"),
+            ),
+            step(
+                "part",
+                "v = (M − N) / (o × r)",
+                found["part"],
+                "",
+                M=(ms_p, "", "mean square of parts"),
+                N=(base, "", "mean square below"),
+                o=(o, "", "operators"),
+                r=(r, "", "repeats"),
+            ),
+        )
+        if found["part"] >= 0
+        else ()
+    )
+    return Gauge(
+        error,
+        max(found["operator"], 0.0),
+        max(found["interaction"], 0.0),
+        max(found["part"], 0.0),
+        p_value,
+        pooled,
+        (
+            ("operator", o - 1, float(ss_o)),
+            ("part", p - 1, float(ss_p)),
+            ("operator with part", d_op, float(ss_op)),
+            ("repeats", d_e, float(ss_e)),
+        ),
+        tuple(notes),
+        (tables.number("batches_gauge_pool_p").cite(),),
+        steps,
+    )

@@ -1,6 +1,7 @@
 """How wide is the range of n normal values? The constants of control charts, computed rather than copied from a table."""
+
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from math import pi, sqrt
 
 import numpy as np
@@ -45,25 +46,28 @@ class Constants:
 
     @property
     def B3(self) -> float:
-        return max(0.0, 1 - 3 * sqrt(1 - self.c4 ** 2) / self.c4)
+        return max(0.0, 1 - 3 * sqrt(1 - self.c4**2) / self.c4)
 
     @property
     def B4(self) -> float:
-        return 1 + 3 * sqrt(1 - self.c4 ** 2) / self.c4
+        return 1 + 3 * sqrt(1 - self.c4**2) / self.c4
 
 
-@lru_cache(maxsize=None)
+@cache
 def constants(n: int) -> Constants:
     """Constants for subgroups of `n` values, 2 to 100.
 
     P(range ≤ w) = n ∫ φ(x) (Φ(x + w) − Φ(x))^(n−1) dx; then E[range] = ∫ 1 − P dw and E[range²] = 2 ∫ w (1 − P) dw.
     """
-    need(isinstance(n, (int, np.integer)) and 2 <= n <= MOST, f"a subgroup of {n!r} values; chart constants are for 2 to {MOST} values")
+    need(
+        isinstance(n, (int, np.integer)) and 2 <= n <= MOST,
+        f"a subgroup of {n!r} values; chart constants are for 2 to {MOST} values",
+    )
     x = np.linspace(-9, 9, 721)
     node, weight = np.polynomial.legendre.leggauss(160)
     w, weight = 8 * (node + 1), 8 * weight
-    density = n * np.exp(-x ** 2 / 2) / sqrt(2 * pi)
+    density = n * np.exp(-(x**2) / 2) / sqrt(2 * pi)
     above = 1 - np.trapezoid(density * (ndtr(x + w[:, None]) - ndtr(x)) ** (n - 1), x, axis=1)
     d2, square = float(weight @ above), float(2 * weight @ (w * above))
     c4 = sqrt(2 / (n - 1)) * float(np.exp(gammaln(n / 2) - gammaln((n - 1) / 2)))
-    return Constants(int(n), d2, sqrt(square - d2 ** 2), c4)
+    return Constants(int(n), d2, sqrt(square - d2**2), c4)

@@ -1,4 +1,5 @@
 """What drives a loss? Regression on the process columns, with what can fool it shown beside it. statsmodels does the sums."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
@@ -51,12 +52,21 @@ class Drivers:
 
     def driver(self, name: str) -> Driver:
         found = [d for d in self.drivers if d.name == name]
-        need(bool(found), f"no column {name!r} in this regression; there are {', '.join(d.name for d in self.drivers)}")
+        need(
+            bool(found),
+            f"no column {name!r} in this regression; there are {', '.join(d.name for d in self.drivers)}",
+        )
         return found[0]
 
 
-def drivers(loss, columns: Mapping[str, np.ndarray], *, level: float = 0.95, shares_weights: Mapping[str, str] | None = None,
-            unit: str = "% points") -> Drivers:
+def drivers(
+    loss,
+    columns: Mapping[str, np.ndarray],
+    *,
+    level: float = 0.95,
+    shares_weights: Mapping[str, str] | None = None,
+    unit: str = "% points",
+) -> Drivers:
     """Ordinary least squares of `loss` (n,) on `columns` {name: (n,)}. Batches with a gap in any column are left out, and counted in the notes.
 
     `shares_weights` {column: which weight} names columns that were computed from a weight the loss was also computed from: their errors are
@@ -74,56 +84,109 @@ def drivers(loss, columns: Mapping[str, np.ndarray], *, level: float = 0.95, sha
     x = np.column_stack([np.asarray(columns[name], float) for name in names])
     need(len(x) == len(y), "every column needs one value for each batch")
     rows = np.flatnonzero(np.isfinite(y) & np.isfinite(x).all(axis=1))
-    need(len(rows) >= len(names) + 3, f"{len(rows)} batches have all of {', '.join(names)}; it takes at least {len(names) + 3}: use fewer columns")
+    need(
+        len(rows) >= len(names) + 3,
+        f"{len(rows)} batches have all of {', '.join(names)}; it takes at least {len(names) + 3}: use fewer columns",
+    )
     y, x = y[rows], x[rows]
     still = [name for name, column in zip(names, x.T) if np.ptp(column) == 0]
-    need(not still, f"{', '.join(still)} never varies, so nothing can be learnt about it; leave it out")
+    need(
+        not still,
+        f"{', '.join(still)} never varies, so nothing can be learnt about it; leave it out",
+    )
     design = np.column_stack([np.ones(len(y)), x])
     scaled = (x - x.mean(axis=0)) / x.std(axis=0)
     s = np.linalg.svd(scaled, compute_uv=False)
     if s[-1] < 1e-9 * s[0]:
         tied = [n for n, w in zip(names, np.abs(np.linalg.svd(scaled)[2][-1])) if w > 0.1]
-        raise OutOfRange(f"{', '.join(tied)} move exactly together, so their shares cannot be told apart; leave one out")
+        raise OutOfRange(
+            f"{', '.join(tied)} move exactly together, so their shares cannot be told apart; leave one out"
+        )
     fit = sm.OLS(y, design).fit()
     influence, interval = fit.get_influence(), fit.conf_int(1 - level)
-    vif = [variance_inflation_factor(np.column_stack([np.ones(len(y)), scaled]), i + 1) for i in range(len(names))]
-    found = tuple(Driver(name, float(fit.params[i]), float(fit.bse[i]), (float(interval[i][0]), float(interval[i][1])), float(fit.pvalues[i]),
-                         float(v))
-                  for i, (name, v) in enumerate(zip(names, vif), 1))
+    vif = [
+        variance_inflation_factor(np.column_stack([np.ones(len(y)), scaled]), i + 1)
+        for i in range(len(names))
+    ]
+    found = tuple(
+        Driver(
+            name,
+            float(fit.params[i]),
+            float(fit.bse[i]),
+            (float(interval[i][0]), float(interval[i][1])),
+            float(fit.pvalues[i]),
+            float(v),
+        )
+        for i, (name, v) in enumerate(zip(names, vif), 1)
+    )
     cooks = influence.cooks_distance[0]
     strong = tuple(int(rows[i]) for i in np.argsort(-cooks) if cooks[i] > 4 / len(y))
     spread_p = float(het_breuschpagan(fit.resid, design)[1])
     dw = float(durbin_watson(fit.resid))
-    notes = _notes(len(loss) - len(rows), found, x, names, strong, dw, spread_p, shares_weights or {}, len(y))
+    notes = _notes(
+        len(loss) - len(rows), found, x, names, strong, dw, spread_p, shares_weights or {}, len(y)
+    )
     steps = _steps(found, fit, x[-1], unit)
-    return Drivers(float(fit.params[0]), float(fit.bse[0]), found, float(fit.rsquared), float(fit.rsquared_adj), sqrt(fit.mse_resid),
-                   int(fit.df_resid), rows, np.asarray(fit.fittedvalues), np.asarray(fit.resid), influence.hat_matrix_diag,
-                   influence.resid_studentized_internal, cooks, strong,
-                   dw, spread_p, tuple(notes), (tables.cite("statsmodels", "ordinary least squares and its diagnostics", "read"),), steps)
+    return Drivers(
+        float(fit.params[0]),
+        float(fit.bse[0]),
+        found,
+        float(fit.rsquared),
+        float(fit.rsquared_adj),
+        sqrt(fit.mse_resid),
+        int(fit.df_resid),
+        rows,
+        np.asarray(fit.fittedvalues),
+        np.asarray(fit.resid),
+        influence.hat_matrix_diag,
+        influence.resid_studentized_internal,
+        cooks,
+        strong,
+        dw,
+        spread_p,
+        tuple(notes),
+        (tables.cite("statsmodels", "ordinary least squares and its diagnostics", "read"),),
+        steps,
+    )
 
 
 def _notes(left_out, found, x, names, strong, dw, spread_p, shares, n):
-    notes = ["a slope says what went together in these batches; only a trial shows what happens when someone turns the knob"]
+    notes = [
+        "a slope says what went together in these batches; only a trial shows what happens when someone turns the knob"
+    ]
     if left_out:
         notes.append(f"{left_out} batches with gaps were left out")
     tied = [d.name for d in found if d.vif > tables.value("batches_vif_note")]
     if tied:
-        pairs = [f"{a} with {b} ({np.corrcoef(x[:, names.index(a)], x[:, names.index(b)])[0, 1]:.2f})" for a, b in combinations(tied, 2)]
+        pairs = [
+            f"{a} with {b} ({np.corrcoef(x[:, names.index(a)], x[:, names.index(b)])[0, 1]:.2f})"
+            for a, b in combinations(tied, 2)
+        ]
         with_whom = f": {', '.join(pairs)}" if pairs else " with the others"
-        notes.append(f"{', '.join(tied)} move together{with_whom}; their separate slopes are unsure, their sum less so")
+        notes.append(
+            f"{', '.join(tied)} move together{with_whom}; their separate slopes are unsure, their sum less so"
+        )
     if strong:
-        notes.append(f"batches that pull hardest: {', '.join(str(i + 1) for i in strong[:5])}; look whether they are right, never drop them "
-                     "for the fit's sake")
+        notes.append(
+            f"batches that pull hardest: {', '.join(str(i + 1) for i in strong[:5])}; look whether they are right, never drop them "
+            "for the fit's sake"
+        )
     if dw < 1.5:
-        notes.append(f"leftovers of neighbouring batches resemble one another (Durbin-Watson {dw:.2f}): intervals are too narrow")
+        notes.append(
+            f"leftovers of neighbouring batches resemble one another (Durbin-Watson {dw:.2f}): intervals are too narrow"
+        )
     if spread_p < 0.01:
         notes.append("the scatter grows with the columns: intervals are rough")
     if n < 10 * len(names):
-        notes.append(f"{n} batches for {len(names)} columns: fewer than ten for each, so chance finds slopes easily")
+        notes.append(
+            f"{n} batches for {len(names)} columns: fewer than ten for each, so chance finds slopes easily"
+        )
     for name in names:
         weight = shares.get(name) or ("the finished weight" if "finished" in name else None)
         if weight:
-            notes.append(f"{name} was computed from {weight}, and so was the loss: one bad weighing moves both, and makes a slope out of nothing")
+            notes.append(
+                f"{name} was computed from {weight}, and so was the loss: one bad weighing moves both, and makes a slope out of nothing"
+            )
     return notes
 
 
@@ -132,9 +195,17 @@ def _steps(found, fit, last, unit):
     for i, (d, value) in enumerate(zip(found, last), 1):
         terms |= {f"b{i}": (d.slope, "", f"slope of {d.name}"), f"x{i}": (value, "", d.name)}
     formula = "y = b + " + " + ".join(f"b{i} × x{i}" for i in range(1, len(found) + 1))
-    return (step("fitted loss of the last batch", formula, fit.fittedvalues[-1], unit, **terms),
-            step(f"t of {found[0].name}", "t = b / s", found[0].slope / found[0].se, "", b=(found[0].slope, "", "slope"),
-                 s=(found[0].se, "", "its standard error")))
+    return (
+        step("fitted loss of the last batch", formula, fit.fittedvalues[-1], unit, **terms),
+        step(
+            f"t of {found[0].name}",
+            "t = b / s",
+            found[0].slope / found[0].se,
+            "",
+            b=(found[0].slope, "", "slope"),
+            s=(found[0].se, "", "its standard error"),
+        ),
+    )
 
 
 def shared_error_correlation(sd_top_pct: float, sd_other_pct: float, sd_shared_pct: float) -> float:
@@ -143,7 +214,10 @@ def shared_error_correlation(sd_top_pct: float, sd_other_pct: float, sd_shared_p
     First order (Pearson 1897), good while each V is below about 20 %. With equal V it is one half: two ratios with one shared weight.
     """
     v = [float(s) for s in (sd_top_pct, sd_other_pct, sd_shared_pct)]
-    need(all(np.isfinite(s) and 0 <= s <= 20 for s in v) and v[2] > 0, "each scatter lies between 0 and 20 % of its mean, the shared one above 0")
+    need(
+        all(np.isfinite(s) and 0 <= s <= 20 for s in v) and v[2] > 0,
+        "each scatter lies between 0 and 20 % of its mean, the shared one above 0",
+    )
     return v[2] ** 2 / sqrt((v[0] ** 2 + v[2] ** 2) * (v[1] ** 2 + v[2] ** 2))
 
 
@@ -159,12 +233,32 @@ class Effects:
 def two_level_effects(values, factors: str = "ABC") -> Effects:
     """`values` in standard order: first factor changes fastest. One value (or mean of repeats) for each of the 2^k settings."""
     y = np.asarray(values, float)
-    need(1 <= len(factors) <= 7 and len(set(factors)) == len(factors), "one to seven factors, each with a letter of its own")
-    need(y.shape == (2 ** len(factors),) and bool(np.isfinite(y).all()),
-         f"{len(factors)} factors at two levels need {2 ** len(factors)} values in standard order, not {y.size}")
+    need(
+        1 <= len(factors) <= 7 and len(set(factors)) == len(factors),
+        "one to seven factors, each with a letter of its own",
+    )
+    need(
+        y.shape == (2 ** len(factors),) and bool(np.isfinite(y).all()),
+        f"{len(factors)} factors at two levels need {2 ** len(factors)} values in standard order, not {y.size}",
+    )
     sign = {name: np.where(np.arange(len(y)) >> i & 1, 1.0, -1.0) for i, name in enumerate(factors)}
-    found = {"".join(group): float(y @ np.prod([sign[f] for f in group], axis=0) / (len(y) / 2))
-             for size in range(1, len(factors) + 1) for group in combinations(factors, size)}
+    found = {
+        "".join(group): float(y @ np.prod([sign[f] for f in group], axis=0) / (len(y) / 2))
+        for size in range(1, len(factors) + 1)
+        for group in combinations(factors, size)
+    }
     high, low = y[sign[factors[0]] > 0].mean(), y[sign[factors[0]] < 0].mean()
-    return Effects(float(y.mean()), found, (step(f"effect of {factors[0]}", "e = h − l", high - low, "", h=(high, "", "mean at high"),
-                                                 l=(low, "", "mean at low")),))
+    return Effects(
+        float(y.mean()),
+        found,
+        (
+            step(
+                f"effect of {factors[0]}",
+                "e = h − l",
+                high - low,
+                "",
+                h=(high, "", "mean at high"),
+                l=(low, "", "mean at low"),
+            ),
+        ),
+    )

@@ -1,4 +1,5 @@
 """Did the process change, or only the recipe? Weighed yields beside what the chain expects of each sheet."""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,6 @@ from kit.batches.charts import Chart, i_mr
 from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName, need
 from kit.working import Step, step
-
 
 HALF = 0.5
 """share of a step in the weighed yield that the expected one must take along for the recipe to be its reason"""
@@ -39,40 +39,91 @@ class Residuals:
     working: tuple[Step, ...]
 
 
-def residuals(table: BatchTable, of: str = "overall", *, baseline: int | None = None, near: int = 3) -> Residuals:
+def residuals(
+    table: BatchTable, of: str = "overall", *, baseline: int | None = None, near: int = 3
+) -> Residuals:
     """Residual of a stage's yield, or of the overall yield, against table.expected_yield_pct[of]. Steps within `near` batches count as the same."""
     if of not in table.expected_yield_pct:
         raise UnknownName("expected yield", of, table.expected_yield_pct)
-    weighed = table.overall_yield_pct if of == "overall" else 100 - table.loss_pct[:, table.place(of)]
+    weighed = (
+        table.overall_yield_pct if of == "overall" else 100 - table.loss_pct[:, table.place(of)]
+    )
     expected = table.expected_yield_pct[of]
     left = weighed - expected
     rows = np.flatnonzero(np.isfinite(left))
-    need(len(rows) >= LEAST_EXPECTED, f"{len(rows)} batches have both a weighed and an expected yield; it takes at least {LEAST_EXPECTED}")
+    need(
+        len(rows) >= LEAST_EXPECTED,
+        f"{len(rows)} batches have both a weighed and an expected yield; it takes at least {LEAST_EXPECTED}",
+    )
     chart = i_mr(left[rows], baseline=baseline, unit="% points")
-    changes, plain = change_points(left[rows], unit="% points"), change_points(weighed[rows], unit="%")
+    changes, plain = (
+        change_points(left[rows], unit="% points"),
+        change_points(weighed[rows], unit="%"),
+    )
     process = tuple(int(rows[k]) for k in changes.starts)
-    recipe = tuple(int(rows[c.start]) for c, explained in zip(plain.changes, _expected_shifts(expected[rows], plain.starts), strict=True)
-                   if all(abs(c.start - other) > near for other in changes.starts) and explained / c.shift >= HALF)
+    recipe = tuple(
+        int(rows[c.start])
+        for c, explained in zip(
+            plain.changes, _expected_shifts(expected[rows], plain.starts), strict=True
+        )
+        if all(abs(c.start - other) > near for other in changes.starts)
+        and explained / c.shift >= HALF
+    )
     sd_w, sd_r = float(weighed[rows].std(ddof=1)), float(left[rows].std(ddof=1))
-    explained = 100 * (1 - sd_r ** 2 / sd_w ** 2) if sd_w > 0 else float("nan")
+    explained = 100 * (1 - sd_r**2 / sd_w**2) if sd_w > 0 else float("nan")
     bias = float(left[rows].mean())
     notes = []
     if recipe:
-        notes.append(f"the yield stepped at batch {', '.join(str(k + 1) for k in recipe)}, and the expectation with it: the recipe changed there, "
-                     "not the process")
+        notes.append(
+            f"the yield stepped at batch {', '.join(str(k + 1) for k in recipe)}, and the expectation with it: the recipe changed there, "
+            "not the process"
+        )
     if process:
-        notes.append(f"the yield left its expectation at batch {', '.join(str(k + 1) for k in process)}: look at the process or the records there")
+        notes.append(
+            f"the yield left its expectation at batch {', '.join(str(k + 1) for k in process)}: look at the process or the records there"
+        )
     if explained < 0:
-        notes.append("the expected yields scatter more than the weighed ones: the chain is not calibrated to this plant, or the sheets are wrong")
+        notes.append(
+            "the expected yields scatter more than the weighed ones: the chain is not calibrated to this plant, or the sheets are wrong"
+        )
     if abs(bias) > 2 * sd_r / np.sqrt(len(rows)):
-        notes.append(f"weighed yields lie {abs(bias):.2g} points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
-                     "calibrate the chain, then look at changes")
+        notes.append(
+            f"weighed yields lie {abs(bias):.2g} points {'above' if bias > 0 else 'below'} the expected ones on the whole: "
+            "calibrate the chain, then look at changes"
+        )
     last = rows[-1]
-    steps = (step("residual of the last batch", "r = w − e", left[last], "% points", w=(weighed[last], "%", "weighed"),
-                  e=(expected[last], "%", "expected")),
-             *chart.working)
-    return Residuals(of, weighed, expected, left, rows, bias, sd_w, sd_r, explained, chart, changes, recipe, process, tuple(notes),
-                     (tables.cite("kit", "the chain's expected yield of each sheet", "computed"), *chart.sources), steps)
+    steps = (
+        step(
+            "residual of the last batch",
+            "r = w − e",
+            left[last],
+            "% points",
+            w=(weighed[last], "%", "weighed"),
+            e=(expected[last], "%", "expected"),
+        ),
+        *chart.working,
+    )
+    return Residuals(
+        of,
+        weighed,
+        expected,
+        left,
+        rows,
+        bias,
+        sd_w,
+        sd_r,
+        explained,
+        chart,
+        changes,
+        recipe,
+        process,
+        tuple(notes),
+        (
+            tables.cite("kit", "the chain's expected yield of each sheet", "computed"),
+            *chart.sources,
+        ),
+        steps,
+    )
 
 
 def _expected_shifts(expected: np.ndarray, starts) -> list[float]:

@@ -1,4 +1,5 @@
 """Where to look first: at most five findings, each with its evidence, its effect, its doubt and the next measurement; or "nothing stands out"."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -61,73 +62,161 @@ class Findings:
     working: tuple[Step, ...]
 
 
-def find(table: BatchTable, *, alpha: float | None = None, price_per_kg: Mapping[str, float] | None = None, rounds: int = 200) -> Findings:
+def find(
+    table: BatchTable,
+    *,
+    alpha: float | None = None,
+    price_per_kg: Mapping[str, float] | None = None,
+    rounds: int = 200,
+) -> Findings:
     """Search all stages, hand-overs and scales for causes. `alpha`: chance that a plant without any cause gets a finding from the search.
 
     `price_per_kg`: {stage: the person's price of a kilogram lost there}; without a price no money is shown.
     """
-    alpha = tables.value("batches_alpha") if alpha is None else need_between("chance of a false finding", alpha, 1e-4, 0.5)
+    alpha = (
+        tables.value("batches_alpha")
+        if alpha is None
+        else need_between("chance of a false finding", alpha, 1e-4, 0.5)
+    )
     for stage, price in (price_per_kg or {}).items():
         table.place(stage)
         if not (np.isfinite(price) and price >= 0):
-            raise OutOfRange(f"the price of a kilogram lost at {stage} is {price!r}; it must be a finite number, 0 or more")
+            raise OutOfRange(
+                f"the price of a kilogram lost at {stage} is {price!r}; it must be a finite number, 0 or more"
+            )
     slips = (*weight_slips(table), *fact_slips(table))
     cleaned = without(table, slips) if slips else table
     searched = search(cleaned, alpha=alpha, rounds=rounds)
-    found = [_from_slip(s, table) for s in slips] + [_from_hit(h, cleaned, searched) for h in searched.hits]
+    found = [_from_slip(s, table) for s in slips] + [
+        _from_hit(h, cleaned, searched) for h in searched.hits
+    ]
     prices = price_per_kg or {}
     found = [_priced(f, prices) for f in found]
-    found.sort(key=lambda f: (not f.is_record_fault, f.kg <= 0, -abs(f.kg) if not f.is_record_fault else 0))
+    found.sort(
+        key=lambda f: (not f.is_record_fault, f.kg <= 0, -abs(f.kg) if not f.is_record_fault else 0)
+    )
     dropped = len(found) - MOST
     kept = tuple(found[:MOST])
-    notes = [f"{searched.pairs} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
-             "of 100 such searches"]
+    notes = [
+        f"{searched.pairs} pairs of loss and cause were tried; a plant in which nothing is wrong gets a finding in about {100 * alpha:g} "
+        "of 100 such searches"
+    ]
     if dropped > 0:
-        notes.append(f"{dropped} more findings are left out of the list: {'; '.join(f.sentence for f in found[MOST:])}")
+        notes.append(
+            f"{dropped} more findings are left out of the list: {'; '.join(f.sentence for f in found[MOST:])}"
+        )
     if searched.sticky:
-        notes.append(f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer "
-                     "before they counted")
+        notes.append(
+            f"neighbouring batches resemble one another at {', '.join(searched.sticky)}: levels and drifts there had to be clearer "
+            "before they counted"
+        )
     for j in cleaned.expected_stages():
-        without_one = int((np.isfinite(cleaned.loss_pct[:, j]) & ~np.isfinite(cleaned.judged_loss_pct[:, j])).sum())
-        notes.append(f"the loss at {cleaned.stages[j]} is judged beside what the recipe lets expect"
-                     + (f"; {without_one} batches without an expectation are left out there" if without_one else ""))
+        without_one = int(
+            (
+                np.isfinite(cleaned.loss_pct[:, j]) & ~np.isfinite(cleaned.judged_loss_pct[:, j])
+            ).sum()
+        )
+        notes.append(
+            f"the loss at {cleaned.stages[j]} is judged beside what the recipe lets expect"
+            + (
+                f"; {without_one} batches without an expectation are left out there"
+                if without_one
+                else ""
+            )
+        )
     if table.n < 20:
         notes.append("fewer than 20 batches: only large changes can stand out")
     notes.append("a finding says where figures moved together; it proves no cause")
     verdict = kept[0].sentence if kept else f"Nothing stands out in {table.n} batches."
-    return Findings(kept, verdict, slips, searched.pairs, alpha, cleaned, tuple(notes),
-                    (tables.number("batches_alpha").cite(), tables.cite("kit", "chances from the same batches in shuffled order", "computed")),
-                    tuple(_step(f) for f in kept if f.cause not in ("unit slip", "odd batch")) + tuple(_slip_step(s) for s in slips if s.factor))
+    return Findings(
+        kept,
+        verdict,
+        slips,
+        searched.pairs,
+        alpha,
+        cleaned,
+        tuple(notes),
+        (
+            tables.number("batches_alpha").cite(),
+            tables.cite("kit", "chances from the same batches in shuffled order", "computed"),
+        ),
+        tuple(_step(f) for f in kept if f.cause not in ("unit slip", "odd batch"))
+        + tuple(_slip_step(s) for s in slips if s.factor),
+    )
 
 
 def _slip_step(s: Slip) -> Step:
-    return step(f"batch {s.batch + 1}, {s.where}, set right", "w = s × f", s.shown * s.factor, "kg", s=(s.shown, "kg", "as written"),
-                f=(s.factor, "", s.words))
+    return step(
+        f"batch {s.batch + 1}, {s.where}, set right",
+        "w = s × f",
+        s.shown * s.factor,
+        "kg",
+        s=(s.shown, "kg", "as written"),
+        f=(s.factor, "", s.words),
+    )
 
 
 def _step(f: Finding) -> Step:
-    return step(f"kilograms, {f.sentence.rstrip('.')}", "K = e × A / 100", f.kg, "kg", e=(f.effect, "% points", "effect"),
-                A=(100 * f.kg / f.effect, "kg", "what went through with it, each batch as often as the pattern says"))
+    return step(
+        f"kilograms, {f.sentence.rstrip('.')}",
+        "K = e × A / 100",
+        f.kg,
+        "kg",
+        e=(f.effect, "% points", "effect"),
+        A=(
+            100 * f.kg / f.effect,
+            "kg",
+            "what went through with it, each batch as often as the pattern says",
+        ),
+    )
 
 
 def _priced(f: Finding, prices) -> Finding:
     price = prices.get(f.stage)
-    return f if price is None or f.is_record_fault else Finding(**{**f.__dict__, "money": f.kg * price})
+    return (
+        f
+        if price is None or f.is_record_fault
+        else Finding(**{**f.__dict__, "money": f.kg * price})
+    )
 
 
 def _from_slip(s: Slip, table: BatchTable) -> Finding:
-    at = f"Batch {table.batches[s.batch]}" if table.batches[s.batch] != f"batch {s.batch + 1}" else f"Batch {s.batch + 1}"
+    at = (
+        f"Batch {table.batches[s.batch]}"
+        if table.batches[s.batch] != f"batch {s.batch + 1}"
+        else f"Batch {s.batch + 1}"
+    )
     if s.where in table.facts:
         sentence, cause = f"{at}: {s.words}.", "unit slip"
     elif s.factor is None:
         sentence, cause = f"{at}: {s.words}.", "odd batch"
     else:
-        sentence, cause = f"{at}: the weight {s.where} ({s.shown:.1f} kg) looks like {s.words}; {s.shown * s.factor:.1f} kg would fit.", "unit slip"
-    return Finding(cause, s.stage, None, None, None, s.batch, (), (s.batch,), s.factor or float("nan"), None, s.kg_off, None, None, True, 0.0,
-                   sentence,
-                   "the ratio to the weights before and after it is far outside that of all other batches",
-                   "the figure was left out here, not changed; only the paper or the scale's print can say what was weighed",
-                   "Look up the original ticket of this batch, and weigh the next batch twice at this place.", ())
+        sentence, cause = (
+            f"{at}: the weight {s.where} ({s.shown:.1f} kg) looks like {s.words}; {s.shown * s.factor:.1f} kg would fit.",
+            "unit slip",
+        )
+    return Finding(
+        cause,
+        s.stage,
+        None,
+        None,
+        None,
+        s.batch,
+        (),
+        (s.batch,),
+        s.factor or float("nan"),
+        None,
+        s.kg_off,
+        None,
+        None,
+        True,
+        0.0,
+        sentence,
+        "the ratio to the weights before and after it is far outside that of all other batches",
+        "the figure was left out here, not changed; only the paper or the scale's print can say what was weighed",
+        "Look up the original ticket of this batch, and weigh the next batch twice at this place.",
+        (),
+    )
 
 
 NEXT = {
@@ -153,11 +242,16 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
     touched = tuple(int(i) for i in np.flatnonzero(h.touched))
     more = "more" if h.effect > 0 else "less"
     size = f"{abs(h.effect):.2g} points {more}"
-    dated = h.cause in ("step", "label from", "rework twice", "rework") or (h.cause == "column" and h.start is not None)
+    dated = h.cause in ("step", "label from", "rework twice", "rework") or (
+        h.cause == "column" and h.start is not None
+    )
     since = f" since batch {start}" if dated else ""
     behind = f", and its {_plain(h.via)} moved with it" if h.via and who else ""
     if h.cause == "scale":
-        way, when = "higher" if h.effect > 0 else "lower", "" if start is None else f" since about batch {start}"
+        way, when = (
+            "higher" if h.effect > 0 else "lower",
+            "" if start is None else f" since about batch {start}",
+        )
         sentence = f"The {scale} seems to read {way} and {way}{when}."
         if h.pattern.max() == 1 and set(np.unique(h.pattern)) <= {0.0, 1.0}:
             sentence = f"The {scale} seems to read {abs(h.effect):.2g} % too {'high' if h.effect > 0 else 'low'} since batch {start}."
@@ -183,18 +277,43 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
         sentence = f"{h.stage} loses {size}{since}."
     sentence = sentence[0].upper() + sentence[1:]
     low, high = sorted(h.effect_interval)
-    evidence = (f"effect {h.effect:.3g} (95 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; noise alone does as well with "
-                f"a chance of {_odds(h.chance)}")
+    evidence = (
+        f"effect {h.effect:.3g} (95 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; noise alone does as well with "
+        f"a chance of {_odds(h.chance)}"
+    )
     doubt = []
     if len(h.likely_starts) > 1:
-        doubt.append(f"the start may lie anywhere from batch {h.likely_starts[0] + 1} to {h.likely_starts[-1] + 1}")
+        doubt.append(
+            f"the start may lie anywhere from batch {h.likely_starts[0] + 1} to {h.likely_starts[-1] + 1}"
+        )
     if h.rivals:
         doubt.append(f"nearly as likely: {'; '.join(h.rivals)}")
-    doubt.append("what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest")
+    doubt.append(
+        "what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest"
+    )
     text = NEXT[h.cause].format(stage=h.stage, start=start, who=who, via=_plain(h.via), scale=scale)
-    return Finding(h.cause, h.stage, None if h.who and h.who[0] == "rework" else h.who, h.via, scale, h.start, h.likely_starts, touched, h.effect,
-                   h.effect_interval, kg, kg_interval, None, h.cause in ("scale", "rework twice", "gained on the way"), h.chance, sentence, evidence,
-                   "; ".join(doubt), text, h.rivals)
+    return Finding(
+        h.cause,
+        h.stage,
+        None if h.who and h.who[0] == "rework" else h.who,
+        h.via,
+        scale,
+        h.start,
+        h.likely_starts,
+        touched,
+        h.effect,
+        h.effect_interval,
+        kg,
+        kg_interval,
+        None,
+        h.cause in ("scale", "rework twice", "gained on the way"),
+        h.chance,
+        sentence,
+        evidence,
+        "; ".join(doubt),
+        text,
+        h.rivals,
+    )
 
 
 def _odds(p: float) -> str:
@@ -205,13 +324,19 @@ def _plain(name: str | None) -> str:
     if not name:
         return ""
     base, _, unit = name.rpartition("_")
-    return {"pct": f"{base.replace('_', ' ')} (%)", "C": f"{base.replace('_', ' ')} temperature", "mm": base}.get(unit, name)
+    return {
+        "pct": f"{base.replace('_', ' ')} (%)",
+        "C": f"{base.replace('_', ' ')} temperature",
+        "mm": base,
+    }.get(unit, name)
 
 
 def _kilograms(h: Hit, table: BatchTable) -> tuple[float, tuple[float, float]]:
     """Kilograms over the batches touched: effect times pattern times what went in. A column counts from its median on the side that loses more."""
     if h.cause == "scale":
-        j = [table.stages.index(s) for (s, side), scale in table.scales.items() if scale == h.series]
+        j = [
+            table.stages.index(s) for (s, side), scale in table.scales.items() if scale == h.series
+        ]
         base = np.nan_to_num(table.in_kg[:, j]).max(axis=1)
     elif h.cause in ("missing on the way", "gained on the way"):
         base = np.nan_to_num(table.out_kg[:, table.place(h.stage)])

@@ -2,6 +2,7 @@
 
 Nothing here describes a real plant. `plant(seed, "leaking stuffer")` gives the table and the truth.
 """
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,12 +14,33 @@ from kit.errors import UnknownName, need
 from kit.stages import STAGES
 from kit.yields.plant import usual_loss_pct
 
-SCALES = {"door scale": ("receive", "thaw", "trim"), "floor scale": ("grind", "chop"), "rack scale": ("rest", "cook", "chill"),
-          "pack scale": ("peel", "pack")}
-FACTS = {"fat_pct": (24.0, 0.5), "water_pct": (56.0, 0.5), "binder_pct": (2.5, 0.1), "chop_end_C": (13.0, 0.6), "cook_C": (78.0, 1.0),
-         "cook_end_C": (71.0, 0.5), "humidity_pct": (62.0, 2.0), "diameter_mm": (24.0, 0.3)}
+SCALES = {
+    "door scale": ("receive", "thaw", "trim"),
+    "floor scale": ("grind", "chop"),
+    "rack scale": ("rest", "cook", "chill"),
+    "pack scale": ("peel", "pack"),
+}
+FACTS = {
+    "fat_pct": (24.0, 0.5),
+    "water_pct": (56.0, 0.5),
+    "binder_pct": (2.5, 0.1),
+    "chop_end_C": (13.0, 0.6),
+    "cook_C": (78.0, 1.0),
+    "cook_end_C": (71.0, 0.5),
+    "humidity_pct": (62.0, 2.0),
+    "diameter_mm": (24.0, 0.3),
+}
 """mean and scatter of what is written down beside the weights; they move nothing in a quiet plant"""
-KINDS = ("leaking stuffer", "warm chop", "drifting scale", "humidity drop", "fatter supplier", "new operator", "unit slip", "rework twice")
+KINDS = (
+    "leaking stuffer",
+    "warm chop",
+    "drifting scale",
+    "humidity drop",
+    "fatter supplier",
+    "new operator",
+    "unit slip",
+    "rework twice",
+)
 FEWEST = 6
 """batches that a planted cause touches, and that it leaves alone, at least (not for a unit slip)"""
 
@@ -73,8 +95,16 @@ def scale_of(stage: str, side: str) -> str:
     return next(scale for scale, stages in SCALES.items() if stage in stages)
 
 
-def plant(seed: int, kinds: str | Sequence[str] = (), *, n: int | None = None, size: float | None = None, start: int | None = None,
-          stages: Sequence[str] = tuple(STAGES), lot_share: float = 0.0) -> Plant:
+def plant(
+    seed: int,
+    kinds: str | Sequence[str] = (),
+    *,
+    n: int | None = None,
+    size: float | None = None,
+    start: int | None = None,
+    stages: Sequence[str] = tuple(STAGES),
+    lot_share: float = 0.0,
+) -> Plant:
     """n batches (20 to 200; drawn if None) with the named causes planted, each `size` standard deviations of its stage (2 to 4 if None).
 
     `start`: 0-based batch at which a cause begins (drawn if None). `lot_share`: share of the variance of thaw, trim and cook that batches of
@@ -87,40 +117,77 @@ def plant(seed: int, kinds: str | Sequence[str] = (), *, n: int | None = None, s
     rng = np.random.default_rng([20_260, seed])
     n = int(rng.integers(20, 201)) if n is None else int(n)
     need(n >= 3 * FEWEST, f"{n} batches; a plant with a cause needs at least {3 * FEWEST}")
-    need({"chop", "stuff", "cook"} <= set(stages), "a plant of this kind has at least chop, stuff and cook")
+    need(
+        {"chop", "stuff", "cook"} <= set(stages),
+        "a plant of this kind has at least chop, stuff and cook",
+    )
     need(0 <= lot_share < 1, f"a lot share of {lot_share}; it lies from 0 up to, but below, 1")
     draft = _quiet(rng, n, tuple(stages), lot_share)
-    planted = tuple(_PLANT[kind](draft, float(rng.uniform(2, 4)) if size is None else float(size), start) for kind in kinds)
+    planted = tuple(
+        _PLANT[kind](draft, float(rng.uniform(2, 4)) if size is None else float(size), start)
+        for kind in kinds
+    )
     return Plant(_weighed(draft, tuple(stages)), planted, seed)
 
 
 def _quiet(rng, n, stages, lot_share) -> _Draft:
-    usual = usual_loss_pct() | {stage: tables.value(f"batches_loss_{stage}_pct") for stage in ("receive", "stuff", "rest", "pack")}
-    own = {stage: tables.value(f"batches_sd_{stage}_points") * rng.uniform(0.8, 1.25) for stage in stages}
+    usual = usual_loss_pct() | {
+        stage: tables.value(f"batches_loss_{stage}_pct")
+        for stage in ("receive", "stuff", "rest", "pack")
+    }
+    own = {
+        stage: tables.value(f"batches_sd_{stage}_points") * rng.uniform(0.8, 1.25)
+        for stage in stages
+    }
     weighing = tables.value("batches_sd_weighing_pct")
     day = np.repeat(np.arange(n), rng.integers(2, 5, n))[:n]
     lot = np.repeat(np.arange(n), rng.integers(3, 6, n))[:n]
     # three houses only where each still sees enough batches
-    cookers, suppliers = int(rng.integers(2, 4 if n >= 36 else 3)), np.array(["supplier A", "supplier B"])
-    labels = {"day": np.array([f"day {d + 1}" for d in day]), "lot": np.array([f"lot {k + 1}" for k in lot]),
-              "supplier": suppliers[rng.integers(0, 2, n)][lot],
-              "cooker": np.array([f"cooker {c + 1}" for c in (np.arange(n) + rng.integers(0, 2, n)) % cookers]),
-              "operator": np.array(["first shift", "second shift", "third shift"])[(np.arange(n) // int(rng.integers(1, 4)) + rng.integers(0, 3)) % 3]}
+    cookers, suppliers = (
+        int(rng.integers(2, 4 if n >= 36 else 3)),
+        np.array(["supplier A", "supplier B"]),
+    )
+    labels = {
+        "day": np.array([f"day {d + 1}" for d in day]),
+        "lot": np.array([f"lot {k + 1}" for k in lot]),
+        "supplier": suppliers[rng.integers(0, 2, n)][lot],
+        "cooker": np.array(
+            [f"cooker {c + 1}" for c in (np.arange(n) + rng.integers(0, 2, n)) % cookers]
+        ),
+        "operator": np.array(["first shift", "second shift", "third shift"])[
+            (np.arange(n) // int(rng.integers(1, 4)) + rng.integers(0, 3)) % 3
+        ],
+    }
     facts = {name: mean + sd * rng.normal(size=n) for name, (mean, sd) in FACTS.items()}
     facts["water_pct"] = facts["water_pct"] - 0.8 * (facts["fat_pct"] - FACTS["fat_pct"][0])
     rework = np.where(rng.random(n) < 0.2, 0.0, rng.uniform(0.5, 1.5, n) * rng.uniform(1.5, 5.0))
     noise = {s: rng.normal(size=n) for s in stages}
     if lot_share:
         for s in [s for s in ("thaw", "trim", "cook") if s in stages]:
-            noise[s] = (1 - lot_share) ** 0.5 * noise[s] + lot_share ** 0.5 * rng.normal(size=lot.max() + 1)[lot]
-    return _Draft(rng, n, {s: np.maximum(usual[s] + own[s] * noise[s], 0.0) for s in stages},
-                  {s: float(np.hypot(own[s], 2 ** 0.5 * weighing)) for s in stages}, labels, facts, {}, rework, np.zeros(n, bool), [],
-                  {(s, side): scale_of(s, side) for s in stages for side in ("in", "out")})
+            noise[s] = (1 - lot_share) ** 0.5 * noise[s] + lot_share**0.5 * rng.normal(
+                size=lot.max() + 1
+            )[lot]
+    return _Draft(
+        rng,
+        n,
+        {s: np.maximum(usual[s] + own[s] * noise[s], 0.0) for s in stages},
+        {s: float(np.hypot(own[s], 2**0.5 * weighing)) for s in stages},
+        labels,
+        facts,
+        {},
+        rework,
+        np.zeros(n, bool),
+        [],
+        {(s, side): scale_of(s, side) for s in stages for side in ("in", "out")},
+    )
 
 
 def _start(d: _Draft, start, low=0.25, high=0.75) -> int:
     if start is not None:
-        need(FEWEST <= start <= d.n - FEWEST, f"a cause from batch {start + 1} of {d.n}; it must leave {FEWEST} batches on both sides")
+        need(
+            FEWEST <= start <= d.n - FEWEST,
+            f"a cause from batch {start + 1} of {d.n}; it must leave {FEWEST} batches on both sides",
+        )
         return int(start)
     return int(np.clip(d.rng.integers(int(low * d.n), int(high * d.n) + 1), FEWEST, d.n - FEWEST))
 
@@ -132,7 +199,9 @@ def _places(mask) -> tuple[int, ...]:
 def _leaking(d, size, start):
     k = _start(d, start)
     d.loss["stuff"][k:] += size * d.sd["stuff"]
-    return Planted("leaking stuffer", "stuff", k, size=size, step=True, touched=tuple(range(k, d.n)))
+    return Planted(
+        "leaking stuffer", "stuff", k, size=size, step=True, touched=tuple(range(k, d.n))
+    )
 
 
 def _warm(d, size, start):
@@ -164,8 +233,10 @@ def _boundary_sd(d, scale) -> float:
     stages = list(d.loss)
     for a, b in zip(stages, stages[1:]):
         if (d.scales[a, "out"] == scale) != (d.scales[b, "in"] == scale):
-            found.append(2 ** 0.5 * weighing)
-    found += [d.sd[s] for s in stages if (d.scales[s, "in"] == scale) != (d.scales[s, "out"] == scale)]
+            found.append(2**0.5 * weighing)
+    found += [
+        d.sd[s] for s in stages if (d.scales[s, "in"] == scale) != (d.scales[s, "out"] == scale)
+    ]
     return min(found)
 
 
@@ -177,8 +248,16 @@ def _humidity(d, size, start):
             break
     d.facts["humidity_pct"] -= np.where(touched, d.rng.uniform(8, 15), 0.0)
     d.loss["cook"] += np.where(touched, size * d.sd["cook"], 0.0)
-    return Planted("humidity drop", "cook", int(np.flatnonzero(touched)[0]), ("cooker", cooker), "humidity_pct", size=size, step=True,
-                   touched=_places(touched))
+    return Planted(
+        "humidity drop",
+        "cook",
+        int(np.flatnonzero(touched)[0]),
+        ("cooker", cooker),
+        "humidity_pct",
+        size=size,
+        step=True,
+        touched=_places(touched),
+    )
 
 
 def _fatter(d, size, start):
@@ -193,8 +272,15 @@ def _fatter(d, size, start):
     d.facts["fat_pct"] += more
     d.facts["water_pct"] -= 0.8 * more
     d.loss["cook"] += size * d.sd["cook"] * more / 3.0
-    return Planted("fatter supplier", "cook", int(np.flatnonzero(new)[0]), ("supplier", "supplier C"), "fat_pct", size=size,
-                   touched=_places(new))
+    return Planted(
+        "fatter supplier",
+        "cook",
+        int(np.flatnonzero(new)[0]),
+        ("supplier", "supplier C"),
+        "fat_pct",
+        size=size,
+        touched=_places(new),
+    )
 
 
 def _operator(d, size, start):
@@ -206,11 +292,22 @@ def _operator(d, size, start):
             break
     d.labels["operator"] = np.where(new, "newcomer", d.labels["operator"])
     d.loss[stage] += np.where(new, size * d.sd[stage], 0.0)
-    return Planted("new operator", stage, int(np.flatnonzero(new)[0]), ("operator", "newcomer"), size=size, touched=_places(new))
+    return Planted(
+        "new operator",
+        stage,
+        int(np.flatnonzero(new)[0]),
+        ("operator", "newcomer"),
+        size=size,
+        touched=_places(new),
+    )
 
 
 def _slip(d, size, start):
-    batch, stage, side = int(d.rng.integers(0, d.n)), str(d.rng.choice(list(d.loss))), str(d.rng.choice(["in", "out"]))
+    batch, stage, side = (
+        int(d.rng.integers(0, d.n)),
+        str(d.rng.choice(list(d.loss))),
+        str(d.rng.choice(["in", "out"])),
+    )
     factor = (1000 / tables.value("pound_g")) ** int(d.rng.choice([-1, 1]))
     d.slips.append((batch, stage, side, factor))
     return Planted("unit slip", stage, batch=batch, size=float("inf"), touched=(batch,))
@@ -221,11 +318,19 @@ def _twice(d, size, start):
     d.twice = np.arange(d.n) >= k
     d.rework_pct = np.where(d.rework_pct > 0, np.maximum(d.rework_pct, size * d.sd["chop"]), 0.0)
     first = k + int(np.flatnonzero(d.rework_pct[k:] > 0)[0])
-    return Planted("rework twice", "chop", first, size=float(d.rework_pct[k:].mean() / d.sd["chop"]), step=True,
-                   touched=_places(d.twice & (d.rework_pct > 0)))
+    return Planted(
+        "rework twice",
+        "chop",
+        first,
+        size=float(d.rework_pct[k:].mean() / d.sd["chop"]),
+        step=True,
+        touched=_places(d.twice & (d.rework_pct > 0)),
+    )
 
 
-_PLANT = dict(zip(KINDS, (_leaking, _warm, _drifting, _humidity, _fatter, _operator, _slip, _twice)))
+_PLANT = dict(
+    zip(KINDS, (_leaking, _warm, _drifting, _humidity, _fatter, _operator, _slip, _twice))
+)
 
 
 def _weighed(d: _Draft, stages) -> BatchTable:
@@ -242,20 +347,37 @@ def _weighed(d: _Draft, stages) -> BatchTable:
         if stage == "chop":
             added[:, j], rework[:, j] = 0.3 * kg, d.rework_pct / 100 * kg
         if stage == "stuff":
-            rework_out[:, j] = tables.value("yields_rework_stuff_pct") / 100 * kg * rng.uniform(0.5, 1.5, n)
+            rework_out[:, j] = (
+                tables.value("yields_rework_stuff_pct") / 100 * kg * rng.uniform(0.5, 1.5, n)
+            )
         kg = (kg + added[:, j] + rework[:, j]) * (1 - d.loss[stage] / 100) - rework_out[:, j]
         truth["out"][:, j] = kg
     shown = {}
     for side, true in truth.items():
-        error = np.column_stack([d.scale_error_pct.get(d.scales[stage, side], np.zeros(n)) for stage in stages])
+        error = np.column_stack(
+            [d.scale_error_pct.get(d.scales[stage, side], np.zeros(n)) for stage in stages]
+        )
         shown[side] = true * (1 + (error + noise * rng.normal(size=true.shape)) / 100)
     chop = stages.index("chop")
     shown["in"][:, chop] += np.where(d.twice, rework[:, chop], 0.0)
     for batch, stage, side, factor in d.slips:
         shown[side][batch, stages.index(stage)] *= factor
-    dates = np.datetime64("2024-01-08T06:00:00") + np.array([int(text.split()[1]) for text in d.labels["day"]]) * np.timedelta64(86400, "s")
-    return BatchTable(tuple(f"batch {i + 1}" for i in range(n)), stages, shown["in"], shown["out"], added, rework, rework_out, dates=dates,
-                      labels={k: v for k, v in d.labels.items() if k != "day"} | {"day": d.labels["day"]}, facts=d.facts, scales=d.scales)
+    dates = np.datetime64("2024-01-08T06:00:00") + np.array(
+        [int(text.split()[1]) for text in d.labels["day"]]
+    ) * np.timedelta64(86400, "s")
+    return BatchTable(
+        tuple(f"batch {i + 1}" for i in range(n)),
+        stages,
+        shown["in"],
+        shown["out"],
+        added,
+        rework,
+        rework_out,
+        dates=dates,
+        labels={k: v for k, v in d.labels.items() if k != "day"} | {"day": d.labels["day"]},
+        facts=d.facts,
+        scales=d.scales,
+    )
 
 
 def plants(first_seed: int, count: int) -> list[Plant]:
@@ -271,5 +393,3 @@ def plants(first_seed: int, count: int) -> list[Plant]:
             kinds = tuple(np.random.default_rng([77, seed]).choice(KINDS, 2, replace=False))
         found.append(plant(seed, kinds))
     return found
-
-

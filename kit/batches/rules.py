@@ -3,6 +3,7 @@
 Every rule reads points in sigmas from the centre. `simulated(n, baseline)` says how often each raises at least one alarm in n batches
 of pure noise when centre and sigma come from that many baseline batches, as they do on a real chart. Asking more rules costs more false alarms.
 """
+
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -20,16 +21,24 @@ class Rule:
     words: str
 
 
-RULES = {rule.key: rule for rule in (
-    Rule("beyond 3", "one batch more than 3 sigma from the centre"),
-    Rule("2 of 3 beyond 2", "two of three batches more than 2 sigma out on one side"),
-    Rule("4 of 5 beyond 1", "four of five batches more than 1 sigma out on one side"),
-    Rule("8 on one side", "eight batches in a row on one side of the centre"),
-    Rule("9 on one side", "nine batches in a row on one side of the centre"),
-    Rule("6 rising or falling", "six batches in a row, each above (or each below) the one before"),
-    Rule("14 alternating", "fourteen batches in a row going up and down in turn"),
-    Rule("15 within 1", "fifteen batches in a row within 1 sigma: limits too wide, or figures smoothed"),
-)}
+RULES = {
+    rule.key: rule
+    for rule in (
+        Rule("beyond 3", "one batch more than 3 sigma from the centre"),
+        Rule("2 of 3 beyond 2", "two of three batches more than 2 sigma out on one side"),
+        Rule("4 of 5 beyond 1", "four of five batches more than 1 sigma out on one side"),
+        Rule("8 on one side", "eight batches in a row on one side of the centre"),
+        Rule("9 on one side", "nine batches in a row on one side of the centre"),
+        Rule(
+            "6 rising or falling", "six batches in a row, each above (or each below) the one before"
+        ),
+        Rule("14 alternating", "fourteen batches in a row going up and down in turn"),
+        Rule(
+            "15 within 1",
+            "fifteen batches in a row within 1 sigma: limits too wide, or figures smoothed",
+        ),
+    )
+}
 CLASSIC = ("beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side")
 """the four oldest rules together"""
 USUAL = ("beyond 3", "8 on one side")
@@ -41,7 +50,7 @@ def _of(hit: np.ndarray, count: int, of: int) -> np.ndarray:
     """True at a point that itself hits and is at least the `count`-th hit among the last `of` points."""
     total = np.zeros(hit.shape, np.int8)
     for back in range(min(of, hit.shape[-1])):
-        total[..., back:] += hit[..., :hit.shape[-1] - back]
+        total[..., back:] += hit[..., : hit.shape[-1] - back]
     return hit & (total >= count)
 
 
@@ -65,9 +74,19 @@ def alarms(z: np.ndarray, key: str) -> np.ndarray:
             if key == "6 rising or falling":
                 up, down = (_run(np.concatenate([pad, s * step], axis=-1) > 0, 5) for s in (1, -1))
                 return up | down
-            turn = np.concatenate([pad, pad, step[..., 1:] * step[..., :-1]], axis=-1)[..., :z.shape[-1]] < 0
+            turn = (
+                np.concatenate([pad, pad, step[..., 1:] * step[..., :-1]], axis=-1)[
+                    ..., : z.shape[-1]
+                ]
+                < 0
+            )
             return _run(turn, 12)
-        count, of, beyond = {"2 of 3 beyond 2": (2, 3, 2), "4 of 5 beyond 1": (4, 5, 1), "8 on one side": (8, 8, 0), "9 on one side": (9, 9, 0)}[key]
+        count, of, beyond = {
+            "2 of 3 beyond 2": (2, 3, 2),
+            "4 of 5 beyond 1": (4, 5, 1),
+            "8 on one side": (8, 8, 0),
+            "9 on one side": (9, 9, 0),
+        }[key]
         return _of(z > beyond, count, of) | _of(z < -beyond, count, of)
 
 
@@ -77,7 +96,9 @@ def simulated(n: int, baseline: int | None = None) -> dict[str, float]:
     Simulated over fixed series of normal noise, 240,000 batches in all (at 120 batches a standard error of at most 1.1 points).
     `baseline`: how many of the first batches the centre and the sigma (from moving ranges) come from; None where they are known.
     """
-    return {key: together(n, (key,), baseline) for key in RULES} | {name: together(n, keys, baseline) for name, keys in SETS.items()}
+    return {key: together(n, (key,), baseline) for key in RULES} | {
+        name: together(n, keys, baseline) for name, keys in SETS.items()
+    }
 
 
 def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> float:
@@ -100,7 +121,10 @@ def _judged_noise(n: int, baseline: int | None) -> np.ndarray:
     x = _noise(n)
     if baseline is None:
         return x
-    need(2 <= baseline <= n, f"a baseline of {baseline} of {n} batches; it must hold at least 2 and at most all")
+    need(
+        2 <= baseline <= n,
+        f"a baseline of {baseline} of {n} batches; it must hold at least 2 and at most all",
+    )
     base = x[:, :baseline]
     sigma = np.abs(np.diff(base, axis=1)).mean(axis=1, keepdims=True) / constants(2).d2
     return (x - base.mean(axis=1, keepdims=True)) / sigma

@@ -1,4 +1,5 @@
 """Find causes one after another: the best pair, what stands behind it, take its effect out, look again."""
+
 from dataclasses import dataclass
 from math import log
 
@@ -8,6 +9,7 @@ from scipy.stats import t as t_curve
 from kit import tables
 from kit.batches import causes as c
 from kit.batches.table import BatchTable
+
 
 @dataclass(frozen=True, eq=False)
 class Hit:
@@ -43,7 +45,14 @@ class Searched:
     sticky: tuple[str, ...]
 
 
-def search(table: BatchTable, *, alpha: float | None = None, most: int = 5, rounds: int = 200, seed: int = 5) -> Searched:
+def search(
+    table: BatchTable,
+    *,
+    alpha: float | None = None,
+    most: int = 5,
+    rounds: int = 200,
+    seed: int = 5,
+) -> Searched:
     """All causes that stand out from noise, at most `most`. `alpha`: chance that a plant without any cause gets a finding (batches_alpha if None)."""
     alpha = tables.value("batches_alpha") if alpha is None else alpha
     basic = [s for s in c.basic_series(table)]
@@ -56,14 +65,18 @@ def search(table: BatchTable, *, alpha: float | None = None, most: int = 5, roun
         seen = _look(table, basic, pats)
         if null is None:
             null, pairs = c.shuffled(seen.scaled, pats, seen.ok, rounds, seed), int(seen.ok.sum())
-            sticky = tuple(s.name for s, rho in zip(basic, seen.scaled.sticky) if rho > 2 / table.n ** 0.5)
+            sticky = tuple(
+                s.name for s, rho in zip(basic, seen.scaled.sticky) if rho > 2 / table.n**0.5
+            )
         limit = null.limit(alpha)
         i, m = np.unravel_index(int(seen.scores.argmax()), seen.scores.shape)
         if seen.scores[i, m] < limit:
             break
         if seen.series[i].kind == c.SCALE:
             i, m = _which_scale(table, seen, pats, limit)
-        hit, columns = _hit(table, seen.series[i], i, m, pats, seen.scores, null, alpha, seen.series)
+        hit, columns = _hit(
+            table, seen.series[i], i, m, pats, seen.scores, null, alpha, seen.series
+        )
         hits.append(hit)
         basic = _without(basic, seen.series[i], columns, hit.cause == "rework twice")
     return Searched(tuple(hits), null.limit(alpha), alpha, pairs, null, sticky)
@@ -111,11 +124,18 @@ def _which_scale(table, seen, pats, limit):
 def _without(basic, series, columns, twice):
     if series.kind != c.SCALE:
         # rework counted twice stands in the weight into the stage, so it arrives from nowhere as well
-        also = {s.name for s in basic if twice and s.kind == c.HANDOVER and s.name.endswith(f" to {series.name}")}
+        also = {
+            s.name
+            for s in basic
+            if twice and s.kind == c.HANDOVER and s.name.endswith(f" to {series.name}")
+        }
         return [c.taken_out(s, columns) if s.name in {series.name, *also} else s for s in basic]
     # the scale's own error, as fitted, leaves every series it moves
     error = series.y - c.taken_out(series, columns).y
-    return [c.replace(s, y=s.y - a * np.nan_to_num(error)) if abs(a) >= c.LEAST_MOVE else s for s, a in zip(basic, series.mix)]
+    return [
+        c.replace(s, y=s.y - a * np.nan_to_num(error)) if abs(a) >= c.LEAST_MOVE else s
+        for s, a in zip(basic, series.mix)
+    ]
 
 
 def _hit(table, series, i, m, pats, scored, null, alpha, every):
@@ -146,9 +166,30 @@ def _hit(table, series, i, m, pats, scored, null, alpha, every):
     start = None
     if family in ("step", "label", "label from", "rework", "drift from") and touched.any():
         start = int(np.flatnonzero(touched)[0])
-    stage = series.name if series.kind == c.STAGE else series.name.split(" to ")[0] if series.kind == c.HANDOVER else ""
-    hit = Hit(cause, series.name, stage, who, via, start, touched, slope, se, interval, raw, score, null.chance(score),
-              _likely(scored[i], pats, family, who, raw, table), _rivals(scored, i, m, every, pats, who, via))
+    stage = (
+        series.name
+        if series.kind == c.STAGE
+        else series.name.split(" to ")[0]
+        if series.kind == c.HANDOVER
+        else ""
+    )
+    hit = Hit(
+        cause,
+        series.name,
+        stage,
+        who,
+        via,
+        start,
+        touched,
+        slope,
+        se,
+        interval,
+        raw,
+        score,
+        null.chance(score),
+        _likely(scored[i], pats, family, who, raw, table),
+        _rivals(scored, i, m, every, pats, who, via),
+    )
     return hit, np.column_stack(columns)
 
 
@@ -158,10 +199,20 @@ def _cause(series, family, via, slope) -> str:
     if series.kind == c.HANDOVER:
         return "missing on the way" if slope > 0 else "gained on the way"
     if family == "rework":
-        return "rework twice" if tables.value("batches_rework_low") <= slope <= tables.value("batches_rework_high") else "rework"
+        return (
+            "rework twice"
+            if tables.value("batches_rework_low") <= slope <= tables.value("batches_rework_high")
+            else "rework"
+        )
     if via is not None:
         return "column"
-    return {"step": "step", "drift": "drift", "label": "label", "label from": "label from", "fact": "column"}[family]
+    return {
+        "step": "step",
+        "drift": "drift",
+        "label": "label",
+        "label from": "label from",
+        "fact": "column",
+    }[family]
 
 
 def _slope(y, raw):
@@ -189,7 +240,11 @@ def _column_behind(table, series, i, m, pats, null, alpha, scored):
         if not np.isfinite(scored[i, f]):
             continue
         own, r2 = _of_column(table, pats.via[f], pats)
-        if own[m] >= null.limit(alpha) and r2[m] >= tables.value("batches_mediator_share") and (best is None or scored[i, f] > best[0]):
+        if (
+            own[m] >= null.limit(alpha)
+            and r2[m] >= tables.value("batches_mediator_share")
+            and (best is None or scored[i, f] > best[0])
+        ):
             best = (scored[i, f], pats.via[f])
     return best[1] if best else None
 
@@ -198,7 +253,12 @@ def _who_behind(table, series, via, pats, null, alpha):
     """The pattern (who, from when) that the process column itself follows; None if none stands out."""
     own, r2 = _of_column(table, via, pats)
     where = c.acts_on()
-    fits = np.array([f == "step" or (f in ("label", "label from") and series.name in where[w[0]][1]) for f, w in zip(pats.family, pats.who)])
+    fits = np.array(
+        [
+            f == "step" or (f in ("label", "label from") and series.name in where[w[0]][1])
+            for f, w in zip(pats.family, pats.who)
+        ]
+    )
     own = np.where(fits & (r2 >= tables.value("batches_mediator_share")), own, -np.inf)
     m = int(own.argmax())
     return m if own[m] >= null.limit(alpha) else None
@@ -209,7 +269,9 @@ def _joint_start(table, m, via, i, pats, scored):
     if pats.family[m] not in ("step", "label from"):
         return m
     own, _ = _of_column(table, via, pats)
-    same = np.array([f == pats.family[m] and w == pats.who[m] for f, w in zip(pats.family, pats.who)])
+    same = np.array(
+        [f == pats.family[m] and w == pats.who[m] for f, w in zip(pats.family, pats.who)]
+    )
     both = np.where(same & np.isfinite(scored[i]), own + scored[i], -np.inf)
     return int(both.argmax()) if np.isfinite(both).any() else m
 
@@ -218,7 +280,9 @@ def _likely(row, pats, family, who, raw, table):
     """Starts (0-based batches) that carry nine tenths of the likelihood among patterns of the same kind."""
     if family not in ("step", "label from", "rework", "drift from"):
         return ()
-    same = np.flatnonzero((pats.family == family) & np.isfinite(row) & np.array([w == who for w in pats.who]))
+    same = np.flatnonzero(
+        (pats.family == family) & np.isfinite(row) & np.array([w == who for w in pats.who])
+    )
     if not len(same):
         return ()
     weight = np.exp((row[same] - row[same].max()) / 2)
@@ -238,15 +302,27 @@ def _rivals(scored, i, m, every, pats, who, via):
     close = np.argwhere(scored > top - 2 * log(tables.value("yields_evidence_ratio")))
     for j, k in sorted(close.tolist(), key=lambda jk: -scored[jk[0], jk[1]]):
         same_person = pats.who[k] is not None and pats.who[k] == who
-        same_kind = pats.family[k] == pats.family[m] and pats.who[k] == pats.who[m] and pats.via[k] == pats.via[m]
+        same_kind = (
+            pats.family[k] == pats.family[m]
+            and pats.who[k] == pats.who[m]
+            and pats.via[k] == pats.via[m]
+        )
         if (j == i and (same_kind or same_person)) or (via and pats.via[k] == via):
             continue
         text = described(str(pats.family[k]), pats.who[k], pats.via[k], int(pats.start[k]))
-        found.setdefault((every[j].name, pats.family[k], pats.who[k], pats.via[k]), f"{every[j].name}: {text}")
+        found.setdefault(
+            (every[j].name, pats.family[k], pats.who[k], pats.via[k]), f"{every[j].name}: {text}"
+        )
     return tuple(found.values())[:3]
 
 
 def described(family: str, who, via, start: int) -> str:
-    return {"step": f"a new level from batch {start + 1}", "drift": "a slow drift", "drift from": f"a drift from batch {start + 1}",
-            "label": f"{who[0]} {who[1]}" if who else "", "label from": f"{who[0]} {who[1]} from batch {start + 1}" if who else "",
-            "fact": f"{via}", "rework": f"rework from batch {start + 1}"}[family]
+    return {
+        "step": f"a new level from batch {start + 1}",
+        "drift": "a slow drift",
+        "drift from": f"a drift from batch {start + 1}",
+        "label": f"{who[0]} {who[1]}" if who else "",
+        "label from": f"{who[0]} {who[1]} from batch {start + 1}" if who else "",
+        "fact": f"{via}",
+        "rework": f"rework from batch {start + 1}",
+    }[family]

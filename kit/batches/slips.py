@@ -1,4 +1,5 @@
 """Is a single figure in the wrong unit? A weight a factor off its neighbours, a temperature in the other scale."""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,9 +25,14 @@ class Slip:
 def factors() -> dict[str, float]:
     """What to multiply the written figure by, by what must have happened."""
     lb = 1000 / tables.value("pound_g")
-    return {"pounds written as kilograms": 1 / lb, "kilograms turned into kilograms once more, as if they had been pounds": lb,
-            "a figure too many (ten times too large)": 0.1,
-            "a figure missing (ten times too small)": 10.0, "grams written as kilograms": 0.001, "tonnes written as kilograms": 1000.0}
+    return {
+        "pounds written as kilograms": 1 / lb,
+        "kilograms turned into kilograms once more, as if they had been pounds": lb,
+        "a figure too many (ten times too large)": 0.1,
+        "a figure missing (ten times too small)": 10.0,
+        "grams written as kilograms": 0.001,
+        "tonnes written as kilograms": 1000.0,
+    }
 
 
 WEIGHTS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
@@ -35,7 +41,10 @@ WEIGHTS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "samp
 def links(w) -> np.ndarray:
     """(n, 2S − 1) log ratios along the main stream: out over all in for each stage, then in over the out before. `w`: {name of WEIGHTS: (n, S)}."""
     with np.errstate(invalid="ignore", divide="ignore"):
-        through = np.log((w["out_kg"] + w["rework_out_kg"] + w["sample_kg"]) / (w["in_kg"] + w["added_kg"] + w["rework_in_kg"]))
+        through = np.log(
+            (w["out_kg"] + w["rework_out_kg"] + w["sample_kg"])
+            / (w["in_kg"] + w["added_kg"] + w["rework_in_kg"])
+        )
         across = np.log(w["in_kg"][:, 1:] / w["out_kg"][:, :-1])
     return np.concatenate([through, across], axis=1)
 
@@ -43,20 +52,31 @@ def links(w) -> np.ndarray:
 def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
     """Batches in which some link of the main stream is far off its median over all batches, each with the single figure that explains it best."""
     far, left = tables.value("batches_slip_log"), tables.value("batches_slip_left")
-    logs, names = links({name: getattr(table, name) for name in WEIGHTS}), (*table.stages, *table.handovers())
+    logs, names = (
+        links({name: getattr(table, name) for name in WEIGHTS}),
+        (*table.stages, *table.handovers()),
+    )
     seen = np.isfinite(logs)
     with np.errstate(all="ignore"):
         middle = np.array([np.median(c[k]) if k.any() else np.nan for c, k in zip(logs.T, seen.T)])
-        scatter = np.array([tables.value("sd_per_mad") * np.median(np.abs(c[k] - m)) if k.any() else np.nan for c, k, m in zip(logs.T, seen.T, middle)])
+        scatter = np.array(
+            [
+                tables.value("sd_per_mad") * np.median(np.abs(c[k] - m)) if k.any() else np.nan
+                for c, k, m in zip(logs.T, seen.T, middle)
+            ]
+        )
         off = np.abs(logs - middle)
         wild = off > np.maximum(far, 8 * scatter)
-    return tuple(_explained(table, int(i), logs, middle, names, far, left) for i in np.flatnonzero(wild.any(axis=1)))
+    return tuple(
+        _explained(table, int(i), logs, middle, names, far, left)
+        for i in np.flatnonzero(wild.any(axis=1))
+    )
 
 
 def _explained(table, i, logs, middle, names, far, left) -> Slip:
     worst = np.nanmax(np.abs(logs[i] - middle))
     best = None
-    one = {name: getattr(table, name)[i:i + 1] for name in WEIGHTS}
+    one = {name: getattr(table, name)[i : i + 1] for name in WEIGHTS}
     for field in ("in_kg", "out_kg", "added_kg", "rework_in_kg"):
         for j, stage in enumerate(table.stages):
             value = getattr(table, field)[i, j]
@@ -72,11 +92,25 @@ def _explained(table, i, logs, middle, names, far, left) -> Slip:
         link = names[int(np.nanargmax(np.abs(logs[i] - middle)))]
         stage = link.split(" to ")[0]
         j = table.stages.index(stage)
-        return Slip(i, link, stage, float(table.out_kg[i, j]), None, f"{link} is far off its usual ratio, and no single unit explains it",
-                    float(abs(np.nan_to_num(table.lost_kg[i, j]))))
+        return Slip(
+            i,
+            link,
+            stage,
+            float(table.out_kg[i, j]),
+            None,
+            f"{link} is far off its usual ratio, and no single unit explains it",
+            float(abs(np.nan_to_num(table.lost_kg[i, j]))),
+        )
     _, field, stage, value, factor, words = best
-    side = {"in_kg": "into", "out_kg": "out of", "added_kg": "added at", "rework_in_kg": "rework into"}[field]
-    return Slip(i, f"{side} {stage}", stage, float(value), factor, words, float(abs(value * factor - value)))
+    side = {
+        "in_kg": "into",
+        "out_kg": "out of",
+        "added_kg": "added at",
+        "rework_in_kg": "rework into",
+    }[field]
+    return Slip(
+        i, f"{side} {stage}", stage, float(value), factor, words, float(abs(value * factor - value))
+    )
 
 
 def fact_slips(table: BatchTable) -> tuple[Slip, ...]:
@@ -90,14 +124,27 @@ def fact_slips(table: BatchTable) -> tuple[Slip, ...]:
         scatter = max(tables.value("sd_per_mad") * float(np.median(np.abs(have - middle))), 0.5)
         turned = (x - 32) / 1.8
         hit = (np.abs(x - middle) > 8 * scatter) & (np.abs(turned - middle) < 4 * scatter)
-        found += [Slip(int(i), name, "", float(x[i]), None, f"{name} reads like °F: {x[i]:.1f} °F is {turned[i]:.1f} °C", 0.0)
-                  for i in np.flatnonzero(hit)]
+        found += [
+            Slip(
+                int(i),
+                name,
+                "",
+                float(x[i]),
+                None,
+                f"{name} reads like °F: {x[i]:.1f} °F is {turned[i]:.1f} °C",
+                0.0,
+            )
+            for i in np.flatnonzero(hit)
+        ]
     return tuple(found)
 
 
 def without(table: BatchTable, slips) -> BatchTable:
     """The table with slipped figures blanked, so that the rest of a batch can still be used. The file is not touched."""
-    copies = {name: np.array(getattr(table, name)) for name in ("in_kg", "out_kg", "added_kg", "rework_in_kg")}
+    copies = {
+        name: np.array(getattr(table, name))
+        for name in ("in_kg", "out_kg", "added_kg", "rework_in_kg")
+    }
     facts = {name: x.copy() for name, x in table.facts.items()}
     for slip in slips:
         if slip.where in facts:

@@ -1,4 +1,5 @@
 """Many batches as one table: weights per stage as arrays, and what else was written down about each batch."""
+
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -43,45 +44,96 @@ class BatchTable:
         if wrong:
             raise UnknownName("stage", wrong[0], STAGES)
         if list(self.stages) != [s for s in STAGES if s in self.stages]:
-            faults.append(Fault(f"the stages are {', '.join(self.stages)}", remedy="give each once, in the order of the line: "
-                                + ", ".join(STAGES)))
+            faults.append(
+                Fault(
+                    f"the stages are {', '.join(self.stages)}",
+                    remedy="give each once, in the order of the line: " + ", ".join(STAGES),
+                )
+            )
         if n < 2 or not self.stages:
-            faults.append(Fault(f"{n} batches and {len(self.stages)} stages", remedy="a comparison takes at least two batches and one stage"))
+            faults.append(
+                Fault(
+                    f"{n} batches and {len(self.stages)} stages",
+                    remedy="a comparison takes at least two batches and one stage",
+                )
+            )
         for name in ARRAYS:
             given = getattr(self, name)
             array = np.zeros(shape) if given is None else np.array(given, float)
             if array.shape != shape:
-                faults.append(Fault(f"an array of shape {array.shape}", field=name,
-                                    remedy=f"{shape}: one row for each batch, one column for each stage"))
+                faults.append(
+                    Fault(
+                        f"an array of shape {array.shape}",
+                        field=name,
+                        remedy=f"{shape}: one row for each batch, one column for each stage",
+                    )
+                )
                 continue
             if name not in ("in_kg", "out_kg"):
                 array = np.nan_to_num(array, nan=0.0)
             bad = np.isinf(array) | (array < 0)
             if name in ("in_kg", "out_kg"):
                 bad |= array == 0
-            faults += [Fault(f"{array[i, j]:g} kg", field=name, row=int(i) + 1, column=self.stages[j],
-                             remedy="a weight above 0, or nothing where it was not weighed") for i, j in np.argwhere(bad)[:20]]
+            faults += [
+                Fault(
+                    f"{array[i, j]:g} kg",
+                    field=name,
+                    row=int(i) + 1,
+                    column=self.stages[j],
+                    remedy="a weight above 0, or nothing where it was not weighed",
+                )
+                for i, j in np.argwhere(bad)[:20]
+            ]
             array.setflags(write=False)
             object.__setattr__(self, name, array)
-        columns = [(f"labels: {k}", v) for k, v in self.labels.items()] + [(f"facts: {k}", v) for k, v in self.facts.items()]
+        columns = [(f"labels: {k}", v) for k, v in self.labels.items()] + [
+            (f"facts: {k}", v) for k, v in self.facts.items()
+        ]
         columns += [(f"expected yield: {k}", v) for k, v in self.expected_yield_pct.items()]
-        faults += [Fault(f"{len(v)} entries", field=k, remedy=f"one for each of the {n} batches") for k, v in columns if len(v) != n]
+        faults += [
+            Fault(f"{len(v)} entries", field=k, remedy=f"one for each of the {n} batches")
+            for k, v in columns
+            if len(v) != n
+        ]
         for stage, side in self.scales:
             if stage not in self.stages or side not in SIDES:
-                faults.append(Fault(f"a scale is named for {side} of {stage}", field="scales",
-                                    remedy="(stage, 'in') or (stage, 'out') of a stage in this table"))
+                faults.append(
+                    Fault(
+                        f"a scale is named for {side} of {stage}",
+                        field="scales",
+                        remedy="(stage, 'in') or (stage, 'out') of a stage in this table",
+                    )
+                )
         if self.dates is not None:
             dates = np.asarray(self.dates, "datetime64[s]")
             if len(dates) != n:
-                faults.append(Fault(f"{len(dates)} dates", field="dates", remedy=f"one for each of the {n} batches"))
+                faults.append(
+                    Fault(
+                        f"{len(dates)} dates",
+                        field="dates",
+                        remedy=f"one for each of the {n} batches",
+                    )
+                )
             elif n > 1 and (np.diff(dates[~np.isnat(dates)]).astype(float) < 0).any():
-                faults.append(Fault("the batches are not in the order of their dates", field="dates", remedy="sort them by date first"))
+                faults.append(
+                    Fault(
+                        "the batches are not in the order of their dates",
+                        field="dates",
+                        remedy="sort them by date first",
+                    )
+                )
             object.__setattr__(self, "dates", dates)
         if faults:
             raise Faulty("table of batches", faults)
-        object.__setattr__(self, "labels", {k: np.asarray(v).astype(str) for k, v in self.labels.items()})
+        object.__setattr__(
+            self, "labels", {k: np.asarray(v).astype(str) for k, v in self.labels.items()}
+        )
         object.__setattr__(self, "facts", {k: np.asarray(v, float) for k, v in self.facts.items()})
-        object.__setattr__(self, "expected_yield_pct", {k: np.asarray(v, float) for k, v in self.expected_yield_pct.items()})
+        object.__setattr__(
+            self,
+            "expected_yield_pct",
+            {k: np.asarray(v, float) for k, v in self.expected_yield_pct.items()},
+        )
 
     @property
     def n(self) -> int:
@@ -115,8 +167,11 @@ class BatchTable:
 
     def expected_stages(self) -> tuple[int, ...]:
         """Places of the stages for which enough batches have an expected yield."""
-        return tuple(j for j, stage in enumerate(self.stages)
-                     if np.isfinite(self.expected_yield_pct.get(stage, np.array([]))).sum() >= LEAST_EXPECTED)
+        return tuple(
+            j
+            for j, stage in enumerate(self.stages)
+            if np.isfinite(self.expected_yield_pct.get(stage, np.array([]))).sum() >= LEAST_EXPECTED
+        )
 
     @property
     def missing_kg(self) -> np.ndarray:
@@ -153,7 +208,11 @@ class BatchTable:
     def own_name(self, k: int) -> str:
         """'batch 38 in this order is B041' where the plant's own name does not say its place; else ''."""
         said = re.findall(r"\d+", self.batches[k])
-        return "" if said and int(said[-1]) == k + 1 else f"batch {k + 1} in this order is {self.batches[k]}"
+        return (
+            ""
+            if said and int(said[-1]) == k + 1
+            else f"batch {k + 1} in this order is {self.batches[k]}"
+        )
 
     def changed(self, **fields) -> "BatchTable":
         """The same with some fields replaced."""

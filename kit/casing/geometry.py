@@ -3,6 +3,7 @@
 All functions are vectorised and broadcast. `ends` is "flat" (the cylinder of the same diameter: the usual sum) or "round" (the length
 is the whole link and both ends are half balls, which hold a third of a diameter less).
 """
+
 import numpy as np
 
 from kit.errors import OutOfRange, UnknownName, need
@@ -15,13 +16,20 @@ _MM3_TO_G = 1e-6
 
 def fill_g_per_m(diameter_mm, density_kg_per_m3):
     """Grams of batter per metre of a round casing."""
-    diameter, density = _positive("diameter_mm", diameter_mm), _positive("density_kg_per_m3", density_kg_per_m3)
-    return np.pi / 4 * diameter ** 2 * density / 1000
+    diameter, density = (
+        _positive("diameter_mm", diameter_mm),
+        _positive("density_kg_per_m3", density_kg_per_m3),
+    )
+    return np.pi / 4 * diameter**2 * density / 1000
 
 
 def diameter_of_fill_mm(g_per_m, density_kg_per_m3):
     """The solid round that holds `g_per_m`: the inverse of `fill_g_per_m`."""
-    return np.sqrt(4000 * _positive("g_per_m", g_per_m) / (np.pi * _positive("density_kg_per_m3", density_kg_per_m3)))
+    return np.sqrt(
+        4000
+        * _positive("g_per_m", g_per_m)
+        / (np.pi * _positive("density_kg_per_m3", density_kg_per_m3))
+    )
 
 
 def link_weight_g(diameter_mm, length_mm, density_kg_per_m3, ends: str = FLAT):
@@ -31,13 +39,15 @@ def link_weight_g(diameter_mm, length_mm, density_kg_per_m3, ends: str = FLAT):
     if is_round(ends):
         _long_enough(diameter, length)
         length = length - diameter / 3
-    return np.pi / 4 * diameter ** 2 * length * density * _MM3_TO_G
+    return np.pi / 4 * diameter**2 * length * density * _MM3_TO_G
 
 
 def link_length_mm(weight_g, diameter_mm, density_kg_per_m3, ends: str = FLAT):
     """Length at which a link of this diameter weighs `weight_g`."""
     weight, diameter = _positive("weight_g", weight_g), _positive("diameter_mm", diameter_mm)
-    length = weight / (np.pi / 4 * diameter ** 2 * _positive("density_kg_per_m3", density_kg_per_m3) * _MM3_TO_G)
+    length = weight / (
+        np.pi / 4 * diameter**2 * _positive("density_kg_per_m3", density_kg_per_m3) * _MM3_TO_G
+    )
     if is_round(ends):
         length = length + diameter / 3
         _long_enough(diameter, length)
@@ -50,10 +60,12 @@ def link_diameter_mm(weight_g, length_mm, density_kg_per_m3, ends: str = FLAT):
     c = 4 * weight / (np.pi * _positive("density_kg_per_m3", density_kg_per_m3) * _MM3_TO_G)
     if not is_round(ends):
         return np.sqrt(c / length)
-    cosine = 1 - 3 * c / (2 * length ** 3)
+    cosine = 1 - 3 * c / (2 * length**3)
     if np.any(cosine < -1e-9):
-        raise OutOfRange("no link with round ends is that heavy at that length: the heaviest is a ball as wide as it is long; "
-                         "give a longer length, or flat ends")
+        raise OutOfRange(
+            "no link with round ends is that heavy at that length: the heaviest is a ball as wide as it is long; "
+            "give a longer length, or flat ends"
+        )
     return length * (1 + 2 * np.cos(2 * np.pi / 3 - np.arccos(np.maximum(cosine, 0)) / 3))
 
 
@@ -64,8 +76,10 @@ def is_round(ends: str) -> bool:
 
 
 def _long_enough(diameter, length):
-    need(bool(np.all(length >= diameter * (1 - 1e-12))),
-         "a link with round ends must be at least as long as it is wide; give flat ends, or a longer link")
+    need(
+        bool(np.all(length >= diameter * (1 - 1e-12))),
+        "a link with round ends must be at least as long as it is wide; give flat ends, or a longer link",
+    )
 
 
 def _positive(name: str, given):
@@ -75,5 +89,7 @@ def _positive(name: str, given):
         raise OutOfRange(f"{name} is {given!r}, which is no number") from None
     bad = ~(np.isfinite(values) & (values > 0))
     if bad.any():
-        raise OutOfRange(f"{name} is {values[bad].flat[0]:g}; it must be a finite number greater than 0")
+        raise OutOfRange(
+            f"{name} is {values[bad].flat[0]:g}; it must be a finite number greater than 0"
+        )
     return values if values.ndim else float(values)

@@ -1,4 +1,5 @@
 """Which values lie far from the rest? By the median and its absolute deviation, so that a wild value does not hide itself."""
+
 import numpy as np
 
 from kit.tables import value
@@ -10,5 +11,9 @@ def far_out(values: np.ndarray) -> list[int]:
         return []
     away = np.abs(values - np.median(values))
     scale = value("sd_per_mad") * np.median(away) or np.mean(away)
-    wild = np.flatnonzero(away > value("casing_far_out_sds") * scale) if scale > 0 else np.array([], int)
+    wild = (
+        np.flatnonzero(away > value("casing_far_out_sds") * scale)
+        if scale > 0
+        else np.array([], int)
+    )
     return [int(i) for i in wild[np.argsort(-away[wild])]]

@@ -3,6 +3,7 @@
 The values are taken as a random sample of one process. Intervals of the mean and the spread are exact for a normal process; the counted
 share has an exact binomial interval that assumes nothing about the shape.
 """
+
 from dataclasses import dataclass
 from math import ceil, isfinite, sqrt
 
@@ -17,8 +18,10 @@ from kit.errors import OutOfRange, need, need_between
 from kit.tables import number
 from kit.working import Step, step
 
-_LAW = ("The average and the single pack are both held by law to what is declared. "
-        "The rule of your own country and its inspector decide; this compares numbers only.")
+_LAW = (
+    "The average and the single pack are both held by law to what is declared. "
+    "The rule of your own country and its inspector decide; this compares numbers only."
+)
 
 
 @dataclass(frozen=True)
@@ -89,9 +92,18 @@ class Scatter:
         return 100 * self.sd / self.mean
 
 
-def scatter(measured: Measured, *, low: float | None = None, high: float | None = None, declared_g: float | None = None,
-            yield_pct: float = 100.0,
-            price_per_kg: float | None = None, currency: str = "", confidence_pct: float = 95.0, tolerance_share_pct: float = 95.0) -> Scatter:
+def scatter(
+    measured: Measured,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    declared_g: float | None = None,
+    yield_pct: float = 100.0,
+    price_per_kg: float | None = None,
+    currency: str = "",
+    confidence_pct: float = 95.0,
+    tolerance_share_pct: float = 95.0,
+) -> Scatter:
     """Describe a sample of at least two values.
 
     `low`, `high`: wanted limits in the unit of the sample. `declared_g`: declared weight per measured piece; `yield_pct`: what of the measured
@@ -109,32 +121,89 @@ def scatter(measured: Measured, *, low: float | None = None, high: float | None 
     x2 = stats.chi2.ppf([0.5 - conf / 2, 0.5 + conf / 2], n - 1)
     k = tolerance_factor(n, share, conf)
     normal_p = float(stats.shapiro(values).pvalue) if 8 <= n <= 5000 and sd > 0 else None
-    work = [step("Half width of the interval of the mean", "h = t × s / √(n)", half, measured.unit, t=(t, "", "Student, two-sided"),
-                 s=(sd, measured.unit), n=(n, "")),
-            step("Lower end of the spread", "s1 = s × √((n − 1) / x)", sd * sqrt((n - 1) / x2[1]), measured.unit, s=(sd, measured.unit),
-                 n=(n, ""), x=(x2[1], "", "chi-square")),
-            step("Upper end of the spread", "s2 = s × √((n − 1) / x)", sd * sqrt((n - 1) / x2[0]), measured.unit, s=(sd, measured.unit),
-                 n=(n, ""), x=(x2[0], "", "chi-square")),
-            step("Half width of the tolerance interval", "w = k × s", k * sd, measured.unit, k=(k, "", "two-sided tolerance factor"),
-                 s=(sd, measured.unit))]
+    work = [
+        step(
+            "Half width of the interval of the mean",
+            "h = t × s / √(n)",
+            half,
+            measured.unit,
+            t=(t, "", "Student, two-sided"),
+            s=(sd, measured.unit),
+            n=(n, ""),
+        ),
+        step(
+            "Lower end of the spread",
+            "s1 = s × √((n − 1) / x)",
+            sd * sqrt((n - 1) / x2[1]),
+            measured.unit,
+            s=(sd, measured.unit),
+            n=(n, ""),
+            x=(x2[1], "", "chi-square"),
+        ),
+        step(
+            "Upper end of the spread",
+            "s2 = s × √((n − 1) / x)",
+            sd * sqrt((n - 1) / x2[0]),
+            measured.unit,
+            s=(sd, measured.unit),
+            n=(n, ""),
+            x=(x2[0], "", "chi-square"),
+        ),
+        step(
+            "Half width of the tolerance interval",
+            "w = k × s",
+            k * sd,
+            measured.unit,
+            k=(k, "", "two-sided tolerance factor"),
+            s=(sd, measured.unit),
+        ),
+    ]
     outside = None if low is None and high is None else _outside(values, mean, sd, low, high, conf)
     giveaway = None
     if declared_g is not None:
-        need(measured.unit == GRAMS, "a declared weight is compared with weights; these are lengths")
-        giveaway, steps = _giveaway(values, mean, half, declared_g, yield_pct, price_per_kg, currency)
+        need(
+            measured.unit == GRAMS, "a declared weight is compared with weights; these are lengths"
+        )
+        giveaway, steps = _giveaway(
+            values, mean, half, declared_g, yield_pct, price_per_kg, currency
+        )
         work += steps
     elif price_per_kg is not None:
         raise OutOfRange("a price needs a declared weight to compare with; give declared_g")
-    return Scatter(measured.name, measured.unit, n, mean, mean - half, mean + half, sd, sd * sqrt((n - 1) / x2[1]), sd * sqrt((n - 1) / x2[0]),
-                   float(values.min()), float(values.max()), 100 * conf, 100 * share, mean - k * sd, mean + k * sd, outside, giveaway, normal_p,
-                   _notes(measured, sd, normal_p, giveaway, yield_pct),
-                   ("the person's own measurements", *(("the person's own price",) if price_per_kg is not None else ())), tuple(work))
+    return Scatter(
+        measured.name,
+        measured.unit,
+        n,
+        mean,
+        mean - half,
+        mean + half,
+        sd,
+        sd * sqrt((n - 1) / x2[1]),
+        sd * sqrt((n - 1) / x2[0]),
+        float(values.min()),
+        float(values.max()),
+        100 * conf,
+        100 * share,
+        mean - k * sd,
+        mean + k * sd,
+        outside,
+        giveaway,
+        normal_p,
+        _notes(measured, sd, normal_p, giveaway, yield_pct),
+        (
+            "the person's own measurements",
+            *(("the person's own price",) if price_per_kg is not None else ()),
+        ),
+        tuple(work),
+    )
 
 
 def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
     """Measurements needed in all for a mean known to ± `half_width`, from a spread taken as known to that sample: n ≥ (t s / h)², with t of n − 1."""
     need_between("sd", sd, 0, 1e9)
-    need_between("half_width", half_width, 1e-12, 1e9, "the wanted precision, in the unit of the spread")
+    need_between(
+        "half_width", half_width, 1e-12, 1e9, "the wanted precision, in the unit of the spread"
+    )
     conf = need_between("confidence_pct", confidence_pct, 50, 99.9) / 100
     if sd == 0:
         return 2
@@ -147,7 +216,10 @@ def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
 
 def how_many_more(found: Scatter, half_width: float) -> tuple[int, int]:
     """Further measurements for a mean to ± `half_width`: at the spread that was found, and at the upper end of its interval (the careful answer)."""
-    return tuple(max(how_many(sd, half_width, found.confidence_pct) - found.n, 0) for sd in (found.sd, found.sd_high))
+    return tuple(
+        max(how_many(sd, half_width, found.confidence_pct) - found.n, 0)
+        for sd in (found.sd, found.sd_high)
+    )
 
 
 def mean_to_aim_at(declared_g: float, sd_g: float, share_below_pct: float) -> float:
@@ -161,7 +233,10 @@ def mean_to_aim_at(declared_g: float, sd_g: float, share_below_pct: float) -> fl
 def _outside(values, mean, sd, low, high, conf) -> Outside:
     for name, limit in (("low", low), ("high", high)):
         need(limit is None or isfinite(limit), f"{name} is {limit}; it must be a finite number")
-    need(low is None or high is None or low < high, f"the lower limit {low} must be less than the upper limit {high}")
+    need(
+        low is None or high is None or low < high,
+        f"the lower limit {low} must be less than the upper limit {high}",
+    )
     a, b = -np.inf if low is None else low, np.inf if high is None else high
     n, out = len(values), int(np.sum((values < a) | (values > b)))
     tail = (1 - conf) / 2
@@ -173,48 +248,92 @@ def _outside(values, mean, sd, low, high, conf) -> Outside:
         sds = sd * np.sqrt((n - 1) / stats.chi2.ppf(grid, n - 1))
         means = mean + stats.norm.ppf(grid)[:, None] * sds / sqrt(n)
         shares = 1 - ndtr((b - means) / sds) + ndtr((a - means) / sds)
-        fitted = (100 * float(1 - ndtr((b - mean) / sd) + ndtr((a - mean) / sd)),
-                  *(100 * float(q) for q in np.quantile(shares, (tail, 1 - tail))))
+        fitted = (
+            100 * float(1 - ndtr((b - mean) / sd) + ndtr((a - mean) / sd)),
+            *(100 * float(q) for q in np.quantile(shares, (tail, 1 - tail))),
+        )
     return Outside(low, high, out, 100 * out / n, 100 * least, 100 * most, *fitted)
 
 
 def _giveaway(values, mean, half, declared, yield_pct, price, currency):
     declared = need_between("declared_g", declared, 0.1, 1e6)
-    left = need_between("yield_pct", yield_pct, 20, 150, "percent of the measured weight that is left when packed")
+    left = need_between(
+        "yield_pct", yield_pct, 20, 150, "percent of the measured weight that is left when packed"
+    )
     packed = mean * left / 100
     over, doubt = packed - declared, half * left / 100
-    steps = [step("Giveaway of a piece", "G = m × y / 100 − W", over, "g", m=(mean, "g", "mean as measured"),
-                  y=(left, "%", "yield still to come"), W=(declared, "g", "declared"))]
+    steps = [
+        step(
+            "Giveaway of a piece",
+            "G = m × y / 100 − W",
+            over,
+            "g",
+            m=(mean, "g", "mean as measured"),
+            y=(left, "%", "yield still to come"),
+            W=(declared, "g", "declared"),
+        )
+    ]
     cost = None
     if price is not None:
         price = need_between("price_per_kg", price, 0, 1e9, "the person's own price per kilogram")
         cost = tuple(grams * price for grams in (over, over - doubt, over + doubt))
-        steps.append(step("Money given away with 1000 pieces", "M = G × P", cost[0], currency, G=(over, "g per piece, kg per 1000"),
-                          P=(price, f"{currency} per kg".strip())))
+        steps.append(
+            step(
+                "Money given away with 1000 pieces",
+                "M = G × P",
+                cost[0],
+                currency,
+                G=(over, "g per piece, kg per 1000"),
+                P=(price, f"{currency} per kg".strip()),
+            )
+        )
     below = int(np.sum(values * left / 100 < declared))
-    return Giveaway(declared, packed, over, over - doubt, over + doubt, 100 * over / declared, below, *(cost or (None, None, None)),
-                    currency), steps
+    return Giveaway(
+        declared,
+        packed,
+        over,
+        over - doubt,
+        over + doubt,
+        100 * over / declared,
+        below,
+        *(cost or (None, None, None)),
+        currency,
+    ), steps
 
 
 def _notes(measured, sd, normal_p, giveaway, yield_pct) -> tuple[str, ...]:
     notes = [*measured.understood, *measured.notes]
     if not measured.notes:
-        notes += [f"value {measured.row[i]}: {measured.values[i]:g} {measured.unit} lies far from the rest; kept"
-                  for i in far_out(measured.values)[:20]]
+        notes += [
+            f"value {measured.row[i]}: {measured.values[i]:g} {measured.unit} lies far from the rest; kept"
+            for i in far_out(measured.values)[:20]
+        ]
     if sd == 0:
-        notes.append("all values are the same: the scale or rule is too coarse to see the scatter, or one value was copied")
+        notes.append(
+            "all values are the same: the scale or rule is too coarse to see the scatter, or one value was copied"
+        )
     if len(measured) < 30:
-        notes.append(f"{len(measured)} values say little about the spread; its interval shows how little")
+        notes.append(
+            f"{len(measured)} values say little about the spread; its interval shows how little"
+        )
     limit = number("casing_not_normal_p")
     if normal_p is not None and normal_p < limit.value:
-        notes.append(f"the values do not look normal (Shapiro-Wilk p = {normal_p:.2g}): "
-                     "rely on the counted share, not on the fitted one or the tolerance interval")
+        notes.append(
+            f"the values do not look normal (Shapiro-Wilk p = {normal_p:.2g}): "
+            "rely on the counted share, not on the fitted one or the tolerance interval"
+        )
     if giveaway:
         notes.append(_LAW)
         if yield_pct == 100:
-            notes.append("weights taken as packed weights; raw links lose weight in the cook, so give yield_pct for them")
+            notes.append(
+                "weights taken as packed weights; raw links lose weight in the cook, so give yield_pct for them"
+            )
         if giveaway.g < 0:
-            notes.append(f"the mean lies {-giveaway.g:.2f} g below what is declared: short weight, not giveaway")
+            notes.append(
+                f"the mean lies {-giveaway.g:.2f} g below what is declared: short weight, not giveaway"
+            )
         elif giveaway.low_g < 0:
-            notes.append("the interval of the giveaway holds zero: this sample cannot tell overfill from short weight")
+            notes.append(
+                "the interval of the giveaway holds zero: this sample cannot tell overfill from short weight"
+            )
     return tuple(dict.fromkeys(notes))

@@ -1,4 +1,5 @@
 """Between which limits does most of a normal process lie, for sure enough? The exact two-sided factor, by integration."""
+
 from functools import lru_cache
 from math import sqrt
 
@@ -21,11 +22,11 @@ def tolerance_factor(n: int, share: float, confidence: float) -> float:
     need_between("confidence", confidence, 0.01, 0.9999)
     nodes, weights = np.polynomial.legendre.leggauss(80)
     u = 4 * (nodes + 1)
-    half_width_2 = stats.ncx2.ppf(share, 1, u ** 2 / n)
+    half_width_2 = stats.ncx2.ppf(share, 1, u**2 / n)
     weight = 8 * weights * stats.norm.pdf(u)
 
     def missing(k):
-        return float(weight @ stats.chi2.sf((n - 1) * half_width_2 / k ** 2, n - 1)) - confidence
+        return float(weight @ stats.chi2.sf((n - 1) * half_width_2 / k**2, n - 1)) - confidence
 
     start = sqrt(half_width_2[0])
     stop = 2 * start

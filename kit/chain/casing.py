@@ -1,9 +1,22 @@
 """From a sheet to its links: how many, how heavy, how much casing."""
+
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit.casing import (VACUUM, Casing, Density, LinkPlan, batter_density, cellulose, cellulose_codes, collagen, machine, natural, natural_names,
-                        plan_links)
+from kit.casing import (
+    VACUUM,
+    Casing,
+    Density,
+    LinkPlan,
+    batter_density,
+    cellulose,
+    cellulose_codes,
+    collagen,
+    machine,
+    natural,
+    natural_names,
+    plan_links,
+)
 from kit.errors import OutOfRange, need
 from kit.meat_block import Composition, compose
 from kit.properties import Makeup, density_kg_per_m3, makeup_from_kg
@@ -11,10 +24,17 @@ from kit.sheet import Sheet
 from kit.tables import number, value
 from kit.working import Step
 
-BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = "any, by its diameter", "collagen, by calibre", "cellulose, by size code", "sheep, by calibre"
+BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
+    "any, by its diameter",
+    "collagen, by calibre",
+    "cellulose, by size code",
+    "sheep, by calibre",
+)
 KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
-HANDS = ("Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the pressure off before opening or clearing it. "
-         "Its manual and local codes go before this page.")
+HANDS = (
+    "Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the pressure off before opening or clearing it. "
+    "Its manual and local codes go before this page."
+)
 LABEL = "What a label must say of weight and casing is a matter of local codes and of your inspector; this page only reckons."
 
 
@@ -42,7 +62,13 @@ class Links:
         return self.plan.working
 
 
-def links_of(sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | None = None, strand_m: float | None = None) -> Links:
+def links_of(
+    sheet: Sheet,
+    batter_kg: float | None = None,
+    *,
+    air_pct: float | None = None,
+    strand_m: float | None = None,
+) -> Links:
     """Links of the sheet's casing, stuffed diameter and link length; by the planned weight where no length is written.
 
     `batter_kg`: what was stuffed; without it the weight passed on at stuffing, else everything in the bowl. Raises OutOfRange for what cannot be stuffed.
@@ -59,11 +85,19 @@ def links_of(sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | N
         kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
     density = density_of(compose(sheet.materials, sheet.kg), plan.written_end_C, air_pct)
     casing, more = casing_of(sheet, diameter, density)
-    target = {"length_mm": plan.link_mm} if plan.link_mm else {"weight_g": plan.link_g or _usual_link_g(diameter, casing, kg)}
+    target = (
+        {"length_mm": plan.link_mm}
+        if plan.link_mm
+        else {"weight_g": plan.link_g or _usual_link_g(diameter, casing, kg)}
+    )
     if not plan.link_mm and not plan.link_g:
-        said.append(f"Neither link length nor weight is written: {target['weight_g']:.3g} g taken ({number('casing_usual_link_g').status_in_words}).")
+        said.append(
+            f"Neither link length nor weight is written: {target['weight_g']:.3g} g taken ({number('casing_usual_link_g').status_in_words})."
+        )
     made = plan_links(kg, casing, strand_m=strand_m, **target)
-    return Links(sheet.name, density, made, plan.link_g, tuple(dict.fromkeys((*said, *more, *made.notes))))
+    return Links(
+        sheet.name, density, made, plan.link_g, tuple(dict.fromkeys((*said, *more, *made.notes)))
+    )
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:
@@ -74,7 +108,12 @@ def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float
     return min(usual_g * (diameter_mm / value("cook_diameter")) ** 3, 1000 * batter_kg)
 
 
-def density_of(composition: Composition, temperature_C: float | None = None, air_pct: float | None = None, filled: str = VACUUM) -> Density:
+def density_of(
+    composition: Composition,
+    temperature_C: float | None = None,
+    air_pct: float | None = None,
+    filled: str = VACUUM,
+) -> Density:
     """Density of the stuffed batter from its composition, with the air of the filling. Cold as it leaves the bowl; a start temperature where none is known."""
     t = number("cook_start_C").value if temperature_C is None else temperature_C
     return batter_density(air_pct, float(density_kg_per_m3(makeup_of(composition), t)), filled)
@@ -83,7 +122,13 @@ def density_of(composition: Composition, temperature_C: float | None = None, air
 def makeup_of(composition: Composition) -> Makeup:
     """A composition as the mass fractions that thermal properties are worked out from; what is not accounted for counts as carbohydrate."""
     c = composition
-    return makeup_from_kg(water=c.water_kg, protein=c.protein_kg, fat=c.fat_kg, ash=c.ash_kg, carbohydrate=c.carbohydrate_kg + max(c.unaccounted_kg, 0.0))
+    return makeup_from_kg(
+        water=c.water_kg,
+        protein=c.protein_kg,
+        fat=c.fat_kg,
+        ash=c.ash_kg,
+        carbohydrate=c.carbohydrate_kg + max(c.unaccounted_kg, 0.0),
+    )
 
 
 def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> tuple[Casing, tuple[str, ...]]:
@@ -95,8 +140,10 @@ def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> tuple[Casin
         return casing_for(COLLAGEN, diameter_mm, density), ()
     said = ()
     if kind == "natural hog":
-        said = ("No trade table of hog casing is held: the weight is that of a full round, and the casing to buy is counted from the links alone. Natural casing is graded "
-                "wide and sold with shorts and ends, so more is drawn. Stuff and weigh a length of your own.",)
+        said = (
+            "No trade table of hog casing is held: the weight is that of a full round, and the casing to buy is counted from the links alone. Natural casing is graded "
+            "wide and sold with shorts and ends, so more is drawn. Stuff and weigh a length of your own.",
+        )
     elif not kind:
         said = ("No casing is written: a round of the stuffed diameter is calculated.",)
     return machine(diameter_mm, density, name=f"{kind or 'casing'} {diameter_mm:g} mm"), said
@@ -115,15 +162,21 @@ def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
 
 
 def _sheep_row(mm: float) -> str:
-    closed = [(name, *map(float, name.split()[1].split("-"))) for name in natural_names() if "-" in name]
+    closed = [
+        (name, *map(float, name.split()[1].split("-"))) for name in natural_names() if "-" in name
+    ]
     for name, low, high in closed:
         if low <= mm < high:
             return name
     top = max(high for *_, high in closed)
     if mm < closed[0][1]:
-        raise OutOfRange(f"no sheep casing of {mm:g} mm is in the trade table; it begins at {closed[0][1]:g} mm: take a wider one, or collagen")
+        raise OutOfRange(
+            f"no sheep casing of {mm:g} mm is in the trade table; it begins at {closed[0][1]:g} mm: take a wider one, or collagen"
+        )
     if mm > top + 4:
-        raise OutOfRange(f"{mm:g} mm is wider than sheep casing is graded; take another casing, or stuff and weigh a length of your own")
+        raise OutOfRange(
+            f"{mm:g} mm is wider than sheep casing is graded; take another casing, or stuff and weigh a length of your own"
+        )
     return next(name for name in natural_names() if name.endswith("+"))
 
 
@@ -138,5 +191,7 @@ def _cellulose_code(mm: float) -> str:
     codes = _codes()
     least, most = codes[0][1], codes[-1][1]
     if not least - 1 <= mm <= most + 1:
-        raise OutOfRange(f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to {most:g} mm: take {BY_DIAMETER!r}")
+        raise OutOfRange(
+            f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to {most:g} mm: take {BY_DIAMETER!r}"
+        )
     return min(codes, key=lambda code: abs(code[1] - mm))[0]

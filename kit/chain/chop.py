@@ -1,10 +1,28 @@
 """From a sheet to the bowl that the chop room asks for, and how warm that bowl ends."""
+
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kit.chop import (Bowl, Charge, Chopped, EndRange, EnergyFit, Guide, IceAnswer, Machine, chop, end_range, energy_to_reach, guides, ice, ice_for, machine,
-                      of_material, salt, water)
+from kit.chop import (
+    Bowl,
+    Chopped,
+    EndRange,
+    EnergyFit,
+    Guide,
+    IceAnswer,
+    Machine,
+    chop,
+    end_range,
+    energy_to_reach,
+    guides,
+    ice,
+    ice_for,
+    machine,
+    of_material,
+    salt,
+    water,
+)
 from kit.chop.charge import LIKE_MEAT
 from kit.errors import OutOfRange, need, need_between
 from kit.sheet import Line, Sheet
@@ -12,18 +30,39 @@ from kit.tables import number, value
 from kit.working import Step
 
 DRAWS, SEED = 500, 3
-USUAL_C = {"meat": "meat_temperature_usual", "rework": "meat_temperature_usual", "ice": "ice_temperature_usual", "water": "water_temperature_usual"}
+USUAL_C = {
+    "meat": "meat_temperature_usual",
+    "rework": "meat_temperature_usual",
+    "ice": "ice_temperature_usual",
+    "water": "water_temperature_usual",
+}
 MEASURED, PLANNED, PREDICTED = "measured", "planned", "predicted"
-CUTTERS = {"bowl cutter": ("bowl cutter",), "vacuum bowl cutter": ("bowl cutter",), "emulsion mill": ("grinder", "paddle mixer", "emulsifier"),
-           "grinder and mixer": ("grinder", "paddle mixer"), "kneader": ("grinder", "kneader"), "food processor": ("food processor",)}
+CUTTERS = {
+    "bowl cutter": ("bowl cutter",),
+    "vacuum bowl cutter": ("bowl cutter",),
+    "emulsion mill": ("grinder", "paddle mixer", "emulsifier"),
+    "grinder and mixer": ("grinder", "paddle mixer"),
+    "kneader": ("grinder", "kneader"),
+    "food processor": ("food processor",),
+}
 """the machines that a sheet's cutter stands for; a grinder works on the meat alone, before anything else is in"""
-GUIDES = {"pork back": "pork", "soft pork": "pork", "beef": "beef", "poultry": "poultry", "oil": "any"}
+GUIDES = {
+    "pork back": "pork",
+    "soft pork": "pork",
+    "beef": "beef",
+    "poultry": "poultry",
+    "oil": "any",
+}
 SPECIES = {"pork": "pork", "beef": "beef", "chicken": "poultry", "turkey": "poultry"}
-BLADES = ("Knives of a chopper cut through a hand without stopping. Guards and lid closed, nothing reaches into a running bowl, no probe is held in by hand; "
-          "stop, unplug or lock out, and wait until the knives stand before touching the batter. Only trained people run, open or clean the machine; "
-          "local codes and its manual go before this page.")
-COLD = ("The end temperature is about how the batter binds; it says nothing about safety. How long raw meat may stand at which temperature is a matter "
-        "of local codes.")
+BLADES = (
+    "Knives of a chopper cut through a hand without stopping. Guards and lid closed, nothing reaches into a running bowl, no probe is held in by hand; "
+    "stop, unplug or lock out, and wait until the knives stand before touching the batter. Only trained people run, open or clean the machine; "
+    "local codes and its manual go before this page."
+)
+COLD = (
+    "The end temperature is about how the batter binds; it says nothing about safety. How long raw meat may stand at which temperature is a matter "
+    "of local codes."
+)
 
 
 @dataclass(frozen=True)
@@ -65,7 +104,11 @@ class ChopAnswer:
 
     @property
     def sources(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys((self.guide.cite, self.machine.cite, *self.range.sources, *self.chopped.sources)))
+        return tuple(
+            dict.fromkeys(
+                (self.guide.cite, self.machine.cite, *self.range.sources, *self.chopped.sources)
+            )
+        )
 
     @property
     def working(self) -> tuple[Step, ...]:
@@ -79,7 +122,16 @@ def bowl_of(sheet: Sheet) -> Bowl:
     Raises OutOfRange for a line that cannot be what it says, such as ice above 0 °C.
     """
     need(sheet.batch_kg > 0, "the sheet holds nothing to chop; give at least one line a weight")
-    return Bowl(tuple(of_material(replace(line.material, name=line.name, kind=line.kind), line.kg, _temperature_C(line)) for line in sheet.lines))
+    return Bowl(
+        tuple(
+            of_material(
+                replace(line.material, name=line.name, kind=line.kind),
+                line.kg,
+                _temperature_C(line),
+            )
+            for line in sheet.lines
+        )
+    )
 
 
 def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
@@ -88,8 +140,10 @@ def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
     for line in sheet.lines:
         if line.temperature_C is None:
             found.setdefault(_usual_row(line), []).append(line.name)
-    return tuple(f"No temperature is written for {', '.join(names)}: {value(row):g} °C taken ({number(row).status_in_words})." for row,
-                 names in found.items())
+    return tuple(
+        f"No temperature is written for {', '.join(names)}: {value(row):g} °C taken ({number(row).status_in_words})."
+        for row, names in found.items()
+    )
 
 
 def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DRAWS) -> ChopAnswer:
@@ -99,19 +153,38 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
     estimate beside it the sheet's own energy, else the usual one of its cutter. Raises OutOfRange for a bowl that would boil or an amount that cannot be.
     """
     if energy is None and sheet.process.chop_energy_kJ_per_kg is not None:
-        source, given = "the energy written on the sheet", _fixed(sheet.process.chop_energy_kJ_per_kg)
+        source, given = (
+            "the energy written on the sheet",
+            _fixed(sheet.process.chop_energy_kJ_per_kg),
+        )
     elif isinstance(energy, Machine):
         source, given = f"{energy.name}, {energy.status}", energy
     elif energy is None:
         given = machine_of(sheet)
         source = f"the usual energy ({given.name}: {given.status})"
     else:
-        source, given = "the energy asked for", _fixed(need_between("energy in kJ per kg of batter", energy, 0, 1000, "usually 5 to 150"))
+        source, given = (
+            "the energy asked for",
+            _fixed(
+                need_between("energy in kJ per kg of batter", energy, 0, 1000, "usually 5 to 150")
+            ),
+        )
     written_C, words = (None, PREDICTED) if energy is not None else end_of(sheet)
-    answer = chopped_bowl(bowl_of(sheet), given, guide_of(sheet), _planned_C(sheet), name=sheet.name, energy_from=source, notes=_notes(sheet), draws=draws)
+    answer = chopped_bowl(
+        bowl_of(sheet),
+        given,
+        guide_of(sheet),
+        _planned_C(sheet),
+        name=sheet.name,
+        energy_from=source,
+        notes=_notes(sheet),
+        draws=draws,
+    )
     if energy is None and written_C is None and sheet.process.chop_energy_kJ_per_kg is None:
-        stops = (f"The sheet gives neither a final chopping temperature nor an energy, so the usual energy of the machine is used, whatever the ice. A plant stops by the thermometer: "
-                 f"{answer.planned_C:.3g} °C takes {float(answer.bowl.energy_to_kJ_per_kg(answer.planned_C)):.0f} kJ/kg here. Write the planned or measured temperature.")
+        stops = (
+            f"The sheet gives neither a final chopping temperature nor an energy, so the usual energy of the machine is used, whatever the ice. A plant stops by the thermometer: "
+            f"{answer.planned_C:.3g} °C takes {float(answer.bowl.energy_to_kJ_per_kg(answer.planned_C)):.0f} kJ/kg here. Write the planned or measured temperature."
+        )
         answer = replace(answer, notes=(stops, *answer.notes))
     return answer if written_C is None else _ended(answer, written_C, words)
 
@@ -119,20 +192,63 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
 def end_of(sheet: Sheet) -> tuple[float | None, str]:
     """The end of chopping that the sheet holds, and which it is: measured before planned; (None, "predicted") where it holds neither."""
     plan = sheet.process
-    return plan.written_end_C, PREDICTED if plan.written_end_C is None else PLANNED if plan.chop_end_measured_C is None else MEASURED
+    return (
+        plan.written_end_C,
+        PREDICTED
+        if plan.written_end_C is None
+        else PLANNED
+        if plan.chop_end_measured_C is None
+        else MEASURED,
+    )
 
 
-def chopped_bowl(bowl: Bowl, given: Machine, guide: Guide, planned_C: float, *, name: str = "", energy_from: str = "", notes: tuple[str, ...] = (),
-                 draws: int = DRAWS) -> ChopAnswer:
+def chopped_bowl(
+    bowl: Bowl,
+    given: Machine,
+    guide: Guide,
+    planned_C: float,
+    *,
+    name: str = "",
+    energy_from: str = "",
+    notes: tuple[str, ...] = (),
+    draws: int = DRAWS,
+) -> ChopAnswer:
     """`chop_of` for a bowl at hand and an energy."""
     found = chop(bowl, given.usual_kJ_per_kg)
     reach = end_range(bowl, given, draws, SEED)
     fixed = given.low_kJ_per_kg == given.high_kJ_per_kg
-    about_range = ("The range holds no doubt of the energy, which is taken as given." if fixed else reach.notes[0], *reach.notes[1:])
+    about_range = (
+        "The range holds no doubt of the energy, which is taken as given."
+        if fixed
+        else reach.notes[0],
+        *reach.notes[1:],
+    )
     needed, why = ice_needed(bowl, planned_C, given.usual_kJ_per_kg)
-    return ChopAnswer(name, bowl, given, energy_from, found, reach, guide, planned_C, needed,
-                      tuple(dict.fromkeys((*notes, *found.notes, *about_range, *why,
-                                           *((f"{guide.name} guide: {guide.note}.",) if guide.note else ())))), PREDICTED, found.end_C, given.usual_kJ_per_kg)
+    return ChopAnswer(
+        name,
+        bowl,
+        given,
+        energy_from,
+        found,
+        reach,
+        guide,
+        planned_C,
+        needed,
+        tuple(
+            dict.fromkeys(
+                (
+                    *notes,
+                    *found.notes,
+                    *about_range,
+                    *why,
+                    *((f"{guide.name} guide: {guide.note}.",) if guide.note else ()),
+                )
+            )
+        ),
+        PREDICTED,
+        found.end_C,
+        given.usual_kJ_per_kg,
+    )
 
 
 def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
@@ -140,17 +256,40 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
     bowl, before = predicted.bowl, float(predicted.bowl.end_C(0.0))
     took = float(bowl.energy_to_kJ_per_kg(end_C))
     found = chop(bowl, max(took, 0.0), min(took, 0.0) * float(bowl.kg))
-    said = [f"The final chopping temperature is the {words} one, {end_C:g} °C; it takes a specific mechanical energy of {took:.0f} kJ/kg. The estimate of the chopping "
-            f"model, from {predicted.energy_from} ({predicted.estimate_kJ_per_kg:.0f} kJ/kg), is {predicted.estimate_C:.1f} °C.".replace("-", "−")]
+    said = [
+        f"The final chopping temperature is the {words} one, {end_C:g} °C; it takes a specific mechanical energy of {took:.0f} kJ/kg. The estimate of the chopping "
+        f"model, from {predicted.energy_from} ({predicted.estimate_kJ_per_kg:.0f} kJ/kg), is {predicted.estimate_C:.1f} °C.".replace(
+            "-", "−"
+        )
+    ]
     if words == MEASURED and predicted.planned_C != end_C:
-        said.append(f"The measured final chopping temperature differs by {end_C - predicted.planned_C:+.1f} K from the target of {predicted.planned_C:.3g} °C.".replace("-", "−"))
+        said.append(
+            f"The measured final chopping temperature differs by {end_C - predicted.planned_C:+.1f} K from the target of {predicted.planned_C:.3g} °C.".replace(
+                "-", "−"
+            )
+        )
     if took < 0:
-        said.append(f"The ingredients mix to {before:.1f} °C before the knives start, warmer than the final temperature on the sheet: something that is not on the sheet cools the "
-                    "batter, or one of the temperatures is wrong.")
-    needed, why = ice_needed(bowl, predicted.planned_C, took) if words == MEASURED else (predicted.ice, ())
-    kept = [note for note in predicted.notes if note not in predicted.chopped.notes and not (words == MEASURED and note.startswith("Ice for "))]
+        said.append(
+            f"The ingredients mix to {before:.1f} °C before the knives start, warmer than the final temperature on the sheet: something that is not on the sheet cools the "
+            "batter, or one of the temperatures is wrong."
+        )
+    needed, why = (
+        ice_needed(bowl, predicted.planned_C, took) if words == MEASURED else (predicted.ice, ())
+    )
+    kept = [
+        note
+        for note in predicted.notes
+        if note not in predicted.chopped.notes
+        and not (words == MEASURED and note.startswith("Ice for "))
+    ]
     first = energy_to_reach(bowl, end_C).working if took >= 0 else ()
-    return replace(predicted, chopped=replace(found, working=(*first, *found.working)), ice=needed, notes=tuple(dict.fromkeys((*said, *kept, *found.notes, *why))), end_from=words)
+    return replace(
+        predicted,
+        chopped=replace(found, working=(*first, *found.working)),
+        ice=needed,
+        notes=tuple(dict.fromkeys((*said, *kept, *found.notes, *why))),
+        end_from=words,
+    )
 
 
 def machine_of(sheet: Sheet) -> Machine:
@@ -159,9 +298,20 @@ def machine_of(sheet: Sheet) -> Machine:
     if len(parts) == 1:
         return parts[0]
     meat = sheet.kg_of("meat", "rework") / sheet.batch_kg
-    low, usual, high = (sum((meat if part.name == "grinder" else 1.0) * getattr(part, name) for part in parts) for name in ("low_kJ_per_kg", "usual_kJ_per_kg", "high_kJ_per_kg"))
-    return Machine(sheet.process.cutter, low, usual, high, f"of batter: {', '.join(part.name for part in parts)}, the grinder on the meat alone", parts[-1].status, parts[-1].cite,
-                   "the ranges added")
+    low, usual, high = (
+        sum((meat if part.name == "grinder" else 1.0) * getattr(part, name) for part in parts)
+        for name in ("low_kJ_per_kg", "usual_kJ_per_kg", "high_kJ_per_kg")
+    )
+    return Machine(
+        sheet.process.cutter,
+        low,
+        usual,
+        high,
+        f"of batter: {', '.join(part.name for part in parts)}, the grinder on the meat alone",
+        parts[-1].status,
+        parts[-1].cite,
+        "the ranges added",
+    )
 
 
 def guide_of(sheet: Sheet) -> Guide:
@@ -177,24 +327,45 @@ def guide_of(sheet: Sheet) -> Guide:
 
 def machine_of_fit(fit: EnergyFit) -> Machine:
     """A log's fitted energy in the place of a machine's range."""
-    return Machine("your own machine", fit.energy_low_kJ_per_kg, fit.energy_kJ_per_kg, fit.energy_high_kJ_per_kg, "of what was in the bowl",
-                   "fitted to your log", "fitted to the log of this machine, 90 % interval", "")
+    return Machine(
+        "your own machine",
+        fit.energy_low_kJ_per_kg,
+        fit.energy_kJ_per_kg,
+        fit.energy_high_kJ_per_kg,
+        "of what was in the bowl",
+        "fitted to your log",
+        "fitted to the log of this machine, 90 % interval",
+        "",
+    )
 
 
 # changing a bowl -----------------------------------------------------------------------------------------------------------------------
 def with_meat_at(bowl: Bowl, t_C) -> Bowl:
     """All meat and rework at one temperature (a float or an array)."""
-    return bowl.with_charges(replace(c, temperature_C=t_C) if c.kind in LIKE_MEAT else c for c in bowl.charges)
+    return bowl.with_charges(
+        replace(c, temperature_C=t_C) if c.kind in LIKE_MEAT else c for c in bowl.charges
+    )
 
 
-def with_added_water(bowl: Bowl, ice_kg, water_kg, ice_C: float | None = None, water_C: float | None = None) -> Bowl:
+def with_added_water(
+    bowl: Bowl, ice_kg, water_kg, ice_C: float | None = None, water_C: float | None = None
+) -> Bowl:
     """Other ice and water (floats or arrays) in the place of all ice and water of the bowl; their temperatures kept unless given."""
+
     def kept(kind):
         return next((charge.temperature_C for charge in bowl.of_kind(kind)), None)
 
-    ice_C, water_C = kept("ice") if ice_C is None else ice_C, kept("water") if water_C is None else water_C
-    return bowl.with_charges((*(c for c in bowl.charges if c.kind not in ("ice", "water")), *((ice(ice_kg, ice_C),) if np.any(ice_kg) else ()),
-                              *((water(water_kg, water_C),) if np.any(water_kg) else ())))
+    ice_C, water_C = (
+        kept("ice") if ice_C is None else ice_C,
+        kept("water") if water_C is None else water_C,
+    )
+    return bowl.with_charges(
+        (
+            *(c for c in bowl.charges if c.kind not in ("ice", "water")),
+            *((ice(ice_kg, ice_C),) if np.any(ice_kg) else ()),
+            *((water(water_kg, water_C),) if np.any(water_kg) else ()),
+        )
+    )
 
 
 def with_salt_pct(bowl: Bowl, pct_of_batch: float) -> Bowl:
@@ -211,11 +382,24 @@ def taken_kJ(bowl: Bowl, chopped: Chopped) -> dict[str, float]:
     by_symbol = {step.formula.split(" =")[0]: step.answer for step in chopped.working}
     found: dict[str, float] = {}
     for n, charge in enumerate(bowl.charges, 1):
-        kind = "meat" if charge.kind in LIKE_MEAT else charge.kind if charge.kind in ("ice", "water") else "dry goods"
+        kind = (
+            "meat"
+            if charge.kind in LIKE_MEAT
+            else charge.kind
+            if charge.kind in ("ice", "water")
+            else "dry goods"
+        )
         found[kind] = found.get(kind, 0.0) + by_symbol[f"Q{n}"]
     found["ice"] = found.get("ice", 0.0) - by_symbol.get("Q_ice", 0.0)
-    return found | {name: by_symbol[symbol] for symbol, name in (("Q_salt", "salt dissolving"), ("Q_fat", "melting fat"),
-                                                                 ("Q_steel", "steel")) if symbol in by_symbol}
+    return found | {
+        name: by_symbol[symbol]
+        for symbol, name in (
+            ("Q_salt", "salt dissolving"),
+            ("Q_fat", "melting fat"),
+            ("Q_steel", "steel"),
+        )
+        if symbol in by_symbol
+    }
 
 
 # parts ---------------------------------------------------------------------------------------------------------------------------------
@@ -228,27 +412,44 @@ def _temperature_C(line: Line) -> float:
 
 
 def _fixed(energy: float) -> Machine:
-    return Machine("machine", energy, energy, energy, "of what is in the bowl", "taken as given", "energy as given", "")
+    return Machine(
+        "machine",
+        energy,
+        energy,
+        energy,
+        "of what is in the bowl",
+        "taken as given",
+        "energy as given",
+        "",
+    )
 
 
 def _planned_C(sheet: Sheet) -> float:
     planned = sheet.process.chop_end_C
-    return value(f"end_guide_{guide_of(sheet).name.replace(' ', '_')}") if planned is None else planned
+    return (
+        value(f"end_guide_{guide_of(sheet).name.replace(' ', '_')}") if planned is None else planned
+    )
 
 
 def _notes(sheet: Sheet) -> tuple[str, ...]:
     notes = list(assumed_temperatures(sheet))
     if sheet.process.chop_end_C is None:
-        notes.append(f"The sheet plans no end temperature; the guide for {guide_of(sheet).name} fat stands in.")
+        notes.append(
+            f"The sheet plans no end temperature; the guide for {guide_of(sheet).name} fat stands in."
+        )
     if sheet.process.cutter == "vacuum bowl cutter":
         notes.append("Vacuum is taken to change nothing in the heat.")
     if not sheet.of_kind("phosphate"):
         without = guides()["without phosphate"]
-        notes.append(f"No phosphate on the sheet: one summary then asks for an end not above {without.low_C:g} to {without.high_C:g} °C ({without.cite}).")
+        notes.append(
+            f"No phosphate on the sheet: one summary then asks for an end not above {without.low_C:g} to {without.high_C:g} °C ({without.cite})."
+        )
     return tuple(notes)
 
 
-def ice_needed(bowl: Bowl, planned_C: float, energy: float) -> tuple[IceAnswer | None, tuple[str, ...]]:
+def ice_needed(
+    bowl: Bowl, planned_C: float, energy: float
+) -> tuple[IceAnswer | None, tuple[str, ...]]:
     """The share of ice that ends at `planned_C`, or a note why none does."""
     try:
         return ice_for(bowl, planned_C, energy), ()

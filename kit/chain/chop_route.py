@@ -3,12 +3,26 @@
 Grinder passes work on the meat alone, before anything else is in; the main machine and the passes through an emulsifier (a fine mill) work on the whole batter.
 Each machine is a range of heat, so each stop has a low, a usual and a high temperature.
 """
+
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from kit.chain.chop import ice_needed
-from kit.chop import Bowl, Goes, Guide, IceAnswer, Machine, Split, Surroundings, chop, end_after_C, in_goes, machine, split_batch
+from kit.chop import (
+    Bowl,
+    Goes,
+    Guide,
+    IceAnswer,
+    Machine,
+    Split,
+    Surroundings,
+    chop,
+    end_after_C,
+    in_goes,
+    machine,
+    split_batch,
+)
 from kit.chop.charge import LIKE_MEAT
 from kit.errors import OutOfRange, need, need_between
 from kit.working import Step, step
@@ -53,45 +67,101 @@ class Route:
         return self.stops[-1]
 
 
-def route_of(bowl: Bowl, guide: Guide, planned_C: float, main: str = "bowl cutter", grinder_passes: int = 0, mill_passes: int = 0, *, minutes: float = 8.0,
-             surroundings: Surroundings | None = None) -> Route:
+def route_of(
+    bowl: Bowl,
+    guide: Guide,
+    planned_C: float,
+    main: str = "bowl cutter",
+    grinder_passes: int = 0,
+    mill_passes: int = 0,
+    *,
+    minutes: float = 8.0,
+    surroundings: Surroundings | None = None,
+) -> Route:
     """A bowl through grinder, main machine and mill. `surroundings` and the bowl's own steel warm or cool it while the main machine runs."""
-    grinds, mills = (int(need_between(what, count, 0, MOST_PASSES)) for what, count in (("grinder passes", grinder_passes), ("emulsifier passes", mill_passes)))
+    grinds, mills = (
+        int(need_between(what, count, 0, MOST_PASSES))
+        for what, count in (("grinder passes", grinder_passes), ("emulsifier passes", mill_passes))
+    )
     time_min = need_between("minutes in the main machine", minutes, 0.1, 600)
     meats = tuple(c for c in bowl.charges if c.kind in LIKE_MEAT)
     need(bool(meats), "there is no meat in the bowl to be ground")
     meat, kg = Bowl(meats), float(bowl.kg)
     grinder, first, mill = (machine(name) for name in ("grinder", main, "emulsifier"))
-    per_pass, in_main, through_mill = (np.array([getattr(m, f"{which}_kJ_per_kg") for which in WHICH]) for m in (grinder, first, mill))
+    per_pass, in_main, through_mill = (
+        np.array([getattr(m, f"{which}_kJ_per_kg") for which in WHICH])
+        for m in (grinder, first, mill)
+    )
     share = float(meat.kg) / kg
 
     stops = [_stop("meat as it goes in", np.full(3, meat.end_C(0.0)))]
-    stops += [_stop(f"meat, grinder pass {n}", meat.end_C(n * per_pass)) for n in range(1, grinds + 1)]
+    stops += [
+        _stop(f"meat, grinder pass {n}", meat.end_C(n * per_pass)) for n in range(1, grinds + 1)
+    ]
     ground = grinds * per_pass * share
     stops.append(_stop("all in the bowl, mixed", bowl.end_C(ground)))
     at = np.asarray(end_after_C(bowl, (ground + in_main) / time_min, time_min, surroundings))
     stops.append(_stop(main, at))
     heat = bowl.enthalpy_kJ(at)
     for n in range(1, mills + 1):
-        stops.append(_stop(f"emulsifier, pass {n}", bowl.temperature_C(heat + n * kg * through_mill)))
+        stops.append(
+            _stop(f"emulsifier, pass {n}", bowl.temperature_C(heat + n * kg * through_mill))
+        )
 
     total = ground + in_main + mills * through_mill
     gained = float(heat[1] - bowl.heat_in_kJ - kg * (ground + in_main)[1])
     *earlier, last = (*_passes("grinder", grinds), f"the {main}", *_passes("emulsifier", mills))
     named = f"{', '.join(earlier)} and {last}" if earlier else last
     used = [m for m, times in ((grinder, grinds), (first, 1), (mill, mills)) if times]
-    summed = Machine(named, *total.tolist(), "of batter", "; ".join(dict.fromkeys(m.status for m in used)), used[0].cite, "")
+    summed = Machine(
+        named,
+        *total.tolist(),
+        "of batter",
+        "; ".join(dict.fromkeys(m.status for m in used)),
+        used[0].cite,
+        "",
+    )
     found = chop(bowl, float(total[1]), gained)
     ice, why = ice_needed(bowl, planned_C, float(total[1]) + gained / kg)
-    sums = {"p": (grinds, "", "grinder passes"), "g": (grinder.usual_kJ_per_kg, "kJ/kg", "of meat, each pass"), "m": (float(meat.kg), "kg", "meat"),
-            "M": (kg, "kg", "batter"), "c": (first.usual_kJ_per_kg, "kJ/kg", main), "n": (mills, "", "emulsifier passes"), "d": (mill.usual_kJ_per_kg, "kJ/kg", "each pass")}
-    notes = ["Each machine's range stands for itself: low is low in all of them, high is high in all.", "The grinder works on the meat alone, before anything else is in.",
-             *(m.note and f"{m.name.capitalize()}: {m.note}." for m in used), *why, *found.notes]
+    sums = {
+        "p": (grinds, "", "grinder passes"),
+        "g": (grinder.usual_kJ_per_kg, "kJ/kg", "of meat, each pass"),
+        "m": (float(meat.kg), "kg", "meat"),
+        "M": (kg, "kg", "batter"),
+        "c": (first.usual_kJ_per_kg, "kJ/kg", main),
+        "n": (mills, "", "emulsifier passes"),
+        "d": (mill.usual_kJ_per_kg, "kJ/kg", "each pass"),
+    }
+    notes = [
+        "Each machine's range stands for itself: low is low in all of them, high is high in all.",
+        "The grinder works on the meat alone, before anything else is in.",
+        *(m.note and f"{m.name.capitalize()}: {m.note}." for m in used),
+        *why,
+        *found.notes,
+    ]
     if surroundings is None and not bowl.steel_kg:
         notes.append("No heat from bowl and room is counted.")
-    return Route(tuple(stops), summed, gained / kg, float(stops[-1].usual_C - replace(bowl, steel_kg=0.0).end_C(total[1])), guide, planned_C, ice, tuple(filter(None, notes)),
-                 tuple(dict.fromkeys((guide.cite, *(m.cite for m in used), *found.sources))),
-                 (step("heat of the machines per kg of batter, usual", "e = p × g × m / M + c + n × d", float(total[1]), "kJ/kg", **sums), *found.working))
+    return Route(
+        tuple(stops),
+        summed,
+        gained / kg,
+        float(stops[-1].usual_C - replace(bowl, steel_kg=0.0).end_C(total[1])),
+        guide,
+        planned_C,
+        ice,
+        tuple(filter(None, notes)),
+        tuple(dict.fromkeys((guide.cite, *(m.cite for m in used), *found.sources))),
+        (
+            step(
+                "heat of the machines per kg of batter, usual",
+                "e = p × g × m / M + c + n × d",
+                float(total[1]),
+                "kJ/kg",
+                **sums,
+            ),
+            *found.working,
+        ),
+    )
 
 
 @dataclass(frozen=True)
@@ -108,10 +178,21 @@ class Parted:
     working: tuple[Step, ...]
 
 
-def parted(bowl: Bowl, energy_kJ_per_kg: float, minutes: float, parts: int, each: str = SAME_HEAT, surroundings: Surroundings | None = None, limit_C: float = 15.0,
-           back_to_C: float = 4.0) -> Parted:
+def parted(
+    bowl: Bowl,
+    energy_kJ_per_kg: float,
+    minutes: float,
+    parts: int,
+    each: str = SAME_HEAT,
+    surroundings: Surroundings | None = None,
+    limit_C: float = 15.0,
+    back_to_C: float = 4.0,
+) -> Parted:
     """`energy_kJ_per_kg` in `minutes` is what the whole batch gets; the motor's power stays. `each`: what every part gets. `surroundings` warm the parts that wait."""
-    energy, time_min = need_between("energy in kJ per kg of batter", energy_kJ_per_kg, 0, 1000), need_between("minutes for the whole batch", minutes, 0.1, 600)
+    energy, time_min = (
+        need_between("energy in kJ per kg of batter", energy_kJ_per_kg, 0, 1000),
+        need_between("minutes for the whole batch", minutes, 0.1, 600),
+    )
     count, kg = int(need_between("parts", parts, 1, 100)), float(bowl.kg)
     power = energy * kg / (60 * time_min)
     minutes_each = time_min / count if each == SAME_HEAT else time_min
@@ -122,11 +203,37 @@ def parted(bowl: Bowl, energy_kJ_per_kg: float, minutes: float, parts: int, each
     except OutOfRange as error:
         why = (f"In goes: {error}.",)
     part = split.parts[0]
-    working = (step("power into the batter, the whole batch in the bowl", "P = e × M / (60 × t)", power, "kW", e=(energy, "kJ/kg"), M=(kg, "kg", "whole batch"),
-                    t=(time_min, "min")),
-               step("heat that each part gets", "E = P × 60 × u / (M / n)", part.energy_kJ_per_kg, "kJ/kg", P=(power, "kW"), u=(minutes_each, "min", "each part"),
-                    M=(kg, "kg"), n=(count, "", "parts")))
-    return Parted(float(bowl.end_C(energy)), split, goes, energy, minutes_each, power, (*split.notes, *(goes.notes if goes else ()), *why), working)
+    working = (
+        step(
+            "power into the batter, the whole batch in the bowl",
+            "P = e × M / (60 × t)",
+            power,
+            "kW",
+            e=(energy, "kJ/kg"),
+            M=(kg, "kg", "whole batch"),
+            t=(time_min, "min"),
+        ),
+        step(
+            "heat that each part gets",
+            "E = P × 60 × u / (M / n)",
+            part.energy_kJ_per_kg,
+            "kJ/kg",
+            P=(power, "kW"),
+            u=(minutes_each, "min", "each part"),
+            M=(kg, "kg"),
+            n=(count, "", "parts"),
+        ),
+    )
+    return Parted(
+        float(bowl.end_C(energy)),
+        split,
+        goes,
+        energy,
+        minutes_each,
+        power,
+        (*split.notes, *(goes.notes if goes else ()), *why),
+        working,
+    )
 
 
 def with_steel(bowl: Bowl, kg: float, t_C: float) -> Bowl:

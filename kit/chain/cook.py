@@ -2,6 +2,7 @@
 
 Everything here is reckoned from a plan. A plan shows nothing about a product: only a measured record does, and even that validates nothing.
 """
+
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -9,19 +10,48 @@ from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
 from kit.chain.cook_yield import CookLoss, loss_of
 from kit.cook import CAUTION as PLAN_ONLY
-from kit.cook import COLDEST_START_C, Cooked, Link, Stage, air, brine, cook, fridge, hot_water, ice_bath, shower, steam
+from kit.cook import (
+    COLDEST_START_C,
+    Cooked,
+    Link,
+    Stage,
+    air,
+    brine,
+    cook,
+    fridge,
+    hot_water,
+    ice_bath,
+    shower,
+    steam,
+)
 from kit.errors import need, need_between
-from kit.lethality import (CHICKEN, MEAT, OTHER_POULTRY, TURKEY, Finding, HoldTable, PValue, cautions, cooling_findings, hold_finding, p70, tables_for, trace)
+from kit.lethality import (
+    CHICKEN,
+    MEAT,
+    OTHER_POULTRY,
+    TURKEY,
+    Finding,
+    HoldTable,
+    PValue,
+    cautions,
+    cooling_findings,
+    hold_finding,
+    p70,
+    tables_for,
+    trace,
+)
 from kit.meat_block import Composition, compose
 from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Step
 
 THAWED_kJ_per_kg = 0.05
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
-HOT = ("Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
-       "where the smoke can leave. Its manual and local codes go before this page.")
+HOT = (
+    "Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
+    "where the smoke can leave. Its manual and local codes go before this page."
+)
 CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
 
@@ -49,15 +79,27 @@ class CookAnswer:
 
     @property
     def sources(self) -> tuple[str, ...]:
-        found = (*self.cooked.sources, *((self.holds.source,) if self.holds else ()), *self.p70.sources, *(f.source for f in self.cooling))
+        found = (
+            *self.cooked.sources,
+            *((self.holds.source,) if self.holds else ()),
+            *self.p70.sources,
+            *(f.source for f in self.cooling),
+        )
         return tuple(dict.fromkeys(found))
 
     @property
     def working(self) -> tuple[Step, ...]:
-        return (*self.cooked.working, *(self.holds.working if self.holds else ()), *self.p70.working, *self.loss.working)
+        return (
+            *self.cooked.working,
+            *(self.holds.working if self.holds else ()),
+            *self.p70.working,
+            *self.loss.working,
+        )
 
 
-def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float | None = None) -> Link:
+def link_of(
+    sheet: Sheet, composition: Composition | None = None, start_C: float | None = None
+) -> Link:
     """The sheet's link with the thermal properties of its batter, halfway between the start and the core target, with the air of a vacuum filling.
 
     `start_C`: how warm it goes into the house; without it the end of chopping as measured or planned, else a usual one. A start that is frozen in part goes in
@@ -69,23 +111,37 @@ def link_of(sheet: Sheet, composition: Composition | None = None, start_C: float
     middle, porous = (start + _target_C(sheet)) / 2, value("casing_air_vacuum_pct")
     from_C, thawing = max(start, COLDEST_START_C), thawing_kJ_per_kg(sheet, start)
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
-    return Link(plan.stuffed_mm or value("cook_diameter"), plan.link_mm, float(conductivity_W_per_mK(batter, middle, porous)),
-                float(density_kg_per_m3(batter, middle, porous)), capacity, from_C, batter=batter)
+    return Link(
+        plan.stuffed_mm or value("cook_diameter"),
+        plan.link_mm,
+        float(conductivity_W_per_mK(batter, middle, porous)),
+        float(density_kg_per_m3(batter, middle, porous)),
+        capacity,
+        from_C,
+        batter=batter,
+    )
 
 
 def thawing_kJ_per_kg(sheet: Sheet, start_C: float) -> float:
     """Heat that a batter of this sheet takes up at `start_C` before it is thawed at the coldest start of the cook: ice melts, the rest warms; 0 where it is thawed."""
     bowl = chop_bowl_of(sheet)
-    return max(float(bowl.thawed_kJ(max(start_C, COLDEST_START_C)) - bowl.enthalpy_kJ(start_C)), 0.0) / float(bowl.kg)
+    return max(
+        float(bowl.thawed_kJ(max(start_C, COLDEST_START_C)) - bowl.enthalpy_kJ(start_C)), 0.0
+    ) / float(bowl.kg)
 
 
 def _start_C(sheet: Sheet, start_C: float | None) -> float:
-    return next(t for t in (start_C, sheet.process.written_end_C, value("cook_start_C")) if t is not None)
+    return next(
+        t for t in (start_C, sheet.process.written_end_C, value("cook_start_C")) if t is not None
+    )
 
 
 def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
     """The sheet's cook steps as stages, then its chill. OutOfRange for a sheet without steps, or air of which nobody says how moist it is."""
-    need(bool(sheet.process.cook), f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity")
+    need(
+        bool(sheet.process.cook),
+        f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity",
+    )
     proof = sheet.process.casing == "plastic"
     stages = [_stage(step_, n, proof) for n, step_ in enumerate(sheet.process.cook, 1)]
     medium, minutes = sheet.process.chill_medium, sheet.process.chill_min
@@ -95,7 +151,12 @@ def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
 
 
 def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
-    kind, minutes, dry, speed = planned.kind, planned.duration_min, planned.dry_bulb_C, planned.air_m_per_s
+    kind, minutes, dry, speed = (
+        planned.kind,
+        planned.duration_min,
+        planned.dry_bulb_C,
+        planned.air_m_per_s,
+    )
     wet, humidity = planned.wet_bulb_C, planned.rh_pct
     if kind == "shower":
         return shower(minutes, dry)
@@ -104,13 +165,33 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
     if wet is None and humidity is None:
         if kind == "steam" and not proof:
             return steam(minutes, dry, speed_m_per_s=speed)
-        need(kind == "steam", f"cook step {n} ({kind}) does not say how moist its air is; give wet_bulb_C or rh_pct: drying decides both the core and the loss")
+        need(
+            kind == "steam",
+            f"cook step {n} ({kind}) does not say how moist its air is; give wet_bulb_C or rh_pct: drying decides both the core and the loss",
+        )
         humidity = 100.0
-    return air(minutes, dry, wet_bulb_C=wet, humidity_pct=humidity, speed_m_per_s=speed, wetness=0.0 if proof else None, radiation=speed is None, name=kind)
+    return air(
+        minutes,
+        dry,
+        wet_bulb_C=wet,
+        humidity_pct=humidity,
+        speed_m_per_s=speed,
+        wetness=0.0 if proof else None,
+        radiation=speed is None,
+        name=kind,
+    )
 
 
-def cook_of(sheet: Sheet, released_pct: float | None = None, fat_pct: float = 0.0, composition: Composition | None = None, *, start_C: float | None = None,
-            step_s: float | None = None, on: date | None = None) -> CookAnswer:
+def cook_of(
+    sheet: Sheet,
+    released_pct: float | None = None,
+    fat_pct: float = 0.0,
+    composition: Composition | None = None,
+    *,
+    start_C: float | None = None,
+    step_s: float | None = None,
+    on: date | None = None,
+) -> CookAnswer:
     """Take the sheet's link through its schedule and chill. `on`: the day whose published editions are compared (today where left out).
 
     `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the rooms raise.
@@ -118,26 +199,79 @@ def cook_of(sheet: Sheet, released_pct: float | None = None, fat_pct: float = 0.
     plan = sheet.process
     mix = composition or compose(sheet.materials, sheet.kg)
     more = {"step_s": step_s} if step_s else {}
-    done = cook(link_of(sheet, mix, start_C), schedule_of(sheet), (_target_C(sheet),), released_pct=released_pct or 0.0, **more)
-    loss = loss_of(done, bool(plan.chill_medium and plan.chill_min), released_pct, fat_pct, plan.casing == "plastic")
-    return answer_of(done, sheet.name, product_of(sheet, mix), bool(sheet.kg_of("cure")), loss, float(mix.fat_pct), _said(sheet, start_C),
-                     nitrite_ppm_of(sheet), on)
+    done = cook(
+        link_of(sheet, mix, start_C),
+        schedule_of(sheet),
+        (_target_C(sheet),),
+        released_pct=released_pct or 0.0,
+        **more,
+    )
+    loss = loss_of(
+        done,
+        bool(plan.chill_medium and plan.chill_min),
+        released_pct,
+        fat_pct,
+        plan.casing == "plastic",
+    )
+    return answer_of(
+        done,
+        sheet.name,
+        product_of(sheet, mix),
+        bool(sheet.kg_of("cure")),
+        loss,
+        float(mix.fat_pct),
+        _said(sheet, start_C),
+        nitrite_ppm_of(sheet),
+        on,
+    )
 
 
-def answer_of(done: Cooked, name: str, product: str, cured: bool, loss: CookLoss, fat_pct: float | None = None, notes: tuple[str, ...] = (),
-              nitrite_ppm: float | None = None, on: date | None = None) -> CookAnswer:
+def answer_of(
+    done: Cooked,
+    name: str,
+    product: str,
+    cured: bool,
+    loss: CookLoss,
+    fat_pct: float | None = None,
+    notes: tuple[str, ...] = (),
+    nitrite_ppm: float | None = None,
+    on: date | None = None,
+) -> CookAnswer:
     """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat. OutOfRange where more would leave than there is."""
     need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
-    need_between("cooked and chilled yield in percent of the raw weight", loss.cooked_chilled_yield_pct, 1, 100, "more leaves than is there; check what the batter releases")
+    need_between(
+        "cooked and chilled yield in percent of the raw weight",
+        loss.cooked_chilled_yield_pct,
+        1,
+        100,
+        "more leaves than is there; check what the batter releases",
+    )
     core = trace("computed core", done.minutes * 60, done.core_C)
     table, why = strictest(product, fat_pct, on)
-    said = (*notes, *why, *done.notes, "Water and fat that the batter releases are not counted." if loss.released_pct is None else
-            "Released water is taken to reach the surface and evaporate there; only a share of the rest drips.")
-    return CookAnswer(name, product, cured, done, loss, hold_finding((core,), table, product, cushion=False) if table else None, p70(core),
-                      cooling_findings((core,), cured, nitrite_ppm, on), tuple(dict.fromkeys(said)))
+    said = (
+        *notes,
+        *why,
+        *done.notes,
+        "Water and fat that the batter releases are not counted."
+        if loss.released_pct is None
+        else "Released water is taken to reach the surface and evaporate there; only a share of the rest drips.",
+    )
+    return CookAnswer(
+        name,
+        product,
+        cured,
+        done,
+        loss,
+        hold_finding((core,), table, product, cushion=False) if table else None,
+        p70(core),
+        cooling_findings((core,), cured, nitrite_ppm, on),
+        tuple(dict.fromkeys(said)),
+    )
 
 
-def strictest(product: str, fat_pct: float | None, on: date | None = None) -> tuple[HoldTable | None, tuple[str, ...]]:
+def strictest(
+    product: str, fat_pct: float | None, on: date | None = None
+) -> tuple[HoldTable | None, tuple[str, ...]]:
     """The table of this product that asks for the most, and why others are left out."""
     tables, why = tables_for(product, fat_pct, on)
     return max(tables, key=lambda table: table.log_reduction or 0.0, default=None), why
@@ -154,7 +288,11 @@ def product_of(sheet: Sheet, composition: Composition | None = None) -> str:
 
 def nitrite_ppm_of(sheet: Sheet) -> float:
     """Ingoing nitrite by the labels of the cure lines, in ppm of the meat."""
-    return sum(line.kg * (line.nitrite_pct or 0.0) for line in sheet.of_kind("cure")) * 1e4 / sheet.meat_kg
+    return (
+        sum(line.kg * (line.nitrite_pct or 0.0) for line in sheet.of_kind("cure"))
+        * 1e4
+        / sheet.meat_kg
+    )
 
 
 def _target_C(sheet: Sheet) -> float:
@@ -164,18 +302,33 @@ def _target_C(sheet: Sheet) -> float:
 
 def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
     plan, said = sheet.process, []
-    for given, row, what in ((plan.stuffed_mm, "cook_diameter", "stuffed diameter"), (plan.core_target_C, "p_scalded_core_C", "core target"),
-                             (plan.written_end_C if start_C is None else start_C, "cook_start_C", "temperature at the start")):
+    for given, row, what in (
+        (plan.stuffed_mm, "cook_diameter", "stuffed diameter"),
+        (plan.core_target_C, "p_scalded_core_C", "core target"),
+        (
+            plan.written_end_C if start_C is None else start_C,
+            "cook_start_C",
+            "temperature at the start",
+        ),
+    ):
         if given is None:
-            said.append(f"No {what} is written: {value(row):g} {number(row).unit} taken ({number(row).status_in_words}).")
+            said.append(
+                f"No {what} is written: {value(row):g} {number(row).unit} taken ({number(row).status_in_words})."
+            )
     start = _start_C(sheet, start_C)
     if (heat := thawing_kJ_per_kg(sheet, start)) > THAWED_kJ_per_kg:
-        said.append(f"The batter enters the smokehouse at {start:.1f} °C, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
-                    "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first.".replace("at -", "at −"))
+        said.append(
+            f"The batter enters the smokehouse at {start:.1f} °C, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
+            "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first.".replace(
+                "at -", "at −"
+            )
+        )
     if not (plan.chill_medium and plan.chill_min):
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
     if plan.casing == "plastic":
-        said.append("In plastic casing no water leaves; what condenses on it is left out as well, so the core is in truth a little sooner.")
+        said.append(
+            "In plastic casing no water leaves; what condenses on it is left out as well, so the core is in truth a little sooner."
+        )
     return tuple(said)
 
 
@@ -184,5 +337,13 @@ def with_wet_bulb(stage: Stage, off_K: float) -> Stage:
     if stage.vapour_Pa is None or not off_K:
         return stage
     wet = min(max(stage.wet_bulb_C + off_K, 1.0), float(stage.medium_C))
-    moved = air(stage.minutes, float(stage.medium_C), wet_bulb_C=wet, speed_m_per_s=stage.speed_m_per_s, h_W_per_m2K=stage.h_W_per_m2K, wetness=stage.wetness, name=stage.name)
+    moved = air(
+        stage.minutes,
+        float(stage.medium_C),
+        wet_bulb_C=wet,
+        speed_m_per_s=stage.speed_m_per_s,
+        h_W_per_m2K=stage.h_W_per_m2K,
+        wetness=stage.wetness,
+        name=stage.name,
+    )
     return replace(stage, vapour_Pa=moved.vapour_Pa)

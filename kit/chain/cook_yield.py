@@ -1,15 +1,16 @@
 """What is left of 100 kg raw: out of the smokehouse, and after the chill? Weighed, planned, usual or calculated; every other file asks here.
 
-    smokehouse yield            weight out of the smokehouse, percent of the weight into it
-    cooked and chilled yield    weight out of the chill, percent of the weight into the smokehouse: what a sheet's `cook_yield_pct` means
+smokehouse yield            weight out of the smokehouse, percent of the weight into it
+cooked and chilled yield    weight out of the chill, percent of the weight into the smokehouse: what a sheet's `cook_yield_pct` means
 """
+
 from dataclasses import dataclass
 from math import hypot
 
 from kit.cook import Cooked
 from kit.errors import need_between
 from kit.sheet import Sheet
-from kit.tables import cite, number, value
+from kit.tables import number, value
 from kit.working import Step, step
 from kit.yields import Books, sd_of_step
 
@@ -33,7 +34,11 @@ class CookYield:
     @property
     def difference_pct(self) -> float | None:
         """Weighed less planned, percentage points on one base; None where one of them is missing."""
-        return None if None in (self.planned_pct, self.weighed_pct) else self.weighed_pct - self.planned_pct
+        return (
+            None
+            if None in (self.planned_pct, self.weighed_pct)
+            else self.weighed_pct - self.planned_pct
+        )
 
 
 @dataclass(frozen=True)
@@ -68,7 +73,12 @@ class CookLoss:
 
     @property
     def drip_pct(self) -> float:
-        return 0.0 if self.sealed else self.drip_share * max((self.released_pct or 0.0) - self.evaporated_smokehouse_pct, 0.0)
+        return (
+            0.0
+            if self.sealed
+            else self.drip_share
+            * max((self.released_pct or 0.0) - self.evaporated_smokehouse_pct, 0.0)
+        )
 
     @property
     def fat_out_pct(self) -> float:
@@ -89,12 +99,27 @@ class CookLoss:
 
     @property
     def working(self) -> tuple[Step, ...]:
-        return (step("Drip: of what is released, the share that exceeds evaporation and drips", "d = s × max(r − e, 0)", self.drip_pct, "%",
-                     s=(0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing"), r=(self.released_pct or 0.0, "%", "water and solids released"),
-                     e=(self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")),
-                step("Cooked and chilled yield by the models", "y = 100 − e − c − d − f", self.cooked_chilled_yield_pct, "%",
-                     e=(self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"), c=(self.evaporated_chill_pct, "%", "evaporated in the chill"),
-                     d=(self.drip_pct, "%", "drip"), f=(self.fat_out_pct, "%", "fat released")))
+        return (
+            step(
+                "Drip: of what is released, the share that exceeds evaporation and drips",
+                "d = s × max(r − e, 0)",
+                self.drip_pct,
+                "%",
+                s=(0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing"),
+                r=(self.released_pct or 0.0, "%", "water and solids released"),
+                e=(self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
+            ),
+            step(
+                "Cooked and chilled yield by the models",
+                "y = 100 − e − c − d − f",
+                self.cooked_chilled_yield_pct,
+                "%",
+                e=(self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
+                c=(self.evaporated_chill_pct, "%", "evaporated in the chill"),
+                d=(self.drip_pct, "%", "drip"),
+                f=(self.fat_out_pct, "%", "fat released"),
+            ),
+        )
 
 
 @dataclass(frozen=True)
@@ -114,12 +139,20 @@ class ExpectedYield:
     working: tuple[Step, ...]
 
 
-def cook_yield(sheet: Sheet, kept: Books | None = None, asked_pct: float | None = None) -> CookYield:
+def cook_yield(
+    sheet: Sheet, kept: Books | None = None, asked_pct: float | None = None
+) -> CookYield:
     """The cooked and chilled yield that composition and rules stand on: asked for, else weighed, else planned, else usual for this casing and diameter."""
     smokehouse, weighed, notes = weighed_yields(kept)
     planned = sheet.cook_yield_pct
     if asked_pct is not None:
-        asked = need_between("cook yield in percent", asked_pct, 1, 100, "a cooked product cannot weigh more than its batter")
+        asked = need_between(
+            "cook yield in percent",
+            asked_pct,
+            1,
+            100,
+            "a cooked product cannot weigh more than its batter",
+        )
         return CookYield(asked, PLANNED, asked, weighed, smokehouse, notes)
     if weighed is not None and weighed <= 100:
         return CookYield(weighed, WEIGHED, planned, weighed, smokehouse, notes)
@@ -136,11 +169,21 @@ def weighed_yields(kept: Books | None) -> tuple[float | None, float | None, tupl
         return None, both, ()
     if cook is None:
         over = [line.stage for line in kept.stages if "cook" in line.stages] if kept else []
-        return None, None, tuple(f"the weights span {span}: no cook yield is taken from them" for span in over)
+        return (
+            None,
+            None,
+            tuple(f"the weights span {span}: no cook yield is taken from them" for span in over),
+        )
     if chill is not None:
         return cook, cook * chill / 100, ()
     row = number("yields_loss_chill_pct")
-    return cook, cook * (1 - row.value / 100), (f"only the smokehouse was weighed ({cook:.1f} %); for the chill the usual loss of {row.value:g} % is taken ({row.status_in_words})",)
+    return (
+        cook,
+        cook * (1 - row.value / 100),
+        (
+            f"only the smokehouse was weighed ({cook:.1f} %); for the chill the usual loss of {row.value:g} % is taken ({row.status_in_words})",
+        ),
+    )
 
 
 def usual_cook_loss(sheet: Sheet) -> Usual:
@@ -148,16 +191,33 @@ def usual_cook_loss(sheet: Sheet) -> Usual:
     return usual_cook_loss_of(sheet.process.casing, sheet.process.stuffed_mm, moist=_moist(sheet))
 
 
-def usual_cook_loss_of(casing: str | None = None, stuffed_mm: float | None = None, *, moist: bool = False) -> Usual:
-    natural, large = casing in ("natural sheep", "natural hog"), (stuffed_mm or 0.0) >= value("yields_large_mm")
-    kind = "cook_impermeable" if casing == "plastic" else "cook_moist" if moist else "cook_large" if large else "cook_natural" if natural else "cook"
+def usual_cook_loss_of(
+    casing: str | None = None, stuffed_mm: float | None = None, *, moist: bool = False
+) -> Usual:
+    natural, large = (
+        casing in ("natural sheep", "natural hog"),
+        (stuffed_mm or 0.0) >= value("yields_large_mm"),
+    )
+    kind = (
+        "cook_impermeable"
+        if casing == "plastic"
+        else "cook_moist"
+        if moist
+        else "cook_large"
+        if large
+        else "cook_natural"
+        if natural
+        else "cook"
+    )
     row = number(f"yields_loss_{kind}_pct")
-    return Usual(row.value, sd_of_step(row.high - row.low), row.low, row.high, row.where, row.cite())
+    return Usual(
+        row.value, sd_of_step(row.high - row.low), row.low, row.high, row.where, row.cite()
+    )
 
 
 def usual_chill_loss(sheet: Sheet) -> Usual:
     row = number("yields_loss_chill_pct")
-    kept = sheet.process.casing != "plastic"                 # a sealed casing gains and loses nothing in the chill
+    kept = sheet.process.casing != "plastic"  # a sealed casing gains and loses nothing in the chill
     pct, low, high = (getattr(row, name) * kept for name in ("value", "low", "high"))
     return Usual(pct, sd_of_step(high - low) if kept else 0.0, low, high, row.where, row.cite())
 
@@ -167,45 +227,128 @@ def usual_yield(sheet: Sheet) -> Usual:
     loss, chill = usual_cook_loss(sheet), usual_chill_loss(sheet)
     if loss.source == number("yields_loss_cook_pct").cite():
         row, sd = number("usual_cook_yield_pct"), value("usual_cook_yield_sd_pct")
-        return Usual(row.value, sd, row.value - NINETY * sd, row.value + NINETY * sd, "published yield of frankfurters in cellulose casing", row.cite())
+        return Usual(
+            row.value,
+            sd,
+            row.value - NINETY * sd,
+            row.value + NINETY * sd,
+            "published yield of frankfurters in cellulose casing",
+            row.cite(),
+        )
     pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
-    return Usual(pct, sd, pct - NINETY * sd, min(pct + NINETY * sd, 100.0), loss.rests_on, loss.source)
+    return Usual(
+        pct, sd, pct - NINETY * sd, min(pct + NINETY * sd, 100.0), loss.rests_on, loss.source
+    )
 
 
-def loss_of(cooked: Cooked, chilled: bool, released_pct: float | None = None, fat_pct: float = 0.0, sealed: bool = False) -> CookLoss:
+def loss_of(
+    cooked: Cooked,
+    chilled: bool,
+    released_pct: float | None = None,
+    fat_pct: float = 0.0,
+    sealed: bool = False,
+) -> CookLoss:
     """The models' loss for one calculated course; `chilled`: its last stage is the chill."""
     lost = [stage.lost_pct for stage in cooked.stages]
     house, chill = (sum(lost[:-1]), lost[-1]) if chilled else (sum(lost), 0.0)
     return CookLoss(house, chill, released_pct, fat_pct, value("cook_drip_share"), sealed)
 
 
-def expected_yield(model: CookLoss, usual: Usual, chill: Usual, batter_scale: tuple[float, float] = (1.0, 1.0), water_chilled: bool = True) -> ExpectedYield:
+def expected_yield(
+    model: CookLoss,
+    usual: Usual,
+    chill: Usual,
+    batter_scale: tuple[float, float] = (1.0, 1.0),
+    water_chilled: bool = True,
+) -> ExpectedYield:
     """The models and the usual yield together. `batter_scale`: 10 % and 90 % points of what the batter releases, over its middle.
 
     Evaporation is not known better than `yields_evaporation_doubt_points` without a calibration of the smokehouse, and a tube test is no calibration of it.
     Of a chill under water the models know nothing: the usual chill loss is taken off theirs.
     """
+
     def of(scale):
-        return 100 - CookLoss(model.evaporated_smokehouse_pct, 0.0, (model.released_pct or 0.0) * scale, model.fat_pct * scale, model.drip_share,
-                              model.sealed).smokehouse_yield_pct
+        return (
+            100
+            - CookLoss(
+                model.evaporated_smokehouse_pct,
+                0.0,
+                (model.released_pct or 0.0) * scale,
+                model.fat_pct * scale,
+                model.drip_share,
+                model.sealed,
+            ).smokehouse_yield_pct
+        )
 
     chill_pct = chill.pct if water_chilled else 100 - model.chill_yield_pct
     modelled = model.smokehouse_yield_pct * (1 - chill_pct / 100)
-    sd = hypot(value("yields_evaporation_doubt_points"), (of(batter_scale[1]) - of(batter_scale[0])) / TEN_TO_NINETY, chill.sd_pct if water_chilled else 0.0)
-    share = 0.0 if model.sealed else usual.sd_pct ** 2 / (usual.sd_pct ** 2 + sd ** 2)
-    pct, wide = share * modelled + (1 - share) * usual.pct, NINETY * (usual.sd_pct if model.sealed else sd * usual.sd_pct / hypot(sd, usual.sd_pct))
-    rests_on = (f"models {modelled:.1f} % ({model.evaporated_smokehouse_pct:.1f} % evaporates, {model.drip_pct:.1f} % drips, {model.fat_out_pct:.1f} % fat), uncertainty "
-                f"{sd:.1f} percentage points; usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on}); not calibrated to this smokehouse")
+    sd = hypot(
+        value("yields_evaporation_doubt_points"),
+        (of(batter_scale[1]) - of(batter_scale[0])) / TEN_TO_NINETY,
+        chill.sd_pct if water_chilled else 0.0,
+    )
+    share = 0.0 if model.sealed else usual.sd_pct**2 / (usual.sd_pct**2 + sd**2)
+    pct, wide = (
+        share * modelled + (1 - share) * usual.pct,
+        NINETY * (usual.sd_pct if model.sealed else sd * usual.sd_pct / hypot(sd, usual.sd_pct)),
+    )
+    rests_on = (
+        f"models {modelled:.1f} % ({model.evaporated_smokehouse_pct:.1f} % evaporates, {model.drip_pct:.1f} % drips, {model.fat_out_pct:.1f} % fat), uncertainty "
+        f"{sd:.1f} percentage points; usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on}); not calibrated to this smokehouse"
+    )
     if model.sealed:
         rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on}): nothing leaves a sealed casing until it is stripped"
-    steps = (*model.working,
-             step("Models with the chill taken off", "m = (100 − e − d − f) × (1 − c / 100)", modelled, "%", e=(model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
-                  d=(model.drip_pct, "%", "drip"), f=(model.fat_out_pct, "%", "fat released"), c=(chill_pct, "%", "chill loss")),
-             step("Weight of the models against the usual yield", "w = su^2 / (su^2 + sm^2)" if not model.sealed else "w = 0 × sm", share, "", **(
-                 {"su": (usual.sd_pct, "%", "usual yield, one standard deviation")} if not model.sealed else {}), sm=(sd, "%", "models, one standard deviation")),
-             step("Expected cooked and chilled yield", "y = w × m + (1 − w) × u", pct, "%", w=(share, ""), m=(modelled, "%", "models"), u=(usual.pct, "%", "usual")))
-    return ExpectedYield(pct, pct - wide, min(pct + wide, 100.0), pct / (1 - chill_pct / 100), chill_pct, model, sd, usual, rests_on,
-                         (usual.source, number("cook_drip_share").cite(), number("yields_evaporation_doubt_points").cite()), steps)
+    steps = (
+        *model.working,
+        step(
+            "Models with the chill taken off",
+            "m = (100 − e − d − f) × (1 − c / 100)",
+            modelled,
+            "%",
+            e=(model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
+            d=(model.drip_pct, "%", "drip"),
+            f=(model.fat_out_pct, "%", "fat released"),
+            c=(chill_pct, "%", "chill loss"),
+        ),
+        step(
+            "Weight of the models against the usual yield",
+            "w = su^2 / (su^2 + sm^2)" if not model.sealed else "w = 0 × sm",
+            share,
+            "",
+            **(
+                {"su": (usual.sd_pct, "%", "usual yield, one standard deviation")}
+                if not model.sealed
+                else {}
+            ),
+            sm=(sd, "%", "models, one standard deviation"),
+        ),
+        step(
+            "Expected cooked and chilled yield",
+            "y = w × m + (1 − w) × u",
+            pct,
+            "%",
+            w=(share, ""),
+            m=(modelled, "%", "models"),
+            u=(usual.pct, "%", "usual"),
+        ),
+    )
+    return ExpectedYield(
+        pct,
+        pct - wide,
+        min(pct + wide, 100.0),
+        pct / (1 - chill_pct / 100),
+        chill_pct,
+        model,
+        sd,
+        usual,
+        rests_on,
+        (
+            usual.source,
+            number("cook_drip_share").cite(),
+            number("yields_evaporation_doubt_points").cite(),
+        ),
+        steps,
+    )
 
 
 def _moist(sheet: Sheet) -> bool:

@@ -3,20 +3,39 @@
 Rework is raw batter of its own dose: it is left out of the meat, of the batch and of the nitrite alike, so that ppm are those of what is
 freshly weighed; its salt and water do count in the brine.
 """
+
 from dataclasses import dataclass
 from datetime import date
 from math import hypot
 
 from kit import tables
 from kit.chain.cook_yield import cook_yield
-from kit.cure import (Addition, Brine, CureLine, Dose, Findings, Item, Limit, Plan, Premix, Scale, Verdict, brine, cautions, find_traps, judge,
-                      limits_for, smallest_batch_meat_kg, weigh_list)
+from kit.cure import (
+    Addition,
+    Brine,
+    CureLine,
+    Dose,
+    Findings,
+    Item,
+    Limit,
+    Plan,
+    Premix,
+    Scale,
+    Verdict,
+    brine,
+    cautions,
+    find_traps,
+    judge,
+    limits_for,
+    smallest_batch_meat_kg,
+    weigh_list,
+)
 from kit.cure.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
 from kit.cure.weigh_list import Weight
 from kit.errors import OutOfRange
 from kit.meat_block import Composition, compose
 from kit.sheet import Line, Sheet
-from kit.tables import number, value
+from kit.tables import number
 from kit.working import Step
 
 WEIGHED_DRY = ("salt", "cure", "accelerator", "phosphate", "spice", "sugar", "binder")
@@ -71,18 +90,34 @@ class CureAnswer:
     @property
     def scale_may_pass_ceiling(self) -> bool:
         """Does the interval of the scale reach past the ceiling, though the dose itself does not?"""
-        return self.interval_ppm_of_meat is not None and not self.findings.stop and self.interval_ppm_of_meat[1] > self.ceiling_ppm_of_meat * (
-            1 + rounding_fraction())
+        return (
+            self.interval_ppm_of_meat is not None
+            and not self.findings.stop
+            and self.interval_ppm_of_meat[1] > self.ceiling_ppm_of_meat * (1 + rounding_fraction())
+        )
 
     @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
-        judged = [v for v in self.verdicts if v.limit.quantity.startswith("nitrite") and v.limit.comparison == "max" and v.holds is not None]
+        judged = [
+            v
+            for v in self.verdicts
+            if v.limit.quantity.startswith("nitrite")
+            and v.limit.comparison == "max"
+            and v.holds is not None
+        ]
         return min(judged, key=lambda v: v.margin / v.limit.limit, default=None)
 
 
-def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date | None = None, *, batter: Composition | None = None,
-            bowl_kg: float | None = None) -> CureAnswer:
+def cure_of(
+    sheet: Sheet,
+    finished_kg: float,
+    jurisdiction: str = "",
+    on: date | None = None,
+    *,
+    batter: Composition | None = None,
+    bowl_kg: float | None = None,
+) -> CureAnswer:
     """The cure answers of a sheet whose whole batch is expected to weigh `finished_kg` after cooking and chilling.
 
     `jurisdiction`: whose limits; without it the sheet's own choice (cure_rule), else US. The sheet's target, what was read off the bag, and
@@ -99,38 +134,104 @@ def cure_of(sheet: Sheet, finished_kg: float, jurisdiction: str = "", on: date |
     lines = tuple(cure_line(line) for line in sheet.of_kind("cure"))
     scale = scale_of(sheet)
     bowl = None if bowl_kg is None else bowl_kg - rework_kg
-    findings = find_traps(Plan(meat_kg, batch_kg, lines, done_kg, limits, target_ppm=plan.nitrite_target_ppm, target_basis=plan.nitrite_target_basis or "meat",
-                               target_as=plan.nitrite_target_as or "NaNO2", scale=scale, bowl_kg=bowl, on=on,
-                               unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no")))
-    dose, additions, notes = findings.dose, _additions(sheet), [law_in_words(jurisdiction, on, limits), *findings.notes]
+    findings = find_traps(
+        Plan(
+            meat_kg,
+            batch_kg,
+            lines,
+            done_kg,
+            limits,
+            target_ppm=plan.nitrite_target_ppm,
+            target_basis=plan.nitrite_target_basis or "meat",
+            target_as=plan.nitrite_target_as or "NaNO2",
+            scale=scale,
+            bowl_kg=bowl,
+            on=on,
+            unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no"),
+        )
+    )
+    dose, additions, notes = (
+        findings.dose,
+        _additions(sheet),
+        [law_in_words(jurisdiction, on, limits), *findings.notes],
+    )
     verdicts = judge(dose, limits, additions)
-    weights, withheld, rounded, more = _weighed(sheet, lines, scale, findings, limits, meat_kg, batch_kg, done_kg)
+    weights, withheld, rounded, more = _weighed(
+        sheet, lines, scale, findings, limits, meat_kg, batch_kg, done_kg
+    )
     raw, finished, why = _brines(batter, dose.salt_kg, finished_kg)
     interval, least = _scale_does(dose, rounded, scale)
     notes += [*more, *why, *(finished.notes if finished else ())]
     if scale is not None and sheet.process.scale_sd_g is None:
-        notes.append("the sheet names no repeatability of its scale (scale_sd_g), so only its step counts")
+        notes.append(
+            "the sheet names no repeatability of its scale (scale_sd_g), so only its step counts"
+        )
     if finished is not None and finished_kg < sheet.batch_kg:
-        notes.append("the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown")
+        notes.append(
+            "the cook loss is taken as water alone: where fat, gel or salt leaves too, the finished brine is a little weaker than shown"
+        )
     if rework_kg:
-        notes.append("rework brings its own cure with its own meat: ppm are those of what is freshly weighed")
-    sources = (*findings.sources, *(finished.sources if finished else ()), number("scale_coverage_factor").cite())
-    work = (*findings.working, *(scale.working() if scale else ()), *(raw.working[:1] if raw else ()), *(finished.working if finished else ()))
-    return CureAnswer(jurisdiction, on, limits, dose, findings, additions, verdicts, scale, interval, least, raw, finished, weights, withheld, rounded,
-                      CAUTIONS, tuple(dict.fromkeys(notes)), tuple(dict.fromkeys(sources)), work)
+        notes.append(
+            "rework brings its own cure with its own meat: ppm are those of what is freshly weighed"
+        )
+    sources = (
+        *findings.sources,
+        *(finished.sources if finished else ()),
+        number("scale_coverage_factor").cite(),
+    )
+    work = (
+        *findings.working,
+        *(scale.working() if scale else ()),
+        *(raw.working[:1] if raw else ()),
+        *(finished.working if finished else ()),
+    )
+    return CureAnswer(
+        jurisdiction,
+        on,
+        limits,
+        dose,
+        findings,
+        additions,
+        verdicts,
+        scale,
+        interval,
+        least,
+        raw,
+        finished,
+        weights,
+        withheld,
+        rounded,
+        CAUTIONS,
+        tuple(dict.fromkeys(notes)),
+        tuple(dict.fromkeys(sources)),
+        work,
+    )
 
 
 def cure_line(line: Line) -> CureLine:
     """A line of kind cure by its own label: the reader of sheets lets none pass without its strength."""
     where = f"label of {line.name!r}, as the sheet gives it"
-    return CureLine(Premix(line.name, line.nitrite_pct or 0.0, line.nitrate_pct or 0.0, line.material.salt_pct, where=where), line.kg,
-                    label_nitrite_pct=line.bag_nitrite_pct)
+    return CureLine(
+        Premix(
+            line.name,
+            line.nitrite_pct or 0.0,
+            line.nitrate_pct or 0.0,
+            line.material.salt_pct,
+            where=where,
+        ),
+        line.kg,
+        label_nitrite_pct=line.bag_nitrite_pct,
+    )
 
 
 def scale_of(sheet: Sheet) -> Scale | None:
     """The ingredient scale, or None where the sheet names no step."""
     step_g = sheet.process.scale_step_g
-    return None if step_g is None else Scale(step_g, sheet.process.scale_sd_g or 0.0, name="ingredient scale")
+    return (
+        None
+        if step_g is None
+        else Scale(step_g, sheet.process.scale_sd_g or 0.0, name="ingredient scale")
+    )
 
 
 def bowl_weighed_kg(sheet: Sheet) -> float | None:
@@ -143,21 +244,38 @@ def bowl_weighed_kg(sheet: Sheet) -> float | None:
 
 def _quantity(line: Line) -> str | None:
     """What a rule calls this line: the compound of an accelerator, one of the phosphates, or nothing."""
-    return line.compound if line.compound in QUANTITIES else "phosphate" if line.kind == "phosphate" else None
+    return (
+        line.compound
+        if line.compound in QUANTITIES
+        else "phosphate"
+        if line.kind == "phosphate"
+        else None
+    )
 
 
 def _additions(sheet: Sheet) -> tuple[Addition, ...]:
-    return tuple(Addition(_quantity(line), line.kg) for line in sheet.of_kind("accelerator", "phosphate"))
+    return tuple(
+        Addition(_quantity(line), line.kg) for line in sheet.of_kind("accelerator", "phosphate")
+    )
 
 
-def _scale_does(dose: Dose, rounded: Dose | None, scale: Scale | None) -> tuple[tuple[float, float] | None, float | None]:
+def _scale_does(
+    dose: Dose, rounded: Dose | None, scale: Scale | None
+) -> tuple[tuple[float, float] | None, float | None]:
     """(low, high) ppm of the meat about what the scale shows: independent weighings, errors in squares; and the least meat block for the tolerance."""
     lines = [line for line in dose.lines if line.nitrite_kg > 0]
     if scale is None or rounded is None or not lines:
         return None, None
     per_g = 10 / dose.meat_kg
     spread = hypot(*(scale.half_width_g * line.premix.strength_pct * per_g for line in lines))
-    least = max(float(smallest_batch_meat_kg(scale, line.premix.strength_pct, line.nitrite_kg * 1e6 / dose.meat_kg)) for line in lines)
+    least = max(
+        float(
+            smallest_batch_meat_kg(
+                scale, line.premix.strength_pct, line.nitrite_kg * 1e6 / dose.meat_kg
+            )
+        )
+        for line in lines
+    )
     return (max(rounded.ppm_of_meat - spread, 0.0), rounded.ppm_of_meat + spread), least
 
 
@@ -165,17 +283,37 @@ def _weighed(sheet, cures, scale, findings, limits, meat_kg, batch_kg, done_kg):
     """(weights, why withheld, dose of the rounded weights, notes)."""
     stops = "; ".join(alarm.what for alarm in findings.alarms if alarm.severity == "stop")
     if scale is None:
-        return (), stops or "the sheet names no scale: write the smallest step it shows (process, scale_step_g)", None, ()
+        return (
+            (),
+            stops
+            or "the sheet names no scale: write the smallest step it shows (process, scale_step_g)",
+            None,
+            (),
+        )
     mixes = {cure.premix.name: cure.premix for cure in cures}
-    items = tuple(Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line)) for line in sheet.of_kind(*WEIGHED_DRY))
+    items = tuple(
+        Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line))
+        for line in sheet.of_kind(*WEIGHED_DRY)
+    )
     plan = sheet.process
-    found = weigh_list(items, meat_kg, batch_kg, limits, scale, done_kg, target_ppm=plan.nitrite_target_ppm, target_basis=plan.nitrite_target_basis or "meat",
-                       target_as=plan.nitrite_target_as or "NaNO2")
+    found = weigh_list(
+        items,
+        meat_kg,
+        batch_kg,
+        limits,
+        scale,
+        done_kg,
+        target_ppm=plan.nitrite_target_ppm,
+        target_basis=plan.nitrite_target_basis or "meat",
+        target_as=plan.nitrite_target_as or "NaNO2",
+    )
     withheld = stops or found.withheld
     return (() if withheld else found.rows), withheld, found.dose, found.notes
 
 
-def _brines(batter: Composition, cure_salt_kg: float, finished_kg: float) -> tuple[Brine | None, Brine | None, list[str]]:
+def _brines(
+    batter: Composition, cure_salt_kg: float, finished_kg: float
+) -> tuple[Brine | None, Brine | None, list[str]]:
     """Before the cook, after it, and why one of them is missing. Cook loss is taken as water alone."""
     salt_kg = max(batter.salt_kg - cure_salt_kg, 0.0)
     lost_kg = max(batter.total_kg - finished_kg, 0.0)
@@ -201,19 +339,38 @@ class Checked:
     says: str = ""
 
 
-def check_sheet(sheet: Sheet, finished_kg: float | None = None, jurisdiction: str = "", on: date | None = None) -> tuple[Checked, ...]:
+def check_sheet(
+    sheet: Sheet, finished_kg: float | None = None, jurisdiction: str = "", on: date | None = None
+) -> tuple[Checked, ...]:
     """The sheet line by line, then what concerns the whole of it. Without `finished_kg` the sheet's own cook yield serves, or the usual one."""
     if finished_kg is None:
         finished_kg = sheet.batch_kg * cook_yield(sheet).pct / 100
-    return checked_lines(sheet, cure_of(sheet, finished_kg, jurisdiction, on, bowl_kg=bowl_weighed_kg(sheet)))
+    return checked_lines(
+        sheet, cure_of(sheet, finished_kg, jurisdiction, on, bowl_kg=bowl_weighed_kg(sheet))
+    )
 
 
 def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
     """`check_sheet` for an answer at hand."""
-    lines = tuple(Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer)) for line in sheet.lines)
-    whole = tuple(Checked("the whole sheet", "", None, alarm.what, alarm.severity, alarm.do) for alarm in answer.findings.alarms)
-    likely = tuple(Checked("a slip that fits", "", None, f"{one.name}: as written {one.ppm_of_meat:.4g}, likely meant {one.intended_ppm_of_meat:.4g} ppm of the meat", "look",
-                           f"{one.detail}; {one.do}; to tell: {one.tell}") for one in answer.findings.explanations)
+    lines = tuple(
+        Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer))
+        for line in sheet.lines
+    )
+    whole = tuple(
+        Checked("the whole sheet", "", None, alarm.what, alarm.severity, alarm.do)
+        for alarm in answer.findings.alarms
+    )
+    likely = tuple(
+        Checked(
+            "a slip that fits",
+            "",
+            None,
+            f"{one.name}: as written {one.ppm_of_meat:.4g}, likely meant {one.intended_ppm_of_meat:.4g} ppm of the meat",
+            "look",
+            f"{one.detail}; {one.do}; to tell: {one.tell}",
+        )
+        for one in answer.findings.explanations
+    )
     return (*lines, *whole, *likely)
 
 
@@ -230,9 +387,17 @@ def _looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
         case "salt":
             return share, "no alarm", ""
         case "spice":
-            return share, "look", "read the bag: a blend that already carries cure must be written as a cure line"
+            return (
+                share,
+                "look",
+                "read the bag: a blend that already carries cure must be written as a cure line",
+            )
         case "rework":
-            return "its own cure with its own meat", "look", "only rework of the same recipe brings the same dose"
+            return (
+                "its own cure with its own meat",
+                "look",
+                "only rework of the same recipe brings the same dose",
+            )
     return f"{share}: counts in the batch, not in the meat", "no alarm", ""
 
 
@@ -243,9 +408,24 @@ def _cure_looked_at(cure: CureLine, answer: CureAnswer) -> tuple[str, str, str]:
         brings += f", {cure.kg * cure.premix.nitrate_pct * 1e4 / meat:.4g} ppm nitrate"
     alarms = [alarm for alarm in answer.findings.alarms if alarm.key != "bowl_differs"]
     if alarms:
-        return brings, "stop" if any(alarm.severity == "stop" for alarm in alarms) else "check", "see the whole sheet below"
-    note = next((weight.note for weight in answer.weights if weight.name == cure.premix.name and weight.note), "")
-    return brings, "check" if note else "no alarm", note or "read the strength on the bag in your hand"
+        return (
+            brings,
+            "stop" if any(alarm.severity == "stop" for alarm in alarms) else "check",
+            "see the whole sheet below",
+        )
+    note = next(
+        (
+            weight.note
+            for weight in answer.weights
+            if weight.name == cure.premix.name and weight.note
+        ),
+        "",
+    )
+    return (
+        brings,
+        "check" if note else "no alarm",
+        note or "read the strength on the bag in your hand",
+    )
 
 
 def _additive_looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
@@ -256,4 +436,9 @@ def _additive_looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
     if not judged:
         return brings, "look", f"no limit of {answer.jurisdiction} for it is held here"
     v = min(judged, key=lambda verdict: verdict.margin / verdict.limit.limit)
-    return brings, "no alarm" if v.holds else "check", f"{v.value:.4g} {v.limit.unit} against {v.limit.in_words}" + (f" ({v.note})" if v.note else "")
+    return (
+        brings,
+        "no alarm" if v.holds else "check",
+        f"{v.value:.4g} {v.limit.unit} against {v.limit.in_words}"
+        + (f" ({v.note})" if v.note else ""),
+    )

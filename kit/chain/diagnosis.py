@@ -4,6 +4,7 @@ What was measured, logged, weighed or written counts as evidence. What was only 
 not show that it was kept. What a room works out from the plan is shown beside it, and counts only where the sheet does not contradict it.
 Where the sheet is silent nothing is put in its place.
 """
+
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -23,7 +24,14 @@ from kit.sheet import Sheet
 from kit.tables import value
 from kit.working import Step, step
 
-MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = "measured", "logged", "weighed", "written on the sheet", "planned on the sheet", "worked out"
+MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = (
+    "measured",
+    "logged",
+    "weighed",
+    "written on the sheet",
+    "planned on the sheet",
+    "worked out",
+)
 SURE = (MEASURED, LOGGED, WEIGHED, WRITTEN)
 BULK = ("meat", "rework", "ice", "water")
 """lines whose temperature decides how warm the bowl ends"""
@@ -79,36 +87,81 @@ class Evidence:
         return tuple(line for one in self.told for line in one.working)
 
 
-def evidence_of(sheet: Sheet, usual: Sheet | None = None, *, end_C: float | None = None, core_C: float | None = None,
-                chop_min: float | None = None, chop_log: ChopLogged | None = None, house_log: HouseLogged | None = None) -> Evidence:
+def evidence_of(
+    sheet: Sheet,
+    usual: Sheet | None = None,
+    *,
+    end_C: float | None = None,
+    core_C: float | None = None,
+    chop_min: float | None = None,
+    chop_log: ChopLogged | None = None,
+    house_log: HouseLogged | None = None,
+) -> Evidence:
     """What this batch already says.
 
     `usual`: the sheet of a batch that went well, to compare with; else the sheet's own plan serves. `end_C`, `core_C`, `chop_min`: as
     measured in the bowl, in the house and by the clock; they go before what `chop_log` and `house_log` say, and those before the plan. Raises what
     the rooms raise for impossible amounts.
     """
-    for name, given, low, high in (("end of chopping, °C", end_C, -10, 60), ("core at the end, °C", core_C, 0, 125),
-                                   ("knife time, min", chop_min, 0.1, 240)):
+    for name, given, low, high in (
+        ("end of chopping, °C", end_C, -10, 60),
+        ("core at the end, °C", core_C, 0, 125),
+        ("knife time, min", chop_min, 0.1, 240),
+    ):
         if given is not None:
             need_between(name, given, low, high)
     measured_C = sheet.process.chop_end_measured_C
-    plan = described(sheet if measured_C is None else sheet.with_process(chop_end_measured_C=None)).batter
+    plan = described(
+        sheet if measured_C is None else sheet.with_process(chop_end_measured_C=None)
+    ).batter
     told, notes = [], [note for log in (chop_log, house_log) if log for note in log.notes]
-    ended = _first((end_C, MEASURED, "probe in the bowl"), (measured_C, MEASURED, "measured end of chopping on the sheet"),
-                   chop_log and (chop_log.end_C, LOGGED, chop_log.how))
-    knives = _first((chop_min, MEASURED, "by the clock"), chop_log and (chop_log.knife_min, LOGGED, "from the chopper's log"))
-    core = _first((core_C, MEASURED, "probe in the core"), house_log and (house_log.core_C, LOGGED, f"the house's log, {house_log.core.split(' (')[0]} at its warmest"))
-    for part in (_end(sheet, plan, ended, notes), _knife_time(sheet, usual, knives), _drops(sheet), _tube(sheet, plan, usual, ended and ended[0]),
-                 _water(sheet), _pH(sheet), _collagen(sheet), _core(sheet, core), _heating(house_log), _humidity(sheet, house_log),
-                 _house_loss(sheet, usual), _shower(sheet), _nitrite(sheet)):
+    ended = _first(
+        (end_C, MEASURED, "probe in the bowl"),
+        (measured_C, MEASURED, "measured end of chopping on the sheet"),
+        chop_log and (chop_log.end_C, LOGGED, chop_log.how),
+    )
+    knives = _first(
+        (chop_min, MEASURED, "by the clock"),
+        chop_log and (chop_log.knife_min, LOGGED, "from the chopper's log"),
+    )
+    core = _first(
+        (core_C, MEASURED, "probe in the core"),
+        house_log
+        and (
+            house_log.core_C,
+            LOGGED,
+            f"the house's log, {house_log.core.split(' (')[0]} at its warmest",
+        ),
+    )
+    for part in (
+        _end(sheet, plan, ended, notes),
+        _knife_time(sheet, usual, knives),
+        _drops(sheet),
+        _tube(sheet, plan, usual, ended and ended[0]),
+        _water(sheet),
+        _pH(sheet),
+        _collagen(sheet),
+        _core(sheet, core),
+        _heating(house_log),
+        _humidity(sheet, house_log),
+        _house_loss(sheet, usual),
+        _shower(sheet),
+        _nitrite(sheet),
+    ):
         told += part
     known = {one.reading.key for one in told}
     book = catalogue()
-    silent = tuple((reading, _why_silent(key, sheet)) for key, reading in book.readings.items() if key not in known)
+    silent = tuple(
+        (reading, _why_silent(key, sheet))
+        for key, reading in book.readings.items()
+        if key not in known
+    )
     return Evidence(sheet.name, best_end_C(plan), tuple(told), silent, tuple(notes))
 
 
-def diagnosis_of(evidence: Evidence, symptoms: str | Iterable[str] = (), absent: Iterable[str] = ()) -> Diagnosis:
+def diagnosis_of(
+    evidence: Evidence, symptoms: str | Iterable[str] = (), absent: Iterable[str] = ()
+) -> Diagnosis:
     """`diagnose` with what the batch already says. Raises OutOfRange where there is neither a symptom nor a reading."""
     return diagnose(symptoms, evidence.readings, absent)
 
@@ -148,20 +201,50 @@ def _end(sheet: Sheet, plan: Batter, known: tuple[float, str, str] | None, notes
         (end, origin, how), against = known, ""
         expected = planned if planned is not None else reckoned
         if expected is not None:
-            notes.append(f"{origin}, the bowl ended {abs(end - expected):.1f} K {'warmer' if end >= expected else 'colder'} than the sheet has it")
+            notes.append(
+                f"{origin}, the bowl ended {abs(end - expected):.1f} K {'warmer' if end >= expected else 'colder'} than the sheet has it"
+            )
     elif planned is not None:
         apart = reckoned is not None and abs(reckoned - planned) > edge
-        against = (f"the sheet contradicts itself: it plans {planned:g} °C, and its temperatures and energy end at {reckoned:.1f} °C; a probe would tell".replace("-", "−")
-                   if apart else "")
-        beside = "" if reckoned is None else f"; the sheet's temperatures and energy end at {reckoned:.1f} °C"
+        against = (
+            f"the sheet contradicts itself: it plans {planned:g} °C, and its temperatures and energy end at {reckoned:.1f} °C; a probe would tell".replace(
+                "-", "−"
+            )
+            if apart
+            else ""
+        )
+        beside = (
+            ""
+            if reckoned is None
+            else f"; the sheet's temperatures and energy end at {reckoned:.1f} °C"
+        )
         end, origin, how = planned, PLANNED, f"planned end of chopping{beside}"
     elif reckoned is not None:
-        end, origin, how, against = reckoned, WORKED_OUT, "by the chop room, from the sheet's temperatures and energy", ""
+        end, origin, how, against = (
+            reckoned,
+            WORKED_OUT,
+            "by the chop room, from the sheet's temperatures and energy",
+            "",
+        )
     else:
         return
-    yield _told("end_over_best_K", end - best, origin, how,
-                [step("end of chopping over the best for its fat", "d = T − B", end - best, "K", T=(end, "°C", how),
-                      B=(best, "°C", "best, by kind of fat"))], against)
+    yield _told(
+        "end_over_best_K",
+        end - best,
+        origin,
+        how,
+        [
+            step(
+                "end of chopping over the best for its fat",
+                "d = T − B",
+                end - best,
+                "K",
+                T=(end, "°C", how),
+                B=(best, "°C", "best, by kind of fat"),
+            )
+        ],
+        against,
+    )
 
 
 def _reckoned_end_C(sheet: Sheet) -> float | None:
@@ -179,9 +262,22 @@ def _knife_time(sheet: Sheet, usual: Sheet | None, known: tuple[float, str, str]
         return
     whose = "the usual batch" if usual else "the sheet's plan"
     pct = 100 * now / beside
-    yield _told("chop_time_pct", pct, origin, f"{how + ', ' if how else ''}against {whose}",
-                [step("knife time as a share of the usual", "s = 100 × t / u", pct, "%", t=(now, "min", "this batch"),
-                      u=(beside, "min", whose))])
+    yield _told(
+        "chop_time_pct",
+        pct,
+        origin,
+        f"{how + ', ' if how else ''}against {whose}",
+        [
+            step(
+                "knife time as a share of the usual",
+                "s = 100 × t / u",
+                pct,
+                "%",
+                t=(now, "min", "this batch"),
+                u=(beside, "min", whose),
+            )
+        ],
+    )
 
 
 def _drops(sheet: Sheet):
@@ -195,44 +291,97 @@ def _tube(sheet: Sheet, plan: Batter, usual: Sheet | None, end_C: float | None):
         return
     core = value("emulsion_core_reference_C")
     beside = described(usual).batter if usual else plan
-    now, then = (hold(b.but(core_C=core)) for b in (plan if end_C is None else plan.but(end_C=end_C), beside))
+    now, then = (
+        hold(b.but(core_C=core)) for b in (plan if end_C is None else plan.but(end_C=end_C), beside)
+    )
     whose = "the usual batch" if usual else "the sheet's plan"
-    for key, name, part in (("tube_fat_over_g", "fat", "fat_out_g"), ("tube_water_over_g", "gel-water", "water_out_g")):
+    for key, name, part in (
+        ("tube_fat_over_g", "fat", "fat_out_g"),
+        ("tube_water_over_g", "gel-water", "water_out_g"),
+    ):
         a, b = getattr(now, part), getattr(then, part)
-        yield _told(key, a - b, WORKED_OUT, f"expected by the emulsion room, over {whose}",
-                    [step(f"{name} expected in the tube over {whose}", "over = a − b", a - b, "g of 100 g", a=(a, "g of 100 g", "this batch"),
-                          b=(b, "g of 100 g", whose))],
-                    "it follows from the readings above, and would count them twice; a tube test would tell")
+        yield _told(
+            key,
+            a - b,
+            WORKED_OUT,
+            f"expected by the emulsion room, over {whose}",
+            [
+                step(
+                    f"{name} expected in the tube over {whose}",
+                    "over = a − b",
+                    a - b,
+                    "g of 100 g",
+                    a=(a, "g of 100 g", "this batch"),
+                    b=(b, "g of 100 g", whose),
+                )
+            ],
+            "it follows from the readings above, and would count them twice; a tube test would tell",
+        )
 
 
 def _water(sheet: Sheet):
     """Additions weighed at chop over those of the sheet, taken as water. Rework in the bowl has an amount of its own, so then it says nothing."""
     weighed = sheet.weighing("chop")
     protein_kg = compose(sheet.materials, sheet.kg).protein_pct * sheet.batch_kg / 100
-    if weighed is None or None in (weighed.in_kg, weighed.additions_kg) or weighed.rework_in_kg or sheet.kg_of("rework"):
+    if (
+        weighed is None
+        or None in (weighed.in_kg, weighed.additions_kg)
+        or weighed.rework_in_kg
+        or sheet.kg_of("rework")
+    ):
         return
     if not sheet.meat_kg or not protein_kg:
         return
     share = weighed.in_kg / sheet.meat_kg
     planned = sheet.batch_kg - sheet.meat_kg
     over = weighed.additions_kg - planned * share
-    yield _told("water_protein_over", over / (protein_kg * share), WEIGHED, "additions weighed at chop over the sheet's, taken as water",
-                [step("additions over the sheet's, for the meat weighed", "x = a − p × m / M", over, "kg",
-                      a=(weighed.additions_kg, "kg", "additions weighed"),
-                      p=(planned, "kg", "additions on the sheet"), m=(weighed.in_kg, "kg", "meat weighed"),
-                      M=(sheet.meat_kg, "kg", "meat on the sheet")),
-                 step("water per protein over the sheet's", "w = x / (P × m / M)", over / (protein_kg * share), "g/g", x=(over, "kg"),
-                      P=(protein_kg, "kg", "protein on the sheet"),
-                      m=(weighed.in_kg, "kg"), M=(sheet.meat_kg, "kg"))])
+    yield _told(
+        "water_protein_over",
+        over / (protein_kg * share),
+        WEIGHED,
+        "additions weighed at chop over the sheet's, taken as water",
+        [
+            step(
+                "additions over the sheet's, for the meat weighed",
+                "x = a − p × m / M",
+                over,
+                "kg",
+                a=(weighed.additions_kg, "kg", "additions weighed"),
+                p=(planned, "kg", "additions on the sheet"),
+                m=(weighed.in_kg, "kg", "meat weighed"),
+                M=(sheet.meat_kg, "kg", "meat on the sheet"),
+            ),
+            step(
+                "water per protein over the sheet's",
+                "w = x / (P × m / M)",
+                over / (protein_kg * share),
+                "g/g",
+                x=(over, "kg"),
+                P=(protein_kg, "kg", "protein on the sheet"),
+                m=(weighed.in_kg, "kg"),
+                M=(sheet.meat_kg, "kg"),
+            ),
+        ],
+    )
 
 
 # from the materials --------------------------------------------------------------------------------------------------------------------
 def _pH(sheet: Sheet):
     meats = sheet.of_kind("meat")
     if sheet.process.meat_pH is not None:
-        yield _told("pH", sheet.process.meat_pH, WRITTEN, "pH of the meat block; alkaline phosphate lifts that of the batter a little")
+        yield _told(
+            "pH",
+            sheet.process.meat_pH,
+            WRITTEN,
+            "pH of the meat block; alkaline phosphate lifts that of the batter a little",
+        )
     elif meats and all(line.pH is not None for line in meats):
-        yield _told("pH", sum(line.kg * line.pH for line in meats) / sheet.meat_kg, WRITTEN, "mean of the meats by weight")
+        yield _told(
+            "pH",
+            sum(line.kg * line.pH for line in meats) / sheet.meat_kg,
+            WRITTEN,
+            "mean of the meats by weight",
+        )
 
 
 def _collagen(sheet: Sheet):
@@ -240,16 +389,34 @@ def _collagen(sheet: Sheet):
     if not meats or _no_collagen(sheet):
         return
     protein = [line.kg * line.material.protein_pct / 100 for line in meats]
-    collagen = sum(kg * line.material.collagen_pct_of_protein / 100 for kg, line in zip(protein, meats, strict=True))
+    collagen = sum(
+        kg * line.material.collagen_pct_of_protein / 100
+        for kg, line in zip(protein, meats, strict=True)
+    )
     if sum(protein):
         pct = 100 * collagen / sum(protein)
-        yield _told("collagen_pct", pct, WRITTEN, "from the tickets or tables of the meats",
-                    [step("collagen in the meat protein", "c = 100 × k / p", pct, "%", k=(collagen, "kg", "collagen"),
-                          p=(sum(protein), "kg", "meat protein"))])
+        yield _told(
+            "collagen_pct",
+            pct,
+            WRITTEN,
+            "from the tickets or tables of the meats",
+            [
+                step(
+                    "collagen in the meat protein",
+                    "c = 100 × k / p",
+                    pct,
+                    "%",
+                    k=(collagen, "kg", "collagen"),
+                    p=(sum(protein), "kg", "meat protein"),
+                )
+            ],
+        )
 
 
 def _no_collagen(sheet: Sheet) -> tuple[str, ...]:
-    return tuple(line.name for line in sheet.of_kind("meat") if line.material.collagen_pct_of_protein is None)
+    return tuple(
+        line.name for line in sheet.of_kind("meat") if line.material.collagen_pct_of_protein is None
+    )
 
 
 def _nitrite(sheet: Sheet):
@@ -257,12 +424,29 @@ def _nitrite(sheet: Sheet):
     cures = sheet.of_kind("cure")
     if not sheet.meat_kg:
         return
-    parts = [(line, float(nitrite_ppm(line.kg, line.nitrite_pct or 0.0, sheet.meat_kg))) for line in cures]
-    working = [step(f"nitrite of the meat, from {line.name}", "ppm = 10000 × c × s / M", ppm, "mg/kg", c=(line.kg, "kg", "cure"),
-                    s=(line.nitrite_pct or 0.0, "%", "nitrite on the label"),
-                    M=(sheet.meat_kg, "kg", "meat")) for line, ppm in parts]
-    yield _told("nitrite_ppm", sum(ppm for _, ppm in parts), PLANNED, "cure lines of the sheet" if cures else "no cure line on the sheet",
-                working)
+    parts = [
+        (line, float(nitrite_ppm(line.kg, line.nitrite_pct or 0.0, sheet.meat_kg)))
+        for line in cures
+    ]
+    working = [
+        step(
+            f"nitrite of the meat, from {line.name}",
+            "ppm = 10000 × c × s / M",
+            ppm,
+            "mg/kg",
+            c=(line.kg, "kg", "cure"),
+            s=(line.nitrite_pct or 0.0, "%", "nitrite on the label"),
+            M=(sheet.meat_kg, "kg", "meat"),
+        )
+        for line, ppm in parts
+    ]
+    yield _told(
+        "nitrite_ppm",
+        sum(ppm for _, ppm in parts),
+        PLANNED,
+        "cure lines of the sheet" if cures else "no cure line on the sheet",
+        working,
+    )
 
 
 # from the house ------------------------------------------------------------------------------------------------------------------------
@@ -275,20 +459,47 @@ def _core(sheet: Sheet, known: tuple[float, str, str] | None):
 
 def _heating(log: HouseLogged | None):
     if log is not None and log.heating_K_per_min is not None:
-        yield _told("heating_K_per_min", log.heating_K_per_min, LOGGED, "the house's log, its fastest core", log.working)
+        yield _told(
+            "heating_K_per_min",
+            log.heating_K_per_min,
+            LOGGED,
+            "the house's log, its fastest core",
+            log.working,
+        )
 
 
 def _humidity(sheet: Sheet, log: HouseLogged | None):
     """The log's wet bulb over the drying stage; else the plan's mean over the drying steps, by their minutes."""
     if log is not None and log.drying_rh_pct is not None:
-        yield _told("house_rh_pct", log.drying_rh_pct, LOGGED, "the house's log, air and wet bulb of the drying stage")
+        yield _told(
+            "house_rh_pct",
+            log.drying_rh_pct,
+            LOGGED,
+            "the house's log, air and wet bulb of the drying stage",
+        )
         return
-    steps = [each for each in sheet.process.cook if each.kind == "dry" and None not in (each.dry_bulb_C, each.duration_min)]
-    found = [(each.duration_min, each.rh_pct if each.rh_pct is not None else float(humidity_pct(each.dry_bulb_C, each.wet_bulb_C)))
-             for each in steps
-             if each.rh_pct is not None or each.wet_bulb_C is not None]
+    steps = [
+        each
+        for each in sheet.process.cook
+        if each.kind == "dry" and None not in (each.dry_bulb_C, each.duration_min)
+    ]
+    found = [
+        (
+            each.duration_min,
+            each.rh_pct
+            if each.rh_pct is not None
+            else float(humidity_pct(each.dry_bulb_C, each.wet_bulb_C)),
+        )
+        for each in steps
+        if each.rh_pct is not None or each.wet_bulb_C is not None
+    ]
     if found and len(found) == len(steps):
-        yield _told("house_rh_pct", sum(m * rh for m, rh in found) / sum(m for m, _ in found), PLANNED, "air of the drying steps")
+        yield _told(
+            "house_rh_pct",
+            sum(m * rh for m, rh in found) / sum(m for m, _ in found),
+            PLANNED,
+            "air of the drying steps",
+        )
 
 
 def _house_loss(sheet: Sheet, usual: Sheet | None):
@@ -300,10 +511,25 @@ def _house_loss(sheet: Sheet, usual: Sheet | None):
     whose = "the usual batch, weighed" if usual else "the sheet's plan"
     reading = catalogue().reading("house_loss_over_pct")
     near_plan = not usual and int(reading.class_of(beside - now)) == USUAL
-    yield _told("house_loss_over_pct", beside - now, WEIGHED, f"cook yield against {whose}",
-                [step("house loss over the usual", "d = u − y", beside - now, "points", u=(beside, "%", f"cook yield of {whose}"),
-                      y=(now, "%", "cook yield weighed"))],
-                "a yield near the one planned does not show that the loss was the usual one; compare with a batch that went well" if near_plan else "")
+    yield _told(
+        "house_loss_over_pct",
+        beside - now,
+        WEIGHED,
+        f"cook yield against {whose}",
+        [
+            step(
+                "house loss over the usual",
+                "d = u − y",
+                beside - now,
+                "points",
+                u=(beside, "%", f"cook yield of {whose}"),
+                y=(now, "%", "cook yield weighed"),
+            )
+        ],
+        "a yield near the one planned does not show that the loss was the usual one; compare with a batch that went well"
+        if near_plan
+        else "",
+    )
 
 
 def _shower(sheet: Sheet):

@@ -1,4 +1,5 @@
 """What does one sheet come to, from the bowl to the ledger?"""
+
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -10,7 +11,15 @@ from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
 from kit.chain.chop import PREDICTED, ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
-from kit.chain.cook_yield import BASE, CookYield, ExpectedYield, cook_yield, expected_yield, usual_chill_loss, usual_yield
+from kit.chain.cook_yield import (
+    BASE,
+    CookYield,
+    ExpectedYield,
+    cook_yield,
+    expected_yield,
+    usual_chill_loss,
+    usual_yield,
+)
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import Holds, holds_of
 from kit.emulsion import Calibration
@@ -18,7 +27,17 @@ from kit.errors import KitError, need
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, compose, cooked, doubt
 from kit.sheet import Sheet
-from kit.standards import Bowl, RoomLeft, RuleSet, Verdict, added_water_pct, judge, portion, rooms_before_and_after, rule_set
+from kit.standards import (
+    Bowl,
+    RoomLeft,
+    RuleSet,
+    Verdict,
+    added_water_pct,
+    judge,
+    portion,
+    rooms_before_and_after,
+    rule_set,
+)
 from kit.working import Step
 from kit.yields import Books, Entry, at, books
 
@@ -68,21 +87,44 @@ class Followed:
         """A cloud of mixes with the fat of each lot drawn from its doubt, always the same draws; None where nothing is in doubt."""
         if not self.fat.sd_pct:
             return None
-        drawn = cloud(self.sheet.materials, self.sheet.kg, np.random.default_rng(SEED), DRAWS, self.cook_yield.pct)
-        both = drawn.fat_pct + added_water_pct(drawn.water_pct, drawn.protein_pct, drawn.group2_protein_pct)
-        return Spread(DRAWS, tuple(np.quantile(both, (0.05, 0.95)).tolist()), tuple(np.quantile(drawn.moisture_to_protein, (0.05, 0.95)).tolist()), both)
+        drawn = cloud(
+            self.sheet.materials,
+            self.sheet.kg,
+            np.random.default_rng(SEED),
+            DRAWS,
+            self.cook_yield.pct,
+        )
+        both = drawn.fat_pct + added_water_pct(
+            drawn.water_pct, drawn.protein_pct, drawn.group2_protein_pct
+        )
+        return Spread(
+            DRAWS,
+            tuple(np.quantile(both, (0.05, 0.95)).tolist()),
+            tuple(np.quantile(drawn.moisture_to_protein, (0.05, 0.95)).tolist()),
+            both,
+        )
 
     def room_for(self, material: Material) -> tuple[RoomLeft, RoomLeft]:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
         need(self.rules is not None, "room is left before limits; this sheet names no rule set")
         m = material
-        one = portion(1, m.rule_class, m.moisture_pct, m.protein_pct, m.fat_pct, salt_pct=m.salt_pct, collagen_pct_of_protein=m.collagen_pct_of_protein)
+        one = portion(
+            1,
+            m.rule_class,
+            m.moisture_pct,
+            m.protein_pct,
+            m.fat_pct,
+            salt_pct=m.salt_pct,
+            collagen_pct_of_protein=m.collagen_pct_of_protein,
+        )
         return rooms_before_and_after(self.bowl, self.rules, self.cook_yield.pct, one, m.name)
 
     @cached_property
     def cure(self) -> CureAnswer:
         """Dose on every basis, traps, brine, weigh list."""
-        return cure_of(self.sheet, self.finished.total_kg, self.cure_rule, self.on, batter=self.batter)
+        return cure_of(
+            self.sheet, self.finished.total_kg, self.cure_rule, self.on, batter=self.batter
+        )
 
     @cached_property
     def chop(self) -> ChopAnswer:
@@ -103,8 +145,18 @@ class Followed:
     def cook(self) -> CookAnswer | None:
         """What one link goes through in smokehouse and chill, with the water and fat that its batter releases. None without cook steps."""
         held = self.holds.held
-        return cook_of(self.sheet, float(held.total_out_g - held.fat_out_g), float(held.fat_out_g), self.batter, start_C=self.chop.end_C,
-                       on=self.on) if self.sheet.process.cook else None
+        return (
+            cook_of(
+                self.sheet,
+                float(held.total_out_g - held.fat_out_g),
+                float(held.fat_out_g),
+                self.batter,
+                start_C=self.chop.end_C,
+                on=self.on,
+            )
+            if self.sheet.process.cook
+            else None
+        )
 
     @cached_property
     def expected_yield(self) -> ExpectedYield | None:
@@ -114,17 +166,36 @@ class Followed:
         low, middle, high = (float(q) for q in self.holds.spread.total_out_g)
         out, plan = float(self.holds.held.total_out_g), self.sheet.process
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
-        return expected_yield(self.cook.loss, usual_yield(self.sheet), usual_chill_loss(self.sheet), scale, not (plan.chill_medium == "cold air" and plan.chill_min))
+        return expected_yield(
+            self.cook.loss,
+            usual_yield(self.sheet),
+            usual_chill_loss(self.sheet),
+            scale,
+            not (plan.chill_medium == "cold air" and plan.chill_min),
+        )
 
     @cached_property
     def skin_holds(self) -> Holds | None:
         """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
-        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C, core_C=float(self.cook.cooked.hottest_surface_C)) if self.cook else None
+        return (
+            holds_of(
+                self.sheet,
+                self.calibration,
+                end_C=self.chop.end_C,
+                core_C=float(self.cook.cooked.hottest_surface_C),
+            )
+            if self.cook
+            else None
+        )
 
     @property
     def ingredient_names(self) -> tuple[str, ...]:
         """The names of the lines and of their materials, each once."""
-        return tuple(dict.fromkeys(name for line in self.sheet.lines for name in (line.name, line.material.name)))
+        return tuple(
+            dict.fromkeys(
+                name for line in self.sheet.lines for name in (line.name, line.material.name)
+            )
+        )
 
     @property
     def allergens(self) -> tuple[Named, ...]:
@@ -144,12 +215,22 @@ class Followed:
     @property
     def tightest(self) -> Verdict | None:
         """The rule with the smallest margin in parts of its limit."""
-        judged = [verdict for verdict in self.verdicts if verdict.holds is not None and verdict.limit]
+        judged = [
+            verdict for verdict in self.verdicts if verdict.holds is not None and verdict.limit
+        ]
         return min(judged, key=lambda verdict: verdict.margin / verdict.limit, default=None)
 
     @property
     def sources(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys((*self.finished.sources, *(v.source for v in self.verdicts), *(self.books.sources if self.books else ()))))
+        return tuple(
+            dict.fromkeys(
+                (
+                    *self.finished.sources,
+                    *(v.source for v in self.verdicts),
+                    *(self.books.sources if self.books else ()),
+                )
+            )
+        )
 
     @property
     def working(self) -> tuple[Step, ...]:
@@ -157,37 +238,68 @@ class Followed:
 
     def __str__(self) -> str:
         mix, end = self.batter, self.finished
-        lines = [f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
-                 f"finished at {self.cook_yield.pct:.1f} % cook yield ({BASE}, {self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
-                 f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
-                 *((f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",) if self.rules else ()),
-                 *(_verdict_words(v) for v in self.verdicts)]
-        for words in (self._cure_words, self._chop_words, self._link_words, self._cooked_words, self._allergen_words):
+        lines = [
+            f"{self.sheet.name}: {mix.total_kg:.1f} kg batter from {mix.meat_kg:.1f} kg meat",
+            f"finished at {self.cook_yield.pct:.1f} % cook yield ({BASE}, {self.cook_yield.origin}): fat {end.fat_pct:.1f} %, "
+            f"water {end.water_pct:.1f} %, protein {end.protein_pct:.1f} %, salt {end.salt_pct:.2f} %",
+            *(
+                (
+                    f"rules: {self.rules.not_in_force(self.on) or f'{self.rules}, applied on {self.on}'}",
+                )
+                if self.rules
+                else ()
+            ),
+            *(_verdict_words(v) for v in self.verdicts),
+        ]
+        for words in (
+            self._cure_words,
+            self._chop_words,
+            self._link_words,
+            self._cooked_words,
+            self._allergen_words,
+        ):
             try:
                 lines.append(words())
             except KitError as cause:  # one room that cannot answer does not silence the others
                 lines.append(f"not computed: {cause}")
         if self.books:
-            lines.append(f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
-                         f"{self.books.unexplained_kg:.2f} kg not explained")
+            lines.append(
+                f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
+                f"{self.books.unexplained_kg:.2f} kg not explained"
+            )
         return "\n".join(lines)
 
     def _cure_words(self) -> str:
-        stop = f"; STOP: {self.cure.withheld}" if self.cure.findings.stop else f"\nweigh list withheld: {self.cure.withheld}" if self.cure.withheld else ""
+        stop = (
+            f"; STOP: {self.cure.withheld}"
+            if self.cure.findings.stop
+            else f"\nweigh list withheld: {self.cure.withheld}"
+            if self.cure.withheld
+            else ""
+        )
         return f"cure: {self.cure.dose.ppm_of_meat:.0f} ppm sodium nitrite of the meat; {self.cure.law}{stop}"
 
     def _allergen_words(self) -> str:
         named = "; ".join(map(str, self.allergens)) or "none"
-        return f"allergens by name: {named}" + (f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else "")
+        return f"allergens by name: {named}" + (
+            f"; read the label of {', '.join(self.unread_labels)}" if self.unread_labels else ""
+        )
 
     def _chop_words(self) -> str:
         chop, held = self.chop, self.holds
         how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
         if chop.end_from != PREDICTED:
             how = f"{chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg; estimate of the chopping model {chop.estimate_C:.1f} °C"
-        left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen" if chop.chopped.ice_left_kg > 0.005 else ""
-        return (f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −") + f"; the emulsion's first limit to go is {held.fails_first}, "
-                f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)")
+        left = (
+            f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
+            if chop.chopped.ice_left_kg > 0.005
+            else ""
+        )
+        return (
+            f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −")
+            + f"; the emulsion's first limit to go is {held.fails_first}, "
+            f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)"
+        )
 
     def _link_words(self) -> str:
         return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"
@@ -196,22 +308,38 @@ class Followed:
         if self.cook is None:
             return "the sheet plans no cook steps"
         target = self.cook.cooked.targets[0]
-        core = f"core at {target.target_C:g} °C after {target.minutes:.0f} min" if target.reached else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
+        core = (
+            f"core at {target.target_C:g} °C after {target.minutes:.0f} min"
+            if target.reached
+            else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
+        )
         found, loss = self.expected_yield, self.cook.loss
-        return (f"{core}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
-                f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse")
+        return (
+            f"{core}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
+            f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse"
+        )
 
 
 def _verdict_words(v: Verdict) -> str:
-    bound = f"limit {v.limit:g} {v.unit} {'max' if v.rule.is_ceiling else 'min'} {v.basis}".replace("  ", " ")
+    bound = f"limit {v.limit:g} {v.unit} {'max' if v.rule.is_ceiling else 'min'} {v.basis}".replace(
+        "  ", " "
+    )
     if v.holds is None:
         return f"not judged: {v.rule.title}, {bound}"
-    state = "within limit" if v.holds else "LIMIT EXCEEDED" if v.rule.is_ceiling else "BELOW MINIMUM"
+    state = (
+        "within limit" if v.holds else "LIMIT EXCEEDED" if v.rule.is_ceiling else "BELOW MINIMUM"
+    )
     return f"{state}: {v.rule.title} {v.value:.2f} {v.unit}, {bound}".replace(" ,", ",")
 
 
-def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | None = None, calibration: Calibration | None = None,
-           cure_rule: str = "", on: date | None = None) -> Followed:
+def follow(
+    sheet: Sheet,
+    cook_yield_pct: float | None = None,
+    rules: RuleSet | None = None,
+    calibration: Calibration | None = None,
+    cure_rule: str = "",
+    on: date | None = None,
+) -> Followed:
     """Follow a sheet through the chain.
 
     `cook_yield_pct` overrides what the sheet planned and weighed. `rules` is a rule set of the person's own; without it the sheet's
@@ -225,23 +353,68 @@ def follow(sheet: Sheet, cook_yield_pct: float | None = None, rules: RuleSet | N
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
     finished = cooked(batter, got.pct)
     on = on or tables.today()
-    notes = (*sheet.notes, *((rules.not_in_force(on),) if rules else ()), *got.notes, *finished.notes, *(kept.notes if kept else ()))
-    return Followed(sheet, batter, finished, got, doubt(sheet.materials, sheet.kg, got.pct), bowl, rules,
-                    judge(bowl.facts(got.pct), rules) if rules else (), rooms_before_and_after(bowl, rules, got.pct) if rules else None, kept,
-                    tuple(dict.fromkeys(filter(None, notes))), calibration, cure_rule, on)
+    notes = (
+        *sheet.notes,
+        *((rules.not_in_force(on),) if rules else ()),
+        *got.notes,
+        *finished.notes,
+        *(kept.notes if kept else ()),
+    )
+    return Followed(
+        sheet,
+        batter,
+        finished,
+        got,
+        doubt(sheet.materials, sheet.kg, got.pct),
+        bowl,
+        rules,
+        judge(bowl.facts(got.pct), rules) if rules else (),
+        rooms_before_and_after(bowl, rules, got.pct) if rules else None,
+        kept,
+        tuple(dict.fromkeys(filter(None, notes))),
+        calibration,
+        cure_rule,
+        on,
+    )
 
 
 def bowl_of(sheet: Sheet) -> Bowl:
     """The sheet's lines as the kilograms a rule tells apart. Rework counts by its own composition."""
-    return sum((portion(line.kg, line.material.rule_class, line.material.moisture_pct, line.material.protein_pct, line.material.fat_pct,
-                        salt_pct=line.material.salt_pct, collagen_pct_of_protein=line.material.collagen_pct_of_protein) for line in sheet.lines), Bowl())
+    return sum(
+        (
+            portion(
+                line.kg,
+                line.material.rule_class,
+                line.material.moisture_pct,
+                line.material.protein_pct,
+                line.material.fat_pct,
+                salt_pct=line.material.salt_pct,
+                collagen_pct_of_protein=line.material.collagen_pct_of_protein,
+            )
+            for line in sheet.lines
+        ),
+        Bowl(),
+    )
 
 
 def ledger_of(sheet: Sheet) -> tuple[Entry, ...]:
     """The sheet's weighings as ledger entries."""
-    return tuple(entry for w in sheet.weighings for entry in at(
-        w.stage, w.in_kg, w.out_kg, additions_kg=w.additions_kg, rework_in_kg=w.rework_in_kg, rework_out_kg=w.rework_out_kg,
-        samples_kg=w.samples_kg, scrap_kg=w.scrap_kg, giveaway_kg=w.giveaway_kg, sd_kg=w.sd_kg))
+    return tuple(
+        entry
+        for w in sheet.weighings
+        for entry in at(
+            w.stage,
+            w.in_kg,
+            w.out_kg,
+            additions_kg=w.additions_kg,
+            rework_in_kg=w.rework_in_kg,
+            rework_out_kg=w.rework_out_kg,
+            samples_kg=w.samples_kg,
+            scrap_kg=w.scrap_kg,
+            giveaway_kg=w.giveaway_kg,
+            sd_kg=w.sd_kg,
+        )
+    )
 
 
 def _books(sheet: Sheet) -> Books | None:

@@ -1,4 +1,5 @@
 """Where on the plane of ice and lean share does each limit run, and where may the batch really be?"""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,8 +37,17 @@ class Map:
     cloud_ice_pct: np.ndarray
 
 
-def map_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float, rng: np.random.Generator, here: Amounts, *, ice_high_pct: float = 70.0,
-           points: int = 61, draws: int = 160) -> Map:
+def map_of(
+    sheet: Sheet,
+    rules: RuleSet,
+    cook_yield_pct: float,
+    rng: np.random.Generator,
+    here: Amounts,
+    *,
+    ice_high_pct: float = 70.0,
+    points: int = 61,
+    draws: int = 160,
+) -> Map:
     """The limits over a plane of points × points mixes of this sheet, all else held. Needs a leanest meat and another one.
 
     The doubt is about fat, so it is drawn as a lean share: where the batch would stand if its trim had the fat of that draw.
@@ -48,12 +58,19 @@ def map_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float, rng: np.random.G
     rest = sum(line.kg for line in others)
     lean_pct, ice_pct = np.linspace(0, 100, points), np.linspace(0, ice_high_pct, points)
     ice_lines = sheet.of_kind("ice", "water")
-    fixed = bowl_of(sheet) + sum((-1.0 * _bowl(line) for line in (*sheet.of_kind("meat"), *ice_lines)), Bowl())
+    fixed = bowl_of(sheet) + sum(
+        (-1.0 * _bowl(line) for line in (*sheet.of_kind("meat"), *ice_lines)), Bowl()
+    )
     meat = sheet.meat_kg
     share = lean_pct[None, :] / 100
     lean_bowl, fat_bowl = _bowl(lean), sum((_bowl(line) for line in others), Bowl())
     ice = Bowl(total_kg=1.0, water_kg=1.0, ingredient_water_kg=1.0)
-    plane = fixed + (share * (meat / lean.kg)) * lean_bowl + ((1 - share) * (meat / rest)) * fat_bowl + (ice_pct[:, None] / 100 * meat) * ice
+    plane = (
+        fixed
+        + (share * (meat / lean.kg)) * lean_bowl
+        + ((1 - share) * (meat / rest)) * fat_bowl
+        + (ice_pct[:, None] / 100 * meat) * ice
+    )
     found = margins(plane.facts(cook_yield_pct), rules)
     edges, least, most = [], np.zeros(points), np.full(points, ice_high_pct)
     for rule in rules.rules:
@@ -61,17 +78,47 @@ def map_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float, rng: np.random.G
         if margin is None or np.ndim(margin) == 0 or not np.isfinite(margin).all():
             continue
         margin = np.broadcast_to(margin, (points, points))
-        edges.append(Edge(f"{rule.title} {rule.limit:g} {rule.unit}".strip(), _crossing(margin, ice_pct)))
+        edges.append(
+            Edge(f"{rule.title} {rule.limit:g} {rule.unit}".strip(), _crossing(margin, ice_pct))
+        )
         holds = margin >= 0
         first, last = np.argmax(holds, axis=0), points - 1 - np.argmax(holds[::-1], axis=0)
-        least = np.maximum(least, np.where(holds.any(axis=0), np.where(first == 0, 0, _crossing(margin, ice_pct)), np.inf))
-        most = np.minimum(most, np.where(holds.any(axis=0), np.where(last == points - 1, ice_high_pct, _crossing(margin, ice_pct)), -np.inf))
-    return Map(lean_pct, tuple(edges), least, most, here.lean_pct_of_meat, here.ice_pct_of_meat, *_cloud(sheet, lean, others, rest, rng, draws, here))
+        least = np.maximum(
+            least,
+            np.where(
+                holds.any(axis=0), np.where(first == 0, 0, _crossing(margin, ice_pct)), np.inf
+            ),
+        )
+        most = np.minimum(
+            most,
+            np.where(
+                holds.any(axis=0),
+                np.where(last == points - 1, ice_high_pct, _crossing(margin, ice_pct)),
+                -np.inf,
+            ),
+        )
+    return Map(
+        lean_pct,
+        tuple(edges),
+        least,
+        most,
+        here.lean_pct_of_meat,
+        here.ice_pct_of_meat,
+        *_cloud(sheet, lean, others, rest, rng, draws, here),
+    )
 
 
 def _bowl(line) -> Bowl:
     m = line.material
-    return portion(line.kg, m.rule_class, m.moisture_pct, m.protein_pct, m.fat_pct, salt_pct=m.salt_pct, collagen_pct_of_protein=m.collagen_pct_of_protein)
+    return portion(
+        line.kg,
+        m.rule_class,
+        m.moisture_pct,
+        m.protein_pct,
+        m.fat_pct,
+        salt_pct=m.salt_pct,
+        collagen_pct_of_protein=m.collagen_pct_of_protein,
+    )
 
 
 def _crossing(margin: np.ndarray, ice_pct: np.ndarray) -> np.ndarray:
@@ -88,11 +135,21 @@ def _crossing(margin: np.ndarray, ice_pct: np.ndarray) -> np.ndarray:
 def _cloud(sheet, lean, others, rest, rng, draws, here) -> tuple[np.ndarray, np.ndarray]:
     meats = (lean, *others)
     share = here.lean_pct_of_meat / 100
-    kg = np.array([share * sheet.meat_kg, *((1 - share) * sheet.meat_kg * line.kg / rest for line in others)])
+    kg = np.array(
+        [share * sheet.meat_kg, *((1 - share) * sheet.meat_kg * line.kg / rest for line in others)]
+    )
     if not any(line.material.fat_sd_pct for line in meats):
         return np.array([]), np.array([])
     drawn = cloud([line.material for line in meats], kg, rng, draws)
     fat = drawn.meat_fat_kg / sheet.meat_kg * 100
-    lean_fat, other_fat = lean.material.fat_pct, sum(line.kg * line.material.fat_pct for line in others) / rest
-    need(abs(other_fat - lean_fat) > 1e-9, "all meats hold the same fat, so a doubt about fat has no place on a lean-share axis")
-    return 100 * (other_fat - fat) / (other_fat - lean_fat), here.ice_pct_of_meat + rng.uniform(-1.2, 1.2, draws)
+    lean_fat, other_fat = (
+        lean.material.fat_pct,
+        sum(line.kg * line.material.fat_pct for line in others) / rest,
+    )
+    need(
+        abs(other_fat - lean_fat) > 1e-9,
+        "all meats hold the same fat, so a doubt about fat has no place on a lean-share axis",
+    )
+    return 100 * (other_fat - fat) / (other_fat - lean_fat), here.ice_pct_of_meat + rng.uniform(
+        -1.2, 1.2, draws
+    )

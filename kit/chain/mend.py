@@ -3,6 +3,7 @@
 The emulsion room alone takes ice as water. Here the bowl of the sheet goes with it: the knives give the heat per kg that brings this bowl to the
 batter's end temperature, and each change is followed through the same balance.
 """
+
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -14,17 +15,32 @@ from kit.emulsion import LEVERS, Batter, Calibration, Lever, Remedies, remedies
 from kit.emulsion.batter import possible
 
 KNOTS = 241
-SAME_KNIVES = ("Ice cools as well as waters, and the meat's own temperature counts: by the heat balance of the chopper, the knives giving the same heat per kg. Lean meat and binder "
-               "are taken to leave the end temperature as it is.")
+SAME_KNIVES = (
+    "Ice cools as well as waters, and the meat's own temperature counts: by the heat balance of the chopper, the knives giving the same heat per kg. Lean meat and binder "
+    "are taken to leave the end temperature as it is."
+)
 NO_KNIVES = "The bowl is warmer than this end before the knives start, so that ice counts as water only and a colder start cannot be reckoned."
 FREE_END = "An end temperature of its own is less knife work, or colder things in the bowl; how the work then suffices is not asked."
 
 
-def mended(bowl: Bowl, batter: Batter, wanted: float = 0.0, limit: str | None = None, calibration: Calibration | None = None) -> Remedies:
+def mended(
+    bowl: Bowl,
+    batter: Batter,
+    wanted: float = 0.0,
+    limit: str | None = None,
+    calibration: Calibration | None = None,
+) -> Remedies:
     """`remedies` with the levers of `levers_of`; the notes say what was counted."""
     levers = levers_of(bowl, batter)
     found = remedies(batter, wanted, limit, calibration=calibration, levers=levers)
-    return replace(found, notes=(*found.notes[:-1], *((SAME_KNIVES, FREE_END) if levers is not LEVERS else (NO_KNIVES,)), found.notes[-1]))
+    return replace(
+        found,
+        notes=(
+            *found.notes[:-1],
+            *((SAME_KNIVES, FREE_END) if levers is not LEVERS else (NO_KNIVES,)),
+            found.notes[-1],
+        ),
+    )
 
 
 def levers_of(bowl: Bowl, batter: Batter) -> Mapping[str, Lever]:
@@ -40,10 +56,23 @@ def levers_of(bowl: Bowl, batter: Batter) -> Mapping[str, Lever]:
 def _start(bowl: Bowl, meats, heat: float) -> Lever:
     """Every meat colder or warmer by the same, named by the mean; none of it is taken below the row's bound, where it freezes in part."""
     here = float(sum(c.kg * c.temperature_C for c in meats) / sum(c.kg for c in meats))
-    lever = Lever("start_C", "meat as it goes in", "°C", lambda b: here, lambda b, x: b, down="start with colder meat", up="start with warmer meat")
+    lever = Lever(
+        "start_C",
+        "meat as it goes in",
+        "°C",
+        lambda b: here,
+        lambda b, x: b,
+        down="start with colder meat",
+        up="start with warmer meat",
+    )
     coldest, warmest = min(c.temperature_C for c in meats), max(c.temperature_C for c in meats)
-    knots = here + np.linspace(min(lever.row.low - coldest, 0.0), max(lever.row.high - warmest, 0.0), KNOTS)
-    at = bowl.with_charges(replace(c, temperature_C=c.temperature_C + knots - here) if c.kind in LIKE_MEAT else c for c in bowl.charges)
+    knots = here + np.linspace(
+        min(lever.row.low - coldest, 0.0), max(lever.row.high - warmest, 0.0), KNOTS
+    )
+    at = bowl.with_charges(
+        replace(c, temperature_C=c.temperature_C + knots - here) if c.kind in LIKE_MEAT else c
+        for c in bowl.charges
+    )
     return _followed(lever, knots, at.end_C(heat))
 
 
@@ -63,4 +92,8 @@ def _followed(lever: Lever, knots, ends) -> Lever:
     low, high = possible("end_C")
     inside = (ends >= low) & (ends <= high)
     knots, ends = knots[inside], ends[inside]
-    return replace(lever, at=lambda b, x: lever.at(b, x).but(end_C=np.interp(x, knots, ends)), bounds=(float(knots[0]), float(knots[-1])))
+    return replace(
+        lever,
+        at=lambda b, x: lever.at(b, x).but(end_C=np.interp(x, knots, ends)),
+        bounds=(float(knots[0]), float(knots[-1])),
+    )

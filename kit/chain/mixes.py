@@ -1,4 +1,5 @@
 """Mixes for the meat-block lesson: two meats with ice and dry goods as a sheet, and a rule set as limits for the cheapest mix."""
+
 from kit import tables
 from kit.chain.cook_yield import cook_yield
 from kit.errors import need, need_between
@@ -7,16 +8,39 @@ from kit.sheet import Sheet, read_sheet
 from kit.standards import RuleSet
 
 MEAT_KG = 100.0
-CARRIED = {"fat_pct_of_finished", "added_water_pct_of_finished", "fat_and_added_water_pct_of_finished", "poultry_pct_of_nonwater_ingredients",
-           "mechanically_separated_pct_of_meat_portion", "binder_pct_of_batch", "isolate_pct_of_batch", "caseinate_pct_of_batch",
-           "binder_mixture_index", "phosphate_pct_of_finished"}
+CARRIED = {
+    "fat_pct_of_finished",
+    "added_water_pct_of_finished",
+    "fat_and_added_water_pct_of_finished",
+    "poultry_pct_of_nonwater_ingredients",
+    "mechanically_separated_pct_of_meat_portion",
+    "binder_pct_of_batch",
+    "isolate_pct_of_batch",
+    "caseinate_pct_of_batch",
+    "binder_mixture_index",
+    "phosphate_pct_of_finished",
+}
 """rules that a linear programme of the mix can hold, and phosphate"""
-DRY = ({"name": "curing salt 6.25 %", "amount": "2.5 g/kg of meat", "nitrite_pct": 6.25}, {"name": "sodium erythorbate", "amount": "546.875 ppm of meat"},
-       {"name": "sodium tripolyphosphate", "amount": "0.3 % of batch"}, {"name": "spice, generic", "amount": "0.5 % of batch"})
+DRY = (
+    {"name": "curing salt 6.25 %", "amount": "2.5 g/kg of meat", "nitrite_pct": 6.25},
+    {"name": "sodium erythorbate", "amount": "546.875 ppm of meat"},
+    {"name": "sodium tripolyphosphate", "amount": "0.3 % of batch"},
+    {"name": "spice, generic", "amount": "0.5 % of batch"},
+)
 
 
-def mix_sheet(lean: str, trim: str, lean_pct_of_meat: float, trim_fat_pct: float, trim_doubt_pct: float, ice_pct_of_meat: float,
-              binder: str, binder_pct_of_batch: float, salt_pct_of_batch: float, rule: str) -> Sheet:
+def mix_sheet(
+    lean: str,
+    trim: str,
+    lean_pct_of_meat: float,
+    trim_fat_pct: float,
+    trim_doubt_pct: float,
+    ice_pct_of_meat: float,
+    binder: str,
+    binder_pct_of_batch: float,
+    salt_pct_of_batch: float,
+    rule: str,
+) -> Sheet:
     """100 kg of two meats with ice and dry goods. The trim's fat is judged by eye: `trim_fat_pct` ± `trim_doubt_pct` holds nine times in ten.
 
     `trim` names a species whose lean line gives the trim's composition. Raises OutOfRange and Faulty for what cannot be.
@@ -24,9 +48,27 @@ def mix_sheet(lean: str, trim: str, lean_pct_of_meat: float, trim_fat_pct: float
     need_between("lean share in percent of the meat", lean_pct_of_meat, 0, 100)
     need_between("doubt about the trim's fat, points", trim_doubt_pct, 0, 40)
     low, high = max(trim_fat_pct - trim_doubt_pct, 0.0), min(trim_fat_pct + trim_doubt_pct, 100.0)
-    by_eye = {"name": f"{trim} trim, by eye", "kind": "meat", "species": trim, "fat_low_pct": low, "fat_high_pct": high} if trim_doubt_pct else {
-        "name": f"{trim} trim, tested", "kind": "meat", "species": trim, "lean": f"{100 - trim_fat_pct:g}/{trim_fat_pct:g}"}
-    lines = [{"name": lean, "amount": f"{lean_pct_of_meat * MEAT_KG / 100:.9f} kg"}] if lean_pct_of_meat else []
+    by_eye = (
+        {
+            "name": f"{trim} trim, by eye",
+            "kind": "meat",
+            "species": trim,
+            "fat_low_pct": low,
+            "fat_high_pct": high,
+        }
+        if trim_doubt_pct
+        else {
+            "name": f"{trim} trim, tested",
+            "kind": "meat",
+            "species": trim,
+            "lean": f"{100 - trim_fat_pct:g}/{trim_fat_pct:g}",
+        }
+    )
+    lines = (
+        [{"name": lean, "amount": f"{lean_pct_of_meat * MEAT_KG / 100:.9f} kg"}]
+        if lean_pct_of_meat
+        else []
+    )
     if lean_pct_of_meat < 100:
         lines.append(by_eye | {"amount": f"{(100 - lean_pct_of_meat) * MEAT_KG / 100:.9f} kg"})
     if ice_pct_of_meat:
@@ -43,19 +85,45 @@ def limits_of(rules: RuleSet, **own) -> Limits:
 
     Refuses a rule set with a rule that the programme cannot hold, rather than drop it. Phosphate alone is exempt: it is dosed, not chosen.
     """
-    left = [rule.title for rule in rules.rules if rule.quantity not in CARRIED or not rule.is_ceiling]
-    need(not left, f"the cheapest mix cannot hold {', '.join(left)} of {rules.title!r}; choose another rule set, or give limits of your own")
+    left = [
+        rule.title for rule in rules.rules if rule.quantity not in CARRIED or not rule.is_ceiling
+    ]
+    need(
+        not left,
+        f"the cheapest mix cannot hold {', '.join(left)} of {rules.title!r}; choose another rule set, or give limits of your own",
+    )
     by = {rule.quantity: rule.limit for rule in rules.rules}
-    water = {"added_water_high_pct": by.get("added_water_pct_of_finished"), "fat_and_added_water_high_pct": by.get("fat_and_added_water_pct_of_finished")}
-    rule = WaterRule(tables.value("moisture_protein_ratio_of_rule"), tables.value("group2_allowance_pct"), **water) if any(water.values()) else None
-    found = {"fat_high_pct": by.get("fat_pct_of_finished"), "poultry_high_pct_of_non_water": by.get("poultry_pct_of_nonwater_ingredients"),
-             "mechanically_separated_high_pct_of_meat": by.get("mechanically_separated_pct_of_meat_portion"), "binder_high_pct": by.get("binder_pct_of_batch"),
-             "isolate_high_pct": by.get("isolate_pct_of_batch"), "caseinate_high_pct": by.get("caseinate_pct_of_batch"),
-             "binder_and_isolate_share_high": by.get("binder_mixture_index"), "water_rule": rule}
+    water = {
+        "added_water_high_pct": by.get("added_water_pct_of_finished"),
+        "fat_and_added_water_high_pct": by.get("fat_and_added_water_pct_of_finished"),
+    }
+    rule = (
+        WaterRule(
+            tables.value("moisture_protein_ratio_of_rule"),
+            tables.value("group2_allowance_pct"),
+            **water,
+        )
+        if any(water.values())
+        else None
+    )
+    found = {
+        "fat_high_pct": by.get("fat_pct_of_finished"),
+        "poultry_high_pct_of_non_water": by.get("poultry_pct_of_nonwater_ingredients"),
+        "mechanically_separated_high_pct_of_meat": by.get(
+            "mechanically_separated_pct_of_meat_portion"
+        ),
+        "binder_high_pct": by.get("binder_pct_of_batch"),
+        "isolate_high_pct": by.get("isolate_pct_of_batch"),
+        "caseinate_high_pct": by.get("caseinate_pct_of_batch"),
+        "binder_and_isolate_share_high": by.get("binder_mixture_index"),
+        "water_rule": rule,
+    }
     return Limits(**(found | own))
 
 
-def nearest_plan(sheet: Sheet, fat_pct_of_finished: float, cook_yield_pct: float | None = None) -> LeastChange:
+def nearest_plan(
+    sheet: Sheet, fat_pct_of_finished: float, cook_yield_pct: float | None = None
+) -> LeastChange:
     """The sheet's own plan with as little change as possible and this fat in the finished product. Only the meats move, within their stock.
 
     Raises OutOfRange where the sheet's meats cannot reach that fat.
@@ -63,18 +131,40 @@ def nearest_plan(sheet: Sheet, fat_pct_of_finished: float, cook_yield_pct: float
     yield_pct = cook_yield(sheet, asked_pct=cook_yield_pct).pct
     fixed = [None if line.kind == "meat" else line.kg for line in sheet.lines]
     most = [line.stock_kg if line.kind == "meat" else line.kg for line in sheet.lines]
-    return least_change(sheet.materials, sheet.kg, fat_pct_of_finished, least_kg=fixed, most_kg=most, cook_yield_pct=yield_pct)
+    return least_change(
+        sheet.materials,
+        sheet.kg,
+        fat_pct_of_finished,
+        least_kg=fixed,
+        most_kg=most,
+        cook_yield_pct=yield_pct,
+    )
 
 
-def cheapest_of(sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = None, **own) -> Cheapest:
+def cheapest_of(
+    sheet: Sheet, rules: RuleSet, cook_yield_pct: float | None = None, **own
+) -> Cheapest:
     """The cheapest mix of the sheet's own meats, ice and binders at its own prices and stock, for the same batch weight under `rules`.
 
     Salt, cure, spice and the like stay as they are. `own` adds limits. Raises OutOfRange where a meat or binder has no price.
     """
     free = [line.kind in ("meat", "ice", "water", "binder") for line in sheet.lines]
-    dear = [line.name for line, moves in zip(sheet.lines, free) if moves and line.price_per_kg is None and line.kind not in ("ice", "water")]
-    need(not dear, f"no price for {', '.join(dear)}; write price_per_kg on each meat and binder to look for the cheapest mix")
+    dear = [
+        line.name
+        for line, moves in zip(sheet.lines, free)
+        if moves and line.price_per_kg is None and line.kind not in ("ice", "water")
+    ]
+    need(
+        not dear,
+        f"no price for {', '.join(dear)}; write price_per_kg on each meat and binder to look for the cheapest mix",
+    )
     yield_pct = cook_yield(sheet, asked_pct=cook_yield_pct).pct
-    return cheapest(sheet.materials, [line.price_per_kg or 0.0 for line in sheet.lines], sheet.batch_kg, limits_of(rules, **own), cook_yield_pct=yield_pct,
-                    least_kg=[None if moves else line.kg for line, moves in zip(sheet.lines, free)],
-                    most_kg=[line.stock_kg if moves else line.kg for line, moves in zip(sheet.lines, free)])
+    return cheapest(
+        sheet.materials,
+        [line.price_per_kg or 0.0 for line in sheet.lines],
+        sheet.batch_kg,
+        limits_of(rules, **own),
+        cook_yield_pct=yield_pct,
+        least_kg=[None if moves else line.kg for line, moves in zip(sheet.lines, free)],
+        most_kg=[line.stock_kg if moves else line.kg for line, moves in zip(sheet.lines, free)],
+    )

@@ -3,6 +3,7 @@
 A row starts from one batter and says what was different at that station (end_C=20, salt_pct=1, ...) and what was measured: sample_g with fat_ml and
 gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. Every fault of every row is told at once.
 """
+
 from collections.abc import Iterable, Mapping, Sequence
 
 from kit import units
@@ -15,21 +16,46 @@ from kit.reading.workbook import cell_text
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
 COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
-UNITS = {"sample_g": "g", "fat_ml": "ml", "gel_water_ml": "ml", "raw_kg": "kg", "cooked_kg": "kg", "end_C": "°C", "core_C": "°C", "drop_um": "µm"}
+UNITS = {
+    "sample_g": "g",
+    "fat_ml": "ml",
+    "gel_water_ml": "ml",
+    "raw_kg": "kg",
+    "cooked_kg": "kg",
+    "end_C": "°C",
+    "core_C": "°C",
+    "drop_um": "µm",
+}
 BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
 """more of these makes less of all else"""
-SHORT = {"g": "sample_g", "fat": "fat_ml", "water": "gel_water_ml", "raw": "raw_kg", "cooked": "cooked_kg", "drying": "drying_pct", "end": "end_C", "core": "core_C",
-         "salt": "salt_pct", "phosphate": "phosphate_pct"}
+SHORT = {
+    "g": "sample_g",
+    "fat": "fat_ml",
+    "water": "gel_water_ml",
+    "raw": "raw_kg",
+    "cooked": "cooked_kg",
+    "drying": "drying_pct",
+    "end": "end_C",
+    "core": "core_C",
+    "salt": "salt_pct",
+    "phosphate": "phosphate_pct",
+}
 """short names for typed rows only"""
-LIMITS = Limits((".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201)
+LIMITS = Limits(
+    (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201
+)
 
 
-def class_calibration(rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter, name: str) -> Calibration:
+def class_calibration(
+    rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter, name: str
+) -> Calibration:
     """A calibration from (place, {column: text}) rows. Raises Faulty with every fault."""
     return calibrate(measured_rows(rows, base), name)
 
 
-def measured_rows(rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter) -> tuple[Measured, ...]:
+def measured_rows(
+    rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter
+) -> tuple[Measured, ...]:
     faults, found = [], []
     for place, row in rows:
         try:
@@ -37,7 +63,12 @@ def measured_rows(rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter) -
         except KitError as cause:
             faults.append(Fault(str(cause), place))
     if not found and not faults:
-        faults.append(Fault("no row holds a measurement", remedy="give at least one: a sample in g with its fat and gel-water in ml, or a raw and a cooked weight"))
+        faults.append(
+            Fault(
+                "no row holds a measurement",
+                remedy="give at least one: a sample in g with its fat and gel-water in ml, or a raw and a cooked weight",
+            )
+        )
     if faults:
         raise Faulty("the measured rows", faults)
     return tuple(found)
@@ -48,11 +79,19 @@ def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
     faults, rows = [], []
     for number, line in enumerate(lines, 1):
         place, row = f"row {number}", {}
-        for n, pair in enumerate(pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()):
+        for n, pair in enumerate(
+            pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()
+        ):
             name, sign, value = (part.strip() for part in pair.partition("="))
             name = SHORT.get(name, name) if sign else "label"
             if not sign and n:
-                faults.append(Fault(f"{pair!r} has no '='", place, remedy="write name=value, with commas between, such as end=20, g=30; a decimal point, no comma"))
+                faults.append(
+                    Fault(
+                        f"{pair!r} has no '='",
+                        place,
+                        remedy="write name=value, with commas between, such as end=20, g=30; a decimal point, no comma",
+                    )
+                )
             elif name in row:
                 faults.append(Fault(f"{name} is given twice", place, remedy="keep one of them"))
             else:
@@ -67,7 +106,16 @@ def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
 def as_typed(row: Mapping[str, str]) -> str:
     """One row as the short text that `typed` reads."""
     short = {full: name for name, full in SHORT.items()}
-    return ", ".join([row["label"], *(f"{short.get(name, name)}={value}" for name, value in row.items() if name not in ("label", "note"))])
+    return ", ".join(
+        [
+            row["label"],
+            *(
+                f"{short.get(name, name)}={value}"
+                for name, value in row.items()
+                if name not in ("label", "note")
+            ),
+        ]
+    )
 
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
@@ -109,7 +157,9 @@ def _measured(row: Mapping[str, str], base: Batter, place: str) -> Measured:
         if name not in COLUMNS:
             raise UnknownName("column", name, COLUMNS)
     label = row.get("label", "") or place
-    said = {name: _number(name, text) for name, text in row.items() if name not in ("label", "note")}
+    said = {
+        name: _number(name, text) for name, text in row.items() if name not in ("label", "note")
+    }
     batter = _changed(base, {name: value for name, value in said.items() if name in NUMBERS})
     tube, cook = [name for name in TUBE if name in said], [name for name in COOK if name in said]
     if tube and cook:
@@ -118,13 +168,19 @@ def _measured(row: Mapping[str, str], base: Batter, place: str) -> Measured:
         _need_all(said, TUBE, "a tube test")
         return from_tube(batter, *(said[name] for name in TUBE), label=label)
     _need_all(said, COOK[:2], "a cook loss" if cook else "a row")
-    return from_cook(batter, said["raw_kg"], said["cooked_kg"], said.get("drying_pct", 0.0), label=label)
+    return from_cook(
+        batter, said["raw_kg"], said["cooked_kg"], said.get("drying_pct", 0.0), label=label
+    )
 
 
 def _need_all(said: Mapping[str, float], names: Sequence[str], what: str):
     missing = [name for name in names if name not in said]
     if missing:
-        raise KitError(f"{what} needs {', '.join(names)}" + ("" if what != "a row" else f" or {', '.join(TUBE)}") + f"; {missing[0]} is missing")
+        raise KitError(
+            f"{what} needs {', '.join(names)}"
+            + ("" if what != "a row" else f" or {', '.join(TUBE)}")
+            + f"; {missing[0]} is missing"
+        )
 
 
 def _number(name: str, text: str) -> float:
@@ -134,7 +190,9 @@ def _number(name: str, text: str) -> float:
     try:
         number = float(str(text).removesuffix("%").removesuffix("µm").strip().replace("−", "-"))
     except ValueError:
-        raise WrongUnit(f"{name} is {text!r}; give one number" + (f" in {unit}" if unit else "")) from None
+        raise WrongUnit(
+            f"{name} is {text!r}; give one number" + (f" in {unit}" if unit else "")
+        ) from None
     return number
 
 

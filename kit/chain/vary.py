@@ -1,4 +1,5 @@
 """The few amounts a slider moves, and the same sheet with them moved."""
+
 from dataclasses import dataclass
 
 from kit.errors import OutOfRange, need, need_between
@@ -18,8 +19,12 @@ class Amounts:
 def amounts_of(sheet: Sheet) -> Amounts:
     """Where the sliders stand for this sheet. A kind that the sheet does not hold stands at 0."""
     lean = leanest(sheet)
-    return Amounts(100 * lean.kg / sheet.meat_kg, 100 * sheet.kg_of("ice", "water") / sheet.meat_kg, 100 * sheet.kg_of("binder") / sheet.batch_kg,
-                   100 * sheet.kg_of("salt") / sheet.batch_kg)
+    return Amounts(
+        100 * lean.kg / sheet.meat_kg,
+        100 * sheet.kg_of("ice", "water") / sheet.meat_kg,
+        100 * sheet.kg_of("binder") / sheet.batch_kg,
+        100 * sheet.kg_of("salt") / sheet.batch_kg,
+    )
 
 
 def leanest(sheet: Sheet) -> Line:
@@ -32,13 +37,24 @@ def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
     All lines of ice, binder and salt move together. Raises OutOfRange where the sheet has no line to move, or no second meat.
     """
     need_between("lean share in percent of the meat", amounts.lean_pct_of_meat, 0, 100)
-    need_between("binder and salt in percent of the batch", amounts.binder_pct_of_batch + amounts.salt_pct_of_batch, 0, 60)
-    asked = (_meats(sheet, amounts.lean_pct_of_meat)
-             | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
-             | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
-             | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch"))
+    need_between(
+        "binder and salt in percent of the batch",
+        amounts.binder_pct_of_batch + amounts.salt_pct_of_batch,
+        0,
+        60,
+    )
+    asked = (
+        _meats(sheet, amounts.lean_pct_of_meat)
+        | _scaled(sheet, ("ice", "water"), amounts.ice_pct_of_meat, sheet.meat_kg, "% of meat")
+        | _scaled(sheet, ("binder",), amounts.binder_pct_of_batch, sheet.batch_kg, "% of batch")
+        | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch")
+    )
     data = sheet.as_dict()
-    data["line"] = [line | {"amount": asked.get(line["name"], line["amount"])} for line in data["line"] if asked.get(line["name"]) is not NONE]
+    data["line"] = [
+        line | {"amount": asked.get(line["name"], line["amount"])}
+        for line in data["line"]
+        if asked.get(line["name"]) is not NONE
+    ]
     return read_sheet(data)
 
 
@@ -50,10 +66,18 @@ LEAST_KG = 2e-6
 def _meats(sheet: Sheet, lean_pct: float) -> dict:
     lean, meats = leanest(sheet), sheet.of_kind("meat")
     others = [line for line in meats if line is not lean]
-    need(bool(others) or abs(lean_pct - 100) < 1e-9, f"the sheet has one meat only, {lean.name}; a lean share needs a second one")
+    need(
+        bool(others) or abs(lean_pct - 100) < 1e-9,
+        f"the sheet has one meat only, {lean.name}; a lean share needs a second one",
+    )
     rest = sum(line.kg for line in others)
-    shares = {lean.name: lean_pct} | {line.name: (100 - lean_pct) * line.kg / rest for line in others}
-    return {name: _amount(share * sheet.meat_kg / 100, f"{share * sheet.meat_kg / 100:.9f} kg") for name, share in shares.items()}
+    shares = {lean.name: lean_pct} | {
+        line.name: (100 - lean_pct) * line.kg / rest for line in others
+    }
+    return {
+        name: _amount(share * sheet.meat_kg / 100, f"{share * sheet.meat_kg / 100:.9f} kg")
+        for name, share in shares.items()
+    }
 
 
 def _amount(kg: float, written: str):
@@ -64,7 +88,14 @@ def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict
     lines, have = sheet.of_kind(*kinds), sheet.kg_of(*kinds)
     if not lines:
         if pct:
-            raise OutOfRange(f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one")
+            raise OutOfRange(
+                f"{pct:g} {basis} of {' or '.join(kinds)} is asked for, but the sheet has no line of that kind; add one"
+            )
         return {}
     need_between(f"{kinds[0]} in {basis}", pct, 0, 1000)
-    return {line.name: _amount(pct * line.kg / have * base_kg / 100, f"{pct * line.kg / have:.9f} {basis}") for line in lines}
+    return {
+        line.name: _amount(
+            pct * line.kg / have * base_kg / 100, f"{pct * line.kg / have:.9f} {basis}"
+        )
+        for line in lines
+    }

@@ -1,4 +1,5 @@
 """What the chain expects each recipe to yield, so that a change of recipe is not taken for a change of process."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -8,7 +9,7 @@ from kit.batches import BatchTable
 from kit.chain.follow import follow
 from kit.emulsion import Calibration
 from kit.errors import KitError, UnknownName, need
-from kit.records.words import plain
+from kit.reading.records.words import plain
 from kit.sheet import Sheet, read_sheet
 from kit.working import Step
 
@@ -34,46 +35,88 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
     try:
         followed = follow(sheet, calibration=calibration)
         answer = followed.cook
-        need(answer is not None, f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity")
+        need(
+            answer is not None,
+            f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity",
+        )
     except KitError as cause:
         raise KitError(f"recipe {recipe}: {cause}") from None
     loss, chilled = answer.loss, bool(sheet.process.chill_medium and sheet.process.chill_min)
-    return Yardstick(recipe, sheet.name, loss.smokehouse_yield_pct, loss.chill_yield_pct if chilled else None, answer.notes,
-                     tuple(dict.fromkeys((*answer.cooked.sources, *followed.holds.sources))), loss.working)
+    return Yardstick(
+        recipe,
+        sheet.name,
+        loss.smokehouse_yield_pct,
+        loss.chill_yield_pct if chilled else None,
+        answer.notes,
+        tuple(dict.fromkeys((*answer.cooked.sources, *followed.holds.sources))),
+        loss.working,
+    )
 
 
-def judged_by(table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None) -> tuple[BatchTable,
-                                                                                                                      tuple[Yardstick, ...],
-                                                                                                                      tuple[str, ...]]:
+def judged_by(
+    table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None
+) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
     """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
 
     Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
     column says which recipe a batch followed.
     """
     said = table.labels.get("recipe")
-    need(said is not None,
-         "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe")
+    need(
+        said is not None,
+        "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
+    )
     written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
     for name in recipes:
         if plain(name) not in written:
             raise UnknownName("recipe of these records", name, written.values())
-    found = {plain(name): yardstick_of(written[plain(name)], sheet if isinstance(sheet, Sheet) else read_sheet(sheet), calibration) for name,
-             sheet in recipes.items()}
+    found = {
+        plain(name): yardstick_of(
+            written[plain(name)],
+            sheet if isinstance(sheet, Sheet) else read_sheet(sheet),
+            calibration,
+        )
+        for name, sheet in recipes.items()
+    }
 
     def column(field):
-        level = {key: np.nan if getattr(one, field) is None else getattr(one, field) for key, one in found.items()}
+        level = {
+            key: np.nan if getattr(one, field) is None else getattr(one, field)
+            for key, one in found.items()
+        }
         return np.array([level.get(plain(text), np.nan) for text in said.tolist()])
 
-    expected = {stage: values for stage in ("cook", "chill") if stage in table.stages and np.isfinite(values := column(f"{stage}_pct")).any()}
-    need(bool(expected), "the records hold neither cook nor chill, and of other stages the chain expects no yield")
-    weighed = np.prod([1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0)
+    expected = {
+        stage: values
+        for stage in ("cook", "chill")
+        if stage in table.stages and np.isfinite(values := column(f"{stage}_pct")).any()
+    }
+    need(
+        bool(expected),
+        "the records hold neither cook nor chill, and of other stages the chain expects no yield",
+    )
+    weighed = np.prod(
+        [1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0
+    )
     rest = table.overall_yield_pct / weighed
     if np.isfinite(rest).any():
-        expected["overall"] = np.nanmean(rest) * np.prod([values / 100 for values in expected.values()], axis=0)
-    notes = [f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook" for one in found.values()]
-    unknown = [f"{text or 'none written'} ({int((said == text).sum())} batches)" for text in dict.fromkeys(said.tolist())
-               if plain(text) not in found]
+        expected["overall"] = np.nanmean(rest) * np.prod(
+            [values / 100 for values in expected.values()], axis=0
+        )
+    notes = [
+        f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
+        for one in found.values()
+    ]
+    unknown = [
+        f"{text or 'none written'} ({int((said == text).sum())} batches)"
+        for text in dict.fromkeys(said.tolist())
+        if plain(text) not in found
+    ]
     if unknown:
-        notes.append(f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield")
-    notes.append("the chain's level is not calibrated to this plant; what counts here is by how much recipes differ")
+        notes.append(
+            f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"
+        )
+    notes.append(
+        "the chain's level is not calibrated to this plant; what counts here is by how much recipes differ"
+    )
     return table.changed(expected_yield_pct=expected), tuple(found.values()), tuple(notes)

@@ -4,6 +4,7 @@ The batter's water holds the salt, so its ice melts below 0 °C: ice(T) = free w
 solution; bound water, 0.4 per protein, never freezes). One function of temperature, rising, holds sensible heat, ice and,
 if asked, melting fat; the end temperature is its inverse. All of it is vectorised over arrays in the charges and over heat.
 """
+
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -43,10 +44,14 @@ class Bowl:
         if not self.charges or not (np.asarray(self.kg) > 0).all():
             raise OutOfRange("the bowl is empty; put in at least one charge of more than 0 kg")
         if not 0 <= np.min(self.melting_share) <= np.max(self.melting_share) <= 1:
-            raise OutOfRange(f"share of the melting heat is {self.melting_share}; it lies between 0 (left out) and 1 (the whole curve)")
+            raise OutOfRange(
+                f"share of the melting heat is {self.melting_share}; it lies between 0 (left out) and 1 (the whole curve)"
+            )
         if not (self.steel_kg >= 0 and LOWEST_C <= self.steel_C <= BOILS_C):
-            raise OutOfRange(f"{self.steel_kg} kg of steel at {self.steel_C} °C; the weight is not negative, "
-                             "the temperature between −40 and 100 °C")
+            raise OutOfRange(
+                f"{self.steel_kg} kg of steel at {self.steel_C} °C; the weight is not negative, "
+                "the temperature between −40 and 100 °C"
+            )
         if self.melting_fat is not None:
             solid_fat(self.melting_fat)
 
@@ -66,7 +71,12 @@ class Bowl:
     @cached_property
     def free_water_kg(self):
         """Water that can freeze and that holds the salt: all but what protein binds."""
-        return np.maximum(self.water_kg - value("bound_water_per_protein") * self._sum(lambda charge: charge.makeup.protein_fraction), 0.0)
+        return np.maximum(
+            self.water_kg
+            - value("bound_water_per_protein")
+            * self._sum(lambda charge: charge.makeup.protein_fraction),
+            0.0,
+        )
 
     @cached_property
     def fat_kg(self):
@@ -82,7 +92,9 @@ class Bowl:
         free = np.asarray(self.free_water_kg, dtype=float)
         if not self.brine:
             return np.zeros_like(free)[()]
-        depression = value("water_freezing_constant") * self.particles_mol / np.where(free > 0, free, 1)
+        depression = (
+            value("water_freezing_constant") * self.particles_mol / np.where(free > 0, free, 1)
+        )
         return np.maximum(np.where(free > 0, -depression, -0.0), value("salt_eutectic_C"))[()]
 
     @cached_property
@@ -103,7 +115,10 @@ class Bowl:
                 continue
             counted = counted + charge.kg * charge.makeup.all_water_fraction
             for name in _DRY:
-                row, kg = polynomials()["cp", name], charge.kg * getattr(charge.makeup, f"{name}_fraction")
+                row, kg = (
+                    polynomials()["cp", name],
+                    charge.kg * getattr(charge.makeup, f"{name}_fraction"),
+                )
                 c1, c2, c3 = c1 + kg * row.a / 1000, c2 + kg * row.b / 2000, c3 + kg * row.c / 3000
         return c1, c2, c3, counted
 
@@ -112,21 +127,33 @@ class Bowl:
         """Heat taken up as dry salt dissolves."""
         if not self.dissolving:
             return 0.0
-        return value("salt_dissolving") * self._sum(lambda charge: charge.salt_fraction if charge.kind in DRY_SALT else 0.0)
+        return value("salt_dissolving") * self._sum(
+            lambda charge: charge.salt_fraction if charge.kind in DRY_SALT else 0.0
+        )
 
     # heat --------------------------------------------------------------------------------------------------------------------------
     @cached_property
     def heat_in_kJ(self):
         """Enthalpy of all charges (and the steel) as they go in, less the heat that dissolving salt takes."""
-        heat = self._sum(lambda charge: charge.heat_in_kJ_per_kg) + self._steel_kJ_per_K * self.steel_C
+        heat = (
+            self._sum(lambda charge: charge.heat_in_kJ_per_kg) + self._steel_kJ_per_K * self.steel_C
+        )
         if self._curve:
-            melted = self._sum(lambda charge: charge.makeup.fat_fraction * self._curve.melting_kJ_per_kg(charge.temperature_C))
+            melted = self._sum(
+                lambda charge: (
+                    charge.makeup.fat_fraction * self._curve.melting_kJ_per_kg(charge.temperature_C)
+                )
+            )
             heat = heat + self.melting_share * melted
         return heat - self.dissolving_kJ
 
     def melting_kJ(self, t_C):
         """Heat in melted fat at `t_C`; 0 when the switch is off."""
-        return self.melting_share * self.fat_kg * self._curve.melting_kJ_per_kg(t_C) if self._curve else 0.0
+        return (
+            self.melting_share * self.fat_kg * self._curve.melting_kJ_per_kg(t_C)
+            if self._curve
+            else 0.0
+        )
 
     def thawed_kJ(self, t_C):
         """Enthalpy at `t_C` with no ice in it."""
@@ -140,7 +167,9 @@ class Bowl:
         """kg of frozen water in balance with the brine at `t_C`."""
         t, freezing = np.asarray(t_C, dtype=float), self.freezing_C
         cold = t < freezing
-        return np.where(cold, self.free_water_kg * (1 - freezing / np.where(cold, t, -1.0)), 0.0)[()]
+        return np.where(cold, self.free_water_kg * (1 - freezing / np.where(cold, t, -1.0)), 0.0)[
+            ()
+        ]
 
     def enthalpy_kJ(self, t_C):
         """Enthalpy at `t_C`, ice in balance; rises with temperature."""
@@ -156,10 +185,14 @@ class Bowl:
         freezing = np.asarray(self.freezing_C, dtype=float)
         top, bottom = self.enthalpy_kJ(BOILS_C), self.enthalpy_kJ(LOWEST_C)
         if not np.isfinite(heat).all() or (heat > top).any():
-            raise OutOfRange("this much energy would boil the bowl (the balance ends at 100 °C); "
-                             "check the energy's unit (kJ per kg of batter, usually 5 to 150) and the minutes")
+            raise OutOfRange(
+                "this much energy would boil the bowl (the balance ends at 100 °C); "
+                "check the energy's unit (kJ per kg of batter, usually 5 to 150) and the minutes"
+            )
         if (heat < bottom).any():
-            raise OutOfRange("the bowl would be colder than −40 °C, where the balance ends; check the temperatures")
+            raise OutOfRange(
+                "the bowl would be colder than −40 °C, where the balance ends; check the temperatures"
+            )
         melted = self.thawed_kJ(freezing)
         above = heat >= melted
         low, high = np.where(above, freezing, LOWEST_C), np.where(above, BOILS_C, freezing)
@@ -173,8 +206,10 @@ class Bowl:
                 break
             warm = left >= 0
             low, high = np.where(warm, low, t), np.where(warm, t, high)
-            short, over = (np.where(warm, np.where(rose > 0, 0.5 * short, short), left),
-                           np.where(warm, left, np.where(rose < 0, 0.5 * over, over)))
+            short, over = (
+                np.where(warm, np.where(rose > 0, 0.5 * short, short), left),
+                np.where(warm, left, np.where(rose < 0, 0.5 * over, over)),
+            )
             rose = np.where(warm, 1, -1)
         return t[()]
 
@@ -188,7 +223,9 @@ class Bowl:
     # asking ------------------------------------------------------------------------------------------------------------------------
     def end_C(self, energy_kJ_per_kg):
         """End temperature for an energy per kg of batter: floats or arrays."""
-        return self.temperature_C(self.heat_in_kJ + self.kg * np.asarray(energy_kJ_per_kg, dtype=float))
+        return self.temperature_C(
+            self.heat_in_kJ + self.kg * np.asarray(energy_kJ_per_kg, dtype=float)
+        )
 
     def energy_to_kJ_per_kg(self, end_C):
         """Energy per kg of batter that takes the bowl to `end_C`; negative where it starts warmer."""

@@ -1,4 +1,5 @@
 """What goes in the bowl, how cold, and what heat does it bring?"""
+
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +14,10 @@ COLDEST_C, WARMEST_C = -35.0, 60.0
 LIKE_MEAT = ("meat", "rework")
 DRY_SALT = ("salt", "cure")
 WATER = Makeup(water_fraction=1.0)
-_OTHER_STATE = {"ice": "melted ice is water: enter it as water", "water": "frozen water is ice: enter it as ice"}
+_OTHER_STATE = {
+    "ice": "melted ice is water: enter it as water",
+    "water": "frozen water is ice: enter it as ice",
+}
 
 
 @dataclass(frozen=True)
@@ -43,15 +47,26 @@ class Charge:
         low = 0.0 if self.kind == "water" else COLDEST_C
         if not (np.isfinite(t).all() and (t >= low).all() and (t <= top).all()):
             hint = _OTHER_STATE.get(self.kind, "check °C and °F")
-            raise OutOfRange(f"{self.name}: {self.temperature_C} °C; {self.kind} goes in between {low:g} and {top:g} °C; {hint}")
+            raise OutOfRange(
+                f"{self.name}: {self.temperature_C} °C; {self.kind} goes in between {low:g} and {top:g} °C; {hint}"
+            )
         if not 0 <= np.min(self.salt_fraction) <= np.max(self.salt_fraction) <= 1:
-            raise OutOfRange(f"{self.name}: salt fraction {self.salt_fraction}; it lies between 0 and 1")
+            raise OutOfRange(
+                f"{self.name}: salt fraction {self.salt_fraction}; it lies between 0 and 1"
+            )
         if self.cp_kJ_per_kgK is not None and not 0.3 <= self.cp_kJ_per_kgK <= 4.5:
-            raise OutOfRange(f"{self.name}: heat capacity {self.cp_kJ_per_kgK} kJ/(kg K); food lies between 0.3 and 4.5; J or kcal given?")
+            raise OutOfRange(
+                f"{self.name}: heat capacity {self.cp_kJ_per_kgK} kJ/(kg K); food lies between 0.3 and 4.5; J or kcal given?"
+            )
         if not (np.isfinite(self.minute) and self.minute >= 0):
             raise OutOfRange(f"{self.name}: goes in at minute {self.minute}; the clock starts at 0")
-        if self.freezing_C is not None and not -10 <= np.min(self.freezing_C) <= np.max(self.freezing_C) < 0:
-            raise OutOfRange(f"{self.name}: initial freezing point {self.freezing_C} °C; it lies from −10 to just below 0, near −2 for meat")
+        if (
+            self.freezing_C is not None
+            and not -10 <= np.min(self.freezing_C) <= np.max(self.freezing_C) < 0
+        ):
+            raise OutOfRange(
+                f"{self.name}: initial freezing point {self.freezing_C} °C; it lies from −10 to just below 0, near −2 for meat"
+            )
 
     @property
     def first_freezing_C(self):
@@ -75,8 +90,10 @@ class Charge:
 
     def _need_thawed(self, t_C):
         if self.kind in LIKE_MEAT and np.min(t_C) < np.max(self.first_freezing_C):
-            raise OutOfRange(f"{self.name}: a stated heat capacity cannot hold for frozen meat at {np.min(t_C):g} °C; "
-                             "give its composition instead")
+            raise OutOfRange(
+                f"{self.name}: a stated heat capacity cannot hold for frozen meat at {np.min(t_C):g} °C; "
+                "give its composition instead"
+            )
 
     @property
     def bound_water_fraction(self):
@@ -87,25 +104,56 @@ class Charge:
         """Dissolved particles it brings to the water: its own juices by its freezing point, salt and sugar by weight."""
         own = 0.0
         if self.kind in LIKE_MEAT:
-            own = -self.first_freezing_C * (self.makeup.all_water_fraction - self.bound_water_fraction) / value("water_freezing_constant")
-        salt = 2 * value("salt_osmotic_coefficient") * self.salt_fraction / (value("nacl_g_per_mol") / 1000)
+            own = (
+                -self.first_freezing_C
+                * (self.makeup.all_water_fraction - self.bound_water_fraction)
+                / value("water_freezing_constant")
+            )
+        salt = (
+            2
+            * value("salt_osmotic_coefficient")
+            * self.salt_fraction
+            / (value("nacl_g_per_mol") / 1000)
+        )
         sugar = 1 / value("sugar_molar_mass") if self.kind == "sugar" else 0.0
         return own + salt + sugar
 
 
 def ice(kg, temperature_C=None, name="ice", minute=0.0) -> Charge:
     """Dry ice of water; −5 °C unless said."""
-    return Charge(name, "ice", kg, value("ice_temperature_usual") if temperature_C is None else temperature_C, WATER, minute=minute)
+    return Charge(
+        name,
+        "ice",
+        kg,
+        value("ice_temperature_usual") if temperature_C is None else temperature_C,
+        WATER,
+        minute=minute,
+    )
 
 
 def water(kg, temperature_C=None, name="water", minute=0.0) -> Charge:
     """Water; 2 °C unless said."""
-    return Charge(name, "water", kg, value("water_temperature_usual") if temperature_C is None else temperature_C, WATER, minute=minute)
+    return Charge(
+        name,
+        "water",
+        kg,
+        value("water_temperature_usual") if temperature_C is None else temperature_C,
+        WATER,
+        minute=minute,
+    )
 
 
 def salt(kg, temperature_C=None, name="salt", minute=0.0) -> Charge:
     """Dry salt, all of it NaCl; at the dry store's 15 °C unless said."""
-    return Charge(name, "salt", kg, value("dry_temperature_usual") if temperature_C is None else temperature_C, Makeup(ash_fraction=1.0), salt_fraction=1.0, minute=minute)
+    return Charge(
+        name,
+        "salt",
+        kg,
+        value("dry_temperature_usual") if temperature_C is None else temperature_C,
+        Makeup(ash_fraction=1.0),
+        salt_fraction=1.0,
+        minute=minute,
+    )
 
 
 def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Charge:
@@ -115,7 +163,27 @@ def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Cha
     """
     makeup = WATER
     if material.kind not in ("ice", "water"):
-        known = material.moisture_pct + material.protein_pct + material.fat_pct + material.carbohydrate_pct + material.ash_pct
-        makeup = makeup_from_pct(water=material.moisture_pct, protein=material.protein_pct, fat=material.fat_pct, ash=material.ash_pct,
-                                 carbohydrate=material.carbohydrate_pct + max(100 - known, 0))
-    return Charge(material.name, material.kind, kg, temperature_C, makeup, material.salt_pct / 100, freezing_C, minute=minute)
+        known = (
+            material.moisture_pct
+            + material.protein_pct
+            + material.fat_pct
+            + material.carbohydrate_pct
+            + material.ash_pct
+        )
+        makeup = makeup_from_pct(
+            water=material.moisture_pct,
+            protein=material.protein_pct,
+            fat=material.fat_pct,
+            ash=material.ash_pct,
+            carbohydrate=material.carbohydrate_pct + max(100 - known, 0),
+        )
+    return Charge(
+        material.name,
+        material.kind,
+        kg,
+        temperature_C,
+        makeup,
+        material.salt_pct / 100,
+        freezing_C,
+        minute=minute,
+    )

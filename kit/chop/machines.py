@@ -1,4 +1,5 @@
 """How much energy does a machine put into the batter, and where should chopping end? Ranges, with what they rest on."""
+
 from dataclasses import dataclass
 
 from kit.errors import UnknownName, need_between
@@ -34,8 +35,12 @@ class Guide:
 
 def machines() -> dict[str, Machine]:
     """Bowl cutter, emulsifier, grinder, paddle mixer, kneader and food processor by name."""
-    return {name: Machine(name, row.low, row.value, row.high, row.basis, row.status_in_words, row.cite(), row.note)
-            for name, row in _rows(_MACHINE)}
+    return {
+        name: Machine(
+            name, row.low, row.value, row.high, row.basis, row.status_in_words, row.cite(), row.note
+        )
+        for name, row in _rows(_MACHINE)
+    }
 
 
 def machine(name: str) -> Machine:
@@ -47,22 +52,36 @@ def machine(name: str) -> Machine:
 
 def guides() -> dict[str, Guide]:
     """Printed end temperatures by kind of fat; they contradict each other in part, see the notes."""
-    return {name: Guide(name, row.low, row.high, row.cite(), row.note) for name, row in _rows(_GUIDE)}
+    return {
+        name: Guide(name, row.low, row.high, row.cite(), row.note) for name, row in _rows(_GUIDE)
+    }
 
 
-def energy_from_power(power_kW: float, minutes: float, kg: float, share_into_batter: float = 1.0) -> float:
+def energy_from_power(
+    power_kW: float, minutes: float, kg: float, share_into_batter: float = 1.0
+) -> float:
     """kJ per kg from the motor's power, the minutes and the share that ends as heat in the batter (0 to 1)."""
     power = need_between("power in kW", power_kW, 0, 1000)
     time_min = need_between("minutes", minutes, 0, 600)
     batter_kg = need_between("batter in kg", kg, 1e-3, 10_000)
-    return power * time_min * 60 * need_between("share into the batter", share_into_batter, 0, 1) / batter_kg
+    return (
+        power
+        * time_min
+        * 60
+        * need_between("share into the batter", share_into_batter, 0, 1)
+        / batter_kg
+    )
 
 
-def minutes_for_energy(energy_kJ_per_kg: float, power_kW: float, kg: float, share_into_batter: float = 1.0) -> float:
+def minutes_for_energy(
+    energy_kJ_per_kg: float, power_kW: float, kg: float, share_into_batter: float = 1.0
+) -> float:
     """The inverse of `energy_from_power`."""
     power = need_between("power in kW", power_kW, 1e-6, 1000)
     share = need_between("share into the batter", share_into_batter, 1e-6, 1)
-    return need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000) * kg / (60 * power * share)
+    return (
+        need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000) * kg / (60 * power * share)
+    )
 
 
 def usual_minutes() -> float:
@@ -70,4 +89,8 @@ def usual_minutes() -> float:
 
 
 def _rows(prefix: str) -> list[tuple[str, Number]]:
-    return [(name.removeprefix(prefix).replace("_", " "), number(name)) for name in numbers() if name.startswith(prefix)]
+    return [
+        (name.removeprefix(prefix).replace("_", " "), number(name))
+        for name in numbers()
+        if name.startswith(prefix)
+    ]

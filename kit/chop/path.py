@@ -1,4 +1,5 @@
 """How does the batter warm along the chop, against energy and against time, and where is the ice gone?"""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +23,13 @@ class Surroundings:
     room_C: float
 
     def __post_init__(self):
-        need_between("heat transfer UA in W/K", self.UA_W_per_K, 0, 1e4, "a bowl of 100 L has a few tens of W/K")
+        need_between(
+            "heat transfer UA in W/K",
+            self.UA_W_per_K,
+            0,
+            1e4,
+            "a bowl of 100 L has a few tens of W/K",
+        )
         need_between("room in °C", self.room_C, -30, 50)
 
 
@@ -58,26 +65,53 @@ def path_by_energy(bowl: Bowl, to_kJ_per_kg: float, points: int = 201) -> Energy
     energy = np.linspace(0, to, int(need_between("points", points, 2, 100_000)))
     heat = bowl.heat_in_kJ + bowl.kg * energy
     t = bowl.temperature_C(heat)
-    return EnergyPath(energy, t, bowl.ice_kg(heat, t), float(bowl.ice_gone_kJ_per_kg), float(bowl.freezing_C), (LAG,))
+    return EnergyPath(
+        energy,
+        t,
+        bowl.ice_kg(heat, t),
+        float(bowl.ice_gone_kJ_per_kg),
+        float(bowl.freezing_C),
+        (LAG,),
+    )
 
 
-def path_by_time(bowl: Bowl, rate_kJ_per_kg_min: float, minutes, surroundings: Surroundings | None = None) -> TimePath:
+def path_by_time(
+    bowl: Bowl, rate_kJ_per_kg_min: float, minutes, surroundings: Surroundings | None = None
+) -> TimePath:
     """Temperature at `minutes` (rising; a float stands for 201 even points up to it) at a constant energy rate per kg in the bowl.
 
     Charges go in at their own `minute`, later ones as cold as they are given. Without `surroundings` only the knives heat.
     """
     rate = need_between("energy rate in kJ per kg and minute", rate_kJ_per_kg_min, 0, 1000)
-    t = np.linspace(0, float(minutes), 201) if np.ndim(minutes) == 0 else np.asarray(minutes, dtype=float)
-    need(t.size > 0 and bool(np.isfinite(t).all()) and t[0] >= 0 and t[-1] <= MOST_MINUTES and bool((np.diff(t) >= 0).all()),
-         f"minutes must rise from 0 to at most {MOST_MINUTES}; sort the times, in minutes since the first charge went in")
+    t = (
+        np.linspace(0, float(minutes), 201)
+        if np.ndim(minutes) == 0
+        else np.asarray(minutes, dtype=float)
+    )
+    need(
+        t.size > 0
+        and bool(np.isfinite(t).all())
+        and t[0] >= 0
+        and t[-1] <= MOST_MINUTES
+        and bool((np.diff(t) >= 0).all()),
+        f"minutes must rise from 0 to at most {MOST_MINUTES}; sort the times, in minutes since the first charge went in",
+    )
     *columns, gone = _march(bowl, rate, t, surroundings)
     return TimePath(t, *columns, ice_gone_min=gone, notes=(LAG, *(_power_note() if rate else ())))
 
 
-def end_after_C(bowl: Bowl, rate_kJ_per_kg_min, minutes: float, surroundings: Surroundings | None = None, nodes: int = 9):
+def end_after_C(
+    bowl: Bowl,
+    rate_kJ_per_kg_min,
+    minutes: float,
+    surroundings: Surroundings | None = None,
+    nodes: int = 9,
+):
     """End temperature after `minutes` with everything in from the start; vectorised over arrays in the charges and the rate."""
     minute = np.linspace(0, need_between("minutes", minutes, 0, MOST_MINUTES), nodes)
-    shape = np.broadcast_shapes(np.shape(bowl.kg), np.shape(rate_kJ_per_kg_min), np.shape(bowl.heat_in_kJ))
+    shape = np.broadcast_shapes(
+        np.shape(bowl.kg), np.shape(rate_kJ_per_kg_min), np.shape(bowl.heat_in_kJ)
+    )
     knife = minute.reshape((-1,) + (1,) * len(shape)) * bowl.kg * rate_kJ_per_kg_min
     t, _ = _warmed(bowl, bowl.heat_in_kJ + knife, minute, surroundings)
     return t[-1]
@@ -87,19 +121,32 @@ def _march(bowl, rate, minute, surroundings):
     """Columns (T, ice, knife, gained, kg) at `minute`, segment by segment between the charges' minutes; then the minute the ice is gone."""
     starts = sorted({charge.minute for charge in bowl.charges})
     if starts[0] > 0:
-        raise OutOfRange(f"the first charge goes in at minute {starts[0]:g}; the clock starts with the first charge, at 0")
+        raise OutOfRange(
+            f"the first charge goes in at minute {starts[0]:g}; the clock starts with the first charge, at 0"
+        )
     columns, gone = np.full((5, minute.size), np.nan), float("nan")
-    inner = _INNER if surroundings else 1  # without a gain from the room, heat is a straight line in time
+    inner = (
+        _INNER if surroundings else 1
+    )  # without a gain from the room, heat is a straight line in time
     heat, knife, gained = bowl.until(0.0).heat_in_kJ, 0.0, 0.0
     for start, stop in zip(starts, [*starts[1:], max(float(minute[-1]), starts[-1])], strict=True):
         inside = bowl.until(start)
-        grid = np.unique(np.concatenate([np.linspace(start, stop, inner + 1), minute[(minute >= start) & (minute <= stop)]]))
+        grid = np.unique(
+            np.concatenate(
+                [np.linspace(start, stop, inner + 1), minute[(minute >= start) & (minute <= stop)]]
+            )
+        )
         work = inside.kg * rate * (grid - start)
         t, gain = _warmed(inside, heat + work, grid, surroundings)
         mine = (minute >= start) & ((minute < stop) | (start == starts[-1]))
         at = np.searchsorted(grid, minute[mine])
-        columns[:, mine] = (t[at], inside.ice_kg((heat + work + gain)[at], t[at]), knife + work[at], gained + gain[at],
-                            np.full(at.size, inside.kg))
+        columns[:, mine] = (
+            t[at],
+            inside.ice_kg((heat + work + gain)[at], t[at]),
+            knife + work[at],
+            gained + gain[at],
+            np.full(at.size, inside.kg),
+        )
         gone = _gone(grid, heat + work + gain, inside.thawed_kJ(inside.freezing_C), gone)
         knife, gained = knife + work[-1], gained + gain[-1]
         heat = heat + work[-1] + gain[-1] + bowl.until(stop).heat_in_kJ - inside.heat_in_kJ
@@ -118,22 +165,25 @@ def _warmed(bowl, heat, minute, surroundings):
     UA_kW = surroundings.UA_W_per_K / 1000
     slow_s = float(np.min(bowl.kg)) * _LEAST_CP / UA_kW
     span = np.maximum(np.diff(minute) * 60, 0)
-    need(bool((span < slow_s).all()), "the bowl follows the room too fast for this time step; use a smaller UA, more batter or closer times")
+    need(
+        bool((span < slow_s).all()),
+        "the bowl follows the room too fast for this time step; use a smaller UA, more batter or closer times",
+    )
     windows = np.floor(np.cumsum(span) / slow_s).astype(int)
     t = bowl.temperature_C(heat)
     for window in np.unique(windows):
         inner = np.flatnonzero(windows == window) + 1
         first, step_s = inner[0] - 1, span[inner - 1].reshape((-1,) + (1,) * (heat.ndim - 1))
         for _ in range(_MOST_ROUNDS):
-            flow = UA_kW * (surroundings.room_C - t[first:inner[-1] + 1])
+            flow = UA_kW * (surroundings.room_C - t[first : inner[-1] + 1])
             gain[inner] = gain[first] + np.cumsum(0.5 * (flow[1:] + flow[:-1]) * step_s, axis=0)
             again = bowl.temperature_C(heat[inner] + gain[inner])
             moved, t[inner] = np.abs(again - t[inner]).max(), again
             if moved < _SETTLED_K:
                 break
         if inner[-1] + 1 < len(gain):
-            gain[inner[-1] + 1:] = gain[inner[-1]]
-            t[inner[-1] + 1:] = t[inner[-1]]
+            gain[inner[-1] + 1 :] = gain[inner[-1]]
+            t[inner[-1] + 1 :] = t[inner[-1]]
     return t, gain
 
 
@@ -145,12 +195,17 @@ def _gone(minute, heat, thawed, before):
     if reached[0] == 0:
         return float(minute[0]) if np.isnan(before) else before
     i = reached[0]
-    return float(minute[i - 1] + (thawed - heat[i - 1]) / (heat[i] - heat[i - 1]) * (minute[i] - minute[i - 1]))
+    return float(
+        minute[i - 1]
+        + (thawed - heat[i - 1]) / (heat[i] - heat[i - 1]) * (minute[i] - minute[i - 1])
+    )
 
 
 def _power_note():
-    return (f"A constant rate is an assumption: real choppers draw less as the batter warms. A chop usually takes about "
-            f"{number('chop_usual_minutes').value:g} min.",)
+    return (
+        f"A constant rate is an assumption: real choppers draw less as the batter warms. A chop usually takes about "
+        f"{number('chop_usual_minutes').value:g} min.",
+    )
 
 
 LAG = "The balance takes the bowl as mixed and in balance at every moment; real ice lags behind, so early readings scatter around this line."

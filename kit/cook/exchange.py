@@ -1,4 +1,5 @@
 """How fast does heat cross the surface of a link? Heat transfer coefficients in W/(m² K), floats or arrays."""
+
 import numpy as np
 
 from kit.cook.moist_air import KELVIN, Fluid, dry_air, water, water_density
@@ -9,16 +10,34 @@ from kit.tables import value
 def cross_flow_h(diameter_mm, speed_m_per_s, film_C, medium: str = "air"):
     """A cylinder in cross flow (Churchill and Bernstein 1977), for Re Pr above 0.2; measured data scatter by 20 to 30 %."""
     fluid = dry_air(film_C) if medium == "air" else water(film_C)
-    reynolds = np.asarray(speed_m_per_s, float) * np.asarray(diameter_mm, float) / 1000 / fluid.kinematic_m2_per_s
-    need(bool(np.all(reynolds * fluid.prandtl > 0.2)),
-         f"speed {np.min(speed_m_per_s):g} m/s is too slow for forced flow (Re Pr must exceed 0.2); use still {medium} instead")
-    return (cross_flow_nusselt(reynolds, fluid.prandtl) * fluid.conductivity_W_per_mK / (np.asarray(diameter_mm, float) / 1000))[()]
+    reynolds = (
+        np.asarray(speed_m_per_s, float)
+        * np.asarray(diameter_mm, float)
+        / 1000
+        / fluid.kinematic_m2_per_s
+    )
+    need(
+        bool(np.all(reynolds * fluid.prandtl > 0.2)),
+        f"speed {np.min(speed_m_per_s):g} m/s is too slow for forced flow (Re Pr must exceed 0.2); use still {medium} instead",
+    )
+    return (
+        cross_flow_nusselt(reynolds, fluid.prandtl)
+        * fluid.conductivity_W_per_mK
+        / (np.asarray(diameter_mm, float) / 1000)
+    )[()]
 
 
 def cross_flow_nusselt(reynolds, prandtl):
-    base, factor, pr, turbulent = (value(f"cook_cross_flow_{part}") for part in ("base", "factor", "prandtl", "turbulent"))
-    return base + (factor * reynolds ** 0.5 * prandtl ** (1 / 3) / (1 + (pr / prandtl) ** (2 / 3)) ** 0.25
-                   * (1 + (reynolds / turbulent) ** (5 / 8)) ** (4 / 5))
+    base, factor, pr, turbulent = (
+        value(f"cook_cross_flow_{part}") for part in ("base", "factor", "prandtl", "turbulent")
+    )
+    return base + (
+        factor
+        * reynolds**0.5
+        * prandtl ** (1 / 3)
+        / (1 + (pr / prandtl) ** (2 / 3)) ** 0.25
+        * (1 + (reynolds / turbulent) ** (5 / 8)) ** (4 / 5)
+    )
 
 
 def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
@@ -33,8 +52,11 @@ def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
     else:
         fluid = water(film)
         buoyancy = np.abs(water_density(surface) - water_density(far)) / fluid.density_kg_per_m3
-    return (still_nusselt(_rayleigh(diameter_mm, buoyancy, fluid), fluid.prandtl)
-            * fluid.conductivity_W_per_mK / (np.asarray(diameter_mm, float) / 1000))[()]
+    return (
+        still_nusselt(_rayleigh(diameter_mm, buoyancy, fluid), fluid.prandtl)
+        * fluid.conductivity_W_per_mK
+        / (np.asarray(diameter_mm, float) / 1000)
+    )[()]
 
 
 def still_nusselt(rayleigh, prandtl):
@@ -43,7 +65,13 @@ def still_nusselt(rayleigh, prandtl):
 
 
 def _rayleigh(diameter_mm, buoyancy, fluid: Fluid):
-    return value("cook_gravity") * buoyancy * (np.asarray(diameter_mm, float) / 1000) ** 3 / fluid.kinematic_m2_per_s ** 2 * fluid.prandtl
+    return (
+        value("cook_gravity")
+        * buoyancy
+        * (np.asarray(diameter_mm, float) / 1000) ** 3
+        / fluid.kinematic_m2_per_s**2
+        * fluid.prandtl
+    )
 
 
 def radiation_h(surface_C, wall_C, emissivity=None):

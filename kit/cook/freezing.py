@@ -4,6 +4,7 @@ The march has one heat capacity and no ice. From the stage on in which its surfa
 enthalpy: Chen's below that point, the link's own heat capacity above. Ice forms at once (no supercooling); water leaves the
 surface as in the march, diameter stays.
 """
+
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,14 @@ from kit.cook.stages import Stage
 from kit.properties import LOWEST_C, conductivity_W_per_mK, enthalpy_kJ_per_kg, frozen
 from kit.tables import value
 
-ROWS = ("freezing_C_meat", "bound_water_per_protein", "chen_latent_heat", "chen_cp_frozen", "cook_batter_water_pct", "cook_batter_protein_pct")
+ROWS = (
+    "freezing_C_meat",
+    "bound_water_per_protein",
+    "chen_latent_heat",
+    "chen_cp_frozen",
+    "cook_batter_water_pct",
+    "cook_batter_protein_pct",
+)
 
 
 def freezes_at(surface_C) -> int | None:
@@ -34,14 +42,22 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
     if row is None:
         return run
     first = max(int(np.searchsorted(run.first_rows, row)) - 1, 0)
-    dried = float(run.skin_activity[first - 1]) if first else link.water_activity      # under ice the skin dries no further
+    dried = (
+        float(run.skin_activity[first - 1]) if first else link.water_activity
+    )  # under ice the skin dries no further
     T, H, k = _curves(link)
     temps, heat, mean = (np.array(a) for a in (run.probes_C, run.heat_J_per_m2, run.mean_C))
-    laws, shares, per_m2 = list(run.exchanges), modes(rings).volumes, link.density_kg_per_m3 * link.radius_m / 2
+    laws, shares, per_m2 = (
+        list(run.exchanges),
+        modes(rings).volumes,
+        link.density_kg_per_m3 * link.radius_m / 2,
+    )
     latent, fall = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
 
     def heat_of(t_C):
-        return np.where(t_C > T[-1], link.heat_capacity_J_per_kgK * (t_C - T[-1]), np.interp(t_C, T, H))
+        return np.where(
+            t_C > T[-1], link.heat_capacity_J_per_kgK * (t_C - T[-1]), np.interp(t_C, T, H)
+        )
 
     for n, stage in enumerate(stages[first:], first):
         rows = slice(run.first_rows[n], run.first_rows[n + 1] + 1)
@@ -54,10 +70,23 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
                 medium = float(np.interp(at_s / 60, *stage.trace))
                 law = replace(law, medium_C=medium, wall4=(medium + KELVIN) ** 4)
             step = min(int(np.searchsorted(seconds, at_s, "right")) - 1, len(leaves) - 1)
-            return flux(s, law, evaporates=False, radiates=stage.emissivity > 0)[0] - (latent - fall * s) * leaves[step]
+            return (
+                flux(s, law, evaporates=False, radiates=stage.emissivity > 0)[0]
+                - (latent - fall * s) * leaves[step]
+            )
 
         start = heat_of(temps[rows.start])
-        found = solve_ivp(_change(link, (T, H, k), shares, into), (0, seconds[-1]), start, "LSODA", seconds, rtol=1e-5, atol=10.0, lband=1, uband=1).y.T
+        found = solve_ivp(
+            _change(link, (T, H, k), shares, into),
+            (0, seconds[-1]),
+            start,
+            "LSODA",
+            seconds,
+            rtol=1e-5,
+            atol=10.0,
+            lband=1,
+            uband=1,
+        ).y.T
         temps[rows] = _temperature(found, T, H, link)
         mean[rows] = temps[rows] @ shares
         heat[rows] = heat[rows.start] + per_m2 * (found - start) @ shares
@@ -74,14 +103,21 @@ def _curves(link: Link):
 
 
 def _temperature(H_J_per_kg, T, H, link: Link):
-    return np.where(H_J_per_kg > 0, T[-1] + H_J_per_kg / link.heat_capacity_J_per_kgK, np.interp(H_J_per_kg, H, T))
+    return np.where(
+        H_J_per_kg > 0,
+        T[-1] + H_J_per_kg / link.heat_capacity_J_per_kgK,
+        np.interp(H_J_per_kg, H, T),
+    )
 
 
 def _change(link: Link, curves, shares, into):
     """dH/dt of the rings: conduction between neighbours, and what crosses the surface."""
     T, H, k = curves
     between = np.arange(len(shares) - 1) + 0.5
-    inside, outside = 2 / (link.density_kg_per_m3 * link.radius_m ** 2), 2 / (link.density_kg_per_m3 * link.radius_m * shares[-1])
+    inside, outside = (
+        2 / (link.density_kg_per_m3 * link.radius_m**2),
+        2 / (link.density_kg_per_m3 * link.radius_m * shares[-1]),
+    )
 
     def change(at_s, heat):
         t, conducts = _temperature(heat, T, H, link), np.interp(heat, H, k)
@@ -89,4 +125,5 @@ def _change(link: Link, curves, shares, into):
         rate = np.diff(flow, prepend=0.0, append=0.0) * inside / shares
         rate[-1] += outside * into(t[-1], at_s)
         return rate
+
     return change

@@ -1,4 +1,5 @@
 """What is one link, as heat sees it?"""
+
 from dataclasses import dataclass, field, fields
 
 import numpy as np
@@ -13,15 +14,33 @@ _LIMITS = {  # name: (low, high, what to try); outside is refused, because the m
     "length_mm": (5, 5000, "leave the length out for an endless link"),
     "conductivity_W_per_mK": (0.1, 1.0, "batters measure 0.26 to 0.48"),
     "density_kg_per_m3": (600, 1300, "batters measure 970 to 1070"),
-    "heat_capacity_J_per_kgK": (1500, 7000, "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that"),
+    "heat_capacity_J_per_kgK": (
+        1500,
+        7000,
+        "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that",
+    ),
     "start_C": (COLDEST_START_C, 90, "a frozen core needs another method"),
     "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
-    "moisture_diffusivity_m2_per_s": (1e-12, np.inf, "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries"),
+    "moisture_diffusivity_m2_per_s": (
+        1e-12,
+        np.inf,
+        "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries",
+    ),
 }
-_TESTED = {"diameter_mm": "cook_diameter", "conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
-           "heat_capacity_J_per_kgK": "cook_heat_capacity", "water_activity": "cook_water_activity"}
-_WORDS = {"diameter_mm": "diameter", "conductivity_W_per_mK": "conductivity", "density_kg_per_m3": "density",
-          "heat_capacity_J_per_kgK": "heat capacity", "water_activity": "water activity"}
+_TESTED = {
+    "diameter_mm": "cook_diameter",
+    "conductivity_W_per_mK": "cook_conductivity",
+    "density_kg_per_m3": "cook_density",
+    "heat_capacity_J_per_kgK": "cook_heat_capacity",
+    "water_activity": "cook_water_activity",
+}
+_WORDS = {
+    "diameter_mm": "diameter",
+    "conductivity_W_per_mK": "conductivity",
+    "density_kg_per_m3": "density",
+    "heat_capacity_J_per_kgK": "heat capacity",
+    "water_activity": "water activity",
+}
 
 
 def _usual(name: str):
@@ -62,11 +81,15 @@ class Link:
             try:
                 values = np.asarray(given, float)
             except (TypeError, ValueError):
-                raise OutOfRange(f"{part.name} is {given!r}, which is no number; {remedy}") from None
+                raise OutOfRange(
+                    f"{part.name} is {given!r}, which is no number; {remedy}"
+                ) from None
             outside = ~((values >= low) & (values <= high))
             if outside.any():
                 first = np.ravel(values)[np.argmax(np.ravel(outside))]
-                raise OutOfRange(f"{part.name} is {first:g}; it must lie between {low:g} and {high:g}; {remedy}")
+                raise OutOfRange(
+                    f"{part.name} is {first:g}; it must lie between {low:g} and {high:g}; {remedy}"
+                )
 
     @property
     def radius_m(self):
@@ -74,11 +97,13 @@ class Link:
 
     @property
     def diffusivity_m2_per_s(self):
-        return self.conductivity_W_per_mK / (self.density_kg_per_m3 * np.asarray(self.heat_capacity_J_per_kgK, float)[()])
+        return self.conductivity_W_per_mK / (
+            self.density_kg_per_m3 * np.asarray(self.heat_capacity_J_per_kgK, float)[()]
+        )
 
     @property
     def kg_per_m(self):
-        return self.density_kg_per_m3 * np.pi * self.radius_m ** 2
+        return self.density_kg_per_m3 * np.pi * self.radius_m**2
 
     def pct_lost(self, water_kg_per_m2):
         """Water through each m² of skin as per cent of the start weight (ends left out)."""
@@ -91,14 +116,28 @@ class Link:
             tested, values = number(row), np.atleast_1d(np.asarray(getattr(self, name), float))
             far = values[(values < tested.low) | (values > tested.high)]
             if far.size:
-                said.append(f"{_WORDS[name]} {far[0]:g} {tested.unit}".rstrip() + (f" and {far.size - 1} more" if far.size > 1 else "")
-                            + f" outside {tested.low:g} to {tested.high:g}, the range that was checked or measured; read the answer with care")
+                said.append(
+                    f"{_WORDS[name]} {far[0]:g} {tested.unit}".rstrip()
+                    + (f" and {far.size - 1} more" if far.size > 1 else "")
+                    + f" outside {tested.low:g} to {tested.high:g}, the range that was checked or measured; read the answer with care"
+                )
         return tuple(said)
 
     @property
     def sources(self) -> tuple[str, ...]:
         """Sources of the fields that stand at their usual values."""
-        rows = {"conductivity_W_per_mK": "cook_conductivity", "density_kg_per_m3": "cook_density",
-                "heat_capacity_J_per_kgK": "cook_heat_capacity", "start_C": "cook_start_C", "water_activity": "cook_water_activity",
-                "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity"}
-        return tuple(dict.fromkeys(number(row).cite() for name, row in rows.items() if np.all(getattr(self, name) == value(row))))
+        rows = {
+            "conductivity_W_per_mK": "cook_conductivity",
+            "density_kg_per_m3": "cook_density",
+            "heat_capacity_J_per_kgK": "cook_heat_capacity",
+            "start_C": "cook_start_C",
+            "water_activity": "cook_water_activity",
+            "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity",
+        }
+        return tuple(
+            dict.fromkeys(
+                number(row).cite()
+                for name, row in rows.items()
+                if np.all(getattr(self, name) == value(row))
+            )
+        )

@@ -14,6 +14,7 @@ The skin dries by the same scheme: water moves to the surface through rings that
 and the water activity of the surface follows from the water that is left there (Oswin). The vapour flow enters the same Newton step.
 With an infinite diffusivity the surface stays as wet as the fresh batter.
 """
+
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -31,7 +32,13 @@ RINGS, STEP_S = 24, 30.0
 SKIN_RINGS, SKIN_GRADE = 16, 3
 """rings for water: their nodes lie at 1 - (1 - i/n)^grade of the radius, so that the outermost is thinner than a thousandth of it"""
 _SCALAR = SimpleNamespace(exp=math.exp, log=math.log, minimum=min, maximum=max, largest=abs)
-_ARRAY = SimpleNamespace(exp=np.exp, log=np.log, minimum=np.minimum, maximum=np.maximum, largest=lambda x: float(np.abs(x).max()))
+_ARRAY = SimpleNamespace(
+    exp=np.exp,
+    log=np.log,
+    minimum=np.minimum,
+    maximum=np.maximum,
+    largest=lambda x: float(np.abs(x).max()),
+)
 _LEWIS = value("cook_lewis") ** (2 / 3)
 _LATENT, _FALL = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
 _INERT = value("cook_inert_floor") * PRESSURE_PA
@@ -57,7 +64,7 @@ class Modes:
 
     def at(self, radius_fraction) -> np.ndarray:
         """Mode values at radius fractions (k,) straight in r² between nodes: (modes, k)."""
-        nodes = self.radii ** 2
+        nodes = self.radii**2
         where = np.clip(np.atleast_1d(np.asarray(radius_fraction, float)), 0, 1) ** 2
         return np.stack([np.interp(where, nodes, shape) for shape in self.shapes.T])
 
@@ -68,8 +75,10 @@ def modes(rings: int = RINGS, grade: float = 1.0) -> Modes:
     n = rings
     radii = 1 - (1 - np.arange(n + 1) / n) ** grade
     edges = np.concatenate([[0], (radii[:-1] + radii[1:]) / 2, [1]])
-    volumes = np.diff(edges ** 2) / 2
-    link = edges[1:-1] / np.diff(radii)        # conductance between neighbours, per radian, k = 1 and R = 1
+    volumes = np.diff(edges**2) / 2
+    link = edges[1:-1] / np.diff(
+        radii
+    )  # conductance between neighbours, per radian, k = 1 and R = 1
     stiff = np.zeros((n + 1, n + 1))
     inner = np.arange(n)
     stiff[inner, inner] += link
@@ -80,10 +89,14 @@ def modes(rings: int = RINGS, grade: float = 1.0) -> Modes:
     decay, vectors = np.linalg.eigh(stiff / np.outer(root, root))
     decay[0] = 0.0
     surface = vectors[-1] / root[-1]
-    heard = np.abs(surface) > 1e-12 * np.abs(surface).max()    # a shape that lives round the axis alone never hears the surface
+    heard = (
+        np.abs(surface) > 1e-12 * np.abs(surface).max()
+    )  # a shape that lives round the axis alone never hears the surface
     shapes = (vectors / root[:, None])[:, heard] / surface[heard]
     shapes[:, 0] = 1.0
-    return Modes(n, decay[heard], surface[heard] ** 2, shapes, 2 * volumes, np.eye(n + 1)[0][heard], radii)
+    return Modes(
+        n, decay[heard], surface[heard] ** 2, shapes, 2 * volumes, np.eye(n + 1)[0][heard], radii
+    )
 
 
 @dataclass(frozen=True)
@@ -105,7 +118,7 @@ class Exchange:
 def water_activity(share_left, fresh, xp=_ARRAY):
     """Water activity, and its slope, of a surface with `share_left` of its first water; `fresh` at a share of 1 (Oswin's isotherm through that point)."""
     u = xp.maximum(share_left, _DRIEST)
-    salt = (1 - fresh) / fresh * u ** -_OSWIN
+    salt = (1 - fresh) / fresh * u**-_OSWIN
     activity = 1 / (1 + salt)
     slope = _OSWIN * salt * activity * activity / u
     if xp is _SCALAR and share_left > _DRIEST:
@@ -129,7 +142,9 @@ def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
         air_log = math.log(PRESSURE_PA - min(stage.vapour_Pa, PRESSURE_PA - _INERT))
     wall = stage.medium_C if stage.wall_C is None else stage.wall_C
     emission = stage.emissivity * value("cook_stefan_boltzmann")
-    return Exchange(h, stage.medium_C, transfer, air_log, water_activity, emission, (wall + KELVIN) ** 4)
+    return Exchange(
+        h, stage.medium_C, transfer, air_log, water_activity, emission, (wall + KELVIN) ** 4
+    )
 
 
 def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True, skin=None, guess=0.0):
@@ -162,12 +177,23 @@ def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True, skin=None, g
         slope = slope - latent * wetter + _FALL * water
     if radiates:
         T = s + KELVIN
-        q = q + x.emission * (x.wall4 - T ** 4)
-        slope = slope - 4 * x.emission * T ** 3
+        q = q + x.emission * (x.wall4 - T**4)
+        slope = slope - 4 * x.emission * T**3
     return q, slope, water, wetter
 
 
-def settle(x: Exchange, guess_C, xp=_ARRAY, evaporates=True, radiates=True, known=None, gain=None, close=1e-3, skin=None, flow=0.0):
+def settle(
+    x: Exchange,
+    guess_C,
+    xp=_ARRAY,
+    evaporates=True,
+    radiates=True,
+    known=None,
+    gain=None,
+    close=1e-3,
+    skin=None,
+    flow=0.0,
+):
     """Surface where s = known + gain q(s); without `known`, where q(s) = 0: what a skin that stays wet would hold for ever.
 
     Stops after a correction below `close` K, and below a tenth of the same number in the share of water left. Returns s, and the heat and water flows there.
@@ -181,13 +207,15 @@ def settle(x: Exchange, guess_C, xp=_ARRAY, evaporates=True, radiates=True, know
         size = xp.largest(move)
         if skin is not None:
             water, wetter = water + wetter * move, 0.0
-            if turn > 2:                       # seldom: the isotherm is S-shaped, so a step may not jump past a dry skin
+            if turn > 2:  # seldom: the isotherm is S-shaped, so a step may not jump past a dry skin
                 left, fall = xp.maximum(skin[0] - skin[1] * flow, _DRIEST), skin[1] * (water - flow)
                 water = flow + (water - flow) * xp.minimum(1.0, 0.7 * left / xp.maximum(fall, 1e-9))
             size, flow = max(size, 10 * xp.largest(skin[1] * (water - flow))), water
-        if size < close:                       # the next correction would be about 0.02 of its square
+        if size < close:  # the next correction would be about 0.02 of its square
             return s, q + slope * move, water + wetter * move
-    raise ArithmeticError("the surface balance did not settle")  # cannot happen for the ranges that the doors let in
+    raise ArithmeticError(
+        "the surface balance did not settle"
+    )  # cannot happen for the ranges that the doors let in
 
 
 @dataclass(frozen=True)
@@ -213,7 +241,9 @@ class Run:
 
 def steps_of(seconds: float, step_s: float) -> list[float]:
     """Short steps first, where a new medium bites, then equal ones; they sum to `seconds`."""
-    early = [step_s * share for share in (0.02, 0.03, 0.05, 0.1, 0.2, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5)]
+    early = [
+        step_s * share for share in (0.02, 0.03, 0.05, 0.1, 0.2, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5)
+    ]
     if seconds <= 2 * sum(early):
         count = max(4, math.ceil(seconds / (0.2 * step_s)))
         return [seconds / count] * count
@@ -222,8 +252,18 @@ def steps_of(seconds: float, step_s: float) -> list[float]:
     return early + [left / count] * count
 
 
-def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: int = RINGS, step_s: float = STEP_S, rng=None,
-          released_pct: float = 0.0, skin_rings: int = SKIN_RINGS) -> Run:
+def march(
+    link,
+    stages,
+    *,
+    places=(0.0, 0.5, 1.0),
+    place_weights=None,
+    rings: int = RINGS,
+    step_s: float = STEP_S,
+    rng=None,
+    released_pct: float = 0.0,
+    skin_rings: int = SKIN_RINGS,
+) -> Run:
     """Take `link` (floats, or arrays over links) through `stages` from a flat start.
 
     `released_pct`: water that the gel lets go while it heats, % of the start weight. It comes to the surface and wets it, in step with the mean temperature.
@@ -236,18 +276,39 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
     skin_net = modes(skin_rings, SKIN_GRADE)
     n, last = len(net.decay), len(net.decay) + (len(skin_net.decay) if dries else 0)
     xp = _SCALAR if many is None else _ARRAY
-    wide = (lambda a: float(a)) if many is None else (lambda a: np.broadcast_to(np.asarray(a, float), (many,)))
+    wide = (
+        (lambda a: float(a))
+        if many is None
+        else (lambda a: np.broadcast_to(np.asarray(a, float), (many,)))
+    )
     radius = np.asarray(link.diameter_mm, float) / 2000
     volumetric = np.asarray(link.density_kg_per_m3, float) * link.heat_capacity_J_per_kgK
-    behind = link.density_kg_per_m3 * radius / 2                    # kg of link behind each m² of surface
+    behind = link.density_kg_per_m3 * radius / 2  # kg of link behind each m² of surface
 
     def stacked(of_heat, by_link, of_water, by_water):
         """Modes of heat over modes of water: (modes,) or (modes, links)."""
-        return np.concatenate([np.multiply.outer(a, wide(b)) for a, b in ((of_heat, by_link), (of_water, by_water))[:1 + dries]])
+        return np.concatenate(
+            [
+                np.multiply.outer(a, wide(b))
+                for a, b in ((of_heat, by_link), (of_water, by_water))[: 1 + dries]
+            ]
+        )
 
-    rate = stacked(net.decay, link.conductivity_W_per_mK / volumetric / radius ** 2, skin_net.decay, link.moisture_diffusivity_m2_per_s / radius ** 2)
-    push = stacked(net.drive, 1 / (volumetric * radius), -skin_net.drive / 2, 1 / (behind * link.batter.water_fraction))
-    z = stacked(net.start, link.start_C, skin_net.start, 1.0)       # temperature, and the share of the first water that is left
+    rate = stacked(
+        net.decay,
+        link.conductivity_W_per_mK / volumetric / radius**2,
+        skin_net.decay,
+        link.moisture_diffusivity_m2_per_s / radius**2,
+    )
+    push = stacked(
+        net.drive,
+        1 / (volumetric * radius),
+        -skin_net.drive / 2,
+        1 / (behind * link.batter.water_fraction),
+    )
+    z = stacked(
+        net.start, link.start_C, skin_net.start, 1.0
+    )  # temperature, and the share of the first water that is left
     view = net.at(places).T
     solver = OneLink(n, last) if many is None else ManyLinks(n)
     plans = [steps_of(stage.seconds, step_s) for stage in stages]
@@ -255,7 +316,12 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
     tail = () if many is None else (many,)
     own = 0 if place_weights is None else 1
     history = np.empty((rows, n)) if many is None else np.empty((rows, len(places) + own, many))
-    means, heats, waters, times = np.empty((rows, *tail)), np.zeros((rows, *tail)), np.zeros((rows, *tail)), np.zeros(rows)
+    means, heats, waters, times = (
+        np.empty((rows, *tail)),
+        np.zeros((rows, *tail)),
+        np.zeros((rows, *tail)),
+        np.zeros(rows),
+    )
     film, film_cap = wide(0.0), value("cook_film_cap")
     heat, net_water, fed, feed, flow = (wide(0.0) for _ in range(5))
     gel_water, gel_from = wide(behind * released_pct / 100), value("cook_release_from_C")
@@ -266,17 +332,40 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
         if many is None:
             history[row] = z[:n]
         else:
-            np.matmul(view, z[:n], out=history[row, :len(places)])
+            np.matmul(view, z[:n], out=history[row, : len(places)])
             if own:
                 history[row, -1] = np.einsum("mn,mn->n", place_weights, z[:n])
         means[row], heats[row], waters[row] = z[0], heat, net_water
 
     record(0)
-    row, surface, now, share, skin, from_link = 0, wide(link.start_C), 0.0, (1 - GAMMA) / GAMMA, None, 0.0
+    row, surface, now, share, skin, from_link = (
+        0,
+        wide(link.start_C),
+        0.0,
+        (1 - GAMMA) / GAMMA,
+        None,
+        0.0,
+    )
     for stage, plan in zip(stages, plans):
         law = exchange(stage, link.diameter_mm, z[0], link.water_activity)
-        law = Exchange(*(wide(part) for part in (law.h, law.medium_C, law.transfer, law.air_log, law.water_activity, law.emission, law.wall4)))
-        evaporates, radiates = stage.vapour_Pa is not None and bool(np.any(law.transfer)), stage.emissivity > 0
+        law = Exchange(
+            *(
+                wide(part)
+                for part in (
+                    law.h,
+                    law.medium_C,
+                    law.transfer,
+                    law.air_log,
+                    law.water_activity,
+                    law.emission,
+                    law.wall4,
+                )
+            )
+        )
+        evaporates, radiates = (
+            stage.vapour_Pa is not None and bool(np.any(law.transfer)),
+            stage.emissivity > 0,
+        )
         swings = _swings(stage, plan, many, rng)
         laws.append(law)
         first_rows.append(row)
@@ -298,20 +387,44 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
             wets = evaporates and dries
             if wets:
                 if released_pct:
-                    due = xp.maximum(gel_water * xp.minimum(xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0), 1.0), fed)
+                    due = xp.maximum(
+                        gel_water
+                        * xp.minimum(xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0), 1.0),
+                        fed,
+                    )
                     feed, fed = (due - fed) / dt, due
-                bare = 1.0 * (film < film_cap)                      # condensate soaks in, until a full film of it drips
+                bare = 1.0 * (film < film_cap)  # condensate soaks in, until a full film of it drips
                 skin = bare * (left + dry_gain * feed - 1) + 1, bare * dry_gain
-            s1, q1, w1 = settle(at, surface, xp, evaporates, radiates, known, gain, skin=skin if wets else None, flow=flow)
+            s1, q1, w1 = settle(
+                at,
+                surface,
+                xp,
+                evaporates,
+                radiates,
+                known,
+                gain,
+                skin=skin if wets else None,
+                flow=flow,
+            )
             z *= two
             known, left = solver.surface(z)
             drawn1 = drawn2 = 0.0
             if wets:
                 drawn1 = bare * w1 - feed
                 skin = bare * (left - dry_echo * drawn1 + dry_gain * feed - 1) + 1, skin[1]
-            s2, q2, w2 = settle(at, s1 + stride, xp, evaporates, radiates, known + echo_gain * q1, gain, skin=skin if wets else None, flow=w1)
+            s2, q2, w2 = settle(
+                at,
+                s1 + stride,
+                xp,
+                evaporates,
+                radiates,
+                known + echo_gain * q1,
+                gain,
+                skin=skin if wets else None,
+                flow=w1,
+            )
             stride = s2 - s1
-            surface = s2 + GAMMA / (1 - GAMMA) * stride             # where the next stage is likely to find it
+            surface = s2 + GAMMA / (1 - GAMMA) * stride  # where the next stage is likely to find it
             first, second = dt * (1 - GAMMA), dt * GAMMA
             now += dt
             heat = heat + (first * q1 + second * q2)
@@ -322,7 +435,7 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
                 from_link = xp.maximum(-film, 0.0)
                 lost = lost + from_link
                 film = xp.minimum(xp.maximum(film, 0.0), film_cap)
-                if wets:                                            # what was released came from within, and a film is not of the link
+                if wets:  # what was released came from within, and a film is not of the link
                     flow, drawn2 = w2, bare * w2 - feed
                     from_link = from_link + feed * dt - bare * out
             solver.kick(z, kicks, q1, q2, drawn1, drawn2, from_link if wets else 0.0)
@@ -331,17 +444,34 @@ def march(link, stages, *, places=(0.0, 0.5, 1.0), place_weights=None, rings: in
             record(row)
         evaporated.append(lost)
         left = solver.surface(z)[1]
-        activity.append(water_activity(np.where(film >= film_cap, 1.0, left) if dries else 1.0, law.water_activity)[0])
+        activity.append(
+            water_activity(
+                np.where(film >= film_cap, 1.0, left) if dries else 1.0, law.water_activity
+            )[0]
+        )
         if stage.medium == "water":
-            film = wide(0.0)                                        # what clings after a bath is left out
+            film = wide(0.0)  # what clings after a bath is left out
     first_rows.append(row)
     probes = history @ view.T if many is None else history
-    return Run(times, probes, means, heats, waters, np.array(evaporated), tuple(laws), tuple(first_rows), np.array(activity))
+    return Run(
+        times,
+        probes,
+        means,
+        heats,
+        waters,
+        np.array(evaporated),
+        tuple(laws),
+        tuple(first_rows),
+        np.array(activity),
+    )
 
 
 def _width(link, stages) -> int | None:
     """Number of links if anything is an array, else None."""
-    given = [*vars(link).values(), *(v for s in stages for v in (s.medium_C, s.wetness, s.h_W_per_m2K))]
+    given = [
+        *vars(link).values(),
+        *(v for s in stages for v in (s.medium_C, s.wetness, s.h_W_per_m2K)),
+    ]
     sizes = {np.size(v) for v in given if v is not None and np.ndim(v)}
     return max(sizes) if sizes else None
 
@@ -360,6 +490,8 @@ def _swings(stage, plan, many, rng):
     wander, swing = np.empty((len(plan), many)), stage.wander_K * rng.standard_normal(many)
     for index, dt in enumerate(plan):
         keep = math.exp(-dt / (60 * stage.wander_min)) if stage.wander_min else 0.0
-        swing = keep * swing + math.sqrt(1 - keep * keep) * stage.wander_K * rng.standard_normal(many)
+        swing = keep * swing + math.sqrt(1 - keep * keep) * stage.wander_K * rng.standard_normal(
+            many
+        )
         wander[index] = swing
     return wander if swings is None else swings + wander

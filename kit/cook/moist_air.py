@@ -2,6 +2,7 @@
 
 Everything takes floats or arrays and broadcasts. Saturation pressure holds from -100 to 200 °C, over ice below 0.
 """
+
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -14,9 +15,13 @@ KELVIN = 273.15
 PRESSURE_PA = value("cook_pressure")
 PSAT_WATER = tuple(value(f"cook_psat_water_{i}") for i in range(6))
 PSAT_ICE = tuple(value(f"cook_psat_ice_{i}") for i in range(7))
-_RATIO, _AIR_HEAT, _VAPOUR_HEAT = (value(f"cook_{name}") for name in ("vapour_air_mass_ratio", "wb_air_heat", "wb_vapour_heat"))
+_RATIO, _AIR_HEAT, _VAPOUR_HEAT = (
+    value(f"cook_{name}") for name in ("vapour_air_mass_ratio", "wb_air_heat", "wb_vapour_heat")
+)
 _OVER_WATER = tuple(value(f"cook_wb_{name}") for name in ("latent", "latent_fall", "water_heat"))
-_OVER_ICE = tuple(value(f"cook_wb_{name}") for name in ("latent_ice", "latent_fall_ice", "ice_heat"))
+_OVER_ICE = tuple(
+    value(f"cook_wb_{name}") for name in ("latent_ice", "latent_fall_ice", "ice_heat")
+)
 
 
 @dataclass(frozen=True)
@@ -49,7 +54,9 @@ def saturation_pressure_Pa(temperature_C):
     """Pressure of water vapour over water, or over ice below 0 °C (ASHRAE Fundamentals 2017, ch. 1, eq. 5 and 6)."""
     T = np.asarray(temperature_C, float) + KELVIN
     if not bool(np.all((T > KELVIN - 100) & (T <= KELVIN + 200))):
-        raise OutOfRange(f"temperature is {_worst(temperature_C, -100, 200):g} °C; saturation pressure is known from -100 to 200 °C")
+        raise OutOfRange(
+            f"temperature is {_worst(temperature_C, -100, 200):g} °C; saturation pressure is known from -100 to 200 °C"
+        )
     a, b, c, d, e, f = PSAT_WATER
     water = a / T + b + T * (c + T * (d + T * e)) + f * np.log(T)
     a, b, c, d, e, f, g = PSAT_ICE
@@ -68,44 +75,73 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressu
     Raises OutOfRange for humidity outside 0 to 100 %, a wet bulb above the dry bulb or drier than bone-dry air would show, and
     for humidity that would need more vapour than the whole pressure (possible only above 100 °C).
     """
-    need((humidity_pct is None) != (wet_bulb_C is None), "give the air either a humidity or a wet bulb, one of the two")
+    need(
+        (humidity_pct is None) != (wet_bulb_C is None),
+        "give the air either a humidity or a wet bulb, one of the two",
+    )
     dry_bulb_C = numbers("dry bulb", dry_bulb_C)
     if humidity_pct is not None:
         humidity_pct = numbers("humidity", humidity_pct)
-        need(bool(np.all((humidity_pct >= 0) & (humidity_pct <= 100))),
-             f"humidity is {_worst(humidity_pct, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb")
+        need(
+            bool(np.all((humidity_pct >= 0) & (humidity_pct <= 100))),
+            f"humidity is {_worst(humidity_pct, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb",
+        )
         vapour = humidity_pct / 100 * saturation_pressure_Pa(dry_bulb_C)
-        need(bool(np.all(vapour < pressure_Pa)),
-             f"humidity {np.max(humidity_pct):g} % at {np.max(dry_bulb_C):g} °C needs more vapour than the whole air pressure; "
-             "above 100 °C give the wet bulb")
+        need(
+            bool(np.all(vapour < pressure_Pa)),
+            f"humidity {np.max(humidity_pct):g} % at {np.max(dry_bulb_C):g} °C needs more vapour than the whole air pressure; "
+            "above 100 °C give the wet bulb",
+        )
         return vapour[()]
     dry, wet = dry_bulb_C, numbers("wet bulb", wet_bulb_C)
-    need(bool(np.isfinite(wet).all()), "the wet bulb is not a number; fill the gap or leave the row out")
-    need(bool(np.all(wet <= dry)), f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
-         "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?")
-    need(bool(np.all(saturation_pressure_Pa(wet) < pressure_Pa)),
-         f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C")
+    need(
+        bool(np.isfinite(wet).all()),
+        "the wet bulb is not a number; fill the gap or leave the row out",
+    )
+    need(
+        bool(np.all(wet <= dry)),
+        f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
+        "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?",
+    )
+    need(
+        bool(np.all(saturation_pressure_Pa(wet) < pressure_Pa)),
+        f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C",
+    )
     ratio = _ratio_from_wet_bulb(dry, wet, pressure_Pa)
-    need(bool(np.all(ratio >= 0)),
-         f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings")
+    need(
+        bool(np.all(ratio >= 0)),
+        f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings",
+    )
     return (pressure_Pa * ratio / (_RATIO + ratio))[()]
 
 
 def humidity_pct(dry_bulb_C, wet_bulb_C, pressure_Pa=PRESSURE_PA):
-    return 100 * vapour_pressure_Pa(dry_bulb_C, wet_bulb_C=wet_bulb_C, pressure_Pa=pressure_Pa) / saturation_pressure_Pa(dry_bulb_C)
+    return (
+        100
+        * vapour_pressure_Pa(dry_bulb_C, wet_bulb_C=wet_bulb_C, pressure_Pa=pressure_Pa)
+        / saturation_pressure_Pa(dry_bulb_C)
+    )
 
 
 def wet_bulb_C(dry_bulb_C, vapour_Pa, pressure_Pa=PRESSURE_PA):
     """Thermodynamic wet bulb between -60 °C and the dry bulb."""
-    dry, ratio = np.broadcast_arrays(np.asarray(dry_bulb_C, float), humidity_ratio(np.asarray(vapour_Pa, float), pressure_Pa))
+    dry, ratio = np.broadcast_arrays(
+        np.asarray(dry_bulb_C, float), humidity_ratio(np.asarray(vapour_Pa, float), pressure_Pa)
+    )
     top = np.minimum(dry, _boiling_C(pressure_Pa))
-    return _increasing_root(lambda wet: _ratio_from_wet_bulb(dry, wet, pressure_Pa) - ratio, np.minimum(-60.0, dry), top)
+    return _increasing_root(
+        lambda wet: _ratio_from_wet_bulb(dry, wet, pressure_Pa) - ratio, np.minimum(-60.0, dry), top
+    )
 
 
 def dew_point_C(vapour_Pa):
     """Temperature whose saturation pressure is `vapour_Pa`, -99 to 200 °C."""
     wanted = np.log(np.maximum(np.asarray(vapour_Pa, float), 1e-6))
-    return _increasing_root(lambda t: np.log(saturation_pressure_Pa(t)) - wanted, np.full(wanted.shape, -99.0), np.full(wanted.shape, 200.0))
+    return _increasing_root(
+        lambda t: np.log(saturation_pressure_Pa(t)) - wanted,
+        np.full(wanted.shape, -99.0),
+        np.full(wanted.shape, 200.0),
+    )
 
 
 @lru_cache(maxsize=8)
@@ -132,7 +168,9 @@ def _ratio_from_wet_bulb(dry, wet, pressure_Pa):
     saturated = humidity_ratio(saturation_pressure_Pa(wet), pressure_Pa)
 
     def balance(latent, fall, condensed):
-        return ((latent - fall * wet) * saturated - _AIR_HEAT * (dry - wet)) / (latent + _VAPOUR_HEAT * dry - condensed * wet)
+        return ((latent - fall * wet) * saturated - _AIR_HEAT * (dry - wet)) / (
+            latent + _VAPOUR_HEAT * dry - condensed * wet
+        )
 
     return np.where(wet >= 0, balance(*_OVER_WATER), balance(*_OVER_ICE))
 
@@ -140,23 +178,36 @@ def _ratio_from_wet_bulb(dry, wet, pressure_Pa):
 def dry_air(film_C, pressure_Pa=PRESSURE_PA) -> Fluid:
     """Air by Sutherland's law and the ideal gas; 0 to 250 °C within 2 %. Humidity is left out of the transport properties."""
     T = np.asarray(film_C, float) + KELVIN
+
     def sutherland(at_zero, s):
         return at_zero * (T / KELVIN) ** 1.5 * (KELVIN + s) / (T + s)
+
     molar = value("cook_air_molar_mass")
-    return Fluid(conductivity_W_per_mK=sutherland(value("cook_air_conductivity"), value("cook_air_conductivity_s"))[()],
-                 viscosity_Pa_s=sutherland(value("cook_air_viscosity"), value("cook_air_viscosity_s"))[()],
-                 density_kg_per_m3=(pressure_Pa * molar / (value("cook_gas_constant") * T))[()],
-                 heat_capacity_J_per_kgK=value("cook_air_molar_heat") / molar)
+    return Fluid(
+        conductivity_W_per_mK=sutherland(
+            value("cook_air_conductivity"), value("cook_air_conductivity_s")
+        )[()],
+        viscosity_Pa_s=sutherland(value("cook_air_viscosity"), value("cook_air_viscosity_s"))[()],
+        density_kg_per_m3=(pressure_Pa * molar / (value("cook_gas_constant") * T))[()],
+        heat_capacity_J_per_kgK=value("cook_air_molar_heat") / molar,
+    )
 
 
 def water(film_C) -> Fluid:
     """Liquid water, 0 to 98 °C; brine is taken as water."""
     t = np.asarray(film_C, float)
     k0, k1, k2 = (value(f"cook_water_conductivity_{i}") for i in range(3))
-    return Fluid(conductivity_W_per_mK=(k0 + t * (k1 + t * k2))[()],
-                 viscosity_Pa_s=(value("cook_water_viscosity_a") * np.exp(value("cook_water_viscosity_b")
-                                                                        / (t + KELVIN - value("cook_water_viscosity_c"))))[()],
-                 density_kg_per_m3=water_density(t), heat_capacity_J_per_kgK=value("cook_water_heat"))
+    return Fluid(
+        conductivity_W_per_mK=(k0 + t * (k1 + t * k2))[()],
+        viscosity_Pa_s=(
+            value("cook_water_viscosity_a")
+            * np.exp(
+                value("cook_water_viscosity_b") / (t + KELVIN - value("cook_water_viscosity_c"))
+            )
+        )[()],
+        density_kg_per_m3=water_density(t),
+        heat_capacity_J_per_kgK=value("cook_water_heat"),
+    )
 
 
 def water_density(temperature_C):

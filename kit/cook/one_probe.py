@@ -1,4 +1,5 @@
 """One probe sits in one link: what must the display read so that the coldest of all links has passed?"""
+
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -45,15 +46,32 @@ class OneProbe:
     @property
     def words(self) -> str:
         if self.display_C is None:
-            return (f"No reading will do: {self.never_pct:.3g} % of links never come to {self.target_C:g} °C in this schedule. "
-                    "Lengthen it, even out the house, or probe the coldest place.")
-        return (f"Wait for {self.display_C:.1f} °C on the display: then the coldest of {self.links} links has come to {self.target_C:g} °C in "
-                f"{self.confidence_pct:g} of 100 batches. At a display of {self.target_C:g} °C it has in {self.passes_at_target_pct:.0f} of 100.")
+            return (
+                f"No reading will do: {self.never_pct:.3g} % of links never come to {self.target_C:g} °C in this schedule. "
+                "Lengthen it, even out the house, or probe the coldest place."
+            )
+        return (
+            f"Wait for {self.display_C:.1f} °C on the display: then the coldest of {self.links} links has come to {self.target_C:g} °C in "
+            f"{self.confidence_pct:g} of 100 batches. At a display of {self.target_C:g} °C it has in {self.passes_at_target_pct:.0f} of 100."
+        )
 
 
-def one_probe(link: Link, schedule: Sequence[Stage], target_C: float = 70.0, *, links: int = 100, confidence_pct: float = 95.0,
-              diameter_sd_mm: float | None = None, start_sd_K: float | None = None, h_sd_fraction: float | None = None,
-              depth_sd_mm: float | None = None, display_sd_K: float | None = None, pool: int = 1000, batches: int = 1000, seed: int = 1) -> OneProbe:
+def one_probe(
+    link: Link,
+    schedule: Sequence[Stage],
+    target_C: float = 70.0,
+    *,
+    links: int = 100,
+    confidence_pct: float = 95.0,
+    diameter_sd_mm: float | None = None,
+    start_sd_K: float | None = None,
+    h_sd_fraction: float | None = None,
+    depth_sd_mm: float | None = None,
+    display_sd_K: float | None = None,
+    pool: int = 1000,
+    batches: int = 1000,
+    seed: int = 1,
+) -> OneProbe:
     """A cloud of `pool` links through the schedule, and `batches` batches drawn from it, each with one probed link more.
 
     Links differ in diameter, start temperature, coefficient (place) and air temperature (the stage's spread; its wander over time).
@@ -61,48 +79,125 @@ def one_probe(link: Link, schedule: Sequence[Stage], target_C: float = 70.0, *, 
     better cloud: put in your own scatter. Raises OutOfRange for impossible spreads and a target that lies below the start.
     """
     stages = _checked(schedule, 20, 30)
-    target = need_between("core target", target_C, float(link.start_C) + 1e-6, 120, "it must lie above the start temperature")
-    count, sure = int(need_between("links", links, 1, 1_000_000)), need_between("confidence", confidence_pct, 50, 99.9)
-    need(100 <= pool <= 20_000 and 100 <= batches <= 100_000, "pool must be 100 to 20 000 links, batches 100 to 100 000")
-    given = {"cook_diameter_sd": (diameter_sd_mm, 0, 10), "cook_start_sd": (start_sd_K, 0, 15), "cook_h_spread": (h_sd_fraction, 0, 1),
-             "cook_depth_sd": (depth_sd_mm, 0, 20), "cook_display_sd": (display_sd_K, 0, 10)}
-    sds = {row: value(row) if got is None else need_between(row.removeprefix("cook_").replace("_", " "), got, low, high)
-           for row, (got, low, high) in given.items()}
+    target = need_between(
+        "core target",
+        target_C,
+        float(link.start_C) + 1e-6,
+        120,
+        "it must lie above the start temperature",
+    )
+    count, sure = (
+        int(need_between("links", links, 1, 1_000_000)),
+        need_between("confidence", confidence_pct, 50, 99.9),
+    )
+    need(
+        100 <= pool <= 20_000 and 100 <= batches <= 100_000,
+        "pool must be 100 to 20 000 links, batches 100 to 100 000",
+    )
+    given = {
+        "cook_diameter_sd": (diameter_sd_mm, 0, 10),
+        "cook_start_sd": (start_sd_K, 0, 15),
+        "cook_h_spread": (h_sd_fraction, 0, 1),
+        "cook_depth_sd": (depth_sd_mm, 0, 20),
+        "cook_display_sd": (display_sd_K, 0, 10),
+    }
+    sds = {
+        row: value(row)
+        if got is None
+        else need_between(row.removeprefix("cook_").replace("_", " "), got, low, high)
+        for row, (got, low, high) in given.items()
+    }
     rng = np.random.default_rng(seed)
-    diameter = np.clip(rng.normal(link.diameter_mm, sds["cook_diameter_sd"], pool), 0.5 * link.diameter_mm, 1.5 * link.diameter_mm)
+    diameter = np.clip(
+        rng.normal(link.diameter_mm, sds["cook_diameter_sd"], pool),
+        0.5 * link.diameter_mm,
+        1.5 * link.diameter_mm,
+    )
     start = np.clip(rng.normal(link.start_C, sds["cook_start_sd"], pool), -1.5, 90)
     factor, place = np.exp(rng.normal(0, sds["cook_h_spread"], pool)), rng.standard_normal(pool)
     miss = np.hypot(*rng.normal(0, sds["cook_depth_sd"], (2, pool))) / (diameter / 2)
     cloud = replace(link, diameter_mm=diameter, start_C=start, length_mm=None)
     spread = tuple(_placed(stage, link, factor, place) for stage in stages)
-    run = march(cloud, spread, places=(0.0,), place_weights=modes().at(np.minimum(miss, 1.0)), rng=rng)
-    minutes, core, probe = run.seconds / 60, run.probes_C[:, 0], np.maximum.accumulate(run.probes_C[:, 1], axis=0)
+    run = march(
+        cloud, spread, places=(0.0,), place_weights=modes().at(np.minimum(miss, 1.0)), rng=rng
+    )
+    minutes, core, probe = (
+        run.seconds / 60,
+        run.probes_C[:, 0],
+        np.maximum.accumulate(run.probes_C[:, 1], axis=0),
+    )
     reach = _first(minutes, core, target)
-    slowest = np.quantile(reach, rng.random(batches) ** (1 / count), method="inverted_cdf")    # the slowest of `count` drawn with replacement
+    slowest = np.quantile(
+        reach, rng.random(batches) ** (1 / count), method="inverted_cdf"
+    )  # the slowest of `count` drawn with replacement
     probed, error = rng.integers(0, pool, batches), rng.normal(0, sds["cook_display_sd"], batches)
     # the probed link is one of the batch: where it is the slowest itself, it sets the time
     slowest = np.maximum(slowest, reach[probed])
     readings = np.where(np.isfinite(slowest), _at(minutes, probe, probed, slowest) + error, np.inf)
     # `probe` is the highest reading so far: the cook stops the first time the display gets there
     display = float(np.quantile(readings, sure / 100, method="higher"))
-    again = np.quantile(readings[rng.integers(0, batches, (200, batches))], sure / 100, axis=1, method="higher")
-    shows = np.concatenate([_first(minutes, probe[:, probed[part]] + error[part], target) for part in _parts(batches)])
+    again = np.quantile(
+        readings[rng.integers(0, batches, (200, batches))], sure / 100, axis=1, method="higher"
+    )
+    shows = np.concatenate(
+        [_first(minutes, probe[:, probed[part]] + error[part], target) for part in _parts(batches)]
+    )
     stopped = np.isfinite(shows)
-    at_target = float(100 * np.mean(slowest[stopped] <= shows[stopped])) if stopped.any() else float("nan")
+    at_target = (
+        float(100 * np.mean(slowest[stopped] <= shows[stopped])) if stopped.any() else float("nan")
+    )
     coldest = _coldest(minutes, core, shows, count, rng)
     never = float(100 * np.mean(~np.isfinite(reach)))
     finite = np.isfinite(display)
     notes = [*link.notes]
     if count > pool / 3:
-        notes.append(f"the coldest of {count} links is drawn from a cloud of {pool}: its tail is cut short; use a larger pool")
-    notes.append("Scatter that you did not put in is not in the answer; the numbers that stand at their usual values are teaching assumptions.")
+        notes.append(
+            f"the coldest of {count} links is drawn from a cloud of {pool}: its tail is cut short; use a larger pool"
+        )
+    notes.append(
+        "Scatter that you did not put in is not in the answer; the numbers that stand at their usual values are teaching assumptions."
+    )
     q = int(np.sum(readings <= display)) if finite else int(np.isfinite(readings).sum())
-    return OneProbe(target, count, sure, display if finite else None, float(np.std(again)) if finite and np.isfinite(again).all() else float("nan"),
-                    at_target, coldest, never, slowest, readings, (*notes, CAUTION),
-                    _sources([row for row, (got, *_) in given.items() if got is None], stages, link),
-                    (step("Batches whose coldest link has passed at this reading" if finite else "Batches whose coldest link ever passes",
-                          "share = 100 × q / n", 100 * q / batches, "%", q=(q,), n=(batches,)),
-                     *((step("Margin over the target", "margin = Td − T", display - target, "K", Td=(display, "°C"), T=(target, "°C")),) if finite else ())))
+    return OneProbe(
+        target,
+        count,
+        sure,
+        display if finite else None,
+        float(np.std(again)) if finite and np.isfinite(again).all() else float("nan"),
+        at_target,
+        coldest,
+        never,
+        slowest,
+        readings,
+        (*notes, CAUTION),
+        _sources([row for row, (got, *_) in given.items() if got is None], stages, link),
+        (
+            step(
+                "Batches whose coldest link has passed at this reading"
+                if finite
+                else "Batches whose coldest link ever passes",
+                "share = 100 × q / n",
+                100 * q / batches,
+                "%",
+                q=(q,),
+                n=(batches,),
+            ),
+            *(
+                (
+                    step(
+                        "Margin over the target",
+                        "margin = Td − T",
+                        display - target,
+                        "K",
+                        Td=(display, "°C"),
+                        T=(target, "°C"),
+                    ),
+                )
+                if finite
+                else ()
+            ),
+        ),
+    )
 
 
 def _sources(rows, stages, link) -> tuple[str, ...]:
@@ -115,7 +210,11 @@ def _sources(rows, stages, link) -> tuple[str, ...]:
 def _placed(stage: Stage, link: Link, factor, place) -> Stage:
     """The stage as each link of the cloud meets it: one place has its own air and coefficient throughout."""
     typical = (link.start_C + stage.medium_C) / 2
-    h = stage.h_W_per_m2K if stage.h_W_per_m2K is not None else float(coefficient(stage, link.diameter_mm, typical))
+    h = (
+        stage.h_W_per_m2K
+        if stage.h_W_per_m2K is not None
+        else float(coefficient(stage, link.diameter_mm, typical))
+    )
     return replace(stage, h_W_per_m2K=h * factor, medium_C=stage.medium_C + stage.spread_K * place)
 
 
@@ -139,6 +238,8 @@ def _coldest(minutes, core, shows, count, rng):
     if not times.size:
         return (float("nan"),) * 3
     ordered = np.sort(core, axis=1)
-    rank = np.minimum(((1 - rng.random(times.size) ** (1 / count)) * core.shape[1]).astype(int), core.shape[1] - 1)
+    rank = np.minimum(
+        ((1 - rng.random(times.size) ** (1 / count)) * core.shape[1]).astype(int), core.shape[1] - 1
+    )
     row = np.searchsorted(minutes, times).clip(0, len(minutes) - 1)
     return tuple(float(v) for v in np.quantile(ordered[row, rank], (0.05, 0.5, 0.95)))

@@ -4,6 +4,7 @@ theta is the share of the first temperature difference that is left: theta = (T 
 Bi = h R / k, Fo = a t / R² (R radius; for the slab half its thickness). These are the oracle of the numerical method,
 and the quickest way to a come-up table where nothing evaporates.
 """
+
 from functools import lru_cache
 
 import numpy as np
@@ -18,12 +19,20 @@ TERMS, SHORTEST = 60, 1e-3
 @lru_cache(maxsize=256)
 def cylinder_roots(biot: float, terms: int = TERMS) -> np.ndarray:
     """The first roots of z J1(z) = Bi J0(z); biot may be inf (zeros of J0)."""
-    need(biot > 0, f"Biot number is {biot:g}; it must be above 0: without a coefficient no heat crosses the surface")
+    need(
+        biot > 0,
+        f"Biot number is {biot:g}; it must be above 0: without a coefficient no heat crosses the surface",
+    )
     j0_zeros = jn_zeros(0, terms)
     if np.isinf(biot):
         return j0_zeros
     left = np.concatenate([[0.0], jn_zeros(1, terms - 1)])
-    return np.array([brentq(lambda z: z * j1(z) - biot * j0(z), a, b, xtol=1e-14, rtol=1e-14) for a, b in zip(left, j0_zeros)])
+    return np.array(
+        [
+            brentq(lambda z: z * j1(z) - biot * j0(z), a, b, xtol=1e-14, rtol=1e-14)
+            for a, b in zip(left, j0_zeros)
+        ]
+    )
 
 
 @lru_cache(maxsize=256)
@@ -33,7 +42,18 @@ def slab_roots(biot: float, terms: int = TERMS) -> np.ndarray:
     n = np.arange(terms)
     if np.isinf(biot):
         return (n + 0.5) * np.pi
-    return np.array([brentq(lambda z: z * np.sin(z) - biot * np.cos(z), i * np.pi, (i + 0.5) * np.pi, xtol=1e-14, rtol=1e-14) for i in n])
+    return np.array(
+        [
+            brentq(
+                lambda z: z * np.sin(z) - biot * np.cos(z),
+                i * np.pi,
+                (i + 0.5) * np.pi,
+                xtol=1e-14,
+                rtol=1e-14,
+            )
+            for i in n
+        ]
+    )
 
 
 def one_term(biot: float) -> tuple[float, float]:
@@ -48,7 +68,9 @@ def cylinder_theta(fourier, biot: float, radius_fraction: float = 0.0):
     Off the core the series is used from Fo 0.001 on, where its terms reach 1e-15; earlier times are refused. At the core nothing has
     happened by then.
     """
-    return _sum(fourier, *_cylinder(biot, lambda z: j0(z * radius_fraction)), deep=radius_fraction == 0)
+    return _sum(
+        fourier, *_cylinder(biot, lambda z: j0(z * radius_fraction)), deep=radius_fraction == 0
+    )
 
 
 def cylinder_mean_theta(fourier, biot: float):
@@ -64,15 +86,26 @@ def slab_theta(fourier, biot: float):
 
 def short_theta(fourier, biot: float, length_over_diameter: float):
     """theta at the very middle of a cylinder with two flat ends: the product of cylinder and slab (exact for a steady medium)."""
-    return cylinder_theta(fourier, biot) * slab_theta(np.asarray(fourier) / length_over_diameter ** 2, biot * length_over_diameter)
+    return cylinder_theta(fourier, biot) * slab_theta(
+        np.asarray(fourier) / length_over_diameter**2, biot * length_over_diameter
+    )
 
 
 def fourier_to_reach(theta: float, biot: float, length_over_diameter: float = np.inf) -> float:
     """The Fourier number at which the core has come to `theta` (0 < theta < 1)."""
-    need(0 < theta < 1, f"theta is {theta:g}; a core can only reach a temperature between its start and the medium's")
+    need(
+        0 < theta < 1,
+        f"theta is {theta:g}; a core can only reach a temperature between its start and the medium's",
+    )
+
     def left(fourier):
-        core = cylinder_theta(fourier, biot) if np.isinf(length_over_diameter) else short_theta(fourier, biot, length_over_diameter)
+        core = (
+            cylinder_theta(fourier, biot)
+            if np.isinf(length_over_diameter)
+            else short_theta(fourier, biot, length_over_diameter)
+        )
         return float(core) - theta
+
     high = 1.0
     while left(high) > 0:
         high *= 2
@@ -88,6 +121,8 @@ def _sum(fourier, roots, weights, deep):
     fo = np.asarray(fourier, float)
     need(bool(np.all(fo >= 0)), "Fourier numbers are times; they cannot lie below 0")
     early = fo < SHORTEST
-    need(deep or bool(np.all(~early | (fo == 0))),
-         f"the series needs Fo of {SHORTEST:g} or more away from the core; take a finer numerical run for earlier times")
-    return np.where(early, 1.0, np.exp(-np.multiply.outer(fo, roots ** 2)) @ weights)[()]
+    need(
+        deep or bool(np.all(~early | (fo == 0))),
+        f"the series needs Fo of {SHORTEST:g} or more away from the core; take a finer numerical run for earlier times",
+    )
+    return np.where(early, 1.0, np.exp(-np.multiply.outer(fo, roots**2)) @ weights)[()]

@@ -1,4 +1,5 @@
 """Modes of heat over modes of water in one array: how the march reads the surface off them and lets heat and water cross it."""
+
 import numpy as np
 
 
@@ -23,7 +24,9 @@ class OneLink:
         return float(z[0])
 
     def kicks(self, echo, gains, push):
-        table = np.concatenate([self.block * echo, self.block * gains, np.zeros((1, self.last))])[[0, 2, 1, 3, 4]].T.copy()
+        table = np.concatenate([self.block * echo, self.block * gains, np.zeros((1, self.last))])[
+            [0, 2, 1, 3, 4]
+        ].T.copy()
         if self.last > self.n:
             table[self.n, 4] = push[self.n]
         return table
@@ -46,7 +49,7 @@ class ManyLinks:
         return np.einsum("mn,mn->n", weights[:n], z[:n]), np.einsum("mn,mn->n", weights[n:], z[n:])
 
     def surface(self, z):
-        return z[:self.n].sum(axis=0), z[self.n:].sum(axis=0)
+        return z[: self.n].sum(axis=0), z[self.n :].sum(axis=0)
 
     def mean(self, z):
         return z[0]

@@ -2,13 +2,14 @@
 
 A coefficient or a wetness that a person knows (or fitted from a log) always goes before a correlation.
 """
+
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
 
-from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
 from kit.cook.exchange import cross_flow_h, still_h
+from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
 from kit.errors import need, need_between
 from kit.tables import number, value
 
@@ -49,11 +50,19 @@ class Stage:
     @property
     def wet_bulb_C(self) -> float | None:
         """Where a wet surface settles by the psychrometer's rule; None in a bath."""
-        return None if self.vapour_Pa is None else _wet_bulb(float(np.mean(self.medium_C)), self.vapour_Pa)
+        return (
+            None
+            if self.vapour_Pa is None
+            else _wet_bulb(float(np.mean(self.medium_C)), self.vapour_Pa)
+        )
 
     @property
     def humidity_pct(self) -> float | None:
-        return None if self.vapour_Pa is None else float(100 * self.vapour_Pa / saturation_pressure_Pa(np.mean(self.medium_C)))
+        return (
+            None
+            if self.vapour_Pa is None
+            else float(100 * self.vapour_Pa / saturation_pressure_Pa(np.mean(self.medium_C)))
+        )
 
     def lasting(self, minutes: float) -> "Stage":
         return replace(self, minutes=_minutes(minutes, self.name))
@@ -61,15 +70,29 @@ class Stage:
     def following(self, minutes, medium_C) -> "Stage":
         """This stage with the medium as a logger saw it (minutes from the start of the stage, increasing); `medium_C` becomes the mean."""
         times, seen = (np.asarray(given, float).ravel() for given in (minutes, medium_C))
-        need(times.size == seen.size >= 2, f"the course of {self.name!r} has {times.size} times and {seen.size} temperatures; give two or more of each")
-        need(bool(np.isfinite(times).all() and np.isfinite(seen).all()), f"the course of {self.name!r} holds a gap (nan or infinity); leave those rows out")
-        need(bool(np.all(np.diff(times) > 0)), f"the times of the course of {self.name!r} must increase")
+        need(
+            times.size == seen.size >= 2,
+            f"the course of {self.name!r} has {times.size} times and {seen.size} temperatures; give two or more of each",
+        )
+        need(
+            bool(np.isfinite(times).all() and np.isfinite(seen).all()),
+            f"the course of {self.name!r} holds a gap (nan or infinity); leave those rows out",
+        )
+        need(
+            bool(np.all(np.diff(times) > 0)),
+            f"the times of the course of {self.name!r} must increase",
+        )
         low, high = (-1, 99) if self.medium == "water" else (-40, 200)
-        need(bool(np.all((seen >= low) & (seen <= high))), f"the course of {self.name!r} leaves {low} to {high} °C, where a {self.medium} stage can be followed")
+        need(
+            bool(np.all((seen >= low) & (seen <= high))),
+            f"the course of {self.name!r} leaves {low} to {high} °C, where a {self.medium} stage can be followed",
+        )
         fine = np.linspace(0, self.minutes, 1001)
         mean = float(np.interp(fine, times, seen).mean())
         walls = mean if self.wall_C is not None else None
-        return replace(self, medium_C=mean, wall_C=walls, trace=(tuple(times.tolist()), tuple(seen.tolist())))
+        return replace(
+            self, medium_C=mean, wall_C=walls, trace=(tuple(times.tolist()), tuple(seen.tolist()))
+        )
 
 
 @lru_cache(maxsize=256)
@@ -78,27 +101,82 @@ def _wet_bulb(dry_C: float, vapour_Pa: float) -> float:
     return float(wet_bulb_C(dry_C, vapour_Pa))
 
 
-def air(minutes, dry_bulb_C, *, wet_bulb_C=None, humidity_pct=None, speed_m_per_s=None, h_W_per_m2K=None, wetness=None, radiation=False,
-        name="air", spread_K=None) -> Stage:
+def air(
+    minutes,
+    dry_bulb_C,
+    *,
+    wet_bulb_C=None,
+    humidity_pct=None,
+    speed_m_per_s=None,
+    h_W_per_m2K=None,
+    wetness=None,
+    radiation=False,
+    name="air",
+    spread_K=None,
+) -> Stage:
     """House air. Give humidity or wet bulb; give a speed, or a coefficient, or neither for still air."""
     dry = need_between("dry bulb", dry_bulb_C, -40, 200, "smoking and cooking air is given in °C")
     vapour = float(vapour_pressure_Pa(dry, humidity_pct=humidity_pct, wet_bulb_C=wet_bulb_C))
-    return Stage(name, _minutes(minutes, name), "air", dry, vapour, _wetness(wetness), _h(h_W_per_m2K), _speed(speed_m_per_s),
-                 value("cook_emissivity") if radiation else 0.0, dry if radiation else None,
-                 value("cook_house_spread") if spread_K is None else need_between("spread", spread_K, 0, 50),
-                 sources=_used("cook_lewis", "cook_water_activity", *(["cook_emissivity"] if radiation else []),
-                               *(["cook_wetness_fresh"] if wetness is None else []), *_correlation(h_W_per_m2K, speed_m_per_s)))
+    return Stage(
+        name,
+        _minutes(minutes, name),
+        "air",
+        dry,
+        vapour,
+        _wetness(wetness),
+        _h(h_W_per_m2K),
+        _speed(speed_m_per_s),
+        value("cook_emissivity") if radiation else 0.0,
+        dry if radiation else None,
+        value("cook_house_spread") if spread_K is None else need_between("spread", spread_K, 0, 50),
+        sources=_used(
+            "cook_lewis",
+            "cook_water_activity",
+            *(["cook_emissivity"] if radiation else []),
+            *(["cook_wetness_fresh"] if wetness is None else []),
+            *_correlation(h_W_per_m2K, speed_m_per_s),
+        ),
+    )
 
 
 def steam(minutes, temperature_C, *, speed_m_per_s=None, h_W_per_m2K=None, name="steam") -> Stage:
     """Air full of steam: saturated at its own temperature, below boiling; vapour condenses until the surface is as warm."""
-    hot = need_between("steam temperature", temperature_C, 20, 99.5, "for live steam at 100 °C use hot_water with the coefficient you measured")
-    return replace(air(minutes, hot, humidity_pct=100, speed_m_per_s=speed_m_per_s, h_W_per_m2K=h_W_per_m2K, wetness=1.0, name=name))
+    hot = need_between(
+        "steam temperature",
+        temperature_C,
+        20,
+        99.5,
+        "for live steam at 100 °C use hot_water with the coefficient you measured",
+    )
+    return replace(
+        air(
+            minutes,
+            hot,
+            humidity_pct=100,
+            speed_m_per_s=speed_m_per_s,
+            h_W_per_m2K=h_W_per_m2K,
+            wetness=1.0,
+            name=name,
+        )
+    )
 
 
-def hot_water(minutes, temperature_C, *, speed_m_per_s=None, h_W_per_m2K=None, name="hot water") -> Stage:
-    return _bath(minutes, need_between("water temperature", temperature_C, 20, 98, "water in an open kettle lies below its boiling point"),
-                 speed_m_per_s, h_W_per_m2K, name)
+def hot_water(
+    minutes, temperature_C, *, speed_m_per_s=None, h_W_per_m2K=None, name="hot water"
+) -> Stage:
+    return _bath(
+        minutes,
+        need_between(
+            "water temperature",
+            temperature_C,
+            20,
+            98,
+            "water in an open kettle lies below its boiling point",
+        ),
+        speed_m_per_s,
+        h_W_per_m2K,
+        name,
+    )
 
 
 def shower(minutes, temperature_C=None, *, h_W_per_m2K=None, name="shower") -> Stage:
@@ -106,11 +184,20 @@ def shower(minutes, temperature_C=None, *, h_W_per_m2K=None, name="shower") -> S
     return _preset(minutes, temperature_C, h_W_per_m2K, "shower", name, 0, 40)
 
 
-def ice_bath(minutes, temperature_C=None, *, h_W_per_m2K=None, still=False, name="ice bath") -> Stage:
+def ice_bath(
+    minutes, temperature_C=None, *, h_W_per_m2K=None, still=False, name="ice bath"
+) -> Stage:
     """Ice and water; `still` asks the correlation for unstirred water instead of the stirred coefficient."""
     if still:
-        need(h_W_per_m2K is None, "a still bath takes its coefficient from the correlation; give h or still=True, not both")
-        cold = value("cook_ice_bath_C") if temperature_C is None else need_between("bath temperature", temperature_C, 0, 15)
+        need(
+            h_W_per_m2K is None,
+            "a still bath takes its coefficient from the correlation; give h or still=True, not both",
+        )
+        cold = (
+            value("cook_ice_bath_C")
+            if temperature_C is None
+            else need_between("bath temperature", temperature_C, 0, 15)
+        )
         return _bath(minutes, cold, None, None, name, "cook_ice_bath_C")
     return _preset(minutes, temperature_C, h_W_per_m2K, "ice_bath", name, 0, 15)
 
@@ -119,27 +206,77 @@ def brine(minutes, temperature_C=None, *, h_W_per_m2K=None, name="brine") -> Sta
     return _preset(minutes, temperature_C, h_W_per_m2K, "brine", name, -21, 15)
 
 
-def fridge(minutes, temperature_C=None, *, humidity_pct=None, h_W_per_m2K=None, wetness=None, name="fridge") -> Stage:
+def fridge(
+    minutes, temperature_C=None, *, humidity_pct=None, h_W_per_m2K=None, wetness=None, name="fridge"
+) -> Stage:
     """A still cold room: free convection and radiation, and the surface goes on drying."""
-    cold = value("cook_fridge_C") if temperature_C is None else need_between("fridge temperature", temperature_C, -30, 25)
+    cold = (
+        value("cook_fridge_C")
+        if temperature_C is None
+        else need_between("fridge temperature", temperature_C, -30, 25)
+    )
     damp = value("cook_fridge_humidity") if humidity_pct is None else humidity_pct
-    stage = air(minutes, cold, humidity_pct=damp, h_W_per_m2K=h_W_per_m2K, wetness=wetness, radiation=h_W_per_m2K is None, name=name)
-    return replace(stage, sources=stage.sources + _used(*(["cook_fridge_C"] if temperature_C is None else []),
-                                                        *(["cook_fridge_humidity"] if humidity_pct is None else [])))
+    stage = air(
+        minutes,
+        cold,
+        humidity_pct=damp,
+        h_W_per_m2K=h_W_per_m2K,
+        wetness=wetness,
+        radiation=h_W_per_m2K is None,
+        name=name,
+    )
+    return replace(
+        stage,
+        sources=stage.sources
+        + _used(
+            *(["cook_fridge_C"] if temperature_C is None else []),
+            *(["cook_fridge_humidity"] if humidity_pct is None else []),
+        ),
+    )
 
 
-def charcoal(minutes, temperature_C, *, humidity_pct=None, wet_bulb_C=None, wetness=None, h_W_per_m2K=None, spread_K=None, wander_K=None,
-             wander_min=None, name="covered charcoal cooker") -> Stage:
+def charcoal(
+    minutes,
+    temperature_C,
+    *,
+    humidity_pct=None,
+    wet_bulb_C=None,
+    wetness=None,
+    h_W_per_m2K=None,
+    spread_K=None,
+    wander_K=None,
+    wander_min=None,
+    name="covered charcoal cooker",
+) -> Stage:
     """A covered charcoal cooker: free convection and radiation, uneven from place to place and unsteady in time.
 
     Its spread and wander act in clouds (`one_probe`); a single run shows the mean. Burn only where the smoke can leave.
     """
     given = {"spread": spread_K, "wander": wander_K, "wander_min": wander_min}
-    amount = {key: value(f"cook_charcoal_{key}") if got is None else need_between(f"charcoal {key}", got, 0, 120) for key, got in given.items()}
-    stage = air(minutes, temperature_C, humidity_pct=humidity_pct, wet_bulb_C=wet_bulb_C, wetness=wetness, h_W_per_m2K=h_W_per_m2K,
-                radiation=True, name=name)
-    return replace(stage, spread_K=amount["spread"], wander_K=amount["wander"], wander_min=amount["wander_min"],
-                   sources=stage.sources + _used(*(f"cook_charcoal_{key}" for key, got in given.items() if got is None)))
+    amount = {
+        key: value(f"cook_charcoal_{key}")
+        if got is None
+        else need_between(f"charcoal {key}", got, 0, 120)
+        for key, got in given.items()
+    }
+    stage = air(
+        minutes,
+        temperature_C,
+        humidity_pct=humidity_pct,
+        wet_bulb_C=wet_bulb_C,
+        wetness=wetness,
+        h_W_per_m2K=h_W_per_m2K,
+        radiation=True,
+        name=name,
+    )
+    return replace(
+        stage,
+        spread_K=amount["spread"],
+        wander_K=amount["wander"],
+        wander_min=amount["wander_min"],
+        sources=stage.sources
+        + _used(*(f"cook_charcoal_{key}" for key, got in given.items() if got is None)),
+    )
 
 
 def coefficient(stage: Stage, diameter_mm, surface_C):
@@ -151,47 +288,84 @@ def coefficient(stage: Stage, diameter_mm, surface_C):
         film = np.clip((surface + stage.medium_C) / 2, 0, None)
         return cross_flow_h(diameter_mm, stage.speed_m_per_s, film, stage.medium)
     apart = surface - stage.medium_C
-    surface = np.where(np.abs(apart) < 1, stage.medium_C + np.where(apart < 0, -1.0, 1.0), surface)   # still air never quite stands still
+    surface = np.where(
+        np.abs(apart) < 1, stage.medium_C + np.where(apart < 0, -1.0, 1.0), surface
+    )  # still air never quite stands still
     if stage.medium == "water":
         surface = np.maximum(surface, 0.0)
     return still_h(diameter_mm, surface, stage.medium_C, stage.medium)
 
 
 def _bath(minutes, temperature_C, speed, h, name, *used) -> Stage:
-    return Stage(name, _minutes(minutes, name), "water", temperature_C, h_W_per_m2K=_h(h), speed_m_per_s=_speed(speed),
-                 sources=_used(*used, *_correlation(h, speed)))
+    return Stage(
+        name,
+        _minutes(minutes, name),
+        "water",
+        temperature_C,
+        h_W_per_m2K=_h(h),
+        speed_m_per_s=_speed(speed),
+        sources=_used(*used, *_correlation(h, speed)),
+    )
 
 
 def _preset(minutes, temperature_C, h, key, name, low, high) -> Stage:
     used = [f"cook_{key}_C"] * (temperature_C is None) + [f"cook_{key}_h"] * (h is None)
-    medium = value(f"cook_{key}_C") if temperature_C is None else need_between(f"{name} temperature", temperature_C, low, high)
+    medium = (
+        value(f"cook_{key}_C")
+        if temperature_C is None
+        else need_between(f"{name} temperature", temperature_C, low, high)
+    )
     return _bath(minutes, medium, None, value(f"cook_{key}_h") if h is None else h, name, *used)
 
 
 def _minutes(minutes, name) -> float:
-    remedy = "a stage must last longer than 0 min, at most two days: give its length or leave it out"
+    remedy = (
+        "a stage must last longer than 0 min, at most two days: give its length or leave it out"
+    )
     length = need_between(f"time of stage {name!r} in minutes", minutes, 0, 60 * 48, remedy)
     need(length > 0, f"time of stage {name!r} is 0 min; {remedy}")
     return length
 
 
 def _h(h):
-    return None if h is None else need_between("heat transfer coefficient", h, 0.5, 20_000, "air gives 5 to 100 W/(m² K), water 200 to 2000")
+    return (
+        None
+        if h is None
+        else need_between(
+            "heat transfer coefficient",
+            h,
+            0.5,
+            20_000,
+            "air gives 5 to 100 W/(m² K), water 200 to 2000",
+        )
+    )
 
 
 def _speed(speed):
-    return None if speed is None else need_between("speed", speed, 0.01, 30, "leave the speed out for a still medium")
+    return (
+        None
+        if speed is None
+        else need_between("speed", speed, 0.01, 30, "leave the speed out for a still medium")
+    )
 
 
 def _wetness(wetness):
-    return value("cook_wetness_fresh") if wetness is None else need_between("wetness", wetness, 0, 1, "1 is a surface wet all over, 0 a dry one")
+    return (
+        value("cook_wetness_fresh")
+        if wetness is None
+        else need_between("wetness", wetness, 0, 1, "1 is a surface wet all over, 0 a dry one")
+    )
 
 
 def _correlation(h, speed) -> tuple[str, ...]:
-    return () if h is not None else ("cook_still_factor",) if speed is None else ("cook_cross_flow_factor",)
+    return (
+        ()
+        if h is not None
+        else ("cook_still_factor",)
+        if speed is None
+        else ("cook_cross_flow_factor",)
+    )
 
 
 def _used(*names) -> tuple[str, ...]:
     return tuple(number(name).cite() for name in names)
-
-

@@ -1,17 +1,67 @@
 """How much cure, salt and accelerator; on which basis; what does the scale's step do to it; which slip is this?"""
+
 from kit.cure import cautions, mistakes
-from kit.cure.brine import (Brine, aw_of_brine, aw_quadratic, brine, brine_pct, growth_table, ionic_strength, molality, salometer_degrees,
-                            sodium_mg_per_100g, water_activity)
+from kit.cure.brine import (
+    Brine,
+    aw_of_brine,
+    aw_quadratic,
+    brine,
+    brine_pct,
+    growth_table,
+    ionic_strength,
+    molality,
+    salometer_degrees,
+    sodium_mg_per_100g,
+    water_activity,
+)
 from kit.cure.by_name import Trap, traps_by_name
-from kit.cure.colour import Pigment, conversion_pct, myoglobin_mg_per_g, nitrite_for_pigment_ppm, pigment
-from kit.cure.dose import CureLine, Dose, cure_for, dose, immersion_ppm, injection_ppm, nitrite_ppm, premix_kg_for, premix_mix_up
+from kit.cure.colour import (
+    Pigment,
+    conversion_pct,
+    myoglobin_mg_per_g,
+    nitrite_for_pigment_ppm,
+    pigment,
+)
+from kit.cure.dose import (
+    CureLine,
+    Dose,
+    cure_for,
+    dose,
+    immersion_ppm,
+    injection_ppm,
+    nitrite_ppm,
+    premix_kg_for,
+    premix_mix_up,
+)
 from kit.cure.exposure import Exposure, exposure
-from kit.cure.limits import (Addition, Edition, Limit, Verdict, all_limits, band, editions, judge, jurisdictions, limit, limits_for, own_limit,
-                             usual_edition, usual_rate_g_per_kg)
+from kit.cure.limits import (
+    Addition,
+    Edition,
+    Limit,
+    Verdict,
+    all_limits,
+    band,
+    editions,
+    judge,
+    jurisdictions,
+    limit,
+    limits_for,
+    own_limit,
+    usual_edition,
+    usual_rate_g_per_kg,
+)
 from kit.cure.premix import Premix, natural_source, own_premix, premix, premix_names
 from kit.cure.residual import Residual, residual
 from kit.cure.salts import convert
-from kit.cure.scale import Dilution, Scale, ScaleAnswer, dilute, on_scale, ppm_interval, smallest_batch_meat_kg
+from kit.cure.scale import (
+    Dilution,
+    Scale,
+    ScaleAnswer,
+    dilute,
+    on_scale,
+    ppm_interval,
+    smallest_batch_meat_kg,
+)
 from kit.cure.spoons import cure_line, spoon_ppm
 from kit.cure.traps import Findings, Plan, find_traps
 from kit.cure.ways import Way, Ways, three_ways

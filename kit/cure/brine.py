@@ -3,6 +3,7 @@
 Only the salt dissolved in the water counts for microbes: brine strength (water-phase salt), and the water activity it gives.
 Pitzer's equation at 25 °C is the figure; a quadratic used in the trade stands beside it, so that the two can be compared.
 """
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,8 +12,22 @@ from kit.errors import OutOfRange, need, need_between
 from kit.tables import cite, number, value
 from kit.working import Step, step
 
-_PITZER = ("pitzer_nacl_beta0", "pitzer_nacl_beta1", "pitzer_nacl_cphi", "pitzer_debye_a", "pitzer_b", "pitzer_alpha")
-_ORGANISMS = ("staphylococcus_aureus", "listeria_monocytogenes", "botulinum_ab", "perfringens", "salmonella", "botulinum_e")
+_PITZER = (
+    "pitzer_nacl_beta0",
+    "pitzer_nacl_beta1",
+    "pitzer_nacl_cphi",
+    "pitzer_debye_a",
+    "pitzer_b",
+    "pitzer_alpha",
+)
+_ORGANISMS = (
+    "staphylococcus_aureus",
+    "listeria_monocytogenes",
+    "botulinum_ab",
+    "perfringens",
+    "salmonella",
+    "botulinum_e",
+)
 
 
 def brine_pct(salt, moisture):
@@ -36,9 +51,13 @@ def osmotic_coefficient(mol_per_kg):
     """Pitzer, NaCl in water, 25 °C, 0 to 6.148 mol/kg; arrays allowed. OutOfRange beyond."""
     m = np.asarray(mol_per_kg, dtype=float)
     most = value("pitzer_nacl_most_molality")
-    need(bool(np.all((m >= 0) & (m <= most))), f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; "
-                                               f"the equation was fitted from 0 to {most:g} "
-         "(saturation); a stronger brine would hold undissolved salt", OutOfRange)
+    need(
+        bool(np.all((m >= 0) & (m <= most))),
+        f"molality runs from {np.min(m):g} to {np.max(m):g} mol/kg; "
+        f"the equation was fitted from 0 to {most:g} "
+        "(saturation); a stronger brine would hold undissolved salt",
+        OutOfRange,
+    )
     b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
     root = np.sqrt(m)
     return (1 - a * root / (1 + b * root) + m * (b0 + b1 * np.exp(-alpha * root)) + m**2 * c)[()]
@@ -84,7 +103,9 @@ def salt_pct_from_sodium(sodium_mg_per_100g):
 
 def _held_against() -> tuple[str, ...]:
     """What the tests compare the equation and the ionic strength with."""
-    return cite("robinson_stokes_1965", "6 mol/kg"), cite("gordon_barbut_1992", "ionic strength of 25 and 15 g/kg")
+    return cite("robinson_stokes_1965", "6 mol/kg"), cite(
+        "gordon_barbut_1992", "ionic strength of 25 and 15 g/kg"
+    )
 
 
 @dataclass(frozen=True)
@@ -104,7 +125,10 @@ def growth_table(aw: float) -> tuple[Growth, ...]:
     """Published lowest aw for growth, against `aw`. Stopped only if aw is below every published figure for that organism."""
     need_between("water activity", aw, 0, 1)
     rows = (number(f"growth_aw_{name}") for name in _ORGANISMS)
-    return tuple(Growth(r.basis, r.value, r.low, r.high, aw < min(r.value, r.low), r.cite(), r.note) for r in rows)
+    return tuple(
+        Growth(r.basis, r.value, r.low, r.high, aw < min(r.value, r.low), r.cite(), r.note)
+        for r in rows
+    )
 
 
 @dataclass(frozen=True)
@@ -129,50 +153,149 @@ class Brine:
     working: tuple[Step, ...]
 
 
-def brine(salt_kg: float, water_kg: float, product_kg: float, cure_salt_kg: float = 0.0, water_lost_kg: float = 0.0) -> Brine:
+def brine(
+    salt_kg: float,
+    water_kg: float,
+    product_kg: float,
+    cure_salt_kg: float = 0.0,
+    water_lost_kg: float = 0.0,
+) -> Brine:
     """Salt (added + the cure's own) in all the water of a product.
 
     `water_lost_kg` is cook loss taken as water alone: the salt stays and the brine tightens. Call it with 0 for the batter.
     Raises OutOfRange for impossible masses or a brine past saturation.
     """
-    salt_kg = need_between("salt_kg", salt_kg, 0, 1e6) + need_between("cure_salt_kg", cure_salt_kg, 0, 1e6)
+    salt_kg = need_between("salt_kg", salt_kg, 0, 1e6) + need_between(
+        "cure_salt_kg", cure_salt_kg, 0, 1e6
+    )
     need_between("water_kg", water_kg, 1e-9, 1e7)
-    need_between("water_lost_kg", water_lost_kg, 0, water_kg, "more water than the product holds cannot be lost")
+    need_between(
+        "water_lost_kg",
+        water_lost_kg,
+        0,
+        water_kg,
+        "more water than the product holds cannot be lost",
+    )
     water, product = water_kg - water_lost_kg, product_kg - water_lost_kg
-    need(product >= salt_kg + water - 1e-9 and water > 0, f"after losing {water_lost_kg:g} kg the product is {product:g} kg, "
-                                                          "but its salt and water are "
-         f"{salt_kg + water:g} kg; check product_kg and water_kg", OutOfRange)
+    need(
+        product >= salt_kg + water - 1e-9 and water > 0,
+        f"after losing {water_lost_kg:g} kg the product is {product:g} kg, "
+        "but its salt and water are "
+        f"{salt_kg + water:g} kg; check product_kg and water_kg",
+        OutOfRange,
+    )
     strength = float(brine_pct(salt_kg, water))
-    m, aw, quick = float(molality(strength)), float(aw_of_brine(strength)), float(aw_quadratic(strength))
+    m, aw, quick = (
+        float(molality(strength)),
+        float(aw_of_brine(strength)),
+        float(aw_quadratic(strength)),
+    )
     quick = None if np.isnan(quick) else quick
     phi, share = float(osmotic_coefficient(m)), 100 * salt_kg / product
     b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
     nacl, h2o = value("nacl_g_per_mol"), value("h2o_g_per_mol")
     work = (
-        step("brine strength", "brine = 100 × salt / (salt + water)", strength, "%", salt=(salt_kg, "kg"), water=(water, "kg")),
-        step("molality", "m = brine / (100 − brine) × 1000 / M", m, "mol/kg", brine=(strength, "%"), M=(nacl, "g/mol", "NaCl")),
-        step("osmotic coefficient", "phi = 1 − a × √(m) / (1 + b × √(m)) + m × (b0 + b1 × exp(−alpha × √(m))) + m^2 × c", phi, "",
-             m=(m, "mol/kg"), a=a, b=b, b0=b0, b1=b1, alpha=alpha, c=c),
-        step("water activity", "aw = exp(−2 × phi × m × M / 1000)", aw, "", phi=phi, m=(m, "mol/kg"), M=(h2o, "g/mol", "water")),
-        step("salt of the product", "s = 100 × salt / product", share, "%", salt=(salt_kg, "kg"), product=(product, "kg")),
-        step("ionic strength", "I = s × 10 / M", float(ionic_strength(share * 10)), "mol per kg of product", s=(share, "%"),
-             M=(nacl, "g/mol", "NaCl")),
-        step("sodium from salt", "Na = s × 1000 × M_Na / M", float(sodium_mg_per_100g(share)), "mg/100 g", s=(share, "%"),
-             M=(nacl, "g/mol", "NaCl"), M_Na=(value("na_g_per_mol"), "g/mol", "sodium")),
+        step(
+            "brine strength",
+            "brine = 100 × salt / (salt + water)",
+            strength,
+            "%",
+            salt=(salt_kg, "kg"),
+            water=(water, "kg"),
+        ),
+        step(
+            "molality",
+            "m = brine / (100 − brine) × 1000 / M",
+            m,
+            "mol/kg",
+            brine=(strength, "%"),
+            M=(nacl, "g/mol", "NaCl"),
+        ),
+        step(
+            "osmotic coefficient",
+            "phi = 1 − a × √(m) / (1 + b × √(m)) + m × (b0 + b1 × exp(−alpha × √(m))) + m^2 × c",
+            phi,
+            "",
+            m=(m, "mol/kg"),
+            a=a,
+            b=b,
+            b0=b0,
+            b1=b1,
+            alpha=alpha,
+            c=c,
+        ),
+        step(
+            "water activity",
+            "aw = exp(−2 × phi × m × M / 1000)",
+            aw,
+            "",
+            phi=phi,
+            m=(m, "mol/kg"),
+            M=(h2o, "g/mol", "water"),
+        ),
+        step(
+            "salt of the product",
+            "s = 100 × salt / product",
+            share,
+            "%",
+            salt=(salt_kg, "kg"),
+            product=(product, "kg"),
+        ),
+        step(
+            "ionic strength",
+            "I = s × 10 / M",
+            float(ionic_strength(share * 10)),
+            "mol per kg of product",
+            s=(share, "%"),
+            M=(nacl, "g/mol", "NaCl"),
+        ),
+        step(
+            "sodium from salt",
+            "Na = s × 1000 × M_Na / M",
+            float(sodium_mg_per_100g(share)),
+            "mg/100 g",
+            s=(share, "%"),
+            M=(nacl, "g/mol", "NaCl"),
+            M_Na=(value("na_g_per_mol"), "g/mol", "sodium"),
+        ),
     )
     grow = growth_table(aw)
     can = [g.organism for g in grow if not g.stopped]
     notes = ["25 °C and NaCl alone: sugars, phosphate and lactate lower aw a little further"]
     if can:
-        notes.append("salt alone does not stop " + ", ".join(can) + ": cold keeping, cooking, nitrite and clean handling carry that load")
+        notes.append(
+            "salt alone does not stop "
+            + ", ".join(can)
+            + ": cold keeping, cooking, nitrite and clean handling carry that load"
+        )
     usual = [number(f"frankfurter_brine_{end}_pct") for end in ("low", "high")]
     if not usual[0].value <= strength <= usual[1].value:
-        notes.append(f"brine strength {strength:.2g} % lies outside {usual[0].value:g} to {usual[1].value:g} %, "
-                     "where published frankfurters lie")
+        notes.append(
+            f"brine strength {strength:.2g} % lies outside {usual[0].value:g} to {usual[1].value:g} %, "
+            "where published frankfurters lie"
+        )
     if quick is None:
         notes.append("the quadratic ends at aw 0.92 and is not shown")
     names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear")
-    return Brine(salt_kg, water, product, share, strength, m, aw, quick, None if quick is None else quick - aw,
-                 float(ionic_strength(share * 10)),
-                 float(salometer_degrees(strength)), float(sodium_mg_per_100g(share)), grow, tuple(notes),
-                 tuple(dict.fromkeys((*(number(n).cite() for n in names), *(g.source for g in grow), *_held_against()))), work)
+    return Brine(
+        salt_kg,
+        water,
+        product,
+        share,
+        strength,
+        m,
+        aw,
+        quick,
+        None if quick is None else quick - aw,
+        float(ionic_strength(share * 10)),
+        float(salometer_degrees(strength)),
+        float(sodium_mg_per_100g(share)),
+        grow,
+        tuple(notes),
+        tuple(
+            dict.fromkeys(
+                (*(number(n).cite() for n in names), *(g.source for g in grow), *_held_against())
+            )
+        ),
+        work,
+    )

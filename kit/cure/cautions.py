@@ -12,20 +12,19 @@ LAW = (
     "licensed processor or inspector, decide. This kit certifies nothing and does not say that a product is safe."
 )
 TOO_LITTLE = "protection against botulinum may be insufficient"
-SALT_ALONE = (
-    "Salt at the level of a frankfurter does not stop Listeria or Clostridium by itself. You still need cooking, chilling, refrigeration and hygiene."
-)
+SALT_ALONE = "Salt at the level of a frankfurter does not stop Listeria or Clostridium by itself. You still need cooking, chilling, refrigeration and hygiene."
 RESIDUAL = "What is left of the nitrite can only be measured. Surveys give ranges; no formula here predicts it."
-NATURAL = (
-    "Celery powder and similar sources bring real nitrite or nitrate. Without an assay of the lot the dose is unknown, in both directions."
-)
+NATURAL = "Celery powder and similar sources bring real nitrite or nitrate. Without an assay of the lot the dose is unknown, in both directions."
 POISONED = (
     "Product made with too much nitrite is not eaten, not tasted and not given away. If someone may have eaten too much nitrite (blue lips, breathlessness, "
     "dizziness), call the emergency services at once, or your poison centre for advice, and keep the bag and the product."
 )
 REST_ROWS = (
-    ("colour", "lets nitrite react with the meat pigment; in a finely chopped batter with ascorbate or erythorbate the colour also forms during a slow "
-               "rise to cooking temperature, so the rest is then a matter of scheduling more than of need"),
+    (
+        "colour",
+        "lets nitrite react with the meat pigment; in a finely chopped batter with ascorbate or erythorbate the colour also forms during a slow "
+        "rise to cooking temperature, so the rest is then a matter of scheduling more than of need",
+    ),
     ("salt and protein", "lets salt draw out and swell protein"),
     ("evenness", "evens out temperature and mixing"),
     ("safety", "it is no safety step: keep it cold"),

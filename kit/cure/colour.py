@@ -1,4 +1,5 @@
 """How much nitrite does the colour need, and how much of the pigment was cured?"""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,9 @@ def myoglobin_mg_per_g(meat: str) -> float:
     """Published myoglobin of a muscle: 'pork', 'young beef', 'old beef', 'veal', 'calf', 'lamb', 'average'. UnknownName otherwise."""
     key = meat.casefold().strip().replace(" ", "_")
     if key not in _MEATS:
-        raise UnknownName("meat with a published myoglobin", meat, (m.replace("_", " ") for m in _MEATS))
+        raise UnknownName(
+            "meat with a published myoglobin", meat, (m.replace("_", " ") for m in _MEATS)
+        )
     return value(f"myoglobin_{key}_mg_per_g")
 
 
@@ -61,33 +64,86 @@ class Pigment:
     working: tuple[Step, ...]
 
 
-def pigment(myoglobin: float, nitrite_ppm_of_meat: float, absorbance_540: float | None = None,
-            absorbance_640: float | None = None) -> Pigment:
+def pigment(
+    myoglobin: float,
+    nitrite_ppm_of_meat: float,
+    absorbance_540: float | None = None,
+    absorbance_640: float | None = None,
+) -> Pigment:
     """Raises OutOfRange for impossible inputs, or if only one of the two extracts is given."""
-    need_between("myoglobin, mg per g of meat", myoglobin, 0.05, 30, "poultry breast is lowest, old beef near 18")
+    need_between(
+        "myoglobin, mg per g of meat",
+        myoglobin,
+        0.05,
+        30,
+        "poultry breast is lowest, old beef near 18",
+    )
     need_between("nitrite_ppm_of_meat", nitrite_ppm_of_meat, 0, 1e6)
-    need((absorbance_540 is None) == (absorbance_640 is None),
-         "conversion needs both extracts: absorbance_540 (80 % acetone) and absorbance_640 (acidified)")
+    need(
+        (absorbance_540 is None) == (absorbance_640 is None),
+        "conversion needs both extracts: absorbance_540 (80 % acetone) and absorbance_640 (acidified)",
+    )
     wanted = float(nitrite_for_pigment_ppm(myoglobin))
-    work = [step("nitrite for one NO per haem", "need = Mb × 1000 × M / M_Mb", wanted, "mg/kg NaNO2 of the meat", Mb=(myoglobin, "mg/g"),
-                 M=(molar_mass("NaNO2"), "g/mol", "NaNO2"), M_Mb=(value("myoglobin_g_per_mol"), "g/mol", "myoglobin"))]
-    rows = [number(name) for name in ("nano2_g_per_mol", "myoglobin_g_per_mol", "colour_accepted_bologna_ppm")]
-    frank, bologna = value("colour_accepted_poultry_frank_ppm"), value("colour_accepted_bologna_ppm")
-    notes = [f"the colour was accepted in trials from about {frank:g} (poultry frankfurter) to {bologna:g} mg/kg (bologna): "
-             "far above one NO per haem, since "
-             "most nitrite reacts elsewhere"]
+    work = [
+        step(
+            "nitrite for one NO per haem",
+            "need = Mb × 1000 × M / M_Mb",
+            wanted,
+            "mg/kg NaNO2 of the meat",
+            Mb=(myoglobin, "mg/g"),
+            M=(molar_mass("NaNO2"), "g/mol", "NaNO2"),
+            M_Mb=(value("myoglobin_g_per_mol"), "g/mol", "myoglobin"),
+        )
+    ]
+    rows = [
+        number(name)
+        for name in ("nano2_g_per_mol", "myoglobin_g_per_mol", "colour_accepted_bologna_ppm")
+    ]
+    frank, bologna = (
+        value("colour_accepted_poultry_frank_ppm"),
+        value("colour_accepted_bologna_ppm"),
+    )
+    notes = [
+        f"the colour was accepted in trials from about {frank:g} (poultry frankfurter) to {bologna:g} mg/kg (bologna): "
+        "far above one NO per haem, since "
+        "most nitrite reacts elsewhere"
+    ]
     share = good = None
     if absorbance_540 is not None:
         need_between("absorbance_540", absorbance_540, 0, 3)
         need_between("absorbance_640", absorbance_640, 1e-4, 3)
         share = float(conversion_pct(absorbance_540, absorbance_640))
-        rows += [number(name) for name in ("hornsey_cured_ppm", "hornsey_total_ppm", "good_conversion_pct")]
+        rows += [
+            number(name)
+            for name in ("hornsey_cured_ppm", "hornsey_total_ppm", "good_conversion_pct")
+        ]
         if share > 100:
             share = None
-            notes.append("the two readings make more cured pigment than there is pigment, so no conversion is shown: look for turbidity, evaporated acetone or swapped extracts")
+            notes.append(
+                "the two readings make more cured pigment than there is pigment, so no conversion is shown: look for turbidity, evaporated acetone or swapped extracts"
+            )
         else:
             good = share > value("good_conversion_pct")
-            work.append(step("pigment conversion", "C = 100 × f1 × A540 / (f2 × A640)", share, "%", f1=value("hornsey_cured_ppm"),
-                             f2=value("hornsey_total_ppm"), A540=absorbance_540, A640=absorbance_640))
-    return Pigment(float(myoglobin), wanted, float(nitrite_ppm_of_meat / wanted), share, good, REST, tuple(notes),
-                   tuple(r.cite() for r in rows), tuple(work))
+            work.append(
+                step(
+                    "pigment conversion",
+                    "C = 100 × f1 × A540 / (f2 × A640)",
+                    share,
+                    "%",
+                    f1=value("hornsey_cured_ppm"),
+                    f2=value("hornsey_total_ppm"),
+                    A540=absorbance_540,
+                    A640=absorbance_640,
+                )
+            )
+    return Pigment(
+        float(myoglobin),
+        wanted,
+        float(nitrite_ppm_of_meat / wanted),
+        share,
+        good,
+        REST,
+        tuple(notes),
+        tuple(r.cite() for r in rows),
+        tuple(work),
+    )

@@ -3,6 +3,7 @@
 ppm is mg of nitrite per kg of a base. The same grams are a different ppm of the meat, of the batch, of the finished
 product, and as the ion: a figure without its basis and its form says nothing.
 """
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.tables import cite, number, value
+from kit.tables import cite, number
 from kit.working import Step, step
 
 BASES = ("meat", "batch", "finished")
@@ -53,7 +54,9 @@ class CureLine:
         if self.via not in ("cure", "blend"):
             raise UnknownName("via", self.via, ("cure", "blend"))
         if self.label_nitrite_pct is not None:
-            need_between(f"nitrite on the bag of {self.premix.name!r}, %", self.label_nitrite_pct, 0, 100)
+            need_between(
+                f"nitrite on the bag of {self.premix.name!r}, %", self.label_nitrite_pct, 0, 100
+            )
 
     @property
     def nitrite_kg(self) -> float:
@@ -87,7 +90,10 @@ class Dose:
     def ppm(self, basis: str = "meat", counted_as: str = "NaNO2") -> float:
         """Ingoing nitrite per million of `basis`, counted as NaNO2, KNO2 or NO2. OutOfRange if the finished weight is not known."""
         base = self.base_kg(basis)
-        need(base is not None, "ppm of the finished product needs finished_kg; weigh the batch after chilling, or give a cook yield")
+        need(
+            base is not None,
+            "ppm of the finished product needs finished_kg; weigh the batch after chilling, or give a cook yield",
+        )
         return convert(self.nitrite_kg, "NaNO2", counted_as) * 1e6 / base
 
     @property
@@ -110,17 +116,34 @@ class Dose:
     def four_ways(self) -> tuple[tuple[str, float], ...]:
         """The same grams under each name, for one picture."""
         bases = [b for b in BASES if self.base_kg(b) is not None]
-        words = {"meat": "of the meat", "batch": "of the batch", "finished": "of the finished product"}
-        return (*((f"NaNO2, {words[b]}", self.ppm(b)) for b in bases), *((f"NO2 ion, {words[b]}", self.ppm(b, "NO2")) for b in bases))
+        words = {
+            "meat": "of the meat",
+            "batch": "of the batch",
+            "finished": "of the finished product",
+        }
+        return (
+            *((f"NaNO2, {words[b]}", self.ppm(b)) for b in bases),
+            *((f"NO2 ion, {words[b]}", self.ppm(b, "NO2")) for b in bases),
+        )
 
 
 def need_bases(meat_kg: float, batch_kg: float, finished_kg: float | None) -> None:
     """OutOfRange unless 0 < meat <= batch and finished, if known, is positive."""
-    need_between("meat_kg", meat_kg, 1e-6, 1e6, "the meat block is all meat, byproducts and poultry, weighed green")
+    need_between(
+        "meat_kg",
+        meat_kg,
+        1e-6,
+        1e6,
+        "the meat block is all meat, byproducts and poultry, weighed green",
+    )
     need_between("batch_kg", batch_kg, 1e-6, 1e7)
-    need(meat_kg <= batch_kg * (1 + 1e-9), f"meat_kg is {meat_kg:g} and batch_kg is {batch_kg:g}; "
-                                           "the meat is part of the batch and cannot outweigh it; "
-         "check which is which", OutOfRange)
+    need(
+        meat_kg <= batch_kg * (1 + 1e-9),
+        f"meat_kg is {meat_kg:g} and batch_kg is {batch_kg:g}; "
+        "the meat is part of the batch and cannot outweigh it; "
+        "check which is which",
+        OutOfRange,
+    )
     if finished_kg is not None:
         need_between("finished_kg", finished_kg, 1e-6, 1e7)
 
@@ -131,48 +154,109 @@ def dose(lines, meat_kg: float, batch_kg: float, finished_kg: float | None = Non
     lines = tuple(lines)
     nitrite = sum(line.nitrite_kg for line in lines)
     as_used = sum(line.kg * line.premix.nitrite_pct / 100 for line in lines)
-    nitrate = sum(convert(line.kg * line.premix.nitrate_pct / 100, line.premix.nitrate_salt, "NaNO3") for line in lines)
+    nitrate = sum(
+        convert(line.kg * line.premix.nitrate_pct / 100, line.premix.nitrate_salt, "NaNO3")
+        for line in lines
+    )
     nitrate_used = sum(line.kg * line.premix.nitrate_pct / 100 for line in lines)
     notes = []
     if finished_kg is not None and finished_kg > batch_kg:
-        notes.append(f"finished weight {finished_kg:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight")
+        notes.append(
+            f"finished weight {finished_kg:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight"
+        )
     if nitrate > 0:
-        notes.append("the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a "
-                     "time")
+        notes.append(
+            "the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a "
+            "time"
+        )
     if any(line.premix.nitrite_salt != "NaNO2" for line in lines):
-        notes.append("not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said")
-    return Dose(lines, meat_kg, batch_kg, finished_kg, sum(line.kg for line in lines), nitrite, as_used, nitrate, nitrate_used,
-                sum(line.kg * line.premix.salt_pct / 100 for line in lines), tuple(notes), _sources(lines),
-                _working(lines, nitrite, meat_kg, batch_kg, finished_kg))
+        notes.append(
+            "not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said"
+        )
+    return Dose(
+        lines,
+        meat_kg,
+        batch_kg,
+        finished_kg,
+        sum(line.kg for line in lines),
+        nitrite,
+        as_used,
+        nitrate,
+        nitrate_used,
+        sum(line.kg * line.premix.salt_pct / 100 for line in lines),
+        tuple(notes),
+        _sources(lines),
+        _working(lines, nitrite, meat_kg, batch_kg, finished_kg),
+    )
 
 
 def _sources(lines) -> tuple[str, ...]:
-    labels = (f"{line.premix.name}: {cite(line.premix.source, line.premix.where, line.premix.status)}" for line in lines)
-    molar = molar_sources("NaNO2", "NO2") if any(line.premix.nitrite_salt != "NaNO2" for line in lines) else ()
-    return tuple(dict.fromkeys((cite("fsis_7620_3", "ch. 3, base of cure calculations", "quoted"), *labels, *molar)))
+    labels = (
+        f"{line.premix.name}: {cite(line.premix.source, line.premix.where, line.premix.status)}"
+        for line in lines
+    )
+    molar = (
+        molar_sources("NaNO2", "NO2")
+        if any(line.premix.nitrite_salt != "NaNO2" for line in lines)
+        else ()
+    )
+    return tuple(
+        dict.fromkeys(
+            (cite("fsis_7620_3", "ch. 3, base of cure calculations", "quoted"), *labels, *molar)
+        )
+    )
 
 
 def _working(lines, nitrite_kg, meat_kg, batch_kg, finished_kg) -> tuple[Step, ...]:
-    steps = [step(f"nitrite in {line.premix.name}", "N = cure × strength / 100", line.nitrite_kg, "kg NaNO2", cure=(line.kg, "kg"),
-                  strength=(line.premix.strength_pct, "%", "NaNO2 of the premix")) for line in lines]
+    steps = [
+        step(
+            f"nitrite in {line.premix.name}",
+            "N = cure × strength / 100",
+            line.nitrite_kg,
+            "kg NaNO2",
+            cure=(line.kg, "kg"),
+            strength=(line.premix.strength_pct, "%", "NaNO2 of the premix"),
+        )
+        for line in lines
+    ]
     for name, base in (("meat", meat_kg), ("batch", batch_kg), ("finished product", finished_kg)):
         if base is not None:
-            steps.append(step(f"ingoing nitrite of the {name}", "ppm = N × 1000000 / base", nitrite_kg * 1e6 / base, "mg/kg",
-                              N=(nitrite_kg, "kg", "NaNO2 of all lines"), base=(base, "kg", name)))
+            steps.append(
+                step(
+                    f"ingoing nitrite of the {name}",
+                    "ppm = N × 1000000 / base",
+                    nitrite_kg * 1e6 / base,
+                    "mg/kg",
+                    N=(nitrite_kg, "kg", "NaNO2 of all lines"),
+                    base=(base, "kg", name),
+                )
+            )
     return tuple(steps)
 
 
 def need_hand_dosable(mix: Premix, batch_kg: float) -> None:
     """OutOfRange if pure nitrite (or a near-pure concentrate) would be weighed by hand for so small a batch."""
     row = number("pure_nitrite_smallest_batch_kg")
-    need(not (mix.concentrated and batch_kg < row.value),
-         f"{mix.name!r} is {mix.strength_pct:g} % nitrite and the batch is {batch_kg:g} kg: "
-         "the kit refuses hand dosing of pure nitrite below "
-         f"{row.value:g} kg ({row.status_in_words}). {row.note}. Use a premix in salt", OutOfRange)
+    need(
+        not (mix.concentrated and batch_kg < row.value),
+        f"{mix.name!r} is {mix.strength_pct:g} % nitrite and the batch is {batch_kg:g} kg: "
+        "the kit refuses hand dosing of pure nitrite below "
+        f"{row.value:g} kg ({row.status_in_words}). {row.note}. Use a premix in salt",
+        OutOfRange,
+    )
 
 
-def cure_for(target_ppm: float, mix: Premix, *, meat_kg: float, batch_kg: float, finished_kg: float | None = None, basis: str = "meat",
-             counted_as: str = "NaNO2", by_hand: bool = True) -> Dose:
+def cure_for(
+    target_ppm: float,
+    mix: Premix,
+    *,
+    meat_kg: float,
+    batch_kg: float,
+    finished_kg: float | None = None,
+    basis: str = "meat",
+    counted_as: str = "NaNO2",
+    by_hand: bool = True,
+) -> Dose:
     """The dose of `mix` that gives `target_ppm` (counted as NaNO2, KNO2 or NO2) of `basis`. Not rounded to any scale.
 
     Raises OutOfRange for a mix without nitrite, without an assay, or pure nitrite by hand in a small batch; for "finished" without
@@ -189,11 +273,21 @@ def cure_for(target_ppm: float, mix: Premix, *, meat_kg: float, batch_kg: float,
     need(base is not None, "a target on the finished product needs finished_kg")
     target = convert(target_ppm, counted_as, "NaNO2")
     kg = float(premix_kg_for(target, mix.strength_pct, base))
-    need(kg <= batch_kg, f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
-                         "check the target and the label")
+    need(
+        kg <= batch_kg,
+        f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
+        "check the target and the label",
+    )
     found = dose((CureLine(mix, kg),), meat_kg, batch_kg, finished_kg)
-    ask = step(f"premix for the target of the {basis}", "cure = target × base / 1000000 × 100 / strength", kg, "kg",
-               target=(target, "mg/kg NaNO2"), base=(base, "kg", basis), strength=(mix.strength_pct, "%", "NaNO2 of the premix"))
+    ask = step(
+        f"premix for the target of the {basis}",
+        "cure = target × base / 1000000 × 100 / strength",
+        kg,
+        "kg",
+        target=(target, "mg/kg NaNO2"),
+        base=(base, "kg", basis),
+        strength=(mix.strength_pct, "%", "NaNO2 of the premix"),
+    )
     return Dose(**{**found.__dict__, "working": (ask, *found.working)})
 
 

@@ -3,6 +3,7 @@
 A slip is planted by doing what the person would do (read the grams as ounces, take the batch for the meat, ...), never by the factors that
 `slips` looks for. Some slips leave numbers that look ordinary: UNSEEN names them and the further input that shows each.
 """
+
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,14 +17,20 @@ from kit.cure.scale import Scale
 from kit.cure.traps import Explanation, Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need
 
-_MIXES = ("US curing salt, 6.25 % nitrite", "nitrite salt 0.5 %", "nitrite salt 0.6 %", "nitrite salt 0.9 %", "complete cure 0.75 %")
+_MIXES = (
+    "US curing salt, 6.25 % nitrite",
+    "nitrite salt 0.5 %",
+    "nitrite salt 0.6 %",
+    "nitrite salt 0.9 %",
+    "complete cure 0.75 %",
+)
 _STEPS_G = (0.1, 0.5, 1.0, 2.0)
 
 UNSEEN = {
     "meat_in_other_unit": "meat written in the wrong unit: every ppm on the sheet is as planned; weigh the bowl (bowl_kg)",
     "other_bag": "another bag than the sheet names: the sheet's numbers are right; read the bag's label (bag_nitrite_pct on a sheet)",
     "blend_carries_cure": "a spice blend that carries cure and is not entered as a cure: read its label (unread_blends, "
-                          "or a line via 'blend')",
+    "or a line via 'blend')",
     "left_in_the_tray": "cure weighed but never tipped in: no number on a sheet shows it; two people tick, and the tray is looked at",
     "inside_the_range": "any slip whose dose still lies inside the allowed range: write the target on the sheet (nitrite_target_ppm)",
 }
@@ -42,7 +49,9 @@ def _plan(rng: np.random.Generator, with_target: bool) -> tuple[Plan, float]:
     grams = _reading_inside(wanted / mix.strength_pct * 100 * 1000, mix, scale, allowed)
     basis = next(row.basis for row in rows if row.quantity == "nitrite ingoing")
     target = wanted * 1e6 / {"meat": meat, "batch": batch}[basis] if with_target else None
-    return Plan(meat, batch, (CureLine(mix, grams / 1000),), finished, rows, target, basis, scale=scale), wanted
+    return Plan(
+        meat, batch, (CureLine(mix, grams / 1000),), finished, rows, target, basis, scale=scale
+    ), wanted
 
 
 def _scale_for(rng, grams: float) -> Scale:
@@ -95,7 +104,11 @@ def _on_base(plan: Plan, taken: str) -> Plan | None:
 def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
     """Aims at another jurisdiction's ceiling, on that rule's own base."""
     here = plan.limits[0].jurisdiction
-    rows = [row for row in all_limits() if row.is_ceiling and row.product_kind == "cooked sausage" and row.jurisdiction != here]
+    rows = [
+        row
+        for row in all_limits()
+        if row.is_ceiling and row.product_kind == "cooked sausage" and row.jurisdiction != here
+    ]
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
     base = plan.meat_kg if row.basis == "meat" else plan.batch_kg
@@ -116,7 +129,9 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
         case "percent_for_fraction":
             strength = line.premix.strength_pct
             kg_asked = line.nitrite_kg
-            return _line(plan, kg=kg_asked / strength if flip else kg_asked / (strength / 100 / 100))
+            return _line(
+                plan, kg=kg_asked / strength if flip else kg_asked / (strength / 100 / 100)
+            )
         case "decimal_point":
             return _line(plan, kg=line.kg * 10 if flip else line.kg / 10)
         case "ounces_for_grams":
@@ -124,12 +139,18 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
         case "pounds_for_kilograms":
             return _line(plan, kg=_as(line.kg, "lb", "kg") if flip else _as(line.kg, "kg", "lb"))
         case "added_twice":
-            return replace(plan, cure=(line, CureLine(line.premix, line.kg, via="blend"))) if flip else _line(plan, kg=line.kg + line.kg)
+            return (
+                replace(plan, cure=(line, CureLine(line.premix, line.kg, via="blend")))
+                if flip
+                else _line(plan, kg=line.kg + line.kg)
+            )
         case "meat_base" | "batch_base" | "finished_base":
             return _on_base(plan, key.removesuffix("_base"))
         case "ion_for_salt":
             wanted_kg = line.nitrite_kg
-            other = convert(wanted_kg, "NO2", "NaNO2") if flip else convert(wanted_kg, "NaNO2", "NO2")
+            other = (
+                convert(wanted_kg, "NO2", "NaNO2") if flip else convert(wanted_kg, "NaNO2", "NO2")
+            )
             return _line(plan, kg=other * 100 / line.premix.strength_pct)
         case "other_rule":
             return _aim_elsewhere(plan, rng)
@@ -138,22 +159,49 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
         case "unknown_content":
             return replace(plan, cure=(CureLine(natural_source("celery powder"), line.kg),))
         case "mixed_rules":
-            return replace(plan, limits=(*plan.limits, *another_rule(plan.limits[0].jurisdiction).limits))
+            return replace(
+                plan, limits=(*plan.limits, *another_rule(plan.limits[0].jurisdiction).limits)
+            )
         case "meat_in_other_unit":
-            return replace(plan, bowl_kg=plan.batch_kg * (_as(1.0, "lb", "kg") if flip else _as(1.0, "kg", "lb")))
+            return replace(
+                plan,
+                bowl_kg=plan.batch_kg * (_as(1.0, "lb", "kg") if flip else _as(1.0, "kg", "lb")),
+            )
         case "other_bag":
-            return _line(plan, label_nitrite_pct=weak.nitrite_pct if line.premix.name == us.name else us.nitrite_pct)
+            return _line(
+                plan,
+                label_nitrite_pct=weak.nitrite_pct
+                if line.premix.name == us.name
+                else us.nitrite_pct,
+            )
         case "blend_carries_cure":
             return replace(plan, unread_blends=("frankfurter seasoning",))
     raise UnknownName("slip to plant", key, PLANTED)
 
 
-SEEN_BY_NUMBERS = ("other_premix", "pure_for_premix", "premix_for_pure", "percent_for_fraction", "decimal_point", "ounces_for_grams",
-                   "pounds_for_kilograms",
-                   "added_twice", "meat_base", "batch_base", "finished_base", "ion_for_salt", "other_rule", "forgotten", "unknown_content",
-                   "mixed_rules")
-SEEN_BY_MORE = {"meat_in_other_unit": ("bowl_differs", "bowl_kg"), "other_bag": ("bag_is_another", "label"),
-                "blend_carries_cure": ("unknown_content", "unread_blends")}
+SEEN_BY_NUMBERS = (
+    "other_premix",
+    "pure_for_premix",
+    "premix_for_pure",
+    "percent_for_fraction",
+    "decimal_point",
+    "ounces_for_grams",
+    "pounds_for_kilograms",
+    "added_twice",
+    "meat_base",
+    "batch_base",
+    "finished_base",
+    "ion_for_salt",
+    "other_rule",
+    "forgotten",
+    "unknown_content",
+    "mixed_rules",
+)
+SEEN_BY_MORE = {
+    "meat_in_other_unit": ("bowl_differs", "bowl_kg"),
+    "other_bag": ("bag_is_another", "label"),
+    "blend_carries_cure": ("unknown_content", "unread_blends"),
+}
 PLANTED = (*SEEN_BY_NUMBERS, *SEEN_BY_MORE)
 
 
@@ -180,8 +228,13 @@ def planted(seed: int, key: str, with_target: bool = False) -> Plan:
 
 def blinded(plan: Plan) -> Plan:
     """The plan without its further inputs: what the numbers alone show."""
-    return replace(plan, target_ppm=None, bowl_kg=None, unread_blends=(),
-                   cure=tuple(replace(line, label_nitrite_pct=None) for line in plan.cure))
+    return replace(
+        plan,
+        target_ppm=None,
+        bowl_kg=None,
+        unread_blends=(),
+        cure=tuple(replace(line, label_nitrite_pct=None) for line in plan.cure),
+    )
 
 
 @dataclass(frozen=True)
@@ -217,19 +270,41 @@ class Case:
         fit = _fitting(self.findings)
         others = tuple(key for key in fit if key != answer)
         if answer == self.planted:
-            more = f"; from the numbers alone {', '.join(others)} would fit as well" if others else ""
-            return Reply(True, True, ("Right: nothing is wrong with it" if answer == "none" else "Right") + more, others)
+            more = (
+                f"; from the numbers alone {', '.join(others)} would fit as well" if others else ""
+            )
+            return Reply(
+                True,
+                True,
+                ("Right: nothing is wrong with it" if answer == "none" else "Right") + more,
+                others,
+            )
         if answer in fit:
-            return Reply(False, True, f"It fits the numbers, but it is not what happened here. {_tell(self.findings, answer)}", others)
-        says = "Something is wrong with this sheet" if answer == "none" else "That would give other numbers"
+            return Reply(
+                False,
+                True,
+                f"It fits the numbers, but it is not what happened here. {_tell(self.findings, answer)}",
+                others,
+            )
+        says = (
+            "Something is wrong with this sheet"
+            if answer == "none"
+            else "That would give other numbers"
+        )
         if self.planted == "none":
             says = "Nothing is wrong with this sheet"
         return Reply(False, False, f"{says}. Hint: {self.hints[0]}", others)
 
 
 def _fitting(found: Findings) -> tuple[str, ...]:
-    certain = tuple(alarm.key for alarm in found.alarms if alarm.key in ("forgotten", "unknown_content", "mixed_rules"))
-    return tuple(dict.fromkeys((*certain, *(e.key for e in found.explanations)))) or (("none",) if found.ok else ())
+    certain = tuple(
+        alarm.key
+        for alarm in found.alarms
+        if alarm.key in ("forgotten", "unknown_content", "mixed_rules")
+    )
+    return tuple(dict.fromkeys((*certain, *(e.key for e in found.explanations)))) or (
+        ("none",) if found.ok else ()
+    )
 
 
 def _tell(found: Findings, key: str) -> str:
@@ -237,46 +312,114 @@ def _tell(found: Findings, key: str) -> str:
     return f"To tell them apart: {one.tell}." if one else ""
 
 
-_CASES = ("none", "other_premix", "other_premix", "percent_for_fraction", "decimal_point", "ounces_for_grams", "pounds_for_kilograms",
-          "added_twice", "batch_base",
-          "meat_base", "finished_base", "ion_for_salt", "pure_for_premix", "premix_for_pure", "forgotten", "unknown_content", "mixed_rules")
+_CASES = (
+    "none",
+    "other_premix",
+    "other_premix",
+    "percent_for_fraction",
+    "decimal_point",
+    "ounces_for_grams",
+    "pounds_for_kilograms",
+    "added_twice",
+    "batch_base",
+    "meat_base",
+    "finished_base",
+    "ion_for_salt",
+    "pure_for_premix",
+    "premix_for_pure",
+    "forgotten",
+    "unknown_content",
+    "mixed_rules",
+)
 
 
 def case(seed: int) -> Case:
     """A weigh sheet with one mistake, or with none. The sheet names its target, so the mistake can be found by reckoning."""
-    need(isinstance(seed, (int, np.integer)) and seed >= 0, f"seed is {seed!r}; give a whole number from 0 up")
+    need(
+        isinstance(seed, (int, np.integer)) and seed >= 0,
+        f"seed is {seed!r}; give a whole number from 0 up",
+    )
     rng = np.random.default_rng((int(seed), 77))
     for attempt in range(1000):
         key = str(rng.choice(_CASES))
         sub = int(seed) * 1000 + attempt
-        plan = ordinary(sub, with_target=True) if key == "none" else planted(sub, key, with_target=True)
+        plan = (
+            ordinary(sub, with_target=True)
+            if key == "none"
+            else planted(sub, key, with_target=True)
+        )
         if key in _fitting(find_traps(plan)):
-            return Case(int(seed), _rule_words(plan)[0], _sheet(plan), ("none", *SEEN_BY_NUMBERS), _hints(plan), plan, key)
+            return Case(
+                int(seed),
+                _rule_words(plan)[0],
+                _sheet(plan),
+                ("none", *SEEN_BY_NUMBERS),
+                _hints(plan),
+                plan,
+                key,
+            )
     raise OutOfRange(f"no case came of seed {seed}; take another")
 
 
 def _rule_words(plan: Plan) -> tuple[str, ...]:
     """Each ceiling that the sheet names."""
-    return tuple(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing" and row.comparison == "max")
+    return tuple(
+        row.in_words
+        for row in plan.limits
+        if row.quantity == "nitrite ingoing" and row.comparison == "max"
+    )
 
 
 def _sheet(plan: Plan) -> tuple[tuple[str, str], ...]:
-    rows = [*(("rule", words) for words in _rule_words(plan)), ("meat block", f"{plan.meat_kg:g} kg"), ("whole batch", f"{plan.batch_kg:g} kg")]
+    rows = [
+        *(("rule", words) for words in _rule_words(plan)),
+        ("meat block", f"{plan.meat_kg:g} kg"),
+        ("whole batch", f"{plan.batch_kg:g} kg"),
+    ]
     if plan.finished_kg is not None:
         rows.append(("expected after cooking", f"{plan.finished_kg:g} kg"))
-    rows.append(("nitrite wanted", f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}"))
+    rows.append(
+        (
+            "nitrite wanted",
+            f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}",
+        )
+    )
     for line in plan.cure:
-        strength = f"{line.premix.nitrite_pct:g} % nitrite" if line.premix.assayed else "nitrite not stated"
-        said = ", ".join(([] if strength in line.premix.name else [strength]) + (["in the spice blend"] if line.via == "blend" else []))
-        rows.append((f"{line.premix.name} ({said})" if said else line.premix.name, f"{line.kg * 1000:.5g} g"))
+        strength = (
+            f"{line.premix.nitrite_pct:g} % nitrite"
+            if line.premix.assayed
+            else "nitrite not stated"
+        )
+        said = ", ".join(
+            ([] if strength in line.premix.name else [strength])
+            + (["in the spice blend"] if line.via == "blend" else [])
+        )
+        rows.append(
+            (
+                f"{line.premix.name} ({said})" if said else line.premix.name,
+                f"{line.kg * 1000:.5g} g",
+            )
+        )
     return tuple(rows)
 
 
 def _hints(plan: Plan) -> tuple[str, ...]:
     """From the gentlest to the plainest; they never name the slip."""
-    hints = ["work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"]
-    if plan.target_kg is None or not plan.cure or not all(line.premix.assayed for line in plan.cure):
-        return (*hints, "look at what each line says about its nitrite, and whether there is any line at all")
+    hints = [
+        "work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"
+    ]
+    if (
+        plan.target_kg is None
+        or not plan.cure
+        or not all(line.premix.assayed for line in plan.cure)
+    ):
+        return (
+            *hints,
+            "look at what each line says about its nitrite, and whether there is any line at all",
+        )
     brought = sum(line.nitrite_kg for line in plan.cure)
-    return (*hints, f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
-            f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?")
+    return (
+        *hints,
+        f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
+        f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?",
+    )

@@ -1,6 +1,7 @@
 """What is in the bag: how much nitrite, nitrate and salt does this cure carry?"""
+
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
@@ -8,11 +9,17 @@ from kit.materials import cure_word, which_strength
 from kit.tables import number, value
 
 _CATALOGUE = {
-    "US curing salt, 6.25 % nitrite": "us_625", "US curing salt, 6.25 % nitrite, 1 % nitrate": "us_625_nitrate_1", "US curing salt, 5.67 % nitrite, 3.63 % nitrate": "us_567_nitrate_363",
-    "US curing salt, 6.25 % nitrite, 4 % nitrate": "us_625_nitrate_4", "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
-    "complete cure 0.75 %": "complete_075", "complete cure 0.40 %": "complete_040", "nitrite salt 0.4 %": "salt_04",
+    "US curing salt, 6.25 % nitrite": "us_625",
+    "US curing salt, 6.25 % nitrite, 1 % nitrate": "us_625_nitrate_1",
+    "US curing salt, 5.67 % nitrite, 3.63 % nitrate": "us_567_nitrate_363",
+    "US curing salt, 6.25 % nitrite, 4 % nitrate": "us_625_nitrate_4",
+    "home curing mix 0.5 % + nitrate 0.5 %": "home_05_nitrate_05",
+    "complete cure 0.75 %": "complete_075",
+    "complete cure 0.40 %": "complete_040",
+    "nitrite salt 0.4 %": "salt_04",
     "nitrite salt 0.5 %": "salt_05",
-    "nitrite salt 0.6 %": "salt_06", "nitrite salt 0.9 %": "salt_09",
+    "nitrite salt 0.6 %": "salt_06",
+    "nitrite salt 0.9 %": "salt_09",
 }
 _PURE = {"sodium nitrite, pure": "NaNO2", "potassium nitrite, pure": "KNO2"}
 
@@ -41,17 +48,31 @@ class Premix:
         for what in ("nitrite_pct", "nitrate_pct", "salt_pct"):
             share = getattr(self, what)
             if share is not None:
-                need_between(f"{what} of {self.name!r}", share, 0, 100, "write the percentage on the label, 6.25 for 6.25 %")
+                need_between(
+                    f"{what} of {self.name!r}",
+                    share,
+                    0,
+                    100,
+                    "write the percentage on the label, 6.25 for 6.25 %",
+                )
         if self.nitrite_salt not in NITRITES:
             raise UnknownName("nitrite form", self.nitrite_salt, NITRITES)
         if self.nitrate_salt not in NITRATES:
             raise UnknownName("nitrate form", self.nitrate_salt, NITRATES)
         if self.salt_pct is None:
-            object.__setattr__(self, "salt_pct",
-                               0.0 if self.natural else max(100.0 - (self.nitrite_pct or 0) - (self.nitrate_pct or 0), 0.0))
+            object.__setattr__(
+                self,
+                "salt_pct",
+                0.0
+                if self.natural
+                else max(100.0 - (self.nitrite_pct or 0) - (self.nitrate_pct or 0), 0.0),
+            )
         total = (self.nitrite_pct or 0) + (self.nitrate_pct or 0) + self.salt_pct
-        need(total <= 100 + 1e-9, f"nitrite, nitrate and salt of {self.name!r} add up to {total:g} %; they cannot pass 100 %; "
-                                  "check the label")
+        need(
+            total <= 100 + 1e-9,
+            f"nitrite, nitrate and salt of {self.name!r} add up to {total:g} %; they cannot pass 100 %; "
+            "check the label",
+        )
 
     @property
     def assayed(self) -> bool:
@@ -69,23 +90,49 @@ class Premix:
         return self.assayed and self.strength_pct > value("concentrate_nitrite_pct")
 
     def need_assay(self) -> None:
-        need(self.assayed, f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be reckoned; "
-                           "such sources differ from lot to lot. "
-             "Ask the seller for the assay of this lot, as mg/kg nitrite and nitrate, and enter it", OutOfRange)
+        need(
+            self.assayed,
+            f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be reckoned; "
+            "such sources differ from lot to lot. "
+            "Ask the seller for the assay of this lot, as mg/kg nitrite and nitrate, and enter it",
+            OutOfRange,
+        )
 
 
-@lru_cache(maxsize=None)
+@cache
 def premix(name: str) -> Premix:
     """A usual premix by name (see `premix_names`). UnknownStrength for a trade word, else UnknownName with the nearest three: a cure is never guessed."""
-    key = next((known for known in premix_names() if known.casefold() == name.casefold().strip()), name)
+    key = next(
+        (known for known in premix_names() if known.casefold() == name.casefold().strip()), name
+    )
     if key in _PURE:
-        return Premix(key, 100.0, nitrite_salt=_PURE[key], source="kit", status="computed",
-                      note="The pure salt: for trained staff and large batches only")
+        return Premix(
+            key,
+            100.0,
+            nitrite_salt=_PURE[key],
+            source="kit",
+            status="computed",
+            note="The pure salt: for trained staff and large batches only",
+        )
     if key not in _CATALOGUE:
-        need("%" in name or cure_word(name) is None, f"{which_strength(name)}. Premixes listed with their strength: {', '.join(premix_names())}", UnknownStrength)
+        need(
+            "%" in name or cure_word(name) is None,
+            f"{which_strength(name)}. Premixes listed with their strength: {', '.join(premix_names())}",
+            UnknownStrength,
+        )
         raise UnknownName("premix", name, premix_names())
-    nitrite, nitrate = (number(f"premix_{_CATALOGUE[key]}_{what}_pct") for what in ("nitrite", "nitrate"))
-    return Premix(key, nitrite.value, nitrate.value, source=nitrite.source, where=nitrite.where, status=nitrite.status, note=nitrite.note)
+    nitrite, nitrate = (
+        number(f"premix_{_CATALOGUE[key]}_{what}_pct") for what in ("nitrite", "nitrate")
+    )
+    return Premix(
+        key,
+        nitrite.value,
+        nitrate.value,
+        source=nitrite.source,
+        where=nitrite.where,
+        status=nitrite.status,
+        note=nitrite.note,
+    )
 
 
 def premix_names() -> tuple[str, ...]:
@@ -97,10 +144,26 @@ def own_premix(name: str, nitrite_pct: float, nitrate_pct: float = 0.0, **more) 
     return Premix(name, nitrite_pct, nitrate_pct, where="own label", **more)
 
 
-def natural_source(name: str, nitrite_mg_per_kg: float | None = None, nitrate_mg_per_kg: float | None = None, salt_pct: float = 0.0,
-                   nitrite_as: str = "NO2", nitrate_as: str = "NO3") -> Premix:
+def natural_source(
+    name: str,
+    nitrite_mg_per_kg: float | None = None,
+    nitrate_mg_per_kg: float | None = None,
+    salt_pct: float = 0.0,
+    nitrite_as: str = "NO2",
+    nitrate_as: str = "NO3",
+) -> Premix:
     """Celery-type powder or juice. Without an assay (mg/kg, as the ion unless said) its nitrite is unknown and stays unknown."""
+
     def pct(mg):
         return None if mg is None else need_between(f"assay of {name!r}, mg/kg", mg, 0, 1e6) / 1e4
-    return Premix(name, pct(nitrite_mg_per_kg), pct(nitrate_mg_per_kg), salt_pct, nitrite_as, nitrate_as, natural=True,
-                  where="assay of the lot")
+
+    return Premix(
+        name,
+        pct(nitrite_mg_per_kg),
+        pct(nitrate_mg_per_kg),
+        salt_pct,
+        nitrite_as,
+        nitrate_as,
+        natural=True,
+        where="assay of the lot",
+    )

@@ -3,6 +3,7 @@
 Nitrite is lost to pigment, protein, nitrate, gas and more, faster with ascorbate, heat and low pH. No rate constant for a chopped batter
 could be read, so nothing here predicts a residual.
 """
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,19 +26,30 @@ class Survey:
 
 def surveys() -> tuple[Survey, ...]:
     """Published surveys, oldest first. A mean alone has low and high alike."""
+
     def row(what, low, high=None):
         return Survey(what, value(low), value(high or low), number(low).cite())
-    return (row("early 1970s, mean", "residual_survey_1970s_ppm"),
-            row("committee, about 1980", "residual_survey_1980s_low_ppm", "residual_survey_1980s_high_ppm"),
-            row("1997", "residual_survey_1997_low_ppm", "residual_survey_1997_high_ppm"),
-            row("2009, group means", "residual_survey_2009_low_ppm", "residual_survey_2009_high_ppm"),
-            row("2009, cured cooked sausage, mean", "residual_survey_2009_ppm"))
+
+    return (
+        row("early 1970s, mean", "residual_survey_1970s_ppm"),
+        row(
+            "committee, about 1980",
+            "residual_survey_1980s_low_ppm",
+            "residual_survey_1980s_high_ppm",
+        ),
+        row("1997", "residual_survey_1997_low_ppm", "residual_survey_1997_high_ppm"),
+        row("2009, group means", "residual_survey_2009_low_ppm", "residual_survey_2009_high_ppm"),
+        row("2009, cured cooked sausage, mean", "residual_survey_2009_ppm"),
+    )
 
 
 def half_life_h(temperature_C, pH):
     """Nordin's remembered half-life of nitrite in ham, h; arrays allowed. Shown to be looked at, not used by the kit for any answer."""
-    return 10 ** (value("nordin_constant") - value("nordin_per_C") * np.asarray(temperature_C,
-            dtype=float) + value("nordin_per_pH") * np.asarray(pH, dtype=float))
+    return 10 ** (
+        value("nordin_constant")
+        - value("nordin_per_C") * np.asarray(temperature_C, dtype=float)
+        + value("nordin_per_pH") * np.asarray(pH, dtype=float)
+    )
 
 
 def lost_pct(half_life) -> float:
@@ -78,19 +90,48 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
     temperature_C from -2 to 110, pH from 5 to 7; OutOfRange beyond.
     """
     need_between("ingoing_ppm", ingoing_ppm, 0, 1e6)
-    need_between("temperature_C", temperature_C, -2, 110, "the formula was made for ham, chilled to canned")
+    need_between(
+        "temperature_C", temperature_C, -2, 110, "the formula was made for ham, chilled to canned"
+    )
     need_between("pH", pH, 5, 7, "the formula was made for ham")
     low, high = (number(f"residual_after_cook_{end}_pct") for end in ("low", "high"))
     half = float(half_life_h(temperature_C, pH))
     lost = lost_pct(half)
     work = (
-        step("left after cooking, low end", "low = ingoing × share / 100", ingoing_ppm * low.value / 100, "mg/kg",
-             ingoing=(ingoing_ppm, "mg/kg"), share=(low.value, "%")),
-        step("left after cooking, high end", "high = ingoing × share / 100", ingoing_ppm * high.value / 100, "mg/kg",
-             ingoing=(ingoing_ppm, "mg/kg"), share=(high.value, "%")),
-        step("half-life by a formula not verified against the source", "t = 10^(a − b × T + c × pH)", half, "h", a=value("nordin_constant"), b=value("nordin_per_C"),
-             c=value("nordin_per_pH"), T=(temperature_C, "°C"), pH=pH),
-        step("loss in one hour by that formula", "lost = 100 × (1 − 2^(−1 / t))", lost, "%", t=(half, "h")),
+        step(
+            "left after cooking, low end",
+            "low = ingoing × share / 100",
+            ingoing_ppm * low.value / 100,
+            "mg/kg",
+            ingoing=(ingoing_ppm, "mg/kg"),
+            share=(low.value, "%"),
+        ),
+        step(
+            "left after cooking, high end",
+            "high = ingoing × share / 100",
+            ingoing_ppm * high.value / 100,
+            "mg/kg",
+            ingoing=(ingoing_ppm, "mg/kg"),
+            share=(high.value, "%"),
+        ),
+        step(
+            "half-life by a formula not verified against the source",
+            "t = 10^(a − b × T + c × pH)",
+            half,
+            "h",
+            a=value("nordin_constant"),
+            b=value("nordin_per_C"),
+            c=value("nordin_per_pH"),
+            T=(temperature_C, "°C"),
+            pH=pH,
+        ),
+        step(
+            "loss in one hour by that formula",
+            "lost = 100 × (1 − 2^(−1 / t))",
+            lost,
+            "%",
+            t=(half, "h"),
+        ),
     )
     notes = (
         f"the half-life formula (not verified against the source) loses only {lost_pct(half_life_h(70, 6)):.2g} % in an hour at 70 °C and pH 6, so it cannot explain the "
@@ -100,7 +141,22 @@ def residual(ingoing_ppm: float, temperature_C: float = 70.0, pH: float = 6.0) -
         "found again in all forms together",
         "no rate constant for emulsified batter could be read, so no time course is given",
     )
-    rows = (low, number("residual_stored_high_ppm"), number("nitrogen_recovered_low_pct"), number("nordin_constant"))
-    return Residual(ingoing_ppm * low.value / 100, ingoing_ppm * high.value / 100, value("residual_stored_high_ppm"), surveys(),
-                    value("nitrate_survey_2009_ppm"), half, lost,
-                    RESIDUAL, notes, tuple(r.cite() for r in rows), work)
+    rows = (
+        low,
+        number("residual_stored_high_ppm"),
+        number("nitrogen_recovered_low_pct"),
+        number("nordin_constant"),
+    )
+    return Residual(
+        ingoing_ppm * low.value / 100,
+        ingoing_ppm * high.value / 100,
+        value("residual_stored_high_ppm"),
+        surveys(),
+        value("nitrate_survey_2009_ppm"),
+        half,
+        lost,
+        RESIDUAL,
+        notes,
+        tuple(r.cite() for r in rows),
+        work,
+    )

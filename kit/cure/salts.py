@@ -2,14 +2,21 @@
 
 One molecule of any of them carries one NO2 (or NO3), so amounts convert by molar mass.
 """
+
 import numpy as np
 
 from kit.errors import UnknownName
 from kit.tables import number, value
 from kit.working import Step, step
 
-_MOLAR = {"NaNO2": "nano2_g_per_mol", "KNO2": "kno2_g_per_mol", "NO2": "no2_g_per_mol",
-          "NaNO3": "nano3_g_per_mol", "KNO3": "kno3_g_per_mol", "NO3": "no3_g_per_mol"}
+_MOLAR = {
+    "NaNO2": "nano2_g_per_mol",
+    "KNO2": "kno2_g_per_mol",
+    "NO2": "no2_g_per_mol",
+    "NaNO3": "nano3_g_per_mol",
+    "KNO3": "kno3_g_per_mol",
+    "NO3": "no3_g_per_mol",
+}
 NITRITES, NITRATES = ("NaNO2", "KNO2", "NO2"), ("NaNO3", "KNO3", "NO3")
 
 
@@ -34,9 +41,15 @@ def convert(amount, given_as: str, wanted_as: str):
 
 def convert_step(amount: float, given_as: str, wanted_as: str, unit: str = "mg/kg") -> Step:
     """The conversion as a step for a pencil."""
-    return step(f"{given_as} counted as {wanted_as}", "wanted = given × M_wanted / M_given", convert(amount, given_as, wanted_as), unit,
-                given=(amount, unit, f"as {given_as}"), M_wanted=(molar_mass(wanted_as), "g/mol", wanted_as),
-                M_given=(molar_mass(given_as), "g/mol", given_as))
+    return step(
+        f"{given_as} counted as {wanted_as}",
+        "wanted = given × M_wanted / M_given",
+        convert(amount, given_as, wanted_as),
+        unit,
+        given=(amount, unit, f"as {given_as}"),
+        M_wanted=(molar_mass(wanted_as), "g/mol", wanted_as),
+        M_given=(molar_mass(given_as), "g/mol", given_as),
+    )
 
 
 def molar_sources(*salts: str) -> tuple[str, ...]:

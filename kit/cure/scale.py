@@ -3,6 +3,7 @@
 A scale rounds to its step (error uniform within half a step) and repeats with some scatter (taken as normal). Their standard
 uncertainties add in squares; twice that covers at least 95 % of weighings, whatever the mixture of the two.
 """
+
 from dataclasses import dataclass
 from math import ceil, floor, sqrt
 
@@ -28,7 +29,13 @@ class Scale:
     name: str = "scale"
 
     def __post_init__(self):
-        need_between("step of the scale, g", self.step_g, 1e-6, 1e5, "it is the difference between two neighbouring readings")
+        need_between(
+            "step of the scale, g",
+            self.step_g,
+            1e-6,
+            1e5,
+            "it is the difference between two neighbouring readings",
+        )
         need_between("repeatability of the scale, g", self.repeatability_sd_g, 0, 1e5)
         if self.most_g is not None:
             need_between("capacity of the scale, g", self.most_g, self.step_g, 1e7)
@@ -36,7 +43,9 @@ class Scale:
     @property
     def half_width_g(self) -> float:
         """Half the interval that covers at least 95 % of weighings, g."""
-        return value("scale_coverage_factor") * float(np.sqrt(self.step_g**2 / 12 + self.repeatability_sd_g**2))
+        return value("scale_coverage_factor") * float(
+            np.sqrt(self.step_g**2 / 12 + self.repeatability_sd_g**2)
+        )
 
     def round_g(self, grams):
         """The nearest reading, g; arrays allowed."""
@@ -51,16 +60,26 @@ class Scale:
         return float(round(ceil(grams / self.step_g - 1e-9) * self.step_g, 9))
 
     def working(self) -> tuple[Step, ...]:
-        return (step("half-width of one weighing", "h = k × √(d^2 / 12 + s^2)", self.half_width_g, "g",
-                     k=(value("scale_coverage_factor"), "", "coverage factor"),
-                     d=(self.step_g, "g", "step"), s=(self.repeatability_sd_g, "g", "scatter of repeats")),)
+        return (
+            step(
+                "half-width of one weighing",
+                "h = k × √(d^2 / 12 + s^2)",
+                self.half_width_g,
+                "g",
+                k=(value("scale_coverage_factor"), "", "coverage factor"),
+                d=(self.step_g, "g", "step"),
+                s=(self.repeatability_sd_g, "g", "scatter of repeats"),
+            ),
+        )
 
 
 def ppm_interval(premix_g, strength_pct, meat_kg, scale: Scale):
     """(low, high) ppm NaNO2 of the meat that a reading of `premix_g` may really be, at least 95 %; arrays allowed; never below 0."""
     h = scale.half_width_g
     low, high = np.maximum(np.subtract(premix_g, h), 0), np.add(premix_g, h)
-    return nitrite_ppm(low / 1000, strength_pct, meat_kg), nitrite_ppm(high / 1000, strength_pct, meat_kg)
+    return nitrite_ppm(low / 1000, strength_pct, meat_kg), nitrite_ppm(
+        high / 1000, strength_pct, meat_kg
+    )
 
 
 def smallest_batch_meat_kg(scale: Scale, strength_pct, target_ppm, tolerance_pct=None):
@@ -91,7 +110,13 @@ class ScaleAnswer:
     working: tuple[Step, ...]
 
 
-def on_scale(target_ppm_of_meat: float, mix: Premix, meat_kg: float, scale: Scale, tolerance_pct: float | None = None) -> ScaleAnswer:
+def on_scale(
+    target_ppm_of_meat: float,
+    mix: Premix,
+    meat_kg: float,
+    scale: Scale,
+    tolerance_pct: float | None = None,
+) -> ScaleAnswer:
     """What this scale makes of a dose: the reading to aim at, the ppm it gives and the interval that hides behind it.
 
     Raises OutOfRange for a dose above the scale's capacity. A dose below half a step reads 0 and is never within tolerance.
@@ -100,7 +125,11 @@ def on_scale(target_ppm_of_meat: float, mix: Premix, meat_kg: float, scale: Scal
     need_between("meat_kg", meat_kg, 1e-6, 1e6)
     need(mix.strength_pct > 0, f"{mix.name!r} holds no nitrite; choose a premix that does")
     need(target_ppm_of_meat > 0, "target_ppm_of_meat is 0; a dose of nothing needs no scale")
-    tolerance = value("dose_tolerance_pct") if tolerance_pct is None else need_between("tolerance_pct", tolerance_pct, 0.01, 100)
+    tolerance = (
+        value("dose_tolerance_pct")
+        if tolerance_pct is None
+        else need_between("tolerance_pct", tolerance_pct, 0.01, 100)
+    )
     grams = float(premix_kg_for(target_ppm_of_meat, mix.strength_pct, meat_kg)) * 1000
     _need_capacity(grams, scale, "the dose")
     reading = float(scale.round_g(grams))
@@ -110,31 +139,94 @@ def on_scale(target_ppm_of_meat: float, mix: Premix, meat_kg: float, scale: Scal
     smallest = float(smallest_batch_meat_kg(scale, mix.strength_pct, target_ppm_of_meat, tolerance))
     notes = ()
     if relative > tolerance:
-        notes = (f"this scale may dose {grams:.3g} g up to {relative:.3g} % wrong, more than {tolerance:g} %; "
-                 f"make at least {smallest:.3g} kg of meat, use a finer scale, "
-                 "or dilute in two steps",)
+        notes = (
+            f"this scale may dose {grams:.3g} g up to {relative:.3g} % wrong, more than {tolerance:g} %; "
+            f"make at least {smallest:.3g} kg of meat, use a finer scale, "
+            "or dilute in two steps",
+        )
     work = (
-        step("premix wanted", "g = target × meat / 1000 × 100 / strength", grams, "g", target=(target_ppm_of_meat, "mg/kg"),
-             meat=(meat_kg, "kg"), strength=(mix.strength_pct, "%")),
+        step(
+            "premix wanted",
+            "g = target × meat / 1000 × 100 / strength",
+            grams,
+            "g",
+            target=(target_ppm_of_meat, "mg/kg"),
+            meat=(meat_kg, "kg"),
+            strength=(mix.strength_pct, "%"),
+        ),
         *scale.working(),
-        step("ppm of the reading", "ppm = reading × strength × 10 / meat", ppm, "mg/kg", reading=(reading, "g"),
-             strength=(mix.strength_pct, "%"), meat=(meat_kg, "kg")),
-        step("lowest ppm behind it", "low = max(reading − h, 0) × strength × 10 / meat", low, "mg/kg", reading=(reading, "g"),
-             h=(scale.half_width_g, "g"), strength=(mix.strength_pct, "%"), meat=(meat_kg, "kg")),
-        step("highest ppm behind it", "high = (reading + h) × strength × 10 / meat", high, "mg/kg", reading=(reading, "g"),
-             h=(scale.half_width_g, "g"), strength=(mix.strength_pct, "%"), meat=(meat_kg, "kg")),
-        step("furthest from the target", "far = 100 × (abs(reading − g) + h) / g", relative, "%", reading=(reading, "g"), g=(grams, "g"),
-             h=(scale.half_width_g, "g")),
-        step("least meat for the tolerance", "least = (h + d / 2) × 100 / tol × meat / g", smallest, "kg", d=(scale.step_g, "g"),
-             h=(scale.half_width_g, "g"), tol=(tolerance, "%"), meat=(meat_kg, "kg"), g=(grams, "g")),
+        step(
+            "ppm of the reading",
+            "ppm = reading × strength × 10 / meat",
+            ppm,
+            "mg/kg",
+            reading=(reading, "g"),
+            strength=(mix.strength_pct, "%"),
+            meat=(meat_kg, "kg"),
+        ),
+        step(
+            "lowest ppm behind it",
+            "low = max(reading − h, 0) × strength × 10 / meat",
+            low,
+            "mg/kg",
+            reading=(reading, "g"),
+            h=(scale.half_width_g, "g"),
+            strength=(mix.strength_pct, "%"),
+            meat=(meat_kg, "kg"),
+        ),
+        step(
+            "highest ppm behind it",
+            "high = (reading + h) × strength × 10 / meat",
+            high,
+            "mg/kg",
+            reading=(reading, "g"),
+            h=(scale.half_width_g, "g"),
+            strength=(mix.strength_pct, "%"),
+            meat=(meat_kg, "kg"),
+        ),
+        step(
+            "furthest from the target",
+            "far = 100 × (abs(reading − g) + h) / g",
+            relative,
+            "%",
+            reading=(reading, "g"),
+            g=(grams, "g"),
+            h=(scale.half_width_g, "g"),
+        ),
+        step(
+            "least meat for the tolerance",
+            "least = (h + d / 2) × 100 / tol × meat / g",
+            smallest,
+            "kg",
+            d=(scale.step_g, "g"),
+            h=(scale.half_width_g, "g"),
+            tol=(tolerance, "%"),
+            meat=(meat_kg, "kg"),
+            g=(grams, "g"),
+        ),
     )
-    return ScaleAnswer(grams, reading, ppm, low, high, relative, tolerance, relative <= tolerance, smallest, notes,
-                       (number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()), work)
+    return ScaleAnswer(
+        grams,
+        reading,
+        ppm,
+        low,
+        high,
+        relative,
+        tolerance,
+        relative <= tolerance,
+        smallest,
+        notes,
+        (number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()),
+        work,
+    )
 
 
 def _need_capacity(grams: float, scale: Scale, what: str) -> None:
-    need(scale.most_g is None or grams <= scale.most_g, f"{what} is {grams:g} g and {scale.name!r} carries {scale.most_g or 0:g} g; "
-                                                        "weigh it in parts or use a larger scale")
+    need(
+        scale.most_g is None or grams <= scale.most_g,
+        f"{what} is {grams:g} g and {scale.name!r} carries {scale.most_g or 0:g} g; "
+        "weigh it in parts or use a larger scale",
+    )
 
 
 @dataclass(frozen=True)
@@ -161,8 +253,15 @@ class Dilution:
 _RATIOS = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
 
 
-def dilute(target_ppm_of_meat: float, mix: Premix, meat_kg: float, scale: Scale, carrier: str = "water",
-           carrier_at_hand_g: float | None = None, tolerance_pct: float | None = None) -> Dilution:
+def dilute(
+    target_ppm_of_meat: float,
+    mix: Premix,
+    meat_kg: float,
+    scale: Scale,
+    carrier: str = "water",
+    carrier_at_hand_g: float | None = None,
+    tolerance_pct: float | None = None,
+) -> Dilution:
     """The two-step dilution that brings the dose within tolerance and makes the least mixture: three weighings, their relative errors
     added in squares.
 
@@ -172,18 +271,38 @@ def dilute(target_ppm_of_meat: float, mix: Premix, meat_kg: float, scale: Scale,
     need_hand_dosable(mix, meat_kg)
     need(carrier in ("water", "salt"), f"carrier is {carrier!r}; dilute in 'water' or in 'salt'")
     direct = on_scale(target_ppm_of_meat, mix, meat_kg, scale, tolerance_pct)
-    need(not direct.within, f"one weighing of {direct.premix_g:.3g} g is within ± {direct.tolerance_pct:g} % already; "
-                             "no dilution is needed")
-    tried = [found for ratio in _RATIOS if (found := _try_ratio(ratio, direct.premix_g, mix, scale, carrier, direct.tolerance_pct))]
-    fits = [(first, carry, portion) for first, carry, portion in tried
-            if (scale.most_g is None or max(first, carry, portion) <= scale.most_g)
-            and (carrier_at_hand_g is None or portion * carry / (first + carry) <= carrier_at_hand_g)]
-    need(bool(fits), f"{direct.premix_g:.3g} g of {mix.name!r} cannot be dosed within ± {direct.tolerance_pct:g} % on a scale of "
-                     f"{scale.step_g:g} g step"
-         + (f" that carries {scale.most_g:g} g" if scale.most_g is not None else "")
-         + (f" with {carrier_at_hand_g:g} g of {carrier} to give up" if carrier_at_hand_g is not None else "")
-         + f", even diluted up to 1 in {_RATIOS[-1]}; use a finer scale or a larger batch", OutOfRange)
-    return _dilution(*min(fits, key=lambda fit: fit[0] + fit[1]), mix, meat_kg, carrier, scale.half_width_g)
+    need(
+        not direct.within,
+        f"one weighing of {direct.premix_g:.3g} g is within ± {direct.tolerance_pct:g} % already; "
+        "no dilution is needed",
+    )
+    tried = [
+        found
+        for ratio in _RATIOS
+        if (found := _try_ratio(ratio, direct.premix_g, mix, scale, carrier, direct.tolerance_pct))
+    ]
+    fits = [
+        (first, carry, portion)
+        for first, carry, portion in tried
+        if (scale.most_g is None or max(first, carry, portion) <= scale.most_g)
+        and (carrier_at_hand_g is None or portion * carry / (first + carry) <= carrier_at_hand_g)
+    ]
+    need(
+        bool(fits),
+        f"{direct.premix_g:.3g} g of {mix.name!r} cannot be dosed within ± {direct.tolerance_pct:g} % on a scale of "
+        f"{scale.step_g:g} g step"
+        + (f" that carries {scale.most_g:g} g" if scale.most_g is not None else "")
+        + (
+            f" with {carrier_at_hand_g:g} g of {carrier} to give up"
+            if carrier_at_hand_g is not None
+            else ""
+        )
+        + f", even diluted up to 1 in {_RATIOS[-1]}; use a finer scale or a larger batch",
+        OutOfRange,
+    )
+    return _dilution(
+        *min(fits, key=lambda fit: fit[0] + fit[1]), mix, meat_kg, carrier, scale.half_width_g
+    )
 
 
 def _try_ratio(ratio, grams, mix, scale, carrier, tolerance):
@@ -195,7 +314,9 @@ def _try_ratio(ratio, grams, mix, scale, carrier, tolerance):
     if portion <= 0 or 100 * (abs(portion / (grams * ratio) - 1) + h / portion) >= tolerance:
         return None
     left = tolerance / 100 - abs(portion / (grams * ratio) - 1)
-    least = h * (1 - 1 / ratio) * sqrt(1 + 1 / (ratio - 1) ** 2) / sqrt(left**2 - (h / portion) ** 2)
+    least = (
+        h * (1 - 1 / ratio) * sqrt(1 + 1 / (ratio - 1) ** 2) / sqrt(left**2 - (h / portion) ** 2)
+    )
     first = round(ceil(max(least, portion / ratio) / step_g - 1e-9) * step_g, 9)
     return first, round(first * (ratio - 1), 9), portion
 
@@ -203,7 +324,9 @@ def _try_ratio(ratio, grams, mix, scale, carrier, tolerance):
 def _relative_pct(first, carry, portion, h) -> float:
     """Dose = portion × first / (first + carry): relative errors in squares, that of first and carry through the share."""
     share = carry / (first + carry)
-    return 100 * float(np.sqrt((share * h / first) ** 2 + (share * h / carry) ** 2 + (h / portion) ** 2))
+    return 100 * float(
+        np.sqrt((share * h / first) ** 2 + (share * h / carry) ** 2 + (h / portion) ** 2)
+    )
 
 
 def _dilution(first, carry, portion, mix, meat_kg, carrier, h) -> Dilution:
@@ -213,21 +336,62 @@ def _dilution(first, carry, portion, mix, meat_kg, carrier, h) -> Dilution:
     stir = "dissolve it all, stirring until clear"
     if carrier == "salt":
         stir = "mix it grain by grain and stir again before taking the portion: crystals part when poured"
-    say = (f"weigh {first:g} g of {mix.name}", f"weigh {carry:g} g of {carrier}, {stir}",
-           f"weigh out {portion:g} g of the mixture for this batch",
-           f"take {portion - held:.4g} g off the sheet's {carrier}: the portion brings it",
-           "label what is left (contents, strength, date) and lock it away, or discard it at once as local rules ask; "
-           "never put it in a plain jar")
-    work = (
-        step("premix in the portion", "g = portion × first / (first + carry)", held, "g", portion=(portion, "g"),
-             first=(first, "g", "premix weighed"), carry=(carry, "g", carrier)),
-        step("ppm of the meat", "ppm = g × strength × 10 / meat", ppm, "mg/kg", g=(held, "g"), strength=(mix.strength_pct, "%"),
-             meat=(meat_kg, "kg")),
-        step("relative half-width", "r = 100 × √((w × h / first)^2 + (w × h / carry)^2 + (h / portion)^2)", relative, "%",
-             w=(carry / (first + carry), "", "carrier's share"), h=(h, "g"), first=(first, "g"), carry=(carry, "g"),
-             portion=(portion, "g")),
+    say = (
+        f"weigh {first:g} g of {mix.name}",
+        f"weigh {carry:g} g of {carrier}, {stir}",
+        f"weigh out {portion:g} g of the mixture for this batch",
+        f"take {portion - held:.4g} g off the sheet's {carrier}: the portion brings it",
+        "label what is left (contents, strength, date) and lock it away, or discard it at once as local rules ask; "
+        "never put it in a plain jar",
     )
-    notes = ("three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure",)
-    return Dilution(carrier, first, carry, portion, held, portion - held, first + carry - portion, ppm, ppm * (1 - relative / 100),
-                    ppm * (1 + relative / 100), relative, say, notes,
-                    (number("scale_coverage_factor").cite(), number("saturated_brine_pct").cite()), work)
+    work = (
+        step(
+            "premix in the portion",
+            "g = portion × first / (first + carry)",
+            held,
+            "g",
+            portion=(portion, "g"),
+            first=(first, "g", "premix weighed"),
+            carry=(carry, "g", carrier),
+        ),
+        step(
+            "ppm of the meat",
+            "ppm = g × strength × 10 / meat",
+            ppm,
+            "mg/kg",
+            g=(held, "g"),
+            strength=(mix.strength_pct, "%"),
+            meat=(meat_kg, "kg"),
+        ),
+        step(
+            "relative half-width",
+            "r = 100 × √((w × h / first)^2 + (w × h / carry)^2 + (h / portion)^2)",
+            relative,
+            "%",
+            w=(carry / (first + carry), "", "carrier's share"),
+            h=(h, "g"),
+            first=(first, "g"),
+            carry=(carry, "g"),
+            portion=(portion, "g"),
+        ),
+    )
+    notes = (
+        "three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure",
+    )
+    return Dilution(
+        carrier,
+        first,
+        carry,
+        portion,
+        held,
+        portion - held,
+        first + carry - portion,
+        ppm,
+        ppm * (1 - relative / 100),
+        ppm * (1 + relative / 100),
+        relative,
+        say,
+        notes,
+        (number("scale_coverage_factor").cite(), number("saturated_brine_pct").cite()),
+        work,
+    )

@@ -1,4 +1,5 @@
 """An amount of cure as a person writes it. Weights are read; spoons are refused, with the spread they hide."""
+
 import re
 
 from kit import units
@@ -7,8 +8,11 @@ from kit.cure.premix import Premix
 from kit.errors import OutOfRange, WrongUnit, need_between
 from kit.tables import value
 
-_SPOON = re.compile(r"\b(tea\s*spoons?|table\s*spoons?|spoon(?:ful)?s?|tsps?|tbsps?|cups?|pinch(?:es)?|dash(?:es)?|heaped|level|scoops?|"
-                    r"handfuls?|TL|EL|ml|millilit(?:er|re)s?)\b\.?", re.I)
+_SPOON = re.compile(
+    r"\b(tea\s*spoons?|table\s*spoons?|spoon(?:ful)?s?|tsps?|tbsps?|cups?|pinch(?:es)?|dash(?:es)?|heaped|level|scoops?|"
+    r"handfuls?|TL|EL|ml|millilit(?:er|re)s?)\b\.?",
+    re.I,
+)
 _COUNT = re.compile(r"\s*(\d+(?:\.\d+)?)?\s*(?:/\s*(\d+))?")
 _TABLESPOON = re.compile(r"table|tbsp|\bEL\b", re.I)
 
@@ -23,12 +27,16 @@ def spoon_range_g(teaspoons: float = 1.0) -> tuple[float, float]:
     need_between("teaspoons", teaspoons, 0, 1000)
     volume = teaspoons * value("teaspoon_ml")
     heaped = volume * value("spoon_heap_factor")
-    return volume * value("cure_bulk_density_loose_g_per_ml"), heaped * value("cure_bulk_density_packed_g_per_ml")
+    return volume * value("cure_bulk_density_loose_g_per_ml"), heaped * value(
+        "cure_bulk_density_packed_g_per_ml"
+    )
 
 
 def spoon_ppm(teaspoons: float, mix: Premix, meat_kg: float) -> tuple[float, float]:
     """(low, high) ppm NaNO2 of the meat that those spoons may give."""
-    return tuple(float(nitrite_ppm(g / 1000, mix.strength_pct, meat_kg)) for g in spoon_range_g(teaspoons))
+    return tuple(
+        float(nitrite_ppm(g / 1000, mix.strength_pct, meat_kg)) for g in spoon_range_g(teaspoons)
+    )
 
 
 def cure_line(mix: Premix, written, meat_kg: float | None = None, via: str = "cure") -> CureLine:
@@ -40,8 +48,10 @@ def cure_line(mix: Premix, written, meat_kg: float | None = None, via: str = "cu
     if isinstance(written, str) and is_volume(written):
         raise OutOfRange(_refusal(mix, written, meat_kg, field))
     if isinstance(written, (int, float)) and not isinstance(written, bool):
-        raise WrongUnit(f"{field} is {written!r} without a unit; grams, ounces and kilograms differ up to a thousandfold, "
-                        f"so write '{written} g' or '{written} oz'")
+        raise WrongUnit(
+            f"{field} is {written!r} without a unit; grams, ounces and kilograms differ up to a thousandfold, "
+            f"so write '{written} g' or '{written} oz'"
+        )
     return CureLine(mix, units.read(written, "kg", field), via)
 
 

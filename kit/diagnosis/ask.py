@@ -1,4 +1,5 @@
 """Which measurement would separate the causes most, for its minutes?"""
+
 from collections.abc import Sequence
 
 import numpy as np
@@ -18,7 +19,9 @@ def outcomes(class_shares: Sequence[np.ndarray]) -> np.ndarray:
     return joint
 
 
-def information_bits(weights: np.ndarray, class_shares: Sequence[np.ndarray]) -> tuple[float, float, float]:
+def information_bits(
+    weights: np.ndarray, class_shares: Sequence[np.ndarray]
+) -> tuple[float, float, float]:
     """(before, after, gained): doubt about the cause now, expected after the job, and their difference. Never negative.
 
     `weights` (causes,) need not add up to 1; `class_shares` is one (causes, 3) array per reading of the job.

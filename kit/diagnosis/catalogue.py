@@ -3,6 +3,7 @@
 How often a symptom comes and how surely a reading shows are kept as words, for nobody has counted them; the words' numbers are
 teaching assumptions in data/reference/diagnosis.csv. A pair that no row names is taken as in a sound batch.
 """
+
 from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -94,13 +95,23 @@ class Reading(Row):
         """0 low, 1 usual, 2 high; arrays allowed."""
         low = -np.inf if self.low_edge is None else self.low_edge
         high = np.inf if self.high_edge is None else self.high_edge
-        return np.where(np.asarray(value) < low, LOW, np.where(np.asarray(value) > high, HIGH, USUAL))
+        return np.where(
+            np.asarray(value) < low, LOW, np.where(np.asarray(value) > high, HIGH, USUAL)
+        )
 
     def sound_shares(self) -> np.ndarray:
         """Share of each class in sound batches: a normal spread of batches and readings, with a floor for slips."""
         slip, sd = tables.value("diagnosis_slip_share"), np.hypot(self.sound_sd, self.noise_sd)
-        low = 0.0 if self.low_edge is None else max(slip, norm.cdf(self.low_edge, self.usual_value, sd))
-        high = 0.0 if self.high_edge is None else max(slip, norm.sf(self.high_edge, self.usual_value, sd))
+        low = (
+            0.0
+            if self.low_edge is None
+            else max(slip, norm.cdf(self.low_edge, self.usual_value, sd))
+        )
+        high = (
+            0.0
+            if self.high_edge is None
+            else max(slip, norm.sf(self.high_edge, self.usual_value, sd))
+        )
         return np.array([low, 1 - low - high, high])
 
     def text(self, value: float) -> str:
@@ -141,24 +152,44 @@ class Catalogue:
     @cached_property
     def before(self) -> np.ndarray:
         """(causes,) weight before anything is seen."""
-        return np.array([tables.value(f"diagnosis_{cause.commonness}") for cause in self.causes.values()])
+        return np.array(
+            [tables.value(f"diagnosis_{cause.commonness}") for cause in self.causes.values()]
+        )
 
     @cached_property
     def symptom_share(self) -> np.ndarray:
         """(causes, symptoms) share of batches with the cause that show the symptom."""
-        return np.array([[tables.value(f"diagnosis_gives_{row.how_often if (row := self.gives.get((s, c))) else 'hardly'}")
-                          for s in self.symptoms] for c in self.causes])
+        return np.array(
+            [
+                [
+                    tables.value(
+                        f"diagnosis_gives_{row.how_often if (row := self.gives.get((s, c))) else 'hardly'}"
+                    )
+                    for s in self.symptoms
+                ]
+                for c in self.causes
+            ]
+        )
 
     @cached_property
     def class_share(self) -> np.ndarray:
         """(causes, readings, 3) share of batches with the cause whose reading falls into each class."""
         sound = [reading.sound_shares() for reading in self.readings.values()]
-        return np.array([[_shares(shares, self.shows.get((c, r))) for r, shares in zip(self.readings, sound)] for c in self.causes])
+        return np.array(
+            [
+                [_shares(shares, self.shows.get((c, r))) for r, shares in zip(self.readings, sound)]
+                for c in self.causes
+            ]
+        )
 
     @cached_property
     def place(self) -> dict[str, int]:
         """Place of each symptom, cause, reading and job in its own axis; no key is used twice."""
-        return {key: n for group in (self.symptoms, self.causes, self.readings, self.jobs) for n, key in enumerate(group)}
+        return {
+            key: n
+            for group in (self.symptoms, self.causes, self.readings, self.jobs)
+            for n, key in enumerate(group)
+        }
 
     @cached_property
     def of_job(self) -> dict[str, tuple[Reading, ...]]:
@@ -173,7 +204,10 @@ class Catalogue:
     def causes_of(self, symptom: str) -> tuple[Cause, ...]:
         """Causes that a row names for the symptom, those that give it most often first."""
         named = [row for row in self.gives.values() if row.symptom == self.symptom(symptom).key]
-        return tuple(self.causes[row.cause] for row in sorted(named, key=lambda row: HOW_OFTEN.index(row.how_often)))
+        return tuple(
+            self.causes[row.cause]
+            for row in sorted(named, key=lambda row: HOW_OFTEN.index(row.how_often))
+        )
 
     def symptom(self, name: str) -> Symptom:
         return _named("symptom", name, self.symptoms)
@@ -194,7 +228,9 @@ def _named(what: str, name: str, rows: dict):
     for row in rows.values():
         if wanted in (row.key.casefold(), row.name.casefold()):
             return row
-    raise UnknownName(what, str(name), [name for row in rows.values() for name in (row.key, row.name)])
+    raise UnknownName(
+        what, str(name), [name for row in rows.values() for name in (row.key, row.name)]
+    )
 
 
 def _shares(sound: np.ndarray, row: Shows | None) -> np.ndarray:
@@ -212,50 +248,110 @@ def _number(text: str) -> float | None:
     return float(text) if text else None
 
 
-_READERS = {"minutes": float, "low_edge": _number, "high_edge": _number, "usual_value": float, "sound_sd": float, "noise_sd": float,
-            "lowest": float, "highest": float, "decimals": int}
+_READERS = {
+    "minutes": float,
+    "low_edge": _number,
+    "high_edge": _number,
+    "usual_value": float,
+    "sound_sd": float,
+    "noise_sd": float,
+    "lowest": float,
+    "highest": float,
+    "decimals": int,
+}
 
 
 def _rows(name: str, kind) -> list:
-    return [kind(**{column: _READERS.get(column, str)(text) for column, text in row.items()})
-            for row in tables.read_rows("diagnosis", f"{name}.csv")]
+    return [
+        kind(**{column: _READERS.get(column, str)(text) for column, text in row.items()})
+        for row in tables.read_rows("diagnosis", f"{name}.csv")
+    ]
 
 
 @lru_cache(maxsize=1)
 def catalogue() -> Catalogue:
     """The whole catalogue, read and checked once. Faulty with every fault of the files."""
-    symptoms, causes, jobs, readings = ({row.key: row for row in _rows(name, kind)} for name, kind in (
-        ("symptoms", Symptom), ("causes", Cause), ("jobs", Job), ("readings", Reading)))
+    symptoms, causes, jobs, readings = (
+        {row.key: row for row in _rows(name, kind)}
+        for name, kind in (
+            ("symptoms", Symptom),
+            ("causes", Cause),
+            ("jobs", Job),
+            ("readings", Reading),
+        )
+    )
     gives = _rows("gives", Gives)
-    shows = [Shows(row["source"], row["where"], row["status"], row["note"], row["cause"], row["reading"], CLASSES.index(row["class"]),
-                   row["how_sure"]) for row in tables.read_rows("diagnosis", "shows.csv")]
+    shows = [
+        Shows(
+            row["source"],
+            row["where"],
+            row["status"],
+            row["note"],
+            row["cause"],
+            row["reading"],
+            CLASSES.index(row["class"]),
+            row["how_sure"],
+        )
+        for row in tables.read_rows("diagnosis", "shows.csv")
+    ]
     faults = list(_faults(symptoms, causes, jobs, readings, gives, shows))
     if faults:
         raise Faulty("the catalogue of faults cannot be used", faults)
-    return Catalogue(symptoms, causes, jobs, readings, {(row.symptom, row.cause): row for row in gives},
-                     {(row.cause, row.reading): row for row in shows})
+    return Catalogue(
+        symptoms,
+        causes,
+        jobs,
+        readings,
+        {(row.symptom, row.cause): row for row in gives},
+        {(row.cause, row.reading): row for row in shows},
+    )
 
 
 def _faults(symptoms, causes, jobs, readings, gives, shows):
     for row in causes.values():
         if row.commonness not in COMMONNESS:
-            yield Fault(f"{row.commonness!r} is no commonness", file="causes.csv", field=row.key, remedy=f"one of {', '.join(COMMONNESS)}")
+            yield Fault(
+                f"{row.commonness!r} is no commonness",
+                file="causes.csv",
+                field=row.key,
+                remedy=f"one of {', '.join(COMMONNESS)}",
+            )
     for row in readings.values():
         if row.job not in jobs:
-            yield Fault(f"measurement {row.job!r} is not in jobs.csv", file="readings.csv", field=row.key)
-        if (row.low_edge is None) != (not row.low_word) or (row.high_edge is None) != (not row.high_word):
-            yield Fault("a class needs both its word and its edge", file="readings.csv", field=row.key)
+            yield Fault(
+                f"measurement {row.job!r} is not in jobs.csv", file="readings.csv", field=row.key
+            )
+        if (row.low_edge is None) != (not row.low_word) or (row.high_edge is None) != (
+            not row.high_word
+        ):
+            yield Fault(
+                "a class needs both its word and its edge", file="readings.csv", field=row.key
+            )
     for row in gives:
         if row.symptom not in symptoms or row.cause not in causes or row.how_often not in HOW_OFTEN:
-            yield Fault(f"{row.symptom}, {row.cause}, {row.how_often}: not all known", file="gives.csv")
+            yield Fault(
+                f"{row.symptom}, {row.cause}, {row.how_often}: not all known", file="gives.csv"
+            )
     for row in shows:
         if row.cause not in causes or row.reading not in readings or row.how_sure not in HOW_SURE:
-            yield Fault(f"{row.cause}, {row.reading}, {row.how_sure}: not all known", file="shows.csv")
+            yield Fault(
+                f"{row.cause}, {row.reading}, {row.how_sure}: not all known", file="shows.csv"
+            )
         elif row.shows == USUAL or not readings[row.reading].words[row.shows]:
-            yield Fault(f"{row.cause}: {row.reading} has no class {CLASSES[row.shows]!r} that could tell", file="shows.csv")
+            yield Fault(
+                f"{row.cause}: {row.reading} has no class {CLASSES[row.shows]!r} that could tell",
+                file="shows.csv",
+            )
     for key, count in Counter([*symptoms, *causes, *readings, *jobs]).items():
         if count > 1:
-            yield Fault(f"the key {key!r} is used {count} times", remedy="one key for one thing, over all files")
+            yield Fault(
+                f"the key {key!r} is used {count} times",
+                remedy="one key for one thing, over all files",
+            )
     for key in symptoms:
         if sum(row.symptom == key for row in gives) < 2:
-            yield Fault(f"{key} has fewer than two causes", file="gives.csv", remedy="no symptom may name one cause")
+            yield Fault(
+                f"{key} has fewer than two causes",
+                file="gives.csv",
+                remedy="no symptom may name one cause",
+            )

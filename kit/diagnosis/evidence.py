@@ -1,4 +1,5 @@
 """Plain values become evidence: which class does a reading fall into?"""
+
 from collections.abc import Iterable, Mapping
 
 import numpy as np
@@ -12,14 +13,18 @@ def above_best_K(end_C: float, fat_kind: str = "pork back") -> float:
     """End temperature of chopping less the best one for its fat (K), as the reading `end_over_best_K` wants it."""
     if fat_kind not in FAT_KINDS:
         raise UnknownName("fat kind", fat_kind, FAT_KINDS)
-    return need_between("end of chopping, °C", end_C, -10, 60) - defaults().fats[fat_kind].best_end_C
+    return (
+        need_between("end of chopping, °C", end_C, -10, 60) - defaults().fats[fat_kind].best_end_C
+    )
 
 
 def seen(names, book: Catalogue) -> tuple[str, ...]:
     """Keys of symptoms given by key or name; one or many."""
     given = (names,) if isinstance(names, str) else tuple(names)
     keys = tuple(book.symptom(name).key for name in given)
-    need(len(set(keys)) == len(keys), f"a symptom is given twice: {', '.join(keys)}; name each once")
+    need(
+        len(set(keys)) == len(keys), f"a symptom is given twice: {', '.join(keys)}; name each once"
+    )
     return keys
 
 
@@ -28,8 +33,13 @@ def classed(given: Mapping | None, book: Catalogue) -> dict[str, tuple[int, floa
     found = {}
     for name, value in dict(given or {}).items():
         reading = book.reading(name)
-        need(reading.key not in found, f"{reading.name} is given twice; put repeated readings in one list")
-        found[reading.key] = _word(reading, value) if isinstance(value, str) else _value(reading, value)
+        need(
+            reading.key not in found,
+            f"{reading.name} is given twice; put repeated readings in one list",
+        )
+        found[reading.key] = (
+            _word(reading, value) if isinstance(value, str) else _value(reading, value)
+        )
     return found
 
 
@@ -43,7 +53,21 @@ def _word(reading: Reading, word: str) -> tuple[int, None]:
 def _value(reading: Reading, value) -> tuple[int, float]:
     many = tuple(value) if isinstance(value, Iterable) else (value,)
     if not many:
-        raise OutOfRange(f"{reading.name}: no value is given; leave the reading out, or give at least one number")
-    mean = float(np.mean([need_between(f"{reading.name} ({reading.unit})", each, reading.lowest, reading.highest, "check unit and basis")
-                          for each in many]))
+        raise OutOfRange(
+            f"{reading.name}: no value is given; leave the reading out, or give at least one number"
+        )
+    mean = float(
+        np.mean(
+            [
+                need_between(
+                    f"{reading.name} ({reading.unit})",
+                    each,
+                    reading.lowest,
+                    reading.highest,
+                    "check unit and basis",
+                )
+                for each in many
+            ]
+        )
+    )
     return int(reading.class_of(mean)), mean

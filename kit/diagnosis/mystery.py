@@ -3,6 +3,7 @@
 A seed always makes the same batch, and the n-th reading of a job always the same number: another reading is another draw of the noise.
 All numbers are invented; the fault's size is a teaching assumption, what follows from it comes from the rooms.
 """
+
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -61,33 +62,60 @@ class Case:
     @cached_property
     def truth(self) -> dict[str, float]:
         """By reading key, without noise; what the reveal is made of."""
-        return _agreeing({key: float(values[0]) for key, values in self.planted.truth.items()}, self.symptoms, self.planted.cause,
-                         np.random.default_rng((self.seed, _CASE, 1)))
+        return _agreeing(
+            {key: float(values[0]) for key, values in self.planted.truth.items()},
+            self.symptoms,
+            self.planted.cause,
+            np.random.default_rng((self.seed, _CASE, 1)),
+        )
 
     def measure(self, job: str, nth: int = 1) -> Measured:
         """The n-th reading (1, 2, ...) of a job of the catalogue."""
         book = catalogue()
         found = book.job(job)
-        need(isinstance(nth, (int, np.integer)) and 1 <= nth <= MOST_READINGS,
-             f"reading number is {nth!r}; it must be a whole number from 1 to {MOST_READINGS}")
+        need(
+            isinstance(nth, (int, np.integer)) and 1 <= nth <= MOST_READINGS,
+            f"reading number is {nth!r}; it must be a whole number from 1 to {MOST_READINGS}",
+        )
         rng = np.random.default_rng((self.seed, _NOISE, book.place[found.key], int(nth)))
         values = {r.key: _read_off(r, self.truth[r.key], rng) for r in book.of_job[found.key]}
-        return Measured(found, int(nth), values, tuple(book.readings[key].text(value) for key, value in values.items()))
+        return Measured(
+            found,
+            int(nth),
+            values,
+            tuple(book.readings[key].text(value) for key, value in values.items()),
+        )
 
     def check(self, answer: str) -> Reply:
         """Judges a cause, by key or name. UnknownName for anything else."""
         book = catalogue()
         named, hidden = book.cause(answer), book.causes[self.planted.cause]
         if named.key == hidden.key:
-            return Reply(True, f"Right: {hidden.name}. {hidden.what_happened[0].upper()}{hidden.what_happened[1:]}.")
+            return Reply(
+                True,
+                f"Right: {hidden.name}. {hidden.what_happened[0].upper()}{hidden.what_happened[1:]}.",
+            )
         told = [row for (cause, _), row in book.shows.items() if cause == named.key]
-        off = next((row for row in told if int(book.readings[row.reading].class_of(self.truth[row.reading])) != row.shows), None)
+        off = next(
+            (
+                row
+                for row in told
+                if int(book.readings[row.reading].class_of(self.truth[row.reading])) != row.shows
+            ),
+            None,
+        )
         if off is None:
-            return Reply(False, f"Not this one: {named.name}, although this batch shows what it would show; measure what sets its "
-                                "neighbours apart.")
+            return Reply(
+                False,
+                f"Not this one: {named.name}, although this batch shows what it would show; measure what sets its "
+                "neighbours apart.",
+            )
         reading = book.readings[off.reading]
-        return Reply(False, f"Not this one: {named.name} would {off.how_sure} show {reading.name} {reading.words[off.shows]}. "
-                            f"'{book.jobs[reading.job].name}' tells you whether this batch does.")
+        return Reply(
+            False,
+            f"Not this one: {named.name} would {off.how_sure} show {reading.name} {reading.words[off.shows]}. "
+            f"'{book.jobs[reading.job].name}' tells you whether this batch does.",
+        )
 
     def reveal(self) -> Reveal:
         """Opens the case: what was planted, and how its numbers follow."""
@@ -131,13 +159,22 @@ def mystery(seed: int) -> Case:
     rng = np.random.default_rng((int(seed), _CASE))
     symptoms = _symptoms(cause, book, rng)
     planted = plant(cause, 1, rng)
-    return Case(int(seed), _sheet(planted, book), symptoms, tuple(c.name for c in book.causes.values()), planted)
+    return Case(
+        int(seed),
+        _sheet(planted, book),
+        symptoms,
+        tuple(c.name for c in book.causes.values()),
+        planted,
+    )
 
 
 def cases_for_class(seed: int, n: int) -> tuple[Case, ...]:
     """`n` cases, one per station; no cause comes twice before every cause has come once. Each is `mystery(case.seed)` again."""
     _need_seed(seed)
-    need(isinstance(n, (int, np.integer)) and 1 <= n <= MOST_STATIONS, f"stations: {n!r}; it must be a whole number from 1 to {MOST_STATIONS}")
+    need(
+        isinstance(n, (int, np.integer)) and 1 <= n <= MOST_STATIONS,
+        f"stations: {n!r}; it must be a whole number from 1 to {MOST_STATIONS}",
+    )
     causes, used, seeds = len(catalogue().causes), [], []
     for candidate in range(_SEEDS_PER_CLASS * int(seed), _SEEDS_PER_CLASS * (int(seed) + 1)):
         cause = _cause_of(candidate)
@@ -146,30 +183,49 @@ def cases_for_class(seed: int, n: int) -> tuple[Case, ...]:
             seeds.append(candidate)
         if len(seeds) == n:
             return tuple(mystery(s) for s in seeds)
-    raise OutOfRange(f"seed {seed} has no {n} cases of enough different causes; take fewer stations or another seed")
+    raise OutOfRange(
+        f"seed {seed} has no {n} cases of enough different causes; take fewer stations or another seed"
+    )
 
 
 def _need_seed(seed) -> None:
-    need(isinstance(seed, (int, np.integer)) and not isinstance(seed, bool) and seed >= 0, f"seed is {seed!r}; give a whole number from 0 up")
+    need(
+        isinstance(seed, (int, np.integer)) and not isinstance(seed, bool) and seed >= 0,
+        f"seed is {seed!r}; give a whole number from 0 up",
+    )
 
 
 def _cause_of(seed: int) -> str:
     """Drawn by commonness."""
     _need_seed(seed)
     book = catalogue()
-    return str(np.random.default_rng((int(seed), _CASE, 0)).choice(list(book.causes), p=book.before / book.before.sum()))
+    return str(
+        np.random.default_rng((int(seed), _CASE, 0)).choice(
+            list(book.causes), p=book.before / book.before.sum()
+        )
+    )
 
 
 def _symptoms(cause: str, book: Catalogue, rng) -> tuple[str, ...]:
     """One symptom that a row names for the cause, drawn by how often it comes; now and then a second."""
-    share = {key: book.symptom_share[book.place[cause], book.place[key]] for key in book.symptoms if (key, cause) in book.gives}
+    share = {
+        key: book.symptom_share[book.place[cause], book.place[key]]
+        for key in book.symptoms
+        if (key, cause) in book.gives
+    }
     two = len(share) > 1 and rng.random() < tables.value("diagnosis_second_symptom_share")
     p = np.array(list(share.values()))
-    return tuple(map(str, rng.choice(list(share), size=2 if two else 1, replace=False, p=p / p.sum())))
+    return tuple(
+        map(str, rng.choice(list(share), size=2 if two else 1, replace=False, p=p / p.sum()))
+    )
 
 
 # a symptom is itself seen by some readings: {symptom: {reading: bound where the symptom is there}}
-_AGREES = {"green": ("green_core_pct", "green_rim_pct"), "pale": ("fresh_redness_pct",), "greasy_skin": ("grease_g_per_m2",)}
+_AGREES = {
+    "green": ("green_core_pct", "green_rim_pct"),
+    "pale": ("fresh_redness_pct",),
+    "greasy_skin": ("grease_g_per_m2",),
+}
 
 
 def _agreeing(truth: dict[str, float], symptoms, cause: str, rng) -> dict[str, float]:
@@ -182,7 +238,11 @@ def _agreeing(truth: dict[str, float], symptoms, cause: str, rng) -> dict[str, f
                 continue
             edge, side = (reading.low_edge, -1) if row.shows == 0 else (reading.high_edge, 1)
             beyond = (made[key] - edge) * side
-            if symptom in symptoms and beyond < 2 * reading.noise_sd and (symptom != "green" or key == _green_where(cause)):
+            if (
+                symptom in symptoms
+                and beyond < 2 * reading.noise_sd
+                and (symptom != "green" or key == _green_where(cause))
+            ):
                 made[key] = edge + side * (2 * reading.noise_sd + abs(beyond))
             elif symptom not in symptoms and beyond > 0 and symptom != "greasy_skin":
                 made[key] = reading.usual_value + reading.sound_sd * rng.standard_normal()
@@ -203,7 +263,17 @@ def _sheet(p: Planted, book: Catalogue) -> tuple[tuple[str, str], ...]:
     """The plan as the learner sees it; the fault is not on it."""
     plan, ice, salt = p.plan, tables.value("diagnosis_ice_kg"), p.plan.salt_pct
     meat = f"{tables.value('diagnosis_meat_kg'):g} kg, into the bowl at {tables.value('diagnosis_meat_usual_C'):g} °C"
-    return (("batch", "100 kg"), ("meat block", meat), ("main fat", p.fat_kind), ("ice", f"{ice:g} kg"), ("salt", f"{salt:.2f} kg"),
-            (f"cure, {PREMIX}", f"{1000 * p.planned_premix_kg:.0f} g"),
-            ("reckoned: water, protein, fat", f"{plan.water_pct:.1f}, {plan.protein_pct:.1f}, {plan.fat_pct:.1f} % of the batter"),
-            ("end of chopping wanted", f"{p.best_C:g} °C"), ("core wanted for binding", f"{book.readings['core_C'].usual_value:g} °C"))
+    return (
+        ("batch", "100 kg"),
+        ("meat block", meat),
+        ("main fat", p.fat_kind),
+        ("ice", f"{ice:g} kg"),
+        ("salt", f"{salt:.2f} kg"),
+        (f"cure, {PREMIX}", f"{1000 * p.planned_premix_kg:.0f} g"),
+        (
+            "reckoned: water, protein, fat",
+            f"{plan.water_pct:.1f}, {plan.protein_pct:.1f}, {plan.fat_pct:.1f} % of the batter",
+        ),
+        ("end of chopping wanted", f"{p.best_C:g} °C"),
+        ("core wanted for binding", f"{book.readings['core_C'].usual_value:g} °C"),
+    )

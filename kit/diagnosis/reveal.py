@@ -1,4 +1,5 @@
 """What was planted, which readings would have told, and how the rooms made the numbers."""
+
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -36,18 +37,32 @@ def reveal_of(p: Planted, symptoms, truth: dict[str, float]) -> Reveal:
     """Opens one batch: `truth` by reading, without noise."""
     book = catalogue()
     cause = book.causes[p.cause]
-    rows = sorted((row for (c, _), row in book.shows.items() if c == p.cause), key=lambda row: HOW_SURE.index(row.how_sure))
+    rows = sorted(
+        (row for (c, _), row in book.shows.items() if c == p.cause),
+        key=lambda row: HOW_SURE.index(row.how_sure),
+    )
     readings = [book.readings[row.reading] for row in rows[:SHOWN]]
-    decisive = {r.key: float(np.clip(round(truth[r.key], r.decimals), r.lowest, r.highest)) for r in readings}
+    decisive = {
+        r.key: float(np.clip(round(truth[r.key], r.decimals), r.lowest, r.highest))
+        for r in readings
+    }
     found = diagnose(symptoms, decisive)
     notes = [f"planted: {cause.name}; how far it went is a teaching assumption"]
     if found.leading.cause.key != p.cause:
         notes.append("even the readings without noise do not put this cause first: a hard case")
     sources = (*found.sources, *(hold(_one(p)).sources if _in_batter(p) else ()))
     told = tuple(book.readings[key].text(value) for key, value in decisive.items())
-    return Reveal(cause.name, cause.what_happened, cause.mend, told, found, " ".join(filter(None, (cause.caution, CAUTION))),
-                  (*notes, *found.notes), tuple(dict.fromkeys(sources)),
-                  (*_differences(decisive, book), *_room_working(p), *found.working))
+    return Reveal(
+        cause.name,
+        cause.what_happened,
+        cause.mend,
+        told,
+        found,
+        " ".join(filter(None, (cause.caution, CAUTION))),
+        (*notes, *found.notes),
+        tuple(dict.fromkeys(sources)),
+        (*_differences(decisive, book), *_room_working(p), *found.working),
+    )
 
 
 def _differences(decisive, book: Catalogue):
@@ -55,14 +70,29 @@ def _differences(decisive, book: Catalogue):
     for key, found in decisive.items():
         r = book.readings[key]
         spread = float(np.hypot(r.sound_sd, r.noise_sd))
-        yield step(f"{r.name}: spread of sound readings", "s = (b^2 + n^2)^0.5", spread, r.unit,
-                   b=(r.sound_sd, r.unit, "between batches"), n=(r.noise_sd, r.unit, "between readings"))
-        yield step(f"{r.name}: how many spreads from the usual", "z = (x − u) / s", (found - r.usual_value) / spread, "",
-                   x=(found, r.unit, "here, without noise"), u=(r.usual_value, r.unit, "usual"), s=(spread, r.unit))
+        yield step(
+            f"{r.name}: spread of sound readings",
+            "s = (b^2 + n^2)^0.5",
+            spread,
+            r.unit,
+            b=(r.sound_sd, r.unit, "between batches"),
+            n=(r.noise_sd, r.unit, "between readings"),
+        )
+        yield step(
+            f"{r.name}: how many spreads from the usual",
+            "z = (x − u) / s",
+            (found - r.usual_value) / spread,
+            "",
+            x=(found, r.unit, "here, without noise"),
+            u=(r.usual_value, r.unit, "usual"),
+            s=(spread, r.unit),
+        )
 
 
 def _in_batter(p: Planted) -> bool:
-    return any(reading.startswith("tube_") for (cause, reading) in catalogue().shows if cause == p.cause)
+    return any(
+        reading.startswith("tube_") for (cause, reading) in catalogue().shows if cause == p.cause
+    )
 
 
 def _one(p: Planted):
@@ -75,10 +105,30 @@ def _room_working(p: Planted):
     """Where the rooms made the numbers: the bowl's heat balance and the batter in the tube."""
     if not _in_batter(p):
         return ()
-    bowl = p.bowl.with_charges(replace(c, temperature_C=float(np.ravel(c.temperature_C)[0])) for c in p.bowl.charges)
-    tube, planned = hold(_one(p)), hold(p.plan.but(core_C=tables.value("emulsion_core_reference_C")))
-    return (*chop.chop(bowl, float(p.energy_kJ_per_kg[0])).working, *tube.working,
-            step("fat in the tube over the usual", "over = now − plan", tube.fat_out_g - planned.fat_out_g, "g of 100 g",
-                 now=(tube.fat_out_g, "g of 100 g"), plan=(planned.fat_out_g, "g of 100 g", "the batter as planned")),
-            step("gel-water in the tube over the usual", "over = now − plan", tube.water_out_g - planned.water_out_g, "g of 100 g",
-                 now=(tube.water_out_g, "g of 100 g"), plan=(planned.water_out_g, "g of 100 g", "the batter as planned")))
+    bowl = p.bowl.with_charges(
+        replace(c, temperature_C=float(np.ravel(c.temperature_C)[0])) for c in p.bowl.charges
+    )
+    tube, planned = (
+        hold(_one(p)),
+        hold(p.plan.but(core_C=tables.value("emulsion_core_reference_C"))),
+    )
+    return (
+        *chop.chop(bowl, float(p.energy_kJ_per_kg[0])).working,
+        *tube.working,
+        step(
+            "fat in the tube over the usual",
+            "over = now − plan",
+            tube.fat_out_g - planned.fat_out_g,
+            "g of 100 g",
+            now=(tube.fat_out_g, "g of 100 g"),
+            plan=(planned.fat_out_g, "g of 100 g", "the batter as planned"),
+        ),
+        step(
+            "gel-water in the tube over the usual",
+            "over = now − plan",
+            tube.water_out_g - planned.water_out_g,
+            "g of 100 g",
+            now=(tube.water_out_g, "g of 100 g"),
+            plan=(planned.water_out_g, "g of 100 g", "the batter as planned"),
+        ),
+    )

@@ -1,4 +1,5 @@
 """An automatic solver that follows the offered measurements, and the lazy guess it is held against."""
+
 from dataclasses import dataclass
 
 from kit.diagnosis.answer import diagnose
@@ -34,10 +35,20 @@ def solve(case: Case, most_minutes: float = MOST_MINUTES) -> Solved:
     way, checked = Investigation(case), set()
     while True:
         found = way.diagnosis
-        offers = [] if found.settled else [offer.job.key for offer in found.next_jobs if way.minutes + offer.job.minutes <= most_minutes]
+        offers = (
+            []
+            if found.settled
+            else [
+                offer.job.key
+                for offer in found.next_jobs
+                if way.minutes + offer.job.minutes <= most_minutes
+            ]
+        )
         job = offers[0] if offers else _check(way, found, checked, most_minutes)
         if job is None:
-            return Solved(found.leading.cause.key, tuple(each.job.key for each in way.taken), way.minutes, way)
+            return Solved(
+                found.leading.cause.key, tuple(each.job.key for each in way.taken), way.minutes, way
+            )
         way = way.measure(job)
 
 
@@ -48,7 +59,14 @@ def _check(way: Investigation, found, checked: set, most_minutes: float) -> str 
         checked.add(lead.cause.key)
         return found.confirm.job.key
     lines = {line: each.job for each in way.taken for line in each.lines}
-    again = next((lines[r.words] for r in lead.speaks_for if r.words in lines and lines[r.words].key not in checked), None)
+    again = next(
+        (
+            lines[r.words]
+            for r in lead.speaks_for
+            if r.words in lines and lines[r.words].key not in checked
+        ),
+        None,
+    )
     if again is None or again.minutes > left:
         return None
     checked.add(again.key)

@@ -3,7 +3,18 @@
 A teaching model with every number in data/reference/emulsion.csv. It gives margins, shares and ranges; it says of no batter
 that it will or will not break, and of no product that it is safe.
 """
-from kit.emulsion.agreement import Agreement, Direction, Factor, HeldOut, Moved, agreement, directions, held_out, moved
+
+from kit.emulsion.agreement import (
+    Agreement,
+    Direction,
+    Factor,
+    HeldOut,
+    Moved,
+    agreement,
+    directions,
+    held_out,
+    moved,
+)
 from kit.emulsion.batter import FAT_KINDS, Batter, base_batter
 from kit.emulsion.break_map import BreakMap, break_map
 from kit.emulsion.calibrate import Calibration, Fitted, Measured, calibrate, from_cook, from_tube
@@ -17,9 +28,49 @@ from kit.emulsion.saved import load_calibration, save_calibration
 from kit.emulsion.spread import Spread, cloud, spread
 
 __all__ = [
-    "CAUTION", "FAT_KINDS", "LEVERS", "LIMITS", "Agreement", "Batter", "BreakMap", "Calibration", "Compared", "Direction",
-    "Factor", "Fitted", "Held", "HeldOut", "Lever", "Measured", "Moved", "OutOfReach", "Parameters", "Pooled", "Remedies", "Remedy",
-    "Spread", "State", "Table", "agreement", "base_batter", "break_map", "calibrate", "cloud", "defaults", "directions", "drawn",
-    "from_cook", "from_tube", "held_out", "hold", "load_calibration", "moved", "published", "remedies", "retention_pct",
-    "save_calibration", "spread", "work_out",
+    "CAUTION",
+    "FAT_KINDS",
+    "LEVERS",
+    "LIMITS",
+    "Agreement",
+    "Batter",
+    "BreakMap",
+    "Calibration",
+    "Compared",
+    "Direction",
+    "Factor",
+    "Fitted",
+    "Held",
+    "HeldOut",
+    "Lever",
+    "Measured",
+    "Moved",
+    "OutOfReach",
+    "Parameters",
+    "Pooled",
+    "Remedies",
+    "Remedy",
+    "Spread",
+    "State",
+    "Table",
+    "agreement",
+    "base_batter",
+    "break_map",
+    "calibrate",
+    "cloud",
+    "defaults",
+    "directions",
+    "drawn",
+    "from_cook",
+    "from_tube",
+    "held_out",
+    "hold",
+    "load_calibration",
+    "moved",
+    "published",
+    "remedies",
+    "retention_pct",
+    "save_calibration",
+    "spread",
+    "work_out",
 ]

@@ -1,4 +1,5 @@
 """The agreement page: sizes table by table and by what a table varies, directions, and what was moved after seeing which table."""
+
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -8,7 +9,15 @@ from kit import tables
 from kit.emulsion.batter import Batter, base_batter
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PLAIN, Parameters, defaults
-from kit.emulsion.published import SET_ASIDE, Compared, Pooled, comparisons, pool, published, read_open
+from kit.emulsion.published import (
+    SET_ASIDE,
+    Compared,
+    Pooled,
+    comparisons,
+    pool,
+    published,
+    read_open,
+)
 from kit.errors import UnknownName
 
 
@@ -92,21 +101,40 @@ def _direction(row: dict[str, str], p: Parameters) -> Direction:
     start, end = (_batter(row[which], row["fat_kind"]) for which in ("start", "end"))
     before, after = (float(getattr(work_out(b, p), row["output"])) for b in (start, end))
     change, tolerance = after - before, float(row["tolerance_points"])
-    holds = {"up": change > 0, "down": change < 0, "same": abs(change) <= tolerance, "not down": change >= 0}[row["expected"]]
-    return Direction(row["key"], row["claim"], row["output"], row["expected"], before, after, holds, row["known_missed"],
-                     tables.cite(row["source"], row["where"], row["status"]))
+    holds = {
+        "up": change > 0,
+        "down": change < 0,
+        "same": abs(change) <= tolerance,
+        "not down": change >= 0,
+    }[row["expected"]]
+    return Direction(
+        row["key"],
+        row["claim"],
+        row["output"],
+        row["expected"],
+        before,
+        after,
+        holds,
+        row["known_missed"],
+        tables.cite(row["source"], row["where"], row["status"]),
+    )
 
 
 def _batter(text: str, fat_kind: str) -> Batter:
     """'fat_pct=30 salt_pct=1.5' on top of the example frankfurter."""
     given = dict(pair.split("=") for pair in text.split())
-    return base_batter().but(**{name: float(value) for name, value in given.items()}, fat_kind=fat_kind)
+    return base_batter().but(
+        **{name: float(value) for name, value in given.items()}, fat_kind=fat_kind
+    )
 
 
 @lru_cache(maxsize=1)
 def moved() -> tuple[Moved, ...]:
     """The record of what was moved after seeing a table."""
-    return tuple(Moved(row["parameter"], row["what_moved"], tuple(row["after_seeing"].split()), row["why"]) for row in read_open("moved.csv"))
+    return tuple(
+        Moved(row["parameter"], row["what_moved"], tuple(row["after_seeing"].split()), row["why"])
+        for row in read_open("moved.csv")
+    )
 
 
 def held_out(parameter: str, candidates: int = 11) -> HeldOut:
@@ -121,14 +149,25 @@ def held_out(parameter: str, candidates: int = 11) -> HeldOut:
     values = np.unique(np.append(np.linspace(row.low, row.high, candidates), row.value))
     errors = np.array([_errors_by_table(defaults().but(**{parameter: value})) for value in values])
     relative = errors / errors[np.searchsorted(values, row.value)]
-    unseen = [relative[np.argmin(np.delete(relative, left_out, axis=1).mean(axis=1)), left_out] for left_out in range(relative.shape[1])]
+    unseen = [
+        relative[np.argmin(np.delete(relative, left_out, axis=1).mean(axis=1)), left_out]
+        for left_out in range(relative.shape[1])
+    ]
     seen = relative.mean(axis=1)
-    return HeldOut(parameter, float(values[np.argmin(seen)]), 100 * float(1 - seen.min()), 100 * float(1 - np.mean(unseen)))
+    return HeldOut(
+        parameter,
+        float(values[np.argmin(seen)]),
+        100 * float(1 - seen.min()),
+        100 * float(1 - np.mean(unseen)),
+    )
 
 
 def _errors_by_table(p: Parameters) -> list[float]:
     rows = comparisons(p)
-    return [float(np.mean([r.error_shifted_points for r in rows if r.table == key])) for key in published()]
+    return [
+        float(np.mean([r.error_shifted_points for r in rows if r.table == key]))
+        for key in published()
+    ]
 
 
 def factors(rows) -> tuple[Factor, ...]:
@@ -143,23 +182,51 @@ def factors(rows) -> tuple[Factor, ...]:
 def _factor(varies: str, rows) -> Factor:
     """Size is claimed of two tables or more whose error falls to a share of a constant's; order where the rank is high."""
     found, keys = pool(varies, rows), tuple(dict.fromkeys(r.table for r in rows))
-    smaller = found.error_shifted_points <= tables.value("emulsion_claim_size_share") * found.flat_error_points
-    claim = ("size" if smaller and len(keys) > 1 else "order" if found.spearman_median >= tables.value("emulsion_claim_order_rank") else "none")
-    return Factor(varies, keys, found.values, found.flat_error_points, found.error_shifted_points, found.spearman_median, claim)
+    smaller = (
+        found.error_shifted_points
+        <= tables.value("emulsion_claim_size_share") * found.flat_error_points
+    )
+    claim = (
+        "size"
+        if smaller and len(keys) > 1
+        else "order"
+        if found.spearman_median >= tables.value("emulsion_claim_order_rank")
+        else "none"
+    )
+    return Factor(
+        varies,
+        keys,
+        found.values,
+        found.flat_error_points,
+        found.error_shifted_points,
+        found.spearman_median,
+        claim,
+    )
 
 
 def agreement(parameters: Parameters | None = None) -> Agreement:
     """The model against every table and claim held."""
     rows, claims = comparisons(parameters), directions(parameters)
     batters = [r for r in rows if r.emulsified]
-    groups = {"tables that helped to set numbers": [r for r in batters if r.used],
-              "tables that set none": [r for r in batters if not r.used],
-              "not a batter at all (cubes, mixes, patties)": [r for r in rows if not r.emulsified]}
+    groups = {
+        "tables that helped to set numbers": [r for r in batters if r.used],
+        "tables that set none": [r for r in batters if not r.used],
+        "not a batter at all (cubes, mixes, patties)": [r for r in rows if not r.emulsified],
+    }
     pooled = tuple(pool(which, group) for which, group in groups.items())
     unused, by_factor = pooled[1], factors(rows)
-    claimed = {claim: [f"{f.varies} ({f.error_shifted_points:.2g} against {f.flat_error_points:.2g})" for f in by_factor if f.claim == claim]
-               for claim in ("size", "order", "none")}
-    holds = {name: tables.value(f"emulsion_band_80_holds_{name}_pct") for name in ("water_uncalibrated", "fat_uncalibrated", "water_one_row", "fat_one_row")}
+    claimed = {
+        claim: [
+            f"{f.varies} ({f.error_shifted_points:.2g} against {f.flat_error_points:.2g})"
+            for f in by_factor
+            if f.claim == claim
+        ]
+        for claim in ("size", "order", "none")
+    }
+    holds = {
+        name: tables.value(f"emulsion_band_80_holds_{name}_pct")
+        for name in ("water_uncalibrated", "fat_uncalibrated", "water_one_row", "fat_one_row")
+    }
     missed = [d for d in claims if not d.reproduced]
     notes = (
         "No table is a blind test: all had been seen when the numbers were settled; 'set none' means that no value was read off that table.",
@@ -172,12 +239,14 @@ def agreement(parameters: Parameters | None = None) -> Agreement:
         f"The 80 % bands hold {holds['water_uncalibrated']:.0f} % of the published water and total losses and {holds['fat_uncalibrated']:.0f} % of the fat losses without a "
         f"calibration, {holds['water_one_row']:.0f} and {holds['fat_one_row']:.0f} % once one row of the table has set the level, each table left out in turn.",
         f"Read and set aside, with the reason in tables.csv: {', '.join(row['key'] for row in read_open('tables.csv') if row['grade'] == SET_ASIDE)}.",
-        f"{len(claims) - len(missed)} of {len(claims)} printed directions come out; missed: " + "; ".join(d.claim for d in missed) + ".",
+        f"{len(claims) - len(missed)} of {len(claims)} printed directions come out; missed: "
+        + "; ".join(d.claim for d in missed)
+        + ".",
         "Each number was tried anew, chosen on all tables but one and judged on that one (`held_out`): none gained enough to be moved.",
         "Time of chopping is no input; drop size stands in for it, and print disagrees on its sign.",
         "Where the composition is assumed, size says little; only the order can be compared.",
     )
-    cited = dict.fromkeys([*(t.citation for t in published().values()), *(d.citation for d in claims)])
+    cited = dict.fromkeys(
+        [*(t.citation for t in published().values()), *(d.citation for d in claims)]
+    )
     return Agreement(rows, pooled, by_factor, claims, notes, tuple(cited))
-
-

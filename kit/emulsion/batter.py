@@ -1,4 +1,5 @@
 """What goes into the question: one raw batter, or many at once."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -11,16 +12,31 @@ FAT_KINDS = ("soft pork", "pork back", "beef", "poultry", "oil")
 
 # field -> (lowest, highest, words): what is possible at all. What was tried is narrower: data/reference/emulsion.csv, emulsion_base_*.
 _POSSIBLE = {
-    "water_pct": (0, 100, "water, % of raw batter"), "protein_pct": (0, 100, "meat protein, % of raw batter"),
-    "fat_pct": (0, 100, "fat, % of raw batter"), "salt_pct": (0, 30, "salt, % of raw batter"),
-    "collagen_pct_of_protein": (0, 100, "collagen, % of meat protein"), "phosphate_pct": (0, 5, "phosphate, % of raw batter"),
-    "pH": (3, 10, "pH of raw batter"), "nonmeat_protein_pct": (0, 100, "non-meat protein, % of raw batter"),
-    "starch_pct": (0, 100, "starch, % of raw batter"), "fibre_pct": (0, 100, "fibre, % of raw batter"),
-    "end_C": (-10, 60, "end temperature of chopping, °C"), "core_C": (0, 125, "cooked core temperature, °C"),
+    "water_pct": (0, 100, "water, % of raw batter"),
+    "protein_pct": (0, 100, "meat protein, % of raw batter"),
+    "fat_pct": (0, 100, "fat, % of raw batter"),
+    "salt_pct": (0, 30, "salt, % of raw batter"),
+    "collagen_pct_of_protein": (0, 100, "collagen, % of meat protein"),
+    "phosphate_pct": (0, 5, "phosphate, % of raw batter"),
+    "pH": (3, 10, "pH of raw batter"),
+    "nonmeat_protein_pct": (0, 100, "non-meat protein, % of raw batter"),
+    "starch_pct": (0, 100, "starch, % of raw batter"),
+    "fibre_pct": (0, 100, "fibre, % of raw batter"),
+    "end_C": (-10, 60, "end temperature of chopping, °C"),
+    "core_C": (0, 125, "cooked core temperature, °C"),
     "drop_um": (0.05, 1000, "fat drop size, µm"),
 }
 NUMBERS = tuple(_POSSIBLE)
-PARTS = ("water_pct", "protein_pct", "fat_pct", "salt_pct", "phosphate_pct", "nonmeat_protein_pct", "starch_pct", "fibre_pct")
+PARTS = (
+    "water_pct",
+    "protein_pct",
+    "fat_pct",
+    "salt_pct",
+    "phosphate_pct",
+    "nonmeat_protein_pct",
+    "starch_pct",
+    "fibre_pct",
+)
 """the fields that are grams in 100 g of batter, so that together they cannot pass 100"""
 
 
@@ -60,14 +76,27 @@ class Batter:
         try:
             total = sum(getattr(self, name) for name in PARTS)
         except ValueError:
-            raise OutOfRange(f"the numbers of a batter must broadcast; got shapes {[np.shape(getattr(self, n)) for n in PARTS]}") from None
-        need(np.max(total) <= 100.5, f"water, protein, fat, salt, phosphate and binders add up to {np.max(total):.4g} % of the batter; "
-                                     "they cannot pass 100 %; check that each is a share of the raw batter")
-        binding = self.protein_pct * (1 - self.collagen_pct_of_protein / 100) + self.nonmeat_protein_pct
-        need(np.min(binding) > 0, "the batter holds no protein that binds (0 % once collagen is left out); give the meat protein, "
-                                  "or lower the collagen share")
-        need(np.min(self.protein_pct) > 0, "the batter holds no meat protein; the model is one of meat batters: give the meat protein, "
-                                           "% of raw batter")
+            raise OutOfRange(
+                f"the numbers of a batter must broadcast; got shapes {[np.shape(getattr(self, n)) for n in PARTS]}"
+            ) from None
+        need(
+            np.max(total) <= 100.5,
+            f"water, protein, fat, salt, phosphate and binders add up to {np.max(total):.4g} % of the batter; "
+            "they cannot pass 100 %; check that each is a share of the raw batter",
+        )
+        binding = (
+            self.protein_pct * (1 - self.collagen_pct_of_protein / 100) + self.nonmeat_protein_pct
+        )
+        need(
+            np.min(binding) > 0,
+            "the batter holds no protein that binds (0 % once collagen is left out); give the meat protein, "
+            "or lower the collagen share",
+        )
+        need(
+            np.min(self.protein_pct) > 0,
+            "the batter holds no meat protein; the model is one of meat batters: give the meat protein, "
+            "% of raw batter",
+        )
 
     def but(self, **changes) -> "Batter":
         """The same batter with some fields changed and all others as they were."""
@@ -83,15 +112,24 @@ class Batter:
         taken to bring no collagen; the collagen share is thinned or thickened to match.
         """
         total = 1 + np.asarray(grams) / 100
-        new = {name: (getattr(self, name) + grams * pct_of_addition.get(name, 0.0) / 100) / total for name in PARTS}
+        new = {
+            name: (getattr(self, name) + grams * pct_of_addition.get(name, 0.0) / 100) / total
+            for name in PARTS
+        }
         lowest = {name: float(np.min(amount)) for name, amount in new.items()}
         for name, amount in lowest.items():
-            need(amount >= -1e-9, f"the batter holds {np.min(getattr(self, name)):.4g} % {_POSSIBLE[name][2].split(',')[0]}; "
-                                  f"{-np.min(grams):.4g} g cannot be taken out of 100 g; take out less")
+            need(
+                amount >= -1e-9,
+                f"the batter holds {np.min(getattr(self, name)):.4g} % {_POSSIBLE[name][2].split(',')[0]}; "
+                f"{-np.min(grams):.4g} g cannot be taken out of 100 g; take out less",
+            )
         collagen = self.protein_pct * self.collagen_pct_of_protein / 100 / total
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(new["protein_pct"] > 0, 100 * collagen / new["protein_pct"], 0.0)
-        return self.but(**{name: np.maximum(amount, 0.0) for name, amount in new.items()}, collagen_pct_of_protein=share)
+        return self.but(
+            **{name: np.maximum(amount, 0.0) for name, amount in new.items()},
+            collagen_pct_of_protein=share,
+        )
 
     @property
     def shape(self) -> tuple[int, ...]:
@@ -111,7 +149,9 @@ def untried(batter: Batter) -> tuple[str, ...]:
         outside = given[(given < bound.low) | (given > bound.high)]
         if outside.size:
             worst = outside.flat[np.argmax(np.abs(outside - bound.value))]
-            notes.append(f"{_POSSIBLE[name][2]} is {worst:g}; the model was tried between {bound.low:g} and {bound.high:g} only")
+            notes.append(
+                f"{_POSSIBLE[name][2]} is {worst:g}; the model was tried between {bound.low:g} and {bound.high:g} only"
+            )
     return tuple(notes)
 
 
@@ -121,7 +161,10 @@ def _within(words: str, given, low: float, high: float):
     except (TypeError, ValueError):
         raise OutOfRange(f"{words} is {given!r}, which is no number") from None
     bad = number[~((number >= low) & (number <= high))]
-    need(bad.size == 0, f"{words} is {bad.flat[0] if bad.size else 0:g}; it must lie between {low:g} and {high:g}")
+    need(
+        bad.size == 0,
+        f"{words} is {bad.flat[0] if bad.size else 0:g}; it must lie between {low:g} and {high:g}",
+    )
     return float(number) if number.ndim == 0 else number
 
 

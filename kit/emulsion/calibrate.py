@@ -7,6 +7,7 @@ cannot pass 1, so it could not reach what some laboratories measure. The steepne
 A row or two cannot say much: the doubt of the rows of emulsion.csv is the prior, and the answer is its compromise with the
 measurements, weighed by the scatter of such tests and by what the model still misses when its level is right.
 """
+
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,13 +22,18 @@ from kit.errors import need, need_between
 from kit.working import Step, step
 
 LEVELS = ("water_level", "fat_level")
-NOT_THE_YIELD = ("A good tube test is not a good smokehouse yield: of all-beef batters ended at 4 and 21 °C the warm one lost less water and fat in the "
-                 "tube, and the cold one had the higher yield. Levels set by tubes speak of tubes; weigh a cook as well.")
+NOT_THE_YIELD = (
+    "A good tube test is not a good smokehouse yield: of all-beef batters ended at 4 and 21 °C the warm one lost less water and fat in the "
+    "tube, and the cold one had the higher yield. Levels set by tubes speak of tubes; weigh a cook as well."
+)
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
 NORMAL_90 = 1.6448536269514722
 """half the width of the central 90 % of a normal, in standard deviations"""
-_SCATTER = {"water_out_g": ("test_sd_water_g", "misfit_water_g"), "fat_out_g": ("test_sd_fat_g", "misfit_fat_g"),
-            "total_out_g": ("test_sd_total_g", "misfit_water_g")}
+_SCATTER = {
+    "water_out_g": ("test_sd_water_g", "misfit_water_g"),
+    "fat_out_g": ("test_sd_fat_g", "misfit_fat_g"),
+    "total_out_g": ("test_sd_total_g", "misfit_water_g"),
+}
 """scatter of the test, and what the model still misses, for each quantity"""
 _MOST_STEPS, _CLOSE = 40, 1e-4
 
@@ -44,12 +50,28 @@ class Measured:
 
     def __post_init__(self):
         need(self.batter.shape == (), "a measured row needs one batter, not an array of them")
-        most = {"water_out_g": self.batter.water_pct, "fat_out_g": self.batter.fat_pct, "total_out_g": 100.0}
+        most = {
+            "water_out_g": self.batter.water_pct,
+            "fat_out_g": self.batter.fat_pct,
+            "total_out_g": 100.0,
+        }
         given = [name for name in QUANTITIES if getattr(self, name) is not None]
-        need(bool(given), f"row {self.label or '(no label)'} holds no measurement; give at least one of {', '.join(QUANTITIES)}")
+        need(
+            bool(given),
+            f"row {self.label or '(no label)'} holds no measurement; give at least one of {', '.join(QUANTITIES)}",
+        )
         for name in given:
-            object.__setattr__(self, name, need_between(f"{name} of row {self.label or '(no label)'}", getattr(self, name), 0, most[name],
-                                                        "nothing can lose more than it holds, or less than nothing"))
+            object.__setattr__(
+                self,
+                name,
+                need_between(
+                    f"{name} of row {self.label or '(no label)'}",
+                    getattr(self, name),
+                    0,
+                    most[name],
+                    "nothing can lose more than it holds, or less than nothing",
+                ),
+            )
 
     @property
     def used(self) -> tuple[str, ...]:
@@ -58,18 +80,34 @@ class Measured:
         return given[:2] if len(given) == 3 else given
 
 
-def from_tube(batter: Batter, sample_g: float, fat_ml: float, gel_water_ml: float, label: str = "") -> Measured:
+def from_tube(
+    batter: Batter, sample_g: float, fat_ml: float, gel_water_ml: float, label: str = ""
+) -> Measured:
     """A tube test read in ml: fat layer and gel-water from `sample_g` of batter. Gel-water is taken at 1 g/ml."""
-    sample = need_between("sample in the tube, g", sample_g, 1, 1000, "weigh the batter that went in")
+    sample = need_between(
+        "sample in the tube, g", sample_g, 1, 1000, "weigh the batter that went in"
+    )
     fat_g, water_g = fat_ml * tables.value("emulsion_fat_density_kg_per_L"), gel_water_ml * 1.0
-    return Measured(batter, water_out_g=100 * water_g / sample, fat_out_g=100 * fat_g / sample, label=label)
+    return Measured(
+        batter, water_out_g=100 * water_g / sample, fat_out_g=100 * fat_g / sample, label=label
+    )
 
 
-def from_cook(batter: Batter, raw_kg: float, cooked_kg: float, drying_pct: float = 0.0, label: str = "") -> Measured:
+def from_cook(
+    batter: Batter, raw_kg: float, cooked_kg: float, drying_pct: float = 0.0, label: str = ""
+) -> Measured:
     """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the house dried never left the gel as juice."""
     raw = need_between("raw weight, kg", raw_kg, 1e-6, 1e9)
-    cooked = need_between("cooked weight, kg", cooked_kg, 0, raw, "the cooked weight cannot pass the raw weight")
-    drying = need_between("drying, % of raw weight", drying_pct, 0, 100 * (1 - cooked / raw), "drying cannot pass the whole loss")
+    cooked = need_between(
+        "cooked weight, kg", cooked_kg, 0, raw, "the cooked weight cannot pass the raw weight"
+    )
+    drying = need_between(
+        "drying, % of raw weight",
+        drying_pct,
+        0,
+        100 * (1 - cooked / raw),
+        "drying cannot pass the whole loss",
+    )
     return Measured(batter, total_out_g=100 * (1 - cooked / raw) - drying, label=label)
 
 
@@ -115,7 +153,9 @@ class Calibration:
         """`p` with the two levels in place."""
         return p.but(water_level=self.water_level, fat_level=self.fat_level)
 
-    def settle_draws(self, p: Parameters, count: int, ndim: int, rng: np.random.Generator) -> Parameters:
+    def settle_draws(
+        self, p: Parameters, count: int, ndim: int, rng: np.random.Generator
+    ) -> Parameters:
         """Drawn parameters `p` with levels fitted to the rows again for each draw, plus what the rows left in doubt.
 
         A draw that exaggerates salt gets the levels that still pass through what was measured, so the cloud is narrow at the
@@ -123,7 +163,9 @@ class Calibration:
         """
         flat = _flattened(p)
         levels, covariance = _fit(self.rows, flat, count)
-        wobble = np.einsum("dij,dj->di", np.linalg.cholesky(covariance), rng.standard_normal((count, 2)))
+        wobble = np.einsum(
+            "dij,dj->di", np.linalg.cholesky(covariance), rng.standard_normal((count, 2))
+        )
         water, fat = (levels + wobble).T.reshape((2, count) + (1,) * ndim)
         return p.but(water_level=water, fat_level=fat)
 
@@ -138,59 +180,116 @@ def calibrate(rows, name: str = "own measurements") -> Calibration:
     rows = tuple(rows)
     need(len(rows) > 0, "a calibration needs at least one measured row")
     levels, covariance = (a[0] for a in _fit(rows, defaults(), 1))
-    sd, prior = np.sqrt(np.diag(covariance)), np.array([spread_of(f"emulsion_{level}") for level in LEVELS])
+    sd, prior = (
+        np.sqrt(np.diag(covariance)),
+        np.array([spread_of(f"emulsion_{level}") for level in LEVELS]),
+    )
     before, after = defaults(), defaults().but(water_level=levels[0], fat_level=levels[1])
-    fitted = tuple(Fitted(row.label or f"row {n}", quantity, getattr(row, quantity),
-                          *(float(getattr(work_out(row.batter, p), quantity)) for p in (before, after)))
-                   for n, row in enumerate(rows, 1) for quantity in row.used)
-    error = [float(np.mean([abs(getattr(f, which) - f.measured_g) for f in fitted])) for which in ("before_g", "after_g")]
+    fitted = tuple(
+        Fitted(
+            row.label or f"row {n}",
+            quantity,
+            getattr(row, quantity),
+            *(float(getattr(work_out(row.batter, p), quantity)) for p in (before, after)),
+        )
+        for n, row in enumerate(rows, 1)
+        for quantity in row.used
+    )
+    error = [
+        float(np.mean([abs(getattr(f, which) - f.measured_g) for f in fitted]))
+        for which in ("before_g", "after_g")
+    ]
     interval = [(float(x - NORMAL_90 * s), float(x + NORMAL_90 * s)) for x, s in zip(levels, sd)]
     told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
-    cited = [tables.number(f"emulsion_{row}").cite() for row in (*LEVELS, "test_sd_water_g", "misfit_water_g")]
+    cited = [
+        tables.number(f"emulsion_{row}").cite()
+        for row in (*LEVELS, "test_sd_water_g", "misfit_water_g")
+    ]
     cited.append(tables.cite("beef_tube_yield2022", "abstract", "read"))
     return Calibration(
-        name=name, water_level=float(levels[0]), fat_level=float(levels[1]), water_level_90=interval[0], fat_level_90=interval[1],
-        covariance=tuple(map(tuple, covariance.tolist())), told_pct=told, error_before_g=error[0], error_after_g=error[1], fitted=fitted, rows=rows,
-        notes=_notes(rows, told, error[1], interval), sources=tuple(dict.fromkeys(cited)), working=tuple(_working(fitted, error, told, prior, sd)))
+        name=name,
+        water_level=float(levels[0]),
+        fat_level=float(levels[1]),
+        water_level_90=interval[0],
+        fat_level_90=interval[1],
+        covariance=tuple(map(tuple, covariance.tolist())),
+        told_pct=told,
+        error_before_g=error[0],
+        error_after_g=error[1],
+        fitted=fitted,
+        rows=rows,
+        notes=_notes(rows, told, error[1], interval),
+        sources=tuple(dict.fromkeys(cited)),
+        working=tuple(_working(fitted, error, told, prior, sd)),
+    )
 
 
 def _working(fitted, error, told, prior, sd):
     for what, pair in _SCATTER.items():
         test, misfit = (tables.value(f"emulsion_{row}") for row in pair)
-        yield step(f"how far a measured {what.removesuffix('_out_g')} may lie from the model", "sd = √(test^2 + misfit^2)", float(np.hypot(test, misfit)), "g",
-                   test=(test, "g", "scatter of the test"), misfit=(misfit, "g", "what the model misses at the right level"))
+        yield step(
+            f"how far a measured {what.removesuffix('_out_g')} may lie from the model",
+            "sd = √(test^2 + misfit^2)",
+            float(np.hypot(test, misfit)),
+            "g",
+            test=(test, "g", "scatter of the test"),
+            misfit=(misfit, "g", "what the model misses at the right level"),
+        )
     for when, answer in zip(("before", "after"), error):
         gaps = " + ".join(f"abs(m{n} − a{n})" for n in range(1, len(fitted) + 1))
         terms = {}
         for n, f in enumerate(fitted, 1):
             terms |= {f"m{n}": (f.measured_g, "g"), f"a{n}": (getattr(f, f"{when}_g"), "g")}
-        yield step(f"mean difference {when} the fit", f"e = ({gaps}) / n", answer, "g", **terms, n=len(fitted))
+        yield step(
+            f"mean difference {when} the fit",
+            f"e = ({gaps}) / n",
+            answer,
+            "g",
+            **terms,
+            n=len(fitted),
+        )
     for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
-        yield step(f"what the rows told about {level}", "t = max(0, 100 × (1 − s / s0))", share, "%", s=(narrow, "", "doubt now"),
-                   s0=(wide, "", "doubt before"))
+        yield step(
+            f"what the rows told about {level}",
+            "t = max(0, 100 × (1 − s / s0))",
+            share,
+            "%",
+            s=(narrow, "", "doubt now"),
+            s0=(wide, "", "doubt before"),
+        )
 
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
     notes = [f"{row.label or 'a row'}: {note}" for row in rows for note in untried(row.batter)]
     if len(rows) < 4:
-        notes.append(f"only {len(rows)} measured {'row' if len(rows) == 1 else 'rows'}: the interval leans on the range assumed before"
-                     + (" and is up to two fifths too narrow" if len(rows) == 1 else ""))
+        notes.append(
+            f"only {len(rows)} measured {'row' if len(rows) == 1 else 'rows'}: the interval leans on the range assumed before"
+            + (" and is up to two fifths too narrow" if len(rows) == 1 else "")
+        )
     if any(row.used != ("total_out_g",) for row in rows):
         notes.append(NOT_THE_YIELD)
     if all(row.used == ("total_out_g",) for row in rows):
-        notes.append("totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow")
+        notes.append(
+            "totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow"
+        )
     for what, share in zip(("water", "fat"), told):
         if share < 10:
-            notes.append(f"the rows say almost nothing about the {what} level; measure {what} by itself to set it")
+            notes.append(
+                f"the rows say almost nothing about the {what} level; measure {what} by itself to set it"
+            )
     for level, (low, high) in zip(LEVELS, interval):
         bound = tables.number(f"emulsion_{level}")
         if not low <= bound.high or not high >= bound.low:
-            notes.append(f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); "
-                         "check the rows and the composition")
+            notes.append(
+                f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); "
+                "check the rows and the composition"
+            )
     misfit = tables.value("emulsion_misfit_water_g") + tables.value("emulsion_test_sd_total_g")
     if error_after > misfit:
-        notes.append(f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, "
-                     "look for another cause")
+        notes.append(
+            f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, "
+            "look for another cause"
+        )
     return tuple(dict.fromkeys(notes))
 
 
@@ -201,9 +300,23 @@ def _fit(rows, p: Parameters, count: int):
     Where the rows scatter more than they should, their weight falls until they do not.
     """
     measured, sd, row_of, what = _observations(rows)
-    reach, rest = (np.stack([np.stack([np.broadcast_to(x, count) for x in of(rows[n].batter, p)], axis=-1) for n in row_of], axis=1)
-                   for of in (_reach, _rest))
-    reach = reach * np.stack([np.stack([np.broadcast_to(x, count) for x in _COUNTS[name](p.solids_share)], axis=-1) for name in what], axis=1)
+    reach, rest = (
+        np.stack(
+            [
+                np.stack([np.broadcast_to(x, count) for x in of(rows[n].batter, p)], axis=-1)
+                for n in row_of
+            ],
+            axis=1,
+        )
+        for of in (_reach, _rest)
+    )
+    reach = reach * np.stack(
+        [
+            np.stack([np.broadcast_to(x, count) for x in _COUNTS[name](p.solids_share)], axis=-1)
+            for name in what
+        ],
+        axis=1,
+    )
     centre = np.array([tables.value(f"emulsion_{level}") for level in LEVELS])
     prior = np.diag([spread_of(f"emulsion_{level}") ** -2 for level in LEVELS])
 
@@ -214,7 +327,9 @@ def _fit(rows, p: Parameters, count: int):
 
     def badness(levels):
         away = levels - centre
-        return (((measured - modelled(levels)[0]) / sd) ** 2).sum(axis=1) + np.einsum("di,ij,dj->d", away, prior, away)
+        return (((measured - modelled(levels)[0]) / sd) ** 2).sum(axis=1) + np.einsum(
+            "di,ij,dj->d", away, prior, away
+        )
 
     levels = np.tile(centre, (count, 1))
     for _ in range(_MOST_STEPS):
@@ -232,8 +347,11 @@ def _fit(rows, p: Parameters, count: int):
     return levels, np.linalg.inv(weight[:, None, None] * np.einsum("doi,doj->dij", j, j) + prior)
 
 
-_COUNTS = {"water_out_g": lambda solids: (1.0, 0.0), "fat_out_g": lambda solids: (0.0, 1.0),
-           "total_out_g": lambda solids: (1.0 + solids, 1.0)}
+_COUNTS = {
+    "water_out_g": lambda solids: (1.0, 0.0),
+    "fat_out_g": lambda solids: (0.0, 1.0),
+    "total_out_g": lambda solids: (1.0 + solids, 1.0),
+}
 """how water and fat that leave add up to each quantity"""
 
 
@@ -250,7 +368,9 @@ def _held_back(badness, levels, move):
 
 def _reach(b: Batter, p: Parameters):
     """The most water and the most fat that could leave, g."""
-    return b.water_pct * model.denatured(b, p), b.fat_pct * model.most_lost(b, p) * model.melted_share(b, p)
+    return b.water_pct * model.denatured(b, p), b.fat_pct * model.most_lost(
+        b, p
+    ) * model.melted_share(b, p)
 
 
 def _rest(b: Batter, p: Parameters):
@@ -265,13 +385,25 @@ def _sd_of(quantity: str) -> float:
 
 def _observations(rows):
     """Measured values, their standard deviations, and which row and quantity each is."""
-    seen = [(getattr(row, name), _sd_of(name), n, name) for n, row in enumerate(rows) for name in row.used]
+    seen = [
+        (getattr(row, name), _sd_of(name), n, name)
+        for n, row in enumerate(rows)
+        for name in row.used
+    ]
     measured, sd, row_of, what = zip(*seen)
     return np.array(measured), np.array(sd), row_of, what
 
 
 def _flattened(p: Parameters) -> Parameters:
     """Drawn parameters with their draws along one axis only."""
+
     def turn(owner, names):
-        return {name: np.ravel(getattr(owner, name)) for name in names if np.ndim(getattr(owner, name))}
-    return replace(p, **turn(p, PLAIN), fats={kind: replace(fat, **turn(fat, PER_FAT)) for kind, fat in p.fats.items()})
+        return {
+            name: np.ravel(getattr(owner, name)) for name in names if np.ndim(getattr(owner, name))
+        }
+
+    return replace(
+        p,
+        **turn(p, PLAIN),
+        fats={kind: replace(fat, **turn(fat, PER_FAT)) for kind, fat in p.fats.items()},
+    )

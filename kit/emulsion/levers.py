@@ -3,6 +3,7 @@
 Fat, salt, phosphate and what is stirred in change the whole by dilution, so the batter stays 100 g of something. Ice here is
 water only: how much colder it makes the batter is a question for the chopper's heat balance.
 """
+
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -52,40 +53,118 @@ class Lever:
 
 
 def _set(name: str) -> dict:
-    return {"here": lambda b: getattr(b, name), "at": lambda b, x: b.but(**{name: x}), "field": name}
+    return {
+        "here": lambda b: getattr(b, name),
+        "at": lambda b, x: b.but(**{name: x}),
+        "field": name,
+    }
 
 
 def _brought(name: str) -> dict:
     """Stir in, or take out, the pure thing until it is x % of the batter."""
+
     def at(b: Batter, x):
         x = np.asarray(x, dtype=float)
         return b.mixed_with((x - getattr(b, name)) / (1 - x / 100), **{name: 100.0})
+
     return {"here": lambda b: getattr(b, name), "at": at, "field": name}
 
 
 def _stirred(**pct_rows: float | str) -> dict:
     """x grams of something into 100 g of batter."""
+
     def at(b: Batter, x):
-        pct = {name: tables.value(given) if isinstance(given, str) else given for name, given in pct_rows.items()}
+        pct = {
+            name: tables.value(given) if isinstance(given, str) else given
+            for name, given in pct_rows.items()
+        }
         return b.mixed_with(np.asarray(x, dtype=float), **pct)
+
     return {"here": lambda b: 0.0, "at": at}
 
 
-LEVERS = {lever.name: lever for lever in (
-    Lever("end_C", "end temperature of chopping", "°C", down="end the chopping colder", up="end the chopping warmer", **_set("end_C")),
-    Lever("fat_pct", "fat", "% of batter", down="less fat", up="more fat", **_brought("fat_pct")),
-    Lever("ice_g", "ice or water added", "g per 100 g", down="less ice", up="more ice", **_stirred(water_pct=100.0)),
-    Lever("lean_g", "lean meat added", "g per 100 g", down="less lean meat", up="more lean meat",
-          **_stirred(water_pct="emulsion_lean_water_pct", protein_pct="emulsion_lean_protein_pct")),
-    Lever("salt_pct", "salt", "% of batter", down="less salt", up="more salt", **_brought("salt_pct")),
-    Lever("phosphate_pct", "phosphate", "% of batter", down="less phosphate", up="more phosphate", **_brought("phosphate_pct")),
-    Lever("binder_g", "protein isolate added", "g per 100 g", down="less binder", up="more binder",
-          **_stirred(nonmeat_protein_pct="emulsion_binder_protein_pct")),
-    Lever("collagen_pct", "collagen share of the meat protein", "% of protein", down="less collagen-rich meat", up="more collagen-rich meat",
-          **_set("collagen_pct_of_protein")),
-    Lever("drop_um", "fat drop size", "µm", down="chop finer", up="chop coarser", **_set("drop_um")),
-    Lever("core_C", "core temperature of the cook", "°C", down="cook less hot", up="cook hotter", **_set("core_C")),
-)}
+LEVERS = {
+    lever.name: lever
+    for lever in (
+        Lever(
+            "end_C",
+            "end temperature of chopping",
+            "°C",
+            down="end the chopping colder",
+            up="end the chopping warmer",
+            **_set("end_C"),
+        ),
+        Lever(
+            "fat_pct", "fat", "% of batter", down="less fat", up="more fat", **_brought("fat_pct")
+        ),
+        Lever(
+            "ice_g",
+            "ice or water added",
+            "g per 100 g",
+            down="less ice",
+            up="more ice",
+            **_stirred(water_pct=100.0),
+        ),
+        Lever(
+            "lean_g",
+            "lean meat added",
+            "g per 100 g",
+            down="less lean meat",
+            up="more lean meat",
+            **_stirred(
+                water_pct="emulsion_lean_water_pct", protein_pct="emulsion_lean_protein_pct"
+            ),
+        ),
+        Lever(
+            "salt_pct",
+            "salt",
+            "% of batter",
+            down="less salt",
+            up="more salt",
+            **_brought("salt_pct"),
+        ),
+        Lever(
+            "phosphate_pct",
+            "phosphate",
+            "% of batter",
+            down="less phosphate",
+            up="more phosphate",
+            **_brought("phosphate_pct"),
+        ),
+        Lever(
+            "binder_g",
+            "protein isolate added",
+            "g per 100 g",
+            down="less binder",
+            up="more binder",
+            **_stirred(nonmeat_protein_pct="emulsion_binder_protein_pct"),
+        ),
+        Lever(
+            "collagen_pct",
+            "collagen share of the meat protein",
+            "% of protein",
+            down="less collagen-rich meat",
+            up="more collagen-rich meat",
+            **_set("collagen_pct_of_protein"),
+        ),
+        Lever(
+            "drop_um",
+            "fat drop size",
+            "µm",
+            down="chop finer",
+            up="chop coarser",
+            **_set("drop_um"),
+        ),
+        Lever(
+            "core_C",
+            "core temperature of the cook",
+            "°C",
+            down="cook less hot",
+            up="cook hotter",
+            **_set("core_C"),
+        ),
+    )
+}
 
 
 def lever(name: str) -> Lever:

@@ -6,6 +6,7 @@ takes as holding, above 0 with something in hand. Grams are of 100 g raw batter.
 
 `b` is a Batter, `p` is Parameters. The picture is a teaching model; which mechanism rules is not settled in print.
 """
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,16 +21,22 @@ LIMITS = ("coverage", "temperature", "fat load", "water")
 
 # pools
 
+
 def functional_protein(b: Batter, p: Parameters):
     """Protein that can bind, g: meat protein without collagen, and non-meat protein at its worth."""
-    return b.protein_pct * (1 - b.collagen_pct_of_protein / 100) + p.nonmeat_worth * b.nonmeat_protein_pct
+    return (
+        b.protein_pct * (1 - b.collagen_pct_of_protein / 100)
+        + p.nonmeat_worth * b.nonmeat_protein_pct
+    )
 
 
 def salt_mol_per_kg_water(b: Batter, p: Parameters):
     """Moles of salt in a kilogram of the batter's water; 0 where there is no water."""
     water_kg = np.asarray(b.water_pct) / 1000
     nothing = np.zeros(np.broadcast_shapes(np.shape(b.salt_pct), water_kg.shape))
-    return np.divide(b.salt_pct / value("nacl_g_per_mol"), water_kg, out=nothing, where=water_kg > 0)
+    return np.divide(
+        b.salt_pct / value("nacl_g_per_mol"), water_kg, out=nothing, where=water_kg > 0
+    )
 
 
 def brine_pct(b: Batter):
@@ -45,18 +52,27 @@ def phosphate_effect(b: Batter, p: Parameters):
 
 def dissolved_share(b: Batter, p: Parameters):
     """Share of the salt-soluble protein that has dissolved."""
-    most = p.dissolved_share_salt + (p.dissolved_share_phosphate - p.dissolved_share_salt) * phosphate_effect(b, p)
-    salt, half = salt_mol_per_kg_water(b, p) ** p.salt_steepness, p.half_salt_mol_per_kg ** p.salt_steepness
+    most = p.dissolved_share_salt + (
+        p.dissolved_share_phosphate - p.dissolved_share_salt
+    ) * phosphate_effect(b, p)
+    salt, half = (
+        salt_mol_per_kg_water(b, p) ** p.salt_steepness,
+        p.half_salt_mol_per_kg**p.salt_steepness,
+    )
     return most * salt / (salt + half)
 
 
 def dissolved_protein(b: Batter, p: Parameters):
     """Protein in solution that can make films, g."""
     meat = b.protein_pct * (1 - b.collagen_pct_of_protein / 100)
-    return dissolved_share(b, p) * p.myofibrillar_share * meat + p.nonmeat_film_share * p.nonmeat_worth * b.nonmeat_protein_pct
+    return (
+        dissolved_share(b, p) * p.myofibrillar_share * meat
+        + p.nonmeat_film_share * p.nonmeat_worth * b.nonmeat_protein_pct
+    )
 
 
 # what the fat asks for, and the three fat margins
+
 
 def fat_area_m2(b: Batter, p: Parameters):
     """Surface of the fat that left its cells, m2: 6 V / d."""
@@ -103,10 +119,15 @@ def fat_margin(b: Batter, p: Parameters):
 def blended(p: Parameters, *margins):
     """−ln(mean exp(−β m)) / β, worked out from the smallest up so that nothing overflows."""
     low = np.minimum.reduce(np.broadcast_arrays(*margins))
-    return low - np.log(sum(np.exp(-p.blend_sharpness * (m - low)) for m in margins) / len(margins)) / p.blend_sharpness
+    return (
+        low
+        - np.log(sum(np.exp(-p.blend_sharpness * (m - low)) for m in margins) / len(margins))
+        / p.blend_sharpness
+    )
 
 
 # what leaves
+
 
 def melted_share(b: Batter, p: Parameters):
     """Share of the fat that is liquid at the core temperature: a logistic line through the two shares in print."""
@@ -136,11 +157,17 @@ def levelling(amount, gain, scale):
 
 def water_pull_dry(b: Batter, p: Parameters):
     """Log-odds that water leaves when water and meat protein stand at the reference ratio."""
-    return (p.water_level + p.water_per_10C * (b.core_C - p.core_reference_C) / 10
-            - levelling(b.salt_pct, p.salt_gain, p.salt_scale_pct) - p.phosphate_gain * phosphate_effect(b, p) - p.pH_gain * (b.pH - p.pH_reference)
-            + p.collagen_gain * (b.collagen_pct_of_protein - p.collagen_reference_pct)
-            - levelling(b.nonmeat_protein_pct, p.nonmeat_gain, p.nonmeat_scale_pct)
-            - levelling(b.starch_pct, p.starch_gain, p.starch_scale_pct) - levelling(b.fibre_pct, p.fibre_gain, p.fibre_scale_pct))
+    return (
+        p.water_level
+        + p.water_per_10C * (b.core_C - p.core_reference_C) / 10
+        - levelling(b.salt_pct, p.salt_gain, p.salt_scale_pct)
+        - p.phosphate_gain * phosphate_effect(b, p)
+        - p.pH_gain * (b.pH - p.pH_reference)
+        + p.collagen_gain * (b.collagen_pct_of_protein - p.collagen_reference_pct)
+        - levelling(b.nonmeat_protein_pct, p.nonmeat_gain, p.nonmeat_scale_pct)
+        - levelling(b.starch_pct, p.starch_gain, p.starch_scale_pct)
+        - levelling(b.fibre_pct, p.fibre_gain, p.fibre_scale_pct)
+    )
 
 
 def water_ratio(b: Batter, p: Parameters):
@@ -192,7 +219,17 @@ class State:
     @property
     def margins(self) -> dict[str, float]:
         """By limit, in the order of LIMITS."""
-        return dict(zip(LIMITS, (self.coverage_margin, self.temperature_margin, self.load_margin, self.water_margin)))
+        return dict(
+            zip(
+                LIMITS,
+                (
+                    self.coverage_margin,
+                    self.temperature_margin,
+                    self.load_margin,
+                    self.water_margin,
+                ),
+            )
+        )
 
     @property
     def weakest(self):
@@ -213,10 +250,22 @@ def work_out(b: Batter, p: Parameters) -> State:
     fat_out = b.fat_pct * fat_share_out(b, p, fat)
     solids_out = p.solids_share * water_out
     return State(
-        functional_protein_g=functional_protein(b, p), brine_pct=brine_pct(b),
-        salt_mol_per_kg_water=salt_mol_per_kg_water(b, p), dissolved_protein_g=dissolved_protein(b, p),
-        fat_area_m2=fat_area_m2(b, p), film_protein_g=film_protein(b, p),
-        coverage_margin=coverage, temperature_margin=temperature, load_margin=load, fat_margin=fat,
-        water_margin=capped((edge - ratio) / p.ratio_reference, p), water_ratio=ratio, water_ratio_at_edge=edge,
+        functional_protein_g=functional_protein(b, p),
+        brine_pct=brine_pct(b),
+        salt_mol_per_kg_water=salt_mol_per_kg_water(b, p),
+        dissolved_protein_g=dissolved_protein(b, p),
+        fat_area_m2=fat_area_m2(b, p),
+        film_protein_g=film_protein(b, p),
+        coverage_margin=coverage,
+        temperature_margin=temperature,
+        load_margin=load,
+        fat_margin=fat,
+        water_margin=capped((edge - ratio) / p.ratio_reference, p),
+        water_ratio=ratio,
+        water_ratio_at_edge=edge,
         headroom_g=(edge - ratio) * b.protein_pct,
-        water_out_g=water_out, fat_out_g=fat_out, solids_out_g=solids_out, total_out_g=water_out + fat_out + solids_out)
+        water_out_g=water_out,
+        fat_out_g=fat_out,
+        solids_out_g=solids_out,
+        total_out_g=water_out + fat_out + solids_out,
+    )

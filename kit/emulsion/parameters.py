@@ -1,4 +1,5 @@
 """Which numbers does the model use, and how unsure are they? One field per row of data/reference/emulsion.csv."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
@@ -71,7 +72,14 @@ class Parameters:
 
 
 PLAIN = tuple(f.name for f in fields(Parameters) if f.name != "fats")
-CHOSEN = ("margin_cap", "pH_reference", "core_reference_C", "ratio_reference", "collagen_reference_pct", "water_edge_share")
+CHOSEN = (
+    "margin_cap",
+    "pH_reference",
+    "core_reference_C",
+    "ratio_reference",
+    "collagen_reference_pct",
+    "water_edge_share",
+)
 """where a scale begins or a line is drawn: a choice and no doubt, so the cloud leaves these alone"""
 PER_FAT = tuple(f.name for f in fields(Fat))
 
@@ -82,8 +90,10 @@ def row_name(name: str, kind: str = "") -> str:
 
 
 def _build(pick) -> Parameters:
-    return Parameters(**{name: pick(row_name(name)) for name in PLAIN},
-                      fats={kind: Fat(*(pick(row_name(name, kind)) for name in PER_FAT)) for kind in FAT_KINDS})
+    return Parameters(
+        **{name: pick(row_name(name)) for name in PLAIN},
+        fats={kind: Fat(*(pick(row_name(name, kind)) for name in PER_FAT)) for kind in FAT_KINDS},
+    )
 
 
 @lru_cache(maxsize=1)
@@ -104,6 +114,7 @@ def drawn(count: int, rng: np.random.Generator, ndim: int = 0) -> Parameters:
         row = tables.number(name)
         doubted = row.low < row.high and name not in chosen
         return rng.triangular(row.low, row.value, row.high, shape) if doubted else row.value
+
     return _build(pick)
 
 

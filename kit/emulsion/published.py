@@ -1,7 +1,8 @@
 """How well does the model agree with tables in print? Every table held, what it helped to set, and what the model gets wrong."""
+
 import re
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from scipy.stats import spearmanr
@@ -93,7 +94,7 @@ class Pooled:
     within_factor_2_pct: float
 
 
-@lru_cache(maxsize=None)
+@cache
 def read_open(file: str) -> tuple[dict[str, str], ...]:
     return tuple(tables.read_rows(*_FOLDER, file))
 
@@ -106,14 +107,33 @@ def published() -> dict[str, Table]:
         if row["grade"] == SET_ASIDE:
             continue
         mine = [line for line in read_open("batters.csv") if line["table"] == row["key"]]
-        batters = tuple(Batter(**{name: float(line[name]) for name in NUMBERS}, fat_kind=_fats(line["fat_kind"])) for line in mine)
+        batters = tuple(
+            Batter(
+                **{name: float(line[name]) for name in NUMBERS}, fat_kind=_fats(line["fat_kind"])
+            )
+            for line in mine
+        )
         found[row["key"]] = Table(
-            row["key"], row["title"], tables.cite(row["source"], row["where"], row["status"]), row["file"],
-            tuple(row["helped_to_set"].split()), row["composition"], row["emulsified"] == "yes", row["varies"], row["note"],
+            row["key"],
+            row["title"],
+            tables.cite(row["source"], row["where"], row["status"]),
+            row["file"],
+            tuple(row["helped_to_set"].split()),
+            row["composition"],
+            row["emulsified"] == "yes",
+            row["varies"],
+            row["note"],
             tuple(line["label"] for line in mine),
-            batters, tuple(mine[0]["assumed"].split()),
-            Batter(**{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS},
-                   fat_kind={kind: np.array([b.fat_kind[kind] for b in batters]) for kind in batters[0].fat_kind}))
+            batters,
+            tuple(mine[0]["assumed"].split()),
+            Batter(
+                **{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS},
+                fat_kind={
+                    kind: np.array([b.fat_kind[kind] for b in batters])
+                    for kind in batters[0].fat_kind
+                },
+            ),
+        )
     return found
 
 
@@ -131,10 +151,16 @@ def table(key: str) -> Table:
         raise UnknownName("published table", key, published()) from None
 
 
-@lru_cache(maxsize=None)
+@cache
 def unseen(key: str) -> Parameters:
     """The default numbers, and in place of those that this table helped to set what all other tables say (left_out.csv)."""
-    return defaults().but(**{row["parameter"]: float(row["value"]) for row in read_open("left_out.csv") if row["table"] == key})
+    return defaults().but(
+        **{
+            row["parameter"]: float(row["value"])
+            for row in read_open("left_out.csv")
+            if row["table"] == key
+        }
+    )
 
 
 def _measured(of: Table, column: str, reads_as: str) -> np.ndarray:
@@ -143,12 +169,22 @@ def _measured(of: Table, column: str, reads_as: str) -> np.ndarray:
     if reads_as == "left":
         return 100 - printed
     if reads_as == "lost of meat":
-        parts = sum(of.column(name) for name in ("meat_parts", "water_parts", "fat_tissue_parts", "salt_parts"))
+        parts = sum(
+            of.column(name)
+            for name in ("meat_parts", "water_parts", "fat_tissue_parts", "salt_parts")
+        )
         return printed * of.column("meat_parts") / parts
     return printed
 
 
-def compare(key: str, column: str, reads_as: str, output: str, level: str, parameters: Parameters | None = None) -> Compared:
+def compare(
+    key: str,
+    column: str,
+    reads_as: str,
+    output: str,
+    level: str,
+    parameters: Parameters | None = None,
+) -> Compared:
     """One column against one output of the model, with the default level and with one level for the table.
 
     Without `parameters` the model has the numbers of `unseen`: none that this table helped to set.
@@ -158,7 +194,12 @@ def compare(key: str, column: str, reads_as: str, output: str, level: str, param
 
     def modelled(shift) -> np.ndarray:
         """One row for each shift."""
-        return np.atleast_2d(getattr(work_out(batter, p.but(**{level: getattr(p, level) + np.reshape(shift, (-1, 1))})), output))
+        return np.atleast_2d(
+            getattr(
+                work_out(batter, p.but(**{level: getattr(p, level) + np.reshape(shift, (-1, 1))})),
+                output,
+            )
+        )
 
     def error(shift) -> np.ndarray:
         return np.abs(modelled(shift) - measured).mean(axis=1)
@@ -168,9 +209,26 @@ def compare(key: str, column: str, reads_as: str, output: str, level: str, param
         tried = shift + np.linspace(-reach, reach, 61)
         shift, reach = float(tried[np.argmin(error(tried))]), reach / 30
     plain, moved = modelled(0.0)[0], modelled(shift)[0]
-    return Compared(key, of.title, column, len(measured), measured, plain, moved, level, shift, _rank(measured, plain),
-                    float(error(0.0)[0]), float(error(shift)[0]), float(np.mean(np.abs(measured - np.median(measured)))),
-                    float(np.mean(plain - measured)), of.helped_to_set, of.composition, of.emulsified, of.citation)
+    return Compared(
+        key,
+        of.title,
+        column,
+        len(measured),
+        measured,
+        plain,
+        moved,
+        level,
+        shift,
+        _rank(measured, plain),
+        float(error(0.0)[0]),
+        float(error(shift)[0]),
+        float(np.mean(np.abs(measured - np.median(measured)))),
+        float(np.mean(plain - measured)),
+        of.helped_to_set,
+        of.composition,
+        of.emulsified,
+        of.citation,
+    )
 
 
 def _rank(a, b) -> float:
@@ -179,20 +237,35 @@ def _rank(a, b) -> float:
 
 def comparisons(parameters: Parameters | None = None) -> tuple[Compared, ...]:
     """Every column that can be compared."""
-    return tuple(compare(row["table"], row["column"], row["reads_as"], row["output"], row["level"], parameters)
-                 for row in read_open("comparisons.csv"))
+    return tuple(
+        compare(
+            row["table"], row["column"], row["reads_as"], row["output"], row["level"], parameters
+        )
+        for row in read_open("comparisons.csv")
+    )
 
 
 def pool(which: str, rows) -> Pooled:
     """Means over the values of several comparisons, so that a table counts by its rows."""
     n = np.array([r.n for r in rows])
-    measured, modelled = (np.concatenate([getattr(r, name) for r in rows]) for name in ("measured_pct", "modelled_pct"))
+    measured, modelled = (
+        np.concatenate([getattr(r, name) for r in rows])
+        for name in ("measured_pct", "modelled_pct")
+    )
     both = measured > 0
     near = np.abs(np.log(modelled[both] / measured[both])) <= np.log(2)
-    weigh = {name: float(np.average([getattr(r, name) for r in rows], weights=n))
-             for name in ("error_points", "error_shifted_points", "flat_error_points")}
-    return Pooled(which, len(rows), int(n.sum()), float(np.nanmedian([r.spearman for r in rows])), **weigh,
-                  within_factor_2_pct=float(100 * np.mean(near)))
+    weigh = {
+        name: float(np.average([getattr(r, name) for r in rows], weights=n))
+        for name in ("error_points", "error_shifted_points", "flat_error_points")
+    }
+    return Pooled(
+        which,
+        len(rows),
+        int(n.sum()),
+        float(np.nanmedian([r.spearman for r in rows])),
+        **weigh,
+        within_factor_2_pct=float(100 * np.mean(near)),
+    )
 
 
 def retention_pct(raw_pct, cooked_pct, loss_pct):

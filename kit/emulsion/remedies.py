@@ -1,4 +1,5 @@
 """Which limit fails first, by how much, and what is the least that would put it right?"""
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -73,8 +74,15 @@ class Remedies:
     working: tuple[Step, ...]
 
 
-def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, loss_at_most_g: float | None = None,
-             prices: Mapping[str, float] | None = None, calibration: Calibration | None = None, levers: Mapping[str, Lever] = LEVERS) -> Remedies:
+def remedies(
+    batter: Batter,
+    wanted: float = 0.0,
+    limit: str | None = None,
+    loss_at_most_g: float | None = None,
+    prices: Mapping[str, float] | None = None,
+    calibration: Calibration | None = None,
+    levers: Mapping[str, Lever] = LEVERS,
+) -> Remedies:
     """Roots of the model, one per lever. `limit` defaults to the weakest. `prices`: {lever: cost of one plain step for 100 g}.
 
     With `loss_at_most_g` the wish is that no more than this leaves in all (of 100 g raw), instead of a margin: useful when a
@@ -107,14 +115,25 @@ def remedies(batter: Batter, wanted: float = 0.0, limit: str | None = None, loss
                 beyond.append(best)
             else:
                 found.append(_remedy(batter, each, hit, prices, p))
-        found.sort(key=lambda r: (r.price is None, r.price if r.price is not None else 0.0, r.steps))
+        found.sort(
+            key=lambda r: (r.price is None, r.price if r.price is not None else 0.0, r.steps)
+        )
     others = tuple(name for name in LIMITS if name != limit and now[name] < wanted)
     return Remedies(
-        limit=limit, margin=now[limit], short_by=max(0.0, wanted - now[limit]), wanted=wanted, others_below=others,
-        cheapest=tuple(found[:CHEAPEST]), dearer=tuple(found[CHEAPEST:]), out_of_reach=tuple(beyond),
-        total_out_g=float(state.total_out_g), loss_at_most_g=loss_at_most_g,
-        notes=_notes(batter, wish, granted, others, found, prices, levers), sources=_sources(batter, found, levers),
-        working=(_short(limit, wanted, now[limit]), *(_counted(r) for r in found)))
+        limit=limit,
+        margin=now[limit],
+        short_by=max(0.0, wanted - now[limit]),
+        wanted=wanted,
+        others_below=others,
+        cheapest=tuple(found[:CHEAPEST]),
+        dearer=tuple(found[CHEAPEST:]),
+        out_of_reach=tuple(beyond),
+        total_out_g=float(state.total_out_g),
+        loss_at_most_g=loss_at_most_g,
+        notes=_notes(batter, wish, granted, others, found, prices, levers),
+        sources=_sources(batter, found, levers),
+        working=(_short(limit, wanted, now[limit]), *(_counted(r) for r in found)),
+    )
 
 
 @dataclass(frozen=True)
@@ -134,7 +153,11 @@ class Wish:
         """The wish is met, and no limit is pushed below what is wanted, or lower still if it lay there already."""
         enough = self.wanted if self.loss_at_most_g is None else -self.loss_at_most_g
         sought = self.limit if self.loss_at_most_g is None else None
-        kept = (state.margins[name] >= min(margin, self.wanted) - ROUNDING for name, margin in self.now.items() if name != sought)
+        kept = (
+            state.margins[name] >= min(margin, self.wanted) - ROUNDING
+            for name, margin in self.now.items()
+            if name != sought
+        )
         return np.logical_and.reduce(np.broadcast_arrays(self.score(state) >= enough, *kept))
 
 
@@ -161,7 +184,13 @@ def _nearest_root(batter, each: Lever, wish: Wish, p) -> tuple[float | None, Out
         else:
             hits.append(float(stop))
     score, at = max(best, key=lambda reached: reached[0])
-    return min(hits, key=lambda x: abs(x - here), default=None), OutOfReach(each.name, each.label, each.unit, abs(score) if wish.loss_at_most_g is not None else score, at)
+    return min(hits, key=lambda x: abs(x - here), default=None), OutOfReach(
+        each.name,
+        each.label,
+        each.unit,
+        abs(score) if wish.loss_at_most_g is not None else score,
+        at,
+    )
 
 
 def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
@@ -169,40 +198,80 @@ def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
     state, steps = work_out(new, p), abs(after - before) / each.plain_step
     price = prices[each.name] * steps if each.name in prices else None
     words = f"{each.down if after < before else each.up}: {before:.4g} to {after:.4g} {each.unit}"
-    return Remedy(each.name, each.down if after < before else each.up, words, each.unit, before, after, steps, each.plain_step, price,
-                  {name: float(margin) for name, margin in state.margins.items()}, float(state.total_out_g), new)
+    return Remedy(
+        each.name,
+        each.down if after < before else each.up,
+        words,
+        each.unit,
+        before,
+        after,
+        steps,
+        each.plain_step,
+        price,
+        {name: float(margin) for name, margin in state.margins.items()},
+        float(state.total_out_g),
+        new,
+    )
 
 
 def _short(limit, wanted, margin) -> Step:
-    return step(f"how far the margin of {limit} falls short", "short = max(0, wanted − margin)", max(0.0, wanted - margin), "",
-                wanted=wanted, margin=margin)
+    return step(
+        f"how far the margin of {limit} falls short",
+        "short = max(0, wanted − margin)",
+        max(0.0, wanted - margin),
+        "",
+        wanted=wanted,
+        margin=margin,
+    )
 
 
 def _counted(r: Remedy) -> Step:
-    return step(f"size of the change, {r.words}", "steps = abs(after − before) / one", r.steps, "plain steps", after=(r.after, r.unit),
-                before=(r.before, r.unit), one=(r.plain_step, r.unit, "one plain step"))
+    return step(
+        f"size of the change, {r.words}",
+        "steps = abs(after − before) / one",
+        r.steps,
+        "plain steps",
+        after=(r.after, r.unit),
+        before=(r.before, r.unit),
+        one=(r.plain_step, r.unit, "one plain step"),
+    )
 
 
 def _notes(batter, wish: Wish, granted: bool, others, found, prices, levers) -> tuple[str, ...]:
     notes = [*untried(batter)]
     if granted:
-        have = (f"the margin of {wish.limit} is {wish.now[wish.limit]:.2g}, at or above the {wish.wanted:g} wanted" if wish.loss_at_most_g is None
-                else f"no more leaves than the {wish.loss_at_most_g:g} g wished for")
+        have = (
+            f"the margin of {wish.limit} is {wish.now[wish.limit]:.2g}, at or above the {wish.wanted:g} wanted"
+            if wish.loss_at_most_g is None
+            else f"no more leaves than the {wish.loss_at_most_g:g} g wished for"
+        )
         return (*notes, f"{have}: nothing to restore", CAUTION)
     if not found:
-        notes.append("no single lever restores it within its bounds; change two things, or see which comes closest")
+        notes.append(
+            "no single lever restores it within its bounds; change two things, or see which comes closest"
+        )
     if others:
         notes.append(f"also below what is wanted: {', '.join(others)}; seek remedies for each")
     if prices and any(r.price is None for r in found):
-        notes.append(f"no price was given for {', '.join(r.lever for r in found if r.price is None)}; these come after the priced ones")
+        notes.append(
+            f"no price was given for {', '.join(r.lever for r in found if r.price is None)}; these come after the priced ones"
+        )
     if levers is LEVERS and any(r.lever == "ice_g" for r in found):
-        notes.append("ice counts as water here; that it also cools the batter is for the chopper's heat balance")
+        notes.append(
+            "ice counts as water here; that it also cools the batter is for the chopper's heat balance"
+        )
     if any(r.lever in ("salt_pct", "phosphate_pct", "binder_g") for r in found):
-        notes.append("salt, phosphate and binder are bounded by the rule that applies and by the label; allergens come with some binders")
+        notes.append(
+            "salt, phosphate and binder are bounded by the rule that applies and by the label; allergens come with some binders"
+        )
     if any(r.lever == "core_C" for r in found):
-        notes.append("a lower cook must still meet the validated lethality step; local codes and licensed practice decide")
+        notes.append(
+            "a lower cook must still meet the validated lethality step; local codes and licensed practice decide"
+        )
     return (*notes, "lean meat is taken as bringing no collagen of its own", CAUTION)
 
 
 def _sources(batter, found, levers) -> tuple[str, ...]:
-    return tuple(dict.fromkeys([*model_sources(batter), *(levers[r.lever].row.cite() for r in found)]))
+    return tuple(
+        dict.fromkeys([*model_sources(batter), *(levers[r.lever].row.cite() for r in found)])
+    )

@@ -1,4 +1,5 @@
 """A calibration as a TOML file: the rows that set it, and the levels for a person to read."""
+
 import tomllib
 from pathlib import Path
 
@@ -19,15 +20,31 @@ def save_calibration(calibration: Calibration, path, overwrite: bool = False) ->
 
 def as_toml(calibration: Calibration) -> str:
     """The text of the file."""
-    lines = [f"kind = {_text(KIND)}", f"name = {_text(calibration.name)}", "",
-             "# worked out from the rows below, and worked out again when the file is read", "[levels]",
-             f"water_level = {calibration.water_level!r}", f"water_level_90 = {list(calibration.water_level_90)!r}",
-             f"fat_level = {calibration.fat_level!r}", f"fat_level_90 = {list(calibration.fat_level_90)!r}"]
+    lines = [
+        f"kind = {_text(KIND)}",
+        f"name = {_text(calibration.name)}",
+        "",
+        "# worked out from the rows below, and worked out again when the file is read",
+        "[levels]",
+        f"water_level = {calibration.water_level!r}",
+        f"water_level_90 = {list(calibration.water_level_90)!r}",
+        f"fat_level = {calibration.fat_level!r}",
+        f"fat_level_90 = {list(calibration.fat_level_90)!r}",
+    ]
     for row in calibration.rows:
         lines += ["", "[[measured]]", f"label = {_text(row.label)}"]
-        lines += [f"{name} = {getattr(row, name)!r}" for name in QUANTITIES if getattr(row, name) is not None]
-        lines += ["[measured.batter]", *(f"{name} = {getattr(row.batter, name)!r}" for name in NUMBERS)]
-        kinds = ", ".join(f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_kind.items())
+        lines += [
+            f"{name} = {getattr(row, name)!r}"
+            for name in QUANTITIES
+            if getattr(row, name) is not None
+        ]
+        lines += [
+            "[measured.batter]",
+            *(f"{name} = {getattr(row.batter, name)!r}" for name in NUMBERS),
+        ]
+        kinds = ", ".join(
+            f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_kind.items()
+        )
         lines.append(f"fat_kind = {{ {kinds} }}")
     return "\n".join(lines) + "\n"
 
@@ -38,39 +55,76 @@ def load_calibration(path) -> Calibration:
     try:
         found = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as cause:
-        raise KitError(f"{path.name} cannot be read: {cause.strerror}; check the name and the folder") from None
+        raise KitError(
+            f"{path.name} cannot be read: {cause.strerror}; check the name and the folder"
+        ) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
-        raise Faulty(path.name, [Fault(f"is no TOML file: {cause}", file=path.name, remedy="save the calibration again")]) from None
+        raise Faulty(
+            path.name,
+            [
+                Fault(
+                    f"is no TOML file: {cause}", file=path.name, remedy="save the calibration again"
+                )
+            ],
+        ) from None
     faults, rows = [], []
     if found.get("kind") != KIND:
-        faults.append(Fault(f"kind is {found.get('kind')!r}, not {KIND!r}", "kind", file=path.name,
-                            remedy="choose a file that the kit saved as a calibration"))
+        faults.append(
+            Fault(
+                f"kind is {found.get('kind')!r}, not {KIND!r}",
+                "kind",
+                file=path.name,
+                remedy="choose a file that the kit saved as a calibration",
+            )
+        )
     given = found.get("measured", [])
     if not isinstance(given, list) or not given:
-        faults.append(Fault("holds no [[measured]] rows", "measured", file=path.name, remedy="give at least one"))
+        faults.append(
+            Fault(
+                "holds no [[measured]] rows", "measured", file=path.name, remedy="give at least one"
+            )
+        )
         given = []
     for number, row in enumerate(given, 1):
         try:
             rows.append(_row(row))
         except (KitError, TypeError, AttributeError) as cause:
-            faults.append(Fault(str(cause), f"measured, number {number}", file=path.name, remedy="correct the row"))
+            faults.append(
+                Fault(
+                    str(cause),
+                    f"measured, number {number}",
+                    file=path.name,
+                    remedy="correct the row",
+                )
+            )
     if faults:
         raise Faulty(path.name, faults)
     again, stored = calibrate(rows, str(found.get("name", path.stem))), found.get("levels", {})
-    shifted = [f"{level} was {stored[level]:g} when saved and is {getattr(again, level):g} with the numbers of this version"
-               for level in ("water_level", "fat_level")
-               if isinstance(stored.get(level), (int, float)) and abs(stored[level] - getattr(again, level)) > SAME_LEVEL]
-    return again if not shifted else Calibration(**{**vars(again), "notes": (*again.notes, *shifted)})
+    shifted = [
+        f"{level} was {stored[level]:g} when saved and is {getattr(again, level):g} with the numbers of this version"
+        for level in ("water_level", "fat_level")
+        if isinstance(stored.get(level), (int, float))
+        and abs(stored[level] - getattr(again, level)) > SAME_LEVEL
+    ]
+    return (
+        again if not shifted else Calibration(**{**vars(again), "notes": (*again.notes, *shifted)})
+    )
 
 
 def _row(row: dict) -> Measured:
     known = {"label", "batter", *QUANTITIES}
     strange = sorted(set(row) - known)
     if strange:
-        raise KitError(f"{strange[0]!r} is no field of a measured row; it has {', '.join(sorted(known))}")
+        raise KitError(
+            f"{strange[0]!r} is no field of a measured row; it has {', '.join(sorted(known))}"
+        )
     if "batter" not in row:
         raise KitError("the row has no [measured.batter]")
-    return Measured(Batter(**row["batter"]), **{name: row.get(name) for name in QUANTITIES}, label=str(row.get("label", "")))
+    return Measured(
+        Batter(**row["batter"]),
+        **{name: row.get(name) for name in QUANTITIES},
+        label=str(row.get("label", "")),
+    )
 
 
 def _text(words: str) -> str:

@@ -1,4 +1,5 @@
 """How sure is the answer? Thousands of draws of every doubtful number, and where the middle and the edges lie."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -38,38 +39,67 @@ class Spread:
     """the model with every number at its default, as far as a pencil goes; empty for many batters"""
 
 
-def cloud(rng: np.random.Generator, draws: int = DRAWS, calibration: Calibration | None = None, ndim: int = 0,
-          misfit: Mapping[str, float] | None = None) -> Parameters:
+def cloud(
+    rng: np.random.Generator,
+    draws: int = DRAWS,
+    calibration: Calibration | None = None,
+    ndim: int = 0,
+    misfit: Mapping[str, float] | None = None,
+) -> Parameters:
     """Draws of every uncertain number, for batters of `ndim` axes: what `spread` works with, to keep where one set of draws serves many batters.
 
     What published tables still differ by once each has its own level is drawn as well: `misfit` of water and of fat, log-odds; the rows
     emulsion_misfit_*_log_odds unless given.
     """
-    need(draws >= LEAST_DRAWS, f"a spread of {draws} draws would be noise; take at least {LEAST_DRAWS}")
+    need(
+        draws >= LEAST_DRAWS,
+        f"a spread of {draws} draws would be noise; take at least {LEAST_DRAWS}",
+    )
     p = drawn(draws, rng, ndim)
     p = calibration.settle_draws(p, draws, ndim, rng) if calibration else p
-    misfit = misfit or {what: tables.value(f"emulsion_misfit_{what}_log_odds") for what in ("water", "fat")}
-    water, fat = (misfit[what] * rng.standard_normal((draws,) + (1,) * ndim) for what in ("water", "fat"))
+    misfit = misfit or {
+        what: tables.value(f"emulsion_misfit_{what}_log_odds") for what in ("water", "fat")
+    }
+    water, fat = (
+        misfit[what] * rng.standard_normal((draws,) + (1,) * ndim) for what in ("water", "fat")
+    )
     return p.but(water_level=p.water_level + water, fat_level=p.fat_level + fat)
 
 
-def spread(batter: Batter, rng: np.random.Generator | None = None, draws: int = DRAWS, calibration: Calibration | None = None,
-           parameters: Parameters | None = None) -> Spread:
+def spread(
+    batter: Batter,
+    rng: np.random.Generator | None = None,
+    draws: int = DRAWS,
+    calibration: Calibration | None = None,
+    parameters: Parameters | None = None,
+) -> Spread:
     """The cloud of answers for one batter or many. The same generator state gives the same cloud.
 
     `parameters`: a cloud of `draws` kept from before; then no generator is needed.
     """
-    need(parameters is not None or rng is not None, "a spread needs a generator of random numbers, or a cloud kept from before")
+    need(
+        parameters is not None or rng is not None,
+        "a spread needs a generator of random numbers, or a cloud kept from before",
+    )
     ndim = len(batter.shape)
     p = parameters or cloud(rng, draws, calibration, ndim)
     state, shape = work_out(batter, p), (draws, *batter.shape)
 
     def three(values):
         return np.percentile(np.broadcast_to(values, shape), QUANTILES_PCT, axis=0)
+
     margins = {limit: np.broadcast_to(margin, shape) for limit, margin in state.margins.items()}
     weakest = np.broadcast_to(state.weakest, shape)
-    return Spread(draws, three(state.total_out_g), three(state.water_out_g), three(state.fat_out_g), three(state.solids_out_g),
-                  {limit: three(margin) for limit, margin in margins.items()},
-                  {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
-                  {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)},
-                  untried(batter), model_sources(batter), hold(batter, calibration).working if ndim == 0 else ())
+    return Spread(
+        draws,
+        three(state.total_out_g),
+        three(state.water_out_g),
+        three(state.fat_out_g),
+        three(state.solids_out_g),
+        {limit: three(margin) for limit, margin in margins.items()},
+        {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
+        {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)},
+        untried(batter),
+        model_sources(batter),
+        hold(batter, calibration).working if ndim == 0 else (),
+    )

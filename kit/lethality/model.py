@@ -4,6 +4,7 @@ Between two readings the temperature is a straight line, and the lethal rate 10^
 log costs accuracy only where the line itself is wrong. Nothing is counted below the floor (130 °F), and no rate grows above the hottest
 published row, since nothing outside the rows is known.
 """
+
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -57,9 +58,16 @@ class Line:
 def line_of(table: HoldTable, low_F: float = -np.inf, high_F: float = np.inf) -> Line:
     """The line through the timed rows of a table between `low_F` and `high_F`. Least squares on log10 of the printed times."""
     rows = [row for row in table.timed if low_F <= row.temperature_F <= high_F]
-    need(len(rows) >= 3, f"{len(rows)} rows of {table.key!r} lie there; a line needs at least three")
-    return _line(np.array([r.temperature_C for r in rows]), np.array([r.hold_s / 60 for r in rows]), celsius(REFERENCE_F), table.log_reduction
-                 or 1.0, table.source)
+    need(
+        len(rows) >= 3, f"{len(rows)} rows of {table.key!r} lie there; a line needs at least three"
+    )
+    return _line(
+        np.array([r.temperature_C for r in rows]),
+        np.array([r.hold_s / 60 for r in rows]),
+        celsius(REFERENCE_F),
+        table.log_reduction or 1.0,
+        table.source,
+    )
 
 
 @lru_cache(maxsize=32)
@@ -71,25 +79,70 @@ def line_of_d(found: Resistance, ref_C: float = 60.0) -> Line:
 def _line(temperature_C, minutes, ref_C, logs, source) -> Line:
     y = np.log10(minutes)
     mean_T, mean_y = float(temperature_C.mean()), float(y.mean())
-    sxy, sxx = float(((temperature_C - mean_T) * (y - mean_y)).sum()), float(((temperature_C - mean_T) ** 2).sum())
+    sxy, sxx = (
+        float(((temperature_C - mean_T) * (y - mean_y)).sum()),
+        float(((temperature_C - mean_T) ** 2).sum()),
+    )
     slope = sxy / sxx
     fitted = mean_y + slope * (temperature_C - mean_T)
     off = 10 ** (y - fitted) - 1
     z, time_ref = -1 / slope, 10 ** (mean_y + slope * (ref_C - mean_T))
-    work = (step("Slope of the line", "z = −x / c", z, "K", x=(sxx, "K^2", "sum of squares of temperature"),
-                 c=(sxy, "K", "sum of products with log10 of minutes")),
-            step("Time on the line at the reference", "t = 10 ^ (m − (R − A) / z)", time_ref, "min", m=(mean_y, "", "mean of log10 of minutes"),
-                 R=(ref_C, "°C"),
-                 A=(mean_T, "°C", "mean temperature of the rows"), z=(z, "K")),
-            step("Time for one log there", "D = t / n", time_ref / logs, "min", t=(time_ref, "min"), n=(logs, "log")))
-    return Line(z, z * 1.8, ref_C, time_ref, time_ref / logs, logs, float(temperature_C.min()), float(temperature_C.max()),
-                100 * float(np.sqrt((off ** 2).mean())),
-                100 * float(off.min()), 100 * float(off.max()), 1 - float(((y - fitted) ** 2).sum() / ((y - mean_y) ** 2).sum()), len(y),
-                source, work)
+    work = (
+        step(
+            "Slope of the line",
+            "z = −x / c",
+            z,
+            "K",
+            x=(sxx, "K^2", "sum of squares of temperature"),
+            c=(sxy, "K", "sum of products with log10 of minutes"),
+        ),
+        step(
+            "Time on the line at the reference",
+            "t = 10 ^ (m − (R − A) / z)",
+            time_ref,
+            "min",
+            m=(mean_y, "", "mean of log10 of minutes"),
+            R=(ref_C, "°C"),
+            A=(mean_T, "°C", "mean temperature of the rows"),
+            z=(z, "K"),
+        ),
+        step(
+            "Time for one log there",
+            "D = t / n",
+            time_ref / logs,
+            "min",
+            t=(time_ref, "min"),
+            n=(logs, "log"),
+        ),
+    )
+    return Line(
+        z,
+        z * 1.8,
+        ref_C,
+        time_ref,
+        time_ref / logs,
+        logs,
+        float(temperature_C.min()),
+        float(temperature_C.max()),
+        100 * float(np.sqrt((off**2).mean())),
+        100 * float(off.min()),
+        100 * float(off.max()),
+        1 - float(((y - fitted) ** 2).sum() / ((y - mean_y) ** 2).sum()),
+        len(y),
+        source,
+        work,
+    )
 
 
-def lethal_minutes(time_s, temperature_C, reference_C: float, z_K: float, floor_C: float | None = None, ceiling_C: float | None = None,
-                   gap=None):
+def lethal_minutes(
+    time_s,
+    temperature_C,
+    reference_C: float,
+    z_K: float,
+    floor_C: float | None = None,
+    ceiling_C: float | None = None,
+    gap=None,
+):
     """Minutes at `reference_C` that the trace is worth: the exact integral of 10^((T − reference)/z) over straight lines. (n,) or (m, n).
 
     Nothing counts below `floor_C` (default 130 °F; pass −273 to count all) nor across a gap; above `ceiling_C` the rate stays as at the ceiling.
@@ -100,15 +153,27 @@ def lethal_minutes(time_s, temperature_C, reference_C: float, z_K: float, floor_
     high = max(_BLOCK // rows.shape[1], 1)
     for r in range(0, len(rows), high):
         for c in range(0, rows.shape[1] - 1, _BLOCK):
-            total[r:r + high] += _worth_min(t[c:c + _BLOCK + 1], rows[r:r + high, c:c + _BLOCK + 1], reference_C, z_K, floor_C, ceiling_C,
-                                            None if gap is None else gap[c:c + _BLOCK]).sum(axis=-1)
+            total[r : r + high] += _worth_min(
+                t[c : c + _BLOCK + 1],
+                rows[r : r + high, c : c + _BLOCK + 1],
+                reference_C,
+                z_K,
+                floor_C,
+                ceiling_C,
+                None if gap is None else gap[c : c + _BLOCK],
+            ).sum(axis=-1)
     return float(total[0]) if temp.ndim == 1 else total.reshape(temp.shape[:-1])
 
 
 def _worth_min(time_s, temperature_C, reference_C, z_K, floor_C, ceiling_C, gap) -> np.ndarray:
     """What each step between two readings is worth, (n − 1,) or (m, n − 1)."""
     dt, temp = np.diff(np.asarray(time_s, float)) / 60, np.asarray(temperature_C, float)
-    if floor_C is not None and not np.isfinite(floor_C) or ceiling_C is not None and not np.isfinite(ceiling_C):
+    if (
+        floor_C is not None
+        and not np.isfinite(floor_C)
+        or ceiling_C is not None
+        and not np.isfinite(ceiling_C)
+    ):
         raise OutOfRange("floor_C and ceiling_C must be finite; leave ceiling_C out to have none")
     floor = celsius(value("lethality_floor_F")) if floor_C is None else floor_C
     top = np.inf if ceiling_C is None else ceiling_C
@@ -124,7 +189,14 @@ def _worth_min(time_s, temperature_C, reference_C, z_K, floor_C, ceiling_C, gap)
     rate[~whole] = 0.0
     part = ~whole & ((one >= floor) | (two >= floor))
     if part.any():
-        rate[part] = _mean_rate(np.minimum(one[part], two[part]), np.maximum(one[part], two[part]), floor, top, reference_C, z_K)
+        rate[part] = _mean_rate(
+            np.minimum(one[part], two[part]),
+            np.maximum(one[part], two[part]),
+            floor,
+            top,
+            reference_C,
+            z_K,
+        )
     if gap is not None:
         rate = np.where(gap, 0.0, rate)
     return dt * rate
@@ -137,10 +209,16 @@ def _mean_rate(low, high, floor, top, reference_C, z_K) -> np.ndarray:
     start, stop = np.clip(low, floor, top), np.clip(high, floor, top)
     sloped = np.where(rises, (stop - start) / span, low <= top)
     x = np.log(10) * (stop - start) / z_K
-    rate = sloped * 10 ** ((start - reference_C) / z_K) * np.where(x > 1e-12, np.expm1(x) / np.where(x > 1e-12, x, 1), 1.0)
+    rate = (
+        sloped
+        * 10 ** ((start - reference_C) / z_K)
+        * np.where(x > 1e-12, np.expm1(x) / np.where(x > 1e-12, x, 1), 1.0)
+    )
     if not np.isfinite(top):
         return rate
-    return rate + np.where(rises, (high - np.maximum(low, top)).clip(0) / span, low > top) * 10 ** ((top - reference_C) / z_K)
+    return rate + np.where(rises, (high - np.maximum(low, top)).clip(0) / span, low > top) * 10 ** (
+        (top - reference_C) / z_K
+    )
 
 
 @dataclass(frozen=True)
@@ -169,16 +247,35 @@ def p70(held: Trace) -> PValue:
     at = int(held.temperature_C.argmax())
     before, after = float(parts[:at].sum()), float(parts[at:].sum())
     rate = 10 ** ((held.peak_C - ref.value) / z.value)
-    work = (step("What one minute at the peak is worth", "r = 10 ^ ((T − R) / z)", rate, "min", T=(held.peak_C, "°C", "peak of the core"),
-                 R=(ref.value, "°C"), z=(z.value, "K")),
-            step("Pasteurisation value", "P = b + a", before + after, "min at 70 °C", b=(before, "min", "up to the peak"),
-                 a=(after, "min", "from the peak on")))
-    return PValue(before + after, before, after, held.peak_C, held.name, held.notes, (ref.cite(),), work)
+    work = (
+        step(
+            "What one minute at the peak is worth",
+            "r = 10 ^ ((T − R) / z)",
+            rate,
+            "min",
+            T=(held.peak_C, "°C", "peak of the core"),
+            R=(ref.value, "°C"),
+            z=(z.value, "K"),
+        ),
+        step(
+            "Pasteurisation value",
+            "P = b + a",
+            before + after,
+            "min at 70 °C",
+            b=(before, "min", "up to the peak"),
+            a=(after, "min", "from the peak on"),
+        ),
+    )
+    return PValue(
+        before + after, before, after, held.peak_C, held.name, held.notes, (ref.cite(),), work
+    )
 
 
 def equal_hold_min(minutes_at_70: float, temperature_C):
     """How long a steady core must be held at `temperature_C` for this P70."""
-    return minutes_at_70 * 10 ** ((value("p_reference_C") - np.asarray(temperature_C, float)) / value("p_z_K"))
+    return minutes_at_70 * 10 ** (
+        (value("p_reference_C") - np.asarray(temperature_C, float)) / value("p_z_K")
+    )
 
 
 @dataclass(frozen=True)
@@ -208,23 +305,46 @@ def reduction(held: Trace, table: HoldTable, product: str) -> Reduction:
 
 def reduction_by_d(held: Trace, found: Resistance) -> Reduction:
     """Log reduction by published D values of one product: the caution beside the table."""
-    return _reduction(held, line_of_d(found), value("lethality_most_logs"),
-                      f"line through {len(found.d_min)} published D values of {found.organism} in {found.product}")
+    return _reduction(
+        held,
+        line_of_d(found),
+        value("lethality_most_logs"),
+        f"line through {len(found.d_min)} published D values of {found.organism} in {found.product}",
+    )
 
 
 def _reduction(held, line, printed_for, what) -> Reduction:
     floor = max(celsius(value("lethality_floor_F")), line.low_C)
-    worth = lethal_minutes(held.time_s, held.temperature_C, line.ref_C, line.z_K, floor, line.high_C, held.gap)
+    worth = lethal_minutes(
+        held.time_s, held.temperature_C, line.ref_C, line.z_K, floor, line.high_C, held.gap
+    )
     logs = worth / line.d_ref_min
-    work = (*line.working,
-            step("Log reduction on the line", "n = F / D", logs, "log", F=(worth, "min", f"worth of the trace at {line.ref_C:.1f} °C"),
-                 D=(line.d_ref_min, "min")))
-    notes = ("a model, not the rule: the table is met by its own rows only",
-             f"counted from {floor:.1f} °C; above {line.high_C:.1f} °C the rate is held, since no row lies there", *held.notes)
-    return Reduction(logs, printed_for, logs > printed_for, what, held.name, notes, (line.source,), work)
+    work = (
+        *line.working,
+        step(
+            "Log reduction on the line",
+            "n = F / D",
+            logs,
+            "log",
+            F=(worth, "min", f"worth of the trace at {line.ref_C:.1f} °C"),
+            D=(line.d_ref_min, "min"),
+        ),
+    )
+    notes = (
+        "a model, not the rule: the table is met by its own rows only",
+        f"counted from {floor:.1f} °C; above {line.high_C:.1f} °C the rate is held, since no row lies there",
+        *held.notes,
+    )
+    return Reduction(
+        logs, printed_for, logs > printed_for, what, held.name, notes, (line.source,), work
+    )
 
 
 def times_slower(found: Resistance, table: HoldTable) -> dict[float, float]:
     """Published D over the table's D on its line, at each published temperature from 60 to 70 °C."""
     line = line_of(table)
-    return {t: float(d / line.d_min(t)) for t, d in zip(found.temperature_C, found.d_min) if 60 <= t <= 70}
+    return {
+        t: float(d / line.d_min(t))
+        for t, d in zip(found.temperature_C, found.d_min)
+        if 60 <= t <= 70
+    }

@@ -2,6 +2,7 @@
 
 The cook lasts from the first reading to the moment at which the record first meets a row of the product's table, on the slowest channel.
 """
+
 from collections.abc import Sequence
 from datetime import date
 from math import inf, isinf
@@ -29,12 +30,16 @@ def lethal_s(held: Trace, tables: Sequence[HoldTable], from_F: float = -inf) -> 
     return first
 
 
-def come_up_findings(channels: Sequence[Trace], tables: Sequence[HoldTable], on: date | None = None) -> tuple[Finding, ...]:
+def come_up_findings(
+    channels: Sequence[Trace], tables: Sequence[HoldTable], on: date | None = None
+) -> tuple[Finding, ...]:
     """All time between the two temperatures, up to the moment the table is met (to the end where it never is), on the slowest channel.
 
     A gap in the record counts as time between them. None where the edition in force has no such rule, or no table covers the product.
     """
-    return tuple(_come_up(channels, tables, rule) for rule in operating_rules("come-up", on) if tables)
+    return tuple(
+        _come_up(channels, tables, rule) for rule in operating_rules("come-up", on) if tables
+    )
 
 
 def _come_up(channels, tables, rule: Operating) -> Finding:
@@ -46,7 +51,7 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
         temperature = np.interp(within, held.time_s, held.temperature_C)
         seconds = 0.0
         if len(within) > 1:
-            above = stretches(within, temperature, high, held.gap[:len(within) - 1]).total_s()[0]
+            above = stretches(within, temperature, high, held.gap[: len(within) - 1]).total_s()[0]
             seconds = float(stretches(within, temperature, low).total_s()[0] - above)
         per.append((seconds / 60, isinf(end), held))
     minutes, never, held = max(per, key=lambda one: one[0])
@@ -54,15 +59,43 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
     usual = number("cook_start_C")
     notes = []
     if any(one[1] for one in per):
-        notes.append("the table is not met on every channel: all time between the two temperatures counts, also while cooling")
+        notes.append(
+            "the table is not met on every channel: all time between the two temperatures counts, also while cooling"
+        )
     if start > low:
-        notes.append(f"{held.name}: the record begins at {start:.1f} °C, above {low:.1f} °C; heating time before it is not counted")
+        notes.append(
+            f"{held.name}: the record begins at {start:.1f} °C, above {low:.1f} °C; heating time before it is not counted"
+        )
     met = minutes <= rule.most_min * (1 + 1e-9)
     if met and start > usual.high:
         met = None
-    work = (step("Margin", "margin = limit − took", rule.most_min - minutes, "min", limit=(rule.most_min, "min"), took=(minutes, "min")),)
-    return Finding("come-up", f"{rule.title}: at most {rule.most_min:g} min in all", met, minutes, rule.most_min, "min", rule.most_min - minutes, None, held.name,
-                   "sum of all time between the two temperatures before the table is met; slowest channel", rule.edition, rule.source, rule.status, tuple(notes), work)
+    work = (
+        step(
+            "Margin",
+            "margin = limit − took",
+            rule.most_min - minutes,
+            "min",
+            limit=(rule.most_min, "min"),
+            took=(minutes, "min"),
+        ),
+    )
+    return Finding(
+        "come-up",
+        f"{rule.title}: at most {rule.most_min:g} min in all",
+        met,
+        minutes,
+        rule.most_min,
+        "min",
+        rule.most_min - minutes,
+        None,
+        held.name,
+        "sum of all time between the two temperatures before the table is met; slowest channel",
+        rule.edition,
+        rule.source,
+        rule.status,
+        tuple(notes),
+        work,
+    )
 
 
 def needs_humidity(casing: str | None) -> bool | None:
@@ -75,8 +108,14 @@ def needs_humidity(casing: str | None) -> bool | None:
     return casing == NO_CASING
 
 
-def humidity_findings(channels: Sequence[Trace], tables: Sequence[HoldTable], humidity=None, steam_min: float | None = None, sealed_min: float | None = None,
-                      on: date | None = None) -> tuple[Finding, ...]:
+def humidity_findings(
+    channels: Sequence[Trace],
+    tables: Sequence[HoldTable],
+    humidity=None,
+    steam_min: float | None = None,
+    sealed_min: float | None = None,
+    on: date | None = None,
+) -> tuple[Finding, ...]:
     """The humidity options of the edition in force, one finding each; one met option is enough. `humidity`: (seconds, percent) of the smokehouse.
 
     `steam_min`, `sealed_min`: for how long steam was let in, or the oven was closed, in all.
@@ -87,29 +126,94 @@ def humidity_findings(channels: Sequence[Trace], tables: Sequence[HoldTable], hu
         if given is not None:
             need_between(name, given, 0, 1e5, "minutes in all")
     slowest = max(channels, key=lambda held: lethal_s(held, tables))
-    return tuple(_humidity(rule, channels, slowest, tables, humidity, {"1": steam_min, "2": sealed_min}.get(rule.option)) for rule in operating_rules("humidity", on))
+    return tuple(
+        _humidity(
+            rule,
+            channels,
+            slowest,
+            tables,
+            humidity,
+            {"1": steam_min, "2": sealed_min}.get(rule.option),
+        )
+        for rule in operating_rules("humidity", on)
+    )
 
 
-def _humidity(rule: Operating, channels, slowest: Trace, tables, humidity, given: float | None) -> Finding:
+def _humidity(
+    rule: Operating, channels, slowest: Trace, tables, humidity, given: float | None
+) -> Finding:
     begin, end = float(slowest.time_s[0]), lethal_s(slowest, tables)
     cook_min = ((float(slowest.time_s[-1]) if isinf(end) else end) - begin) / 60
     asked, found, notes = rule.needed_min(cook_min), given, []
     if rule.least_rh_pct is not None and humidity is not None:
         seconds, percent = humidity
-        inside = np.r_[begin, seconds[(seconds > begin) & (seconds < begin + 60 * cook_min)], begin + 60 * cook_min]
-        found = float(np.nan_to_num(stretches(inside, np.interp(inside, seconds, percent, left=0, right=0), rule.least_rh_pct).longest_s()[0])) / 60
+        inside = np.r_[
+            begin,
+            seconds[(seconds > begin) & (seconds < begin + 60 * cook_min)],
+            begin + 60 * cook_min,
+        ]
+        found = (
+            float(
+                np.nan_to_num(
+                    stretches(
+                        inside,
+                        np.interp(inside, seconds, percent, left=0, right=0),
+                        rule.least_rh_pct,
+                    ).longest_s()[0]
+                )
+            )
+            / 60
+        )
     met = None if found is None or isinf(end) else found >= asked * (1 - 1e-9)
     if found is None:
         notes.append("no record of it was given")
     if isinf(end):
-        notes.append("the table is not met on every channel, so the length of the cook is not known")
+        notes.append(
+            "the table is not met on every channel, so the length of the cook is not known"
+        )
     if met and cook_min < rule.cook_least_min:
         met = False
-        notes.append(f"the cook lasted {cook_min:.0f} min; the option requires at least {rule.cook_least_min:g} min")
-    if met and rule.end_F is not None and any(isinf(lethal_s(held, tables, rule.end_F)) for held in channels):
+        notes.append(
+            f"the cook lasted {cook_min:.0f} min; the option requires at least {rule.cook_least_min:g} min"
+        )
+    if (
+        met
+        and rule.end_F is not None
+        and any(isinf(lethal_s(held, tables, rule.end_F)) for held in channels)
+    ):
         met = False
-        notes.append(f"no row of {rule.end_F:g} °F or more is met on every channel; options 1 and 2 require one")
+        notes.append(
+            f"no row of {rule.end_F:g} °F or more is met on every channel; options 1 and 2 require one"
+        )
     margin = None if found is None else found - asked
-    work = () if margin is None else (step("Margin", "margin = found − asked", margin, "min", found=(found, "min"), asked=(asked, "min", f"of a cook of {cook_min:.0f} min")),)
-    return Finding("humidity", rule.title, met, found, asked, "min", margin, None, slowest.name, "from the first reading to the moment the table is met", rule.edition, rule.source,
-                   rule.status, tuple(notes), work)
+    work = (
+        ()
+        if margin is None
+        else (
+            step(
+                "Margin",
+                "margin = found − asked",
+                margin,
+                "min",
+                found=(found, "min"),
+                asked=(asked, "min", f"of a cook of {cook_min:.0f} min"),
+            ),
+        )
+    )
+    return Finding(
+        "humidity",
+        rule.title,
+        met,
+        found,
+        asked,
+        "min",
+        margin,
+        None,
+        slowest.name,
+        "from the first reading to the moment the table is met",
+        rule.edition,
+        rule.source,
+        rule.status,
+        tuple(notes),
+        work,
+    )

@@ -4,6 +4,7 @@ Conduction sets the limit of a change: with the whole surface at the medium's te
 long cylinder and the medium never falls by a faster rate than z1² a / R² (z1 the first zero of J0), the limit that the exact series comes to.
 Readings that no wet core can show are refused earlier, in `trace`.
 """
+
 from collections.abc import Sequence
 
 import numpy as np
@@ -19,30 +20,56 @@ _STUCK_AT_MOST = 3
 _ONE_CAUSE = "Check the probe against a reference thermometer."
 
 
-def implausible(channels: Sequence[Trace], smokehouse: Trace | None = None, diameter_mm: float | None = None) -> tuple[str, ...]:
+def implausible(
+    channels: Sequence[Trace], smokehouse: Trace | None = None, diameter_mm: float | None = None
+) -> tuple[str, ...]:
     """What cannot be true of core channels, or hardly. `smokehouse`: the chamber's own trace; `diameter_mm`: stuffed, the thinnest known where it is not given."""
     said = []
     for held in channels:
-        said += [text for text in (_unit(held), _unmoved(held), *(_too_fast(held, smokehouse, diameter_mm) or _jumps(held))) if text]
+        said += [
+            text
+            for text in (
+                _unit(held),
+                _unmoved(held),
+                *(_too_fast(held, smokehouse, diameter_mm) or _jumps(held)),
+            )
+            if text
+        ]
     return tuple(said)
 
 
 def fastest_per_s(diameter_mm: float | None = None) -> float:
     """The fastest that the difference between a core and its medium can fall, in shares per second: the batter that conducts best, ends included."""
-    size = number("cook_diameter").low if diameter_mm is None else need_between("stuffed diameter in mm", diameter_mm, 3, 400)
-    link = Link(size, None, number("cook_conductivity").high, number("cook_density").low, number("cook_heat_capacity").low)
+    size = (
+        number("cook_diameter").low
+        if diameter_mm is None
+        else need_between("stuffed diameter in mm", diameter_mm, 3, 400)
+    )
+    link = Link(
+        size,
+        None,
+        number("cook_conductivity").high,
+        number("cook_density").low,
+        number("cook_heat_capacity").low,
+    )
     ends = (np.pi / (2 * value("record_shortest_link"))) ** 2
-    return float(link.diffusivity_m2_per_s / link.radius_m ** 2 * (one_term(np.inf)[0] ** 2 + ends))
+    return float(link.diffusivity_m2_per_s / link.radius_m**2 * (one_term(np.inf)[0] ** 2 + ends))
 
 
 def _unit(held: Trace) -> str:
     hot, mild, peak = value("record_hot_core_C"), value("record_mild_core_C"), held.peak_C
     if peak > hot:
-        return (f"{held.name} reaches {peak:.1f} °C, more than the core of a sausage is cooked to ({hot:g} °C at most). As °F it would be {(peak - 32) / 1.8:.1f} °C: "
-                "check which unit the logger wrote, and that this column is a core.")
-    if peak < mild and celsius(value("lethality_floor_F")) <= 1.8 * peak + 32 <= value("lethality_warmest_C"):
-        return (f"{held.name} reaches {peak:.1f} °C at most, which cooks nothing. If the logger wrote °C and they were read as °F, it was {1.8 * peak + 32:.1f} °C: "
-                "check the unit.")
+        return (
+            f"{held.name} reaches {peak:.1f} °C, more than the core of a sausage is cooked to ({hot:g} °C at most). As °F it would be {(peak - 32) / 1.8:.1f} °C: "
+            "check which unit the logger wrote, and that this column is a core."
+        )
+    if peak < mild and celsius(value("lethality_floor_F")) <= 1.8 * peak + 32 <= value(
+        "lethality_warmest_C"
+    ):
+        return (
+            f"{held.name} reaches {peak:.1f} °C at most, which cooks nothing. If the logger wrote °C and they were read as °F, it was {1.8 * peak + 32:.1f} °C: "
+            "check the unit."
+        )
     return ""
 
 
@@ -54,16 +81,30 @@ def _unmoved(held: Trace) -> str:
     warm = np.flatnonzero(x[first] >= value("record_heated_C"))
     runs = warm[np.argsort(first[warm] - last[warm], kind="stable")]
     distinct = np.unique(x)
-    coarse = max(float(np.diff(distinct).min()) / value("record_fine_K"), 1.0) if distinct.size > 1 else 1.0
+    coarse = (
+        max(float(np.diff(distinct).min()) / value("record_fine_K"), 1.0)
+        if distinct.size > 1
+        else 1.0
+    )
     counts, minutes = last[runs] - first[runs] + 1, (t[last[runs]] - t[first[runs]]) / 60
-    long = (counts >= value("record_unmoved_readings")) & (minutes >= coarse * value("record_unmoved_min"))
+    long = (counts >= value("record_unmoved_readings")) & (
+        minutes >= coarse * value("record_unmoved_min")
+    )
     apart = counts >= value("record_unmoved_apart") * np.append(counts[1:], 1)
-    last_apart = np.flatnonzero(apart[:_STUCK_AT_MOST] & np.logical_and.accumulate(long)[:_STUCK_AT_MOST])
+    last_apart = np.flatnonzero(
+        apart[:_STUCK_AT_MOST] & np.logical_and.accumulate(long)[:_STUCK_AT_MOST]
+    )
     if not last_apart.size:
         return ""
-    stuck = np.sort(runs[:last_apart[-1] + 1])
-    times = ", ".join(f"{x[first[n]]:.1f} °C for {(t[last[n]] - t[first[n]]) / 60:.0f} min from minute {t[first[n]] / 60:.0f}" for n in stuck)
-    return f"{held.name} does not move: exactly {times}. A core moves; a probe that is stuck, unplugged or held by its logger does not. " + _ONE_CAUSE
+    stuck = np.sort(runs[: last_apart[-1] + 1])
+    times = ", ".join(
+        f"{x[first[n]]:.1f} °C for {(t[last[n]] - t[first[n]]) / 60:.0f} min from minute {t[first[n]] / 60:.0f}"
+        for n in stuck
+    )
+    return (
+        f"{held.name} does not move: exactly {times}. A core moves; a probe that is stuck, unplugged or held by its logger does not. "
+        + _ONE_CAUSE
+    )
 
 
 def _too_fast(held: Trace, smokehouse: Trace | None, diameter_mm: float | None) -> list[str]:
@@ -71,15 +112,21 @@ def _too_fast(held: Trace, smokehouse: Trace | None, diameter_mm: float | None) 
     warmest, coldest = value("lethality_warmest_C"), value("record_coldest_medium_C")
     if smokehouse is not None:
         warmest = min(warmest, smokehouse.peak_C + value("record_chamber_spread_K"))
-    size = f"{diameter_mm:g} mm" if diameter_mm is not None else f"even {number('cook_diameter').low:g} mm"
+    size = (
+        f"{diameter_mm:g} mm"
+        if diameter_mm is not None
+        else f"even {number('cook_diameter').low:g} mm"
+    )
     said = []
     for way, medium, verb in ((1.0, warmest, "rises"), (-1.0, coldest, "falls")):
         found = _fastest(held.time_s, way * (medium - held.temperature_C), rate, off)
         if found is not None:
             a, b, least = found
-            said.append(f"{held.name} {verb} from {held.temperature_C[a]:.1f} to {held.temperature_C[b]:.1f} °C in {_span(held.time_s[b] - held.time_s[a])} at minute {held.time_s[b] / 60:.0f}. "
-                        f"A core of {size} {'comes to ' if way > 0 else 'cools to '}{medium - way * least:.1f} °C at most in that time, with its surface at {medium:.0f} °C. "
-                        "The probe was probably pulled out, moved or read in another unit. " + _ONE_CAUSE)
+            said.append(
+                f"{held.name} {verb} from {held.temperature_C[a]:.1f} to {held.temperature_C[b]:.1f} °C in {_span(held.time_s[b] - held.time_s[a])} at minute {held.time_s[b] / 60:.0f}. "
+                f"A core of {size} {'comes to ' if way > 0 else 'cools to '}{medium - way * least:.1f} °C at most in that time, with its surface at {medium:.0f} °C. "
+                "The probe was probably pulled out, moved or read in another unit. " + _ONE_CAUSE
+            )
     return said
 
 
@@ -89,14 +136,21 @@ def _jumps(held: Trace) -> list[str]:
     for width in (1, 2):
         if len(x) < width + 5:
             continue
-        change = x[2 + width:-2] - x[2:-2 - width]
-        around = np.max(np.abs([np.diff(x)[k:k + change.size] for k in (0, 1, 2 + width, 3 + width)]), axis=0)
-        at = np.flatnonzero((np.abs(change) > value("record_jump_K")) & (around < np.exp(-60 * fastest_per_s()) * np.abs(change))
-                            & (t[2 + width:-2] - t[2:-2 - width] <= 60))
+        change = x[2 + width : -2] - x[2 : -2 - width]
+        around = np.max(
+            np.abs([np.diff(x)[k : k + change.size] for k in (0, 1, 2 + width, 3 + width)]), axis=0
+        )
+        at = np.flatnonzero(
+            (np.abs(change) > value("record_jump_K"))
+            & (around < np.exp(-60 * fastest_per_s()) * np.abs(change))
+            & (t[2 + width : -2] - t[2 : -2 - width] <= 60)
+        )
         if at.size:
             a, b = at[0] + 2, at[0] + 2 + width
-            return [f"{held.name} jumps from {x[a]:.1f} to {x[b]:.1f} °C in {_span(t[b] - t[a])} at minute {t[b] / 60:.0f}, with readings before and after that hardly change. "
-                    "A core does not; the probe was probably pulled out or moved. " + _ONE_CAUSE]
+            return [
+                f"{held.name} jumps from {x[a]:.1f} to {x[b]:.1f} °C in {_span(t[b] - t[a])} at minute {t[b] / 60:.0f}, with readings before and after that hardly change. "
+                "A core does not; the probe was probably pulled out or moved. " + _ONE_CAUSE
+            ]
     return []
 
 
@@ -109,8 +163,8 @@ def _fastest(t, apart, rate: float, off: float) -> tuple[int, int, float] | None
     b = int(np.argmax(over > 0)) if (over > 0).any() else -1
     if b < 0:
         return None
-    end = b + int(np.argmax(over[b:b + 3]))
-    return int(np.argmax(grown[:end + 1] >= highest[end] - 1e-12)), end, float(least[end])
+    end = b + int(np.argmax(over[b : b + 3]))
+    return int(np.argmax(grown[: end + 1] >= highest[end] - 1e-12)), end, float(least[end])
 
 
 def _span(seconds: float) -> str:

@@ -2,9 +2,10 @@
 
 `on` is the day whose editions are asked for; None: today. Rows without dates belong to no edition and are always there.
 """
+
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, in_force, read_rows, value
@@ -56,9 +57,14 @@ class HoldTable:
         """OutOfRange unless this table is for `product`: a meat table never speaks for poultry."""
         known_product(product)
         if product != self.product:
-            raise OutOfRange(f"the {self.title} is for {self.product}, not for {product}; "
-                             + ("it must not be used for poultry, nor for a mixture that holds any" if self.product == MEAT
-                                else "use a table of that product"))
+            raise OutOfRange(
+                f"the {self.title} is for {self.product}, not for {product}; "
+                + (
+                    "it must not be used for poultry, nor for a mixture that holds any"
+                    if self.product == MEAT
+                    else "use a table of that product"
+                )
+            )
 
 
 @dataclass(frozen=True)
@@ -145,7 +151,9 @@ def hold_table(key: str, on: date | None = None) -> HoldTable:
     return tables[key]
 
 
-def tables_for(product: str, fat_pct: float | None = None, on: date | None = None) -> tuple[tuple[HoldTable, ...], tuple[str, ...]]:
+def tables_for(
+    product: str, fat_pct: float | None = None, on: date | None = None
+) -> tuple[tuple[HoldTable, ...], tuple[str, ...]]:
     """(the tables for this product and fat, what is to be said of the choice).
 
     Poultry: the column of its fat; between two columns the longer time of both; above the last column, or of unknown fat, that column. Other
@@ -158,14 +166,24 @@ def tables_for(product: str, fat_pct: float | None = None, on: date | None = Non
     if product == MEAT:
         return tuple(table for table in tables if table.product == MEAT), ()
     birds = (CHICKEN, TURKEY) if product == OTHER_POULTRY else (product,)
-    columns = [_columns([table for table in tables if table.product == bird], fat_pct) for bird in birds]
+    columns = [
+        _columns([table for table in tables if table.product == bird], fat_pct) for bird in birds
+    ]
     if not all(columns):
         fat = "of unknown fat" if fat_pct is None else f"of {fat_pct:g} % fat"
-        return (), (f"no time-temperature table that was read covers {product} {fat}; the meat tables are not for it",)
+        return (), (
+            f"no time-temperature table that was read covers {product} {fat}; the meat tables are not for it",
+        )
     top, said = columns[0][0].fat_pct, ()
     if fat_pct is None or fat_pct > top:
-        why = "the fat is not given" if fat_pct is None else f"this product contains {fat_pct:g} % fat"
-        said = (f"{why}: the column of {top:g} % fat is used, as published for more fat and for unknown fat",)
+        why = (
+            "the fat is not given"
+            if fat_pct is None
+            else f"this product contains {fat_pct:g} % fat"
+        )
+        said = (
+            f"{why}: the column of {top:g} % fat is used, as published for more fat and for unknown fat",
+        )
     return (_longest(columns, product),), said
 
 
@@ -173,9 +191,13 @@ def _columns(tables, fat_pct) -> tuple[HoldTable, ...]:
     """The column of this fat; two where the fat lies between them (the fatter one first); none where no column covers it."""
     tables = sorted(tables, key=lambda table: table.fat_pct)
     if fat_pct is None or fat_pct > tables[-1].fat_pct:
-        return tuple(table for table in tables[-1:] if table.fat_pct == value("lethality_any_fat_pct"))
+        return tuple(
+            table for table in tables[-1:] if table.fat_pct == value("lethality_any_fat_pct")
+        )
     at = next(n for n, table in enumerate(tables) if fat_pct <= table.fat_pct)
-    return (tables[at],) if at == 0 or fat_pct == tables[at].fat_pct else (tables[at], tables[at - 1])
+    return (
+        (tables[at],) if at == 0 or fat_pct == tables[at].fat_pct else (tables[at], tables[at - 1])
+    )
 
 
 def _longest(columns, product: str) -> HoldTable:
@@ -191,29 +213,53 @@ def _longest(columns, product: str) -> HoldTable:
             rows.append(max((r for found in there for r in found), key=lambda r: r.hold_s))
     fats = " to ".join(f"{fat:g}" for fat in sorted({table.fat_pct for table in every}))
     birds = " and ".join(bird[0].product for bird in columns)
-    return replace(first, key=f"{birds} {fats} % fat", title=f"time-temperature table for {birds} of {fats} % fat, {first.log_reduction:g} log, the longer time",
-                   product=product, rows=tuple(rows), source="; ".join(dict.fromkeys(table.source for table in every)),
-                   note="; ".join(dict.fromkeys(table.note for table in every if table.note)))
+    return replace(
+        first,
+        key=f"{birds} {fats} % fat",
+        title=f"time-temperature table for {birds} of {fats} % fat, {first.log_reduction:g} log, the longer time",
+        product=product,
+        rows=tuple(rows),
+        source="; ".join(dict.fromkeys(table.source for table in every)),
+        note="; ".join(dict.fromkeys(table.note for table in every if table.note)),
+    )
 
 
-def windows_for(cured: bool, nitrite_ppm: float | None = None, on: date | None = None) -> tuple[Window, ...]:
+def windows_for(
+    cured: bool, nitrite_ppm: float | None = None, on: date | None = None
+) -> tuple[Window, ...]:
     """The cooling windows for cured or uncured product. `nitrite_ppm`: ingoing, of the meat; a window that requires more is left out."""
     need(isinstance(cured, bool), f"cured is {cured!r}; say True (with nitrite) or False")
     if nitrite_ppm is not None:
         need_between("nitrite_ppm", nitrite_ppm, 0, 5000, "ingoing nitrite in ppm of the meat")
-    return tuple(window for window in cooling_windows(on) if cured in window.cured
-                 and (nitrite_ppm is None or window.nitrite_min_ppm is None or nitrite_ppm >= window.nitrite_min_ppm))
+    return tuple(
+        window
+        for window in cooling_windows(on)
+        if cured in window.cured
+        and (
+            nitrite_ppm is None
+            or window.nitrite_min_ppm is None
+            or nitrite_ppm >= window.nitrite_min_ppm
+        )
+    )
 
 
 def superseded(on: date | None = None) -> tuple[Window, ...]:
     """Windows whose edition has ended and whose option is in no edition in force."""
     now = {window.option for window in cooling_windows(on)}
-    return tuple(window for window in every_window() if window.option not in now and not in_force(None, window.date_to, on))
+    return tuple(
+        window
+        for window in every_window()
+        if window.option not in now and not in_force(None, window.date_to, on)
+    )
 
 
 def editions_ended() -> tuple[date, ...]:
     """The last days of editions that are no longer in force, latest first."""
-    return tuple(sorted({row.date_to for row in (*every_table(), *every_window()) if row.date_to}, reverse=True))
+    return tuple(
+        sorted(
+            {row.date_to for row in (*every_table(), *every_window()) if row.date_to}, reverse=True
+        )
+    )
 
 
 def operating_rules(parameter: str, on: date | None = None) -> tuple[Operating, ...]:
@@ -231,15 +277,37 @@ def every_table() -> tuple[HoldTable, ...]:
             if printed:
                 time, unit = printed.split()
                 seconds = float(time) * _SECONDS[unit]
-                columns.setdefault(key, []).append(Hold(fahrenheit, celsius(fahrenheit), seconds, printed if seconds else f"{printed} (no holding time)"))
+                columns.setdefault(key, []).append(
+                    Hold(
+                        fahrenheit,
+                        celsius(fahrenheit),
+                        seconds,
+                        printed if seconds else f"{printed} (no holding time)",
+                    )
+                )
     found = []
     for row in read_rows("lethality", "tables.csv"):
         only = {float(part) for part in row["rows_F"].split("|") if part}
         for fat in row["fat_pct"].split("|"):
             key = row["table"].format(fat=fat)
-            found.append(HoldTable(key, row["title"].format(fat=fat), row["products"], _number(fat), row["organism"], _number(row["log_reduction"]), row["edition"],
-                                   _day(row["date_from"]), _day(row["date_to"]), tuple(hold for hold in columns[key] if not only or hold.temperature_F in only),
-                                   row["condition"], row["status"], cite(row["source"], row["where"], row["status"]), row["note"]))
+            found.append(
+                HoldTable(
+                    key,
+                    row["title"].format(fat=fat),
+                    row["products"],
+                    _number(fat),
+                    row["organism"],
+                    _number(row["log_reduction"]),
+                    row["edition"],
+                    _day(row["date_from"]),
+                    _day(row["date_to"]),
+                    tuple(hold for hold in columns[key] if not only or hold.temperature_F in only),
+                    row["condition"],
+                    row["status"],
+                    cite(row["source"], row["where"], row["status"]),
+                    row["note"],
+                )
+            )
     return tuple(found)
 
 
@@ -252,20 +320,56 @@ def every_window() -> tuple[Window, ...]:
     found = []
     for row in read_rows("lethality", "cooling.csv"):
         start = _number(row["start_F"])
-        found.append(Window(row["option"], row["title"], tuple(kind == "cured" for kind in row["products"].split("|")), row["edition"],
-                            _day(row["date_from"]), _day(row["date_to"]), row["window"], start,
-                            float(row["end_F"]), None if start is None else celsius(start), celsius(float(row["end_F"])),
-                            float(row["limit_min"]), _number(row["nitrite_min_ppm"]),
-                            cite(row["source"], row["where"], row["status"]), row["status"], row["note"]))
+        found.append(
+            Window(
+                row["option"],
+                row["title"],
+                tuple(kind == "cured" for kind in row["products"].split("|")),
+                row["edition"],
+                _day(row["date_from"]),
+                _day(row["date_to"]),
+                row["window"],
+                start,
+                float(row["end_F"]),
+                None if start is None else celsius(start),
+                celsius(float(row["end_F"])),
+                float(row["limit_min"]),
+                _number(row["nitrite_min_ppm"]),
+                cite(row["source"], row["where"], row["status"]),
+                row["status"],
+                row["note"],
+            )
+        )
     return tuple(found)
 
 
 @lru_cache(maxsize=1)
 def every_operating() -> tuple[Operating, ...]:
-    figures = ("low_F", "high_F", "most_min", "least_rh_pct", "least_share_pct", "least_min", "end_F", "cook_least_min")
-    return tuple(Operating(row["parameter"], row["option"], row["title"], row["edition"], _day(row["date_from"]), _day(row["date_to"]), *(_number(row[name]) for name in figures),
-                           tuple(filter(None, row["casings"].split("|"))), cite(row["source"], row["where"], row["status"]), row["status"])
-                 for row in read_rows("lethality", "operating.csv"))
+    figures = (
+        "low_F",
+        "high_F",
+        "most_min",
+        "least_rh_pct",
+        "least_share_pct",
+        "least_min",
+        "end_F",
+        "cook_least_min",
+    )
+    return tuple(
+        Operating(
+            row["parameter"],
+            row["option"],
+            row["title"],
+            row["edition"],
+            _day(row["date_from"]),
+            _day(row["date_to"]),
+            *(_number(row[name]) for name in figures),
+            tuple(filter(None, row["casings"].split("|"))),
+            cite(row["source"], row["where"], row["status"]),
+            row["status"],
+        )
+        for row in read_rows("lethality", "operating.csv")
+    )
 
 
 def _number(text: str) -> float | None:
@@ -281,17 +385,29 @@ def resistances() -> tuple[Resistance, ...]:
     groups: dict[tuple[str, str], list] = {}
     for row in read_rows("lethality", "d_values.csv"):
         groups.setdefault((row["product"], row["organism"]), []).append(row)
-    return tuple(Resistance(product, organism, tuple(float(r["temperature_C"]) for r in rows), tuple(float(r["D_min"]) for r in rows),
-                            cite(rows[0]["source"], rows[0]["where"], rows[0]["status"])) for (product, organism), rows in groups.items())
+    return tuple(
+        Resistance(
+            product,
+            organism,
+            tuple(float(r["temperature_C"]) for r in rows),
+            tuple(float(r["D_min"]) for r in rows),
+            cite(rows[0]["source"], rows[0]["where"], rows[0]["status"]),
+        )
+        for (product, organism), rows in groups.items()
+    )
 
 
 def resistance(product: str, organism: str) -> Resistance:
     for found in resistances():
         if (found.product, found.organism) == (product, organism):
             return found
-    raise UnknownName("published heat resistance", f"{product}: {organism}", (f"{r.product}: {r.organism}" for r in resistances()))
+    raise UnknownName(
+        "published heat resistance",
+        f"{product}: {organism}",
+        (f"{r.product}: {r.organism}" for r in resistances()),
+    )
 
 
-@lru_cache(maxsize=None)
+@cache
 def celsius(fahrenheit: float) -> float:
     return read(fahrenheit, "°C", "temperature", bare="°F")

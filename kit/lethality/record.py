@@ -1,4 +1,5 @@
 """One page on one cook: what the record shows, against which table and edition, with what margin, and what is missing."""
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -8,11 +9,27 @@ import numpy as np
 
 from kit.errors import KitError, OutOfRange, UnknownName, need, need_between
 from kit.lethality import cautions
-from kit.lethality.findings import Finding, cooling_findings, hold_finding, not_judged, p70_findings, single_point_finding
+from kit.lethality.findings import (
+    Finding,
+    cooling_findings,
+    hold_finding,
+    not_judged,
+    p70_findings,
+    single_point_finding,
+)
 from kit.lethality.model import Reduction, line_of, reduction, reduction_by_d, times_slower
 from kit.lethality.operating import come_up_findings, humidity_findings, needs_humidity
 from kit.lethality.plausible import implausible
-from kit.lethality.published import HISTORY, MEAT, hold_table, known_product, operating_rules, resistances, superseded, tables_for
+from kit.lethality.published import (
+    HISTORY,
+    MEAT,
+    hold_table,
+    known_product,
+    operating_rules,
+    resistances,
+    superseded,
+    tables_for,
+)
 from kit.lethality.trace import Trace, trace
 from kit.tables import number
 from kit.working import Step
@@ -89,11 +106,13 @@ class Record:
 
 
 def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace, ...]:
-    """Core channels of a log read by kit.logs (its usable readings only). Name the cores: a house or water channel must not be among them."""
+    """Core channels of a log read by kit.reading.logs (its usable readings only). Name the cores: a house or water channel must not be among them."""
     names = tuple(channels) if channels is not None else reading.channels
     need(bool(names), "name at least one channel")
-    need(channels is not None or len(reading.channels) == 1,
-         f"the log has {len(reading.channels)} channels; say which of them are cores: {', '.join(reading.channels)}")
+    need(
+        channels is not None or len(reading.channels) == 1,
+        f"the log has {len(reading.channels)} channels; say which of them are cores: {', '.join(reading.channels)}",
+    )
     return tuple(_of_log(reading, name, True) for name in names)
 
 
@@ -104,15 +123,40 @@ def smokehouse_of_log(reading, channel: str) -> Trace:
 
 def _of_log(reading, name: str, core: bool) -> Trace:
     seconds, degrees = reading.channel(name)
-    return trace(name, seconds, degrees, core=core, rows=reading.row[reading.usable[:, reading.channels.index(name)]])
+    return trace(
+        name,
+        seconds,
+        degrees,
+        core=core,
+        rows=reading.row[reading.usable[:, reading.channels.index(name)]],
+    )
 
 
-def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smoked: bool = False, nitrite_ppm: float | None = None,
-           casing: str | None = None, fat_pct: float | None = None, probe_error_K: float | None = None,
-           humidity: tuple | None = None, steam_min: float | None = None, sealed_min: float | None = None, wet_bulb: tuple | None = None,
-           stages: Sequence[Mark] = (), title: str = "", batch: str = "",
-           understood: Sequence[str] = (), on: date | None = None, file: str = "", start: str = "", smokehouse: Trace | None = None,
-           diameter_mm: float | None = None, plan: Sequence[str] = ()) -> Record:
+def record(
+    channels: Trace | Sequence[Trace],
+    product: str,
+    *,
+    cured: bool,
+    smoked: bool = False,
+    nitrite_ppm: float | None = None,
+    casing: str | None = None,
+    fat_pct: float | None = None,
+    probe_error_K: float | None = None,
+    humidity: tuple | None = None,
+    steam_min: float | None = None,
+    sealed_min: float | None = None,
+    wet_bulb: tuple | None = None,
+    stages: Sequence[Mark] = (),
+    title: str = "",
+    batch: str = "",
+    understood: Sequence[str] = (),
+    on: date | None = None,
+    file: str = "",
+    start: str = "",
+    smokehouse: Trace | None = None,
+    diameter_mm: float | None = None,
+    plan: Sequence[str] = (),
+) -> Record:
     """Compare core channels with every published figure that is held for this product.
 
     `product`: "meat" (no poultry at all), "chicken", "turkey" or "other poultry" (also any mixture). `probe_error_K`: what the probes may read wrong;
@@ -128,37 +172,103 @@ def record(channels: Trace | Sequence[Trace], product: str, *, cured: bool, smok
     need(bool(channels), "there is no channel; give at least one")
     if len({held.name for held in channels}) < len(channels):
         raise KitError("two channels have the same name; name them apart")
-    error = 0.0 if probe_error_K is None else need_between("probe_error_K", probe_error_K, 0, 10, "how many kelvins the probe may read wrong")
-    low, high = tuple(c.lowered(error) for c in channels), tuple(c.lowered(-error) for c in channels)
+    error = (
+        0.0
+        if probe_error_K is None
+        else need_between(
+            "probe_error_K", probe_error_K, 0, 10, "how many kelvins the probe may read wrong"
+        )
+    )
+    low, high = (
+        tuple(c.lowered(error) for c in channels),
+        tuple(c.lowered(-error) for c in channels),
+    )
     tables, why = tables_for(product, fat_pct, on)
     cooling = cooling_findings(high, cured, nitrite_ppm, on)
     free = tuple(table for table in tables if not table.condition)
     holds = tuple(hold_finding(low, table, product) for table in free)
-    if plan or not any(f.met for f in holds):       # a lower reduction on a condition says nothing where a higher one is met without
+    if plan or not any(
+        f.met for f in holds
+    ):  # a lower reduction on a condition says nothing where a higher one is met without
         holds += tuple(hold_finding(low, table, product) for table in tables if table.condition)
     tables = free
     humidity = None if humidity is None else _series(humidity, "humidity", 0, 100)
-    moist = humidity_findings(low, tables, humidity, steam_min, sealed_min, on) if needs_humidity(casing) else ()
-    findings = (*holds, *p70_findings(low), single_point_finding(low, product, cured, smoked), *come_up_findings(low, tables, on), *moist)
-    history = (not_judged(hold_finding(low, hold_table("trichina (history)"), HISTORY), "no longer a rule"),) if product == MEAT else ()
+    moist = (
+        humidity_findings(low, tables, humidity, steam_min, sealed_min, on)
+        if needs_humidity(casing)
+        else ()
+    )
+    findings = (
+        *holds,
+        *p70_findings(low),
+        single_point_finding(low, product, cured, smoked),
+        *come_up_findings(low, tables, on),
+        *moist,
+    )
+    history = (
+        (
+            not_judged(
+                hold_finding(low, hold_table("trichina (history)"), HISTORY), "no longer a rule"
+            ),
+        )
+        if product == MEAT
+        else ()
+    )
     models, slower = _models(low, tables, product)
     house, house_missing = _house(wet_bulb)
-    missing = (*why, *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm), *_humidity_missing(casing, tables, on), *_not_read(on), *house_missing,
-               *_unsaid(smokehouse, diameter_mm))
+    missing = (
+        *why,
+        *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm),
+        *_humidity_missing(casing, tables, on),
+        *_not_read(on),
+        *house_missing,
+        *_unsaid(smokehouse, diameter_mm),
+    )
     house += _editions(casing, on)
     strange = implausible(channels, smokehouse, diameter_mm)
-    findings, cooling = (tuple(not_judged(f, "the log is implausible") if strange and f.met else f for f in group) for group in (findings, cooling))
+    findings, cooling = (
+        tuple(not_judged(f, "the log is implausible") if strange and f.met else f for f in group)
+        for group in (findings, cooling)
+    )
     worst = min(low, key=lambda held: held.peak_C)
     parts = (*findings, *cooling, *history)
     shown = cautions.ALL + ((cautions.HISTORY,) if history else ())
-    return Record(title or "What the temperature record shows", batch, product, cured, fat_pct, probe_error_K, channels, worst.name,
-                  _stages(channels, stages), findings, cooling,
-                  history, models, slower, missing, tuple(understood), cautions.VALIDATES_NOTHING, shown[1:],
-                  tuple(dict.fromkeys(note for held in channels for note in held.notes)) + house,
-                  tuple(dict.fromkeys((*(f.source for f in parts), *(s for m in models for s in m.sources),
-                                       number("lethality_comparable_low_C").cite()))),
-                  tuple(step for part in (*parts, *models) for step in part.working),
-                  strange, _named(plan, (*findings, *cooling)), smokehouse, file, start)
+    return Record(
+        title or "What the temperature record shows",
+        batch,
+        product,
+        cured,
+        fat_pct,
+        probe_error_K,
+        channels,
+        worst.name,
+        _stages(channels, stages),
+        findings,
+        cooling,
+        history,
+        models,
+        slower,
+        missing,
+        tuple(understood),
+        cautions.VALIDATES_NOTHING,
+        shown[1:],
+        tuple(dict.fromkeys(note for held in channels for note in held.notes)) + house,
+        tuple(
+            dict.fromkeys(
+                (
+                    *(f.source for f in parts),
+                    *(s for m in models for s in m.sources),
+                    number("lethality_comparable_low_C").cite(),
+                )
+            )
+        ),
+        tuple(step for part in (*parts, *models) for step in part.working),
+        strange,
+        _named(plan, (*findings, *cooling)),
+        smokehouse,
+        file,
+        start,
+    )
 
 
 def _named(plan, findings) -> tuple[str, ...]:
@@ -166,7 +276,9 @@ def _named(plan, findings) -> tuple[str, ...]:
     options = tuple(dict.fromkeys(f.option for f in findings))
     found = []
     for words in plan:
-        hits = [option for option in options if words.casefold() == option.casefold()] or [option for option in options if words.casefold() in option.casefold()]
+        hits = [option for option in options if words.casefold() == option.casefold()] or [
+            option for option in options if words.casefold() in option.casefold()
+        ]
         if len(hits) != 1:
             raise UnknownName("limit named by the plan", words, hits or options)
         found += hits
@@ -174,22 +286,45 @@ def _named(plan, findings) -> tuple[str, ...]:
 
 
 def _unsaid(smokehouse, diameter_mm) -> tuple[str, ...]:
-    said = () if smokehouse else ("trace of the smokehouse: without it the cores are compared with boiling water",)
-    return said if diameter_mm is not None else (*said, f"stuffed diameter: without it the cores are compared with one of {number('cook_diameter').low:g} mm")
+    said = (
+        ()
+        if smokehouse
+        else ("trace of the smokehouse: without it the cores are compared with boiling water",)
+    )
+    return (
+        said
+        if diameter_mm is not None
+        else (
+            *said,
+            f"stuffed diameter: without it the cores are compared with one of {number('cook_diameter').low:g} mm",
+        )
+    )
 
 
 def _models(channels, tables, product) -> tuple[tuple[Reduction, ...], tuple[str, ...]]:
     """The worst channel by each line. The frankfurter figures are for meat; other products get them as a caution without a ratio."""
-    found = [min((reduction(held, table, product) for held in channels), key=lambda m: m.logs) for table in tables if len(table.timed) >= 3]
-    franks = [r for r in resistances() if r.product == FRANK and r.organism in ("Salmonella", "Listeria monocytogenes")]
-    found += [min((reduction_by_d(held, r) for held in channels), key=lambda m: m.logs) for r in franks]
+    found = [
+        min((reduction(held, table, product) for held in channels), key=lambda m: m.logs)
+        for table in tables
+        if len(table.timed) >= 3
+    ]
+    franks = [
+        r
+        for r in resistances()
+        if r.product == FRANK and r.organism in ("Salmonella", "Listeria monocytogenes")
+    ]
+    found += [
+        min((reduction_by_d(held, r) for held in channels), key=lambda m: m.logs) for r in franks
+    ]
     said = []
     if product == MEAT:
         for r in franks:
             ratios = times_slower(r, tables[0])
-            said.append(f"{r.organism} in {r.product}: {min(ratios.values()):.1f} to {max(ratios.values()):.1f} times slower "
-                        f"than the line of the {tables[0].title} "
-                        f"(z {line_of(tables[0]).z_K:.2f} K), at {min(ratios):g} to {max(ratios):g} °C")
+            said.append(
+                f"{r.organism} in {r.product}: {min(ratios.values()):.1f} to {max(ratios.values()):.1f} times slower "
+                f"than the line of the {tables[0].title} "
+                f"(z {line_of(tables[0]).z_K:.2f} K), at {min(ratios):g} to {max(ratios):g} °C"
+            )
     return tuple(found), tuple(said)
 
 
@@ -197,15 +332,21 @@ def _house(wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """(what the wet bulb of the smokehouse shows, what is missing). Compared only with figures that were read, and these are for surfaces."""
     one, both = number("lethality_wet_bulb_one_zone_C"), number("lethality_wet_bulb_both_zones_C")
     if wet_bulb is None:
-        return (), (f"wet bulb of the smokehouse: {one.value:g} °C in one zone, or {both.value:g} °C in both, gave 6.5 log on surfaces in one study",)
+        return (), (
+            f"wet bulb of the smokehouse: {one.value:g} °C in one zone, or {both.value:g} °C in both, gave 6.5 log on surfaces in one study",
+        )
     _, wb = _series(wet_bulb, "wet bulb", -20, 100)
-    return (f"wet bulb at most {wb.max():.1f} °C (one study: {one.value:g} °C in one zone, or {both.value:g} °C in both; {one.cite()})",), ()
+    return (
+        f"wet bulb at most {wb.max():.1f} °C (one study: {one.value:g} °C in one zone, or {both.value:g} °C in both; {one.cite()})",
+    ), ()
 
 
 def _humidity_missing(casing, tables, on) -> tuple[str, ...]:
     if casing is not None or not tables or not operating_rules("humidity", on):
         return ()
-    kinds = ", ".join(kind for rule in operating_rules("humidity not required", on) for kind in rule.casings)
+    kinds = ", ".join(
+        kind for rule in operating_rules("humidity not required", on) for kind in rule.casings
+    )
     return (f"casing ({kinds}): without one, one of four humidity options is required",)
 
 
@@ -213,14 +354,23 @@ def _editions(casing, on) -> tuple[str, ...]:
     said = [f"published figures of the editions in force on {on:%-d %B %Y}"] if on else []
     for rule in operating_rules("humidity not required", on):
         if needs_humidity(casing) is False:
-            said.append(f"humidity of the smokehouse: not required in a {casing} casing ({rule.source})"
-                        + ("; if Salmonella is found, the plant must show that low humidity was not the cause" if casing.startswith("natural") else ""))
+            said.append(
+                f"humidity of the smokehouse: not required in a {casing} casing ({rule.source})"
+                + (
+                    "; if Salmonella is found, the plant must show that low humidity was not the cause"
+                    if casing.startswith("natural")
+                    else ""
+                )
+            )
     return tuple(said)
 
 
 def _not_read(on) -> tuple[str, ...]:
     """What the figures in force rest on that was not read, and what no longer applies."""
-    said = [f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}" for w in superseded(on)]
+    said = [
+        f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}"
+        for w in superseded(on)
+    ]
     said.append("not read: the cooling guideline of December 2021, and 9 CFR after 2015")
     return tuple(said)
 
@@ -230,7 +380,10 @@ def _series(given, name: str, low: float, high: float):
         t, x = (np.asarray(part, float).ravel() for part in given)
     except (TypeError, ValueError):
         raise OutOfRange(f"{name} must be two rows of numbers: seconds, and values") from None
-    need(len(t) == len(x) and len(t) >= 2, f"{name} has {len(t)} times and {len(x)} values; give two or more of each")
+    need(
+        len(t) == len(x) and len(t) >= 2,
+        f"{name} has {len(t)} times and {len(x)} values; give two or more of each",
+    )
     need(bool((np.diff(t) > 0).all()), f"times of the {name} must rise; sort them")
     if not ((x >= low) & (x <= high)).all():
         bad = x[~((x >= low) & (x <= high))][0]
@@ -241,16 +394,27 @@ def _series(given, name: str, low: float, high: float):
 def _stages(channels, stages) -> tuple[StageLine, ...]:
     lines = []
     for mark in stages:
-        need(mark.end_min > mark.start_min, f"stage {mark.name!r} ends at {mark.end_min:g} min, not after its start at {mark.start_min:g} min")
+        need(
+            mark.end_min > mark.start_min,
+            f"stage {mark.name!r} ends at {mark.end_min:g} min, not after its start at {mark.start_min:g} min",
+        )
         ends = []
         for at in (mark.start_min, mark.end_min):
-            inside = [float(np.interp(60 * at, held.time_s, held.temperature_C)) for held in channels
-                      if held.time_s[0] <= 60 * at <= held.time_s[-1]]
+            inside = [
+                float(np.interp(60 * at, held.time_s, held.temperature_C))
+                for held in channels
+                if held.time_s[0] <= 60 * at <= held.time_s[-1]
+            ]
             ends.append(min(inside) if inside else float("nan"))
         if any(isnan(end) for end in ends):
-            first, last = min(h.time_s[0] for h in channels) / 60, max(h.time_s[-1] for h in channels) / 60
-            raise OutOfRange(f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) "
-                             f"lies outside the record ({first:.1f} to {last:.1f} min)")
+            first, last = (
+                min(h.time_s[0] for h in channels) / 60,
+                max(h.time_s[-1] for h in channels) / 60,
+            )
+            raise OutOfRange(
+                f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) "
+                f"lies outside the record ({first:.1f} to {last:.1f} min)"
+            )
         lines.append(StageLine(mark.name, mark.start_min, mark.end_min, *ends))
     return tuple(lines)
 
@@ -258,14 +422,26 @@ def _stages(channels, stages) -> tuple[StageLine, ...]:
 def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> tuple[str, ...]:
     said = []
     if probe_error_K is None:
-        said.append("how far the probe may read wrong: taken as exact; give it, and the cook is judged with the trace lowered by it")
+        said.append(
+            "how far the probe may read wrong: taken as exact; give it, and the cook is judged with the trace lowered by it"
+        )
     if len(channels) == 1:
         said.append("only one channel: nothing shows how far other links differ from this one")
     if any(f.met is None and f.margin is None for f in cooling):
         said.append("cooling windows that the record does not reach: see their notes")
-    said.append("when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes")
+    said.append(
+        "when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes"
+    )
     if cured:
-        said.append(("" if nitrite_ppm is not None else "ingoing nitrite: the slow windows are not judged without it; ")
-                    + "ascorbate or erythorbate: the slow windows of 2021 require it, how much was not read")
-    said.append("probe calibration, place of the probe, and the name of the person who read the record")
+        said.append(
+            (
+                ""
+                if nitrite_ppm is not None
+                else "ingoing nitrite: the slow windows are not judged without it; "
+            )
+            + "ascorbate or erythorbate: the slow windows of 2021 require it, how much was not read"
+        )
+    said.append(
+        "probe calibration, place of the probe, and the name of the person who read the record"
+    )
     return tuple(said)

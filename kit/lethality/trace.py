@@ -2,6 +2,7 @@
 
 The functions take `time_s` (n,) and temperatures (n,) or (m, n), so that a cloud of m simulated links costs a few array operations.
 """
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -39,14 +40,28 @@ class Trace:
         if not at.size:
             return self
         first, last = max(int(at[0]) - 1, 0), min(int(at[-1]) + 1, len(self.time_s) - 1)
-        return Trace(self.name, self.time_s[first:last + 1], self.temperature_C[first:last + 1], self.gap[first:last], self.notes)
+        return Trace(
+            self.name,
+            self.time_s[first : last + 1],
+            self.temperature_C[first : last + 1],
+            self.gap[first:last],
+            self.notes,
+        )
 
     def lowered(self, kelvin: float) -> "Trace":
         """The same record if the probe reads `kelvin` too high."""
         return Trace(self.name, self.time_s, self.temperature_C - kelvin, self.gap, self.notes)
 
 
-def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None, *, core: bool = True, rows=None) -> Trace:
+def trace(
+    name: str,
+    time_s,
+    temperature_C,
+    longest_step_s: float | None = None,
+    *,
+    core: bool = True,
+    rows=None,
+) -> Trace:
     """A checked channel. Readings that are nan are left out and said. Raises Faulty with every fault: too few, times that do not rise, impossible °C.
 
     `longest_step_s`: the longest silence that still counts as watched; without it five usual steps. Give it for readings written down by hand.
@@ -55,11 +70,31 @@ def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None,
     try:
         t, temp = np.asarray(time_s, float).ravel(), np.asarray(temperature_C, float).ravel()
     except (TypeError, ValueError) as cause:
-        raise Faulty(f"channel {name!r}", [Fault(f"holds something that is no number ({cause})", remedy="read a file with kit.logs, which names the rows")]) from None
+        raise Faulty(
+            f"channel {name!r}",
+            [
+                Fault(
+                    f"holds something that is no number ({cause})",
+                    remedy="read a file with kit.reading.logs, which names the rows",
+                )
+            ],
+        ) from None
     if len(t) != len(temp):
-        raise Faulty(f"channel {name!r}", [Fault(f"{len(t)} times against {len(temp)} temperatures", remedy="give one time for each reading")])
+        raise Faulty(
+            f"channel {name!r}",
+            [
+                Fault(
+                    f"{len(t)} times against {len(temp)} temperatures",
+                    remedy="give one time for each reading",
+                )
+            ],
+        )
     known = np.isfinite(temp) & np.isfinite(t)
-    notes = (f"{name}: readings without a number left out: {int((~known).sum())}",) if not known.all() else ()
+    notes = (
+        (f"{name}: readings without a number left out: {int((~known).sum())}",)
+        if not known.all()
+        else ()
+    )
     at = np.flatnonzero(known)
     row = np.arange(1, len(known) + 1) if rows is None else np.asarray(rows, int)
     t, temp = t[known], temp[known]
@@ -67,40 +102,71 @@ def trace(name: str, time_s, temperature_C, longest_step_s: float | None = None,
     if len(t) < 2:
         faults.append(Fault(f"holds {len(t)} readings", remedy="a record needs at least two"))
     back = np.flatnonzero(np.diff(t) <= 0)
-    faults += [Fault(f"time {t[i + 1]:g} s does not come after {t[i]:g} s", row=int(row[at[i + 1]]),
-                     remedy="sort the log, or take the double stamp out") for i in back[:20]]
+    faults += [
+        Fault(
+            f"time {t[i + 1]:g} s does not come after {t[i]:g} s",
+            row=int(row[at[i + 1]]),
+            remedy="sort the log, or take the double stamp out",
+        )
+        for i in back[:20]
+    ]
     if len(back) > 20:
         faults.append(Fault(f"{len(back)} times in all do not rise", remedy="sort the log"))
-    coldest, warmest = value("lethality_coldest_C"), value("lethality_warmest_C" if core else "log_warmest_C")
+    coldest, warmest = (
+        value("lethality_coldest_C"),
+        value("lethality_warmest_C" if core else "log_warmest_C"),
+    )
     kind = "wet core at ambient pressure" if core else "smokehouse"
-    for wild, worst, limit in ((temp > warmest, temp.max(initial=warmest), f"above {warmest:g}"), (temp < coldest, temp.min(initial=coldest), f"below {coldest:g}")):
+    for wild, worst, limit in (
+        (temp > warmest, temp.max(initial=warmest), f"above {warmest:g}"),
+        (temp < coldest, temp.min(initial=coldest), f"below {coldest:g}"),
+    ):
         if wild.any():
-            faults.append(Fault(f"{wild.sum()} of {len(temp)} readings are {limit} °C, up to {worst:g}: no {kind} shows that", row=int(row[at[wild.argmax()]]),
-                                remedy=f"check the unit (if it was °F, {worst:g} is {(worst - 32) / 1.8:.1f} °C), the probe"
-                                + (", and that the column is a core; a cook under pressure is not judged here" if core else "")))
+            faults.append(
+                Fault(
+                    f"{wild.sum()} of {len(temp)} readings are {limit} °C, up to {worst:g}: no {kind} shows that",
+                    row=int(row[at[wild.argmax()]]),
+                    remedy=f"check the unit (if it was °F, {worst:g} is {(worst - 32) / 1.8:.1f} °C), the probe"
+                    + (
+                        ", and that the column is a core; a cook under pressure is not judged here"
+                        if core
+                        else ""
+                    ),
+                )
+            )
     if faults:
         raise Faulty(f"channel {name!r}", faults)
     step = np.diff(t)
     if longest_step_s is None:
         longest_step_s = value("log_gap_steps") * np.median(step)
     gap = step > need_between("longest_step_s", longest_step_s, 0, 1e9)
-    notes += tuple(f"{name}: nothing is known for {step[i] / 60:.1f} min from {t[i] / 60:.1f} min; no holding time is counted there"
-                   for i in np.flatnonzero(gap)[:10])
+    notes += tuple(
+        f"{name}: nothing is known for {step[i] / 60:.1f} min from {t[i] / 60:.1f} min; no holding time is counted there"
+        for i in np.flatnonzero(gap)[:10]
+    )
     if gap.sum() > 10:
         notes += (f"{name}: {int(gap.sum())} gaps in all",)
     return Trace(name, t, temp, gap, notes)
 
 
-def traces(time_s, channels: Mapping[str, object], longest_step_s: float | None = None) -> tuple[Trace, ...]:
+def traces(
+    time_s, channels: Mapping[str, object], longest_step_s: float | None = None
+) -> tuple[Trace, ...]:
     """Channels with common times. Faults of all channels at once."""
     found, faults = [], []
     for name, temperatures in channels.items():
         try:
             found.append(trace(str(name), time_s, temperatures, longest_step_s))
         except Faulty as cause:
-            faults += [Fault(fault.what, field=str(name), row=fault.row, remedy=fault.remedy) for fault in cause.faults]
+            faults += [
+                Fault(fault.what, field=str(name), row=fault.row, remedy=fault.remedy)
+                for fault in cause.faults
+            ]
     if faults or not found:
-        raise Faulty("temperature channels", faults or [Fault("there is no channel", remedy="give at least one")])
+        raise Faulty(
+            "temperature channels",
+            faults or [Fault("there is no channel", remedy="give at least one")],
+        )
     return tuple(found)
 
 
@@ -140,7 +206,12 @@ def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
     starts[:, 1:] &= ~above[:, :-1] | broken
     ends[:, :-1] &= ~above[:, 1:] | broken
     (row, first), last = np.divmod(np.flatnonzero(starts), n), np.flatnonzero(ends) % n
-    return Stretches(_crossing(t, temp, row, first, -1, broken, limit_C), _crossing(t, temp, row, last, 1, broken, limit_C), row, m)
+    return Stretches(
+        _crossing(t, temp, row, first, -1, broken, limit_C),
+        _crossing(t, temp, row, last, 1, broken, limit_C),
+        row,
+        m,
+    )
 
 
 def _crossing(t, temp, row, at, way, broken, limit) -> np.ndarray:
@@ -177,11 +248,17 @@ def _window(time_s, temperature_C, start_C, end_C) -> tuple[np.ndarray, np.ndarr
     else:
         below = after & (temp < start_C)
         first = np.where(below.any(axis=1), below.argmax(axis=1), -1)
-        began = np.where((first > 0) & (temp[rows, peak] >= start_C), _between(t, temp, rows, first.clip(1) - 1, first.clip(1), start_C), np.nan)
+        began = np.where(
+            (first > 0) & (temp[rows, peak] >= start_C),
+            _between(t, temp, rows, first.clip(1) - 1, first.clip(1), start_C),
+            np.nan,
+        )
     warm = after & (temp > end_C)
     last = np.where(warm.any(axis=1), n - 1 - warm[:, ::-1].argmax(axis=1), -1)
     over = (last >= 0) & (last < n - 1)
-    ended = np.where(over, _between(t, temp, rows, last.clip(0, n - 2), last.clip(0, n - 2) + 1, end_C), np.nan)
+    ended = np.where(
+        over, _between(t, temp, rows, last.clip(0, n - 2), last.clip(0, n - 2) + 1, end_C), np.nan
+    )
     return began, ended - began, t[-1] - began
 
 

@@ -1,4 +1,5 @@
 """Which mix is cheapest under limits? A linear programme, with what binds, what one more unit is worth, and what to relax."""
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -40,8 +41,17 @@ class Cheapest:
         return tuple(limit for limit in self.held if limit.binds)
 
 
-def cheapest(materials: Sequence[Material], price_per_kg: Sequence[float], batch_kg: float, limits: Limits = Limits(), *,
-             cook_yield_pct: float = 100.0, least_kg=None, most_kg=None, reluctance: Mapping[str, float] | None = None) -> Cheapest:
+def cheapest(
+    materials: Sequence[Material],
+    price_per_kg: Sequence[float],
+    batch_kg: float,
+    limits: Limits = Limits(),
+    *,
+    cook_yield_pct: float = 100.0,
+    least_kg=None,
+    most_kg=None,
+    reluctance: Mapping[str, float] | None = None,
+) -> Cheapest:
     """The cheapest batch of `batch_kg` (everything put in) that meets `limits`; the cook loss is water.
 
     `least_kg` and `most_kg` (stock) bound each material, None where there is none. `reluctance` weighs limits (by name, usual weight 1) when
@@ -54,34 +64,73 @@ def cheapest(materials: Sequence[Material], price_per_kg: Sequence[float], batch
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100)
     low, high = _bounds("least_kg", least_kg, materials), _bounds("most_kg", most_kg, materials)
     rows = lines(materials, limits, batch, y, low, high)
-    need(any(m.moisture_pct >= 100 - y for m in materials),
-         f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield")
+    need(
+        any(m.moisture_pct >= 100 - y for m in materials),
+        f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield",
+    )
     answer = solve(prices, rows)
     gives_way, clash, notes = (), (), ()
     if answer is None:
         z, gives_way, proven = relax(prices, rows, reluctance or {})
         clash = conflict(prices, rows)
-        notes = ("Nothing meets every limit. The mix shown is the cheapest after the smallest relaxation",)
+        notes = (
+            "Nothing meets every limit. The mix shown is the cheapest after the smallest relaxation",
+        )
         if not proven:
-            notes += ("There are too many limits to try every set; the set shown works, but a smaller one may exist",)
+            notes += (
+                "There are too many limits to try every set; the set shown works, but a smaller one may exist",
+            )
     else:
         z = answer.x
     z = np.where(z < 1e-9, 0.0, z)
     if rows[0].value(z) < 1e-6 * batch:
-        notes += ("The cook drives off all the water of this mix; no real cook does. Check the yield",)
+        notes += (
+            "The cook drives off all the water of this mix; no real cook does. Check the yield",
+        )
     kg = z * batch
     finished = cooked(compose(materials, kg), y)
     asked = [r for r in rows if not r.law_of_nature]
-    held = tuple(_held(key, list(group), z, answer, rows, batch) for key, group in groupby(asked, key=lambda r: (r.name, r.side)))
-    enters = {} if answer is None else {m.name: max(float(p - r), 0.0) for m, p, r, x in zip(materials, prices, answer.lower.marginals, z) if x == 0}
+    held = tuple(
+        _held(key, list(group), z, answer, rows, batch)
+        for key, group in groupby(asked, key=lambda r: (r.name, r.side))
+    )
+    enters = (
+        {}
+        if answer is None
+        else {
+            m.name: max(float(p - r), 0.0)
+            for m, p, r, x in zip(materials, prices, answer.lower.marginals, z)
+            if x == 0
+        }
+    )
     cost = float(prices @ kg)
-    return Cheapest(answer is not None, materials, kg, cost, held, enters, finished, gives_way, clash, (*notes, *finished.notes), finished.sources,
-                    (_cost_step(materials, prices, kg, cost), *finished.working))
+    return Cheapest(
+        answer is not None,
+        materials,
+        kg,
+        cost,
+        held,
+        enters,
+        finished,
+        gives_way,
+        clash,
+        (*notes, *finished.notes),
+        finished.sources,
+        (_cost_step(materials, prices, kg, cost), *finished.working),
+    )
 
 
 def solve(prices: np.ndarray, rows: Sequence[Line]):
     """The linear programme in parts of the batch; None where nothing fits."""
-    answer = linprog(prices, np.array([r.row for r in rows]), [r.bound for r in rows], np.ones((1, len(prices))), [1.0], bounds=(0, None), method="highs")
+    answer = linprog(
+        prices,
+        np.array([r.row for r in rows]),
+        [r.bound for r in rows],
+        np.ones((1, len(prices))),
+        [1.0],
+        bounds=(0, None),
+        method="highs",
+    )
     if answer.status == 2:
         return None
     if answer.status != 0:
@@ -106,10 +155,15 @@ def _prices(materials, price_per_kg) -> np.ndarray:
     names = [m.name for m in materials]
     twice = sorted({name for name in names if names.count(name) > 1})
     need(not twice, f"{', '.join(twice)} is listed twice; add the two lines together or rename one")
-    need(len(price_per_kg) == len(materials), f"{len(price_per_kg)} prices for {len(materials)} materials; give one price per kg each")
+    need(
+        len(price_per_kg) == len(materials),
+        f"{len(price_per_kg)} prices for {len(materials)} materials; give one price per kg each",
+    )
     for m, price in zip(materials, price_per_kg):
         if price is None:
-            raise OutOfRange(f"{m.name} has no price per kg; the cheapest mix needs one for every material")
+            raise OutOfRange(
+                f"{m.name} has no price per kg; the cheapest mix needs one for every material"
+            )
         need_between(f"price per kg of {m.name}", price, 0, 1e9)
     return np.array(price_per_kg, float)
 
@@ -117,12 +171,26 @@ def _prices(materials, price_per_kg) -> np.ndarray:
 def _bounds(what, given, materials) -> list[float | None]:
     if given is None:
         return [None] * len(materials)
-    need(len(given) == len(materials), f"{what}: {len(given)} values for {len(materials)} materials; give one each, None where there is none")
-    return [None if b is None or b == float("inf") else need_between(f"{what} of {m.name}", b, 0, 1e9) for m, b in zip(materials, given)]
+    need(
+        len(given) == len(materials),
+        f"{what}: {len(given)} values for {len(materials)} materials; give one each, None where there is none",
+    )
+    return [
+        None if b is None or b == float("inf") else need_between(f"{what} of {m.name}", b, 0, 1e9)
+        for m, b in zip(materials, given)
+    ]
 
 
 def _cost_step(materials, prices, kg, cost) -> Step:
     used = [n for n in range(len(materials)) if kg[n] > 0]
     terms = [Term(f"m{n + 1}", float(kg[n]), "kg", materials[n].name) for n in used]
-    terms += [Term(f"p{n + 1}", float(prices[n]), "per kg", f"price of {materials[n].name}") for n in used]
-    return Step("Cost of the batch", "C = " + " + ".join(f"m{n + 1} × p{n + 1}" for n in used), tuple(terms), cost, "money")
+    terms += [
+        Term(f"p{n + 1}", float(prices[n]), "per kg", f"price of {materials[n].name}") for n in used
+    ]
+    return Step(
+        "Cost of the batch",
+        "C = " + " + ".join(f"m{n + 1} × p{n + 1}" for n in used),
+        tuple(terms),
+        cost,
+        "money",
+    )

@@ -3,6 +3,7 @@
 Fat of each lot is taken as normal and the lots as independent. A mix is a weighted sum, so its mean and standard deviation are exact
 (`doubt`). `cloud` draws many mixes for anything that is not a straight line, cut to what is physically possible.
 """
+
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
@@ -71,28 +72,49 @@ class FatTest:
         return 1 - self.mix_sd_after_pct / self.mix_sd_before_pct if self.mix_sd_before_pct else 0.0
 
 
-def doubt(materials: Sequence[Material], kg, cook_yield_pct: float = 100.0, part: str = "fat") -> Doubt:
+def doubt(
+    materials: Sequence[Material], kg, cook_yield_pct: float = 100.0, part: str = "fat"
+) -> Doubt:
     """How unsure 'fat', 'water', 'protein' or 'ash' of the finished product is. Exact for normal, independent lots.
 
     Holds while the bounds of each lot lie well inside what is possible; a note says where they do not.
     """
     materials, kg = tuple(materials), np.asarray(kg, float)
-    need(part in ("fat", "water", "protein", "ash"), f"part is {part!r}; it can be 'fat', 'water', 'protein' or 'ash'")
+    need(
+        part in ("fat", "water", "protein", "ash"),
+        f"part is {part!r}; it can be 'fat', 'water', 'protein' or 'ash'",
+    )
     need(kg.ndim == 1, "doubt takes one recipe; use cloud for many")
     mix = cooked(compose(materials, kg), cook_yield_pct)
     slopes = 100 * _table(materials)[1][:, AT[part]]
     lot_sds = np.array([m.fat_sd_pct for m in materials])
     spread = kg / mix.total_kg * np.abs(slopes) * lot_sds
-    sd = float(np.sqrt((spread ** 2).sum()))
+    sd = float(np.sqrt((spread**2).sum()))
     lots = [n for n in range(len(materials)) if spread[n] > 0]
-    notes = tuple(f"{materials[n].name}: a normal with these bounds reaches fat that no meat can have; use a cloud, which is cut there"
-                  for n in lots if _outside(materials[n]) > 0.01)
-    return Doubt(part, float(mix.pct(part)), sd, tuple(materials[n].name for n in lots),
-                 tuple(float(spread[n] ** 2 / sd ** 2) for n in lots), (*mix.notes, *notes), mix.sources,
-                 _doubt_working(materials, kg, lots, mix.total_kg, slopes, lot_sds, sd, part))
+    notes = tuple(
+        f"{materials[n].name}: a normal with these bounds reaches fat that no meat can have; use a cloud, which is cut there"
+        for n in lots
+        if _outside(materials[n]) > 0.01
+    )
+    return Doubt(
+        part,
+        float(mix.pct(part)),
+        sd,
+        tuple(materials[n].name for n in lots),
+        tuple(float(spread[n] ** 2 / sd**2) for n in lots),
+        (*mix.notes, *notes),
+        mix.sources,
+        _doubt_working(materials, kg, lots, mix.total_kg, slopes, lot_sds, sd, part),
+    )
 
 
-def cloud(materials: Sequence[Material], kg, rng: np.random.Generator, count: int = 10_000, cook_yield_pct: float = 100.0) -> Composition:
+def cloud(
+    materials: Sequence[Material],
+    kg,
+    rng: np.random.Generator,
+    count: int = 10_000,
+    cook_yield_pct: float = 100.0,
+) -> Composition:
     """`count` mixes of the same weights, the fat of each lot drawn from its doubt, as one Composition of arrays.
 
     Each draw is a normal cut to the fat that leaves no part of the meat negative. `rng` is a seeded numpy Generator.
@@ -111,8 +133,13 @@ def cloud(materials: Sequence[Material], kg, rng: np.random.Generator, count: in
 
 def possible_fat(m: Material) -> tuple[float, float]:
     """The least and the greatest fat, percent, that leave no part of this meat negative as it moves along its lean line."""
-    edges = [(-getattr(m, f"{part}_pct") / slope, slope) for part, slope in
-             zip(("moisture", "protein", "ash"), (m.per_fat[0], m.per_fat[1], m.per_fat[3])) if slope]
+    edges = [
+        (-getattr(m, f"{part}_pct") / slope, slope)
+        for part, slope in zip(
+            ("moisture", "protein", "ash"), (m.per_fat[0], m.per_fat[1], m.per_fat[3])
+        )
+        if slope
+    ]
     low = max([0.0, *(m.fat_pct + step for step, slope in edges if slope > 0)])
     high = min([100.0, *(m.fat_pct + step for step, slope in edges if slope < 0)])
     return low, high
@@ -121,19 +148,39 @@ def possible_fat(m: Material) -> tuple[float, float]:
 def after_fat_test(lot: Material, measured_fat_pct: float, standard_error_pct: float) -> Material:
     """The lot after a fat test: exact normal updating. What was believed and what was measured, weighted by 1 / variance."""
     need_between("measured fat in percent", measured_fat_pct, 0, 100)
-    need_between("standard error of the fat test in points", standard_error_pct, 1e-6, 50, "an exact test does not exist; give its standard error")
+    need_between(
+        "standard error of the fat test in points",
+        standard_error_pct,
+        1e-6,
+        50,
+        "an exact test does not exist; give its standard error",
+    )
     if lot.fat_sd_pct == 0:
         return lot
-    believed, tested = lot.fat_sd_pct ** -2, standard_error_pct ** -2
+    believed, tested = lot.fat_sd_pct**-2, standard_error_pct**-2
     fat = (lot.fat_pct * believed + measured_fat_pct * tested) / (believed + tested)
     half = SDS_TO_90 * _sd_after(lot.fat_sd_pct, standard_error_pct)
-    return replace(lot.at_fat(fat), fat_low_pct=max(fat - half, 0.0), fat_high_pct=min(fat + half, 100.0),
-                   note="; ".join(filter(None, (lot.note, f"Fat updated by a test of {measured_fat_pct:g} %"))))
+    return replace(
+        lot.at_fat(fat),
+        fat_low_pct=max(fat - half, 0.0),
+        fat_high_pct=min(fat + half, 100.0),
+        note="; ".join(
+            filter(None, (lot.note, f"Fat updated by a test of {measured_fat_pct:g} %"))
+        ),
+    )
 
 
-def worth_of_fat_tests(materials: Sequence[Material], kg, standard_error_pct: float, cook_yield_pct: float = 100.0) -> tuple[FatTest, ...]:
+def worth_of_fat_tests(
+    materials: Sequence[Material], kg, standard_error_pct: float, cook_yield_pct: float = 100.0
+) -> tuple[FatTest, ...]:
     """What a test of each unsure lot would do to the fat of the finished product, the most useful first. Empty where nothing is unsure."""
-    need_between("standard error of the fat test in points", standard_error_pct, 1e-6, 50, "an exact test does not exist; give its standard error")
+    need_between(
+        "standard error of the fat test in points",
+        standard_error_pct,
+        1e-6,
+        50,
+        "an exact test does not exist; give its standard error",
+    )
     materials, kg = tuple(materials), np.asarray(kg, float)
     before = doubt(materials, kg, cook_yield_pct)
     finished_kg = compose(materials, kg).total_kg * cook_yield_pct / 100
@@ -142,18 +189,40 @@ def worth_of_fat_tests(materials: Sequence[Material], kg, standard_error_pct: fl
         if m.fat_sd_pct == 0 or weight == 0:
             continue
         share, after = float(weight / finished_kg), _sd_after(m.fat_sd_pct, standard_error_pct)
-        left = before.sd_pct ** 2 - share ** 2 * (m.fat_sd_pct ** 2 - after ** 2)
+        left = before.sd_pct**2 - share**2 * (m.fat_sd_pct**2 - after**2)
         mix_after = float(np.sqrt(max(left, 0.0)))
-        s, e, r = Term("s", m.fat_sd_pct, "points", f"doubt about {m.name}"), Term("e", standard_error_pct, "points", "standard error of the test"), Term("r", after, "points")
-        steps = (Step("Doubt about the lot after the test", "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)", (s, e), after, "points"),
-                 Step("Doubt about the mix after the test", "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))",
-                      (Term("d", before.sd_pct, "points", "doubt about the mix"), Term("c", share, "", "kg of the lot per kg finished"), s, r), mix_after, "points"))
+        s, e, r = (
+            Term("s", m.fat_sd_pct, "points", f"doubt about {m.name}"),
+            Term("e", standard_error_pct, "points", "standard error of the test"),
+            Term("r", after, "points"),
+        )
+        steps = (
+            Step(
+                "Doubt about the lot after the test",
+                "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)",
+                (s, e),
+                after,
+                "points",
+            ),
+            Step(
+                "Doubt about the mix after the test",
+                "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))",
+                (
+                    Term("d", before.sd_pct, "points", "doubt about the mix"),
+                    Term("c", share, "", "kg of the lot per kg finished"),
+                    s,
+                    r,
+                ),
+                mix_after,
+                "points",
+            ),
+        )
         tests.append(FatTest(m.name, m.fat_sd_pct, after, before.sd_pct, mix_after, steps))
     return tuple(sorted(tests, key=lambda test: (test.mix_sd_after_pct, test.lot)))
 
 
 def _sd_after(sd: float, standard_error: float) -> float:
-    return 1 / np.sqrt(sd ** -2 + standard_error ** -2)
+    return 1 / np.sqrt(sd**-2 + standard_error**-2)
 
 
 def _outside(m: Material) -> float:
@@ -166,8 +235,22 @@ def _doubt_working(materials, kg, lots, finished_kg, slopes, lot_sds, sd, part) 
     if not lots:
         return ()
     A = Term("A", finished_kg, "kg", "finished weight")
-    terms = [Term(f"{letter}{n + 1}", number, unit, f"{what} {materials[n].name}") for n in lots for letter, number, unit, what in (
-        ("m", float(kg[n]), "kg", "weight of"), ("s", float(lot_sds[n]), "points", "standard deviation of the fat of"),
-        ("k", float(slopes[n]), "", f"{part} per point of fat in"))]
+    terms = [
+        Term(f"{letter}{n + 1}", number, unit, f"{what} {materials[n].name}")
+        for n in lots
+        for letter, number, unit, what in (
+            ("m", float(kg[n]), "kg", "weight of"),
+            ("s", float(lot_sds[n]), "points", "standard deviation of the fat of"),
+            ("k", float(slopes[n]), "", f"{part} per point of fat in"),
+        )
+    ]
     inside = " + ".join(f"(m{n + 1} × k{n + 1} × s{n + 1}) ^ 2" for n in lots)
-    return (Step(f"Standard deviation of {part} in the finished product", f"D = √({inside}) / A", (*terms, A), sd, "points"),)
+    return (
+        Step(
+            f"Standard deviation of {part} in the finished product",
+            f"D = √({inside}) / A",
+            (*terms, A),
+            sd,
+            "points",
+        ),
+    )

@@ -3,6 +3,7 @@
 Every limit here says that a share, scale × (n · z + c) / (d · z + d0), is at most or at least some figure, where z is each material's
 part of the batch. Multiplied out it is a straight line in z, which is what a linear programme needs.
 """
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -51,7 +52,9 @@ class Limits:
     salt_low_pct: float | None = None
     salt_high_pct: float | None = None
     collagen_high_pct_of_protein: float | None = None
-    species_pct_of_meat: Mapping[str, tuple[float | None, float | None]] = field(default_factory=dict)
+    species_pct_of_meat: Mapping[str, tuple[float | None, float | None]] = field(
+        default_factory=dict
+    )
     """species -> (least, greatest) share of the meat block"""
     poultry_high_pct_of_non_water: float | None = None
     mechanically_separated_high_pct_of_meat: float | None = None
@@ -125,47 +128,146 @@ class Line:
         return (float(self.d @ z) + self.d0) / self.scale
 
 
-def lines(materials: Sequence[Material], limits: Limits, batch_kg: float, cook_yield_pct: float, least_kg, most_kg) -> tuple[Line, ...]:
+def lines(
+    materials: Sequence[Material],
+    limits: Limits,
+    batch_kg: float,
+    cook_yield_pct: float,
+    least_kg,
+    most_kg,
+) -> tuple[Line, ...]:
     """Every limit as lines, in a fixed order. Refused: a limit that is no number, an unknown species or material, unknown collagen."""
     share, k = columns(materials), len(materials)
     finished, nothing = cook_yield_pct / 100, np.zeros(k)
-    lost = 1 - finished                                   # the loss is water
+    lost = 1 - finished  # the loss is water
     col = {name: share[:, AT[name]] for name in AT}
     made: list[Line] = []
 
     # a batter cannot lose more water than it holds
-    made.append(Line("water left after the cook", AT_LEAST, 0.0, "kg", col["water"], -lost, nothing, 1.0, batch_kg, law_of_nature=True))
+    made.append(
+        Line(
+            "water left after the cook",
+            AT_LEAST,
+            0.0,
+            "kg",
+            col["water"],
+            -lost,
+            nothing,
+            1.0,
+            batch_kg,
+            law_of_nature=True,
+        )
+    )
 
     def add(name, side, limit, n, c=0.0, d=nothing, d0=0.0, unit="%", scale=100.0):
         if limit is not None:
-            made.append(Line(name, side, need_between(f"limit on {name}", limit, 0, np.finfo(float).max), unit, n, c, d, d0, scale))
+            made.append(
+                Line(
+                    name,
+                    side,
+                    need_between(f"limit on {name}", limit, 0, np.finfo(float).max),
+                    unit,
+                    n,
+                    c,
+                    d,
+                    d0,
+                    scale,
+                )
+            )
 
-    for part, low, high in (("fat", limits.fat_low_pct, limits.fat_high_pct), ("protein", limits.protein_low_pct, limits.protein_high_pct),
-                            ("water", None, limits.water_high_pct), ("salt", limits.salt_low_pct, limits.salt_high_pct)):
+    for part, low, high in (
+        ("fat", limits.fat_low_pct, limits.fat_high_pct),
+        ("protein", limits.protein_low_pct, limits.protein_high_pct),
+        ("water", None, limits.water_high_pct),
+        ("salt", limits.salt_low_pct, limits.salt_high_pct),
+    ):
         constant = -lost if part == "water" else 0.0
-        add(f"{part} of the finished product", AT_LEAST, low, col[part], constant, d0=finished, unit="% of finished")
-        add(f"{part} of the finished product", AT_MOST, high, col[part], constant, d0=finished, unit="% of finished")
+        add(
+            f"{part} of the finished product",
+            AT_LEAST,
+            low,
+            col[part],
+            constant,
+            d0=finished,
+            unit="% of finished",
+        )
+        add(
+            f"{part} of the finished product",
+            AT_MOST,
+            high,
+            col[part],
+            constant,
+            d0=finished,
+            unit="% of finished",
+        )
     if limits.collagen_high_pct_of_protein is not None:
         _need_collagen_known(materials, col)
-        add("collagen share of the protein", AT_MOST, limits.collagen_high_pct_of_protein, col["collagen"], d=col["protein"], unit="% of protein")
+        add(
+            "collagen share of the protein",
+            AT_MOST,
+            limits.collagen_high_pct_of_protein,
+            col["collagen"],
+            d=col["protein"],
+            unit="% of protein",
+        )
     for species, (low, high) in limits.species_pct_of_meat.items():
         if species not in SPECIES:
             raise UnknownName("species", species, SPECIES)
         mine = np.array([m.kind == "meat" and m.species == species for m in materials], float)
         add(f"{species} in the meat block", AT_LEAST, low, mine, d=col["meat"], unit="% of meat")
         add(f"{species} in the meat block", AT_MOST, high, mine, d=col["meat"], unit="% of meat")
-    add("poultry", AT_MOST, limits.poultry_high_pct_of_non_water, col["class poultry"] + col["class mechanically separated poultry"],
-        d=1 - col["added_water"], unit="% of all but water")
-    add("mechanically separated meat", AT_MOST, limits.mechanically_separated_high_pct_of_meat, col["class mechanically separated"], d=col["meat"], unit="% of meat")
-    need(limits.binder_basis in ("batch", "finished"), f"binder_basis is {limits.binder_basis!r}; it can be 'batch' or 'finished'")
+    add(
+        "poultry",
+        AT_MOST,
+        limits.poultry_high_pct_of_non_water,
+        col["class poultry"] + col["class mechanically separated poultry"],
+        d=1 - col["added_water"],
+        unit="% of all but water",
+    )
+    add(
+        "mechanically separated meat",
+        AT_MOST,
+        limits.mechanically_separated_high_pct_of_meat,
+        col["class mechanically separated"],
+        d=col["meat"],
+        unit="% of meat",
+    )
+    need(
+        limits.binder_basis in ("batch", "finished"),
+        f"binder_basis is {limits.binder_basis!r}; it can be 'batch' or 'finished'",
+    )
     base = 1.0 if limits.binder_basis == "batch" else finished
-    for name, limit, rule_class in (("binder", limits.binder_high_pct, "binder"), ("isolated soy protein", limits.isolate_high_pct, "isolated soy protein"),
-                                    ("sodium caseinate", limits.caseinate_high_pct, "sodium caseinate")):
-        add(name, AT_MOST, limit, col[f"class {rule_class}"], d0=base, unit=f"% of {limits.binder_basis}")
+    for name, limit, rule_class in (
+        ("binder", limits.binder_high_pct, "binder"),
+        ("isolated soy protein", limits.isolate_high_pct, "isolated soy protein"),
+        ("sodium caseinate", limits.caseinate_high_pct, "sodium caseinate"),
+    ):
+        add(
+            name,
+            AT_MOST,
+            limit,
+            col[f"class {rule_class}"],
+            d0=base,
+            unit=f"% of {limits.binder_basis}",
+        )
     if limits.binder_and_isolate_share_high is not None:
-        need(bool(limits.binder_high_pct and limits.isolate_high_pct), "the joint limit on binder and isolate needs both single limits, above 0; give them")
-        joint = 100 * (col["class binder"] / limits.binder_high_pct + col["class isolated soy protein"] / limits.isolate_high_pct)
-        add("binder and isolate together", AT_MOST, limits.binder_and_isolate_share_high, joint, d0=base, unit="of 1", scale=1.0)
+        need(
+            bool(limits.binder_high_pct and limits.isolate_high_pct),
+            "the joint limit on binder and isolate needs both single limits, above 0; give them",
+        )
+        joint = 100 * (
+            col["class binder"] / limits.binder_high_pct
+            + col["class isolated soy protein"] / limits.isolate_high_pct
+        )
+        add(
+            "binder and isolate together",
+            AT_MOST,
+            limits.binder_and_isolate_share_high,
+            joint,
+            d0=base,
+            unit="of 1",
+            scale=1.0,
+        )
     if limits.water_rule is not None:
         _add_water_rule(add, limits.water_rule, col, finished, lost)
     for own in limits.own:
@@ -175,7 +277,15 @@ def lines(materials: Sequence[Material], limits: Limits, batch_kg: float, cook_y
     for n, m in enumerate(materials):
         only = np.zeros(k)
         only[n] = 1
-        add(f"least {m.name}", AT_LEAST, least_kg[n] or None, only, d0=1.0, unit="kg", scale=batch_kg)
+        add(
+            f"least {m.name}",
+            AT_LEAST,
+            least_kg[n] or None,
+            only,
+            d0=1.0,
+            unit="kg",
+            scale=batch_kg,
+        )
         add(f"stock of {m.name}", AT_MOST, most_kg[n], only, d0=1.0, unit="kg", scale=batch_kg)
     return tuple(made)
 
@@ -188,7 +298,10 @@ def _add_water_rule(add, rule: WaterRule, col, finished, lost):
     plain = col["water"] - rule.times_protein * col["protein"]
     with_group2 = plain + rule.times_protein * col["group2_protein"]
     beyond = -rule.times_protein * rule.group2_allowance_pct / 100 * finished
-    for name, fat, limit in (("added water", 0.0, rule.added_water_high_pct), ("fat and added water", col["fat"], rule.fat_and_added_water_high_pct)):
+    for name, fat, limit in (
+        ("added water", 0.0, rule.added_water_high_pct),
+        ("fat and added water", col["fat"], rule.fat_and_added_water_high_pct),
+    ):
         for n, c in ((plain, -lost), (with_group2, beyond - lost), (np.zeros_like(plain), 0.0)):
             add(name, AT_MOST, limit, n + fat, c, d0=finished, unit="% of finished")
 
@@ -198,14 +311,26 @@ def _own_weights(own: OwnLimit, materials) -> np.ndarray:
     for name in own.per_kg:
         if name not in names:
             raise UnknownName(f"material of the limit {own.name!r}:", name, names)
-    need(own.low is not None or own.high is not None, f"the limit {own.name!r} has neither a low nor a high bound; give one")
+    need(
+        own.low is not None or own.high is not None,
+        f"the limit {own.name!r} has neither a low nor a high bound; give one",
+    )
     weights = np.array([own.per_kg.get(name, 0.0) for name in names], float)
-    need(bool(np.isfinite(weights).all()), f"the limit {own.name!r} has a weight that is no finite number")
+    need(
+        bool(np.isfinite(weights).all()),
+        f"the limit {own.name!r} has a weight that is no finite number",
+    )
     return weights
 
 
 def _need_collagen_known(materials, col) -> None:
-    unknown = [m.name for m, protein, known in zip(materials, col["protein"], col["collagen_known_protein"]) if protein > 0 and known == 0]
+    unknown = [
+        m.name
+        for m, protein, known in zip(materials, col["protein"], col["collagen_known_protein"])
+        if protein > 0 and known == 0
+    ]
     if unknown:
-        raise OutOfRange(f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be reckoned; give it "
-                         "(by_lab with collagen_pct_of_protein), or leave out the material or the limit")
+        raise OutOfRange(
+            f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be reckoned; give it "
+            "(by_lab with collagen_pct_of_protein), or leave out the material or the limit"
+        )

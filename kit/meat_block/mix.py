@@ -1,4 +1,5 @@
 """What is the mix made of? Every part of a mix is a sum of kilograms times shares, so one matrix product answers everything."""
+
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
@@ -11,11 +12,26 @@ from kit.working import Step, Term
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
-COLUMNS = ("water", "protein", "fat", "ash", "carbohydrate", "unaccounted", "salt", "collagen", "collagen_known_protein", "group2_protein",
-           "meat", "meat_fat", "added_water", *(f"protein {s}" for s in _SPECIES), *(f"fat {s}" for s in _SPECIES),
-           *(f"class {c}" for c in rule_classes()))
+COLUMNS = (
+    "water",
+    "protein",
+    "fat",
+    "ash",
+    "carbohydrate",
+    "unaccounted",
+    "salt",
+    "collagen",
+    "collagen_known_protein",
+    "group2_protein",
+    "meat",
+    "meat_fat",
+    "added_water",
+    *(f"protein {s}" for s in _SPECIES),
+    *(f"fat {s}" for s in _SPECIES),
+    *(f"class {c}" for c in rule_classes()),
+)
 AT = {name: n for n, name in enumerate(COLUMNS)}
-_SCALARS = COLUMNS[:AT["added_water"] + 1]
+_SCALARS = COLUMNS[: AT["added_water"] + 1]
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +105,9 @@ class Composition:
 
     poultry_kg = property(lambda self: self.of_class("poultry", "mechanically separated poultry"))
     mechanically_separated_kg = property(lambda self: self.of_class("mechanically separated"))
-    mechanically_separated_poultry_kg = property(lambda self: self.of_class("mechanically separated poultry"))
+    mechanically_separated_poultry_kg = property(
+        lambda self: self.of_class("mechanically separated poultry")
+    )
     by_product_kg = property(lambda self: self.of_class("by-product"))
     binder_kg = property(lambda self: self.of_class("binder"))
     isolate_kg = property(lambda self: self.of_class("isolated soy protein"))
@@ -122,12 +140,17 @@ def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
     """
     materials = tuple(materials)
     kg = np.asarray(kg, dtype=float)
-    need(kg.ndim >= 1 and kg.shape[-1] == len(materials),
-         f"{len(materials)} materials but weights of shape {kg.shape}; give one weight per material")
+    need(
+        kg.ndim >= 1 and kg.shape[-1] == len(materials),
+        f"{len(materials)} materials but weights of shape {kg.shape}; give one weight per material",
+    )
     if not (kg >= 0).all() or not np.isfinite(kg).all():
         _refuse_weights(materials, kg)
     total = kg.sum(axis=-1)
-    need(bool((total > 0).all()), "the bowl is empty: the weights add up to 0 kg; give at least one material a weight above 0")
+    need(
+        bool((total > 0).all()),
+        "the bowl is empty: the weights add up to 0 kg; give at least one material a weight above 0",
+    )
     shares, slopes, fat = _table(materials)
     amounts = kg @ shares
     if fat_pct is not None:
@@ -140,20 +163,46 @@ def cooked(composition: Composition, cook_yield_pct: float, fat_lost_kg=0.0) -> 
 
     Salt, protein and all that was put in stay. Refused: a yield over 100, and a loss greater than the water or fat there is.
     """
-    need(composition.raw is None, "this composition is already cooked; start again from the raw one")
-    y = need_between("cook yield in percent", cook_yield_pct, 1, 100, "a cooked product cannot weigh more than its batter")
+    need(
+        composition.raw is None, "this composition is already cooked; start again from the raw one"
+    )
+    y = need_between(
+        "cook yield in percent",
+        cook_yield_pct,
+        1,
+        100,
+        "a cooked product cannot weigh more than its batter",
+    )
     raw_kg = composition.total_kg
     finished_kg = raw_kg * y / 100
     water_lost = raw_kg - finished_kg - fat_lost_kg
-    _need_all(np.asarray(fat_lost_kg) >= 0, "fat lost in the cook is negative; give 0 where none was caught")
-    _need_all(water_lost >= -1e-9 * raw_kg, f"fat lost in the cook is more than the whole loss at a yield of {y:g} %; check the two weights")
-    _need_all(water_lost <= composition.water_kg + 1e-9 * raw_kg,
-              f"a yield of {y:g} % would drive off more water than the mix holds; check the yield")
-    _need_all(fat_lost_kg <= composition.fat_kg, "fat lost in the cook is more than the mix holds; check the weight of the fat caught")
+    _need_all(
+        np.asarray(fat_lost_kg) >= 0,
+        "fat lost in the cook is negative; give 0 where none was caught",
+    )
+    _need_all(
+        water_lost >= -1e-9 * raw_kg,
+        f"fat lost in the cook is more than the whole loss at a yield of {y:g} %; check the two weights",
+    )
+    _need_all(
+        water_lost <= composition.water_kg + 1e-9 * raw_kg,
+        f"a yield of {y:g} % would drive off more water than the mix holds; check the yield",
+    )
+    _need_all(
+        fat_lost_kg <= composition.fat_kg,
+        "fat lost in the cook is more than the mix holds; check the weight of the fat caught",
+    )
     kept = 1 - _ratio(fat_lost_kg, composition.fat_kg)
-    return replace(composition, total_kg=finished_kg, water_kg=composition.water_kg - water_lost, fat_kg=composition.fat_kg - fat_lost_kg,
-                   fat_by_species_kg={name: fat * kept for name, fat in composition.fat_by_species_kg.items()},
-                   cook_yield_pct=y, fat_lost_kg=fat_lost_kg, raw=composition)
+    return replace(
+        composition,
+        total_kg=finished_kg,
+        water_kg=composition.water_kg - water_lost,
+        fat_kg=composition.fat_kg - fat_lost_kg,
+        fat_by_species_kg={name: fat * kept for name, fat in composition.fat_by_species_kg.items()},
+        cook_yield_pct=y,
+        fat_lost_kg=fat_lost_kg,
+        raw=composition,
+    )
 
 
 def columns(materials: Sequence[Material]) -> np.ndarray:
@@ -164,8 +213,10 @@ def columns(materials: Sequence[Material]) -> np.ndarray:
 @lru_cache(maxsize=512)
 def _table(materials: tuple[Material, ...]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Shares per kg, their slopes per point of fat, and the fat as it stands."""
-    shares, slopes = (np.array([_row(m, *pair) for m in materials]).reshape(len(materials), len(COLUMNS))
-                      for pair in ((False,), (True,)))
+    shares, slopes = (
+        np.array([_row(m, *pair) for m in materials]).reshape(len(materials), len(COLUMNS))
+        for pair in ((False,), (True,))
+    )
     return shares, slopes, np.array([m.fat_pct for m in materials])
 
 
@@ -178,12 +229,15 @@ def _row(m: Material, slope: bool) -> np.ndarray:
     row[:6] = moisture, protein, fat, ash, carbohydrate, (0 if slope else 1) - sum(parts) / 100
     known = m.collagen_pct_of_protein
     if known is None and m.kind not in ("meat", "rework", "other"):
-        known = 0.0     # no collagen in milk, soy, starch, spice or salt
+        known = 0.0  # no collagen in milk, soy, starch, spice or salt
     if known is not None:
         row[AT["collagen"]], row[AT["collagen_known_protein"]] = protein * known / 100, protein
     if m.rule_class not in GROUP_1:
         row[AT["group2_protein"]] = protein
-    row[AT[f"protein {m.species or UNASSIGNED}"]], row[AT[f"fat {m.species or UNASSIGNED}"]] = protein, fat
+    row[AT[f"protein {m.species or UNASSIGNED}"]], row[AT[f"fat {m.species or UNASSIGNED}"]] = (
+        protein,
+        fat,
+    )
     if m.kind == "meat":
         row[AT["meat_fat"]] = fat
     if not slope:
@@ -200,10 +254,16 @@ def _composition(materials, kg, total, amounts) -> Composition:
     total = float(total) if kg.ndim == 1 else total
     present = {m.rule_class for m in materials}
     species = {m.species or UNASSIGNED for m in materials}
-    return Composition(materials, kg, total, total, **{f"{name}_kg": found[name] for name in _SCALARS},
-                       protein_by_species_kg={s: found[f"protein {s}"] for s in _SPECIES if s in species},
-                       fat_by_species_kg={s: found[f"fat {s}"] for s in _SPECIES if s in species},
-                       class_kg={name: found[f"class {name}"] for name in rule_classes() if name in present})
+    return Composition(
+        materials,
+        kg,
+        total,
+        total,
+        **{f"{name}_kg": found[name] for name in _SCALARS},
+        protein_by_species_kg={s: found[f"protein {s}"] for s in _SPECIES if s in species},
+        fat_by_species_kg={s: found[f"fat {s}"] for s in _SPECIES if s in species},
+        class_kg={name: found[f"class {name}"] for name in rule_classes() if name in present},
+    )
 
 
 def _notes(made: Composition):
@@ -226,35 +286,83 @@ def _working(made: Composition) -> tuple[Step, ...]:
     used = [(n, m, float(made.kg[n])) for n, m in enumerate(made.materials, 0) if made.kg[n] > 0]
     weights = tuple(Term(f"m{n + 1}", kg, "kg", m.name) for n, m, kg in used)
     total = Term("M", made.total_kg, "kg", "everything in the bowl")
-    steps = [Step("Everything in the bowl", "M = " + " + ".join(t.symbol for t in weights), weights, made.total_kg, "kg")]
-    for symbol, what, part, answer in (("W", "Water", "moisture", made.water_pct), ("P", "Protein", "protein", made.protein_pct),
-                                       ("F", "Fat", "fat", made.fat_pct)):
+    steps = [
+        Step(
+            "Everything in the bowl",
+            "M = " + " + ".join(t.symbol for t in weights),
+            weights,
+            made.total_kg,
+            "kg",
+        )
+    ]
+    for symbol, what, part, answer in (
+        ("W", "Water", "moisture", made.water_pct),
+        ("P", "Protein", "protein", made.protein_pct),
+        ("F", "Fat", "fat", made.fat_pct),
+    ):
         holding = [(n, m, kg) for n, m, kg in used if getattr(m, f"{part}_pct")]
         terms = [Term(f"m{n + 1}", kg, "kg", m.name) for n, m, kg in holding]
-        terms += [Term(f"{symbol.lower()}{n + 1}", getattr(m, f"{part}_pct"), "%", f"{part} of {m.name}") for n, m, _ in holding]
+        terms += [
+            Term(f"{symbol.lower()}{n + 1}", getattr(m, f"{part}_pct"), "%", f"{part} of {m.name}")
+            for n, m, _ in holding
+        ]
         sums = " + ".join(f"m{n + 1} × {symbol.lower()}{n + 1}" for n, _, _ in holding) or "0"
-        steps.append(Step(f"{what} of the mix", f"{symbol} = ({sums}) / M", (*terms, total), answer, "%"))
+        steps.append(
+            Step(f"{what} of the mix", f"{symbol} = ({sums}) / M", (*terms, total), answer, "%")
+        )
     if made.protein_kg:
-        steps.append(Step("Moisture to protein", "R = W / P", (Term("W", made.water_pct, "%"), Term("P", made.protein_pct, "%")),
-                          made.moisture_to_protein))
+        steps.append(
+            Step(
+                "Moisture to protein",
+                "R = W / P",
+                (Term("W", made.water_pct, "%"), Term("P", made.protein_pct, "%")),
+                made.moisture_to_protein,
+            )
+        )
     return tuple(steps)
 
 
 def _cook_working(made: Composition) -> tuple[Step, ...]:
     raw = made.raw
-    M, Y, A = Term("M", raw.total_kg, "kg", "raw"), Term("Y", made.cook_yield_pct, "%", "cook yield"), Term("A", made.total_kg, "kg", "finished")
+    M, Y, A = (
+        Term("M", raw.total_kg, "kg", "raw"),
+        Term("Y", made.cook_yield_pct, "%", "cook yield"),
+        Term("A", made.total_kg, "kg", "finished"),
+    )
     lost = raw.total_kg - made.total_kg
     L, l = Term("L", lost, "kg", "cook loss"), Term("l", made.fat_lost_kg, "kg", "of which fat")
-    return (Step("Finished weight", "A = M × Y / 100", (M, Y), made.total_kg, "kg"),
-            Step("Cook loss", "L = M − A", (M, A), lost, "kg"),
-            Step("Water of the finished product", "w = (W × M − 100 × (L − l)) / A", (Term("W", raw.water_pct, "%"), M, L, l, A), made.water_pct, "%"),
-            Step("Protein of the finished product", "p = P × M / A", (Term("P", raw.protein_pct, "%"), M, A), made.protein_pct, "%"),
-            Step("Fat of the finished product", "f = (F × M − 100 × l) / A", (Term("F", raw.fat_pct, "%"), M, l, A), made.fat_pct, "%"))
+    return (
+        Step("Finished weight", "A = M × Y / 100", (M, Y), made.total_kg, "kg"),
+        Step("Cook loss", "L = M − A", (M, A), lost, "kg"),
+        Step(
+            "Water of the finished product",
+            "w = (W × M − 100 × (L − l)) / A",
+            (Term("W", raw.water_pct, "%"), M, L, l, A),
+            made.water_pct,
+            "%",
+        ),
+        Step(
+            "Protein of the finished product",
+            "p = P × M / A",
+            (Term("P", raw.protein_pct, "%"), M, A),
+            made.protein_pct,
+            "%",
+        ),
+        Step(
+            "Fat of the finished product",
+            "f = (F × M − 100 × l) / A",
+            (Term("F", raw.fat_pct, "%"), M, l, A),
+            made.fat_pct,
+            "%",
+        ),
+    )
 
 
 def _refuse_weights(materials, kg):
     bad = np.argwhere(~(np.isfinite(kg) & (kg >= 0)))[0]
-    raise OutOfRange(f"weight of {materials[bad[-1]].name} is {kg[tuple(bad)]:g} kg; a weight must be a finite number of 0 kg or more")
+    raise OutOfRange(
+        f"weight of {materials[bad[-1]].name} is {kg[tuple(bad)]:g} kg; a weight must be a finite number of 0 kg or more"
+    )
 
 
 def _need_all(holds, message: str) -> None:

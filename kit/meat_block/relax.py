@@ -3,6 +3,7 @@
 Each limit may be loosened by a slack, measured in kg of what it counts per kg of batch. The fewest limits whose slacks let a mix exist
 are found by trying every set of 1, then 2, ... of them; among sets of equal size the one with the least (weighted) slack is taken.
 """
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -34,7 +35,9 @@ class Relaxed:
         return abs(self.needed - self.limit)
 
 
-def relax(prices: np.ndarray, rows: Sequence[Line], reluctance: Mapping[str, float]) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
+def relax(
+    prices: np.ndarray, rows: Sequence[Line], reluctance: Mapping[str, float]
+) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
     """Parts of the cheapest mix after the smallest relaxation, what gives way, and whether no smaller set exists for certain."""
     keys = _keys(rows)
     for name in reluctance:
@@ -49,7 +52,11 @@ def relax(prices: np.ndarray, rows: Sequence[Line], reluctance: Mapping[str, flo
         if tried > MOST_SETS:
             proven = False
             break
-        found = [(answer[0], list(some)) for some in combinations(keys, size) if (answer := _elastic(rows, some, weights, len(prices)))]
+        found = [
+            (answer[0], list(some))
+            for some in combinations(keys, size)
+            if (answer := _elastic(rows, some, weights, len(prices)))
+        ]
         if found:
             best = min(found, key=lambda pair: pair[0])
             break
@@ -67,9 +74,20 @@ def conflict(prices: np.ndarray, rows: Sequence[Line]) -> tuple[str, ...]:
     keys = _keys(rows)
     for key in list(keys):
         rest = [k for k in keys if k != key]
-        if _elastic([r for r in rows if r.law_of_nature or (r.name, r.side) in rest], (), {}, len(prices)) is None:
+        if (
+            _elastic(
+                [r for r in rows if r.law_of_nature or (r.name, r.side) in rest],
+                (),
+                {},
+                len(prices),
+            )
+            is None
+        ):
             keys = rest
-    return tuple(f"{name} ({side} {next(r.limit for r in rows if (r.name, r.side) == (name, side)):g})" for name, side in keys)
+    return tuple(
+        f"{name} ({side} {next(r.limit for r in rows if (r.name, r.side) == (name, side)):g})"
+        for name, side in keys
+    )
 
 
 def _keys(rows) -> list[tuple[str, str]]:
@@ -79,7 +97,9 @@ def _keys(rows) -> list[tuple[str, str]]:
 
 def _elastic(rows, loose, weights, k):
     """(weighted slack, slack by limit) of the least relaxation of the limits `loose`; None if the others clash among themselves."""
-    answer = _programme(rows, loose, np.concatenate([np.zeros(k), [weights[key] for key in loose]]), k)
+    answer = _programme(
+        rows, loose, np.concatenate([np.zeros(k), [weights[key] for key in loose]]), k
+    )
     return None if answer is None else (answer.fun, dict(zip(loose, answer.x[k:])))
 
 
@@ -100,5 +120,7 @@ def _programme(rows, loose, objective, k, bounds=(0, None)):
         if (r.name, r.side) in at:
             a[n, k + at[r.name, r.side]] = -1
     whole = np.concatenate([np.ones(k), np.zeros(len(loose))])[None]
-    answer = linprog(objective, a, [r.bound for r in rows], whole, [1.0], bounds=bounds, method="highs")
+    answer = linprog(
+        objective, a, [r.bound for r in rows], whole, [1.0], bounds=bounds, method="highs"
+    )
     return answer if answer.status == 0 else None

@@ -1,4 +1,5 @@
 """Which mix meets the target? The square for two meats; for several, the least change of plan."""
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -48,25 +49,70 @@ def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: flo
     total = need_between("weight of the two meats together in kg", total_kg, 1e-6, 1e7)
     if lean.fat_pct > fatty.fat_pct:
         lean, fatty = fatty, lean
-    need(lean.fat_pct < fatty.fat_pct, f"{lean.name} and {fatty.name} have the same fat, {lean.fat_pct:g} %; no mix of them changes it")
-    need(lean.fat_pct <= target <= fatty.fat_pct,
-         f"target fat is {target:g} %, but mixes of {lean.name} ({lean.fat_pct:g} %) and {fatty.name} ({fatty.fat_pct:g} %) lie between the two; "
-         f"take a {'leaner' if target < lean.fat_pct else 'fatter'} meat")
+    need(
+        lean.fat_pct < fatty.fat_pct,
+        f"{lean.name} and {fatty.name} have the same fat, {lean.fat_pct:g} %; no mix of them changes it",
+    )
+    need(
+        lean.fat_pct <= target <= fatty.fat_pct,
+        f"target fat is {target:g} %, but mixes of {lean.name} ({lean.fat_pct:g} %) and {fatty.name} ({fatty.fat_pct:g} %) lie between the two; "
+        f"take a {'leaner' if target < lean.fat_pct else 'fatter'} meat",
+    )
     lean_parts, fatty_parts = fatty.fat_pct - target, target - lean.fat_pct
     parts = lean_parts + fatty_parts
     lean_kg, fatty_kg = total * lean_parts / parts, total * fatty_parts / parts
     mix = compose((lean, fatty), (lean_kg, fatty_kg))
     T = (target, "%", "target fat")
     a, b = (lean_parts, "parts", lean.name), (fatty_parts, "parts", fatty.name)
-    steps = (step(f"Parts of {lean.name}", "a = g − T", lean_parts, "parts", g=(fatty.fat_pct, "%", f"fat of {fatty.name}"), T=T),
-             step(f"Parts of {fatty.name}", "b = T − f", fatty_parts, "parts", T=T, f=(lean.fat_pct, "%", f"fat of {lean.name}")),
-             step(f"Weight of {lean.name}", "x = M × a / (a + b)", lean_kg, "kg", M=(total, "kg", "both meats"), a=a, b=b),
-             step(f"Weight of {fatty.name}", "y = M × b / (a + b)", fatty_kg, "kg", M=(total, "kg", "both meats"), a=a, b=b))
+    steps = (
+        step(
+            f"Parts of {lean.name}",
+            "a = g − T",
+            lean_parts,
+            "parts",
+            g=(fatty.fat_pct, "%", f"fat of {fatty.name}"),
+            T=T,
+        ),
+        step(
+            f"Parts of {fatty.name}",
+            "b = T − f",
+            fatty_parts,
+            "parts",
+            T=T,
+            f=(lean.fat_pct, "%", f"fat of {lean.name}"),
+        ),
+        step(
+            f"Weight of {lean.name}",
+            "x = M × a / (a + b)",
+            lean_kg,
+            "kg",
+            M=(total, "kg", "both meats"),
+            a=a,
+            b=b,
+        ),
+        step(
+            f"Weight of {fatty.name}",
+            "y = M × b / (a + b)",
+            fatty_kg,
+            "kg",
+            M=(total, "kg", "both meats"),
+            a=a,
+            b=b,
+        ),
+    )
     return Square(lean_kg, fatty_kg, lean_parts, fatty_parts, mix, mix.notes, mix.sources, steps)
 
 
-def least_change(materials: Sequence[Material], planned_kg, target_pct: float, *, part: str = "fat", least_kg=None, most_kg=None,
-                 cook_yield_pct: float = 100.0) -> LeastChange:
+def least_change(
+    materials: Sequence[Material],
+    planned_kg,
+    target_pct: float,
+    *,
+    part: str = "fat",
+    least_kg=None,
+    most_kg=None,
+    cook_yield_pct: float = 100.0,
+) -> LeastChange:
     """The plan nearest to `planned_kg` whose finished product has `target_pct` of `part`, at the planned total weight.
 
     Nearest is least squares: the sum of squared changes in kg is smallest. `least_kg` and `most_kg` (stock) bound each material; equal
@@ -75,28 +121,42 @@ def least_change(materials: Sequence[Material], planned_kg, target_pct: float, *
     materials, planned = tuple(materials), np.asarray(planned_kg, float)
     need(part in PARTS[1:], f"part is {part!r}; it can be {', '.join(PARTS[1:])}")
     target = need_between(f"target {part} in percent", target_pct, 0, 100)
-    mix = cooked(compose(materials, planned), cook_yield_pct)      # also refuses impossible weights
+    mix = cooked(compose(materials, planned), cook_yield_pct)  # also refuses impossible weights
     total, finished_kg = float(planned.sum()), mix.total_kg
     low = _bounds("least amount", least_kg, 0.0, materials)
     high = np.minimum(_bounds("greatest amount", most_kg, np.inf, materials), total)
-    need(bool((low <= high).all()), "a material's least amount is more than its greatest (or than the whole batch); check the two bounds")
-    need(low.sum() <= total + 1e-9 and high.sum() >= total - 1e-9,
-         f"the bounds allow {low.sum():g} to {high.sum():g} kg together, but the plan weighs {total:g} kg; widen the bounds or change the plan")
+    need(
+        bool((low <= high).all()),
+        "a material's least amount is more than its greatest (or than the whole batch); check the two bounds",
+    )
+    need(
+        low.sum() <= total + 1e-9 and high.sum() >= total - 1e-9,
+        f"the bounds allow {low.sum():g} to {high.sum():g} kg together, but the plan weighs {total:g} kg; widen the bounds or change the plan",
+    )
     share = np.array([getattr(m, f"{part}_pct") for m in materials]) / 100
     wanted = target / 100 * finished_kg
-    reach = [float(share @ _filled(order, low, high, total)) for order in (np.argsort(share, kind="stable"), np.argsort(-share, kind="stable"))]
+    reach = [
+        float(share @ _filled(order, low, high, total))
+        for order in (np.argsort(share, kind="stable"), np.argsort(-share, kind="stable"))
+    ]
     if not reach[0] - 1e-9 * total <= wanted <= reach[1] + 1e-9 * total:
-        raise OutOfRange(f"target {part} is {target:g} %, but these materials in these amounts reach only {100 * reach[0] / finished_kg:.2f} to "
-                         f"{100 * reach[1] / finished_kg:.2f} %; raise a stock limit or add a {'leaner' if wanted < reach[0] else 'richer'} material")
+        raise OutOfRange(
+            f"target {part} is {target:g} %, but these materials in these amounts reach only {100 * reach[0] / finished_kg:.2f} to "
+            f"{100 * reach[1] / finished_kg:.2f} %; raise a stock limit or add a {'leaner' if wanted < reach[0] else 'richer'} material"
+        )
     kg = _nearest(planned, share, low, high, total, wanted, reach)
     made = cooked(compose(materials, kg), cook_yield_pct)
-    held = tuple(m.name for m, x, a, b, p in zip(materials, kg, low, high, planned)
-                 if abs(x - p) > 1e-9 * total and (abs(x - a) < 1e-9 * total or abs(x - b) < 1e-9 * total))
+    held = tuple(
+        m.name
+        for m, x, a, b, p in zip(materials, kg, low, high, planned)
+        if abs(x - p) > 1e-9 * total and (abs(x - a) < 1e-9 * total or abs(x - b) < 1e-9 * total)
+    )
     return LeastChange(kg, kg - planned, made, held, made.notes, made.sources, made.working)
 
 
 def _nearest(planned, share, low, high, total, wanted, reach):
     """Least squares under two sums and bounds. At the optimum every free amount moves by u + v × share (Lagrange), the rest sit on a bound."""
+
     def at(v):
         return _level(planned + v * share, low, high, total)
 
@@ -105,7 +165,9 @@ def _nearest(planned, share, low, high, total, wanted, reach):
 
     if np.ptp(share) == 0 or abs(miss(0.0)) < 1e-12 * total:
         return at(0.0)
-    for end, order in zip(reach, (np.argsort(share, kind="stable"), np.argsort(-share, kind="stable"))):
+    for end, order in zip(
+        reach, (np.argsort(share, kind="stable"), np.argsort(-share, kind="stable"))
+    ):
         if abs(end - wanted) < 1e-10 * total:
             return _filled(order, low, high, total)
     v = total if miss(0.0) < 0 else -total
@@ -133,6 +195,9 @@ def _bounds(what, given, default, materials):
     if given is None:
         return np.full(len(materials), default)
     bounds = np.array([default if b is None else b for b in given], float)
-    need(len(bounds) == len(materials), f"{what}: {len(bounds)} values for {len(materials)} materials; give one each, None where there is none")
+    need(
+        len(bounds) == len(materials),
+        f"{what}: {len(bounds)} values for {len(materials)} materials; give one each, None where there is none",
+    )
     need(bool((bounds >= 0).all()), f"{what} must be 0 kg or more for every material")
     return bounds

@@ -3,6 +3,7 @@
 Polynomials a + b t + c t² with t in °C from −40 to 150 °C; the coefficients, each with its source, are rows of
 data/properties/choi_okos.csv. Water below 0 °C that has not frozen has a row of its own for cp.
 """
+
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -48,7 +49,10 @@ def polynomials() -> dict[tuple[str, str], Polynomial]:
     for row in read_rows("properties", "choi_okos.csv"):
         assert row["status"] in STATUSES, row
         coefficients = {key: float(row[key]) for key in "abc"}
-        texts = {key: row[key] for key in ("property", "component", "unit", "source", "where", "status", "note")}
+        texts = {
+            key: row[key]
+            for key in ("property", "component", "unit", "source", "where", "status", "note")
+        }
         found[row["property"], row["component"]] = Polynomial(**texts, **coefficients)
     return found
 
@@ -58,8 +62,10 @@ def within_range(t_C):
     t = np.asarray(t_C, dtype=float)
     if not (np.isfinite(t).all() and (t >= LOWEST_C).all() and (t <= HIGHEST_C).all()):
         wrong = t[~((t >= LOWEST_C) & (t <= HIGHEST_C))].flat[0]
-        raise OutOfRange(f"temperature is {wrong:g} °C; the component properties hold from {LOWEST_C:g} to {HIGHEST_C:g} °C; "
-                         f"check the unit (°F read as °C?)")
+        raise OutOfRange(
+            f"temperature is {wrong:g} °C; the component properties hold from {LOWEST_C:g} to {HIGHEST_C:g} °C; "
+            f"check the unit (°F read as °C?)"
+        )
     return t
 
 
@@ -90,7 +96,12 @@ def component_heat_kJ_per_kg(component: str, t_C):
     t = within_range(t_C)
     if component != "water":
         return _row("cp", component).integral(t) / 1000
-    return np.where(t < 0, _row("cp", "supercooled water").integral(t), _row("cp", "water").integral(t)) / 1000
+    return (
+        np.where(
+            t < 0, _row("cp", "supercooled water").integral(t), _row("cp", "water").integral(t)
+        )
+        / 1000
+    )
 
 
 def ice_heat_kJ_per_kg(t_C):

@@ -3,6 +3,7 @@
 The curves are doubtful and contradict each other: rendered lard is given about 28 % solid at 10 °C, pig fat tissue about 80 %.
 Both are offered, each with its status; see `CONFLICT`.
 """
+
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,8 +13,10 @@ from kit.errors import UnknownName
 from kit.properties.components import within_range
 from kit.tables import cite, read_rows, value
 
-CONFLICT = ("Published solid-fat figures contradict each other: at 10 °C rendered lard is given as about 28 % solid, pig fat tissue as "
-            "about 80 %. Method and tissue differ; treat the heat of melting fat as a doubt, not as a correction.")
+CONFLICT = (
+    "Published solid-fat figures contradict each other: at 10 °C rendered lard is given as about 28 % solid, pig fat tissue as "
+    "about 80 %. Method and tissue differ; treat the heat of melting fat as a doubt, not as a correction."
+)
 
 
 @dataclass(frozen=True)
@@ -43,8 +46,13 @@ def solid_fats() -> dict[str, SolidFat]:
     for fat in dict.fromkeys(row["fat"] for row in rows):
         mine = [row for row in rows if row["fat"] == fat]
         first = mine[0]
-        curves[fat] = SolidFat(fat, tuple(float(row["t_C"]) for row in mine), tuple(float(row["solid_pct"]) for row in mine),
-                               cite(first["source"], first["where"], first["status"]), first["note"])
+        curves[fat] = SolidFat(
+            fat,
+            tuple(float(row["t_C"]) for row in mine),
+            tuple(float(row["solid_pct"]) for row in mine),
+            cite(first["source"], first["where"], first["status"]),
+            first["note"],
+        )
     return curves
 
 

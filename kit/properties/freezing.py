@@ -3,6 +3,7 @@
 `freezing_C` is the initial freezing point (below 0 °C). Chen's two enthalpies are used for foods that come in frozen; Tchigeov's
 and Miles's rules give the ice. Everything is vectorised.
 """
+
 import numpy as np
 
 from kit.errors import OutOfRange
@@ -14,14 +15,18 @@ from kit.tables import value
 
 def bound_water_fraction(makeup: Makeup):
     """Water held by protein that does not freeze: 0.4 per protein, at most all the water."""
-    return np.minimum(value("bound_water_per_protein") * makeup.protein_fraction, makeup.all_water_fraction)
+    return np.minimum(
+        value("bound_water_per_protein") * makeup.protein_fraction, makeup.all_water_fraction
+    )
 
 
 def ice_fraction_tchigeov(water_fraction, freezing_C, t_C):
     """Ice per mass of food: 1.105 xw / (1 + 0.7138 / ln(tf − t + 1)) below tf, else 0."""
     below = np.maximum(_freezing(freezing_C) - within_range(t_C), 0.0)
     with np.errstate(divide="ignore"):
-        return value("tchigeov_scale") * water_fraction / (1 + value("tchigeov_log") / np.log1p(below))
+        return (
+            value("tchigeov_scale") * water_fraction / (1 + value("tchigeov_log") / np.log1p(below))
+        )
 
 
 def ice_fraction_miles(makeup: Makeup, freezing_C, t_C):
@@ -34,8 +39,14 @@ def chen_cp_kJ_per_kgK(makeup: Makeup, freezing_C, t_C):
     """Apparent heat capacity, with the freezing of water in it below the freezing point."""
     t, solids = within_range(t_C), makeup.solids_fraction
     frozen = np.minimum(t, _freezing(freezing_C))
-    below = (value("chen_cp_frozen") + value("chen_cp_frozen_solids") * solids
-             - (makeup.all_water_fraction - bound_water_fraction(makeup)) * value("chen_latent_heat") * freezing_C / frozen**2)
+    below = (
+        value("chen_cp_frozen")
+        + value("chen_cp_frozen_solids") * solids
+        - (makeup.all_water_fraction - bound_water_fraction(makeup))
+        * value("chen_latent_heat")
+        * freezing_C
+        / frozen**2
+    )
     return np.where(t < freezing_C, below, _chen_unfrozen_cp(solids))
 
 
@@ -44,13 +55,20 @@ def chen_enthalpy_kJ_per_kg(makeup: Makeup, freezing_C, t_C, reference_C: float 
     t, solids = within_range(t_C), makeup.solids_fraction
     frozen = np.minimum(t, _freezing(freezing_C))
     freezable = makeup.all_water_fraction - bound_water_fraction(makeup)
-    below = (frozen - reference_C) * (value("chen_cp_frozen") + value("chen_cp_frozen_solids") * solids
-                                      - freezable * value("chen_latent_heat") * freezing_C / (reference_C * frozen))
+    below = (frozen - reference_C) * (
+        value("chen_cp_frozen")
+        + value("chen_cp_frozen_solids") * solids
+        - freezable * value("chen_latent_heat") * freezing_C / (reference_C * frozen)
+    )
     return below + np.maximum(t - freezing_C, 0) * _chen_unfrozen_cp(solids)
 
 
 def _chen_unfrozen_cp(solids):
-    return value("chen_cp_unfrozen") - value("chen_cp_unfrozen_solids") * solids - value("chen_cp_unfrozen_solids_cubed") * solids**3
+    return (
+        value("chen_cp_unfrozen")
+        - value("chen_cp_unfrozen_solids") * solids
+        - value("chen_cp_unfrozen_solids_cubed") * solids**3
+    )
 
 
 def enthalpy_kJ_per_kg(makeup: Makeup, t_C, freezing_C=None):
@@ -61,7 +79,9 @@ def enthalpy_kJ_per_kg(makeup: Makeup, t_C, freezing_C=None):
     freezing = value("freezing_C_meat") if freezing_C is None else _freezing(freezing_C)
     thawed = makeup.with_ice(0.0) if np.any(makeup.ice_fraction) else makeup
     t = within_range(t_C)
-    drop = chen_enthalpy_kJ_per_kg(thawed, freezing, freezing) - chen_enthalpy_kJ_per_kg(thawed, freezing, np.minimum(t, freezing))
+    drop = chen_enthalpy_kJ_per_kg(thawed, freezing, freezing) - chen_enthalpy_kJ_per_kg(
+        thawed, freezing, np.minimum(t, freezing)
+    )
     return heat_kJ_per_kg(thawed, np.maximum(t, freezing)) - drop
 
 
@@ -75,5 +95,7 @@ def frozen(makeup: Makeup, t_C, freezing_C=None) -> Makeup:
 def _freezing(freezing_C):
     point = np.asarray(freezing_C, dtype=float)
     if not (np.isfinite(point).all() and (point < 0).all() and (point > -40).all()):
-        raise OutOfRange(f"initial freezing point is {point} °C; that of a food lies below 0 and above −40 °C, near −1 to −3 for meat")
+        raise OutOfRange(
+            f"initial freezing point is {point} °C; that of a food lies below 0 and above −40 °C, near −1 to −3 for meat"
+        )
     return freezing_C if np.ndim(freezing_C) else float(point)

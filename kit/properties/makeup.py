@@ -1,4 +1,5 @@
 """What is the food made of, as mass fractions that a property can be worked out from?"""
+
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -29,16 +30,27 @@ class Makeup:
         total = 0.0
         for name, share in self.parts():
             share = np.asarray(share, dtype=float)
-            if not (np.isfinite(share).all() and (share >= 0).all() and (share <= 1 + _CLOSES_WITHIN).all()):
-                raise OutOfRange(f"{name} fraction is {share}; each share of a composition lies between 0 and 1")
+            if not (
+                np.isfinite(share).all()
+                and (share >= 0).all()
+                and (share <= 1 + _CLOSES_WITHIN).all()
+            ):
+                raise OutOfRange(
+                    f"{name} fraction is {share}; each share of a composition lies between 0 and 1"
+                )
             total = total + share
         if np.abs(total - 1).max() > _CLOSES_WITHIN:
-            raise OutOfRange(f"the fractions sum to {np.ravel(total)[0]:.4f}; a composition sums to 1; "
-                             "use makeup_from_pct or makeup_from_kg for lab values that do not close exactly")
+            raise OutOfRange(
+                f"the fractions sum to {np.ravel(total)[0]:.4f}; a composition sums to 1; "
+                "use makeup_from_pct or makeup_from_kg for lab values that do not close exactly"
+            )
 
     def parts(self) -> tuple[tuple[str, float], ...]:
         """(component, fraction) for all seven."""
-        return tuple((field.name.removesuffix("_fraction"), getattr(self, field.name)) for field in fields(self))
+        return tuple(
+            (field.name.removesuffix("_fraction"), getattr(self, field.name))
+            for field in fields(self)
+        )
 
     @property
     def all_water_fraction(self):
@@ -54,23 +66,47 @@ class Makeup:
         """The same food with `ice_fraction` of its mass frozen; OutOfRange when there is less water than that."""
         liquid = self.all_water_fraction - ice_fraction
         if np.min(liquid) < 0 or np.min(ice_fraction) < 0:
-            raise OutOfRange(f"ice fraction {np.max(ice_fraction):.4g} does not fit a food with {np.min(self.all_water_fraction):.4g} of water")
+            raise OutOfRange(
+                f"ice fraction {np.max(ice_fraction):.4g} does not fit a food with {np.min(self.all_water_fraction):.4g} of water"
+            )
         return replace(self, water_fraction=liquid, ice_fraction=ice_fraction)
 
 
-def makeup_from_kg(*, water=0.0, protein=0.0, fat=0.0, carbohydrate=0.0, ash=0.0, fibre=0.0, ice=0.0) -> Makeup:
+def makeup_from_kg(
+    *, water=0.0, protein=0.0, fat=0.0, carbohydrate=0.0, ash=0.0, fibre=0.0, ice=0.0
+) -> Makeup:
     """A Makeup from weights (any unit of mass, all the same); raises OutOfRange for a negative or an empty food."""
-    kg = [np.asarray(part, dtype=float) for part in (water, protein, fat, carbohydrate, ash, fibre, ice)]
+    kg = [
+        np.asarray(part, dtype=float)
+        for part in (water, protein, fat, carbohydrate, ash, fibre, ice)
+    ]
     total = sum(kg)
     if any(not np.isfinite(part).all() or (part < 0).any() for part in kg) or (total <= 0).any():
-        raise OutOfRange("the weights of a composition must be finite, not negative, and sum to more than 0")
+        raise OutOfRange(
+            "the weights of a composition must be finite, not negative, and sum to more than 0"
+        )
     return Makeup(*(part / total if np.ndim(total) else float(part / total) for part in kg))
 
 
-def makeup_from_pct(*, water=0.0, protein=0.0, fat=0.0, carbohydrate=0.0, ash=0.0, fibre=0.0, ice=0.0) -> Makeup:
+def makeup_from_pct(
+    *, water=0.0, protein=0.0, fat=0.0, carbohydrate=0.0, ash=0.0, fibre=0.0, ice=0.0
+) -> Makeup:
     """A Makeup from percentages that sum to 100 within 3 points (as laboratory values do), brought to exactly 1."""
-    total = sum(np.asarray(part, dtype=float) for part in (water, protein, fat, carbohydrate, ash, fibre, ice))
+    total = sum(
+        np.asarray(part, dtype=float)
+        for part in (water, protein, fat, carbohydrate, ash, fibre, ice)
+    )
     if np.abs(total - 100).max() > _PCT_CLOSES_WITHIN:
-        raise OutOfRange(f"the percentages sum to {np.ravel(total)[0]:.2f}; a composition sums to 100 within {_PCT_CLOSES_WITHIN:g} points; "
-                         "look for a component left out or counted twice")
-    return makeup_from_kg(water=water, protein=protein, fat=fat, carbohydrate=carbohydrate, ash=ash, fibre=fibre, ice=ice)
+        raise OutOfRange(
+            f"the percentages sum to {np.ravel(total)[0]:.2f}; a composition sums to 100 within {_PCT_CLOSES_WITHIN:g} points; "
+            "look for a component left out or counted twice"
+        )
+    return makeup_from_kg(
+        water=water,
+        protein=protein,
+        fat=fat,
+        carbohydrate=carbohydrate,
+        ash=ash,
+        fibre=fibre,
+        ice=ice,
+    )

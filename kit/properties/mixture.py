@@ -2,11 +2,17 @@
 
 All functions take a Makeup and °C, broadcast together, and return SI units. Air counts only by volume.
 """
+
 import numpy as np
 
 from kit.errors import OutOfRange
-from kit.properties.components import (component_conductivity_W_per_mK, component_cp_J_per_kgK, component_density_kg_per_m3,
-                                       component_heat_kJ_per_kg, ice_heat_kJ_per_kg)
+from kit.properties.components import (
+    component_conductivity_W_per_mK,
+    component_cp_J_per_kgK,
+    component_density_kg_per_m3,
+    component_heat_kJ_per_kg,
+    ice_heat_kJ_per_kg,
+)
 from kit.properties.makeup import Makeup
 from kit.tables import value
 
@@ -18,7 +24,10 @@ def cp_J_per_kgK(makeup: Makeup, t_C):
 
 def heat_kJ_per_kg(makeup: Makeup, t_C):
     """Enthalpy against all-liquid food at 0 °C: each component's heat from 0 °C, ice at its latent heat below that."""
-    return sum(share * (ice_heat_kJ_per_kg(t_C) if name == "ice" else component_heat_kJ_per_kg(name, t_C)) for name, share in makeup.parts())
+    return sum(
+        share * (ice_heat_kJ_per_kg(t_C) if name == "ice" else component_heat_kJ_per_kg(name, t_C))
+        for name, share in makeup.parts()
+    )
 
 
 def density_kg_per_m3(makeup: Makeup, t_C, air_pct=0.0):
@@ -29,13 +38,17 @@ def density_kg_per_m3(makeup: Makeup, t_C, air_pct=0.0):
 def conductivity_parallel_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
     """Upper bound: layers along the flow of heat."""
     air = _air(air_pct)
-    return (1 - air) * sum(v * k for v, k in _volumes(makeup, t_C)) + air * value("air_conductivity")
+    return (1 - air) * sum(v * k for v, k in _volumes(makeup, t_C)) + air * value(
+        "air_conductivity"
+    )
 
 
 def conductivity_perpendicular_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
     """Lower bound: layers across the flow of heat."""
     air = _air(air_pct)
-    return 1 / ((1 - air) * sum(v / k for v, k in _volumes(makeup, t_C)) + air / value("air_conductivity"))
+    return 1 / (
+        (1 - air) * sum(v / k for v, k in _volumes(makeup, t_C)) + air / value("air_conductivity")
+    )
 
 
 def conductivity_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
@@ -46,8 +59,12 @@ def conductivity_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
             fat_v, fat_k = v, k
         else:
             rest, rest_v = rest + v * k, rest_v + v
-    rest_k = np.where(np.greater(rest_v, 0), rest / np.where(np.greater(rest_v, 0), rest_v, 1), fat_k)
-    return maxwell_W_per_mK(maxwell_W_per_mK(rest_k, fat_k, fat_v), value("air_conductivity"), _air(air_pct))
+    rest_k = np.where(
+        np.greater(rest_v, 0), rest / np.where(np.greater(rest_v, 0), rest_v, 1), fat_k
+    )
+    return maxwell_W_per_mK(
+        maxwell_W_per_mK(rest_k, fat_k, fat_v), value("air_conductivity"), _air(air_pct)
+    )
 
 
 def maxwell_W_per_mK(continuous_k, dispersed_k, dispersed_volume_fraction):
@@ -58,7 +75,9 @@ def maxwell_W_per_mK(continuous_k, dispersed_k, dispersed_volume_fraction):
 
 def diffusivity_m2_per_s(makeup: Makeup, t_C, air_pct=0.0):
     """k / (ρ cp), with the Maxwell conductivity."""
-    return conductivity_W_per_mK(makeup, t_C, air_pct) / (density_kg_per_m3(makeup, t_C, air_pct) * cp_J_per_kgK(makeup, t_C))
+    return conductivity_W_per_mK(makeup, t_C, air_pct) / (
+        density_kg_per_m3(makeup, t_C, air_pct) * cp_J_per_kgK(makeup, t_C)
+    )
 
 
 def _specific_volume(makeup, t_C):
@@ -68,8 +87,13 @@ def _specific_volume(makeup, t_C):
 def _volumes(makeup, t_C):
     """(volume fraction without air, conductivity) of each component, in the order of `makeup.parts()`."""
     whole = _specific_volume(makeup, t_C)
-    return [(share / component_density_kg_per_m3(name, t_C) / whole, component_conductivity_W_per_mK(name, t_C)) for name,
-            share in makeup.parts()]
+    return [
+        (
+            share / component_density_kg_per_m3(name, t_C) / whole,
+            component_conductivity_W_per_mK(name, t_C),
+        )
+        for name, share in makeup.parts()
+    ]
 
 
 def _air(air_pct):

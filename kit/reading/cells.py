@@ -1,4 +1,5 @@
 """Text columns become numbers and seconds, whole columns at a time; what cannot be read becomes nan."""
+
 import re
 from datetime import date
 
@@ -13,9 +14,24 @@ _DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
 _ZONE = r"\s*(?P<zone>Z|(?:UTC|GMT)?[+\-−]\d{1,2}(?::?\d{2})?|UTC|GMT)$"
 _STAMP = r"^(?P<day>.*?)[ T,]*(?P<clock>\d{1,4}:\d{2}.*)?$"
 DATE = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})$")
-_NAMED = re.compile(r"(?:[^\W\d]{2,10}\.?,? +)?(?:(?P<d>\d{1,2})[-. /]*(?P<m>(?!days?\b)[^\W\d]{3,})|(?P<m2>[^\W\d]{3,})[-. ]*(?P<d2>\d{1,2}))\.?(?:[-, /]+(?P<y>\d{4}|\d{2}))?$")
+_NAMED = re.compile(
+    r"(?:[^\W\d]{2,10}\.?,? +)?(?:(?P<d>\d{1,2})[-. /]*(?P<m>(?!days?\b)[^\W\d]{3,})|(?P<m2>[^\W\d]{3,})[-. ]*(?P<d2>\d{1,2}))\.?(?:[-, /]+(?P<y>\d{4}|\d{2}))?$"
+)
 _YEARLESS = re.compile(r"(\d{1,2})([-./])(\d{1,2})\.?$")
-MONTHS = ("jan ene", "feb", "mar mär mrz", "apr abr", "may mai", "jun", "jul", "aug ago", "sep set", "oct okt", "nov", "dec dez dic")
+MONTHS = (
+    "jan ene",
+    "feb",
+    "mar mär mrz",
+    "apr abr",
+    "may mai",
+    "jun",
+    "jul",
+    "aug ago",
+    "sep set",
+    "oct okt",
+    "nov",
+    "dec dez dic",
+)
 """how the names of the months begin in English, German and Spanish"""
 
 
@@ -26,7 +42,9 @@ def trimmed(column: pa.Array) -> pa.Array:
 def sample(column: pa.Array, count: int = 2000) -> list[str]:
     """Up to `count` cells, spread over the column, blanks left out."""
     step = max(len(column) // count, 1)
-    return [text for text in column.take(pa.array(np.arange(0, len(column), step))).to_pylist() if text]
+    return [
+        text for text in column.take(pa.array(np.arange(0, len(column), step))).to_pylist() if text
+    ]
 
 
 def numbers(column: pa.Array, comma: str) -> np.ndarray:
@@ -34,22 +52,33 @@ def numbers(column: pa.Array, comma: str) -> np.ndarray:
     text = pc.replace_substring(column, "−", "-") if _any(column, "−") else column
     if comma == "decimal":
         text = _only(text, ".", _DOTS_GROUP)
-        text = pc.replace_substring(pc.replace_substring(text, ".", "") if _any(text, ".") else text, ",", ".")
+        text = pc.replace_substring(
+            pc.replace_substring(text, ".", "") if _any(text, ".") else text, ",", "."
+        )
     elif comma == "thousands":
         text = pc.replace_substring(_only(text, ",", _COMMAS_GROUP), ",", "")
     return _floats(text)
 
 
 def comma_style(columns, declared: bool | None) -> str:
-    """"decimal", "thousands", "" (no commas), "mixed" or "unclear" for the file's numeric columns together."""
+    """ "decimal", "thousands", "" (no commas), "mixed" or "unclear" for the file's numeric columns together."""
     cells = [cell for column in columns for cell in sample(column)]
     commas = [cell for cell in cells if "," in cell]
     if declared is not None or not commas:
         return "" if not commas else "decimal" if declared else "thousands"
     groups = [cell for cell in commas if re.match(_COMMAS_GROUP, cell)]
     surely_groups = [cell for cell in groups if "." in cell or cell.count(",") > 1]
-    surely_decimal = [cell for cell in commas if cell not in groups or cell.lstrip("+-").startswith("0")]
-    points = [cell for cell in cells if "," not in cell and re.match(_PLAIN, cell) and "." in cell and not re.match(_DOTS_GROUP, cell)]
+    surely_decimal = [
+        cell for cell in commas if cell not in groups or cell.lstrip("+-").startswith("0")
+    ]
+    points = [
+        cell
+        for cell in cells
+        if "," not in cell
+        and re.match(_PLAIN, cell)
+        and "." in cell
+        and not re.match(_DOTS_GROUP, cell)
+    ]
     if surely_decimal and (surely_groups or points):
         return "mixed"
     return "decimal" if surely_decimal else "thousands" if surely_groups or points else "unclear"
@@ -59,7 +88,9 @@ def _only(text, mark: str, pattern: str):
     """Cells that hold `mark` but do not match `pattern` become null: 12.5 in a file of decimal commas is not 125."""
     if not _any(text, mark):
         return text
-    good = pc.or_(pc.invert(pc.match_substring(text, mark)), pc.match_substring_regex(text, pattern))
+    good = pc.or_(
+        pc.invert(pc.match_substring(text, mark)), pc.match_substring_regex(text, pattern)
+    )
     return pc.if_else(good, text, pa.scalar(None, pa.string()))
 
 
@@ -72,7 +103,9 @@ def _floats(text) -> np.ndarray:
         found = pc.cast(text, pa.float64()).to_numpy(zero_copy_only=False)
     except pa.ArrowInvalid:
         good = pc.match_substring_regex(text, _PLAIN)
-        found = pc.cast(pc.if_else(good, text, pa.scalar(None, pa.string())), pa.float64()).to_numpy(zero_copy_only=False)
+        found = pc.cast(
+            pc.if_else(good, text, pa.scalar(None, pa.string())), pa.float64()
+        ).to_numpy(zero_copy_only=False)
     return np.where(np.isfinite(found), found, np.nan)
 
 
@@ -82,8 +115,17 @@ def without_unit(column: pa.Array) -> tuple[pa.Array, np.ndarray, np.ndarray]:
         nowhere = np.zeros(len(column), dtype=bool)
         return column, nowhere, nowhere
     folded = pc.utf8_upper(column)
-    with_C, with_F = (pc.match_substring_regex(folded, rf"\d\s*(°|º|DEG)?\s*{letter}$").to_numpy(zero_copy_only=False) for letter in "CF")
-    return trimmed(pc.replace_substring_regex(folded, r"(\d)\s*(°|º|DEG)?\s*[CF]$", r"\1")), with_C, with_F
+    with_C, with_F = (
+        pc.match_substring_regex(folded, rf"\d\s*(°|º|DEG)?\s*{letter}$").to_numpy(
+            zero_copy_only=False
+        )
+        for letter in "CF"
+    )
+    return (
+        trimmed(pc.replace_substring_regex(folded, r"(\d)\s*(°|º|DEG)?\s*[CF]$", r"\1")),
+        with_C,
+        with_F,
+    )
 
 
 def clock_seconds(column: pa.Array, two_fields: str) -> np.ndarray:
@@ -95,14 +137,22 @@ def clock_seconds(column: pa.Array, two_fields: str) -> np.ndarray:
     shift = np.zeros(len(text))
     if _any(text, "M", True):
         folded = pc.replace_substring(pc.utf8_upper(text), ".M.", "M")
-        afternoon, morning = (pc.match_substring_regex(folded, rf"{letter}M$").to_numpy(zero_copy_only=False) for letter in "PA")
+        afternoon, morning = (
+            pc.match_substring_regex(folded, rf"{letter}M$").to_numpy(zero_copy_only=False)
+            for letter in "PA"
+        )
         text = trimmed(pc.replace_substring_regex(folded, r"\s*[AP]M$", ""))
         twelve = pc.match_substring_regex(text, "^12:").to_numpy(zero_copy_only=False)
-        shift = np.where(afternoon & ~twelve, 43200.0, 0.0) + np.where(morning & twelve, -43200.0, 0.0)
+        shift = np.where(afternoon & ~twelve, 43200.0, 0.0) + np.where(
+            morning & twelve, -43200.0, 0.0
+        )
     out = np.full(len(text), np.nan)
     good = pc.match_substring_regex(text, _CLOCK).to_numpy(zero_copy_only=False).astype(bool)
     three = pc.greater(pc.count_substring(text, ":"), 1).to_numpy(zero_copy_only=False)
-    for mask, weights in ((good & three, (3600.0, 60.0, 1.0)), (good & ~three, (3600.0, 60.0) if two_fields == "h:min" else (60.0, 1.0))):
+    for mask, weights in (
+        (good & three, (3600.0, 60.0, 1.0)),
+        (good & ~three, (3600.0, 60.0) if two_fields == "h:min" else (60.0, 1.0)),
+    ):
         if not mask.any():
             continue
         whole = text if mask.all() else text.filter(pa.array(mask))
@@ -119,7 +169,9 @@ def letters(column: pa.Array) -> np.ndarray | None:
         return None
     width, (_, _, data) = ends["min"], column.buffers()
     first = np.frombuffer(column.buffers()[1], dtype=np.int32)[column.offset]
-    return np.frombuffer(data, dtype=np.uint8, count=width * len(column), offset=first).reshape(-1, width)
+    return np.frombuffer(data, dtype=np.uint8, count=width * len(column), offset=first).reshape(
+        -1, width
+    )
 
 
 def _even_clock(column: pa.Array) -> np.ndarray | None:
@@ -130,7 +182,9 @@ def _even_clock(column: pa.Array) -> np.ndarray | None:
     tens, ones = (codes[:, at] - np.uint8(48) for at in ([0, 3, 6], [1, 4, 7]))
     if (tens > 9).any() or (ones > 9).any() or (tens[:, 1:] > 5).any():
         return None
-    return (tens * np.array([36_000.0, 600.0, 10.0]) + ones * np.array([3600.0, 60.0, 1.0])).sum(axis=1)
+    return (tens * np.array([36_000.0, 600.0, 10.0]) + ones * np.array([3600.0, 60.0, 1.0])).sum(
+        axis=1
+    )
 
 
 def date_days(column: pa.Array, order: str) -> np.ndarray:
@@ -166,10 +220,25 @@ def dates_in_numbers(column: pa.Array, months, year: int | None) -> tuple[pa.Arr
     for text in coded.dictionary.to_pylist():
         named, bare = _NAMED.match(text or ""), _YEARLESS.match(text or "")
         if named:
-            d, m, y = (named["d"] or named["d2"]), (named["m"] or named["m2"]).casefold(), named["y"] or year
-            at = next((n for n, starts in enumerate(months or MONTHS, 1) if m.startswith(tuple(starts.casefold().split()))), None)
+            d, m, y = (
+                (named["d"] or named["d2"]),
+                (named["m"] or named["m2"]).casefold(),
+                named["y"] or year,
+            )
+            at = next(
+                (
+                    n
+                    for n, starts in enumerate(months or MONTHS, 1)
+                    if m.startswith(tuple(starts.casefold().split()))
+                ),
+                None,
+            )
             lacks = lacks or ("month" if at is None else "" if y else "year")
-            text = f"{int(y) + (2000 if int(y) < 100 else 0):04d}-{at:02d}-{int(d):02d}" if at and y else text
+            text = (
+                f"{int(y) + (2000 if int(y) < 100 else 0):04d}-{at:02d}-{int(d):02d}"
+                if at and y
+                else text
+            )
         elif bare:
             lacks = lacks or ("" if year else "year")
             text = f"{bare[1]}{bare[2]}{bare[3]}{bare[2]}{year:04d}" if year else text
@@ -178,21 +247,35 @@ def dates_in_numbers(column: pa.Array, months, year: int | None) -> tuple[pa.Arr
 
 
 def split_stamp(column: pa.Array) -> tuple[pa.Array, pa.Array]:
-    """"2024-05-01 08:00:00", with a T, or with the month's name: the date and the clock part; a part that is missing is ''."""
+    """ "2024-05-01 08:00:00", with a T, or with the month's name: the date and the clock part; a part that is missing is ''."""
     codes = letters(column)
-    if codes is not None and codes.shape[1] == 19 and np.isin(codes[:, 10], (ord(" "), ord("T"))).all():
+    if (
+        codes is not None
+        and codes.shape[1] == 19
+        and np.isin(codes[:, 10], (ord(" "), ord("T"))).all()
+    ):
         return pc.utf8_slice_codeunits(column, 0, 10), pc.utf8_slice_codeunits(column, 11, 19)
     parts = pc.extract_regex(column, _STAMP)
-    return tuple(pc.fill_null(trimmed(pc.struct_field(parts, [name])), "") for name in ("day", "clock"))
+    return tuple(
+        pc.fill_null(trimmed(pc.struct_field(parts, [name])), "") for name in ("day", "clock")
+    )
 
 
 def without_zone(clock: pa.Array) -> tuple[pa.Array, np.ndarray | None]:
     """The clock without its offset from UTC, and the offset in seconds (nan where it is not written); None where no cell writes one."""
-    if not bool(pc.any(pc.match_substring_regex(clock, r":\d\d(\.\d+)?" + _ZONE.replace("?P<zone>", ""))).as_py()):
+    if not bool(
+        pc.any(
+            pc.match_substring_regex(clock, r":\d\d(\.\d+)?" + _ZONE.replace("?P<zone>", ""))
+        ).as_py()
+    ):
         return clock, None
-    coded = pc.fill_null(pc.struct_field(pc.extract_regex(clock, _ZONE), ["zone"]), "").dictionary_encode()
+    coded = pc.fill_null(
+        pc.struct_field(pc.extract_regex(clock, _ZONE), ["zone"]), ""
+    ).dictionary_encode()
     offsets = np.array([_offset_s(text) for text in coded.dictionary.to_pylist()])
-    return pc.replace_substring_regex(clock, _ZONE.replace("?P<zone>", ""), ""), offsets[coded.indices.to_numpy(zero_copy_only=False)]
+    return pc.replace_substring_regex(clock, _ZONE.replace("?P<zone>", ""), ""), offsets[
+        coded.indices.to_numpy(zero_copy_only=False)
+    ]
 
 
 def _offset_s(text: str) -> float:

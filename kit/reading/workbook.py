@@ -13,22 +13,12 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import KitError
+from kit.files import RISKY, number_text
 from kit.reading.cells import comma_style
+from kit.reading.columns import Table, without_blank
 from kit.reading.faults import Cell, Faults
-from kit.reading.opener import (
-    LOOKED_AT,
-    NO_TABLE,
-    OLD_REMEDY,
-    OLD_WORDS,
-    OLD_WORKBOOK,
-    Known,
-    Limits,
-    Page,
-    Table,
-    find_header,
-    unique_names,
-    without_blank,
-)
+from kit.reading.headers import NO_TABLE, Known, find_header, unique_names
+from kit.reading.opener import LOOKED_AT, OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, Limits, Page
 
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
@@ -69,7 +59,9 @@ def _pages(whole: bytes, faults: Faults, limits: Limits, wanted: tuple[str, ...]
     from openpyxl import load_workbook
 
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # styles and extensions that are passed over hold no entries
+        warnings.simplefilter(
+            "ignore"
+        )  # styles and extensions that are passed over hold no entries
         values = load_workbook(io.BytesIO(whole), read_only=True, data_only=True)
         sheets = values.worksheets
         if len(sheets) > limits.sheets:
@@ -152,8 +144,10 @@ def workbook_tables(
     sign = decimal or _sign([value for value in texts if isinstance(value, str) and "," in value])
     made = []
     for page in found:
-        top = [["" if value is None else str(value) for value in row]
-               for row in page.rows[: max(LOOKED_AT, header_row or 0)]]
+        top = [
+            ["" if value is None else str(value) for value in row]
+            for row in page.rows[: max(LOOKED_AT, header_row or 0)]
+        ]
         at = header_row - 1 if header_row else find_header(top, known)
         if at is not None and at < len(top) and any(cell.strip() for cell in top[at]):
             made.append(page_table(page, at, faults.file, limits, sign))
@@ -231,3 +225,17 @@ def cell_text(value, sign: str = ".") -> str:
 def _sign(texts: list[str]) -> str:
     style = comma_style([pa.array(texts, pa.string())], None)
     return "," if style == "decimal" else "."
+
+
+# --- writing ---
+
+
+def put_cell(cell, value) -> None:
+    """Write text as text, never as a formula, and a float so that it comes back the same."""
+    if isinstance(value, str):
+        cell.value = value
+        cell.data_type = "s"  # openpyxl would turn '=...' into a formula
+        cell.quotePrefix = value.startswith((*RISKY, "'"))
+    else:
+        # openpyxl writes 16 digits; a float needs up to 17
+        cell._value, cell.data_type = number_text(value), "n"

@@ -1,4 +1,5 @@
 """How much did the person write, and how many kilograms is that in this batch?"""
+
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,8 +17,11 @@ NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER_UNIT = re.compile(rf"({NUMBER})\s*(.*)")
 _BASIS = re.compile(r"(.*?)\s*\bof\s+(?:the\s+)?(.+)")
 _PER = re.compile(rf"([a-zA-Z.#]+)\s*(?:/|\bper\b)\s*({NUMBER})?\s*([a-zA-Z.#]+)")
-_VOLUME = re.compile(r"\b(?:tea\s*|table\s*)?spoon(?:ful)?s?\b|\b(?:tsp|tbsp|cup|scoop|handful)s?\b|\b(?:pinch|dash)(?:es)?\b|\d\s*ml\b"
-                     r"|\bmillilit(?:er|re)s?\b", re.I)
+_VOLUME = re.compile(
+    r"\b(?:tea\s*|table\s*)?spoon(?:ful)?s?\b|\b(?:tsp|tbsp|cup|scoop|handful)s?\b|\b(?:pinch|dash)(?:es)?\b|\d\s*ml\b"
+    r"|\bmillilit(?:er|re)s?\b",
+    re.I,
+)
 _SHARES = {"%": 1.0, "percent": 1.0, "pct": 1.0, "ppm": 1e-4}
 _PLAIN = {"kg": 1.0, "g": 1000.0, "mg": 1e6}
 
@@ -39,27 +43,41 @@ def read_amount(written: str) -> Amount:
     """
     text = " ".join(written.replace("−", "-").split())
     if "," in text:
-        raise WrongUnit(f"amount {written!r} holds a comma, which can mean 1.5 or 1500; "
-                        "write a decimal point and no thousands sign, or say decimal = \",\" in the file")
+        raise WrongUnit(
+            f"amount {written!r} holds a comma, which can mean 1.5 or 1500; "
+            'write a decimal point and no thousands sign, or say decimal = "," in the file'
+        )
     if _VOLUME.search(text):
-        raise WrongUnit(f"amount {written!r} is a volume: grain, packing and heaping scatter what a spoon or cup holds by a factor of two and more; "
-                        "weigh it and write grams")
+        raise WrongUnit(
+            f"amount {written!r} is a volume: grain, packing and heaping scatter what a spoon or cup holds by a factor of two and more; "
+            "weigh it and write grams"
+        )
     hit = _NUMBER_UNIT.fullmatch(text)
     if not hit:
-        raise WrongUnit(f"amount {written!r} is no amount; write a number and a unit, such as {EXAMPLES}")
+        raise WrongUnit(
+            f"amount {written!r} is no amount; write a number and a unit, such as {EXAMPLES}"
+        )
     if not hit[2]:
         raise WrongUnit(f"amount {written!r} has no unit; write for example {EXAMPLES}")
     number, unit, plain = float(hit[1]), hit[2], f"{hit[1]} {hit[2]}"
     head, basis = _BASIS.fullmatch(unit).groups() if _BASIS.fullmatch(unit) else (unit, "")
     pct_per = _pct_per(head)
-    need(number > 0, f"amount {plain!r} is {'zero' if number == 0 else 'negative'}; an ingredient weighs more than nothing; "
-                     "leave the line out if none goes in")
+    need(
+        number > 0,
+        f"amount {plain!r} is {'zero' if number == 0 else 'negative'}; an ingredient weighs more than nothing; "
+        "leave the line out if none goes in",
+    )
     if pct_per is None:
         if basis:
-            raise WrongUnit(f"amount {plain!r} names a basis but is a mass; write it without 'of {basis}', or as a share such as '2 % of meat'")
+            raise WrongUnit(
+                f"amount {plain!r} names a basis but is a mass; write it without 'of {basis}', or as a share such as '2 % of meat'"
+            )
         mass = number / _PLAIN[unit] if unit in _PLAIN else read(plain, "kg", "amount")
         least, most = weighable_kg()
-        need(least <= mass <= most, f"amount {plain!r} is {mass:g} kg; it must lie between {least:g} and {most:g} kg; check the unit")
+        need(
+            least <= mass <= most,
+            f"amount {plain!r} is {mass:g} kg; it must lie between {least:g} and {most:g} kg; check the unit",
+        )
         return Amount(plain, mass_kg=mass)
     return _share(plain, number * pct_per, basis)
 
@@ -72,13 +90,20 @@ def weighable_kg() -> tuple[float, float]:
 
 def _share(written: str, pct: float, basis: str) -> Amount:
     if not basis:
-        raise WrongUnit(f"amount {written!r} is a share of what? write '{written} of meat' or '{written} of batch'")
+        raise WrongUnit(
+            f"amount {written!r} is a share of what? write '{written} of meat' or '{written} of batch'"
+        )
     named = basis.removesuffix(" block")
     if named not in BASES:
-        raise WrongUnit(f"amount {written!r} is a share of {basis!r}; a sheet knows shares of meat and of batch (the raw mix), "
-                        "so turn it into one of these or write a mass")
-    need(1e-8 <= pct, f"amount {written!r} is too small to weigh; check the unit")
-    need(pct <= 100, f"amount {written!r} is {pct:g} %, over 100 % of {named}; write a share up to 100 %, or a mass")
+        raise WrongUnit(
+            f"amount {written!r} is a share of {basis!r}; a sheet knows shares of meat and of batch (the raw mix), "
+            "so turn it into one of these or write a mass"
+        )
+    need(pct >= 1e-8, f"amount {written!r} is too small to weigh; check the unit")
+    need(
+        pct <= 100,
+        f"amount {written!r} is {pct:g} %, over 100 % of {named}; write a share up to 100 %, or a mass",
+    )
     return Amount(written, pct=pct, basis=named)
 
 
@@ -112,10 +137,17 @@ class Shares:
 
 def sums(amounts: Sequence[Amount], is_meat: Sequence[bool]) -> Shares:
     def total(basis, meat_only):
-        return float(sum((a.mass_kg if not basis else a.pct) for a, meat in zip(amounts, is_meat)
-                         if a.basis == basis and (meat or not meat_only)))
+        return float(
+            sum(
+                (a.mass_kg if not basis else a.pct)
+                for a, meat in zip(amounts, is_meat)
+                if a.basis == basis and (meat or not meat_only)
+            )
+        )
 
-    return Shares(*(total(basis, meat_only) for basis in ("", "meat", "batch") for meat_only in (False, True)))
+    return Shares(
+        *(total(basis, meat_only) for basis in ("", "meat", "batch") for meat_only in (False, True))
+    )
 
 
 def meat_and_batch(s: Shares) -> tuple[float, float]:
@@ -126,13 +158,27 @@ def meat_and_batch(s: Shares) -> tuple[float, float]:
 
     OutOfRange where no positive weights meet both.
     """
-    need(s.pct_of_batch < 100, f"the shares of batch add up to {s.pct_of_batch:g} %, which leaves nothing for the other lines; "
-                               "they must add up to less than 100 %: give at least one line as a mass")
-    need(s.mass_kg > 0, "every amount is a share, so nothing says how large the batch is; give at least one line as a mass")
-    balance = np.array([[1 - s.meat_pct_of_meat / 100, -s.meat_pct_of_batch / 100], [-s.pct_of_meat / 100, 1 - s.pct_of_batch / 100]])
+    need(
+        s.pct_of_batch < 100,
+        f"the shares of batch add up to {s.pct_of_batch:g} %, which leaves nothing for the other lines; "
+        "they must add up to less than 100 %: give at least one line as a mass",
+    )
+    need(
+        s.mass_kg > 0,
+        "every amount is a share, so nothing says how large the batch is; give at least one line as a mass",
+    )
+    balance = np.array(
+        [
+            [1 - s.meat_pct_of_meat / 100, -s.meat_pct_of_batch / 100],
+            [-s.pct_of_meat / 100, 1 - s.pct_of_batch / 100],
+        ]
+    )
     room = balance[0, 0] * balance[1, 1] - balance[0, 1] * balance[1, 0]
-    need(room > 1e-9, "the shares cannot all hold: the meat lines given as shares already make up the entire meat block or more; "
-                      "give the main meat as a mass")
+    need(
+        room > 1e-9,
+        "the shares cannot all hold: the meat lines given as shares already make up the entire meat block or more; "
+        "give the main meat as a mass",
+    )
     meat, batch = np.linalg.solve(balance, [s.meat_mass_kg, s.mass_kg])
     return float(meat), float(batch)
 
@@ -145,15 +191,28 @@ def resolve(amounts: Sequence[Amount], is_meat: Sequence[bool]) -> tuple[float, 
     return tuple(a.mass_kg if not a.basis else a.pct / 100 * of[a.basis] for a in amounts)
 
 
-def working(names: Sequence[str], amounts: Sequence[Amount], is_meat: Sequence[bool], meat_kg: float, batch_kg: float) -> tuple[Step, ...]:
+def working(
+    names: Sequence[str],
+    amounts: Sequence[Amount],
+    is_meat: Sequence[bool],
+    meat_kg: float,
+    batch_kg: float,
+) -> tuple[Step, ...]:
     """Meat block, batch, and each line given as a share, in steps for a pencil."""
     s = sums(amounts, is_meat)
     steps = [_meat_step(s, meat_kg), _batch_step(s, meat_kg, batch_kg)]
     for name, a in zip(names, amounts):
         if a.basis:
             base, symbol = (meat_kg, "meat") if a.basis == "meat" else (batch_kg, "batch")
-            steps.append(Step(f"{name}: {a.written}", f"weight = share / 100 × {symbol}",
-                              (Term("share", a.pct, f"% of {a.basis}"), Term(symbol, base, "kg")), a.pct / 100 * base, "kg"))
+            steps.append(
+                Step(
+                    f"{name}: {a.written}",
+                    f"weight = share / 100 × {symbol}",
+                    (Term("share", a.pct, f"% of {a.basis}"), Term(symbol, base, "kg")),
+                    a.pct / 100 * base,
+                    "kg",
+                )
+            )
     return tuple(steps)
 
 
@@ -164,9 +223,14 @@ def _meat_step(s: Shares, meat_kg: float) -> Step:
         formula, terms = ("meat = a / (1 − p / 100)", (a, p)) if p.value else ("meat = a", (a,))
     else:
         formula = "meat = (a × (1 − Q / 100) + q / 100 × w) / ((1 − p / 100) × (1 − Q / 100) − P / 100 × q / 100)"
-        terms = (a, Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch"),
-                 Term("q", s.meat_pct_of_batch, "%", "meat given as a share of batch"), Term("w", s.mass_kg, "kg", "all lines given as a mass"),
-                 p, Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"))
+        terms = (
+            a,
+            Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch"),
+            Term("q", s.meat_pct_of_batch, "%", "meat given as a share of batch"),
+            Term("w", s.mass_kg, "kg", "all lines given as a mass"),
+            p,
+            Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"),
+        )
     return Step("Meat block", formula, terms, meat_kg, "kg")
 
 
@@ -174,7 +238,17 @@ def _batch_step(s: Shares, meat_kg: float, batch_kg: float) -> Step:
     w = Term("w", s.mass_kg, "kg", "all lines given as a mass")
     formula, terms = "w", (w,)
     if s.pct_of_meat:
-        formula, terms = "w + P / 100 × meat", (w, Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"), Term("meat", meat_kg, "kg"))
+        formula, terms = (
+            "w + P / 100 × meat",
+            (
+                w,
+                Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"),
+                Term("meat", meat_kg, "kg"),
+            ),
+        )
     if s.pct_of_batch:
-        formula, terms = f"({formula}) / (1 − Q / 100)", (*terms, Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch"))
+        formula, terms = (
+            f"({formula}) / (1 − Q / 100)",
+            (*terms, Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch")),
+        )
     return Step("Batch, everything in the bowl", f"batch = {formula}", terms, batch_kg, "kg")

@@ -9,17 +9,14 @@ import csv
 import io
 from collections.abc import Mapping
 
-from kit.files import guarded
+from kit.files import guarded, number_text
 from kit.reading.faults import Cell, Faults
 from kit.reading.opener import Limits, column_letter, separator_of, text_rows, utf8
 from kit.sheet.fields import PARTS
 from kit.sheet.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
 from kit.sheet.records import Draft
-from kit.sheet.values import number_text
 
-LIMITS = Limits(
-    (".csv",), 1_000_000, "a sheet is one batch; split it", MAX_ROWS, MAX_COLUMNS
-)
+LIMITS = Limits((".csv",), 1_000_000, "a sheet is one batch; split it", MAX_ROWS, MAX_COLUMNS)
 _DECLARE = (
     ", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns "
     "part;name;value"

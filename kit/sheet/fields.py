@@ -3,14 +3,19 @@
 `low` and `high` catch a slip of the pen (a wrong unit, a shifted decimal). They are not limits of science or law; those live in the
 rooms that use the value.
 """
+
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from kit.errors import nearest
 from kit.tables import read_rows
 
 PARTS = ("batch", "line", "process", "cook", "weighing")
-NEEDED = {"line": ("name", "amount"), "cook": ("kind", "duration_min", "dry_bulb_C"), "weighing": ("stage",)}
+NEEDED = {
+    "line": ("name", "amount"),
+    "cook": ("kind", "duration_min", "dry_bulb_C"),
+    "weighing": ("stage",),
+}
 
 
 @dataclass(frozen=True)
@@ -30,12 +35,23 @@ class Field:
 @lru_cache(maxsize=1)
 def table() -> tuple[Field, ...]:
     """Every field, in the order in which a sheet is written."""
+
     def bound(text):
         return float(text) if text else None
 
-    return tuple(Field(row["part"], row["name"], row["reads"], row["unit"], bound(row["low"]), bound(row["high"]),
-                       _choices(row["choices"]), row["meaning"])
-                 for row in read_rows("sheet", "fields.csv"))
+    return tuple(
+        Field(
+            row["part"],
+            row["name"],
+            row["reads"],
+            row["unit"],
+            bound(row["low"]),
+            bound(row["high"]),
+            _choices(row["choices"]),
+            row["meaning"],
+        )
+        for row in read_rows("sheet", "fields.csv")
+    )
 
 
 def _choices(written: str) -> tuple[str, ...]:
@@ -46,7 +62,7 @@ def _choices(written: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(row[column] for row in read_rows(*path.split("/"))))
 
 
-@lru_cache(maxsize=None)
+@cache
 def fields(part: str) -> dict[str, Field]:
     """The fields of 'batch', 'line', 'process', 'cook' or 'weighing', by name."""
     return {field.name: field for field in table() if field.part == part}
@@ -61,7 +77,9 @@ class Entry:
         known = fields(type(self).part)
         if name in known:
             return dict(self.__dict__.get("given", ())).get(name)
-        raise AttributeError(f"a {type(self).part} entry has no field {name!r}; nearest: {', '.join(nearest(name, known))}")
+        raise AttributeError(
+            f"a {type(self).part} entry has no field {name!r}; nearest: {', '.join(nearest(name, known))}"
+        )
 
     def __dir__(self):
         return sorted({*super().__dir__(), *fields(type(self).part)})

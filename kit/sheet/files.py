@@ -1,4 +1,5 @@
 """The door: a sheet from a file, text, bytes or plain data, and back into a file, whole or not at all."""
+
 import os
 from collections.abc import Mapping
 from dataclasses import replace
@@ -6,11 +7,11 @@ from pathlib import Path
 
 from kit.errors import KitError
 from kit.files import put
+from kit.reading.faults import Faults, hidden_character
+from kit.reading.opener import load, need_suffix
 from kit.sheet import csv_form, toml_form, xlsx_form
 from kit.sheet.check import check
 from kit.sheet.model import Sheet
-from kit.reading.faults import Faults, hidden_character
-from kit.reading.opener import load, need_suffix
 from kit.sheet.records import MAX_TEXT, Draft
 
 _FORMS = {".toml": toml_form, ".csv": csv_form, ".xlsx": xlsx_form}
@@ -27,17 +28,26 @@ def read_sheet(source, name: str = "") -> Sheet:
     if isinstance(source, Mapping):
         faults = Faults(name)
         return check(toml_form.draft_of(source, "", faults), faults, _stem(name))
-    if isinstance(source, os.PathLike) or isinstance(source, str) and not name and _looks_like_path(source):
+    if (
+        isinstance(source, os.PathLike)
+        or isinstance(source, str)
+        and not name
+        and _looks_like_path(source)
+    ):
         source, name = load(source, "", LIMITS)
     if isinstance(source, str):
-        form = _FORMS.get(Path(name).suffix.lower()) or (toml_form if _looks_like_toml(source) else csv_form)
+        form = _FORMS.get(Path(name).suffix.lower()) or (
+            toml_form if _looks_like_toml(source) else csv_form
+        )
         faults, source = Faults(name), source.encode("utf-8", "surrogatepass")
     elif isinstance(source, (bytes, bytearray, memoryview)):
         faults, source = Faults(name), bytes(source)
         need_suffix(name, LIMITS, faults)
         form = _FORMS[Path(name).suffix.lower()]
     else:
-        raise KitError(f"a sheet cannot be read from a {type(source).__name__}; give a path, text, a dict, or bytes with a file name")
+        raise KitError(
+            f"a sheet cannot be read from a {type(source).__name__}; give a path, text, a dict, or bytes with a file name"
+        )
     if len(source) > form.LIMITS.bytes:
         what = f"the file holds {len(source):,} bytes; the limit is {form.LIMITS.bytes:,}"
         faults.stop(what, remedy=form.LIMITS.split)
@@ -62,10 +72,21 @@ def _looks_like_path(text: str) -> bool:
 
 
 def _looks_like_toml(text: str) -> bool:
-    first = next((line.strip() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")), "")
+    first = next(
+        (
+            line.strip()
+            for line in text.splitlines()
+            if line.strip() and not line.lstrip().startswith("#")
+        ),
+        "",
+    )
     return first.startswith("[") or "=" in first
 
 
 def _stem(name: str) -> str:
     stem = Path(name).stem.strip()
-    return stem if stem and len(stem) <= MAX_TEXT and "\n" not in stem and not hidden_character(stem) else _NAMELESS
+    return (
+        stem
+        if stem and len(stem) <= MAX_TEXT and "\n" not in stem and not hidden_character(stem)
+        else _NAMELESS
+    )

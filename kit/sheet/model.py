@@ -1,4 +1,5 @@
 """What is one batch sheet? Frozen shapes; every one comes out of `read_sheet`, so every one is checked."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -27,7 +28,9 @@ class Line(Entry):
     @property
     def compound(self) -> str:
         """Which accelerator or phosphate this is, as named on the line or in the list of materials; '' for other kinds."""
-        return (self.form or self.material.name) if self.kind in ("accelerator", "phosphate") else ""
+        return (
+            (self.form or self.material.name) if self.kind in ("accelerator", "phosphate") else ""
+        )
 
 
 @dataclass(frozen=True)
@@ -125,21 +128,46 @@ class Sheet:
     @property
     def working(self) -> tuple[Step, ...]:
         """How shares became kilograms."""
-        return working([line.name for line in self.lines], [line.amount for line in self.lines], [line.kind == "meat" for line in self.lines],
-                       self.meat_kg, self.batch_kg)
+        return working(
+            [line.name for line in self.lines],
+            [line.amount for line in self.lines],
+            [line.kind == "meat" for line in self.lines],
+            self.meat_kg,
+            self.batch_kg,
+        )
 
     def as_dict(self) -> dict:
         """The sheet as plain nested data, in the shape of its TOML form; `read_sheet` of it gives an equal sheet."""
-        head = {key: getattr(self, key) for key in ("name", "rule", "currency", "note") if getattr(self, key)}
-        parts = {"line": [{"kind": line.kind, "name": line.name, "amount": line.amount.written, **dict(line.given)} for line in self.lines],
-                 "process": dict(self.process.given), "cook": [dict(step.given) for step in self.process.cook],
-                 "weighing": [dict(weighing.given) for weighing in self.weighings]}
+        head = {
+            key: getattr(self, key)
+            for key in ("name", "rule", "currency", "note")
+            if getattr(self, key)
+        }
+        parts = {
+            "line": [
+                {
+                    "kind": line.kind,
+                    "name": line.name,
+                    "amount": line.amount.written,
+                    **dict(line.given),
+                }
+                for line in self.lines
+            ],
+            "process": dict(self.process.given),
+            "cook": [dict(step.given) for step in self.process.cook],
+            "weighing": [dict(weighing.given) for weighing in self.weighings],
+        }
         return head | {key: part for key, part in parts.items() if part}
 
     def with_amounts(self, amounts: Mapping[str, float | str]) -> "Sheet":
         """The same sheet with other amounts for the named lines: kilograms, or text such as '2 % of meat'. Checked again in full."""
-        return self._changed({name: {"amount": f"{float(amount)!r} kg" if not isinstance(amount, str) else amount}
-                              for name, amount in amounts.items()}, {})
+        return self._changed(
+            {
+                name: {"amount": f"{float(amount)!r} kg" if not isinstance(amount, str) else amount}
+                for name, amount in amounts.items()
+            },
+            {},
+        )
 
     def with_process(self, **values) -> "Sheet":
         """The same sheet with other process fields; None takes a field away."""

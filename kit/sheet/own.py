@@ -1,4 +1,5 @@
 """What is this line made of: a row of the list, or the person's own material?"""
+
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -9,7 +10,13 @@ from kit.materials import PARTS, Material, by_eye, by_lab, by_lean_ratio, materi
 _LAB = tuple(f"{part}_pct" for part in PARTS)
 _IN_CARBOHYDRATE = ("starch_pct", "fibre_pct")
 _NEEDED_LAB = ("moisture_pct", "protein_pct", "fat_pct")
-_WAYS = {"lean": ("lean",), "eye": ("fat_low_pct", "fat_high_pct"), "lab": (*_LAB, "salt_pct"), "recipe": ("composition",), "list": ("material",)}
+_WAYS = {
+    "lean": ("lean",),
+    "eye": ("fat_low_pct", "fat_high_pct"),
+    "lab": (*_LAB, "salt_pct"),
+    "recipe": ("composition",),
+    "list": ("material",),
+}
 _KIND = {"lean": "meat", "eye": "meat", "recipe": "rework"}
 _CURE_NAME = re.compile(r"\b(?:celery|vegetable juice)\b", re.I)
 
@@ -20,8 +27,11 @@ def way(given: Mapping) -> str:
     # a doubt may stand beside a lean ratio or laboratory values; it is then a doubt about those
     if len(said) > 1 and "eye" in said and not {"recipe", "list"} & set(said):
         said.remove("eye")
-    need(len(said) <= 1, f"the line says what it is made of in {len(said)} ways ({', '.join(f for w in said for f in _WAYS[w] if f in given)}); "
-                         "keep one: lean, laboratory values, fat by eye, same recipe, or a name in the list of materials")
+    need(
+        len(said) <= 1,
+        f"the line says what it is made of in {len(said)} ways ({', '.join(f for w in said for f in _WAYS[w] if f in given)}); "
+        "keep one: lean, laboratory values, fat by eye, same recipe, or a name in the list of materials",
+    )
     if said:
         return said[0]
     return "label" if "nitrite_pct" in given or "nitrate_pct" in given else "list"
@@ -34,19 +44,31 @@ def find(name: str, kind: str, given: Mapping) -> tuple[str, Material | None]:
     """
     how = way(given)
     if how == "recipe":
-        need(kind in ("", "rework"), f"composition 'same recipe' is for rework, but the line is of kind {kind!r}")
+        need(
+            kind in ("", "rework"),
+            f"composition 'same recipe' is for rework, but the line is of kind {kind!r}",
+        )
         return "rework", None
     if how in ("list", "label"):
         listed = _listed(str(given.get("material", name)), how, kind)
         if listed:
-            need(kind in ("", listed.kind), f"kind is {kind!r}, but {listed.name!r} is of kind {listed.kind!r} in the list of materials; "
-                                            "leave kind out, or give the line another name and its own composition")
+            need(
+                kind in ("", listed.kind),
+                f"kind is {kind!r}, but {listed.name!r} is of kind {listed.kind!r} in the list of materials; "
+                "leave kind out, or give the line another name and its own composition",
+            )
             species = given.get("species", listed.species)
-            need(species == listed.species, f"species is {species!r}, but {listed.name!r} is {listed.species or 'of no species'} in the list of "
-                                            "materials; leave species out, or give the line another name and its own composition")
+            need(
+                species == listed.species,
+                f"species is {species!r}, but {listed.name!r} is {listed.species or 'of no species'} in the list of "
+                "materials; leave species out, or give the line another name and its own composition",
+            )
             _check_strength(listed, given)
             return listed.kind, _adjusted(listed, given)
-        need(kind in ("", "cure"), f"nitrite_pct and nitrate_pct are a cure's label, but the line is of kind {kind!r}")
+        need(
+            kind in ("", "cure"),
+            f"nitrite_pct and nitrate_pct are a cure's label, but the line is of kind {kind!r}",
+        )
         return "cure", _premix(name, given)
     kind = kind or _KIND.get(how) or ("meat" if "species" in given else "")
     need(bool(kind), "a line with its own composition needs its kind (meat, binder, rework, ...)")
@@ -60,18 +82,27 @@ def _listed(name: str, how: str, kind: str = "") -> Material | None:
         if how == "label":
             return None
         need(isinstance(unknown, UnknownName), str(unknown), UnknownStrength)
-        need(kind != "cure" and not _CURE_NAME.search(name),
-             f"{name!r} is a cure, or may carry one, and its strength is not written, so no ppm can be reckoned and none is guessed; write nitrite_pct and "
-             "nitrate_pct from the label, or for a celery-type source ask the seller for the assay of this lot, counted as the sodium salts")
+        need(
+            kind != "cure" and not _CURE_NAME.search(name),
+            f"{name!r} is a cure, or may carry one, and its strength is not written, so no ppm can be reckoned and none is guessed; write nitrite_pct and "
+            "nitrate_pct from the label, or for a celery-type source ask the seller for the assay of this lot, counted as the sodium salts",
+        )
         raise
 
 
 def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
-    species, low, high = given.get("species", ""), given.get("fat_low_pct"), given.get("fat_high_pct")
+    species, low, high = (
+        given.get("species", ""),
+        given.get("fat_low_pct"),
+        given.get("fat_high_pct"),
+    )
     need(species or kind != "meat", "an own meat needs its species (beef, pork, chicken, turkey)")
     need((low is None) == (high is None), "fat by eye needs both fat_low_pct and fat_high_pct")
     if how in ("lean", "eye"):
-        need(kind == "meat", f"a lean ratio or a fat by eye is for meat, but the line is of kind {kind!r}; give laboratory values")
+        need(
+            kind == "meat",
+            f"a lean ratio or a fat by eye is for meat, but the line is of kind {kind!r}; give laboratory values",
+        )
     if how == "lean":
         made = replace(by_lean_ratio(given["lean"], species, low, high), name=name.lower())
     elif how == "eye":
@@ -79,30 +110,56 @@ def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
     else:
         missing = [field for field in _NEEDED_LAB if field not in given]
         need(not missing, f"laboratory values are not complete: {', '.join(missing)} missing")
-        made = by_lab(name, species, *(given[field] for field in _NEEDED_LAB), given.get("ash_pct"), given.get("carbohydrate_pct", sum(given.get(key, 0.0) for key in _IN_CARBOHYDRATE)),
-                      kind=kind, salt_pct=given.get("salt_pct", 0.0), fat_low_pct=low, fat_high_pct=high)
+        made = by_lab(
+            name,
+            species,
+            *(given[field] for field in _NEEDED_LAB),
+            given.get("ash_pct"),
+            given.get("carbohydrate_pct", sum(given.get(key, 0.0) for key in _IN_CARBOHYDRATE)),
+            kind=kind,
+            salt_pct=given.get("salt_pct", 0.0),
+            fat_low_pct=low,
+            fat_high_pct=high,
+        )
     return _adjusted(made, given)
 
 
 def _adjusted(made: Material, given: Mapping) -> Material:
-    changes = {key: given[key] for key in ("rule_class", "collagen_pct_of_protein", *_IN_CARBOHYDRATE) if key in given}
+    changes = {
+        key: given[key]
+        for key in ("rule_class", "collagen_pct_of_protein", *_IN_CARBOHYDRATE)
+        if key in given
+    }
     return replace(made, **changes) if changes else made
 
 
 def _check_strength(listed: Material, given: Mapping) -> None:
     """A listed cure is salt and its salts of curing; a label that says another strength is another cure."""
     label = given.get("nitrite_pct", 0.0) + given.get("nitrate_pct", 0.0)
-    need(listed.kind != "cure" or not label or abs(label - (100 - listed.salt_pct)) < 0.01,
-         f"the label says {label:g} % nitrite and nitrate, but {listed.name!r} in the list of materials holds {100 - listed.salt_pct:g} %; "
-         "read the label again, or leave material out so that the label decides")
+    need(
+        listed.kind != "cure" or not label or abs(label - (100 - listed.salt_pct)) < 0.01,
+        f"the label says {label:g} % nitrite and nitrate, but {listed.name!r} in the list of materials holds {100 - listed.salt_pct:g} %; "
+        "read the label again, or leave material out so that the label decides",
+    )
 
 
 def _premix(name: str, given: Mapping) -> Material:
     """A cure by its label: what is not nitrite or nitrate is taken as salt."""
     strength = given.get("nitrite_pct", 0.0) + given.get("nitrate_pct", 0.0)
     need(strength <= 100, f"nitrite_pct and nitrate_pct add up to {strength:g} %, over 100 %")
-    return Material(name.lower(), "cure", "", "cure", 0.0, 0.0, 0.0, 100.0, 0.0, salt_pct=100.0 - strength,
-                    note="What the label does not call nitrite or nitrate is taken as salt")
+    return Material(
+        name.lower(),
+        "cure",
+        "",
+        "cure",
+        0.0,
+        0.0,
+        0.0,
+        100.0,
+        0.0,
+        salt_pct=100.0 - strength,
+        note="What the label does not call nitrite or nitrate is taken as salt",
+    )
 
 
 def same_recipe(name: str, parts: Sequence[Material], kg: Sequence[float]) -> Material:
@@ -110,11 +167,28 @@ def same_recipe(name: str, parts: Sequence[Material], kg: Sequence[float]) -> Ma
     total = sum(kg)
     if not total:
         raise OutOfRange("rework of the same recipe needs other lines")
-    mean = {f"{part}_pct": sum(getattr(m, f"{part}_pct") * x for m, x in zip(parts, kg)) / total for part in (*PARTS, "salt")}
+    mean = {
+        f"{part}_pct": sum(getattr(m, f"{part}_pct") * x for m, x in zip(parts, kg)) / total
+        for part in (*PARTS, "salt")
+    }
     protein = sum(m.protein_pct * x for m, x in zip(parts, kg))
     known = all(m.collagen_pct_of_protein is not None for m in parts if m.protein_pct > 0)
     collagen = None
     if known and protein:
-        collagen = sum(m.collagen_pct_of_protein * m.protein_pct * x for m, x in zip(parts, kg) if m.protein_pct > 0) / protein
-    return Material(name.lower(), "rework", "", "rework", **mean, collagen_pct_of_protein=collagen,
-                    note="Same recipe: the mean of the other lines, raw; their doubt about fat is not carried into it")
+        collagen = (
+            sum(
+                m.collagen_pct_of_protein * m.protein_pct * x
+                for m, x in zip(parts, kg)
+                if m.protein_pct > 0
+            )
+            / protein
+        )
+    return Material(
+        name.lower(),
+        "rework",
+        "",
+        "rework",
+        **mean,
+        collagen_pct_of_protein=collagen,
+        note="Same recipe: the mean of the other lines, raw; their doubt about fat is not carried into it",
+    )

@@ -1,10 +1,13 @@
 """What stands in which place of the file? The common shape of all three forms, before anything is checked."""
+
 from dataclasses import dataclass, field
 
 from kit.reading.faults import Cell
 
 MAX_LINES = 200
 MAX_TEXT, MAX_NOTE = 200, 4000
+
+
 @dataclass
 class Record:
     """One entry of one part of a sheet: field name -> Cell. `place` stands for the entry as a whole."""

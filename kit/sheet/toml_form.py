@@ -1,19 +1,21 @@
 """The sheet as TOML, for writing by hand.
 
-    name = "..."            batch entries stand at the top
-    [process]               one table
-    [[line]]                one per ingredient; likewise [[cook]] for the steps of the cook, [[weighing]] for the stages weighed
+name = "..."            batch entries stand at the top
+[process]               one table
+[[line]]                one per ingredient; likewise [[cook]] for the steps of the cook, [[weighing]] for the stages weighed
 """
+
 import json
 import re
 import tomllib
 from collections.abc import Mapping
 
-from kit.sheet.fields import PARTS, fields
+from kit.files import number_text
 from kit.reading.faults import Cell, Faults
 from kit.reading.opener import Limits, utf8
+from kit.sheet.fields import PARTS, fields
 from kit.sheet.records import Draft, Record
-from kit.sheet.values import near, number_text
+from kit.sheet.values import near
 
 LIMITS = Limits((".toml",), 200_000, "a sheet is one batch; split it")
 _MANY = ("line", "cook", "weighing")
@@ -21,7 +23,9 @@ _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
 
 # tomllib's memory grows with the square of the parts of a dotted key
-_DEEP_KEY = re.compile(r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}""")
+_DEEP_KEY = re.compile(
+    r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
+)
 _DEEP_REMEDY = "a sheet has one table [process] and lists of [[line]], [[cook]], [[weighing]]"
 
 
@@ -30,15 +34,30 @@ def draft(whole: bytes, faults: Faults) -> Draft:
     text = body.decode("utf-8", "surrogatepass")
     deep = _DEEP_KEY.search(text)
     if deep:
-        faults.stop("a key has too many parts between points", Cell(None, row=text.count("\n", 0, deep.start()) + 1), remedy=_DEEP_REMEDY)
+        faults.stop(
+            "a key has too many parts between points",
+            Cell(None, row=text.count("\n", 0, deep.start()) + 1),
+            remedy=_DEEP_REMEDY,
+        )
     try:
         data = tomllib.loads(text)
     except ValueError as cause:
         hit = re.search(r"\(at line (\d+), column (\d+)\)", str(cause))
-        why = re.sub(r" \(at .*\)$", "", str(cause)) if isinstance(cause, tomllib.TOMLDecodeError) else "a number is too long"
-        twice = "a key or table is given twice (" + why + ")" if re.search(r"overwrite|mutate|twice|namespace", why) else f"this is not TOML: {why}"
-        faults.stop(twice, Cell(None, row=int(hit[1]) if hit else None),
-                    remedy='text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"')
+        why = (
+            re.sub(r" \(at .*\)$", "", str(cause))
+            if isinstance(cause, tomllib.TOMLDecodeError)
+            else "a number is too long"
+        )
+        twice = (
+            "a key or table is given twice (" + why + ")"
+            if re.search(r"overwrite|mutate|twice|namespace", why)
+            else f"this is not TOML: {why}"
+        )
+        faults.stop(
+            twice,
+            Cell(None, row=int(hit[1]) if hit else None),
+            remedy='text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"',
+        )
     except RecursionError:
         faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
     found = draft_of(data, text, faults)
@@ -52,15 +71,31 @@ def draft_of(data: Mapping, text: str, faults: Faults) -> Draft:
     known = {*fields("batch"), *PARTS} - {"batch"}
     for key in data:
         if key not in known:
-            faults.add(f"the sheet has no entry {str(key)[:60]!r}; nearest: {near(str(key), known)}", Cell(None, rows.get(("", 0, str(key)))),
-                       str(key)[:60], "correct the name or take it out")
-    records = [_record("batch", {key: value for key, value in data.items() if key in fields("batch")}, 0, rows, "")]
+            faults.add(
+                f"the sheet has no entry {str(key)[:60]!r}; nearest: {near(str(key), known)}",
+                Cell(None, rows.get(("", 0, str(key)))),
+                str(key)[:60],
+                "correct the name or take it out",
+            )
+    records = [
+        _record(
+            "batch",
+            {key: value for key, value in data.items() if key in fields("batch")},
+            0,
+            rows,
+            "",
+        )
+    ]
     if "process" in data:
         if isinstance(data["process"], Mapping):
             records.append(_record("process", data["process"], 0, rows, "process"))
         else:
-            faults.add(f"process is {_kind(data['process'])}; it needs to be one table", Cell(None, rows.get(("", 0, "process"))),
-                       "process", "write [process]")
+            faults.add(
+                f"process is {_kind(data['process'])}; it needs to be one table",
+                Cell(None, rows.get(("", 0, "process"))),
+                "process",
+                "write [process]",
+            )
     for part in _MANY:
         records += _many(part, data.get(part, []), rows, faults)
     return Draft(records)
@@ -70,7 +105,12 @@ def _many(part: str, entries, rows: dict, faults: Faults) -> list[Record]:
     if not isinstance(entries, (list, tuple)):
         row = rows.get((part, 0, ""), rows.get(("", 0, part)))
         faults.lost = True
-        faults.add(f"{part} is {_kind(entries)}; it needs to be a list of tables", Cell(None, row), part, f"write [[{part}]] above each entry")
+        faults.add(
+            f"{part} is {_kind(entries)}; it needs to be a list of tables",
+            Cell(None, row),
+            part,
+            f"write [[{part}]] above each entry",
+        )
         return []
     records = []
     for n, entry in enumerate(entries):
@@ -78,15 +118,26 @@ def _many(part: str, entries, rows: dict, faults: Faults) -> list[Record]:
             records.append(_record(part, entry, n, rows, f"{part} {n + 1}"))
         else:
             faults.lost = True
-            faults.add(f"{part} {n + 1} is {_kind(entry)}; it needs to be a table",
-                       Cell(None, rows.get(("", 0, part))), part, f"write [[{part}]] above each entry")
+            faults.add(
+                f"{part} {n + 1} is {_kind(entry)}; it needs to be a table",
+                Cell(None, rows.get(("", 0, part))),
+                part,
+                f"write [[{part}]] above each entry",
+            )
     return records
 
 
 def _record(part: str, entry: Mapping, n: int, rows: dict, label: str) -> Record:
     table = "" if part == "batch" else part
     place = Cell(None, rows.get((table, n, "")), label=label)
-    return Record(part, place, {str(key): Cell(value, rows.get((table, n, str(key)), place.row), label=label) for key, value in entry.items()})
+    return Record(
+        part,
+        place,
+        {
+            str(key): Cell(value, rows.get((table, n, str(key)), place.row), label=label)
+            for key, value in entry.items()
+        },
+    )
 
 
 def _rows(text: str) -> dict[tuple[str, int, str], int]:
@@ -100,12 +151,21 @@ def _rows(text: str) -> dict[tuple[str, int, str], int]:
             count[table] = number + 1
             rows.setdefault((table, number, ""), row)
         elif key:
-            rows.setdefault((table, number, next(part for part in key.groups() if part is not None)), row)
+            rows.setdefault(
+                (table, number, next(part for part in key.groups() if part is not None)), row
+            )
     return rows
 
 
 def _kind(value) -> str:
-    kinds = {bool: "a yes or no", str: "text", int: "a number", float: "a number", dict: "a single table", list: "a list"}
+    kinds = {
+        bool: "a yes or no",
+        str: "text",
+        int: "a number",
+        float: "a number",
+        dict: "a single table",
+        list: "a list",
+    }
     return kinds.get(type(value), "of another kind")
 
 
@@ -121,6 +181,8 @@ def written(data: Mapping) -> bytes:
 
 def _entries(entries: Mapping) -> str:
     def literal(value):
-        return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else number_text(value)
+        return (
+            json.dumps(value, ensure_ascii=False) if isinstance(value, str) else number_text(value)
+        )
 
     return "".join(f"{key} = {literal(value)}\n" for key, value in entries.items())

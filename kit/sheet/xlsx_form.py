@@ -3,14 +3,13 @@
 import io
 from collections.abc import Mapping
 
-from kit.files import RISKY
+from kit.files import number_text
 from kit.reading.faults import REFUSED, Cell, Faults
 from kit.reading.opener import Limits, Page, column_letter
-from kit.reading.workbook import ERRORS, covered_places, workbook_pages
+from kit.reading.workbook import ERRORS, covered_places, put_cell, workbook_pages
 from kit.sheet.fields import PARTS
 from kit.sheet.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
 from kit.sheet.records import Draft
-from kit.sheet.values import number_text
 
 LIMITS = Limits(
     (".xlsx",),
@@ -28,7 +27,9 @@ def draft(whole: bytes, faults: Faults) -> Draft:
     """The entries of a workbook."""
     notes: list[str] = []
     found = {p.title: _cells(p, faults, notes) for p in workbook_pages(whole, faults, LIMITS)}
-    filled = {t: rows for t, rows in found.items() if any(c.value is not None for r in rows for c in r)}
+    filled = {
+        t: rows for t, rows in found.items() if any(c.value is not None for r in rows for c in r)
+    }
     parts = {title: title.strip().casefold() for title in filled}
     if len(filled) == 1 and next(iter(parts.values())) not in PARTS:
         return Draft(records(next(iter(filled.values())), "", faults), notes=notes)
@@ -63,9 +64,7 @@ def _cell(page: Page, covered, row: int, n: int, value, faults: Faults, notes: l
         return at
     if (row, n) in page.formulas:
         if value is None:
-            what = (
-                "the cell holds a formula whose value was never saved; formulas are not worked out here"
-            )
+            what = "the cell holds a formula whose value was never saved; formulas are not worked out here"
             remedy = "open and save the workbook in a spreadsheet, or type the value in"
             faults.add(what, at, remedy=remedy)
             return at
@@ -113,14 +112,3 @@ def written(data: Mapping) -> bytes:
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
-
-
-def put_cell(cell, value) -> None:
-    """Write text as text, never as a formula, and a float so that it comes back the same."""
-    if isinstance(value, str):
-        cell.value = value
-        cell.data_type = "s"  # openpyxl would turn '=...' into a formula
-        cell.quotePrefix = value.startswith((*RISKY, "'"))
-    else:
-        # openpyxl writes 16 digits; a float needs up to 17
-        cell._value, cell.data_type = number_text(value), "n"

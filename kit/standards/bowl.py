@@ -1,8 +1,9 @@
 """What is in the bowl, as kilograms that a rule tells apart? Bowls add, and scale by a number.
 
-    bowl = portion(40, "meat", 69.5, 20, 10) + portion(60, "meat", 39, 10, 50) + 30 * ICE
-    judge(bowl.facts(cook_yield_pct=92), rule_set("us_frankfurter"))
+bowl = portion(40, "meat", 69.5, 20, 10) + portion(60, "meat", 39, 10, 50) + 30 * ICE
+judge(bowl.facts(cook_yield_pct=92), rule_set("us_frankfurter"))
 """
+
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -12,6 +13,7 @@ from kit.errors import UnknownName, need, need_between
 from kit.materials import GROUP_1, rule_classes
 from kit.standards.facts import Facts, ratio
 from kit.standards.quantities import SHARES, quantities
+
 
 @dataclass(frozen=True)
 class Bowl:
@@ -46,7 +48,9 @@ class Bowl:
         return Bowl(*(getattr(self, name) + getattr(other, name) for name in PARTS))
 
     def __radd__(self, other):
-        return self if isinstance(other, int) and other == 0 else NotImplemented  # so that sum() works
+        return (
+            self if isinstance(other, int) and other == 0 else NotImplemented
+        )  # so that sum() works
 
     def __mul__(self, times) -> "Bowl":
         return Bowl(*(getattr(self, name) * times for name in PARTS))
@@ -58,7 +62,10 @@ class Bowl:
         """Every part by the name `quantities` uses (without _kg), with `finished` and `finished_water` after a loss taken as water."""
         parts = {name[:-3]: getattr(self, name) for name in PARTS}
         finished = parts["total"] * cook_yield_pct / 100
-        return parts | {"finished": finished, "finished_water": parts["water"] - (parts["total"] - finished)}
+        return parts | {
+            "finished": finished,
+            "finished_water": parts["water"] - (parts["total"] - finished),
+        }
 
     def facts(self, cook_yield_pct=100.0) -> Facts:
         """What a rule sees of this bowl. Cook loss is taken as water; `cook_yield_pct` is finished weight / raw weight × 100.
@@ -72,7 +79,9 @@ class Bowl:
         shares = {}
         for name in SHARES:
             quantity = known[name]
-            shares[name] = quantity.scale * ratio(weigh(quantity.over, parts), weigh(quantity.under, parts))
+            shares[name] = quantity.scale * ratio(
+                weigh(quantity.over, parts), weigh(quantity.under, parts)
+            )
         return Facts(**shares, bowl=self, cook_yield_pct=cook_yield_pct)
 
 
@@ -89,8 +98,17 @@ def weigh(weights, parts):
     return total
 
 
-def portion(kg, rule_class: str, water_pct=0.0, protein_pct=0.0, fat_pct=0.0, *, salt_pct=None, collagen_pct_of_protein=None,
-            group2_protein_pct=None) -> Bowl:
+def portion(
+    kg,
+    rule_class: str,
+    water_pct=0.0,
+    protein_pct=0.0,
+    fat_pct=0.0,
+    *,
+    salt_pct=None,
+    collagen_pct_of_protein=None,
+    group2_protein_pct=None,
+) -> Bowl:
     """`kg` of one ingredient as a Bowl. Percentages of the ingredient as bought; `rule_class` is one of `materials.rule_classes`.
 
     Muscle with its own fat is "meat"; organs and fat taken off as such are "by-product" in the rule's words. Protein is Group 1 or
@@ -104,30 +122,59 @@ def portion(kg, rule_class: str, water_pct=0.0, protein_pct=0.0, fat_pct=0.0, *,
     salt_pct = (100.0 if rule_class == "salt" else 0.0) if salt_pct is None else salt_pct
     high = tables.value("analysis_sum_high_pct")
     if np.ndim(water_pct) == np.ndim(protein_pct) == np.ndim(fat_pct) == 0:
-        for name, pct in (("water_pct", water_pct), ("protein_pct", protein_pct), ("fat_pct", fat_pct), ("salt_pct", salt_pct)):
+        for name, pct in (
+            ("water_pct", water_pct),
+            ("protein_pct", protein_pct),
+            ("fat_pct", fat_pct),
+            ("salt_pct", salt_pct),
+        ):
             need_between(name, pct, 0, 100, "percentages run from 0 to 100")
-        need_between("water + protein + fat of one ingredient", water_pct + protein_pct + fat_pct, 0, high, "look for a slip in the analysis")
+        need_between(
+            "water + protein + fat of one ingredient",
+            water_pct + protein_pct + fat_pct,
+            0,
+            high,
+            "look for a slip in the analysis",
+        )
     if group2_protein_pct is None:
         group2_protein_pct = 0.0 if rule_class in GROUP_1 else protein_pct
     if collagen_pct_of_protein is None:
-        unknown = (rule_class in GROUP_1 or rule_class == "other") and np.any(np.asarray(protein_pct) > 0)
+        unknown = (rule_class in GROUP_1 or rule_class == "other") and np.any(
+            np.asarray(protein_pct) > 0
+        )
         collagen_pct_of_protein = np.nan if unknown else 0.0
-    counted = dict.fromkeys((f"{part}_kg" for part in rule_classes()[rule_class].counts_towards), kg)
-    return Bowl(total_kg=kg, water_kg=kg * water_pct / 100, protein_kg=kg * protein_pct / 100,
-                group2_protein_kg=kg * group2_protein_pct / 100, fat_kg=kg * fat_pct / 100, salt_kg=kg * salt_pct / 100,
-                collagen_kg=kg * protein_pct / 100 * collagen_pct_of_protein / 100, **counted)
+    counted = dict.fromkeys(
+        (f"{part}_kg" for part in rule_classes()[rule_class].counts_towards), kg
+    )
+    return Bowl(
+        total_kg=kg,
+        water_kg=kg * water_pct / 100,
+        protein_kg=kg * protein_pct / 100,
+        group2_protein_kg=kg * group2_protein_pct / 100,
+        fat_kg=kg * fat_pct / 100,
+        salt_kg=kg * salt_pct / 100,
+        collagen_kg=kg * protein_pct / 100 * collagen_pct_of_protein / 100,
+        **counted,
+    )
 
 
 def _check(parts, cook_yield_pct) -> None:
-    need(bool(np.all(np.asarray(parts["total"]) > 0)),
-         "the bowl is empty (total_kg is not above 0), so there is nothing to judge; add an ingredient")
-    need(bool(np.all((np.asarray(cook_yield_pct) > 1) & (np.asarray(cook_yield_pct) <= 120))),
-         f"cook_yield_pct is {_span(cook_yield_pct)}; it is finished weight / raw weight × 100 and must lie between 1 and 120 "
-         "(a yield of 92 % is written 92, not 0.92)")
+    need(
+        bool(np.all(np.asarray(parts["total"]) > 0)),
+        "the bowl is empty (total_kg is not above 0), so there is nothing to judge; add an ingredient",
+    )
+    need(
+        bool(np.all((np.asarray(cook_yield_pct) > 1) & (np.asarray(cook_yield_pct) <= 120))),
+        f"cook_yield_pct is {_span(cook_yield_pct)}; it is finished weight / raw weight × 100 and must lie between 1 and 120 "
+        "(a yield of 92 % is written 92, not 0.92)",
+    )
     for name, kg in parts.items():
         if name == "finished_water":
-            need(bool(np.all(np.asarray(kg) >= -1e-9)), f"a yield of {np.min(cook_yield_pct):g} % loses more water than the bowl holds "
-                 f"({-np.min(kg):.3g} kg more); check the yield, or take part of the loss as fat")
+            need(
+                bool(np.all(np.asarray(kg) >= -1e-9)),
+                f"a yield of {np.min(cook_yield_pct):g} % loses more water than the bowl holds "
+                f"({-np.min(kg):.3g} kg more); check the yield, or take part of the loss as fat",
+            )
         else:
             low = np.min(kg)
             need(not low < -1e-9, f"{name}_kg is {low:g}; a weight in the bowl cannot be below 0")

@@ -1,4 +1,5 @@
 """What does a rule get to see? The finished product's analysis and the shares of the ingredients."""
+
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,10 @@ def added_water_pct(water_pct, protein_pct, group2_protein_pct=0.0):
     sausage without any Group 2 protein with water for 1 % of protein it does not hold; the clamp is our reading of 318.22(b)(6),
     the printed rule does not state it. Lean beef and pork come out negative: they hold less than 4 parts of water per part of protein.
     """
-    ratio, allowance = tables.value("moisture_protein_ratio_of_rule"), tables.value("group2_allowance_pct")
+    ratio, allowance = (
+        tables.value("moisture_protein_ratio_of_rule"),
+        tables.value("group2_allowance_pct"),
+    )
     counted = np.maximum(np.subtract(group2_protein_pct, allowance), 0.0)
     water = np.subtract(water_pct, ratio * np.subtract(protein_pct, counted))
     return float(water) if np.ndim(water) == 0 else water
@@ -73,24 +77,45 @@ class Facts:
         for name in SHARES:
             value = getattr(self, name)
             if value is not None:
-                need(_all_between(value, 0.0, 100.0), f"{name} is {_worst(value, 0.0, 100.0):g}; a percentage lies between 0 and 100 "
-                     "(0.28 for 28 % is a fraction: write 28)")
+                need(
+                    _all_between(value, 0.0, 100.0),
+                    f"{name} is {_worst(value, 0.0, 100.0):g}; a percentage lies between 0 and 100 "
+                    "(0.28 for 28 % is a fraction: write 28)",
+                )
         self._add_up()
 
     def _add_up(self):
-        analysis = [x for x in (self.water_pct_of_finished, self.protein_pct_of_finished, self.fat_pct_of_finished) if x is not None]
+        analysis = [
+            x
+            for x in (
+                self.water_pct_of_finished,
+                self.protein_pct_of_finished,
+                self.fat_pct_of_finished,
+            )
+            if x is not None
+        ]
         high = tables.value("analysis_sum_high_pct")
         total = sum(analysis)
-        need(_all_between(total, 0.0, high), f"water + protein + fat come to {_worst(total, 0.0, high):g} % of the finished product; "
-             f"published analyses add to {high:g} at most; look for a slip or a figure on another basis")
+        need(
+            _all_between(total, 0.0, high),
+            f"water + protein + fat come to {_worst(total, 0.0, high):g} % of the finished product; "
+            f"published analyses add to {high:g} at most; look for a slip or a figure on another basis",
+        )
         part, whole = self.group2_protein_pct_of_finished, self.protein_pct_of_finished
         if part is not None and whole is not None:
-            need(bool(np.all(np.asarray(part) <= np.asarray(whole) + 1e-9)), "group2_protein_pct_of_finished is more than all the protein, "
-                 "protein_pct_of_finished; both are % of the finished product")
+            need(
+                bool(np.all(np.asarray(part) <= np.asarray(whole) + 1e-9)),
+                "group2_protein_pct_of_finished is more than all the protein, "
+                "protein_pct_of_finished; both are % of the finished product",
+            )
 
     @property
     def added_water_pct_of_finished(self):
-        known = self.water_pct_of_finished, self.protein_pct_of_finished, self.group2_protein_pct_of_finished
+        known = (
+            self.water_pct_of_finished,
+            self.protein_pct_of_finished,
+            self.group2_protein_pct_of_finished,
+        )
         return None if any(value is None for value in known) else added_water_pct(*known)
 
     @property
@@ -104,7 +129,9 @@ class Facts:
 
     @property
     def binder_mixture_index_without_cheese(self):
-        return _mixture(self.isolate_pct_of_batch_without_cheese, self.binder_pct_of_batch_without_cheese)
+        return _mixture(
+            self.isolate_pct_of_batch_without_cheese, self.binder_pct_of_batch_without_cheese
+        )
 
     @property
     def water_to_protein(self):
@@ -116,7 +143,9 @@ def _mixture(isolate_pct, binder_pct):
     """1 where isolate and the other binders together reach their joint limit; None where either is unknown."""
     if isolate_pct is None or binder_pct is None:
         return None
-    return isolate_pct / tables.value("isolate_at_mixture_limit") + binder_pct / tables.value("binder_at_mixture_limit")
+    return isolate_pct / tables.value("isolate_at_mixture_limit") + binder_pct / tables.value(
+        "binder_at_mixture_limit"
+    )
 
 
 def ratio(over, under):
@@ -130,10 +159,13 @@ def ratio(over, under):
 
 
 def _all_between(value, low, high) -> bool:
-    return bool(np.all((np.asarray(value, dtype=float) >= low) & (np.asarray(value, dtype=float) <= high)))
+    return bool(
+        np.all((np.asarray(value, dtype=float) >= low) & (np.asarray(value, dtype=float) <= high))
+    )
 
 
 def _worst(value, low, high) -> float:
     flat = np.ravel(np.asarray(value, dtype=float))
-    return float(flat[np.argmax(np.where(np.isfinite(flat), np.maximum(low - flat, flat - high), np.inf))])
-
+    return float(
+        flat[np.argmax(np.where(np.isfinite(flat), np.maximum(low - flat, flat - high), np.inf))]
+    )

@@ -4,6 +4,7 @@ Adding x kg of one material moves every part of the bowl along a straight line, 
 `over(x) − limit / scale × under(x) ≤ 0`: linear in x, solved in closed form. The Group 2 allowance is the larger of two such
 lines, and the larger of two is below zero where both are: still closed form, no search.
 """
+
 from dataclasses import dataclass
 from math import inf, isfinite, isnan, nan
 
@@ -49,8 +50,13 @@ class RoomLeft:
     working: tuple[Step, ...]
 
 
-def room_left(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float = 100.0, material: Bowl = ICE,
-              what: str = "ice") -> RoomLeft:
+def room_left(
+    bowl: Bowl,
+    rule_set: RuleSet,
+    cook_yield_pct: float = 100.0,
+    material: Bowl = ICE,
+    what: str = "ice",
+) -> RoomLeft:
     """Room for `material` (a Bowl of 1 kg: ICE, or `portion(1, "meat", 7.7, 2.9, 88.7)`) in `bowl` under each rule.
 
     Judged after a cook at `cook_yield_pct`, the loss taken as water; 100 is before the cook. The yield is held while the material
@@ -58,24 +64,42 @@ def room_left(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float = 100.0, mate
     Raises OutOfRange where the bowl or the yield is impossible.
     """
     bowl.facts(cook_yield_pct)
-    need(abs(material.total_kg - 1) < 1e-9, f"the material weighs {material.total_kg:g} kg; give the composition of 1 kg, such as portion(1, ...)")
+    need(
+        abs(material.total_kg - 1) < 1e-9,
+        f"the material weighs {material.total_kg:g} kg; give the composition of 1 kg, such as portion(1, ...)",
+    )
     now, per_kg = bowl.parts(cook_yield_pct), material.parts(cook_yield_pct)
-    inside = min((getattr(bowl, name) / getattr(material, name) for name in PARTS if getattr(material, name) > 0), default=0.0)
+    inside = min(
+        (
+            getattr(bowl, name) / getattr(material, name)
+            for name in PARTS
+            if getattr(material, name) > 0
+        ),
+        default=0.0,
+    )
     rooms = tuple(_room(rule, now, per_kg, cook_yield_pct, what, inside) for rule in rule_set.rules)
     return _together(what, cook_yield_pct, rooms, now, per_kg)
 
 
-def rooms_before_and_after(bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float, material: Bowl = ICE,
-                           what: str = "ice") -> tuple[RoomLeft, RoomLeft]:
+def rooms_before_and_after(
+    bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float, material: Bowl = ICE, what: str = "ice"
+) -> tuple[RoomLeft, RoomLeft]:
     """`room_left` of the raw batter and of the cooked product."""
-    return room_left(bowl, rule_set, 100.0, material, what), room_left(bowl, rule_set, cook_yield_pct, material, what)
+    return room_left(bowl, rule_set, 100.0, material, what), room_left(
+        bowl, rule_set, cook_yield_pct, material, what
+    )
 
 
 def _room(rule: Rule, now, per_kg, cook_yield_pct, what, inside) -> Room:
     quantity = quantities()[rule.quantity]
-    lines = [_line(weights, quantity.under, rule.limit / quantity.scale, now, per_kg) for weights in _branches(quantity)]
+    lines = [
+        _line(weights, quantity.under, rule.limit / quantity.scale, now, per_kg)
+        for weights in _branches(quantity)
+    ]
     if any(isnan(value) for line in lines for value in line):  # collagen that no one has stated
-        return Room(rule, nan, nan, f"{quantity.title} is not known of this bowl or of the material.", ())
+        return Room(
+            rule, nan, nan, f"{quantity.title} is not known of this bowl or of the material.", ()
+        )
     spans = [_span(line, rule.is_ceiling) for line in lines]
     if rule.is_ceiling:  # the larger of the lines is below zero where all are
         least, most = max(low for low, _ in spans), min(high for _, high in spans)
@@ -85,7 +109,9 @@ def _room(rule: Rule, now, per_kg, cook_yield_pct, what, inside) -> Room:
         return Room(rule, nan, nan, f"No amount of {what} alone meets this limit.", ())
     landing = most if isfinite(most) else least
     decides = next((n for n, span in enumerate(spans) if landing in span), 0)
-    working = _working(rule, quantity, _branches(quantity)[decides], now, per_kg, cook_yield_pct, landing)
+    working = _working(
+        rule, quantity, _branches(quantity)[decides], now, per_kg, cook_yield_pct, landing
+    )
     if least < -inside * (1 + ROUNDING):
         least = -inf  # all of it may come out
     return Room(rule, most, least, _say(what, most, least, inside), working)
@@ -96,14 +122,20 @@ def _branches(quantity: Quantity):
     if not quantity.surplus:
         return (quantity.over,)
     surplus, allowance = quantity.surplus, tables.value("group2_allowance_pct") / 100
-    return quantity.over, {**quantity.over, "group2_protein": surplus, "finished": -surplus * allowance}
+    return quantity.over, {
+        **quantity.over,
+        "group2_protein": surplus,
+        "finished": -surplus * allowance,
+    }
 
 
 def _line(over, under, share, now, per_kg) -> tuple[float, float]:
     """(a, b) of a + b x = over(x) − share × under(x), each exactly 0 where only rounding is left of it."""
+
     def at(parts):
         above, below = weigh(over, parts), share * weigh(under, parts)
         return 0.0 if abs(above - below) <= ROUNDING * (abs(above) + abs(below)) else above - below
+
     return at(now), at(per_kg)
 
 
@@ -128,7 +160,11 @@ def _nearest_stretch(spans) -> tuple[float, float]:
 
 def _say(what, most, least, inside) -> str:
     if most < 0:
-        enough = "" if -most <= inside * (1 + ROUNDING) else f"; the bowl holds only {inside:.4g} kg that could be it, so taking it out is not enough"
+        enough = (
+            ""
+            if -most <= inside * (1 + ROUNDING)
+            else f"; the bowl holds only {inside:.4g} kg that could be it, so taking it out is not enough"
+        )
         return f"Over the limit: take out {-most:.4g} kg of {what}{enough}."
     if least > 0:
         return f"Outside the limit now: at least {least:.4g} kg of {what} must go in."
@@ -140,14 +176,28 @@ def _working(rule, quantity, over, now, per_kg, cook_yield_pct, answer) -> tuple
     if not isfinite(answer):
         return ()
     used = {**over, **quantity.under}
-    above, below, more_above, more_below = (weigh(w, parts) for parts in (now, per_kg) for w in (over, quantity.under))
-    x = step("Amount that lands on the limit", "x = (L × D − N) / (n − L × d)", answer, "kg",
-             L=(rule.limit / quantity.scale, "", f"limit {rule.limit:g} {rule.unit} as a share".strip()), D=(below, "kg"), N=(above, "kg"),
-             n=(more_above, "kg per kg"), d=(more_below, "kg per kg"))
-    return (*finished_steps(now, cook_yield_pct, used),
-            sum_step("Above the line, now", "N", over, now, above), sum_step("Below the line, now", "D", quantity.under, now, below),
-            sum_step("Above the line, per kg put in", "n", over, per_kg, more_above),
-            sum_step("Below the line, per kg put in", "d", quantity.under, per_kg, more_below), x)
+    above, below, more_above, more_below = (
+        weigh(w, parts) for parts in (now, per_kg) for w in (over, quantity.under)
+    )
+    x = step(
+        "Amount that lands on the limit",
+        "x = (L × D − N) / (n − L × d)",
+        answer,
+        "kg",
+        L=(rule.limit / quantity.scale, "", f"limit {rule.limit:g} {rule.unit} as a share".strip()),
+        D=(below, "kg"),
+        N=(above, "kg"),
+        n=(more_above, "kg per kg"),
+        d=(more_below, "kg per kg"),
+    )
+    return (
+        *finished_steps(now, cook_yield_pct, used),
+        sum_step("Above the line, now", "N", over, now, above),
+        sum_step("Below the line, now", "D", quantity.under, now, below),
+        sum_step("Above the line, per kg put in", "n", over, per_kg, more_above),
+        sum_step("Below the line, per kg put in", "d", quantity.under, per_kg, more_below),
+        x,
+    )
 
 
 def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
@@ -159,14 +209,29 @@ def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
     least = neediest.least_kg if neediest else -inf
     notes = [f"{room.rule.title}: {room.note}" for room in hopeless]
     if tightest and least > most:
-        notes.append(f"No amount of {what} alone meets all limits: {neediest.rule.title} needs at least {least:.4g} kg, "
-                     f"{tightest.rule.title} allows {most:.4g} kg.")
+        notes.append(
+            f"No amount of {what} alone meets all limits: {neediest.rule.title} needs at least {least:.4g} kg, "
+            f"{tightest.rule.title} allows {most:.4g} kg."
+        )
     elif least > 0:
         notes.append(f"{neediest.rule.title} needs at least {least:.4g} kg of {what}.")
     if isfinite(most) and now["finished_water"] + most * per_kg["finished_water"] < 0:
-        notes.append(f"With so much {what} in, the loss at this yield would be more than all the water there is; the yield would not hold.")
+        notes.append(
+            f"With so much {what} in, the loss at this yield would be more than all the water there is; the yield would not hold."
+        )
     if cook_yield_pct != 100:
-        notes.append(f"The yield is held at {cook_yield_pct:g} % while {what} goes in; more water or fat usually means more loss.")
+        notes.append(
+            f"The yield is held at {cook_yield_pct:g} % while {what} goes in; more water or fat usually means more loss."
+        )
     first = tightest.rule if tightest and most < inf else None
-    return RoomLeft(what, cook_yield_pct, most, least, first, rooms, tuple(notes), tuple(dict.fromkeys(room.rule.cite() for room in rooms)),
-                    tightest.working if first else ())
+    return RoomLeft(
+        what,
+        cook_yield_pct,
+        most,
+        least,
+        first,
+        rooms,
+        tuple(notes),
+        tuple(dict.fromkeys(room.rule.cite() for room in rooms)),
+        tightest.working if first else (),
+    )

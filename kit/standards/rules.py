@@ -1,4 +1,5 @@
 """Which limits apply, where, and since when? Rules are dated data: rows of data/rules/cooked_sausage.csv, or a person's own file."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -34,7 +35,9 @@ class Rule:
     note: str = ""
 
     def __str__(self) -> str:
-        return f"{self.title} {self.comparison} {self.limit:g} {self.unit} {self.basis}".replace("  ", " ")
+        return f"{self.title} {self.comparison} {self.limit:g} {self.unit} {self.basis}".replace(
+            "  ", " "
+        )
 
     @property
     def is_ceiling(self) -> bool:
@@ -47,7 +50,11 @@ class Rule:
     def holds(self, value: float) -> bool:
         """Whether `value` meets the limit. On the limit "at most" and "at least" hold, "below" and "above" do not."""
         slack = ROUNDING * max(1.0, abs(self.limit))
-        return bool(self.margin(value) >= -slack if self.comparison.startswith("at") else self.margin(value) > slack)
+        return bool(
+            self.margin(value) >= -slack
+            if self.comparison.startswith("at")
+            else self.margin(value) > slack
+        )
 
     def cite(self) -> str:
         """Source, place, edition and status in one line."""
@@ -79,7 +86,15 @@ class RuleSet:
         first, last = day_of(self.date_from), day_of(self.date_to, last=True)
         if tables.in_force(first, last, on):
             return ""
-        span = " ".join(filter(None, (f"from {self.date_from}" if self.date_from else "", f"to {self.date_to}" if self.date_to else "")))
+        span = " ".join(
+            filter(
+                None,
+                (
+                    f"from {self.date_from}" if self.date_from else "",
+                    f"to {self.date_to}" if self.date_to else "",
+                ),
+            )
+        )
         return f"{self} is not in force on {on or tables.today()}: it holds {span}; its limits are shown, but they are not the law of that day"
 
     def rule(self, quantity: str) -> Rule:
@@ -87,7 +102,9 @@ class RuleSet:
         for rule in self.rules:
             if rule.quantity == quantity:
                 return rule
-        raise UnknownName(f"quantity limited by {self.key}", quantity, [rule.quantity for rule in self.rules])
+        raise UnknownName(
+            f"quantity limited by {self.key}", quantity, [rule.quantity for rule in self.rules]
+        )
 
 
 def rule_set(key: str) -> RuleSet:
@@ -135,7 +152,9 @@ def read_rule_set(source, quantities=None) -> RuleSet:
     """The one rule set of a file, text or dict; see `read_rule_sets`."""
     found = read_rule_sets(source, quantities)
     if len(found) != 1:
-        raise KitError(f"one rule set is wanted and there are {len(found)}: {', '.join(found)}; use read_rule_sets and choose one")
+        raise KitError(
+            f"one rule set is wanted and there are {len(found)}: {', '.join(found)}; use read_rule_sets and choose one"
+        )
     return next(iter(found.values()))
 
 
@@ -144,7 +163,18 @@ def _gather(rows) -> dict[str, RuleSet]:
     for key in dict.fromkeys(row["rule_set"] for row in rows):
         own = [row for row in rows if row["rule_set"] == key]
         first = own[0]
-        rules = tuple(Rule(**{name: row[name] for name in Rule.__dataclass_fields__}) for row in own)
-        sets[key] = RuleSet(key, first["set_title"] or key.replace("_", " "), first["jurisdiction"], first["product_kind"], first["edition"],
-                            first["date_from"], first["date_to"], rules, first["set_note"])
+        rules = tuple(
+            Rule(**{name: row[name] for name in Rule.__dataclass_fields__}) for row in own
+        )
+        sets[key] = RuleSet(
+            key,
+            first["set_title"] or key.replace("_", " "),
+            first["jurisdiction"],
+            first["product_kind"],
+            first["edition"],
+            first["date_from"],
+            first["date_to"],
+            rules,
+            first["set_note"],
+        )
     return sets

@@ -1,4 +1,5 @@
 """Does it meet each rule, and with what margin?"""
+
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -11,8 +12,10 @@ from kit.standards.rules import Rule, RuleSet
 from kit.standards.steps import is_known, value_steps
 from kit.working import Step, step
 
-CAUTION = ("A verdict compares numbers with the limits written in this rule set. It certifies nothing and permits nothing: "
-           "the text in force, the inspector and the local authority decide.")
+CAUTION = (
+    "A verdict compares numbers with the limits written in this rule set. It certifies nothing and permits nothing: "
+    "the text in force, the inspector and the local authority decide."
+)
 
 
 @dataclass(frozen=True)
@@ -35,8 +38,14 @@ class Verdict:
         if self.value is None:
             return ()
         quantity, ceiling = quantities()[self.rule.quantity], self.rule.is_ceiling
-        last = step("Margin inside the limit", "margin = limit − value" if ceiling else "margin = value − limit", self.margin, self.unit,
-                    limit=(self.limit, self.unit, self.rule.comparison), value=(self.value, self.unit, quantity.title))
+        last = step(
+            "Margin inside the limit",
+            "margin = limit − value" if ceiling else "margin = value − limit",
+            self.margin,
+            self.unit,
+            limit=(self.limit, self.unit, self.rule.comparison),
+            value=(self.value, self.unit, quantity.title),
+        )
         return (*value_steps(self.facts, quantity, self.value), last)
 
     @property
@@ -80,7 +89,9 @@ def _verdict(facts: Facts, rule: Rule) -> Verdict:
     quantity = quantities()[rule.quantity]
     value = getattr(facts, rule.quantity)
     if value is not None and np.ndim(value):
-        raise OutOfRange(f"{rule.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid")
+        raise OutOfRange(
+            f"{rule.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid"
+        )
     if not is_known(value):
         return Verdict(rule, None, None, None, f"Not judged: {_missing(facts, quantity)}.", facts)
     value = float(value)
@@ -105,6 +116,10 @@ def margins(facts: Facts, rule_set: RuleSet) -> dict[str, np.ndarray | float | N
     found = {}
     for rule in rule_set.rules:
         value = getattr(facts, rule.quantity)
-        key = rule.quantity if names.count(rule.quantity) == 1 else f"{rule.quantity} {rule.comparison}"
+        key = (
+            rule.quantity
+            if names.count(rule.quantity) == 1
+            else f"{rule.quantity} {rule.comparison}"
+        )
         found[key] = None if value is None else rule.margin(value)
     return found

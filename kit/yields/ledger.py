@@ -3,6 +3,7 @@
 A ledger is a sequence of `Entry`: one weight written in the books. Main-stream weights are `in` (what a stage got from
 the stage before it) and `out` (what it passed on). Everything else is a side flow: additions, rework, samples, scrap.
 """
+
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import hypot, isfinite
@@ -12,7 +13,14 @@ from kit.errors import Fault, Faulty, nearest
 from kit.stages import STAGES
 
 IN, OUT = "in", "out"
-ADDITION, REWORK_IN, REWORK_OUT, SAMPLE, SCRAP, GIVEAWAY = "addition", "rework in", "rework out", "sample", "scrap", "giveaway"
+ADDITION, REWORK_IN, REWORK_OUT, SAMPLE, SCRAP, GIVEAWAY = (
+    "addition",
+    "rework in",
+    "rework out",
+    "sample",
+    "scrap",
+    "giveaway",
+)
 SIGN = {ADDITION: 1, REWORK_IN: 1, REWORK_OUT: -1, SAMPLE: -1, SCRAP: -1}
 """side flows: +1 comes into the batch at the stage, -1 leaves it"""
 KINDS = (IN, OUT, *SIGN, GIVEAWAY)
@@ -38,29 +46,64 @@ class Entry:
         return f"{self.name or self.kind} at {self.stage}"
 
 
-def at(stage: str, in_kg=None, out_kg=None, *, additions_kg=None, rework_in_kg=None, rework_out_kg=None, samples_kg=None,
-       scrap_kg=None, giveaway_kg=None, sd_kg=None, row: int | None = None) -> tuple[Entry, ...]:
+def at(
+    stage: str,
+    in_kg=None,
+    out_kg=None,
+    *,
+    additions_kg=None,
+    rework_in_kg=None,
+    rework_out_kg=None,
+    samples_kg=None,
+    scrap_kg=None,
+    giveaway_kg=None,
+    sd_kg=None,
+    row: int | None = None,
+) -> tuple[Entry, ...]:
     """The entries of one stage. Plain numbers are kg; text such as '12 lb' and pint quantities are read.
 
     Any weight may be one amount or a mapping of names to amounts: additions_kg={"ice": 250, "dry goods": 45}.
     `sd_kg` is one doubt for every weight of the stage, or a mapping by kind or name: {"in": 2, "ice": 0.5}.
     """
-    given = {IN: in_kg, OUT: out_kg, ADDITION: additions_kg, REWORK_IN: rework_in_kg, REWORK_OUT: rework_out_kg,
-             SAMPLE: samples_kg, SCRAP: scrap_kg, GIVEAWAY: giveaway_kg}
-    amounts = [(kind, str(name), kg) for kind, weight in given.items() if weight is not None
-               for name, kg in (weight.items() if isinstance(weight, Mapping) else [("", weight)])]
+    given = {
+        IN: in_kg,
+        OUT: out_kg,
+        ADDITION: additions_kg,
+        REWORK_IN: rework_in_kg,
+        REWORK_OUT: rework_out_kg,
+        SAMPLE: samples_kg,
+        SCRAP: scrap_kg,
+        GIVEAWAY: giveaway_kg,
+    }
+    amounts = [
+        (kind, str(name), kg)
+        for kind, weight in given.items()
+        if weight is not None
+        for name, kg in (weight.items() if isinstance(weight, Mapping) else [("", weight)])
+    ]
     if isinstance(sd_kg, Mapping):
         unused = set(sd_kg) - {kind for kind, _, _ in amounts} - {name for _, name, _ in amounts}
         if unused:
-            raise Faulty(f"weights at {stage}", [Fault(f"a doubt is given for {key!r}, which has no weight here", field=stage,
-                                                       remedy=f"weights here: {', '.join(name or kind for kind, name, _ in amounts)}")
-                                                 for key in sorted(unused)])
+            raise Faulty(
+                f"weights at {stage}",
+                [
+                    Fault(
+                        f"a doubt is given for {key!r}, which has no weight here",
+                        field=stage,
+                        remedy=f"weights here: {', '.join(name or kind for kind, name, _ in amounts)}",
+                    )
+                    for key in sorted(unused)
+                ],
+            )
 
     def doubt(kind, name):
         sd = sd_kg.get(name, sd_kg.get(kind)) if isinstance(sd_kg, Mapping) else sd_kg
         return None if sd is None else _kg(sd, f"sd of {name or kind} at {stage}")
 
-    return tuple(Entry(stage, kind, _kg(kg, f"{name or kind} at {stage}"), name, doubt(kind, name), row) for kind, name, kg in amounts)
+    return tuple(
+        Entry(stage, kind, _kg(kg, f"{name or kind} at {stage}"), name, doubt(kind, name), row)
+        for kind, name, kg in amounts
+    )
 
 
 def _kg(written, field: str) -> float:
@@ -72,32 +115,66 @@ def entry_faults(entries: Iterable[Entry]) -> tuple[Fault, ...]:
     """Entries that cannot be used at all: unknown words, negative or endless weights, the same weight written twice."""
     faults, seen = [], {}
     for entry in entries:
+
         def fault(what, remedy=""):
-            faults.append(Fault(what, field=f"{entry.stage}, {entry.name or entry.kind}", row=entry.row, remedy=remedy))
+            faults.append(
+                Fault(
+                    what,
+                    field=f"{entry.stage}, {entry.name or entry.kind}",
+                    row=entry.row,
+                    remedy=remedy,
+                )
+            )
 
         if entry.stage not in STAGES:
-            fault(f"stage {entry.stage!r} is not known", f"nearest: {', '.join(nearest(entry.stage, STAGES))}")
+            fault(
+                f"stage {entry.stage!r} is not known",
+                f"nearest: {', '.join(nearest(entry.stage, STAGES))}",
+            )
         if entry.kind not in KINDS:
-            fault(f"kind {entry.kind!r} is not known", f"nearest: {', '.join(nearest(entry.kind, KINDS))}")
+            fault(
+                f"kind {entry.kind!r} is not known",
+                f"nearest: {', '.join(nearest(entry.kind, KINDS))}",
+            )
         if not isfinite(entry.kg):
             fault(f"the weight is {entry.kg}, which is no amount", "leave a missing weight out")
         elif entry.kg < 0 and entry.kind != GIVEAWAY:
-            fault(f"the weight is {entry.kg:g} kg; nothing weighs less than 0 kg", "check the tare and the sign; what leaves has a kind of its own")
+            fault(
+                f"the weight is {entry.kg:g} kg; nothing weighs less than 0 kg",
+                "check the tare and the sign; what leaves has a kind of its own",
+            )
         elif entry.kg == 0 and entry.kind == IN:
             fault("0 kg came in", "leave a stage that was not weighed out of the record")
         if entry.sd_kg is not None and not (isfinite(entry.sd_kg) and entry.sd_kg >= 0):
-            fault(f"the scale's doubt is {entry.sd_kg:g} kg; it must be 0 kg or more", "give a standard deviation, or none")
+            fault(
+                f"the scale's doubt is {entry.sd_kg:g} kg; it must be 0 kg or more",
+                "give a standard deviation, or none",
+            )
         if entry.kind == GIVEAWAY and entry.stage != "pack":
-            fault("giveaway is written outside pack", "giveaway is what packs weigh above their labels; write it at pack")
+            fault(
+                "giveaway is written outside pack",
+                "giveaway is what packs weigh above their labels; write it at pack",
+            )
         key = (entry.stage, entry.kind, entry.name)
         if key in seen:
-            fault("this weight is written twice", "give each part a name of its own (cart 1, cart 2), or strike one out")
+            fault(
+                "this weight is written twice",
+                "give each part a name of its own (cart 1, cart 2), or strike one out",
+            )
         seen[key] = entry
     given = [e.kg for e in seen.values() if e.kind == GIVEAWAY and e.stage == "pack"]
-    given_away, packed = sum(given), sum(e.kg for e in seen.values() if e.kind == OUT and e.stage == "pack")
+    given_away, packed = (
+        sum(given),
+        sum(e.kg for e in seen.values() if e.kind == OUT and e.stage == "pack"),
+    )
     if given and given_away > packed:
-        faults.append(Fault(f"{given_away:g} kg given away is more than the {packed:g} kg packed", field="pack, giveaway",
-                            remedy="write the net weight of the packs as the weight out of pack"))
+        faults.append(
+            Fault(
+                f"{given_away:g} kg given away is more than the {packed:g} kg packed",
+                field="pack, giveaway",
+                remedy="write the net weight of the packs as the weight out of pack",
+            )
+        )
     return tuple(faults)
 
 
@@ -121,7 +198,19 @@ class Point:
 
 def place_of(stage: str, kind: str) -> float:
     """Where along the line a flow sits: in, then what is put in, then what is taken out, then out."""
-    return ORDER[stage] + {IN: 0.0, ADDITION: 0.25, REWORK_IN: 0.25, REWORK_OUT: 0.5, SAMPLE: 0.5, SCRAP: 0.5, OUT: 0.75, GIVEAWAY: 0.8}[kind]
+    return (
+        ORDER[stage]
+        + {
+            IN: 0.0,
+            ADDITION: 0.25,
+            REWORK_IN: 0.25,
+            REWORK_OUT: 0.5,
+            SAMPLE: 0.5,
+            SCRAP: 0.5,
+            OUT: 0.75,
+            GIVEAWAY: 0.8,
+        }[kind]
+    )
 
 
 def checked(entries: Iterable[Entry]) -> tuple[Entry, ...]:
@@ -129,7 +218,13 @@ def checked(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     entries = tuple(entries)
     faults = entry_faults(entries)
     if not faults and not any(e.kind in (IN, OUT) for e in entries):
-        faults = (Fault("no weight into or out of any stage", field="ledger", remedy="weigh at least what came in and what was packed"),)
+        faults = (
+            Fault(
+                "no weight into or out of any stage",
+                field="ledger",
+                remedy="weigh at least what came in and what was packed",
+            ),
+        )
     if faults:
         raise Faulty("the ledger cannot be used", faults)
     return tuple(sorted(entries, key=lambda e: (place_of(e.stage, e.kind), KINDS.index(e.kind))))
@@ -141,7 +236,10 @@ def points(entries: Iterable[Entry]) -> tuple[Point, ...]:
     for entry in entries:
         if entry.kind in (IN, OUT):
             parts.setdefault((entry.stage, entry.kind), []).append(entry)
-    found = (Point(stage, kind, sum(e.kg for e in es), root_sum([e.sd_kg for e in es])) for (stage, kind), es in parts.items())
+    found = (
+        Point(stage, kind, sum(e.kg for e in es), root_sum([e.sd_kg for e in es]))
+        for (stage, kind), es in parts.items()
+    )
     return tuple(sorted(found, key=lambda p: p.place))
 
 

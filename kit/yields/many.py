@@ -1,4 +1,5 @@
 """The same books for many batches at once: losses of stages and unexplained kilograms as arrays."""
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -48,20 +49,27 @@ def books_many(weights: Mapping[tuple[str, str], np.ndarray]) -> ManyBooks:
     need(bool(weights), "no weights are given")
     marks = sorted((key for key in weights if key[1] in (IN, OUT)), key=lambda key: place_of(*key))
     sides = sorted((key for key in weights if key[1] in SIGN), key=lambda key: place_of(*key))
-    need(len(marks) >= 2, "a yield needs two main-stream weights, such as what came in and what was packed")
+    need(
+        len(marks) >= 2,
+        "a yield needs two main-stream weights, such as what came in and what was packed",
+    )
     keys = [*marks, *sides]
     kg = np.column_stack([np.asarray(weights[key], float) for key in keys])
     wrong = np.isinf(kg) | (kg < 0) | ((kg == 0) & np.array([kind == IN for _, kind in keys]))
     if wrong.any():
         row, column = np.argwhere(wrong)[0]
-        raise OutOfRange(f"batch {row + 1}: {kg[row, column]:g} kg written as {keys[column][1]} of {keys[column][0]}; "
-                         "set such batches aside first (entry_faults names them)")
+        raise OutOfRange(
+            f"batch {row + 1}: {kg[row, column]:g} kg written as {keys[column][1]} of {keys[column][0]}; "
+            "set such batches aside first (entry_faults names them)"
+        )
     n, stage_lines, handover_lines = len(kg), {}, {}
     start, end = (np.full(n, np.nan) for _ in range(2))
     column = {key: number for number, key in enumerate(keys)}
 
     def cell(lines, name):
-        return lines.setdefault(name, {what: np.full(n, np.nan) for what in ("all in", "out", "scrap", "lost")})
+        return lines.setdefault(
+            name, {what: np.full(n, np.nan) for what in ("all in", "out", "scrap", "lost")}
+        )
 
     for rows, present in patterns(kg):
         here = [mark for mark in marks if present[column[mark]]]
@@ -76,13 +84,27 @@ def books_many(weights: Mapping[tuple[str, str], np.ndarray]) -> ManyBooks:
                 continue
             held = [side for side in beside if span.holds(place_of(*side))]
             line = cell(stage_lines, span.name)
-            line["all in"][rows] = first + sum((kg[rows, column[side]] for side in held if SIGN[side[1]] > 0), 0.0)
-            line["scrap"][rows] = sum((kg[rows, column[side]] for side in held if side[1] == "scrap"), np.zeros(len(rows)))
+            line["all in"][rows] = first + sum(
+                (kg[rows, column[side]] for side in held if SIGN[side[1]] > 0), 0.0
+            )
+            line["scrap"][rows] = sum(
+                (kg[rows, column[side]] for side in held if side[1] == "scrap"), np.zeros(len(rows))
+            )
             line["out"][rows] = last
-            line["lost"][rows] = first + sum((SIGN[side[1]] * kg[rows, column[side]] for side in held), 0.0) - last
+            line["lost"][rows] = (
+                first + sum((SIGN[side[1]] * kg[rows, column[side]] for side in held), 0.0) - last
+            )
 
     def table(lines, what):
-        return np.column_stack([line[what] for line in lines.values()]) if lines else np.empty((n, 0))
+        return (
+            np.column_stack([line[what] for line in lines.values()]) if lines else np.empty((n, 0))
+        )
 
-    return ManyBooks(tuple(stage_lines), tuple(handover_lines), *(table(stage_lines, what) for what in ("all in", "out", "scrap", "lost")),
-                     table(handover_lines, "lost"), start, end)
+    return ManyBooks(
+        tuple(stage_lines),
+        tuple(handover_lines),
+        *(table(stage_lines, what) for what in ("all in", "out", "scrap", "lost")),
+        table(handover_lines, "lost"),
+        start,
+        end,
+    )

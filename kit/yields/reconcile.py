@@ -8,6 +8,7 @@ every balance. With y the weights, V their variances, A the balances and r = A y
 Unweighed flows are taken out by projection: nodes that an unweighed flow joins are balanced together (flows.checks), and
 the unweighed flows that are then determined follow from the balances. No large variance is made up for them.
 """
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -89,28 +90,56 @@ class Reconciled:
         return float(self.reconciled_kg[self.graph.column(flow)])
 
 
-def reconcile(graph: Graph, kg, sd_kg, alpha: float | None = None, scales: Sequence[str | None] | None = None) -> Reconciled:
+def reconcile(
+    graph: Graph, kg, sd_kg, alpha: float | None = None, scales: Sequence[str | None] | None = None
+) -> Reconciled:
     """Reconcile one batch. `kg` (flows,) with NaN where not weighed; `sd_kg` one doubt or (flows,); `scales` names each flow's scale.
 
     Raises OutOfRange for a negative or endless weight, a missing doubt, and for balances whose weights are all called exact.
     """
     many = reconcile_many(graph, np.atleast_2d(np.asarray(kg, float)), sd_kg, alpha)
-    need(len(many.kg) == 1, f"reconcile takes one batch, and got {len(many.kg)}; use reconcile_many")
+    need(
+        len(many.kg) == 1, f"reconcile takes one batch, and got {len(many.kg)}; use reconcile_many"
+    )
     y, weighed = many.kg[0], ~np.isnan(many.kg[0])
     variance = np.where(weighed, np.broadcast_to(np.asarray(sd_kg, float), y.shape), 0.0) ** 2
     kept = checks(graph, weighed)
     left = Solved(kept, variance[None], graph)
     dof, limit = len(kept.names), float(chdtri(max(len(kept.names), 1), many.alpha))
     missing = kept.matrix @ np.where(weighed, y, 0.0)
-    node_sd = np.sqrt(np.einsum("cf,f->c", kept.matrix ** 2, variance))
+    node_sd = np.sqrt(np.einsum("cf,f->c", kept.matrix**2, variance))
     cov = left.spread @ left.cov[0] @ left.spread.T
     suspects = blame(graph, kept, y, many.reconciled_kg[0], left.inverse[0], many.alpha, scales)
     tested = sum(any(cause.kind == "weight" for cause in group.causes) for group in suspects.groups)
     z_limit = float(-ndtri((1 - (1 - many.alpha) ** (1 / max(tested, 1))) / 2))
-    cited = (tables.cite("bagajewicz_rollins"), *(tables.cite(key, "", "memory") for key in ("narasimhan_jordache_2000", "mah_tamhane_1982")))
-    return Reconciled(graph, y, many.reconciled_kg[0], many.sd_kg[0], cov, many.z[0], z_limit, kept, missing, missing / node_sd if dof else missing,
-                      float(many.global_stat[0]), dof, limit, float(many.p[0]), many.alpha, suspects, _notes(graph, kept, many), cited,
-                      _working(graph, kept, y, variance, many))
+    cited = (
+        tables.cite("bagajewicz_rollins"),
+        *(
+            tables.cite(key, "", "memory")
+            for key in ("narasimhan_jordache_2000", "mah_tamhane_1982")
+        ),
+    )
+    return Reconciled(
+        graph,
+        y,
+        many.reconciled_kg[0],
+        many.sd_kg[0],
+        cov,
+        many.z[0],
+        z_limit,
+        kept,
+        missing,
+        missing / node_sd if dof else missing,
+        float(many.global_stat[0]),
+        dof,
+        limit,
+        float(many.p[0]),
+        many.alpha,
+        suspects,
+        _notes(graph, kept, many),
+        cited,
+        _working(graph, kept, y, variance, many),
+    )
 
 
 def reconcile_many(graph: Graph, kg, sd_kg, alpha: float | None = None) -> ManyReconciled:
@@ -132,11 +161,18 @@ def reconcile_many(graph: Graph, kg, sd_kg, alpha: float | None = None) -> ManyR
         x_sd[rows] = np.where(weighed | kept.determinable, np.sqrt(np.maximum(x_var, 0.0)), np.nan)
         change_var = np.einsum("nff->nf", solved.change)
         tested = weighed & (change_var > SINGULAR * variance) & (change_var > 0)
-        z[rows] = np.where(tested, np.abs(best - y) / np.sqrt(np.where(tested, change_var, 1.0)), np.nan)
+        z[rows] = np.where(
+            tested, np.abs(best - y) / np.sqrt(np.where(tested, change_var, 1.0)), np.nan
+        )
         dof[rows] = len(kept.names)
         if len(kept.names):
             r = y @ kept.matrix.T
-            g[rows] = np.einsum("nc,ncd,nd->n", r, np.broadcast_to(solved.inverse, (len(r), *solved.inverse.shape[1:])), r)
+            g[rows] = np.einsum(
+                "nc,ncd,nd->n",
+                r,
+                np.broadcast_to(solved.inverse, (len(r), *solved.inverse.shape[1:])),
+                r,
+            )
             r_z = r / np.sqrt(np.einsum("ncc->nc", solved.spread_of_missing))
             for check, group in enumerate(kept.groups):
                 for node in group:
@@ -148,12 +184,15 @@ def reconcile_many(graph: Graph, kg, sd_kg, alpha: float | None = None) -> ManyR
 def sd_of_step(step_kg: float) -> float:
     """The least doubt of a scale that shows steps of `step_kg`: every true weight within the step is as likely, step/√12."""
     need(step_kg > 0, f"the scale's step is {step_kg:g} kg; it must be more than 0")
-    return step_kg / 12 ** 0.5
+    return step_kg / 12**0.5
 
 
 def _alpha(alpha: float | None) -> float:
     alpha = tables.value("yields_alpha") if alpha is None else float(alpha)
-    need(0 < alpha < 1, f"alpha is {alpha:g}; the chance of a false alarm lies between 0 and 1, such as 0.05")
+    need(
+        0 < alpha < 1,
+        f"alpha is {alpha:g}; the chance of a false alarm lies between 0 and 1, such as 0.05",
+    )
     return alpha
 
 
@@ -161,11 +200,23 @@ def _notes(graph: Graph, kept: Checks, many: ManyReconciled) -> tuple[str, ...]:
     names, weighed = np.array(graph.names), kept.weighed
     notes = []
     if not kept.names:
-        notes.append("no balance has all its flows weighed: nothing checks these books, and the weights stand as they are")
-    unchecked = [name for node, name in enumerate(graph.nodes) if not any(node in group for group in kept.groups)]
+        notes.append(
+            "no balance has all its flows weighed: nothing checks these books, and the weights stand as they are"
+        )
+    unchecked = [
+        name
+        for node, name in enumerate(graph.nodes)
+        if not any(node in group for group in kept.groups)
+    ]
     if unchecked and kept.names:
-        notes.append(f"not checked, because a flow that leaves or enters there is not weighed: {', '.join(unchecked)}")
-    notes += [f"{name} is balanced as one, because a flow inside it is not weighed" for name, group in zip(kept.names, kept.groups) if len(group) > 1]
+        notes.append(
+            f"not checked, because a flow that leaves or enters there is not weighed: {', '.join(unchecked)}"
+        )
+    notes += [
+        f"{name} is balanced as one, because a flow inside it is not weighed"
+        for name, group in zip(kept.names, kept.groups)
+        if len(group) > 1
+    ]
     loose = names[weighed & np.isnan(many.z[0])]
     if len(loose) and kept.names:
         notes.append(f"no balance tests {', '.join(loose)}: an error there stays unseen")
@@ -174,7 +225,9 @@ def _notes(graph: Graph, kept: Checks, many: ManyReconciled) -> tuple[str, ...]:
         notes.append(f"cannot be determined from these weights: {', '.join(lost)}")
     below = names[many.reconciled_kg[0] < 0]
     if len(below):
-        notes.append(f"reconciled below 0 kg, which cannot be: {', '.join(below)}; a weight or a flow is missing from the books")
+        notes.append(
+            f"reconciled below 0 kg, which cannot be: {', '.join(below)}; a weight or a flow is missing from the books"
+        )
     return tuple(notes)
 
 
@@ -184,16 +237,51 @@ def _working(graph: Graph, kept: Checks, y, variance, many: ManyReconciled) -> t
     for name, row in zip(kept.names, kept.matrix):
         columns = np.flatnonzero(row)
         weights = {f"m{n}": (y[c], "kg", graph.names[c]) for n, c in enumerate(columns, 1)}
-        doubts = {f"s{n}": (variance[c] ** 0.5, "kg", f"doubt of {graph.names[c]}") for n, c in enumerate(columns, 1)}
-        signed = " ".join(("+ " if row[c] > 0 else "− ") + f"m{n}" for n, c in enumerate(columns, 1)).removeprefix("+ ").replace("− m1", "−m1", 1)
+        doubts = {
+            f"s{n}": (variance[c] ** 0.5, "kg", f"doubt of {graph.names[c]}")
+            for n, c in enumerate(columns, 1)
+        }
+        signed = (
+            " ".join(("+ " if row[c] > 0 else "− ") + f"m{n}" for n, c in enumerate(columns, 1))
+            .removeprefix("+ ")
+            .replace("− m1", "−m1", 1)
+        )
         summed = " + ".join(f"{s}^2" for s in doubts)
-        r, h = float(row @ np.where(kept.weighed, y, 0.0)), float(row ** 2 @ variance)
-        steps += [step(f"missing at {name}", f"r = {signed}", r, "kg", **weights),
-                  step(f"doubt of what is missing at {name}", f"S = √({summed})", h ** 0.5, "kg", **doubts),
-                  step(f"missing over its doubt at {name}", "z = r / S", r / h ** 0.5, "", r=(r, "kg", "missing"), S=(h ** 0.5, "kg", "its doubt"))]
+        r, h = float(row @ np.where(kept.weighed, y, 0.0)), float(row**2 @ variance)
+        steps += [
+            step(f"missing at {name}", f"r = {signed}", r, "kg", **weights),
+            step(f"doubt of what is missing at {name}", f"S = √({summed})", h**0.5, "kg", **doubts),
+            step(
+                f"missing over its doubt at {name}",
+                "z = r / S",
+                r / h**0.5,
+                "",
+                r=(r, "kg", "missing"),
+                S=(h**0.5, "kg", "its doubt"),
+            ),
+        ]
         if len(kept.names) == 1:
-            steps += [step(f"reconciled {graph.names[c]}", f"x = m {'−' if row[c] > 0 else '+'} s^2 × r / S^2", many.reconciled_kg[0, c], "kg",
-                           m=(y[c], "kg", "weighed"), s=(variance[c] ** 0.5, "kg", "its doubt"), r=(r, "kg", "missing"), S=(h ** 0.5, "kg", "doubt of r"))
-                      for c in columns]
-            steps.append(step("global figure", "g = (r / S)^2", float(many.global_stat[0]), "", r=(r, "kg", "missing"), S=(h ** 0.5, "kg", "doubt of r")))
+            steps += [
+                step(
+                    f"reconciled {graph.names[c]}",
+                    f"x = m {'−' if row[c] > 0 else '+'} s^2 × r / S^2",
+                    many.reconciled_kg[0, c],
+                    "kg",
+                    m=(y[c], "kg", "weighed"),
+                    s=(variance[c] ** 0.5, "kg", "its doubt"),
+                    r=(r, "kg", "missing"),
+                    S=(h**0.5, "kg", "doubt of r"),
+                )
+                for c in columns
+            ]
+            steps.append(
+                step(
+                    "global figure",
+                    "g = (r / S)^2",
+                    float(many.global_stat[0]),
+                    "",
+                    r=(r, "kg", "missing"),
+                    S=(h**0.5, "kg", "doubt of r"),
+                )
+            )
     return tuple(steps)

@@ -1,4 +1,5 @@
 """What the books of one batch say: the shapes of the answer."""
+
 from dataclasses import dataclass
 
 from kit.errors import Fault, UnknownName

@@ -3,6 +3,7 @@
 The main stream is a row of weights. Between two neighbours lies a span: the inside of one stage, the way from one stage to
 the next, or, where a weight is missing, both together. A layout knows places only, so one serves a batch or a hundred thousand.
 """
+
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -41,24 +42,41 @@ class Span:
         """What this span cannot tell, in one sentence; empty where it tells everything."""
         start, end = self.start[0], self.end[0]
         if self.is_handover:
-            return (f"nothing is written for {_all(self.skipped)}: what was lost there is in the unexplained line between {start} and {end}"
-                    if self.skipped else "")
+            return (
+                f"nothing is written for {_all(self.skipped)}: what was lost there is in the unexplained line between {start} and {end}"
+                if self.skipped
+                else ""
+            )
         if self.whole:
             return ""
-        missing = [f"the weight {way} {stage}" for stage in self.stages
-                   for way, kind in (("into", IN), ("out of", OUT)) if (stage, kind) not in (self.start, self.end)]
+        missing = [
+            f"the weight {way} {stage}"
+            for stage in self.stages
+            for way, kind in (("into", IN), ("out of", OUT))
+            if (stage, kind) not in (self.start, self.end)
+        ]
         also = f"; nothing is written for {_all(self.skipped)}" if self.skipped else ""
-        return (f"{_all(missing)} {'is' if len(missing) == 1 else 'are'} missing{also}: bridged from {_point(self.start)} to {_point(self.end)}, "
-                f"so the loss of {_all(self.stages)} also holds whatever went astray on the way")
+        return (
+            f"{_all(missing)} {'is' if len(missing) == 1 else 'are'} missing{also}: bridged from {_point(self.start)} to {_point(self.end)}, "
+            f"so the loss of {_all(self.stages)} also holds whatever went astray on the way"
+        )
 
 
 def layout(marks: Sequence[tuple[str, str]], busy: Collection[str] = ()) -> tuple[Span, ...]:
     """The spans between the main-stream weights `marks`, given in order. `busy` are the stages with side flows."""
     order, found = list(STAGES), []
     for start, end in zip(marks, marks[1:]):
-        between = order[ORDER[start[0]] + 1:ORDER[end[0]]]
-        inside = ([start[0]] if start[1] == IN else []) + [s for s in between if s in busy] + ([end[0]] if end[1] == OUT else [])
-        found.append(Span(start, end, tuple(dict.fromkeys(inside)), tuple(s for s in between if s not in busy)))
+        between = order[ORDER[start[0]] + 1 : ORDER[end[0]]]
+        inside = (
+            ([start[0]] if start[1] == IN else [])
+            + [s for s in between if s in busy]
+            + ([end[0]] if end[1] == OUT else [])
+        )
+        found.append(
+            Span(
+                start, end, tuple(dict.fromkeys(inside)), tuple(s for s in between if s not in busy)
+            )
+        )
     return tuple(found)
 
 

@@ -4,6 +4,7 @@ Tuning seeds 0 to 9999 (used while the search was written), reporting seeds 2000
 100000 on (97.8 % first finding right, 96.5 % of starts, but 6.0 % of quiet plants with a finding) led to batches_alpha 0.025, so that range is
 spent.
 """
+
 import sys
 import time
 from collections import defaultdict
@@ -12,8 +13,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.batches.findings import find  # noqa: E402
-from kit.batches.generator import KINDS, plant, plants  # noqa: E402
+from kit.batches.findings import find
+from kit.batches.generator import KINDS, plant, plants
 
 TUNING, REPORTING = 0, 200_000
 
@@ -22,7 +23,11 @@ def names(finding, planted) -> bool:
     """Does the finding say the planted stage and cause?"""
     kind = planted.kind
     if kind == "unit slip":
-        return finding.cause == "unit slip" and finding.touched_batches == (planted.batch,) and finding.stage == planted.stage
+        return (
+            finding.cause == "unit slip"
+            and finding.touched_batches == (planted.batch,)
+            and finding.stage == planted.stage
+        )
     if kind == "drifting scale":
         return finding.cause == "scale" and finding.scale == planted.scale
     if finding.stage != planted.stage:
@@ -36,15 +41,25 @@ def names(finding, planted) -> bool:
     if kind == "warm chop":
         return finding.via == planted.via
     # humidity drop and fatter supplier: who and through what
-    return finding.who == planted.who and (finding.via == planted.via or (kind == "fatter supplier" and finding.via == "water_pct"))
+    return finding.who == planted.who and (
+        finding.via == planted.via or (kind == "fatter supplier" and finding.via == "water_pct")
+    )
 
 
 def run(first_seed: int, count: int = 300):
     """Rows of counts by kind: plants, first finding right, found at all, starts within two batches, steps."""
-    rows = defaultdict(lambda: dict(plants=0, first=0, listed=0, steps=0, near=0, started=0, started_near=0))
+    rows = defaultdict(
+        lambda: dict(plants=0, first=0, listed=0, steps=0, near=0, started=0, started_near=0)
+    )
     wrong = []
     for p in plants(first_seed, count):
-        kind = "two at once" if len(p.planted) == 2 else p.planted[0].kind if p.planted else "nothing at all"
+        kind = (
+            "two at once"
+            if len(p.planted) == 2
+            else p.planted[0].kind
+            if p.planted
+            else "nothing at all"
+        )
         row, found = rows[kind], find(p.table).findings
         row["plants"] += 1
         if not p.planted:
@@ -52,12 +67,16 @@ def run(first_seed: int, count: int = 300):
         else:
             row["first"] += bool(found) and any(names(found[0], q) for q in p.planted)
             row["listed"] += all(any(names(f, q) for f in found) for q in p.planted)
-        if (not p.planted and found) or (p.planted and not (found and any(names(found[0], q) for q in p.planted))):
+        if (not p.planted and found) or (
+            p.planted and not (found and any(names(found[0], q) for q in p.planted))
+        ):
             wrong.append((p, found))
         for q in p.planted:
             if q.start is not None and q.kind != "drifting scale":
                 hits = [f for f in found if names(f, q)]
-                near = bool(hits) and hits[0].start is not None and abs(hits[0].start - q.start) <= 2
+                near = (
+                    bool(hits) and hits[0].start is not None and abs(hits[0].start - q.start) <= 2
+                )
                 row["started"] += 1
                 row["started_near"] += near
                 if q.step:
@@ -73,7 +92,9 @@ def share(hit: int, of: int) -> str:
 
 def false_findings(first_seed: int, count: int) -> int:
     """How many quiet plants get a finding."""
-    return sum(bool(find(plant(seed, ()).table).findings) for seed in range(first_seed, first_seed + count))
+    return sum(
+        bool(find(plant(seed, ()).table).findings) for seed in range(first_seed, first_seed + count)
+    )
 
 
 def main():
@@ -85,20 +106,47 @@ def main():
     print(f"{which} seeds {first} to {first + count - 1}, {time.perf_counter() - begun:.0f} s")
     for kind in (*KINDS, "two at once", "nothing at all"):
         r = rows[kind]
-        print(f"{kind:18s} first finding right {share(r['first'], r['plants']):24s} all listed {r['listed']}/{r['plants']}   "
-              f"start within 2, steps {share(r['near'], r['steps'])}")
+        print(
+            f"{kind:18s} first finding right {share(r['first'], r['plants']):24s} all listed {r['listed']}/{r['plants']}   "
+            f"start within 2, steps {share(r['near'], r['steps'])}"
+        )
     planted = [r for kind, r in rows.items() if kind != "nothing at all"]
-    print("first finding names the planted stage and cause:", share(sum(r["first"] for r in planted), sum(r["plants"] for r in planted)))
-    print("start within 2 batches, step changes:", share(sum(r["near"] for r in planted), sum(r["steps"] for r in planted)))
-    print("start within 2 batches, everything with a start:", share(sum(r["started_near"] for r in planted), sum(r["started"] for r in planted)))
+    print(
+        "first finding names the planted stage and cause:",
+        share(sum(r["first"] for r in planted), sum(r["plants"] for r in planted)),
+    )
+    print(
+        "start within 2 batches, step changes:",
+        share(sum(r["near"] for r in planted), sum(r["steps"] for r in planted)),
+    )
+    print(
+        "start within 2 batches, everything with a start:",
+        share(sum(r["started_near"] for r in planted), sum(r["started"] for r in planted)),
+    )
     quiet = first + (50_000 if which == "reporting" else 5000)
-    print("quiet plants with a finding:", share(false_findings(quiet, count), count), f"(seeds {quiet} on)")
+    print(
+        "quiet plants with a finding:",
+        share(false_findings(quiet, count), count),
+        f"(seeds {quiet} on)",
+    )
     for lot_share in (0.2, 0.4):
-        alarmed = sum(bool(find(plant(seed, (), lot_share=lot_share).table).findings) for seed in range(quiet, quiet + count))
-        print(f"the same with {100 * lot_share:.0f} % of the variance of thaw, trim and cook between lots:", share(alarmed, count))
+        alarmed = sum(
+            bool(find(plant(seed, (), lot_share=lot_share).table).findings)
+            for seed in range(quiet, quiet + count)
+        )
+        print(
+            f"the same with {100 * lot_share:.0f} % of the variance of thaw, trim and cook between lots:",
+            share(alarmed, count),
+        )
     if "-v" in sys.argv:
         for p, found in wrong:
-            print(p.seed, p.table.n, [(q.kind, q.stage or q.scale, q.start, round(q.size, 1)) for q in p.planted], "->", [(f.cause, f.stage, f.who, f.via, f.scale, f.start) for f in found[:2]])
+            print(
+                p.seed,
+                p.table.n,
+                [(q.kind, q.stage or q.scale, q.start, round(q.size, 1)) for q in p.planted],
+                "->",
+                [(f.cause, f.stage, f.who, f.via, f.scale, f.start) for f in found[:2]],
+            )
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 Two makers of ordinary sheets: `mistakes`, whose doses fill what the rule leaves, and `trade_sheets`, whose doses are plain trade rates and whose
 law is typed by hand. A false alarm on the first cannot happen by design; on the second it can.
 """
+
 import sys
 import time
 from dataclasses import dataclass
@@ -59,12 +60,17 @@ def count(key: str, sheets: int, with_target: bool = False, start: int = 0) -> C
         named_out += is_out and place is not None
         first += is_out and place == 1
         listed += len({e.key for e in found.explanations}) if is_out else 0
-    return Count(key, sheets, out, alarmed, alarmed_out, named_out, first, listed / out if out else 0.0)
+    return Count(
+        key, sheets, out, alarmed, alarmed_out, named_out, first, listed / out if out else 0.0
+    )
 
 
 def false_alarms(sheets: int, with_target: bool = False, start: int = 0) -> int:
     """Ordinary sheets that raised any alarm."""
-    return sum(not find_traps(mistakes.ordinary(seed, with_target)).ok for seed in range(start, start + sheets))
+    return sum(
+        not find_traps(mistakes.ordinary(seed, with_target)).ok
+        for seed in range(start, start + sheets)
+    )
 
 
 @dataclass(frozen=True)
@@ -86,8 +92,14 @@ def trade_ordinary(sheets: int, with_target: bool = False, start: int = 0) -> Or
     lawful = [sheet for sheet in made if sheet.lawful]
     carried = [sheet for sheet in made if not sheet.lawful]
     slack = [sheet for sheet in carried if not trade_sheets.outside(sheet, sheet.plan, slack=0.001)]
-    return Ordinary(sheets, len(lawful), sum(not find_traps(sheet.plan).ok for sheet in lawful), len(carried), sum(not find_traps(sheet.plan).ok for sheet in carried),
-                    len(slack))
+    return Ordinary(
+        sheets,
+        len(lawful),
+        sum(not find_traps(sheet.plan).ok for sheet in lawful),
+        len(carried),
+        sum(not find_traps(sheet.plan).ok for sheet in carried),
+        len(slack),
+    )
 
 
 @dataclass(frozen=True)
@@ -123,12 +135,16 @@ def trade_table(sheets: int) -> list[str]:
     lines = ["", "trade sheets (law typed by hand, doses by plain trade rates)"]
     for with_target in (False, True):
         o = trade_ordinary(4 * sheets, with_target)
-        lines += [f"ordinary, {'target on the sheet' if with_target else 'numbers alone'}: {o.false} false alarms in {o.lawful} lawful of {o.sheets}; {o.carried} carried over a limit by "
-                  f"rounding to the scale, {o.carried_told} of them alarmed, {o.within_slack} within the slack for rounded figures of law",
-                  f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'missed inside':>15}"]
+        lines += [
+            f"ordinary, {'target on the sheet' if with_target else 'numbers alone'}: {o.false} false alarms in {o.lawful} lawful of {o.sheets}; {o.carried} carried over a limit by "
+            f"rounding to the scale, {o.carried_told} of them alarmed, {o.within_slack} within the slack for rounded figures of law",
+            f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'missed inside':>15}",
+        ]
         for key in mistakes.SEEN_BY_NUMBERS:
             m = trade_missed(key, sheets, with_target)
-            lines.append(f"{key:22}{m.sheets:8}{m.outside:9}{m.missed_outside:8}{m.unnamed:9}{m.missed_inside:8} of {m.inside:4}")
+            lines.append(
+                f"{key:22}{m.sheets:8}{m.outside:9}{m.missed_outside:8}{m.unnamed:9}{m.missed_inside:8} of {m.inside:4}"
+            )
         lines.append("")
     return lines
 
@@ -137,27 +153,39 @@ def unseen(key: str, sheets: int, start: int = 0) -> tuple[int, int]:
     """(alarms without, alarms with) the further input, for a slip that the numbers alone cannot show."""
     plans = [mistakes.planted(seed, key) for seed in range(start, start + sheets)]
     alarm = mistakes.SEEN_BY_MORE[key][0]
-    return sum(not find_traps(mistakes.blinded(p)).ok for p in plans), sum(any(a.key == alarm for a in find_traps(p).alarms) for p in plans)
+    return sum(not find_traps(mistakes.blinded(p)).ok for p in plans), sum(
+        any(a.key == alarm for a in find_traps(p).alarms) for p in plans
+    )
 
 
 def table(sheets: int = 1000) -> str:
-    lines = [f"ordinary sheets: {false_alarms(4 * sheets)} false alarms in {4 * sheets}; with target {false_alarms(4 * sheets, True)} in "
-             f"{4 * sheets}", ""]
+    lines = [
+        f"ordinary sheets: {false_alarms(4 * sheets)} false alarms in {4 * sheets}; with target {false_alarms(4 * sheets, True)} in "
+        f"{4 * sheets}",
+        "",
+    ]
     for with_target in (False, True):
-        lines += [f"planted slips, {'target on the sheet' if with_target else 'numbers alone'}",
-                  f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'first':>8}{'listed':>8}{'missed inside':>15}"]
+        lines += [
+            f"planted slips, {'target on the sheet' if with_target else 'numbers alone'}",
+            f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'first':>8}{'listed':>8}{'missed inside':>15}",
+        ]
         for key in mistakes.SEEN_BY_NUMBERS:
             c = count(key, sheets, with_target)
             inside, alarmed_inside = c.sheets - c.outside, c.alarmed - c.alarmed_outside
-            lines.append(f"{key:22}{c.sheets:8}{c.outside:9}{c.outside - c.alarmed_outside:8}{c.outside - c.named_outside:9}"
-                         f"{c.first_outside:8}{c.listed_mean:8.1f}"
-                         f"{inside - alarmed_inside:8} of {inside:4}")
+            lines.append(
+                f"{key:22}{c.sheets:8}{c.outside:9}{c.outside - c.alarmed_outside:8}{c.outside - c.named_outside:9}"
+                f"{c.first_outside:8}{c.listed_mean:8.1f}"
+                f"{inside - alarmed_inside:8} of {inside:4}"
+            )
         lines.append("")
     lines.append("slips that numbers alone cannot show: alarms without / with the further input")
     for key in mistakes.SEEN_BY_MORE:
         without, with_more = unseen(key, sheets)
         lines.append(f"{key:22}{without:8} / {with_more:5} of {sheets}   {mistakes.UNSEEN[key]}")
-    lines += [f"{key:22}       not seen by any number   {mistakes.UNSEEN[key]}" for key in ("left_in_the_tray",)]
+    lines += [
+        f"{key:22}       not seen by any number   {mistakes.UNSEEN[key]}"
+        for key in ("left_in_the_tray",)
+    ]
     lines += trade_table(sheets)
     return "\n".join(lines)
 

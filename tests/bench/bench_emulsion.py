@@ -1,4 +1,5 @@
 """How fast is the emulsion room? Run by hand: python tests/bench/bench_emulsion.py"""
+
 import sys
 from pathlib import Path
 from time import perf_counter
@@ -7,19 +8,47 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.emulsion import Measured, agreement, base_batter, break_map, calibrate, defaults, hold, remedies, spread, work_out  # noqa: E402
+from kit.emulsion import (
+    Measured,
+    agreement,
+    base_batter,
+    break_map,
+    calibrate,
+    defaults,
+    hold,
+    remedies,
+    spread,
+    work_out,
+)
 
 BASE = base_batter()
-OWN = calibrate([Measured(BASE, water_out_g=4.7, fat_out_g=0.7), Measured(BASE.but(end_C=20), total_out_g=11.0),
-                 Measured(BASE, total_out_g=6.0)])
+OWN = calibrate(
+    [
+        Measured(BASE, water_out_g=4.7, fat_out_g=0.7),
+        Measured(BASE.but(end_C=20), total_out_g=11.0),
+        Measured(BASE, total_out_g=6.0),
+    ]
+)
 CASES = {
     "hold, with working": (lambda: hold(BASE), None),
     "model, one batter": (lambda: work_out(BASE, defaults()), None),
     "spread, 2000 draws": (lambda: spread(BASE, np.random.default_rng(1)), None),
-    "spread, 2000 draws, calibrated by 3 rows": (lambda: spread(BASE, np.random.default_rng(1), calibration=OWN), None),
-    "spread, 61 batters × 2000 draws": (lambda: spread(BASE.but(end_C=np.linspace(0, 30, 61)), np.random.default_rng(1)), None),
-    "break map 200 × 200, end temperature by fat": (lambda: break_map(BASE, "end_C", "fat_pct"), 100),
-    "break map 200 × 200, binder by salt (slowest)": (lambda: break_map(BASE, "binder_g", "salt_pct"), 100),
+    "spread, 2000 draws, calibrated by 3 rows": (
+        lambda: spread(BASE, np.random.default_rng(1), calibration=OWN),
+        None,
+    ),
+    "spread, 61 batters × 2000 draws": (
+        lambda: spread(BASE.but(end_C=np.linspace(0, 30, 61)), np.random.default_rng(1)),
+        None,
+    ),
+    "break map 200 × 200, end temperature by fat": (
+        lambda: break_map(BASE, "end_C", "fat_pct"),
+        100,
+    ),
+    "break map 200 × 200, binder by salt (slowest)": (
+        lambda: break_map(BASE, "binder_g", "salt_pct"),
+        100,
+    ),
     "remedies": (lambda: remedies(BASE.but(end_C=20)), None),
     "calibrate, 3 rows": (lambda: calibrate(OWN.rows), None),
     "agreement page": (agreement, None),

@@ -1,4 +1,5 @@
 """How long do a cloud of links, a long record and a long log take? Run by hand: python tests/bench/bench_lethality.py"""
+
 import sys
 from pathlib import Path
 from timeit import repeat
@@ -7,8 +8,16 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.lethality import cooling_s, hold_table, meets_table, p70_minutes, record, trace, traces_of_log  # noqa: E402
-from kit.logs import read_log  # noqa: E402
+from kit.lethality import (
+    cooling_s,
+    hold_table,
+    meets_table,
+    p70_minutes,
+    record,
+    trace,
+    traces_of_log,
+)
+from kit.reading.logs import read_log
 
 
 def cook(t, peak_C=76.0):
@@ -17,7 +26,9 @@ def cook(t, peak_C=76.0):
 
 def loop(t, cloud):
     """The same P70, one link at a time by the trapezoid, as a plain script would."""
-    return [np.trapezoid(np.where(row < 54.44, 0, 10 ** ((row - 70) / 10)), t) / 60 for row in cloud]
+    return [
+        np.trapezoid(np.where(row < 54.44, 0, 10 ** ((row - 70) / 10)), t) / 60 for row in cloud
+    ]
 
 
 def best(call, times=5):
@@ -28,15 +39,35 @@ t = np.arange(0, 10_500, 20.0)
 rng = np.random.default_rng(0)
 cloud = cook(t) + rng.normal(0, 1, (1000, 1))
 table = hold_table("meat 7 log")
-for name, call in (("P70", lambda: p70_minutes(t, cloud)), ("P70 in a loop", lambda: loop(t, cloud)), ("table met", lambda: meets_table(t, cloud, table, "meat")),
-                   ("cooling window", lambda: cooling_s(t, cloud, 54.4, 26.7))):
+for name, call in (
+    ("P70", lambda: p70_minutes(t, cloud)),
+    ("P70 in a loop", lambda: loop(t, cloud)),
+    ("table met", lambda: meets_table(t, cloud, table, "meat")),
+    ("cooling window", lambda: cooling_s(t, cloud, 54.4, 26.7)),
+):
     print(f"1,000 links of {len(t)} readings, {name}: {best(call):.2f} ms")
 long_s = np.arange(2_000_000) * 0.00525
 held = trace("core", long_s, cook(long_s) + rng.normal(0, 0.05, len(long_s)))
-print(f"a record of 2,000,000 readings, every finding: {best(lambda: record(held, 'meat', cured=True), 2):.0f} ms")
+print(
+    f"a record of 2,000,000 readings, every finding: {best(lambda: record(held, 'meat', cured=True), 2):.0f} ms"
+)
 short = trace("core", t, cook(t))
-print(f"a record of {len(t)} readings, every finding: {best(lambda: record(short, 'meat', cured=True)):.0f} ms")
-lines = "\n".join(("time (s),core 1 (°C),core 2 (°C)", *(f"{s:.2f},{c:.2f},{c - 0.3:.2f}" for s, c in zip(np.arange(2_000_000) * 0.01, cook(long_s))))).encode()
-print(f"a log of 2,000,000 rows with two channels, read: {best(lambda: read_log(lines), 3):.0f} ms, wanted under 3000")
+print(
+    f"a record of {len(t)} readings, every finding: {best(lambda: record(short, 'meat', cured=True)):.0f} ms"
+)
+lines = "\n".join(
+    (
+        "time (s),core 1 (°C),core 2 (°C)",
+        *(
+            f"{s:.2f},{c:.2f},{c - 0.3:.2f}"
+            for s, c in zip(np.arange(2_000_000) * 0.01, cook(long_s))
+        ),
+    )
+).encode()
+print(
+    f"a log of 2,000,000 rows with two channels, read: {best(lambda: read_log(lines), 3):.0f} ms, wanted under 3000"
+)
 reading = read_log(lines)
-print(f"its page, every finding of both: {best(lambda: record(traces_of_log(reading, reading.channels), 'meat', cured=True), 2):.0f} ms")
+print(
+    f"its page, every finding of both: {best(lambda: record(traces_of_log(reading, reading.channels), 'meat', cured=True), 2):.0f} ms"
+)

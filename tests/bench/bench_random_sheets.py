@@ -1,4 +1,5 @@
 """2,000 random sheets of ordinary range through every room, by hand: python tests/bench/bench_random_sheets.py [count] [seed]"""
+
 import sys
 import time
 from collections import Counter
@@ -7,10 +8,10 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-from random_sheets import ROOMS, SEED, random_sheet  # noqa: E402
+from random_sheets import ROOMS, SEED, random_sheet
 
-from kit.chain import follow  # noqa: E402
-from kit.sheet import read_sheet  # noqa: E402
+from kit.chain import follow
+from kit.sheet import read_sheet
 
 
 def main(count: int = 2000, seed: int = SEED):
@@ -25,7 +26,9 @@ def main(count: int = 2000, seed: int = SEED):
                 wrong["printed as not computed"] += 1
         except Exception as error:  # every kind counts here
             wrong[f"{type(error).__name__}: {error}"] += 1
-    print(f"{count} sheets, seed {seed}: {sum(wrong.values())} without an answer, {time.process_time() - start:.0f} s of processor time")
+    print(
+        f"{count} sheets, seed {seed}: {sum(wrong.values())} without an answer, {time.process_time() - start:.0f} s of processor time"
+    )
     for words, times in wrong.most_common():
         print(f"  {times} × {words}")
 

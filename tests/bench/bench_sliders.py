@@ -5,6 +5,7 @@
 Both answer the same question (the demo batch: two charts and the outcome table). The usual way is `interactive_output` with the charts
 drawn anew for each answer (Altair's svg renderer: of those that come with Altair it is one that draws offline). Milliseconds are of this machine; read the ratio.
 """
+
 import sys
 import tempfile
 from pathlib import Path
@@ -16,11 +17,11 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "browser")]
 import lab  # noqa: E402
 
-OURS = """from kit.panels.start import batch_panel
+OURS = """from kit.lab.panels.start import batch_panel
 batch_panel()"""
 USUAL = """import altair as alt, ipywidgets as W
 from IPython.display import HTML, display
-from kit.panels.start import batch_panel
+from kit.lab.panels.start import batch_panel
 alt.renderers.enable("svg")
 core = batch_panel()
 kept = ("lean_pct_of_meat", "ice_pct_of_meat", "binder_pct_of_batch", "salt_pct_of_batch", "cook_yield_pct")
@@ -68,15 +69,28 @@ def main(moves: int = 30) -> None:
         home, books = Path(folder) / "home", Path(folder) / "books"
         home.mkdir(), books.mkdir()
         for name, code in (("ours", OURS), ("usual", USUAL)):
-            notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(code)], metadata={"kernelspec": {"name": "python3", "display_name": "Python 3"}})
+            notebook = nbformat.v4.new_notebook(
+                cells=[nbformat.v4.new_code_cell(code)],
+                metadata={"kernelspec": {"name": "python3", "display_name": "Python 3"}},
+            )
             nbformat.write(notebook, books / f"{name}.ipynb")
         with lab.server(books, home) as base, lab.browser(home) as page:
-            ours = measure(page, base, "ours.ipynb", "document.querySelector('.cb-panel')?.dataset.tick", moves)
-            usual = measure(page, base, "usual.ipynb", "document.querySelector('.usual-sentence')?.parentElement?.innerText", moves)
+            ours = measure(
+                page, base, "ours.ipynb", "document.querySelector('.cb-panel')?.dataset.tick", moves
+            )
+            usual = measure(
+                page,
+                base,
+                "usual.ipynb",
+                "document.querySelector('.usual-sentence')?.parentElement?.innerText",
+                moves,
+            )
     print(f"{'':28}{'median ms':>10}{'p95 ms':>10}{'max ms':>10}")
     for name, times in (("our panel", ours), ("interactive_output, redrawn", usual)):
         print(f"{name:28}{median(times):10.0f}{quantiles(times, n=20)[-1]:10.0f}{max(times):10.0f}")
-    print(f"{'ratio':28}{median(usual) / median(ours):10.2f}{quantiles(usual, n=20)[-1] / quantiles(ours, n=20)[-1]:10.2f}")
+    print(
+        f"{'ratio':28}{median(usual) / median(ours):10.2f}{quantiles(usual, n=20)[-1] / quantiles(ours, n=20)[-1]:10.2f}"
+    )
 
 
 if __name__ == "__main__":

@@ -1,4 +1,5 @@
 """One JupyterLab and one Chromium for all browser tests. Without Chromium they are left out, and the run says so."""
+
 import os
 import shutil
 from pathlib import Path

@@ -1,4 +1,5 @@
 """A real JupyterLab in a real Chromium, offline: how the browser tests and the screenshots open a notebook."""
+
 import json
 import os
 import shutil
@@ -12,7 +13,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+CHROMIUM = (
+    shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+)
 ROOT = Path(__file__).resolve().parents[2]
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
@@ -29,15 +32,42 @@ def server(folder: Path, home: Path, *command: str):
     port = free_port()
     settings = home / "settings" / "@jupyterlab" / "apputils-extension"
     settings.mkdir(parents=True, exist_ok=True)
-    (settings / "notification.jupyterlab-settings").write_text('{"fetchNews": "false", "checkForUpdates": false}')
-    env = {**os.environ, "HOME": str(home), "JUPYTERLAB_SETTINGS_DIR": str(home / "settings"), "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
-           "JUPYTER_DATA_DIR": str(home / "data"), "JUPYTER_CONFIG_DIR": str(home / "config"), "IPYTHONDIR": str(home / "ipython"),
-           "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"), "PYTHONPATH": str(ROOT)}
-    arguments = command or ("-m", "jupyterlab", "--no-browser", "--allow-root", "--expose-app-in-browser", "--ServerApp.port_retries=0",
-                            "--IdentityProvider.token=", "--ServerApp.password=", f"--ServerApp.root_dir={folder}", f"--ServerApp.port={port}")
+    (settings / "notification.jupyterlab-settings").write_text(
+        '{"fetchNews": "false", "checkForUpdates": false}'
+    )
+    env = {
+        **os.environ,
+        "HOME": str(home),
+        "JUPYTERLAB_SETTINGS_DIR": str(home / "settings"),
+        "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
+        "JUPYTER_DATA_DIR": str(home / "data"),
+        "JUPYTER_CONFIG_DIR": str(home / "config"),
+        "IPYTHONDIR": str(home / "ipython"),
+        "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
+        "PYTHONPATH": str(ROOT),
+    }
+    arguments = command or (
+        "-m",
+        "jupyterlab",
+        "--no-browser",
+        "--allow-root",
+        "--expose-app-in-browser",
+        "--ServerApp.port_retries=0",
+        "--IdentityProvider.token=",
+        "--ServerApp.password=",
+        f"--ServerApp.root_dir={folder}",
+        f"--ServerApp.port={port}",
+    )
     arguments = [a.replace("{port}", str(port)) for a in arguments]
     with (home / "server.log").open("wb") as log:
-        process = subprocess.Popen([sys.executable, *arguments], cwd=folder, env=env, stdout=log, stderr=subprocess.STDOUT, start_new_session=True)
+        process = subprocess.Popen(
+            [sys.executable, *arguments],
+            cwd=folder,
+            env=env,
+            stdout=log,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+        )
         try:
             _wait_until_up(f"http://127.0.0.1:{port}/", process, home / "server.log")
             yield f"http://127.0.0.1:{port}"
@@ -54,7 +84,9 @@ def _wait_until_up(address: str, process, log: Path, seconds: float = 60):
     deadline = time.monotonic() + seconds
     while time.monotonic() < deadline:
         if process.poll() is not None:
-            raise RuntimeError(f"the server ended at once:\n{log.read_text(errors='replace')[-2000:]}")
+            raise RuntimeError(
+                f"the server ended at once:\n{log.read_text(errors='replace')[-2000:]}"
+            )
         try:
             urllib.request.urlopen(address, timeout=2).read(1)
             return
@@ -72,22 +104,45 @@ def browser(home: Path, width: int = 1440, height: int = 900):
 
     with sync_playwright() as play:
         context = play.chromium.launch_persistent_context(
-            str(home / "profile"), executable_path=CHROMIUM, headless=True, viewport={"width": width, "height": height},
-            args=["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-                  "--disable-component-update", "--disable-sync", "--js-flags=--expose-gc", "--enable-precise-memory-info"])
+            str(home / "profile"),
+            executable_path=CHROMIUM,
+            headless=True,
+            viewport={"width": width, "height": height},
+            args=[
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-quic",
+                "--no-first-run",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+                "--js-flags=--expose-gc",
+                "--enable-precise-memory-info",
+            ],
+        )
         outside: list[str] = []
         faults: list[str] = []
 
         def watch(route):
             address = route.request.url
-            if address.startswith(("data:", "blob:")) or urlsplit(address).hostname in ("127.0.0.1", "localhost"):
+            if address.startswith(("data:", "blob:")) or urlsplit(address).hostname in (
+                "127.0.0.1",
+                "localhost",
+            ):
                 return route.continue_()
             outside.append(address)
             return route.abort()
 
         context.route("**/*", watch)
         page = context.pages[0]
-        page.on("websocket", lambda socket: outside.append(socket.url) if urlsplit(socket.url).hostname not in ("127.0.0.1", "localhost") else None)
+        page.on(
+            "websocket",
+            lambda socket: (
+                outside.append(socket.url)
+                if urlsplit(socket.url).hostname not in ("127.0.0.1", "localhost")
+                else None
+            ),
+        )
         page.on("pageerror", lambda error: faults.append(str(error)))
         page.outside, page.faults = outside, faults
         try:
@@ -99,13 +154,24 @@ def browser(home: Path, width: int = 1440, height: int = 900):
 def open_and_run(page, base: str, name: str, seconds: float = 90):
     """Open a notebook in JupyterLab, run all of it and wait until the kernel rests and the panels are drawn."""
     page.goto(f"{base}/lab/tree/{name}?reset")
-    page.wait_for_function("() => window.jupyterapp && window.jupyterapp.shell.currentWidget?.content?.widgets?.length", timeout=seconds * 1000)
-    page.wait_for_function("() => window.jupyterapp.shell.currentWidget.sessionContext?.session?.kernel?.status === 'idle'", timeout=seconds * 1000)
-    page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area').catch(() => 0)")
+    page.wait_for_function(
+        "() => window.jupyterapp && window.jupyterapp.shell.currentWidget?.content?.widgets?.length",
+        timeout=seconds * 1000,
+    )
+    page.wait_for_function(
+        "() => window.jupyterapp.shell.currentWidget.sessionContext?.session?.kernel?.status === 'idle'",
+        timeout=seconds * 1000,
+    )
+    page.evaluate(
+        "() => window.jupyterapp.commands.execute('application:toggle-left-area').catch(() => 0)"
+    )
     page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
-    page.wait_for_function("""() => { const nb = window.jupyterapp.shell.currentWidget;
+    page.wait_for_function(
+        """() => { const nb = window.jupyterapp.shell.currentWidget;
         return nb.sessionContext.session.kernel.status === 'idle' && nb.content.widgets.every(
-            c => c.model.type !== 'code' || !c.model.sharedModel.getSource().trim() || c.model.executionCount) }""", timeout=seconds * 1000)
+            c => c.model.type !== 'code' || !c.model.sharedModel.getSource().trim() || c.model.executionCount) }""",
+        timeout=seconds * 1000,
+    )
 
 
 def panels(page):
@@ -114,9 +180,12 @@ def panels(page):
 
 def wait_drawn(page, index: int = 0, seconds: float = 30):
     """Until panel `index` has said its sentence and drawn every chart."""
-    page.wait_for_function("""i => { const p = document.querySelectorAll('.cb-panel')[i];
+    page.wait_for_function(
+        """i => { const p = document.querySelectorAll('.cb-panel')[i];
         return p && p.dataset.tick && [...p.querySelectorAll('.cb-chart')].filter(c => c.childElementCount).every(c => c.querySelector('svg')?.getBoundingClientRect().width > 50) }""",
-        arg=index, timeout=seconds * 1000)
+        arg=index,
+        timeout=seconds * 1000,
+    )
 
 
 def words(panel) -> list[str]:
@@ -132,8 +201,11 @@ def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
     """
     import axe_playwright_python
 
-    page.evaluate((Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8"))
-    found = page.evaluate("""async ([selector, tags]) => {
+    page.evaluate(
+        (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+    )
+    found = page.evaluate(
+        """async ([selector, tags]) => {
         const said = [], frame = () => new Promise(requestAnimationFrame);
         for (const area of document.querySelectorAll(selector)) {
             if (!area.childElementCount) continue;
@@ -141,5 +213,7 @@ def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
             for (const v of (await axe.run(area, {runOnly: {type: 'tag', values: tags}})).violations)
                 said.push([v.id, v.impact, v.nodes.map(n => n.html.slice(0, 160))]);
         }
-        return said }""", [selector, AXE_TAGS])
+        return said }""",
+        [selector, AXE_TAGS],
+    )
     return [json.dumps(violation) for violation in found]

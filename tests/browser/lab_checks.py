@@ -1,10 +1,13 @@
 """What is checked of every notebook in a real JupyterLab and a real Chromium, offline: it runs, every control works, nothing leaks, nothing leaves."""
+
 from pathlib import Path
 
 import lab
 import pytest
 
-NOTEBOOKS = sorted(path.name for path in (Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb"))
+NOTEBOOKS = sorted(
+    path.name for path in (Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb")
+)
 LEAK_WATCHED = ("00", "01")
 """the panel is one and the same in every notebook: two of them are swayed a hundred times"""
 SHOTS = Path(__file__).with_name("shots")
@@ -14,7 +17,12 @@ TICK = "(p) => Number(p.dataset.tick)"
 def shared_out(metafunc, notebooks):
     """Give these notebooks to every check of the calling file: two files, so that two workers share the work."""
     watched = [name for name in notebooks if name.startswith(LEAK_WATCHED)]
-    metafunc.parametrize("opened", watched if metafunc.function is test_a_hundred_moves_do_not_leak else notebooks, indirect=True, scope="module")
+    metafunc.parametrize(
+        "opened",
+        watched if metafunc.function is test_a_hundred_moves_do_not_leak else notebooks,
+        indirect=True,
+        scope="module",
+    )
 
 
 @pytest.fixture(scope="module")
@@ -31,14 +39,23 @@ def opened(page, request):
 
 def moved(page, panel, before, seconds=10):
     """Wait until the panel has drawn something newer than `before`."""
-    page.wait_for_function("([p, n]) => Number(p.dataset.tick) > n", arg=[panel.element_handle(), before], timeout=seconds * 1000)
+    page.wait_for_function(
+        "([p, n]) => Number(p.dataset.tick) > n",
+        arg=[panel.element_handle(), before],
+        timeout=seconds * 1000,
+    )
 
 
 def test_runs_offline_and_draws_every_panel(opened):
     assert lab.panels(opened).count() >= 1
     assert opened.outside == []
     assert opened.faults == []
-    assert opened.locator(".jp-OutputArea-output[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
+    assert (
+        opened.locator(
+            ".jp-OutputArea-output[data-mime-type='application/vnd.jupyter.stderr']"
+        ).count()
+        == 0
+    )
     for n in range(lab.panels(opened).count()):
         panel = lab.panels(opened).nth(n)
         panel.scroll_into_view_if_needed()
@@ -52,16 +69,34 @@ def test_every_slider_moves_by_keyboard_and_by_mouse(opened):
     for n in range(boxes.count()):
         panel, sliders = lab.panels(opened).nth(n), boxes.nth(n).locator(".widget-hslider")
         for s in range(sliders.count()):
-            handle, track = sliders.nth(s).locator("[role=slider]"), sliders.nth(s).locator(".noUi-base")
+            handle, track = (
+                sliders.nth(s).locator("[role=slider]"),
+                sliders.nth(s).locator(".noUi-base"),
+            )
             handle.scroll_into_view_if_needed()
-            name, before, value = handle.get_attribute("aria-label"), panel.evaluate(TICK), handle.get_attribute("aria-valuenow")
+            name, before, value = (
+                handle.get_attribute("aria-label"),
+                panel.evaluate(TICK),
+                handle.get_attribute("aria-valuenow"),
+            )
             assert name and len(name) > 2
             handle.focus()
-            opened.keyboard.press("ArrowLeft" if float(value) >= float(handle.get_attribute("aria-valuemax")) else "ArrowRight")
+            opened.keyboard.press(
+                "ArrowLeft"
+                if float(value) >= float(handle.get_attribute("aria-valuemax"))
+                else "ArrowRight"
+            )
             moved(opened, panel, before)
             assert handle.get_attribute("aria-valuenow") != value, name
-            before, value, box = panel.evaluate(TICK), float(handle.get_attribute("aria-valuenow")), track.bounding_box()
-            low, high = float(handle.get_attribute("aria-valuemin")), float(handle.get_attribute("aria-valuemax"))
+            before, value, box = (
+                panel.evaluate(TICK),
+                float(handle.get_attribute("aria-valuenow")),
+                track.bounding_box(),
+            )
+            low, high = (
+                float(handle.get_attribute("aria-valuemin")),
+                float(handle.get_attribute("aria-valuemax")),
+            )
             aim = 0.75 if (value - low) / (high - low) < 0.5 else 0.25
             opened.mouse.click(box["x"] + aim * box["width"], box["y"] + box["height"] / 2)
             moved(opened, panel, before)
@@ -80,31 +115,56 @@ def test_every_button_and_both_unit_systems_answer(opened):
             buttons.nth(b).click()
             moved(opened, panel, before)
         opened.locator(".cb-box").nth(n).screenshot(path=SHOTS / f"{opened.name}_{n}_start.png")
-        words, stands = lab.words(panel), [handle.get_attribute("aria-valuenow") for handle in boxes.nth(n).locator("[role=slider]").all()]
+        words, stands = (
+            lab.words(panel),
+            [
+                handle.get_attribute("aria-valuenow")
+                for handle in boxes.nth(n).locator("[role=slider]").all()
+            ],
+        )
         for system, changes in (("US", True), ("metric", False)):
             before = panel.evaluate(TICK)
             boxes.nth(n).get_by_role("button", name=system, exact=True).click()
             moved(opened, panel, before)
             lab.wait_drawn(opened, n)
-            nothing_yet = panel.locator(".cb-chart").count() == 0 and panel.locator("table").count() == 0
-            assert (lab.words(panel) != words) is (changes and not nothing_yet), f"panel {n} in {system}"
-        opened.wait_for_timeout(300)  # a slider that answers the change of units by itself would have done it by now
-        assert [handle.get_attribute("aria-valuenow") for handle in boxes.nth(n).locator("[role=slider]").all()] == stands, f"panel {n}"
+            nothing_yet = (
+                panel.locator(".cb-chart").count() == 0 and panel.locator("table").count() == 0
+            )
+            assert (lab.words(panel) != words) is (changes and not nothing_yet), (
+                f"panel {n} in {system}"
+            )
+        opened.wait_for_timeout(
+            300
+        )  # a slider that answers the change of units by itself would have done it by now
+        assert [
+            handle.get_attribute("aria-valuenow")
+            for handle in boxes.nth(n).locator("[role=slider]").all()
+        ] == stands, f"panel {n}"
 
 
 def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slider(opened):
     seen = set()
     for n in range(lab.panels(opened).count()):
         panel = lab.panels(opened).nth(n)
-        for name in [folder.locator("summary").text_content() for folder in panel.locator("details:not([hidden])").all()]:
+        for name in [
+            folder.locator("summary").text_content()
+            for folder in panel.locator("details:not([hidden])").all()
+        ]:
             folder = panel.locator("details", has=opened.locator("summary", has_text=name)).first
             folder.scroll_into_view_if_needed()
             folder.locator("summary").click()
-            opened.wait_for_function("""([p, name]) => [...p.querySelectorAll('details')].some(d => d.open
-                && d.querySelector('summary').textContent === name && d.querySelector('li, td'))""", arg=[panel.element_handle(), name], timeout=10000)
+            opened.wait_for_function(
+                """([p, name]) => [...p.querySelectorAll('details')].some(d => d.open
+                && d.querySelector('summary').textContent === name && d.querySelector('li, td'))""",
+                arg=[panel.element_handle(), name],
+                timeout=10000,
+            )
         sliders = opened.locator(".cb-box").nth(n).locator(".widget-hslider [role=slider]")
         if sliders.count():
-            before, unfolded = panel.evaluate(TICK), set(panel.locator("details[open] > summary").all_text_contents())
+            before, unfolded = (
+                panel.evaluate(TICK),
+                set(panel.locator("details[open] > summary").all_text_contents()),
+            )
             sliders.first.focus()
             opened.keyboard.press("ArrowRight")
             opened.keyboard.press("ArrowLeft")

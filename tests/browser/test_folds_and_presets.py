@@ -1,4 +1,5 @@
 """What stands on the page is the answer to where the controls are: with a fold open, and after any preset."""
+
 from itertools import permutations
 
 import lab
@@ -12,7 +13,11 @@ def press(page, box, name):
     panel = box.locator(".cb-panel")
     before = panel.evaluate(TICK)
     box.locator(".cb-presets").get_by_role("button", name=name, exact=True).click()
-    page.wait_for_function("([p, n]) => Number(p.dataset.tick) > n", arg=[panel.element_handle(), before], timeout=20000)
+    page.wait_for_function(
+        "([p, n]) => Number(p.dataset.tick) > n",
+        arg=[panel.element_handle(), before],
+        timeout=20000,
+    )
     return panel
 
 
@@ -21,9 +26,15 @@ def test_too_much_ice_is_said_with_the_cook_unfolded(page):
     box = page.locator(".cb-box").first
     box.scroll_into_view_if_needed()
     lab.wait_drawn(page, 0)
-    fold = box.locator("details", has=page.locator("summary", has_text="Links, cook and chill")).first
+    fold = box.locator(
+        "details", has=page.locator("summary", has_text="Links, cook and chill")
+    ).first
     fold.locator("summary").click()
-    page.wait_for_function("p => [...p.querySelectorAll('details[open] td')].length > 5", arg=box.locator(".cb-panel").element_handle(), timeout=20000)
+    page.wait_for_function(
+        "p => [...p.querySelectorAll('details[open] td')].length > 5",
+        arg=box.locator(".cb-panel").element_handle(),
+        timeout=20000,
+    )
     assert "Every limit holds" in box.locator(".cb-sentence").text_content()
     panel = press(page, box, "Too much ice")
     said = box.locator(".cb-sentence").text_content()
@@ -45,7 +56,11 @@ def test_presets_of_the_cook_say_the_same_after_every_other(cooked):
         box = boxes.nth(n)
         box.scroll_into_view_if_needed()
         lab.wait_drawn(cooked, n)
-        names = [name for name in box.locator(".cb-presets button").all_text_contents() if name != "Back to the start"]
+        names = [
+            name
+            for name in box.locator(".cb-presets button").all_text_contents()
+            if name != "Back to the start"
+        ]
         alone = {}
         for name in names:
             press(cooked, box, "Back to the start")

@@ -1,4 +1,5 @@
 """The first, third, fifth ... notebook in a real browser; see lab_checks.py."""
+
 from lab_checks import *  # noqa: F403
 from lab_checks import NOTEBOOKS, shared_out
 

@@ -1,4 +1,5 @@
 """A person opens a sheet of their own: a good one is followed, a bad one gets all its faults in words, and the panel stays usable."""
+
 import shutil
 from pathlib import Path
 
@@ -31,10 +32,16 @@ def choose(page, box, path):
     with page.expect_file_chooser() as chooser:
         box.get_by_role("button", name="Choose a sheet").click()
     chooser.value.set_files(path)
-    page.wait_for_function("([p, n]) => Number(p.dataset.tick) > n", arg=[box.locator(".cb-panel").element_handle(), before], timeout=20000)
+    page.wait_for_function(
+        "([p, n]) => Number(p.dataset.tick) > n",
+        arg=[box.locator(".cb-panel").element_handle(), before],
+        timeout=20000,
+    )
 
 
-@pytest.mark.parametrize("name", ["demo_frankfurter.toml", "demo_frankfurter.csv", "demo_frankfurter.xlsx"])
+@pytest.mark.parametrize(
+    "name", ["demo_frankfurter.toml", "demo_frankfurter.csv", "demo_frankfurter.xlsx"]
+)
 def test_the_demo_in_every_form_is_followed(own, name):
     page, box = own
     choose(page, box, ROOT / "data" / "demo" / name)

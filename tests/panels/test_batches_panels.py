@@ -1,4 +1,5 @@
 """The panels of 09: every slider at both ends, breaks that break, one set of numbers in both unit systems, and files of a person's own."""
+
 import re
 
 import numpy as np
@@ -7,13 +8,20 @@ from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit.batches import KINDS, find, plant
-from kit.charts.batches.over_time import smoothed
 from kit.chain.batches import demo_analysis
-from kit.lessons import batches as lesson
-from kit.panels.batches import control_panel, costs_panel, look_panel, noise_panel, own_panel, varies_panel
-from kit.panels.batches.control import FOUND, RESIDUAL
-from kit.panels.batches.noise import CAUSES, SEEDS, pair_of
-from kit.panels.panel import Choice, Slider
+from kit.lab.charts.batches.over_time import smoothed
+from kit.lab.lessons import batches as lesson
+from kit.lab.panels.batches import (
+    control_panel,
+    costs_panel,
+    look_panel,
+    noise_panel,
+    own_panel,
+    varies_panel,
+)
+from kit.lab.panels.batches.control import FOUND, RESIDUAL
+from kit.lab.panels.batches.noise import CAUSES, SEEDS, pair_of
+from kit.lab.panels.panel import Choice, Slider
 from kit.tables import data_path
 
 MAKERS = (look_panel, control_panel, noise_panel, varies_panel, costs_panel, own_panel)
@@ -31,11 +39,20 @@ def panel(request, made):
 
 
 def fails(panel):
-    return [row.cells[0] + row.cells[1] for table in panel.shown.tables for row in table.rows if row.mark == "fails"]
+    return [
+        row.cells[0] + row.cells[1]
+        for table in panel.shown.tables
+        for row in table.rows
+        if row.mark == "fails"
+    ]
 
 
 def rows_of(panel, caption):
-    return next(table for table in panel.shown.tables if table.caption.startswith(caption)).filled().rows
+    return (
+        next(table for table in panel.shown.tables if table.caption.startswith(caption))
+        .filled()
+        .rows
+    )
 
 
 def test_every_slider_at_both_ends_answers(panel):
@@ -47,27 +64,44 @@ def test_every_slider_at_both_ends_answers(panel):
 
 def test_corners_and_every_choice(panel):
     for end in ("low", "high"):
-        panel.set(**{key: getattr(held.spec, end) for key, held in panel.controls.items() if isinstance(held.spec, Slider)})
+        panel.set(
+            **{
+                key: getattr(held.spec, end)
+                for key, held in panel.controls.items()
+                if isinstance(held.spec, Slider)
+            }
+        )
         assert panel.error is None
     panel.reset()
     for key, held in panel.controls.items():
         for option in held.spec.options if isinstance(held.spec, Choice) else ():
             panel.set(**{key: option[1] if isinstance(option, tuple) else option})
-            assert panel.error is None and not re.search(r"\b(nan|inf|None)\b", panel.text()), (key, option)
+            assert panel.error is None and not re.search(r"\b(nan|inf|None)\b", panel.text()), (
+                key,
+                option,
+            )
         panel.reset()
 
 
 def test_working_sources_and_cautions(panel):
     assert_pencil(panel.shown.steps)
     assert panel.shown.steps and panel.shown.sources
-    assert "Nothing here says that a product is safe" in " ".join(panel.shown.cautions) and "licensed practice" in " ".join(panel.shown.cautions)
+    assert "Nothing here says that a product is safe" in " ".join(
+        panel.shown.cautions
+    ) and "licensed practice" in " ".join(panel.shown.cautions)
     assert any("invented" in note for note in panel.shown.notes)
 
 
-@pytest.mark.parametrize("make, preset, word", [
-    (look_panel, "Take the recipe for the process", "The recipe changed there"), (control_panel, "Judge by eight batches", "fewer than 20"),
-    (noise_panel, "Judge by a single bad batch", "nothing is wrong"), (noise_panel, "Too few batches", "Nothing is said of stuff"),
-    (varies_panel, "Leave the recipe in", "recipe")])
+@pytest.mark.parametrize(
+    "make, preset, word",
+    [
+        (look_panel, "Take the recipe for the process", "The recipe changed there"),
+        (control_panel, "Judge by eight batches", "fewer than 20"),
+        (noise_panel, "Judge by a single bad batch", "nothing is wrong"),
+        (noise_panel, "Too few batches", "Nothing is said of stuff"),
+        (varies_panel, "Leave the recipe in", "recipe"),
+    ],
+)
 def test_a_break_on_purpose_breaks(made, make, preset, word):
     panel = made[make].reset()
     before = panel.shown.sentence
@@ -100,27 +134,40 @@ def test_the_picture_is_the_table(made):
     stacked = np.array([row["high"] for row in share["bands"] if row["stage"] == "others"])
     assert stacked == pytest.approx(table.loss_share_pct.sum(axis=1))
     found = demo_analysis().analysis.findings.findings
-    assert [(row["words"], row["batch"]) for row in share["finds"]] == [(str(n), f.start + 1) for n, f in enumerate(found, 1)]
-    assert [row.cells[1] for row in rows_of(panel, "Look here first")] == [f.sentence for f in found]
+    assert [(row["words"], row["batch"]) for row in share["finds"]] == [
+        (str(n), f.start + 1) for n, f in enumerate(found, 1)
+    ]
+    assert [row.cells[1] for row in rows_of(panel, "Look here first")] == [
+        f.sentence for f in found
+    ]
     assert found[0].sentence in panel.shown.sentence
     panel.reset()
 
 
 def test_names_of_the_bands_do_not_overlap(made):
     panel = made[look_panel].reset()
-    names, top = [row["high"] for row in panel.shown.data["share"]["names"]], panel.shown.data["share"]["frame"][1]["high"]
+    names, top = (
+        [row["high"] for row in panel.shown.data["share"]["names"]],
+        panel.shown.data["share"]["frame"][1]["high"],
+    )
     assert min(np.diff(names)) >= 0.064 * top
 
 
 def test_a_mean_over_batches_looks_back_only():
-    assert smoothed(np.array([[1.0], [2.0], [3.0], [7.0]]), 2).ravel() == pytest.approx([1, 1.5, 2.5, 5])
+    assert smoothed(np.array([[1.0], [2.0], [3.0], [7.0]]), 2).ravel() == pytest.approx(
+        [1, 1.5, 2.5, 5]
+    )
 
 
 def test_a_recipe_is_marked_where_it_changed_and_gone_in_the_residual(made):
     panel = made[control_panel].reset()
     assert "the recipe changed" in panel.shown.sentence
     panel.set(what=RESIDUAL)
-    assert "recipe changed" not in panel.shown.sentence and not fails(panel) and "capability" not in panel.text()
+    assert (
+        "recipe changed" not in panel.shown.sentence
+        and not fails(panel)
+        and "capability" not in panel.text()
+    )
     assert all(abs(c.start - 40) > 10 for c in panel.result.changes.changes)
     panel.set(stage="trim")
     assert "the chain expects no yield of trim" in panel.error
@@ -131,9 +178,14 @@ def test_limits_by_phase_follow_the_levels(made):
     panel = made[control_panel].reset()
     one = len(panel.result.chart.alarms)
     panel.set(limits=FOUND)
-    assert len(panel.result.chart.phases) == len(panel.result.changes.starts) + 1 and len(panel.result.chart.alarms) < one
+    assert (
+        len(panel.result.chart.phases) == len(panel.result.changes.starts) + 1
+        and len(panel.result.chart.alarms) < one
+    )
     shown = panel.shown.data["control"]
-    assert len(shown["limits"]) == len(panel.result.chart.phases) and len(shown["rings"]) == len({a.at for a in panel.result.chart.alarms})
+    assert len(shown["limits"]) == len(panel.result.chart.phases) and len(shown["rings"]) == len(
+        {a.at for a in panel.result.chart.alarms}
+    )
     panel.reset()
 
 
@@ -146,8 +198,10 @@ def test_the_frame_stays_under_the_baseline(made):
 
 def test_more_rules_cry_wolf_more_often(made):
     panel = made[control_panel].reset()
-    chances = [panel.set(rules=name).result.chart.false_alarm_chance["together"]
-               for name in ("beyond 3 sigma", "beyond 3 sigma; 8 on one side", "the four classic rules")]
+    chances = [
+        panel.set(rules=name).result.chart.false_alarm_chance["together"]
+        for name in ("beyond 3 sigma", "beyond 3 sigma; 8 on one side", "the four classic rules")
+    ]
     assert chances == sorted(chances) and chances[0] < chances[2]
     panel.reset()
 
@@ -163,13 +217,19 @@ def test_charts_with_a_memory_see_the_leak_soon_after_it_began(made):
 def test_a_stable_stage_has_a_capability(made):
     panel = made[control_panel].reset()
     cells = [row.cells for row in rows_of(panel.set(stage="chill", most=2), "What the chart says")]
-    assert panel.result.capable.stable and any("Cpk" in c[0] and f"{panel.result.capable.cpk:.2f}" == c[1] for c in cells)
+    assert panel.result.capable.stable and any(
+        "Cpk" in c[0] and f"{panel.result.capable.cpk:.2f}" == c[1] for c in cells
+    )
     panel.reset()
 
 
 def test_humidity_is_what_the_cook_goes_with(made):
     panel = made[varies_panel].reset()
-    clear = [row["place"].split("|")[1] for row in panel.shown.data["columns"]["columns"] if not row["low"] < 0 < row["high"]]
+    clear = [
+        row["place"].split("|")[1]
+        for row in panel.shown.data["columns"]["columns"]
+        if not row["low"] < 0 < row["high"]
+    ]
     assert clear == ["humidity of the house, %"]
     assert sum(p.share_pct for p in panel.result.parts.parts) == pytest.approx(100)
     before = panel.set(first=1, last=70)
@@ -184,7 +244,13 @@ def test_humidity_is_what_the_cook_goes_with(made):
 def test_money_is_kilograms_times_price(made):
     panel = made[costs_panel].reset()
     for bar in panel.result.bars.bars:
-        price = panel.values["water" if bar.name in ("cook", "chill") else "meat" if bar.name in ("trim", "grind") else "product"]
+        price = panel.values[
+            "water"
+            if bar.name in ("cook", "chill")
+            else "meat"
+            if bar.name in ("trim", "grind")
+            else "product"
+        ]
         assert bar.money == pytest.approx(bar.kg * price), bar.name
     panel.set(meat=0, product=0, water=0)
     assert "nothing costs anything" in panel.shown.sentence and panel.error is None
@@ -197,7 +263,10 @@ def test_quiet_seeds_stay_quiet_and_clear_causes_are_named():
     assert set(CAUSES) < set(KINDS)
     pairs = [pair_of("leaking stuffer", 120, 4.0, seed) for seed in SEEDS]
     others = [find(plant(seed, (), n=120).table) for seed in range(SEEDS[-1] + 1, 61)]
-    assert sum(bool(found.findings) for found in (*(p.quiet_found for p in pairs), *others)) <= 0.05 * 60
+    assert (
+        sum(bool(found.findings) for found in (*(p.quiet_found for p in pairs), *others))
+        <= 0.05 * 60
+    )
     assert sum(p.named for p in pairs) >= 19
 
 
@@ -217,7 +286,9 @@ def test_calls_are_counted_as_drawn(made):
     quiet, moved = panel.shown.data["quiet"], panel.shown.data["moved"]
     assert len(quiet["rings"]) == sum(abs(row["z"]) > 1.5 for row in quiet["dots"])
     rows = rows_of(panel, "Batch by batch")
-    assert int(rows[0].cells[1]) == len(quiet["rings"]) and int(rows[1].cells[1]) + int(rows[2].cells[1]) == len(moved["rings"])
+    assert int(rows[0].cells[1]) == len(quiet["rings"]) and int(rows[1].cells[1]) + int(
+        rows[2].cells[1]
+    ) == len(moved["rings"])
     assert len(moved["truth"]) == int(rows[1].cells[2])
     panel.reset()
 
@@ -225,15 +296,33 @@ def test_calls_are_counted_as_drawn(made):
 # a person's own file ----------------------------------------------------------------------------------------------------------------------
 def test_the_same_file_chosen_is_no_longer_the_demo_and_its_recipe_is_a_finding(made):
     panel = made[own_panel].reset().set(records=("mine.csv", CSV))
-    assert panel.error is None and not panel.shown.sentence.startswith("Demo") and "since batch 41" in panel.shown.sentence
-    assert any("operator" in row.cells[1] or "carried" in row.cells[1] for row in rows_of(panel, "What the columns"))
+    assert (
+        panel.error is None
+        and not panel.shown.sentence.startswith("Demo")
+        and "since batch 41" in panel.shown.sentence
+    )
+    assert any(
+        "operator" in row.cells[1] or "carried" in row.cells[1]
+        for row in rows_of(panel, "What the columns")
+    )
     panel.reset()
 
 
 def test_sheets_named_as_the_recipes_take_the_recipe_out(made):
-    a, b = (data_path("demo", file).read_bytes() for file in ("demo_frankfurter.toml", "demo_less_milk.toml"))
-    panel = made[own_panel].reset().set(records=("mine.csv", CSV), sheet_1=("A.toml", a), sheet_2=("b.toml", b))
-    assert panel.error is None and "since batch 41" not in panel.shown.sentence and "House 2" in panel.shown.sentence
+    a, b = (
+        data_path("demo", file).read_bytes()
+        for file in ("demo_frankfurter.toml", "demo_less_milk.toml")
+    )
+    panel = (
+        made[own_panel]
+        .reset()
+        .set(records=("mine.csv", CSV), sheet_1=("A.toml", a), sheet_2=("b.toml", b))
+    )
+    assert (
+        panel.error is None
+        and "since batch 41" not in panel.shown.sentence
+        and "House 2" in panel.shown.sentence
+    )
     assert [row.cells[3] for row in rows_of(panel, "Beside what")][0] == "41"
     panel.set(sheet_2=("C.toml", b))
     assert "recipe of these records" in panel.error and "'C'" in panel.error
@@ -247,18 +336,31 @@ def test_faults_and_findings_of_the_records_are_listed(made):
     panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
     assert panel.error is None and "119 of 120 rows used, 1 set aside" in panel.shown.sentence
     said = " ".join(" ".join(row.cells) for row in rows_of(panel, "What is wrong"))
-    assert "row 8" in said and said.count("batch B010") == 1 and "duplicate" in said and "more like it" in said
+    assert (
+        "row 8" in said
+        and said.count("batch B010") == 1
+        and "duplicate" in said
+        and "more like it" in said
+    )
     first = rows_of(panel, "Look here first")[0].cells[1]
     place = panel.result.answer.analysis.findings.findings[0].start
-    assert f"Batch {place + 1} in this order is {panel.result.answer.table.batches[place]}" in first and panel.result.answer.table.batches[place] != f"B{place + 1:03d}"
+    assert (
+        f"Batch {place + 1} in this order is {panel.result.answer.table.batches[place]}" in first
+        and panel.result.answer.table.batches[place] != f"B{place + 1:03d}"
+    )
     panel.reset()
 
 
 def test_what_the_file_does_not_tell_is_asked_and_answered_by_a_mapping(made):
-    text = "Batch;Date;Cook in;Cook out\n" + "\n".join(f"B{n};2026-03-{1 + n % 28:02d};{500 + n % 7},5;{455 + n % 5},5" for n in range(40))
+    text = "Batch;Date;Cook in;Cook out\n" + "\n".join(
+        f"B{n};2026-03-{1 + n % 28:02d};{500 + n % 7},5;{455 + n % 5},5" for n in range(40)
+    )
     panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
-    assert "cannot be used yet" in panel.shown.sentence and any("unit" in row.cells[0]
-                                                                for row in rows_of(panel, "What to answer")) and panel.shown.data == {}
+    assert (
+        "cannot be used yet" in panel.shown.sentence
+        and any("unit" in row.cells[0] for row in rows_of(panel, "What to answer"))
+        and panel.shown.data == {}
+    )
     mapping = str(panel.result.mapping).replace('unit = "?"', 'unit = "kg"')
     panel.set(mapping=("mine.toml", mapping.encode()))
     assert panel.error is None and "40 of 40 rows used" in panel.shown.sentence, panel.text()
@@ -268,7 +370,9 @@ def test_what_the_file_does_not_tell_is_asked_and_answered_by_a_mapping(made):
 def test_no_table_at_all_is_an_error_in_words_and_the_next_file_works(made):
     panel = made[own_panel].reset().set(records=("mine.csv", b"\x00\x01\x02"))
     assert panel.error or "cannot be used yet" in panel.shown.sentence
-    panel.set(records=("few.csv", b"Batch,Date,Cook in (kg),Cook out (kg)\nB1,2026-03-01,500,455\n"))
+    panel.set(
+        records=("few.csv", b"Batch,Date,Cook in (kg),Cook out (kg)\nB1,2026-03-01,500,455\n")
+    )
     assert "at least two batches" in (panel.error or panel.text())
     assert panel.reset().error is None and panel.shown.sentence.startswith("Demo")
 
@@ -276,7 +380,9 @@ def test_no_table_at_all_is_an_error_in_words_and_the_next_file_works(made):
 def test_what_a_person_wrote_stays_text(made):
     text = CSV.decode().replace("House 2", "<script>2</script>")
     panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
-    assert panel.error is None and any("<script>2</script>" in row.cells[1] for row in panel.shown.tables[0].rows)
+    assert panel.error is None and any(
+        "<script>2</script>" in row.cells[1] for row in panel.shown.tables[0].rows
+    )
     panel.reset()
 
 
@@ -289,5 +395,9 @@ def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
 def test_the_guess_is_the_panel_s_own_number(made):
     guess = lesson.guess()
     assert "No guess yet" in guess.compare()
-    assert guess.truth() == pytest.approx(100 * made[control_panel].reset().result.chart.false_alarm_chance["together"])
-    assert "too low" in guess.commit(5).compare() and "close" in guess.commit(guess.truth()).compare()
+    assert guess.truth() == pytest.approx(
+        100 * made[control_panel].reset().result.chart.false_alarm_chance["together"]
+    )
+    assert (
+        "too low" in guess.commit(5).compare() and "close" in guess.commit(guess.truth()).compare()
+    )

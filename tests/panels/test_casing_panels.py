@@ -1,4 +1,5 @@
 """The panels of 06 at every end of every slider: an answer or our own error, breaks that break, and one set of numbers in both unit systems."""
+
 import re
 
 import pytest
@@ -7,9 +8,9 @@ from pencil import assert_pencil
 
 from kit.chain.casing import KINDS, SHEEP, casing_for, links_of
 from kit.errors import KitError
-from kit.lessons import casing as lesson
-from kit.panels.casing import COLUMNS, link_rows, links_panel, scatter_panel
-from kit.panels.panel import Slider
+from kit.lab.lessons import casing as lesson
+from kit.lab.panels.casing import COLUMNS, link_rows, links_panel, scatter_panel
+from kit.lab.panels.panel import Slider
 from kit.tables import data_path
 
 LINKS = data_path("demo", "demo_links.csv").read_bytes()
@@ -39,7 +40,14 @@ def test_every_slider_at_both_ends_answers(links, spread):
 def test_corners_answer_or_refuse_in_words(links):
     for kind in KINDS:
         for end in ("low", "high"):
-            links.set(kind=kind, **{key: getattr(held.spec, end) for key, held in links.controls.items() if isinstance(held.spec, Slider)})
+            links.set(
+                kind=kind,
+                **{
+                    key: getattr(held.spec, end)
+                    for key, held in links.controls.items()
+                    if isinstance(held.spec, Slider)
+                },
+            )
             assert links.error is None or re.search(r"take|holds no link", links.error), links.error
             links.reset()
 
@@ -65,14 +73,19 @@ def test_the_diameter_for_the_wanted_weight_gives_that_weight(links):
     links.reset()
     wanted = links.result.wanted_mm
     links.set(diameter_mm=round(2 * wanted) / 2, length_mm=130)
-    assert links.set(wanted_g=links.result.plan.link_weight_g).result.wanted_mm == pytest.approx(links.result.plan.casing.diameter_mm, abs=0.02)
+    assert links.set(wanted_g=links.result.plan.link_weight_g).result.wanted_mm == pytest.approx(
+        links.result.plan.casing.diameter_mm, abs=0.02
+    )
     links.reset()
 
 
 def test_sheep_casing_changes_what_is_drawn_and_not_the_weight(links):
     by_round = links.reset().result.plan
     sheep = links.set(**links.presets["Sheep casing, bought by the hank"]).result.plan
-    assert sheep.link_weight_g == pytest.approx(by_round.link_weight_g) and sheep.casing_m > 1.3 * by_round.casing_m
+    assert (
+        sheep.link_weight_g == pytest.approx(by_round.link_weight_g)
+        and sheep.casing_m > 1.3 * by_round.casing_m
+    )
     assert "hanks of 91 m to buy" in links.text() and "strands opened" not in links.text()
     links.reset()
 
@@ -80,17 +93,23 @@ def test_sheep_casing_changes_what_is_drawn_and_not_the_weight(links):
 def test_metric_and_us_show_the_same_link(links):
     metric = links.shown.data["weight"]["here"][0]
     us = links.use("US").shown.data["weight"]["here"][0]
-    assert us["g"] == pytest.approx(metric["g"] / 28.349523125) and us["mm"] == pytest.approx(metric["mm"] / 25.4)
+    assert us["g"] == pytest.approx(metric["g"] / 28.349523125) and us["mm"] == pytest.approx(
+        metric["mm"] / 25.4
+    )
     fill = links.shown.data["fill"]["here"][0]["fill"]
     assert " oz" in links.shown.sentence and not re.search(r"\d (g|mm|kg)\b", links.shown.sentence)
-    assert fill == pytest.approx(links.use("metric").shown.data["fill"]["here"][0]["fill"] / 28.349523125 * 0.3048)
+    assert fill == pytest.approx(
+        links.use("metric").shown.data["fill"]["here"][0]["fill"] / 28.349523125 * 0.3048
+    )
 
 
 def test_the_sentence_and_the_table_name_the_same_numbers(links):
     rows = {row.cells[0]: row.cells for row in links.shown.tables[0].rows}
     assert f"{rows['links'][1]} links" in links.shown.sentence
     assert rows["weight of a raw link"][1] in links.shown.sentence
-    assert links.shown.data["weight"]["names"][0]["words"].startswith(rows["weight of a raw link"][1])
+    assert links.shown.data["weight"]["names"][0]["words"].startswith(
+        rows["weight of a raw link"][1]
+    )
 
 
 def test_the_ring_lies_on_the_curve_of_its_length(links):
@@ -100,7 +119,9 @@ def test_the_ring_lies_on_the_curve_of_its_length(links):
         links.set(kind=kind)
         data = links.shown.data["weight"]
         line = [row for row in data["lines"] if row["length"] == "1"]
-        assert np.interp(data["here"][0]["mm"], [p["mm"] for p in line], [p["g"] for p in line]) == pytest.approx(data["here"][0]["g"], rel=0.01)
+        assert np.interp(
+            data["here"][0]["mm"], [p["mm"] for p in line], [p["g"] for p in line]
+        ) == pytest.approx(data["here"][0]["g"], rel=0.01)
         links.reset()
 
 
@@ -123,21 +144,34 @@ def test_the_histogram_holds_every_link_once(spread):
 
 def test_the_breaks_of_the_scatter_break(spread):
     spread.set(**spread.presets["A slipped decimal sign"])
-    assert "far from the rest" in spread.shown.sentence and any("far from the rest" in row.cells[0] for row in fails(spread))
-    assert any("typed numbers are one column" in row.cells[0] for table in spread.shown.tables for row in table.rows) or "drivers" not in spread.shown.data
+    assert "far from the rest" in spread.shown.sentence and any(
+        "far from the rest" in row.cells[0] for row in fails(spread)
+    )
+    assert (
+        any(
+            "typed numbers are one column" in row.cells[0]
+            for table in spread.shown.tables
+            for row in table.rows
+        )
+        or "drivers" not in spread.shown.data
+    )
     spread.reset()
     few = spread.result.found.outside.counted
     spread.set(**spread.presets["Tighter than the filler can hold"])
     assert spread.result.found.outside.counted > few
     spread.reset().set(**spread.presets["Declare more than is there"])
-    assert "falls short" in spread.shown.sentence and any("short" in row.cells[0] for row in fails(spread))
+    assert "falls short" in spread.shown.sentence and any(
+        "short" in row.cells[0] for row in fails(spread)
+    )
     spread.reset().set(**spread.presets["Six links only"])
     assert spread.result.found.outside.counted_high_pct > 50
     spread.reset()
 
 
 def test_money_only_at_a_price_of_one_s_own(spread):
-    assert any(row.cells[1] == "type your price" for table in spread.shown.tables for row in table.rows)
+    assert any(
+        row.cells[1] == "type your price" for table in spread.shown.tables for row in table.rows
+    )
     spread.set(price="6,50")
     give = spread.result.found.giveaway
     assert give.money_per_1000 == pytest.approx(6.5 * give.g)
@@ -149,13 +183,22 @@ def test_money_only_at_a_price_of_one_s_own(spread):
 
 def test_own_files_are_read_and_bad_ones_are_asked_about(spread):
     spread.set(file=("mine.csv", LINKS))
-    assert not spread.shown.sentence.startswith("Demo") and spread.result.drivers.verdict == "length"
+    assert (
+        not spread.shown.sentence.startswith("Demo") and spread.result.drivers.verdict == "length"
+    )
     spread.set(what="length")
     assert spread.result.found.unit == "mm" and "mm" in spread.shown.sentence
     spread.set(what="weight", file=("bad.csv", b"weight (g)\n12\nheavy\n-3\n"))
     assert "cannot be used yet: 2 things" in spread.shown.sentence and len(fails(spread)) == 2
-    spread.set(file=("one.csv", b"weight (g)\n" + b"\n".join(b"%.1f" % (50 + 0.3 * n) for n in range(12)) + b"\n"))
-    assert spread.error is None and spread.result.drivers is None and "cannot be told" in spread.text()
+    spread.set(
+        file=(
+            "one.csv",
+            b"weight (g)\n" + b"\n".join(b"%.1f" % (50 + 0.3 * n) for n in range(12)) + b"\n",
+        )
+    )
+    assert (
+        spread.error is None and spread.result.drivers is None and "cannot be told" in spread.text()
+    )
     spread.set(file=None, typed="58.2 59")
     assert "2 links" in spread.shown.sentence
     spread.reset()
@@ -172,17 +215,32 @@ def test_outcome_rows_fit_the_outcome_table():
 def test_links_of_a_sheet_says_what_it_assumed():
     sheet = lesson.demo_sheet()
     assert links_of(sheet).plan.batter_kg == sheet.weighing("stuff").out_kg
-    assert links_of(sheet, 50).plan.links == pytest.approx(links_of(sheet, 100).plan.links / 2, abs=1)
+    assert links_of(sheet, 50).plan.links == pytest.approx(
+        links_of(sheet, 100).plan.links / 2, abs=1
+    )
     bare = sheet.with_process(stuffed_mm=None, link_mm=None, link_g=None, casing=None)
     found = links_of(bare, 50)
     said = " ".join(found.notes)
-    assert found.wanted_g is None and "No stuffed diameter" in said and "Neither link length" in said and "No casing" in said
+    assert (
+        found.wanted_g is None
+        and "No stuffed diameter" in said
+        and "Neither link length" in said
+        and "No casing" in said
+    )
     log = links_of(bare.with_process(stuffed_mm=100), 50)
-    assert log.plan.link_length_mm > 300 and log.plan.link_weight_g > 2500 and not any("43" in note for note in log.notes)
+    assert (
+        log.plan.link_length_mm > 300
+        and log.plan.link_weight_g > 2500
+        and not any("43" in note for note in log.notes)
+    )
     by_weight = links_of(sheet.with_process(link_mm=None), 50)
     assert by_weight.plan.link_weight_g == pytest.approx(sheet.process.link_g)
-    assert "Stuff and weigh" in " ".join(links_of(sheet.with_process(casing="natural hog"), 50).notes)
-    assert links_of(sheet.with_process(casing="natural sheep", stuffed_mm=22), 50).plan.hanks == pytest.approx(50 / 26, rel=1e-9)
+    assert "Stuff and weigh" in " ".join(
+        links_of(sheet.with_process(casing="natural hog"), 50).notes
+    )
+    assert links_of(
+        sheet.with_process(casing="natural sheep", stuffed_mm=22), 50
+    ).plan.hanks == pytest.approx(50 / 26, rel=1e-9)
     assert_pencil(found.working)
 
 
@@ -207,4 +265,7 @@ def test_the_guess_is_the_panel_s_own_number(links):
     links.set(**links.presets["Stuff two millimetres wider"])
     assert guess.truth() == pytest.approx(links.result.plan.link_weight_g)
     links.reset()
-    assert "too low" in guess.commit("63 g").compare() and "close" in guess.commit(guess.truth()).compare()
+    assert (
+        "too low" in guess.commit("63 g").compare()
+        and "close" in guess.commit(guess.truth()).compare()
+    )

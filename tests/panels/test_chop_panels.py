@@ -1,4 +1,5 @@
 """The panels of 03 at every end of every slider: an answer or our own error, breaks that break, and one set of numbers in both unit systems."""
+
 from math import isfinite
 
 import pytest
@@ -6,9 +7,18 @@ from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit.chain.chop import chop_of
-from kit.lessons import chop as lesson
-from kit.panels.chop import COLUMNS, chop_rows, log_panel, machines_panel, map_panel, path_panel, split_panel, ways_panel
-from kit.panels.panel import Slider
+from kit.lab.lessons import chop as lesson
+from kit.lab.panels.chop import (
+    COLUMNS,
+    chop_rows,
+    log_panel,
+    machines_panel,
+    map_panel,
+    path_panel,
+    split_panel,
+    ways_panel,
+)
+from kit.lab.panels.panel import Slider
 from kit.sheet import read_sheet
 from kit.tables import data_path
 
@@ -19,7 +29,14 @@ LOG = data_path("demo", "chopper_log.csv").read_bytes()
 
 def assert_finite(panel):
     """Something is drawn, and every number that is drawn is finite."""
-    numbers = [cell for chart in panel.shown.data.values() for rows in chart.values() for row in rows for cell in row.values() if isinstance(cell, (int, float))]
+    numbers = [
+        cell
+        for chart in panel.shown.data.values()
+        for rows in chart.values()
+        for row in rows
+        for cell in row.values()
+        if isinstance(cell, (int, float))
+    ]
     assert len(numbers) > 5 and all(isfinite(number) for number in numbers)
 
 
@@ -43,7 +60,13 @@ def test_every_slider_at_both_ends_answers(panel):
 def test_corners_answer_too(panel):
     """All sliders low, all high, and no energy drawn against time."""
     for end in ("low", "high"):
-        panel.set(**{key: getattr(held.spec, end) for key, held in panel.controls.items() if isinstance(held.spec, Slider)})
+        panel.set(
+            **{
+                key: getattr(held.spec, end)
+                for key, held in panel.controls.items()
+                if isinstance(held.spec, Slider)
+            }
+        )
         assert panel.error is None and "nan" not in panel.shown.sentence
         assert_finite(panel)
         panel.reset()
@@ -59,7 +82,10 @@ def test_the_working_under_the_panel_can_be_redone(panel):
 
 def test_sources_and_cautions_are_shown(panel, log):
     for one in (panel, log):
-        assert all(isinstance(line, str) and len(line) > 10 for line in one.shown.sources) and one.shown.sources
+        assert (
+            all(isinstance(line, str) and len(line) > 10 for line in one.shown.sources)
+            and one.shown.sources
+        )
         assert "Knives" in one.shown.cautions[0] and "local codes" in " ".join(one.shown.cautions)
 
 
@@ -82,7 +108,9 @@ def test_metric_and_us_show_the_same_temperature_and_the_same_kilograms():
     panel = path_panel()
     metric = panel.shown.data["path"]["end"][0]
     us = panel.use("US").shown.data["path"]["end"][0]
-    assert us["t"] == pytest.approx(1.8 * metric["t"] + 32) and us["low"] == pytest.approx(1.8 * metric["low"] + 32)
+    assert us["t"] == pytest.approx(1.8 * metric["t"] + 32) and us["low"] == pytest.approx(
+        1.8 * metric["low"] + 32
+    )
     assert us["x"] == pytest.approx(metric["x"] / 2.326)  # 1 Btu/lb is 2.326 kJ/kg by definition
     assert "°F" in panel.shown.sentence and "°C" not in panel.shown.sentence
     assert panel.result.answer.end_C == path_panel().result.answer.end_C
@@ -101,15 +129,21 @@ def test_the_line_goes_through_the_ring():
 
     panel = path_panel()
     line, end = panel.shown.data["path"]["line"], panel.shown.data["path"]["end"][0]
-    assert np.interp(end["x"], [p["x"] for p in line], [p["t"] for p in line]) == pytest.approx(end["t"], abs=0.1)
+    assert np.interp(end["x"], [p["x"] for p in line], [p["t"] for p in line]) == pytest.approx(
+        end["t"], abs=0.1
+    )
     time = panel.set(against="time").shown.data["time"]
     assert time["end"][0]["x"] == pytest.approx(panel.values["minutes"])
-    assert np.interp(time["end"][0]["x"], [p["x"] for p in time["line"]], [p["t"] for p in time["line"]]) == pytest.approx(time["end"][0]["t"], abs=0.1)
+    assert np.interp(
+        time["end"][0]["x"], [p["x"] for p in time["line"]], [p["t"] for p in time["line"]]
+    ) == pytest.approx(time["end"][0]["t"], abs=0.1)
 
 
 def test_the_heat_bars_add_up_to_the_heat_put_in():
     panel = path_panel()
-    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=1e-3)
+    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(
+        panel.values["energy_kJ_per_kg"], abs=1e-3
+    )
 
 
 def test_the_map_and_the_path_end_alike():
@@ -130,9 +164,19 @@ def test_sliders_come_in_the_fixed_order(panel):
 def test_outcome_rows_fit_the_outcome_table():
     warm, cold = chop_of(lesson.demo_sheet(), 150), chop_of(lesson.demo_sheet(), 60)
     for system in ("metric", "US"):
-        assert all(len(row.cells) == len(COLUMNS) for answer in (warm, cold) for row in chop_rows(answer, system))
-    assert chop_rows(warm, "metric")[0].mark == "fails" and "warmer" in chop_rows(warm, "metric")[0].cells[3]
-    assert chop_rows(cold, "metric")[0].mark == "" and "colder" in chop_rows(cold, "metric")[0].cells[3]
+        assert all(
+            len(row.cells) == len(COLUMNS)
+            for answer in (warm, cold)
+            for row in chop_rows(answer, system)
+        )
+    assert (
+        chop_rows(warm, "metric")[0].mark == "fails"
+        and "warmer" in chop_rows(warm, "metric")[0].cells[3]
+    )
+    assert (
+        chop_rows(cold, "metric")[0].mark == ""
+        and "colder" in chop_rows(cold, "metric")[0].cells[3]
+    )
     assert "no share" in chop_rows(warm, "metric")[-1].cells[1]
 
 
@@ -144,7 +188,13 @@ def test_the_demo_log_is_called_invented_and_its_interval_is_told(log):
     assert_pencil(log.shown.steps)
 
 
-@pytest.mark.parametrize("preset, word", [("Count the minutes after the knives stopped", "disagree"), ("Stop reading while ice is there", "cannot tell")])
+@pytest.mark.parametrize(
+    "preset, word",
+    [
+        ("Count the minutes after the knives stopped", "disagree"),
+        ("Stop reading while ice is there", "cannot tell"),
+    ],
+)
 def test_a_log_that_misleads_is_warned_of(log, preset, word):
     log.set(**log.presets[preset])
     assert "cannot be trusted" in log.shown.sentence
@@ -155,13 +205,22 @@ def test_a_log_that_misleads_is_warned_of(log, preset, word):
 def test_an_own_log_is_read_and_bad_ones_are_asked_about(log):
     log.set(log=("mine.csv", LOG))
     assert not log.shown.sentence.startswith("Demo")
-    assert any("No sheet of this log" in row.cells[1] and row.mark == "fails" for row in log.shown.tables[0].rows)
-    sheet = data_path("demo", "demo_frankfurter.toml").read_text(encoding="utf-8").replace("Demo frankfurter", "Mine")
+    assert any(
+        "No sheet of this log" in row.cells[1] and row.mark == "fails"
+        for row in log.shown.tables[0].rows
+    )
+    sheet = (
+        data_path("demo", "demo_frankfurter.toml")
+        .read_text(encoding="utf-8")
+        .replace("Demo frankfurter", "Mine")
+    )
     log.set(sheet=("mine.toml", sheet.encode()))
     assert not any("No sheet of this log" in row.cells[1] for row in log.shown.tables[0].rows)
     assert any("only minutes 0 to 9" in note for note in log.shown.notes)
     log.set(log=("bad.csv", b"a,b\nx,y\n"))
-    assert "cannot be used yet" in log.shown.sentence and log.shown.tables[0].rows[0].mark == "fails"
+    assert (
+        "cannot be used yet" in log.shown.sentence and log.shown.tables[0].rows[0].mark == "fails"
+    )
     log.set(log=("bare.csv", b"minute;temp\n0;1,5\n1;2,5\n2;4,0\n3;6,1\n4;8\n"))
     assert "unit" in log.text() and "°F" in log.text()
     log.set(unit="°C", to_min="")
@@ -178,7 +237,11 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
     asked = log.text()
     assert "cannot be used yet" in log.shown.sentence and "min:s" in asked and "h:min" in asked
     log.set(time="min:s")
-    assert log.error is None and log.result.log.minutes == pytest.approx(4) and "put in" in log.shown.sentence
+    assert (
+        log.error is None
+        and log.result.log.minutes == pytest.approx(4)
+        and "put in" in log.shown.sentence
+    )
     log.set(time="h:min")
     assert log.result.log.minutes == pytest.approx(240)
     log.reset()
@@ -222,7 +285,10 @@ def test_the_guess_is_the_panel_s_own_number():
     panel = path_panel()
     assert guess.truth() == pytest.approx(panel.result.wet_end_C)
     assert f"{panel.result.answer.end_C:.1f} °C" in guess.question
-    assert "too low" in guess.commit("20 °C").compare() and "close" in guess.commit(guess.truth()).compare()
+    assert (
+        "too low" in guess.commit("20 °C").compare()
+        and "close" in guess.commit(guess.truth()).compare()
+    )
 
 
 def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
@@ -233,8 +299,16 @@ def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
     ice = float(rows["added water that must be ice, meat as set"].split()[0])
     meat = float(rows["meat temperature with the ice as set"].split()[0].replace("−", "-"))
     heat = float(rows["heat the knives may put in with the ice as set"].split()[0])
-    for moved in ({"ice_share_pct": 100 * ice / panel.result.ways.added_kg}, {"meat_C": meat}, {"energy_kJ_per_kg": heat}):
-        assert float(lesson.start_bowl(**moved).end_C(moved.get("energy_kJ_per_kg", lesson.START["energy_kJ_per_kg"]))) == pytest.approx(17.0, abs=0.1)
+    for moved in (
+        {"ice_share_pct": 100 * ice / panel.result.ways.added_kg},
+        {"meat_C": meat},
+        {"energy_kJ_per_kg": heat},
+    ):
+        assert float(
+            lesson.start_bowl(**moved).end_C(
+                moved.get("energy_kJ_per_kg", lesson.START["energy_kJ_per_kg"])
+            )
+        ) == pytest.approx(17.0, abs=0.1)
 
 
 def test_melting_fat_is_a_switch_that_ends_colder_and_says_so():
@@ -242,8 +316,12 @@ def test_melting_fat_is_a_switch_that_ends_colder_and_says_so():
     plain = panel.result.answer.end_C
     panel.set(melting="lard")
     assert panel.result.answer.end_C < plain - 0.5 and "melting fat" in panel.result.taken
-    assert any("Melting lard is counted" in note and "contradict" in note for note in panel.shown.notes)
-    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=1e-3)
+    assert any(
+        "Melting lard is counted" in note and "contradict" in note for note in panel.shown.notes
+    )
+    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(
+        panel.values["energy_kJ_per_kg"], abs=1e-3
+    )
     assert_pencil(panel.shown.steps)
 
 
@@ -252,11 +330,21 @@ def test_machines_and_room_answer_their_breaks():
     said = {name: panel.reset().set(**values).shown for name, values in panel.presets.items()}
     assert any(row.mark == "fails" for row in said["An emulsifier after the cutter"].tables[0].rows)
     assert any(row.mark == "fails" for row in said["Warm room, warm bowl"].tables[0].rows)
-    assert any("room and steel" in row.cells[0] for row in said["Warm room, warm bowl"].tables[0].rows)
+    assert any(
+        "room and steel" in row.cells[0] for row in said["Warm room, warm bowl"].tables[0].rows
+    )
     kneaded = said["Small maker: grind twice, knead"]
-    assert "2 grinder passes and the kneader" in kneaded.sentence and "teaching assumption" in " ".join(cell for row in kneaded.tables[0].rows for cell in row.cells)
-    assert panel.reset().shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(panel.result.end.usual_C)
-    assert panel.use("US").shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(1.8 * panel.result.end.usual_C + 32)
+    assert (
+        "2 grinder passes and the kneader" in kneaded.sentence
+        and "teaching assumption"
+        in " ".join(cell for row in kneaded.tables[0].rows for cell in row.cells)
+    )
+    assert panel.reset().shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(
+        panel.result.end.usual_C
+    )
+    assert panel.use("US").shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(
+        1.8 * panel.result.end.usual_C + 32
+    )
 
 
 def test_splitting_breaks_by_the_minutes_and_not_by_the_heat():
@@ -271,11 +359,36 @@ def test_splitting_breaks_by_the_minutes_and_not_by_the_heat():
     assert "°C" not in panel.use("US").shown.sentence
 
 
-OWN = {"name": "mine", "line": [{"name": "my beef", "kind": "meat", "species": "beef", "moisture_pct": 62, "protein_pct": 17, "fat_pct": 20, "ash_pct": 1,
-                                 "amount": "40 kg", "temperature_C": 4},
-                                {"name": "cold beef", "kind": "meat", "species": "beef", "moisture_pct": 62, "protein_pct": 17, "fat_pct": 20, "ash_pct": 1,
-                                 "amount": "40 kg", "temperature_C": 2},
-                                {"name": "ice", "amount": "15 kg"}, {"name": "water", "amount": "5 kg"}, {"name": "salt", "amount": "1.5 kg"}]}
+OWN = {
+    "name": "mine",
+    "line": [
+        {
+            "name": "my beef",
+            "kind": "meat",
+            "species": "beef",
+            "moisture_pct": 62,
+            "protein_pct": 17,
+            "fat_pct": 20,
+            "ash_pct": 1,
+            "amount": "40 kg",
+            "temperature_C": 4,
+        },
+        {
+            "name": "cold beef",
+            "kind": "meat",
+            "species": "beef",
+            "moisture_pct": 62,
+            "protein_pct": 17,
+            "fat_pct": 20,
+            "ash_pct": 1,
+            "amount": "40 kg",
+            "temperature_C": 2,
+        },
+        {"name": "ice", "amount": "15 kg"},
+        {"name": "water", "amount": "5 kg"},
+        {"name": "salt", "amount": "1.5 kg"},
+    ],
+}
 
 
 @pytest.mark.parametrize("make", ALL, ids=lambda make: make.__name__)
@@ -283,33 +396,60 @@ def test_a_sheet_of_one_s_own_is_where_the_sliders_start(make):
     """Meat 3 °C by weight, 20 kg added on 80 kg meat, 15 of them ice, 1.5 of 101.5 kg salt: by hand."""
     panel = make(read_sheet(OWN | {"process": {"chop_energy_kJ_per_kg": 90}}))
     values = panel.values
-    assert (values["meat_C"], values["added_pct_of_meat"], values["ice_share_pct"], values["salt_pct_of_batch"]) == (3.0, 25, 75, 1.5)
+    assert (
+        values["meat_C"],
+        values["added_pct_of_meat"],
+        values["ice_share_pct"],
+        values["salt_pct_of_batch"],
+    ) == (3.0, 25, 75, 1.5)
     assert values.get("energy_kJ_per_kg", 90) == 90 and values["fat"] == "beef"
-    assert not any("invented" in note for note in panel.shown.notes) and any("mine stands" in note for note in panel.shown.notes)
+    assert not any("invented" in note for note in panel.shown.notes) and any(
+        "mine stands" in note for note in panel.shown.notes
+    )
     assert panel.error is None and panel.reset().values == values
 
 
 def test_an_own_sheet_ends_where_the_chain_ends_it():
     sheet = read_sheet(OWN | {"process": {"chop_energy_kJ_per_kg": 90}})
-    assert path_panel(sheet).result.answer.end_C == pytest.approx(chop_of(sheet).end_C, abs=0.3)  # salt rounded to the slider's step, one meat temperature
+    assert path_panel(sheet).result.answer.end_C == pytest.approx(
+        chop_of(sheet).end_C, abs=0.3
+    )  # salt rounded to the slider's step, one meat temperature
 
 
 @pytest.mark.parametrize("field, end", [("chop_end_C", 9), ("chop_end_measured_C", 19)])
 def test_the_sliders_start_where_a_written_end_is_reached(field, end):
-    sheet = read_sheet(OWN | {"process": {"chop_energy_kJ_per_kg": 90, "cutter": "emulsion mill", field: end}})
+    sheet = read_sheet(
+        OWN | {"process": {"chop_energy_kJ_per_kg": 90, "cutter": "emulsion mill", field: end}}
+    )
     panel = path_panel(sheet)
-    assert panel.result.answer.end_C == pytest.approx(end, abs=0.3) and any(f"{end:.1f} °C" in note for note in panel.shown.notes)
+    assert panel.result.answer.end_C == pytest.approx(end, abs=0.3) and any(
+        f"{end:.1f} °C" in note for note in panel.shown.notes
+    )
     assert ways_panel(sheet).values["wanted_C"] == (9 if field == "chop_end_C" else 14)
-    assert [machines_panel(sheet).values[key] for key in ("grinds", "main", "mills")] == [1, "paddle mixer", 1]
+    assert [machines_panel(sheet).values[key] for key in ("grinds", "main", "mills")] == [
+        1,
+        "paddle mixer",
+        1,
+    ]
 
 
 def test_a_sheet_beyond_the_sliders_usual_ends_widens_them():
-    cold = path_panel(read_sheet({"name": "frozen", "line": [OWN["line"][0] | {"temperature_C": -10}, OWN["line"][2]]}))
+    cold = path_panel(
+        read_sheet(
+            {"name": "frozen", "line": [OWN["line"][0] | {"temperature_C": -10}, OWN["line"][2]]}
+        )
+    )
     assert cold.values["meat_C"] == -10 and cold.error is None
 
 
 def test_the_chopping_time_changes_what_is_said():
     """Power is energy over time: the heat for each kilogram, times the kilograms, over 9 min of 60 s."""
     panel = path_panel()
-    assert f"takes {panel.values['energy_kJ_per_kg'] * panel.result.answer.chopped.kg / 540:.1f} kW" in panel.shown.sentence
-    assert len({sentence for moved, sentence in panel.ends() if moved.startswith("Chopping time")}) == 2
+    assert (
+        f"takes {panel.values['energy_kJ_per_kg'] * panel.result.answer.chopped.kg / 540:.1f} kW"
+        in panel.shown.sentence
+    )
+    assert (
+        len({sentence for moved, sentence in panel.ends() if moved.startswith("Chopping time")})
+        == 2
+    )

@@ -1,4 +1,5 @@
 """The panels of 07 at every end of every slider: an answer or our own error, breaks that break, and one set of numbers in both unit systems."""
+
 import re
 
 import numpy as np
@@ -7,14 +8,24 @@ from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit.chain.cook import cook_of
-from kit.lessons import cook as lesson
-from kit.panels.cook import chill_panel, cook_rows, houses_panel, pace_panel, probe_panel, record_panel, schedule_panel
-from kit.panels.cook.pieces import COLUMNS, ahead_soft_K
-from kit.panels.panel import Slider
+from kit.lab.lessons import cook as lesson
+from kit.lab.panels.cook import (
+    chill_panel,
+    cook_rows,
+    houses_panel,
+    pace_panel,
+    probe_panel,
+    record_panel,
+    schedule_panel,
+)
+from kit.lab.panels.cook.pieces import COLUMNS, ahead_soft_K
+from kit.lab.panels.panel import Slider
 from kit.tables import data_path
 
 MAKERS = (schedule_panel, houses_panel, pace_panel, chill_panel, record_panel, probe_panel)
-REFUSED = re.compile(r"wet bulb .* is (above dry bulb|lower than)|needs more vapour|every stage of the cook is 0")
+REFUSED = re.compile(
+    r"wet bulb .* is (above dry bulb|lower than)|needs more vapour|every stage of the cook is 0"
+)
 LOG = data_path("demo", "cook_log.csv").read_bytes()
 
 
@@ -29,7 +40,9 @@ def panel(request, made):
 
 
 def fails(panel):
-    return [row.cells[0] for table in panel.shown.tables for row in table.rows if row.mark == "fails"]
+    return [
+        row.cells[0] for table in panel.shown.tables for row in table.rows if row.mark == "fails"
+    ]
 
 
 def test_every_slider_at_both_ends_answers_or_refuses_in_words(panel):
@@ -41,7 +54,13 @@ def test_every_slider_at_both_ends_answers_or_refuses_in_words(panel):
 
 def test_corners(panel):
     for end in ("low", "high"):
-        panel.set(**{key: getattr(held.spec, end) for key, held in panel.controls.items() if isinstance(held.spec, Slider)})
+        panel.set(
+            **{
+                key: getattr(held.spec, end)
+                for key, held in panel.controls.items()
+                if isinstance(held.spec, Slider)
+            }
+        )
         assert panel.error is None or REFUSED.search(panel.error), panel.error
         assert not re.search(r"\b(nan|inf|None)\b", panel.shown.sentence)
 
@@ -53,13 +72,26 @@ def test_working_sources_and_cautions(panel):
     assert "validates nothing" in said.casefold() and "local code" in said or "licensed" in said
 
 
-@pytest.mark.parametrize("make, preset, word", [
-    (schedule_panel, "Too hot too soon", "skin ahead"), (schedule_panel, "Dry house", "evaporation"), (schedule_panel, "Held back by a dry cook", "core never gets there"),
-    (schedule_panel, "A thick link", "core never gets there"), (houses_panel, "Dry house", "water lost"), (houses_panel, "Held back by a dry cook", "core at"),
-    (houses_panel, "A storm in the house", "water lost"), (pace_panel, "Too hot too soon", "fast: skin ahead"), (pace_panel, "Dry air: it never gets there", "core is there"),
-    (chill_panel, "Slow chill", "cooling: rapid"), (chill_panel, "A warm fridge", "cooling: rapid"), (chill_panel, "A thick log", "cooling: ordinary"),
-    (record_panel, "A probe three degrees off", "P70 above 40"), (record_panel, "Take the house for a core", "taken for a core"),
-    (probe_panel, "Too short a cook", "display to wait for")])
+@pytest.mark.parametrize(
+    "make, preset, word",
+    [
+        (schedule_panel, "Too hot too soon", "skin ahead"),
+        (schedule_panel, "Dry house", "evaporation"),
+        (schedule_panel, "Held back by a dry cook", "core never gets there"),
+        (schedule_panel, "A thick link", "core never gets there"),
+        (houses_panel, "Dry house", "water lost"),
+        (houses_panel, "Held back by a dry cook", "core at"),
+        (houses_panel, "A storm in the house", "water lost"),
+        (pace_panel, "Too hot too soon", "fast: skin ahead"),
+        (pace_panel, "Dry air: it never gets there", "core is there"),
+        (chill_panel, "Slow chill", "cooling: rapid"),
+        (chill_panel, "A warm fridge", "cooling: rapid"),
+        (chill_panel, "A thick log", "cooling: ordinary"),
+        (record_panel, "A probe three degrees off", "P70 above 40"),
+        (record_panel, "Take the house for a core", "taken for a core"),
+        (probe_panel, "Too short a cook", "display to wait for"),
+    ],
+)
 def test_a_break_on_purpose_breaks(made, make, preset, word):
     panel = made[make].reset()
     before = panel.shown.sentence
@@ -106,12 +138,23 @@ def test_every_panel_changes_its_words_with_the_units(panel):
 def test_the_sentence_and_the_table_name_the_same_numbers(made):
     panel = made[schedule_panel].reset()
     rows = {row.cells[0]: row.cells for row in panel.shown.tables[0].rows}
-    assert f"{rows['evaporation, smokehouse and chill, % of the raw weight'][1]} of the weight evaporates" in panel.shown.sentence
-    assert f"cook yield (cooked and chilled) is {rows['cook yield (cooked and chilled) by the models, % of the raw weight'][1]} of the raw weight" in panel.shown.sentence
+    assert (
+        f"{rows['evaporation, smokehouse and chill, % of the raw weight'][1]} of the weight evaporates"
+        in panel.shown.sentence
+    )
+    assert (
+        f"cook yield (cooked and chilled) is {rows['cook yield (cooked and chilled) by the models, % of the raw weight'][1]} of the raw weight"
+        in panel.shown.sentence
+    )
     assert f"after {panel.result.minutes_to_target:.0f} min" in panel.shown.sentence
-    assert sum(row["pct"] for row in panel.shown.data["loss"]["loss"][:-1]) == pytest.approx(panel.shown.data["loss"]["loss"][-1]["pct"])
+    assert sum(row["pct"] for row in panel.shown.data["loss"]["loss"][:-1]) == pytest.approx(
+        panel.shown.data["loss"]["loss"][-1]["pct"]
+    )
     loss = panel.set(batter_loss_pct=20).result.loss
-    assert loss.cooked_chilled_yield_pct == pytest.approx(100 - loss.evaporated_pct - loss.drip_pct) and 0 < loss.drip_pct < 20 - loss.evaporated_pct
+    assert (
+        loss.cooked_chilled_yield_pct == pytest.approx(100 - loss.evaporated_pct - loss.drip_pct)
+        and 0 < loss.drip_pct < 20 - loss.evaporated_pct
+    )
     panel.reset()
 
 
@@ -120,7 +163,9 @@ def test_the_panel_starts_as_the_sheet_is_planned(made):
     shown = made[schedule_panel].reset().result
     assert shown.minutes_to_target == pytest.approx(answer.minutes_to_target, abs=0.01)
     assert shown.loss.evaporated_pct == pytest.approx(answer.loss.evaporated_pct, abs=0.01)
-    assert shown.cooked.lost_pct == pytest.approx(made[houses_panel].reset().result.planned.lost_pct, abs=0.05)
+    assert shown.cooked.lost_pct == pytest.approx(
+        made[houses_panel].reset().result.planned.lost_pct, abs=0.05
+    )
 
 
 def test_the_ring_lies_on_the_core(made):
@@ -128,7 +173,9 @@ def test_the_ring_lies_on_the_core(made):
 
     data = made[schedule_panel].reset().shown.data["schedule"]
     ring = data["reached"][0]
-    assert np.interp(ring["min"], [p["min"] for p in data["core"]], [p["t"] for p in data["core"]]) == pytest.approx(ring["t"], abs=1.0)
+    assert np.interp(
+        ring["min"], [p["min"] for p in data["core"]], [p["t"] for p in data["core"]]
+    ) == pytest.approx(ring["t"], abs=1.0)
 
 
 def test_a_stage_of_no_minutes_is_left_out_and_none_at_all_is_refused(made):
@@ -142,7 +189,11 @@ def test_a_stage_of_no_minutes_is_left_out_and_none_at_all_is_refused(made):
 
 def test_how_far_ahead_is_read_while_the_core_is_soft(made):
     done = made[schedule_panel].reset().result.cooked
-    assert ahead_soft_K(done, 40) < ahead_soft_K(done, 80) <= (done.surface_C - done.core_C).max() + 1e-9
+    assert (
+        ahead_soft_K(done, 40)
+        < ahead_soft_K(done, 80)
+        <= (done.surface_C - done.core_C).max() + 1e-9
+    )
     assert ahead_soft_K(done, -10) == 0
 
 
@@ -156,11 +207,18 @@ def test_drier_loses_more_and_a_dry_skin_nothing(made):
 
 def test_the_log_says_what_was_understood_and_what_is_missing(made):
     panel = made[record_panel].reset()
-    assert panel.shown.sentence.startswith("Demo log, invented") and "validates nothing" in panel.shown.sentence
+    assert (
+        panel.shown.sentence.startswith("Demo log, invented")
+        and "validates nothing" in panel.shown.sentence
+    )
     captions = [table.caption for table in panel.shown.tables]
     assert captions[0] == "What was understood of the file" and "What is missing" in captions
     words = panel.text()
-    assert "spike in 1 row" in words and "no reading in 1 row" in words and "House" not in str(panel.result.record.channels[0].name)
+    assert (
+        "spike in 1 row" in words
+        and "no reading in 1 row" in words
+        and "House" not in str(panel.result.record.channels[0].name)
+    )
 
 
 def test_own_logs_are_read_and_bad_ones_are_asked_about(made):
@@ -183,13 +241,27 @@ def test_own_logs_are_read_and_bad_ones_are_asked_about(made):
 
 def test_what_the_reader_asks_can_be_answered_in_the_panel(made):
     panel = made[record_panel].reset()
-    asked = "Date;Time;Core;RH\n" + "".join(f"0{1 + n // 4}/02/2031;0{8 + n % 4}:00;{1 + n},{n}50;40\n" for n in range(8))
+    asked = "Date;Time;Core;RH\n" + "".join(
+        f"0{1 + n // 4}/02/2031;0{8 + n % 4}:00;{1 + n},{n}50;40\n" for n in range(8)
+    )
     panel.set(log=("mine.csv", asked.encode()))
-    for question, answer in (("hours and minutes|unit|decimals|day/month", {"day": "day"}), ("decimals or thousands", {"comma": "decimal"}), ("unit of column", {"unit": "°C"})):
-        assert re.search(question, panel.text()) and "cannot be used yet" in panel.shown.sentence, panel.text()
+    for question, answer in (
+        ("hours and minutes|unit|decimals|day/month", {"day": "day"}),
+        ("decimals or thousands", {"comma": "decimal"}),
+        ("unit of column", {"unit": "°C"}),
+    ):
+        assert re.search(question, panel.text()) and "cannot be used yet" in panel.shown.sentence, (
+            panel.text()
+        )
         panel.set(**answer)
-    assert panel.error is None and "1 core over 1620 min" in panel.shown.sentence, panel.shown.sentence
-    panel.reset().set(log=("odd.csv", b"when;alpha;beta\n0:00;20;1\n0:30;60;2\n1:00;72;3\n1:30;71;4\n"), unit="°C", time="h:min")
+    assert panel.error is None and "1 core over 1620 min" in panel.shown.sentence, (
+        panel.shown.sentence
+    )
+    panel.reset().set(
+        log=("odd.csv", b"when;alpha;beta\n0:00;20;1\n0:30;60;2\n1:00;72;3\n1:30;71;4\n"),
+        unit="°C",
+        time="h:min",
+    )
     assert "no column is known as a temperature" in panel.text()
     panel.set(channels="alpha")
     assert panel.error is None and "the coldest (alpha)" in panel.shown.sentence
@@ -200,13 +272,25 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(made):
 
 def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(made):
     panel = made[record_panel].reset()
-    lines = "minute;T1, left °C;T2 °C;House wet °C\n" + "".join(f"{5 * n};{20 + 5 * n};{19 + 5 * n};{30 + 4 * n}\n" for n in range(12))
+    lines = "minute;T1, left °C;T2 °C;House wet °C\n" + "".join(
+        f"{5 * n};{20 + 5 * n};{19 + 5 * n};{30 + 4 * n}\n" for n in range(12)
+    )
     panel.set(log=("mine.csv", lines.encode()))
-    assert "cannot be used yet" in panel.shown.sentence and "none of the columns is called a core: T1, left °C, T2 °C, House wet °C" in panel.text()
+    assert (
+        "cannot be used yet" in panel.shown.sentence
+        and "none of the columns is called a core: T1, left °C, T2 °C, House wet °C" in panel.text()
+    )
     panel.set(channels="T1, left °C")
-    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence and "wet bulb of the smokehouse" in panel.text()
+    assert (
+        panel.error is None
+        and "the coldest (T1, left °C)" in panel.shown.sentence
+        and "wet bulb of the smokehouse" in panel.text()
+    )
     panel.set(wet="House wet °C")
-    assert any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes) and "wet bulb of the house" not in panel.text()
+    assert (
+        any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes)
+        and "wet bulb of the house" not in panel.text()
+    )
     panel.set(wet="House")
     assert "nearest" in panel.error
     panel.reset().set(log=("house.csv", b"minute;House C\n0;60\n5;70\n10;72\n"), unit="°C")
@@ -216,7 +300,9 @@ def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(mad
 
 def test_cores_with_clocks_of_their_own_are_compared_each_by_its_own(made):
     panel = made[record_panel].reset()
-    two = "Time A,Core A (°C),Time B,Core B (°C)\n" + "".join(f"08:{n:02d}:00,{20 + 2 * n},08:{n:02d}:40,{19 + 2 * n}\n" for n in range(30))
+    two = "Time A,Core A (°C),Time B,Core B (°C)\n" + "".join(
+        f"08:{n:02d}:00,{20 + 2 * n},08:{n:02d}:40,{19 + 2 * n}\n" for n in range(30)
+    )
     panel.set(log=("two.csv", two.encode()))
     assert "2 cores over 30 min" in panel.shown.sentence and "by its own clock" in panel.text()
     assert [held.time_s[1] - held.time_s[0] for held in panel.result.record.channels] == [60, 60]
@@ -226,7 +312,11 @@ def test_cores_with_clocks_of_their_own_are_compared_each_by_its_own(made):
 def test_history_is_shown_and_never_judged(made):
     panel = made[record_panel].reset()
     shown = next(table for table in panel.shown.tables if table.caption.startswith("History"))
-    assert "trichina" in shown.rows[0].cells[0] and shown.rows[0].cells[3] == "not judged" and not shown.rows[0].mark
+    assert (
+        "trichina" in shown.rows[0].cells[0]
+        and shown.rows[0].cells[3] == "not judged"
+        and not shown.rows[0].mark
+    )
     panel.set(product="chicken")
     assert not any(table.caption.startswith("History") for table in panel.shown.tables)
     panel.reset()
@@ -236,7 +326,11 @@ def test_a_charcoal_cooker_asks_for_more_than_the_planned_house(made):
     panel = made[probe_panel].reset()
     house = panel.result.margin_K
     panel.set(**panel.presets["In a covered charcoal cooker"])
-    assert panel.result.margin_K > house + 2 and "places ±" in panel.text() and any("teaching" in note for note in panel.shown.notes)
+    assert (
+        panel.result.margin_K > house + 2
+        and "places ±" in panel.text()
+        and any("teaching" in note for note in panel.shown.notes)
+    )
     panel.reset()
 
 
@@ -244,8 +338,10 @@ def test_a_start_is_nearly_forgotten_at_the_wet_bulb(made):
     """The plan holds every link near the wet bulb before the steam comes, so how warm it went in hardly tells: 6 K of it leave less than 0.3 K, and a wide link
     keeps more."""
     panel = made[probe_panel].reset()
+
     def spread(sd):
         return panel.set(start_sd_K=sd).result.coldest_at_target_C[0]
+
     thin = spread(0) - spread(6)
     panel.set(diameter_mm=60, longer_min=40)
     assert abs(thin) < 0.3 and spread(0) - spread(6) > abs(thin)
@@ -257,7 +353,11 @@ def test_steam_and_hot_water_cook_without_loss_and_say_their_coefficient(made):
     for kind in ("live steam", "hot water"):
         panel.set(cook_in=kind)
         cook_stage = panel.result.cooked.stages[2]
-        assert panel.error is None and panel.result.cooked.targets[0].reached and cook_stage.lost_pct < 0.2
+        assert (
+            panel.error is None
+            and panel.result.cooked.targets[0].reached
+            and cook_stage.lost_pct < 0.2
+        )
         assert f"{cook_stage.h_W_per_m2K:.0f} W/(m² K)" in panel.text()
     panel.set(cook_C=105)
     assert "water temperature is 105" in panel.error
@@ -266,8 +366,19 @@ def test_steam_and_hot_water_cook_without_loss_and_say_their_coefficient(made):
 
 def test_the_ends_of_a_short_link_are_told(made):
     panel = made[schedule_panel].reset()
+
     def told():
-        return float(re.search(r"at most ([\d.]+) K", next(r.cells[1] for r in panel.shown.tables[0].rows if r.cells[0].startswith("ends bring")))[1])
+        return float(
+            re.search(
+                r"at most ([\d.]+) K",
+                next(
+                    r.cells[1]
+                    for r in panel.shown.tables[0].rows
+                    if r.cells[0].startswith("ends bring")
+                ),
+            )[1]
+        )
+
     assert told() < 0.1 and panel.set(length_mm=25) and told() > 2
     panel.reset()
 
@@ -275,7 +386,9 @@ def test_the_ends_of_a_short_link_are_told(made):
 def test_a_meat_table_is_not_shown_for_poultry(made):
     panel = made[record_panel].reset()
     panel.set(product="other poultry")
-    assert "your plan for other poultry" in panel.shown.sentence and any("chicken and turkey of 12 % fat" in row.cells[0] for row in panel.shown.tables[1].rows)
+    assert "your plan for other poultry" in panel.shown.sentence and any(
+        "chicken and turkey of 12 % fat" in row.cells[0] for row in panel.shown.tables[1].rows
+    )
     assert not any("table for meat" in row.cells[0] for row in panel.shown.tables[1].rows)
     panel.set(product="chicken", fat="10")
     assert "chicken" in panel.shown.sentence
@@ -284,8 +397,12 @@ def test_a_meat_table_is_not_shown_for_poultry(made):
 
 def test_nitrite_casing_smoke_and_edition_change_the_record(made):
     panel = made[record_panel].reset()
+
     def slow():
-        return [row.cells[3] for row in panel.shown.tables[2].rows if "slow chilling" in row.cells[0]]
+        return [
+            row.cells[3] for row in panel.shown.tables[2].rows if "slow chilling" in row.cells[0]
+        ]
+
     assert slow() == ["not judged: nitrite not given"] * 2
     assert panel.set(nitrite="156 ppm") and slow() == ["inside"] * 2
     assert panel.set(nitrite="90") and slow() == []
@@ -297,11 +414,21 @@ def test_nitrite_casing_smoke_and_edition_change_the_record(made):
     panel.reset()
     for cured, fahrenheit in (("cured", 160), ("cured and smoked", 155), ("not cured", 160)):
         panel.set(product="turkey", cured=cured)
-        assert any(f"{fahrenheit} °F" in row.cells[0] and "single temperature" in row.cells[0] for row in panel.shown.tables[1].rows)
+        assert any(
+            f"{fahrenheit} °F" in row.cells[0] and "single temperature" in row.cells[0]
+            for row in panel.shown.tables[1].rows
+        )
     panel.reset().set(on="2022-12-13")
-    assert any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "1999 text" in panel.text() and "come-up" not in panel.text()
+    assert (
+        any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows)
+        and "1999 text" in panel.text()
+        and "come-up" not in panel.text()
+    )
     panel.reset()
-    assert not any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows) and "superseded for small product" in panel.text()
+    assert (
+        not any("in one window" in row.cells[0] for row in panel.shown.tables[2].rows)
+        and "superseded for small product" in panel.text()
+    )
 
 
 def test_a_window_that_is_not_for_this_product_is_not_shown(made):
@@ -333,7 +460,10 @@ def test_the_guess_is_the_panel_s_own_number(made):
     panel.set(**panel.presets["Held back by a dry cook"])
     assert guess.truth() == pytest.approx(panel.result.cooked.peak_core_C, abs=0.05)
     panel.reset()
-    assert "too high" in guess.commit("75 °C").compare() and "close" in guess.commit(guess.truth()).compare()
+    assert (
+        "too high" in guess.commit("75 °C").compare()
+        and "close" in guess.commit(guess.truth()).compare()
+    )
 
 
 def test_moister_houses_leave_more():
@@ -344,29 +474,57 @@ def test_moister_houses_leave_more():
 def _cook_log(change=lambda t, core: core, unit="°C", name="Core"):
     """30 s readings of a sound cook, changed; the smokehouse beside it."""
     t = np.arange(0, 10_501, 30.0)
-    core = np.interp(t, [0, 1200, 3600, 4500, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3]) + np.random.default_rng(5).normal(0, 0.15, t.size)
-    house = np.interp(t, [0, 60, 1200, 1300, 3600, 3700, 6300, 6400, 8100, 8200, 10_500], [20, 55, 55, 65, 65, 82, 82, 15, 15, 3, 3])
+    core = np.interp(
+        t, [0, 1200, 3600, 4500, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3]
+    ) + np.random.default_rng(5).normal(0, 0.15, t.size)
+    house = np.interp(
+        t,
+        [0, 60, 1200, 1300, 3600, 3700, 6300, 6400, 8100, 8200, 10_500],
+        [20, 55, 55, 65, 65, 82, 82, 15, 15, 3, 3],
+    )
     lines = [f"{a:.0f};{b:.1f};{h:.1f}" for a, b, h in zip(t, change(t, core), house)]
-    return ("mine.csv", f"Time s;{name} {unit};Smokehouse °C\n".encode() + "\n".join(lines).encode())
+    return (
+        "mine.csv",
+        f"Time s;{name} {unit};Smokehouse °C\n".encode() + "\n".join(lines).encode(),
+    )
 
 
-@pytest.mark.parametrize("change, unit, says", [
-    (lambda t, core: 1.8 * core + 32, "°C", "cannot be used yet"),
-    (lambda t, core: core, "°F", "check the unit"),
-    (lambda t, core: np.full_like(core, 75.0), "°C", "does not move: exactly 75.0 °C for 175 min"),
-    (lambda t, core: np.where(t < 4100, core, np.maximum(core + 20, 82)), "°C", "rises from 6"),
-])
+@pytest.mark.parametrize(
+    "change, unit, says",
+    [
+        (lambda t, core: 1.8 * core + 32, "°C", "cannot be used yet"),
+        (lambda t, core: core, "°F", "check the unit"),
+        (
+            lambda t, core: np.full_like(core, 75.0),
+            "°C",
+            "does not move: exactly 75.0 °C for 175 min",
+        ),
+        (lambda t, core: np.where(t < 4100, core, np.maximum(core + 20, 82)), "°C", "rises from 6"),
+    ],
+)
 def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change, unit, says):
     panel = made[record_panel].reset()
     panel.set(log=_cook_log(change, unit), plan_cook="7 log")
-    assert panel.error is None and "7 log: met" not in panel.shown.sentence and says in panel.shown.sentence
+    assert (
+        panel.error is None
+        and "7 log: met" not in panel.shown.sentence
+        and says in panel.shown.sentence
+    )
     assert panel.shown.sentence.startswith(("IMPLAUSIBLE LOG", "This log cannot be used yet"))
-    cook = next((table for table in panel.shown.tables if table.caption.startswith("The cook")), None)
+    cook = next(
+        (table for table in panel.shown.tables if table.caption.startswith("The cook")), None
+    )
     if cook:
-        assert cook.rows[0].cells[0] == "✗ implausible log" and cook.rows[0].mark == "fails" and not any("inside" in row.cells[3] for row in cook.rows)
+        assert (
+            cook.rows[0].cells[0] == "✗ implausible log"
+            and cook.rows[0].mark == "fails"
+            and not any("inside" in row.cells[3] for row in cook.rows)
+        )
         chill = next(table for table in panel.shown.tables if table.caption.startswith("The chill"))
         assert not any("inside" in row.cells[3] for row in chill.rows)
-        assert panel.picture.payload["page"]["html"].index("IMPLAUSIBLE LOG") < panel.picture.payload["page"]["html"].index("validates nothing")
+        assert panel.picture.payload["page"]["html"].index(
+            "IMPLAUSIBLE LOG"
+        ) < panel.picture.payload["page"]["html"].index("validates nothing")
     else:
         assert "no wet core at ambient pressure" in panel.text()
     panel.reset()
@@ -375,8 +533,14 @@ def test_a_log_that_cannot_be_true_stops_the_record_or_stands_first(made, change
 def test_a_sound_log_is_not_called_implausible_and_all_columns_of_one_name_count(made):
     panel = made[record_panel].reset()
     panel.set(log=_cook_log(), diameter="26 mm")
-    assert "IMPLAUSIBLE" not in panel.shown.sentence and panel.result.record.implausible == () and panel.result.record.smokehouse.name == "Smokehouse °C"
-    three = "Time s;Core °C;Core °C;Core °C\n" + "".join(f"{60 * n};{20 + n};{15 + n};{10 + n}\n" for n in range(60))
+    assert (
+        "IMPLAUSIBLE" not in panel.shown.sentence
+        and panel.result.record.implausible == ()
+        and panel.result.record.smokehouse.name == "Smokehouse °C"
+    )
+    three = "Time s;Core °C;Core °C;Core °C\n" + "".join(
+        f"{60 * n};{20 + n};{15 + n};{10 + n}\n" for n in range(60)
+    )
     panel.set(log=("three.csv", three.encode()))
     assert "3 cores" in panel.shown.sentence and "the coldest (Core °C (3))" in panel.shown.sentence
     panel.reset()
@@ -384,11 +548,23 @@ def test_a_sound_log_is_not_called_implausible_and_all_columns_of_one_name_count
 
 def test_alternatives_are_not_counted_and_the_plan_says_which(made):
     panel = made[record_panel].reset()
-    assert not re.search(r"\d+ of \d+", panel.shown.sentence) and "Choose the cooking and cooling limit that your plan for meat names" in panel.shown.sentence
+    assert (
+        not re.search(r"\d+ of \d+", panel.shown.sentence)
+        and "Choose the cooking and cooling limit that your plan for meat names"
+        in panel.shown.sentence
+    )
     panel.set(plan_cook="7 log", plan_cooling="rapid chilling")
-    assert "Cook limit in the plan: time-temperature table for meat, 7 log: met. Cooling limit in the plan: rapid chilling: met." in panel.shown.sentence
+    assert (
+        "Cook limit in the plan: time-temperature table for meat, 7 log: met. Cooling limit in the plan: rapid chilling: met."
+        in panel.shown.sentence
+    )
     html = panel.picture.payload["page"]["html"]
-    assert html.index("Cook: the limit that the plan names") < html.index("meat, 7 log: row") < html.index("Cook: other published limits") < html.index("meat, 6.5 log: row")
+    assert (
+        html.index("Cook: the limit that the plan names")
+        < html.index("meat, 7 log: row")
+        < html.index("Cook: other published limits")
+        < html.index("meat, 6.5 log: row")
+    )
     panel.set(product="chicken", plan_cook="6.5 log")
     assert "limit named by the plan '6.5 log' is not known" in panel.error
     panel.reset()
@@ -396,9 +572,22 @@ def test_alternatives_are_not_counted_and_the_plan_says_which(made):
 
 def test_the_record_to_print_names_its_file_and_its_start(made):
     panel = made[record_panel].reset()
-    panel.set(log=("smoke 7.csv", b"Stamp;Core C;Air C\n" + b"".join(b"2031-02-05 08:%02d:00;%d;70\n" % (n, 20 + n) for n in range(50))), unit="°C")
+    panel.set(
+        log=(
+            "smoke 7.csv",
+            b"Stamp;Core C;Air C\n"
+            + b"".join(b"2031-02-05 08:%02d:00;%d;70\n" % (n, 20 + n) for n in range(50)),
+        ),
+        unit="°C",
+    )
     html = panel.picture.payload["page"]["html"]
-    assert "smoke 7.csv" in html and "first reading: 2031-02-05 08:00:00" in html and "Probe calibration" in html and "Signature" in html and "http" not in html
+    assert (
+        "smoke 7.csv" in html
+        and "first reading: 2031-02-05 08:00:00" in html
+        and "Probe calibration" in html
+        and "Signature" in html
+        and "http" not in html
+    )
     panel.set(log=("bad.csv", b"a,b\nx,y\n"))
     assert panel.picture.payload["page"] is None
     panel.reset()
@@ -406,7 +595,10 @@ def test_the_record_to_print_names_its_file_and_its_start(made):
 
 def test_months_and_years_that_the_reader_asks_for_are_answered_in_the_panel(made):
     panel = made[record_panel].reset()
-    lines = "Stamp;Core C\n" + "".join(f"{31 if n < 30 else 1} {'tammi' if n < 30 else 'helmi'} {'23' if n < 30 else '00'}:{30 + n if n < 30 else n - 30:02d}:00;{20 + n}\n" for n in range(60))
+    lines = "Stamp;Core C\n" + "".join(
+        f"{31 if n < 30 else 1} {'tammi' if n < 30 else 'helmi'} {'23' if n < 30 else '00'}:{30 + n if n < 30 else n - 30:02d}:00;{20 + n}\n"
+        for n in range(60)
+    )
     panel.set(log=("mine.csv", lines.encode()), unit="°C")
     assert "months=" in panel.text()
     panel.set(months="tammi helmi maalis huhti touko kesä heinä elo syys loka marras joulu")

@@ -1,4 +1,5 @@
 """The panels of 02: every slider at both ends, breaks that break, words that agree with the tables, mistakes that can be found."""
+
 import re
 import subprocess
 import sys
@@ -9,16 +10,39 @@ from pencil import assert_pencil
 from kit import units
 from kit.chain.cure import cure_of
 from kit.cure import editions, mistakes
-from kit.lessons import cure as lesson
-from kit.panels.cure import (brine_panel, colour_panel, cure_rows, cure_sentence, dose_panel, mistake_panel, mix_up_panel, own_cure_panel,
-                             scale_panel, trap_tables, traps_panel, ways_panel, weigh_table)
-from kit.panels.cure.mistake import SLIP_WORDS
-from kit.panels.cure.pieces import rule_of
-from kit.panels.sheets import demo_sheet
+from kit.lab.lessons import cure as lesson
+from kit.lab.panels.cure import (
+    brine_panel,
+    colour_panel,
+    cure_rows,
+    cure_sentence,
+    dose_panel,
+    mistake_panel,
+    mix_up_panel,
+    own_cure_panel,
+    scale_panel,
+    trap_tables,
+    traps_panel,
+    ways_panel,
+    weigh_table,
+)
+from kit.lab.panels.cure.mistake import SLIP_WORDS
+from kit.lab.panels.cure.pieces import rule_of
+from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import read_sheet
 from kit.tables import data_path
 
-MAKERS = (dose_panel, ways_panel, scale_panel, brine_panel, colour_panel, mix_up_panel, traps_panel, mistake_panel, own_cure_panel)
+MAKERS = (
+    dose_panel,
+    ways_panel,
+    scale_panel,
+    brine_panel,
+    colour_panel,
+    mix_up_panel,
+    traps_panel,
+    mistake_panel,
+    own_cure_panel,
+)
 
 
 @pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
@@ -40,8 +64,15 @@ def test_every_slider_at_both_ends_answers(panel):
 
 
 def test_every_choice_and_preset_answers_and_its_working_can_be_redone(panel):
-    cases = [*panel.presets.values(), *({key: (value[1] if isinstance(value, tuple) else value)} for key, held in panel.controls.items()
-                                        if hasattr(held.spec, "options") for value in held.spec.options)]
+    cases = [
+        *panel.presets.values(),
+        *(
+            {key: (value[1] if isinstance(value, tuple) else value)}
+            for key, held in panel.controls.items()
+            if hasattr(held.spec, "options")
+            for value in held.spec.options
+        ),
+    ]
     for values in cases:
         panel.reset().set(**values)
         if panel.error:
@@ -67,15 +98,27 @@ def test_every_chart_has_rows_and_words(panel):
     assert all(len(text) > 30 for text in panel.shown.text.values())
 
 
-@pytest.mark.parametrize("make, preset, said", [
-    (dose_panel, "Another bag, same rate", "Below the minimum ingoing nitrite (US, 2015)"), (dose_panel, "Weak bag's rate, strong bag", "do not weigh it"),
-    (dose_panel, "Rate taken on the batch", "do not weigh it"), (dose_panel, "Old EU rate, new EU rule", "do not weigh it"),
-    (scale_panel, "Kitchen scale, small batch", "or two steps"), (brine_panel, "Forgot the cure's own salt", "stops none"),
-    (mix_up_panel, "Weak bag's rate, strong bag", "no list is printed"), (mix_up_panel, "Strong bag's rate, weak bag", "may be insufficient"),
-    (mix_up_panel, "Pure nitrite for premix", "no list is printed"), (dose_panel, "Your own is stricter", "Above the ceiling of your own limit"),
-    (ways_panel, "The pickle's rate, chopped in", "do not weigh it"), (colour_panel, "Poorly cured", "which is poor"),
-    (colour_panel, "Too much is left", "more than Codex"), (colour_panel, "Yours is stricter", "more than own"),
-    (traps_panel, "Pure nitrite for premix", "2240 ppm"), (traps_panel, "By the spoon", "Refused")])
+@pytest.mark.parametrize(
+    "make, preset, said",
+    [
+        (dose_panel, "Another bag, same rate", "Below the minimum ingoing nitrite (US, 2015)"),
+        (dose_panel, "Weak bag's rate, strong bag", "do not weigh it"),
+        (dose_panel, "Rate taken on the batch", "do not weigh it"),
+        (dose_panel, "Old EU rate, new EU rule", "do not weigh it"),
+        (scale_panel, "Kitchen scale, small batch", "or two steps"),
+        (brine_panel, "Forgot the cure's own salt", "stops none"),
+        (mix_up_panel, "Weak bag's rate, strong bag", "no list is printed"),
+        (mix_up_panel, "Strong bag's rate, weak bag", "may be insufficient"),
+        (mix_up_panel, "Pure nitrite for premix", "no list is printed"),
+        (dose_panel, "Your own is stricter", "Above the ceiling of your own limit"),
+        (ways_panel, "The pickle's rate, chopped in", "do not weigh it"),
+        (colour_panel, "Poorly cured", "which is poor"),
+        (colour_panel, "Too much is left", "more than Codex"),
+        (colour_panel, "Yours is stricter", "more than own"),
+        (traps_panel, "Pure nitrite for premix", "2240 ppm"),
+        (traps_panel, "By the spoon", "Refused"),
+    ],
+)
 def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
     panel = make()
     before = panel.shown.sentence
@@ -94,7 +137,9 @@ def test_pure_nitrite_by_hand_is_refused_in_words():
 def test_the_sentence_of_the_dose_agrees_with_its_table_and_bars():
     panel = dose_panel().set(rate_g_per_kg=2.5)
     assert cell(panel, "Against US", "nitrite ingoing, as the salt used") == "156.25 mg/kg"
-    assert "156 ppm of the meat" in panel.shown.sentence and "at most 156 ppm" in panel.shown.sentence
+    assert (
+        "156 ppm of the meat" in panel.shown.sentence and "at most 156 ppm" in panel.shown.sentence
+    )
     bars = panel.shown.data["names"]["names"]
     assert [round(bar["at"]) for bar in bars] == [156, 113, 126, 75]
     assert bars[0]["over"] == "7.81 g in 50.0 kg"
@@ -108,13 +153,20 @@ def test_each_limit_stands_on_the_bar_it_counts_on(rule):
         if row.quantity in ("nitrite ingoing", "nitrite finished"):
             sets = panel.shown.data["names"]["limits" if row.comparison == "max" else "floors"]
             bars = {mark["name"] for mark in sets if mark["at"] == row.limit}
-            assert any({"meat": "the meat", "batch": "the batch", "finished": "the finished"}[row.basis] in name for name in bars)
+            assert any(
+                {"meat": "the meat", "batch": "the batch", "finished": "the finished"}[row.basis]
+                in name
+                for name in bars
+            )
             assert any(("ion" in name) == (row.as_salt == "NO2") for name in bars)
 
 
 def test_an_own_limit_is_judged_on_its_own_base_and_never_lifts_a_published_one():
     panel = dose_panel().set(own_ppm=70, own_on=("batch", "NO2"))
-    assert cell(panel, "Against US", "nitrite ingoing, as NO2, of the batch", 3).startswith("✗") and "your own limit" in panel.shown.sentence
+    assert (
+        cell(panel, "Against US", "nitrite ingoing, as NO2, of the batch", 3).startswith("✗")
+        and "your own limit" in panel.shown.sentence
+    )
     panel.set(own_ppm=200, own_on=("meat", "NaNO2"), rate_g_per_kg=3.0)
     assert "Above the ceiling of US" in panel.shown.sentence
     panel.set(rate_g_per_kg=2.4, own_ppm=60)
@@ -124,19 +176,34 @@ def test_an_own_limit_is_judged_on_its_own_base_and_never_lifts_a_published_one(
 def test_every_limit_held_is_listed_with_how_it_was_read():
     table = next(t for t in dose_panel().shown.tables if t.caption.startswith("Every limit held"))
     said = {(row.cells[0], row.cells[4]) for row in table.rows}
-    assert ("US", "read in the source") in said and any(place == "EU" and how.startswith("second-hand") for place, how in said)
-    assert any(place == "Australia/New Zealand" and how.startswith("from memory") for place, how in said) and any(place == "Codex" for place, _ in said)
+    assert ("US", "read in the source") in said and any(
+        place == "EU" and how.startswith("second-hand") for place, how in said
+    )
+    assert any(
+        place == "Australia/New Zealand" and how.startswith("from memory") for place, how in said
+    ) and any(place == "Codex" for place, _ in said)
     assert any("to 8 Oct 2025" in row.cells[1] for row in table.rows) and table.folded
 
 
 def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left():
     panel = colour_panel()
     captions = [t.caption for t in panel.shown.tables]
-    assert cell(panel, "What surveys found", "1997") == "3" and cell(panel, "What surveys found", "1997", 2) == "15"
-    assert all(row.cells[3] for row in next(t for t in panel.shown.tables if t.caption.startswith("What surveys")).rows)
+    assert (
+        cell(panel, "What surveys found", "1997") == "3"
+        and cell(panel, "What surveys found", "1997", 2) == "15"
+    )
+    assert all(
+        row.cells[3]
+        for row in next(t for t in panel.shown.tables if t.caption.startswith("What surveys")).rows
+    )
     assert cell(panel, "Was it cured", "pigment conversion").startswith("89 %")
-    assert cell(panel, "Half-life by a formula", "here: 70 °C") == "10 h" and cell(panel, "Half-life by a formula", "where it fails", 0)
-    assert cell(panel, "What an overnight rest", "safety").startswith("it is no safety step") and len(captions) == 5
+    assert cell(panel, "Half-life by a formula", "here: 70 °C") == "10 h" and cell(
+        panel, "Half-life by a formula", "where it fails", 0
+    )
+    assert (
+        cell(panel, "What an overnight rest", "safety").startswith("it is no safety step")
+        and len(captions) == 5
+    )
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3) == "not judged"
     panel.set(measured_ppm=118)
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3).endswith("inside")
@@ -146,29 +213,47 @@ def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left()
 def test_an_overdose_is_shown_as_multiples_and_no_body_weight_is_asked_for():
     """By hand: 1458 ppm of the meat is 9.33 times 156.25; 100 g with 1458 / 1.38 = 1057 ppm of the batch bring 105.7 mg, 14.4 times 7.35 mg."""
     panel = mix_up_panel().set(used="US curing salt, 6.25 % nitrite")
-    assert cell(panel, "This dose as multiples", "of the ceiling", 2) == "9.33" and "9.33 times the ceiling" in panel.shown.sentence
+    assert (
+        cell(panel, "This dose as multiples", "of the ceiling", 2) == "9.33"
+        and "9.33 times the ceiling" in panel.shown.sentence
+    )
     assert cell(panel, "This dose as multiples", "of the acceptable daily intake", 2) == "14.4"
-    assert "body_kg" not in panel.controls and not any("eath" in line or "lethal" in line for line in panel.text().splitlines())
-    assert any("poison centre" in line and "emergency services" in line for line in panel.shown.cautions)
+    assert "body_kg" not in panel.controls and not any(
+        "eath" in line or "lethal" in line for line in panel.text().splitlines()
+    )
+    assert any(
+        "poison centre" in line and "emergency services" in line for line in panel.shown.cautions
+    )
 
 
 def test_the_three_ways_stand_on_their_own_bases():
     panel = ways_panel()
-    assert [cell(panel, "What is under", way, 3) for way in ("chopped in", "pumped", "left in pickle")] == ["150.0", "30.0", "100.0"]
+    assert [
+        cell(panel, "What is under", way, 3) for way in ("chopped in", "pumped", "left in pickle")
+    ] == ["150.0", "30.0", "100.0"]
     panel.set(**panel.presets["All the pickle is pumped"])
-    assert cell(panel, "What is under", "chopped in", 3) == cell(panel, "What is under", "pumped", 3)
+    assert cell(panel, "What is under", "chopped in", 3) == cell(
+        panel, "What is under", "pumped", 3
+    )
 
 
 @pytest.mark.parametrize("number", range(20))
 def test_each_trap_shows_its_number_beside_what_was_meant(number):
     panel = traps_panel().set(trap=number)
     trap = panel.result.traps[number]
-    assert f"what was meant gives {trap.meant_ppm:.0f}" in panel.shown.sentence and trap.do in panel.shown.sentence
+    assert (
+        f"what was meant gives {trap.meant_ppm:.0f}" in panel.shown.sentence
+        and trap.do in panel.shown.sentence
+    )
     large = [dot for dot in panel.shown.data["slips"]["given"] if dot["size"] > 200]
     assert len(large) == (0 if trap.gives_ppm is None else len(set(trap.gives_ppm)))
     for table in panel.shown.tables:
         if table.caption.startswith("Slips that would explain"):
-            assert table.columns[2:5] == ("as written gives, ppm of the meat", "likely meant, ppm of the meat", "what to do")
+            assert table.columns[2:5] == (
+                "as written gives, ppm of the meat",
+                "likely meant, ppm of the meat",
+                "what to do",
+            )
 
 
 def test_two_steps_stay_within_what_was_asked():
@@ -199,7 +284,10 @@ def test_a_mistake_can_be_found_and_a_wrong_answer_is_not_taken(seed):
 
 def test_the_sheet_of_a_mistake_reads_the_same_in_both_systems():
     panel = mistake_panel().set(seed=7)
-    kg, lb = (units.read(cell(panel.use(system), "Weigh sheet", "meat block"), "kg") for system in (units.METRIC, units.US))
+    kg, lb = (
+        units.read(cell(panel.use(system), "Weigh sheet", "meat block"), "kg")
+        for system in (units.METRIC, units.US)
+    )
     assert lb == pytest.approx(kg, abs=0.005)
 
 
@@ -210,7 +298,14 @@ def test_every_answer_has_words():
 def test_an_own_sheet_is_checked_and_a_bad_one_gets_its_faults():
     panel = own_cure_panel()
     assert "demo sheet" in panel.shown.sentence
-    panel.set(file=("mine.toml", data_path("demo", "demo_frankfurter.toml").read_bytes().replace(b'"2.5 g/kg of meat"', b'"20 g/kg of meat"')))
+    panel.set(
+        file=(
+            "mine.toml",
+            data_path("demo", "demo_frankfurter.toml")
+            .read_bytes()
+            .replace(b'"2.5 g/kg of meat"', b'"20 g/kg of meat"'),
+        )
+    )
     assert panel.shown.sentence.startswith("Stop") and "1250 ppm" in panel.shown.sentence
     assert cell(panel, "Weigh list: withheld", "1250", 0)
     assert cell(panel, "Demo frankfurter", "cure premix", 4) == "STOP"
@@ -224,13 +319,23 @@ def test_rows_for_the_first_page_hold_value_limit_margin_and_source():
     answer = cure_of(demo_sheet(), 90)
     rows = cure_rows(answer, units.METRIC)
     assert all(len(row.cells) == 5 for row in rows) and not any(row.mark for row in rows)
-    assert "20.7 kg" in {row.cells[1] for row in rows} and "45.5 lb" in {row.cells[1] for row in cure_rows(answer, units.US)}
+    assert "20.7 kg" in {row.cells[1] for row in rows} and "45.5 lb" in {
+        row.cells[1] for row in cure_rows(answer, units.US)
+    }
     assert trap_tables(answer.findings) == ()
-    assert answer.scale_may_pass_ceiling and "exceeds the ceiling" in cure_sentence(answer) and "No alarm" not in cure_sentence(answer)
-    assert "No alarm" in cure_sentence(cure_of(demo_sheet().with_amounts({"cure premix": "2.3 g/kg of meat"}), 90))
+    assert (
+        answer.scale_may_pass_ceiling
+        and "exceeds the ceiling" in cure_sentence(answer)
+        and "No alarm" not in cure_sentence(answer)
+    )
+    assert "No alarm" in cure_sentence(
+        cure_of(demo_sheet().with_amounts({"cure premix": "2.3 g/kg of meat"}), 90)
+    )
     assert "180 g" in {row.cells[1] for row in weigh_table(answer, units.METRIC).rows}
     bad = cure_of(demo_sheet().with_amounts({"cure premix": "20 g/kg of meat"}), 90)
-    assert cure_sentence(bad).startswith("Stop") and any(row.mark == "fails" for row in cure_rows(bad, units.METRIC))
+    assert cure_sentence(bad).startswith("Stop") and any(
+        row.mark == "fails" for row in cure_rows(bad, units.METRIC)
+    )
     assert len(trap_tables(bad.findings)) == 2
 
 
@@ -251,7 +356,10 @@ def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
     assert exercise.check(answer * 3 + 10).startswith("Not yet")
     for words, slip in exercise.slips:
         assert exercise.check(float(slip())) == f"Not yet: {words}"
-    assert all(exercise.hint(n) for n in range(1, len(exercise.hints) + 1)) and len(exercise.hints) >= 2
+    assert (
+        all(exercise.hint(n) for n in range(1, len(exercise.hints) + 1))
+        and len(exercise.hints) >= 2
+    )
 
 
 def test_the_guess_is_worked_out():
@@ -261,8 +369,16 @@ def test_the_guess_is_worked_out():
 
 @pytest.mark.parametrize("order", [("cure", "start"), ("start", "cure")])
 def test_the_lesson_and_the_first_page_can_be_imported_in_either_order(order):
-    code = "; ".join(f"import kit.panels.{name}" for name in order) + "; print(kit.panels.cure.own_cure_panel().shown.sentence)"
-    assert "demo sheet" in subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    code = (
+        "; ".join(f"import kit.lab.panels.{name}" for name in order)
+        + "; print(kit.lab.panels.cure.own_cure_panel().shown.sentence)"
+    )
+    assert (
+        "demo sheet"
+        in subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True
+        ).stdout
+    )
 
 
 def test_no_more_than_all_of_the_pigment_is_cured():

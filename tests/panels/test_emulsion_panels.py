@@ -1,4 +1,5 @@
 """The panels of 04 at every end of every slider and with every break: an answer or our own error, and words that agree with the numbers."""
+
 import re
 
 import numpy as np
@@ -7,13 +8,14 @@ from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit import units
-from kit.charts.emulsion import LIMIT_WORDS, break_map as map_charts
-from kit.charts.emulsion.film import SIDE_UM
-from kit.charts.emulsion.margins import MARGIN_SHOWN
 from kit.emulsion import LEVERS, agreement
 from kit.emulsion.saved import as_toml
-from kit.lessons import emulsion as lesson
-from kit.panels.emulsion import (
+from kit.lab.charts.emulsion import LIMIT_WORDS
+from kit.lab.charts.emulsion import break_map as map_charts
+from kit.lab.charts.emulsion.film import SIDE_UM
+from kit.lab.charts.emulsion.margins import MARGIN_SHOWN
+from kit.lab.lessons import emulsion as lesson
+from kit.lab.panels.emulsion import (
     beside_print_panel,
     break_map_panel,
     class_tests_panel,
@@ -22,10 +24,17 @@ from kit.panels.emulsion import (
     margins_panel,
     mend_panel,
 )
-from kit.panels.emulsion.batch import BREAKS
-from kit.panels.panel import Choice
+from kit.lab.panels.emulsion.batch import BREAKS
+from kit.lab.panels.panel import Choice
 
-MAKERS = (margins_panel, film_panel, break_map_panel, mend_panel, class_tests_panel, beside_print_panel)
+MAKERS = (
+    margins_panel,
+    film_panel,
+    break_map_panel,
+    mend_panel,
+    class_tests_panel,
+    beside_print_panel,
+)
 
 
 @pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
@@ -45,7 +54,11 @@ def test_every_choice_answers(panel):
         if isinstance(held.spec, Choice):
             for option in held.spec.options:
                 panel.set(**{key: option[1] if isinstance(option, tuple) else option})
-                assert panel.error is None or "choose two different ones" in panel.error or "says nothing beyond 50 %" in panel.error
+                assert (
+                    panel.error is None
+                    or "choose two different ones" in panel.error
+                    or "says nothing beyond 50 %" in panel.error
+                )
             panel.reset()
 
 
@@ -86,7 +99,16 @@ def test_charts_have_words_and_fixed_names(panel):
 
 # breaks
 
-@pytest.mark.parametrize("name, limit, part", [("Hot end", "temperature", "fat"), ("Too fat", "fat load", "fat"), ("No salt", "water", "water"), ("Too much collagen", "fat load", "fat")])
+
+@pytest.mark.parametrize(
+    "name, limit, part",
+    [
+        ("Hot end", "temperature", "fat"),
+        ("Too fat", "fat load", "fat"),
+        ("No salt", "water", "water"),
+        ("Too much collagen", "fat load", "fat"),
+    ],
+)
 def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
     panel = margins_panel()
     before = panel.result
@@ -97,7 +119,10 @@ def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
     assert "Past the edge" in panel.shown.sentence
     marked = [row.cells[0] for row in panel.shown.tables[0].rows if row.mark == "fails"]
     assert marked == [LIMIT_WORDS[name] for name in after.held.margins if name in after.below_edge]
-    gains = {"fat": after.held.fat_out_g - before.held.fat_out_g, "water": after.held.water_out_g - before.held.water_out_g}
+    gains = {
+        "fat": after.held.fat_out_g - before.held.fat_out_g,
+        "water": after.held.water_out_g - before.held.water_out_g,
+    }
     assert max(gains, key=gains.get) == part
 
 
@@ -107,6 +132,7 @@ def test_the_breaks_are_the_same_on_map_and_remedies():
 
 
 # margins
+
 
 def test_the_sentence_agrees_with_the_tables():
     panel = margins_panel()
@@ -123,9 +149,13 @@ def test_the_sentence_agrees_with_the_tables():
 def test_beyond_the_axis_is_drawn_at_its_end_and_said_in_figures():
     panel = margins_panel()
     panel.set(end_C=30)
-    row = next(row for row in panel.shown.data["margins"]["margins"] if row["limit"] == "temperature")
+    row = next(
+        row for row in panel.shown.data["margins"]["margins"] if row["limit"] == "temperature"
+    )
     assert row["margin"] < MARGIN_SHOWN[0] <= row["at"]
-    assert float(row["words"].split()[1].replace("−", "-")) == pytest.approx(panel.result.held.temperature_margin, abs=0.005)
+    assert float(row["words"].split()[1].replace("−", "-")) == pytest.approx(
+        panel.result.held.temperature_margin, abs=0.005
+    )
 
 
 def test_a_saved_calibration_is_shown_before_and_after():
@@ -135,8 +165,13 @@ def test_a_saved_calibration_is_shown_before_and_after():
     assert not any("before and after" in t.caption for t in panel.shown.tables)
     panel.set(calibration=("ours.toml", as_toml(ours).encode()))
     told = next(t for t in panel.shown.tables if "before and after" in t.caption)
-    assert ours.name in told.caption and told.rows[0].cells[1:] == tuple(units.show(h.kg(h.held.total_out_g), "kg", "metric", 1) for h in (plain, panel.result))
-    assert told.rows[0].cells[1] != told.rows[0].cells[2] and "lb" in panel.use("US").shown.tables[0].rows[0].cells[1]
+    assert ours.name in told.caption and told.rows[0].cells[1:] == tuple(
+        units.show(h.kg(h.held.total_out_g), "kg", "metric", 1) for h in (plain, panel.result)
+    )
+    assert (
+        told.rows[0].cells[1] != told.rows[0].cells[2]
+        and "lb" in panel.use("US").shown.tables[0].rows[0].cells[1]
+    )
 
 
 def test_a_saved_calibration_is_used_and_a_bad_one_is_told():
@@ -163,6 +198,7 @@ def test_rows_for_the_first_notebook_hold_the_same_numbers():
 
 # film
 
+
 def test_half_the_size_is_twice_the_surface_and_the_drops_keep_their_share_of_the_square():
     panel = film_panel()
     panel.set(drop_um=12)
@@ -171,7 +207,7 @@ def test_half_the_size_is_twice_the_surface_and_the_drops_keep_their_share_of_th
     assert panel.result.held.fat_area_m2 == pytest.approx(2 * coarse.held.fat_area_m2)
     drawn = panel.shown.data["drops"]["drops"]
     inside = [d for d in drawn if d["x"] <= SIDE_UM and d["y"] <= SIDE_UM]
-    share = len(inside) * np.pi / 4 * 6 ** 2 / SIDE_UM ** 2
+    share = len(inside) * np.pi / 4 * 6**2 / SIDE_UM**2
     assert share == pytest.approx(panel.result.free_fat_share, rel=0.12)
     assert len(drawn) < 1200
 
@@ -180,13 +216,16 @@ def test_bare_drops_are_drawn_bare():
     panel = film_panel()
     panel.set(**panel.presets["Very fine, no salt, no milk"])
     drops = panel.shown.data["drops"]["drops"]
-    assert np.mean([d["film"] for d in drops]) == pytest.approx(panel.result.covered_share, abs=0.01)
+    assert np.mean([d["film"] for d in drops]) == pytest.approx(
+        panel.result.covered_share, abs=0.01
+    )
     assert any(row.mark == "fails" and "✗" in row.cells[1] for row in panel.shown.tables[0].rows)
     panel.reset()
     assert all(d["film"] for d in panel.shown.data["drops"]["drops"])
 
 
 # the map
+
 
 def test_every_pair_of_axes_is_drawn():
     panel = break_map_panel()
@@ -226,20 +265,31 @@ def test_the_nearest_edge_is_at_the_edge():
     panel = break_map_panel()
     words = panel.shown.tables[0].rows[0].cells[2]
     at = float(re.search(r"([\d.]+) °C", words)[1])
-    least = [min(panel.compute(panel.values | {"end_C": t}).holds.held.margins.values()) for t in (at - 0.3, at + 0.3)]
+    least = [
+        min(panel.compute(panel.values | {"end_C": t}).holds.held.margins.values())
+        for t in (at - 0.3, at + 0.3)
+    ]
     assert least[0] > 0 > least[1]
 
 
 def value_at(sets, axis):
     """The value under the ring, read off the ticks."""
     ticks = sets[f"ticks_{axis}"]
-    return float(np.interp(sets["here"][0][axis], [t[axis] for t in ticks], [float(t["words"].replace("−", "-")) for t in ticks]))
+    return float(
+        np.interp(
+            sets["here"][0][axis],
+            [t[axis] for t in ticks],
+            [float(t["words"].replace("−", "-")) for t in ticks],
+        )
+    )
 
 
 def test_the_ring_is_the_batch_in_both_systems():
     panel = break_map_panel()
     assert value_at(panel.shown.data["map"], "x") == pytest.approx(13)
-    assert value_at(panel.shown.data["map"], "y") == pytest.approx(panel.result.holds.batter.fat_pct)
+    assert value_at(panel.shown.data["map"], "y") == pytest.approx(
+        panel.result.holds.batter.fat_pct
+    )
     in_us = panel.use("US").shown.data["map"]
     assert value_at(in_us, "x") == pytest.approx(55.4)
     assert "°F" in in_us["titles"][0]["across"]
@@ -256,6 +306,7 @@ def test_ticks_are_few_round_and_inside(low, high):
 
 
 # remedies
+
 
 def test_a_remedy_pressed_in_lifts_what_it_says():
     panel = mend_panel()
@@ -281,12 +332,17 @@ def test_nothing_to_lift_and_nothing_reaches_are_told():
 
 def test_a_remedy_for_one_limit_does_not_hide_the_others():
     panel = mend_panel()
-    panel.set(salt_pct_of_batch=0, phosphate_pct=0, binder_pct_of_batch=0, ice_pct_of_meat=60, core_C=95)
+    panel.set(
+        salt_pct_of_batch=0, phosphate_pct=0, binder_pct_of_batch=0, ice_pct_of_meat=60, core_C=95
+    )
     assert "film on the drops" in panel.shown.sentence
-    assert panel.shown.sentence.endswith("That does not mend fat load and water, also below what is wanted.")
+    assert panel.shown.sentence.endswith(
+        "That does not mend fat load and water, also below what is wanted."
+    )
 
 
 # tubes, print
+
 
 def test_typing_over_a_row_changes_the_answer_and_a_bad_row_is_told():
     panel = class_tests_panel()
@@ -314,14 +370,21 @@ def test_a_leak_is_told_as_another_cause():
 def test_the_agreement_page_shows_every_column_every_direction_and_every_miss():
     panel, found = beside_print_panel(), agreement()
     table = {t.caption: t for t in panel.shown.tables}
-    assert len(next(t for caption, t in table.items() if caption.startswith("Every column")).rows) == len(found.rows)
+    assert len(
+        next(t for caption, t in table.items() if caption.startswith("Every column")).rows
+    ) == len(found.rows)
     panel.set(below="printed directions")
     rows = next(t for t in panel.shown.tables if t.caption == "Printed directions").rows
-    assert sum("MISSED" in row.cells[1] for row in rows) == sum(not d.reproduced for d in found.directions) > 0
+    assert (
+        sum("MISSED" in row.cells[1] for row in rows)
+        == sum(not d.reproduced for d in found.directions)
+        > 0
+    )
     assert "must not be used for" in panel.shown.tables[0].caption
 
 
 # the lesson
+
 
 @pytest.mark.parametrize("number", range(8))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
@@ -331,7 +394,11 @@ def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
 def test_the_exercise_on_less_fat_agrees_with_the_panel():
     panel = mend_panel()
     panel.set(**panel.presets["Too fat"], ice_pct_of_meat=27, limit="fat load")
-    after = next(r.after for r in (*panel.result.remedies.cheapest, *panel.result.remedies.dearer) if r.lever == "fat_pct")
+    after = next(
+        r.after
+        for r in (*panel.result.remedies.cheapest, *panel.result.remedies.dearer)
+        if r.lever == "fat_pct"
+    )
     assert lesson.exercises()[6].solve()[0] == pytest.approx(after, abs=0.01)
 
 
@@ -352,9 +419,13 @@ def test_the_rows_of_print_say_what_was_varied():
     for n, row in enumerate(agreement().rows):
         panel.set(row=n)
         names = [r["place"].split("|")[1] for r in panel.shown.data["beside"]["rows"]]
-        assert len(set(names)) == len(names) == row.n and not any(name[:2] in ("T1", "N0", "P0") and "%" not in name for name in names)
+        assert len(set(names)) == len(names) == row.n and not any(
+            name[:2] in ("T1", "N0", "P0") and "%" not in name for name in names
+        )
         if row.table == "N":
-            assert names[0] == "20 °C" and panel.use("US").shown.data["beside"]["rows"][0]["place"].endswith("68 °F")
+            assert names[0] == "20 °C" and panel.use("US").shown.data["beside"]["rows"][0][
+                "place"
+            ].endswith("68 °F")
             panel.use("metric")
 
 
@@ -372,19 +443,25 @@ def test_ice_and_a_colder_start_are_followed_through_the_bowl():
 
 def test_every_number_of_the_model_that_print_set_has_words():
     from kit.emulsion import moved, published
-    from kit.panels.emulsion.beside_print import PARAMETERS
+    from kit.lab.panels.emulsion.beside_print import PARAMETERS
 
-    assert {name for t in published().values() for name in t.helped_to_set} | {m.parameter for m in moved()} == set(PARAMETERS)
+    assert {name for t in published().values() for name in t.helped_to_set} | {
+        m.parameter for m in moved()
+    } == set(PARAMETERS)
     panel = beside_print_panel()
     pooled = next(t for t in panel.shown.tables if t.caption == "Pooled")
-    assert [("(better)" in row.cells[5]) for row in pooled.rows] == [p.flat_error_points < p.error_shifted_points for p in agreement().pooled]
+    assert [("(better)" in row.cells[5]) for row in pooled.rows] == [
+        p.flat_error_points < p.error_shifted_points for p in agreement().pooled
+    ]
     assert "_" not in panel.text() and "_" not in panel.set(below="numbers that were moved").text()
 
 
 def test_no_salt_takes_salt_out_and_nothing_else():
     panel = margins_panel()
     before = panel.values
-    assert {key for key, value in panel.press("No salt").values.items() if value != before[key]} == {"salt_pct_of_batch"}
+    assert {
+        key for key, value in panel.press("No salt").values.items() if value != before[key]
+    } == {"salt_pct_of_batch"}
     assert panel.result.batter.phosphate_pct == before["phosphate_pct"] > 0
 
 

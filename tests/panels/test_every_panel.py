@@ -1,4 +1,5 @@
 """Every panel of the kit, found by itself: opened whole, moved everywhere, every preset pressed after every other. What stands is always an answer to where the controls are."""
+
 import importlib
 import inspect
 import json
@@ -7,25 +8,41 @@ from itertools import permutations
 
 import pytest
 
-import kit.panels
+import kit.lab.panels
 from kit.errors import KitError
-from kit.panels.panel import Choice, Entry, File, Panel, Slider, Switch
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Switch
 from kit.sheet import read_sheet
 from kit.tables import data_path
 
-MODULES = [importlib.import_module(found.name) for found in pkgutil.walk_packages(kit.panels.__path__, "kit.panels.")]
-MAKERS = {f"{module.__name__.removeprefix('kit.panels.')}.{name}": make for module in MODULES for name, make in vars(module).items()
-          if name.endswith("_panel") and inspect.isfunction(make) and make.__module__ == module.__name__}
-TAKE_A_SHEET = [name for name, make in MAKERS.items() if "sheet" in inspect.signature(make).parameters]
+MODULES = [
+    importlib.import_module(found.name)
+    for found in pkgutil.walk_packages(kit.lab.panels.__path__, "kit.lab.panels.")
+]
+MAKERS = {
+    f"{module.__name__.removeprefix('kit.lab.panels.')}.{name}": make
+    for module in MODULES
+    for name, make in vars(module).items()
+    if name.endswith("_panel") and inspect.isfunction(make) and make.__module__ == module.__name__
+}
+TAKE_A_SHEET = [
+    name for name, make in MAKERS.items() if "sheet" in inspect.signature(make).parameters
+]
 
 
 @pytest.fixture(scope="module")
 def ground(tmp_path_factory):
     """The demo batch made with a grinder and a mixer, its end and its energy left to the kit."""
     text = data_path("demo", "demo_frankfurter.toml").read_text(encoding="utf-8")
-    lines = [line for line in text.splitlines() if not line.startswith(("chop_energy_kJ_per_kg", "chop_end_C"))]
+    lines = [
+        line
+        for line in text.splitlines()
+        if not line.startswith(("chop_energy_kJ_per_kg", "chop_end_C"))
+    ]
     path = tmp_path_factory.mktemp("sheets") / "ground.toml"
-    path.write_text("\n".join(lines).replace('cutter = "bowl cutter"', 'cutter = "grinder and mixer"'), encoding="utf-8")
+    path.write_text(
+        "\n".join(lines).replace('cutter = "bowl cutter"', 'cutter = "grinder and mixer"'),
+        encoding="utf-8",
+    )
     return read_sheet(path)
 
 
@@ -35,12 +52,18 @@ def places(spec):
         return spec.low, spec.high
     if isinstance(spec, Choice):
         return tuple(option[1] if isinstance(option, tuple) else option for option in spec.options)
-    return {Switch: (True, False), Entry: ("", "?", "5 lb"), File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2"))}[type(spec)]
+    return {
+        Switch: (True, False),
+        Entry: ("", "?", "5 lb"),
+        File: (("some.toml", b"\xff\x00 [["), ("some.csv", b"a;b\n1;2")),
+    }[type(spec)]
 
 
 def assert_answer(panel: Panel) -> None:
     """With every fold open, what is sent belongs to this move, and each fold has rows or says why not."""
-    folds = {table.caption for table in panel.shown.tables if table.folded} if panel.shown else set()
+    folds = (
+        {table.caption for table in panel.shown.tables if table.folded} if panel.shown else set()
+    )
     if not folds <= set(panel.picture.opened):
         panel.picture.opened = sorted(folds.union(panel.picture.opened))
     sent = panel.picture.payload
@@ -50,7 +73,9 @@ def assert_answer(panel: Panel) -> None:
         assert sent["error"] and sent["sentence"].startswith("This cannot be computed")
     else:
         assert sent["error"] == "" and sent["sentence"] == panel.shown.sentence
-        assert all(table["rows"] for table in sent["tables"] if table["folded"]), [table["caption"] for table in sent["tables"] if not table["rows"]]
+        assert all(table["rows"] for table in sent["tables"] if table["folded"]), [
+            table["caption"] for table in sent["tables"] if not table["rows"]
+        ]
 
 
 def assert_answers_everywhere(panel: Panel) -> None:
@@ -84,7 +109,10 @@ def test_every_fold_control_and_preset_answers_for_a_batch_ground_and_mixed(name
 def says(panel: Panel) -> str:
     """All that a panel says; where it refuses, the refusal alone: the greyed picture below is of what came before."""
     sent = panel.picture.payload
-    return sent["error"] or json.dumps([sent[part] for part in ("sentence", "data", "text", "tables", "notes", "steps")], sort_keys=True)
+    return sent["error"] or json.dumps(
+        [sent[part] for part in ("sentence", "data", "text", "tables", "notes", "steps")],
+        sort_keys=True,
+    )
 
 
 @pytest.mark.parametrize("name", MAKERS)

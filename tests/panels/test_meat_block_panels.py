@@ -1,12 +1,13 @@
 """The panels of 00 and 01 at every end of every slider: an answer or our own error, and a sentence that agrees with its table."""
+
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
 
-from kit.lessons import meat_block as lesson
-from kit.panels.meat_block import cheapest_panel, map_panel, mix_panel
-from kit.panels.panel import Slider
-from kit.panels.start import batch_panel, ledger_panel, own_sheet_panel
+from kit.lab.lessons import meat_block as lesson
+from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
+from kit.lab.panels.panel import Slider
+from kit.lab.panels.start import batch_panel, ledger_panel, own_sheet_panel
 from kit.tables import data_path
 
 MAKERS = (batch_panel, ledger_panel, own_sheet_panel, mix_panel, map_panel, cheapest_panel)
@@ -34,8 +35,18 @@ def test_sources_name_their_status(panel):
     assert all(isinstance(line, str) and len(line) > 10 for line in panel.shown.sources)
 
 
-@pytest.mark.parametrize("make, preset", [(batch_panel, "Too much ice"), (batch_panel, "Fat guessed away"), (batch_panel, "Binder to the brim"), (mix_panel, "Too much ice"),
-                                          (mix_panel, "Trim fatter than it looked"), (map_panel, "Too much ice"), (map_panel, "Trim fatter than it looked")])
+@pytest.mark.parametrize(
+    "make, preset",
+    [
+        (batch_panel, "Too much ice"),
+        (batch_panel, "Fat guessed away"),
+        (batch_panel, "Binder to the brim"),
+        (mix_panel, "Too much ice"),
+        (mix_panel, "Trim fatter than it looked"),
+        (map_panel, "Too much ice"),
+        (map_panel, "Trim fatter than it looked"),
+    ],
+)
 def test_a_break_on_purpose_breaks(make, preset):
     panel = make()
     before = panel.shown.sentence
@@ -62,12 +73,18 @@ def test_metric_and_us_show_the_same_kilograms():
 
 def test_the_sentence_and_the_table_name_the_same_number():
     panel = batch_panel()
-    fat = next(row.cells[1] for row in panel.shown.tables[0].rows if row.cells[0].startswith("fat, % of the finished"))
+    fat = next(
+        row.cells[1]
+        for row in panel.shown.tables[0].rows
+        if row.cells[0].startswith("fat, % of the finished")
+    )
     assert f"{float(fat):.1f} % fat" in panel.shown.sentence
 
 
 def test_sliders_come_in_the_fixed_order():
-    groups = [held.spec.group for held in batch_panel().controls.values() if isinstance(held.spec, Slider)]
+    groups = [
+        held.spec.group for held in batch_panel().controls.values() if isinstance(held.spec, Slider)
+    ]
     assert list(dict.fromkeys(groups)) == ["Meat block", "Ice", "Binder and salt", "Process"]
 
 

@@ -1,4 +1,5 @@
 """The shared panel without a browser: one message an answer, our errors in place, anything else raised, two unit systems."""
+
 import json
 import re
 from contextlib import nullcontext
@@ -6,16 +7,25 @@ from datetime import datetime
 
 import pytest
 
-from kit.charts.style import COLOUR, finished, rows
 from kit.errors import OutOfRange, UnknownName, need
-from kit.panels.panel import Choice, File, Panel, Row, Slider, Table, View
-from kit.panels.view import plain
+from kit.lab.charts.style import COLOUR, finished, rows
+from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
+from kit.lab.panels.view import plain
 from kit.units import show
 
 
 def charts(system):
     import altair as alt
-    return {"one": finished(alt.Chart(rows("points")).mark_point(color=COLOUR["water"]).encode(x="x:Q", y="y:Q").properties(width=100, height=80), f"in {system}")}
+
+    return {
+        "one": finished(
+            alt.Chart(rows("points"))
+            .mark_point(color=COLOUR["water"])
+            .encode(x="x:Q", y="y:Q")
+            .properties(width=100, height=80),
+            f"in {system}",
+        )
+    }
 
 
 def compute(values):
@@ -26,12 +36,26 @@ def compute(values):
 
 
 def view(result, values, system):
-    return View(f"Twice is {show(result, 'kg', system)}.", {"one": {"points": [{"x": 1.0, "y": result}]}}, {"one": "a point"},
-                (Table("Twice", ("what", "value"), (Row(("twice <b>", show(result, "kg", system))),)),))
+    return View(
+        f"Twice is {show(result, 'kg', system)}.",
+        {"one": {"points": [{"x": 1.0, "y": result}]}},
+        {"one": "a point"},
+        (Table("Twice", ("what", "value"), (Row(("twice <b>", show(result, "kg", system))),)),),
+    )
 
 
 def make():
-    return Panel("Twice", (Slider("kg", "Amount", "kg", 0, 10, 0.5, 3), Choice("kind", "Kind", ("fine", "bug"), "fine")), compute, view, charts, {"Too much": {"kg": 9.5}})
+    return Panel(
+        "Twice",
+        (
+            Slider("kg", "Amount", "kg", 0, 10, 0.5, 3),
+            Choice("kind", "Kind", ("fine", "bug"), "fine"),
+        ),
+        compute,
+        view,
+        charts,
+        {"Too much": {"kg": 9.5}},
+    )
 
 
 def test_moving_a_slider_sends_one_new_answer():
@@ -56,7 +80,10 @@ def test_any_other_error_is_raised_and_the_panel_says_so_instead_of_standing_on_
     with pytest.raises(ZeroDivisionError):
         panel.set(kind="bug")
     payload = panel.picture.payload
-    assert payload["sentence"].startswith("This cannot be computed") and "ZeroDivisionError: not ours" in payload["error"]
+    assert (
+        payload["sentence"].startswith("This cannot be computed")
+        and "ZeroDivisionError: not ours" in payload["error"]
+    )
     assert panel.set(kind="fine").picture.payload["error"] == ""
 
 
@@ -91,16 +118,31 @@ def test_a_preset_begins_at_the_start_and_reset_goes_back_to_it():
 
 def with_files():
     """A panel of a file and a slider: the file's bytes are its kilograms."""
+
     def compute(values):
         need(values["kg"] < 9, "at most 9")
         return float(values["file"][1]) + values["kg"] if values["file"] else values["kg"]
 
-    return Panel("Files", (File("file", "Choose"), Slider("kg", "Amount", "kg", 0, 10, 0.5, 3)), compute, view, charts,
-                 {"Too much": {"kg": 9.5}, "Six": {"kg": 6}, "Ours": {"file": ("ours.txt", b"100")}})
+    return Panel(
+        "Files",
+        (File("file", "Choose"), Slider("kg", "Amount", "kg", 0, 10, 0.5, 3)),
+        compute,
+        view,
+        charts,
+        {"Too much": {"kg": 9.5}, "Six": {"kg": 6}, "Ours": {"file": ("ours.txt", b"100")}},
+    )
 
 
 def upload(panel, name, content):
-    panel.controls["file"].widget.value = ({"name": name, "type": "", "size": len(content), "content": content, "last_modified": datetime(2026, 1, 1)},)
+    panel.controls["file"].widget.value = (
+        {
+            "name": name,
+            "type": "",
+            "size": len(content),
+            "content": content,
+            "last_modified": datetime(2026, 1, 1),
+        },
+    )
 
 
 def test_a_file_that_was_chosen_stays_under_a_preset_and_one_that_a_preset_put_in_goes():
@@ -124,8 +166,15 @@ def test_nothing_of_an_earlier_file_stays_under_one_that_fails():
     upload(panel, "own.txt", b"10")
     assert panel.set(kg=9.5).picture.payload["data"]["one"]["points"][0]["y"] == 13
     upload(panel, "other.txt", b"20")
-    assert panel.picture.payload["data"] == {} and panel.picture.payload["tables"] == [] and panel.result is None
-    assert panel.picture.payload["sentence"] == "This cannot be computed." and panel.picture.payload["error"]
+    assert (
+        panel.picture.payload["data"] == {}
+        and panel.picture.payload["tables"] == []
+        and panel.result is None
+    )
+    assert (
+        panel.picture.payload["sentence"] == "This cannot be computed."
+        and panel.picture.payload["error"]
+    )
     assert panel.use("US").set(kg=2).picture.payload["error"] == ""
 
 
@@ -146,7 +195,11 @@ def test_stored_form_has_a_picture_and_words_and_no_address_in_memory():
 
 def test_payload_is_plain_json():
     import numpy as np
-    assert plain({"a": np.array([1.0, np.nan, np.inf]), "b": (1, "x", 0.123456789)}) == {"a": [1.0, None, None], "b": [1, "x", 0.123457]}
+
+    assert plain({"a": np.array([1.0, np.nan, np.inf]), "b": (1, "x", 0.123456789)}) == {
+        "a": [1.0, None, None],
+        "b": [1, "x", 0.123457],
+    }
     assert json.loads(json.dumps(make().picture.payload))["cautions"] == []
 
 
@@ -157,9 +210,19 @@ def test_a_folded_table_that_costs_time_is_filled_when_it_is_opened_and_when_put
         def fill():
             asked.append(result)
             return (Row(("late", f"{result:g}")),)
-        return View(f"Twice is {result:g} and more.", tables=(Table("Late", ("what", "value"), folded=True, later=fill),))
 
-    panel = Panel("Late", (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),), lambda values: 2 * values["kg"], costly, lambda system: {})
+        return View(
+            f"Twice is {result:g} and more.",
+            tables=(Table("Late", ("what", "value"), folded=True, later=fill),),
+        )
+
+    panel = Panel(
+        "Late",
+        (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),),
+        lambda values: 2 * values["kg"],
+        costly,
+        lambda system: {},
+    )
     panel.set(kg=4)
     assert asked == [] and panel.picture.payload["tables"][0]["rows"] == []
     panel.picture.opened = ["Late"]
@@ -173,27 +236,58 @@ def test_an_error_in_a_folded_table_is_said_there_and_all_else_answers(error):
         raise error
 
     def folded(result, values, system):
-        return View(f"Twice is {result:g} and more.", tables=(Table("Bad", ("what", "value"), folded=True, later=fill), Table("Good", ("what",), (Row((f"{result:g}",)),))))
+        return View(
+            f"Twice is {result:g} and more.",
+            tables=(
+                Table("Bad", ("what", "value"), folded=True, later=fill),
+                Table("Good", ("what",), (Row((f"{result:g}",)),)),
+            ),
+        )
 
-    panel = Panel("Folded", (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),), lambda values: 2 * values["kg"], folded, lambda system: {})
+    panel = Panel(
+        "Folded",
+        (Slider("kg", "Amount", "kg", 0, 8, 0.5, 3),),
+        lambda values: 2 * values["kg"],
+        folded,
+        lambda system: {},
+    )
     ours = isinstance(error, OutOfRange)
-    for move in (lambda: setattr(panel.picture, "opened", ["Bad"]), lambda: panel.set(kg=4), panel.text):
+    for move in (
+        lambda: setattr(panel.picture, "opened", ["Bad"]),
+        lambda: panel.set(kg=4),
+        panel.text,
+    ):
         with nullcontext() if ours else pytest.raises(ZeroDivisionError):
             move()
     sent = panel.picture.payload
     bad, good = sent["tables"]
     assert str(error) in bad["rows"][0]["cells"][0] and len(bad["rows"][0]["cells"]) == 2
-    assert good["rows"][0]["cells"] == ["8"] and sent["sentence"] == "Twice is 8 and more." and sent["error"] == ""
+    assert (
+        good["rows"][0]["cells"] == ["8"]
+        and sent["sentence"] == "Twice is 8 and more."
+        and sent["error"] == ""
+    )
 
 
-@pytest.mark.parametrize("kind, beyond", [("mark_bar", 46.8), ("mark_bar", -3.0), ("mark_point", 46.8)])
+@pytest.mark.parametrize(
+    "kind, beyond", [("mark_bar", 46.8), ("mark_bar", -3.0), ("mark_point", 46.8)]
+)
 def test_a_mark_beyond_its_axis_is_not_drawn_like_one_at_its_end(kind, beyond):
     import altair as alt
     import vl_convert
 
     def drawn(value):
-        mark = getattr(alt.Chart(rows("one")), kind)().encode(y="name:N", x=alt.X("value:Q", scale=alt.Scale(domain=[0, 30], nice=False, clamp=True)))
-        return vl_convert.vegalite_to_svg(finished(mark, "Bars") | {"datasets": {"one": [{"name": "all", "value": value}, {"name": "unknown", "value": None}]}})
+        mark = getattr(alt.Chart(rows("one")), kind)().encode(
+            y="name:N", x=alt.X("value:Q", scale=alt.Scale(domain=[0, 30], nice=False, clamp=True))
+        )
+        return vl_convert.vegalite_to_svg(
+            finished(mark, "Bars")
+            | {
+                "datasets": {
+                    "one": [{"name": "all", "value": value}, {"name": "unknown", "value": None}]
+                }
+            }
+        )
 
     def shapes(svg):
         return re.findall(r' d="([^"]*)"', svg.split('class="mark-text role-title')[0])
@@ -205,13 +299,17 @@ def test_a_mark_beyond_its_axis_is_not_drawn_like_one_at_its_end(kind, beyond):
 
 def _lightness(colour: str) -> float:
     """CIE L* of an sRGB colour, 0 black to 100 white (IEC 61966-2-1 and CIE 15, from memory)."""
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (int(colour[i:i + 2], 16) / 255 for i in (1, 3, 5))]
+    linear = [
+        c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4
+        for c in (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    ]
     y = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
     return 116 * y ** (1 / 3) - 16 if y > 0.008856 else 903.3 * y
 
 
 def test_neighbours_in_the_composition_bar_differ_in_grey():
-    from kit.charts.meat_block import PARTS
+    from kit.lab.charts.meat_block import PARTS
+
     light = [_lightness(COLOUR[part]) for part in PARTS]
     assert all(abs(a - b) >= 8 for a, b in zip(light, light[1:])), dict(zip(PARTS, light))
     assert abs(_lightness(COLOUR["cold"]) - _lightness("#ffffff")) > 50
@@ -220,5 +318,9 @@ def test_neighbours_in_the_composition_bar_differ_in_grey():
 def test_words_stand_out_from_the_page():
     """WCAG 2 contrast of at least 4.5 to 1 for what is read: ink, quiet, fails, meets on white."""
     for name in ("ink", "quiet", "fails", "meets", "limit"):
-        y = ((_lightness(COLOUR[name]) + 16) / 116) ** 3 if _lightness(COLOUR[name]) > 8 else _lightness(COLOUR[name]) / 903.3
+        y = (
+            ((_lightness(COLOUR[name]) + 16) / 116) ** 3
+            if _lightness(COLOUR[name]) > 8
+            else _lightness(COLOUR[name]) / 903.3
+        )
         assert 1.05 / (y + 0.05) >= 4.5, name

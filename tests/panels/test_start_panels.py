@@ -1,11 +1,12 @@
 """The first notebook's panels where a plant's own calibration is chosen."""
+
 import pytest
 
 from kit.emulsion.saved import as_toml
 from kit.errors import OutOfRange
-from kit.panels import start
-from kit.panels.emulsion import class_tests_panel
-from kit.panels.start import batch_panel, own_sheet_panel
+from kit.lab.panels import start
+from kit.lab.panels.emulsion import class_tests_panel
+from kit.lab.panels.start import batch_panel, own_sheet_panel
 from kit.sheet import read_sheet
 from kit.tables import data_path
 
@@ -24,10 +25,24 @@ def test_a_saved_calibration_is_used_and_what_it_changed_stands_beside():
 
 def test_collagen_is_shown_as_the_emulsion_model_takes_it():
     """No figure is published for the beef; that milk holds no collagen says nothing of the meat."""
-    sheet = read_sheet({"name": "unknown collagen", "line": [{"name": "beef ground 80/20", "amount": "20 kg"}, {"name": "ice", "amount": "5 kg"},
-                                                             {"name": "nonfat dry milk", "amount": "0.5 kg"}, {"name": "salt", "amount": "2 % of batch"}]})
+    sheet = read_sheet(
+        {
+            "name": "unknown collagen",
+            "line": [
+                {"name": "beef ground 80/20", "amount": "20 kg"},
+                {"name": "ice", "amount": "5 kg"},
+                {"name": "nonfat dry milk", "amount": "0.5 kg"},
+                {"name": "salt", "amount": "2 % of batch"},
+            ],
+        }
+    )
     panel = batch_panel(sheet)
-    row = next(row for table in panel.shown.tables for row in table.rows if row.cells[0].startswith("collagen"))
+    row = next(
+        row
+        for table in panel.shown.tables
+        for row in table.rows
+        if row.cells[0].startswith("collagen")
+    )
     assert row.cells[1] == f"{panel.result.holds.batter.collagen_pct_of_protein:.0f}" == "20"
     assert "assumed" in row.cells[3] and "beef ground 80/20" in row.cells[3]
 
@@ -38,7 +53,16 @@ def test_no_number_of_the_previous_sheet_stays_when_the_next_cannot_be_followed(
     demo = data_path("demo", "demo_frankfurter.toml").read_bytes()
     panel.set(file=("first.toml", demo))
     assert panel.picture.payload["data"] and panel.picture.payload["error"] == ""
-    monkeypatch.setattr(start, "follow", lambda *args, **more: (_ for _ in ()).throw(OutOfRange("the core is frozen")))
+    monkeypatch.setattr(
+        start,
+        "follow",
+        lambda *args, **more: (_ for _ in ()).throw(OutOfRange("the core is frozen")),
+    )
     panel.set(file=("second.toml", demo))
     sent = panel.picture.payload
-    assert sent["error"] == "the core is frozen" and sent["tables"] == [] and sent["data"] == {} and panel.result is None
+    assert (
+        sent["error"] == "the core is frozen"
+        and sent["tables"] == []
+        and sent["data"] == {}
+        and panel.result is None
+    )

@@ -2,20 +2,48 @@
 
 Handbook means the NIST/SEMATECH e-Handbook of Statistical Methods. Its pages were not read; the data files marked "read" were.
 """
+
 import math
 
 import numpy as np
 import pytest
 
-from kit.batches import (batches_needed, before_after, c_chart, capability_of, change_points, components, constants, cusum_run_length, drivers, ewma,
-                         ewma_run_length, from_mean_squares, gauge_study, i_mr, nested_in, pettitt, power, reml, shared_error_correlation, together,
-                         two_level_effects, xbar_r)
+from kit.batches import (
+    batches_needed,
+    before_after,
+    c_chart,
+    capability_of,
+    change_points,
+    components,
+    constants,
+    cusum_run_length,
+    drivers,
+    ewma,
+    ewma_run_length,
+    from_mean_squares,
+    gauge_study,
+    i_mr,
+    nested_in,
+    pettitt,
+    power,
+    reml,
+    shared_error_correlation,
+    together,
+    two_level_effects,
+    xbar_r,
+)
 
-PRINTED = {2: (1.128, 0.853, 0.7979, 1.880, 0, 3.267, 2.659, 0, 3.267), 3: (1.693, 0.888, 0.8862, 1.023, 0, 2.574, 1.954, 0, 2.568),
-           4: (2.059, 0.880, 0.9213, 0.729, 0, 2.282, 1.628, 0, 2.266), 5: (2.326, 0.864, 0.9400, 0.577, 0, 2.114, 1.427, 0, 2.089),
-           6: (2.534, 0.848, 0.9515, 0.483, 0, 2.004, 1.287, 0.030, 1.970), 7: (2.704, 0.833, 0.9594, 0.419, 0.076, 1.924, 1.182, 0.118, 1.882),
-           8: (2.847, 0.820, 0.9650, 0.373, 0.136, 1.864, 1.099, 0.185, 1.815), 9: (2.970, 0.808, 0.9693, 0.337, 0.184, 1.816, 1.032, 0.239, 1.761),
-           10: (3.078, 0.797, 0.9727, 0.308, 0.223, 1.777, 0.975, 0.284, 1.716)}
+PRINTED = {
+    2: (1.128, 0.853, 0.7979, 1.880, 0, 3.267, 2.659, 0, 3.267),
+    3: (1.693, 0.888, 0.8862, 1.023, 0, 2.574, 1.954, 0, 2.568),
+    4: (2.059, 0.880, 0.9213, 0.729, 0, 2.282, 1.628, 0, 2.266),
+    5: (2.326, 0.864, 0.9400, 0.577, 0, 2.114, 1.427, 0, 2.089),
+    6: (2.534, 0.848, 0.9515, 0.483, 0, 2.004, 1.287, 0.030, 1.970),
+    7: (2.704, 0.833, 0.9594, 0.419, 0.076, 1.924, 1.182, 0.118, 1.882),
+    8: (2.847, 0.820, 0.9650, 0.373, 0.136, 1.864, 1.099, 0.185, 1.815),
+    9: (2.970, 0.808, 0.9693, 0.337, 0.184, 1.816, 1.032, 0.239, 1.761),
+    10: (3.078, 0.797, 0.9727, 0.308, 0.223, 1.777, 0.975, 0.284, 1.716),
+}
 
 
 @pytest.mark.parametrize("n", PRINTED)
@@ -23,18 +51,26 @@ def test_chart_constants_of_printed_tables(n):
     """d2 d3 c4 A2 D3 D4 A3 B3 B4 as any printed table gives them (from memory, high confidence). Tables print to 0.001 and some round d2 first,
     so D4 for n = 3 and 5 is 0.0006 off the exact figure: tolerance 0.001."""
     c = constants(n)
-    np.testing.assert_allclose((c.d2, c.d3, c.c4, c.A2, c.D3, c.D4, c.A3, c.B3, c.B4), PRINTED[n], atol=0.001)
+    np.testing.assert_allclose(
+        (c.d2, c.d3, c.c4, c.A2, c.D3, c.D4, c.A3, c.B3, c.B4), PRINTED[n], atol=0.001
+    )
 
 
 def test_chart_constants_for_two_values_in_closed_form():
     """d2 = 2/√π, d3 = √(2 − 4/π), c4 = √(2/π): the range of two normal values is |x − y|."""
     c = constants(2)
-    np.testing.assert_allclose((c.d2, c.d3, c.c4), (2 / math.sqrt(math.pi), math.sqrt(2 - 4 / math.pi), math.sqrt(2 / math.pi)), rtol=1e-9)
+    np.testing.assert_allclose(
+        (c.d2, c.d3, c.c4),
+        (2 / math.sqrt(math.pi), math.sqrt(2 - 4 / math.pi), math.sqrt(2 / math.pi)),
+        rtol=1e-9,
+    )
 
 
 def test_range_of_25_and_100_values():
     """d2 = 3.931 for 25 and 5.015 for 100 values, Tippett's table of 1925 (from memory, high confidence; printed to 0.001)."""
-    assert constants(25).d2 == pytest.approx(3.931, abs=0.0005) and constants(100).d2 == pytest.approx(5.015, abs=0.0005)
+    assert constants(25).d2 == pytest.approx(3.931, abs=0.0005) and constants(
+        100
+    ).d2 == pytest.approx(5.015, abs=0.0005)
 
 
 FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
@@ -44,20 +80,52 @@ def test_individuals_of_a_flow_rate():
     """Handbook 6.3.2.2 (data and limits from memory, high confidence): mean 50.81, mean range 1.8778, limits 55.8041 and 45.8159 with d2 rounded
     to 1.128, which moves them by 0.0017 at most; no signal."""
     chart = i_mr(FLOW, rules=("beyond 3",))
-    assert chart.centre[0] == pytest.approx(50.81, abs=1e-9) and chart.spread_centre[0] == pytest.approx(1.8778, abs=5e-5)
+    assert chart.centre[0] == pytest.approx(50.81, abs=1e-9) and chart.spread_centre[
+        0
+    ] == pytest.approx(1.8778, abs=5e-5)
     np.testing.assert_allclose((chart.high[0], chart.low[0]), (55.8041, 45.8159), atol=0.002)
     assert chart.stable
 
 
-JETS = [78.4, 80.1, 84.4, 79.1, 80.4, 83.5, 73.8, 83.5, 75.0, 76.8, 70.5, 80.3, 82.4, 79.4, 86.4, 90.5, 77.7, 82.5, 79.9, 83.2]
+JETS = [
+    78.4,
+    80.1,
+    84.4,
+    79.1,
+    80.4,
+    83.5,
+    73.8,
+    83.5,
+    75.0,
+    76.8,
+    70.5,
+    80.3,
+    82.4,
+    79.4,
+    86.4,
+    90.5,
+    77.7,
+    82.5,
+    79.9,
+    83.2,
+]
 
 
 def test_individuals_of_engine_diameters():
     """Sample data of a statistics program (data read, limits computed elsewhere with exact d2): mean 80.390, mean range 5.32632, sigma 4.72032,
     limits 94.5510 and 66.2290, range limit 17.3986; no signal."""
     chart = i_mr(JETS, rules=("beyond 3",))
-    np.testing.assert_allclose((chart.centre[0], chart.spread_centre[0], chart.phases[0].sigma, chart.high[0], chart.low[0]),
-                               (80.390, 5.32632, 4.72032, 94.5510, 66.2290), atol=6e-5)
+    np.testing.assert_allclose(
+        (
+            chart.centre[0],
+            chart.spread_centre[0],
+            chart.phases[0].sigma,
+            chart.high[0],
+            chart.low[0],
+        ),
+        (80.390, 5.32632, 4.72032, 94.5510, 66.2290),
+        atol=6e-5,
+    )
     assert chart.spread_high[0] == pytest.approx(17.3986, abs=2e-4) and chart.stable
 
 
@@ -73,22 +141,106 @@ def test_means_and_ranges_of_gears():
     of ranges 0.00404 and 0.03216 (computed elsewhere). Batch 5, mean 0.9919, is out; the range of batch 6, 0.032, is just inside."""
     gear = np.array(GEAR.split(), float).reshape(10, 10)
     chart = xbar_r(gear)
-    np.testing.assert_allclose((chart.centre[0], chart.spread_centre[0], chart.low[0], chart.high[0], chart.spread_low[0], chart.spread_high[0]),
-                               (0.99764, 0.0181, 0.99206, 1.00322, 0.00404, 0.03216), atol=6e-6)
-    assert [a.at for a in chart.alarms] == [4] and chart.values[4] == pytest.approx(0.9919, abs=1e-9) and chart.spread[5] == pytest.approx(0.032)
+    np.testing.assert_allclose(
+        (
+            chart.centre[0],
+            chart.spread_centre[0],
+            chart.low[0],
+            chart.high[0],
+            chart.spread_low[0],
+            chart.spread_high[0],
+        ),
+        (0.99764, 0.0181, 0.99206, 1.00322, 0.00404, 0.03216),
+        atol=6e-6,
+    )
+    assert (
+        [a.at for a in chart.alarms] == [4]
+        and chart.values[4] == pytest.approx(0.9919, abs=1e-9)
+        and chart.spread[5] == pytest.approx(0.032)
+    )
 
 
-WAFERS = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
+WAFERS = [
+    16,
+    14,
+    28,
+    16,
+    12,
+    20,
+    10,
+    12,
+    10,
+    17,
+    19,
+    17,
+    14,
+    16,
+    15,
+    13,
+    14,
+    16,
+    11,
+    20,
+    11,
+    19,
+    16,
+    31,
+    13,
+]
 
 
 def test_counts_of_wafers():
     """Handbook 6.3.3.1 (data file read; limits from memory, and by hand): mean 16, limits 28 and 4. Wafer 24 (31) is out, wafer 3 (28) on the limit."""
     chart = c_chart(WAFERS)
-    assert (chart.centre[0], chart.high[0], chart.low[0]) == (16, 28, 4) and [a.at for a in chart.alarms] == [23]
+    assert (chart.centre[0], chart.high[0], chart.low[0]) == (16, 28, 4) and [
+        a.at for a in chart.alarms
+    ] == [23]
 
 
-EWMA_IN = [52, 47, 53, 49.3, 50.1, 47, 51, 50.1, 51.2, 50.5, 49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
-EWMA_OUT = [50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33, 50.11, 49.36, 49.52, 50.05, 49.38, 49.92, 50.73, 51.23, 51.94, 51.99]
+EWMA_IN = [
+    52,
+    47,
+    53,
+    49.3,
+    50.1,
+    47,
+    51,
+    50.1,
+    51.2,
+    50.5,
+    49.6,
+    47.6,
+    49.9,
+    51.3,
+    47.8,
+    51.2,
+    52.6,
+    52.4,
+    53.6,
+    52.1,
+]
+EWMA_OUT = [
+    50.60,
+    49.52,
+    50.56,
+    50.18,
+    50.16,
+    49.21,
+    49.75,
+    49.85,
+    50.26,
+    50.33,
+    50.11,
+    49.36,
+    49.52,
+    50.05,
+    49.38,
+    49.92,
+    50.73,
+    51.23,
+    51.94,
+    51.99,
+]
 
 
 def test_ewma_of_the_handbook():
@@ -109,33 +261,56 @@ def test_cp_and_cpk_of_the_handbook():
 def test_interval_of_cp():
     """Cp 1 from 50 values: 95 % interval 0.802 to 1.197 (chi-square points of 49 degrees 31.555 and 70.222, printed tables)."""
     low, high = capability_of(0, 1, 50, -3, 3).cp_interval
-    assert low == pytest.approx(math.sqrt(31.555 / 49), abs=1e-4) and high == pytest.approx(math.sqrt(70.222 / 49), abs=1e-4)
+    assert low == pytest.approx(math.sqrt(31.555 / 49), abs=1e-4) and high == pytest.approx(
+        math.sqrt(70.222 / 49), abs=1e-4
+    )
 
 
 def test_false_alarms_beyond_three_sigma():
     """Exact: 1 − 0.9973002^n for known limits. Simulated from 240,000 / n series: within three standard errors."""
     for n in (20, 60, 120):
-        exact = 1 - 0.9973002 ** n
-        assert together(n, ("beyond 3",)) == pytest.approx(exact, abs=3 * math.sqrt(exact * (1 - exact) * n / 240_000))
+        exact = 1 - 0.9973002**n
+        assert together(n, ("beyond 3",)) == pytest.approx(
+            exact, abs=3 * math.sqrt(exact * (1 - exact) * n / 240_000)
+        )
 
 
 def test_false_alarms_of_all_four_classic_rules():
     """Champ and Woodall 1987 (from memory): run length 91.75 with all four rules on known limits. Waits are nearly exponential after the first few
     batches, so by batch 100 about 1 − exp(−100 / 91.75) = 0.664 of charts have spoken; the start-up of the runs is worth about two points."""
-    assert together(100, ("beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side")) == pytest.approx(1 - math.exp(-100 / 91.75), abs=0.05)
+    assert together(
+        100, ("beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side")
+    ) == pytest.approx(1 - math.exp(-100 / 91.75), abs=0.05)
 
 
 def test_waits_of_cusum_and_ewma():
     """Textbook tables (from memory): CUSUM k 0.5 waits 168 (h 4) and 465 (h 5) batches for a false alarm, 8.38 and 10.4 for one sigma; EWMA of
     weight 1 is the plain chart, 370.4; weight 0.2, width 2.962 waits 500, and 10.5 for one sigma (Lucas and Saccucci 1990)."""
-    assert cusum_run_length(0.5, 4) == pytest.approx(168, abs=0.5) and cusum_run_length(0.5, 5) == pytest.approx(465, abs=0.5)
-    assert cusum_run_length(0.5, 4, 1.0) == pytest.approx(8.38, abs=0.01) and cusum_run_length(0.5, 5, 1.0) == pytest.approx(10.4, abs=0.05)
+    assert cusum_run_length(0.5, 4) == pytest.approx(168, abs=0.5) and cusum_run_length(
+        0.5, 5
+    ) == pytest.approx(465, abs=0.5)
+    assert cusum_run_length(0.5, 4, 1.0) == pytest.approx(8.38, abs=0.01) and cusum_run_length(
+        0.5, 5, 1.0
+    ) == pytest.approx(10.4, abs=0.05)
     assert ewma_run_length(1.0, 3.0) == pytest.approx(370.4, abs=0.05)
-    assert ewma_run_length(0.2, 2.962) == pytest.approx(500, abs=3) and ewma_run_length(0.2, 2.962, 1.0) == pytest.approx(10.5, abs=0.1)
+    assert ewma_run_length(0.2, 2.962) == pytest.approx(500, abs=3) and ewma_run_length(
+        0.2, 2.962, 1.0
+    ) == pytest.approx(10.5, abs=0.1)
 
 
-DYE = dict(zip("ABCDEF", ([1545, 1440, 1440, 1520, 1580], [1540, 1555, 1490, 1560, 1495], [1595, 1550, 1605, 1510, 1560], [1445, 1440, 1595, 1465, 1545],
-                          [1595, 1630, 1515, 1635, 1625], [1520, 1455, 1450, 1480, 1445])))
+DYE = dict(
+    zip(
+        "ABCDEF",
+        (
+            [1545, 1440, 1440, 1520, 1580],
+            [1540, 1555, 1490, 1560, 1495],
+            [1595, 1550, 1605, 1510, 1560],
+            [1445, 1440, 1595, 1465, 1545],
+            [1595, 1630, 1515, 1635, 1625],
+            [1520, 1455, 1450, 1480, 1445],
+        ),
+    )
+)
 
 
 @pytest.mark.parametrize("method", [components, reml])
@@ -144,8 +319,12 @@ def test_dyestuff_yield_by_batch(method):
     Balanced, so REML and analysis of variance agree; REML stops within 1e-4 of the top."""
     found = method(sum(DYE.values(), []), {"batch": np.repeat(list(DYE), 5)})
     assert found.mean == pytest.approx(1527.5, abs=1e-6)
-    assert found.part("batch").variance == pytest.approx(1764.05, rel=1e-4 if method is reml else 1e-9)
-    assert found.part("within").variance == pytest.approx(2451.25, rel=1e-4 if method is reml else 1e-9)
+    assert found.part("batch").variance == pytest.approx(
+        1764.05, rel=1e-4 if method is reml else 1e-9
+    )
+    assert found.part("within").variance == pytest.approx(
+        2451.25, rel=1e-4 if method is reml else 1e-9
+    )
 
 
 def test_dyestuff_mean_squares():
@@ -164,18 +343,32 @@ def test_pastes_by_batch_and_cask(method):
     """Davies and Goldsmith 1972, paste strength, 10 batches x 3 casks x 2 tests (data read as carried by an open data package): mean 60.0533,
     components 1.6573, 8.4337 and 0.6780."""
     batch, cask = np.repeat(list("ABCDEFGHIJ"), 6), np.tile(np.repeat(list("abc"), 2), 10)
-    found = method(np.array(PASTES.split(), float), {"batch": batch, "cask": nested_in(batch, cask)})
+    found = method(
+        np.array(PASTES.split(), float), {"batch": batch, "cask": nested_in(batch, cask)}
+    )
     assert found.mean == pytest.approx(60.0533, abs=5e-5)
-    np.testing.assert_allclose([p.variance for p in found.parts], [1.6573, 8.4337, 0.6780], atol=2e-3 if method is reml else 6e-5)
+    np.testing.assert_allclose(
+        [p.variance for p in found.parts],
+        [1.6573, 8.4337, 0.6780],
+        atol=2e-3 if method is reml else 6e-5,
+    )
     if method is components:
-        np.testing.assert_allclose([p.mean_square for p in found.parts], [27.489, 17.545, 0.678], atol=6e-4)
+        np.testing.assert_allclose(
+            [p.mean_square for p in found.parts], [27.489, 17.545, 0.678], atol=6e-4
+        )
 
 
 def test_fully_nested_example():
     """A statistics program's help page (read; recomputed): mean squares 243.8385, 41.6510, 31.9774, 12.4062 with 48, 12, 3, 1 values give 4.212, 0.806,
     6.524, 12.406, in all 23.948."""
-    found = from_mean_squares([243.8385, 41.6510, 31.9774, 12.4062], [48, 12, 3, 1], ["plant", "operator", "shift", "batch"])
-    np.testing.assert_allclose([p.variance for p in found.parts], [4.212, 0.806, 6.524, 12.406], atol=6e-4)
+    found = from_mean_squares(
+        [243.8385, 41.6510, 31.9774, 12.4062],
+        [48, 12, 3, 1],
+        ["plant", "operator", "shift", "batch"],
+    )
+    np.testing.assert_allclose(
+        [p.variance for p in found.parts], [4.212, 0.806, 6.524, 12.406], atol=6e-4
+    )
     assert found.total == pytest.approx(23.948, abs=1e-3)
 
 
@@ -185,13 +378,20 @@ GAUGE = """23 22 22 22 22 25 23 22 23 22 20 22 22 22 24 25 27 28 23 24 23 24 24 
 
 def gauge(**options):
     """Three operators, ten parts, two repeats; operator fastest, then part, then repeat."""
-    return gauge_study(np.array(GAUGE.split(), float), np.tile(list("ABC"), 20), np.tile(np.repeat(range(10), 3), 2), **options)
+    return gauge_study(
+        np.array(GAUGE.split(), float),
+        np.tile(list("ABC"), 20),
+        np.tile(np.repeat(range(10), 3), 2),
+        **options,
+    )
 
 
 def test_gauge_study_sums_of_squares():
     """Example of an open quality package (data read; recomputed, and its printed output from memory agrees): 20.6333, 107.0667, 22.0333, 36.0; interaction p 0.467."""
     g = gauge()
-    np.testing.assert_allclose([row[2] for row in g.table], [20.6333, 107.0667, 22.0333, 36.0], atol=6e-5)
+    np.testing.assert_allclose(
+        [row[2] for row in g.table], [20.6333, 107.0667, 22.0333, 36.0], atol=6e-5
+    )
     assert g.interaction_p == pytest.approx(0.467, abs=5e-4)
 
 
@@ -199,43 +399,147 @@ def test_gauge_study_pooled():
     """The same, pooled: repeatability 1.20903, operator 0.45538, gauge 1.66441, part 1.78121, in all 3.44562."""
     g = gauge()
     assert g.pooled
-    np.testing.assert_allclose((g.repeatability, g.operator, g.gauge, g.part, g.total), (1.20903, 0.45538, 1.66441, 1.78121, 3.44562), atol=6e-6)
+    np.testing.assert_allclose(
+        (g.repeatability, g.operator, g.gauge, g.part, g.total),
+        (1.20903, 0.45538, 1.66441, 1.78121, 3.44562),
+        atol=6e-6,
+    )
 
 
 def test_gauge_study_not_pooled():
     """The same, not pooled: 1.2000, operator 0.45463, interaction 0.01204, part 1.77870."""
     g = gauge(pool_above=1.0)
-    np.testing.assert_allclose((g.repeatability, g.operator, g.interaction, g.part), (1.2, 0.45463, 0.01204, 1.77870), atol=6e-6)
+    np.testing.assert_allclose(
+        (g.repeatability, g.operator, g.interaction, g.part),
+        (1.2, 0.45463, 0.01204, 1.77870),
+        atol=6e-6,
+    )
 
 
-X = [0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4, 0.6, 775.5, 666.9, 338.0, 447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2,
-     0.3, 0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3, 229.2, 669.1, 448.9, 0.5]
-Y = [0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1, 668.8, 339.3, 448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6,
-     0.3, 0.6, 557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, 0.2]
+X = [
+    0.2,
+    337.4,
+    118.2,
+    884.6,
+    10.1,
+    226.5,
+    666.3,
+    996.3,
+    448.6,
+    777.0,
+    558.2,
+    0.4,
+    0.6,
+    775.5,
+    666.9,
+    338.0,
+    447.5,
+    11.6,
+    556.0,
+    228.1,
+    995.8,
+    887.6,
+    120.2,
+    0.3,
+    0.3,
+    556.8,
+    339.1,
+    887.2,
+    999.0,
+    779.0,
+    11.1,
+    118.3,
+    229.2,
+    669.1,
+    448.9,
+    0.5,
+]
+Y = [
+    0.1,
+    338.8,
+    118.1,
+    888.0,
+    9.2,
+    228.1,
+    668.5,
+    998.5,
+    449.1,
+    778.9,
+    559.2,
+    0.3,
+    0.1,
+    778.1,
+    668.8,
+    339.3,
+    448.9,
+    10.8,
+    557.7,
+    228.3,
+    998.0,
+    888.8,
+    119.6,
+    0.3,
+    0.6,
+    557.6,
+    339.3,
+    888.0,
+    998.5,
+    778.9,
+    10.2,
+    117.6,
+    228.9,
+    668.4,
+    449.2,
+    0.2,
+]
 
 
 def test_norris_certified_values():
     """NIST certified values for the data set Norris (read, through open libraries that test against it): slopes, their errors, s and R² to 1e-9."""
     d = drivers(Y, {"x": np.array(X)})
-    np.testing.assert_allclose((d.intercept, d.driver("x").slope, d.intercept_se, d.driver("x").se, d.sigma, d.r2),
-                               (-0.262323073774029, 1.00211681802045, 0.232818234301152, 4.29796848199937e-4, 0.884796396144373, 0.999993745883712), rtol=1e-9)
+    np.testing.assert_allclose(
+        (d.intercept, d.driver("x").slope, d.intercept_se, d.driver("x").se, d.sigma, d.r2),
+        (
+            -0.262323073774029,
+            1.00211681802045,
+            0.232818234301152,
+            4.29796848199937e-4,
+            0.884796396144373,
+            0.999993745883712,
+        ),
+        rtol=1e-9,
+    )
 
 
 def longley():
     import statsmodels.api as sm
 
     data = sm.datasets.longley.load_pandas()
-    return np.asarray(data.endog, float), {name: np.asarray(column, float) for name, column in data.exog.items()}
+    return np.asarray(data.endog, float), {
+        name: np.asarray(column, float) for name, column in data.exog.items()
+    }
 
 
 def test_longley_certified_values():
     """NIST certified values for Longley (memory, high confidence; data from statsmodels), a set made to break careless sums: to 1e-6."""
     y, x = longley()
     d = drivers(y, x)
-    np.testing.assert_allclose([d.intercept, *(c.slope for c in d.drivers)],
-                               [-3482258.63459582, 15.0618722713733, -0.0358191792925910, -2.02022980381683, -1.03322686717359, -0.0511041056535807,
-                                1829.15146461355], rtol=1e-6)
-    assert d.sigma == pytest.approx(304.854073561965, rel=1e-6) and d.r2 == pytest.approx(0.995479004577296, rel=1e-9)
+    np.testing.assert_allclose(
+        [d.intercept, *(c.slope for c in d.drivers)],
+        [
+            -3482258.63459582,
+            15.0618722713733,
+            -0.0358191792925910,
+            -2.02022980381683,
+            -1.03322686717359,
+            -0.0511041056535807,
+            1829.15146461355,
+        ],
+        rtol=1e-6,
+    )
+    assert d.sigma == pytest.approx(304.854073561965, rel=1e-6) and d.r2 == pytest.approx(
+        0.995479004577296, rel=1e-9
+    )
 
 
 def test_longley_is_named_as_collinear():
@@ -251,14 +555,28 @@ def test_leverage_and_distance_as_statsmodels_gives_them():
     import statsmodels.api as sm
 
     data = sm.datasets.stackloss.load_pandas()
-    d = drivers(np.asarray(data.endog, float), {n: np.asarray(c, float) for n, c in data.exog.items()})
-    assert d.cooks_d[20] == pytest.approx(0.692, abs=5e-4) and d.leverage[20] == pytest.approx(0.285, abs=5e-4) and d.strong[0] == 20
+    d = drivers(
+        np.asarray(data.endog, float), {n: np.asarray(c, float) for n, c in data.exog.items()}
+    )
+    assert (
+        d.cooks_d[20] == pytest.approx(0.692, abs=5e-4)
+        and d.leverage[20] == pytest.approx(0.285, abs=5e-4)
+        and d.strong[0] == 20
+    )
 
 
 def test_two_level_effects_of_springs():
     """Box and Bisgaard 1987, cracks of springs (data read, effects recomputed): mean 71.25, 23, −5, 1.5, interactions 1.5, 10, 0, 0.5."""
     e = two_level_effects([67, 79, 61, 75, 59, 90, 52, 87], "ABC")
-    assert e.mean == 71.25 and e.effects == {"A": 23, "B": -5, "C": 1.5, "AB": 1.5, "AC": 10, "BC": 0, "ABC": 0.5}
+    assert e.mean == 71.25 and e.effects == {
+        "A": 23,
+        "B": -5,
+        "C": 1.5,
+        "AB": 1.5,
+        "AC": 10,
+        "BC": 0,
+        "ABC": 0.5,
+    }
 
 
 def nile():
@@ -271,7 +589,9 @@ def test_nile_changes_after_1898():
     """Flow of the Nile 1871 to 1970 (statsmodels data): one break, after 1898, means 1097.75 and 849.972 (known in print many times over; computed)."""
     c = change_points(nile())
     assert [1871 + k for k in c.starts] == [1899] and 28 in c.changes[0].likely
-    assert c.changes[0].before == pytest.approx(1097.75, abs=5e-3) and c.changes[0].after == pytest.approx(849.972, abs=5e-4)
+    assert c.changes[0].before == pytest.approx(1097.75, abs=5e-3) and c.changes[
+        0
+    ].after == pytest.approx(849.972, abs=5e-4)
 
 
 def test_nile_by_ranks():
@@ -290,7 +610,10 @@ def test_nile_before_and_after():
     np.testing.assert_allclose(ours.interval, theirs, rtol=1e-9)
 
 
-@pytest.mark.parametrize("effect, exact, rounded", [(1.0, 16.71, 17), (0.5, 63.77, 64), (0.8, 25.52, 26), (0.2, 393.41, 394)])
+@pytest.mark.parametrize(
+    "effect, exact, rounded",
+    [(1.0, 16.71, 17), (0.5, 63.77, 64), (0.8, 25.52, 26), (0.2, 393.41, 394)],
+)
 def test_batches_of_power_tables(effect, exact, rounded):
     """Cohen 1988, two-sided 5 %, power 0.8: 17, 64, 26 and 394 to a group (from memory; the unrounded figures were computed)."""
     n = batches_needed(effect, 1.0)
@@ -302,7 +625,11 @@ def test_power_as_statsmodels_gives_it():
     from statsmodels.stats.power import TTestIndPower
 
     grid = [(d, n) for d in (0.3, 0.8, 1.5, 2.5) for n in (4, 10, 35, 120) if d * d * n < 70]
-    np.testing.assert_allclose([float(power(d, n)) for d, n in grid], [TTestIndPower().power(d, n, 0.05) for d, n in grid], rtol=1e-7)
+    np.testing.assert_allclose(
+        [float(power(d, n)) for d, n in grid],
+        [TTestIndPower().power(d, n, 0.05) for d, n in grid],
+        rtol=1e-7,
+    )
 
 
 def test_ratios_with_a_shared_weight_are_related():
@@ -320,7 +647,11 @@ def test_a_change_clearer_than_any_simulated_noise_has_the_p_of_a_t_test():
 
     for n, least in ((10, 2), (12, 4), (40, 4)):
         x = np.random.default_rng(n).normal(size=n) + 14 * (np.arange(n) >= n // 2)
-        change, = change_points(x, least=least, most=1).changes
+        (change,) = change_points(x, least=least, most=1).changes
         places = n - 2 * least + 1
-        exact = places * stats.ttest_ind(x[:change.start], x[change.start:]).pvalue
-        assert change.start == n // 2 and exact < 1 / 2001 and change.p == pytest.approx(exact, rel=1e-9)
+        exact = places * stats.ttest_ind(x[: change.start], x[change.start :]).pvalue
+        assert (
+            change.start == n // 2
+            and exact < 1 / 2001
+            and change.p == pytest.approx(exact, rel=1e-9)
+        )

@@ -1,4 +1,5 @@
 """Casings, link weights and the statistics of scatter against figures from outside."""
+
 import math
 
 import numpy as np
@@ -6,13 +7,33 @@ import pytest
 from scipy.stats import binomtest
 from statsmodels.stats.weightstats import DescrStatsW
 
-from kit.casing import (batter_density, cellulose, cellulose_codes, collagen, drivers_unpaired, fill_g_per_m, how_many, link_weight_g, machine,
-                        natural, natural_names, plan_links,
-                        read_measured, scatter, tolerance_factor)
+from kit.casing import (
+    batter_density,
+    cellulose,
+    cellulose_codes,
+    collagen,
+    drivers_unpaired,
+    fill_g_per_m,
+    how_many,
+    link_weight_g,
+    machine,
+    natural,
+    natural_names,
+    plan_links,
+    read_measured,
+    scatter,
+    tolerance_factor,
+)
 
-SHEEP_G_PER_M = {"sheep 16-18": (164, 175), "sheep 18-20": (186, 197), "sheep 20-22": (230, 252), "sheep 22-24": (273, 295),
-                 "sheep 24-26": (295, 317),
-                 "sheep 26-28": (317, 339), "sheep 28+": (339, 372)}
+SHEEP_G_PER_M = {
+    "sheep 16-18": (164, 175),
+    "sheep 18-20": (186, 197),
+    "sheep 20-22": (230, 252),
+    "sheep 22-24": (273, 295),
+    "sheep 24-26": (295, 317),
+    "sheep 26-28": (317, 339),
+    "sheep 28+": (339, 372),
+}
 """Three trade tables agree on the kilograms that a hank of 91 m holds; as grams per metre, worked out apart from the kit (whole grams)."""
 
 
@@ -21,21 +42,28 @@ def test_sheep_casing_holds_what_the_trade_tables_say(name):
     """Disagreement: the figures apart from the kit took the hank as 300 ft = 91.44 m; the tables print 91 m, half a percent less."""
     low, high = SHEEP_G_PER_M[name]
     least, most = natural(name).hank.g_per_m
-    assert least == pytest.approx(low * 91.44 / 91, abs=0.6) and most == pytest.approx(high * 91.44 / 91, abs=0.6)
+    assert least == pytest.approx(low * 91.44 / 91, abs=0.6) and most == pytest.approx(
+        high * 91.44 / 91, abs=0.6
+    )
 
 
 def test_a_link_of_sheep_casing_weighs_what_its_round_weighs():
     """A link of 23 x 140 mm is π/4 × 2.3² × 14 = 58.2 ml; at 1.03 g/ml (a vacuum-filled batter, common practice: 1.02 to 1.05) 59.9 g. By the
     hank table it came to 40 g: the table says what to buy, since shorts, ends and a wide grading are lost, not what a link holds."""
     plan = plan_links(60, natural("sheep 22-24", batter_density(0, 1030)), length_mm=140)
-    assert plan.link_weight_g == pytest.approx(math.pi / 4 * 2.3 ** 2 * 14 * 1.03, abs=0.01) and 58 < plan.link_weight_g < 61
+    assert (
+        plan.link_weight_g == pytest.approx(math.pi / 4 * 2.3**2 * 14 * 1.03, abs=0.01)
+        and 58 < plan.link_weight_g < 61
+    )
 
 
 def test_every_natural_casing_held_is_checked():
     assert set(natural_names()) == set(SHEEP_G_PER_M)
 
 
-@pytest.mark.parametrize("mm, g_per_m", [(17, 234), (19, 292), (21, 357), (23, 428), (25, 506), (27, 590)])
+@pytest.mark.parametrize(
+    "mm, g_per_m", [(17, 234), (19, 292), (21, 357), (23, 428), (25, 506), (27, 590)]
+)
 def test_geometry_at_the_middle_of_sheep_calibres(mm, g_per_m):
     """π/4 D² ρ at 1030 kg/m3, worked out apart (whole grams)."""
     assert fill_g_per_m(mm, 1030) == pytest.approx(g_per_m, abs=0.5)
@@ -43,15 +71,23 @@ def test_geometry_at_the_middle_of_sheep_calibres(mm, g_per_m):
 
 def test_a_metre_of_hank_takes_half_to_three_quarters_of_its_round():
     """The trade's own capacity is only 54 to 75 % of a full round of the middle calibre, and less of it the wider the calibre: why a table says what to buy."""
-    shares = [100 * g / fill_g_per_m(mm, 1030) for name, mm in zip(SHEEP_G_PER_M, (17, 19, 21, 23, 25, 27))
-              for g in natural(name).hank.g_per_m]
-    assert all(53.5 <= share <= 75.5 for share in shares) and np.mean(shares[-4:]) < np.mean(shares[:4]) - 8
+    shares = [
+        100 * g / fill_g_per_m(mm, 1030)
+        for name, mm in zip(SHEEP_G_PER_M, (17, 19, 21, 23, 25, 27))
+        for g in natural(name).hank.g_per_m
+    ]
+    assert (
+        all(53.5 <= share <= 75.5 for share in shares)
+        and np.mean(shares[-4:]) < np.mean(shares[:4]) - 8
+    )
 
 
 def test_collagen_19_mm_follows_its_geometry():
     """A seller's strand of 18.6 m takes 5.2 kg: 280 g/m. Geometry at 1030 kg/m3 says 292, 4 % more (ends, shirring, a looser fill): within 5 %."""
     geometry = collagen(19, batter_density(0, 1030)).g_per_m
-    assert geometry == pytest.approx(292, abs=0.5) and geometry == pytest.approx(5200 / 18.6, rel=0.05)
+    assert geometry == pytest.approx(292, abs=0.5) and geometry == pytest.approx(
+        5200 / 18.6, rel=0.05
+    )
 
 
 def test_wide_collagen_is_sold_far_under_its_geometry():
@@ -59,24 +95,46 @@ def test_wide_collagen_is_sold_far_under_its_geometry():
     calibre, loose fill, or another product); the kit keeps to geometry and says to weigh a length."""
     told = [lb * 0.45359237 / (65 * 0.3048) for lb in (70, 80)]
     assert told == pytest.approx([1.6, 1.8], abs=0.05)
-    assert [kg / machine(60, batter_density(0, 1030)).kg_per_m for kg in told] == pytest.approx([0.55, 0.63], abs=0.01)
+    assert [kg / machine(60, batter_density(0, 1030)).kg_per_m for kg in told] == pytest.approx(
+        [0.55, 0.63], abs=0.01
+    )
 
 
-CELLULOSE_MM = {14: (14.5, 15.0), 15: (15.0, 15.5), 16: (15.7, 16.2), 17: (16.3, 16.8), 18: (17.0, 17.5), 19: (17.8, 18.3), 20: (18.5, 19.0),
-                21: (19.3, 19.8), 22: (20.0, 20.5)}
+CELLULOSE_MM = {
+    14: (14.5, 15.0),
+    15: (15.0, 15.5),
+    16: (15.7, 16.2),
+    17: (16.3, 16.8),
+    18: (17.0, 17.5),
+    19: (17.8, 18.3),
+    20: (18.5, 19.0),
+    21: (19.3, 19.8),
+    22: (20.0, 20.5),
+}
 
 
 @pytest.mark.parametrize("code", CELLULOSE_MM)
 def test_cellulose_codes_stuff_to_the_size_guide(code):
     """A size guide of the trade, nine rows, printed to 0.1 mm."""
     found, (low, high) = cellulose(code, batter_density(0, 1000)), CELLULOSE_MM[code]
-    assert found.g_per_m_low == pytest.approx(math.pi / 4 * low ** 2) and found.g_per_m_high == pytest.approx(math.pi / 4 * high ** 2)
-    assert found.diameter_mm == pytest.approx((low + high) / 2) and len(cellulose_codes()) == len(CELLULOSE_MM)
+    assert found.g_per_m_low == pytest.approx(
+        math.pi / 4 * low**2
+    ) and found.g_per_m_high == pytest.approx(math.pi / 4 * high**2)
+    assert found.diameter_mm == pytest.approx((low + high) / 2) and len(cellulose_codes()) == len(
+        CELLULOSE_MM
+    )
 
 
-@pytest.mark.parametrize("mm, length, density, grams, tol",
-                         [(26, 125, 1030, 68.4, 0.05), (26, 125, 970, 64.4, 0.05), (24, 130, 1030, 60.6, 0.05), (20, 140, 1030, 45.3, 0.05),
-                                                             (32, 150, 1030, 124, 0.5)])
+@pytest.mark.parametrize(
+    "mm, length, density, grams, tol",
+    [
+        (26, 125, 1030, 68.4, 0.05),
+        (26, 125, 970, 64.4, 0.05),
+        (24, 130, 1030, 60.6, 0.05),
+        (20, 140, 1030, 45.3, 0.05),
+        (32, 150, 1030, 124, 0.5),
+    ],
+)
 def test_link_weights(mm, length, density, grams, tol):
     """π/4 D² L ρ worked out apart from the kit, last printed digit."""
     assert link_weight_g(mm, length, density) == pytest.approx(grams, abs=tol)
@@ -84,12 +142,17 @@ def test_link_weights(mm, length, density, grams, tol):
 
 def test_a_usual_frankfurter_weighs_what_is_told():
     """43 to 57 g is told of a frankfurter: 20 to 22 mm by 130 mm lies inside."""
-    assert all(43 < link_weight_g(mm, 130, batter_density().kg_per_m3) < 57 for mm in (20.5, 21, 22, 23))
+    assert all(
+        43 < link_weight_g(mm, 130, batter_density().kg_per_m3) < 57 for mm in (20.5, 21, 22, 23)
+    )
 
 
 def test_batter_densities_lie_where_they_are_told():
     """Vacuum 1.02 to 1.05 g/ml, without vacuum 0.92 to 1.00 (common practice, from memory); at most 1.07 measured (Marcotte et al. 2008)."""
-    assert 1020 <= batter_density().kg_per_m3 <= 1050 and 920 <= batter_density(filled="open").kg_per_m3 <= 1000
+    assert (
+        1020 <= batter_density().kg_per_m3 <= 1050
+        and 920 <= batter_density(filled="open").kg_per_m3 <= 1000
+    )
     assert batter_density().air_free_kg_per_m3 <= 1070
 
 
@@ -117,13 +180,18 @@ def test_tolerance_factors_of_a_printed_table(row):
     misprint: 2.145/√15 is 0.554."""
     n, half, *factors = row.split()
     n = int(n)
-    assert [tolerance_factor(n, share, 0.95) for share in (0.90, 0.95, 0.99)] == pytest.approx([float(k) for k in factors], abs=0.0101)
+    assert [tolerance_factor(n, share, 0.95) for share in (0.90, 0.95, 0.99)] == pytest.approx(
+        [float(k) for k in factors], abs=0.0101
+    )
     values = np.arange(n, dtype=float) + 50
     found = scatter(read_measured(list(values), "g"))
     assert (found.mean_high - found.mean) / found.sd == pytest.approx(float(half), abs=0.0051)
 
 
-@pytest.mark.parametrize("n, share, confidence, k", [(2, 0.95, 0.95, 36.519), (10, 0.95, 0.95, 3.393), (5, 0.99, 0.99, 10.220)])
+@pytest.mark.parametrize(
+    "n, share, confidence, k",
+    [(2, 0.95, 0.95, 36.519), (10, 0.95, 0.95, 3.393), (5, 0.99, 0.99, 10.220)],
+)
 def test_tolerance_factors_of_the_exact_tables(n, share, confidence, k):
     """Exact two-sided factors of Odeh and Owen's tables, from memory, to 0.001."""
     assert tolerance_factor(n, share, confidence) == pytest.approx(k, abs=0.001)
@@ -132,22 +200,30 @@ def test_tolerance_factors_of_the_exact_tables(n, share, confidence, k):
 def test_interval_of_the_spread_by_a_printed_chi_square():
     """Chi-square of 9 degrees of freedom, 2.5 and 97.5 %: 2.700 and 19.023 (any printed table, from memory)."""
     found = scatter(read_measured([48, 49, 50, 51, 52, 50, 49, 51, 50, 53], "g"))
-    assert [found.sd_low / found.sd, found.sd_high / found.sd] == pytest.approx([math.sqrt(9 / 19.023), math.sqrt(9 / 2.700)], rel=1e-4)
+    assert [found.sd_low / found.sd, found.sd_high / found.sd] == pytest.approx(
+        [math.sqrt(9 / 19.023), math.sqrt(9 / 2.700)], rel=1e-4
+    )
 
 
 def test_mean_interval_against_statsmodels():
     values = np.random.default_rng(4).normal(50, 2, 23)
     found = scatter(read_measured(list(values), "g"), confidence_pct=90)
-    assert (found.mean_low, found.mean_high) == pytest.approx(DescrStatsW(values).tconfint_mean(alpha=0.10))
+    assert (found.mean_low, found.mean_high) == pytest.approx(
+        DescrStatsW(values).tconfint_mean(alpha=0.10)
+    )
 
 
 @pytest.mark.parametrize("out, n", [(0, 30), (2, 40), (7, 7), (11, 60)])
 def test_counted_share_against_the_exact_binomial_interval(out, n):
     """SciPy's Clopper-Pearson interval; for none of 30 the upper end is the printed 11.6 %."""
-    values = np.r_[np.full(out, 60.0) + np.arange(out) / 100, np.full(n - out, 50.0) + np.arange(n - out) / 100]
+    values = np.r_[
+        np.full(out, 60.0) + np.arange(out) / 100, np.full(n - out, 50.0) + np.arange(n - out) / 100
+    ]
     found = scatter(read_measured(list(values), "g"), high=55).outside
     ends = binomtest(out, n).proportion_ci(0.95, "exact")
-    assert (found.counted_low_pct, found.counted_high_pct) == pytest.approx((100 * ends.low, 100 * ends.high), abs=1e-9)
+    assert (found.counted_low_pct, found.counted_high_pct) == pytest.approx(
+        (100 * ends.low, 100 * ends.high), abs=1e-9
+    )
     assert out or found.counted_high_pct == pytest.approx(11.6, abs=0.05)
 
 
@@ -160,4 +236,6 @@ def test_length_against_diameter_by_a_printed_f():
     """Ten of each with equal variance of ln L and 2 ln D: the ratio's interval is 1/4.03 to 4.03 (97.5 % of F with 9 and 9, any printed table)."""
     logs = np.linspace(-0.05, 0.05, 10)
     part = drivers_unpaired(120 * np.exp(logs), 22 * np.exp(logs / 2)).parts[0]
-    assert (part.share_pct, part.low_pct, part.high_pct) == pytest.approx((50, 100 / 5.03, 100 * 4.03 / 5.03), abs=0.05)
+    assert (part.share_pct, part.low_pct, part.high_pct) == pytest.approx(
+        (50, 100 / 5.03, 100 * 4.03 / 5.03), abs=0.05
+    )

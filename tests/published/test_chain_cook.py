@@ -1,4 +1,5 @@
 """Outside checks of the cook yield: ordinary batches beside what is published or usual, and the share of released water that drips beside published tables."""
+
 import csv
 
 import numpy as np
@@ -36,15 +37,23 @@ def test_an_ordinary_batch_yields_what_is_published_or_usual(batch):
     found, loss = followed.expected_yield, followed.cook.loss
     assert yields[0] < found.pct < yields[1] and yields[0] < followed.cook_yield.pct < yields[1]
     assert losses[0] < 100 - loss.smokehouse_yield_pct < losses[1], "the models alone"
-    assert found.low_pct < found.usual.pct < found.high_pct and 2 < found.high_pct - found.low_pct < 10
-    assert f"{found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}" in str(followed) and "not calibrated to a smokehouse" in str(followed)
+    assert (
+        found.low_pct < found.usual.pct < found.high_pct and 2 < found.high_pct - found.low_pct < 10
+    )
+    assert f"{found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}" in str(
+        followed
+    ) and "not calibrated to a smokehouse" in str(followed)
 
 
 def test_an_ordinary_batch_cooks_and_ends_as_planned(batch):
     followed, (*_, minutes, ends) = batch
     plan = followed.sheet.process
-    assert minutes[0] < followed.cook.minutes_to_target < minutes[1] and followed.cook.cooked.peak_core_C < max(step.dry_bulb_C for step in plan.cook)
-    assert ends[0] <= followed.chop.end_C <= ends[1] and followed.chop.end_C == pytest.approx(plan.chop_end_C, abs=0.05)
+    assert minutes[0] < followed.cook.minutes_to_target < minutes[
+        1
+    ] and followed.cook.cooked.peak_core_C < max(step.dry_bulb_C for step in plan.cook)
+    assert ends[0] <= followed.chop.end_C <= ends[1] and followed.chop.end_C == pytest.approx(
+        plan.chop_end_C, abs=0.05
+    )
 
 
 def test_an_ordinary_batch_keeps_its_rules_and_stands_near_or_inside_its_margins(batch):
@@ -60,26 +69,47 @@ def test_an_ordinary_batch_keeps_its_rules_and_stands_near_or_inside_its_margins
 def test_thick_and_sealed_lose_less():
     """Water leaves through the skin, and a kilogram of thick product has less of it (skin per kilogram goes with 1 / diameter); plastic lets none through."""
     frank = read_sheet(data_path("demo", "ordinary_beef_frank.toml"))
-    thick, sealed = (follow(frank.with_process(**change)) for change in ({"stuffed_mm": 48}, {"casing": "plastic"}))
+    thick, sealed = (
+        follow(frank.with_process(**change))
+        for change in ({"stuffed_mm": 48}, {"casing": "plastic"})
+    )
     thin = follow(frank)
     assert thick.cook.loss.evaporated_pct < 0.65 * thin.cook.loss.evaporated_pct
-    assert sealed.cook.loss.cooked_chilled_yield_pct == 100 and sealed.expected_yield.pct == pytest.approx(100 - number("yields_loss_cook_impermeable_pct").value)
+    assert (
+        sealed.cook.loss.cooked_chilled_yield_pct == 100
+        and sealed.expected_yield.pct
+        == pytest.approx(100 - number("yields_loss_cook_impermeable_pct").value)
+    )
 
 
 # --- the share that drips ------------------------------------------------------------------------------------------------
 
 # Published tables with fluid in the tube and cook loss of the same batters: columns of the fluid, of the fat in it (None: not told apart), of cook loss or yield.
-BOTH = {"A": (("water_loss_pct",), "fat_loss_pct", "cook_yield_pct"), "C": (("total_expressible_fluid_pct", "-fat_separation_pct"), "fat_separation_pct", "cook_loss_pct"),
-        "E": (("total_expressible_fluid_pct",), None, "cook_loss_pct"), "S": (("water_loss_pct",), "fat_loss_pct", "cook_yield_pct"),
-        "U": (("total_fluid_ml", "-fat_loss_ml"), "fat_loss_ml", "cook_yield_pct"), "V": (("-emulsion_stability_pct",), None, "cook_yield_pct"),
-        "X": (("-emulsion_stability_pct",), None, "product_yield_pct"), "AD": (("water_loss_pct",), "fat_loss_pct", "cook_loss_pct")}
+BOTH = {
+    "A": (("water_loss_pct",), "fat_loss_pct", "cook_yield_pct"),
+    "C": (
+        ("total_expressible_fluid_pct", "-fat_separation_pct"),
+        "fat_separation_pct",
+        "cook_loss_pct",
+    ),
+    "E": (("total_expressible_fluid_pct",), None, "cook_loss_pct"),
+    "S": (("water_loss_pct",), "fat_loss_pct", "cook_yield_pct"),
+    "U": (("total_fluid_ml", "-fat_loss_ml"), "fat_loss_ml", "cook_yield_pct"),
+    "V": (("-emulsion_stability_pct",), None, "cook_yield_pct"),
+    "X": (("-emulsion_stability_pct",), None, "product_yield_pct"),
+    "AD": (("water_loss_pct",), "fat_loss_pct", "cook_loss_pct"),
+}
 
 
 def slope(table: str) -> float:
     """Cook loss without fat on fluid without fat, least squares inside one table: how much more is lost in the cook for one gram more in the tube."""
-    with next(data_path("open", "published_batters").glob(f"{table}_*.csv")).open(encoding="utf-8", newline="") as handle:
+    with next(data_path("open", "published_batters").glob(f"{table}_*.csv")).open(
+        encoding="utf-8", newline=""
+    ) as handle:
         rows = list(csv.DictReader(handle))
-    column = lambda name: (-1 if name[0] == "-" else 1) * np.array([float(row[name.lstrip("-")]) for row in rows])  # noqa: E731
+    column = lambda name: (
+        (-1 if name[0] == "-" else 1) * np.array([float(row[name.lstrip("-")]) for row in rows])
+    )
     fluid, fat, cook = BOTH[table]
     loss = column(cook) * (-1 if "yield" in cook else 1) - (column(fat) if fat else 0)
     return float(np.polyfit(sum(column(name) for name in fluid), loss, 1)[0])
@@ -91,7 +121,9 @@ def test_the_drip_share_is_the_median_of_the_published_tables():
     found = {table: slope(table) for table in BOTH}
     row, inside = number("cook_drip_share"), [s for s in found.values() if 0 <= s <= 1.03]
     assert len(inside) == 6 and {t for t, s in found.items() if not 0 <= s <= 1.03} == {"U", "V"}
-    assert row.low == pytest.approx(min(inside), abs=0.05) and row.high == pytest.approx(max(inside), abs=0.05)
+    assert row.low == pytest.approx(min(inside), abs=0.05) and row.high == pytest.approx(
+        max(inside), abs=0.05
+    )
     assert row.value == pytest.approx(np.median(list(found.values())), abs=0.05)
 
 
@@ -99,7 +131,10 @@ def test_models_and_prior_meet_by_their_precision():
     """By hand: two normal estimates of one quantity, weights 1 / sd², sd of the mean 1 / √(sum of weights). Usual 89.8 ± 1.83; a 90 % interval is ± 1.645 sd."""
     found = follow(read_sheet(data_path("demo", "demo_frankfurter.toml"))).expected_yield
     loss, chill = found.model, number("yields_loss_chill_pct").value
-    modelled, weights = loss.smokehouse_yield_pct * (1 - chill / 100), (found.model_sd_pct ** -2, 1.83 ** -2)
+    modelled, weights = (
+        loss.smokehouse_yield_pct * (1 - chill / 100),
+        (found.model_sd_pct**-2, 1.83**-2),
+    )
     assert found.pct == pytest.approx((modelled * weights[0] + 89.8 * weights[1]) / sum(weights))
     assert found.high_pct - found.pct == pytest.approx(1.645 * sum(weights) ** -0.5, rel=1e-3)
     assert found.smokehouse_pct * (1 - chill / 100) == pytest.approx(found.pct)

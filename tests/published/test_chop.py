@@ -1,4 +1,5 @@
 """The chop's balance against outside figures. Each check names its source and says how far off it is."""
+
 import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
@@ -13,8 +14,15 @@ DRY = makeup_from_pct(carbohydrate=60, ash=40)
 
 
 def worked(added):
-    return Bowl((Charge("lean", "meat", 50, 2.0, LEAN), Charge("fat", "meat", 22, 2.0, FAT), added, Charge("dry", "spice", 3, 20.0, DRY)),
-                dissolving=False)
+    return Bowl(
+        (
+            Charge("lean", "meat", 50, 2.0, LEAN),
+            Charge("fat", "meat", 22, 2.0, FAT),
+            added,
+            Charge("dry", "spice", 3, 20.0, DRY),
+        ),
+        dissolving=False,
+    )
 
 
 def test_heat_of_ice_to_cold_water():
@@ -28,14 +36,21 @@ def test_heat_of_ice_to_cold_water():
 
 def test_heat_of_ice_against_iapws():
     """IAPWS-95 water through CoolProp and the IAPWS latent heat 333.4 to 333.6 kJ/kg: 0.3 % apart."""
-    water = (PropsSI("H", "T", 285.15, "P", 101325, "Water") - PropsSI("H", "T", 273.16, "P", 101325, "Water")) / 1000
+    water = (
+        PropsSI("H", "T", 285.15, "P", 101325, "Water")
+        - PropsSI("H", "T", 273.16, "P", 101325, "Water")
+    ) / 1000
     assert component_heat_kJ_per_kg("water", 12.0) == pytest.approx(water, rel=0.01)
-    assert component_heat_kJ_per_kg("water", 12.0) - ice_heat_kJ_per_kg(0.0) == pytest.approx(333.5 + water, rel=0.003)
+    assert component_heat_kJ_per_kg("water", 12.0) - ice_heat_kJ_per_kg(0.0) == pytest.approx(
+        333.5 + water, rel=0.003
+    )
 
 
 def test_ninety_of_meat_and_ten_of_ice():
     """Worked apart, pure-water rule: 90 kg of meat at 4 °C, 3.5 kJ/(kg K), 10 kg of ice at −5 °C: 0 °C with 3.47 kg melted (0.02 kg)."""
-    bowl = Bowl((Charge("meat", "meat", 90, 4.0, LEAN, cp_kJ_per_kgK=3.5), chop.ice(10, -5.0)), brine=False)
+    bowl = Bowl(
+        (Charge("meat", "meat", 90, 4.0, LEAN, cp_kJ_per_kgK=3.5), chop.ice(10, -5.0)), brine=False
+    )
     result = chop.chop(bowl, 0)
     assert result.end_C == pytest.approx(0, abs=1e-6)
     assert 10 - result.ice_left_kg == pytest.approx(3.47, abs=0.02)
@@ -44,17 +59,26 @@ def test_ninety_of_meat_and_ten_of_ice():
 def test_energy_for_a_batch_with_ice_and_with_water():
     """Worked apart: 50 lean, 22 fat at 2 °C, 3 dry at 20 °C, 25 ice at −5 or water at 2 °C, to 12 °C: 12,126 and 3,322 kJ (0.5 %), the
     difference 8,804 kJ. The composition of lean and fat was not written down there; usual ones are taken, which the difference does not feel."""
-    with_ice, with_water = (float(worked(added).energy_to_kJ_per_kg(12.0)) * 100 for added in (chop.ice(25, -5.0), chop.water(25, 2.0)))
+    with_ice, with_water = (
+        float(worked(added).energy_to_kJ_per_kg(12.0)) * 100
+        for added in (chop.ice(25, -5.0), chop.water(25, 2.0))
+    )
     assert with_ice == pytest.approx(12_126, rel=0.005)
     assert with_water == pytest.approx(3_322, rel=0.005)
     assert with_ice - with_water == pytest.approx(8_804, rel=0.001)
 
 
-@pytest.mark.parametrize("end_C, with_ice, with_water", [(12, 121, 33), (15, 131, 43), (18, 142, 54)])
+@pytest.mark.parametrize(
+    "end_C, with_ice, with_water", [(12, 121, 33), (15, 131, 43), (18, 142, 54)]
+)
 def test_energy_for_three_ends(end_C, with_ice, with_water):
     """Same batch, kJ/kg, printed to whole numbers; 1 kJ/kg allowed for the unrecorded meats."""
-    assert worked(chop.ice(25, -5.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(with_ice, abs=1.0)
-    assert worked(chop.water(25, 2.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(with_water, abs=1.0)
+    assert worked(chop.ice(25, -5.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(
+        with_ice, abs=1.0
+    )
+    assert worked(chop.water(25, 2.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(
+        with_water, abs=1.0
+    )
 
 
 def test_the_usual_energy_of_a_bowl_cutter_ends_where_print_says():
@@ -75,7 +99,9 @@ def test_heat_of_dissolving_salt():
 
 def test_ice_needed_for_12_C():
     """Same batch: at 80 kJ/kg 13.3 of the 25 kg must be ice (0.1 kg)."""
-    assert chop.ice_for(worked(chop.water(25, 2.0)), 12.0, 80).ice_kg == pytest.approx(13.3, abs=0.1)
+    assert chop.ice_for(worked(chop.water(25, 2.0)), 12.0, 80).ice_kg == pytest.approx(
+        13.3, abs=0.1
+    )
 
 
 def test_one_per_cent_of_ice_is_worth_one_degree():
@@ -89,7 +115,9 @@ def test_one_per_cent_of_ice_is_worth_one_degree():
 @pytest.mark.parametrize("salt_pct", [1.0, 2.0, 3.5, 5.0, 10.0])
 def test_freezing_point_of_salt_water(salt_pct):
     """Melinder's sodium chloride brines through CoolProp: 2 % off at most up to 10 % salt (one osmotic coefficient for all of it)."""
-    printed = PropsSI("T_freeze", "T", 273.15, "P", 101325, f"INCOMP::MNA[{salt_pct / 100}]") - 273.15
+    printed = (
+        PropsSI("T_freeze", "T", 273.15, "P", 101325, f"INCOMP::MNA[{salt_pct / 100}]") - 273.15
+    )
     ours = Bowl((chop.water(100 - salt_pct), chop.salt(salt_pct))).freezing_C
     assert ours == pytest.approx(printed, rel=0.02)
 
@@ -99,14 +127,19 @@ def test_frozen_meat_against_the_handbook_enthalpy():
     solution and not by Chen, is 1.5 % from it."""
     beef = makeup_from_pct(water=58.21, protein=17.48, fat=23.5, ash=0.81)
     bowl = Bowl((Charge("beef", "meat", 1.0, 10.0, beef, freezing_C=-1.7),))
-    assert bowl.enthalpy_kJ(10.0) - bowl.enthalpy_kJ(-20.0) == pytest.approx(280.4 - 48.8, rel=0.015)
+    assert bowl.enthalpy_kJ(10.0) - bowl.enthalpy_kJ(-20.0) == pytest.approx(
+        280.4 - 48.8, rel=0.015
+    )
 
 
 def test_direction_least_heat_with_water_and_most_without():
     """Abstract of a chopping study (direction only): the rise is greatest for beef without water and least for pork with cold water."""
+
     def rise(lean_pct_water, added):
         meat = makeup_from_pct(water=lean_pct_water, protein=99 - lean_pct_water - 8, fat=8, ash=1)
-        bowl = Bowl((Charge("meat", "meat", 70, 2.0, meat), *([chop.water(30, 2.0)] if added else [])))
+        bowl = Bowl(
+            (Charge("meat", "meat", 70, 2.0, meat), *([chop.water(30, 2.0)] if added else []))
+        )
         return float(bowl.end_C(30.0)) - 2.0
 
     assert rise(70, False) > rise(74, True)

@@ -2,15 +2,40 @@
 
 The regulation's fractions per 100 lb are worked here with 16 oz to the pound and nothing from the kit.
 """
+
 from datetime import date
 
 import pytest
 
-from kit.cure import (CureLine, Item, Premix, Scale, aw_of_brine, aw_quadratic, brine, brine_pct, conversion_pct, convert, dose, immersion_ppm,
-                      injection_ppm, exposure,
-                      ionic_strength, judge, limit, limits_for, nitrite_for_pigment_ppm, nitrite_ppm, premix, premix_mix_up,
-                      salometer_degrees,
-                      sodium_mg_per_100g, three_ways, water_activity, weigh_list)
+from kit.cure import (
+    CureLine,
+    Item,
+    Premix,
+    Scale,
+    aw_of_brine,
+    aw_quadratic,
+    brine,
+    brine_pct,
+    conversion_pct,
+    convert,
+    dose,
+    exposure,
+    immersion_ppm,
+    injection_ppm,
+    ionic_strength,
+    judge,
+    limit,
+    limits_for,
+    nitrite_for_pigment_ppm,
+    nitrite_ppm,
+    premix,
+    premix_mix_up,
+    salometer_degrees,
+    sodium_mg_per_100g,
+    three_ways,
+    water_activity,
+    weigh_list,
+)
 from kit.cure.brine import brine_of_molality, molality, osmotic_coefficient, salt_pct_from_sodium
 from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
 from kit.cure.limits import jurisdictions
@@ -22,11 +47,20 @@ def per_100_lb(ounces):
     return ounces / (100 * 16) * 1e6
 
 
-@pytest.mark.parametrize("key, ounces, per", [
-    ("us_nitrite_ingoing", 1 / 4, 1), ("us_nitrate_ingoing", 2 + 3 / 4, 1), ("us_ascorbic_acid", 3 / 4, 1),
-    ("us_erythorbic_acid", 3 / 4, 1),
-    ("us_sodium_ascorbate", 7 / 8, 1), ("us_sodium_erythorbate", 7 / 8, 1), ("us_dry_nitrite", 1, 1), ("us_gdl", 8, 1e4),
-    ("us_sapp_meat", 8, 1e4)])
+@pytest.mark.parametrize(
+    "key, ounces, per",
+    [
+        ("us_nitrite_ingoing", 1 / 4, 1),
+        ("us_nitrate_ingoing", 2 + 3 / 4, 1),
+        ("us_ascorbic_acid", 3 / 4, 1),
+        ("us_erythorbic_acid", 3 / 4, 1),
+        ("us_sodium_ascorbate", 7 / 8, 1),
+        ("us_sodium_erythorbate", 7 / 8, 1),
+        ("us_dry_nitrite", 1, 1),
+        ("us_gdl", 8, 1e4),
+        ("us_sapp_meat", 8, 1e4),
+    ],
+)
 def test_the_limits_are_the_fractions_printed_per_100_lb(key, ounces, per):
     """9 CFR 424.21(c), 2015 edition: 1/4 oz nitrite, 2 3/4 oz nitrate, 3/4 oz acid, 7/8 oz salt, 1 oz dry cure, 8 oz GDL, SAPP. Exact."""
     assert limit(key).limit * per == pytest.approx(per_100_lb(ounces), abs=1e-9)
@@ -38,8 +72,15 @@ def test_fumaric_acid_is_printed_rounded():
     assert limit("us_fumaric").limit == pytest.approx(per_100_lb(1) / 1e4, rel=0.041)
 
 
-@pytest.mark.parametrize("premix_oz, meat_oz, strength, printed, tol", [
-    (4, 1600, 6.25, 156, 0.5), (1, 400, 6.25, 156, 0.5), (0.2, 80, 6.25, 156.25, 0.005), (80, 1600, 0.40, 200, 1e-9)])
+@pytest.mark.parametrize(
+    "premix_oz, meat_oz, strength, printed, tol",
+    [
+        (4, 1600, 6.25, 156, 0.5),
+        (1, 400, 6.25, 156, 0.5),
+        (0.2, 80, 6.25, 156.25, 0.005),
+        (80, 1600, 0.40, 200, 1e-9),
+    ],
+)
 def test_worked_premix_rates(premix_oz, meat_oz, strength, printed, tol):
     """Printed in trade tables that cite the US rule (common practice): 4 oz per 100 lb, 1 oz per 25 lb, 0.2 oz per 5 lb give 156;
     5 lb of 0.40 % per 100 lb give 200."""
@@ -48,7 +89,9 @@ def test_worked_premix_rates(premix_oz, meat_oz, strength, printed, tol):
 
 def test_worked_rates_in_grams():
     """Trade tables: 2.5 g/kg of 6.25 % is 156 (of a 6.22 % label 155.5), 20 g/kg of 0.6 % is 120, 30 g/kg of 0.6 % is 180."""
-    assert premix_mix_up(2.5, premix("US curing salt, 6.25 % nitrite")) == pytest.approx(156.25, abs=0.5)
+    assert premix_mix_up(2.5, premix("US curing salt, 6.25 % nitrite")) == pytest.approx(
+        156.25, abs=0.5
+    )
     assert float(nitrite_ppm(2.5, 6.22, 1000)) == pytest.approx(155.5, abs=0.05)
     assert premix_mix_up(20, premix("nitrite salt 0.6 %")) == pytest.approx(120, abs=1e-9)
     assert premix_mix_up(30, premix("nitrite salt 0.6 %")) == pytest.approx(180, abs=0.1)
@@ -76,7 +119,9 @@ def test_three_ways_hold_the_printed_pickle_and_immersion_figures():
     strong, lb = premix("US curing salt, 6.25 % nitrite"), 0.45359237
     pumped = three_ways(strong, 2 / 0.0625 * lb, 10_000 * lb, 1000 * lb, 10).ways[1]
     assert pumped.ppm == pytest.approx(200, abs=1e-9) and pumped.limit.limit == 200
-    assert three_ways(strong, 0.003 / 0.0625 * lb, 10 * lb, 5 * lb, 10).ways[2].ppm == pytest.approx(200, abs=1e-9)
+    assert three_ways(strong, 0.003 / 0.0625 * lb, 10 * lb, 5 * lb, 10).ways[
+        2
+    ].ppm == pytest.approx(200, abs=1e-9)
 
 
 def test_base_is_the_meat_block():
@@ -86,7 +131,9 @@ def test_base_is_the_meat_block():
     assert found.ppm_of_batch == pytest.approx(120, abs=1e-9)
 
 
-@pytest.mark.parametrize("salt, ion, printed", [("NaNO2", "NO2", 0.67), ("NaNO3", "NO3", 0.73), ("KNO3", "NO3", 0.61)])
+@pytest.mark.parametrize(
+    "salt, ion, printed", [("NaNO2", "NO2", 0.67), ("NaNO3", "NO3", 0.73), ("KNO3", "NO3", 0.61)]
+)
 def test_ion_factors(salt, ion, printed):
     """Trade note on the EU change of 2023: 0.67, 0.73, 0.61. Tolerance half of the last digit."""
     assert convert(1.0, salt, ion) == pytest.approx(printed, abs=0.005)
@@ -96,7 +143,9 @@ def test_ion_factors(salt, ion, printed):
 def test_eu_limits_as_salt(ion, salt):
     """Regulation (EU) 2023/2108 as reported: 80 and 55 mg/kg ion are given as 120 and 82.5 of sodium nitrite. Half of the last digit."""
     assert convert(ion, "NO2", "NaNO2") == pytest.approx(salt, abs=0.05)
-    assert convert(150, "NaNO2", "NO2") == pytest.approx(100.0, abs=0.05)   # the older 150 of 1333/2008, worked
+    assert convert(150, "NaNO2", "NO2") == pytest.approx(
+        100.0, abs=0.05
+    )  # the older 150 of 1333/2008, worked
 
 
 def test_potassium_nitrite_pair_of_the_bacon_rule():
@@ -111,7 +160,9 @@ def test_eu_limit_changes_on_9_october_2025():
     assert [(row.limit, row.as_salt) for row in after] == [(80.0, "NO2")]
 
 
-@pytest.mark.parametrize("mol, printed, tol", [(1.0, 0.9669, 0.0005), (6.0, 0.760, 0.0005), (6.144, 0.755, 0.002)])
+@pytest.mark.parametrize(
+    "mol, printed, tol", [(1.0, 0.9669, 0.0005), (6.0, 0.760, 0.0005), (6.144, 0.755, 0.002)]
+)
 def test_water_activity_of_molal_solutions(mol, printed, tol):
     """1 mol/kg from a processing text; 6 mol/kg from Robinson & Stokes 1965 as printed in an instrument manual; saturated 0.755 (a second
     page fits 0.7534, so the two disagree by 0.002, which is the tolerance there)."""
@@ -129,11 +180,16 @@ def test_standard_solution():
     assert water_activity(2.33) == pytest.approx(0.920, abs=0.001)
 
 
-@pytest.mark.parametrize("strength, printed, tol", [(10, 0.935, 0.001), (7, 0.956, 0.001), (6.5, 0.96, 0.005), (5, 0.970, 0.001)])
+@pytest.mark.parametrize(
+    "strength, printed, tol",
+    [(10, 0.935, 0.001), (7, 0.956, 0.001), (6.5, 0.96, 0.005), (5, 0.970, 0.001)],
+)
 def test_brine_strength_to_water_activity(strength, printed, tol):
     """Pairs quoted from an FSIS text on C. botulinum: 10, 7, 6.5 and 5 % brine. Second-hand. 0.96 has two digits only."""
     assert aw_of_brine(strength) == pytest.approx(printed, abs=tol)
-    assert aw_quadratic(strength) == pytest.approx(printed, abs=tol + 0.0005)   # it lies up to 0.0006 above the equation
+    assert aw_quadratic(strength) == pytest.approx(
+        printed, abs=tol + 0.0005
+    )  # it lies up to 0.0006 above the equation
 
 
 def test_saturated_brine_is_26_percent():
@@ -154,7 +210,9 @@ def test_brine_of_a_frankfurter():
     assert molality(brine_pct(2.2, 54)) == pytest.approx(0.697, abs=0.0005)
 
 
-@pytest.mark.parametrize("sodium, printed", [(992, 2.52), (819, 2.08), (1013, 2.58), (930, 2.36), (311, 0.79)])
+@pytest.mark.parametrize(
+    "sodium, printed", [(992, 2.52), (819, 2.08), (1013, 2.58), (930, 2.36), (311, 0.79)]
+)
 def test_salt_from_label_sodium(sodium, printed):
     """USDA SR26: sodium of beef frank, beef and pork frank, beef bologna, knockwurst, low-sodium frank, as NaCl (factor 2.5421)."""
     assert salt_pct_from_sodium(sodium) == pytest.approx(printed, abs=0.0051)
@@ -199,8 +257,12 @@ def test_acceptable_daily_intake():
 
 def test_salt_that_the_cure_brings():
     """By hand: 2.5 g/kg of 6.25 % mix brings 2.34 g/kg salt; 20 g/kg of 0.6 % brings 19.9."""
-    assert dose((CureLine(premix("US curing salt, 6.25 % nitrite"), 0.0025),), 1, 1.3).salt_kg * 1000 == pytest.approx(2.34, abs=0.005)
-    assert dose((CureLine(premix("nitrite salt 0.6 %"), 0.020),), 1, 1.3).salt_kg * 1000 == pytest.approx(19.9, abs=0.05)
+    assert dose(
+        (CureLine(premix("US curing salt, 6.25 % nitrite"), 0.0025),), 1, 1.3
+    ).salt_kg * 1000 == pytest.approx(2.34, abs=0.005)
+    assert dose(
+        (CureLine(premix("nitrite salt 0.6 %"), 0.020),), 1, 1.3
+    ).salt_kg * 1000 == pytest.approx(19.9, abs=0.05)
 
 
 def test_full_batch():
@@ -211,8 +273,10 @@ def test_full_batch():
     assert found.ppm_of_meat == pytest.approx(156.25, abs=0.005)
     assert made.salt_pct == pytest.approx(2.09, abs=0.01)
     assert made.brine_pct == pytest.approx(3.61, abs=0.01)
-    items = (Item("cure", 2.5, "g_per_kg_of_meat", premix=premix("US curing salt, 6.25 % nitrite")),
-             Item("erythorbate", 0.0547, "pct_of_meat", quantity="sodium erythorbate"))
+    items = (
+        Item("cure", 2.5, "g_per_kg_of_meat", premix=premix("US curing salt, 6.25 % nitrite")),
+        Item("erythorbate", 0.0547, "pct_of_meat", quantity="sodium erythorbate"),
+    )
     wanted = weigh_list(items, 100, 136.705, limits_for("US"), Scale(0.1), finished_kg=125.768)
     value = {v.limit.quantity: v.value for v in wanted.verdicts}
     assert not wanted.withheld
@@ -221,7 +285,9 @@ def test_full_batch():
 
 def test_codex_residual_is_counted_as_ion():
     """Codex general standard, category 08.3: 80 mg/kg residual as NO2 ion; 120 measured as sodium nitrite is 80.0 as ion."""
-    verdict, = judge(dose((), 100, 130, 120), limits_for("Codex"), residual_ppm=120, residual_as="NaNO2")
+    (verdict,) = judge(
+        dose((), 100, 130, 120), limits_for("Codex"), residual_ppm=120, residual_as="NaNO2"
+    )
     assert verdict.value == pytest.approx(80.0, abs=0.05)
 
 
@@ -233,16 +299,43 @@ def test_saltpetre_counts_as_sodium_nitrate_by_its_molar_mass():
     cure = Premix("saltpetre in salt", 0.6, 5.0, nitrate_salt="KNO3")
     found = dose((CureLine(cure, 2.0),), 100, 130)
     assert found.nitrate_as_used_kg == pytest.approx(0.1, rel=1e-12)
-    assert found.nitrate_kg == pytest.approx(0.1 * (22.990 + nitrate) / (39.098 + nitrate), rel=1e-4)
-    as_used, as_sodium = (next(v.value for v in judge(found, limits_for(place)) if v.limit.quantity == "nitrate ingoing") for place in ("US", "Brazil"))
-    assert as_used == pytest.approx(1000, abs=1e-6) and as_sodium == pytest.approx(840.7 / 1.3, abs=0.1)
+    assert found.nitrate_kg == pytest.approx(
+        0.1 * (22.990 + nitrate) / (39.098 + nitrate), rel=1e-4
+    )
+    as_used, as_sodium = (
+        next(
+            v.value
+            for v in judge(found, limits_for(place))
+            if v.limit.quantity == "nitrate ingoing"
+        )
+        for place in ("US", "Brazil")
+    )
+    assert as_used == pytest.approx(1000, abs=1e-6) and as_sodium == pytest.approx(
+        840.7 / 1.3, abs=0.1
+    )
 
 
-@pytest.mark.parametrize("on, great_britain, northern_ireland", [(date(2025, 10, 8), (150, "NaNO2"), (150, "NaNO2")), (date(2025, 10, 9), (150, "NaNO2"), (80, "NO2"))])
-def test_great_britain_and_northern_ireland_part_in_october_2025(on, great_britain, northern_ireland):
+@pytest.mark.parametrize(
+    "on, great_britain, northern_ireland",
+    [
+        (date(2025, 10, 8), (150, "NaNO2"), (150, "NaNO2")),
+        (date(2025, 10, 9), (150, "NaNO2"), (80, "NO2")),
+    ],
+)
+def test_great_britain_and_northern_ireland_part_in_october_2025(
+    on, great_britain, northern_ireland
+):
     """Regulation (EU) 2023/2108 applies in Northern Ireland (a university's food law page on the Windsor Framework); Great Britain kept 150 mg/kg (trade
     reports of 2025). Second-hand, both."""
+
     def ceiling(place):
-        return next((row.limit, row.as_salt) for row in limits_for(place, on=on) if row.quantity == "nitrite ingoing" and row.comparison == "max")
-    assert ceiling("Great Britain") == great_britain and ceiling("Northern Ireland") == northern_ireland == ceiling("EU")
+        return next(
+            (row.limit, row.as_salt)
+            for row in limits_for(place, on=on)
+            if row.quantity == "nitrite ingoing" and row.comparison == "max"
+        )
+
+    assert ceiling("Great Britain") == great_britain and ceiling(
+        "Northern Ireland"
+    ) == northern_ireland == ceiling("EU")
     assert "UK" not in jurisdictions()

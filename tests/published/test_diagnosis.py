@@ -4,11 +4,19 @@ Few figures are in print for this: nobody seems to have counted how often a faul
 shares stay teaching assumptions, and what is checked is: directions against printed tables, edges against printed values, and the
 two pieces of reckoning (Bayes' rule, expected information) against worked examples.
 """
+
 import numpy as np
 import pytest
 
 from kit import tables
-from kit.diagnosis import above_best_K, catalogue, diagnose, information_bits, planted_shares, weighed
+from kit.diagnosis import (
+    above_best_K,
+    catalogue,
+    diagnose,
+    information_bits,
+    planted_shares,
+    weighed,
+)
 
 BOOK = catalogue()
 LOW, USUAL, HIGH = range(3)
@@ -21,11 +29,15 @@ def printed(file):
 def assert_catalogue_and_planted(cause, reading, shows):
     """The catalogue's row and the kit's planted batches both point to the class."""
     assert BOOK.shows[cause, reading].shows == shows
-    sound, made = BOOK.readings[reading].sound_shares(), planted_shares(cause, 300, seed=11)[reading]
+    sound, made = (
+        BOOK.readings[reading].sound_shares(),
+        planted_shares(cause, 300, seed=11)[reading],
+    )
     assert made[shows] > 5 * sound[shows]
 
 
 # the reckoning
+
 
 def test_bayes_rule_on_the_screening_example():
     """Eddy 1982, from memory (high): 1 % ill, 80 % of them and 9.6 % of the well test positive; a positive is ill in 7.8 %.
@@ -34,9 +46,15 @@ def test_bayes_rule_on_the_screening_example():
     assert ill / (ill + well) == pytest.approx(0.078, abs=0.0005)
 
 
-@pytest.mark.parametrize("attribute, yes, no, gain", [
-    ("outlook", (2, 4, 3), (3, 0, 2), 0.246), ("temperature", (2, 4, 3), (2, 2, 1), 0.029), ("humidity", (3, 6, 0), (4, 1, 0), 0.151),
-    ("windy", (3, 6, 0), (3, 2, 0), 0.048)])
+@pytest.mark.parametrize(
+    "attribute, yes, no, gain",
+    [
+        ("outlook", (2, 4, 3), (3, 0, 2), 0.246),
+        ("temperature", (2, 4, 3), (2, 2, 1), 0.029),
+        ("humidity", (3, 6, 0), (4, 1, 0), 0.151),
+        ("windy", (3, 6, 0), (3, 2, 0), 0.048),
+    ],
+)
 def test_expected_information_on_the_saturday_mornings(attribute, yes, no, gain):
     """Quinlan 1986, Machine Learning 1:81, 14 mornings, from memory (high). Printed to three digits, cut rather than rounded: ± 0.001."""
     shares = np.array([np.array(yes) / 9, np.array(no) / 5])
@@ -47,10 +65,13 @@ def test_expected_information_on_the_saturday_mornings(attribute, yes, no, gain)
 
 def test_expected_information_of_a_noisy_yes_or_no():
     """Cover and Thomas, Elements of Information Theory, from memory (high): capacity of a channel that errs in 11 % is 0.5 bit."""
-    assert information_bits(np.ones(2), [np.array([[0.89, 0.11], [0.11, 0.89]])])[2] == pytest.approx(0.5, abs=0.0005)
+    assert information_bits(np.ones(2), [np.array([[0.89, 0.11], [0.11, 0.89]])])[
+        2
+    ] == pytest.approx(0.5, abs=0.0005)
 
 
 # directions
+
 
 def test_collagen_rich_parts_raise_fluid_and_fat():
     """Duck skin for breast, Korean J. Food Sci. Anim. Resour. 37(3):360, 2017, table: fluid 5.52 to 9.82, fat 0.80 to 1.98, loss 12.25 to 16.38.
@@ -67,7 +88,10 @@ def test_collagen_rich_parts_raise_fluid_and_fat():
 def test_hotter_cooking_loses_more():
     """Ground chicken, Korean J. Food Sci. Anim. Resour. 38(2):417, 2018, table 8: at each salt
     level the yield at 85 °C is below that at 70 °C."""
-    rows = {(int(r["salt_pct"]), int(r["core_C"])): float(r["cook_yield_pct"]) for r in printed("D_chicken_salt_heat.csv")}
+    rows = {
+        (int(r["salt_pct"]), int(r["core_C"])): float(r["cook_yield_pct"])
+        for r in printed("D_chicken_salt_heat.csv")
+    }
     assert all(rows[salt, 85] < rows[salt, 70] for salt in range(4))
     assert_catalogue_and_planted("overcooked", "house_loss_over_pct", HIGH)
     assert {"shrivel", "jelly"} <= {s for s, c in BOOK.gives if c == "overcooked"}
@@ -83,7 +107,9 @@ def test_too_little_salt_loses_water_and_fat():
     assert_catalogue_and_planted("low_salt", "tube_fat_over_g", HIGH)
 
 
-@pytest.mark.parametrize("fat, best, worse", [("pork back", 13, (18, 23)), ("beef", 18, (23,)), ("poultry", 13, (23,))])
+@pytest.mark.parametrize(
+    "fat, best, worse", [("pork back", 13, (18, 23)), ("beef", 18, (23,)), ("poultry", 13, (23,))]
+)
 def test_turkey_frankfurters_above_their_best_end_read_as_hot(fat, best, worse):
     """Poultry Sci., abstract: of 13, 18, 23 °C the most stable are 13 with pork fat, 18 with beef fat, 13 with turkey fat.
     For poultry fat another text says 7 °C, so the kit calls 13 °C hot: a known disagreement, checked only on the hotter ends."""
@@ -98,7 +124,11 @@ def test_an_end_too_cold_for_beef_fat_reads_as_cold():
     """Same abstract: with beef fat 13 °C is less stable than 18. Townsend et al. 1971 (abstract): 18 to 24 °C for beef fat."""
     reading = BOOK.readings["end_over_best_K"]
     assert reading.class_of(above_best_K(13, "beef")) == LOW
-    assert [int(reading.class_of(above_best_K(end, "beef"))) for end in (18, 21, 24)] == [USUAL, USUAL, HIGH]
+    assert [int(reading.class_of(above_best_K(end, "beef"))) for end in (18, 21, 24)] == [
+        USUAL,
+        USUAL,
+        HIGH,
+    ]
 
 
 def test_hot_end_fine_chopping_and_much_fat_lead_for_a_fat_cap():
@@ -119,15 +149,22 @@ def test_green_core_points_to_the_cook_and_green_rim_to_what_came_after():
     assert core.leading.cause.key == "undercooked" and rim.leading.cause.key == "recontaminated"
 
 
-@pytest.mark.xfail(strict=True, reason="The kit's model lets fatter batters lose more; Townsend et al. 1971 (abstract) saw shrinkage fall as "
-                                       "beef fat rose from 25 to 35 %. The catalogue's row says that print disagrees.")
+@pytest.mark.xfail(
+    strict=True,
+    reason="The kit's model lets fatter batters lose more; Townsend et al. 1971 (abstract) saw shrinkage fall as "
+    "beef fat rose from 25 to 35 %. The catalogue's row says that print disagrees.",
+)
 def test_shrink_falls_as_fat_rises():
     """Townsend et al. 1971, abstract: a known miss."""
     reading = "house_loss_over_pct"
-    assert planted_shares("fat_over", 300, seed=11)[reading][LOW] > 2 * BOOK.readings[reading].sound_shares()[LOW]
+    assert (
+        planted_shares("fat_over", 300, seed=11)[reading][LOW]
+        > 2 * BOOK.readings[reading].sound_shares()[LOW]
+    )
 
 
 # edges
+
 
 def test_core_edge_lies_at_the_printed_temperature():
     """Course text: survivors below about 68 °C. 'About' is taken as ± 1 K."""
@@ -143,7 +180,9 @@ def test_nitrite_for_colour(ppm, shows):
 def test_ordinary_ramps_do_not_read_as_fast():
     """Mittal, Wang and Usborne 1987, abstract: 0.42 to 0.98 °C/min were tried.
     These are of the house; the core lags, so this is a loose bound."""
-    assert {int(BOOK.readings["heating_K_per_min"].class_of(rate)) for rate in (0.42, 0.98)} == {USUAL}
+    assert {int(BOOK.readings["heating_K_per_min"].class_of(rate)) for rate in (0.42, 0.98)} == {
+        USUAL
+    }
 
 
 def test_salt_enough_for_a_gel_reads_as_usual_and_too_little_as_weak():
@@ -162,7 +201,9 @@ def test_usual_house_losses_spread_as_printed():
     assert {int(reading.class_of(away)) for away in (-1.83, 1.83)} == {USUAL}
 
 
-@pytest.mark.parametrize("reading, low, high", [("tube_water_over_g", 0.3, 1.3), ("tube_fat_over_g", 0.1, 0.7)])
+@pytest.mark.parametrize(
+    "reading, low, high", [("tube_water_over_g", 0.3, 1.3), ("tube_fat_over_g", 0.1, 0.7)]
+)
 def test_tube_noise_lies_in_printed_scatter(reading, low, high):
     """Scatter printed in published tube tests: 0.3 to 1.3 points of water, 0.1 to 0.7 of fat."""
     assert low <= BOOK.readings[reading].noise_sd <= high

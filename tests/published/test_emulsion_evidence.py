@@ -1,5 +1,6 @@
 """The emulsion model with published tables left out in turn: the stored figures against tests/tools/emulsion_evidence.py, which works them out anew from
 the printed columns (data/open/published_batters, sources there). Tolerances are the stored digits or the chance of 1,000 draws."""
+
 import sys
 from pathlib import Path
 
@@ -11,20 +12,24 @@ from kit.emulsion import agreement, defaults
 from kit.emulsion.published import comparisons, read_open, unseen
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tools"))
-import emulsion_evidence as evidence  # noqa: E402
+import emulsion_evidence as evidence
 
 PAGE = agreement()
 BY = {f.varies: f for f in PAGE.factors}
 
 
 def test_a_table_is_judged_without_the_numbers_it_set():
-    stored = {(row["table"], row["parameter"]): float(row["value"]) for row in read_open("left_out.csv")}
+    stored = {
+        (row["table"], row["parameter"]): float(row["value"]) for row in read_open("left_out.csv")
+    }
     assert stored == pytest.approx(evidence.left_out(), rel=1e-3)
     assert stored.keys() == {(r.table, name) for r in PAGE.rows for name in r.helped_to_set}
     seen = {(r.table, r.quantity): r for r in comparisons(defaults())}
     for row in PAGE.rows:
         same = np.array_equal(row.modelled_pct, seen[row.table, row.quantity].modelled_pct)
-        assert same == (not row.used or row.level == "fat_level"), "the numbers left out are those of the water"
+        assert same == (not row.used or row.level == "fat_level"), (
+            "the numbers left out are those of the water"
+        )
     assert unseen("D").salt_gain != defaults().salt_gain and unseen("B") == defaults()
 
 
@@ -40,8 +45,12 @@ def test_misfit_rows_are_the_median_table(what):
 def test_the_80_percent_bands_hold_about_80_percent(calibrated, name):
     """Of 177 published water and total losses and 45 fat losses; each table is judged with the misfit of all others."""
     for what, spans in evidence.coverage(calibrated).items():
-        assert spans[80] == pytest.approx(tables.value(f"emulsion_band_80_holds_{what}_{name}_pct"), abs=1.5), "stored digits and the chance of the draws"
-        assert 74 <= spans[80] <= 86, "80, and two standard errors of a share of some 150 values that come in tables"
+        assert spans[80] == pytest.approx(
+            tables.value(f"emulsion_band_80_holds_{what}_{name}_pct"), abs=1.5
+        ), "stored digits and the chance of the draws"
+        assert 74 <= spans[80] <= 86, (
+            "80, and two standard errors of a share of some 150 values that come in tables"
+        )
         assert 84 <= spans[90] <= 95
 
 
@@ -50,10 +59,18 @@ def test_bands_of_sure_slopes_and_no_misfit_would_not():
     rng, inside = np.random.default_rng(3), []
     for row in evidence.rows():
         if evidence.kind(row) == "water":
-            first = evidence.Measured(evidence.published()[row.table].batters[0], total_out_g=float(row.measured_pct[0]))
+            first = evidence.Measured(
+                evidence.published()[row.table].batters[0], total_out_g=float(row.measured_pct[0])
+            )
             level = evidence.calibrate([first]).water_level
             p = defaults().but(water_level=level + 0.1 * rng.standard_normal((500, 1)))
-            drawn = np.broadcast_to(getattr(evidence.work_out(evidence.batters(row), p), evidence.OUTPUT[row.table, row.quantity]), (500, row.n))
+            drawn = np.broadcast_to(
+                getattr(
+                    evidence.work_out(evidence.batters(row), p),
+                    evidence.OUTPUT[row.table, row.quantity],
+                ),
+                (500, row.n),
+            )
             low, high = np.percentile(drawn, (10, 90), axis=0)
             inside.extend(((low <= row.measured_pct) & (row.measured_pct <= high))[1:])
     assert 100 * np.mean(inside) < 60
@@ -62,16 +79,37 @@ def test_bands_of_sure_slopes_and_no_misfit_would_not():
 def test_what_may_be_claimed_of_each_factor():
     """Size for salt, core temperature, phosphate and pH; order for fat against water and collagen; nothing for the kind of binder or oil."""
     assert {v: f.claim for v, f in BY.items()} == {
-        "salt and core temperature": "size", "phosphate and pH": "size", "fat against water": "order", "collagen and skin": "order", "lean taken away": "order",
-        "salt, pH and hull at once": "order", "binders": "none", "kind of oil": "none"}
-    assert BY["salt and core temperature"].error_shifted_points < 0.3 * BY["salt and core temperature"].flat_error_points
+        "salt and core temperature": "size",
+        "phosphate and pH": "size",
+        "fat against water": "order",
+        "collagen and skin": "order",
+        "lean taken away": "order",
+        "salt, pH and hull at once": "order",
+        "binders": "none",
+        "kind of oil": "none",
+    }
+    assert (
+        BY["salt and core temperature"].error_shifted_points
+        < 0.3 * BY["salt and core temperature"].flat_error_points
+    )
     assert BY["kind of oil"].error_shifted_points > 0.9 * BY["kind of oil"].flat_error_points
 
 
 def test_the_wider_evidence_turns_the_old_sentence():
     """On 18 tables that set no number (179 values) the model with one level for each column beats a constant; the page says so, by factor."""
     unused = PAGE.pooled[1]
-    assert (unused.values, len({r.table for r in PAGE.rows if r.emulsified and not r.used})) == (179, 18)
-    assert (unused.flat_error_points, unused.error_shifted_points) == pytest.approx((1.78, 1.26), abs=0.01)
+    assert (unused.values, len({r.table for r in PAGE.rows if r.emulsified and not r.used})) == (
+        179,
+        18,
+    )
+    assert (unused.flat_error_points, unused.error_shifted_points) == pytest.approx(
+        (1.78, 1.26), abs=0.01
+    )
     text = " ".join(PAGE.notes)
-    assert "1.26" in text and "1.78" in text and "Size may be claimed for" in text and "Nothing for" in text and "one number for" not in text
+    assert (
+        "1.26" in text
+        and "1.78" in text
+        and "Size may be claimed for" in text
+        and "Nothing for" in text
+        and "one number for" not in text
+    )

@@ -1,4 +1,5 @@
 """Temperature records against the published tables themselves, and the lines, D values and targets published beside them."""
+
 import csv
 import math
 from datetime import date
@@ -9,8 +10,25 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy import special
 
-from kit.lethality import (cooling_s, cooling_windows, equal_hold_min, fastest_per_s, hold_table, hold_tables, lethal_minutes, line_of, line_of_d, meets_table,
-                           operating_rules, p70_minutes, resistance, rows_held, tables_for, times_slower, trace)
+from kit.lethality import (
+    cooling_s,
+    cooling_windows,
+    equal_hold_min,
+    fastest_per_s,
+    hold_table,
+    hold_tables,
+    lethal_minutes,
+    line_of,
+    line_of_d,
+    meets_table,
+    operating_rules,
+    p70_minutes,
+    resistance,
+    rows_held,
+    tables_for,
+    times_slower,
+    trace,
+)
 from kit.lethality.published import Resistance
 from kit.tables import value
 
@@ -20,20 +38,34 @@ MINUTES = """130 112 121,131 89 97,132 71 77,133 56 62,134 45 47,135 36 37,136 2
 140 12 12,141 9 10,142 8 8,143 6 6,144 5 5,145 4 4"""
 SECONDS = """146 169 182,147 134 144,148 107 115,149 85 91,150 67 72,151 54 58,152 43 46,\
 153 34 37,154 27 29,155 22 23,156 17 19,157 14 15,158 0 0,159 0 0,160 0 0"""
-APPENDIX_A = [(float(f), unit * float(a), unit * float(b)) for text, unit in ((MINUTES, 60), (SECONDS, 1))
-              for f, a, b in (row.split() for row in text.split(","))]
-TRICHINA = "120 1260,122 570,124 270,126 120,128 60,130 30,132 15,134 6,136 3,138 2,140 1,142 1,144 0"
+APPENDIX_A = [
+    (float(f), unit * float(a), unit * float(b))
+    for text, unit in ((MINUTES, 60), (SECONDS, 1))
+    for f, a, b in (row.split() for row in text.split(","))
+]
+TRICHINA = (
+    "120 1260,122 570,124 270,126 120,128 60,130 30,132 15,134 6,136 3,138 2,140 1,142 1,144 0"
+)
 BEFORE, SINCE = date(2022, 12, 13), date(2022, 12, 14)
 """the last day of the older editions, the first of that of December 2021"""
 # Older copies without an edition. The copy of the 12 % rows names no species: up to 141 °F its figures are those of chicken, from 142 °F those of turkey.
-POULTRY = {"chicken 12 % fat": ("chicken", "136 81.4,137 65.5,138 52.9,139 43,140 35,141 28.7"),
-           "turkey 12 % fat": ("turkey", "142 23.7,143 19.8,144 16.6"),
-           "chicken 1 % fat": ("chicken", "140 25.2,145 8.4,150 2.7,155 0.736667,160 0.228333"),
-           "turkey 1 % fat": ("turkey", "140 28.1,145 10.5,150 3.8,155 1.2,160 0.426667")}
+POULTRY = {
+    "chicken 12 % fat": ("chicken", "136 81.4,137 65.5,138 52.9,139 43,140 35,141 28.7"),
+    "turkey 12 % fat": ("turkey", "142 23.7,143 19.8,144 16.6"),
+    "chicken 1 % fat": ("chicken", "140 25.2,145 8.4,150 2.7,155 0.736667,160 0.228333"),
+    "turkey 1 % fat": ("turkey", "140 28.1,145 10.5,150 3.8,155 1.2,160 0.426667"),
+}
 # FSIS-GD-2021-14, Tables 2, 3, 4 and 6 (pages 35, 37, 38, 59): every cell, read by eye from the pictures of the document.
-with (Path(__file__).parent / "data" / "cooking_guideline_2021.csv").open(encoding="utf-8", newline="") as handle:
-    CELLS = {(row["table"] + (f" {row['fat_pct']} % fat" if row["fat_pct"] else ""), float(row["temperature_F"])): float(row["time"]) * {"min": 60, "s": 1}[row["unit"]]
-             for row in csv.DictReader(handle)}
+with (Path(__file__).parent / "data" / "cooking_guideline_2021.csv").open(
+    encoding="utf-8", newline=""
+) as handle:
+    CELLS = {
+        (
+            row["table"] + (f" {row['fat_pct']} % fat" if row["fat_pct"] else ""),
+            float(row["temperature_F"]),
+        ): float(row["time"]) * {"min": 60, "s": 1}[row["unit"]]
+        for row in csv.DictReader(handle)
+    }
 
 
 def celsius(f):
@@ -42,7 +74,9 @@ def celsius(f):
 
 def hold(temperature_C, seconds):
     """A core that jumps to one temperature, stays, and falls."""
-    return np.array([0, 0.001, 0.001 + seconds, 0.002 + seconds]), np.array([20.0, temperature_C, temperature_C, 20.0])
+    return np.array([0, 0.001, 0.001 + seconds, 0.002 + seconds]), np.array(
+        [20.0, temperature_C, temperature_C, 20.0]
+    )
 
 
 def meets(key, product, f, seconds):
@@ -55,24 +89,44 @@ def test_every_row_of_appendix_a_by_its_own_rule(f, log65, log7):
     for key, seconds in (("meat 6.5 log", log65), ("meat 7 log", log7)):
         assert meets(key, "meat", f, seconds)
         if seconds:
-            assert not meets(key, "meat", f, 0.99 * seconds) and not meets(key, "meat", f - 0.1, seconds)
-        row = {r.row.temperature_F: r
-               for r in rows_held(trace("core", *hold(celsius(f) + 1e-9, max(seconds, 1)), 1e6), hold_table(key), "meat")}[f]
+            assert not meets(key, "meat", f, 0.99 * seconds) and not meets(
+                key, "meat", f - 0.1, seconds
+            )
+        row = {
+            r.row.temperature_F: r
+            for r in rows_held(
+                trace("core", *hold(celsius(f) + 1e-9, max(seconds, 1)), 1e6),
+                hold_table(key),
+                "meat",
+            )
+        }[f]
         assert row.row.hold_s == seconds and row.met
 
 
 def test_every_cell_of_the_guideline_of_2021():
     """All 813 cells of its four tables, no more and no fewer, on its first day and today."""
     for on in (SINCE, None):
-        held = {(key, row.temperature_F): row.hold_s for key, table in hold_tables(on).items() if table.product != "history" for row in table.rows}
+        held = {
+            (key, row.temperature_F): row.hold_s
+            for key, table in hold_tables(on).items()
+            if table.product != "history"
+            for row in table.rows
+        }
         assert len(CELLS) == 813 and held == pytest.approx(CELLS, rel=1e-12)
 
 
 @pytest.mark.parametrize("key", ("meat 6.5 log", "meat 7 log"))
 def test_the_meat_rows_are_those_of_1999(key):
     old, new = hold_table(key, BEFORE), hold_table(key, SINCE)
-    assert old.rows == new.rows and len(old.rows) == 31 and (old.date_to, new.date_from) == (BEFORE, SINCE) and "1999" in old.edition
-    assert [(row.temperature_F, row.hold_s) for row in old.rows] == [(f, (a, b)[key == "meat 7 log"]) for f, a, b in APPENDIX_A]
+    assert (
+        old.rows == new.rows
+        and len(old.rows) == 31
+        and (old.date_to, new.date_from) == (BEFORE, SINCE)
+        and "1999" in old.edition
+    )
+    assert [(row.temperature_F, row.hold_s) for row in old.rows] == [
+        (f, (a, b)[key == "meat 7 log"]) for f, a, b in APPENDIX_A
+    ]
 
 
 @pytest.mark.parametrize("key", POULTRY)
@@ -80,20 +134,42 @@ def test_every_poultry_row_of_the_older_copies(key):
     """FSIS tables for ready-to-eat poultry as transcribed, rows read only; times published to 0.1 min or 0.1 s. The 2021 edition has the same."""
     product, text = POULTRY[key]
     for f, minutes in (tuple(map(float, row.split())) for row in text.split(",")):
-        assert meets(key, product, f, 60 * minutes + 0.01) and not meets(key, product, f, 59.4 * minutes)
+        assert meets(key, product, f, 60 * minutes + 0.01) and not meets(
+            key, product, f, 59.4 * minutes
+        )
     if key != "turkey 12 % fat":
-        assert {row.temperature_F: row.hold_s for row in hold_table(key, BEFORE).rows}.items() <= {f: s for (table, f), s in CELLS.items() if table == key}.items()
+        assert {row.temperature_F: row.hold_s for row in hold_table(key, BEFORE).rows}.items() <= {
+            f: s for (table, f), s in CELLS.items() if table == key
+        }.items()
 
 
-@pytest.mark.parametrize("key, f, seconds", [("meat 6.5 log", 140, 720), ("meat 7 log", 146, 182), ("meat 5 log", 145, 180), ("meat 5 log", 150, 52), ("meat 5 log", 158, 0),
-                                             ("chicken 12 % fat", 142, 23.5 * 60), ("chicken 12 % fat", 143, 19.3 * 60), ("chicken 12 % fat", 144, 15.9 * 60),
-                                             ("turkey 12 % fat", 144, 16.6 * 60), ("chicken 5 % fat", 150, 2.8 * 60), ("turkey 1 % fat", 165, 0)])
+@pytest.mark.parametrize(
+    "key, f, seconds",
+    [
+        ("meat 6.5 log", 140, 720),
+        ("meat 7 log", 146, 182),
+        ("meat 5 log", 145, 180),
+        ("meat 5 log", 150, 52),
+        ("meat 5 log", 158, 0),
+        ("chicken 12 % fat", 142, 23.5 * 60),
+        ("chicken 12 % fat", 143, 19.3 * 60),
+        ("chicken 12 % fat", 144, 15.9 * 60),
+        ("turkey 12 % fat", 144, 16.6 * 60),
+        ("chicken 5 % fat", 150, 2.8 * 60),
+        ("turkey 1 % fat", 165, 0),
+    ],
+)
 def test_single_cells_by_hand(key, f, seconds):
     """FSIS-GD-2021-14, typed apart. The three chicken rows of 12 % were those of turkey."""
-    assert {row.temperature_F: row.hold_s for row in hold_table(key).rows}[f] == pytest.approx(seconds)
+    assert {row.temperature_F: row.hold_s for row in hold_table(key).rows}[f] == pytest.approx(
+        seconds
+    )
 
 
-@pytest.mark.parametrize("product, birds", [("chicken", ("chicken",)), ("turkey", ("turkey",)), ("other poultry", ("chicken", "turkey"))])
+@pytest.mark.parametrize(
+    "product, birds",
+    [("chicken", ("chicken",)), ("turkey", ("turkey",)), ("other poultry", ("chicken", "turkey"))],
+)
 def test_no_choice_of_a_poultry_table_is_shorter_than_published(product, birds):
     """FSIS-GD-2021-14, p. 36 and 39: the longer time of chicken and turkey at that temperature and fat; more than 12 % fat, or unknown: the column of 12 %.
     Between two columns of fat nothing is published: neither may be undercut (the columns do not always rise with the fat)."""
@@ -102,22 +178,45 @@ def test_no_choice_of_a_poultry_table_is_shorter_than_published(product, birds):
         over = fat is None or fat > 12
         columns = {12} if over else {max(math.floor(fat), 1), max(math.ceil(fat), 1)}
         rows = {row.temperature_F: row.hold_s for row in table.rows}
-        assert sorted(rows) == list(range(136, 166)) and table.product == product and table.log_reduction == 7
+        assert (
+            sorted(rows) == list(range(136, 166))
+            and table.product == product
+            and table.log_reduction == 7
+        )
         for f, seconds in rows.items():
-            assert seconds == pytest.approx(max(CELLS[f"{bird} {column} % fat", f] for bird in birds for column in columns))
+            assert seconds == pytest.approx(
+                max(CELLS[f"{bird} {column} % fat", f] for bird in birds for column in columns)
+            )
         assert bool(said) == over and (not over or "12 %" in said[0])
 
 
 def test_between_two_rows_the_colder_one_counts():
     """Nothing is interpolated: half a degree below a row its time does not do, the row below asks for its own."""
-    for key, product in (("meat 7 log", "meat"), ("chicken 5 % fat", "chicken"), ("turkey 12 % fat", "turkey")):
+    for key, product in (
+        ("meat 7 log", "meat"),
+        ("chicken 5 % fat", "chicken"),
+        ("turkey 12 % fat", "turkey"),
+    ):
         rows = [row for row in hold_table(key).rows if row.hold_s]
         for below, row in zip(rows, rows[1:]):
             if below.hold_s > row.hold_s:
-                assert not meets(key, product, row.temperature_F - 0.5, 0.999 * below.hold_s) and meets(key, product, row.temperature_F - 0.5, below.hold_s)
+                assert not meets(
+                    key, product, row.temperature_F - 0.5, 0.999 * below.hold_s
+                ) and meets(key, product, row.temperature_F - 0.5, below.hold_s)
 
 
-@pytest.mark.parametrize("option, cook_min, needed_min", [("1", 180, 90), ("2", 180, 90), ("1", 90, 60), ("2", 90, 60), ("3", 180, 60), ("3", 300, 75), ("4", 45, 45)])
+@pytest.mark.parametrize(
+    "option, cook_min, needed_min",
+    [
+        ("1", 180, 90),
+        ("2", 180, 90),
+        ("1", 90, 60),
+        ("2", 90, 60),
+        ("3", 180, 60),
+        ("3", 300, 75),
+        ("4", 45, 45),
+    ],
+)
 def test_how_long_each_humidity_option_must_last(option, cook_min, needed_min):
     """FSIS-GD-2021-14, Table 1, p. 26: half the cook, a quarter of it, or one hour, whichever is longer; all of it for option 4."""
     rule = next(rule for rule in operating_rules("humidity") if rule.option == option)
@@ -130,24 +229,37 @@ def test_every_row_of_the_old_trichina_table():
     assert found == {float(f): float(m) for f, m in (row.split() for row in TRICHINA.split(","))}
 
 
-@pytest.mark.parametrize("key, low, high, z, d145, rms", [
-    ("meat 6.5 log", 130, 157, 5.562, 0.5603, 3.9), ("meat 6.5 log", 146, 157, 5.624, 0.5411, 0.9),
-    ("meat 6.5 log", 130, 145, 5.761, 0.6030, 2.4),
-    ("meat 7 log", 130, 157, 5.568, 0.5517, 2.2), ("meat 7 log", 146, 157, 5.637, 0.5387, 1.0)])
+@pytest.mark.parametrize(
+    "key, low, high, z, d145, rms",
+    [
+        ("meat 6.5 log", 130, 157, 5.562, 0.5603, 3.9),
+        ("meat 6.5 log", 146, 157, 5.624, 0.5411, 0.9),
+        ("meat 6.5 log", 130, 145, 5.761, 0.6030, 2.4),
+        ("meat 7 log", 130, 157, 5.568, 0.5517, 2.2),
+        ("meat 7 log", 146, 157, 5.637, 0.5387, 1.0),
+    ],
+)
 def test_the_line_through_appendix_a(key, low, high, z, d145, rms):
     """Least squares on log10 of the printed times, worked out apart from the kit; z to 0.001 K, D at 145 °F to 0.0001 min, deviation to 0.1 %."""
     line = line_of(hold_table(key), low, high)
-    assert (line.z_K, line.d_ref_min, line.rms_pct) == (pytest.approx(z, abs=0.0006), pytest.approx(d145, abs=0.00006),
-                                                        pytest.approx(rms, abs=0.06))
+    assert (line.z_K, line.d_ref_min, line.rms_pct) == (
+        pytest.approx(z, abs=0.0006),
+        pytest.approx(d145, abs=0.00006),
+        pytest.approx(rms, abs=0.06),
+    )
 
 
 def test_the_lines_slope_is_ten_degrees_fahrenheit():
     """z = 10 °F is known of this table; the worst rows are the minute rows that were rounded up (142 °F by 10 %)."""
     line = line_of(hold_table("meat 6.5 log"))
-    assert line.z_F == pytest.approx(10.0, abs=0.02) and (line.worst_low_pct, line.worst_high_pct) == pytest.approx((-3.2, 10.2),
-                                                                                                                    abs=0.05) and line.rows == 28
-    assert np.polyfit([f for f, s, _ in APPENDIX_A if s], [math.log10(s) for _, s, _ in APPENDIX_A if s], 1)[0] == pytest.approx(-1 / line.z_F,
-                                                                                                                                 rel=1e-9)
+    assert (
+        line.z_F == pytest.approx(10.0, abs=0.02)
+        and (line.worst_low_pct, line.worst_high_pct) == pytest.approx((-3.2, 10.2), abs=0.05)
+        and line.rows == 28
+    )
+    assert np.polyfit(
+        [f for f, s, _ in APPENDIX_A if s], [math.log10(s) for _, s, _ in APPENDIX_A if s], 1
+    )[0] == pytest.approx(-1 / line.z_F, rel=1e-9)
 
 
 @pytest.mark.parametrize("celsius_, d", [(60, 1.770), (65, 0.223), (70, 0.0282)])
@@ -158,34 +270,54 @@ def test_model_d_values_of_appendix_a(celsius_, d):
 def test_the_table_drops_its_time_where_the_line_does_not():
     """158, 160 and 165 °F: the line still asks 11.0, 6.9 and 2.2 s; the table prints none. Why the table and the integral are shown apart."""
     line = line_of(hold_table("meat 6.5 log"))
-    assert [60 * float(line.time_min(celsius(f))) for f in (158, 160, 165)] == pytest.approx([11.0, 6.9, 2.2], abs=0.06)
+    assert [60 * float(line.time_min(celsius(f))) for f in (158, 160, 165)] == pytest.approx(
+        [11.0, 6.9, 2.2], abs=0.06
+    )
 
 
 def test_the_two_columns_differ_by_the_logs_where_seconds_are_printed():
     """7 / 6.5 within the rounding of both, in the rows held; the minute rows are coarser, and six print one time in both columns, as read."""
-    log65, log7 = ({round(row.temperature_F): row.hold_s for row in hold_table(key).rows} for key in ("meat 6.5 log", "meat 7 log"))
+    log65, log7 = (
+        {round(row.temperature_F): row.hold_s for row in hold_table(key).rows}
+        for key in ("meat 6.5 log", "meat 7 log")
+    )
     assert all(abs(log7[f] - log65[f] * 7 / 6.5) <= 0.5 * 7 / 6.5 + 0.5 for f in range(146, 158))
     assert [f for f in log65 if log65[f] == log7[f] and log65[f]] == [139, 140, 142, 143, 144, 145]
 
 
-@pytest.mark.parametrize("key, on, high_F, z", [("chicken 12 % fat", BEFORE, 144, 6.28), ("chicken 12 % fat", None, 161, 5.30), ("turkey 1 % fat", BEFORE, 160, 6.12),
-                                                ("chicken 1 % fat", BEFORE, 160, 5.45)])
+@pytest.mark.parametrize(
+    "key, on, high_F, z",
+    [
+        ("chicken 12 % fat", BEFORE, 144, 6.28),
+        ("chicken 12 % fat", None, 161, 5.30),
+        ("turkey 1 % fat", BEFORE, 160, 6.12),
+        ("chicken 1 % fat", BEFORE, 160, 5.45),
+    ],
+)
 def test_lines_through_the_poultry_rows(key, on, high_F, z):
     """Worked out apart. The figures for the two lean tables used a first row that is in doubt; without it z is up to 1 % lower."""
-    assert line_of(hold_table(key, on), high_F=high_F).z_K == pytest.approx(z, rel=0.002 if "12" in key else 0.01)
+    assert line_of(hold_table(key, on), high_F=high_F).z_K == pytest.approx(
+        z, rel=0.002 if "12" in key else 0.01
+    )
 
 
-@pytest.mark.parametrize("temperature, minutes, p", [(72, 30, 47.55), (68, 10, 6.31), (70, 30, 30.0), (80, 3, 30.0)])
+@pytest.mark.parametrize(
+    "temperature, minutes, p", [(72, 30, 47.55), (68, 10, 6.31), (70, 30, 30.0), (80, 3, 30.0)]
+)
 def test_p70_of_a_hold(temperature, minutes, p):
     """Exact: minutes × 10^((T − 70) / 10)."""
-    assert float(p70_minutes(np.array([0, 60.0 * minutes]), np.array([temperature, temperature]))) == pytest.approx(p, abs=0.006)
+    assert float(
+        p70_minutes(np.array([0, 60.0 * minutes]), np.array([temperature, temperature]))
+    ) == pytest.approx(p, abs=0.006)
 
 
 def test_p70_of_a_straight_rise_is_exact():
     """From 60 to 80 °C in 20 min: ∫ 10^((T − 70)/10) dt = (20/20) × (10/ln 10) × (10 − 0.1) = 42.995 min, whatever the step of the log."""
     exact = 10 / math.log(10) * (10 - 0.1)
     for n in (2, 5, 400):
-        assert float(p70_minutes(np.linspace(0, 1200, n), np.linspace(60, 80, n))) == pytest.approx(exact, rel=1e-12)
+        assert float(p70_minutes(np.linspace(0, 1200, n), np.linspace(60, 80, n))) == pytest.approx(
+            exact, rel=1e-12
+        )
 
 
 @pytest.mark.parametrize("temperature, minutes", [(65, 94.9), (68, 47.5), (72, 18.9), (74, 11.9)])
@@ -196,18 +328,32 @@ def test_holds_that_give_p70_of_30(temperature, minutes):
 def test_p70_falls_short_of_nothing_it_should_count_when_the_floor_is_heeded():
     """Nothing counts below 130 °F: a long rest at 54 °C adds 0, though the plain integral would say 1.5 min an hour."""
     t, rest = np.array([0, 3600.0]), np.array([54.0, 54.0])
-    assert float(p70_minutes(t, rest)) == 0 and float(lethal_minutes(t, rest, 70, 10, floor_C=-273)) == pytest.approx(60 * 10 ** -1.6)
+    assert float(p70_minutes(t, rest)) == 0 and float(
+        lethal_minutes(t, rest, 70, 10, floor_C=-273)
+    ) == pytest.approx(60 * 10**-1.6)
 
 
 def test_trichina_line():
     """Rows 120 to 138 °F: z 3.50 K (6.3 °F), 30.0 min at 130 °F (worked out apart, 1 %). Its figure for the furthest row below, −14 %, agrees;
     that for the furthest above, +29 %, does not: numpy's own least squares says +25 %, as the kit does."""
     line = line_of(hold_table("trichina (history)"), 120, 138)
-    assert line.z_K == pytest.approx(3.50, rel=0.01) and line.z_F == pytest.approx(6.3, abs=0.05) and float(line.time_min(celsius(130))) == pytest.approx(30.0, rel=0.01)
+    assert (
+        line.z_K == pytest.approx(3.50, rel=0.01)
+        and line.z_F == pytest.approx(6.3, abs=0.05)
+        and float(line.time_min(celsius(130))) == pytest.approx(30.0, rel=0.01)
+    )
     rows = np.array([row.split() for row in TRICHINA.split(",")], float)[:10]
-    off = 100 * (10 ** (np.log10(rows[:, 1]) - np.polyval(np.polyfit(rows[:, 0], np.log10(rows[:, 1]), 1), rows[:, 0])) - 1)
-    assert (line.worst_low_pct, line.worst_high_pct) == pytest.approx((off.min(), off.max()),
-                                                                      rel=1e-6) and line.worst_low_pct == pytest.approx(-14, abs=0.6)
+    off = 100 * (
+        10
+        ** (
+            np.log10(rows[:, 1])
+            - np.polyval(np.polyfit(rows[:, 0], np.log10(rows[:, 1]), 1), rows[:, 0])
+        )
+        - 1
+    )
+    assert (line.worst_low_pct, line.worst_high_pct) == pytest.approx(
+        (off.min(), off.max()), rel=1e-6
+    ) and line.worst_low_pct == pytest.approx(-14, abs=0.6)
 
 
 @pytest.mark.parametrize("temperature, minutes", [(52, 47), (55, 6), (60, 1)])
@@ -221,13 +367,21 @@ def test_trichina_table_asks_more_than_the_thermal_death_of_trichina(temperature
 FRANK = ("frankfurter, pork", "beef and turkey link")
 
 
-@pytest.mark.parametrize("product, organism, z, d60, r2", [
-    (FRANK[0], "Salmonella", 5.72, 7.0, 0.973), (FRANK[0], "Listeria monocytogenes", 5.82, 7.0, None),
-    (FRANK[1], "Escherichia coli O157", 5.23, 2.28, 0.999), (FRANK[1], "Listeria monocytogenes", 5.86, 6.5, 0.999)])
+@pytest.mark.parametrize(
+    "product, organism, z, d60, r2",
+    [
+        (FRANK[0], "Salmonella", 5.72, 7.0, 0.973),
+        (FRANK[0], "Listeria monocytogenes", 5.82, 7.0, None),
+        (FRANK[1], "Escherichia coli O157", 5.23, 2.28, 0.999),
+        (FRANK[1], "Listeria monocytogenes", 5.86, 6.5, 0.999),
+    ],
+)
 def test_lines_through_published_d_values(product, organism, z, d60, r2):
     """Murphy et al. 2004, Table 8.1 of the Handbook of Meat Processing; line worked out apart, printed digits."""
     line = line_of_d(resistance(product, organism))
-    assert line.z_K == pytest.approx(z, abs=0.006) and line.d_ref_min == pytest.approx(d60, abs=0.05 if d60 > 3 else 0.005)
+    assert line.z_K == pytest.approx(z, abs=0.006) and line.d_ref_min == pytest.approx(
+        d60, abs=0.05 if d60 > 3 else 0.005
+    )
     assert r2 is None or line.r_squared == pytest.approx(r2, abs=0.0006)
 
 
@@ -235,8 +389,12 @@ def test_the_row_that_looks_misprinted_is_left_out_and_would_matter():
     """E. coli in frankfurters prints 3.22 min at both 60 and 62.5 °C. With that row the line has z 5.31 and D60 4.0; without it D60 is 3.5."""
     held = resistance(FRANK[0], "Escherichia coli O157")
     assert 62.5 not in held.temperature_C
-    whole = Resistance(held.product, held.organism, (*held.temperature_C, 62.5), (*held.d_min, 3.22), "")
-    assert line_of_d(whole).z_K == pytest.approx(5.31, abs=0.006) and line_of_d(whole).d_ref_min == pytest.approx(4.0, abs=0.05)
+    whole = Resistance(
+        held.product, held.organism, (*held.temperature_C, 62.5), (*held.d_min, 3.22), ""
+    )
+    assert line_of_d(whole).z_K == pytest.approx(5.31, abs=0.006) and line_of_d(
+        whole
+    ).d_ref_min == pytest.approx(4.0, abs=0.05)
     assert line_of_d(held).d_ref_min == pytest.approx(3.5, abs=0.05)
 
 
@@ -249,31 +407,60 @@ def test_frankfurters_are_slower_than_the_table():
 def test_six_logs_of_listeria_at_70_take_less_than_the_reference_hold():
     """The reference of 2 min at 70 °C for six logs (NZ MPI 2016/05) is four times the published D of frankfurters: 6 × 0.085 = 0.51 min."""
     found = resistance(FRANK[0], "Listeria monocytogenes")
-    assert 6 * found.d_min[found.temperature_C.index(70)] == pytest.approx(0.51) and 6 * line_of_d(found).d_min(70) < 2
+    assert (
+        6 * found.d_min[found.temperature_C.index(70)] == pytest.approx(0.51)
+        and 6 * line_of_d(found).d_min(70) < 2
+    )
 
 
-WINDOWS = {("ordinary", "first"): (120, 80, 60), ("ordinary", "second"): (80, 55, 300),
-           ("ordinary in one window", "whole"): (120, 55, 360), ("rapid", "first"): (130, 80, 90),
-           ("rapid", "second"): (80, 40, 300), ("cured, to 40 °F", "first"): (130, 80, 300), ("cured, to 40 °F", "second"): (80, 40, 600),
-           ("cured, to 45 °F", "first"): (130, 80, 300),
-           ("cured, to 45 °F", "second"): (80, 45, 600)}
+WINDOWS = {
+    ("ordinary", "first"): (120, 80, 60),
+    ("ordinary", "second"): (80, 55, 300),
+    ("ordinary in one window", "whole"): (120, 55, 360),
+    ("rapid", "first"): (130, 80, 90),
+    ("rapid", "second"): (80, 40, 300),
+    ("cured, to 40 °F", "first"): (130, 80, 300),
+    ("cured, to 40 °F", "second"): (80, 40, 600),
+    ("cured, to 45 °F", "first"): (130, 80, 300),
+    ("cured, to 45 °F", "second"): (80, 45, 600),
+}
 
 
 def test_cooling_windows_as_published():
     """Ordinary, rapid and cured windows as a university's pages publish them (°F, minutes), the 45 °F end of the cured option as a Canadian authority
     quotes the text of 1999. The text of 2021 was not read: its figures are those of 1999 but for the single window, and say that they are from memory."""
-    old, new = ({(w.option, w.part): (w.start_F, w.end_F, w.limit_min) for w in cooling_windows(on) if w.start_F is not None} for on in (BEFORE, SINCE))
-    assert old == WINDOWS and new == {key: window for key, window in WINDOWS.items() if key[0] != "ordinary in one window"}
+    old, new = (
+        {
+            (w.option, w.part): (w.start_F, w.end_F, w.limit_min)
+            for w in cooling_windows(on)
+            if w.start_F is not None
+        }
+        for on in (BEFORE, SINCE)
+    )
+    assert old == WINDOWS and new == {
+        key: window for key, window in WINDOWS.items() if key[0] != "ordinary in one window"
+    }
     status = {(w.option, w.part): w.status for w in cooling_windows(BEFORE)}
-    assert status["cured, to 45 °F", "second"] == "quoted" and status["cured, to 40 °F", "second"] == "read"
-    assert all(w.status == "memory" for w in cooling_windows() if "2021" in w.edition and (w.option, w.part) != ("rapid", "first"))
+    assert (
+        status["cured, to 45 °F", "second"] == "quoted"
+        and status["cured, to 40 °F", "second"] == "read"
+    )
+    assert all(
+        w.status == "memory"
+        for w in cooling_windows()
+        if "2021" in w.edition and (w.option, w.part) != ("rapid", "first")
+    )
 
 
 def test_the_slow_windows_ask_for_100_ppm():
     """Text of 1999 as the Canadian authority quotes it: at least 100 ppm ingoing nitrite; 130 to 80 °F in 5 h, 80 to 45 °F in 10 h."""
     for on in (BEFORE, SINCE):
-        assert {w.nitrite_min_ppm for w in cooling_windows(on) if w.option.startswith("cured")} == {100}
-        assert {w.nitrite_min_ppm for w in cooling_windows(on) if not w.option.startswith("cured")} == {None}
+        assert {w.nitrite_min_ppm for w in cooling_windows(on) if w.option.startswith("cured")} == {
+            100
+        }
+        assert {
+            w.nitrite_min_ppm for w in cooling_windows(on) if not w.option.startswith("cured")
+        } == {None}
 
 
 def test_chill_within_twelve_hours_to_7_degrees():
@@ -296,15 +483,29 @@ def test_the_limit_of_a_change_is_that_of_the_exact_solution():
     never faster. z1 = 2.4048 (first zero of J0, Abramowitz and Stegun Table 9.5, from memory), C1 = 1.602 (textbook one-term table, from memory). Series and zeros by SciPy."""
     zeros = special.jn_zeros(0, 60)
     fourier = np.linspace(0.01, 1.2, 400)
-    theta = (2 / (zeros * special.j1(zeros)) * np.exp(-np.multiply.outer(fourier, zeros ** 2))).sum(axis=1)
+    theta = (2 / (zeros * special.j1(zeros)) * np.exp(-np.multiply.outer(fourier, zeros**2))).sum(
+        axis=1
+    )
     rate = -np.diff(np.log(theta)) / np.diff(fourier)
-    assert rate.max() <= 2.4048 ** 2 + 1e-3 and rate[-1] == pytest.approx(2.4048 ** 2, rel=1e-4) and theta[-1] == pytest.approx(1.602 * np.exp(-1.2 * 2.4048 ** 2), rel=1e-3)
-    best = 0.48 / (970 * 2850)                   # the batter that conducts best within the measured ranges (Marcotte et al. 2008, abstract), m²/s
-    bare = 2.4048 ** 2 * best / 0.013 ** 2
-    assert bare < fastest_per_s(26) == pytest.approx(bare + (np.pi / 2) ** 2 * best / (2 * 0.013) ** 2, rel=1e-3), "a cylinder twice as long as wide, by the product rule"
+    assert (
+        rate.max() <= 2.4048**2 + 1e-3
+        and rate[-1] == pytest.approx(2.4048**2, rel=1e-4)
+        and theta[-1] == pytest.approx(1.602 * np.exp(-1.2 * 2.4048**2), rel=1e-3)
+    )
+    best = (
+        0.48 / (970 * 2850)
+    )  # the batter that conducts best within the measured ranges (Marcotte et al. 2008, abstract), m²/s
+    bare = 2.4048**2 * best / 0.013**2
+    assert (
+        bare
+        < fastest_per_s(26)
+        == pytest.approx(bare + (np.pi / 2) ** 2 * best / (2 * 0.013) ** 2, rel=1e-3)
+    ), "a cylinder twice as long as wide, by the product rule"
 
 
 def test_no_wet_core_is_warmer_than_its_brine_boils():
     """Water under 1.04 bar by IAPWS-95 (CoolProp), raised by 5 % salt in the water: 0.512 K kg/mol times two ions (ebullioscopic constant, from memory)."""
     boils = PropsSI("T", "P", 1.04e5, "Q", 0, "Water") - 273.15 + 0.512 * 2 * 50 / 0.95 / 58.44
-    assert boils == pytest.approx(value("lethality_warmest_C"), abs=0.5) and boils < value("lethality_warmest_C")
+    assert boils == pytest.approx(value("lethality_warmest_C"), abs=0.5) and boils < value(
+        "lethality_warmest_C"
+    )

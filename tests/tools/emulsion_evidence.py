@@ -4,17 +4,18 @@ Prints the error by what a table varies, the numbers that a table helped to set 
 (data/open/published_batters/left_out.csv), what the model still misses once a table has its own level, and the share of published values
 inside the bands (rows of data/reference/emulsion.csv). tests/published/test_emulsion_evidence.py holds the stored figures to these.
 """
+
 import sys
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit import tables  # noqa: E402
-from kit.emulsion import Measured, agreement, calibrate, cloud, defaults, published, work_out  # noqa: E402
-from kit.emulsion.published import Compared, comparisons, read_open, unseen  # noqa: E402
+from kit import tables
+from kit.emulsion import Measured, agreement, calibrate, cloud, defaults, published, work_out
+from kit.emulsion.published import Compared, comparisons, read_open, unseen
 
 DRAWS, SEED, CANDIDATES = 1000, 7, 11
 FAR = 8.0
@@ -33,6 +34,7 @@ def batters(row: Compared):
 
 # numbers as the other tables would set them
 
+
 def left_out() -> dict[tuple[str, str], float]:
     """{(table, parameter): the value, of CANDIDATES between the row's bounds, that agrees best with all tables but this one}.
 
@@ -44,24 +46,31 @@ def left_out() -> dict[tuple[str, str], float]:
         for name in table.helped_to_set:
             row = tables.number(f"emulsion_{name}")
             values = np.linspace(row.low, row.high, CANDIDATES)
-            errors = np.array([_errors(comparisons(p.but(**{name: value})), key) for value in values])
+            errors = np.array(
+                [_errors(comparisons(p.but(**{name: value})), key) for value in values]
+            )
             best = float(values[np.argmin((errors / errors.min(axis=0)).mean(axis=1))])
             p, found[key, name] = p.but(**{name: best}), best
     return found
 
 
 def _errors(rows, key: str) -> list[float]:
-    return [float(np.mean([r.error_shifted_points for r in rows if r.table == other])) for other in published() if other != key]
+    return [
+        float(np.mean([r.error_shifted_points for r in rows if r.table == other]))
+        for other in published()
+        if other != key
+    ]
 
 
 # what is left once the level is right
+
 
 @lru_cache(maxsize=1)
 def rows() -> tuple[Compared, ...]:
     return tuple(r for r in comparisons() if r.emulsified)
 
 
-@lru_cache(maxsize=None)
+@cache
 def left_over(n: int) -> tuple[float, float]:
     """Standard deviation of one column round the model at its own level: in g of 100 g, and in log-odds of the level that would hit each value."""
     row = rows()[n]
@@ -69,10 +78,14 @@ def left_over(n: int) -> tuple[float, float]:
     p = unseen(row.table)
     at = p.but(**{row.level: getattr(p, row.level) + shifts[:, None]})
     modelled = getattr(work_out(batters(row), at), OUTPUT[row.table, row.quantity])
-    hit = np.array([np.interp(value, modelled[:, i], shifts) for i, value in enumerate(row.measured_pct)])
+    hit = np.array(
+        [np.interp(value, modelled[:, i], shifts) for i, value in enumerate(row.measured_pct)]
+    )
     hit = hit[np.abs(hit) < FAR]
     grams = row.measured_pct - row.shifted_pct
-    return float(np.sqrt((grams**2).sum() / (row.n - 1))), float(hit.std(ddof=1)) if hit.size > 1 else float("nan")
+    return float(np.sqrt((grams**2).sum() / (row.n - 1))), float(
+        hit.std(ddof=1)
+    ) if hit.size > 1 else float("nan")
 
 
 def misfit(what: str, left_out_table: str = "") -> tuple[np.ndarray, np.ndarray]:
@@ -87,32 +100,52 @@ def misfit(what: str, left_out_table: str = "") -> tuple[np.ndarray, np.ndarray]
 
 # published values inside the bands
 
+
 def coverage(calibrated: bool) -> dict[str, dict[int, float]]:
     """{water or fat: {80 or 90: share of the published values inside that band, %}}.
 
     Each table is left out: its band uses the misfit of all others. `calibrated`: its first row sets the level and is not counted.
     """
-    inside: dict[str, dict[int, list]] = {what: {span: [] for span in SPANS} for what in ("water", "fat")}
+    inside: dict[str, dict[int, list]] = {
+        what: {span: [] for span in SPANS} for what in ("water", "fat")
+    }
     rng = np.random.default_rng(SEED)
     for row in rows():
         output = OUTPUT[row.table, row.quantity]
-        first = [Measured(published()[row.table].batters[0], **{output: float(row.measured_pct[0])})]
-        p = cloud(rng, DRAWS, calibrate(first) if calibrated else None, 1, misfit={what: float(misfit(what, row.table)[1][1]) for what in ("water", "fat")})
+        first = [
+            Measured(published()[row.table].batters[0], **{output: float(row.measured_pct[0])})
+        ]
+        p = cloud(
+            rng,
+            DRAWS,
+            calibrate(first) if calibrated else None,
+            1,
+            misfit={what: float(misfit(what, row.table)[1][1]) for what in ("water", "fat")},
+        )
         drawn_pct = np.broadcast_to(getattr(work_out(batters(row), p), output), (DRAWS, row.n))
         for span, ends in SPANS.items():
             low, high = np.percentile(drawn_pct, ends, axis=0)
             held = (low <= row.measured_pct) & (row.measured_pct <= high)
             inside[kind(row)][span].extend(held[1:] if calibrated else held)
-    return {what: {span: 100 * float(np.mean(held)) for span, held in spans.items()} for what, spans in inside.items()}
+    return {
+        what: {span: 100 * float(np.mean(held)) for span, held in spans.items()}
+        for what, spans in inside.items()
+    }
 
 
 if __name__ == "__main__":
-    print("Error by what a table varies, percentage points of the raw weight, one level per column, numbers of the left-out table set by the others")
+    print(
+        "Error by what a table varies, percentage points of the raw weight, one level per column, numbers of the left-out table set by the others"
+    )
     for factor in agreement().factors:
-        print(f"  {factor.varies:32s} {' '.join(factor.tables):18s} constant {factor.flat_error_points:.2f}  model {factor.error_shifted_points:.2f}"
-              f"  rank {factor.spearman_median:.2f}  {factor.claim}")
+        print(
+            f"  {factor.varies:32s} {' '.join(factor.tables):18s} constant {factor.flat_error_points:.2f}  model {factor.error_shifted_points:.2f}"
+            f"  rank {factor.spearman_median:.2f}  {factor.claim}"
+        )
     for p in agreement().pooled:
-        print(f"  {p.which:46s} {p.values:4d} values  constant {p.flat_error_points:.2f}  model {p.error_shifted_points:.2f}  rank {p.spearman_median:.2f}")
+        print(
+            f"  {p.which:46s} {p.values:4d} values  constant {p.flat_error_points:.2f}  model {p.error_shifted_points:.2f}  rank {p.spearman_median:.2f}"
+        )
     print("Numbers as the other tables would set them (left_out.csv)")
     for (key, name), value in left_out().items():
         print(f"  {key},{name},{value:.4g}")
@@ -121,4 +154,6 @@ if __name__ == "__main__":
         grams, log_odds = misfit(what)
         print(f"  {what:6s} g {grams.round(2)}  log-odds {log_odds.round(2)}")
     for calibrated in (False, True):
-        print(f"Published values inside the bands, {'one row of the table sets the level' if calibrated else 'no calibration'}: {coverage(calibrated)}")
+        print(
+            f"Published values inside the bands, {'one row of the table sets the level' if calibrated else 'no calibration'}: {coverage(calibrated)}"
+        )

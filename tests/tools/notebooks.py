@@ -3,6 +3,7 @@
 Outputs are kept (nbval compares them), widget state is dropped, run counts are 1, 2, 3 ..., a cell that fails stops the run
 and leaves the file as it was.
 """
+
 import os
 import sys
 from pathlib import Path
@@ -15,14 +16,21 @@ ROOT = Path(__file__).resolve().parents[2]
 
 def clean(notebook):
     """Without anything that changes from run to run."""
-    notebook.metadata = nbformat.from_dict({"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"},
-                                            "language_info": {"name": "python"}, **({"kit": notebook.metadata["kit"]} if "kit" in notebook.metadata else {})})
+    notebook.metadata = nbformat.from_dict(
+        {
+            "kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"},
+            "language_info": {"name": "python"},
+            **({"kit": notebook.metadata["kit"]} if "kit" in notebook.metadata else {}),
+        }
+    )
     count = 0
     for n, cell in enumerate(notebook.cells):
         cell["id"] = f"cell-{n:02d}"
         if cell.cell_type != "code":
             continue
-        cell.metadata = nbformat.from_dict({k: v for k, v in cell.metadata.items() if k in ("jupyter", "tags", "editable")})
+        cell.metadata = nbformat.from_dict(
+            {k: v for k, v in cell.metadata.items() if k in ("jupyter", "tags", "editable")}
+        )
         count += 1
         cell.execution_count = count
         for output in cell.outputs:
@@ -34,7 +42,12 @@ def clean(notebook):
 
 def run(path: Path) -> None:
     notebook = nbformat.read(path, as_version=4)
-    NotebookClient(notebook, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(path.parent)}}).execute()
+    NotebookClient(
+        notebook,
+        timeout=120,
+        kernel_name="python3",
+        resources={"metadata": {"path": str(path.parent)}},
+    ).execute()
     text = nbformat.writes(clean(notebook)) + "\n"
     draft = path.with_suffix(".part")
     draft.write_text(text, encoding="utf-8")

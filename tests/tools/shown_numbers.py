@@ -7,6 +7,7 @@ Every notebook's cells are run in this process. Of each panel the numbers are ke
 ends, with every choice, in both unit systems, all folds open. Names and words may change between two files; the numbers of a state may not:
 those behind a chart agree to 1e-9, those written in tables and sentences to the letter.
 """
+
 import ast
 import contextlib
 import io
@@ -43,13 +44,17 @@ def state(panel) -> dict:
     for table in panel.shown.tables:
         with contextlib.suppress(Exception):
             words += [cell for row in table.filled().rows for cell in row.cells]
-    return {"error": bool(panel.error), "chart": sorted(leaves(dict(panel.shown.data))), "written": sorted(n for text in words for n in WRITTEN.findall(text))}
+    return {
+        "error": bool(panel.error),
+        "chart": sorted(leaves(dict(panel.shown.data))),
+        "written": sorted(n for text in words for n in WRITTEN.findall(text)),
+    }
 
 
 def states(panel) -> dict[str, dict]:
     """Every state asked for, named by the order of the controls so that a new label changes nothing."""
     from kit import units
-    from kit.panels.panel import Choice, Slider, Switch
+    from kit.lab.panels.panel import Choice, Slider, Switch
 
     found = {}
     for system in units.SYSTEMS:
@@ -60,8 +65,15 @@ def states(panel) -> dict[str, dict]:
         found[f"preset {n}"] = state(panel.reset().set(**preset))
     for n, (key, held) in enumerate(panel.controls.items()):
         spec = held.spec
-        tried = ((spec.low, spec.high) if isinstance(spec, Slider) else (not spec.value,) if isinstance(spec, Switch)
-                 else tuple(o[1] if isinstance(o, tuple) else o for o in spec.options) if isinstance(spec, Choice) else ())
+        tried = (
+            (spec.low, spec.high)
+            if isinstance(spec, Slider)
+            else (not spec.value,)
+            if isinstance(spec, Switch)
+            else tuple(o[1] if isinstance(o, tuple) else o for o in spec.options)
+            if isinstance(spec, Choice)
+            else ()
+        )
         for m, value in enumerate(tried):
             found[f"control {n} value {m}"] = state(panel.reset().set(**{key: value}))
     panel.reset()
@@ -70,7 +82,7 @@ def states(panel) -> dict[str, dict]:
 
 def run(path: Path) -> dict:
     """One notebook: what it printed, as numbers, and the states of its panels."""
-    from kit.panels import panel as module
+    from kit.lab.panels import panel as module
 
     made, printed, scope = [], io.StringIO(), {"__name__": "__main__"}
     built = module.Panel.__init__
@@ -95,7 +107,10 @@ def run(path: Path) -> dict:
                         print(repr(shown))
     finally:
         module.Panel.__init__ = built
-    return {"printed": WRITTEN.findall(printed.getvalue()), "panels": [states(panel) for panel in made]}
+    return {
+        "printed": WRITTEN.findall(printed.getvalue()),
+        "panels": [states(panel) for panel in made],
+    }
 
 
 def same(a, b) -> str:
@@ -121,7 +136,9 @@ def compare(before: dict, after: dict) -> list[str]:
             continue
         a, b = before[name], after[name]
         if a["printed"] != b["printed"]:
-            found.append(f"{name}: printed numbers differ ({len(a['printed'])} and {len(b['printed'])})")
+            found.append(
+                f"{name}: printed numbers differ ({len(a['printed'])} and {len(b['printed'])})"
+            )
         if len(a["panels"]) != len(b["panels"]):
             found.append(f"{name}: {len(a['panels'])} and {len(b['panels'])} panels")
         for n, (p, q) in enumerate(zip(a["panels"], b["panels"], strict=False)):
@@ -136,10 +153,15 @@ def main(arguments: list[str]) -> int:
     if len(arguments) == 2 and all(name.endswith(".json") for name in arguments):
         before, after = (json.loads(Path(name).read_text(encoding="utf-8")) for name in arguments)
         found = compare(before, after)
-        print("\n".join(found) or f"{sum(len(s) for book in before.values() for s in book['panels'])} states of {len(before)} notebooks agree")
+        print(
+            "\n".join(found)
+            or f"{sum(len(s) for book in before.values() for s in book['panels'])} states of {len(before)} notebooks agree"
+        )
         return bool(found)
     out = Path(arguments[0]).resolve()
-    chosen = [Path(name).resolve() for name in arguments[1:]] or sorted((ROOT / "notebooks").glob("*.ipynb"))
+    chosen = [Path(name).resolve() for name in arguments[1:]] or sorted(
+        (ROOT / "notebooks").glob("*.ipynb")
+    )
     out.write_text(json.dumps({path.name: run(path) for path in chosen}), encoding="utf-8")
     return 0
 

@@ -1,0 +1,1 @@
+"""The lab: charts, panels, lessons and printed pages over the library."""

@@ -1,0 +1,165 @@
+"""The few marks and axes that every chart is made of: one call each, sized and coloured by style.py.
+
+A chart is a sum of layers. A layer names its data set, its style, and the fields it shows; what is not said follows from the style.
+"""
+
+from collections.abc import Iterable
+
+import altair as alt
+
+from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down, rows
+
+CHANNELS = {
+    "x",
+    "y",
+    "x2",
+    "y2",
+    "text",
+    "detail",
+    "tooltip",
+    "size",
+    "opacity",
+    "order",
+    "strokeWidth",
+    "strokeDash",
+    "color",
+    "shape",
+    "description",
+}
+INK, WHITE = COLOUR["ink"], "white"
+STYLES: dict[str, tuple[str, dict]] = {
+    "bar": ("bar", {"height": 26}),
+    "band": ("rule", {"strokeWidth": 16, "color": COLOUR["band"]}),
+    "interval": ("rule", {"strokeWidth": 5, "color": INK, "opacity": 0.6}),
+    "rule": ("rule", {"strokeWidth": 3}),
+    "limit": ("rule", {"strokeWidth": 3, "strokeDash": list(LIMIT_DASH), "color": COLOUR["limit"]}),
+    "line": ("line", {"strokeWidth": 4, "clip": True}),
+    "dashes": ("line", {"strokeWidth": 3, "strokeDash": [8, 3], "clip": True}),
+    "dots": ("line", {"strokeWidth": 3, "strokeDash": [2, 3], "clip": True}),
+    "area": ("area", {"opacity": 0.45, "clip": True}),
+    "field": ("rect", {"color": "#dfeadd", "stroke": COLOUR["meets"], "strokeWidth": 1.5}),
+    "shade": ("rect", {"clip": True}),
+    "ring": (
+        "point",
+        {
+            "size": 220,
+            "filled": True,
+            "opacity": 1,
+            "color": WHITE,
+            "stroke": COLOUR["point"],
+            "strokeWidth": 4,
+            "clip": True,
+        },
+    ),
+    "dot": ("point", {"size": 150, "filled": True, "opacity": 1}),
+    "tick": ("tick", {"thickness": 3, "size": 26}),
+    "words": ("text", {"fontSize": LABEL, "fontWeight": 600, "align": "left", "dx": 6}),
+    "quiet words": ("text", {"fontSize": LABEL, "align": "left", "dx": 6}),
+}
+"""style -> (mark, its properties)"""
+
+
+def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | alt.LayerChart:
+    """One layer of the data set `data` in a style of STYLES.
+
+    said: channels (x, y, x2, y2, text, color, ...) as fields, axes or values, and properties of the mark that differ from the style.
+    `colour`: a thing of style.COLOUR, or "field:N" of rows that hold their own colours. `halo`: the words once more beneath, in white.
+    """
+    mark, base = STYLES[style]
+    colour = said.pop("colour", None)
+    if colour and ":" in colour:
+        said["color"] = alt.Color(colour, scale=None)
+    elif colour:
+        said["color"] = COLOUR.get(colour, colour)
+    encode = {
+        key: value
+        for key, value in said.items()
+        if key in CHANNELS
+        and (
+            not isinstance(value, (int, float, list))
+            and (key != "color" or not isinstance(value, str))
+        )
+    }
+    look = {**base, **{key: value for key, value in said.items() if key not in encode}}
+    if "color" in encode:
+        look.pop("color", None)
+    made = getattr(alt.Chart(rows(data)), f"mark_{mark}")(**look).encode(**encode)
+    if not halo:
+        return made
+    under = {key: value for key, value in encode.items() if key != "color"}
+    return (
+        getattr(alt.Chart(rows(data)), f"mark_{mark}")(
+            **{**look, "stroke": WHITE, "strokeWidth": 5, "strokeJoin": "round"}
+        ).encode(**under)
+        + made
+    )
+
+
+def across(
+    field: str, title: str, low: float | None = None, high: float | None = None, **more
+) -> alt.X:
+    """The horizontal axis; see `_axis`."""
+    return _axis(alt.X, field, title, low, high, **more)
+
+
+def up(
+    field: str, title: str, low: float | None = None, high: float | None = None, **more
+) -> alt.Y:
+    """The vertical axis; see `_axis`."""
+    return _axis(alt.Y, field, title, low, high, **more)
+
+
+def _axis(
+    side,
+    field,
+    title,
+    low,
+    high,
+    *,
+    ticks: int | Iterable[float] = 6,
+    kind: str = "linear",
+    clamp: bool = False,
+    format: str = "",
+    zero: bool | None = None,
+    **axis,
+):
+    """An axis from low to high (fixed, so that it stays under a slider), or free where they are left out.
+
+    ticks: how many, or where. kind: linear, sqrt or log. clamp: what lies beyond is drawn at the end, and the words must say so.
+    """
+    scale = (
+        {"nice": False}
+        | ({"domain": [float(low), float(high)]} if low is not None else {})
+        | ({"type": kind} if kind != "linear" else {})
+    )
+    scale |= ({"clamp": True} if clamp else {}) | ({"zero": zero} if zero is not None else {})
+    axis |= {"tickCount": ticks} if isinstance(ticks, int) else {"values": list(ticks)}
+    return side(
+        field,
+        title=title or None,
+        scale=alt.Scale(**scale),
+        axis=alt.Axis(**axis, **({"format": format} if format else {})),
+    )
+
+
+def named_list(
+    title: str,
+    subtitle,
+    layers: Iterable[tuple],
+    *,
+    labels: int,
+    width: int,
+    row: int,
+    under: Iterable = (),
+    grid: bool = False,
+) -> dict:
+    """A chart of names down the side, made by `style.numbered` in the field `place`.
+
+    layers: (data, style, channels and properties). Each stands on the axis of names; `under` are finished layers without it, such as a limit.
+    labels: room for the names, px. row: height of a line, px.
+    """
+    y = names_down("place", labels, grid=grid) if grid else names_down("place", labels)
+    whole = [*under, *(layer(data, style, y=y, **said) for data, style, said in layers)]
+    return finished(
+        alt.layer(*whole).properties(width=width, height=alt.Step(row)), title, subtitle
+    )

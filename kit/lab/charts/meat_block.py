@@ -1,0 +1,451 @@
+"""What the mix is made of, how much of each limit it uses, and where on the map of ice and lean it stands."""
+
+import altair as alt
+import numpy as np
+
+from kit import units
+from kit.lab.charts.style import (
+    COLOUR,
+    LABEL,
+    LIMIT_DASH,
+    WIDTH,
+    colours,
+    finished,
+    names_down,
+    numbered,
+    rows,
+)
+
+PARTS = ("protein", "fat", "carbohydrate", "added water", "water", "salt")
+NAMES = {
+    "protein": "protein",
+    "fat": "fat",
+    "carbohydrate": "carbohydrate and rest",
+    "added water": "ice and water put in",
+    "water": "water of the meat",
+    "salt": "salt and ash",
+}
+
+
+def composition_chart(system: str) -> dict:
+    """Two bars from 0 to 100 %: the raw batter and the finished product, each part named on its segment."""
+    y = alt.Y(
+        "which:N",
+        title=None,
+        sort=None,
+        axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False, labelLimit=120),
+    )
+    bar = (
+        alt.Chart(rows("parts"))
+        .mark_bar(stroke="white", strokeWidth=2, height=54)
+        .encode(
+            y=y,
+            x=alt.X(
+                "from:Q",
+                title="% of the weight",
+                scale=alt.Scale(domain=[0, 100], nice=False),
+                axis=alt.Axis(values=[0, 20, 40, 60, 80, 100]),
+            ),
+            x2="to:Q",
+            color=alt.Color(
+                "part:N",
+                scale=colours(*PARTS),
+                legend=alt.Legend(title=None, columns=2, symbolType="square", labelExpr=_names()),
+            ),
+            tooltip=[
+                alt.Tooltip("which:N", title="of"),
+                alt.Tooltip("name:N", title="part"),
+                alt.Tooltip("pct:Q", title="%", format=".2f"),
+            ],
+        )
+    )
+    words = (
+        alt.Chart(rows("parts"))
+        .mark_text(fontSize=LABEL, fontWeight=600)
+        .encode(y=y, x="middle:Q", text="label:N", color=alt.Color("ink:N", scale=None))
+    )
+    return finished(
+        (bar + words).properties(width=WIDTH - 40, height=170),
+        "What it is made of",
+        "raw batter, and finished product after the cook",
+    )
+
+
+def _names() -> str:
+    return (
+        " : ".join(f"datum.label == '{part}' ? '{name}'" for part, name in NAMES.items())
+        + " : datum.label"
+    )
+
+
+def composition_data(batter, end) -> dict[str, list[dict]]:
+    """Rows for `composition_chart` from a raw and a cooked Composition. Cook loss is taken from the water of the meat last put in: the added water."""
+    return {
+        "parts": [
+            row
+            for which, mix in (("raw batter", batter), ("finished", end))
+            for row in _bar(which, mix)
+        ]
+    }
+
+
+def _bar(which, mix):
+    added = (
+        100
+        * max(mix.added_water_kg - (mix.put_in_kg - mix.total_kg) + mix.fat_lost_kg, 0)
+        / mix.total_kg
+    )
+    pct = {
+        "protein": mix.protein_pct,
+        "fat": mix.fat_pct,
+        "carbohydrate": mix.carbohydrate_pct + mix.unaccounted_pct,
+        "added water": added,
+        "water": mix.water_pct - added,
+        "salt": mix.ash_pct,
+    }
+    start = 0.0
+    for part in PARTS:
+        dark = part in ("protein", "salt")
+        yield {
+            "which": which,
+            "part": part,
+            "name": NAMES[part],
+            "pct": pct[part],
+            "from": start,
+            "to": start + pct[part],
+            "middle": start + pct[part] / 2,
+            "label": f"{pct[part]:.0f}" if pct[part] >= 4 else "",
+            "ink": "white" if dark else COLOUR["ink"],
+        }
+        start += pct[part]
+
+
+def composition_text(batter, end) -> str:
+    return (
+        f"Bars of composition. Raw batter: water {batter.water_pct:.1f} %, fat {batter.fat_pct:.1f} %, protein {batter.protein_pct:.1f} %. "
+        f"Finished: water {end.water_pct:.1f} %, fat {end.fat_pct:.1f} %, protein {end.protein_pct:.1f} %."
+    )
+
+
+def limits_chart(system: str) -> dict:
+    """How much of each limit is used: a bar per rule, the limit as one dashed line at 100 %."""
+    y = names_down("place", 190)
+    x = alt.X(
+        "used:Q",
+        title="% of the limit used",
+        scale=alt.Scale(domain=[0, 150], nice=False, clamp=True),
+        axis=alt.Axis(values=[0, 25, 50, 75, 100, 125, 150]),
+    )
+    bar = (
+        alt.Chart(rows("limits"))
+        .mark_bar(height=24)
+        .encode(
+            y=y,
+            x=x,
+            color=alt.Color(
+                "state:N",
+                scale=alt.Scale(domain=["within", "over"], range=[COLOUR["cold"], COLOUR["fails"]]),
+                legend=None,
+            ),
+            tooltip=[
+                alt.Tooltip("rule:N", title="rule"),
+                alt.Tooltip("words:N", title="value and limit"),
+                alt.Tooltip("where:N", title="source"),
+            ],
+        )
+    )
+    doubt = (
+        alt.Chart(rows("limits"))
+        .mark_rule(strokeWidth=5, color=COLOUR["ink"], opacity=0.55)
+        .encode(y=y, x="low:Q", x2="high:Q")
+    )
+    words = [
+        alt.Chart(rows("limits"))
+        .transform_filter(f"datum.used {side} 100")
+        .mark_text(align="left", dx=6, fontSize=LABEL, color=ink)
+        .encode(y=y, x=at, text="words:N")
+        for side, at, ink in (("<=", alt.X("at:Q"), COLOUR["ink"]), (">", alt.value(0), "white"))
+    ]
+    line = (
+        alt.Chart(rows("edge"))
+        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"])
+        .encode(x="at:Q")
+    )
+    return finished(
+        alt.layer(bar, doubt, line, *words).properties(width=WIDTH - 130, height=alt.Step(40)),
+        "How much of each limit is used",
+        "dashed: the limit; dark bar: 90 % of the doubt about fat",
+    )
+
+
+def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
+    """Rows for `limits_chart`: the rules that this mix touches. `fat` is the Doubt about fat, drawn on the rules that hold fat alone."""
+    found = []
+    for v in verdicts:
+        if v.value is None or not v.limit or (abs(v.value) < 1e-9 and v.holds):
+            continue
+        used = 100 * v.value / v.limit
+        row = {
+            "place": numbered(len(found), v.rule.title),
+            "rule": v.rule.title,
+            "used": max(used, 0),
+            "state": "within" if v.holds else "over",
+            "where": f"{v.rule.where}, edition {v.rule.edition}",
+            "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit:g} {v.unit}".strip(),
+            "at": min(max(used, 101), 108),
+            "low": max(used, 0),
+            "high": max(used, 0),
+        }
+        if fat is not None and fat.sd_pct and v.rule.quantity == "fat_pct_of_finished":
+            row |= {
+                "low": 100 * max(fat.low_pct, 0) / v.limit,
+                "high": 100 * fat.high_pct / v.limit,
+            }
+            row["at"] = min(max(row["at"], row["high"]), 108)
+        found.append(row)
+    return {"limits": found, "edge": [{"at": 100}]}
+
+
+def limits_text(verdicts) -> str:
+    return "Share of each limit used. " + " ".join(
+        f"{v.rule.title}: {v.value:.1f} of {v.limit:g} {v.unit}."
+        for v in verdicts
+        if v.value is not None
+    )
+
+
+LINE_OF_TEXT = 3.6
+"""height of a line of names on the map, in % of ice: limits that fall together stack their names"""
+
+
+def map_chart(system: str) -> dict:
+    """Ice against lean share: each limit as a line, the room where all hold as a pale field, the batch as a point with its doubt."""
+    x = alt.X(
+        "lean:Q",
+        title="lean meat, % of the meat block",
+        scale=alt.Scale(domain=[0, 100], nice=False),
+    )
+    y = alt.Y(
+        "ice:Q", title="ice, % of the meat block", scale=alt.Scale(domain=[0, 70], nice=False)
+    )
+    field = (
+        alt.Chart(rows("field"))
+        .mark_area(color="#dfeadd", opacity=0.9)
+        .encode(x=x, y=y, y2="floor:Q")
+    )
+    lines = (
+        alt.Chart(rows("lines"))
+        .mark_line(strokeWidth=3, clip=True)
+        .encode(
+            x=x,
+            y=y,
+            detail="rule:N",
+            strokeDash=alt.StrokeDash("rule:N", legend=None),
+            color=alt.value(COLOUR["limit"]),
+            tooltip=["rule:N"],
+        )
+    )
+    halo = (
+        alt.Chart(rows("names"))
+        .mark_text(
+            fontSize=LABEL,
+            fontWeight=600,
+            align="left",
+            baseline="bottom",
+            dx=6,
+            dy=-3,
+            stroke="white",
+            strokeWidth=5,
+            strokeJoin="round",
+        )
+        .encode(x=x, y=y, text="rule:N")
+    )
+    names = (
+        alt.Chart(rows("names"))
+        .mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=6, dy=-3)
+        .encode(x=x, y=y, text="rule:N")
+    )
+    cloud = (
+        alt.Chart(rows("cloud"))
+        .mark_circle(
+            size=34,
+            opacity=0.75,
+            color=COLOUR["fat"],
+            stroke=COLOUR["ink"],
+            strokeWidth=0.6,
+            clip=True,
+        )
+        .encode(x=x, y=y)
+    )
+    point = (
+        alt.Chart(rows("here"))
+        .mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4)
+        .encode(x=x, y=y)
+    )
+    return finished(
+        (field + lines + cloud + halo + names + point).properties(width=WIDTH + 140, height=380),
+        "Where the batch stands",
+        "green: all limits hold; ring: this batch; dots: where it may really be",
+    )
+
+
+def map_data(grid) -> dict[str, list[dict]]:
+    """Rows for `map_chart` from kit.chain.map.Map."""
+    field = [
+        {"lean": x, "ice": top, "floor": bottom}
+        for x, top, bottom in zip(
+            grid.lean_pct.tolist(), grid.most_ice_pct.tolist(), grid.least_ice_pct.tolist()
+        )
+        if top > bottom
+    ]
+    lines, names = [], []
+    for edge in grid.edges:
+        inside = np.isfinite(edge.ice_pct) & (edge.ice_pct >= 0) & (edge.ice_pct <= 70)
+        lines += [
+            {"rule": edge.title, "lean": x, "ice": y}
+            for x, y in zip(grid.lean_pct[inside].tolist(), edge.ice_pct[inside].tolist())
+        ]
+        if inside.any():
+            spot = int(np.flatnonzero(inside)[2 * len(np.flatnonzero(inside)) // 3])
+            name = {
+                "rule": edge.title,
+                "lean": min(float(grid.lean_pct[spot]), 54.0),
+                "ice": float(edge.ice_pct[spot]),
+            }
+            below = [
+                n
+                for n in names
+                if abs(n["line"] - name["ice"]) < 3 and abs(n["lean"] - name["lean"]) < 30
+            ]
+            names.append(
+                {
+                    **name,
+                    "line": name["ice"],
+                    "lean": below[0]["lean"] if below else name["lean"],
+                    "ice": name["ice"] + LINE_OF_TEXT * len(below),
+                }
+            )
+    cloud = [
+        {"lean": x, "ice": y}
+        for x, y in zip(grid.cloud_lean_pct.tolist(), grid.cloud_ice_pct.tolist())
+    ]
+    return {
+        "field": field or [{"lean": 0, "ice": 0, "floor": 0}],
+        "lines": lines,
+        "names": names,
+        "cloud": cloud,
+        "here": [{"lean": grid.here_lean_pct, "ice": grid.here_ice_pct}],
+    }
+
+
+def amounts_chart(system: str) -> dict:
+    """The cheapest mix: one bar per material, stock as a tick."""
+    unit = units.shown_unit("kg", system)
+    high = float(units.to_shown(100.0, "kg", system))
+    y = names_down("place", 200)
+    x = alt.X(
+        "amount:Q",
+        title=f"{unit} in the batch",
+        scale=alt.Scale(domain=[0, high], nice=False, clamp=True),
+        axis=alt.Axis(tickCount=6),
+    )
+    bar = alt.Chart(rows("amounts")).mark_bar(height=22, color=COLOUR["cold"]).encode(y=y, x=x)
+    words = (
+        alt.Chart(rows("amounts"))
+        .mark_text(align="left", dx=6, fontSize=LABEL)
+        .encode(y=y, x="amount:Q", text="words:N")
+    )
+    return finished(
+        (bar + words).properties(width=WIDTH, height=alt.Step(38)), "The cheapest mix that fits"
+    )
+
+
+def amounts_data(answer, system: str) -> dict[str, list[dict]]:
+    """Rows for `amounts_chart` from a Cheapest."""
+    return {
+        "amounts": [
+            {
+                "place": numbered(n, m.name),
+                "amount": float(units.to_shown(kg, "kg", system)),
+                "words": units.show(kg, "kg", system, 1) if kg else "none",
+            }
+            for n, (m, kg) in enumerate(zip(answer.materials, answer.kg.tolist()))
+        ]
+    }
+
+
+def doubt_chart(system: str) -> dict:
+    """How likely each fat content is, before and after a fat test of the trim, with the limit."""
+    x = alt.X(
+        "fat:Q",
+        title="fat of the finished product, %",
+        scale=alt.Scale(domain=[10, 45], nice=False),
+    )
+    y = alt.Y(
+        "height:Q",
+        title="how likely",
+        scale=alt.Scale(domain=[0, 1.08], nice=False),
+        axis=alt.Axis(labels=False, ticks=False, grid=False),
+    )
+    whole = (
+        alt.Chart(rows("now"))
+        .mark_area(color=COLOUR["fat"], opacity=0.8, clip=True)
+        .encode(x=x, y=y)
+    )
+    over = (
+        alt.Chart(rows("now"))
+        .transform_filter("datum.over")
+        .mark_area(color=COLOUR["fails"], opacity=0.85, clip=True)
+        .encode(x=x, y=y)
+    )
+    after = (
+        alt.Chart(rows("after"))
+        .mark_line(color=COLOUR["ink"], strokeWidth=3, strokeDash=[2, 3], clip=True)
+        .encode(x=x, y=y)
+    )
+    line = (
+        alt.Chart(rows("limit"))
+        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"])
+        .encode(x="at:Q")
+    )
+    word = (
+        alt.Chart(rows("limit"))
+        .mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600)
+        .encode(x="at:Q", y=alt.datum(1.03), text="words:N")
+    )
+    return finished(
+        (whole + over + after + line + word).properties(width=WIDTH, height=230),
+        "How sure are we of the fat?",
+        "red: over the limit; dotted: after a fat test of the trim",
+    )
+
+
+def doubt_data(before, after, limit_pct: float) -> dict[str, list[dict]]:
+    """Rows for `doubt_chart`: heights are relative to the tallest curve, so that areas compare."""
+    fat = np.linspace(10, 45, 141)
+    tallest = 1 / min(d.sd_pct for d in (before, after) if d.sd_pct) if before.sd_pct else 1.0
+    return {
+        "now": [
+            {"fat": x, "height": h, "over": x >= limit_pct}
+            for x, h in zip(fat.tolist(), _bell(before, fat, tallest))
+        ],
+        "after": [
+            {"fat": x, "height": h} for x, h in zip(fat.tolist(), _bell(after, fat, tallest))
+        ],
+        "limit": [{"at": limit_pct, "words": f"limit {limit_pct:g} %"}],
+    }
+
+
+def _bell(doubt, fat, tallest) -> list[float]:
+    if not doubt.sd_pct:
+        return np.where(np.abs(fat - doubt.mean_pct) <= (fat[1] - fat[0]) / 2, 1.0, 0.0).tolist()
+    return (
+        np.exp(-0.5 * ((fat - doubt.mean_pct) / doubt.sd_pct) ** 2) / doubt.sd_pct / tallest
+    ).tolist()
+
+
+def doubt_text(before, limit_pct: float) -> str:
+    return (
+        f"Bell curve of the finished product's fat: {before.mean_pct:.1f} %, nine times in ten between {before.low_pct:.1f} and {before.high_pct:.1f} %; "
+        f"limit {limit_pct:g} %."
+    )

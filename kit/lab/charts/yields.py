@@ -1,0 +1,116 @@
+"""Where did the kilos go? A waterfall from what came in to what was packed."""
+
+import altair as alt
+
+from kit import units
+from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished, names_down, numbered, rows
+
+KINDS = {
+    "lost": "loss",
+    "scrap": "salt",
+    "addition": "water",
+    "rework in": "gain",
+    "rework out": "gain",
+    "sample": "carbohydrate",
+    "unexplained": "unexplained",
+    "giveaway": "cure",
+}
+TOTAL = alt.datum.kind == "end"
+"""a weight that stands on the floor: it is drawn as a tick, its bar left out"""
+
+
+def waterfall_chart(
+    system: str, low_kg: float, high_kg: float, count: int, clamp: bool = False
+) -> dict:
+    """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars.
+
+    `clamp`: a bar that a slider or a slip drives out of the frame ends at its edge.
+    """
+    unit = units.shown_unit("kg", system)
+    y = names_down("place", 260, grid=True)
+    domain = [float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg)]
+    title, scale = (
+        f"{unit} in the batch",
+        alt.Scale(domain=domain, nice=False, zero=False, **({"clamp": True} if clamp else {})),
+    )
+    x = alt.X("from:Q", title=title, scale=scale, axis=alt.Axis(tickCount=8))
+    bar = (
+        alt.Chart(rows("steps"))
+        .mark_bar(height=17)
+        .encode(
+            y=y,
+            x=x,
+            x2="to:Q",
+            opacity=alt.condition(TOTAL, alt.value(0), alt.value(1)),
+            color=alt.Color(
+                "kind:N",
+                scale=alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()]),
+                legend=alt.Legend(title=None, symbolType="square", columns=4),
+            ),
+            tooltip=[
+                alt.Tooltip("label:N", title="what"),
+                alt.Tooltip("words:N", title="change"),
+                alt.Tooltip("share:N", title="of all that went in"),
+            ],
+        )
+    )
+    total = (
+        alt.Chart(rows("steps"))
+        .mark_tick(thickness=5, size=20, color=COLOUR["ink"])
+        .encode(
+            y=y,
+            opacity=alt.condition(TOTAL, alt.value(1), alt.value(0)),
+            x=alt.X("to:Q", scale=scale, title=title),
+        )
+    )
+    words = (
+        alt.Chart(rows("steps"))
+        .mark_text(align="left", dx=7, fontSize=LABEL)
+        .encode(y=y, x=alt.X("right:Q", scale=scale, title=title), text="words:N")
+    )
+    return finished(
+        (bar + total + words).properties(width=WIDTH + 180, height=alt.Step(25)),
+        "Where every kilogram went",
+        "the scale does not start at 0: read the length of the bars, not their distance from the edge",
+    )
+
+
+def waterfall_range(books) -> tuple[float, float]:
+    """Bounds in kg that hold every bar with room for its label."""
+    levels = [kg for row in books.rows for kg in (row.to_kg, row.from_kg or row.to_kg)]
+    low, high = min(levels), max(levels)
+    return max(low - 0.1 * (high - low), 0), high + 0.35 * (high - low)
+
+
+def waterfall_data(
+    books, system: str, words_below_kg: float = float("inf")
+) -> dict[str, list[dict]]:
+    """Rows for `waterfall_chart`; the words of a bar that runs out of the frame stand at `words_below_kg`."""
+
+    def shown(kg):
+        return float(units.to_shown(kg, "kg", system))
+
+    return {
+        "steps": [
+            {
+                "place": numbered(n, row.label),
+                "label": row.label,
+                "kind": "end" if row.kind == "start" else row.kind,
+                "from": shown(row.to_kg if row.kind in ("start", "end") else row.from_kg),
+                "to": shown(row.to_kg),
+                "right": shown(min(max(row.from_kg, row.to_kg), words_below_kg)),
+                "words": units.show(row.kg, "kg", system)
+                if row.kind in ("start", "end")
+                else f"{'+' if row.kg > 0 else ''}{units.show(row.kg, 'kg', system)}",
+                "share": f"{100 * abs(row.kg) / books.all_in_kg:.2f} %",
+            }
+            for n, row in enumerate(books.rows)
+            if row.kind in ("start", "end") or abs(row.kg) > 1e-9
+        ]
+    }
+
+
+def waterfall_text(books) -> str:
+    return "Waterfall of weights. " + " ".join(
+        f"{row.label} {row.kg:.2f} kg." for row in books.rows
+    )

@@ -1,0 +1,161 @@
+"""Is this installation well, and if not, what should the person do?"""
+
+import sys
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+
+from kit.tables import data_path
+
+_PINS = Path(__file__).resolve().parents[2] / "binder" / "requirements.txt"
+_NEEDED = (
+    "numpy",
+    "pandas",
+    "scipy",
+    "pint",
+    "altair",
+    "vl-convert-python",
+    "anywidget",
+    "ipywidgets",
+    "jupyterlab-widgets",
+    "openpyxl",
+    "statsmodels",
+)
+_AGAIN = "close JupyterLab and run `python3 -m kit open` again"
+
+
+@dataclass(frozen=True)
+class Finding:
+    well: bool
+    what: str
+    remedy: str = ""
+
+    def __str__(self):
+        return f"{'ok ' if self.well else 'NO '} {self.what}" + (
+            f" — {self.remedy}" if self.remedy else ""
+        )
+
+
+@dataclass(frozen=True)
+class Report:
+    """`well` is False if anything is wrong enough to stop a lesson."""
+
+    findings: tuple[Finding, ...]
+
+    @property
+    def well(self) -> bool:
+        return all(finding.well for finding in self.findings)
+
+    def __str__(self):
+        wrong = [str(finding) for finding in self.findings if not finding.well]
+        if not wrong:
+            return f"The kit is well: {len(self.findings)} checks, nothing wrong."
+        return "\n".join(
+            [f"{len(wrong)} of {len(self.findings)} checks found something wrong:", *wrong]
+        )
+
+    def details(self) -> str:
+        return "\n".join(str(finding) for finding in self.findings)
+
+
+def doctor() -> Report:
+    """Check Python, packages against the pins, the slider parts of the front end, the data files and one computation."""
+    return Report(
+        (_python(), *(_package(name) for name in _NEEDED), *_front_end(), _data(), _computes())
+    )
+
+
+def _python() -> Finding:
+    said = f"Python {sys.version.split()[0]}"
+    return (
+        Finding(True, said)
+        if sys.version_info >= (3, 11)
+        else Finding(
+            False, said, "install Python 3.11 or newer and run `python3 -m kit open` with it"
+        )
+    )
+
+
+def _pinned() -> dict[str, str]:
+    if not _PINS.exists():
+        return {}
+    lines = (
+        line.split("==") for line in _PINS.read_text(encoding="utf-8").splitlines() if "==" in line
+    )
+    return {name.strip().casefold().replace("_", "-"): version.strip() for name, version in lines}
+
+
+def _package(name: str) -> Finding:
+    try:
+        have = metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return Finding(False, f"{name} is not installed", _AGAIN)
+    want = _pinned().get(name)
+    if want and want != have:
+        # A newer patch is not wrong in itself; a front end and kernel of different versions are what breaks sliders.
+        serious = (
+            name in ("ipywidgets", "jupyterlab-widgets", "anywidget")
+            and want.split(".")[:2] != have.split(".")[:2]
+        )
+        return Finding(
+            not serious, f"{name} {have} (tested with {want})", _AGAIN if serious else ""
+        )
+    return Finding(True, f"{name} {have}")
+
+
+def _front_end() -> list[Finding]:
+    findings = []
+    for extension in ("@jupyter-widgets/jupyterlab-manager", "anywidget"):
+        places = [
+            Path(root) / "share" / "jupyter" / "labextensions" / extension
+            for root in (sys.prefix, sys.base_prefix, "/usr/local", Path.home() / ".local")
+        ]
+        there = any(place.is_dir() for place in places)
+        findings.append(
+            Finding(
+                there,
+                f"slider part {extension} {'found' if there else 'not found'}",
+                "" if there else f"sliders would show as text; {_AGAIN}, and reload the page",
+            )
+        )
+    return findings
+
+
+def _data() -> Finding:
+    wanted = ("materials.csv", "reference/sources.csv")
+    missing = [name for name in wanted if not data_path(*name.split("/")).is_file()]
+    return Finding(
+        not missing,
+        f"data files {'present' if not missing else 'missing: ' + ', '.join(missing)}",
+        "" if not missing else "fetch the whole repository again",
+    )
+
+
+def _computes() -> Finding:
+    """Follow the demo batch: the chain's own answer must close its mass balance."""
+    try:
+        from kit.chain import follow
+        from kit.sheet import read_sheet
+
+        followed = follow(read_sheet(data_path("demo", "demo_frankfurter.toml")))
+        parts = followed.batter
+        gap = abs(
+            parts.water_kg
+            + parts.protein_kg
+            + parts.fat_kg
+            + parts.ash_kg
+            + parts.carbohydrate_kg
+            + parts.unaccounted_kg
+            - parts.total_kg
+        )
+        return Finding(
+            gap < 1e-6,
+            f"the demo batch closes within {gap:.0e} kg",
+            "" if gap < 1e-6 else "please report this with the output of kit.doctor().details()",
+        )
+    except Exception as error:
+        return Finding(
+            False,
+            f"the demo batch could not be followed: {error}",
+            "fetch the whole repository again; if that does not help, please report it",
+        )

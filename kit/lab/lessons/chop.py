@@ -1,0 +1,260 @@
+"""Lesson 03: how warm does the batter end, and what does the ice do?"""
+
+from functools import lru_cache
+
+from kit.chain.chop import bowl_of, with_added_water, with_meat_at, with_salt_pct
+from kit.chop import Bowl, chop, energy_from_power, ice_for
+from kit.lab.lessons import Exercise, Guess
+from kit.properties import ice_heat_kJ_per_kg
+from kit.properties.components import component_heat_kJ_per_kg
+from kit.sheet import Sheet, read_sheet
+from kit.tables import data_path, value
+from kit.working import step
+
+START = {
+    "meat_C": 1.5,
+    "added_pct_of_meat": 31.0,
+    "ice_share_pct": 100.0,
+    "salt_pct_of_batch": 2.0,
+    "energy_kJ_per_kg": 115.0,
+}
+"""where the panels of this lesson start: the invented demo batch, on an energy that ends it near 13 °C"""
+
+
+@lru_cache(maxsize=1)
+def demo_sheet() -> Sheet:
+    """The invented demo batch."""
+    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
+
+
+def set_bowl(
+    base: Bowl,
+    meat_kg: float,
+    meat_C: float,
+    added_pct_of_meat: float,
+    ice_share_pct: float,
+    salt_pct_of_batch: float,
+) -> Bowl:
+    """A sheet's bowl with the amounts that the sliders of this lesson move."""
+    added, share = added_pct_of_meat / 100 * meat_kg, ice_share_pct / 100
+    return with_salt_pct(
+        with_added_water(with_meat_at(base, meat_C), share * added, (1 - share) * added),
+        salt_pct_of_batch,
+    )
+
+
+def start_bowl(**moved) -> Bowl:
+    """The bowl that the panels start with; `moved` as the sliders are called."""
+    amounts = {key: amount for key, amount in (START | moved).items() if key != "energy_kJ_per_kg"}
+    return set_bowl(bowl_of(demo_sheet()), demo_sheet().meat_kg, **amounts)
+
+
+def guess() -> Guess:
+    bowl, energy = start_bowl(), START["energy_kJ_per_kg"]
+    added = sum(c.kg for c in bowl.of_kind("ice"))
+    return Guess(
+        f"{bowl.kg:.0f} kg of batter hold {added:.1f} kg of ice, and after the chop it ends at {bowl.end_C(energy):.1f} °C. "
+        "Same meat, same knives, but the ice has melted in the tub: the same weight goes in as water of 2 °C. Where does the batter end, in °C?",
+        "°C",
+        lambda: float(start_bowl(ice_share_pct=0).end_C(energy)),
+        3,
+    )
+
+
+def exercises() -> tuple[Exercise, ...]:
+    def water_kJ(t):
+        return float(component_heat_kJ_per_kg("water", t))
+
+    frost = float(ice_heat_kJ_per_kg(-5.0))
+
+    def one_kg_of_ice():
+        answer = water_kJ(13.0) - frost
+        return answer, (
+            step(
+                "heat that 1 kg of ice takes up",
+                "q = h_end − h_ice",
+                answer,
+                "kJ",
+                h_end=(water_kJ(13.0), "kJ/kg", "water at 13 °C"),
+                h_ice=(frost, "kJ/kg", "ice at −5 °C, against water at 0 °C"),
+            ),
+        )
+
+    def worth_in_water():
+        up, cold = water_kJ(13.0) - frost, water_kJ(13.0) - water_kJ(2.0)
+        return up / cold, (
+            step(
+                "kg of water that do what 1 kg of ice does",
+                "r = q_ice / q_water",
+                up / cold,
+                "kg",
+                q_ice=(up, "kJ", "1 kg of ice, −5 to 13 °C"),
+                q_water=(cold, "kJ", "1 kg of water, 2 to 13 °C"),
+            ),
+        )
+
+    def from_the_motor():
+        answer = energy_from_power(21, 9, 100)
+        return answer, (
+            step(
+                "energy per kg of batter",
+                "e = P × 60 × t / M",
+                answer,
+                "kJ/kg",
+                P=(21, "kW"),
+                t=(9, "min"),
+                M=(100, "kg"),
+            ),
+        )
+
+    def rise_without_ice():
+        bowl = start_bowl()
+        capacity = 1 / chop(bowl, START["energy_kJ_per_kg"]).rise_K_per_kJ_per_kg
+        return 10 / capacity, (
+            step(
+                "warming by 10 kJ/kg",
+                "d = e / c",
+                10 / capacity,
+                "K",
+                e=(10, "kJ/kg"),
+                c=(capacity, "kJ/(kg K)", "heat capacity of this batter"),
+            ),
+        )
+
+    def last_ice():
+        bowl = start_bowl()
+        thawed, answer = float(bowl.thawed_kJ(bowl.freezing_C)), float(bowl.ice_gone_kJ_per_kg)
+        return answer, (
+            step(
+                "energy per kg when the last ice melts",
+                "e = (H_thawed − H_in) / M",
+                answer,
+                "kJ/kg",
+                H_thawed=(thawed, "kJ", f"batter at {bowl.freezing_C:.2f} °C, all ice melted"),
+                H_in=(float(bowl.heat_in_kJ), "kJ", "everything as it goes in"),
+                M=(float(bowl.kg), "kg"),
+            ),
+        )
+
+    def brine_reading():
+        bowl = start_bowl()
+        return float(bowl.freezing_C), tuple(
+            s for s in chop(bowl, 0.0).working if s.unit == "°C" or s.formula.startswith("w =")
+        )
+
+    def ice_at_less_work():
+        found = ice_for(start_bowl(), 14.0, 100)
+        return found.ice_kg, found.working
+
+    salty, plain = start_bowl(), start_bowl(salt_pct_of_batch=0)
+    added = sum(c.kg for c in salty.of_kind("ice"))
+    return (
+        Exercise(
+            "How many kJ does 1 kg of ice at −5 °C take up until it is water at 13 °C? "
+            "Ice warms with about 2.05 kJ/(kg K), melts with 333.6 kJ/kg, and water warms with about 4.18 kJ/(kg K).",
+            "kJ",
+            one_kg_of_ice,
+            3,
+            (
+                "Three parts: warm the ice to 0 °C, melt it, warm the water.",
+                "5 × 2.05 + 333.6 + 13 × 4.18.",
+            ),
+            (
+                ("that is the water alone. The ice must melt first.", lambda: water_kJ(13.0)),
+                (
+                    "that is the melting alone. The water still warms to 13 °C.",
+                    lambda: value("ice_latent_heat"),
+                ),
+            ),
+        ),
+        Exercise(
+            "How many kg of water at 2 °C would take up as much on the way to 13 °C?",
+            "kg",
+            worth_in_water,
+            0.2,
+            (
+                "1 kg of that water takes up 11 K times 4.18 kJ/(kg K).",
+                "Divide the answer of the exercise before by that.",
+            ),
+            (
+                (
+                    "that is only the melting against the water; count the warming of the ice and its water too.",
+                    lambda: value("ice_latent_heat") / (water_kJ(13.0) - water_kJ(2.0)),
+                ),
+            ),
+        ),
+        Exercise(
+            "A chopper puts 21 kW into 100 kg of batter for 9 minutes. How many kJ per kg is that?",
+            "kJ/kg",
+            from_the_motor,
+            1,
+            ("1 kW is 1 kJ each second.", "21 × 60 × 9 kJ, over 100 kg."),
+            (("those are minutes; a kW gives 1 kJ per second.", lambda: 21 * 9 / 100),),
+        ),
+        Exercise(
+            "All ice is gone. By how many K do 10 kJ/kg more warm the batter of this lesson?",
+            "K",
+            rise_without_ice,
+            0.2,
+            (
+                "Divide by the heat capacity of the batter: less than that of water, for fat and protein take less.",
+                "Read two points off the steep part of the line in the panel.",
+            ),
+            (
+                (
+                    "that is the warming of pure water; a batter with fat takes less heat per K.",
+                    lambda: 10 / (water_kJ(14.0) - water_kJ(13.0)),
+                ),
+            ),
+        ),
+        Exercise(
+            "In the bowl that the panels start with, at how many kJ/kg from the knives has the last ice melted?",
+            "kJ/kg",
+            last_ice,
+            1.5,
+            (
+                "Look for the right edge of the blue field, or the line 'last ice melts at'.",
+                "The warm meat has melted part of the ice before the knives start.",
+            ),
+            (
+                (
+                    "that is the melting heat of all the ice. Meat and salt bring part of it before the knives start, and the batter is below 0 °C.",
+                    lambda: added * value("ice_latent_heat") / float(salty.kg),
+                ),
+            ),
+        ),
+        Exercise(
+            "While ice is there the thermometer in this batter rises to a temperature below 0 °C and turns there. Which, in °C?",
+            "°C",
+            brine_reading,
+            0.15,
+            (
+                "1.86 K for each mol of dissolved particles in 1 kg of water that can freeze.",
+                "Open 'Redo it with a pencil' under the panel: the freezing point is among the first steps.",
+            ),
+            (
+                (
+                    "that is the freezing point without the 2 % of salt.",
+                    lambda: float(plain.freezing_C),
+                ),
+                ("0 °C holds for pure water; this water is brine.", lambda: 0.0),
+            ),
+        ),
+        Exercise(
+            f"The knives put in only 100 kJ/kg, and the batter must end at 14 °C. "
+            f"How many kg of the {added:.1f} kg of added water must be ice?",
+            "kg",
+            ice_at_less_work,
+            0.3,
+            (
+                "In the panel of ice and water, set the heat to 100 and the end that is wanted to 14, and look at the table.",
+                "Each kg of ice in the place of a kg of water takes up the melting heat and the warming of the ice to 2 °C.",
+            ),
+            (
+                (
+                    "that is the part that stays water.",
+                    lambda: ice_for(start_bowl(), 14.0, 100).water_kg,
+                ),
+            ),
+        ),
+    )

@@ -1,0 +1,299 @@
+"""Lesson 07: what the link really goes through, from the house to the chill."""
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+
+from kit.chain.cook import link_of, schedule_of, with_wet_bulb
+from kit.cook import air, come_up, cook, ice_to_chill, shower
+from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
+from kit.lab.lessons import Exercise, Guess
+from kit.lethality import equal_hold_min, hold_table
+from kit.sheet import Sheet, read_sheet
+from kit.tables import data_path, value
+from kit.working import step
+
+START = {
+    "diameter_mm": 24,
+    "length_mm": 130,
+    "start_C": 13,
+    "dry_min": 20,
+    "dry_C": 55,
+    "dry_wet_C": 35,
+    "smoke_min": 30,
+    "smoke_C": 65,
+    "smoke_wet_C": 45,
+    "cook_min": 25,
+    "cook_C": 80,
+    "cook_rh": 95,
+    "speed": 2.0,
+    "chill_min": 20,
+    "target_C": 71,
+    "loss_limit_pct": 7,
+    "ahead_limit_K": 30,
+    "warm_min": 20,
+    "fast_C": 85,
+    "fast_wet_C": 75,
+    "pace_limit_K": 42,
+    "charcoal_min": 80,
+    "charcoal_C": 105,
+    "charcoal_rh": 25,
+    "charcoal_wet_pct": 50,
+}
+"""where the panels of this lesson start: the invented demo batch, and limits of nobody but the learner"""
+DRY_RH = 40
+"""humidity, %, of the break that stalls at the wet bulb"""
+
+
+@lru_cache(maxsize=1)
+def demo_sheet() -> Sheet:
+    """The invented demo batch."""
+    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
+
+
+def _dry_cook():
+    """The panel's schedule with its cook at the humidity of the break."""
+    s, speed = START, START["speed"]
+    stages = [
+        air(
+            s[f"{key}_min"],
+            s[f"{key}_C"],
+            wet_bulb_C=s[f"{key}_wet_C"],
+            speed_m_per_s=speed,
+            name=key,
+        )
+        for key in ("dry", "smoke")
+    ]
+    stages += [
+        air(s["cook_min"], s["cook_C"], humidity_pct=DRY_RH, speed_m_per_s=speed, name="cook"),
+        shower(s["chill_min"], name="chill"),
+    ]
+    link = replace(
+        link_of(demo_sheet()), diameter_mm=s["diameter_mm"], length_mm=None, start_C=s["start_C"]
+    )
+    return cook(link, stages, (s["target_C"],))
+
+
+def stalled_C() -> float:
+    return _dry_cook().peak_core_C
+
+
+def guess() -> Guess:
+    smoked = _dry_cook().stages[1]
+    return Guess(
+        f"A link has been dried and smoked: its core is at {smoked.core_end_C:.0f} °C, its skin has a water activity of {smoked.skin_water_activity:.2f}. Now air of {START['cook_C']} °C blows over it for {START['cook_min']} minutes, but the steam valve is shut: {DRY_RH} % humidity. "
+        "How warm does the core get, in °C?",
+        "°C",
+        stalled_C,
+        3,
+    )
+
+
+def exercises() -> tuple[Exercise, ...]:
+    link = link_of(demo_sheet())
+    k, c = link.conductivity_W_per_mK, link.heat_capacity_J_per_kgK / 1000
+    h = 31.0
+
+    def biot():
+        answer = h * 0.012 / k
+        return answer, (
+            step(
+                "Biot number",
+                "Bi = h × R / k",
+                answer,
+                h=(h, "W/(m² K)"),
+                R=(0.012, "m"),
+                k=(k, "W/(m K)"),
+            ),
+        )
+
+    table = come_up(
+        [24.0, 48.0], 80, np.inf, start_C=13, target_C=71, link=replace(link, length_mm=None)
+    )
+    thin, thick = (float(m) for m in table.minutes[:, 0])
+
+    def four_times():
+        return thick, (
+            step(
+                "time goes with the square of the diameter",
+                "t2 = t1 × (D2 / D1) ^ 2",
+                thick,
+                "min",
+                t1=(thin, "min"),
+                D2=(48, "mm"),
+                D1=(24, "mm"),
+            ),
+        )
+
+    moist, full = (
+        float(vapour_pressure_Pa(80.0, wet_bulb_C=71.0)),
+        float(saturation_pressure_Pa(80.0)),
+    )
+
+    def humidity():
+        return 100 * moist / full, (
+            step(
+                "relative humidity",
+                "rh = 100 × e / s",
+                100 * moist / full,
+                "%",
+                e=(moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C"),
+                s=(full / 1000, "kPa", "the most that air of 80 °C holds"),
+            ),
+        )
+
+    latent = value("cook_latent") - value("cook_latent_fall") * 38
+
+    def dries():
+        answer = 100 * c * 68 / latent
+        return answer, (
+            step(
+                "weight that must dry to carry the heat off",
+                "w = 100 × c × d / L",
+                answer,
+                "%",
+                c=(c, "kJ/(kg K)"),
+                d=(68, "K"),
+                L=(latent, "kJ/kg", "at 38 °C"),
+            ),
+        )
+
+    def ice():
+        found = ice_to_chill(85, 72, 4)
+        return found.ice_kg, found.working
+
+    ref, z = value("p_reference_C"), value("p_z_K")
+
+    def hold():
+        answer = float(equal_hold_min(30, 65))
+        return answer, (
+            step(
+                "minutes at 65 °C worth as much",
+                "t = P × 10 ^ ((R − T) / z)",
+                answer,
+                "min",
+                P=(30, "min"),
+                R=(ref, "°C"),
+                T=(65, "°C"),
+                z=(z, "K"),
+            ),
+        )
+
+    row = next(r for r in hold_table("meat 7 log").rows if r.temperature_F == 140)
+    asked, stay = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
+
+    def short():
+        return asked - stay, (
+            step(
+                "what the longest stay lacks",
+                "short = asked − held",
+                asked - stay,
+                "min",
+                asked=(asked, "min"),
+                held=(stay, "min", "longest unbroken stay"),
+            ),
+        )
+
+    return (
+        Exercise(
+            f"A link of 24 mm in moving air: h = {h:g} W/(m² K), k = {k:.3f} W/(m K). What is its Biot number, with the radius?",
+            "",
+            biot,
+            0.02,
+            ("h times the radius in metres, over k.", f"{h:g} × 0.012 / {k:.3f}."),
+            (("that is with the diameter; the radius is asked for.", lambda: h * 0.024 / k),),
+        ),
+        Exercise(
+            f"In water of 80 °C, stirred so hard that the skin is at 80 °C at once, the core of a 24 mm link comes from 13 to 71 °C in {thin:.2f} minutes. How many minutes does 48 mm take?",
+            "min",
+            four_times,
+            0.15,
+            (
+                "Heat has twice as far to go, through twice as much.",
+                "Time goes with the square of the diameter.",
+            ),
+            (("twice as thick takes four times as long, not twice.", lambda: 2 * thin),),
+        ),
+        Exercise(
+            f"Air of 80 °C must let a wet link come to 71 °C at last, so its wet bulb must be 71 °C. The vapour in such air presses with {moist / 1000:.1f} kPa; air of 80 °C can hold "
+            f"{full / 1000:.1f} kPa. What relative humidity is that?",
+            "%",
+            humidity,
+            0.6,
+            (
+                "Relative humidity is vapour pressure over the most that this air can hold.",
+                "Divide the two, times 100.",
+            ),
+            (("that is the wrong way up.", lambda: 100 * full / moist),),
+        ),
+        Exercise(
+            f"A fridge is to take a link from 72 to 4 °C by drying alone. What part of its weight must dry away? c = {c:.2f} kJ/(kg K), a kilogram of water takes {latent:.0f} kJ with it.",
+            "%",
+            dries,
+            0.15,
+            (
+                "Heat out of one kilogram of sausage: c × 68.",
+                "Over the heat that a kilogram of water takes, times 100.",
+            ),
+            (
+                (
+                    "the link starts at 72 °C, but only the fall counts: 68 K.",
+                    lambda: 100 * c * 72 / latent,
+                ),
+            ),
+        ),
+        Exercise(
+            f"How many kg of ice at 0 °C chill 85 kg of sausage (c = {value('cook_heat_capacity') / 1000:g} kJ/(kg K)) from 72 to 4 °C, if the melt leaves at 4 °C? Ice melts with "
+            f"{value('cook_ice_latent'):g} kJ/kg, its water warms with {value('cook_chill_water_heat'):g} kJ/(kg K).",
+            "kg",
+            ice,
+            0.6,
+            (
+                "Heat out of the sausage: 85 × c × 68.",
+                "Each kg of ice takes its melting heat and 4 K of water.",
+            ),
+            (
+                (
+                    "a kilogram of ice does not take up only the warming of its water; it melts.",
+                    lambda: (
+                        85
+                        * value("cook_heat_capacity")
+                        / 1000
+                        * 68
+                        / (value("cook_chill_water_heat") * 4)
+                    ),
+                ),
+            ),
+        ),
+        Exercise(
+            f"P70 counts minutes as if at {ref:g} °C, with z = {z:g} K. How long must a core stand at 65 °C to be worth 30 of them? (A model, not the table.)",
+            "min",
+            hold,
+            1,
+            ("5 K colder, at z = 10 K, is half a factor of ten.", "30 × 10^(5 / 10)."),
+            (("colder takes longer, not shorter.", lambda: 30 * 10**-0.5),),
+        ),
+        Exercise(
+            f"A printed row asks for {asked:.0f} min at {row.temperature_F:g} °F ({row.temperature_C:.1f} °C) or above. The record shows two stays there of {stay:g} min each, with a dip between. "
+            "By how many minutes does the record fall short of the row?",
+            "min",
+            short,
+            0.06,
+            ("A printed row is a hold.", "Stays are not added: the longest one counts."),
+            (("that adds the stays; a row is one unbroken hold.", lambda: 2 * stay - asked),),
+        ),
+    )
+
+
+def expected_yields() -> tuple[tuple[str, float], ...]:
+    """Weight left of the demo sheet's links after evaporation alone, in a drier smokehouse, as planned, and in a moister one."""
+    sheet = demo_sheet()
+    link = replace(link_of(sheet), length_mm=None)
+    return tuple(
+        (
+            name,
+            100 - cook(link, [with_wet_bulb(stage, off) for stage in schedule_of(sheet)]).lost_pct,
+        )
+        for name, off in (("4 K drier", -4.0), ("as planned", 0.0), ("4 K moister", 4.0))
+    )

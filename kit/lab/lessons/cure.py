@@ -1,0 +1,244 @@
+"""Lesson 02: how much cure, on which base, on which scale; and what salt alone does not do."""
+
+from kit.cure import (
+    Scale,
+    brine,
+    convert,
+    cure_for,
+    dose,
+    limit,
+    mistakes,
+    on_scale,
+    premix,
+    premix_kg_for,
+    premix_mix_up,
+)
+from kit.cure.dose import CureLine
+from kit.cure.salts import convert_step
+from kit.lab.lessons import Exercise, Guess
+from kit.tables import value
+from kit.working import step
+
+STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
+CASE = 3
+
+
+def guess() -> Guess:
+    return Guess(
+        "A recipe wants 20 g of curing salt on each kg of meat. It was written for salt with 0.6 % nitrite; the bag in your hand says 6.25 %. "
+        "You weigh 20 g per kg all the same. How many ppm of nitrite is that, on the meat?",
+        "ppm",
+        lambda: float(premix_mix_up(20, premix(STRONG))),
+        100,
+    )
+
+
+def exercises() -> tuple[Exercise, ...]:
+    strong, weak = premix(STRONG), premix(WEAK)
+    kitchen = Scale(1.0, 0.5)
+
+    def ounces():
+        ounce, pound = value("ounce_g"), value("pound_g")
+        answer = 0.25 * ounce * 1e6 / (100 * pound)
+        return answer, (
+            step(
+                "a quarter ounce on a hundred pounds",
+                "ppm = a × ounce × 1000000 / (b × pound)",
+                answer,
+                "ppm",
+                a=(0.25, "oz"),
+                ounce=(ounce, "g"),
+                b=(100, "lb"),
+                pound=(pound, "g"),
+            ),
+        )
+
+    def weigh():
+        found = cure_for(140, strong, meat_kg=40, batch_kg=55)
+        return found.cure_kg * 1000, found.working
+
+    def finished():
+        found = dose((CureLine(strong, 0.1),), 40, 55, 0.9 * 55)
+        return found.ppm_of_finished, found.working
+
+    def ion():
+        found = cure_for(
+            limit("eu_after_cooked").limit,
+            weak,
+            meat_kg=43,
+            batch_kg=60,
+            basis="batch",
+            counted_as="NO2",
+        )
+        return found.cure_kg * 1000, (
+            convert_step(limit("eu_after_cooked").limit, "NO2", "NaNO2"),
+            *found.working,
+        )
+
+    def salty():
+        found = brine(2.2, 58, 100, water_lost_kg=10)
+        return found.brine_pct, found.working
+
+    def smallest():
+        found = on_scale(140, strong, 20, kitchen)
+        return found.smallest_meat_kg, found.working
+
+    def factor():
+        plan = mistakes.case(CASE).plan
+        brought = sum(line.nitrite_kg for line in plan.cure)
+        return brought / plan.target_kg, (
+            step(
+                "nitrite wanted",
+                "want = ppm × base / 1000",
+                plan.target_kg * 1000,
+                "g",
+                ppm=(plan.target_ppm, "mg/kg"),
+                base=(_base_kg(plan), "kg", plan.target_basis),
+            ),
+            step(
+                "nitrite brought",
+                "have = cure × strength / 100",
+                brought * 1000,
+                "g",
+                cure=(plan.cure[0].kg * 1000, "g"),
+                strength=(plan.cure[0].premix.strength_pct, "%"),
+            ),
+            step(
+                "times what is wanted",
+                "f = have / want",
+                brought / plan.target_kg,
+                "times",
+                have=(brought * 1000, "g"),
+                want=(plan.target_kg * 1000, "g"),
+            ),
+        )
+
+    wanted_of_batch = limit("eu_after_cooked").limit
+    sheet = "; ".join(f"{what}: {written}" for what, written in mistakes.case(CASE).sheet[1:])
+    return (
+        Exercise(
+            "The old rule is written as a quarter ounce of nitrite on a hundred pounds of meat. How many ppm is that?",
+            "ppm",
+            ounces,
+            0.6,
+            (
+                "ppm is the part over the whole, times a million; ounces and pounds in one unit first.",
+                "A pound is 16 ounces: 0.25 / 1600.",
+            ),
+            (
+                (
+                    "you took 10 ounces to the pound or lost a zero; a pound has 16 ounces.",
+                    lambda: 0.25 / 1000 * 1e6,
+                ),
+            ),
+        ),
+        Exercise(
+            "40 kg of meat in a 55 kg batch, 140 ppm wanted on the meat, cure with 6.25 % nitrite. How many g of cure?",
+            "g",
+            weigh,
+            0.3,
+            (
+                "First the grams of nitrite, then the cure that carries them.",
+                "140 mg × 40 = 5.6 g of nitrite, and 6.25 % of the cure is nitrite.",
+            ),
+            (
+                (
+                    "that is the nitrite itself. The cure carries only 6.25 % of it.",
+                    lambda: 140 * 40 / 1000,
+                ),
+                (
+                    "you dosed on the whole batch; the ppm asked for is on the meat.",
+                    lambda: (
+                        cure_for(140, strong, meat_kg=40, batch_kg=55, basis="batch").cure_kg * 1000
+                    ),
+                ),
+            ),
+        ),
+        Exercise(
+            "100 g of 6.25 % cure go into 40 kg of meat. The batch weighs 55 kg and yields 90 %. How many ppm of the finished product, if all that went in is counted?",
+            "ppm",
+            finished,
+            0.6,
+            (
+                "The nitrite stays the same; only the weight under the line changes.",
+                "6.25 g over 0.90 × 55 kg.",
+            ),
+            (
+                ("that is ppm of the meat.", lambda: 6.25 / 40 * 1000),
+                (
+                    "that is ppm of the raw batch; the cook takes 10 % of its weight away.",
+                    lambda: 6.25 / 55 * 1000,
+                ),
+            ),
+        ),
+        Exercise(
+            f"A rule allows {wanted_of_batch:g} ppm on the whole batch, counted as the ion NO2. The batch is 60 kg (43 kg of it meat), the cure has 0.6 % sodium nitrite. "
+            "How many g of cure reach the limit?",
+            "g",
+            ion,
+            3,
+            (
+                "Turn the ion into the salt first: one NaNO2 carries one NO2.",
+                "80 × 69.0 / 46.0 ppm of NaNO2, on 60 kg, from 0.6 %.",
+            ),
+            (
+                (
+                    "you read the ion's limit as if it were the salt's, and dosed a third too little.",
+                    lambda: float(premix_kg_for(wanted_of_batch, weak.strength_pct, 60)) * 1000,
+                ),
+                (
+                    "you multiplied the wrong way round: the salt weighs more than its ion.",
+                    lambda: (
+                        float(
+                            premix_kg_for(
+                                convert(wanted_of_batch, "NaNO2", "NO2"), weak.strength_pct, 60
+                            )
+                        )
+                        * 1000
+                    ),
+                ),
+            ),
+        ),
+        Exercise(
+            "100 kg of batter hold 58 kg of water and 2.2 kg of salt, the cure's own counted. The cook takes 10 kg of water. How many % salt has the water phase then?",
+            "%",
+            salty,
+            0.04,
+            ("Salt stays, water goes. Salt over salt and water.", "2.2 over (2.2 + 48)."),
+            (
+                ("that is before the cook; 10 kg of the water are gone.", lambda: 100 * 2.2 / 60.2),
+                ("that is salt on the finished product, not in its water.", lambda: 100 * 2.2 / 90),
+            ),
+        ),
+        Exercise(
+            "A scale shows steps of 1 g, and its repeats scatter by 0.5 g (one standard deviation). With 6.25 % cure at 140 ppm of the meat, from how many kg of meat on is "
+            "the dose always within ± 5 %?",
+            "kg",
+            smallest,
+            0.3,
+            (
+                "Half-width of a weighing: 2 × √(step² / 12 + scatter²). Half a step may be lost to the nearest reading as well.",
+                "(1.15 + 0.5) g may be at most 5 % of the dose, and the dose is 2.24 g per kg.",
+            ),
+            (
+                (
+                    "you counted the weighing but not the half step between the dose wanted and the nearest reading.",
+                    lambda: kitchen.half_width_g / (0.05 * premix_kg_for(140, 6.25, 1.0) * 1000),
+                ),
+            ),
+        ),
+        Exercise(
+            f"Find the mistake. A weigh sheet says: {sheet}. How many times the nitrite it wants does it bring?",
+            "times",
+            factor,
+            0.005,
+            (mistakes.case(CASE).hints[0], "wanted: ppm × base; brought: cure × strength. Divide."),
+            (("that is wanted over brought; turn it round.", lambda: 1 / factor()[0]),),
+        ),
+    )
+
+
+def _base_kg(plan) -> float:
+    return {"meat": plan.meat_kg, "batch": plan.batch_kg, "finished": plan.finished_kg}[
+        plan.target_basis
+    ]

@@ -1,0 +1,315 @@
+"""Lesson 04: why a batter lets go of fat or water, which limit is first, and what would lift it."""
+
+from functools import lru_cache
+
+from kit import tables
+from kit.chain.emulsion import Holds, holds_of
+from kit.chain.mixes import mix_sheet
+from kit.emulsion import Batter, from_tube, hold, remedies
+from kit.lab.lessons import Exercise, Guess
+from kit.sheet import Sheet
+from kit.working import Step, step
+
+LEAN, BINDER, RULE = "beef ground 90/10", "nonfat dry milk", "us_frankfurter"
+START = {
+    "trim": "pork",
+    "lean_pct_of_meat": 30,
+    "trim_fat_pct": 40,
+    "collagen_pct_of_protein": 22,
+    "ice_pct_of_meat": 27,
+    "binder_pct_of_batch": 3.0,
+    "salt_pct_of_batch": 2.0,
+    "phosphate_pct": 0.3,
+    "end_C": 13,
+    "drop_um": 20,
+    "core_C": 72,
+}
+"""the batch that the panels start with; invented"""
+HOT_END_C = 21
+
+
+def start_sheet(values=START) -> Sheet:
+    """Two meats, ice, milk powder and salt where the controls stand."""
+    keys = ("trim", "lean_pct_of_meat", "trim_fat_pct")
+    return mix_sheet(
+        LEAN,
+        *(values[key] for key in keys),
+        0,
+        values["ice_pct_of_meat"],
+        BINDER,
+        values["binder_pct_of_batch"],
+        values["salt_pct_of_batch"],
+        RULE,
+    )
+
+
+@lru_cache(maxsize=1)
+def start_holds() -> Holds:
+    """The emulsion room's answer for the batch that the panels start with."""
+    return holds_of(
+        start_sheet(),
+        None,
+        START["end_C"],
+        START["core_C"],
+        collagen_pct_of_protein=START["collagen_pct_of_protein"],
+        phosphate_pct=START["phosphate_pct"],
+        drop_um=START["drop_um"],
+    )
+
+
+def start_batter() -> Batter:
+    return start_holds().batter
+
+
+def guess() -> Guess:
+    now = start_holds().held.total_out_g
+    return Guess(
+        f"Chopped to {START['end_C']} °C, the batch of this page lets about {now:.0f} % of its weight leave in the cook, says the teaching model. The same batch chopped to "
+        f"{HOT_END_C} °C: how many percent leave?",
+        "% of the batter",
+        lambda: hold(start_batter().but(end_C=HOT_END_C)).total_out_g,
+        2.0,
+    )
+
+
+def _steps(working: tuple[Step, ...], *starts: str) -> tuple[Step, ...]:
+    return tuple(s for s in working if s.what.startswith(starts))
+
+
+def exercises() -> tuple[Exercise, ...]:
+    b, fine = start_batter(), start_batter().but(drop_um=5.0)
+    held, fine_held = start_holds().held, hold(fine)
+    mole = tables.value("nacl_g_per_mol")
+    film, density, cells = (
+        tables.value(f"emulsion_{name}")
+        for name in ("film_mg_per_m2", "fat_density_kg_per_L", "intact_cell_share")
+    )
+    edge, best, hot, cold = (
+        tables.value(f"emulsion_{name}")
+        for name in (
+            "fat_load_limit",
+            "best_end_C_soft_pork",
+            "hot_width_C_soft_pork",
+            "cold_width_C_soft_pork",
+        )
+    )
+    soft = b.but(fat_kind="soft pork", end_C=16.0)
+    too_fat = start_sheet(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58})
+    fat_batter = holds_of(
+        too_fat,
+        None,
+        START["end_C"],
+        START["core_C"],
+        collagen_pct_of_protein=START["collagen_pct_of_protein"],
+        drop_um=START["drop_um"],
+    ).batter
+
+    def salt():
+        return held.salt_mol_per_kg_water, _steps(held.working, "salt in the water")
+
+    def surface():
+        return fine_held.fat_area_m2, _steps(fine_held.working, "surface of the free fat")
+
+    def enough():
+        times = fine_held.dissolved_protein_g / fine_held.film_protein_g
+        return times, (
+            *_steps(
+                fine_held.working,
+                "surface of the free fat",
+                "protein to coat it",
+                "protein in solution",
+            ),
+            step(
+                "times enough",
+                "t = Ps / Pc",
+                times,
+                "",
+                Ps=(fine_held.dissolved_protein_g, "g"),
+                Pc=(fine_held.film_protein_g, "g"),
+            ),
+        )
+
+    def most_fat():
+        answer = edge * held.functional_protein_g
+        return answer, (
+            *_steps(held.working, "protein that can bind"),
+            step(
+                "fat at the edge",
+                "F = R × Pf",
+                answer,
+                "g",
+                R=(edge, "g/g"),
+                Pf=(held.functional_protein_g, "g"),
+            ),
+        )
+
+    def warm():
+        found = hold(soft)
+        return found.temperature_margin, _steps(found.working, "temperature margin")
+
+    def water_in_hand():
+        return held.headroom_g, _steps(
+            held.working,
+            "log-odds taken off",
+            "log-odds that water leaves, at",
+            "how far the gel",
+            "water per",
+            "water in hand",
+        )
+
+    def less_fat():
+        found = remedies(fat_batter, limit="fat load")
+        one = next(r for r in (*found.cheapest, *found.dearer) if r.lever == "fat_pct")
+        after = hold(one.batter)
+        return one.after, (
+            *_steps(after.working, "protein that can bind", "fat load margin"),
+            *(s for s in found.working if "less fat" in s.what),
+        )
+
+    def tube():
+        read = from_tube(b, 34.0, 0.7, 2.0)
+        return read.fat_out_g, (
+            step(
+                "fat in the tube",
+                "f = 100 × V × r / m",
+                read.fat_out_g,
+                "% of the batter",
+                V=(0.7, "ml", "fat layer"),
+                r=(density, "g/ml"),
+                m=(34, "g", "batter"),
+            ),
+        )
+
+    return (
+        Exercise(
+            f"100 g of the batch hold {b.salt_pct:.2f} g salt and {b.water_pct:.1f} g water; a mole of salt weighs {mole:.2f} g. How many moles of salt are in a kilogram of the water?",
+            "mol/kg",
+            salt,
+            0.01,
+            (
+                "Salt works in the water, so put it over the water alone.",
+                f"Moles = grams / {mole:.2f}; water in kg = grams / 1000.",
+            ),
+            (
+                (
+                    "that is salt on the whole batter. Only the water holds it.",
+                    lambda: b.salt_pct / mole / 0.1,
+                ),
+            ),
+        ),
+        Exercise(
+            f"100 g of the batch hold {b.fat_pct:.1f} g fat, of which {100 * cells:.0f} % stays inside its cells. The rest is chopped to drops of 5 µm (fat: {density:g} kg/L). "
+            "How many square metres of surface is that?",
+            "m²",
+            surface,
+            0.3,
+            (
+                "The surface of drops is 6 × volume / diameter.",
+                "With F in g, density in kg/L and d in µm: 6 × free fat / (density × d) gives m² directly.",
+            ),
+            (
+                (
+                    "that counts the fat that is still inside its cells.",
+                    lambda: fine_held.fat_area_m2 / (1 - cells),
+                ),
+                (
+                    "you put the radius where the diameter belongs, or the other way round.",
+                    lambda: fine_held.fat_area_m2 * 2,
+                ),
+            ),
+        ),
+        Exercise(
+            f"A film of {film:g} mg/m² on all of that surface: how many times over is the protein in solution, {fine_held.dissolved_protein_g:.2f} g, enough?",
+            "times",
+            enough,
+            0.12,
+            (
+                "First the protein that the film asks for: mg/m² × m², in grams.",
+                "Then protein in solution over protein asked.",
+            ),
+            (
+                (
+                    "that is the other way up: asked over in solution.",
+                    lambda: fine_held.film_protein_g / fine_held.dissolved_protein_g,
+                ),
+            ),
+        ),
+        Exercise(
+            f"The batch holds {held.functional_protein_g:.2f} g protein that binds in 100 g. In the teaching model the fat load is at its edge at {edge:g} g fat on each gram of it. "
+            "How many grams of fat is that in 100 g?",
+            "g",
+            most_fat,
+            0.3,
+            ("Multiply; collagen has already been left out.", "The edge × the protein that binds."),
+            (
+                (
+                    "you took all the meat protein. Collagen does not bind the fat.",
+                    lambda: edge * (b.protein_pct + b.nonmeat_protein_pct),
+                ),
+            ),
+        ),
+        Exercise(
+            f"Soft pork fat does best at {best:g} °C; above it the margin falls from 1 to 0 within {hot:g} K, below it within {cold:g} K. Chopping ends at 16 °C: what is the temperature margin?",
+            "of margin",
+            warm,
+            0.02,
+            (
+                "How far from the best end, on which side?",
+                "1 − distance / width, with the width of the hot side.",
+            ),
+            (
+                (
+                    "you took the width of the cold side. Warm goes wrong faster.",
+                    lambda: 1 - (16 - best) / cold,
+                ),
+            ),
+        ),
+        Exercise(
+            "How many grams of water more could 100 g of the batch take before its water margin reaches 0, all else the same? (Open the pencil fold of the first panel.)",
+            "g",
+            water_in_hand,
+            0.3,
+            (
+                "Look for the water per meat protein at the margin's zero, and where the batch is.",
+                "The difference × the meat protein.",
+            ),
+            (
+                (
+                    "that is per gram of protein; multiply by the meat protein.",
+                    lambda: held.water_ratio_at_edge - held.water_ratio,
+                ),
+            ),
+        ),
+        Exercise(
+            "Press 'Too fat' in the panel 'What would lift it?' with ice at 27 %. To how many percent of the batter must the fat come down to put the fat load at its edge?",
+            "% of the batter",
+            less_fat,
+            0.3,
+            (
+                "Taking fat out leaves more of all else in 100 g, so the protein rises a little.",
+                "(1 − x/100) shares with x the fat: solve F = edge × protein, both as they change.",
+            ),
+            (
+                (
+                    "that holds the protein still. With less fat, 100 g of batter hold more protein.",
+                    lambda: edge * hold(fat_batter).functional_protein_g,
+                ),
+            ),
+        ),
+        Exercise(
+            f"A tube with 34 g batter shows a fat layer of 0.7 ml after the bath (fat: {density:g} g/ml). How many percent of the batter left as fat?",
+            "% of the batter",
+            tube,
+            0.03,
+            (
+                "Millilitres to grams first, then over the batter in the tube.",
+                "100 × 0.7 × density / 34.",
+            ),
+            (
+                (
+                    "those are millilitres on 100 g; fat is lighter than water.",
+                    lambda: 100 * 0.7 / 34,
+                ),
+            ),
+        ),
+    )

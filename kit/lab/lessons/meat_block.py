@@ -1,0 +1,186 @@
+"""Lesson 01: what is the mix made of, how sure are we, and which mix is cheapest?"""
+
+from kit.chain import follow
+from kit.chain.mixes import limits_of, mix_sheet
+from kit.lab.lessons import Exercise, Guess
+from kit.materials import by_eye, material
+from kit.meat_block import cheapest, compose, cooked, doubt, square, worth_of_fat_tests
+from kit.standards import added_water_pct, portion, room_left, rule_set
+from kit.working import step
+
+RULE = "us_frankfurter"
+
+
+def _start_mix():
+    """The mix that the panels start with: 30 % beef 90/10, pork trim judged at 40 ± 8 % fat, 30 % ice on the meat."""
+    return follow(
+        mix_sheet("beef ground 90/10", "pork", 30, 40, 8, 30, "nonfat dry milk", 3, 2, RULE), 90
+    )
+
+
+def guess() -> Guess:
+    return Guess(
+        "30 kg of lean beef (10 % fat) and 70 kg of pork trim that looks 40 % fat, with 30 kg of ice, milk powder, salt and spice. "
+        "After a cook at 90 % yield, what is the fat of the frankfurter, in percent?",
+        "% fat",
+        lambda: _start_mix().finished.fat_pct,
+        1.5,
+    )
+
+
+def exercises() -> tuple[Exercise, ...]:
+    lean, fatty = material("beef ground 90/10"), material("pork trim 50")
+    trim = by_eye("pork trim, by eye", "pork", 18, 28)
+
+    def meet_target():
+        found = square(lean, fatty, 28, 100)
+        return found.lean_kg, found.working
+
+    def fat_after_cook():
+        mix = cooked(compose((lean, fatty, material("ice")), (55, 45, 30)), 90)
+        return mix.fat_pct, mix.working
+
+    def water_added():
+        answer = added_water_pct(56, 12.5, 1.8)
+        return answer, (
+            step(
+                "Added water",
+                "AW = TW − 4 × (TP − max(P − 1, 0))",
+                answer,
+                "%",
+                TW=(56, "%", "all water"),
+                TP=(12.5, "%", "all protein"),
+                P=(1.8, "%", "protein of the milk powder"),
+            ),
+        )
+
+    def ice_room():
+        left = room_left(portion(100, "meat", 51.2, 14, 34), rule_set(RULE))
+        return left.most_kg, left.working
+
+    def spread():
+        found = doubt((lean, trim), (30, 70))
+        return found.sd_pct, found.working
+
+    def test_worth():
+        found = worth_of_fat_tests((lean, trim), (30, 70), 1.0)[0]
+        return found.mix_sd_after_pct, found.working
+
+    def price_of_a_limit():
+        shop = tuple(
+            material(name)
+            for name in ("beef ground 90/10", "pork trim 80", "pork trim 50", "ice", "salt")
+        )
+        answer = cheapest(
+            shop,
+            (6.0, 3.5, 1.9, 0.05, 0.4),
+            100,
+            limits_of(rule_set(RULE), fat_high_pct=27.0, salt_low_pct=2.0, salt_high_pct=2.0),
+            cook_yield_pct=90,
+        )
+        return answer.cost, answer.working
+
+    return (
+        Exercise(
+            "Beef at 10 % fat and pork trim at 50 % fat: how many kg of the beef make 100 kg of meat at 28 % fat?",
+            "kg",
+            meet_target,
+            0.3,
+            (
+                "Draw the square: each meat's parts are the distance of the other from the target.",
+                "50 − 28 parts of beef against 28 − 10 parts of trim.",
+            ),
+            (
+                (
+                    "that is the trim. The parts cross over: the beef gets the distance of the trim from the target.",
+                    lambda: square(lean, fatty, 28, 100).fatty_kg,
+                ),
+            ),
+        ),
+        Exercise(
+            "55 kg beef 90/10, 45 kg trim at 50 % fat and 30 kg ice lose 10 % in the cook, all of it water. What percentage of the finished product is fat?",
+            "%",
+            fat_after_cook,
+            0.15,
+            (
+                "The fat stays, the weight shrinks: put the fat over the finished weight.",
+                "Fat is 55 × 0.10 + 45 × 0.50 kg; the finished weight is 0.90 × 130 kg.",
+            ),
+            (
+                (
+                    "that is the fat of the raw batter. The cook takes water away, so the share of fat rises.",
+                    lambda: compose((lean, fatty, material("ice")), (55, 45, 30)).fat_pct,
+                ),
+            ),
+        ),
+        Exercise(
+            "A frankfurter has 56 % water and 12.5 % protein, of which 1.8 % of the product comes from milk powder. How much of its water counts as added under the 2015 rule?",
+            "%",
+            water_added,
+            0.06,
+            (
+                "Only meat protein brings water with it: four parts each. Of other protein, 1 % is let off.",
+                "Take 0.8 off the 12.5, times 4, and subtract from 56.",
+            ),
+            (
+                (
+                    "you gave the milk powder's protein the meat's credit. Only 1 % of it is let off.",
+                    lambda: added_water_pct(56, 12.5, 0.0),
+                ),
+            ),
+        ),
+        Exercise(
+            "100 kg of meat holds 51.2 % water, 14 % protein and 34 % fat. No cook loss. How many kg of ice may go in before fat and added water reach 40 %?",
+            "kg",
+            ice_room,
+            0.06,
+            (
+                "Write fat + added water in kg over the whole weight, with x kg of ice in both.",
+                "(34 + 51.2 + x − 4 × 14) = 0.40 × (100 + x).",
+            ),
+            (
+                (
+                    "that forgets that the ice also makes the whole batch heavier.",
+                    lambda: 40 - (34 + 51.2 - 56),
+                ),
+            ),
+        ),
+        Exercise(
+            "30 kg of beef of known fat and 70 kg of trim whose fat lies between 18 and 28 % nine times in ten. What is the standard deviation of the meat block's fat, in points?",
+            "points",
+            spread,
+            0.06,
+            (
+                "Nine times in ten is ± 1.645 standard deviations. First turn 18 to 28 into one.",
+                "5 / 1.645 points for the trim, and the trim is 70 of 100 kg.",
+            ),
+            (("that is the trim alone. Only 70 of the 100 kg are trim.", lambda: trim.fat_sd_pct),),
+        ),
+        Exercise(
+            "The same meat block, after one fat test of the trim with a standard error of 1 point: what is the standard deviation now?",
+            "points",
+            test_worth,
+            0.03,
+            (
+                "Knowing adds up as 1 / variance: what you believed and what the test says.",
+                f"1 / √(1 / {trim.fat_sd_pct:.2f}² + 1 / 1²), then times the trim's part of the meat.",
+            ),
+            (
+                (
+                    "that is the doubt about the trim; the mix takes 70 % of it.",
+                    lambda: worth_of_fat_tests((lean, trim), (30, 70), 1.0)[0].lot_sd_after_pct,
+                ),
+            ),
+        ),
+        Exercise(
+            "Beef 90/10 at 6.00, trim 80 at 3.50, trim 50 at 1.90, ice at 0.05, salt at 0.40 per kg (invented). Under the frankfurter rule, fat at most 27 %, salt exactly 2 % of the "
+            "finished product, 90 % yield: what does the cheapest 100 kg of batter cost?",
+            "money",
+            price_of_a_limit,
+            0.6,
+            (
+                "Use kit.meat_block.cheapest with limits_of(rule_set('us_frankfurter'), fat_high_pct=27, ...).",
+                "Look at which limits bind in the panel before you reckon.",
+            ),
+        ),
+    )

@@ -1,0 +1,353 @@
+"""One stage over time: is it stable, when did it change, and how many batches does it take to see a change?"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit import units
+from kit.batches import (
+    CLASSIC,
+    RULES,
+    USUAL,
+    BeforeAfter,
+    Capability,
+    Changes,
+    Chart,
+    Cusum,
+    Ewma,
+    Needed,
+    batches_needed,
+    before_after,
+    capability,
+    change_points,
+    cusum,
+    ewma,
+    i_mr,
+)
+from kit.chain.batches import Analysed, demo_analysis
+from kit.errors import OutOfRange
+from kit.lab.charts.batches import over_time as charts
+from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, demo_stages, recipe_starts
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+
+LOSS, RESIDUAL = "loss as weighed", "weighed less expected yield"
+ONE, FOUND = "one set for all batches", "new limits at each new level"
+SETS = {
+    "beyond 3 sigma; 8 on one side": USUAL,
+    "the four classic rules": CLASSIC,
+    "beyond 3 sigma": ("beyond 3",),
+}
+ENOUGH = 20
+"""batches of a baseline below which limits are rough themselves"""
+
+
+@dataclass(frozen=True, eq=False)
+class Watched:
+    """One stage's values over the batches `at` that have one."""
+
+    answer: Analysed
+    values: np.ndarray
+    at: np.ndarray
+    chart: Chart
+    changes: Changes
+    differences: tuple[BeforeAfter, ...]
+    needed: Needed
+    smoothed: Ewma
+    summed: Cusum
+    capable: Capability | None
+    """of the loss, where no new level is found; else None"""
+
+
+def control_panel() -> Panel:
+    """A stage of the invented records, its limits from a baseline, the rules asked, and the levels found."""
+    stages = (*demo_stages(), "overall")
+    controls = (
+        Choice("stage", "Stage", stages, "cook", "What is charted"),
+        Choice("what", "Charted is", (LOSS, RESIDUAL), LOSS, "What is charted"),
+        Slider("baseline", "Baseline: the first … batches", "", 8, 120, 1, 30, "Limits and rules"),
+        Choice("limits", "Limits", (ONE, FOUND), ONE, "Limits and rules"),
+        Choice("rules", "Rules", tuple(SETS), next(iter(SETS)), "Limits and rules"),
+        Slider(
+            "change", "A change worth knowing, points", "", 0.1, 3, 0.1, 0.5, "Limits of your own"
+        ),
+        Slider("most", "Loss you allow, %", "", 0.5, 25, 0.5, 13, "Limits of your own"),
+    )
+    return Panel(
+        "One stage: is it stable?",
+        controls,
+        watched,
+        control_view,
+        lambda system: {"control": charts.control_chart(system)},
+        {
+            "Take the recipe's step out": {"what": RESIDUAL},
+            "Judge by eight batches": {"baseline": 8},
+            "Ask every rule": {"rules": "the four classic rules"},
+            "New limits at each level": {"limits": FOUND},
+        },
+    )
+
+
+def watched(values) -> Watched:
+    answer = demo_analysis()
+    y = series(answer, values["stage"], values["what"])
+    at = np.flatnonzero(np.isfinite(y))
+    x = y[at]
+    changes = change_points(x, unit="% points")
+    chart = i_mr(
+        x,
+        baseline=int(values["baseline"]),
+        phase_starts=changes.starts if values["limits"] == FOUND else (),
+        rules=SETS[values["rules"]],
+        unit="% points",
+    )
+    edges = [0, *changes.starts, len(x)]
+    differences = tuple(
+        before_after(x[a:c], b - a, chosen_by_looking=True, unit="% points")
+        for a, b, c in zip(edges, edges[1:], edges[2:])
+    )
+    capable = (
+        capability(x, None, values["most"], unit="% points")
+        if values["what"] == LOSS and not changes.starts
+        else None
+    )
+    base = int(values["baseline"])
+    return Watched(
+        answer,
+        y,
+        at,
+        chart,
+        changes,
+        differences,
+        batches_needed(values["change"], changes.sigma),
+        ewma(x, baseline=base, unit="% points"),
+        cusum(x, baseline=base),
+        capable,
+    )
+
+
+def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
+    """(n,) the loss in %, or the yield less the expected one in points. OutOfRange where the chain expects nothing of this stage."""
+    if what == LOSS:
+        return (
+            100 - answer.table.overall_yield_pct
+            if stage == "overall"
+            else answer.table.loss_pct[:, answer.table.place(stage)]
+        )
+    for r in answer.analysis.residuals:
+        if r.of == stage:
+            return r.residual
+    raise OutOfRange(
+        f"the chain expects no yield of {stage}; choose {', '.join(r.of for r in answer.analysis.residuals)}, or chart the loss as weighed"
+    )
+
+
+def control_view(found: Watched, values, system) -> View:
+    loss, stage, chart = values["what"] == LOSS, values["stage"], found.chart
+    spoke, chance = sorted({a.at for a in chart.alarms}), chart.false_alarm_chance["together"]
+    recipe = recipe_starts(found.answer).get(stage, ()) if loss else ()
+    moved = [int(found.at[c.start]) + 1 for c in found.changes.changes]
+    levels = (
+        "no lasting change of level is found"
+        if not moved
+        else f"new levels are found from batch {', '.join(map(str, moved))}"
+    )
+    mean = float(found.values[found.at].mean())
+    what = (
+        f"{stage} loses {mean:.1f} % in the mean"
+        if loss
+        else f"the yield of {stage} lies {abs(mean):.1f} points {'above' if mean > 0 else 'below'} what the uncalibrated chain expects"
+    )
+    sentence = f"{what[0].upper()}{what[1:]}. A rule speaks at {len(spoke)} of {len(found.at)} batches; on noise alone one would in {100 * chance:.0f} of 100 such charts; {levels}."
+    mixed = [k for k in moved if any(abs(k - 1 - r) <= 3 for r in recipe)]
+    if mixed:
+        sentence += f" At batch {mixed[0]} the recipe changed, not the process."
+    tables = (
+        Table(
+            "What the chart says",
+            ("what", "value", "doubt"),
+            (
+                *_limit_rows(found, spoke, chance),
+                *_change_rows(found, stage, loss, recipe, system),
+                *_own_rows(found, values),
+            ),
+        ),
+        Table(
+            "Each rule by itself",
+            ("rule", "speaks at", "false alarm somewhere in so many batches"),
+            tuple(
+                Row(
+                    (
+                        RULES[key].words,
+                        _some([a.at for a in chart.alarms if a.rule == key], found.at),
+                        f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts",
+                    )
+                )
+                for key in SETS[values["rules"]]
+            ),
+        ),
+        Table(
+            "Charts with a memory, for small lasting changes",
+            ("chart, from the same baseline", "speaks first at", "what it says", "on noise alone"),
+            _memory_rows(found),
+        ),
+    )
+    steps = (
+        *chart.working,
+        *found.changes.working,
+        *found.needed.working,
+        *found.smoothed.working,
+        *found.summed.working,
+    )
+    sources = tuple(
+        dict.fromkeys(
+            (
+                *chart.sources,
+                *found.changes.sources,
+                *found.needed.sources,
+                *found.smoothed.sources,
+                *found.summed.sources,
+                *(found.capable.sources if found.capable else ()),
+            )
+        )
+    )
+    return View(
+        sentence,
+        {
+            "control": charts.control_data(
+                chart, found.changes, found.at, found.answer.table.batches
+            )
+        },
+        {"control": charts.control_text(chart, found.changes, found.at)},
+        tables,
+        (
+            *chart.notes,
+            *found.changes.notes,
+            *(found.capable.notes if found.capable else ()),
+            *found.needed.notes,
+            *found.smoothed.notes,
+            *found.summed.notes,
+            INVENTED,
+        ),
+        steps,
+        sources,
+        CAUTIONS,
+    )
+
+
+def _some(places, at) -> str:
+    named = [str(int(at[i]) + 1) for i in places]
+    return (
+        ", ".join(named[:8]) + (f" and {len(named) - 8} more" if len(named) > 8 else "") or "none"
+    )
+
+
+def _limit_rows(found: Watched, spoke, chance):
+    first = found.chart.phases[0]
+    rough = first.baseline < ENOUGH
+    yield Row(
+        (
+            f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits"
+            if rough
+            else f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}",
+            f"{first.low:.2f} to {first.high:.2f}".replace("-", "−"),
+            "rough themselves" if rough else "they hold only if these batches were sound",
+        ),
+        "fails" if rough else "",
+    )
+    yield Row(
+        (
+            "a rule speaks at batch",
+            _some(spoke, found.at),
+            f"on noise alone in {100 * chance:.0f} of 100 such charts",
+        )
+    )
+
+
+def _change_rows(found: Watched, stage, loss, recipe, system):
+    table = found.answer.table
+    went_in = table.brought_in_kg if stage == "overall" else table.all_in_kg[:, table.place(stage)]
+    for change, difference in zip(found.changes.changes, found.differences, strict=True):
+        batch = int(found.at[change.start]) + 1
+        low, high = difference.interval
+        mixed = any(abs(batch - 1 - k) <= 3 for k in recipe)
+        each = units.show(abs(change.shift) / 100 * float(np.nanmean(went_in)), "kg", system, 1)
+        way = "more" if (change.shift > 0) == loss else "less"
+        said = f"{change.before:.2f} to {change.after:.2f}: {change.shift:+.2f} points ({low:+.2f} to {high:+.2f}), {each} a batch {way} lost".replace(
+            "-", "−"
+        )
+        first, last = (int(found.at[change.likely[end]]) + 1 for end in (0, -1))
+        begins = f"begins {f'between batch {first} and {last}' if first < last else f'at batch {first}'} (90 %); noise does as well in {_rare(change.p)}"
+        yield Row(
+            (
+                f"✗ new level from batch {batch}: the recipe changed there"
+                if mixed
+                else f"new level from batch {batch}",
+                said,
+                begins,
+            ),
+            "fails" if mixed else "",
+        )
+
+
+def _rare(p: float) -> str:
+    return "less than 1 of 10,000" if p < 1e-4 else f"{100 * p:.2g} of 100"
+
+
+def _memory_rows(found: Watched) -> tuple[Row, ...]:
+    """EWMA and CUSUM: when each speaks first after the baseline, and how often it cries wolf."""
+    base = found.chart.phases[0].baseline
+    mean, sums = found.smoothed, found.summed
+    first = next((i for i in mean.out if i >= base), None)
+    crossed = next(
+        ((i, start) for i, start in zip(sums.out, sums.started, strict=True) if i >= base), None
+    )
+    return (
+        Row(
+            (
+                "weighted mean (EWMA)",
+                "none" if first is None else str(int(found.at[first]) + 1),
+                "inside its limits"
+                if first is None
+                else f"the mean runs {'above' if mean.smoothed[first] > mean.centre else 'below'} its limits",
+                f"one false alarm in about {mean.batches_between_false_alarms:.0f} batches",
+            )
+        ),
+        Row(
+            (
+                "running sum (CUSUM)",
+                "none" if crossed is None else str(int(found.at[crossed[0]]) + 1),
+                "no sum crosses"
+                if crossed is None
+                else f"it has been rising since batch {int(found.at[crossed[1]]) + 1}",
+                f"one in about {sums.batches_between_false_alarms:.0f}; one sigma is seen after about {sums.batches_to_see_one_sigma:.0f}",
+            )
+        ),
+    )
+
+
+def _own_rows(found: Watched, values):
+    n = found.needed
+    yield Row(
+        (
+            f"batches before, and again after, to see {values['change']:g} points",
+            f"{n.per_side}",
+            f"seen with a chance of {100 * n.power:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels",
+        )
+    )
+    c, limit = found.capable, f"loss of {values['most']:g} % at most"
+    if c and c.stable:
+        yield Row(
+            (
+                f"capability Cpk, {limit}",
+                f"{c.cpk:.2f}",
+                f"{c.cpk_interval[0]:.2f} to {c.cpk_interval[1]:.2f} (95 %)".replace("-", "−"),
+            )
+        )
+    elif values["what"] == LOSS:
+        yield Row(
+            (
+                f"capability, {limit}",
+                "none",
+                "not stable, so there is nothing that could be capable",
+            )
+        )

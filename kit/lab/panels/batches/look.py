@@ -1,0 +1,57 @@
+"""What each stage loses over time, and where to look first."""
+
+import numpy as np
+
+from kit import units
+from kit.chain.batches import Analysed, demo_analysis
+from kit.lab.charts.batches import over_time as charts
+from kit.lab.panels.batches.pieces import (
+    CAUTIONS,
+    INVENTED,
+    evidence_table,
+    findings_table,
+    marks,
+    recipe_starts,
+    span_words,
+    stages_table,
+)
+from kit.lab.panels.panel import Panel, Slider, Switch, View
+
+
+def look_panel() -> Panel:
+    """The invented records: losses over time and the findings, with and without what the chain expects of each recipe."""
+    controls = (
+        Switch("recipe", "Judge beside what the recipe lets expect", True, "What is shown"),
+        Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"),
+    )
+    return Panel(
+        "Where do the kilos go, and where to look first?",
+        controls,
+        lambda values: demo_analysis(values["recipe"]),
+        look_view,
+        lambda system: {"share": charts.share_chart(system)},
+        {
+            "Take the recipe for the process": {"recipe": False},
+            "Every batch by itself": {"over": 1},
+        },
+    )
+
+
+def look_view(answer: Analysed, values, system) -> View:
+    analysis, table = answer.analysis, answer.table
+    recipes = recipe_starts(demo_analysis(True))
+    shown = findings_table(analysis, system, None if values["recipe"] else recipes)
+    lost = float(np.nansum(table.lost_kg))
+    sentence = f"{span_words(table)}: {units.show(lost, 'kg', system, 0)} lost, {float(np.nansum(table.loss_share_pct, axis=1).mean()):.1f} % of what went in. Look here first: {analysis.findings.verdict}"
+    if any(row.mark for row in shown.rows):
+        sentence += " But that is where the recipe changed."
+    return View(
+        sentence,
+        {"share": charts.share_data(table, int(values["over"]), marks(analysis))},
+        {"share": charts.share_text(table)},
+        (shown, evidence_table(analysis), stages_table(analysis, system)),
+        (*answer.notes, INVENTED),
+        answer.working,
+        answer.sources,
+        CAUTIONS,
+    )

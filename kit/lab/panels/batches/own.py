@@ -1,0 +1,251 @@
+"""A person's own file: what was understood of it, what is wrong with it, and where to look first."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from kit.batches import i_mr
+from kit.chain.batches import Analysed, analysed, demo_recipes
+from kit.errors import Faulty
+from kit.lab.charts.batches import over_time as charts
+from kit.lab.panels.batches.pieces import (
+    CAUTIONS,
+    INVENTED,
+    evidence_table,
+    findings_table,
+    marks,
+    recipes_table,
+    span_words,
+    stages_table,
+)
+from kit.lab.panels.panel import File, Panel, Row, Slider, Table, View
+from kit.lab.panels.sheets import read_uploaded
+from kit.reading.records import Mapping, draft_mapping, read_mapping, read_records
+from kit.tables import data_path
+
+SHEETS = ("sheet_1", "sheet_2")
+SHOWN = 12
+"""faults and findings of the records listed at most; a set-aside file holds them all"""
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    mapping: Mapping
+    answer: Analysed | Faulty
+
+
+@lru_cache(maxsize=8)
+def opened(
+    content: bytes, name: str, mapping: bytes | None, sheets: tuple[tuple[str, bytes], ...] | None
+) -> Opened:
+    """One file with its mapping (drafted if None) and sheets, each named as the recipe it holds; None takes those of the demo.
+
+    Faults of the file as a whole come back instead of an answer, so that they can be listed.
+    """
+    recipes = (
+        demo_recipes()
+        if sheets is None
+        else {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
+    )
+    drafted = (
+        draft_mapping(content, name)
+        if mapping is None
+        else read_mapping(mapping.decode("utf-8", "replace") + "\n")
+    )
+    if drafted.questions:
+        return Opened(drafted, Faulty(name, drafted.questions))
+    try:
+        return Opened(
+            drafted, analysed(read_records(content, drafted, name=name), name, recipes=recipes)
+        )
+    except Faulty as error:
+        return Opened(drafted, error)
+
+
+def own_panel() -> Panel:
+    """Choose a file of batch records, a mapping if one was edited, and the sheets of one or two recipes. Starts with the invented records."""
+
+    def compute(values) -> Opened:
+        mapping = values["mapping"][1] if values["mapping"] else None
+        if values["records"]:
+            return opened(
+                values["records"][1],
+                values["records"][0],
+                mapping,
+                tuple(values[key] for key in SHEETS if values[key]),
+            )
+        return opened(
+            data_path("demo", "demo_records.csv").read_bytes(),
+            "demo_records.csv",
+            mapping or data_path("demo", "demo_records.toml").read_bytes(),
+            None,
+        )
+
+    controls = (
+        File(
+            "records",
+            "Choose your records (CSV, XLSX, Parquet)",
+            ".csv,.tsv,.txt,.xlsx,.parquet",
+            "Your files",
+        ),
+        File("mapping", "Choose an edited mapping (TOML)", ".toml", "Your files"),
+        *(
+            File(key, f"Choose a sheet, named as the recipe ({n})", group="Your files")
+            for n, key in enumerate(SHEETS, 1)
+        ),
+        Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"),
+    )
+    return Panel(
+        "Your own records",
+        controls,
+        compute,
+        own_view,
+        lambda system: {
+            "share": charts.share_chart(system),
+            "control": charts.control_chart(system),
+        },
+    )
+
+
+def own_view(found: Opened, values, system) -> View:
+    mapped = Table(
+        "What the columns are taken for (write_mapping puts this into a file to edit)",
+        ("place", "taken for", "because"),
+        _mapping_rows(found.mapping),
+        folded=True,
+    )
+    if isinstance(found.answer, Faulty):
+        rows = tuple(
+            Row((f"✗ {fault.where or 'the file'}", fault.what, fault.remedy), "fails")
+            for fault in found.answer.faults
+        )
+        return View(
+            f"These records cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to answer or to mend, listed below. Nothing was changed in them.",
+            {},
+            {},
+            (Table("What to answer or to mend", ("where", "what", "what to try"), rows), mapped),
+            cautions=CAUTIONS,
+        )
+    answer = found.answer
+    records, analysis, table = answer.records, answer.analysis, answer.table
+    report, said = records.report, "" if values["records"] else "Demo records, invented: "
+    sentence = f"{said}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; {span_words(table)}. Look here first: {analysis.findings.verdict}"
+    data, text = (
+        {"share": charts.share_data(table, int(values["over"]), marks(analysis))},
+        {"share": charts.share_text(table)},
+    )
+    place = _worth_a_chart(analysis)
+    if place:
+        line = analysis.line(place)
+        chart = i_mr(
+            line.loss_pct[line.rows],
+            phase_starts=line.changes.starts if line.changes else (),
+            unit="% points",
+        )
+        data["control"], text["control"] = (
+            charts.control_data(chart, line.changes, line.rows, table.batches),
+            f"{place}: {charts.control_text(chart, line.changes, line.rows)}",
+        )
+        sentence += (
+            f" The second picture is the loss of {place}, with limits of its own for each level."
+        )
+    faults = [
+        Row(
+            (
+                f"row {fault.row}, {fault.column}" if fault.column else f"row {fault.row}",
+                fault.what,
+                fault.remedy,
+            )
+        )
+        for fault in records.faults[:SHOWN]
+    ]
+    odd = _gathered(records.findings)
+    faults += odd[:SHOWN]
+    more = max(len(records.faults) - SHOWN, 0) + max(len(odd) - SHOWN, 0)
+    if more:
+        faults.append(
+            Row(
+                (
+                    "",
+                    f"{more:,} more",
+                    "write_set_aside writes the rows set aside into a file of their own",
+                )
+            )
+        )
+    wrong = Table(
+        "What is wrong with the records, or looks so",
+        ("where", "what", "what to try"),
+        tuple(faults) or (Row(("", "nothing was found", "")),),
+    )
+    understood = Table(
+        "What was understood of the file",
+        ("", ""),
+        tuple(Row((line, "")) for line in (*str(report).splitlines(), *answer.notes)),
+        folded=True,
+    )
+    return View(
+        sentence,
+        data,
+        text,
+        (
+            findings_table(analysis, system),
+            evidence_table(analysis),
+            *recipes_table(answer),
+            wrong,
+            stages_table(analysis, system),
+            understood,
+            mapped,
+        ),
+        (*analysis.notes, *((INVENTED,) if not values["records"] else ())),
+        answer.working[:40],
+        answer.sources,
+        CAUTIONS,
+    )
+
+
+def _gathered(findings) -> list[Row]:
+    """One row for each batch and kind of finding: a row that was copied whole would else be told once for every weight in it."""
+    by: dict[tuple, list] = {}
+    for one in findings:
+        by.setdefault((one.batch, one.kind, one.remedy), []).append(one.what)
+    return [
+        Row(
+            (
+                f"batch {batch}",
+                f"{kind}: {'; '.join(what[:3])}"
+                + (f"; and {len(what) - 3} more like it" if len(what) > 3 else ""),
+                remedy,
+            )
+        )
+        for (batch, kind, remedy), what in by.items()
+    ]
+
+
+def _worth_a_chart(analysis) -> str:
+    """The stage of the first finding that has a chart; else everything together."""
+    for name in (*(f.stage for f in analysis.findings.findings), "overall"):
+        if any(line.name == name and line.chart is not None for line in analysis.lines):
+            return name
+    return ""
+
+
+def _mapping_rows(mapping: Mapping) -> tuple[Row, ...]:
+    because = dict(mapping.reasons)
+    rows = [Row((column, role, because.get(role, ""))) for role, column in mapping.columns]
+    rows += [
+        Row(
+            (
+                w.column,
+                ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part),
+                because.get(f"weight {w.column}", ""),
+            )
+        )
+        for w in mapping.weights
+    ]
+    return (
+        *rows,
+        *(
+            Row((column, f"carried along as {kind}", because.get(f"carry, {column}", "")))
+            for column, kind in mapping.carry
+        ),
+    )

@@ -1,0 +1,173 @@
+"""What a person can move. A control holds its value in the unit the core uses; metric or US is only how it is shown."""
+
+from dataclasses import dataclass
+from math import log10
+
+import ipywidgets as W
+
+from kit import units
+
+
+@dataclass(frozen=True)
+class Slider:
+    key: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    step: float
+    value: float
+    group: str = ""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """`options` are (text shown, value) pairs, or values whose text is themselves."""
+
+    key: str
+    label: str
+    options: tuple
+    value: object
+    group: str = ""
+
+
+@dataclass(frozen=True)
+class Switch:
+    key: str
+    label: str
+    value: bool = False
+    group: str = ""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A line of text: an amount such as '5 lb', a name, a list of numbers. The core reads it and may refuse it."""
+
+    key: str
+    label: str
+    value: str = ""
+    hint: str = ""
+    group: str = ""
+
+
+@dataclass(frozen=True)
+class File:
+    """A file of the person's own; its value is (name, bytes), or None before one is chosen."""
+
+    key: str
+    label: str
+    accept: str = ".toml,.csv,.xlsx"
+    group: str = ""
+    value: None = None
+
+
+class Held:
+    """A control and its widget. `value` is in the core's unit; the widget shows it in `system`."""
+
+    def __init__(self, spec, changed):
+        self.spec, self.value, self.changed, self.system, self._quiet = (
+            spec,
+            spec.value,
+            changed,
+            units.METRIC,
+            False,
+        )
+        self.widget = _BUILD[type(spec)](spec)
+        self.widget.observe(self._moved, names="value")
+
+    def set(self, value, *, tell=True):
+        self.value = value
+        self._show()
+        if tell:
+            self.changed()
+
+    def use(self, system: str):
+        """Show in another unit system; the value held does not change."""
+        self.system = system
+        self._show()
+
+    def _moved(self, change):
+        if self._quiet:
+            return
+        self.value = self._inward(change["new"])
+        self.changed()
+
+    def _inward(self, shown):
+        spec = self.spec
+        if isinstance(spec, Slider):
+            inside = units.from_shown(shown, spec.unit, self.system)
+            return min(max(float(f"{inside:.10g}"), spec.low), spec.high)
+        if isinstance(spec, File):
+            return (shown[0]["name"], bytes(shown[0]["content"])) if shown else None
+        return shown
+
+    def _show(self):
+        spec, widget = self.spec, self.widget
+        self._quiet = True
+        try:
+            if isinstance(spec, Slider):
+                widget.continuous_update = False  # or the page answers every change with the nearest step, as if a hand had moved it
+                low, high, now = (
+                    units.to_shown(v, spec.unit, self.system)
+                    for v in (spec.low, spec.high, self.value)
+                )
+                with widget.hold_trait_notifications():
+                    widget.min, widget.max = min(low, widget.min), max(high, widget.max)
+                    widget.step = spec.step if self.system == units.METRIC else _us_step(spec)
+                    widget.readout_format = f".{_places(widget.step)}f"
+                    widget.description = _named(spec, self.system)
+                    widget.value = now
+                    widget.min, widget.max = low, high
+            elif not isinstance(spec, File):
+                widget.value = self.value
+            elif widget.value and self.value != self._inward(widget.value):
+                widget.value = ()  # or the button would still count a file that is no longer used, and would not take the same one again
+        finally:
+            if isinstance(spec, Slider):
+                widget.continuous_update = True
+            self._quiet = False
+
+
+def _us_step(spec: Slider) -> float:
+    """A round step near the metric one: 1, 2 or 5 times a power of ten."""
+    scale = units.to_shown(1.0, spec.unit, units.US) - units.to_shown(0.0, spec.unit, units.US)
+    raw = abs(spec.step * scale)
+    if spec.unit not in units._SHOWN:
+        return spec.step
+    power = 10.0 ** int(log10(raw) // 1)
+    return min((1 * power, 2 * power, 5 * power, 10 * power), key=lambda step: abs(step - raw))
+
+
+def _places(step: float) -> int:
+    text = f"{step:.6f}".rstrip("0")
+    return len(text.split(".")[1]) if "." in text else 0
+
+
+def _named(spec: Slider, system: str) -> str:
+    unit = units.shown_unit(spec.unit, system)
+    return f"{spec.label} ({unit})" if unit else spec.label
+
+
+def _slider(spec: Slider):
+    return W.FloatSlider(
+        value=spec.value,
+        min=spec.low,
+        max=spec.high,
+        step=spec.step,
+        description=_named(spec, units.METRIC),
+        continuous_update=True,
+        readout_format=f".{_places(spec.step)}f",
+    )
+
+
+_BUILD = {
+    Slider: _slider,
+    Choice: lambda spec: W.Dropdown(
+        options=list(spec.options), value=spec.value, description=spec.label
+    ),
+    Switch: lambda spec: W.Checkbox(value=spec.value, description=spec.label, indent=False),
+    Entry: lambda spec: W.Text(
+        value=spec.value, description=spec.label, placeholder=spec.hint, continuous_update=False
+    ),
+    File: lambda spec: W.FileUpload(accept=spec.accept, multiple=False, description=spec.label),
+}

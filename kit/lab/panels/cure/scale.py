@@ -1,0 +1,197 @@
+"""What the step of a scale does to the dose of a small batch, and two steps where it is too coarse."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit import units
+from kit.cure import (
+    Dilution,
+    Scale,
+    ScaleAnswer,
+    cautions,
+    dilute,
+    editions,
+    nitrite_ppm,
+    on_scale,
+    ppm_interval,
+    premix,
+    premix_kg_for,
+)
+from kit.cure.dose import need_hand_dosable
+from kit.errors import KitError
+from kit.lab.charts import cure as charts
+from kit.lab.panels.cure.pieces import BY_HAND, PURE, USUAL, rule_choice, rule_of
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    answer: ScaleAnswer
+    dilution: Dilution | None
+    no_dilution: str
+    sweep: tuple
+    lines: tuple[tuple[float, str], ...]
+
+
+_SWEEP_KG = np.geomspace(1, 100, 241)
+
+
+def scale_panel() -> Panel:
+    """What the step and the repeatability of a scale do to the dose of a small batch."""
+    controls = (
+        Slider("meat_kg", "Meat block", "kg", 1, 100, 0.5, 20, "Meat block"),
+        Choice("mix", "Premix in the bag", BY_HAND, USUAL, "Cure"),
+        Slider("target_ppm", "Wanted, ppm of the meat", "", 80, 200, 1, 140, "Cure"),
+        Choice(
+            "step_g",
+            "The scale's smallest step",
+            tuple((f"{g:g} g", g) for g in (0.01, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)),
+            1.0,
+            "Scale",
+        ),
+        Slider("sd_g", "Repeats scatter by (one sd), g", "", 0, 5, 0.05, 0.5, "Scale"),
+        Slider("tolerance_pct", "The dose may be off by ± %", "", 1, 20, 1, 5, "Scale"),
+        Choice("carrier", "Dilute, if need be, in", ("water", "salt"), "water", "Scale"),
+        rule_choice(),
+    )
+
+    def compute(values) -> Weighed:
+        mix, meat, target = premix(values["mix"]), values["meat_kg"], values["target_ppm"]
+        need_hand_dosable(mix, meat)
+        scale = Scale(values["step_g"], values["sd_g"])
+        answer = on_scale(target, mix, meat, scale, values["tolerance_pct"])
+        reading = scale.round_g(premix_kg_for(target, mix.strength_pct, _SWEEP_KG) * 1000)
+        sweep = (
+            _SWEEP_KG,
+            nitrite_ppm(reading / 1000, mix.strength_pct, _SWEEP_KG),
+            *ppm_interval(reading, mix.strength_pct, _SWEEP_KG, scale),
+        )
+        diluted, why = None, ""
+        if not answer.within:
+            try:
+                diluted = dilute(
+                    target,
+                    mix,
+                    meat,
+                    scale,
+                    values["carrier"],
+                    tolerance_pct=values["tolerance_pct"],
+                )
+            except KitError as error:
+                why = str(error)
+        return Weighed(
+            answer, diluted, why, sweep, _lines_of_meat(rule_of(values["rule"]), values["rule"])
+        )
+
+    presets = {
+        "Kitchen scale, small batch": {"meat_kg": 2, "step_g": 5.0, "sd_g": 2},
+        "A scale fit for cure": {"step_g": 0.1, "sd_g": 0.05},
+        "A weaker premix": {"mix": "nitrite salt 0.6 %"},
+        "Pure nitrite by hand": {"mix": PURE},
+    }
+    return Panel(
+        "What this scale can dose",
+        controls,
+        compute,
+        scale_view,
+        lambda system: {"scale": charts.scale_chart(system)},
+        presets,
+    )
+
+
+def _lines_of_meat(limits, rule) -> tuple[tuple[float, str], ...]:
+    """The limits that count on the meat as the salt, highest first: only these can stand on an axis of ppm of the meat."""
+    rows = [row for row in limits if row.quantity == "nitrite ingoing" and row.basis == "meat"]
+    return tuple(
+        (
+            row.limit,
+            f"{rule}: {'at most' if row.comparison == 'max' else 'at least'} {row.limit:.0f}",
+        )
+        for row in sorted(rows, key=lambda row: -row.limit)
+    )
+
+
+def scale_view(weighed: Weighed, values, system) -> View:
+    a = weighed.answer
+    meat = units.show(values["meat_kg"], "kg", system, 1)
+    start = (
+        f"{meat} of meat need {a.premix_g:.3g} g of premix; the scale shows {a.reading_g:g} g, and the dose behind that is "
+        f"{a.low_ppm_of_meat:.0f} to {a.high_ppm_of_meat:.0f} ppm"
+    )
+    least = units.show(a.smallest_meat_kg, "kg", system, 1)
+    sentence = (
+        f"{start}: within ± {a.tolerance_pct:g} % of what is wanted. Any batch from {least} of meat on is."
+        if a.within
+        else f"{start}: up to {a.furthest_pct:.0f} % off, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or two steps."
+    )
+    tables = (
+        Table(
+            "One weighing",
+            ("", "value"),
+            (
+                Row(
+                    (
+                        "premix wanted",
+                        f"{a.premix_g:.4g} g"
+                        + (
+                            ""
+                            if system == units.METRIC
+                            else f" ({units.show(a.premix_g, 'g', system, 3)})"
+                        ),
+                    )
+                ),
+                Row(("nearest reading", f"{a.reading_g:g} g")),
+                Row(
+                    (
+                        "ppm of the meat that it may be, 95 %",
+                        f"{a.low_ppm_of_meat:.1f} to {a.high_ppm_of_meat:.1f}",
+                    ),
+                    "" if a.within else "fails",
+                ),
+                Row(
+                    (
+                        "furthest from what is wanted",
+                        f"{'' if a.within else '✗ '}{a.furthest_pct:.1f} %",
+                    ),
+                    "" if a.within else "fails",
+                ),
+                Row(("smallest meat block for this scale", least)),
+            ),
+        ),
+    )
+    steps, sources = a.working, a.sources
+    if weighed.dilution:
+        d = weighed.dilution
+        tables += (
+            Table(
+                f"In two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %",
+                ("step", "do this"),
+                tuple(Row((str(n), words)) for n, words in enumerate(d.steps, 1)),
+            ),
+        )
+        steps, sources = (*steps, *d.working), (*sources, *d.sources)
+    notes = (
+        editions()[values["rule"]].in_words,
+        *a.notes,
+        *((weighed.no_dilution,) if weighed.no_dilution else ()),
+        *(weighed.dilution.notes if weighed.dilution else ()),
+    )
+    if not weighed.lines:
+        notes += (
+            f"{values['rule']} does not count per kg of meat, so it has no line in this picture",
+        )
+    return View(
+        sentence,
+        {
+            "scale": charts.scale_data(
+                weighed.sweep, (values["meat_kg"], a), weighed.lines, a.tolerance_pct, system
+            )
+        },
+        {"scale": charts.scale_text(a)},
+        tables,
+        notes,
+        steps,
+        sources,
+        (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.LAW),
+    )

@@ -1,0 +1,238 @@
+"""The mystery batch: choose measurements in turn, see what they say and cost, name the cause, open the case.
+
+All state lies in the controls: which measurements were chosen, in which order, and what was named.
+"""
+
+from dataclasses import dataclass
+
+from kit.diagnosis import Investigation, Reply, Reveal, catalogue
+from kit.errors import OutOfRange
+from kit.lab.charts import diagnosis as charts
+from kit.lab.lessons.diagnosis import STATIONS, case_of
+from kit.lab.panels.diagnosis.words import (
+    NONE,
+    be_sure,
+    causes_table,
+    cautions,
+    in_system,
+    names,
+    next_table,
+    next_words,
+    plain_notes,
+    reading_words,
+    stands_words,
+)
+from kit.lab.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View
+
+TURNS = 8
+MOST_CLASS = 9999
+NO_ANSWER = "not yet"
+HINTS = (("none", 0), ("what to measure next", 1), ("what still stands", 2))
+
+
+@dataclass(frozen=True)
+class Played:
+    """A learner's way through one case. `reply` is None before a cause is named, `reveal` until the case is opened."""
+
+    way: Investigation
+    reply: Reply | None
+    reveal: Reveal | None
+    asked_to_open: bool
+
+
+def mystery_panel(class_number: int = 5) -> Panel:
+    """One hidden fault per station; a class number and a station always make the same batch."""
+    book = catalogue()
+    jobs = (
+        ("none", NONE),
+        *((f"{job.name} ({_time(job.minutes)})", key) for key, job in book.jobs.items()),
+    )
+    controls = (
+        Entry(
+            "class",
+            "Class number",
+            f"{class_number}",
+            "a whole number, from your teacher",
+            "The batch",
+        ),
+        Slider("station", "Station", "", 1, STATIONS, 1, 1, "The batch"),
+        *(
+            Choice(
+                f"turn {n}",
+                f"Measurement {n}",
+                jobs,
+                "ledger" if n == 1 else NONE,
+                "Measure, in this order",
+            )
+            for n in range(1, TURNS + 1)
+        ),
+        Choice(
+            "named",
+            "The cause is",
+            ((NO_ANSWER, NONE), *((cause.name, key) for key, cause in book.causes.items())),
+            NONE,
+            "Name it",
+        ),
+        Choice("hint", "Hint", HINTS, 0, "Name it"),
+        Switch("open", "Open the case", False, "Name it"),
+    )
+
+    def compute(values) -> Played:
+        way = Investigation(case_of(_class_number(values["class"]), int(values["station"])))
+        for n in range(1, TURNS + 1):
+            if values[f"turn {n}"]:
+                way = way.measure(values[f"turn {n}"])
+        reply = way.case.check(values["named"]) if values["named"] else None
+        return Played(
+            way, reply, way.case.reveal() if values["open"] and reply else None, values["open"]
+        )
+
+    return Panel(
+        "The mystery batch",
+        controls,
+        compute,
+        mystery_view,
+        lambda system: {
+            "readings": charts.readings_chart(system),
+            "standing": charts.standing_chart(system),
+        },
+        {
+            "Name it at once": {f"turn {n}": NONE for n in range(1, TURNS + 1)}
+            | {"named": "hot_chop", "hint": 0, "open": False},
+            "Clear the bench": {f"turn {n}": NONE for n in range(1, TURNS + 1)}
+            | {"named": NONE, "hint": 0, "open": False},
+        },
+    )
+
+
+def _class_number(written: str) -> int:
+    if not written.strip().isdecimal() or int(written) > MOST_CLASS:
+        raise OutOfRange(
+            f"the class number is {written!r}; give a whole number from 0 to {MOST_CLASS}, the same at every station"
+        )
+    return int(written)
+
+
+def mystery_view(played: Played, values, system) -> View:
+    way, book = played.way, catalogue()
+    case, found = way.case, way.diagnosis
+    shown = [
+        (
+            book.readings[key],
+            sum(each) / len(each),
+            reading_words(book.readings[key], sum(each) / len(each), system),
+        )
+        for key, each in way.evidence.items()
+    ]
+    data, text = {}, {}
+    if shown:
+        data["readings"], text["readings"] = (
+            charts.readings_data(shown),
+            charts.readings_text(shown),
+        )
+    if values["hint"] == 2 or played.reveal:
+        data["standing"], text["standing"] = (
+            charts.standing_data(found),
+            charts.standing_text(found),
+        )
+    tables = [_taken(way, system), _sheet(case, system), be_sure(case.symptoms)]
+    if values["hint"] and found.next_jobs:
+        tables.insert(1, next_table(found, 3))
+    if values["hint"] == 2:
+        tables.insert(1, causes_table(found, system))
+    notes, steps, sources = (
+        [
+            case.notes[0],
+            "Asking the same measurement again gives another reading, at the same price; the mean counts.",
+        ],
+        (),
+        (),
+    )
+    if played.reveal:
+        tables.insert(0, _opened(played.reveal, system))
+        notes += plain_notes(played.reveal.diagnosis, system)
+        steps, sources = played.reveal.working, played.reveal.sources
+    return View(
+        _sentence(played, values, system),
+        data,
+        text,
+        tuple(tables),
+        tuple(notes),
+        steps,
+        sources,
+        cautions(found) if values["hint"] == 2 or played.reveal else cautions(),
+    )
+
+
+def _sentence(played: Played, values, system: str) -> str:
+    way = played.way
+    taken = len(way.taken)
+    cost = (
+        "nothing measured yet"
+        if not taken
+        else f"{taken} measurement{'s' if taken > 1 else ''} taken, {_time(way.minutes)} spent"
+    )
+    seen = f"Seed {way.case.seed}. Seen: {names(way.case.symptoms)}; {cost}."
+    if played.reveal:
+        return f"{seen} {played.reply.says}" + (
+            "" if played.reply.right else f" It was: {played.reveal.cause}."
+        )
+    if played.reply:
+        early = " You named it from what was seen alone." if not taken else ""
+        return f"{seen} {played.reply.says}{early}"
+    if played.asked_to_open:
+        return f"{seen} Name a cause first; then the case opens."
+    if values["hint"]:
+        return (
+            f"{seen} {stands_words(way.diagnosis, system)} {next_words(way.diagnosis)}"
+            if values["hint"] == 2
+            else f"{seen} {next_words(way.diagnosis)}"
+        )
+    return f"{seen} Choose the next measurement, or name the cause."
+
+
+def _taken(way: Investigation, system: str) -> Table:
+    book, spent, rows = catalogue(), 0.0, []
+    for n, each in enumerate(way.taken, 1):
+        spent += each.minutes
+        said = "; ".join(
+            f"{book.readings[key].name}: {reading_words(book.readings[key], value, system)}"
+            for key, value in each.values.items()
+        )
+        rows.append(Row((f"{n}", each.job.name, said, _time(each.minutes), _time(spent))))
+    return Table(
+        "Measured so far",
+        ("", "measurement", "it said", "took", "spent so far"),
+        tuple(rows) or (Row(("0", "nothing yet", "", "0 min", "0 min")),),
+    )
+
+
+def _sheet(case, system: str) -> Table:
+    return Table(
+        "The sheet, as planned (the fault is not on it)",
+        ("what", "planned"),
+        tuple(Row((what, in_system(written, system))) for what, written in case.sheet),
+    )
+
+
+def _opened(reveal: Reveal, system: str) -> Table:
+    rows = [
+        Row(("planted", reveal.cause), "strong"),
+        Row(("what happened", reveal.what_happened)),
+        Row(("what would mend it", reveal.mend)),
+        *(
+            Row(("a reading that tells, without noise", in_system(line, system)))
+            for line in reveal.decisive
+        ),
+    ]
+    return Table("The case opened", ("", "what the kit planted"), tuple(rows))
+
+
+def _time(minutes: float) -> str:
+    """'45 min', '2 h 10 min', '2 days'."""
+    if minutes < 90:
+        return f"{minutes:g} min"
+    if minutes >= 1440 and minutes % 1440 == 0:
+        return f"{minutes / 1440:g} day{'s' if minutes > 1440 else ''}"
+    hours, rest = divmod(minutes, 60)
+    return f"{hours:g} h" + (f" {rest:g} min" if rest else "")

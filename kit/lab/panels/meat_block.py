@@ -1,0 +1,429 @@
+"""The panels of 01_meat_block: two meats and their doubt, the map of ice and lean, the cheapest mix."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.chain import Followed, amounts_of, follow
+from kit.chain.map import Map, map_of
+from kit.chain.mixes import limits_of, mix_sheet
+from kit.lab.charts import meat_block as charts
+from kit.lab.panels.outcome import (
+    cautions,
+    chance,
+    doubt_tables,
+    outcome_sentence,
+    outcome_table,
+    room_table,
+)
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.materials import material
+from kit.meat_block import (
+    Cheapest,
+    Doubt,
+    FatTest,
+    after_fat_test,
+    cheapest,
+    doubt,
+    worth_of_fat_tests,
+)
+from kit.standards import RuleSet, rule_set, rule_sets
+
+RULE = "us_frankfurter"
+LEAN = (
+    "beef ground 90/10",
+    "beef shank, lean",
+    "pork picnic, lean and fat",
+    "pork shoulder, lean",
+    "chicken ground",
+)
+BINDERS = ("nonfat dry milk", "soy protein concentrate", "soy protein isolate", "corn starch")
+
+
+@dataclass(frozen=True)
+class Mix:
+    """A followed mix, the doubt that a fat test would leave, and what the test is worth."""
+
+    followed: Followed
+    after: Doubt
+    test: FatTest | None
+    limit_pct: float
+
+
+def _fat_limit(rules: RuleSet) -> float:
+    return next(
+        (rule.limit for rule in rules.rules if rule.quantity == "fat_pct_of_finished"), 30.0
+    )
+
+
+def _two_meats(*, shown_first=()):
+    return (
+        Choice("lean", "Lean meat", LEAN, LEAN[0], "Meat block"),
+        Choice("trim", "Trim of", ("pork", "beef"), "pork", "Meat block"),
+        Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, 30, "Meat block"),
+        Slider("trim_fat_pct", "Fat of the trim, by eye, %", "", 5, 60, 1, 40, "Meat block"),
+        Slider("trim_doubt_pct", "± doubt about that, points", "", 0, 15, 1, 8, "Meat block"),
+        Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, 30, "Ice"),
+        Choice("binder", "Binder", BINDERS, BINDERS[0], "Binder and salt"),
+        Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, 3.0, "Binder and salt"),
+        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, 2.0, "Binder and salt"),
+        Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, 90, "Process"),
+    )
+
+
+def _sheet(values):
+    keys = (
+        "lean",
+        "trim",
+        "lean_pct_of_meat",
+        "trim_fat_pct",
+        "trim_doubt_pct",
+        "ice_pct_of_meat",
+        "binder",
+        "binder_pct_of_batch",
+        "salt_pct_of_batch",
+    )
+    return mix_sheet(*(values[key] for key in keys), RULE)
+
+
+def mix_panel() -> Panel:
+    """What two meats, ice and binder come to, against the limits, with the doubt about the fat and what a fat test would buy."""
+    controls = (
+        *_two_meats(),
+        Slider("test_se_pct", "Fat test: standard error, points", "", 0.5, 5, 0.5, 1.0, "Fat test"),
+    )
+    limit = _fat_limit(rule_set(RULE))
+
+    def compute(values) -> Mix:
+        sheet = _sheet(values)
+        followed = follow(sheet, values["cook_yield_pct"])
+        tests = worth_of_fat_tests(
+            sheet.materials, sheet.kg, values["test_se_pct"], values["cook_yield_pct"]
+        )
+        tested = [
+            after_fat_test(m, m.fat_pct, values["test_se_pct"]) if m.fat_sd_pct else m
+            for m in sheet.materials
+        ]
+        return Mix(
+            followed,
+            doubt(tested, sheet.kg, values["cook_yield_pct"]),
+            tests[0] if tests else None,
+            limit,
+        )
+
+    return Panel(
+        "Two meats: made of what, and how sure?",
+        controls,
+        compute,
+        mix_view,
+        lambda system: {
+            "composition": charts.composition_chart(system),
+            "doubt": charts.doubt_chart(system),
+            "limits": charts.limits_chart(system),
+        },
+        {
+            "Too much ice": {"ice_pct_of_meat": 68},
+            "Trim fatter than it looked": {"trim_fat_pct": 52},
+        },
+    )
+
+
+def mix_view(mix: Mix, values, system) -> View:
+    followed = mix.followed
+    over = followed.fat.chance_over(mix.limit_pct)
+    sentence = f"{outcome_sentence(followed)} The chance that fat is over {mix.limit_pct:g} % is {chance(over)}."
+    tables = (
+        outcome_table(followed, system),
+        *doubt_tables(followed, system),
+        room_table(followed, system),
+    )
+    if mix.test:
+        tables += (
+            Table(
+                f"What a fat test of the {mix.test.lot} would buy",
+                ("", "now", "after the test"),
+                (
+                    Row(
+                        (
+                            "nine times in ten the fat lies within a width of",
+                            f"{mix.test.range_before_pct:.1f} points",
+                            f"{mix.test.range_after_pct:.1f} points",
+                        )
+                    ),
+                    Row(
+                        (
+                            f"chance over {mix.limit_pct:g} %, if the test reads as expected",
+                            chance(over),
+                            chance(mix.after.chance_over(mix.limit_pct)),
+                        )
+                    ),
+                ),
+            ),
+        )
+    steps = (*followed.working, *(mix.test.working if mix.test else ()))
+    return View(
+        sentence,
+        {
+            "composition": charts.composition_data(followed.batter, followed.finished),
+            "limits": charts.limits_data(followed.verdicts, followed.fat),
+            "doubt": charts.doubt_data(followed.fat, mix.after, mix.limit_pct),
+        },
+        {
+            "composition": charts.composition_text(followed.batter, followed.finished),
+            "limits": charts.limits_text(followed.verdicts),
+            "doubt": charts.doubt_text(followed.fat, mix.limit_pct),
+        },
+        tables,
+        followed.notes,
+        steps,
+        followed.sources,
+        cautions((*followed.ingredient_names, *BINDERS)),
+    )
+
+
+@dataclass(frozen=True)
+class Placed:
+    followed: Followed
+    map: Map
+
+
+def map_panel() -> Panel:
+    """Ice against lean share, with every limit as a line, the batch as a point and its doubt as a cloud."""
+
+    def compute(values) -> Placed:
+        sheet = _sheet(values)
+        followed = follow(sheet, values["cook_yield_pct"])
+        return Placed(
+            followed,
+            map_of(
+                sheet,
+                followed.rules,
+                values["cook_yield_pct"],
+                np.random.default_rng(7),
+                amounts_of(sheet),
+            ),
+        )
+
+    controls = tuple(
+        spec
+        if spec.key != "lean_pct_of_meat"
+        else Slider(spec.key, spec.label, "", 1, 99, 1, 30, spec.group)
+        for spec in _two_meats()
+    )
+    return Panel(
+        "The map of ice and lean",
+        controls,
+        compute,
+        map_view,
+        lambda system: {"map": charts.map_chart(system)},
+        {
+            "Too much ice": {"ice_pct_of_meat": 68},
+            "Trim fatter than it looked": {"trim_fat_pct": 52},
+            "No doubt at all": {"trim_doubt_pct": 0},
+        },
+    )
+
+
+def map_view(placed: Placed, values, system) -> View:
+    followed, plane = placed.followed, placed.map
+    most = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.most_ice_pct))
+    least = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.least_ice_pct))
+    room = (
+        f"At {plane.here_lean_pct:.0f} % lean, ice may lie between {max(least, 0):.0f} and {most:.0f} % of the meat; this batch has {plane.here_ice_pct:.0f} %."
+        if most > least
+        else f"At {plane.here_lean_pct:.0f} % lean no amount of ice meets every limit."
+    )
+    text = (
+        f"{room} Nine draws in ten of the doubt lie between {np.quantile(plane.cloud_lean_pct, 0.05):.0f} and {np.quantile(plane.cloud_lean_pct, 0.95):.0f} % lean."
+        if plane.cloud_lean_pct.size
+        else room
+    )
+    return View(
+        f"{room} {'Every limit holds.' if not followed.broken else 'Broken: ' + ', '.join(v.rule.title for v in followed.broken) + '.'}",
+        {"map": charts.map_data(plane)},
+        {"map": f"Map of lean share against ice. {text}"},
+        (
+            outcome_table(followed, system),
+            *doubt_tables(followed, system),
+            room_table(followed, system),
+        ),
+        followed.notes,
+        followed.working,
+        followed.sources,
+        cautions((*followed.ingredient_names, *BINDERS)),
+    )
+
+
+SHOP = (
+    "beef ground 90/10",
+    "beef trim 75",
+    "pork trim 80",
+    "pork trim 50",
+    "pork blade 95",
+    "pork cheek, trimmed",
+    "pork jowl",
+    "ice",
+    "nonfat dry milk",
+    "soy protein isolate",
+    "salt",
+)
+PRICES = {
+    "beef trim 75": 3.1,
+    "pork blade 95": 4.4,
+    "pork cheek, trimmed": 2.6,
+    "pork jowl": 1.3,
+    "ice": 0.05,
+    "nonfat dry milk": 3.6,
+    "soy protein isolate": 5.2,
+    "salt": 0.4,
+}
+"""invented prices per kg, in no currency"""
+
+
+def cheapest_panel() -> Panel:
+    """The cheapest mix of eleven materials under the rule and limits of one's own."""
+    rules = rule_set(RULE)
+    shop = tuple(material(name) for name in SHOP)
+
+    def compute(values) -> Cheapest:
+        prices = [values.get(f"price {m.name}", PRICES.get(m.name)) for m in shop]
+        limits = limits_of(
+            rules,
+            fat_high_pct=values["fat_high_pct"],
+            protein_low_pct=values["protein_low_pct"],
+            salt_low_pct=2.0,
+            salt_high_pct=2.2,
+            collagen_high_pct_of_protein=values["collagen_high_pct"],
+        )
+        stock = [values["stock_kg"] if m.name == "pork trim 50" else None for m in shop]
+        return cheapest(
+            shop, prices, 100.0, limits, cook_yield_pct=values["cook_yield_pct"], most_kg=stock
+        )
+
+    controls = (
+        Slider(
+            "price beef ground 90/10",
+            "Price of beef 90/10, per kg",
+            "",
+            1,
+            12,
+            0.1,
+            6.2,
+            "Prices of your own",
+        ),
+        Slider(
+            "price pork trim 80",
+            "Price of pork trim 80, per kg",
+            "",
+            1,
+            8,
+            0.1,
+            3.2,
+            "Prices of your own",
+        ),
+        Slider(
+            "price pork trim 50",
+            "Price of pork trim 50, per kg",
+            "",
+            0.5,
+            5,
+            0.1,
+            1.8,
+            "Prices of your own",
+        ),
+        Slider("stock_kg", "Pork trim 50 in stock", "kg", 0, 100, 1, 45, "Stock"),
+        Slider("fat_high_pct", "Fat at most, % of finished", "", 15, 35, 0.5, 28, "Limits"),
+        Slider(
+            "protein_low_pct", "Protein at least, % of finished", "", 8, 18, 0.25, 11.5, "Limits"
+        ),
+        Slider("collagen_high_pct", "Collagen at most, % of protein", "", 15, 50, 1, 32, "Limits"),
+        Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, 90, "Process"),
+    )
+    return Panel(
+        "The cheapest mix",
+        controls,
+        compute,
+        cheapest_view,
+        lambda system: {"amounts": charts.amounts_chart(system)},
+        {
+            "Ask for too much": {
+                "protein_low_pct": 17,
+                "fat_high_pct": 16,
+                "collagen_high_pct": 20,
+            },
+            "Dear beef": {"price beef ground 90/10": 11},
+        },
+    )
+
+
+def cheapest_view(answer: Cheapest, values, system) -> View:
+    per_kg = answer.cost / answer.finished.total_kg
+    if answer.fits:
+        limits = tuple(
+            Row(
+                (
+                    f"{h.name}, {h.side} {h.limit:g} {h.unit}",
+                    f"{h.value:.2f}",
+                    "binds" if h.binds else "",
+                    f"{h.worth_per_unit:.2f}" if h.binds else "nothing",
+                ),
+                "strong" if h.binds else "",
+            )
+            for h in answer.held
+            if h.value == h.value
+        )
+        table = Table(
+            "The limits, and what one more unit of each would save on this batch",
+            ("limit", "here", "", "one more unit saves"),
+            limits,
+        )
+        binding = [
+            h.name
+            for h in sorted(answer.binding, key=lambda h: -h.worth_per_unit * abs(h.limit))
+            if h.worth_per_unit > 0.005
+        ]
+        binding = (
+            " and ".join(binding[:2])
+            + (f", and {len(binding) - 2} more" if len(binding) > 2 else "")
+        ) or "nothing"
+        sentence = f"The cheapest 100 kg batter costs {answer.cost:.0f}, or {per_kg:.2f} per kg finished. What holds it there: {binding}."
+    else:
+        table = Table(
+            "Nothing fits. The smallest set of limits that must give way",
+            ("limit", "asked", "needed", "by"),
+            tuple(
+                Row(
+                    (
+                        f"{r.name}, {r.side}",
+                        f"{r.limit:g} {r.unit}",
+                        f"{r.needed:.2f}",
+                        f"{r.by:.2f}",
+                    ),
+                    "fails",
+                )
+                for r in answer.relaxed
+            ),
+        )
+        sentence = (
+            f"Nothing meets every limit. The fewest that must give way: {', '.join(r.name for r in answer.relaxed)}. "
+            "The bars show the cheapest mix after that."
+        )
+    notes = (*answer.notes, "Prices are invented; put in your own. They carry no currency.")
+    return View(
+        sentence,
+        {"amounts": charts.amounts_data(answer, system)},
+        {
+            "amounts": "Bars of the cheapest mix. "
+            + " ".join(f"{m.name} {kg:.1f} kg." for m, kg in zip(answer.materials, answer.kg) if kg)
+        },
+        (table,),
+        notes,
+        answer.working,
+        answer.sources,
+        cautions(SHOP),
+    )
+
+
+def rule_names() -> tuple[str, ...]:
+    """The rule sets a person can choose."""
+    return tuple(rule_sets())

@@ -1,0 +1,308 @@
+"""The shared panel: controls on the left; one sentence, charts and tables on the right, changed in one go.
+
+The picture of each chart is sent once; moving a control sends one message that holds rows and words only. A PNG and
+a text form travel with it for places where nothing runs.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache, partial
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import ipywidgets as W
+import traitlets as T
+
+from kit import units
+from kit.errors import KitError, UnknownName
+from kit.lab.panels.controls import Choice, Entry, File, Held, Slider, Switch
+from kit.lab.panels.view import Row, Table, View, said
+
+__all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
+HERE = Path(__file__).parent
+SYSTEM_KEY = "shown_in"
+
+
+@lru_cache(maxsize=1)
+def runtime():
+    """The chart library, sent to the page once for all panels of a kernel."""
+    import vl_convert
+
+    source = vl_convert.javascript_bundle((HERE / "runtime.js").read_text(encoding="utf-8"))
+
+    class Runtime(anywidget.AnyWidget):
+        _esm = source
+
+    return Runtime()
+
+
+class Picture(anywidget.AnyWidget):
+    """The right-hand side: draws `specs` once, then follows `payload`."""
+
+    _esm = HERE / "panel.js"
+    _css = HERE / "panel.css"
+    specs = T.Dict().tag(sync=True)
+    payload = T.Dict().tag(sync=True)
+    opened = T.List(T.Unicode()).tag(sync=True)
+    """captions of the folded tables that the person has opened"""
+
+
+class Panel(W.Box):
+    """Controls, one core call, one view.
+
+    controls: specs in the fixed order meat block, ice, binder, cure, process, what is shown.
+    compute(values) -> result: pure; errors are shown in place, and one that is none of ours is raised once it is shown.
+    view(result, values, system) -> View: pure.
+    charts(system) -> {name: Vega-Lite dict}: built once per unit system.
+    presets: {button text: {key: value}}: "break it on purpose"; each is the start with its own changes.
+    """
+
+    def __init__(
+        self,
+        title: str,
+        controls: Sequence,
+        compute: Callable[[Mapping], Any],
+        view: Callable[[Any, Mapping, str], View],
+        charts: Callable[[str], Mapping[str, dict]],
+        presets: Mapping[str, Mapping] | None = None,
+        system: str = units.METRIC,
+    ):
+        self.title, self.compute, self.view, self.charts = title, compute, view, charts
+        (
+            self.system,
+            self.result,
+            self.shown,
+            self.error,
+            self._tick,
+            self._picture,
+            self._answered,
+        ) = units.METRIC, None, None, None, 0, 0, {}
+        self.controls = {spec.key: Held(spec, self._changed) for spec in controls}
+        self._start = {key: held.value for key, held in self.controls.items()}
+        self.presets = dict(presets or {})
+        runtime()
+        self.picture = Picture()
+        self.picture.observe(lambda change: self._changed(), names="opened")
+        switch = W.ToggleButtons(
+            options=list(units.SYSTEMS),
+            value=system,
+            description="Shown in",
+            style={"button_width": "auto"},
+        )
+        switch.observe(lambda change: self.use(change["new"]), names="value")
+        self._switch = switch
+        super().__init__([self._left(), self.picture])
+        self.add_class("cb-box")
+        self.picture.add_class("cb-right")
+        if system != units.METRIC:
+            self.use(system)
+        else:
+            self._draw(specs=True)
+
+    def _left(self) -> W.VBox:
+        children, group = [], None
+        for held in self.controls.values():
+            if held.spec.group and held.spec.group != group:
+                group = held.spec.group
+                heading = W.Label(group)
+                heading.add_class("cb-group")
+                children.append(heading)
+            children.append(held.widget)
+        buttons = []
+        for name, press in {
+            **{name: partial(self.press, name) for name in self.presets},
+            "Back to the start": self.reset,
+        }.items():
+            button = W.Button(description=name, tooltip=name)
+            button.on_click(lambda _, press=press: press())
+            buttons.append(button)
+        row = W.Box(buttons)
+        row.add_class("cb-presets")
+        left = W.VBox([*children, row, self._switch])
+        left.add_class("cb-controls")
+        return left
+
+    @property
+    def values(self) -> dict:
+        return {key: held.value for key, held in self.controls.items()}
+
+    def set(self, **values) -> "Panel":
+        """Move controls by key, as one change."""
+        for key in values:
+            if key not in self.controls:
+                raise UnknownName("control", key, self.controls)
+        for key, value in values.items():
+            self.controls[key].set(value, tell=False)
+        self._changed()
+        return self
+
+    def press(self, name: str) -> "Panel":
+        """A preset: the start with its own changes, whatever was moved before. A file that a person chose stays; one that a preset put in goes."""
+        if name not in self.presets:
+            raise UnknownName("preset", name, self.presets)
+        chosen = {
+            key: held.value
+            for key, held in self._files()
+            if not any(held.value == preset.get(key) for preset in self.presets.values())
+        }
+        return self.set(**{**self._start, **chosen, **self.presets[name]})
+
+    def _files(self) -> list:
+        return [(key, held) for key, held in self.controls.items() if isinstance(held.spec, File)]
+
+    def reset(self) -> "Panel":
+        """Every control back to where it started."""
+        return self.set(**self._start)
+
+    def use(self, system: str) -> "Panel":
+        """Show in metric or US units. What is computed does not change."""
+        if system not in units.SYSTEMS:
+            raise UnknownName("unit system", system, units.SYSTEMS)
+        self.system = system
+        self._switch.value = system
+        for held in self.controls.values():
+            held.use(system)
+        self._draw(specs=True)
+        return self
+
+    def _changed(self):
+        self._draw()
+
+    def _draw(self, specs: bool = False):
+        """One answer, one message. After an error the last good picture stays, greyed, under the error's words; that of another file does not."""
+        values, fault = self.values, None
+        self._tick += 1
+        try:
+            result = self.compute(values)
+            shown = self.view(result, values, self.system)
+            self.result, self.shown, self.error, self._answered = result, shown, None, values
+            sentence = shown.sentence
+        except Exception as error:
+            self.error, fault = said(error), None if isinstance(error, KitError) else error
+            sentence = self._keep_last(values, specs)
+        shown = (self.shown or View("")).filled(self.picture.opened)
+        self._picture += specs
+        body = shown.payload() | {
+            "sentence": sentence,
+            "error": self.error or "",
+            "tick": self._tick,
+            "picture": self._picture,
+        }
+        if specs:
+            with self.picture.hold_sync():
+                self.picture.payload, self.picture.specs = body, dict(self.charts(self.system))
+        else:
+            self.picture.payload = body
+        for error in (fault, *(table.fault for table in shown.tables)):
+            if error:
+                raise error
+
+    def _keep_last(self, values: Mapping, specs: bool) -> str:
+        """What to say of the last good answer, which is dropped where it came from another file."""
+        if self.shown is None or any(
+            values[key] != self._answered[key] for key, _ in self._files()
+        ):
+            self.result = self.shown = None
+            return "This cannot be computed."
+        if specs:
+            self.shown = self.view(self.result, self._answered, self.system)
+        return "This cannot be computed. The picture below is the last one that could."
+
+    def text(self) -> str:
+        """The panel in words: the sentence, the error if any, the tables."""
+        if self.shown is None:
+            return f"{self.title}\n{self.error}"
+        parts = [
+            self.title,
+            self.picture.payload["sentence"],
+            self.error or "",
+            *(table.as_text() for table in self.shown.tables),
+        ]
+        return "\n".join(part for part in parts if part)
+
+    def png(self) -> bytes:
+        """The charts as one picture, for places where nothing runs."""
+        import vl_convert
+
+        specs, data = self.picture.specs, self.picture.payload["data"]
+        parts, config = [], {}
+        for name, spec in specs.items():
+            if name not in data:
+                continue
+            part = {k: v for k, v in spec.items() if k not in ("config", "$schema", "datasets")}
+            config = spec.get("config", config)
+            parts.append(_renamed(part, name))
+        whole = {
+            "$schema": next(iter(specs.values()))["$schema"],
+            "config": config,
+            "columns": 2,
+            "concat": parts,
+            "spacing": 30,
+            "resolve": {
+                "scale": {"color": "independent", "strokeDash": "independent"},
+                "legend": {"color": "independent"},
+            },
+            "datasets": {
+                f"{chart}.{name}": rows
+                for chart, sets in data.items()
+                for name, rows in sets.items()
+            },
+        }
+        return _small(vl_convert.vegalite_to_png(whole, scale=1.0))
+
+    def ends(self) -> list[tuple[str, str]]:
+        """Move every slider to both ends and back; each line is (what was moved, the sentence it gave)."""
+        said = []
+        for held in self.controls.values():
+            if isinstance(held.spec, Slider):
+                before = held.value
+                for end in (held.spec.low, held.spec.high):
+                    held.widget.value = units.to_shown(end, held.spec.unit, self.system)
+                    said.append(
+                        (
+                            f"{held.spec.label} {units.show(end, held.spec.unit, self.system)}",
+                            self.error or self.shown.sentence,
+                        )
+                    )
+                held.set(before)
+        return said
+
+    def _repr_mimebundle_(self, **kwargs):
+        bundle = {"text/plain": self.text()}
+        if self.picture.payload["data"]:
+            from base64 import b64encode
+
+            bundle["image/png"] = b64encode(self.png()).decode()
+        bundle["application/vnd.jupyter.widget-view+json"] = {
+            "version_major": 2,
+            "version_minor": 0,
+            "model_id": self._model_id,
+        }
+        return bundle
+
+
+def _small(png: bytes) -> bytes:
+    """The same picture in 64 colours: a sixth of the size, so that stored notebooks stay light."""
+    from io import BytesIO
+
+    from PIL import Image
+
+    out = BytesIO()
+    Image.open(BytesIO(png)).convert("RGB").quantize(64, dither=Image.Dither.NONE).save(
+        out, "PNG", optimize=True
+    )
+    return out.getvalue()
+
+
+def _renamed(part, chart: str):
+    """The same spec with its data sets named chart.set, so that several charts fit in one."""
+    if isinstance(part, dict):
+        return {
+            key: (
+                {"name": f"{chart}.{item['name']}"}
+                if key == "data" and isinstance(item, dict) and set(item) == {"name"}
+                else _renamed(item, chart)
+            )
+            for key, item in part.items()
+        }
+    return [_renamed(item, chart) for item in part] if isinstance(part, list) else part

@@ -1,0 +1,17 @@
+"""Sheets that panels start from: the invented demo batch, and a person's own file."""
+
+from functools import lru_cache
+
+from kit.sheet import Sheet, read_sheet
+from kit.tables import data_path
+
+
+@lru_cache(maxsize=1)
+def demo_sheet() -> Sheet:
+    """The invented demo batch."""
+    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
+
+
+def read_uploaded(name: str, content: bytes) -> Sheet:
+    """A sheet from an uploaded file's name and bytes. Faulty with every fault, as for a file on disk."""
+    return read_sheet(content, name)

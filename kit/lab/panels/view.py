@@ -1,0 +1,167 @@
+"""What one answer looks like: a sentence, rows for each chart, tables, the working and the sources."""
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, replace
+
+from kit.errors import KitError
+from kit.working import Step, figure
+
+
+@dataclass(frozen=True)
+class Row:
+    """One table line; `mark` is "", "fails" (drawn strong, its text must say so too) or "strong"."""
+
+    cells: tuple[str, ...]
+    mark: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...] = ()
+    folded: bool = False
+    """shown as its caption only, until it is opened"""
+    later: Callable[[], tuple[Row, ...]] | None = None
+    """for a folded table that costs time: gives the rows when the table is opened, or when the panel is put into words"""
+    fault: Exception | None = None
+    """an error in `later` that is none of ours: said in the table, and raised once all else is shown"""
+
+    def filled(self) -> "Table":
+        """With its rows, or with one row that says why there are none: an error here leaves the rest of the panel alone."""
+        if self.later is None:
+            return self
+        try:
+            return replace(self, rows=self.later(), later=None)
+        except Exception as error:
+            row = Row(
+                (
+                    f"✗ This table cannot be computed: {said(error)}",
+                    *("" for _ in self.columns[1:]),
+                ),
+                "fails",
+            )
+            return replace(
+                self, rows=(row,), later=None, fault=None if isinstance(error, KitError) else error
+            )
+
+    def as_text(self) -> str:
+        if self.later is not None:
+            return self.filled().as_text()
+        if self.fault:
+            raise self.fault
+        widths = [
+            max(len(c), *(len(r.cells[i]) for r in self.rows), 0) if self.rows else len(c)
+            for i, c in enumerate(self.columns)
+        ]
+        lines = [self.columns, *(r.cells for r in self.rows)]
+        return "\n".join(
+            [
+                self.caption,
+                *(
+                    "  ".join(t.ljust(w) for t, w in zip(line, widths, strict=True)).rstrip()
+                    for line in lines
+                ),
+            ]
+        )
+
+
+@dataclass(frozen=True)
+class View:
+    """Everything a panel shows for one result. `data[chart][set]` is a list of rows; `text[chart]` its text alternative."""
+
+    sentence: str
+    data: Mapping[str, Mapping[str, list[dict]]] = field(default_factory=dict)
+    text: Mapping[str, str] = field(default_factory=dict)
+    tables: tuple[Table, ...] = ()
+    notes: tuple[str, ...] = ()
+    steps: tuple[Step, ...] = ()
+    sources: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    page: tuple[str, str] | None = None
+    """file name and HTML of a page that can be saved and printed from the panel"""
+
+    def filled(self, opened: Collection[str]) -> "View":
+        """With the rows of the folded tables whose captions are in `opened`."""
+        return replace(
+            self,
+            tables=tuple(
+                table.filled() if table.caption in opened else table for table in self.tables
+            ),
+        )
+
+    def payload(self) -> dict:
+        """The view as plain JSON: floats rounded, NaN as null, arrays as lists."""
+        return {
+            "sentence": self.sentence,
+            "data": {
+                chart: {name: plain(rows) for name, rows in sets.items()}
+                for chart, sets in self.data.items()
+            },
+            "text": dict(self.text),
+            "tables": [
+                {
+                    "caption": t.caption,
+                    "folded": t.folded,
+                    "columns": list(t.columns),
+                    "rows": [{"cells": list(r.cells), "mark": r.mark} for r in t.rows],
+                }
+                for t in self.tables
+            ],
+            "notes": list(dict.fromkeys(self.notes)),
+            "steps": [_step(step) for step in self.steps],
+            "sources": list(dict.fromkeys(self.sources)),
+            "cautions": list(self.cautions),
+            "page": self.page and {"name": self.page[0], "html": self.page[1]},
+        }
+
+
+def said(error: Exception) -> str:
+    """An error in words; one that is none of ours with its kind, so that it can be reported."""
+    return (
+        str(error)
+        if isinstance(error, KitError)
+        else f"an error of the kit itself, please report it ({type(error).__name__}: {error})"
+    )
+
+
+def _step(step: Step) -> dict:
+    terms = [
+        f"{t.symbol} = {figure(t.value)} {t.unit}".rstrip()
+        + (f": {t.meaning}" if t.meaning else "")
+        for t in step.terms
+    ]
+    return {
+        "what": step.what,
+        "formula": step.formula,
+        "put_in": step.put_in,
+        "answered": step.answered,
+        "terms": terms,
+    }
+
+
+def plain(value):
+    """JSON-safe: five significant digits are enough for a picture and keep the message small."""
+    if isinstance(value, Mapping):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(item) for item in value]
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, float):
+        return (
+            None
+            if value != value or value in (float("inf"), float("-inf"))
+            else float(f"{value:.6g}")
+        )
+    return value
+
+
+def columns(**arrays) -> list[dict]:
+    """Rows from equal-length arrays: columns(x=xs, y=ys)."""
+    listed = {
+        key: (values.tolist() if hasattr(values, "tolist") else list(values))
+        for key, values in arrays.items()
+    }
+    keys = tuple(listed)
+    return [dict(zip(keys, row, strict=True)) for row in zip(*listed.values(), strict=True)]

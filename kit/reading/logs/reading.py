@@ -1,0 +1,98 @@
+"""A log as read: seconds, temperatures, what was understood, and every row with something wrong."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.errors import Fault, OutOfRange, UnknownName
+
+KINDS = {
+    "torn row": "another number of cells than the table; left out",
+    "no time": "time missing or unreadable; left out",
+    "reversed time": "earlier than a row before it; left out",
+    "repeated time": "same time as the row before it; the first is kept",
+    "no reading": "empty cell; kept as a hole",
+    "unreadable": "no number; kept as a hole",
+    "impossible": "outside what a probe can show; kept but not used",
+    "spike": "far from its neighbours on both sides; kept but not used",
+    "gap": "a pause before this row much longer than usual; kept, nothing is filled in",
+    "unit change": "a reading in another unit than most, converted by the unit written in its cell",
+    "day rollover": "the clock passes midnight before this row; a day is added",
+}
+_FAULTLESS = ("day rollover",)
+_LISTED = 5
+
+
+@dataclass(frozen=True)
+class Issue:
+    """All rows of one kind in one channel. `rows` are the file's row numbers, header counted."""
+
+    kind: str
+    rows: np.ndarray
+    channel: str = ""
+    what: str = ""
+
+    @property
+    def says(self) -> str:
+        rows = ", ".join(str(row) for row in self.rows[:_LISTED]) + (
+            f" and {len(self.rows) - _LISTED} more" if len(self.rows) > _LISTED else ""
+        )
+        count = "1 row" if len(self.rows) == 1 else f"{len(self.rows)} rows"
+        return f"{self.kind} in {count} (row {rows}): {self.what or KINDS[self.kind]}"
+
+
+@dataclass(frozen=True)
+class LogReading:
+    """`time_s` rises strictly from 0; `temperature_C` has one column per channel, nan for holes and where a channel that keeps
+    times of its own is not read; `usable` is False there, and for impossible readings and spikes. `row` is each reading's row in the file. Nothing is filled in or smoothed.
+    """
+
+    time_s: np.ndarray
+    temperature_C: np.ndarray
+    usable: np.ndarray
+    row: np.ndarray
+    channels: tuple[str, ...]
+    first_stamp: str
+    understood: tuple[str, ...]
+    issues: tuple[Issue, ...]
+    file: str = ""
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """The issues as faults, one for each kind and channel."""
+        return tuple(
+            Fault(issue.says, column=issue.channel, row=int(issue.rows[0]), file=self.file)
+            for issue in self.issues
+            if issue.kind not in _FAULTLESS
+        )
+
+    @property
+    def minutes(self) -> float:
+        return float(self.time_s[-1]) / 60
+
+    def rows_with(self, kind: str) -> np.ndarray:
+        """File rows that have an issue of this kind, over all channels."""
+        if kind not in KINDS:
+            raise UnknownName("kind of issue", kind, KINDS)
+        return np.unique(
+            np.concatenate(
+                [
+                    np.empty(0, dtype=int),
+                    *(issue.rows for issue in self.issues if issue.kind == kind),
+                ]
+            )
+        )
+
+    def channel(self, name: str | None = None) -> tuple[np.ndarray, np.ndarray]:
+        """(seconds, °C) of the usable readings of one channel; the name may be left out when there is one."""
+        if name is None:
+            if len(self.channels) != 1:
+                raise OutOfRange(
+                    f"the log has {len(self.channels)} channels; say which: {', '.join(self.channels)}"
+                )
+            name = self.channels[0]
+        if name not in self.channels:
+            raise UnknownName("channel", name, self.channels)
+        i = self.channels.index(name)
+        good = self.usable[:, i]
+        return self.time_s[good], self.temperature_C[good, i]

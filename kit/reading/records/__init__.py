@@ -1,0 +1,31 @@
+"""What do a person's batch records say, and what is wrong with them?
+
+Records come long (a row per weighing), wide (a row per batch) or between, as CSV, workbook or Parquet, under any headers. A mapping (a small
+TOML file: drafted by `draft_mapping` with reasons, edited by the person) says once what the columns mean. `read_records` uses each row whole or
+sets it aside whole, with file, sheet, row, column, value, why and what to try; it repairs nothing. What can be read but looks wrong (written
+twice, swapped, grown, a slip of unit) is a finding with its evidence. Files larger than
+memory go the same way, through a folder on the disk.
+"""
+
+from kit.reading.records.draft import draft_mapping
+from kit.reading.records.find import KINDS_OF_FINDING, Finding
+from kit.reading.records.mapping import Mapping, Weight, read_mapping, write_mapping
+from kit.reading.records.model import Records, Report, WideWeights
+from kit.reading.records.read import read_records
+from kit.reading.records.write import write_records, write_set_aside
+
+__all__ = [
+    "KINDS_OF_FINDING",
+    "Finding",
+    "Mapping",
+    "Records",
+    "Report",
+    "Weight",
+    "WideWeights",
+    "draft_mapping",
+    "read_mapping",
+    "read_records",
+    "write_mapping",
+    "write_records",
+    "write_set_aside",
+]

@@ -1,0 +1,212 @@
+"""The records as read: the tidy table, the report that adds up, the faults, the findings, and the wide form that the books want."""
+
+import html
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from kit.errors import Fault, UnknownName, need
+from kit.reading.records.faults import as_fault
+from kit.reading.records.find import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, Finding
+from kit.reading.records.find import table as findings_table
+from kit.reading.records.mapping import Mapping
+from kit.reading.records.summary import Summary
+from kit.tables import number
+from kit.working import Step, step
+
+INCOMPLETE = "incomplete"
+_SHOWN = 20
+
+
+@dataclass(frozen=True)
+class Report:
+    """Counts of rows below the headers. `rows_read` is always `rows_used` + `rows_set_aside`; blank rows are not read."""
+
+    rows_read: int
+    rows_used: int
+    rows_set_aside: int
+    rows_blank: int
+    weighings: int
+    batches: int
+    by_reason: tuple[tuple[str, int], ...]
+    """(reason, rows), each row under the first reason met; they add up to `rows_set_aside`"""
+    by_table: tuple[tuple[str, str, int, int, int, int], ...]
+    """(file, sheet, read, used, set aside, blank)"""
+    coverage: tuple[tuple[str, str, int], ...]
+    """(stage, kind, batches that have it): what is missing where"""
+
+    def __str__(self) -> str:
+        lines = [
+            f"{self.rows_read:,} rows read: {self.rows_used:,} used, {self.rows_set_aside:,} set aside"
+            + (
+                f" ({', '.join(f'{reason} {count:,}' for reason, count in self.by_reason)})"
+                if self.by_reason
+                else ""
+            )
+            + (f"; {self.rows_blank:,} blank rows passed over" if self.rows_blank else ""),
+            f"{self.weighings:,} weighings of {self.batches:,} batches",
+        ]
+        lines += [
+            f"{count:,} of {self.batches:,} batches have no {kind} weight at {stage}"
+            for stage, kind, there in self.coverage
+            if kind in ("in", "out") and (count := self.batches - there)
+        ]
+        return "\n".join(lines)
+
+
+@dataclass(frozen=True)
+class WideWeights:
+    """One entry per batch: `weights[stage, kind]` in kg, nan where missing, names added up: what kit.yields.books_many takes."""
+
+    batches: tuple[str, ...]
+    weights: dict[tuple[str, str], np.ndarray]
+    per_batch: pd.DataFrame
+    """first and last time, lot, operator, cooker, scale and what was carried along; 'several' where a batch's weighings differ"""
+    left_out: tuple[tuple[str, str], ...]
+    """(batch, why)"""
+
+
+@dataclass(frozen=True)
+class Records:
+    """What was read. Nothing in it was repaired: `tidy` holds the rows used as they are written, in kg."""
+
+    mapping: Mapping
+    weighings: pd.DataFrame | Path
+    """the tidy table, or the Parquet file that holds it"""
+    summary: Summary
+    report: Report
+    fault_table: pd.DataFrame
+    """file, sheet, row, column, value, kind, why, remedy, sets_aside"""
+    set_aside: pd.DataFrame
+    """the rows set aside, as in the file, with every reason"""
+    findings: tuple[Finding, ...]
+    incomplete: frozenset[str]
+    """batches that lost a row to a fault"""
+    notes: tuple[str, ...] = ()
+    sources: tuple[str, ...] = field(
+        default_factory=lambda: tuple(dict.fromkeys(number(name).cite() for name in _NUMBERS))
+    )
+
+    @cached_property
+    def tidy(self) -> pd.DataFrame:
+        """batch, time, stage, kind, name, kg, lot, operator, cooker, scale, carried columns, file, sheet, row, column."""
+        return (
+            pd.read_parquet(self.weighings) if isinstance(self.weighings, Path) else self.weighings
+        )
+
+    @cached_property
+    def faults(self) -> tuple[Fault, ...]:
+        """Every fault, in the order of the rows. Large files are quicker through `fault_table`."""
+        return tuple(as_fault(row) for row in self.fault_table.itertuples())
+
+    @property
+    def working(self) -> tuple[Step, ...]:
+        r = self.report
+        return (
+            step(
+                "Rows read",
+                "N = U + A",
+                r.rows_read,
+                "rows",
+                U=(r.rows_used, "rows", "used"),
+                A=(r.rows_set_aside, "rows", "set aside"),
+            ),
+            *(s for finding in self.findings[:_SHOWN] for s in finding.working),
+        )
+
+    def weights(
+        self, leave_out: Iterable[str] = (DUPLICATE, WEIGHED_TWICE, INCOMPLETE)
+    ) -> WideWeights:
+        """The wide form. By default batches whose sums would mislead are left out, with the reason: rows missing, or counted twice.
+
+        `leave_out` takes kinds of finding and 'incomplete'. UnknownName for another.
+        """
+        return wide(self.summary, self.findings, self.incomplete, leave_out)
+
+    def __str__(self) -> str:
+        lines = [str(self.report), *self.notes]
+        for title, entries in (
+            ("faults", [str(as_fault(row)) for row in self.fault_table.head(_SHOWN).itertuples()]),
+            ("findings", [str(f) for f in self.findings[:_SHOWN]]),
+        ):
+            total = len(self.fault_table) if title == "faults" else len(self.findings)
+            lines += (
+                [
+                    f"{total:,} {title if total != 1 else title[:-1]}"
+                    + (f", the first {_SHOWN}:" if total > _SHOWN else ":"),
+                    *(f"  {entry}" for entry in entries),
+                ]
+                if total
+                else []
+            )
+        return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        return as_html(self.report, self.notes, self.fault_table, self.findings)
+
+
+_NUMBERS = (
+    "records_growth_tolerance_pct",
+    "records_growth_sds",
+    "records_slip_sds",
+    "records_slip_match_pct",
+    "records_swap_match_pct",
+    "records_usual_batches",
+    "records_longest_days",
+    "records_net_match_pct",
+)
+
+
+def wide(s: Summary, findings, incomplete, leave_out) -> WideWeights:
+    leave_out = tuple(leave_out)
+    for name in leave_out:
+        if name not in (*KINDS_OF_FINDING, INCOMPLETE):
+            raise UnknownName("reason to leave a batch out", name, (*KINDS_OF_FINDING, INCOMPLETE))
+    why: dict[str, str] = (
+        {batch: INCOMPLETE for batch in s.batches if batch in incomplete}
+        if INCOMPLETE in leave_out
+        else {}
+    )
+    for finding in findings:
+        if finding.kind in leave_out:
+            why.setdefault(finding.batch, finding.kind)
+    keep = np.array([batch not in why for batch in s.batches], dtype=bool)
+    kg = s.kg[keep]
+    need(kg.size > 0, "no batch is left; see the report, or leave fewer out")
+    return WideWeights(
+        tuple(map(str, s.batches[keep])),
+        {key: kg[:, n] for n, key in enumerate(s.keys) if np.isfinite(kg[:, n]).any()},
+        s.per_batch[keep].reset_index(drop=True),
+        tuple(why.items()),
+    )
+
+
+def as_html(report: Report, notes, faults: pd.DataFrame, findings) -> str:
+    """Report, notes, first faults and findings; every text of the file is escaped."""
+
+    def grid(title, frame: pd.DataFrame, total: int) -> str:
+        if not total:
+            return ""
+        head = "".join(f"<th>{html.escape(name)}</th>" for name in frame.columns)
+        body = "".join(
+            "<tr>" + "".join(f"<td>{html.escape(str(cell))}</td>" for cell in row) + "</tr>"
+            for row in frame.itertuples(index=False)
+        )
+        shown = f" (the first {len(frame)} of {total:,})" if total > len(frame) else ""
+        return f"<h4>{html.escape(title)}{shown}</h4><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+    said = "".join(f"<p>{html.escape(line)}</p>" for line in (*str(report).split("\n"), *notes))
+    return (
+        f"<section>{said}"
+        + grid(
+            "Faults",
+            faults.head(_SHOWN)[["file", "sheet", "row", "column", "value", "why", "remedy"]],
+            len(faults),
+        )
+        + grid("Findings", findings_table(findings[:_SHOWN]), len(findings))
+        + "</section>"
+    )
