@@ -17,7 +17,7 @@ from kit.lab.panels.casing import link_rows
 from kit.lab.panels.chop import chop_rows
 from kit.lab.panels.cook import cook_rows
 from kit.lab.panels.cook.pieces import YIELD, expected_row
-from kit.lab.panels.cure import cure_rows, cure_sentence, trap_tables, weigh_table
+from kit.lab.panels.cure.pieces import cure_rows, cure_sentence, trap_tables, weigh_table
 from kit.lab.panels.emulsion import emulsion_rows
 from kit.lab.panels.emulsion.batch import calibration_of, saved_control
 from kit.lab.panels.outcome import (

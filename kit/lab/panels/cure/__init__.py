@@ -12,7 +12,6 @@ mistake     find the mistake in a weigh sheet
 own         a sheet of one's own, line by line
 """
 
-# first the pieces: the first page takes them from here, and the panel of the own sheet takes its reader from the first page
 from kit.lab.panels.cure.by_name import traps_panel
 from kit.lab.panels.cure.colour import colour_panel
 from kit.lab.panels.cure.dose import dose_panel

@@ -7,9 +7,6 @@ from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, check
 from kit.cure import editions
 from kit.errors import Faulty
 from kit.lab.charts import cure as charts
-from kit.lab.panels import (
-    start,
-)  # as a module: the first page may import this lesson's pieces in its turn
 from kit.lab.panels.cure.pieces import (
     cure_rows,
     cure_sentence,
@@ -18,6 +15,7 @@ from kit.lab.panels.cure.pieces import (
     weigh_table,
 )
 from kit.lab.panels.panel import File, Panel, Row, Slider, Table, View
+from kit.lab.panels.sheets import demo_sheet, read_uploaded
 from kit.sheet import Sheet
 
 
@@ -35,7 +33,7 @@ def own_cure_panel() -> Panel:
     def compute(values):
         own = values["file"] is not None
         try:
-            sheet = start.read_uploaded(*values["file"]) if own else start.demo_sheet()
+            sheet = read_uploaded(*values["file"]) if own else demo_sheet()
         except Faulty as error:
             return error
         law = editions()[values["rule"]]
