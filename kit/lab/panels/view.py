@@ -98,7 +98,9 @@ class View:
                 chart: {name: plain(rows) for name, rows in sets.items()}
                 for chart, sets in self.data.items()
             },
-            "text": dict(self.text),
+            "text": {
+                name: self.text.get(name) or in_words(sets) for name, sets in self.data.items()
+            },
             "tables": [
                 {
                     "caption": t.caption,
@@ -165,3 +167,28 @@ def columns(**arrays) -> list[dict]:
     }
     keys = tuple(listed)
     return [dict(zip(keys, row, strict=True)) for row in zip(*listed.values(), strict=True)]
+
+
+def in_words(sets: Mapping[str, list[dict]]) -> str:
+    """What a chart shows, from its rows alone: each named row with its words, each line by its ends."""
+    said = []
+    for name, rows in sets.items():
+        named = [row for row in rows if row.get("words")]
+        if named:
+            said += [f"{_name(row)}{row['words']}." for row in named]
+        elif len(rows) > 1:
+            first, last = (
+                ", ".join(f"{key} {value:.4g}" for key, value in row.items() if _is_number(value))
+                for row in (rows[0], rows[-1])
+            )
+            said.append(f"{name}: from {first} to {last}.")
+    return " ".join(said)
+
+
+def _name(row: dict) -> str:
+    name = row.get("label") or str(row.get("place") or row.get("what") or row.get("name") or "")
+    return f"{name.split('|')[-1]}: " if name else ""
+
+
+def _is_number(value) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
