@@ -6,19 +6,13 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.casing import (
-    batter_density,
-    cellulose,
-    collagen,
+from kit.casing import batter_density, cellulose, collagen, machine, natural, plan_links, weighed
+from kit.casing.geometry import (
     diameter_of_fill_mm,
     fill_g_per_m,
     link_diameter_mm,
     link_length_mm,
     link_weight_g,
-    machine,
-    natural,
-    plan_links,
-    weighed,
 )
 from kit.errors import OutOfRange, UnknownName
 from kit.tables import value
@@ -220,7 +214,7 @@ def test_defaults_are_named_and_own_figures_are_not():
 def test_own_weighing_is_taken_as_it_is():
     hog = weighed("hog 32-35", 4.1, 6)
     assert (
-        hog.kg_per_m == pytest.approx(4.1 / 6)
+        hog.g_per_m / 1000 == pytest.approx(4.1 / 6)
         and hog.g_per_m_low == hog.g_per_m_high == hog.g_per_m
     )
     assert plan_links(

@@ -364,7 +364,7 @@ def ledger_view(followed: Followed, values, system) -> View:
     biggest = max((line for line in books.stages), key=lambda line: line.loss_kg)
     sentence = (
         f"{chosen.of.capitalize()} weight is {chosen.pct:.1f} % of the {chosen.base} weight. The largest loss is in {biggest.stage}: "
-        f"{units.show(biggest.loss_kg, 'kg', system)}; {units.show(books.unexplained_kg, 'kg', system)} is explained by nothing that was weighed."
+        f"{units.show(biggest.loss_kg, 'kg', system)}; {units.show(books.unrecorded_kg, 'kg', system)} is explained by nothing that was weighed."
     )
     stages = Table(
         "Stage by stage",
