@@ -22,7 +22,7 @@ _ROOMS = (
     "reading",
     "sheet",
     "meat_block",
-    "standards",
+    "rules",
     "cure",
     "chop",
     "emulsion",

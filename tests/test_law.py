@@ -28,7 +28,7 @@ from kit.lab.panels.start import batch_panel
 from kit.materials import cure_word, cure_words, material, materials, rule_classes
 from kit.sheet import read_sheet
 from kit.sheet.fields import fields, table
-from kit.standards import read_rule_set, rule_set, rule_sets
+from kit.rules import read_rule_set, rule_set, rule_sets
 
 NOW, THEN = date(2026, 11, 29), date(2027, 1, 1)
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}

@@ -5,7 +5,7 @@ from kit.chain.cook_yield import cook_yield
 from kit.errors import need, need_between
 from kit.meat_block import Cheapest, LeastChange, Limits, WaterRule, cheapest, least_change
 from kit.sheet import Sheet, read_sheet
-from kit.standards import RuleSet
+from kit.rules import RuleSet
 
 MEAT_KG = 100.0
 CARRIED = {

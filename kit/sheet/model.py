@@ -2,12 +2,17 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from kit.errors import UnknownName
 from kit.materials import Material
 from kit.sheet.amount import Amount, working
 from kit.sheet.fields import Entry
 from kit.working import Step
+
+if TYPE_CHECKING:
+    from kit.meat_block.mix import Composition
 
 
 @dataclass(frozen=True)
@@ -101,6 +106,18 @@ class Sheet:
     @property
     def kg(self) -> tuple[float, ...]:
         return tuple(line.kg for line in self.lines)
+
+    @cached_property
+    def composition(self) -> "Composition":
+        """What everything in the bowl is made of, worked out once: by constituent, class in law, species and temperature."""
+        from kit.meat_block.mix import compose
+
+        return compose(
+            self.materials,
+            self.kg,
+            names=[line.name for line in self.lines],
+            temperature_C=[line.temperature_C for line in self.lines],
+        )
 
     def kg_of(self, *kinds: str) -> float:
         """Kilograms of all lines of these kinds."""
