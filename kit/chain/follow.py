@@ -204,9 +204,11 @@ class Followed:
     def tightest(self) -> Verdict | None:
         """The rule with the smallest margin in parts of its limit."""
         judged = [
-            verdict for verdict in self.verdicts if verdict.holds is not None and verdict.limit
+            verdict
+            for verdict in self.verdicts
+            if verdict.holds is not None and verdict.limit.limit
         ]
-        return min(judged, key=lambda v: v.margin / v.limit, default=None)
+        return min(judged, key=lambda v: v.margin / v.limit.limit, default=None)
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -309,15 +311,13 @@ class Followed:
 
 
 def _verdict_words(v: Verdict) -> str:
-    bound = f"limit {v.limit:g} {v.unit} {'max' if v.rule.is_ceiling else 'min'} {v.basis}".replace(
+    bound = f"limit {v.limit.limit:g} {v.limit.unit} {'max' if v.limit.is_upper else 'min'} {v.limit.basis}".replace(
         "  ", " "
     )
     if v.holds is None:
-        return f"not judged: {v.rule.title}, {bound}"
-    state = (
-        "within limit" if v.holds else "LIMIT EXCEEDED" if v.rule.is_ceiling else "BELOW MINIMUM"
-    )
-    return f"{state}: {v.rule.title} {v.value:.2f} {v.unit}, {bound}".replace(" ,", ",")
+        return f"not judged: {v.limit.title}, {bound}"
+    state = "within limit" if v.holds else "LIMIT EXCEEDED" if v.limit.is_upper else "BELOW MINIMUM"
+    return f"{state}: {v.limit.title} {v.value:.2f} {v.limit.unit}, {bound}".replace(" ,", ",")
 
 
 def follow(
