@@ -1,7 +1,10 @@
 """Records to a table of batches, the demo plant, and the page: what was planted is found, what was understood is said, nothing is written halfway."""
 
+import csv
 import re
+import runpy
 from html.parser import HTMLParser
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -419,3 +422,10 @@ def test_the_page_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     assert target.read_text(encoding="utf-8") == before and [
         p.name for p in tmp_path.iterdir()
     ] == ["f.html"]
+
+
+def test_the_demo_records_come_out_of_the_generator_with_their_seed():
+    """The command that made them still makes them, to the last written figure."""
+    tool = runpy.run_path(Path(__file__).parent / "tools" / "demo_records.py")
+    stored = data_path("demo", "demo_records.csv").read_text(encoding="utf-8")
+    assert tool["demo_records"]() == list(csv.DictReader(stored.splitlines()))
