@@ -7,17 +7,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 from pencil import assert_pencil
+from plants import KINDS, plant, plants
 from scipy.stats import binom
 
 from kit.batches import (
-    KINDS,
     BatchTable,
     analyse,
     fact_slips,
     find,
     pareto,
-    plant,
-    plants,
     recoverable,
     residuals,
     weight_slips,

@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from pencil import assert_pencil
+from plants import plant
 
-from kit.batches import analyse, plant
+from kit.batches import analyse
 from kit.batches.page import findings_html, findings_page
 from kit.chain.batches import analysed, analysis_of, arranged, demo_analysis, demo_recipes, table_of
 from kit.chain.follow import follow

@@ -1,6 +1,5 @@
 """Across many batches: what is stable, what changed, what varies, what drives it, what does it cost, where to look first?
 
-table = plant(7, ("leaking stuffer", "warm chop"), n=120).table     an invented plant; your own comes from the records room
 find(table).findings                      at most five, ranked; none if nothing stands out
 analyse(table, price_per_kg={"cook": 1.2, "stuff": 3.1})            all of it
 i_mr(table.loss_pct[:, 7], baseline=30)   one chart
@@ -40,7 +39,6 @@ from kit.batches.drivers import (
 )
 from kit.batches.expected import Residuals, residuals
 from kit.batches.findings import Finding, Findings, find
-from kit.batches.generator import KINDS, Plant, Planted, plant, plants
 from kit.batches.power import Needed, batches_needed, power, smallest_change
 from kit.batches.rules import CLASSIC, RULES, USUAL, alarms, simulated, together
 from kit.batches.slips import Slip, fact_slips, weight_slips

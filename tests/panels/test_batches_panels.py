@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
+from plants import KINDS, plant
 
-from kit.batches import KINDS, find, plant
+from kit.batches import find
 from kit.chain.batches import demo_analysis
 from kit.lab.charts.batches.over_time import smoothed
 from kit.lab.lessons import batches as lesson

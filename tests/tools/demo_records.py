@@ -10,7 +10,7 @@ import sys
 
 import numpy as np
 
-from kit.batches import plant
+from kit.lab.panels.batches.plant import plant
 
 SEED, CAUSES, SIZE = 1, ("leaking stuffer", "humidity drop"), 2.5
 STAGES = ("trim", "grind", "chop", "stuff", "cook", "chill", "peel", "pack")
