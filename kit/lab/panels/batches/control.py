@@ -24,7 +24,7 @@ from kit.batches import (
     ewma,
     i_mr,
 )
-from kit.chain.batches import Analysed, demo_analysis
+from kit.reading.plant import Analysed, demo_analysis
 from kit.errors import OutOfRange
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, demo_stages, recipe_starts
@@ -177,7 +177,7 @@ def control_view(found: Watched, values, system) -> View:
             tuple(
                 Row(
                     (
-                        RULES[key].words,
+                        RULES[key],
                         _some([a.at for a in chart.alarms if a.rule == key], found.at),
                         f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts",
                     )

@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from kit import units
 from kit.batches import Pareto, Recoverable, pareto, recoverable
-from kit.chain.batches import demo_analysis
+from kit.reading.plant import demo_analysis
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, weight_range
 from kit.lab.panels.panel import Panel, Row, Slider, Table, View

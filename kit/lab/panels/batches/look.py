@@ -3,7 +3,7 @@
 import numpy as np
 
 from kit import units
-from kit.chain.batches import Analysed, demo_analysis
+from kit.reading.plant import Analysed, demo_analysis
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import (
     CAUTIONS,

@@ -5,7 +5,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from kit.batches import i_mr
-from kit.chain.batches import Analysed, analysed, demo_recipes
+from kit.reading.plant import Analysed, analysed, demo_recipes
 from kit.errors import Faulty
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import (
@@ -56,7 +56,7 @@ def opened(
         return Opened(drafted, Faulty(name, drafted.questions))
     try:
         return Opened(
-            drafted, analysed(read_records(content, drafted, name=name), name, recipes=recipes)
+            drafted, analysed(read_records(content, drafted, name=name), recipes=recipes)
         )
     except Faulty as error:
         return Opened(drafted, error)

@@ -5,7 +5,7 @@ import numpy as np
 from kit import units
 from kit.batches import Analysis, Finding
 from kit.batches.page import CAUTION
-from kit.chain.batches import Analysed, demo_analysis
+from kit.reading.plant import Analysed, demo_analysis
 from kit.lab.panels.panel import Row, Table
 
 CAUTIONS = (CAUTION,)
