@@ -14,8 +14,8 @@ from kit.chain.batches import analysed, analysis_of, arranged, demo_analysis, de
 from kit.chain.follow import follow
 from kit.chain.yardstick import yardstick_of
 from kit.errors import Faulty, KitError, UnknownName
+from kit.reading import read_sheet
 from kit.reading.records import read_records
-from kit.sheet import read_sheet
 from kit.tables import data_path
 
 STAGES = ("trim", "grind", "chop", "stuff", "cook", "chill", "peel", "pack")

@@ -9,8 +9,9 @@ from kit.batches import BatchTable
 from kit.chain.follow import follow
 from kit.emulsion import Calibration
 from kit.errors import KitError, UnknownName, need
+from kit.reading import read_sheet
 from kit.reading.records.words import plain
-from kit.sheet import Sheet, read_sheet
+from kit.sheet import Sheet
 from kit.working import Step
 
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from kit.errors import KitError
+from kit.faults import Cell, Faults
 from kit.files import unguarded
-from kit.reading.faults import Cell, Faults
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 LOOKED_AT = 40
@@ -133,7 +133,8 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     if whole.startswith(OLD_WORKBOOK):
         faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
     mark = next((encoding for bom, encoding in _MARKS if whole.startswith(bom)), "")
-    encoding, notes = mark or _wide(whole), ()
+    encoding = mark or _wide(whole)
+    notes: tuple[str, ...] = ()
     if not encoding and b"\x00" in whole:
         row = whole[: whole.index(0)].count(b"\n") + 1
         what = "the file holds zero bytes; it is not text"

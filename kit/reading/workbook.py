@@ -13,10 +13,10 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import KitError
+from kit.faults import Cell, Faults
 from kit.files import RISKY, number_text
 from kit.reading.cells import comma_style
 from kit.reading.columns import Table, without_blank
-from kit.reading.faults import Cell, Faults
 from kit.reading.headers import NO_TABLE, Known, find_header, unique_names
 from kit.reading.opener import LOOKED_AT, OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, Limits, Page
 

@@ -5,10 +5,10 @@ import re
 import numpy as np
 
 from kit.errors import Fault, Faulty, UnknownName, need, need_between
+from kit.logs import Issue, LogReading
 from kit.reading import cells
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S, column_kind, counts_time, read_clock
 from kit.reading.logs.parts import merged, on_one_axis, parts_of
-from kit.reading.logs.reading import Issue, LogReading
 from kit.reading.logs.table import TextTable, read_table, unnumbered
 from kit.tables import value
 
