@@ -35,7 +35,10 @@ OLD_REMEDY = "save it without a password as .xlsx, or as CSV UTF-8"
 
 @dataclass(frozen=True)
 class Limits:
-    """What one kind of file may be; `split` says what to do with a larger one."""
+    """What one kind of file may be; `split` says what to do with a larger one.
+
+    No suffixes: any is read.
+    """
 
     suffixes: tuple[str, ...]
     bytes: int
@@ -98,7 +101,7 @@ def load(source, name: str, limits: Limits) -> tuple[bytes, str]:
 def need_suffix(name: str, limits: Limits, faults: Faults) -> None:
     """Stop at a file whose name ends in none of the suffixes."""
     suffix, known = Path(name).suffix.lower(), ", ".join(limits.suffixes)
-    if suffix in limits.suffixes:
+    if suffix in limits.suffixes or not limits.suffixes:
         return
     if not suffix:
         faults.stop(f"{name[:80]!r} does not say its form", remedy=f"save it as one of {known}")

@@ -217,8 +217,10 @@ def cell_text(value, sign: str = ".") -> str:
     if isinstance(value, (date, time)):
         return value.isoformat()
     if isinstance(value, timedelta):
-        seconds = round(value.total_seconds())
-        return f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+        ms = round(1000 * value.total_seconds())
+        seconds, part = divmod(ms, 1000)
+        clock = f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+        return f"{clock}.{part:03d}" if part else clock
     return str(value).strip()
 
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import pyarrow as pa
 
-from kit.errors import Fault, Faulty, UnknownName
+from kit.errors import UnknownName
 from kit.reading import cells
-from kit.reading.logs.table import TextTable, looks_like, unnumbered
+from kit.reading.columns import Table
+from kit.reading.logs.table import ask, looks_like, unnumbered
 
 TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 1e-3, "days": 86400.0}
@@ -46,7 +47,7 @@ class Clock:
 
 
 def read_clock(
-    table: TextTable,
+    table: Table,
     kinds,
     texts,
     *,
@@ -77,7 +78,7 @@ def read_clock(
         i for i in wanted if kinds[i] == "number" and (column or counts_time(table.names[i]))
     ]
     if not numeric:
-        raise _ask(
+        raise ask(
             table,
             "no column is known as the time",
             f"name it: time_column='...'; there are {', '.join(table.names)}",
@@ -103,7 +104,7 @@ def _number_clock(table, texts, i, written, decimal_comma) -> Clock:
     said = [unit for unit, pattern in _UNITS if re.search(pattern, name.casefold())]
     unit = written or (said[0] if said else None)
     if unit not in _SECONDS:
-        raise _ask(
+        raise ask(
             table,
             f"column {name!r} counts time in numbers, but not in which unit",
             "say time='s', 'min' or 'h'",
@@ -111,7 +112,7 @@ def _number_clock(table, texts, i, written, decimal_comma) -> Clock:
         )
     style = cells.comma_style([texts[i]], decimal_comma)
     if style in ("mixed", "unclear"):
-        raise _ask(
+        raise ask(
             table,
             f"commas in column {name!r} can be decimals or thousands",
             "say decimal_comma=True or False",
@@ -133,7 +134,7 @@ def _colon_clock(table, texts, timed, written, day_first, months, year) -> Clock
         used = (dates[0], clocks[0]) if dates else (clocks[0],)
         days_text, clock_text = (texts[dates[0]] if dates else None), texts[clocks[0]]
     else:
-        raise _ask(
+        raise ask(
             table,
             f"column {table.names[timed[0]]!r} holds dates without a time of day",
             "a log needs the time of each reading",
@@ -169,14 +170,14 @@ def _in_numbers(table, days_text, months, year, name):
     """Dates without names of months and with a year; asks for what is in none of them."""
     plain, lacks = cells.dates_in_numbers(days_text, months, year)
     if lacks == "month":
-        raise _ask(
+        raise ask(
             table,
             f"the month is written by a name that is not known, as in {_short(days_text[0].as_py())}",
             "say how the twelve begin, from January on: months='jan feb mar apr may jun jul aug sep oct nov dec'",
             name,
         )
     if lacks == "year":
-        raise _ask(
+        raise ask(
             table,
             f"dates such as {_short(days_text[0].as_py())} have no year",
             "say the year of the first row: year=2024",
@@ -226,7 +227,7 @@ def _two_fields(table, name, found, dated, written) -> str:
         or any(mark in cell for cell in two for mark in ".,")
     ):
         return "min:s"
-    raise _ask(
+    raise ask(
         table,
         f"times such as {_short(two[0])} can be hours and minutes or minutes and seconds",
         "say time='h:min' or time='min:s'",
@@ -246,7 +247,7 @@ def _date_order(table, days_text, day_first) -> tuple[str, str]:
         any(int(second) > 12 for _, second, _ in hits),
     )
     if day and month:
-        raise _ask(
+        raise ask(
             table,
             "dates are written day first in some rows and month first in others",
             "make them alike, best as 2024-05-31",
@@ -263,17 +264,10 @@ def _date_order(table, days_text, day_first) -> tuple[str, str]:
             "dmy",
             "one date only, so the order of day and month makes no difference to elapsed time",
         )
-    raise _ask(
+    raise ask(
         table,
         f"dates such as {_short(unique[0])} can be day/month or month/day",
         "say day_first=True or False",
-    )
-
-
-def _ask(table, what, remedy, column="") -> Faulty:
-    return Faulty(
-        "temperature log",
-        [Fault(what, column=column, file=table.file, sheet=table.sheet, remedy=remedy)],
     )
 
 

@@ -12,9 +12,9 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from kit.errors import Fault, Faulty
+from kit.reading.columns import Table
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S, Clock, counts_time, read_clock
-from kit.reading.logs.table import TextTable
+from kit.reading.logs.table import ask
 
 _LABEL = re.compile(
     r"^\W*(channel|kanal|ch|sensor|probe|f.hler|input|location|place|position|name)\b", re.I
@@ -40,7 +40,7 @@ def names_channels(name: str) -> bool:
 
 
 def parts_of(
-    table: TextTable,
+    table: Table,
     kinds,
     texts,
     clock: Clock,
@@ -99,7 +99,7 @@ def parts_of(
 
 
 def on_one_axis(
-    seconds: Sequence[np.ndarray], clocks: Sequence[Clock], table: TextTable
+    seconds: Sequence[np.ndarray], clocks: Sequence[Clock], table: Table
 ) -> list[np.ndarray]:
     """Seconds of all parts from the earliest reading. A clock without a date that starts just past midnight is a day on. Faulty where two never run together."""
     first = seconds[0][0]
@@ -116,16 +116,10 @@ def on_one_axis(
         and max(t[0] for t in seconds) > min(t[-1] for t in seconds)
     ):
         names = " and ".join(repr(table.names[clock.columns[-1]]) for clock in clocks)
-        raise Faulty(
-            "temperature log",
-            [
-                Fault(
-                    f"the time columns {names} never run together",
-                    file=table.file,
-                    sheet=table.sheet,
-                    remedy="name the one that holds for all channels: time_column='...'",
-                )
-            ],
+        raise ask(
+            table,
+            f"the time columns {names} never run together",
+            remedy="name the one that holds for all channels: time_column='...'",
         )
     return [t - start for t in seconds]
 
@@ -149,7 +143,7 @@ def merged(seconds, temperature, usable, row):
     return union, all_C, all_usable, rows
 
 
-def _runs(table: TextTable, kinds, chosen) -> list[tuple[list[int], list[int]]]:
+def _runs(table: Table, kinds, chosen) -> list[tuple[list[int], list[int]]]:
     """(time columns, channels after them) from left to right; empty where a channel stands before any time."""
     runs: list[tuple[list[int], list[int]]] = []
     for i, kind in enumerate(kinds):
@@ -182,23 +176,17 @@ def _own_clocks(table, kinds, texts, runs, written) -> tuple[list[Part], list[st
             f"column {' and '.join(repr(table.names[i]) for i in clock.columns)}"
         )
     if len({part.clock.colons for part in parts}) > 1:
-        raise Faulty(
-            "temperature log",
-            [
-                Fault(
-                    "one time column holds a clock and another counts from zero",
-                    file=table.file,
-                    sheet=table.sheet,
-                    remedy="name the one that holds for all channels: time_column='...'",
-                )
-            ],
+        raise ask(
+            table,
+            "one time column holds a clock and another counts from zero",
+            remedy="name the one that holds for all channels: time_column='...'",
         )
     if not parts[0].clock.colons:
         said.append("the counts of all time columns are taken to start at the same moment")
     return parts, said, set().union(*(part.clock.columns for part in parts))
 
 
-def _label_column(table: TextTable, texts, clock: Clock, chosen) -> int | None:
+def _label_column(table: Table, texts, clock: Clock, chosen) -> int | None:
     """The column that names the channel of each row, where one column holds all temperatures: it changes from row to row, or time starts anew with it."""
     if len(chosen) != 1:
         return None

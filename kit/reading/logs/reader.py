@@ -4,12 +4,13 @@ import re
 
 import numpy as np
 
-from kit.errors import Fault, Faulty, UnknownName, need, need_between
+from kit.errors import UnknownName, need, need_between
 from kit.logs import Issue, LogReading
 from kit.reading import cells
+from kit.reading.columns import Table
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S, column_kind, counts_time, read_clock
 from kit.reading.logs.parts import merged, on_one_axis, parts_of
-from kit.reading.logs.table import TextTable, read_table, unnumbered
+from kit.reading.logs.table import ask, read_table, unnumbered
 from kit.tables import value
 
 UNITS = ("°C", "°F")
@@ -67,8 +68,8 @@ def read_log(
         "months": names,
         "year": year,
     }
-    table = read_table(source, sheet)
-    texts = [cells.trimmed(column) for column in table.columns]
+    table, preamble = read_table(source, sheet)
+    texts = table.columns
     kinds = [column_kind(column) for column in texts]
     clock = read_clock(table, kinds, texts, column=time_column, **answers)
     chosen = _temperature_columns(table, kinds, clock.columns, channels)
@@ -80,13 +81,13 @@ def read_log(
             if style == "mixed"
             else "commas in the temperatures can be decimals or thousands"
         )
-        raise _ask(
+        raise ask(
             table,
             what,
             "say decimal_comma=True or False" if style == "unclear" else "make them alike",
         )
     issues = [Issue("torn row", np.array([n for n, _ in table.torn]))] if table.torn else []
-    units = [_unit(table, table.names[i], bare[i], unit) for i in chosen]
+    units = [_unit(table, table.names[i], bare[i], unit, preamble) for i in chosen]
     raw = np.column_stack(
         [
             _degrees(cells.numbers(bare[i][0], style), said, *bare[i][1:])
@@ -113,11 +114,11 @@ def read_log(
             _need_one_unit(table, temperature[-1][:, k], own, name)
     usable = []
     for part, t, x, own in zip(parts, seconds, temperature, row, strict=True):
-        good, more = _judge(t, x, own, part.names, ", ".join(part.names) if len(parts) > 1 else "")
+        good, more = _judge(table, t, x, own, part.names, len(parts) > 1)
         usable.append(good)
         issues += more
     understood = (
-        *table.understood,
+        *table.notes,
         *clock.understood,
         *split,
         *(
@@ -152,7 +153,7 @@ def _left_aside(table, used) -> tuple[str, ...]:
     return (f"left aside: {', '.join(aside)}",) if aside else ()
 
 
-def _temperature_columns(table: TextTable, kinds, timed, channels) -> list[int]:
+def _temperature_columns(table: Table, kinds, timed, channels) -> list[int]:
     numeric = [
         i
         for i, kind in enumerate(kinds)
@@ -181,7 +182,7 @@ def _temperature_columns(table: TextTable, kinds, timed, channels) -> list[int]:
         others = [i for i in numeric if not _OTHER.search(written[i])]
         chosen = named or (others if len(others) == 1 else [])
         if not chosen:
-            raise _ask(
+            raise ask(
                 table,
                 "no column is known as a temperature"
                 if others
@@ -189,11 +190,11 @@ def _temperature_columns(table: TextTable, kinds, timed, channels) -> list[int]:
                 f"name them: channels=['...']; there are {', '.join(table.names)}",
             )
     if not chosen:
-        raise _ask(table, "no channel was chosen", f"there are {', '.join(table.names)}")
+        raise ask(table, "no channel was chosen", f"there are {', '.join(table.names)}")
     return chosen
 
 
-def _unit(table, name, bare, declared) -> str:
+def _unit(table, name, bare, declared, preamble) -> str:
     _, with_C, with_F = bare
     here = [u for u, pattern in _UNIT_WORDS.items() if re.search(pattern, unnumbered(name), re.I)]
     written = here or [u for u, mask in zip(UNITS, (with_C, with_F), strict=True) if mask.any()]
@@ -203,10 +204,10 @@ def _unit(table, name, bare, declared) -> str:
         written = [
             u
             for u, pattern in _UNIT_WORDS.items()
-            if re.search(rf"(?im){pattern}|\bunit\w*\W+{u[1]}\b", table.preamble)
+            if re.search(rf"(?im){pattern}|\bunit\w*\W+{u[1]}\b", preamble)
         ]
     if declared and written and written[0] != declared:
-        raise _ask(
+        raise ask(
             table,
             f"the file says {written[0]} but unit={declared!r} was said",
             "leave unit out, or correct the file",
@@ -214,7 +215,7 @@ def _unit(table, name, bare, declared) -> str:
         )
     if declared or len(written) == 1:
         return declared or written[0]
-    raise _ask(
+    raise ask(
         table,
         f"the unit of column {name!r} is not written in the file",
         "say unit='°C' or unit='°F'",
@@ -256,7 +257,7 @@ def _in_order(table, part):
         issues.append(Issue("no time", table.row[order[~known]]))
         order = order[known]
     if order.size < 2:
-        raise _ask(
+        raise ask(
             table,
             f"only {order.size} rows of {' and '.join(part.names)} have a readable time",
             "check how the time is written; say time='...' if need be",
@@ -283,17 +284,11 @@ def _in_order(table, part):
     if back.any():
         if 100 * back.mean() > value("log_most_reversed_pct"):
             first = int(table.row[order[np.flatnonzero(back)[0]]])
-            raise Faulty(
-                "temperature log",
-                [
-                    Fault(
-                        f"time goes back in {int(back.sum())} of {t.size} rows",
-                        row=first,
-                        file=table.file,
-                        sheet=table.sheet,
-                        remedy="two logs in one file, or the clock was set? split the file there",
-                    )
-                ],
+            raise ask(
+                table,
+                f"time goes back in {int(back.sum())} of {t.size} rows",
+                row=first,
+                remedy="two logs in one file, or the clock was set? split the file there",
             )
         issues.append(Issue("reversed time", np.sort(table.row[order[back]])))
         t, order = t[~back], order[~back]
@@ -302,7 +297,7 @@ def _in_order(table, part):
         issues.append(Issue("repeated time", np.sort(table.row[order[again]])))
         t, order = t[~again], order[~again]
     if t.size < 2:
-        raise _ask(table, "all rows have the same time", "a log needs at least two times")
+        raise ask(table, "all rows have the same time", "a log needs at least two times")
     return t, order, issues, said
 
 
@@ -318,7 +313,7 @@ def _spread(t):
     return t + inside * np.repeat(spans / counts, counts), True
 
 
-def _judge(seconds, temperature, row, names, whose):
+def _judge(table, seconds, temperature, row, names, own_clock):
     """Usable mask and the issues of gaps, impossible readings and spikes."""
     issues, usable = [], np.isfinite(temperature)
     steps = np.diff(seconds)
@@ -329,7 +324,7 @@ def _judge(seconds, temperature, row, names, whose):
             Issue(
                 "gap",
                 row[wide],
-                whose,
+                ", ".join(names) if own_clock else "",
                 f"the longest pause is {longest:g} s, against {np.median(steps):g} s as usual; "
                 "nothing is filled in",
             )
@@ -346,15 +341,11 @@ def _judge(seconds, temperature, row, names, whose):
             if mask.any()
         ]
         if not usable[:, k].any():
-            raise Faulty(
-                "temperature log",
-                [
-                    Fault(
-                        "no usable reading in this channel",
-                        column=name,
-                        remedy="check the units and the column",
-                    )
-                ],
+            raise ask(
+                table,
+                "no usable reading in this channel",
+                column=name,
+                remedy="check the units and the column",
             )
     return usable, issues
 
@@ -399,23 +390,10 @@ def _need_one_unit(table, x, row, name) -> None:
         + 1
     )
     if at.size:
-        raise Faulty(
-            "temperature log",
-            [
-                Fault(
-                    f"the readings jump from {y[at[0] - 1]:g} to {y[at[0]]:g} as if °C turned to °F there",
-                    column=name,
-                    row=int(row[good[at[0]]]),
-                    file=table.file,
-                    sheet=table.sheet,
-                    remedy="split the file at that row and say the unit of each part",
-                )
-            ],
+        raise ask(
+            table,
+            f"the readings jump from {y[at[0] - 1]:g} to {y[at[0]]:g} as if °C turned to °F there",
+            column=name,
+            row=int(row[good[at[0]]]),
+            remedy="split the file at that row and say the unit of each part",
         )
-
-
-def _ask(table, what, remedy, column="") -> Faulty:
-    return Faulty(
-        "temperature log",
-        [Fault(what, column=column, file=table.file, sheet=table.sheet, remedy=remedy)],
-    )
