@@ -7,11 +7,15 @@ import csv
 import io
 import re
 from collections import Counter
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
+
+import pyarrow as pa
 
 from kit.errors import Fault, Faulty
 from kit.faults import Cell, Faults
+from kit.reading.cells import sample
 from kit.reading.columns import Layout, Table, parse_rows
 from kit.reading.opener import Limits, Page, is_workbook, load, pages_of, utf8
 from kit.reading.workbook import cell_text
@@ -35,14 +39,37 @@ _DATE = re.compile(
 _NUMBERED = re.compile(r" \(\d+\)$")
 
 
+@dataclass(frozen=True)
+class LogTable(Table):
+    """Columns of text with their kinds, and the lines above them."""
+
+    preamble: str = ""
+    kinds: tuple[str, ...] = ()
+    """commonest kind of each column's cells: number, time, text, or '' without any"""
+
+
+@dataclass(frozen=True)
+class Answers:
+    """What a person said of a log where it does not say it itself; see `read_log`."""
+
+    unit: str | None = None
+    time: str | None = None
+    decimal_comma: bool | None = None
+    day_first: bool | None = None
+    channels: Sequence[str] | None = None
+    time_column: str | None = None
+    months: Sequence[str] | None = None
+    year: int | None = None
+
+
 def ask(table: Table, what: str, remedy: str, column: str = "", row: int | None = None) -> Faulty:
     """The error that asks for what a log does not say, or says what is wrong in it."""
     fault = Fault(what, column=column, row=row, file=table.file, sheet=table.sheet, remedy=remedy)
     return Faulty(WHAT, [fault])
 
 
-def read_table(source, sheet: str | None = None) -> tuple[Table, str]:
-    """Columns of text, and the lines above them, of a path, bytes, text or pandas DataFrame.
+def read_table(source, sheet: str | None = None) -> LogTable:
+    """The table of a path, bytes, text or pandas DataFrame.
 
     Faulty where there is no table of times and temperatures.
     """
@@ -63,7 +90,14 @@ def read_table(source, sheet: str | None = None) -> tuple[Table, str]:
         body = re.sub(rb"(?m)^ +| +$", b"", re.sub(rb" +", b" ", body))
     first = layout.header_row + 1
     table = parse_rows(_from_row(body, first), layout, name, first)
-    return replace(table, sheet=title, notes=(*notes, *layout.notes)), preamble
+    table = replace(table, sheet=title, notes=(*notes, *layout.notes))
+    kinds = tuple(_column_kind(column) for column in table.columns)
+    return LogTable(**vars(table), preamble=preamble, kinds=kinds)
+
+
+def _column_kind(column: pa.Array) -> str:
+    kinds = [looks_like(cell) for cell in sample(column, 200)]
+    return max(("time", "number", "text"), key=kinds.count) if kinds else ""
 
 
 def unnumbered(name: str) -> str:
