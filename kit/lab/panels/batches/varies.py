@@ -5,14 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.batches import Components, Drivers, components, drivers
-from kit.reading.plant import Analysed, demo_analysis
 from kit.errors import need
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, NAMES, demo_stages, stepped, unit_of
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Switch, Table, View
+from kit.reading.plant import Analysed, demo_analysis
 from kit.tables import value
 from kit.units import to_shown
-
 
 VARY = ("supplier", "lot", "operator", "cooker")
 """labels whose share of the variation is asked for, if they are in the table"""
