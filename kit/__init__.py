@@ -15,12 +15,14 @@ _ROOMS = (
     "tables",
     "working",
     "files",
+    "faults",
     "stages",
     "materials",
     "allergens",
     "properties",
-    "reading",
+    "logs",
     "sheet",
+    "reading",
     "meat_block",
     "rules",
     "cure",
@@ -35,7 +37,7 @@ _ROOMS = (
     "chain",
     "lab",
 )
-_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "lab.installation"}
+_CALLS = {"follow": "chain", "read_sheet": "reading", "doctor": "lab.installation"}
 
 
 def __getattr__(name):

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from kit.sheet import fields
 from kit.rules import rule_sets
+from kit.sheet import fields
 
 SEED = 20
 ROOMS = ("cure", "chop", "holds", "links", "cook", "skin_holds", "spread")

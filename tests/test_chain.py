@@ -12,8 +12,8 @@ from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
-from kit.rules import read_rule_set, rule_set
-from kit.sheet import read_sheet
+from kit.reading import read_rule_set, read_sheet
+from kit.rules import rule_set
 from kit.tables import data_path, value
 
 DEMO = read_sheet(data_path("demo", "demo_frankfurter.toml"))

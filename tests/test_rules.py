@@ -14,6 +14,7 @@ from pytest import approx
 from kit import cure, tables
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.meat_block import cooked
+from kit.reading import read_rule_set, read_rule_sets
 from kit.rules import (
     Facts,
     added_water_pct,
@@ -21,8 +22,6 @@ from kit.rules import (
     judge,
     margins,
     quantities,
-    read_rule_set,
-    read_rule_sets,
     room_left,
     rooms_before_and_after,
     rule_set,

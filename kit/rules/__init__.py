@@ -16,7 +16,6 @@ from kit.rules.limits import (
     rule_sets,
     usual_edition,
 )
-from kit.rules.own import read_rule_set, read_rule_sets
 from kit.rules.quantities import quantities
 from kit.rules.room import RoomLeft, room_left, rooms_before_and_after
 from kit.rules.verdicts import CAUTION, Found, Verdict, judge, margins
@@ -42,8 +41,6 @@ __all__ = [
     "margins",
     "own_limit",
     "quantities",
-    "read_rule_set",
-    "read_rule_sets",
     "room_left",
     "rooms_before_and_after",
     "rule_set",

@@ -10,8 +10,8 @@ from pathlib import Path
 
 from kit import tables
 from kit.errors import KitError, nearest
+from kit.faults import Cell, Faults, blank
 from kit.reading import opener
-from kit.reading.faults import Cell, Faults, blank
 from kit.rules.limits import (
     BASES,
     COMPARISONS,
@@ -79,7 +79,7 @@ _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?$")
 _FILE = opener.Limits(
     (".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product"
 )
-_EXAMPLE = "see the example in kit.rules.read_rule_sets"
+_EXAMPLE = "see the example in kit.reading.read_rule_sets"
 _REMEDIES = {
     "comparison": f"write one of: {', '.join(COMPARISONS.values())}",
     "status": "say how you know it; write one of: "
