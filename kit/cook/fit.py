@@ -11,7 +11,7 @@ import numpy as np
 from scipy.optimize import least_squares
 from scipy.stats import t as student
 
-from kit.cook.cooked import CAUTION, _checked
+from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
 from kit.cook.march import march
 from kit.cook.stages import Stage, coefficient
@@ -99,7 +99,7 @@ def fit_log(
     without it, every coefficient of the stages that the log covers, and the wetness of those where water can leave.
     Raises OutOfRange for an empty or unordered log, times outside the schedule, or values that are no temperatures.
     """
-    stages = _checked(schedule, 20, 30)
+    stages = checked(schedule, 20, 30)
     times, probe = _log(minutes, probe_C, stages)
     frozen = value("freezing_C_meat")
     need(
