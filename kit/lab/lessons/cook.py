@@ -36,7 +36,7 @@ START = {
     "warm_min": 20,
     "fast_C": 85,
     "fast_wet_C": 75,
-    "pace_limit_K": 42,
+    "rates_limit_K": 42,
     "charcoal_min": 80,
     "charcoal_C": 105,
     "charcoal_rh": 25,
