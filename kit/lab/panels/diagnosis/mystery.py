@@ -5,7 +5,7 @@ All state lies in the controls: which measurements were chosen, in which order, 
 
 from dataclasses import dataclass
 
-from kit.diagnosis import Investigation, CaseReply, Reveal, catalogue
+from kit.diagnosis import CaseReply, Investigation, Reveal, catalogue
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.lessons.diagnosis import STATIONS, case_of
