@@ -24,7 +24,7 @@ _ROOMS = (
     "sheet",
     "reading",
     "meat_block",
-    "standards",
+    "rules",
     "cure",
     "chop",
     "emulsion",

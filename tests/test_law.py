@@ -27,8 +27,8 @@ from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
 from kit.materials import cure_word, cure_words, material, materials, rule_classes
 from kit.reading import read_sheet
+from kit.rules import read_rule_set, rule_set, rule_sets
 from kit.sheet import fields
-from kit.standards import read_rule_set, rule_set, rule_sets
 
 NOW, THEN = date(2026, 11, 29), date(2027, 1, 1)
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}

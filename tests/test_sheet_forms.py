@@ -120,7 +120,7 @@ cook = st.lists(
     max_size=3,
 )
 weighing = st.lists(
-    some("weighing", [n for n in fields("weighing")], ["stage", "out_kg"]),
+    some("weighing", list(fields("weighing")), ["stage", "out_kg"]),
     max_size=4,
     unique_by=lambda w: w["stage"],
 )

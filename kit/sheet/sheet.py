@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from kit.errors import UnknownName
 from kit.faults import Faults
@@ -13,6 +15,9 @@ from kit.sheet.entries import Line, Process, Weighing, written
 from kit.working import Step
 
 NAMELESS = "batch"
+
+if TYPE_CHECKING:
+    from kit.meat_block.mix import Composition
 
 
 @dataclass(frozen=True)
@@ -50,6 +55,18 @@ class Sheet:
     @property
     def kg(self) -> tuple[float, ...]:
         return tuple(line.kg for line in self.lines)
+
+    @cached_property
+    def composition(self) -> "Composition":
+        """What everything in the bowl is made of, worked out once: by constituent, class in law, species and temperature."""
+        from kit.meat_block.mix import compose
+
+        return compose(
+            self.materials,
+            self.kg,
+            names=[line.name for line in self.lines],
+            temperature_C=[line.temperature_C for line in self.lines],
+        )
 
     def kg_of(self, *kinds: str) -> float:
         """Kilograms of all lines of these kinds."""
