@@ -37,7 +37,8 @@ class Components(Result):
     def part(self, name: str) -> Component:
         found = [p for p in self.components if p.name == name]
         need(
-            bool(found), f"no component {name!r}; there are {', '.join(p.name for p in self.components)}"
+            bool(found),
+            f"no component {name!r}; there are {', '.join(p.name for p in self.components)}",
         )
         return found[0]
 
