@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from kit.reading.records.rows import ATTRIBUTES
+from kit.reading.records.weighings import ATTRIBUTES
 from kit.reading.records.words import KINDS, PLACE, SIGN
 from kit.stages import STAGES
 from kit.tables import value

@@ -10,8 +10,8 @@ import pandas as pd
 from kit.errors import KitError, UnknownName
 from kit.files import guarded, number_text, put
 from kit.reading.records.model import Records
-from kit.reading.records.rows import ATTRIBUTES
 from kit.reading.records.summary import KEYS
+from kit.reading.records.weighings import ATTRIBUTES
 from kit.reading.workbook import put_cell
 
 SHAPES = ("long", "wide")
