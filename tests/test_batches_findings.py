@@ -440,6 +440,5 @@ def test_no_more_than_five_findings_and_the_rest_are_named():
 def test_the_planted_truth_is_not_in_the_table():
     p = plant(12, "leaking stuffer", n=60)
     assert (
-        "planted" not in {f for f in p.table.__dataclass_fields__}
-        and replace(p, planted=()).planted == ()
+        "planted" not in set(p.table.__dataclass_fields__) and replace(p, planted=()).planted == ()
     )

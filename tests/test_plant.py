@@ -16,6 +16,7 @@ from kit.batches import analyse
 from kit.batches.page import findings_html, findings_page
 from kit.chain.follow import follow
 from kit.errors import Faulty, KitError, UnknownName
+from kit.reading import read_sheet
 from kit.reading.plant import (
     analysed,
     analysis_of,
@@ -25,7 +26,6 @@ from kit.reading.plant import (
     yardstick_of,
 )
 from kit.reading.records import read_records
-from kit.sheet import read_sheet
 from kit.tables import data_path
 
 STAGES = ("trim", "grind", "chop", "stuff", "cook", "chill", "peel", "pack")

@@ -19,10 +19,11 @@ from kit.batches import Analysis, BatchTable, analyse
 from kit.chain.follow import follow
 from kit.emulsion import Calibration
 from kit.errors import KitError, UnknownName, need
+from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
 from kit.reading.records.words import plain
-from kit.sheet import Sheet, read_sheet
+from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result
 

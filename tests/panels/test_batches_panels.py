@@ -9,7 +9,6 @@ from pencil import assert_pencil
 from plants import KINDS, plant
 
 from kit.batches import find
-from kit.reading.plant import demo_analysis
 from kit.lab.charts.batches.over_time import smoothed
 from kit.lab.lessons import batches as lesson
 from kit.lab.panels.batches import (
@@ -23,6 +22,7 @@ from kit.lab.panels.batches import (
 from kit.lab.panels.batches.control import FOUND, RESIDUAL
 from kit.lab.panels.batches.noise import CAUSES, SEEDS, pair_of
 from kit.lab.panels.panel import Choice, Slider
+from kit.reading.plant import demo_analysis
 from kit.tables import data_path
 
 MAKERS = (look_panel, control_panel, noise_panel, varies_panel, costs_panel, own_panel)

@@ -29,7 +29,7 @@ from kit.lab.panels.cure import (
 from kit.lab.panels.cure.mistake import SLIP_WORDS
 from kit.lab.panels.cure.pieces import rule_of
 from kit.lab.panels.sheets import demo_sheet
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 
 MAKERS = (
