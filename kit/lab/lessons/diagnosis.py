@@ -7,8 +7,8 @@ import numpy as np
 
 from kit import tables
 from kit.diagnosis import (
-    MysteryCase,
     Investigation,
+    MysteryCase,
     cases_for_class,
     catalogue,
     diagnose,
