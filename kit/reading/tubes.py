@@ -7,8 +7,9 @@ gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. E
 from collections.abc import Iterable, Mapping, Sequence
 
 from kit import units
-from kit.emulsion import LEVERS, Batter, Calibration, Measured, calibrate, from_cook, from_tube
-from kit.emulsion.batter import NUMBERS
+from kit.emulsion.batter import NUMBERS, Batter
+from kit.emulsion.calibrate import Calibration, Measured, calibrate, from_cook, from_tube
+from kit.emulsion.levers import LEVERS
 from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
 from kit.reading.faults import Cell, Faults
 from kit.reading.opener import Limits, is_workbook, load, pages_of
