@@ -11,7 +11,6 @@ from kit.chain.diagnosis import (
     WEIGHED,
     WORKED_OUT,
     best_end_C,
-    diagnosis_of,
     evidence_of,
 )
 from kit.chain.emulsion import described
@@ -19,7 +18,7 @@ from kit.cure import nitrite_ppm
 from kit.diagnosis import catalogue, diagnose
 from kit.emulsion import defaults, hold
 from kit.errors import OutOfRange
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path, value
 
 BARE = {
@@ -209,10 +208,10 @@ def test_cold_air_means_no_shower_and_counts(demo):
 
 def test_a_diagnosis_takes_only_what_counts(demo):
     found = evidence_of(demo, end_C=19.5, chop_min=9.0)
-    assert diagnosis_of(found, "fat_cap").weights == pytest.approx(
+    assert diagnose("fat_cap", found.readings).weights == pytest.approx(
         diagnose("fat_cap", found.readings).weights
     )
-    assert diagnosis_of(found, "fat_cap").leading.cause.key == "hot_chop"
+    assert diagnose("fat_cap", found.readings).leading.cause.key == "hot_chop"
 
 
 @pytest.mark.parametrize(

@@ -16,8 +16,8 @@ from kit.emulsion.calibrate import Measured
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.materials import materials
 from kit.meat_block import compose
+from kit.reading import read_sheet
 from kit.reading.tubes import as_typed, class_calibration, from_csv, measured_rows, typed
-from kit.sheet import read_sheet
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,7 @@ from kit.chain.yields import CHAIN, COOK_WAYS, EVAPORATION, LOSS, PLAN, USUAL, b
 from kit.emulsion import calibrate
 from kit.emulsion.calibrate import Measured
 from kit.errors import KitError, OutOfRange, UnknownName
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path, number
 from kit.yields import at, books, leaked, mended, misread, points
 

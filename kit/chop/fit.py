@@ -6,7 +6,6 @@ their likeness to their neighbours counted, so that a fast logger gains nothing)
 """
 
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from kit.chop.charge import LIKE_MEAT
 from kit.chop.path import Surroundings, path_by_time
 from kit.chop.result import sheet_uncertainties
 from kit.errors import OutOfRange, need, need_between
+from kit.logs import LogReading
 from kit.tables import number
 from kit.working import Result, Step, step
 
@@ -22,18 +22,6 @@ MOST_RATE = 200.0
 _MOST_POINTS = 600
 _FEW, _FLAT_K, _WIDE, _POOR_K, _FAR_OFF_K = 4, 2.0, 0.5, 1.0, 0.5
 _STEP = 1e-3
-
-
-class Log(Protocol):
-    """What is asked of a log: its minutes, which readings are usable, and a channel's seconds and °C."""
-
-    @property
-    def minutes(self) -> float: ...
-
-    @property
-    def usable(self) -> np.ndarray: ...
-
-    def channel(self, name: str | None = None) -> tuple[np.ndarray, np.ndarray]: ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +56,7 @@ class EnergyFit(Result):
 
 def fit_energy(
     bowl: Bowl,
-    log: Log,
+    log: LogReading,
     channel: str | None = None,
     *,
     from_min: float = 0.0,

@@ -15,7 +15,6 @@ from kit.cook.cooked import (
     Target,
     cook,
     cook_many,
-    end_effect,
 )
 from kit.cook.fit import Fit, Fitted, Refused, fit_log
 from kit.cook.link import COLDEST_START_C, Link
@@ -44,7 +43,6 @@ __all__ = [
     "come_up_in",
     "cook",
     "cook_many",
-    "end_effect",
     "fit_log",
     "fridge",
     "hot_water",

@@ -1,7 +1,7 @@
 """How long does a core take by diameter, and how much ice takes the heat out again?"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,19 +11,16 @@ from kit.cook.link import Link
 from kit.cook.moist_air import numbers
 from kit.errors import need, need_between
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
-class ComeUp:
+class ComeUp(Result):
     """Minutes for the core to come to the target, (diameters, coefficients)."""
 
     diameters_mm: np.ndarray
     h_W_per_m2K: np.ndarray
     minutes: np.ndarray
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...] = field(repr=False)
 
 
 def come_up(
@@ -42,13 +39,11 @@ def come_up(
     Raises OutOfRange for a target that the medium can never bring.
     """
     link = Link(26.0) if link is None else link
-    start = float(
-        link.start_C if start_C is None else need_between("start temperature", start_C, -1.5, 100)
-    )
-    medium, target = (
-        need_between("medium temperature", medium_C, -40, 150),
-        need_between("target", target_C, -30, 120),
-    )
+    start = float(link.start_C)
+    if start_C is not None:
+        start = need_between("start temperature", start_C, -1.5, 100)
+    medium = need_between("medium temperature", medium_C, -40, 150)
+    target = need_between("target", target_C, -30, 120)
     need(
         min(start, medium) < target < max(start, medium),
         f"target {target:g} °C does not lie between the start {start:g} °C and the medium {medium:g} °C; "
@@ -110,7 +105,14 @@ def come_up(
         f"diameter {d:g} mm lies outside the {tested.low:g} to {tested.high:g} mm that was checked"
         for d in outside
     )
-    return ComeUp(sizes, hs, minutes, (*notes, CAUTION), link.sources, steps)
+    return ComeUp(
+        sizes,
+        hs,
+        minutes,
+        own_notes=(*notes, CAUTION),
+        own_sources=link.sources,
+        own_working=steps,
+    )
 
 
 def come_up_in(
@@ -133,15 +135,12 @@ def _sizes(diameters_mm) -> np.ndarray:
 
 
 @dataclass(frozen=True)
-class Ice:
+class Ice(Result):
     """Ice for a chill bath."""
 
     ice_kg: float
     heat_kJ: float
     ice_per_kg: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...] = field(repr=False)
 
 
 def ice_to_chill(
@@ -160,43 +159,30 @@ def ice_to_chill(
     Heat from room and tub is not in it. Fat that sets gives a little more heat than a constant heat capacity says.
     """
     mass = need_between("sausage", sausage_kg, 0, 1e6)
-    start, end = (
-        need_between("start temperature", start_C, 0, 100),
-        need_between("end temperature", end_C, 0, 100),
-    )
+    start = need_between("start temperature", start_C, 0, 100)
+    end = need_between("end temperature", end_C, 0, 100)
     need(mass > 0, "sausage must be more than 0 kg")
     need(
         end < start,
         f"end {end:g} °C is not below the start {start:g} °C; nothing needs to be chilled",
     )
-    bath, bath_C = (
-        need_between("bath water", water_kg, 0, 1e7),
-        need_between("bath water temperature", water_C, 0, 60),
-    )
+    bath = need_between("bath water", water_kg, 0, 1e7)
+    bath_C = need_between("bath water temperature", water_C, 0, 60)
     cold = need_between("ice temperature", ice_C, -40, 0)
-    leaves = (
-        end
-        if leaves_C is None
-        else need_between(
-            "temperature at which the melt leaves",
-            leaves_C,
-            0,
-            end,
-            "melt warmer than the sausage cannot have chilled it",
-        )
-    )
-    given = (
-        value("cook_heat_capacity") if heat_capacity_J_per_kgK is None else heat_capacity_J_per_kgK
-    )
+    leaves, remedy = end, "melt warmer than the sausage cannot have chilled it"
+    if leaves_C is not None:
+        what = "temperature at which the melt leaves"
+        leaves = need_between(what, leaves_C, 0, end, remedy)
+    given = heat_capacity_J_per_kgK
+    if given is None:
+        given = value("cook_heat_capacity")
     cp = need_between("heat capacity", given, 1500, 4300) / 1000
-    cw, ci, latent = (
-        value("cook_chill_water_heat"),
-        value("cook_ice_heat"),
-        value("cook_ice_latent"),
-    )
+    cw, ci = value("cook_chill_water_heat"), value("cook_ice_heat")
+    latent = value("cook_ice_latent")
     from_sausage, from_bath = mass * cp * (start - end), bath * cw * max(bath_C - leaves, 0.0)
     takes = latent - ci * cold + cw * leaves
     ice = (from_sausage + from_bath) / takes
+    T1, Tl, c_water = (end, "°C"), (leaves, "°C"), (cw, "kJ/(kg K)")
     steps = (
         step(
             "Heat out of the sausage",
@@ -206,7 +192,7 @@ def ice_to_chill(
             m=(mass, "kg"),
             c=(cp, "kJ/(kg K)"),
             T0=(start, "°C"),
-            T1=(end, "°C"),
+            T1=T1,
         ),
         step(
             "Heat out of the bath water",
@@ -214,9 +200,9 @@ def ice_to_chill(
             from_bath,
             "kJ",
             mw=(bath, "kg"),
-            cw=(cw, "kJ/(kg K)"),
+            cw=c_water,
             Tw=(bath_C, "°C"),
-            Tl=(leaves, "°C"),
+            Tl=Tl,
         ),
         step(
             "Heat that a kilogram of ice takes",
@@ -226,8 +212,8 @@ def ice_to_chill(
             L=(latent, "kJ/kg"),
             ci=(ci, "kJ/(kg K)"),
             Ti=(cold, "°C"),
-            cw=(cw, "kJ/(kg K)"),
-            Tl=(leaves, "°C"),
+            cw=c_water,
+            Tl=Tl,
         ),
         step(
             "Ice",
@@ -239,16 +225,15 @@ def ice_to_chill(
             q=(takes, "kJ/kg"),
         ),
     )
-    sources = tuple(
-        number(row).cite()
-        for row in (
-            "cook_ice_latent",
-            "cook_ice_heat",
-            "cook_chill_water_heat",
-            "cook_heat_capacity",
-        )
-    )
+    rows = ("cook_ice_latent", "cook_ice_heat", "cook_chill_water_heat", "cook_heat_capacity")
     note = (
         "Heat from room and tub is not counted: keep ice in hand. Use clean ice and drinking water."
     )
-    return Ice(ice, from_sausage + from_bath, ice / mass, (note,), sources, steps)
+    return Ice(
+        ice,
+        from_sausage + from_bath,
+        ice / mass,
+        own_notes=(note,),
+        own_sources=tuple(number(row).cite() for row in rows),
+        own_working=steps,
+    )

@@ -72,10 +72,3 @@ def _rayleigh(diameter_mm, buoyancy, fluid: Fluid):
         / fluid.kinematic_m2_per_s**2
         * fluid.prandtl
     )
-
-
-def radiation_h(surface_C, wall_C, emissivity=None):
-    """Radiation between a small body and its walls, as a coefficient."""
-    eps = value("cook_emissivity") if emissivity is None else emissivity
-    a, b = np.asarray(surface_C, float) + KELVIN, np.asarray(wall_C, float) + KELVIN
-    return (eps * value("cook_stefan_boltzmann") * (a + b) * (a * a + b * b))[()]

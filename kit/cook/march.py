@@ -18,33 +18,18 @@ With an infinite diffusivity the surface stays as wet as the fresh batter.
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from types import SimpleNamespace
 
 import numpy as np
 
-from kit.cook.moist_air import KELVIN, PRESSURE_PA, PSAT_WATER
+from kit.cook.moist_air import KELVIN
 from kit.cook.stacked import ManyLinks, OneLink
-from kit.cook.stages import Stage, coefficient
+from kit.cook.surface import ARRAY, SCALAR, Exchange, exchange, settle, water_activity
 from kit.tables import value
 
 GAMMA = 1 - 1 / math.sqrt(2)
 RINGS, STEP_S = 24, 30.0
 SKIN_RINGS, SKIN_GRADE = 16, 3
 """rings for water: their nodes lie at 1 - (1 - i/n)^grade of the radius, so that the outermost is thinner than a thousandth of it"""
-_SCALAR = SimpleNamespace(exp=math.exp, log=math.log, minimum=min, maximum=max, largest=abs)
-_ARRAY = SimpleNamespace(
-    exp=np.exp,
-    log=np.log,
-    minimum=np.minimum,
-    maximum=np.maximum,
-    largest=lambda x: float(np.abs(x).max()),
-)
-_LEWIS = value("cook_lewis") ** (2 / 3)
-_LATENT, _FALL = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
-_INERT = value("cook_inert_floor") * PRESSURE_PA
-_OSWIN = 1 / value("cook_sorption_exponent")
-_DRIEST = 0.002
-"""share of the first water below which the water activity fades exponentially, so that Newton always has a slope"""
 
 
 @dataclass(frozen=True)
@@ -100,125 +85,6 @@ def modes(rings: int = RINGS, grade: float = 1.0) -> Modes:
 
 
 @dataclass(frozen=True)
-class Exchange:
-    """The surface law of one stage, ready for Newton. Every field a float, or an array over links."""
-
-    h: float
-    medium_C: float
-    transfer: float
-    """kg/(m² s) per unit of ln((P - p_air)/(P - p_surface)); 0 where no water crosses"""
-    air_log: float
-    """ln(P - p_air)"""
-    water_activity: float
-    """of the fresh batter; a drying skin falls below it"""
-    emission: float
-    wall4: float
-
-
-def water_activity(share_left, fresh, xp=_ARRAY):
-    """Water activity, and its slope, of a surface with `share_left` of its first water; `fresh` at a share of 1 (Oswin's isotherm through that point)."""
-    u = xp.maximum(share_left, _DRIEST)
-    salt = (1 - fresh) / fresh * u**-_OSWIN
-    activity = 1 / (1 + salt)
-    slope = _OSWIN * salt * activity * activity / u
-    if xp is _SCALAR and share_left > _DRIEST:
-        return activity, slope
-    fade = xp.exp((share_left - u) * slope / activity)
-    return activity * fade, slope * fade
-
-
-def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
-    """The law of `stage` for links of this diameter; still-medium coefficients are taken midway between `surface_C` and the medium.
-
-    Water vapour: h / (molar heat Le^(2/3)) is the mole flux coefficient (Lewis), and the logarithm carries the Stefan flow.
-    """
-    typical = (np.asarray(surface_C, float) + stage.medium_C) / 2
-    h = coefficient(stage, diameter_mm, typical)
-    transfer, air_log = 0.0, 0.0
-    if stage.vapour_Pa is not None:
-        share = stage.vapour_Pa / PRESSURE_PA
-        molar = (1 - share) * value("cook_air_molar_heat") + share * value("cook_vapour_molar_heat")
-        transfer = stage.wetness * h * value("cook_water_molar_mass") / (molar * _LEWIS)
-        air_log = math.log(PRESSURE_PA - min(stage.vapour_Pa, PRESSURE_PA - _INERT))
-    wall = stage.medium_C if stage.wall_C is None else stage.wall_C
-    emission = stage.emissivity * value("cook_stefan_boltzmann")
-    return Exchange(
-        h, stage.medium_C, transfer, air_log, water_activity, emission, (wall + KELVIN) ** 4
-    )
-
-
-def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True, skin=None, guess=0.0):
-    """Heat into the surface at `s` °C (W/m²) and its slope; the water that leaves (kg/m² s; below 0 it condenses) and its slope.
-
-    `skin` (known, gain): the share of its first water that is left at the surface is known - gain times the water flow; the flow is then one Newton
-    step from `guess`. Past the point where only 3 % of the surface gas is air, the vapour flow goes on along its tangent: still increasing, never infinite.
-    """
-    q, slope, water, wetter = x.h * (x.medium_C - s), -x.h, 0.0, 0.0
-    if evaporates:
-        c0, c1, c2, c3, c4, c5 = PSAT_WATER
-        T = s + KELVIN
-        pressure = xp.exp(c0 / T + c1 + T * (c2 + T * (c3 + T * c4)) + c5 * xp.log(T))
-        if skin is None:
-            pressure = x.water_activity * pressure
-        else:
-            activity, drier = water_activity(skin[0] - skin[1] * guess, x.water_activity, xp)
-            drier = skin[1] * drier * pressure
-            pressure = activity * pressure
-        rise = pressure * (-c0 / (T * T) + c2 + T * (2 * c3 + T * 3 * c4) + c5 / T)
-        air = xp.maximum(PRESSURE_PA - pressure, _INERT)
-        over = xp.maximum(pressure - (PRESSURE_PA - _INERT), 0.0)
-        water = x.transfer * (x.air_log - xp.log(air) + over / _INERT)
-        wetter = x.transfer * rise / air
-        if skin is not None:
-            stiff = 1 + x.transfer * drier / air
-            water, wetter = guess + (water - guess) / stiff, wetter / stiff
-        latent = _LATENT - _FALL * s
-        q = q - latent * water
-        slope = slope - latent * wetter + _FALL * water
-    if radiates:
-        T = s + KELVIN
-        q = q + x.emission * (x.wall4 - T**4)
-        slope = slope - 4 * x.emission * T**3
-    return q, slope, water, wetter
-
-
-def settle(
-    x: Exchange,
-    guess_C,
-    xp=_ARRAY,
-    evaporates=True,
-    radiates=True,
-    known=None,
-    gain=None,
-    close=1e-3,
-    skin=None,
-    flow=0.0,
-):
-    """Surface where s = known + gain q(s); without `known`, where q(s) = 0: what a skin that stays wet would hold for ever.
-
-    Stops after a correction below `close` K, and below a tenth of the same number in the share of water left. Returns s, and the heat and water flows there.
-    Newton is safe here because the function is increasing and bends one way. `skin` and a first `flow`: see `flux`.
-    """
-    s = guess_C
-    for turn in range(60):
-        q, slope, water, wetter = flux(s, x, xp, evaporates, radiates, skin, flow)
-        move = -q / slope if known is None else (s - known - gain * q) / (gain * slope - 1)
-        s = s + move
-        size = xp.largest(move)
-        if skin is not None:
-            water, wetter = water + wetter * move, 0.0
-            if turn > 2:  # seldom: the isotherm is S-shaped, so a step may not jump past a dry skin
-                left, fall = xp.maximum(skin[0] - skin[1] * flow, _DRIEST), skin[1] * (water - flow)
-                water = flow + (water - flow) * xp.minimum(1.0, 0.7 * left / xp.maximum(fall, 1e-9))
-            size, flow = max(size, 10 * xp.largest(skin[1] * (water - flow))), water
-        if size < close:  # the next correction would be about 0.02 of its square
-            return s, q + slope * move, water + wetter * move
-    raise ArithmeticError(
-        "the surface balance did not settle"
-    )  # cannot happen for the ranges that the doors let in
-
-
-@dataclass(frozen=True)
 class Run:
     """A march: one row per time, links along the last axis where there are many."""
 
@@ -239,7 +105,7 @@ class Run:
     """(stages,) or (stages, links): water activity of the surface at the end of each stage"""
 
 
-def steps_of(seconds: float, step_s: float) -> list[float]:
+def time_steps(seconds: float, step_s: float) -> list[float]:
     """Short steps first, where a new medium bites, then equal ones; they sum to `seconds`."""
     early = [
         step_s * share for share in (0.02, 0.03, 0.05, 0.1, 0.2, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5)
@@ -275,7 +141,7 @@ def march(
     dries = bool(np.all(np.isfinite(link.moisture_diffusivity_m2_per_s)))
     skin_net = modes(skin_rings, SKIN_GRADE)
     n, last = len(net.decay), len(net.decay) + (len(skin_net.decay) if dries else 0)
-    xp = _SCALAR if many is None else _ARRAY
+    xp = SCALAR if many is None else ARRAY
     wide = (
         (lambda a: float(a))
         if many is None
@@ -311,7 +177,7 @@ def march(
     )  # temperature, and the share of the first water that is left
     view = net.at(places).T
     solver = OneLink(n, last) if many is None else ManyLinks(n)
-    plans = [steps_of(stage.seconds, step_s) for stage in stages]
+    plans = [time_steps(stage.seconds, step_s) for stage in stages]
     rows = sum(map(len, plans)) + 1
     tail = () if many is None else (many,)
     own = 0 if place_weights is None else 1
@@ -477,21 +343,13 @@ def _width(link, stages) -> int | None:
 
 
 def _swings(stage, plan, many, rng):
-    """How far the medium is from its mean in each step, K: the measured course of the stage, and in a cloud the wander of each place."""
-    swings = None
-    if stage.trace is not None:
-        middle = np.cumsum(plan) - np.asarray(plan) / 2
-        course = np.interp(middle / 60, *stage.trace)
-        swings = course - float(np.dot(course, plan)) / stage.seconds
-        if many is not None:
-            swings = np.repeat(swings[:, None], many, axis=1)
+    """How far the medium of each place is from its mean in each step of a cloud, K; None where it is steady."""
     if rng is None or many is None or not stage.wander_K:
-        return swings if swings is None or many is not None else swings.tolist()
+        return None
     wander, swing = np.empty((len(plan), many)), stage.wander_K * rng.standard_normal(many)
     for index, dt in enumerate(plan):
         keep = math.exp(-dt / (60 * stage.wander_min)) if stage.wander_min else 0.0
-        swing = keep * swing + math.sqrt(1 - keep * keep) * stage.wander_K * rng.standard_normal(
-            many
-        )
+        fresh = math.sqrt(1 - keep * keep) * stage.wander_K * rng.standard_normal(many)
+        swing = keep * swing + fresh
         wander[index] = swing
-    return wander if swings is None else swings + wander
+    return wander

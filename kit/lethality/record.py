@@ -17,24 +17,12 @@ from kit.lethality.findings import (
     p70_findings,
     single_point_finding,
 )
-from kit.lethality.model import Reduction, line_of, reduction, reduction_by_d, times_slower
 from kit.lethality.operating import come_up_findings, humidity_findings, needs_humidity
 from kit.lethality.plausible import implausible
-from kit.lethality.published import (
-    HISTORY,
-    MEAT,
-    hold_table,
-    known_product,
-    operating_rules,
-    resistances,
-    superseded,
-    tables_for,
-)
+from kit.lethality.published import known_product, operating_rules, superseded, tables_for
 from kit.lethality.trace import Trace, trace
 from kit.tables import number
-from kit.working import Step
-
-FRANK = "frankfurter, pork"
+from kit.working import Result
 
 
 @dataclass(frozen=True)
@@ -58,7 +46,7 @@ class StageLine:
 
 
 @dataclass(frozen=True)
-class Record:
+class Record(Result):
     """Everything the page says. Nothing here is a verdict on safety; `caution` says so and is always printed first."""
 
     title: str
@@ -74,35 +62,18 @@ class Record:
     findings: tuple[Finding, ...]
     """cook: holds, P70, single temperature, come-up, humidity"""
     cooling: tuple[Finding, ...]
-    history: tuple[Finding, ...]
-    models: tuple[Reduction, ...]
-    """the integrals beside the tables, and the published frankfurter figures as the caution"""
-    slower: tuple[str, ...]
     missing: tuple[str, ...]
     understood: tuple[str, ...]
     caution: str
     cautions: tuple[str, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
-    implausible: tuple[str, ...] = ()
+    implausible: tuple[str, ...]
     """why these readings may not be true; where there is one, nothing counts as met"""
-    named: tuple[str, ...] = ()
+    named: tuple[str, ...]
     """the options that the plan names; all others are alternatives"""
-    smokehouse: Trace | None = None
-    file: str = ""
-    start: str = ""
+    smokehouse: Trace | None
+    file: str
+    start: str
     """date and time of the first reading, as the log writes it"""
-
-    def text(self) -> str:
-        from kit.lethality.page import as_text
-
-        return as_text(self)
-
-    def html(self) -> str:
-        from kit.lethality.page import as_html
-
-        return as_html(self)
 
 
 def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace, ...]:
@@ -172,17 +143,11 @@ def record(
     need(bool(channels), "there is no channel; give at least one")
     if len({held.name for held in channels}) < len(channels):
         raise KitError("two channels have the same name; name them apart")
-    error = (
-        0.0
-        if probe_error_K is None
-        else need_between(
-            "probe_error_K", probe_error_K, 0, 10, "how many kelvins the probe may read wrong"
-        )
-    )
-    low, high = (
-        tuple(c.lowered(error) for c in channels),
-        tuple(c.lowered(-error) for c in channels),
-    )
+    error, remedy = 0.0, "how many kelvins the probe may read wrong"
+    if probe_error_K is not None:
+        error = need_between("probe_error_K", probe_error_K, 0, 10, remedy)
+    low = tuple(held.lowered(error) for held in channels)
+    high = tuple(held.lowered(-error) for held in channels)
     tables, why = tables_for(product, fat_pct, on)
     cooling = cooling_findings(high, cured, nitrite_ppm, on)
     free = tuple(table for table in tables if not table.condition)
@@ -205,69 +170,46 @@ def record(
         *come_up_findings(low, tables, on),
         *moist,
     )
-    history = (
-        (
-            not_judged(
-                hold_finding(low, hold_table("trichina (history)"), HISTORY), "no longer a rule"
-            ),
-        )
-        if product == MEAT
-        else ()
-    )
-    models, slower = _models(low, tables, product)
-    house, house_missing = _house(wet_bulb)
+    smokehouse_said, smokehouse_missing = _wet_bulb(wet_bulb)
     missing = (
         *why,
         *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm),
         *_humidity_missing(casing, tables, on),
         *_not_read(on),
-        *house_missing,
+        *smokehouse_missing,
         *_unsaid(smokehouse, diameter_mm),
     )
-    house += _editions(casing, on)
     strange = implausible(channels, smokehouse, diameter_mm)
-    findings, cooling = (
-        tuple(not_judged(f, "the log is implausible") if strange and f.met else f for f in group)
-        for group in (findings, cooling)
-    )
-    worst = min(low, key=lambda held: held.peak_C)
-    parts = (*findings, *cooling, *history)
-    shown = cautions.ALL + ((cautions.HISTORY,) if history else ())
+    if strange:
+        findings, cooling = (
+            tuple(not_judged(f, "the log is implausible") if f.met else f for f in group)
+            for group in (findings, cooling)
+        )
+    of_channels = dict.fromkeys(note for held in channels for note in held.notes)
+    rows = ("lethality_comparable_low_C", "lethality_frank_d_min")
     return Record(
-        title or "What the temperature record shows",
-        batch,
-        product,
-        cured,
-        fat_pct,
-        probe_error_K,
-        channels,
-        worst.name,
-        _stages(channels, stages),
-        findings,
-        cooling,
-        history,
-        models,
-        slower,
-        missing,
-        tuple(understood),
-        cautions.VALIDATES_NOTHING,
-        shown[1:],
-        tuple(dict.fromkeys(note for held in channels for note in held.notes)) + house,
-        tuple(
-            dict.fromkeys(
-                (
-                    *(f.source for f in parts),
-                    *(s for m in models for s in m.sources),
-                    number("lethality_comparable_low_C").cite(),
-                )
-            )
-        ),
-        tuple(step for part in (*parts, *models) for step in part.working),
-        strange,
-        _named(plan, (*findings, *cooling)),
-        smokehouse,
-        file,
-        start,
+        title=title or "What the temperature record shows",
+        batch=batch,
+        product=product,
+        cured=cured,
+        fat_pct=fat_pct,
+        probe_error_K=probe_error_K,
+        channels=channels,
+        coldest=min(low, key=lambda held: held.peak_C).name,
+        stages=_stages(channels, stages),
+        findings=findings,
+        cooling=cooling,
+        missing=missing,
+        understood=tuple(understood),
+        caution=cautions.VALIDATES_NOTHING,
+        cautions=cautions.ALL[1:],
+        implausible=strange,
+        named=_named(plan, (*findings, *cooling)),
+        smokehouse=smokehouse,
+        file=file,
+        start=start,
+        own_notes=(*of_channels, *smokehouse_said, *_editions(casing, on)),
+        own_sources=tuple(number(row).cite() for row in rows),
     )
 
 
@@ -301,34 +243,7 @@ def _unsaid(smokehouse, diameter_mm) -> tuple[str, ...]:
     )
 
 
-def _models(channels, tables, product) -> tuple[tuple[Reduction, ...], tuple[str, ...]]:
-    """The worst channel by each line. The frankfurter figures are for meat; other products get them as a caution without a ratio."""
-    found = [
-        min((reduction(held, table, product) for held in channels), key=lambda m: m.logs)
-        for table in tables
-        if len(table.timed) >= 3
-    ]
-    franks = [
-        r
-        for r in resistances()
-        if r.product == FRANK and r.organism in ("Salmonella", "Listeria monocytogenes")
-    ]
-    found += [
-        min((reduction_by_d(held, r) for held in channels), key=lambda m: m.logs) for r in franks
-    ]
-    said = []
-    if product == MEAT:
-        for r in franks:
-            ratios = times_slower(r, tables[0])
-            said.append(
-                f"{r.organism} in {r.product}: {min(ratios.values()):.1f} to {max(ratios.values()):.1f} times slower "
-                f"than the line of the {tables[0].title} "
-                f"(z {line_of(tables[0]).z_K:.2f} K), at {min(ratios):g} to {max(ratios):g} °C"
-            )
-    return tuple(found), tuple(said)
-
-
-def _house(wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _wet_bulb(wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """(what the wet bulb of the smokehouse shows, what is missing). Compared only with figures that were read, and these are for surfaces."""
     one, both = number("lethality_wet_bulb_one_zone_C"), number("lethality_wet_bulb_both_zones_C")
     if wet_bulb is None:

@@ -182,24 +182,24 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
     """Rows for `limits_chart`: the rules that this mix touches. `fat` is the Doubt about fat, drawn on the rules that hold fat alone."""
     found = []
     for v in verdicts:
-        if v.value is None or not v.limit or (abs(v.value) < 1e-9 and v.holds):
+        if v.value is None or not v.limit.limit or (abs(v.value) < 1e-9 and v.holds):
             continue
-        used = 100 * v.value / v.limit
+        used = 100 * v.value / v.limit.limit
         row = {
-            "place": numbered(len(found), v.rule.title),
-            "rule": v.rule.title,
+            "place": numbered(len(found), v.limit.title),
+            "rule": v.limit.title,
             "used": max(used, 0),
             "state": "within" if v.holds else "over",
-            "where": f"{v.rule.where}, edition {v.rule.edition}",
-            "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit:g} {v.unit}".strip(),
+            "where": f"{v.limit.where}, edition {v.limit.edition}",
+            "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit.limit:g} {v.limit.unit}".strip(),
             "at": min(max(used, 101), 108),
             "low": max(used, 0),
             "high": max(used, 0),
         }
-        if fat is not None and fat.sd_pct and v.rule.quantity == "fat_pct_of_finished":
+        if fat is not None and fat.sd_pct and v.limit.quantity == "fat_pct_of_finished":
             row |= {
-                "low": 100 * max(fat.low_pct, 0) / v.limit,
-                "high": 100 * fat.high_pct / v.limit,
+                "low": 100 * max(fat.low_pct, 0) / v.limit.limit,
+                "high": 100 * fat.high_pct / v.limit.limit,
             }
             row["at"] = min(max(row["at"], row["high"]), 108)
         found.append(row)
@@ -208,7 +208,7 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
 
 def limits_text(verdicts) -> str:
     return "Share of each limit used. " + " ".join(
-        f"{v.rule.title}: {v.value:.1f} of {v.limit:g} {v.unit}."
+        f"{v.limit.title}: {v.value:.1f} of {v.limit.limit:g} {v.limit.unit}."
         for v in verdicts
         if v.value is not None
     )

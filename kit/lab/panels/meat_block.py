@@ -27,7 +27,7 @@ from kit.meat_block import (
     doubt,
     worth_of_fat_tests,
 )
-from kit.standards import RuleSet, rule_set, rule_sets
+from kit.rules import RuleSet, rule_set, rule_sets
 
 RULE = "us_frankfurter"
 LEAN = (
@@ -52,7 +52,7 @@ class Mix:
 
 def _fat_limit(rules: RuleSet) -> float:
     return next(
-        (rule.limit for rule in rules.rules if rule.quantity == "fat_pct_of_finished"), 30.0
+        (rule.limit for rule in rules.limits if rule.quantity == "fat_pct_of_finished"), 30.0
     )
 
 
@@ -239,7 +239,7 @@ def map_view(placed: Placed, values, system) -> View:
         else room
     )
     return View(
-        f"{room} {'Every limit holds.' if not followed.broken else 'Broken: ' + ', '.join(v.rule.title for v in followed.broken) + '.'}",
+        f"{room} {'Every limit holds.' if not followed.broken else 'Broken: ' + ', '.join(v.limit.title for v in followed.broken) + '.'}",
         {"map": charts.map_data(plane)},
         {"map": f"Map of lean share against ice. {text}"},
         (

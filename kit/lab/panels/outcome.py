@@ -5,7 +5,7 @@ from kit.chain import Followed
 from kit.chain.emulsion import collagen_of
 from kit.lab.panels.view import Row, Table
 from kit.materials import material
-from kit.standards import CAUTION
+from kit.rules import CAUTION
 
 FAT = "pork backfat"
 COLUMNS = ("what", "value", "limit", "margin", "source")
@@ -17,9 +17,9 @@ def outcome_table(followed: Followed, system: str) -> Table:
     rows = [
         Row(
             (
-                f"{v.rule.title}, {v.rule.unit or 'index'} {v.rule.basis}",
+                f"{v.limit.title}, {v.limit.unit or 'index'} {v.limit.basis}",
                 _value(v),
-                f"{v.rule.comparison} {v.limit:g}",
+                f"{v.limit.comparison_in_words} {v.limit.limit:g}",
                 _margin(v),
                 _source(v),
             ),
@@ -28,7 +28,7 @@ def outcome_table(followed: Followed, system: str) -> Table:
         for v in followed.verdicts
         if _touched(v)
     ]
-    untouched = [v.rule.title for v in followed.verdicts if not _touched(v)]
+    untouched = [v.limit.title for v in followed.verdicts if not _touched(v)]
     if untouched:
         rows.append(Row((f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above")))
     if fat.sd_pct:
@@ -44,14 +44,14 @@ def outcome_table(followed: Followed, system: str) -> Table:
             )
         )
         limit = next(
-            (v for v in followed.verdicts if v.rule.quantity == "fat_pct_of_finished"), None
+            (v for v in followed.verdicts if v.limit.quantity == "fat_pct_of_finished"), None
         )
         if limit:
             rows.append(
                 Row(
                     (
-                        f"chance that fat is over {limit.limit:g} %",
-                        chance(fat.chance_over(limit.limit)),
+                        f"chance that fat is over {limit.limit.limit:g} %",
+                        chance(fat.chance_over(limit.limit.limit)),
                         "",
                         "",
                         "exact for a linear mix",
@@ -103,7 +103,7 @@ def room_table(followed: Followed, system: str) -> Table:
                     f"{rule.where}, edition {rule.edition}",
                 )
             )
-            for n, rule in enumerate(followed.rules.rules)
+            for n, rule in enumerate(followed.rules.limits)
         )
 
     names = [
@@ -165,7 +165,7 @@ def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
             (
                 v
                 for v in followed.verdicts
-                if v.rule.quantity == "fat_and_added_water_pct_of_finished"
+                if v.limit.quantity == "fat_and_added_water_pct_of_finished"
             ),
             None,
         )
@@ -175,8 +175,8 @@ def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
                 Row(("fat + added water, 90 % of the doubt", f"{low:.1f} to {high:.1f} %", source)),
                 Row(
                     (
-                        f"chance that fat + added water is over {limit.limit:g} %",
-                        chance(found.chance_over(limit.limit)),
+                        f"chance that fat + added water is over {limit.limit.limit:g} %",
+                        chance(found.chance_over(limit.limit.limit)),
                         source,
                     )
                 ),
@@ -204,10 +204,10 @@ def outcome_sentence(followed: Followed) -> str:
     if not followed.rules:
         return f"{start}; no rule is chosen, so nothing is judged."
     if followed.broken:
-        v = max(followed.broken, key=lambda v: -v.margin / v.limit)
-        return f"{start}. It breaks {len(followed.broken)} limit{'s' if len(followed.broken) > 1 else ''}: {v.rule.title} is {v.value:.1f}, {-v.margin:.1f} {v.unit or 'points'} over {v.limit:g}."
+        v = max(followed.broken, key=lambda v: -v.margin / v.limit.limit)
+        return f"{start}. It breaks {len(followed.broken)} limit{'s' if len(followed.broken) > 1 else ''}: {v.limit.title} is {v.value:.1f}, {-v.margin:.1f} {v.limit.unit or 'points'} over {v.limit.limit:g}."
     v = followed.tightest
-    return f"{start}. Every limit holds; the nearest is {v.rule.title}: {v.value:.2f} of {v.limit:g}{' ' + v.unit if v.unit else ''}, {v.margin:.2f} to spare."
+    return f"{start}. Every limit holds; the nearest is {v.limit.title}: {v.value:.2f} of {v.limit.limit:g}{' ' + v.limit.unit if v.limit.unit else ''}, {v.margin:.2f} to spare."
 
 
 def chance(p: float) -> str:
@@ -253,8 +253,8 @@ def _margin(v) -> str:
 
 
 def _source(v) -> str:
-    return f"{v.rule.where}, edition {v.rule.edition}" + (
-        "" if v.status == "read" else f" ({v.status})"
+    return f"{v.limit.where}, edition {v.limit.edition}" + (
+        "" if v.limit.status == "read" else f" ({v.limit.status})"
     )
 
 
