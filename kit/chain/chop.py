@@ -197,16 +197,16 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
             f"The ingredients mix to {before:.1f} °C before the knives start, warmer than the final temperature on the sheet: something that is not on the sheet cools the "
             "batter, or one of the temperatures is wrong."
         )
-    ice, kept, why = predicted.ice, predicted.own_notes, ()
+    ice, kept = predicted.ice, predicted.own_notes
     if words == MEASURED:
         ice, why = ice_or_why(bowl, predicted.planned_C, took)
-        kept = tuple(note for note in kept if not note.startswith("Ice for "))
+        kept = (*(note for note in kept if not note.startswith("Ice for ")), *why)
     return replace(
         predicted,
         chopped=chop(bowl, max(took, 0.0), min(took, 0.0) * float(bowl.kg)),
         ice=ice,
         end_from=words,
-        own_notes=(*said, *kept, *why),
+        own_notes=(*said, *kept),
         own_working=energy_to_reach(bowl, end_C).working if took >= 0 else (),
     )
 
@@ -217,25 +217,27 @@ def _energy(sheet: Sheet, asked: float | Machine | None) -> tuple[Machine, str]:
         return asked, f"{asked.name}, {asked.status}"
     source, energy = "the energy written on the sheet", sheet.process.chop_energy_kJ_per_kg
     if asked is not None:
-        source, usual = "the energy asked for", "usually 5 to 150"
-        energy = need_between("energy in kJ per kg of batter", asked, 0, 1000, usual)
+        source, hint = "the energy asked for", "usually 5 to 150"
+        energy = need_between("energy in kJ per kg of batter", asked, 0, 1000, hint)
     if energy is None:
-        usual = machine_of(sheet)
-        return usual, f"the usual energy ({usual.name}: {usual.status})"
+        cutter = machine_of(sheet)
+        return cutter, f"the usual energy ({cutter.name}: {cutter.status})"
     return fixed_energy(energy, "machine", "taken as given", "energy as given"), source
 
 
 def machine_of(sheet: Sheet) -> Machine:
     """The sheet's cutter as a range of energy, a bowl cutter where none is named: its machines one after the other, the grinder on the meat alone."""
-    parts = [machine(name) for name in CUTTERS[sheet.process.cutter or "bowl cutter"]]
+    cutter = sheet.process.cutter or "bowl cutter"
+    parts = [machine(name) for name in CUTTERS[cutter]]
     if len(parts) == 1:
         return parts[0]
     share = {"grinder": sheet.kg_of("meat", "rework") / sheet.batch_kg}
-    sums = (sum(share.get(part.name, 1.0) * getattr(part, end) for part in parts) for end in RANGE)
+    low, usual, high = (
+        sum(share.get(part.name, 1.0) * getattr(part, end) for part in parts) for end in RANGE
+    )
     basis = f"of batter: {', '.join(part.name for part in parts)}, the grinder on the meat alone"
-    last = parts[-1]
-    cutter = sheet.process.cutter
-    return Machine(cutter, *sums, basis, last.status, last.cite, "the ranges added")
+    last, note = parts[-1], "the ranges added"
+    return Machine(cutter, low, usual, high, basis, last.status, last.cite, note)
 
 
 def guide_of(sheet: Sheet) -> Guide:
@@ -246,7 +248,7 @@ def guide_of(sheet: Sheet) -> Guide:
     for line in sheet.of_kind("meat"):
         kind = SPECIES.get(line.material.species, "any")
         fat[kind] = fat.get(kind, 0.0) + line.kg * line.material.fat_pct
-    return guides()[max(fat, key=fat.get, default="any")]
+    return guides()[max(fat, key=fat.__getitem__, default="any")]
 
 
 def machine_of_fit(fit: EnergyFit) -> Machine:

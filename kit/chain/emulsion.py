@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -86,7 +87,7 @@ def described(
     assumed: list[str] = []
     kg, sources = _kilograms(sheet, assumed)
     plan, pct = sheet.process, {name: 100 * amount / sheet.batch_kg for name, amount in kg.items()}
-    fields = {f"{name}_pct": pct[name] for name in IN_100_G}
+    fields: dict[str, Any] = {f"{name}_pct": pct[name] for name in IN_100_G}
     fields["collagen_pct_of_protein"] = _collagen_pct(kg, 0.0)
     fields["end_C"] = _first(
         end_C, plan.written_end_C, "end_C", "end temperature of chopping", assumed
@@ -264,12 +265,10 @@ def _fat_kinds(sheet: Sheet, assumed: list[str], sources: list[str]) -> str | di
 
 def _meat_pH(sheet: Sheet) -> float | None:
     """Mean of the meats by weight where each has a pH, else None."""
-    meats = sheet.of_kind("meat")
-    return (
-        sum(line.kg * line.pH for line in meats) / sheet.meat_kg
-        if meats and all(line.pH is not None for line in meats)
-        else None
-    )
+    known = [(line.kg, line.pH) for line in sheet.of_kind("meat") if line.pH is not None]
+    if not known or len(known) < len(sheet.of_kind("meat")):
+        return None
+    return sum(kg * pH for kg, pH in known) / sheet.meat_kg
 
 
 def _first(

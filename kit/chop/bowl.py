@@ -33,7 +33,7 @@ class Bowl:
 
     charges: tuple[Charge, ...]
     melting_fat: str | None = None
-    melting_share: float = 1.0
+    melting_share: float | np.ndarray = 1.0
     brine: bool = True
     dissolving: bool = True
     steel_kg: float = 0.0

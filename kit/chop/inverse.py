@@ -274,9 +274,13 @@ def _worth(wet: Bowl, bowl: Bowl, planned_C: float) -> tuple[float, tuple[Step, 
     ]
     if by_water > 1e-9:
         worth = by_ice / by_water
-        heats = {"q_ice": (by_ice, "kJ"), "q_water": (by_water, "kJ")}
-        what = "1 kg of ice takes up as much as this much water"
-        steps.append(step(what, "r = q_ice / q_water", worth, "kg", **heats))
+        what, q_ice, q_water = (
+            "1 kg of ice takes up as much as this much water",
+            (by_ice, "kJ"),
+            (by_water, "kJ"),
+        )
+        formula = "r = q_ice / q_water"
+        steps.append(step(what, formula, worth, "kg", q_ice=q_ice, q_water=q_water))
     what = "energy the knives may put in when no ice is there"
     goes_in = "enthalpy as it goes in, all added water liquid"
     return worth, (*steps, _energy_step(what, goes_in, wet, planned_C))

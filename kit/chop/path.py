@@ -69,8 +69,7 @@ def path_by_time(
         and bool((np.diff(t) >= 0).all()),
         f"minutes must rise from 0 to at most {MOST_MINUTES}; sort the times, in minutes since the first charge went in",
     )
-    *columns, gone = _march(bowl, rate, t, surroundings)
-    return TimePath(t, *columns, ice_gone_min=gone)
+    return TimePath(t, *_march(bowl, rate, t, surroundings))
 
 
 def end_after_C(

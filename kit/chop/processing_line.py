@@ -238,7 +238,10 @@ def split_batch(
             n=(count, "", "parts"),
         ),
     )
-    done = (Portion(*map(float, row), given) for row in zip(waits, starts, ends, strict=True))
+    done = (
+        Portion(float(wait), float(start), float(end), given)
+        for wait, start, end in zip(waits, starts, ends, strict=True)
+    )
     return Split(
         float(bowl.end_C(energy)),
         tuple(done),
@@ -269,7 +272,8 @@ def _summed(total, used: list[Machine], names: tuple[str, ...]) -> Machine:
     *earlier, last = names
     name = f"{', '.join(earlier)} and {last}" if earlier else last
     status = "; ".join(dict.fromkeys(m.status for m in used))
-    return Machine(name, *total.tolist(), "of batter", status, used[0].cite, "")
+    low, usual, high = total.tolist()
+    return Machine(name, low, usual, high, "of batter", status, used[0].cite, "")
 
 
 def _waited(one: Bowl, minutes, surroundings: Surroundings | None) -> np.ndarray:

@@ -1,6 +1,7 @@
 """How warm does the batter end, how surely, and how was that worked out?"""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -286,12 +287,13 @@ def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -
     )
     signs = {name: " − " if name == "Q_ice" else " + " for name in heats}
     total = sum(-one.answer if name == "Q_ice" else one.answer for name, one in heats.items())
+    terms: dict[str, Any] = {name: (one.answer, "kJ") for name, one in heats.items()}
     whole = step(
         "all heat taken up: what the knives and the room gave, which is what fixes the end temperature",
         "Q = " + "".join(signs[name] + name for name in heats).removeprefix(" + "),
         total,
         "kJ",
-        **{name: (one.answer, "kJ") for name, one in heats.items()},
+        **terms,
     )
     balance = step(
         "balance, which is 0",
@@ -316,7 +318,7 @@ def _thawed_kJ_per_kg(charge: Charge, t_C: float) -> float:
 
 def _freezing_steps(bowl: Bowl) -> tuple[Step, Step]:
     bound, coldest = value("bound_water_per_protein"), value("salt_eutectic_C")
-    terms = {
+    terms: dict[str, Any] = {
         "k": (value("water_freezing_constant"), "K kg/mol"),
         "w": (bowl.free_water_kg, "kg"),
         "n": (bowl.particles_mol, "mol", "dissolved particles of salt, sugar and meat juice"),

@@ -1,6 +1,7 @@
 """What leaves, over any two things a person can turn, with the batch's own point on it."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -64,9 +65,11 @@ def break_map(
     held = hold(batter, calibration)
     state = work_out(all_batters, held.parameters)
     names = ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")
-    filled = (np.broadcast_to(getattr(state, name), (points, points)) for name in names)
+    filled: dict[str, Any] = {
+        name: np.broadcast_to(getattr(state, name), (points, points)) for name in names
+    }
     point = (float(x.here(batter)), float(y.here(batter)))
-    return BreakMap(x, y, xs, ys, *filled, point, held)
+    return BreakMap(x, y, xs, ys, **filled, point=point, held=held)
 
 
 def _ordered(label: str, bounds) -> tuple[float, float]:

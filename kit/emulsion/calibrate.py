@@ -10,6 +10,7 @@ measurements, weighed by the scatter of such tests and by what the model still m
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from scipy.special import expit
@@ -118,8 +119,8 @@ class Calibration(Result):
     fat_level: float
     water_level_90: tuple[float, float]
     fat_level_90: tuple[float, float]
-    covariance: tuple[tuple[float, float], tuple[float, float]]
-    told_pct: tuple[float, float]
+    covariance: tuple[tuple[float, ...], ...]
+    told_pct: tuple[float, ...]
     """by how much the rows narrowed the doubt about each level, % of its width before: 0 means the rows said nothing about it"""
     error_before_g: float
     error_after_g: float
@@ -130,7 +131,7 @@ class Calibration(Result):
     def furthest(self) -> Fitted | None:
         """The measured value furthest from the model after the fit, where that is too many times its scatter: another cause than the batter."""
         off = {f: abs(f.measured_g - f.after_g) / _sd_of(f.quantity) for f in self.fitted}
-        worst = max(self.fitted, key=off.get)
+        worst = max(self.fitted, key=off.__getitem__)
         return worst if off[worst] > tables.value("emulsion_far_out_sds") else None
 
     def settle(self, p: Parameters) -> Parameters:
@@ -186,15 +187,17 @@ def calibrate(rows: Iterable[Measured], name: str = "own measurements") -> Calib
     told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
     used = (*LEVELS, "test_sd_water_g", "misfit_water_g")
     return Calibration(
-        name,
-        water,
-        fat,
-        *interval,
-        tuple(map(tuple, covariance.tolist())),
-        told,
-        *error,
-        fitted,
-        rows,
+        name=name,
+        water_level=water,
+        fat_level=fat,
+        water_level_90=interval[0],
+        fat_level_90=interval[1],
+        covariance=tuple(map(tuple, covariance.tolist())),
+        told_pct=told,
+        error_before_g=error[0],
+        error_after_g=error[1],
+        fitted=fitted,
+        rows=rows,
         own_notes=_notes(rows, told, error[1], interval),
         own_sources=(
             *(tables.number(f"emulsion_{row}").cite() for row in used),
@@ -217,15 +220,15 @@ def _working(fitted, error, told, prior, sd) -> Iterator[Step]:
         )
     for when, answer in zip(("before", "after"), error):
         gaps = " + ".join(f"abs(m{n} − a{n})" for n in range(1, len(fitted) + 1))
-        terms = {}
+        terms: dict[str, Any] = {}
         for n, f in enumerate(fitted, 1):
             terms |= {f"m{n}": (f.measured_g, "g"), f"a{n}": (getattr(f, f"{when}_g"), "g")}
         what = f"mean difference {when} the fit"
         yield step(what, f"e = ({gaps}) / n", answer, "g", **terms, n=len(fitted))
     for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
-        terms = {"s": (narrow, "", "doubt now"), "s0": (wide, "", "doubt before")}
-        what = f"what the rows told about {level}"
-        yield step(what, "t = max(0, 100 × (1 − s / s0))", share, "%", **terms)
+        what, now = f"what the rows told about {level}", (narrow, "", "doubt now")
+        formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "doubt before")
+        yield step(what, formula, share, "%", s=now, s0=before)
 
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
@@ -341,7 +344,8 @@ def _rest(b: Batter, p: Parameters):
 
 def _sd_of(quantity: str) -> float:
     """How far a measured value may lie from the model, g: scatter of the test and what the model misses, in squares."""
-    return float(np.hypot(*(tables.value(f"emulsion_{row}") for row in _SCATTER[quantity])))
+    test, misfit = (tables.value(f"emulsion_{row}") for row in _SCATTER[quantity])
+    return float(np.hypot(test, misfit))
 
 
 def _flattened(p: Parameters) -> Parameters:

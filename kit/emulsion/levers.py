@@ -6,6 +6,7 @@ water only: how much colder it makes the batter is a question for the chopper's 
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -22,7 +23,7 @@ class Lever:
     label: str
     unit: str
     here: Callable[[Batter], float]
-    at: Callable[[Batter, np.ndarray], Batter]
+    at: Callable[[Batter, Any], Batter]
     down: str
     """the change in words when the value falls"""
     up: str

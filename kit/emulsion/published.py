@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from scipy.stats import spearmanr
@@ -43,9 +44,11 @@ class Table:
     @cached_property
     def stacked(self) -> Batter:
         """All rows as one batter with arrays."""
-        arrays = {name: np.array([getattr(b, name) for b in self.batters]) for name in NUMBERS}
-        kinds = self.batters[0].fat_kind
-        shares = {kind: np.array([b.fat_kind[kind] for b in self.batters]) for kind in kinds}
+        arrays: dict[str, Any] = {
+            name: np.array([getattr(b, name) for b in self.batters]) for name in NUMBERS
+        }
+        kinds = self.batters[0].fat_shares
+        shares: Any = {kind: np.array([b.fat_shares[kind] for b in self.batters]) for kind in kinds}
         return Batter(**arrays, fat_kind=shares)
 
     def column(self, name: str) -> np.ndarray:
@@ -239,17 +242,9 @@ def pool(which: str, rows) -> Pooled:
     )
     both = measured > 0
     near = np.abs(np.log(modelled[both] / measured[both])) <= np.log(2)
-    errors = ("error_points", "error_shifted_points", "flat_error_points")
-    return Pooled(
-        which,
-        int(n.sum()),
-        float(np.nanmedian([r.spearman for r in rows])),
-        *(float(np.average([getattr(r, name) for r in rows], weights=n)) for name in errors),
-        within_factor_2_pct=float(100 * np.mean(near)),
+    plain, shifted, flat = (
+        float(np.average([getattr(r, name) for r in rows], weights=n))
+        for name in ("error_points", "error_shifted_points", "flat_error_points")
     )
-
-
-def retention_pct(raw_pct, cooked_pct, loss_pct):
-    """How much of a component is still there after a cook, %, from its share before and after and the weight lost. Above 100 the table is at odds
-    with itself, for nothing is made in a cook."""
-    return 100 * np.asarray(cooked_pct) * (1 - np.asarray(loss_pct) / 100) / np.asarray(raw_pct)
+    rank, within = float(np.nanmedian([r.spearman for r in rows])), float(100 * np.mean(near))
+    return Pooled(which, int(n.sum()), rank, plain, shifted, flat, within)

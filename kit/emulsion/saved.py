@@ -33,7 +33,7 @@ def as_toml(calibration: Calibration) -> str:
         f"fat_level_90 = {list(calibration.fat_level_90)!r}",
     ]
     for row in calibration.rows:
-        shares = (f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_kind.items())
+        shares = (f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_shares.items())
         lines += [
             "",
             "[[measured]]",

@@ -78,7 +78,7 @@ def spread(
         "a spread needs a generator of random numbers, or a cloud kept from before",
     )
     ndim = len(batter.shape)
-    p = parameters or cloud(rng, draws, calibration, ndim)
+    p = parameters or cloud(rng or np.random.default_rng(), draws, calibration, ndim)
     state, shape = work_out(batter, p), (draws, *batter.shape)
 
     def three(values):

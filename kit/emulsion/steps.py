@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from typing import Any
 
 from kit.emulsion import model
 from kit.emulsion.batter import Batter
@@ -162,8 +163,8 @@ def _fat(say: _Writer) -> Iterator[Step]:
 
 def _temperature(say: _Writer) -> Iterator[Step]:
     b, p = say.b, say.p
-    several, mean = len(b.fat_kind) > 1, {}
-    for n, (kind, share) in enumerate(b.fat_kind.items(), 1):
+    several, mean = len(b.fat_shares) > 1, dict[str, Any]()
+    for n, (kind, share) in enumerate(b.fat_shares.items(), 1):
         fat, margin = p.fats[kind], float(model.temperature_margin_of(kind, b, p))
         hot, name = b.end_C > fat.best_end_C, f"mT{n}" if several else "mT"
         side, away = ("above", "Te − T0") if hot else ("at or below", "T0 − Te")

@@ -167,7 +167,8 @@ def _measured(row: Mapping[str, str], base: Batter, place: str) -> Measured:
         raise KitError("it holds a tube test and a cook loss; put them in two rows")
     if tube:
         _need_all(said, TUBE, "a tube test")
-        return from_tube(batter, *(said[name] for name in TUBE), label=label)
+        sample_g, fat_ml, gel_water_ml = (said[name] for name in TUBE)
+        return from_tube(batter, sample_g, fat_ml, gel_water_ml, label)
     _need_all(said, COOK[:2], "a cook loss" if cook else "a row")
     return from_cook(
         batter, said["raw_kg"], said["cooked_kg"], said.get("drying_pct", 0.0), label=label
