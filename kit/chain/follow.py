@@ -21,8 +21,8 @@ from kit.chain.cook_yield import (
     usual_yield,
 )
 from kit.chain.cure import CureAnswer, cure_of
-from kit.chain.emulsion import Holds, holds_of
-from kit.emulsion import Calibration
+from kit.chain.emulsion import EmulsionAnswer, emulsion_of
+from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, need
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
@@ -120,9 +120,9 @@ class Followed:
         return chop_of(self.sheet)
 
     @cached_property
-    def holds(self) -> Holds:
+    def holds(self) -> EmulsionAnswer:
         """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
-        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
+        return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
     def links(self) -> Links:
@@ -163,10 +163,10 @@ class Followed:
         )
 
     @cached_property
-    def skin_holds(self) -> Holds | None:
+    def skin_holds(self) -> EmulsionAnswer | None:
         """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
         return (
-            holds_of(
+            emulsion_of(
                 self.sheet,
                 self.calibration,
                 end_C=self.chop.end_C,

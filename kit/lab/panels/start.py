@@ -6,7 +6,7 @@ from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
 from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.cook_yield import BASE
-from kit.chain.emulsion import holds_of
+from kit.chain.emulsion import emulsion_of
 from kit.chain.mixes import cheapest_of
 from kit.cure import cautions as cure_cautions
 from kit.cure import editions
@@ -204,7 +204,7 @@ def _before(followed: Followed, system: str) -> tuple[Row, ...]:
     """What the emulsion room says without the plant's own calibration, where one was chosen."""
     if followed.calibration is None:
         return ()
-    plain = holds_of(followed.sheet, end_C=followed.chop.end_C)
+    plain = emulsion_of(followed.sheet, end_C=followed.chop.end_C)
     low, _, high = plain.spread.total_out_g
     return (
         Row(
