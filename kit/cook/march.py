@@ -198,8 +198,9 @@ def march(
                 hold = 1 / (1 + GAMMA * dt * rate)
                 gains = GAMMA * dt * push * hold
                 two, echo = (1 - share) * hold + share * hold * hold, share * hold * gains
-                gain, dry_gain, echo_gain, dry_echo = *solver.surface(gains), *solver.surface(echo)
-                dry_gain, dry_echo = -dry_gain, -dry_echo
+                (gain, wet_gain), (echo_gain, wet_echo) = (
+                    solver.surface(part) for part in (gains, echo)
+                )
                 held, kicks = solver.weights(hold), solver.kicks(echo, gains, push)
             at = law
             if swings is not None:
@@ -212,14 +213,15 @@ def march(
                     due = xp.maximum(gel_water * xp.minimum(warm, 1.0), fed)
                     feed, fed = (due - fed) / dt, due
                 bare = 1.0 * (film < film_cap)  # condensate soaks in, until a full film of it drips
-                skin = bare * (left + dry_gain * feed - 1) + 1, bare * dry_gain
+                dries_by = -bare * wet_gain
+                skin = bare * (left - wet_gain * feed - 1) + 1, dries_by
             s1, q1, w1 = settle(at, surface, *crosses, known, gain, skin=skin, flow=flow)
             z *= two
             known, left = solver.surface(z)
             drawn1 = drawn2 = 0.0
             if wets:
                 drawn1 = bare * w1 - feed
-                skin = bare * (left - dry_echo * drawn1 + dry_gain * feed - 1) + 1, skin[1]
+                skin = bare * (left + wet_echo * drawn1 - wet_gain * feed - 1) + 1, dries_by
             known = known + echo_gain * q1
             s2, q2, w2 = settle(at, s1 + stride, *crosses, known, gain, skin=skin, flow=w1)
             stride = s2 - s1

@@ -91,72 +91,39 @@ def _worked(what, formula, answer, unit="", **terms):
 def exercises() -> tuple[Exercise, ...]:
     link = link_of(demo_sheet())
     k, c, h = link.conductivity_W_per_mK, link.heat_capacity_J_per_kgK / 1000, 31.0
-    biot = _worked(
-        "Biot number",
-        "Bi = h × R / k",
-        h * 0.012 / k,
-        h=(h, "W/(m² K)"),
-        R=(0.012, "m"),
-        k=(k, "W/(m K)"),
-    )
     link = replace(link, length_mm=None)
+    per_kelvin = (c, "kJ/(kg K)")
+    R, hs, ks = (0.012, "m"), (h, "W/(m² K)"), (k, "W/(m K)")
+    biot = _worked("Biot number", "Bi = h × R / k", h * 0.012 / k, h=hs, R=R, k=ks)
     table = come_up([24.0, 48.0], 80, np.inf, start_C=13, target_C=71, link=link)
     thin, thick = (float(m) for m in table.minutes[:, 0])
-    four_times = _worked(
-        "time goes with the square of the diameter",
-        "t2 = t1 × (D2 / D1) ^ 2",
-        thick,
-        "min",
-        t1=(thin, "min"),
-        D2=(48, "mm"),
-        D1=(24, "mm"),
-    )
+    what, formula = "time goes with the square of the diameter", "t2 = t1 × (D2 / D1) ^ 2"
+    D1, D2 = (24, "mm"), (48, "mm")
+    four_times = _worked(what, formula, thick, "min", t1=(thin, "min"), D2=D2, D1=D1)
     moist, full = (
         float(vapour_pressure_Pa(80.0, wet_bulb_C=71.0)),
         float(saturation_pressure_Pa(80)),
     )
-    humidity = _worked(
-        "relative humidity",
-        "rh = 100 × e / s",
-        100 * moist / full,
-        "%",
-        e=(moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C"),
-        s=(full / 1000, "kPa", "the most that air of 80 °C holds"),
-    )
+    e = (moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C")
+    most = (full / 1000, "kPa", "the most that air of 80 °C holds")
+    what = "relative humidity"
+    humidity = _worked(what, "rh = 100 × e / s", 100 * moist / full, "%", e=e, s=most)
     latent = value("cook_latent") - value("cook_latent_fall") * 38
-    dries = _worked(
-        "weight that must dry to carry the heat off",
-        "w = 100 × c × d / L",
-        100 * c * 68 / latent,
-        "%",
-        c=(c, "kJ/(kg K)"),
-        d=(68, "K"),
-        L=(latent, "kJ/kg", "at 38 °C"),
-    )
+    what, dry = "weight that must dry to carry the heat off", 100 * c * 68 / latent
+    d, L = (68, "K"), (latent, "kJ/kg", "at 38 °C")
+    dries = _worked(what, "w = 100 × c × d / L", dry, "%", c=per_kelvin, d=d, L=L)
     chilled = ice_to_chill(85, 72, 4)
     batter, melting = value("cook_heat_capacity") / 1000, value("cook_ice_latent")
     water = value("cook_chill_water_heat")
     ref, z = value("p_reference_C"), value("p_z_K")
-    hold = _worked(
-        "minutes at 65 °C worth as much",
-        "t = P × 10 ^ ((R − T) / z)",
-        float(equal_hold_min(30, 65)),
-        "min",
-        P=(30, "min"),
-        R=(ref, "°C"),
-        T=(65, "°C"),
-        z=(z, "K"),
-    )
+    what, formula = "minutes at 65 °C worth as much", "t = P × 10 ^ ((R − T) / z)"
+    P, at, R, zs = (30, "min"), (65, "°C"), (ref, "°C"), (z, "K")
+    hold = _worked(what, formula, float(equal_hold_min(30, 65)), "min", P=P, R=R, T=at, z=zs)
     row = next(r for r in hold_table("meat 7 log").rows if r.temperature_F == 140)
     asked, stay = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
-    short = _worked(
-        "what the longest stay lacks",
-        "short = asked − held",
-        asked - stay,
-        "min",
-        asked=(asked, "min"),
-        held=(stay, "min", "longest unbroken stay"),
-    )
+    what, held = "what the longest stay lacks", (stay, "min", "longest unbroken stay")
+    formula, least = "short = asked − held", (asked, "min")
+    short = _worked(what, formula, asked - stay, "min", asked=least, held=held)
     return (
         Exercise(
             f"A link of 24 mm in moving air: h = {h:g} W/(m² K), k = {k:.3f} W/(m K). What is its Biot number, with the radius?",
