@@ -10,9 +10,10 @@ from kit.chain import follow, ledger_of
 from kit.chain.expected_loss import CHAIN, COOK_WAYS, EVAPORATION, PLAN, USUAL
 from kit.chain.mass_balance import LOSS, mass_balance_of
 from kit.chain.reconciliation import reconciliation_of
-from kit.emulsion import Measured, calibrate
+from kit.emulsion import calibrate
+from kit.emulsion.calibrate import Measured
 from kit.errors import KitError, OutOfRange, UnknownName
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path, number
 from kit.yields import at, mass_balance
 from kit.yields.ledger import points

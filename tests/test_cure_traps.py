@@ -27,7 +27,7 @@ from kit.cure import (
 from kit.cure.by_name import BY_TARGET
 from kit.cure.slips import SLIP_KEYS
 from kit.errors import OutOfRange, UnknownName
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 
 _spec = importlib.util.spec_from_file_location(
     "bench_cure_traps", Path(__file__).parent / "bench" / "bench_cure_traps.py"

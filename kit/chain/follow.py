@@ -21,23 +21,22 @@ from kit.chain.cook_yield import (
     usual_yield,
 )
 from kit.chain.cure import CureAnswer, cure_of
-from kit.chain.emulsion import Holds, holds_of
-from kit.emulsion import Calibration
+from kit.chain.emulsion import EmulsionAnswer, emulsion_of
+from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, need
 from kit.materials import Material
-from kit.meat_block import Composition, Doubt, cloud, compose, cooked, doubt
-from kit.sheet import Sheet
-from kit.standards import (
-    Bowl,
+from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
+from kit.rules import (
     RoomLeft,
     RuleSet,
     Verdict,
     added_water_pct,
+    facts_of,
     judge,
-    portion,
     rooms_before_and_after,
     rule_set,
 )
+from kit.sheet import Sheet
 from kit.working import Step
 from kit.yields import MassBalance, WeightEntry, at, mass_balance
 
@@ -71,7 +70,6 @@ class Followed:
     finished: Composition
     cook_yield: CookYield
     fat: Doubt
-    bowl: Bowl
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
     room_for_ice: tuple[RoomLeft, RoomLeft] | None
@@ -107,17 +105,7 @@ class Followed:
     def room_for(self, material: Material) -> tuple[RoomLeft, RoomLeft]:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
         need(self.rules is not None, "room is left before limits; this sheet names no rule set")
-        m = material
-        one = portion(
-            1,
-            m.rule_class,
-            m.moisture_pct,
-            m.protein_pct,
-            m.fat_pct,
-            salt_pct=m.salt_pct,
-            collagen_pct_of_protein=m.collagen_pct_of_protein,
-        )
-        return rooms_before_and_after(self.bowl, self.rules, self.cook_yield.pct, one, m.name)
+        return rooms_before_and_after(self.batter, self.rules, self.cook_yield.pct, material)
 
     @cached_property
     def cure(self) -> CureAnswer:
@@ -132,9 +120,9 @@ class Followed:
         return chop_of(self.sheet)
 
     @cached_property
-    def holds(self) -> Holds:
+    def holds(self) -> EmulsionAnswer:
         """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
-        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
+        return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
     def links(self) -> Links:
@@ -175,10 +163,10 @@ class Followed:
         )
 
     @cached_property
-    def skin_holds(self) -> Holds | None:
+    def skin_holds(self) -> EmulsionAnswer | None:
         """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
         return (
-            holds_of(
+            emulsion_of(
                 self.sheet,
                 self.calibration,
                 end_C=self.chop.end_C,
@@ -216,9 +204,11 @@ class Followed:
     def tightest(self) -> Verdict | None:
         """The rule with the smallest margin in parts of its limit."""
         judged = [
-            verdict for verdict in self.verdicts if verdict.holds is not None and verdict.limit
+            verdict
+            for verdict in self.verdicts
+            if verdict.holds is not None and verdict.limit.limit
         ]
-        return min(judged, key=lambda verdict: verdict.margin / verdict.limit, default=None)
+        return min(judged, key=lambda v: v.margin / v.limit.limit, default=None)
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -321,15 +311,13 @@ class Followed:
 
 
 def _verdict_words(v: Verdict) -> str:
-    bound = f"limit {v.limit:g} {v.unit} {'max' if v.rule.is_ceiling else 'min'} {v.basis}".replace(
+    bound = f"limit {v.limit.limit:g} {v.limit.unit} {'max' if v.limit.is_upper else 'min'} {v.limit.basis}".replace(
         "  ", " "
     )
     if v.holds is None:
-        return f"not judged: {v.rule.title}, {bound}"
-    state = (
-        "within limit" if v.holds else "LIMIT EXCEEDED" if v.rule.is_ceiling else "BELOW MINIMUM"
-    )
-    return f"{state}: {v.rule.title} {v.value:.2f} {v.unit}, {bound}".replace(" ,", ",")
+        return f"not judged: {v.limit.title}, {bound}"
+    state = "within limit" if v.holds else "LIMIT EXCEEDED" if v.limit.is_upper else "BELOW MINIMUM"
+    return f"{state}: {v.limit.title} {v.value:.2f} {v.limit.unit}, {bound}".replace(" ,", ",")
 
 
 def follow(
@@ -348,8 +336,7 @@ def follow(
     """
     kept = _books(sheet)
     got = cook_yield(sheet, kept, cook_yield_pct)
-    batter = compose(sheet.materials, sheet.kg)
-    bowl = bowl_of(sheet)
+    batter = sheet.composition
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
     finished = cooked(batter, got.pct)
     on = on or tables.today()
@@ -366,34 +353,14 @@ def follow(
         finished,
         got,
         doubt(sheet.materials, sheet.kg, got.pct),
-        bowl,
         rules,
-        judge(bowl.facts(got.pct), rules) if rules else (),
-        rooms_before_and_after(bowl, rules, got.pct) if rules else None,
+        judge(facts_of(batter, got.pct), rules) if rules else (),
+        rooms_before_and_after(batter, rules, got.pct) if rules else None,
         kept,
         tuple(dict.fromkeys(filter(None, notes))),
         calibration,
         cure_rule,
         on,
-    )
-
-
-def bowl_of(sheet: Sheet) -> Bowl:
-    """The sheet's lines as the kilograms a rule tells apart. Rework counts by its own composition."""
-    return sum(
-        (
-            portion(
-                line.kg,
-                line.material.rule_class,
-                line.material.moisture_pct,
-                line.material.protein_pct,
-                line.material.fat_pct,
-                salt_pct=line.material.salt_pct,
-                collagen_pct_of_protein=line.material.collagen_pct_of_protein,
-            )
-            for line in sheet.lines
-        ),
-        Bowl(),
     )
 
 

@@ -17,8 +17,9 @@ import numpy as np
 
 from kit.casing.measurements import GRAMS, MILLIMETRES, MeasuredColumn, far_out
 from kit.errors import Fault, Faulty, KitError, nearest
-from kit.reading.faults import Faults
-from kit.reading.opener import SEPARATORS, Limits, is_workbook, load, utf8
+from kit.faults import Faults
+from kit.reading.opener import is_workbook, load, utf8
+from kit.reading.shapes import SEPARATORS, Limits
 from kit.reading.workbook import workbook_pages
 from kit.units import read
 

@@ -13,12 +13,20 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import KitError
+from kit.faults import Cell, Faults
 from kit.files import RISKY, number_text
 from kit.reading.cells import comma_style
-from kit.reading.columns import Table, without_blank
-from kit.reading.faults import Cell, Faults
 from kit.reading.headers import NO_TABLE, Known, find_header, unique_names
-from kit.reading.opener import LOOKED_AT, OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, Limits, Page
+from kit.reading.shapes import (
+    LOOKED_AT,
+    OLD_REMEDY,
+    OLD_WORDS,
+    OLD_WORKBOOK,
+    Limits,
+    Page,
+    Table,
+    without_blank,
+)
 
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")
@@ -217,8 +225,10 @@ def cell_text(value, sign: str = ".") -> str:
     if isinstance(value, (date, time)):
         return value.isoformat()
     if isinstance(value, timedelta):
-        seconds = round(value.total_seconds())
-        return f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+        ms = round(1000 * value.total_seconds())
+        seconds, part = divmod(ms, 1000)
+        clock = f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+        return f"{clock}.{part:03d}" if part else clock
     return str(value).strip()
 
 

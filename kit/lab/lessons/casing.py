@@ -10,8 +10,9 @@ from kit.casing.scatter import how_many, mean_to_aim_at
 from kit.chain.casing import density_of, links_of
 from kit.lab.lessons import Exercise, Guess
 from kit.meat_block import compose
+from kit.reading import read_sheet
 from kit.reading.measured import read_paired
-from kit.sheet import Sheet, read_sheet
+from kit.sheet import Sheet
 from kit.tables import data_path
 from kit.working import Step, step, steps_of
 

@@ -5,7 +5,8 @@ from functools import lru_cache
 from kit.chain import ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
-from kit.sheet import Sheet, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Sheet
 from kit.tables import data_path
 from kit.working import step, steps_of
 from kit.yields import Flow, Graph, mass_balance, money, reconcile

@@ -1,0 +1,432 @@
+"""From a person's batch records to the table of batches, and all that the batches room says of it.
+
+arranged(records)                      weights, labels and process columns as arrays, with what had to be understood
+analysis_of("records.csv", "map.toml") read, arrange, analyse
+analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch beside what the chain expects of its recipe,
+                                       so that a change of recipe is not taken for a change of process
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from kit import tables
+from kit.batches import Analysis, BatchTable, analyse
+from kit.chain.follow import follow
+from kit.emulsion.calibrate import Calibration
+from kit.errors import KitError, UnknownName, need
+from kit.reading import read_sheet
+from kit.reading.records import Records, read_records
+from kit.reading.records.summary import SEVERAL
+from kit.reading.records.words import plain
+from kit.sheet import Sheet
+from kit.stages import STAGES
+from kit.working import Result
+
+MOST_BATCHES = 2500
+"""compared at once: 2000 take a quarter of a minute and just under 1 GB"""
+ROLES = ("lot", "operator", "cooker")
+SIDES = {
+    "addition": "added_kg",
+    "rework in": "rework_in_kg",
+    "rework out": "rework_out_kg",
+    "sample": "sample_kg",
+}
+FAHRENHEIT, CELSIUS = ("f", "degf", "fahrenheit"), ("c", "degc", "celsius")
+_LABEL_WORDS = {
+    "supplier": "supplier",
+    "vendor": "supplier",
+    "farm": "supplier",
+    "line": "line",
+    "machine": "line",
+    "shift": "operator",
+    "crew": "operator",
+    "house": "cooker",
+    "smokehouse": "cooker",
+    "recipe": "recipe",
+    "formula": "recipe",
+    "formulation": "recipe",
+    "product": "recipe",
+    "sheet": "recipe",
+}
+"""what a carried column of text may stand for, where the mapping names no column of that role"""
+
+
+@dataclass(frozen=True)
+class Arranged:
+    """`table` in the order of the dates; `notes` say what was understood, filled or left out on the way."""
+
+    table: BatchTable
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Yardstick(Result):
+    """One recipe's expected yields, percent of what goes into the stage. `chill_pct` is None where its sheet plans no chill."""
+
+    recipe: str
+    sheet: str
+    cook_pct: float
+    chill_pct: float | None
+
+
+@dataclass(frozen=True)
+class Analysed(Result):
+    """One file of records, read and analysed. `yardsticks`: one for each recipe whose sheet was given."""
+
+    records: Records
+    table: BatchTable
+    analysis: Analysis
+    yardsticks: tuple[Yardstick, ...]
+
+    def parts(self) -> Iterator[Result]:
+        """Its notes are those of reading, arranging and analysing, in that order; they are its own."""
+        yield from ()
+
+
+def arranged(records: Records) -> Arranged:
+    """Weights by stage and side, batches by their first time; carried columns become facts (numbers) and labels (texts).
+
+    A stage weighed on one side only borrows the weight next to it, and a note says so: what is lost on the way then counts there.
+    Faulty where fewer than two batches or no stage is left.
+    """
+    wide, notes = records.weights(), []
+    if wide.left_out:
+        notes.append(
+            f"{len(wide.left_out)} batches are left out, because their sums would mislead: "
+            + _listed(f"{batch} ({why})" for batch, why in wide.left_out)
+        )
+    order = _order(wide.per_batch["first"].to_numpy(), notes)
+    n = len(wide.batches)
+    grid = {
+        name: np.full((n, len(STAGES)), np.nan) for name in ("in_kg", "out_kg", *SIDES.values())
+    }
+    for (stage, kind), kg in wide.weights.items():
+        name = {"in": "in_kg", "out": "out_kg", **SIDES}.get(kind)
+        if name:
+            grid[name][:, list(STAGES).index(stage)] = kg[order]
+    apart = sorted({kind for _, kind in wide.weights if kind not in ("in", "out", *SIDES)})
+    if apart:
+        notes.append(
+            f"weights of {' and '.join(apart)} are part of what is lost at their stage; they are not shown apart"
+        )
+    poured, lacking = np.isfinite(grid["added_kg"]), np.isnan(grid["added_kg"])
+    for j in np.flatnonzero(poured.any(axis=0) & lacking.any(axis=0)):
+        notes.append(
+            f"no addition is written at {list(STAGES)[j]} for {int(lacking[:, j].sum())} of {n} batches; none is counted there, so a forgotten one shows as weight gained"
+        )
+    for name in ("in_kg", "out_kg"):
+        nothing = grid[name] <= 0
+        if nothing.any():
+            notes.append(f"{int(nothing.sum())} weights of 0 kg are taken as not weighed")
+        grid[name] = np.where(nothing, np.nan, grid[name])
+    keep = _along_the_line(grid, notes)
+    labels, facts = _beside(
+        wide.per_batch.iloc[order], {column: kind for column, kind in records.mapping.carry}, notes
+    )
+    table = BatchTable(
+        tuple(wide.batches[i] for i in order),
+        tuple(list(STAGES)[j] for j in keep),
+        **{name: held[:, keep] for name, held in grid.items()},
+        dates=wide.per_batch["first"].to_numpy()[order],
+        labels=labels,
+        facts=facts,
+        scales=_scales(records, keep),
+    )
+    return Arranged(table, tuple(notes))
+
+
+def analysis_of(
+    source,
+    mapping=None,
+    prices: Mapping[str, float] | None = None,
+    *,
+    name: str = "",
+    **options,
+) -> Analysed:
+    """Read records and analyse them.
+
+    source: path, bytes with `name`, or DataFrame. mapping: Mapping, path or TOML; drafted if None. prices: the person's own,
+    {stage: per kg lost}. options: those of `analysed`. Raises Faulty where the mapping leaves questions open or too little is
+    left; rows with faults are set aside and listed in `records`.
+    """
+    return analysed(read_records(source, mapping, name=name), prices, **options)
+
+
+def analysed(
+    records: Records,
+    prices: Mapping[str, float] | None = None,
+    *,
+    currency: str = "",
+    baseline: int | None = None,
+    recipes: Mapping[str, Sheet | str] | None = None,
+    calibration: Calibration | None = None,
+) -> Analysed:
+    """The same for records that were read already, small or large.
+
+    baseline: batches from which the limits of charts come; all if None. recipes: {as the records' column Recipe calls it: its
+    sheet}; then the chain's expected yield is the yardstick of cook and chill. Raises KitError beyond MOST_BATCHES: time grows
+    as their number squared and more.
+    """
+    order = arranged(records)
+    need(
+        order.table.n <= MOST_BATCHES,
+        f"{order.table.n:,} batches; at most {MOST_BATCHES:,} are compared at once. Take one product or one year at a time",
+    )
+    table, sticks, said = (
+        judged_by(order.table, recipes, calibration) if recipes else (order.table, (), ())
+    )
+    result = analyse(table, price_per_kg=prices, currency=currency, baseline=baseline)
+    return Analysed(
+        records,
+        table,
+        result,
+        sticks,
+        own_notes=(*records.notes, *order.notes, *said, *result.notes),
+        own_sources=(
+            *records.sources,
+            *(line for one in sticks for line in one.sources),
+            *result.sources,
+        ),
+        own_working=(
+            *records.working,
+            *(line for one in sticks for line in one.working),
+            *result.working,
+        ),
+    )
+
+
+def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = None) -> Yardstick:
+    """Smokehouse and chill of this sheet by the models alone: good for differences between recipes, for what is usual says nothing of a recipe.
+
+    Its level is uncalibrated: 2 or 3 percentage points and more. KitError, with the recipe named, where a sheet plans no cook.
+    """
+    try:
+        followed = follow(sheet, calibration=calibration)
+        answer = followed.cook
+        need(
+            answer is not None,
+            f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity",
+        )
+    except KitError as cause:
+        raise KitError(f"recipe {recipe}: {cause}") from None
+    loss, chilled = answer.loss, bool(sheet.process.chill_medium and sheet.process.chill_min)
+    return Yardstick(
+        recipe,
+        sheet.name,
+        loss.smokehouse_yield_pct,
+        loss.chill_yield_pct if chilled else None,
+        own_notes=answer.notes,
+        own_sources=(*answer.cooked.sources, *followed.holds.sources),
+        own_working=loss.working,
+    )
+
+
+def judged_by(
+    table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None
+) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
+    """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
+
+    Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
+    column says which recipe a batch followed.
+    """
+    said = table.labels.get("recipe")
+    need(
+        said is not None,
+        "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
+    )
+    written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
+    for name in recipes:
+        if plain(name) not in written:
+            raise UnknownName("recipe of these records", name, written.values())
+    found = {
+        plain(name): yardstick_of(
+            written[plain(name)],
+            sheet if isinstance(sheet, Sheet) else read_sheet(sheet),
+            calibration,
+        )
+        for name, sheet in recipes.items()
+    }
+
+    def column(field):
+        level = {
+            key: np.nan if getattr(one, field) is None else getattr(one, field)
+            for key, one in found.items()
+        }
+        return np.array([level.get(plain(text), np.nan) for text in said.tolist()])
+
+    expected = {
+        stage: values
+        for stage in ("cook", "chill")
+        if stage in table.stages and np.isfinite(values := column(f"{stage}_pct")).any()
+    }
+    need(
+        bool(expected),
+        "the records hold neither cook nor chill, and of other stages the chain expects no yield",
+    )
+    weighed = np.prod(
+        [1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0
+    )
+    rest = table.overall_yield_pct / weighed
+    if np.isfinite(rest).any():
+        expected["overall"] = np.nanmean(rest) * np.prod(
+            [values / 100 for values in expected.values()], axis=0
+        )
+    notes = [
+        f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
+        for one in found.values()
+    ]
+    unknown = [
+        f"{text or 'none written'} ({int((said == text).sum())} batches)"
+        for text in dict.fromkeys(said.tolist())
+        if plain(text) not in found
+    ]
+    if unknown:
+        notes.append(
+            f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"
+        )
+    notes.append(
+        "the chain's level is not calibrated to this plant; what counts here is by how much recipes differ"
+    )
+    return table.changed(expected_yield_pct=expected), tuple(found.values()), tuple(notes)
+
+
+def _order(first, notes) -> np.ndarray:
+    """By first time; a batch without a time stays behind the one before it."""
+    time, known = np.asarray(first, "datetime64[s]"), ~np.isnat(np.asarray(first, "datetime64[s]"))
+    if not known.any():
+        notes.append("the records hold no dates: batches are taken in the order of the file")
+        return np.arange(len(time))
+    if not known.all():
+        notes.append(
+            f"{int((~known).sum())} batches hold no date; they stay where they stand in the file"
+        )
+    last = np.maximum.accumulate(np.where(known, np.arange(len(time)), -1))
+    filled = np.where(last >= 0, time[last], time[known].min())
+    return np.argsort(filled, kind="stable")
+
+
+def _along_the_line(grid, notes) -> list[int]:
+    """Places of the stages to keep. A side that was never weighed takes the weight next to it along the line."""
+    into, out = grid["in_kg"], grid["out_kg"]
+    used = [
+        j
+        for j in range(into.shape[1])
+        if any(np.isfinite(held[:, j]).any() for held in grid.values())
+    ]
+    need(bool(used), "no weight is left; see the report of the records")
+    names = list(STAGES)
+    for before, j in zip(used, used[1:]):
+        if not np.isfinite(into[:, j]).any() and np.isfinite(out[:, before]).any():
+            into[:, j] = out[:, before]
+            notes.append(
+                f"nothing was weighed into {names[j]}: what left {names[before]} is taken, so a loss between the two counts at {names[j]}"
+            )
+    for j, after in zip(used[-2::-1], used[:0:-1]):
+        if not np.isfinite(out[:, j]).any() and np.isfinite(into[:, after]).any():
+            out[:, j] = into[:, after]
+            notes.append(
+                f"nothing was weighed out of {names[j]}: what went into {names[after]} is taken, so a loss between the two counts at {names[j]}"
+            )
+    keep = [j for j in used if np.isfinite(into[:, j]).any() and np.isfinite(out[:, j]).any()]
+    if len(keep) < len(used):
+        notes.append(
+            f"{_listed(names[j] for j in used if j not in keep)}: weighed on one side only, with nothing beside it to compare with; left out"
+        )
+    need(
+        bool(keep),
+        "no stage has a weight on both sides, so no loss can be worked out; give a weight in and a weight out of at least one stage",
+    )
+    return keep
+
+
+def _beside(per_batch, carry, notes) -> tuple[dict, dict]:
+    """Labels and facts of each batch. 'several' means that its weighings differ: unknown."""
+    labels, facts, unclear = {}, {}, 0
+    for column in per_batch.columns:
+        values = per_batch[column].to_numpy()
+        if column in ROLES or carry.get(column) == "text":
+            text = np.array(["" if str(v) == SEVERAL else str(v) for v in values])
+            unclear += int((values == SEVERAL).sum())
+            if (text != "").any():
+                role = column if column in ROLES else _LABEL_WORDS.get(plain(column), column)
+                # the mapping's own columns come first, and are not written over
+                labels[column if role in labels else role] = text
+        elif carry.get(column) == "number":
+            name, facts_there, said = _fact(column, np.asarray(values, float))
+            notes += [said] if said else []
+            facts[name] = facts_there
+    if unclear:
+        notes.append(f"{unclear} labels differ within one batch; they are taken as unknown")
+    return labels, facts
+
+
+@lru_cache(maxsize=1)
+def _fact_words() -> dict[str, str]:
+    return {row["word"]: row["column"] for row in tables.read_rows("batches", "fact_words.csv")}
+
+
+def _fact(column: str, values: np.ndarray) -> tuple[str, np.ndarray, str]:
+    """(name of the fact, its numbers in °C or %, note). A temperature without its unit is not guessed."""
+    words = plain(column).split()
+    unit = next((w for w in words[::-1] if w in (*FAHRENHEIT, *CELSIUS)), "")
+    aside = (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
+    known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
+    if known == column:
+        return column, values, ""
+    if known.endswith("_C") and not unit:
+        said = f"{column!r} could be {known[:-2].replace('_', ' ')}, but its unit is not written; write °C or °F into its header to have it searched"
+        return column, values, said
+    if known.endswith("_C") and unit in FAHRENHEIT:
+        return known, (values - 32) / 1.8, ""
+    if known.endswith("_pct") and np.nanmax(values, initial=0) <= 1:
+        return (
+            column,
+            values,
+            f"{column!r} looks like a share of 1, not per cent; it is not searched",
+        )
+    return known, values, ""
+
+
+def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
+    """The scale of each stage and side, where the records name just one."""
+    names, found = ["stage", "kind", "scale"], {}
+    tidy = (
+        pd.read_parquet(records.weighings, columns=names)
+        if isinstance(records.weighings, Path)
+        else records.tidy
+    )
+    kept = [list(STAGES)[j] for j in keep]
+    for stage, side, scale in tidy[names].astype("str").drop_duplicates().to_numpy():
+        if stage in kept and side in ("in", "out") and scale:
+            found.setdefault((stage, side), set()).add(scale)
+    return {place: scales.pop() for place, scales in found.items() if len(scales) == 1}
+
+
+def _listed(items, most: int = 6) -> str:
+    items = list(items)
+    return ", ".join(items[:most]) + (f" and {len(items) - most} more" if len(items) > most else "")
+
+
+@lru_cache(maxsize=1)
+def demo_recipes() -> dict[str, Sheet]:
+    """The two recipes of the invented demo records."""
+    return {
+        name: read_sheet(tables.data_path("demo", file))
+        for name, file in (("A", "demo_frankfurter.toml"), ("B", "demo_less_milk.toml"))
+    }
+
+
+@lru_cache(maxsize=2)
+def demo_analysis(by_recipe: bool = True) -> Analysed:
+    """The invented demo records with their mapping, analysed once; `by_recipe`: beside what the chain expects of each recipe."""
+    return analysis_of(
+        tables.data_path("demo", "demo_records.csv"),
+        tables.data_path("demo", "demo_records.toml"),
+        name="demo_records.csv",
+        recipes=demo_recipes() if by_recipe else None,
+    )

@@ -1,0 +1,245 @@
+"""How much more may still go in before each limit? And where a limit is passed, how much must come out?
+
+Adding x kg of one material moves every part of the bowl along a straight line, so a rule `over / under ≤ limit / scale` becomes
+`over(x) − limit / scale × under(x) ≤ 0`: linear in x, solved in closed form. The Group 2 allowance is the larger of two such
+lines, and the larger of two is below zero where both are: still closed form, no search.
+"""
+
+from dataclasses import dataclass
+from math import inf, isfinite, isnan, nan
+
+from kit import tables
+from kit.materials import Material, material
+from kit.meat_block import Composition, compose
+from kit.rules.facts import facts_of, parts_of, weigh
+from kit.rules.limits import ROUNDING, Limit, RuleSet
+from kit.rules.quantities import Quantity, quantities
+from kit.rules.steps import finished_steps, sum_step
+from kit.working import Step, step
+
+
+@dataclass(frozen=True)
+class Room:
+    """One rule's answer. `most_kg`: how much may still go in; below zero: how much must come out; inf: never reached by adding.
+
+    `least_kg`: how much must go in at least (or, below zero, the most that may come out); -inf: none of it is needed.
+    Both are nan where no amount of this material meets the rule.
+    """
+
+    limit: Limit
+    most_kg: float
+    least_kg: float
+    note: str
+    working: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class RoomLeft:
+    """The room under every rule at once. `first` is the limit reached first as the material goes in (None: none is reached)."""
+
+    what: str
+    cook_yield_pct: float
+    most_kg: float
+    """how much may still go in under all rules; below zero: how much must come out; inf: no limit is
+    reached. Rules that no amount of this material can meet are left out here and named in the notes"""
+    least_kg: float
+    """how much must go in at least; at or below zero where none is needed"""
+    first: Limit | None
+    rooms: tuple[Room, ...]
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    working: tuple[Step, ...]
+
+
+def room_left(
+    composition: Composition,
+    rule_set: RuleSet,
+    cook_yield_pct: float = 100.0,
+    what: Material | None = None,
+) -> RoomLeft:
+    """How much of one material may still go in under each rule.
+
+    composition: the raw mix, one recipe.
+    rule_set: the rules.
+    cook_yield_pct: finished weight / raw weight × 100, 1 to 120 %; the loss is taken as water; 100 is before the cook.
+    what: the material put in; ice where left out.
+
+    Returns RoomLeft. Raises OutOfRange where the yield is impossible. The yield is held while the material goes in: more ice
+    usually means more loss, so the answer after cooking is a first guess for the next trial.
+    """
+    facts_of(composition, cook_yield_pct)
+    what = what or material("ice")
+    now = parts_of(composition, cook_yield_pct)
+    per_kg = parts_of(compose((what,), (1.0,)), cook_yield_pct)
+    inside = min(
+        (
+            now[name] / per_kg[name]
+            for name in now
+            if not name.startswith("finished") and per_kg[name] > 0
+        ),
+        default=0.0,
+    )
+    rooms = tuple(
+        _room(rule, now, per_kg, cook_yield_pct, what.name, inside) for rule in rule_set.limits
+    )
+    return _together(what.name, cook_yield_pct, rooms, now, per_kg)
+
+
+def rooms_before_and_after(
+    composition: Composition,
+    rule_set: RuleSet,
+    cook_yield_pct: float,
+    what: Material | None = None,
+) -> tuple[RoomLeft, RoomLeft]:
+    """`room_left` of the raw batter and of the cooked product."""
+    return (
+        room_left(composition, rule_set, 100.0, what),
+        room_left(composition, rule_set, cook_yield_pct, what),
+    )
+
+
+def _room(rule: Limit, now, per_kg, cook_yield_pct, what, inside) -> Room:
+    quantity = quantities()[rule.quantity]
+    lines = [
+        _line(weights, quantity.under, rule.limit / quantity.scale, now, per_kg)
+        for weights in _branches(quantity)
+    ]
+    if any(isnan(value) for line in lines for value in line):  # collagen that no one has stated
+        return Room(
+            rule, nan, nan, f"{quantity.title} is not known of this bowl or of the material.", ()
+        )
+    spans = [_span(line, rule.is_upper) for line in lines]
+    if rule.is_upper:  # the larger of the lines is below zero where all are
+        least, most = max(low for low, _ in spans), min(high for _, high in spans)
+    else:  # the larger is above zero where any is: take the stretch that holds 0, or the nearest
+        least, most = _nearest_stretch(spans)
+    if least > most:
+        return Room(rule, nan, nan, f"No amount of {what} alone meets this limit.", ())
+    landing = most if isfinite(most) else least
+    decides = next((n for n, span in enumerate(spans) if landing in span), 0)
+    working = _working(
+        rule, quantity, _branches(quantity)[decides], now, per_kg, cook_yield_pct, landing
+    )
+    if least < -inside * (1 + ROUNDING):
+        least = -inf  # all of it may come out
+    return Room(rule, most, least, _say(what, most, least, inside), working)
+
+
+def _branches(quantity: Quantity):
+    """The weights above the line: without the Group 2 surplus, and with it."""
+    if not quantity.surplus:
+        return (quantity.over,)
+    surplus, allowance = quantity.surplus, tables.value("group2_allowance_pct") / 100
+    return quantity.over, {
+        **quantity.over,
+        "group2_protein": surplus,
+        "finished": -surplus * allowance,
+    }
+
+
+def _line(over, under, share, now, per_kg) -> tuple[float, float]:
+    """(a, b) of a + b x = over(x) − share × under(x), each exactly 0 where only rounding is left of it."""
+
+    def at(parts):
+        above, below = weigh(over, parts), share * weigh(under, parts)
+        return 0.0 if abs(above - below) <= ROUNDING * (abs(above) + abs(below)) else above - below
+
+    return at(now), at(per_kg)
+
+
+def _span(line, is_upper) -> tuple[float, float]:
+    """The x with a + b x ≤ 0 (ceiling) or ≥ 0 (floor), as (low, high); (inf, -inf) where there is none."""
+    a, b = line if is_upper else (-line[0], -line[1])
+    if b == 0:
+        return (-inf, inf) if a <= 0 else (inf, -inf)
+    return (-inf, -a / b) if b > 0 else (-a / b, inf)
+
+
+def _nearest_stretch(spans) -> tuple[float, float]:
+    stretches = sorted(span for span in spans if span[0] <= span[1])
+    joined: list[tuple[float, float]] = []
+    for low, high in stretches:
+        if joined and low <= joined[-1][1]:
+            joined[-1] = joined[-1][0], max(joined[-1][1], high)
+        else:
+            joined.append((low, high))
+    return min(joined, key=lambda span: max(span[0], -span[1], 0.0), default=(inf, -inf))
+
+
+def _say(what, most, least, inside) -> str:
+    if most < 0:
+        enough = (
+            ""
+            if -most <= inside * (1 + ROUNDING)
+            else f"; the bowl holds only {inside:.4g} kg that could be it, so taking it out is not enough"
+        )
+        return f"Over the limit: take out {-most:.4g} kg of {what}{enough}."
+    if least > 0:
+        return f"Outside the limit now: at least {least:.4g} kg of {what} must go in."
+    return f"No amount of {what} reaches this limit." if most == inf else ""
+
+
+def _working(rule, quantity, over, now, per_kg, cook_yield_pct, answer) -> tuple[Step, ...]:
+    """The parts above and below the line, now and per kilogram put in, and the x that brings them to the limit."""
+    if not isfinite(answer):
+        return ()
+    used = {**over, **quantity.under}
+    above, below, more_above, more_below = (
+        weigh(w, parts) for parts in (now, per_kg) for w in (over, quantity.under)
+    )
+    x = step(
+        "Amount that lands on the limit",
+        "x = (L × D − N) / (n − L × d)",
+        answer,
+        "kg",
+        L=(rule.limit / quantity.scale, "", f"limit {rule.limit:g} {rule.unit} as a share".strip()),
+        D=(below, "kg"),
+        N=(above, "kg"),
+        n=(more_above, "kg per kg"),
+        d=(more_below, "kg per kg"),
+    )
+    return (
+        *finished_steps(now, cook_yield_pct, used),
+        sum_step("Above the line, now", "N", over, now, above),
+        sum_step("Below the line, now", "D", quantity.under, now, below),
+        sum_step("Above the line, per kg put in", "n", over, per_kg, more_above),
+        sum_step("Below the line, per kg put in", "d", quantity.under, per_kg, more_below),
+        x,
+    )
+
+
+def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
+    known = [room for room in rooms if not isnan(room.most_kg)]
+    hopeless = [room for room in rooms if isnan(room.most_kg)]
+    tightest = min(known, key=lambda room: room.most_kg, default=None)
+    neediest = max(known, key=lambda room: room.least_kg, default=None)
+    most = tightest.most_kg if tightest else inf
+    least = neediest.least_kg if neediest else -inf
+    notes = [f"{room.limit.title}: {room.note}" for room in hopeless]
+    if tightest and least > most:
+        notes.append(
+            f"No amount of {what} alone meets all limits: {neediest.limit.title} needs at least {least:.4g} kg, "
+            f"{tightest.limit.title} allows {most:.4g} kg."
+        )
+    elif least > 0:
+        notes.append(f"{neediest.limit.title} needs at least {least:.4g} kg of {what}.")
+    if isfinite(most) and now["finished_water"] + most * per_kg["finished_water"] < 0:
+        notes.append(
+            f"With so much {what} in, the loss at this yield would be more than all the water there is; the yield would not hold."
+        )
+    if cook_yield_pct != 100:
+        notes.append(
+            f"The yield is held at {cook_yield_pct:g} % while {what} goes in; more water or fat usually means more loss."
+        )
+    first = tightest.limit if tightest and most < inf else None
+    return RoomLeft(
+        what,
+        cook_yield_pct,
+        most,
+        least,
+        first,
+        rooms,
+        tuple(notes),
+        tuple(dict.fromkeys(room.limit.cite() for room in rooms)),
+        tightest.working if first else (),
+    )

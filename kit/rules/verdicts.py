@@ -1,0 +1,145 @@
+"""Does it meet each limit, and with what margin?"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+
+from kit.errors import OutOfRange
+from kit.rules.facts import Facts
+from kit.rules.limits import Limit, RuleSet
+from kit.rules.quantities import quantities
+from kit.rules.steps import is_known, value_steps
+from kit.working import Step, step
+
+CAUTION = (
+    "A verdict compares numbers with the limits written in this rule set. It certifies nothing and permits nothing: "
+    "the text in force, the inspector and the local authority decide."
+)
+
+
+def _no_steps() -> tuple[Step, ...]:
+    return ()
+
+
+@dataclass(frozen=True)
+class Found:
+    """What one limit looks at, found in a batch: None where it is not known, and why."""
+
+    value: float | None
+    note: str = ""
+    steps: Callable[[], tuple[Step, ...]] = _no_steps
+
+
+class Judged(Protocol):
+    """Anything that can say what a limit looks at: a dose of cure with its additions, for one."""
+
+    def found(self, limit: Limit) -> Found: ...
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One limit, judged. `margin` is how far inside the limit (negative: outside), in its unit and on its basis.
+
+    Where what the limit needs is not known, `value` and `margin` are None, `holds` is None and the note says what is missing.
+    """
+
+    limit: Limit
+    value: float | None
+    margin: float | None
+    holds: bool | None
+    note: str
+    steps: Callable[[], tuple[Step, ...]] = field(default=_no_steps, repr=False, compare=False)
+
+    @cached_property
+    def working(self) -> tuple[Step, ...]:
+        """From what was weighed to what the limit looks at; built when first asked for."""
+        return self.steps()
+
+    @property
+    def source(self) -> str:
+        return self.limit.cite()
+
+
+def judge(facts: Facts | Judged, limits: RuleSet | Iterable[Limit]) -> tuple[Verdict, ...]:
+    """A verdict on every limit, in its order.
+
+    facts: Facts of one mix (floats or None; for arrays see `margins`), or a dose of cure (`kit.cure.judge` makes one).
+    limits: a rule set or any limits.
+
+    Returns Verdicts. A value within `Limit.slack` of its limit is on it. Raises OutOfRange for Facts of arrays.
+    """
+    if isinstance(limits, RuleSet):
+        limits = limits.limits
+    return tuple(
+        _verdict(one, _share_of(facts, one) if isinstance(facts, Facts) else facts.found(one))
+        for one in limits
+    )
+
+
+def _verdict(limit: Limit, found: Found) -> Verdict:
+    if found.value is None:
+        return Verdict(limit, None, None, None, _joined(limit.note, found.note))
+    margin = float(limit.margin(found.value))
+    past = -limit.slack <= margin < -1e-9 * limit.limit
+    words = _joined(limit.note, found.note, "over by rounding only" if past else "")
+    return Verdict(limit, found.value, margin, limit.holds(found.value), words, found.steps)
+
+
+def _joined(*parts: str) -> str:
+    return "; ".join(part for part in parts if part)
+
+
+def _share_of(facts: Facts, limit: Limit) -> Found:
+    known = quantities()
+    if limit.quantity not in known:
+        return Found(None, f"Not judged: {limit.quantity} is judged from a dose, not from the mix.")
+    value, quantity = getattr(facts, limit.quantity), known[limit.quantity]
+    if value is not None and np.ndim(value):
+        raise OutOfRange(
+            f"{limit.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid"
+        )
+    if not is_known(value):
+        return Found(None, f"Not judged: {_missing(facts, quantity)}.")
+    value = float(value)
+
+    def steps() -> tuple[Step, ...]:
+        last = step(
+            "Margin inside the limit",
+            "margin = limit − value" if limit.is_upper else "margin = value − limit",
+            limit.margin(value),
+            limit.unit,
+            limit=(limit.limit, limit.unit, limit.comparison_in_words),
+            value=(value, limit.unit, quantity.title),
+        )
+        return (*value_steps(facts, quantity, value), last)
+
+    return Found(value, "", steps)
+
+
+def _missing(facts, quantity) -> str:
+    names = quantity.needs or (quantity.name,)
+    absent = " and ".join(
+        [name for name in names if not is_known(getattr(facts, name))] or list(names)
+    )
+    if facts.parts is not None:
+        return f"{absent} cannot be worked out of this bowl (nothing to take a share of, or a material that does not state it)"
+    return f"{absent} is not given"
+
+
+def margins(facts: Facts, rule_set: RuleSet) -> dict[str, np.ndarray | float | None]:
+    """Margin inside each limit over a whole grid: quantity name (with the comparison, where a quantity has two limits) -> array.
+
+    Same numbers as `judge`, one array operation per limit; zero is the limit line of a map. None where a fact is not given,
+    nan where there is nothing to take a share of.
+    """
+    names = [one.quantity for one in rule_set.limits]
+    found = {}
+    for one in rule_set.limits:
+        value = getattr(facts, one.quantity, None)
+        alone = names.count(one.quantity) == 1
+        key = one.quantity if alone else f"{one.quantity} {one.comparison_in_words}"
+        found[key] = None if value is None else one.margin(value)
+    return found
