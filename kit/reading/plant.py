@@ -126,7 +126,7 @@ def arranged(records: Records) -> Arranged:
         grid[name] = np.where(nothing, np.nan, grid[name])
     keep = _along_the_line(grid, notes)
     labels, facts = _beside(
-        wide.per_batch.iloc[order], {column: kind for column, kind in records.mapping.carry}, notes
+        wide.per_batch.iloc[order], dict(records.mapping.carry), notes
     )
     table = BatchTable(
         tuple(wide.batches[i] for i in order),
