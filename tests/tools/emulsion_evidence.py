@@ -134,9 +134,7 @@ def coverage(calibrated: bool) -> dict[str, dict[int, float]]:
     rng = np.random.default_rng(SEED)
     for row in rows():
         output = OUTPUT[row.of.key, row.quantity]
-        first = [
-            Measured(row.of.batters[0], **{output: float(row.measured_pct[0])})
-        ]
+        first = [Measured(row.of.batters[0], **{output: float(row.measured_pct[0])})]
         p = cloud(
             rng,
             DRAWS,
