@@ -105,7 +105,8 @@ def file_imports() -> dict[str, set[str]]:
         wanted = set()
         for node in ast.walk(tree):
             if isinstance(node, ast.ImportFrom) and node.module:
-                wanted |= {f"{node.module}.{alias.name}" for alias in node.names} | {node.module}
+                inside = (f"{node.module}.{alias.name}" for alias in node.names)
+                wanted |= {one if one in names else node.module for one in inside}
             elif isinstance(node, ast.Import):
                 wanted |= {alias.name for alias in node.names}
         found[name] = {other for other in wanted if other in names} - {name}

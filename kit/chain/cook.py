@@ -12,6 +12,7 @@ from kit.chain.cook_yield import CookLoss, loss_of
 from kit.cook import CAUTION as PLAN_ONLY
 from kit.cook import (
     COLDEST_START_C,
+    STEP_S,
     Cooked,
     Link,
     Stage,
@@ -118,9 +119,9 @@ def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
     )
     proof = sheet.process.casing == "plastic"
     stages = [_stage(step_, n, proof) for n, step_ in enumerate(sheet.process.cook, 1)]
-    if _chilled(sheet):
-        medium = sheet.process.chill_medium
-        stages.append(CHILLERS[medium](sheet.process.chill_min, name=f"{medium} chill"))
+    medium, minutes = sheet.process.chill_medium, sheet.process.chill_min
+    if medium and minutes:
+        stages.append(CHILLERS[medium](minutes, name=f"{medium} chill"))
     return tuple(stages)
 
 
@@ -166,9 +167,10 @@ def cook_of(
     `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the rooms raise.
     """
     mix = composition or compose(sheet.materials, sheet.kg)
-    more = {"step_s": step_s} if step_s else {}
     link, target = link_of(sheet, mix, start_C), (_target_C(sheet),)
-    done = cook(link, schedule_of(sheet), target, released_pct=released_pct or 0.0, **more)
+    done = cook(
+        link, schedule_of(sheet), target, released_pct=released_pct or 0.0, step_s=step_s or STEP_S
+    )
     sealed = sheet.process.casing == "plastic"
     return answer_of(
         done,
@@ -282,5 +284,5 @@ def with_wet_bulb(stage: Stage, off_K: float) -> Stage:
     """The same stage in a house whose wet bulb stands `off_K` higher or lower, never above the dry bulb; a bath stays as it is."""
     if stage.vapour_Pa is None or not off_K:
         return stage
-    wet = min(max(stage.wet_bulb_C + off_K, 1.0), float(stage.medium_C))
+    wet = min(max((stage.wet_bulb_C or 0.0) + off_K, 1.0), float(stage.medium_C))
     return replace(stage, vapour_Pa=float(vapour_pressure_Pa(stage.medium_C, wet_bulb_C=wet)))

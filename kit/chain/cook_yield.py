@@ -6,6 +6,7 @@ cooked and chilled yield    weight out of the chill, percent of the weight into 
 
 from dataclasses import dataclass, replace
 from math import hypot, inf
+from typing import Any
 
 from kit.cook import Cooked
 from kit.errors import need_between
@@ -94,28 +95,16 @@ class CookLoss(Result):
 
     @property
     def working(self) -> tuple[Step, ...]:
-        evaporated = (self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")
-        share = 0.0 if self.sealed else self.drip_share
+        e = (self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")
+        c = (self.evaporated_chill_pct, "%", "evaporated in the chill")
+        r = (self.released_pct or 0.0, "%", "water and solids released")
+        s = (0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing")
+        d, f = (self.drip_pct, "%", "drip"), (self.fat_out_pct, "%", "fat released")
+        drips = "Drip: of what is released, the share that exceeds evaporation and drips"
+        left, y = "Cooked and chilled yield by the models", self.cooked_chilled_yield_pct
         return (
-            step(
-                "Drip: of what is released, the share that exceeds evaporation and drips",
-                "d = s × max(r − e, 0)",
-                self.drip_pct,
-                "%",
-                s=(share, "", "drip share; 0 in a sealed casing"),
-                r=(self.released_pct or 0.0, "%", "water and solids released"),
-                e=evaporated,
-            ),
-            step(
-                "Cooked and chilled yield by the models",
-                "y = 100 − e − c − d − f",
-                self.cooked_chilled_yield_pct,
-                "%",
-                e=evaporated,
-                c=(self.evaporated_chill_pct, "%", "evaporated in the chill"),
-                d=(self.drip_pct, "%", "drip"),
-                f=(self.fat_out_pct, "%", "fat released"),
-            ),
+            step(drips, "d = s × max(r − e, 0)", self.drip_pct, "%", s=s, r=r, e=e),
+            step(left, "y = 100 − e − c − d − f", y, "%", e=e, c=c, d=d, f=f),
         )
 
 
@@ -253,7 +242,8 @@ def expected_yield(
         chill.sd_pct if water_chilled else 0.0,
     )
     rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on})"
-    models_sd, models_u = (sd, "%", "models, one standard deviation"), {}
+    models_sd = (sd, "%", "models, one standard deviation")
+    models_u: dict[str, Any] = {}
     if sealed:
         share, wide, weight = 0.0, NINETY * usual.sd_pct, "w = 0 × sm"
         rests_on = f"{rests_on}: nothing leaves a sealed casing until it is stripped"
@@ -266,29 +256,16 @@ def expected_yield(
             f"{sd:.1f} percentage points; {rests_on}; not calibrated to this smokehouse"
         )
     pct = share * modelled + (1 - share) * usual.pct
+    e = (model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")
+    d, f = (model.drip_pct, "%", "drip"), (model.fat_out_pct, "%", "fat released")
+    c, m, u = (chill_pct, "%", "chill loss"), (modelled, "%", "models"), (usual.pct, "%", "usual")
+    off, off_formula = "Models with the chill taken off", "m = (100 − e − d − f) × (1 − c / 100)"
+    weighs, expects = "Weight of the models against the usual yield", "y = w × m + (1 − w) × u"
+    what = "Expected cooked and chilled yield"
     steps = (
-        step(
-            "Models with the chill taken off",
-            "m = (100 − e − d − f) × (1 − c / 100)",
-            modelled,
-            "%",
-            e=(model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
-            d=(model.drip_pct, "%", "drip"),
-            f=(model.fat_out_pct, "%", "fat released"),
-            c=(chill_pct, "%", "chill loss"),
-        ),
-        step(
-            "Weight of the models against the usual yield", weight, share, **models_u, sm=models_sd
-        ),
-        step(
-            "Expected cooked and chilled yield",
-            "y = w × m + (1 − w) × u",
-            pct,
-            "%",
-            w=(share, ""),
-            m=(modelled, "%", "models"),
-            u=(usual.pct, "%", "usual"),
-        ),
+        step(off, off_formula, modelled, "%", e=e, d=d, f=f, c=c),
+        step(weighs, weight, share, **models_u, sm=models_sd),
+        step(what, expects, pct, "%", w=(share, ""), m=m, u=u),
     )
     rows = ("cook_drip_share", "yields_evaporation_doubt_points")
     return ExpectedYield(

@@ -50,10 +50,10 @@ def notes_of(done) -> tuple[str, ...]:
         )
     melts = number("cook_fat_melt_C")
     if surface.max() > melts.value:
-        row = int((surface > melts.value).argmax())
+        hot = int((surface > melts.value).argmax())
         said.append(
-            f"the skin passed {melts.value:g} °C, where most pork fat is liquid ({melts.status_in_words}), after {minutes[row]:.0f} min; "
-            f"the core was {core[row]:.0f} °C then"
+            f"the skin passed {melts.value:g} °C, where most pork fat is liquid ({melts.status_in_words}), after {minutes[hot]:.0f} min; "
+            f"the core was {core[hot]:.0f} °C then"
         )
     if (row := freezing.freezes_at(surface)) is not None:
         said.append(
@@ -93,36 +93,30 @@ def working_of(done, run) -> tuple[Step, ...]:
         t, h = 60 * (outcome.end_min - outcome.start_min), (outcome.h_W_per_m2K, "W/(m² K)")
         what = f"Biot number in {outcome.name}: inside resistance over outside"
         steps.append(step(what, "Bi = h × R / k", outcome.biot, h=h, R=R, k=k))
-        what, terms = (
-            f"Fourier number of {outcome.name}: its length in the link's own time",
-            {"a": (a, "m²/s"), "t": (t, "s"), "R": R},
-        )
-        steps.append(step(what, "Fo = a × t / R^2", outcome.fourier, **terms))
+        what = f"Fourier number of {outcome.name}: its length in the link's own time"
+        own = (a, "m²/s")
+        steps.append(step(what, "Fo = a × t / R^2", outcome.fourier, a=own, t=(t, "s"), R=R))
     for outcome, law in zip(done.stages, run.exchanges):
         if law.transfer and law.medium_C - outcome.plateau_C > 0.5:
             steps += _plateau(outcome, law, link)
     for outcome, water in zip(done.stages, run.evaporated_kg_per_m2):
         if water > 0:
             what = f"Weight lost in {outcome.name}: skin area times water per area, over the weight"
-            terms = {"M": (float(water), "kg/m²"), "rho": rho, "D": (2 * link.radius_m, "m")}
-            steps.append(
-                step(what, "loss = 100 × 4 × M / (rho × D)", outcome.lost_pct, "%", **terms)
+            formula, M, D = (
+                "loss = 100 × 4 × M / (rho × D)",
+                (float(water), "kg/m²"),
+                (2 * R[0], "m"),
             )
+            steps.append(step(what, formula, outcome.lost_pct, "%", M=M, rho=rho, D=D))
     if freezing.freezes_at(done.surface_C) is not None:
         return tuple(steps)  # with ice, the heat is no longer that of a mean temperature
     end, start = float(run.mean_C[-1]), link.start_C
-    steps.append(
-        step(
-            "Heat taken up: what the mean temperature rose by",
-            "q = c × (Tend − Tstart) / 1000",
-            c[0] * (end - start) / 1000,
-            "kJ/kg",
-            c=c,
-            Tend=(end, "°C"),
-            Tstart=(start, "°C"),
-        )
+    what, formula = (
+        "Heat taken up: what the mean temperature rose by",
+        "q = c × (Tend − Tstart) / 1000",
     )
-    return tuple(steps)
+    heat, Tend, Tstart = c[0] * (end - start) / 1000, (end, "°C"), (start, "°C")
+    return (*steps, step(what, formula, heat, "kJ/kg", c=c, Tend=Tend, Tstart=Tstart))
 
 
 def _plateau(outcome, law: Exchange, link) -> list[Step]:
@@ -134,37 +128,21 @@ def _plateau(outcome, law: Exchange, link) -> list[Step]:
         return []
     m = law.transfer * float(np.log((PRESSURE_PA - air) / (PRESSURE_PA - at_skin)))
     latent = 1000 * (value("cook_latent") - value("cook_latent_fall") * s)
-    vapour = step(
-        f"{where}: vapour leaving the skin",
-        "m = K × ln((P − pa) / (P − aw × ps))",
-        m,
-        "kg/(m² s)",
-        K=(law.transfer, "kg/(m² s)", "wetness × h × M / (molar heat × Le^(2/3))"),
-        P=(PRESSURE_PA, "Pa"),
-        pa=(air, "Pa"),
-        aw=(link.water_activity,),
-        ps=(pressure, "Pa"),
-    )
-    terms = {
-        "h": (law.h, "W/(m² K)"),
-        "Ta": (law.medium_C, "°C"),
-        "L": (latent, "J/kg"),
-        "m": (m, "kg/(m² s)"),
-    }
+    K = (law.transfer, "kg/(m² s)", "wetness × h × M / (molar heat × Le^(2/3))")
+    P, pa, aw, ps = (PRESSURE_PA, "Pa"), (air, "Pa"), (link.water_activity,), (pressure, "Pa")
+    what, formula = f"{where}: vapour leaving the skin", "m = K × ln((P − pa) / (P − aw × ps))"
+    vapour = step(what, formula, m, "kg/(m² s)", K=K, P=P, pa=pa, aw=aw, ps=ps)
+    h, Ta, L = (law.h, "W/(m² K)"), (law.medium_C, "°C"), (latent, "J/kg")
+    out = (m, "kg/(m² s)")
     if not law.emission:
         rest = law.medium_C - latent * m / law.h
-        what = f"{where}: the air less what drying takes"
-        return [vapour, step(what, "Ts = Ta − L × m / h", rest, "°C", **terms)]
-    in_out = law.h * (law.medium_C - s) + law.emission * (law.wall4 - (s + KELVIN) ** 4)
-    balance = step(
-        f"{where}: heat from air and walls less heat gone with the vapour",
-        "q = h × (Ta − Ts) + es × (Tw4 − Tk^4) − L × m",
-        in_out - latent * m,
-        "W/m²",
-        Ts=(s, "°C"),
-        es=(law.emission, "W/(m² K⁴)"),
-        Tw4=(law.wall4, "K⁴"),
-        Tk=(s + KELVIN, "K"),
-        **terms,
-    )
-    return [vapour, balance]
+        what, formula = f"{where}: the air less what drying takes", "Ts = Ta − L × m / h"
+        return [vapour, step(what, formula, rest, "°C", h=h, Ta=Ta, L=L, m=out)]
+    balance = law.h * (law.medium_C - s) + law.emission * (law.wall4 - (s + KELVIN) ** 4)
+    what = f"{where}: heat from air and walls less heat gone with the vapour"
+    formula = "q = h × (Ta − Ts) + es × (Tw4 − Tk^4) − L × m"
+    Ts, Tk = (s, "°C"), (s + KELVIN, "K")
+    es, Tw4 = (law.emission, "W/(m² K⁴)"), (law.wall4, "K⁴")
+    q = balance - latent * m
+    balanced = step(what, formula, q, "W/m²", h=h, Ta=Ta, Ts=Ts, es=es, Tw4=Tw4, Tk=Tk, L=L, m=out)
+    return [vapour, balanced]

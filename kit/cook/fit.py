@@ -74,7 +74,7 @@ class Fit(Result):
     @property
     def words(self) -> tuple[str, ...]:
         """One line for each number learned, with its interval, then one for each that was not, with the reason."""
-        return tuple(one.words for one in (*self.fitted, *self.refused))
+        return tuple(one.words for one in self.fitted) + tuple(one.words for one in self.refused)
 
 
 def fit_log(
@@ -131,17 +131,8 @@ def fit_log(
         learned[index] = replace(learned[index], **{what: numbers[0]})
     off, loss_off = -residual[: len(times)] * sd, -residual[len(times) :] * loss_sd
     rms = float(np.sqrt(np.mean(off**2)))
-    squares = (float((off**2).sum()), "K²")
-    steps = [
-        step(
-            "Root mean square of log minus model",
-            "rms = √(S / n)",
-            rms,
-            "K",
-            S=squares,
-            n=(len(times),),
-        )
-    ]
+    what, squares = "Root mean square of log minus model", (float((off**2).sum()), "K²")
+    steps = [step(what, "rms = √(S / n)", rms, "K", S=squares, n=(len(times),))]
     R, k = (link.radius_m, "m"), (link.conductivity_W_per_mK, "W/(m K)")
     for one in fitted:
         if one.what == H:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
+from kit.cook.moist_air import Floats
 from kit.errors import OutOfRange
 from kit.properties import Makeup, makeup_from_pct
 from kit.tables import number, value
@@ -54,15 +55,15 @@ class Link:
     Constant properties at the mean temperature move the come-up by a few per cent at most in air, where the surface decides.
     """
 
-    diameter_mm: float
+    diameter_mm: Floats
     length_mm: float | None = None
-    conductivity_W_per_mK: float = _usual("conductivity_W_per_mK")
-    density_kg_per_m3: float = _usual("density_kg_per_m3")
-    heat_capacity_J_per_kgK: float = _usual("heat_capacity_J_per_kgK")
-    start_C: float = _usual("start_C")
-    water_activity: float = _usual("water_activity")
+    conductivity_W_per_mK: Floats = _usual("conductivity_W_per_mK")
+    density_kg_per_m3: Floats = _usual("density_kg_per_m3")
+    heat_capacity_J_per_kgK: Floats = _usual("heat_capacity_J_per_kgK")
+    start_C: Floats = _usual("start_C")
+    water_activity: Floats = _usual("water_activity")
     """of the fresh batter"""
-    moisture_diffusivity_m2_per_s: float = _usual("moisture_diffusivity_m2_per_s")
+    moisture_diffusivity_m2_per_s: Floats = _usual("moisture_diffusivity_m2_per_s")
     """for water through the drying skin; inf keeps the surface as wet as the fresh batter"""
     batter: Makeup = field(default_factory=_usual_batter)
     """asked for its water, and below the freezing point for the heat of the ice"""

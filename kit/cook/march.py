@@ -61,27 +61,20 @@ def modes(rings: int = RINGS, grade: float = 1.0) -> Modes:
     radii = 1 - (1 - np.arange(n + 1) / n) ** grade
     edges = np.concatenate([[0], (radii[:-1] + radii[1:]) / 2, [1]])
     volumes = np.diff(edges**2) / 2
-    link = edges[1:-1] / np.diff(
-        radii
-    )  # conductance between neighbours, per radian, k = 1 and R = 1
-    stiff = np.zeros((n + 1, n + 1))
-    inner = np.arange(n)
-    stiff[inner, inner] += link
-    stiff[inner + 1, inner + 1] += link
-    stiff[inner, inner + 1] -= link
-    stiff[inner + 1, inner] -= link
+    # conductance between neighbours, per radian, k = 1 and R = 1
+    between = edges[1:-1] / np.diff(radii)
+    stiff = np.diag(np.append(between, 0.0) + np.append(0.0, between))
+    stiff -= np.diag(between, 1) + np.diag(between, -1)
     root = np.sqrt(volumes)
     decay, vectors = np.linalg.eigh(stiff / np.outer(root, root))
     decay[0] = 0.0
     surface = vectors[-1] / root[-1]
-    heard = (
-        np.abs(surface) > 1e-12 * np.abs(surface).max()
-    )  # a shape that lives round the axis alone never hears the surface
-    shapes = (vectors / root[:, None])[:, heard] / surface[heard]
+    # modes with no amplitude at the surface are not driven by what crosses it
+    driven = np.abs(surface) > 1e-12 * np.abs(surface).max()
+    shapes = (vectors / root[:, None])[:, driven] / surface[driven]
     shapes[:, 0] = 1.0
-    return Modes(
-        n, decay[heard], surface[heard] ** 2, shapes, 2 * volumes, np.eye(n + 1)[0][heard], radii
-    )
+    start, drive = np.eye(n + 1)[0][driven], surface[driven] ** 2
+    return Modes(n, decay[driven], drive, shapes, 2 * volumes, start, radii)
 
 
 @dataclass(frozen=True)
@@ -107,9 +100,8 @@ class Run:
 
 def time_steps(seconds: float, step_s: float) -> list[float]:
     """Short steps first, where a new medium bites, then equal ones; they sum to `seconds`."""
-    early = [
-        step_s * share for share in (0.02, 0.03, 0.05, 0.1, 0.2, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5)
-    ]
+    shares = (0.02, 0.03, 0.05, 0.1, *[0.2] * 4, *[0.5] * 4)
+    early = [step_s * share for share in shares]
     if seconds <= 2 * sum(early):
         count = max(4, math.ceil(seconds / (0.2 * step_s)))
         return [seconds / count] * count
@@ -142,39 +134,27 @@ def march(
     skin_net = modes(skin_rings, SKIN_GRADE)
     n, last = len(net.decay), len(net.decay) + (len(skin_net.decay) if dries else 0)
     xp = SCALAR if many is None else ARRAY
-    wide = (
-        (lambda a: float(a))
-        if many is None
-        else (lambda a: np.broadcast_to(np.asarray(a, float), (many,)))
-    )
+
+    def wide(a):
+        return float(a) if many is None else np.broadcast_to(np.asarray(a, float), (many,))
+
     radius = np.asarray(link.diameter_mm, float) / 2000
     volumetric = np.asarray(link.density_kg_per_m3, float) * link.heat_capacity_J_per_kgK
     behind = link.density_kg_per_m3 * radius / 2  # kg of link behind each m² of surface
 
     def stacked(of_heat, by_link, of_water, by_water):
         """Modes of heat over modes of water: (modes,) or (modes, links)."""
-        return np.concatenate(
-            [
-                np.multiply.outer(a, wide(b))
-                for a, b in ((of_heat, by_link), (of_water, by_water))[: 1 + dries]
-            ]
-        )
+        heat, water = (of_heat, by_link), (of_water, by_water)
+        pairs = (heat, water) if dries else (heat,)
+        return np.concatenate([np.multiply.outer(a, wide(b)) for a, b in pairs])
 
-    rate = stacked(
-        net.decay,
-        link.conductivity_W_per_mK / volumetric / radius**2,
-        skin_net.decay,
-        link.moisture_diffusivity_m2_per_s / radius**2,
-    )
-    push = stacked(
-        net.drive,
-        1 / (volumetric * radius),
-        -skin_net.drive / 2,
-        1 / (behind * link.batter.water_fraction),
-    )
-    z = stacked(
-        net.start, link.start_C, skin_net.start, 1.0
-    )  # temperature, and the share of the first water that is left
+    conducts = link.conductivity_W_per_mK / volumetric / radius**2
+    diffuses = link.moisture_diffusivity_m2_per_s / radius**2
+    water_behind = behind * link.batter.water_fraction
+    rate = stacked(net.decay, conducts, skin_net.decay, diffuses)
+    push = stacked(net.drive, 1 / (volumetric * radius), -skin_net.drive / 2, 1 / water_behind)
+    # temperature, and the share of the first water that is left
+    z = stacked(net.start, link.start_C, skin_net.start, 1.0)
     view = net.at(places).T
     solver = OneLink(n, last) if many is None else ManyLinks(n)
     plans = [time_steps(stage.seconds, step_s) for stage in stages]
@@ -182,12 +162,8 @@ def march(
     tail = () if many is None else (many,)
     own = 0 if place_weights is None else 1
     history = np.empty((rows, n)) if many is None else np.empty((rows, len(places) + own, many))
-    means, heats, waters, times = (
-        np.empty((rows, *tail)),
-        np.zeros((rows, *tail)),
-        np.zeros((rows, *tail)),
-        np.zeros(rows),
-    )
+    means, heats, waters = (np.zeros((rows, *tail)) for _ in range(3))
+    times = np.zeros(rows)
     film, film_cap = wide(0.0), value("cook_film_cap")
     heat, net_water, fed, feed, flow = (wide(0.0) for _ in range(5))
     gel_water, gel_from = wide(behind * released_pct / 100), value("cook_release_from_C")
@@ -204,91 +180,50 @@ def march(
         means[row], heats[row], waters[row] = z[0], heat, net_water
 
     record(0)
-    row, surface, now, share, skin, from_link = (
-        0,
-        wide(link.start_C),
-        0.0,
-        (1 - GAMMA) / GAMMA,
-        None,
-        0.0,
-    )
+    row, now, surface, share = 0, 0.0, wide(link.start_C), (1 - GAMMA) / GAMMA
+    from_link = 0.0
     for stage, plan in zip(stages, plans):
         law = exchange(stage, link.diameter_mm, z[0], link.water_activity)
-        law = Exchange(
-            *(
-                wide(part)
-                for part in (
-                    law.h,
-                    law.medium_C,
-                    law.transfer,
-                    law.air_log,
-                    law.water_activity,
-                    law.emission,
-                    law.wall4,
-                )
-            )
-        )
-        evaporates, radiates = (
-            stage.vapour_Pa is not None and bool(np.any(law.transfer)),
-            stage.emissivity > 0,
-        )
+        law = Exchange(*(wide(part) for part in vars(law).values()))
+        evaporates = stage.vapour_Pa is not None and bool(np.any(law.transfer))
+        crosses = (xp, evaporates, stage.emissivity > 0)
+        wets = evaporates and dries
         swings = _swings(stage, plan, many, rng)
         laws.append(law)
         first_rows.append(row)
-        lost, width, stride = wide(0.0), None, 0.0
+        lost, width, stride, skin = wide(0.0), None, 0.0, None
         for index, dt in enumerate(plan):
             if dt != width:
                 width = dt
                 hold = 1 / (1 + GAMMA * dt * rate)
                 gains = GAMMA * dt * push * hold
                 two, echo = (1 - share) * hold + share * hold * hold, share * hold * gains
-                gain, dry_gain, echo_gain, dry_echo = *solver.surface(gains), *solver.surface(echo)
-                dry_gain, dry_echo = -dry_gain, -dry_echo
+                (gain, wet_gain), (echo_gain, wet_echo) = (
+                    solver.surface(part) for part in (gains, echo)
+                )
                 held, kicks = solver.weights(hold), solver.kicks(echo, gains, push)
             at = law
             if swings is not None:
                 air_C = law.medium_C + swings[index]
                 at = replace(law, medium_C=air_C, wall4=(air_C + KELVIN) ** 4)
             known, left = solver.look(held, z)
-            wets = evaporates and dries
             if wets:
                 if released_pct:
-                    due = xp.maximum(
-                        gel_water
-                        * xp.minimum(xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0), 1.0),
-                        fed,
-                    )
+                    warm = xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0)
+                    due = xp.maximum(gel_water * xp.minimum(warm, 1.0), fed)
                     feed, fed = (due - fed) / dt, due
                 bare = 1.0 * (film < film_cap)  # condensate soaks in, until a full film of it drips
-                skin = bare * (left + dry_gain * feed - 1) + 1, bare * dry_gain
-            s1, q1, w1 = settle(
-                at,
-                surface,
-                xp,
-                evaporates,
-                radiates,
-                known,
-                gain,
-                skin=skin if wets else None,
-                flow=flow,
-            )
+                dries_by = -bare * wet_gain
+                skin = bare * (left - wet_gain * feed - 1) + 1, dries_by
+            s1, q1, w1 = settle(at, surface, *crosses, known, gain, skin=skin, flow=flow)
             z *= two
             known, left = solver.surface(z)
             drawn1 = drawn2 = 0.0
             if wets:
                 drawn1 = bare * w1 - feed
-                skin = bare * (left - dry_echo * drawn1 + dry_gain * feed - 1) + 1, skin[1]
-            s2, q2, w2 = settle(
-                at,
-                s1 + stride,
-                xp,
-                evaporates,
-                radiates,
-                known + echo_gain * q1,
-                gain,
-                skin=skin if wets else None,
-                flow=w1,
-            )
+                skin = bare * (left + wet_echo * drawn1 - wet_gain * feed - 1) + 1, dries_by
+            known = known + echo_gain * q1
+            s2, q2, w2 = settle(at, s1 + stride, *crosses, known, gain, skin=skin, flow=w1)
             stride = s2 - s1
             surface = s2 + GAMMA / (1 - GAMMA) * stride  # where the next stage is likely to find it
             first, second = dt * (1 - GAMMA), dt * GAMMA
@@ -310,34 +245,20 @@ def march(
             record(row)
         evaporated.append(lost)
         left = solver.surface(z)[1]
-        activity.append(
-            water_activity(
-                np.where(film >= film_cap, 1.0, left) if dries else 1.0, law.water_activity
-            )[0]
-        )
+        share_left = np.where(film >= film_cap, 1.0, left) if dries else 1.0
+        activity.append(water_activity(share_left, law.water_activity)[0])
         if stage.medium == "water":
             film = wide(0.0)  # what clings after a bath is left out
     first_rows.append(row)
     probes = history @ view.T if many is None else history
-    return Run(
-        times,
-        probes,
-        means,
-        heats,
-        waters,
-        np.array(evaporated),
-        tuple(laws),
-        tuple(first_rows),
-        np.array(activity),
-    )
+    by_stage = (np.array(evaporated), tuple(laws), tuple(first_rows), np.array(activity))
+    return Run(times, probes, means, heats, waters, *by_stage)
 
 
 def _width(link, stages) -> int | None:
     """Number of links if anything is an array, else None."""
-    given = [
-        *vars(link).values(),
-        *(v for s in stages for v in (s.medium_C, s.wetness, s.h_W_per_m2K)),
-    ]
+    of_stages = (v for s in stages for v in (s.medium_C, s.wetness, s.h_W_per_m2K))
+    given = (*vars(link).values(), *of_stages)
     sizes = {np.size(v) for v in given if v is not None and np.ndim(v)}
     return max(sizes) if sizes else None
 

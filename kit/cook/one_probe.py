@@ -69,11 +69,13 @@ def one_probe(
     batches: int = 1000,
     seed: int = 1,
 ) -> OneProbe:
-    """A cloud of `pool` links through the schedule, and `batches` batches drawn from it, each with one probed link more.
+    """What the display of one probe must read, from a cloud of `pool` links and `batches` batches drawn from it, each with one probed link more.
 
-    Links differ in diameter, start temperature, coefficient (place) and air temperature (the stage's spread; its wander over time).
-    The probe misses the axis by `depth_sd_mm` in both directions, and the display has an error of its own. Nothing here is cured by a
-    better cloud: put in your own scatter. Raises OutOfRange for impossible spreads and a target that lies below the start.
+    target_C: of the coldest core, above the start, at most 120 °C. links: in a batch, 1 to 1 000 000. confidence_pct: of batches, 50 to 99.9 %.
+    Standard deviations, usual ones where left out: diameter_sd_mm 0 to 10, start_sd_K 0 to 15, h_sd_fraction 0 to 1 (of the coefficient, by place),
+    depth_sd_mm 0 to 20 (by which the probe misses the axis, both ways), display_sd_K 0 to 10. The air differs by each stage's own spread and wander.
+    pool: 100 to 20 000. batches: 100 to 100 000. seed: of the random numbers.
+    Nothing here is cured by a better cloud: put in your own scatter. Raises OutOfRange for impossible spreads and a target that lies below the start.
     """
     stages = checked(schedule, 20, 30)
     remedy = "it must lie above the start temperature"
@@ -91,12 +93,11 @@ def one_probe(
         "cook_depth_sd": (depth_sd_mm, 0, 20),
         "cook_display_sd": (display_sd_K, 0, 10),
     }
-    sds = {
-        row: value(row)
-        if got is None
-        else need_between(row.removeprefix("cook_").replace("_", " "), got, low, high)
-        for row, (got, low, high) in given.items()
-    }
+    sds = {row: value(row) for row in given}
+    for row, (got, low, high) in given.items():
+        if got is not None:
+            what = row.removeprefix("cook_").replace("_", " ")
+            sds[row] = need_between(what, got, low, high)
     rng = np.random.default_rng(seed)
     D = link.diameter_mm
     diameter = np.clip(rng.normal(D, sds["cook_diameter_sd"], pool), 0.5 * D, 1.5 * D)
@@ -143,13 +144,11 @@ def one_probe(
     )
     q = int(np.sum(readings <= display)) if finite else int(np.isfinite(readings).sum())
     passed = "has passed at this reading" if finite else "ever passes"
-    what, terms = f"Batches whose coldest link {passed}", {"q": (q,), "n": (batches,)}
-    steps = [step(what, "share = 100 × q / n", 100 * q / batches, "%", **terms)]
+    what, formula = f"Batches whose coldest link {passed}", "share = 100 × q / n"
+    steps = [step(what, formula, 100 * q / batches, "%", q=(q,), n=(batches,))]
     if finite:
-        terms = {"Td": (display, "°C"), "T": (target, "°C")}
-        steps.append(
-            step("Margin over the target", "margin = Td − T", display - target, "K", **terms)
-        )
+        what, formula, Td, T = "Margin over the target", "margin = Td − T", display, target
+        steps.append(step(what, formula, Td - T, "K", Td=(Td, "°C"), T=(T, "°C")))
     usual = [row for row, (got, *_) in given.items() if got is None]
     return OneProbe(
         target_C=target,
@@ -178,11 +177,7 @@ def _sources(rows, stages, link) -> tuple[str, ...]:
 def _placed(stage: Stage, link: Link, factor, place) -> Stage:
     """The stage as each link of the cloud meets it: one place has its own air and coefficient throughout."""
     typical = (link.start_C + stage.medium_C) / 2
-    h = (
-        stage.h_W_per_m2K
-        if stage.h_W_per_m2K is not None
-        else float(coefficient(stage, link.diameter_mm, typical))
-    )
+    h = float(coefficient(stage, link.diameter_mm, typical))
     return replace(stage, h_W_per_m2K=h * factor, medium_C=stage.medium_C + stage.spread_K * place)
 
 
@@ -206,8 +201,8 @@ def _coldest(minutes, core, shows, count, rng):
     if not times.size:
         return (float("nan"),) * 3
     ordered = np.sort(core, axis=1)
-    rank = np.minimum(
-        ((1 - rng.random(times.size) ** (1 / count)) * core.shape[1]).astype(int), core.shape[1] - 1
-    )
+    size = core.shape[1]
+    lowest = 1 - rng.random(times.size) ** (1 / count)
+    rank = np.minimum((lowest * size).astype(int), size - 1)
     row = np.searchsorted(minutes, times).clip(0, len(minutes) - 1)
     return tuple(float(v) for v in np.quantile(ordered[row, rank], (0.05, 0.5, 0.95)))

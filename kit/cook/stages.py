@@ -81,7 +81,12 @@ def air(
     name="air",
     spread_K=None,
 ) -> Stage:
-    """House air. Give humidity or wet bulb; give a speed, or a coefficient, or neither for still air."""
+    """Air of a smokehouse or a room.
+
+    minutes: above 0, at most two days. dry_bulb_C: -40 to 200 °C. humidity_pct (0 to 100 %) or wet_bulb_C: one of the two. speed_m_per_s (0.01 to 30) or
+    h_W_per_m2K (0.5 to 20 000), or neither for still air. wetness: share of the skin that is wet, 0 to 1. radiation: walls as warm as the air radiate.
+    spread_K: between places, one standard deviation, 0 to 50 K. Raises OutOfRange outside these ranges.
+    """
     dry = need_between("dry bulb", dry_bulb_C, -40, 200, "smoking and cooking air is given in °C")
     vapour = float(vapour_pressure_Pa(dry, humidity_pct=humidity_pct, wet_bulb_C=wet_bulb_C))
     wet = "1 is a surface wet all over, 0 a dry one"
@@ -173,37 +178,26 @@ def charcoal(
     minutes,
     temperature_C,
     *,
-    humidity_pct=None,
-    wet_bulb_C=None,
-    wetness=None,
-    h_W_per_m2K=None,
     spread_K=None,
     wander_K=None,
     wander_min=None,
     name="covered charcoal cooker",
+    **surroundings,
 ) -> Stage:
     """A covered charcoal cooker: free convection and radiation, uneven from place to place and unsteady in time.
 
-    Its spread and wander act in clouds (`one_probe`); a single run shows the mean. Burn only where the smoke can leave.
+    spread_K, wander_K: between places and over time, one standard deviation, 0 to 120 K; wander_min: how long a swing lasts, 0 to 120 min; usual values where
+    left out. They act in clouds (`one_probe`); a single run shows the mean. surroundings: humidity or wet bulb, wetness and coefficient, as for `air`.
+    Burn only where the smoke can leave.
     """
     given = {"spread": spread_K, "wander": wander_K, "wander_min": wander_min}
-    amount = {
-        key: _or_usual(f"charcoal {key}", got, f"cook_charcoal_{key}", 0, 120)
+    spread, wander, lasts = (
+        _or_usual(f"charcoal {key}", got, f"cook_charcoal_{key}", 0, 120)
         for key, got in given.items()
-    }
-    stage = air(
-        minutes,
-        temperature_C,
-        humidity_pct=humidity_pct,
-        wet_bulb_C=wet_bulb_C,
-        wetness=wetness,
-        h_W_per_m2K=h_W_per_m2K,
-        radiation=True,
-        name=name,
     )
+    stage = air(minutes, temperature_C, radiation=True, name=name, **surroundings)
     stage = _with_sources(stage, {f"cook_charcoal_{key}": got for key, got in given.items()})
-    spread, wander, wander_min = amount.values()
-    return replace(stage, spread_K=spread, wander_K=wander, wander_min=wander_min)
+    return replace(stage, spread_K=spread, wander_K=wander, wander_min=lasts)
 
 
 def coefficient(stage: Stage, diameter_mm, surface_C):
@@ -215,9 +209,8 @@ def coefficient(stage: Stage, diameter_mm, surface_C):
         film = np.clip((surface + stage.medium_C) / 2, 0, None)
         return cross_flow_h(diameter_mm, stage.speed_m_per_s, film, stage.medium)
     apart = surface - stage.medium_C
-    surface = np.where(
-        np.abs(apart) < 1, stage.medium_C + np.where(apart < 0, -1.0, 1.0), surface
-    )  # still air never quite stands still
+    least = stage.medium_C + np.where(apart < 0, -1.0, 1.0)
+    surface = np.where(np.abs(apart) < 1, least, surface)  # still air never quite stands still
     if stage.medium == "water":
         surface = np.maximum(surface, 0.0)
     return still_h(diameter_mm, surface, stage.medium_C, stage.medium)

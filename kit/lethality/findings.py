@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import inf, isnan
+from typing import Any
 
 import numpy as np
 
@@ -89,7 +90,7 @@ def finding(
         margin = asked - found if at_most else found - asked
         formula = "margin = asked − found" if at_most else "margin = found − asked"
         size = "K" if unit == "°C" else unit
-        terms = {"found": (found, unit, means[0]), "asked": (asked, unit, means[1])}
+        terms: dict[str, Any] = {"found": (found, unit, means[0]), "asked": (asked, unit, means[1])}
         working = (*working, step("Margin", formula, margin, size, **terms))
     return Finding(
         kind,
@@ -352,7 +353,8 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
     per = []
     for held in channels:
         times = cooling(held.time_s, held.temperature_C, window.start_C, window.end_C)
-        per.append((held, *(float(x[0]) for x in times)))
+        began, took, so_far = (float(x[0]) for x in times)
+        per.append((held, began, took, so_far))
     held, began, took, so_far = max(per, key=slowness)
     start = "the peak"
     if window.start_F is not None:

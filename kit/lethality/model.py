@@ -46,8 +46,9 @@ def _worth_min(time_s, temperature_C, reference_C, z_K, floor_C=None, gap=None) 
     rate[~(warm[..., :-1] & warm[..., 1:])] = 0.0
     crosses = warm[..., :-1] ^ warm[..., 1:]
     if crosses.any():
-        ends = np.sort([temp[..., :-1][crosses], temp[..., 1:][crosses]], axis=0)
-        rate[crosses] = _mean_rate_above(*ends, floor, per_K, reference_C)
+        one, two = temp[..., :-1][crosses], temp[..., 1:][crosses]
+        low, high = np.minimum(one, two), np.maximum(one, two)
+        rate[crosses] = _mean_rate_above(low, high, floor, per_K, reference_C)
     return dt * (rate if gap is None else np.where(gap, 0.0, rate))
 
 
@@ -78,24 +79,12 @@ def p70(held: Trace) -> PValue:
     parts = _worth_min(held.time_s, held.temperature_C, ref.value, z.value, gap=held.gap)
     at = int(held.temperature_C.argmax())
     before, after, peak = float(parts[:at].sum()), float(parts[at:].sum()), held.peak_C
+    T, R, k = (peak, "°C", "peak of the core"), (ref.value, "°C"), (z.value, "K")
+    b, a = (before, "min", "up to the peak"), (after, "min", "from the peak on")
+    rate, what = 10 ** ((peak - ref.value) / z.value), "What one minute at the peak is worth"
     work = (
-        step(
-            "What one minute at the peak is worth",
-            "r = 10 ^ ((T − R) / z)",
-            10 ** ((peak - ref.value) / z.value),
-            "min",
-            T=(peak, "°C", "peak of the core"),
-            R=(ref.value, "°C"),
-            z=(z.value, "K"),
-        ),
-        step(
-            "Pasteurisation value",
-            "P = b + a",
-            before + after,
-            "min at 70 °C",
-            b=(before, "min", "up to the peak"),
-            a=(after, "min", "from the peak on"),
-        ),
+        step(what, "r = 10 ^ ((T − R) / z)", rate, "min", T=T, R=R, z=k),
+        step("Pasteurisation value", "P = b + a", before + after, "min at 70 °C", b=b, a=a),
     )
     return PValue(
         before + after,

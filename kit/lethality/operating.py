@@ -42,7 +42,8 @@ def come_up_findings(
 
 
 def _come_up(channels, tables, rule: Operating) -> Finding:
-    low, high = celsius(rule.low_F), celsius(rule.high_F)
+    low, high = celsius(rule.low_F or 0.0), celsius(rule.high_F or 0.0)
+    most_min = rule.most_min or 0.0
     per = []
     for held in channels:
         end = lethal_s(held, tables)
@@ -65,15 +66,15 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
         notes.append(
             f"{held.name}: the record begins at {start:.1f} °C, above {low:.1f} °C; heating time before it is not counted"
         )
-    met = minutes <= rule.most_min * (1 + 1e-9)
+    met: bool | None = minutes <= most_min * (1 + 1e-9)
     if met and start > usual.high:
         met = None
     return finding(
         "come-up",
-        f"{rule.title}: at most {rule.most_min:g} min in all",
+        f"{rule.title}: at most {most_min:g} min in all",
         met,
         minutes,
-        rule.most_min,
+        most_min,
         "min",
         held.name,
         rule.origin,
@@ -143,7 +144,7 @@ def _humidity(
         notes.append(
             "the table is not met on every channel, so the length of the cook is not known"
         )
-    if met and cook_min < rule.cook_least_min:
+    if met and cook_min < (rule.cook_least_min or 0.0):
         met = False
         notes.append(
             f"the cook lasted {cook_min:.0f} min; the option requires at least {rule.cook_least_min:g} min"

@@ -6,6 +6,7 @@
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache, lru_cache
+from typing import Any
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, in_force, read_rows, value
@@ -108,7 +109,7 @@ class Operating(Published):
 
     def needed_min(self, cook_min: float) -> float:
         """For how long this humidity option must last in a cook of that length: its share of the cook or its least time, whichever is longer."""
-        return max(self.least_share_pct * cook_min / 100, self.least_min)
+        return max((self.least_share_pct or 0.0) * cook_min / 100, self.least_min or 0.0)
 
 
 def known_product(product: str) -> str:
@@ -149,21 +150,19 @@ def tables_for(
     if product == MEAT:
         return tuple(table for table in tables if table.product == MEAT), ()
     birds = (CHICKEN, TURKEY) if product == OTHER_POULTRY else (product,)
-    columns = [
-        _columns([table for table in tables if table.product == bird], fat_pct) for bird in birds
-    ]
+    of_birds = ([table for table in tables if table.product == bird] for bird in birds)
+    columns = [_columns(of_bird, fat_pct) for of_bird in of_birds]
     if not all(columns):
         fat = "of unknown fat" if fat_pct is None else f"of {fat_pct:g} % fat"
         return (), (
             f"no time-temperature table that was read covers {product} {fat}; the meat tables are not for it",
         )
-    top, said = columns[0][0].fat_pct, ()
+    said: tuple[str, ...] = ()
+    top = columns[0][0].fat_pct or 0.0
     if fat_pct is None or fat_pct > top:
-        why = (
-            "the fat is not given"
-            if fat_pct is None
-            else f"this product contains {fat_pct:g} % fat"
-        )
+        why = "the fat is not given"
+        if fat_pct is not None:
+            why = f"this product contains {fat_pct:g} % fat"
         said = (
             f"{why}: the column of {top:g} % fat is used, as published for more fat and for unknown fat",
         )
@@ -173,14 +172,13 @@ def tables_for(
 def _columns(tables, fat_pct) -> tuple[HoldTable, ...]:
     """The column of this fat; two where the fat lies between them (the fatter one first); none where no column covers it."""
     tables = sorted(tables, key=lambda table: table.fat_pct)
-    if fat_pct is None or fat_pct > tables[-1].fat_pct:
-        return tuple(
-            table for table in tables[-1:] if table.fat_pct == value("lethality_any_fat_pct")
-        )
+    last = tables[-1]
+    if fat_pct is None or fat_pct > last.fat_pct:
+        return (last,) if last.fat_pct == value("lethality_any_fat_pct") else ()
     at = next(n for n, table in enumerate(tables) if fat_pct <= table.fat_pct)
-    return (
-        (tables[at],) if at == 0 or fat_pct == tables[at].fat_pct else (tables[at], tables[at - 1])
-    )
+    if at == 0 or fat_pct == tables[at].fat_pct:
+        return (tables[at],)
+    return tables[at], tables[at - 1]
 
 
 def _longest(columns, product: str) -> HoldTable:
@@ -214,15 +212,11 @@ def windows_for(
     need(isinstance(cured, bool), f"cured is {cured!r}; say True (with nitrite) or False")
     if nitrite_ppm is not None:
         need_between("nitrite_ppm", nitrite_ppm, 0, 5000, "ingoing nitrite in ppm of the meat")
+    enough = float("inf") if nitrite_ppm is None else nitrite_ppm
     return tuple(
         window
         for window in cooling_windows(on)
-        if cured in window.cured
-        and (
-            nitrite_ppm is None
-            or window.nitrite_min_ppm is None
-            or nitrite_ppm >= window.nitrite_min_ppm
-        )
+        if cured in window.cured and enough >= (window.nitrite_min_ppm or 0.0)
     )
 
 
@@ -238,11 +232,8 @@ def superseded(on: date | None = None) -> tuple[Window, ...]:
 
 def editions_ended() -> tuple[date, ...]:
     """The last days of editions that are no longer in force, latest first."""
-    return tuple(
-        sorted(
-            {row.date_to for row in (*every_table(), *every_window()) if row.date_to}, reverse=True
-        )
-    )
+    last_days = {row.date_to for row in (*every_table(), *every_window()) if row.date_to}
+    return tuple(sorted(last_days, reverse=True))
 
 
 def operating_rules(parameter: str, on: date | None = None) -> tuple[Operating, ...]:
@@ -312,21 +303,24 @@ def every_window() -> tuple[Window, ...]:
 @lru_cache(maxsize=1)
 def every_operating() -> tuple[Operating, ...]:
     """The operating parameters of all editions."""
-    figures = ("low_F", "high_F", "most_min", "least_rh_pct", "least_share_pct", "least_min")
-    figures += ("end_F", "cook_least_min")
     return tuple(
         Operating(
             **_common(row),
             parameter=row["parameter"],
             option=row["option"],
             casings=tuple(filter(None, row["casings"].split("|"))),
-            **{name: _number(row[name]) for name in figures},
+            **_figures(row),
         )
         for row in read_rows("lethality", "operating.csv")
     )
 
 
-def _common(row) -> dict:
+def _figures(row) -> dict[str, Any]:
+    names = "low_F high_F most_min least_rh_pct least_share_pct least_min end_F cook_least_min"
+    return {name: _number(row[name]) for name in names.split()}
+
+
+def _common(row) -> dict[str, Any]:
     """What each row of these files says beside its figures."""
     return {
         "title": row["title"],

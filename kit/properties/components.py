@@ -36,12 +36,12 @@ class Polynomial:
 @lru_cache(maxsize=1)
 def polynomials() -> dict[tuple[str, str], Polynomial]:
     """Every row of data/properties/choi_okos.csv by (property, component)."""
-    return {
-        (row["property"], row["component"]): Polynomial(
-            *(float(row[key]) for key in "abc"), cite(row["source"], row["where"], row["status"])
-        )
-        for row in read_rows("properties", "choi_okos.csv")
-    }
+    found = {}
+    for row in read_rows("properties", "choi_okos.csv"):
+        source = cite(row["source"], row["where"], row["status"])
+        a, b, c = (float(row[key]) for key in "abc")
+        found[row["property"], row["component"]] = Polynomial(a, b, c, source)
+    return found
 
 
 def within_range(t_C):

@@ -1,6 +1,7 @@
 """What is the food made of, as mass fractions that a property can be worked out from?"""
 
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -74,12 +75,13 @@ def makeup_from_kg(
     """A Makeup from weights (any unit of mass, all the same); raises OutOfRange for a negative or an empty food."""
     given = (water, protein, fat, carbohydrate, ash, fibre, ice)
     kg = [np.asarray(part, dtype=float) for part in given]
-    total = sum(kg)
+    total = np.asarray(sum(kg))
     if any(not np.isfinite(part).all() or (part < 0).any() for part in kg) or (total <= 0).any():
         raise OutOfRange(
             "the weights of a composition must be finite, not negative, and sum to more than 0"
         )
-    return Makeup(*(part / total if np.ndim(total) else float(part / total) for part in kg))
+    shares: list[Any] = [part / total if total.ndim else float(part / total) for part in kg]
+    return Makeup(*shares)
 
 
 def makeup_from_pct(**pct) -> Makeup:

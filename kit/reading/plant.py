@@ -125,9 +125,7 @@ def arranged(records: Records) -> Arranged:
             notes.append(f"{int(nothing.sum())} weights of 0 kg are taken as not weighed")
         grid[name] = np.where(nothing, np.nan, grid[name])
     keep = _along_the_line(grid, notes)
-    labels, facts = _beside(
-        wide.per_batch.iloc[order], {column: kind for column, kind in records.mapping.carry}, notes
-    )
+    labels, facts = _beside(wide.per_batch.iloc[order], dict(records.mapping.carry), notes)
     table = BatchTable(
         tuple(wide.batches[i] for i in order),
         tuple(list(STAGES)[j] for j in keep),

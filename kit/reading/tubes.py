@@ -12,7 +12,8 @@ from kit.emulsion.calibrate import Calibration, MeasuredLoss, calibrate, from_co
 from kit.emulsion.levers import LEVERS
 from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
 from kit.faults import Cell, Faults
-from kit.reading.opener import Limits, is_workbook, load, pages_of
+from kit.reading.opener import is_workbook, load, pages_of
+from kit.reading.shapes import Limits
 from kit.reading.workbook import cell_text
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")

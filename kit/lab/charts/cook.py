@@ -5,7 +5,7 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts.marks import across, layer, named_list, up
-from kit.lab.charts.style import COLOUR, WIDTH, finished, numbered
+from kit.lab.charts.style import COLOUR, WIDTH, finished, names_down, numbered
 from kit.lab.pages.record import thinned
 
 T_LOW, T_HIGH, MIN_HIGH = 0.0, 110.0, 160.0
@@ -258,14 +258,14 @@ def windows_chart(system: str) -> dict:
     def x(field):
         return across(field, "% of the window used", 0, 150, clamp=True, ticks=(0, 50, 100, 150))
 
-    layers = (
-        ("parts", "bar", {"x": x("used:Q"), "colour": "colour:N", "height": 18}),
-        ("parts", "words", {"x": x("zero:Q"), "text": "words:N", "dx": 2, "dy": -19}),
+    bars = layer(
+        "parts", "bar", y=names_down("place", 150), x=x("used:Q"), colour="colour:N", height=18
     )
-    edge = (layer("edge", "limit", x=x("used:Q")),)
+    under = (bars, layer("edge", "limit", x=x("used:Q")))
+    words = (("parts", "words", {"x": x("zero:Q"), "text": "words:N", "dx": 2, "dy": -19}),)
     says = "dashed: all of it used; red: longer than that"
     return named_list(
-        "The published window", says, layers, labels=150, width=240, row=62, under=edge
+        "The published window", says, words, labels=150, width=240, row=62, under=under
     )
 
 
@@ -366,13 +366,15 @@ def coldest_chart(system: str) -> dict:
     def x(field):
         return across(field, title, low, high, ticks=5, clamp=True)
 
-    layers = (
-        ("spread", "bar", {"x": x("low:Q"), "x2": "high:Q", "colour": "band"}),
-        ("spread", "tick", {"x": x("middle:Q"), "thickness": 5, "size": 34, "colour": "ink"}),
+    y, ends = names_down("place", 110), {"x": x("low:Q"), "x2": "high:Q"}
+    under = (
+        layer("spread", "bar", y=y, **ends, colour="band"),
+        layer("zero", "limit", x=x("at:Q")),
     )
-    head, says = "When it first shows the target", "bar: nine batches in ten"
-    zero = (layer("zero", "limit", x=x("at:Q")),)
-    return named_list(head, says, layers, labels=110, width=190, row=60, under=zero)
+    middle = {"x": x("middle:Q"), "thickness": 5, "size": 34, "colour": "ink"}
+    layers, says = (("spread", "tick", middle),), "bar: nine batches in ten"
+    head = "When it first shows the target"
+    return named_list(head, says, layers, labels=110, width=190, row=60, under=under)
 
 
 def probe_data(found, system: str) -> tuple[dict, dict]:
