@@ -63,9 +63,7 @@ def scipy_run(method, rtol):
 
         def rhs(_, y):  # clipped: RK45 tries states far outside before it shortens its step
             out = net @ y
-            out[-1] += (
-                push * flux(min(max(float(y[-1]), -40.0), 150.0), law, SCALAR, wet, False)[0]
-            )
+            out[-1] += push * flux(min(max(float(y[-1]), -40.0), 150.0), law, SCALAR, wet, False)[0]
             return out
 
         def jac(_, y):
