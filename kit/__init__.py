@@ -15,14 +15,16 @@ _ROOMS = (
     "tables",
     "working",
     "files",
+    "faults",
     "stages",
     "materials",
     "allergens",
     "properties",
-    "reading",
+    "logs",
     "sheet",
+    "reading",
     "meat_block",
-    "standards",
+    "rules",
     "cure",
     "chop",
     "emulsion",
@@ -35,7 +37,7 @@ _ROOMS = (
     "chain",
     "lab",
 )
-_CALLS = {"follow": "chain", "read_sheet": "sheet", "doctor": "lab.installation"}
+_CALLS = {"follow": "chain", "read_sheet": "reading", "doctor": "lab.installation"}
 
 
 def __getattr__(name):

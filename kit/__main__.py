@@ -17,7 +17,7 @@ PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 CLASSROOM, TESTS = ROOT / "binder" / "requirements.txt", ROOT / "tests" / "requirements.txt"
 FIRST = "notebooks/00_start_here.ipynb"
 USAGE = f"""python3 -m kit open [NOTEBOOK]   set up, then open JupyterLab on NOTEBOOK (default {FIRST})
-python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run every test, or only what pytest is told
+python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run linter, types and every test, or only what pytest is told
 """
 
 
@@ -75,22 +75,15 @@ def check(*arguments: str) -> int:
     pytest = [str(PYTHON), "-m", "pytest"]
     if arguments:
         return subprocess.run([*pytest, *arguments], cwd=ROOT).returncode
+    python = [str(PYTHON), "-m"]
+    halves = ["-n", "2", "--dist", "loadfile", "-q"]
+    books = ["--nbval", "--nbval-current-env", "--nbval-cell-timeout=120", "-p", "no:cacheprovider"]
     runs = [
-        [*pytest, "tests", "-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "-q"],
-        [
-            *pytest,
-            "--nbval",
-            "--nbval-current-env",
-            "--nbval-cell-timeout=120",
-            "-n",
-            "2",
-            "--dist",
-            "loadfile",
-            "-q",
-            "-p",
-            "no:cacheprovider",
-            "notebooks",
-        ],
+        [*python, "ruff", "check", "."],
+        [*python, "ruff", "format", "--check", "--quiet", "."],
+        [*python, "mypy"],
+        [*pytest, "tests", "--no-loadscope-reorder", *halves],
+        [*pytest, *books, *halves, "notebooks"],
     ]
     return max(subprocess.run(run, cwd=ROOT).returncode for run in runs)
 

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from kit.rules import rule_sets
 from kit.sheet import fields
-from kit.standards import rule_sets
 
 SEED = 20
 ROOMS = ("cure", "chop", "holds", "links", "cook", "skin_holds", "spread")

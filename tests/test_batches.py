@@ -12,28 +12,21 @@ from kit.batches import (
     alarms,
     batches_needed,
     before_after,
-    c_chart,
     capability,
     change_points,
     components,
     cusum,
-    cusum_run_length,
     drivers,
     ewma,
-    ewma_run_length,
-    from_mean_squares,
     gauge_study,
     i_mr,
-    pettitt,
     power,
     reml,
     shared_error_correlation,
-    simulated,
-    smallest_change,
     together,
-    two_level_effects,
     xbar_r,
 )
+from kit.batches.weighted import cusum_run_length, ewma_run_length
 from kit.errors import KitError, OutOfRange, UnknownName
 
 
@@ -75,8 +68,7 @@ def test_rules_take_many_series_at_once():
 
 
 def test_more_batches_and_more_rules_mean_more_false_alarms():
-    few, many = simulated(20), simulated(200)
-    assert all(many[key] > few[key] for key in RULES)
+    assert all(together(200, (key,)) > together(20, (key,)) for key in RULES)
     assert together(100, CLASSIC) > max(together(100, (key,)) for key in CLASSIC)
     assert together(100, ("beyond 3",), 20) > together(100, ("beyond 3",)), (
         "limits from twenty batches are rough themselves"
@@ -125,12 +117,6 @@ def test_a_chart_bridges_gaps_and_says_nothing_at_them():
     )
 
 
-def test_one_wild_batch_widens_limits_unless_wild_ranges_are_dropped():
-    x = noise(6, 40)
-    x[20] = 15
-    assert i_mr(x).phases[0].sigma > 1.4 * i_mr(x, drop_wild_ranges=True).phases[0].sigma
-
-
 def test_figures_that_do_not_vary_are_named():
     assert any("does not vary" in note for note in i_mr([2.0] * 30).notes)
 
@@ -144,23 +130,17 @@ def test_figures_that_do_not_vary_are_named():
         lambda: i_mr(noise(1, 20), phase_starts=(25,)),
         lambda: xbar_r([[1], [2]]),
         lambda: xbar_r([[1, np.nan], [2, 3]]),
-        lambda: c_chart([1, 2.5, 3]),
-        lambda: c_chart([1, -2, 3]),
         lambda: ewma([1, 2, 3], weight=0),
         lambda: cusum([2, 2, 2, 2]),
         lambda: cusum([1, np.nan, 2]),
         lambda: change_points([1, 2, 3]),
         lambda: before_after([1, 2, 3], 0),
         lambda: before_after([1, 1, 1, 1], 2),
-        lambda: pettitt([1, 2]),
         lambda: capability(noise(1, 5), 0, 1),
         lambda: batches_needed(0, 1),
         lambda: batches_needed(1, 0),
         lambda: batches_needed(1e-6, 1),
-        lambda: smallest_change(1, 1),
-        lambda: two_level_effects([1, 2, 3], "AB"),
         lambda: shared_error_correlation(3, 3, 0),
-        lambda: from_mean_squares([1, 2], [1], ["a", "b"]),
     ],
 )
 def test_impossible_input_is_refused_with_a_reason(call):
@@ -222,10 +202,6 @@ def test_means_of_subgroups():
     chart = xbar_r(x)
     assert 20 in [a.at for a in chart.alarms]
     assert_pencil(chart.working)
-
-
-def test_counts_that_scatter_too_much_are_named():
-    assert any("times as much" in n for n in c_chart([2, 30, 5, 40, 1, 28, 3, 35, 2, 25]).notes)
 
 
 def test_no_capability_for_an_unstable_stage():
@@ -303,15 +279,6 @@ def test_before_and_after_covers_the_truth():
     assert abs(np.mean(held) - 0.95) < 0.029
     assert_pencil(before_after(x, 25).working)
     assert "flattered" in before_after(x, 25, chosen_by_looking=True).notes[0]
-
-
-def test_ranks_do_not_mind_an_outlier():
-    x = np.concatenate([noise(30, 20), 3 + noise(31, 20)])
-    wild = x.copy()
-    wild[5] = -1e6
-    assert pettitt(x).start == pytest.approx(20, abs=1) and pettitt(wild).start == pytest.approx(
-        20, abs=1
-    )
 
 
 def components_of(seed, lots=40, per=4, lot_sd=2.0, sd=1.0):
@@ -405,7 +372,6 @@ def test_power_by_trial():
 def test_lots_cost_batches():
     alone, lots = batches_needed(0.5, 0.6), batches_needed(0.5, 0.6, per_lot=4, lot_share=0.5)
     assert lots.exact == alone.exact and lots.per_side > 2 * alone.per_side
-    assert smallest_change(0.6, alone.per_side) == pytest.approx(0.5, rel=0.03)
     assert_pencil(lots.working)
 
 
@@ -435,7 +401,7 @@ def test_a_planted_wild_batch_pulls_hardest():
     y, x = process()
     x["fat_pct"][33] = 40
     d = drivers(y, x)
-    assert d.strong[0] == 33 and d.leverage.argmax() == 33
+    assert d.strong[0] == 33 and d.cooks_d.argmax() == 33
 
 
 def test_columns_that_move_together():
@@ -451,8 +417,6 @@ def test_shared_errors_are_warned_of():
     y, x = process()
     d = drivers(y, {**x, "moisture_pct_of_finished": 55 + noise(4, 80)})
     assert any("one bad weighing moves both" in n for n in d.notes)
-    named = drivers(y, x, shares_weights={"fat_pct": "the stuffed weight"})
-    assert any("the stuffed weight" in n for n in named.notes)
 
 
 @pytest.mark.parametrize(
@@ -467,15 +431,3 @@ def test_shared_errors_are_warned_of():
 def test_regressions_that_cannot_be(columns, match):
     with pytest.raises(KitError, match=match):
         drivers(process()[0], columns)
-
-
-@given(st.integers(1, 5), st.integers(0, 999))
-def test_effects_rebuild_the_trial(k, seed):
-    letters, y = "ABCDE"[:k], noise(seed, 2**k)
-    e = two_level_effects(y, letters)
-    sign = {f: np.where(np.arange(2**k) >> i & 1, 1, -1) for i, f in enumerate(letters)}
-    again = e.mean + sum(
-        size / 2 * np.prod([sign[f] for f in name], axis=0) for name, size in e.effects.items()
-    )
-    assert np.allclose(again, y)
-    assert_pencil(e.working)

@@ -37,7 +37,8 @@ from kit.chop import chop, energy_to_reach, guides, ice_for, machine, water_inst
 from kit.errors import OutOfRange
 from kit.lab.lessons.chop import demo_sheet
 from kit.lab.panels.chop import chop_rows
-from kit.sheet import fields, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import fields
 from kit.tables import value
 
 

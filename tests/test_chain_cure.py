@@ -11,7 +11,7 @@ from kit.chain.cure import bowl_weighed_kg, check_sheet, cure_line, cure_of, sca
 from kit.chain.follow import follow
 from kit.cure import editions, mistakes, premix
 from kit.errors import Faulty, UnknownName
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}

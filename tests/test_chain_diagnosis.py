@@ -19,7 +19,7 @@ from kit.cure import nitrite_ppm
 from kit.diagnosis import catalogue, diagnose
 from kit.emulsion import defaults, hold
 from kit.errors import OutOfRange
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path, value
 
 BARE = {

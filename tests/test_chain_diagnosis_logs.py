@@ -9,8 +9,8 @@ from kit.chain.diagnosis_logs import chop_logged, house_logged
 from kit.chain.emulsion import batter_of
 from kit.cook.moist_air import humidity_pct
 from kit.errors import OutOfRange, UnknownName
+from kit.reading import read_sheet
 from kit.reading.logs import read_log
-from kit.sheet import read_sheet
 from kit.tables import data_path
 
 

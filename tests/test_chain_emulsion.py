@@ -16,7 +16,7 @@ from kit.emulsion import Measured, base_batter, calibrate, hold, load_calibratio
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.materials import materials
 from kit.meat_block import compose
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ from kit.chain.closing import checks_of
 from kit.chain.yields import CHAIN, COOK_WAYS, EVAPORATION, LOSS, PLAN, USUAL, books_of
 from kit.emulsion import Measured, calibrate
 from kit.errors import KitError, OutOfRange, UnknownName
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path, number
 from kit.yields import at, books, leaked, mended, misread, points
 

@@ -72,7 +72,7 @@ def test_every_number_asked_for_is_put_into_words(whole):
 
 def test_the_weighings_of_the_demo_log_belong_to_its_link():
     from kit.chain.cook import link_of, schedule_of
-    from kit.sheet import read_sheet
+    from kit.reading import read_sheet
     from kit.tables import data_path
 
     sheet = read_sheet(data_path("demo", "demo_frankfurter.toml"))

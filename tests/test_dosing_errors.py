@@ -27,7 +27,7 @@ from kit.cure import (
 from kit.cure.dosing_errors import DOSING_ERRORS
 from kit.cure.error_examples import BY_TARGET
 from kit.errors import OutOfRange, UnknownName
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 
 _spec = importlib.util.spec_from_file_location(
     "bench_dosing_errors", Path(__file__).parent / "bench" / "bench_dosing_errors.py"

@@ -26,9 +26,9 @@ from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
 from kit.materials import cure_word, cure_words, material, materials, rule_classes
-from kit.sheet import read_sheet
-from kit.sheet.fields import fields, table
-from kit.standards import read_rule_set, rule_set, rule_sets
+from kit.reading import read_sheet
+from kit.rules import read_rule_set, rule_set, rule_sets
+from kit.sheet import fields
 
 NOW, THEN = date(2026, 11, 29), date(2027, 1, 1)
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}
@@ -53,7 +53,7 @@ def next_year(tmp_path, monkeypatch):
         handle.write("invented_law,Law invented for a test,\n")
     monkeypatch.setattr(tables, "data_path", lambda *parts: copy.joinpath(*parts))
     monkeypatch.setattr(tables, "today", lambda: NOW)
-    caches = (limits.all_limits, tables.sources, table, fields)
+    caches = (limits.all_limits, tables.sources, fields)
     for cache in caches:
         cache.cache_clear()
     yield lambda day: monkeypatch.setattr(tables, "today", lambda: day)

@@ -11,7 +11,7 @@ from pencil import assert_pencil
 from kit.errors import KitError
 from kit.lethality import Mark, cautions, needs_humidity, record, save_record, trace, traces_of_log
 from kit.reading.logs import read_log
-from kit.tables import read_rows
+from kit.sheet import fields
 
 T = np.arange(0, 10_501, 30.0)
 C = np.interp(T, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3])
@@ -219,9 +219,7 @@ def test_product_in_casing_is_not_asked_for_humidity(casing):
 
 
 def test_every_casing_of_a_sheet_is_known_to_the_record():
-    choices = next(
-        row["choices"] for row in read_rows("sheet", "fields.csv") if row["name"] == "casing"
-    ).split("|")
+    choices = fields("process")["casing"].choices
     assert (
         [needs_humidity(kind) for kind in choices] == [False] * len(choices)
         and needs_humidity("none") is True

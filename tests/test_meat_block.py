@@ -151,17 +151,17 @@ def test_what_a_rule_looks_at_is_kept_apart():
     ]
     mix = compose(made, [50, 5, 6, 7, 2, 1, 3, 4, 8, 9, 10])
     assert (
-        mix.mechanically_separated_kg,
-        mix.poultry_kg,
-        mix.isolate_kg,
-        mix.caseinate_kg,
-        mix.binder_kg,
-        mix.cheese_kg,
+        mix.counted_kg["mechanically_separated"],
+        mix.counted_kg["poultry"],
+        mix.counted_kg["isolate"],
+        mix.counted_kg["caseinate"],
+        mix.counted_kg["binder"],
+        mix.counted_kg["cheese"],
     ) == (5, 13, 2, 1, 3, 4)
     assert (
-        mix.by_product_kg == 8
+        mix.class_kg["by-product"] == 8
         and mix.added_water_kg == 19
-        and mix.non_water_kg == 86
+        and (mix.put_in_kg - mix.added_water_kg) == 86
         and mix.meat_kg == 76
     )
     group2 = sum(

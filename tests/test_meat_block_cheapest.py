@@ -36,8 +36,8 @@ def meets(mix, limits, tol=1e-6):
     for value, low, high in (
         (mix.fat_pct, limits.fat_low_pct, limits.fat_high_pct),
         (mix.protein_pct, limits.protein_low_pct, limits.protein_high_pct),
-        (mix.binder_kg / pct, None, limits.binder_high_pct),
-        (mix.isolate_kg / pct, None, limits.isolate_high_pct),
+        (mix.counted_kg["binder"] / pct, None, limits.binder_high_pct),
+        (mix.counted_kg["isolate"] / pct, None, limits.isolate_high_pct),
         (added_water_pct(mix), None, limits.water_rule and limits.water_rule.added_water_high_pct),
         (
             mix.fat_pct + added_water_pct(mix),
@@ -281,10 +281,10 @@ def test_every_kind_of_limit_holds():
     assert 1.9 - 1e-6 <= mix.salt_pct <= 2.1 + 1e-6 and mix.water_pct <= 60 + 1e-6
     assert 25 - 1e-6 <= 100 * (found.kg[0] + found.kg[1]) / mix.meat_kg <= 60 + 1e-6
     assert (
-        100 * found.kg[5] / mix.non_water_kg <= 15 + 1e-6
+        100 * found.kg[5] / (mix.put_in_kg - mix.added_water_kg) <= 15 + 1e-6
         and 100 * found.kg[4] / mix.meat_kg <= 20 + 1e-6
     )
-    assert mix.binder_kg / 0.91 / 3.5 + mix.isolate_kg / 0.91 / 2 <= 1 + 1e-6
+    assert mix.counted_kg["binder"] / 0.91 / 3.5 + mix.counted_kg["isolate"] / 0.91 / 2 <= 1 + 1e-6
     assert (
         12 - 1e-6 <= found.kg[0] + found.kg[1] <= 40 + 1e-6
         and found.kg[0] >= 2 - 1e-6

@@ -6,7 +6,7 @@ from random_sheets import ROOMS, SEED, random_sheet
 
 from kit.chain import follow
 from kit.chain.chop import CUTTERS
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 
 COUNT = 150

@@ -9,7 +9,8 @@ from pencil import assert_pencil
 
 from kit import materials, stages, tables
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName, WrongUnit
-from kit.sheet import Amount, fields, read_amount, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Amount, fields, read_amount
 from kit.sheet.amount import resolve
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")

@@ -7,7 +7,7 @@ import pytest
 from openpyxl import Workbook
 
 from kit.errors import Faulty, KitError
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 
 MEAT = 'kind = "meat"\nname = "pork trim 80"\namount = "50 kg"\n'
 HEAD = "kind,name,amount,unit"

@@ -10,7 +10,8 @@ from openpyxl import load_workbook
 
 from kit import tables
 from kit.errors import Faulty, KitError
-from kit.sheet import fields, read_sheet, write_sheet
+from kit.reading import read_sheet, write_sheet
+from kit.sheet import fields
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
 FORMS = ("toml", "csv", "xlsx")
@@ -119,7 +120,7 @@ cook = st.lists(
     max_size=3,
 )
 weighing = st.lists(
-    some("weighing", [n for n in fields("weighing")], ["stage", "out_kg"]),
+    some("weighing", list(fields("weighing")), ["stage", "out_kg"]),
     max_size=4,
     unique_by=lambda w: w["stage"],
 )

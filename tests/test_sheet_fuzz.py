@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from kit import tables
 from kit.errors import KitError
-from kit.sheet import Sheet, fields, read_amount, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Sheet, fields, read_amount
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
 WHOLE = {form: DEMO.with_suffix(f".{form}").read_bytes() for form in ("toml", "csv", "xlsx")}

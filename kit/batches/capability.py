@@ -7,13 +7,13 @@ import numpy as np
 from scipy.stats import chi2, norm
 
 from kit import tables
-from kit.batches.charts import Chart, i_mr
+from kit.batches.charts import i_mr
 from kit.errors import need, need_between
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
-class Capability:
+class Capability(Result):
     """Cp and Cpk with intervals; all None where the series is not stable, because then they describe no process that exists."""
 
     stable: bool
@@ -26,10 +26,6 @@ class Capability:
     cpk_interval: tuple[float, float] | None
     outside_pct: float | None
     """share outside the limits if the stage stays as it is and its values are normal"""
-    chart: Chart | None
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def capability(
@@ -63,17 +59,13 @@ def capability(
             None,
             None,
             None,
-            chart,
-            (
+            own_notes=(
                 f"not stable (batch {at}): find and settle that first; a capability of an unstable stage would describe nothing",
             ),
-            chart.sources,
-            chart.working,
+            own_sources=chart.sources,
+            own_working=chart.working,
         )
-    found = capability_of(float(x.mean()), sigma, len(x), low, high, level=level, unit=unit)
-    return Capability(
-        **{**{f: getattr(found, f) for f in found.__dataclass_fields__}, "chart": chart}
-    )
+    return capability_of(float(x.mean()), sigma, len(x), low, high, level=level, unit=unit)
 
 
 def capability_of(
@@ -152,11 +144,10 @@ def capability_of(
         cpk,
         (cpk - half, cpk + half),
         100 * float(outside),
-        None,
-        (
+        own_notes=(
             f"from {n} batches: read the interval, not the figure",
             "the share outside takes the values as normal, which far tails seldom are",
         ),
-        (tables.cite("nist_handbook", "process capability", "memory"),),
-        tuple(steps),
+        own_sources=(tables.cite("nist_handbook", "process capability", "memory"),),
+        own_working=tuple(steps),
     )

@@ -2,14 +2,13 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import exp
 
 import numpy as np
 from scipy import stats
 
 from kit import tables
 from kit.errors import need, need_between
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
@@ -31,7 +30,7 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Changes:
+class Changes(Result):
     """Level per segment. `tested` counts every place tried in every stretch."""
 
     changes: tuple[Change, ...]
@@ -39,9 +38,6 @@ class Changes:
     sigma: float
     tested: int
     level: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     @property
     def starts(self) -> tuple[int, ...]:
@@ -49,7 +45,7 @@ class Changes:
 
 
 @dataclass(frozen=True)
-class BeforeAfter:
+class BeforeAfter(Result):
     """Mean after less mean before, with its interval (Welch)."""
 
     before: float
@@ -59,18 +55,6 @@ class BeforeAfter:
     p: float
     n_before: int
     n_after: int
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
-
-
-@dataclass(frozen=True)
-class RankChange:
-    """Pettitt's rank test: deaf to outliers, and to how large a change is."""
-
-    start: int
-    k: float
-    p: float
 
 
 def split_gain(x: np.ndarray, least: int) -> np.ndarray:
@@ -192,9 +176,11 @@ def change_points(
         sigma,
         tested,
         level,
-        tuple(notes),
-        (tables.cite("kit", "least-squares splits, chances simulated on noise", "computed"),),
-        steps,
+        own_notes=tuple(notes),
+        own_sources=(
+            tables.cite("kit", "least-squares splits, chances simulated on noise", "computed"),
+        ),
+        own_working=steps,
     )
 
 
@@ -254,9 +240,9 @@ def before_after(
         float(test.pvalue),
         len(a),
         len(b),
-        notes,
-        (tables.cite("kit", "Welch interval", "computed"),),
-        (
+        own_notes=notes,
+        own_sources=(tables.cite("kit", "Welch interval", "computed"),),
+        own_working=(
             step(
                 "difference",
                 "d = a − b",
@@ -267,13 +253,3 @@ def before_after(
             ),
         ),
     )
-
-
-def pettitt(values) -> RankChange:
-    """K = max |U_t|, U_t = Σ_{i≤t} Σ_{j>t} sign(x_i − x_j); p ≈ 2 exp(−6 K² / (n³ + n²)). `start` is the first batch of the new level."""
-    x = np.asarray(values, float)
-    need(x.ndim == 1 and len(x) >= 4 and bool(np.isfinite(x).all()), "at least four finite values")
-    n = len(x)
-    u = np.abs(2 * np.cumsum(stats.rankdata(x)) - np.arange(1, n + 1) * (n + 1))[:-1]
-    k = float(u.max())
-    return RankChange(int(u.argmax()) + 1, k, min(1.0, 2 * exp(-6 * k**2 / (n**3 + n**2))))

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
 
 import numpy as np
 
@@ -10,7 +9,7 @@ from kit import tables
 from kit.batches import rules as run_rules
 from kit.batches.constants import constants
 from kit.errors import need
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
@@ -42,7 +41,7 @@ class Alarm:
 
 
 @dataclass(frozen=True)
-class Chart:
+class Chart(Result):
     """Points with their limits as arrays of the same length, ready to be drawn. NaN where a batch has no value."""
 
     kind: str
@@ -59,9 +58,6 @@ class Chart:
     alarms: tuple[Alarm, ...]
     false_alarm_chance: dict[str, float]
     """chance that the rule speaks at least once on pure noise in as many batches as here, by rule, and for all asked rules "together" """
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     @property
     def stable(self) -> bool:
@@ -94,12 +90,10 @@ def i_mr(
     phase_starts: Sequence[int] = (),
     rules: Sequence[str] = run_rules.USUAL,
     unit: str = "",
-    drop_wild_ranges: bool = False,
 ) -> Chart:
     """Individuals and moving ranges. Centre ± 3 mean moving range / d2 of the `baseline` first batches of each phase (all, if None).
 
-    `phase_starts`: 0-based batches at which new limits begin. `drop_wild_ranges` leaves ranges above 3.5 times their mean out, once,
-    so that one wild batch does not widen the limits. Missing values (NaN) are bridged: ranges are between neighbours that have values.
+    `phase_starts`: 0-based batches at which new limits begin. Missing values (NaN) are bridged: ranges are between neighbours that have values.
     The moving ranges are correlated, so runs among them mean nothing and are not looked for.
     """
     x = np.asarray(values, float)
@@ -120,8 +114,6 @@ def i_mr(
             f"the baseline from batch {first + 1} holds {len(usable)} values; it takes at least 3",
         )
         ranges = np.abs(np.diff(usable))
-        if drop_wild_ranges and ranges.any():
-            ranges = ranges[ranges <= 3.5 * ranges.mean()]
         m, r = float(usable.mean()), float(ranges.mean())
         phases.append(Phase(first, last, base, m, r / d2))
         centre[first : last + 1], sigma[first : last + 1], range_mean[first : last + 1] = (
@@ -170,13 +162,13 @@ def i_mr(
         tuple(phases),
         said,
         chances,
-        tuple(notes),
-        _SOURCES(),
-        tuple(steps),
+        own_notes=tuple(notes),
+        own_sources=_sources(),
+        own_working=tuple(steps),
     )
 
 
-def _SOURCES() -> tuple[str, ...]:
+def _sources() -> tuple[str, ...]:
     return (
         tables.cite("nist_handbook", "control charts", "memory"),
         tables.cite("kit", "chart constants integrated from the normal curve", "computed"),
@@ -197,7 +189,7 @@ def _speak(x, centre, sigma, phases, keys):
             z = np.where(x[at] == centre[at], 0.0, np.copysign(np.inf, x[at] - centre[at]))
         for key in keys:
             said += [
-                Alarm(int(at[i]), key, run_rules.RULES[key].words)
+                Alarm(int(at[i]), key, run_rules.RULES[key])
                 for i in np.flatnonzero(run_rules.alarms(z, key))
             ]
             quiet[key] *= 1 - run_rules.together(len(at), (key,), min(p.baseline, len(at)))
@@ -292,62 +284,7 @@ def xbar_r(
         tuple(phases),
         said,
         chances,
-        notes,
-        _SOURCES(),
-        steps,
-    )
-
-
-def c_chart(counts, *, baseline: int | None = None) -> Chart:
-    """Counts per batch (miss-peels, split links) of batches of like size: centre c, limits c ± 3 √c, not below 0.
-
-    A count on the limit is inside. Counts that vary more than Poisson counts (limits far too narrow) are named in the notes.
-    """
-    x = np.asarray(counts, float)
-    need(
-        x.ndim == 1
-        and len(x) >= 3
-        and bool((np.isfinite(x) & (x >= 0) & (x == np.round(x))).all()),
-        "counts are whole numbers, 0 or more, of at least three batches",
-    )
-    base = len(x) if baseline is None else baseline
-    need(
-        3 <= base <= len(x),
-        f"a baseline of {base} of {len(x)} batches; it must hold at least 3 and at most all",
-    )
-    c = float(x[:base].mean())
-    high, low, ones = c + 3 * sqrt(c), max(0.0, c - 3 * sqrt(c)), np.ones(len(x))
-    said = tuple(
-        Alarm(int(i), "beyond 3", run_rules.RULES["beyond 3"].words)
-        for i in np.flatnonzero((x > high) | (x < low))
-    )
-    share = float(x[:base].var(ddof=1) / c) if c > 0 else float("nan")
-    notes = (
-        (
-            f"the counts vary {share:.1f} times as much as chance counts do: batches differ, so these limits are too narrow",
-        )
-        if share > 2
-        else ()
-    )
-    if c < 5:
-        notes += (
-            "with a mean count below 5 the limits are lopsided: more false alarms above, none below",
-        )
-    empty = np.empty(0)
-    return Chart(
-        "counts",
-        x,
-        c * ones,
-        low * ones,
-        high * ones,
-        empty,
-        empty,
-        empty,
-        empty,
-        (Phase(0, len(x) - 1, base, c, sqrt(c)),),
-        said,
-        {},
-        notes,
-        _SOURCES()[:1],
-        (step("upper limit", "U = c + 3 × √(c)", high, "", c=(c, "", "mean count")),),
+        own_notes=notes,
+        own_sources=_sources(),
+        own_working=steps,
     )

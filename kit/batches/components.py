@@ -9,7 +9,7 @@ from scipy.stats import f as f_curve
 
 from kit import tables
 from kit.errors import OutOfRange, need
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
@@ -20,8 +20,6 @@ class Component:
     variance: float
     share_pct: float
     interval: tuple[float, float] | None
-    mean_square: float | None = None
-    dof: int | None = None
 
     @property
     def sd(self) -> float:
@@ -29,30 +27,28 @@ class Component:
 
 
 @dataclass(frozen=True)
-class Components:
+class Components(Result):
     """Components in the order given, `within` (what is left) last."""
 
     mean: float
-    parts: tuple[Component, ...]
+    components: tuple[Component, ...]
     method: str
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     def part(self, name: str) -> Component:
-        found = [p for p in self.parts if p.name == name]
+        found = [p for p in self.components if p.name == name]
         need(
-            bool(found), f"no component {name!r}; there are {', '.join(p.name for p in self.parts)}"
+            bool(found),
+            f"no component {name!r}; there are {', '.join(p.name for p in self.components)}",
         )
         return found[0]
 
     @property
     def total(self) -> float:
-        return sum(p.variance for p in self.parts)
+        return sum(p.variance for p in self.components)
 
 
 @dataclass(frozen=True)
-class Gauge:
+class Gauge(Result):
     """A gauge study: variances of one reading repeated, of operators, of operator with part, and of the parts themselves."""
 
     repeatability: float
@@ -63,9 +59,6 @@ class Gauge:
     pooled: bool
     table: tuple[tuple[str, int, float], ...]
     """(source, degrees of freedom, sum of squares)"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     @property
     def gauge(self) -> float:
@@ -84,33 +77,6 @@ class Gauge:
     def steps_told_apart(self) -> int:
         """How many groups of parts the gauge can tell apart: √2 part sd / gauge sd, cut down."""
         return int(sqrt(2 * self.part / self.gauge)) if self.gauge else 10**6
-
-
-def from_mean_squares(
-    mean_squares: Sequence[float], coefficients: Sequence[float], names: Sequence[str]
-) -> Components:
-    """Fully nested and balanced: component = (mean square − the one below) / its coefficient; the last is what is left within."""
-    need(
-        len(mean_squares) == len(coefficients) == len(names) and len(names) >= 2,
-        "as many mean squares as coefficients and names, at least two",
-    )
-    ms = [float(m) for m in mean_squares]
-    raw = [(a - b) / k for a, b, k in zip(ms, ms[1:], coefficients)] + [ms[-1] / coefficients[-1]]
-    steps = tuple(
-        step(
-            f"component of {name}",
-            "v = (M − N) / k",
-            value,
-            "",
-            M=(a, "", "its mean square"),
-            N=(b, "", "the mean square below"),
-            k=(k, "", "values under one level"),
-        )
-        for name, value, a, b, k in zip(names, raw, ms, ms[1:], coefficients)
-    )
-    return _built(
-        float("nan"), names, raw, "mean squares, nested and balanced", steps, mean_squares=ms
-    )
 
 
 def _columns(values, factors: Mapping[str, Sequence]):
@@ -133,11 +99,6 @@ def _columns(values, factors: Mapping[str, Sequence]):
     return y[keep], codes
 
 
-def nested_in(outer: Sequence, inner: Sequence) -> np.ndarray:
-    """Labels of `inner` made distinct within each `outer`: cask a of batch A is not cask a of batch B."""
-    return np.array([f"{a}/{b}" for a, b in zip(outer, inner)])
-
-
 def components(
     values,
     factors: Mapping[str, Sequence],
@@ -146,7 +107,7 @@ def components(
     rounds: int = 400,
     unit: str = "",
 ) -> Components:
-    """Variance components by analysis of variance, factors taken one after the other; balanced or not, nested (see nested_in) or crossed.
+    """Variance components by analysis of variance, factors taken one after the other; balanced or not, nested or crossed.
 
     Sum of squares of each factor after those before it is set equal to its expectation, Σ_j v_j tr(Z_j' Q Z_j); for balanced data this is the
     textbook table and, when no component comes out negative, the REML answer. A factor that adds nothing to those before it is refused.
@@ -193,7 +154,6 @@ def components(
             drawn += sd * rng.normal(size=(z.shape[1], rounds))[z.argmax(axis=1)]
         again = np.maximum(np.linalg.solve(expect, squares(drawn)), 0)
         spread = np.quantile(again, [0.05, 0.95], axis=1).T
-    ms = ss / dof
     square = f"{unit}²" if unit else ""
     steps = [
         step(
@@ -224,7 +184,6 @@ def components(
         raw,
         "analysis of variance, one factor after the other",
         tuple(steps),
-        ms,
         dof,
         spread,
     )
@@ -273,31 +232,30 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
         float(fit.scale) * scale**2
     ]
     mean = float(y.mean() + scale * fit.fe_params.iloc[0])
-    found = _built(mean, (*codes, "within"), raw, "restricted maximum likelihood", ())
-    return Components(
-        found.mean, found.parts, found.method, (*notes, *found.notes), found.sources, found.working
-    )
+    names = (*codes, "within")
+    return _built(mean, names, raw, "restricted maximum likelihood", (), notes=notes)
 
 
-def _built(mean, names, raw, method, steps, mean_squares=None, dof=None, spread=None):
+def _built(mean, names, raw, method, steps, dof=None, spread=None, notes=()):
     cut = [max(float(v), 0.0) for v in raw]
     total = sum(cut) or float("nan")
     notes = [
-        f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be told from nothing"
-        for name, v in zip(names, raw)
-        if v < 0
+        *notes,
+        *(
+            f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be told from nothing"
+            for name, v in zip(names, raw)
+            if v < 0
+        ),
     ]
     few = [name for name, d in zip(names, dof or ()) if d < 5]
     if few:
         notes.append(f"few levels of {', '.join(few)}: the size of this component is very rough")
-    parts = tuple(
+    found = tuple(
         Component(
             name,
             v,
             100 * v / total,
             None if spread is None else (float(spread[i][0]), float(spread[i][1])),
-            None if mean_squares is None else float(mean_squares[i]),
-            None if dof is None else int(dof[i]),
         )
         for i, (name, v) in enumerate(zip(names, cut))
     )
@@ -310,11 +268,11 @@ def _built(mean, names, raw, method, steps, mean_squares=None, dof=None, spread=
     )
     return Components(
         mean,
-        parts,
+        found,
         method,
-        tuple(notes),
-        (tables.cite("kit", "variance components", "computed"),),
-        (*steps, total_step),
+        own_notes=tuple(notes),
+        own_sources=(tables.cite("kit", "variance components", "computed"),),
+        own_working=(*steps, total_step),
     )
 
 
@@ -411,7 +369,7 @@ def gauge_study(
             ("operator with part", d_op, float(ss_op)),
             ("repeats", d_e, float(ss_e)),
         ),
-        tuple(notes),
-        (tables.number("batches_gauge_pool_p").cite(),),
-        steps,
+        own_notes=tuple(notes),
+        own_sources=(tables.number("batches_gauge_pool_p").cite(),),
+        own_working=steps,
     )

@@ -12,7 +12,7 @@ from kit.batches.causes import short_sd
 from kit.batches.charts import i_mr
 from kit.batches.table import BatchTable
 from kit.errors import OutOfRange, UnknownName, need
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
@@ -30,20 +30,17 @@ class Bar:
 
 
 @dataclass(frozen=True)
-class Pareto:
+class Pareto(Result):
     """Losses, largest first: by money where every bar has a price, else by kilograms."""
 
     bars: tuple[Bar, ...]
     by: str
     total_kg: float
     total_money: float | None
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 @dataclass(frozen=True)
-class Recoverable:
+class Recoverable(Result):
     """One stage against the plant's own best stable quarter of its batches. `luck_points`: what the best quarter of a steady plant would
     look better by; `gap_points` less that is what counts, and its kilograms are over all batches of the table."""
 
@@ -59,9 +56,6 @@ class Recoverable:
     kg: float
     kg_interval: tuple[float, float]
     money: float | None
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def check_prices(prices: Mapping[str, float], known) -> None:
@@ -169,9 +163,9 @@ def pareto(
         "money" if all_priced else "kg",
         float(total.sum()),
         money,
-        tuple(notes),
-        ("the person's own prices",) if prices else ("the person's own weights",),
-        tuple(steps),
+        own_notes=tuple(notes),
+        own_sources=("the person's own prices" if prices else "the person's own weights",),
+        own_working=tuple(steps),
     )
 
 
@@ -227,9 +221,11 @@ def recoverable(
             0.0,
             (0.0, 0.0),
             None,
-            ("no quarter of these batches is stable, so there is nothing to measure against",),
-            sources,
-            (
+            own_notes=(
+                "no quarter of these batches is stable, so there is nothing to measure against",
+            ),
+            own_sources=sources,
+            own_working=(
                 step(
                     "mean loss",
                     "m = S / n",
@@ -304,7 +300,7 @@ def recoverable(
         kg,
         (low * all_in / 100, high * all_in / 100),
         money,
-        tuple(notes),
-        sources,
-        tuple(steps),
+        own_notes=tuple(notes),
+        own_sources=sources,
+        own_working=tuple(steps),
     )

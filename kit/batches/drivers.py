@@ -9,7 +9,7 @@ import numpy as np
 
 from kit import tables
 from kit.errors import OutOfRange, need
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
@@ -25,8 +25,8 @@ class Driver:
 
 
 @dataclass(frozen=True)
-class Drivers:
-    """A fitted regression. Arrays are over the batches used, whose 0-based places are `rows`."""
+class Drivers(Result):
+    """A fitted regression. `rows`: 0-based places of the batches used."""
 
     intercept: float
     intercept_se: float
@@ -36,19 +36,10 @@ class Drivers:
     sigma: float
     dof: int
     rows: np.ndarray
-    fitted: np.ndarray
-    residual: np.ndarray
-    leverage: np.ndarray
-    studentised: np.ndarray
     cooks_d: np.ndarray
     strong: tuple[int, ...]
     """batches (0-based) whose removal would move the answer most: Cook's D above 4 / n"""
     durbin_watson: float
-    uneven_spread_p: float
-    """Breusch-Pagan: small where the scatter grows with the columns"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     def driver(self, name: str) -> Driver:
         found = [d for d in self.drivers if d.name == name]
@@ -64,13 +55,12 @@ def drivers(
     columns: Mapping[str, np.ndarray],
     *,
     level: float = 0.95,
-    shares_weights: Mapping[str, str] | None = None,
     unit: str = "% points",
 ) -> Drivers:
     """Ordinary least squares of `loss` (n,) on `columns` {name: (n,)}. Batches with a gap in any column are left out, and counted in the notes.
 
-    `shares_weights` {column: which weight} names columns that were computed from a weight the loss was also computed from: their errors are
-    shared, and a slope appears where there is none (see `shared_error_correlation`). Columns named "... of finished" are taken as such.
+    Columns named "... of finished" were computed from a weight that the loss was also computed from: their errors are shared, and a slope
+    appears where there is none (see `shared_error_correlation`). A note says so.
     Keep drying and fat-out as separate responses: they answer to different causes.
     """
     import statsmodels.api as sm
@@ -103,7 +93,7 @@ def drivers(
             f"{', '.join(tied)} move exactly together, so their shares cannot be told apart; leave one out"
         )
     fit = sm.OLS(y, design).fit()
-    influence, interval = fit.get_influence(), fit.conf_int(1 - level)
+    interval = fit.conf_int(1 - level)
     vif = [
         variance_inflation_factor(np.column_stack([np.ones(len(y)), scaled]), i + 1)
         for i in range(len(names))
@@ -119,13 +109,11 @@ def drivers(
         )
         for i, (name, v) in enumerate(zip(names, vif), 1)
     )
-    cooks = influence.cooks_distance[0]
+    cooks = fit.get_influence().cooks_distance[0]
     strong = tuple(int(rows[i]) for i in np.argsort(-cooks) if cooks[i] > 4 / len(y))
     spread_p = float(het_breuschpagan(fit.resid, design)[1])
     dw = float(durbin_watson(fit.resid))
-    notes = _notes(
-        len(loss) - len(rows), found, x, names, strong, dw, spread_p, shares_weights or {}, len(y)
-    )
+    notes = _notes(len(loss) - len(rows), found, x, names, strong, dw, spread_p, len(y))
     steps = _steps(found, fit, x[-1], unit)
     return Drivers(
         float(fit.params[0]),
@@ -136,21 +124,18 @@ def drivers(
         sqrt(fit.mse_resid),
         int(fit.df_resid),
         rows,
-        np.asarray(fit.fittedvalues),
-        np.asarray(fit.resid),
-        influence.hat_matrix_diag,
-        influence.resid_studentized_internal,
         cooks,
         strong,
         dw,
-        spread_p,
-        tuple(notes),
-        (tables.cite("statsmodels", "ordinary least squares and its diagnostics", "read"),),
-        steps,
+        own_notes=tuple(notes),
+        own_sources=(
+            tables.cite("statsmodels", "ordinary least squares and its diagnostics", "read"),
+        ),
+        own_working=steps,
     )
 
 
-def _notes(left_out, found, x, names, strong, dw, spread_p, shares, n):
+def _notes(left_out, found, x, names, strong, dw, spread_p, n):
     notes = [
         "a slope says what went together in these batches; only a trial shows what happens when someone turns the knob"
     ]
@@ -182,10 +167,9 @@ def _notes(left_out, found, x, names, strong, dw, spread_p, shares, n):
             f"{n} batches for {len(names)} columns: fewer than ten for each, so chance finds slopes easily"
         )
     for name in names:
-        weight = shares.get(name) or ("the finished weight" if "finished" in name else None)
-        if weight:
+        if "finished" in name:
             notes.append(
-                f"{name} was computed from {weight}, and so was the loss: one bad weighing moves both, and makes a slope out of nothing"
+                f"{name} was computed from the finished weight, and so was the loss: one bad weighing moves both, and makes a slope out of nothing"
             )
     return notes
 
@@ -219,46 +203,3 @@ def shared_error_correlation(sd_top_pct: float, sd_other_pct: float, sd_shared_p
         "each scatter lies between 0 and 20 % of its mean, the shared one above 0",
     )
     return v[2] ** 2 / sqrt((v[0] ** 2 + v[2] ** 2) * (v[1] ** 2 + v[2] ** 2))
-
-
-@dataclass(frozen=True)
-class Effects:
-    """Effects of a full two-level trial: mean of the high half less mean of the low half, by letters of the factors joined (AB: interaction)."""
-
-    mean: float
-    effects: dict[str, float]
-    working: tuple[Step, ...]
-
-
-def two_level_effects(values, factors: str = "ABC") -> Effects:
-    """`values` in standard order: first factor changes fastest. One value (or mean of repeats) for each of the 2^k settings."""
-    y = np.asarray(values, float)
-    need(
-        1 <= len(factors) <= 7 and len(set(factors)) == len(factors),
-        "one to seven factors, each with a letter of its own",
-    )
-    need(
-        y.shape == (2 ** len(factors),) and bool(np.isfinite(y).all()),
-        f"{len(factors)} factors at two levels need {2 ** len(factors)} values in standard order, not {y.size}",
-    )
-    sign = {name: np.where(np.arange(len(y)) >> i & 1, 1.0, -1.0) for i, name in enumerate(factors)}
-    found = {
-        "".join(group): float(y @ np.prod([sign[f] for f in group], axis=0) / (len(y) / 2))
-        for size in range(1, len(factors) + 1)
-        for group in combinations(factors, size)
-    }
-    high, low = y[sign[factors[0]] > 0].mean(), y[sign[factors[0]] < 0].mean()
-    return Effects(
-        float(y.mean()),
-        found,
-        (
-            step(
-                f"effect of {factors[0]}",
-                "e = h − l",
-                high - low,
-                "",
-                h=(high, "", "mean at high"),
-                l=(low, "", "mean at low"),
-            ),
-        ),
-    )

@@ -9,14 +9,14 @@ from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart, i_mr
 from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName, need
-from kit.working import Step, step
+from kit.working import Result, step
 
 HALF = 0.5
 """share of a step in the weighed yield that the expected one must take along for the recipe to be its reason"""
 
 
 @dataclass(frozen=True)
-class Residuals:
+class Residuals(Result):
     """`residual` (n,) weighed less expected yield, % points, NaN where one is missing. Charts and changes are over `rows`, the batches with both."""
 
     of: str
@@ -34,9 +34,6 @@ class Residuals:
     recipe_changes: tuple[int, ...]
     """0-based batches at which the weighed yield stepped and the expected one with it, so that the residual did not"""
     process_changes: tuple[int, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def residuals(
@@ -101,7 +98,6 @@ def residuals(
             w=(weighed[last], "%", "weighed"),
             e=(expected[last], "%", "expected"),
         ),
-        *chart.working,
     )
     return Residuals(
         of,
@@ -117,12 +113,9 @@ def residuals(
         changes,
         recipe,
         process,
-        tuple(notes),
-        (
-            tables.cite("kit", "the chain's expected yield of each sheet", "computed"),
-            *chart.sources,
-        ),
-        steps,
+        own_notes=tuple(notes),
+        own_sources=(tables.cite("kit", "the chain's expected yield of each sheet", "computed"),),
+        own_working=steps,
     )
 
 

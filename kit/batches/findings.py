@@ -1,16 +1,17 @@
 """Where to look first: at most five findings, each with its evidence, its effect, its doubt and the next measurement; or "nothing stands out"."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from kit import tables
+from kit.batches.costs import check_prices
 from kit.batches.search import Hit, Searched, search
 from kit.batches.slips import Slip, fact_slips, weight_slips, without
 from kit.batches.table import BatchTable
-from kit.errors import OutOfRange, need_between
-from kit.working import Step, step
+from kit.errors import need_between
+from kit.working import Result, Step, step
 
 MOST = 5
 
@@ -47,7 +48,7 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class Findings:
+class Findings(Result):
     """Ranked: faults of the records first, because they spoil every other figure, then by kilograms lost; what improved comes last."""
 
     findings: tuple[Finding, ...]
@@ -57,9 +58,6 @@ class Findings:
     alpha: float
     cleaned: BatchTable
     """the table with slipped figures blanked, as used"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def find(
@@ -78,19 +76,14 @@ def find(
         if alpha is None
         else need_between("chance of a false finding", alpha, 1e-4, 0.5)
     )
-    for stage, price in (price_per_kg or {}).items():
-        table.place(stage)
-        if not (np.isfinite(price) and price >= 0):
-            raise OutOfRange(
-                f"the price of a kilogram lost at {stage} is {price!r}; it must be a finite number, 0 or more"
-            )
+    prices = price_per_kg or {}
+    check_prices(prices, table.stages)
     slips = (*weight_slips(table), *fact_slips(table))
     cleaned = without(table, slips) if slips else table
     searched = search(cleaned, alpha=alpha, rounds=rounds)
     found = [_from_slip(s, table) for s in slips] + [
         _from_hit(h, cleaned, searched) for h in searched.hits
     ]
-    prices = price_per_kg or {}
     found = [_priced(f, prices) for f in found]
     found.sort(
         key=lambda f: (not f.is_record_fault, f.kg <= 0, -abs(f.kg) if not f.is_record_fault else 0)
@@ -135,12 +128,12 @@ def find(
         searched.pairs,
         alpha,
         cleaned,
-        tuple(notes),
-        (
+        own_notes=tuple(notes),
+        own_sources=(
             tables.number("batches_alpha").cite(),
             tables.cite("kit", "chances from the same batches in shuffled order", "computed"),
         ),
-        tuple(_step(f) for f in kept if f.cause not in ("unit slip", "odd batch"))
+        own_working=tuple(_step(f) for f in kept if f.cause not in ("unit slip", "odd batch"))
         + tuple(_slip_step(s) for s in slips if s.factor),
     )
 
@@ -173,11 +166,9 @@ def _step(f: Finding) -> Step:
 
 def _priced(f: Finding, prices) -> Finding:
     price = prices.get(f.stage)
-    return (
-        f
-        if price is None or f.is_record_fault
-        else Finding(**{**f.__dict__, "money": f.kg * price})
-    )
+    if price is None or f.is_record_fault:
+        return f
+    return replace(f, money=f.kg * price)
 
 
 def _from_slip(s: Slip, table: BatchTable) -> Finding:

@@ -70,9 +70,7 @@ def findings_html(analysis: Analysis, title: str = "Findings across batches", no
                     [_bar(b, bars.total_money is not None) for b in bars.bars if abs(b.kg) > 1e-9],
                 ),
                 _recipes(analysis),
-                _list(
-                    "What to keep in mind", dict.fromkeys((*notes, *analysis.notes, *bars.notes))
-                ),
+                _list("What to keep in mind", dict.fromkeys((*notes, *analysis.notes))),
                 _list("Sources", analysis.sources),
                 "</body></html>",
             )

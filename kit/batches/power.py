@@ -10,11 +10,11 @@ from scipy.stats import t as t_curve
 
 from kit import tables
 from kit.errors import OutOfRange, need, need_between
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
-class Needed:
+class Needed(Result):
     """Batches before and again after. `exact` is the unrounded answer of the power equation."""
 
     per_side: int
@@ -23,9 +23,6 @@ class Needed:
     """change in standard deviations"""
     power: float
     alpha: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def power(effect, per_side, alpha: float = 0.05):
@@ -107,20 +104,7 @@ def batches_needed(
         d,
         power_wanted,
         alpha,
-        tuple(notes),
-        (tables.cite("kit", "non-central t", "computed"),),
-        steps,
+        own_notes=tuple(notes),
+        own_sources=(tables.cite("kit", "non-central t", "computed"),),
+        own_working=steps,
     )
-
-
-def smallest_change(
-    sd: float, per_side: int, *, power_wanted: float = 0.8, alpha: float = 0.05
-) -> float:
-    """The change that so many batches on each side would show with that chance, in the unit of `sd`."""
-    sd = need_between("standard deviation", sd, 1e-12, 1e12)
-    need(per_side >= 2, "at least two batches on each side")
-    need_between("power", power_wanted, alpha + 1e-3, 0.999)
-    top = 0.5
-    while float(power(top, per_side, alpha)) < power_wanted:
-        top *= 2
-    return sd * float(brentq(lambda d: float(power(d, per_side, alpha)) - power_wanted, 1e-6, top))

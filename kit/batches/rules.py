@@ -1,10 +1,9 @@
 """Which patterns on a chart speak of a cause, and how often does each speak when there is none?
 
-Every rule reads points in sigmas from the centre. `simulated(n, baseline)` says how often each raises at least one alarm in n batches
+Every rule reads points in sigmas from the centre. `together(n, rules, baseline)` says how often they raise at least one alarm in n batches
 of pure noise when centre and sigma come from that many baseline batches, as they do on a real chart. Asking more rules costs more false alarms.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -12,38 +11,21 @@ import numpy as np
 from kit.batches.constants import constants
 from kit.errors import UnknownName, need
 
-
-@dataclass(frozen=True)
-class Rule:
-    """One pattern."""
-
-    key: str
-    words: str
-
-
 RULES = {
-    rule.key: rule
-    for rule in (
-        Rule("beyond 3", "one batch more than 3 sigma from the centre"),
-        Rule("2 of 3 beyond 2", "two of three batches more than 2 sigma out on one side"),
-        Rule("4 of 5 beyond 1", "four of five batches more than 1 sigma out on one side"),
-        Rule("8 on one side", "eight batches in a row on one side of the centre"),
-        Rule("9 on one side", "nine batches in a row on one side of the centre"),
-        Rule(
-            "6 rising or falling", "six batches in a row, each above (or each below) the one before"
-        ),
-        Rule("14 alternating", "fourteen batches in a row going up and down in turn"),
-        Rule(
-            "15 within 1",
-            "fifteen batches in a row within 1 sigma: limits too wide, or figures smoothed",
-        ),
-    )
+    "beyond 3": "one batch more than 3 sigma from the centre",
+    "2 of 3 beyond 2": "two of three batches more than 2 sigma out on one side",
+    "4 of 5 beyond 1": "four of five batches more than 1 sigma out on one side",
+    "8 on one side": "eight batches in a row on one side of the centre",
+    "9 on one side": "nine batches in a row on one side of the centre",
+    "6 rising or falling": "six batches in a row, each above (or each below) the one before",
+    "14 alternating": "fourteen batches in a row going up and down in turn",
+    "15 within 1": "fifteen batches in a row within 1 sigma: limits too wide, or figures smoothed",
 }
+"""name of the rule -> what it says"""
 CLASSIC = ("beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side")
 """the four oldest rules together"""
 USUAL = ("beyond 3", "8 on one side")
 """a quiet choice for yields"""
-SETS = {"classic": CLASSIC, "usual": USUAL}
 
 
 def _of(hit: np.ndarray, count: int, of: int) -> np.ndarray:
@@ -90,19 +72,13 @@ def alarms(z: np.ndarray, key: str) -> np.ndarray:
         return _of(z > beyond, count, of) | _of(z < -beyond, count, of)
 
 
-def simulated(n: int, baseline: int | None = None) -> dict[str, float]:
-    """Chance of at least one false alarm in n batches, by rule, and for the sets "classic" and "usual".
-
-    Simulated over fixed series of normal noise, 240,000 batches in all (at 120 batches a standard error of at most 1.1 points).
-    `baseline`: how many of the first batches the centre and the sigma (from moving ranges) come from; None where they are known.
-    """
-    return {key: together(n, (key,), baseline) for key in RULES} | {
-        name: together(n, keys, baseline) for name, keys in SETS.items()
-    }
-
-
 def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> float:
-    """Chance that at least one of the named rules raises at least one false alarm in n batches; as in `simulated`."""
+    """Chance that at least one of the named rules raises at least one false alarm in n batches of pure noise.
+
+    n: 2 to 5000. keys: rules of RULES. baseline: how many of the first batches the centre and the sigma (from moving ranges)
+    come from; None where they are known. Returns 0 to 1, simulated over fixed series, 240,000 batches in all (at 120 batches a
+    standard error of at most 1.1 points). Raises UnknownName, KitError for a baseline that does not fit.
+    """
     for key in keys:
         if key not in RULES:
             raise UnknownName("run rule", key, RULES)

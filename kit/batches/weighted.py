@@ -11,11 +11,11 @@ from scipy.special import ndtr
 from kit import tables
 from kit.batches.constants import constants
 from kit.errors import need, need_between
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
-class Ewma:
+class Ewma(Result):
     """`smoothed` against `low` and `high`, arrays over batches; `out` holds the 0-based batches outside."""
 
     values: np.ndarray
@@ -26,13 +26,10 @@ class Ewma:
     high: np.ndarray
     out: tuple[int, ...]
     batches_between_false_alarms: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 @dataclass(frozen=True)
-class Cusum:
+class Cusum(Result):
     """`up` and `down` in sigmas against `limit`; `started` says for each crossing when that sum last stood at zero (0-based first batch after)."""
 
     values: np.ndarray
@@ -46,9 +43,6 @@ class Cusum:
     started: tuple[int, ...]
     batches_between_false_alarms: float
     batches_to_see_one_sigma: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def baseline_of(values, centre, sigma, baseline) -> tuple[np.ndarray, float, float]:
@@ -132,9 +126,9 @@ def ewma(
         m + half,
         tuple(int(i) for i in np.flatnonzero(np.abs(z - m) > half)),
         wait,
-        notes,
-        (tables.cite("nist_handbook", "EWMA chart", "memory"),),
-        steps,
+        own_notes=notes,
+        own_sources=(tables.cite("nist_handbook", "EWMA chart", "memory"),),
+        own_working=steps,
     )
 
 
@@ -191,9 +185,9 @@ def cusum(
         started,
         wait,
         see,
-        notes,
-        (tables.cite("nist_handbook", "CUSUM chart", "memory"),),
-        steps,
+        own_notes=notes,
+        own_sources=(tables.cite("nist_handbook", "CUSUM chart", "memory"),),
+        own_working=steps,
     )
 
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from kit.casing.outlying import far_out
 from kit.errors import Fault, Faulty, KitError, nearest
-from kit.reading.faults import Faults
+from kit.faults import Faults
 from kit.reading.opener import SEPARATORS, Limits, is_workbook, load, utf8
 from kit.reading.workbook import workbook_pages
 from kit.units import read

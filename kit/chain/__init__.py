@@ -4,7 +4,7 @@ follow   the answers of every room for one sheet, weighed values in place of pla
 vary     the few amounts a slider moves: lean share, ice, binder, salt
 """
 
-from kit.chain.follow import CookYield, Followed, bowl_of, follow, ledger_of
+from kit.chain.follow import CookYield, Followed, follow, ledger_of
 from kit.chain.vary import Amounts, amounts_of, varied
 
 __all__ = [
@@ -12,7 +12,6 @@ __all__ = [
     "CookYield",
     "Followed",
     "amounts_of",
-    "bowl_of",
     "follow",
     "ledger_of",
     "varied",

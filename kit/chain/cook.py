@@ -281,7 +281,7 @@ def product_of(sheet: Sheet, composition: Composition | None = None) -> str:
     """Which tables apply: meat only where nothing of poultry is in the mix, skin, fat and organs included; one bird alone; any mixture is other poultry."""
     mix = composition or compose(sheet.materials, sheet.kg)
     species = {line.material.species for line in sheet.lines if line.material.species and line.kg}
-    if not mix.poultry_kg and not species & {CHICKEN, TURKEY}:
+    if not mix.counted_kg["poultry"] and not species & {CHICKEN, TURKEY}:
         return MEAT
     return CHICKEN if species == {CHICKEN} else TURKEY if species == {TURKEY} else OTHER_POULTRY
 

@@ -25,19 +25,18 @@ from kit.chain.emulsion import Holds, holds_of
 from kit.emulsion import Calibration
 from kit.errors import KitError, need
 from kit.materials import Material
-from kit.meat_block import Composition, Doubt, cloud, compose, cooked, doubt
-from kit.sheet import Sheet
-from kit.standards import (
-    Bowl,
+from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
+from kit.rules import (
     RoomLeft,
     RuleSet,
     Verdict,
     added_water_pct,
+    facts_of,
     judge,
-    portion,
     rooms_before_and_after,
     rule_set,
 )
+from kit.sheet import Sheet
 from kit.working import Step
 from kit.yields import Books, Entry, at, books
 
@@ -71,7 +70,6 @@ class Followed:
     finished: Composition
     cook_yield: CookYield
     fat: Doubt
-    bowl: Bowl
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
     room_for_ice: tuple[RoomLeft, RoomLeft] | None
@@ -107,17 +105,7 @@ class Followed:
     def room_for(self, material: Material) -> tuple[RoomLeft, RoomLeft]:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
         need(self.rules is not None, "room is left before limits; this sheet names no rule set")
-        m = material
-        one = portion(
-            1,
-            m.rule_class,
-            m.moisture_pct,
-            m.protein_pct,
-            m.fat_pct,
-            salt_pct=m.salt_pct,
-            collagen_pct_of_protein=m.collagen_pct_of_protein,
-        )
-        return rooms_before_and_after(self.bowl, self.rules, self.cook_yield.pct, one, m.name)
+        return rooms_before_and_after(self.batter, self.rules, self.cook_yield.pct, material)
 
     @cached_property
     def cure(self) -> CureAnswer:
@@ -218,7 +206,7 @@ class Followed:
         judged = [
             verdict for verdict in self.verdicts if verdict.holds is not None and verdict.limit
         ]
-        return min(judged, key=lambda verdict: verdict.margin / verdict.limit, default=None)
+        return min(judged, key=lambda v: v.margin / v.limit, default=None)
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -348,8 +336,7 @@ def follow(
     """
     kept = _books(sheet)
     got = cook_yield(sheet, kept, cook_yield_pct)
-    batter = compose(sheet.materials, sheet.kg)
-    bowl = bowl_of(sheet)
+    batter = sheet.composition
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
     finished = cooked(batter, got.pct)
     on = on or tables.today()
@@ -366,34 +353,14 @@ def follow(
         finished,
         got,
         doubt(sheet.materials, sheet.kg, got.pct),
-        bowl,
         rules,
-        judge(bowl.facts(got.pct), rules) if rules else (),
-        rooms_before_and_after(bowl, rules, got.pct) if rules else None,
+        judge(facts_of(batter, got.pct), rules) if rules else (),
+        rooms_before_and_after(batter, rules, got.pct) if rules else None,
         kept,
         tuple(dict.fromkeys(filter(None, notes))),
         calibration,
         cure_rule,
         on,
-    )
-
-
-def bowl_of(sheet: Sheet) -> Bowl:
-    """The sheet's lines as the kilograms a rule tells apart. Rework counts by its own composition."""
-    return sum(
-        (
-            portion(
-                line.kg,
-                line.material.rule_class,
-                line.material.moisture_pct,
-                line.material.protein_pct,
-                line.material.fat_pct,
-                salt_pct=line.material.salt_pct,
-                collagen_pct_of_protein=line.material.collagen_pct_of_protein,
-            )
-            for line in sheet.lines
-        ),
-        Bowl(),
     )
 
 

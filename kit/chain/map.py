@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.chain.follow import bowl_of
 from kit.chain.vary import Amounts, leanest
 from kit.errors import need
-from kit.meat_block.doubt import cloud
+from kit.materials import material
+from kit.meat_block import cloud, compose
+from kit.rules import RuleSet, facts_of, margins
 from kit.sheet import Sheet
-from kit.standards import Bowl, RuleSet, margins, portion
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,21 +57,17 @@ def map_of(
     need(bool(others), f"the map needs a second meat beside {lean.name}")
     rest = sum(line.kg for line in others)
     lean_pct, ice_pct = np.linspace(0, 100, points), np.linspace(0, ice_high_pct, points)
-    ice_lines = sheet.of_kind("ice", "water")
-    fixed = bowl_of(sheet) + sum(
-        (-1.0 * _bowl(line) for line in (*sheet.of_kind("meat"), *ice_lines)), Bowl()
-    )
-    meat = sheet.meat_kg
-    share = lean_pct[None, :] / 100
-    lean_bowl, fat_bowl = _bowl(lean), sum((_bowl(line) for line in others), Bowl())
-    ice = Bowl(total_kg=1.0, water_kg=1.0, ingredient_water_kg=1.0)
-    plane = (
-        fixed
-        + (share * (meat / lean.kg)) * lean_bowl
-        + ((1 - share) * (meat / rest)) * fat_bowl
-        + (ice_pct[:, None] / 100 * meat) * ice
-    )
-    found = margins(plane.facts(cook_yield_pct), rules)
+    kg = np.empty((points, points, len(sheet.lines)))
+    for n, line in enumerate(sheet.lines):
+        if line is lean:
+            kg[..., n] = lean_pct / 100 * sheet.meat_kg
+        elif line in others:
+            kg[..., n] = (1 - lean_pct / 100) * sheet.meat_kg * line.kg / rest
+        else:
+            kg[..., n] = 0.0 if line.kind in ("ice", "water") else line.kg
+    ice_kg = np.broadcast_to(ice_pct[:, None, None] / 100 * sheet.meat_kg, (points, points, 1))
+    plane = compose((*sheet.materials, material("ice")), np.concatenate([kg, ice_kg], axis=-1))
+    found = margins(facts_of(plane, cook_yield_pct), rules)
     edges, least, most = [], np.zeros(points), np.full(points, ice_high_pct)
     for rule in rules.rules:
         margin = found.get(rule.quantity)
@@ -105,19 +101,6 @@ def map_of(
         here.lean_pct_of_meat,
         here.ice_pct_of_meat,
         *_cloud(sheet, lean, others, rest, rng, draws, here),
-    )
-
-
-def _bowl(line) -> Bowl:
-    m = line.material
-    return portion(
-        line.kg,
-        m.rule_class,
-        m.moisture_pct,
-        m.protein_pct,
-        m.fat_pct,
-        salt_pct=m.salt_pct,
-        collagen_pct_of_protein=m.collagen_pct_of_protein,
     )
 
 

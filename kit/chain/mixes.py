@@ -4,8 +4,8 @@ from kit import tables
 from kit.chain.cook_yield import cook_yield
 from kit.errors import need, need_between
 from kit.meat_block import Cheapest, LeastChange, Limits, WaterRule, cheapest, least_change
-from kit.sheet import Sheet, read_sheet
-from kit.standards import RuleSet
+from kit.rules import RuleSet
+from kit.sheet import Sheet, sheet_of
 
 MEAT_KG = 100.0
 CARRIED = {
@@ -77,7 +77,7 @@ def mix_sheet(
         lines.append({"name": binder, "amount": f"{binder_pct_of_batch:g} % of batch"})
     if salt_pct_of_batch:
         lines.append({"name": "salt", "amount": f"{salt_pct_of_batch:g} % of batch"})
-    return read_sheet({"name": "Two meats", "rule": rule, "line": [*lines, *DRY]})
+    return sheet_of({"name": "Two meats", "rule": rule, "line": [*lines, *DRY]})
 
 
 def limits_of(rules: RuleSet, **own) -> Limits:

@@ -10,7 +10,7 @@ from kit import units
 from kit.emulsion import LEVERS, Batter, Calibration, Measured, calibrate, from_cook, from_tube
 from kit.emulsion.batter import NUMBERS
 from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
-from kit.reading.faults import Cell, Faults
+from kit.faults import Cell, Faults
 from kit.reading.opener import Limits, is_workbook, load, pages_of
 from kit.reading.workbook import cell_text
 

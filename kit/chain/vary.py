@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from kit.errors import OutOfRange, need, need_between
-from kit.sheet import Line, Sheet, read_sheet
+from kit.sheet import Line, Sheet, sheet_of
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
         for line in data["line"]
         if asked.get(line["name"]) is not NONE
     ]
-    return read_sheet(data)
+    return sheet_of(data)
 
 
 NONE = object()

@@ -13,7 +13,7 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.path import Surroundings, path_by_time
 from kit.errors import OutOfRange, need, need_between
-from kit.reading.logs import LogReading
+from kit.logs import LogReading
 from kit.tables import number, value
 from kit.working import Step, step
 

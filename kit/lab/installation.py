@@ -135,7 +135,7 @@ def _computes() -> Finding:
     """Follow the demo batch: the chain's own answer must close its mass balance."""
     try:
         from kit.chain import follow
-        from kit.sheet import read_sheet
+        from kit.reading import read_sheet
 
         followed = follow(read_sheet(data_path("demo", "demo_frankfurter.toml")))
         parts = followed.batter

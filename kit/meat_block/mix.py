@@ -1,7 +1,7 @@
 """What is the mix made of? Every part of a mix is a sum of kilograms times shares, so one matrix product answers everything."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -20,6 +20,8 @@ COLUMNS = (
     "carbohydrate",
     "unaccounted",
     "salt",
+    "starch",
+    "fibre",
     "collagen",
     "collagen_known_protein",
     "group2_protein",
@@ -32,15 +34,23 @@ COLUMNS = (
 )
 AT = {name: n for n, name in enumerate(COLUMNS)}
 _SCALARS = COLUMNS[: AT["added_water"] + 1]
+_COUNTED = tuple(
+    dict.fromkeys(share for found in rule_classes().values() for share in found.counts_towards)
+)
 
 
 @dataclass(frozen=True, eq=False)
 class Composition:
-    """What a mix is made of. All in kg; each number is a float, or an array where many recipes were composed at once.
+    """What a mix is made of: the one description that every room takes.
 
-    `total_kg` is the weight now, `put_in_kg` the weight of everything put in: they differ after the cook. water + protein + fat + ash +
-    carbohydrate + unaccounted make `total_kg` exactly. `water_kg` is all moisture; `added_water_kg` is the water and ice put in.
-    `class_kg` holds what was put in by rule class. Salt is part of the ash; `collagen_kg` is known only for `collagen_known_protein_kg`.
+    All in kg; each number is a float, or an array where many recipes were composed at once. `total_kg` is the weight now,
+    `put_in_kg` the weight of everything put in: they differ after the cook. water + protein + fat + ash + carbohydrate +
+    unaccounted make `total_kg` exactly. Salt is part of the ash, starch and fibre of the carbohydrate (where published), collagen
+    of the protein: `collagen_kg` is known only for `collagen_known_protein_kg`. `water_kg` is all moisture, `added_water_kg` the
+    water and ice put in.
+
+    By species: `protein_by_species_kg`, `fat_by_species_kg`. By class in law: `class_kg`, and `counted_kg` by what law adds up.
+    By temperature at which it goes in: `by_temperature_kg`. Line by line: `materials`, `names`, `kg`, `temperature_C`.
     """
 
     materials: tuple[Material, ...]
@@ -56,6 +66,8 @@ class Composition:
     carbohydrate_kg: float
     unaccounted_kg: float
     salt_kg: float
+    starch_kg: float
+    fibre_kg: float
     collagen_kg: float
     collagen_known_protein_kg: float
     group2_protein_kg: float
@@ -63,9 +75,14 @@ class Composition:
     protein_by_species_kg: dict[str, float]
     fat_by_species_kg: dict[str, float]
     class_kg: dict[str, float]
+    names: tuple[str, ...] = ()
+    """what the lines are called on the sheet"""
+    temperature_C: tuple[float | None, ...] = ()
+    """how warm each line goes in; None where nobody wrote it"""
     cook_yield_pct: float = 100.0
     fat_lost_kg: float = 0.0
     raw: "Composition | None" = None
+    _drawn_fat_pct: np.ndarray | None = field(default=None, repr=False)
 
     def pct(self, part: str):
         """'water', 'protein', 'fat', 'ash', 'carbohydrate', 'unaccounted', 'salt' or 'group2_protein' as a percentage of the weight now."""
@@ -94,25 +111,35 @@ class Composition:
     def moisture_to_protein(self):
         return _share(self.water_kg, self.protein_kg) / 100
 
+    @cached_property
+    def counted_kg(self) -> dict[str, float]:
+        """Kilograms put in by what law adds up, such as 'meat_portion', 'poultry' or 'binder' (`counts_towards` of data/rules/classes.csv)."""
+        return {
+            share: sum(
+                kg
+                for name, kg in self.class_kg.items()
+                if share in rule_classes()[name].counts_towards
+            )
+            for share in _COUNTED
+        }
+
     @property
-    def non_water_kg(self):
-        """Everything put in but water and ice."""
-        return self.put_in_kg - self.added_water_kg
+    def by_temperature_kg(self) -> dict[float | None, float]:
+        """Kilograms put in by how warm they go in; None: not written."""
+        found: dict[float | None, float] = {}
+        for n, temperature in enumerate(self.temperature_C):
+            found[temperature] = found.get(temperature, 0.0) + self.kg[..., n]
+        return found
 
-    def of_class(self, *names: str):
-        """Kilograms put in that belong to the rule classes named."""
-        return sum(self.class_kg.get(name, 0.0) for name in names)
-
-    poultry_kg = property(lambda self: self.of_class("poultry", "mechanically separated poultry"))
-    mechanically_separated_kg = property(lambda self: self.of_class("mechanically separated"))
-    mechanically_separated_poultry_kg = property(
-        lambda self: self.of_class("mechanically separated poultry")
-    )
-    by_product_kg = property(lambda self: self.of_class("by-product"))
-    binder_kg = property(lambda self: self.of_class("binder"))
-    isolate_kg = property(lambda self: self.of_class("isolated soy protein"))
-    caseinate_kg = property(lambda self: self.of_class("sodium caseinate"))
-    cheese_kg = property(lambda self: self.of_class("cheese"))
+    def only(self, keep: Callable[[Material], bool]) -> "Composition":
+        """What the lines that `keep` chooses bring by themselves, raw: `mix.only(lambda m: m.kind == "meat").protein_kg`. May be nothing."""
+        raw = self.raw or self
+        chosen = np.array([keep(m) for m in raw.materials], dtype=float)
+        return replace(
+            _composition(raw.materials, raw.kg * chosen, raw._drawn_fat_pct),
+            names=raw.names,
+            temperature_C=raw.temperature_C,
+        )
 
     @cached_property
     def notes(self) -> tuple[str, ...]:
@@ -131,12 +158,24 @@ class Composition:
         return _working(self) if self.raw is None else (*self.raw.working, *_cook_working(self))
 
 
-def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
-    """What `kg` of each of `materials` make together.
+def compose(
+    materials: Sequence[Material],
+    kg,
+    fat_pct=None,
+    *,
+    names: Sequence[str] = (),
+    temperature_C: Sequence[float | None] = (),
+) -> Composition:
+    """What these amounts of these materials make together.
 
-    `kg` has shape (k,) for one recipe or (..., k) for many; k is the number of materials. `fat_pct` of the same shape, if given, is the
-    fat the materials turned out to have: moisture, protein and ash then move along each species' lean line.
-    Refused: a weight that is negative or no number, and a bowl with nothing in it.
+    materials: k materials as bought.
+    kg: weight of each, kg, 0 or more: shape (k,) for one recipe, (..., k) for many.
+    fat_pct: fat that the materials turned out to have, %, in the shape of `kg`; the other parts move along each species' lean line.
+    names: what the lines are called; the materials' own names where left out.
+    temperature_C: °C at which each goes in, None where not known.
+
+    Returns a Composition. Raises OutOfRange for a weight that is negative or no number, and a bowl with nothing in it.
+    Sums of published shares: no loss, no mixing effect. A sheet's own is `sheet.composition`.
     """
     materials = tuple(materials)
     kg = np.asarray(kg, dtype=float)
@@ -146,16 +185,15 @@ def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
     )
     if not (kg >= 0).all() or not np.isfinite(kg).all():
         _refuse_weights(materials, kg)
-    total = kg.sum(axis=-1)
     need(
-        bool((total > 0).all()),
+        bool((kg.sum(axis=-1) > 0).all()),
         "the bowl is empty: the weights add up to 0 kg; give at least one material a weight above 0",
     )
-    shares, slopes, fat = _table(materials)
-    amounts = kg @ shares
-    if fat_pct is not None:
-        amounts = amounts + (kg * (np.asarray(fat_pct, float) - fat)) @ slopes
-    return _composition(materials, kg, total, amounts)
+    return replace(
+        _composition(materials, kg, fat_pct),
+        names=tuple(names) or tuple(m.name for m in materials),
+        temperature_C=tuple(temperature_C) or (None,) * len(materials),
+    )
 
 
 def cooked(composition: Composition, cook_yield_pct: float, fat_lost_kg=0.0) -> Composition:
@@ -228,7 +266,7 @@ def _row(m: Material, slope: bool) -> np.ndarray:
     row = np.zeros(len(COLUMNS))
     row[:6] = moisture, protein, fat, ash, carbohydrate, (0 if slope else 1) - sum(parts) / 100
     known = m.collagen_pct_of_protein
-    if known is None and m.kind not in ("meat", "rework", "other"):
+    if known is None and not (m.kind in ("meat", "rework", "other") and _may_hold_collagen(m)):
         known = 0.0  # no collagen in milk, soy, starch, spice or salt
     if known is not None:
         row[AT["collagen"]], row[AT["collagen_known_protein"]] = protein * known / 100, protein
@@ -242,16 +280,27 @@ def _row(m: Material, slope: bool) -> np.ndarray:
         row[AT["meat_fat"]] = fat
     if not slope:
         row[AT["salt"]] = m.salt_pct / 100
+        row[AT["starch"]] = (m.starch_pct or 0.0) / 100
+        row[AT["fibre"]] = (m.fibre_pct or 0.0) / 100
         row[AT["meat"]] = m.kind == "meat"
         row[AT["added_water"]] = m.kind in ("water", "ice")
         row[AT[f"class {m.rule_class}"]] = 1
     return row
 
 
-def _composition(materials, kg, total, amounts) -> Composition:
+def _may_hold_collagen(m: Material) -> bool:
+    return m.rule_class in GROUP_1 or m.rule_class == "other"
+
+
+def _composition(materials: tuple[Material, ...], kg: np.ndarray, fat_pct=None) -> Composition:
+    """The sums, whatever the weights are."""
+    shares, slopes, fat = _table(materials)
+    amounts = kg @ shares
+    if fat_pct is not None:
+        amounts = amounts + (kg * (np.asarray(fat_pct, float) - fat)) @ slopes
     cells = amounts.tolist() if kg.ndim == 1 else list(np.moveaxis(amounts, -1, 0))
     found = dict(zip(COLUMNS, cells))
-    total = float(total) if kg.ndim == 1 else total
+    total = sum(kg.tolist()) if kg.ndim == 1 else kg.sum(axis=-1)
     present = {m.rule_class for m in materials}
     species = {m.species or UNASSIGNED for m in materials}
     return Composition(
@@ -263,6 +312,7 @@ def _composition(materials, kg, total, amounts) -> Composition:
         protein_by_species_kg={s: found[f"protein {s}"] for s in _SPECIES if s in species},
         fat_by_species_kg={s: found[f"fat {s}"] for s in _SPECIES if s in species},
         class_kg={name: found[f"class {name}"] for name in rule_classes() if name in present},
+        _drawn_fat_pct=fat_pct,
     )
 
 
@@ -275,7 +325,7 @@ def _notes(made: Composition):
     unknown = 1 - np.min(_ratio(made.collagen_known_protein_kg, made.protein_kg))
     if unknown > 0.01:
         yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein only"
-    if np.any(made.of_class("rework") > 0):
+    if np.any(made.class_kg.get("rework", 0.0) > 0):
         yield "Rework counts as meat protein of no species; what is in it depends on the batch it came from"
     for n, m in enumerate(made.materials):
         if "extrapolation" in m.note and np.any(made.kg[..., n] > 0):

@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 
 from kit.errors import Fault, Faulty, KitError
-from kit.reading.faults import Cell, Faults
+from kit.faults import Cell, Faults
 from kit.reading.headers import NO_TABLE, Known, count_known, find_header, unique_names
 from kit.reading.opener import (
     HEAD_BYTES,

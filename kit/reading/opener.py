@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from kit.errors import KitError
+from kit.faults import Cell, Faults
 from kit.files import unguarded
-from kit.reading.faults import Cell, Faults
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 LOOKED_AT = 40
@@ -35,7 +35,10 @@ OLD_REMEDY = "save it without a password as .xlsx, or as CSV UTF-8"
 
 @dataclass(frozen=True)
 class Limits:
-    """What one kind of file may be; `split` says what to do with a larger one."""
+    """What one kind of file may be; `split` says what to do with a larger one.
+
+    No suffixes: any is read.
+    """
 
     suffixes: tuple[str, ...]
     bytes: int
@@ -98,7 +101,7 @@ def load(source, name: str, limits: Limits) -> tuple[bytes, str]:
 def need_suffix(name: str, limits: Limits, faults: Faults) -> None:
     """Stop at a file whose name ends in none of the suffixes."""
     suffix, known = Path(name).suffix.lower(), ", ".join(limits.suffixes)
-    if suffix in limits.suffixes:
+    if suffix in limits.suffixes or not limits.suffixes:
         return
     if not suffix:
         faults.stop(f"{name[:80]!r} does not say its form", remedy=f"save it as one of {known}")
@@ -133,7 +136,8 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
     if whole.startswith(OLD_WORKBOOK):
         faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
     mark = next((encoding for bom, encoding in _MARKS if whole.startswith(bom)), "")
-    encoding, notes = mark or _wide(whole), ()
+    encoding = mark or _wide(whole)
+    notes: tuple[str, ...] = ()
     if not encoding and b"\x00" in whole:
         row = whole[: whole.index(0)].count(b"\n") + 1
         what = "the file holds zero bytes; it is not text"

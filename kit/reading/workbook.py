@@ -13,10 +13,10 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import KitError
+from kit.faults import Cell, Faults
 from kit.files import RISKY, number_text
 from kit.reading.cells import comma_style
 from kit.reading.columns import Table, without_blank
-from kit.reading.faults import Cell, Faults
 from kit.reading.headers import NO_TABLE, Known, find_header, unique_names
 from kit.reading.opener import LOOKED_AT, OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, Limits, Page
 
@@ -217,8 +217,10 @@ def cell_text(value, sign: str = ".") -> str:
     if isinstance(value, (date, time)):
         return value.isoformat()
     if isinstance(value, timedelta):
-        seconds = round(value.total_seconds())
-        return f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+        ms = round(1000 * value.total_seconds())
+        seconds, part = divmod(ms, 1000)
+        clock = f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+        return f"{clock}.{part:03d}" if part else clock
     return str(value).strip()
 
 

@@ -1,14 +1,13 @@
-"""What is planned? Reads and writes batch sheets, and checks every field.
+"""What is planned? One batch sheet, every field checked.
 
-A sheet says what goes into the bowl, how it is to be made, and what each stage weighed. It is read from TOML (toml_form.py), CSV or a
-workbook (grid.py says the columns), and written back without loss. Every fault of a file is reported at once, with its place and a
-remedy; nothing is repaired in silence. All entries and their bounds stand in data/sheet/fields.csv.
+A sheet says what goes into the bowl, how it is to be made, and what each stage weighed. `sheet_of`
+makes one of plain data, `kit.read_sheet` of a file. Every fault is reported at once, with its place
+and a remedy; nothing is repaired in silence. All entries and their bounds: entries.py.
 """
 
 from kit.sheet.amount import Amount, read_amount
-from kit.sheet.fields import Field, fields
-from kit.sheet.files import read_sheet, write_sheet
-from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
+from kit.sheet.entries import CookStep, Field, Line, Process, Weighing, fields
+from kit.sheet.sheet import Sheet, sheet_of
 
 __all__ = [
     "Amount",
@@ -20,6 +19,5 @@ __all__ = [
     "Weighing",
     "fields",
     "read_amount",
-    "read_sheet",
-    "write_sheet",
+    "sheet_of",
 ]

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.errors import WrongUnit, need
-from kit.sheet.fields import fields
 from kit.units import read
 from kit.working import Step, Term
 
 BASES = ("meat", "batch")
+LEAST_KG, MOST_KG = 1e-6, 100_000.0
+"""between these a line's weight must lie; beyond is a slip of the pen"""
 EXAMPLES = "'25 kg', '2 % of meat' or '1.8 % of batch'"
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _NUMBER_UNIT = re.compile(rf"({NUMBER})\s*(.*)")
@@ -34,6 +35,11 @@ class Amount:
     mass_kg: float | None = None
     pct: float | None = None
     basis: str = ""
+
+    @property
+    def number(self) -> float:
+        """The share in percent where there is a basis, else the mass in kg."""
+        return (self.pct if self.basis else self.mass_kg) or 0.0
 
 
 def read_amount(written: str) -> Amount:
@@ -60,7 +66,8 @@ def read_amount(written: str) -> Amount:
     if not hit[2]:
         raise WrongUnit(f"amount {written!r} has no unit; write for example {EXAMPLES}")
     number, unit, plain = float(hit[1]), hit[2], f"{hit[1]} {hit[2]}"
-    head, basis = _BASIS.fullmatch(unit).groups() if _BASIS.fullmatch(unit) else (unit, "")
+    share = _BASIS.fullmatch(unit)
+    head, basis = (share[1], share[2]) if share else (unit, "")
     pct_per = _pct_per(head)
     need(
         number > 0,
@@ -73,19 +80,12 @@ def read_amount(written: str) -> Amount:
                 f"amount {plain!r} names a basis but is a mass; write it without 'of {basis}', or as a share such as '2 % of meat'"
             )
         mass = number / _PLAIN[unit] if unit in _PLAIN else read(plain, "kg", "amount")
-        least, most = weighable_kg()
         need(
-            least <= mass <= most,
-            f"amount {plain!r} is {mass:g} kg; it must lie between {least:g} and {most:g} kg; check the unit",
+            LEAST_KG <= mass <= MOST_KG,
+            f"amount {plain!r} is {mass:g} kg; it must lie between {LEAST_KG:g} and {MOST_KG:g} kg; check the unit",
         )
         return Amount(plain, mass_kg=mass)
     return _share(plain, number * pct_per, basis)
-
-
-def weighable_kg() -> tuple[float, float]:
-    """Between these a line's weight must lie; beyond is a slip of the pen."""
-    field = fields("line")["amount"]
-    return field.low, field.high
 
 
 def _share(written: str, pct: float, basis: str) -> Amount:
@@ -125,7 +125,10 @@ def _unit_kg(unit: str) -> float:
 
 @dataclass(frozen=True)
 class Shares:
-    """The sums that fix meat block and batch: masses in kg and shares in percent, over all lines and over the meat lines."""
+    """The sums that fix meat block and batch: masses in kg, shares in percent.
+
+    Over all lines, and over the meat lines.
+    """
 
     mass_kg: float
     meat_mass_kg: float
@@ -136,18 +139,14 @@ class Shares:
 
 
 def sums(amounts: Sequence[Amount], is_meat: Sequence[bool]) -> Shares:
-    def total(basis, meat_only):
-        return float(
-            sum(
-                (a.mass_kg if not basis else a.pct)
-                for a, meat in zip(amounts, is_meat)
-                if a.basis == basis and (meat or not meat_only)
-            )
-        )
+    """The sums over amounts of which some are meat."""
 
-    return Shares(
-        *(total(basis, meat_only) for basis in ("", "meat", "batch") for meat_only in (False, True))
-    )
+    def total(basis: str, meat_only: bool) -> float:
+        counts = (a for a, meat in zip(amounts, is_meat) if meat or not meat_only)
+        return float(sum(a.number for a in counts if a.basis == basis))
+
+    bases = ("", *BASES)
+    return Shares(*(total(basis, meat_only) for basis in bases for meat_only in (False, True)))
 
 
 def meat_and_batch(s: Shares) -> tuple[float, float]:
@@ -167,28 +166,22 @@ def meat_and_batch(s: Shares) -> tuple[float, float]:
         s.mass_kg > 0,
         "every amount is a share, so nothing says how large the batch is; give at least one line as a mass",
     )
-    balance = np.array(
-        [
-            [1 - s.meat_pct_of_meat / 100, -s.meat_pct_of_batch / 100],
-            [-s.pct_of_meat / 100, 1 - s.pct_of_batch / 100],
-        ]
-    )
-    room = balance[0, 0] * balance[1, 1] - balance[0, 1] * balance[1, 0]
+    of_meat = [1 - s.meat_pct_of_meat / 100, -s.meat_pct_of_batch / 100]
+    of_batch = [-s.pct_of_meat / 100, 1 - s.pct_of_batch / 100]
     need(
-        room > 1e-9,
+        of_meat[0] * of_batch[1] - of_meat[1] * of_batch[0] > 1e-9,
         "the shares cannot all hold: the meat lines given as shares already make up the entire meat block or more; "
         "give the main meat as a mass",
     )
-    meat, batch = np.linalg.solve(balance, [s.meat_mass_kg, s.mass_kg])
+    meat, batch = np.linalg.solve([of_meat, of_batch], [s.meat_mass_kg, s.mass_kg])
     return float(meat), float(batch)
 
 
 def resolve(amounts: Sequence[Amount], is_meat: Sequence[bool]) -> tuple[float, ...]:
     """Kilograms of each line. OutOfRange where the shares cannot hold together."""
-    s = sums(amounts, is_meat)
     shares = any(amount.basis for amount in amounts)
-    of = dict(zip(BASES, meat_and_batch(s))) if shares else {}
-    return tuple(a.mass_kg if not a.basis else a.pct / 100 * of[a.basis] for a in amounts)
+    of = dict(zip(BASES, meat_and_batch(sums(amounts, is_meat)))) if shares else {}
+    return tuple(a.number / 100 * of[a.basis] if a.basis else a.number for a in amounts)
 
 
 def working(
@@ -200,55 +193,38 @@ def working(
 ) -> tuple[Step, ...]:
     """Meat block, batch, and each line given as a share, in steps for a pencil."""
     s = sums(amounts, is_meat)
-    steps = [_meat_step(s, meat_kg), _batch_step(s, meat_kg, batch_kg)]
+    terms = {
+        "a": Term("a", s.meat_mass_kg, "kg", "meat given as a mass"),
+        "p": Term("p", s.meat_pct_of_meat, "%", "meat given as a share of meat"),
+        "q": Term("q", s.meat_pct_of_batch, "%", "meat given as a share of batch"),
+        "w": Term("w", s.mass_kg, "kg", "all lines given as a mass"),
+        "P": Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"),
+        "Q": Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch"),
+        "meat": Term("meat", meat_kg, "kg"),
+    }
+
+    def made(what: str, formula: str, used: Sequence[str], answer: float) -> Step:
+        return Step(what, formula, tuple(terms[symbol] for symbol in used), answer, "kg")
+
+    formula, used = "meat = a", "a"
+    if s.meat_pct_of_batch:
+        formula = "meat = (a × (1 − Q / 100) + q / 100 × w) / ((1 − p / 100) × (1 − Q / 100) − P / 100 × q / 100)"
+        used = "aQqwpP"
+    elif s.meat_pct_of_meat:
+        formula, used = "meat = a / (1 − p / 100)", "ap"
+    steps = [made("Meat block", formula, used, meat_kg)]
+
+    formula, symbols = "w", ["w"]
+    if s.pct_of_meat:
+        formula, symbols = "w + P / 100 × meat", ["w", "P", "meat"]
+    if s.pct_of_batch:
+        formula, symbols = f"({formula}) / (1 − Q / 100)", [*symbols, "Q"]
+    steps.append(made("Batch, everything in the bowl", f"batch = {formula}", symbols, batch_kg))
+
     for name, a in zip(names, amounts):
         if a.basis:
-            base, symbol = (meat_kg, "meat") if a.basis == "meat" else (batch_kg, "batch")
-            steps.append(
-                Step(
-                    f"{name}: {a.written}",
-                    f"weight = share / 100 × {symbol}",
-                    (Term("share", a.pct, f"% of {a.basis}"), Term(symbol, base, "kg")),
-                    a.pct / 100 * base,
-                    "kg",
-                )
-            )
+            base = meat_kg if a.basis == "meat" else batch_kg
+            put_in = Term("share", a.number, f"% of {a.basis}"), Term(a.basis, base, "kg")
+            formula = f"weight = share / 100 × {a.basis}"
+            steps.append(Step(f"{name}: {a.written}", formula, put_in, a.number / 100 * base, "kg"))
     return tuple(steps)
-
-
-def _meat_step(s: Shares, meat_kg: float) -> Step:
-    a = Term("a", s.meat_mass_kg, "kg", "meat given as a mass")
-    p = Term("p", s.meat_pct_of_meat, "%", "meat given as a share of meat")
-    if not s.meat_pct_of_batch:
-        formula, terms = ("meat = a / (1 − p / 100)", (a, p)) if p.value else ("meat = a", (a,))
-    else:
-        formula = "meat = (a × (1 − Q / 100) + q / 100 × w) / ((1 − p / 100) × (1 − Q / 100) − P / 100 × q / 100)"
-        terms = (
-            a,
-            Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch"),
-            Term("q", s.meat_pct_of_batch, "%", "meat given as a share of batch"),
-            Term("w", s.mass_kg, "kg", "all lines given as a mass"),
-            p,
-            Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"),
-        )
-    return Step("Meat block", formula, terms, meat_kg, "kg")
-
-
-def _batch_step(s: Shares, meat_kg: float, batch_kg: float) -> Step:
-    w = Term("w", s.mass_kg, "kg", "all lines given as a mass")
-    formula, terms = "w", (w,)
-    if s.pct_of_meat:
-        formula, terms = (
-            "w + P / 100 × meat",
-            (
-                w,
-                Term("P", s.pct_of_meat, "%", "all lines given as a share of meat"),
-                Term("meat", meat_kg, "kg"),
-            ),
-        )
-    if s.pct_of_batch:
-        formula, terms = (
-            f"({formula}) / (1 − Q / 100)",
-            (*terms, Term("Q", s.pct_of_batch, "%", "all lines given as a share of batch")),
-        )
-    return Step("Batch, everything in the bowl", f"batch = {formula}", terms, batch_kg, "kg")

@@ -1,165 +1,146 @@
-"""Does this draft make a sheet? Reads every entry, collects every fault, and only then builds the Sheet."""
+"""Does this draft make a sheet? Reads every entry and collects every fault."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
 
 from kit.errors import KitError
+from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
 from kit.materials import Material, cure_word
-from kit.reading.faults import REFUSED, Cell, Faults, blank
-from kit.sheet.amount import Amount, resolve, sums, weighable_kg
-from kit.sheet.fields import NEEDED, PARTS, fields
-from kit.sheet.model import CookStep, Line, Process, Sheet, Weighing
+from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
+from kit.sheet.draft import MANY, MAX_LINES, Draft, Record, near
+from kit.sheet.entries import PARTS, Line, fields, made
 from kit.sheet.own import find, same_recipe, way
-from kit.sheet.records import MAX_LINES, Draft, Record
-from kit.sheet.values import NotUsable, checked, near
+from kit.sheet.values import NotUsable, checked
 
-_WEIGHTS = {
-    "in_kg",
-    "out_kg",
-    "additions_kg",
-    "rework_in_kg",
-    "rework_out_kg",
-    "samples_kg",
-    "scrap_kg",
-    "giveaway_kg",
+Entries = Callable[[Record], dict]
+"""the checked values of a record"""
+
+_NO_WEIGHTS = ("stage", "sd_kg", "note")
+_NOT_COMPOSITION = {"name", "amount", "temperature_C", "pH", "price_per_kg", "stock_kg", "note"}
+_BLAMED = {
+    "lean": "lean",
+    "eye": "fat_low_pct",
+    "lab": "moisture_pct",
+    "recipe": "composition",
+    "label": "nitrite_pct",
 }
 
-_NOT_COMPOSITION = {"name", "amount", "temperature_C", "pH", "price_per_kg", "stock_kg", "note"}
 
+def check(draft: Draft, faults: Faults, name: str) -> dict:
+    """The fields of the Sheet that `draft` holds; `name`: what it is called where it does not say.
 
-def check(draft: Draft, faults: Faults, default_name: str) -> Sheet:
-    """The Sheet that `draft` holds. Raises Faulty with everything found here and everything already in `faults`."""
+    Raises Faulty with everything found here and everything already in `faults`.
+    """
     parts = {part: [record for record in draft.records if record.part == part] for part in PARTS}
-    for part in ("line", "cook", "weighing"):
+    for part in MANY:
         if len(parts[part]) > MAX_LINES:
             faults.stop(
                 f"the sheet holds {len(parts[part])} {part} entries; the limit is {MAX_LINES}",
                 parts[part][MAX_LINES].place,
                 remedy="a sheet is one batch; split it into several",
             )
-    comma = _declares_comma(parts["batch"])
-    head, process = (_merged(parts[part], draft, comma, faults) for part in ("batch", "process"))
-    lines = _lines(parts["line"], draft, comma, faults)
-    cook = [
-        CookStep(tuple(_cook_step(record, draft, comma, faults).items()))
-        for record in parts["cook"]
-    ]
-    weighings = _weighings(parts["weighing"], draft, comma, faults)
+    comma = any(_says_comma(record) for record in parts["batch"])
+
+    def entries(record: Record) -> dict:
+        return _entries(record, draft.typed, comma, faults)
+
+    head, process = (_merged(parts[part], entries, faults) for part in ("batch", "process"))
+    lines = _lines(parts["line"], entries, faults)
+    steps = [_cook_step(record, entries, faults) for record in parts["cook"]]
+    weighings = _weighings(parts["weighing"], entries, faults)
     faults.stop_if_any()
-    return Sheet(
-        head.get("name", default_name),
-        lines,
-        Process(tuple(process.items()), tuple(cook)),
-        weighings,
-        head.get("rule", ""),
-        head.get("currency", ""),
-        head.get("note", ""),
-        tuple(draft.notes),
-    )
+    cook = tuple(made("cook", step) for step in steps)
+    head.pop("decimal", None)
+    return {
+        "name": name,
+        **head,
+        "lines": lines,
+        "process": made("process", process, cook=cook),
+        "weighings": tuple(made("weighing", entry) for entry in weighings),
+        "notes": tuple(draft.notes),
+    }
 
 
-def _declares_comma(batch: Iterable[Record]) -> bool:
-    return any(
-        str(record.cells["decimal"].value).strip() == ","
-        for record in batch
-        if "decimal" in record.cells
-    )
+def _says_comma(record: Record) -> bool:
+    cell = record.cells.get("decimal")
+    return cell is not None and str(cell.value).strip() == ","
 
 
-def _entries(record: Record, draft: Draft, comma: bool, faults: Faults) -> dict:
-    """Checked values of one record, in the order of the table of fields; what is refused becomes a fault and is left out."""
+def _entries(record: Record, typed: bool, comma: bool, faults: Faults) -> dict:
+    """Checked values in the order of the fields; what is refused becomes a fault and is left out."""
     known = fields(record.part)
-    for name, cell in record.cells.items():
+    for name in record.cells:
         if name not in known:
             faults.add(
                 f"a {record.part} entry has no field {name[:60]!r}; nearest: {near(name, known)}",
-                cell,
+                record.cells[name],
                 name[:60],
                 "correct the name or take it out",
             )
     values = {}
     for name, field in known.items():
-        cell = record.cells.get(name)
+        cell: Cell | None = record.cells.get(name)
         if cell is not None and cell.value is REFUSED:
             continue
-        if not blank(cell):
+        if cell is not None and not blank(cell):
             try:
-                values[name] = checked(field, cell, draft.typed, comma)
+                values[name] = checked(field, cell, typed, comma)
             except NotUsable as refused:
                 faults.add(refused.what, cell, name, refused.remedy)
-        elif name in NEEDED.get(record.part, ()):
-            faults.add(
-                f"{name} is missing ({field.meaning})",
-                record.place if cell is None else cell,
-                name,
-                "every such entry needs it",
-            )
+        elif field.needed:
+            at = record.place if cell is None else cell
+            what = f"{name} is missing ({field.meaning})"
+            faults.add(what, at, name, "every such entry needs it")
     return values
 
 
-def _merged(records: list[Record], draft: Draft, comma: bool, faults: Faults) -> dict:
+def _merged(records: list[Record], entries: Entries, faults: Faults) -> dict:
     """Batch and process entries, which a grid holds one to a row."""
-    merged = {}
+    cells: dict[str, Cell] = {}
     for record in records:
-        for name in record.cells:
-            if name in merged:
-                faults.add(
-                    f"{name} is given twice", record.cells[name], name, "keep one of the two"
-                )
-        merged |= record.cells
-    if not records:
-        return {}
-    return _entries(Record(records[0].part, records[0].place, merged), draft, comma, faults)
+        for name in record.cells.keys() & cells.keys():
+            what = f"{name} is given twice"
+            faults.add(what, record.cells[name], name, "keep one of the two")
+        cells |= record.cells
+    return entries(Record(records[0].part, records[0].place, cells)) if records else {}
 
 
-def _lines(records: list[Record], draft: Draft, comma: bool, faults: Faults) -> tuple[Line, ...]:
-    if not records and faults.lost:
-        return ()
+# --- lines ---
+
+
+def _lines(records: list[Record], entries: Entries, faults: Faults) -> tuple[Line, ...]:
     if not records:
-        faults.add(
-            "the sheet holds no ingredient lines",
-            remedy="write at least one line with a name and an amount, such as 'pork trim' and '25 kg'",
-        )
+        if not faults.lost:
+            faults.add(
+                "the sheet holds no ingredient lines",
+                remedy="write at least one line with a name and an amount, such as 'pork trim' and '25 kg'",
+            )
         return ()
-    values = [_entries(record, draft, comma, faults) for record in records]
+    values = [entries(record) for record in records]
     _find_duplicates(records, values, faults)
     known = [_known(record, entry, faults) for record, entry in zip(records, values)]
     kinds = [kind for kind, _ in known]
     if all(kinds) and "meat" not in kinds:
         faults.add("the sheet holds no meat", remedy="add a line of kind 'meat'")
-    amounts = [entry.get("amount") for entry in values]
-    kg = _kilograms(records, amounts, kinds, faults)
+    kg = _kilograms(records, [entry.get("amount") for entry in values], kinds, faults)
     if faults.found or kg is None:
         return ()
-    made = [(m, x) for (_, m), x in zip(known, kg) if m is not None]
-    return tuple(
-        Line(
-            kind,
-            entry["name"],
-            entry["amount"],
-            x,
-            m or same_recipe(entry["name"], *zip(*made)),
-            tuple(
-                (key, value)
-                for key, value in entry.items()
-                if key not in ("kind", "name", "amount")
-            ),
-        )
-        for entry, (kind, m), x in zip(values, known, kg)
-    )
+    others = [(m, x) for (_, m), x in zip(known, kg) if m is not None]
+    lines = []
+    for entry, (kind, found), x in zip(values, known, kg):
+        material = found or same_recipe(entry["name"], *zip(*others))
+        lines.append(made("line", entry | {"kind": kind}, kg=x, material=material))
+    return tuple(lines)
 
 
-def _find_duplicates(records, values, faults) -> None:
+def _find_duplicates(records: list[Record], values: list[dict], faults: Faults) -> None:
     first: dict[str, Cell] = {}
     for record, entry in zip(records, values):
         if "name" not in entry:
             continue
         name, cell = entry["name"].casefold(), record.cells["name"]
         if name in first:
-            where = (
-                f"row {first[name].row}"
-                if first[name].row is not None
-                else first[name].label or "an earlier line"
-            )
+            row = first[name].row
+            where = f"row {row}" if row is not None else first[name].label or "an earlier line"
             faults.add(
                 f"name {entry['name']!r} stands twice, first in {where}",
                 cell,
@@ -169,25 +150,23 @@ def _find_duplicates(records, values, faults) -> None:
         first.setdefault(name, cell)
 
 
-def _known(record: Record, entry: dict, faults: Faults):
-    """Kind and material of one line; ('', None) where they could not be found, with the fault noted."""
-    if "name" not in entry:
-        return entry.get("kind", ""), None
-    if (_filled(record) - set(entry)) & (set(fields("line")) - _NOT_COMPOSITION):
-        return (
-            entry.get("kind", ""),
-            None,
-        )  # what it is made of is faulty already; a second fault about the same thing helps nobody
+def _known(record: Record, entry: dict, faults: Faults) -> tuple[str, Material | None]:
+    """Kind and material of a line; ('', None) where they could not be found, with the fault noted."""
+    kind = entry.get("kind", "")
+    # a composition that is faulty already gets no second fault
+    refused = (_filled(record) - set(entry)) & (set(fields("line")) - _NOT_COMPOSITION)
+    if "name" not in entry or refused:
+        return kind, None
     try:
-        kind, made = find(entry["name"], entry.get("kind", ""), entry)
+        kind, material = find(entry["name"], kind, entry)
     except KitError as cause:
         name = _blamed(entry)
         faults.add(str(cause), record.cells.get(name, record.place), name)
-        return entry.get("kind", ""), None
+        return kind, None
     _check_cure_word(record, entry, kind, faults)
     _check_label(record, entry, kind, faults)
-    _check_form(record, entry, kind, made, faults)
-    return kind, made
+    _check_form(record, entry, kind, material, faults)
+    return kind, material
 
 
 def _blamed(entry: dict) -> str:
@@ -196,34 +175,34 @@ def _blamed(entry: dict) -> str:
         how = way(entry)
     except KitError:
         return "name"
-    return {
-        "lean": "lean",
-        "eye": "fat_low_pct",
-        "lab": "moisture_pct",
-        "recipe": "composition",
-        "label": "nitrite_pct",
-    }.get(how, "material" if "material" in entry else "name")
+    return _BLAMED.get(how, "material" if "material" in entry else "name")
 
 
 def _check_cure_word(record: Record, entry: dict, kind: str, faults: Faults) -> None:
-    """A cure counted as something else hides its nitrite. A label that was read clears every line but table salt."""
-    if (
-        kind in ("cure", "meat", "rework", "accelerator")
-        or kind != "salt"
-        and entry.get("cure_label_read") == "yes"
-    ):
+    """A cure counted as something else hides its nitrite.
+
+    A label that was read clears every line but table salt.
+    """
+    if kind in ("cure", "meat", "rework", "accelerator"):
+        return
+    if kind != "salt" and entry.get("cure_label_read") == "yes":
         return
     for name in ("name", "material"):
-        if (word := cure_word(entry.get(name, ""))) is None:
+        word = cure_word(entry.get(name, ""))
+        if word is None:
             continue
-        way_out = (
-            "if the label names no nitrite or nitrate, call the line 'salt'"
-            if kind == "salt"
-            else "if you have read the label and it names no nitrite or nitrate, write cure_label_read = 'yes'"
+        counts, way_out = (
+            kind,
+            (
+                "if you have read the label and it names no nitrite or nitrate, write cure_label_read = 'yes'"
+            ),
         )
+        if kind == "salt":
+            counts = "table salt"
+            way_out = "if the label names no nitrite or nitrate, call the line 'salt'"
         faults.add(
             f"STOP: {entry[name]!r} is what the trade calls a salt that carries {word.brings}, but the line counts as "
-            f"{'table salt' if kind == 'salt' else kind}, so its {word.brings} would be in no sum. Which strength is it",
+            f"{counts}, so its {word.brings} would be in no sum. Which strength is it",
             record.cells[name],
             name,
             f"write kind = 'cure' and nitrite_pct or nitrate_pct from the bag's label; {way_out}",
@@ -250,11 +229,12 @@ def _check_label(record: Record, entry: dict, kind: str, faults: Faults) -> None
 
 
 def _check_form(
-    record: Record, entry: dict, kind: str, made: Material | None, faults: Faults
+    record: Record, entry: dict, kind: str, material: Material | None, faults: Faults
 ) -> None:
     chemical = kind in ("accelerator", "phosphate")
     compounds = fields("line")["form"].choices
-    if chemical and "form" not in entry and made.name not in compounds:
+    listed = material is not None and material.name in compounds
+    if chemical and "form" not in entry and not listed:
         faults.add(
             f"{entry['name']!r} does not say which compound it is",
             record.place,
@@ -271,19 +251,16 @@ def _check_form(
 
 
 def _kilograms(
-    records, amounts: list[Amount | None], kinds: list[str], faults: Faults
+    records: list[Record], amounts: Sequence[Amount | None], kinds: list[str], faults: Faults
 ) -> tuple[float, ...] | None:
     """Kilograms of each line, or None with the fault noted."""
-    written = [(a, kind == "meat") for a, kind in zip(amounts, kinds) if a is not None]
-    share = sums(*zip(*written)).pct_of_batch if written else 0.0
-    at = next(
-        (
-            record.cells["amount"]
-            for record, a in zip(records, amounts)
-            if a is not None and a.basis == "batch"
-        ),
-        Cell(None),
-    )
+    known = [a for a in amounts if a is not None]
+    is_meat = [kind == "meat" for a, kind in zip(amounts, kinds) if a is not None]
+    share = sums(known, is_meat).pct_of_batch
+    at = NOWHERE
+    for record, amount in reversed(list(zip(records, amounts))):
+        if amount is not None and amount.basis == "batch":
+            at = record.cells["amount"]
     if share >= 100:
         faults.add(
             f"the shares of batch add up to {share:g} %",
@@ -291,30 +268,32 @@ def _kilograms(
             "amount",
             "they must add up to less than 100 %; give at least one line as a mass",
         )
-    elif len(written) == len(records) and all(kinds):
-        try:
-            kg = resolve(*zip(*written))
-        except KitError as cause:
-            what, _, remedy = str(cause).partition("; ")
+        return None
+    if len(known) < len(records) or not all(kinds):
+        return None
+    try:
+        kg = resolve(known, is_meat)
+    except KitError as cause:
+        what, _, remedy = str(cause).partition("; ")
+        place = at if share else Cell(None, label=records[0].place.label)
+        faults.add(what, place, "amount", remedy)
+        return None
+    for record, amount, weight in zip(records, known, kg):
+        if not LEAST_KG <= weight <= MOST_KG and "meat" in kinds:
             faults.add(
-                what, at if share else Cell(None, label=records[0].place.label), "amount", remedy
+                f"amount {amount.written!r} comes to {weight:g} kg; a line must weigh between {LEAST_KG:g} and {MOST_KG:g} kg",
+                record.cells["amount"],
+                "amount",
+                "check the unit and the amount of meat",
             )
-            return None
-        least, most = weighable_kg()
-        for record, amount, weight in zip(records, amounts, kg):
-            if not least <= weight <= most and "meat" in kinds:
-                faults.add(
-                    f"amount {amount.written!r} comes to {weight:g} kg; a line must weigh between {least:g} and {most:g} kg",
-                    record.cells["amount"],
-                    "amount",
-                    "check the unit and the amount of meat",
-                )
-        return kg
-    return None
+    return kg
 
 
-def _cook_step(record: Record, draft: Draft, comma: bool, faults: Faults) -> dict:
-    entry = _entries(record, draft, comma, faults)
+# --- cook and weighings ---
+
+
+def _cook_step(record: Record, entries: Entries, faults: Faults) -> dict:
+    entry = entries(record)
     if "wet_bulb_C" in entry and "rh_pct" in entry:
         faults.add(
             "the step gives both wet_bulb_C and rh_pct",
@@ -322,9 +301,10 @@ def _cook_step(record: Record, draft: Draft, comma: bool, faults: Faults) -> dic
             "rh_pct",
             "keep one; the other follows from it",
         )
-    if "wet_bulb_C" in entry and entry["wet_bulb_C"] > entry.get("dry_bulb_C", entry["wet_bulb_C"]):
+    wet, dry = entry.get("wet_bulb_C"), entry.get("dry_bulb_C")
+    if wet is not None and dry is not None and wet > dry:
         faults.add(
-            f"wet_bulb_C {entry['wet_bulb_C']:g} is above dry_bulb_C {entry['dry_bulb_C']:g}; a wet bulb never reads higher",
+            f"wet_bulb_C {wet:g} is above dry_bulb_C {dry:g}; a wet bulb never reads higher",
             record.cells["wet_bulb_C"],
             "wet_bulb_C",
             "check that the two are not swapped",
@@ -332,14 +312,13 @@ def _cook_step(record: Record, draft: Draft, comma: bool, faults: Faults) -> dic
     return entry
 
 
-def _weighings(
-    records: list[Record], draft: Draft, comma: bool, faults: Faults
-) -> tuple[Weighing, ...]:
-    found: dict[str, Weighing] = {}
+def _weighings(records: list[Record], entries: Entries, faults: Faults) -> list[dict]:
+    weights = set(fields("weighing")) - set(_NO_WEIGHTS)
+    found: dict[str, dict] = {}
     for record in records:
-        entry = _entries(record, draft, comma, faults)
+        entry = entries(record)
         stage = entry.get("stage", "")
-        if not _WEIGHTS & _filled(record):
+        if not weights & _filled(record):
             faults.add(
                 f"stage {stage or 'without a name'} has no weight",
                 record.place,
@@ -353,8 +332,8 @@ def _weighings(
                 "stage",
                 "add the weights of several lots up",
             )
-        found.setdefault(stage, Weighing(tuple(entry.items())))
-    return tuple(found.values())
+        found.setdefault(stage, entry)
+    return list(found.values())
 
 
 def _filled(record: Record) -> set[str]:

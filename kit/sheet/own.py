@@ -106,14 +106,16 @@ def _own(name: str, kind: str, given: Mapping, how: str) -> Material:
     if how == "lean":
         made = replace(by_lean_ratio(given["lean"], species, low, high), name=name.lower())
     elif how == "eye":
-        made = by_eye(name, species, low, high)
+        made = by_eye(name, species, given["fat_low_pct"], given["fat_high_pct"])
     else:
         missing = [field for field in _NEEDED_LAB if field not in given]
         need(not missing, f"laboratory values are not complete: {', '.join(missing)} missing")
         made = by_lab(
             name,
             species,
-            *(given[field] for field in _NEEDED_LAB),
+            given["moisture_pct"],
+            given["protein_pct"],
+            given["fat_pct"],
             given.get("ash_pct"),
             given.get("carbohydrate_pct", sum(given.get(key, 0.0) for key in _IN_CARBOHYDRATE)),
             kind=kind,
@@ -172,17 +174,10 @@ def same_recipe(name: str, parts: Sequence[Material], kg: Sequence[float]) -> Ma
         for part in (*PARTS, "salt")
     }
     protein = sum(m.protein_pct * x for m, x in zip(parts, kg))
-    known = all(m.collagen_pct_of_protein is not None for m in parts if m.protein_pct > 0)
     collagen = None
-    if known and protein:
-        collagen = (
-            sum(
-                m.collagen_pct_of_protein * m.protein_pct * x
-                for m, x in zip(parts, kg)
-                if m.protein_pct > 0
-            )
-            / protein
-        )
+    if protein and all(m.collagen_pct_of_protein is not None for m in parts if m.protein_pct > 0):
+        lean = [(m.collagen_pct_of_protein or 0.0, m.protein_pct * x) for m, x in zip(parts, kg)]
+        collagen = sum(share * mass for share, mass in lean if mass > 0) / protein
     return Material(
         name.lower(),
         "rework",

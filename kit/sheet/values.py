@@ -3,14 +3,13 @@
 import datetime
 import math
 import re
-from collections.abc import Iterable
 
 from kit.errors import KitError, nearest
+from kit.faults import Cell, hidden_character
 from kit.files import number_text
-from kit.reading.faults import Cell, hidden_character
 from kit.sheet.amount import EXAMPLES, NUMBER, read_amount
-from kit.sheet.fields import Field
-from kit.sheet.records import MAX_NOTE, MAX_TEXT
+from kit.sheet.draft import MAX_NOTE, MAX_TEXT
+from kit.sheet.entries import Field
 from kit.units import read
 
 _QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*")
@@ -117,11 +116,12 @@ def _choice(field, value, typed, comma):
 
 def _quantity(field, value, typed, comma):
     number = _number(field, value, typed, comma) + 0.0  # a minus zero becomes zero
-    if not field.low <= number <= field.high:
+    low, high = _bounds(field)
+    if not low <= number <= high:
         unit = {"1/kg": "per kg"}.get(field.unit, field.unit)
         got = f"{value!r}" if isinstance(value, str) else number_text(number)
         raise NotUsable(
-            f"{field.name} is {got}; it must lie between {field.low:g} and {field.high:g} {unit}".rstrip(),
+            f"{field.name} is {got}; it must lie between {low:g} and {high:g} {unit}".rstrip(),
             f"check the unit and the decimal sign ({field.meaning})",
         )
     return number
@@ -165,6 +165,11 @@ def _number(field, value, typed, comma) -> float:
         return read(text, field.unit, field.name)
     except KitError as cause:
         raise NotUsable(str(cause)) from None
+
+
+def _bounds(field: Field) -> tuple[float, float]:
+    low, high = field.low, field.high
+    return -math.inf if low is None else low, math.inf if high is None else high
 
 
 def _finite(field, token: str) -> float:
@@ -228,7 +233,8 @@ def _needs(field: Field) -> str:
 
 def _example(field: Field) -> str:
     if field.reads == "quantity":
-        return number_text(field.low if field.low > 0 else min(field.high, 10.0))
+        low, high = _bounds(field)
+        return number_text(low if low > 0 else min(high, 10.0))
     return {"amount": "'25 kg'", "choice": f"'{field.choices[0]}'" if field.choices else ""}.get(
         field.reads, "'text'"
     )
@@ -236,8 +242,3 @@ def _example(field: Field) -> str:
 
 def _short(text: str, length: int = 60) -> str:
     return repr(text if len(text) <= length else text[:length] + "...")
-
-
-def near(name: str, known: Iterable[str]) -> str:
-    """The three nearest names for a message; long nonsense is cut, since likeness costs time."""
-    return ", ".join(nearest(name[:80], known))

@@ -11,10 +11,11 @@ from collections import defaultdict
 from math import sqrt
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path[:0] = [str(Path(__file__).resolve().parents[n]) for n in (1, 2)]
+
+from plants import KINDS, plant, plants
 
 from kit.batches.findings import find
-from kit.batches.generator import KINDS, plant, plants
 
 TUNING, REPORTING = 0, 200_000
 

@@ -11,7 +11,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from random_sheets import ROOMS, SEED, random_sheet
 
 from kit.chain import follow
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 
 
 def main(count: int = 2000, seed: int = SEED):

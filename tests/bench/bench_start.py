@@ -31,14 +31,14 @@ def timed(call, times: int = 50) -> float:
 
 
 def main() -> None:
-    from kit.chain import Amounts, amounts_of, bowl_of, follow, varied
+    from kit.chain import Amounts, amounts_of, follow, varied
     from kit.lab.panels.sheets import demo_sheet
     from kit.lab.panels.start import batch_panel
     from kit.meat_block import compose, cooked
-    from kit.standards import judge, rule_set
+    from kit.rules import facts_of, judge, rule_set
 
     sheet, rules = demo_sheet(), rule_set("us_frankfurter")
-    bowl, now, panel = bowl_of(sheet), amounts_of(sheet), batch_panel()
+    now, panel = amounts_of(sheet), batch_panel()
     moved = Amounts(20, now.ice_pct_of_meat, now.binder_pct_of_batch, now.salt_pct_of_batch)
     rows = [
         ("import kit, beyond NumPy and pandas", importing(), 150),
@@ -47,7 +47,7 @@ def main() -> None:
             timed(
                 lambda: (
                     cooked(compose(sheet.materials, sheet.kg), 90),
-                    judge(bowl.facts(90), rules),
+                    judge(facts_of(compose(sheet.materials, sheet.kg), 90), rules),
                 )
             ),
             1,

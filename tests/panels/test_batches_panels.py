@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
+from plants import KINDS, plant
 
-from kit.batches import KINDS, find, plant
-from kit.chain.batches import demo_analysis
+from kit.batches import find
 from kit.lab.charts.batches.over_time import smoothed
 from kit.lab.lessons import batches as lesson
 from kit.lab.panels.batches import (
@@ -22,6 +22,7 @@ from kit.lab.panels.batches import (
 from kit.lab.panels.batches.control import FOUND, RESIDUAL
 from kit.lab.panels.batches.noise import CAUSES, SEEDS, pair_of
 from kit.lab.panels.panel import Choice, Slider
+from kit.reading.plant import demo_analysis
 from kit.tables import data_path
 
 MAKERS = (look_panel, control_panel, noise_panel, varies_panel, costs_panel, own_panel)
@@ -231,7 +232,7 @@ def test_humidity_is_what_the_cook_goes_with(made):
         if not row["low"] < 0 < row["high"]
     ]
     assert clear == ["humidity of the house, %"]
-    assert sum(p.share_pct for p in panel.result.parts.parts) == pytest.approx(100)
+    assert sum(p.share_pct for p in panel.result.parts.components) == pytest.approx(100)
     before = panel.set(first=1, last=70)
     assert len(before.result.rows) == 70
     panel.set(**{key: False for key in panel.values if key.startswith("label ")})

@@ -20,7 +20,7 @@ from kit.lab.panels.books.closing import AS_WEIGHED, CLOSED, ON_THE_BOOKS, OPEN
 from kit.lab.panels.books.ledger import NO_MISTAKE, POUNDS_TYPED, TWICE
 from kit.lab.panels.books.worth import COST, WATER
 from kit.lab.panels.panel import Choice, Slider
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 from kit.yields import books
 

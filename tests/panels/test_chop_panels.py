@@ -19,7 +19,7 @@ from kit.lab.panels.chop import (
     ways_panel,
 )
 from kit.lab.panels.panel import Slider
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 
 MAKERS = (path_panel, ways_panel, map_panel)

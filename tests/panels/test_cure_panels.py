@@ -31,7 +31,7 @@ from kit.lab.panels.cure.pieces import (
     weigh_table,
 )
 from kit.lab.panels.sheets import demo_sheet
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 
 MAKERS = (

@@ -11,7 +11,7 @@ import pytest
 import kit.lab.panels
 from kit.errors import KitError
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Switch
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 
 MODULES = [

@@ -7,7 +7,7 @@ from kit.errors import OutOfRange
 from kit.lab.panels import start
 from kit.lab.panels.emulsion import class_tests_panel
 from kit.lab.panels.start import batch_panel, own_sheet_panel
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kit.chain import follow
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 from kit.tables import data_path, number
 
 # Cooked and chilled yield, %; smokehouse loss by the models alone, %; minutes to the core target; final chopping temperature, °C. Sources beside each.

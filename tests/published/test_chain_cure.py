@@ -3,7 +3,7 @@
 import pytest
 
 from kit.chain.cure import cure_of
-from kit.sheet import read_sheet
+from kit.reading import read_sheet
 
 
 def sheet(*more, meat="100 lb"):

@@ -3,14 +3,15 @@
 from datetime import date
 
 import pytest
+from portions import ICE, portion
 from pytest import approx
 
 from kit.allergens import classes
 from kit.cure import CureLine, dose, editions, judge, own_premix
 from kit.materials import material, rule_classes
 from kit.meat_block import compose
-from kit.standards import ICE, portion, read_rule_set, rule_set, rule_sets
-from kit.standards import judge as judge_rules
+from kit.rules import judge as judge_rules
+from kit.rules import read_rule_set, rule_set, rule_sets
 
 # 9 CFR 318.22(a)(2) and (3), 2015 edition, as read: Group 1 are skeletal muscle, edible organs and by-products, mechanically separated species and poultry
 # products; Group 2 is what was hydrolysed, extracted, concentrated or dried, and any other protein source. Partially defatted tissue among the by-products
@@ -70,7 +71,7 @@ def test_hearts_are_group_1_in_both_rooms_and_the_verdict_turns_on_it():
     )
     assert verdict.value == approx(30.416, abs=0.001) and verdict.holds
     mix = compose((pork, heart, ice), (50.0, 30.0, 20.0))
-    assert mix.group2_protein_kg == 0 and bowl.group2_protein_kg == 0
+    assert mix.group2_protein_kg == 0 and bowl.mix.group2_protein_kg == 0
 
 
 def test_partially_defatted_tissue_has_its_limit():

@@ -170,8 +170,8 @@ def test_the_full_batch_at_92_percent():
     # water-phase salt 3.61, milk powder 2.56 % of the raw and 2.78 % of the finished weight
     assert abs(100 * done.salt_kg / (done.salt_kg + done.water_kg) - 3.61) < 0.01
     assert (
-        abs(100 * raw.binder_kg / raw.total_kg - 2.56) < 0.005
-        and abs(100 * done.binder_kg / done.total_kg - 2.78) < 0.005
+        abs(100 * raw.counted_kg["binder"] / raw.total_kg - 2.56) < 0.005
+        and abs(100 * done.counted_kg["binder"] / done.total_kg - 2.78) < 0.005
     )
     # added water by 9 CFR 318.22 (2015) 7.43, with fat 34.48; reckoned here from the composition
     added = done.water_pct - 4 * (done.protein_pct - max(done.group2_protein_pct - 1, 0))

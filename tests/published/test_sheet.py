@@ -2,7 +2,8 @@
 
 import pytest
 
-from kit.sheet import read_amount, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import read_amount
 
 
 def test_the_pound_of_the_nist_guide():

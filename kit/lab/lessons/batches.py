@@ -12,8 +12,8 @@ from kit.batches import (
     shared_error_correlation,
     together,
 )
-from kit.chain.batches import demo_analysis
 from kit.lab.lessons import Exercise, Guess
+from kit.reading.plant import demo_analysis
 from kit.working import step
 
 BASELINE = 30

@@ -5,7 +5,8 @@ from functools import lru_cache
 from kit.chain import ledger_of
 from kit.chain.yields import BooksOf, books_of
 from kit.lab.lessons import Exercise, Guess
-from kit.sheet import Sheet, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Sheet
 from kit.tables import data_path
 from kit.working import step
 from kit.yields import Flow, Graph, books, money, printed_patties, published_patties, reconcile

@@ -16,7 +16,8 @@ from kit.casing import (
 from kit.chain.casing import density_of, links_of
 from kit.lab.lessons import Exercise, Guess
 from kit.meat_block import compose
-from kit.sheet import Sheet, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Sheet
 from kit.tables import data_path
 from kit.working import step
 

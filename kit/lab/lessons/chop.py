@@ -7,7 +7,8 @@ from kit.chop import Bowl, chop, energy_from_power, ice_for
 from kit.lab.lessons import Exercise, Guess
 from kit.properties import ice_heat_kJ_per_kg
 from kit.properties.components import component_heat_kJ_per_kg
-from kit.sheet import Sheet, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Sheet
 from kit.tables import data_path, value
 from kit.working import step
 

@@ -10,7 +10,8 @@ from kit.cook import air, come_up, cook, ice_to_chill, shower
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
 from kit.lab.lessons import Exercise, Guess
 from kit.lethality import equal_hold_min, hold_table
-from kit.sheet import Sheet, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Sheet
 from kit.tables import data_path, value
 from kit.working import step
 

@@ -3,9 +3,9 @@
 from kit.chain import follow
 from kit.chain.mixes import limits_of, mix_sheet
 from kit.lab.lessons import Exercise, Guess
-from kit.materials import by_eye, material
+from kit.materials import by_eye, by_lab, material
 from kit.meat_block import cheapest, compose, cooked, doubt, square, worth_of_fat_tests
-from kit.standards import added_water_pct, portion, room_left, rule_set
+from kit.rules import added_water_pct, room_left, rule_set
 from kit.working import step
 
 RULE = "us_frankfurter"
@@ -55,7 +55,7 @@ def exercises() -> tuple[Exercise, ...]:
         )
 
     def ice_room():
-        left = room_left(portion(100, "meat", 51.2, 14, 34), rule_set(RULE))
+        left = room_left(compose((by_lab("meat", "", 51.2, 14, 34),), (100,)), rule_set(RULE))
         return left.most_kg, left.working
 
     def spread():

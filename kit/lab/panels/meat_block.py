@@ -27,7 +27,7 @@ from kit.meat_block import (
     doubt,
     worth_of_fat_tests,
 )
-from kit.standards import RuleSet, rule_set, rule_sets
+from kit.rules import RuleSet, rule_set, rule_sets
 
 RULE = "us_frankfurter"
 LEAN = (

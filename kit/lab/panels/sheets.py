@@ -2,7 +2,8 @@
 
 from functools import lru_cache
 
-from kit.sheet import Sheet, read_sheet
+from kit.reading import read_sheet
+from kit.sheet import Sheet
 from kit.tables import data_path
 
 

@@ -30,8 +30,8 @@ from kit.lab.panels.outcome import (
 )
 from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.rules import rule_sets
 from kit.sheet import Sheet
-from kit.standards import rule_sets
 
 AS_ON_SHEET = "the sheet's choice, else US"
 

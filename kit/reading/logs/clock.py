@@ -2,14 +2,15 @@
 
 import re
 from calendar import isleap
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
 
-from kit.errors import Fault, Faulty, UnknownName
+from kit.errors import UnknownName
 from kit.reading import cells
-from kit.reading.logs.table import TextTable, looks_like, unnumbered
+from kit.reading.logs.table import Answers, LogTable, ask, unnumbered
 
 TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 1e-3, "days": 86400.0}
@@ -30,11 +31,12 @@ HALF_DAY_S, DAY_S, HALF_YEAR = 43_200.0, 86_400.0, 180
 
 @dataclass(frozen=True)
 class Clock:
-    """Seconds of every row (nan where unreadable), the columns used, whether a date fixes the day, and what was understood."""
+    """Seconds of every row, nan where unreadable, and what was understood."""
 
     seconds: np.ndarray
     columns: tuple[int, ...]
     dated: bool
+    """a date fixes the day, or time counts from zero"""
     colons: bool
     written: tuple[pa.Array, ...]
     """the cells of those columns"""
@@ -45,158 +47,119 @@ class Clock:
         return " ".join(column[int(at)].as_py() for column in self.written)
 
 
-def read_clock(
-    table: TextTable,
-    kinds,
-    texts,
-    *,
-    written: str | None,
-    day_first: bool | None,
-    column: str | None = None,
-    decimal_comma: bool | None,
-    months=None,
-    year: int | None = None,
-    among=None,
-) -> Clock:
-    """The clock of the file, or the one of the columns `among`. Raises Faulty with the question where it cannot tell."""
-    if written is not None and written not in TIME_WRITTEN:
-        raise UnknownName("way of writing time", written, TIME_WRITTEN)
-    if column is not None and column not in table.names:
-        raise UnknownName("column", column, table.names)
-    wanted = (
-        [table.names.index(column)]
-        if column
-        else range(len(table.names))
-        if among is None
-        else among
-    )
-    timed = [i for i in wanted if kinds[i] == "time"]
+def read_clock(table: LogTable, answers: Answers, among: Iterable[int] | None = None) -> Clock:
+    """The clock of the log, or the one of the columns `among`.
+
+    Raises Faulty with the question where it cannot tell.
+    """
+    if answers.time is not None and answers.time not in TIME_WRITTEN:
+        raise UnknownName("way of writing time", answers.time, TIME_WRITTEN)
+    named = answers.time_column if among is None else None
+    if named is not None and named not in table.names:
+        raise UnknownName("column", named, table.names)
+    wanted = range(len(table.names)) if among is None else among
+    if named is not None:
+        wanted = [table.names.index(named)]
+    timed = [i for i in wanted if table.kinds[i] == "time"]
     if timed:
-        return _colon_clock(table, texts, timed, written, day_first, months, year)
-    numeric = [
-        i for i in wanted if kinds[i] == "number" and (column or counts_time(table.names[i]))
-    ]
-    if not numeric:
-        raise _ask(
-            table,
-            "no column is known as the time",
-            f"name it: time_column='...'; there are {', '.join(table.names)}",
-        )
-    return _number_clock(table, texts, numeric[0], written, decimal_comma)
+        return _colon_clock(table, timed, answers)
+    for i in wanted:
+        if table.kinds[i] == "number" and (named or counts_time(table.names[i])):
+            return _number_clock(table, i, answers)
+    raise ask(
+        table,
+        "no column is known as the time",
+        f"name it: time_column='...'; there are {', '.join(table.names)}",
+    )
 
 
 def counts_time(name: str) -> bool:
-    """Does a column of numbers with this name count time?"""
-    name = unnumbered(name)
-    return (
-        bool(
-            _TIME_WORD.search(
-                name.strip() if name.strip() in ("t", "T") else name.strip().casefold()
-            )
-        )
-        and name.strip() != "T"
-    )
+    """Does a column of numbers with this name count time? 't' may; 'T' is a temperature."""
+    name = unnumbered(name).strip()
+    return name != "T" and bool(_TIME_WORD.search(name.casefold()))
 
 
-def _number_clock(table, texts, i, written, decimal_comma) -> Clock:
+def _number_clock(table: LogTable, i: int, answers: Answers) -> Clock:
     name = table.names[i]
     said = [unit for unit, pattern in _UNITS if re.search(pattern, name.casefold())]
-    unit = written or (said[0] if said else None)
+    unit = answers.time or (said[0] if said else "")
     if unit not in _SECONDS:
-        raise _ask(
-            table,
-            f"column {name!r} counts time in numbers, but not in which unit",
-            "say time='s', 'min' or 'h'",
-            name,
-        )
-    style = cells.comma_style([texts[i]], decimal_comma)
+        what = f"column {name!r} counts time in numbers, but not in which unit"
+        raise ask(table, what, "say time='s', 'min' or 'h'", name)
+    style = cells.comma_style([table.columns[i]], answers.decimal_comma)
     if style in ("mixed", "unclear"):
-        raise _ask(
-            table,
-            f"commas in column {name!r} can be decimals or thousands",
-            "say decimal_comma=True or False",
-            name,
-        )
-    seconds = cells.numbers(texts[i], style) * _SECONDS[unit]
+        what = f"commas in column {name!r} can be decimals or thousands"
+        raise ask(table, what, "say decimal_comma=True or False", name)
+    seconds = cells.numbers(table.columns[i], style) * _SECONDS[unit]
     return Clock(seconds, (i,), True, False, (), (f"time: column {name!r}, counted in {unit}",))
 
 
-def _colon_clock(table, texts, timed, written, day_first, months, year) -> Clock:
-    shapes = {i: _shape(cells.sample(texts[i], 200)) for i in timed}
+def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clock:
+    shapes = {i: _shape(cells.sample(table.columns[i], 200)) for i in timed}
     stamps, dates, clocks = (
         [i for i in timed if shapes[i] == shape] for shape in ("stamp", "date", "clock")
     )
+    used = [*stamps[:1]] or [*dates[:1], *clocks[:1]]
+    if not stamps and not clocks:
+        what = f"column {table.names[timed[0]]!r} holds dates without a time of day"
+        raise ask(table, what, "a log needs the time of each reading")
+    written = tuple(table.columns[i] for i in used)
+    days_text, clock_text = written[0], written[-1]
     if stamps:
-        used = (stamps[0],)
-        days_text, clock_text = cells.split_stamp(texts[used[0]])
-    elif clocks:
-        used = (dates[0], clocks[0]) if dates else (clocks[0],)
-        days_text, clock_text = (texts[dates[0]] if dates else None), texts[clocks[0]]
-    else:
-        raise _ask(
-            table,
-            f"column {table.names[timed[0]]!r} holds dates without a time of day",
-            "a log needs the time of each reading",
-        )
-    name = " and ".join(repr(table.names[i]) for i in used)
+        days_text, clock_text = cells.split_stamp(written[0])
+    has_date = bool(stamps or dates)
+    names = [table.names[i] for i in used]
     clock_text, offset_s = cells.without_zone(clock_text)
-    two = _two_fields(
-        table, table.names[used[-1]], cells.sample(clock_text, 2000), days_text is not None, written
-    )
+    two = _two_fields(table, names[-1], cells.sample(clock_text), has_date, answers.time)
     seconds = cells.clock_seconds(clock_text, two)
-    how_written = "written with colons" if days_text is None else "date and clock"
-    said = [f"time: column {name}, {how_written}" + (f", two fields read as {two}" if two else "")]
-    if days_text is not None:
-        plain = _in_numbers(table, days_text, months, year, table.names[used[0]])
-        order, how = _date_order(table, plain, day_first)
+    how = "date and clock" if has_date else "written with colons"
+    fields = f", two fields read as {two}" if two else ""
+    said = [f"time: column {' and '.join(map(repr, names))}, {how}{fields}"]
+    if has_date:
+        plain = _in_numbers(table, days_text, answers, names[0])
+        order, ordered = _date_order(table, plain, answers.day_first)
         days = cells.date_days(plain, order)
-        if year is not None:
-            days = _through_new_year(days, year)
-            said.append(f"dates without a year begin in {year}, as told")
+        if answers.year is not None:
+            days = _through_new_year(days, answers.year)
+            said.append(f"dates without a year begin in {answers.year}, as told")
         seconds = seconds + days * DAY_S
-        said.append(how)
+        said.append(ordered)
     if offset_s is not None:
         seconds = seconds - offset_s
         said.append(
             "offsets from UTC are written and taken off, so that a change of the clock moves nothing"
         )
-    return Clock(
-        seconds, used, days_text is not None, True, tuple(texts[i] for i in used), tuple(said)
-    )
+    return Clock(seconds, tuple(used), has_date, True, written, tuple(said))
 
 
-def _in_numbers(table, days_text, months, year, name):
+def _in_numbers(table: LogTable, days_text: pa.Array, answers: Answers, name: str) -> pa.Array:
     """Dates without names of months and with a year; asks for what is in none of them."""
-    plain, lacks = cells.dates_in_numbers(days_text, months, year)
+    plain, lacks = cells.dates_in_numbers(days_text, answers.months, answers.year)
+    shown = _short(days_text[0].as_py())
     if lacks == "month":
-        raise _ask(
+        raise ask(
             table,
-            f"the month is written by a name that is not known, as in {_short(days_text[0].as_py())}",
+            f"the month is written by a name that is not known, as in {shown}",
             "say how the twelve begin, from January on: months='jan feb mar apr may jun jul aug sep oct nov dec'",
             name,
         )
     if lacks == "year":
-        raise _ask(
-            table,
-            f"dates such as {_short(days_text[0].as_py())} have no year",
-            "say the year of the first row: year=2024",
-            name,
-        )
+        what = f"dates such as {shown} have no year"
+        raise ask(table, what, "say the year of the first row: year=2024", name)
     return plain
 
 
-def _through_new_year(days, year: int):
-    """A year that was told holds until the dates jump from December to January, forward in the file or back."""
+def _through_new_year(days: np.ndarray, year: int) -> np.ndarray:
+    """The year holds until the dates jump from December to January, forward in the file or back."""
     known = np.flatnonzero(np.isfinite(days))
     jump = np.diff(days[known])
+    years = np.cumsum(np.where(jump < -HALF_YEAR, 1, 0) - np.where(jump > HALF_YEAR, 1, 0))
     days = days.copy()
-    days[known[1:]] += np.cumsum(
-        np.where(jump < -HALF_YEAR, 1, 0) - np.where(jump > HALF_YEAR, 1, 0)
-    ) * (365.0 + isleap(year))
+    days[known[1:]] += years * (365.0 + isleap(year))
     return days
 
 
-def _short(text) -> str:
+def _short(text: str) -> str:
     return repr(text if len(text) < 40 else text[:40] + " …")
 
 
@@ -206,78 +169,46 @@ def _shape(found: list[str]) -> str:
     return "stamp" if dated and timed else "date" if dated else "clock"
 
 
-def _two_fields(table, name, found, dated, written) -> str:
-    """ "h:min" or "min:s" for cells with one colon, "" when there are none; asks where nothing tells."""
+def _two_fields(
+    table: LogTable, name: str, found: list[str], dated: bool, written: str | None
+) -> str:
+    """'h:min' or 'min:s' for cells with one colon, '' without such; asks where nothing tells."""
     two = [cell for cell in found if cell.count(":") == 1]
     if not two:
         return ""
     if written in ("h:min", "min:s"):
-        return written
-    if (
-        dated
-        or any(re.search(r"[ap]\.?m", cell, re.I) for cell in two)
-        or _H_MIN.search(name.casefold())
-    ):
+        return str(written)
+    halves = any(re.search(r"[ap]\.?m", cell, re.I) for cell in two)
+    if dated or halves or _H_MIN.search(name.casefold()):
         return "h:min"
     first = [int(cell.split(":")[0]) for cell in two if re.match(r"[0-9]{1,4}:", cell)]
-    if (
-        _MIN_S.search(name.casefold())
-        or max(first, default=0) > 23
-        or any(mark in cell for cell in two for mark in ".,")
-    ):
+    parts = any(mark in cell for cell in two for mark in ".,")
+    if parts or max(first, default=0) > 23 or _MIN_S.search(name.casefold()):
         return "min:s"
-    raise _ask(
-        table,
-        f"times such as {_short(two[0])} can be hours and minutes or minutes and seconds",
-        "say time='h:min' or time='min:s'",
-        name,
-    )
+    what = f"times such as {_short(two[0])} can be hours and minutes or minutes and seconds"
+    raise ask(table, what, "say time='h:min' or time='min:s'", name)
 
 
-def _date_order(table, days_text, day_first) -> tuple[str, str]:
-    unique = [text for text in pa.array(days_text).unique().to_pylist() if text]
+def _date_order(table: LogTable, days: pa.Array, day_first: bool | None) -> tuple[str, str]:
+    unique = [text for text in pa.array(days).unique().to_pylist() if text]
     hits = [hit.groups() for text in unique if (hit := cells.DATE.match(text))]
     if hits and all(len(first) == 4 for first, _, _ in hits):
         return "ymd", "dates read as year, month, day"
     if unique and all("." in text for text in unique):
         return "dmy", "dates read as day.month.year"
-    day, month = (
-        any(int(first) > 12 for first, _, _ in hits),
-        any(int(second) > 12 for _, second, _ in hits),
-    )
+    day = any(int(first) > 12 for first, _, _ in hits)
+    month = any(int(second) > 12 for _, second, _ in hits)
     if day and month:
-        raise _ask(
-            table,
-            "dates are written day first in some rows and month first in others",
-            "make them alike, best as 2024-05-31",
-        )
-    if day or month or day_first is not None:
-        first = day or (not month and bool(day_first))
-        return (
-            ("dmy", "dates read as day, month, year")
-            if first
-            else ("mdy", "dates read as month, day, year")
-        )
+        what = "dates are written day first in some rows and month first in others"
+        raise ask(table, what, "make them alike, best as 2024-05-31")
+    if day or (day_first and not month):
+        return "dmy", "dates read as day, month, year"
+    if month or day_first is not None:
+        return "mdy", "dates read as month, day, year"
     if len(unique) <= 1:
         return (
             "dmy",
             "one date only, so the order of day and month makes no difference to elapsed time",
         )
-    raise _ask(
-        table,
-        f"dates such as {_short(unique[0])} can be day/month or month/day",
-        "say day_first=True or False",
-    )
-
-
-def _ask(table, what, remedy, column="") -> Faulty:
-    return Faulty(
-        "temperature log",
-        [Fault(what, column=column, file=table.file, sheet=table.sheet, remedy=remedy)],
-    )
-
-
-def column_kind(column: pa.Array) -> str:
-    """The commonest kind of a column's cells."""
-    kinds = [looks_like(cell) for cell in cells.sample(column, 200)]
-    return max(("time", "number", "text"), key=kinds.count) if kinds else ""
+    what = f"dates such as {_short(unique[0])} can be day/month or month/day"
+    raise ask(table, what, "say day_first=True or False")

@@ -103,25 +103,23 @@ def content(column: pa.Array) -> str:
 
 
 def _cell(text: str) -> str:
-    kind = looks_like(text)
-    if kind == "time":
-        dated = bool(_DAY.match(text))
-        return "stamp" if dated and ":" in text else "date" if dated else "clock"
-    if kind == "number" or re.fullmatch(values._AMOUNT, text):
-        return (
-            "number"
-            if kind == "number" or values.factor(re.fullmatch(values._AMOUNT, text)["unit"]) > 0
-            else "text"
-        )
-    if len(text) < 40 and values._amount(text, ".") > 0:
+    kind, numeric, dated = looks_like(text), bool(_DAY.match(text)), _names_a_day(text)
+    if kind == "time" or dated:
+        return "clock" if not (numeric or dated) else "stamp" if ":" in text else "date"
+    if kind == "number":
         return "number"
+    amount = re.fullmatch(values.AMOUNT, text)
+    mass = values.factor(amount["unit"]) if amount else values.amount(text, ".")
+    return "number" if mass > 0 and len(text) < 40 else "text"
+
+
+def _names_a_day(text: str) -> bool:
+    """A date with its month in words."""
     return (
-        "date"
-        if text[:1].isalnum()
+        text[:1].isalnum()
         and len(text) < 40
-        and any(month in text.casefold() for month in values._MONTHS)
-        and str(values._odd_cell(text)) != "NaT"
-        else "text"
+        and any(month in text.casefold() for month in values.MONTHS)
+        and str(values.odd_day(text)) != "NaT"
     )
 
 

@@ -18,7 +18,7 @@ EXCEL_DAY_0 = np.datetime64("1899-12-30", "s")
 NO_TIME = np.datetime64("NaT", "s")
 _ISO = r"^\d{4}-\d{2}-\d{2}([ T]\d{2}:\d{2}(:\d{2})?)?$"
 _PARTS = r"^(?P<date>\d{1,4}[-./]\d{1,2}[-./]\d{1,4})(?:[,;T ]+(?P<clock>[\d:.]+(?:\s*[AaPp]\.?[Mm]\.?)?))?$"
-_MONTHS = {
+MONTHS = {
     name: n
     for n, name in enumerate(
         ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"], 1
@@ -32,7 +32,7 @@ _NAMED = (
         r"(?:[A-Za-z]{3,9},?\s+)?(?P<m>[A-Za-z]{3,9})\.?\s+(?P<d>\d{1,2})(?:st|nd|rd|th)?,?\s+(?P<y>\d{4})(?P<rest>[\sT,].*)?$"
     ),
 )
-_AMOUNT = r"^(?P<number>[+\-−]?[\d.,]+)\s*(?P<unit>[A-Za-z#]+\.?)$"
+AMOUNT = r"^(?P<number>[+\-−]?[\d.,]+)\s*(?P<unit>[A-Za-z#]+\.?)$"
 SERIAL_DAYS = (20_000.0, 80_000.0)
 """what a number in a column of dates must lie between to be a serial date: 1954 to 2119"""
 
@@ -132,7 +132,7 @@ def _factors(column: pa.Array) -> np.ndarray:
 
 def _with_units(column: pa.Array, decimal: str) -> np.ndarray:
     """'12.5 lb' and '1 lb 4 oz' in kg; nan where a cell is neither."""
-    parts = pc.extract_regex(column, _AMOUNT)
+    parts = pc.extract_regex(column, AMOUNT)
     found = cells.numbers(
         pc.struct_field(parts, "number"), "decimal" if decimal == "," else "thousands"
     ) * _factors(pc.fill_null(pc.struct_field(parts, "unit"), ""))
@@ -140,13 +140,13 @@ def _with_units(column: pa.Array, decimal: str) -> np.ndarray:
     if left.size:
         coded = column.take(pa.array(left)).dictionary_encode()
         each = np.array(
-            [_amount(text, decimal) for text in coded.dictionary.to_pylist()], dtype=float
+            [amount(text, decimal) for text in coded.dictionary.to_pylist()], dtype=float
         )
         found[left] = each[coded.indices.to_numpy(zero_copy_only=False)]
     return found
 
 
-def _amount(text: str, decimal: str) -> float:
+def amount(text: str, decimal: str) -> float:
     if len(text) > 40 or not any(letter.isalpha() for letter in text):
         return np.nan
     try:
@@ -230,10 +230,10 @@ def _ordered(text: pa.Array, order: str) -> np.ndarray:
 
 
 def _odd(text: pa.Array) -> np.ndarray:
-    return _each(text, _odd_cell)
+    return _each(text, odd_day)
 
 
-def _odd_cell(cell: str) -> np.datetime64:
+def odd_day(cell: str) -> np.datetime64:
     if re.fullmatch(r"(19|20)\d{6}", cell):
         try:
             return np.datetime64(f"{cell[:4]}-{cell[4:6]}-{cell[6:]}", "s")
@@ -243,7 +243,7 @@ def _odd_cell(cell: str) -> np.datetime64:
         return _serial(np.array([float(cell.replace(",", "."))]))[0]
     for pattern in _NAMED:
         hit = pattern.match(cell)
-        month = _MONTHS.get(hit["m"][:3].casefold()) if hit else None
+        month = MONTHS.get(hit["m"][:3].casefold()) if hit else None
         if month:
             year = int(hit["y"]) + (2000 if len(hit["y"]) == 2 else 0)
             return _ordered(

@@ -49,7 +49,7 @@ def components_chart(system: str) -> dict:
 def components_data(found: Components) -> dict[str, list[dict]]:
     """Rows for `components_chart`, in the order of the components; what is left within comes last."""
     total, made = found.total, []
-    for n, p in enumerate(found.parts):
+    for n, p in enumerate(found.components):
         low, high = (100 * v / total for v in p.interval)
         name = "batch to batch" if p.name == "within" else p.name
         made.append(
@@ -69,7 +69,7 @@ def components_data(found: Components) -> dict[str, list[dict]]:
 def components_text(found: Components) -> str:
     return "Bars of the variance, %. " + " ".join(
         f"{'batch to batch' if p.name == 'within' else p.name}: {p.share_pct:.0f}."
-        for p in found.parts
+        for p in found.components
     )
 
 

@@ -24,11 +24,11 @@ from kit.batches import (
     ewma,
     i_mr,
 )
-from kit.chain.batches import Analysed, demo_analysis
 from kit.errors import OutOfRange
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, demo_stages, recipe_starts
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.reading.plant import Analysed, demo_analysis
 
 LOSS, RESIDUAL = "loss as weighed", "weighed less expected yield"
 ONE, FOUND = "one set for all batches", "new limits at each new level"
@@ -177,7 +177,7 @@ def control_view(found: Watched, values, system) -> View:
             tuple(
                 Row(
                     (
-                        RULES[key].words,
+                        RULES[key],
                         _some([a.at for a in chart.alarms if a.rule == key], found.at),
                         f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts",
                     )

@@ -5,10 +5,10 @@ from functools import lru_cache
 
 from kit import units
 from kit.batches import Pareto, Recoverable, pareto, recoverable
-from kit.chain.batches import demo_analysis
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, weight_range
 from kit.lab.panels.panel import Panel, Row, Slider, Table, View
+from kit.reading.plant import demo_analysis
 
 WATER, MEAT = ("rest", "cook", "chill"), ("receive", "thaw", "trim", "grind")
 """stages that lose mostly water, and stages that lose meat; every other line loses batter or product"""

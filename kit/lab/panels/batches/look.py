@@ -3,7 +3,6 @@
 import numpy as np
 
 from kit import units
-from kit.chain.batches import Analysed, demo_analysis
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import (
     CAUTIONS,
@@ -16,6 +15,7 @@ from kit.lab.panels.batches.pieces import (
     stages_table,
 )
 from kit.lab.panels.panel import Panel, Slider, Switch, View
+from kit.reading.plant import Analysed, demo_analysis
 
 
 def look_panel() -> Panel:

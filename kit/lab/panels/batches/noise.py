@@ -6,20 +6,13 @@ from functools import lru_cache
 import numpy as np
 
 from kit import units
-from kit.batches import Findings, Plant, find, plant
+from kit.batches import Findings, find
 from kit.batches.causes import short_sd
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, kilograms, noise
+from kit.lab.panels.batches.plant import CAUSES, Plant, plant
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Switch, Table, View
 
-CAUSES = (
-    "leaking stuffer",
-    "warm chop",
-    "humidity drop",
-    "fatter supplier",
-    "new operator",
-    "rework twice",
-)
 SIZES, COUNTS, SEEDS = (0.5, 1.0, 2.0, 3.0, 4.0), (20, 40, 80, 120, 200), tuple(range(1, 21))
 
 
@@ -68,7 +61,7 @@ def pair_of(kind: str, n: int, size: float, seed: int) -> Pair:
 def noise_panel() -> Panel:
     """Two invented plants from one seed; the slider calls single batches bad, the table says what the search over all batches found."""
     controls = (
-        Choice("kind", "Planted on the right", CAUSES, CAUSES[0], "The plants"),
+        Choice("kind", "Planted on the right", tuple(CAUSES), "leaking stuffer", "The plants"),
         Choice("size", "Its size", tuple((_deviations(s), s) for s in SIZES), 2.0, "The plants"),
         Choice("n", "Batches", COUNTS, 80, "The plants"),
         Choice("seed", "Seed", SEEDS, 3, "The plants"),

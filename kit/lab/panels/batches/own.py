@@ -5,7 +5,6 @@ from functools import lru_cache
 from pathlib import Path
 
 from kit.batches import i_mr
-from kit.chain.batches import Analysed, analysed, demo_recipes
 from kit.errors import Faulty
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import (
@@ -20,6 +19,7 @@ from kit.lab.panels.batches.pieces import (
 )
 from kit.lab.panels.panel import File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import read_uploaded
+from kit.reading.plant import Analysed, analysed, demo_recipes
 from kit.reading.records import Mapping, draft_mapping, read_mapping, read_records
 from kit.tables import data_path
 
@@ -55,9 +55,7 @@ def opened(
     if drafted.questions:
         return Opened(drafted, Faulty(name, drafted.questions))
     try:
-        return Opened(
-            drafted, analysed(read_records(content, drafted, name=name), name, recipes=recipes)
-        )
+        return Opened(drafted, analysed(read_records(content, drafted, name=name), recipes=recipes))
     except Faulty as error:
         return Opened(drafted, error)
 

@@ -5,8 +5,8 @@ import numpy as np
 from kit import units
 from kit.batches import Analysis, Finding
 from kit.batches.page import CAUTION
-from kit.chain.batches import Analysed, demo_analysis
 from kit.lab.panels.panel import Row, Table
+from kit.reading.plant import Analysed, demo_analysis
 
 CAUTIONS = (CAUTION,)
 INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two planted causes and one change of recipe."

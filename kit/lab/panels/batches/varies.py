@@ -5,14 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.batches import Components, Drivers, components, drivers
-from kit.batches.analysis import VARY
-from kit.chain.batches import Analysed, demo_analysis
 from kit.errors import need
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, NAMES, demo_stages, stepped, unit_of
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Switch, Table, View
+from kit.reading.plant import Analysed, demo_analysis
 from kit.tables import value
 from kit.units import to_shown
+
+VARY = ("supplier", "lot", "operator", "cooker")
+"""labels whose share of the variation is asked for, if they are in the table"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +94,7 @@ def varied_of(values) -> Varied:
 
 
 def varies_view(found: Varied, values, system) -> View:
-    first = max(found.parts.parts[:-1], key=lambda p: p.share_pct)
+    first = max(found.parts.components[:-1], key=lambda p: p.share_pct)
     clear = [d for d in found.driven.drivers if not d.interval[0] < 0 < d.interval[1]]
     goes = (
         "no column goes with it beyond doubt"
@@ -121,7 +123,7 @@ def varies_view(found: Varied, values, system) -> View:
                 f"{p.interval[0] ** 0.5:.2f} to {p.interval[1] ** 0.5:.2f} points",
             )
         )
-        for p in found.parts.parts
+        for p in found.parts.components
     )
     slopes = tuple(_slope_row(d, found, system) for d in found.driven.drivers)
     told = Table(

@@ -4,9 +4,10 @@
 """
 
 import pytest
+from portions import ICE, portion
 from pytest import approx
 
-from kit.standards import ICE, Facts, added_water_pct, judge, portion, room_left, rule_set
+from kit.rules import Facts, added_water_pct, judge, room_left, rule_set
 
 # --- added water, 9 CFR 318.22 ---
 
@@ -134,7 +135,7 @@ def test_allowed_water_of_the_published_pork_chart(name):
     fat, protein, ratio, printed = PORK_CHART[name]
     tolerance = (0.05 * abs(4 - ratio) + (0.02 if name in COARSE else 0.005) * protein) / 0.9 + 0.05
     room = room_left(
-        portion(100, "meat", protein * ratio, protein, fat), rule_set("us_other_cooked")
+        portion(100, "meat", protein * ratio, protein, fat).mix, rule_set("us_other_cooked")
     )
     assert room.most_kg == approx(printed, abs=tolerance)
     assert room.first.quantity == "added_water_pct_of_finished"
@@ -143,7 +144,7 @@ def test_allowed_water_of_the_published_pork_chart(name):
 def test_allowed_ice_under_the_40_per_cent_rule():
     """By hand from 9 CFR 319.180 and 318.22: (40 + 4 × 14 − 51.2 − 34) / 0.6 = 18.00 per 100 of meat; fat is then 34 / 1.18 = 28.81 %."""
     meat = portion(100, "meat", 51.2, 14, 34)
-    room = room_left(meat, rule_set("us_frankfurter"))
+    room = room_left(meat.mix, rule_set("us_frankfurter"))
     assert room.most_kg == approx(18.00, abs=0.01)
     assert room.first.quantity == "fat_and_added_water_pct_of_finished"
     assert (meat + room.most_kg * ICE).facts().fat_pct_of_finished == approx(28.81, abs=0.01)
@@ -171,7 +172,7 @@ def full_batch():
 def test_full_batch_at_92_per_cent_yield():
     """By hand from USDA SR26 (beef 90/10, dried milk), a trade table (pork trim 50) and 318.22, to the 0.01 it was worked out to."""
     facts = full_batch().facts(cook_yield_pct=92)
-    assert facts.bowl.total_kg == approx(136.705, abs=0.001)
+    assert facts.parts["total"] == approx(136.705, abs=0.001)
     assert facts.water_pct_of_finished == approx(55.96, abs=0.01)
     assert facts.protein_pct_of_finished == approx(12.14, abs=0.01)
     assert facts.group2_protein_pct_of_finished == approx(1.006, abs=0.001)
@@ -201,7 +202,7 @@ def test_poultry_cap_is_15_of_100_without_the_water():
     )
     assert verdict.value == approx(15, abs=1e-12) and verdict.holds
     room = room_left(
-        rest, rule_set("us_frankfurter"), material=portion(1, "poultry", 73, 20, 5), what="chicken"
+        rest.mix, rule_set("us_frankfurter"), what=portion(1, "poultry", 73, 20, 5).material
     )
     poultry = next(
         r for r in room.rooms if r.rule.quantity == "poultry_pct_of_nonwater_ingredients"

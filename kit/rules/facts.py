@@ -1,16 +1,14 @@
 """What does a rule get to see? The finished product's analysis and the shares of the ingredients."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from kit import tables
 from kit.errors import need
-from kit.standards.quantities import SHARES
-
-if TYPE_CHECKING:
-    from kit.standards.bowl import Bowl
+from kit.meat_block import Composition
+from kit.rules.quantities import SHARES, quantities
 
 
 def added_water_pct(water_pct, protein_pct, group2_protein_pct=0.0):
@@ -37,7 +35,7 @@ def added_water_pct(water_pct, protein_pct, group2_protein_pct=0.0):
 class Facts:
     """Percentages with their basis in the name. None means not known: a rule that needs it is not judged, and says so.
 
-    Floats, or arrays that broadcast against each other (for `margins`). `Bowl.facts` fills every field; a laboratory
+    Floats, or arrays that broadcast against each other (for `margins`). `facts_of` fills every field; a laboratory
     report fills the ones it measured. Raises OutOfRange for a percentage outside 0 to 100 and for an analysis that adds to too much.
     """
 
@@ -67,13 +65,13 @@ class Facts:
     binder_pct_of_batch_without_cheese: float | None = None
     isolate_pct_of_batch_without_cheese: float | None = None
     caseinate_pct_of_batch_without_cheese: float | None = None
-    bowl: "Bowl | None" = field(default=None, compare=False, repr=False)
+    parts: Mapping[str, float] | None = field(default=None, compare=False, repr=False)
     """the kilograms these came from, for the working"""
-    cook_yield_pct: float | None = field(default=None, compare=False)
+    cook_yield_pct: float = field(default=100.0, compare=False)
 
     def __post_init__(self):
-        if self.bowl is not None:
-            return  # worked from kilograms that Bowl.facts has checked
+        if self.parts is not None:
+            return  # worked from kilograms that `facts_of` has checked
         for name in SHARES:
             value = getattr(self, name)
             if value is not None:
@@ -169,3 +167,68 @@ def _worst(value, low, high) -> float:
     return float(
         flat[np.argmax(np.where(np.isfinite(flat), np.maximum(low - flat, flat - high), np.inf))]
     )
+
+
+def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
+    """What a rule sees of a mix.
+
+    composition: the raw mix, one recipe or many.
+    cook_yield_pct: finished weight / raw weight × 100, 1 to 120 %, one or as many as the recipes; the loss is taken as water.
+
+    Returns Facts; shares of nothing are nan, and so is collagen where a material's is not published. Raises OutOfRange for an
+    impossible yield and one that loses more water than there is.
+    """
+    parts = parts_of(composition, cook_yield_pct)
+    yields = np.asarray(cook_yield_pct)
+    need(
+        bool(np.all((yields > 1) & (yields <= 120))),
+        f"cook_yield_pct is {_range(yields)}; it is finished weight / raw weight × 100 and must lie between 1 and 120 "
+        "(a yield of 92 % is written 92, not 0.92)",
+    )
+    left = np.min(parts["finished_water"])
+    need(
+        bool(left >= -1e-9),
+        f"a yield of {np.min(yields):g} % loses more water than the bowl holds "
+        f"({-left:.3g} kg more); check the yield, or take part of the loss as fat",
+    )
+    shares = {}
+    for name in SHARES:
+        quantity = quantities()[name]
+        over, under = weigh(quantity.over, parts), weigh(quantity.under, parts)
+        shares[name] = quantity.scale * ratio(over, under)
+    return Facts(**shares, parts=parts, cook_yield_pct=cook_yield_pct)
+
+
+def parts_of(composition: Composition, cook_yield_pct=100.0) -> dict[str, float]:
+    """The kilograms that `quantities` weighs, by name, before the cook; `finished` and `finished_water` after a loss taken as water."""
+    c = composition
+    need(c.raw is None, "this composition is cooked already; give the raw one, and its cook yield")
+    unknown = np.asarray(c.protein_kg - c.collagen_known_protein_kg) > 1e-9 * np.asarray(
+        c.protein_kg
+    )
+    finished = c.total_kg * cook_yield_pct / 100
+    return {
+        "total": c.total_kg,
+        "water": c.water_kg,
+        "protein": c.protein_kg,
+        "group2_protein": c.group2_protein_kg,
+        "fat": c.fat_kg,
+        "salt": c.salt_kg,
+        "collagen": c.collagen_kg + np.where(unknown, np.nan, 0.0),
+        **c.counted_kg,
+        "finished": finished,
+        "finished_water": c.water_kg - (c.total_kg - finished),
+    }
+
+
+def weigh(weights: Mapping[str, float], parts: Mapping[str, float]):
+    """The weighted sum of a mix's parts."""
+    total = 0.0
+    for name, weight in weights.items():
+        total = total + weight * parts[name]
+    return total
+
+
+def _range(values) -> str:
+    low, high = np.min(values), np.max(values)
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"

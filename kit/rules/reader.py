@@ -12,7 +12,7 @@ from pathlib import Path
 
 from kit import tables
 from kit.errors import Fault, Faulty, nearest
-from kit.standards.quantities import quantities as kit_quantities
+from kit.rules.quantities import quantities as kit_quantities
 
 SET_COLUMNS = (
     "rule_set",
@@ -142,7 +142,7 @@ def _rows(source):
                 Fault(
                     f"this is no TOML: {cause}",
                     file=name,
-                    remedy="see the example in kit.standards.read_rule_sets",
+                    remedy="see the example in kit.rules.read_rule_sets",
                 )
             ],
         )
@@ -233,7 +233,7 @@ def _toml_rows(table, name):
             Fault(
                 "[rule_set] must be one table and every [[rule]] a table of its own",
                 file=name,
-                remedy="see the example in kit.standards.read_rule_sets",
+                remedy="see the example in kit.rules.read_rule_sets",
             ),
         ]
     if not rules:
@@ -403,7 +403,7 @@ _HELP = {
     + ", ".join(f"{key} ({words})" for key, words in tables.STATUSES.items()),
     "date_from": "write a year, a month or a day: 2024, 2024-07 or 2024-07-01",
     "source": "name where the rule is written",
-    "quantity": "write a name from kit.standards.quantities()",
+    "quantity": "write a name from kit.rules.quantities()",
 }
 
 

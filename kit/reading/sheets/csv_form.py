@@ -9,12 +9,12 @@ import csv
 import io
 from collections.abc import Mapping
 
+from kit.faults import Cell, Faults
 from kit.files import guarded, number_text
-from kit.reading.faults import Cell, Faults
 from kit.reading.opener import Limits, column_letter, separator_of, text_rows, utf8
-from kit.sheet.fields import PARTS
-from kit.sheet.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
-from kit.sheet.records import Draft
+from kit.reading.sheets.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
+from kit.sheet.draft import Draft
+from kit.sheet.entries import PARTS
 
 LIMITS = Limits((".csv",), 1_000_000, "a sheet is one batch; split it", MAX_ROWS, MAX_COLUMNS)
 _DECLARE = (

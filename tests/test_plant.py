@@ -1,21 +1,31 @@
 """Records to a table of batches, the demo plant, and the page: what was planted is found, what was understood is said, nothing is written halfway."""
 
+import csv
 import re
+import runpy
 from html.parser import HTMLParser
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 from pencil import assert_pencil
+from plants import plant
 
-from kit.batches import analyse, plant
+from kit.batches import analyse
 from kit.batches.page import findings_html, findings_page
-from kit.chain.batches import analysed, analysis_of, arranged, demo_analysis, demo_recipes, table_of
 from kit.chain.follow import follow
-from kit.chain.yardstick import yardstick_of
 from kit.errors import Faulty, KitError, UnknownName
+from kit.reading import read_sheet
+from kit.reading.plant import (
+    analysed,
+    analysis_of,
+    arranged,
+    demo_analysis,
+    demo_recipes,
+    yardstick_of,
+)
 from kit.reading.records import read_records
-from kit.sheet import read_sheet
 from kit.tables import data_path
 
 STAGES = ("trim", "grind", "chop", "stuff", "cook", "chill", "peel", "pack")
@@ -188,7 +198,7 @@ def test_prices_reach_the_findings_and_unknown_ones_are_refused():
 def test_batches_are_put_in_the_order_of_their_dates():
     frame = wide()
     shuffled = frame.sample(frac=1, random_state=1)
-    a, b = table_of(read_records(frame)), table_of(read_records(shuffled))
+    a, b = arranged(read_records(frame)).table, arranged(read_records(shuffled)).table
     assert a.batches == b.batches and (a.in_kg == b.in_kg).all()
 
 
@@ -244,15 +254,15 @@ def test_scales_named_in_long_records_reach_the_table():
         for b in range(12)
         for kind in ("in", "out")
     ]
-    table = table_of(
+    table = arranged(
         read_records(pd.DataFrame(rows, columns=["Batch", "Stage", "Kind", "Weight (kg)", "Scale"]))
     )
-    assert table.scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
+    assert table.table.scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
 
 
 def test_records_larger_than_memory_come_to_the_same_findings(tmp_path):
     large = read_records(CSV, MAP, folder=tmp_path)
-    found, small = analysed(large, "large"), demo_analysis(False)
+    found, small = analysed(large), demo_analysis(False)
     assert [f.sentence for f in found.analysis.findings.findings] == [
         f.sentence for f in small.analysis.findings.findings
     ]
@@ -272,7 +282,7 @@ def test_scales_of_large_records_are_the_same(tmp_path):
         "Batch,Stage,Kind,Weight (kg),Scale\n" + rows, encoding="utf-8"
     )
     (tmp_path / "made").mkdir()
-    assert table_of(read_records(tmp_path / "long.csv", folder=tmp_path / "made")).scales == {
+    assert arranged(read_records(tmp_path / "long.csv", folder=tmp_path / "made")).table.scales == {
         ("cook", "in"): "rack",
         ("cook", "out"): "pack",
     }
@@ -419,3 +429,10 @@ def test_the_page_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     assert target.read_text(encoding="utf-8") == before and [
         p.name for p in tmp_path.iterdir()
     ] == ["f.html"]
+
+
+def test_the_demo_records_come_out_of_the_generator_with_their_seed():
+    """The command that made them still makes them, to the last written figure."""
+    tool = runpy.run_path(Path(__file__).parent / "tools" / "demo_records.py")
+    stored = data_path("demo", "demo_records.csv").read_text(encoding="utf-8")
+    assert tool["demo_records"]() == list(csv.DictReader(stored.splitlines()))

@@ -1,69 +1,23 @@
-"""What is one batch sheet? Frozen shapes; every one comes out of `read_sheet`, so every one is checked."""
+"""What is one batch sheet? Frozen, and every one is checked before it is made."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from kit.errors import UnknownName
+from kit.faults import Faults
 from kit.materials import Material
-from kit.sheet.amount import Amount, working
-from kit.sheet.fields import Entry
+from kit.sheet.amount import working
+from kit.sheet.check import check
+from kit.sheet.draft import Draft, draft_of
+from kit.sheet.entries import Line, Process, Weighing, written
 from kit.working import Step
 
+NAMELESS = "batch"
 
-@dataclass(frozen=True)
-class Line(Entry):
-    """One ingredient: amount as written, kilograms in this batch, and what it is made of.
-
-    Every other field of a line (temperature_C, pH, price_per_kg, stock_kg, nitrite_pct, form, ...) is an attribute, None where blank.
-    """
-
-    part = "line"
-    kind: str
-    name: str
-    amount: Amount
-    kg: float
-    material: Material
-    given: tuple[tuple[str, float | str], ...] = ()
-
-    @property
-    def compound(self) -> str:
-        """Which accelerator or phosphate this is, as named on the line or in the list of materials; '' for other kinds."""
-        return (
-            (self.form or self.material.name) if self.kind in ("accelerator", "phosphate") else ""
-        )
-
-
-@dataclass(frozen=True)
-class CookStep(Entry):
-    """One step of the cook, in order: kind, duration_min, dry_bulb_C, and wet_bulb_C or rh_pct, air_m_per_s."""
-
-    part = "cook"
-    given: tuple[tuple[str, float | str], ...] = ()
-
-
-@dataclass(frozen=True)
-class Weighing(Entry):
-    """What one stage weighed: stage, in_kg, out_kg, additions_kg, rework_in_kg, rework_out_kg, samples_kg, scrap_kg, giveaway_kg, sd_kg.
-
-    A weight not taken is None.
-    """
-
-    part = "weighing"
-    given: tuple[tuple[str, float | str], ...] = ()
-
-
-@dataclass(frozen=True)
-class Process(Entry):
-    """How the batch is to be made. Every process field of data/sheet/fields.csv is an attribute, None where nothing was planned."""
-
-    part = "process"
-    given: tuple[tuple[str, float | str], ...] = ()
-    cook: tuple[CookStep, ...] = ()
-
-    @property
-    def written_end_C(self) -> float | None:
-        """End of chopping as the sheet has it: measured before planned; None where neither is written."""
-        return self.chop_end_C if self.chop_end_measured_C is None else self.chop_end_measured_C
+if TYPE_CHECKING:
+    from kit.meat_block.mix import Composition
 
 
 @dataclass(frozen=True)
@@ -102,6 +56,18 @@ class Sheet:
     def kg(self) -> tuple[float, ...]:
         return tuple(line.kg for line in self.lines)
 
+    @cached_property
+    def composition(self) -> "Composition":
+        """What everything in the bowl is made of, worked out once: by constituent, class in law, species and temperature."""
+        from kit.meat_block.mix import compose
+
+        return compose(
+            self.materials,
+            self.kg,
+            names=[line.name for line in self.lines],
+            temperature_C=[line.temperature_C for line in self.lines],
+        )
+
     def kg_of(self, *kinds: str) -> float:
         """Kilograms of all lines of these kinds."""
         return sum(line.kg for line in self.lines if line.kind in kinds)
@@ -137,25 +103,18 @@ class Sheet:
         )
 
     def as_dict(self) -> dict:
-        """The sheet as plain nested data, in the shape of its TOML form; `read_sheet` of it gives an equal sheet."""
+        """The sheet as plain nested data, in the shape of its TOML form; `sheet_of` it gives an equal sheet."""
         head = {
             key: getattr(self, key)
             for key in ("name", "rule", "currency", "note")
             if getattr(self, key)
         }
+        first = dict.fromkeys(("kind", "name", "amount"))
         parts = {
-            "line": [
-                {
-                    "kind": line.kind,
-                    "name": line.name,
-                    "amount": line.amount.written,
-                    **dict(line.given),
-                }
-                for line in self.lines
-            ],
-            "process": dict(self.process.given),
-            "cook": [dict(step.given) for step in self.process.cook],
-            "weighing": [dict(weighing.given) for weighing in self.weighings],
+            "line": [first | written("line", line) for line in self.lines],
+            "process": written("process", self.process),
+            "cook": [written("cook", step) for step in self.process.cook],
+            "weighing": [written("weighing", weighing) for weighing in self.weighings],
         }
         return head | {key: part for key, part in parts.items() if part}
 
@@ -174,11 +133,23 @@ class Sheet:
         return self._changed({}, values)
 
     def _changed(self, lines: Mapping[str, dict], process: Mapping) -> "Sheet":
-        from kit.sheet.files import read_sheet
-
         named = {self.line(name).name: change for name, change in lines.items()}
         data = self.as_dict()
         data["line"] = [line | named.get(line["name"], {}) for line in data["line"]]
         merged = data.get("process", {}) | dict(process)
         data["process"] = {key: value for key, value in merged.items() if value is not None}
-        return read_sheet(data)
+        return sheet_of(data)
+
+
+def sheet_of(data: Mapping) -> Sheet:
+    """The Sheet of plain nested data, in the shape of the TOML form.
+
+    Raises Faulty with every fault at once: which entry, which field, why, and what to try.
+    """
+    faults = Faults("")
+    return sheet_of_draft(draft_of(data, faults), faults, NAMELESS)
+
+
+def sheet_of_draft(draft: Draft, faults: Faults, name: str) -> Sheet:
+    """The Sheet of a file taken apart. Raises Faulty with what is found here and in `faults`."""
+    return Sheet(**check(draft, faults, name))

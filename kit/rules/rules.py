@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from kit import tables
 from kit.errors import KitError, UnknownName
-from kit.standards.reader import day_of, read_table
+from kit.rules.reader import day_of, read_table
 
 ROUNDING = 1e-9
 """A value this near its limit, relative to it, is on the limit: the size of rounding in the arithmetic, no tolerance of law."""
@@ -134,7 +134,7 @@ def read_rule_sets(source, quantities=None) -> dict[str, RuleSet]:
         source = "Food code of somewhere"   # in your own words, for every rule below that names no other
 
         [[rule]]
-        quantity = "fat_pct_of_finished"    # a name from kit.standards.quantities()
+        quantity = "fat_pct_of_finished"    # a name from kit.rules.quantities()
         comparison = "at most"              # at most, below, at least, above (or <=, <, >=, >)
         limit = 25
         where = "section 12"

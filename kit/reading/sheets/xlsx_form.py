@@ -3,13 +3,13 @@
 import io
 from collections.abc import Mapping
 
+from kit.faults import REFUSED, Cell, Faults
 from kit.files import number_text
-from kit.reading.faults import REFUSED, Cell, Faults
 from kit.reading.opener import Limits, Page, column_letter
+from kit.reading.sheets.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
 from kit.reading.workbook import ERRORS, covered_places, put_cell, workbook_pages
-from kit.sheet.fields import PARTS
-from kit.sheet.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
-from kit.sheet.records import Draft
+from kit.sheet.draft import Draft
+from kit.sheet.entries import PARTS
 
 LIMITS = Limits(
     (".xlsx",),

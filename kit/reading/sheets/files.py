@@ -6,17 +6,16 @@ from dataclasses import replace
 from pathlib import Path
 
 from kit.errors import KitError
+from kit.faults import Faults, hidden_character
 from kit.files import put
-from kit.reading.faults import Faults, hidden_character
 from kit.reading.opener import load, need_suffix
-from kit.sheet import csv_form, toml_form, xlsx_form
-from kit.sheet.check import check
-from kit.sheet.model import Sheet
-from kit.sheet.records import MAX_TEXT, Draft
+from kit.reading.sheets import csv_form, toml_form, xlsx_form
+from kit.sheet import Sheet
+from kit.sheet.draft import MAX_TEXT, Draft, draft_of
+from kit.sheet.sheet import NAMELESS, sheet_of_draft
 
 _FORMS = {".toml": toml_form, ".csv": csv_form, ".xlsx": xlsx_form}
 LIMITS = replace(xlsx_form.LIMITS, suffixes=tuple(_FORMS))
-_NAMELESS = "batch"
 
 
 def read_sheet(source, name: str = "") -> Sheet:
@@ -27,7 +26,7 @@ def read_sheet(source, name: str = "") -> Sheet:
     """
     if isinstance(source, Mapping):
         faults = Faults(name)
-        return check(toml_form.draft_of(source, "", faults), faults, _stem(name))
+        return sheet_of_draft(draft_of(source, faults), faults, _stem(name))
     if (
         isinstance(source, os.PathLike)
         or isinstance(source, str)
@@ -52,7 +51,7 @@ def read_sheet(source, name: str = "") -> Sheet:
         what = f"the file holds {len(source):,} bytes; the limit is {form.LIMITS.bytes:,}"
         faults.stop(what, remedy=form.LIMITS.split)
     draft: Draft = form.draft(source, faults)
-    return check(draft, faults, _stem(name))
+    return sheet_of_draft(draft, faults, _stem(name))
 
 
 def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
@@ -88,5 +87,5 @@ def _stem(name: str) -> str:
     return (
         stem
         if stem and len(stem) <= MAX_TEXT and "\n" not in stem and not hidden_character(stem)
-        else _NAMELESS
+        else NAMELESS
     )

@@ -9,12 +9,11 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 
 from kit.errors import nearest
+from kit.faults import REFUSED, Cell, Faults, blank
 from kit.files import number_text
-from kit.reading.faults import REFUSED, Cell, Faults, blank
 from kit.sheet.amount import NUMBER
-from kit.sheet.fields import PARTS, fields
-from kit.sheet.records import Record
-from kit.sheet.values import near
+from kit.sheet.draft import Record, near
+from kit.sheet.entries import PARTS, fields
 
 PAIRS = ("batch", "process")
 _PAIR_COLUMNS = ("name", "value")
@@ -98,7 +97,8 @@ def _header(rows, parts, alone: bool, faults: Faults) -> dict[int, str]:
             remedy="delete the rows above it",
         )
         return {}
-    header, seen = {}, {}
+    header: dict[int, str] = {}
+    seen: dict[str, str] = {}
     for n, cell in enumerate(rows[0]):
         if blank(cell):
             continue

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from kit import tables
-from kit.standards.facts import Facts
-from kit.standards.quantities import Quantity, quantities
+from kit.rules.facts import Facts
+from kit.rules.quantities import Quantity, quantities
 from kit.working import Step, step
 
 
@@ -68,9 +68,9 @@ def value_steps(facts: Facts, quantity: Quantity, value: float) -> tuple[Step, .
         return tuple(dict.fromkeys(before)) + _DERIVED[
             quantity.name.removesuffix("_without_cheese")
         ](facts, quantity)
-    if facts.bowl is None:
+    if facts.parts is None:
         return ()
-    parts = facts.bowl.parts(facts.cook_yield_pct)
+    parts = facts.parts
     under = sum_formula(quantity.under)
     bottom = f"({under})" if len(quantity.under) > 1 else under
     symbol = quantity.name.partition("_pct")[0] + "_pct"

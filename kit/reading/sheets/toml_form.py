@@ -10,15 +10,13 @@ import re
 import tomllib
 from collections.abc import Mapping
 
+from kit.faults import Cell, Faults
 from kit.files import number_text
-from kit.reading.faults import Cell, Faults
 from kit.reading.opener import Limits, utf8
-from kit.sheet.fields import PARTS, fields
-from kit.sheet.records import Draft, Record
-from kit.sheet.values import near
+from kit.sheet.draft import MANY, Draft, draft_of
+from kit.sheet.entries import PARTS
 
 LIMITS = Limits((".toml",), 200_000, "a sheet is one batch; split it")
-_MANY = ("line", "cook", "weighing")
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
 
@@ -60,89 +58,16 @@ def draft(whole: bytes, faults: Faults) -> Draft:
         )
     except RecursionError:
         faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
-    found = draft_of(data, text, faults)
+    found = draft_of(data, faults, _rows(text))
     found.notes += notes
     return found
 
 
-def draft_of(data: Mapping, text: str, faults: Faults) -> Draft:
-    """A Draft of nested data. `text` is the TOML it came from, if any: it gives the rows."""
-    rows = _rows(text)
-    known = {*fields("batch"), *PARTS} - {"batch"}
-    for key in data:
-        if key not in known:
-            faults.add(
-                f"the sheet has no entry {str(key)[:60]!r}; nearest: {near(str(key), known)}",
-                Cell(None, rows.get(("", 0, str(key)))),
-                str(key)[:60],
-                "correct the name or take it out",
-            )
-    records = [
-        _record(
-            "batch",
-            {key: value for key, value in data.items() if key in fields("batch")},
-            0,
-            rows,
-            "",
-        )
-    ]
-    if "process" in data:
-        if isinstance(data["process"], Mapping):
-            records.append(_record("process", data["process"], 0, rows, "process"))
-        else:
-            faults.add(
-                f"process is {_kind(data['process'])}; it needs to be one table",
-                Cell(None, rows.get(("", 0, "process"))),
-                "process",
-                "write [process]",
-            )
-    for part in _MANY:
-        records += _many(part, data.get(part, []), rows, faults)
-    return Draft(records)
-
-
-def _many(part: str, entries, rows: dict, faults: Faults) -> list[Record]:
-    if not isinstance(entries, (list, tuple)):
-        row = rows.get((part, 0, ""), rows.get(("", 0, part)))
-        faults.lost = True
-        faults.add(
-            f"{part} is {_kind(entries)}; it needs to be a list of tables",
-            Cell(None, row),
-            part,
-            f"write [[{part}]] above each entry",
-        )
-        return []
-    records = []
-    for n, entry in enumerate(entries):
-        if isinstance(entry, Mapping):
-            records.append(_record(part, entry, n, rows, f"{part} {n + 1}"))
-        else:
-            faults.lost = True
-            faults.add(
-                f"{part} {n + 1} is {_kind(entry)}; it needs to be a table",
-                Cell(None, rows.get(("", 0, part))),
-                part,
-                f"write [[{part}]] above each entry",
-            )
-    return records
-
-
-def _record(part: str, entry: Mapping, n: int, rows: dict, label: str) -> Record:
-    table = "" if part == "batch" else part
-    place = Cell(None, rows.get((table, n, "")), label=label)
-    return Record(
-        part,
-        place,
-        {
-            str(key): Cell(value, rows.get((table, n, str(key)), place.row), label=label)
-            for key, value in entry.items()
-        },
-    )
-
-
 def _rows(text: str) -> dict[tuple[str, int, str], int]:
     """Row of each header and key, as (table, number of the table, key): a light reading, for messages only."""
-    rows, count, table, number = {}, {}, "", 0
+    rows: dict[tuple[str, int, str], int] = {}
+    count: dict[str, int] = {}
+    table, number = "", 0
     for row, line in enumerate(text.split("\n"), 1):
         header, key = _HEADER.match(line), _KEY.match(line)
         if header:
@@ -157,24 +82,12 @@ def _rows(text: str) -> dict[tuple[str, int, str], int]:
     return rows
 
 
-def _kind(value) -> str:
-    kinds = {
-        bool: "a yes or no",
-        str: "text",
-        int: "a number",
-        float: "a number",
-        dict: "a single table",
-        list: "a list",
-    }
-    return kinds.get(type(value), "of another kind")
-
-
 def written(data: Mapping) -> bytes:
     """The TOML of `Sheet.as_dict()`."""
     blocks = [_entries({key: value for key, value in data.items() if key not in PARTS})]
     if "process" in data:
         blocks.append("[process]\n" + _entries(data["process"]))
-    for part in _MANY:
+    for part in MANY:
         blocks += [f"[[{part}]]\n" + _entries(entry) for entry in data.get(part, [])]
     return "\n".join(block for block in blocks if block).encode()
 

@@ -6,10 +6,10 @@ from functools import cached_property
 import numpy as np
 
 from kit.errors import OutOfRange
-from kit.standards.facts import Facts
-from kit.standards.quantities import quantities
-from kit.standards.rules import Rule, RuleSet
-from kit.standards.steps import is_known, value_steps
+from kit.rules.facts import Facts
+from kit.rules.quantities import quantities
+from kit.rules.rules import Rule, RuleSet
+from kit.rules.steps import is_known, value_steps
 from kit.working import Step, step
 
 CAUTION = (
@@ -101,7 +101,7 @@ def _verdict(facts: Facts, rule: Rule) -> Verdict:
 def _missing(facts, quantity) -> str:
     names = quantity.needs or (quantity.name,)
     absent = [name for name in names if not is_known(getattr(facts, name))]
-    if facts.bowl is not None:
+    if facts.parts is not None:
         return f"{' and '.join(absent or names)} cannot be worked out of this bowl (nothing to take a share of, or a material that does not state it)"
     return f"{' and '.join(absent or names)} is not given"
 

@@ -1,15 +1,12 @@
-"""Invented plants with a planted cause, from a seed: to learn on, and to prove that the findings name what was planted.
+"""Invented plants with a planted cause, from a seed. Nothing here describes a real plant."""
 
-Nothing here describes a real plant. `plant(seed, "leaking stuffer")` gives the table and the truth.
-"""
-
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from kit import tables
-from kit.batches.table import BatchTable
+from kit.batches import BatchTable
 from kit.errors import UnknownName, need
 from kit.stages import STAGES
 from kit.yields.plant import usual_loss_pct
@@ -31,16 +28,6 @@ FACTS = {
     "diameter_mm": (24.0, 0.3),
 }
 """mean and scatter of what is written down beside the weights; they move nothing in a quiet plant"""
-KINDS = (
-    "leaking stuffer",
-    "warm chop",
-    "drifting scale",
-    "humidity drop",
-    "fatter supplier",
-    "new operator",
-    "unit slip",
-    "rework twice",
-)
 FEWEST = 6
 """batches that a planted cause touches, and that it leaves alone, at least (not for a unit slip)"""
 
@@ -104,16 +91,17 @@ def plant(
     start: int | None = None,
     stages: Sequence[str] = tuple(STAGES),
     lot_share: float = 0.0,
+    causes: Mapping[str, Callable] | None = None,
 ) -> Plant:
     """n batches (20 to 200; drawn if None) with the named causes planted, each `size` standard deviations of its stage (2 to 4 if None).
 
     `start`: 0-based batch at which a cause begins (drawn if None). `lot_share`: share of the variance of thaw, trim and cook that batches of
-    one lot have in common, so that neighbours resemble one another. Same seed and arguments, same plant. UnknownName for a kind not in KINDS.
+    one lot have in common, so that neighbours resemble one another. Same seed and arguments, same plant. UnknownName for a kind not in `causes`.
     """
-    kinds = (kinds,) if isinstance(kinds, str) else tuple(kinds)
+    kinds, causes = (kinds,) if isinstance(kinds, str) else tuple(kinds), causes or CAUSES
     for kind in kinds:
-        if kind not in KINDS:
-            raise UnknownName("cause to plant", kind, KINDS)
+        if kind not in causes:
+            raise UnknownName("cause to plant", kind, causes)
     rng = np.random.default_rng([20_260, seed])
     n = int(rng.integers(20, 201)) if n is None else int(n)
     need(n >= 3 * FEWEST, f"{n} batches; a plant with a cause needs at least {3 * FEWEST}")
@@ -124,7 +112,7 @@ def plant(
     need(0 <= lot_share < 1, f"a lot share of {lot_share}; it lies from 0 up to, but below, 1")
     draft = _quiet(rng, n, tuple(stages), lot_share)
     planted = tuple(
-        _PLANT[kind](draft, float(rng.uniform(2, 4)) if size is None else float(size), start)
+        causes[kind](draft, float(rng.uniform(2, 4)) if size is None else float(size), start)
         for kind in kinds
     )
     return Plant(_weighed(draft, tuple(stages)), planted, seed)
@@ -217,29 +205,6 @@ def _warm(d, size, start):
     return Planted("warm chop", "cook", via="chop_end_C", size=size, touched=_places(warm))
 
 
-def _drifting(d, size, start):
-    scale = str(d.rng.choice([s for s in SCALES if s in d.scales.values()]))
-    k = _start(d, start, 0.0, 0.5)
-    sd = _boundary_sd(d, scale)
-    ramp = np.maximum(np.arange(d.n) - k + 1, 0) / (d.n - k)
-    # the mean over the batches touched is `size` deviations, so the end is twice that
-    d.scale_error_pct[scale] = d.rng.choice([-1, 1]) * 2 * size * sd * ramp
-    return Planted("drifting scale", "", k, scale=scale, size=size, touched=tuple(range(k, d.n)))
-
-
-def _boundary_sd(d, scale) -> float:
-    """Smallest scatter among the differences that this scale's error would move: a hand-over or a stage weighed on two scales."""
-    weighing, found = tables.value("batches_sd_weighing_pct"), []
-    stages = list(d.loss)
-    for a, b in zip(stages, stages[1:]):
-        if (d.scales[a, "out"] == scale) != (d.scales[b, "in"] == scale):
-            found.append(2**0.5 * weighing)
-    found += [
-        d.sd[s] for s in stages if (d.scales[s, "in"] == scale) != (d.scales[s, "out"] == scale)
-    ]
-    return min(found)
-
-
 def _humidity(d, size, start):
     for _ in range(500):
         k, cooker = _start(d, start, 0.15), str(d.rng.choice(np.unique(d.labels["cooker"])))
@@ -302,17 +267,6 @@ def _operator(d, size, start):
     )
 
 
-def _slip(d, size, start):
-    batch, stage, side = (
-        int(d.rng.integers(0, d.n)),
-        str(d.rng.choice(list(d.loss))),
-        str(d.rng.choice(["in", "out"])),
-    )
-    factor = (1000 / tables.value("pound_g")) ** int(d.rng.choice([-1, 1]))
-    d.slips.append((batch, stage, side, factor))
-    return Planted("unit slip", stage, batch=batch, size=float("inf"), touched=(batch,))
-
-
 def _twice(d, size, start):
     k = _start(d, start)
     d.twice = np.arange(d.n) >= k
@@ -328,9 +282,14 @@ def _twice(d, size, start):
     )
 
 
-_PLANT = dict(
-    zip(KINDS, (_leaking, _warm, _drifting, _humidity, _fatter, _operator, _slip, _twice))
-)
+CAUSES = {
+    "leaking stuffer": _leaking,
+    "warm chop": _warm,
+    "humidity drop": _humidity,
+    "fatter supplier": _fatter,
+    "new operator": _operator,
+    "rework twice": _twice,
+}
 
 
 def _weighed(d: _Draft, stages) -> BatchTable:
@@ -378,18 +337,3 @@ def _weighed(d: _Draft, stages) -> BatchTable:
         facts=d.facts,
         scales=d.scales,
     )
-
-
-def plants(first_seed: int, count: int) -> list[Plant]:
-    """`count` plants with seeds from `first_seed` on, every kind in turn: each single cause, nothing at all, two at once."""
-    found = []
-    for seed in range(first_seed, first_seed + count):
-        turn = (seed - first_seed) % (len(KINDS) + 2)
-        if turn < len(KINDS):
-            kinds: tuple[str, ...] = (KINDS[turn],)
-        elif turn == len(KINDS):
-            kinds = ()
-        else:
-            kinds = tuple(np.random.default_rng([77, seed]).choice(KINDS, 2, replace=False))
-        found.append(plant(seed, kinds))
-    return found

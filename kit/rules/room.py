@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from math import inf, isfinite, isnan, nan
 
 from kit import tables
-from kit.errors import need
-from kit.standards.bowl import ICE, PARTS, Bowl, weigh
-from kit.standards.quantities import Quantity, quantities
-from kit.standards.rules import ROUNDING, Rule, RuleSet
-from kit.standards.steps import finished_steps, sum_step
+from kit.materials import Material, material
+from kit.meat_block import Composition, compose
+from kit.rules.facts import facts_of, parts_of, weigh
+from kit.rules.quantities import Quantity, quantities
+from kit.rules.rules import ROUNDING, Rule, RuleSet
+from kit.rules.steps import finished_steps, sum_step
 from kit.working import Step, step
 
 
@@ -51,42 +52,49 @@ class RoomLeft:
 
 
 def room_left(
-    bowl: Bowl,
+    composition: Composition,
     rule_set: RuleSet,
     cook_yield_pct: float = 100.0,
-    material: Bowl = ICE,
-    what: str = "ice",
+    what: Material | None = None,
 ) -> RoomLeft:
-    """Room for `material` (a Bowl of 1 kg: ICE, or `portion(1, "meat", 7.7, 2.9, 88.7)`) in `bowl` under each rule.
+    """How much of one material may still go in under each rule.
 
-    Judged after a cook at `cook_yield_pct`, the loss taken as water; 100 is before the cook. The yield is held while the material
-    goes in: more ice usually means more loss, so the answer after cooking is a first guess for the next trial.
-    Raises OutOfRange where the bowl or the yield is impossible.
+    composition: the raw mix, one recipe.
+    rule_set: the rules.
+    cook_yield_pct: finished weight / raw weight × 100, 1 to 120 %; the loss is taken as water; 100 is before the cook.
+    what: the material put in; ice where left out.
+
+    Returns RoomLeft. Raises OutOfRange where the yield is impossible. The yield is held while the material goes in: more ice
+    usually means more loss, so the answer after cooking is a first guess for the next trial.
     """
-    bowl.facts(cook_yield_pct)
-    need(
-        abs(material.total_kg - 1) < 1e-9,
-        f"the material weighs {material.total_kg:g} kg; give the composition of 1 kg, such as portion(1, ...)",
-    )
-    now, per_kg = bowl.parts(cook_yield_pct), material.parts(cook_yield_pct)
+    facts_of(composition, cook_yield_pct)
+    what = what or material("ice")
+    now = parts_of(composition, cook_yield_pct)
+    per_kg = parts_of(compose((what,), (1.0,)), cook_yield_pct)
     inside = min(
         (
-            getattr(bowl, name) / getattr(material, name)
-            for name in PARTS
-            if getattr(material, name) > 0
+            now[name] / per_kg[name]
+            for name in now
+            if not name.startswith("finished") and per_kg[name] > 0
         ),
         default=0.0,
     )
-    rooms = tuple(_room(rule, now, per_kg, cook_yield_pct, what, inside) for rule in rule_set.rules)
-    return _together(what, cook_yield_pct, rooms, now, per_kg)
+    rooms = tuple(
+        _room(rule, now, per_kg, cook_yield_pct, what.name, inside) for rule in rule_set.rules
+    )
+    return _together(what.name, cook_yield_pct, rooms, now, per_kg)
 
 
 def rooms_before_and_after(
-    bowl: Bowl, rule_set: RuleSet, cook_yield_pct: float, material: Bowl = ICE, what: str = "ice"
+    composition: Composition,
+    rule_set: RuleSet,
+    cook_yield_pct: float,
+    what: Material | None = None,
 ) -> tuple[RoomLeft, RoomLeft]:
     """`room_left` of the raw batter and of the cooked product."""
-    return room_left(bowl, rule_set, 100.0, material, what), room_left(
-        bowl, rule_set, cook_yield_pct, material, what
+    return (
+        room_left(composition, rule_set, 100.0, what),
+        room_left(composition, rule_set, cook_yield_pct, what),
     )
 
 

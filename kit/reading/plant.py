@@ -1,11 +1,12 @@
 """From a person's batch records to the table of batches, and all that the batches room says of it.
 
-table_of(records)                      weights, labels and process columns as arrays, with what had to be understood
+arranged(records)                      weights, labels and process columns as arrays, with what had to be understood
 analysis_of("records.csv", "map.toml") read, arrange, analyse
-analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch beside what the chain expects of its recipe
+analysis_of(..., recipes={"A": "a.toml", "B": "b.toml"}) the same, each batch beside what the chain expects of its recipe,
+                                       so that a change of recipe is not taken for a change of process
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -15,15 +16,16 @@ import pandas as pd
 
 from kit import tables
 from kit.batches import Analysis, BatchTable, analyse
-from kit.chain.yardstick import Yardstick, judged_by
+from kit.chain.follow import follow
 from kit.emulsion import Calibration
-from kit.errors import need
+from kit.errors import KitError, UnknownName, need
+from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
 from kit.reading.records.words import plain
-from kit.sheet import Sheet, read_sheet
+from kit.sheet import Sheet
 from kit.stages import STAGES
-from kit.working import Step
+from kit.working import Result
 
 MOST_BATCHES = 2500
 """compared at once: 2000 take a quarter of a minute and just under 1 GB"""
@@ -63,29 +65,27 @@ class Arranged:
 
 
 @dataclass(frozen=True)
-class Analysed:
-    """One file of records, read and analysed. `notes` are those of arranging and of the analysis; `yardsticks` one for each recipe whose sheet was given."""
+class Yardstick(Result):
+    """One recipe's expected yields, percent of what goes into the stage. `chill_pct` is None where its sheet plans no chill."""
 
-    name: str
+    recipe: str
+    sheet: str
+    cook_pct: float
+    chill_pct: float | None
+
+
+@dataclass(frozen=True)
+class Analysed(Result):
+    """One file of records, read and analysed. `yardsticks`: one for each recipe whose sheet was given."""
+
     records: Records
     table: BatchTable
     analysis: Analysis
     yardsticks: tuple[Yardstick, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
 
-    @property
-    def working(self) -> tuple[Step, ...]:
-        return (
-            *getattr(self.records, "working", ()),
-            *(s for one in self.yardsticks for s in one.working),
-            *self.analysis.working,
-        )
-
-
-def table_of(records: Records) -> BatchTable:
-    """The BatchTable of these records; `arranged` gives the notes as well."""
-    return arranged(records).table
+    def parts(self) -> Iterator[Result]:
+        """Its notes are those of reading, arranging and analysing, in that order; they are its own."""
+        yield from ()
 
 
 def arranged(records: Records) -> Arranged:
@@ -146,36 +146,19 @@ def analysis_of(
     prices: Mapping[str, float] | None = None,
     *,
     name: str = "",
-    currency: str = "",
-    baseline: int | None = None,
-    recipes: Mapping[str, Sheet | str] | None = None,
-    calibration: Calibration | None = None,
+    **options,
 ) -> Analysed:
-    """Read records (path, bytes with `name`, DataFrame) by a mapping (drafted if None) and analyse them.
+    """Read records and analyse them.
 
-    `prices`: the person's own, {stage: per kg lost}. `recipes`: {as the records' column Recipe calls it: its sheet}; then the chain's expected yield is the
-    yardstick of cook and chill. Faulty where the mapping leaves questions open or too little is left; rows with faults are set aside and listed in `records`.
+    source: path, bytes with `name`, or DataFrame. mapping: Mapping, path or TOML; drafted if None. prices: the person's own,
+    {stage: per kg lost}. options: those of `analysed`. Raises Faulty where the mapping leaves questions open or too little is
+    left; rows with faults are set aside and listed in `records`.
     """
-    records = read_records(source, mapping, name=name)
-    shown = name or (
-        str(source).replace("\\", "/").rsplit("/", 1)[-1]
-        if not hasattr(source, "columns") and not isinstance(source, (bytes, list, tuple))
-        else "records"
-    )
-    return analysed(
-        records,
-        shown,
-        prices,
-        currency=currency,
-        baseline=baseline,
-        recipes=recipes,
-        calibration=calibration,
-    )
+    return analysed(read_records(source, mapping, name=name), prices, **options)
 
 
 def analysed(
     records: Records,
-    name: str,
     prices: Mapping[str, float] | None = None,
     *,
     currency: str = "",
@@ -183,7 +166,12 @@ def analysed(
     recipes: Mapping[str, Sheet | str] | None = None,
     calibration: Calibration | None = None,
 ) -> Analysed:
-    """The same for records that were read already, small or large. KitError beyond MOST_BATCHES: time grows as their number squared and more."""
+    """The same for records that were read already, small or large.
+
+    baseline: batches from which the limits of charts come; all if None. recipes: {as the records' column Recipe calls it: its
+    sheet}; then the chain's expected yield is the yardstick of cook and chill. Raises KitError beyond MOST_BATCHES: time grows
+    as their number squared and more.
+    """
     order = arranged(records)
     need(
         order.table.n <= MOST_BATCHES,
@@ -194,22 +182,117 @@ def analysed(
     )
     result = analyse(table, price_per_kg=prices, currency=currency, baseline=baseline)
     return Analysed(
-        name,
         records,
         table,
         result,
         sticks,
-        (*records.notes, *order.notes, *said, *result.notes),
-        tuple(
-            dict.fromkeys(
-                (
-                    *records.sources,
-                    *(line for one in sticks for line in one.sources),
-                    *result.sources,
-                )
-            )
+        own_notes=(*records.notes, *order.notes, *said, *result.notes),
+        own_sources=(
+            *records.sources,
+            *(line for one in sticks for line in one.sources),
+            *result.sources,
+        ),
+        own_working=(
+            *records.working,
+            *(line for one in sticks for line in one.working),
+            *result.working,
         ),
     )
+
+
+def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = None) -> Yardstick:
+    """Smokehouse and chill of this sheet by the models alone: good for differences between recipes, for what is usual says nothing of a recipe.
+
+    Its level is uncalibrated: 2 or 3 percentage points and more. KitError, with the recipe named, where a sheet plans no cook.
+    """
+    try:
+        followed = follow(sheet, calibration=calibration)
+        answer = followed.cook
+        need(
+            answer is not None,
+            f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity",
+        )
+    except KitError as cause:
+        raise KitError(f"recipe {recipe}: {cause}") from None
+    loss, chilled = answer.loss, bool(sheet.process.chill_medium and sheet.process.chill_min)
+    return Yardstick(
+        recipe,
+        sheet.name,
+        loss.smokehouse_yield_pct,
+        loss.chill_yield_pct if chilled else None,
+        own_notes=answer.notes,
+        own_sources=(*answer.cooked.sources, *followed.holds.sources),
+        own_working=loss.working,
+    )
+
+
+def judged_by(
+    table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None
+) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
+    """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
+
+    Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
+    column says which recipe a batch followed.
+    """
+    said = table.labels.get("recipe")
+    need(
+        said is not None,
+        "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
+    )
+    written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
+    for name in recipes:
+        if plain(name) not in written:
+            raise UnknownName("recipe of these records", name, written.values())
+    found = {
+        plain(name): yardstick_of(
+            written[plain(name)],
+            sheet if isinstance(sheet, Sheet) else read_sheet(sheet),
+            calibration,
+        )
+        for name, sheet in recipes.items()
+    }
+
+    def column(field):
+        level = {
+            key: np.nan if getattr(one, field) is None else getattr(one, field)
+            for key, one in found.items()
+        }
+        return np.array([level.get(plain(text), np.nan) for text in said.tolist()])
+
+    expected = {
+        stage: values
+        for stage in ("cook", "chill")
+        if stage in table.stages and np.isfinite(values := column(f"{stage}_pct")).any()
+    }
+    need(
+        bool(expected),
+        "the records hold neither cook nor chill, and of other stages the chain expects no yield",
+    )
+    weighed = np.prod(
+        [1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0
+    )
+    rest = table.overall_yield_pct / weighed
+    if np.isfinite(rest).any():
+        expected["overall"] = np.nanmean(rest) * np.prod(
+            [values / 100 for values in expected.values()], axis=0
+        )
+    notes = [
+        f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
+        for one in found.values()
+    ]
+    unknown = [
+        f"{text or 'none written'} ({int((said == text).sum())} batches)"
+        for text in dict.fromkeys(said.tolist())
+        if plain(text) not in found
+    ]
+    if unknown:
+        notes.append(
+            f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"
+        )
+    notes.append(
+        "the chain's level is not calibrated to this plant; what counts here is by how much recipes differ"
+    )
+    return table.changed(expected_yield_pct=expected), tuple(found.values()), tuple(notes)
 
 
 def _order(first, notes) -> np.ndarray:
@@ -274,10 +357,9 @@ def _beside(per_batch, carry, notes) -> tuple[dict, dict]:
                 # the mapping's own columns come first, and are not written over
                 labels[column if role in labels else role] = text
         elif carry.get(column) == "number":
-            name, factor, said = _fact(column, np.asarray(values, float))
-            if said:
-                notes.append(said)
-            facts[name] = factor(np.asarray(values, float))
+            name, facts_there, said = _fact(column, np.asarray(values, float))
+            notes += [said] if said else []
+            facts[name] = facts_there
     if unclear:
         notes.append(f"{unclear} labels differ within one batch; they are taken as unknown")
     return labels, facts
@@ -288,59 +370,41 @@ def _fact_words() -> dict[str, str]:
     return {row["word"]: row["column"] for row in tables.read_rows("batches", "fact_words.csv")}
 
 
-def _fact(column: str, values):
-    """(name of the fact, what to do with its numbers, note). A temperature without its unit is not guessed."""
+def _fact(column: str, values: np.ndarray) -> tuple[str, np.ndarray, str]:
+    """(name of the fact, its numbers in °C or %, note). A temperature without its unit is not guessed."""
     words = plain(column).split()
     unit = next((w for w in words[::-1] if w in (*FAHRENHEIT, *CELSIUS)), "")
-    bare = " ".join(
-        w for w in words if w not in (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
-    )
-    known = _fact_words().get(bare)
-    if known is None:
-        return column, _same, ""
-    if known.endswith("_C"):
-        if not unit:
-            return (
-                column,
-                _same,
-                f"{column!r} could be {known[:-2].replace('_', ' ')}, but its unit is not written; write °C or °F into its header to have it searched",
-            )
-        return known, (_celsius if unit in FAHRENHEIT else _same), ""
+    aside = (*FAHRENHEIT, *CELSIUS, "deg", "pct", "percent", "mm")
+    known = _fact_words().get(" ".join(w for w in words if w not in aside), column)
+    if known == column:
+        return column, values, ""
+    if known.endswith("_C") and not unit:
+        said = f"{column!r} could be {known[:-2].replace('_', ' ')}, but its unit is not written; write °C or °F into its header to have it searched"
+        return column, values, said
+    if known.endswith("_C") and unit in FAHRENHEIT:
+        return known, (values - 32) / 1.8, ""
     if known.endswith("_pct") and np.nanmax(values, initial=0) <= 1:
         return (
             column,
-            _same,
+            values,
             f"{column!r} looks like a share of 1, not per cent; it is not searched",
         )
-    return known, _same, ""
-
-
-def _same(x):
-    return x
-
-
-def _celsius(x):
-    return (x - 32) / 1.8
+    return known, values, ""
 
 
 def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
     """The scale of each stage and side, where the records name just one."""
-    names, found = [list(STAGES)[j] for j in keep], {}
-    for stage, side, scale in _named_scales(records):
-        if stage in names and side in ("in", "out") and scale:
-            found.setdefault((stage, side), set()).add(scale)
-    return {place: scales.pop() for place, scales in found.items() if len(scales) == 1}
-
-
-def _named_scales(records: Records) -> list[tuple[str, str, str]]:
-    """Every (stage, kind, scale) that occurs once or more."""
-    names = ["stage", "kind", "scale"]
+    names, found = ["stage", "kind", "scale"], {}
     tidy = (
         pd.read_parquet(records.weighings, columns=names)
         if isinstance(records.weighings, Path)
         else records.tidy
     )
-    return list(tidy[names].astype("str").drop_duplicates().itertuples(index=False, name=None))
+    kept = [list(STAGES)[j] for j in keep]
+    for stage, side, scale in tidy[names].astype("str").drop_duplicates().to_numpy():
+        if stage in kept and side in ("in", "out") and scale:
+            found.setdefault((stage, side), set()).add(scale)
+    return {place: scales.pop() for place, scales in found.items() if len(scales) == 1}
 
 
 def _listed(items, most: int = 6) -> str:
