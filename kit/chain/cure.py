@@ -9,7 +9,6 @@ from datetime import date
 from math import hypot
 
 from kit import tables
-from kit.chain.cook_yield import cook_yield
 from kit.cure import (
     Addition,
     Brine,
@@ -55,7 +54,6 @@ class CureAnswer(Result):
     """the day whose law is applied"""
     limits: tuple[Limit, ...]
     findings: Findings
-    additions: tuple[Addition, ...]
     verdicts: tuple[Verdict, ...]
     scale: Scale | None
     raw: Brine | None
@@ -208,7 +206,6 @@ def cure_of(
         on,
         limits,
         findings,
-        additions,
         judge(findings.dose, limits, additions),
         scale,
         raw,
@@ -316,19 +313,8 @@ class Checked:
     says: str = ""
 
 
-def check_sheet(
-    sheet: Sheet, finished_kg: float | None = None, jurisdiction: str = "", on: date | None = None
-) -> tuple[Checked, ...]:
-    """The sheet line by line, then what concerns the whole of it. Without `finished_kg` the sheet's own cook yield serves, or the usual one."""
-    if finished_kg is None:
-        finished_kg = sheet.batch_kg * cook_yield(sheet).pct / 100
-    return checked_lines(
-        sheet, cure_of(sheet, finished_kg, jurisdiction, on, bowl_kg=bowl_weighed_kg(sheet))
-    )
-
-
 def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
-    """`check_sheet` for an answer at hand."""
+    """The sheet line by line, then what concerns the whole of it."""
     lines = tuple(
         Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer))
         for line in sheet.lines

@@ -10,7 +10,7 @@ from kit.cure.limits import all_limits, band
 from kit.cure.plan import Plan
 from kit.cure.premix import premix, premix_names
 from kit.cure.salts import convert
-from kit.tables import value
+from kit.tables import read_rows, value
 from kit.unit_errors import UnitError, unit_errors
 
 Factors = Iterator[tuple[float, str]]
@@ -80,93 +80,30 @@ def _other_rule(plan: Plan, right_bases) -> Factors:
     return iter(())
 
 
-_UNITS = {
-    "percent_for_fraction": (
-        "6.25 % is 0.0625 in a formula that wants a fraction; do the sum again",
-        "the sum on the sheet",
-    ),
-    "decimal_point": (
-        "write the sum again with the unit beside each number",
-        "the sum on the sheet",
-    ),
-    "ounces_for_grams": (
-        "read the unit on the recipe and on the scale's display",
-        "the unit on the scale's display",
-    ),
-    "pounds_for_kilograms": (
-        "read the unit on the meat's ticket and do the sum again",
-        "the unit on the meat's ticket",
-    ),
-}
-"""what to do about an error of unit, and what tells it"""
-
-
-def _of_unit(error: UnitError) -> DosingError:
+def _of_unit(error: UnitError):
     def factors(plan: Plan, right_bases) -> Factors:
         yield from error.factors
 
-    return DosingError(error.key, error.name, *_UNITS[error.key], factors)
+    return factors
 
 
-def _of_base(basis: str, words: str) -> DosingError:
-    return DosingError(
-        f"{basis}_base",
-        f"dose reckoned on {words} instead",
-        "take the base that the rule names",
-        "the base in the sum",
-        _wrong_base(basis),
-    )
-
-
-DOSING_ERRORS = (
-    DosingError(
-        "other_premix",
-        "rate of one premix used with another",
-        "read the strength on the bag and reckon the rate for that strength",
-        "the bag's label",
-        _other_premix(False, False),
-    ),
-    DosingError(
-        "pure_for_premix",
-        "pure nitrite taken for premix",
-        "put the jar back in its locked place; use a premix",
-        "the bag's label",
-        _other_premix(True, False),
-    ),
-    DosingError(
-        "premix_for_pure",
-        "rate of the pure salt used with a premix",
-        "reckon the rate for the premix on the sheet",
-        "the recipe's own wording",
-        _other_premix(False, True),
-    ),
-    *(_of_unit(error) for error in unit_errors()),
-    DosingError(
-        "added_twice",
-        "cure added twice",
-        "look for a blend that already carries cure, and for two ticks on the sheet; "
-        "take one source out",
-        "labels of the spice blends; who ticked what",
-        _twice,
-    ),
-    _of_base("meat", "the meat"),
-    _of_base("batch", "the whole batch"),
-    _of_base("finished", "the finished weight"),
-    DosingError(
-        "ion_for_salt",
-        "limit for the ion read as the salt, or the reverse",
-        "a limit says as NaNO2 or as NO2: convert before comparing",
-        "the form the limit is written in",
-        _ion,
-    ),
-    DosingError(
-        "other_rule",
-        "limit of another jurisdiction used",
-        "keep to the rule that holds where the product is sold",
-        "which rule the recipe was written for",
-        _other_rule,
-    ),
+_FACTORS = {
+    "other_premix": _other_premix(False, False),
+    "pure_for_premix": _other_premix(True, False),
+    "premix_for_pure": _other_premix(False, True),
+    "added_twice": _twice,
+    "meat_base": _wrong_base("meat"),
+    "batch_base": _wrong_base("batch"),
+    "finished_base": _wrong_base("finished"),
+    "ion_for_salt": _ion,
+    "other_rule": _other_rule,
+    **{error.key: _of_unit(error) for error in unit_errors()},
+}
+DOSING_ERRORS = tuple(
+    DosingError(**row, factors=_FACTORS[row["key"]])
+    for row in read_rows("cure", "dosing_errors.csv")
 )
+"""the rows of data/cure/dosing_errors.csv, in the order in which they are named where several fit alike"""
 
 
 def allowed_elsewhere(plan: Plan) -> Iterator[tuple[float, float, str]]:

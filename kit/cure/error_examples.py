@@ -14,17 +14,11 @@ from kit.cure.salts import convert
 from kit.cure.spoons import cure_line as written_line
 from kit.cure.spoons import spoon_ppm, spoon_range_g
 from kit.errors import KitError
-from kit.tables import value
+from kit.tables import read_rows, value
 
 BY_TARGET = ("off_target", "two_sources")
 """alarms that need a target on the sheet, or another alarm"""
 STRONG, WEAK, PURE = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %", "sodium nitrite, pure"
-_NAMES = {
-    "forgotten": "cure forgotten",
-    "mixed_rules": "limits of two jurisdictions mixed",
-    "unknown_content": "celery-type source, never assayed",
-}
-"""of errors that are no factor on the dose, where the key does not say it"""
 
 
 @dataclass(frozen=True)
@@ -64,159 +58,77 @@ def error_examples(
     kg, weak_kg, pure_kg = (
         float(premix_kg_for(target_ppm, mix.strength_pct, meat_kg)) for mix in (strong, weak, pure)
     )
-    rate, weak_rate = kg / meat_kg * 1000, weak_kg / meat_kg * 1000
     ounce, pound = value("ounce_g"), value("pound_g") / 1000
-    right = Plan(
-        meat_kg,
-        batch_kg,
-        finished_kg,
-        cure=(CureLine(strong, kg),),
-        limits=limits,
-        target_ppm=target_ppm,
-    )
-    of_batch_ppm = target_ppm * meat_kg / batch_kg
-    here, other = limits[0].jurisdiction, another_rule(limits[0].jurisdiction)
-    g, g_per_kg, weak_g_per_kg = f"{kg * 1000:.4g} g", f"{rate:.3g} g/kg", f"{weak_rate:.3g} g/kg"
-    meat, batch, done = (f"{base:.4g} kg" for base in (meat_kg, batch_kg, finished_kg))
-    ppm = f"{target_ppm:.4g} ppm"
+    line = CureLine(strong, kg)
+    right = Plan(meat_kg, batch_kg, finished_kg, cure=(line,), limits=limits, target_ppm=target_ppm)
+    other = another_rule(limits[0].jurisdiction)
     celery = natural_source("celery powder")
 
     def of(amount, mix=strong, **changes):
         return replace(right, cure=(CureLine(mix, amount),), **changes)
 
-    made = (
-        (
-            "other_premix: weak bag's rate, strong bag",
-            of(weak_kg),
-            f"{weak_g_per_kg}, the rate of a 0.6 % salt, weighed from a 6.25 % bag",
-            g_per_kg,
-        ),
-        (
-            "other_premix: strong bag's rate, weak bag",
-            of(kg, weak),
-            f"{g_per_kg}, the rate of a 6.25 % cure, weighed from a 0.6 % bag",
-            weak_g_per_kg,
-        ),
-        (
-            "pure_for_premix: pure nitrite for premix",
-            of(kg, pure),
-            f"{g} from the jar of pure nitrite",
-            f"{g} of a 6.25 % cure",
-        ),
-        (
-            "premix_for_pure: pure salt's rate, premix",
-            of(pure_kg),
-            f"{pure_kg * 1000:.3g} g, the rate of the pure salt, weighed from a 6.25 % bag",
-            g,
-        ),
-        (
-            "percent_for_fraction: percent for fraction",
-            of(kg * 100),
-            f"{kg * 100:.4g} kg: 0.0625 put in where the sum wants 6.25",
-            g,
-        ),
-        (
-            "percent_for_fraction: fraction for percent",
-            of(kg / 100),
-            f"{kg * 10:.3g} g: 6.25 put in where the sum wants 0.0625",
-            g,
-        ),
-        (
-            "ounces_for_grams: grams weighed as ounces",
-            of(kg * ounce),
-            f"{kg * 1000:.4g} oz weighed",
-            g,
-        ),
-        (
-            "ounces_for_grams: ounces weighed as grams",
-            of(kg / ounce),
-            f"{kg * 1000 / ounce:.3g} g weighed",
-            f"{kg * 1000 / ounce:.3g} oz",
-        ),
-        (
-            "pounds_for_kilograms: pounds taken as kilograms",
-            of(kg / pound),
-            f"dosed for {meat_kg / pound:.4g} kg",
-            f"{meat_kg / pound:.4g} lb of meat",
-        ),
-        (
-            "pounds_for_kilograms: kilograms taken as pounds",
-            of(kg * pound),
-            f"dosed for {meat_kg:.4g} lb",
-            f"{meat} of meat",
-        ),
-        (
-            "batch_base: rate taken on the batch",
-            of(kg / meat_kg * batch_kg),
-            f"the rate taken on the batch, {batch}",
-            f"on the meat, {meat}",
-        ),
-        (
-            "finished_base: rate taken on the finished",
-            of(kg / meat_kg * finished_kg),
-            f"the rate taken on the finished weight, {done}",
-            f"on the meat, {meat}",
-        ),
-        (
-            "meat_base: batch's rate on the meat",
-            of(kg / batch_kg * meat_kg, target_ppm=of_batch_ppm, target_basis="batch"),
-            f"a rate for the batch taken on the meat, {meat}",
-            f"on the batch, {batch}",
-        ),
-        (
-            "added_twice: cure added twice",
-            replace(right, cure=(CureLine(strong, kg), CureLine(strong, kg, via="blend"))),
-            f"{g}, and as much in the seasoning blend",
-            "one of the two",
-        ),
-        (
-            "ion_for_salt: salt's limit read as ion's",
-            of(convert(kg, "NO2", "NaNO2")),
-            f"{ppm}, meant as the salt, weighed as if it were the ion",
-            f"{ppm} as NaNO2",
-        ),
-        (
-            "ion_for_salt: ion's limit read as salt's",
-            of(kg, target_as="NO2"),
-            f"{ppm}, meant as the ion, weighed as if it were the salt",
-            f"{ppm} as NO2",
-        ),
-        (
-            "mixed_rules: two countries' limits mixed",
-            replace(right, limits=(*limits, *other.limits)),
-            f"limits of {here} and of {other.jurisdiction} on one sheet",
-            "one rule",
-        ),
-        ("forgotten: cure forgotten", replace(right, cure=()), "no cure line", g),
-        (
-            "unknown_content: celery powder, no assay",
-            of(weak_kg, celery),
-            f"{weak_kg:.3g} kg of celery powder without an assay",
-            ppm,
-        ),
-    )
-    return (*(_example(*one) for one in made), _spoon(right, kg))
+    of_batch = {"target_ppm": target_ppm * meat_kg / batch_kg, "target_basis": "batch"}
+    plans = {
+        "weak bag's rate, strong bag": of(weak_kg),
+        "strong bag's rate, weak bag": of(kg, weak),
+        "pure nitrite for premix": of(kg, pure),
+        "pure salt's rate, premix": of(pure_kg),
+        "percent for fraction": of(kg * 100),
+        "fraction for percent": of(kg / 100),
+        "grams weighed as ounces": of(kg * ounce),
+        "ounces weighed as grams": of(kg / ounce),
+        "pounds taken as kilograms": of(kg / pound),
+        "kilograms taken as pounds": of(kg * pound),
+        "rate taken on the batch": of(kg / meat_kg * batch_kg),
+        "rate taken on the finished": of(kg / meat_kg * finished_kg),
+        "batch's rate on the meat": of(kg / batch_kg * meat_kg, **of_batch),
+        "cure added twice": replace(right, cure=(line, replace(line, via="blend"))),
+        "salt's limit read as ion's": of(convert(kg, "NO2", "NaNO2")),
+        "ion's limit read as salt's": of(kg, target_as="NO2"),
+        "two countries' limits mixed": replace(right, limits=(*limits, *other.limits)),
+        "cure forgotten": replace(right, cure=()),
+        "celery powder, no assay": of(weak_kg, celery),
+    }
+    words = {
+        "g": f"{kg * 1000:.4g}",
+        "rate": f"{kg / meat_kg * 1000:.3g} g/kg",
+        "weak_rate": f"{weak_kg / meat_kg * 1000:.3g} g/kg",
+        "weak_kg": f"{weak_kg:.3g}",
+        "pure_g": f"{pure_kg * 1000:.3g}",
+        "hundredfold_kg": f"{kg * 100:.4g}",
+        "hundredth_g": f"{kg * 10:.3g}",
+        "ounces": f"{kg * 1000 / ounce:.3g}",
+        "pounds": f"{meat_kg / pound:.4g}",
+        "meat": f"{meat_kg:.4g}",
+        "batch": f"{batch_kg:.4g}",
+        "finished": f"{finished_kg:.4g}",
+        "ppm": f"{target_ppm:.4g}",
+        "here": limits[0].jurisdiction,
+        "elsewhere": other.jurisdiction,
+    }
+    made = [
+        _example(row, plans[row["short"]], words) for row in read_rows("cure", "error_examples.csv")
+    ]
+    return (*made, _spoon(right, kg))
 
 
-def _example(name: str, plan: Plan, written: str, meant: str) -> ErrorExample:
+def _example(row: dict[str, str], plan: Plan, words: dict[str, str]) -> ErrorExample:
     """One error as `find_dosing_errors` sees it; its own explanation gives name and advice, an alarm where no factor explains it."""
-    key, short = name.split(": ")
-    found = find_dosing_errors(plan)
+    key, found = row["key"], find_dosing_errors(plan)
     fit = next((e.error for e in found.explanations if e.key == key), None)
     alarm = next((a for a in found.alarms if a.key == key), next(iter(found.alarms), None))
-    do, tell = "within the tolerance of the target", ""
-    long = _NAMES.get(key, key.replace("_", " "))
+    name, do, tell = row["name"] or key.replace("_", " "), "within the tolerance of the target", ""
     if fit:
-        do, tell, long = fit.do, fit.tell, fit.name
+        name, do, tell = fit.name, fit.do, fit.tell
     elif alarm:
         do, tell = alarm.do, "what the sheet says"
     ppm = found.dose.ppm_of_meat
     return ErrorExample(
         key,
-        short,
-        long,
-        written,
-        meant,
+        row["short"],
+        name,
+        row["written"].format(**words),
+        row["meant"].format(**words),
         None if key == "unknown_content" else (ppm, ppm),
         plan.per_meat(plan.target_kg or 0.0),
         do,

@@ -7,16 +7,17 @@ first. Several usually fit; the kit lists them all and says which further input 
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from math import exp, log
 
 from kit.cure.cautions import TOO_LITTLE
-from kit.cure.dose import CureLine, Dose, dose, need_hand_dosable
+from kit.cure.dose import Dose, dose, need_hand_dosable
 from kit.cure.dosing_errors import DOSING_ERRORS, DosingError, allowed_elsewhere
 from kit.cure.limits import Band, Limit, band, rounding_fraction
 from kit.cure.plan import Plan
 from kit.cure.salts import convert, convert_step
 from kit.errors import KitError
-from kit.tables import number, value
+from kit.tables import number, read_rows, value
 from kit.working import Result, Step, steps_from
 
 
@@ -95,7 +96,7 @@ def find_dosing_errors(plan: Plan) -> Findings:
     allowed = band(plan.limits, *plan.weights, ratio, plan.on)
     alarms = (
         *_contents(plan),
-        *_rules_mixed(plan),
+        *_rules_mixed(plan, found),
         *_bowl(plan, found),
         *_amount(plan, found, allowed),
     )
@@ -139,85 +140,62 @@ def find_dosing_errors(plan: Plan) -> Findings:
     )
 
 
+@cache
+def _alarm_words() -> dict[str, dict[str, str]]:
+    return {row["row"]: row for row in read_rows("cure", "alarms.csv")}
+
+
+def _alarm(row: str, gives: float | None, key: str = "", **words) -> Alarm:
+    """The alarm of a row of data/cure/alarms.csv. gives: what the sheet as written would give, ppm NaNO2 of the meat (None: unknown)."""
+    says = _alarm_words()[row]
+    what, do, should_be = (
+        says[column].format(gives=gives, **words) for column in ("what", "do", "should_be")
+    )
+    return Alarm(key or row, says["severity"], what, do, gives, should_be)
+
+
 def _contents(plan: Plan) -> Iterator[Alarm]:
     """What the lines and labels say by themselves."""
     for line in plan.cure:
-        if not line.premix.assayed:
-            yield Alarm(
-                "unknown_content",
-                "stop",
-                f"{line.premix.name!r} brings an unknown amount of nitrite and nitrate",
-                f"ask for the assay of this lot, mg/kg nitrite and nitrate; each 1 % of nitrite (as NaNO2) in it would bring "
-                f"{line.kg * 1e4 / plan.meat_kg:.4g} ppm of the meat",
-                None,
-                "known by assay",
-            )
+        mix = line.premix
+        if not mix.assayed:
+            each = line.kg * 1e4 / plan.meat_kg
+            yield _alarm("unknown_content", None, name=mix.name, each=each)
             continue
         written = plan.per_meat(line.nitrite_kg)
         if plan.by_hand and line.kg > 0:
             try:
-                need_hand_dosable(line.premix, plan.batch_kg)
+                need_hand_dosable(mix, plan.batch_kg)
             except KitError as refused:
-                do = "use a premix in salt"
-                yield Alarm("pure_by_hand", "stop", str(refused), do, written, "from a premix")
-        yield from _another_bag(plan, line, written)
+                yield _alarm("pure_by_hand", written, refused=refused)
+        meant, read = mix.nitrite_pct or 0.0, line.label_nitrite_pct
+        if read is not None and abs(read - meant) > meant * value("dose_tolerance_pct") / 100:
+            real = plan.per_meat(convert(line.kg * read / 100, mix.nitrite_salt, "NaNO2"))
+            words = {"meant": meant, "read": read, "grams": line.kg * 1000, "written": written}
+            yield _alarm("bag_is_another", real, **words)
     for name in plan.unread_blends:
-        yield Alarm(
-            "unknown_content",
-            "check",
-            f"nobody has read whether the blend {name!r} already carries cure",
-            "read its label; if it does, enter it as a cure line",
-            None,
-            "read on the label",
-        )
+        yield _alarm("unread_blend", None, "unknown_content", name=name)
 
 
-def _another_bag(plan: Plan, line: CureLine, written_ppm: float) -> Iterator[Alarm]:
-    """Does the bag at the bench differ from the sheet's strength by more than the tolerance?"""
-    meant, read = line.premix.nitrite_pct or 0.0, line.label_nitrite_pct
-    if read is None or abs(read - meant) <= meant * value("dose_tolerance_pct") / 100:
-        return
-    real = plan.per_meat(convert(line.kg * read / 100, line.premix.nitrite_salt, "NaNO2"))
-    yield Alarm(
-        "bag_is_another",
-        "stop",
-        f"the sheet reckons with {meant:g} % nitrite and the bag says {read:g} %: "
-        f"{line.kg * 1000:g} g of it would give {real:.4g} ppm of the meat",
-        "reckon the weight for the bag at hand",
-        real,
-        f"{written_ppm:.4g}, as the sheet reckons",
+def _rules_mixed(plan: Plan, found: Dose) -> Iterator[Alarm]:
+    places = list(
+        dict.fromkeys(f"{row.jurisdiction} ({row.edition})" for row in plan.limits if row.published)
     )
-
-
-def _rules_mixed(plan: Plan) -> Iterator[Alarm]:
-    by_place: dict[str, list[Limit]] = {}
+    if len(places) < 2:
+        return
+    ceilings: dict[str, float] = {}
     for row in plan.limits:
-        if row.published:
-            by_place.setdefault(f"{row.jurisdiction} ({row.edition})", []).append(row)
-    if len(by_place) < 2:
-        return
-    ceilings = {
-        place: plan.per_meat(
-            min(_limit_kg(row, plan) for row in rows if _is_known_ceiling(row, plan))
-        )
-        for place, rows in by_place.items()
-        if any(_is_known_ceiling(row, plan) for row in rows)
-    }
-    each = ", ".join(f"{place} {ppm:.4g}" for place, ppm in ceilings.items())
-    words = "; ".join(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing")
-    yield Alarm(
+        if row.published and row.is_ceiling and plan.base_kg(row.basis) is not None:
+            place = f"{row.jurisdiction} ({row.edition})"
+            ppm = plan.per_meat(_limit_kg(row, plan))
+            ceilings[place] = min(ppm, ceilings.get(place, ppm))
+    yield _alarm(
         "mixed_rules",
-        "check",
-        f"limits of {' and '.join(by_place)} are mixed: they count on different bases and forms ({words}); as ppm of the meat of "
-        f"this batch their ceilings are {each}",
-        "choose the rule that holds where the product is sold; until then the tightest ceiling and the highest floor are used",
-        plan.per_meat(sum(line.nitrite_kg for line in plan.assayed)),
-        f"by one rule: {each}",
+        found.ppm_of_meat,
+        places=" and ".join(places),
+        limits="; ".join(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing"),
+        each=", ".join(f"{place} {ppm:.4g}" for place, ppm in ceilings.items()),
     )
-
-
-def _is_known_ceiling(row: Limit, plan: Plan) -> bool:
-    return row.is_ceiling and plan.base_kg(row.basis) is not None
 
 
 def _limit_kg(row: Limit, plan: Plan) -> float:
@@ -238,15 +216,9 @@ def _bowl(plan: Plan, found: Dose) -> Iterator[Alarm]:
         guess = "the meat may be written in pounds"
     elif abs(ratio * pound - 1) <= tolerance:
         guess = "the meat may be in kilograms where pounds are written"
-    yield Alarm(
-        "bowl_differs",
-        "stop",
-        f"the bowl weighs {plan.bowl_kg:g} kg and the sheet says {plan.batch_kg:g} kg: {guess}, "
-        "so every ppm on the sheet is off by that ratio",
-        "weigh the meat again and correct the sheet",
-        found.ppm_of_meat / ratio,
-        f"{found.ppm_of_meat:.4g}, as the sheet reckons",
-    )
+    written = found.ppm_of_meat
+    words = {"bowl": plan.bowl_kg, "batch": plan.batch_kg, "guess": guess, "written": written}
+    yield _alarm("bowl_differs", written / ratio, **words)
 
 
 def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[Alarm]:
@@ -258,73 +230,39 @@ def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[Alarm]:
             asked = f"{low:.4g} to {high:.4g}"
             if plan.target_kg:
                 asked = f"{plan.per_meat(plan.target_kg):.4g}, the target"
-            yield Alarm(
-                "forgotten",
-                "stop",
-                "no nitrite is on the sheet of a product meant to be cured: 0 ppm, grey colour and no protection",
-                "add the cure line, or say that the product is not cured",
-                0.0,
-                asked,
-            )
+            yield _alarm("forgotten", 0.0, asked=asked)
         return
     if not plan.cured:
-        yield Alarm(
-            "not_wanted",
-            "stop",
-            f"the product is meant to go without cure, and its lines bring {ppm:.4g} ppm of the meat",
-            "take the source out, or call the product cured",
-            ppm,
-            "0",
-        )
+        yield _alarm("not_wanted", ppm)
         return
     alarms = [*_outside(plan, found, allowed, unassayed)]
     if not unassayed:
         alarms += _off_target(plan, found)
     yield from alarms
-    slack = rounding_fraction()
+    slack, sources = rounding_fraction(), plan.sources
     low_kg, high_kg = allowed.low_kg * (1 - slack), allowed.high_kg * (1 + slack)
-    sources = plan.sources
-    if (
-        alarms
-        and len(sources) > 1
-        and any(low_kg <= line.nitrite_kg <= high_kg for line in sources)
-    ):
+    enough = any(low_kg <= line.nitrite_kg <= high_kg for line in sources)
+    if alarms and len(sources) > 1 and enough:
         names = ", ".join(line.premix.name for line in sources)
-        yield Alarm(
-            "two_sources",
-            "check",
-            f"{len(sources)} lines bring nitrite ({names}), and one alone would do",
-            "take one out",
-            ppm,
-            " or ".join(f"{plan.per_meat(line.nitrite_kg):.4g}" for line in sources),
-        )
+        each = " or ".join(f"{plan.per_meat(line.nitrite_kg):.4g}" for line in sources)
+        yield _alarm("two_sources", ppm, count=len(sources), names=names, each=each)
 
 
 def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> Iterator[Alarm]:
     """Above the ceiling, or below the floor (not judged while a source of unknown content is on the sheet)."""
-    slack = rounding_fraction()
-    low, high = (plan.per_meat(kg) for kg in (allowed.low_kg, allowed.high_kg))
-    has = f"{found.ppm_of_meat:.4g} ppm NaNO2 of the meat ({found.nitrite_kg * 1000:.4g} g)"
-    if found.nitrite_kg > allowed.high_kg * (1 + slack):
-        yield Alarm(
-            "over_ceiling",
-            "stop",
-            f"{has} is above the ceiling, {high:.5g} ppm of the meat for this batch, from {allowed.high_why}",
-            _nudge(plan, found.nitrite_kg - allowed.high_kg, -1)
-            or "do not weigh it; find the slip first",
-            found.ppm_of_meat,
-            f"at most {high:.5g}",
+    slack, ppm, nitrite_kg = rounding_fraction(), found.ppm_of_meat, found.nitrite_kg
+    has = f"{ppm:.4g} ppm NaNO2 of the meat ({nitrite_kg * 1000:.4g} g)"
+    if nitrite_kg > allowed.high_kg * (1 + slack):
+        most, why = plan.per_meat(allowed.high_kg), allowed.high_why
+        do = (
+            _nudge(plan, nitrite_kg - allowed.high_kg, -1) or "do not weigh it; find the slip first"
         )
-    elif found.nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
-        yield Alarm(
-            "under_floor",
-            "check",
-            f"{has} is below {low:.5g} ppm of the meat for this batch, from {allowed.low_why}: {TOO_LITTLE}",
-            _nudge(plan, allowed.low_kg - found.nitrite_kg, 1)
-            or "find the slip, or raise the dose",
-            found.ppm_of_meat,
-            f"at least {low:.5g}",
-        )
+        yield _alarm("over_ceiling", ppm, has=has, limit=most, why=why, do=do)
+    elif nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
+        least, why = plan.per_meat(allowed.low_kg), allowed.low_why
+        do = _nudge(plan, allowed.low_kg - nitrite_kg, 1) or "find the slip, or raise the dose"
+        words = {"has": has, "limit": least, "why": why, "do": do, "too_little": TOO_LITTLE}
+        yield _alarm("under_floor", ppm, **words)
 
 
 def _nudge(plan: Plan, excess_kg: float, way: int) -> str:
@@ -343,15 +281,16 @@ def _nudge(plan: Plan, excess_kg: float, way: int) -> str:
 def _off_target(plan: Plan, found: Dose) -> Iterator[Alarm]:
     if not plan.target_kg or abs(found.nitrite_kg / plan.target_kg - 1) <= _tolerance(plan):
         return
-    yield Alarm(
+    yield _alarm(
         "off_target",
-        "check",
-        f"the sheet asks for {plan.target_ppm:.5g} ppm as {plan.target_as} of the {plan.target_basis}, "
-        f"which is {plan.target_kg * 1000:.4g} g NaNO2, and its lines bring {found.nitrite_kg * 1000:.4g} g "
-        f"({100 * found.nitrite_kg / plan.target_kg:.0f} % of that)",
-        "do the sum again from the target",
         found.ppm_of_meat,
-        f"{plan.per_meat(plan.target_kg):.4g}, the target",
+        asked=plan.target_ppm,
+        form=plan.target_as,
+        basis=plan.target_basis,
+        wanted_g=plan.target_kg * 1000,
+        brought_g=found.nitrite_kg * 1000,
+        share_pct=100 * found.nitrite_kg / plan.target_kg,
+        wanted=plan.per_meat(plan.target_kg),
     )
 
 

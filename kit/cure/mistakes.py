@@ -1,7 +1,7 @@
 """Find the mistake in this weigh sheet: ordinary sheets, and sheets with one dosing error made, drawn from a sheet number.
 
 An error is made by doing what the person would do (read the grams as ounces, take the batch for the meat, ...), never by the factors that
-`dosing_errors` looks for. Some errors leave numbers that look ordinary: UNSEEN names them and the further input that shows each.
+`dosing_errors` looks for.
 """
 
 from collections.abc import Iterator
@@ -27,15 +27,6 @@ _MIXES = (
     "complete cure 0.75 %",
 )
 _STEPS_G = (0.1, 0.5, 1.0, 2.0)
-
-UNSEEN = {
-    "meat_in_other_unit": "meat written in the wrong unit: every ppm on the sheet is as planned; weigh the bowl (bowl_kg)",
-    "other_bag": "another bag than the sheet names: the sheet's numbers are right; read the bag's label (bag_nitrite_pct on a sheet)",
-    "blend_carries_cure": "a spice blend that carries cure and is not entered as a cure: read its label (unread_blends, "
-    "or a line via 'blend')",
-    "left_in_the_tray": "cure weighed but never tipped in: no number on a sheet shows it; two people tick, and the tray is looked at",
-    "inside_the_range": "any slip whose dose still lies inside the allowed range: write the target on the sheet (nitrite_target_ppm)",
-}
 
 
 def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
@@ -163,18 +154,10 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
         case "mixed_rules":
             other = another_rule(plan.limits[0].jurisdiction)
             return replace(plan, limits=(*plan.limits, *other.limits))
-        case "meat_in_other_unit":
-            pound = _as(1.0, "lb", "kg") if flip else _as(1.0, "kg", "lb")
-            return replace(plan, bowl_kg=plan.batch_kg * pound)
-        case "other_bag":
-            other_bag = weak if line.premix.name == us.name else us
-            return _line(plan, label_nitrite_pct=other_bag.nitrite_pct)
-        case "blend_carries_cure":
-            return replace(plan, unread_blends=("frankfurter seasoning",))
     raise UnknownName("slip to plant", key, PLANTED)
 
 
-SEEN_BY_NUMBERS = (
+PLANTED = (
     "other_premix",
     "pure_for_premix",
     "premix_for_pure",
@@ -192,12 +175,6 @@ SEEN_BY_NUMBERS = (
     "unknown_content",
     "mixed_rules",
 )
-SEEN_BY_MORE = {
-    "meat_in_other_unit": ("bowl_differs", "bowl_kg"),
-    "other_bag": ("bag_is_another", "label"),
-    "blend_carries_cure": ("unknown_content", "unread_blends"),
-}
-PLANTED = (*SEEN_BY_NUMBERS, *SEEN_BY_MORE)
 
 
 def _rng(seed: int, key: str) -> np.random.Generator:
@@ -219,17 +196,6 @@ def planted(seed: int, key: str, with_target: bool = False) -> Plan:
         if plan is not None:
             return plan
     raise OutOfRange(f"no sheet with room for {key!r} came up from seed {seed}; take another seed")
-
-
-def blinded(plan: Plan) -> Plan:
-    """The plan without its further inputs: what the numbers alone show."""
-    return replace(
-        plan,
-        target_ppm=None,
-        bowl_kg=None,
-        unread_blends=(),
-        cure=tuple(replace(line, label_nitrite_pct=None) for line in plan.cure),
-    )
 
 
 @dataclass(frozen=True)
@@ -329,7 +295,7 @@ def case(seed: int) -> Case:
         else:
             plan = planted(sub, key, with_target=True)
         if key in _fitting(find_dosing_errors(plan)):
-            answers = ("none", *SEEN_BY_NUMBERS)
+            answers = ("none", *PLANTED)
             return Case(int(seed), tuple(_sheet(plan)), answers, _hints(plan), plan, key)
     raise OutOfRange(f"no case came of seed {seed}; take another")
 

@@ -140,22 +140,13 @@ def trade_table(sheets: int) -> list[str]:
             f"rounding to the scale, {o.carried_told} of them alarmed, {o.within_slack} within the slack for rounded figures of law",
             f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'missed inside':>15}",
         ]
-        for key in mistakes.SEEN_BY_NUMBERS:
+        for key in mistakes.PLANTED:
             m = trade_missed(key, sheets, with_target)
             lines.append(
                 f"{key:22}{m.sheets:8}{m.outside:9}{m.missed_outside:8}{m.unnamed:9}{m.missed_inside:8} of {m.inside:4}"
             )
         lines.append("")
     return lines
-
-
-def unseen(key: str, sheets: int, start: int = 0) -> tuple[int, int]:
-    """(alarms without, alarms with) the further input, for a slip that the numbers alone cannot show."""
-    plans = [mistakes.planted(seed, key) for seed in range(start, start + sheets)]
-    alarm = mistakes.SEEN_BY_MORE[key][0]
-    return sum(not find_dosing_errors(mistakes.blinded(p)).ok for p in plans), sum(
-        any(a.key == alarm for a in find_dosing_errors(p).alarms) for p in plans
-    )
 
 
 def table(sheets: int = 1000) -> str:
@@ -169,7 +160,7 @@ def table(sheets: int = 1000) -> str:
             f"planted slips, {'target on the sheet' if with_target else 'numbers alone'}",
             f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'first':>8}{'listed':>8}{'missed inside':>15}",
         ]
-        for key in mistakes.SEEN_BY_NUMBERS:
+        for key in mistakes.PLANTED:
             c = count(key, sheets, with_target)
             inside, alarmed_inside = c.sheets - c.outside, c.alarmed - c.alarmed_outside
             lines.append(
@@ -178,14 +169,6 @@ def table(sheets: int = 1000) -> str:
                 f"{inside - alarmed_inside:8} of {inside:4}"
             )
         lines.append("")
-    lines.append("slips that numbers alone cannot show: alarms without / with the further input")
-    for key in mistakes.SEEN_BY_MORE:
-        without, with_more = unseen(key, sheets)
-        lines.append(f"{key:22}{without:8} / {with_more:5} of {sheets}   {mistakes.UNSEEN[key]}")
-    lines += [
-        f"{key:22}       not seen by any number   {mistakes.UNSEEN[key]}"
-        for key in ("left_in_the_tray",)
-    ]
     lines += trade_table(sheets)
     return "\n".join(lines)
 

@@ -66,15 +66,13 @@ def bars_chart(
     return finished(whole, title, subtitle)
 
 
-def bar(place: str, at: float, over: bool, base_kg: str, **more) -> dict:
-    """A row of `bars`."""
+def bar(at: float, over: bool, base_kg: str) -> dict:
+    """What stands on a row of `bars`."""
     return {
-        "place": place,
         "at": at,
         "words": f"{'✗ ' if over else ''}{at:.0f}{beyond(at, PPM_SHOWN)}",
         "base": base_kg,
         "colour": COLOUR["fails"] if over else COLOUR["cure"],
-        **more,
     }
 
 
@@ -101,16 +99,16 @@ def names_data(
         if base is None:
             continue
         ppm, name = dose.ppm(basis, form), f"per kg of {_OF[basis]},|{_FORM[form]}"
-        place = numbered(n, name)
+        place = {"place": numbered(n, name), "label": name.replace("|", " ")}
         here = [row for row in (*chosen, *others) if _counts(row, basis, form)]
         most = [row for row in here if row.comparison == "max"]
         over = any(row in chosen and ppm > row.limit * 1.001 for row in most)
         grams = units.show(ppm * base / 1000, "g", system, 2 if system == units.METRIC else 3)
         below = f"{grams} in {units.show(base, 'kg', system, 1)}"
-        bars.append(bar(place, ppm, over, below, label=name.replace("|", " ")))
+        bars.append(place | bar(ppm, over, below))
         limits += _merged(place, most, chosen)
         floors += [
-            {"place": place, "at": row.limit, "words": f"at least {row.limit:.0f}"}
+            place | {"at": row.limit, "words": f"at least {row.limit:.0f}"}
             for row in here
             if row.comparison == "min" and row in chosen
         ]
@@ -125,7 +123,7 @@ def _counts(row: Limit, basis: str, form: str) -> bool:
     )
 
 
-def _merged(place: str, here, chosen) -> list[dict]:
+def _merged(place: dict, here, chosen) -> list[dict]:
     """Limits of one figure share a mark; the chosen rule is named first and drawn black. A name that would run into the next one is raised."""
     found: list[dict] = []
     for figure in sorted({row.limit for row in here}):
@@ -135,14 +133,13 @@ def _merged(place: str, here, chosen) -> list[dict]:
         places = ", ".join(dict.fromkeys(row.jurisdiction for row in same))
         near = bool(found) and figure - found[-1]["at"] < 40
         mark = {
-            "place": place,
             "at": figure,
             "raised": near and not found[-1]["raised"],
             "words": f"{places} {figure:.0f}",
             "long": "; ".join(row.in_words for row in same),
             "colour": COLOUR["limit"] if same[0] in chosen else COLOUR["quiet"],
         }
-        found.append(mark)
+        found.append(place | mark)
     return found
 
 

@@ -82,7 +82,8 @@ def left_data(
         start = low if wide else (low + high) / 2
         row = {"place": place, "ppm": start, "to": high, "colour": COLOUR[thing]}
         (spans if wide else points).append(row)
-        said = f"{low:.2g}" if low == high else f"{low:.2g} to {high:.2g}"
+        ends = [f"{ppm:.0f}" if ppm >= 10 else f"{ppm:.2g}" for ppm in (low, high)]
+        said = ends[0] if low == high else " to ".join(ends)
         if what == "after storage":
             said = f"below {high:.0f}"
         words.append({"place": place, "ppm": high, "words": said})

@@ -21,16 +21,15 @@ def methods_data(found: AdditionMethods, system: str) -> dict[str, list[dict]]:
     """Rows for `methods_chart`."""
     bars, limits = [], []
     for n, one in enumerate(found.methods):
-        place, most = numbered(n, one.name), one.limit.limit
+        place, most = {"place": numbered(n, one.name)}, one.limit.limit
         base = f"per kg of {one.base}, {units.show(one.base_kg, 'kg', system, 1)}"
-        bars.append(bar(place, one.ppm, one.ppm > most * 1.001, base))
+        bars.append(place | bar(one.ppm, one.ppm > most * 1.001, base))
         mark = {
-            "place": place,
             "at": most,
             "raised": False,
             "words": f"{one.limit.jurisdiction} {most:.0f}",
             "long": one.limit.in_words,
             "colour": COLOUR["limit"],
         }
-        limits.append(mark)
+        limits.append(place | mark)
     return {"bars": bars, "limits": limits, "floors": []}
