@@ -31,22 +31,7 @@ from kit.cure.dose import Bases, CureLine, Dose, cure_for, dose, nitrite_ppm, pr
 from kit.cure.error_examples import ErrorExample, error_examples
 from kit.cure.exposure import Exposure, exposure
 from kit.cure.findings import Findings, find_dosing_errors
-from kit.cure.limits import (
-    Addition,
-    Edition,
-    Limit,
-    Verdict,
-    all_limits,
-    band,
-    editions,
-    judge,
-    jurisdictions,
-    limit,
-    limits_for,
-    own_limit,
-    usual_edition,
-    usual_rate_g_per_kg,
-)
+from kit.cure.limits import Addition, band, judge, usual_rate_g_per_kg
 from kit.cure.plan import Plan
 from kit.cure.premix import Premix, natural_source, own_premix, premix, premix_names
 from kit.cure.residual import Residual, residual
@@ -62,3 +47,15 @@ from kit.cure.scale import (
 )
 from kit.cure.spoons import cure_line, spoon_ppm
 from kit.cure.weigh_list import Item, WeighList, weigh_list
+from kit.rules import (
+    Edition,
+    Limit,
+    Verdict,
+    all_limits,
+    editions,
+    jurisdictions,
+    limit,
+    limits_for,
+    own_limit,
+    usual_edition,
+)

@@ -6,10 +6,11 @@ Several errors can give the same number. Each says which further input tells it 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from kit.cure.limits import all_limits, band
+from kit.cure.limits import band
 from kit.cure.plan import Plan
 from kit.cure.premix import premix, premix_names
 from kit.cure.salts import convert
+from kit.rules import all_limits
 from kit.tables import read_rows, value
 from kit.unit_errors import UnitError, unit_errors
 

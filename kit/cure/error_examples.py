@@ -7,13 +7,14 @@ from dataclasses import dataclass, replace
 
 from kit.cure.dose import CureLine, premix_kg_for
 from kit.cure.findings import Findings, find_dosing_errors
-from kit.cure.limits import Limit, another_rule
 from kit.cure.plan import Plan
 from kit.cure.premix import natural_source, premix
 from kit.cure.salts import convert
 from kit.cure.spoons import cure_line as written_line
 from kit.cure.spoons import spoon_ppm, spoon_range_g
 from kit.errors import KitError
+from kit.rules import Limit
+from kit.rules.limits import another_rule
 from kit.tables import read_rows, value
 
 BY_TARGET = ("off_target", "two_sources")

@@ -13,10 +13,12 @@ from math import exp, log
 from kit.cure.cautions import TOO_LITTLE
 from kit.cure.dose import Dose, dose, need_hand_dosable
 from kit.cure.dosing_errors import DOSING_ERRORS, DosingError, allowed_elsewhere
-from kit.cure.limits import Band, Limit, band, rounding_fraction
+from kit.cure.limits import Band, band
 from kit.cure.plan import Plan
 from kit.cure.salts import convert, convert_step
 from kit.errors import KitError
+from kit.rules import Limit
+from kit.rules.limits import rounding_fraction
 from kit.tables import number, read_rows, value
 from kit.working import Result, Step, steps_from
 
@@ -185,7 +187,7 @@ def _rules_mixed(plan: Plan, found: Dose) -> Iterator[Alarm]:
         return
     ceilings: dict[str, float] = {}
     for row in plan.limits:
-        if row.published and row.is_ceiling and plan.base_kg(row.basis) is not None:
+        if row.published and row.caps_nitrite and plan.base_kg(row.basis) is not None:
             place = f"{row.jurisdiction} ({row.edition})"
             ppm = plan.per_meat(_limit_kg(row, plan))
             ceilings[place] = min(ppm, ceilings.get(place, ppm))
@@ -310,7 +312,7 @@ def _explain(
     # a target that was met explains nothing
     aimed = plan.target_kg if "off_target" in alarm_keys else None
     low, high = (aimed, aimed) if aimed else (allowed.low_kg, allowed.high_kg)
-    bases = tuple(dict.fromkeys(row.basis for row in plan.limits if row.is_ceiling))
+    bases = tuple(dict.fromkeys(row.basis for row in plan.limits if row.caps_nitrite))
     if aimed:
         bases = (plan.target_basis,)
     elif not bases and allowed.high_limit is not None:

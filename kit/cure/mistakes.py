@@ -12,12 +12,13 @@ import numpy as np
 from kit import units
 from kit.cure.dose import CureLine, premix_kg_for
 from kit.cure.findings import Findings, find_dosing_errors
-from kit.cure.limits import all_limits, another_rule, band, editions
+from kit.cure.limits import band
 from kit.cure.plan import Plan
 from kit.cure.premix import Premix, natural_source, premix
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.errors import OutOfRange, UnknownName, need
+from kit.rules.limits import all_limits, another_rule, editions
 
 _MIXES = (
     "US curing salt, 6.25 % nitrite",
@@ -107,7 +108,7 @@ def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
     rows = [
         row
         for row in all_limits()
-        if row.is_ceiling and row.product_kind == "cooked sausage" and row.jurisdiction != here
+        if row.caps_nitrite and row.product_kind == "cooked sausage" and row.jurisdiction != here
     ]
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
@@ -302,7 +303,7 @@ def case(seed: int) -> Case:
 
 def _sheet(plan: Plan) -> Iterator[tuple[str, str]]:
     for row in plan.limits:
-        if row.is_ceiling:
+        if row.caps_nitrite:
             yield "rule", row.in_words
     yield "meat block", f"{plan.meat_kg:g} kg"
     yield "whole batch", f"{plan.batch_kg:g} kg"

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from kit.cure.dose import Bases, CureLine
-from kit.cure.limits import Limit
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.errors import need_between
+from kit.rules import Limit
 
 
 @dataclass(frozen=True, kw_only=True)

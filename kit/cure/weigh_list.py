@@ -9,19 +9,13 @@ from dataclasses import dataclass, replace
 
 from kit.cure.dose import Bases, CureLine, Dose
 from kit.cure.findings import Findings, find_dosing_errors
-from kit.cure.limits import (
-    ACCELERATORS,
-    REPLACERS,
-    Addition,
-    Limit,
-    Verdict,
-    judge,
-    rounding_fraction,
-)
+from kit.cure.limits import Addition, judge
 from kit.cure.plan import Plan
 from kit.cure.premix import Premix
 from kit.cure.scale import Scale, ppm_interval
 from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.rules import Limit, Verdict
+from kit.rules.limits import ACCELERATORS, REPLACERS, rounding_fraction
 from kit.tables import value
 from kit.working import Result, Step, steps_from
 

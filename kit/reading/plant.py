@@ -17,7 +17,7 @@ import pandas as pd
 from kit import tables
 from kit.batches import Analysis, BatchTable, analyse
 from kit.chain.follow import follow
-from kit.emulsion import Calibration
+from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, UnknownName, need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
