@@ -16,7 +16,7 @@ import pandas as pd
 
 from kit import tables
 from kit.batches import Analysis, BatchTable, analyse
-from kit.emulsion import Calibration
+from kit.emulsion.calibrate import Calibration
 from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records

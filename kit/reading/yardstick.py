@@ -7,7 +7,7 @@ import numpy as np
 
 from kit.batches import BatchTable
 from kit.chain.follow import follow
-from kit.emulsion import Calibration
+from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, UnknownName, need
 from kit.reading import read_sheet
 from kit.reading.records.words import plain

@@ -7,8 +7,8 @@ import numpy as np
 
 from kit import tables
 from kit.diagnosis import (
-    Case,
     Investigation,
+    MysteryCase,
     cases_for_class,
     catalogue,
     diagnose,
@@ -115,11 +115,11 @@ def right_after(minutes: float, games: tuple[Played, ...]) -> int:
 
 # a class -------------------------------------------------------------------------------------------------------------------------------
 @lru_cache(maxsize=8)
-def _cases(seed: int) -> tuple[Case, ...]:
+def _cases(seed: int) -> tuple[MysteryCase, ...]:
     return cases_for_class(seed, STATIONS)
 
 
-def case_of(seed: int, station: int) -> Case:
+def case_of(seed: int, station: int) -> MysteryCase:
     """The batch of one station, 1 to STATIONS; a station keeps its own whatever the number of stations."""
     return _cases(seed)[int(need_between("station", station, 1, STATIONS)) - 1]
 

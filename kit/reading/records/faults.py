@@ -12,8 +12,8 @@ import pandas as pd
 import pyarrow as pa
 
 from kit.errors import Fault
-from kit.reading.columns import Table
 from kit.reading.records.values import as_text
+from kit.reading.shapes import Table
 from kit.tables import read_rows as csv_rows
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")

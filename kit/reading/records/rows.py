@@ -8,7 +8,6 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.errors import Fault, Faulty, nearest
-from kit.reading.columns import Table
 from kit.reading.records import values
 from kit.reading.records.faults import Log, set_aside
 from kit.reading.records.mapping import Mapping, lookup
@@ -20,6 +19,7 @@ from kit.reading.records.weighings import (
     tidy_table,
 )
 from kit.reading.records.words import KINDS, LEFT_OUT, plain, words
+from kit.reading.shapes import Table
 from kit.stages import STAGES
 from kit.tables import value
 

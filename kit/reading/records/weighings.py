@@ -3,11 +3,11 @@
 import numpy as np
 import pyarrow as pa
 
-from kit.reading.columns import Table
 from kit.reading.records import values
 from kit.reading.records.faults import Log
 from kit.reading.records.mapping import Mapping, Weight
 from kit.reading.records.words import KINDS
+from kit.reading.shapes import Table
 from kit.stages import STAGES
 from kit.tables import value
 

@@ -5,7 +5,7 @@ All state lies in the controls: which measurements were chosen, in which order, 
 
 from dataclasses import dataclass
 
-from kit.diagnosis import Investigation, Reply, Reveal, catalogue
+from kit.diagnosis import CaseReply, Investigation, Reveal, catalogue
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.lessons.diagnosis import STATIONS, case_of
@@ -35,7 +35,7 @@ class Played:
     """A learner's way through one case. `reply` is None before a cause is named, `reveal` until the case is opened."""
 
     way: Investigation
-    reply: Reply | None
+    reply: CaseReply | None
     reveal: Reveal | None
     asked_to_open: bool
 

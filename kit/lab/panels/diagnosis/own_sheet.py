@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit import units
-from kit.chain.diagnosis import Evidence, diagnosis_of, evidence_of
+from kit.chain.diagnosis import SheetEvidence, evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
-from kit.diagnosis import Diagnosis
+from kit.diagnosis import Diagnosis, diagnose
 from kit.errors import Faulty, OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.panels.diagnosis.words import (
@@ -43,7 +43,7 @@ RULE = (
 class Told:
     """What the sheet says, and the diagnosis where there is anything to weigh."""
 
-    evidence: Evidence
+    evidence: SheetEvidence
     seen: tuple[str, ...]
     diagnosis: Diagnosis | None
     own: bool
@@ -103,7 +103,7 @@ def own_sheet_panel() -> Panel:
         return Told(
             found,
             seen,
-            diagnosis_of(found, seen) if seen or found.readings else None,
+            diagnose(seen, found.readings) if seen or found.readings else None,
             values["file"] is not None,
             tuple(
                 (name, line)
@@ -175,7 +175,7 @@ def own_view(told: Told | Faulty, values, system) -> View:
             (Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
         )
     found, evidence = told.diagnosis, told.evidence
-    counting, unusual = [one for one in evidence.told if one.counts], evidence.unusual
+    counting, unusual = evidence.counting, evidence.unusual
     whose = (
         evidence.name if told.own else f"{evidence.name} (invented; choose your own on the left)"
     )
