@@ -12,8 +12,8 @@ from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
-from kit.reading import read_sheet
-from kit.rules import read_rule_set, rule_set
+from kit.reading import read_rule_set, read_sheet
+from kit.rules import rule_set
 from kit.tables import data_path, value
 
 DEMO = read_sheet(data_path("demo", "demo_frankfurter.toml"))
@@ -186,7 +186,7 @@ def test_on_the_edge_of_the_map_the_rule_is_just_met():
             value = next(
                 v.value
                 for v in there.verdicts
-                if v.rule.quantity == "fat_and_added_water_pct_of_finished"
+                if v.limit.quantity == "fat_and_added_water_pct_of_finished"
             )
             assert value == pytest.approx(40, abs=0.02)
 
@@ -287,7 +287,7 @@ def test_the_nearest_plan_moves_only_the_meats_and_reaches_the_fat():
 
 def test_a_rule_of_ones_own_is_used_like_a_built_in_one():
     followed = follow(DEMO, rules=read_rule_set(data_path("demo", "own_rule.toml")))
-    assert [v.rule.title for v in followed.broken] and followed.room_for_ice
+    assert [v.limit.title for v in followed.broken] and followed.room_for_ice
     assert "house rules, invented" in followed.verdicts[0].source
 
 
@@ -333,7 +333,7 @@ def test_the_cloud_of_the_sum_agrees_with_the_exact_doubt_about_fat():
     value = next(
         v.value
         for v in followed.verdicts
-        if v.rule.quantity == "fat_and_added_water_pct_of_finished"
+        if v.limit.quantity == "fat_and_added_water_pct_of_finished"
     )
     assert low < value < high
     assert followed.spread.chance_over(value) == pytest.approx(0.5, abs=0.03)
@@ -352,7 +352,7 @@ def test_room_for_a_binder_lands_on_the_limit():
         DEMO.with_amounts({**lines, "nonfat dry milk": lines["nonfat dry milk"] + left.most_kg}),
         followed.cook_yield.pct,
     )
-    assert next(v.margin for v in more.verdicts if v.rule == left.first) == pytest.approx(
+    assert next(v.margin for v in more.verdicts if v.limit == left.first) == pytest.approx(
         0, abs=1e-6
     )
 

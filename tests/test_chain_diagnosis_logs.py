@@ -6,7 +6,7 @@ from pencil import assert_pencil
 
 from kit.chain.diagnosis import LOGGED, MEASURED, PLANNED, best_end_C, evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
-from kit.chain.emulsion import batter_of
+from kit.chain.emulsion import described
 from kit.cook.moist_air import humidity_pct
 from kit.diagnosis import diagnose
 from kit.errors import OutOfRange, UnknownName
@@ -112,7 +112,7 @@ def test_logs_are_evidence_before_the_plan_and_after_a_probe(demo):
     found = evidence_of(demo, chop_log=chop, house_log=house)
     end = one(found, "end_over_best_K")
     assert (end.origin, end.counts) == (LOGGED, True) and end.value == pytest.approx(
-        17.0 - best_end_C(batter_of(demo)), abs=0.01
+        17.0 - best_end_C(described(demo).batter), abs=0.01
     )
     assert one(found, "chop_time_pct").origin == LOGGED and one(
         found, "chop_time_pct"

@@ -8,7 +8,8 @@ from pencil import assert_pencil
 from kit.chain import follow, ledger_of
 from kit.chain.closing import checks_of
 from kit.chain.yields import CHAIN, COOK_WAYS, EVAPORATION, LOSS, PLAN, USUAL, books_of
-from kit.emulsion import Measured, calibrate
+from kit.emulsion import calibrate
+from kit.emulsion.calibrate import Measured
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.reading import read_sheet
 from kit.tables import data_path, number

@@ -50,9 +50,9 @@ from kit.cure import (
     water_activity,
 )
 from kit.cure.brine import brine_of_molality
-from kit.cure.limits import QUANTITIES
 from kit.cure.salts import NITRATES, NITRITES
 from kit.errors import OutOfRange, UnknownName, WrongUnit
+from kit.rules import QUANTITIES
 
 US1 = premix("US curing salt, 6.25 % nitrite")
 masses = st.floats(0.5, 2000)

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.cure import Item, Premix, Scale, limits_for, own_limit, premix, weigh_list
-from kit.cure.limits import jurisdictions
 from kit.errors import OutOfRange, UnknownName
+from kit.rules import jurisdictions
 
 US1, US = premix("US curing salt, 6.25 % nitrite"), limits_for("US")
 

@@ -6,21 +6,17 @@ from pencil import assert_pencil
 
 from kit import tables
 from kit.emulsion import (
-    Measured,
     base_batter,
     calibrate,
     defaults,
-    drawn,
-    from_cook,
-    from_tube,
     hold,
     load_calibration,
     save_calibration,
     spread,
     work_out,
 )
-from kit.emulsion.calibrate import LEVELS, _fit
-from kit.emulsion.parameters import spread_of
+from kit.emulsion.calibrate import LEVELS, Measured, _fit, from_cook, from_tube
+from kit.emulsion.parameters import drawn, spread_of
 from kit.errors import Faulty, KitError, OutOfRange
 
 BASE = base_batter()
@@ -167,7 +163,10 @@ def test_rows_that_contradict_each_other_widen_the_interval_and_are_named():
 def test_it_is_used_everywhere_and_shown_before_and_after():
     found = calibrate(planted(-0.8, 0.7))
     held = hold(BASE, calibration=found)
-    assert held.calibrated_with == found.name and held.total_out_g > hold(BASE).total_out_g
+    assert (
+        held.parameters.water_level == found.water_level
+        and held.total_out_g > hold(BASE).total_out_g
+    )
     assert [f.after_g for f in found.fitted if f.label == "row 1"] == pytest.approx(
         [held.water_out_g, held.fat_out_g]
     )

@@ -26,8 +26,8 @@ from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
 from kit.materials import cure_word, cure_words, material, materials, rule_classes
-from kit.reading import read_sheet
-from kit.rules import read_rule_set, rule_set, rule_sets
+from kit.reading import read_rule_set, read_sheet
+from kit.rules import rule_set, rule_sets
 from kit.sheet import fields
 
 NOW, THEN = date(2026, 11, 29), date(2027, 1, 1)
@@ -214,7 +214,7 @@ def test_legal_classes_have_one_home():
     }
     sheet = read_sheet({"name": "t", "rule": "us_frankfurter_byproducts", "line": [MEAT, line]})
     assert any(
-        "defatted" in v.rule.quantity and v.value == pytest.approx(100 * 16 / 66) and not v.holds
+        "defatted" in v.limit.quantity and v.value == pytest.approx(100 * 16 / 66) and not v.holds
         for v in follow(sheet).verdicts
     )
 

@@ -11,9 +11,10 @@ from pencil import assert_pencil
 from portions import ICE, portion
 from pytest import approx
 
-from kit import tables
+from kit import cure, tables
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.meat_block import cooked
+from kit.reading import read_rule_set, read_rule_sets
 from kit.rules import (
     Facts,
     added_water_pct,
@@ -21,8 +22,6 @@ from kit.rules import (
     judge,
     margins,
     quantities,
-    read_rule_set,
-    read_rule_sets,
     room_left,
     rooms_before_and_after,
     rule_set,
@@ -85,8 +84,8 @@ def test_facts_hold_every_share_and_quantities_hold_every_rule():
     for name, quantity in quantities().items():
         assert hasattr(Facts(), name) and set(quantity.needs) <= set(SHARES)
     for found in rule_sets().values():
-        assert found.rules and all(
-            rule.source in tables.sources() and rule.where for rule in found.rules
+        assert found.limits and all(
+            rule.source in tables.sources() and rule.where for rule in found.limits
         )
 
 
@@ -138,11 +137,11 @@ def test_every_verdict_can_be_redone_with_a_pencil_and_names_its_source(bowl, co
     for verdict in judge(bowl.facts(cook_yield), rule_set(key)):
         assert verdict.working[-1].answer == verdict.margin
         assert_pencil(verdict.working)
-        assert verdict.holds == (verdict.margin >= -1e-9 * max(1, verdict.limit))
+        assert verdict.holds == (verdict.margin >= -1e-9 * max(1, verdict.limit.limit))
         assert (
             verdict.source
-            and verdict.status in tables.STATUSES
-            and (verdict.basis or verdict.unit == "")
+            and verdict.limit.status in tables.STATUSES
+            and (verdict.limit.basis or verdict.limit.unit == "")
         )
 
 
@@ -166,7 +165,7 @@ def test_what_is_not_known_is_not_judged_and_is_named():
         in verdicts[1].note
     )
     no_meat = portion(10, *MILK) + 10 * ICE
-    shares = {v.rule.quantity: v for v in judge(no_meat.facts(), rule_set("us_frankfurter"))}
+    shares = {v.limit.quantity: v for v in judge(no_meat.facts(), rule_set("us_frankfurter"))}
     assert shares["mechanically_separated_pct_of_meat_portion"].holds is None
 
 
@@ -235,7 +234,7 @@ def test_the_grid_equals_the_single_sheet():
                     + portion(3.5, *MILK)
                 )
                 for verdict in judge(one.facts(92), rule_set(key)):
-                    assert np.broadcast_to(found[verdict.rule.quantity], (7, 5))[i, j] == approx(
+                    assert np.broadcast_to(found[verdict.limit.quantity], (7, 5))[i, j] == approx(
                         verdict.margin, abs=1e-9
                     )
 
@@ -282,9 +281,9 @@ def test_the_room_put_in_lands_exactly_on_the_limit(bowl, cook_yield, key, what)
         full = bowl + room.most_kg * material
         if full.parts(cook_yield)["finished_water"] < 0:
             continue
-        assert value_at(full, room.rule, cook_yield) == approx(room.rule.limit, rel=1e-9)
-        assert not room.rule.holds(
-            value_at(bowl + (room.most_kg + 0.01) * material, room.rule, cook_yield)
+        assert value_at(full, room.limit, cook_yield) == approx(room.limit.limit, rel=1e-9)
+        assert not room.limit.holds(
+            value_at(bowl + (room.most_kg + 0.01) * material, room.limit, cook_yield)
         )
         assert_pencil(room.working)
     assert left.most_kg == min(room.most_kg for room in left.rooms if not isnan(room.most_kg))
@@ -316,7 +315,7 @@ def test_room_agrees_with_trying_every_amount(
     )
     room = room_left(bowl.mix, rules, cook_yield, material.material).rooms[0]
     tried = [
-        (x, rules.rules[0].holds(value_at(bowl + x * material, rules.rules[0], cook_yield)))
+        (x, rules.limits[0].holds(value_at(bowl + x * material, rules.limits[0], cook_yield)))
         for x in np.linspace(0, 60, 61)
         if (bowl + x * material).parts(cook_yield)["finished_water"] > 0
     ]
@@ -332,8 +331,8 @@ def test_room_agrees_with_trying_every_amount(
             assert not held, x
     for end in (room.least_kg - 0.01, room.most_kg + 0.01):
         if 0 <= end < 200 and (bowl + end * material).parts(cook_yield)["finished_water"] > 0:
-            assert not rules.rules[0].holds(
-                value_at(bowl + end * material, rules.rules[0], cook_yield)
+            assert not rules.limits[0].holds(
+                value_at(bowl + end * material, rules.limits[0], cook_yield)
             ), end
 
 
@@ -352,7 +351,7 @@ def test_a_floor_met_on_two_stretches_answers_for_the_one_that_holds_today():
     wet_gluten, bowl = portion(1, "other", 60, 30, 0), portion(100, "meat", 70, 18, 11) + 27 * ICE
     room = room_left(bowl.mix, rules, what=wet_gluten.material).rooms[0]
     held = {
-        x: rules.rules[0].holds(value_at(bowl + x * wet_gluten, rules.rules[0], 100))
+        x: rules.limits[0].holds(value_at(bowl + x * wet_gluten, rules.limits[0], 100))
         for x in (0, room.most_kg, room.most_kg + 0.01, 400)
     }
     assert 0 < room.most_kg < 5 and list(held.values()) == [True, True, False, True]
@@ -366,14 +365,14 @@ def test_too_much_ice_says_how_much_to_take_out():
     left = room_left(frank(ice_kg=45).mix, rule_set("us_frankfurter"))
     assert left.most_kg < 0 and left.first.quantity == "fat_and_added_water_pct_of_finished"
     assert value_at(frank(ice_kg=45 + left.most_kg), left.first, 100) == approx(40, rel=1e-9)
-    assert "take out" in next(room.note for room in left.rooms if room.rule == left.first)
+    assert "take out" in next(room.note for room in left.rooms if room.limit == left.first)
 
 
 def test_more_than_the_ice_there_is_cannot_come_out():
     dry = portion(100, "mechanically separated poultry", 69, 11.4, 18) + 2 * ICE
     left = room_left(dry.mix, rule_set("us_frankfurter"))
     assert left.most_kg < -2 and "the bowl holds only 2 kg" in next(
-        room.note for room in left.rooms if room.rule == left.first
+        room.note for room in left.rooms if room.limit == left.first
     )
 
 
@@ -399,7 +398,7 @@ def test_cook_loss_makes_room_for_ice_and_takes_room_for_fat():
     before, after = rooms_before_and_after(frank().mix, rule_set("us_frankfurter"), 92)
     assert after.most_kg > before.most_kg and any("held at 92" in note for note in after.notes)
     before, after = (
-        next(r for r in left.rooms if r.rule.quantity == "fat_pct_of_finished")
+        next(r for r in left.rooms if r.limit.quantity == "fat_pct_of_finished")
         for left in rooms_before_and_after(
             frank(ice_kg=20).mix, rule_set("us_frankfurter"), 92, BACKFAT.material
         )
@@ -413,7 +412,7 @@ def test_ice_leaves_the_share_of_the_meats_alone():
         for r in room_left(
             (frank() + portion(5, "poultry", 73, 19, 6)).mix, rule_set("us_frankfurter")
         ).rooms
-        if r.rule.title == "poultry"
+        if r.limit.title == "poultry"
     )
     assert (poultry.least_kg, poultry.most_kg) == (-inf, inf)
 
@@ -473,7 +472,7 @@ def test_own_rules_are_used_like_the_built_in_ones(tmp_path):
     assert (fat.holds, meat.holds) == (False, True)
     assert fat.source == "Food code of somewhere, section 12"
     assert meat.source == "an inspector (from memory, not checked against the source)"
-    assert room_left(frank().mix, from_toml).first == from_toml.rule("meat_portion_pct_of_batch")
+    assert room_left(frank().mix, from_toml).first == from_toml.limit("meat_portion_pct_of_batch")
 
 
 def test_a_file_with_two_sets_is_read_and_one_must_be_chosen():
@@ -500,15 +499,15 @@ def test_every_fault_is_told_at_once_with_its_place():
     with pytest.raises(Faulty) as caught:
         read_rule_set(bad)
     said = {fault.field: str(fault) for fault in caught.value.faults}
-    assert "nearest: edition" in said["rule_set, edtion"]
-    assert "no date" in said["rule_set, date_from"]
-    assert "nearest: fat_pct_of_finished" in said["rule 1, quantity"]
-    assert "at most, below, at least, above" in said["rule 2, comparison"]
-    assert "comma" in said["rule 3, limit"]
-    assert "0 and 100" in said["rule 4, limit"]
-    assert "'%'" in said["rule 5, unit"]
-    assert "of the finished product" in said["rule 6, basis"]
-    assert "memory" in said["rule 7, status"]
+    assert "nearest: edition" in said["rule_set edtion"]
+    assert "no date" in said["rule_set date_from"]
+    assert "nearest: fat_pct_of_finished" in said["rule 1 quantity"]
+    assert "at most, below, at least, above" in said["rule 2 comparison"]
+    assert "comma" in said["rule 3 limit"]
+    assert "0 and 100" in said["rule 4 limit"]
+    assert "'%'" in said["rule 5 unit"]
+    assert "of the finished product" in said["rule 6 basis"]
+    assert "memory" in said["rule 7 status"]
     assert "already" in said["rule 8"]
     assert len(caught.value.faults) == 10
 
@@ -516,7 +515,6 @@ def test_every_fault_is_told_at_once_with_its_place():
 @pytest.mark.parametrize(
     "text, says",
     [
-        (CSV.replace(",", ";"), "semicolons"),
         (CSV.replace("status", "state"), "nearest: status"),
         (CSV.replace("status", "state"), "the header lacks status"),
         (CSV.replace("somewhere_frankfurter", "us_frankfurter"), "one of the kit's own"),
@@ -553,14 +551,62 @@ def test_a_csv_fault_names_row_and_column():
 
 
 def test_files_that_cannot_be_read_say_why(tmp_path):
-    (tmp_path / "latin.csv").write_bytes(CSV.replace("Somewhere", "Österland").encode("latin-1"))
-    for name, says in (
-        ("latin.csv", "UTF-8"),
-        ("gone.toml", "cannot be opened"),
-        ("rules.pdf", "cannot be read"),
-    ):
+    for name, says in (("gone.toml", "cannot be opened"), ("rules.pdf", "ends in '.pdf'")):
         with pytest.raises(Faulty, match=says):
             read_rule_sets(tmp_path / name)
+
+
+def test_other_letters_and_separators_are_read_by_the_one_opener(tmp_path):
+    text = CSV.replace(",", ";").replace("Somewhere", "Österland")
+    (tmp_path / "latin.csv").write_bytes(text.encode("latin-1"))
+    read = read_rule_set(tmp_path / "latin.csv")
+    assert read.jurisdiction == "Österland" and "Windows Western" in read.note
+    assert [one.limit for one in read.limits] == [25, 60]
+
+
+def test_the_kits_own_rows_pass_the_check_of_a_persons_file():
+    """Under other keys: an edited row of the data is held to what a person's file is held to."""
+    rows = tables.read_rows("rules", "cooked_sausage.csv")
+    for key, found in rule_sets().items():
+        (head, *_), own = [r for r in rows if r["rule_set"] == key], {}
+        names = {"title": "set_title", "note": "set_note"}
+        for name in ("title", "jurisdiction", "product_kind", "edition", "date_from", "note"):
+            own[name] = head[names.get(name, name)]
+        limits = [
+            {name: row[name] for name in RULE | {"source": "", "note": "", "title": ""}}
+            for row in rows
+            if row["rule_set"] == key
+        ]
+        again = read_rule_set({"rule_set": {"key": "copy", **own}, "rule": limits})
+        assert [one.limit for one in again.limits] == [one.limit for one in found.limits]
+
+
+def test_a_persons_file_may_limit_cure_too_and_both_are_judged_by_one_rule():
+    """By hand: 0.25 kg of 6.25 % curing salt on 100 kg of meat is 156.25 mg/kg NaNO2, and as NO2 × 46.006 / 68.995."""
+    nitrite = {
+        "quantity": "nitrite ingoing",
+        "comparison": "at most",
+        "limit": 150,
+        "unit": "mg/kg",
+        "basis": "meat",
+        "as_salt": "NaNO2",
+        "status": "read",
+    }
+    own = read_rule_set({"rule_set": HEAD, "rule": [RULE, nitrite]})
+    found = cure.dose(
+        (cure.CureLine(cure.premix("US curing salt, 6.25 % nitrite"), 0.25),), 100, 130
+    )
+    fat, salt = cure.judge(found, own.limits)
+    assert fat.holds is None and "from the mix" in fat.note
+    assert salt.holds is False and salt.value == approx(156.25) and salt.margin == approx(-6.25)
+    fat, salt = judge(frank().facts(), own)
+    assert fat.holds is False and salt.holds is None and "from a dose" in salt.note
+    assert type(fat) is type(salt) and "Somewhere (2024): nitrite ingoing at most 150" in str(
+        salt.limit.in_words
+    )
+    for slip, says in (("unit", "mg/kg"), ("basis", "finished"), ("as_salt", "NaNO2")):
+        with pytest.raises(Faulty, match=says):
+            read_rule_set({"rule_set": HEAD, "rule": [nitrite | {slip: "?"}]})
 
 
 def test_a_missing_field_of_the_set_is_said_once():
@@ -571,4 +617,4 @@ def test_a_missing_field_of_the_set_is_said_once():
                 "rule": [RULE, dict(RULE, quantity="salt_pct_of_finished")],
             }
         )
-    assert [fault.field for fault in caught.value.faults] == ["rule_set, jurisdiction"]
+    assert [fault.field for fault in caught.value.faults] == ["rule_set jurisdiction"]

@@ -35,6 +35,15 @@ class Residuals(Result):
     """0-based batches at which the weighed yield stepped and the expected one with it, so that the residual did not"""
     process_changes: tuple[int, ...]
 
+    @property
+    def told_starts(self) -> tuple[str, str]:
+        """Batches, counted from 1, at which the recipe changed, and at which the process did."""
+        recipe, process = (
+            ", ".join(str(k + 1) for k in starts) or "none"
+            for starts in (self.recipe_changes, self.process_changes)
+        )
+        return recipe, process
+
 
 def residuals(
     table: BatchTable, of: str = "overall", *, baseline: int | None = None, near: int = 3

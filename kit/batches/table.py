@@ -214,6 +214,16 @@ class BatchTable:
             else f"batch {k + 1} in this order is {self.batches[k]}"
         )
 
+    @property
+    def span(self) -> str:
+        """'120 batches, 2024-01-09 to 2024-02-20'."""
+        if self.dates is None or np.isnat(self.dates).all():
+            return f"{self.n} batches"
+        first, last = np.nanmin(self.dates), np.nanmax(self.dates)
+        return (
+            f"{self.n} batches, {first.astype('datetime64[D]')} to {last.astype('datetime64[D]')}"
+        )
+
     def changed(self, **fields) -> "BatchTable":
         """The same with some fields replaced."""
         return replace(self, **fields)

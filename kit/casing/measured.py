@@ -16,7 +16,8 @@ import numpy as np
 from kit.casing.outlying import far_out
 from kit.errors import Fault, Faulty, KitError, nearest
 from kit.faults import Faults
-from kit.reading.opener import SEPARATORS, Limits, is_workbook, load, utf8
+from kit.reading.opener import is_workbook, load, utf8
+from kit.reading.shapes import SEPARATORS, Limits
 from kit.reading.workbook import workbook_pages
 from kit.units import read
 

@@ -30,10 +30,10 @@ from kit.cure import (
     smallest_batch_meat_kg,
     weigh_list,
 )
-from kit.cure.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
 from kit.cure.weigh_list import Weight
 from kit.errors import OutOfRange
 from kit.meat_block import Composition, compose
+from kit.rules.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
 from kit.sheet import Line, Sheet
 from kit.tables import number
 from kit.working import Step

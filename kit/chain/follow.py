@@ -21,8 +21,8 @@ from kit.chain.cook_yield import (
     usual_yield,
 )
 from kit.chain.cure import CureAnswer, cure_of
-from kit.chain.emulsion import Holds, holds_of
-from kit.emulsion import Calibration
+from kit.chain.emulsion import EmulsionAnswer, emulsion_of
+from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, need
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
@@ -120,9 +120,9 @@ class Followed:
         return chop_of(self.sheet)
 
     @cached_property
-    def holds(self) -> Holds:
+    def holds(self) -> EmulsionAnswer:
         """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
-        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
+        return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
     def links(self) -> Links:
@@ -163,10 +163,10 @@ class Followed:
         )
 
     @cached_property
-    def skin_holds(self) -> Holds | None:
+    def skin_holds(self) -> EmulsionAnswer | None:
         """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
         return (
-            holds_of(
+            emulsion_of(
                 self.sheet,
                 self.calibration,
                 end_C=self.chop.end_C,
@@ -204,9 +204,11 @@ class Followed:
     def tightest(self) -> Verdict | None:
         """The rule with the smallest margin in parts of its limit."""
         judged = [
-            verdict for verdict in self.verdicts if verdict.holds is not None and verdict.limit
+            verdict
+            for verdict in self.verdicts
+            if verdict.holds is not None and verdict.limit.limit
         ]
-        return min(judged, key=lambda v: v.margin / v.limit, default=None)
+        return min(judged, key=lambda v: v.margin / v.limit.limit, default=None)
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -309,15 +311,13 @@ class Followed:
 
 
 def _verdict_words(v: Verdict) -> str:
-    bound = f"limit {v.limit:g} {v.unit} {'max' if v.rule.is_ceiling else 'min'} {v.basis}".replace(
+    bound = f"limit {v.limit.limit:g} {v.limit.unit} {'max' if v.limit.is_upper else 'min'} {v.limit.basis}".replace(
         "  ", " "
     )
     if v.holds is None:
-        return f"not judged: {v.rule.title}, {bound}"
-    state = (
-        "within limit" if v.holds else "LIMIT EXCEEDED" if v.rule.is_ceiling else "BELOW MINIMUM"
-    )
-    return f"{state}: {v.rule.title} {v.value:.2f} {v.unit}, {bound}".replace(" ,", ",")
+        return f"not judged: {v.limit.title}, {bound}"
+    state = "within limit" if v.holds else "LIMIT EXCEEDED" if v.limit.is_upper else "BELOW MINIMUM"
+    return f"{state}: {v.limit.title} {v.value:.2f} {v.limit.unit}, {bound}".replace(" ,", ",")
 
 
 def follow(

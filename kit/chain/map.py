@@ -69,7 +69,7 @@ def map_of(
     plane = compose((*sheet.materials, material("ice")), np.concatenate([kg, ice_kg], axis=-1))
     found = margins(facts_of(plane, cook_yield_pct), rules)
     edges, least, most = [], np.zeros(points), np.full(points, ice_high_pct)
-    for rule in rules.rules:
+    for rule in rules.limits:
         margin = found.get(rule.quantity)
         if margin is None or np.ndim(margin) == 0 or not np.isfinite(margin).all():
             continue

@@ -86,13 +86,13 @@ def limits_of(rules: RuleSet, **own) -> Limits:
     Refuses a rule set with a rule that the programme cannot hold, rather than drop it. Phosphate alone is exempt: it is dosed, not chosen.
     """
     left = [
-        rule.title for rule in rules.rules if rule.quantity not in CARRIED or not rule.is_ceiling
+        rule.title for rule in rules.limits if rule.quantity not in CARRIED or not rule.is_upper
     ]
     need(
         not left,
         f"the cheapest mix cannot hold {', '.join(left)} of {rules.title!r}; choose another rule set, or give limits of your own",
     )
-    by = {rule.quantity: rule.limit for rule in rules.rules}
+    by = {rule.quantity: rule.limit for rule in rules.limits}
     water = {
         "added_water_high_pct": by.get("added_water_pct_of_finished"),
         "fat_and_added_water_high_pct": by.get("fat_and_added_water_pct_of_finished"),

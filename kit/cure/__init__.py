@@ -34,22 +34,7 @@ from kit.cure.dose import (
     premix_mix_up,
 )
 from kit.cure.exposure import Exposure, exposure
-from kit.cure.limits import (
-    Addition,
-    Edition,
-    Limit,
-    Verdict,
-    all_limits,
-    band,
-    editions,
-    judge,
-    jurisdictions,
-    limit,
-    limits_for,
-    own_limit,
-    usual_edition,
-    usual_rate_g_per_kg,
-)
+from kit.cure.limits import Addition, band, judge, usual_rate_g_per_kg
 from kit.cure.premix import Premix, natural_source, own_premix, premix, premix_names
 from kit.cure.residual import Residual, residual
 from kit.cure.salts import convert
@@ -66,3 +51,15 @@ from kit.cure.spoons import cure_line, spoon_ppm
 from kit.cure.traps import Findings, Plan, find_traps
 from kit.cure.ways import Way, Ways, three_ways
 from kit.cure.weigh_list import Item, WeighList, weigh_list
+from kit.rules import (
+    Edition,
+    Limit,
+    Verdict,
+    all_limits,
+    editions,
+    jurisdictions,
+    limit,
+    limits_for,
+    own_limit,
+    usual_edition,
+)

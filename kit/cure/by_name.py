@@ -6,13 +6,13 @@ Each trap is done the way a person would do it and then looked at by `find_traps
 from dataclasses import dataclass, replace
 
 from kit.cure.dose import CureLine, premix_kg_for
-from kit.cure.limits import Limit, another_rule
 from kit.cure.premix import natural_source, premix
 from kit.cure.salts import convert
 from kit.cure.spoons import cure_line as written_line
 from kit.cure.spoons import spoon_ppm, spoon_range_g
 from kit.cure.traps import Findings, Plan, find_traps
 from kit.errors import KitError
+from kit.rules.limits import Limit, another_rule
 from kit.tables import value
 
 BY_TARGET = ("off_target", "two_sources")

@@ -1,104 +1,16 @@
-"""What may go in, by which rule, counted on which base and as which salt?
-
-Each limit is a row of data/rules/cure.csv: jurisdiction, edition, dates, product kind, quantity, figure, base and form. A figure read
-second-hand or remembered says so. The kit compares numbers; the authority and its current text decide.
-"""
+"""What do the limits say of one dose of cure, and which nitrite do they leave for this batch?"""
 
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
 
-from kit import tables
+from kit import rules, tables
 from kit.cure.dose import Dose, premix_kg_for
 from kit.cure.premix import Premix
-from kit.cure.salts import NITRATES, NITRITES, convert
+from kit.cure.salts import convert
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.working import Step, step
-
-ACCELERATORS = ("ascorbic acid", "erythorbic acid", "sodium ascorbate", "sodium erythorbate")
-USUAL_JURISDICTION = "US"
-"""whose limits hold where a sheet names none"""
-REPLACERS = ("citric acid", "sodium citrate")
-QUANTITIES = (
-    "nitrite ingoing",
-    "nitrite finished",
-    "nitrite residual",
-    "nitrate ingoing",
-    "nitrate finished",
-    *ACCELERATORS,
-    *REPLACERS,
-    "glucono delta-lactone",
-    "fumaric acid",
-    "sodium acid pyrophosphate",
-    "phosphate",
-)
-_PER_MILLION = {"mg/kg": 1e6, "%": 100.0}
-
-
-@dataclass(frozen=True)
-class Limit:
-    """One figure of one rule. `as_salt`: NaNO2, NO2, ..., "as used" (mg of whichever salt was weighed) or "" for other additives."""
-
-    key: str
-    jurisdiction: str
-    edition: str
-    date_from: date | None
-    date_to: date | None
-    product_kind: str
-    quantity: str
-    comparison: str
-    limit: float
-    unit: str
-    basis: str
-    as_salt: str
-    source: str
-    where: str
-    status: str
-    note: str = ""
-
-    def cite(self) -> str:
-        return tables.cite(self.source, self.where, self.status)
-
-    @property
-    def published(self) -> bool:
-        return self.jurisdiction != "own"
-
-    @property
-    def is_ceiling(self) -> bool:
-        """Is it a ceiling on ingoing nitrite?"""
-        return self.quantity == "nitrite ingoing" and self.comparison == "max"
-
-    def in_force(self, on: date | None = None) -> bool:
-        return tables.in_force(self.date_from, self.date_to, on)
-
-    @property
-    def in_words(self) -> str:
-        bound = "at most" if self.comparison == "max" else "at least"
-        form = {"": "", "as used": " of the salt used"}.get(self.as_salt, f" as {self.as_salt}")
-        status = "" if self.status == "read" else f" ({tables.STATUSES[self.status]})"
-        figure = f"{self.quantity} {bound} {self.limit:g} {self.unit}{form}"
-        return f"{self.jurisdiction} ({self.edition}): {figure} of {_OF[self.basis]}{status}"
-
-
-_OF = {
-    "meat": "the meat",
-    "batch": "the batch",
-    "finished": "the finished product",
-    "accelerators": "accelerator and citrate together",
-}
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """One limit against one dose. `margin` > 0 is room left; `holds` None means it cannot be judged from what is known (see note)."""
-
-    limit: Limit
-    value: float | None
-    margin: float | None
-    holds: bool | None
-    note: str
-    source: str
-    working: tuple[Step, ...]
+from kit.rules import Found, Limit, Verdict, all_limits, limit
+from kit.rules.limits import ACCELERATORS, BASES, PER_MILLION, QUANTITIES, REPLACERS
+from kit.working import step
 
 
 @dataclass(frozen=True)
@@ -114,231 +26,73 @@ class Addition:
         need_between(f"weight of {self.quantity}, kg", self.kg, 0, 1e6)
 
 
-@lru_cache(maxsize=1)
-def all_limits() -> tuple[Limit, ...]:
-    """Every published row that the kit holds."""
-
-    def day(text):
-        return date.fromisoformat(text) if text else None
-
-    return tuple(
-        Limit(
-            **{
-                **row,
-                "limit": float(row["limit"]),
-                "date_from": day(row["date_from"]),
-                "date_to": day(row["date_to"]),
-            }
-        )
-        for row in tables.read_rows("rules", "cure.csv")
-    )
-
-
-def limit(key: str) -> Limit:
-    """One row by key. UnknownName with the nearest three."""
-    for row in all_limits():
-        if row.key == key:
-            return row
-    raise UnknownName("limit", key, (row.key for row in all_limits()))
-
-
-def jurisdictions() -> tuple[str, ...]:
-    return tuple(dict.fromkeys(row.jurisdiction for row in all_limits()))
-
-
-def limits_for(
-    jurisdiction: str, product_kind: str = "cooked sausage", on: date | None = None
-) -> tuple[Limit, ...]:
-    """The rows of one jurisdiction and product kind in force `on` that day (today where left out); none where it has none that day."""
-    if jurisdiction not in jurisdictions():
-        raise UnknownName("jurisdiction", jurisdiction, jurisdictions())
-    kinds = tuple(
-        dict.fromkeys(row.product_kind for row in all_limits() if row.jurisdiction == jurisdiction)
-    )
-    if product_kind not in kinds:
-        raise UnknownName(f"product kind of {jurisdiction}", product_kind, kinds)
-    return tuple(
-        row
-        for row in all_limits()
-        if row.jurisdiction == jurisdiction
-        and row.product_kind == product_kind
-        and row.in_force(on)
-    )
-
-
 @dataclass(frozen=True)
-class Edition:
-    """One edition of one jurisdiction, as a person chooses it. `on`: a day on which it is in force: today if it is, else the nearest of its own days."""
+class _Weighed:
+    """A dose with its additions, and what a laboratory found left: what `rules.judge` asks."""
 
-    jurisdiction: str
-    edition: str
-    on: date
-    now: bool
+    dose: Dose
+    additions: tuple[Addition, ...]
+    residual_ppm: float | None
+    residual_as: str
 
-    @property
-    def name(self) -> str:
-        return f"{self.jurisdiction}, {self.edition}"
+    def found(self, row: Limit) -> Found:
+        if row.quantity not in QUANTITIES:
+            return Found(None, f"{row.quantity} is judged from the mix, not from a dose")
+        return self._left(row) if row.quantity == "nitrite residual" else self._put_in(row)
 
-    @property
-    def limits(self) -> tuple[Limit, ...]:
-        return limits_for(self.jurisdiction, on=self.on)
-
-    @property
-    def ceilings(self) -> tuple[Limit, ...]:
-        """Its ceilings on ingoing nitrite."""
-        return tuple(row for row in self.limits if row.is_ceiling)
-
-    @property
-    def in_words(self) -> str:
-        """Which law is applied, with its day."""
-        return law_in_words(self.jurisdiction, self.on, self.limits) + (
-            "" if self.now else f"; not in force today, {tables.today()}"
+    def _left(self, row: Limit) -> Found:
+        ppm, form = self.residual_ppm, self.residual_as
+        if ppm is None:
+            return Found(
+                None,
+                "what is left cannot be reckoned from what goes in; it needs a measurement of the finished product",
+            )
+        value = convert(ppm, form, row.as_salt)
+        work = step(
+            row.quantity,
+            "found = measured × M",
+            value,
+            row.unit,
+            measured=(ppm, "mg/kg", form),
+            M=(convert(1.0, form, row.as_salt), "", f"{form} to {row.as_salt}"),
         )
+        return Found(value, "", lambda: (work,))
 
-
-def law_in_words(jurisdiction: str, on: date, rows: tuple[Limit, ...]) -> str:
-    """Whose limits, of which day and edition."""
-    listed = ", ".join(dict.fromkeys(row.edition for row in rows))
-    return f"limits in force on {on}: {jurisdiction}, " + (
-        f"edition {listed}" if listed else "none is listed for that day"
-    )
-
-
-def editions(product_kind: str = "cooked sausage") -> dict[str, Edition]:
-    """Every edition in the data, by its name: past, in force and coming. An edition is in force while all of its rows are."""
-    found, today = {}, tables.today()
-    kept = [row for row in all_limits() if row.product_kind == product_kind]
-    for place, edition in sorted(
-        dict.fromkeys((row.jurisdiction, row.edition) for row in kept),
-        key=lambda pair: jurisdictions().index(pair[0]),
-    ):
-        rows = [row for row in kept if (row.jurisdiction, row.edition) == (place, edition)]
-        start = max((row.date_from for row in rows if row.date_from), default=None)
-        end = min((row.date_to for row in rows if row.date_to), default=None)
-        now = tables.in_force(start, end, today)
-        one = Edition(
-            place, edition, today if now else start if start and start > today else end, now
+    def _put_in(self, row: Limit) -> Found:
+        base = (
+            sum(a.kg for a in self.additions if a.quantity in ACCELERATORS + REPLACERS)
+            if row.basis == "accelerators"
+            else self.dose.base_kg(row.basis)
         )
-        found[one.name] = one
-    return found
-
-
-def usual_edition() -> Edition:
-    """What is applied where nobody chooses: the edition of USUAL_JURISDICTION in force today."""
-    return next(
-        one for one in editions().values() if one.now and one.jurisdiction == USUAL_JURISDICTION
-    )
-
-
-def another_rule(jurisdiction: str) -> Edition:
-    """The first edition in force elsewhere that has a ceiling on ingoing nitrite: what an exercise mixes in by mistake."""
-    return next(
-        one
-        for one in editions().values()
-        if one.now and one.ceilings and one.jurisdiction != jurisdiction
-    )
-
-
-def own_limit(
-    quantity: str,
-    figure: float,
-    unit: str = "mg/kg",
-    basis: str = "meat",
-    counted_as: str = "NaNO2",
-    comparison: str = "max",
-    note: str = "",
-) -> Limit:
-    """A person's own limit, used like a published one (a published ceiling still stops a weigh list)."""
-    for what, given, known in (
-        ("quantity", quantity, QUANTITIES),
-        ("unit", unit, _PER_MILLION),
-        ("basis", basis, _OF),
-        ("comparison", comparison, ("max", "min")),
-    ):
-        if given not in known:
-            raise UnknownName(f"{what} of an own limit", given, known)
-    need_between(f"own limit for {quantity}", figure, 0, _PER_MILLION[unit])
-    forms = (
-        (*NITRITES, "as used")
-        if quantity.startswith("nitrite")
-        else (*NITRATES, "as used")
-        if quantity.startswith("nitrate")
-        else ("",)
-    )
-    form = counted_as if forms != ("",) else ""
-    if form not in forms:
-        raise UnknownName(f"form of {quantity}", counted_as, forms)
-    return Limit(
-        f"own_{quantity.replace(' ', '_')}_{comparison}",
-        "own",
-        "given by the person",
-        None,
-        None,
-        "any",
-        quantity,
-        comparison,
-        float(figure),
-        unit,
-        basis,
-        form,
-        "own_limit",
-        "",
-        "read",
-        note,
-    )
+        if base is None:
+            return Found(None, "the finished weight is not known; weigh it, or give a cook yield")
+        kg, note = _amount_kg(row, self.dose, self.additions)
+        if not base:
+            return Found(0.0, note)
+        per = PER_MILLION[row.unit]
+        value = kg * per / base
+        work = step(
+            f"{row.quantity} of {BASES[row.basis]}",
+            f"found = amount × {per:.0f} / base",
+            value,
+            row.unit,
+            amount=(kg, "kg", row.as_salt),
+            base=(base, "kg", row.basis),
+        )
+        return Found(value, note, lambda: (work,))
 
 
 def judge(
     dose: Dose, limits, additions=(), residual_ppm: float | None = None, residual_as: str = "NaNO2"
 ) -> tuple[Verdict, ...]:
-    """Each limit against the dose and the additions. Residual limits need a measured `residual_ppm` (counted as `residual_as`)."""
-    return tuple(_verdict(row, dose, tuple(additions), residual_ppm, residual_as) for row in limits)
+    """Each limit against a dose.
 
+    dose: what goes in. limits: Limits. additions: accelerators, acids and phosphates.
+    residual_ppm: nitrite measured in the finished product, mg/kg as `residual_as`; without it a limit on what is left is not judged.
 
-def _verdict(row: Limit, dose: Dose, additions, residual_ppm, residual_as) -> Verdict:
-    if row.quantity == "nitrite residual":
-        if residual_ppm is None:
-            return _unknown(
-                row,
-                "what is left cannot be reckoned from what goes in; it needs a measurement of the finished product",
-            )
-        found = convert(residual_ppm, residual_as, row.as_salt)
-        work = (
-            step(
-                row.quantity,
-                "found = measured × M",
-                found,
-                row.unit,
-                measured=(residual_ppm, "mg/kg", residual_as),
-                M=(convert(1.0, residual_as, row.as_salt), "", f"{residual_as} to {row.as_salt}"),
-            ),
-        )
-        return _compare(row, found, work)
-    kg, note = _amount_kg(row, dose, additions)
-    base = (
-        sum(a.kg for a in additions if a.quantity in ACCELERATORS + REPLACERS)
-        if row.basis == "accelerators"
-        else dose.base_kg(row.basis)
-    )
-    if base is None:
-        return _unknown(row, "the finished weight is not known; weigh it, or give a cook yield")
-    per = _PER_MILLION[row.unit]
-    found = kg * per / base if base else 0.0
-    work = (
-        (
-            step(
-                f"{row.quantity} of {_OF[row.basis]}",
-                f"found = amount × {per:.0f} / base",
-                found,
-                row.unit,
-                amount=(kg, "kg", row.as_salt),
-                base=(base, "kg", row.basis),
-            ),
-        )
-        if base
-        else ()
-    )
-    return _compare(row, found, work, note)
+    Returns a Verdict for each limit, in its order.
+    """
+    return rules.judge(_Weighed(dose, tuple(additions), residual_ppm, residual_as), limits)
 
 
 def _amount_kg(row: Limit, dose: Dose, additions) -> tuple[float, str]:
@@ -371,23 +125,6 @@ def _amount_kg(row: Limit, dose: Dose, additions) -> tuple[float, str]:
     return sum(a.kg for a in additions if a.quantity in names), note
 
 
-def rounding_fraction() -> float:
-    """How far past a limit is still on it: figures of law are quoted rounded."""
-    return tables.value("limit_rounding_pct") / 100
-
-
-def _compare(row: Limit, found: float, work, note: str = "") -> Verdict:
-    slack = row.limit * rounding_fraction()
-    margin = row.limit - found if row.comparison == "max" else found - row.limit
-    rounded = "over by rounding only" if -slack <= margin < -1e-9 * row.limit else ""
-    words = "; ".join(part for part in (row.note, note, rounded) if part)
-    return Verdict(row, found, margin, margin >= -slack, words, row.cite(), tuple(work))
-
-
-def _unknown(row: Limit, why: str) -> Verdict:
-    return Verdict(row, None, None, None, f"{row.note}; {why}" if row.note else why, row.cite(), ())
-
-
 @dataclass(frozen=True)
 class Band:
     """The nitrite (kg as NaNO2) that the limits leave: every limit turned into grams for this one batch, the tightest kept."""
@@ -414,7 +151,7 @@ def band(
     notes, highs, lows = [], [], []
 
     def as_kg(row):
-        per_base = row.limit / _PER_MILLION[row.unit] * base[row.basis]
+        per_base = row.limit / PER_MILLION[row.unit] * base[row.basis]
         return (
             per_base / as_used_per_nano2
             if row.as_salt == "as used"
@@ -434,7 +171,7 @@ def band(
     cooked = [
         row
         for row in usable(all_limits())
-        if row.product_kind == "cooked sausage" and row.is_ceiling and row.in_force(on)
+        if row.product_kind == "cooked sausage" and row.caps_nitrite and row.in_force(on)
     ]
     loosest = max(((as_kg(row), row) for row in cooked), key=lambda pair: pair[0])
     if not any(row.published and row.quantity == "nitrite ingoing" for _, row in highs):

@@ -10,12 +10,13 @@ import numpy as np
 
 from kit import units
 from kit.cure.dose import CureLine, premix_kg_for
-from kit.cure.limits import all_limits, another_rule, band, editions
+from kit.cure.limits import band
 from kit.cure.premix import Premix, natural_source, premix
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.cure.traps import Explanation, Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need
+from kit.rules.limits import all_limits, another_rule, editions
 
 _MIXES = (
     "US curing salt, 6.25 % nitrite",
@@ -107,7 +108,7 @@ def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
     rows = [
         row
         for row in all_limits()
-        if row.is_ceiling and row.product_kind == "cooked sausage" and row.jurisdiction != here
+        if row.caps_nitrite and row.product_kind == "cooked sausage" and row.jurisdiction != here
     ]
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")

@@ -6,6 +6,7 @@ One molecule of any of them carries one NO2 (or NO3), so amounts convert by mola
 import numpy as np
 
 from kit.errors import UnknownName
+from kit.rules.limits import NITRATES, NITRITES
 from kit.tables import number, value
 from kit.working import Step, step
 
@@ -17,7 +18,6 @@ _MOLAR = {
     "KNO3": "kno3_g_per_mol",
     "NO3": "no3_g_per_mol",
 }
-NITRITES, NITRATES = ("NaNO2", "KNO2", "NO2"), ("NaNO3", "KNO3", "NO3")
 
 
 def molar_mass(salt: str) -> float:

@@ -6,9 +6,10 @@ Several slips can give the same number. Each says which further input tells it f
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kit.cure.limits import all_limits, band
+from kit.cure.limits import band
 from kit.cure.premix import premix, premix_names
 from kit.cure.salts import convert
+from kit.rules import all_limits
 from kit.tables import value
 
 

@@ -11,11 +11,12 @@ from math import exp, log
 
 from kit.cure.cautions import TOO_LITTLE
 from kit.cure.dose import CureLine, Dose, dose, need_bases, need_hand_dosable
-from kit.cure.limits import Band, band, rounding_fraction
+from kit.cure.limits import Band, band
 from kit.cure.salts import convert, convert_step
 from kit.cure.scale import Scale
 from kit.cure.slips import SLIPS, Given, other_rules, slip
 from kit.errors import KitError, UnknownName, need, need_between
+from kit.rules.limits import rounding_fraction
 from kit.tables import number, value
 from kit.working import Step, step
 

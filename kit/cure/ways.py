@@ -6,9 +6,9 @@ Chopped in, all of it stays with the meat. Soaked, it spreads over meat and pick
 from dataclasses import dataclass
 
 from kit.cure.dose import immersion_ppm, injection_ppm, need_hand_dosable, nitrite_ppm
-from kit.cure.limits import Limit, limit
 from kit.cure.premix import Premix
 from kit.errors import OutOfRange, need, need_between
+from kit.rules import Limit, limit
 from kit.tables import cite
 from kit.working import Step, step
 

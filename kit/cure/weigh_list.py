@@ -8,19 +8,13 @@ from dataclasses import dataclass, replace
 
 from kit.cure.cautions import LAW, NITRITE, STRENGTH, WEIGH
 from kit.cure.dose import CureLine, Dose, need_bases
-from kit.cure.limits import (
-    ACCELERATORS,
-    REPLACERS,
-    Addition,
-    Limit,
-    Verdict,
-    judge,
-    rounding_fraction,
-)
+from kit.cure.limits import Addition, judge
 from kit.cure.premix import Premix
 from kit.cure.scale import Scale, ppm_interval
 from kit.cure.traps import Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.rules import Limit, Verdict
+from kit.rules.limits import ACCELERATORS, REPLACERS, rounding_fraction
 from kit.tables import value
 from kit.working import Step, step
 

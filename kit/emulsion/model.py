@@ -97,7 +97,7 @@ def coverage_margin(b: Batter, p: Parameters):
 
 def temperature_margin(b: Batter, p: Parameters):
     """1 at the best end temperature of the fat, 0 one width away on either side; of several fats the mean by share."""
-    return sum(share * temperature_margin_of(kind, b, p) for kind, share in b.fat_kind.items())
+    return sum(share * temperature_margin_of(kind, b, p) for kind, share in b.fat_shares.items())
 
 
 def temperature_margin_of(kind: str, b: Batter, p: Parameters):
@@ -137,7 +137,7 @@ def melted_share(b: Batter, p: Parameters):
 
 def most_lost(b: Batter, p: Parameters):
     """Share of the fat that would leave if nothing held it; of several fats the mean by share."""
-    return sum(share * p.fats[kind].most_lost for kind, share in b.fat_kind.items())
+    return sum(share * p.fats[kind].most_lost for kind, share in b.fat_shares.items())
 
 
 def fat_share_out(b: Batter, p: Parameters, margin):

@@ -17,7 +17,7 @@ import pandas as pd
 from kit import tables
 from kit.batches import Analysis, BatchTable, analyse
 from kit.chain.follow import follow
-from kit.emulsion import Calibration
+from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, UnknownName, need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
@@ -125,9 +125,7 @@ def arranged(records: Records) -> Arranged:
             notes.append(f"{int(nothing.sum())} weights of 0 kg are taken as not weighed")
         grid[name] = np.where(nothing, np.nan, grid[name])
     keep = _along_the_line(grid, notes)
-    labels, facts = _beside(
-        wide.per_batch.iloc[order], {column: kind for column, kind in records.mapping.carry}, notes
-    )
+    labels, facts = _beside(wide.per_batch.iloc[order], dict(records.mapping.carry), notes)
     table = BatchTable(
         tuple(wide.batches[i] for i in order),
         tuple(list(STAGES)[j] for j in keep),

@@ -1,29 +1,49 @@
-"""Does it meet the chosen rule, and with what margin; how much room is left?"""
+"""Does it meet the chosen rule, and with what margin; how much room is left? One kind of limit and verdict for composition and cure."""
 
 from kit.rules.facts import Facts, added_water_pct, facts_of
-from kit.rules.quantities import Quantity, quantities
-from kit.rules.room import Room, RoomLeft, room_left, rooms_before_and_after
-from kit.rules.rules import Rule, RuleSet, read_rule_set, read_rule_sets, rule_set, rule_sets
-from kit.rules.verdicts import CAUTION, Verdict, judge, margins
+from kit.rules.limits import (
+    QUANTITIES,
+    Edition,
+    Limit,
+    RuleSet,
+    all_limits,
+    editions,
+    jurisdictions,
+    limit,
+    limits_for,
+    own_limit,
+    rule_set,
+    rule_sets,
+    usual_edition,
+)
+from kit.rules.quantities import quantities
+from kit.rules.room import RoomLeft, room_left, rooms_before_and_after
+from kit.rules.verdicts import CAUTION, Found, Verdict, judge, margins
 
 __all__ = [
     "CAUTION",
+    "QUANTITIES",
+    "Edition",
     "Facts",
-    "Quantity",
-    "Room",
+    "Found",
+    "Limit",
     "RoomLeft",
-    "Rule",
     "RuleSet",
     "Verdict",
     "added_water_pct",
+    "all_limits",
+    "editions",
     "facts_of",
     "judge",
+    "jurisdictions",
+    "limit",
+    "limits_for",
     "margins",
+    "own_limit",
     "quantities",
-    "read_rule_set",
-    "read_rule_sets",
     "room_left",
     "rooms_before_and_after",
     "rule_set",
     "rule_sets",
+    "usual_edition",
 ]

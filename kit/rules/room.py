@@ -12,8 +12,8 @@ from kit import tables
 from kit.materials import Material, material
 from kit.meat_block import Composition, compose
 from kit.rules.facts import facts_of, parts_of, weigh
+from kit.rules.limits import ROUNDING, Limit, RuleSet
 from kit.rules.quantities import Quantity, quantities
-from kit.rules.rules import ROUNDING, Rule, RuleSet
 from kit.rules.steps import finished_steps, sum_step
 from kit.working import Step, step
 
@@ -26,7 +26,7 @@ class Room:
     Both are nan where no amount of this material meets the rule.
     """
 
-    rule: Rule
+    limit: Limit
     most_kg: float
     least_kg: float
     note: str
@@ -44,7 +44,7 @@ class RoomLeft:
     reached. Rules that no amount of this material can meet are left out here and named in the notes"""
     least_kg: float
     """how much must go in at least; at or below zero where none is needed"""
-    first: Rule | None
+    first: Limit | None
     rooms: tuple[Room, ...]
     notes: tuple[str, ...]
     sources: tuple[str, ...]
@@ -80,7 +80,7 @@ def room_left(
         default=0.0,
     )
     rooms = tuple(
-        _room(rule, now, per_kg, cook_yield_pct, what.name, inside) for rule in rule_set.rules
+        _room(rule, now, per_kg, cook_yield_pct, what.name, inside) for rule in rule_set.limits
     )
     return _together(what.name, cook_yield_pct, rooms, now, per_kg)
 
@@ -98,7 +98,7 @@ def rooms_before_and_after(
     )
 
 
-def _room(rule: Rule, now, per_kg, cook_yield_pct, what, inside) -> Room:
+def _room(rule: Limit, now, per_kg, cook_yield_pct, what, inside) -> Room:
     quantity = quantities()[rule.quantity]
     lines = [
         _line(weights, quantity.under, rule.limit / quantity.scale, now, per_kg)
@@ -108,8 +108,8 @@ def _room(rule: Rule, now, per_kg, cook_yield_pct, what, inside) -> Room:
         return Room(
             rule, nan, nan, f"{quantity.title} is not known of this bowl or of the material.", ()
         )
-    spans = [_span(line, rule.is_ceiling) for line in lines]
-    if rule.is_ceiling:  # the larger of the lines is below zero where all are
+    spans = [_span(line, rule.is_upper) for line in lines]
+    if rule.is_upper:  # the larger of the lines is below zero where all are
         least, most = max(low for low, _ in spans), min(high for _, high in spans)
     else:  # the larger is above zero where any is: take the stretch that holds 0, or the nearest
         least, most = _nearest_stretch(spans)
@@ -147,9 +147,9 @@ def _line(over, under, share, now, per_kg) -> tuple[float, float]:
     return at(now), at(per_kg)
 
 
-def _span(line, is_ceiling) -> tuple[float, float]:
+def _span(line, is_upper) -> tuple[float, float]:
     """The x with a + b x ≤ 0 (ceiling) or ≥ 0 (floor), as (low, high); (inf, -inf) where there is none."""
-    a, b = line if is_ceiling else (-line[0], -line[1])
+    a, b = line if is_upper else (-line[0], -line[1])
     if b == 0:
         return (-inf, inf) if a <= 0 else (inf, -inf)
     return (-inf, -a / b) if b > 0 else (-a / b, inf)
@@ -215,14 +215,14 @@ def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
     neediest = max(known, key=lambda room: room.least_kg, default=None)
     most = tightest.most_kg if tightest else inf
     least = neediest.least_kg if neediest else -inf
-    notes = [f"{room.rule.title}: {room.note}" for room in hopeless]
+    notes = [f"{room.limit.title}: {room.note}" for room in hopeless]
     if tightest and least > most:
         notes.append(
-            f"No amount of {what} alone meets all limits: {neediest.rule.title} needs at least {least:.4g} kg, "
-            f"{tightest.rule.title} allows {most:.4g} kg."
+            f"No amount of {what} alone meets all limits: {neediest.limit.title} needs at least {least:.4g} kg, "
+            f"{tightest.limit.title} allows {most:.4g} kg."
         )
     elif least > 0:
-        notes.append(f"{neediest.rule.title} needs at least {least:.4g} kg of {what}.")
+        notes.append(f"{neediest.limit.title} needs at least {least:.4g} kg of {what}.")
     if isfinite(most) and now["finished_water"] + most * per_kg["finished_water"] < 0:
         notes.append(
             f"With so much {what} in, the loss at this yield would be more than all the water there is; the yield would not hold."
@@ -231,7 +231,7 @@ def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
         notes.append(
             f"The yield is held at {cook_yield_pct:g} % while {what} goes in; more water or fat usually means more loss."
         )
-    first = tightest.rule if tightest and most < inf else None
+    first = tightest.limit if tightest and most < inf else None
     return RoomLeft(
         what,
         cook_yield_pct,
@@ -240,6 +240,6 @@ def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
         first,
         rooms,
         tuple(notes),
-        tuple(dict.fromkeys(room.rule.cite() for room in rooms)),
+        tuple(dict.fromkeys(room.limit.cite() for room in rooms)),
         tightest.working if first else (),
     )

@@ -1,14 +1,16 @@
-"""Does it meet each rule, and with what margin?"""
+"""Does it meet each limit, and with what margin?"""
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 
 from kit.errors import OutOfRange
 from kit.rules.facts import Facts
+from kit.rules.limits import Limit, RuleSet
 from kit.rules.quantities import quantities
-from kit.rules.rules import Rule, RuleSet
 from kit.rules.steps import is_known, value_steps
 from kit.working import Step, step
 
@@ -18,108 +20,126 @@ CAUTION = (
 )
 
 
+def _no_steps() -> tuple[Step, ...]:
+    return ()
+
+
+@dataclass(frozen=True)
+class Found:
+    """What one limit looks at, found in a batch: None where it is not known, and why."""
+
+    value: float | None
+    note: str = ""
+    steps: Callable[[], tuple[Step, ...]] = _no_steps
+
+
+class Judged(Protocol):
+    """Anything that can say what a limit looks at: a dose of cure with its additions, for one."""
+
+    def found(self, limit: Limit) -> Found: ...
+
+
 @dataclass(frozen=True)
 class Verdict:
-    """One rule, judged. `margin` is how far inside the limit (negative: outside), in the unit and on the basis of the rule.
+    """One limit, judged. `margin` is how far inside the limit (negative: outside), in its unit and on its basis.
 
-    Where what the rule needs is not known, `value` and `margin` are None, `holds` is None and the note says what is missing.
+    Where what the limit needs is not known, `value` and `margin` are None, `holds` is None and the note says what is missing.
     """
 
-    rule: Rule
+    limit: Limit
     value: float | None
     margin: float | None
     holds: bool | None
     note: str
-    facts: Facts = field(repr=False, compare=False)
+    steps: Callable[[], tuple[Step, ...]] = field(default=_no_steps, repr=False, compare=False)
 
     @cached_property
     def working(self) -> tuple[Step, ...]:
-        """From the kilograms (where the facts come of a bowl) to the margin; empty where nothing was judged. Built when first asked for."""
-        if self.value is None:
-            return ()
-        quantity, ceiling = quantities()[self.rule.quantity], self.rule.is_ceiling
-        last = step(
-            "Margin inside the limit",
-            "margin = limit − value" if ceiling else "margin = value − limit",
-            self.margin,
-            self.unit,
-            limit=(self.limit, self.unit, self.rule.comparison),
-            value=(self.value, self.unit, quantity.title),
-        )
-        return (*value_steps(self.facts, quantity, self.value), last)
-
-    @property
-    def limit(self) -> float:
-        return self.rule.limit
-
-    @property
-    def unit(self) -> str:
-        return self.rule.unit
-
-    @property
-    def basis(self) -> str:
-        return self.rule.basis
+        """From what was weighed to what the limit looks at; built when first asked for."""
+        return self.steps()
 
     @property
     def source(self) -> str:
-        return self.rule.cite()
-
-    @property
-    def status(self) -> str:
-        return self.rule.status
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        return (self.note,) if self.note else ()
-
-    @property
-    def sources(self) -> tuple[str, ...]:
-        return (self.source,)
+        return self.limit.cite()
 
 
-def judge(facts: Facts, rule_set: RuleSet) -> tuple[Verdict, ...]:
-    """A verdict on every rule of the set, in its order. `facts` hold floats or None; for arrays see `margins`.
+def judge(facts: Facts | Judged, limits: RuleSet | Iterable[Limit]) -> tuple[Verdict, ...]:
+    """A verdict on every limit, in its order.
 
-    A value within rounding (1e-9, relative) of its limit is on the limit.
+    facts: Facts of one mix (floats or None; for arrays see `margins`), or a dose of cure (`kit.cure.judge` makes one).
+    limits: a rule set or any limits.
+
+    Returns Verdicts. A value within `Limit.slack` of its limit is on it. Raises OutOfRange for Facts of arrays.
     """
-    return tuple(_verdict(facts, rule) for rule in rule_set.rules)
+    if isinstance(limits, RuleSet):
+        limits = limits.limits
+    return tuple(
+        _verdict(one, _share_of(facts, one) if isinstance(facts, Facts) else facts.found(one))
+        for one in limits
+    )
 
 
-def _verdict(facts: Facts, rule: Rule) -> Verdict:
-    quantity = quantities()[rule.quantity]
-    value = getattr(facts, rule.quantity)
+def _verdict(limit: Limit, found: Found) -> Verdict:
+    if found.value is None:
+        return Verdict(limit, None, None, None, _joined(limit.note, found.note))
+    margin = float(limit.margin(found.value))
+    past = -limit.slack <= margin < -1e-9 * limit.limit
+    words = _joined(limit.note, found.note, "over by rounding only" if past else "")
+    return Verdict(limit, found.value, margin, limit.holds(found.value), words, found.steps)
+
+
+def _joined(*parts: str) -> str:
+    return "; ".join(part for part in parts if part)
+
+
+def _share_of(facts: Facts, limit: Limit) -> Found:
+    known = quantities()
+    if limit.quantity not in known:
+        return Found(None, f"Not judged: {limit.quantity} is judged from a dose, not from the mix.")
+    value, quantity = getattr(facts, limit.quantity), known[limit.quantity]
     if value is not None and np.ndim(value):
         raise OutOfRange(
-            f"{rule.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid"
+            f"{limit.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid"
         )
     if not is_known(value):
-        return Verdict(rule, None, None, None, f"Not judged: {_missing(facts, quantity)}.", facts)
+        return Found(None, f"Not judged: {_missing(facts, quantity)}.")
     value = float(value)
-    return Verdict(rule, value, float(rule.margin(value)), rule.holds(value), rule.note, facts)
+
+    def steps() -> tuple[Step, ...]:
+        last = step(
+            "Margin inside the limit",
+            "margin = limit − value" if limit.is_upper else "margin = value − limit",
+            limit.margin(value),
+            limit.unit,
+            limit=(limit.limit, limit.unit, limit.comparison_in_words),
+            value=(value, limit.unit, quantity.title),
+        )
+        return (*value_steps(facts, quantity, value), last)
+
+    return Found(value, "", steps)
 
 
 def _missing(facts, quantity) -> str:
     names = quantity.needs or (quantity.name,)
-    absent = [name for name in names if not is_known(getattr(facts, name))]
+    absent = " and ".join(
+        [name for name in names if not is_known(getattr(facts, name))] or list(names)
+    )
     if facts.parts is not None:
-        return f"{' and '.join(absent or names)} cannot be worked out of this bowl (nothing to take a share of, or a material that does not state it)"
-    return f"{' and '.join(absent or names)} is not given"
+        return f"{absent} cannot be worked out of this bowl (nothing to take a share of, or a material that does not state it)"
+    return f"{absent} is not given"
 
 
 def margins(facts: Facts, rule_set: RuleSet) -> dict[str, np.ndarray | float | None]:
     """Margin inside each limit over a whole grid: quantity name (with the comparison, where a quantity has two limits) -> array.
 
-    Same numbers as `judge`, one array operation per rule; zero is the limit line of a map. None where a fact is not given,
+    Same numbers as `judge`, one array operation per limit; zero is the limit line of a map. None where a fact is not given,
     nan where there is nothing to take a share of.
     """
-    names = [rule.quantity for rule in rule_set.rules]
+    names = [one.quantity for one in rule_set.limits]
     found = {}
-    for rule in rule_set.rules:
-        value = getattr(facts, rule.quantity)
-        key = (
-            rule.quantity
-            if names.count(rule.quantity) == 1
-            else f"{rule.quantity} {rule.comparison}"
-        )
-        found[key] = None if value is None else rule.margin(value)
+    for one in rule_set.limits:
+        value = getattr(facts, one.quantity, None)
+        alone = names.count(one.quantity) == 1
+        key = one.quantity if alone else f"{one.quantity} {one.comparison_in_words}"
+        found[key] = None if value is None else one.margin(value)
     return found

@@ -9,8 +9,6 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit.emulsion import (
-    Measured,
-    agreement,
     base_batter,
     break_map,
     calibrate,
@@ -20,6 +18,8 @@ from kit.emulsion import (
     spread,
     work_out,
 )
+from kit.emulsion.agreement import agreement
+from kit.emulsion.calibrate import Measured
 
 BASE = base_batter()
 OWN = calibrate(

@@ -1,8 +1,6 @@
 """The panels of 02: every slider at both ends, breaks that break, words that agree with the tables, mistakes that can be found."""
 
 import re
-import subprocess
-import sys
 
 import pytest
 from pencil import assert_pencil
@@ -365,20 +363,6 @@ def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
 def test_the_guess_is_worked_out():
     assert lesson.guess().commit("1250 ppm").compare().endswith("close.")
     assert "too low" in lesson.guess().commit(150).compare()
-
-
-@pytest.mark.parametrize("order", [("cure", "start"), ("start", "cure")])
-def test_the_lesson_and_the_first_page_can_be_imported_in_either_order(order):
-    code = (
-        "; ".join(f"import kit.lab.panels.{name}" for name in order)
-        + "; print(kit.lab.panels.cure.own_cure_panel().shown.sentence)"
-    )
-    assert (
-        "demo sheet"
-        in subprocess.run(
-            [sys.executable, "-c", code], capture_output=True, text=True, check=True
-        ).stdout
-    )
 
 
 def test_no_more_than_all_of_the_pigment_is_cured():

@@ -38,8 +38,8 @@ from kit.cure import (
 )
 from kit.cure.brine import brine_of_molality, molality, osmotic_coefficient, salt_pct_from_sodium
 from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
-from kit.cure.limits import jurisdictions
 from kit.cure.residual import doubling_K, doubling_pH, half_life_h
+from kit.rules import jurisdictions
 
 
 def per_100_lb(ounces):

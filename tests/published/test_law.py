@@ -10,8 +10,9 @@ from kit.allergens import classes
 from kit.cure import CureLine, dose, editions, judge, own_premix
 from kit.materials import material, rule_classes
 from kit.meat_block import compose
+from kit.reading import read_rule_set
 from kit.rules import judge as judge_rules
-from kit.rules import read_rule_set, rule_set, rule_sets
+from kit.rules import rule_set, rule_sets
 
 # 9 CFR 318.22(a)(2) and (3), 2015 edition, as read: Group 1 are skeletal muscle, edible organs and by-products, mechanically separated species and poultry
 # products; Group 2 is what was hydrolysed, extracted, concentrated or dried, and any other protein source. Partially defatted tissue among the by-products
@@ -67,7 +68,7 @@ def test_hearts_are_group_1_in_both_rooms_and_the_verdict_turns_on_it():
     verdict = next(
         v
         for v in judge_rules(bowl.facts(), rule_set("us_frankfurter_byproducts"))
-        if v.rule.quantity == "fat_and_added_water_pct_of_finished"
+        if v.limit.quantity == "fat_and_added_water_pct_of_finished"
     )
     assert verdict.value == approx(30.416, abs=0.001) and verdict.holds
     mix = compose((pork, heart, ice), (50.0, 30.0, 20.0))
@@ -83,7 +84,7 @@ def test_partially_defatted_tissue_has_its_limit():
         verdict = next(
             v
             for v in judge_rules(bowl.facts(), rule_set("us_frankfurter_byproducts"))
-            if "defatted" in v.rule.quantity
+            if "defatted" in v.limit.quantity
         )
         assert verdict.value == approx(kg) and verdict.holds is holds
 
@@ -115,7 +116,7 @@ def test_a_rule_of_ones_own_may_limit_the_water_put_in():
         assert (
             verdict.value == approx(kg)
             and verdict.holds is holds
-            and verdict.rule.basis == "of all ingredients"
+            and verdict.limit.basis == "of all ingredients"
         )
 
 
@@ -169,9 +170,9 @@ def test_every_set_of_rules_holds_on_its_limit_and_not_above(key):
     for kg, holds in ((most, True), (most + 0.1, False)):
         bowl = portion(100 - kg, "meat", 64, 16, 20) + kg * ICE
         verdict = next(
-            v for v in judge_rules(bowl.facts(), rule_set(key)) if v.rule.quantity == quantity
+            v for v in judge_rules(bowl.facts(), rule_set(key)) if v.limit.quantity == quantity
         )
-        assert verdict.holds is holds and verdict.limit == limit
+        assert verdict.holds is holds and verdict.limit.limit == limit
 
 
 def test_the_classes_of_allergens_by_date():

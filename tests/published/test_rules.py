@@ -56,7 +56,7 @@ def test_survey_franks_meet_the_frankfurter_rule(name):
         fat_pct_of_finished=fat,
         group2_protein_pct_of_finished=0,
     )
-    verdicts = {v.rule.quantity: v for v in judge(facts, rule_set("us_frankfurter"))}
+    verdicts = {v.limit.quantity: v for v in judge(facts, rule_set("us_frankfurter"))}
     assert facts.added_water_pct_of_finished == approx(added, abs=0.01)
     assert verdicts["fat_and_added_water_pct_of_finished"].value == approx(both, abs=0.01)
     assert (
@@ -198,14 +198,14 @@ def test_poultry_cap_is_15_of_100_without_the_water():
     verdict = next(
         v
         for v in judge(at_cap.facts(), rule_set("us_frankfurter"))
-        if v.rule.quantity == "poultry_pct_of_nonwater_ingredients"
+        if v.limit.quantity == "poultry_pct_of_nonwater_ingredients"
     )
     assert verdict.value == approx(15, abs=1e-12) and verdict.holds
     room = room_left(
         rest.mix, rule_set("us_frankfurter"), what=portion(1, "poultry", 73, 20, 5).material
     )
     poultry = next(
-        r for r in room.rooms if r.rule.quantity == "poultry_pct_of_nonwater_ingredients"
+        r for r in room.rooms if r.limit.quantity == "poultry_pct_of_nonwater_ingredients"
     )
     assert poultry.most_kg == approx(15, abs=1e-9)
 
@@ -220,7 +220,7 @@ def test_mechanically_separated_cap_is_20_of_the_meats_not_of_the_batch():
     verdict = next(
         v
         for v in judge(bowl.facts(), rule_set("us_frankfurter"))
-        if v.rule.title == "mechanically separated meat"
+        if v.limit.title == "mechanically separated meat"
     )
     assert verdict.value == approx(20, abs=1e-12) and verdict.holds
 
@@ -245,7 +245,7 @@ def test_cheese_is_taken_out_of_the_base_of_the_binder_limit():
     verdict = next(
         v
         for v in judge(bowl.facts(), rule_set("us_cheese_frankfurter"))
-        if v.rule.title == "binders and extenders"
+        if v.limit.title == "binders and extenders"
     )
     assert verdict.value == approx(3.5, abs=1e-12) and verdict.holds
     assert bowl.facts().binder_pct_of_batch == approx(2.92, abs=0.005)
@@ -287,15 +287,13 @@ LIMITS = {  # 9 CFR 319.180(a),(b), 319.181, 319.140, 319.6, 424.21(c), 2015 edi
 def test_limits_stand_as_in_the_texts(key):
     """Printed in the sections named above; exact. The one floor is raw skeletal meat."""
     for quantity, limit in LIMITS[key].items():
-        rule = rule_set(key).rule(quantity)
+        rule = rule_set(key).limit(quantity)
         assert rule.limit == limit
-        assert rule.comparison == (
-            "at least" if quantity == "skeletal_meat_pct_of_batch" else "at most"
-        )
+        assert rule.comparison == ("min" if quantity == "skeletal_meat_pct_of_batch" else "max")
 
 
 def test_other_cooked_sausage_has_no_limit_on_the_sum():
     """Printed: 9 CFR 319.140 limits added water alone; the 40 % of 319.180 is not there."""
     assert "fat_and_added_water_pct_of_finished" not in {
-        rule.quantity for rule in rule_set("us_other_cooked").rules
+        rule.quantity for rule in rule_set("us_other_cooked").limits
     }

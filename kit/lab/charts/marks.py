@@ -76,7 +76,7 @@ def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | a
         for key, value in said.items()
         if key in CHANNELS
         and (
-            not isinstance(value, (int, float, list))
+            (key == "tooltip" or not isinstance(value, (int, float, list)))
             and (key != "color" or not isinstance(value, str))
         )
     }

@@ -4,17 +4,8 @@ import altair as alt
 import numpy as np
 
 from kit import units
-from kit.lab.charts.style import (
-    COLOUR,
-    LABEL,
-    LIMIT_DASH,
-    WIDTH,
-    colours,
-    finished,
-    names_down,
-    numbered,
-    rows,
-)
+from kit.lab.charts.marks import across, layer, named_list, up
+from kit.lab.charts.style import COLOUR, LABEL, WIDTH, colours, finished, names_down, numbered
 
 PARTS = ("protein", "fat", "carbohydrate", "added water", "water", "salt")
 NAMES = {
@@ -29,52 +20,42 @@ NAMES = {
 
 def composition_chart(system: str) -> dict:
     """Two bars from 0 to 100 %: the raw batter and the finished product, each part named on its segment."""
-    y = alt.Y(
-        "which:N",
-        title=None,
-        sort=None,
-        axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False, labelLimit=120),
+    look = alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False, labelLimit=120)
+    y = alt.Y("which:N", title=None, sort=None, axis=look)
+    names = " : ".join(f"datum.label == '{part}' ? '{name}'" for part, name in NAMES.items())
+    legend = alt.Legend(
+        title=None, columns=2, symbolType="square", labelExpr=f"{names} : datum.label"
     )
-    bar = (
-        alt.Chart(rows("parts"))
-        .mark_bar(stroke="white", strokeWidth=2, height=54)
-        .encode(
-            y=y,
-            x=alt.X(
-                "from:Q",
-                title="% of the weight",
-                scale=alt.Scale(domain=[0, 100], nice=False),
-                axis=alt.Axis(values=[0, 20, 40, 60, 80, 100]),
-            ),
-            x2="to:Q",
-            color=alt.Color(
-                "part:N",
-                scale=colours(*PARTS),
-                legend=alt.Legend(title=None, columns=2, symbolType="square", labelExpr=_names()),
-            ),
-            tooltip=[
-                alt.Tooltip("which:N", title="of"),
-                alt.Tooltip("name:N", title="part"),
-                alt.Tooltip("pct:Q", title="%", format=".2f"),
-            ],
-        )
+    bar = layer(
+        "parts",
+        "bar",
+        stroke="white",
+        strokeWidth=2,
+        height=54,
+        y=y,
+        x=across("from:Q", "% of the weight", 0, 100, ticks=range(0, 101, 20)),
+        x2="to:Q",
+        color=alt.Color("part:N", scale=colours(*PARTS), legend=legend),
+        tooltip=[
+            alt.Tooltip("which:N", title="of"),
+            alt.Tooltip("name:N", title="part"),
+            alt.Tooltip("pct:Q", title="%", format=".2f"),
+        ],
     )
-    words = (
-        alt.Chart(rows("parts"))
-        .mark_text(fontSize=LABEL, fontWeight=600)
-        .encode(y=y, x="middle:Q", text="label:N", color=alt.Color("ink:N", scale=None))
+    words = layer(
+        "parts",
+        "words",
+        align="center",
+        dx=0,
+        y=y,
+        x="middle:Q",
+        text="label:N",
+        colour="ink:N",
     )
     return finished(
         (bar + words).properties(width=WIDTH - 40, height=170),
         "What it is made of",
         "raw batter, and finished product after the cook",
-    )
-
-
-def _names() -> str:
-    return (
-        " : ".join(f"datum.label == '{part}' ? '{name}'" for part, name in NAMES.items())
-        + " : datum.label"
     )
 
 
@@ -130,49 +111,30 @@ def composition_text(batter, end) -> str:
 def limits_chart(system: str) -> dict:
     """How much of each limit is used: a bar per rule, the limit as one dashed line at 100 %."""
     y = names_down("place", 190)
-    x = alt.X(
-        "used:Q",
-        title="% of the limit used",
-        scale=alt.Scale(domain=[0, 150], nice=False, clamp=True),
-        axis=alt.Axis(values=[0, 25, 50, 75, 100, 125, 150]),
+    states = alt.Scale(domain=["within", "over"], range=[COLOUR["cold"], COLOUR["fails"]])
+    bar = layer(
+        "limits",
+        "bar",
+        height=24,
+        y=y,
+        x=across("used:Q", "% of the limit used", 0, 150, ticks=range(0, 151, 25), clamp=True),
+        color=alt.Color("state:N", scale=states, legend=None),
+        tooltip=[
+            alt.Tooltip("rule:N", title="rule"),
+            alt.Tooltip("words:N", title="value and limit"),
+            alt.Tooltip("where:N", title="source"),
+        ],
     )
-    bar = (
-        alt.Chart(rows("limits"))
-        .mark_bar(height=24)
-        .encode(
-            y=y,
-            x=x,
-            color=alt.Color(
-                "state:N",
-                scale=alt.Scale(domain=["within", "over"], range=[COLOUR["cold"], COLOUR["fails"]]),
-                legend=None,
-            ),
-            tooltip=[
-                alt.Tooltip("rule:N", title="rule"),
-                alt.Tooltip("words:N", title="value and limit"),
-                alt.Tooltip("where:N", title="source"),
-            ],
-        )
+    doubt = layer("limits", "interval", opacity=0.55, y=y, x="low:Q", x2="high:Q")
+    within = layer("limits", "quiet words", colour="ink", y=y, x="at:Q", text="words:N")
+    over = layer("limits", "quiet words", colour="white", y=y, x=alt.value(0), text="words:N")
+    words = (
+        within.transform_filter("datum.used <= 100"),
+        over.transform_filter("datum.used > 100"),
     )
-    doubt = (
-        alt.Chart(rows("limits"))
-        .mark_rule(strokeWidth=5, color=COLOUR["ink"], opacity=0.55)
-        .encode(y=y, x="low:Q", x2="high:Q")
-    )
-    words = [
-        alt.Chart(rows("limits"))
-        .transform_filter(f"datum.used {side} 100")
-        .mark_text(align="left", dx=6, fontSize=LABEL, color=ink)
-        .encode(y=y, x=at, text="words:N")
-        for side, at, ink in (("<=", alt.X("at:Q"), COLOUR["ink"]), (">", alt.value(0), "white"))
-    ]
-    line = (
-        alt.Chart(rows("edge"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"])
-        .encode(x="at:Q")
-    )
+    whole = alt.layer(bar, doubt, layer("edge", "limit", x="at:Q"), *words)
     return finished(
-        alt.layer(bar, doubt, line, *words).properties(width=WIDTH - 130, height=alt.Step(40)),
+        whole.properties(width=WIDTH - 130, height=alt.Step(40)),
         "How much of each limit is used",
         "dashed: the limit; dark bar: 90 % of the doubt about fat",
     )
@@ -182,24 +144,24 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
     """Rows for `limits_chart`: the rules that this mix touches. `fat` is the Doubt about fat, drawn on the rules that hold fat alone."""
     found = []
     for v in verdicts:
-        if v.value is None or not v.limit or (abs(v.value) < 1e-9 and v.holds):
+        if v.value is None or not v.limit.limit or (abs(v.value) < 1e-9 and v.holds):
             continue
-        used = 100 * v.value / v.limit
+        used = 100 * v.value / v.limit.limit
         row = {
-            "place": numbered(len(found), v.rule.title),
-            "rule": v.rule.title,
+            "place": numbered(len(found), v.limit.title),
+            "rule": v.limit.title,
             "used": max(used, 0),
             "state": "within" if v.holds else "over",
-            "where": f"{v.rule.where}, edition {v.rule.edition}",
-            "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit:g} {v.unit}".strip(),
+            "where": f"{v.limit.where}, edition {v.limit.edition}",
+            "words": f"{'' if v.holds else '✗ '}{v.value:.1f} of {v.limit.limit:g} {v.limit.unit}".strip(),
             "at": min(max(used, 101), 108),
             "low": max(used, 0),
             "high": max(used, 0),
         }
-        if fat is not None and fat.sd_pct and v.rule.quantity == "fat_pct_of_finished":
+        if fat is not None and fat.sd_pct and v.limit.quantity == "fat_pct_of_finished":
             row |= {
-                "low": 100 * max(fat.low_pct, 0) / v.limit,
-                "high": 100 * fat.high_pct / v.limit,
+                "low": 100 * max(fat.low_pct, 0) / v.limit.limit,
+                "high": 100 * fat.high_pct / v.limit.limit,
             }
             row["at"] = min(max(row["at"], row["high"]), 108)
         found.append(row)
@@ -208,7 +170,7 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
 
 def limits_text(verdicts) -> str:
     return "Share of each limit used. " + " ".join(
-        f"{v.rule.title}: {v.value:.1f} of {v.limit:g} {v.unit}."
+        f"{v.limit.title}: {v.value:.1f} of {v.limit.limit:g} {v.limit.unit}."
         for v in verdicts
         if v.value is not None
     )
@@ -220,70 +182,38 @@ LINE_OF_TEXT = 3.6
 
 def map_chart(system: str) -> dict:
     """Ice against lean share: each limit as a line, the room where all hold as a pale field, the batch as a point with its doubt."""
-    x = alt.X(
-        "lean:Q",
-        title="lean meat, % of the meat block",
-        scale=alt.Scale(domain=[0, 100], nice=False),
-    )
-    y = alt.Y(
-        "ice:Q", title="ice, % of the meat block", scale=alt.Scale(domain=[0, 70], nice=False)
-    )
-    field = (
-        alt.Chart(rows("field"))
-        .mark_area(color="#dfeadd", opacity=0.9)
-        .encode(x=x, y=y, y2="floor:Q")
-    )
-    lines = (
-        alt.Chart(rows("lines"))
-        .mark_line(strokeWidth=3, clip=True)
-        .encode(
-            x=x,
-            y=y,
+    place = {
+        "x": across("lean:Q", "lean meat, % of the meat block", 0, 100),
+        "y": up("ice:Q", "ice, % of the meat block", 0, 70),
+    }
+    whole = alt.layer(
+        layer("field", "area", color="#dfeadd", opacity=0.9, y2="floor:Q", **place),
+        layer(
+            "lines",
+            "line",
+            strokeWidth=3,
             detail="rule:N",
             strokeDash=alt.StrokeDash("rule:N", legend=None),
             color=alt.value(COLOUR["limit"]),
             tooltip=["rule:N"],
-        )
-    )
-    halo = (
-        alt.Chart(rows("names"))
-        .mark_text(
-            fontSize=LABEL,
-            fontWeight=600,
-            align="left",
-            baseline="bottom",
-            dx=6,
-            dy=-3,
-            stroke="white",
-            strokeWidth=5,
-            strokeJoin="round",
-        )
-        .encode(x=x, y=y, text="rule:N")
-    )
-    names = (
-        alt.Chart(rows("names"))
-        .mark_text(fontSize=LABEL, fontWeight=600, align="left", baseline="bottom", dx=6, dy=-3)
-        .encode(x=x, y=y, text="rule:N")
-    )
-    cloud = (
-        alt.Chart(rows("cloud"))
-        .mark_circle(
+            **place,
+        ),
+        layer(
+            "cloud",
+            "dot",
             size=34,
             opacity=0.75,
-            color=COLOUR["fat"],
+            colour="fat",
             stroke=COLOUR["ink"],
             strokeWidth=0.6,
             clip=True,
-        )
-        .encode(x=x, y=y)
-    )
-    point = (
-        alt.Chart(rows("here"))
-        .mark_point(size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4)
-        .encode(x=x, y=y)
+            **place,
+        ),
+        layer("names", "words", halo=True, baseline="bottom", dy=-3, text="rule:N", **place),
+        layer("here", "ring", size=260, clip=False, **place),
     )
     return finished(
-        (field + lines + cloud + halo + names + point).properties(width=WIDTH + 140, height=380),
+        whole.properties(width=WIDTH + 140, height=380),
         "Where the batch stands",
         "green: all limits hold; ring: this batch; dots: where it may really be",
     )
@@ -339,24 +269,20 @@ def map_data(grid) -> dict[str, list[dict]]:
 
 
 def amounts_chart(system: str) -> dict:
-    """The cheapest mix: one bar per material, stock as a tick."""
-    unit = units.shown_unit("kg", system)
+    """The cheapest mix: one bar per material."""
     high = float(units.to_shown(100.0, "kg", system))
-    y = names_down("place", 200)
-    x = alt.X(
-        "amount:Q",
-        title=f"{unit} in the batch",
-        scale=alt.Scale(domain=[0, high], nice=False, clamp=True),
-        axis=alt.Axis(tickCount=6),
-    )
-    bar = alt.Chart(rows("amounts")).mark_bar(height=22, color=COLOUR["cold"]).encode(y=y, x=x)
-    words = (
-        alt.Chart(rows("amounts"))
-        .mark_text(align="left", dx=6, fontSize=LABEL)
-        .encode(y=y, x="amount:Q", text="words:N")
-    )
-    return finished(
-        (bar + words).properties(width=WIDTH, height=alt.Step(38)), "The cheapest mix that fits"
+    title = f"{units.shown_unit('kg', system)} in the batch"
+    bar = {"height": 22, "colour": "cold", "x": across("amount:Q", title, 0, high, clamp=True)}
+    return named_list(
+        "The cheapest mix that fits",
+        "",
+        [
+            ("amounts", "bar", bar),
+            ("amounts", "quiet words", {"x": "amount:Q", "text": "words:N"}),
+        ],
+        labels=200,
+        width=WIDTH,
+        row=38,
     )
 
 
@@ -376,45 +302,21 @@ def amounts_data(answer, system: str) -> dict[str, list[dict]]:
 
 def doubt_chart(system: str) -> dict:
     """How likely each fat content is, before and after a fat test of the trim, with the limit."""
-    x = alt.X(
-        "fat:Q",
-        title="fat of the finished product, %",
-        scale=alt.Scale(domain=[10, 45], nice=False),
-    )
-    y = alt.Y(
-        "height:Q",
-        title="how likely",
-        scale=alt.Scale(domain=[0, 1.08], nice=False),
-        axis=alt.Axis(labels=False, ticks=False, grid=False),
-    )
-    whole = (
-        alt.Chart(rows("now"))
-        .mark_area(color=COLOUR["fat"], opacity=0.8, clip=True)
-        .encode(x=x, y=y)
-    )
-    over = (
-        alt.Chart(rows("now"))
-        .transform_filter("datum.over")
-        .mark_area(color=COLOUR["fails"], opacity=0.85, clip=True)
-        .encode(x=x, y=y)
-    )
-    after = (
-        alt.Chart(rows("after"))
-        .mark_line(color=COLOUR["ink"], strokeWidth=3, strokeDash=[2, 3], clip=True)
-        .encode(x=x, y=y)
-    )
-    line = (
-        alt.Chart(rows("limit"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"])
-        .encode(x="at:Q")
-    )
-    word = (
-        alt.Chart(rows("limit"))
-        .mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600)
-        .encode(x="at:Q", y=alt.datum(1.03), text="words:N")
+    bare = {"labels": False, "grid": False}
+    place = {
+        "x": across("fat:Q", "fat of the finished product, %", 10, 45),
+        "y": up("height:Q", "how likely", 0, 1.08, **bare),
+    }
+    over = layer("now", "area", color=COLOUR["fails"], opacity=0.85, **place)
+    whole = alt.layer(
+        layer("now", "area", color=COLOUR["fat"], opacity=0.8, **place),
+        over.transform_filter("datum.over"),
+        layer("after", "dots", colour="ink", **place),
+        layer("limit", "limit", x="at:Q"),
+        layer("limit", "words", x="at:Q", y=alt.datum(1.03), text="words:N"),
     )
     return finished(
-        (whole + over + after + line + word).properties(width=WIDTH, height=230),
+        whole.properties(width=WIDTH, height=230),
         "How sure are we of the fat?",
         "red: over the limit; dotted: after a fat test of the trim",
     )

@@ -3,7 +3,8 @@
 import altair as alt
 
 from kit import units
-from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished, names_down, numbered, rows
+from kit.lab.charts.marks import across, named_list
+from kit.lab.charts.style import COLOUR, WIDTH, numbered
 
 KINDS = {
     "lost": "loss",
@@ -26,52 +27,42 @@ def waterfall_chart(
 
     `clamp`: a bar that a slider or a slip drives out of the frame ends at its edge.
     """
-    unit = units.shown_unit("kg", system)
-    y = names_down("place", 260, grid=True)
-    domain = [float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg)]
-    title, scale = (
-        f"{unit} in the batch",
-        alt.Scale(domain=domain, nice=False, zero=False, **({"clamp": True} if clamp else {})),
-    )
-    x = alt.X("from:Q", title=title, scale=scale, axis=alt.Axis(tickCount=8))
-    bar = (
-        alt.Chart(rows("steps"))
-        .mark_bar(height=17)
-        .encode(
-            y=y,
-            x=x,
-            x2="to:Q",
-            opacity=alt.condition(TOTAL, alt.value(0), alt.value(1)),
-            color=alt.Color(
-                "kind:N",
-                scale=alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()]),
-                legend=alt.Legend(title=None, symbolType="square", columns=4),
-            ),
-            tooltip=[
-                alt.Tooltip("label:N", title="what"),
-                alt.Tooltip("words:N", title="change"),
-                alt.Tooltip("share:N", title="of all that went in"),
-            ],
-        )
-    )
-    total = (
-        alt.Chart(rows("steps"))
-        .mark_tick(thickness=5, size=20, color=COLOUR["ink"])
-        .encode(
-            y=y,
-            opacity=alt.condition(TOTAL, alt.value(1), alt.value(0)),
-            x=alt.X("to:Q", scale=scale, title=title),
-        )
-    )
-    words = (
-        alt.Chart(rows("steps"))
-        .mark_text(align="left", dx=7, fontSize=LABEL)
-        .encode(y=y, x=alt.X("right:Q", scale=scale, title=title), text="words:N")
-    )
-    return finished(
-        (bar + total + words).properties(width=WIDTH + 180, height=alt.Step(25)),
+    low, high = (float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg))
+    title = f"{units.shown_unit('kg', system)} in the batch"
+    scaled = {"low": low, "high": high, "ticks": 8, "clamp": clamp, "zero": False}
+    kinds = alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()])
+    bar = {
+        "height": 17,
+        "x": across("from:Q", title, **scaled),
+        "x2": "to:Q",
+        "opacity": alt.condition(TOTAL, alt.value(0), alt.value(1)),
+        "color": alt.Color(
+            "kind:N",
+            scale=kinds,
+            legend=alt.Legend(title=None, symbolType="square", columns=4),
+        ),
+        "tooltip": [
+            alt.Tooltip("label:N", title="what"),
+            alt.Tooltip("words:N", title="change"),
+            alt.Tooltip("share:N", title="of all that went in"),
+        ],
+    }
+    total = {
+        "thickness": 5,
+        "size": 20,
+        "color": COLOUR["ink"],
+        "opacity": alt.condition(TOTAL, alt.value(1), alt.value(0)),
+        "x": across("to:Q", title, **scaled),
+    }
+    words = {"dx": 7, "x": across("right:Q", title, **scaled), "text": "words:N"}
+    return named_list(
         "Where every kilogram went",
         "the scale does not start at 0: read the length of the bars, not their distance from the edge",
+        [("steps", "bar", bar), ("steps", "tick", total), ("steps", "quiet words", words)],
+        labels=260,
+        width=WIDTH + 180,
+        row=25,
+        grid=True,
     )
 
 

@@ -27,7 +27,7 @@ from kit.meat_block import (
     doubt,
     worth_of_fat_tests,
 )
-from kit.rules import RuleSet, rule_set, rule_sets
+from kit.rules import RuleSet, rule_set
 
 RULE = "us_frankfurter"
 LEAN = (
@@ -52,38 +52,37 @@ class Mix:
 
 def _fat_limit(rules: RuleSet) -> float:
     return next(
-        (rule.limit for rule in rules.rules if rule.quantity == "fat_pct_of_finished"), 30.0
+        (rule.limit for rule in rules.limits if rule.quantity == "fat_pct_of_finished"), 30.0
     )
 
 
-def _two_meats(*, shown_first=()):
+def _two_meats():
+    meat, dry = "Meat block", "Binder and salt"
     return (
-        Choice("lean", "Lean meat", LEAN, LEAN[0], "Meat block"),
-        Choice("trim", "Trim of", ("pork", "beef"), "pork", "Meat block"),
-        Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, 30, "Meat block"),
-        Slider("trim_fat_pct", "Fat of the trim, by eye, %", "", 5, 60, 1, 40, "Meat block"),
-        Slider("trim_doubt_pct", "± doubt about that, points", "", 0, 15, 1, 8, "Meat block"),
+        Choice("lean", "Lean meat", LEAN, LEAN[0], meat),
+        Choice("trim", "Trim of", ("pork", "beef"), "pork", meat),
+        Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, 30, meat),
+        Slider("trim_fat_pct", "Fat of the trim, by eye, %", "", 5, 60, 1, 40, meat),
+        Slider("trim_doubt_pct", "± doubt about that, points", "", 0, 15, 1, 8, meat),
         Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, 30, "Ice"),
-        Choice("binder", "Binder", BINDERS, BINDERS[0], "Binder and salt"),
-        Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, 3.0, "Binder and salt"),
-        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, 2.0, "Binder and salt"),
+        Choice("binder", "Binder", BINDERS, BINDERS[0], dry),
+        Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, 3.0, dry),
+        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, 2.0, dry),
         Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, 90, "Process"),
     )
 
 
 def _sheet(values):
-    keys = (
-        "lean",
-        "trim",
-        "lean_pct_of_meat",
-        "trim_fat_pct",
-        "trim_doubt_pct",
-        "ice_pct_of_meat",
-        "binder",
-        "binder_pct_of_batch",
-        "salt_pct_of_batch",
+    keys = [control.key for control in _two_meats() if control.key != "cook_yield_pct"]
+    return mix_sheet(**{key: values[key] for key in keys}, rule=RULE)
+
+
+def _tables(followed: Followed, system: str) -> tuple[Table, ...]:
+    return (
+        outcome_table(followed, system),
+        *doubt_tables(followed, system),
+        room_table(followed, system),
     )
-    return mix_sheet(*(values[key] for key in keys), RULE)
 
 
 def mix_panel() -> Panel:
@@ -95,21 +94,13 @@ def mix_panel() -> Panel:
     limit = _fat_limit(rule_set(RULE))
 
     def compute(values) -> Mix:
-        sheet = _sheet(values)
-        followed = follow(sheet, values["cook_yield_pct"])
-        tests = worth_of_fat_tests(
-            sheet.materials, sheet.kg, values["test_se_pct"], values["cook_yield_pct"]
-        )
+        sheet, error, cook = _sheet(values), values["test_se_pct"], values["cook_yield_pct"]
+        tests = worth_of_fat_tests(sheet.materials, sheet.kg, error, cook)
         tested = [
-            after_fat_test(m, m.fat_pct, values["test_se_pct"]) if m.fat_sd_pct else m
-            for m in sheet.materials
+            after_fat_test(m, m.fat_pct, error) if m.fat_sd_pct else m for m in sheet.materials
         ]
-        return Mix(
-            followed,
-            doubt(tested, sheet.kg, values["cook_yield_pct"]),
-            tests[0] if tests else None,
-            limit,
-        )
+        after = doubt(tested, sheet.kg, cook)
+        return Mix(follow(sheet, cook), after, tests[0] if tests else None, limit)
 
     return Panel(
         "Two meats: made of what, and how sure?",
@@ -132,34 +123,22 @@ def mix_view(mix: Mix, values, system) -> View:
     followed = mix.followed
     over = followed.fat.chance_over(mix.limit_pct)
     sentence = f"{outcome_sentence(followed)} The chance that fat is over {mix.limit_pct:g} % is {chance(over)}."
-    tables = (
-        outcome_table(followed, system),
-        *doubt_tables(followed, system),
-        room_table(followed, system),
-    )
-    if mix.test:
-        tables += (
-            Table(
-                f"What a fat test of the {mix.test.lot} would buy",
-                ("", "now", "after the test"),
-                (
-                    Row(
-                        (
-                            "nine times in ten the fat lies within a width of",
-                            f"{mix.test.range_before_pct:.1f} points",
-                            f"{mix.test.range_after_pct:.1f} points",
-                        )
-                    ),
-                    Row(
-                        (
-                            f"chance over {mix.limit_pct:g} %, if the test reads as expected",
-                            chance(over),
-                            chance(mix.after.chance_over(mix.limit_pct)),
-                        )
-                    ),
-                ),
+    tables = _tables(followed, system)
+    if test := mix.test:
+        rows = (
+            (
+                "nine times in ten the fat lies within a width of",
+                f"{test.range_before_pct:.1f} points",
+                f"{test.range_after_pct:.1f} points",
+            ),
+            (
+                f"chance over {mix.limit_pct:g} %, if the test reads as expected",
+                chance(over),
+                chance(mix.after.chance_over(mix.limit_pct)),
             ),
         )
+        caption = f"What a fat test of the {test.lot} would buy"
+        tables += (Table(caption, ("", "now", "after the test"), tuple(map(Row, rows))),)
     steps = (*followed.working, *(mix.test.working if mix.test else ()))
     return View(
         sentence,
@@ -191,18 +170,9 @@ def map_panel() -> Panel:
     """Ice against lean share, with every limit as a line, the batch as a point and its doubt as a cloud."""
 
     def compute(values) -> Placed:
-        sheet = _sheet(values)
-        followed = follow(sheet, values["cook_yield_pct"])
-        return Placed(
-            followed,
-            map_of(
-                sheet,
-                followed.rules,
-                values["cook_yield_pct"],
-                np.random.default_rng(7),
-                amounts_of(sheet),
-            ),
-        )
+        sheet, cook = _sheet(values), values["cook_yield_pct"]
+        followed, rng = follow(sheet, cook), np.random.default_rng(7)
+        return Placed(followed, map_of(sheet, followed.rules, cook, rng, amounts_of(sheet)))
 
     controls = tuple(
         spec
@@ -228,25 +198,21 @@ def map_view(placed: Placed, values, system) -> View:
     followed, plane = placed.followed, placed.map
     most = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.most_ice_pct))
     least = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.least_ice_pct))
-    room = (
-        f"At {plane.here_lean_pct:.0f} % lean, ice may lie between {max(least, 0):.0f} and {most:.0f} % of the meat; this batch has {plane.here_ice_pct:.0f} %."
-        if most > least
-        else f"At {plane.here_lean_pct:.0f} % lean no amount of ice meets every limit."
-    )
-    text = (
-        f"{room} Nine draws in ten of the doubt lie between {np.quantile(plane.cloud_lean_pct, 0.05):.0f} and {np.quantile(plane.cloud_lean_pct, 0.95):.0f} % lean."
-        if plane.cloud_lean_pct.size
-        else room
-    )
+    here = f"At {plane.here_lean_pct:.0f} % lean"
+    room = f"{here} no amount of ice meets every limit."
+    if most > least:
+        between = f"ice may lie between {max(least, 0):.0f} and {most:.0f} % of the meat"
+        room = f"{here}, {between}; this batch has {plane.here_ice_pct:.0f} %."
+    text = room
+    if plane.cloud_lean_pct.size:
+        low, high = np.quantile(plane.cloud_lean_pct, (0.05, 0.95))
+        text += f" Nine draws in ten of the doubt lie between {low:.0f} and {high:.0f} % lean."
+    broken = ", ".join(v.limit.title for v in followed.broken)
     return View(
-        f"{room} {'Every limit holds.' if not followed.broken else 'Broken: ' + ', '.join(v.rule.title for v in followed.broken) + '.'}",
+        f"{room} Broken: {broken}." if broken else f"{room} Every limit holds.",
         {"map": charts.map_data(plane)},
         {"map": f"Map of lean share against ice. {text}"},
-        (
-            outcome_table(followed, system),
-            *doubt_tables(followed, system),
-            room_table(followed, system),
-        ),
+        _tables(followed, system),
         followed.notes,
         followed.working,
         followed.sources,
@@ -300,43 +266,15 @@ def cheapest_panel() -> Panel:
             shop, prices, 100.0, limits, cook_yield_pct=values["cook_yield_pct"], most_kg=stock
         )
 
+    own, limits = "Prices of your own", "Limits"
     controls = (
-        Slider(
-            "price beef ground 90/10",
-            "Price of beef 90/10, per kg",
-            "",
-            1,
-            12,
-            0.1,
-            6.2,
-            "Prices of your own",
-        ),
-        Slider(
-            "price pork trim 80",
-            "Price of pork trim 80, per kg",
-            "",
-            1,
-            8,
-            0.1,
-            3.2,
-            "Prices of your own",
-        ),
-        Slider(
-            "price pork trim 50",
-            "Price of pork trim 50, per kg",
-            "",
-            0.5,
-            5,
-            0.1,
-            1.8,
-            "Prices of your own",
-        ),
+        Slider("price beef ground 90/10", "Price of beef 90/10, per kg", "", 1, 12, 0.1, 6.2, own),
+        Slider("price pork trim 80", "Price of pork trim 80, per kg", "", 1, 8, 0.1, 3.2, own),
+        Slider("price pork trim 50", "Price of pork trim 50, per kg", "", 0.5, 5, 0.1, 1.8, own),
         Slider("stock_kg", "Pork trim 50 in stock", "kg", 0, 100, 1, 45, "Stock"),
-        Slider("fat_high_pct", "Fat at most, % of finished", "", 15, 35, 0.5, 28, "Limits"),
-        Slider(
-            "protein_low_pct", "Protein at least, % of finished", "", 8, 18, 0.25, 11.5, "Limits"
-        ),
-        Slider("collagen_high_pct", "Collagen at most, % of protein", "", 15, 50, 1, 32, "Limits"),
+        Slider("fat_high_pct", "Fat at most, % of finished", "", 15, 35, 0.5, 28, limits),
+        Slider("protein_low_pct", "Protein at least, % of finished", "", 8, 18, 0.25, 11.5, limits),
+        Slider("collagen_high_pct", "Collagen at most, % of protein", "", 15, 50, 1, 32, limits),
         Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, 90, "Process"),
     )
     return Panel(
@@ -356,58 +294,49 @@ def cheapest_panel() -> Panel:
     )
 
 
-def cheapest_view(answer: Cheapest, values, system) -> View:
-    per_kg = answer.cost / answer.finished.total_kg
-    if answer.fits:
-        limits = tuple(
-            Row(
-                (
-                    f"{h.name}, {h.side} {h.limit:g} {h.unit}",
-                    f"{h.value:.2f}",
-                    "binds" if h.binds else "",
-                    f"{h.worth_per_unit:.2f}" if h.binds else "nothing",
-                ),
-                "strong" if h.binds else "",
-            )
-            for h in answer.held
-            if h.value == h.value
-        )
-        table = Table(
-            "The limits, and what one more unit of each would save on this batch",
-            ("limit", "here", "", "one more unit saves"),
-            limits,
-        )
-        binding = [
-            h.name
-            for h in sorted(answer.binding, key=lambda h: -h.worth_per_unit * abs(h.limit))
-            if h.worth_per_unit > 0.005
-        ]
-        binding = (
-            " and ".join(binding[:2])
-            + (f", and {len(binding) - 2} more" if len(binding) > 2 else "")
-        ) or "nothing"
-        sentence = f"The cheapest 100 kg batter costs {answer.cost:.0f}, or {per_kg:.2f} per kg finished. What holds it there: {binding}."
-    else:
-        table = Table(
-            "Nothing fits. The smallest set of limits that must give way",
-            ("limit", "asked", "needed", "by"),
-            tuple(
-                Row(
-                    (
-                        f"{r.name}, {r.side}",
-                        f"{r.limit:g} {r.unit}",
-                        f"{r.needed:.2f}",
-                        f"{r.by:.2f}",
-                    ),
-                    "fails",
-                )
-                for r in answer.relaxed
+def _fits(answer: Cheapest) -> tuple[str, Table]:
+    """The sentence and the table of a mix that meets every limit."""
+    rows = tuple(
+        Row(
+            (
+                f"{h.name}, {h.side} {h.limit:g} {h.unit}",
+                f"{h.value:.2f}",
+                "binds" if h.binds else "",
+                f"{h.worth_per_unit:.2f}" if h.binds else "nothing",
             ),
+            "strong" if h.binds else "",
         )
-        sentence = (
-            f"Nothing meets every limit. The fewest that must give way: {', '.join(r.name for r in answer.relaxed)}. "
-            "The bars show the cheapest mix after that."
+        for h in answer.held
+        if h.value == h.value
+    )
+    caption = "The limits, and what one more unit of each would save on this batch"
+    table = Table(caption, ("limit", "here", "", "one more unit saves"), rows)
+    by_worth = sorted(answer.binding, key=lambda h: -h.worth_per_unit * abs(h.limit))
+    binding = [h.name for h in by_worth if h.worth_per_unit > 0.005]
+    more = f", and {len(binding) - 2} more" if len(binding) > 2 else ""
+    holding = " and ".join(binding[:2]) + more or "nothing"
+    per_kg = answer.cost / answer.finished.total_kg
+    cost = f"The cheapest 100 kg batter costs {answer.cost:.0f}, or {per_kg:.2f} per kg finished."
+    return f"{cost} What holds it there: {holding}.", table
+
+
+def _gives_way(answer: Cheapest) -> tuple[str, Table]:
+    """The same where nothing meets every limit."""
+    rows = tuple(
+        Row(
+            (f"{r.name}, {r.side}", f"{r.limit:g} {r.unit}", f"{r.needed:.2f}", f"{r.by:.2f}"),
+            "fails",
         )
+        for r in answer.relaxed
+    )
+    caption = "Nothing fits. The smallest set of limits that must give way"
+    names = ", ".join(r.name for r in answer.relaxed)
+    sentence = f"Nothing meets every limit. The fewest that must give way: {names}. The bars show the cheapest mix after that."
+    return sentence, Table(caption, ("limit", "asked", "needed", "by"), rows)
+
+
+def cheapest_view(answer: Cheapest, values, system) -> View:
+    sentence, table = _fits(answer) if answer.fits else _gives_way(answer)
     notes = (*answer.notes, "Prices are invented; put in your own. They carry no currency.")
     return View(
         sentence,
@@ -422,8 +351,3 @@ def cheapest_view(answer: Cheapest, values, system) -> View:
         answer.sources,
         cautions(SHOP),
     )
-
-
-def rule_names() -> tuple[str, ...]:
-    """The rule sets a person can choose."""
-    return tuple(rule_sets())

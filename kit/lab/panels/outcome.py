@@ -13,52 +13,12 @@ COLUMNS = ("what", "value", "limit", "margin", "source")
 
 def outcome_table(followed: Followed, system: str) -> Table:
     """What the mix comes to, each rule with value, limit, margin and source, then the room left for ice."""
-    end, fat = followed.finished, followed.fat
-    rows = [
-        Row(
-            (
-                f"{v.rule.title}, {v.rule.unit or 'index'} {v.rule.basis}",
-                _value(v),
-                f"{v.rule.comparison} {v.limit:g}",
-                _margin(v),
-                _source(v),
-            ),
-            "fails" if v.holds is False else "",
-        )
-        for v in followed.verdicts
-        if _touched(v)
-    ]
-    untouched = [v.rule.title for v in followed.verdicts if not _touched(v)]
-    if untouched:
+    end = followed.finished
+    rows = [_judged(v) for v in followed.verdicts if _touched(v)]
+    if untouched := [v.limit.title for v in followed.verdicts if not _touched(v)]:
         rows.append(Row((f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above")))
-    if fat.sd_pct:
-        rows.append(
-            Row(
-                (
-                    "fat, 90 % of the doubt",
-                    f"{fat.low_pct:.1f} to {fat.high_pct:.1f} %",
-                    "",
-                    "",
-                    "doubt given on the sheet, normal",
-                )
-            )
-        )
-        limit = next(
-            (v for v in followed.verdicts if v.rule.quantity == "fat_pct_of_finished"), None
-        )
-        if limit:
-            rows.append(
-                Row(
-                    (
-                        f"chance that fat is over {limit.limit:g} %",
-                        chance(fat.chance_over(limit.limit)),
-                        "",
-                        "",
-                        "exact for a linear mix",
-                    )
-                )
-            )
     rows += [
+        *_doubt_rows(followed),
         Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
         _collagen(followed),
         Row(("fat and protein by species", _species(end), "", "", "computed")),
@@ -66,71 +26,72 @@ def outcome_table(followed: Followed, system: str) -> Table:
     ]
     if followed.room_for_ice:
         before, after = followed.room_for_ice
+        binder, cooked = _binder(followed), f"at {followed.cook_yield.pct:.1f} % cook yield"
+        room = followed.room_for(binder)[1]
         rows += [
             _room("room left for ice if nothing cooked off", before, system, False),
-            _room(
-                f"room left for ice, at {followed.cook_yield.pct:.1f} % cook yield",
-                after,
-                system,
-                True,
-            ),
+            _room(f"room left for ice, {cooked}", after, system, True),
+            _room(f"room left for {binder.name}, {cooked}", room, system, False),
         ]
-        binder = _binder(followed)
-        rows.append(
-            _room(
-                f"room left for {binder.name}, at {followed.cook_yield.pct:.1f} % cook yield",
-                followed.room_for(binder)[1],
-                system,
-                False,
-            )
-        )
     return Table(f"Outcome: {followed.rules or 'no rule chosen'}", COLUMNS, tuple(rows))
+
+
+def _judged(v) -> Row:
+    margin = f"{v.margin:.2f} inside" if v.holds else f"✗ {-(v.margin or 0):.2f} over"
+    cells = (
+        f"{v.limit.title}, {v.limit.unit or 'index'} {v.limit.basis}",
+        "not known" if v.value is None else f"{v.value:.2f}",
+        f"{v.limit.comparison_in_words} {v.limit.limit:g}",
+        "not judged" if v.margin is None else margin,
+        _place(v.limit) + ("" if v.limit.status == "read" else f" ({v.limit.status})"),
+    )
+    return Row(cells, "fails" if v.holds is False else "")
+
+
+def _place(limit) -> str:
+    return f"{limit.where}, edition {limit.edition}"
+
+
+def _limit_on(followed: Followed, quantity: str):
+    return next((v.limit for v in followed.verdicts if v.limit.quantity == quantity), None)
+
+
+def _doubt_rows(followed: Followed):
+    """The doubt about fat, and the chance that it is over its limit."""
+    fat, limit = followed.fat, _limit_on(followed, "fat_pct_of_finished")
+    if not fat.sd_pct:
+        return
+    span = f"{fat.low_pct:.1f} to {fat.high_pct:.1f} %"
+    yield Row(("fat, 90 % of the doubt", span, "", "", "doubt given on the sheet, normal"))
+    if limit:
+        over = chance(fat.chance_over(limit.limit))
+        what = f"chance that fat is over {limit.limit:g} %"
+        yield Row((what, over, "", "", "exact for a linear mix"))
 
 
 def room_table(followed: Followed, system: str) -> Table:
     """How much ice, binder and fat may still go in before each limit: if nothing cooked off, and after the cook. Reckoned when opened."""
+    asked = (material("ice"), _binder(followed), material(FAT))
 
     def fill():
-        asked = [followed.room_for(m) for m in (material("ice"), _binder(followed), material(FAT))]
-        cells = [
-            [_kg(room.most_kg, system) for room in left.rooms] for pair in asked for left in pair
-        ]
+        rooms = [left.rooms for m in asked for left in followed.room_for(m)]
         return tuple(
-            Row(
-                (
-                    rule.title,
-                    *(column[n] for column in cells),
-                    f"{rule.where}, edition {rule.edition}",
-                )
-            )
-            for n, rule in enumerate(followed.rules.rules)
+            Row((limit.title, *(_kg(room[n].most_kg, system) for room in rooms), _place(limit)))
+            for n, limit in enumerate(followed.rules.limits)
         )
 
-    names = [
-        name
-        for m in ("ice", _binder(followed).name, FAT)
-        for name in (f"{m}, nothing cooked off", f"{m}, after the cook")
-    ]
-    return Table(
-        "Room left before each limit: ice, binder, fat",
-        ("limit", *names, "source"),
-        folded=True,
-        later=fill,
-    )
+    whens = ("nothing cooked off", "after the cook")
+    names = [f"{m.name}, {when}" for m in asked for when in whens]
+    caption = "Room left before each limit: ice, binder, fat"
+    return Table(caption, ("limit", *names, "source"), folded=True, later=fill)
 
 
 def _collagen(followed: Followed) -> Row:
     """The share that the emulsion model takes, with what it assumes where no figure is published."""
     pct, assumed = collagen_of(followed.sheet)
-    return Row(
-        (
-            "collagen, % of the meat protein",
-            "no meat protein" if pct != pct else f"{pct:.0f}",
-            "",
-            f"assumed: {'; '.join(assumed)}" if assumed else "",
-            "common practice",
-        )
-    )
+    share = "no meat protein" if pct != pct else f"{pct:.0f}"
+    said = f"assumed: {'; '.join(assumed)}" if assumed else ""
+    return Row(("collagen, % of the meat protein", share, "", said, "common practice"))
 
 
 def _binder(followed: Followed):
@@ -148,53 +109,25 @@ def _kg(kg: float, system: str) -> str:
 
 def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
     """What the doubt about fat does to the sum of fat and added water, and to moisture : protein; none where nothing is in doubt. Reckoned when opened."""
+    if not followed.fat.sd_pct:
+        return ()
 
     def fill():
         found = followed.spread
-        source = f"cloud of {found.draws:,} draws"
-        rows = [
-            Row(
-                (
-                    "moisture : protein, 90 % of the doubt",
-                    f"{found.moisture_to_protein[0]:.2f} to {found.moisture_to_protein[1]:.2f}",
-                    source,
-                )
-            )
-        ]
-        limit = next(
-            (
-                v
-                for v in followed.verdicts
-                if v.rule.quantity == "fat_and_added_water_pct_of_finished"
-            ),
-            None,
-        )
+        limit = _limit_on(followed, "fat_and_added_water_pct_of_finished")
+        low, high = found.moisture_to_protein
+        rows = [("moisture : protein, 90 % of the doubt", f"{low:.2f} to {high:.2f}")]
         if limit:
             low, high = found.fat_and_added_water_pct
+            over = chance(found.chance_over(limit.limit))
             rows += [
-                Row(("fat + added water, 90 % of the doubt", f"{low:.1f} to {high:.1f} %", source)),
-                Row(
-                    (
-                        f"chance that fat + added water is over {limit.limit:g} %",
-                        chance(found.chance_over(limit.limit)),
-                        source,
-                    )
-                ),
+                ("fat + added water, 90 % of the doubt", f"{low:.1f} to {high:.1f} %"),
+                (f"chance that fat + added water is over {limit.limit:g} %", over),
             ]
-        return tuple(rows)
+        return tuple(Row((*cells, f"cloud of {found.draws:,} draws")) for cells in rows)
 
-    return (
-        (
-            Table(
-                "What the doubt about fat does to the rest",
-                ("what", "value", "source"),
-                folded=True,
-                later=fill,
-            ),
-        )
-        if followed.fat.sd_pct
-        else ()
-    )
+    caption = "What the doubt about fat does to the rest"
+    return (Table(caption, ("what", "value", "source"), folded=True, later=fill),)
 
 
 def outcome_sentence(followed: Followed) -> str:
@@ -203,11 +136,14 @@ def outcome_sentence(followed: Followed) -> str:
     start = f"Finished, this mix holds {end.fat_pct:.1f} % fat, {end.water_pct:.1f} % water and {end.protein_pct:.1f} % protein"
     if not followed.rules:
         return f"{start}; no rule is chosen, so nothing is judged."
-    if followed.broken:
-        v = max(followed.broken, key=lambda v: -v.margin / v.limit)
-        return f"{start}. It breaks {len(followed.broken)} limit{'s' if len(followed.broken) > 1 else ''}: {v.rule.title} is {v.value:.1f}, {-v.margin:.1f} {v.unit or 'points'} over {v.limit:g}."
+    if broken := followed.broken:
+        v = max(broken, key=lambda v: -v.margin / v.limit.limit)
+        over = f"{-v.margin:.1f} {v.limit.unit or 'points'} over {v.limit.limit:g}"
+        many = "s" if len(broken) > 1 else ""
+        return f"{start}. It breaks {len(broken)} limit{many}: {v.limit.title} is {v.value:.1f}, {over}."
     v = followed.tightest
-    return f"{start}. Every limit holds; the nearest is {v.rule.title}: {v.value:.2f} of {v.limit:g}{' ' + v.unit if v.unit else ''}, {v.margin:.2f} to spare."
+    of = f"{v.value:.2f} of {v.limit.limit:g} {v.limit.unit}".strip()
+    return f"{start}. Every limit holds; the nearest is {v.limit.title}: {of}, {v.margin:.2f} to spare."
 
 
 def chance(p: float) -> str:
@@ -236,26 +172,6 @@ def _species(end) -> str:
 
 def _touched(v) -> bool:
     return v.value is None or v.holds is False or abs(v.value) > 1e-9
-
-
-def _value(v) -> str:
-    return "not known" if v.value is None else f"{v.value:.2f}"
-
-
-def _margin(v) -> str:
-    return (
-        "not judged"
-        if v.margin is None
-        else f"{v.margin:.2f} inside"
-        if v.holds
-        else f"✗ {-v.margin:.2f} over"
-    )
-
-
-def _source(v) -> str:
-    return f"{v.rule.where}, edition {v.rule.edition}" + (
-        "" if v.status == "read" else f" ({v.status})"
-    )
 
 
 def _room(what, room, system, decides) -> Row:

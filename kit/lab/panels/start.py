@@ -1,12 +1,12 @@
 """The panels of 00_start_here: one batch followed from sheet to ledger, and the person's own sheet."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
 from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.cook_yield import BASE
-from kit.chain.emulsion import holds_of
+from kit.chain.emulsion import emulsion_of
 from kit.chain.mixes import cheapest_of
 from kit.cure import cautions as cure_cautions
 from kit.cure import editions
@@ -41,82 +41,24 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     sheet = sheet or demo_sheet()
     now = amounts_of(sheet)
     start = follow(sheet)
+    rules = (("the sheet's choice", ""), *((str(one), key) for key, one in rule_sets().items()))
+    laws, shown, dry = (AS_ON_SHEET, *editions()), "What is shown", "Binder and salt"
+    lean, ice = round(now.lean_pct_of_meat), round(now.ice_pct_of_meat)
+    binder, salt = round(now.binder_pct_of_batch, 1), round(now.salt_pct_of_batch, 1)
+    cook = round(2 * start.cook_yield.pct) / 2
     controls = (
-        Slider(
-            "lean_pct_of_meat",
-            "Lean meat, % of meat",
-            "",
-            0,
-            100,
-            1,
-            round(now.lean_pct_of_meat),
-            "Meat block",
-        ),
-        Slider(
-            "ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, round(now.ice_pct_of_meat), "Ice"
-        ),
-        Slider(
-            "binder_pct_of_batch",
-            "Binder, % of batch",
-            "",
-            0,
-            8,
-            0.1,
-            round(now.binder_pct_of_batch, 1),
-            "Binder and salt",
-        ),
-        Slider(
-            "salt_pct_of_batch",
-            "Salt, % of batch",
-            "",
-            0,
-            4,
-            0.1,
-            round(now.salt_pct_of_batch, 1),
-            "Binder and salt",
-        ),
-        Slider(
-            "cook_yield_pct",
-            "Cook yield, %",
-            "",
-            80,
-            100,
-            0.5,
-            round(2 * start.cook_yield.pct) / 2,
-            "Process",
-        ),
-        Choice(
-            "rule",
-            "Composition held against",
-            (
-                ("the sheet's choice", ""),
-                *((str(rules), key) for key, rules in rule_sets().items()),
-            ),
-            "",
-            "What is shown",
-        ),
-        Choice(
-            "cure_rule",
-            "Cure held against the limits of",
-            (AS_ON_SHEET, *editions()),
-            AS_ON_SHEET,
-            "What is shown",
-        ),
+        Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, lean, "Meat block"),
+        Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, ice, "Ice"),
+        Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, binder, dry),
+        Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, salt, dry),
+        Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, cook, "Process"),
+        Choice("rule", "Composition held against", rules, "", shown),
+        Choice("cure_rule", "Cure held against the limits of", laws, AS_ON_SHEET, shown),
         saved_control(),
     )
 
     def compute(values) -> Followed:
-        amounts = Amounts(
-            *(
-                values[key]
-                for key in (
-                    "lean_pct_of_meat",
-                    "ice_pct_of_meat",
-                    "binder_pct_of_batch",
-                    "salt_pct_of_batch",
-                )
-            )
-        )
+        amounts = Amounts(**{one.name: values[one.name] for one in fields(Amounts)})
         law = editions().get(values["cure_rule"])
         return follow(
             varied(sheet, amounts),
@@ -136,12 +78,16 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         batch_view,
-        lambda system: {
-            "composition": mix_charts.composition_chart(system),
-            "limits": mix_charts.limits_chart(system),
-        },
+        _charts,
         presets,
     )
+
+
+def _charts(system: str) -> dict:
+    return {
+        "composition": mix_charts.composition_chart(system),
+        "limits": mix_charts.limits_chart(system),
+    }
 
 
 def batch_view(followed: Followed, values, system) -> View:
@@ -204,19 +150,17 @@ def _before(followed: Followed, system: str) -> tuple[Row, ...]:
     """What the emulsion room says without the plant's own calibration, where one was chosen."""
     if followed.calibration is None:
         return ()
-    plain = holds_of(followed.sheet, end_C=followed.chop.end_C)
+    plain = emulsion_of(followed.sheet, end_C=followed.chop.end_C)
     low, _, high = plain.spread.total_out_g
-    return (
-        Row(
-            (
-                "what leaves in the cook, before your calibration",
-                f"{units.show(plain.kg(plain.held.total_out_g), 'kg', system, 1)} ({plain.held.total_out_g:.1f} %)",
-                "",
-                f"10 to 90 %: {low:.1f} to {high:.1f} %",
-                f"calibration: {followed.calibration.name}",
-            )
-        ),
+    out = plain.held.total_out_g
+    cells = (
+        "what leaves in the cook, before your calibration",
+        f"{units.show(plain.kg(out), 'kg', system, 1)} ({out:.1f} %)",
+        "",
+        f"10 to 90 %: {low:.1f} to {high:.1f} %",
+        f"calibration: {followed.calibration.name}",
     )
+    return (Row(cells),)
 
 
 def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
@@ -227,105 +171,64 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
     ):
         return ()
 
+    def kg(weight: float) -> str:
+        return units.show(weight, "kg", system)
+
     def fill():
         try:
             answer = cheapest_of(sheet, followed.rules, followed.cook_yield.pct)
         except KitError as error:
             return (Row((str(error), "", "", ""), "strong"),)
         now = sum((line.price_per_kg or 0) * line.kg for line in sheet.lines)
+        total = "cost of the batch, at the sheet's prices"
         rows = [
-            Row(
-                (
-                    line.name,
-                    units.show(line.kg, "kg", system),
-                    units.show(float(kg), "kg", system),
-                    f"{line.price_per_kg or 0:g}",
-                )
-            )
-            for line, kg in zip(sheet.lines, answer.kg)
+            Row((line.name, kg(line.kg), kg(float(best)), f"{line.price_per_kg or 0:g}"))
+            for line, best in zip(sheet.lines, answer.kg)
         ]
-        rows.append(
-            Row(
-                (
-                    "cost of the batch, at the sheet's prices",
-                    f"{now:.2f}",
-                    f"{answer.cost:.2f}",
-                    sheet.currency,
-                ),
-                "strong",
-            )
-        )
-        rows += [
-            Row(
-                (
-                    f"binds: {h.name}, {h.side} {h.limit:g} {h.unit}",
-                    "",
-                    f"{h.value:.2f}",
-                    f"one unit more saves {h.worth_per_unit:.2f}",
-                )
-            )
-            for h in answer.binding
-        ]
-        rows += [
-            Row(
-                (
-                    f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}",
-                    "",
-                    f"needs {r.needed:.2f}",
-                    f"by {r.by:.2f}",
-                ),
-                "fails",
-            )
-            for r in answer.relaxed
-        ]
+        rows.append(Row((total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency), "strong"))
+        for h in answer.binding:
+            name = f"binds: {h.name}, {h.side} {h.limit:g} {h.unit}"
+            saves = f"one unit more saves {h.worth_per_unit:.2f}"
+            rows.append(Row((name, "", f"{h.value:.2f}", saves)))
+        for r in answer.relaxed:
+            name = f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}"
+            rows.append(Row((name, "", f"needs {r.needed:.2f}", f"by {r.by:.2f}"), "fails"))
         return tuple(rows)
 
-    return (
-        Table(
-            "Cheapest mix of this sheet's own materials",
-            ("what", "now", "cheapest", "price per kg"),
-            folded=True,
-            later=fill,
-        ),
-    )
+    caption = "Cheapest mix of this sheet's own materials"
+    return (Table(caption, ("what", "now", "cheapest", "price per kg"), folded=True, later=fill),)
 
 
 def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
     """Links, then the cook; the yield to expect beside what was weighed, where it was."""
     rows = link_rows(followed.links, system)
     if not followed.sheet.process.cook:
-        return (
-            *rows,
-            Row(("cook", "no steps planned", "", "", "write [[cook]] steps on the sheet")),
-        )
-    skin = followed.skin_holds
-    hottest = Row(
-        (
-            f"what may leave at the skin, at its hottest {units.show(skin.batter.core_C, '°C', system)}",
-            f"{skin.held.total_out_g:.1f} %",
-            f"{followed.holds.held.total_out_g:.1f} % at the core target",
-            "",
-            "teaching model",
-        )
+        write = "write [[cook]] steps on the sheet"
+        return (*rows, Row(("cook", "no steps planned", "", "", write)))
+    skin, got, found = followed.skin_holds, followed.cook_yield, followed.expected_yield
+    peak = units.show(skin.batter.core_C, "°C", system)
+    hottest = (
+        f"what may leave at the skin, at its hottest {peak}",
+        f"{skin.held.total_out_g:.1f} %",
+        f"{followed.holds.held.total_out_g:.1f} % at the core target",
+        "",
+        "teaching model",
     )
-    got = followed.cook_yield
-    found = followed.expected_yield
+    rows = (*rows, *cook_rows(followed.cook, system), expected_row(found), Row(hottest))
+    if got.weighed_pct is None:
+        return rows
     beside = (
-        ()
-        if got.weighed_pct is None
-        else (
-            Row(
-                (
-                    f"expected {YIELD} less the weighed one",
-                    f"{found.pct - got.weighed_pct:+.1f} percentage points".replace("-", "−"),
-                    f"weighed {got.weighed_pct:.1f} %",
-                    "",
-                    "computed",
-                )
-            ),
-        )
+        f"expected {YIELD} less the weighed one",
+        _points(found.pct - got.weighed_pct),
+        f"weighed {got.weighed_pct:.1f} %",
+        "",
+        "computed",
     )
-    return (*rows, *cook_rows(followed.cook, system), expected_row(found), hottest, *beside)
+    return (*rows, Row(beside))
+
+
+def _points(difference: float) -> str:
+    return f"{difference:+.1f} percentage points".replace("-", "−")
 
 
 def ledger_panel(sheet: Sheet | None = None) -> Panel:
@@ -338,14 +241,9 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
     books = followed.books
     bases = tuple(dict.fromkeys(line.base for line in books.yields))
     low, high = yield_charts.waterfall_range(books)
+    usual = "meat block" if "meat block" in bases else bases[0]
     controls = (
-        Choice(
-            "base",
-            "Yield is reckoned on the weight of",
-            bases,
-            "meat block" if "meat block" in bases else bases[0],
-            "What is shown",
-        ),
+        Choice("base", "Yield is reckoned on the weight of", bases, usual, "What is shown"),
     )
     return Panel(
         f"{followed.sheet.name}: where the kilos went",
@@ -362,53 +260,41 @@ def ledger_view(followed: Followed, values, system) -> View:
     books = followed.books
     chosen = books.yield_on(values["base"])
     biggest = max((line for line in books.stages), key=lambda line: line.loss_kg)
+
+    def kg(weight: float) -> str:
+        return units.show(weight, "kg", system)
+
     sentence = (
         f"{chosen.of.capitalize()} weight is {chosen.pct:.1f} % of the {chosen.base} weight. The largest loss is in {biggest.stage}: "
-        f"{units.show(biggest.loss_kg, 'kg', system)}; {units.show(books.unexplained_kg, 'kg', system)} is explained by nothing that was weighed."
+        f"{kg(biggest.loss_kg)}; {kg(books.unexplained_kg)} is explained by nothing that was weighed."
     )
-    stages = Table(
-        "Stage by stage",
-        ("stage", "went in", "came out", "lost", "yield"),
-        tuple(
-            Row(
-                (
-                    line.stage,
-                    units.show(line.all_in_kg, "kg", system),
-                    units.show(line.out_kg, "kg", system),
-                    units.show(line.loss_kg, "kg", system),
-                    f"{line.yield_pct:.1f} %",
-                ),
-                "strong" if line is biggest else "",
-            )
-            for line in books.stages
-        ),
-    )
-    got = followed.cook_yield
-    compared = (
-        ()
-        if got.difference_pct is None
-        else (
-            Table(
-                f"Cook yield ({BASE}): planned beside weighed",
-                ("planned", "weighed", "difference"),
-                (
-                    Row(
-                        (
-                            f"{got.planned_pct:.1f} %",
-                            f"{got.weighed_pct:.1f} %",
-                            f"{got.difference_pct:+.1f} percentage points".replace("-", "−"),
-                        )
-                    ),
-                ),
+    rows = tuple(
+        Row(
+            (
+                line.stage,
+                *map(kg, (line.all_in_kg, line.out_kg, line.loss_kg)),
+                f"{line.yield_pct:.1f} %",
             ),
+            "strong" if line is biggest else "",
         )
+        for line in books.stages
     )
+    tables = (Table("Stage by stage", ("stage", "went in", "came out", "lost", "yield"), rows),)
+    got = followed.cook_yield
+    if got.difference_pct is not None:
+        cells = (
+            f"{got.planned_pct:.1f} %",
+            f"{got.weighed_pct:.1f} %",
+            _points(got.difference_pct),
+        )
+        caption = f"Cook yield ({BASE}): planned beside weighed"
+        tables = (Table(caption, ("planned", "weighed", "difference"), (Row(cells),)), *tables)
     notes = (*books.notes, *(f"Look at this: {fault}" for fault in books.faults))
     return View(
         sentence,
         {"waterfall": yield_charts.waterfall_data(books, system)},
         {"waterfall": yield_charts.waterfall_text(books)},
-        (*compared, stages),
+        tables,
         notes,
         books.working,
         books.sources,
@@ -434,10 +320,7 @@ def own_sheet_panel() -> Panel:
         (File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"), saved_control()),
         compute,
         own_sheet_view,
-        lambda system: {
-            "composition": mix_charts.composition_chart(system),
-            "limits": mix_charts.limits_chart(system),
-        },
+        _charts,
     )
 
 

@@ -6,13 +6,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.reading import cells
-from kit.reading.columns import Table
 from kit.reading.logs.table import looks_like
 from kit.reading.records import values
+from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, Weight
-from kit.reading.records.rows import ASIDE
 from kit.reading.records.table import open_tables
 from kit.reading.records.words import KINDS, Header, meaning, plain, read_header, words
+from kit.reading.shapes import Table
 from kit.stages import STAGES
 
 _MANY_WORDS = 60

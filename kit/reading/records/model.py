@@ -11,8 +11,8 @@ import pandas as pd
 
 from kit.errors import Fault, UnknownName, need
 from kit.reading.records.faults import as_fault
-from kit.reading.records.find import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, Finding
 from kit.reading.records.find import table as findings_table
+from kit.reading.records.finding import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, Finding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
 from kit.tables import number

@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.errors import Faulty, KitError
-from kit.reading.columns import Table, table_blocks
+from kit.reading.columns import table_blocks
 from kit.reading.records import draft, faults
 from kit.reading.records.find import find
 from kit.reading.records.mapping import Mapping, read_mapping
@@ -23,6 +23,7 @@ from kit.reading.records.rows import Part, State, read_rows
 from kit.reading.records.summary import Summary, in_order, past_midnight, pieces, summary
 from kit.reading.records.table import LIMITS, known_header
 from kit.reading.records.write import csv_bytes
+from kit.reading.shapes import Table
 
 WEIGHINGS, SET_ASIDE, FAULTS = "weighings.parquet", "set_aside.csv", "faults.csv"
 BLOCK_BYTES = 16_000_000

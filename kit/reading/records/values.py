@@ -1,6 +1,7 @@
 """Whole columns become kilograms, time stamps and codes; what cannot be read is told apart from what is empty."""
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -69,6 +70,17 @@ def empty_cells(column: pa.Array) -> np.ndarray:
     return gone.to_numpy(zero_copy_only=False).astype(bool)
 
 
+def each_text(text: pa.Array, read: Callable, dtype: type | str = bool) -> np.ndarray:
+    """What `read` makes of each cell; each distinct text is read once."""
+    coded = text.dictionary_encode()
+    each = np.array([read(cell or "") for cell in coded.dictionary.to_pylist()], dtype=dtype)
+    return (
+        each[coded.indices.to_numpy(zero_copy_only=False)]
+        if each.size
+        else np.zeros(len(text), dtype)
+    )
+
+
 def numbers(column: pa.Array, decimal: str) -> Read:
     """Plain numbers; a comma is a decimal or groups thousands as the mapping says."""
     empty = empty_cells(column)
@@ -121,13 +133,7 @@ def factor(unit: str) -> float:
 
 
 def _factors(column: pa.Array) -> np.ndarray:
-    coded = column.dictionary_encode()
-    each = np.array([factor(text) for text in coded.dictionary.to_pylist()], dtype=float)
-    return (
-        each[coded.indices.to_numpy(zero_copy_only=False)]
-        if each.size
-        else np.full(len(column), np.nan)
-    )
+    return each_text(column, factor, float)
 
 
 def _with_units(column: pa.Array, decimal: str) -> np.ndarray:
@@ -138,11 +144,8 @@ def _with_units(column: pa.Array, decimal: str) -> np.ndarray:
     ) * _factors(pc.fill_null(pc.struct_field(parts, "unit"), ""))
     left = np.flatnonzero(np.isnan(found))
     if left.size:
-        coded = column.take(pa.array(left)).dictionary_encode()
-        each = np.array(
-            [amount(text, decimal) for text in coded.dictionary.to_pylist()], dtype=float
-        )
-        found[left] = each[coded.indices.to_numpy(zero_copy_only=False)]
+        cells_left = column.take(pa.array(left))
+        found[left] = each_text(cells_left, lambda text: amount(text, decimal), float)
     return found
 
 
@@ -258,18 +261,13 @@ def odd_day(cell: str) -> np.datetime64:
 
 
 def _each(text: pa.Array, read) -> np.ndarray:
-    coded = text.dictionary_encode()
-
     def one(cell):
         try:
             return read(cell)
         except ValueError:
             return NO_TIME
 
-    each = np.array(
-        [one(cell or "") for cell in coded.dictionary.to_pylist()], dtype="datetime64[s]"
-    )
-    return each[coded.indices.to_numpy(zero_copy_only=False)]
+    return each_text(text, one, "datetime64[s]")
 
 
 def _serial(days: np.ndarray) -> np.ndarray:

@@ -161,7 +161,7 @@ def _judged(named: Named, rule: str) -> str:
             row.quantity == "nitrite ingoing" and row.comparison == "min" for row in named.limits
         )
         return f"Below the {f'minimum ingoing nitrite ({rule})' if asked else 'usual lowest dose'}; {cautions.TOO_LITTLE}."
-    v = next((v for v in named.verdicts if v.limit.is_ceiling), None)
+    v = next((v for v in named.verdicts if v.limit.caps_nitrite), None)
     if v is None:
         return f"{rule} sets no ceiling on ingoing nitrite; the loosest one in force elsewhere is {named.findings.band.high_why}."
     form = "the ion" if v.limit.as_salt == "NO2" else "the salt"

@@ -6,12 +6,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kit.chain.chop import bowl_of, with_added_water, with_meat_at
-from kit.chain.emulsion import batter_of, holds_of
-from kit.chain.mend import FREE_END, NO_KNIVES, SAME_KNIVES, levers_of, mended
-from kit.chop import Charge, ice
-from kit.chop.charge import WATER
-from kit.emulsion import LEVERS, hold, remedies
+from kit.chain.chop import bowl_of
+from kit.chain.corrective_actions import (
+    FREE_END,
+    NO_KNIVES,
+    SAME_KNIVES,
+    corrective_actions,
+    levers_of,
+)
+from kit.chain.emulsion import described, emulsion_of
+from kit.chop.bowl import with_added_water, with_meat_at
+from kit.chop.charge import WATER, Charge, ice
+from kit.emulsion import hold, remedies
+from kit.emulsion.levers import LEVERS
 from kit.lab.lessons.emulsion import START, start_sheet
 
 KNOWN = {"collagen_pct_of_protein": 22, "phosphate_pct": 0.3, "drop_um": 20}
@@ -20,7 +27,7 @@ KNOWN = {"collagen_pct_of_protein": 22, "phosphate_pct": 0.3, "drop_um": 20}
 def case(end_C=17.0, **moved):
     """The lesson's batch, dry enough that water is not the limit, chopped to `end_C`."""
     sheet = start_sheet(START | {"ice_pct_of_meat": 15} | moved)
-    return bowl_of(sheet), batter_of(sheet, end_C=end_C, core_C=72, **KNOWN)
+    return bowl_of(sheet), described(sheet, end_C=end_C, core_C=72, **KNOWN).batter
 
 
 def iced(bowl, grams):
@@ -58,7 +65,7 @@ def test_a_lever_at_rest_changes_nothing():
 def test_a_hot_end_is_lifted_by_more_ice_and_by_a_colder_start():
     """Ice as water lifts no temperature margin; ice as ice does."""
     bowl, batter = case(19.0)
-    found = mended(bowl, batter)
+    found = corrective_actions(bowl, batter)
     assert found.limit == "temperature" and found.margin < 0
     got = {r.lever: r for r in (*found.cheapest, *found.dearer)}
     assert {"end_C", "ice_g"} <= set(got)
@@ -70,7 +77,7 @@ def test_a_hot_end_is_lifted_by_more_ice_and_by_a_colder_start():
     assert after > 0 and float(iced(bowl, after).end_C(heat)) == pytest.approx(
         got["ice_g"].batter.end_C, abs=0.05
     )
-    small = mended(*case(18.4))
+    small = corrective_actions(*case(18.4))
     start = next(r for r in (*small.cheapest, *small.dearer) if r.lever == "start_C")
     assert start.after < start.before and start.change == "start with colder meat"
 
@@ -78,7 +85,7 @@ def test_a_hot_end_is_lifted_by_more_ice_and_by_a_colder_start():
 def test_leaving_out_ice_warms_and_may_push_the_temperature_over():
     """The trap: with water short and the end warm, less ice lifts the water margin only until the warmer end fails."""
     bowl, batter = case(17.5, ice_pct_of_meat=72)
-    plain, true = remedies(batter, limit="water"), mended(bowl, batter, limit="water")
+    plain, true = remedies(batter, limit="water"), corrective_actions(bowl, batter, limit="water")
     assert any(r.lever == "ice_g" for r in (*plain.cheapest, *plain.dearer))
     assert all(r.lever != "ice_g" for r in (*true.cheapest, *true.dearer))
     stuck = next(o for o in true.out_of_reach if o.lever == "ice_g")
@@ -87,7 +94,7 @@ def test_leaving_out_ice_warms_and_may_push_the_temperature_over():
 
 def test_what_was_counted_is_said():
     bowl, batter = case(19.0)
-    notes = mended(bowl, batter).notes
+    notes = corrective_actions(bowl, batter).notes
     assert (
         SAME_KNIVES in notes
         and FREE_END in notes
@@ -96,7 +103,7 @@ def test_what_was_counted_is_said():
     warm = with_added_water(bowl, 0.0, 15.0)
     assert (
         levers_of(warm, batter.but(end_C=1.0)) is LEVERS
-        and NO_KNIVES in mended(warm, batter.but(end_C=1.0)).notes
+        and NO_KNIVES in corrective_actions(warm, batter.but(end_C=1.0)).notes
     )
     none = warm.with_charges([Charge("water", "water", 10.0, 2.0, WATER)])
     assert levers_of(none, batter) is LEVERS
@@ -127,7 +134,7 @@ def test_a_colder_start_freezes_no_meat():
 
 def test_a_very_hot_end_stays_inside_what_a_batter_can_end_at():
     bowl, batter = case(58.0)
-    found = mended(bowl, batter)
+    found = corrective_actions(bowl, batter)
     assert (
         all(r.batter.end_C <= 60 for r in (*found.cheapest, *found.dearer))
         and found.limit == "temperature"
@@ -136,5 +143,5 @@ def test_a_very_hot_end_stays_inside_what_a_batter_can_end_at():
 
 def test_a_sheet_s_remedies_count_it_too():
     sheet = replace(start_sheet(START | {"ice_pct_of_meat": 15}))
-    answer = holds_of(sheet, end_C=19.0, with_remedies=True, **KNOWN)
+    answer = emulsion_of(sheet, end_C=19.0, with_remedies=True, **KNOWN)
     assert SAME_KNIVES in answer.notes and any(r.lever == "ice_g" for r in answer.remedies.cheapest)

@@ -7,11 +7,13 @@ gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. E
 from collections.abc import Iterable, Mapping, Sequence
 
 from kit import units
-from kit.emulsion import LEVERS, Batter, Calibration, Measured, calibrate, from_cook, from_tube
-from kit.emulsion.batter import NUMBERS
+from kit.emulsion.batter import NUMBERS, Batter
+from kit.emulsion.calibrate import Calibration, Measured, calibrate, from_cook, from_tube
+from kit.emulsion.levers import LEVERS
 from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
 from kit.faults import Cell, Faults
-from kit.reading.opener import Limits, is_workbook, load, pages_of
+from kit.reading.opener import is_workbook, load, pages_of
+from kit.reading.shapes import Limits
 from kit.reading.workbook import cell_text
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
@@ -166,7 +168,8 @@ def _measured(row: Mapping[str, str], base: Batter, place: str) -> Measured:
         raise KitError("it holds a tube test and a cook loss; put them in two rows")
     if tube:
         _need_all(said, TUBE, "a tube test")
-        return from_tube(batter, *(said[name] for name in TUBE), label=label)
+        sample_g, fat_ml, gel_water_ml = (said[name] for name in TUBE)
+        return from_tube(batter, sample_g, fat_ml, gel_water_ml, label)
     _need_all(said, COOK[:2], "a cook loss" if cook else "a row")
     return from_cook(
         batter, said["raw_kg"], said["cooked_kg"], said.get("drying_pct", 0.0), label=label

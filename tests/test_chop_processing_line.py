@@ -5,8 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.chain.chop_route import MAIN, SAME_HEAT, SAME_MINUTES, parted, route_of, with_steel
-from kit.chop import Bowl, Surroundings, guides, machine
+from kit.chop.bowl import Bowl, with_steel
+from kit.chop.machines import guides, machine
+from kit.chop.path import Surroundings
+from kit.chop.processing_line import MAIN, SAME_HEAT, SAME_MINUTES, split_batch, through_line
 from kit.errors import OutOfRange, UnknownName
 from kit.lab.lessons.chop import start_bowl
 
@@ -14,26 +16,28 @@ PORK = guides()["pork"]
 
 
 def route(bowl=None, **more):
-    return route_of(bowl or start_bowl(), PORK, 14.0, **more)
+    return through_line(bowl or start_bowl(), PORK, 14.0, **more)
 
 
 @given(st.sampled_from(MAIN), st.integers(0, 3), st.integers(0, 2), st.floats(-4, 10))
 def test_the_end_is_that_of_all_the_heat_at_once(main, grinds, mills, meat_C):
     """Heat adds up whatever the order: the route's end is one balance with the machines' sum, the grinder counted on the meat's share."""
     bowl = start_bowl(meat_C=meat_C)
-    found = route(bowl, main=main, grinder_passes=grinds, mill_passes=mills)
     meat = sum(c.kg for c in bowl.charges if c.kind == "meat") / bowl.kg
-    for which, end in (
-        ("low", found.end.low_C),
-        ("usual", found.end.usual_C),
-        ("high", found.end.high_C),
-    ):
-        heat = (
-            grinds * meat * getattr(machine("grinder"), f"{which}_kJ_per_kg")
-            + getattr(machine(main), f"{which}_kJ_per_kg")
-            + mills * getattr(machine("emulsifier"), f"{which}_kJ_per_kg")
-        )
-        assert end == pytest.approx(float(bowl.end_C(heat)), abs=1e-7)
+    heat = {
+        which: grinds * meat * getattr(machine("grinder"), f"{which}_kJ_per_kg")
+        + getattr(machine(main), f"{which}_kJ_per_kg")
+        + mills * getattr(machine("emulsifier"), f"{which}_kJ_per_kg")
+        for which in ("low", "usual", "high")
+    }
+    if heat["high"] > bowl.energy_to_kJ_per_kg(100.0):
+        with pytest.raises(OutOfRange, match="boil"):
+            route(bowl, main=main, grinder_passes=grinds, mill_passes=mills)
+        return
+    found = route(bowl, main=main, grinder_passes=grinds, mill_passes=mills)
+    for which, energy in heat.items():
+        end = getattr(found.end, f"{which}_C")
+        assert end == pytest.approx(float(bowl.end_C(energy)), abs=1e-7)
     assert len(found.stops) == 3 + grinds + mills
     assert all(s.low_C <= s.usual_C <= s.high_C for s in found.stops)
     assert_pencil(found.working)
@@ -101,38 +105,36 @@ def test_ice_for_the_wanted_end_really_ends_there():
 @given(st.integers(2, 6), st.floats(20, 100), st.floats(2, 15))
 def test_half_the_batch_in_half_the_minutes_ends_alike(parts, energy, minutes):
     bowl = start_bowl()
-    found = parted(bowl, energy, minutes, parts, SAME_HEAT)
-    assert [p.end_C for p in found.split.parts] == pytest.approx(
-        [found.whole_end_C] * parts, abs=1e-7
-    )
-    assert found.split.total_min == pytest.approx(minutes)
+    found = split_batch(bowl, energy, minutes, parts, SAME_HEAT)
+    assert [p.end_C for p in found.portions] == pytest.approx([found.whole_end_C] * parts, abs=1e-7)
+    assert found.total_min == pytest.approx(minutes)
     assert_pencil(found.working)
 
 
 def test_the_same_minutes_give_each_part_more():
-    found = parted(start_bowl(), 60, 6, 2, SAME_MINUTES)
-    assert found.split.parts[0].energy_kJ_per_kg == pytest.approx(120)
-    assert found.split.parts[0].end_C == pytest.approx(float(start_bowl().end_C(120.0)), abs=1e-7)
+    found = split_batch(start_bowl(), 60, 6, 2, SAME_MINUTES)
+    assert found.portions[0].energy_kJ_per_kg == pytest.approx(120)
+    assert found.portions[0].end_C == pytest.approx(float(start_bowl().end_C(120.0)), abs=1e-7)
     with pytest.raises(OutOfRange, match="boil"):
-        parted(start_bowl(), 115, 9, 6, SAME_MINUTES)
+        split_batch(start_bowl(), 115, 9, 6, SAME_MINUTES)
 
 
 def test_parts_that_wait_in_a_warm_room_end_warmer_one_by_one():
     ends = [
         p.end_C
-        for p in parted(start_bowl(), 115, 9, 4, SAME_HEAT, Surroundings(15, 25)).split.parts
+        for p in split_batch(start_bowl(), 115, 9, 4, SAME_HEAT, Surroundings(15, 25)).portions
     ]
     assert ends == sorted(ends) and ends[-1] > ends[0] + 0.5
 
 
 def test_goes_keep_the_limit_or_say_why_not():
-    found = parted(start_bowl(), 150, 9, 1, limit_C=15.6, back_to_C=4)
+    found = split_batch(start_bowl(), 150, 9, 1, limit_C=15.6, back_to_C=4)
     assert found.goes.goes == 2
     bowl = start_bowl()
     per_K = (bowl.enthalpy_kJ(15.6) - bowl.enthalpy_kJ(4.0)) / bowl.kg
     assert found.goes.first_kJ_per_kg + per_K >= 150 and found.goes.first_kJ_per_kg < 150
     assert (
-        parted(start_bowl(meat_C=12, ice_share_pct=0), 50, 9, 1, limit_C=5, back_to_C=2).goes
+        split_batch(start_bowl(meat_C=12, ice_share_pct=0), 50, 9, 1, limit_C=5, back_to_C=2).goes
         is None
     )
 
@@ -147,4 +149,4 @@ def test_what_cannot_be_is_refused_with_a_remedy():
     with pytest.raises(OutOfRange, match="no meat"):
         route(Bowl(bowl.of_kind("ice")))
     with pytest.raises(OutOfRange, match="parts"):
-        parted(bowl, 100, 9, 0)
+        split_batch(bowl, 100, 9, 0)

@@ -9,10 +9,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from kit.chop import Bowl, ice
-from kit.chop.charge import LIKE_MEAT
-from kit.emulsion import LEVERS, Batter, Calibration, Lever, Remedies, remedies
-from kit.emulsion.batter import possible
+from kit.chop.bowl import Bowl
+from kit.chop.charge import LIKE_MEAT, ice
+from kit.emulsion.batter import Batter, possible
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.held import CAUTION
+from kit.emulsion.levers import LEVERS, Lever
+from kit.emulsion.remedies import Remedies, remedies
 
 KNOTS = 241
 SAME_KNIVES = (
@@ -23,7 +26,7 @@ NO_KNIVES = "The bowl is warmer than this end before the knives start, so that i
 FREE_END = "An end temperature of its own is less knife work, or colder things in the bowl; how the work then suffices is not asked."
 
 
-def mended(
+def corrective_actions(
     bowl: Bowl,
     batter: Batter,
     wanted: float = 0.0,
@@ -33,20 +36,15 @@ def mended(
     """`remedies` with the levers of `levers_of`; the notes say what was counted."""
     levers = levers_of(bowl, batter)
     found = remedies(batter, wanted, limit, calibration=calibration, levers=levers)
-    return replace(
-        found,
-        notes=(
-            *found.notes[:-1],
-            *((SAME_KNIVES, FREE_END) if levers is not LEVERS else (NO_KNIVES,)),
-            found.notes[-1],
-        ),
-    )
+    counted = (NO_KNIVES,) if levers is LEVERS else (SAME_KNIVES, FREE_END)
+    own = (note for note in found.own_notes if note != CAUTION)
+    return replace(found, own_notes=(*own, *counted, CAUTION))
 
 
 def levers_of(bowl: Bowl, batter: Batter) -> Mapping[str, Lever]:
     """LEVERS with ice that cools and with the temperature of the meat as it goes in; LEVERS itself where the knives could not have put in heat."""
     heat = float(bowl.energy_to_kJ_per_kg(batter.end_C))
-    meats = [c for c in bowl.charges if c.kind in LIKE_MEAT]
+    meats = bowl.of_kind(*LIKE_MEAT)
     if heat < 0 or not meats:
         return LEVERS
     end, *others = (_ice(bowl, heat) if each.name == "ice_g" else each for each in LEVERS.values())
@@ -69,10 +67,7 @@ def _start(bowl: Bowl, meats, heat: float) -> Lever:
     knots = here + np.linspace(
         min(lever.row.low - coldest, 0.0), max(lever.row.high - warmest, 0.0), KNOTS
     )
-    at = bowl.with_charges(
-        replace(c, temperature_C=c.temperature_C + knots - here) if c.kind in LIKE_MEAT else c
-        for c in bowl.charges
-    )
+    at = bowl.with_meat(lambda charge: charge.temperature_C + knots - here)
     return _followed(lever, knots, at.end_C(heat))
 
 
@@ -80,7 +75,7 @@ def _ice(bowl: Bowl, heat: float) -> Lever:
     """Grams for 100 g of batter, at the temperature of the ice that is there; no more is taken out than there is."""
     plain, kg = LEVERS["ice_g"], float(bowl.kg)
     held = bowl.of_kind("ice")
-    in_bowl = float(sum(c.kg for c in held))
+    in_bowl = bowl.kg_of("ice")
     knots = np.linspace(max(plain.row.low, -100 * in_bowl / kg), plain.row.high, KNOTS)
     iced = ice(np.maximum(in_bowl + knots / 100 * kg, 0.0), held[0].temperature_C if held else None)
     at = bowl.with_charges((*(c for c in bowl.charges if c.kind != "ice"), iced))

@@ -1,0 +1,382 @@
+"""What limits did a person write? TOML, CSV or a workbook becomes rule sets; every fault is found before any is raised."""
+
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from math import isfinite
+from pathlib import Path
+
+from kit import tables
+from kit.errors import KitError, nearest
+from kit.faults import Cell, Faults, blank
+from kit.reading import opener
+from kit.rules.limits import (
+    BASES,
+    COMPARISONS,
+    PER_MILLION,
+    QUANTITIES,
+    RuleSet,
+    day_of,
+    forms_of,
+    rule_sets,
+    sets_of,
+)
+from kit.rules.quantities import quantities
+
+SET_COLUMNS = (
+    "rule_set",
+    "set_title",
+    "jurisdiction",
+    "product_kind",
+    "edition",
+    "date_from",
+    "date_to",
+    "set_note",
+)
+LIMIT_COLUMNS = (
+    "quantity",
+    "title",
+    "comparison",
+    "limit",
+    "unit",
+    "basis",
+    "as_salt",
+    "source",
+    "where",
+    "status",
+    "note",
+)
+COLUMNS = (*SET_COLUMNS, *LIMIT_COLUMNS)
+_REQUIRED = (
+    "rule_set",
+    "jurisdiction",
+    "product_kind",
+    "edition",
+    "date_from",
+    "quantity",
+    "comparison",
+    "limit",
+    "source",
+    "status",
+)
+_SIGNS = {
+    "<=": "at most",
+    "≤": "at most",
+    "<": "below",
+    ">=": "at least",
+    "≥": "at least",
+    ">": "above",
+}
+_SAID = _SIGNS | {words: words for words in COMPARISONS.values()}
+_TOML_NAMES = {"key": "rule_set", "title": "set_title", "note": "set_note"}
+_HEAD_KEYS = (
+    *(column for column in SET_COLUMNS if column[:4] not in ("rule", "set_")),
+    *_TOML_NAMES,
+)
+_DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?$")
+_FILE = opener.Limits(
+    (".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product"
+)
+_EXAMPLE = "see the example in kit.reading.read_rule_sets"
+_REMEDIES = {
+    "comparison": f"write one of: {', '.join(COMPARISONS.values())}",
+    "status": "say how you know it; write one of: "
+    + ", ".join(f"{key} ({words})" for key, words in tables.STATUSES.items()),
+    "date_from": "write a year, a month or a day: 2024, 2024-07 or 2024-07-01",
+    "source": "name where the rule is written",
+    "quantity": "write a name from kit.rules.quantities() or kit.rules.QUANTITIES",
+}
+
+Row = tuple[dict[str, str], Cell]
+
+
+def read_rule_sets(source) -> dict[str, RuleSet]:
+    """Rule sets that a person wrote, by key.
+
+        [rule_set]
+        key = "somewhere_frankfurter"
+        title = "Frankfurter of somewhere"
+        jurisdiction = "Somewhere"
+        product_kind = "frankfurter"
+        edition = "2024"
+        date_from = "2024-01-01"            # a year, a month or a day
+        source = "Food code of somewhere"   # in your own words, for every limit below that names no other
+
+        [[rule]]
+        quantity = "fat_pct_of_finished"    # a name from kit.rules.quantities()
+        comparison = "at most"              # at most, below, at least, above (or <=, <, >=, >)
+        limit = 25
+        where = "section 12"
+        status = "read"                     # read, quoted, memory, practice, teaching or computed
+
+        [[rule]]
+        quantity = "nitrite ingoing"        # or one of kit.rules.QUANTITIES, with unit, basis and as_salt
+        comparison = "at most"
+        limit = 120
+        unit = "mg/kg"                      # mg/kg or %
+        basis = "meat"                      # meat, batch, finished or accelerators
+        as_salt = "NaNO2"                   # NaNO2, KNO2, NO2, NaNO3, KNO3, NO3 or "as used"
+        status = "memory"
+
+    source: a path (.toml, .csv, .xlsx), TOML or CSV text, or a dict of the TOML's shape. A table holds one row for each limit with
+    the set's columns repeated (rule_set for key), and may hold several sets. Optional: title, date_to and set_note of the set; title,
+    source, where and note of a limit; unit and basis of a share of the mix, which, where written, must be the quantity's own.
+
+    Returns rule sets by key. Raises Faulty with every fault at once.
+    """
+    rows, faults, said = _rows(source)
+    for row, place in rows:
+        _check(row, place, faults)
+    _check_together(rows, faults)
+    faults.stop_if_any()
+    found = sets_of(row for row, _ in rows)
+    return {
+        key: replace(one, note="; ".join(filter(None, (one.note, *said))))
+        for key, one in found.items()
+    }
+
+
+def read_rule_set(source) -> RuleSet:
+    """The one rule set of a file, text or dict; see `read_rule_sets`. Raises KitError where there are several."""
+    found = read_rule_sets(source)
+    if len(found) != 1:
+        raise KitError(
+            f"one rule set is wanted and there are {len(found)}: {', '.join(found)}; use read_rule_sets and choose one"
+        )
+    return next(iter(found.values()))
+
+
+# --- getting at the rows ---
+
+
+def _rows(source) -> tuple[list[Row], Faults, tuple[str, ...]]:
+    """The rows as text, the list of faults, and what was taken on trust."""
+    if isinstance(source, Mapping):
+        faults = Faults("", "The rules in the given table cannot be used")
+        return _toml_rows(source, faults), faults, ()
+    whole, name = opener.load(source, "the given text", _FILE)
+    faults = Faults(name, f"The rules in {name} cannot be used")
+    is_text = isinstance(source, str) and "\n" in source
+    in_toml = is_text and re.search(r"^\s*\[", source, re.M) is not None
+    if not in_toml and Path(name).suffix.lower() != ".toml":
+        page = opener.pages_of(whole, faults, _FILE)[0]
+        return _table_rows(page, faults), faults, page.notes
+    body, said = opener.utf8(whole, faults)
+    try:
+        table = tomllib.loads(body.decode("utf-8"))
+    except tomllib.TOMLDecodeError as cause:
+        faults.stop(f"this is no TOML: {cause}", remedy=_EXAMPLE)
+    return _toml_rows(table, faults), faults, said
+
+
+def _table_rows(page: opener.Page, faults: Faults) -> list[Row]:
+    lines = [list(map(_text, row)) for row in page.rows]
+    header = lines[0] if lines else []
+    for column in dict.fromkeys(filter(None, header)):
+        at = Cell(column, 1, column)
+        if column not in COLUMNS:
+            remedy = f"nearest: {', '.join(nearest(column, COLUMNS))}"
+            faults.add(f"column {column!r} is not known", at, remedy=remedy)
+        if header.count(column) > 1:
+            faults.add(f"column {column!r} is there twice", at, remedy="keep one")
+    if missing := [column for column in _REQUIRED if column not in header]:
+        what = f"the header lacks {', '.join(missing)}"
+        faults.stop(what, Cell(None, 1), remedy="the first row names the columns")
+    rows = []
+    for number, cells in enumerate(lines[1:], start=2):
+        place = Cell(None, number)
+        if any(cells[len(header) :]) or 0 < len(cells) < len(header) and any(cells):
+            what = f"{len(cells)} cells under {len(header)} columns"
+            faults.add(what, place, remedy='put text that holds a comma between "quotes"')
+        elif any(cells):
+            rows.append((_whole(dict(zip(header, cells))), place))
+    if not rows:
+        faults.add("there are no rules", remedy="write at least one row")
+        faults.stop_if_any()
+    return rows
+
+
+def _toml_rows(table: Mapping, faults: Faults) -> list[Row]:
+    for key in table:
+        if key not in ("rule_set", "rule"):
+            remedy = "a file holds one [rule_set] and [[rule]] entries"
+            faults.add(f"{key!r} is not known here", name=str(key), remedy=remedy)
+    head, rules = table.get("rule_set", {}), table.get("rule", [])
+    if (
+        not isinstance(head, Mapping)
+        or not isinstance(rules, list)
+        or not all(isinstance(rule, Mapping) for rule in rules)
+    ):
+        what = "[rule_set] must be one table and every [[rule]] a table of its own"
+        faults.stop(what, remedy=_EXAMPLE)
+    if not rules:
+        faults.stop("there are no rules", name="rule", remedy="write at least one [[rule]]")
+    shared = _known(head, (*_HEAD_KEYS, "source"), "rule_set", faults)
+    shared = {_TOML_NAMES.get(key, key): text for key, text in shared.items()}
+    rows = []
+    for number, rule in enumerate(rules, start=1):
+        label = f"rule {number}"
+        own = _known(rule, LIMIT_COLUMNS, label, faults)
+        rows.append((_whole(shared | own), Cell(None, label=label)))
+    return rows
+
+
+def _known(table: Mapping, allowed: Sequence[str], label: str, faults: Faults) -> dict[str, str]:
+    for key in table:
+        if key not in allowed:
+            remedy = f"nearest: {', '.join(nearest(str(key), allowed))}"
+            faults.add(f"{key!r} is not known", Cell(None, label=label), str(key), remedy)
+    return {key: _text(value) for key, value in table.items() if key in allowed}
+
+
+def _text(value) -> str:
+    if isinstance(value, date | datetime):
+        return value.isoformat()[:10]
+    return "" if blank(Cell(value)) else str(value).strip()
+
+
+def _whole(row: Mapping[str, str]) -> dict[str, str]:
+    return {column: row.get(column, "") for column in COLUMNS}
+
+
+# --- checking one row ---
+
+
+def _check(row: dict[str, str], place: Cell, faults: Faults) -> None:
+    """Notes what is wrong; the row is left as text that `sets_of` can take."""
+
+    def fault(column: str, what: str, remedy: str = "") -> None:
+        if place.row is not None:
+            faults.add(what, Cell(None, place.row, column), remedy=remedy)
+            return
+        names = {column: key for key, column in _TOML_NAMES.items()}
+        label = "rule_set" if column in SET_COLUMNS else place.label
+        faults.add(what, Cell(None, label=label), names.get(column, column), remedy)
+
+    for column in _REQUIRED:
+        if not row[column]:
+            fault(column, f"{column} is empty", _REMEDIES.get(column, "fill it in"))
+    if row["comparison"]:
+        said = _SAID.get(row["comparison"].casefold(), "")
+        if not said:
+            what = f"comparison {row['comparison']!r} is not known"
+            fault("comparison", what, _REMEDIES["comparison"])
+        row["comparison"] = said
+    if row["status"] and row["status"] not in tables.STATUSES:
+        fault("status", f"status {row['status']!r} is not known", _REMEDIES["status"])
+    _check_dates(row, fault)
+    if row["quantity"] in quantities():
+        _check_share(row, fault)
+    elif row["quantity"] in QUANTITIES:
+        _check_additive(row, fault)
+    elif row["quantity"]:
+        names = nearest(row["quantity"], (*quantities(), *QUANTITIES))
+        what = f"quantity {row['quantity']!r} is not known"
+        fault("quantity", what, f"nearest: {', '.join(names)}")
+    if row["limit"]:
+        row["limit"] = _number(row["limit"], row["unit"], fault)
+
+
+def _check_dates(row, fault) -> None:
+    for column in ("date_from", "date_to"):
+        if row[column] and not _is_date(row[column]):
+            fault(column, f"{column} {row[column]!r} is no date", _REMEDIES["date_from"])
+            row[column] = ""
+    since, until = day_of(row["date_from"]), day_of(row["date_to"], last=True)
+    if since and until and until < since:
+        what = f"date_to {row['date_to']} is before date_from {row['date_from']}"
+        fault("date_to", what, "swap or correct them")
+
+
+def _check_share(row, fault) -> None:
+    """Unit and basis of a share of the mix are the quantity's own."""
+    quantity = quantities()[row["quantity"]]
+    for column, own in (("unit", quantity.unit), ("basis", quantity.basis)):
+        if row[column] and row[column] != own:
+            what = f"{column} is {row[column]!r}, but {row['quantity']} is in {own!r}"
+            others = ", ".join(nearest(row["quantity"], quantities()))
+            remedy = f"leave it empty, or choose the quantity with the basis you mean: {others}"
+            fault(column, what, remedy)
+        row[column] = own
+
+
+def _check_additive(row, fault) -> None:
+    """Unit, basis and salt of a limit on cure or an additive have to be said."""
+    for column, known in (
+        ("unit", PER_MILLION),
+        ("basis", BASES),
+        ("as_salt", forms_of(row["quantity"])),
+    ):
+        if row[column] not in known:
+            what = f"{column} {row[column]!r} is none of those for {row['quantity']}"
+            fault(column, what, f"write one of: {', '.join(known)}")
+
+
+def _number(text: str, unit: str, fault) -> str:
+    """The number without its unit; '' where it is none."""
+    if "," in text:
+        what = f"limit {text!r} holds a comma, which can mean 3.5 or 3500"
+        fault("limit", what, "write a decimal point")
+        return ""
+    bare = text.removesuffix(unit).strip() if unit else text
+    try:
+        limit = float(bare)
+    except ValueError:
+        what = f"limit {text!r} is no number" + (f" in {unit}" if unit else "")
+        fault("limit", what, "write the number alone, such as 30")
+        return ""
+    if not isfinite(limit) or limit < 0 or (unit == "%" and limit > 100):
+        bounds = (
+            "a percentage lies between 0 and 100" if unit == "%" else "write a number from 0 up"
+        )
+        fault("limit", f"limit {text} is not possible", bounds)
+        return ""
+    return bare
+
+
+def _is_date(text: str) -> bool:
+    try:
+        return bool(_DATE.match(text)) and day_of(text) is not None
+    except ValueError:
+        return False
+
+
+# --- checking the rows against each other ---
+
+
+def _check_together(rows: Sequence[Row], faults: Faults) -> None:
+    first: dict[str, dict[str, str]] = {}
+    seen: dict[tuple[str, ...], dict[str, str]] = {}
+    for row, place in rows:
+        key = row["rule_set"]
+        head = first.setdefault(key, row)
+        if head is row and key in rule_sets():
+            what = f"rule set {key!r} is one of the kit's own"
+            faults.add(what, place, remedy="choose another key")
+        for column in SET_COLUMNS[1:]:
+            if row[column] != head[column]:
+                what = f"{column} is {row[column]!r}, but {head[column]!r} in the first rule of {key!r}"
+                remedy = "one rule set has one jurisdiction, product kind, edition and date"
+                faults.add(what, place, remedy=remedy)
+        if row["quantity"] and row["comparison"]:
+            _check_pair(row, place, seen, faults)
+
+
+def _check_pair(row, place: Cell, seen: dict, faults: Faults) -> None:
+    """One ceiling and one floor for each quantity on each base, the floor below the ceiling."""
+    upper = row["comparison"] in ("at most", "below")
+    side, other_side = ("ceiling", "floor") if upper else ("floor", "ceiling")
+    what = (row["rule_set"], row["quantity"], row["basis"])
+    if (*what, side) in seen:
+        text = f"{row['quantity']} has a {side} in {row['rule_set']!r} already"
+        faults.add(text, place, remedy="keep one of the two")
+    seen.setdefault((*what, side), row)
+    other = seen.get((*what, other_side))
+    if not other or not row["limit"] or not other["limit"]:
+        return
+    low, high = sorted((row, other), key=lambda one: one["comparison"] in ("at most", "below"))
+    if float(high["limit"]) < float(low["limit"]) and high["unit"] == low["unit"]:
+        text = f"{row['quantity']} cannot be at least {float(low['limit']):g} and at most {float(high['limit']):g}"
+        faults.add(text, place, remedy="correct one of the two")

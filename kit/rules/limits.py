@@ -1,0 +1,413 @@
+"""Which limits apply, where, and since when? One kind of limit, for composition and for cure.
+
+Limits are dated data: rows of data/rules/cooked_sausage.csv (composition) and data/rules/cure.csv (cure and additives), or a person's
+own file (own.py). A figure read second-hand or remembered says so. The kit compares numbers; the authority and its current text decide.
+"""
+
+from calendar import monthrange
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+from kit import tables
+from kit.errors import UnknownName, need_between
+from kit.rules.quantities import quantities
+
+ROUNDING = 1e-9
+"""A share of the mix this near its limit, relative to it, is on the limit: the size of rounding in the arithmetic."""
+COMPARISONS = {"max": "at most", "below": "below", "min": "at least", "above": "above"}
+USUAL_JURISDICTION = "US"
+"""whose limits on cure hold where a sheet names none"""
+NITRITES, NITRATES = ("NaNO2", "KNO2", "NO2"), ("NaNO3", "KNO3", "NO3")
+ACCELERATORS = ("ascorbic acid", "erythorbic acid", "sodium ascorbate", "sodium erythorbate")
+REPLACERS = ("citric acid", "sodium citrate")
+QUANTITIES = (
+    "nitrite ingoing",
+    "nitrite finished",
+    "nitrite residual",
+    "nitrate ingoing",
+    "nitrate finished",
+    *ACCELERATORS,
+    *REPLACERS,
+    "glucono delta-lactone",
+    "fumaric acid",
+    "sodium acid pyrophosphate",
+    "phosphate",
+)
+"""what a limit on cure and additives can be set on; the shares of the mix are in quantities.py"""
+PER_MILLION = {"mg/kg": 1e6, "%": 100.0}
+BASES = {
+    "meat": "the meat",
+    "batch": "the batch",
+    "finished": "the finished product",
+    "accelerators": "accelerator and citrate together",
+}
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One figure of one rule.
+
+    `key`: its rule set (composition) or its own name (cure). `comparison`: a key of COMPARISONS. `basis`: a key of BASES for cure, in words for composition.
+    `as_salt`: NaNO2, NO2, ..., "as used" (mg of whichever salt was weighed) or "". `source`: a key of the sources table, or a person's own words.
+    """
+
+    key: str
+    jurisdiction: str
+    edition: str
+    date_from: date | None
+    date_to: date | None
+    product_kind: str
+    quantity: str
+    comparison: str
+    limit: float
+    unit: str
+    basis: str
+    as_salt: str
+    source: str
+    where: str
+    status: str
+    note: str = ""
+    title: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.title} {self.comparison_in_words} {self.limit:g} {self.unit} {self.basis}"
+        return text.replace("  ", " ")
+
+    def cite(self) -> str:
+        """Source, place and status in one line."""
+        if self.source in tables.sources():
+            return tables.cite(self.source, self.where, self.status)
+        text = self.source + (f", {self.where}" if self.where else "")
+        return text if self.status == "read" else f"{text} ({tables.STATUSES[self.status]})"
+
+    @property
+    def published(self) -> bool:
+        return self.jurisdiction != "own"
+
+    @property
+    def comparison_in_words(self) -> str:
+        return COMPARISONS[self.comparison]
+
+    @property
+    def is_upper(self) -> bool:
+        return self.comparison in ("max", "below")
+
+    @property
+    def caps_nitrite(self) -> bool:
+        """Is it a ceiling on ingoing nitrite?"""
+        return self.quantity == "nitrite ingoing" and self.comparison == "max"
+
+    @property
+    def slack(self) -> float:
+        """How far past the limit is still on it: figures of law on cure are quoted rounded; shares of the mix are not."""
+        if self.quantity in QUANTITIES:
+            return self.limit * rounding_fraction()
+        return ROUNDING * max(1.0, abs(self.limit))
+
+    def in_force(self, on: date | None = None) -> bool:
+        return tables.in_force(self.date_from, self.date_to, on)
+
+    def margin(self, value):
+        """How far `value` (float or array) is inside the limit, in its unit; negative is outside."""
+        return self.limit - value if self.is_upper else value - self.limit
+
+    def holds(self, value: float) -> bool:
+        """Whether `value` meets the limit. On the limit "at most" and "at least" hold, "below" and "above" do not."""
+        margin = self.margin(value)
+        if self.comparison in ("max", "min"):
+            return bool(margin >= -self.slack)
+        return bool(margin > self.slack)
+
+    @property
+    def in_words(self) -> str:
+        form = {"": "", "as used": " of the salt used"}.get(self.as_salt, f" as {self.as_salt}")
+        status = "" if self.status == "read" else f" ({tables.STATUSES[self.status]})"
+        figure = f"{self.quantity} {self.comparison_in_words} {self.limit:g} {self.unit}{form}"
+        basis = BASES.get(self.basis, self.basis)
+        return f"{self.jurisdiction} ({self.edition}): {figure} of {basis}{status}"
+
+
+def rounding_fraction() -> float:
+    """How far past a limit on cure is still on it, as a fraction: figures of law are quoted rounded."""
+    return tables.value("limit_rounding_pct") / 100
+
+
+def day_of(text: str, last: bool = False) -> date | None:
+    """The first (or last) day of '2024', '2024-07' or '2024-07-01'; None for ''."""
+    if not text:
+        return None
+    if len(text) == 10:
+        return date.fromisoformat(text)
+    year, month = int(text[:4]), int(text[5:] or (12 if last else 1))
+    return date(year, month, monthrange(year, month)[1] if last else 1)
+
+
+# --- composition: sets of limits for one kind of product ---
+
+
+@dataclass(frozen=True)
+class RuleSet:
+    """The limits of one kind of product, in one jurisdiction, in one edition."""
+
+    key: str
+    title: str
+    jurisdiction: str
+    product_kind: str
+    edition: str
+    date_from: date | None
+    date_to: date | None
+    limits: tuple[Limit, ...]
+    note: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.title} ({self.jurisdiction}, {self.edition} edition)"
+
+    def not_in_force(self, on: date | None = None) -> str:
+        """'' where the set holds `on` that day (today where left out), else a caution."""
+        if tables.in_force(self.date_from, self.date_to, on):
+            return ""
+        since = f"from {self.date_from}" if self.date_from else ""
+        until = f"to {self.date_to}" if self.date_to else ""
+        return (
+            f"{self} is not in force on {on or tables.today()}: it holds {f'{since} {until}'.strip()}; "
+            "its limits are shown, but they are not the law of that day"
+        )
+
+    def limit(self, quantity: str) -> Limit:
+        """The first limit on that quantity. UnknownName with the nearest three if there is none."""
+        for one in self.limits:
+            if one.quantity == quantity:
+                return one
+        known = [one.quantity for one in self.limits]
+        raise UnknownName(f"quantity limited by {self.key}", quantity, known)
+
+
+def rule_set(key: str) -> RuleSet:
+    """A built-in rule set. UnknownName with the nearest three if there is none."""
+    try:
+        return rule_sets()[key]
+    except KeyError:
+        raise UnknownName("rule set", key, rule_sets()) from None
+
+
+@lru_cache(maxsize=1)
+def rule_sets() -> Mapping[str, RuleSet]:
+    """Every built-in rule set, by key."""
+    return sets_of(tables.read_rows("rules", "cooked_sausage.csv"))
+
+
+def sets_of(rows: Iterable[Mapping[str, str]]) -> dict[str, RuleSet]:
+    """Rule sets of checked rows: one row for each limit, with what belongs to its set repeated."""
+    words = {text: key for key, text in COMPARISONS.items()}
+    gathered: dict[str, list[tuple[Mapping[str, str], Limit]]] = {}
+    for row in rows:
+        known = quantities().get(row["quantity"])
+        one = Limit(
+            key=row["rule_set"],
+            jurisdiction=row["jurisdiction"],
+            edition=row["edition"],
+            date_from=day_of(row["date_from"]),
+            date_to=day_of(row["date_to"], last=True),
+            product_kind=row["product_kind"],
+            quantity=row["quantity"],
+            comparison=words[row["comparison"]],
+            limit=float(row["limit"]),
+            unit=known.unit if known else row["unit"],
+            basis=known.basis if known else row["basis"],
+            as_salt=row.get("as_salt", ""),
+            source=row["source"],
+            where=row["where"],
+            status=row["status"],
+            note=row["note"],
+            title=row["title"] or (known.title if known else row["quantity"]),
+        )
+        gathered.setdefault(one.key, []).append((row, one))
+    return {key: _set_of(key, found) for key, found in gathered.items()}
+
+
+def _set_of(key: str, found: list[tuple[Mapping[str, str], Limit]]) -> RuleSet:
+    row, first = found[0]
+    return RuleSet(
+        key,
+        row["set_title"] or key.replace("_", " "),
+        first.jurisdiction,
+        first.product_kind,
+        first.edition,
+        first.date_from,
+        first.date_to,
+        tuple(one for _, one in found),
+        row["set_note"],
+    )
+
+
+# --- cure and additives: limits of one jurisdiction on one day ---
+
+
+@lru_cache(maxsize=1)
+def all_limits() -> tuple[Limit, ...]:
+    """Every published limit on cure and additives."""
+    return tuple(
+        Limit(
+            **{
+                **row,
+                "limit": float(row["limit"]),
+                "date_from": day_of(row["date_from"]),
+                "date_to": day_of(row["date_to"], last=True),
+            },
+            title=row["quantity"],
+        )
+        for row in tables.read_rows("rules", "cure.csv")
+    )
+
+
+def limit(key: str) -> Limit:
+    """One row by key. UnknownName with the nearest three."""
+    for row in all_limits():
+        if row.key == key:
+            return row
+    raise UnknownName("limit", key, (row.key for row in all_limits()))
+
+
+def jurisdictions() -> tuple[str, ...]:
+    return tuple(dict.fromkeys(row.jurisdiction for row in all_limits()))
+
+
+def limits_for(
+    jurisdiction: str, product_kind: str = "cooked sausage", on: date | None = None
+) -> tuple[Limit, ...]:
+    """The rows of one jurisdiction and product kind in force `on` that day (today where left out); none where it has none that day."""
+    if jurisdiction not in jurisdictions():
+        raise UnknownName("jurisdiction", jurisdiction, jurisdictions())
+    rows = [row for row in all_limits() if row.jurisdiction == jurisdiction]
+    kinds = tuple(dict.fromkeys(row.product_kind for row in rows))
+    if product_kind not in kinds:
+        raise UnknownName(f"product kind of {jurisdiction}", product_kind, kinds)
+    return tuple(row for row in rows if row.product_kind == product_kind and row.in_force(on))
+
+
+@dataclass(frozen=True)
+class Edition:
+    """One edition of one jurisdiction, as a person chooses it. `on`: a day on which it is in force: today if it is, else the nearest of its own days."""
+
+    jurisdiction: str
+    edition: str
+    on: date
+    now: bool
+
+    @property
+    def name(self) -> str:
+        return f"{self.jurisdiction}, {self.edition}"
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        return limits_for(self.jurisdiction, on=self.on)
+
+    @property
+    def ceilings(self) -> tuple[Limit, ...]:
+        """Its ceilings on ingoing nitrite."""
+        return tuple(row for row in self.limits if row.caps_nitrite)
+
+    @property
+    def in_words(self) -> str:
+        """Which law is applied, with its day."""
+        past = "" if self.now else f"; not in force today, {tables.today()}"
+        return law_in_words(self.jurisdiction, self.on, self.limits) + past
+
+
+def law_in_words(jurisdiction: str, on: date, rows: tuple[Limit, ...]) -> str:
+    """Whose limits, of which day and edition."""
+    listed = ", ".join(dict.fromkeys(row.edition for row in rows))
+    held = f"edition {listed}" if listed else "none is listed for that day"
+    return f"limits in force on {on}: {jurisdiction}, {held}"
+
+
+def editions(product_kind: str = "cooked sausage") -> dict[str, Edition]:
+    """Every edition in the data, by its name: past, in force and coming. An edition is in force while all of its rows are."""
+    found, today = {}, tables.today()
+    kept: dict[tuple[str, str], list[Limit]] = {}
+    for row in sorted(all_limits(), key=lambda row: jurisdictions().index(row.jurisdiction)):
+        if row.product_kind == product_kind:
+            kept.setdefault((row.jurisdiction, row.edition), []).append(row)
+    for (place, edition), rows in kept.items():
+        start = max((row.date_from for row in rows if row.date_from), default=None)
+        end = min((row.date_to for row in rows if row.date_to), default=None)
+        now = tables.in_force(start, end, today)
+        on = today if now else start if start and start > today else end
+        found[f"{place}, {edition}"] = Edition(place, edition, on or today, now)
+    return found
+
+
+def usual_edition() -> Edition:
+    """What is applied where nobody chooses: the edition of USUAL_JURISDICTION in force today."""
+    return next(
+        one for one in editions().values() if one.now and one.jurisdiction == USUAL_JURISDICTION
+    )
+
+
+def another_rule(jurisdiction: str) -> Edition:
+    """The first edition in force elsewhere that has a ceiling on ingoing nitrite: what an exercise mixes in by mistake."""
+    return next(
+        one
+        for one in editions().values()
+        if one.now and one.ceilings and one.jurisdiction != jurisdiction
+    )
+
+
+def forms_of(quantity: str) -> tuple[str, ...]:
+    """What a limit on this quantity can be counted as; only '' where it is no nitrite or nitrate."""
+    if quantity.startswith("nitrite"):
+        return (*NITRITES, "as used")
+    return (*NITRATES, "as used") if quantity.startswith("nitrate") else ("",)
+
+
+def own_limit(
+    quantity: str,
+    figure: float,
+    unit: str = "mg/kg",
+    basis: str = "meat",
+    counted_as: str = "NaNO2",
+    comparison: str = "max",
+    note: str = "",
+) -> Limit:
+    """A person's own limit on cure or an additive, used like a published one (a published ceiling still stops a weigh list).
+
+    quantity: one of QUANTITIES. figure: in `unit`, mg/kg (0 to 1,000,000) or % (0 to 100). basis: one of BASES.
+    counted_as: NaNO2, KNO2, NO2 (nitrate likewise) or "as used"; not looked at for other quantities. comparison: max or min.
+
+    Returns a Limit. Raises UnknownName, OutOfRange.
+    """
+    choices: tuple[tuple[str, str, Iterable[str]], ...] = (
+        ("quantity", quantity, QUANTITIES),
+        ("unit", unit, PER_MILLION),
+        ("basis", basis, BASES),
+        ("comparison", comparison, ("max", "min")),
+    )
+    for what, given, known in choices:
+        if given not in known:
+            raise UnknownName(f"{what} of an own limit", given, known)
+    need_between(f"own limit for {quantity}", figure, 0, PER_MILLION[unit])
+    forms = forms_of(quantity)
+    form = counted_as if forms != ("",) else ""
+    if form not in forms:
+        raise UnknownName(f"form of {quantity}", counted_as, forms)
+    return Limit(
+        f"own_{quantity.replace(' ', '_')}_{comparison}",
+        "own",
+        "given by the person",
+        None,
+        None,
+        "any",
+        quantity,
+        comparison,
+        float(figure),
+        unit,
+        basis,
+        form,
+        "own_limit",
+        "",
+        "read",
+        note,
+        quantity,
+    )
