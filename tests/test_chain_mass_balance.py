@@ -11,7 +11,7 @@ from kit.chain.expected_loss import CHAIN, COOK_WAYS, EVAPORATION, PLAN, USUAL
 from kit.chain.mass_balance import LOSS, mass_balance_of
 from kit.chain.reconciliation import reconciliation_of
 from kit.emulsion import calibrate
-from kit.emulsion.calibrate import Measured
+from kit.emulsion.calibrate import MeasuredLoss
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.reading import read_sheet
 from kit.tables import data_path, number
@@ -88,7 +88,7 @@ def test_the_chill_is_counted_once(sheet, followed):
 
 
 def test_a_calibrated_chain_expects_by_its_calibration(sheet, followed):
-    fitted = calibrate([Measured(followed.holds.batter, total_out_g=2.0)])
+    fitted = calibrate([MeasuredLoss(followed.holds.batter, total_out_g=2.0)])
     calibrated = mass_balance_of(sheet, follow(sheet, calibration=fitted))
     assert (
         calibrated.loss("cook").chain.pct < mass_balance_of(sheet, followed).loss("cook").chain.pct
