@@ -98,10 +98,11 @@ def test_batter_and_casing_balance(batter_kg, mm, grams, strand_m, broken):
         batter_kg
     ) and 0 <= p.left_kg < grams / 1000 * (1 + 1e-9)
     assert p.casing_m * (1 - broken / 100) == pytest.approx(
-        p.stuffed_m + p.links * 0.005 + p.strands * 0.1
+        p.links * p.link_length_mm / 1000 + p.links * 0.005 + p.strands * 0.1
     )
     assert (
-        p.strands * (strand_m * (1 - broken / 100) - 0.1) >= p.stuffed_m + p.links * 0.005 - 1e-6
+        p.strands * (strand_m * (1 - broken / 100) - 0.1)
+        >= p.links * p.link_length_mm / 1000 + p.links * 0.005 - 1e-6
     ), "the strands that were opened hold all links"
     assert_pencil(p.working)
 
@@ -177,7 +178,7 @@ def test_never_less_natural_casing_than_the_links_take(batter_kg, name, length):
     p = plan_links(batter_kg, casing, length_mm=length)
     assert (
         p.casing_m_low <= p.casing_m <= p.casing_m_high
-        and p.casing_m >= p.stuffed_m + p.links * 0.006
+        and p.casing_m >= p.links * p.link_length_mm / 1000 + p.links * 0.006
     )
     assert_pencil(p.working)
 

@@ -38,8 +38,6 @@ class ScatterDrivers(Result):
     n: int
     verdict: str
     shares: tuple[ScatterDriver, ...]
-    weight_cv_pct: float
-    """as the standard deviation of ln weight"""
 
     @property
     def sentence(self) -> str:
@@ -114,7 +112,6 @@ def drivers(
         n,
         parts[first].name if clear else "cannot tell",
         parts,
-        100 * spread**0.5,
         own_notes=(
             *_notes(n, logs, parts, stack[-1]),
             *_reading_error(logs, diameter_error_mm, error_share),

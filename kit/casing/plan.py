@@ -27,8 +27,6 @@ class LinkPlan(Result):
     """whole links"""
     left_kg: float
     """batter that does not fill another link"""
-    stuffed_m: float
-    """length of all links, without twists and ends"""
     casing_m: float
     """to draw, with twists, ends and breakage; natural casing by its table of hanks, never less"""
     casing_m_low: float
@@ -169,7 +167,6 @@ def plan_links(
         weight,
         count,
         left,
-        count * length / 1000,
         casing_m,
         low,
         high,

@@ -54,10 +54,6 @@ class Giveaway:
     money_low: float | None
     money_high: float | None
 
-    @property
-    def pct_of_declared(self) -> float:
-        return 100 * self.g / self.declared_g
-
 
 @dataclass(frozen=True)
 class Scatter(Result):

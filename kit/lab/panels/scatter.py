@@ -151,11 +151,12 @@ def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
         tables.append(_drivers_table(parts, result.why_no_drivers))
     if parts:
         data["drivers"] = charts.drivers_data(parts)
+    said = _scatter_sentence(found, system)
     own = ("Wanted values, tolerance and price are your own.", *((INVENTED,) if demo else ()))
     return View(
-        f"{'Demo links, invented: ' if demo else ''}{_scatter_sentence(found, system)}",
+        f"{'Demo links, invented: ' if demo else ''}{said}",
         data,
-        {"drivers": parts.sentence} if parts else {},
+        {"histogram": said, **({"drivers": parts.sentence} if parts else {})},
         tuple(tables),
         (*found.notes, *(parts.notes if parts else ()), *own),
         (*found.working, *(parts.working if parts else ())),
