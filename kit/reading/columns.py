@@ -258,7 +258,7 @@ def _arrow(frame) -> pa.Table:
         return pa.Table.from_pandas(frame, preserve_index=False)
     except (pa.ArrowException, ValueError, TypeError):
         # a column of mixed objects is read as it would be shown
-        mixed = {name: "str" for name, kind in frame.dtypes.items() if kind == object}
+        mixed = {name: "str" for name, kind in frame.dtypes.items() if kind is np.dtype(object)}
         return pa.Table.from_pandas(frame.astype(mixed), preserve_index=False)
 
 

@@ -117,7 +117,9 @@ def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
     assert after.fails_first == limit and limit in after.held.below_edge
     assert "Past the edge" in panel.shown.sentence
     marked = [row.cells[0] for row in panel.shown.tables[0].rows if row.mark == "fails"]
-    assert marked == [LIMIT_WORDS[name] for name in after.held.margins if name in after.held.below_edge]
+    assert marked == [
+        LIMIT_WORDS[name] for name in after.held.margins if name in after.held.below_edge
+    ]
     gains = {
         "fat": after.held.fat_out_g - before.held.fat_out_g,
         "water": after.held.water_out_g - before.held.water_out_g,

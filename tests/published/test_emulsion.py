@@ -323,9 +323,7 @@ def test_salt_below_one_and_a_half_matters_more():
 )
 def test_direction_in_print(claim):
     """Claims of abstracts and tables (data/open/published_batters/directions.csv names each source): the model goes the same way."""
-    assert claim.reproduced, (
-        f"{claim.claim} ({claim.citation})"
-    )
+    assert claim.reproduced, f"{claim.claim} ({claim.citation})"
 
 
 # honesty of the page itself

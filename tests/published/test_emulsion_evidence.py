@@ -60,9 +60,7 @@ def test_bands_of_sure_slopes_and_no_misfit_would_not():
     rng, inside = np.random.default_rng(3), []
     for row in evidence.rows():
         if evidence.kind(row) == "water":
-            first = evidence.Measured(
-                row.of.batters[0], total_out_g=float(row.measured_pct[0])
-            )
+            first = evidence.MeasuredLoss(row.of.batters[0], total_out_g=float(row.measured_pct[0]))
             level = evidence.calibrate([first]).water_level
             p = defaults().but(water_level=level + 0.1 * rng.standard_normal((500, 1)))
             drawn = np.broadcast_to(
@@ -99,7 +97,10 @@ def test_what_may_be_claimed_of_each_factor():
 def test_the_wider_evidence_turns_the_old_sentence():
     """On 18 tables that set no number (179 values) the model with one level for each column beats a constant; the page says so, by factor."""
     unused = PAGE.pooled[1]
-    assert (unused.values, len({r.of.key for r in PAGE.rows if r.of.emulsified and not r.used})) == (
+    assert (
+        unused.values,
+        len({r.of.key for r in PAGE.rows if r.of.emulsified and not r.used}),
+    ) == (
         179,
         18,
     )
