@@ -355,18 +355,20 @@ def _sources(present, readings, standing, book: Catalogue) -> tuple[str, ...]:
 def _working(order, known: list[Observation], weight, book: Catalogue):
     """The weights of the first two causes, and their ratio."""
     causes, made = list(book.causes.values()), []
-    for n in order[:2]:
+    for place, n in enumerate(order[:2], 1):
         shares = [float(one.shares[n]) for one in known]
         commonness = f"{causes[n].name} is {causes[n].commonness}"
         terms: dict[str, Any] = {"c": (float(book.before[n]), "", commonness)}
         for k, (one, share) in enumerate(zip(known, shares), 1):
             terms[f"p{k}"] = share, "", one.words
         made.append(float(book.before[n] * np.prod(shares)))
-        yield step(f"weight of {causes[n].name}", f"W = {' × '.join(terms)}", made[-1], **terms)
+        formula, key = f"W = {' × '.join(terms)}", f"weight {place}"
+        yield step(f"weight of {causes[n].name}", formula, made[-1], key=key, **terms)
     yield step(
         f"{causes[order[1]].name} against {causes[order[0]].name}",
         "r = W2 / W1",
         float(weight[order[1]]),
+        key="weight ratio",
         W2=made[1],
         W1=made[0],
     )

@@ -18,7 +18,7 @@ NOTE = (
 
 
 @dataclass(frozen=True)
-class Tried:
+class GuessedFromOne:
     """One symptom's guess, and the played batches: right with no measurement, and after the minutes asked."""
 
     chosen: FromOne
@@ -43,9 +43,9 @@ def one_symptom_panel() -> Panel:
         Slider("minutes", "Minutes to measure", "", 0, charts.MINUTES, 1, 0, "Measuring"),
     )
 
-    def compute(values) -> Tried:
+    def compute(values) -> GuessedFromOne:
         games = all_played()
-        return Tried(
+        return GuessedFromOne(
             from_one(values["symptom"]),
             tuple(from_one(key) for key in book.symptoms),
             values["minutes"],
@@ -75,7 +75,7 @@ def _worst() -> str:
     return min(catalogue().symptoms, key=lambda key: from_one(key).right_pct)
 
 
-def tried_view(tried: Tried, values, system) -> View:
+def tried_view(tried: GuessedFromOne, values, system) -> View:
     book = catalogue()
     symptom, pct = book.symptoms[tried.chosen.symptom], 100 * tried.right_then / tried.of
     wrong = tried.of - tried.right_then
@@ -90,9 +90,7 @@ def tried_view(tried: Tried, values, system) -> View:
         f"Of {tried.of} planted batches, {tried.right_then} are rightly {after}; {_spoilt(wrong, kg)}."
     )
     games = all_played()
-    curve = [
-        (float(m), 100 * right_after(m, games) / tried.of) for m in range(int(charts.MINUTES) + 1)
-    ]
+    curve = [100 * right_after(m, games) / tried.of for m in range(int(charts.MINUTES) + 1)]
     causes = Table(
         f"What may give '{symptom.name}'",
         ("cause", "how often it gives it", "how common it is", "source"),
@@ -123,10 +121,7 @@ def tried_view(tried: Tried, values, system) -> View:
             "guess": charts.from_one_data(tried.every, tried.chosen.symptom),
             "minutes": charts.minutes_data(tried.minutes, pct, curve),
         },
-        {
-            "guess": charts.from_one_text(tried.every),
-            "minutes": charts.minutes_text(tried.minutes, pct, curve),
-        },
+        {},
         (counted, causes),
         (
             NOTE,
