@@ -12,7 +12,7 @@ from kit import tables
 from kit.chain.emulsion import described, emulsion_of
 from kit.chain.mixes import mix_sheet
 from kit.emulsion import base_batter, calibrate, hold, load_calibration, save_calibration
-from kit.emulsion.calibrate import Measured
+from kit.emulsion.calibrate import MeasuredLoss
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.materials import materials
 from kit.meat_block import compose
@@ -350,9 +350,9 @@ def test_a_calibration_is_used_and_narrows(demo):
     batter = described(demo).batter
     ours = calibrate(
         [
-            Measured(batter, 3.0, 1.0),
-            Measured(batter.but(end_C=18.0), 3.1, 2.0),
-            Measured(batter.but(pH=6.0), 2.8, 1.1),
+            MeasuredLoss(batter, 3.0, 1.0),
+            MeasuredLoss(batter.but(end_C=18.0), 3.1, 2.0),
+            MeasuredLoss(batter.but(pH=6.0), 2.8, 1.1),
         ],
         "ours",
     )

@@ -9,7 +9,7 @@ from kit.chain import follow, ledger_of
 from kit.chain.closing import checks_of
 from kit.chain.yields import CHAIN, COOK_WAYS, EVAPORATION, LOSS, PLAN, USUAL, books_of
 from kit.emulsion import calibrate
-from kit.emulsion.calibrate import Measured
+from kit.emulsion.calibrate import MeasuredLoss
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.reading import read_sheet
 from kit.tables import data_path, number
@@ -81,7 +81,7 @@ def test_the_chill_is_counted_once(sheet, followed):
 
 
 def test_a_calibrated_chain_expects_by_its_calibration(sheet, followed):
-    fitted = calibrate([Measured(followed.holds.batter, total_out_g=2.0)])
+    fitted = calibrate([MeasuredLoss(followed.holds.batter, total_out_g=2.0)])
     calibrated = books_of(sheet, follow(sheet, calibration=fitted))
     assert calibrated.loss("cook").chain.pct < books_of(sheet, followed).loss("cook").chain.pct
     assert "not calibrated to this smokehouse" in calibrated.loss("cook").chain.rests_on, (

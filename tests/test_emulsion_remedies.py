@@ -5,7 +5,7 @@ import pytest
 from pencil import assert_pencil
 
 from kit.emulsion import base_batter, break_map, calibrate, defaults, hold, remedies, work_out
-from kit.emulsion.calibrate import Measured
+from kit.emulsion.calibrate import MeasuredLoss
 from kit.emulsion.levers import LEVERS
 from kit.emulsion.model import LIMITS
 from kit.errors import OutOfRange, UnknownName
@@ -118,7 +118,7 @@ def test_the_cook_never_falls_below_the_floor_and_warns():
 
 
 def test_the_calibration_moves_the_remedy():
-    own = calibrate([Measured(BASE, water_out_g=9.0, fat_out_g=3.0)] * 4)
+    own = calibrate([MeasuredLoss(BASE, water_out_g=9.0, fat_out_g=3.0)] * 4)
     assert remedies(BASE, calibration=own).margin < remedies(BASE).margin
 
 

@@ -15,6 +15,11 @@ LEAST_EXPECTED = 8
 ARRAYS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
 
 
+def _none() -> np.ndarray:
+    """Nothing of this kind was weighed."""
+    return np.zeros((0, 0))
+
+
 @dataclass(frozen=True, eq=False)
 class BatchTable:
     """n batches in the order they were made, S stages in the order of the line. Weights are (n, S) in kg, NaN where not weighed.
@@ -28,10 +33,10 @@ class BatchTable:
     stages: tuple[str, ...]
     in_kg: np.ndarray
     out_kg: np.ndarray
-    added_kg: np.ndarray | None = None
-    rework_in_kg: np.ndarray | None = None
-    rework_out_kg: np.ndarray | None = None
-    sample_kg: np.ndarray | None = None
+    added_kg: np.ndarray = field(default_factory=_none)
+    rework_in_kg: np.ndarray = field(default_factory=_none)
+    rework_out_kg: np.ndarray = field(default_factory=_none)
+    sample_kg: np.ndarray = field(default_factory=_none)
     dates: np.ndarray | None = None
     labels: Mapping[str, np.ndarray] = field(default_factory=dict)
     facts: Mapping[str, np.ndarray] = field(default_factory=dict)
@@ -59,7 +64,7 @@ class BatchTable:
             )
         for name in ARRAYS:
             given = getattr(self, name)
-            array = np.zeros(shape) if given is None else np.array(given, float)
+            array = np.array(given, float) if np.size(given) else np.zeros(shape)
             if array.shape != shape:
                 faults.append(
                     Fault(

@@ -12,11 +12,11 @@ from kit.chain.corrective_actions import corrective_actions
 from kit.emulsion import hold, spread
 from kit.emulsion.batter import Batter, possible
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.held import Held
+from kit.emulsion.held import HeldBatter
 from kit.emulsion.parameters import Parameters
 from kit.emulsion.remedies import Remedies
 from kit.emulsion.saved import as_toml
-from kit.emulsion.spread import Spread, cloud
+from kit.emulsion.spread import EmulsionSpread, cloud
 from kit.errors import need
 from kit.sheet import Line, Sheet
 from kit.working import Result, step
@@ -43,8 +43,8 @@ class EmulsionAnswer(Result):
     name: str
     batch_kg: float
     described: Described
-    held: Held
-    spread: Spread
+    held: HeldBatter
+    spread: EmulsionSpread
     remedies: Remedies | None
 
     @property

@@ -42,7 +42,7 @@ class IceAnswer(Result):
 
 
 @dataclass(frozen=True, eq=False)
-class Ways(Result):
+class WaysToEnd(Result):
     """One bowl with its added water as ice, half and half, or water, all at one energy; and what else would reach `planned_C`.
 
     `ice_needed_kg` has one number per `meat_C`: below 0 or above `added_kg` no share of ice does it. `meat_with_water_C`: the
@@ -150,7 +150,7 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
     )
 
 
-def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 241) -> Ways:
+def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 241) -> WaysToEnd:
     """Ice, water, colder meat or less work: what gets a bowl with added water to the end that is wanted?
 
     energy_kJ_per_kg: 0 to 1000. planned_C: the end that is wanted, °C. points: meat temperatures tried.
@@ -173,7 +173,7 @@ def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int =
         )
     worth, steps = _worth(wet, bowl, planned_C)
     without, as_set = (max(float(b.energy_to_kJ_per_kg(planned_C)), 0.0) for b in (wet, bowl))
-    return Ways(
+    return WaysToEnd(
         added_kg=added,
         ends_C=tuple(zip(SHARES, map(float, ends), strict=True)),
         end_C=float(bowl.end_C(energy)),

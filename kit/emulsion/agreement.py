@@ -9,7 +9,7 @@ from kit.emulsion.model import work_out
 from kit.emulsion.parameters import Parameters, defaults
 from kit.emulsion.published import (
     SET_ASIDE,
-    Compared,
+    ComparedColumn,
     Pooled,
     comparisons,
     pool,
@@ -62,7 +62,7 @@ class Agreement(Result):
     Every figure of a table is of a model whose numbers that table did not help to set.
     """
 
-    rows: tuple[Compared, ...]
+    rows: tuple[ComparedColumn, ...]
     pooled: tuple[Pooled, ...]
     factors: tuple[Factor, ...]
     directions: tuple[Direction, ...]
@@ -114,7 +114,7 @@ def moved() -> tuple[Moved, ...]:
 
 def factors(rows) -> tuple[Factor, ...]:
     """The batters of `rows` by what their tables vary; a table that varies two things counts in both."""
-    of: dict[str, list[Compared]] = {}
+    of: dict[str, list[ComparedColumn]] = {}
     for row in (r for r in rows if r.of.emulsified):
         for varies in row.of.varies.split("; "):
             of.setdefault(varies, []).append(row)

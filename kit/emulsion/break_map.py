@@ -7,7 +7,7 @@ import numpy as np
 
 from kit.emulsion.batter import Batter
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.held import Held, hold
+from kit.emulsion.held import HeldBatter, hold
 from kit.emulsion.levers import Lever, lever
 from kit.emulsion.model import work_out
 from kit.errors import OutOfRange, need
@@ -31,7 +31,7 @@ class BreakMap(Result):
     weakest: np.ndarray
     point: tuple[float, float]
     """the batch: where it lies across and up"""
-    held: Held
+    held: HeldBatter
     """what the model says of the batch"""
 
 

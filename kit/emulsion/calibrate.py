@@ -41,7 +41,7 @@ _MOST_STEPS, _CLOSE = 40, 1e-4
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredLoss:
     """What one batter really lost, g of 100 g raw batter. Give what was measured; at least one. Drying is not part of it."""
 
     batter: Batter
@@ -79,28 +79,28 @@ class Measured:
 
 def from_tube(
     batter: Batter, sample_g: float, fat_ml: float, gel_water_ml: float, label: str = ""
-) -> Measured:
+) -> MeasuredLoss:
     """A tube test: fat layer and gel-water in ml from `sample_g` (1 to 1000 g) of batter. Gel-water is taken at 1 g/ml."""
     why = "weigh the batter that went in"
     sample = need_between("sample in the tube, g", sample_g, 1, 1000, why)
     fat_g = fat_ml * tables.value("emulsion_fat_density_kg_per_L")
-    return Measured(batter, 100 * gel_water_ml / sample, 100 * fat_g / sample, label=label)
+    return MeasuredLoss(batter, 100 * gel_water_ml / sample, 100 * fat_g / sample, label=label)
 
 
 def from_cook(
     batter: Batter, raw_kg: float, cooked_kg: float, drying_pct: float = 0.0, label: str = ""
-) -> Measured:
+) -> MeasuredLoss:
     """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the house dried never left the gel as juice."""
     raw = need_between("raw weight, kg", raw_kg, 1e-6, 1e9)
     why = "the cooked weight cannot pass the raw weight"
     cooked = need_between("cooked weight, kg", cooked_kg, 0, raw, why)
     loss_pct, why = 100 * (1 - cooked / raw), "drying cannot pass the whole loss"
     drying = need_between("drying, % of raw weight", drying_pct, 0, loss_pct, why)
-    return Measured(batter, total_out_g=loss_pct - drying, label=label)
+    return MeasuredLoss(batter, total_out_g=loss_pct - drying, label=label)
 
 
 @dataclass(frozen=True)
-class Fitted:
+class FittedLoss:
     """One measured value with what the model said before and after."""
 
     label: str
@@ -124,11 +124,11 @@ class Calibration(Result):
     """by how much the rows narrowed the doubt about each level, % of its width before: 0 means the rows said nothing about it"""
     error_before_g: float
     error_after_g: float
-    fitted: tuple[Fitted, ...]
-    rows: tuple[Measured, ...]
+    fitted: tuple[FittedLoss, ...]
+    rows: tuple[MeasuredLoss, ...]
 
     @property
-    def furthest(self) -> Fitted | None:
+    def furthest(self) -> FittedLoss | None:
         """The measured value furthest from the model after the fit, where that is too many times its scatter: another cause than the batter."""
         off = {f: abs(f.measured_g - f.after_g) / _sd_of(f.quantity) for f in self.fitted}
         worst = max(self.fitted, key=off.__getitem__)
@@ -155,7 +155,7 @@ class Calibration(Result):
         return p.but(water_level=water, fat_level=fat)
 
 
-def calibrate(rows: Iterable[Measured], name: str = "own measurements") -> Calibration:
+def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> Calibration:
     """The two levels that best agree with measured rows and with the uncertainty before them.
 
     rows: one or more; the interval shows how little one says. name: of the plant or class.
@@ -169,7 +169,7 @@ def calibrate(rows: Iterable[Measured], name: str = "own measurements") -> Calib
     water, fat = map(float, levels)
     before, after = defaults(), defaults().but(water_level=water, fat_level=fat)
     fitted = tuple(
-        Fitted(
+        FittedLoss(
             row.label or f"row {n}",
             quantity,
             getattr(row, quantity),

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from kit import tables
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import NOT_THE_YIELD, Calibration
-from kit.emulsion.model import LIMITS, State, work_out
+from kit.emulsion.model import LIMITS, BatterState, work_out
 from kit.emulsion.parameters import PLAIN, Parameters, defaults, row_name
 from kit.emulsion.steps import steps_of_model
 from kit.errors import need
@@ -18,7 +18,7 @@ CAUTION = (
 
 
 @dataclass(frozen=True)
-class Held(State, Result):
+class HeldBatter(BatterState, Result):
     """Pools, margins and outflows of one batter (grams of 100 g raw), and how they were worked out."""
 
     batter: Batter
@@ -37,7 +37,7 @@ class Held(State, Result):
 
 def hold(
     batter: Batter, calibration: Calibration | None = None, parameters: Parameters | None = None
-) -> Held:
+) -> HeldBatter:
     """What the model says of one batter.
 
     batter: of floats, no arrays. calibration: puts a plant's levels in. parameters: replaces every number (one draw, say).
@@ -49,8 +49,8 @@ def hold(
     )
     p = parameters or defaults()
     p = calibration.settle(p) if calibration else p
-    state = State(**{name: float(value) for name, value in vars(work_out(batter, p)).items()})
-    held = Held(**vars(state), batter=batter, parameters=p)
+    state = BatterState(**{name: float(value) for name, value in vars(work_out(batter, p)).items()})
+    held = HeldBatter(**vars(state), batter=batter, parameters=p)
     return replace(
         held,
         own_notes=_notes(held, calibration),
@@ -59,7 +59,7 @@ def hold(
     )
 
 
-def _notes(held: Held, calibration: Calibration | None) -> tuple[str, ...]:
+def _notes(held: HeldBatter, calibration: Calibration | None) -> tuple[str, ...]:
     notes = [*untried(held.batter)]
     notes.append(
         f"below the edge: {', '.join(held.below_edge)}"

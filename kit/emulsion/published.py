@@ -22,7 +22,7 @@ LEVEL_SEARCH = 6.0
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
+class PublishedTable:
     """One table in print. `helped_to_set` names the parameters that were set with its help; empty: it set none."""
 
     key: str
@@ -57,10 +57,10 @@ class Table:
 
 
 @dataclass(frozen=True, eq=False)
-class Compared:
+class ComparedColumn:
     """One measured column of one table against the model, in points of raw weight."""
 
-    of: Table
+    of: PublishedTable
     quantity: str
     measured_pct: np.ndarray
     modelled_pct: np.ndarray
@@ -113,7 +113,7 @@ def read_open(file: str) -> tuple[dict[str, str], ...]:
 
 
 @lru_cache(maxsize=1)
-def published() -> dict[str, Table]:
+def published() -> dict[str, PublishedTable]:
     """Every table held, by its letter."""
     found = {}
     for row in read_open("tables.csv"):
@@ -126,7 +126,7 @@ def published() -> dict[str, Table]:
             )
             for line in mine
         )
-        found[row["key"]] = Table(
+        found[row["key"]] = PublishedTable(
             row["key"],
             row["title"],
             tables.cite(row["source"], row["where"], row["status"]),
@@ -149,7 +149,7 @@ def _fats(text: str) -> dict[str, float]:
     return {kind.strip(): float(share) for kind, share in pairs} or {text: 1.0}
 
 
-def table(key: str) -> Table:
+def table(key: str) -> PublishedTable:
     """The table of this letter; UnknownName otherwise."""
     try:
         return published()[key]
@@ -169,7 +169,7 @@ def unseen(key: str) -> Parameters:
     )
 
 
-def _measured(of: Table, column: str, reads_as: str) -> np.ndarray:
+def _measured(of: PublishedTable, column: str, reads_as: str) -> np.ndarray:
     """The printed column as grams lost from 100 g of raw batter."""
     printed = of.column(column)
     if reads_as == "left":
@@ -190,7 +190,7 @@ def compare(
     output: str,
     level: str,
     parameters: Parameters | None = None,
-) -> Compared:
+) -> ComparedColumn:
     """One column against one output of the model, with the default level and with one level for the table.
 
     Without `parameters` the model has the numbers of `unseen`: none that this table helped to set.
@@ -216,14 +216,14 @@ def compare(
         shift, reach = float(tried[np.argmin(error(tried))]), reach / 30
     plain, moved = modelled(0.0)[0], modelled(shift)[0]
     rank = _rank(measured, plain)
-    return Compared(of, column, measured, plain, moved, level, shift, rank)
+    return ComparedColumn(of, column, measured, plain, moved, level, shift, rank)
 
 
 def _rank(a, b) -> float:
     return float(spearmanr(a, b).statistic) if np.ptp(a) > 0 and np.ptp(b) > 0 else float("nan")
 
 
-def comparisons(parameters: Parameters | None = None) -> tuple[Compared, ...]:
+def comparisons(parameters: Parameters | None = None) -> tuple[ComparedColumn, ...]:
     """Every column that can be compared."""
     return tuple(
         compare(

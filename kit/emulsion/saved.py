@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from kit.emulsion.batter import NUMBERS, Batter
-from kit.emulsion.calibrate import LEVELS, QUANTITIES, Calibration, Measured, calibrate
+from kit.emulsion.calibrate import LEVELS, QUANTITIES, Calibration, MeasuredLoss, calibrate
 from kit.errors import Fault, Faulty, KitError
 from kit.files import put
 
@@ -88,7 +88,7 @@ def load_calibration(path) -> Calibration:
     return replace(again, own_notes=(*again.own_notes, *shifted))
 
 
-def _row(row: dict) -> Measured:
+def _row(row: dict) -> MeasuredLoss:
     known = {"label", "batter", *QUANTITIES}
     strange = sorted(set(row) - known)
     if strange:
@@ -97,7 +97,7 @@ def _row(row: dict) -> Measured:
         )
     if "batter" not in row:
         raise KitError("the row has no [measured.batter]")
-    return Measured(
+    return MeasuredLoss(
         Batter(**row["batter"]),
         **{name: row.get(name) for name in QUANTITIES},
         label=str(row.get("label", "")),

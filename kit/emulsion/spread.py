@@ -20,7 +20,7 @@ QUANTILES_PCT = (10, 50, 90)
 
 
 @dataclass(frozen=True, eq=False)
-class Spread(Result):
+class EmulsionSpread(Result):
     """10, 50 and 90 % of the draws. Arrays have the quantile first, then the batter's own shape."""
 
     draws: int
@@ -68,7 +68,7 @@ def spread(
     draws: int = DRAWS,
     calibration: Calibration | None = None,
     parameters: Parameters | None = None,
-) -> Spread:
+) -> EmulsionSpread:
     """The cloud of answers for one batter or many. The same generator state gives the same cloud.
 
     `parameters`: a cloud of `draws` kept from before; then no generator is needed.
@@ -86,7 +86,7 @@ def spread(
 
     margins = {limit: np.broadcast_to(margin, shape) for limit, margin in state.margins.items()}
     weakest = np.broadcast_to(state.weakest, shape)
-    return Spread(
+    return EmulsionSpread(
         draws,
         three(state.total_out_g),
         three(state.water_out_g),

@@ -6,7 +6,7 @@ from typing import Any
 
 from kit.emulsion import model
 from kit.emulsion.batter import Batter
-from kit.emulsion.model import State
+from kit.emulsion.model import BatterState
 from kit.emulsion.parameters import Parameters
 from kit.tables import value
 from kit.working import Step, step
@@ -19,7 +19,7 @@ BINDERS = {"n": ("nonmeat_protein", "nonmeat"), "s": ("starch", "starch"), "f": 
 class _Writer:
     """Writes steps whose terms are the symbols of their formula, looked up in one list."""
 
-    def __init__(self, b: Batter, p: Parameters, s: State):
+    def __init__(self, b: Batter, p: Parameters, s: BatterState):
         self.b, self.p, self.s = b, p, s
         self.known = _symbols(b, p, s)
 
@@ -33,7 +33,7 @@ class _Writer:
         return step(what, formula, answer, unit, key=key or what, **terms)
 
 
-def _symbols(b: Batter, p: Parameters, s: State) -> dict:
+def _symbols(b: Batter, p: Parameters, s: BatterState) -> dict:
     """symbol -> value, unit, meaning."""
     gains = {letter: _binder(b, p, letter) for letter in BINDERS}
     return {
@@ -118,7 +118,7 @@ def _binder(b: Batter, p: Parameters, letter: str) -> tuple[float, float, float,
     return float(model.levelling(grams, gain, scale)), gain, grams, scale
 
 
-def steps_of_model(b: Batter, p: Parameters, s: State) -> tuple[Step, ...]:
+def steps_of_model(b: Batter, p: Parameters, s: BatterState) -> tuple[Step, ...]:
     """Every line of the model for one batter. Each step's key is its words, unless a shorter one is given."""
     say = _Writer(b, p, s)
     return (*_protein(say), *_fat(say), *_water(say), *_edge(say))

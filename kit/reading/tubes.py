@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from kit import units
 from kit.emulsion.batter import NUMBERS, Batter
-from kit.emulsion.calibrate import Calibration, Measured, calibrate, from_cook, from_tube
+from kit.emulsion.calibrate import Calibration, MeasuredLoss, calibrate, from_cook, from_tube
 from kit.emulsion.levers import LEVERS
 from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
 from kit.faults import Cell, Faults
@@ -57,7 +57,7 @@ def class_calibration(
 
 def measured_rows(
     rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter
-) -> tuple[Measured, ...]:
+) -> tuple[MeasuredLoss, ...]:
     faults, found = [], []
     for place, row in rows:
         try:
@@ -154,7 +154,7 @@ def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...
     return tuple(rows)
 
 
-def _measured(row: Mapping[str, str], base: Batter, place: str) -> Measured:
+def _measured(row: Mapping[str, str], base: Batter, place: str) -> MeasuredLoss:
     for name in row:
         if name not in COLUMNS:
             raise UnknownName("column", name, COLUMNS)

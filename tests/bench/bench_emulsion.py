@@ -19,14 +19,14 @@ from kit.emulsion import (
     work_out,
 )
 from kit.emulsion.agreement import agreement
-from kit.emulsion.calibrate import Measured
+from kit.emulsion.calibrate import MeasuredLoss
 
 BASE = base_batter()
 OWN = calibrate(
     [
-        Measured(BASE, water_out_g=4.7, fat_out_g=0.7),
-        Measured(BASE.but(end_C=20), total_out_g=11.0),
-        Measured(BASE, total_out_g=6.0),
+        MeasuredLoss(BASE, water_out_g=4.7, fat_out_g=0.7),
+        MeasuredLoss(BASE.but(end_C=20), total_out_g=11.0),
+        MeasuredLoss(BASE, total_out_g=6.0),
     ]
 )
 CASES = {

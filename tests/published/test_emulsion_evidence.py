@@ -60,7 +60,7 @@ def test_bands_of_sure_slopes_and_no_misfit_would_not():
     rng, inside = np.random.default_rng(3), []
     for row in evidence.rows():
         if evidence.kind(row) == "water":
-            first = evidence.Measured(row.of.batters[0], total_out_g=float(row.measured_pct[0]))
+            first = evidence.MeasuredLoss(row.of.batters[0], total_out_g=float(row.measured_pct[0]))
             level = evidence.calibrate([first]).water_level
             p = defaults().but(water_level=level + 0.1 * rng.standard_normal((500, 1)))
             drawn = np.broadcast_to(

@@ -16,8 +16,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from kit import tables
 from kit.emulsion import calibrate, defaults, work_out
 from kit.emulsion.agreement import agreement
-from kit.emulsion.calibrate import Measured
-from kit.emulsion.published import Compared, comparisons, published, read_open, unseen
+from kit.emulsion.calibrate import MeasuredLoss
+from kit.emulsion.published import ComparedColumn, comparisons, published, read_open, unseen
 from kit.emulsion.spread import cloud
 
 DRAWS, SEED, CANDIDATES = 1000, 7, 11
@@ -27,11 +27,11 @@ SPANS = {80: (10, 90), 90: (5, 95)}
 OUTPUT = {(row["table"], row["column"]): row["output"] for row in read_open("comparisons.csv")}
 
 
-def kind(row: Compared) -> str:
+def kind(row: ComparedColumn) -> str:
     return "fat" if row.level == "fat_level" else "water"
 
 
-def batters(row: Compared):
+def batters(row: ComparedColumn):
     return row.of.stacked
 
 
@@ -88,7 +88,7 @@ def held_out(parameter: str) -> tuple[float, float]:
 
 
 @lru_cache(maxsize=1)
-def rows() -> tuple[Compared, ...]:
+def rows() -> tuple[ComparedColumn, ...]:
     return tuple(r for r in comparisons() if r.of.emulsified)
 
 
@@ -134,7 +134,7 @@ def coverage(calibrated: bool) -> dict[str, dict[int, float]]:
     rng = np.random.default_rng(SEED)
     for row in rows():
         output = OUTPUT[row.of.key, row.quantity]
-        first = [Measured(row.of.batters[0], **{output: float(row.measured_pct[0])})]
+        first = [MeasuredLoss(row.of.batters[0], **{output: float(row.measured_pct[0])})]
         p = cloud(
             rng,
             DRAWS,

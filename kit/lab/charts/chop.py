@@ -196,7 +196,7 @@ def ends_chart(system: str) -> dict:
 
 
 def ends_data(ways, guide, system: str) -> dict[str, list[dict]]:
-    """Rows for `ends_chart` from a Ways."""
+    """Rows for `ends_chart` from WaysToEnd."""
     zero, ends = float(shown_t(0.0, system)), []
     for n, (name, end) in enumerate(ways.ends_C):
         t = float(shown_t(end, system))

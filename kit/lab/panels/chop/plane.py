@@ -27,7 +27,7 @@ from kit.sheet import Sheet
 
 
 @dataclass(frozen=True, eq=False)
-class Mapped:
+class IceMapped:
     answer: ChopAnswer
     plane: IceMap
     edges: np.ndarray
@@ -41,7 +41,7 @@ def map_panel(sheet: Sheet | None = None) -> Panel:
     """Ice against energy, and what the machines of the trade put in."""
     batch = batch_of(sheet)
 
-    def compute(values) -> Mapped:
+    def compute(values) -> IceMapped:
         bowl = bowl_as_set(values, batch)
         answer = answer_as_set(values, batch, bowl)
         low_C, high_C = answer.guide.low_C, answer.guide.high_C
@@ -49,7 +49,7 @@ def map_panel(sheet: Sheet | None = None) -> Panel:
         lines = replace(plane, end_C=plane.end_C[:-2], energy_kJ_per_kg=plane.energy_kJ_per_kg[:-2])
         needs = (float(bowl.energy_to_kJ_per_kg(low_C)), float(bowl.energy_to_kJ_per_kg(high_C)))
         ice_pct = 100 * bowl.kg_of("ice") / batch.sheet.meat_kg
-        return Mapped(answer, lines, plane.energy_kJ_per_kg[-2:], needs, ice_pct)
+        return IceMapped(answer, lines, plane.energy_kJ_per_kg[-2:], needs, ice_pct)
 
     return Panel(
         "The map of ice and energy",
@@ -64,7 +64,7 @@ def map_panel(sheet: Sheet | None = None) -> Panel:
     )
 
 
-def map_view(mapped: Mapped, values, system) -> View:
+def map_view(mapped: IceMapped, values, system) -> View:
     answer, (low, high) = mapped.answer, mapped.needs
     most, window = heat(high, system, 0), "this bowl is warmer than that before the knives start"
     if high >= 0:

@@ -7,7 +7,7 @@ import numpy as np
 
 from kit import units
 from kit.chain.chop import BLADES, COLD
-from kit.chop.inverse import Ways, same_end_ice_kg, ways_of
+from kit.chop.inverse import WaysToEnd, same_end_ice_kg, ways_of
 from kit.chop.machines import Guide, guides
 from kit.lab.charts import chop as charts
 from kit.lab.panels.chop.pieces import (
@@ -27,8 +27,8 @@ WANTED_C = 14.0
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
-    ways: Ways
+class WaysPlaced:
+    ways: WaysToEnd
     guide: Guide
     warm_kg: np.ndarray
     """ice that ends at the warm edge of the guide, per meat temperature"""
@@ -39,13 +39,13 @@ def ways_panel(sheet: Sheet | None = None) -> Panel:
     """The end that is wanted by ice, by colder meat, or by less work."""
     batch = batch_of(sheet)
 
-    def compute(values) -> Placed:
+    def compute(values) -> WaysPlaced:
         bowl, guide = bowl_as_set(values, batch), guides()[values["fat"]]
         energy = values["energy_kJ_per_kg"]
         ways = ways_of(bowl, energy, values["wanted_C"])
         warm = same_end_ice_kg(bowl, ways.meat_C, guide.high_C, energy)
         cold = same_end_ice_kg(bowl, ways.meat_C, guide.low_C, energy)
-        return Placed(ways, guide, warm, cold)
+        return WaysPlaced(ways, guide, warm, cold)
 
     at = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
     low, high = min(0, at), max(25, at)
@@ -60,7 +60,7 @@ def ways_panel(sheet: Sheet | None = None) -> Panel:
     )
 
 
-def ways_view(placed: Placed, values, system, notes=()) -> View:
+def ways_view(placed: WaysPlaced, values, system, notes=()) -> View:
     ways, guide = placed.ways, placed.guide
     planned, ends = celsius(ways.planned_C, system), dict(ways.ends_C)
     gap = units.show(ends["all water"] - ends["all ice"], "K", system)

@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 from kit import units
 from kit.emulsion.agreement import Agreement, agreement, moved
-from kit.emulsion.published import Compared, Pooled
-from kit.emulsion.published import Table as Published
+from kit.emulsion.published import ComparedColumn, Pooled, PublishedTable
 from kit.lab.charts import emulsion as charts
 from kit.lab.panels.emulsion.words import cautions
 from kit.lab.panels.panel import Choice, Panel, Table, View
@@ -84,7 +83,7 @@ SUBTITLE = "ring: print; square: model as it stands; disc: after one level is mo
 @dataclass(frozen=True)
 class Chosen:
     agreement: Agreement
-    one: Compared
+    one: ComparedColumn
 
 
 def beside_print_panel() -> Panel:
@@ -139,7 +138,7 @@ def print_view(chosen: Chosen, values, system) -> View:
     )
 
 
-def _sentence(one: Compared, system: str) -> str:
+def _sentence(one: ComparedColumn, system: str) -> str:
     hundred = units.show(100.0, "kg", system, 0)
     plain, shifted, flat = (
         units.show(points, "kg", system, 1)
@@ -157,11 +156,11 @@ def _sentence(one: Compared, system: str) -> str:
     )
 
 
-def _named(one: Compared) -> str:
+def _named(one: ComparedColumn) -> str:
     return f"{one.of.key}: {one.of.title}"
 
 
-def row_names(of: Published, system: str) -> tuple[str, ...]:
+def row_names(of: PublishedTable, system: str) -> tuple[str, ...]:
     """The printed row names, with what was varied where the name is a code: 'T1: 25 % fat'."""
 
     def varied(batter):
@@ -203,7 +202,7 @@ def _factors(found: Agreement) -> Table:
     return Table(caption, columns, tuple(rows))
 
 
-def _errors(of: Compared | Pooled) -> tuple[str, str, str]:
+def _errors(of: ComparedColumn | Pooled) -> tuple[str, str, str]:
     """The miss of the model, of the model with its level moved, and of one number for all rows, and whether that is better."""
     better = " (better)" if of.flat_error_points < of.error_shifted_points else ""
     return (
@@ -236,7 +235,7 @@ def _pooled(found: Agreement) -> Table:
     return Table("Pooled", columns, tuple(rows))
 
 
-def _comparisons(found: Agreement, one: Compared) -> Table:
+def _comparisons(found: Agreement, one: ComparedColumn) -> Table:
     columns = (
         "table",
         "what",
@@ -263,7 +262,7 @@ def _comparisons(found: Agreement, one: Compared) -> Table:
     return Table(caption, columns, tuple(rows))
 
 
-def _directions(found: Agreement, one: Compared) -> Table:
+def _directions(found: Agreement, one: ComparedColumn) -> Table:
     rows = (
         row(d.claim, "agrees", d.known_missed)
         if d.reproduced
@@ -274,7 +273,7 @@ def _directions(found: Agreement, one: Compared) -> Table:
     return Table("Printed directions", columns, tuple(rows))
 
 
-def _moved(found: Agreement, one: Compared) -> Table:
+def _moved(found: Agreement, one: ComparedColumn) -> Table:
     rows = (
         row(_plain((m.parameter,)), m.what_moved, " ".join(m.after_seeing), m.why) for m in moved()
     )

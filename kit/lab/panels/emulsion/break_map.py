@@ -36,7 +36,7 @@ RANGES = {
 
 
 @dataclass(frozen=True)
-class Mapped:
+class BreakMapped:
     answer: EmulsionAnswer
     map: BreakMap
 
@@ -44,12 +44,12 @@ class Mapped:
 def break_map_panel() -> Panel:
     """The map over two axes of the person's choice."""
 
-    def compute(values) -> Mapped:
+    def compute(values) -> BreakMapped:
         across, up = values["across"], values["up"]
         need(across != up, f"both axes are {LEVERS[up].label!r}; choose two different ones")
         answer, own = batch_answer(values, draws=LEAST_DRAWS), calibration_of(values["calibration"])
         ranges = (RANGES.get(across), RANGES.get(up))
-        return Mapped(answer, break_map(answer.batter, across, up, own, POINTS, *ranges))
+        return BreakMapped(answer, break_map(answer.batter, across, up, own, POINTS, *ranges))
 
     colours = tuple((words, key) for key, words in charts.SHOWN.items())
     axes = (
@@ -71,7 +71,7 @@ def break_map_panel() -> Panel:
     )
 
 
-def map_view(mapped: Mapped, values, system) -> View:
+def map_view(mapped: BreakMapped, values, system) -> View:
     found, answer = mapped.map, mapped.answer
     levers = (found.across, found.up)
     axis_units = tuple(lever.unit if lever.unit == "°C" else "" for lever in levers)

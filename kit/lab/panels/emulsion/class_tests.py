@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
-from kit.emulsion.calibrate import Calibration, Fitted
+from kit.emulsion.calibrate import Calibration, FittedLoss
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
@@ -116,7 +116,7 @@ def set_view(answer: Set, values, system) -> View:
     )
 
 
-def _sentence(answer: Set, far: Fitted | None, system: str) -> str:
+def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
     c, before, after = answer.calibration, answer.before, answer.after
     (b_low, _, b_high), (a_low, _, a_high) = (
         each.leaves_range_g["all"] for each in (before, after)

@@ -1,4 +1,4 @@
-"""How often is a slip missed, and how often does an ordinary sheet raise an alarm? Run by hand: python tests/bench/bench_cure_traps.py
+"""How often is a slip missed, and how often does an ordinary sheet raise an alarm? Run by hand: python tests/bench/bench_dosing_errors.py
 
 Two makers of ordinary sheets: `mistakes`, whose doses fill what the rule leaves, and `trade_sheets`, whose doses are plain trade rates and whose
 law is typed by hand. A false alarm on the first cannot happen by design; on the second it can.
@@ -14,7 +14,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[2]), str(Path(__file__).res
 import trade_sheets  # noqa: E402
 
 from kit.cure import mistakes  # noqa: E402
-from kit.cure.traps import find_traps  # noqa: E402
+from kit.cure.findings import find_dosing_errors  # noqa: E402
 
 DIRECT = {"forgotten", "unknown_content", "mixed_rules"}
 
@@ -51,7 +51,7 @@ def count(key: str, sheets: int, with_target: bool = False, start: int = 0) -> C
     alarmed = out = alarmed_out = named_out = first = listed = 0
     for seed in range(start, start + sheets):
         plan = mistakes.planted(seed, key, with_target)
-        found = find_traps(plan)
+        found = find_dosing_errors(plan)
         is_out = outside(found, plan) or key in DIRECT
         place = named(found, key)
         alarmed += not found.ok
@@ -68,7 +68,7 @@ def count(key: str, sheets: int, with_target: bool = False, start: int = 0) -> C
 def false_alarms(sheets: int, with_target: bool = False, start: int = 0) -> int:
     """Ordinary sheets that raised any alarm."""
     return sum(
-        not find_traps(mistakes.ordinary(seed, with_target)).ok
+        not find_dosing_errors(mistakes.ordinary(seed, with_target)).ok
         for seed in range(start, start + sheets)
     )
 
@@ -87,7 +87,7 @@ class Ordinary:
 
 
 def trade_ordinary(sheets: int, with_target: bool = False, start: int = 0) -> Ordinary:
-    """What `find_traps` says to ordinary trade sheets."""
+    """What `find_dosing_errors` says to ordinary trade sheets."""
     made = [trade_sheets.trade_sheet(seed, with_target) for seed in range(start, start + sheets)]
     lawful = [sheet for sheet in made if sheet.lawful]
     carried = [sheet for sheet in made if not sheet.lawful]
@@ -95,9 +95,9 @@ def trade_ordinary(sheets: int, with_target: bool = False, start: int = 0) -> Or
     return Ordinary(
         sheets,
         len(lawful),
-        sum(not find_traps(sheet.plan).ok for sheet in lawful),
+        sum(not find_dosing_errors(sheet.plan).ok for sheet in lawful),
         len(carried),
-        sum(not find_traps(sheet.plan).ok for sheet in carried),
+        sum(not find_dosing_errors(sheet.plan).ok for sheet in carried),
         len(slack),
     )
 
@@ -116,11 +116,11 @@ class Missed:
 
 
 def trade_missed(key: str, sheets: int, with_target: bool = False, start: int = 0) -> Missed:
-    """What `find_traps` says to trade sheets with `key` planted. Unnamed: alarmed outside, but the planted slip is not listed."""
+    """What `find_dosing_errors` says to trade sheets with `key` planted. Unnamed: alarmed outside, but the planted slip is not listed."""
     out = missed = unnamed = inside = missed_inside = 0
     for seed in range(start, start + sheets):
         sheet, plan = trade_sheets.planted_sheet(seed, key, with_target)
-        found = find_traps(plan)
+        found = find_dosing_errors(plan)
         if key in DIRECT or trade_sheets.outside(sheet, plan):
             out += 1
             missed += found.ok
@@ -140,22 +140,13 @@ def trade_table(sheets: int) -> list[str]:
             f"rounding to the scale, {o.carried_told} of them alarmed, {o.within_slack} within the slack for rounded figures of law",
             f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'missed inside':>15}",
         ]
-        for key in mistakes.SEEN_BY_NUMBERS:
+        for key in mistakes.PLANTED:
             m = trade_missed(key, sheets, with_target)
             lines.append(
                 f"{key:22}{m.sheets:8}{m.outside:9}{m.missed_outside:8}{m.unnamed:9}{m.missed_inside:8} of {m.inside:4}"
             )
         lines.append("")
     return lines
-
-
-def unseen(key: str, sheets: int, start: int = 0) -> tuple[int, int]:
-    """(alarms without, alarms with) the further input, for a slip that the numbers alone cannot show."""
-    plans = [mistakes.planted(seed, key) for seed in range(start, start + sheets)]
-    alarm = mistakes.SEEN_BY_MORE[key][0]
-    return sum(not find_traps(mistakes.blinded(p)).ok for p in plans), sum(
-        any(a.key == alarm for a in find_traps(p).alarms) for p in plans
-    )
 
 
 def table(sheets: int = 1000) -> str:
@@ -169,7 +160,7 @@ def table(sheets: int = 1000) -> str:
             f"planted slips, {'target on the sheet' if with_target else 'numbers alone'}",
             f"{'slip':22}{'sheets':>8}{'outside':>9}{'missed':>8}{'unnamed':>9}{'first':>8}{'listed':>8}{'missed inside':>15}",
         ]
-        for key in mistakes.SEEN_BY_NUMBERS:
+        for key in mistakes.PLANTED:
             c = count(key, sheets, with_target)
             inside, alarmed_inside = c.sheets - c.outside, c.alarmed - c.alarmed_outside
             lines.append(
@@ -178,14 +169,6 @@ def table(sheets: int = 1000) -> str:
                 f"{inside - alarmed_inside:8} of {inside:4}"
             )
         lines.append("")
-    lines.append("slips that numbers alone cannot show: alarms without / with the further input")
-    for key in mistakes.SEEN_BY_MORE:
-        without, with_more = unseen(key, sheets)
-        lines.append(f"{key:22}{without:8} / {with_more:5} of {sheets}   {mistakes.UNSEEN[key]}")
-    lines += [
-        f"{key:22}       not seen by any number   {mistakes.UNSEEN[key]}"
-        for key in ("left_in_the_tray",)
-    ]
     lines += trade_table(sheets)
     return "\n".join(lines)
 
