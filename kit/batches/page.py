@@ -187,6 +187,7 @@ def _list(heading: str, items) -> str:
 def _drawing(line: StageReport) -> str:
     """The chart of one line: losses as dots, centre and limits as lines, batches with an alarm as rings, levels found as a thick line."""
     chart, n = line.chart, len(line.rows)
+    assert chart is not None
     low, high = min(chart.values.min(), chart.low.min()), max(chart.values.max(), chart.high.max())
     span = high - low or 1.0
 

@@ -67,9 +67,7 @@ def finding(
     kind: str,
     what: str,
     met: bool | None,
-    found: float | None,
-    asked: float,
-    unit: str,
+    figures: tuple[float | None, float, str],
     channel: str,
     origin: tuple[str, str, str],
     *,
@@ -80,34 +78,24 @@ def finding(
     working: tuple[Step, ...] = (),
     means: tuple[str, str] = ("", ""),
 ) -> Finding:
-    """A Finding with its margin and the step that gives it. `origin`: edition, source, status. `at_most`: `asked` is an upper limit.
+    """A Finding with its margin and the step that gives it. `figures`: found, asked, unit. `origin`: edition, source, status. `at_most`: an upper limit.
 
     `shown` False: the record ends too early for a margin. `means`: of the number found, and of the number asked.
     """
-    edition, source, status = origin
-    margin = None
+    (found, asked, unit), (edition, source, status), margin = figures, origin, None
     if found is not None and shown:
         margin = asked - found if at_most else found - asked
         formula = "margin = asked − found" if at_most else "margin = found − asked"
         size = "K" if unit == "°C" else unit
         terms: dict[str, Any] = {"found": (found, unit, means[0]), "asked": (asked, unit, means[1])}
         working = (*working, step("Margin", formula, margin, size, **terms))
-    return Finding(
-        kind,
-        what,
-        met,
-        found,
-        asked,
-        unit,
-        margin,
-        cushion_K,
-        channel,
-        edition,
-        status,
-        own_notes=tuple(notes),
-        own_sources=(source,),
-        own_working=working,
-    )
+    numbers = (found, asked, unit, margin, cushion_K)
+    own: dict[str, Any] = {
+        "own_notes": tuple(notes),
+        "own_sources": (source,),
+        "own_working": working,
+    }
+    return Finding(kind, what, met, *numbers, channel, edition, status, **own)
 
 
 @dataclass(frozen=True)
@@ -179,14 +167,13 @@ def hold_finding(
         per.append((any(r.met for r in rows), best, held, rows))
     met = all(one[0] for one in per)
     _, best, held, rows = min(per, key=lambda one: (one[0], one[1].share))
-    row = best.row
+    row, kind = best.row, "conditional hold" if table.condition else "hold"
+    at = f"{row.temperature_F:g} °F ({row.temperature_C:.1f} °C)"
     found = finding(
-        "conditional hold" if table.condition else "hold",
-        f"{table.title}: row {row.temperature_F:g} °F ({row.temperature_C:.1f} °C), {row.printed}",
+        kind,
+        f"{table.title}: row {at}, {row.printed}",
         met,
-        best.held_s / 60,
-        row.hold_s / 60,
-        "min",
+        (best.held_s / 60, row.hold_s / 60, "min"),
         held.name,
         table.origin,
         cushion_K=min(_cushion_K(one, table) for one in channels) if met and cushion else None,
@@ -279,21 +266,14 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
 
         long_enough = worst.minutes > row.value
         met = long_enough and coldest.peak_C > core
-        speaks = (worst.minutes, row.value, "min", worst.channel)
+        figures, speaks = (worst.minutes, row.value, "min"), worst
         if long_enough and not met:
-            speaks = (coldest.peak_C, core, "°C", coldest.channel)
-        found.append(
-            finding(
-                "P70",
-                f"P70 above {row.value:g} min and core above {core:g} °C, {title}",
-                met,
-                *speaks,
-                ("2007, as quoted in 2010", row.cite(), row.status),
-                cushion_K=_most(holds, 0.0, coldest.peak_C - core) if met else None,
-                notes=notes,
-                working=worst.working,
-            )
-        )
+            figures, speaks = (coldest.peak_C, core, "°C"), coldest
+        what = f"P70 above {row.value:g} min and core above {core:g} °C, {title}"
+        of = (speaks.channel, ("2007, as quoted in 2010", row.cite(), row.status))
+        cushion = _most(holds, 0.0, coldest.peak_C - core) if met else None
+        more: dict[str, Any] = {"cushion_K": cushion, "notes": notes, "working": worst.working}
+        found.append(finding("P70", what, met, figures, *of, **more))
     return tuple(found)
 
 
@@ -311,18 +291,17 @@ def single_point_finding(
         lower = value("single_point_cured_poultry_F")
         notes.append(f"{lower:g} °F is published for poultry that is cured and smoked")
     asked, held = celsius(row.value), min(channels, key=lambda one: one.peak_C)
+    peak, printed = held.peak_C, f"{row.value:g} °F"
     return finding(
         "single temperature",
-        f"{row.basis}: {row.value:g} °F ({asked:.1f} °C)",
-        held.peak_C >= asked - 1e-9,
-        held.peak_C,
-        asked,
-        "°C",
+        f"{row.basis}: {printed} ({asked:.1f} °C)",
+        peak >= asked - 1e-9,
+        (peak, asked, "°C"),
         held.name,
         ("December 2021 and earlier", row.cite(), row.status),
-        cushion_K=max(held.peak_C - asked, 0.0),
+        cushion_K=max(peak - asked, 0.0),
         notes=notes,
-        means=("peak of the coldest channel", f"{row.value:g} °F"),
+        means=("peak of the coldest channel", printed),
     )
 
 
@@ -381,19 +360,13 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
             notes.append(
                 f"{held.name}: the record has a gap inside this window; the crossing times lean on straight lines"
             )
-    return finding(
-        "cooling",
-        f"{window.title}, {window.part}: {start} to {window.end_F:g} °F ({window.end_C:.1f} °C) in {window.limit_min:g} min",
-        met,
-        found,
-        window.limit_min,
-        "min",
-        held.name,
-        window.origin,
-        at_most=True,
-        shown=met is not None,
-        notes=notes,
+    end = f"{window.end_F:g} °F ({window.end_C:.1f} °C) in {window.limit_min:g} min"
+    what, figures = (
+        f"{window.title}, {window.part}: {start} to {end}",
+        (found, window.limit_min, "min"),
     )
+    more: dict[str, Any] = {"at_most": True, "shown": met is not None, "notes": notes}
+    return finding("cooling", what, met, figures, held.name, window.origin, **more)
 
 
 def not_judged(found: Finding, why: str) -> Finding:

@@ -54,7 +54,7 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
             above = stretches(within, temperature, high, held.gap[: len(within) - 1]).total_s()[0]
             seconds = float(stretches(within, temperature, low).total_s()[0] - above)
         per.append((seconds / 60, isinf(end), held))
-    minutes, never, held = max(per, key=lambda one: one[0])
+    minutes, _, held = max(per, key=lambda one: one[0])
     start = held.temperature_C[0]
     usual = number("cook_start_C")
     notes = []
@@ -69,18 +69,8 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
     met: bool | None = minutes <= most_min * (1 + 1e-9)
     if met and start > usual.high:
         met = None
-    return finding(
-        "come-up",
-        f"{rule.title}: at most {most_min:g} min in all",
-        met,
-        minutes,
-        most_min,
-        "min",
-        held.name,
-        rule.origin,
-        at_most=True,
-        notes=notes,
-    )
+    what, figures = f"{rule.title}: at most {most_min:g} min in all", (minutes, most_min, "min")
+    return finding("come-up", what, met, figures, held.name, rule.origin, at_most=True, notes=notes)
 
 
 def needs_humidity(casing: str | None) -> bool | None:
@@ -111,15 +101,9 @@ def humidity_findings(
         if given is not None:
             need_between(name, given, 0, 1e5, "minutes in all")
     slowest = max(channels, key=lambda held: lethal_s(held, tables))
+    given_min = {"1": steam_min, "2": sealed_min}
     return tuple(
-        _humidity(
-            rule,
-            channels,
-            slowest,
-            tables,
-            humidity,
-            {"1": steam_min, "2": sealed_min}.get(rule.option),
-        )
+        _humidity(rule, channels, slowest, tables, humidity, given_min.get(rule.option))
         for rule in operating_rules("humidity", on)
     )
 
@@ -155,15 +139,6 @@ def _humidity(
         notes.append(
             f"no row of {end_F:g} °F or more is met on every channel; options 1 and 2 require one"
         )
-    return finding(
-        "humidity",
-        rule.title,
-        met,
-        found,
-        asked,
-        "min",
-        slowest.name,
-        rule.origin,
-        notes=notes,
-        means=("", f"of a cook of {cook_min:.0f} min"),
-    )
+    figures, means = (found, asked, "min"), ("", f"of a cook of {cook_min:.0f} min")
+    of = (slowest.name, rule.origin)
+    return finding("humidity", rule.title, met, figures, *of, notes=notes, means=means)

@@ -128,9 +128,9 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
     from kit.lab.panels.cook import record_panel
 
     panel = record_panel()
-    script = (Path(__file__).resolve().parents[2] / "kit" / "panels" / "panel.js").read_text(
-        encoding="utf-8"
-    )
+    script = (
+        Path(__file__).resolve().parents[2] / "kit" / "lab" / "panels" / "panel.js"
+    ).read_text(encoding="utf-8")
     sheet = page.context.new_page()
     try:
         sheet.add_init_script(

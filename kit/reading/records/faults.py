@@ -114,9 +114,9 @@ def set_aside(table: Table, log: Log, faults: pd.DataFrame) -> pd.DataFrame:
         own[name] = as_text(column.filter(keep)).to_numpy(zero_copy_only=False)
     rows = pd.DataFrame(own)
     if table.torn:
-        torn = {f"{ASIDE}row": [n for n, _ in table.torn]}
-        torn[f"{ASIDE}as written"] = [text.rstrip("\r\n") for _, text in table.torn]
-        rows = pd.concat([rows, pd.DataFrame(torn)], ignore_index=True)
+        torn = [(n, text.rstrip("\r\n")) for n, text in table.torn]
+        names = [f"{ASIDE}row", f"{ASIDE}as written"]
+        rows = pd.concat([rows, pd.DataFrame(torn, columns=names)], ignore_index=True)
     whole = head.merge(rows, on=f"{ASIDE}row", how="left")
     whole.insert(0, f"{ASIDE}sheet", table.sheet)
     whole.insert(0, f"{ASIDE}file", table.file)

@@ -51,14 +51,14 @@ def _duplicates(s: Summary):
             cells = len(set(zip(group["stage"], group["kind"], strict=True)))
             rows = sorted({*group["first_row"], *group["last_row"]})
         rows = tuple(int(row) for row in rows[:6])
-        if cells == keys:
+        if group is not None and cells == keys:
             what = f"each of its {keys} weights stands {_times(int(group['count'].min()))} in the records"
             remedy = "strike one out; until then the sums count it more than once"
             yield Finding(DUPLICATE, batch, "", what, remedy, rows)
         elif doubled[n]:
             what = f"each of its {keys} kinds of weight was weighed at least twice as often as in other batches: {s.count[n][held[n]].sum()} weighings"
             yield Finding(DUPLICATE, batch, "", what, "look for two batches under one name", rows)
-        else:
+        elif group is not None:
             yield from (_twice(batch, entry) for entry in group.itertuples())
 
 

@@ -73,10 +73,10 @@ def slips_of(s: Summary, twice: np.ndarray) -> tuple[list[Finding], np.ndarray]:
     which = np.where(twice[:, None], -1, _matches(rest, scatter))
     found = []
     for n in np.flatnonzero((which >= 0).any(axis=1)):
-        for slip in np.unique(which[n][which[n] >= 0]):
+        for slip in sorted({int(place) for place in which[n] if place >= 0}):
             at = np.flatnonzero(which[n] == slip)
             touched[n, [w.key[k] for k in at]] = True
-            found.append(_slip(s, w, n, at, slip, rest[n] + level[n]))
+            found.append(_slip(s, w, int(n), at, slip, rest[n] + level[n]))
     return found, touched
 
 

@@ -1,5 +1,6 @@
 """Whole columns become kilograms, time stamps and codes; what cannot be read is told apart from what is empty."""
 
+import contextlib
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -179,10 +180,8 @@ def stamps(column: pa.Array, order: str) -> Read:
             ("numbers in the column of dates were read as a spreadsheet's serial days",),
         )
     found, notes = np.full(len(column), NO_TIME), []
-    try:  # the usual case, read at once
+    with contextlib.suppress(pa.ArrowInvalid):  # the usual case, read at once
         found = _iso(column) if not empty.any() else found
-    except pa.ArrowInvalid:
-        pass
     left = np.flatnonzero(np.isnat(found) & ~empty)
     for reader in (_iso_cells, lambda text: _ordered(text, order), _odd):
         if left.size:
@@ -247,16 +246,11 @@ def odd_day(cell: str) -> np.datetime64:
     for pattern in _NAMED:
         hit = pattern.match(cell)
         month = MONTHS.get(hit["m"][:3].casefold()) if hit else None
-        if month:
+        if hit and month:
             year = int(hit["y"]) + (2000 if len(hit["y"]) == 2 else 0)
-            return _ordered(
-                pa.array(
-                    [
-                        f"{year}-{month:02d}-{int(hit['d']):02d}{' ' + rest if (rest := (hit['rest'] or '').strip(' T,')) else ''}"
-                    ]
-                ),
-                "ymd",
-            )[0]
+            clock = (hit["rest"] or "").strip(" T,")
+            day = f"{year}-{month:02d}-{int(hit['d']):02d} {clock}".strip()
+            return _ordered(pa.array([day]), "ymd")[0]
     return NO_TIME
 
 
