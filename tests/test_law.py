@@ -19,9 +19,9 @@ from kit.lab.panels.cure import (
     scale_panel,
 )
 from kit.lab.panels.emulsion.break_map import break_map_panel
+from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
 from kit.lab.panels.emulsion.film import film_panel
 from kit.lab.panels.emulsion.margins import margins_panel
-from kit.lab.panels.emulsion.mend import mend_panel
 from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
@@ -394,7 +394,7 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
         (margins_panel, "milk"),
         (film_panel, "milk"),
         (break_map_panel, "milk"),
-        (mend_panel, "milk"),
+        (corrective_actions_panel, "milk"),
     ],
 )
 def test_every_panel_that_offers_an_allergen_names_it(make, key):

@@ -18,10 +18,10 @@ from kit.lab.panels.emulsion import (
     beside_print_panel,
     break_map_panel,
     class_tests_panel,
+    corrective_actions_panel,
     emulsion_rows,
     film_panel,
     margins_panel,
-    mend_panel,
 )
 from kit.lab.panels.emulsion.batch import BREAKS
 from kit.lab.panels.panel import Choice
@@ -30,7 +30,7 @@ MAKERS = (
     margins_panel,
     film_panel,
     break_map_panel,
-    mend_panel,
+    corrective_actions_panel,
     class_tests_panel,
     beside_print_panel,
 )
@@ -128,7 +128,7 @@ def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
 
 
 def test_the_breaks_are_the_same_on_map_and_remedies():
-    for make in (break_map_panel, mend_panel):
+    for make in (break_map_panel, corrective_actions_panel):
         assert BREAKS.items() <= make().presets.items()
 
 
@@ -205,7 +205,7 @@ def test_half_the_size_is_twice_the_surface_and_the_drops_keep_their_share_of_th
     panel.set(drop_um=12)
     coarse = panel.result
     panel.set(drop_um=6)
-    assert panel.result.held.fat_area_m2 == pytest.approx(2 * coarse.held.fat_area_m2)
+    assert panel.result.answer.held.fat_area_m2 == pytest.approx(2 * coarse.answer.held.fat_area_m2)
     drawn = panel.shown.data["drops"]["drops"]
     inside = [d for d in drawn if d["x"] <= SIDE_UM and d["y"] <= SIDE_UM]
     share = len(inside) * np.pi / 4 * 6**2 / SIDE_UM**2
@@ -310,7 +310,7 @@ def test_ticks_are_few_round_and_inside(low, high):
 
 
 def test_a_remedy_pressed_in_lifts_what_it_says():
-    panel = mend_panel()
+    panel = corrective_actions_panel()
     panel.set(**panel.presets["Hot end"])
     best = panel.result.remedies.cheapest[0]
     assert best.lever == "end_C"
@@ -319,12 +319,12 @@ def test_a_remedy_pressed_in_lifts_what_it_says():
 
 
 def test_what_has_no_effect_is_said_so():
-    panel = mend_panel()
+    panel = corrective_actions_panel()
     assert any(row.cells[2] == "no value helps" for row in panel.shown.tables[1].rows)
 
 
 def test_nothing_to_lift_and_nothing_reaches_are_told():
-    panel = mend_panel()
+    panel = corrective_actions_panel()
     panel.set(ice_pct_of_meat=20, trim_fat_pct=40)
     assert "nothing to lift" in panel.shown.sentence and "changes" not in panel.shown.data
     panel.set(salt_pct_of_batch=0, phosphate_pct=0, ice_pct_of_meat=60, core_C=95)
@@ -332,7 +332,7 @@ def test_nothing_to_lift_and_nothing_reaches_are_told():
 
 
 def test_a_remedy_for_one_limit_does_not_hide_the_others():
-    panel = mend_panel()
+    panel = corrective_actions_panel()
     panel.set(
         salt_pct_of_batch=0, phosphate_pct=0, binder_pct_of_batch=0, ice_pct_of_meat=60, core_C=95
     )
@@ -393,7 +393,7 @@ def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
 
 
 def test_the_exercise_on_less_fat_agrees_with_the_panel():
-    panel = mend_panel()
+    panel = corrective_actions_panel()
     panel.set(**panel.presets["Too fat"], ice_pct_of_meat=27, limit="fat load")
     after = next(
         r.after
@@ -432,7 +432,7 @@ def test_the_rows_of_print_say_what_was_varied():
 
 def test_ice_and_a_colder_start_are_followed_through_the_bowl():
     """Chopped hot on a dry batch, more ice is offered and the end it brings stands beside it."""
-    panel = mend_panel().set(end_C=21, ice_pct_of_meat=20)
+    panel = corrective_actions_panel().set(end_C=21, ice_pct_of_meat=20)
     rows = {row.cells[0].split(":")[0]: row.cells for row in panel.shown.tables[0].rows}
     assert "more ice" in rows and rows["more ice"][2] == rows["end the chopping colder"][2]
     beyond = {row.cells[0]: row.cells for row in panel.shown.tables[1].rows}
@@ -477,7 +477,7 @@ def test_a_leaking_tube_is_named_and_no_sound_one_is():
 
 
 def test_corrective_actions_are_found_for_beef_from_the_start_values():
-    panel = mend_panel().set(trim="beef")
+    panel = corrective_actions_panel().set(trim="beef")
     assert panel.error is None and "smallest single change" in panel.shown.sentence
 
 

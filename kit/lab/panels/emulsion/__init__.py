@@ -3,7 +3,7 @@
 margins       how far from each edge, and what leaves
 film          the same fat in smaller drops asks for more protein
 break_map     two things at once, with the batch's point
-mend          the smallest changes that lift a limit
+corrective_actions  the smallest changes that lift a limit
 class_tests   a class's own tube tests set the levels
 beside_print  the model against every table held, and what it must not be used for
 """
@@ -11,9 +11,9 @@ beside_print  the model against every table held, and what it must not be used f
 from kit.lab.panels.emulsion.beside_print import beside_print_panel
 from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.class_tests import class_tests_panel
+from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
 from kit.lab.panels.emulsion.film import film_panel
 from kit.lab.panels.emulsion.margins import margins_panel
-from kit.lab.panels.emulsion.mend import mend_panel
 from kit.lab.panels.emulsion.words import emulsion_rows
 
 __all__ = [
@@ -23,5 +23,5 @@ __all__ = [
     "emulsion_rows",
     "film_panel",
     "margins_panel",
-    "mend_panel",
+    "corrective_actions_panel",
 ]

@@ -37,20 +37,20 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class Mended:
+class Corrected:
     answer: EmulsionAnswer
     remedies: Remedies
 
 
-def mend_panel() -> Panel:
+def corrective_actions_panel() -> Panel:
     """The smallest changes that lift a limit to the margin wanted. Starts from a batch that was chopped fat and with much ice."""
 
-    def compute(values) -> Mended:
+    def compute(values) -> Corrected:
         answer, bowl = batch_answer(values, draws=LEAST_DRAWS), bowl_of(start_sheet(values))
         limit = None if values["limit"] == WEAKEST else values["limit"]
         own = calibration_of(values["calibration"])
         found = corrective_actions(bowl, answer.batter, values["wanted"], limit, own)
-        return Mended(answer, found)
+        return Corrected(answer, found)
 
     limits = ((WEAKEST, WEAKEST), *((LIMIT_WORDS[name], name) for name in LIMITS))
     choice = (
@@ -62,7 +62,7 @@ def mend_panel() -> Panel:
         "What would lift it?",
         (*batch_controls(**start), *choice, saved_control()),
         compute,
-        mend_view,
+        corrected_view,
         lambda system: {"changes": charts.remedies_chart(system)},
         BREAKS,
     )
@@ -80,12 +80,12 @@ def in_words(remedy: Remedy, system: str) -> str:
     return f"{words}: {remedy.before:.{places}f} to {remedy.after:.{places}f} {unit}"
 
 
-def mend_view(mended: Mended, values, system) -> View:
-    found, answer = mended.remedies, mended.answer
+def corrected_view(corrected: Corrected, values, system) -> View:
+    found, answer = corrected.remedies, corrected.answer
     tables = []
     if found.all:
         caption = "Single changes that lift it and push no other limit below what is wanted"
-        rows = tuple(_change(r, mended, system) for r in found.all)
+        rows = tuple(_change(r, corrected, system) for r in found.all)
         tables.append(Table(caption, COLUMNS, rows))
     if found.out_of_reach:
         columns = ("lever", "highest margin it reaches", "at")
@@ -93,7 +93,7 @@ def mend_view(mended: Mended, values, system) -> View:
         tables.append(Table("Levers that do not get there by themselves", columns, rows))
     steps_are = "One plain step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours. The cheapest are those of fewest plain steps; no price is in them."
     return View(
-        _sentence(mended, system),
+        _sentence(corrected, system),
         {"changes": charts.remedies_data(found, system, in_words)} if found.all else {},
         tables=tuple(tables),
         notes=(*plain_notes(found.notes), steps_are),
@@ -103,8 +103,8 @@ def mend_view(mended: Mended, values, system) -> View:
     )
 
 
-def _sentence(mended: Mended, system: str) -> str:
-    found, answer, model = mended.remedies, mended.answer, "in this teaching model"
+def _sentence(corrected: Corrected, system: str) -> str:
+    found, answer, model = corrected.remedies, corrected.answer, "in this teaching model"
     margin, wanted = signed(found.margin), signed(found.wanted, 1)
     leave = kilograms(answer, found.total_out_g, system)
     batch = units.show(answer.batch_kg, "kg", system, 1)
@@ -122,17 +122,17 @@ def _sentence(mended: Mended, system: str) -> str:
     return f"{stands}; {leaves}. No single change within its bounds gets there {model}; change two things."
 
 
-def _change(r: Remedy, mended: Mended, system: str) -> Row:
+def _change(r: Remedy, corrected: Corrected, system: str) -> Row:
     margins = r.margins_after
     first = min(margins, key=margins.__getitem__)
     return row(
         in_words(r, system),
         f"{r.steps:.1f}",
         units.show(r.batter.end_C, "°C", system),
-        signed(margins[mended.remedies.limit]),
+        signed(margins[corrected.remedies.limit]),
         f"{LIMIT_WORDS[first]} {signed(margins[first])}",
-        kilograms(mended.answer, r.total_out_after_g, system),
-        mark="strong" if r in mended.remedies.cheapest else "",
+        kilograms(corrected.answer, r.total_out_after_g, system),
+        mark="strong" if r in corrected.remedies.cheapest else "",
     )
 
 
