@@ -12,21 +12,11 @@ from typing import Any
 import numpy as np
 
 from kit import tables
-from kit.diagnosis.catalogue import (
-    HIGH,
-    HOW_SURE,
-    LOW,
-    USUAL,
-    Catalogue,
-    Cause,
-    Gives,
-    Job,
-    Shows,
-    catalogue,
-)
-from kit.diagnosis.evidence import classed, information_bits, seen
+from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Gives, Shows, catalogue
+from kit.diagnosis.evidence import classed, seen
+from kit.diagnosis.next_job import Confirm, NextJob, confirmation, job_working, next_jobs
 from kit.errors import need
-from kit.working import Result, Step, step
+from kit.working import Result, step
 
 CAUTION = (
     "These are possible causes, weighed by a teaching catalogue; none is proved, several may act together, and none of this shows that "
@@ -85,33 +75,6 @@ class RankedCause:
     weight: float
     speaks_for: tuple[Reason, ...]
     speaks_against: tuple[Reason, ...]
-
-
-@dataclass(frozen=True)
-class NextJob:
-    """A measurement not taken yet.
-
-    `bits`: by how much the uncertainty among the standing causes would shrink on average, from
-    `before`. `tells`: what each unusual result would speak for.
-    """
-
-    job: Job
-    bits: float
-    before: float
-    after: float
-    tells: tuple[str, ...]
-
-    @property
-    def bits_per_min(self) -> float:
-        return self.bits / self.job.minutes
-
-
-@dataclass(frozen=True)
-class Confirm:
-    """A measurement not taken yet in which the leading cause should show itself, if it is the one."""
-
-    job: Job
-    expects: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -179,14 +142,14 @@ def diagnose(
     standing = tuple(one for one, n in zip(ranked, order) if stands[n])
     aside = tuple(one for one, n in zip(ranked, order) if not stands[n])
     taken = {book.readings[key].job for key in readings} | {book.job(name).key for name in done}
-    jobs = _next_jobs(weight, stands, taken, book)
+    jobs = next_jobs(weight, stands, taken, book)
     seldom, lead = tables.value("diagnosis_unexplained_share"), int(order[0])
     unexplained = tuple(one.words for one in known if one.unusual and one.shares[lead] < seldom)
     return Diagnosis(
         standing,
         aside,
         jobs,
-        _confirm(standing[0].cause, taken, book),
+        confirmation(standing[0].cause, taken, book),
         unexplained,
         " ".join(
             dict.fromkeys([*(one.cause.caution for one in standing if one.cause.caution), CAUTION])
@@ -195,7 +158,7 @@ def diagnose(
         own_sources=_sources(present, readings, standing, book),
         own_working=(
             *_working(order, known, weight, book),
-            *(_job_working(weight[stands], jobs[0]) if jobs else ()),
+            *(job_working(weight[stands], jobs[0]) if jobs else ()),
         ),
     )
 
@@ -261,53 +224,6 @@ def _reason(one: Observation, n: int, cause: Cause, by_symptom, book: Catalogue)
     return Reason(one.words, "for" if ratio > 1 else "against", strength, ratio, cite)
 
 
-def _next_jobs(weight, stands, taken: set[str], book: Catalogue) -> tuple[NextJob, ...]:
-    if stands.sum() < 2:
-        return ()
-    standing, offers = weight[stands], []
-    names = [cause.name for cause, there in zip(book.causes.values(), stands) if there]
-    for key, job in book.jobs.items():
-        if key in taken:
-            continue
-        shares = [book.class_share[stands, book.place[reading.key]] for reading in book.of_job[key]]
-        before, after, bits = information_bits(standing, shares)
-        if bits >= tables.value("diagnosis_least_bits"):
-            tells = tuple(_tells(book.of_job[key], shares, standing, names))
-            offers.append(NextJob(job, bits, before, after, tells))
-    return tuple(sorted(offers, key=lambda offer: -offer.bits_per_min))
-
-
-def _tells(readings, shares, weight, names: list[str]):
-    """For each unusual class that would make one standing cause clearly likelier: which."""
-    for reading, share in zip(readings, shares):
-        for which in (LOW, HIGH):
-            if not reading.words[which]:
-                continue
-            gain = share[:, which] / np.average(share[:, which], weights=weight)
-            good = np.flatnonzero(gain >= tables.value("diagnosis_slightly_ratio"))
-            if good.size:
-                causes = ", ".join(names[n] for n in good[np.argsort(-gain[good])])
-                yield f"{reading.name} {reading.words[which]} would speak for: {causes}"
-
-
-def _confirm(lead: Cause, taken: set[str], book: Catalogue) -> Confirm | None:
-    """The quickest untaken job among those that the cause moves most surely."""
-    rows = {
-        row: book.jobs[book.readings[row.reading].job]
-        for (cause, reading), row in book.shows.items()
-        if cause == lead.key and book.readings[reading].job not in taken
-    }
-    if not rows:
-        return None
-    job = rows[min(rows, key=lambda row: (HOW_SURE.index(row.how_sure), rows[row].minutes))]
-    expects = []
-    for row, its_job in rows.items():
-        if its_job is job:
-            reading = book.readings[row.reading]
-            expects.append(f"{reading.name} {row.how_sure} {reading.words[row.shows]}")
-    return Confirm(job, tuple(expects))
-
-
 def _notes(present, standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str, ...]:
     lead, notes = standing[0].cause.name, []
     if len(standing) > 1:
@@ -371,42 +287,4 @@ def _working(order, known: list[Observation], weight, book: Catalogue):
         key="weight ratio",
         W2=made[1],
         W1=made[0],
-    )
-
-
-def _job_working(standing: np.ndarray, offer: NextJob) -> tuple[Step, ...]:
-    """The uncertainty among the standing causes, and what the offered measurement takes off it."""
-    shares = {f"q{n}": float(share) for n, share in enumerate(standing / standing.sum(), 1)}
-    terms = " + ".join(f"{q} × ln({q})" for q in shares)
-    weights: dict[str, Any] = {
-        q: (share, "", "share of the standing weight") for q, share in shares.items()
-    }
-    before, after = (
-        (offer.before, "bit"),
-        (offer.after, "bit", "mean doubt left, over its possible results"),
-    )
-    return (
-        step(
-            "doubt about the cause now",
-            f"H = 0 − ({terms}) / ln(2)",
-            offer.before,
-            "bit",
-            **weights,
-        ),
-        step(
-            f"what '{offer.job.name}' takes off it on average",
-            "I = H − Ha",
-            offer.bits,
-            "bit",
-            H=before,
-            Ha=after,
-        ),
-        step(
-            "for each minute",
-            "i = I / t",
-            offer.bits_per_min,
-            "bit/min",
-            I=(offer.bits, "bit"),
-            t=(offer.job.minutes, "min"),
-        ),
     )

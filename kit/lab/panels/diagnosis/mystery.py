@@ -151,37 +151,31 @@ def _taken(way: Investigation, system: str) -> Table:
     book, spent, rows = catalogue(), 0.0, []
     for n, each in enumerate(way.taken, 1):
         spent += each.minutes
-        said = "; ".join(
+        said = (
             f"{book.readings[key].name}: {reading_words(book.readings[key], value, system)}"
             for key, value in each.values.items()
         )
-        rows.append(Row((f"{n}", each.job.name, said, _time(each.minutes), _time(spent))))
-    return Table(
-        "Measured so far",
-        ("", "measurement", "it said", "took", "spent so far"),
-        tuple(rows) or (Row(("0", "nothing yet", "", "0 min", "0 min")),),
-    )
+        cells = (f"{n}", each.job.name, "; ".join(said), _time(each.minutes), _time(spent))
+        rows.append(Row(cells))
+    nothing = Row(("0", "nothing yet", "", "0 min", "0 min"))
+    columns = ("", "measurement", "it said", "took", "spent so far")
+    return Table("Measured so far", columns, tuple(rows) or (nothing,))
 
 
 def _sheet(case, system: str) -> Table:
-    return Table(
-        "The sheet, as planned (the fault is not on it)",
-        ("what", "planned"),
-        tuple(Row((what, in_system(written, system))) for what, written in case.sheet),
-    )
+    rows = tuple(Row((what, in_system(written, system))) for what, written in case.sheet)
+    return Table("The sheet, as planned (the fault is not on it)", ("what", "planned"), rows)
 
 
 def _opened(reveal: Reveal, system: str) -> Table:
-    rows = [
+    tells = "a reading that tells, without noise"
+    rows = (
         Row(("planted", reveal.cause), "strong"),
         Row(("what happened", reveal.what_happened)),
         Row(("what would mend it", reveal.mend)),
-        *(
-            Row(("a reading that tells, without noise", in_system(line, system)))
-            for line in reveal.decisive
-        ),
-    ]
-    return Table("The case opened", ("", "what the kit planted"), tuple(rows))
+        *(Row((tells, in_system(line, system))) for line in reveal.decisive),
+    )
+    return Table("The case opened", ("", "what the kit planted"), rows)
 
 
 def _time(minutes: float) -> str:
