@@ -11,34 +11,27 @@ from pencil import assert_pencil
 from scipy.integrate import quad
 
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
-from kit.lethality import (
-    MEAT,
-    PRODUCTS,
-    come_up_findings,
-    cooling,
+from kit.lethality import MEAT, hold_table, meets_table, p70, p70_minutes, trace
+from kit.lethality.findings import (
     cooling_finding,
     cooling_findings,
-    cooling_windows,
     hold_finding,
-    hold_table,
-    hold_tables,
-    humidity_findings,
-    lethal_minutes,
-    meets_table,
-    p70,
     p70_findings,
-    p70_minutes,
     rows_held,
     single_point_finding,
-    stretches,
+)
+from kit.lethality.model import lethal_minutes
+from kit.lethality.operating import come_up_findings, humidity_findings, lethal_s
+from kit.lethality.published import (
+    PRODUCTS,
+    _longest,
+    cooling_windows,
+    hold_tables,
     superseded,
     tables_for,
-    trace,
     windows_for,
 )
-from kit.lethality.operating import lethal_s
-from kit.lethality.published import _longest
-from kit.lethality.trace import longest_s
+from kit.lethality.trace import cooling, longest_s, stretches
 
 BEFORE = date(2022, 12, 13)
 """the last day of the older editions"""

@@ -6,13 +6,7 @@ import pytest
 from kit.cook import Link, air, cook, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import Faulty, OutOfRange
 from kit.lab.pages.record import as_html, as_text
-from kit.lethality import (
-    implausible,
-    record,
-    smokehouse_of_log,
-    trace,
-    traces_of_log,
-)
+from kit.lethality import implausible, record, smokehouse_of_log, trace, traces_of_log
 from kit.lethality.plausible import fastest_per_s
 from kit.reading.logs import read_log
 from kit.tables import data_path

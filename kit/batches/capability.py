@@ -24,8 +24,6 @@ class Capability(Result):
     cp_interval: tuple[float, float] | None
     cpk: float | None
     cpk_interval: tuple[float, float] | None
-    outside_pct: float | None
-    """share outside the limits if the stage stays as it is and its values are normal"""
 
 
 def capability(
@@ -54,7 +52,6 @@ def capability(
             len(x),
             float(x.mean()),
             sigma,
-            None,
             None,
             None,
             None,
@@ -122,9 +119,6 @@ def capability_of(
         edge = (high, unit, "nearer limit")
         steps.append(step(what, "K = (U − m) / (3 × s)", cpk, m=m, U=edge, s=s))
     half = norm.ppf(1 - tail) * sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
-    outside = (norm.cdf((low - mean) / sigma) if low is not None else 0.0) + (
-        norm.sf((high - mean) / sigma) if high is not None else 0.0
-    )
     return Capability(
         True,
         n,
@@ -134,11 +128,7 @@ def capability_of(
         cp_interval,
         cpk,
         (cpk - half, cpk + half),
-        100 * float(outside),
-        own_notes=(
-            f"from {n} batches: read the interval, not the figure",
-            "the share outside takes the values as normal, which far tails seldom are",
-        ),
+        own_notes=(f"from {n} batches: read the interval, not the figure",),
         own_sources=(tables.cite("nist_handbook", "process capability", "memory"),),
         own_working=tuple(steps),
     )

@@ -51,8 +51,6 @@ class BeforeAfter(Result):
     difference: float
     interval: tuple[float, float]
     p: float
-    n_before: int
-    n_after: int
 
 
 def split_gain(x: np.ndarray, least: int) -> np.ndarray:
@@ -237,8 +235,6 @@ def before_after(
         float(b.mean() - a.mean()),
         (float(interval.low), float(interval.high)),
         float(test.pvalue),
-        len(a),
-        len(b),
         own_notes=notes,
         own_sources=(tables.cite("kit", "Welch interval", "computed"),),
         own_working=(

@@ -25,8 +25,6 @@ class Residuals(Result):
     residual: np.ndarray
     rows: np.ndarray
     bias: float
-    sd_weighed: float
-    sd_residual: float
     explained_pct: float
     """share of the variance of weighed yields that the expected ones take away; below 0 where they add some"""
     chart: Chart
@@ -115,8 +113,6 @@ def residuals(
         left,
         rows,
         bias,
-        sd_w,
-        sd_r,
         explained,
         chart,
         changes,

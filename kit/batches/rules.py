@@ -89,7 +89,7 @@ def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> floa
 @lru_cache(maxsize=256)
 def _noise_speaks(n: int, baseline: int | None, key: str) -> np.ndarray:
     """In which of the simulated series the rule speaks at all."""
-    return alarms(_judged_noise(n, baseline), key).any(axis=1)
+    return np.asarray(alarms(_judged_noise(n, baseline), key).any(axis=1))
 
 
 @lru_cache(maxsize=4)

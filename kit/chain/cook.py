@@ -27,21 +27,10 @@ from kit.cook import (
 )
 from kit.cook.moist_air import vapour_pressure_Pa
 from kit.errors import need, need_between
-from kit.lethality import (
-    CHICKEN,
-    MEAT,
-    OTHER_POULTRY,
-    TURKEY,
-    Finding,
-    HoldTable,
-    PValue,
-    cautions,
-    cooling_findings,
-    hold_finding,
-    p70,
-    tables_for,
-    trace,
-)
+from kit.lethality import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, cautions, p70, trace
+from kit.lethality.findings import Finding, cooling_findings, hold_finding
+from kit.lethality.model import PValue
+from kit.lethality.published import HoldTable, tables_for
 from kit.meat_block import Composition, compose
 from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet

@@ -13,7 +13,7 @@ from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.tables import number, value
 from kit.working import Result, Step, step
-from kit.yields import Books, sd_of_step
+from kit.yields import MassBalance, sd_of_step
 
 PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 BASE = "cooked and chilled"
@@ -124,7 +124,7 @@ class ExpectedYield(Result):
 
 
 def cook_yield(
-    sheet: Sheet, kept: Books | None = None, asked_pct: float | None = None
+    sheet: Sheet, kept: MassBalance | None = None, asked_pct: float | None = None
 ) -> CookYield:
     """The cooked and chilled yield that composition and rules stand on: asked for, else weighed, else planned, else usual for this casing and diameter."""
     smokehouse, weighed, notes = _weighed_yields(kept)
@@ -142,7 +142,7 @@ def cook_yield(
     return CookYield(pct, origin, planned, weighed, smokehouse, notes)
 
 
-def _weighed_yields(kept: Books | None) -> tuple[float | None, float | None, tuple[str, ...]]:
+def _weighed_yields(kept: MassBalance | None) -> tuple[float | None, float | None, tuple[str, ...]]:
     """Smokehouse yield, cooked and chilled yield (None where the weights do not say), notes. Samples and rework count as what the stage yielded."""
     lines = {line.stages: line.good_pct for line in kept.stages} if kept else {}
     both, cook, chill = (lines.get(stages) for stages in (("cook", "chill"), ("cook",), ("chill",)))

@@ -38,7 +38,7 @@ from kit.rules import (
 )
 from kit.sheet import Sheet
 from kit.working import Step
-from kit.yields import Books, Entry, at, books
+from kit.yields import MassBalance, WeightEntry, at, mass_balance
 
 DRAWS, SEED = 10_000, 11
 
@@ -73,7 +73,7 @@ class Followed:
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
     room_for_ice: tuple[RoomLeft, RoomLeft] | None
-    books: Books | None
+    books: MassBalance | None
     notes: tuple[str, ...]
     calibration: Calibration | None = None
     cure_rule: str = ""
@@ -255,7 +255,7 @@ class Followed:
         if self.books:
             lines.append(
                 f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
-                f"{self.books.unexplained_kg:.2f} kg not explained"
+                f"{self.books.unrecorded_kg:.2f} kg not explained"
             )
         return "\n".join(lines)
 
@@ -364,7 +364,7 @@ def follow(
     )
 
 
-def ledger_of(sheet: Sheet) -> tuple[Entry, ...]:
+def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     """The sheet's weighings as ledger entries."""
     return tuple(
         entry
@@ -384,6 +384,10 @@ def ledger_of(sheet: Sheet) -> tuple[Entry, ...]:
     )
 
 
-def _books(sheet: Sheet) -> Books | None:
+def _books(sheet: Sheet) -> MassBalance | None:
     entries = ledger_of(sheet)
-    return books(entries) if sum(entry.kind in ("in", "out") for entry in entries) >= 2 else None
+    return (
+        mass_balance(entries)
+        if sum(entry.kind in ("in", "out") for entry in entries) >= 2
+        else None
+    )

@@ -46,7 +46,7 @@ def _other_premix(used_is_pure: bool, meant_is_pure: bool):
 
 
 def _wrong_base(used: str):
-    """Dose reckoned on `used` where the rule counts on another base."""
+    """Dose calculated on `used` where the rule counts on another base."""
 
     def factors(plan: Plan, right_bases) -> Factors:
         used_kg = plan.base_kg(used)

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from math import exp, log
+from typing import Any
 
 from kit.cure.cautions import TOO_LITTLE
 from kit.cure.dose import Dose, dose, need_hand_dosable
@@ -173,7 +174,12 @@ def _contents(plan: Plan) -> Iterator[Alarm]:
         meant, read = mix.nitrite_pct or 0.0, line.label_nitrite_pct
         if read is not None and abs(read - meant) > meant * value("dose_tolerance_pct") / 100:
             real = plan.per_meat(convert(line.kg * read / 100, mix.nitrite_salt, "NaNO2"))
-            words = {"meant": meant, "read": read, "grams": line.kg * 1000, "written": written}
+            words: dict[str, Any] = {
+                "meant": meant,
+                "read": read,
+                "grams": line.kg * 1000,
+                "written": written,
+            }
             yield _alarm("bag_is_another", real, **words)
     for name in plan.unread_blends:
         yield _alarm("unread_blend", None, "unknown_content", name=name)
@@ -219,7 +225,12 @@ def _bowl(plan: Plan, found: Dose) -> Iterator[Alarm]:
     elif abs(ratio * pound - 1) <= tolerance:
         guess = "the meat may be in kilograms where pounds are written"
     written = found.ppm_of_meat
-    words = {"bowl": plan.bowl_kg, "batch": plan.batch_kg, "guess": guess, "written": written}
+    words: dict[str, Any] = {
+        "bowl": plan.bowl_kg,
+        "batch": plan.batch_kg,
+        "guess": guess,
+        "written": written,
+    }
     yield _alarm("bowl_differs", written / ratio, **words)
 
 
@@ -263,7 +274,13 @@ def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> Iterato
     elif nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
         least, why = plan.per_meat(allowed.low_kg), allowed.low_why
         do = _nudge(plan, allowed.low_kg - nitrite_kg, 1) or "find the slip, or raise the dose"
-        words = {"has": has, "limit": least, "why": why, "do": do, "too_little": TOO_LITTLE}
+        words: dict[str, Any] = {
+            "has": has,
+            "limit": least,
+            "why": why,
+            "do": do,
+            "too_little": TOO_LITTLE,
+        }
         yield _alarm("under_floor", ppm, **words)
 
 

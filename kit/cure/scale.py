@@ -166,18 +166,10 @@ def on_scale(
         known,
         ("premix wanted", "g = target × meat / 1000 × 100 / strength", "g"),
         ("ppm of the reading", "ppm = reading × strength × 10 / meat", "mg/kg"),
-        (
-            "lowest ppm behind it",
-            "low = max(reading − h, 0) × strength × 10 / meat",
-            "mg/kg",
-        ),
+        ("lowest ppm behind it", "low = max(reading − h, 0) × strength × 10 / meat", "mg/kg"),
         ("highest ppm behind it", "high = (reading + h) × strength × 10 / meat", "mg/kg"),
         ("furthest from the target", "far = 100 × (abs(reading − g) + h) / g", "%"),
-        (
-            "least meat for the tolerance",
-            "least = (h + d / 2) × 100 / tol × meat / g",
-            "kg",
-        ),
+        ("least meat for the tolerance", "least = (h + d / 2) × 100 / tol × meat / g", "kg"),
     )
     return ScaleAnswer(
         grams,

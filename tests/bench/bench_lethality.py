@@ -8,15 +8,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.lethality import (
-    cooling,
-    hold_table,
-    meets_table,
-    p70_minutes,
-    record,
-    trace,
-    traces_of_log,
-)
+from kit.lethality import hold_table, meets_table, p70_minutes, record, trace, traces_of_log
+from kit.lethality.trace import cooling
 from kit.reading.logs import read_log
 
 

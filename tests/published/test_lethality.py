@@ -10,21 +10,12 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy import special
 
-from kit.lethality import (
-    cooling,
-    cooling_windows,
-    equal_hold_min,
-    hold_table,
-    hold_tables,
-    lethal_minutes,
-    meets_table,
-    operating_rules,
-    p70_minutes,
-    rows_held,
-    tables_for,
-    trace,
-)
+from kit.lethality import equal_hold_min, hold_table, meets_table, p70_minutes, trace
+from kit.lethality.findings import rows_held
+from kit.lethality.model import lethal_minutes
 from kit.lethality.plausible import fastest_per_s
+from kit.lethality.published import cooling_windows, hold_tables, operating_rules, tables_for
+from kit.lethality.trace import cooling
 from kit.tables import value
 
 # FSIS Appendix A (1999): °F, 6.5-log and 7-log holding time. Typed here apart from the kit's own data. The 6.5-log column also stands in the FDA Food Code

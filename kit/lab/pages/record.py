@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 
 from kit.files import put
-from kit.lethality import Record, celsius
+from kit.lethality import Record
+from kit.lethality.published import celsius
 from kit.reading.cells import dated
 from kit.tables import value
 

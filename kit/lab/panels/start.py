@@ -266,7 +266,7 @@ def ledger_view(followed: Followed, values, system) -> View:
 
     sentence = (
         f"{chosen.of.capitalize()} weight is {chosen.pct:.1f} % of the {chosen.base} weight. The largest loss is in {biggest.stage}: "
-        f"{kg(biggest.loss_kg)}; {kg(books.unexplained_kg)} is explained by nothing that was weighed."
+        f"{kg(biggest.loss_kg)}; {kg(books.unrecorded_kg)} is explained by nothing that was weighed."
     )
     rows = tuple(
         Row(

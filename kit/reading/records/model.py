@@ -67,7 +67,7 @@ class Report:
 
 @dataclass(frozen=True)
 class WideWeights:
-    """One entry per batch: `weights[stage, kind]` in kg, nan where missing, names added up: what kit.yields.books_many takes."""
+    """One entry per batch: `weights[stage, kind]` in kg, nan where missing, names added up."""
 
     batches: tuple[str, ...]
     weights: dict[tuple[str, str], np.ndarray]

@@ -19,7 +19,9 @@ from kit.lab.panels.cook.pieces import (
     row,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
-from kit.lethality import Finding, Window, cautions, cooling_findings, trace, windows_for
+from kit.lethality import cautions, trace
+from kit.lethality.findings import Finding, cooling_findings
+from kit.lethality.published import Window, windows_for
 from kit.sheet import Sheet
 
 STEP_S, LONG_MIN = 40.0, 600.0

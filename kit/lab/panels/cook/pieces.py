@@ -8,7 +8,7 @@ from kit.chain.cook_yield import BASE, ExpectedYield
 from kit.lab.lessons.cook import START
 from kit.lab.panels.panel import Slider
 from kit.lab.panels.view import Row
-from kit.lethality import Finding
+from kit.lethality.findings import Finding
 from kit.tables import number
 
 LINK, PROCESS, LIMITS = "Link", "Process", "Limits of your own"

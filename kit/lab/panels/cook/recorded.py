@@ -14,20 +14,17 @@ from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
 from kit.lethality import (
     CHICKEN,
     MEAT,
-    NO_CASING,
     OTHER_POULTRY,
     TURKEY,
-    Finding,
     Record,
     cautions,
-    celsius,
-    cooling_windows,
-    editions_ended,
-    operating_rules,
     record,
     smokehouse_of_log,
     traces_of_log,
 )
+from kit.lethality.findings import Finding
+from kit.lethality.operating import NO_CASING
+from kit.lethality.published import celsius, cooling_windows, editions_ended, operating_rules
 from kit.reading.logs import LogReading, read_log
 from kit.tables import data_path, value
 

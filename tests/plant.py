@@ -1,23 +1,57 @@
 """One batch, or thousands, of an invented plant: flows that balance, then weights as scales would show them.
 
-For lessons and for tests. The shares lost are usual ranges of the trade, editable, and never norms.
+For tests. The shares lost are usual ranges of the trade, editable, and never norms.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 import numpy as np
 
-from kit import tables
 from kit.errors import OutOfRange, UnknownName, need
-from kit.yields.flows import Graph
+from kit.stages import STAGES
+from kit.yields.flows import OUTSIDE, Flow, Graph
+from kit.yields.ledger import WeightEntry, checked, points, usual_loss_pct
+from kit.yields.mistakes import leaked
+from kit.yields.spans import layout
 
 
-def usual_loss_pct() -> dict[str, float]:
-    """Stage -> share lost, % of the weight into the stage: the middle of the usual range (common practice)."""
-    return {
-        stage: tables.value(f"yields_loss_{stage}_pct")
-        for stage in ("thaw", "trim", "grind", "chop", "cook", "chill", "peel")
-    }
+def standard_graph(
+    stages: Sequence[str] = tuple(STAGES),
+    additions: Mapping[str, Sequence[str]] | None = None,
+    losses: Collection[str] | None = None,
+    rework: Iterable[tuple[str, str]] = (),
+    samples: Collection[str] = (),
+) -> Graph:
+    """The line of `stages` with one weight between each two.
+
+    `additions` names what is put in at a stage (None: ice and dry goods at chop, where chop is among the stages);
+    `losses` the stages with an outflow "lost in X" (None: all); `rework` the flows (from, to) that return good product
+    within the batch; `samples` the stages where samples leave. Flow order: the main stream, then these.
+    """
+    for stage in stages:
+        if stage not in STAGES:
+            raise UnknownName("stage", stage, STAGES)
+    need(len(stages) > 0, "a flow graph needs at least one stage")
+    line = tuple(sorted(dict.fromkeys(stages), key=list(STAGES).index))
+    additions = (
+        ({"chop": ("ice", "dry goods")} if "chop" in line else {})
+        if additions is None
+        else additions
+    )
+    flows = [Flow(f"into {line[0]}", OUTSIDE, line[0])]
+    flows += [Flow(f"{a} to {b}", a, b) for a, b in zip(line, line[1:])]
+    flows += [Flow(f"out of {line[-1]}", line[-1], OUTSIDE)]
+    flows += [
+        Flow(f"{name} into {stage}", OUTSIDE, stage)
+        for stage, names in additions.items()
+        for name in names
+    ]
+    flows += [
+        Flow(f"lost in {stage}", stage, OUTSIDE) for stage in (line if losses is None else losses)
+    ]
+    flows += [Flow(f"rework {a} to {b}", a, b) for a, b in rework]
+    flows += [Flow(f"sample at {stage}", stage, OUTSIDE) for stage in samples]
+    return Graph(line, tuple(flows))
 
 
 def batch_flows(
@@ -107,3 +141,14 @@ def weigh(
             true_kg[:, graph.column(name)] * np.asarray(pct, float) / 100
         )
     return np.maximum(shown, 0.0)
+
+
+def without_gaps(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
+    """Every transfer closed: later weights are raised by what was missing on the way."""
+    entries = checked(entries)
+    for span in layout([(p.stage, p.kind) for p in points(entries)]):
+        if span.is_transfer:
+            kg = {(p.stage, p.kind): p.kg for p in points(entries)}
+            where = f"{span.start[0]} to {span.end[0]}"
+            entries = leaked(entries, where, kg[span.end] - kg[span.start])
+    return entries

@@ -7,22 +7,22 @@ import pytest
 from exercises import assert_exercise
 from pencil import assert_pencil
 
-from kit.chain.yields import COOK_WAYS
-from kit.lab.lessons import books as lesson
-from kit.lab.panels.books import (
-    closing_panel,
+from kit.chain.expected_loss import COOK_WAYS
+from kit.lab.lessons import mass_balance as lesson
+from kit.lab.panels.mass_balance import (
     ledger_panel,
-    own_books_panel,
+    own_balance_panel,
     patties_panel,
+    reconciliation_panel,
     worth_panel,
 )
-from kit.lab.panels.books.closing import AS_WEIGHED, CLOSED, ON_THE_BOOKS, OPEN
-from kit.lab.panels.books.ledger import NO_MISTAKE, POUNDS_TYPED, TWICE
-from kit.lab.panels.books.worth import COST, WATER
+from kit.lab.panels.mass_balance.ledger import NO_MISTAKE, POUNDS_TYPED, TWICE
+from kit.lab.panels.mass_balance.reconciliation import AS_WEIGHED, CLOSED, ON_THE_BOOKS, OPEN
+from kit.lab.panels.mass_balance.worth import COST, WATER
 from kit.lab.panels.panel import Choice, Slider
 from kit.reading import read_sheet
 from kit.tables import data_path
-from kit.yields import books
+from kit.yields import mass_balance
 
 DEMO = data_path("demo", "demo_frankfurter.toml").read_bytes()
 
@@ -34,7 +34,7 @@ def ledger():
 
 @pytest.fixture(scope="module")
 def closing():
-    return closing_panel()
+    return reconciliation_panel()
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +49,7 @@ def worth():
 
 @pytest.fixture(scope="module")
 def own():
-    return own_books_panel()
+    return own_balance_panel()
 
 
 @pytest.fixture(autouse=True)
@@ -96,13 +96,13 @@ def test_every_choice_answers(ledger, closing, worth):
 
 
 def test_the_ledger_starts_as_the_demo_batch_was_weighed(ledger):
-    plain = books(lesson.ledger_of(lesson.demo_sheet()))
+    plain = mass_balance(lesson.ledger_of(lesson.demo_sheet()))
     found = ledger.result.weighed
     assert [line.lost_kg for line in found.stages] == pytest.approx(
         [line.lost_kg for line in plain.stages]
     )
-    assert found.unexplained_kg == pytest.approx(
-        plain.unexplained_kg
+    assert found.unrecorded_kg == pytest.approx(
+        plain.unrecorded_kg
     ) and found.end.kg == pytest.approx(plain.end.kg)
 
 
@@ -146,8 +146,8 @@ def test_a_leak_takes_from_the_yield_and_stands_in_its_own_line(ledger):
     ledger.set(**ledger.presets["A leak nobody wrote down"])
     after = ledger.result.weighed
     gone = ledger.values["astray_kg"] - ledger.controls["astray_kg"].spec.value
-    assert after.unexplained_kg == pytest.approx(
-        before.unexplained_kg + gone
+    assert after.unrecorded_kg == pytest.approx(
+        before.unrecorded_kg + gone
     ) and after.end.kg == pytest.approx(before.end.kg - gone)
     assert after.lost_kg == pytest.approx(before.lost_kg), "no stage lost more"
 
