@@ -148,7 +148,9 @@ def band(
     """Allowed nitrite for this batch. Without a published minimum, a teaching figure closes the band from below; a limit on the finished
     product counts only if its weight is known. Without any ingoing ceiling in `limits` the loosest published one in force `on` that day (today where left out) holds."""
     base = {"meat": meat_kg, "batch": batch_kg, "finished": finished_kg}
-    notes, highs, lows = [], [], []
+    notes: list[str] = []
+    highs: list[tuple[float, Limit]] = []
+    lows: list[tuple[float, Limit]] = []
 
     def as_kg(row):
         per_base = row.limit / PER_MILLION[row.unit] * base[row.basis]

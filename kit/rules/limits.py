@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from kit import tables
 from kit.errors import UnknownName, need_between
@@ -248,18 +249,15 @@ def _set_of(key: str, found: list[tuple[Mapping[str, str], Limit]]) -> RuleSet:
 @lru_cache(maxsize=1)
 def all_limits() -> tuple[Limit, ...]:
     """Every published limit on cure and additives."""
-    return tuple(
-        Limit(
-            **{
-                **row,
-                "limit": float(row["limit"]),
-                "date_from": day_of(row["date_from"]),
-                "date_to": day_of(row["date_to"], last=True),
-            },
-            title=row["quantity"],
-        )
-        for row in tables.read_rows("rules", "cure.csv")
-    )
+    found = []
+    for row in tables.read_rows("rules", "cure.csv"):
+        given: dict[str, Any] = {**row, "title": row["quantity"], "limit": float(row["limit"])}
+        given |= {
+            "date_from": day_of(row["date_from"]),
+            "date_to": day_of(row["date_to"], last=True),
+        }
+        found.append(Limit(**given))
+    return tuple(found)
 
 
 def limit(key: str) -> Limit:
