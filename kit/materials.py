@@ -18,6 +18,7 @@ from dataclasses import dataclass, fields, replace
 from difflib import SequenceMatcher
 from functools import cache, lru_cache
 from statistics import NormalDist
+from typing import Any
 
 from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
 from kit.tables import cite, number, read_rows, value
@@ -83,7 +84,7 @@ class Material:
     """One ingredient as bought. Percentages are of its own weight; `salt_pct` (NaCl) is contained in `ash_pct`, `starch_pct` and `fibre_pct` (None: not known) in
     `carbohydrate_pct`.
 
-    `bind_index` and `colour_index` are trade values, 0 to 100: a ranking, not a property. `fat_low_pct` and `fat_high_pct`
+    `fat_low_pct` and `fat_high_pct`
     hold the central 90 % of the doubt about fat; None means that fat is taken as exact.
     """
 
@@ -98,17 +99,12 @@ class Material:
     carbohydrate_pct: float
     salt_pct: float = 0.0
     collagen_pct_of_protein: float | None = None
-    bind_index: float | None = None
-    colour_index: float | None = None
     fat_low_pct: float | None = None
     fat_high_pct: float | None = None
     source: str = ""
     where: str = ""
     status: str = ""
     note: str = ""
-    index_source: str = ""
-    index_where: str = ""
-    index_status: str = ""
     starch_pct: float | None = None
     fibre_pct: float | None = None
 
@@ -119,13 +115,7 @@ class Material:
             _known("species", self.species, SPECIES)
         for part in (*PARTS, "salt"):
             need_between(f"{part} of {self.name} in percent", getattr(self, f"{part}_pct"), 0, 100)
-        for field in (
-            "collagen_pct_of_protein",
-            "bind_index",
-            "colour_index",
-            "starch_pct",
-            "fibre_pct",
-        ):
+        for field in _MAYBE:
             if getattr(self, field) is not None:
                 need_between(f"{field} of {self.name}", getattr(self, field), 0, 100)
         low, high = value("composition_sum_low"), value("composition_sum_high")
@@ -156,15 +146,9 @@ class Material:
     @property
     def fat_sd_pct(self) -> float:
         """Standard deviation of the doubt about fat, a 90 % range read as a normal; 0 where fat is taken as exact."""
-        return (
-            0.0
-            if self.fat_low_pct is None
-            else (self.fat_high_pct - self.fat_low_pct) / (2 * SDS_TO_90)
-        )
-
-    @property
-    def moisture_to_protein(self) -> float:
-        return self.moisture_pct / self.protein_pct if self.protein_pct else float("inf")
+        if self.fat_low_pct is None or self.fat_high_pct is None:
+            return 0.0
+        return (self.fat_high_pct - self.fat_low_pct) / (2 * SDS_TO_90)
 
     @property
     def per_fat(self) -> tuple[float, float, float, float, float]:
@@ -425,16 +409,6 @@ def parse_lean(text: str) -> float:
     return need_between(f"lean share in {written!r}, percent", lean, 0, 100)
 
 
-def chemical_lean_pct(moisture_pct: float) -> float:
-    """Chemical lean (100 less fat) of plain skeletal meat from its moisture. Fails for organs and mechanically deboned poultry."""
-    need_between(
-        "moisture in percent", moisture_pct, 0, 80, "the rule holds for skeletal meat only"
-    )
-    return value("chemical_lean_per_moisture") * moisture_pct + value(
-        "chemical_lean_at_no_moisture"
-    )
-
-
 def _on_line(name, species, fat_pct, fat_low_pct, fat_high_pct) -> Material:
     line = lean_line(species)
     top = fat_pct if fat_high_pct is None else fat_high_pct
@@ -469,37 +443,17 @@ def _usual_rule_class(kind: str, species: str) -> str:
     return {"ice": "water"}.get(kind, kind)
 
 
+_TEXTS = ("name", "kind", "species", "rule_class", "source", "where", "status", "note")
+_MAYBE = ("collagen_pct_of_protein", "starch_pct", "fibre_pct")
+
+
 def _from_row(row: dict[str, str]) -> Material:
-    given = {
-        key: row[key]
-        for key in (
-            "name",
-            "kind",
-            "species",
-            "rule_class",
-            "source",
-            "where",
-            "status",
-            "note",
-            "index_source",
-            "index_where",
-            "index_status",
-        )
-    }
-    parts = {f"{part}_pct": float(row[f"{part}_pct"] or 0) for part in (*PARTS, "salt")}
+    given: dict[str, Any] = {key: row[key] for key in _TEXTS}
+    given |= {f"{part}_pct": float(row[f"{part}_pct"] or 0) for part in (*PARTS, "salt")}
+    given |= {key: float(row[key]) if row[key] else None for key in _MAYBE}
     if not row["ash_pct"] and row["species"]:
-        parts["ash_pct"] = max(lean_line(row["species"]).ash_pct(parts["fat_pct"]), 0.0)
-    trade = {
-        key: float(row[key]) if row[key] else None
-        for key in (
-            "collagen_pct_of_protein",
-            "bind_index",
-            "colour_index",
-            "starch_pct",
-            "fibre_pct",
-        )
-    }
-    return Material(**given, **parts, **trade)
+        given["ash_pct"] = max(lean_line(row["species"]).ash_pct(given["fat_pct"]), 0.0)
+    return Material(**given)
 
 
 def _known(what: str, name: str, known) -> None:
@@ -511,10 +465,8 @@ def _check_doubt(made: Material) -> None:
     low, high = made.fat_low_pct, made.fat_high_pct
     if low is None and high is None:
         return
-    need(
-        low is not None and high is not None,
-        f"{made.name} has one bound of fat only; give both, or neither",
-    )
+    if low is None or high is None:
+        raise OutOfRange(f"{made.name} has one bound of fat only; give both, or neither")
     need(
         bool(made.species),
         f"{made.name} has a doubt about its fat but no species; the species' lean line is needed to carry the doubt "
