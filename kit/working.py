@@ -8,6 +8,7 @@ tests can work every step again by an independent reading and compare (tests/pen
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
+from typing import Any
 
 import numpy as np
 
@@ -183,3 +184,23 @@ def figure(value: float, digits: int = 5) -> str:
     if "e" in text and 1e-6 < abs(value) < 1e9:
         text = f"{value:.10f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
     return text.replace("-", "−") if not text.startswith("-") else "−" + text[1:]
+
+
+_SYMBOL = re.compile(r"[^\W\d]\w*")
+_FUNCTIONS = {"ln", "exp", "log10", "min", "max", "abs"}
+
+
+def steps_from(known: Mapping[str, Any], *rows: tuple[str, ...]) -> tuple[Step, ...]:
+    """Steps over one table of symbols: each row is (what, formula, unit of the answer) and, if code asks for it, its key.
+
+    known: symbol -> value, or (value, unit, meaning) as far as they are needed; the answers are symbols of it too.
+    """
+    made = []
+    for what, formula, unit, *key in rows:
+        answer, expression = (part.strip() for part in formula.split("=", 1))
+        terms = {
+            name: known[name] for name in _SYMBOL.findall(expression) if name not in _FUNCTIONS
+        }
+        found = _three(known[answer])[0]
+        made.append(step(what, formula, found, unit, key="".join(key), **terms))
+    return tuple(made)

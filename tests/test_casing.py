@@ -6,19 +6,13 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.casing import (
-    batter_density,
-    cellulose,
-    collagen,
+from kit.casing import batter_density, cellulose, collagen, machine, natural, plan_links, weighed
+from kit.casing.geometry import (
     diameter_of_fill_mm,
     fill_g_per_m,
     link_diameter_mm,
     link_length_mm,
     link_weight_g,
-    machine,
-    natural,
-    plan_links,
-    weighed,
 )
 from kit.errors import OutOfRange, UnknownName
 from kit.tables import value
@@ -104,10 +98,11 @@ def test_batter_and_casing_balance(batter_kg, mm, grams, strand_m, broken):
         batter_kg
     ) and 0 <= p.left_kg < grams / 1000 * (1 + 1e-9)
     assert p.casing_m * (1 - broken / 100) == pytest.approx(
-        p.stuffed_m + p.links * 0.005 + p.strands * 0.1
+        p.links * p.link_length_mm / 1000 + p.links * 0.005 + p.strands * 0.1
     )
     assert (
-        p.strands * (strand_m * (1 - broken / 100) - 0.1) >= p.stuffed_m + p.links * 0.005 - 1e-6
+        p.strands * (strand_m * (1 - broken / 100) - 0.1)
+        >= p.links * p.link_length_mm / 1000 + p.links * 0.005 - 1e-6
     ), "the strands that were opened hold all links"
     assert_pencil(p.working)
 
@@ -183,7 +178,7 @@ def test_never_less_natural_casing_than_the_links_take(batter_kg, name, length):
     p = plan_links(batter_kg, casing, length_mm=length)
     assert (
         p.casing_m_low <= p.casing_m <= p.casing_m_high
-        and p.casing_m >= p.stuffed_m + p.links * 0.006
+        and p.casing_m >= p.links * p.link_length_mm / 1000 + p.links * 0.006
     )
     assert_pencil(p.working)
 
@@ -220,7 +215,7 @@ def test_defaults_are_named_and_own_figures_are_not():
 def test_own_weighing_is_taken_as_it_is():
     hog = weighed("hog 32-35", 4.1, 6)
     assert (
-        hog.kg_per_m == pytest.approx(4.1 / 6)
+        hog.g_per_m / 1000 == pytest.approx(4.1 / 6)
         and hog.g_per_m_low == hog.g_per_m_high == hog.g_per_m
     )
     assert plan_links(

@@ -23,17 +23,15 @@ from kit.chain.chop import (
     guide_of,
     machine_of,
     machine_of_fit,
-    taken_kJ,
-    with_added_water,
-    with_meat_at,
-    with_salt_pct,
 )
-from kit.chain.chop_route import MAIN, route_of
-from kit.chain.chop_ways import ice_map, same_end_ice_kg, ways_of
 from kit.chain.cook import link_of, thawing_kJ_per_kg
 from kit.chain.diagnosis import evidence_of
-from kit.chain.emulsion import batter_of, holds_of
-from kit.chop import chop, energy_to_reach, guides, ice_for, machine, water_instead_of_ice
+from kit.chain.emulsion import described, emulsion_of
+from kit.chop import chop, ice_for
+from kit.chop.bowl import with_added_water, with_meat_at, with_salt_pct
+from kit.chop.inverse import energy_to_reach, ice_map, same_end_ice_kg, ways_of
+from kit.chop.machines import guides, machine
+from kit.chop.processing_line import MAIN, through_line
 from kit.errors import OutOfRange
 from kit.lab.lessons.chop import demo_sheet
 from kit.lab.panels.chop import chop_rows
@@ -66,7 +64,7 @@ def test_every_line_is_in_the_bowl_with_its_weight_and_temperature():
     written = {
         line.name: line.temperature_C for line in sheet.lines if line.temperature_C is not None
     }
-    assert {name: bowl.charge(name).temperature_C for name in written} == written
+    assert {c.name: c.temperature_C for c in bowl.charges if c.name in written} == written
     assert float(bowl.water_kg) == pytest.approx(
         sum(line.kg * line.material.moisture_pct / 100 for line in sheet.lines), rel=2e-3
     )  # lab values are brought to 100 %
@@ -74,14 +72,15 @@ def test_every_line_is_in_the_bowl_with_its_weight_and_temperature():
 
 def test_temperatures_not_written_are_the_usual_ones_and_said():
     bowl, said = bowl_of(small()), " ".join(assumed_temperatures(small()))
-    assert bowl.charge("beef ground 90/10").temperature_C == -1
+    at = {charge.name: charge.temperature_C for charge in bowl.charges}
+    assert at["beef ground 90/10"] == -1
     for name, row in (
         ("pork trim 50", "meat_temperature_usual"),
         ("ice", "ice_temperature_usual"),
         ("water", "water_temperature_usual"),
         ("salt", "dry_temperature_usual"),
     ):
-        assert bowl.charge(name).temperature_C == value(row)
+        assert at[name] == value(row)
         assert name in said
     assert "beef" not in said and "teaching assumption" in said
     assert set(assumed_temperatures(small())) <= set(chop_of(small()).notes)
@@ -126,7 +125,7 @@ def test_every_cutter_and_fat_of_a_sheet_is_known():
         machine("grinder").usual_kJ_per_kg * sheet.meat_kg / sheet.batch_kg
         + machine("paddle mixer").usual_kJ_per_kg
     )
-    route = route_of(bowl_of(sheet), guides()["pork"], 14.0, "paddle mixer", grinder_passes=1)
+    route = through_line(bowl_of(sheet), guides()["pork"], 14.0, "paddle mixer", grinder_passes=1)
     assert route.end.usual_C == pytest.approx(chop_of(sheet).end_C, abs=1e-6), (
         "a sheet's cutter and the lesson's machines agree"
     )
@@ -140,7 +139,7 @@ def test_a_mill_is_fed_by_grinder_and_mixer_and_so_on(cutter):
     """The sum of the machines of the route, stop by stop, by the lesson's own code."""
     sheet, parts = small(cutter=cutter), CUTTERS[cutter]
     main = next((part for part in parts if part in MAIN), "bowl cutter")
-    route = route_of(
+    route = through_line(
         bowl_of(sheet),
         guides()["pork"],
         14.0,
@@ -165,7 +164,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
     assert (
         followed.holds.batter.end_C
         == pytest.approx(end, abs=1e-6)
-        == pytest.approx(holds_of(sheet).batter.end_C, abs=1e-6)
+        == pytest.approx(emulsion_of(sheet).batter.end_C, abs=1e-6)
     )
     assert link_of(sheet).start_C == end and links_of(
         sheet
@@ -214,7 +213,7 @@ def test_a_measured_end_goes_before_a_planned_one_and_the_difference_is_said():
     assert again is None or float(again.end_C(answer.energy_kJ_per_kg)) == pytest.approx(
         12, abs=1e-6
     ), "the ice for the plan, with the energy that the machine took"
-    assert batter_of(small(chop_end_C=12, chop_end_measured_C=16.5)).end_C == 16.5
+    assert described(small(chop_end_C=12, chop_end_measured_C=16.5)).batter.end_C == 16.5
     told = evidence_of(demo_sheet().with_process(chop_end_measured_C=19.0))
     assert (
         any("warmer than the sheet" in note for note in told.notes)
@@ -326,7 +325,7 @@ def test_melted_ice_and_boiling_are_refused_with_a_remedy():
 @given(st.floats(0, 150), st.floats(-8, 10), st.floats(0, 3))
 def test_the_heat_taken_up_is_the_heat_put_in(energy, meat_C, salt_pct):
     bowl = with_salt_pct(with_meat_at(bowl_of(small()), meat_C), salt_pct)
-    assert sum(taken_kJ(bowl, chop(bowl, energy)).values()) == pytest.approx(
+    assert sum(chop(bowl, energy).taken_kJ.values()) == pytest.approx(
         float(bowl.kg) * energy, abs=1e-4
     )
 
@@ -353,22 +352,22 @@ def test_same_end_agrees_with_the_room_s_own_inverse(energy, end_C):
             ) == pytest.approx(end_C, abs=1e-6)
 
 
-def test_ways_agree_with_water_instead_of_ice():
-    bowl = bowl_of(demo_sheet())
-    known = water_instead_of_ice(bowl, 115)
-    ways = ways_of(bowl, 115, known.end_with_ice_C)
-    ends = dict(ways.ends_C)
-    assert ends["all ice"] == pytest.approx(known.end_with_ice_C, abs=1e-6) and ends[
-        "all water"
-    ] == pytest.approx(known.end_with_water_C, abs=1e-6)
-    assert ends["all ice"] < ends["half ice, half water"] < ends["all water"]
-    assert ways.ice_worth_in_water == pytest.approx(known.ice_worth_in_water)
-    assert ways.energy_with_water_kJ_per_kg == pytest.approx(known.energy_left_kJ_per_kg)
-    assert ways.meat_with_water_C == pytest.approx(
-        known.meat_C, abs=0.02
-    )  # read off a curve of 241 points
+def test_each_way_really_ends_where_it_is_wanted():
+    bowl, energy = bowl_of(demo_sheet()), 115.0
+    wanted = float(bowl.end_C(energy))
+    ways = ways_of(bowl, energy, wanted)
+    wet, ends = with_added_water(bowl, 0.0, ways.added_kg), dict(ways.ends_C)
+    assert ends["all ice"] == pytest.approx(wanted, abs=1e-6)
+    assert ends["all water"] == pytest.approx(float(wet.end_C(energy)), abs=1e-6)
+    assert ends["all water"] > ends["half ice, half water"] > ends["all ice"]
+    assert wet.end_C(ways.energy_with_water_kJ_per_kg) == pytest.approx(wanted, abs=1e-6)
+    colder = with_meat_at(wet, ways.meat_with_water_C)
+    assert colder.end_C(energy) == pytest.approx(wanted, abs=0.02)  # read off a curve of 241 points
+    assert ways.ice_worth_in_water > 5
     assert any("frozen in part" in note for note in ways.notes)
     assert_pencil(ways.working)
+    little = with_added_water(with_meat_at(bowl, -18.0), 60.0, 0.0)
+    assert np.isnan(ways_of(little, 60, float(little.end_C(60.0))).meat_with_water_C)
 
 
 def test_the_map_is_the_room_s_end_temperature():

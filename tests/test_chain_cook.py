@@ -159,7 +159,7 @@ def test_what_is_assumed_is_said():
 
 def test_the_meat_tables_never_speak_for_poultry():
     sheet = demo_sheet()
-    assert product_of(sheet) == "meat" and cook_of(sheet).holds.what.startswith(
+    assert product_of(sheet) == "meat" and cook_of(sheet).lethality.what.startswith(
         "time-temperature table for meat"
     )
     data = sheet.as_dict()
@@ -168,7 +168,7 @@ def test_the_meat_tables_never_speak_for_poultry():
     assert product_of(mixed) == "other poultry"
     found = cook_of(mixed)
     assert (
-        "chicken and turkey of 12 % fat, 7 log" in found.holds.what
+        "chicken and turkey of 12 % fat, 7 log" in found.lethality.what
         and "12 % fat is used" in " ".join(found.notes)
     )
     with pytest.raises(KitError):
@@ -189,7 +189,7 @@ def test_any_poultry_at_all_leaves_the_meat_tables(name):
     data = demo_sheet().as_dict()
     data["line"].append({"name": name, "amount": "10 g"})
     mixed = read_sheet(data)
-    assert product_of(mixed) == "other poultry" and "7 log" in cook_of(mixed).holds.what
+    assert product_of(mixed) == "other poultry" and "7 log" in cook_of(mixed).lethality.what
 
 
 def test_nitrite_of_the_sheet_opens_the_slow_windows():
@@ -205,15 +205,15 @@ def test_nitrite_of_the_sheet_opens_the_slow_windows():
 def test_a_plan_is_compared_with_the_editions_of_a_day():
     old, new = cook_of(demo_sheet(), on=date(2022, 12, 13)), cook_of(demo_sheet())
     assert (
-        old.holds.edition == "1999 text"
-        and new.holds.edition == "December 2021"
-        and old.holds.margin == new.holds.margin
+        old.lethality.edition == "1999 text"
+        and new.lethality.edition == "December 2021"
+        and old.lethality.margin == new.lethality.margin
     )
     assert [any("in one window" in f.what for f in answer.cooling) for answer in (old, new)] == [
         True,
         False,
     ]
-    assert follow(demo_sheet(), on=date(2022, 12, 13)).cook.holds.edition == "1999 text"
+    assert follow(demo_sheet(), on=date(2022, 12, 13)).cook.lethality.edition == "1999 text"
 
 
 def test_the_printed_row_is_met_by_the_computed_core(answer):
@@ -223,17 +223,23 @@ def test_the_printed_row_is_met_by_the_computed_core(answer):
     row = next(
         r
         for r in strictest("meat", 26)[0].rows
-        if f"row {r.temperature_F:g} °F" in answer.holds.what
+        if f"row {r.temperature_F:g} °F" in answer.lethality.what
     )
     fine = np.linspace(0, answer.cooked.minutes[-1], 200_001)
     above = np.interp(fine, answer.cooked.minutes, answer.cooked.core_C) >= row.temperature_C
-    assert above.mean() * answer.cooked.minutes[-1] == pytest.approx(answer.holds.found, abs=0.01)
-    assert answer.holds.margin == pytest.approx(answer.holds.found - row.hold_s / 60)
+    assert above.mean() * answer.cooked.minutes[-1] == pytest.approx(
+        answer.lethality.found, abs=0.01
+    )
+    assert answer.lethality.margin == pytest.approx(answer.lethality.found - row.hold_s / 60)
 
 
 def test_a_cold_cook_meets_no_row_and_says_so():
     cold = cook_of(sheet_with(dry_bulb_C=52, rh_pct=90))
-    assert cold.holds.met is False and cold.minutes_to_target is None and cold.p70.minutes == 0
+    assert (
+        cold.lethality.met is False
+        and cold.cooked.targets[0].minutes is None
+        and cold.p70.minutes == 0
+    )
     assert any("never reaches" in note for note in cold.notes)
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.chain.cure import bowl_weighed_kg, check_sheet, cure_line, cure_of, scale_of
+from kit.chain.cure import bowl_weighed_kg, checked_lines, cure_line, cure_of, scale_of
 from kit.chain.follow import follow
 from kit.cure import editions, mistakes, premix
 from kit.errors import Faulty, UnknownName
@@ -22,6 +22,11 @@ CURE = {"name": "cure", "nitrite_pct": 6.25, "amount": "2.4 g/kg of meat"}
 
 def sheet(*lines, **process):
     return read_sheet({"name": "t", "line": list(lines), "process": process})
+
+
+def check_sheet(checked, finished_kg=90, jurisdiction=""):
+    answer = cure_of(checked, finished_kg, jurisdiction, bowl_kg=bowl_weighed_kg(checked))
+    return checked_lines(checked, answer)
 
 
 def demo():

@@ -5,16 +5,9 @@ from pencil import assert_pencil
 
 from kit.chain import follow
 from kit.chain.chop import chop_of
-from kit.chain.diagnosis import (
-    MEASURED,
-    PLANNED,
-    WEIGHED,
-    WORKED_OUT,
-    best_end_C,
-    diagnosis_of,
-    evidence_of,
-)
-from kit.chain.emulsion import batter_of
+from kit.chain.diagnosis import evidence_of
+from kit.chain.diagnosis_readings import MEASURED, PLANNED, WEIGHED, WORKED_OUT, best_end_C
+from kit.chain.emulsion import described
 from kit.cure import nitrite_ppm
 from kit.diagnosis import catalogue, diagnose
 from kit.emulsion import defaults, hold
@@ -103,7 +96,7 @@ def test_the_chop_room_makes_the_worked_out_end(demo):
     sheet = demo.with_process(chop_end_C=None)
     told = one(evidence_of(sheet), "end_over_best_K")
     assert told.origin == WORKED_OUT and told.value == pytest.approx(
-        chop_of(sheet).end_C - best_end_C(batter_of(sheet)), abs=1e-6
+        chop_of(sheet).end_C - best_end_C(described(sheet).batter), abs=1e-6
     )
 
 
@@ -129,7 +122,7 @@ def test_an_end_is_not_worked_out_from_temperatures_that_are_not_written(demo):
 def test_the_emulsion_room_is_shown_and_never_counted(demo):
     found = evidence_of(demo, end_C=22.0)
     core = value("emulsion_core_reference_C")
-    plan, hot = (hold(batter_of(demo, end_C=end).but(core_C=core)) for end in (None, 22.0))
+    plan, hot = (hold(described(demo, end_C=end).batter.but(core_C=core)) for end in (None, 22.0))
     told = one(found, "tube_fat_over_g")
     assert (
         told.value == pytest.approx(hot.fat_out_g - plan.fat_out_g)
@@ -209,10 +202,10 @@ def test_cold_air_means_no_shower_and_counts(demo):
 
 def test_a_diagnosis_takes_only_what_counts(demo):
     found = evidence_of(demo, end_C=19.5, chop_min=9.0)
-    assert diagnosis_of(found, "fat_cap").weights == pytest.approx(
+    assert diagnose("fat_cap", found.readings).weights == pytest.approx(
         diagnose("fat_cap", found.readings).weights
     )
-    assert diagnosis_of(found, "fat_cap").leading.cause.key == "hot_chop"
+    assert diagnose("fat_cap", found.readings).leading.cause.key == "hot_chop"
 
 
 @pytest.mark.parametrize(

@@ -4,10 +4,12 @@ import numpy as np
 import pytest
 from pencil import assert_pencil
 
-from kit.chain.diagnosis import LOGGED, MEASURED, PLANNED, best_end_C, diagnosis_of, evidence_of
+from kit.chain.diagnosis import evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
-from kit.chain.emulsion import batter_of
+from kit.chain.diagnosis_readings import LOGGED, MEASURED, PLANNED, best_end_C
+from kit.chain.emulsion import described
 from kit.cook.moist_air import humidity_pct
+from kit.diagnosis import diagnose
 from kit.errors import OutOfRange, UnknownName
 from kit.reading import read_sheet
 from kit.reading.logs import read_log
@@ -111,13 +113,13 @@ def test_logs_are_evidence_before_the_plan_and_after_a_probe(demo):
     found = evidence_of(demo, chop_log=chop, house_log=house)
     end = one(found, "end_over_best_K")
     assert (end.origin, end.counts) == (LOGGED, True) and end.value == pytest.approx(
-        17.0 - best_end_C(batter_of(demo)), abs=0.01
+        17.0 - best_end_C(described(demo).batter), abs=0.01
     )
     assert one(found, "chop_time_pct").origin == LOGGED and one(
         found, "chop_time_pct"
     ).value == pytest.approx(100 * 11 / demo.process.chop_min)
     assert one(found, "core_C").word == "low" and one(found, "heating_K_per_min").origin == LOGGED
-    assert diagnosis_of(found, ["fat_cap"]).leading.cause.key == "hot_chop"
+    assert diagnose(["fat_cap"], found.readings).leading.cause.key == "hot_chop"
     both = evidence_of(demo, end_C=14.0, chop_log=chop)
     assert one(both, "end_over_best_K").origin == MEASURED
     unsaid = evidence_of(demo, chop_log=chop_logged(log_of(bowl=t)))

@@ -9,14 +9,15 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit import tables
-from kit.chain.emulsion import batter_of, described, holds_of
+from kit.chain.emulsion import described, emulsion_of
 from kit.chain.mixes import mix_sheet
-from kit.chain.tube import as_typed, class_calibration, from_csv, measured_rows, typed
-from kit.emulsion import Measured, base_batter, calibrate, hold, load_calibration, save_calibration
+from kit.emulsion import base_batter, calibrate, hold, load_calibration, save_calibration
+from kit.emulsion.calibrate import MeasuredLoss
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.materials import materials
 from kit.meat_block import compose
 from kit.reading import read_sheet
+from kit.reading.tubes import as_typed, class_calibration, from_csv, measured_rows, typed
 
 
 @pytest.fixture(scope="module")
@@ -38,14 +39,14 @@ def y_recipe(lean_kg, **others):
         ).items()
         if kg
     ]
-    return batter_of(
+    return described(
         read_sheet({"name": "Y", "line": lines}),
         end_C=12,
         core_C=75,
         phosphate_pct=0.15,
         pH=6.0,
         drop_um=20,
-    )
+    ).batter
 
 
 def test_gelatin_and_skin_are_collagen_and_no_binder():
@@ -100,7 +101,7 @@ def test_lean_replaced_by_skin_breaks_late_as_in_print():
 
 
 def test_water_fat_and_salt_are_those_of_the_mix(demo):
-    mix, batter = compose(demo.materials, demo.kg), batter_of(demo)
+    mix, batter = compose(demo.materials, demo.kg), described(demo).batter
     assert (batter.water_pct, batter.fat_pct, batter.salt_pct) == pytest.approx(
         (mix.water_pct, mix.fat_pct, mix.salt_pct)
     )
@@ -108,13 +109,13 @@ def test_water_fat_and_salt_are_those_of_the_mix(demo):
 
 def test_salt_holds_that_of_the_cure(demo):
     without = 100 * demo.kg_of("salt") * 0.998 / demo.batch_kg
-    assert batter_of(demo).salt_pct - without == pytest.approx(
+    assert described(demo).batter.salt_pct - without == pytest.approx(
         100 * 0.18 * 0.9375 / demo.batch_kg, rel=1e-6
     )
 
 
 def test_protein_of_milk_powder_stands_apart(demo):
-    batter = batter_of(demo)
+    batter = described(demo).batter
     milk = 100 * 3 * 0.3616 / demo.batch_kg
     assert batter.nonmeat_protein_pct == pytest.approx(milk)
     spice = 100 * demo.line("frankfurter spice").kg * 0.11 / demo.batch_kg
@@ -126,12 +127,12 @@ def test_protein_of_milk_powder_stands_apart(demo):
 
 def test_plan_goes_before_the_example_and_the_call_before_the_plan(demo):
     assert (
-        batter_of(demo).end_C,
-        batter_of(demo).core_C,
-        batter_of(demo).drop_um,
-        batter_of(demo).pH,
+        described(demo).batter.end_C,
+        described(demo).batter.core_C,
+        described(demo).batter.drop_um,
+        described(demo).batter.pH,
     ) == (13, 71, 20, 5.8)
-    assert (batter_of(demo, 18, 80).end_C, batter_of(demo, 18, 80).core_C) == (18, 80)
+    assert (described(demo, 18, 80).batter.end_C, described(demo, 18, 80).batter.core_C) == (18, 80)
     bare = described(sheet_with())
     assert bare.batter.end_C == base_batter().end_C
     assert any("end temperature" in what for what in bare.assumed)
@@ -147,12 +148,12 @@ def test_fat_kind_follows_the_species(species, kind):
             "line": [{"name": "trim", "species": species, "lean": "80/20", "amount": "10 kg"}],
         }
     )
-    assert batter_of(sheet).fat_kind == {kind: 1.0}
+    assert described(sheet).batter.fat_kind == {kind: 1.0}
 
 
 def test_back_fat_jowl_and_trim_are_told_apart():
     def kinds(name):
-        return batter_of(
+        return described(
             read_sheet(
                 {
                     "name": "one",
@@ -162,7 +163,7 @@ def test_back_fat_jowl_and_trim_are_told_apart():
                     ],
                 }
             )
-        ).fat_kind
+        ).batter.fat_kind
 
     assert kinds("pork backfat")["pork back"] > 0.999
     assert kinds("pork jowl")["soft pork"] > 0.999
@@ -180,17 +181,17 @@ def test_an_oil_of_ones_own_is_oil():
         "ash_pct": 0,
         "amount": "20 kg",
     }
-    assert batter_of(sheet_with(oil)).fat_kind["oil"] == pytest.approx(0.5)
+    assert described(sheet_with(oil)).batter.fat_kind["oil"] == pytest.approx(0.5)
 
 
 def test_the_plan_names_the_fat_for_all(demo):
-    assert batter_of(demo).fat_kind == {"soft pork": 1.0}
+    assert described(demo).batter.fat_kind == {"soft pork": 1.0}
 
 
 def test_starch_and_fibre_of_binders():
-    starch = batter_of(sheet_with({"name": "corn starch", "amount": "2 kg"}))
+    starch = described(sheet_with({"name": "corn starch", "amount": "2 kg"})).batter
     assert starch.starch_pct == pytest.approx(100 * 2 * 0.9127 / 102)
-    soy = batter_of(sheet_with({"name": "soy protein concentrate", "amount": "2 kg"}))
+    soy = described(sheet_with({"name": "soy protein concentrate", "amount": "2 kg"})).batter
     assert (soy.starch_pct, soy.fibre_pct) == (
         0,
         pytest.approx(100 * 2 * 0.3091 * 0.7 / 102, abs=1e-3),
@@ -222,9 +223,9 @@ def test_an_own_binder_states_its_starch_and_fibre():
     )
     with pytest.raises(Faulty, match="starch and fibre of .* 85 % but its carbohydrate is 80 %"):
         sheet_with(own | {"fibre_pct": 55})
-    assert batter_of(
+    assert described(
         sheet_with({"name": "wheat gluten", "fibre_pct": 2, "starch_pct": 9, "amount": "2 kg"})
-    ).fibre_pct == pytest.approx(100 * 2 * 0.02 / 102), "a label goes before the list"
+    ).batter.fibre_pct == pytest.approx(100 * 2 * 0.02 / 102), "a label goes before the list"
 
 
 def test_every_listed_binder_has_its_starch_and_fibre():
@@ -259,7 +260,7 @@ def test_what_is_not_known_is_said():
 
 def test_rework_brings_little_protein():
     plain, with_it = (
-        batter_of(sheet_with()),
+        described(sheet_with()).batter,
         described(sheet_with({"name": "rework, beef and pork frankfurter", "amount": "10 kg"})),
     )
     share = tables.value("rework_binding_share")
@@ -270,15 +271,15 @@ def test_rework_brings_little_protein():
 
 
 def test_known_better_replaces_and_is_checked(demo):
-    assert batter_of(demo, collagen_pct_of_protein=45).collagen_pct_of_protein == 45
+    assert described(demo, collagen_pct_of_protein=45).batter.collagen_pct_of_protein == 45
     assert not any(
         what.startswith("collagen") for what in described(demo, collagen_pct_of_protein=45).assumed
     )
-    assert batter_of(demo, pH=None).pH == 5.8
+    assert described(demo, pH=None).batter.pH == 5.8
     with pytest.raises(UnknownName, match="end_C"):
-        batter_of(demo, end_c=3)
+        described(demo, end_c=3)
     with pytest.raises(OutOfRange, match="it must lie between"):
-        batter_of(demo, end_C=90)
+        described(demo, end_C=90)
 
 
 def on_a_slider(high, low=0):
@@ -288,7 +289,7 @@ def on_a_slider(high, low=0):
 @given(on_a_slider(100), on_a_slider(70, 5), on_a_slider(60), on_a_slider(4), on_a_slider(3))
 @settings(max_examples=40, deadline=None)
 def test_any_mix_of_the_lesson_is_a_batter(lean, trim_fat, ice, binder, salt):
-    batter = batter_of(
+    batter = described(
         mix_sheet(
             "beef ground 90/10",
             "pork",
@@ -301,7 +302,7 @@ def test_any_mix_of_the_lesson_is_a_batter(lean, trim_fat, ice, binder, salt):
             salt,
             "us_frankfurter",
         )
-    )
+    ).batter
     parts = [
         getattr(batter, f"{name}_pct")
         for name in (
@@ -322,8 +323,8 @@ def test_any_mix_of_the_lesson_is_a_batter(lean, trim_fat, ice, binder, salt):
 
 
 def test_the_answer_is_that_of_the_room(demo):
-    answer = holds_of(demo)
-    assert answer.held.total_out_g == hold(batter_of(demo)).total_out_g
+    answer = emulsion_of(demo)
+    assert answer.held.total_out_g == hold(described(demo).batter).total_out_g
     low, middle, high = answer.spread.total_out_g
     assert low < middle < high
     assert answer.kg(10) == pytest.approx(demo.batch_kg / 10)
@@ -334,46 +335,48 @@ def test_the_answer_is_that_of_the_room(demo):
 
 
 def test_the_same_sheet_gets_the_same_cloud(demo):
-    assert np.array_equal(holds_of(demo).spread.total_out_g, holds_of(demo).spread.total_out_g)
+    assert np.array_equal(
+        emulsion_of(demo).spread.total_out_g, emulsion_of(demo).spread.total_out_g
+    )
 
 
 def test_parts_of_what_leaves_have_their_own_ranges(demo):
-    spread = holds_of(demo).spread
+    spread = emulsion_of(demo).spread
     assert (np.diff([spread.water_out_g, spread.fat_out_g, spread.solids_out_g], axis=1) > 0).all()
     assert spread.solids_out_g[1] < spread.water_out_g[1]
 
 
 def test_a_calibration_is_used_and_narrows(demo):
-    batter = batter_of(demo)
+    batter = described(demo).batter
     ours = calibrate(
         [
-            Measured(batter, 3.0, 1.0),
-            Measured(batter.but(end_C=18.0), 3.1, 2.0),
-            Measured(batter.but(pH=6.0), 2.8, 1.1),
+            MeasuredLoss(batter, 3.0, 1.0),
+            MeasuredLoss(batter.but(end_C=18.0), 3.1, 2.0),
+            MeasuredLoss(batter.but(pH=6.0), 2.8, 1.1),
         ],
         "ours",
     )
-    plain, after = holds_of(demo), holds_of(demo, ours)
-    assert after.held.calibrated_with == "ours"
+    plain, after = emulsion_of(demo), emulsion_of(demo, ours)
+    assert after.held.parameters.fat_level == ours.fat_level
     assert abs(after.held.water_out_g - 3) < abs(plain.held.water_out_g - 3)
     assert np.ptp(after.spread.total_out_g) < 0.6 * np.ptp(plain.spread.total_out_g)
-    assert holds_of(demo).held.total_out_g == plain.held.total_out_g, (
+    assert emulsion_of(demo).held.total_out_g == plain.held.total_out_g, (
         "one calibration does not leak into the next answer"
     )
 
 
 def test_remedies_come_when_asked(demo):
-    answer = holds_of(demo, end_C=21, with_remedies=True)
+    answer = emulsion_of(demo, end_C=21, with_remedies=True)
     assert answer.fails_first == "temperature" == answer.remedies.limit
     assert answer.remedies.cheapest[0].lever == "end_C"
 
 
 def test_one_answer_takes_under_ten_milliseconds(demo):
-    holds_of(demo)
+    emulsion_of(demo)
     taken = []
     for _ in range(7):
         start = time.process_time()
-        holds_of(demo)
+        emulsion_of(demo)
         taken.append(time.process_time() - start)
     assert min(taken) < 0.010
 
@@ -493,10 +496,10 @@ def test_bad_csv_is_told(content, words):
 def test_the_invented_class_sets_both_levels_and_is_kept(demo, tmp_path):
     content = tables.data_path("demo", "demo_tube_test.csv").read_bytes()
     assert b"invented" in content
-    ours = class_calibration(from_csv("demo", content), batter_of(demo), "invented class")
+    ours = class_calibration(from_csv("demo", content), described(demo).batter, "invented class")
     assert ours.error_after_g < 0.3 * ours.error_before_g
     assert min(ours.told_pct) > 40
     again = load_calibration(save_calibration(ours, tmp_path / "ours.toml"))
-    assert holds_of(demo, again).held.total_out_g == pytest.approx(
-        holds_of(demo, ours).held.total_out_g
+    assert emulsion_of(demo, again).held.total_out_g == pytest.approx(
+        emulsion_of(demo, ours).held.total_out_g
     )

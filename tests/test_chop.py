@@ -11,8 +11,13 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 from scipy.optimize import brentq
 
-from kit import chop
-from kit.chop import Bowl, Charge, Surroundings
+from kit.chop.bowl import Bowl
+from kit.chop.charge import Charge, ice, of_material, salt, water
+from kit.chop.inverse import energy_to_reach, ice_for
+from kit.chop.machines import energy_from_power, guides, machine, machines
+from kit.chop.path import Surroundings, end_after_C, path_by_time
+from kit.chop.processing_line import in_goes
+from kit.chop.result import chop, end_range
 from kit.errors import OutOfRange, UnknownName
 from kit.properties import makeup_from_pct
 
@@ -35,9 +40,9 @@ def batch(
         (
             Charge("lean", "meat", lean_kg, meat_C, LEAN),
             Charge("fat", "meat", fat_kg, meat_C, FAT),
-            chop.ice(ice_kg, ice_C),
-            chop.water(water_kg, 2.0),
-            chop.salt(salt_kg),
+            ice(ice_kg, ice_C),
+            water(water_kg, 2.0),
+            salt(salt_kg),
             Charge("spice", "spice", 1.0, 18.0, SPICE),
         ),
         **more,
@@ -58,7 +63,7 @@ bowls = st.builds(
 
 @given(bowls, st.floats(0, 150))
 def test_heat_in_and_heat_out_balance(bowl, energy):
-    result = chop.chop(bowl, energy)
+    result = chop(bowl, energy)
     assert bowl.enthalpy_kJ(result.end_C) == pytest.approx(
         bowl.heat_in_kJ + bowl.kg * energy, abs=1e-5 * float(bowl.kg)
     )
@@ -114,12 +119,12 @@ def test_one_thing_alone_keeps_its_temperature():
     assert Bowl((Charge("lean", "meat", 10, -5.0, LEAN),)).end_C(0.0) == pytest.approx(
         -5.0, abs=0.1
     )
-    assert Bowl((chop.ice(5, -8.0),)).end_C(0.0) == pytest.approx(-8.0, abs=1e-6)
+    assert Bowl((ice(5, -8.0),)).end_C(0.0) == pytest.approx(-8.0, abs=1e-6)
 
 
 def test_ice_alone_melts_at_0_C_and_takes_its_latent_heat():
-    bowl = Bowl((chop.ice(1.0, 0.0),))
-    half = chop.chop(bowl, 333.55 / 2)
+    bowl = Bowl((ice(1.0, 0.0),))
+    half = chop(bowl, 333.55 / 2)
     assert half.end_C == pytest.approx(0, abs=1e-8) and half.ice_left_kg == pytest.approx(
         0.5, abs=1e-6
     )
@@ -129,10 +134,10 @@ def test_ice_alone_melts_at_0_C_and_takes_its_latent_heat():
 def test_salt_explains_readings_below_zero():
     salted, plain, pure = batch(), batch(salt_kg=0.0), batch(brine=False)
     assert salted.freezing_C < plain.freezing_C < pure.freezing_C == 0
-    result = chop.chop(salted, 30)
+    result = chop(salted, 30)
     assert result.end_C < -2 and result.ice_left_kg > 0
     assert any("readings under 0 °C are real" in note for note in result.notes)
-    assert any("Pure-water rule" in note for note in chop.chop(pure, 30).notes)
+    assert any("Pure-water rule" in note for note in chop(pure, 30).notes)
     assert pure.end_C(30.0) == pytest.approx(0, abs=1e-9)
 
 
@@ -143,7 +148,7 @@ def test_dissolving_salt_and_steel_and_melting_fat():
     melting = replace(base, melting_fat="lard")
     assert melting.end_C(130.0) < base.end_C(130.0)
     assert replace(melting, melting_share=0.0).end_C(130.0) == pytest.approx(base.end_C(130.0))
-    result = chop.chop(replace(melting, steel_kg=10.0), 120)
+    result = chop(replace(melting, steel_kg=10.0), 120)
     assert_pencil(result.working)
     assert any("contradict each other" in note for note in result.notes) and any(
         "Melting lard" in note for note in result.notes
@@ -179,20 +184,12 @@ def test_arrays_give_what_single_bowls_give_and_fast():
     )  # measured 0.08 s; the bound only catches a loop over cells
 
 
-def test_path_by_energy_rises_and_loses_its_ice_where_said():
-    path = chop.path_by_energy(batch(), 130)
-    assert (np.diff(path.end_C) > 0).all() and (np.diff(path.ice_kg) <= 1e-9).all()
-    gone = np.interp(path.ice_gone_kJ_per_kg, path.energy_kJ_per_kg, path.end_C)
-    assert gone == pytest.approx(path.freezing_C, abs=0.15)
-    assert path.ice_kg[path.energy_kJ_per_kg > path.ice_gone_kJ_per_kg].max() == 0
-
-
 def test_path_by_time_agrees_with_energy_and_the_room_adds():
     bowl = batch()
-    path = chop.path_by_time(bowl, 12.0, 9.0)
+    path = path_by_time(bowl, 12.0, 9.0)
     assert path.end_C[-1] == pytest.approx(bowl.end_C(108.0)) and (np.diff(path.end_C) > 0).all()
     assert path.ice_gone_min == pytest.approx(bowl.ice_gone_kJ_per_kg / 12, rel=1e-6)
-    warm = chop.path_by_time(bowl, 12.0, 9.0, Surroundings(30, 20))
+    warm = path_by_time(bowl, 12.0, 9.0, Surroundings(30, 20))
     assert (
         (warm.end_C[1:] > path.end_C[1:]).all()
         and (np.diff(warm.end_C) > 0).all()
@@ -201,14 +198,14 @@ def test_path_by_time_agrees_with_energy_and_the_room_adds():
     assert warm.gained_kJ[-1] == pytest.approx(
         np.trapezoid(30e-3 * (20 - warm.end_C), warm.minute * 60), rel=1e-3
     )
-    assert chop.end_after_C(bowl, 12.0, 9.0, Surroundings(30, 20)) == pytest.approx(
+    assert end_after_C(bowl, 12.0, 9.0, Surroundings(30, 20)) == pytest.approx(
         warm.end_C[-1], abs=0.02
     )
-    assert np.isnan(chop.path_by_time(bowl, 1.0, 9.0).ice_gone_min)
+    assert np.isnan(path_by_time(bowl, 1.0, 9.0).ice_gone_min)
 
 
 def test_a_bowl_left_standing_goes_to_the_room_and_not_past_it():
-    path = chop.path_by_time(batch(), 0.0, 24 * 60, Surroundings(100, 18))
+    path = path_by_time(batch(), 0.0, 24 * 60, Surroundings(100, 18))
     assert (np.diff(path.end_C) >= -1e-9).all() and 17.5 < path.end_C[-1] < 18.001
 
 
@@ -217,7 +214,7 @@ def test_charges_that_go_in_later():
     late = late.with_charges(
         replace(c, minute=3.0) if c.name in ("fat", "ice") else c for c in late.charges
     )
-    path = chop.path_by_time(late, 10.0, np.array([0.0, 2.9, 3.0, 9.0]))
+    path = path_by_time(late, 10.0, np.array([0.0, 2.9, 3.0, 9.0]))
     assert path.batter_kg[0] == pytest.approx(58) and path.batter_kg[2] == pytest.approx(100)
     assert path.end_C[1] > path.end_C[0] and path.end_C[2] < path.end_C[1]
     whole = late.until(3.0)
@@ -226,7 +223,7 @@ def test_charges_that_go_in_later():
     )
     assert path.knife_kJ[-1] == pytest.approx(10 * (58 * 3 + 100 * 6))
     with pytest.raises(OutOfRange, match="starts with the first charge"):
-        chop.path_by_time(
+        path_by_time(
             late.with_charges(replace(c, minute=c.minute + 1) for c in late.charges), 10.0, 9.0
         )
 
@@ -235,9 +232,9 @@ def test_charges_that_go_in_later():
 def test_energy_is_the_inverse_of_end(bowl, end):
     if bowl.energy_to_kJ_per_kg(end) < 0:
         with pytest.raises(OutOfRange, match="before the knives start"):
-            chop.energy_to_reach(bowl, end)
+            energy_to_reach(bowl, end)
         return
-    answer = chop.energy_to_reach(bowl, end)
+    answer = energy_to_reach(bowl, end)
     assert bowl.end_C(answer.energy_kJ_per_kg) == pytest.approx(end, abs=1e-6)
     assert_pencil(answer.working)
 
@@ -249,12 +246,12 @@ def test_ice_for_an_end_is_the_inverse(bowl, energy, share):
     ice_C = bowl.of_kind("ice")[0].temperature_C
     wanted = float(
         bowl.with_charges(
-            (*others, chop.ice(added * share, ice_C), chop.water(added * (1 - share), 2.0))
+            (*others, ice(added * share, ice_C), water(added * (1 - share), 2.0))
         ).end_C(energy)
     )
     if not -20 <= wanted <= 60:
         return
-    answer = chop.ice_for(bowl, wanted, energy)
+    answer = ice_for(bowl, wanted, energy)
     assert answer.bowl.end_C(energy) == pytest.approx(wanted, abs=1e-6)
     assert answer.ice_kg == pytest.approx(
         added * share, rel=1e-4, abs=1e-4
@@ -264,79 +261,39 @@ def test_ice_for_an_end_is_the_inverse(bowl, energy, share):
 
 def test_ice_that_cannot_do_it_says_what_can_be_reached():
     with pytest.raises(OutOfRange, match="all ice ends at .* all water at"):
-        chop.ice_for(batch(), 2.0, 125)
+        ice_for(batch(), 2.0, 125)
     with pytest.raises(OutOfRange, match="no ice or water"):
-        chop.ice_for(Bowl((Charge("lean", "meat", 10, 2.0, LEAN),)), 10.0, 30)
-
-
-def test_water_instead_of_ice_and_the_ways_back():
-    bowl = batch()
-    answer = chop.water_instead_of_ice(bowl, 95)
-    wet = bowl.with_charges(
-        chop.water(c.kg, 2.0, c.name) if c.kind == "ice" else c for c in bowl.charges
-    )
-    assert (
-        answer.end_with_water_C == pytest.approx(float(wet.end_C(95.0)))
-        and answer.end_with_water_C > answer.end_with_ice_C + 15
-    )
-    assert wet.end_C(answer.energy_left_kJ_per_kg) == pytest.approx(answer.end_with_ice_C, abs=1e-6)
-    colder = wet.with_charges(
-        replace(c, temperature_C=answer.meat_C) if c.kind == "meat" else c for c in wet.charges
-    )
-    assert colder.end_C(95.0) == pytest.approx(answer.end_with_ice_C, abs=1e-4)
-    assert answer.ice_worth_in_water > 5
-    assert_pencil(answer.working)
-    hopeless = chop.water_instead_of_ice(batch(lean_kg=5.0, fat_kg=0.0, ice_kg=30.0), 60)
-    assert np.isnan(hopeless.meat_C) and any("Colder meat alone" in note for note in hopeless.notes)
-
-
-def test_colder_meat_warns_when_it_is_frozen():
-    answer = chop.colder_meat(batch(ice_kg=1.0, water_kg=24.0), 12.0, 95)
-    assert answer.meat_C < -1.7 and any("guards on" in note for note in answer.notes)
-    assert not chop.colder_meat(batch(), 12.0, 95).notes
-    with pytest.raises(OutOfRange, match="does not end the bowl"):
-        chop.colder_meat(batch(), 40.0, 10)
-
-
-def test_splitting_on_the_same_power_warms_and_waiting_parts_warm_more():
-    bowl = batch()
-    split = chop.split_batch(bowl, 3, 20.0, 4.0, surroundings=Surroundings(8, 20))
-    assert split.parts[0].energy_kJ_per_kg == pytest.approx(3 * 20 * 4 * 60 / 100)
-    ends = [part.end_C for part in split.parts]
-    assert ends == sorted(ends) and ends[0] > split.whole_end_C and split.total_min == 12
-    one = chop.split_batch(bowl, 1, 20.0, 4.0)
-    assert one.parts[0].end_C == pytest.approx(one.whole_end_C)
-    assert any("kept cold" in note for note in chop.split_batch(bowl, 2, 20.0, 4.0).notes)
+        ice_for(Bowl((Charge("lean", "meat", 10, 2.0, LEAN),)), 10.0, 30)
 
 
 def test_chopping_in_goes():
     bowl = batch()
-    goes = chop.in_goes(bowl, 150, 12.0, 2.0)
+    goes = in_goes(bowl, 150, 12.0, 2.0)
     assert (
         goes.first_kJ_per_kg + (goes.goes - 1) * goes.each_kJ_per_kg
         >= 150
         > goes.first_kJ_per_kg + (goes.goes - 2) * goes.each_kJ_per_kg
     )
-    assert chop.in_goes(bowl, 20, 12.0, 2.0).goes == 1
+    assert in_goes(bowl, 20, 12.0, 2.0).goes == 1
     with pytest.raises(OutOfRange, match="below the limit"):
-        chop.in_goes(bowl, 20, 12.0, 13.0)
+        in_goes(bowl, 20, 12.0, 13.0)
 
 
 def test_range_over_a_machine_is_wide_seeded_and_says_what_it_rests_on():
-    bowl, cutter = batch(), chop.machine("bowl cutter")
-    spread = chop.end_range(bowl, cutter)
+    bowl, cutter = batch(), machine("bowl cutter")
+    spread = end_range(bowl, cutter)
     assert spread.low_C < spread.middle_C < spread.high_C and spread.high_C - spread.low_C > 5
     assert (
         bowl.end_C(cutter.low_kJ_per_kg) - 1.5 < spread.low_C
         and spread.high_C < bowl.end_C(cutter.high_kJ_per_kg) + 2.5
     )
-    assert np.array_equal(spread.end_C, chop.end_range(bowl, cutter).end_C)
-    assert not np.array_equal(spread.end_C, chop.end_range(bowl, cutter, seed=1).end_C)
+    assert np.array_equal(spread.end_C, end_range(bowl, cutter).end_C)
+    assert not np.array_equal(spread.end_C, end_range(bowl, cutter, seed=1).end_C)
     assert "computed from rows" in spread.notes[0] and "teaching" in spread.notes[1]
 
 
 def test_machines_say_that_no_figure_is_published():
-    kinds = chop.machines()
+    kinds = machines()
     assert {
         "bowl cutter",
         "emulsifier",
@@ -352,14 +309,8 @@ def test_machines_say_that_no_figure_is_published():
             "computed from rows with a source",
         )
     with pytest.raises(UnknownName, match="grinder"):
-        chop.machine("grindr")
-    assert chop.guides()["pork"].low_C < chop.guides()["beef"].low_C
-
-
-def test_power_and_minutes_are_inverses():
-    energy = chop.energy_from_power(40, 6, 100, 0.8)
-    assert energy == pytest.approx(115.2)
-    assert chop.minutes_for_energy(energy, 40, 100, 0.8) == pytest.approx(6)
+        machine("grindr")
+    assert guides()["pork"].low_C < guides()["beef"].low_C
 
 
 def test_a_material_becomes_a_charge():
@@ -373,7 +324,7 @@ def test_a_material_becomes_a_charge():
         carbohydrate_pct=0.0,
         salt_pct=0.0,
     )
-    charge = chop.of_material(trim, 10.0, 2.0)
+    charge = of_material(trim, 10.0, 2.0)
     assert charge.makeup.carbohydrate_fraction == pytest.approx(
         0.03
     ) and charge.makeup.fat_fraction == pytest.approx(0.2)
@@ -387,19 +338,19 @@ def test_a_material_becomes_a_charge():
         carbohydrate_pct=0,
         salt_pct=0.0,
     )
-    assert chop.of_material(ice, 1.0, -5.0).heat_in_kJ_per_kg < -333
+    assert of_material(ice, 1.0, -5.0).heat_in_kJ_per_kg < -333
 
 
 @pytest.mark.parametrize(
     "call, message",
     [
-        (lambda: chop.chop(batch(), -1), "energy in kJ per kg.*-1"),
-        (lambda: chop.chop(batch(), 900), "boil the bowl"),
+        (lambda: chop(batch(), -1), "energy in kJ per kg.*-1"),
+        (lambda: chop(batch(), 900), "boil the bowl"),
         (lambda: batch().end_C(np.array([10.0, 900.0])), "boil the bowl"),
         (lambda: Bowl(()), "empty"),
-        (lambda: Bowl((chop.ice(0.0),)), "empty"),
-        (lambda: chop.ice(1, 2.0), "melted ice is water"),
-        (lambda: chop.water(1, -2.0), "frozen water is ice"),
+        (lambda: Bowl((ice(0.0),)), "empty"),
+        (lambda: ice(1, 2.0), "melted ice is water"),
+        (lambda: water(1, -2.0), "frozen water is ice"),
         (lambda: Charge("lean", "meat", -1, 2.0, LEAN), "not negative"),
         (lambda: Charge("lean", "meat", np.nan, 2.0, LEAN), "finite"),
         (lambda: Charge("lean", "meat", 1, 100.0, LEAN), "check °C and °F"),
@@ -409,14 +360,10 @@ def test_a_material_becomes_a_charge():
         (lambda: Charge("lean", "meat", 1, 2.0, LEAN, minute=-1), "clock starts at 0"),
         (lambda: batch(melting_share=2), "between 0"),
         (lambda: batch(steel_kg=-1), "kg of steel"),
-        (lambda: chop.chop(batch(lean_kg=np.array([1.0, 2.0])), 50), "one bowl"),
-        (lambda: chop.path_by_time(batch(), 10, np.array([3.0, 1.0])), "must rise"),
+        (lambda: chop(batch(lean_kg=np.array([1.0, 2.0])), 50), "one bowl"),
+        (lambda: path_by_time(batch(), 10, np.array([3.0, 1.0])), "must rise"),
         (lambda: Surroundings(-1, 20), "UA"),
-        (
-            lambda: chop.water_instead_of_ice(batch().with_charges([batch().charges[0]]), 50),
-            "no ice",
-        ),
-        (lambda: chop.energy_from_power(10, 5, 0), "batter in kg"),
+        (lambda: energy_from_power(10, 5, 0), "batter in kg"),
     ],
 )
 def test_bad_input_says_what_and_where(call, message):
@@ -424,11 +371,9 @@ def test_bad_input_says_what_and_where(call, message):
         call()
 
 
-def test_unknown_fat_curve_and_charge_offer_the_nearest():
+def test_an_unknown_fat_curve_offers_the_nearest():
     with pytest.raises(UnknownName, match="lard"):
         batch(melting_fat="lardo")
-    with pytest.raises(UnknownName, match="lean"):
-        batch().charge("leen")
 
 
 def test_meat_alone_freezes_where_its_row_says():

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from pencil import assert_pencil
 
-from kit import chop
-from kit.chop import Bowl, Charge, Surroundings
+from kit.chop.bowl import Bowl
+from kit.chop.charge import Charge, ice, salt, water
+from kit.chop.fit import fit_energy
+from kit.chop.path import Surroundings, path_by_time
 from kit.errors import OutOfRange
 from kit.properties import makeup_from_pct
 from kit.reading.logs import read_log
@@ -21,9 +23,9 @@ def batch(meat_C=2.0, ice_kg=20.0):
         (
             Charge("lean", "meat", 50, meat_C, LEAN),
             Charge("fat", "meat", 22, meat_C, FAT),
-            chop.ice(ice_kg),
-            chop.water(5),
-            chop.salt(2.0),
+            ice(ice_kg),
+            water(5),
+            salt(2.0),
         )
     )
 
@@ -35,7 +37,7 @@ def logged(bowl, rate, minutes, every_s=10.0, noise_K=0.3, seed=0, surroundings=
     noise = rng.normal(0, noise_K, minute.size)
     for k in range(1, noise.size):
         noise[k] = likeness * noise[k - 1] + np.sqrt(1 - likeness**2) * noise[k]
-    t = chop.path_by_time(bowl, rate, minute, surroundings).end_C + noise
+    t = path_by_time(bowl, rate, minute, surroundings).end_C + noise
     return read_log(
         "time s;Batter °C\n" + "\n".join(f"{a * 60:.1f};{b:.2f}" for a, b in zip(minute, t))
     )
@@ -43,7 +45,7 @@ def logged(bowl, rate, minutes, every_s=10.0, noise_K=0.3, seed=0, surroundings=
 
 @pytest.mark.parametrize("rate, minutes", [(6.0, 20.0), (12.0, 9.0), (30.0, 4.0)])
 def test_a_known_rate_comes_back_across_the_ice_plateau(rate, minutes):
-    fit = chop.fit_energy(batch(), logged(batch(), rate, minutes))
+    fit = fit_energy(batch(), logged(batch(), rate, minutes))
     assert (
         fit.rate_kJ_per_kg_min == pytest.approx(rate, rel=0.02)
         and fit.low_kJ_per_kg_min < rate < fit.high_kJ_per_kg_min
@@ -61,14 +63,14 @@ def test_a_straight_line_through_the_log_would_be_wrong():
     log = logged(bowl, 12.0, 9.0)
     t = log.temperature_C[:, 0]
     naive = 3.4 * (t[-1] - t[0]) / 9.0
-    assert naive < 0.6 * chop.fit_energy(bowl, log).rate_kJ_per_kg_min
+    assert naive < 0.6 * fit_energy(bowl, log).rate_kJ_per_kg_min
 
 
 def test_the_interval_covers_as_often_as_it_says():
     """90 % interval from readings whose neighbours are alike, sheet exact: covers 40 logs at least 80 % of the time and is not idle wide."""
     bowl, covered, widths = batch(), 0, []
     for seed in range(40):
-        fit = chop.fit_energy(
+        fit = fit_energy(
             bowl,
             logged(bowl, 12.0, 9.0, every_s=15, noise_K=0.5, seed=seed, likeness=0.7),
             meat_sd_K=0,
@@ -83,21 +85,21 @@ def test_the_interval_covers_as_often_as_it_says():
 def test_the_sheets_doubt_is_counted_and_dominates_a_clean_log():
     bowl = batch()
     sure, unsure = (
-        chop.fit_energy(bowl, logged(bowl, 12.0, 9.0), meat_sd_K=0, ice_sd_pct=0),
-        chop.fit_energy(bowl, logged(bowl, 12.0, 9.0)),
+        fit_energy(bowl, logged(bowl, 12.0, 9.0), meat_sd_K=0, ice_sd_pct=0),
+        fit_energy(bowl, logged(bowl, 12.0, 9.0)),
     )
     assert unsure.high_kJ_per_kg_min - unsure.low_kJ_per_kg_min > 3 * (
         sure.high_kJ_per_kg_min - sure.low_kJ_per_kg_min
     )
     assert unsure.share_from_sheet > 0.8 and sure.share_from_sheet == 0
-    warmer = chop.fit_energy(bowl, logged(batch(meat_C=3.0), 12.0, 9.0))
+    warmer = fit_energy(bowl, logged(batch(meat_C=3.0), 12.0, 9.0))
     assert warmer.low_kJ_per_kg_min < 12.0 < warmer.high_kJ_per_kg_min
 
 
 def test_a_fast_logger_gains_nothing_from_alike_readings():
     bowl = batch()
     slow, fast = (
-        chop.fit_energy(
+        fit_energy(
             bowl, logged(bowl, 12.0, 9.0, every_s=s, likeness=like), meat_sd_K=0, ice_sd_pct=0
         )
         for s, like in ((20, 0.0), (1, 0.95))
@@ -109,7 +111,7 @@ def test_a_fast_logger_gains_nothing_from_alike_readings():
 
 
 def test_a_log_on_the_ice_plateau_cannot_tell():
-    fit = chop.fit_energy(batch(), logged(batch(), 12.0, 4.0))
+    fit = fit_energy(batch(), logged(batch(), 12.0, 4.0))
     assert not fit.tells and any(
         "never leaves the stretch where ice melts" in w for w in fit.warnings
     )
@@ -118,7 +120,7 @@ def test_a_log_on_the_ice_plateau_cannot_tell():
 
 def test_a_flat_or_noisy_log_cannot_tell():
     dull = Bowl((Charge("lean", "meat", 50, 4.0, LEAN),))
-    fit = chop.fit_energy(dull, logged(dull, 0.3, 6.0, noise_K=0.5))
+    fit = fit_energy(dull, logged(dull, 0.3, 6.0, noise_K=0.5))
     assert (
         not fit.tells
         and any("span only" in w for w in fit.warnings)
@@ -127,7 +129,7 @@ def test_a_flat_or_noisy_log_cannot_tell():
 
 
 def test_a_wrong_sheet_is_noticed():
-    fit = chop.fit_energy(batch(ice_kg=10.0), logged(batch(ice_kg=28.0), 12.0, 12.0))
+    fit = fit_energy(batch(ice_kg=10.0), logged(batch(ice_kg=28.0), 12.0, 12.0))
     assert not fit.tells and any("disagree" in w or "not this bowl" in w for w in fit.warnings)
 
 
@@ -140,10 +142,10 @@ def test_spikes_and_holes_are_left_out_and_told():
         lines[40].split(";")[0] + ";ERR",
     )
     marred = read_log("time s;Batter °C\n" + "\n".join(lines))
-    fit = chop.fit_energy(bowl, marred)
+    fit = fit_energy(bowl, marred)
     assert any("3 readings of the log are holes, spikes" in note for note in fit.notes)
     assert fit.rate_kJ_per_kg_min == pytest.approx(
-        chop.fit_energy(bowl, log).rate_kJ_per_kg_min, rel=0.01
+        fit_energy(bowl, log).rate_kJ_per_kg_min, rel=0.01
     )
 
 
@@ -154,7 +156,7 @@ def test_part_of_a_log_and_later_ice_and_a_warm_room():
     )
     room = Surroundings(40, 25)
     log = logged(late, 14.0, 10.0, surroundings=room)
-    fit = chop.fit_energy(late, log, surroundings=room)
+    fit = fit_energy(late, log, surroundings=room)
     assert fit.rate_kJ_per_kg_min == pytest.approx(14.0, rel=0.03)
     assert fit.energy_kJ_per_kg == pytest.approx(14 * (57 * 2 + 99 * 8) / 99, rel=0.04)
     cold_start = logged(batch(), 12.0, 9.0)
@@ -165,7 +167,7 @@ def test_part_of_a_log_and_later_ice_and_a_warm_room():
             for t, x in zip(cold_start.time_s, cold_start.temperature_C[:, 0])
         )
     )
-    assert chop.fit_energy(batch(), shifted, from_min=2.0).rate_kJ_per_kg_min == pytest.approx(
+    assert fit_energy(batch(), shifted, from_min=2.0).rate_kJ_per_kg_min == pytest.approx(
         12.0, rel=0.03
     )
 
@@ -173,6 +175,6 @@ def test_part_of_a_log_and_later_ice_and_a_warm_room():
 def test_too_little_is_refused():
     log = logged(batch(), 12.0, 9.0)
     with pytest.raises(OutOfRange, match="only 2 usable readings"):
-        chop.fit_energy(batch(), log, from_min=1.0, to_min=1.2)
+        fit_energy(batch(), log, from_min=1.0, to_min=1.2)
     with pytest.raises(OutOfRange, match="start in minutes"):
-        chop.fit_energy(batch(), log, from_min=50.0)
+        fit_energy(batch(), log, from_min=50.0)

@@ -12,7 +12,8 @@ from hypothesis.extra import numpy as hnp
 from pencil import assert_pencil
 
 from kit import tables
-from kit.diagnosis import above_best_K, catalogue, diagnose, information_bits, weighed
+from kit.diagnosis import above_best_K, catalogue, diagnose, information_bits
+from kit.diagnosis.answer import weighed
 from kit.diagnosis.catalogue import USUAL
 from kit.errors import OutOfRange, UnknownName
 

@@ -6,21 +6,17 @@ from pencil import assert_pencil
 
 from kit import tables
 from kit.emulsion import (
-    Measured,
     base_batter,
     calibrate,
     defaults,
-    drawn,
-    from_cook,
-    from_tube,
     hold,
     load_calibration,
     save_calibration,
     spread,
     work_out,
 )
-from kit.emulsion.calibrate import LEVELS, _fit
-from kit.emulsion.parameters import spread_of
+from kit.emulsion.calibrate import LEVELS, MeasuredLoss, _fit, from_cook, from_tube
+from kit.emulsion.parameters import drawn, spread_of
 from kit.errors import Faulty, KitError, OutOfRange
 
 BASE = base_batter()
@@ -39,7 +35,7 @@ def planted(water_level, fat_level, batters=CLASS, rng=None, sd=(0.0, 0.0)):
     for batter in batters:
         state, noise = work_out(batter, p), rng.standard_normal(2) * sd if rng else (0, 0)
         rows.append(
-            Measured(
+            MeasuredLoss(
                 batter,
                 water_out_g=float(np.clip(state.water_out_g + noise[0], 0, batter.water_pct)),
                 fat_out_g=float(np.clip(state.fat_out_g + noise[1], 0, batter.fat_pct)),
@@ -100,7 +96,7 @@ def grid_posterior(rows):
         (planted(-0.8, 0.7)[:1], 0.4),
         (planted(-0.8, 0.7)[:3], 0.25),
         (planted(-1.8, -0.5), 0.25),
-        ([Measured(BASE, total_out_g=9.0)], 0.4),
+        ([MeasuredLoss(BASE, total_out_g=9.0)], 0.4),
     ],
     ids=["one row", "three rows", "six rows", "one total"],
 )
@@ -150,15 +146,15 @@ def test_one_row_says_little_and_says_so():
     one, six = calibrate(planted(-0.8, 0.7)[:1]), calibrate(planted(-0.8, 0.7))
     assert one.told_pct[0] < six.told_pct[0] and one.told_pct[1] < six.told_pct[1]
     assert any("only 1 measured row" in note for note in one.notes)
-    water_only = calibrate([Measured(BASE, water_out_g=5.0)])
+    water_only = calibrate([MeasuredLoss(BASE, water_out_g=5.0)])
     assert water_only.fat_level == pytest.approx(tables.value("emulsion_fat_level"), abs=1e-6)
     assert water_only.told_pct[1] == pytest.approx(0, abs=1e-6)
     assert any("almost nothing about the fat level" in note for note in water_only.notes)
 
 
 def test_rows_that_contradict_each_other_widen_the_interval_and_are_named():
-    agree = calibrate([Measured(BASE, water_out_g=w) for w in (5.0, 5.0, 5.0, 5.0)])
-    quarrel = calibrate([Measured(BASE, water_out_g=w) for w in (0.5, 14.0, 0.5, 14.0)])
+    agree = calibrate([MeasuredLoss(BASE, water_out_g=w) for w in (5.0, 5.0, 5.0, 5.0)])
+    quarrel = calibrate([MeasuredLoss(BASE, water_out_g=w) for w in (0.5, 14.0, 0.5, 14.0)])
     width = [c.water_level_90[1] - c.water_level_90[0] for c in (agree, quarrel)]
     assert width[1] > 1.5 * width[0]
     assert any("two levels cannot explain" in note for note in quarrel.notes)
@@ -167,7 +163,10 @@ def test_rows_that_contradict_each_other_widen_the_interval_and_are_named():
 def test_it_is_used_everywhere_and_shown_before_and_after():
     found = calibrate(planted(-0.8, 0.7))
     held = hold(BASE, calibration=found)
-    assert held.calibrated_with == found.name and held.total_out_g > hold(BASE).total_out_g
+    assert (
+        held.parameters.water_level == found.water_level
+        and held.total_out_g > hold(BASE).total_out_g
+    )
     assert [f.after_g for f in found.fitted if f.label == "row 1"] == pytest.approx(
         [held.water_out_g, held.fat_out_g]
     )
@@ -222,7 +221,7 @@ def test_each_draw_is_fitted_like_a_single_fit():
 def test_file_round_trip_and_refusals(tmp_path):
     rows = [
         *planted(-0.8, 0.7)[:2],
-        Measured(
+        MeasuredLoss(
             BASE.but(fat_kind={"beef": 1, "oil": 3}), total_out_g=7.5, label='tube "A" \\ 3\n'
         ),
     ]
@@ -285,9 +284,9 @@ def test_missing_file_and_impossible_rows():
     with pytest.raises(OutOfRange, match="at least one measured row"):
         calibrate([])
     with pytest.raises(OutOfRange, match="holds no measurement"):
-        Measured(BASE)
+        MeasuredLoss(BASE)
     with pytest.raises(OutOfRange, match="more than it holds"):
-        Measured(BASE, fat_out_g=30)
+        MeasuredLoss(BASE, fat_out_g=30)
     with pytest.raises(OutOfRange, match="cannot pass the raw weight"):
         from_cook(BASE, 10, 11)
     with pytest.raises(OutOfRange, match="drying"):
@@ -301,7 +300,8 @@ def test_readings_become_grams():
 
 
 def test_the_total_says_nothing_new_beside_water_and_fat():
-    full = calibrate([Measured(BASE, water_out_g=5.0, fat_out_g=1.0, total_out_g=30.0)])
+    full = calibrate([MeasuredLoss(BASE, water_out_g=5.0, fat_out_g=1.0, total_out_g=30.0)])
     assert (
-        full.water_level == calibrate([Measured(BASE, water_out_g=5.0, fat_out_g=1.0)]).water_level
+        full.water_level
+        == calibrate([MeasuredLoss(BASE, water_out_g=5.0, fat_out_g=1.0)]).water_level
     )

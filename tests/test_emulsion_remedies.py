@@ -4,18 +4,10 @@ import numpy as np
 import pytest
 from pencil import assert_pencil
 
-from kit.emulsion import (
-    LEVERS,
-    LIMITS,
-    Measured,
-    base_batter,
-    break_map,
-    calibrate,
-    defaults,
-    hold,
-    remedies,
-    work_out,
-)
+from kit.emulsion import base_batter, break_map, calibrate, defaults, hold, remedies, work_out
+from kit.emulsion.calibrate import MeasuredLoss
+from kit.emulsion.levers import LEVERS
+from kit.emulsion.model import LIMITS
 from kit.errors import OutOfRange, UnknownName
 
 BASE = base_batter()
@@ -126,7 +118,7 @@ def test_the_cook_never_falls_below_the_floor_and_warns():
 
 
 def test_the_calibration_moves_the_remedy():
-    own = calibrate([Measured(BASE, water_out_g=9.0, fat_out_g=3.0)] * 4)
+    own = calibrate([MeasuredLoss(BASE, water_out_g=9.0, fat_out_g=3.0)] * 4)
     assert remedies(BASE, calibration=own).margin < remedies(BASE).margin
 
 
@@ -154,7 +146,7 @@ def test_the_map_is_the_model_at_each_point(across, up):
             i, j
         ] == pytest.approx(float(state.least_margin))
         assert m.weakest[i, j] == state.weakest
-    assert m.point_total_out_g == pytest.approx(hold(BASE).total_out_g)
+    assert m.held.total_out_g == pytest.approx(hold(BASE).total_out_g)
     assert m.working == hold(BASE).working and m.sources
 
 
@@ -166,7 +158,7 @@ def test_every_pair_of_levers_has_a_map_of_the_base():
 def test_the_map_shows_the_hot_and_fatty_corner_as_worst():
     m = break_map(BASE, "end_C", "fat_pct", points=41)
     assert np.unravel_index(np.argmax(m.fat_out_g), m.fat_out_g.shape) == (40, 40)
-    assert m.limits[m.weakest[5, 40]] == "temperature" and m.point == (13, 26)
+    assert LIMITS[m.weakest[5, 40]] == "temperature" and m.point == (13, 26)
 
 
 def test_the_map_refuses_nonsense():

@@ -13,10 +13,10 @@ from kit.lab.panels.cure import (
     brine_panel,
     colour_panel,
     dose_panel,
+    error_examples_panel,
     mix_up_panel,
     own_cure_panel,
     scale_panel,
-    traps_panel,
 )
 from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.film import film_panel
@@ -157,7 +157,7 @@ def test_what_a_panel_stores_does_not_change_from_day_to_day(monkeypatch):
         brine_panel,
         colour_panel,
         mix_up_panel,
-        traps_panel,
+        error_examples_panel,
         own_cure_panel,
     ):
         said = []
@@ -387,7 +387,7 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
     [
         (batch_panel, "milk"),
         (own_cure_panel, "milk"),
-        (traps_panel, "celery"),
+        (error_examples_panel, "celery"),
         (mix_panel, "soy"),
         (map_panel, "soy"),
         (cheapest_panel, "soy"),

@@ -5,14 +5,9 @@ import pytest
 
 from kit.cook import Link, air, cook, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import Faulty, OutOfRange
-from kit.lethality import (
-    fastest_per_s,
-    implausible,
-    record,
-    smokehouse_of_log,
-    trace,
-    traces_of_log,
-)
+from kit.lab.pages.record import as_html, as_text
+from kit.lethality import implausible, record, smokehouse_of_log, trace, traces_of_log
+from kit.lethality.plausible import fastest_per_s
 from kit.reading.logs import read_log
 from kit.tables import data_path
 
@@ -85,7 +80,7 @@ def test_a_log_that_cannot_be_true_stands_first_and_nothing_counts_as_met(kind):
     assert not any(f.met for f in (*made.findings, *made.cooling)) and any(
         "the log is implausible" in note for f in made.findings for note in f.notes
     )
-    for page in (made.text(), made.html()):
+    for page in (as_text(made), as_html(made)):
         assert "IMPLAUSIBLE LOG" in page and page.index("IMPLAUSIBLE LOG") < page.index(
             "validates nothing"
         ) < page.index("Cook: ")

@@ -23,9 +23,9 @@ from kit.reading.plant import (
     arranged,
     demo_analysis,
     demo_recipes,
-    yardstick_of,
 )
 from kit.reading.records import read_records
+from kit.reading.yardstick import yardstick_of
 from kit.tables import data_path
 
 STAGES = ("trim", "grind", "chop", "stuff", "cook", "chill", "peel", "pack")

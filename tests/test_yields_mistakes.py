@@ -5,23 +5,13 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from plant import without_gaps
 
 from kit.errors import Faulty, OutOfRange, UnknownName
-from kit.yields import (
-    at,
-    books,
-    causes_in_turn,
-    counted_twice,
-    flows_of,
-    leaked,
-    mended,
-    misread,
-    points,
-    reconcile,
-    unit_slips,
-    with_side,
-)
-from kit.yields.mistakes import POUNDS, SLIPS
+from kit.yields import at, flows_of, mass_balance, reconcile
+from kit.yields.ledger import points
+from kit.yields.mistakes import POUNDS, SLIPS, counted_twice, leaked, misread, unit_slips, with_side
+from kit.yields.stepwise import stepwise_causes
 
 LINE = [
     *at("receive", 104, 103.8),
@@ -45,9 +35,9 @@ PLACES = [
 
 
 def missing(entries) -> dict[str, float]:
-    b = books(entries)
+    b = mass_balance(entries)
     return {line.stage: line.lost_kg for line in b.stages} | {
-        line.name: line.unexplained_kg for line in b.handovers
+        line.name: line.unrecorded_kg for line in b.transfers
     }
 
 
@@ -92,17 +82,17 @@ def test_more_put_in_or_taken_out_in_writing_changes_no_loss(kg, side):
 
 
 def test_mended_books_have_no_hole_on_the_way():
-    b = books(mended(LINE))
-    assert all(line.unexplained_kg == pytest.approx(0, abs=1e-9) for line in b.handovers)
+    b = mass_balance(without_gaps(LINE))
+    assert all(line.unrecorded_kg == pytest.approx(0, abs=1e-9) for line in b.transfers)
     assert [line.lost_kg for line in b.stages] == pytest.approx(
-        [line.lost_kg for line in books(LINE).stages]
+        [line.lost_kg for line in mass_balance(LINE).stages]
     )
 
 
 def test_rework_counted_twice_is_a_gain_that_was_never_there():
-    stage = books(counted_twice(LINE)).stage("stuff")
+    stage = mass_balance(counted_twice(LINE)).stage("stuff")
     assert stage.lost_kg == pytest.approx(
-        books(LINE).stage("stuff").lost_kg - 1.2
+        mass_balance(LINE).stage("stuff").lost_kg - 1.2
     ) and stage.scrap_kg == pytest.approx(1.2)
     with pytest.raises(OutOfRange, match="none can be counted twice"):
         counted_twice(at("cook", 100, 91))
@@ -155,7 +145,7 @@ def test_impossible_plants_are_refused():
 def test_two_causes_in_turn_leave_books_that_close(first, second):
     """Two planted holes are found with the sizes that a least-squares fit of both gives; each turn takes the global figure down."""
     w = flows_of(
-        leaked(leaked(mended(LINE), "chop to stuff", first), "cook to pack", second),
+        leaked(leaked(without_gaps(LINE), "chop to stuff", first), "cook to pack", second),
         scale_sd_kg=0.05,
         predicted_loss_kg={
             "chop": (2, 0.1),
@@ -165,7 +155,7 @@ def test_two_causes_in_turn_leave_books_that_close(first, second):
         },
     )
     found = reconcile(w.graph, w.kg, w.sd_kg)
-    turns = causes_in_turn(found, w.sd_kg).turns
+    turns = stepwise_causes(found, w.sd_kg).steps
     sizes = {turn.causes[0].place: turn.causes[0].size for turn in turns}
     assert sizes["chop to stuff"] == pytest.approx(first, abs=0.25) and sizes[
         "cook to pack"
@@ -178,4 +168,4 @@ def test_two_causes_in_turn_leave_books_that_close(first, second):
 def test_books_that_nothing_checks_have_no_turn():
     w = flows_of(at("cook", 100, 91), scale_sd_kg=0.1)
     found = reconcile(w.graph, w.kg, w.sd_kg)
-    assert causes_in_turn(found, w.sd_kg).closes is None
+    assert stepwise_causes(found, w.sd_kg).closes is None

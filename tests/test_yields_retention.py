@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.errors import OutOfRange, UnknownName
-from kit.yields import part_books, published_patties
+from kit.yields import part_balance
+from kit.yields.retention import published_patties
 
 share = st.floats(1, 30)
 
@@ -22,18 +23,18 @@ def test_what_was_lost_is_found_again(water, fat, protein, w, f, p):
     )
     loss = sum(gone.values())
     cooked = {name: 100 * (raw[name] - gone[name]) / (100 - loss) for name in raw}
-    found = part_books(raw, cooked, loss)
+    found = part_balance(raw, cooked, loss)
     for name in raw:
         assert math.isclose(found.lost_kg[name], gone[name], abs_tol=1e-9)
         assert math.isclose(
             found.retained_pct[name], 100 * (1 - gone[name] / raw[name]), abs_tol=1e-9
         )
-    assert abs(found.unexplained_kg) < 1e-9
+    assert abs(found.unrecorded_kg) < 1e-9
     assert_pencil(found.working)
 
 
 def test_no_part_can_grow_in_a_cooker():
-    found = part_books({"protein": 16}, {"protein": 24}, 28)
+    found = part_balance({"protein": 16}, {"protein": 24}, 28)
     assert (
         found.faults[0].field == "protein"
         and "108.0 % of the protein" in str(found.faults[0])
@@ -51,13 +52,13 @@ def test_refusals():
         ({"fat": -1}, {"fat": 1}, 10, "raw fat is -1"),
     ):
         with pytest.raises(OutOfRange, match=words):
-            part_books(raw, cooked, loss)
+            part_balance(raw, cooked, loss)
     with pytest.raises(UnknownName, match="fat"):
-        part_books({"fat": 30}, {"fat": 35}, 10, {"fats": 90})
+        part_balance({"fat": 30}, {"fat": 35}, 10, {"fats": 90})
 
 
 def test_agreement_is_not_reported_as_a_gap():
-    assert part_books({"fat": 30}, {"fat": 35}, 20, {"fat": 93.3}).notes == ()
+    assert part_balance({"fat": 30}, {"fat": 35}, 20, {"fat": 93.3}).notes == ()
 
 
 def test_the_published_trial_keeps_its_source():

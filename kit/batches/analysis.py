@@ -29,6 +29,13 @@ class StageReport:
     changes: Changes | None
     recoverable: Recoverable | None
 
+    @property
+    def new_levels(self) -> str:
+        """The batches, counted from 1, at which a new level begins."""
+        if self.changes is None:
+            return "not looked for"
+        return ", ".join(str(int(self.rows[k]) + 1) for k in self.changes.starts) or "none"
+
 
 @dataclass(frozen=True)
 class Analysis(Result):

@@ -24,8 +24,6 @@ class Capability(Result):
     cp_interval: tuple[float, float] | None
     cpk: float | None
     cpk_interval: tuple[float, float] | None
-    outside_pct: float | None
-    """share outside the limits if the stage stays as it is and its values are normal"""
 
 
 def capability(
@@ -54,7 +52,6 @@ def capability(
             len(x),
             float(x.mean()),
             sigma,
-            None,
             None,
             None,
             None,
@@ -93,11 +90,13 @@ def capability_of(
         low is None or high is None or low < high,
         f"the lower limit {low} is not below the upper limit {high}",
     )
-    steps, cp, cp_interval = [], None, None
+    steps, cp = [], None
+    cp_interval: tuple[float, float] | None = None
     tail = (1 - level) / 2
     if low is not None and high is not None:
         cp = (high - low) / (6 * sigma)
-        cp_interval = tuple(cp * sqrt(chi2.ppf(p, n - 1) / (n - 1)) for p in (tail, 1 - tail))
+        lowest, highest = (cp * sqrt(chi2.ppf(p, n - 1) / (n - 1)) for p in (tail, 1 - tail))
+        cp_interval = lowest, highest
         steps.append(
             step(
                 "Cp",
@@ -109,31 +108,17 @@ def capability_of(
                 s=(sigma, unit, "sigma"),
             )
         )
-    near = min(
-        (side, edge)
-        for side, edge in (
-            ((mean - low) / (3 * sigma), low) if low is not None else (np.inf, 0.0),
-            ((high - mean) / (3 * sigma), high) if high is not None else (np.inf, 0.0),
-        )
-    )
-    cpk, edge = float(near[0]), float(near[1])
-    steps.append(
-        step(
-            "Cpk, to the nearer limit",
-            "K = (m − L) / (3 × s)" if edge == low else "K = (U − m) / (3 × s)",
-            cpk,
-            "",
-            **{
-                "m": (mean, unit, "mean"),
-                ("L" if edge == low else "U"): (edge, unit, "nearer limit"),
-                "s": (sigma, unit, "sigma"),
-            },
-        )
-    )
+    down = np.inf if low is None else (mean - low) / (3 * sigma)
+    up = np.inf if high is None else (high - mean) / (3 * sigma)
+    cpk, what = float(min(down, up)), "Cpk, to the nearer limit"
+    m, s = (mean, unit, "mean"), (sigma, unit, "sigma")
+    if low is not None and down <= up:
+        edge = (low, unit, "nearer limit")
+        steps.append(step(what, "K = (m − L) / (3 × s)", cpk, m=m, L=edge, s=s))
+    elif high is not None:
+        edge = (high, unit, "nearer limit")
+        steps.append(step(what, "K = (U − m) / (3 × s)", cpk, m=m, U=edge, s=s))
     half = norm.ppf(1 - tail) * sqrt(1 / (9 * n) + cpk**2 / (2 * (n - 1)))
-    outside = (norm.cdf((low - mean) / sigma) if low is not None else 0.0) + (
-        norm.sf((high - mean) / sigma) if high is not None else 0.0
-    )
     return Capability(
         True,
         n,
@@ -143,11 +128,7 @@ def capability_of(
         cp_interval,
         cpk,
         (cpk - half, cpk + half),
-        100 * float(outside),
-        own_notes=(
-            f"from {n} batches: read the interval, not the figure",
-            "the share outside takes the values as normal, which far tails seldom are",
-        ),
+        own_notes=(f"from {n} batches: read the interval, not the figure",),
         own_sources=(tables.cite("nist_handbook", "process capability", "memory"),),
         own_working=tuple(steps),
     )

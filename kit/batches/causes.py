@@ -101,28 +101,22 @@ def short_sd(y: np.ndarray) -> float:
     return float(np.abs(np.diff(seen)).mean() / constants(2).d2) if len(seen) > 2 else float("nan")
 
 
+def _mean_share(table: BatchTable, kg: np.ndarray) -> np.ndarray:
+    """(S,) mean of a weight over all that went into its stage; 1 where no batch has both."""
+    share = kg / table.all_in_kg
+    return np.array([np.nanmean(x) if np.isfinite(x).any() else 1.0 for x in share.T])
+
+
 def scale_series(table: BatchTable, basic: Sequence[Series]) -> list[Series]:
     """For each named scale the weighted sum of series that its error would move, in % that it would read too high."""
     found = []
     for scale in dict.fromkeys(table.scales.values()):
-
-        def on(stage, side):
-            return table.scales.get((stage, side)) == scale
-
-        mix = []
-        for j, s in enumerate(table.stages):
-            share_in = (
-                float(np.nanmean(table.in_kg[:, j] / table.all_in_kg[:, j]))
-                if np.isfinite(table.in_kg[:, j]).any()
-                else 1.0
-            )
-            both = np.isfinite(table.out_kg[:, j] + table.in_kg[:, j]).any()
-            through = float(np.nanmean(table.out_kg[:, j] / table.all_in_kg[:, j])) if both else 1.0
-            mix.append(share_in * on(s, "in") - through * on(s, "out"))
-        mix += [
-            float(on(a, "out")) - float(on(b, "in")) for a, b in zip(table.stages, table.stages[1:])
-        ]
-        mix = np.array(mix)
+        into, out = (
+            np.array([float(table.scales.get((s, side)) == scale) for s in table.stages])
+            for side in ("in", "out")
+        )
+        mix = np.concatenate([into * _mean_share(table, table.in_kg), out[:-1] - into[1:]])
+        mix[: len(out)] -= out * _mean_share(table, table.out_kg)
         weights, total = np.zeros(table.n), np.zeros(table.n)
         for series, a in zip(basic, mix):
             if abs(a) < LEAST_MOVE or not usable(series.y):
@@ -234,12 +228,10 @@ def allowed(series: Sequence[Series], pats: Patterns) -> np.ndarray:
         if s.kind != STAGE:
             continue
         for m, (f, whom, through) in enumerate(zip(pats.family, pats.who, pats.via)):
-            if f in ("label", "label from"):
-                ok[i, m] = s.name in where[whom[0]][1]
-            elif f == "fact":
-                ok[i, m] = s.name in where[through][1]
-            elif f == "rework":
+            if f == "rework" and whom:
                 ok[i, m] = s.name == whom[1]
+            elif whom or through:
+                ok[i, m] = s.name in where[whom[0] if whom else str(through)][1]
     return ok
 
 
@@ -272,7 +264,11 @@ def standardised(
         [(n / short_sd(s.y)) ** 2 if ok else 0.0 for s, ok, n in zip(basic, alive, length)]
     )
     moves = np.array(
-        [np.where((np.abs(s.mix) >= LEAST_MOVE) & alive, s.mix / length, 0.0) for s in scales]
+        [
+            np.where((np.abs(s.mix) >= LEAST_MOVE) & alive, s.mix / length, 0.0)
+            for s in scales
+            if s.mix is not None
+        ]
     ).reshape(len(scales), len(basic))
     y = y / length
     own = np.zeros(len(basic)) if pats is None else _stickiness(y, pats)

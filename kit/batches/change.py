@@ -19,8 +19,6 @@ class Change:
     before: float
     after: float
     p: float
-    tested: int
-    """places tried"""
     likely: tuple[int, ...]
     """starts that together carry `level` of the likelihood, each place equally likely beforehand"""
 
@@ -53,8 +51,6 @@ class BeforeAfter(Result):
     difference: float
     interval: tuple[float, float]
     p: float
-    n_before: int
-    n_after: int
 
 
 def split_gain(x: np.ndarray, least: int) -> np.ndarray:
@@ -113,7 +109,8 @@ def change_points(
         f"{len(x)} batches; a change with {least} batches on each side needs at least {2 * least}",
     )
     alpha = need_between("chance of a false change", alpha, 1e-6, 0.5)
-    tested, starts, waiting = 0, {}, [(0, len(x), alpha)]
+    tested, waiting = 0, [(0, len(x), alpha)]
+    starts: dict[int, float] = {}
     while waiting and len(starts) < most:
         a, b, limit = waiting.pop(0)
         if b - a < 2 * least or np.ptp(x[a:b]) == 0:
@@ -123,7 +120,7 @@ def change_points(
         tested += b - a - 2 * least + 1
         p = _p(float(gain[k]), b - a, least)
         if p < limit:
-            starts[a + k] = (p, b - a - 2 * least + 1)
+            starts[a + k] = p
             waiting += [(a, a + k, limit / 2), (a + k, b, limit / 2)]
     places = _refined(x, sorted(starts), least)
     told = dict(zip(places, (starts[k] for k in sorted(starts))))
@@ -136,7 +133,7 @@ def change_points(
             k,
             float(fitted[k - 1]),
             float(fitted[k]),
-            *told[k],
+            told[k],
             _likely(x[edges[i] : edges[i + 2]], edges[i], least, level),
         )
         for i, k in enumerate(places)
@@ -227,7 +224,7 @@ def before_after(
     need(a.var() + b.var() > 0, "no value varies on either side; there is no doubt to reckon with")
     test = stats.ttest_ind(b, a, equal_var=False)
     interval = test.confidence_interval(level)
-    notes = ()
+    notes: tuple[str, ...] = ()
     if chosen_by_looking:
         notes = (
             "the start was chosen by looking at the same figures: the difference is a little flattered, and its p is not to be used",
@@ -238,8 +235,6 @@ def before_after(
         float(b.mean() - a.mean()),
         (float(interval.low), float(interval.high)),
         float(test.pvalue),
-        len(a),
-        len(b),
         own_notes=notes,
         own_sources=(tables.cite("kit", "Welch interval", "computed"),),
         own_working=(

@@ -122,25 +122,15 @@ def i_mr(
             r,
         )
         where = f"batches {first + 1} to {last + 1}" if phase_starts else "all batches"
+        terms = {
+            "m": (m, unit, "mean of the baseline"),
+            "R": (r, unit, "mean moving range"),
+            "d": (d2, "", "d2 for two values"),
+        }
+        high, low = m + 3 * r / d2, m - 3 * r / d2
         steps += [
-            step(
-                f"upper limit, {where}",
-                "U = m + 3 × R / d",
-                m + 3 * r / d2,
-                unit,
-                m=(m, unit, "mean of the baseline"),
-                R=(r, unit, "mean moving range"),
-                d=(d2, "", "d2 for two values"),
-            ),
-            step(
-                f"lower limit, {where}",
-                "L = m − 3 × R / d",
-                m - 3 * r / d2,
-                unit,
-                m=(m, unit, "mean of the baseline"),
-                R=(r, unit, "mean moving range"),
-                d=(d2, "", "d2 for two values"),
-            ),
+            step(f"upper limit, {where}", "U = m + 3 × R / d", high, unit, key="upper", **terms),
+            step(f"lower limit, {where}", "L = m − 3 × R / d", low, unit, key="lower", **terms),
         ]
     # a moving range across the start of a phase belongs to neither
     spread[[p.first for p in phases]] = np.nan
@@ -240,33 +230,13 @@ def xbar_r(
     chances = {key: run_rules.together(len(x), (key,)) for key in rules} | {
         "together": run_rules.together(len(x), tuple(rules))
     }
+    grand, mean_range = (m, unit, "grand mean"), (r, unit, "mean range")
+    a2, d4 = (c.A2, "", "A2"), (c.D4, "", "D4")
+    high, low, wide = m + half, m - half, c.D4 * r
     steps = (
-        step(
-            "upper limit of means",
-            "U = m + A × R",
-            m + half,
-            unit,
-            m=(m, unit, "grand mean"),
-            A=(c.A2, "", "A2"),
-            R=(r, unit, "mean range"),
-        ),
-        step(
-            "lower limit of means",
-            "L = m − A × R",
-            m - half,
-            unit,
-            m=(m, unit, "grand mean"),
-            A=(c.A2, "", "A2"),
-            R=(r, unit, "mean range"),
-        ),
-        step(
-            "upper limit of ranges",
-            "V = D × R",
-            c.D4 * r,
-            unit,
-            D=(c.D4, "", "D4"),
-            R=(r, unit, "mean range"),
-        ),
+        step("upper limit of means", "U = m + A × R", high, unit, m=grand, A=a2, R=mean_range),
+        step("lower limit of means", "L = m − A × R", low, unit, m=grand, A=a2, R=mean_range),
+        step("upper limit of ranges", "V = D × R", wide, unit, D=d4, R=mean_range),
     )
     notes = (
         "limits come from the spread within subgroups only; if batches differ for good reasons too, use single batch means",

@@ -208,7 +208,7 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
             **{f"f{i}": code for i, code in enumerate(codes.values())},
         }
     )
-    notes = ()
+    notes: tuple[str, ...] = ()
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         model = MixedLM.from_formula(

@@ -25,8 +25,6 @@ class Residuals(Result):
     residual: np.ndarray
     rows: np.ndarray
     bias: float
-    sd_weighed: float
-    sd_residual: float
     explained_pct: float
     """share of the variance of weighed yields that the expected ones take away; below 0 where they add some"""
     chart: Chart
@@ -34,6 +32,15 @@ class Residuals(Result):
     recipe_changes: tuple[int, ...]
     """0-based batches at which the weighed yield stepped and the expected one with it, so that the residual did not"""
     process_changes: tuple[int, ...]
+
+    @property
+    def told_starts(self) -> tuple[str, str]:
+        """Batches, counted from 1, at which the recipe changed, and at which the process did."""
+        recipe, process = (
+            ", ".join(str(k + 1) for k in starts) or "none"
+            for starts in (self.recipe_changes, self.process_changes)
+        )
+        return recipe, process
 
 
 def residuals(
@@ -106,8 +113,6 @@ def residuals(
         left,
         rows,
         bias,
-        sd_w,
-        sd_r,
         explained,
         chart,
         changes,

@@ -134,18 +134,18 @@ def find(
             tables.cite("kit", "chances from the same batches in shuffled order", "computed"),
         ),
         own_working=tuple(_step(f) for f in kept if f.cause not in ("unit slip", "odd batch"))
-        + tuple(_slip_step(s) for s in slips if s.factor),
+        + tuple(_slip_step(s, s.factor) for s in slips if s.factor),
     )
 
 
-def _slip_step(s: Slip) -> Step:
+def _slip_step(s: Slip, factor: float) -> Step:
     return step(
         f"batch {s.batch + 1}, {s.where}, set right",
         "w = s × f",
-        s.shown * s.factor,
+        s.shown * factor,
         "kg",
         s=(s.shown, "kg", "as written"),
-        f=(s.factor, "", s.words),
+        f=(factor, "", s.words),
     )
 
 

@@ -92,13 +92,9 @@ def findings_page(
 
 
 def _span(table) -> str:
-    dates = table.dates
-    when = (
-        ""
-        if dates is None or np.isnat(dates).all()
-        else f", {np.nanmin(dates).astype('datetime64[D]')} to {np.nanmax(dates).astype('datetime64[D]')}"
+    return (
+        f"{table.span}; stages weighed: {', '.join(table.stages)}; last batch {table.batches[-1]}"
     )
-    return f"{table.n} batches{when}; stages weighed: {', '.join(table.stages)}; last batch {table.batches[-1]}"
 
 
 def _named(f, table) -> str:
@@ -118,48 +114,36 @@ def _cost(f) -> str:
 
 def _line(line: StageReport) -> tuple[str, ...]:
     alarms = "no chart" if line.chart is None else str(len(line.chart.alarms))
-    changes = (
-        "not looked for"
-        if line.changes is None
-        else ", ".join(str(int(line.rows[k]) + 1) for k in line.changes.starts) or "none"
+    back = ""
+    if line.recoverable is not None:
+        low, high = line.recoverable.kg_interval
+        back = f"{line.recoverable.kg:,.0f} ({low:,.0f} to {high:,.0f})"
+    return (
+        line.name,
+        f"{line.mean_pct:.2f}",
+        f"{line.sd_points:.2f}",
+        alarms,
+        line.new_levels,
+        back,
     )
-    back = (
-        ""
-        if line.recoverable is None
-        else f"{line.recoverable.kg:,.0f} ({line.recoverable.kg_interval[0]:,.0f} to {line.recoverable.kg_interval[1]:,.0f})"
-    )
-    return line.name, f"{line.mean_pct:.2f}", f"{line.sd_points:.2f}", alarms, changes, back
 
 
 def _recipes(analysis: Analysis) -> str:
     """Weighed beside expected yields, where the chain's expectation of each recipe was given."""
-    rows = [
-        (
-            r.of,
-            f"{r.bias:+.1f}".replace("-", "−"),
-            f"{max(r.explained_pct, 0):.0f}",
-            *(
-                ", ".join(str(k + 1) for k in starts) or "none"
-                for starts in (r.recipe_changes, r.process_changes)
-            ),
-        )
+    if not analysis.residuals:
+        return ""
+    head = (
+        "yield of",
+        "weighed less expected, points",
+        "variation that recipes explain, %",
+        "recipe changed at batch",
+        "process changed at batch",
+    )
+    lines = [
+        (r.of, f"{r.bias:+.1f}".replace("-", "−"), f"{max(r.explained_pct, 0):.0f}", *r.told_starts)
         for r in analysis.residuals
     ]
-    return (
-        "<h2>Beside what the recipes let expect</h2>"
-        + _grid(
-            (
-                "yield of",
-                "weighed less expected, points",
-                "variation that recipes explain, %",
-                "recipe changed at batch",
-                "process changed at batch",
-            ),
-            rows,
-        )
-        if rows
-        else ""
-    )
+    return "<h2>Beside what the recipes let expect</h2>" + _grid(head, lines)
 
 
 def _bar(b, priced: bool) -> tuple[str, ...]:
@@ -203,6 +187,7 @@ def _list(heading: str, items) -> str:
 def _drawing(line: StageReport) -> str:
     """The chart of one line: losses as dots, centre and limits as lines, batches with an alarm as rings, levels found as a thick line."""
     chart, n = line.chart, len(line.rows)
+    assert chart is not None
     low, high = min(chart.values.min(), chart.low.min()), max(chart.values.max(), chart.high.max())
     span = high - low or 1.0
 

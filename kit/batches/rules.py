@@ -47,7 +47,7 @@ def alarms(z: np.ndarray, key: str) -> np.ndarray:
     z = np.asarray(z, float)
     with np.errstate(invalid="ignore"):
         if key == "beyond 3":
-            return np.abs(z) > 3
+            return np.asarray(np.abs(z) > 3)
         if key == "15 within 1":
             return _run(np.abs(z) < 1, 15)
         if key in ("6 rising or falling", "14 alternating"):
@@ -69,7 +69,7 @@ def alarms(z: np.ndarray, key: str) -> np.ndarray:
             "8 on one side": (8, 8, 0),
             "9 on one side": (9, 9, 0),
         }[key]
-        return _of(z > beyond, count, of) | _of(z < -beyond, count, of)
+        return np.asarray(_of(z > beyond, count, of) | _of(z < -beyond, count, of))
 
 
 def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> float:
@@ -89,7 +89,7 @@ def together(n: int, keys: tuple[str, ...], baseline: int | None = None) -> floa
 @lru_cache(maxsize=256)
 def _noise_speaks(n: int, baseline: int | None, key: str) -> np.ndarray:
     """In which of the simulated series the rule speaks at all."""
-    return alarms(_judged_noise(n, baseline), key).any(axis=1)
+    return np.asarray(alarms(_judged_noise(n, baseline), key).any(axis=1))
 
 
 @lru_cache(maxsize=4)

@@ -13,7 +13,7 @@ from kit.batches.table import BatchTable
 
 @dataclass(frozen=True, eq=False)
 class Hit:
-    """One cause found. `touched` (n,) which batches it touches; `effect` in % points (of a column: per unit of it), with standard error."""
+    """One cause found. `touched` (n,) which batches it touches; `effect` in % points (of a column: per unit of it)."""
 
     cause: str
     series: str
@@ -23,7 +23,6 @@ class Hit:
     start: int | None
     touched: np.ndarray
     effect: float
-    effect_se: float
     effect_interval: tuple[float, float]
     pattern: np.ndarray
     """(n,) what one unit of `effect` is multiplied by, batch by batch"""
@@ -35,13 +34,10 @@ class Hit:
 
 @dataclass(frozen=True)
 class Searched:
-    """Hits in the order found; `limit` is the score that noise alone reaches with chance `alpha`; `pairs` were tried each time."""
+    """Hits in the order found; `pairs` were tried each time; neighbouring batches of `sticky` series resemble one another."""
 
     hits: tuple[Hit, ...]
-    limit: float
-    alpha: float
     pairs: int
-    null: c.Null | None
     sticky: tuple[str, ...]
 
 
@@ -55,20 +51,17 @@ def search(
 ) -> Searched:
     """All causes that stand out from noise, at most `most`. `alpha`: chance that a plant without any cause gets a finding (batches_alpha if None)."""
     alpha = tables.value("batches_alpha") if alpha is None else alpha
-    basic = [s for s in c.basic_series(table)]
+    basic = c.basic_series(table)
     pats = c.patterns(table)
     if not len(pats.family) or not any(c.usable(s.y) for s in basic):
-        return Searched((), float("inf"), alpha, 0, None, ())
+        return Searched((), 0, ())
     hits: list[Hit] = []
-    null = None
+    seen = _look(table, basic, pats)
+    null, pairs = c.shuffled(seen.scaled, pats, seen.ok, rounds, seed), int(seen.ok.sum())
+    limit, much = null.limit(alpha), 2 / table.n**0.5
+    sticky = tuple(s.name for s, rho in zip(basic, seen.scaled.sticky) if rho > much)
     for _ in range(most):
-        seen = _look(table, basic, pats)
-        if null is None:
-            null, pairs = c.shuffled(seen.scaled, pats, seen.ok, rounds, seed), int(seen.ok.sum())
-            sticky = tuple(
-                s.name for s, rho in zip(basic, seen.scaled.sticky) if rho > 2 / table.n**0.5
-            )
-        limit = null.limit(alpha)
+        seen = _look(table, basic, pats) if hits else seen
         i, m = np.unravel_index(int(seen.scores.argmax()), seen.scores.shape)
         if seen.scores[i, m] < limit:
             break
@@ -79,7 +72,7 @@ def search(
         )
         hits.append(hit)
         basic = _without(basic, seen.series[i], columns, hit.cause == "rework twice")
-    return Searched(tuple(hits), null.limit(alpha), alpha, pairs, null, sticky)
+    return Searched(tuple(hits), pairs, sticky)
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +147,7 @@ def _hit(table, series, i, m, pats, scored, null, alpha, every):
         # of two levels name the one that loses more
         who = (who[0], next(v for v in set(table.labels[who[0]]) if v != who[1]))
         raw = (table.labels[who[0]] == who[1]).astype(float)
-    slope, se, interval = _slope(series.y, raw)
+    slope, interval = _slope(series.y, raw)
     columns = [raw]
     if via is not None:
         x = table.facts[via]
@@ -182,7 +175,6 @@ def _hit(table, series, i, m, pats, scored, null, alpha, every):
         start,
         touched,
         slope,
-        se,
         interval,
         raw,
         score,
@@ -223,7 +215,7 @@ def _slope(y, raw):
     dof = max(int(seen.sum()) - 2, 1)
     se = float(np.sqrt(((z - slope * x) ** 2).sum() / dof / sxx))
     half = float(t_curve.ppf(0.975, dof)) * se
-    return slope, se, (slope - half, slope + half)
+    return slope, (slope - half, slope + half)
 
 
 def _of_column(table, name, pats):

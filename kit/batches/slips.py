@@ -22,17 +22,23 @@ class Slip:
     """kilograms by which the books of this batch are wrong because of it; 0 for a temperature"""
 
 
-def factors() -> dict[str, float]:
-    """What to multiply the written figure by, by what must have happened."""
-    lb = 1000 / tables.value("pound_g")
-    return {
-        "pounds written as kilograms": 1 / lb,
-        "kilograms turned into kilograms once more, as if they had been pounds": lb,
-        "a figure too many (ten times too large)": 0.1,
-        "a figure missing (ten times too small)": 10.0,
-        "grams written as kilograms": 0.001,
-        "tonnes written as kilograms": 1000.0,
-    }
+_POUND, _OUNCE = (1000 / tables.value(name) for name in ("pound_g", "ounce_g"))
+UNIT_SLIPS = (
+    (_POUND, "pounds written as kilograms", "lb typed where kg were meant"),
+    (
+        1 / _POUND,
+        "kilograms turned into kilograms once more, as if they had been pounds",
+        "kg typed where lb were meant",
+    ),
+    (10.0, "a figure too many (ten times too large)", "the decimal point one place off"),
+    (0.1, "a figure missing (ten times too small)", "the decimal point one place off"),
+    (1000.0, "grams written as kilograms", "g typed where kg were meant"),
+    (0.001, "tonnes written as kilograms", "kg typed where g were meant, or t where kg"),
+    (_OUNCE, "", "oz typed where kg were meant"),
+    (100.0, "", "the decimal point two places off"),
+    (0.01, "", "the decimal point two places off"),
+)
+"""(how many times the right figure is written, as told of a table of batches, as told of single records); "" is not looked for"""
 
 
 WEIGHTS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
@@ -82,7 +88,10 @@ def _explained(table, i, logs, middle, names, far, left) -> Slip:
             value = getattr(table, field)[i, j]
             if not np.isfinite(value) or value <= 0:
                 continue
-            for words, factor in factors().items():
+            for times, words, _ in UNIT_SLIPS:
+                if not words:
+                    continue
+                factor = 1 / times
                 trial = one[field].copy()
                 trial[0, j] *= factor
                 after = np.nanmax(np.abs(links(one | {field: trial})[0] - middle))

@@ -1,7 +1,7 @@
 """Many batches as one table: weights per stage as arrays, and what else was written down about each batch."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -13,6 +13,11 @@ SIDES = ("in", "out")
 LEAST_EXPECTED = 8
 """batches with an expected yield that a yardstick takes"""
 ARRAYS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
+
+
+def _none() -> np.ndarray:
+    """Nothing of this kind was weighed."""
+    return np.zeros((0, 0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,10 +33,10 @@ class BatchTable:
     stages: tuple[str, ...]
     in_kg: np.ndarray
     out_kg: np.ndarray
-    added_kg: np.ndarray | None = None
-    rework_in_kg: np.ndarray | None = None
-    rework_out_kg: np.ndarray | None = None
-    sample_kg: np.ndarray | None = None
+    added_kg: np.ndarray = field(default_factory=_none)
+    rework_in_kg: np.ndarray = field(default_factory=_none)
+    rework_out_kg: np.ndarray = field(default_factory=_none)
+    sample_kg: np.ndarray = field(default_factory=_none)
     dates: np.ndarray | None = None
     labels: Mapping[str, np.ndarray] = field(default_factory=dict)
     facts: Mapping[str, np.ndarray] = field(default_factory=dict)
@@ -39,101 +44,70 @@ class BatchTable:
     expected_yield_pct: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     def __post_init__(self):
-        n, shape, faults = len(self.batches), (len(self.batches), len(self.stages)), []
         wrong = [s for s in self.stages if s not in STAGES]
         if wrong:
             raise UnknownName("stage", wrong[0], STAGES)
-        if list(self.stages) != [s for s in STAGES if s in self.stages]:
-            faults.append(
-                Fault(
-                    f"the stages are {', '.join(self.stages)}",
-                    remedy="give each once, in the order of the line: " + ", ".join(STAGES),
-                )
-            )
-        if n < 2 or not self.stages:
-            faults.append(
-                Fault(
-                    f"{n} batches and {len(self.stages)} stages",
-                    remedy="a comparison takes at least two batches and one stage",
-                )
-            )
+        faults = [*self._shape_faults(), *self._column_faults()]
         for name in ARRAYS:
-            given = getattr(self, name)
-            array = np.zeros(shape) if given is None else np.array(given, float)
-            if array.shape != shape:
-                faults.append(
-                    Fault(
-                        f"an array of shape {array.shape}",
-                        field=name,
-                        remedy=f"{shape}: one row for each batch, one column for each stage",
-                    )
-                )
-                continue
-            if name not in ("in_kg", "out_kg"):
-                array = np.nan_to_num(array, nan=0.0)
-            bad = np.isinf(array) | (array < 0)
-            if name in ("in_kg", "out_kg"):
-                bad |= array == 0
-            faults += [
-                Fault(
-                    f"{array[i, j]:g} kg",
-                    field=name,
-                    row=int(i) + 1,
-                    column=self.stages[j],
-                    remedy="a weight above 0, or nothing where it was not weighed",
-                )
-                for i, j in np.argwhere(bad)[:20]
-            ]
-            array.setflags(write=False)
-            object.__setattr__(self, name, array)
-        columns = [(f"labels: {k}", v) for k, v in self.labels.items()] + [
-            (f"facts: {k}", v) for k, v in self.facts.items()
-        ]
-        columns += [(f"expected yield: {k}", v) for k, v in self.expected_yield_pct.items()]
-        faults += [
-            Fault(f"{len(v)} entries", field=k, remedy=f"one for each of the {n} batches")
-            for k, v in columns
-            if len(v) != n
-        ]
-        for stage, side in self.scales:
-            if stage not in self.stages or side not in SIDES:
-                faults.append(
-                    Fault(
-                        f"a scale is named for {side} of {stage}",
-                        field="scales",
-                        remedy="(stage, 'in') or (stage, 'out') of a stage in this table",
-                    )
-                )
+            faults += self._weights_kept(name)
         if self.dates is not None:
-            dates = np.asarray(self.dates, "datetime64[s]")
-            if len(dates) != n:
-                faults.append(
-                    Fault(
-                        f"{len(dates)} dates",
-                        field="dates",
-                        remedy=f"one for each of the {n} batches",
-                    )
-                )
-            elif n > 1 and (np.diff(dates[~np.isnat(dates)]).astype(float) < 0).any():
-                faults.append(
-                    Fault(
-                        "the batches are not in the order of their dates",
-                        field="dates",
-                        remedy="sort them by date first",
-                    )
-                )
-            object.__setattr__(self, "dates", dates)
+            object.__setattr__(self, "dates", np.asarray(self.dates, "datetime64[s]"))
+            faults += self._date_faults(np.asarray(self.dates, "datetime64[s]"))
         if faults:
             raise Faulty("table of batches", faults)
-        object.__setattr__(
-            self, "labels", {k: np.asarray(v).astype(str) for k, v in self.labels.items()}
-        )
-        object.__setattr__(self, "facts", {k: np.asarray(v, float) for k, v in self.facts.items()})
-        object.__setattr__(
-            self,
-            "expected_yield_pct",
-            {k: np.asarray(v, float) for k, v in self.expected_yield_pct.items()},
-        )
+        for name in ("labels", "facts", "expected_yield_pct"):
+            kind = str if name == "labels" else float
+            held = {k: np.asarray(v).astype(kind) for k, v in getattr(self, name).items()}
+            object.__setattr__(self, name, held)
+
+    def _shape_faults(self) -> Iterator[Fault]:
+        if list(self.stages) != [s for s in STAGES if s in self.stages]:
+            remedy = "give each once, in the order of the line: " + ", ".join(STAGES)
+            yield Fault(f"the stages are {', '.join(self.stages)}", remedy=remedy)
+        if self.n < 2 or not self.stages:
+            remedy = "a comparison takes at least two batches and one stage"
+            yield Fault(f"{self.n} batches and {len(self.stages)} stages", remedy=remedy)
+        for stage, side in self.scales:
+            if stage not in self.stages or side not in SIDES:
+                remedy = "(stage, 'in') or (stage, 'out') of a stage in this table"
+                yield Fault(f"a scale is named for {side} of {stage}", "scales", remedy=remedy)
+
+    def _column_faults(self) -> Iterator[Fault]:
+        for title, columns in (
+            ("labels", self.labels),
+            ("facts", self.facts),
+            ("expected yield", self.expected_yield_pct),
+        ):
+            for name, values in columns.items():
+                if len(values) != self.n:
+                    remedy = f"one for each of the {self.n} batches"
+                    yield Fault(f"{len(values)} entries", f"{title}: {name}", remedy=remedy)
+
+    def _weights_kept(self, name: str) -> list[Fault]:
+        """Keeps the array, read only; says what is wrong with it."""
+        shape, given = (self.n, len(self.stages)), getattr(self, name)
+        array = np.array(given, float) if np.size(given) else np.zeros(shape)
+        if array.shape != shape:
+            remedy = f"{shape}: one row for each batch, one column for each stage"
+            return [Fault(f"an array of shape {array.shape}", name, remedy=remedy)]
+        main = name in ("in_kg", "out_kg")
+        array = array if main else np.nan_to_num(array, nan=0.0)
+        array.setflags(write=False)
+        object.__setattr__(self, name, array)
+        bad = np.isinf(array) | (array < 0) | (main & (array == 0))
+        remedy = "a weight above 0, or nothing where it was not weighed"
+        return [
+            Fault(f"{array[i, j]:g} kg", name, int(i) + 1, self.stages[j], remedy=remedy)
+            for i, j in np.argwhere(bad)[:20]
+        ]
+
+    def _date_faults(self, dates: np.ndarray) -> Iterator[Fault]:
+        if len(dates) != self.n:
+            remedy = f"one for each of the {self.n} batches"
+            yield Fault(f"{len(dates)} dates", "dates", remedy=remedy)
+        elif (np.diff(dates[~np.isnat(dates)]).astype(float) < 0).any():
+            what = "the batches are not in the order of their dates"
+            yield Fault(what, "dates", remedy="sort them by date first")
 
     @property
     def n(self) -> int:
@@ -212,6 +186,16 @@ class BatchTable:
             ""
             if said and int(said[-1]) == k + 1
             else f"batch {k + 1} in this order is {self.batches[k]}"
+        )
+
+    @property
+    def span(self) -> str:
+        """'120 batches, 2024-01-09 to 2024-02-20'."""
+        if self.dates is None or np.isnat(self.dates).all():
+            return f"{self.n} batches"
+        first, last = np.nanmin(self.dates), np.nanmax(self.dates)
+        return (
+            f"{self.n} batches, {first.astype('datetime64[D]')} to {last.astype('datetime64[D]')}"
         )
 
     def changed(self, **fields) -> "BatchTable":

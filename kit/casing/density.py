@@ -4,80 +4,76 @@ from dataclasses import dataclass
 
 from kit.errors import UnknownName, need_between
 from kit.tables import number
-from kit.working import Step, step
+from kit.working import Result, step
 
 VACUUM, OPEN = "vacuum", "open"
+USUAL_AIR = {VACUUM: "casing_air_vacuum_pct", OPEN: "casing_air_open_pct"}
 
 
 @dataclass(frozen=True)
-class Density:
+class Density(Result):
     """Raw batter as it lies in the casing."""
 
     kg_per_m3: float
     air_free_kg_per_m3: float
     air_pct: float
     """of the volume"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def batter_density(
     air_pct: float | None = None, air_free_kg_per_m3: float | None = None, filled: str = VACUUM
 ) -> Density:
-    """Density with an air share. `air_free_kg_per_m3` from the composition (kit.properties) or a weighed, de-aired sample; else common practice.
+    """Density of batter with its air.
 
-    `filled` ("vacuum" or "open") chooses the usual air share where `air_pct` is not given. OutOfRange for an impossible share or density.
+    air_pct: percent of the volume, 0 to the data row casing_greatest_air_pct. air_free_kg_per_m3: 850
+    to 1300, from the composition (kit.properties) or a weighed, de-aired sample; else common practice.
+    filled: "vacuum" or "open" chooses the usual air where `air_pct` is not given.
+    Raises OutOfRange for an impossible share or density, UnknownName for another way of filling.
     """
-    usual_air = {VACUUM: "casing_air_vacuum_pct", OPEN: "casing_air_open_pct"}
-    if filled not in usual_air:
-        raise UnknownName("way of filling", str(filled), usual_air)
-    dense, greatest = (
-        number("casing_air_free_density_kg_per_m3"),
-        number("casing_greatest_density_kg_per_m3"),
-    )
-    air_row, most_air = number(usual_air[filled]), number("casing_greatest_air_pct")
-    used = [
-        row for row, given in ((dense, air_free_kg_per_m3), (air_row, air_pct)) if given is None
-    ]
-    solid = need_between(
-        "air_free_kg_per_m3",
-        dense.value if air_free_kg_per_m3 is None else air_free_kg_per_m3,
-        850,
-        1300,
-        "give kilograms per cubic metre",
-    )
-    air = need_between(
-        "air_pct",
-        air_row.value if air_pct is None else air_pct,
-        0,
-        most_air.value,
+    if filled not in USUAL_AIR:
+        raise UnknownName("way of filling", str(filled), USUAL_AIR)
+    dense, air_row = number("casing_air_free_density_kg_per_m3"), number(USUAL_AIR[filled])
+    greatest = number("casing_greatest_density_kg_per_m3")
+    solid, air, used = air_free_kg_per_m3, air_pct, []
+    if solid is None:
+        solid = dense.value
+        used.append(dense)
+    if air is None:
+        air = air_row.value
+        used.append(air_row)
+    most_air, of_volume = (
+        number("casing_greatest_air_pct").value,
         "a share of the volume, in percent",
     )
-    rho = solid * (1 - air / 100)
-    notes = tuple(
-        f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words}); weigh a filled length to know"
+    cubic = "give kilograms per cubic metre"
+    solid = need_between("air_free_kg_per_m3", solid, 850, 1300, cubic)
+    air = need_between("air_pct", air, 0, most_air, of_volume)
+    notes = [
+        f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words}); "
+        "weigh a filled length to know"
         for row in used
-    )
+    ]
     if solid > greatest.value:
-        notes += (
-            f"{solid:g} kg/m3 without air is more than the {greatest.value:g} that was measured on raw meat emulsions",
-        )
         used.append(greatest)
+        notes.append(
+            f"{solid:g} kg/m3 without air is more than the {greatest.value:g} "
+            "that was measured on raw meat emulsions"
+        )
+    rho = solid * (1 - air / 100)
+    working = step(
+        "Density of the stuffed batter",
+        "rho = solid × (1 − air / 100)",
+        rho,
+        "kg/m3",
+        key="density",
+        solid=(solid, "kg/m3", "without air"),
+        air=(air, "%", "of the volume"),
+    )
     return Density(
         rho,
         solid,
         air,
-        notes,
-        tuple(dict.fromkeys(row.cite() for row in used)),
-        (
-            step(
-                "Density of the stuffed batter",
-                "rho = solid × (1 − air / 100)",
-                rho,
-                "kg/m3",
-                solid=(solid, "kg/m3", "without air"),
-                air=(air, "%", "of the volume"),
-            ),
-        ),
+        own_notes=tuple(notes),
+        own_sources=tuple(row.cite() for row in used),
+        own_working=(working,),
     )

@@ -1,23 +1,29 @@
 """Does length or diameter drive the scatter of the weights?
 
-A link is a cylinder: m = π/4 ρ D² L, so ln m = ln(π/4 ρ) + 2 ln D + ln L + rest, exactly, link by link. The share of each term is its
-covariance with ln m over the variance of ln m; the shares add to 1. Without measured pairs only the terms' own variances are known.
+A link is a cylinder: m = π/4 ρ D² L, so ln m = ln(π/4 ρ) + 2 ln D + ln L + rest, exactly, link by link.
+The share of each term is its covariance with ln m over the variance of ln m; the shares add to 1.
 """
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from kit.errors import OutOfRange, need, need_between
-from kit.working import Step, step
+from kit.working import Result, step
 
 _DRAWS, _SEED, _WORK = 2000, 8, 2e7
+_REST = {
+    ("length", "diameter"): "density, shape and measuring errors",
+    ("length",): "diameter, density and the rest",
+    ("diameter",): "length, density and the rest",
+}
+"""what the terms that were not measured stand for"""
 
 
 @dataclass(frozen=True)
-class Driver:
-    """One term: `share_pct` of the variance of ln weight (it can be negative where terms offset each other), and its interval."""
+class ScatterDriver:
+    """One term: share of the variance of ln weight (below 0 where terms offset each other)."""
 
     name: str
     share_pct: float
@@ -26,19 +32,22 @@ class Driver:
 
 
 @dataclass(frozen=True)
-class Drivers:
+class ScatterDrivers(Result):
     """`verdict` is one name, or "cannot tell"."""
 
     n: int
-    paired: bool
     verdict: str
-    parts: tuple[Driver, ...]
-    weight_cv_pct: float | None
-    """as the standard deviation of ln weight"""
-    sentence: str
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+    shares: tuple[ScatterDriver, ...]
+
+    @property
+    def sentence(self) -> str:
+        told = ", ".join(
+            f"{p.name} {p.share_pct:.0f} % ({p.low_pct:.0f} to {p.high_pct:.0f})"
+            for p in self.shares
+        )
+        if self.verdict == "cannot tell":
+            return f"{self.n} links cannot tell what drives the scatter: {told}."
+        return f"Most of the scatter comes with {self.verdict}: {told}."
 
 
 def drivers(
@@ -48,11 +57,13 @@ def drivers(
     *,
     diameter_error_mm: float | None = None,
     confidence_pct: float = 95.0,
-) -> Drivers:
-    """From links measured one by one: `weight_g` with `length_mm`, `diameter_mm` or both, same links in the same order, 5 or more.
+) -> ScatterDrivers:
+    """From links measured one by one: the same links in the same order, 5 or more.
 
-    With one of the two the rest stands for the other (and the density) together. `diameter_error_mm`: standard deviation of one's own
-    diameter reading; an error there looks like scatter of the diameter. Intervals by resampling links (fixed seed). OutOfRange if not paired.
+    weight_g, length_mm, diameter_mm: above 0; length, diameter or both, and with one of the two the
+    rest stands for the other (and the density) together. diameter_error_mm: standard deviation of
+    one's own diameter reading; an error there looks like scatter of the diameter. confidence_pct: 50
+    to 99.9; intervals by resampling links (fixed seed). Raises OutOfRange if not paired.
     """
     given = {"length": (1.0, length_mm), "diameter": (2.0, diameter_mm)}
     logs = {
@@ -66,12 +77,11 @@ def drivers(
     if any(len(term) != n for term in logs.values()):
         counts = ", ".join(f"{len(term)} {name}s" for name, term in logs.items())
         raise OutOfRange(
-            f"{n} weights against {counts}: the same links are needed in the same "
-            "order; for separate samples use drivers_unpaired"
+            f"{n} weights against {counts}: the same links are needed in the same order"
         )
     need(n >= 5, f"{n} links are too few to split a variance; measure at least 5, better 30")
-    terms = logs | {_rest(logs): total - sum(logs.values())}
-    spread = np.var(total, ddof=1)
+    terms = logs | {_REST[tuple(logs)]: total - sum(logs.values())}
+    spread = float(np.var(total, ddof=1))
     need(spread > 1e-18, "all weights are the same: there is no scatter to explain")
     stack = np.array([*terms.values()])
     shares = _shares(stack, total)
@@ -82,156 +92,81 @@ def drivers(
     drawn = drawn[:, np.isfinite(drawn).all(axis=0)]
     ends = np.quantile(drawn, (tail, 1 - tail), axis=1)
     parts = tuple(
-        Driver(name, 100 * float(s), 100 * float(a), 100 * float(b))
+        ScatterDriver(name, 100 * float(s), 100 * float(a), 100 * float(b))
         for name, s, a, b in zip(terms, shares, *ends)
     )
     first, second = np.argsort(-shares)[:2]
-    gap = np.quantile(drawn[first] - drawn[second], tail)
-    verdict = parts[first].name if gap > 0 else "cannot tell"
-    notes = _notes(n, logs, parts, stack, total, diameter_mm, diameter_error_mm, spread)
-    work = tuple(
-        step(
-            f"Share of {part.name}",
-            "share = 100 × c / v",
-            part.share_pct,
-            "%",
-            c=(
-                part.share_pct / 100 * spread,
-                "",
-                f"covariance of the term of {part.name} with ln m",
-            ),
-            v=(spread, "", "variance of ln m"),
-        )
-        for part in parts
-    )
-    return Drivers(
+    clear = np.quantile(drawn[first] - drawn[second], tail) > 0
+    error_share = None
+    if diameter_error_mm is not None and diameter_mm is not None:
+        d = float(np.mean(np.asarray(getattr(diameter_mm, "values", diameter_mm), float)))
+        need_between("diameter_error_mm", diameter_error_mm, 0, d)
+        error_share = 100 * 4 * (diameter_error_mm / d) ** 2 / spread
+    working = []
+    for part in parts:
+        covariance = f"covariance of the term of {part.name} with ln m"
+        c, v = (part.share_pct / 100 * spread, "", covariance), (spread, "", "variance of ln m")
+        what = f"Share of {part.name}"
+        working.append(step(what, "share = 100 × c / v", part.share_pct, "%", key=what, c=c, v=v))
+    return ScatterDrivers(
         n,
-        True,
-        verdict,
+        parts[first].name if clear else "cannot tell",
         parts,
-        100 * float(np.sqrt(spread)),
-        _sentence(verdict, parts, n),
-        notes,
-        ("the person's own measurements",),
-        work,
-    )
-
-
-def drivers_unpaired(length_mm, diameter_mm, confidence_pct: float = 95.0) -> Drivers:
-    """From separate samples: what length and diameter would bring if they were independent. The weights' own scatter is not explained by it."""
-    length, diameter = _logs("length", length_mm), 2 * _logs("diameter", diameter_mm)
-    need(
-        min(len(length), len(diameter)) >= 5,
-        "give at least 5 lengths and 5 diameters, better 30 of each",
-    )
-    vl, vd = float(np.var(length, ddof=1)), float(np.var(diameter, ddof=1))
-    need(
-        vl > 1e-18 and vd > 1e-18,
-        "one of the two does not scatter at all; the rule or gauge is too coarse",
-    )
-    conf = need_between("confidence_pct", confidence_pct, 50, 99.9) / 100
-    dof = len(diameter) - 1, len(length) - 1
-    ratios = vd / vl / stats.f.ppf([0.5 + conf / 2, 0.5 - conf / 2], *dof)
-    share, low, high = (100 * r / (1 + r) for r in (vd / vl, *ratios))
-    parts = (
-        Driver("diameter", share, low, high),
-        Driver("length", 100 - share, 100 - high, 100 - low),
-    )
-    verdict = "diameter" if low > 50 else "length" if high < 50 else "cannot tell"
-    notes = (
-        "not paired: length and diameter are taken as independent, so a long link that is also thin would be missed",
-        "the interval is exact for normal scatter of ln length and ln diameter (F distribution)",
-        "measuring errors count as scatter here",
-    )
-    work = (
-        step(
-            "Variance that diameter brings, against length",
-            "r = d / l",
-            vd / vl,
-            "",
-            d=(vd, "", "4 × variance of ln D"),
-            l=(vl, "", "variance of ln L"),
+        own_notes=(
+            *_notes(n, logs, parts, stack[-1]),
+            *_reading_error(logs, diameter_error_mm, error_share),
         ),
-        step("Share of diameter", "share = 100 × r / (1 + r)", share, "%", r=(vd / vl, "")),
-    )
-    n = min(len(length), len(diameter))
-    return Drivers(
-        n,
-        False,
-        verdict,
-        parts,
-        None,
-        _sentence(verdict, parts, n),
-        notes,
-        ("the person's own measurements",),
-        work,
+        own_sources=("the person's own measurements",),
+        own_working=tuple(working),
     )
 
 
 def _shares(terms: np.ndarray, total: np.ndarray) -> np.ndarray:
     """cov(term, total) / var(total) along the last axis."""
     centred = total - total.mean(axis=-1, keepdims=True)
+    about = terms - terms.mean(axis=-1, keepdims=True)
     with np.errstate(invalid="ignore", divide="ignore"):
-        return ((terms - terms.mean(axis=-1, keepdims=True)) * centred).sum(axis=-1) / (
-            centred**2
-        ).sum(axis=-1)
+        return (about * centred).sum(axis=-1) / (centred**2).sum(axis=-1)
 
 
-def _rest(logs) -> str:
-    return {
-        ("length", "diameter"): "density, shape and measuring errors",
-        ("length",): "diameter, density and the rest",
-        ("diameter",): "length, density and the rest",
-    }[tuple(logs)]
-
-
-def _logs(name: str, values) -> np.ndarray:
-    values = np.asarray(getattr(values, "values", values), float).ravel()
-    if not (np.isfinite(values) & (values > 0)).all():
-        bad = np.flatnonzero(~(np.isfinite(values) & (values > 0)))[0]
+def _logs(name: str, given) -> np.ndarray:
+    values = np.asarray(getattr(given, "values", given), float).ravel()
+    bad = np.flatnonzero(~(np.isfinite(values) & (values > 0)))
+    if len(bad):
         raise OutOfRange(
-            f"{name} number {bad + 1} is {values[bad]:g}; it must be a finite number greater than 0"
+            f"{name} number {bad[0] + 1} is {values[bad[0]]:g}; "
+            "it must be a finite number greater than 0"
         )
     return np.log(values)
 
 
-def _sentence(verdict, parts, n) -> str:
-    told = ", ".join(
-        f"{p.name} {p.share_pct:.0f} % ({p.low_pct:.0f} to {p.high_pct:.0f})" for p in parts
-    )
-    if verdict == "cannot tell":
-        return f"{n} links cannot tell what drives the scatter: {told}."
-    return f"Most of the scatter comes with {verdict}: {told}."
-
-
-def _notes(n, logs, parts, stack, total, diameter_mm, error, spread) -> tuple[str, ...]:
-    notes = [
-        "a share says what varies together with the weight in these links, not what would cure it"
-    ]
+def _notes(
+    n: int, logs: Mapping[str, np.ndarray], parts: tuple[ScatterDriver, ...], rest: np.ndarray
+) -> Iterator[str]:
+    yield "a share says what varies together with the weight in these links, not what would cure it"
     if n < 20:
-        notes.append(f"{n} links: the intervals are wide, and resampling so few understates them")
+        yield f"{n} links: the intervals are wide, and resampling so few understates them"
     if len(logs) == 1:
-        notes.append(f"only one dimension was measured: {parts[-1].name} cannot be told apart")
+        yield f"only one dimension was measured: {parts[-1].name} cannot be told apart"
     if any(p.share_pct < 0 for p in parts):
-        notes.append("a negative share means that this term offsets the others")
-    if "diameter" in logs:
-        if error is None:
-            notes.append(
-                "the error of the diameter reading is not given: it counts twice, and looks like scatter of the diameter"
-            )
-        else:
-            d = float(np.mean(np.asarray(getattr(diameter_mm, "values", diameter_mm), float)))
-            need_between("diameter_error_mm", error, 0, d)
-            notes.append(
-                f"reading the diameter to ± {error:g} mm alone makes {100 * 4 * (error / d) ** 2 / spread:.0f} % of the variance of ln weight"
-            )
-        rest = stack[-1]
-        if (
-            len(logs) == 2
-            and np.var(rest) > 0
-            and np.corrcoef(rest, stack[list(logs).index("diameter")])[0, 1] < -0.7
-        ):
-            notes.append(
-                "the rest runs against the diameter: the diameters are probably read with errors as large as their scatter"
-            )
-    return tuple(notes)
+        yield "a negative share means that this term offsets the others"
+    if len(logs) == 2 and np.var(rest) > 0 and np.corrcoef(rest, logs["diameter"])[0, 1] < -0.7:
+        yield (
+            "the rest runs against the diameter: "
+            "the diameters are probably read with errors as large as their scatter"
+        )
+
+
+def _reading_error(
+    logs: Mapping[str, np.ndarray], error_mm: float | None, share_pct: float | None
+) -> Iterator[str]:
+    if share_pct is not None:
+        yield (
+            f"reading the diameter to ± {error_mm:g} mm alone makes {share_pct:.0f} % "
+            "of the variance of ln weight"
+        )
+    elif "diameter" in logs:
+        yield (
+            "the error of the diameter reading is not given: "
+            "it counts twice, and looks like scatter of the diameter"
+        )

@@ -1,4 +1,8 @@
-"""How much batter does a metre of this casing hold? By geometry at the stuffed diameter, or by a weighed length; a trade table says how much natural casing to buy."""
+"""How much batter does a metre of this casing hold?
+
+By geometry at the stuffed diameter, or by a weighed length; a trade table says how much natural
+casing to buy.
+"""
 
 import re
 from dataclasses import dataclass, replace
@@ -8,14 +12,15 @@ from kit.casing.density import Density, batter_density
 from kit.casing.geometry import diameter_of_fill_mm, fill_g_per_m
 from kit.errors import OutOfRange, UnknownName, need_between
 from kit.tables import cite, number, read_rows
-from kit.working import Step, step
+from kit.working import Result, step
 
 GEOMETRY, WEIGHED = "geometry", "weighed"
+STUFFED = "the stuffed diameter in millimetres"
 
 
 @dataclass(frozen=True)
 class Hank:
-    """A trade table's row: the batter that is stuffed into one hank. Shorts, ends, twists and losses are counted, so a metre takes less than its round."""
+    """A trade table's row: the batter that is stuffed into one hank, shorts and losses counted."""
 
     metres: float
     low_kg: float
@@ -32,8 +37,8 @@ class Hank:
 
 
 @dataclass(frozen=True)
-class Casing:
-    """One casing, stuffed. `low` and `high` are the ends of the source's own range; equal to the middle where it gives none."""
+class Casing(Result):
+    """One casing, stuffed. `low` and `high`: the source's own range, the middle where it gives none."""
 
     name: str
     how: str
@@ -43,116 +48,83 @@ class Casing:
     g_per_m_high: float
     diameter_mm: float
     """of the round that holds `g_per_m` at `density`"""
-    density_kg_per_m3: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+    density: Density
     hank: Hank | None = None
     """how natural casing is bought; None for all other"""
 
-    @property
-    def kg_per_m(self) -> float:
-        return self.g_per_m / 1000
 
+def machine(diameter_mm: float, density: Density | None = None, name: str = "") -> Casing:
+    """Collagen, cellulose, fibrous or plastic casing by geometry: π/4 D² ρ.
 
-def machine(
-    diameter_mm: float, density: Density | None = None, tolerance_mm: float = 0.0, name: str = ""
-) -> Casing:
-    """Collagen, cellulose, fibrous or plastic casing at its stuffed diameter: π/4 D² ρ. 8 to 250 mm."""
-    d = need_between("diameter_mm", diameter_mm, 8, 250, "the stuffed diameter in millimetres")
-    tol = need_between(
-        "tolerance_mm", tolerance_mm, 0, d / 4, "half the range of the stuffed diameter"
-    )
-    return _by_geometry(
-        name or f"machine casing {d:g} mm", d, d - tol, d + tol, density or batter_density(), (), ()
-    )
+    diameter_mm: stuffed, 8 to 250 mm. density: of the batter, usual where not given.
+    Raises OutOfRange outside the range.
+    """
+    d = need_between("diameter_mm", diameter_mm, 8, 250, STUFFED)
+    return _by_geometry(name or f"machine casing {d:g} mm", d, d, d, density)
 
 
 def collagen(nominal_mm: float, density: Density | None = None) -> Casing:
-    """Collagen of a nominal calibre, which fills to that calibre within the trade's tolerance."""
+    """Collagen, which fills to its nominal calibre (8 to 250 mm) within the trade's tolerance."""
     row = number("casing_collagen_tolerance_mm")
     d = need_between("nominal_mm", nominal_mm, 8, 250, "the calibre in millimetres")
-    notes = (
-        ()
-        if 14 <= d <= 32
-        else (f"the tolerance of ± {row.value:g} mm is told for 14 to 32 mm, not for {d:g}",)
-    )
-    return _by_geometry(
-        f"collagen {d:g} mm",
-        d,
-        d - row.value,
-        d + row.value,
-        density or batter_density(),
-        notes,
-        (row.cite(),),
+    note = f"the tolerance of ± {row.value:g} mm is told for 14 to 32 mm, not for {d:g}"
+    return replace(
+        _by_geometry(f"collagen {d:g} mm", d, d - row.value, d + row.value, density),
+        own_notes=() if 14 <= d <= 32 else (note,),
+        own_sources=(row.cite(),),
     )
 
 
 def cellulose(code: int | str, density: Density | None = None) -> Casing:
-    """Cellulose by its size code, at the recommended stuffed diameter. UnknownName where the code is not in the table."""
+    """Cellulose by its size code, at the recommended stuffed diameter. UnknownName for another."""
     row = _cellulose().get(str(code).strip())
     if row is None:
         raise UnknownName("cellulose size code", str(code), _cellulose())
     low, high = float(row["stuffed_low_mm"]), float(row["stuffed_high_mm"])
-    return _by_geometry(
-        f"cellulose code {row['code']}",
-        (low + high) / 2,
-        low,
-        high,
-        density or batter_density(),
-        ("recommended stuffed diameter; over- or under-stuffing changes it",),
-        (cite(row["source"], row["where"], row["status"]),),
+    return replace(
+        _by_geometry(f"cellulose code {row['code']}", (low + high) / 2, low, high, density),
+        own_notes=("recommended stuffed diameter; over- or under-stuffing changes it",),
+        own_sources=(cite(row["source"], row["where"], row["status"]),),
     )
 
 
 def natural(name: str, density: Density | None = None, stuffed_mm: float | None = None) -> Casing:
-    """A natural casing: weight by geometry at `stuffed_mm` (the middle of its calibre without one), casing to buy by the trade's table of hanks.
+    """Natural casing: weight by geometry, casing to buy by the trade's table of hanks.
 
-    `name` as 'sheep 22-24'. UnknownName where no table is held: then stuff and weigh a length, and use `weighed`.
+    name: as "sheep 22-24". stuffed_mm: 8 to 250 mm, the middle of the calibre without one.
+    Raises UnknownName where no table is held: then stuff and weigh a length, and use `weighed`.
     """
     row = _natural().get(_key(name))
     if row is None:
-        raise UnknownName(
-            "natural casing (stuff and weigh a length instead)",
-            name,
-            (r["casing"] for r in _natural().values()),
-        )
-    density = density or batter_density()
+        known = (r["casing"] for r in _natural().values())
+        raise UnknownName("natural casing (stuff and weigh a length instead)", name, known)
     hank = Hank(*(float(row[key]) for key in ("hank_m", "fill_low_kg", "fill_high_kg")))
     low = float(row["calibre_low_mm"])
     high = float(row["calibre_high_mm"] or stuffed_mm or low)
-    mm = need_between(
-        "stuffed_mm",
-        (low + high) / 2 if stuffed_mm is None else stuffed_mm,
-        8,
-        250,
-        "the stuffed diameter in millimetres",
-    )
+    wanted = (low + high) / 2 if stuffed_mm is None else stuffed_mm
+    mm = need_between("stuffed_mm", wanted, 8, 250, STUFFED)
+    made = _by_geometry(row["casing"], mm, min(low, mm), max(high, mm), density)
+    bought = 500 * (hank.low_kg + hank.high_kg) / hank.metres
+    share = 100 * bought / made.g_per_m
     notes = [
-        "the table of hanks is of the trade and undated; its batter density is not stated; weigh a stuffed length of your own casing"
+        "the table of hanks is of the trade and undated; its batter density is not stated; "
+        "weigh a stuffed length of your own casing"
     ]
     if not row["calibre_high_mm"]:
         notes.append(f"{row['casing']} is open at the top: the wider the lot, the more it holds")
-    notes += (
-        [f"{mm:g} mm lies outside the calibre of {row['casing']}"] if not low <= mm <= high else []
+    if not low <= mm <= high:
+        notes.append(f"{mm:g} mm lies outside the calibre of {row['casing']}")
+    notes.append(
+        f"a metre bought takes {share:.0f} % of a full round of {mm:g} mm: "
+        "calibres are graded wide, and shorts and ends are lost"
     )
-    made = _by_geometry(
-        row["casing"],
-        mm,
-        min(low, mm),
-        max(high, mm),
-        density,
-        notes,
-        (cite(row["source"], row["where"], row["status"]),),
-    )
-    bought = 500 * (hank.low_kg + hank.high_kg) / hank.metres
-    share = 100 * bought / made.g_per_m
     steps = (
         step(
             "Batter to a metre bought, middle of the table",
             "b = 1000 × (low + high) / 2 / hank",
             bought,
             "g/m",
+            key="bought per metre",
             low=(hank.low_kg, "kg", "least into a hank"),
             high=(hank.high_kg, "kg", "most into a hank"),
             hank=(hank.metres, "m", "length of a hank"),
@@ -162,6 +134,7 @@ def natural(name: str, density: Density | None = None, stuffed_mm: float | None 
             "share = 100 × b / g",
             share,
             "%",
+            key="share of the round",
             b=(bought, "g/m"),
             g=(made.g_per_m, "g/m"),
         ),
@@ -169,28 +142,30 @@ def natural(name: str, density: Density | None = None, stuffed_mm: float | None 
     return replace(
         made,
         hank=hank,
-        notes=(
-            *made.notes,
-            f"a metre bought takes {share:.0f} % of a full round of {mm:g} mm: calibres are graded wide, and shorts and ends are lost",
-        ),
-        working=(*made.working, *steps),
+        own_notes=tuple(notes),
+        own_sources=(cite(row["source"], row["where"], row["status"]),),
+        own_working=(*made.own_working, *steps),
     )
 
 
 def weighed(
     name: str, stuffed_kg: float, length_m: float, density: Density | None = None
 ) -> Casing:
-    """Any casing from one's own trial: what a stuffed length weighed. The best answer for natural casing."""
+    """Any casing from one's own trial: the best answer for natural casing.
+
+    stuffed_kg: weight of the stuffed length, 0.001 to 10,000 kg. length_m: 0.05 to 100,000 m.
+    Raises OutOfRange for what would be no sausage.
+    """
     density = density or batter_density()
-    kg = need_between(
-        "stuffed_kg", stuffed_kg, 1e-3, 1e4, "the weight of the stuffed length in kilograms"
-    )
-    metres = need_between("length_m", length_m, 0.05, 1e5, "the stuffed length in metres")
+    weight, length = "the weight of the stuffed length in kilograms", "the stuffed length in metres"
+    kg = need_between("stuffed_kg", stuffed_kg, 1e-3, 1e4, weight)
+    metres = need_between("length_m", length_m, 0.05, 1e5, length)
     fill = 1000 * kg / metres
     d = float(diameter_of_fill_mm(fill, density.kg_per_m3))
     if not 5 <= d <= 300:
         raise OutOfRange(
-            f"{kg:g} kg on {metres:g} m is {fill:.0f} g/m, a round of {d:.0f} mm, which is no sausage; check kilograms and metres"
+            f"{kg:g} kg on {metres:g} m is {fill:.0f} g/m, a round of {d:.0f} mm, "
+            "which is no sausage; check kilograms and metres"
         )
     return Casing(
         name,
@@ -199,10 +174,20 @@ def weighed(
         fill,
         fill,
         d,
-        density.kg_per_m3,
-        ("one weighing of one length; weigh several to see the spread",),
-        ("the person's own weighing",),
-        (step("Batter per metre", "g = 1000 × m / L", fill, "g/m", m=(kg, "kg"), L=(metres, "m")),),
+        density,
+        own_notes=("one weighing of one length; weigh several to see the spread",),
+        own_sources=("the person's own weighing",),
+        own_working=(
+            step(
+                "Batter per metre",
+                "g = 1000 × m / L",
+                fill,
+                "g/m",
+                key="fill",
+                m=(kg, "kg"),
+                L=(metres, "m"),
+            ),
+        ),
     )
 
 
@@ -214,34 +199,24 @@ def cellulose_codes() -> tuple[str, ...]:
     return tuple(_cellulose())
 
 
-def _by_geometry(name, d, low, high, density: Density, notes, sources) -> Casing:
+def _by_geometry(name: str, d: float, low: float, high: float, density: Density | None) -> Casing:
+    density = density or batter_density()
     fill, least, most = (float(fill_g_per_m(mm, density.kg_per_m3)) for mm in (d, low, high))
-    work = step(
+    working = step(
         "Batter per metre of a round",
         "g = 3.141592653589793 / 4 × D ^ 2 × rho / 1000",
         fill,
         "g/m",
+        key="fill",
         D=(d, "mm", "stuffed diameter"),
         rho=(density.kg_per_m3, "kg/m3"),
     )
-    return Casing(
-        name,
-        GEOMETRY,
-        fill,
-        least,
-        most,
-        d,
-        density.kg_per_m3,
-        (*notes, *density.notes),
-        (*sources, *density.sources),
-        (*density.working, work),
-    )
+    return Casing(name, GEOMETRY, fill, least, most, d, density, own_working=(working,))
 
 
 def _key(name: str) -> str:
-    return re.sub(
-        r"\s+", " ", name.casefold().replace("–", "-").replace("/", "-").removesuffix("mm")
-    ).strip()
+    plain = name.casefold().replace("–", "-").replace("/", "-").removesuffix("mm")
+    return re.sub(r"\s+", " ", plain).strip()
 
 
 @lru_cache(maxsize=1)

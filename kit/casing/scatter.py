@@ -1,22 +1,22 @@
 """How far do lengths or weights scatter, how many fall outside, and what does the giveaway cost?
 
-The values are taken as a random sample of one process. Intervals of the mean and the spread are exact for a normal process; the counted
-share has an exact binomial interval that assumes nothing about the shape.
+The values are taken as a random sample of one process. Intervals of the mean and the spread are exact
+for a normal process; the counted share has an exact binomial interval that assumes no shape.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, isfinite, sqrt
 
 import numpy as np
 from scipy import stats
+from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from kit.casing.measured import GRAMS, Measured
-from kit.casing.outlying import far_out
-from kit.casing.tolerance import tolerance_factor
+from kit.casing.measurements import GRAMS, MeasuredColumn, far_out
 from kit.errors import OutOfRange, need, need_between
 from kit.tables import number
-from kit.working import Step, step
+from kit.working import Result, Step, step
 
 _LAW = (
     "The average and the single pack are both held by law to what is declared. "
@@ -26,18 +26,16 @@ _LAW = (
 
 @dataclass(frozen=True)
 class Outside:
-    """Share outside the wanted limits, in percent, with an interval at the confidence of the scatter."""
+    """Share outside the wanted limits, in percent, with an interval at the scatter's confidence."""
 
-    low: float | None
-    high: float | None
     counted: int
     counted_pct: float
     counted_low_pct: float
     counted_high_pct: float
-    fitted_pct: float | None
+    fitted_pct: float | None = None
     """of a normal process with this mean and spread; None where there is no spread to fit"""
-    fitted_low_pct: float | None
-    fitted_high_pct: float | None
+    fitted_low_pct: float | None = None
+    fitted_high_pct: float | None = None
 
 
 @dataclass(frozen=True)
@@ -50,20 +48,17 @@ class Giveaway:
     g: float
     low_g: float
     high_g: float
-    pct_of_declared: float
     below_declared: int
     money_per_1000: float | None
     """per 1000 pieces at the person's price; None without one"""
     money_low: float | None
     money_high: float | None
-    currency: str
 
 
 @dataclass(frozen=True)
-class Scatter:
+class Scatter(Result):
     """A sample described. `unit` is g or mm."""
 
-    name: str
     unit: str
     n: int
     mean: float
@@ -83,9 +78,6 @@ class Scatter:
     giveaway: Giveaway | None
     normal_p: float | None
     """Shapiro-Wilk; None below 8 or above 5000 values, or without spread"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     @property
     def cv_pct(self) -> float:
@@ -93,7 +85,7 @@ class Scatter:
 
 
 def scatter(
-    measured: Measured,
+    measured: MeasuredColumn,
     *,
     low: float | None = None,
     high: float | None = None,
@@ -106,10 +98,14 @@ def scatter(
 ) -> Scatter:
     """Describe a sample of at least two values.
 
-    `low`, `high`: wanted limits in the unit of the sample. `declared_g`: declared weight per measured piece; `yield_pct`: what of the measured
-    weight is left when packed (links weighed raw lose weight in the cook). `price_per_kg` of what is given away: the person's own.
+    low, high: wanted limits in the unit of the sample. declared_g: declared weight per piece, 0.1 to
+    1,000,000 g. yield_pct: what of the measured weight is left when packed, 20 to 150 (links weighed
+    raw lose weight in the cook). price_per_kg: of what is given away, the person's own, and currency
+    its name. confidence_pct, tolerance_share_pct: 50 to 99.9.
+    Raises OutOfRange for fewer than two values, limits the wrong way round, a price without a
+    declared weight.
     """
-    values, n = measured.values, len(measured)
+    values, n, unit = measured.values, len(measured), measured.unit
     need(n >= 2, f"{n} measurement tells nothing about scatter; give at least two, better thirty")
     conf = need_between("confidence_pct", confidence_pct, 50, 99.9) / 100
     share = need_between("tolerance_share_pct", tolerance_share_pct, 50, 99.9) / 100
@@ -119,67 +115,53 @@ def scatter(
     t = float(stats.t.ppf(0.5 + conf / 2, n - 1))
     half = t * sd / sqrt(n)
     x2 = stats.chi2.ppf([0.5 - conf / 2, 0.5 + conf / 2], n - 1)
+    sd_low, sd_high = sd * sqrt((n - 1) / x2[1]), sd * sqrt((n - 1) / x2[0])
     k = tolerance_factor(n, share, conf)
     normal_p = float(stats.shapiro(values).pvalue) if 8 <= n <= 5000 and sd > 0 else None
+    s, count, factor = (sd, unit), (n, ""), (k, "", "two-sided tolerance factor")
+    mean_half, student = "Half width of the interval of the mean", (t, "", "Student, two-sided")
+    reach, chi = "Half width of the tolerance interval", "chi-square"
     work = [
-        step(
-            "Half width of the interval of the mean",
-            "h = t × s / √(n)",
-            half,
-            measured.unit,
-            t=(t, "", "Student, two-sided"),
-            s=(sd, measured.unit),
-            n=(n, ""),
+        step(mean_half, "h = t × s / √(n)", half, unit, key="mean", t=student, s=s, n=count),
+        *(
+            step(
+                f"{end} end of the spread",
+                f"{symbol} = s × √((n − 1) / x)",
+                answer,
+                unit,
+                s=s,
+                n=count,
+                x=(x, "", chi),
+            )
+            for end, symbol, answer, x in (
+                ("Lower", "s1", sd_low, x2[1]),
+                ("Upper", "s2", sd_high, x2[0]),
+            )
         ),
-        step(
-            "Lower end of the spread",
-            "s1 = s × √((n − 1) / x)",
-            sd * sqrt((n - 1) / x2[1]),
-            measured.unit,
-            s=(sd, measured.unit),
-            n=(n, ""),
-            x=(x2[1], "", "chi-square"),
-        ),
-        step(
-            "Upper end of the spread",
-            "s2 = s × √((n − 1) / x)",
-            sd * sqrt((n - 1) / x2[0]),
-            measured.unit,
-            s=(sd, measured.unit),
-            n=(n, ""),
-            x=(x2[0], "", "chi-square"),
-        ),
-        step(
-            "Half width of the tolerance interval",
-            "w = k × s",
-            k * sd,
-            measured.unit,
-            k=(k, "", "two-sided tolerance factor"),
-            s=(sd, measured.unit),
-        ),
+        step(reach, "w = k × s", k * sd, unit, key="tolerance", k=factor, s=s),
     ]
     outside = None if low is None and high is None else _outside(values, mean, sd, low, high, conf)
     giveaway = None
     if declared_g is not None:
-        need(
-            measured.unit == GRAMS, "a declared weight is compared with weights; these are lengths"
-        )
+        need(unit == GRAMS, "a declared weight is compared with weights; these are lengths")
         giveaway, steps = _giveaway(
             values, mean, half, declared_g, yield_pct, price_per_kg, currency
         )
         work += steps
     elif price_per_kg is not None:
         raise OutOfRange("a price needs a declared weight to compare with; give declared_g")
+    sources = ["the person's own measurements"]
+    if price_per_kg is not None:
+        sources.append("the person's own price")
     return Scatter(
-        measured.name,
-        measured.unit,
+        unit,
         n,
         mean,
         mean - half,
         mean + half,
         sd,
-        sd * sqrt((n - 1) / x2[1]),
-        sd * sqrt((n - 1) / x2[0]),
+        sd_low,
+        sd_high,
         float(values.min()),
         float(values.max()),
         100 * conf,
@@ -189,17 +171,43 @@ def scatter(
         outside,
         giveaway,
         normal_p,
-        _notes(measured, sd, normal_p, giveaway, yield_pct),
-        (
-            "the person's own measurements",
-            *(("the person's own price",) if price_per_kg is not None else ()),
-        ),
-        tuple(work),
+        own_notes=_notes(measured, sd, normal_p, giveaway, yield_pct),
+        own_sources=tuple(sources),
+        own_working=tuple(work),
     )
 
 
+@lru_cache(maxsize=256)
+def tolerance_factor(n: int, share: float, confidence: float) -> float:
+    """k such that mean ± k s of `n` values (from 2) holds `share` of a normal process.
+
+    share, confidence: 0.01 to 0.9999. Exact and two-sided, by integration: the mean of the sample
+    misses by u/√n; at each u the share is kept by a half width r(u) of true spreads, so k s ≥ r σ is a
+    chi-square statement, averaged over u.
+    """
+    need(n >= 2, f"{n} values give no tolerance interval; give at least two")
+    need_between("share", share, 0.01, 0.9999)
+    need_between("confidence", confidence, 0.01, 0.9999)
+    nodes, weights = np.polynomial.legendre.leggauss(80)
+    u = 4 * (nodes + 1)
+    half_width_2 = stats.ncx2.ppf(share, 1, u**2 / n)
+    weight = 8 * weights * stats.norm.pdf(u)
+
+    def missing(k: float) -> float:
+        return float(weight @ stats.chi2.sf((n - 1) * half_width_2 / k**2, n - 1)) - confidence
+
+    start = sqrt(half_width_2[0])
+    stop = 2 * start
+    while missing(stop) < 0:
+        stop *= 2
+    return float(brentq(missing, start / 2, stop, xtol=1e-12, rtol=1e-12))
+
+
 def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
-    """Measurements needed in all for a mean known to ± `half_width`, from a spread taken as known to that sample: n ≥ (t s / h)², with t of n − 1."""
+    """Measurements needed for a mean known to ± `half_width`: n ≥ (t s / h)², with t of n − 1.
+
+    sd, half_width: in one unit, above 0; the spread is taken as known to that sample.
+    """
     need_between("sd", sd, 0, 1e9)
     need_between(
         "half_width", half_width, 1e-12, 1e9, "the wanted precision, in the unit of the spread"
@@ -215,22 +223,26 @@ def how_many(sd: float, half_width: float, confidence_pct: float = 95.0) -> int:
 
 
 def how_many_more(found: Scatter, half_width: float) -> tuple[int, int]:
-    """Further measurements for a mean to ± `half_width`: at the spread that was found, and at the upper end of its interval (the careful answer)."""
-    return tuple(
+    """Further measurements for a mean to ± `half_width`: at the spread found, and, with care, at the
+    upper end of its interval."""
+    at_found, careful = (
         max(how_many(sd, half_width, found.confidence_pct) - found.n, 0)
         for sd in (found.sd, found.sd_high)
     )
+    return at_found, careful
 
 
 def mean_to_aim_at(declared_g: float, sd_g: float, share_below_pct: float) -> float:
-    """The mean of a normal process of which `share_below_pct` weighs less than declared: what a smaller spread would save is the difference."""
+    """The mean, g, of a normal process of which `share_below_pct` (0.001 to 50) weighs less than declared."""
     need_between("declared_g", declared_g, 1e-6, 1e6)
     need_between("sd_g", sd_g, 0, 1e6)
     share = need_between("share_below_pct", share_below_pct, 0.001, 50) / 100
     return declared_g + float(stats.norm.isf(share)) * sd_g
 
 
-def _outside(values, mean, sd, low, high, conf) -> Outside:
+def _outside(
+    values: np.ndarray, mean: float, sd: float, low: float | None, high: float | None, conf: float
+) -> Outside:
     for name, limit in (("low", low), ("high", high)):
         need(limit is None or isfinite(limit), f"{name} is {limit}; it must be a finite number")
     need(
@@ -242,66 +254,74 @@ def _outside(values, mean, sd, low, high, conf) -> Outside:
     tail = (1 - conf) / 2
     least = float(stats.beta.ppf(tail, out, n - out + 1)) if out else 0.0
     most = float(stats.beta.isf(tail, out + 1, n - out)) if out < n else 1.0
-    fitted = (None, None, None)
-    if sd > 0:
-        grid = (np.arange(400) + 0.5) / 400
-        sds = sd * np.sqrt((n - 1) / stats.chi2.ppf(grid, n - 1))
-        means = mean + stats.norm.ppf(grid)[:, None] * sds / sqrt(n)
-        shares = 1 - ndtr((b - means) / sds) + ndtr((a - means) / sds)
-        fitted = (
-            100 * float(1 - ndtr((b - mean) / sd) + ndtr((a - mean) / sd)),
-            *(100 * float(q) for q in np.quantile(shares, (tail, 1 - tail))),
-        )
-    return Outside(low, high, out, 100 * out / n, 100 * least, 100 * most, *fitted)
+    counted = (out, 100 * out / n, 100 * least, 100 * most)
+    if not sd > 0:
+        return Outside(*counted)
+
+    def share(means, sds):
+        return 1 - ndtr((b - means) / sds) + ndtr((a - means) / sds)
+
+    grid = (np.arange(400) + 0.5) / 400
+    sds = sd * np.sqrt((n - 1) / stats.chi2.ppf(grid, n - 1))
+    shares = share(mean + stats.norm.ppf(grid)[:, None] * sds / sqrt(n), sds)
+    fitted_low, fitted_high = np.quantile(shares, (tail, 1 - tail))
+    fitted = (share(mean, sd), fitted_low, fitted_high)
+    return Outside(*counted, *(100 * float(pct) for pct in fitted))
 
 
-def _giveaway(values, mean, half, declared, yield_pct, price, currency):
-    declared = need_between("declared_g", declared, 0.1, 1e6)
-    left = need_between(
-        "yield_pct", yield_pct, 20, 150, "percent of the measured weight that is left when packed"
-    )
-    packed = mean * left / 100
-    over, doubt = packed - declared, half * left / 100
+def _giveaway(
+    values: np.ndarray,
+    mean: float,
+    half: float,
+    declared_g: float,
+    yield_pct: float,
+    price_per_kg: float | None,
+    currency: str,
+) -> tuple[Giveaway, list[Step]]:
+    declared = need_between("declared_g", declared_g, 0.1, 1e6)
+    packing = "percent of the measured weight that is left when packed"
+    left = need_between("yield_pct", yield_pct, 20, 150, packing)
+    over, doubt = mean * left / 100 - declared, half * left / 100
+    grams = (over, over - doubt, over + doubt)
+    cost: tuple[float | None, ...] = (None, None, None)
     steps = [
         step(
             "Giveaway of a piece",
             "G = m × y / 100 − W",
             over,
             "g",
+            key="giveaway",
             m=(mean, "g", "mean as measured"),
             y=(left, "%", "yield still to come"),
             W=(declared, "g", "declared"),
         )
     ]
-    cost = None
-    if price is not None:
-        price = need_between("price_per_kg", price, 0, 1e9, "the person's own price per kilogram")
-        cost = tuple(grams * price for grams in (over, over - doubt, over + doubt))
+    if price_per_kg is not None:
+        own = "the person's own price per kilogram"
+        price = need_between("price_per_kg", price_per_kg, 0, 1e9, own)
+        cost = tuple(g * price for g in grams)
         steps.append(
             step(
                 "Money given away with 1000 pieces",
                 "M = G × P",
-                cost[0],
+                over * price,
                 currency,
+                key="giveaway in money",
                 G=(over, "g per piece, kg per 1000"),
                 P=(price, f"{currency} per kg".strip()),
             )
         )
     below = int(np.sum(values * left / 100 < declared))
-    return Giveaway(
-        declared,
-        packed,
-        over,
-        over - doubt,
-        over + doubt,
-        100 * over / declared,
-        below,
-        *(cost or (None, None, None)),
-        currency,
-    ), steps
+    return Giveaway(declared, mean * left / 100, *grams, below, *cost), steps
 
 
-def _notes(measured, sd, normal_p, giveaway, yield_pct) -> tuple[str, ...]:
+def _notes(
+    measured: MeasuredColumn,
+    sd: float,
+    normal_p: float | None,
+    giveaway: Giveaway | None,
+    yield_pct: float,
+) -> tuple[str, ...]:
     notes = [*measured.understood, *measured.notes]
     if not measured.notes:
         notes += [

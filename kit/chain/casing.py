@@ -4,25 +4,23 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit.casing import (
-    VACUUM,
     Casing,
     Density,
     LinkPlan,
     batter_density,
     cellulose,
-    cellulose_codes,
     collagen,
     machine,
     natural,
-    natural_names,
     plan_links,
 )
+from kit.casing.kinds import cellulose_codes, natural_names
 from kit.errors import OutOfRange, need
 from kit.meat_block import Composition, compose
 from kit.properties import Makeup, density_kg_per_m3, makeup_from_kg
 from kit.sheet import Sheet
 from kit.tables import number, value
-from kit.working import Step
+from kit.working import Result
 
 BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
     "any, by its diameter",
@@ -31,35 +29,40 @@ BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
     "sheep, by calibre",
 )
 KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
+BY_WORD = {"natural sheep": SHEEP, "collagen": COLLAGEN}
+"""the sheet's word for a casing that a table is held of"""
 HANDS = (
-    "Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the pressure off before opening or clearing it. "
-    "Its manual and local codes go before this page."
+    "Keep hands out of a running stuffer, linker or clipper: stop, unplug or lock out and let the "
+    "pressure off before opening or clearing it. Its manual and local codes go before this page."
 )
-LABEL = "What a label must say of weight and casing is a matter of local codes and of your inspector; this page only reckons."
+LABEL = (
+    "What a label must say of weight and casing is a matter of local codes and of your inspector; "
+    "this page only reckons."
+)
+HOG = (
+    "No trade table of hog casing is held: the weight is that of a full round, and the casing to buy "
+    "is counted from the links alone. Natural casing is graded wide and sold with shorts and ends, so "
+    "more is drawn. Stuff and weigh a length of your own."
+)
 
 
 @dataclass(frozen=True)
-class Links:
-    """The links of one sheet. `wanted_g`: the raw link weight that the sheet plans, beside what its casing and length give; None if none is planned."""
+class Links(Result):
+    """The links of one sheet."""
 
     name: str
-    density: Density
     plan: LinkPlan
     wanted_g: float | None
-    notes: tuple[str, ...]
+    """raw link weight that the sheet plans, beside what its casing and length give"""
+
+    @property
+    def density(self) -> Density:
+        return self.plan.casing.density
 
     @property
     def off_wanted_pct(self) -> float | None:
         """Link weight less the wanted one, in percent of the wanted."""
         return None if not self.wanted_g else 100 * (self.plan.link_weight_g / self.wanted_g - 1)
-
-    @property
-    def sources(self) -> tuple[str, ...]:
-        return self.plan.sources
-
-    @property
-    def working(self) -> tuple[Step, ...]:
-        return self.plan.working
 
 
 def links_of(
@@ -69,9 +72,11 @@ def links_of(
     air_pct: float | None = None,
     strand_m: float | None = None,
 ) -> Links:
-    """Links of the sheet's casing, stuffed diameter and link length; by the planned weight where no length is written.
+    """Links of the sheet's casing, stuffed diameter and length; by weight where no length is written.
 
-    `batter_kg`: what was stuffed; without it the weight passed on at stuffing, else everything in the bowl. Raises OutOfRange for what cannot be stuffed.
+    batter_kg: what was stuffed; without it the weight passed on at stuffing, else the whole bowl.
+    air_pct: of the volume; usual where not given. strand_m: casing on one strand.
+    Raises OutOfRange for what cannot be stuffed.
     """
     plan, said = sheet.process, []
     diameter = plan.stuffed_mm
@@ -85,23 +90,23 @@ def links_of(
         kg = (weighed.out_kg if weighed else None) or sheet.batch_kg
     density = density_of(compose(sheet.materials, sheet.kg), plan.written_end_C, air_pct)
     casing, more = casing_of(sheet, diameter, density)
-    target = (
-        {"length_mm": plan.link_mm}
-        if plan.link_mm
-        else {"weight_g": plan.link_g or _usual_link_g(diameter, casing, kg)}
-    )
-    if not plan.link_mm and not plan.link_g:
-        said.append(
-            f"Neither link length nor weight is written: {target['weight_g']:.3g} g taken ({number('casing_usual_link_g').status_in_words})."
-        )
-    made = plan_links(kg, casing, strand_m=strand_m, **target)
-    return Links(
-        sheet.name, density, made, plan.link_g, tuple(dict.fromkeys((*said, *more, *made.notes)))
-    )
+    said += more
+    if plan.link_mm:
+        made = plan_links(kg, casing, strand_m=strand_m, length_mm=plan.link_mm)
+    else:
+        grams = plan.link_g or _usual_link_g(diameter, casing, kg)
+        made = plan_links(kg, casing, strand_m=strand_m, weight_g=grams)
+        if not plan.link_g:
+            status = number("casing_usual_link_g").status_in_words
+            said.append(
+                f"Neither link length nor weight is written: {grams:.3g} g taken ({status})."
+            )
+    return Links(sheet.name, made, plan.link_g, own_notes=tuple(said))
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:
-    """The usual frankfurter; in a casing so wide that it would be thicker than long, a link of the frankfurter's shape, or all of the batter in one."""
+    """The usual frankfurter; in a casing so wide that it would be thicker than long, a link of its
+    shape, or all of the batter in one."""
     usual_g = number("casing_usual_link_g").value
     if 1000 * usual_g / casing.g_per_m >= diameter_mm:
         return usual_g
@@ -109,18 +114,18 @@ def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float
 
 
 def density_of(
-    composition: Composition,
-    temperature_C: float | None = None,
-    air_pct: float | None = None,
-    filled: str = VACUUM,
+    composition: Composition, temperature_C: float | None = None, air_pct: float | None = None
 ) -> Density:
-    """Density of the stuffed batter from its composition, with the air of the filling. Cold as it leaves the bowl; a start temperature where none is known."""
+    """Density of the stuffed batter from its composition, with the air of the filling.
+
+    temperature_C: cold as it leaves the bowl; a start temperature where none is known.
+    """
     t = number("cook_start_C").value if temperature_C is None else temperature_C
-    return batter_density(air_pct, float(density_kg_per_m3(makeup_of(composition), t)), filled)
+    return batter_density(air_pct, float(density_kg_per_m3(makeup_of(composition), t)))
 
 
 def makeup_of(composition: Composition) -> Makeup:
-    """A composition as the mass fractions that thermal properties are worked out from; what is not accounted for counts as carbohydrate."""
+    """A composition as the mass fractions of thermal properties; the unaccounted as carbohydrate."""
     c = composition
     return makeup_from_kg(
         water=c.water_kg,
@@ -133,24 +138,20 @@ def makeup_of(composition: Composition) -> Makeup:
 
 def casing_of(sheet: Sheet, diameter_mm: float, density: Density) -> tuple[Casing, tuple[str, ...]]:
     """The sheet's casing at this diameter, and what has to be said about it."""
-    kind = sheet.process.casing or ""
-    if kind == "natural sheep":
-        return casing_for(SHEEP, diameter_mm, density), ()
-    if kind == "collagen":
-        return casing_for(COLLAGEN, diameter_mm, density), ()
-    said = ()
-    if kind == "natural hog":
-        said = (
-            "No trade table of hog casing is held: the weight is that of a full round, and the casing to buy is counted from the links alone. Natural casing is graded "
-            "wide and sold with shorts and ends, so more is drawn. Stuff and weigh a length of your own.",
-        )
-    elif not kind:
-        said = ("No casing is written: a round of the stuffed diameter is calculated.",)
-    return machine(diameter_mm, density, name=f"{kind or 'casing'} {diameter_mm:g} mm"), said
+    word = sheet.process.casing or ""
+    if word in BY_WORD:
+        return casing_for(BY_WORD[word], diameter_mm, density), ()
+    unwritten = "No casing is written: a round of the stuffed diameter is calculated."
+    said = {"natural hog": (HOG,), "": (unwritten,)}.get(word, ())
+    return machine(diameter_mm, density, name=f"{word or 'casing'} {diameter_mm:g} mm"), said
 
 
 def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
-    """A casing of `kind` (one of KINDS) near this diameter: sheep stuffed to it, bought by the table's row that holds the calibre; cellulose by the nearest size code."""
+    """A casing of `kind` (one of KINDS) near this diameter.
+
+    Sheep stuffed to it, bought by the table's row that holds the calibre; cellulose by the nearest
+    size code. Raises OutOfRange where no casing of that kind is so narrow or so wide.
+    """
     if kind == COLLAGEN:
         return collagen(diameter_mm, density)
     if kind == SHEEP:
@@ -162,36 +163,39 @@ def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
 
 
 def _sheep_row(mm: float) -> str:
-    closed = [
-        (name, *map(float, name.split()[1].split("-"))) for name in natural_names() if "-" in name
-    ]
-    for name, low, high in closed:
+    least, most = float("inf"), 0.0
+    for name in natural_names():
+        if "-" not in name:
+            continue
+        low, high = map(float, name.split()[1].split("-"))
         if low <= mm < high:
             return name
-    top = max(high for *_, high in closed)
-    if mm < closed[0][1]:
+        least, most = min(least, low), max(most, high)
+    if mm < least:
         raise OutOfRange(
-            f"no sheep casing of {mm:g} mm is in the trade table; it begins at {closed[0][1]:g} mm: take a wider one, or collagen"
+            f"no sheep casing of {mm:g} mm is in the trade table; it begins at {least:g} mm: "
+            "take a wider one, or collagen"
         )
-    if mm > top + 4:
+    if mm > most + 4:
         raise OutOfRange(
-            f"{mm:g} mm is wider than sheep casing is graded; take another casing, or stuff and weigh a length of your own"
+            f"{mm:g} mm is wider than sheep casing is graded; take another casing, "
+            "or stuff and weigh a length of your own"
         )
     return next(name for name in natural_names() if name.endswith("+"))
 
 
 @lru_cache(maxsize=1)
-def _codes() -> tuple[tuple[str, float], ...]:
+def _codes() -> dict[str, float]:
     usual = batter_density()
-    found = ((code, cellulose(code, usual)) for code in cellulose_codes())
-    return tuple((code, casing.diameter_mm) for code, casing in found)
+    return {code: cellulose(code, usual).diameter_mm for code in cellulose_codes()}
 
 
 def _cellulose_code(mm: float) -> str:
     codes = _codes()
-    least, most = codes[0][1], codes[-1][1]
+    least, most = min(codes.values()), max(codes.values())
     if not least - 1 <= mm <= most + 1:
         raise OutOfRange(
-            f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to {most:g} mm: take {BY_DIAMETER!r}"
+            f"no cellulose size code is held for {mm:g} mm; the table goes from {least:g} to "
+            f"{most:g} mm: take {BY_DIAMETER!r}"
         )
-    return min(codes, key=lambda code: abs(code[1] - mm))[0]
+    return min(codes, key=lambda code: abs(codes[code] - mm))

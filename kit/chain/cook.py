@@ -12,6 +12,7 @@ from kit.chain.cook_yield import CookLoss, loss_of
 from kit.cook import CAUTION as PLAN_ONLY
 from kit.cook import (
     COLDEST_START_C,
+    STEP_S,
     Cooked,
     Link,
     Stage,
@@ -24,27 +25,17 @@ from kit.cook import (
     shower,
     steam,
 )
+from kit.cook.moist_air import vapour_pressure_Pa
 from kit.errors import need, need_between
-from kit.lethality import (
-    CHICKEN,
-    MEAT,
-    OTHER_POULTRY,
-    TURKEY,
-    Finding,
-    HoldTable,
-    PValue,
-    cautions,
-    cooling_findings,
-    hold_finding,
-    p70,
-    tables_for,
-    trace,
-)
+from kit.lethality import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, cautions, p70, trace
+from kit.lethality.findings import Finding, cooling_findings, hold_finding
+from kit.lethality.model import PValue
+from kit.lethality.published import HoldTable, tables_for
 from kit.meat_block import Composition, compose
 from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
 from kit.tables import number, value
-from kit.working import Step
+from kit.working import Result
 
 THAWED_kJ_per_kg = 0.05
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
@@ -56,45 +47,20 @@ CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
 
 @dataclass(frozen=True)
-class CookAnswer:
-    """What one link of a sheet would go through.
-
-    `loss`: what evaporates, drips and leaves as fat, by the models alone.
-    `holds`: the strictest published table for this product, None where no table that was read covers it; `cooling`: every published window.
-    """
+class CookAnswer(Result):
+    """What one link of a sheet would go through."""
 
     name: str
     product: str
     cured: bool
     cooked: Cooked
-    loss: CookLoss
-    holds: Finding | None
+    lethality: Finding | None
+    """the strictest published table for this product; None where no table that was read covers it"""
     p70: PValue
     cooling: tuple[Finding, ...]
-    notes: tuple[str, ...]
-
-    @property
-    def minutes_to_target(self) -> float | None:
-        return self.cooked.targets[0].minutes
-
-    @property
-    def sources(self) -> tuple[str, ...]:
-        found = (
-            *self.cooked.sources,
-            *((self.holds.source,) if self.holds else ()),
-            *self.p70.sources,
-            *(f.source for f in self.cooling),
-        )
-        return tuple(dict.fromkeys(found))
-
-    @property
-    def working(self) -> tuple[Step, ...]:
-        return (
-            *self.cooked.working,
-            *(self.holds.working if self.holds else ()),
-            *self.p70.working,
-            *self.loss.working,
-        )
+    """every published window"""
+    loss: CookLoss
+    """what evaporates, drips and leaves as fat, by the models alone"""
 
 
 def link_of(
@@ -124,16 +90,14 @@ def link_of(
 
 def thawing_kJ_per_kg(sheet: Sheet, start_C: float) -> float:
     """Heat that a batter of this sheet takes up at `start_C` before it is thawed at the coldest start of the cook: ice melts, the rest warms; 0 where it is thawed."""
-    bowl = chop_bowl_of(sheet)
-    return max(
-        float(bowl.thawed_kJ(max(start_C, COLDEST_START_C)) - bowl.enthalpy_kJ(start_C)), 0.0
-    ) / float(bowl.kg)
+    bowl, from_C = chop_bowl_of(sheet), max(start_C, COLDEST_START_C)
+    heat = float(bowl.thawed_kJ(from_C) - bowl.enthalpy_kJ(start_C))
+    return max(heat, 0.0) / float(bowl.kg)
 
 
 def _start_C(sheet: Sheet, start_C: float | None) -> float:
-    return next(
-        t for t in (start_C, sheet.process.written_end_C, value("cook_start_C")) if t is not None
-    )
+    known = (start_C, sheet.process.written_end_C, value("cook_start_C"))
+    return next(t for t in known if t is not None)
 
 
 def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
@@ -151,13 +115,8 @@ def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
 
 
 def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
-    kind, minutes, dry, speed = (
-        planned.kind,
-        planned.duration_min,
-        planned.dry_bulb_C,
-        planned.air_m_per_s,
-    )
-    wet, humidity = planned.wet_bulb_C, planned.rh_pct
+    kind, minutes, dry = planned.kind, planned.duration_min, planned.dry_bulb_C
+    wet, humidity, speed = planned.wet_bulb_C, planned.rh_pct, planned.air_m_per_s
     if kind == "shower":
         return shower(minutes, dry)
     if kind == "hot water":
@@ -196,29 +155,18 @@ def cook_of(
 
     `released_pct` and `fat_pct`: water with solids, and fat, that the batter releases, in percent of the raw weight. Raises what the rooms raise.
     """
-    plan = sheet.process
     mix = composition or compose(sheet.materials, sheet.kg)
-    more = {"step_s": step_s} if step_s else {}
+    link, target = link_of(sheet, mix, start_C), (_target_C(sheet),)
     done = cook(
-        link_of(sheet, mix, start_C),
-        schedule_of(sheet),
-        (_target_C(sheet),),
-        released_pct=released_pct or 0.0,
-        **more,
+        link, schedule_of(sheet), target, released_pct=released_pct or 0.0, step_s=step_s or STEP_S
     )
-    loss = loss_of(
-        done,
-        bool(plan.chill_medium and plan.chill_min),
-        released_pct,
-        fat_pct,
-        plan.casing == "plastic",
-    )
+    sealed = sheet.process.casing == "plastic"
     return answer_of(
         done,
         sheet.name,
         product_of(sheet, mix),
         bool(sheet.kg_of("cure")),
-        loss,
+        loss_of(done, _chilled(sheet), released_pct, fat_pct, sealed),
         float(mix.fat_pct),
         _said(sheet, start_C),
         nitrite_ppm_of(sheet),
@@ -239,33 +187,24 @@ def answer_of(
 ) -> CookAnswer:
     """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat. OutOfRange where more would leave than there is."""
     need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
-    need_between(
-        "cooked and chilled yield in percent of the raw weight",
-        loss.cooked_chilled_yield_pct,
-        1,
-        100,
-        "more leaves than is there; check what the batter releases",
-    )
+    what = "cooked and chilled yield in percent of the raw weight"
+    remedy = "more leaves than is there; check what the batter releases"
+    need_between(what, loss.cooked_chilled_yield_pct, 1, 100, remedy)
     core = trace("computed core", done.minutes * 60, done.core_C)
     table, why = strictest(product, fat_pct, on)
-    said = (
-        *notes,
-        *why,
-        *done.notes,
-        "Water and fat that the batter releases are not counted."
-        if loss.released_pct is None
-        else "Released water is taken to reach the surface and evaporate there; only a share of the rest drips.",
-    )
+    released = "Water and fat that the batter releases are not counted."
+    if loss.released_pct is not None:
+        released = "Released water is taken to reach the surface and evaporate there; only a share of the rest drips."
     return CookAnswer(
         name,
         product,
         cured,
         done,
-        loss,
         hold_finding((core,), table, product, cushion=False) if table else None,
         p70(core),
         cooling_findings((core,), cured, nitrite_ppm, on),
-        tuple(dict.fromkeys(said)),
+        loss,
+        own_notes=(*notes, *why, released),
     )
 
 
@@ -288,11 +227,8 @@ def product_of(sheet: Sheet, composition: Composition | None = None) -> str:
 
 def nitrite_ppm_of(sheet: Sheet) -> float:
     """Ingoing nitrite by the labels of the cure lines, in ppm of the meat."""
-    return (
-        sum(line.kg * (line.nitrite_pct or 0.0) for line in sheet.of_kind("cure"))
-        * 1e4
-        / sheet.meat_kg
-    )
+    nitrite_kg = sum(line.kg * (line.nitrite_pct or 0.0) for line in sheet.of_kind("cure")) / 100
+    return 1e6 * nitrite_kg / sheet.meat_kg
 
 
 def _target_C(sheet: Sheet) -> float:
@@ -302,28 +238,25 @@ def _target_C(sheet: Sheet) -> float:
 
 def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
     plan, said = sheet.process, []
-    for given, row, what in (
+    warm = plan.written_end_C if start_C is None else start_C
+    for given, usual, what in (
         (plan.stuffed_mm, "cook_diameter", "stuffed diameter"),
         (plan.core_target_C, "p_scalded_core_C", "core target"),
-        (
-            plan.written_end_C if start_C is None else start_C,
-            "cook_start_C",
-            "temperature at the start",
-        ),
+        (warm, "cook_start_C", "temperature at the start"),
     ):
         if given is None:
+            row = number(usual)
             said.append(
-                f"No {what} is written: {value(row):g} {number(row).unit} taken ({number(row).status_in_words})."
+                f"No {what} is written: {row.value:g} {row.unit} taken ({row.status_in_words})."
             )
     start = _start_C(sheet, start_C)
     if (heat := thawing_kJ_per_kg(sheet, start)) > THAWED_kJ_per_kg:
+        cold = f"{start:.1f} °C".replace("-", "−")
         said.append(
-            f"The batter enters the smokehouse at {start:.1f} °C, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
-            "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first.".replace(
-                "at -", "at −"
-            )
+            f"The batter enters the smokehouse at {cold}, partly frozen: thawing takes {heat:.0f} kJ/kg, counted as heat capacity over the whole warming, so times are "
+            "approximate. A batter this cold binds poorly, and stuffing and hanging warm it first."
         )
-    if not (plan.chill_medium and plan.chill_min):
+    if not _chilled(sheet):
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
     if plan.casing == "plastic":
         said.append(
@@ -332,18 +265,13 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _chilled(sheet: Sheet) -> bool:
+    return bool(sheet.process.chill_medium and sheet.process.chill_min)
+
+
 def with_wet_bulb(stage: Stage, off_K: float) -> Stage:
     """The same stage in a house whose wet bulb stands `off_K` higher or lower, never above the dry bulb; a bath stays as it is."""
     if stage.vapour_Pa is None or not off_K:
         return stage
-    wet = min(max(stage.wet_bulb_C + off_K, 1.0), float(stage.medium_C))
-    moved = air(
-        stage.minutes,
-        float(stage.medium_C),
-        wet_bulb_C=wet,
-        speed_m_per_s=stage.speed_m_per_s,
-        h_W_per_m2K=stage.h_W_per_m2K,
-        wetness=stage.wetness,
-        name=stage.name,
-    )
-    return replace(stage, vapour_Pa=moved.vapour_Pa)
+    wet = min(max((stage.wet_bulb_C or 0.0) + off_K, 1.0), float(stage.medium_C))
+    return replace(stage, vapour_Pa=float(vapour_pressure_Pa(stage.medium_C, wet_bulb_C=wet)))

@@ -4,20 +4,22 @@ smokehouse yield            weight out of the smokehouse, percent of the weight 
 cooked and chilled yield    weight out of the chill, percent of the weight into the smokehouse: what a sheet's `cook_yield_pct` means
 """
 
-from dataclasses import dataclass
-from math import hypot
+from dataclasses import dataclass, replace
+from math import hypot, inf
+from typing import Any
 
 from kit.cook import Cooked
 from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.tables import number, value
-from kit.working import Step, step
-from kit.yields import Books, sd_of_step
+from kit.working import Result, Step, step
+from kit.yields import MassBalance, sd_of_step
 
 PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 BASE = "cooked and chilled"
 TEN_TO_NINETY, NINETY = 2 * 1.2815515655446004, 1.6448536269514722
 """standard deviations between the 10 % and 90 % points, and either side of a 90 % interval (normal distribution)"""
+_WEIGHT = "w = su^2 / (su^2 + sm^2)"
 
 
 @dataclass(frozen=True)
@@ -34,11 +36,9 @@ class CookYield:
     @property
     def difference_pct(self) -> float | None:
         """Weighed less planned, percentage points on one base; None where one of them is missing."""
-        return (
-            None
-            if None in (self.planned_pct, self.weighed_pct)
-            else self.weighed_pct - self.planned_pct
-        )
+        if self.planned_pct is None or self.weighed_pct is None:
+            return None
+        return self.weighed_pct - self.planned_pct
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class Usual:
 
 
 @dataclass(frozen=True)
-class CookLoss:
+class CookLoss(Result):
     """What leaves, percent of the raw weight. `released_pct`: water and solids that the gel lets go, None where nobody says.
 
     Released water feeds the surface and evaporates there; of what exceeds evaporation `drip_share` drips. In a sealed casing all of it stays.
@@ -73,12 +73,8 @@ class CookLoss:
 
     @property
     def drip_pct(self) -> float:
-        return (
-            0.0
-            if self.sealed
-            else self.drip_share
-            * max((self.released_pct or 0.0) - self.evaporated_smokehouse_pct, 0.0)
-        )
+        beyond = (self.released_pct or 0.0) - self.evaporated_smokehouse_pct
+        return 0.0 if self.sealed else self.drip_share * max(beyond, 0.0)
 
     @property
     def fat_out_pct(self) -> float:
@@ -99,31 +95,21 @@ class CookLoss:
 
     @property
     def working(self) -> tuple[Step, ...]:
+        e = (self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")
+        c = (self.evaporated_chill_pct, "%", "evaporated in the chill")
+        r = (self.released_pct or 0.0, "%", "water and solids released")
+        s = (0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing")
+        d, f = (self.drip_pct, "%", "drip"), (self.fat_out_pct, "%", "fat released")
+        drips = "Drip: of what is released, the share that exceeds evaporation and drips"
+        left, y = "Cooked and chilled yield by the models", self.cooked_chilled_yield_pct
         return (
-            step(
-                "Drip: of what is released, the share that exceeds evaporation and drips",
-                "d = s × max(r − e, 0)",
-                self.drip_pct,
-                "%",
-                s=(0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing"),
-                r=(self.released_pct or 0.0, "%", "water and solids released"),
-                e=(self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
-            ),
-            step(
-                "Cooked and chilled yield by the models",
-                "y = 100 − e − c − d − f",
-                self.cooked_chilled_yield_pct,
-                "%",
-                e=(self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
-                c=(self.evaporated_chill_pct, "%", "evaporated in the chill"),
-                d=(self.drip_pct, "%", "drip"),
-                f=(self.fat_out_pct, "%", "fat released"),
-            ),
+            step(drips, "d = s × max(r − e, 0)", self.drip_pct, "%", s=s, r=r, e=e),
+            step(left, "y = 100 − e − c − d − f", y, "%", e=e, c=c, d=d, f=f),
         )
 
 
 @dataclass(frozen=True)
-class ExpectedYield:
+class ExpectedYield(Result):
     """Expected cooked and chilled yield with its 90 % interval: the models and the usual yield, each weighted by 1 / sd²."""
 
     pct: float
@@ -135,55 +121,42 @@ class ExpectedYield:
     model_sd_pct: float
     usual: Usual
     rests_on: str
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def cook_yield(
-    sheet: Sheet, kept: Books | None = None, asked_pct: float | None = None
+    sheet: Sheet, kept: MassBalance | None = None, asked_pct: float | None = None
 ) -> CookYield:
     """The cooked and chilled yield that composition and rules stand on: asked for, else weighed, else planned, else usual for this casing and diameter."""
-    smokehouse, weighed, notes = weighed_yields(kept)
+    smokehouse, weighed, notes = _weighed_yields(kept)
     planned = sheet.cook_yield_pct
     if asked_pct is not None:
-        asked = need_between(
-            "cook yield in percent",
-            asked_pct,
-            1,
-            100,
-            "a cooked product cannot weigh more than its batter",
-        )
-        return CookYield(asked, PLANNED, asked, weighed, smokehouse, notes)
-    if weighed is not None and weighed <= 100:
-        return CookYield(weighed, WEIGHED, planned, weighed, smokehouse, notes)
-    if planned is not None:
-        return CookYield(planned, PLANNED, planned, weighed, smokehouse, notes)
-    return CookYield(usual_yield(sheet).pct, USUAL, None, weighed, smokehouse, notes)
+        remedy = "a cooked product cannot weigh more than its batter"
+        planned = need_between("cook yield in percent", asked_pct, 1, 100, remedy)
+        pct, origin = planned, PLANNED
+    elif weighed is not None and weighed <= 100:
+        pct, origin = weighed, WEIGHED
+    elif planned is not None:
+        pct, origin = planned, PLANNED
+    else:
+        pct, origin = usual_yield(sheet).pct, USUAL
+    return CookYield(pct, origin, planned, weighed, smokehouse, notes)
 
 
-def weighed_yields(kept: Books | None) -> tuple[float | None, float | None, tuple[str, ...]]:
+def _weighed_yields(kept: MassBalance | None) -> tuple[float | None, float | None, tuple[str, ...]]:
     """Smokehouse yield, cooked and chilled yield (None where the weights do not say), notes. Samples and rework count as what the stage yielded."""
     lines = {line.stages: line.good_pct for line in kept.stages} if kept else {}
     both, cook, chill = (lines.get(stages) for stages in (("cook", "chill"), ("cook",), ("chill",)))
     if both is not None:
         return None, both, ()
     if cook is None:
-        over = [line.stage for line in kept.stages if "cook" in line.stages] if kept else []
-        return (
-            None,
-            None,
-            tuple(f"the weights span {span}: no cook yield is taken from them" for span in over),
-        )
+        spans = [line.stage for line in kept.stages if "cook" in line.stages] if kept else []
+        said = (f"the weights span {span}: no cook yield is taken from them" for span in spans)
+        return None, None, tuple(said)
     if chill is not None:
         return cook, cook * chill / 100, ()
     row = number("yields_loss_chill_pct")
-    return (
-        cook,
-        cook * (1 - row.value / 100),
-        (
-            f"only the smokehouse was weighed ({cook:.1f} %); for the chill the usual loss of {row.value:g} % is taken ({row.status_in_words})",
-        ),
-    )
+    note = f"only the smokehouse was weighed ({cook:.1f} %); for the chill the usual loss of {row.value:g} % is taken ({row.status_in_words})"
+    return cook, cook * (1 - row.value / 100), (note,)
 
 
 def usual_cook_loss(sheet: Sheet) -> Usual:
@@ -194,25 +167,19 @@ def usual_cook_loss(sheet: Sheet) -> Usual:
 def usual_cook_loss_of(
     casing: str | None = None, stuffed_mm: float | None = None, *, moist: bool = False
 ) -> Usual:
-    natural, large = (
-        casing in ("natural sheep", "natural hog"),
-        (stuffed_mm or 0.0) >= value("yields_large_mm"),
-    )
-    kind = (
-        "cook_impermeable"
-        if casing == "plastic"
-        else "cook_moist"
-        if moist
-        else "cook_large"
-        if large
-        else "cook_natural"
-        if natural
-        else "cook"
-    )
+    """The same from casing, stuffed diameter (mm), and `moist`: cooked in water or steam throughout."""
+    kind = "cook"
+    if casing == "plastic":
+        kind = "cook_impermeable"
+    elif moist:
+        kind = "cook_moist"
+    elif (stuffed_mm or 0.0) >= value("yields_large_mm"):
+        kind = "cook_large"
+    elif casing in ("natural sheep", "natural hog"):
+        kind = "cook_natural"
     row = number(f"yields_loss_{kind}_pct")
-    return Usual(
-        row.value, sd_of_step(row.high - row.low), row.low, row.high, row.where, row.cite()
-    )
+    sd = sd_of_step(row.high - row.low)
+    return Usual(row.value, sd, row.low, row.high, row.where, row.cite())
 
 
 def usual_chill_loss(sheet: Sheet) -> Usual:
@@ -226,19 +193,13 @@ def usual_yield(sheet: Sheet) -> Usual:
     """Usual cooked and chilled yield: published for frankfurters in cellulose, else from the usual losses."""
     loss, chill = usual_cook_loss(sheet), usual_chill_loss(sheet)
     if loss.source == number("yields_loss_cook_pct").cite():
-        row, sd = number("usual_cook_yield_pct"), value("usual_cook_yield_sd_pct")
-        return Usual(
-            row.value,
-            sd,
-            row.value - NINETY * sd,
-            row.value + NINETY * sd,
-            "published yield of frankfurters in cellulose casing",
-            row.cite(),
-        )
-    pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
-    return Usual(
-        pct, sd, pct - NINETY * sd, min(pct + NINETY * sd, 100.0), loss.rests_on, loss.source
-    )
+        row = number("usual_cook_yield_pct")
+        pct, sd, source = row.value, value("usual_cook_yield_sd_pct"), row.cite()
+        rests_on, most = "published yield of frankfurters in cellulose casing", inf
+    else:
+        pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
+        rests_on, source, most = loss.rests_on, loss.source, 100.0
+    return Usual(pct, sd, pct - NINETY * sd, min(pct + NINETY * sd, most), rests_on, source)
 
 
 def loss_of(
@@ -268,70 +229,45 @@ def expected_yield(
     """
 
     def of(scale):
-        return (
-            100
-            - CookLoss(
-                model.evaporated_smokehouse_pct,
-                0.0,
-                (model.released_pct or 0.0) * scale,
-                model.fat_pct * scale,
-                model.drip_share,
-                model.sealed,
-            ).smokehouse_yield_pct
-        )
+        released, fat = (model.released_pct or 0.0) * scale, model.fat_pct * scale
+        moved = replace(model, evaporated_chill_pct=0.0, released_pct=released, fat_pct=fat)
+        return 100 - moved.smokehouse_yield_pct
 
+    sealed, low_scale, high_scale = model.sealed, *batter_scale
     chill_pct = chill.pct if water_chilled else 100 - model.chill_yield_pct
     modelled = model.smokehouse_yield_pct * (1 - chill_pct / 100)
     sd = hypot(
         value("yields_evaporation_doubt_points"),
-        (of(batter_scale[1]) - of(batter_scale[0])) / TEN_TO_NINETY,
+        (of(high_scale) - of(low_scale)) / TEN_TO_NINETY,
         chill.sd_pct if water_chilled else 0.0,
     )
-    share = 0.0 if model.sealed else usual.sd_pct**2 / (usual.sd_pct**2 + sd**2)
-    pct, wide = (
-        share * modelled + (1 - share) * usual.pct,
-        NINETY * (usual.sd_pct if model.sealed else sd * usual.sd_pct / hypot(sd, usual.sd_pct)),
-    )
-    rests_on = (
-        f"models {modelled:.1f} % ({model.evaporated_smokehouse_pct:.1f} % evaporates, {model.drip_pct:.1f} % drips, {model.fat_out_pct:.1f} % fat), uncertainty "
-        f"{sd:.1f} percentage points; usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on}); not calibrated to this smokehouse"
-    )
-    if model.sealed:
-        rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on}): nothing leaves a sealed casing until it is stripped"
+    rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on})"
+    models_sd = (sd, "%", "models, one standard deviation")
+    models_u: dict[str, Any] = {}
+    if sealed:
+        share, wide, weight = 0.0, NINETY * usual.sd_pct, "w = 0 × sm"
+        rests_on = f"{rests_on}: nothing leaves a sealed casing until it is stripped"
+    else:
+        share = usual.sd_pct**2 / (usual.sd_pct**2 + sd**2)
+        wide, weight = NINETY * sd * usual.sd_pct / hypot(sd, usual.sd_pct), _WEIGHT
+        models_u = {"su": (usual.sd_pct, "%", "usual yield, one standard deviation")}
+        rests_on = (
+            f"models {modelled:.1f} % ({model.evaporated_smokehouse_pct:.1f} % evaporates, {model.drip_pct:.1f} % drips, {model.fat_out_pct:.1f} % fat), uncertainty "
+            f"{sd:.1f} percentage points; {rests_on}; not calibrated to this smokehouse"
+        )
+    pct = share * modelled + (1 - share) * usual.pct
+    e = (model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")
+    d, f = (model.drip_pct, "%", "drip"), (model.fat_out_pct, "%", "fat released")
+    c, m, u = (chill_pct, "%", "chill loss"), (modelled, "%", "models"), (usual.pct, "%", "usual")
+    off, off_formula = "Models with the chill taken off", "m = (100 − e − d − f) × (1 − c / 100)"
+    weighs, expects = "Weight of the models against the usual yield", "y = w × m + (1 − w) × u"
+    what = "Expected cooked and chilled yield"
     steps = (
-        *model.working,
-        step(
-            "Models with the chill taken off",
-            "m = (100 − e − d − f) × (1 − c / 100)",
-            modelled,
-            "%",
-            e=(model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
-            d=(model.drip_pct, "%", "drip"),
-            f=(model.fat_out_pct, "%", "fat released"),
-            c=(chill_pct, "%", "chill loss"),
-        ),
-        step(
-            "Weight of the models against the usual yield",
-            "w = su^2 / (su^2 + sm^2)" if not model.sealed else "w = 0 × sm",
-            share,
-            "",
-            **(
-                {"su": (usual.sd_pct, "%", "usual yield, one standard deviation")}
-                if not model.sealed
-                else {}
-            ),
-            sm=(sd, "%", "models, one standard deviation"),
-        ),
-        step(
-            "Expected cooked and chilled yield",
-            "y = w × m + (1 − w) × u",
-            pct,
-            "%",
-            w=(share, ""),
-            m=(modelled, "%", "models"),
-            u=(usual.pct, "%", "usual"),
-        ),
+        step(off, off_formula, modelled, "%", e=e, d=d, f=f, c=c),
+        step(weighs, weight, share, **models_u, sm=models_sd),
+        step(what, expects, pct, "%", w=(share, ""), m=m, u=u),
     )
+    rows = ("cook_drip_share", "yields_evaporation_doubt_points")
     return ExpectedYield(
         pct,
         pct - wide,
@@ -342,12 +278,8 @@ def expected_yield(
         sd,
         usual,
         rests_on,
-        (
-            usual.source,
-            number("cook_drip_share").cite(),
-            number("yields_evaporation_doubt_points").cite(),
-        ),
-        steps,
+        own_sources=(usual.source, *(number(row).cite() for row in rows)),
+        own_working=steps,
     )
 
 

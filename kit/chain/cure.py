@@ -4,12 +4,11 @@ Rework is raw batter of its own dose: it is left out of the meat, of the batch a
 freshly weighed; its salt and water do count in the brine.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from math import hypot
 
 from kit import tables
-from kit.chain.cook_yield import cook_yield
 from kit.cure import (
     Addition,
     Brine,
@@ -22,9 +21,10 @@ from kit.cure import (
     Premix,
     Scale,
     Verdict,
+    WeighList,
     brine,
     cautions,
-    find_traps,
+    find_dosing_errors,
     judge,
     limits_for,
     smallest_batch_meat_kg,
@@ -36,41 +36,39 @@ from kit.meat_block import Composition, compose
 from kit.rules.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
 from kit.sheet import Line, Sheet
 from kit.tables import number
-from kit.working import Step
+from kit.working import Result
 
 WEIGHED_DRY = ("salt", "cure", "accelerator", "phosphate", "spice", "sugar", "binder")
 CAUTIONS = (cautions.NITRITE, cautions.WEIGH, cautions.LAW)
 
 
 @dataclass(frozen=True)
-class CureAnswer:
-    """The cure of one sheet. `dose` is that of the sheet as written, `rounded` that of the weights as the scale shows them.
+class CureAnswer(Result):
+    """The cure of one sheet: `findings` of the sheet as written, `listed` of its weights as the scale shows them (None where the sheet names no scale).
 
-    `weights` is empty where `withheld` says why. `interval_ppm_of_meat`: what the weights as the scale shows them may really give; `least_meat_kg`: the
-    smallest meat block it can dose within the tolerance. Both None, and no weights, where the sheet names no scale or no cure.
-    `raw` and `finished` are None where a note says why.
+    `withheld` says why there are no `weights`. `raw` and `finished` are None where a note says why.
     """
 
     jurisdiction: str
     on: date
     """the day whose law is applied"""
     limits: tuple[Limit, ...]
-    dose: Dose
     findings: Findings
-    additions: tuple[Addition, ...]
     verdicts: tuple[Verdict, ...]
     scale: Scale | None
-    interval_ppm_of_meat: tuple[float, float] | None
-    least_meat_kg: float | None
     raw: Brine | None
     finished: Brine | None
-    weights: tuple[Weight, ...]
+    listed: WeighList | None
     withheld: str
-    rounded: Dose | None
-    cautions: tuple[str, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+
+    @property
+    def dose(self) -> Dose:
+        """The dose of the sheet as written."""
+        return self.findings.dose
+
+    @property
+    def weights(self) -> tuple[Weight, ...]:
+        return self.listed.rows if self.listed else ()
 
     @property
     def law(self) -> str:
@@ -83,30 +81,64 @@ class CureAnswer:
         return tuple(verdict for verdict in self.verdicts if verdict.holds is False)
 
     @property
+    def _by_scale(self) -> tuple[Scale, Dose, tuple[CureLine, ...]] | None:
+        """The scale, the dose of what it shows, and the lines of nitrite; None without a scale or a cure."""
+        lines = tuple(line for line in self.dose.lines if line.nitrite_kg > 0)
+        if self.scale is None or self.listed is None or not lines:
+            return None
+        return self.scale, self.listed.dose, lines
+
+    @property
+    def interval_ppm_of_meat(self) -> tuple[float, float] | None:
+        """What the weights as the scale shows them may really give: independent weighings, errors in squares. None without a scale or a cure."""
+        if self._by_scale is None:
+            return None
+        scale, rounded, lines = self._by_scale
+        each = (line.premix.strength_pct * 10 / self.dose.meat_kg for line in lines)
+        spread = hypot(*(scale.half_width_g * ppm_per_g for ppm_per_g in each))
+        return max(rounded.ppm_of_meat - spread, 0.0), rounded.ppm_of_meat + spread
+
+    @property
+    def least_meat_kg(self) -> float | None:
+        """The smallest meat block that the scale can dose within the tolerance. None without a scale or a cure."""
+        if self._by_scale is None:
+            return None
+        scale, _, lines = self._by_scale
+        return max(
+            float(
+                smallest_batch_meat_kg(
+                    scale, line.premix.strength_pct, self.dose.per_meat(line.nitrite_kg)
+                )
+            )
+            for line in lines
+        )
+
+    @property
     def ceiling_ppm_of_meat(self) -> float:
         """The tightest ceiling for this batch, as ppm NaNO2 of the meat."""
-        return self.findings.band.high_kg * 1e6 / self.dose.meat_kg
+        return self.findings.room_ppm_of_meat[1]
 
     @property
     def scale_may_pass_ceiling(self) -> bool:
         """Does the interval of the scale reach past the ceiling, though the dose itself does not?"""
-        return (
-            self.interval_ppm_of_meat is not None
-            and not self.findings.stop
-            and self.interval_ppm_of_meat[1] > self.ceiling_ppm_of_meat * (1 + rounding_fraction())
-        )
+        interval = self.interval_ppm_of_meat
+        most = self.ceiling_ppm_of_meat * (1 + rounding_fraction())
+        return interval is not None and not self.findings.stop and interval[1] > most
 
     @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
-        judged = [
+        judged = (
             v
             for v in self.verdicts
-            if v.limit.quantity.startswith("nitrite")
-            and v.limit.comparison == "max"
-            and v.holds is not None
-        ]
-        return min(judged, key=lambda v: v.margin / v.limit.limit, default=None)
+            if v.limit.quantity.startswith("nitrite") and v.limit.comparison == "max"
+        )
+        return _least_room(judged)
+
+
+def _least_room(verdicts) -> Verdict | None:
+    known = [v for v in verdicts if v.holds is not None]
+    return min(known, key=lambda v: v.margin / v.limit.limit, default=None)
 
 
 def cure_of(
@@ -118,51 +150,46 @@ def cure_of(
     batter: Composition | None = None,
     bowl_kg: float | None = None,
 ) -> CureAnswer:
-    """The cure answers of a sheet whose whole batch is expected to weigh `finished_kg` after cooking and chilling.
+    """The cure answers of a sheet.
 
-    `jurisdiction`: whose limits; without it the sheet's own choice (cure_rule), else US. The sheet's target, what was read off the bag, and
-    blends whose label nobody read go to the traps. `on`: the day whose limits hold (today where left out). `batter`: the composition, if it is known already. `bowl_kg`: what the
-    bowl weighed. Raises OutOfRange for a sheet without meat, UnknownName for a jurisdiction that the kit does not hold.
+    sheet: the batch; its target, what was read off the bag, and blends whose label nobody read are looked at too.
+    finished_kg: what the whole batch is expected to weigh after cooking and chilling, kg.
+    jurisdiction: whose limits; without it the sheet's own choice (cure_rule), else US.
+    on: the day whose limits hold (today where left out).
+    batter: the composition, if it is known already.
+    bowl_kg: what the bowl weighed, kg; not compared where left out.
+    Raises OutOfRange for a sheet without meat, UnknownName for a jurisdiction that the kit does not hold.
     """
-    plan = sheet.process
-    jurisdiction, on = jurisdiction or plan.cure_rule or USUAL_JURISDICTION, on or tables.today()
+    process = sheet.process
+    jurisdiction, on = jurisdiction or process.cure_rule or USUAL_JURISDICTION, on or tables.today()
     limits = limits_for(jurisdiction, on=on)
     batter = batter or compose(sheet.materials, sheet.kg)
     rework_kg = sheet.kg_of("rework")
-    fresh = 1 - rework_kg / sheet.batch_kg
-    meat_kg, batch_kg, done_kg = sheet.meat_kg, sheet.batch_kg - rework_kg, finished_kg * fresh
-    lines = tuple(cure_line(line) for line in sheet.of_kind("cure"))
     scale = scale_of(sheet)
-    bowl = None if bowl_kg is None else bowl_kg - rework_kg
-    findings = find_traps(
-        Plan(
-            meat_kg,
-            batch_kg,
-            lines,
-            done_kg,
-            limits,
-            target_ppm=plan.nitrite_target_ppm,
-            target_basis=plan.nitrite_target_basis or "meat",
-            target_as=plan.nitrite_target_as or "NaNO2",
-            scale=scale,
-            bowl_kg=bowl,
-            on=on,
-            unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no"),
-        )
+    plan = Plan(
+        sheet.meat_kg,
+        sheet.batch_kg - rework_kg,
+        finished_kg * (1 - rework_kg / sheet.batch_kg),
+        cure=tuple(cure_line(line) for line in sheet.of_kind("cure")),
+        limits=limits,
+        target_ppm=process.nitrite_target_ppm,
+        target_basis=process.nitrite_target_basis or "meat",
+        target_as=process.nitrite_target_as or "NaNO2",
+        scale=scale,
+        bowl_kg=None if bowl_kg is None else bowl_kg - rework_kg,
+        on=on,
+        unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no"),
     )
-    dose, additions, notes = (
-        findings.dose,
-        _additions(sheet),
-        [law_in_words(jurisdiction, on, limits), *findings.notes],
+    findings = find_dosing_errors(plan)
+    additions = tuple(
+        Addition(quantity, line.kg)
+        for line in sheet.of_kind("accelerator", "phosphate")
+        if (quantity := _quantity(line))
     )
-    verdicts = judge(dose, limits, additions)
-    weights, withheld, rounded, more = _weighed(
-        sheet, lines, scale, findings, limits, meat_kg, batch_kg, done_kg
-    )
-    raw, finished, why = _brines(batter, dose.salt_kg, finished_kg)
-    interval, least = _scale_does(dose, rounded, scale)
-    notes += [*more, *why, *(finished.notes if finished else ())]
-    if scale is not None and sheet.process.scale_sd_g is None:
+    listed, withheld = _weighed(sheet, plan, findings)
+    raw, finished, notes = _brines(batter, findings.dose.salt_kg, finished_kg)
+    notes.append(law_in_words(jurisdiction, on, limits))
+    if scale is not None and process.scale_sd_g is None:
         notes.append(
             "the sheet names no repeatability of its scale (scale_sd_g), so only its step counts"
         )
@@ -174,37 +201,20 @@ def cure_of(
         notes.append(
             "rework brings its own cure with its own meat: ppm are those of what is freshly weighed"
         )
-    sources = (
-        *findings.sources,
-        *(finished.sources if finished else ()),
-        number("scale_coverage_factor").cite(),
-    )
-    work = (
-        *findings.working,
-        *(scale.working() if scale else ()),
-        *(raw.working[:1] if raw else ()),
-        *(finished.working if finished else ()),
-    )
     return CureAnswer(
         jurisdiction,
         on,
         limits,
-        dose,
         findings,
-        additions,
-        verdicts,
+        judge(findings.dose, limits, additions),
         scale,
-        interval,
-        least,
         raw,
         finished,
-        weights,
+        listed,
         withheld,
-        rounded,
-        CAUTIONS,
-        tuple(dict.fromkeys(notes)),
-        tuple(dict.fromkeys(sources)),
-        work,
+        own_notes=tuple(notes),
+        own_sources=(number("scale_coverage_factor").cite(),),
+        own_working=scale.working() if scale else (),
     )
 
 
@@ -253,78 +263,42 @@ def _quantity(line: Line) -> str | None:
     )
 
 
-def _additions(sheet: Sheet) -> tuple[Addition, ...]:
-    return tuple(
-        Addition(_quantity(line), line.kg) for line in sheet.of_kind("accelerator", "phosphate")
-    )
-
-
-def _scale_does(
-    dose: Dose, rounded: Dose | None, scale: Scale | None
-) -> tuple[tuple[float, float] | None, float | None]:
-    """(low, high) ppm of the meat about what the scale shows: independent weighings, errors in squares; and the least meat block for the tolerance."""
-    lines = [line for line in dose.lines if line.nitrite_kg > 0]
-    if scale is None or rounded is None or not lines:
-        return None, None
-    per_g = 10 / dose.meat_kg
-    spread = hypot(*(scale.half_width_g * line.premix.strength_pct * per_g for line in lines))
-    least = max(
-        float(
-            smallest_batch_meat_kg(
-                scale, line.premix.strength_pct, line.nitrite_kg * 1e6 / dose.meat_kg
-            )
-        )
-        for line in lines
-    )
-    return (max(rounded.ppm_of_meat - spread, 0.0), rounded.ppm_of_meat + spread), least
-
-
-def _weighed(sheet, cures, scale, findings, limits, meat_kg, batch_kg, done_kg):
-    """(weights, why withheld, dose of the rounded weights, notes)."""
-    stops = "; ".join(alarm.what for alarm in findings.alarms if alarm.severity == "stop")
-    if scale is None:
-        return (
-            (),
-            stops
-            or "the sheet names no scale: write the smallest step it shows (process, scale_step_g)",
-            None,
-            (),
-        )
-    mixes = {cure.premix.name: cure.premix for cure in cures}
-    items = tuple(
+def _weighed(sheet: Sheet, plan: Plan, findings: Findings) -> tuple[WeighList | None, str]:
+    """The list of the dry goods, and why it is withheld; None where the sheet names no scale."""
+    stops = "; ".join(alarm.what for alarm in findings.stops)
+    if plan.scale is None:
+        ask = "the sheet names no scale: write the smallest step it shows (process, scale_step_g)"
+        return None, stops or ask
+    mixes = {cure.premix.name: cure.premix for cure in plan.cure}
+    items = [
         Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line))
         for line in sheet.of_kind(*WEIGHED_DRY)
-    )
-    plan = sheet.process
-    found = weigh_list(
-        items,
-        meat_kg,
-        batch_kg,
-        limits,
-        scale,
-        done_kg,
-        target_ppm=plan.nitrite_target_ppm,
-        target_basis=plan.nitrite_target_basis or "meat",
-        target_as=plan.nitrite_target_as or "NaNO2",
-    )
-    withheld = stops or found.withheld
-    return (() if withheld else found.rows), withheld, found.dose, found.notes
+    ]
+    listed = weigh_list(items, replace(plan, bowl_kg=None, unread_blends=()))
+    if stops:
+        listed = replace(listed, rows=(), withheld=stops, own_working=())
+    return listed, listed.withheld
 
 
 def _brines(
     batter: Composition, cure_salt_kg: float, finished_kg: float
 ) -> tuple[Brine | None, Brine | None, list[str]]:
-    """Before the cook, after it, and why one of them is missing. Cook loss is taken as water alone."""
+    """Before the cook (its notes and later steps are the finished one's), after it, and why one of them is missing. Cook loss is taken as water alone."""
     salt_kg = max(batter.salt_kg - cure_salt_kg, 0.0)
     lost_kg = max(batter.total_kg - finished_kg, 0.0)
-    found, why = [], []
+    found: list[Brine | None] = []
+    why = []
     for when, lost in (("before the cook", 0.0), ("after the cook", lost_kg)):
         try:
             found.append(brine(salt_kg, batter.water_kg, batter.total_kg, cure_salt_kg, lost))
         except OutOfRange as error:
             found.append(None)
             why.append(f"no brine {when}: {error}")
-    return found[0], found[1], why
+    raw, finished = found
+    if raw is not None:
+        first = raw.own_working[:1]
+        raw = replace(raw, own_notes=(), own_sources=(), own_working=first)
+    return raw, finished, why
 
 
 @dataclass(frozen=True)
@@ -339,19 +313,8 @@ class Checked:
     says: str = ""
 
 
-def check_sheet(
-    sheet: Sheet, finished_kg: float | None = None, jurisdiction: str = "", on: date | None = None
-) -> tuple[Checked, ...]:
-    """The sheet line by line, then what concerns the whole of it. Without `finished_kg` the sheet's own cook yield serves, or the usual one."""
-    if finished_kg is None:
-        finished_kg = sheet.batch_kg * cook_yield(sheet).pct / 100
-    return checked_lines(
-        sheet, cure_of(sheet, finished_kg, jurisdiction, on, bowl_kg=bowl_weighed_kg(sheet))
-    )
-
-
 def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
-    """`check_sheet` for an answer at hand."""
+    """The sheet line by line, then what concerns the whole of it."""
     lines = tuple(
         Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer))
         for line in sheet.lines
@@ -365,13 +328,29 @@ def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
             "a slip that fits",
             "",
             None,
-            f"{one.name}: as written {one.ppm_of_meat:.4g}, likely meant {one.intended_ppm_of_meat:.4g} ppm of the meat",
+            f"{fit.error.name}: as written {fit.ppm_of_meat:.4g}, likely meant {fit.intended_ppm_of_meat:.4g} ppm of the meat",
             "look",
-            f"{one.detail}; {one.do}; to tell: {one.tell}",
+            f"{fit.detail}; {fit.error.do}; to tell: {fit.error.tell}",
         )
-        for one in answer.findings.explanations
+        for fit in answer.findings.explanations
     )
     return (*lines, *whole, *likely)
+
+
+_LOOKED_AT = {
+    "meat": ("part of the meat: the base of every ppm of the meat", "no alarm", ""),
+    "salt": ("{share}", "no alarm", ""),
+    "spice": (
+        "{share}",
+        "look",
+        "read the bag: a blend that already carries cure must be written as a cure line",
+    ),
+    "rework": (
+        "its own cure with its own meat",
+        "look",
+        "only rework of the same recipe brings the same dose",
+    ),
+}
 
 
 def _looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
@@ -381,64 +360,35 @@ def _looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
     if line.kind in ("accelerator", "phosphate"):
         return _additive_looked_at(line, answer)
     share = f"{100 * line.kg / answer.dose.batch_kg:.3g} % of the batch"
-    match line.kind:
-        case "meat":
-            return "part of the meat: the base of every ppm of the meat", "no alarm", ""
-        case "salt":
-            return share, "no alarm", ""
-        case "spice":
-            return (
-                share,
-                "look",
-                "read the bag: a blend that already carries cure must be written as a cure line",
-            )
-        case "rework":
-            return (
-                "its own cure with its own meat",
-                "look",
-                "only rework of the same recipe brings the same dose",
-            )
-    return f"{share}: counts in the batch, not in the meat", "no alarm", ""
+    other = ("{share}: counts in the batch, not in the meat", "no alarm", "")
+    brings, state, why = _LOOKED_AT.get(line.kind, other)
+    return brings.format(share=share), state, why
 
 
 def _cure_looked_at(cure: CureLine, answer: CureAnswer) -> tuple[str, str, str]:
-    meat = answer.dose.meat_kg
-    brings = f"{cure.nitrite_kg * 1e6 / meat:.5g} ppm NaNO2 of the meat"
+    dose = answer.dose
+    brings = f"{dose.per_meat(cure.nitrite_kg):.5g} ppm NaNO2 of the meat"
     if cure.premix.nitrate_pct:
-        brings += f", {cure.kg * cure.premix.nitrate_pct * 1e4 / meat:.4g} ppm nitrate"
+        nitrate_ppm = dose.per_meat(cure.kg * cure.premix.nitrate_pct / 100)
+        brings += f", {nitrate_ppm:.4g} ppm nitrate"
     alarms = [alarm for alarm in answer.findings.alarms if alarm.key != "bowl_differs"]
     if alarms:
-        return (
-            brings,
-            "stop" if any(alarm.severity == "stop" for alarm in alarms) else "check",
-            "see the whole sheet below",
-        )
-    note = next(
-        (
-            weight.note
-            for weight in answer.weights
-            if weight.name == cure.premix.name and weight.note
-        ),
-        "",
-    )
-    return (
-        brings,
-        "check" if note else "no alarm",
-        note or "read the strength on the bag in your hand",
-    )
+        stop = any(alarm.severity == "stop" for alarm in alarms)
+        return brings, "stop" if stop else "check", "see the whole sheet below"
+    notes = [w.note for w in answer.weights if w.name == cure.premix.name and w.note]
+    if notes:
+        return brings, "check", notes[0]
+    return brings, "no alarm", "read the strength on the bag in your hand"
 
 
 def _additive_looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
-    name = _quantity(line)
-    brings = f"{line.kg * 1e6 / answer.dose.meat_kg:.4g} ppm of the meat, {100 * line.kg / answer.dose.batch_kg:.3g} % of the batch"
+    dose, name = answer.dose, _quantity(line)
+    brings = f"{dose.per_meat(line.kg):.4g} ppm of the meat, {100 * line.kg / dose.batch_kg:.3g} % of the batch"
     quantities = (name, "phosphate") if line.kind == "phosphate" else (name,)
-    judged = [v for v in answer.verdicts if v.limit.quantity in quantities and v.holds is not None]
-    if not judged:
+    v = _least_room(v for v in answer.verdicts if v.limit.quantity in quantities)
+    if v is None:
         return brings, "look", f"no limit of {answer.jurisdiction} for it is held here"
-    v = min(judged, key=lambda verdict: verdict.margin / verdict.limit.limit)
-    return (
-        brings,
-        "no alarm" if v.holds else "check",
-        f"{v.value:.4g} {v.limit.unit} against {v.limit.in_words}"
-        + (f" ({v.note})" if v.note else ""),
-    )
+    says = f"{v.value:.4g} {v.limit.unit} against {v.limit.in_words}"
+    if v.note:
+        says += f" ({v.note})"
+    return brings, "no alarm" if v.holds else "check", says

@@ -1,12 +1,14 @@
-"""What do the batch's own logs say, in the readings of the catalogue of faults: the chopper's bowl, and cores and air of the house?
+"""What do the batch's own logs say of its possible faults: the bowl, cores and air of the smokehouse?
 
-Nothing is filled in: holes, spikes and impossible readings of a log are not used, and what a log cannot tell stays untold, with the reason in `notes`.
-A core above boiling is refused; readings that may not be true stand first in the notes.
+Nothing is filled in: gaps, spikes and impossible readings of a log are not used, and what a log
+cannot tell stays untold, with the reason in `notes`. A core above boiling is refused; readings that
+may not be true stand first in the notes.
 """
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -15,38 +17,40 @@ from kit.errors import OutOfRange, need, need_between
 from kit.lethality import implausible, traces_of_log
 from kit.logs import LogReading
 from kit.sheet import Sheet
-from kit.working import Step, step
+from kit.working import Result, step
 
-CORE, WET, DRY = (
-    re.compile(r"core|product|link", re.I),
-    re.compile(r"wet", re.I),
-    re.compile(r"dry|house|air|oven|chamber", re.I),
-)
-RISEN = 0.9
+_CORE = re.compile(r"core|product|link", re.I)
+_WET = re.compile(r"wet", re.I)
+_DRY = re.compile(r"dry|house|air|oven|chamber", re.I)
+_RISEN = 0.9
 """share of the core's whole climb over which its rise is taken: the last degrees creep"""
-FEW = 3
+_FEW = 3
 
 
 @dataclass(frozen=True)
-class ChopLogged:
+class ChopLogged(Result):
     """`knife_min` is None where nobody said when the knives ran."""
 
     end_C: float
     knife_min: float | None
     how: str
-    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class HouseLogged:
-    """The coldest core at its warmest, the fastest core's rise, the mean humidity of the drying stage; None where the log cannot tell."""
+class HouseLogged(Result):
+    """The coldest core at its warmest, the fastest core's rise, the humidity of the drying stage.
+
+    None where the log cannot tell.
+    """
 
     core_C: float
     core: str
     heating_K_per_min: float | None
     drying_rh_pct: float | None
-    notes: tuple[str, ...]
-    working: tuple[Step, ...]
+
+    @property
+    def how(self) -> str:
+        return f"the house's log, {self.core.split(' (')[0]} at its warmest"
 
 
 def chop_logged(
@@ -55,56 +59,53 @@ def chop_logged(
     from_min: float | None = None,
     to_min: float | None = None,
 ) -> ChopLogged:
-    """The end of chopping: the median of the last three readings before the knives stop; without `to_min` the warmest middle of three readings."""
-    channel, others = (
-        channel or log.channels[0],
-        [name for name in log.channels if name != (channel or log.channels[0])],
-    )
-    first = (
-        (f"The chopper's log holds several columns; {channel!r} counts, not {', '.join(others)}.",)
-        if others
-        else ()
-    )
+    """The end of chopping, by the chopper's log.
+
+    channel: of the batter; the first where left out.
+    from_min, to_min: minutes of the log between which the knives ran.
+
+    The median of the last three readings before the knives stop; without `to_min` the warmest middle
+    of three readings. Raises UnknownName or OutOfRange.
+    """
+    channel = channel or log.channels[0]
+    others = ", ".join(name for name in log.channels if name != channel)
+    notes = []
+    if others:
+        notes.append(f"The chopper's log holds several columns; {channel!r} counts, not {others}.")
     seconds, t = log.channel(channel)
-    start = (
-        0.0
-        if from_min is None
-        else need_between("the minute the knives start", from_min, 0, log.minutes)
-    )
-    stop = (
-        log.minutes
-        if to_min is None
-        else need_between("the minute the knives stop", to_min, start, log.minutes)
-    )
+    start, stop = 0.0, log.minutes
+    if from_min is not None:
+        start = need_between("the minute the knives start", from_min, 0, log.minutes)
+    if to_min is not None:
+        stop = need_between("the minute the knives stop", to_min, start, log.minutes)
     t = t[(seconds >= 60 * start - 1e-9) & (seconds <= 60 * stop + 1e-9)]
     need(
-        t.size >= FEW,
-        f"the chopper's log holds {t.size} usable readings between minute {start:g} and {stop:g}; it takes {FEW} to tell an end; give the minutes when the knives ran",
+        t.size >= _FEW,
+        f"the chopper's log holds {t.size} usable readings between minute {start:g} and {stop:g}; it takes {_FEW} to tell an end; give the minutes when the knives ran",
     )
-    if to_min is None:
-        middles = np.median(np.lib.stride_tricks.sliding_window_view(t, FEW), axis=1)
-        return ChopLogged(
-            float(middles.max()),
-            None,
-            "the chopper's log, at its warmest",
-            (
-                *first,
-                "Nobody said when the knives stopped: the warmest reading of the chopper's log counts as the end, and the log tells no knife time.",
-            ),
-        )
-    return ChopLogged(
-        float(np.median(t[-FEW:])),
-        stop - start,
-        "the chopper's log, when the knives stopped",
-        first,
+    if to_min is not None:
+        end_C, minutes = float(np.median(t[-_FEW:])), stop - start
+        how = "the chopper's log, when the knives stopped"
+        return ChopLogged(end_C, minutes, how, own_notes=tuple(notes))
+    notes.append(
+        "Nobody said when the knives stopped: the warmest reading of the chopper's log counts as the end, and the log tells no knife time."
     )
+    middles = np.median(np.lib.stride_tricks.sliding_window_view(t, _FEW), axis=1)
+    how = "the chopper's log, at its warmest"
+    return ChopLogged(float(middles.max()), None, how, own_notes=tuple(notes))
 
 
 def house_logged(
     log: LogReading, sheet: Sheet | None = None, cores: Sequence[str] = ()
 ) -> HouseLogged:
-    """`cores` names the columns in a core; without it those called so. The sheet's first drying steps say how long the log's drying stage is."""
-    names = [*cores] or [name for name in log.channels if CORE.search(name)]
+    """The coldest core, the fastest rise and the drying humidity, by the smokehouse's log.
+
+    sheet: its first drying steps say how long the log's drying stage is.
+    cores: names of the columns in a core; without it those called so.
+
+    Raises UnknownName or OutOfRange.
+    """
+    names = [*cores] or [name for name in log.channels if _CORE.search(name)]
     if not names:
         raise OutOfRange(
             f"no column of the house's log is called a core; say which is: {', '.join(log.channels)}"
@@ -112,36 +113,31 @@ def house_logged(
     read = {name: log.channel(name) for name in names}
     for name, (_, t) in read.items():
         need(
-            t.size >= FEW,
-            f"the column {name!r} of the house's log holds {t.size} usable readings; it takes {FEW}",
+            t.size >= _FEW,
+            f"the column {name!r} of the house's log holds {t.size} usable readings; it takes {_FEW}",
         )
     peaks = {name: float(t.max()) for name, (_, t) in read.items()}
-    core = min(peaks, key=peaks.get)
-    held = traces_of_log(log, names)
-    notes, working = list(implausible(held, None, sheet.process.stuffed_mm if sheet else None)), []
+    core = min(peaks, key=lambda name: peaks[name])
+    diameter_mm = sheet.process.stuffed_mm if sheet else None
+    notes, working = list(implausible(traces_of_log(log, names), None, diameter_mm)), []
     if len(names) > 1:
+        terms: dict[str, Any] = {
+            f"T{n}": (peaks[name], "°C", name) for n, name in enumerate(names, 1)
+        }
+        formula = f"T = min({', '.join(terms)})"
+        what = "the coldest core at its warmest"
+        working.append(step(what, formula, peaks[core], "°C", **terms))
+    rises = {name: _rise(seconds, t) for name, (seconds, t) in read.items()}
+    fastest = max(rises, key=lambda name: rises[name][0])
+    rate, climb, minutes = rises[fastest]
+    if rate:
         working.append(
             step(
-                "the coldest core at its warmest",
-                f"T = min({', '.join(f'T{n}' for n in range(1, len(names) + 1))})",
-                peaks[core],
-                "°C",
-                **{f"T{n}": (peaks[name], "°C", name) for n, name in enumerate(names, 1)},
-            )
-        )
-    rises = {
-        name: rise for name, (seconds, t) in read.items() if (rise := _rise(seconds, t)) is not None
-    }
-    if rises:
-        fastest = max(rises, key=lambda name: rises[name][0])
-        rate, climb, minutes = rises[fastest]
-        working.append(
-            step(
-                f"rise of the fastest core, {fastest}, over {100 * RISEN:.0f} % of its climb",
+                f"rise of the fastest core, {fastest}, over {100 * _RISEN:.0f} % of its climb",
                 "r = s × c / t",
                 rate,
                 "K/min",
-                s=(RISEN, ""),
+                s=(_RISEN, ""),
                 c=(climb, "K", "whole climb"),
                 t=(minutes, "min"),
             )
@@ -152,47 +148,44 @@ def house_logged(
     return HouseLogged(
         peaks[core],
         core,
-        max((rise[0] for rise in rises.values()), default=None),
+        rate or None,
         humidity,
-        (*notes, *why),
-        tuple(working),
+        own_notes=(*notes, *([why] if why else [])),
+        own_working=tuple(working),
     )
 
 
-def _rise(seconds, t) -> tuple[float, float, float] | None:
-    """K/min, climb in K and minutes from the first reading to RISEN of the climb to the warmest; None where it does not climb."""
+def _rise(seconds: np.ndarray, t: np.ndarray) -> tuple[float, float, float]:
+    """K/min, whole climb in K, and minutes to _RISEN of it; 0 K/min where it does not climb."""
     climb = float(t.max() - t[0])
-    there = np.flatnonzero(t >= t[0] + RISEN * climb)
+    there = np.flatnonzero(t >= t[0] + _RISEN * climb)
     minutes = float(seconds[there[0]] - seconds[0]) / 60
-    return (RISEN * climb / minutes, climb, minutes) if climb > 1 and minutes > 0 else None
+    return (_RISEN * climb / minutes if climb > 1 and minutes > 0 else 0.0), climb, minutes
 
 
-def _drying_humidity(log: LogReading, sheet: Sheet | None) -> tuple[float | None, tuple[str, ...]]:
-    wet, dry = (
-        next((name for name in log.channels if found.search(name) and not CORE.search(name)), None)
-        for found in (WET, DRY)
-    )
+def _drying_humidity(log: LogReading, sheet: Sheet | None) -> tuple[float | None, str]:
+    """Mean relative humidity of the drying stage; None with the reason where the log cannot tell."""
+    air_names = [name for name in log.channels if not _CORE.search(name)]
+    wet = next((name for name in air_names if _WET.search(name)), None)
+    dry = next((name for name in air_names if _DRY.search(name)), None)
     if wet is None or dry is None:
-        return None, (
-            "The house's log has no wet bulb beside its air, so that it tells no humidity.",
-        )
+        return None, "The house's log has no wet bulb beside its air, so that it tells no humidity."
     minutes = 0.0
     for each in sheet.process.cook if sheet else ():
-        if each.kind != "dry" or each.duration_min is None:
+        if each.kind != "dry":
             break
         minutes += each.duration_min
     if not minutes:
-        return None, (
+        return (
+            None,
             "The sheet does not say how long the house dries first, so that the log's humidity belongs to no stage.",
         )
-    both = (
-        log.usable[:, log.channels.index(wet)]
-        & log.usable[:, log.channels.index(dry)]
-        & (log.time_s <= 60 * minutes)
-    )
-    bulb, air = (log.temperature_C[both, log.channels.index(name)] for name in (wet, dry))
-    if bulb.size < FEW or (bulb > air).any():
-        return None, (
+    at_wet, at_dry = log.channels.index(wet), log.channels.index(dry)
+    both = log.usable[:, at_wet] & log.usable[:, at_dry] & (log.time_s <= 60 * minutes)
+    bulb, air = log.temperature_C[both, at_wet], log.temperature_C[both, at_dry]
+    if bulb.size < _FEW or (bulb > air).any():
+        return (
+            None,
             "The wet bulb of the house's log is warmer than its air, or too few readings stand in the drying stage: it tells no humidity.",
         )
-    return float(np.mean(humidity_pct(air, bulb))), ()
+    return float(np.mean(humidity_pct(air, bulb))), ""

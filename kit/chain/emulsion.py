@@ -2,55 +2,50 @@
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
 from kit import tables
 from kit.chain.chop import bowl_of
-from kit.chain.mend import mended
-from kit.emulsion import (
-    Batter,
-    Calibration,
-    Held,
-    Parameters,
-    Remedies,
-    Spread,
-    cloud,
-    hold,
-    spread,
-)
-from kit.emulsion.batter import possible
+from kit.chain.corrective_actions import corrective_actions
+from kit.emulsion import hold, spread
+from kit.emulsion.batter import Batter, possible
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.held import HeldBatter
+from kit.emulsion.parameters import Parameters
+from kit.emulsion.remedies import Remedies
 from kit.emulsion.saved import as_toml
+from kit.emulsion.spread import EmulsionSpread, cloud
 from kit.errors import need
 from kit.sheet import Line, Sheet
-from kit.working import Step, step
+from kit.working import Result, step
 
 DRAWS, SEED = 2000, 4
 COLDEST_C = possible("end_C")[0]
 POULTRY = ("chicken", "turkey")
+PARTS = ("all", "water", "fat", "solids")
+IN_100_G = ("water", "protein", "fat", "salt", "phosphate", "nonmeat_protein", "starch", "fibre")
 
 
 @dataclass(frozen=True)
-class Described:
+class Described(Result):
     """A batter read off a sheet; `assumed` says what the sheet did not."""
 
     batter: Batter
     assumed: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 @dataclass(frozen=True)
-class Holds:
+class EmulsionAnswer(Result):
     """What the emulsion room says of one sheet. Grams of 100 g raw batter are percent of the batter's weight; `batch_kg` makes kilograms of them."""
 
     name: str
     batch_kg: float
     described: Described
-    held: Held
-    spread: Spread
+    held: HeldBatter
+    spread: EmulsionSpread
     remedies: Remedies | None
-    notes: tuple[str, ...]
 
     @property
     def batter(self) -> Batter:
@@ -62,36 +57,22 @@ class Holds:
         return self.held.fails_first
 
     @property
-    def below_edge(self) -> tuple[str, ...]:
-        """The limits whose margin lies below 0."""
-        return tuple(limit for limit, margin in self.held.margins.items() if margin < 0)
+    def leaves_g(self) -> dict[str, float]:
+        """What leaves of 100 g raw batter: all of it, and its parts."""
+        held = self.held
+        grams = (held.total_out_g, held.water_out_g, held.fat_out_g, held.solids_out_g)
+        return dict(zip(PARTS, grams))
 
     @property
-    def sources(self) -> tuple[str, ...]:
-        return tuple(
-            dict.fromkeys(
-                (
-                    *self.described.sources,
-                    *self.held.sources,
-                    *(self.remedies.sources if self.remedies else ()),
-                )
-            )
-        )
-
-    @property
-    def working(self) -> tuple[Step, ...]:
-        return (*self.described.working, *self.held.working)
+    def leaves_range_g(self) -> dict[str, tuple[float, float, float]]:
+        """10, 50 and 90 % of `leaves_g`."""
+        of = self.spread
+        ranges = (of.total_out_g, of.water_out_g, of.fat_out_g, of.solids_out_g)
+        return {part: tuple(three.tolist()) for part, three in zip(PARTS, ranges)}
 
     def kg(self, grams_of_100: float) -> float:
         """Grams of 100 g raw batter as kilograms of this batch."""
         return self.batch_kg * float(grams_of_100) / 100
-
-
-def batter_of(
-    sheet: Sheet, end_C: float | None = None, core_C: float | None = None, **known
-) -> Batter:
-    """The sheet as 100 g of raw batter. See `described`."""
-    return described(sheet, end_C, core_C, **known).batter
 
 
 def described(
@@ -106,26 +87,12 @@ def described(
     assumed: list[str] = []
     kg, sources = _kilograms(sheet, assumed)
     plan, pct = sheet.process, {name: 100 * amount / sheet.batch_kg for name, amount in kg.items()}
-    fields = {
-        f"{name}_pct": pct[name]
-        for name in (
-            "water",
-            "protein",
-            "fat",
-            "salt",
-            "phosphate",
-            "nonmeat_protein",
-            "starch",
-            "fibre",
-        )
-    }
-    fields["collagen_pct_of_protein"] = (
-        100 * kg["collagen"] / kg["protein"] if kg["protein"] else 0.0
+    fields: dict[str, Any] = {f"{name}_pct": pct[name] for name in IN_100_G}
+    fields["collagen_pct_of_protein"] = _collagen_pct(kg, 0.0)
+    fields["end_C"] = _first(
+        end_C, plan.written_end_C, "end_C", "end temperature of chopping", assumed
     )
-    fields |= {
-        "end_C": _first(end_C, plan.written_end_C, "end_C", "end temperature of chopping", assumed),
-        "core_C": _first(core_C, plan.core_target_C, "core_C", "core temperature", assumed),
-    }
+    fields["core_C"] = _first(core_C, plan.core_target_C, "core_C", "core temperature", assumed)
     if fields["end_C"] < COLDEST_C:
         assumed.append(
             f"a batter of {fields['end_C']:.1f} °C, frozen, counts as one of {COLDEST_C:g} °C, the coldest that this room takes".replace(
@@ -146,12 +113,13 @@ def described(
     return Described(
         batter.but(**given) if given else batter,
         tuple(dict.fromkeys(assumed)),
-        tuple(dict.fromkeys(sources)),
-        tuple(_working(sheet, kg, pct)),
+        own_notes=tuple(f"assumed: {what}" for what in assumed),
+        own_sources=tuple(sources),
+        own_working=tuple(_working(sheet, kg, pct)),
     )
 
 
-def holds_of(
+def emulsion_of(
     sheet: Sheet,
     calibration: Calibration | None = None,
     end_C: float | None = None,
@@ -160,32 +128,25 @@ def holds_of(
     with_remedies: bool = False,
     draws: int = DRAWS,
     **known,
-) -> Holds:
+) -> EmulsionAnswer:
     """Margins, what fails first, and what leaves with its 10, 50 and 90 %, for one sheet. The same sheet always gets the same draws.
 
-    `with_remedies` also seeks the changes that lift the weakest limit, which takes several times as long.
+    calibration: a plant's own levels. end_C, core_C, known: as for `described`. draws: of every uncertain number.
+    with_remedies: also seeks the changes that lift the weakest limit, which takes several times as long.
     """
     found = described(sheet, end_C, core_C, **known)
-    held = hold(found.batter, calibration)
-    around = spread(
-        found.batter,
-        draws=draws,
-        calibration=calibration,
-        parameters=_kept(_Named(calibration), draws),
+    batter, parameters = found.batter, _kept(_Named(calibration), draws)
+    lifted = None
+    if with_remedies:
+        lifted = corrective_actions(bowl_of(sheet), batter, calibration=calibration)
+    return EmulsionAnswer(
+        sheet.name,
+        sheet.batch_kg,
+        found,
+        hold(batter, calibration),
+        spread(batter, draws=draws, calibration=calibration, parameters=parameters),
+        lifted,
     )
-    lifted = (
-        mended(bowl_of(sheet), found.batter, calibration=calibration) if with_remedies else None
-    )
-    notes = tuple(
-        dict.fromkeys(
-            (
-                *(f"assumed: {what}" for what in found.assumed),
-                *held.notes,
-                *(lifted.notes if lifted else ()),
-            )
-        )
-    )
-    return Holds(sheet.name, sheet.batch_kg, found, held, around, lifted, notes)
 
 
 @dataclass(frozen=True)
@@ -209,29 +170,20 @@ def collagen_of(sheet: Sheet) -> tuple[float, tuple[str, ...]]:
     """Collagen as % of the meat protein, as the model takes it (nan without meat protein), and what had to be assumed for it."""
     assumed: list[str] = []
     kg, _ = _kilograms(sheet, assumed)
-    return 100 * kg["collagen"] / kg["protein"] if kg["protein"] else float("nan"), tuple(
-        what for what in assumed if what.startswith("collagen")
-    )
+    about = tuple(what for what in assumed if what.startswith("collagen"))
+    return _collagen_pct(kg, float("nan")), about
+
+
+def _collagen_pct(kg: dict[str, float], without: float) -> float:
+    """Collagen as % of the meat protein; `without` where there is none."""
+    return 100 * kg["collagen"] / kg["protein"] if kg["protein"] else without
 
 
 # from lines to kilograms
 
 
 def _kilograms(sheet: Sheet, assumed: list[str]) -> tuple[dict[str, float], list[str]]:
-    kg = dict.fromkeys(
-        (
-            "water",
-            "protein",
-            "collagen",
-            "fat",
-            "salt",
-            "phosphate",
-            "nonmeat_protein",
-            "starch",
-            "fibre",
-        ),
-        0.0,
-    )
+    kg = dict.fromkeys((*IN_100_G, "collagen"), 0.0)
     sources: list[str] = []
     for line in sheet.lines:
         m = line.material
@@ -313,12 +265,10 @@ def _fat_kinds(sheet: Sheet, assumed: list[str], sources: list[str]) -> str | di
 
 def _meat_pH(sheet: Sheet) -> float | None:
     """Mean of the meats by weight where each has a pH, else None."""
-    meats = sheet.of_kind("meat")
-    return (
-        sum(line.kg * line.pH for line in meats) / sheet.meat_kg
-        if meats and all(line.pH is not None for line in meats)
-        else None
-    )
+    known = [(line.kg, line.pH) for line in sheet.of_kind("meat") if line.pH is not None]
+    if not known or len(known) < len(sheet.of_kind("meat")):
+        return None
+    return sum(kg * pH for kg, pH in known) / sheet.meat_kg
 
 
 def _first(
@@ -343,20 +293,16 @@ def _working(sheet: Sheet, kg: dict[str, float], pct: dict[str, float]):
         "salt": "salt in 100 g batter, the cure's own with it",
         "nonmeat_protein": "protein of binders in 100 g batter",
     }
+    batch = (sheet.batch_kg, "kg", "whole batch")
     for name, what in words.items():
         yield step(
-            what,
-            "x = 100 × k / B",
-            pct[name],
-            "g",
-            k=(kg[name], "kg", "in the batch"),
-            B=(sheet.batch_kg, "kg", "whole batch"),
+            what, "x = 100 × k / B", pct[name], "g", k=(kg[name], "kg", "in the batch"), B=batch
         )
     if kg["protein"]:
         yield step(
             "collagen share of the meat protein",
             "c = 100 × kc / kp",
-            100 * kg["collagen"] / kg["protein"],
+            _collagen_pct(kg, 0.0),
             "%",
             kc=(kg["collagen"], "kg", "collagen"),
             kp=(kg["protein"], "kg", "meat protein"),

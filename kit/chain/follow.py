@@ -21,8 +21,8 @@ from kit.chain.cook_yield import (
     usual_yield,
 )
 from kit.chain.cure import CureAnswer, cure_of
-from kit.chain.emulsion import Holds, holds_of
-from kit.emulsion import Calibration
+from kit.chain.emulsion import EmulsionAnswer, emulsion_of
+from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, OutOfRange
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
@@ -38,7 +38,7 @@ from kit.rules import (
 )
 from kit.sheet import Sheet
 from kit.working import Step
-from kit.yields import Books, Entry, at, books
+from kit.yields import MassBalance, WeightEntry, at, mass_balance
 
 DRAWS, SEED = 10_000, 11
 
@@ -73,7 +73,7 @@ class Followed:
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
     room_for_ice: tuple[RoomLeft, RoomLeft] | None
-    books: Books | None
+    books: MassBalance | None
     notes: tuple[str, ...]
     calibration: Calibration | None = None
     cure_rule: str = ""
@@ -121,9 +121,9 @@ class Followed:
         return chop_of(self.sheet)
 
     @cached_property
-    def holds(self) -> Holds:
+    def holds(self) -> EmulsionAnswer:
         """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
-        return holds_of(self.sheet, self.calibration, end_C=self.chop.end_C)
+        return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
     @cached_property
     def links(self) -> Links:
@@ -164,10 +164,10 @@ class Followed:
         )
 
     @cached_property
-    def skin_holds(self) -> Holds | None:
+    def skin_holds(self) -> EmulsionAnswer | None:
         """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
         return (
-            holds_of(
+            emulsion_of(
                 self.sheet,
                 self.calibration,
                 end_C=self.chop.end_C,
@@ -256,7 +256,7 @@ class Followed:
         if self.books:
             lines.append(
                 f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
-                f"{self.books.unexplained_kg:.2f} kg not explained"
+                f"{self.books.unrecorded_kg:.2f} kg not explained"
             )
         return "\n".join(lines)
 
@@ -366,7 +366,7 @@ def follow(
     )
 
 
-def ledger_of(sheet: Sheet) -> tuple[Entry, ...]:
+def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     """The sheet's weighings as ledger entries."""
     return tuple(
         entry
@@ -386,6 +386,10 @@ def ledger_of(sheet: Sheet) -> tuple[Entry, ...]:
     )
 
 
-def _books(sheet: Sheet) -> Books | None:
+def _books(sheet: Sheet) -> MassBalance | None:
     entries = ledger_of(sheet)
-    return books(entries) if sum(entry.kind in ("in", "out") for entry in entries) >= 2 else None
+    return (
+        mass_balance(entries)
+        if sum(entry.kind in ("in", "out") for entry in entries) >= 2
+        else None
+    )

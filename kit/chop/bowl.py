@@ -10,8 +10,8 @@ from functools import cached_property
 
 import numpy as np
 
-from kit.chop.charge import DRY_SALT, Charge
-from kit.errors import OutOfRange, UnknownName
+from kit.chop.charge import DRY_SALT, LIKE_MEAT, Charge, ice, salt, water
+from kit.errors import OutOfRange, need_between
 from kit.properties import SolidFat, solid_fat
 from kit.properties.components import polynomials
 from kit.tables import value
@@ -33,7 +33,7 @@ class Bowl:
 
     charges: tuple[Charge, ...]
     melting_fat: str | None = None
-    melting_share: float = 1.0
+    melting_share: float | np.ndarray = 1.0
     brine: bool = True
     dissolving: bool = True
     steel_kg: float = 0.0
@@ -237,21 +237,31 @@ class Bowl:
         return np.maximum((self.thawed_kJ(self.freezing_C) - self.heat_in_kJ) / self.kg, 0.0)
 
     # changing ----------------------------------------------------------------------------------------------------------------------
-    def of_kind(self, kind: str) -> tuple[Charge, ...]:
-        return tuple(charge for charge in self.charges if charge.kind == kind)
+    def of_kind(self, *kinds: str) -> tuple[Charge, ...]:
+        return tuple(charge for charge in self.charges if charge.kind in kinds)
+
+    def kg_of(self, *kinds: str) -> float:
+        return float(sum(charge.kg for charge in self.of_kind(*kinds)))
+
+    def mean_C(self, kind: str, usual: str) -> float:
+        """Mean temperature of a kind by weight; the value of the row `usual` where the bowl has none."""
+        charges = self.of_kind(kind)
+        kg = self.kg_of(kind)
+        return sum(c.kg * c.temperature_C for c in charges) / kg if kg else value(usual)
 
     def with_charges(self, charges) -> "Bowl":
         return replace(self, charges=tuple(charges))
 
+    def with_meat(self, temperature_C) -> "Bowl":
+        """Meat and rework at other temperatures: °C, or what gives them for each charge."""
+        of = temperature_C if callable(temperature_C) else lambda charge: temperature_C
+        return self.with_charges(
+            replace(c, temperature_C=of(c)) if c.kind in LIKE_MEAT else c for c in self.charges
+        )
+
     def until(self, minute: float) -> "Bowl":
         """Only what has gone in by `minute`."""
         return self.with_charges(charge for charge in self.charges if charge.minute <= minute)
-
-    def charge(self, name: str) -> Charge:
-        for charge in self.charges:
-            if charge.name == name:
-                return charge
-        raise UnknownName("charge", name, [charge.name for charge in self.charges])
 
 
 def _melting_kJ_per_kg(t_C):
@@ -267,3 +277,32 @@ def _water_kJ_per_kg(t_C):
 
 def _ice_kJ_per_kg(t_C):
     return polynomials()["cp", "ice"].integral(t_C) / 1000 - value("ice_latent_heat")
+
+
+def with_meat_at(bowl: Bowl, t_C) -> Bowl:
+    """All meat and rework at one temperature (a float or an array)."""
+    return bowl.with_meat(t_C)
+
+
+def with_added_water(bowl: Bowl, ice_kg, water_kg) -> Bowl:
+    """Other ice and water (kg, floats or arrays) in the place of all of the bowl's; their temperatures are kept."""
+    added = []
+    if np.any(ice_kg):
+        added.append(ice(ice_kg, bowl.mean_C("ice", "ice_temperature_usual")))
+    if np.any(water_kg):
+        added.append(water(water_kg, bowl.mean_C("water", "water_temperature_usual")))
+    others = (c for c in bowl.charges if c.kind not in ("ice", "water"))
+    return bowl.with_charges((*others, *added))
+
+
+def with_salt_pct(bowl: Bowl, pct_of_batch: float) -> Bowl:
+    """Salt lines replaced by one of `pct_of_batch` of the whole bowl; the rest keeps its weight."""
+    share = need_between("salt in percent of the batch", pct_of_batch, 0, 30) / 100
+    rest = tuple(c for c in bowl.charges if c.kind != "salt")
+    kg = share / (1 - share) * float(sum(c.kg for c in rest))
+    return bowl.with_charges((*rest, salt(kg)) if kg else rest)
+
+
+def with_steel(bowl: Bowl, kg: float, t_C: float) -> Bowl:
+    """The bowl with `kg` of steel at `t_C` that follow the batter's temperature."""
+    return replace(bowl, steel_kg=need_between("steel of the bowl in kg", kg, 0, 5000), steel_C=t_C)

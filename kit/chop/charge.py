@@ -96,17 +96,13 @@ class Charge:
             )
 
     @property
-    def bound_water_fraction(self):
-        return properties.bound_water_fraction(self.makeup)
-
-    @property
     def particles_mol_per_kg(self):
         """Dissolved particles it brings to the water: its own juices by its freezing point, salt and sugar by weight."""
         own = 0.0
         if self.kind in LIKE_MEAT:
             own = (
                 -self.first_freezing_C
-                * (self.makeup.all_water_fraction - self.bound_water_fraction)
+                * (self.makeup.all_water_fraction - properties.bound_water_fraction(self.makeup))
                 / value("water_freezing_constant")
             )
         salt = (
@@ -121,39 +117,22 @@ class Charge:
 
 def ice(kg, temperature_C=None, name="ice", minute=0.0) -> Charge:
     """Dry ice of water; −5 °C unless said."""
-    return Charge(
-        name,
-        "ice",
-        kg,
-        value("ice_temperature_usual") if temperature_C is None else temperature_C,
-        WATER,
-        minute=minute,
-    )
+    return Charge(name, "ice", kg, _usual(temperature_C, "ice"), WATER, minute=minute)
 
 
 def water(kg, temperature_C=None, name="water", minute=0.0) -> Charge:
     """Water; 2 °C unless said."""
-    return Charge(
-        name,
-        "water",
-        kg,
-        value("water_temperature_usual") if temperature_C is None else temperature_C,
-        WATER,
-        minute=minute,
-    )
+    return Charge(name, "water", kg, _usual(temperature_C, "water"), WATER, minute=minute)
 
 
 def salt(kg, temperature_C=None, name="salt", minute=0.0) -> Charge:
     """Dry salt, all of it NaCl; at the dry store's 15 °C unless said."""
-    return Charge(
-        name,
-        "salt",
-        kg,
-        value("dry_temperature_usual") if temperature_C is None else temperature_C,
-        Makeup(ash_fraction=1.0),
-        salt_fraction=1.0,
-        minute=minute,
-    )
+    t_C, makeup = _usual(temperature_C, "dry"), Makeup(ash_fraction=1.0)
+    return Charge(name, "salt", kg, t_C, makeup, salt_fraction=1.0, minute=minute)
+
+
+def _usual(temperature_C, store: str):
+    return value(f"{store}_temperature_usual") if temperature_C is None else temperature_C
 
 
 def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Charge:

@@ -12,10 +12,11 @@ import numpy as np
 from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.path import Surroundings, path_by_time
+from kit.chop.result import sheet_uncertainties
 from kit.errors import OutOfRange, need, need_between
 from kit.logs import LogReading
-from kit.tables import number, value
-from kit.working import Step, step
+from kit.tables import number
+from kit.working import Result, Step, step
 
 MOST_RATE = 200.0
 _MOST_POINTS = 600
@@ -23,8 +24,8 @@ _FEW, _FLAT_K, _WIDE, _POOR_K, _FAR_OFF_K = 4, 2.0, 0.5, 1.0, 0.5
 _STEP = 1e-3
 
 
-@dataclass(frozen=True)
-class EnergyFit:
+@dataclass(frozen=True, eq=False)
+class EnergyFit(Result):
     """Energy rate of a machine from one log, with its 90 % interval, and what the log could not tell.
 
     `tells` is False where a warning says that the log cannot tell; the numbers are shown all the same.
@@ -40,18 +41,17 @@ class EnergyFit:
     power_low_kW: float
     power_high_kW: float
     minutes: float
-    scatter_K: float
     misfit_K: float
     effective_readings: float
     share_from_sheet: float
     time_min: np.ndarray
     measured_C: np.ndarray
     fitted_C: np.ndarray
-    tells: bool
     warnings: tuple[str, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+
+    @property
+    def tells(self) -> bool:
+        return not self.warnings
 
 
 def fit_energy(
@@ -65,15 +65,17 @@ def fit_energy(
     meat_sd_K: float | None = None,
     ice_sd_pct: float | None = None,
 ) -> EnergyFit:
-    """Fit a constant rate to the readings between `from_min` and `to_min` of the log, where `from_min` is when the knives start on `bowl`.
+    """The constant energy rate of a chopper from its own log.
 
-    Charges with a later `minute` go in at that many minutes after `from_min`. OutOfRange with fewer than 4 usable readings there.
+    log, channel: readings of the batter, as `kit.reading.logs.read_log` gives them. from_min, to_min: minutes of the log between
+    which the knives run on `bowl`; charges with a later `minute` go in that long after from_min. surroundings: heat from the room.
+    meat_sd_K, ice_sd_pct: how unsure the sheet is; teaching assumptions unless given.
+    Raises OutOfRange with fewer than 4 usable readings there. The rate is what reached the batter.
     """
     seconds, measured = log.channel(channel)
     start = need_between("start in minutes of the log", from_min, 0, log.minutes)
-    stop = need_between(
-        "end in minutes of the log", log.minutes if to_min is None else to_min, start, log.minutes
-    )
+    to_min = log.minutes if to_min is None else to_min
+    stop = need_between("end in minutes of the log", to_min, start, log.minutes)
     inside = (seconds >= start * 60 - 1e-9) & (seconds <= stop * 60 + 1e-9)
     minute, measured = seconds[inside] / 60 - start, measured[inside]
     need(
@@ -84,43 +86,24 @@ def fit_energy(
     minute, measured, thinned = _thinned(minute, measured)
     from scipy.stats import t as student
 
-    meat_sd = need_between(
-        "doubt of the meat temperature in K",
-        value("meat_temperature_doubt") if meat_sd_K is None else meat_sd_K,
-        0,
-        10,
-    )
-    ice_sd = need_between(
-        "doubt of dry ice in %",
-        value("ice_weight_doubt_pct") if ice_sd_pct is None else ice_sd_pct,
-        0,
-        50,
-    )
-
+    meat_sd, ice_sd = sheet_uncertainties(meat_sd_K, ice_sd_pct)
     rate = _best_rate(bowl, minute, measured, surroundings)
     fitted = _model(bowl, rate, minute, surroundings)
-    left = measured - fitted
-    slope = (_model(bowl, rate * (1 + _STEP) + 1e-6, minute, surroundings) - fitted) / (
-        rate * _STEP + 1e-6
-    )
+    left, moved = measured - fitted, rate * _STEP + 1e-6
+    slope = (_model(bowl, rate + moved, minute, surroundings) - fitted) / moved
     misfit, effective = float(np.sqrt(np.mean(left**2))), _effective(left)
-    scatter = float(np.std(np.diff(measured - fitted)) / np.sqrt(2)) if left.size > 2 else misfit
     information = float(slope @ slope)
     variance = misfit**2 * effective / max(effective - 1, 1)
-    by_readings = (
-        float(np.sqrt(variance * minute.size / effective / information))
-        if information > 1e-12
-        else float("inf")
-    )
+    by_readings = float("inf")
+    if information > 1e-12:
+        by_readings = float(np.sqrt(variance * minute.size / effective / information))
     by_sheet = _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd)
     sd = float(np.hypot(by_readings, by_sheet))
     reach = float(student.ppf(0.95, max(effective - 1, 1))) * by_readings
     half = float(np.hypot(reach, 1.645 * by_sheet))
     low, high = max(rate - half, 0.0), rate + half
     kg, minutes = float(bowl.until(minute[-1]).kg), float(minute[-1])
-    warnings = _warnings(bowl, rate, half, measured, fitted, misfit, minute)
-    span = path_by_time(bowl, rate, minute, surroundings)
-    energy = float(span.knife_kJ[-1]) / kg
+    energy = float(path_by_time(bowl, rate, minute, surroundings).knife_kJ[-1]) / kg
     scale = energy / rate if rate > 0 else minutes
     notes = [
         f"{int(inside.sum())} readings count as about {effective:.0f}: neighbours in a log err alike.",
@@ -137,64 +120,46 @@ def fit_energy(
         notes.append(
             f"{dropped} readings of the log are holes, spikes or impossible and were not used; the log lists them."
         )
-    working = (
-        step(
-            "energy per kg for what was in the bowl all the time",
-            "E = r × t",
-            rate * minutes,
-            "kJ/kg",
-            r=(rate, "kJ/(kg min)", "fitted rate"),
-            t=(minutes, "min"),
-        ),
-        step(
-            "power into the batter at the end",
-            "P = r × M / 60",
-            rate * kg / 60,
-            "kW",
-            r=(rate, "kJ/(kg min)"),
-            M=(kg, "kg", "batter in the bowl"),
-        ),
-        step(
-            "doubt of the rate, standard deviation",
-            "s = √(a^2 + b^2)",
-            sd,
-            "kJ/(kg min)",
-            a=(by_readings, "kJ/(kg min)", "scatter of the readings"),
-            b=(by_sheet, "kJ/(kg min)", "what the sheet is unsure of"),
-        )
-        if np.isfinite(sd)
-        else step(
-            "doubt of the rate from the sheet alone",
-            "s = b × 1",
-            by_sheet,
-            "kJ/(kg min)",
-            b=(by_sheet, "kJ/(kg min)"),
-        ),
-    )
     return EnergyFit(
-        rate,
-        low,
-        high,
-        energy,
-        low * scale,
-        high * scale,
-        rate * kg / 60,
-        low * kg / 60,
-        high * kg / 60,
-        minutes,
-        scatter,
-        misfit,
-        effective,
-        float(by_sheet**2 / sd**2) if np.isfinite(sd) and sd > 0 else 0.0,
-        minute,
-        measured,
-        fitted,
-        not warnings,
-        tuple(warnings),
-        tuple(notes),
-        (number("meat_temperature_doubt").cite(), number("ice_latent_heat").cite()),
-        working,
+        rate_kJ_per_kg_min=rate,
+        low_kJ_per_kg_min=low,
+        high_kJ_per_kg_min=high,
+        energy_kJ_per_kg=energy,
+        energy_low_kJ_per_kg=low * scale,
+        energy_high_kJ_per_kg=high * scale,
+        power_kW=rate * kg / 60,
+        power_low_kW=low * kg / 60,
+        power_high_kW=high * kg / 60,
+        minutes=minutes,
+        misfit_K=misfit,
+        effective_readings=effective,
+        share_from_sheet=float(by_sheet**2 / sd**2) if np.isfinite(sd) and sd > 0 else 0.0,
+        time_min=minute,
+        measured_C=measured,
+        fitted_C=fitted,
+        warnings=_warnings(bowl, rate, half, measured, fitted, misfit, minute),
+        own_notes=tuple(notes),
+        own_sources=(number("meat_temperature_doubt").cite(), number("ice_latent_heat").cite()),
+        own_working=_working(rate, minutes, kg, by_readings, by_sheet),
     )
+
+
+def _working(rate, minutes, kg, by_readings, by_sheet) -> tuple[Step, ...]:
+    r, unit = (rate, "kJ/(kg min)", "fitted rate"), "kJ/(kg min)"
+    what, formula = "energy per kg for what was in the bowl all the time", "E = r × t"
+    energy = step(what, formula, rate * minutes, "kJ/kg", r=r, t=(minutes, "min"))
+    what, batter = "power into the batter at the end", (kg, "kg", "batter in the bowl")
+    power = step(what, "P = r × M / 60", rate * kg / 60, "kW", r=r, M=batter)
+    b = (by_sheet, unit, "what the sheet is unsure of")
+    if np.isfinite(by_readings):
+        what, a = (
+            "doubt of the rate, standard deviation",
+            (by_readings, unit, "scatter of the readings"),
+        )
+        sd = step(what, "s = √(a^2 + b^2)", np.hypot(by_readings, by_sheet), unit, a=a, b=b)
+    else:
+        sd = step("doubt of the rate from the sheet alone", "s = b × 1", by_sheet, unit, b=b)
+    return energy, power, sd
 
 
 def _model(bowl, rate, minute, surroundings):
@@ -211,20 +176,11 @@ def _best_rate(bowl, minute, measured, surroundings, near: float | None = None) 
     if near is None:
         some = np.unique(np.linspace(0, minute.size - 1, 40).astype(int))
         grid = np.concatenate([[0.0], np.geomspace(ceiling / 300, ceiling, 24)])
-        near = float(
-            grid[
-                int(
-                    np.argmin(
-                        [
-                            np.mean(
-                                np.abs(_model(bowl, r, minute[some], surroundings) - measured[some])
-                            )
-                            for r in grid
-                        ]
-                    )
-                )
-            ]
-        )
+        off = [
+            np.mean(np.abs(_model(bowl, r, minute[some], surroundings) - measured[some]))
+            for r in grid
+        ]
+        near = float(grid[int(np.argmin(off))])
     found = least_squares(
         lambda x: _model(bowl, float(x[0]), minute, surroundings) - measured,
         [min(near + 1e-3, ceiling)],
@@ -260,34 +216,13 @@ def _effective(left) -> float:
 def _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd) -> float:
     """Standard deviation of the rate from what the sheet is unsure of: refitted with each thing moved by one of its own."""
     moved = []
-    if meat_sd and any(c.kind in LIKE_MEAT for c in bowl.charges):
-        moved.append(
-            [
-                replace(c, temperature_C=c.temperature_C + meat_sd) if c.kind in LIKE_MEAT else c
-                for c in bowl.charges
-            ]
-        )
+    if meat_sd and bowl.of_kind(*LIKE_MEAT):
+        moved.append(bowl.with_meat(lambda charge: charge.temperature_C + meat_sd))
     if ice_sd and bowl.of_kind("ice"):
-        wet = ice_sd / 100
-        moved.append(
-            [
-                part
-                for c in bowl.charges
-                for part in (_partly_melted(c, wet) if c.kind == "ice" else (c,))
-            ]
-        )
-    return float(
-        np.sqrt(
-            sum(
-                (
-                    _best_rate(bowl.with_charges(charges), minute, measured, surroundings, rate)
-                    - rate
-                )
-                ** 2
-                for charges in moved
-            )
-        )
-    )
+        parts = (_partly_melted(c, ice_sd / 100) if c.kind == "ice" else (c,) for c in bowl.charges)
+        moved.append(bowl.with_charges(part for pair in parts for part in pair))
+    shifts = [_best_rate(other, minute, measured, surroundings, rate) - rate for other in moved]
+    return float(np.sqrt(sum(shift**2 for shift in shifts)))
 
 
 def _partly_melted(ice, share):
@@ -305,7 +240,7 @@ def _thinned(minute, measured):
     return np.bincount(stretch, minute) / count, np.bincount(stretch, measured) / count, True
 
 
-def _warnings(bowl, rate, half, measured, fitted, misfit, minute) -> list[str]:
+def _warnings(bowl, rate, half, measured, fitted, misfit, minute) -> tuple[str, ...]:
     found = []
     whole = bowl.until(float(minute[-1]))
     if measured.max() - measured.min() < _FLAT_K:
@@ -331,4 +266,4 @@ def _warnings(bowl, rate, half, measured, fitted, misfit, minute) -> list[str]:
             f"The first reading is {measured[0]:.1f} °C where a mixed bowl would be at {fitted[0]:.1f} °C: the bowl was not yet mixed, "
             "or the sheet is not this bowl."
         )
-    return found
+    return tuple(found)

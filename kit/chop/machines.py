@@ -32,6 +32,10 @@ class Guide:
     cite: str
     note: str
 
+    def off_K(self, end_C: float) -> float:
+        """How far an end lies outside: above 0 warmer, below 0 colder, 0 inside."""
+        return max(end_C - self.high_C, 0.0) + min(end_C - self.low_C, 0.0)
+
 
 def machines() -> dict[str, Machine]:
     """Bowl cutter, emulsifier, grinder, paddle mixer, kneader and food processor by name."""
@@ -57,31 +61,19 @@ def guides() -> dict[str, Guide]:
     }
 
 
-def energy_from_power(
-    power_kW: float, minutes: float, kg: float, share_into_batter: float = 1.0
-) -> float:
-    """kJ per kg from the motor's power, the minutes and the share that ends as heat in the batter (0 to 1)."""
+def fixed_energy(energy: float, name: str, status: str, cite: str) -> Machine:
+    """An energy that is known, in the place of a machine's range."""
+    return Machine(name, energy, energy, energy, "of what is in the bowl", status, cite, "")
+
+
+def energy_from_power(power_kW: float, minutes: float, kg: float) -> float:
+    """Specific mechanical energy, kJ per kg of batter.
+
+    power_kW: what reaches the batter, 0 to 1000 kW. minutes: 0 to 600. kg: batter, 0.001 to 10,000 kg.
+    """
     power = need_between("power in kW", power_kW, 0, 1000)
     time_min = need_between("minutes", minutes, 0, 600)
-    batter_kg = need_between("batter in kg", kg, 1e-3, 10_000)
-    return (
-        power
-        * time_min
-        * 60
-        * need_between("share into the batter", share_into_batter, 0, 1)
-        / batter_kg
-    )
-
-
-def minutes_for_energy(
-    energy_kJ_per_kg: float, power_kW: float, kg: float, share_into_batter: float = 1.0
-) -> float:
-    """The inverse of `energy_from_power`."""
-    power = need_between("power in kW", power_kW, 1e-6, 1000)
-    share = need_between("share into the batter", share_into_batter, 1e-6, 1)
-    return (
-        need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000) * kg / (60 * power * share)
-    )
+    return power * time_min * 60 / need_between("batter in kg", kg, 1e-3, 10_000)
 
 
 def usual_minutes() -> float:

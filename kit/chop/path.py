@@ -6,7 +6,6 @@ import numpy as np
 
 from kit.chop.bowl import Bowl
 from kit.errors import OutOfRange, need, need_between
-from kit.tables import number
 
 MOST_MINUTES = 24 * 60
 _SETTLED_K = 1e-6
@@ -34,20 +33,11 @@ class Surroundings:
 
 
 @dataclass(frozen=True)
-class EnergyPath:
-    """Temperature and frozen water against energy per kg of batter."""
-
-    energy_kJ_per_kg: np.ndarray
-    end_C: np.ndarray
-    ice_kg: np.ndarray
-    ice_gone_kJ_per_kg: float
-    freezing_C: float
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class TimePath:
-    """Temperature, frozen water and heat against minutes. `ice_gone_min` is nan when ice is left at the end."""
+    """Temperature, frozen water and heat against minutes; the bowl is taken as mixed and in balance at every moment.
+
+    `ice_gone_min` is nan when ice is left at the end.
+    """
 
     minute: np.ndarray
     end_C: np.ndarray
@@ -56,23 +46,6 @@ class TimePath:
     gained_kJ: np.ndarray
     batter_kg: np.ndarray
     ice_gone_min: float
-    notes: tuple[str, ...]
-
-
-def path_by_energy(bowl: Bowl, to_kJ_per_kg: float, points: int = 201) -> EnergyPath:
-    """From no energy to `to_kJ_per_kg`, all charges in from the start. Scalar bowl."""
-    to = need_between("energy in kJ per kg", to_kJ_per_kg, 0, 1000)
-    energy = np.linspace(0, to, int(need_between("points", points, 2, 100_000)))
-    heat = bowl.heat_in_kJ + bowl.kg * energy
-    t = bowl.temperature_C(heat)
-    return EnergyPath(
-        energy,
-        t,
-        bowl.ice_kg(heat, t),
-        float(bowl.ice_gone_kJ_per_kg),
-        float(bowl.freezing_C),
-        (LAG,),
-    )
 
 
 def path_by_time(
@@ -96,8 +69,7 @@ def path_by_time(
         and bool((np.diff(t) >= 0).all()),
         f"minutes must rise from 0 to at most {MOST_MINUTES}; sort the times, in minutes since the first charge went in",
     )
-    *columns, gone = _march(bowl, rate, t, surroundings)
-    return TimePath(t, *columns, ice_gone_min=gone, notes=(LAG, *(_power_note() if rate else ())))
+    return TimePath(t, *_march(bowl, rate, t, surroundings))
 
 
 def end_after_C(
@@ -199,13 +171,3 @@ def _gone(minute, heat, thawed, before):
         minute[i - 1]
         + (thawed - heat[i - 1]) / (heat[i] - heat[i - 1]) * (minute[i] - minute[i - 1])
     )
-
-
-def _power_note():
-    return (
-        f"A constant rate is an assumption: real choppers draw less as the batter warms. A chop usually takes about "
-        f"{number('chop_usual_minutes').value:g} min.",
-    )
-
-
-LAG = "The balance takes the bowl as mixed and in balance at every moment; real ice lags behind, so early readings scatter around this line."

@@ -15,16 +15,17 @@ from kit.cook.cooked import (
     Target,
     cook,
     cook_many,
-    end_effect,
 )
 from kit.cook.fit import Fit, Fitted, Refused, fit_log
 from kit.cook.link import COLDEST_START_C, Link
+from kit.cook.march import STEP_S
 from kit.cook.one_probe import OneProbe, one_probe
 from kit.cook.stages import Stage, air, brine, charcoal, fridge, hot_water, ice_bath, shower, steam
 
 __all__ = [
     "CAUTION",
     "COLDEST_START_C",
+    "STEP_S",
     "ComeUp",
     "Cooked",
     "CookedMany",
@@ -44,7 +45,6 @@ __all__ = [
     "come_up_in",
     "cook",
     "cook_many",
-    "end_effect",
     "fit_log",
     "fridge",
     "hot_water",

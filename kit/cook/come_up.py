@@ -1,7 +1,7 @@
 """How long does a core take by diameter, and how much ice takes the heat out again?"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,19 +11,16 @@ from kit.cook.link import Link
 from kit.cook.moist_air import numbers
 from kit.errors import need, need_between
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
-class ComeUp:
+class ComeUp(Result):
     """Minutes for the core to come to the target, (diameters, coefficients)."""
 
     diameters_mm: np.ndarray
     h_W_per_m2K: np.ndarray
     minutes: np.ndarray
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...] = field(repr=False)
 
 
 def come_up(
@@ -36,19 +33,19 @@ def come_up(
     length_over_diameter: float = np.inf,
     link: Link | None = None,
 ) -> ComeUp:
-    """A table by the exact series: one steady medium, nothing evaporates (water, steam near boiling, a moisture-proof casing).
+    """Come-up times by the exact series: one steady medium, nothing evaporates (water, steam near boiling, a moisture-proof casing).
 
-    `link` lends conductivity, density and heat capacity; works for cooling as well. h may hold inf. With a length, the product rule.
-    Raises OutOfRange for a target that the medium can never bring.
+    diameters_mm: 3 to 400. medium_C: -40 to 150 °C. h_W_per_m2K: one or many, above 0; inf holds the skin at the medium's temperature.
+    start_C: -1.5 to 100 °C; the link's own where left out. target_C: of the core, -30 to 120 °C. length_over_diameter: above 0.2; inf is an endless link,
+    otherwise the product rule. link: lends conductivity, density and heat capacity.
+    Returns minutes, (diameters, coefficients); works for cooling as well. Raises OutOfRange for a target that the medium can never bring.
     """
     link = Link(26.0) if link is None else link
-    start = float(
-        link.start_C if start_C is None else need_between("start temperature", start_C, -1.5, 100)
-    )
-    medium, target = (
-        need_between("medium temperature", medium_C, -40, 150),
-        need_between("target", target_C, -30, 120),
-    )
+    start = float(link.start_C)
+    if start_C is not None:
+        start = need_between("start temperature", start_C, -1.5, 100)
+    medium = need_between("medium temperature", medium_C, -40, 150)
+    target = need_between("target", target_C, -30, 120)
     need(
         min(start, medium) < target < max(start, medium),
         f"target {target:g} °C does not lie between the start {start:g} °C and the medium {medium:g} °C; "
@@ -65,52 +62,38 @@ def come_up(
     theta = (target - medium) / (start - medium)
     k, a = float(link.conductivity_W_per_mK), float(link.diffusivity_m2_per_s)
     radii = sizes / 2000
-    fourier = np.array(
-        [
-            [series.fourier_to_reach(theta, float(h * R / k), length_over_diameter) for h in hs]
-            for R in radii
-        ]
-    )
+
+    def to_reach(R, h):
+        return series.fourier_to_reach(theta, float(h * R / k), length_over_diameter)
+
+    fourier = np.array([[to_reach(R, h) for h in hs] for R in radii])
     minutes = fourier * radii[:, None] ** 2 / a / 60
-    R, Fo = float(radii[0]), float(fourier[0, 0])
-    steps = (
-        step(
-            "Share of the temperature difference that is left at the target",
-            "theta = (T − Tm) / (T0 − Tm)",
-            theta,
-            T=(target, "°C"),
-            Tm=(medium, "°C"),
-            T0=(start, "°C"),
-        ),
-        step(
-            f"Time of the first entry, from its Fourier number {Fo:.4f} by the series",
-            "t = Fo × R^2 / (a × 60)",
-            float(minutes[0, 0]),
-            "min",
-            Fo=(Fo,),
-            R=(R, "m"),
-            a=(a, "m²/s"),
-        ),
-    )
+    R, Fo, first = float(radii[0]), float(fourier[0, 0]), float(minutes[0, 0])
+    T, Tm, T0 = (target, "°C"), (medium, "°C"), (start, "°C")
+    what = "Share of the temperature difference that is left at the target"
+    steps = [step(what, "theta = (T − Tm) / (T0 − Tm)", theta, T=T, Tm=Tm, T0=T0)]
+    what = f"Time of the first entry, from its Fourier number {Fo:.4f} by the series"
+    size, spread = (R, "m"), (a, "m²/s")
+    steps.append(step(what, "t = Fo × R^2 / (a × 60)", first, "min", Fo=(Fo,), R=size, a=spread))
     if np.isfinite(hs[0]) and np.isinf(length_over_diameter):
         zeta, c1 = series.one_term(float(hs[0] * R / k))
-        steps += (
-            step(
-                "Check with the first term alone",
-                "Fo1 = ln(C1 / theta) / zeta^2",
-                float(np.log(c1 / theta) / zeta**2),
-                C1=(c1,),
-                theta=(theta,),
-                zeta=(zeta,),
-            ),
-        )
+        what, formula = "Check with the first term alone", "Fo1 = ln(C1 / theta) / zeta^2"
+        one = float(np.log(c1 / theta) / zeta**2)
+        steps.append(step(what, formula, one, C1=(c1,), theta=(theta,), zeta=(zeta,)))
     tested = number("cook_diameter")
     outside = sizes[(sizes < tested.low) | (sizes > tested.high)]
     notes = tuple(
         f"diameter {d:g} mm lies outside the {tested.low:g} to {tested.high:g} mm that was checked"
         for d in outside
     )
-    return ComeUp(sizes, hs, minutes, (*notes, CAUTION), link.sources, steps)
+    return ComeUp(
+        sizes,
+        hs,
+        minutes,
+        own_notes=(*notes, CAUTION),
+        own_sources=link.sources,
+        own_working=tuple(steps),
+    )
 
 
 def come_up_in(
@@ -133,15 +116,12 @@ def _sizes(diameters_mm) -> np.ndarray:
 
 
 @dataclass(frozen=True)
-class Ice:
+class Ice(Result):
     """Ice for a chill bath."""
 
     ice_kg: float
     heat_kJ: float
     ice_per_kg: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...] = field(repr=False)
 
 
 def ice_to_chill(
@@ -155,100 +135,57 @@ def ice_to_chill(
     leaves_C: float | None = None,
     heat_capacity_J_per_kgK: float | None = None,
 ) -> Ice:
-    """Ice that takes sausage (mean temperature) and bath water down, the melt leaving at `leaves_C` (the end temperature if not said).
+    """Ice that takes sausage and bath water down.
 
-    Heat from room and tub is not in it. Fat that sets gives a little more heat than a constant heat capacity says.
+    sausage_kg: above 0. start_C, end_C: mean temperature of the sausage, 0 to 100 °C. water_kg, water_C: bath water, 0 to 60 °C. ice_C: -40 to 0 °C.
+    leaves_C: of the melt; the end temperature where left out. heat_capacity_J_per_kgK: 1500 to 4300; the usual one where left out.
+    Heat from room and tub is not in it. Fat that sets gives a little more heat than a constant heat capacity says. Raises OutOfRange outside these ranges.
     """
     mass = need_between("sausage", sausage_kg, 0, 1e6)
-    start, end = (
-        need_between("start temperature", start_C, 0, 100),
-        need_between("end temperature", end_C, 0, 100),
-    )
+    start = need_between("start temperature", start_C, 0, 100)
+    end = need_between("end temperature", end_C, 0, 100)
     need(mass > 0, "sausage must be more than 0 kg")
     need(
         end < start,
         f"end {end:g} °C is not below the start {start:g} °C; nothing needs to be chilled",
     )
-    bath, bath_C = (
-        need_between("bath water", water_kg, 0, 1e7),
-        need_between("bath water temperature", water_C, 0, 60),
-    )
+    bath = need_between("bath water", water_kg, 0, 1e7)
+    bath_C = need_between("bath water temperature", water_C, 0, 60)
     cold = need_between("ice temperature", ice_C, -40, 0)
-    leaves = (
-        end
-        if leaves_C is None
-        else need_between(
-            "temperature at which the melt leaves",
-            leaves_C,
-            0,
-            end,
-            "melt warmer than the sausage cannot have chilled it",
-        )
-    )
-    given = (
-        value("cook_heat_capacity") if heat_capacity_J_per_kgK is None else heat_capacity_J_per_kgK
-    )
+    leaves, remedy = end, "melt warmer than the sausage cannot have chilled it"
+    if leaves_C is not None:
+        what = "temperature at which the melt leaves"
+        leaves = need_between(what, leaves_C, 0, end, remedy)
+    given = heat_capacity_J_per_kgK
+    if given is None:
+        given = value("cook_heat_capacity")
     cp = need_between("heat capacity", given, 1500, 4300) / 1000
-    cw, ci, latent = (
-        value("cook_chill_water_heat"),
-        value("cook_ice_heat"),
-        value("cook_ice_latent"),
-    )
+    cw, ci = value("cook_chill_water_heat"), value("cook_ice_heat")
+    latent = value("cook_ice_latent")
     from_sausage, from_bath = mass * cp * (start - end), bath * cw * max(bath_C - leaves, 0.0)
     takes = latent - ci * cold + cw * leaves
     ice = (from_sausage + from_bath) / takes
+    m, c, T0, T1 = (mass, "kg"), (cp, "kJ/(kg K)"), (start, "°C"), (end, "°C")
+    mw, Tw, Tl, c_water = (bath, "kg"), (bath_C, "°C"), (leaves, "°C"), (cw, "kJ/(kg K)")
+    L, c_ice, Ti, q = (latent, "kJ/kg"), (ci, "kJ/(kg K)"), (cold, "°C"), (takes, "kJ/kg")
+    Qs, Qw = (from_sausage, "kJ"), (from_bath, "kJ")
+    of_sausage, of_bath = "Qs = m × c × (T0 − T1)", "Qw = mw × cw × max(Tw − Tl, 0)"
+    what = "Heat that a kilogram of ice takes"
     steps = (
-        step(
-            "Heat out of the sausage",
-            "Qs = m × c × (T0 − T1)",
-            from_sausage,
-            "kJ",
-            m=(mass, "kg"),
-            c=(cp, "kJ/(kg K)"),
-            T0=(start, "°C"),
-            T1=(end, "°C"),
-        ),
-        step(
-            "Heat out of the bath water",
-            "Qw = mw × cw × max(Tw − Tl, 0)",
-            from_bath,
-            "kJ",
-            mw=(bath, "kg"),
-            cw=(cw, "kJ/(kg K)"),
-            Tw=(bath_C, "°C"),
-            Tl=(leaves, "°C"),
-        ),
-        step(
-            "Heat that a kilogram of ice takes",
-            "q = L − ci × Ti + cw × Tl",
-            takes,
-            "kJ/kg",
-            L=(latent, "kJ/kg"),
-            ci=(ci, "kJ/(kg K)"),
-            Ti=(cold, "°C"),
-            cw=(cw, "kJ/(kg K)"),
-            Tl=(leaves, "°C"),
-        ),
-        step(
-            "Ice",
-            "ice = (Qs + Qw) / q",
-            ice,
-            "kg",
-            Qs=(from_sausage, "kJ"),
-            Qw=(from_bath, "kJ"),
-            q=(takes, "kJ/kg"),
-        ),
+        step("Heat out of the sausage", of_sausage, *Qs, m=m, c=c, T0=T0, T1=T1),
+        step("Heat out of the bath water", of_bath, *Qw, mw=mw, cw=c_water, Tw=Tw, Tl=Tl),
+        step(what, "q = L − ci × Ti + cw × Tl", *q, L=L, ci=c_ice, Ti=Ti, cw=c_water, Tl=Tl),
+        step("Ice", "ice = (Qs + Qw) / q", ice, "kg", Qs=Qs, Qw=Qw, q=q),
     )
-    sources = tuple(
-        number(row).cite()
-        for row in (
-            "cook_ice_latent",
-            "cook_ice_heat",
-            "cook_chill_water_heat",
-            "cook_heat_capacity",
-        )
-    )
+    rows = ("cook_ice_latent", "cook_ice_heat", "cook_chill_water_heat", "cook_heat_capacity")
     note = (
         "Heat from room and tub is not counted: keep ice in hand. Use clean ice and drinking water."
     )
-    return Ice(ice, from_sausage + from_bath, ice / mass, (note,), sources, steps)
+    return Ice(
+        ice,
+        from_sausage + from_bath,
+        ice / mass,
+        own_notes=(note,),
+        own_sources=tuple(number(row).cite() for row in rows),
+        own_working=steps,
+    )

@@ -2,42 +2,30 @@
 
 import numpy as np
 
-from kit.cook.moist_air import KELVIN, Fluid, dry_air, water, water_density
+from kit.cook.moist_air import KELVIN, dry_air, water, water_density
 from kit.errors import need
 from kit.tables import value
 
 
 def cross_flow_h(diameter_mm, speed_m_per_s, film_C, medium: str = "air"):
     """A cylinder in cross flow (Churchill and Bernstein 1977), for Re Pr above 0.2; measured data scatter by 20 to 30 %."""
-    fluid = dry_air(film_C) if medium == "air" else water(film_C)
-    reynolds = (
-        np.asarray(speed_m_per_s, float)
-        * np.asarray(diameter_mm, float)
-        / 1000
-        / fluid.kinematic_m2_per_s
-    )
+    fluid, size_m = dry_air(film_C) if medium == "air" else water(film_C), _metres(diameter_mm)
+    reynolds = np.asarray(speed_m_per_s, float) * size_m / fluid.kinematic_m2_per_s
     need(
         bool(np.all(reynolds * fluid.prandtl > 0.2)),
         f"speed {np.min(speed_m_per_s):g} m/s is too slow for forced flow (Re Pr must exceed 0.2); use still {medium} instead",
     )
-    return (
-        cross_flow_nusselt(reynolds, fluid.prandtl)
-        * fluid.conductivity_W_per_mK
-        / (np.asarray(diameter_mm, float) / 1000)
-    )[()]
+    nusselt = cross_flow_nusselt(reynolds, fluid.prandtl)
+    return (nusselt * fluid.conductivity_W_per_mK / size_m)[()]
 
 
 def cross_flow_nusselt(reynolds, prandtl):
+    """Mean Nusselt number of a cylinder in cross flow."""
     base, factor, pr, turbulent = (
         value(f"cook_cross_flow_{part}") for part in ("base", "factor", "prandtl", "turbulent")
     )
-    return base + (
-        factor
-        * reynolds**0.5
-        * prandtl ** (1 / 3)
-        / (1 + (pr / prandtl) ** (2 / 3)) ** 0.25
-        * (1 + (reynolds / turbulent) ** (5 / 8)) ** (4 / 5)
-    )
+    slow = factor * reynolds**0.5 * prandtl ** (1 / 3) / (1 + (pr / prandtl) ** (2 / 3)) ** 0.25
+    return base + slow * (1 + (reynolds / turbulent) ** (5 / 8)) ** (4 / 5)
 
 
 def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
@@ -46,36 +34,22 @@ def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
     Buoyancy comes from the density difference itself, so that the maximum of water near 4 °C is in it.
     """
     surface, far = np.asarray(surface_C, float), np.asarray(medium_C, float)
-    film = (surface + far) / 2
+    film, size_m = (surface + far) / 2, _metres(diameter_mm)
     if medium == "air":
         fluid, buoyancy = dry_air(film), np.abs(surface - far) / (film + KELVIN)
     else:
         fluid = water(film)
         buoyancy = np.abs(water_density(surface) - water_density(far)) / fluid.density_kg_per_m3
-    return (
-        still_nusselt(_rayleigh(diameter_mm, buoyancy, fluid), fluid.prandtl)
-        * fluid.conductivity_W_per_mK
-        / (np.asarray(diameter_mm, float) / 1000)
-    )[()]
+    grashof = value("cook_gravity") * buoyancy * size_m**3 / fluid.kinematic_m2_per_s**2
+    nusselt = still_nusselt(grashof * fluid.prandtl, fluid.prandtl)
+    return (nusselt * fluid.conductivity_W_per_mK / size_m)[()]
 
 
 def still_nusselt(rayleigh, prandtl):
+    """Mean Nusselt number of a horizontal cylinder in still air or water."""
     base, factor, pr = (value(f"cook_still_{part}") for part in ("base", "factor", "prandtl"))
     return (base + factor * rayleigh ** (1 / 6) / (1 + (pr / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
 
 
-def _rayleigh(diameter_mm, buoyancy, fluid: Fluid):
-    return (
-        value("cook_gravity")
-        * buoyancy
-        * (np.asarray(diameter_mm, float) / 1000) ** 3
-        / fluid.kinematic_m2_per_s**2
-        * fluid.prandtl
-    )
-
-
-def radiation_h(surface_C, wall_C, emissivity=None):
-    """Radiation between a small body and its walls, as a coefficient."""
-    eps = value("cook_emissivity") if emissivity is None else emissivity
-    a, b = np.asarray(surface_C, float) + KELVIN, np.asarray(wall_C, float) + KELVIN
-    return (eps * value("cook_stefan_boltzmann") * (a + b) * (a * a + b * b))[()]
+def _metres(diameter_mm):
+    return np.asarray(diameter_mm, float) / 1000

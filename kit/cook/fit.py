@@ -5,24 +5,26 @@ value of the schedule, and the rest is fitted again; its doubt then widens the i
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import least_squares
 from scipy.stats import t as student
 
-from kit.cook.cooked import CAUTION, _checked
+from kit.cook.cooked import CAUTION, checked
 from kit.cook.link import Link
 from kit.cook.march import march
 from kit.cook.stages import Stage, coefficient
 from kit.errors import OutOfRange, need, need_between
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Result, step
 
 H, WETNESS = "h_W_per_m2K", "wetness"
 _WORDS = {H: "coefficient", WETNESS: "wetness"}
 _UNITS = {H: " W/(m² K)", WETNESS: ""}
 _DOUBT = {H: "cook_fit_doubt_h", WETNESS: "cook_fit_doubt_wetness"}
+_TOLD = {H: "cook_fit_told", WETNESS: "cook_fit_told_wetness"}
+_ROWS = ("cook_probe_sd", "cook_weight_sd", *_TOLD.values(), *_DOUBT.values())
 _LOW, _HIGH = {H: np.log(1.0), WETNESS: 0.0}, {H: np.log(5000.0), WETNESS: 1.0}
 
 
@@ -39,9 +41,7 @@ class Fitted:
 
     @property
     def words(self) -> str:
-        best, low, high = (
-            _shown(self.what, number) for number in (self.value, self.low, self.high)
-        )
+        best, low, high = (_shown(self.what, each) for each in (self.value, self.low, self.high))
         return f"{self.stage}: {_WORDS[self.what]} {best} ({low} to {high}){_UNITS[self.what]}"
 
 
@@ -60,7 +60,7 @@ class Refused:
 
 
 @dataclass(frozen=True)
-class Fit:
+class Fit(Result):
     fitted: tuple[Fitted, ...]
     refused: tuple[Refused, ...]
     schedule: tuple[Stage, ...]
@@ -70,14 +70,11 @@ class Fit:
     loss_residuals_pct: np.ndarray
     independent_readings: float
     """readings after counting neighbours that say the same"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...] = field(repr=False)
 
     @property
     def words(self) -> tuple[str, ...]:
         """One line for each number learned, with its interval, then one for each that was not, with the reason."""
-        return tuple(one.words for one in (*self.fitted, *self.refused))
+        return tuple(one.words for one in self.fitted) + tuple(one.words for one in self.refused)
 
 
 def fit_log(
@@ -99,20 +96,15 @@ def fit_log(
     without it, every coefficient of the stages that the log covers, and the wetness of those where water can leave.
     Raises OutOfRange for an empty or unordered log, times outside the schedule, or values that are no temperatures.
     """
-    stages = _checked(schedule, 20, 30)
+    stages = checked(schedule, 20, 30)
     times, probe = _log(minutes, probe_C, stages)
     frozen = value("freezing_C_meat")
     need(
         float(np.min(probe)) >= frozen,
         f"the log comes to {np.min(probe):.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
     )
-    radius_mm = float(link.diameter_mm) / 2
-    radius = (
-        need_between(
-            "probe off the axis", off_axis_mm, 0, radius_mm, "it cannot lie outside the link"
-        )
-        / radius_mm
-    )
+    radius_mm, remedy = float(link.diameter_mm) / 2, "it cannot lie outside the link"
+    radius = need_between("probe off the axis", off_axis_mm, 0, radius_mm, remedy) / radius_mm
     losses = {
         i: need_between(f"loss after stage {i}", v, -5, 60)
         for i, v in sorted((losses_pct or {}).items())
@@ -121,158 +113,104 @@ def fit_log(
         all(0 <= i < len(stages) for i in losses),
         f"losses are keyed by stage, 0 to {len(stages) - 1}",
     )
-    sd = (
-        value("cook_probe_sd")
-        if probe_sd_K is None
-        else need_between("probe error", probe_sd_K, 0.01, 10)
-    )
-    loss_sd = (
-        value("cook_weight_sd")
-        if loss_sd_pct is None
-        else need_between("error of a loss", loss_sd_pct, 0.01, 10)
-    )
+    sd, loss_sd = value("cook_probe_sd"), value("cook_weight_sd")
+    if probe_sd_K is not None:
+        sd = need_between("probe error", probe_sd_K, 0.01, 10)
+    if loss_sd_pct is not None:
+        loss_sd = need_between("error of a loss", loss_sd_pct, 0.01, 10)
     held = _with_coefficients(link, stages)
     edges = np.concatenate([[0], np.cumsum([stage.minutes for stage in stages])])
     wanted, refused = _asked(ask, held, edges, times, losses)
-    doubtful: list[tuple[int, str]] = []  # refused, but their own doubt widens what is fitted
     model = _Model(link, held, times, probe, radius, losses, sd, loss_sd)
+    x, half, more = _learn(model, wanted)
+    residual = model.residuals(x, wanted)
+    fitted, learned = [], list(held)
+    for (index, what), best, wide in zip(wanted, x, half):
+        numbers = [_back(what, each) for each in (best, best - wide, best + wide)]
+        fitted.append(Fitted(held[index].name, what, *numbers))
+        learned[index] = replace(learned[index], **{what: numbers[0]})
+    off, loss_off = -residual[: len(times)] * sd, -residual[len(times) :] * loss_sd
+    rms = float(np.sqrt(np.mean(off**2)))
+    what, squares = "Root mean square of log minus model", (float((off**2).sum()), "K²")
+    steps = [step(what, "rms = √(S / n)", rms, "K", S=squares, n=(len(times),))]
+    R, k = (link.radius_m, "m"), (link.conductivity_W_per_mK, "W/(m K)")
+    for one in fitted:
+        if one.what == H:
+            biot, h = one.value * R[0] / k[0], (one.value, "W/(m² K)")
+            what = f"Biot number fitted in {one.stage}"
+            steps.append(step(what, "Bi = h × R / k", biot, h=h, R=R, k=k))
+    return Fit(
+        fitted=tuple(fitted),
+        refused=(*refused, *more),
+        schedule=tuple(learned),
+        residuals_K=off,
+        rms_K=rms,
+        loss_residuals_pct=loss_off,
+        independent_readings=_scale(residual[: len(times)], len(wanted))[1],
+        own_notes=_notes(rms, sd, loss_off, loss_sd, fitted, link),
+        own_sources=tuple(number(row).cite() for row in _ROWS),
+        own_working=tuple(steps),
+    )
+
+
+def _learn(model: "_Model", wanted):
+    """(best values, half widths, what was refused); each number that the log leaves too open is taken out of `wanted`, the worst first.
+
+    What was taken out stays at its own value, and its own doubt widens what is fitted.
+    """
+    refused: list[Refused] = []
+    doubtful: list[tuple[int, str]] = []
     while wanted:
         x = model.solve(wanted)
         residual = model.residuals(x, wanted)
-        scale, independent = _scale(residual[: len(times)], len(wanted))
-        half, cov = _half_widths(
-            *model.jacobian(x, wanted, doubtful), scale, independent, len(wanted)
-        )
-        limits = np.array(
-            [
-                value("cook_fit_told") if what == H else value("cook_fit_told_wetness")
-                for _, what in wanted
-            ]
-        )
-        worst = int(np.argmax(half / limits))
-        edge = _at_edge(x, wanted)
-        if half[worst] <= limits[worst] and edge is None:
-            break
+        scale, independent = _scale(residual[: len(model.times)], len(wanted))
+        jac, known = model.jacobian(x, wanted, doubtful)
+        half, cov = _half_widths(jac, known, scale, independent, len(wanted))
+        limits = np.array([value(_TOLD[what]) for _, what in wanted])
+        worst, edge = int(np.argmax(half / limits)), _at_edge(x, wanted)
         if half[worst] > limits[worst]:
-            why = _why(worst, wanted, half, cov, held, losses)
+            why = _why(worst, wanted, half, cov, model.stages, model.losses)
+        elif edge is None:
+            return x, half, refused
         else:
             worst, why = edge
         index, what = wanted.pop(worst)
         doubtful.append((index, what))
-        refused.append(Refused(held[index].name, what, float(getattr(held[index], what)), why))
-    if not wanted:
-        x = half = np.empty(0)
-        residual = model.residuals(x, [])
-        independent = _scale(residual[: len(times)], 0)[1]
-    learned, fitted = held, []
-    for (index, what), best, wide in zip(wanted, x, half):
-        back = np.exp if what == H else (lambda v: float(np.clip(v, 0, 1)))
-        fitted.append(
-            Fitted(
-                held[index].name,
-                what,
-                float(back(best)),
-                float(back(best - wide)),
-                float(back(best + wide)),
-            )
-        )
-        learned = tuple(
-            replace(s, **{what: fitted[-1].value}) if i == index else s
-            for i, s in enumerate(learned)
-        )
-    off, loss_off = -residual[: len(times)] * sd, -residual[len(times) :] * loss_sd
-    rms = float(np.sqrt(np.mean(off**2)))
-    return Fit(
-        tuple(fitted),
-        tuple(refused),
-        learned,
-        off,
-        rms,
-        loss_off,
-        independent,
-        _notes(rms, sd, loss_off, loss_sd, fitted, link),
-        tuple(
-            number(f"cook_{row}").cite()
-            for row in (
-                "probe_sd",
-                "weight_sd",
-                "fit_told",
-                "fit_told_wetness",
-                "fit_doubt_h",
-                "fit_doubt_wetness",
-            )
-        ),
-        (
-            step(
-                "Root mean square of log minus model",
-                "rms = √(S / n)",
-                rms,
-                "K",
-                S=(float((off**2).sum()), "K²"),
-                n=(len(times),),
-            ),
-            *(
-                step(
-                    f"Biot number fitted in {f.stage}",
-                    "Bi = h × R / k",
-                    f.value * link.radius_m / link.conductivity_W_per_mK,
-                    h=(f.value, "W/(m² K)"),
-                    R=(link.radius_m, "m"),
-                    k=(link.conductivity_W_per_mK, "W/(m K)"),
-                )
-                for f in fitted
-                if f.what == H
-            ),
-        ),
-    )
+        stage = model.stages[index]
+        refused.append(Refused(stage.name, what, float(getattr(stage, what)), why))
+    return np.empty(0), np.empty(0), refused
+
+
+def _back(what, fitted) -> float:
+    return float(np.exp(fitted) if what == H else np.clip(fitted, 0, 1))
 
 
 class _Model:
     """Log minus model over error, for any set of parameters; many parameter sets in one march."""
 
     def __init__(self, link, stages, times, probe, radius, losses, sd, loss_sd):
-        self.link, self.stages, self.times, self.probe, self.losses = (
-            link,
-            stages,
-            times,
-            probe,
-            losses,
-        )
-        self.radius, self.sd, self.loss_sd = radius, sd, loss_sd
-        self.last = (
-            max(
-                [
-                    int(np.searchsorted(np.cumsum([s.minutes for s in stages]), times[-1] - 1e-9)),
-                    *losses,
-                ]
-            )
-            if losses or len(times)
-            else 0
-        )
+        self.link, self.stages, self.times, self.probe = link, stages, times, probe
+        self.losses, self.radius, self.sd, self.loss_sd = losses, radius, sd, loss_sd
+        ends = np.cumsum([stage.minutes for stage in stages])
+        self.last = max(int(np.searchsorted(ends, times[-1] - 1e-9)), *losses, 0)
 
     def many(self, sets: np.ndarray, wanted) -> np.ndarray:
         """(sets, parameters) -> residuals (readings, sets)."""
         stages = list(self.stages[: self.last + 1])
         for column, (index, what) in enumerate(wanted):
             if index <= self.last:
-                stages[index] = replace(
-                    stages[index],
-                    **{what: np.exp(sets[:, column]) if what == H else sets[:, column]},
-                )
+                values = np.exp(sets[:, column]) if what == H else sets[:, column]
+                stages[index] = replace(stages[index], **{what: values})
         width = np.full(len(sets), float(self.link.diameter_mm))
-        run = march(
-            replace(self.link, diameter_mm=width, length_mm=None), stages, places=(self.radius,)
-        )
-        when = run.seconds / 60
-        traces = np.stack(
-            [np.interp(self.times, when, run.probes_C[:, 0, i]) for i in range(len(sets))], axis=1
-        )
+        links = replace(self.link, diameter_mm=width, length_mm=None)
+        run = march(links, stages, places=(self.radius,))
+        when, probes = run.seconds / 60, run.probes_C[:, 0].T
+        traces = np.stack([np.interp(self.times, when, probe) for probe in probes], axis=1)
         parts = [(traces - self.probe[:, None]) / self.sd]
         if self.losses:
             total = np.cumsum(self.link.pct_lost(run.evaporated_kg_per_m2), axis=0)
-            parts.append(
-                np.stack([(total[i] - lost) / self.loss_sd for i, lost in self.losses.items()])
-            )
+            off = [(total[i] - lost) / self.loss_sd for i, lost in self.losses.items()]
+            parts.append(np.stack(off))
         return np.concatenate(parts)
 
     def residuals(self, x, wanted):
@@ -299,7 +237,7 @@ class _Model:
         return least_squares(
             self.residuals,
             np.clip(start, low + 1e-3, high - 1e-3),
-            lambda x, w: self.jacobian(x, w, [])[0],
+            lambda x, asked: self.jacobian(x, asked, [])[0],
             (low, high),
             args=(wanted,),
             xtol=1e-9,
@@ -348,60 +286,39 @@ def _log(minutes, probe_C, stages):
 
 def _with_coefficients(link, stages) -> tuple[Stage, ...]:
     """Every stage with the number that its correlation gives, so that a fit has somewhere to start."""
-    known, mean = [], float(link.start_C)
+    known: list[Stage] = []
+    mean = float(link.start_C)
     for stage in stages:
-        known.append(
-            stage
-            if stage.h_W_per_m2K is not None
-            else replace(
-                stage,
-                h_W_per_m2K=float(
-                    coefficient(stage, link.diameter_mm, (mean + stage.medium_C) / 2)
-                ),
-            )
-        )
+        if stage.h_W_per_m2K is None:
+            h = float(coefficient(stage, link.diameter_mm, (mean + stage.medium_C) / 2))
+            stage = replace(stage, h_W_per_m2K=h)
+        known.append(stage)
         mean = float(march(link, known, places=(0.0,)).mean_C[-1])
     return tuple(known)
 
 
 def _asked(ask, stages, edges, times, losses):
-    everything = (
-        [
-            (i, what)
-            for i, stage in enumerate(stages)
-            for what in (H, WETNESS)
-            if what == H or (stage.vapour_Pa is not None)
-        ]
-        if ask is None
-        else list(ask)
-    )
+    """(what can be fitted, what is refused before the fit)."""
+    every = ask
+    if ask is None:
+        every = [(i, H) for i in range(len(stages))]
+        every += [(i, WETNESS) for i, stage in enumerate(stages) if stage.vapour_Pa is not None]
+        every.sort(key=lambda one: one[0])
     wanted, refused = [], []
-    for index, what in everything:
+    for index, what in every:
         need(what in (H, WETNESS), f"{what!r} cannot be fitted; ask for {H!r} or {WETNESS!r}")
         need(
             0 <= index < len(stages),
             f"stage {index} does not exist; the schedule has stages 0 to {len(stages) - 1}",
         )
-        stage = stages[index]
+        stage, why = stages[index], ""
         inside = int(((times > edges[index]) & (times <= edges[index + 1] + 1e-9)).sum())
         if what == WETNESS and stage.vapour_Pa is None:
-            refused.append(
-                Refused(
-                    stage.name,
-                    what,
-                    stage.wetness,
-                    "no water leaves in a bath or a shower; there is no wetness to learn",
-                )
-            )
+            why = "no water leaves in a bath or a shower; there is no wetness to learn"
         elif inside < 3 and not (what == WETNESS and index in losses):
-            refused.append(
-                Refused(
-                    stage.name,
-                    what,
-                    float(getattr(stage, what)),
-                    f"the log has {inside} readings in this stage; it needs at least 3",
-                )
-            )
+            why = f"the log has {inside} readings in this stage; it needs at least 3"
+        if why:
+            refused.append(Refused(stage.name, what, float(getattr(stage, what)), why))
         else:
             wanted.append((index, what))
     return wanted, refused
@@ -443,21 +360,17 @@ def _why(worst, wanted, half, cov, stages, losses) -> str:
     sd = np.sqrt(np.diag(cov))
     with_others = np.abs(cov[worst] / (sd[worst] * sd))
     with_others[worst] = 0
-    size = (
-        f"a factor of {np.exp(min(half[worst], 20)):.3g} either way"
-        if what == H
-        else f"± {half[worst]:.2g}"
-    )
-    text = f"the log leaves it open by {size}"
-    if with_others.size > 1 and with_others.max() > 0.9:
+    size = f"± {half[worst]:.2g}"
+    if what == H:
+        size = f"a factor of {np.exp(min(half[worst], 20)):.3g} either way"
+    text, closest = f"the log leaves it open by {size}", float(with_others.max())
+    if with_others.size > 1 and closest > 0.9:
         other, word = wanted[int(with_others.argmax())]
-        text += f"; it cannot be told from the {_WORDS[word]} of {stages[other].name} (correlation {with_others.max():.2f})"
-        if WETNESS in (what, word):
-            text += (
-                f": weigh the link after {stages[index].name}"
-                if index not in losses
-                else ": too little water leaves there for the weights to tell"
-            )
+        text += f"; it cannot be told from the {_WORDS[word]} of {stages[other].name} (correlation {closest:.2f})"
+        if WETNESS in (what, word) and index in losses:
+            text += ": too little water leaves there for the weights to tell"
+        elif WETNESS in (what, word):
+            text += f": weigh the link after {stages[index].name}"
     elif what == H:
         text += ": the core hardly feels it, because the inside or the plateau rules; log a surface probe or more often at the start of the stage"
     return text

@@ -11,9 +11,9 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from kit.cook.link import Link
-from kit.cook.march import Run, exchange, flux, modes
-from kit.cook.moist_air import KELVIN
+from kit.cook.march import Run, modes
 from kit.cook.stages import Stage
+from kit.cook.surface import exchange, flux
 from kit.properties import LOWEST_C, conductivity_W_per_mK, enthalpy_kJ_per_kg, frozen
 from kit.tables import value
 
@@ -42,22 +42,17 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
     if row is None:
         return run
     first = max(int(np.searchsorted(run.first_rows, row)) - 1, 0)
-    dried = (
-        float(run.skin_activity[first - 1]) if first else link.water_activity
-    )  # under ice the skin dries no further
+    # under ice the skin dries no further
+    dried = float(run.skin_activity[first - 1]) if first else link.water_activity
     T, H, k = _curves(link)
     temps, heat, mean = (np.array(a) for a in (run.probes_C, run.heat_J_per_m2, run.mean_C))
-    laws, shares, per_m2 = (
-        list(run.exchanges),
-        modes(rings).volumes,
-        link.density_kg_per_m3 * link.radius_m / 2,
-    )
+    laws, shares = list(run.exchanges), modes(rings).volumes
+    per_m2 = link.density_kg_per_m3 * link.radius_m / 2
     latent, fall = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
 
     def heat_of(t_C):
-        return np.where(
-            t_C > T[-1], link.heat_capacity_J_per_kgK * (t_C - T[-1]), np.interp(t_C, T, H)
-        )
+        thawed = link.heat_capacity_J_per_kgK * (t_C - T[-1])
+        return np.where(t_C > T[-1], thawed, np.interp(t_C, T, H))
 
     for n, stage in enumerate(stages[first:], first):
         rows = slice(run.first_rows[n], run.first_rows[n + 1] + 1)
@@ -65,28 +60,15 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
         seconds = run.seconds[rows] - run.seconds[rows.start]
         leaves = np.diff(run.water_kg_per_m2[rows]) / np.diff(seconds)
 
-        def into(s, at_s, law=law, stage=stage, seconds=seconds, leaves=leaves):
-            if stage.trace is not None:
-                medium = float(np.interp(at_s / 60, *stage.trace))
-                law = replace(law, medium_C=medium, wall4=(medium + KELVIN) ** 4)
+        def into(s, at_s, law=law, radiates=stage.emissivity > 0, seconds=seconds, leaves=leaves):
             step = min(int(np.searchsorted(seconds, at_s, "right")) - 1, len(leaves) - 1)
-            return (
-                flux(s, law, evaporates=False, radiates=stage.emissivity > 0)[0]
-                - (latent - fall * s) * leaves[step]
-            )
+            dry = flux(s, law, evaporates=False, radiates=radiates)[0]
+            return dry - (latent - fall * s) * leaves[step]
 
         start = heat_of(temps[rows.start])
-        found = solve_ivp(
-            _change(link, (T, H, k), shares, into),
-            (0, seconds[-1]),
-            start,
-            "LSODA",
-            seconds,
-            rtol=1e-5,
-            atol=10.0,
-            lband=1,
-            uband=1,
-        ).y.T
+        change, span = _change(link, (T, H, k), shares, into), (0, seconds[-1])
+        exact = {"rtol": 1e-5, "atol": 10.0, "lband": 1, "uband": 1}
+        found = solve_ivp(change, span, start, "LSODA", seconds, **exact).y.T
         temps[rows] = _temperature(found, T, H, link)
         mean[rows] = temps[rows] @ shares
         heat[rows] = heat[rows.start] + per_m2 * (found - start) @ shares
@@ -103,21 +85,16 @@ def _curves(link: Link):
 
 
 def _temperature(H_J_per_kg, T, H, link: Link):
-    return np.where(
-        H_J_per_kg > 0,
-        T[-1] + H_J_per_kg / link.heat_capacity_J_per_kgK,
-        np.interp(H_J_per_kg, H, T),
-    )
+    thawed = T[-1] + H_J_per_kg / link.heat_capacity_J_per_kgK
+    return np.where(H_J_per_kg > 0, thawed, np.interp(H_J_per_kg, H, T))
 
 
 def _change(link: Link, curves, shares, into):
     """dH/dt of the rings: conduction between neighbours, and what crosses the surface."""
     T, H, k = curves
     between = np.arange(len(shares) - 1) + 0.5
-    inside, outside = (
-        2 / (link.density_kg_per_m3 * link.radius_m**2),
-        2 / (link.density_kg_per_m3 * link.radius_m * shares[-1]),
-    )
+    inside = 2 / (link.density_kg_per_m3 * link.radius_m**2)
+    outside = inside * link.radius_m / shares[-1]
 
     def change(at_s, heat):
         t, conducts = _temperature(heat, T, H, link), np.interp(heat, H, k)

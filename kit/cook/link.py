@@ -4,47 +4,43 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
+from kit.cook.moist_air import Floats
 from kit.errors import OutOfRange
 from kit.properties import Makeup, makeup_from_pct
 from kit.tables import number, value
 
 COLDEST_START_C = -1.5
+_THAWING = "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that"
+_DRYING = "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries"
 _LIMITS = {  # name: (low, high, what to try); outside is refused, because the method has nothing to say there
     "diameter_mm": (3, 400, "give the stuffed diameter in mm"),
     "length_mm": (5, 5000, "leave the length out for an endless link"),
     "conductivity_W_per_mK": (0.1, 1.0, "batters measure 0.26 to 0.48"),
     "density_kg_per_m3": (600, 1300, "batters measure 970 to 1070"),
-    "heat_capacity_J_per_kgK": (
-        1500,
-        7000,
-        "batters measure 2850 to 3380, and with the thawing of a frozen one spread over it up to twice that",
-    ),
+    "heat_capacity_J_per_kgK": (1500, 7000, _THAWING),
     "start_C": (COLDEST_START_C, 90, "a frozen core needs another method"),
     "water_activity": (0.5, 1.0, "fresh batters have 0.97 to 0.98"),
-    "moisture_diffusivity_m2_per_s": (
-        1e-12,
-        np.inf,
-        "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries",
-    ),
+    "moisture_diffusivity_m2_per_s": (1e-12, np.inf, _DRYING),
 }
-_TESTED = {
-    "diameter_mm": "cook_diameter",
+_USUAL = {  # name: row of its usual value
     "conductivity_W_per_mK": "cook_conductivity",
     "density_kg_per_m3": "cook_density",
     "heat_capacity_J_per_kgK": "cook_heat_capacity",
+    "start_C": "cook_start_C",
     "water_activity": "cook_water_activity",
+    "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity",
 }
-_WORDS = {
-    "diameter_mm": "diameter",
-    "conductivity_W_per_mK": "conductivity",
-    "density_kg_per_m3": "density",
-    "heat_capacity_J_per_kgK": "heat capacity",
-    "water_activity": "water activity",
+_TESTED = {  # name: (row of the range that was checked, word)
+    "diameter_mm": ("cook_diameter", "diameter"),
+    "conductivity_W_per_mK": ("cook_conductivity", "conductivity"),
+    "density_kg_per_m3": ("cook_density", "density"),
+    "heat_capacity_J_per_kgK": ("cook_heat_capacity", "heat capacity"),
+    "water_activity": ("cook_water_activity", "water activity"),
 }
 
 
 def _usual(name: str):
-    return field(default_factory=lambda: value(name))
+    return field(default_factory=lambda: value(_USUAL[name]))
 
 
 def _usual_batter() -> Makeup:
@@ -59,15 +55,15 @@ class Link:
     Constant properties at the mean temperature move the come-up by a few per cent at most in air, where the surface decides.
     """
 
-    diameter_mm: float
+    diameter_mm: Floats
     length_mm: float | None = None
-    conductivity_W_per_mK: float = _usual("cook_conductivity")
-    density_kg_per_m3: float = _usual("cook_density")
-    heat_capacity_J_per_kgK: float = _usual("cook_heat_capacity")
-    start_C: float = _usual("cook_start_C")
-    water_activity: float = _usual("cook_water_activity")
+    conductivity_W_per_mK: Floats = _usual("conductivity_W_per_mK")
+    density_kg_per_m3: Floats = _usual("density_kg_per_m3")
+    heat_capacity_J_per_kgK: Floats = _usual("heat_capacity_J_per_kgK")
+    start_C: Floats = _usual("start_C")
+    water_activity: Floats = _usual("water_activity")
     """of the fresh batter"""
-    moisture_diffusivity_m2_per_s: float = _usual("cook_moisture_diffusivity")
+    moisture_diffusivity_m2_per_s: Floats = _usual("moisture_diffusivity_m2_per_s")
     """for water through the drying skin; inf keeps the surface as wet as the fresh batter"""
     batter: Makeup = field(default_factory=_usual_batter)
     """asked for its water, and below the freezing point for the heat of the ice"""
@@ -111,33 +107,21 @@ class Link:
 
     @property
     def notes(self) -> tuple[str, ...]:
+        """Where a field lies outside what was checked or measured."""
         said = []
-        for name, row in _TESTED.items():
+        for name, (row, word) in _TESTED.items():
             tested, values = number(row), np.atleast_1d(np.asarray(getattr(self, name), float))
             far = values[(values < tested.low) | (values > tested.high)]
             if far.size:
+                more = f" and {far.size - 1} more" if far.size > 1 else ""
                 said.append(
-                    f"{_WORDS[name]} {far[0]:g} {tested.unit}".rstrip()
-                    + (f" and {far.size - 1} more" if far.size > 1 else "")
-                    + f" outside {tested.low:g} to {tested.high:g}, the range that was checked or measured; read the answer with care"
+                    f"{word} {far[0]:g} {tested.unit}".rstrip()
+                    + f"{more} outside {tested.low:g} to {tested.high:g}, the range that was checked or measured; read the answer with care"
                 )
         return tuple(said)
 
     @property
     def sources(self) -> tuple[str, ...]:
         """Sources of the fields that stand at their usual values."""
-        rows = {
-            "conductivity_W_per_mK": "cook_conductivity",
-            "density_kg_per_m3": "cook_density",
-            "heat_capacity_J_per_kgK": "cook_heat_capacity",
-            "start_C": "cook_start_C",
-            "water_activity": "cook_water_activity",
-            "moisture_diffusivity_m2_per_s": "cook_moisture_diffusivity",
-        }
-        return tuple(
-            dict.fromkeys(
-                number(row).cite()
-                for name, row in rows.items()
-                if np.all(getattr(self, name) == value(row))
-            )
-        )
+        usual = (row for name, row in _USUAL.items() if np.all(getattr(self, name) == value(row)))
+        return tuple(dict.fromkeys(number(row).cite() for row in usual))

@@ -18,33 +18,17 @@ With an infinite diffusivity the surface stays as wet as the fresh batter.
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from types import SimpleNamespace
 
 import numpy as np
 
-from kit.cook.moist_air import KELVIN, PRESSURE_PA, PSAT_WATER
-from kit.cook.stacked import ManyLinks, OneLink
-from kit.cook.stages import Stage, coefficient
+from kit.cook.moist_air import KELVIN
+from kit.cook.surface import ARRAY, SCALAR, Exchange, exchange, settle, water_activity
 from kit.tables import value
 
 GAMMA = 1 - 1 / math.sqrt(2)
 RINGS, STEP_S = 24, 30.0
 SKIN_RINGS, SKIN_GRADE = 16, 3
 """rings for water: their nodes lie at 1 - (1 - i/n)^grade of the radius, so that the outermost is thinner than a thousandth of it"""
-_SCALAR = SimpleNamespace(exp=math.exp, log=math.log, minimum=min, maximum=max, largest=abs)
-_ARRAY = SimpleNamespace(
-    exp=np.exp,
-    log=np.log,
-    minimum=np.minimum,
-    maximum=np.maximum,
-    largest=lambda x: float(np.abs(x).max()),
-)
-_LEWIS = value("cook_lewis") ** (2 / 3)
-_LATENT, _FALL = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
-_INERT = value("cook_inert_floor") * PRESSURE_PA
-_OSWIN = 1 / value("cook_sorption_exponent")
-_DRIEST = 0.002
-"""share of the first water below which the water activity fades exponentially, so that Newton always has a slope"""
 
 
 @dataclass(frozen=True)
@@ -76,146 +60,20 @@ def modes(rings: int = RINGS, grade: float = 1.0) -> Modes:
     radii = 1 - (1 - np.arange(n + 1) / n) ** grade
     edges = np.concatenate([[0], (radii[:-1] + radii[1:]) / 2, [1]])
     volumes = np.diff(edges**2) / 2
-    link = edges[1:-1] / np.diff(
-        radii
-    )  # conductance between neighbours, per radian, k = 1 and R = 1
-    stiff = np.zeros((n + 1, n + 1))
-    inner = np.arange(n)
-    stiff[inner, inner] += link
-    stiff[inner + 1, inner + 1] += link
-    stiff[inner, inner + 1] -= link
-    stiff[inner + 1, inner] -= link
+    # conductance between neighbours, per radian, k = 1 and R = 1
+    between = edges[1:-1] / np.diff(radii)
+    stiff = np.diag(np.append(between, 0.0) + np.append(0.0, between))
+    stiff -= np.diag(between, 1) + np.diag(between, -1)
     root = np.sqrt(volumes)
     decay, vectors = np.linalg.eigh(stiff / np.outer(root, root))
     decay[0] = 0.0
     surface = vectors[-1] / root[-1]
-    heard = (
-        np.abs(surface) > 1e-12 * np.abs(surface).max()
-    )  # a shape that lives round the axis alone never hears the surface
-    shapes = (vectors / root[:, None])[:, heard] / surface[heard]
+    # modes with no amplitude at the surface are not driven by what crosses it
+    driven = np.abs(surface) > 1e-12 * np.abs(surface).max()
+    shapes = (vectors / root[:, None])[:, driven] / surface[driven]
     shapes[:, 0] = 1.0
-    return Modes(
-        n, decay[heard], surface[heard] ** 2, shapes, 2 * volumes, np.eye(n + 1)[0][heard], radii
-    )
-
-
-@dataclass(frozen=True)
-class Exchange:
-    """The surface law of one stage, ready for Newton. Every field a float, or an array over links."""
-
-    h: float
-    medium_C: float
-    transfer: float
-    """kg/(m² s) per unit of ln((P - p_air)/(P - p_surface)); 0 where no water crosses"""
-    air_log: float
-    """ln(P - p_air)"""
-    water_activity: float
-    """of the fresh batter; a drying skin falls below it"""
-    emission: float
-    wall4: float
-
-
-def water_activity(share_left, fresh, xp=_ARRAY):
-    """Water activity, and its slope, of a surface with `share_left` of its first water; `fresh` at a share of 1 (Oswin's isotherm through that point)."""
-    u = xp.maximum(share_left, _DRIEST)
-    salt = (1 - fresh) / fresh * u**-_OSWIN
-    activity = 1 / (1 + salt)
-    slope = _OSWIN * salt * activity * activity / u
-    if xp is _SCALAR and share_left > _DRIEST:
-        return activity, slope
-    fade = xp.exp((share_left - u) * slope / activity)
-    return activity * fade, slope * fade
-
-
-def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
-    """The law of `stage` for links of this diameter; still-medium coefficients are taken midway between `surface_C` and the medium.
-
-    Water vapour: h / (molar heat Le^(2/3)) is the mole flux coefficient (Lewis), and the logarithm carries the Stefan flow.
-    """
-    typical = (np.asarray(surface_C, float) + stage.medium_C) / 2
-    h = coefficient(stage, diameter_mm, typical)
-    transfer, air_log = 0.0, 0.0
-    if stage.vapour_Pa is not None:
-        share = stage.vapour_Pa / PRESSURE_PA
-        molar = (1 - share) * value("cook_air_molar_heat") + share * value("cook_vapour_molar_heat")
-        transfer = stage.wetness * h * value("cook_water_molar_mass") / (molar * _LEWIS)
-        air_log = math.log(PRESSURE_PA - min(stage.vapour_Pa, PRESSURE_PA - _INERT))
-    wall = stage.medium_C if stage.wall_C is None else stage.wall_C
-    emission = stage.emissivity * value("cook_stefan_boltzmann")
-    return Exchange(
-        h, stage.medium_C, transfer, air_log, water_activity, emission, (wall + KELVIN) ** 4
-    )
-
-
-def flux(s, x: Exchange, xp=_ARRAY, evaporates=True, radiates=True, skin=None, guess=0.0):
-    """Heat into the surface at `s` °C (W/m²) and its slope; the water that leaves (kg/m² s; below 0 it condenses) and its slope.
-
-    `skin` (known, gain): the share of its first water that is left at the surface is known - gain times the water flow; the flow is then one Newton
-    step from `guess`. Past the point where only 3 % of the surface gas is air, the vapour flow goes on along its tangent: still increasing, never infinite.
-    """
-    q, slope, water, wetter = x.h * (x.medium_C - s), -x.h, 0.0, 0.0
-    if evaporates:
-        c0, c1, c2, c3, c4, c5 = PSAT_WATER
-        T = s + KELVIN
-        pressure = xp.exp(c0 / T + c1 + T * (c2 + T * (c3 + T * c4)) + c5 * xp.log(T))
-        if skin is None:
-            pressure = x.water_activity * pressure
-        else:
-            activity, drier = water_activity(skin[0] - skin[1] * guess, x.water_activity, xp)
-            drier = skin[1] * drier * pressure
-            pressure = activity * pressure
-        rise = pressure * (-c0 / (T * T) + c2 + T * (2 * c3 + T * 3 * c4) + c5 / T)
-        air = xp.maximum(PRESSURE_PA - pressure, _INERT)
-        over = xp.maximum(pressure - (PRESSURE_PA - _INERT), 0.0)
-        water = x.transfer * (x.air_log - xp.log(air) + over / _INERT)
-        wetter = x.transfer * rise / air
-        if skin is not None:
-            stiff = 1 + x.transfer * drier / air
-            water, wetter = guess + (water - guess) / stiff, wetter / stiff
-        latent = _LATENT - _FALL * s
-        q = q - latent * water
-        slope = slope - latent * wetter + _FALL * water
-    if radiates:
-        T = s + KELVIN
-        q = q + x.emission * (x.wall4 - T**4)
-        slope = slope - 4 * x.emission * T**3
-    return q, slope, water, wetter
-
-
-def settle(
-    x: Exchange,
-    guess_C,
-    xp=_ARRAY,
-    evaporates=True,
-    radiates=True,
-    known=None,
-    gain=None,
-    close=1e-3,
-    skin=None,
-    flow=0.0,
-):
-    """Surface where s = known + gain q(s); without `known`, where q(s) = 0: what a skin that stays wet would hold for ever.
-
-    Stops after a correction below `close` K, and below a tenth of the same number in the share of water left. Returns s, and the heat and water flows there.
-    Newton is safe here because the function is increasing and bends one way. `skin` and a first `flow`: see `flux`.
-    """
-    s = guess_C
-    for turn in range(60):
-        q, slope, water, wetter = flux(s, x, xp, evaporates, radiates, skin, flow)
-        move = -q / slope if known is None else (s - known - gain * q) / (gain * slope - 1)
-        s = s + move
-        size = xp.largest(move)
-        if skin is not None:
-            water, wetter = water + wetter * move, 0.0
-            if turn > 2:  # seldom: the isotherm is S-shaped, so a step may not jump past a dry skin
-                left, fall = xp.maximum(skin[0] - skin[1] * flow, _DRIEST), skin[1] * (water - flow)
-                water = flow + (water - flow) * xp.minimum(1.0, 0.7 * left / xp.maximum(fall, 1e-9))
-            size, flow = max(size, 10 * xp.largest(skin[1] * (water - flow))), water
-        if size < close:  # the next correction would be about 0.02 of its square
-            return s, q + slope * move, water + wetter * move
-    raise ArithmeticError(
-        "the surface balance did not settle"
-    )  # cannot happen for the ranges that the doors let in
+    start, drive = np.eye(n + 1)[0][driven], surface[driven] ** 2
+    return Modes(n, decay[driven], drive, shapes, 2 * volumes, start, radii)
 
 
 @dataclass(frozen=True)
@@ -239,11 +97,10 @@ class Run:
     """(stages,) or (stages, links): water activity of the surface at the end of each stage"""
 
 
-def steps_of(seconds: float, step_s: float) -> list[float]:
+def time_steps(seconds: float, step_s: float) -> list[float]:
     """Short steps first, where a new medium bites, then equal ones; they sum to `seconds`."""
-    early = [
-        step_s * share for share in (0.02, 0.03, 0.05, 0.1, 0.2, 0.2, 0.2, 0.2, 0.5, 0.5, 0.5, 0.5)
-    ]
+    shares = (0.02, 0.03, 0.05, 0.1, *[0.2] * 4, *[0.5] * 4)
+    early = [step_s * share for share in shares]
     if seconds <= 2 * sum(early):
         count = max(4, math.ceil(seconds / (0.2 * step_s)))
         return [seconds / count] * count
@@ -275,53 +132,37 @@ def march(
     dries = bool(np.all(np.isfinite(link.moisture_diffusivity_m2_per_s)))
     skin_net = modes(skin_rings, SKIN_GRADE)
     n, last = len(net.decay), len(net.decay) + (len(skin_net.decay) if dries else 0)
-    xp = _SCALAR if many is None else _ARRAY
-    wide = (
-        (lambda a: float(a))
-        if many is None
-        else (lambda a: np.broadcast_to(np.asarray(a, float), (many,)))
-    )
+    xp = SCALAR if many is None else ARRAY
+
+    def wide(a):
+        return float(a) if many is None else np.broadcast_to(np.asarray(a, float), (many,))
+
     radius = np.asarray(link.diameter_mm, float) / 2000
     volumetric = np.asarray(link.density_kg_per_m3, float) * link.heat_capacity_J_per_kgK
     behind = link.density_kg_per_m3 * radius / 2  # kg of link behind each m² of surface
 
     def stacked(of_heat, by_link, of_water, by_water):
         """Modes of heat over modes of water: (modes,) or (modes, links)."""
-        return np.concatenate(
-            [
-                np.multiply.outer(a, wide(b))
-                for a, b in ((of_heat, by_link), (of_water, by_water))[: 1 + dries]
-            ]
-        )
+        heat, water = (of_heat, by_link), (of_water, by_water)
+        pairs = (heat, water) if dries else (heat,)
+        return np.concatenate([np.multiply.outer(a, wide(b)) for a, b in pairs])
 
-    rate = stacked(
-        net.decay,
-        link.conductivity_W_per_mK / volumetric / radius**2,
-        skin_net.decay,
-        link.moisture_diffusivity_m2_per_s / radius**2,
-    )
-    push = stacked(
-        net.drive,
-        1 / (volumetric * radius),
-        -skin_net.drive / 2,
-        1 / (behind * link.batter.water_fraction),
-    )
-    z = stacked(
-        net.start, link.start_C, skin_net.start, 1.0
-    )  # temperature, and the share of the first water that is left
+    conducts = link.conductivity_W_per_mK / volumetric / radius**2
+    diffuses = link.moisture_diffusivity_m2_per_s / radius**2
+    water_behind = behind * link.batter.water_fraction
+    rate = stacked(net.decay, conducts, skin_net.decay, diffuses)
+    push = stacked(net.drive, 1 / (volumetric * radius), -skin_net.drive / 2, 1 / water_behind)
+    # temperature, and the share of the first water that is left
+    z = stacked(net.start, link.start_C, skin_net.start, 1.0)
     view = net.at(places).T
-    solver = OneLink(n, last) if many is None else ManyLinks(n)
-    plans = [steps_of(stage.seconds, step_s) for stage in stages]
+    solver = _OneLink(n, last) if many is None else _ManyLinks(n)
+    plans = [time_steps(stage.seconds, step_s) for stage in stages]
     rows = sum(map(len, plans)) + 1
     tail = () if many is None else (many,)
     own = 0 if place_weights is None else 1
     history = np.empty((rows, n)) if many is None else np.empty((rows, len(places) + own, many))
-    means, heats, waters, times = (
-        np.empty((rows, *tail)),
-        np.zeros((rows, *tail)),
-        np.zeros((rows, *tail)),
-        np.zeros(rows),
-    )
+    means, heats, waters = (np.zeros((rows, *tail)) for _ in range(3))
+    times = np.zeros(rows)
     film, film_cap = wide(0.0), value("cook_film_cap")
     heat, net_water, fed, feed, flow = (wide(0.0) for _ in range(5))
     gel_water, gel_from = wide(behind * released_pct / 100), value("cook_release_from_C")
@@ -338,91 +179,50 @@ def march(
         means[row], heats[row], waters[row] = z[0], heat, net_water
 
     record(0)
-    row, surface, now, share, skin, from_link = (
-        0,
-        wide(link.start_C),
-        0.0,
-        (1 - GAMMA) / GAMMA,
-        None,
-        0.0,
-    )
+    row, now, surface, share = 0, 0.0, wide(link.start_C), (1 - GAMMA) / GAMMA
+    from_link = 0.0
     for stage, plan in zip(stages, plans):
         law = exchange(stage, link.diameter_mm, z[0], link.water_activity)
-        law = Exchange(
-            *(
-                wide(part)
-                for part in (
-                    law.h,
-                    law.medium_C,
-                    law.transfer,
-                    law.air_log,
-                    law.water_activity,
-                    law.emission,
-                    law.wall4,
-                )
-            )
-        )
-        evaporates, radiates = (
-            stage.vapour_Pa is not None and bool(np.any(law.transfer)),
-            stage.emissivity > 0,
-        )
+        law = Exchange(*(wide(part) for part in vars(law).values()))
+        evaporates = stage.vapour_Pa is not None and bool(np.any(law.transfer))
+        crosses = (xp, evaporates, stage.emissivity > 0)
+        wets = evaporates and dries
         swings = _swings(stage, plan, many, rng)
         laws.append(law)
         first_rows.append(row)
-        lost, width, stride = wide(0.0), None, 0.0
+        lost, width, stride, skin = wide(0.0), None, 0.0, None
         for index, dt in enumerate(plan):
             if dt != width:
                 width = dt
                 hold = 1 / (1 + GAMMA * dt * rate)
                 gains = GAMMA * dt * push * hold
                 two, echo = (1 - share) * hold + share * hold * hold, share * hold * gains
-                gain, dry_gain, echo_gain, dry_echo = *solver.surface(gains), *solver.surface(echo)
-                dry_gain, dry_echo = -dry_gain, -dry_echo
+                (gain, wet_gain), (echo_gain, wet_echo) = (
+                    solver.surface(part) for part in (gains, echo)
+                )
                 held, kicks = solver.weights(hold), solver.kicks(echo, gains, push)
             at = law
             if swings is not None:
                 air_C = law.medium_C + swings[index]
                 at = replace(law, medium_C=air_C, wall4=(air_C + KELVIN) ** 4)
             known, left = solver.look(held, z)
-            wets = evaporates and dries
             if wets:
                 if released_pct:
-                    due = xp.maximum(
-                        gel_water
-                        * xp.minimum(xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0), 1.0),
-                        fed,
-                    )
+                    warm = xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0)
+                    due = xp.maximum(gel_water * xp.minimum(warm, 1.0), fed)
                     feed, fed = (due - fed) / dt, due
                 bare = 1.0 * (film < film_cap)  # condensate soaks in, until a full film of it drips
-                skin = bare * (left + dry_gain * feed - 1) + 1, bare * dry_gain
-            s1, q1, w1 = settle(
-                at,
-                surface,
-                xp,
-                evaporates,
-                radiates,
-                known,
-                gain,
-                skin=skin if wets else None,
-                flow=flow,
-            )
+                dries_by = -bare * wet_gain
+                skin = bare * (left - wet_gain * feed - 1) + 1, dries_by
+            s1, q1, w1 = settle(at, surface, *crosses, known, gain, skin=skin, flow=flow)
             z *= two
             known, left = solver.surface(z)
             drawn1 = drawn2 = 0.0
             if wets:
                 drawn1 = bare * w1 - feed
-                skin = bare * (left - dry_echo * drawn1 + dry_gain * feed - 1) + 1, skin[1]
-            s2, q2, w2 = settle(
-                at,
-                s1 + stride,
-                xp,
-                evaporates,
-                radiates,
-                known + echo_gain * q1,
-                gain,
-                skin=skin if wets else None,
-                flow=w1,
-            )
+                skin = bare * (left + wet_echo * drawn1 - wet_gain * feed - 1) + 1, dries_by
+            known = known + echo_gain * q1
+            s2, q2, w2 = settle(at, s1 + stride, *crosses, known, gain, skin=skin, flow=w1)
             stride = s2 - s1
             surface = s2 + GAMMA / (1 - GAMMA) * stride  # where the next stage is likely to find it
             first, second = dt * (1 - GAMMA), dt * GAMMA
@@ -444,54 +244,96 @@ def march(
             record(row)
         evaporated.append(lost)
         left = solver.surface(z)[1]
-        activity.append(
-            water_activity(
-                np.where(film >= film_cap, 1.0, left) if dries else 1.0, law.water_activity
-            )[0]
-        )
+        share_left = np.where(film >= film_cap, 1.0, left) if dries else 1.0
+        activity.append(water_activity(share_left, law.water_activity)[0])
         if stage.medium == "water":
             film = wide(0.0)  # what clings after a bath is left out
     first_rows.append(row)
     probes = history @ view.T if many is None else history
-    return Run(
-        times,
-        probes,
-        means,
-        heats,
-        waters,
-        np.array(evaporated),
-        tuple(laws),
-        tuple(first_rows),
-        np.array(activity),
-    )
+    by_stage = (np.array(evaporated), tuple(laws), tuple(first_rows), np.array(activity))
+    return Run(times, probes, means, heats, waters, *by_stage)
 
 
 def _width(link, stages) -> int | None:
     """Number of links if anything is an array, else None."""
-    given = [
-        *vars(link).values(),
-        *(v for s in stages for v in (s.medium_C, s.wetness, s.h_W_per_m2K)),
-    ]
+    of_stages = (v for s in stages for v in (s.medium_C, s.wetness, s.h_W_per_m2K))
+    given = (*vars(link).values(), *of_stages)
     sizes = {np.size(v) for v in given if v is not None and np.ndim(v)}
     return max(sizes) if sizes else None
 
 
 def _swings(stage, plan, many, rng):
-    """How far the medium is from its mean in each step, K: the measured course of the stage, and in a cloud the wander of each place."""
-    swings = None
-    if stage.trace is not None:
-        middle = np.cumsum(plan) - np.asarray(plan) / 2
-        course = np.interp(middle / 60, *stage.trace)
-        swings = course - float(np.dot(course, plan)) / stage.seconds
-        if many is not None:
-            swings = np.repeat(swings[:, None], many, axis=1)
+    """How far the medium of each place is from its mean in each step of a cloud, K; None where it is steady."""
     if rng is None or many is None or not stage.wander_K:
-        return swings if swings is None or many is not None else swings.tolist()
+        return None
     wander, swing = np.empty((len(plan), many)), stage.wander_K * rng.standard_normal(many)
     for index, dt in enumerate(plan):
         keep = math.exp(-dt / (60 * stage.wander_min)) if stage.wander_min else 0.0
-        swing = keep * swing + math.sqrt(1 - keep * keep) * stage.wander_K * rng.standard_normal(
-            many
-        )
+        fresh = math.sqrt(1 - keep * keep) * stage.wander_K * rng.standard_normal(many)
+        swing = keep * swing + fresh
         wander[index] = swing
-    return wander if swings is None else swings + wander
+    return wander
+
+
+class _OneLink:
+    """Modes of heat over modes of water in one array, (modes,): how the march reads the surface off them and lets heat and water cross it."""
+
+    def __init__(self, n: int, last: int):
+        self.n, self.last = n, last
+        self.block = np.zeros((2, last))
+        self.block[0, :n], self.block[1, n:] = 1, 1
+
+    def weights(self, hold):
+        return self.block * hold
+
+    def look(self, weights, z):
+        return weights.dot(z).tolist()
+
+    def surface(self, z):
+        return self.block.dot(z).tolist()
+
+    def mean(self, z):
+        return float(z[0])
+
+    def kicks(self, echo, gains, push):
+        table = np.concatenate([self.block * echo, self.block * gains, np.zeros((1, self.last))])[
+            [0, 2, 1, 3, 4]
+        ].T.copy()
+        if self.last > self.n:
+            table[self.n, 4] = push[self.n]
+        return table
+
+    def kick(self, z, table, *flows):
+        z += table.dot(flows)
+
+
+class _ManyLinks:
+    """The same for many links, (modes, links)."""
+
+    def __init__(self, n: int):
+        self.n = n
+
+    def weights(self, hold):
+        return hold
+
+    def look(self, weights, z):
+        n = self.n
+        return np.einsum("mn,mn->n", weights[:n], z[:n]), np.einsum("mn,mn->n", weights[n:], z[n:])
+
+    def surface(self, z):
+        return z[: self.n].sum(axis=0), z[self.n :].sum(axis=0)
+
+    def mean(self, z):
+        return z[0]
+
+    def kicks(self, echo, gains, push):
+        return echo, gains, push
+
+    def kick(self, z, kicks, q1, q2, drawn1, drawn2, within):
+        n, (echo, gains, push) = self.n, kicks
+        z[:n] += echo[:n] * q1
+        z[:n] += gains[:n] * q2
+        if len(z) > n:
+            z[n:] += echo[n:] * drawn1
+            z[n:] += gains[n:] * drawn2
+            z[n] += push[n] * within

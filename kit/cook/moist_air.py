@@ -5,12 +5,15 @@ Everything takes floats or arrays and broadcasts. Saturation pressure holds from
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
 from kit.errors import OutOfRange, need
 from kit.tables import value
 
+Floats = Any
+"""a float, or an array over links or times"""
 KELVIN = 273.15
 PRESSURE_PA = value("cook_pressure")
 PSAT_WATER = tuple(value(f"cook_psat_water_{i}") for i in range(6))
@@ -28,10 +31,10 @@ _OVER_ICE = tuple(
 class Fluid:
     """Transport properties at one film temperature (floats or arrays)."""
 
-    conductivity_W_per_mK: float
-    viscosity_Pa_s: float
-    density_kg_per_m3: float
-    heat_capacity_J_per_kgK: float
+    conductivity_W_per_mK: Floats
+    viscosity_Pa_s: Floats
+    density_kg_per_m3: Floats
+    heat_capacity_J_per_kgK: Floats
 
     @property
     def kinematic_m2_per_s(self):
@@ -75,73 +78,69 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressu
     Raises OutOfRange for humidity outside 0 to 100 %, a wet bulb above the dry bulb or drier than bone-dry air would show, and
     for humidity that would need more vapour than the whole pressure (possible only above 100 °C).
     """
-    need(
-        (humidity_pct is None) != (wet_bulb_C is None),
-        "give the air either a humidity or a wet bulb, one of the two",
-    )
-    dry_bulb_C = numbers("dry bulb", dry_bulb_C)
+    one = (humidity_pct is None) != (wet_bulb_C is None)
+    need(one, "give the air either a humidity or a wet bulb, one of the two")
+    dry = numbers("dry bulb", dry_bulb_C)
     if humidity_pct is not None:
-        humidity_pct = numbers("humidity", humidity_pct)
-        need(
-            bool(np.all((humidity_pct >= 0) & (humidity_pct <= 100))),
-            f"humidity is {_worst(humidity_pct, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb",
+        humidity = numbers("humidity", humidity_pct)
+        _need_all(
+            (humidity >= 0) & (humidity <= 100),
+            f"humidity is {_worst(humidity, 0, 100):g} %; air holds 0 to 100 % and no more: check the sensor, or give the wet bulb",
         )
-        vapour = humidity_pct / 100 * saturation_pressure_Pa(dry_bulb_C)
-        need(
-            bool(np.all(vapour < pressure_Pa)),
-            f"humidity {np.max(humidity_pct):g} % at {np.max(dry_bulb_C):g} °C needs more vapour than the whole air pressure; "
+        vapour = humidity / 100 * saturation_pressure_Pa(dry)
+        _need_all(
+            vapour < pressure_Pa,
+            f"humidity {np.max(humidity):g} % at {np.max(dry):g} °C needs more vapour than the whole air pressure; "
             "above 100 °C give the wet bulb",
         )
         return vapour[()]
-    dry, wet = dry_bulb_C, numbers("wet bulb", wet_bulb_C)
-    need(
-        bool(np.isfinite(wet).all()),
-        "the wet bulb is not a number; fill the gap or leave the row out",
-    )
-    need(
-        bool(np.all(wet <= dry)),
+    wet = numbers("wet bulb", wet_bulb_C)
+    says = "the wet bulb is not a number; fill the gap or leave the row out"
+    _need_all(np.isfinite(wet), says)
+    _need_all(
+        wet <= dry,
         f"wet bulb {np.max(wet):g} °C is above dry bulb {np.min(dry):g} °C; "
         "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?",
     )
-    need(
-        bool(np.all(saturation_pressure_Pa(wet) < pressure_Pa)),
+    _need_all(
+        saturation_pressure_Pa(wet) < pressure_Pa,
         f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C",
     )
     ratio = _ratio_from_wet_bulb(dry, wet, pressure_Pa)
-    need(
-        bool(np.all(ratio >= 0)),
+    _need_all(
+        ratio >= 0,
         f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings",
     )
     return (pressure_Pa * ratio / (_RATIO + ratio))[()]
 
 
+def _need_all(sound, says: str) -> None:
+    need(bool(np.all(sound)), says)
+
+
 def humidity_pct(dry_bulb_C, wet_bulb_C, pressure_Pa=PRESSURE_PA):
-    return (
-        100
-        * vapour_pressure_Pa(dry_bulb_C, wet_bulb_C=wet_bulb_C, pressure_Pa=pressure_Pa)
-        / saturation_pressure_Pa(dry_bulb_C)
-    )
+    """Relative humidity (%) from dry and wet bulb (°C)."""
+    vapour = vapour_pressure_Pa(dry_bulb_C, wet_bulb_C=wet_bulb_C, pressure_Pa=pressure_Pa)
+    return 100 * vapour / saturation_pressure_Pa(dry_bulb_C)
 
 
 def wet_bulb_C(dry_bulb_C, vapour_Pa, pressure_Pa=PRESSURE_PA):
     """Thermodynamic wet bulb between -60 °C and the dry bulb."""
-    dry, ratio = np.broadcast_arrays(
-        np.asarray(dry_bulb_C, float), humidity_ratio(np.asarray(vapour_Pa, float), pressure_Pa)
-    )
-    top = np.minimum(dry, _boiling_C(pressure_Pa))
-    return _increasing_root(
-        lambda wet: _ratio_from_wet_bulb(dry, wet, pressure_Pa) - ratio, np.minimum(-60.0, dry), top
-    )
+    ratio = humidity_ratio(np.asarray(vapour_Pa, float), pressure_Pa)
+    dry, ratio = np.broadcast_arrays(np.asarray(dry_bulb_C, float), ratio)
+    low, high = np.minimum(-60.0, dry), np.minimum(dry, _boiling_C(pressure_Pa))
+
+    def drier(wet):
+        return _ratio_from_wet_bulb(dry, wet, pressure_Pa) - ratio
+
+    return _increasing_root(drier, low, high)
 
 
 def dew_point_C(vapour_Pa):
     """Temperature whose saturation pressure is `vapour_Pa`, -99 to 200 °C."""
     wanted = np.log(np.maximum(np.asarray(vapour_Pa, float), 1e-6))
-    return _increasing_root(
-        lambda t: np.log(saturation_pressure_Pa(t)) - wanted,
-        np.full(wanted.shape, -99.0),
-        np.full(wanted.shape, 200.0),
-    )
+    low, high = np.full(wanted.shape, -99.0), np.full(wanted.shape, 200.0)
+    return _increasing_root(lambda t: np.log(saturation_pressure_Pa(t)) - wanted, low, high)
 
 
 @lru_cache(maxsize=8)
@@ -183,31 +182,20 @@ def dry_air(film_C, pressure_Pa=PRESSURE_PA) -> Fluid:
         return at_zero * (T / KELVIN) ** 1.5 * (KELVIN + s) / (T + s)
 
     molar = value("cook_air_molar_mass")
-    return Fluid(
-        conductivity_W_per_mK=sutherland(
-            value("cook_air_conductivity"), value("cook_air_conductivity_s")
-        )[()],
-        viscosity_Pa_s=sutherland(value("cook_air_viscosity"), value("cook_air_viscosity_s"))[()],
-        density_kg_per_m3=(pressure_Pa * molar / (value("cook_gas_constant") * T))[()],
-        heat_capacity_J_per_kgK=value("cook_air_molar_heat") / molar,
-    )
+    conducts = sutherland(value("cook_air_conductivity"), value("cook_air_conductivity_s"))
+    viscosity = sutherland(value("cook_air_viscosity"), value("cook_air_viscosity_s"))
+    density = pressure_Pa * molar / (value("cook_gas_constant") * T)
+    return Fluid(conducts[()], viscosity[()], density[()], value("cook_air_molar_heat") / molar)
 
 
 def water(film_C) -> Fluid:
     """Liquid water, 0 to 98 °C; brine is taken as water."""
     t = np.asarray(film_C, float)
     k0, k1, k2 = (value(f"cook_water_conductivity_{i}") for i in range(3))
-    return Fluid(
-        conductivity_W_per_mK=(k0 + t * (k1 + t * k2))[()],
-        viscosity_Pa_s=(
-            value("cook_water_viscosity_a")
-            * np.exp(
-                value("cook_water_viscosity_b") / (t + KELVIN - value("cook_water_viscosity_c"))
-            )
-        )[()],
-        density_kg_per_m3=water_density(t),
-        heat_capacity_J_per_kgK=value("cook_water_heat"),
-    )
+    a, b, c = (value(f"cook_water_viscosity_{name}") for name in "abc")
+    viscosity = a * np.exp(b / (t + KELVIN - c))
+    conducts = k0 + t * (k1 + t * k2)
+    return Fluid(conducts[()], viscosity[()], water_density(t), value("cook_water_heat"))
 
 
 def water_density(temperature_C):

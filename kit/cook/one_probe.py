@@ -1,21 +1,21 @@
 """One probe sits in one link: what must the display read so that the coldest of all links has passed?"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kit.cook.cooked import CAUTION, _checked, _first
+from kit.cook.cooked import CAUTION, checked, first_reached
 from kit.cook.link import Link
 from kit.cook.march import march, modes
 from kit.cook.stages import Stage, coefficient
 from kit.errors import need, need_between
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
-class OneProbe:
+class OneProbe(Result):
     """The display reading at which the coldest of `links` has come to `target_C` in `confidence_pct` of all batches."""
 
     target_C: float
@@ -35,9 +35,6 @@ class OneProbe:
     """when the coldest link passes, one entry per batch; inf if never"""
     readings_C: np.ndarray
     """what the display then shows, one entry per batch; inf if never"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...] = field(repr=False)
 
     @property
     def margin_K(self) -> float | None:
@@ -72,24 +69,19 @@ def one_probe(
     batches: int = 1000,
     seed: int = 1,
 ) -> OneProbe:
-    """A cloud of `pool` links through the schedule, and `batches` batches drawn from it, each with one probed link more.
+    """What the display of one probe must read, from a cloud of `pool` links and `batches` batches drawn from it, each with one probed link more.
 
-    Links differ in diameter, start temperature, coefficient (place) and air temperature (the stage's spread; its wander over time).
-    The probe misses the axis by `depth_sd_mm` in both directions, and the display has an error of its own. Nothing here is cured by a
-    better cloud: put in your own scatter. Raises OutOfRange for impossible spreads and a target that lies below the start.
+    target_C: of the coldest core, above the start, at most 120 °C. links: in a batch, 1 to 1 000 000. confidence_pct: of batches, 50 to 99.9 %.
+    Standard deviations, usual ones where left out: diameter_sd_mm 0 to 10, start_sd_K 0 to 15, h_sd_fraction 0 to 1 (of the coefficient, by place),
+    depth_sd_mm 0 to 20 (by which the probe misses the axis, both ways), display_sd_K 0 to 10. The air differs by each stage's own spread and wander.
+    pool: 100 to 20 000. batches: 100 to 100 000. seed: of the random numbers.
+    Nothing here is cured by a better cloud: put in your own scatter. Raises OutOfRange for impossible spreads and a target that lies below the start.
     """
-    stages = _checked(schedule, 20, 30)
-    target = need_between(
-        "core target",
-        target_C,
-        float(link.start_C) + 1e-6,
-        120,
-        "it must lie above the start temperature",
-    )
-    count, sure = (
-        int(need_between("links", links, 1, 1_000_000)),
-        need_between("confidence", confidence_pct, 50, 99.9),
-    )
+    stages = checked(schedule, 20, 30)
+    remedy = "it must lie above the start temperature"
+    target = need_between("core target", target_C, float(link.start_C) + 1e-6, 120, remedy)
+    count = int(need_between("links", links, 1, 1_000_000))
+    sure = need_between("confidence", confidence_pct, 50, 99.9)
     need(
         100 <= pool <= 20_000 and 100 <= batches <= 100_000,
         "pool must be 100 to 20 000 links, batches 100 to 100 000",
@@ -101,53 +93,46 @@ def one_probe(
         "cook_depth_sd": (depth_sd_mm, 0, 20),
         "cook_display_sd": (display_sd_K, 0, 10),
     }
-    sds = {
-        row: value(row)
-        if got is None
-        else need_between(row.removeprefix("cook_").replace("_", " "), got, low, high)
-        for row, (got, low, high) in given.items()
-    }
+    sds = {row: value(row) for row in given}
+    for row, (got, low, high) in given.items():
+        if got is not None:
+            what = row.removeprefix("cook_").replace("_", " ")
+            sds[row] = need_between(what, got, low, high)
     rng = np.random.default_rng(seed)
-    diameter = np.clip(
-        rng.normal(link.diameter_mm, sds["cook_diameter_sd"], pool),
-        0.5 * link.diameter_mm,
-        1.5 * link.diameter_mm,
-    )
+    D = link.diameter_mm
+    diameter = np.clip(rng.normal(D, sds["cook_diameter_sd"], pool), 0.5 * D, 1.5 * D)
     start = np.clip(rng.normal(link.start_C, sds["cook_start_sd"], pool), -1.5, 90)
     factor, place = np.exp(rng.normal(0, sds["cook_h_spread"], pool)), rng.standard_normal(pool)
     miss = np.hypot(*rng.normal(0, sds["cook_depth_sd"], (2, pool))) / (diameter / 2)
     cloud = replace(link, diameter_mm=diameter, start_C=start, length_mm=None)
     spread = tuple(_placed(stage, link, factor, place) for stage in stages)
-    run = march(
-        cloud, spread, places=(0.0,), place_weights=modes().at(np.minimum(miss, 1.0)), rng=rng
-    )
-    minutes, core, probe = (
-        run.seconds / 60,
-        run.probes_C[:, 0],
-        np.maximum.accumulate(run.probes_C[:, 1], axis=0),
-    )
-    reach = _first(minutes, core, target)
-    slowest = np.quantile(
-        reach, rng.random(batches) ** (1 / count), method="inverted_cdf"
-    )  # the slowest of `count` drawn with replacement
+    at = modes().at(np.minimum(miss, 1.0))
+    run = march(cloud, spread, places=(0.0,), place_weights=at, rng=rng)
+    minutes, core = run.seconds / 60, run.probes_C[:, 0]
+    probe = np.maximum.accumulate(run.probes_C[:, 1], axis=0)
+    reach = first_reached(minutes, core, target)
+    # the slowest of `count` drawn with replacement
+    drawn = rng.random(batches) ** (1 / count)
+    slowest = np.quantile(reach, drawn, method="inverted_cdf")
     probed, error = rng.integers(0, pool, batches), rng.normal(0, sds["cook_display_sd"], batches)
     # the probed link is one of the batch: where it is the slowest itself, it sets the time
     slowest = np.maximum(slowest, reach[probed])
     readings = np.where(np.isfinite(slowest), _at(minutes, probe, probed, slowest) + error, np.inf)
     # `probe` is the highest reading so far: the cook stops the first time the display gets there
     display = float(np.quantile(readings, sure / 100, method="higher"))
-    again = np.quantile(
-        readings[rng.integers(0, batches, (200, batches))], sure / 100, axis=1, method="higher"
-    )
+    resampled = readings[rng.integers(0, batches, (200, batches))]
+    again = np.quantile(resampled, sure / 100, axis=1, method="higher")
     shows = np.concatenate(
-        [_first(minutes, probe[:, probed[part]] + error[part], target) for part in _parts(batches)]
+        [
+            first_reached(minutes, probe[:, probed[part]] + error[part], target)
+            for part in _parts(batches)
+        ]
     )
     stopped = np.isfinite(shows)
-    at_target = (
-        float(100 * np.mean(slowest[stopped] <= shows[stopped])) if stopped.any() else float("nan")
-    )
+    at_target = float("nan")
+    if stopped.any():
+        at_target = float(100 * np.mean(slowest[stopped] <= shows[stopped]))
     coldest = _coldest(minutes, core, shows, count, rng)
-    never = float(100 * np.mean(~np.isfinite(reach)))
     finite = np.isfinite(display)
     notes = [*link.notes]
     if count > pool / 3:
@@ -158,45 +143,27 @@ def one_probe(
         "Scatter that you did not put in is not in the answer; the numbers that stand at their usual values are teaching assumptions."
     )
     q = int(np.sum(readings <= display)) if finite else int(np.isfinite(readings).sum())
+    passed = "has passed at this reading" if finite else "ever passes"
+    what, formula = f"Batches whose coldest link {passed}", "share = 100 × q / n"
+    steps = [step(what, formula, 100 * q / batches, "%", q=(q,), n=(batches,))]
+    if finite:
+        what, formula, Td, T = "Margin over the target", "margin = Td − T", display, target
+        steps.append(step(what, formula, Td - T, "K", Td=(Td, "°C"), T=(T, "°C")))
+    usual = [row for row, (got, *_) in given.items() if got is None]
     return OneProbe(
-        target,
-        count,
-        sure,
-        display if finite else None,
-        float(np.std(again)) if finite and np.isfinite(again).all() else float("nan"),
-        at_target,
-        coldest,
-        never,
-        slowest,
-        readings,
-        (*notes, CAUTION),
-        _sources([row for row, (got, *_) in given.items() if got is None], stages, link),
-        (
-            step(
-                "Batches whose coldest link has passed at this reading"
-                if finite
-                else "Batches whose coldest link ever passes",
-                "share = 100 × q / n",
-                100 * q / batches,
-                "%",
-                q=(q,),
-                n=(batches,),
-            ),
-            *(
-                (
-                    step(
-                        "Margin over the target",
-                        "margin = Td − T",
-                        display - target,
-                        "K",
-                        Td=(display, "°C"),
-                        T=(target, "°C"),
-                    ),
-                )
-                if finite
-                else ()
-            ),
-        ),
+        target_C=target,
+        links=count,
+        confidence_pct=sure,
+        display_C=display if finite else None,
+        display_sd_C=float(np.std(again)) if finite and np.isfinite(again).all() else float("nan"),
+        passes_at_target_pct=at_target,
+        coldest_at_target_C=coldest,
+        never_pct=float(100 * np.mean(~np.isfinite(reach))),
+        slowest_min=slowest,
+        readings_C=readings,
+        own_notes=(*notes, CAUTION),
+        own_sources=_sources(usual, stages, link),
+        own_working=tuple(steps),
     )
 
 
@@ -210,11 +177,7 @@ def _sources(rows, stages, link) -> tuple[str, ...]:
 def _placed(stage: Stage, link: Link, factor, place) -> Stage:
     """The stage as each link of the cloud meets it: one place has its own air and coefficient throughout."""
     typical = (link.start_C + stage.medium_C) / 2
-    h = (
-        stage.h_W_per_m2K
-        if stage.h_W_per_m2K is not None
-        else float(coefficient(stage, link.diameter_mm, typical))
-    )
+    h = float(coefficient(stage, link.diameter_mm, typical))
     return replace(stage, h_W_per_m2K=h * factor, medium_C=stage.medium_C + stage.spread_K * place)
 
 
@@ -238,8 +201,8 @@ def _coldest(minutes, core, shows, count, rng):
     if not times.size:
         return (float("nan"),) * 3
     ordered = np.sort(core, axis=1)
-    rank = np.minimum(
-        ((1 - rng.random(times.size) ** (1 / count)) * core.shape[1]).astype(int), core.shape[1] - 1
-    )
+    size = core.shape[1]
+    lowest = 1 - rng.random(times.size) ** (1 / count)
+    rank = np.minimum((lowest * size).astype(int), size - 1)
     row = np.searchsorted(minutes, times).clip(0, len(minutes) - 1)
     return tuple(float(v) for v in np.quantile(ordered[row, rank], (0.05, 0.5, 0.95)))

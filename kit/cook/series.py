@@ -27,12 +27,12 @@ def cylinder_roots(biot: float, terms: int = TERMS) -> np.ndarray:
     if np.isinf(biot):
         return j0_zeros
     left = np.concatenate([[0.0], jn_zeros(1, terms - 1)])
-    return np.array(
-        [
-            brentq(lambda z: z * j1(z) - biot * j0(z), a, b, xtol=1e-14, rtol=1e-14)
-            for a, b in zip(left, j0_zeros)
-        ]
-    )
+    return _roots(lambda z: z * j1(z) - biot * j0(z), left, j0_zeros)
+
+
+def _roots(crosses, left, right) -> np.ndarray:
+    """The one root between each pair of ends."""
+    return np.array([brentq(crosses, a, b, xtol=1e-14, rtol=1e-14) for a, b in zip(left, right)])
 
 
 @lru_cache(maxsize=256)
@@ -42,18 +42,7 @@ def slab_roots(biot: float, terms: int = TERMS) -> np.ndarray:
     n = np.arange(terms)
     if np.isinf(biot):
         return (n + 0.5) * np.pi
-    return np.array(
-        [
-            brentq(
-                lambda z: z * np.sin(z) - biot * np.cos(z),
-                i * np.pi,
-                (i + 0.5) * np.pi,
-                xtol=1e-14,
-                rtol=1e-14,
-            )
-            for i in n
-        ]
-    )
+    return _roots(lambda z: z * np.sin(z) - biot * np.cos(z), n * np.pi, (n + 0.5) * np.pi)
 
 
 def one_term(biot: float) -> tuple[float, float]:
@@ -68,14 +57,14 @@ def cylinder_theta(fourier, biot: float, radius_fraction: float = 0.0):
     Off the core the series is used from Fo 0.001 on, where its terms reach 1e-15; earlier times are refused. At the core nothing has
     happened by then.
     """
-    return _sum(
-        fourier, *_cylinder(biot, lambda z: j0(z * radius_fraction)), deep=radius_fraction == 0
-    )
+    z, weights = _cylinder(biot, lambda z: j0(z * radius_fraction))
+    return _sum(fourier, z, weights, radius_fraction == 0)
 
 
 def cylinder_mean_theta(fourier, biot: float):
     """theta of the whole cross-section: the share of the heat still to come."""
-    return _sum(fourier, *_cylinder(biot, lambda z: 2 * j1(z) / z), deep=False)
+    z, weights = _cylinder(biot, lambda z: 2 * j1(z) / z)
+    return _sum(fourier, z, weights, False)
 
 
 def slab_theta(fourier, biot: float):

@@ -39,8 +39,6 @@ class Stage:
     wander_K: float = 0.0
     """of the medium over time, one standard deviation"""
     wander_min: float = 0.0
-    trace: tuple[tuple[float, ...], tuple[float, ...]] | None = None
-    """a measured course of the medium: minutes from the start of the stage, and °C; its vapour pressure stays as given"""
     sources: tuple[str, ...] = field(default=(), repr=False)
 
     @property
@@ -50,49 +48,18 @@ class Stage:
     @property
     def wet_bulb_C(self) -> float | None:
         """Where a wet surface settles by the psychrometer's rule; None in a bath."""
-        return (
-            None
-            if self.vapour_Pa is None
-            else _wet_bulb(float(np.mean(self.medium_C)), self.vapour_Pa)
-        )
+        if self.vapour_Pa is None:
+            return None
+        return _wet_bulb(float(np.mean(self.medium_C)), self.vapour_Pa)
 
     @property
     def humidity_pct(self) -> float | None:
-        return (
-            None
-            if self.vapour_Pa is None
-            else float(100 * self.vapour_Pa / saturation_pressure_Pa(np.mean(self.medium_C)))
-        )
+        if self.vapour_Pa is None:
+            return None
+        return float(100 * self.vapour_Pa / saturation_pressure_Pa(np.mean(self.medium_C)))
 
     def lasting(self, minutes: float) -> "Stage":
         return replace(self, minutes=_minutes(minutes, self.name))
-
-    def following(self, minutes, medium_C) -> "Stage":
-        """This stage with the medium as a logger saw it (minutes from the start of the stage, increasing); `medium_C` becomes the mean."""
-        times, seen = (np.asarray(given, float).ravel() for given in (minutes, medium_C))
-        need(
-            times.size == seen.size >= 2,
-            f"the course of {self.name!r} has {times.size} times and {seen.size} temperatures; give two or more of each",
-        )
-        need(
-            bool(np.isfinite(times).all() and np.isfinite(seen).all()),
-            f"the course of {self.name!r} holds a gap (nan or infinity); leave those rows out",
-        )
-        need(
-            bool(np.all(np.diff(times) > 0)),
-            f"the times of the course of {self.name!r} must increase",
-        )
-        low, high = (-1, 99) if self.medium == "water" else (-40, 200)
-        need(
-            bool(np.all((seen >= low) & (seen <= high))),
-            f"the course of {self.name!r} leaves {low} to {high} °C, where a {self.medium} stage can be followed",
-        )
-        fine = np.linspace(0, self.minutes, 1001)
-        mean = float(np.interp(fine, times, seen).mean())
-        walls = mean if self.wall_C is not None else None
-        return replace(
-            self, medium_C=mean, wall_C=walls, trace=(tuple(times.tolist()), tuple(seen.tolist()))
-        )
 
 
 @lru_cache(maxsize=256)
@@ -114,69 +81,49 @@ def air(
     name="air",
     spread_K=None,
 ) -> Stage:
-    """House air. Give humidity or wet bulb; give a speed, or a coefficient, or neither for still air."""
+    """Air of a smokehouse or a room.
+
+    minutes: above 0, at most two days. dry_bulb_C: -40 to 200 °C. humidity_pct (0 to 100 %) or wet_bulb_C: one of the two. speed_m_per_s (0.01 to 30) or
+    h_W_per_m2K (0.5 to 20 000), or neither for still air. wetness: share of the skin that is wet, 0 to 1. radiation: walls as warm as the air radiate.
+    spread_K: between places, one standard deviation, 0 to 50 K. Raises OutOfRange outside these ranges.
+    """
     dry = need_between("dry bulb", dry_bulb_C, -40, 200, "smoking and cooking air is given in °C")
     vapour = float(vapour_pressure_Pa(dry, humidity_pct=humidity_pct, wet_bulb_C=wet_bulb_C))
+    wet = "1 is a surface wet all over, 0 a dry one"
+    used = ["cook_lewis", "cook_water_activity"]
+    used += ["cook_emissivity"] if radiation else []
+    used += ["cook_wetness_fresh"] if wetness is None else []
     return Stage(
         name,
         _minutes(minutes, name),
         "air",
         dry,
         vapour,
-        _wetness(wetness),
-        _h(h_W_per_m2K),
-        _speed(speed_m_per_s),
-        value("cook_emissivity") if radiation else 0.0,
-        dry if radiation else None,
-        value("cook_house_spread") if spread_K is None else need_between("spread", spread_K, 0, 50),
-        sources=_used(
-            "cook_lewis",
-            "cook_water_activity",
-            *(["cook_emissivity"] if radiation else []),
-            *(["cook_wetness_fresh"] if wetness is None else []),
-            *_correlation(h_W_per_m2K, speed_m_per_s),
-        ),
+        wetness=_or_usual("wetness", wetness, "cook_wetness_fresh", 0, 1, wet),
+        h_W_per_m2K=_h(h_W_per_m2K),
+        speed_m_per_s=_speed(speed_m_per_s),
+        emissivity=value("cook_emissivity") if radiation else 0.0,
+        wall_C=dry if radiation else None,
+        spread_K=_or_usual("spread", spread_K, "cook_house_spread", 0, 50),
+        sources=_used(*used, *_correlation(h_W_per_m2K, speed_m_per_s)),
     )
 
 
 def steam(minutes, temperature_C, *, speed_m_per_s=None, h_W_per_m2K=None, name="steam") -> Stage:
     """Air full of steam: saturated at its own temperature, below boiling; vapour condenses until the surface is as warm."""
-    hot = need_between(
-        "steam temperature",
-        temperature_C,
-        20,
-        99.5,
-        "for live steam at 100 °C use hot_water with the coefficient you measured",
-    )
-    return replace(
-        air(
-            minutes,
-            hot,
-            humidity_pct=100,
-            speed_m_per_s=speed_m_per_s,
-            h_W_per_m2K=h_W_per_m2K,
-            wetness=1.0,
-            name=name,
-        )
-    )
+    remedy = "for live steam at 100 °C use hot_water with the coefficient you measured"
+    hot = need_between("steam temperature", temperature_C, 20, 99.5, remedy)
+    transfer = {"speed_m_per_s": speed_m_per_s, "h_W_per_m2K": h_W_per_m2K}
+    return air(minutes, hot, humidity_pct=100, wetness=1.0, name=name, **transfer)
 
 
 def hot_water(
     minutes, temperature_C, *, speed_m_per_s=None, h_W_per_m2K=None, name="hot water"
 ) -> Stage:
-    return _bath(
-        minutes,
-        need_between(
-            "water temperature",
-            temperature_C,
-            20,
-            98,
-            "water in an open kettle lies below its boiling point",
-        ),
-        speed_m_per_s,
-        h_W_per_m2K,
-        name,
-    )
+    """A bath of hot water: no water leaves the link, and the skin comes near the water's temperature."""
+    remedy = "water in an open kettle lies below its boiling point"
+    hot = need_between("water temperature", temperature_C, 20, 98, remedy)
+    return _bath(minutes, hot, speed_m_per_s, h_W_per_m2K, name)
 
 
 def shower(minutes, temperature_C=None, *, h_W_per_m2K=None, name="shower") -> Stage:
@@ -188,18 +135,14 @@ def ice_bath(
     minutes, temperature_C=None, *, h_W_per_m2K=None, still=False, name="ice bath"
 ) -> Stage:
     """Ice and water; `still` asks the correlation for unstirred water instead of the stirred coefficient."""
-    if still:
-        need(
-            h_W_per_m2K is None,
-            "a still bath takes its coefficient from the correlation; give h or still=True, not both",
-        )
-        cold = (
-            value("cook_ice_bath_C")
-            if temperature_C is None
-            else need_between("bath temperature", temperature_C, 0, 15)
-        )
-        return _bath(minutes, cold, None, None, name, "cook_ice_bath_C")
-    return _preset(minutes, temperature_C, h_W_per_m2K, "ice_bath", name, 0, 15)
+    if not still:
+        return _preset(minutes, temperature_C, h_W_per_m2K, "ice_bath", name, 0, 15)
+    need(
+        h_W_per_m2K is None,
+        "a still bath takes its coefficient from the correlation; give h or still=True, not both",
+    )
+    cold = _or_usual("bath temperature", temperature_C, "cook_ice_bath_C", 0, 15)
+    return _bath(minutes, cold, None, None, name, "cook_ice_bath_C")
 
 
 def brine(minutes, temperature_C=None, *, h_W_per_m2K=None, name="brine") -> Stage:
@@ -210,11 +153,7 @@ def fridge(
     minutes, temperature_C=None, *, humidity_pct=None, h_W_per_m2K=None, wetness=None, name="fridge"
 ) -> Stage:
     """A still cold room: free convection and radiation, and the surface goes on drying."""
-    cold = (
-        value("cook_fridge_C")
-        if temperature_C is None
-        else need_between("fridge temperature", temperature_C, -30, 25)
-    )
+    cold = _or_usual("fridge temperature", temperature_C, "cook_fridge_C", -30, 25)
     damp = value("cook_fridge_humidity") if humidity_pct is None else humidity_pct
     stage = air(
         minutes,
@@ -225,58 +164,40 @@ def fridge(
         radiation=h_W_per_m2K is None,
         name=name,
     )
-    return replace(
-        stage,
-        sources=stage.sources
-        + _used(
-            *(["cook_fridge_C"] if temperature_C is None else []),
-            *(["cook_fridge_humidity"] if humidity_pct is None else []),
-        ),
-    )
+    given = {"cook_fridge_C": temperature_C, "cook_fridge_humidity": humidity_pct}
+    return _with_sources(stage, given)
+
+
+def _with_sources(stage: Stage, given) -> Stage:
+    """With the sources of what was not given: {row: given or None}."""
+    used = _used(*(row for row, got in given.items() if got is None))
+    return replace(stage, sources=stage.sources + used)
 
 
 def charcoal(
     minutes,
     temperature_C,
     *,
-    humidity_pct=None,
-    wet_bulb_C=None,
-    wetness=None,
-    h_W_per_m2K=None,
     spread_K=None,
     wander_K=None,
     wander_min=None,
     name="covered charcoal cooker",
+    **surroundings,
 ) -> Stage:
     """A covered charcoal cooker: free convection and radiation, uneven from place to place and unsteady in time.
 
-    Its spread and wander act in clouds (`one_probe`); a single run shows the mean. Burn only where the smoke can leave.
+    spread_K, wander_K: between places and over time, one standard deviation, 0 to 120 K; wander_min: how long a swing lasts, 0 to 120 min; usual values where
+    left out. They act in clouds (`one_probe`); a single run shows the mean. surroundings: humidity or wet bulb, wetness and coefficient, as for `air`.
+    Burn only where the smoke can leave.
     """
     given = {"spread": spread_K, "wander": wander_K, "wander_min": wander_min}
-    amount = {
-        key: value(f"cook_charcoal_{key}")
-        if got is None
-        else need_between(f"charcoal {key}", got, 0, 120)
+    spread, wander, lasts = (
+        _or_usual(f"charcoal {key}", got, f"cook_charcoal_{key}", 0, 120)
         for key, got in given.items()
-    }
-    stage = air(
-        minutes,
-        temperature_C,
-        humidity_pct=humidity_pct,
-        wet_bulb_C=wet_bulb_C,
-        wetness=wetness,
-        h_W_per_m2K=h_W_per_m2K,
-        radiation=True,
-        name=name,
     )
-    return replace(
-        stage,
-        spread_K=amount["spread"],
-        wander_K=amount["wander"],
-        wander_min=amount["wander_min"],
-        sources=stage.sources
-        + _used(*(f"cook_charcoal_{key}" for key, got in given.items() if got is None)),
-    )
+    stage = air(minutes, temperature_C, radiation=True, name=name, **surroundings)
+    stage = _with_sources(stage, {f"cook_charcoal_{key}": got for key, got in given.items()})
+    return replace(stage, spread_K=spread, wander_K=wander, wander_min=lasts)
 
 
 def coefficient(stage: Stage, diameter_mm, surface_C):
@@ -288,9 +209,8 @@ def coefficient(stage: Stage, diameter_mm, surface_C):
         film = np.clip((surface + stage.medium_C) / 2, 0, None)
         return cross_flow_h(diameter_mm, stage.speed_m_per_s, film, stage.medium)
     apart = surface - stage.medium_C
-    surface = np.where(
-        np.abs(apart) < 1, stage.medium_C + np.where(apart < 0, -1.0, 1.0), surface
-    )  # still air never quite stands still
+    least = stage.medium_C + np.where(apart < 0, -1.0, 1.0)
+    surface = np.where(np.abs(apart) < 1, least, surface)  # still air never quite stands still
     if stage.medium == "water":
         surface = np.maximum(surface, 0.0)
     return still_h(diameter_mm, surface, stage.medium_C, stage.medium)
@@ -310,12 +230,13 @@ def _bath(minutes, temperature_C, speed, h, name, *used) -> Stage:
 
 def _preset(minutes, temperature_C, h, key, name, low, high) -> Stage:
     used = [f"cook_{key}_C"] * (temperature_C is None) + [f"cook_{key}_h"] * (h is None)
-    medium = (
-        value(f"cook_{key}_C")
-        if temperature_C is None
-        else need_between(f"{name} temperature", temperature_C, low, high)
-    )
+    medium = _or_usual(f"{name} temperature", temperature_C, f"cook_{key}_C", low, high)
     return _bath(minutes, medium, None, value(f"cook_{key}_h") if h is None else h, name, *used)
+
+
+def _or_usual(what, given, row, low, high, remedy=""):
+    """What was given, if it lies in its range; else the usual value."""
+    return value(row) if given is None else need_between(what, given, low, high, remedy)
 
 
 def _minutes(minutes, name) -> float:
@@ -328,43 +249,19 @@ def _minutes(minutes, name) -> float:
 
 
 def _h(h):
-    return (
-        None
-        if h is None
-        else need_between(
-            "heat transfer coefficient",
-            h,
-            0.5,
-            20_000,
-            "air gives 5 to 100 W/(m² K), water 200 to 2000",
-        )
-    )
+    remedy = "air gives 5 to 100 W/(m² K), water 200 to 2000"
+    return None if h is None else need_between("heat transfer coefficient", h, 0.5, 20_000, remedy)
 
 
 def _speed(speed):
-    return (
-        None
-        if speed is None
-        else need_between("speed", speed, 0.01, 30, "leave the speed out for a still medium")
-    )
-
-
-def _wetness(wetness):
-    return (
-        value("cook_wetness_fresh")
-        if wetness is None
-        else need_between("wetness", wetness, 0, 1, "1 is a surface wet all over, 0 a dry one")
-    )
+    remedy = "leave the speed out for a still medium"
+    return None if speed is None else need_between("speed", speed, 0.01, 30, remedy)
 
 
 def _correlation(h, speed) -> tuple[str, ...]:
-    return (
-        ()
-        if h is not None
-        else ("cook_still_factor",)
-        if speed is None
-        else ("cook_cross_flow_factor",)
-    )
+    if h is not None:
+        return ()
+    return ("cook_still_factor",) if speed is None else ("cook_cross_flow_factor",)
 
 
 def _used(*names) -> tuple[str, ...]:

@@ -1,6 +1,12 @@
-"""How much cure, salt and accelerator; on which basis; what does the scale's step do to it; which slip is this?"""
+"""How much cure, salt and accelerator; on which basis; what does the scale's step do to it; which dosing error is this?"""
 
 from kit.cure import cautions, mistakes
+from kit.cure.addition_methods import (
+    AdditionMethods,
+    addition_methods,
+    immersion_ppm,
+    injection_ppm,
+)
 from kit.cure.brine import (
     Brine,
     aw_of_brine,
@@ -14,7 +20,6 @@ from kit.cure.brine import (
     sodium_mg_per_100g,
     water_activity,
 )
-from kit.cure.by_name import Trap, traps_by_name
 from kit.cure.colour import (
     Pigment,
     conversion_pct,
@@ -22,19 +27,12 @@ from kit.cure.colour import (
     nitrite_for_pigment_ppm,
     pigment,
 )
-from kit.cure.dose import (
-    CureLine,
-    Dose,
-    cure_for,
-    dose,
-    immersion_ppm,
-    injection_ppm,
-    nitrite_ppm,
-    premix_kg_for,
-    premix_mix_up,
-)
+from kit.cure.dose import Bases, CureLine, Dose, cure_for, dose, nitrite_ppm, premix_kg_for
+from kit.cure.error_examples import ErrorExample, error_examples
 from kit.cure.exposure import Exposure, exposure
+from kit.cure.findings import Findings, find_dosing_errors
 from kit.cure.limits import Addition, band, judge, usual_rate_g_per_kg
+from kit.cure.plan import Plan
 from kit.cure.premix import Premix, natural_source, own_premix, premix, premix_names
 from kit.cure.residual import Residual, residual
 from kit.cure.salts import convert
@@ -48,8 +46,6 @@ from kit.cure.scale import (
     smallest_batch_meat_kg,
 )
 from kit.cure.spoons import cure_line, spoon_ppm
-from kit.cure.traps import Findings, Plan, find_traps
-from kit.cure.ways import Way, Ways, three_ways
 from kit.cure.weigh_list import Item, WeighList, weigh_list
 from kit.rules import (
     Edition,

@@ -4,13 +4,13 @@ Only the salt dissolved in the water counts for microbes: brine strength (water-
 Pitzer's equation at 25 °C is the figure; a quadratic used in the trade stands beside it, so that the two can be compared.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from kit.errors import OutOfRange, need, need_between
 from kit.tables import cite, number, value
-from kit.working import Step, step
+from kit.working import Result, Step, steps_from
 
 _PITZER = (
     "pitzer_nacl_beta0",
@@ -101,13 +101,6 @@ def salt_pct_from_sodium(sodium_mg_per_100g):
     return np.divide(sodium_mg_per_100g, 1000) * value("nacl_g_per_mol") / value("na_g_per_mol")
 
 
-def _held_against() -> tuple[str, ...]:
-    """What the tests compare the equation and the ionic strength with."""
-    return cite("robinson_stokes_1965", "6 mol/kg"), cite(
-        "gordon_barbut_1992", "ionic strength of 25 and 15 g/kg"
-    )
-
-
 @dataclass(frozen=True)
 class Growth:
     """Does this water activity alone stop this organism? `stopped` False means it can grow, all else being right for it."""
@@ -132,7 +125,7 @@ def growth_table(aw: float) -> tuple[Growth, ...]:
 
 
 @dataclass(frozen=True)
-class Brine:
+class Brine(Result):
     """Salt and water of one product. `salt_kg` counts the cure's own salt. aw_quadratic is None outside its range."""
 
     salt_kg: float
@@ -143,14 +136,10 @@ class Brine:
     molality: float
     aw: float
     aw_quadratic: float | None
-    aw_difference: float | None
     ionic_strength: float
     salometer: float
     sodium_mg_per_100g: float
     growth: tuple[Growth, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def brine(
@@ -160,124 +149,30 @@ def brine(
     cure_salt_kg: float = 0.0,
     water_lost_kg: float = 0.0,
 ) -> Brine:
-    """Salt (added + the cure's own) in all the water of a product.
+    """Salt in all the water of a product, and the water activity that it gives.
 
-    `water_lost_kg` is cook loss taken as water alone: the salt stays and the brine tightens. Call it with 0 for the batter.
-    Raises OutOfRange for impossible masses or a brine past saturation.
+    salt_kg: salt put in, kg, 0 to 1e6.
+    water_kg: all water of the batter, kg.
+    product_kg: the whole batter, kg, at least its salt and water.
+    cure_salt_kg: the cure's own salt, kg.
+    water_lost_kg: cook loss taken as water alone, kg: the salt stays and the brine tightens; 0 for the batter.
+    Raises OutOfRange for impossible masses or a brine past saturation. Pitzer's equation for NaCl at 25 °C, 0 to 6.148 mol/kg.
     """
-    salt_kg = need_between("salt_kg", salt_kg, 0, 1e6) + need_between(
-        "cure_salt_kg", cure_salt_kg, 0, 1e6
-    )
+    need_between("salt_kg", salt_kg, 0, 1e6)
+    salt_kg += need_between("cure_salt_kg", cure_salt_kg, 0, 1e6)
     need_between("water_kg", water_kg, 1e-9, 1e7)
-    need_between(
-        "water_lost_kg",
-        water_lost_kg,
-        0,
-        water_kg,
-        "more water than the product holds cannot be lost",
-    )
+    remedy = "more water than the product holds cannot be lost"
+    need_between("water_lost_kg", water_lost_kg, 0, water_kg, remedy)
     water, product = water_kg - water_lost_kg, product_kg - water_lost_kg
     need(
         product >= salt_kg + water - 1e-9 and water > 0,
         f"after losing {water_lost_kg:g} kg the product is {product:g} kg, "
-        "but its salt and water are "
-        f"{salt_kg + water:g} kg; check product_kg and water_kg",
-        OutOfRange,
+        f"but its salt and water are {salt_kg + water:g} kg; check product_kg and water_kg",
     )
     strength = float(brine_pct(salt_kg, water))
-    m, aw, quick = (
-        float(molality(strength)),
-        float(aw_of_brine(strength)),
-        float(aw_quadratic(strength)),
-    )
-    quick = None if np.isnan(quick) else quick
-    phi, share = float(osmotic_coefficient(m)), 100 * salt_kg / product
-    b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
-    nacl, h2o = value("nacl_g_per_mol"), value("h2o_g_per_mol")
-    work = (
-        step(
-            "brine strength",
-            "brine = 100 × salt / (salt + water)",
-            strength,
-            "%",
-            salt=(salt_kg, "kg"),
-            water=(water, "kg"),
-        ),
-        step(
-            "molality",
-            "m = brine / (100 − brine) × 1000 / M",
-            m,
-            "mol/kg",
-            brine=(strength, "%"),
-            M=(nacl, "g/mol", "NaCl"),
-        ),
-        step(
-            "osmotic coefficient",
-            "phi = 1 − a × √(m) / (1 + b × √(m)) + m × (b0 + b1 × exp(−alpha × √(m))) + m^2 × c",
-            phi,
-            "",
-            m=(m, "mol/kg"),
-            a=a,
-            b=b,
-            b0=b0,
-            b1=b1,
-            alpha=alpha,
-            c=c,
-        ),
-        step(
-            "water activity",
-            "aw = exp(−2 × phi × m × M / 1000)",
-            aw,
-            "",
-            phi=phi,
-            m=(m, "mol/kg"),
-            M=(h2o, "g/mol", "water"),
-        ),
-        step(
-            "salt of the product",
-            "s = 100 × salt / product",
-            share,
-            "%",
-            salt=(salt_kg, "kg"),
-            product=(product, "kg"),
-        ),
-        step(
-            "ionic strength",
-            "I = s × 10 / M",
-            float(ionic_strength(share * 10)),
-            "mol per kg of product",
-            s=(share, "%"),
-            M=(nacl, "g/mol", "NaCl"),
-        ),
-        step(
-            "sodium from salt",
-            "Na = s × 1000 × M_Na / M",
-            float(sodium_mg_per_100g(share)),
-            "mg/100 g",
-            s=(share, "%"),
-            M=(nacl, "g/mol", "NaCl"),
-            M_Na=(value("na_g_per_mol"), "g/mol", "sodium"),
-        ),
-    )
-    grow = growth_table(aw)
-    can = [g.organism for g in grow if not g.stopped]
-    notes = ["25 °C and NaCl alone: sugars, phosphate and lactate lower aw a little further"]
-    if can:
-        notes.append(
-            "salt alone does not stop "
-            + ", ".join(can)
-            + ": cold keeping, cooking, nitrite and clean handling carry that load"
-        )
-    usual = [number(f"frankfurter_brine_{end}_pct") for end in ("low", "high")]
-    if not usual[0].value <= strength <= usual[1].value:
-        notes.append(
-            f"brine strength {strength:.2g} % lies outside {usual[0].value:g} to {usual[1].value:g} %, "
-            "where published frankfurters lie"
-        )
-    if quick is None:
-        notes.append("the quadratic ends at aw 0.92 and is not shown")
-    names = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear")
-    return Brine(
+    m, aw = float(molality(strength)), float(aw_of_brine(strength))
+    quick, share = float(aw_quadratic(strength)), 100 * salt_kg / product
+    found = Brine(
         salt_kg,
         water,
         product,
@@ -285,17 +180,74 @@ def brine(
         strength,
         m,
         aw,
-        quick,
-        None if quick is None else quick - aw,
+        None if np.isnan(quick) else quick,
         float(ionic_strength(share * 10)),
         float(salometer_degrees(strength)),
         float(sodium_mg_per_100g(share)),
-        grow,
-        tuple(notes),
-        tuple(
-            dict.fromkeys(
-                (*(number(n).cite() for n in names), *(g.source for g in grow), *_held_against())
-            )
+        growth_table(aw),
+    )
+    constants = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear")
+    return replace(
+        found,
+        own_notes=_notes(found),
+        own_sources=(
+            *(number(name).cite() for name in constants),
+            *(growth.source for growth in found.growth),
+            cite("robinson_stokes_1965", "6 mol/kg"),
+            cite("gordon_barbut_1992", "ionic strength of 25 and 15 g/kg"),
         ),
-        work,
+        own_working=_working(found),
+    )
+
+
+def _notes(found: Brine) -> tuple[str, ...]:
+    notes = ["25 °C and NaCl alone: sugars, phosphate and lactate lower aw a little further"]
+    can_grow = [growth.organism for growth in found.growth if not growth.stopped]
+    if can_grow:
+        notes.append(
+            f"salt alone does not stop {', '.join(can_grow)}: cold keeping, cooking, nitrite and clean handling carry that load"
+        )
+    low, high = (value(f"frankfurter_brine_{end}_pct") for end in ("low", "high"))
+    if not low <= found.brine_pct <= high:
+        notes.append(
+            f"brine strength {found.brine_pct:.2g} % lies outside {low:g} to {high:g} %, where published frankfurters lie"
+        )
+    if found.aw_quadratic is None:
+        notes.append("the quadratic ends at aw 0.92 and is not shown")
+    return tuple(notes)
+
+
+def _working(found: Brine) -> tuple[Step, ...]:
+    b0, b1, c, a, b, alpha = (value(name) for name in _PITZER)
+    known = {
+        "salt": (found.salt_kg, "kg"),
+        "water": (found.water_kg, "kg"),
+        "product": (found.product_kg, "kg"),
+        "brine": (found.brine_pct, "%"),
+        "M": (value("nacl_g_per_mol"), "g/mol", "NaCl"),
+        "m": (found.molality, "mol/kg"),
+        "phi": float(osmotic_coefficient(found.molality)),
+        "a": a,
+        "b": b,
+        "b0": b0,
+        "b1": b1,
+        "alpha": alpha,
+        "c": c,
+        "M_w": (value("h2o_g_per_mol"), "g/mol", "water"),
+        "aw": found.aw,
+        "s": (found.salt_pct, "%"),
+        "I": found.ionic_strength,
+        "Na": found.sodium_mg_per_100g,
+        "M_Na": (value("na_g_per_mol"), "g/mol", "sodium"),
+    }
+    phi = "phi = 1 − a × √(m) / (1 + b × √(m)) + m × (b0 + b1 × exp(−alpha × √(m))) + m^2 × c"
+    return steps_from(
+        known,
+        ("brine strength", "brine = 100 × salt / (salt + water)", "%"),
+        ("molality", "m = brine / (100 − brine) × 1000 / M", "mol/kg"),
+        ("osmotic coefficient", phi, ""),
+        ("water activity", "aw = exp(−2 × phi × m × M_w / 1000)", ""),
+        ("salt of the product", "s = 100 × salt / product", "%"),
+        ("ionic strength", "I = s × 10 / M", "mol per kg of product"),
+        ("sodium from salt", "Na = s × 1000 × M_Na / M", "mg/100 g"),
     )

@@ -29,5 +29,3 @@ REST_ROWS = (
     ("evenness", "evens out temperature and mixing"),
     ("safety", "it is no safety step: keep it cold"),
 )
-REST = "An overnight rest in the cold " + "; ".join(says for _, says in REST_ROWS) + "."
-ALL = (NITRITE, STRENGTH, WEIGH, LAW, SALT_ALONE, RESIDUAL, NATURAL, POISONED)

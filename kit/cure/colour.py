@@ -4,11 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.cure.cautions import REST
 from kit.cure.salts import molar_mass
 from kit.errors import UnknownName, need, need_between
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Result, steps_from
 
 _MEATS = ("veal", "calf", "young_beef", "old_beef", "pork", "lamb", "average")
 
@@ -47,7 +46,7 @@ def conversion_pct(absorbance_540, absorbance_640):
 
 
 @dataclass(frozen=True)
-class Pigment:
+class Pigment(Result):
     """Colour need of a meat mix against its dose; and, if two extracts were read, how much pigment was cured.
 
     `conversion_pct` and `good` are None without extracts, or where the two readings make more cured pigment than there is pigment: a note says so.
@@ -58,10 +57,6 @@ class Pigment:
     times_needed: float
     conversion_pct: float | None
     good: bool | None
-    rest: str
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def pigment(
@@ -70,80 +65,67 @@ def pigment(
     absorbance_540: float | None = None,
     absorbance_640: float | None = None,
 ) -> Pigment:
-    """Raises OutOfRange for impossible inputs, or if only one of the two extracts is given."""
-    need_between(
-        "myoglobin, mg per g of meat",
-        myoglobin,
-        0.05,
-        30,
-        "poultry breast is lowest, old beef near 18",
-    )
+    """What the colour of a meat needs of nitrite, and how much of its pigment was cured.
+
+    myoglobin: mg per g of meat, 0.05 to 30.
+    nitrite_ppm_of_meat: the dose, mg NaNO2 per kg of meat, 0 to 1e6.
+    absorbance_540: of the 80 % acetone extract (10 g of product, 1 cm), 0 to 3.
+    absorbance_640: of the acidified extract, 0.0001 to 3.
+    Raises OutOfRange beyond, or if only one of the two extracts is given. Extraction of Hornsey (1956).
+    """
+    remedy = "poultry breast is lowest, old beef near 18"
+    need_between("myoglobin, mg per g of meat", myoglobin, 0.05, 30, remedy)
     need_between("nitrite_ppm_of_meat", nitrite_ppm_of_meat, 0, 1e6)
     need(
         (absorbance_540 is None) == (absorbance_640 is None),
         "conversion needs both extracts: absorbance_540 (80 % acetone) and absorbance_640 (acidified)",
     )
     wanted = float(nitrite_for_pigment_ppm(myoglobin))
-    work = [
-        step(
-            "nitrite for one NO per haem",
-            "need = Mb × 1000 × M / M_Mb",
-            wanted,
-            "mg/kg NaNO2 of the meat",
-            Mb=(myoglobin, "mg/g"),
-            M=(molar_mass("NaNO2"), "g/mol", "NaNO2"),
-            M_Mb=(value("myoglobin_g_per_mol"), "g/mol", "myoglobin"),
-        )
-    ]
-    rows = [
-        number(name)
-        for name in ("nano2_g_per_mol", "myoglobin_g_per_mol", "colour_accepted_bologna_ppm")
-    ]
+    known: dict = {
+        "need": wanted,
+        "Mb": (myoglobin, "mg/g"),
+        "M": (molar_mass("NaNO2"), "g/mol", "NaNO2"),
+        "M_Mb": (value("myoglobin_g_per_mol"), "g/mol", "myoglobin"),
+    }
+    formula = "need = Mb × 1000 × M / M_Mb"
+    work = steps_from(known, ("nitrite for one NO per haem", formula, "mg/kg NaNO2 of the meat"))
+    rows = ["nano2_g_per_mol", "myoglobin_g_per_mol", "colour_accepted_bologna_ppm"]
     frank, bologna = (
-        value("colour_accepted_poultry_frank_ppm"),
-        value("colour_accepted_bologna_ppm"),
+        value(f"colour_accepted_{product}_ppm") for product in ("poultry_frank", "bologna")
     )
     notes = [
         f"the colour was accepted in trials from about {frank:g} (poultry frankfurter) to {bologna:g} mg/kg (bologna): "
-        "far above one NO per haem, since "
-        "most nitrite reacts elsewhere"
+        "far above one NO per haem, since most nitrite reacts elsewhere"
     ]
     share = good = None
-    if absorbance_540 is not None:
+    if absorbance_540 is not None and absorbance_640 is not None:
         need_between("absorbance_540", absorbance_540, 0, 3)
         need_between("absorbance_640", absorbance_640, 1e-4, 3)
         share = float(conversion_pct(absorbance_540, absorbance_640))
-        rows += [
-            number(name)
-            for name in ("hornsey_cured_ppm", "hornsey_total_ppm", "good_conversion_pct")
-        ]
-        if share > 100:
-            share = None
-            notes.append(
-                "the two readings make more cured pigment than there is pigment, so no conversion is shown: look for turbidity, evaporated acetone or swapped extracts"
-            )
-        else:
-            good = share > value("good_conversion_pct")
-            work.append(
-                step(
-                    "pigment conversion",
-                    "C = 100 × f1 × A540 / (f2 × A640)",
-                    share,
-                    "%",
-                    f1=value("hornsey_cured_ppm"),
-                    f2=value("hornsey_total_ppm"),
-                    A540=absorbance_540,
-                    A640=absorbance_640,
-                )
-            )
+        rows += ["hornsey_cured_ppm", "hornsey_total_ppm", "good_conversion_pct"]
+    if share is not None and share > 100:
+        share = None
+        notes.append(
+            "the two readings make more cured pigment than there is pigment, so no conversion is shown: look for turbidity, evaporated acetone or swapped extracts"
+        )
+    elif share is not None:
+        good = share > value("good_conversion_pct")
+        known |= {
+            "C": share,
+            "f1": value("hornsey_cured_ppm"),
+            "f2": value("hornsey_total_ppm"),
+            "A540": absorbance_540,
+            "A640": absorbance_640,
+        }
+        formula = "C = 100 × f1 × A540 / (f2 × A640)"
+        work += steps_from(known, ("pigment conversion", formula, "%"))
     return Pigment(
         float(myoglobin),
         wanted,
         float(nitrite_ppm_of_meat / wanted),
         share,
         good,
-        REST,
-        tuple(notes),
-        tuple(r.cite() for r in rows),
-        tuple(work),
+        own_notes=tuple(notes),
+        own_sources=tuple(number(name).cite() for name in rows),
+        own_working=work,
     )

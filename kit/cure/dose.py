@@ -4,7 +4,8 @@ ppm is mg of nitrite per kg of a base. The same grams are a different ppm of the
 product, and as the ion: a figure without its basis and its form says nothing.
 """
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,29 +13,74 @@ from kit.cure.premix import Premix
 from kit.cure.salts import convert, molar_sources
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, number
-from kit.working import Step, step
+from kit.working import Result, Step, steps_from
 
 BASES = ("meat", "batch", "finished")
 
 
+@dataclass(frozen=True)
+class Bases:
+    """What ppm are counted on, kg: the meat block, weighed green; the whole batch; the finished product (None: not known)."""
+
+    meat_kg: float
+    batch_kg: float
+    finished_kg: float | None = None
+
+    def __post_init__(self):
+        remedy = "the meat block is all meat, byproducts and poultry, weighed green"
+        need_between("meat_kg", self.meat_kg, 1e-6, 1e6, remedy)
+        need_between("batch_kg", self.batch_kg, 1e-6, 1e7)
+        need(
+            self.meat_kg <= self.batch_kg * (1 + 1e-9),
+            f"meat_kg is {self.meat_kg:g} and batch_kg is {self.batch_kg:g}; "
+            "the meat is part of the batch and cannot outweigh it; check which is which",
+        )
+        if self.finished_kg is not None:
+            need_between("finished_kg", self.finished_kg, 1e-6, 1e7)
+
+    @property
+    def weights(self) -> tuple[float, float, float | None]:
+        return self.meat_kg, self.batch_kg, self.finished_kg
+
+    def base_kg(self, basis: str) -> float | None:
+        """One of BASES, kg; None where it is not known."""
+        if basis not in BASES:
+            raise UnknownName("basis", basis, BASES)
+        return dict(zip(BASES, self.weights))[basis]
+
+    def need_base_kg(self, basis: str) -> float:
+        """One of BASES, kg. OutOfRange where it is not known."""
+        base = self.base_kg(basis)
+        if base is None:
+            raise OutOfRange(
+                "ppm of the finished product needs finished_kg; weigh the batch after chilling, or give a cook yield"
+            )
+        return base
+
+    def per_meat(self, kg: float) -> float:
+        """So many kg as ppm of the meat."""
+        return kg * 1e6 / self.meat_kg
+
+
 def nitrite_ppm(premix_kg, strength_pct, base_kg):
-    """ppm NaNO2 of the base; arrays allowed. strength_pct is 6.25 for 6.25 %."""
+    """Ingoing nitrite, ppm NaNO2 of the base; arrays allowed.
+
+    premix_kg: weight of the premix, kg, from 0.
+    strength_pct: its nitrite as NaNO2, % (6.25 for 6.25 %), 0 to 100.
+    base_kg: what is counted on, kg, above 0.
+    Returns mg per kg. Mass balance, exact (FSIS Handbook 7620.3).
+    """
     return np.multiply(premix_kg, strength_pct) / 100 * 1e6 / base_kg
 
 
 def premix_kg_for(target_ppm, strength_pct, base_kg):
-    """kg of premix for `target_ppm` NaNO2 of the base; arrays allowed. The inverse of `nitrite_ppm`."""
+    """Premix for a dose, kg, not rounded to any scale: the inverse of `nitrite_ppm`; arrays allowed.
+
+    target_ppm: nitrite wanted, mg NaNO2 per kg of the base, from 0.
+    strength_pct: nitrite of the premix as NaNO2, %, above 0.
+    base_kg: what is counted on, kg.
+    """
     return np.multiply(target_ppm, base_kg) / 1e6 * 100 / strength_pct
-
-
-def immersion_ppm(nitrite_kg, meat_kg, pickle_kg):
-    """Whole meat left in pickle to equilibrium: the nitrite spreads over meat and pickle. ppm of (meat + pickle)."""
-    return nitrite_kg * 1e6 / (np.add(meat_kg, pickle_kg))
-
-
-def injection_ppm(nitrite_kg, pump_pct, pickle_kg):
-    """Whole meat pumped with `pump_pct` (% of green weight) of a pickle that holds nitrite_kg in pickle_kg. ppm of green meat."""
-    return nitrite_kg * np.divide(pump_pct, 100) * 1e6 / pickle_kg
 
 
 @dataclass(frozen=True)
@@ -50,13 +96,12 @@ class CureLine:
     label_nitrite_pct: float | None = None
 
     def __post_init__(self):
-        need_between(f"weight of {self.premix.name!r}, kg", self.kg, 0, 1e6)
+        name = self.premix.name
+        need_between(f"weight of {name!r}, kg", self.kg, 0, 1e6)
         if self.via not in ("cure", "blend"):
             raise UnknownName("via", self.via, ("cure", "blend"))
         if self.label_nitrite_pct is not None:
-            need_between(
-                f"nitrite on the bag of {self.premix.name!r}, %", self.label_nitrite_pct, 0, 100
-            )
+            need_between(f"nitrite on the bag of {name!r}, %", self.label_nitrite_pct, 0, 100)
 
     @property
     def nitrite_kg(self) -> float:
@@ -64,36 +109,21 @@ class CureLine:
         return self.kg * self.premix.strength_pct / 100
 
 
-@dataclass(frozen=True)
-class Dose:
+@dataclass(frozen=True, kw_only=True)
+class Dose(Bases, Result):
     """Nitrite, nitrate and salt that the cure brings. Masses in kg: nitrite as NaNO2, nitrate as NaNO3 unless `as_used`."""
 
     lines: tuple[CureLine, ...]
-    meat_kg: float
-    batch_kg: float
-    finished_kg: float | None
     cure_kg: float
     nitrite_kg: float
     nitrite_as_used_kg: float
     nitrate_kg: float
     nitrate_as_used_kg: float
     salt_kg: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
-
-    def base_kg(self, basis: str) -> float | None:
-        if basis not in BASES:
-            raise UnknownName("basis", basis, BASES)
-        return {"meat": self.meat_kg, "batch": self.batch_kg, "finished": self.finished_kg}[basis]
 
     def ppm(self, basis: str = "meat", counted_as: str = "NaNO2") -> float:
         """Ingoing nitrite per million of `basis`, counted as NaNO2, KNO2 or NO2. OutOfRange if the finished weight is not known."""
-        base = self.base_kg(basis)
-        need(
-            base is not None,
-            "ppm of the finished product needs finished_kg; weigh the batch after chilling, or give a cook yield",
-        )
+        base = self.need_base_kg(basis)
         return convert(self.nitrite_kg, "NaNO2", counted_as) * 1e6 / base
 
     @property
@@ -108,130 +138,84 @@ class Dose:
     def ppm_of_finished(self) -> float | None:
         return None if self.finished_kg is None else self.ppm("finished")
 
-    @property
-    def nitrate_ppm_of_meat(self) -> float:
-        return self.nitrate_kg * 1e6 / self.meat_kg
 
-    @property
-    def four_ways(self) -> tuple[tuple[str, float], ...]:
-        """The same grams under each name, for one picture."""
-        bases = [b for b in BASES if self.base_kg(b) is not None]
-        words = {
-            "meat": "of the meat",
-            "batch": "of the batch",
-            "finished": "of the finished product",
-        }
-        return (
-            *((f"NaNO2, {words[b]}", self.ppm(b)) for b in bases),
-            *((f"NO2 ion, {words[b]}", self.ppm(b, "NO2")) for b in bases),
-        )
+def dose(
+    lines: Iterable[CureLine], meat_kg: float, batch_kg: float, finished_kg: float | None = None
+) -> Dose:
+    """What the cure lines bring to a batch.
 
-
-def need_bases(meat_kg: float, batch_kg: float, finished_kg: float | None) -> None:
-    """OutOfRange unless 0 < meat <= batch and finished, if known, is positive."""
-    need_between(
-        "meat_kg",
-        meat_kg,
-        1e-6,
-        1e6,
-        "the meat block is all meat, byproducts and poultry, weighed green",
-    )
-    need_between("batch_kg", batch_kg, 1e-6, 1e7)
-    need(
-        meat_kg <= batch_kg * (1 + 1e-9),
-        f"meat_kg is {meat_kg:g} and batch_kg is {batch_kg:g}; "
-        "the meat is part of the batch and cannot outweigh it; "
-        "check which is which",
-        OutOfRange,
-    )
-    if finished_kg is not None:
-        need_between("finished_kg", finished_kg, 1e-6, 1e7)
-
-
-def dose(lines, meat_kg: float, batch_kg: float, finished_kg: float | None = None) -> Dose:
-    """What a set of CureLine brings to a batch. Raises OutOfRange for an impossible base or a source without an assay."""
-    need_bases(meat_kg, batch_kg, finished_kg)
+    lines: the cures and how much of each.
+    meat_kg: the meat block, green, kg.
+    batch_kg: the whole batch, kg, at least the meat.
+    finished_kg: after cooking and chilling, kg; None if it is not known.
+    Raises OutOfRange for an impossible base or a source without an assay. Mass balance, exact.
+    """
     lines = tuple(lines)
-    nitrite = sum(line.nitrite_kg for line in lines)
-    as_used = sum(line.kg * line.premix.nitrite_pct / 100 for line in lines)
-    nitrate = sum(
-        convert(line.kg * line.premix.nitrate_pct / 100, line.premix.nitrate_salt, "NaNO3")
+    nitrate = [
+        (line.kg * (line.premix.nitrate_pct or 0.0) / 100, line.premix.nitrate_salt)
         for line in lines
-    )
-    nitrate_used = sum(line.kg * line.premix.nitrate_pct / 100 for line in lines)
+    ]
+    nitrate_kg = sum(convert(kg, salt, "NaNO3") for kg, salt in nitrate)
+    other_salt = any(line.premix.nitrite_salt != "NaNO2" for line in lines)
     notes = []
     if finished_kg is not None and finished_kg > batch_kg:
         notes.append(
             f"finished weight {finished_kg:g} kg is above the batch weight {batch_kg:g} kg: a cooked batch loses weight"
         )
-    if nitrate > 0:
+    if nitrate_kg > 0:
         notes.append(
             "the cure carries nitrate: a cooked sausage gains nothing from it, since nothing turns it into nitrite in so short a "
             "time"
         )
-    if any(line.premix.nitrite_salt != "NaNO2" for line in lines):
+    if other_salt:
         notes.append(
             "not all nitrite is the sodium salt; kg and ppm are counted as NaNO2 unless said"
         )
-    return Dose(
-        lines,
-        meat_kg,
-        batch_kg,
-        finished_kg,
-        sum(line.kg for line in lines),
-        nitrite,
-        as_used,
-        nitrate,
-        nitrate_used,
-        sum(line.kg * line.premix.salt_pct / 100 for line in lines),
-        tuple(notes),
-        _sources(lines),
-        _working(lines, nitrite, meat_kg, batch_kg, finished_kg),
-    )
-
-
-def _sources(lines) -> tuple[str, ...]:
     labels = (
-        f"{line.premix.name}: {cite(line.premix.source, line.premix.where, line.premix.status)}"
-        for line in lines
+        f"{mix.name}: {cite(mix.source, mix.where, mix.status)}"
+        for mix in (line.premix for line in lines)
     )
-    molar = (
-        molar_sources("NaNO2", "NO2")
-        if any(line.premix.nitrite_salt != "NaNO2" for line in lines)
-        else ()
+    made = Dose(
+        meat_kg=meat_kg,
+        batch_kg=batch_kg,
+        finished_kg=finished_kg,
+        lines=lines,
+        cure_kg=sum(line.kg for line in lines),
+        nitrite_kg=sum(line.nitrite_kg for line in lines),
+        nitrite_as_used_kg=sum(line.kg * (line.premix.nitrite_pct or 0) / 100 for line in lines),
+        nitrate_kg=nitrate_kg,
+        nitrate_as_used_kg=sum(kg for kg, _ in nitrate),
+        salt_kg=sum(line.kg * (line.premix.salt_pct or 0.0) / 100 for line in lines),
+        own_notes=tuple(notes),
+        own_sources=(
+            cite("fsis_7620_3", "ch. 3, base of cure calculations", "quoted"),
+            *labels,
+            *(molar_sources("NaNO2", "NO2") if other_salt else ()),
+        ),
     )
-    return tuple(
-        dict.fromkeys(
-            (cite("fsis_7620_3", "ch. 3, base of cure calculations", "quoted"), *labels, *molar)
-        )
-    )
+    return replace(made, own_working=_working(made))
 
 
-def _working(lines, nitrite_kg, meat_kg, batch_kg, finished_kg) -> tuple[Step, ...]:
-    steps = [
-        step(
-            f"nitrite in {line.premix.name}",
-            "N = cure × strength / 100",
-            line.nitrite_kg,
-            "kg NaNO2",
-            cure=(line.kg, "kg"),
-            strength=(line.premix.strength_pct, "%", "NaNO2 of the premix"),
-        )
-        for line in lines
-    ]
-    for name, base in (("meat", meat_kg), ("batch", batch_kg), ("finished product", finished_kg)):
+def _working(made: Dose) -> tuple[Step, ...]:
+    steps: tuple[Step, ...] = ()
+    for line in made.lines:
+        known = {
+            "cure": (line.kg, "kg"),
+            "strength": (line.premix.strength_pct, "%", "NaNO2 of the premix"),
+            "N": line.nitrite_kg,
+        }
+        what = f"nitrite in {line.premix.name}"
+        steps += steps_from(known, (what, "N = cure × strength / 100", "kg NaNO2"))
+    for name, base in zip(("meat", "batch", "finished product"), made.weights):
         if base is not None:
-            steps.append(
-                step(
-                    f"ingoing nitrite of the {name}",
-                    "ppm = N × 1000000 / base",
-                    nitrite_kg * 1e6 / base,
-                    "mg/kg",
-                    N=(nitrite_kg, "kg", "NaNO2 of all lines"),
-                    base=(base, "kg", name),
-                )
-            )
-    return tuple(steps)
+            known = {
+                "N": (made.nitrite_kg, "kg", "NaNO2 of all lines"),
+                "base": (base, "kg", name),
+                "ppm": made.nitrite_kg * 1e6 / base,
+            }
+            what = f"ingoing nitrite of the {name}"
+            steps += steps_from(known, (what, "ppm = N × 1000000 / base", "mg/kg"))
+    return steps
 
 
 def need_hand_dosable(mix: Premix, batch_kg: float) -> None:
@@ -240,9 +224,8 @@ def need_hand_dosable(mix: Premix, batch_kg: float) -> None:
     need(
         not (mix.concentrated and batch_kg < row.value),
         f"{mix.name!r} is {mix.strength_pct:g} % nitrite and the batch is {batch_kg:g} kg: "
-        "the kit refuses hand dosing of pure nitrite below "
-        f"{row.value:g} kg ({row.status_in_words}). {row.note}. Use a premix in salt",
-        OutOfRange,
+        f"the kit refuses hand dosing of pure nitrite below {row.value:g} kg ({row.status_in_words}). "
+        f"{row.note}. Use a premix in salt",
     )
 
 
@@ -257,20 +240,22 @@ def cure_for(
     counted_as: str = "NaNO2",
     by_hand: bool = True,
 ) -> Dose:
-    """The dose of `mix` that gives `target_ppm` (counted as NaNO2, KNO2 or NO2) of `basis`. Not rounded to any scale.
+    """How much of a premix a dose takes, as the Dose it gives. Not rounded to any scale, and held against no limit.
 
-    Raises OutOfRange for a mix without nitrite, without an assay, or pure nitrite by hand in a small batch; for "finished" without
-    finished_kg. It checks no limit: `limits.judge` does.
+    target_ppm: nitrite wanted, mg/kg, 0 to 1e6.
+    mix: the premix; it must hold nitrite.
+    meat_kg, batch_kg, finished_kg: the bases, kg, as in `dose`.
+    basis: what the target is counted on: "meat", "batch" or "finished" (which needs finished_kg).
+    counted_as: "NaNO2", "KNO2" or "NO2".
+    by_hand: whether a person weighs it; pure nitrite by hand is refused for a small batch.
+    Raises OutOfRange for a mix without nitrite or without an assay, for a refused one, and for a target beyond the batch.
     """
-    need_bases(meat_kg, batch_kg, finished_kg)
+    bases = Bases(meat_kg, batch_kg, finished_kg)
     need_between("target_ppm", target_ppm, 0, 1e6)
     need(mix.strength_pct > 0, f"{mix.name!r} holds no nitrite; choose a premix that does")
     if by_hand:
         need_hand_dosable(mix, batch_kg)
-    if basis not in BASES:
-        raise UnknownName("basis", basis, BASES)
-    base = {"meat": meat_kg, "batch": batch_kg, "finished": finished_kg}[basis]
-    need(base is not None, "a target on the finished product needs finished_kg")
+    base = bases.need_base_kg(basis)
     target = convert(target_ppm, counted_as, "NaNO2")
     kg = float(premix_kg_for(target, mix.strength_pct, base))
     need(
@@ -278,19 +263,13 @@ def cure_for(
         f"{target_ppm:g} ppm of the {basis} would take {kg:g} kg of {mix.name!r}, more than the batch; "
         "check the target and the label",
     )
-    found = dose((CureLine(mix, kg),), meat_kg, batch_kg, finished_kg)
-    ask = step(
-        f"premix for the target of the {basis}",
-        "cure = target × base / 1000000 × 100 / strength",
-        kg,
-        "kg",
-        target=(target, "mg/kg NaNO2"),
-        base=(base, "kg", basis),
-        strength=(mix.strength_pct, "%", "NaNO2 of the premix"),
-    )
-    return Dose(**{**found.__dict__, "working": (ask, *found.working)})
-
-
-def premix_mix_up(rate_g_per_kg, used: Premix) -> np.ndarray | float:
-    """ppm NaNO2 of the meat when `rate_g_per_kg` (right for some other premix) is weighed from `used`; arrays allowed."""
-    return nitrite_ppm(np.divide(rate_g_per_kg, 1000), used.strength_pct, 1.0)
+    known = {
+        "cure": kg,
+        "target": (target, "mg/kg NaNO2"),
+        "base": (base, "kg", basis),
+        "strength": (mix.strength_pct, "%", "NaNO2 of the premix"),
+    }
+    formula = "cure = target × base / 1000000 × 100 / strength"
+    asked = steps_from(known, (f"premix for the target of the {basis}", formula, "kg"))
+    found = dose((CureLine(mix, kg),), *bases.weights)
+    return replace(found, own_working=(*asked, *found.own_working))

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from kit import rules, tables
-from kit.cure.dose import Dose, premix_kg_for
+from kit.cure.dose import Bases, Dose, premix_kg_for
 from kit.cure.premix import Premix
 from kit.cure.salts import convert
 from kit.errors import OutOfRange, UnknownName, need, need_between
@@ -95,33 +95,21 @@ def judge(
     return rules.judge(_Weighed(dose, tuple(additions), residual_ppm, residual_as), limits)
 
 
-def _amount_kg(row: Limit, dose: Dose, additions) -> tuple[float, str]:
-    if row.quantity.startswith("nitrite"):
-        return (
-            dose.nitrite_as_used_kg
-            if row.as_salt == "as used"
-            else convert(dose.nitrite_kg, "NaNO2", row.as_salt)
-        ), ""
-    if row.quantity.startswith("nitrate"):
-        return (
-            dose.nitrate_as_used_kg
-            if row.as_salt == "as used"
-            else convert(dose.nitrate_kg, "NaNO3", row.as_salt)
-        ), ""
-    names = (
-        ("phosphate", "sodium acid pyrophosphate")
-        if row.quantity == "phosphate"
-        else (row.quantity,)
-    )
-    several = (
-        row.quantity in ACCELERATORS
-        and sum(a.quantity in ACCELERATORS and a.kg > 0 for a in additions) > 1
-    )
-    note = (
-        "more than one accelerator is used; the row does not say how they add up, ask the authority"
-        if several
-        else ""
-    )
+def _amount_kg(row: Limit, dose: Dose, additions: tuple[Addition, ...]) -> tuple[float, str]:
+    """What the limit counts, kg, and a note."""
+    kind = row.quantity.split()[0]
+    if kind in ("nitrite", "nitrate"):
+        if row.as_salt == "as used":
+            return getattr(dose, f"{kind}_as_used_kg"), ""
+        counted = "NaNO2" if kind == "nitrite" else "NaNO3"
+        return convert(getattr(dose, f"{kind}_kg"), counted, row.as_salt), ""
+    names = [row.quantity]
+    if row.quantity == "phosphate":
+        names.append("sodium acid pyrophosphate")
+    note = ""
+    used = sum(a.quantity in ACCELERATORS and a.kg > 0 for a in additions)
+    if row.quantity in ACCELERATORS and used > 1:
+        note = "more than one accelerator is used; the row does not say how they add up, ask the authority"
     return sum(a.kg for a in additions if a.quantity in names), note
 
 
@@ -145,38 +133,42 @@ def band(
     as_used_per_nano2: float = 1.0,
     on: date | None = None,
 ) -> Band:
-    """Allowed nitrite for this batch. Without a published minimum, a teaching figure closes the band from below; a limit on the finished
-    product counts only if its weight is known. Without any ingoing ceiling in `limits` the loosest published one in force `on` that day (today where left out) holds."""
-    base = {"meat": meat_kg, "batch": batch_kg, "finished": finished_kg}
-    notes: list[str] = []
-    highs: list[tuple[float, Limit]] = []
-    lows: list[tuple[float, Limit]] = []
+    """The nitrite that the limits leave for one batch.
 
-    def as_kg(row):
-        per_base = row.limit / PER_MILLION[row.unit] * base[row.basis]
+    limits: the rows that hold; a limit on the finished product counts only if its weight is known.
+    meat_kg, batch_kg, finished_kg: the bases, kg.
+    as_used_per_nano2: mass of the nitrite salt used over the same counted as NaNO2.
+    on: the day whose law stands in where no published ceiling is among `limits` (today where left out): the loosest in force.
+    Without a minimum, a teaching figure closes the band from below. Raises OutOfRange where the limits leave no room.
+    """
+    bases = Bases(meat_kg, batch_kg, finished_kg)
+
+    def counted(row: Limit) -> bool:
+        known = row.quantity in ("nitrite ingoing", "nitrite finished")
+        return known and bases.base_kg(row.basis) is not None
+
+    def as_kg(row: Limit) -> float:
+        kg = row.limit / PER_MILLION[row.unit] * bases.need_base_kg(row.basis)
         return (
-            per_base / as_used_per_nano2
+            kg / as_used_per_nano2
             if row.as_salt == "as used"
-            else convert(per_base, row.as_salt, "NaNO2")
+            else convert(kg, row.as_salt, "NaNO2")
         )
 
-    def usable(rows):
-        return [
-            row
-            for row in rows
-            if row.quantity in ("nitrite ingoing", "nitrite finished")
-            and base[row.basis] is not None
-        ]
-
-    for row in usable(limits):
-        (highs if row.comparison == "max" else lows).append((as_kg(row), row))
-    cooked = [
-        row
-        for row in usable(all_limits())
-        if row.product_kind == "cooked sausage" and row.caps_nitrite and row.in_force(on)
-    ]
-    loosest = max(((as_kg(row), row) for row in cooked), key=lambda pair: pair[0])
+    placed = [(as_kg(row), row) for row in limits if counted(row)]
+    highs = [one for one in placed if one[1].comparison == "max"]
+    lows = [one for one in placed if one[1].comparison != "max"]
+    notes = []
     if not any(row.published and row.quantity == "nitrite ingoing" for _, row in highs):
+        in_force = (
+            (as_kg(row), row)
+            for row in all_limits()
+            if row.product_kind == "cooked sausage"
+            and row.caps_nitrite
+            and counted(row)
+            and row.in_force(on)
+        )
+        loosest = max(in_force, key=lambda pair: pair[0])
         highs.append(loosest)
         notes.append(
             f"no published ingoing ceiling was chosen, so the loosest one held stands in: {loosest[1].in_words}"
@@ -186,9 +178,12 @@ def band(
         low_kg, low = max(lows, key=lambda pair: pair[0])
         low_why = low.in_words
     else:
-        row = tables.number("ordinary_dose_low_ppm_of_meat")
-        low_kg = min(row.value * meat_kg / 1e6, high_kg)  # a teaching figure gives way to a ceiling
-        low_why = f"usual lowest dose {row.value:g} mg/kg NaNO2 of the meat ({row.status_in_words})"
+        usual = tables.number("ordinary_dose_low_ppm_of_meat")
+        # a teaching figure gives way to a ceiling
+        low_kg = min(usual.value * meat_kg / 1e6, high_kg)
+        low_why = (
+            f"usual lowest dose {usual.value:g} mg/kg NaNO2 of the meat ({usual.status_in_words})"
+        )
     need(
         low_kg <= high_kg,
         f"the limits leave no room: at least {low_kg * 1000:g} g by {low_why}, "

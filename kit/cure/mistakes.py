@@ -1,20 +1,22 @@
-"""Find the mistake in this weigh sheet: ordinary sheets, and sheets with one slip planted, made from a seed.
+"""Find the mistake in this weigh sheet: ordinary sheets, and sheets with one dosing error made, drawn from a sheet number.
 
-A slip is planted by doing what the person would do (read the grams as ounces, take the batch for the meat, ...), never by the factors that
-`slips` looks for. Some slips leave numbers that look ordinary: UNSEEN names them and the further input that shows each.
+An error is made by doing what the person would do (read the grams as ounces, take the batch for the meat, ...), never by the factors that
+`dosing_errors` looks for.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from kit import units
 from kit.cure.dose import CureLine, premix_kg_for
+from kit.cure.findings import Findings, find_dosing_errors
 from kit.cure.limits import band
+from kit.cure.plan import Plan
 from kit.cure.premix import Premix, natural_source, premix
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
-from kit.cure.traps import Explanation, Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need
 from kit.rules.limits import all_limits, another_rule, editions
 
@@ -27,18 +29,9 @@ _MIXES = (
 )
 _STEPS_G = (0.1, 0.5, 1.0, 2.0)
 
-UNSEEN = {
-    "meat_in_other_unit": "meat written in the wrong unit: every ppm on the sheet is as planned; weigh the bowl (bowl_kg)",
-    "other_bag": "another bag than the sheet names: the sheet's numbers are right; read the bag's label (bag_nitrite_pct on a sheet)",
-    "blend_carries_cure": "a spice blend that carries cure and is not entered as a cure: read its label (unread_blends, "
-    "or a line via 'blend')",
-    "left_in_the_tray": "cure weighed but never tipped in: no number on a sheet shows it; two people tick, and the tray is looked at",
-    "inside_the_range": "any slip whose dose still lies inside the allowed range: write the target on the sheet (nitrite_target_ppm)",
-}
 
-
-def _plan(rng: np.random.Generator, with_target: bool) -> tuple[Plan, float]:
-    """An ordinary sheet and the nitrite (kg NaNO2) it was meant to carry."""
+def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
+    """An ordinary sheet."""
     rules = [edition for edition in editions().values() if edition.ceilings]
     rows = rules[int(rng.integers(len(rules)))].limits
     meat = float(np.round(np.exp(rng.uniform(np.log(5), np.log(400))), 1))
@@ -49,10 +42,18 @@ def _plan(rng: np.random.Generator, with_target: bool) -> tuple[Plan, float]:
     scale = _scale_for(rng, wanted / mix.strength_pct * 100 * 1000)
     grams = _reading_inside(wanted / mix.strength_pct * 100 * 1000, mix, scale, allowed)
     basis = next(row.basis for row in rows if row.quantity == "nitrite ingoing")
-    target = wanted * 1e6 / {"meat": meat, "batch": batch}[basis] if with_target else None
-    return Plan(
-        meat, batch, (CureLine(mix, grams / 1000),), finished, rows, target, basis, scale=scale
-    ), wanted
+    plan = Plan(
+        meat,
+        batch,
+        finished,
+        cure=(CureLine(mix, grams / 1000),),
+        limits=rows,
+        target_basis=basis,
+        scale=scale,
+    )
+    if not with_target:
+        return plan
+    return replace(plan, target_ppm=wanted * 1e6 / plan.need_base_kg(basis))
 
 
 def _scale_for(rng, grams: float) -> Scale:
@@ -75,7 +76,7 @@ def _reading_inside(grams: float, mix: Premix, scale: Scale, allowed) -> float:
 
 def ordinary(seed: int, with_target: bool = False) -> Plan:
     """An ordinary cure sheet: its dose lies inside what its rule leaves, and on its target if it names one."""
-    return _plan(np.random.default_rng(seed), with_target)[0]
+    return _plan(np.random.default_rng(seed), with_target)
 
 
 def _as(text_kg: float, unit_read: str, unit_meant: str) -> float:
@@ -95,11 +96,10 @@ def _rated(plan: Plan, meant: Premix, used: Premix) -> Plan:
 
 def _on_base(plan: Plan, taken: str) -> Plan | None:
     """The rate of the right base, multiplied by another base."""
-    kg = {"meat": plan.meat_kg, "batch": plan.batch_kg, "finished": plan.finished_kg}
-    right = plan.target_basis
-    if taken == right or kg[taken] is None:
+    kg = plan.base_kg(taken)
+    if taken == plan.target_basis or kg is None:
         return None
-    return _line(plan, kg=plan.cure[0].kg / kg[right] * kg[taken])
+    return _line(plan, kg=plan.cure[0].kg / plan.need_base_kg(plan.target_basis) * kg)
 
 
 def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
@@ -113,7 +113,8 @@ def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
     base = plan.meat_kg if row.basis == "meat" else plan.batch_kg
-    return _line(plan, kg=float(premix_kg_for(figure, plan.cure[0].premix.strength_pct, base)))
+    strength = plan.cure[0].premix.strength_pct
+    return _line(plan, kg=float(premix_kg_for(figure, strength, base)))
 
 
 def _plant(plan: Plan, key: str, rng) -> Plan | None:
@@ -129,10 +130,7 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
             return _rated(plan, premix("sodium nitrite, pure"), us)
         case "percent_for_fraction":
             strength = line.premix.strength_pct
-            kg_asked = line.nitrite_kg
-            return _line(
-                plan, kg=kg_asked / strength if flip else kg_asked / (strength / 100 / 100)
-            )
+            return _line(plan, kg=line.nitrite_kg / (strength if flip else strength / 100 / 100))
         case "decimal_point":
             return _line(plan, kg=line.kg * 10 if flip else line.kg / 10)
         case "ounces_for_grams":
@@ -140,19 +138,14 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
         case "pounds_for_kilograms":
             return _line(plan, kg=_as(line.kg, "lb", "kg") if flip else _as(line.kg, "kg", "lb"))
         case "added_twice":
-            return (
-                replace(plan, cure=(line, CureLine(line.premix, line.kg, via="blend")))
-                if flip
-                else _line(plan, kg=line.kg + line.kg)
-            )
+            if flip:
+                return replace(plan, cure=(line, CureLine(line.premix, line.kg, via="blend")))
+            return _line(plan, kg=line.kg + line.kg)
         case "meat_base" | "batch_base" | "finished_base":
             return _on_base(plan, key.removesuffix("_base"))
         case "ion_for_salt":
-            wanted_kg = line.nitrite_kg
-            other = (
-                convert(wanted_kg, "NO2", "NaNO2") if flip else convert(wanted_kg, "NaNO2", "NO2")
-            )
-            return _line(plan, kg=other * 100 / line.premix.strength_pct)
+            forms = ("NO2", "NaNO2") if flip else ("NaNO2", "NO2")
+            return _line(plan, kg=convert(line.nitrite_kg, *forms) * 100 / line.premix.strength_pct)
         case "other_rule":
             return _aim_elsewhere(plan, rng)
         case "forgotten":
@@ -160,27 +153,12 @@ def _plant(plan: Plan, key: str, rng) -> Plan | None:
         case "unknown_content":
             return replace(plan, cure=(CureLine(natural_source("celery powder"), line.kg),))
         case "mixed_rules":
-            return replace(
-                plan, limits=(*plan.limits, *another_rule(plan.limits[0].jurisdiction).limits)
-            )
-        case "meat_in_other_unit":
-            return replace(
-                plan,
-                bowl_kg=plan.batch_kg * (_as(1.0, "lb", "kg") if flip else _as(1.0, "kg", "lb")),
-            )
-        case "other_bag":
-            return _line(
-                plan,
-                label_nitrite_pct=weak.nitrite_pct
-                if line.premix.name == us.name
-                else us.nitrite_pct,
-            )
-        case "blend_carries_cure":
-            return replace(plan, unread_blends=("frankfurter seasoning",))
+            other = another_rule(plan.limits[0].jurisdiction)
+            return replace(plan, limits=(*plan.limits, *other.limits))
     raise UnknownName("slip to plant", key, PLANTED)
 
 
-SEEN_BY_NUMBERS = (
+PLANTED = (
     "other_premix",
     "pure_for_premix",
     "premix_for_pure",
@@ -198,12 +176,6 @@ SEEN_BY_NUMBERS = (
     "unknown_content",
     "mixed_rules",
 )
-SEEN_BY_MORE = {
-    "meat_in_other_unit": ("bowl_differs", "bowl_kg"),
-    "other_bag": ("bag_is_another", "label"),
-    "blend_carries_cure": ("unknown_content", "unread_blends"),
-}
-PLANTED = (*SEEN_BY_NUMBERS, *SEEN_BY_MORE)
 
 
 def _rng(seed: int, key: str) -> np.random.Generator:
@@ -221,26 +193,15 @@ def planted(seed: int, key: str, with_target: bool = False) -> Plan:
     """An ordinary sheet with slip `key` (one of PLANTED) done to it. The same seed and key give the same sheet."""
     rng = _rng(seed, key)
     for _ in range(1000):
-        plan = _plant(_plan(rng, with_target)[0], key, rng)
+        plan = _plant(_plan(rng, with_target), key, rng)
         if plan is not None:
             return plan
     raise OutOfRange(f"no sheet with room for {key!r} came up from seed {seed}; take another seed")
 
 
-def blinded(plan: Plan) -> Plan:
-    """The plan without its further inputs: what the numbers alone show."""
-    return replace(
-        plan,
-        target_ppm=None,
-        bowl_kg=None,
-        unread_blends=(),
-        cure=tuple(replace(line, label_nitrite_pct=None) for line in plan.cure),
-    )
-
-
 @dataclass(frozen=True)
 class Reply:
-    """`right`: it is the planted slip. `fits`: it explains the numbers as well, so the sheet alone cannot rule it out."""
+    """`right`: it is the error that was made. `fits`: it explains the numbers as well, so the sheet alone cannot rule it out."""
 
     right: bool
     fits: bool
@@ -253,7 +214,6 @@ class Case:
     """One weigh sheet for the class. `sheet`: rows of (what, as written). `answers`: what may be answered."""
 
     seed: int
-    rule: str
     sheet: tuple[tuple[str, str], ...]
     answers: tuple[str, ...]
     hints: tuple[str, ...]
@@ -262,55 +222,41 @@ class Case:
 
     @property
     def findings(self) -> Findings:
-        return find_traps(self.plan)
+        return find_dosing_errors(self.plan)
 
     def check(self, answer: str) -> Reply:
         """Judges one of `answers`. UnknownName for anything else."""
         if answer not in self.answers:
             raise UnknownName("answer", answer, self.answers)
-        fit = _fitting(self.findings)
+        found = self.findings
+        fit = _fitting(found)
         others = tuple(key for key in fit if key != answer)
         if answer == self.planted:
-            more = (
-                f"; from the numbers alone {', '.join(others)} would fit as well" if others else ""
-            )
-            return Reply(
-                True,
-                True,
-                ("Right: nothing is wrong with it" if answer == "none" else "Right") + more,
-                others,
-            )
+            says = "Right: nothing is wrong with it" if answer == "none" else "Right"
+            if others:
+                says += f"; from the numbers alone {', '.join(others)} would fit as well"
+            return Reply(True, True, says, others)
         if answer in fit:
+            tell = next((e.error.tell for e in found.explanations if e.key == answer), "")
+            says = "It fits the numbers, but it is not what happened here. "
             return Reply(
-                False,
-                True,
-                f"It fits the numbers, but it is not what happened here. {_tell(self.findings, answer)}",
-                others,
+                False, True, says + (f"To tell them apart: {tell}." if tell else ""), others
             )
-        says = (
-            "Something is wrong with this sheet"
-            if answer == "none"
-            else "That would give other numbers"
-        )
+        says = "That would give other numbers"
         if self.planted == "none":
             says = "Nothing is wrong with this sheet"
+        elif answer == "none":
+            says = "Something is wrong with this sheet"
         return Reply(False, False, f"{says}. Hint: {self.hints[0]}", others)
 
 
+_CERTAIN = ("forgotten", "unknown_content", "mixed_rules")
+
+
 def _fitting(found: Findings) -> tuple[str, ...]:
-    certain = tuple(
-        alarm.key
-        for alarm in found.alarms
-        if alarm.key in ("forgotten", "unknown_content", "mixed_rules")
-    )
-    return tuple(dict.fromkeys((*certain, *(e.key for e in found.explanations)))) or (
-        ("none",) if found.ok else ()
-    )
-
-
-def _tell(found: Findings, key: str) -> str:
-    one: Explanation | None = next((e for e in found.explanations if e.key == key), None)
-    return f"To tell them apart: {one.tell}." if one else ""
+    certain = (alarm.key for alarm in found.alarms if alarm.key in _CERTAIN)
+    fits = tuple(dict.fromkeys((*certain, *(e.key for e in found.explanations))))
+    return fits or (("none",) if found.ok else ())
 
 
 _CASES = (
@@ -328,14 +274,15 @@ _CASES = (
     "ion_for_salt",
     "pure_for_premix",
     "premix_for_pure",
-    "forgotten",
-    "unknown_content",
-    "mixed_rules",
+    *_CERTAIN,
 )
 
 
 def case(seed: int) -> Case:
-    """A weigh sheet with one mistake, or with none. The sheet names its target, so the mistake can be found by reckoning."""
+    """A weigh sheet with one mistake, or with none; it names its target, so the mistake can be found from its numbers.
+
+    seed: the sheet number, a whole number from 0 up; the same number gives the same sheet.
+    """
     need(
         isinstance(seed, (int, np.integer)) and seed >= 0,
         f"seed is {seed!r}; give a whole number from 0 up",
@@ -344,83 +291,47 @@ def case(seed: int) -> Case:
     for attempt in range(1000):
         key = str(rng.choice(_CASES))
         sub = int(seed) * 1000 + attempt
-        plan = (
-            ordinary(sub, with_target=True)
-            if key == "none"
-            else planted(sub, key, with_target=True)
-        )
-        if key in _fitting(find_traps(plan)):
-            return Case(
-                int(seed),
-                _rule_words(plan)[0],
-                _sheet(plan),
-                ("none", *SEEN_BY_NUMBERS),
-                _hints(plan),
-                plan,
-                key,
-            )
+        if key == "none":
+            plan = ordinary(sub, with_target=True)
+        else:
+            plan = planted(sub, key, with_target=True)
+        if key in _fitting(find_dosing_errors(plan)):
+            answers = ("none", *PLANTED)
+            return Case(int(seed), tuple(_sheet(plan)), answers, _hints(plan), plan, key)
     raise OutOfRange(f"no case came of seed {seed}; take another")
 
 
-def _rule_words(plan: Plan) -> tuple[str, ...]:
-    """Each ceiling that the sheet names."""
-    return tuple(
-        row.in_words
-        for row in plan.limits
-        if row.quantity == "nitrite ingoing" and row.comparison == "max"
-    )
-
-
-def _sheet(plan: Plan) -> tuple[tuple[str, str], ...]:
-    rows = [
-        *(("rule", words) for words in _rule_words(plan)),
-        ("meat block", f"{plan.meat_kg:g} kg"),
-        ("whole batch", f"{plan.batch_kg:g} kg"),
-    ]
+def _sheet(plan: Plan) -> Iterator[tuple[str, str]]:
+    for row in plan.limits:
+        if row.caps_nitrite:
+            yield "rule", row.in_words
+    yield "meat block", f"{plan.meat_kg:g} kg"
+    yield "whole batch", f"{plan.batch_kg:g} kg"
     if plan.finished_kg is not None:
-        rows.append(("expected after cooking", f"{plan.finished_kg:g} kg"))
-    rows.append(
-        (
-            "nitrite wanted",
-            f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}",
-        )
-    )
+        yield "expected after cooking", f"{plan.finished_kg:g} kg"
+    target = f"{plan.target_ppm:.4g} ppm as {plan.target_as} of the {plan.target_basis}"
+    yield "nitrite wanted", target
     for line in plan.cure:
-        strength = (
-            f"{line.premix.nitrite_pct:g} % nitrite"
-            if line.premix.assayed
-            else "nitrite not stated"
-        )
-        said = ", ".join(
-            ([] if strength in line.premix.name else [strength])
-            + (["in the spice blend"] if line.via == "blend" else [])
-        )
-        rows.append(
-            (
-                f"{line.premix.name} ({said})" if said else line.premix.name,
-                f"{line.kg * 1000:.5g} g",
-            )
-        )
-    return tuple(rows)
+        mix = line.premix
+        strength = f"{mix.nitrite_pct:g} % nitrite" if mix.assayed else "nitrite not stated"
+        said = [] if strength in mix.name else [strength]
+        if line.via == "blend":
+            said.append("in the spice blend")
+        name = f"{mix.name} ({', '.join(said)})" if said else mix.name
+        yield name, f"{line.kg * 1000:.5g} g"
 
 
 def _hints(plan: Plan) -> tuple[str, ...]:
-    """From the gentlest to the plainest; they never name the slip."""
-    hints = [
-        "work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"
-    ]
-    if (
-        plan.target_kg is None
-        or not plan.cure
-        or not all(line.premix.assayed for line in plan.cure)
-    ):
+    """From the gentlest to the plainest; they never name the error."""
+    first = "work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"
+    if plan.target_kg is None or not plan.cure or len(plan.assayed) < len(plan.cure):
         return (
-            *hints,
+            first,
             "look at what each line says about its nitrite, and whether there is any line at all",
         )
     brought = sum(line.nitrite_kg for line in plan.cure)
     return (
-        *hints,
+        first,
         f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
         f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?",
     )

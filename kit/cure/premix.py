@@ -26,7 +26,7 @@ _PURE = {"sodium nitrite, pure": "NaNO2", "potassium nitrite, pure": "KNO2"}
 
 @dataclass(frozen=True)
 class Premix:
-    """A cure as its label states it. `nitrite_pct` None means: not assayed, so no dose can be reckoned from it.
+    """A cure as its label states it. `nitrite_pct` None means: not assayed, so no dose can be calculated from it.
 
     Percentages are of the premix as weighed, counted as `nitrite_salt` and `nitrate_salt`. What is neither is taken
     as salt (NaCl) unless `salt_pct` says otherwise.

@@ -5,15 +5,15 @@ uncertainties add in squares; twice that covers at least 95 % of weighings, what
 """
 
 from dataclasses import dataclass
-from math import ceil, floor, sqrt
+from math import ceil, floor, hypot, inf, sqrt
 
 import numpy as np
 
 from kit.cure.dose import need_hand_dosable, nitrite_ppm, premix_kg_for
 from kit.cure.premix import Premix
-from kit.errors import OutOfRange, need, need_between
+from kit.errors import need, need_between
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Result, Step, steps_from
 
 
 @dataclass(frozen=True)
@@ -59,18 +59,19 @@ class Scale:
         """The reading at or above, g."""
         return float(round(ceil(grams / self.step_g - 1e-9) * self.step_g, 9))
 
+    @property
+    def known(self) -> dict[str, tuple]:
+        """Its symbols in a working."""
+        return {
+            "h": (self.half_width_g, "g"),
+            "k": (value("scale_coverage_factor"), "", "coverage factor"),
+            "d": (self.step_g, "g", "step"),
+            "s": (self.repeatability_sd_g, "g", "scatter of repeats"),
+        }
+
     def working(self) -> tuple[Step, ...]:
-        return (
-            step(
-                "half-width of one weighing",
-                "h = k × √(d^2 / 12 + s^2)",
-                self.half_width_g,
-                "g",
-                k=(value("scale_coverage_factor"), "", "coverage factor"),
-                d=(self.step_g, "g", "step"),
-                s=(self.repeatability_sd_g, "g", "scatter of repeats"),
-            ),
-        )
+        formula = "h = k × √(d^2 / 12 + s^2)"
+        return steps_from(self.known, ("half-width of one weighing", formula, "g"))
 
 
 def ppm_interval(premix_g, strength_pct, meat_kg, scale: Scale):
@@ -93,7 +94,7 @@ def smallest_batch_meat_kg(scale: Scale, strength_pct, target_ppm, tolerance_pct
 
 
 @dataclass(frozen=True)
-class ScaleAnswer:
+class ScaleAnswer(Result):
     """One dose on one scale. `furthest_pct`: how far from the target the dose may be, rounding to a reading included."""
 
     premix_g: float
@@ -105,9 +106,6 @@ class ScaleAnswer:
     tolerance_pct: float
     within: bool
     smallest_meat_kg: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def on_scale(
@@ -117,93 +115,61 @@ def on_scale(
     scale: Scale,
     tolerance_pct: float | None = None,
 ) -> ScaleAnswer:
-    """What this scale makes of a dose: the reading to aim at, the ppm it gives and the interval that hides behind it.
+    """What a scale makes of a dose: the reading to aim at, the ppm it gives and the interval behind it.
 
+    target_ppm_of_meat: mg NaNO2 per kg of meat, above 0, to 1e6.
+    mix: the premix; it must hold nitrite.
+    meat_kg: the meat block, kg.
+    scale: its step and repeatability.
+    tolerance_pct: what the dose may be off by, ± %, 0.01 to 100 (5 unless chosen).
     Raises OutOfRange for a dose above the scale's capacity. A dose below half a step reads 0 and is never within tolerance.
+    Rounding taken as uniform, scatter as normal (GUM, JCGM 100:2008, 4.3.7).
     """
     need_between("target_ppm_of_meat", target_ppm_of_meat, 0, 1e6)
     need_between("meat_kg", meat_kg, 1e-6, 1e6)
     need(mix.strength_pct > 0, f"{mix.name!r} holds no nitrite; choose a premix that does")
     need(target_ppm_of_meat > 0, "target_ppm_of_meat is 0; a dose of nothing needs no scale")
-    tolerance = (
-        value("dose_tolerance_pct")
-        if tolerance_pct is None
-        else need_between("tolerance_pct", tolerance_pct, 0.01, 100)
-    )
+    tolerance = value("dose_tolerance_pct")
+    if tolerance_pct is not None:
+        tolerance = need_between("tolerance_pct", tolerance_pct, 0.01, 100)
     grams = float(premix_kg_for(target_ppm_of_meat, mix.strength_pct, meat_kg)) * 1000
-    _need_capacity(grams, scale, "the dose")
+    need(
+        scale.most_g is None or grams <= scale.most_g,
+        f"the dose is {grams:g} g and {scale.name!r} carries {scale.most_g or 0:g} g; "
+        "weigh it in parts or use a larger scale",
+    )
     reading = float(scale.round_g(grams))
     ppm = float(nitrite_ppm(reading / 1000, mix.strength_pct, meat_kg))
     low, high = (float(x) for x in ppm_interval(reading, mix.strength_pct, meat_kg, scale))
-    relative = 100 * (abs(reading - grams) + scale.half_width_g) / grams
+    furthest = 100 * (abs(reading - grams) + scale.half_width_g) / grams
     smallest = float(smallest_batch_meat_kg(scale, mix.strength_pct, target_ppm_of_meat, tolerance))
-    notes = ()
-    if relative > tolerance:
+    notes: tuple[str, ...] = ()
+    if furthest > tolerance:
         notes = (
-            f"this scale may dose {grams:.3g} g up to {relative:.3g} % wrong, more than {tolerance:g} %; "
-            f"make at least {smallest:.3g} kg of meat, use a finer scale, "
-            "or dilute in two steps",
+            f"this scale may dose {grams:.3g} g up to {furthest:.3g} % wrong, more than {tolerance:g} %; "
+            f"make at least {smallest:.3g} kg of meat, use a finer scale, or dilute in two steps",
         )
-    work = (
-        step(
-            "premix wanted",
-            "g = target × meat / 1000 × 100 / strength",
-            grams,
-            "g",
-            target=(target_ppm_of_meat, "mg/kg"),
-            meat=(meat_kg, "kg"),
-            strength=(mix.strength_pct, "%"),
-        ),
-        *scale.working(),
-        step(
-            "ppm of the reading",
-            "ppm = reading × strength × 10 / meat",
-            ppm,
-            "mg/kg",
-            reading=(reading, "g"),
-            strength=(mix.strength_pct, "%"),
-            meat=(meat_kg, "kg"),
-        ),
-        step(
-            "lowest ppm behind it",
-            "low = max(reading − h, 0) × strength × 10 / meat",
-            low,
-            "mg/kg",
-            reading=(reading, "g"),
-            h=(scale.half_width_g, "g"),
-            strength=(mix.strength_pct, "%"),
-            meat=(meat_kg, "kg"),
-        ),
-        step(
-            "highest ppm behind it",
-            "high = (reading + h) × strength × 10 / meat",
-            high,
-            "mg/kg",
-            reading=(reading, "g"),
-            h=(scale.half_width_g, "g"),
-            strength=(mix.strength_pct, "%"),
-            meat=(meat_kg, "kg"),
-        ),
-        step(
-            "furthest from the target",
-            "far = 100 × (abs(reading − g) + h) / g",
-            relative,
-            "%",
-            reading=(reading, "g"),
-            g=(grams, "g"),
-            h=(scale.half_width_g, "g"),
-        ),
-        step(
-            "least meat for the tolerance",
-            "least = (h + d / 2) × 100 / tol × meat / g",
-            smallest,
-            "kg",
-            d=(scale.step_g, "g"),
-            h=(scale.half_width_g, "g"),
-            tol=(tolerance, "%"),
-            meat=(meat_kg, "kg"),
-            g=(grams, "g"),
-        ),
+    known = scale.known | {
+        "g": (grams, "g"),
+        "target": (target_ppm_of_meat, "mg/kg"),
+        "meat": (meat_kg, "kg"),
+        "strength": (mix.strength_pct, "%"),
+        "reading": (reading, "g"),
+        "ppm": ppm,
+        "low": low,
+        "high": high,
+        "far": furthest,
+        "least": smallest,
+        "tol": (tolerance, "%"),
+    }
+    first, *rest = steps_from(
+        known,
+        ("premix wanted", "g = target × meat / 1000 × 100 / strength", "g"),
+        ("ppm of the reading", "ppm = reading × strength × 10 / meat", "mg/kg"),
+        ("lowest ppm behind it", "low = max(reading − h, 0) × strength × 10 / meat", "mg/kg"),
+        ("highest ppm behind it", "high = (reading + h) × strength × 10 / meat", "mg/kg"),
+        ("furthest from the target", "far = 100 × (abs(reading − g) + h) / g", "%"),
+        ("least meat for the tolerance", "least = (h + d / 2) × 100 / tol × meat / g", "kg"),
     )
     return ScaleAnswer(
         grams,
@@ -211,26 +177,18 @@ def on_scale(
         ppm,
         low,
         high,
-        relative,
+        furthest,
         tolerance,
-        relative <= tolerance,
+        furthest <= tolerance,
         smallest,
-        notes,
-        (number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()),
-        work,
-    )
-
-
-def _need_capacity(grams: float, scale: Scale, what: str) -> None:
-    need(
-        scale.most_g is None or grams <= scale.most_g,
-        f"{what} is {grams:g} g and {scale.name!r} carries {scale.most_g or 0:g} g; "
-        "weigh it in parts or use a larger scale",
+        own_notes=notes,
+        own_sources=(number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()),
+        own_working=(first, *scale.working(), *rest),
     )
 
 
 @dataclass(frozen=True)
-class Dilution:
+class Dilution(Result):
     """Premix stirred into water or salt, and a weighed portion of the mixture taken. Masses in g."""
 
     carrier: str
@@ -239,15 +197,11 @@ class Dilution:
     portion_g: float
     premix_in_portion_g: float
     carrier_in_portion_g: float
-    left_over_g: float
     ppm_of_meat: float
     low_ppm_of_meat: float
     high_ppm_of_meat: float
     relative_half_width_pct: float
     steps: tuple[str, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 _RATIOS = (2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100)
@@ -262,75 +216,64 @@ def dilute(
     carrier_at_hand_g: float | None = None,
     tolerance_pct: float | None = None,
 ) -> Dilution:
-    """The two-step dilution that brings the dose within tolerance and makes the least mixture: three weighings, their relative errors
-    added in squares.
+    """The two-step dilution that brings a dose within tolerance and makes the least mixture.
 
-    carrier_at_hand_g: water or salt that the batch can give up (None: not checked). Raises OutOfRange if one weighing is good enough
-    already, or if no dilution up to 1 in 100 fits the tolerance, the scale and the carrier at hand.
+    target_ppm_of_meat, mix, meat_kg, scale, tolerance_pct: as in `on_scale`.
+    carrier: "water" or "salt".
+    carrier_at_hand_g: what the batch can give up of it, g (None: not checked).
+    Three weighings, relative errors added in squares. Raises OutOfRange if one weighing is good enough already, or if no
+    dilution up to 1 in 100 fits the tolerance, the scale and the carrier at hand.
     """
     need_hand_dosable(mix, meat_kg)
     need(carrier in ("water", "salt"), f"carrier is {carrier!r}; dilute in 'water' or in 'salt'")
     direct = on_scale(target_ppm_of_meat, mix, meat_kg, scale, tolerance_pct)
+    tolerance = direct.tolerance_pct
     need(
         not direct.within,
-        f"one weighing of {direct.premix_g:.3g} g is within ± {direct.tolerance_pct:g} % already; "
+        f"one weighing of {direct.premix_g:.3g} g is within ± {tolerance:g} % already; "
         "no dilution is needed",
     )
-    tried = [
-        found
-        for ratio in _RATIOS
-        if (found := _try_ratio(ratio, direct.premix_g, mix, scale, carrier, direct.tolerance_pct))
-    ]
+    most_g = inf if scale.most_g is None else scale.most_g
+    at_hand_g = inf if carrier_at_hand_g is None else carrier_at_hand_g
     fits = [
-        (first, carry, portion)
-        for first, carry, portion in tried
-        if (scale.most_g is None or max(first, carry, portion) <= scale.most_g)
-        and (carrier_at_hand_g is None or portion * carry / (first + carry) <= carrier_at_hand_g)
+        tried
+        for ratio in _RATIOS
+        if (tried := _try_ratio(ratio, direct.premix_g, mix, scale, carrier, tolerance))
+        and max(tried) <= most_g
+        and tried[2] * tried[1] / (tried[0] + tried[1]) <= at_hand_g
     ]
+    carries = "" if scale.most_g is None else f" that carries {scale.most_g:g} g"
+    to_give = ""
+    if carrier_at_hand_g is not None:
+        to_give = f" with {carrier_at_hand_g:g} g of {carrier} to give up"
     need(
         bool(fits),
-        f"{direct.premix_g:.3g} g of {mix.name!r} cannot be dosed within ± {direct.tolerance_pct:g} % on a scale of "
-        f"{scale.step_g:g} g step"
-        + (f" that carries {scale.most_g:g} g" if scale.most_g is not None else "")
-        + (
-            f" with {carrier_at_hand_g:g} g of {carrier} to give up"
-            if carrier_at_hand_g is not None
-            else ""
-        )
-        + f", even diluted up to 1 in {_RATIOS[-1]}; use a finer scale or a larger batch",
-        OutOfRange,
+        f"{direct.premix_g:.3g} g of {mix.name!r} cannot be dosed within ± {tolerance:g} % on a scale of "
+        f"{scale.step_g:g} g step{carries}{to_give}, even diluted up to 1 in {_RATIOS[-1]}; use a finer scale or a larger batch",
     )
-    return _dilution(
-        *min(fits, key=lambda fit: fit[0] + fit[1]), mix, meat_kg, carrier, scale.half_width_g
-    )
+    least = min(fits, key=lambda fit: fit[0] + fit[1])
+    return _dilution(*least, mix, meat_kg, carrier, scale.half_width_g)
 
 
-def _try_ratio(ratio, grams, mix, scale, carrier, tolerance):
+def _try_ratio(ratio, grams, mix, scale, carrier, tolerance) -> tuple[float, float, float] | None:
     """(premix, carrier, portion) in g of the smallest 1 in `ratio` mixture that serves; None if none does."""
-    h, step_g = scale.half_width_g, scale.step_g
+    h = scale.half_width_g
     if carrier == "water" and mix.salt_pct / ratio > value("saturated_brine_pct"):
         return None
     portion = float(scale.round_g(grams * ratio))
-    if portion <= 0 or 100 * (abs(portion / (grams * ratio) - 1) + h / portion) >= tolerance:
-        return None
     left = tolerance / 100 - abs(portion / (grams * ratio) - 1)
-    least = (
-        h * (1 - 1 / ratio) * sqrt(1 + 1 / (ratio - 1) ** 2) / sqrt(left**2 - (h / portion) ** 2)
-    )
-    first = round(ceil(max(least, portion / ratio) / step_g - 1e-9) * step_g, 9)
+    if portion <= 0 or h / portion >= left:
+        return None
+    share = (1 - 1 / ratio) * sqrt(1 + 1 / (ratio - 1) ** 2)
+    least = h * share / sqrt(left**2 - (h / portion) ** 2)
+    first = scale.round_up_g(max(least, portion / ratio))
     return first, round(first * (ratio - 1), 9), portion
 
 
-def _relative_pct(first, carry, portion, h) -> float:
-    """Dose = portion × first / (first + carry): relative errors in squares, that of first and carry through the share."""
-    share = carry / (first + carry)
-    return 100 * float(
-        np.sqrt((share * h / first) ** 2 + (share * h / carry) ** 2 + (h / portion) ** 2)
-    )
-
-
 def _dilution(first, carry, portion, mix, meat_kg, carrier, h) -> Dilution:
-    relative = _relative_pct(first, carry, portion, h)
+    # dose = portion × first / (first + carry): relative errors in squares, that of first and carry through the share
+    share = carry / (first + carry)
+    relative = 100 * hypot(share * h / first, share * h / carry, h / portion)
     held = portion * first / (first + carry)
     ppm = float(nitrite_ppm(held / 1000, mix.strength_pct, meat_kg))
     stir = "dissolve it all, stirring until clear"
@@ -344,40 +287,26 @@ def _dilution(first, carry, portion, mix, meat_kg, carrier, h) -> Dilution:
         "label what is left (contents, strength, date) and lock it away, or discard it at once as local rules ask; "
         "never put it in a plain jar",
     )
-    work = (
-        step(
-            "premix in the portion",
-            "g = portion × first / (first + carry)",
-            held,
-            "g",
-            portion=(portion, "g"),
-            first=(first, "g", "premix weighed"),
-            carry=(carry, "g", carrier),
-        ),
-        step(
-            "ppm of the meat",
-            "ppm = g × strength × 10 / meat",
-            ppm,
-            "mg/kg",
-            g=(held, "g"),
-            strength=(mix.strength_pct, "%"),
-            meat=(meat_kg, "kg"),
-        ),
-        step(
-            "relative half-width",
-            "r = 100 × √((w × h / first)^2 + (w × h / carry)^2 + (h / portion)^2)",
-            relative,
-            "%",
-            w=(carry / (first + carry), "", "carrier's share"),
-            h=(h, "g"),
-            first=(first, "g"),
-            carry=(carry, "g"),
-            portion=(portion, "g"),
-        ),
+    known = {
+        "g": (held, "g"),
+        "portion": (portion, "g"),
+        "first": (first, "g", "premix weighed"),
+        "carry": (carry, "g", carrier),
+        "ppm": ppm,
+        "strength": (mix.strength_pct, "%"),
+        "meat": (meat_kg, "kg"),
+        "r": relative,
+        "w": (share, "", "carrier's share"),
+        "h": (h, "g"),
+    }
+    spread = "r = 100 × √((w × h / first)^2 + (w × h / carry)^2 + (h / portion)^2)"
+    work = steps_from(
+        known,
+        ("premix in the portion", "g = portion × first / (first + carry)", "g"),
+        ("ppm of the meat", "ppm = g × strength × 10 / meat", "mg/kg"),
+        ("relative half-width", spread, "%"),
     )
-    notes = (
-        "three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure",
-    )
+    note = "three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure"
     return Dilution(
         carrier,
         first,
@@ -385,13 +314,12 @@ def _dilution(first, carry, portion, mix, meat_kg, carrier, h) -> Dilution:
         portion,
         held,
         portion - held,
-        first + carry - portion,
         ppm,
         ppm * (1 - relative / 100),
         ppm * (1 + relative / 100),
         relative,
         say,
-        notes,
-        (number("scale_coverage_factor").cite(), number("saturated_brine_pct").cite()),
-        work,
+        own_notes=(note,),
+        own_sources=(number("scale_coverage_factor").cite(), number("saturated_brine_pct").cite()),
+        own_working=work,
     )

@@ -17,11 +17,6 @@ _COUNT = re.compile(r"\s*(\d+(?:\.\d+)?)?\s*(?:/\s*(\d+))?")
 _TABLESPOON = re.compile(r"table|tbsp|\bEL\b", re.I)
 
 
-def is_volume(written: str) -> bool:
-    """Does the text measure by volume (teaspoon, cup, pinch, ...)?"""
-    return bool(_SPOON.search(written))
-
-
 def spoon_range_g(teaspoons: float = 1.0) -> tuple[float, float]:
     """What that many teaspoons of a cure may weigh: level and loose to heaped and packed (densities are teaching figures)."""
     need_between("teaspoons", teaspoons, 0, 1000)
@@ -34,9 +29,9 @@ def spoon_range_g(teaspoons: float = 1.0) -> tuple[float, float]:
 
 def spoon_ppm(teaspoons: float, mix: Premix, meat_kg: float) -> tuple[float, float]:
     """(low, high) ppm NaNO2 of the meat that those spoons may give."""
-    return tuple(
-        float(nitrite_ppm(g / 1000, mix.strength_pct, meat_kg)) for g in spoon_range_g(teaspoons)
-    )
+    light, heavy = spoon_range_g(teaspoons)
+    low, high = (float(nitrite_ppm(g / 1000, mix.strength_pct, meat_kg)) for g in (light, heavy))
+    return low, high
 
 
 def cure_line(mix: Premix, written, meat_kg: float | None = None, via: str = "cure") -> CureLine:
@@ -45,7 +40,7 @@ def cure_line(mix: Premix, written, meat_kg: float | None = None, via: str = "cu
     Raises OutOfRange for a spoon measure (with the ppm it may give, if meat_kg is known), WrongUnit for no unit or the wrong kind.
     """
     field = f"weight of {mix.name!r}"
-    if isinstance(written, str) and is_volume(written):
+    if isinstance(written, str) and _SPOON.search(written):
         raise OutOfRange(_refusal(mix, written, meat_kg, field))
     if isinstance(written, (int, float)) and not isinstance(written, bool):
         raise WrongUnit(
@@ -57,7 +52,8 @@ def cure_line(mix: Premix, written, meat_kg: float | None = None, via: str = "cu
 
 def _refusal(mix: Premix, written: str, meat_kg: float | None, field: str) -> str:
     count = _COUNT.match(written)
-    spoons = float(count[1] or 1) / float(count[2] or 1) if float(count[2] or 1) else 1.0
+    whole, parts = (float(part or 1) for part in (count.groups() if count else (1, 1)))
+    spoons = whole / parts if parts else 1.0
     spoons *= 3 if _TABLESPOON.search(written) else 1
     low, high = spoon_range_g(spoons)
     says = f"{field} is {written!r}: cure is never measured by volume. Grain, packing and heaping scatter the weight"

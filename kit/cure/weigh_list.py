@@ -4,19 +4,20 @@ What a limit counts on is rounded to the safe side of that limit, so that roundi
 there is no list: the result holds the reason instead.
 """
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from kit.cure.cautions import LAW, NITRITE, STRENGTH, WEIGH
-from kit.cure.dose import CureLine, Dose, need_bases
+from kit.cure.dose import Bases, CureLine, Dose
+from kit.cure.findings import Findings, find_dosing_errors
 from kit.cure.limits import Addition, judge
+from kit.cure.plan import Plan
 from kit.cure.premix import Premix
 from kit.cure.scale import Scale, ppm_interval
-from kit.cure.traps import Findings, Plan, find_traps
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.rules import Limit, Verdict
 from kit.rules.limits import ACCELERATORS, REPLACERS, rounding_fraction
 from kit.tables import value
-from kit.working import Step, step
+from kit.working import Result, Step, steps_from
 
 RATE_BASES = {
     "g_per_kg_of_meat": ("meat", 1.0),
@@ -27,6 +28,7 @@ RATE_BASES = {
     "ppm_of_batch": ("batch", 0.001),
     "g": ("", 1.0),
 }
+"""rate -> (what it counts on, g per kg of it)"""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,17 @@ class Item:
         if self.quantity is not None:
             Addition(self.quantity, 0.0)
 
+    def known(self, bases: Bases) -> dict[str, tuple]:
+        """The symbols of its weight for a batch: g = amount × per × base."""
+        basis, per_kg = RATE_BASES[self.rate]
+        base_kg = bases.need_base_kg(basis) if basis else 1.0
+        return {
+            "g": (self.amount * per_kg * base_kg, "g"),
+            "amount": (self.amount, self.rate),
+            "per": (per_kg, "g/kg"),
+            "base": (base_kg, "kg"),
+        }
+
 
 @dataclass(frozen=True)
 class Weight:
@@ -79,86 +92,61 @@ class Weight:
 
 
 @dataclass(frozen=True)
-class WeighList:
-    """`rows` is empty when `withheld` says why. `dose` and `verdicts` are for the rounded weights."""
+class WeighList(Result):
+    """`rows` is empty when `withheld` says why. `findings` and `verdicts` are for the rounded weights."""
 
     rows: tuple[Weight, ...]
     withheld: str
-    dose: Dose
-    verdicts: tuple[Verdict, ...]
     findings: Findings
-    cautions: tuple[str, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+    verdicts: tuple[Verdict, ...]
+
+    @property
+    def dose(self) -> Dose:
+        return self.findings.dose
 
 
-def exact_g(item: Item, meat_kg: float, batch_kg: float) -> float:
-    """Grams of an item for this batch."""
-    basis, per_kg = RATE_BASES[item.rate]
-    return item.amount * per_kg * {"meat": meat_kg, "batch": batch_kg, "": 1.0}[basis]
+@dataclass(frozen=True)
+class _Load:
+    """One item on its scale."""
+
+    item: Item
+    scale: Scale
+    exact_g: float
+    reading_g: float = 0.0
 
 
-def weigh_list(
-    items,
-    meat_kg: float,
-    batch_kg: float,
-    limits: tuple[Limit, ...],
-    scale: Scale,
-    finished_kg: float | None = None,
-    cured: bool = True,
-    by_hand: bool = True,
-    target_ppm: float | None = None,
-    target_basis: str = "meat",
-    target_as: str = "NaNO2",
-) -> WeighList:
-    """The list for a batch. `scale` weighs what names no scale of its own.
+def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
+    """The list for a batch.
+
+    items: what is to be weighed, each name once.
+    plan: the batch, its limits and target, and the scale that weighs what names none of its own; its cure lines are taken from the items.
+    Raises OutOfRange for a name that appears twice or a plan without a scale.
 
     Curing salt takes the nearest reading between floor and ceiling; where there is none, the reading below the ceiling. An additive with a
     maximum is rounded down, one with a minimum alone is rounded up, all else to the nearest reading. Withheld when the rounded dose passes a
-    published ceiling (of the chosen rows; without one, of the loosest row held), when another published limit is passed, when any trap
+    published ceiling (of the chosen rows; without one, of the loosest row held), when another published limit is passed, when any alarm
     says stop, or when no reading of the scale gives a dose of the curing salt.
     """
-    need_bases(meat_kg, batch_kg, finished_kg)
     items = tuple(items)
-    twice = {item.name for item in items if sum(other.name == item.name for other in items) > 1}
+    names = [item.name for item in items]
+    twice = sorted({name for name in names if names.count(name) > 1})
     need(
         not twice,
-        f"{', '.join(sorted(twice))} appears more than once on the list; give each line its own name or join them",
-        OutOfRange,
+        f"{', '.join(twice)} appears more than once on the list; give each line its own name or join them",
     )
-    exact = [exact_g(item, meat_kg, batch_kg) for item in items]
-    readings = _additives(items, exact, limits, scale)
-    plan = Plan(
-        meat_kg,
-        batch_kg,
-        _cure(items, readings),
-        finished_kg,
-        tuple(limits),
-        target_ppm,
-        target_basis,
-        target_as,
-        cured=cured,
-        by_hand=by_hand,
-        scale=scale,
-    )
-    readings, found = _cures(items, exact, readings, plan, scale)
-    additions = tuple(
-        Addition(item.quantity, g / 1000) for item, g in zip(items, readings) if item.quantity
-    )
-    verdicts = judge(found.dose, limits, additions)
-    reasons = [alarm.what for alarm in found.alarms if alarm.severity == "stop"]
-    missed = [
-        _too_coarse(item, grams, scale)
-        for item, grams, reading in zip(items, exact, readings)
-        if item.premix and grams and not reading
+    if plan.scale is None:
+        raise OutOfRange("a weigh list needs a scale; give the smallest step it shows")
+    known = [item.known(plan) for item in items]
+    loads = [
+        _Load(item, item.scale or plan.scale, symbols["g"][0])
+        for item, symbols in zip(items, known)
     ]
-    if missed and not found.dose.nitrite_kg:
-        reasons = [
-            alarm.what
-            for alarm in found.alarms
-            if alarm.severity == "stop" and alarm.key != "forgotten"
-        ] + missed
+    loads, found = _cures(_additives(loads, plan.limits), plan)
+    additions = tuple(
+        Addition(load.item.quantity, load.reading_g / 1000) for load in loads if load.item.quantity
+    )
+    verdicts = judge(found.dose, plan.limits, additions)
+    reasons = [*_stops(loads, found)]
     reasons += [
         f"{v.value:.4g} {v.limit.unit} is outside {v.limit.in_words}"
         for v in verdicts
@@ -166,107 +154,100 @@ def weigh_list(
         and v.limit.comparison == "max"
         and not v.limit.quantity.startswith("nitrite")
     ]
-    rows = tuple(_row(item, g, meat_kg, batch_kg, scale) for item, g in zip(items, readings))
-    notes = [
-        *found.notes,
-        *(f"{row.name}: {words}" for row in rows for words in (row.rounding, row.note) if words),
-    ]
+    rows = tuple(_row(load, plan) for load in loads)
+    notes = [f"{row.name}: {words}" for row in rows for words in (row.rounding, row.note) if words]
     notes += [alarm.what for alarm in found.alarms if alarm.severity != "stop"]
-    work = tuple(
-        step(
-            f"{item.name} for this batch",
-            "g = amount × per × base",
-            exact_g(item, meat_kg, batch_kg),
-            "g",
-            amount=(item.amount, item.rate),
-            per=(RATE_BASES[item.rate][1], "g/kg"),
-            base=({"meat": meat_kg, "batch": batch_kg, "": 1.0}[RATE_BASES[item.rate][0]], "kg"),
-        )
-        for item in items
-    )
+    work: tuple[Step, ...] = ()
+    for item, symbols in zip(items, known):
+        work += steps_from(symbols, (f"{item.name} for this batch", "g = amount × per × base", "g"))
     return WeighList(
         () if reasons else rows,
         "; ".join(reasons),
-        found.dose,
-        verdicts,
         found,
-        (NITRITE, STRENGTH, WEIGH, LAW),
-        tuple(notes),
-        found.sources,
-        found.dose.working if reasons else (*work, *found.dose.working),
+        verdicts,
+        own_notes=tuple(notes),
+        own_working=() if reasons else work,
     )
 
 
-def _additives(items, exact, limits, scale: Scale) -> list[float]:
+def _additives(loads: Sequence[_Load], limits: tuple[Limit, ...]) -> list[_Load]:
     """Readings of all items, additives on the safe side of their limits; curing salts to the nearest for now."""
-    readings = []
-    for item, grams in zip(items, exact):
-        used, counted = (
-            item.scale or scale,
-            (item.quantity, "phosphate")
-            if item.quantity == "sodium acid pyrophosphate"
-            else (item.quantity,),
+    read = []
+    for load in loads:
+        counted: tuple[str | None, ...] = (load.item.quantity,)
+        if load.item.quantity == "sodium acid pyrophosphate":
+            counted += ("phosphate",)
+        bounds = {
+            row.comparison for row in limits if load.item.quantity and row.quantity in counted
+        }
+        read.append(
+            _rounded(load, "down" if "max" in bounds else "up" if bounds else "to the nearest")
         )
-        bounds = {row.comparison for row in limits if item.quantity and row.quantity in counted}
-        readings.append(
-            used.round_down_g(grams)
-            if "max" in bounds
-            else used.round_up_g(grams)
-            if bounds
-            else float(used.round_g(grams))
-        )
-    shared = [n for n, item in enumerate(items) if item.quantity in ACCELERATORS + REPLACERS]
+    shared = [n for n, load in enumerate(read) if load.item.quantity in ACCELERATORS + REPLACERS]
     shares = {
         row.quantity: row.limit / (100 - row.limit)
         for row in limits
         if row.basis == "accelerators" and row.comparison == "max" and row.limit < 100
     }
+    # a share of accelerator and citrate together: what replaces falls with what it replaces, unless the recipe itself has too much of it
     lower = True
-    while lower:  # a share of accelerator and citrate together: what replaces falls with what it replaces, unless the recipe itself has too much of it
+    while lower:
         lower = False
-        for n in (n for n in shared if items[n].quantity in shares):
-            rest, rest_read = (
-                sum(grams[m] for m in shared if m != n) for grams in (exact, readings)
-            )
-            most = (items[n].scale or scale).round_down_g(shares[items[n].quantity] * rest_read)
-            if most < readings[n] and exact[n] <= shares[items[n].quantity] * rest * (
-                1 + 2 * rounding_fraction()
-            ):
-                readings[n], lower = most, True
-    return readings
+        for n in shared:
+            load = read[n]
+            share = shares.get(load.item.quantity or "")
+            if share is None:
+                continue
+            rest_g = sum(read[m].exact_g for m in shared if m != n)
+            rest_read_g = sum(read[m].reading_g for m in shared if m != n)
+            most_g = load.scale.round_down_g(share * rest_read_g)
+            within = load.exact_g <= share * rest_g * (1 + 2 * rounding_fraction())
+            if most_g < load.reading_g and within:
+                read[n], lower = replace(load, reading_g=most_g), True
+    return read
 
 
-def _cures(items, exact, readings, plan: Plan, scale: Scale) -> tuple[list[float], Findings]:
+def _rounded(load: _Load, way: str) -> _Load:
+    rounding = {"down": load.scale.round_down_g, "up": load.scale.round_up_g}
+    return replace(load, reading_g=float(rounding.get(way, load.scale.round_g)(load.exact_g)))
+
+
+def _cures(loads: list[_Load], plan: Plan) -> tuple[list[_Load], Findings]:
     """Curing salts at the nearest reading between floor and ceiling, else below the ceiling; and what is then found."""
 
-    def rounded(way: str) -> list[float]:
-        return [
-            getattr(item.scale or scale, way)(grams) if item.premix else reading
-            for item, grams, reading in zip(items, exact, readings)
-        ]
+    def rounded(way: str) -> list[_Load]:
+        return [_rounded(load, way) if load.item.premix else load for load in loads]
 
-    def found_at(grams) -> Findings:
-        return find_traps(replace(plan, cure=_cure(items, grams)))
+    def found_in(loads: list[_Load]) -> Findings:
+        return find_dosing_errors(replace(plan, cure=_cure_lines(loads)))
 
-    found = found_at(readings)
+    found = found_in(loads)
     if _over(found, plan.limits):
-        readings = rounded("round_down_g")
-        return readings, found_at(readings)
-    if _under(found) and not _under(found_at(exact)):
-        more = rounded("round_up_g")
-        raised = found_at(more)
+        less = rounded("down")
+        return less, found_in(less)
+    exact = [replace(load, reading_g=load.exact_g) for load in loads]
+    if _under(found) and not _under(found_in(exact)):
+        more = rounded("up")
+        raised = found_in(more)
         if not _over(raised, plan.limits):
             return more, raised
-    return readings, found
+    return loads, found
 
 
-def _over(found: Findings, limits) -> bool:
-    nitrate = judge(
-        found.dose,
-        (row for row in limits if row.quantity.startswith("nitrate") and row.comparison == "max"),
+def _cure_lines(loads: list[_Load]) -> tuple[CureLine, ...]:
+    return tuple(
+        CureLine(load.item.premix, load.reading_g / 1000)
+        for load in loads
+        if load.item.premix and load.item.amount > 0
     )
+
+
+def _over(found: Findings, limits: tuple[Limit, ...]) -> bool:
+    nitrate = [
+        row for row in limits if row.quantity.startswith("nitrate") and row.comparison == "max"
+    ]
     return any(alarm.key == "over_ceiling" for alarm in found.alarms) or any(
-        verdict.holds is False for verdict in nitrate
+        verdict.holds is False for verdict in judge(found.dose, nitrate)
     )
 
 
@@ -274,62 +255,52 @@ def _under(found: Findings) -> bool:
     return any(alarm.key in ("under_floor", "forgotten") for alarm in found.alarms)
 
 
-def _too_coarse(item: Item, grams: float, scale: Scale) -> str:
-    used = item.scale or scale
-    return (
-        f"no reading of {used.name!r} doses {item.name!r}: {grams:.3g} g are needed and its step is {used.step_g:.3g} g; "
+def _stops(loads: list[_Load], found: Findings) -> list[str]:
+    """Why no list is given: the alarms, or a scale too coarse for the only cure."""
+    missed = [
+        f"no reading of {load.scale.name!r} doses {load.item.name!r}: {load.exact_g:.3g} g are needed and its step is {load.scale.step_g:.3g} g; "
         "use a finer scale, make a larger batch, or dilute in two steps"
-    )
+        for load in loads
+        if load.item.premix and load.exact_g and not load.reading_g
+    ]
+    if missed and not found.dose.nitrite_kg:
+        return [alarm.what for alarm in found.stops if alarm.key != "forgotten"] + missed
+    return [alarm.what for alarm in found.stops]
 
 
-def _cure(items, readings) -> tuple[CureLine, ...]:
-    return tuple(
-        CureLine(item.premix, g / 1000)
-        for item, g in zip(items, readings)
-        if item.premix and item.amount > 0
-    )
-
-
-def _row(item: Item, reading: float, meat_kg: float, batch_kg: float, scale: Scale) -> Weight:
-    used, wanted = item.scale or scale, exact_g(item, meat_kg, batch_kg)
-    change, nearest, rounding = (
-        100 * (reading / wanted - 1) if wanted else 0.0,
-        float(used.round_g(wanted)),
-        "",
-    )
+def _row(load: _Load, bases: Bases) -> Weight:
+    used, wanted, reading = load.scale, load.exact_g, load.reading_g
+    change = 100 * (reading / wanted - 1) if wanted else 0.0
+    nearest, rounding = float(used.round_g(wanted)), ""
     if abs(reading - nearest) > used.step_g / 2:
-        rounding = f"rounded {'down to stay within its limit' if reading < nearest else 'up to reach its minimum'}"
+        why = "down to stay within its limit" if reading < nearest else "up to reach its minimum"
+        rounding = f"rounded {why}"
     low = high = None
-    note, tolerance = "", value("dose_tolerance_pct")
-    if item.premix is not None and item.premix.assayed:
-        low, high = (
-            float(x) for x in ppm_interval(reading, item.premix.strength_pct, meat_kg, used)
-        )
+    notes, tolerance = [], value("dose_tolerance_pct")
+    mix = load.item.premix
+    if mix is not None and mix.assayed:
+        ends = ppm_interval(reading, mix.strength_pct, bases.meat_kg, used)
+        low, high = (float(ppm) for ppm in ends)
         if wanted and 100 * (abs(reading - wanted) + used.half_width_g) / wanted > tolerance:
-            note = (
+            notes.append(
                 f"this scale cannot dose {wanted:.3g} g within ± {tolerance:g} %: use a finer one, "
                 "a larger batch, or dilute in two steps"
             )
     elif wanted and abs(change) > tolerance:
-        note = f"rounding to the scale's step of {used.step_g:g} g changes it by {change:.0f} %"
-    if used.most_g is not None and reading > used.most_g:
-        note = "; ".join(
-            part
-            for part in (
-                note,
-                f"more than {used.name!r} carries ({used.most_g:g} g): weigh in parts",
-            )
-            if part
+        notes.append(
+            f"rounding to the scale's step of {used.step_g:g} g changes it by {change:.0f} %"
         )
+    if used.most_g is not None and reading > used.most_g:
+        notes.append(f"more than {used.name!r} carries ({used.most_g:g} g): weigh in parts")
     return Weight(
-        item.name,
+        load.item.name,
         wanted,
         reading,
         change,
-        reading / meat_kg,
-        reading / batch_kg / 10,
+        reading / bases.meat_kg,
+        reading / bases.batch_kg / 10,
         low,
         high,
         rounding,
-        note,
+        "; ".join(notes),
     )

@@ -5,6 +5,7 @@ teaching assumptions in data/reference/diagnosis.csv. A pair that no row names i
 """
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -22,7 +23,7 @@ COMMONNESS = ("common", "sometimes", "rare")
 
 
 @dataclass(frozen=True)
-class Row:
+class CatalogueRow:
     """What every row carries about where it comes from."""
 
     source: str
@@ -35,7 +36,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Symptom(Row):
+class Symptom(CatalogueRow):
     key: str
     name: str
     as_seen: str
@@ -44,7 +45,7 @@ class Symptom(Row):
 
 
 @dataclass(frozen=True)
-class Cause(Row):
+class Cause(CatalogueRow):
     key: str
     name: str
     commonness: str
@@ -54,7 +55,7 @@ class Cause(Row):
 
 
 @dataclass(frozen=True)
-class Job(Row):
+class Job(CatalogueRow):
     """One trip to the log, the bench or the laboratory; it gives one reading or several."""
 
     key: str
@@ -65,7 +66,7 @@ class Job(Row):
 
 
 @dataclass(frozen=True)
-class Reading(Row):
+class Reading(CatalogueRow):
     """One number of a job, and where it stops being usual. An edge is None where that side says nothing."""
 
     key: str
@@ -91,27 +92,25 @@ class Reading(Row):
         """The word of each class; empty where the reading has no such class."""
         return self.low_word, self.usual_word, self.high_word
 
+    @property
+    def edges(self) -> tuple[float, float]:
+        """Where low ends and high begins; infinite where that side says nothing."""
+        low, high = self.low_edge, self.high_edge
+        return -np.inf if low is None else low, np.inf if high is None else high
+
     def class_of(self, value):
         """0 low, 1 usual, 2 high; arrays allowed."""
-        low = -np.inf if self.low_edge is None else self.low_edge
-        high = np.inf if self.high_edge is None else self.high_edge
-        return np.where(
-            np.asarray(value) < low, LOW, np.where(np.asarray(value) > high, HIGH, USUAL)
-        )
+        (low, high), amount = self.edges, np.asarray(value)
+        return np.where(amount < low, LOW, np.where(amount > high, HIGH, USUAL))
 
     def sound_shares(self) -> np.ndarray:
         """Share of each class in sound batches: a normal spread of batches and readings, with a floor for slips."""
         slip, sd = tables.value("diagnosis_slip_share"), np.hypot(self.sound_sd, self.noise_sd)
-        low = (
-            0.0
-            if self.low_edge is None
-            else max(slip, norm.cdf(self.low_edge, self.usual_value, sd))
-        )
-        high = (
-            0.0
-            if self.high_edge is None
-            else max(slip, norm.sf(self.high_edge, self.usual_value, sd))
-        )
+        beyond, low, high = norm(self.usual_value, sd), 0.0, 0.0
+        if self.low_edge is not None:
+            low = max(slip, beyond.cdf(self.low_edge))
+        if self.high_edge is not None:
+            high = max(slip, beyond.sf(self.high_edge))
         return np.array([low, 1 - low - high, high])
 
     def text(self, value: float) -> str:
@@ -120,7 +119,7 @@ class Reading(Row):
 
 
 @dataclass(frozen=True)
-class Gives(Row):
+class Gives(CatalogueRow):
     """How often a cause gives a symptom."""
 
     symptom: str
@@ -129,7 +128,7 @@ class Gives(Row):
 
 
 @dataclass(frozen=True)
-class Shows(Row):
+class Shows(CatalogueRow):
     """The class in which a cause puts a reading, and how surely."""
 
     cause: str
@@ -159,28 +158,17 @@ class Catalogue:
     @cached_property
     def symptom_share(self) -> np.ndarray:
         """(causes, symptoms) share of batches with the cause that show the symptom."""
-        return np.array(
-            [
-                [
-                    tables.value(
-                        f"diagnosis_gives_{row.how_often if (row := self.gives.get((s, c))) else 'hardly'}"
-                    )
-                    for s in self.symptoms
-                ]
-                for c in self.causes
-            ]
-        )
+        often = {pair: row.how_often for pair, row in self.gives.items()}
+        words = [[often.get((s, c), "hardly") for s in self.symptoms] for c in self.causes]
+        share = {word: tables.value(f"diagnosis_gives_{word}") for word in (*HOW_OFTEN, "hardly")}
+        return np.array([[share[word] for word in row] for row in words])
 
     @cached_property
     def class_share(self) -> np.ndarray:
         """(causes, readings, 3) share of batches with the cause whose reading falls into each class."""
-        sound = [reading.sound_shares() for reading in self.readings.values()]
-        return np.array(
-            [
-                [_shares(shares, self.shows.get((c, r))) for r, shares in zip(self.readings, sound)]
-                for c in self.causes
-            ]
-        )
+        sound = {key: reading.sound_shares() for key, reading in self.readings.items()}
+        made = [[_shares(sound[r], self.shows.get((c, r))) for r in sound] for c in self.causes]
+        return np.array(made)
 
     @cached_property
     def place(self) -> dict[str, int]:
@@ -248,7 +236,7 @@ def _number(text: str) -> float | None:
     return float(text) if text else None
 
 
-_READERS = {
+_READERS: dict[str, Callable[[str], object]] = {
     "minutes": float,
     "low_edge": _number,
     "high_edge": _number,
@@ -258,12 +246,16 @@ _READERS = {
     "lowest": float,
     "highest": float,
     "decimals": int,
+    "class": CLASSES.index,
 }
+
+
+_FIELDS = {"class": "shows"}
 
 
 def _rows(name: str, kind) -> list:
     return [
-        kind(**{column: _READERS.get(column, str)(text) for column, text in row.items()})
+        kind(**{_FIELDS.get(name, name): _READERS.get(name, str)(x) for name, x in row.items()})
         for row in tables.read_rows("diagnosis", f"{name}.csv")
     ]
 
@@ -271,29 +263,11 @@ def _rows(name: str, kind) -> list:
 @lru_cache(maxsize=1)
 def catalogue() -> Catalogue:
     """The whole catalogue, read and checked once. Faulty with every fault of the files."""
-    symptoms, causes, jobs, readings = (
-        {row.key: row for row in _rows(name, kind)}
-        for name, kind in (
-            ("symptoms", Symptom),
-            ("causes", Cause),
-            ("jobs", Job),
-            ("readings", Reading),
-        )
-    )
-    gives = _rows("gives", Gives)
-    shows = [
-        Shows(
-            row["source"],
-            row["where"],
-            row["status"],
-            row["note"],
-            row["cause"],
-            row["reading"],
-            CLASSES.index(row["class"]),
-            row["how_sure"],
-        )
-        for row in tables.read_rows("diagnosis", "shows.csv")
-    ]
+    symptoms = {row.key: row for row in _rows("symptoms", Symptom)}
+    causes = {row.key: row for row in _rows("causes", Cause)}
+    jobs = {row.key: row for row in _rows("jobs", Job)}
+    readings = {row.key: row for row in _rows("readings", Reading)}
+    gives, shows = _rows("gives", Gives), _rows("shows", Shows)
     faults = list(_faults(symptoms, causes, jobs, readings, gives, shows))
     if faults:
         raise Faulty("the catalogue of faults cannot be used", faults)
@@ -310,48 +284,33 @@ def catalogue() -> Catalogue:
 def _faults(symptoms, causes, jobs, readings, gives, shows):
     for row in causes.values():
         if row.commonness not in COMMONNESS:
-            yield Fault(
-                f"{row.commonness!r} is no commonness",
-                file="causes.csv",
-                field=row.key,
-                remedy=f"one of {', '.join(COMMONNESS)}",
-            )
+            what = f"{row.commonness!r} is no commonness"
+            remedy = f"one of {', '.join(COMMONNESS)}"
+            yield Fault(what, file="causes.csv", field=row.key, remedy=remedy)
     for row in readings.values():
         if row.job not in jobs:
-            yield Fault(
-                f"measurement {row.job!r} is not in jobs.csv", file="readings.csv", field=row.key
-            )
-        if (row.low_edge is None) != (not row.low_word) or (row.high_edge is None) != (
-            not row.high_word
-        ):
-            yield Fault(
-                "a class needs both its word and its edge", file="readings.csv", field=row.key
-            )
+            what = f"measurement {row.job!r} is not in jobs.csv"
+            yield Fault(what, file="readings.csv", field=row.key)
+        sides = (row.low_word, row.low_edge), (row.high_word, row.high_edge)
+        if any((edge is None) != (not word) for word, edge in sides):
+            what = "a class needs both its word and its edge"
+            yield Fault(what, file="readings.csv", field=row.key)
     for row in gives:
         if row.symptom not in symptoms or row.cause not in causes or row.how_often not in HOW_OFTEN:
-            yield Fault(
-                f"{row.symptom}, {row.cause}, {row.how_often}: not all known", file="gives.csv"
-            )
+            what = f"{row.symptom}, {row.cause}, {row.how_often}: not all known"
+            yield Fault(what, file="gives.csv")
     for row in shows:
         if row.cause not in causes or row.reading not in readings or row.how_sure not in HOW_SURE:
-            yield Fault(
-                f"{row.cause}, {row.reading}, {row.how_sure}: not all known", file="shows.csv"
-            )
+            what = f"{row.cause}, {row.reading}, {row.how_sure}: not all known"
+            yield Fault(what, file="shows.csv")
         elif row.shows == USUAL or not readings[row.reading].words[row.shows]:
-            yield Fault(
-                f"{row.cause}: {row.reading} has no class {CLASSES[row.shows]!r} that could tell",
-                file="shows.csv",
-            )
+            what = f"{row.cause}: {row.reading} has no class {CLASSES[row.shows]!r} that could tell"
+            yield Fault(what, file="shows.csv")
     for key, count in Counter([*symptoms, *causes, *readings, *jobs]).items():
         if count > 1:
-            yield Fault(
-                f"the key {key!r} is used {count} times",
-                remedy="one key for one thing, over all files",
-            )
+            remedy = "one key for one thing, over all files"
+            yield Fault(f"the key {key!r} is used {count} times", remedy=remedy)
     for key in symptoms:
         if sum(row.symptom == key for row in gives) < 2:
-            yield Fault(
-                f"{key} has fewer than two causes",
-                file="gives.csv",
-                remedy="no symptom may name one cause",
-            )
+            remedy = "no symptom may name one cause"
+            yield Fault(f"{key} has fewer than two causes", file="gives.csv", remedy=remedy)

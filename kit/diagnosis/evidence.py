@@ -1,6 +1,6 @@
-"""Plain values become evidence: which class does a reading fall into?"""
+"""Plain values become evidence, and what would more of it tell? Classes of readings; information."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -30,16 +30,15 @@ def seen(names, book: Catalogue) -> tuple[str, ...]:
 
 def classed(given: Mapping | None, book: Catalogue) -> dict[str, tuple[int, float | None]]:
     """{reading key: (class, value)}. A value is a number, several readings of the same thing (their mean counts, once), or a class word."""
-    found = {}
+    found: dict[str, tuple[int, float | None]] = {}
     for name, value in dict(given or {}).items():
         reading = book.reading(name)
         need(
             reading.key not in found,
             f"{reading.name} is given twice; put repeated readings in one list",
         )
-        found[reading.key] = (
-            _word(reading, value) if isinstance(value, str) else _value(reading, value)
-        )
+        read = _word if isinstance(value, str) else _value
+        found[reading.key] = read(reading, value)
     return found
 
 
@@ -56,18 +55,31 @@ def _value(reading: Reading, value) -> tuple[int, float]:
         raise OutOfRange(
             f"{reading.name}: no value is given; leave the reading out, or give at least one number"
         )
-    mean = float(
-        np.mean(
-            [
-                need_between(
-                    f"{reading.name} ({reading.unit})",
-                    each,
-                    reading.lowest,
-                    reading.highest,
-                    "check unit and basis",
-                )
-                for each in many
-            ]
-        )
-    )
+    name, remedy = f"{reading.name} ({reading.unit})", "check unit and basis"
+    held = [need_between(name, each, reading.lowest, reading.highest, remedy) for each in many]
+    mean = float(np.mean(held))
     return int(reading.class_of(mean)), mean
+
+
+def information_bits(
+    weights: np.ndarray, class_shares: Sequence[np.ndarray]
+) -> tuple[float, float, float]:
+    """(before, after, gained) bits of uncertainty about the cause; gained is never negative.
+
+    weights: one for each cause; they need not add up to 1.
+    class_shares: for each reading of the job a (causes, 3) array of the share of batches in each
+    class; readings are independent once the cause is fixed.
+    """
+    prior = weights / weights.sum()
+    results = class_shares[0]
+    for shares in class_shares[1:]:
+        results = (results[:, :, None] * shares[:, None, :]).reshape(len(results), -1)
+    joint = prior[:, None] * results
+    before = _entropy_bits(prior)
+    after = _entropy_bits(joint) - _entropy_bits(joint.sum(axis=0))
+    return before, after, max(before - after, 0.0)
+
+
+def _entropy_bits(shares: np.ndarray) -> float:
+    """−Σ p log2 p."""
+    return float(-np.sum(shares * np.log2(np.where(shares > 0, shares, 1.0))))

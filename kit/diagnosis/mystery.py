@@ -11,8 +11,8 @@ import numpy as np
 
 from kit import tables
 from kit.diagnosis.answer import CAUTION, Diagnosis, diagnose
-from kit.diagnosis.catalogue import Catalogue, Job, Reading, catalogue
-from kit.diagnosis.planted import PREMIX, Planted, plant
+from kit.diagnosis.catalogue import LOW, Catalogue, Job, Reading, catalogue
+from kit.diagnosis.planted import PREMIX, SimulatedBatches, plant
 from kit.diagnosis.reveal import Reveal, reveal_of
 from kit.errors import OutOfRange, need
 
@@ -23,7 +23,7 @@ _SEEDS_PER_CLASS = 1000
 
 
 @dataclass(frozen=True)
-class Measured:
+class JobDone:
     """The n-th reading of one job: what it cost and what it said."""
 
     job: Job
@@ -38,7 +38,7 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Reply:
+class CaseReply:
     """Whether the named cause is the planted one; if not, which measurement speaks against it."""
 
     right: bool
@@ -46,14 +46,13 @@ class Reply:
 
 
 @dataclass(frozen=True)
-class Case:
-    """One batch with a hidden fault. `sheet`: rows of (what, as written). `answers`: what may be named."""
+class MysteryCase:
+    """One batch with a hidden fault. `sheet`: rows of (what, as written)."""
 
     seed: int
     sheet: tuple[tuple[str, str], ...]
     symptoms: tuple[str, ...]
-    answers: tuple[str, ...]
-    planted: Planted = field(repr=False)
+    planted: SimulatedBatches = field(repr=False)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -69,7 +68,7 @@ class Case:
             np.random.default_rng((self.seed, _CASE, 1)),
         )
 
-    def measure(self, job: str, nth: int = 1) -> Measured:
+    def measure(self, job: str, nth: int = 1) -> JobDone:
         """The n-th reading (1, 2, ...) of a job of the catalogue."""
         book = catalogue()
         found = book.job(job)
@@ -79,43 +78,34 @@ class Case:
         )
         rng = np.random.default_rng((self.seed, _NOISE, book.place[found.key], int(nth)))
         values = {r.key: _read_off(r, self.truth[r.key], rng) for r in book.of_job[found.key]}
-        return Measured(
+        return JobDone(
             found,
             int(nth),
             values,
             tuple(book.readings[key].text(value) for key, value in values.items()),
         )
 
-    def check(self, answer: str) -> Reply:
+    def check(self, answer: str) -> CaseReply:
         """Judges a cause, by key or name. UnknownName for anything else."""
         book = catalogue()
         named, hidden = book.cause(answer), book.causes[self.planted.cause]
         if named.key == hidden.key:
-            return Reply(
-                True,
-                f"Right: {hidden.name}. {hidden.what_happened[0].upper()}{hidden.what_happened[1:]}.",
-            )
-        told = [row for (cause, _), row in book.shows.items() if cause == named.key]
-        off = next(
-            (
-                row
-                for row in told
-                if int(book.readings[row.reading].class_of(self.truth[row.reading])) != row.shows
-            ),
-            None,
+            happened = hidden.what_happened
+            says = f"Right: {hidden.name}. {happened[0].upper()}{happened[1:]}."
+            return CaseReply(True, says)
+        for (cause, key), row in book.shows.items():
+            reading = book.readings[key]
+            if cause == named.key and int(reading.class_of(self.truth[key])) != row.shows:
+                says = (
+                    f"Not this one: {named.name} would {row.how_sure} show {reading.name} {reading.words[row.shows]}. "
+                    f"'{book.jobs[reading.job].name}' tells you whether this batch does."
+                )
+                return CaseReply(False, says)
+        says = (
+            f"Not this one: {named.name}, although this batch shows what it would show; measure what sets its "
+            "neighbours apart."
         )
-        if off is None:
-            return Reply(
-                False,
-                f"Not this one: {named.name}, although this batch shows what it would show; measure what sets its "
-                "neighbours apart.",
-            )
-        reading = book.readings[off.reading]
-        return Reply(
-            False,
-            f"Not this one: {named.name} would {off.how_sure} show {reading.name} {reading.words[off.shows]}. "
-            f"'{book.jobs[reading.job].name}' tells you whether this batch does.",
-        )
+        return CaseReply(False, says)
 
     def reveal(self) -> Reveal:
         """Opens the case: what was planted, and how its numbers follow."""
@@ -126,8 +116,8 @@ class Case:
 class Investigation:
     """A learner's way through one case: what was measured, what it cost, and where it leads. Each step makes a new one."""
 
-    case: Case
-    taken: tuple[Measured, ...] = ()
+    case: MysteryCase
+    taken: tuple[JobDone, ...] = ()
 
     def measure(self, job: str) -> "Investigation":
         """One more reading; the same job again is another noisy reading at the same price."""
@@ -153,29 +143,25 @@ class Investigation:
         return diagnose(self.case.symptoms, self.evidence)
 
 
-def mystery(seed: int) -> Case:
+def mystery(seed: int) -> MysteryCase:
     """The batch of this seed: a whole number from 0 up."""
     book, cause = catalogue(), _cause_of(seed)
     rng = np.random.default_rng((int(seed), _CASE))
     symptoms = _symptoms(cause, book, rng)
     planted = plant(cause, 1, rng)
-    return Case(
-        int(seed),
-        _sheet(planted, book),
-        symptoms,
-        tuple(c.name for c in book.causes.values()),
-        planted,
-    )
+    return MysteryCase(int(seed), _sheet(planted, book), symptoms, planted)
 
 
-def cases_for_class(seed: int, n: int) -> tuple[Case, ...]:
+def cases_for_class(seed: int, n: int) -> tuple[MysteryCase, ...]:
     """`n` cases, one per station; no cause comes twice before every cause has come once. Each is `mystery(case.seed)` again."""
     _need_seed(seed)
     need(
         isinstance(n, (int, np.integer)) and 1 <= n <= MOST_STATIONS,
         f"stations: {n!r}; it must be a whole number from 1 to {MOST_STATIONS}",
     )
-    causes, used, seeds = len(catalogue().causes), [], []
+    causes = len(catalogue().causes)
+    used: list[str] = []
+    seeds: list[int] = []
     for candidate in range(_SEEDS_PER_CLASS * int(seed), _SEEDS_PER_CLASS * (int(seed) + 1)):
         cause = _cause_of(candidate)
         if used.count(cause) == len(seeds) // causes:
@@ -190,7 +176,7 @@ def cases_for_class(seed: int, n: int) -> tuple[Case, ...]:
 
 def _need_seed(seed) -> None:
     need(
-        isinstance(seed, (int, np.integer)) and not isinstance(seed, bool) and seed >= 0,
+        isinstance(seed, (int, np.integer)) and not isinstance(seed, bool) and bool(seed >= 0),
         f"seed is {seed!r}; give a whole number from 0 up",
     )
 
@@ -198,12 +184,8 @@ def _need_seed(seed) -> None:
 def _cause_of(seed: int) -> str:
     """Drawn by commonness."""
     _need_seed(seed)
-    book = catalogue()
-    return str(
-        np.random.default_rng((int(seed), _CASE, 0)).choice(
-            list(book.causes), p=book.before / book.before.sum()
-        )
-    )
+    book, rng = catalogue(), np.random.default_rng((int(seed), _CASE, 0))
+    return str(rng.choice(list(book.causes), p=book.before / book.before.sum()))
 
 
 def _symptoms(cause: str, book: Catalogue, rng) -> tuple[str, ...]:
@@ -236,15 +218,13 @@ def _agreeing(truth: dict[str, float], symptoms, cause: str, rng) -> dict[str, f
             row, reading = book.shows.get((cause, key)), book.readings[key]
             if row is None:
                 continue
-            edge, side = (reading.low_edge, -1) if row.shows == 0 else (reading.high_edge, 1)
+            edge, side = (reading.edges[0], -1) if row.shows == LOW else (reading.edges[1], 1)
             beyond = (made[key] - edge) * side
-            if (
-                symptom in symptoms
-                and beyond < 2 * reading.noise_sd
-                and (symptom != "green" or key == _green_where(cause))
-            ):
-                made[key] = edge + side * (2 * reading.noise_sd + abs(beyond))
-            elif symptom not in symptoms and beyond > 0 and symptom != "greasy_skin":
+            if symptom in symptoms:
+                seen_here = symptom != "green" or key == _green_where(cause)
+                if seen_here and beyond < 2 * reading.noise_sd:
+                    made[key] = edge + side * (2 * reading.noise_sd + abs(beyond))
+            elif beyond > 0 and symptom != "greasy_skin":
                 made[key] = reading.usual_value + reading.sound_sd * rng.standard_normal()
             made[key] = float(np.clip(made[key], reading.lowest, reading.highest))
     return made
@@ -259,7 +239,7 @@ def _read_off(reading: Reading, truth: float, rng) -> float:
     return float(np.clip(seen, reading.lowest, reading.highest)) + 0.0
 
 
-def _sheet(p: Planted, book: Catalogue) -> tuple[tuple[str, str], ...]:
+def _sheet(p: SimulatedBatches, book: Catalogue) -> tuple[tuple[str, str], ...]:
     """The plan as the learner sees it; the fault is not on it."""
     plan, ice, salt = p.plan, tables.value("diagnosis_ice_kg"), p.plan.salt_pct
     meat = f"{tables.value('diagnosis_meat_kg'):g} kg, into the bowl at {tables.value('diagnosis_meat_usual_C'):g} °C"

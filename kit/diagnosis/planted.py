@@ -46,7 +46,7 @@ _OWN = {
 
 
 @dataclass(frozen=True)
-class Planted:
+class SimulatedBatches:
     """`count` batches of one plan. `truth`: {reading key: array}, without noise of measurement."""
 
     cause: str
@@ -56,11 +56,9 @@ class Planted:
     bowl: chop.Bowl
     energy_kJ_per_kg: np.ndarray
     """from the knives, less what stops in the cooler took back"""
-    planned_energy_kJ_per_kg: float
     best_C: float
     premix_kg: np.ndarray
     planned_premix_kg: float
-    drivers: dict[str, np.ndarray]
     truth: dict[str, np.ndarray]
 
 
@@ -73,7 +71,9 @@ def _moves() -> dict[str, dict[str, tuple[float, float]]]:
     return found
 
 
-def plant(cause: str, count: int, rng: np.random.Generator, fat_kind: str | None = None) -> Planted:
+def plant(
+    cause: str, count: int, rng: np.random.Generator, fat_kind: str | None = None
+) -> SimulatedBatches:
     """`count` batches with the fault (a cause key, or SOUND). The plan and the fat are drawn unless `fat_kind` names one."""
     book, moves = catalogue(), _moves()
     if cause != SOUND and cause not in moves:
@@ -83,37 +83,23 @@ def plant(cause: str, count: int, rng: np.random.Generator, fat_kind: str | None
     plan = _plan(fat_kind, rng)
     drivers = _drivers(book, moves.get(cause, {}), count, rng)
     best = defaults().fats[fat_kind].best_end_C
-    bowl, energy, planned = _chopped(plan, drivers, best)
+    bowl, energy = _chopped(plan, drivers, best)
     batter = _batter(plan, drivers, bowl.end_C(energy))
     wanted_kg = _wanted_premix_kg(book)
     premix = wanted_kg * drivers["cure_share"]
     truth = _truth(book, plan, batter, best, premix, drivers)
-    return Planted(
+    return SimulatedBatches(
         cause,
         fat_kind,
         plan,
         batter,
         bowl,
         energy,
-        planned,
         best,
         premix,
         wanted_kg,
-        drivers,
         truth,
     )
-
-
-def planted_shares(cause: str, count: int = 600, seed: int = 0) -> dict[str, np.ndarray]:
-    """{reading key: share of batches of each class}, with noise of measurement, over all kinds of fat."""
-    book, rng = catalogue(), np.random.default_rng(seed)
-    many = [plant(cause, count // len(FATS), rng, kind) for kind in FATS]
-    found = {}
-    for key, reading in book.readings.items():
-        values = np.concatenate([batches.truth[key] for batches in many])
-        classes = reading.class_of(values + reading.noise_sd * rng.standard_normal(values.shape))
-        found[key] = np.bincount(classes, minlength=3) / classes.size
-    return found
 
 
 def _plan(fat_kind: str, rng) -> Batter:
@@ -151,7 +137,7 @@ def _drivers(book: Catalogue, moves, count: int, rng) -> dict[str, np.ndarray]:
 
 
 def _chopped(plan: Batter, drivers, best_C: float):
-    """The bowl as it went in, the energy it got (kJ/kg, by knife time, less cooling), and the energy planned to end at the best temperature."""
+    """The bowl as it went in, the energy it got (kJ/kg, by knife time, less cooling)."""
     meat_kg, ice_kg, salt_kg = (
         tables.value("diagnosis_meat_kg"),
         tables.value("diagnosis_ice_kg"),
@@ -180,7 +166,7 @@ def _chopped(plan: Batter, drivers, best_C: float):
 
     planned = float(bowl(tables.value("diagnosis_meat_usual_C")).energy_to_kJ_per_kg(best_C))
     extra = planned * (drivers["chop_time_pct"] / 100 - 1)
-    return bowl(drivers["meat_C"]), planned + extra * (1 - drivers["cooled_share"]), planned
+    return bowl(drivers["meat_C"]), planned + extra * (1 - drivers["cooled_share"])
 
 
 def _batter(plan: Batter, d, end_C) -> Batter:

@@ -7,17 +7,17 @@ import numpy as np
 from kit import chop, tables
 from kit.diagnosis.answer import CAUTION, Diagnosis, diagnose
 from kit.diagnosis.catalogue import HOW_SURE, Catalogue, catalogue
-from kit.diagnosis.planted import Planted
+from kit.diagnosis.planted import SimulatedBatches
 from kit.emulsion import hold
 from kit.emulsion.batter import NUMBERS
-from kit.working import Step, step
+from kit.working import Result, step
 
 SHOWN = 4
 """readings shown at most, the surest first"""
 
 
 @dataclass(frozen=True)
-class Reveal:
+class Reveal(Result):
     """What was planted, which readings would have told, and how the numbers follow."""
 
     cause: str
@@ -28,12 +28,9 @@ class Reveal:
     diagnosis: Diagnosis
     """from the symptoms and those readings"""
     caution: str
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
-def reveal_of(p: Planted, symptoms, truth: dict[str, float]) -> Reveal:
+def reveal_of(p: SimulatedBatches, symptoms, truth: dict[str, float]) -> Reveal:
     """Opens one batch: `truth` by reading, without noise."""
     book = catalogue()
     cause = book.causes[p.cause]
@@ -50,7 +47,7 @@ def reveal_of(p: Planted, symptoms, truth: dict[str, float]) -> Reveal:
     notes = [f"planted: {cause.name}; how far it went is a teaching assumption"]
     if found.leading.cause.key != p.cause:
         notes.append("even the readings without noise do not put this cause first: a hard case")
-    sources = (*found.sources, *(hold(_one(p)).sources if _in_batter(p) else ()))
+    sources = hold(_one(p)).sources if _in_batter(p) else ()
     told = tuple(book.readings[key].text(value) for key, value in decisive.items())
     return Reveal(
         cause.name,
@@ -59,9 +56,9 @@ def reveal_of(p: Planted, symptoms, truth: dict[str, float]) -> Reveal:
         told,
         found,
         " ".join(filter(None, (cause.caution, CAUTION))),
-        (*notes, *found.notes),
-        tuple(dict.fromkeys(sources)),
-        (*_differences(decisive, book), *_room_working(p), *found.working),
+        own_notes=tuple(notes),
+        own_sources=sources,
+        own_working=(*_differences(decisive, book), *_room_working(p)),
     )
 
 
@@ -89,46 +86,42 @@ def _differences(decisive, book: Catalogue):
         )
 
 
-def _in_batter(p: Planted) -> bool:
+def _in_batter(p: SimulatedBatches) -> bool:
     return any(
         reading.startswith("tube_") for (cause, reading) in catalogue().shows if cause == p.cause
     )
 
 
-def _one(p: Planted):
+def _one(p: SimulatedBatches):
     """The planted batter as one batter of plain numbers."""
     numbers = {name: float(np.ravel(getattr(p.batter, name))[0]) for name in NUMBERS}
-    return p.batter.but(**numbers | {"core_C": tables.value("emulsion_core_reference_C")})
+    return p.batter.but(**numbers | {"core_C": _core_C()})
 
 
-def _room_working(p: Planted):
+def _room_working(p: SimulatedBatches):
     """Where the rooms made the numbers: the bowl's heat balance and the batter in the tube."""
     if not _in_batter(p):
         return ()
     bowl = p.bowl.with_charges(
         replace(c, temperature_C=float(np.ravel(c.temperature_C)[0])) for c in p.bowl.charges
     )
-    tube, planned = (
-        hold(_one(p)),
-        hold(p.plan.but(core_C=tables.value("emulsion_core_reference_C"))),
-    )
-    return (
-        *chop.chop(bowl, float(p.energy_kJ_per_kg[0])).working,
-        *tube.working,
+    tube, planned = hold(_one(p)), hold(p.plan.but(core_C=_core_C()))
+    over = [
         step(
-            "fat in the tube over the usual",
+            f"{name} in the tube over the usual",
             "over = now − plan",
-            tube.fat_out_g - planned.fat_out_g,
+            now - plan,
             "g of 100 g",
-            now=(tube.fat_out_g, "g of 100 g"),
-            plan=(planned.fat_out_g, "g of 100 g", "the batter as planned"),
-        ),
-        step(
-            "gel-water in the tube over the usual",
-            "over = now − plan",
-            tube.water_out_g - planned.water_out_g,
-            "g of 100 g",
-            now=(tube.water_out_g, "g of 100 g"),
-            plan=(planned.water_out_g, "g of 100 g", "the batter as planned"),
-        ),
-    )
+            now=(now, "g of 100 g"),
+            plan=(plan, "g of 100 g", "the batter as planned"),
+        )
+        for name, now, plan in (
+            ("fat", tube.fat_out_g, planned.fat_out_g),
+            ("gel-water", tube.water_out_g, planned.water_out_g),
+        )
+    ]
+    return (*chop.chop(bowl, float(p.energy_kJ_per_kg[0])).working, *tube.working, *over)
+
+
+def _core_C() -> float:
+    return tables.value("emulsion_core_reference_C")

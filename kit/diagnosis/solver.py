@@ -1,9 +1,8 @@
-"""An automatic solver that follows the offered measurements, and the lazy guess it is held against."""
+"""An automatic solver that follows the offered measurements."""
 
 from dataclasses import dataclass
 
-from kit.diagnosis.answer import diagnose
-from kit.diagnosis.mystery import Case, Investigation
+from kit.diagnosis.mystery import Investigation, MysteryCase
 from kit.errors import need_between
 
 MOST_MINUTES = 1440.0
@@ -20,30 +19,21 @@ class Solved:
     investigation: Investigation
 
 
-def guess(case: Case) -> str:
-    """The likeliest cause (key) from the symptoms alone."""
-    return diagnose(case.symptoms).leading.cause.key
-
-
-def solve(case: Case, most_minutes: float = MOST_MINUTES) -> Solved:
+def solve(case: MysteryCase, most_minutes: float = MOST_MINUTES) -> Solved:
     """Takes the measurement with the most information per minute until one cause stands or nothing more would tell.
 
     Before it names the cause it looks for that cause once in another way and reads the strongest reading once more, for one slip can
     put a wrong cause first; if either brings others back, it goes on.
     """
     need_between("minutes to spend", most_minutes, 0, 1e6)
-    way, checked = Investigation(case), set()
+    way = Investigation(case)
+    checked: set[str] = set()
     while True:
         found = way.diagnosis
-        offers = (
-            []
-            if found.settled
-            else [
-                offer.job.key
-                for offer in found.next_jobs
-                if way.minutes + offer.job.minutes <= most_minutes
-            ]
-        )
+        offers = []
+        if not found.settled:
+            left = most_minutes - way.minutes
+            offers = [one.job.key for one in found.next_jobs if one.job.minutes <= left]
         job = offers[0] if offers else _check(way, found, checked, most_minutes)
         if job is None:
             return Solved(
@@ -59,14 +49,8 @@ def _check(way: Investigation, found, checked: set, most_minutes: float) -> str 
         checked.add(lead.cause.key)
         return found.confirm.job.key
     lines = {line: each.job for each in way.taken for line in each.lines}
-    again = next(
-        (
-            lines[r.words]
-            for r in lead.speaks_for
-            if r.words in lines and lines[r.words].key not in checked
-        ),
-        None,
-    )
+    read_again = (lines[r.words] for r in lead.speaks_for if r.words in lines)
+    again = next((job for job in read_again if job.key not in checked), None)
     if again is None or again.minutes > left:
         return None
     checked.add(again.key)

@@ -3,22 +3,20 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-import numpy as np
-
 from kit import tables
 from kit.emulsion.batter import Batter, base_batter
 from kit.emulsion.model import work_out
-from kit.emulsion.parameters import PLAIN, Parameters, defaults
+from kit.emulsion.parameters import Parameters, defaults
 from kit.emulsion.published import (
     SET_ASIDE,
-    Compared,
+    ComparedColumn,
     Pooled,
     comparisons,
     pool,
     published,
     read_open,
 )
-from kit.errors import UnknownName
+from kit.working import Result
 
 
 @dataclass(frozen=True)
@@ -30,8 +28,6 @@ class Direction:
     output: str
     expected: str
     """'up', 'down', 'same' or 'not down'"""
-    from_g: float
-    to_g: float
     reproduced: bool
     known_missed: str
     """why the model is known to miss it; empty where it does not"""
@@ -49,46 +45,27 @@ class Moved:
 
 
 @dataclass(frozen=True)
-class HeldOut:
-    """Would another value of one number agree better with tables that did not choose it?"""
-
-    parameter: str
-    best_on_all: float
-    gain_seen_pct: float
-    """how much smaller the error gets on the tables that chose the value"""
-    gain_unseen_pct: float
-    """the same on the table left out, over every table left out in turn; below 0: worse"""
-
-
-@dataclass(frozen=True)
 class Factor:
     """Agreement over the tables whose rows differ in one thing, and what the model may therefore claim of it."""
 
-    varies: str
     tables: tuple[str, ...]
-    values: int
-    flat_error_points: float
-    """percentage points: one number for each column"""
-    error_shifted_points: float
-    """percentage points: the model, one level for each column"""
-    spearman_median: float
+    pooled: Pooled
+    """with one level for each column; `which` is what the tables vary"""
     claim: str
     """'size', 'order' or 'none'"""
 
 
 @dataclass(frozen=True)
-class Agreement:
-    """The model against every table held: rows, pooled by used and not used to set numbers, by factor, directions, notes, sources.
+class Agreement(Result):
+    """The model against every table held: rows, pooled by used and not used to set numbers, by factor, and directions.
 
     Every figure of a table is of a model whose numbers that table did not help to set.
     """
 
-    rows: tuple[Compared, ...]
+    rows: tuple[ComparedColumn, ...]
     pooled: tuple[Pooled, ...]
     factors: tuple[Factor, ...]
     directions: tuple[Direction, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
 
 
 def directions(parameters: Parameters | None = None) -> tuple[Direction, ...]:
@@ -112,8 +89,6 @@ def _direction(row: dict[str, str], p: Parameters) -> Direction:
         row["claim"],
         row["output"],
         row["expected"],
-        before,
-        after,
         holds,
         row["known_missed"],
         tables.cite(row["source"], row["where"], row["status"]),
@@ -137,87 +112,42 @@ def moved() -> tuple[Moved, ...]:
     )
 
 
-def held_out(parameter: str, candidates: int = 11) -> HeldOut:
-    """Choose the parameter on all tables but one, judge it on that one, in turn; each table keeps its own level and counts once.
-
-    Candidates lie between the row's low and high. This is how the defaults were tried: a number is only moved if it helps
-    on tables that did not choose it.
-    """
-    if parameter not in PLAIN:
-        raise UnknownName("parameter", parameter, PLAIN)
-    row = tables.number(f"emulsion_{parameter}")
-    values = np.unique(np.append(np.linspace(row.low, row.high, candidates), row.value))
-    errors = np.array([_errors_by_table(defaults().but(**{parameter: value})) for value in values])
-    relative = errors / errors[np.searchsorted(values, row.value)]
-    unseen = [
-        relative[np.argmin(np.delete(relative, left_out, axis=1).mean(axis=1)), left_out]
-        for left_out in range(relative.shape[1])
-    ]
-    seen = relative.mean(axis=1)
-    return HeldOut(
-        parameter,
-        float(values[np.argmin(seen)]),
-        100 * float(1 - seen.min()),
-        100 * float(1 - np.mean(unseen)),
-    )
-
-
-def _errors_by_table(p: Parameters) -> list[float]:
-    rows = comparisons(p)
-    return [
-        float(np.mean([r.error_shifted_points for r in rows if r.table == key]))
-        for key in published()
-    ]
-
-
 def factors(rows) -> tuple[Factor, ...]:
     """The batters of `rows` by what their tables vary; a table that varies two things counts in both."""
-    of: dict[str, list[Compared]] = {}
-    for row in (r for r in rows if r.emulsified):
-        for varies in published()[row.table].varies.split("; "):
+    of: dict[str, list[ComparedColumn]] = {}
+    for row in (r for r in rows if r.of.emulsified):
+        for varies in row.of.varies.split("; "):
             of.setdefault(varies, []).append(row)
     return tuple(_factor(varies, group) for varies, group in of.items())
 
 
 def _factor(varies: str, rows) -> Factor:
     """Size is claimed of two tables or more whose error falls to a share of a constant's; order where the rank is high."""
-    found, keys = pool(varies, rows), tuple(dict.fromkeys(r.table for r in rows))
-    smaller = (
-        found.error_shifted_points
-        <= tables.value("emulsion_claim_size_share") * found.flat_error_points
-    )
-    claim = (
-        "size"
-        if smaller and len(keys) > 1
-        else "order"
-        if found.spearman_median >= tables.value("emulsion_claim_order_rank")
-        else "none"
-    )
-    return Factor(
-        varies,
-        keys,
-        found.values,
-        found.flat_error_points,
-        found.error_shifted_points,
-        found.spearman_median,
-        claim,
-    )
+    found, keys = pool(varies, rows), tuple(dict.fromkeys(r.of.key for r in rows))
+    share = found.error_shifted_points / found.flat_error_points
+    claim = "none"
+    if share <= tables.value("emulsion_claim_size_share") and len(keys) > 1:
+        claim = "size"
+    elif found.spearman_median >= tables.value("emulsion_claim_order_rank"):
+        claim = "order"
+    return Factor(keys, found, claim)
 
 
+@lru_cache(maxsize=4)
 def agreement(parameters: Parameters | None = None) -> Agreement:
     """The model against every table and claim held."""
     rows, claims = comparisons(parameters), directions(parameters)
-    batters = [r for r in rows if r.emulsified]
+    batters = [r for r in rows if r.of.emulsified]
     groups = {
         "tables that helped to set numbers": [r for r in batters if r.used],
         "tables that set none": [r for r in batters if not r.used],
-        "not a batter at all (cubes, mixes, patties)": [r for r in rows if not r.emulsified],
+        "not a batter at all (cubes, mixes, patties)": [r for r in rows if not r.of.emulsified],
     }
     pooled = tuple(pool(which, group) for which, group in groups.items())
     unused, by_factor = pooled[1], factors(rows)
     claimed = {
         claim: [
-            f"{f.varies} ({f.error_shifted_points:.2g} against {f.flat_error_points:.2g})"
+            f"{f.pooled.which} ({f.pooled.error_shifted_points:.2g} against {f.pooled.flat_error_points:.2g})"
             for f in by_factor
             if f.claim == claim
         ]
@@ -242,11 +172,9 @@ def agreement(parameters: Parameters | None = None) -> Agreement:
         f"{len(claims) - len(missed)} of {len(claims)} printed directions come out; missed: "
         + "; ".join(d.claim for d in missed)
         + ".",
-        "Each number was tried anew, chosen on all tables but one and judged on that one (`held_out`): none gained enough to be moved.",
+        "Each number was tried anew, chosen on all tables but one and judged on that one: none gained enough to be moved.",
         "Time of chopping is no input; drop size stands in for it, and print disagrees on its sign.",
         "Where the composition is assumed, size says little; only the order can be compared.",
     )
-    cited = dict.fromkeys(
-        [*(t.citation for t in published().values()), *(d.citation for d in claims)]
-    )
-    return Agreement(rows, pooled, by_factor, claims, notes, tuple(cited))
+    cited = (*(t.citation for t in published().values()), *(d.citation for d in claims))
+    return Agreement(rows, pooled, by_factor, claims, own_notes=notes, own_sources=cited)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -132,13 +133,19 @@ class Batter:
         )
 
     @property
+    def fat_shares(self) -> Mapping[str, float]:
+        """{fat kind: share}, adding up to 1."""
+        return {self.fat_kind: 1.0} if isinstance(self.fat_kind, str) else self.fat_kind
+
+    @property
     def shape(self) -> tuple[int, ...]:
         return np.broadcast_shapes(*(np.shape(getattr(self, name)) for name in NUMBERS))
 
 
 def base_batter() -> Batter:
     """The example frankfurter of the lessons (rows emulsion_base_*)."""
-    return Batter(**{name: tables.value(f"emulsion_base_{name}") for name in NUMBERS})
+    numbers: dict[str, Any] = {name: tables.value(f"emulsion_base_{name}") for name in NUMBERS}
+    return Batter(**numbers)
 
 
 def untried(batter: Batter) -> tuple[str, ...]:

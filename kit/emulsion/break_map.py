@@ -1,28 +1,27 @@
 """What leaves, over any two things a person can turn, with the batch's own point on it."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from kit.emulsion.batter import Batter, untried
+from kit.emulsion.batter import Batter
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.held import hold
-from kit.emulsion.levers import lever
-from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.held import HeldBatter, hold
+from kit.emulsion.levers import Lever, lever
+from kit.emulsion.model import work_out
 from kit.errors import OutOfRange, need
-from kit.working import Step
+from kit.working import Result
 
 POINTS = 200
 
 
-@dataclass(frozen=True)
-class BreakMap:
+@dataclass(frozen=True, eq=False)
+class BreakMap(Result):
     """Arrays are (up, across). `weakest` holds indices into LIMITS. A value below 0 of `least_margin` lies past an edge."""
 
-    across: str
-    up: str
-    across_label: str
-    up_label: str
+    across: Lever
+    up: Lever
     across_values: np.ndarray
     up_values: np.ndarray
     total_out_g: np.ndarray
@@ -30,14 +29,10 @@ class BreakMap:
     fat_out_g: np.ndarray
     least_margin: np.ndarray
     weakest: np.ndarray
-    limits: tuple[str, ...]
     point: tuple[float, float]
     """the batch: where it lies across and up"""
-    point_total_out_g: float
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
-    """how the batch's own point was worked out"""
+    held: HeldBatter
+    """what the model says of the batch"""
 
 
 def break_map(
@@ -49,15 +44,17 @@ def break_map(
     across_range: tuple[float, float] | None = None,
     up_range: tuple[float, float] | None = None,
 ) -> BreakMap:
-    """The map for two different levers (names of LEVERS). Ranges default to where the model was tried."""
+    """What leaves over two different levers.
+
+    batter: the batch, one. across, up: names of LEVERS. points: along each side, 2 to 2000. across_range, up_range: where the
+    model was tried unless given. Raises OutOfRange where a map would leave what can be.
+    """
     need(batter.shape == (), "a map is drawn round one batter")
     need(across != up, f"a map needs two different things; both are {across!r}")
     need(2 <= points <= 2000, f"points is {points}; choose 2 to 2000")
     x, y = lever(across), lever(up)
-    xs, ys = (
-        np.linspace(*_ordered(l.label, given or l.map_range), points)
-        for l, given in ((x, across_range), (y, up_range))
-    )
+    xs = np.linspace(*_ordered(x.label, across_range or x.map_range), points)
+    ys = np.linspace(*_ordered(y.label, up_range or y.map_range), points)
     try:
         all_batters = y.at(x.at(batter, xs[None, :]), ys[:, None])
     except OutOfRange as cause:
@@ -65,25 +62,14 @@ def break_map(
             f"the map of {x.label} ({xs[0]:g} to {xs[-1]:g}) by {y.label} ({ys[0]:g} to {ys[-1]:g}) leaves what can be: {cause}; "
             "narrow the ranges"
         ) from None
-    own, shape = hold(batter, calibration), (points, points)
-    state = work_out(all_batters, own.parameters)
-    shown = ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")
-    filled = {name: np.broadcast_to(getattr(state, name), shape) for name in shown}
-    return BreakMap(
-        across,
-        up,
-        f"{x.label}, {x.unit}",
-        f"{y.label}, {y.unit}",
-        xs,
-        ys,
-        **filled,
-        limits=LIMITS,
-        point=(float(x.here(batter)), float(y.here(batter))),
-        point_total_out_g=own.total_out_g,
-        notes=untried(batter),
-        sources=own.sources,
-        working=own.working,
-    )
+    held = hold(batter, calibration)
+    state = work_out(all_batters, held.parameters)
+    names = ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")
+    filled: dict[str, Any] = {
+        name: np.broadcast_to(getattr(state, name), (points, points)) for name in names
+    }
+    point = (float(x.here(batter)), float(y.here(batter)))
+    return BreakMap(x, y, xs, ys, **filled, point=point, held=held)
 
 
 def _ordered(label: str, bounds) -> tuple[float, float]:

@@ -8,7 +8,9 @@ A row or two cannot say much: the doubt of the rows of emulsion.csv is the prior
 measurements, weighed by the scatter of such tests and by what the model still misses when its level is right.
 """
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from scipy.special import expit
@@ -19,7 +21,7 @@ from kit.emulsion.batter import Batter, untried
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import PER_FAT, PLAIN, Parameters, defaults, spread_of
 from kit.errors import need, need_between
-from kit.working import Step, step
+from kit.working import Result, Step, step
 
 LEVELS = ("water_level", "fat_level")
 NOT_THE_YIELD = (
@@ -39,7 +41,7 @@ _MOST_STEPS, _CLOSE = 40, 1e-4
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredLoss:
     """What one batter really lost, g of 100 g raw batter. Give what was measured; at least one. Drying is not part of it."""
 
     batter: Batter
@@ -55,64 +57,50 @@ class Measured:
             "fat_out_g": self.batter.fat_pct,
             "total_out_g": 100.0,
         }
-        given = [name for name in QUANTITIES if getattr(self, name) is not None]
+        row = f"row {self.label or '(no label)'}"
         need(
-            bool(given),
-            f"row {self.label or '(no label)'} holds no measurement; give at least one of {', '.join(QUANTITIES)}",
+            bool(self.given),
+            f"{row} holds no measurement; give at least one of {', '.join(QUANTITIES)}",
         )
-        for name in given:
-            object.__setattr__(
-                self,
-                name,
-                need_between(
-                    f"{name} of row {self.label or '(no label)'}",
-                    getattr(self, name),
-                    0,
-                    most[name],
-                    "nothing can lose more than it holds, or less than nothing",
-                ),
-            )
+        why = "nothing can lose more than it holds, or less than nothing"
+        for name in self.given:
+            grams = need_between(f"{name} of {row}", getattr(self, name), 0, most[name], why)
+            object.__setattr__(self, name, grams)
+
+    @property
+    def given(self) -> tuple[str, ...]:
+        return tuple(name for name in QUANTITIES if getattr(self, name) is not None)
 
     @property
     def used(self) -> tuple[str, ...]:
         """What is fitted: water and fat where both are there, for then the total says nothing new."""
-        given = tuple(name for name in QUANTITIES if getattr(self, name) is not None)
-        return given[:2] if len(given) == 3 else given
+        return self.given[:2] if len(self.given) == 3 else self.given
 
 
 def from_tube(
     batter: Batter, sample_g: float, fat_ml: float, gel_water_ml: float, label: str = ""
-) -> Measured:
-    """A tube test read in ml: fat layer and gel-water from `sample_g` of batter. Gel-water is taken at 1 g/ml."""
-    sample = need_between(
-        "sample in the tube, g", sample_g, 1, 1000, "weigh the batter that went in"
-    )
-    fat_g, water_g = fat_ml * tables.value("emulsion_fat_density_kg_per_L"), gel_water_ml * 1.0
-    return Measured(
-        batter, water_out_g=100 * water_g / sample, fat_out_g=100 * fat_g / sample, label=label
-    )
+) -> MeasuredLoss:
+    """A tube test: fat layer and gel-water in ml from `sample_g` (1 to 1000 g) of batter. Gel-water is taken at 1 g/ml."""
+    why = "weigh the batter that went in"
+    sample = need_between("sample in the tube, g", sample_g, 1, 1000, why)
+    fat_g = fat_ml * tables.value("emulsion_fat_density_kg_per_L")
+    return MeasuredLoss(batter, 100 * gel_water_ml / sample, 100 * fat_g / sample, label=label)
 
 
 def from_cook(
     batter: Batter, raw_kg: float, cooked_kg: float, drying_pct: float = 0.0, label: str = ""
-) -> Measured:
+) -> MeasuredLoss:
     """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the house dried never left the gel as juice."""
     raw = need_between("raw weight, kg", raw_kg, 1e-6, 1e9)
-    cooked = need_between(
-        "cooked weight, kg", cooked_kg, 0, raw, "the cooked weight cannot pass the raw weight"
-    )
-    drying = need_between(
-        "drying, % of raw weight",
-        drying_pct,
-        0,
-        100 * (1 - cooked / raw),
-        "drying cannot pass the whole loss",
-    )
-    return Measured(batter, total_out_g=100 * (1 - cooked / raw) - drying, label=label)
+    why = "the cooked weight cannot pass the raw weight"
+    cooked = need_between("cooked weight, kg", cooked_kg, 0, raw, why)
+    loss_pct, why = 100 * (1 - cooked / raw), "drying cannot pass the whole loss"
+    drying = need_between("drying, % of raw weight", drying_pct, 0, loss_pct, why)
+    return MeasuredLoss(batter, total_out_g=loss_pct - drying, label=label)
 
 
 @dataclass(frozen=True)
-class Fitted:
+class FittedLoss:
     """One measured value with what the model said before and after."""
 
     label: str
@@ -123,7 +111,7 @@ class Fitted:
 
 
 @dataclass(frozen=True)
-class Calibration:
+class Calibration(Result):
     """The two levels of one plant or class, with 90 % intervals, and the rows that set them."""
 
     name: str
@@ -131,22 +119,19 @@ class Calibration:
     fat_level: float
     water_level_90: tuple[float, float]
     fat_level_90: tuple[float, float]
-    covariance: tuple[tuple[float, float], tuple[float, float]]
-    told_pct: tuple[float, float]
+    covariance: tuple[tuple[float, ...], ...]
+    told_pct: tuple[float, ...]
     """by how much the rows narrowed the doubt about each level, % of its width before: 0 means the rows said nothing about it"""
     error_before_g: float
     error_after_g: float
-    fitted: tuple[Fitted, ...]
-    rows: tuple[Measured, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+    fitted: tuple[FittedLoss, ...]
+    rows: tuple[MeasuredLoss, ...]
 
     @property
-    def furthest(self) -> Fitted | None:
+    def furthest(self) -> FittedLoss | None:
         """The measured value furthest from the model after the fit, where that is too many times its scatter: another cause than the batter."""
         off = {f: abs(f.measured_g - f.after_g) / _sd_of(f.quantity) for f in self.fitted}
-        worst = max(self.fitted, key=off.get)
+        worst = max(self.fitted, key=off.__getitem__)
         return worst if off[worst] > tables.value("emulsion_far_out_sds") else None
 
     def settle(self, p: Parameters) -> Parameters:
@@ -170,27 +155,26 @@ class Calibration:
         return p.but(water_level=water, fat_level=fat)
 
 
-def settled(calibration: Calibration | None) -> Parameters:
-    """The default parameters, with the calibration's levels if there is one."""
-    return calibration.settle(defaults()) if calibration else defaults()
+def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> Calibration:
+    """The two levels that best agree with measured rows and with the uncertainty before them.
 
-
-def calibrate(rows, name: str = "own measurements") -> Calibration:
-    """The two levels that best agree with the rows and with the doubt held before. One row will do; the interval shows how little it says."""
+    rows: one or more; the interval shows how little one says. name: of the plant or class.
+    Raises OutOfRange without rows. The levels shift the whole model and touch no slope.
+    """
     rows = tuple(rows)
     need(len(rows) > 0, "a calibration needs at least one measured row")
     levels, covariance = (a[0] for a in _fit(rows, defaults(), 1))
-    sd, prior = (
-        np.sqrt(np.diag(covariance)),
-        np.array([spread_of(f"emulsion_{level}") for level in LEVELS]),
-    )
-    before, after = defaults(), defaults().but(water_level=levels[0], fat_level=levels[1])
+    sd = np.sqrt(np.diag(covariance))
+    prior = np.array([spread_of(f"emulsion_{level}") for level in LEVELS])
+    water, fat = map(float, levels)
+    before, after = defaults(), defaults().but(water_level=water, fat_level=fat)
     fitted = tuple(
-        Fitted(
+        FittedLoss(
             row.label or f"row {n}",
             quantity,
             getattr(row, quantity),
-            *(float(getattr(work_out(row.batter, p), quantity)) for p in (before, after)),
+            float(getattr(work_out(row.batter, before), quantity)),
+            float(getattr(work_out(row.batter, after), quantity)),
         )
         for n, row in enumerate(rows, 1)
         for quantity in row.used
@@ -201,15 +185,11 @@ def calibrate(rows, name: str = "own measurements") -> Calibration:
     ]
     interval = [(float(x - NORMAL_90 * s), float(x + NORMAL_90 * s)) for x, s in zip(levels, sd)]
     told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
-    cited = [
-        tables.number(f"emulsion_{row}").cite()
-        for row in (*LEVELS, "test_sd_water_g", "misfit_water_g")
-    ]
-    cited.append(tables.cite("beef_tube_yield2022", "abstract", "read"))
+    used = (*LEVELS, "test_sd_water_g", "misfit_water_g")
     return Calibration(
         name=name,
-        water_level=float(levels[0]),
-        fat_level=float(levels[1]),
+        water_level=water,
+        fat_level=fat,
         water_level_90=interval[0],
         fat_level_90=interval[1],
         covariance=tuple(map(tuple, covariance.tolist())),
@@ -218,45 +198,37 @@ def calibrate(rows, name: str = "own measurements") -> Calibration:
         error_after_g=error[1],
         fitted=fitted,
         rows=rows,
-        notes=_notes(rows, told, error[1], interval),
-        sources=tuple(dict.fromkeys(cited)),
-        working=tuple(_working(fitted, error, told, prior, sd)),
+        own_notes=_notes(rows, told, error[1], interval),
+        own_sources=(
+            *(tables.number(f"emulsion_{row}").cite() for row in used),
+            tables.cite("beef_tube_yield2022", "abstract", "read"),
+        ),
+        own_working=tuple(_working(fitted, error, told, prior, sd)),
     )
 
 
-def _working(fitted, error, told, prior, sd):
-    for what, pair in _SCATTER.items():
+def _working(fitted, error, told, prior, sd) -> Iterator[Step]:
+    for quantity, pair in _SCATTER.items():
         test, misfit = (tables.value(f"emulsion_{row}") for row in pair)
         yield step(
-            f"how far a measured {what.removesuffix('_out_g')} may lie from the model",
+            f"how far a measured {quantity.removesuffix('_out_g')} may lie from the model",
             "sd = √(test^2 + misfit^2)",
-            float(np.hypot(test, misfit)),
+            _sd_of(quantity),
             "g",
             test=(test, "g", "scatter of the test"),
             misfit=(misfit, "g", "what the model misses at the right level"),
         )
     for when, answer in zip(("before", "after"), error):
         gaps = " + ".join(f"abs(m{n} − a{n})" for n in range(1, len(fitted) + 1))
-        terms = {}
+        terms: dict[str, Any] = {}
         for n, f in enumerate(fitted, 1):
             terms |= {f"m{n}": (f.measured_g, "g"), f"a{n}": (getattr(f, f"{when}_g"), "g")}
-        yield step(
-            f"mean difference {when} the fit",
-            f"e = ({gaps}) / n",
-            answer,
-            "g",
-            **terms,
-            n=len(fitted),
-        )
+        what = f"mean difference {when} the fit"
+        yield step(what, f"e = ({gaps}) / n", answer, "g", **terms, n=len(fitted))
     for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
-        yield step(
-            f"what the rows told about {level}",
-            "t = max(0, 100 × (1 − s / s0))",
-            share,
-            "%",
-            s=(narrow, "", "doubt now"),
-            s0=(wide, "", "doubt before"),
-        )
+        what, now = f"what the rows told about {level}", (narrow, "", "doubt now")
+        formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "doubt before")
+        yield step(what, formula, share, "%", s=now, s0=before)
 
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
@@ -299,24 +271,17 @@ def _fit(rows, p: Parameters, count: int):
     The levels only shift a log-odds, so the model is worked out once per row and the steps move along its logistic lines.
     Where the rows scatter more than they should, their weight falls until they do not.
     """
-    measured, sd, row_of, what = _observations(rows)
-    reach, rest = (
-        np.stack(
-            [
-                np.stack([np.broadcast_to(x, count) for x in of(rows[n].batter, p)], axis=-1)
-                for n in row_of
-            ],
-            axis=1,
-        )
-        for of in (_reach, _rest)
-    )
-    reach = reach * np.stack(
-        [
-            np.stack([np.broadcast_to(x, count) for x in _COUNTS[name](p.solids_share)], axis=-1)
-            for name in what
-        ],
-        axis=1,
-    )
+    seen = [(row, name) for row in rows for name in row.used]
+    measured = np.array([getattr(row, name) for row, name in seen])
+    sd = np.array([_sd_of(name) for _, name in seen])
+
+    def pairs(of):
+        """What `of` gives for each observation, for water and fat: (count, observations, 2)."""
+        each = [[np.broadcast_to(x, count) for x in of(row.batter, name)] for row, name in seen]
+        return np.moveaxis(np.array(each), -1, 0)
+
+    rest = pairs(lambda b, name: _rest(b, p))
+    reach = pairs(lambda b, name: _reach(b, p)) * pairs(lambda b, name: _COUNTS[name](p))
     centre = np.array([tables.value(f"emulsion_{level}") for level in LEVELS])
     prior = np.diag([spread_of(f"emulsion_{level}") ** -2 for level in LEVELS])
 
@@ -348,9 +313,9 @@ def _fit(rows, p: Parameters, count: int):
 
 
 _COUNTS = {
-    "water_out_g": lambda solids: (1.0, 0.0),
-    "fat_out_g": lambda solids: (0.0, 1.0),
-    "total_out_g": lambda solids: (1.0 + solids, 1.0),
+    "water_out_g": lambda p: (1.0, 0.0),
+    "fat_out_g": lambda p: (0.0, 1.0),
+    "total_out_g": lambda p: (1.0 + p.solids_share, 1.0),
 }
 """how water and fat that leave add up to each quantity"""
 
@@ -368,9 +333,8 @@ def _held_back(badness, levels, move):
 
 def _reach(b: Batter, p: Parameters):
     """The most water and the most fat that could leave, g."""
-    return b.water_pct * model.denatured(b, p), b.fat_pct * model.most_lost(
-        b, p
-    ) * model.melted_share(b, p)
+    fat = b.fat_pct * model.most_lost(b, p) * model.melted_share(b, p)
+    return b.water_pct * model.denatured(b, p), fat
 
 
 def _rest(b: Batter, p: Parameters):
@@ -380,30 +344,16 @@ def _rest(b: Batter, p: Parameters):
 
 def _sd_of(quantity: str) -> float:
     """How far a measured value may lie from the model, g: scatter of the test and what the model misses, in squares."""
-    return float(np.hypot(*(tables.value(f"emulsion_{row}") for row in _SCATTER[quantity])))
-
-
-def _observations(rows):
-    """Measured values, their standard deviations, and which row and quantity each is."""
-    seen = [
-        (getattr(row, name), _sd_of(name), n, name)
-        for n, row in enumerate(rows)
-        for name in row.used
-    ]
-    measured, sd, row_of, what = zip(*seen)
-    return np.array(measured), np.array(sd), row_of, what
+    test, misfit = (tables.value(f"emulsion_{row}") for row in _SCATTER[quantity])
+    return float(np.hypot(test, misfit))
 
 
 def _flattened(p: Parameters) -> Parameters:
     """Drawn parameters with their draws along one axis only."""
 
-    def turn(owner, names):
-        return {
-            name: np.ravel(getattr(owner, name)) for name in names if np.ndim(getattr(owner, name))
-        }
+    def flat(owner, names):
+        arrays = {name: getattr(owner, name) for name in names if np.ndim(getattr(owner, name))}
+        return replace(owner, **{name: np.ravel(array) for name, array in arrays.items()})
 
-    return replace(
-        p,
-        **turn(p, PLAIN),
-        fats={kind: replace(fat, **turn(fat, PER_FAT)) for kind, fat in p.fats.items()},
-    )
+    fats = {kind: flat(fat, PER_FAT) for kind, fat in p.fats.items()}
+    return replace(flat(p, PLAIN), fats=fats)

@@ -6,6 +6,7 @@ water only: how much colder it makes the batter is a question for the chopper's 
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -22,7 +23,7 @@ class Lever:
     label: str
     unit: str
     here: Callable[[Batter], float]
-    at: Callable[[Batter, np.ndarray], Batter]
+    at: Callable[[Batter, Any], Batter]
     down: str
     """the change in words when the value falls"""
     up: str
@@ -83,85 +84,51 @@ def _stirred(**pct_rows: float | str) -> dict:
     return {"here": lambda b: 0.0, "at": at}
 
 
+_LEAN = {"water_pct": "emulsion_lean_water_pct", "protein_pct": "emulsion_lean_protein_pct"}
+_BINDER = {"nonmeat_protein_pct": "emulsion_binder_protein_pct"}
+_G, _PCT = "g per 100 g", "% of batter"
 LEVERS = {
-    lever.name: lever
-    for lever in (
-        Lever(
+    name: Lever(name, label, unit, down=down, up=up, **how)
+    for name, label, unit, (down, up), how in (
+        (
             "end_C",
             "end temperature of chopping",
             "°C",
-            down="end the chopping colder",
-            up="end the chopping warmer",
-            **_set("end_C"),
+            ("end the chopping colder", "end the chopping warmer"),
+            _set("end_C"),
         ),
-        Lever(
-            "fat_pct", "fat", "% of batter", down="less fat", up="more fat", **_brought("fat_pct")
-        ),
-        Lever(
-            "ice_g",
-            "ice or water added",
-            "g per 100 g",
-            down="less ice",
-            up="more ice",
-            **_stirred(water_pct=100.0),
-        ),
-        Lever(
-            "lean_g",
-            "lean meat added",
-            "g per 100 g",
-            down="less lean meat",
-            up="more lean meat",
-            **_stirred(
-                water_pct="emulsion_lean_water_pct", protein_pct="emulsion_lean_protein_pct"
-            ),
-        ),
-        Lever(
-            "salt_pct",
-            "salt",
-            "% of batter",
-            down="less salt",
-            up="more salt",
-            **_brought("salt_pct"),
-        ),
-        Lever(
+        ("fat_pct", "fat", _PCT, ("less fat", "more fat"), _brought("fat_pct")),
+        ("ice_g", "ice or water added", _G, ("less ice", "more ice"), _stirred(water_pct=100.0)),
+        ("lean_g", "lean meat added", _G, ("less lean meat", "more lean meat"), _stirred(**_LEAN)),
+        ("salt_pct", "salt", _PCT, ("less salt", "more salt"), _brought("salt_pct")),
+        (
             "phosphate_pct",
             "phosphate",
-            "% of batter",
-            down="less phosphate",
-            up="more phosphate",
-            **_brought("phosphate_pct"),
+            _PCT,
+            ("less phosphate", "more phosphate"),
+            _brought("phosphate_pct"),
         ),
-        Lever(
+        (
             "binder_g",
             "protein isolate added",
-            "g per 100 g",
-            down="less binder",
-            up="more binder",
-            **_stirred(nonmeat_protein_pct="emulsion_binder_protein_pct"),
+            _G,
+            ("less binder", "more binder"),
+            _stirred(**_BINDER),
         ),
-        Lever(
+        (
             "collagen_pct",
             "collagen share of the meat protein",
             "% of protein",
-            down="less collagen-rich meat",
-            up="more collagen-rich meat",
-            **_set("collagen_pct_of_protein"),
+            ("less collagen-rich meat", "more collagen-rich meat"),
+            _set("collagen_pct_of_protein"),
         ),
-        Lever(
-            "drop_um",
-            "fat drop size",
-            "µm",
-            down="chop finer",
-            up="chop coarser",
-            **_set("drop_um"),
-        ),
-        Lever(
+        ("drop_um", "fat drop size", "µm", ("chop finer", "chop coarser"), _set("drop_um")),
+        (
             "core_C",
             "core temperature of the cook",
             "°C",
-            down="cook less hot",
-            up="cook hotter",
-            **_set("core_C"),
+            ("cook less hot", "cook hotter"),
+            _set("core_C"),
         ),
     )
 }

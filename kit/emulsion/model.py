@@ -97,7 +97,7 @@ def coverage_margin(b: Batter, p: Parameters):
 
 def temperature_margin(b: Batter, p: Parameters):
     """1 at the best end temperature of the fat, 0 one width away on either side; of several fats the mean by share."""
-    return sum(share * temperature_margin_of(kind, b, p) for kind, share in b.fat_kind.items())
+    return sum(share * temperature_margin_of(kind, b, p) for kind, share in b.fat_shares.items())
 
 
 def temperature_margin_of(kind: str, b: Batter, p: Parameters):
@@ -137,7 +137,7 @@ def melted_share(b: Batter, p: Parameters):
 
 def most_lost(b: Batter, p: Parameters):
     """Share of the fat that would leave if nothing held it; of several fats the mean by share."""
-    return sum(share * p.fats[kind].most_lost for kind, share in b.fat_kind.items())
+    return sum(share * p.fats[kind].most_lost for kind, share in b.fat_shares.items())
 
 
 def fat_share_out(b: Batter, p: Parameters, margin):
@@ -193,7 +193,7 @@ def water_ratio_at_edge(b: Batter, p: Parameters):
 
 
 @dataclass(frozen=True)
-class State:
+class BatterState:
     """Everything the model says of a batter. Floats, or arrays of one shape. Grams are of 100 g raw batter."""
 
     functional_protein_g: float
@@ -241,7 +241,7 @@ class State:
         return np.minimum.reduce(np.broadcast_arrays(*self.margins.values()))
 
 
-def work_out(b: Batter, p: Parameters) -> State:
+def work_out(b: Batter, p: Parameters) -> BatterState:
     """The whole model, once, for one batter or many and one set of parameters or many."""
     coverage, temperature, load = coverage_margin(b, p), temperature_margin(b, p), load_margin(b, p)
     fat = blended(p, coverage, temperature, load)
@@ -249,7 +249,7 @@ def work_out(b: Batter, p: Parameters) -> State:
     water_out = b.water_pct * water_share_out(b, p)
     fat_out = b.fat_pct * fat_share_out(b, p, fat)
     solids_out = p.solids_share * water_out
-    return State(
+    return BatterState(
         functional_protein_g=functional_protein(b, p),
         brine_pct=brine_pct(b),
         salt_mol_per_kg_water=salt_mol_per_kg_water(b, p),

@@ -2,7 +2,8 @@
 
 import re
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 from scipy.stats import spearmanr
@@ -20,8 +21,8 @@ LEVEL_SEARCH = 6.0
 """log-odds on either side within which one level per table is looked for: a factor of e^6 covers every table"""
 
 
-@dataclass(frozen=True)
-class Table:
+@dataclass(frozen=True, eq=False)
+class PublishedTable:
     """One table in print. `helped_to_set` names the parameters that were set with its help; empty: it set none."""
 
     key: str
@@ -40,22 +41,27 @@ class Table:
     assumed: tuple[str, ...]
     """inputs of the model that the paper does not print"""
 
-    stacked: Batter
-    """all rows as one batter with arrays"""
+    @cached_property
+    def stacked(self) -> Batter:
+        """All rows as one batter with arrays."""
+        arrays: dict[str, Any] = {
+            name: np.array([getattr(b, name) for b in self.batters]) for name in NUMBERS
+        }
+        kinds = self.batters[0].fat_shares
+        shares: Any = {kind: np.array([b.fat_shares[kind] for b in self.batters]) for kind in kinds}
+        return Batter(**arrays, fat_kind=shares)
 
     def column(self, name: str) -> np.ndarray:
         """A printed column as numbers."""
         return np.array([float(row[name]) for row in read_open(self.file)])
 
 
-@dataclass(frozen=True)
-class Compared:
+@dataclass(frozen=True, eq=False)
+class ComparedColumn:
     """One measured column of one table against the model, in points of raw weight."""
 
-    table: str
-    title: str
+    of: PublishedTable
     quantity: str
-    n: int
     measured_pct: np.ndarray
     modelled_pct: np.ndarray
     shifted_pct: np.ndarray
@@ -63,21 +69,29 @@ class Compared:
     level: str
     shift: float
     spearman: float
-    error_points: float
-    """mean absolute difference with the numbers that this table did not help to set"""
-    error_shifted_points: float
-    """the same after the one level moved"""
-    flat_error_points: float
-    """mean absolute difference of a model that says the table's own median for every row: what one number alone would get"""
-    bias_points: float
-    helped_to_set: tuple[str, ...]
-    composition: str
-    emulsified: bool
-    citation: str
+
+    @property
+    def n(self) -> int:
+        return len(self.measured_pct)
+
+    @property
+    def error_points(self) -> float:
+        """Mean absolute difference with the numbers that this table did not help to set."""
+        return float(np.mean(np.abs(self.modelled_pct - self.measured_pct)))
+
+    @property
+    def error_shifted_points(self) -> float:
+        """The same after the one level moved."""
+        return float(np.mean(np.abs(self.shifted_pct - self.measured_pct)))
+
+    @property
+    def flat_error_points(self) -> float:
+        """The same of a model that says the table's own median for every row: what one number alone would get."""
+        return float(np.mean(np.abs(self.measured_pct - np.median(self.measured_pct))))
 
     @property
     def used(self) -> bool:
-        return bool(self.helped_to_set)
+        return bool(self.of.helped_to_set)
 
 
 @dataclass(frozen=True)
@@ -85,7 +99,6 @@ class Pooled:
     """Agreement over several comparisons."""
 
     which: str
-    comparisons: int
     values: int
     spearman_median: float
     error_points: float
@@ -100,7 +113,7 @@ def read_open(file: str) -> tuple[dict[str, str], ...]:
 
 
 @lru_cache(maxsize=1)
-def published() -> dict[str, Table]:
+def published() -> dict[str, PublishedTable]:
     """Every table held, by its letter."""
     found = {}
     for row in read_open("tables.csv"):
@@ -113,7 +126,7 @@ def published() -> dict[str, Table]:
             )
             for line in mine
         )
-        found[row["key"]] = Table(
+        found[row["key"]] = PublishedTable(
             row["key"],
             row["title"],
             tables.cite(row["source"], row["where"], row["status"]),
@@ -126,13 +139,6 @@ def published() -> dict[str, Table]:
             tuple(line["label"] for line in mine),
             batters,
             tuple(mine[0]["assumed"].split()),
-            Batter(
-                **{name: np.array([getattr(b, name) for b in batters]) for name in NUMBERS},
-                fat_kind={
-                    kind: np.array([b.fat_kind[kind] for b in batters])
-                    for kind in batters[0].fat_kind
-                },
-            ),
         )
     return found
 
@@ -143,7 +149,7 @@ def _fats(text: str) -> dict[str, float]:
     return {kind.strip(): float(share) for kind, share in pairs} or {text: 1.0}
 
 
-def table(key: str) -> Table:
+def table(key: str) -> PublishedTable:
     """The table of this letter; UnknownName otherwise."""
     try:
         return published()[key]
@@ -163,7 +169,7 @@ def unseen(key: str) -> Parameters:
     )
 
 
-def _measured(of: Table, column: str, reads_as: str) -> np.ndarray:
+def _measured(of: PublishedTable, column: str, reads_as: str) -> np.ndarray:
     """The printed column as grams lost from 100 g of raw batter."""
     printed = of.column(column)
     if reads_as == "left":
@@ -184,7 +190,7 @@ def compare(
     output: str,
     level: str,
     parameters: Parameters | None = None,
-) -> Compared:
+) -> ComparedColumn:
     """One column against one output of the model, with the default level and with one level for the table.
 
     Without `parameters` the model has the numbers of `unseen`: none that this table helped to set.
@@ -209,33 +215,15 @@ def compare(
         tried = shift + np.linspace(-reach, reach, 61)
         shift, reach = float(tried[np.argmin(error(tried))]), reach / 30
     plain, moved = modelled(0.0)[0], modelled(shift)[0]
-    return Compared(
-        key,
-        of.title,
-        column,
-        len(measured),
-        measured,
-        plain,
-        moved,
-        level,
-        shift,
-        _rank(measured, plain),
-        float(error(0.0)[0]),
-        float(error(shift)[0]),
-        float(np.mean(np.abs(measured - np.median(measured)))),
-        float(np.mean(plain - measured)),
-        of.helped_to_set,
-        of.composition,
-        of.emulsified,
-        of.citation,
-    )
+    rank = _rank(measured, plain)
+    return ComparedColumn(of, column, measured, plain, moved, level, shift, rank)
 
 
 def _rank(a, b) -> float:
     return float(spearmanr(a, b).statistic) if np.ptp(a) > 0 and np.ptp(b) > 0 else float("nan")
 
 
-def comparisons(parameters: Parameters | None = None) -> tuple[Compared, ...]:
+def comparisons(parameters: Parameters | None = None) -> tuple[ComparedColumn, ...]:
     """Every column that can be compared."""
     return tuple(
         compare(
@@ -254,21 +242,9 @@ def pool(which: str, rows) -> Pooled:
     )
     both = measured > 0
     near = np.abs(np.log(modelled[both] / measured[both])) <= np.log(2)
-    weigh = {
-        name: float(np.average([getattr(r, name) for r in rows], weights=n))
+    plain, shifted, flat = (
+        float(np.average([getattr(r, name) for r in rows], weights=n))
         for name in ("error_points", "error_shifted_points", "flat_error_points")
-    }
-    return Pooled(
-        which,
-        len(rows),
-        int(n.sum()),
-        float(np.nanmedian([r.spearman for r in rows])),
-        **weigh,
-        within_factor_2_pct=float(100 * np.mean(near)),
     )
-
-
-def retention_pct(raw_pct, cooked_pct, loss_pct):
-    """How much of a component is still there after a cook, %, from its share before and after and the weight lost. Above 100 the table is at odds
-    with itself, for nothing is made in a cook."""
-    return 100 * np.asarray(cooked_pct) * (1 - np.asarray(loss_pct) / 100) / np.asarray(raw_pct)
+    rank, within = float(np.nanmedian([r.spearman for r in rows])), float(100 * np.mean(near))
+    return Pooled(which, int(n.sum()), rank, plain, shifted, flat, within)

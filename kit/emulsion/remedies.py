@@ -6,12 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.emulsion.batter import Batter, untried
-from kit.emulsion.calibrate import Calibration, settled
+from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import CAUTION, model_sources
 from kit.emulsion.levers import LEVERS, Lever
 from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.parameters import defaults
 from kit.errors import UnknownName, need, need_between
-from kit.working import Step, step
+from kit.working import Result, Step, step
 
 CHEAPEST = 3
 ROUNDING = 1e-9
@@ -54,7 +55,7 @@ class OutOfReach:
 
 
 @dataclass(frozen=True)
-class Remedies:
+class Remedies(Result):
     """`margin` of `limit` now, `wanted`, the cheapest changes, the dearer ones, and the levers that do not reach."""
 
     limit: str
@@ -69,9 +70,11 @@ class Remedies:
     total_out_g: float
     loss_at_most_g: float | None
     """the wish in grams, if it was one of grams"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+
+    @property
+    def all(self) -> tuple["Remedy", ...]:
+        """Every change that does it, the cheapest first."""
+        return (*self.cheapest, *self.dearer)
 
 
 def remedies(
@@ -83,13 +86,13 @@ def remedies(
     calibration: Calibration | None = None,
     levers: Mapping[str, Lever] = LEVERS,
 ) -> Remedies:
-    """Roots of the model, one per lever. `limit` defaults to the weakest. `prices`: {lever: cost of one plain step for 100 g}.
+    """The least single changes that restore a limit, one per lever: roots of the model.
 
-    With `loss_at_most_g` the wish is that no more than this leaves in all (of 100 g raw), instead of a margin: useful when a
-    limit such as temperature answers to one lever only. Either way no limit may be pushed below `wanted`. `levers`: others than LEVERS, such as
-    those of a chain that knows what ice does to the temperature.
-
-    Cheapest means fewest plain steps; with prices, least cost, and levers without a price come after the priced ones.
+    batter: one. wanted: the margin to reach, −5 to 5, 0 is the edge. limit: one of LIMITS, the weakest unless given.
+    loss_at_most_g: instead of a margin, no more than this may leave in all (g of 100 g raw). prices: {lever: cost of one plain
+    step for 100 g}; then least cost goes first, else fewest plain steps. levers: others than LEVERS, such as those of a chain
+    that knows what ice does to the temperature. No limit may be pushed below `wanted`.
+    Raises OutOfRange and UnknownName for what cannot be.
     """
     need(batter.shape == (), "remedies are sought for one batter")
     need_between("wanted margin", wanted, -5, 5, "0 is the edge")
@@ -102,23 +105,21 @@ def remedies(
         need_between(f"price of {name}", price, 0, 1e12)
     if limit is not None and limit not in LIMITS:
         raise UnknownName("limit", limit, LIMITS)
-    p = settled(calibration)
+    p = calibration.settle(defaults()) if calibration else defaults()
     state = work_out(batter, p)
     now = {name: float(margin) for name, margin in state.margins.items()}
     limit = limit or LIMITS[int(state.weakest)]
     wish = Wish(limit, wanted, now, loss_at_most_g)
     granted, found, beyond = bool(wish.granted(state)), [], []
-    if not granted:
-        for each in levers.values():
-            hit, best = _nearest_root(batter, each, wish, p)
-            if hit is None:
-                beyond.append(best)
-            else:
-                found.append(_remedy(batter, each, hit, prices, p))
-        found.sort(
-            key=lambda r: (r.price is None, r.price if r.price is not None else 0.0, r.steps)
-        )
+    for each in () if granted else levers.values():
+        hit, best = _nearest_root(batter, each, wish, p)
+        if hit is None:
+            beyond.append(best)
+        else:
+            found.append(_remedy(batter, each, hit, prices.get(each.name), p))
+    found.sort(key=lambda r: (r.price is None, r.price or 0.0, r.steps))
     others = tuple(name for name in LIMITS if name != limit and now[name] < wanted)
+    rows = (levers[r.lever].row.cite() for r in found)
     return Remedies(
         limit=limit,
         margin=now[limit],
@@ -130,9 +131,9 @@ def remedies(
         out_of_reach=tuple(beyond),
         total_out_g=float(state.total_out_g),
         loss_at_most_g=loss_at_most_g,
-        notes=_notes(batter, wish, granted, others, found, prices, levers),
-        sources=_sources(batter, found, levers),
-        working=(_short(limit, wanted, now[limit]), *(_counted(r) for r in found)),
+        own_notes=_notes(batter, wish, granted, others, found, prices, levers),
+        own_sources=(*model_sources(batter), *rows),
+        own_working=(_short(limit, wanted, now[limit]), *(_counted(r) for r in found)),
     )
 
 
@@ -184,45 +185,34 @@ def _nearest_root(batter, each: Lever, wish: Wish, p) -> tuple[float | None, Out
         else:
             hits.append(float(stop))
     score, at = max(best, key=lambda reached: reached[0])
-    return min(hits, key=lambda x: abs(x - here), default=None), OutOfReach(
-        each.name,
-        each.label,
-        each.unit,
-        abs(score) if wish.loss_at_most_g is not None else score,
-        at,
-    )
+    nearest = min(hits, key=lambda x: abs(x - here), default=None)
+    reached = score if wish.loss_at_most_g is None else abs(score)
+    return nearest, OutOfReach(each.name, each.label, each.unit, reached, at)
 
 
-def _remedy(batter, each: Lever, after: float, prices, p) -> Remedy:
+def _remedy(batter, each: Lever, after: float, price: float | None, p) -> Remedy:
     before, new = float(each.here(batter)), each.at(batter, after)
     state, steps = work_out(new, p), abs(after - before) / each.plain_step
-    price = prices[each.name] * steps if each.name in prices else None
-    words = f"{each.down if after < before else each.up}: {before:.4g} to {after:.4g} {each.unit}"
+    change = each.down if after < before else each.up
     return Remedy(
-        each.name,
-        each.down if after < before else each.up,
-        words,
-        each.unit,
-        before,
-        after,
-        steps,
-        each.plain_step,
-        price,
-        {name: float(margin) for name, margin in state.margins.items()},
-        float(state.total_out_g),
-        new,
+        lever=each.name,
+        change=change,
+        words=f"{change}: {before:.4g} to {after:.4g} {each.unit}",
+        unit=each.unit,
+        before=before,
+        after=after,
+        steps=steps,
+        plain_step=each.plain_step,
+        price=None if price is None else price * steps,
+        margins_after={name: float(margin) for name, margin in state.margins.items()},
+        total_out_after_g=float(state.total_out_g),
+        batter=new,
     )
 
 
-def _short(limit, wanted, margin) -> Step:
-    return step(
-        f"how far the margin of {limit} falls short",
-        "short = max(0, wanted − margin)",
-        max(0.0, wanted - margin),
-        "",
-        wanted=wanted,
-        margin=margin,
-    )
+def _short(limit: str, wanted: float, margin: float) -> Step:
+    what, short = f"how far the margin of {limit} falls short", max(0.0, wanted - margin)
+    return step(what, "short = max(0, wanted − margin)", short, wanted=wanted, margin=margin)
 
 
 def _counted(r: Remedy) -> Step:
@@ -231,6 +221,7 @@ def _counted(r: Remedy) -> Step:
         "steps = abs(after − before) / one",
         r.steps,
         "plain steps",
+        key=r.lever,
         after=(r.after, r.unit),
         before=(r.before, r.unit),
         one=(r.plain_step, r.unit, "one plain step"),
@@ -269,9 +260,3 @@ def _notes(batter, wish: Wish, granted: bool, others, found, prices, levers) -> 
             "a lower cook must still meet the validated lethality step; local codes and licensed practice decide"
         )
     return (*notes, "lean meat is taken as bringing no collagen of its own", CAUTION)
-
-
-def _sources(batter, found, levers) -> tuple[str, ...]:
-    return tuple(
-        dict.fromkeys([*model_sources(batter), *(levers[r.lever].row.cite() for r in found)])
-    )

@@ -1,10 +1,11 @@
 """A calibration as a TOML file: the rows that set it, and the levels for a person to read."""
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 from kit.emulsion.batter import NUMBERS, Batter
-from kit.emulsion.calibrate import QUANTITIES, Calibration, Measured, calibrate
+from kit.emulsion.calibrate import LEVELS, QUANTITIES, Calibration, MeasuredLoss, calibrate
 from kit.errors import Fault, Faulty, KitError
 from kit.files import put
 
@@ -32,20 +33,16 @@ def as_toml(calibration: Calibration) -> str:
         f"fat_level_90 = {list(calibration.fat_level_90)!r}",
     ]
     for row in calibration.rows:
-        lines += ["", "[[measured]]", f"label = {_text(row.label)}"]
+        shares = (f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_shares.items())
         lines += [
-            f"{name} = {getattr(row, name)!r}"
-            for name in QUANTITIES
-            if getattr(row, name) is not None
-        ]
-        lines += [
+            "",
+            "[[measured]]",
+            f"label = {_text(row.label)}",
+            *(f"{name} = {getattr(row, name)!r}" for name in row.given),
             "[measured.batter]",
             *(f"{name} = {getattr(row.batter, name)!r}" for name in NUMBERS),
+            f"fat_kind = {{ {', '.join(shares)} }}",
         ]
-        kinds = ", ".join(
-            f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_kind.items()
-        )
-        lines.append(f"fat_kind = {{ {kinds} }}")
     return "\n".join(lines) + "\n"
 
 
@@ -59,59 +56,39 @@ def load_calibration(path) -> Calibration:
             f"{path.name} cannot be read: {cause.strerror}; check the name and the folder"
         ) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
-        raise Faulty(
-            path.name,
-            [
-                Fault(
-                    f"is no TOML file: {cause}", file=path.name, remedy="save the calibration again"
-                )
-            ],
-        ) from None
+        what, remedy = f"is no TOML file: {cause}", "save the calibration again"
+        raise Faulty(path.name, [Fault(what, file=path.name, remedy=remedy)]) from None
     faults, rows = [], []
+
+    def fault(what: str, place: str, remedy: str):
+        faults.append(Fault(what, place, file=path.name, remedy=remedy))
+
     if found.get("kind") != KIND:
-        faults.append(
-            Fault(
-                f"kind is {found.get('kind')!r}, not {KIND!r}",
-                "kind",
-                file=path.name,
-                remedy="choose a file that the kit saved as a calibration",
-            )
-        )
+        remedy = "choose a file that the kit saved as a calibration"
+        fault(f"kind is {found.get('kind')!r}, not {KIND!r}", "kind", remedy)
     given = found.get("measured", [])
     if not isinstance(given, list) or not given:
-        faults.append(
-            Fault(
-                "holds no [[measured]] rows", "measured", file=path.name, remedy="give at least one"
-            )
-        )
+        fault("holds no [[measured]] rows", "measured", "give at least one")
         given = []
     for number, row in enumerate(given, 1):
         try:
             rows.append(_row(row))
         except (KitError, TypeError, AttributeError) as cause:
-            faults.append(
-                Fault(
-                    str(cause),
-                    f"measured, number {number}",
-                    file=path.name,
-                    remedy="correct the row",
-                )
-            )
+            fault(str(cause), f"measured, number {number}", "correct the row")
     if faults:
         raise Faulty(path.name, faults)
-    again, stored = calibrate(rows, str(found.get("name", path.stem))), found.get("levels", {})
-    shifted = [
-        f"{level} was {stored[level]:g} when saved and is {getattr(again, level):g} with the numbers of this version"
-        for level in ("water_level", "fat_level")
-        if isinstance(stored.get(level), (int, float))
-        and abs(stored[level] - getattr(again, level)) > SAME_LEVEL
-    ]
-    return (
-        again if not shifted else Calibration(**{**vars(again), "notes": (*again.notes, *shifted)})
-    )
+    again = calibrate(rows, str(found.get("name", path.stem)))
+    shifted = []
+    for level in LEVELS:
+        was, now = found.get("levels", {}).get(level), getattr(again, level)
+        if isinstance(was, (int, float)) and abs(was - now) > SAME_LEVEL:
+            shifted.append(
+                f"{level} was {was:g} when saved and is {now:g} with the numbers of this version"
+            )
+    return replace(again, own_notes=(*again.own_notes, *shifted))
 
 
-def _row(row: dict) -> Measured:
+def _row(row: dict) -> MeasuredLoss:
     known = {"label", "batter", *QUANTITIES}
     strange = sorted(set(row) - known)
     if strange:
@@ -120,7 +97,7 @@ def _row(row: dict) -> Measured:
         )
     if "batter" not in row:
         raise KitError("the row has no [measured.batter]")
-    return Measured(
+    return MeasuredLoss(
         Batter(**row["batter"]),
         **{name: row.get(name) for name in QUANTITIES},
         label=str(row.get("label", "")),

@@ -8,19 +8,19 @@ import numpy as np
 from kit import tables
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.held import hold, model_sources
+from kit.emulsion.held import model_sources
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.parameters import Parameters, drawn
 from kit.errors import need
-from kit.working import Step
+from kit.working import Result
 
 LEAST_DRAWS = 200
 DRAWS = 2000
 QUANTILES_PCT = (10, 50, 90)
 
 
-@dataclass(frozen=True)
-class Spread:
+@dataclass(frozen=True, eq=False)
+class EmulsionSpread(Result):
     """10, 50 and 90 % of the draws. Arrays have the quantile first, then the batter's own shape."""
 
     draws: int
@@ -33,10 +33,6 @@ class Spread:
     """share of the draws in which a limit's margin lies below 0: how far the doubt reaches past the edge; no chance of breaking"""
     weakest_pct: dict[str, np.ndarray]
     """share of the draws in which each limit is the weakest"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
-    """the model with every number at its default, as far as a pencil goes; empty for many batters"""
 
 
 def cloud(
@@ -72,7 +68,7 @@ def spread(
     draws: int = DRAWS,
     calibration: Calibration | None = None,
     parameters: Parameters | None = None,
-) -> Spread:
+) -> EmulsionSpread:
     """The cloud of answers for one batter or many. The same generator state gives the same cloud.
 
     `parameters`: a cloud of `draws` kept from before; then no generator is needed.
@@ -82,7 +78,7 @@ def spread(
         "a spread needs a generator of random numbers, or a cloud kept from before",
     )
     ndim = len(batter.shape)
-    p = parameters or cloud(rng, draws, calibration, ndim)
+    p = parameters or cloud(rng or np.random.default_rng(), draws, calibration, ndim)
     state, shape = work_out(batter, p), (draws, *batter.shape)
 
     def three(values):
@@ -90,7 +86,7 @@ def spread(
 
     margins = {limit: np.broadcast_to(margin, shape) for limit, margin in state.margins.items()}
     weakest = np.broadcast_to(state.weakest, shape)
-    return Spread(
+    return EmulsionSpread(
         draws,
         three(state.total_out_g),
         three(state.water_out_g),
@@ -99,7 +95,6 @@ def spread(
         {limit: three(margin) for limit, margin in margins.items()},
         {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
         {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)},
-        untried(batter),
-        model_sources(batter),
-        hold(batter, calibration).working if ndim == 0 else (),
+        own_notes=untried(batter),
+        own_sources=model_sources(batter),
     )

@@ -22,5 +22,4 @@ COOLING = (
     "between sources and editions."
 )
 LAW = "Editions change. Use the edition that your authority holds you to."
-HISTORY = "The old table against trichina is shown as history: it is no longer a rule and was never a measure against bacteria."
 ALL = (VALIDATES_NOTHING, ONE_PROBE, SURFACE, FRANKS, COOKED_IN, COOLING, LAW)

@@ -8,14 +8,13 @@ alternatives. Of several channels the worst one speaks.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from math import isnan
+from math import inf, isnan
+from typing import Any
 
 import numpy as np
 
-from kit.errors import need
 from kit.lethality.model import p70, p70_minutes
 from kit.lethality.published import (
-    HISTORY,
     MEAT,
     Hold,
     HoldTable,
@@ -24,22 +23,21 @@ from kit.lethality.published import (
     known_product,
     windows_for,
 )
-from kit.lethality.trace import Trace, _window, longest_s, stretches
+from kit.lethality.trace import Trace, cooling, longest_s, stretches
 from kit.tables import number, value
-from kit.working import Step, step
+from kit.working import Result, Step, step
 
-READING = "longest unbroken stay at or above the row's temperature; stays are not added, because a printed row is a hold, not a sum of visits"
 _FINE_K = 0.01
-"""a cushion is told to a tenth of a kelvin; probes read no finer"""
+"""an allowable probe error is told to a tenth of a kelvin; probes read no finer"""
 
 
 @dataclass(frozen=True)
-class Finding:
+class Finding(Result):
     """`met` is True, False, or None where the record cannot tell. `margin` in `unit`: positive is inside. `cushion_K`: how much the probe
     may have read too high before nothing of it would be met (None where it does not apply)."""
 
     kind: str
-    """hold, conditional hold, P70, single temperature, come-up, humidity, cooling or history"""
+    """hold, conditional hold, P70, single temperature, come-up, humidity or cooling"""
     what: str
     met: bool | None
     found: float | None
@@ -48,12 +46,8 @@ class Finding:
     margin: float | None
     cushion_K: float | None
     channel: str
-    how: str
     edition: str
-    source: str
     status: str
-    notes: tuple[str, ...]
-    working: tuple[Step, ...]
 
     @property
     def option(self) -> str:
@@ -63,47 +57,78 @@ class Finding:
 
     @property
     def verdict(self) -> str:
-        return (
-            HISTORY
-            if self.kind == HISTORY
-            else {
-                True: "met",
-                False: "not met",
-                None: "not shown" if self.margin is None else "not judged",
-            }[self.met]
-        )
+        """The finding in one or two words."""
+        if self.met is None:
+            return "not shown" if self.margin is None else "not judged"
+        return "met" if self.met else "not met"
+
+
+def finding(
+    kind: str,
+    what: str,
+    met: bool | None,
+    figures: tuple[float | None, float, str],
+    channel: str,
+    origin: tuple[str, str, str],
+    *,
+    at_most: bool = False,
+    shown: bool = True,
+    cushion_K: float | None = None,
+    notes: Sequence[str] = (),
+    working: tuple[Step, ...] = (),
+    means: tuple[str, str] = ("", ""),
+) -> Finding:
+    """A Finding with its margin and the step that gives it. `figures`: found, asked, unit. `origin`: edition, source, status. `at_most`: an upper limit.
+
+    `shown` False: the record ends too early for a margin. `means`: of the number found, and of the number asked.
+    """
+    (found, asked, unit), (edition, source, status), margin = figures, origin, None
+    if found is not None and shown:
+        margin = asked - found if at_most else found - asked
+        formula = "margin = asked − found" if at_most else "margin = found − asked"
+        size = "K" if unit == "°C" else unit
+        terms: dict[str, Any] = {"found": (found, unit, means[0]), "asked": (asked, unit, means[1])}
+        working = (*working, step("Margin", formula, margin, size, **terms))
+    numbers = (found, asked, unit, margin, cushion_K)
+    own: dict[str, Any] = {
+        "own_notes": tuple(notes),
+        "own_sources": (source,),
+        "own_working": working,
+    }
+    return Finding(kind, what, met, *numbers, channel, edition, status, **own)
 
 
 @dataclass(frozen=True)
 class RowHeld:
-    """One printed row against one trace."""
+    """One published row and one trace."""
 
     row: Hold
     longest_s: float
     """unbroken; nan where the trace never got there"""
     total_s: float
     """all stays added: shown, never judged by"""
-    met: bool
 
     @property
-    def margin_s(self) -> float:
-        return (0.0 if isnan(self.longest_s) else self.longest_s) - self.row.hold_s
+    def met(self) -> bool:
+        return _meets(self.longest_s, self.row)
+
+    @property
+    def held_s(self) -> float:
+        return 0.0 if isnan(self.longest_s) else self.longest_s
+
+    @property
+    def share(self) -> float:
+        """Of the time that the row asks for; 0 for a row without one."""
+        return self.held_s / self.row.hold_s if self.row.hold_s else 0.0
 
 
 def rows_held(held: Trace, table: HoldTable, product: str) -> tuple[RowHeld, ...]:
-    """Every row of `table` by its own rule. OutOfRange unless the table is for `product` (the old trichina table asks for 'history')."""
-    if table.product == HISTORY:
-        need(
-            product == HISTORY,
-            "the trichina table is history and speaks for no product; ask for it as 'history'",
-        )
-    else:
-        table.refuse(product)
+    """Every row of `table` by its own rule. OutOfRange unless the table is for `product`."""
+    table.refuse(product)
     found = []
     for row in table.rows:
         stays = stretches(held.time_s, held.temperature_C, row.temperature_C, held.gap)
-        longest, total = float(stays.longest_s()[0]), float(stays.total_s()[0])
-        found.append(RowHeld(row, longest, total, _meets(longest, row)))
+        found.append(RowHeld(row, float(stays.longest_s()[0]), float(stays.total_s()[0])))
     return tuple(found)
 
 
@@ -111,18 +136,19 @@ def _meets(longest_s: float, row: Hold) -> bool:
     return not isnan(longest_s) and longest_s >= row.hold_s * (1 - 1e-9)
 
 
-def meets_table(time_s, temperature_C, table: HoldTable, product: str, gap=None) -> np.ndarray:
-    """For a cloud (m, n): does each trace meet at least one row? Boolean (m,). Same rule and same refusals as `rows_held`."""
+def meets_table(time_s, temperature_C, table: HoldTable, product: str) -> np.ndarray:
+    """Does each of m traces meet at least one row of a table? Same rule and same refusals as `rows_held`.
+
+    time_s: (n,), rising. temperature_C: (n,) or (m, n). product: one of PRODUCTS. Returns (m,).
+    """
     table.refuse(product)
-    met = np.zeros(np.atleast_2d(temperature_C).shape[0], bool)
+    temps = np.atleast_2d(temperature_C)
+    met = np.zeros(temps.shape[0], bool)
     for row in sorted(table.rows, key=lambda r: -r.temperature_C):
-        if met.all():
-            break
         todo = np.flatnonzero(~met)
-        longest = stretches(
-            time_s, np.atleast_2d(temperature_C)[todo], row.temperature_C, gap
-        ).longest_s()
-        met[todo] = np.nan_to_num(longest, nan=-1.0) >= row.hold_s * (1 - 1e-9)
+        if todo.size:
+            longest = stretches(time_s, temps[todo], row.temperature_C).longest_s()
+            met[todo] = np.nan_to_num(longest, nan=-1.0) >= row.hold_s * (1 - 1e-9)
     return met
 
 
@@ -132,82 +158,65 @@ def hold_finding(
     """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel.
 
     `cushion` False leaves that search out: a plan has no probe that could read too high."""
-    channels = [
-        held.above(min(row.temperature_C for row in table.rows)) for held in channels
-    ]  # a long log is mostly cold
-    per = [(held, rows_held(held, table, product)) for held in channels]
-    every = [
-        (held, rows, max((r for r in rows if r.row.hold_s > 0), key=_ratio)) for held, rows in per
-    ]
-    met = all(any(r.met for r in rows) for _, rows, _ in every)
-    held, rows, best = min(every, key=lambda one: (any(r.met for r in one[1]), _ratio(one[2])))
-    got = 0.0 if isnan(best.longest_s) else best.longest_s
-    met_rows = [r for r in rows if r.met]
+    lowest = min(row.temperature_C for row in table.rows)
+    channels = [held.above(lowest) for held in channels]  # a long log is mostly cold
+    per = []
+    for held in channels:
+        rows = rows_held(held, table, product)
+        best = max((r for r in rows if r.row.hold_s > 0), key=lambda r: r.share)
+        per.append((any(r.met for r in rows), best, held, rows))
+    met = all(one[0] for one in per)
+    _, best, held, rows = min(per, key=lambda one: (one[0], one[1].share))
+    row, kind = best.row, "conditional hold" if table.condition else "hold"
+    at = f"{row.temperature_F:g} °F ({row.temperature_C:.1f} °C)"
+    found = finding(
+        kind,
+        f"{table.title}: row {at}, {row.printed}",
+        met,
+        (best.held_s / 60, row.hold_s / 60, "min"),
+        held.name,
+        table.origin,
+        cushion_K=min(_cushion_K(one, table) for one in channels) if met and cushion else None,
+        notes=_hold_notes(table, held, rows, best, met),
+        means=("longest unbroken stay", row.printed),
+    )
+    return not_judged(found, table.condition) if table.condition and met else found
+
+
+def _hold_notes(table, held, rows, best, met) -> list[str]:
     notes = [table.note] if table.note else []
-    if met_rows and all(r.row.hold_s == 0 for r in met_rows):
+    met_rows = [r.row for r in rows if r.met]
+    if met_rows and all(row.hold_s == 0 for row in met_rows):
         notes.append(
-            f"met only by a row printed without a time ({met_rows[0].row.temperature_F:g} °F), reached in the record"
+            f"met only by a row printed without a time ({met_rows[0].temperature_F:g} °F), reached in the record"
         )
     comparable = number("lethality_comparable_low_C")
-    if (
-        met_rows
-        and all(r.row.temperature_C < comparable.value for r in met_rows)
-        and table.product == MEAT
-    ):
+    warmest = max((row.temperature_C for row in met_rows), default=inf)
+    if warmest < comparable.value and table.product == MEAT:
         notes.append(
             f"met only below {comparable.value:g} °C, where a study did not find the table borne out at 54.4 °C ({comparable.cite()})"
         )
     if not met:
         notes.append(_shortfall(held, rows))
-    if best.total_s > got + 1:
+    if best.total_s > best.held_s + 1:
         notes.append(
             f"all stays at {best.row.temperature_F:g} °F or above add up to {best.total_s / 60:.2f} min; the longest single one counts"
         )
     if table.status != "read":
         notes.append("second-hand rows: read the table itself before relying on them")
-    work = (
-        step(
-            f"Margin of the row {best.row.temperature_F:g} °F",
-            "margin = held − asked",
-            (got - best.row.hold_s) / 60,
-            "min",
-            held=(got / 60, "min", "longest unbroken stay"),
-            asked=(best.row.hold_s / 60, "min", best.row.printed),
-        ),
-    )
-    kind = (
-        HISTORY if table.product == HISTORY else "conditional hold" if table.condition else "hold"
-    )
-    found = Finding(
-        kind,
-        f"{table.title}: row {best.row.temperature_F:g} °F ({best.row.temperature_C:.1f} °C), {best.row.printed}",
-        met,
-        got / 60,
-        best.row.hold_s / 60,
-        "min",
-        (got - best.row.hold_s) / 60,
-        min(_cushion_K(one, table) for one in channels) if met and cushion else None,
-        held.name,
-        READING,
-        table.edition,
-        table.source,
-        table.status,
-        tuple(notes),
-        work,
-    )
-    return not_judged(found, table.condition) if table.condition and met else found
-
-
-def _ratio(r: RowHeld) -> float:
-    return 0.0 if isnan(r.longest_s) else r.longest_s / r.row.hold_s
+    return notes
 
 
 def _shortfall(held: Trace, rows) -> str:
     reached = [r for r in rows if not isnan(r.longest_s)]
     if not reached:
-        return f"{held.name}: the core reached {held.peak_C:.1f} °C, below the first row of {min(r.row.temperature_C for r in rows):.1f} °C"
+        first = min(r.row.temperature_C for r in rows)
+        return f"{held.name}: the core reached {held.peak_C:.1f} °C, below the first row of {first:.1f} °C"
     near = min(reached, key=lambda r: r.row.hold_s - r.longest_s)
-    return f"{held.name}: nearest is the row {near.row.temperature_F:g} °F, short by {-near.margin_s / 60:.2f} min"
+    short = (near.row.hold_s - near.longest_s) / 60
+    return (
+        f"{held.name}: nearest is the row {near.row.temperature_F:g} °F, short by {short:.2f} min"
+    )
 
 
 def _cushion_K(held: Trace, table: HoldTable) -> float:
@@ -236,59 +245,35 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
     channels = [held.above(celsius(value("lethality_floor_F"))) for held in channels]
     values = [p70(held) for held in channels]
     worst, coldest = min(values, key=lambda v: v.minutes), min(values, key=lambda v: v.peak_C)
+    notes = (
+        f"P70 {worst.minutes:.1f} min ({worst.channel}); coldest core {coldest.peak_C:.1f} °C ({coldest.channel}); both must be exceeded",
+        "an integral with z = 10 K, not the time-temperature table; the source does not speak of poultry",
+        *worst.notes,
+    )
     found = []
     for key, title in (
         ("scalded", "scalded sausage (frankfurter, bologna)"),
         ("precooked", "sausage of precooked material"),
     ):
-        target, core = number(f"p_{key}_min"), number(f"p_{key}_core_C")
-        met = worst.minutes > target.value and coldest.peak_C > core.value
-        by_core = not met and worst.minutes > target.value
-        got, asked, unit, channel = (
-            (coldest.peak_C, core.value, "°C", coldest.channel)
-            if by_core
-            else (worst.minutes, target.value, "min", worst.channel)
-        )
+        row, core = number(f"p_{key}_min"), number(f"p_{key}_core_C").value
 
-        def holds(kelvin, target=target, core=core):
+        def holds(kelvin, least=row.value, core=core):
             return all(
-                p70_minutes(h.time_s, h.temperature_C - kelvin, h.gap) > target.value
-                and h.peak_C - kelvin > core.value
+                p70_minutes(h.time_s, h.temperature_C - kelvin, h.gap) > least
+                and h.peak_C - kelvin > core
                 for h in channels
             )
 
-        notes = [
-            f"P70 {worst.minutes:.1f} min ({worst.channel}); coldest core {coldest.peak_C:.1f} °C ({coldest.channel}); both must be exceeded",
-            "an integral with z = 10 K, not the time-temperature table; the source does not speak of poultry",
-            *worst.notes,
-        ]
-        margin = step(
-            "Margin",
-            "margin = found − asked",
-            got - asked,
-            "K" if by_core else unit,
-            found=(got, unit),
-            asked=(asked, unit),
-        )
-        found.append(
-            Finding(
-                "P70",
-                f"P70 above {target.value:g} min and core above {core.value:g} °C, {title}",
-                met,
-                got,
-                asked,
-                unit,
-                got - asked,
-                _most(holds, 0.0, coldest.peak_C - core.value) if met else None,
-                channel,
-                "integral of 10^((T − 70)/10), nothing below 130 °F",
-                "2007, as quoted in 2010",
-                target.cite(),
-                target.status,
-                tuple(notes),
-                (*worst.working, margin),
-            )
-        )
+        long_enough = worst.minutes > row.value
+        met = long_enough and coldest.peak_C > core
+        figures, speaks = (worst.minutes, row.value, "min"), worst
+        if long_enough and not met:
+            figures, speaks = (coldest.peak_C, core, "°C"), coldest
+        what = f"P70 above {row.value:g} min and core above {core:g} °C, {title}"
+        of = (speaks.channel, ("2007, as quoted in 2010", row.cite(), row.status))
+        cushion = _most(holds, 0.0, coldest.peak_C - core) if met else None
+        more: dict[str, Any] = {"cushion_K": cushion, "notes": notes, "working": worst.working}
+        found.append(finding("P70", what, met, figures, *of, **more))
     return tuple(found)
 
 
@@ -299,45 +284,24 @@ def single_point_finding(
     known_product(product)
     key = "meat" if product == MEAT else "cured_poultry" if cured and smoked else "poultry"
     row = number(f"single_point_{key}_F")
-    lower = (
-        (
-            f"{value('single_point_cured_poultry_F'):g} °F is published for poultry that is cured and smoked",
-        )
-        if key == "poultry" and cured
-        else ()
-    )
+    notes = ["one temperature without a time; not the table itself"]
+    if row.note:
+        notes.append(row.note)
+    if key == "poultry" and cured:
+        lower = value("single_point_cured_poultry_F")
+        notes.append(f"{lower:g} °F is published for poultry that is cured and smoked")
     asked, held = celsius(row.value), min(channels, key=lambda one: one.peak_C)
-    peak = held.peak_C
-    work = (
-        step(
-            "Margin",
-            "margin = peak − asked",
-            peak - asked,
-            "K",
-            peak=(peak, "°C"),
-            asked=(asked, "°C", f"{row.value:g} °F"),
-        ),
-    )
-    return Finding(
+    peak, printed = held.peak_C, f"{row.value:g} °F"
+    return finding(
         "single temperature",
-        f"{row.basis}: {row.value:g} °F ({asked:.1f} °C)",
+        f"{row.basis}: {printed} ({asked:.1f} °C)",
         peak >= asked - 1e-9,
-        peak,
-        asked,
-        "°C",
-        peak - asked,
-        max(peak - asked, 0.0),
+        (peak, asked, "°C"),
         held.name,
-        "highest reading of the coldest channel",
-        "December 2021 and earlier",
-        row.cite(),
-        row.status,
-        (
-            "one temperature without a time; not the table itself",
-            *((row.note,) if row.note else ()),
-            *lower,
-        ),
-        work,
+        ("December 2021 and earlier", row.cite(), row.status),
+        cushion_K=max(peak - asked, 0.0),
+        notes=notes,
+        means=("peak of the coldest channel", printed),
     )
 
 
@@ -347,42 +311,35 @@ def cooling_findings(
     """Every window for this product. One that requires nitrite is not judged where the ingoing nitrite is not given."""
     found = []
     for window in windows_for(cured, nitrite_ppm, on):
-        finding = cooling_finding(channels, window)
+        one = cooling_finding(channels, window)
         if window.nitrite_min_ppm is not None:
             needs = f"requires at least {window.nitrite_min_ppm:g} ppm ingoing nitrite"
-            finding = (
-                not_judged(finding, f"{needs}, which is not given")
-                if finding.met and nitrite_ppm is None
-                else replace(finding, notes=(*finding.notes, needs))
-            )
-        found.append(finding)
+            if one.met and nitrite_ppm is None:
+                one = not_judged(one, f"{needs}, which is not given")
+            else:
+                one = replace(one, own_notes=(*one.own_notes, needs))
+        found.append(one)
     return tuple(found)
 
 
 def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
     """One published window on the slowest channel: from first below its start (or the peak) to last above its end."""
+
+    def slowness(one):
+        _, began, took, so_far = one
+        return (True, inf) if isnan(began) else (isnan(took), so_far if isnan(took) else took)
+
     per = []
     for held in channels:
-        began, took, so_far = (
-            float(x[0])
-            for x in _window(held.time_s, held.temperature_C, window.start_C, window.end_C)
-        )
+        times = cooling(held.time_s, held.temperature_C, window.start_C, window.end_C)
+        began, took, so_far = (float(x[0]) for x in times)
         per.append((held, began, took, so_far))
-    slowest = max(
-        per,
-        key=lambda one: (
-            (isnan(one[2]), one[3] if isnan(one[2]) else one[2])
-            if not isnan(one[1])
-            else (True, np.inf)
-        ),
-    )
-    held, began, took, so_far = slowest
-    start = (
-        "the peak" if window.start_F is None else f"{window.start_F:g} °F ({window.start_C:.1f} °C)"
-    )
-    title = f"{window.title}, {window.part}: {start} to {window.end_F:g} °F ({window.end_C:.1f} °C) in {window.limit_min:g} min"
+    held, began, took, so_far = max(per, key=slowness)
+    start = "the peak"
+    if window.start_F is not None:
+        start = f"{window.start_F:g} °F ({window.start_C:.1f} °C)"
     notes = [window.note] if window.note else []
-    met, found, margin, work = None, None, None, ()
+    met, found = None, None
     if isnan(began):
         level = f"{window.end_C:.1f} °C" if window.start_C is None else start
         notes.append(
@@ -391,59 +348,28 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
     elif isnan(took):
         found = so_far / 60
         met = False if found > window.limit_min else None
-        margin = window.limit_min - found if met is False else None
         notes.append(
             f"{held.name}: the record ends above {window.end_C:.1f} °C after {found:.0f} min; log until it is below"
         )
     else:
         found = took / 60
-        met, margin = found <= window.limit_min * (1 + 1e-9), window.limit_min - found
-        if held.gap[
-            np.searchsorted(held.time_s, began, "right") - 1 : np.searchsorted(
-                held.time_s, began + took, "left"
-            )
-        ].any():
+        met = found <= window.limit_min * (1 + 1e-9)
+        first = np.searchsorted(held.time_s, began, "right") - 1
+        last = np.searchsorted(held.time_s, began + took, "left")
+        if held.gap[first:last].any():
             notes.append(
                 f"{held.name}: the record has a gap inside this window; the crossing times lean on straight lines"
             )
-    if margin is not None:
-        work = (
-            step(
-                "Margin",
-                "margin = limit − took",
-                margin,
-                "min",
-                limit=(window.limit_min, "min"),
-                took=(found, "min"),
-            ),
-        )
-    return Finding(
-        "cooling",
-        title,
-        met,
-        found,
-        window.limit_min,
-        "min",
-        margin,
-        None,
-        held.name,
-        "from first falling below the start to last leaving the end, after the peak; slowest channel",
-        window.edition,
-        window.source,
-        window.status,
-        tuple(notes),
-        work,
+    end = f"{window.end_F:g} °F ({window.end_C:.1f} °C) in {window.limit_min:g} min"
+    what, figures = (
+        f"{window.title}, {window.part}: {start} to {end}",
+        (found, window.limit_min, "min"),
     )
+    more: dict[str, Any] = {"at_most": True, "shown": met is not None, "notes": notes}
+    return finding("cooling", what, met, figures, held.name, window.origin, **more)
 
 
-def not_judged(finding: Finding, why: str) -> Finding:
+def not_judged(found: Finding, why: str) -> Finding:
     """The same figures without a verdict."""
-    return replace(
-        finding,
-        met=None,
-        cushion_K=None,
-        notes=(
-            *finding.notes,
-            f"the figures alone: {'reached' if finding.met else 'not reached'}; {why}",
-        ),
-    )
+    alone = f"the figures alone: {'reached' if found.met else 'not reached'}; {why}"
+    return replace(found, met=None, cushion_K=None, own_notes=(*found.own_notes, alone))

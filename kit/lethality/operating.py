@@ -10,11 +10,10 @@ from math import inf, isinf
 import numpy as np
 
 from kit.errors import UnknownName, need_between
-from kit.lethality.findings import Finding
+from kit.lethality.findings import Finding, finding
 from kit.lethality.published import HoldTable, Operating, celsius, every_operating, operating_rules
 from kit.lethality.trace import Trace, stretches
 from kit.tables import number
-from kit.working import step
 
 NO_CASING = "none"
 
@@ -43,7 +42,8 @@ def come_up_findings(
 
 
 def _come_up(channels, tables, rule: Operating) -> Finding:
-    low, high = celsius(rule.low_F), celsius(rule.high_F)
+    low, high = celsius(rule.low_F or 0.0), celsius(rule.high_F or 0.0)
+    most_min = rule.most_min or 0.0
     per = []
     for held in channels:
         end = lethal_s(held, tables)
@@ -54,7 +54,7 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
             above = stretches(within, temperature, high, held.gap[: len(within) - 1]).total_s()[0]
             seconds = float(stretches(within, temperature, low).total_s()[0] - above)
         per.append((seconds / 60, isinf(end), held))
-    minutes, never, held = max(per, key=lambda one: one[0])
+    minutes, _, held = max(per, key=lambda one: one[0])
     start = held.temperature_C[0]
     usual = number("cook_start_C")
     notes = []
@@ -66,36 +66,11 @@ def _come_up(channels, tables, rule: Operating) -> Finding:
         notes.append(
             f"{held.name}: the record begins at {start:.1f} °C, above {low:.1f} °C; heating time before it is not counted"
         )
-    met = minutes <= rule.most_min * (1 + 1e-9)
+    met: bool | None = minutes <= most_min * (1 + 1e-9)
     if met and start > usual.high:
         met = None
-    work = (
-        step(
-            "Margin",
-            "margin = limit − took",
-            rule.most_min - minutes,
-            "min",
-            limit=(rule.most_min, "min"),
-            took=(minutes, "min"),
-        ),
-    )
-    return Finding(
-        "come-up",
-        f"{rule.title}: at most {rule.most_min:g} min in all",
-        met,
-        minutes,
-        rule.most_min,
-        "min",
-        rule.most_min - minutes,
-        None,
-        held.name,
-        "sum of all time between the two temperatures before the table is met; slowest channel",
-        rule.edition,
-        rule.source,
-        rule.status,
-        tuple(notes),
-        work,
-    )
+    what, figures = f"{rule.title}: at most {most_min:g} min in all", (minutes, most_min, "min")
+    return finding("come-up", what, met, figures, held.name, rule.origin, at_most=True, notes=notes)
 
 
 def needs_humidity(casing: str | None) -> bool | None:
@@ -126,15 +101,9 @@ def humidity_findings(
         if given is not None:
             need_between(name, given, 0, 1e5, "minutes in all")
     slowest = max(channels, key=lambda held: lethal_s(held, tables))
+    given_min = {"1": steam_min, "2": sealed_min}
     return tuple(
-        _humidity(
-            rule,
-            channels,
-            slowest,
-            tables,
-            humidity,
-            {"1": steam_min, "2": sealed_min}.get(rule.option),
-        )
+        _humidity(rule, channels, slowest, tables, humidity, given_min.get(rule.option))
         for rule in operating_rules("humidity", on)
     )
 
@@ -147,23 +116,11 @@ def _humidity(
     asked, found, notes = rule.needed_min(cook_min), given, []
     if rule.least_rh_pct is not None and humidity is not None:
         seconds, percent = humidity
-        inside = np.r_[
-            begin,
-            seconds[(seconds > begin) & (seconds < begin + 60 * cook_min)],
-            begin + 60 * cook_min,
-        ]
-        found = (
-            float(
-                np.nan_to_num(
-                    stretches(
-                        inside,
-                        np.interp(inside, seconds, percent, left=0, right=0),
-                        rule.least_rh_pct,
-                    ).longest_s()[0]
-                )
-            )
-            / 60
-        )
+        stop = begin + 60 * cook_min
+        inside = np.r_[begin, seconds[(seconds > begin) & (seconds < stop)], stop]
+        moist = np.interp(inside, seconds, percent, left=0, right=0)
+        longest = stretches(inside, moist, rule.least_rh_pct).longest_s()[0]
+        found = float(np.nan_to_num(longest)) / 60
     met = None if found is None or isinf(end) else found >= asked * (1 - 1e-9)
     if found is None:
         notes.append("no record of it was given")
@@ -171,49 +128,17 @@ def _humidity(
         notes.append(
             "the table is not met on every channel, so the length of the cook is not known"
         )
-    if met and cook_min < rule.cook_least_min:
+    if met and cook_min < (rule.cook_least_min or 0.0):
         met = False
         notes.append(
             f"the cook lasted {cook_min:.0f} min; the option requires at least {rule.cook_least_min:g} min"
         )
-    if (
-        met
-        and rule.end_F is not None
-        and any(isinf(lethal_s(held, tables, rule.end_F)) for held in channels)
-    ):
+    end_F = -inf if rule.end_F is None else rule.end_F
+    if met and any(isinf(lethal_s(held, tables, end_F)) for held in channels):
         met = False
         notes.append(
-            f"no row of {rule.end_F:g} °F or more is met on every channel; options 1 and 2 require one"
+            f"no row of {end_F:g} °F or more is met on every channel; options 1 and 2 require one"
         )
-    margin = None if found is None else found - asked
-    work = (
-        ()
-        if margin is None
-        else (
-            step(
-                "Margin",
-                "margin = found − asked",
-                margin,
-                "min",
-                found=(found, "min"),
-                asked=(asked, "min", f"of a cook of {cook_min:.0f} min"),
-            ),
-        )
-    )
-    return Finding(
-        "humidity",
-        rule.title,
-        met,
-        found,
-        asked,
-        "min",
-        margin,
-        None,
-        slowest.name,
-        "from the first reading to the moment the table is met",
-        rule.edition,
-        rule.source,
-        rule.status,
-        tuple(notes),
-        work,
-    )
+    figures, means = (found, asked, "min"), ("", f"of a cook of {cook_min:.0f} min")
+    of = (slowest.name, rule.origin)
+    return finding("humidity", rule.title, met, figures, *of, notes=notes, means=means)

@@ -24,34 +24,20 @@ def implausible(
     channels: Sequence[Trace], smokehouse: Trace | None = None, diameter_mm: float | None = None
 ) -> tuple[str, ...]:
     """What cannot be true of core channels, or hardly. `smokehouse`: the chamber's own trace; `diameter_mm`: stuffed, the thinnest known where it is not given."""
-    said = []
+    said: list[str] = []
     for held in channels:
-        said += [
-            text
-            for text in (
-                _unit(held),
-                _unmoved(held),
-                *(_too_fast(held, smokehouse, diameter_mm) or _jumps(held)),
-            )
-            if text
-        ]
+        said += filter(None, (_unit(held), _unmoved(held)))
+        said += _too_fast(held, smokehouse, diameter_mm) or _jumps(held)
     return tuple(said)
 
 
 def fastest_per_s(diameter_mm: float | None = None) -> float:
     """The fastest that the difference between a core and its medium can fall, in shares per second: the batter that conducts best, ends included."""
-    size = (
-        number("cook_diameter").low
-        if diameter_mm is None
-        else need_between("stuffed diameter in mm", diameter_mm, 3, 400)
-    )
-    link = Link(
-        size,
-        None,
-        number("cook_conductivity").high,
-        number("cook_density").low,
-        number("cook_heat_capacity").low,
-    )
+    size = number("cook_diameter").low
+    if diameter_mm is not None:
+        size = need_between("stuffed diameter in mm", diameter_mm, 3, 400)
+    conducts, light = number("cook_conductivity").high, number("cook_density").low
+    link = Link(size, None, conducts, light, number("cook_heat_capacity").low)
     ends = (np.pi / (2 * value("record_shortest_link"))) ** 2
     return float(link.diffusivity_m2_per_s / link.radius_m**2 * (one_term(np.inf)[0] ** 2 + ends))
 
@@ -80,20 +66,15 @@ def _unmoved(held: Trace) -> str:
     first, last = edges[:-1], edges[1:] - 1
     warm = np.flatnonzero(x[first] >= value("record_heated_C"))
     runs = warm[np.argsort(first[warm] - last[warm], kind="stable")]
-    distinct = np.unique(x)
-    coarse = (
-        max(float(np.diff(distinct).min()) / value("record_fine_K"), 1.0)
-        if distinct.size > 1
-        else 1.0
-    )
+    steps, coarse = np.diff(np.unique(x)), 1.0
+    if steps.size:
+        coarse = max(float(steps.min()) / value("record_fine_K"), 1.0)
     counts, minutes = last[runs] - first[runs] + 1, (t[last[runs]] - t[first[runs]]) / 60
-    long = (counts >= value("record_unmoved_readings")) & (
-        minutes >= coarse * value("record_unmoved_min")
-    )
+    long = counts >= value("record_unmoved_readings")
+    long &= minutes >= coarse * value("record_unmoved_min")
     apart = counts >= value("record_unmoved_apart") * np.append(counts[1:], 1)
-    last_apart = np.flatnonzero(
-        apart[:_STUCK_AT_MOST] & np.logical_and.accumulate(long)[:_STUCK_AT_MOST]
-    )
+    longest = slice(_STUCK_AT_MOST)
+    last_apart = np.flatnonzero(apart[longest] & np.logical_and.accumulate(long)[longest])
     if not last_apart.size:
         return ""
     stuck = np.sort(runs[: last_apart[-1] + 1])
@@ -112,11 +93,9 @@ def _too_fast(held: Trace, smokehouse: Trace | None, diameter_mm: float | None) 
     warmest, coldest = value("lethality_warmest_C"), value("record_coldest_medium_C")
     if smokehouse is not None:
         warmest = min(warmest, smokehouse.peak_C + value("record_chamber_spread_K"))
-    size = (
-        f"{diameter_mm:g} mm"
-        if diameter_mm is not None
-        else f"even {number('cook_diameter').low:g} mm"
-    )
+    size = f"even {number('cook_diameter').low:g} mm"
+    if diameter_mm is not None:
+        size = f"{diameter_mm:g} mm"
     said = []
     for way, medium, verb in ((1.0, warmest, "rises"), (-1.0, coldest, "falls")):
         found = _fastest(held.time_s, way * (medium - held.temperature_C), rate, off)
@@ -136,15 +115,10 @@ def _jumps(held: Trace) -> list[str]:
     for width in (1, 2):
         if len(x) < width + 5:
             continue
-        change = x[2 + width : -2] - x[2 : -2 - width]
-        around = np.max(
-            np.abs([np.diff(x)[k : k + change.size] for k in (0, 1, 2 + width, 3 + width)]), axis=0
-        )
-        at = np.flatnonzero(
-            (np.abs(change) > value("record_jump_K"))
-            & (around < np.exp(-60 * fastest_per_s()) * np.abs(change))
-            & (t[2 + width : -2] - t[2 : -2 - width] <= 60)
-        )
+        change, taken = x[2 + width : -2] - x[2 : -2 - width], t[2 + width : -2] - t[2 : -2 - width]
+        beside = [np.diff(x)[k : k + change.size] for k in (0, 1, 2 + width, 3 + width)]
+        quiet = np.max(np.abs(beside), axis=0) < np.exp(-60 * fastest_per_s()) * np.abs(change)
+        at = np.flatnonzero((np.abs(change) > value("record_jump_K")) & quiet & (taken <= 60))
         if at.size:
             a, b = at[0] + 2, at[0] + 2 + width
             return [

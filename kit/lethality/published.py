@@ -1,4 +1,4 @@
-"""Which holding times, heat resistances, cooling windows and operating parameters are published, for which product, in which edition?
+"""Which holding times, cooling windows and operating parameters are published, for which product, in which edition?
 
 `on` is the day whose editions are asked for; None: today. Rows without dates belong to no edition and are always there.
 """
@@ -6,6 +6,7 @@
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache, lru_cache
+from typing import Any
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.tables import cite, in_force, read_rows, value
@@ -14,7 +15,6 @@ from kit.units import read
 MEAT, CHICKEN, TURKEY, OTHER_POULTRY = "meat", "chicken", "turkey", "other poultry"
 PRODUCTS = (MEAT, CHICKEN, TURKEY, OTHER_POULTRY)
 """meat: no poultry at all. Other poultry: any other bird, and any mixture that contains poultry, however little."""
-HISTORY = "history"
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 
@@ -28,30 +28,38 @@ class Hold:
     printed: str
 
 
-@dataclass(frozen=True)
-class HoldTable:
-    key: str
+@dataclass(frozen=True, kw_only=True)
+class Published:
+    """What every published figure carries."""
+
     title: str
-    product: str
-    """one of PRODUCTS, or 'history'"""
-    fat_pct: float | None
-    """the published column; None where fat plays no part"""
-    organism: str
-    log_reduction: float | None
     edition: str
     date_from: date | None
     date_to: date | None
-    rows: tuple[Hold, ...]
-    condition: str
-    """what must be so before the table may be used at all; empty: nothing beyond the product"""
-    status: str
     source: str
+    status: str
     note: str
 
     @property
-    def timed(self) -> tuple[Hold, ...]:
-        """The rows that ask for a time; the rest are printed without one."""
-        return tuple(row for row in self.rows if row.hold_s > 0)
+    def origin(self) -> tuple[str, str, str]:
+        """Edition, source, and how surely it was read."""
+        return self.edition, self.source, self.status
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoldTable(Published):
+    """One time-temperature table."""
+
+    key: str
+    product: str
+    """one of PRODUCTS"""
+    fat_pct: float | None
+    """the published column; None where fat plays no part"""
+    organism: str
+    log_reduction: float
+    rows: tuple[Hold, ...]
+    condition: str
+    """what must be so before the table may be used at all; empty: nothing beyond the product"""
 
     def refuse(self, product: str) -> None:
         """OutOfRange unless this table is for `product`: a meat table never speaks for poultry."""
@@ -67,16 +75,12 @@ class HoldTable:
             )
 
 
-@dataclass(frozen=True)
-class Window:
+@dataclass(frozen=True, kw_only=True)
+class Window(Published):
     """One published cooling window: from `start_C` (None: the peak of the core) to `end_C` within `limit_min`."""
 
     option: str
-    title: str
     cured: tuple[bool, ...]
-    edition: str
-    date_from: date | None
-    date_to: date | None
     part: str
     start_F: float | None
     end_F: float
@@ -85,21 +89,14 @@ class Window:
     limit_min: float
     nitrite_min_ppm: float | None
     """ingoing nitrite that the window requires"""
-    source: str
-    status: str
-    note: str
 
 
-@dataclass(frozen=True)
-class Operating:
+@dataclass(frozen=True, kw_only=True)
+class Operating(Published):
     """One operating parameter that goes with the tables. Figures it does not need are None; `casings` are those that need no humidity."""
 
     parameter: str
     option: str
-    title: str
-    edition: str
-    date_from: date | None
-    date_to: date | None
     low_F: float | None
     high_F: float | None
     most_min: float | None
@@ -109,23 +106,10 @@ class Operating:
     end_F: float | None
     cook_least_min: float | None
     casings: tuple[str, ...]
-    source: str
-    status: str
 
     def needed_min(self, cook_min: float) -> float:
         """For how long this humidity option must last in a cook of that length: its share of the cook or its least time, whichever is longer."""
-        return max(self.least_share_pct * cook_min / 100, self.least_min)
-
-
-@dataclass(frozen=True)
-class Resistance:
-    """Published D values of one organism in one product."""
-
-    product: str
-    organism: str
-    temperature_C: tuple[float, ...]
-    d_min: tuple[float, ...]
-    source: str
+        return max((self.least_share_pct or 0.0) * cook_min / 100, self.least_min or 0.0)
 
 
 def known_product(product: str) -> str:
@@ -144,7 +128,7 @@ def hold_tables(on: date | None = None) -> dict[str, HoldTable]:
 
 
 def hold_table(key: str, on: date | None = None) -> HoldTable:
-    """A time-temperature table: 'meat 6.5 log', 'meat 7 log', 'meat 5 log', 'chicken 12 % fat', 'turkey 1 % fat', 'trichina (history)'."""
+    """A time-temperature table: 'meat 6.5 log', 'meat 7 log', 'meat 5 log', 'chicken 12 % fat', 'turkey 1 % fat'."""
     tables = hold_tables(on)
     if key not in tables:
         raise UnknownName("time-temperature table", str(key), tables)
@@ -166,21 +150,19 @@ def tables_for(
     if product == MEAT:
         return tuple(table for table in tables if table.product == MEAT), ()
     birds = (CHICKEN, TURKEY) if product == OTHER_POULTRY else (product,)
-    columns = [
-        _columns([table for table in tables if table.product == bird], fat_pct) for bird in birds
-    ]
+    of_birds = ([table for table in tables if table.product == bird] for bird in birds)
+    columns = [_columns(of_bird, fat_pct) for of_bird in of_birds]
     if not all(columns):
         fat = "of unknown fat" if fat_pct is None else f"of {fat_pct:g} % fat"
         return (), (
             f"no time-temperature table that was read covers {product} {fat}; the meat tables are not for it",
         )
-    top, said = columns[0][0].fat_pct, ()
+    said: tuple[str, ...] = ()
+    top = columns[0][0].fat_pct or 0.0
     if fat_pct is None or fat_pct > top:
-        why = (
-            "the fat is not given"
-            if fat_pct is None
-            else f"this product contains {fat_pct:g} % fat"
-        )
+        why = "the fat is not given"
+        if fat_pct is not None:
+            why = f"this product contains {fat_pct:g} % fat"
         said = (
             f"{why}: the column of {top:g} % fat is used, as published for more fat and for unknown fat",
         )
@@ -190,14 +172,13 @@ def tables_for(
 def _columns(tables, fat_pct) -> tuple[HoldTable, ...]:
     """The column of this fat; two where the fat lies between them (the fatter one first); none where no column covers it."""
     tables = sorted(tables, key=lambda table: table.fat_pct)
-    if fat_pct is None or fat_pct > tables[-1].fat_pct:
-        return tuple(
-            table for table in tables[-1:] if table.fat_pct == value("lethality_any_fat_pct")
-        )
+    last = tables[-1]
+    if fat_pct is None or fat_pct > last.fat_pct:
+        return (last,) if last.fat_pct == value("lethality_any_fat_pct") else ()
     at = next(n for n, table in enumerate(tables) if fat_pct <= table.fat_pct)
-    return (
-        (tables[at],) if at == 0 or fat_pct == tables[at].fat_pct else (tables[at], tables[at - 1])
-    )
+    if at == 0 or fat_pct == tables[at].fat_pct:
+        return (tables[at],)
+    return tables[at], tables[at - 1]
 
 
 def _longest(columns, product: str) -> HoldTable:
@@ -231,15 +212,11 @@ def windows_for(
     need(isinstance(cured, bool), f"cured is {cured!r}; say True (with nitrite) or False")
     if nitrite_ppm is not None:
         need_between("nitrite_ppm", nitrite_ppm, 0, 5000, "ingoing nitrite in ppm of the meat")
+    enough = float("inf") if nitrite_ppm is None else nitrite_ppm
     return tuple(
         window
         for window in cooling_windows(on)
-        if cured in window.cured
-        and (
-            nitrite_ppm is None
-            or window.nitrite_min_ppm is None
-            or nitrite_ppm >= window.nitrite_min_ppm
-        )
+        if cured in window.cured and enough >= (window.nitrite_min_ppm or 0.0)
     )
 
 
@@ -255,11 +232,8 @@ def superseded(on: date | None = None) -> tuple[Window, ...]:
 
 def editions_ended() -> tuple[date, ...]:
     """The last days of editions that are no longer in force, latest first."""
-    return tuple(
-        sorted(
-            {row.date_to for row in (*every_table(), *every_window()) if row.date_to}, reverse=True
-        )
-    )
+    last_days = {row.date_to for row in (*every_table(), *every_window()) if row.date_to}
+    return tuple(sorted(last_days, reverse=True))
 
 
 def operating_rules(parameter: str, on: date | None = None) -> tuple[Operating, ...]:
@@ -270,106 +244,93 @@ def operating_rules(parameter: str, on: date | None = None) -> tuple[Operating, 
 @lru_cache(maxsize=1)
 def every_table() -> tuple[HoldTable, ...]:
     """All editions. A column of holds.csv serves every edition that has it; `rows_F` are the rows of a copy that was read in part."""
-    columns = {}
+    columns: dict[str, list[Hold]] = {}
     for row in read_rows("lethality", "holds.csv"):
         fahrenheit = float(row.pop("temperature_F"))
         for key, printed in row.items():
             if printed:
                 time, unit = printed.split()
                 seconds = float(time) * _SECONDS[unit]
-                columns.setdefault(key, []).append(
-                    Hold(
-                        fahrenheit,
-                        celsius(fahrenheit),
-                        seconds,
-                        printed if seconds else f"{printed} (no holding time)",
-                    )
-                )
+                words = printed if seconds else f"{printed} (no holding time)"
+                hold = Hold(fahrenheit, celsius(fahrenheit), seconds, words)
+                columns.setdefault(key, []).append(hold)
     found = []
     for row in read_rows("lethality", "tables.csv"):
         only = {float(part) for part in row["rows_F"].split("|") if part}
         for fat in row["fat_pct"].split("|"):
             key = row["table"].format(fat=fat)
-            found.append(
-                HoldTable(
-                    key,
-                    row["title"].format(fat=fat),
-                    row["products"],
-                    _number(fat),
-                    row["organism"],
-                    _number(row["log_reduction"]),
-                    row["edition"],
-                    _day(row["date_from"]),
-                    _day(row["date_to"]),
-                    tuple(hold for hold in columns[key] if not only or hold.temperature_F in only),
-                    row["condition"],
-                    row["status"],
-                    cite(row["source"], row["where"], row["status"]),
-                    row["note"],
-                )
+            table = HoldTable(
+                **_common(row),
+                key=key,
+                product=row["products"],
+                fat_pct=_number(fat),
+                organism=row["organism"],
+                log_reduction=float(row["log_reduction"]),
+                rows=tuple(hold for hold in columns[key] if not only or hold.temperature_F in only),
+                condition=row["condition"],
             )
+            found.append(replace(table, title=table.title.format(fat=fat)))
     return tuple(found)
 
 
 def cooling_windows(on: date | None = None) -> tuple[Window, ...]:
+    """The cooling windows of the editions in force."""
     return _now(every_window(), on)
 
 
 @lru_cache(maxsize=1)
 def every_window() -> tuple[Window, ...]:
+    """The cooling windows of all editions."""
     found = []
     for row in read_rows("lethality", "cooling.csv"):
-        start = _number(row["start_F"])
-        found.append(
-            Window(
-                row["option"],
-                row["title"],
-                tuple(kind == "cured" for kind in row["products"].split("|")),
-                row["edition"],
-                _day(row["date_from"]),
-                _day(row["date_to"]),
-                row["window"],
-                start,
-                float(row["end_F"]),
-                None if start is None else celsius(start),
-                celsius(float(row["end_F"])),
-                float(row["limit_min"]),
-                _number(row["nitrite_min_ppm"]),
-                cite(row["source"], row["where"], row["status"]),
-                row["status"],
-                row["note"],
-            )
+        start, end = _number(row["start_F"]), float(row["end_F"])
+        window = Window(
+            **_common(row),
+            option=row["option"],
+            cured=tuple(kind == "cured" for kind in row["products"].split("|")),
+            part=row["window"],
+            start_F=start,
+            end_F=end,
+            start_C=None if start is None else celsius(start),
+            end_C=celsius(end),
+            limit_min=float(row["limit_min"]),
+            nitrite_min_ppm=_number(row["nitrite_min_ppm"]),
         )
+        found.append(window)
     return tuple(found)
 
 
 @lru_cache(maxsize=1)
 def every_operating() -> tuple[Operating, ...]:
-    figures = (
-        "low_F",
-        "high_F",
-        "most_min",
-        "least_rh_pct",
-        "least_share_pct",
-        "least_min",
-        "end_F",
-        "cook_least_min",
-    )
+    """The operating parameters of all editions."""
     return tuple(
         Operating(
-            row["parameter"],
-            row["option"],
-            row["title"],
-            row["edition"],
-            _day(row["date_from"]),
-            _day(row["date_to"]),
-            *(_number(row[name]) for name in figures),
-            tuple(filter(None, row["casings"].split("|"))),
-            cite(row["source"], row["where"], row["status"]),
-            row["status"],
+            **_common(row),
+            parameter=row["parameter"],
+            option=row["option"],
+            casings=tuple(filter(None, row["casings"].split("|"))),
+            **_figures(row),
         )
         for row in read_rows("lethality", "operating.csv")
     )
+
+
+def _figures(row) -> dict[str, Any]:
+    names = "low_F high_F most_min least_rh_pct least_share_pct least_min end_F cook_least_min"
+    return {name: _number(row[name]) for name in names.split()}
+
+
+def _common(row) -> dict[str, Any]:
+    """What each row of these files says beside its figures."""
+    return {
+        "title": row["title"],
+        "edition": row["edition"],
+        "date_from": _day(row["date_from"]),
+        "date_to": _day(row["date_to"]),
+        "source": cite(row["source"], row["where"], row["status"]),
+        "status": row["status"],
+        "note": row.get("note", ""),
+    }
 
 
 def _number(text: str) -> float | None:
@@ -378,34 +339,6 @@ def _number(text: str) -> float | None:
 
 def _day(text: str) -> date | None:
     return date.fromisoformat(text) if text else None
-
-
-@lru_cache(maxsize=1)
-def resistances() -> tuple[Resistance, ...]:
-    groups: dict[tuple[str, str], list] = {}
-    for row in read_rows("lethality", "d_values.csv"):
-        groups.setdefault((row["product"], row["organism"]), []).append(row)
-    return tuple(
-        Resistance(
-            product,
-            organism,
-            tuple(float(r["temperature_C"]) for r in rows),
-            tuple(float(r["D_min"]) for r in rows),
-            cite(rows[0]["source"], rows[0]["where"], rows[0]["status"]),
-        )
-        for (product, organism), rows in groups.items()
-    )
-
-
-def resistance(product: str, organism: str) -> Resistance:
-    for found in resistances():
-        if (found.product, found.organism) == (product, organism):
-            return found
-    raise UnknownName(
-        "published heat resistance",
-        f"{product}: {organism}",
-        (f"{r.product}: {r.organism}" for r in resistances()),
-    )
 
 
 @cache

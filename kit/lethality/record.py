@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import isnan
 
 import numpy as np
 
@@ -17,24 +16,12 @@ from kit.lethality.findings import (
     p70_findings,
     single_point_finding,
 )
-from kit.lethality.model import Reduction, line_of, reduction, reduction_by_d, times_slower
 from kit.lethality.operating import come_up_findings, humidity_findings, needs_humidity
 from kit.lethality.plausible import implausible
-from kit.lethality.published import (
-    HISTORY,
-    MEAT,
-    hold_table,
-    known_product,
-    operating_rules,
-    resistances,
-    superseded,
-    tables_for,
-)
+from kit.lethality.published import known_product, operating_rules, superseded, tables_for
 from kit.lethality.trace import Trace, trace
-from kit.tables import number
-from kit.working import Step
-
-FRANK = "frankfurter, pork"
+from kit.tables import number, value
+from kit.working import Result
 
 
 @dataclass(frozen=True)
@@ -58,7 +45,7 @@ class StageLine:
 
 
 @dataclass(frozen=True)
-class Record:
+class Record(Result):
     """Everything the page says. Nothing here is a verdict on safety; `caution` says so and is always printed first."""
 
     title: str
@@ -74,35 +61,18 @@ class Record:
     findings: tuple[Finding, ...]
     """cook: holds, P70, single temperature, come-up, humidity"""
     cooling: tuple[Finding, ...]
-    history: tuple[Finding, ...]
-    models: tuple[Reduction, ...]
-    """the integrals beside the tables, and the published frankfurter figures as the caution"""
-    slower: tuple[str, ...]
     missing: tuple[str, ...]
     understood: tuple[str, ...]
     caution: str
     cautions: tuple[str, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
-    implausible: tuple[str, ...] = ()
+    implausible: tuple[str, ...]
     """why these readings may not be true; where there is one, nothing counts as met"""
-    named: tuple[str, ...] = ()
+    named: tuple[str, ...]
     """the options that the plan names; all others are alternatives"""
-    smokehouse: Trace | None = None
-    file: str = ""
-    start: str = ""
+    smokehouse: Trace | None
+    file: str
+    start: str
     """date and time of the first reading, as the log writes it"""
-
-    def text(self) -> str:
-        from kit.lethality.page import as_text
-
-        return as_text(self)
-
-    def html(self) -> str:
-        from kit.lethality.page import as_html
-
-        return as_html(self)
 
 
 def traces_of_log(reading, channels: Sequence[str] | None = None) -> tuple[Trace, ...]:
@@ -123,13 +93,8 @@ def smokehouse_of_log(reading, channel: str) -> Trace:
 
 def _of_log(reading, name: str, core: bool) -> Trace:
     seconds, degrees = reading.channel(name)
-    return trace(
-        name,
-        seconds,
-        degrees,
-        core=core,
-        rows=reading.row[reading.usable[:, reading.channels.index(name)]],
-    )
+    usable = reading.usable[:, reading.channels.index(name)]
+    return trace(name, seconds, degrees, core=core, rows=reading.row[usable])
 
 
 def record(
@@ -172,32 +137,23 @@ def record(
     need(bool(channels), "there is no channel; give at least one")
     if len({held.name for held in channels}) < len(channels):
         raise KitError("two channels have the same name; name them apart")
-    error = (
-        0.0
-        if probe_error_K is None
-        else need_between(
-            "probe_error_K", probe_error_K, 0, 10, "how many kelvins the probe may read wrong"
-        )
-    )
-    low, high = (
-        tuple(c.lowered(error) for c in channels),
-        tuple(c.lowered(-error) for c in channels),
-    )
+    error, remedy = 0.0, "how many kelvins the probe may read wrong"
+    if probe_error_K is not None:
+        error = need_between("probe_error_K", probe_error_K, 0, 10, remedy)
+    low = tuple(held.lowered(error) for held in channels)
+    high = tuple(held.lowered(-error) for held in channels)
     tables, why = tables_for(product, fat_pct, on)
     cooling = cooling_findings(high, cured, nitrite_ppm, on)
     free = tuple(table for table in tables if not table.condition)
     holds = tuple(hold_finding(low, table, product) for table in free)
-    if plan or not any(
-        f.met for f in holds
-    ):  # a lower reduction on a condition says nothing where a higher one is met without
+    # a lower reduction on a condition says nothing where a higher one is met without
+    if plan or not any(f.met for f in holds):
         holds += tuple(hold_finding(low, table, product) for table in tables if table.condition)
     tables = free
     humidity = None if humidity is None else _series(humidity, "humidity", 0, 100)
-    moist = (
-        humidity_findings(low, tables, humidity, steam_min, sealed_min, on)
-        if needs_humidity(casing)
-        else ()
-    )
+    moist: tuple[Finding, ...] = ()
+    if needs_humidity(casing):
+        moist = humidity_findings(low, tables, humidity, steam_min, sealed_min, on)
     findings = (
         *holds,
         *p70_findings(low),
@@ -205,69 +161,64 @@ def record(
         *come_up_findings(low, tables, on),
         *moist,
     )
-    history = (
-        (
-            not_judged(
-                hold_finding(low, hold_table("trichina (history)"), HISTORY), "no longer a rule"
-            ),
-        )
-        if product == MEAT
-        else ()
-    )
-    models, slower = _models(low, tables, product)
-    house, house_missing = _house(wet_bulb)
-    missing = (
+    missing = [
         *why,
         *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm),
         *_humidity_missing(casing, tables, on),
-        *_not_read(on),
-        *house_missing,
-        *_unsaid(smokehouse, diameter_mm),
-    )
-    house += _editions(casing, on)
-    strange = implausible(channels, smokehouse, diameter_mm)
-    findings, cooling = (
-        tuple(not_judged(f, "the log is implausible") if strange and f.met else f for f in group)
-        for group in (findings, cooling)
-    )
-    worst = min(low, key=lambda held: held.peak_C)
-    parts = (*findings, *cooling, *history)
-    shown = cautions.ALL + ((cautions.HISTORY,) if history else ())
-    return Record(
-        title or "What the temperature record shows",
-        batch,
-        product,
-        cured,
-        fat_pct,
-        probe_error_K,
-        channels,
-        worst.name,
-        _stages(channels, stages),
-        findings,
-        cooling,
-        history,
-        models,
-        slower,
-        missing,
-        tuple(understood),
-        cautions.VALIDATES_NOTHING,
-        shown[1:],
-        tuple(dict.fromkeys(note for held in channels for note in held.notes)) + house,
-        tuple(
-            dict.fromkeys(
-                (
-                    *(f.source for f in parts),
-                    *(s for m in models for s in m.sources),
-                    number("lethality_comparable_low_C").cite(),
-                )
-            )
+        *(
+            f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}"
+            for w in superseded(on)
         ),
-        tuple(step for part in (*parts, *models) for step in part.working),
-        strange,
-        _named(plan, (*findings, *cooling)),
-        smokehouse,
-        file,
-        start,
+        "not read: the cooling guideline of December 2021, and 9 CFR after 2015",
+    ]
+    zones = _wet_bulb_figures()
+    if wet_bulb is None:
+        missing.append(
+            f"wet bulb of the smokehouse: {zones}, gave 6.5 log on surfaces in one study"
+        )
+    if smokehouse is None:
+        missing.append(
+            "trace of the smokehouse: without it the cores are compared with boiling water"
+        )
+    if diameter_mm is None:
+        missing.append(
+            f"stuffed diameter: without it the cores are compared with one of {number('cook_diameter').low:g} mm"
+        )
+    strange = implausible(channels, smokehouse, diameter_mm)
+    if strange:
+        findings, cooling = (
+            tuple(not_judged(f, "the log is implausible") if f.met else f for f in group)
+            for group in (findings, cooling)
+        )
+    notes = list(dict.fromkeys(note for held in channels for note in held.notes))
+    if wet_bulb is not None:
+        highest = _series(wet_bulb, "wet bulb", -20, 100)[1].max()
+        source = number("lethality_wet_bulb_one_zone_C").cite()
+        notes.append(f"wet bulb at most {highest:.1f} °C (one study: {zones}; {source})")
+    rows = ("lethality_comparable_low_C", "lethality_frank_d_min")
+    return Record(
+        title=title or "What the temperature record shows",
+        batch=batch,
+        product=product,
+        cured=cured,
+        fat_pct=fat_pct,
+        probe_error_K=probe_error_K,
+        channels=channels,
+        coldest=min(low, key=lambda held: held.peak_C).name,
+        stages=_stages(channels, stages),
+        findings=findings,
+        cooling=cooling,
+        missing=tuple(missing),
+        understood=tuple(understood),
+        caution=cautions.VALIDATES_NOTHING,
+        cautions=cautions.ALL[1:],
+        implausible=strange,
+        named=_named(plan, (*findings, *cooling)),
+        smokehouse=smokehouse,
+        file=file,
+        start=start,
+        own_notes=(*notes, *_editions(casing, on)),
+        own_sources=tuple(number(row).cite() for row in rows),
     )
 
 
@@ -276,103 +227,40 @@ def _named(plan, findings) -> tuple[str, ...]:
     options = tuple(dict.fromkeys(f.option for f in findings))
     found = []
     for words in plan:
-        hits = [option for option in options if words.casefold() == option.casefold()] or [
-            option for option in options if words.casefold() in option.casefold()
-        ]
+        asked = words.casefold()
+        same = [option for option in options if asked == option.casefold()]
+        hits = same or [option for option in options if asked in option.casefold()]
         if len(hits) != 1:
             raise UnknownName("limit named by the plan", words, hits or options)
         found += hits
     return tuple(found)
 
 
-def _unsaid(smokehouse, diameter_mm) -> tuple[str, ...]:
-    said = (
-        ()
-        if smokehouse
-        else ("trace of the smokehouse: without it the cores are compared with boiling water",)
-    )
-    return (
-        said
-        if diameter_mm is not None
-        else (
-            *said,
-            f"stuffed diameter: without it the cores are compared with one of {number('cook_diameter').low:g} mm",
-        )
-    )
+def _wet_bulb_figures() -> str:
+    """Figures for surfaces, compared with nothing that was not read."""
+    one, both = (value(f"lethality_wet_bulb_{zones}_C") for zones in ("one_zone", "both_zones"))
+    return f"{one:g} °C in one zone, or {both:g} °C in both"
 
 
-def _models(channels, tables, product) -> tuple[tuple[Reduction, ...], tuple[str, ...]]:
-    """The worst channel by each line. The frankfurter figures are for meat; other products get them as a caution without a ratio."""
-    found = [
-        min((reduction(held, table, product) for held in channels), key=lambda m: m.logs)
-        for table in tables
-        if len(table.timed) >= 3
-    ]
-    franks = [
-        r
-        for r in resistances()
-        if r.product == FRANK and r.organism in ("Salmonella", "Listeria monocytogenes")
-    ]
-    found += [
-        min((reduction_by_d(held, r) for held in channels), key=lambda m: m.logs) for r in franks
-    ]
-    said = []
-    if product == MEAT:
-        for r in franks:
-            ratios = times_slower(r, tables[0])
-            said.append(
-                f"{r.organism} in {r.product}: {min(ratios.values()):.1f} to {max(ratios.values()):.1f} times slower "
-                f"than the line of the {tables[0].title} "
-                f"(z {line_of(tables[0]).z_K:.2f} K), at {min(ratios):g} to {max(ratios):g} °C"
-            )
-    return tuple(found), tuple(said)
-
-
-def _house(wet_bulb) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """(what the wet bulb of the smokehouse shows, what is missing). Compared only with figures that were read, and these are for surfaces."""
-    one, both = number("lethality_wet_bulb_one_zone_C"), number("lethality_wet_bulb_both_zones_C")
-    if wet_bulb is None:
-        return (), (
-            f"wet bulb of the smokehouse: {one.value:g} °C in one zone, or {both.value:g} °C in both, gave 6.5 log on surfaces in one study",
-        )
-    _, wb = _series(wet_bulb, "wet bulb", -20, 100)
-    return (
-        f"wet bulb at most {wb.max():.1f} °C (one study: {one.value:g} °C in one zone, or {both.value:g} °C in both; {one.cite()})",
-    ), ()
-
-
-def _humidity_missing(casing, tables, on) -> tuple[str, ...]:
+def _humidity_missing(casing, tables, on) -> list[str]:
     if casing is not None or not tables or not operating_rules("humidity", on):
-        return ()
-    kinds = ", ".join(
-        kind for rule in operating_rules("humidity not required", on) for kind in rule.casings
-    )
-    return (f"casing ({kinds}): without one, one of four humidity options is required",)
+        return []
+    rules = operating_rules("humidity not required", on)
+    kinds = ", ".join(kind for rule in rules for kind in rule.casings)
+    return [f"casing ({kinds}): without one, one of four humidity options is required"]
 
 
-def _editions(casing, on) -> tuple[str, ...]:
+def _editions(casing, on) -> list[str]:
     said = [f"published figures of the editions in force on {on:%-d %B %Y}"] if on else []
+    more = ""
+    if (casing or "").startswith("natural"):
+        more = "; if Salmonella is found, the plant must show that low humidity was not the cause"
     for rule in operating_rules("humidity not required", on):
         if needs_humidity(casing) is False:
             said.append(
-                f"humidity of the smokehouse: not required in a {casing} casing ({rule.source})"
-                + (
-                    "; if Salmonella is found, the plant must show that low humidity was not the cause"
-                    if casing.startswith("natural")
-                    else ""
-                )
+                f"humidity of the smokehouse: not required in a {casing} casing ({rule.source}){more}"
             )
-    return tuple(said)
-
-
-def _not_read(on) -> tuple[str, ...]:
-    """What the figures in force rest on that was not read, and what no longer applies."""
-    said = [
-        f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}"
-        for w in superseded(on)
-    ]
-    said.append("not read: the cooling guideline of December 2021, and 9 CFR after 2015")
-    return tuple(said)
+    return said
 
 
 def _series(given, name: str, low: float, high: float):
@@ -399,27 +287,21 @@ def _stages(channels, stages) -> tuple[StageLine, ...]:
             f"stage {mark.name!r} ends at {mark.end_min:g} min, not after its start at {mark.start_min:g} min",
         )
         ends = []
-        for at in (mark.start_min, mark.end_min):
-            inside = [
-                float(np.interp(60 * at, held.time_s, held.temperature_C))
-                for held in channels
-                if held.time_s[0] <= 60 * at <= held.time_s[-1]
-            ]
-            ends.append(min(inside) if inside else float("nan"))
-        if any(isnan(end) for end in ends):
-            first, last = (
-                min(h.time_s[0] for h in channels) / 60,
-                max(h.time_s[-1] for h in channels) / 60,
-            )
-            raise OutOfRange(
-                f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) "
-                f"lies outside the record ({first:.1f} to {last:.1f} min)"
-            )
-        lines.append(StageLine(mark.name, mark.start_min, mark.end_min, *ends))
+        for at in (60 * mark.start_min, 60 * mark.end_min):
+            inside = [held for held in channels if held.time_s[0] <= at <= held.time_s[-1]]
+            if not inside:
+                first = min(held.time_s[0] for held in channels) / 60
+                last = max(held.time_s[-1] for held in channels) / 60
+                raise OutOfRange(
+                    f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) "
+                    f"lies outside the record ({first:.1f} to {last:.1f} min)"
+                )
+            ends.append(min(np.interp(at, held.time_s, held.temperature_C) for held in inside))
+        lines.append(StageLine(mark.name, mark.start_min, mark.end_min, *map(float, ends)))
     return tuple(lines)
 
 
-def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> tuple[str, ...]:
+def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> list[str]:
     said = []
     if probe_error_K is None:
         said.append(
@@ -432,16 +314,13 @@ def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> tuple[str,
     said.append(
         "when the cook ended and chilling began: the log does not say it; ordinary chilling is to begin within 90 minutes"
     )
+    if cured and nitrite_ppm is None:
+        said.append("ingoing nitrite: the slow windows are not judged without it")
     if cured:
         said.append(
-            (
-                ""
-                if nitrite_ppm is not None
-                else "ingoing nitrite: the slow windows are not judged without it; "
-            )
-            + "ascorbate or erythorbate: the slow windows of 2021 require it, how much was not read"
+            "ascorbate or erythorbate: the slow windows of 2021 require it, how much was not read"
         )
     said.append(
         "probe calibration, place of the probe, and the name of the person who read the record"
     )
-    return tuple(said)
+    return said

@@ -3,7 +3,6 @@
 The functions take `time_s` (n,) and temperatures (n,) or (m, n), so that a cloud of m simulated links costs a few array operations.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,13 +39,9 @@ class Trace:
         if not at.size:
             return self
         first, last = max(int(at[0]) - 1, 0), min(int(at[-1]) + 1, len(self.time_s) - 1)
-        return Trace(
-            self.name,
-            self.time_s[first : last + 1],
-            self.temperature_C[first : last + 1],
-            self.gap[first:last],
-            self.notes,
-        )
+        kept = slice(first, last + 1)
+        times, temps = self.time_s[kept], self.temperature_C[kept]
+        return Trace(self.name, times, temps, self.gap[first:last], self.notes)
 
     def lowered(self, kelvin: float) -> "Trace":
         """The same record if the probe reads `kelvin` too high."""
@@ -67,34 +62,20 @@ def trace(
     `longest_step_s`: the longest silence that still counts as watched; without it five usual steps. Give it for readings written down by hand.
     `core` False: the air of a smokehouse, which may be hotter than a wet core. `rows`: each reading's row in its file, for the faults.
     """
+    where = f"channel {name!r}"
     try:
         t, temp = np.asarray(time_s, float).ravel(), np.asarray(temperature_C, float).ravel()
     except (TypeError, ValueError) as cause:
-        raise Faulty(
-            f"channel {name!r}",
-            [
-                Fault(
-                    f"holds something that is no number ({cause})",
-                    remedy="read a file with kit.reading.logs, which names the rows",
-                )
-            ],
-        ) from None
+        remedy = "read a file with kit.reading.logs, which names the rows"
+        fault = Fault(f"holds something that is no number ({cause})", remedy=remedy)
+        raise Faulty(where, [fault]) from None
     if len(t) != len(temp):
-        raise Faulty(
-            f"channel {name!r}",
-            [
-                Fault(
-                    f"{len(t)} times against {len(temp)} temperatures",
-                    remedy="give one time for each reading",
-                )
-            ],
-        )
+        counts = f"{len(t)} times against {len(temp)} temperatures"
+        raise Faulty(where, [Fault(counts, remedy="give one time for each reading")])
     known = np.isfinite(temp) & np.isfinite(t)
-    notes = (
-        (f"{name}: readings without a number left out: {int((~known).sum())}",)
-        if not known.all()
-        else ()
-    )
+    notes: tuple[str, ...] = ()
+    if not known.all():
+        notes = (f"{name}: readings without a number left out: {int((~known).sum())}",)
     at = np.flatnonzero(known)
     row = np.arange(1, len(known) + 1) if rows is None else np.asarray(rows, int)
     t, temp = t[known], temp[known]
@@ -112,30 +93,26 @@ def trace(
     ]
     if len(back) > 20:
         faults.append(Fault(f"{len(back)} times in all do not rise", remedy="sort the log"))
-    coldest, warmest = (
-        value("lethality_coldest_C"),
-        value("lethality_warmest_C" if core else "log_warmest_C"),
-    )
+    coldest = value("lethality_coldest_C")
+    warmest = value("lethality_warmest_C" if core else "log_warmest_C")
     kind = "wet core at ambient pressure" if core else "smokehouse"
+    more = ", and that the column is a core; a cook under pressure is not judged here"
     for wild, worst, limit in (
         (temp > warmest, temp.max(initial=warmest), f"above {warmest:g}"),
         (temp < coldest, temp.min(initial=coldest), f"below {coldest:g}"),
     ):
         if wild.any():
+            celsius = f"{(worst - 32) / 1.8:.1f} °C"
             faults.append(
                 Fault(
                     f"{wild.sum()} of {len(temp)} readings are {limit} °C, up to {worst:g}: no {kind} shows that",
                     row=int(row[at[wild.argmax()]]),
-                    remedy=f"check the unit (if it was °F, {worst:g} is {(worst - 32) / 1.8:.1f} °C), the probe"
-                    + (
-                        ", and that the column is a core; a cook under pressure is not judged here"
-                        if core
-                        else ""
-                    ),
+                    remedy=f"check the unit (if it was °F, {worst:g} is {celsius}), the probe"
+                    + (more if core else ""),
                 )
             )
     if faults:
-        raise Faulty(f"channel {name!r}", faults)
+        raise Faulty(where, faults)
     step = np.diff(t)
     if longest_step_s is None:
         longest_step_s = value("log_gap_steps") * np.median(step)
@@ -147,27 +124,6 @@ def trace(
     if gap.sum() > 10:
         notes += (f"{name}: {int(gap.sum())} gaps in all",)
     return Trace(name, t, temp, gap, notes)
-
-
-def traces(
-    time_s, channels: Mapping[str, object], longest_step_s: float | None = None
-) -> tuple[Trace, ...]:
-    """Channels with common times. Faults of all channels at once."""
-    found, faults = [], []
-    for name, temperatures in channels.items():
-        try:
-            found.append(trace(str(name), time_s, temperatures, longest_step_s))
-        except Faulty as cause:
-            faults += [
-                Fault(fault.what, field=str(name), row=fault.row, remedy=fault.remedy)
-                for fault in cause.faults
-            ]
-    if faults or not found:
-        raise Faulty(
-            "temperature channels",
-            faults or [Fault("there is no channel", remedy="give at least one")],
-        )
-    return tuple(found)
 
 
 @dataclass(frozen=True, eq=False)
@@ -229,16 +185,14 @@ def longest_s(held: Trace, limit_C: float) -> float:
     return float(stretches(held.time_s, held.temperature_C, limit_C, held.gap).longest_s()[0])
 
 
-def cooling_s(time_s, temperature_C, start_C: float | None, end_C: float) -> np.ndarray:
-    """Seconds from first falling below `start_C` (None: from the peak) to last leaving `end_C`, for each trace. After the peak only.
+def cooling(
+    time_s, temperature_C, start_C: float | None, end_C: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """From first falling below `start_C` (None: from the peak) to last leaving `end_C`, for each trace (n,) or (m, n). After the peak only.
 
-    nan where the record does not show it: the trace never was at `start_C` (above `end_C`), or ends before it is below `end_C` for good.
+    Returns the second it began, the seconds it took, and the seconds so far, (m,) each; nan where the record does not show it: the trace never was
+    at `start_C` (above `end_C`), or ends before it is below `end_C` for good.
     """
-    return _window(time_s, temperature_C, start_C, end_C)[1]
-
-
-def _window(time_s, temperature_C, start_C, end_C) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(second it began, seconds it took, seconds so far): nan where not shown."""
     t, temp = np.asarray(time_s, float), np.atleast_2d(np.asarray(temperature_C, float))
     m, n = temp.shape
     rows, peak = np.arange(m), temp.argmax(axis=1)

@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from kit.errors import OutOfRange, UnknownName
-from kit.tables import STATUSES, cite, read_rows, value
+from kit.tables import cite, read_rows, value
 
 COMPONENTS = ("water", "ice", "protein", "fat", "carbohydrate", "fibre", "ash")
 LOWEST_C, HIGHEST_C = -40.0, 150.0
@@ -20,16 +20,10 @@ LOWEST_C, HIGHEST_C = -40.0, 150.0
 class Polynomial:
     """a + b t + c t², t in °C."""
 
-    property: str
-    component: str
     a: float
     b: float
     c: float
-    unit: str
-    source: str
-    where: str
-    status: str
-    note: str = ""
+    cite: str
 
     def __call__(self, t_C):
         return self.a + t_C * (self.b + t_C * self.c)
@@ -38,22 +32,15 @@ class Polynomial:
         """From 0 °C to `t_C`."""
         return t_C * (self.a + t_C * (self.b / 2 + t_C * self.c / 3))
 
-    def cite(self) -> str:
-        return cite(self.source, self.where, self.status)
-
 
 @lru_cache(maxsize=1)
 def polynomials() -> dict[tuple[str, str], Polynomial]:
     """Every row of data/properties/choi_okos.csv by (property, component)."""
     found = {}
     for row in read_rows("properties", "choi_okos.csv"):
-        assert row["status"] in STATUSES, row
-        coefficients = {key: float(row[key]) for key in "abc"}
-        texts = {
-            key: row[key]
-            for key in ("property", "component", "unit", "source", "where", "status", "note")
-        }
-        found[row["property"], row["component"]] = Polynomial(**texts, **coefficients)
+        source = cite(row["source"], row["where"], row["status"])
+        a, b, c = (float(row[key]) for key in "abc")
+        found[row["property"], row["component"]] = Polynomial(a, b, c, source)
     return found
 
 
@@ -96,12 +83,8 @@ def component_heat_kJ_per_kg(component: str, t_C):
     t = within_range(t_C)
     if component != "water":
         return _row("cp", component).integral(t) / 1000
-    return (
-        np.where(
-            t < 0, _row("cp", "supercooled water").integral(t), _row("cp", "water").integral(t)
-        )
-        / 1000
-    )
+    cold, warm = _row("cp", "supercooled water"), _row("cp", "water")
+    return np.where(t < 0, cold.integral(t), warm.integral(t)) / 1000
 
 
 def ice_heat_kJ_per_kg(t_C):
@@ -111,4 +94,4 @@ def ice_heat_kJ_per_kg(t_C):
 
 def component_sources() -> tuple[str, ...]:
     """Each source line behind the polynomials, once."""
-    return tuple(dict.fromkeys(row.cite() for row in polynomials().values()))
+    return tuple(dict.fromkeys(row.cite for row in polynomials().values()))

@@ -45,14 +45,9 @@ def solid_fats() -> dict[str, SolidFat]:
     curves = {}
     for fat in dict.fromkeys(row["fat"] for row in rows):
         mine = [row for row in rows if row["fat"] == fat]
-        first = mine[0]
-        curves[fat] = SolidFat(
-            fat,
-            tuple(float(row["t_C"]) for row in mine),
-            tuple(float(row["solid_pct"]) for row in mine),
-            cite(first["source"], first["where"], first["status"]),
-            first["note"],
-        )
+        t, solid = (tuple(float(row[key]) for row in mine) for key in ("t_C", "solid_pct"))
+        source = cite(mine[0]["source"], mine[0]["where"], mine[0]["status"])
+        curves[fat] = SolidFat(fat, t, solid, source, mine[0]["note"])
     return curves
 
 

@@ -1,7 +1,7 @@
 """How much of a food's water is ice below its freezing point, and how much heat does that take?
 
-`freezing_C` is the initial freezing point (below 0 °C). Chen's two enthalpies are used for foods that come in frozen; Tchigeov's
-and Miles's rules give the ice. Everything is vectorised.
+`freezing_C` is the initial freezing point (below 0 °C). Chen's enthalpy is used for foods that come in frozen; Tchigeov's
+rule gives the ice. Everything is vectorised.
 """
 
 import numpy as np
@@ -15,39 +15,16 @@ from kit.tables import value
 
 def bound_water_fraction(makeup: Makeup):
     """Water held by protein that does not freeze: 0.4 per protein, at most all the water."""
-    return np.minimum(
-        value("bound_water_per_protein") * makeup.protein_fraction, makeup.all_water_fraction
-    )
+    bound = value("bound_water_per_protein") * makeup.protein_fraction
+    return np.minimum(bound, makeup.all_water_fraction)
 
 
 def ice_fraction_tchigeov(water_fraction, freezing_C, t_C):
     """Ice per mass of food: 1.105 xw / (1 + 0.7138 / ln(tf − t + 1)) below tf, else 0."""
     below = np.maximum(_freezing(freezing_C) - within_range(t_C), 0.0)
+    scale, log = value("tchigeov_scale"), value("tchigeov_log")
     with np.errstate(divide="ignore"):
-        return (
-            value("tchigeov_scale") * water_fraction / (1 + value("tchigeov_log") / np.log1p(below))
-        )
-
-
-def ice_fraction_miles(makeup: Makeup, freezing_C, t_C):
-    """Ice per mass of food of an ideal solution: (xw − xb)(1 − tf / t) below tf, else 0."""
-    t = np.minimum(within_range(t_C), _freezing(freezing_C))
-    return (makeup.all_water_fraction - bound_water_fraction(makeup)) * (1 - freezing_C / t)
-
-
-def chen_cp_kJ_per_kgK(makeup: Makeup, freezing_C, t_C):
-    """Apparent heat capacity, with the freezing of water in it below the freezing point."""
-    t, solids = within_range(t_C), makeup.solids_fraction
-    frozen = np.minimum(t, _freezing(freezing_C))
-    below = (
-        value("chen_cp_frozen")
-        + value("chen_cp_frozen_solids") * solids
-        - (makeup.all_water_fraction - bound_water_fraction(makeup))
-        * value("chen_latent_heat")
-        * freezing_C
-        / frozen**2
-    )
-    return np.where(t < freezing_C, below, _chen_unfrozen_cp(solids))
+        return scale * water_fraction / (1 + log / np.log1p(below))
 
 
 def chen_enthalpy_kJ_per_kg(makeup: Makeup, freezing_C, t_C, reference_C: float = -40.0):
@@ -79,9 +56,8 @@ def enthalpy_kJ_per_kg(makeup: Makeup, t_C, freezing_C=None):
     freezing = value("freezing_C_meat") if freezing_C is None else _freezing(freezing_C)
     thawed = makeup.with_ice(0.0) if np.any(makeup.ice_fraction) else makeup
     t = within_range(t_C)
-    drop = chen_enthalpy_kJ_per_kg(thawed, freezing, freezing) - chen_enthalpy_kJ_per_kg(
-        thawed, freezing, np.minimum(t, freezing)
-    )
+    at_point = chen_enthalpy_kJ_per_kg(thawed, freezing, freezing)
+    drop = at_point - chen_enthalpy_kJ_per_kg(thawed, freezing, np.minimum(t, freezing))
     return heat_kJ_per_kg(thawed, np.maximum(t, freezing)) - drop
 
 

@@ -1,6 +1,7 @@
 """What is the food made of, as mass fractions that a property can be worked out from?"""
 
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 
@@ -30,11 +31,7 @@ class Makeup:
         total = 0.0
         for name, share in self.parts():
             share = np.asarray(share, dtype=float)
-            if not (
-                np.isfinite(share).all()
-                and (share >= 0).all()
-                and (share <= 1 + _CLOSES_WITHIN).all()
-            ):
+            if not bool(np.all((share >= 0) & (share <= 1 + _CLOSES_WITHIN))):
                 raise OutOfRange(
                     f"{name} fraction is {share}; each share of a composition lies between 0 and 1"
                 )
@@ -76,37 +73,23 @@ def makeup_from_kg(
     *, water=0.0, protein=0.0, fat=0.0, carbohydrate=0.0, ash=0.0, fibre=0.0, ice=0.0
 ) -> Makeup:
     """A Makeup from weights (any unit of mass, all the same); raises OutOfRange for a negative or an empty food."""
-    kg = [
-        np.asarray(part, dtype=float)
-        for part in (water, protein, fat, carbohydrate, ash, fibre, ice)
-    ]
-    total = sum(kg)
+    given = (water, protein, fat, carbohydrate, ash, fibre, ice)
+    kg = [np.asarray(part, dtype=float) for part in given]
+    total = np.asarray(sum(kg))
     if any(not np.isfinite(part).all() or (part < 0).any() for part in kg) or (total <= 0).any():
         raise OutOfRange(
             "the weights of a composition must be finite, not negative, and sum to more than 0"
         )
-    return Makeup(*(part / total if np.ndim(total) else float(part / total) for part in kg))
+    shares: list[Any] = [part / total if total.ndim else float(part / total) for part in kg]
+    return Makeup(*shares)
 
 
-def makeup_from_pct(
-    *, water=0.0, protein=0.0, fat=0.0, carbohydrate=0.0, ash=0.0, fibre=0.0, ice=0.0
-) -> Makeup:
-    """A Makeup from percentages that sum to 100 within 3 points (as laboratory values do), brought to exactly 1."""
-    total = sum(
-        np.asarray(part, dtype=float)
-        for part in (water, protein, fat, carbohydrate, ash, fibre, ice)
-    )
+def makeup_from_pct(**pct) -> Makeup:
+    """A Makeup from percentages, named as in `makeup_from_kg`, that sum to 100 within 3 points (as laboratory values do), brought to exactly 1."""
+    total = sum(np.asarray(part, dtype=float) for part in pct.values())
     if np.abs(total - 100).max() > _PCT_CLOSES_WITHIN:
         raise OutOfRange(
             f"the percentages sum to {np.ravel(total)[0]:.2f}; a composition sums to 100 within {_PCT_CLOSES_WITHIN:g} points; "
             "look for a component left out or counted twice"
         )
-    return makeup_from_kg(
-        water=water,
-        protein=protein,
-        fat=fat,
-        carbohydrate=carbohydrate,
-        ash=ash,
-        fibre=fibre,
-        ice=ice,
-    )
+    return makeup_from_kg(**pct)

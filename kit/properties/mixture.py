@@ -38,17 +38,15 @@ def density_kg_per_m3(makeup: Makeup, t_C, air_pct=0.0):
 def conductivity_parallel_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
     """Upper bound: layers along the flow of heat."""
     air = _air(air_pct)
-    return (1 - air) * sum(v * k for v, k in _volumes(makeup, t_C)) + air * value(
-        "air_conductivity"
-    )
+    layers = sum(v * k for v, k in _volumes(makeup, t_C))
+    return (1 - air) * layers + air * value("air_conductivity")
 
 
 def conductivity_perpendicular_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
     """Lower bound: layers across the flow of heat."""
     air = _air(air_pct)
-    return 1 / (
-        (1 - air) * sum(v / k for v, k in _volumes(makeup, t_C)) + air / value("air_conductivity")
-    )
+    layers = sum(v / k for v, k in _volumes(makeup, t_C))
+    return 1 / ((1 - air) * layers + air / value("air_conductivity"))
 
 
 def conductivity_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
@@ -59,12 +57,10 @@ def conductivity_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
             fat_v, fat_k = v, k
         else:
             rest, rest_v = rest + v * k, rest_v + v
-    rest_k = np.where(
-        np.greater(rest_v, 0), rest / np.where(np.greater(rest_v, 0), rest_v, 1), fat_k
-    )
-    return maxwell_W_per_mK(
-        maxwell_W_per_mK(rest_k, fat_k, fat_v), value("air_conductivity"), _air(air_pct)
-    )
+    any_rest = np.greater(rest_v, 0)
+    rest_k = np.where(any_rest, rest / np.where(any_rest, rest_v, 1), fat_k)
+    solid_k = maxwell_W_per_mK(rest_k, fat_k, fat_v)
+    return maxwell_W_per_mK(solid_k, value("air_conductivity"), _air(air_pct))
 
 
 def maxwell_W_per_mK(continuous_k, dispersed_k, dispersed_volume_fraction):
@@ -86,14 +82,11 @@ def _specific_volume(makeup, t_C):
 
 def _volumes(makeup, t_C):
     """(volume fraction without air, conductivity) of each component, in the order of `makeup.parts()`."""
-    whole = _specific_volume(makeup, t_C)
-    return [
-        (
-            share / component_density_kg_per_m3(name, t_C) / whole,
-            component_conductivity_W_per_mK(name, t_C),
-        )
-        for name, share in makeup.parts()
-    ]
+    whole, found = _specific_volume(makeup, t_C), []
+    for name, share in makeup.parts():
+        volume = share / component_density_kg_per_m3(name, t_C) / whole
+        found.append((volume, component_conductivity_W_per_mK(name, t_C)))
+    return found
 
 
 def _air(air_pct):

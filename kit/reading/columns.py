@@ -6,7 +6,7 @@ import io
 import os
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,57 +17,19 @@ import pyarrow.csv as pacsv
 from kit.errors import Fault, Faulty, KitError
 from kit.faults import Cell, Faults
 from kit.reading.headers import NO_TABLE, Known, count_known, find_header, unique_names
-from kit.reading.opener import (
+from kit.reading.opener import is_workbook, load, need_suffix, utf8
+from kit.reading.shapes import (
     HEAD_BYTES,
     LOOKED_AT,
     SEPARATORS,
+    Layout,
     Limits,
-    is_workbook,
-    load,
-    need_suffix,
-    utf8,
+    Table,
+    without_blank,
 )
+from kit.reading.workbook import workbook_tables
 
 _AGAIN = "write it again"
-
-
-@dataclass(frozen=True)
-class Layout:
-    """How the rows of a text table are to be taken apart, and how well that fits."""
-
-    separator: str
-    header_row: int
-    names: tuple[str, ...]
-    start: int
-    """bytes before the first row below the header"""
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Table:
-    """Columns of text, numbers or time stamps.
-
-    `row` is each row's number as the person counts it (Parquet: as if under a header).
-    """
-
-    file: str
-    sheet: str
-    names: tuple[str, ...]
-    columns: tuple[pa.Array, ...]
-    row: np.ndarray
-    header_row: int
-    torn: tuple[tuple[int, str], ...] = ()
-    """(row, its text) with another number of cells than the header"""
-    blank: int = 0
-    covered: tuple[tuple[int, str, str], ...] = ()
-    """(row, column, area) hidden under a merged cell"""
-    unsaved: tuple[tuple[int, str], ...] = ()
-    """(row, column) of formulas whose value was never saved"""
-    notes: tuple[str, ...] = field(default=(), compare=False)
-
-    def column(self, name: str) -> pa.Array:
-        """The column of this name."""
-        return self.columns[self.names.index(name)]
 
 
 # --- files of any length: columns ---
@@ -93,8 +55,6 @@ def tables(
     whole, name = load(source, name, limits)
     faults = Faults(name, f"{name or 'The file'} cannot be read")
     if is_workbook(whole):
-        from kit.reading.workbook import workbook_tables
-
         return workbook_tables(whole, faults, limits, known, header_row, sheets, decimal)
     if whole.startswith(b"PAR1"):
         return [_from_parquet(whole, name)]
@@ -288,20 +248,6 @@ def blocks(handle, size: int, faults: Faults) -> Iterator[bytes]:
         yield rest
 
 
-def without_blank(columns, row):
-    """(columns, row numbers, how many) without the rows in which nothing stands."""
-    blank = np.ones(row.size, dtype=bool)
-    for column in columns:
-        empty = pc.is_null(column)
-        if pa.types.is_string(column.type):
-            empty = pc.or_(empty, pc.equal(pc.binary_length(pc.fill_null(column, "")), 0))
-        blank &= empty.to_numpy(zero_copy_only=False)
-        if not blank.any():
-            return columns, row, 0
-    keep = pa.array(~blank)
-    return tuple(column.filter(keep) for column in columns), row[~blank], int(blank.sum())
-
-
 # --- tables in memory, and Parquet ---
 
 
@@ -312,7 +258,7 @@ def _arrow(frame) -> pa.Table:
         return pa.Table.from_pandas(frame, preserve_index=False)
     except (pa.ArrowException, ValueError, TypeError):
         # a column of mixed objects is read as it would be shown
-        mixed = {name: "str" for name, kind in frame.dtypes.items() if kind == object}
+        mixed = {name: "str" for name, kind in frame.dtypes.items() if kind is np.dtype(object)}
         return pa.Table.from_pandas(frame.astype(mixed), preserve_index=False)
 
 

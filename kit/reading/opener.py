@@ -9,18 +9,14 @@ import codecs
 import csv
 import io
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.files import unguarded
+from kit.reading.shapes import OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, Limits, Page
+from kit.reading.workbook import workbook_pages
 
-SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
-LOOKED_AT = 40
-"""rows searched for the header"""
-HEAD_BYTES = 1_000_000
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -28,41 +24,6 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
-OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
-OLD_WORDS = "the file is a workbook of the old binary kind, or is locked by a password"
-OLD_REMEDY = "save it without a password as .xlsx, or as CSV UTF-8"
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What one kind of file may be; `split` says what to do with a larger one.
-
-    No suffixes: any is read.
-    """
-
-    suffixes: tuple[str, ...]
-    bytes: int
-    split: str
-    rows: int = 1_048_576
-    columns: int = 500
-    unpacked_bytes: int = 1_000_000_000
-    workbook_bytes: int = 100_000_000
-    sheets: int = 200
-
-
-@dataclass(frozen=True)
-class Page:
-    """The cells of one sheet of a workbook, or of one text file, as they stand: row 1 first."""
-
-    title: str
-    rows: Sequence[Sequence[object]]
-    merged: tuple[str, ...] = ()
-    """areas of merged cells, such as 'A2:A5'"""
-    formulas: frozenset[tuple[int, int]] = frozenset()
-    """(row, column) of formulas; the value is the one last saved, None where none was"""
-    shares: frozenset[tuple[int, int]] = frozenset()
-    """(row, column) of numbers shown as a percentage"""
-    notes: tuple[str, ...] = ()
 
 
 # --- the file ---
@@ -178,8 +139,6 @@ def pages(source, name: str, limits: Limits, faults: Faults | None = None) -> li
 def pages_of(whole: bytes, faults: Faults, limits: Limits, separator: str = "") -> list[Page]:
     """As `pages`, of bytes at hand; `separator` where it is known."""
     if is_workbook(whole):
-        from kit.reading.workbook import workbook_pages
-
         return workbook_pages(whole, faults, limits)
     body, notes = utf8(whole, faults)
     text = body.decode("utf-8", "surrogatepass")

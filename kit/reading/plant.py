@@ -16,13 +16,13 @@ import pandas as pd
 
 from kit import tables
 from kit.batches import Analysis, BatchTable, analyse
-from kit.chain.follow import follow
-from kit.emulsion import Calibration
-from kit.errors import KitError, UnknownName, need
+from kit.emulsion.calibrate import Calibration
+from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
 from kit.reading.records.words import plain
+from kit.reading.yardstick import Yardstick, judged_by
 from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result
@@ -31,11 +31,14 @@ MOST_BATCHES = 2500
 """compared at once: 2000 take a quarter of a minute and just under 1 GB"""
 ROLES = ("lot", "operator", "cooker")
 SIDES = {
+    "in": "in_kg",
+    "out": "out_kg",
     "addition": "added_kg",
     "rework in": "rework_in_kg",
     "rework out": "rework_out_kg",
     "sample": "sample_kg",
 }
+"""kind of weight -> its array in a BatchTable"""
 FAHRENHEIT, CELSIUS = ("f", "degf", "fahrenheit"), ("c", "degc", "celsius")
 _LABEL_WORDS = {
     "supplier": "supplier",
@@ -65,16 +68,6 @@ class Arranged:
 
 
 @dataclass(frozen=True)
-class Yardstick(Result):
-    """One recipe's expected yields, percent of what goes into the stage. `chill_pct` is None where its sheet plans no chill."""
-
-    recipe: str
-    sheet: str
-    cook_pct: float
-    chill_pct: float | None
-
-
-@dataclass(frozen=True)
 class Analysed(Result):
     """One file of records, read and analysed. `yardsticks`: one for each recipe whose sheet was given."""
 
@@ -94,22 +87,20 @@ def arranged(records: Records) -> Arranged:
     A stage weighed on one side only borrows the weight next to it, and a note says so: what is lost on the way then counts there.
     Faulty where fewer than two batches or no stage is left.
     """
-    wide, notes = records.weights(), []
+    wide = records.weights()
+    notes: list[str] = []
     if wide.left_out:
+        left = _listed(f"{batch} ({why})" for batch, why in wide.left_out)
         notes.append(
-            f"{len(wide.left_out)} batches are left out, because their sums would mislead: "
-            + _listed(f"{batch} ({why})" for batch, why in wide.left_out)
+            f"{len(wide.left_out)} batches are left out, because their sums would mislead: {left}"
         )
     order = _order(wide.per_batch["first"].to_numpy(), notes)
-    n = len(wide.batches)
-    grid = {
-        name: np.full((n, len(STAGES)), np.nan) for name in ("in_kg", "out_kg", *SIDES.values())
-    }
+    n, stages = len(wide.batches), list(STAGES)
+    grid = {name: np.full((n, len(stages)), np.nan) for name in SIDES.values()}
     for (stage, kind), kg in wide.weights.items():
-        name = {"in": "in_kg", "out": "out_kg", **SIDES}.get(kind)
-        if name:
-            grid[name][:, list(STAGES).index(stage)] = kg[order]
-    apart = sorted({kind for _, kind in wide.weights if kind not in ("in", "out", *SIDES)})
+        if kind in SIDES:
+            grid[SIDES[kind]][:, stages.index(stage)] = kg[order]
+    apart = sorted({kind for _, kind in wide.weights if kind not in SIDES})
     if apart:
         notes.append(
             f"weights of {' and '.join(apart)} are part of what is lost at their stage; they are not shown apart"
@@ -117,7 +108,7 @@ def arranged(records: Records) -> Arranged:
     poured, lacking = np.isfinite(grid["added_kg"]), np.isnan(grid["added_kg"])
     for j in np.flatnonzero(poured.any(axis=0) & lacking.any(axis=0)):
         notes.append(
-            f"no addition is written at {list(STAGES)[j]} for {int(lacking[:, j].sum())} of {n} batches; none is counted there, so a forgotten one shows as weight gained"
+            f"no addition is written at {stages[j]} for {int(lacking[:, j].sum())} of {n} batches; none is counted there, so a forgotten one shows as weight gained"
         )
     for name in ("in_kg", "out_kg"):
         nothing = grid[name] <= 0
@@ -125,14 +116,19 @@ def arranged(records: Records) -> Arranged:
             notes.append(f"{int(nothing.sum())} weights of 0 kg are taken as not weighed")
         grid[name] = np.where(nothing, np.nan, grid[name])
     keep = _along_the_line(grid, notes)
-    labels, facts = _beside(
-        wide.per_batch.iloc[order], {column: kind for column, kind in records.mapping.carry}, notes
-    )
+    kept = {name: held[:, keep] for name, held in grid.items()}
+    per_batch = wide.per_batch.iloc[order]
+    labels, facts = _beside(per_batch, dict(records.mapping.carry), notes)
     table = BatchTable(
         tuple(wide.batches[i] for i in order),
-        tuple(list(STAGES)[j] for j in keep),
-        **{name: held[:, keep] for name, held in grid.items()},
-        dates=wide.per_batch["first"].to_numpy()[order],
+        tuple(stages[j] for j in keep),
+        kept["in_kg"],
+        kept["out_kg"],
+        added_kg=kept["added_kg"],
+        rework_in_kg=kept["rework_in_kg"],
+        rework_out_kg=kept["rework_out_kg"],
+        sample_kg=kept["sample_kg"],
+        dates=per_batch["first"].to_numpy(),
         labels=labels,
         facts=facts,
         scales=_scales(records, keep),
@@ -198,101 +194,6 @@ def analysed(
             *result.working,
         ),
     )
-
-
-def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = None) -> Yardstick:
-    """Smokehouse and chill of this sheet by the models alone: good for differences between recipes, for what is usual says nothing of a recipe.
-
-    Its level is uncalibrated: 2 or 3 percentage points and more. KitError, with the recipe named, where a sheet plans no cook.
-    """
-    try:
-        followed = follow(sheet, calibration=calibration)
-        answer = followed.cook
-        need(
-            answer is not None,
-            f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity",
-        )
-    except KitError as cause:
-        raise KitError(f"recipe {recipe}: {cause}") from None
-    loss, chilled = answer.loss, bool(sheet.process.chill_medium and sheet.process.chill_min)
-    return Yardstick(
-        recipe,
-        sheet.name,
-        loss.smokehouse_yield_pct,
-        loss.chill_yield_pct if chilled else None,
-        own_notes=answer.notes,
-        own_sources=(*answer.cooked.sources, *followed.holds.sources),
-        own_working=loss.working,
-    )
-
-
-def judged_by(
-    table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None
-) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
-    """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
-
-    Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
-    column says which recipe a batch followed.
-    """
-    said = table.labels.get("recipe")
-    need(
-        said is not None,
-        "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
-    )
-    written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
-    for name in recipes:
-        if plain(name) not in written:
-            raise UnknownName("recipe of these records", name, written.values())
-    found = {
-        plain(name): yardstick_of(
-            written[plain(name)],
-            sheet if isinstance(sheet, Sheet) else read_sheet(sheet),
-            calibration,
-        )
-        for name, sheet in recipes.items()
-    }
-
-    def column(field):
-        level = {
-            key: np.nan if getattr(one, field) is None else getattr(one, field)
-            for key, one in found.items()
-        }
-        return np.array([level.get(plain(text), np.nan) for text in said.tolist()])
-
-    expected = {
-        stage: values
-        for stage in ("cook", "chill")
-        if stage in table.stages and np.isfinite(values := column(f"{stage}_pct")).any()
-    }
-    need(
-        bool(expected),
-        "the records hold neither cook nor chill, and of other stages the chain expects no yield",
-    )
-    weighed = np.prod(
-        [1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0
-    )
-    rest = table.overall_yield_pct / weighed
-    if np.isfinite(rest).any():
-        expected["overall"] = np.nanmean(rest) * np.prod(
-            [values / 100 for values in expected.values()], axis=0
-        )
-    notes = [
-        f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
-        for one in found.values()
-    ]
-    unknown = [
-        f"{text or 'none written'} ({int((said == text).sum())} batches)"
-        for text in dict.fromkeys(said.tolist())
-        if plain(text) not in found
-    ]
-    if unknown:
-        notes.append(
-            f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"
-        )
-    notes.append(
-        "the chain's level is not calibrated to this plant; what counts here is by how much recipes differ"
-    )
-    return table.changed(expected_yield_pct=expected), tuple(found.values()), tuple(notes)
 
 
 def _order(first, notes) -> np.ndarray:
@@ -394,7 +295,8 @@ def _fact(column: str, values: np.ndarray) -> tuple[str, np.ndarray, str]:
 
 def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
     """The scale of each stage and side, where the records name just one."""
-    names, found = ["stage", "kind", "scale"], {}
+    names = ["stage", "kind", "scale"]
+    found: dict[tuple[str, str], set[str]] = {}
     tidy = (
         pd.read_parquet(records.weighings, columns=names)
         if isinstance(records.weighings, Path)

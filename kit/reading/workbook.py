@@ -16,9 +16,17 @@ from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.files import RISKY, number_text
 from kit.reading.cells import comma_style
-from kit.reading.columns import Table, without_blank
 from kit.reading.headers import NO_TABLE, Known, find_header, unique_names
-from kit.reading.opener import LOOKED_AT, OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, Limits, Page
+from kit.reading.shapes import (
+    LOOKED_AT,
+    OLD_REMEDY,
+    OLD_WORDS,
+    OLD_WORKBOOK,
+    Limits,
+    Page,
+    Table,
+    without_blank,
+)
 
 ERRORS = ("#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z0-9:]{1,30})[\"']")

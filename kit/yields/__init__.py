@@ -1,31 +1,32 @@
-"""Where did every kilogram of one batch go, and do the books close?
+"""Where did every kilogram of one batch go, and does the mass balance close?
 
-ledger = [*at("chop", 1000, 1288, additions_kg={"ice": 250, "dry goods": 45}), *at("stuff", 1286, 1272, scrap_kg=10), ...]
-books(ledger)                      yields on every base, losses, the unexplained kilograms, the waterfall
+ledger = [*at("chop", 1000, 1288, additions_kg={"ice": 250, "dry goods": 45}),
+          *at("stuff", 1286, 1272, scrap_kg=10), ...]
+mass_balance(ledger)              yields on every base, losses, unrecorded kilograms, the waterfall
 weighed = flows_of(ledger, scale_sd_kg=2)
-reconcile(weighed.graph, weighed.kg, weighed.sd_kg)     do the books close; if not, what could it be?
-money(books(ledger), {"lost": 1.2, "scrap": 2.5})       at the person's own prices
+reconcile(weighed.graph, weighed.kg, weighed.sd_kg)      does it close; if not, what could it be?
+money(mass_balance(ledger), {"lost": 1.2, "scrap": 2.5})       at the person's own prices
+part_balance({"fat": 30}, {"fat": 35}, 20)               of one part through one cook
 """
 
-from kit.yields.books import books
-from kit.yields.flows import OUTSIDE, Checks, Flow, Graph, Weighed, checks, flows_of, standard_graph
-from kit.yields.in_turn import InTurn, Turn, causes_in_turn
-from kit.yields.ledger import KINDS, Entry, Point, at, entry_faults, points
-from kit.yields.many import ManyBooks, books_many
-from kit.yields.mistakes import (
-    UnitSlip,
-    counted_twice,
-    leaked,
-    mended,
-    misread,
-    unit_slips,
-    with_side,
-)
-from kit.yields.money import Money, Worth, carried_prices, money
-from kit.yields.plant import batch_flows, usual_loss_pct, weigh
-from kit.yields.reconcile import ManyReconciled, Reconciled, reconcile, reconcile_many, sd_of_step
-from kit.yields.results import Base, Books, Compared, HandOver, Row, StageLine, Yield
-from kit.yields.retention import PartBooks, Printed, part_books, printed_patties, published_patties
-from kit.yields.suspects import Cause, Group, ManySuspects, Suspects, suspect_many
+from kit.yields.flows import Flow, Graph, flows_of
+from kit.yields.ledger import WeightEntry, at
+from kit.yields.mass_balance import mass_balance
+from kit.yields.money import money
+from kit.yields.reconcile import reconcile, sd_of_step
+from kit.yields.results import MassBalance
+from kit.yields.retention import part_balance
 
-__all__ = [name for name in dir() if not name.startswith("_")]
+__all__ = [
+    "Flow",
+    "Graph",
+    "MassBalance",
+    "WeightEntry",
+    "at",
+    "flows_of",
+    "mass_balance",
+    "money",
+    "part_balance",
+    "reconcile",
+    "sd_of_step",
+]

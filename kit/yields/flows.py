@@ -1,9 +1,10 @@
 """Which flow runs from where to where? The flow graph that a reconciliation stands on.
 
-Nodes are stages and hand-overs; what enters a node leaves it. A flow from or to OUTSIDE crosses the border of the batch.
+Nodes are stages and transfers; what enters a node leaves it. A flow from or to OUTSIDE crosses the
+border of the batch.
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -11,7 +12,8 @@ import numpy as np
 
 from kit.errors import OutOfRange, UnknownName, need
 from kit.stages import STAGES
-from kit.yields.ledger import SCRAP, SIGN, Entry, checked, place_of, points
+from kit.working import Result
+from kit.yields.ledger import SCRAP, SIGN, WeightEntry, checked, points
 from kit.yields.spans import layout
 
 OUTSIDE = ""
@@ -30,18 +32,18 @@ class Flow:
 
 @dataclass(frozen=True)
 class Graph:
-    """Nodes that keep no weight and the flows between them. Raises OutOfRange where it does not hang together."""
+    """Nodes that keep no weight and the flows between them. Raises OutOfRange where it falls apart."""
 
     nodes: tuple[str, ...]
     flows: tuple[Flow, ...]
 
     def __post_init__(self):
-        names = [flow.name for flow in self.flows]
-        for words in (self.nodes, names):
+        for words in (self.nodes, self.names):
             double = sorted({word for word in words if list(words).count(word) > 1})
             need(
                 not double,
-                f"the name {', '.join(double)} is used twice in the flow graph; give each node and flow a name of its own",
+                f"the name {', '.join(double)} is used twice in the flow graph; "
+                "give each node and flow a name of its own",
             )
         for flow in self.flows:
             for end in (flow.source, flow.target):
@@ -51,12 +53,10 @@ class Graph:
                 flow.source != flow.target,
                 f"flow {flow.name!r} starts and ends at the same place; leave it out",
             )
-        closed = [group for group in self.merged(self.flows) if OUTSIDE not in group]
+        closed = [" + ".join(g) for g in self.merged(self.flows) if OUTSIDE not in g]
         need(
             not closed,
-            "nothing enters or leaves "
-            + "; ".join(" + ".join(group) for group in closed)
-            + ": add the flow from or to the outside",
+            f"nothing enters or leaves {'; '.join(closed)}: add the flow from or to the outside",
         )
 
     @property
@@ -65,7 +65,7 @@ class Graph:
 
     @cached_property
     def incidence(self) -> np.ndarray:
-        """(nodes, flows): +1 where the flow enters the node, -1 where it leaves; incidence @ kg = what is missing at each node."""
+        """(nodes, flows): +1 where a flow enters, -1 where it leaves; times kg: what is missing."""
         matrix = np.zeros((len(self.nodes), len(self.flows)))
         for column, flow in enumerate(self.flows):
             if flow.target != OUTSIDE:
@@ -78,7 +78,7 @@ class Graph:
         """The nodes (and OUTSIDE) in groups held together by the `joined` flows."""
         root = {node: node for node in (OUTSIDE, *self.nodes)}
 
-        def find(node):
+        def find(node: str) -> str:
             while root[node] != node:
                 node = root[node]
             return node
@@ -102,8 +102,8 @@ class Graph:
 class Checks:
     """The balances that remain when some flows are not weighed.
 
-    Nodes joined by an unweighed flow balance only together; a node with an unweighed flow to the outside cannot be
-    checked. What is left is `matrix` (checks, flows), zero in the unweighed columns.
+    Nodes joined by an unweighed flow balance only together; a node with an unweighed flow to the
+    outside cannot be checked. What is left is `matrix` (checks, flows), zero in unweighed columns.
     """
 
     names: tuple[str, ...]
@@ -117,87 +117,45 @@ class Checks:
 def checks(graph: Graph, weighed: np.ndarray) -> Checks:
     """The balances that can be checked with the flows where `weighed` (flows,) is True."""
     weighed = np.asarray(weighed, bool)
-    groups = [
-        group
-        for group in graph.merged(f for f, known in zip(graph.flows, weighed) if not known)
-        if OUTSIDE not in group
-    ]
+    open_flows = [flow for flow, known in zip(graph.flows, weighed) if not known]
+    groups = [group for group in graph.merged(open_flows) if OUTSIDE not in group]
     rows = [tuple(graph.nodes.index(node) for node in group) for group in groups]
-    matrix = np.array([graph.incidence[list(row)].sum(axis=0) for row in rows]).reshape(
-        len(rows), len(graph.flows)
-    )
+    matrix = np.zeros((len(rows), len(graph.flows)))
+    for check, row in enumerate(rows):
+        matrix[check] = graph.incidence[list(row)].sum(axis=0)
     determinable = np.zeros(len(graph.flows), bool)
     if not weighed.all():
-        # An unweighed flow is fixed by the balances unless it lies on a loop of unweighed flows (the outside closes loops too).
+        # An unweighed flow is fixed by the balances unless it lies on a loop of unweighed flows
+        # (the outside closes loops too).
         _, singular, vectors = np.linalg.svd(graph.incidence[:, ~weighed])
         loops = vectors[(singular > 1e-9).sum() :]
         determinable[~weighed] = np.abs(loops).max(axis=0, initial=0) < 1e-9
-    return Checks(
-        tuple(" + ".join(group) for group in groups), tuple(rows), matrix, weighed, determinable
-    )
+    names = tuple(" + ".join(group) for group in groups)
+    return Checks(names, tuple(rows), matrix, weighed, determinable)
 
 
-def standard_graph(
-    stages: Sequence[str] = tuple(STAGES),
-    additions: Mapping[str, Sequence[str]] | None = None,
-    losses: Collection[str] | None = None,
-    rework: Iterable[tuple[str, str]] = (),
-    samples: Collection[str] = (),
-) -> Graph:
-    """The line of `stages` with one weight between each two.
-
-    `additions` names what is put in at a stage (None: ice and dry goods at chop, where chop is among the stages);
-    `losses` the stages with an outflow "lost in X" (None: all); `rework` the flows (from, to) that return good product
-    within the batch; `samples` the stages where samples leave. Flow order: the main stream, then these.
-    """
-    for stage in stages:
-        if stage not in STAGES:
-            raise UnknownName("stage", stage, STAGES)
-    need(len(stages) > 0, "a flow graph needs at least one stage")
-    line = tuple(sorted(dict.fromkeys(stages), key=list(STAGES).index))
-    additions = (
-        ({"chop": ("ice", "dry goods")} if "chop" in line else {})
-        if additions is None
-        else additions
-    )
-    flows = [Flow(f"into {line[0]}", OUTSIDE, line[0])]
-    flows += [Flow(f"{a} to {b}", a, b) for a, b in zip(line, line[1:])]
-    flows += [Flow(f"out of {line[-1]}", line[-1], OUTSIDE)]
-    flows += [
-        Flow(f"{name} into {stage}", OUTSIDE, stage)
-        for stage, names in additions.items()
-        for name in names
-    ]
-    flows += [
-        Flow(f"lost in {stage}", stage, OUTSIDE) for stage in (line if losses is None else losses)
-    ]
-    flows += [Flow(f"rework {a} to {b}", a, b) for a, b in rework]
-    flows += [Flow(f"sample at {stage}", stage, OUTSIDE) for stage in samples]
-    return Graph(line, tuple(flows))
-
-
-@dataclass(frozen=True)
-class Weighed:
+@dataclass(frozen=True, eq=False)
+class WeighedFlows(Result):
     """A graph with one batch's weights on it; NaN where a flow was not weighed."""
 
     graph: Graph
     kg: np.ndarray
     sd_kg: np.ndarray
-    notes: tuple[str, ...]
 
 
 def flows_of(
-    entries: Iterable[Entry],
+    entries: Iterable[WeightEntry],
     scale_sd_kg: float | None = None,
     unrecorded: Collection[str] | None = None,
     predicted_loss_kg: Mapping[str, tuple[float, float]] | None = None,
-) -> Weighed:
-    """The flow graph of a ledger: a node per stage, and one per hand-over weighed on both sides.
+) -> WeighedFlows:
+    """The flow graph of a ledger: a node per stage, and one per transfer weighed on both sides.
 
-    `scale_sd_kg` stands in where an entry has no doubt of its own. `unrecorded` names the stages that have an unweighed
-    outflow; None gives one to every stage whose loss is neither weighed as scrap nor predicted, so that only hand-overs and
-    fully weighed stages are checked. `predicted_loss_kg` {"cook": (130, 8)} puts an expected loss and its doubt on the books
-    as if weighed.
+    scale_sd_kg: standard deviation, kg, where an entry has none of its own. unrecorded: the stages
+    with an unweighed outflow; None gives one to every stage whose loss is neither weighed as scrap
+    nor predicted, so that only transfers and fully weighed stages are checked. predicted_loss_kg:
+    {"cook": (130, 8)} puts an expected loss and its standard deviation on the books as if weighed.
+    Raises UnknownName for a stage, OutOfRange for a missing standard deviation.
     """
     entries = checked(entries)
     predicted = dict(predicted_loss_kg or {})
@@ -205,72 +163,59 @@ def flows_of(
         if stage not in STAGES:
             raise UnknownName("stage", stage, STAGES)
     stream = points(entries)
-    sides = [
-        e
-        for e in entries
-        if e.kind in SIGN and stream[0].place < place_of(e.stage, e.kind) < stream[-1].place
-    ]
+    first, last = stream[0].place, stream[-1].place
+    sides = [e for e in entries if e.kind in SIGN and first < e.place < last]
     labels = [e.label for e in sides]
-    flows, kg, sd, notes = [], [], [], []
-
-    def put(name, source, target, weight, doubt):
-        doubt = scale_sd_kg if doubt is None else doubt
-        need(
-            weight != weight or doubt is not None,
-            f"{name}: no doubt of the scale is known; give sd_kg with the entry, or scale_sd_kg for all",
-        )
-        flows.append(Flow(name, source, target))
-        kg.append(weight)
-        sd.append(np.nan if weight != weight else doubt)
-
     spans = layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides})
     need(
         any(span.stages for span in spans),
         f"only a hand-over is weighed ({', '.join(p.label for p in stream)}); "
         "a balance needs a stage weighed in and out",
     )
+    flows, kg, sd, notes = [], [], [], []
+
+    def put(name: str, source: str, target: str, weight: float, own_sd: float | None) -> None:
+        told = scale_sd_kg if own_sd is None else own_sd
+        need(
+            weight != weight or told is not None,
+            f"{name}: no doubt of the scale is known; "
+            "give sd_kg with the entry, or scale_sd_kg for all",
+        )
+        flows.append(Flow(name, source, target))
+        kg.append(weight)
+        sd.append(np.nan if weight != weight else told)
+
     nodes = tuple(span.name for span in spans)
     for point, source, target in zip(stream, (OUTSIDE, *nodes), (*nodes, OUTSIDE)):
         put(point.label, source, target, point.kg, point.sd_kg)
     for span in spans:
-        held = [e for e in sides if span.stages and span.holds(place_of(e.stage, e.kind))]
+        held = [e for e in sides if span.stages and span.holds(e.place)]
         for e in held:
             ends = (OUTSIDE, span.name) if SIGN[e.kind] > 0 else (span.name, OUTSIDE)
-            put(
-                e.label if labels.count(e.label) == 1 else f"{e.kind} {e.label}",
-                *ends,
-                e.kg,
-                e.sd_kg,
-            )
+            name = e.label if labels.count(e.label) == 1 else f"{e.kind} {e.label}"
+            put(name, *ends, e.kg, e.sd_kg)
         told = [stage for stage in span.stages if stage in predicted]
         for stage in told:
-            put(
-                f"lost in {stage}{PREDICTED}",
-                span.name,
-                OUTSIDE,
-                float(predicted[stage][0]),
-                predicted[stage][1],
-            )
-        weighed_loss = any(e.kind == SCRAP for e in held) or (
-            span.stages and len(told) == len(span.stages)
-        )
-        if span.stages and (
-            not weighed_loss if unrecorded is None else any(s in unrecorded for s in span.stages)
-        ):
+            loss, loss_sd = predicted[stage]
+            put(f"lost in {stage}{PREDICTED}", span.name, OUTSIDE, float(loss), loss_sd)
+        if unrecorded is None:
+            loss_known = any(e.kind == SCRAP for e in held) or len(told) == len(span.stages)
+        else:
+            loss_known = not any(s in unrecorded for s in span.stages)
+        if span.stages and not loss_known:
             put(f"unrecorded in {span.name}", span.name, OUTSIDE, np.nan, None)
             notes.append(
-                f"{span.name}: its loss is not weighed, so this stage closes by definition and checks nothing"
+                f"{span.name}: its loss is not weighed, "
+                "so this stage closes by definition and checks nothing"
             )
         if span.bridge():
             notes.append(span.bridge())
-    missed = [
-        s
-        for s in (*predicted, *(unrecorded or ()))
-        if s not in {x for span in spans for x in span.stages}
-    ]
+    here = [stage for span in spans for stage in span.stages]
+    missed = [stage for stage in (*predicted, *(unrecorded or ())) if stage not in here]
     if missed:
         raise OutOfRange(
-            f"{', '.join(missed)}: not weighed in this ledger, so nothing can be put on its books; weighed are "
-            + ", ".join(s for span in spans for s in span.stages)
+            f"{', '.join(missed)}: not weighed in this ledger, so nothing can be put on its books; "
+            f"weighed are {', '.join(here)}"
         )
-    return Weighed(Graph(nodes, tuple(flows)), np.array(kg), np.array(sd), tuple(notes))
+    graph = Graph(nodes, tuple(flows))
+    return WeighedFlows(graph, np.array(kg), np.array(sd), own_notes=tuple(notes))

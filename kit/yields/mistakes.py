@@ -1,6 +1,7 @@
-"""What does one mistake do to the books, and which weight looks like a slip of unit?
+"""What does one mistake do to the mass balance, and which weight looks like a slip of unit?
 
-The first four plant something in a ledger and leave every other loss as it is, in kilograms; `unit_slips` looks the other way.
+The first four simulate a mistake in a ledger and leave every other loss as it is, in kilograms;
+`unit_slips` looks the other way.
 """
 
 from collections.abc import Callable, Iterable
@@ -15,7 +16,7 @@ from kit.yields.ledger import (
     REWORK_OUT,
     SCRAP,
     SIGN,
-    Entry,
+    WeightEntry,
     checked,
     place_of,
     points,
@@ -42,60 +43,61 @@ class UnitSlip:
     what: str
 
     def words(self, system: str = units.METRIC) -> str:
-        return (
-            f"{self.weight}: {units.show(self.written_kg, 'kg', system)} fits nothing beside it; {units.show(self.meant_kg, 'kg', system)} would: "
-            f"{self.what}?"
-        )
+        written, meant = (units.show(kg, "kg", system) for kg in (self.written_kg, self.meant_kg))
+        return f"{self.weight}: {written} fits nothing beside it; {meant} would: {self.what}?"
 
 
-def leaked(entries: Iterable[Entry], where: str, kg: float) -> tuple[Entry, ...]:
-    """`kg` leave at a stage, or at a hand-over written 'chop to stuff', and nobody writes it down: every later weight is that much less.
+def leaked(entries: Iterable[WeightEntry], where: str, kg: float) -> tuple[WeightEntry, ...]:
+    """`kg` leave unrecorded at a stage, or on the way, "chop to stuff": later weights are less.
 
-    Below 0 it comes in. OutOfRange where a weight would fall below 0.
+    Below 0 it comes in. Raises OutOfRange where a weight would fall below 0.
     """
-    after = _after(where)
-    return _main_stream(entries, lambda stage, kind: place_of(stage, kind) > after, -kg)
+    start, to, end = where.partition(" to ")
+    for stage in (start, end) if to else (start,):
+        if stage not in ORDER:
+            ways = (f"{a} to {b}" for a, b in zip(ORDER, list(ORDER)[1:]))
+            raise UnknownName("stage or hand-over", where, (*ORDER, *ways))
+    after = place_of(start, OUT if to else IN)
+    return _main_stream(entries, lambda mark: place_of(*mark) > after, -kg)
 
 
-def misread(entries: Iterable[Entry], weight: str, kg: float) -> tuple[Entry, ...]:
-    """One weight reads `kg` too high: 'out of cook', 'into stuff', or a side weight such as 'scrap at trim'."""
+def misread(entries: Iterable[WeightEntry], weight: str, kg: float) -> tuple[WeightEntry, ...]:
+    """One weight reads `kg` too high: "out of cook", or a side weight such as "scrap at trim"."""
     entries = checked(entries)
-    labels = {p.label: (p.stage, p.kind) for p in points(entries)}
-    if weight in labels:
-        return _main_stream(entries, lambda stage, kind: (stage, kind) == labels[weight], kg)
-    if weight not in [e.label for e in entries]:
-        raise UnknownName(
-            "weight", weight, (*labels, *(e.label for e in entries if e.kind not in (IN, OUT)))
-        )
+    marks = {p.label: (p.stage, p.kind) for p in points(entries)}
+    if weight in marks:
+        return _main_stream(entries, lambda mark: mark == marks[weight], kg)
+    sides = [e.label for e in entries if e.kind not in (IN, OUT)]
+    if weight not in (e.label for e in entries):
+        raise UnknownName("weight", weight, (*marks, *sides))
     return tuple(
-        replace(e, kg=_left(e.kg + kg, e.label)) if e.label == weight else e for e in entries
+        replace(e, kg=_need_left(e.kg + kg, e.label)) if e.label == weight else e for e in entries
     )
 
 
 def with_side(
-    entries: Iterable[Entry], stage: str, kind: str, kg: float, sd_kg: float | None = None
-) -> tuple[Entry, ...]:
-    """The same batch with this much put in or taken out at a stage, written down: later weights follow. Named parts keep their shares; 0 takes it away."""
+    entries: Iterable[WeightEntry], stage: str, kind: str, kg: float, sd_kg: float | None = None
+) -> tuple[WeightEntry, ...]:
+    """The same batch with `kg` put in or taken out at a stage, written down: later weights follow.
+
+    Named parts keep their shares; 0 takes the side weight away.
+    """
     if kind not in SIGN:
         raise UnknownName("kind of side weight", kind, SIGN)
     entries = checked(entries)
     held = [e for e in entries if (e.stage, e.kind) == (stage, kind)]
     before = sum(e.kg for e in held)
-    kept = tuple(e for e in entries if e not in held)
-    now = (
-        ()
-        if not kg
-        else tuple(replace(e, kg=kg * e.kg / before) for e in held)
-        if before
-        else (Entry(stage, kind, kg, sd_kg=sd_kg),)
-    )
-    place = place_of(stage, kind)
-    return _main_stream(
-        (*kept, *now), lambda s, k: place_of(s, k) > place, SIGN[kind] * (kg - before)
-    )
+    now: tuple[WeightEntry, ...] = ()
+    if kg and before:
+        now = tuple(replace(e, kg=kg * e.kg / before) for e in held)
+    elif kg:
+        now = (WeightEntry(stage, kind, kg, sd_kg=sd_kg),)
+    rest = tuple(e for e in entries if e not in held)
+    place, change = place_of(stage, kind), SIGN[kind] * (kg - before)
+    return _main_stream((*rest, *now), lambda mark: place_of(*mark) > place, change)
 
 
-def counted_twice(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+def counted_twice(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
     """Rework that went back is written as scrap as well."""
     entries = checked(entries)
     again = [
@@ -107,104 +109,61 @@ def counted_twice(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     return checked((*entries, *again))
 
 
-def mended(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    """Every hand-over closed, as if nothing had gone astray on the way: later weights are raised by what was missing."""
-    entries = checked(entries)
-    stream = points(entries)
-    for span in layout([(p.stage, p.kind) for p in stream]):
-        if span.is_handover:
-            out, into = (
-                next(p.kg for p in points(entries) if (p.stage, p.kind) == mark)
-                for mark in (span.start, span.end)
-            )
-            entries = leaked(entries, f"{span.start[0]} to {span.end[0]}", into - out)
-    return entries
+def unit_slips(entries: Iterable[WeightEntry]) -> tuple[UnitSlip, ...]:
+    """Weights that make the ledger impossible as written, and possible once read in another unit.
 
-
-def unit_slips(entries: Iterable[Entry]) -> tuple[UnitSlip, ...]:
-    """Weights that make a stage or a hand-over impossible as written, and possible on both sides once read in another unit.
-
-    Possible: lost between a small gain and what that stage may lose (data rows yields_slip_*). Weights are tried one at a time.
+    Possible: lost between a small gain and what the stage may lose (data rows yields_slip_*).
+    Weights are tried one at a time.
     """
     entries = checked(entries)
     if not _impossible(entries):
         return ()
-    found = []
-    for point in points(entries):
-        for what, factor in SLIPS.items():
-            tried = _main_stream(
-                entries,
-                lambda s, k, p=point: (s, k) == (p.stage, p.kind),
-                point.kg / factor - point.kg,
-            )
-            if not _impossible(tried):
-                found.append(UnitSlip(point.label, point.kg, point.kg / factor, what))
-    for n, entry in enumerate(entries):
-        for what, factor in SLIPS.items() if entry.kind in SIGN else ():
-            if not _impossible(
-                (*entries[:n], replace(entry, kg=entry.kg / factor), *entries[n + 1 :])
-            ):
-                found.append(UnitSlip(entry.label, entry.kg, entry.kg / factor, what))
-    return tuple(found)
+    weights = [(p.label, p.kg) for p in points(entries)]
+    weights += [(e.label, e.kg) for e in entries if e.kind in SIGN]
+    return tuple(
+        UnitSlip(label, kg, kg / factor, what)
+        for label, kg in weights
+        for what, factor in SLIPS.items()
+        if not _impossible(misread(entries, label, kg / factor - kg))
+    )
 
 
-def _impossible(entries: tuple[Entry, ...]) -> bool:
+def _impossible(entries: tuple[WeightEntry, ...]) -> bool:
     stream = points(entries)
     sides = [e for e in entries if e.kind in SIGN]
-    least, most, cook = (
+    gain, loss, cook = (
         tables.value(f"yields_slip_{name}_pct") for name in ("gain", "loss", "cook")
     )
-    for span, start, end in zip(
-        layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides}), stream, stream[1:]
-    ):
-        held = (
-            [] if span.is_handover else [e for e in sides if span.holds(place_of(e.stage, e.kind))]
-        )
+    spans = layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides})
+    for span, start, end in zip(spans, stream, stream[1:]):
+        held = [e for e in sides if not span.is_transfer and span.holds(e.place)]
         put_in = start.kg + sum(e.kg for e in held if SIGN[e.kind] > 0)
         lost = put_in - sum(e.kg for e in held if SIGN[e.kind] < 0) - end.kg
-        if (
-            not -least * put_in
-            <= 100 * lost
-            <= (cook if "cook" in (*span.stages, *span.skipped) else most) * put_in
-        ):
+        most = cook if "cook" in (*span.stages, *span.skipped) else loss
+        if not -gain * put_in <= 100 * lost <= most * put_in:
             return True
     return False
 
 
-def _after(where: str) -> float:
-    start, to, end = where.partition(" to ")
-    for stage in (start, end) if to else (start,):
-        if stage not in ORDER:
-            raise UnknownName(
-                "stage or hand-over",
-                where,
-                (*ORDER, *(f"{a} to {b}" for a, b in zip(ORDER, list(ORDER)[1:]))),
-            )
-    return place_of(start, OUT if to else IN)
-
-
 def _main_stream(
-    entries: Iterable[Entry], chosen: Callable[[str, str], bool], kg: float
-) -> tuple[Entry, ...]:
-    """`kg` more in every chosen main-stream weight; parts of one weight share it. Giveaway is part of pack and stays."""
+    entries: Iterable[WeightEntry], chosen: Callable[[tuple[str, str]], bool], kg: float
+) -> tuple[WeightEntry, ...]:
+    """`kg` more in every chosen main-stream weight; parts of one weight share it."""
     entries = checked(entries)
     total = {(p.stage, p.kind): p.kg for p in points(entries)}
 
-    def moved(e):
-        whole = total[e.stage, e.kind]
-        share = (
-            e.kg / whole
-            if whole
-            else 1 / sum((o.stage, o.kind) == (e.stage, e.kind) for o in entries)
-        )
-        return replace(e, kg=_left(e.kg + kg * share, e.label))
+    def moved(e: WeightEntry) -> WeightEntry:
+        mark = (e.stage, e.kind)
+        if mark not in total or not chosen(mark):
+            return e
+        parts = sum((o.stage, o.kind) == mark for o in entries)
+        share = e.kg / total[mark] if total[mark] else 1 / parts
+        return replace(e, kg=_need_left(e.kg + kg * share, e.label))
 
-    return tuple(
-        moved(e) if e.kind in (IN, OUT) and chosen(e.stage, e.kind) else e for e in entries
-    )
+    return tuple(moved(e) for e in entries)
 
 
-def _left(kg: float, label: str) -> float:
+def _need_left(kg: float, label: str) -> float:
     need(
         kg > 0,
         f"{label} would be {kg:.4g} kg; less than is there must leave, and something must stay",

@@ -5,26 +5,28 @@ from dataclasses import dataclass
 from math import isfinite
 
 from kit.errors import OutOfRange, UnknownName
-from kit.working import Step, step
+from kit.working import Result, step
 from kit.yields.ledger import ADDITION, GIVEAWAY, REWORK_IN
-from kit.yields.results import Books
+from kit.yields.results import MassBalance
 
 LOSSES = ("lost", "scrap", "sample", "unexplained", GIVEAWAY)
+INPUTS = ("start", ADDITION, REWORK_IN)
 
 
 @dataclass(frozen=True)
 class Worth:
-    """One line of the books in money; `money` is None where the person gave no price. Positive: money lost or paid."""
+    """One line of the mass balance in money. Positive: money lost or paid."""
 
     label: str
     kind: str
     kg: float
     price_per_kg: float | None
     money: float | None
+    """None where the person gave no price"""
 
 
 @dataclass(frozen=True)
-class Money:
+class Money(Result):
     """Losses and inputs at the person's prices."""
 
     currency: str
@@ -37,31 +39,31 @@ class Money:
     input_money: float | None
     """None unless every input is priced"""
     input_money_per_packed_kg: float | None
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def carried_prices(
-    books: Books, price_per_kg: Mapping[str, float], free: Collection[str] = ()
+    balance: MassBalance, price_per_kg: Mapping[str, float], free: Collection[str] = ()
 ) -> dict[str, float]:
-    """What a kilogram has cost by the time it is lost: the money put in so far over the kilograms there. {label of a row: price per kg}, inputs with it.
+    """What a kilogram has cost by the time it is lost: money put in so far over the kilograms there.
 
-    `price_per_kg`: "start" for what came in, each addition by label or "addition", "rework in"; `free` are labels of losses that carry no money, such as water that
-    steams off: what they cost stays on the kilograms left, which get dearer. Giveaway takes the price "giveaway" where there is one, since it could have been sold.
+    price_per_kg: "start" for what came in, each addition by its label or "addition", "rework in",
+    and "giveaway", which could have been sold. free: labels of losses that carry no money, such as
+    water that steams off; what they cost stays on the kilograms left.
+    Returns {label of a row: price per kg}. Raises OutOfRange for an input without a price.
     """
-    found, paid, worthless = {}, 0.0, set(free)
-    unknown = worthless - {row.label for row in books.rows}
+    found: dict[str, float] = {}
+    paid = 0.0
+    labels = [row.label for row in balance.rows]
+    unknown = set(free) - set(labels)
     if unknown:
-        raise UnknownName(
-            "loss that costs nothing", min(unknown), [row.label for row in books.rows]
-        )
-    for row in books.rows:
-        if row.kind in ("start", ADDITION, REWORK_IN):
+        raise UnknownName("loss that costs nothing", min(unknown), labels)
+    for row in balance.rows:
+        if row.kind in INPUTS:
             price = price_per_kg.get(row.label, price_per_kg.get(row.kind))
             if price is None:
                 raise OutOfRange(
-                    f"{row.label} has no price, so what a kilogram has cost after it cannot be told; give one for {row.label!r} or {row.kind!r}"
+                    f"{row.label} has no price, so what a kilogram has cost after it cannot be "
+                    f"told; give one for {row.label!r} or {row.kind!r}"
                 )
             found[row.label] = price
             paid += row.kg * price
@@ -69,23 +71,22 @@ def carried_prices(
             found[row.label] = price_per_kg[GIVEAWAY]
         elif row.kind != "end":
             cost = paid / row.from_kg if row.from_kg else 0.0
-            found[row.label] = 0.0 if row.label in worthless else cost
+            found[row.label] = 0.0 if row.label in free else cost
             paid += row.kg * found[row.label]
     return found
 
 
-def money(books: Books, price_per_kg: Mapping[str, float], currency: str = "") -> Money:
-    """Price every loss and every input. There are no prices in the kit: what has none stays unpriced, and is said.
+def money(balance: MassBalance, price_per_kg: Mapping[str, float], currency: str = "") -> Money:
+    """Price every loss and every input. There are no prices in the kit: what has none is said.
 
-    A key of `price_per_kg` is the label of a waterfall row ("ice at chop", "lost in cook"), a kind ("lost", "scrap", "sample",
-    "unexplained", "giveaway", "addition", "rework in") or "start" for what came in; the label wins over the kind. What a lost
-    kilogram is worth is the person's choice: water that steams off is not worth what meat costs.
-    Rework sent back is no loss and is not priced. UnknownName for a key that fits no row, OutOfRange for a price below 0.
+    price_per_kg: 0 or more, by the label of a waterfall row ("ice at chop", "lost in cook"), by kind
+    ("lost", "scrap", "sample", "unexplained", "giveaway", "addition", "rework in"), or "start" for
+    what came in; the label wins over the kind. currency: its name, for the working only.
+    Rework sent back is no loss and is not priced. Raises UnknownName for a key that fits no row,
+    OutOfRange for a price below 0.
     """
-    rows = [row for row in books.rows if row.kind in (*LOSSES, "start", ADDITION, REWORK_IN)]
-    known = list(
-        dict.fromkeys([row.label for row in rows] + [*LOSSES, "start", ADDITION, REWORK_IN])
-    )
+    rows = [row for row in balance.rows if row.kind in (*LOSSES, *INPUTS)]
+    known = list(dict.fromkeys((*(row.label for row in rows), *LOSSES, *INPUTS)))
     for key, price in price_per_kg.items():
         if key not in known:
             raise UnknownName("line to price", key, known)
@@ -94,49 +95,36 @@ def money(books: Books, price_per_kg: Mapping[str, float], currency: str = "") -
                 f"the price of {key} is {price!r} per kg; it must be a finite number, 0 or more"
             )
 
-    def worth(row, kg):
+    def worth(row, kg: float) -> Worth:
         price = price_per_kg.get(row.label, price_per_kg.get(row.kind))
         return Worth(row.label, row.kind, kg, price, None if price is None else kg * price)
 
     losses = tuple(worth(row, -row.kg) for row in rows if row.kind in LOSSES)
-    inputs = tuple(worth(row, row.kg) for row in rows if row.kind not in LOSSES)
-    paid = None if any(w.money is None for w in inputs) else sum(w.money for w in inputs)
-    open_rows = [w.label for w in (*losses, *inputs) if w.money is None and w.kg]
-    per = f"{currency}/kg".lstrip("/")
-    steps = [
-        step(
-            f"{w.label} in money",
-            "M = K × P",
-            w.money,
-            currency,
-            K=(w.kg, "kg", w.label),
-            P=(w.price_per_kg, per, "the person's price"),
-        )
-        for w in (*losses, *inputs)
-        if w.money is not None
-    ]
-    per_kg = paid / books.end.kg if paid is not None and books.end.kg > 0 else None
-    if per_kg is not None:
-        steps.append(
-            step(
-                "inputs per kilogram at the end",
-                "C = M / E",
-                per_kg,
-                per,
-                M=(paid, currency, "all inputs"),
-                E=(books.end.kg, "kg", books.end.label),
-            )
-        )
-    notes = (f"no price given, so not counted: {', '.join(open_rows)}",) if open_rows else ()
+    inputs = tuple(worth(row, row.kg) for row in rows if row.kind in INPUTS)
+    per, per_kg, steps = f"{currency}/kg".lstrip("/"), None, []
+    for w in (*losses, *inputs):
+        if w.money is not None and w.price_per_kg is not None:
+            what, own = f"{w.label} in money", (w.price_per_kg, per, "the person's price")
+            kg = (w.kg, "kg", w.label)
+            steps.append(step(what, "M = K × P", w.money, currency, key=what, K=kg, P=own))
+    priced = all(w.money is not None for w in inputs)
+    paid = sum(w.money or 0.0 for w in inputs)
+    if priced and balance.end.kg > 0:
+        per_kg = paid / balance.end.kg
+        end = (balance.end.kg, "kg", balance.end.label)
+        what, all_in = "inputs per kilogram at the end", (paid, currency, "all inputs")
+        steps.append(step(what, "C = M / E", per_kg, per, M=all_in, E=end))
+    unpriced = [w.label for w in (*losses, *inputs) if w.money is None and w.kg]
+    note = f"no price given, so not counted: {', '.join(unpriced)}"
     return Money(
         currency,
         losses,
         inputs,
         sum(w.money for w in losses if w.money is not None),
         sum(w.kg for w in losses if w.money is None),
-        paid,
+        paid if priced else None,
         per_kg,
-        notes,
-        ("the person's own prices",),
-        tuple(steps),
+        own_notes=(note,) if unpriced else (),
+        own_sources=("the person's own prices",),
+        own_working=tuple(steps),
     )

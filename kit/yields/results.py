@@ -1,15 +1,15 @@
-"""What the books of one batch say: the shapes of the answer."""
+"""What the mass balance of one batch says: the shapes of the answer."""
 
 from dataclasses import dataclass
 
 from kit.errors import Fault, UnknownName
-from kit.working import Step
+from kit.working import Result
 from kit.yields.ledger import Point
 
 
 @dataclass(frozen=True)
-class StageLine:
-    """One stage, or several where a weight between them is missing. `lost_kg` < 0 is a gain with no addition, left as it is."""
+class StageLoss:
+    """One stage, or several where a weight between them is missing."""
 
     stage: str
     stages: tuple[str, ...]
@@ -21,16 +21,24 @@ class StageLine:
     scrap_kg: float
     out_kg: float
     lost_kg: float
+    """below 0: a gain with no addition, left as it is"""
     lost_sd_kg: float | None
-    yield_pct: float
-    """out of everything that went into the stage"""
-    good_pct: float
-    """the same with rework and samples counted as good product"""
     bridge: str
+    """what a missing weight leaves open, in one sentence"""
 
     @property
     def all_in_kg(self) -> float:
         return self.in_kg + self.added_kg + self.rework_in_kg
+
+    @property
+    def yield_pct(self) -> float:
+        """Out of everything that went into the stage."""
+        return 100 * self.out_kg / self.all_in_kg
+
+    @property
+    def good_pct(self) -> float:
+        """The same with rework and samples counted as good product."""
+        return 100 * (self.out_kg + self.rework_out_kg + self.samples_kg) / self.all_in_kg
 
     @property
     def loss_kg(self) -> float:
@@ -39,14 +47,14 @@ class StageLine:
 
 
 @dataclass(frozen=True)
-class HandOver:
-    """Out of one stage against into the next. Positive: kilograms missing on the way."""
+class Transfer:
+    """Out of one stage less into the next. Positive: kilograms missing on the way."""
 
     from_stage: str
     to_stage: str
     out_kg: float
     in_kg: float
-    unexplained_kg: float
+    unrecorded_kg: float
     sd_kg: float | None
     bridge: str
 
@@ -82,23 +90,12 @@ class Yield:
 
 
 @dataclass(frozen=True)
-class Compared:
-    """Predicted loss of one line beside the weighed one."""
-
-    stage: str
-    predicted_kg: float
-    weighed_kg: float
-    difference_kg: float
-    """weighed less predicted: positive is more lost than expected"""
-    sd_kg: float | None
-
-
-@dataclass(frozen=True)
-class Row:
-    """One bar of the waterfall: a change of `kg` from `from_kg` to `to_kg`; `start` and `end` stand on the floor."""
+class WaterfallRow:
+    """One bar of the waterfall: a change of `kg` from `from_kg` to `to_kg`."""
 
     label: str
     kind: str
+    """start, a kind of side flow, lost, unexplained, end or giveaway"""
     stage: str
     kg: float
     from_kg: float
@@ -107,11 +104,11 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Books:
+class MassBalance(Result):
     """One batch's kilograms."""
 
-    stages: tuple[StageLine, ...]
-    handovers: tuple[HandOver, ...]
+    stages: tuple[StageLoss, ...]
+    transfers: tuple[Transfer, ...]
     start: Point
     end: Point
     added_kg: float
@@ -121,33 +118,26 @@ class Books:
     scrap_kg: float
     lost_kg: float
     """lost inside stages, gains left out"""
-    unexplained_kg: float
-    """signed sum of the hand-overs and of gains with no addition"""
-    unexplained_sd_kg: float | None
+    unrecorded_kg: float
+    """signed sum of the transfers and of gains with no addition"""
+    unrecorded_sd_kg: float | None
     giveaway_kg: float | None
     bases: tuple[Base, ...]
     yields: tuple[Yield, ...]
-    compared: tuple[Compared, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[WaterfallRow, ...]
     faults: tuple[Fault, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+    """gains with nothing added"""
 
     @property
     def all_in_kg(self) -> float:
         return self.start.kg + self.added_kg + self.rework_in_kg
 
     @property
-    def unexplained_pct_of_all_in(self) -> float:
-        return 100 * self.unexplained_kg / self.all_in_kg
-
-    @property
     def sold_kg(self) -> float | None:
         """Packed less given away: the weight on the labels."""
         return None if self.giveaway_kg is None else self.end.kg - self.giveaway_kg
 
-    def stage(self, name: str) -> StageLine:
+    def stage(self, name: str) -> StageLoss:
         for line in self.stages:
             if name in line.stages:
                 return line

@@ -1,7 +1,7 @@
 """Between which two weights did a loss happen, and whose loss is it?
 
-The main stream is a row of weights. Between two neighbours lies a span: the inside of one stage, the way from one stage to
-the next, or, where a weight is missing, both together. A layout knows places only, so one serves a batch or a hundred thousand.
+The main stream is a row of weights. Between two neighbours lies a span: the inside of one stage, the
+way from one stage to the next, or, where a weight is missing, both together.
 """
 
 from collections.abc import Collection, Sequence
@@ -27,13 +27,8 @@ class Span:
         return " + ".join(self.stages) if self.stages else f"{self.start[0]} to {self.end[0]}"
 
     @property
-    def is_handover(self) -> bool:
+    def is_transfer(self) -> bool:
         return not self.stages
-
-    @property
-    def whole(self) -> bool:
-        """One stage weighed in and out: its loss is its own."""
-        return self.start == (self.end[0], IN) and self.end[1] == OUT and len(self.stages) == 1
 
     def holds(self, place: float) -> bool:
         return place_of(*self.start) < place < place_of(*self.end)
@@ -41,42 +36,39 @@ class Span:
     def bridge(self) -> str:
         """What this span cannot tell, in one sentence; empty where it tells everything."""
         start, end = self.start[0], self.end[0]
-        if self.is_handover:
-            return (
-                f"nothing is written for {_all(self.skipped)}: what was lost there is in the unexplained line between {start} and {end}"
-                if self.skipped
-                else ""
-            )
-        if self.whole:
+        nothing = f"nothing is written for {_all(self.skipped)}" if self.skipped else ""
+        if self.is_transfer:
+            between = f"between {start} and {end}"
+            told = f"{nothing}: what was lost there is in the unexplained line {between}"
+            return told if nothing else ""
+        if self.start == (end, IN) and self.end[1] == OUT and len(self.stages) == 1:
             return ""
         missing = [
-            f"the weight {way} {stage}"
+            _point((stage, kind))
             for stage in self.stages
-            for way, kind in (("into", IN), ("out of", OUT))
+            for kind in (IN, OUT)
             if (stage, kind) not in (self.start, self.end)
         ]
-        also = f"; nothing is written for {_all(self.skipped)}" if self.skipped else ""
         return (
-            f"{_all(missing)} {'is' if len(missing) == 1 else 'are'} missing{also}: bridged from {_point(self.start)} to {_point(self.end)}, "
+            f"{_all(missing)} {'is' if len(missing) == 1 else 'are'} missing"
+            f"{'; ' if nothing else ''}{nothing}: "
+            f"bridged from {_point(self.start)} to {_point(self.end)}, "
             f"so the loss of {_all(self.stages)} also holds whatever went astray on the way"
         )
 
 
 def layout(marks: Sequence[tuple[str, str]], busy: Collection[str] = ()) -> tuple[Span, ...]:
-    """The spans between the main-stream weights `marks`, given in order. `busy` are the stages with side flows."""
+    """The spans between the main-stream weights `marks`, in order. `busy`: stages with side flows."""
     order, found = list(STAGES), []
     for start, end in zip(marks, marks[1:]):
         between = order[ORDER[start[0]] + 1 : ORDER[end[0]]]
-        inside = (
-            ([start[0]] if start[1] == IN else [])
-            + [s for s in between if s in busy]
-            + ([end[0]] if end[1] == OUT else [])
-        )
-        found.append(
-            Span(
-                start, end, tuple(dict.fromkeys(inside)), tuple(s for s in between if s not in busy)
-            )
-        )
+        inside = [s for s in between if s in busy]
+        if start[1] == IN:
+            inside.insert(0, start[0])
+        if end[1] == OUT:
+            inside.append(end[0])
+        skipped = tuple(s for s in between if s not in busy)
+        found.append(Span(start, end, tuple(dict.fromkeys(inside)), skipped))
     return tuple(found)
 
 

@@ -13,9 +13,9 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[n]) for n in (1, 2)]
 
-from plants import KINDS, plant, plants
+from plants import KINDS, plant, plants  # noqa: E402
 
-from kit.batches.findings import find
+from kit.batches.findings import find  # noqa: E402
 
 TUNING, REPORTING = 0, 200_000
 

@@ -15,7 +15,8 @@ from scipy.integrate import solve_ivp
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit import cook
-from kit.cook.march import _SCALAR, RINGS, exchange, flux, march
+from kit.cook.march import RINGS, march
+from kit.cook.surface import SCALAR, exchange, flux
 
 LINK = cook.Link(
     26.0, moisture_diffusivity_m2_per_s=np.inf
@@ -62,15 +63,13 @@ def scipy_run(method, rtol):
 
         def rhs(_, y):  # clipped: RK45 tries states far outside before it shortens its step
             out = net @ y
-            out[-1] += (
-                push * flux(min(max(float(y[-1]), -40.0), 150.0), law, _SCALAR, wet, False)[0]
-            )
+            out[-1] += push * flux(min(max(float(y[-1]), -40.0), 150.0), law, SCALAR, wet, False)[0]
             return out
 
         def jac(_, y):
             out = net.copy()
             out[-1, -1] += (
-                push * flux(min(max(float(y[-1]), -40.0), 150.0), law, _SCALAR, wet, False)[1]
+                push * flux(min(max(float(y[-1]), -40.0), 150.0), law, SCALAR, wet, False)[1]
             )
             return out
 

@@ -9,8 +9,6 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit.emulsion import (
-    Measured,
-    agreement,
     base_batter,
     break_map,
     calibrate,
@@ -20,13 +18,15 @@ from kit.emulsion import (
     spread,
     work_out,
 )
+from kit.emulsion.agreement import agreement
+from kit.emulsion.calibrate import MeasuredLoss
 
 BASE = base_batter()
 OWN = calibrate(
     [
-        Measured(BASE, water_out_g=4.7, fat_out_g=0.7),
-        Measured(BASE.but(end_C=20), total_out_g=11.0),
-        Measured(BASE, total_out_g=6.0),
+        MeasuredLoss(BASE, water_out_g=4.7, fat_out_g=0.7),
+        MeasuredLoss(BASE.but(end_C=20), total_out_g=11.0),
+        MeasuredLoss(BASE, total_out_g=6.0),
     ]
 )
 CASES = {

@@ -8,15 +8,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.lethality import (
-    cooling_s,
-    hold_table,
-    meets_table,
-    p70_minutes,
-    record,
-    trace,
-    traces_of_log,
-)
+from kit.lethality import hold_table, meets_table, p70_minutes, record, trace, traces_of_log
+from kit.lethality.trace import cooling
 from kit.reading.logs import read_log
 
 
@@ -43,7 +36,7 @@ for name, call in (
     ("P70", lambda: p70_minutes(t, cloud)),
     ("P70 in a loop", lambda: loop(t, cloud)),
     ("table met", lambda: meets_table(t, cloud, table, "meat")),
-    ("cooling window", lambda: cooling_s(t, cloud, 54.4, 26.7)),
+    ("cooling window", lambda: cooling(t, cloud, 54.4, 26.7)),
 ):
     print(f"1,000 links of {len(t)} readings, {name}: {best(call):.2f} ms")
 long_s = np.arange(2_000_000) * 0.00525

@@ -142,12 +142,12 @@ def trade_sheet(seed: int, with_target: bool = False) -> Sheet:
     plan = Plan(
         meat,
         batch,
-        (CureLine(mix, weighed_g / 1000),),
         finished,
-        limits_for(place.jurisdiction, on=place.day),
-        target,
-        place.base,
-        "NO2" if as_ion else "NaNO2",
+        cure=(CureLine(mix, weighed_g / 1000),),
+        limits=limits_for(place.jurisdiction, on=place.day),
+        target_ppm=target,
+        target_basis=place.base,
+        target_as="NO2" if as_ion else "NaNO2",
         scale=Scale(step, step / 2) if rng.random() < 0.5 else None,
     )
     return Sheet(

@@ -8,21 +8,21 @@ import pytest
 NOTEBOOKS = sorted(
     path.name for path in (Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb")
 )
-LEAK_WATCHED = ("00", "01")
-"""the panel is one and the same in every notebook: two of them are swayed a hundred times"""
+WATCHED = {
+    "test_a_hundred_moves_do_not_leak": ("00", "01"),
+    "test_too_much_ice_is_said_with_the_cook_unfolded": ("00",),
+    "test_presets_of_the_cook_say_the_same_after_every_other": ("07",),
+}
+"""checks of some notebooks only: the panel is one and the same in every notebook"""
 SHOTS = Path(__file__).with_name("shots")
 TICK = "(p) => Number(p.dataset.tick)"
 
 
 def shared_out(metafunc, notebooks):
     """Give these notebooks to every check of the calling file: two files, so that two workers share the work."""
-    watched = [name for name in notebooks if name.startswith(LEAK_WATCHED)]
-    metafunc.parametrize(
-        "opened",
-        watched if metafunc.function is test_a_hundred_moves_do_not_leak else notebooks,
-        indirect=True,
-        scope="module",
-    )
+    watched = WATCHED.get(metafunc.function.__name__, ("",))
+    chosen = [name for name in notebooks if name.startswith(watched)]
+    metafunc.parametrize("opened", chosen, indirect=True, scope="module")
 
 
 @pytest.fixture(scope="module")
@@ -200,3 +200,57 @@ def test_a_hundred_moves_do_not_leak(opened):
     sway(100)
     assert heap() - before < 20e6
     assert opened.faults == []
+
+
+def press(page, box, name):
+    """Press a button by its words and wait until the panel has drawn what it gives."""
+    panel = box.locator(".cb-panel")
+    before = panel.evaluate(TICK)
+    box.locator(".cb-presets").get_by_role("button", name=name, exact=True).click()
+    moved(page, panel, before, 20)
+    return panel
+
+
+def test_too_much_ice_is_said_with_the_cook_unfolded(opened):
+    box = opened.locator(".cb-box").first
+    box.scroll_into_view_if_needed()
+    press(opened, box, "Back to the start")
+    fold = box.locator(
+        "details", has=opened.locator("summary", has_text="Links, cook and chill")
+    ).first
+    if not fold.evaluate("d => d.open"):
+        fold.locator("summary").click()
+    opened.wait_for_function(
+        "p => [...p.querySelectorAll('details[open] td')].length > 5",
+        arg=box.locator(".cb-panel").element_handle(),
+        timeout=20000,
+    )
+    assert "Every limit holds" in box.locator(".cb-sentence").text_content()
+    panel = press(opened, box, "Too much ice")
+    said = box.locator(".cb-sentence").text_content()
+    assert "fat + added water" in said and "Every limit holds" not in said
+    assert fold.evaluate("d => d.open") and fold.locator("td").count() > 0
+    assert panel.locator(".cb-trouble").is_hidden() and opened.faults == []
+
+
+def test_presets_of_the_cook_say_the_same_after_every_other(opened):
+    """Each preset once after every other, in one walk: a b a c a, then b c b, ..."""
+    boxes, pairs = opened.locator(".cb-box"), 0
+    for n in range(boxes.count()):
+        box = boxes.nth(n)
+        box.scroll_into_view_if_needed()
+        lab.wait_drawn(opened, n)
+        names = [
+            name
+            for name in box.locator(".cb-presets button").all_text_contents()
+            if name != "Back to the start"
+        ]
+        alone = {}
+        for name in names:
+            press(opened, box, "Back to the start")
+            alone[name] = lab.words(press(opened, box, name))
+        for k, name in enumerate(names):
+            for then in (name, *(step for other in names[k + 1 :] for step in (other, name))):
+                assert lab.words(press(opened, box, then)) == alone[then], then
+                pairs += 1
+    assert pairs > 30 and opened.faults == []

@@ -6,6 +6,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
+from kit.lab.pages.record import as_html
 from kit.lethality import Mark, record, trace
 
 T = np.arange(0, 10_501, 30.0)
@@ -73,7 +74,7 @@ def test_a_record_prints_on_one_page_at_nine_point(sheet, paper, cores, product,
     made_now = made(cores, product, cured, **more)
     asked = []
     sheet.on("request", lambda request: asked.append(request.url))
-    sheet.set_content(made_now.html())
+    sheet.set_content(as_html(made_now))
     sheet.emulate_media(media="print")
     assert len(re.findall(rb"/Type\s*/Page\b", sheet.pdf(format=paper))) == 1
     width = (FORMATS[paper][0] - 12) / 25.4 * 96
@@ -112,7 +113,7 @@ class Words(HTMLParser):
 
 def test_a_smaller_letter_or_a_second_page_would_be_seen(sheet):
     """The checks above can fail: the same page in 8 point, and with ten more lines of cautions."""
-    html = made(3).html()
+    html = as_html(made(3))
     sheet.set_content(html.replace("font: 9pt", "font: 8pt"))
     assert sheet.evaluate(SMALLEST_PT) < 8.99
     sheet.set_content(html.replace("</body>", "<p>" + "one more line<br>" * 30 + "</p></body>"))
@@ -127,9 +128,9 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
     from kit.lab.panels.cook import record_panel
 
     panel = record_panel()
-    script = (Path(__file__).resolve().parents[2] / "kit" / "panels" / "panel.js").read_text(
-        encoding="utf-8"
-    )
+    script = (
+        Path(__file__).resolve().parents[2] / "kit" / "lab" / "panels" / "panel.js"
+    ).read_text(encoding="utf-8")
     sheet = page.context.new_page()
     try:
         sheet.add_init_script(
@@ -148,10 +149,9 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
             sheet.get_by_role("button", name="Save this record (HTML)").click()
         kept = tmp_path / "kept.html"
         caught.value.save_as(kept)
-        assert (
-            caught.value.suggested_filename == "record.html"
-            and kept.read_text(encoding="utf-8") == panel.result.record.html()
-        )
+        assert caught.value.suggested_filename == "record.html" and kept.read_text(
+            encoding="utf-8"
+        ) == as_html(panel.result.record)
         assert not [
             1
             for tag, attrs in Words(kept.read_text(encoding="utf-8")).tags

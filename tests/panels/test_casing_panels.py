@@ -9,8 +9,9 @@ from pencil import assert_pencil
 from kit.chain.casing import KINDS, SHEEP, casing_for, links_of
 from kit.errors import KitError
 from kit.lab.lessons import casing as lesson
-from kit.lab.panels.casing import COLUMNS, link_rows, links_panel, scatter_panel
+from kit.lab.panels.casing import COLUMNS, link_rows, links_panel
 from kit.lab.panels.panel import Slider
+from kit.lab.panels.scatter import scatter_panel
 from kit.tables import data_path
 
 LINKS = data_path("demo", "demo_links.csv").read_bytes()

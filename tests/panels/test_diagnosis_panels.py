@@ -54,9 +54,9 @@ def test_charts_have_rows_and_words_and_stay_inside_their_axes(panel):
     for values in ({}, *panel.presets.values()):
         panel.reset().set(**values)
         shown = panel.shown
-        assert set(shown.data) == set(shown.text) <= set(panel.picture.specs) and all(
-            len(words) > 30 for words in shown.text.values()
-        )
+        texts = shown.payload()["text"]
+        assert set(shown.data) == set(texts) <= set(panel.picture.specs)
+        assert all(len(words) > 30 for words in texts.values())
         for row in shown.data.get("readings", {}).get("readings", ()):
             assert (
                 -FAR <= row["at"] <= FAR or "triangle-right" in str(panel.picture.specs["readings"])

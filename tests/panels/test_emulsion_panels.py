@@ -8,12 +8,11 @@ from exercises import assert_exercise
 from pencil import assert_pencil
 
 from kit import units
-from kit.emulsion import LEVERS, agreement
+from kit.emulsion.agreement import agreement
+from kit.emulsion.levers import LEVERS
 from kit.emulsion.saved import as_toml
-from kit.lab.charts.emulsion import LIMIT_WORDS
-from kit.lab.charts.emulsion import break_map as map_charts
-from kit.lab.charts.emulsion.film import SIDE_UM
-from kit.lab.charts.emulsion.margins import MARGIN_SHOWN
+from kit.lab.charts import break_map as map_charts
+from kit.lab.charts.emulsion import LIMIT_WORDS, MARGIN_SHOWN, SIDE_UM
 from kit.lab.lessons import emulsion as lesson
 from kit.lab.panels.emulsion import (
     beside_print_panel,
@@ -92,7 +91,7 @@ def test_no_panel_promises(panel):
 
 def test_charts_have_words_and_fixed_names(panel):
     for name, sets in panel.shown.data.items():
-        assert len(panel.shown.text[name]) > 30
+        assert len(panel.shown.payload()["text"][name]) > 30
         assert all(isinstance(rows, list) for rows in sets.values())
         assert name in panel.picture.specs
 
@@ -112,13 +111,15 @@ def test_charts_have_words_and_fixed_names(panel):
 def test_a_break_on_purpose_crosses_its_own_edge(name, limit, part):
     panel = margins_panel()
     before = panel.result
-    assert before.below_edge == ()
+    assert before.held.below_edge == ()
     panel.set(**panel.presets[name])
     after = panel.result
-    assert after.fails_first == limit and limit in after.below_edge
+    assert after.fails_first == limit and limit in after.held.below_edge
     assert "Past the edge" in panel.shown.sentence
     marked = [row.cells[0] for row in panel.shown.tables[0].rows if row.mark == "fails"]
-    assert marked == [LIMIT_WORDS[name] for name in after.held.margins if name in after.below_edge]
+    assert marked == [
+        LIMIT_WORDS[name] for name in after.held.margins if name in after.held.below_edge
+    ]
     gains = {
         "fat": after.held.fat_out_g - before.held.fat_out_g,
         "water": after.held.water_out_g - before.held.water_out_g,
@@ -178,7 +179,7 @@ def test_a_saved_calibration_is_used_and_a_bad_one_is_told():
     panel, ours = margins_panel(), class_tests_panel().result.calibration
     before = panel.result.held.total_out_g
     panel.set(calibration=("ours.toml", as_toml(ours).encode()))
-    assert panel.result.held.calibrated_with == "invented class"
+    assert panel.result.held.parameters.water_level == ours.water_level
     assert panel.result.held.total_out_g != before
     panel.set(calibration=("bad.toml", b"kind = 3"))
     assert "bad.toml" in panel.error and "cannot be computed" in panel.picture.payload["sentence"]
@@ -188,7 +189,7 @@ def test_a_saved_calibration_is_used_and_a_bad_one_is_told():
 
 
 def test_rows_for_the_first_notebook_hold_the_same_numbers():
-    holds = lesson.start_holds()
+    holds = lesson.start_answer()
     rows = emulsion_rows(holds, "metric")
     assert all(len(row.cells) == 5 for row in rows)
     assert f"({holds.held.total_out_g:.1f} %)" in rows[0].cells[1]
@@ -266,7 +267,7 @@ def test_the_nearest_edge_is_at_the_edge():
     words = panel.shown.tables[0].rows[0].cells[2]
     at = float(re.search(r"([\d.]+) °C", words)[1])
     least = [
-        min(panel.compute(panel.values | {"end_C": t}).holds.held.margins.values())
+        min(panel.compute(panel.values | {"end_C": t}).answer.held.margins.values())
         for t in (at - 0.3, at + 0.3)
     ]
     assert least[0] > 0 > least[1]
@@ -288,7 +289,7 @@ def test_the_ring_is_the_batch_in_both_systems():
     panel = break_map_panel()
     assert value_at(panel.shown.data["map"], "x") == pytest.approx(13)
     assert value_at(panel.shown.data["map"], "y") == pytest.approx(
-        panel.result.holds.batter.fat_pct
+        panel.result.answer.batter.fat_pct
     )
     in_us = panel.use("US").shown.data["map"]
     assert value_at(in_us, "x") == pytest.approx(55.4)
@@ -314,7 +315,7 @@ def test_a_remedy_pressed_in_lifts_what_it_says():
     best = panel.result.remedies.cheapest[0]
     assert best.lever == "end_C"
     panel.set(end_C=best.after - 0.01)
-    assert panel.result.holds.held.temperature_margin >= 0
+    assert panel.result.answer.held.temperature_margin >= 0
 
 
 def test_what_has_no_effect_is_said_so():
@@ -403,7 +404,7 @@ def test_the_exercise_on_less_fat_agrees_with_the_panel():
 
 
 def test_panels_and_lesson_start_from_one_batch():
-    assert margins_panel().result.held.total_out_g == lesson.start_holds().held.total_out_g
+    assert margins_panel().result.held.total_out_g == lesson.start_answer().held.total_out_g
 
 
 def test_a_guess_must_be_committed_and_is_compared():
@@ -422,7 +423,7 @@ def test_the_rows_of_print_say_what_was_varied():
         assert len(set(names)) == len(names) == row.n and not any(
             name[:2] in ("T1", "N0", "P0") and "%" not in name for name in names
         )
-        if row.table == "N":
+        if row.of.key == "N":
             assert names[0] == "20 °C" and panel.use("US").shown.data["beside"]["rows"][0][
                 "place"
             ].endswith("68 °F")
@@ -442,7 +443,8 @@ def test_ice_and_a_colder_start_are_followed_through_the_bowl():
 
 
 def test_every_number_of_the_model_that_print_set_has_words():
-    from kit.emulsion import moved, published
+    from kit.emulsion.agreement import moved
+    from kit.emulsion.published import published
     from kit.lab.panels.emulsion.beside_print import PARAMETERS
 
     assert {name for t in published().values() for name in t.helped_to_set} | {

@@ -4,7 +4,7 @@ import importlib
 import inspect
 import json
 import pkgutil
-from itertools import permutations
+from itertools import pairwise, permutations
 
 import pytest
 
@@ -80,10 +80,11 @@ def assert_answer(panel: Panel) -> None:
 
 def assert_answers_everywhere(panel: Panel) -> None:
     assert_answer(panel)
+    start = panel.values
     for key, held in panel.controls.items():
         for place in places(held.spec):
-            assert_answer(panel.set(**{key: place}))
-        assert_answer(panel.reset())
+            assert_answer(panel.set(**{**start, key: place}))
+    assert_answer(panel.reset())
     for name in panel.presets:
         assert_answer(panel.press(name))
 
@@ -115,13 +116,26 @@ def says(panel: Panel) -> str:
     )
 
 
+def every_pair(names: list[str]) -> list[str]:
+    """An order in which each name comes once after every other: a b a c a, then b c b, ..."""
+    walk = []
+    for n, name in enumerate(names):
+        walk += [name, *(step for other in names[n + 1 :] for step in (other, name))]
+    return walk
+
+
+def test_the_order_holds_every_pair():
+    walk = every_pair(list("abcd"))
+    assert set(permutations("abcd", 2)) <= set(pairwise(walk))
+
+
 @pytest.mark.parametrize("name", MAKERS)
 def test_a_preset_says_the_same_after_every_other(name):
     panel = MAKERS[name]()
     alone = {preset: says(panel.reset().press(preset)) for preset in panel.presets}
-    for first, then in permutations(panel.presets, 2):
-        panel.press(first)
-        button = next(b for b in panel.children[0].children[-2].children if b.description == then)
-        button.click()
-        assert says(panel) == alone[then], (first, then)
+    buttons = {b.description: b for b in panel.children[0].children[-2].children}
+    for then in every_pair(list(panel.presets)):
+        before = panel.values
+        buttons[then].click()
+        assert says(panel) == alone[then], (before, then)
     assert says(panel.reset()) == says(MAKERS[name]())

@@ -48,7 +48,7 @@ def test_an_ordinary_batch_yields_what_is_published_or_usual(batch):
 def test_an_ordinary_batch_cooks_and_ends_as_planned(batch):
     followed, (*_, minutes, ends) = batch
     plan = followed.sheet.process
-    assert minutes[0] < followed.cook.minutes_to_target < minutes[
+    assert minutes[0] < followed.cook.cooked.targets[0].minutes < minutes[
         1
     ] and followed.cook.cooked.peak_core_C < max(step.dry_bulb_C for step in plan.cook)
     assert ends[0] <= followed.chop.end_C <= ends[1] and followed.chop.end_C == pytest.approx(

@@ -4,8 +4,11 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from kit import chop
-from kit.chop import Bowl, Charge
+from kit.chop.bowl import Bowl
+from kit.chop.charge import Charge, ice, salt, water
+from kit.chop.inverse import ice_for
+from kit.chop.machines import guides, machine
+from kit.chop.result import chop
 from kit.properties import component_heat_kJ_per_kg, ice_heat_kJ_per_kg, makeup_from_pct
 
 LEAN = makeup_from_pct(water=74, protein=20, fat=5, ash=1)
@@ -49,9 +52,9 @@ def test_heat_of_ice_against_iapws():
 def test_ninety_of_meat_and_ten_of_ice():
     """Worked apart, pure-water rule: 90 kg of meat at 4 °C, 3.5 kJ/(kg K), 10 kg of ice at −5 °C: 0 °C with 3.47 kg melted (0.02 kg)."""
     bowl = Bowl(
-        (Charge("meat", "meat", 90, 4.0, LEAN, cp_kJ_per_kgK=3.5), chop.ice(10, -5.0)), brine=False
+        (Charge("meat", "meat", 90, 4.0, LEAN, cp_kJ_per_kgK=3.5), ice(10, -5.0)), brine=False
     )
-    result = chop.chop(bowl, 0)
+    result = chop(bowl, 0)
     assert result.end_C == pytest.approx(0, abs=1e-6)
     assert 10 - result.ice_left_kg == pytest.approx(3.47, abs=0.02)
 
@@ -61,7 +64,7 @@ def test_energy_for_a_batch_with_ice_and_with_water():
     difference 8,804 kJ. The composition of lean and fat was not written down there; usual ones are taken, which the difference does not feel."""
     with_ice, with_water = (
         float(worked(added).energy_to_kJ_per_kg(12.0)) * 100
-        for added in (chop.ice(25, -5.0), chop.water(25, 2.0))
+        for added in (ice(25, -5.0), water(25, 2.0))
     )
     assert with_ice == pytest.approx(12_126, rel=0.005)
     assert with_water == pytest.approx(3_322, rel=0.005)
@@ -73,10 +76,10 @@ def test_energy_for_a_batch_with_ice_and_with_water():
 )
 def test_energy_for_three_ends(end_C, with_ice, with_water):
     """Same batch, kJ/kg, printed to whole numbers; 1 kJ/kg allowed for the unrecorded meats."""
-    assert worked(chop.ice(25, -5.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(
+    assert worked(ice(25, -5.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(
         with_ice, abs=1.0
     )
-    assert worked(chop.water(25, 2.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(
+    assert worked(water(25, 2.0)).energy_to_kJ_per_kg(float(end_C)) == pytest.approx(
         with_water, abs=1.0
     )
 
@@ -84,32 +87,30 @@ def test_energy_for_three_ends(end_C, with_ice, with_water):
 def test_the_usual_energy_of_a_bowl_cutter_ends_where_print_says():
     """Print: chopping of scalded sausage ends below 15 °C (Handbook of Meat Processing 2010, Table 31.6, quoted), without phosphate not above 12 to 15 (read); this
     batch needs 121 and 131 kJ/kg for 12 and 15 °C (above). Dissolving salt, left out there, takes 1.3 kJ/kg more at 2 %."""
-    usual = chop.machine("bowl cutter").usual_kJ_per_kg
-    assert 121 <= usual <= 131 and 12.0 <= worked(chop.ice(25, -5.0)).end_C(usual) <= 15.0
+    usual = machine("bowl cutter").usual_kJ_per_kg
+    assert 121 <= usual <= 131 and 12.0 <= worked(ice(25, -5.0)).end_C(usual) <= 15.0
 
 
 def test_heat_of_dissolving_salt():
     """Enthalpies of formation at 25 °C (NBS tables 1982, from memory), kJ/mol: NaCl −411.153, Na+ aq −240.12, Cl− aq −167.159, so 3.874 are taken up, at 58.44 g/mol
     66.3 kJ/kg. Water and salt of 15 °C, 2 kg in 98 kg at 4.19 and 0.86 kJ/(kg K): 0.32 K colder. 2 %: the heat at infinite dilution stands for that of a batter."""
     heat_kJ = 2 / 0.05844 * (411.153 - 240.12 - 167.159)
-    bowl = Bowl((chop.water(98, 15.0), chop.salt(2, 15.0)))
+    bowl = Bowl((water(98, 15.0), salt(2, 15.0)))
     assert 15 - bowl.end_C(0.0) == pytest.approx(heat_kJ / (98 * 4.19 + 2 * 0.86), rel=0.02)
     assert bowl.dissolving_kJ == pytest.approx(heat_kJ, rel=0.02)
 
 
 def test_ice_needed_for_12_C():
     """Same batch: at 80 kJ/kg 13.3 of the 25 kg must be ice (0.1 kg)."""
-    assert chop.ice_for(worked(chop.water(25, 2.0)), 12.0, 80).ice_kg == pytest.approx(
-        13.3, abs=0.1
-    )
+    assert ice_for(worked(water(25, 2.0)), 12.0, 80).ice_kg == pytest.approx(13.3, abs=0.1)
 
 
 def test_one_per_cent_of_ice_is_worth_one_degree():
     """Same sheet with a batch of 3.40 kJ/(kg K): 1 % of the batch as ice for water lowers the end by about 1.03 K and a kJ/kg lifts it by
     0.294 K. This batch has 3.2 to 3.3, so ours are 3 to 8 % larger."""
-    bowl = worked(chop.ice(25, -5.0))
-    assert chop.ice_for(bowl, 12.0, 110).K_per_pct_of_batch == pytest.approx(1.03, rel=0.08)
-    assert chop.chop(bowl, 125).rise_K_per_kJ_per_kg == pytest.approx(0.294, rel=0.08)
+    bowl = worked(ice(25, -5.0))
+    assert ice_for(bowl, 12.0, 110).K_per_pct_of_batch == pytest.approx(1.03, rel=0.08)
+    assert chop(bowl, 125).rise_K_per_kJ_per_kg == pytest.approx(0.294, rel=0.08)
 
 
 @pytest.mark.parametrize("salt_pct", [1.0, 2.0, 3.5, 5.0, 10.0])
@@ -118,7 +119,7 @@ def test_freezing_point_of_salt_water(salt_pct):
     printed = (
         PropsSI("T_freeze", "T", 273.15, "P", 101325, f"INCOMP::MNA[{salt_pct / 100}]") - 273.15
     )
-    ours = Bowl((chop.water(100 - salt_pct), chop.salt(salt_pct))).freezing_C
+    ours = Bowl((water(100 - salt_pct), salt(salt_pct))).freezing_C
     assert ours == pytest.approx(printed, rel=0.02)
 
 
@@ -137,9 +138,7 @@ def test_direction_least_heat_with_water_and_most_without():
 
     def rise(lean_pct_water, added):
         meat = makeup_from_pct(water=lean_pct_water, protein=99 - lean_pct_water - 8, fat=8, ash=1)
-        bowl = Bowl(
-            (Charge("meat", "meat", 70, 2.0, meat), *([chop.water(30, 2.0)] if added else []))
-        )
+        bowl = Bowl((Charge("meat", "meat", 70, 2.0, meat), *([water(30, 2.0)] if added else [])))
         return float(bowl.end_C(30.0)) - 2.0
 
     assert rise(70, False) > rise(74, True)
@@ -152,19 +151,19 @@ def test_melting_fat_in_a_usual_chop():
     melting = Bowl(bowl.charges, melting_fat="lard")
     extra = float(melting.energy_to_kJ_per_kg(12.0) - bowl.energy_to_kJ_per_kg(12.0))
     assert extra == pytest.approx(4.5, abs=1.0)
-    assert extra * chop.chop(bowl, 30).rise_K_per_kJ_per_kg == pytest.approx(1.2, abs=0.3)
+    assert extra * chop(bowl, 30).rise_K_per_kJ_per_kg == pytest.approx(1.2, abs=0.3)
 
 
 def test_printed_end_temperatures():
     """Knipe's lecture, read: pork 55 to 60 °F, beef 65 to 70 °F, poultry 45 °F, to a tenth of a degree Celsius."""
-    guides = chop.guides()
+    found = guides()
     for name, low_F, high_F in (("pork", 55, 60), ("beef", 65, 70), ("poultry", 45, 45)):
-        assert guides[name].low_C == pytest.approx((low_F - 32) / 1.8, abs=0.05)
-        assert guides[name].high_C == pytest.approx((high_F - 32) / 1.8, abs=0.05)
+        assert found[name].low_C == pytest.approx((low_F - 32) / 1.8, abs=0.05)
+        assert found[name].high_C == pytest.approx((high_F - 32) / 1.8, abs=0.05)
 
 
 def test_latent_heat_shows_in_the_paths_plateau():
     """Physics: with ice only and no salt the plateau at 0 °C is as long as 333.55 kJ per kg of ice (IAPWS, from memory)."""
-    path = chop.path_by_energy(Bowl((chop.ice(1.0, 0.0),)), 400, 4001)
-    flat = path.energy_kJ_per_kg[np.abs(path.end_C) < 1e-6]
+    energy = np.linspace(0, 400, 4001)
+    flat = energy[np.abs(Bowl((ice(1.0, 0.0),)).end_C(energy)) < 1e-6]
     assert flat[-1] - flat[0] == pytest.approx(333.55, abs=0.2)

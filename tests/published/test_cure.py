@@ -10,8 +10,10 @@ import pytest
 from kit.cure import (
     CureLine,
     Item,
+    Plan,
     Premix,
     Scale,
+    addition_methods,
     aw_of_brine,
     aw_quadratic,
     brine,
@@ -29,10 +31,8 @@ from kit.cure import (
     nitrite_for_pigment_ppm,
     nitrite_ppm,
     premix,
-    premix_mix_up,
     salometer_degrees,
     sodium_mg_per_100g,
-    three_ways,
     water_activity,
     weigh_list,
 )
@@ -89,12 +89,16 @@ def test_worked_premix_rates(premix_oz, meat_oz, strength, printed, tol):
 
 def test_worked_rates_in_grams():
     """Trade tables: 2.5 g/kg of 6.25 % is 156 (of a 6.22 % label 155.5), 20 g/kg of 0.6 % is 120, 30 g/kg of 0.6 % is 180."""
-    assert premix_mix_up(2.5, premix("US curing salt, 6.25 % nitrite")) == pytest.approx(
-        156.25, abs=0.5
-    )
+    assert nitrite_ppm(
+        2.5, premix("US curing salt, 6.25 % nitrite").strength_pct, 1000
+    ) == pytest.approx(156.25, abs=0.5)
     assert float(nitrite_ppm(2.5, 6.22, 1000)) == pytest.approx(155.5, abs=0.05)
-    assert premix_mix_up(20, premix("nitrite salt 0.6 %")) == pytest.approx(120, abs=1e-9)
-    assert premix_mix_up(30, premix("nitrite salt 0.6 %")) == pytest.approx(180, abs=0.1)
+    assert nitrite_ppm(20, premix("nitrite salt 0.6 %").strength_pct, 1000) == pytest.approx(
+        120, abs=1e-9
+    )
+    assert nitrite_ppm(30, premix("nitrite salt 0.6 %").strength_pct, 1000) == pytest.approx(
+        180, abs=0.1
+    )
 
 
 def test_canadian_ounces_are_200_ppm():
@@ -113,13 +117,13 @@ def test_injection_of_the_regulation_pickle():
     assert injection_ppm(2, 10, 100 * 8.33) == pytest.approx(240, abs=0.5)
 
 
-def test_three_ways_hold_the_printed_pickle_and_immersion_figures():
-    """The same two sources through `three_ways`: 2 lb of nitrite in 1000 lb of pickle pumped at 10 % into 10 000 lb of meat is the 200 of the row held for
+def test_addition_methods_hold_the_printed_pickle_and_immersion_figures():
+    """The same two sources through `addition_methods`: 2 lb of nitrite in 1000 lb of pickle pumped at 10 % into 10 000 lb of meat is the 200 of the row held for
     pickles (pickle density from memory); 0.003 lb in 10 lb of meat and 5 lb of pickle is 200 at equilibrium. Exact."""
     strong, lb = premix("US curing salt, 6.25 % nitrite"), 0.45359237
-    pumped = three_ways(strong, 2 / 0.0625 * lb, 10_000 * lb, 1000 * lb, 10).ways[1]
+    pumped = addition_methods(strong, 2 / 0.0625 * lb, 10_000 * lb, 1000 * lb, 10).methods[1]
     assert pumped.ppm == pytest.approx(200, abs=1e-9) and pumped.limit.limit == 200
-    assert three_ways(strong, 0.003 / 0.0625 * lb, 10 * lb, 5 * lb, 10).ways[
+    assert addition_methods(strong, 0.003 / 0.0625 * lb, 10 * lb, 5 * lb, 10).methods[
         2
     ].ppm == pytest.approx(200, abs=1e-9)
 
@@ -277,7 +281,9 @@ def test_full_batch():
         Item("cure", 2.5, "g_per_kg_of_meat", premix=premix("US curing salt, 6.25 % nitrite")),
         Item("erythorbate", 0.0547, "pct_of_meat", quantity="sodium erythorbate"),
     )
-    wanted = weigh_list(items, 100, 136.705, limits_for("US"), Scale(0.1), finished_kg=125.768)
+    wanted = weigh_list(
+        items, Plan(100, 136.705, 125.768, limits=limits_for("US"), scale=Scale(0.1))
+    )
     value = {v.limit.quantity: v.value for v in wanted.verdicts}
     assert not wanted.withheld
     assert value["sodium erythorbate"] == pytest.approx(547, abs=0.5)

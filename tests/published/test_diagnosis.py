@@ -7,16 +7,11 @@ two pieces of reckoning (Bayes' rule, expected information) against worked examp
 
 import numpy as np
 import pytest
+from planted_shares import planted_shares
 
 from kit import tables
-from kit.diagnosis import (
-    above_best_K,
-    catalogue,
-    diagnose,
-    information_bits,
-    planted_shares,
-    weighed,
-)
+from kit.diagnosis import above_best_K, catalogue, diagnose, information_bits
+from kit.diagnosis.answer import weighed
 
 BOOK = catalogue()
 LOW, USUAL, HIGH = range(3)

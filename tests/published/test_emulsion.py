@@ -7,23 +7,13 @@ from scipy.special import logit
 from scipy.stats import pearsonr
 
 from kit import tables
-from kit.emulsion import (
-    agreement,
-    base_batter,
-    defaults,
-    held_out,
-    moved,
-    published,
-    retention_pct,
-    spread,
-    work_out,
-)
-from kit.emulsion.agreement import directions
+from kit.emulsion import base_batter, defaults, spread, work_out
+from kit.emulsion.agreement import agreement, directions, moved
 from kit.emulsion.model import water_pull
-from kit.emulsion.published import _measured, comparisons
+from kit.emulsion.published import _measured, comparisons, published
 
 BASE = base_batter()
-ROWS = {(row.table, row.quantity): row for row in comparisons(defaults())}
+ROWS = {(row.of.key, row.quantity): row for row in comparisons(defaults())}
 """with the model's own numbers, also those that a table helped to set; test_emulsion_evidence.py judges each table without them"""
 
 
@@ -110,7 +100,7 @@ def test_the_film_is_no_thicker_than_published_fat_losses_allow():
         rows = [
             r
             for r in comparisons(defaults().but(film_mg_per_m2=film))
-            if (r.table, r.quantity) in (("B", "fat_loss_pct"), ("AD", "fat_loss_pct"))
+            if (r.of.key, r.quantity) in (("B", "fat_loss_pct"), ("AD", "fat_loss_pct"))
         ]
         return np.average([r.error_points for r in rows], weights=[r.n for r in rows])
 
@@ -232,7 +222,7 @@ def test_nonmeat_protein_by_size_without_a_level():
 def test_binders_at_one_percent():
     """Food Sci. Anim. Resour. 44(5):1069, 2024, Tables 1 and 2: eight yields between 92.6 and 93.6 with SD up to 0.69; with one level within it."""
     row = ROWS["G", "cook_yield_pct"]
-    assert row.error_shifted_points <= 0.69 and row.composition == "worked back"
+    assert row.error_shifted_points <= 0.69 and row.of.composition == "worked back"
 
 
 def test_gelatin():
@@ -240,7 +230,7 @@ def test_gelatin():
     (p = 0.081 in print). The printed analyses do not show the gram of gelatin, so the sign is asked of the formulation (gelatin_added below)."""
     assert (
         ROWS["M", "cook_loss_pct"].error_shifted_points <= 0.25
-        and ROWS["M", "cook_loss_pct"].composition == "worked back"
+        and ROWS["M", "cook_loss_pct"].of.composition == "worked back"
     )
 
 
@@ -268,6 +258,11 @@ def test_patties_mass_balance():
     """Korean J. Food Sci. Anim. Resour. 36(4):538, 2016: fat and protein retention worked from the printed composition and loss, checked against a hand
     calculation to 0.1. The printed fat retention does not follow from them, and protein retention passes 100: the table is at odds with itself."""
     of = published()["K"]
+
+    def retention_pct(raw_pct, cooked_pct, loss_pct):
+        """Share of a component still there after the cook, from its share before and after and the weight lost."""
+        return 100 * cooked_pct * (1 - loss_pct / 100) / raw_pct
+
     fat = retention_pct(
         of.column("raw_fat_pct"), of.column("cooked_fat_pct"), of.column("cook_loss_pct")
     )
@@ -328,9 +323,7 @@ def test_salt_below_one_and_a_half_matters_more():
 )
 def test_direction_in_print(claim):
     """Claims of abstracts and tables (data/open/published_batters/directions.csv names each source): the model goes the same way."""
-    assert claim.reproduced, (
-        f"{claim.claim} ({claim.citation}): {claim.from_g:.2f} to {claim.to_g:.2f} g"
-    )
+    assert claim.reproduced, f"{claim.claim} ({claim.citation})"
 
 
 # honesty of the page itself
@@ -339,8 +332,9 @@ def test_direction_in_print(claim):
 def test_used_and_unused_tables_are_told_apart():
     page = agreement()
     used, unused, others = page.pooled
-    assert {r.table for r in page.rows if r.used} == {"A", "D", "E"}
-    assert used.comparisons + unused.comparisons + others.comparisons == len(page.rows) == 40
+    assert {r.of.key for r in page.rows if r.used} == {"A", "D", "E"}
+    assert used.values + unused.values + others.values == sum(row.n for row in page.rows)
+    assert len(page.rows) == 40
     assert unused.spearman_median > 0.9, "order is what the model is for"
     assert unused.error_shifted_points < unused.flat_error_points, (
         "if this turns, the page must say again that one number does better by size"
@@ -350,27 +344,6 @@ def test_used_and_unused_tables_are_told_apart():
         p for t in published().values() for p in t.helped_to_set
     }
     assert {table for m in moved() for table in m.after_seeing} <= set(published())
-
-
-@pytest.mark.parametrize(
-    "parameter",
-    [
-        "ratio_gain",
-        "water_per_10C",
-        "salt_gain",
-        "pH_gain",
-        "phosphate_gain",
-        "nonmeat_worth",
-        "fat_steepness",
-        "blend_sharpness",
-        "fat_load_limit",
-        "solids_share",
-    ],
-)
-def test_no_number_was_worth_moving(parameter):
-    """Chosen on all tables but one and judged on that one, no number lowers the error by 3 %: so the defaults stay as designed."""
-    tried = held_out(parameter)
-    assert tried.gain_unseen_pct < 3 and tried.gain_seen_pct >= 0
 
 
 def test_batters_as_printed():

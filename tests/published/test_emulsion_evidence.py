@@ -8,14 +8,15 @@ import numpy as np
 import pytest
 
 from kit import tables
-from kit.emulsion import agreement, defaults
+from kit.emulsion import defaults
+from kit.emulsion.agreement import agreement
 from kit.emulsion.published import comparisons, read_open, unseen
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tools"))
 import emulsion_evidence as evidence
 
 PAGE = agreement()
-BY = {f.varies: f for f in PAGE.factors}
+BY = {f.pooled.which: f for f in PAGE.factors}
 
 
 def test_a_table_is_judged_without_the_numbers_it_set():
@@ -23,10 +24,10 @@ def test_a_table_is_judged_without_the_numbers_it_set():
         (row["table"], row["parameter"]): float(row["value"]) for row in read_open("left_out.csv")
     }
     assert stored == pytest.approx(evidence.left_out(), rel=1e-3)
-    assert stored.keys() == {(r.table, name) for r in PAGE.rows for name in r.helped_to_set}
-    seen = {(r.table, r.quantity): r for r in comparisons(defaults())}
+    assert stored.keys() == {(r.of.key, name) for r in PAGE.rows for name in r.of.helped_to_set}
+    seen = {(r.of.key, r.quantity): r for r in comparisons(defaults())}
     for row in PAGE.rows:
-        same = np.array_equal(row.modelled_pct, seen[row.table, row.quantity].modelled_pct)
+        same = np.array_equal(row.modelled_pct, seen[row.of.key, row.quantity].modelled_pct)
         assert same == (not row.used or row.level == "fat_level"), (
             "the numbers left out are those of the water"
         )
@@ -59,15 +60,13 @@ def test_bands_of_sure_slopes_and_no_misfit_would_not():
     rng, inside = np.random.default_rng(3), []
     for row in evidence.rows():
         if evidence.kind(row) == "water":
-            first = evidence.Measured(
-                evidence.published()[row.table].batters[0], total_out_g=float(row.measured_pct[0])
-            )
+            first = evidence.MeasuredLoss(row.of.batters[0], total_out_g=float(row.measured_pct[0]))
             level = evidence.calibrate([first]).water_level
             p = defaults().but(water_level=level + 0.1 * rng.standard_normal((500, 1)))
             drawn = np.broadcast_to(
                 getattr(
                     evidence.work_out(evidence.batters(row), p),
-                    evidence.OUTPUT[row.table, row.quantity],
+                    evidence.OUTPUT[row.of.key, row.quantity],
                 ),
                 (500, row.n),
             )
@@ -98,7 +97,10 @@ def test_what_may_be_claimed_of_each_factor():
 def test_the_wider_evidence_turns_the_old_sentence():
     """On 18 tables that set no number (179 values) the model with one level for each column beats a constant; the page says so, by factor."""
     unused = PAGE.pooled[1]
-    assert (unused.values, len({r.table for r in PAGE.rows if r.emulsified and not r.used})) == (
+    assert (
+        unused.values,
+        len({r.of.key for r in PAGE.rows if r.of.emulsified and not r.used}),
+    ) == (
         179,
         18,
     )
@@ -113,3 +115,24 @@ def test_the_wider_evidence_turns_the_old_sentence():
         and "Nothing for" in text
         and "one number for" not in text
     )
+
+
+@pytest.mark.parametrize(
+    "parameter",
+    [
+        "ratio_gain",
+        "water_per_10C",
+        "salt_gain",
+        "pH_gain",
+        "phosphate_gain",
+        "nonmeat_worth",
+        "fat_steepness",
+        "blend_sharpness",
+        "fat_load_limit",
+        "solids_share",
+    ],
+)
+def test_no_number_was_worth_moving(parameter):
+    """Chosen on all tables but one and judged on that one, no number lowers the error by 3 %: so the defaults stay as designed."""
+    seen_pct, unseen_pct = evidence.held_out(parameter)
+    assert unseen_pct < 3 and seen_pct >= 0

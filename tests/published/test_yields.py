@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from kit.yields import Flow, Graph, at, books, flows_of, part_books, published_patties, reconcile
+from kit.yields import Flow, Graph, at, flows_of, mass_balance, part_balance, reconcile
+from kit.yields.retention import published_patties
 
 SPLIT = Graph(
     ("split", "exchanger", "valve", "mixer"),
@@ -119,7 +120,7 @@ def test_sausage_plant_points_at_missing_outflows_and_not_at_a_scale():
 
 def test_finished_yield_of_the_plant_may_exceed_100():
     """Trade definition: packed weight over the green weight of the meat may exceed 100 because of ice and dry goods."""
-    b = books(PLANT)
+    b = mass_balance(PLANT)
     assert b.yield_on("meat block").pct == pytest.approx(112.8) and b.yield_on("bowl").pct < 100
 
 
@@ -154,7 +155,7 @@ def test_printed_retention_does_not_follow_from_its_own_table(level, fat, protei
 def test_patty_cook_loss_is_drip_and_evaporation(level, drip, evaporation):
     """The same paper prints drip and evaporation apart: they add to its cook loss within the last digit (0.01), so this part of the table closes."""
     assert published_patties()[level].cook_loss_kg == pytest.approx(drip + evaporation, abs=0.0101)
-    cooked = books(at("cook", 100, 100 - drip - evaporation, scrap_kg={"drip": drip}))
+    cooked = mass_balance(at("cook", 100, 100 - drip - evaporation, scrap_kg={"drip": drip}))
     lost_pct = 100 * (1 - cooked.end.kg / cooked.all_in_kg)
     assert lost_pct == pytest.approx(published_patties()[level].cook_loss_kg, abs=0.0101)
     assert cooked.stage("cook").lost_kg == pytest.approx(evaporation), (
@@ -166,11 +167,11 @@ def test_patty_parts_account_for_the_cook_loss():
     """Water, fat and protein lost together must be the cook loss but for ash and error: within 1.5 points at all four levels (published analyses
     of meat close to 1.6 points standard deviation)."""
     for found in published_patties().values():
-        assert abs(found.unexplained_kg) < 1.5 and found.lost_kg["water"] > found.lost_kg["fat"]
+        assert abs(found.unrecorded_kg) < 1.5 and found.lost_kg["water"] > found.lost_kg["fat"]
 
 
 def test_retention_by_hand():
     """100 kg with 30 kg fat, 20 kg lost, 35 % fat left: 28 kg of 30, so 93.33 % (arithmetic)."""
-    assert part_books({"fat": 30}, {"fat": 35}, 20).retained_pct["fat"] == pytest.approx(
+    assert part_balance({"fat": 30}, {"fat": 35}, 20).retained_pct["fat"] == pytest.approx(
         93.3333, abs=5e-5
     )

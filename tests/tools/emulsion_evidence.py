@@ -14,8 +14,11 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit import tables
-from kit.emulsion import Measured, agreement, calibrate, cloud, defaults, published, work_out
-from kit.emulsion.published import Compared, comparisons, read_open, unseen
+from kit.emulsion import calibrate, defaults, work_out
+from kit.emulsion.agreement import agreement
+from kit.emulsion.calibrate import MeasuredLoss
+from kit.emulsion.published import ComparedColumn, comparisons, published, read_open, unseen
+from kit.emulsion.spread import cloud
 
 DRAWS, SEED, CANDIDATES = 1000, 7, 11
 FAR = 8.0
@@ -24,12 +27,12 @@ SPANS = {80: (10, 90), 90: (5, 95)}
 OUTPUT = {(row["table"], row["column"]): row["output"] for row in read_open("comparisons.csv")}
 
 
-def kind(row: Compared) -> str:
+def kind(row: ComparedColumn) -> str:
     return "fat" if row.level == "fat_level" else "water"
 
 
-def batters(row: Compared):
-    return published()[row.table].stacked
+def batters(row: ComparedColumn):
+    return row.of.stacked
 
 
 # numbers as the other tables would set them
@@ -56,18 +59,37 @@ def left_out() -> dict[tuple[str, str], float]:
 
 def _errors(rows, key: str) -> list[float]:
     return [
-        float(np.mean([r.error_shifted_points for r in rows if r.table == other]))
+        float(np.mean([r.error_shifted_points for r in rows if r.of.key == other]))
         for other in published()
         if other != key
     ]
+
+
+def held_out(parameter: str) -> tuple[float, float]:
+    """By how much, in %, another value of one number would lower the error: on the tables that chose it, and on the table left out.
+
+    Chosen on all tables but one and judged on that one, in turn; each table keeps its own level and counts once.
+    """
+    row = tables.number(f"emulsion_{parameter}")
+    values = np.unique(np.append(np.linspace(row.low, row.high, CANDIDATES), row.value))
+    errors = np.array(
+        [_errors(comparisons(defaults().but(**{parameter: value})), "") for value in values]
+    )
+    relative = errors / errors[np.searchsorted(values, row.value)]
+    unseen_errors = [
+        relative[np.argmin(np.delete(relative, out, axis=1).mean(axis=1)), out]
+        for out in range(relative.shape[1])
+    ]
+    seen = relative.mean(axis=1)
+    return 100 * float(1 - seen.min()), 100 * float(1 - np.mean(unseen_errors))
 
 
 # what is left once the level is right
 
 
 @lru_cache(maxsize=1)
-def rows() -> tuple[Compared, ...]:
-    return tuple(r for r in comparisons() if r.emulsified)
+def rows() -> tuple[ComparedColumn, ...]:
+    return tuple(r for r in comparisons() if r.of.emulsified)
 
 
 @cache
@@ -75,9 +97,9 @@ def left_over(n: int) -> tuple[float, float]:
     """Standard deviation of one column round the model at its own level: in g of 100 g, and in log-odds of the level that would hit each value."""
     row = rows()[n]
     shifts = np.linspace(-FAR, FAR, 641)
-    p = unseen(row.table)
+    p = unseen(row.of.key)
     at = p.but(**{row.level: getattr(p, row.level) + shifts[:, None]})
-    modelled = getattr(work_out(batters(row), at), OUTPUT[row.table, row.quantity])
+    modelled = getattr(work_out(batters(row), at), OUTPUT[row.of.key, row.quantity])
     hit = np.array(
         [np.interp(value, modelled[:, i], shifts) for i, value in enumerate(row.measured_pct)]
     )
@@ -92,8 +114,8 @@ def misfit(what: str, left_out_table: str = "") -> tuple[np.ndarray, np.ndarray]
     """25, 50 and 75 % of the tables, each counting once: (in g, in log-odds)."""
     per_table: dict[str, list] = {}
     for n, row in enumerate(rows()):
-        if kind(row) == what and row.table != left_out_table:
-            per_table.setdefault(row.table, []).append(left_over(n))
+        if kind(row) == what and row.of.key != left_out_table:
+            per_table.setdefault(row.of.key, []).append(left_over(n))
     each = np.array([np.sqrt(np.nanmean(np.square(seen), axis=0)) for seen in per_table.values()])
     return tuple(np.percentile(each, (25, 50, 75), axis=0).T)
 
@@ -111,16 +133,14 @@ def coverage(calibrated: bool) -> dict[str, dict[int, float]]:
     }
     rng = np.random.default_rng(SEED)
     for row in rows():
-        output = OUTPUT[row.table, row.quantity]
-        first = [
-            Measured(published()[row.table].batters[0], **{output: float(row.measured_pct[0])})
-        ]
+        output = OUTPUT[row.of.key, row.quantity]
+        first = [MeasuredLoss(row.of.batters[0], **{output: float(row.measured_pct[0])})]
         p = cloud(
             rng,
             DRAWS,
             calibrate(first) if calibrated else None,
             1,
-            misfit={what: float(misfit(what, row.table)[1][1]) for what in ("water", "fat")},
+            misfit={what: float(misfit(what, row.of.key)[1][1]) for what in ("water", "fat")},
         )
         drawn_pct = np.broadcast_to(getattr(work_out(batters(row), p), output), (DRAWS, row.n))
         for span, ends in SPANS.items():
@@ -139,7 +159,7 @@ if __name__ == "__main__":
     )
     for factor in agreement().factors:
         print(
-            f"  {factor.varies:32s} {' '.join(factor.tables):18s} constant {factor.flat_error_points:.2f}  model {factor.error_shifted_points:.2f}"
+            f"  {factor.pooled.which:32s} {' '.join(factor.tables):18s} constant {factor.pooled.flat_error_points:.2f}  model {factor.pooled.error_shifted_points:.2f}"
             f"  rank {factor.spearman_median:.2f}  {factor.claim}"
         )
     for p in agreement().pooled:

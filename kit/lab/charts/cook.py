@@ -1,154 +1,111 @@
-"""What a link goes through: schedule against core, water lost, two houses, two paces, two chills, a record, and one probe against many links."""
+"""What a link goes through: schedule and core, water lost, two smokehouses, two heating rates, two chills, a record, one probe."""
 
 import altair as alt
 import numpy as np
 
 from kit import units
-from kit.lab.charts.style import (
-    COLOUR,
-    LABEL,
-    LIMIT_DASH,
-    WIDTH,
-    finished,
-    names_down,
-    numbered,
-    rows,
-)
-from kit.lethality import thinned
+from kit.lab.charts.marks import across, layer, named_list, up
+from kit.lab.charts.style import COLOUR, WIDTH, finished, names_down, numbered
+from kit.lab.pages.record import thinned
 
 T_LOW, T_HIGH, MIN_HIGH = 0.0, 110.0, 160.0
-LOSS_HIGH, AHEAD_LOW, AHEAD_HIGH, PACE_HIGH = 25.0, -20.0, 70.0, 120.0
+LOSS_HIGH, AHEAD_LOW, AHEAD_HIGH, RATES_HIGH = 25.0, -20.0, 70.0, 120.0
 CHILL_LOW, CHILL_HIGH = 1.0, 1000.0
+READ_LOW, READ_HIGH = -2.0, 16.0
 SHADES = ("#f3f4f7", "#e4e8ee")
-CORE, SKIN, WET, MEDIUM = COLOUR["ink"], COLOUR["heat"], COLOUR["cold"], COLOUR["unexplained"]
 POINTS = 160
 """of a line: more cannot be seen"""
 DRAWN = 4
 """cores of a record: more cannot be told apart"""
+_CORES = ("ink", "heat", "cold", "meets")
+_DASHES = [[1, 0], [8, 3], [3, 3], [10, 3, 2, 3]]
+_AT_RIGHT = {"align": "right", "dx": 0, "dy": -10, "halo": True}
 
 
 def _t(value, system):
     return units.to_shown(value, "°C", system)
 
 
-def _degrees(system, field="t:Q", low=T_LOW, high=T_HIGH, title="temperature"):
-    return alt.Y(
-        field,
-        title=f"{title}, {units.shown_unit('°C', system)}",
-        axis=alt.Axis(tickCount=6),
-        scale=alt.Scale(domain=[float(_t(low, system)), float(_t(high, system))], nice=False),
-    )
+def _one_t(value, system) -> float:
+    return float(_t(value, system))
 
 
-def _minutes(field="min:Q", high=MIN_HIGH, title="minutes"):
-    return alt.X(
-        field,
-        title=title,
-        scale=alt.Scale(domain=[0, high], nice=False),
-        axis=alt.Axis(tickCount=8),
-    )
+def _kelvin(value, system) -> float:
+    return float(units.to_shown(value, "K", system))
 
 
-def _line(name, x, y, colour, width=3, **more):
-    return (
-        alt.Chart(rows(name))
-        .mark_line(color=colour, strokeWidth=width, clip=True, **more)
-        .encode(x=x, y=y)
-    )
+def _degrees(system, high=T_HIGH):
+    unit = units.shown_unit("°C", system)
+    return up("t:Q", f"temperature, {unit}", _t(T_LOW, system), _t(high, system))
+
+
+def _minutes(high):
+    return across("min:Q", "minutes", 0, high, ticks=8)
+
+
+def _right(high, **scale):
+    """A place for words at the right end of an axis from 0."""
+    return alt.XDatum(high, scale=alt.Scale(**{"domain": [0, high + 1], "nice": False, **scale}))
+
+
+def _rows(minutes, values) -> list[dict]:
+    return [
+        {"min": a, "t": b}
+        for a, b in zip(np.asarray(minutes).tolist(), np.asarray(values).tolist())
+    ]
 
 
 def _course(minutes, values) -> list[dict]:
     """A trace thinned to what can be seen; its ends and its highest point stay."""
     m, v = np.asarray(minutes, float), np.asarray(values, float)
-    keep = np.unique(
-        np.concatenate(
-            [np.linspace(0, m.size - 1, min(POINTS, m.size)).astype(int), [int(v.argmax())]]
-        )
-    )
-    return [{"min": a, "t": b} for a, b in zip(m[keep].tolist(), v[keep].tolist())]
+    even = np.linspace(0, m.size - 1, min(POINTS, m.size)).astype(int)
+    keep = np.unique([*even, int(v.argmax())])
+    return _rows(m[keep], v[keep])
 
 
-# schedule against core -----------------------------------------------------------------------------------------------------------------
+def _sized(layers, title, subtitle, width=WIDTH - 40, height=290) -> dict:
+    return finished(alt.layer(*layers).properties(width=width, height=height), title, subtitle)
+
+
 def schedule_chart(system: str) -> dict:
     """Air or bath, wet bulb, skin and core over the stages, with the core that is aimed at."""
-    x, y = _minutes(), _degrees(system)
-    field = (
-        alt.Chart(rows("stages"))
-        .mark_rect(clip=True)
-        .encode(x=x, x2="to:Q", y=y, y2="top:Q", color=alt.Color("shade:N", scale=None))
+    at = {"x": _minutes(MIN_HIGH), "y": _degrees(system)}
+    title = {"align": "center", "baseline": "top", "dx": 0, "dy": 6}
+    layers = (
+        layer("stages", "shade", **at, x2="to:Q", y2="top:Q", colour="shade:N"),
+        layer("medium", "line", **at, colour="unexplained", strokeWidth=3),
+        layer("wet", "dots", **at, colour="cold"),
+        layer("aim", "limit", y=at["y"]),
+        layer("skin", "dashes", **at, colour="heat"),
+        layer("core", "line", **at, colour="ink"),
+        layer("reached", "ring", **at),
+        layer("names", "words", **at, text="words:N", **title),
+        layer("aim", "words", x=_right(MIN_HIGH - 1), y=at["y"], text="words:N", **_AT_RIGHT),
     )
-    names = (
-        alt.Chart(rows("names"))
-        .mark_text(fontSize=LABEL, fontWeight=600, baseline="top", dy=6)
-        .encode(x=x, y=y, text="words:N")
-    )
-    medium, wet = _line("medium", x, y, MEDIUM, 3), _line("wet", x, y, WET, 3, strokeDash=[2, 3])
-    aim = (
-        alt.Chart(rows("aim"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(y=y)
-    )
-    tag, halo = (
-        alt.Chart(rows("aim"))
-        .mark_text(fontSize=LABEL, fontWeight=600, align="right", dy=-10, **more)
-        .encode(
-            x=alt.XDatum(MIN_HIGH - 1, scale=alt.Scale(domain=[0, MIN_HIGH], nice=False)),
-            y=y,
-            text="words:N",
-        )
-        for more in ({}, {"stroke": "white", "strokeWidth": 5})
-    )
-    skin, core = _line("skin", x, y, SKIN, 3, strokeDash=[8, 3]), _line("core", x, y, CORE, 4)
-    point = (
-        alt.Chart(rows("reached"))
-        .mark_point(
-            size=220,
-            filled=True,
-            opacity=1,
-            color="white",
-            stroke=COLOUR["point"],
-            strokeWidth=4,
-            clip=True,
-        )
-        .encode(x=x, y=y)
-    )
-    return finished(
-        (field + medium + wet + aim + skin + core + point + names + halo + tag).properties(
-            width=550, height=330
-        ),
-        "The schedule against the core",
-        [
-            "black: core; red dashes: skin; blue dots: wet bulb",
-            "grey: air or bath; ring: the core is there",
-        ],
-    )
+    says = [
+        "black: core; red dashes: skin; blue dots: wet bulb",
+        "grey: air or bath; ring: the core is there",
+    ]
+    return _sized(layers, "The schedule against the core", says, 550, 330)
 
 
 def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
     """Rows for `schedule_chart` from a Cooked with one target."""
     stages, names, medium, wet = [], [], [], []
-    low, high = (float(_t(v, system)) for v in (T_LOW, T_HIGH))
+    low, high = _one_t(T_LOW, system), _one_t(T_HIGH, system)
     for n, s in enumerate(cooked.stages):
+        ends = (s.start_min, s.end_min)
+        until = min(s.end_min, MIN_HIGH)
         stages.append(
-            {
-                "min": s.start_min,
-                "to": min(s.end_min, MIN_HIGH),
-                "t": low,
-                "top": high,
-                "shade": SHADES[n % 2],
-            }
+            {"min": s.start_min, "to": until, "t": low, "top": high, "shade": SHADES[n % 2]}
         )
         if s.end_min - s.start_min >= 2.4 * len(s.name):
-            names.append({"min": (s.start_min + s.end_min) / 2, "t": high, "words": s.name})
-        medium += [
-            {"min": at, "t": float(_t(s.medium_C, system))} for at in (s.start_min, s.end_min)
-        ]
-        level = None if s.wet_bulb_C is None else float(_t(s.wet_bulb_C, system))
-        wet += [{"min": at, "t": level} for at in (s.start_min, s.end_min)]
+            names.append({"min": sum(ends) / 2, "t": high, "words": s.name})
+        medium += [{"min": at, "t": _one_t(s.medium_C, system)} for at in ends]
+        level = None if s.wet_bulb_C is None else _one_t(s.wet_bulb_C, system)
+        wet += [{"min": at, "t": level} for at in ends]
     target = cooked.targets[0]
-    reached = (
-        [{"min": target.minutes, "t": float(_t(target.target_C, system))}] if target.reached else []
-    )
+    aim, words = _one_t(target.target_C, system), units.show(target.target_C, "°C", system)
     return {
         "stages": stages,
         "names": names,
@@ -156,13 +113,8 @@ def schedule_data(cooked, system: str) -> dict[str, list[dict]]:
         "wet": wet,
         "skin": _course(cooked.minutes, _t(cooked.surface_C, system)),
         "core": _course(cooked.minutes, _t(cooked.core_C, system)),
-        "reached": reached,
-        "aim": [
-            {
-                "t": float(_t(target.target_C, system)),
-                "words": f"aim {units.show(target.target_C, '°C', system)}",
-            }
-        ],
+        "reached": [{"min": target.minutes, "t": aim}] if target.reached else [],
+        "aim": [{"t": aim, "words": f"aim {words}"}],
     }
 
 
@@ -176,116 +128,62 @@ def schedule_text(cooked) -> str:
     return f"Lines over the stages. {'; '.join(parts)}. {cooked.targets[0].words}"
 
 
-# water lost ----------------------------------------------------------------------------------------------------------------------------
 def loss_chart(system: str) -> dict:
     """Water out in each stage, % of the raw weight."""
-    y = names_down("place", 130)
 
     def x(field):
-        return alt.X(
-            field,
-            title="% of the raw weight",
-            scale=alt.Scale(domain=[0, LOSS_HIGH], nice=False, clamp=True),
-            axis=alt.Axis(tickCount=5),
-        )
+        return across(field, "% of the raw weight", 0, LOSS_HIGH, ticks=5, clamp=True)
 
-    bar = (
-        alt.Chart(rows("loss")).mark_bar(height=26, color=COLOUR["loss"]).encode(y=y, x=x("pct:Q"))
+    layers = (
+        ("loss", "bar", {"x": x("pct:Q"), "colour": "loss"}),
+        ("loss", "words", {"x": x("at:Q"), "text": "words:N"}),
     )
-    words = (
-        alt.Chart(rows("loss"))
-        .mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600)
-        .encode(y=y, x=x("at:Q"), text="words:N")
-    )
-    return finished(
-        (bar + words).properties(width=185, height=alt.Step(44)), "Water lost, by stage"
-    )
+    return named_list("Water lost, by stage", "", layers, labels=130, width=185, row=44)
 
 
 def loss_data(cooked) -> dict[str, list[dict]]:
-    rows_ = [
-        {
-            "place": numbered(n, s.name),
-            "pct": s.lost_pct,
-            "at": min(s.lost_pct, 0.8 * LOSS_HIGH),
-            "words": f"{s.lost_pct:.1f}",
-        }
-        for n, s in enumerate(cooked.stages)
-    ]
+    lost = [*((s.name, s.lost_pct) for s in cooked.stages), ("all", cooked.lost_pct)]
     return {
         "loss": [
-            *rows_,
             {
-                "place": numbered(len(rows_), "all"),
-                "pct": cooked.lost_pct,
-                "at": min(cooked.lost_pct, 0.8 * LOSS_HIGH),
-                "words": f"{cooked.lost_pct:.1f}",
-            },
+                "place": numbered(n, name),
+                "pct": pct,
+                "at": min(pct, 0.8 * LOSS_HIGH),
+                "words": f"{pct:.1f}",
+            }
+            for n, (name, pct) in enumerate(lost)
         ]
     }
 
 
-def loss_text(cooked) -> str:
-    return (
-        "Bars of water lost, % of the raw weight. "
-        + " ".join(f"{s.name} {s.lost_pct:.1f}." for s in cooked.stages)
-        + f" All {cooked.lost_pct:.1f}."
+def smokehouse_core_chart(system: str) -> dict:
+    at = {"x": _minutes(RATES_HIGH), "y": _degrees(system, 100.0)}
+    layers = (
+        layer("aim", "limit", y=at["y"]),
+        layer("planned", "line", **at, colour="unexplained"),
+        layer("core", "line", **at, colour="ink"),
     )
+    return _sized(layers, "The core", "black: this house; grey: as planned; dashed: the aim")
 
 
-# two houses ----------------------------------------------------------------------------------------------------------------------------
-def house_core_chart(system: str) -> dict:
-    x, y = _minutes(high=PACE_HIGH), _degrees(system, high=100.0)
-    aim = (
-        alt.Chart(rows("aim"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(y=y)
+def smokehouse_loss_chart(system: str) -> dict:
+    at = {"x": _minutes(RATES_HIGH), "y": up("t:Q", "water lost, % of raw", -5, LOSS_HIGH)}
+    layers = (
+        layer("limit", "limit", y=at["y"]),
+        layer("planned", "line", **at, colour="unexplained"),
+        layer("lost", "line", **at, colour="loss"),
+        layer("limit", "words", x=_right(RATES_HIGH - 1), y=at["y"], text="words:N", **_AT_RIGHT),
     )
-    both = _line("planned", x, y, COLOUR["unexplained"], 4) + _line("core", x, y, CORE, 4)
-    return finished(
-        (aim + both).properties(width=WIDTH - 40, height=290),
-        "The core",
-        "black: this house; grey: as planned; dashed: the aim",
-    )
+    says = "orange: this house; grey: as planned; falls where steam condenses"
+    return _sized(layers, "The water", says)
 
 
-def house_loss_chart(system: str) -> dict:
-    x = _minutes(high=PACE_HIGH)
-    y = alt.Y(
-        "t:Q",
-        title="water lost, % of raw",
-        scale=alt.Scale(domain=[-5, LOSS_HIGH], nice=False),
-        axis=alt.Axis(tickCount=6),
-    )
-    limit = (
-        alt.Chart(rows("limit"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(y=y)
-    )
-    halo, word = (
-        alt.Chart(rows("limit"))
-        .mark_text(fontSize=LABEL, fontWeight=600, align="right", dy=-10, **more)
-        .encode(
-            x=alt.XDatum(PACE_HIGH - 1, scale=alt.Scale(domain=[0, PACE_HIGH], nice=False)),
-            y=y,
-            text="words:N",
-        )
-        for more in ({"stroke": "white", "strokeWidth": 5}, {})
-    )
-    both = _line("planned", x, y, COLOUR["unexplained"], 4) + _line("lost", x, y, COLOUR["loss"], 4)
-    return finished(
-        (limit + both + halo + word).properties(width=WIDTH - 40, height=290),
-        "The water",
-        "orange: this house; grey: as planned; falls where steam condenses",
-    )
-
-
-def houses_data(planned, here, limit_pct: float, system: str) -> tuple[dict, dict]:
-    """Rows for `house_core_chart` and `house_loss_chart` from two Cooked."""
+def smokehouse_data(planned, here, limit_pct: float, system: str) -> tuple[dict, dict]:
+    """Rows for `smokehouse_core_chart` and `smokehouse_loss_chart` from two Cooked."""
     core = {
         "planned": _course(planned.minutes, _t(planned.core_C, system)),
         "core": _course(here.minutes, _t(here.core_C, system)),
-        "aim": [{"t": float(_t(here.targets[0].target_C, system))}],
+        "aim": [{"t": _one_t(here.targets[0].target_C, system)}],
     }
     lost = {
         "planned": _course(planned.minutes, planned.lost_pct_by_time),
@@ -295,196 +193,105 @@ def houses_data(planned, here, limit_pct: float, system: str) -> tuple[dict, dic
     return core, lost
 
 
-# gentle and fast -----------------------------------------------------------------------------------------------------------------------
-def pace_chart(system: str) -> dict:
-    x, y = _minutes(high=PACE_HIGH), _degrees(system, high=100.0)
-    aim = (
-        alt.Chart(rows("aim"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(y=y)
+def heating_rates_chart(system: str) -> dict:
+    at = {"x": _minutes(RATES_HIGH), "y": _degrees(system, 100.0)}
+    layers = (
+        layer("aim", "limit", y=at["y"]),
+        layer("gentle_skin", "dots", **at, colour="cold"),
+        layer("gentle_core", "line", **at, colour="cold"),
+        layer("fast_skin", "dots", **at, colour="heat"),
+        layer("fast_core", "line", **at, colour="heat"),
     )
-    lines = (
-        _line("gentle_skin", x, y, COLOUR["cold"], 3, strokeDash=[3, 3])
-        + _line("gentle_core", x, y, COLOUR["cold"], 4)
-        + _line("fast_skin", x, y, COLOUR["heat"], 3, strokeDash=[3, 3])
-        + _line("fast_core", x, y, COLOUR["heat"], 4)
-    )
-    return finished(
-        (aim + lines).properties(width=WIDTH - 40, height=290),
-        "Core and skin",
-        "blue: gentle; red: fast; dotted: the skin; dashed: the aim",
-    )
+    says = "blue: gentle; red: fast; dotted: the skin; dashed: the aim"
+    return _sized(layers, "Core and skin", says)
 
 
 def ahead_chart(system: str) -> dict:
-    x = _minutes(high=PACE_HIGH)
-    y = alt.Y(
-        "t:Q",
-        title=f"skin less core, {units.shown_unit('K', system)}",
-        axis=alt.Axis(tickCount=6),
-        scale=alt.Scale(
-            domain=[float(units.to_shown(v, "K", system)) for v in (AHEAD_LOW, AHEAD_HIGH)],
-            nice=False,
-        ),
+    low, high = _kelvin(AHEAD_LOW, system), _kelvin(AHEAD_HIGH, system)
+    y = up("t:Q", f"skin less core, {units.shown_unit('K', system)}", low, high)
+    at = {"x": _minutes(RATES_HIGH), "y": y}
+    layers = (
+        layer("limit", "limit", y=y),
+        layer("gentle", "line", **at, colour="cold"),
+        layer("fast", "dashes", **at, colour="heat", strokeWidth=4),
+        layer("limit", "words", x=_right(RATES_HIGH - 1), y=y, text="words:N", **_AT_RIGHT),
     )
-    limit = (
-        alt.Chart(rows("limit"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(y=y)
-    )
-    word = (
-        alt.Chart(rows("limit"))
-        .mark_text(fontSize=LABEL, fontWeight=600, align="right", dy=-10)
-        .encode(
-            x=alt.XDatum(PACE_HIGH - 1, scale=alt.Scale(domain=[0, PACE_HIGH], nice=False)),
-            y=y,
-            text="words:N",
-        )
-    )
-    lines = _line("gentle", x, y, COLOUR["cold"], 4) + _line(
-        "fast", x, y, COLOUR["heat"], 4, strokeDash=[8, 3]
-    )
-    return finished(
-        (limit + lines + word).properties(width=WIDTH - 40, height=290),
-        "How far the skin runs ahead",
-        "blue: gentle; red dashes: fast",
-    )
+    return _sized(layers, "How far the skin runs ahead", "blue: gentle; red dashes: fast")
 
 
-def pace_data(gentle, fast, limit_K: float, system: str) -> tuple[dict, dict]:
-    """Rows for `pace_chart` and `ahead_chart`; each is a Cooked, drawn until its core is there."""
+def heating_rates_data(gentle, fast, limit_K: float, system: str) -> tuple[dict, dict]:
+    """Rows for `heating_rates_chart` and `ahead_chart`; each Cooked is drawn until its core is there."""
     lines, ahead = {}, {}
     for name, done in (("gentle", gentle), ("fast", fast)):
-        upto = slice(
-            None,
-            int(np.searchsorted(done.minutes, done.targets[0].minutes)) + 1
-            if done.targets[0].reached
-            else None,
-        )
-        m = done.minutes[upto]
-        lines |= {
-            f"{name}_core": _course(m, _t(done.core_C[upto], system)),
-            f"{name}_skin": _course(m, _t(done.surface_C[upto], system)),
-        }
-        ahead[name] = _course(
-            m, units.to_shown(done.surface_C[upto] - done.core_C[upto], "K", system)
-        )
-    return (
-        lines | {"aim": [{"t": float(_t(gentle.targets[0].target_C, system))}]},
-        ahead
-        | {
-            "limit": [
-                {
-                    "t": float(units.to_shown(limit_K, "K", system)),
-                    "words": f"your limit {units.show(limit_K, 'K', system, 0)}",
-                }
-            ]
-        },
-    )
+        target, last = done.targets[0], None
+        if target.reached:
+            last = int(np.searchsorted(done.minutes, target.minutes)) + 1
+        m, core, skin = done.minutes[:last], done.core_C[:last], done.surface_C[:last]
+        lines[f"{name}_core"] = _course(m, _t(core, system))
+        lines[f"{name}_skin"] = _course(m, _t(skin, system))
+        ahead[name] = _course(m, units.to_shown(skin - core, "K", system))
+    lines["aim"] = [{"t": _one_t(gentle.targets[0].target_C, system)}]
+    words = f"your limit {units.show(limit_K, 'K', system, 0)}"
+    ahead["limit"] = [{"t": _kelvin(limit_K, system), "words": words}]
+    return lines, ahead
 
 
-# chill ---------------------------------------------------------------------------------------------------------------------------------
 def chill_chart(system: str) -> dict:
     """Cores on the way down over time in tenfold steps, with the temperatures of the window."""
-    x = alt.X(
-        "min:Q",
-        title="minutes, each mark ten times the last",
-        scale=alt.Scale(type="log", domain=[CHILL_LOW, CHILL_HIGH], nice=False),
-        axis=alt.Axis(values=[1, 10, 100, 1000]),
+    title, ticks = "minutes, each mark ten times the last", (1, 10, 100, 1000)
+    x = across("min:Q", title, CHILL_LOW, CHILL_HIGH, kind="log", ticks=ticks)
+    at = {"x": x, "y": _degrees(system, 80.0)}
+    end = _right(CHILL_HIGH, type="log", domain=[CHILL_LOW, CHILL_HIGH])
+    layers = (
+        layer("levels", "limit", y=at["y"]),
+        layer("air", "dashes", **at, colour="heat", strokeWidth=4),
+        layer("water", "line", **at, colour="cold"),
+        layer("levels", "quiet words", x=end, y=at["y"], text="words:N", **_AT_RIGHT),
     )
-    y = _degrees(system, high=80.0)
-    levels = (
-        alt.Chart(rows("levels"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(y=y)
-    )
-    halo, words = (
-        alt.Chart(rows("levels"))
-        .mark_text(fontSize=LABEL, align="right", dx=-2, dy=-9, **more)
-        .encode(
-            x=alt.XDatum(
-                CHILL_HIGH, scale=alt.Scale(type="log", domain=[CHILL_LOW, CHILL_HIGH], nice=False)
-            ),
-            y=y,
-            text="words:N",
-        )
-        for more in ({"stroke": "white", "strokeWidth": 5}, {})
-    )
-    lines = _line("air", x, y, COLOUR["heat"], 4, strokeDash=[8, 3]) + _line(
-        "water", x, y, COLOUR["cold"], 4
-    )
-    return finished(
-        (levels + lines + halo + words).properties(width=WIDTH - 40, height=300),
-        "The core on its way down",
-        "blue: in water; red dashes: in cold air",
-    )
+    says = "blue: in water; red dashes: in cold air"
+    return _sized(layers, "The core on its way down", says, height=300)
 
 
 def windows_chart(system: str) -> dict:
     """How much of each published window is used: a bar per part and chill."""
-    y = names_down("place", 150)
 
     def x(field):
-        return alt.X(
-            field,
-            title="% of the window used",
-            scale=alt.Scale(domain=[0, 150], nice=False, clamp=True),
-            axis=alt.Axis(values=[0, 50, 100, 150]),
-        )
+        return across(field, "% of the window used", 0, 150, clamp=True, ticks=(0, 50, 100, 150))
 
-    bar = (
-        alt.Chart(rows("parts"))
-        .mark_bar(height=18)
-        .encode(y=y, x=x("used:Q"), color=alt.Color("colour:N", scale=None))
+    bars = layer(
+        "parts", "bar", y=names_down("place", 150), x=x("used:Q"), colour="colour:N", height=18
     )
-    edge = (
-        alt.Chart(rows("edge"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=3, color=COLOUR["limit"])
-        .encode(x=x("used:Q"))
-    )
-    words = (
-        alt.Chart(rows("parts"))
-        .mark_text(align="left", dx=2, dy=-19, fontSize=LABEL, fontWeight=600)
-        .encode(y=y, x=x("zero:Q"), text="words:N")
-    )
-    return finished(
-        (bar + edge + words).properties(width=240, height=alt.Step(62)),
-        "The published window",
-        "dashed: all of it used; red: longer than that",
+    under = (bars, layer("edge", "limit", x=x("used:Q")))
+    words = (("parts", "words", {"x": x("zero:Q"), "text": "words:N", "dx": 2, "dy": -19}),)
+    says = "dashed: all of it used; red: longer than that"
+    return named_list(
+        "The published window", says, words, labels=150, width=240, row=62, under=under
     )
 
 
 def chill_data(water, air, window_parts, water_found, air_found, system: str) -> tuple[dict, dict]:
     """Rows for `chill_chart` and `windows_chart`: two Cooked, the Window parts, and the findings of each."""
-    levels = sorted(
-        {t for part in window_parts for t in (part.start_C, part.end_C) if t is not None},
-        reverse=True,
-    )
+    ends = {t for part in window_parts for t in (part.start_C, part.end_C) if t is not None}
     lines = {name: _log_course(done, system) for name, done in (("water", water), ("air", air))}
     lines["levels"] = [
-        {"t": float(_t(t, system)), "words": units.show(t, "°C", system, 0)} for t in levels
+        {"t": _one_t(t, system), "words": units.show(t, "°C", system, 0)}
+        for t in sorted(ends, reverse=True)
     ]
     bars = []
-    for found, name, colour in (
-        (water_found, "water", COLOUR["cold"]),
-        (air_found, "air", COLOUR["unexplained"]),
-    ):
+    for found, name, colour in ((water_found, "water", "cold"), (air_found, "air", "unexplained")):
         for f, part in zip(found, window_parts):
-            used = 100 * (f.found or 0.0) / f.asked
-            late, said = (
-                f.met is False,
-                "not shown" if f.found is None else f"{f.found:.0f} of {f.asked:g} min",
-            )
-            if f.found is not None and f.met is None:
-                said = f"not there after {f.found:.0f} min"
+            late, said = f.met is False, "not shown"
+            if f.found is not None:
+                said = f"{f.found:.0f} of {f.asked:g} min"
+                if f.met is None:
+                    said = f"not there after {f.found:.0f} min"
+            until = units.show(part.end_C, "°C", system, 0)
             bars.append(
                 {
-                    "place": numbered(
-                        len(bars), f"{name} to {units.show(part.end_C, '°C', system, 0)}"
-                    ),
-                    "used": used,
+                    "place": numbered(len(bars), f"{name} to {until}"),
+                    "used": 100 * (f.found or 0.0) / f.asked,
                     "zero": 0.0,
-                    "colour": COLOUR["fails"] if late else colour,
+                    "colour": COLOUR["fails" if late else colour],
                     "words": f"✗ {said}" if late else said,
                 }
             )
@@ -494,233 +301,99 @@ def chill_data(water, air, window_parts, water_found, air_found, system: str) ->
 def _log_course(done, system) -> list[dict]:
     """The core at times that are evenly spaced on an axis of tenfold steps."""
     at = np.geomspace(CHILL_LOW, done.minutes[-1], POINTS)
-    return [
-        {"min": a, "t": b}
-        for a, b in zip(
-            at.tolist(),
-            np.asarray(_t(done.at(np.minimum(at, done.minutes[-1]))["core"], system)).tolist(),
-        )
-    ]
+    core = done.at(np.minimum(at, done.minutes[-1]))["core"]
+    return _rows(at, _t(core, system))
 
 
-# a record ------------------------------------------------------------------------------------------------------------------------------
 def record_chart(system: str) -> dict:
     """Cores of a log, with the temperatures that matter. The axis of time follows the log, for nobody knows how long it is."""
-    x = alt.X(
-        "min:Q",
-        title="minutes of the log",
-        scale=alt.Scale(zero=True, nice=False),
-        axis=alt.Axis(tickCount=8),
+    at = {"x": across("min:Q", "minutes of the log", zero=True, ticks=8)}
+    at["y"] = _degrees(system, 100.0)
+    scale = alt.Scale(domain=list(range(DRAWN)), range=_DASHES)
+    dash = alt.StrokeDash("dash:O", legend=None, scale=scale)
+    look = {"detail": "name:N", "strokeDash": dash, "colour": "colour:N", "strokeWidth": 3}
+    layers = (
+        layer("levels", "limit", y=at["y"], colour="quiet"),
+        layer("cores", "line", **at, **look),
+        layer("levels", "quiet words", **at, text="words:N", **(_AT_RIGHT | {"dx": -4})),
+        layer("names", "words", **at, text="words:N", colour="colour:N", dx=8),
     )
-    y = _degrees(system, high=100.0)
-    levels = (
-        alt.Chart(rows("levels"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["quiet"])
-        .encode(y=y)
-    )
-    halo, words = (
-        alt.Chart(rows("levels"))
-        .mark_text(fontSize=LABEL, align="right", dx=-4, dy=-10, **more)
-        .encode(x=x, y=y, text="words:N")
-        for more in ({"stroke": "white", "strokeWidth": 5}, {})
-    )
-    lines = (
-        alt.Chart(rows("cores"))
-        .mark_line(strokeWidth=3, clip=True)
-        .encode(
-            x=x,
-            y=y,
-            detail="name:N",
-            color=alt.Color("colour:N", scale=None),
-            strokeDash=alt.StrokeDash(
-                "dash:O",
-                legend=None,
-                scale=alt.Scale(domain=[0, 1, 2, 3], range=[[1, 0], [8, 3], [3, 3], [10, 3, 2, 3]]),
-            ),
-        )
-    )
-    names = (
-        alt.Chart(rows("names"))
-        .mark_text(fontSize=LABEL, fontWeight=600, align="left", dx=8)
-        .encode(x=x, y=y, text="words:N", color=alt.Color("colour:N", scale=None))
-    )
-    return finished(
-        (levels + lines + halo + words + names).properties(width=760, height=310),
-        "What the probes wrote",
-        "dashed: where the tables begin, 70 °C, and the ends of the cooling windows"
-        if system == units.METRIC
-        else "dashed: where the tables begin, 158 °F, and the ends of the cooling windows",
-    )
+    seventy = "70 °C" if system == units.METRIC else "158 °F"
+    says = f"dashed: where the tables begin, {seventy}, and the ends of the cooling windows"
+    return _sized(layers, "What the probes wrote", says, 760, 310)
 
 
 def record_data(channels, smokehouse, levels_C, system: str) -> dict[str, list[dict]]:
     """Rows for `record_chart` from Traces, and the smokehouse's or None; highs and lows survive the thinning."""
     lines, names = [], []
-    palette = (COLOUR["ink"], COLOUR["heat"], COLOUR["cold"], COLOUR["meets"])
     for n, held in enumerate((*channels[:DRAWN], *((smokehouse,) if smokehouse else ()))):
-        colour = palette[n] if held is not smokehouse else COLOUR["quiet"]
+        own = held is not smokehouse
+        look = {"colour": COLOUR[_CORES[n] if own else "quiet"]}
         keep = thinned(held.temperature_C, POINTS // 2)
-        course = [
-            {"min": a, "t": b}
-            for a, b in zip(
-                (held.time_s[keep] / 60).tolist(),
-                np.asarray(_t(held.temperature_C[keep], system)).tolist(),
-            )
-        ]
-        lines += [
-            row | {"name": held.name, "colour": colour, "dash": n if held is not smokehouse else 0}
-            for row in course
-        ]
-        top = course[len(course) // 2]
-        names.append(
-            {
-                "min": top["min"],
-                "t": float(_t(96.0 - 7.0 * n, system)),
-                "words": held.name,
-                "colour": colour,
-            }
-        )
-    return {
-        "cores": lines,
-        "names": names,
-        "levels": [
-            {
-                "min": max(float(held.time_s[-1]) for held in channels) / 60,
-                "t": float(_t(t, system)),
-                "words": units.show(t, "°C", system, 0),
-            }
-            for t in levels_C
-        ],
-    }
-
-
-# one probe -----------------------------------------------------------------------------------------------------------------------------
-READ_LOW, READ_HIGH = -2.0, 16.0
+        course = _rows(held.time_s[keep] / 60, _t(held.temperature_C[keep], system))
+        lines += [row | look | {"name": held.name, "dash": n if own else 0} for row in course]
+        middle, height = course[len(course) // 2]["min"], _one_t(96.0 - 7.0 * n, system)
+        names.append({"min": middle, "t": height, "words": held.name} | look)
+    last = max(float(held.time_s[-1]) for held in channels) / 60
+    levels = [
+        {"min": last, "t": _one_t(t, system), "words": units.show(t, "°C", system, 0)}
+        for t in levels_C
+    ]
+    return {"cores": lines, "names": names, "levels": levels}
 
 
 def probe_chart(system: str) -> dict:
     """Share of batches whose coldest link is there, against how far beyond the target the display reads."""
-    x = alt.X(
-        "k:Q",
-        title=f"display beyond the target, {units.shown_unit('K', system)}",
-        axis=alt.Axis(tickCount=7),
-        scale=alt.Scale(
-            domain=[float(units.to_shown(v, "K", system)) for v in (READ_LOW, READ_HIGH)],
-            nice=False,
-        ),
+    title = f"display beyond the target, {units.shown_unit('K', system)}"
+    x = across("k:Q", title, _kelvin(READ_LOW, system), _kelvin(READ_HIGH, system), ticks=7)
+    y = up("pct:Q", "batches with every link there, %", 0, 100, ticks=(0, 25, 50, 75, 100))
+    at = {"x": x, "y": y}
+    layers = (
+        layer("target", "limit", x=x),
+        layer("line", "line", **at, colour="ink", interpolate="step-after"),
+        layer("marks", "ring", **at),
+        layer("marks", "words", **at, text="words:N", dx=14, dy=14, halo=True),
     )
-    y = alt.Y(
-        "pct:Q",
-        title="batches with every link there, %",
-        scale=alt.Scale(domain=[0, 100], nice=False),
-        axis=alt.Axis(values=[0, 25, 50, 75, 100]),
-    )
-    line = (
-        alt.Chart(rows("line"))
-        .mark_line(color=COLOUR["ink"], strokeWidth=4, clip=True, interpolate="step-after")
-        .encode(x=x, y=y)
-    )
-    at = (
-        alt.Chart(rows("target"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(x=x)
-    )
-    point = (
-        alt.Chart(rows("marks"))
-        .mark_point(
-            size=220,
-            filled=True,
-            opacity=1,
-            color="white",
-            stroke=COLOUR["point"],
-            strokeWidth=4,
-            clip=True,
-        )
-        .encode(x=x, y=y)
-    )
-    halo, words = (
-        alt.Chart(rows("marks"))
-        .mark_text(fontSize=LABEL, fontWeight=600, align="left", dx=14, dy=14, **more)
-        .encode(x=x, y=y, text="words:N")
-        for more in ({"stroke": "white", "strokeWidth": 5}, {})
-    )
-    return finished(
-        (at + line + point + halo + words).properties(width=WIDTH + 40, height=300),
-        "What must the display read?",
-        "dashed: the target itself",
-    )
+    says = "dashed: the target itself"
+    return _sized(layers, "What must the display read?", says, WIDTH + 40, 300)
 
 
 def coldest_chart(system: str) -> dict:
     """The coldest core when the display first shows the target: nine batches in ten, and the middle."""
-    domain = [float(units.to_shown(v, "K", system)) for v in (-20, 5)]
+    title = f"against the target, {units.shown_unit('K', system)}"
+    low, high = _kelvin(-20, system), _kelvin(5, system)
 
     def x(field):
-        return alt.X(
-            field,
-            title=f"against the target, {units.shown_unit('K', system)}",
-            scale=alt.Scale(domain=domain, nice=False, clamp=True),
-            axis=alt.Axis(tickCount=5),
-        )
+        return across(field, title, low, high, ticks=5, clamp=True)
 
-    y = names_down("place", 110)
-    bar = (
-        alt.Chart(rows("spread"))
-        .mark_bar(height=26, color=COLOUR["band"])
-        .encode(y=y, x=x("low:Q"), x2="high:Q")
+    y, ends = names_down("place", 110), {"x": x("low:Q"), "x2": "high:Q"}
+    under = (
+        layer("spread", "bar", y=y, **ends, colour="band"),
+        layer("zero", "limit", x=x("at:Q")),
     )
-    middle = (
-        alt.Chart(rows("spread"))
-        .mark_tick(thickness=5, size=34, color=COLOUR["ink"])
-        .encode(y=y, x=x("middle:Q"))
-    )
-    zero = (
-        alt.Chart(rows("zero"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(x=x("at:Q"))
-    )
-    return finished(
-        (bar + middle + zero).properties(width=190, height=alt.Step(60)),
-        "When it first shows the target",
-        "bar: nine batches in ten",
-    )
+    middle = {"x": x("middle:Q"), "thickness": 5, "size": 34, "colour": "ink"}
+    layers, says = (("spread", "tick", middle),), "bar: nine batches in ten"
+    head = "When it first shows the target"
+    return named_list(head, says, layers, labels=110, width=190, row=60, under=under)
 
 
 def probe_data(found, system: str) -> tuple[dict, dict]:
     """Rows for `probe_chart` and `coldest_chart` from a OneProbe."""
     grid = np.linspace(READ_LOW, READ_HIGH, 91)
-    share = (
-        100
-        * np.searchsorted(np.sort(found.readings_C - found.target_C), grid, side="right")
-        / found.readings_C.size
-    )
+    beyond = np.sort(found.readings_C - found.target_C)
+    share = 100 * np.searchsorted(beyond, grid, side="right") / beyond.size
+    shown = np.asarray(units.to_shown(grid, "K", system))
+    line = [{"k": a, "pct": b} for a, b in zip(shown.tolist(), share.tolist())]
     marks = []
     if found.display_C is not None:
-        marks = [
-            {
-                "k": float(units.to_shown(found.margin_K, "K", system)),
-                "pct": found.confidence_pct,
-                "words": f"wait for {units.show(found.display_C, '°C', system)}",
-            }
+        words = f"wait for {units.show(found.display_C, '°C', system)}"
+        beyond_K = _kelvin(found.margin_K, system)
+        marks = [{"k": beyond_K, "pct": found.confidence_pct, "words": words}]
+    ends = [units.to_shown(t - found.target_C, "K", system) for t in found.coldest_at_target_C]
+    spread = []
+    if not np.isnan(ends[1]):
+        spread = [
+            {"place": numbered(0, "coldest link"), **dict(zip(("low", "middle", "high"), ends))}
         ]
-    low, middle, high = (
-        units.to_shown(t - found.target_C, "K", system) for t in found.coldest_at_target_C
-    )
-    spread = (
-        [{"place": numbered(0, "coldest link"), "low": low, "middle": middle, "high": high}]
-        if middle == middle
-        else []
-    )
-    return (
-        {
-            "line": [
-                {"k": a, "pct": b}
-                for a, b in zip(
-                    np.asarray(units.to_shown(grid, "K", system)).tolist(), share.tolist()
-                )
-            ],
-            "target": [{"k": 0.0}],
-            "marks": marks,
-        },
-        {"spread": spread, "zero": [{"at": 0.0}]},
-    )
+    drawn = {"line": line, "target": [{"k": 0.0}], "marks": marks}
+    return drawn, {"spread": spread, "zero": [{"at": 0.0}]}

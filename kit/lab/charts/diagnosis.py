@@ -1,10 +1,13 @@
 """Which causes still stand, what to measure next, how far each reading lies from the usual, and what minutes buy."""
 
+from collections.abc import Iterable, Sequence
+
 import altair as alt
 import numpy as np
 
 from kit.diagnosis import Diagnosis, Reading, catalogue
-from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down, numbered, rows
+from kit.lab.charts.marks import across, layer, named_list, up
+from kit.lab.charts.style import COLOUR, LABEL, finished, numbered
 
 FAR = 8.0
 """spreads at which the readings chart ends"""
@@ -14,195 +17,127 @@ MOST_BITS_PER_MIN = 0.6
 MINUTES = 120.0
 
 
-# causes --------------------------------------------------------------------------------------------------------------------------------
 def standing_chart(system: str) -> dict:
-    """A bar per cause, the leading one's weight as the full length, its place in words; grey bars are set aside for now."""
-    y = names_down("place", 305)
-    x = alt.X(
-        "weight:Q",
-        title="weight against the one in front",
-        scale=alt.Scale(domain=[0, 2], nice=False),
-        axis=alt.Axis(values=[0, 0.5, 1], format=".1~f"),
+    """A bar per cause, the leading one's weight as the full length; grey bars are set aside for now."""
+    x = across(
+        "weight:Q", "weight against the one in front", 0, 2, ticks=(0, 0.5, 1), format=".1~f"
     )
-    bar = (
-        alt.Chart(rows("causes"))
-        .mark_bar(height=20)
-        .encode(
-            y=y,
-            x=x,
-            color=alt.Color(
-                "state:N",
-                scale=alt.Scale(
-                    domain=["stands", "set aside"], range=[COLOUR["cold"], COLOUR["unexplained"]]
-                ),
-                legend=None,
-            ),
-            tooltip=[
-                alt.Tooltip("name:N", title="cause"),
-                alt.Tooltip("words:N", title="it is"),
-                alt.Tooltip("weight:Q", title="weight", format=".3f"),
-            ],
-        )
-    )
-    words = (
-        alt.Chart(rows("causes"))
-        .mark_text(align="left", dx=6, fontSize=LABEL)
-        .encode(y=y, x=x, text="words:N")
-    )
-    return finished(
-        (bar + words).properties(width=190, height=alt.Step(31)),
+    tips = _tips(name="cause", words="it is", weight="weight .3f")
+    bar = {"x": x, "height": 20, "color": _state({"stands": "cold", "set aside": "unexplained"})}
+    return named_list(
         "What still stands",
         "weights rank the causes; they are no chances",
+        [
+            ("causes", "bar", {**bar, "tooltip": tips}),
+            ("causes", "quiet words", {"x": x, "text": "words:N"}),
+        ],
+        labels=305,
+        width=190,
+        row=31,
     )
 
 
 def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
     """Rows for `standing_chart`: the best first, standing causes before those set aside."""
-    shown = [
-        *((f, "stands") for f in found.standing),
-        *((f, "set aside") for f in found.set_aside),
-    ][:CAUSES]
-    return {
-        "causes": [
-            {
-                "place": numbered(n, f.cause.name),
-                "name": f.cause.name,
-                "weight": min(f.weight, 1.0),
-                "state": state,
-                "words": f.place,
-            }
-            for n, (f, state) in enumerate(shown)
-        ]
-    }
+    rows = [
+        {
+            "place": numbered(n, one.cause.name),
+            "name": one.cause.name,
+            "weight": min(one.weight, 1.0),
+            "state": "stands" if n < len(found.standing) else "set aside",
+            "words": one.place,
+        }
+        for n, one in enumerate((*found.standing, *found.set_aside))
+    ]
+    return {"causes": rows[:CAUSES]}
 
 
-def standing_text(found: Diagnosis) -> str:
-    return (
-        "Bars of how each cause stands. "
-        + " ".join(f"{f.cause.name}: {f.place}." for f in found.standing)
-        + f" Set aside for now: {len(found.set_aside)} causes."
-    )
-
-
-# next measurements ---------------------------------------------------------------------------------------------------------------------
 def next_chart(system: str) -> dict:
     """A bar per measurement not taken yet: what it would tell for each minute."""
-    y = names_down("place", 215)
-    x = alt.X(
-        "rate:Q",
-        title="bits told for each minute",
-        scale=alt.Scale(domain=[0, MOST_BITS_PER_MIN], nice=False, clamp=True),
-        axis=alt.Axis(values=[0, 0.2, 0.4], format=".1~f"),
-    )
-    bar = (
-        alt.Chart(rows("jobs"))
-        .mark_bar(height=20, color=COLOUR["gain"])
-        .encode(
-            y=y,
-            x=x,
-            tooltip=[
-                alt.Tooltip("name:N", title="measurement"),
-                alt.Tooltip("bits:Q", title="bits in all", format=".2f"),
-                alt.Tooltip("minutes:Q", title="minutes"),
-            ],
-        )
-    )
-    words = (
-        alt.Chart(rows("jobs"))
-        .mark_text(align="left", dx=6, fontSize=LABEL)
-        .encode(y=y, x=x, text="words:N")
-    )
-    return finished(
-        (bar + words).properties(width=165, height=alt.Step(31)),
+    ticks, title = (0, 0.2, 0.4), "bits told for each minute"
+    x = across("rate:Q", title, 0, MOST_BITS_PER_MIN, ticks=ticks, clamp=True, format=".1~f")
+    tips = _tips(name="measurement", bits="bits in all .2f", minutes="minutes")
+    return named_list(
         "What to measure next",
         "1 bit halves the causes that stand",
+        [
+            ("jobs", "bar", {"x": x, "height": 20, "colour": "gain", "tooltip": tips}),
+            ("jobs", "quiet words", {"x": x, "text": "words:N"}),
+        ],
+        labels=215,
+        width=165,
+        row=31,
     )
 
 
 def next_data(found: Diagnosis) -> dict[str, list[dict]]:
-    return {
-        "jobs": [
-            {
-                "place": numbered(n, offer.job.name),
-                "name": offer.job.name,
-                "rate": offer.bits_per_min,
-                "bits": offer.bits,
-                "minutes": offer.job.minutes,
-                "words": f"{offer.job.minutes:g} min",
-            }
-            for n, offer in enumerate(found.next_jobs[:JOBS])
-        ]
-    }
+    """Rows for `next_chart`, the best first."""
+    rows = [
+        {
+            "place": numbered(n, offer.job.name),
+            "name": offer.job.name,
+            "rate": offer.bits_per_min,
+            "bits": offer.bits,
+            "minutes": offer.job.minutes,
+            "words": f"{offer.job.minutes:g} min",
+        }
+        for n, offer in enumerate(found.next_jobs[:JOBS])
+    ]
+    return {"jobs": rows}
 
 
 def next_text(found: Diagnosis) -> str:
-    return "Bars of what each measurement would tell for a minute. " + " ".join(
-        f"{o.job.name}: {o.bits:.2f} bits in {o.job.minutes:g} minutes."
-        for o in found.next_jobs[:JOBS]
+    """What the bars of `next_chart` say, with the bits that stand in no label."""
+    said = (
+        f"{one.job.name}: {one.bits:.2f} bits in {one.job.minutes:g} minutes."
+        for one in found.next_jobs[:JOBS]
     )
+    return f"Bars of what each measurement would tell for a minute. {' '.join(said)}"
 
 
-# readings ------------------------------------------------------------------------------------------------------------------------------
 def readings_chart(system: str) -> dict:
     """How far each reading lies from the usual of sound batches, in their own spreads; grey is where it says nothing."""
-    y = names_down("place", 330)
-    scale = alt.Scale(domain=[-FAR, FAR], nice=False, clamp=True)
-    x = alt.X(
+    x = across(
         "at:Q",
-        title="spreads from the usual of sound batches",
-        scale=scale,
-        axis=alt.Axis(values=[-8, -4, 0, 4, 8]),
+        "spreads from the usual of sound batches",
+        -FAR,
+        FAR,
+        ticks=(-8, -4, 0, 4, 8),
+        clamp=True,
     )
-    band = (
-        alt.Chart(rows("readings"))
-        .mark_bar(height=20, color=COLOUR["band"])
-        .encode(y=y, x=alt.X("low:Q", scale=scale), x2="high:Q")
+    band = {"x": alt.X("low:Q", scale=x["scale"]), "x2": "high:Q", "height": 20, "colour": "band"}
+    shapes = alt.Scale(
+        domain=["low", "usual", "high"], range=["triangle-down", "circle", "triangle-up"]
     )
-    middle = (
-        alt.Chart(rows("middle"))
-        .mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2)
-        .encode(x=alt.X("at:Q", scale=scale))
-    )
-    point = (
-        alt.Chart(rows("readings"))
-        .mark_point(size=190, stroke=COLOUR["ink"], strokeWidth=2, filled=True, opacity=1)
-        .encode(
-            y=y,
-            x=x,
-            color=alt.Color(
-                "state:N",
-                scale=alt.Scale(
-                    domain=["low", "usual", "high"],
-                    range=[COLOUR["cold"], "#ffffff", COLOUR["heat"]],
-                ),
-                legend=None,
-            ),
-            shape=alt.Shape(
-                "state:N",
-                scale=alt.Scale(
-                    domain=["low", "usual", "high"],
-                    range=["triangle-down", "circle", "triangle-up"],
-                ),
-                legend=None,
-            ),
-            tooltip=[alt.Tooltip("name:N", title="reading"), alt.Tooltip("words:N", title="it is")],
-        )
-    )
-    words = (
-        alt.Chart(rows("readings"))
-        .mark_text(align="left", fontSize=LABEL, x=312)
-        .encode(y=y, text="words:N")
-    )
-    return finished(
-        (band + middle + point + words).properties(width=300, height=alt.Step(32)),
+    point = {
+        "x": x,
+        "size": 190,
+        "stroke": COLOUR["ink"],
+        "strokeWidth": 2,
+        "color": _state({"low": "cold", "usual": "#ffffff", "high": "heat"}),
+        "shape": alt.Shape("state:N", scale=shapes, legend=None),
+        "tooltip": _tips(name="reading", words="it is"),
+    }
+    middle = layer("middle", "limit", x=alt.X("at:Q", scale=x["scale"]), strokeWidth=2)
+    return named_list(
         "What was found",
         "grey: as in sound batches; a triangle points the way a reading is off",
+        [
+            ("readings", "bar", band),
+            ("readings", "dot", point),
+            ("readings", "quiet words", {"x": alt.value(312), "dx": 0, "text": "words:N"}),
+        ],
+        labels=330,
+        width=300,
+        row=32,
+        under=[middle],
     )
 
 
-def readings_data(found: list[tuple[Reading, float, str]]) -> dict[str, list[dict]]:
+def readings_data(found: Iterable[tuple[Reading, float, str]]) -> dict[str, list[dict]]:
     """Rows for `readings_chart` from (reading, value, the value in words)."""
-    return {"readings": [_placed(n, *one) for n, one in enumerate(found)], "middle": [{"at": 0}]}
+    rows = [_placed(n, *one) for n, one in enumerate(found)]
+    return {"readings": rows, "middle": [{"at": 0}]}
 
 
 def spreads_off(reading: Reading, amount: float) -> float:
@@ -211,158 +146,99 @@ def spreads_off(reading: Reading, amount: float) -> float:
 
 
 def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
-    low, high = (
-        side * FAR if edge is None else spreads_off(reading, edge)
-        for edge, side in ((reading.low_edge, -1), (reading.high_edge, 1))
-    )
+    low, high = reading.low_edge, reading.high_edge
     return {
         "place": numbered(n, reading.name),
         "name": reading.name,
         "at": spreads_off(reading, amount),
-        "low": low,
-        "high": high,
+        "low": -FAR if low is None else spreads_off(reading, low),
+        "high": FAR if high is None else spreads_off(reading, high),
         "state": ("low", "usual", "high")[int(reading.class_of(amount))],
         "words": words,
     }
 
 
-def readings_text(found: list[tuple[Reading, float, str]]) -> str:
-    return "How far each reading lies from the usual of sound batches. " + " ".join(
-        f"{r.name}: {words}, {spreads_off(r, x):+.1f} spreads.".replace("-", "−")
-        for r, x, words in found
-    )
-
-
-# one symptom, and minutes --------------------------------------------------------------------------------------------------------------
 def from_one_chart(system: str) -> dict:
     """For each symptom: in how many batches of 100 the likeliest cause would be right."""
-    y = names_down("place", 175)
-    x = alt.X(
-        "right:Q",
-        title="right, of 100 batches",
-        scale=alt.Scale(domain=[0, 100], nice=False),
-        axis=alt.Axis(values=[0, 25, 50, 75, 100]),
-    )
-    bar = (
-        alt.Chart(rows("symptoms"))
-        .mark_bar(height=17)
-        .encode(
-            y=y,
-            x=x,
-            color=alt.Color(
-                "chosen:N",
-                scale=alt.Scale(
-                    domain=["chosen", "other"], range=[COLOUR["fails"], COLOUR["unexplained"]]
-                ),
-                legend=None,
-            ),
-            tooltip=[
-                alt.Tooltip("name:N", title="symptom"),
-                alt.Tooltip("cause:N", title="likeliest"),
-                alt.Tooltip("right:Q", title="right, of 100", format=".0f"),
-            ],
-        )
-    )
-    words = (
-        alt.Chart(rows("symptoms"))
-        .mark_text(align="left", dx=6, fontSize=LABEL)
-        .encode(y=y, x=x, text="words:N", opacity=alt.value(1))
-    )
-    return finished(
-        (bar + words).properties(width=210, height=alt.Step(25)),
+    x = across("right:Q", "right, of 100 batches", 0, 100, ticks=(0, 25, 50, 75, 100))
+    tips = _tips(name="symptom", cause="likeliest", right="right, of 100 .0f")
+    bar = {"x": x, "height": 17, "color": _state({"chosen": "fails", "other": "unexplained"})}
+    return named_list(
         "One symptom, one guess",
         "the likeliest cause, by the catalogue",
+        [
+            ("symptoms", "bar", {**bar, "tooltip": tips}),
+            ("symptoms", "quiet words", {"x": x, "text": "words:N"}),
+        ],
+        labels=175,
+        width=210,
+        row=25,
     )
 
 
 def from_one_data(found, chosen: str) -> dict[str, list[dict]]:
     """Rows from lessons.diagnosis.FromOne, best guess first."""
-    book = catalogue()
-    best = sorted(found, key=lambda one: -one.right_pct)
-    return {
-        "symptoms": [
+    symptoms, rows = catalogue().symptoms, []
+    for n, one in enumerate(sorted(found, key=lambda one: -one.right_pct)):
+        here = one.symptom == chosen
+        rows.append(
             {
-                "place": numbered(n, book.symptoms[one.symptom].name),
-                "name": book.symptoms[one.symptom].name,
+                "place": numbered(n, symptoms[one.symptom].name),
+                "name": symptoms[one.symptom].name,
                 "cause": one.cause,
                 "right": one.right_pct,
-                "chosen": "chosen" if one.symptom == chosen else "other",
-                "words": f"{one.right_pct:.0f}" + (" ←" if one.symptom == chosen else ""),
+                "state": "chosen" if here else "other",
+                "words": f"{one.right_pct:.0f}{' ←' if here else ''}",
             }
-            for n, one in enumerate(best)
-        ]
-    }
-
-
-def from_one_text(found) -> str:
-    book = catalogue()
-    return "How often the likeliest cause of one symptom is right, of 100. " + " ".join(
-        f"{book.symptoms[one.symptom].name}: {one.right_pct:.0f}." for one in found
-    )
+        )
+    return {"symptoms": rows}
 
 
 def minutes_chart(system: str) -> dict:
     """Batches whose cause in front is the right one, against the minutes spent on measuring."""
-    scale = alt.Scale(domain=[-5, MINUTES], nice=False)
-    x = alt.X(
-        "minutes:Q",
-        title="minutes spent on measuring",
-        scale=scale,
-        axis=alt.Axis(values=[0, 30, 60, 90, 120]),
-    )
-    y = alt.Y(
-        "right:Q",
-        title="right, of 100 batches",
-        scale=alt.Scale(domain=[0, 104], nice=False),
-        axis=alt.Axis(values=[0, 25, 50, 75, 100]),
-    )
-    line = (
-        alt.Chart(rows("curve"))
-        .mark_line(interpolate="step-after", color=COLOUR["meets"], strokeWidth=4)
-        .encode(x=x, y=y)
-    )
-    stop = (
-        alt.Chart(rows("here"))
-        .mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2)
-        .encode(x=x)
-    )
-    point = (
-        alt.Chart(rows("here"))
-        .mark_point(
-            size=260, filled=True, color="white", stroke=COLOUR["point"], strokeWidth=4, opacity=1
-        )
-        .encode(x=x, y=y)
-    )
-    words = (
-        alt.Chart(rows("here"))
-        .mark_text(fontSize=LABEL + 1, fontWeight=600, baseline="top", dy=16, align="left")
-        .encode(x=alt.X("label_at:Q", scale=scale), y=y, text="words:N")
+    minutes = "minutes spent on measuring"
+    x = across("minutes:Q", minutes, -5, MINUTES, ticks=(0, 30, 60, 90, 120))
+    y = up("right:Q", "right, of 100 batches", 0, 104, ticks=(0, 25, 50, 75, 100))
+    label = {"fontSize": LABEL + 1, "baseline": "top", "dy": 16, "dx": 0, "text": "words:N"}
+    chart = alt.layer(
+        layer("curve", "line", x=x, y=y, interpolate="step-after", colour="meets"),
+        layer("here", "limit", x=x, strokeWidth=2),
+        layer("here", "ring", x=x, y=y, size=260),
+        layer("here", "words", x=alt.X("label_at:Q", scale=x["scale"]), y=y, **label),
     )
     return finished(
-        (line + stop + point + words).properties(width=320, height=300),
+        chart.properties(width=320, height=300),
         "What minutes buy",
         "always the measurement that tells most per minute",
     )
 
 
-def minutes_data(
-    minutes: float, right_pct: float, curve: list[tuple[float, float]]
-) -> dict[str, list[dict]]:
-    return {
-        "curve": [{"minutes": m, "right": pct} for m, pct in curve],
-        "here": [
-            {
-                "minutes": minutes,
-                "right": right_pct,
-                "label_at": min(minutes + 2, 70.0),
-                "words": f"{right_pct:.0f} right after {minutes:g} min",
-            }
-        ],
+def minutes_data(minutes: float, right_pct: float, curve: Sequence[float]) -> dict[str, list[dict]]:
+    """Rows for `minutes_chart`; `curve`: right in 100 after 0, 1, 2, ... minutes."""
+    here = {
+        "minutes": minutes,
+        "right": right_pct,
+        "label_at": min(minutes + 2, 70.0),
+        "words": f"{right_pct:.0f} right after {minutes:g} min",
     }
+    rows = [{"minutes": float(m), "right": pct} for m, pct in enumerate(curve)]
+    return {"curve": rows, "here": [here]}
 
 
-def minutes_text(minutes: float, right_pct: float, curve: list[tuple[float, float]]) -> str:
-    return (
-        f"Steps of how many of 100 played batches are called rightly against minutes of measuring: {curve[0][1]:.0f} with none, {right_pct:.0f} after {minutes:g}, "
-        f"{curve[-1][1]:.0f} after {curve[-1][0]:g}."
-    )
+def _state(colours: dict[str, str]) -> alt.Color:
+    """A colour for each state of a row."""
+    found = [COLOUR.get(colour, colour) for colour in colours.values()]
+    scale = alt.Scale(domain=list(colours), range=found)
+    return alt.Color("state:N", scale=scale, legend=None)
+
+
+def _tips(**titles: str) -> tuple[alt.Tooltip, ...]:
+    """{field: title, with its format where it ends in one}."""
+    made = []
+    for field, title in titles.items():
+        name, _, format_ = title.rpartition(" .")
+        if name:
+            made.append(alt.Tooltip(f"{field}:Q", title=name, format=f".{format_}"))
+        else:
+            made.append(alt.Tooltip(f"{field}:{'Q' if field == 'minutes' else 'N'}", title=title))
+    return tuple(made)

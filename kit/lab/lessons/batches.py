@@ -14,7 +14,7 @@ from kit.batches import (
 )
 from kit.lab.lessons import Exercise, Guess
 from kit.reading.plant import demo_analysis
-from kit.working import step
+from kit.working import step, steps_of
 
 BASELINE = 30
 """batches from which the limits come, as in the control panel"""
@@ -111,7 +111,7 @@ def exercises() -> tuple[Exercise, ...]:
         return found.exact, found.working
 
     def won_back():
-        return back.kg, back.working[-3:]
+        return back.kg, steps_of(back.working, "gap", "beyond luck", "kilograms")
 
     def ratios():
         v = (1.0, 1.0, 2.0)

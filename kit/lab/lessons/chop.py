@@ -1,16 +1,15 @@
 """Lesson 03: how warm does the batter end, and what does the ice do?"""
 
-from functools import lru_cache
-
-from kit.chain.chop import bowl_of, with_added_water, with_meat_at, with_salt_pct
-from kit.chop import Bowl, chop, energy_from_power, ice_for
+from kit.chain.chop import bowl_of
+from kit.chop import Bowl, chop, ice_for
+from kit.chop.bowl import with_added_water, with_meat_at, with_salt_pct
+from kit.chop.machines import energy_from_power
 from kit.lab.lessons import Exercise, Guess
+from kit.lab.panels.sheets import demo_sheet
 from kit.properties import ice_heat_kJ_per_kg
 from kit.properties.components import component_heat_kJ_per_kg
-from kit.reading import read_sheet
-from kit.sheet import Sheet
-from kit.tables import data_path, value
-from kit.working import step
+from kit.tables import value
+from kit.working import step, steps_of
 
 START = {
     "meat_C": 1.5,
@@ -20,12 +19,6 @@ START = {
     "energy_kJ_per_kg": 115.0,
 }
 """where the panels of this lesson start: the invented demo batch, on an energy that ends it near 13 °C"""
-
-
-@lru_cache(maxsize=1)
-def demo_sheet() -> Sheet:
-    """The invented demo batch."""
-    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
 
 
 def set_bowl(
@@ -52,7 +45,7 @@ def start_bowl(**moved) -> Bowl:
 
 def guess() -> Guess:
     bowl, energy = start_bowl(), START["energy_kJ_per_kg"]
-    added = sum(c.kg for c in bowl.of_kind("ice"))
+    added = bowl.kg_of("ice")
     return Guess(
         f"{bowl.kg:.0f} kg of batter hold {added:.1f} kg of ice, and after the chop it ends at {bowl.end_C(energy):.1f} °C. "
         "Same meat, same knives, but the ice has melted in the tub: the same weight goes in as water of 2 °C. Where does the batter end, in °C?",
@@ -139,16 +132,15 @@ def exercises() -> tuple[Exercise, ...]:
 
     def brine_reading():
         bowl = start_bowl()
-        return float(bowl.freezing_C), tuple(
-            s for s in chop(bowl, 0.0).working if s.unit == "°C" or s.formula.startswith("w =")
-        )
+        working = chop(bowl, 0.0).working
+        return float(bowl.freezing_C), steps_of(working, "free water", "freezing point")
 
     def ice_at_less_work():
         found = ice_for(start_bowl(), 14.0, 100)
         return found.ice_kg, found.working
 
     salty, plain = start_bowl(), start_bowl(salt_pct_of_batch=0)
-    added = sum(c.kg for c in salty.of_kind("ice"))
+    added = salty.kg_of("ice")
     return (
         Exercise(
             "How many kJ does 1 kg of ice at −5 °C take up until it is water at 13 °C? "

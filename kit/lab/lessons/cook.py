@@ -36,7 +36,7 @@ START = {
     "warm_min": 20,
     "fast_C": 85,
     "fast_wet_C": 75,
-    "pace_limit_K": 42,
+    "rates_limit_K": 42,
     "charcoal_min": 80,
     "charcoal_C": 105,
     "charcoal_rh": 25,
@@ -55,25 +55,17 @@ def demo_sheet() -> Sheet:
 
 def _dry_cook():
     """The panel's schedule with its cook at the humidity of the break."""
-    s, speed = START, START["speed"]
+    s, speed = START, {"speed_m_per_s": START["speed"]}
     stages = [
-        air(
-            s[f"{key}_min"],
-            s[f"{key}_C"],
-            wet_bulb_C=s[f"{key}_wet_C"],
-            speed_m_per_s=speed,
-            name=key,
-        )
-        for key in ("dry", "smoke")
-    ]
-    stages += [
-        air(s["cook_min"], s["cook_C"], humidity_pct=DRY_RH, speed_m_per_s=speed, name="cook"),
+        *(
+            air(s[f"{key}_min"], s[f"{key}_C"], wet_bulb_C=s[f"{key}_wet_C"], name=key, **speed)
+            for key in ("dry", "smoke")
+        ),
+        air(s["cook_min"], s["cook_C"], humidity_pct=DRY_RH, name="cook", **speed),
         shower(s["chill_min"], name="chill"),
     ]
-    link = replace(
-        link_of(demo_sheet()), diameter_mm=s["diameter_mm"], length_mm=None, start_C=s["start_C"]
-    )
-    return cook(link, stages, (s["target_C"],))
+    size = {key: s[key] for key in ("diameter_mm", "start_C")}
+    return cook(replace(link_of(demo_sheet()), length_mm=None, **size), stages, (s["target_C"],))
 
 
 def stalled_C() -> float:
@@ -91,111 +83,47 @@ def guess() -> Guess:
     )
 
 
+def _worked(what, formula, answer, unit="", **terms):
+    """The solution of an exercise in one step."""
+    return lambda: (answer, (step(what, formula, answer, unit, **terms),))
+
+
 def exercises() -> tuple[Exercise, ...]:
     link = link_of(demo_sheet())
-    k, c = link.conductivity_W_per_mK, link.heat_capacity_J_per_kgK / 1000
-    h = 31.0
-
-    def biot():
-        answer = h * 0.012 / k
-        return answer, (
-            step(
-                "Biot number",
-                "Bi = h × R / k",
-                answer,
-                h=(h, "W/(m² K)"),
-                R=(0.012, "m"),
-                k=(k, "W/(m K)"),
-            ),
-        )
-
-    table = come_up(
-        [24.0, 48.0], 80, np.inf, start_C=13, target_C=71, link=replace(link, length_mm=None)
-    )
+    k, c, h = link.conductivity_W_per_mK, link.heat_capacity_J_per_kgK / 1000, 31.0
+    link = replace(link, length_mm=None)
+    per_kelvin = (c, "kJ/(kg K)")
+    R, hs, ks = (0.012, "m"), (h, "W/(m² K)"), (k, "W/(m K)")
+    biot = _worked("Biot number", "Bi = h × R / k", h * 0.012 / k, h=hs, R=R, k=ks)
+    table = come_up([24.0, 48.0], 80, np.inf, start_C=13, target_C=71, link=link)
     thin, thick = (float(m) for m in table.minutes[:, 0])
-
-    def four_times():
-        return thick, (
-            step(
-                "time goes with the square of the diameter",
-                "t2 = t1 × (D2 / D1) ^ 2",
-                thick,
-                "min",
-                t1=(thin, "min"),
-                D2=(48, "mm"),
-                D1=(24, "mm"),
-            ),
-        )
-
+    what, formula = "time goes with the square of the diameter", "t2 = t1 × (D2 / D1) ^ 2"
+    D1, D2 = (24, "mm"), (48, "mm")
+    four_times = _worked(what, formula, thick, "min", t1=(thin, "min"), D2=D2, D1=D1)
     moist, full = (
         float(vapour_pressure_Pa(80.0, wet_bulb_C=71.0)),
-        float(saturation_pressure_Pa(80.0)),
+        float(saturation_pressure_Pa(80)),
     )
-
-    def humidity():
-        return 100 * moist / full, (
-            step(
-                "relative humidity",
-                "rh = 100 × e / s",
-                100 * moist / full,
-                "%",
-                e=(moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C"),
-                s=(full / 1000, "kPa", "the most that air of 80 °C holds"),
-            ),
-        )
-
+    e = (moist / 1000, "kPa", "vapour in the air whose wet bulb is 71 °C")
+    most = (full / 1000, "kPa", "the most that air of 80 °C holds")
+    what = "relative humidity"
+    humidity = _worked(what, "rh = 100 × e / s", 100 * moist / full, "%", e=e, s=most)
     latent = value("cook_latent") - value("cook_latent_fall") * 38
-
-    def dries():
-        answer = 100 * c * 68 / latent
-        return answer, (
-            step(
-                "weight that must dry to carry the heat off",
-                "w = 100 × c × d / L",
-                answer,
-                "%",
-                c=(c, "kJ/(kg K)"),
-                d=(68, "K"),
-                L=(latent, "kJ/kg", "at 38 °C"),
-            ),
-        )
-
-    def ice():
-        found = ice_to_chill(85, 72, 4)
-        return found.ice_kg, found.working
-
+    what, dry = "weight that must dry to carry the heat off", 100 * c * 68 / latent
+    d, L = (68, "K"), (latent, "kJ/kg", "at 38 °C")
+    dries = _worked(what, "w = 100 × c × d / L", dry, "%", c=per_kelvin, d=d, L=L)
+    chilled = ice_to_chill(85, 72, 4)
+    batter, melting = value("cook_heat_capacity") / 1000, value("cook_ice_latent")
+    water = value("cook_chill_water_heat")
     ref, z = value("p_reference_C"), value("p_z_K")
-
-    def hold():
-        answer = float(equal_hold_min(30, 65))
-        return answer, (
-            step(
-                "minutes at 65 °C worth as much",
-                "t = P × 10 ^ ((R − T) / z)",
-                answer,
-                "min",
-                P=(30, "min"),
-                R=(ref, "°C"),
-                T=(65, "°C"),
-                z=(z, "K"),
-            ),
-        )
-
+    what, formula = "minutes at 65 °C worth as much", "t = P × 10 ^ ((R − T) / z)"
+    P, at, R, zs = (30, "min"), (65, "°C"), (ref, "°C"), (z, "K")
+    hold = _worked(what, formula, float(equal_hold_min(30, 65)), "min", P=P, R=R, T=at, z=zs)
     row = next(r for r in hold_table("meat 7 log").rows if r.temperature_F == 140)
     asked, stay = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
-
-    def short():
-        return asked - stay, (
-            step(
-                "what the longest stay lacks",
-                "short = asked − held",
-                asked - stay,
-                "min",
-                asked=(asked, "min"),
-                held=(stay, "min", "longest unbroken stay"),
-            ),
-        )
-
+    what, held = "what the longest stay lacks", (stay, "min", "longest unbroken stay")
+    formula, least = "short = asked − held", (asked, "min")
+    short = _worked(what, formula, asked - stay, "min", asked=least, held=held)
     return (
         Exercise(
             f"A link of 24 mm in moving air: h = {h:g} W/(m² K), k = {k:.3f} W/(m K). What is its Biot number, with the radius?",
@@ -245,10 +173,10 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            f"How many kg of ice at 0 °C chill 85 kg of sausage (c = {value('cook_heat_capacity') / 1000:g} kJ/(kg K)) from 72 to 4 °C, if the melt leaves at 4 °C? Ice melts with "
-            f"{value('cook_ice_latent'):g} kJ/kg, its water warms with {value('cook_chill_water_heat'):g} kJ/(kg K).",
+            f"How many kg of ice at 0 °C chill 85 kg of sausage (c = {batter:g} kJ/(kg K)) from 72 to 4 °C, if the melt leaves at 4 °C? Ice melts with "
+            f"{melting:g} kJ/kg, its water warms with {water:g} kJ/(kg K).",
             "kg",
-            ice,
+            lambda: (chilled.ice_kg, chilled.working),
             0.6,
             (
                 "Heat out of the sausage: 85 × c × 68.",
@@ -257,13 +185,7 @@ def exercises() -> tuple[Exercise, ...]:
             (
                 (
                     "a kilogram of ice does not take up only the warming of its water; it melts.",
-                    lambda: (
-                        85
-                        * value("cook_heat_capacity")
-                        / 1000
-                        * 68
-                        / (value("cook_chill_water_heat") * 4)
-                    ),
+                    lambda: 85 * batter * 68 / (water * 4),
                 ),
             ),
         ),
@@ -291,10 +213,9 @@ def expected_yields() -> tuple[tuple[str, float], ...]:
     """Weight left of the demo sheet's links after evaporation alone, in a drier smokehouse, as planned, and in a moister one."""
     sheet = demo_sheet()
     link = replace(link_of(sheet), length_mm=None)
-    return tuple(
-        (
-            name,
-            100 - cook(link, [with_wet_bulb(stage, off) for stage in schedule_of(sheet)]).lost_pct,
-        )
-        for name, off in (("4 K drier", -4.0), ("as planned", 0.0), ("4 K moister", 4.0))
-    )
+    changes = (("4 K drier", -4.0), ("as planned", 0.0), ("4 K moister", 4.0))
+    found = []
+    for name, off in changes:
+        stages = [with_wet_bulb(stage, off) for stage in schedule_of(sheet)]
+        found.append((name, 100 - cook(link, stages).lost_pct))
+    return tuple(found)

@@ -8,16 +8,16 @@ from kit.cure import (
     dose,
     limit,
     mistakes,
+    nitrite_ppm,
     on_scale,
     premix,
     premix_kg_for,
-    premix_mix_up,
 )
 from kit.cure.dose import CureLine
 from kit.cure.salts import convert_step
 from kit.lab.lessons import Exercise, Guess
 from kit.tables import value
-from kit.working import step
+from kit.working import steps_from
 
 STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
 CASE = 3
@@ -28,7 +28,7 @@ def guess() -> Guess:
         "A recipe wants 20 g of curing salt on each kg of meat. It was written for salt with 0.6 % nitrite; the bag in your hand says 6.25 %. "
         "You weigh 20 g per kg all the same. How many ppm of nitrite is that, on the meat?",
         "ppm",
-        lambda: float(premix_mix_up(20, premix(STRONG))),
+        lambda: float(nitrite_ppm(20, premix(STRONG).strength_pct, 1000)),
         100,
     )
 
@@ -40,18 +40,15 @@ def exercises() -> tuple[Exercise, ...]:
     def ounces():
         ounce, pound = value("ounce_g"), value("pound_g")
         answer = 0.25 * ounce * 1e6 / (100 * pound)
-        return answer, (
-            step(
-                "a quarter ounce on a hundred pounds",
-                "ppm = a × ounce × 1000000 / (b × pound)",
-                answer,
-                "ppm",
-                a=(0.25, "oz"),
-                ounce=(ounce, "g"),
-                b=(100, "lb"),
-                pound=(pound, "g"),
-            ),
-        )
+        known = {
+            "ppm": answer,
+            "a": (0.25, "oz"),
+            "ounce": (ounce, "g"),
+            "b": (100, "lb"),
+            "pound": (pound, "g"),
+        }
+        formula = "ppm = a × ounce × 1000000 / (b × pound)"
+        return answer, steps_from(known, ("a quarter ounce on a hundred pounds", formula, "ppm"))
 
     def weigh():
         found = cure_for(140, strong, meat_kg=40, batch_kg=55)
@@ -62,18 +59,9 @@ def exercises() -> tuple[Exercise, ...]:
         return found.ppm_of_finished, found.working
 
     def ion():
-        found = cure_for(
-            limit("eu_after_cooked").limit,
-            weak,
-            meat_kg=43,
-            batch_kg=60,
-            basis="batch",
-            counted_as="NO2",
-        )
-        return found.cure_kg * 1000, (
-            convert_step(limit("eu_after_cooked").limit, "NO2", "NaNO2"),
-            *found.working,
-        )
+        most = limit("eu_after_cooked").limit
+        found = cure_for(most, weak, meat_kg=43, batch_kg=60, basis="batch", counted_as="NO2")
+        return found.cure_kg * 1000, (convert_step(most, "NO2", "NaNO2"), *found.working)
 
     def salty():
         found = brine(2.2, 58, 100, water_lost_kg=10)
@@ -85,32 +73,21 @@ def exercises() -> tuple[Exercise, ...]:
 
     def factor():
         plan = mistakes.case(CASE).plan
-        brought = sum(line.nitrite_kg for line in plan.cure)
-        return brought / plan.target_kg, (
-            step(
-                "nitrite wanted",
-                "want = ppm × base / 1000",
-                plan.target_kg * 1000,
-                "g",
-                ppm=(plan.target_ppm, "mg/kg"),
-                base=(_base_kg(plan), "kg", plan.target_basis),
-            ),
-            step(
-                "nitrite brought",
-                "have = cure × strength / 100",
-                brought * 1000,
-                "g",
-                cure=(plan.cure[0].kg * 1000, "g"),
-                strength=(plan.cure[0].premix.strength_pct, "%"),
-            ),
-            step(
-                "times what is wanted",
-                "f = have / want",
-                brought / plan.target_kg,
-                "times",
-                have=(brought * 1000, "g"),
-                want=(plan.target_kg * 1000, "g"),
-            ),
+        wanted, brought = plan.target_kg, sum(line.nitrite_kg for line in plan.cure)
+        known = {
+            "want": (wanted * 1000, "g"),
+            "ppm": (plan.target_ppm, "mg/kg"),
+            "base": (plan.base_kg(plan.target_basis), "kg", plan.target_basis),
+            "have": (brought * 1000, "g"),
+            "cure": (plan.cure[0].kg * 1000, "g"),
+            "strength": (plan.cure[0].premix.strength_pct, "%"),
+            "f": brought / wanted,
+        }
+        return brought / wanted, steps_from(
+            known,
+            ("nitrite wanted", "want = ppm × base / 1000", "g"),
+            ("nitrite brought", "have = cure × strength / 100", "g"),
+            ("times what is wanted", "f = have / want", "times"),
         )
 
     wanted_of_batch = limit("eu_after_cooked").limit
@@ -236,9 +213,3 @@ def exercises() -> tuple[Exercise, ...]:
             (("that is wanted over brought; turn it round.", lambda: 1 / factor()[0]),),
         ),
     )
-
-
-def _base_kg(plan) -> float:
-    return {"meat": plan.meat_kg, "batch": plan.batch_kg, "finished": plan.finished_kg}[
-        plan.target_basis
-    ]

@@ -7,17 +7,18 @@ import numpy as np
 
 from kit import tables
 from kit.diagnosis import (
-    Case,
     Investigation,
+    MysteryCase,
     cases_for_class,
     catalogue,
     diagnose,
     information_bits,
     mystery,
 )
+from kit.emulsion import defaults
 from kit.errors import need_between
 from kit.lab.lessons import Exercise, Guess
-from kit.working import Step, step
+from kit.working import Step, step, steps_of
 
 SYMPTOM = "fat_cap"
 PLAYED = tuple(range(40_000, 40_040))
@@ -26,7 +27,9 @@ MOST_TAKEN, STATIONS = 12, 24
 OVER_K = 6.0
 
 
-# one symptom ---------------------------------------------------------------------------------------------------------------------------
+# --- one symptom ---
+
+
 @dataclass(frozen=True)
 class FromOne:
     """The likeliest cause of one symptom alone, and in how many of 100 batches of the catalogue it would be the right one."""
@@ -44,42 +47,37 @@ def from_one(symptom: str) -> FromOne:
     """By the catalogue's own shares: commonness × how often the cause gives the symptom, over the same of all causes."""
     book = catalogue()
     key = book.symptom(symptom).key
-    weight = book.before * book.symptom_share[:, book.place[key]]
+    share = book.symptom_share[:, book.place[key]]
+    weight = book.before * share
     n = int(np.argmax(weight))
     cause = list(book.causes.values())[n]
-    pct = 100 * float(weight[n] / weight.sum())
-    return FromOne(
-        key,
-        cause.name,
-        pct,
-        len(book.causes_of(key)),
-        (
-            step(
-                f"weight of '{cause.name}'",
-                "w = c × p",
-                float(weight[n]),
-                c=(float(book.before[n]), "", f"it is {cause.commonness}"),
-                p=(
-                    float(book.symptom_share[n, book.place[key]]),
-                    "",
-                    "share of its batches that show the symptom",
-                ),
-            ),
-            step(
-                "share of all causes",
-                "s = 100 × w / W",
-                pct,
-                "%",
-                w=(float(weight[n]),),
-                W=(float(weight.sum()), "", "the same, added over every cause"),
-            ),
+    best, total = float(weight[n]), float(weight.sum())
+    pct = 100 * best / total
+    working = (
+        step(
+            f"weight of '{cause.name}'",
+            "w = c × p",
+            best,
+            c=(float(book.before[n]), "", f"it is {cause.commonness}"),
+            p=(float(share[n]), "", "share of its batches that show the symptom"),
+        ),
+        step(
+            "share of all causes",
+            "s = 100 × w / W",
+            pct,
+            "%",
+            w=best,
+            W=(total, "", "the same, added over every cause"),
         ),
     )
+    return FromOne(key, cause.name, pct, len(book.causes_of(key)), working)
 
 
-# batches played through ----------------------------------------------------------------------------------------------------------------
+# --- batches played through ---
+
+
 @dataclass(frozen=True)
-class Played:
+class PlayedThrough:
     """One mystery batch, played by always taking the measurement that tells most per minute. `way`: (minutes spent, is the cause in front right?)."""
 
     seed: int
@@ -92,34 +90,36 @@ class Played:
 
 
 @lru_cache(maxsize=512)
-def played(seed: int) -> Played:
+def played(seed: int) -> PlayedThrough:
     case = mystery(seed)
     way, steps = Investigation(case), []
     while True:
         found = way.diagnosis
         steps.append((way.minutes, found.leading.cause.key == case.planted.cause))
         if found.settled or not found.next_jobs or len(way.taken) == MOST_TAKEN:
-            return Played(seed, case.symptoms, tuple(steps))
+            return PlayedThrough(seed, case.symptoms, tuple(steps))
         way = way.measure(found.next_jobs[0].job.key)
 
 
-def all_played() -> tuple[Played, ...]:
+def all_played() -> tuple[PlayedThrough, ...]:
     return tuple(played(seed) for seed in PLAYED)
 
 
-def right_after(minutes: float, games: tuple[Played, ...]) -> int:
+def right_after(minutes: float, games: tuple[PlayedThrough, ...]) -> int:
     """In how many of these batches the cause in front is the planted one."""
     need_between("minutes to spend", minutes, 0, 1e5)
     return sum(game.right_after(minutes) for game in games)
 
 
-# a class -------------------------------------------------------------------------------------------------------------------------------
+# --- a class ---
+
+
 @lru_cache(maxsize=8)
-def _cases(seed: int) -> tuple[Case, ...]:
+def _cases(seed: int) -> tuple[MysteryCase, ...]:
     return cases_for_class(seed, STATIONS)
 
 
-def case_of(seed: int, station: int) -> Case:
+def case_of(seed: int, station: int) -> MysteryCase:
     """The batch of one station, 1 to STATIONS; a station keeps its own whatever the number of stations."""
     return _cases(seed)[int(need_between("station", station, 1, STATIONS)) - 1]
 
@@ -128,16 +128,17 @@ def class_list(seed: int, stations: int, answers: bool = False) -> str:
     """One line per station: its seed and what is seen; with `answers` the planted cause and how to mend it, for the teacher."""
     book, lines = catalogue(), []
     for n, case in enumerate(cases_for_class(seed, stations), 1):
-        seen = ", ".join(book.symptoms[key].name for key in case.symptoms)
         cause = book.causes[case.planted.cause]
-        lines.append(
-            f"station {n}: seed {case.seed}"
-            + (f"; {cause.name}: {cause.mend}" if answers else f"; seen: {seen}")
-        )
+        says = f"{cause.name}: {cause.mend}"
+        if not answers:
+            says = f"seen: {', '.join(book.symptoms[key].name for key in case.symptoms)}"
+        lines.append(f"station {n}: seed {case.seed}; {says}")
     return "\n".join(lines)
 
 
-# guess and exercises -------------------------------------------------------------------------------------------------------------------
+# --- guess and exercises ---
+
+
 def guess() -> Guess:
     name = catalogue().symptoms[SYMPTOM].name
     return Guess(
@@ -149,146 +150,46 @@ def guess() -> Guess:
 
 
 def exercises() -> tuple[Exercise, ...]:
+    return (*_odds(), _over_best(), _spreads(), _four_tubes(), _per_minute(), _causes_left())
+
+
+def _odds() -> tuple[Exercise, Exercise]:
+    """Two causes of a fat cap set against each other, before and after a reading."""
     book = catalogue()
     hot, fine = book.causes["hot_chop"], book.causes["over_chop"]
-    end, pH, tube, wipe = (
-        book.readings[key]
-        for key in ("end_over_best_K", "pH", "tube_fat_over_g", "grease_g_per_m2")
+    at, cap, end = book.place, book.place[SYMPTOM], book.place["end_over_best_K"]
+    before, share, shows = (
+        {cause.key: float(column[at[cause.key]]) for cause in (hot, fine)}
+        for column in (book.before, book.symptom_share[:, cap], book.class_share[:, end, 2])
     )
-    share = {
-        c.key: float(book.symptom_share[book.place[c.key], book.place[SYMPTOM]])
-        for c in (hot, fine)
-    }
-    before = {c.key: float(book.before[book.place[c.key]]) for c in (hot, fine)}
-    shows = {
-        c.key: float(book.class_share[book.place[c.key], book.place[end.key], 2])
-        for c in (hot, fine)
-    }
+    c1, c2, p1, p2, q1, q2 = (
+        held[cause.key] for held in (before, share, shows) for cause in (hot, fine)
+    )
     often = tables.value("diagnosis_gives_often")
-    tube_job, wipe_job = book.jobs[tube.job], book.jobs[wipe.job]
-    sharp, blunt = np.array([[0.02, 0.98], [0.98, 0.02]]), np.array([[0.3, 0.7], [0.7, 0.3]])
-    beef_best = diagnosis_best("beef")
 
     def odds():
-        answer = before[hot.key] * share[hot.key] / (before[fine.key] * share[fine.key])
-        return answer, (
-            step(
-                "weights set against each other",
-                "r = c1 × p1 / (c2 × p2)",
-                answer,
-                "times",
-                c1=(before[hot.key], "", hot.name),
-                p1=(share[hot.key],),
-                c2=(before[fine.key], "", fine.name),
-                p2=(share[fine.key],),
-            ),
-        )
+        answer = c1 * p1 / (c2 * p2)
+        terms = dict(c1=(c1, "", hot.name), p1=p1, c2=(c2, "", fine.name), p2=p2)
+        what = "weights set against each other"
+        return answer, (step(what, "r = c1 × p1 / (c2 × p2)", answer, "times", **terms),)
 
     def odds_after():
-        first = odds()[0]
-        answer = first * shows[hot.key] / shows[fine.key]
-        return answer, (
-            *odds()[1],
-            step(
-                "the reading multiplies it",
-                "R = r × q1 / q2",
-                answer,
-                "times",
-                r=(first, "times"),
-                q1=(shows[hot.key], "", f"share that shows it: {hot.name}"),
-                q2=(shows[fine.key], "", f"share that shows it: {fine.name}"),
-            ),
+        first, working = odds()
+        answer = first * q1 / q2
+        last = step(
+            "the reading multiplies it",
+            "R = r × q1 / q2",
+            answer,
+            "times",
+            r=(first, "times"),
+            q1=(q1, "", f"share that shows it: {hot.name}"),
+            q2=(q2, "", f"share that shows it: {fine.name}"),
         )
-
-    def over_best():
-        answer = (72 - 32) / 1.8 - beef_best
-        return answer, (
-            step(
-                "end of chopping over the best",
-                "d = (F − 32) / 1.8 − B",
-                answer,
-                "K",
-                F=(72, "°F"),
-                B=(beef_best, "°C", "best for beef fat"),
-            ),
-        )
-
-    def spreads():
-        s = float(np.hypot(pH.sound_sd, pH.noise_sd))
-        answer = (pH.usual_value - 5.50) / s
-        return answer, (
-            step(
-                "spread of sound readings",
-                "s = (b^2 + n^2)^0.5",
-                s,
-                "pH",
-                b=(pH.sound_sd, "", "between batches"),
-                n=(pH.noise_sd, "", "between readings"),
-            ),
-            step(
-                "how many spreads below",
-                "z = (u − x) / s",
-                answer,
-                "",
-                u=(pH.usual_value, "", "usual"),
-                x=(5.50,),
-                s=(s,),
-            ),
-        )
-
-    def four_tubes():
-        answer = tube.noise_sd / 2
-        return answer, (
-            step(
-                "noise of a mean",
-                "m = n / k^0.5",
-                answer,
-                tube.unit,
-                n=(tube.noise_sd, tube.unit, "one tube"),
-                k=(4, "", "tubes"),
-            ),
-        )
-
-    def per_minute():
-        bits = {
-            job.key: information_bits(np.ones(2), [shares])[2]
-            for job, shares in ((tube_job, sharp), (wipe_job, blunt))
-        }
-        a, b = bits[tube_job.key] / tube_job.minutes, bits[wipe_job.key] / wipe_job.minutes
-        return b / a, (
-            step(
-                "the sharp one, bits",
-                "I1 = 1 + (p × ln(p) + (1 − p) × ln(1 − p)) / ln(2)",
-                bits[tube_job.key],
-                "bit",
-                p=(0.98,),
-            ),
-            step(
-                "the blunt one, bits",
-                "I2 = 1 + (p × ln(p) + (1 − p) × ln(1 − p)) / ln(2)",
-                bits[wipe_job.key],
-                "bit",
-                p=(0.7,),
-            ),
-            step(
-                "blunt over sharp, for each minute",
-                "r = (I2 / t2) / (I1 / t1)",
-                b / a,
-                "times",
-                I2=(bits[wipe_job.key], "bit"),
-                t2=(wipe_job.minutes, "min"),
-                I1=(bits[tube_job.key], "bit"),
-                t1=(tube_job.minutes, "min"),
-            ),
-        )
-
-    def causes_left():
-        found = diagnose(SYMPTOM, {end.key: OVER_K})
-        return float(len(found.standing)), tuple(found.working[:3])
+        return answer, (*working, last)
 
     return (
         Exercise(
-            f"In the teaching catalogue '{hot.name}' is {hot.commonness} (weight {before[hot.key]:g}) and '{fine.name}' comes {fine.commonness} (weight {before[fine.key]:g}). "
+            f"In the teaching catalogue '{hot.name}' is {hot.commonness} (weight {c1:g}) and '{fine.name}' comes {fine.commonness} (weight {c2:g}). "
             f"Each often gives a fat cap: in {100 * often:.0f} of 100 of its batches. A fat cap is seen. How many times likelier is '{hot.name}'?",
             "times",
             odds,
@@ -299,15 +200,12 @@ def exercises() -> tuple[Exercise, ...]:
             ),
             (
                 ("that is the other way up.", lambda: 1 / odds()[0]),
-                (
-                    "you left out how common each cause is to begin with.",
-                    lambda: share[hot.key] / share[fine.key],
-                ),
+                ("you left out how common each cause is to begin with.", lambda: p1 / p2),
             ),
         ),
         Exercise(
-            f"Now the chopper's log says the bowl ended hot. {100 * shows[hot.key]:.0f} of 100 batches of '{hot.name}' show that, and "
-            f"{100 * shows[fine.key]:.1f} of 100 of '{fine.name}'. How many times likelier is '{hot.name}' now?",
+            f"Now the chopper's log says the bowl ended hot. {100 * q1:.0f} of 100 batches of '{hot.name}' show that, and "
+            f"{100 * q2:.1f} of 100 of '{fine.name}'. How many times likelier is '{hot.name}' now?",
             "times",
             odds_after,
             0.1,
@@ -315,91 +213,152 @@ def exercises() -> tuple[Exercise, ...]:
                 "Multiply what you had by how much likelier the reading is with the one than with the other.",
                 "The answer of exercise 1 × the one share / the other.",
             ),
-            (
-                (
-                    "that is the reading alone; what you knew before still counts.",
-                    lambda: shows[hot.key] / shows[fine.key],
-                ),
-            ),
-        ),
-        Exercise(
-            f"A bowl of beef batter ended at 72 °F. The teaching model has the best end for beef fat at {beef_best:g} °C. How many kelvin over the best did it end?",
-            "K",
-            over_best,
-            0.1,
-            (
-                "Fahrenheit to Celsius first: take 32 off, then divide by 1.8.",
-                "(72 − 32) / 1.8, less the best.",
-            ),
-            (
-                (
-                    "those are degrees Fahrenheit; a kelvin is 1.8 of them.",
-                    lambda: over_best()[0] * 1.8,
-                ),
-            ),
-        ),
-        Exercise(
-            f"Sound batters have pH {pH.usual_value:g} with a spread of {pH.sound_sd:g} between batches; one reading of one batter has a spread of {pH.noise_sd:g}. "
-            "Yours reads 5.50. How many spreads below the usual is that?",
-            "spreads",
-            spreads,
-            0.1,
-            (
-                "Two independent spreads add in squares.",
-                f"√({pH.sound_sd:g}² + {pH.noise_sd:g}²), then the distance over it.",
-            ),
-            (
-                (
-                    "spreads add in squares, not straight.",
-                    lambda: (pH.usual_value - 5.50) / (pH.sound_sd + pH.noise_sd),
-                ),
-                (
-                    "you took the spread between batches alone.",
-                    lambda: (pH.usual_value - 5.50) / pH.sound_sd,
-                ),
-            ),
-        ),
-        Exercise(
-            f"The fat read in one tube of a tube test has a noise of {tube.noise_sd:g} g of 100 g. What is the noise of the mean of four tubes?",
-            "g of 100 g",
-            four_tubes,
-            0.012,
-            ("Means are quieter by the square root of how many.", "Divide by 2."),
-            (("a mean of four is not four times quieter.", lambda: tube.noise_sd / 4),),
-        ),
-        Exercise(
-            f"Two causes stand equal. A tube test ({tube_job.minutes:g} min) would call either rightly 98 times in 100; a wipe test ({wipe_job.minutes:g} min) only 70 in 100. "
-            "For each minute, how many times as many bits does the wipe test tell?",
-            "times",
-            per_minute,
-            0.06,
-            (
-                "What a two-way test tells of an even doubt: 1 + p log2 p + (1 − p) log2 (1 − p) bits.",
-                "Work out both, divide each by its minutes, then one over the other.",
-            ),
-            (
-                (
-                    "you compared the bits and forgot the minutes.",
-                    lambda: per_minute()[0] * wipe_job.minutes / tube_job.minutes,
-                ),
-                ("you compared the minutes alone.", lambda: tube_job.minutes / wipe_job.minutes),
-            ),
-        ),
-        Exercise(
-            f"A fat cap was seen, and the bowl ended {OVER_K:g} K over the best of its fat. How many causes still stand in the catalogue: those at or over "
-            f"{100 * tables.value('diagnosis_standing_share'):g} % of the leading one's weight? (Set it in the first panel.)",
-            "causes",
-            causes_left,
-            0.1,
-            (
-                "Choose the fat cap, say that the end is known, and put it there.",
-                "Count the bars that stand, not those set aside.",
-            ),
-            (("that is before the reading.", lambda: float(len(diagnose(SYMPTOM).standing))),),
+            (("that is the reading alone; what you knew before still counts.", lambda: q1 / q2),),
         ),
     )
 
 
-def diagnosis_best(fat_kind: str) -> float:
-    """Best end of chopping of one kind of fat, °C."""
-    return tables.value(f"emulsion_best_end_C_{fat_kind.replace(' ', '_')}")
+def _over_best() -> Exercise:
+    best = defaults().fats["beef"].best_end_C
+
+    def solve():
+        answer = (72 - 32) / 1.8 - best
+        terms = dict(F=(72, "°F"), B=(best, "°C", "best for beef fat"))
+        formula = "d = (F − 32) / 1.8 − B"
+        return answer, (step("end of chopping over the best", formula, answer, "K", **terms),)
+
+    return Exercise(
+        f"A bowl of beef batter ended at 72 °F. The teaching model has the best end for beef fat at {best:g} °C. How many kelvin over the best did it end?",
+        "K",
+        solve,
+        0.1,
+        (
+            "Fahrenheit to Celsius first: take 32 off, then divide by 1.8.",
+            "(72 − 32) / 1.8, less the best.",
+        ),
+        (("those are degrees Fahrenheit; a kelvin is 1.8 of them.", lambda: solve()[0] * 1.8),),
+    )
+
+
+def _spreads() -> Exercise:
+    pH = catalogue().readings["pH"]
+    u, b, n, read = pH.usual_value, pH.sound_sd, pH.noise_sd, 5.50
+
+    def solve():
+        s = float(np.hypot(b, n))
+        answer = (u - read) / s
+        return answer, (
+            step(
+                "spread of sound readings",
+                "s = (b^2 + n^2)^0.5",
+                s,
+                "pH",
+                b=(b, "", "between batches"),
+                n=(n, "", "between readings"),
+            ),
+            step(
+                "how many spreads below", "z = (u − x) / s", answer, u=(u, "", "usual"), x=read, s=s
+            ),
+        )
+
+    return Exercise(
+        f"Sound batters have pH {u:g} with a spread of {b:g} between batches; one reading of one batter has a spread of {n:g}. "
+        "Yours reads 5.50. How many spreads below the usual is that?",
+        "spreads",
+        solve,
+        0.1,
+        (
+            "Two independent spreads add in squares.",
+            f"√({b:g}² + {n:g}²), then the distance over it.",
+        ),
+        (
+            ("spreads add in squares, not straight.", lambda: (u - read) / (b + n)),
+            ("you took the spread between batches alone.", lambda: (u - read) / b),
+        ),
+    )
+
+
+def _four_tubes() -> Exercise:
+    tube = catalogue().readings["tube_fat_over_g"]
+
+    def solve():
+        answer = tube.noise_sd / 2
+        terms = dict(n=(tube.noise_sd, tube.unit, "one tube"), k=(4, "", "tubes"))
+        return answer, (step("noise of a mean", "m = n / k^0.5", answer, tube.unit, **terms),)
+
+    return Exercise(
+        f"The fat read in one tube of a tube test has a noise of {tube.noise_sd:g} g of 100 g. What is the noise of the mean of four tubes?",
+        "g of 100 g",
+        solve,
+        0.012,
+        ("Means are quieter by the square root of how many.", "Divide by 2."),
+        (("a mean of four is not four times quieter.", lambda: tube.noise_sd / 4),),
+    )
+
+
+def _per_minute() -> Exercise:
+    book = catalogue()
+    tube, wipe = (
+        book.jobs[book.readings[key].job] for key in ("tube_fat_over_g", "grease_g_per_m2")
+    )
+
+    def bits(p: float) -> float:
+        return information_bits(np.ones(2), [np.array([[1 - p, p], [p, 1 - p]])])[2]
+
+    def solve():
+        formula = "1 + (p × ln(p) + (1 − p) × ln(1 − p)) / ln(2)"
+        sharp, blunt = bits(0.98), bits(0.7)
+        answer = (blunt / wipe.minutes) / (sharp / tube.minutes)
+        return answer, (
+            step("the sharp one, bits", f"I1 = {formula}", sharp, "bit", p=0.98),
+            step("the blunt one, bits", f"I2 = {formula}", blunt, "bit", p=0.7),
+            step(
+                "blunt over sharp, for each minute",
+                "r = (I2 / t2) / (I1 / t1)",
+                answer,
+                "times",
+                I2=(blunt, "bit"),
+                t2=(wipe.minutes, "min"),
+                I1=(sharp, "bit"),
+                t1=(tube.minutes, "min"),
+            ),
+        )
+
+    return Exercise(
+        f"Two causes stand equal. A tube test ({tube.minutes:g} min) would call either rightly 98 times in 100; a wipe test ({wipe.minutes:g} min) only 70 in 100. "
+        "For each minute, how many times as many bits does the wipe test tell?",
+        "times",
+        solve,
+        0.06,
+        (
+            "What a two-way test tells of an even doubt: 1 + p log2 p + (1 − p) log2 (1 − p) bits.",
+            "Work out both, divide each by its minutes, then one over the other.",
+        ),
+        (
+            (
+                "you compared the bits and forgot the minutes.",
+                lambda: solve()[0] * wipe.minutes / tube.minutes,
+            ),
+            ("you compared the minutes alone.", lambda: tube.minutes / wipe.minutes),
+        ),
+    )
+
+
+def _causes_left() -> Exercise:
+    def solve():
+        found = diagnose(SYMPTOM, {"end_over_best_K": OVER_K})
+        working = steps_of(found.working, "weight 1", "weight 2", "weight ratio")
+        return float(len(found.standing)), working
+
+    return Exercise(
+        f"A fat cap was seen, and the bowl ended {OVER_K:g} K over the best of its fat. How many causes still stand in the catalogue: those at or over "
+        f"{100 * tables.value('diagnosis_standing_share'):g} % of the leading one's weight? (Set it in the first panel.)",
+        "causes",
+        solve,
+        0.1,
+        (
+            "Choose the fat cap, say that the end is known, and put it there.",
+            "Count the bars that stand, not those set aside.",
+        ),
+        (("that is before the reading.", lambda: float(len(diagnose(SYMPTOM).standing))),),
+    )

@@ -3,12 +3,13 @@
 from functools import lru_cache
 
 from kit import tables
-from kit.chain.emulsion import Holds, holds_of
+from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.chain.mixes import mix_sheet
-from kit.emulsion import Batter, from_tube, hold, remedies
+from kit.emulsion import Batter, hold, remedies
+from kit.emulsion.calibrate import from_tube
 from kit.lab.lessons import Exercise, Guess
 from kit.sheet import Sheet
-from kit.working import Step, step
+from kit.working import step, steps_of
 
 LEAN, BINDER, RULE = "beef ground 90/10", "nonfat dry milk", "us_frankfurter"
 START = {
@@ -44,9 +45,9 @@ def start_sheet(values=START) -> Sheet:
 
 
 @lru_cache(maxsize=1)
-def start_holds() -> Holds:
+def start_answer() -> EmulsionAnswer:
     """The emulsion room's answer for the batch that the panels start with."""
-    return holds_of(
+    return emulsion_of(
         start_sheet(),
         None,
         START["end_C"],
@@ -58,11 +59,11 @@ def start_holds() -> Holds:
 
 
 def start_batter() -> Batter:
-    return start_holds().batter
+    return start_answer().batter
 
 
 def guess() -> Guess:
-    now = start_holds().held.total_out_g
+    now = start_answer().held.total_out_g
     return Guess(
         f"Chopped to {START['end_C']} °C, the batch of this page lets about {now:.0f} % of its weight leave in the cook, says the teaching model. The same batch chopped to "
         f"{HOT_END_C} °C: how many percent leave?",
@@ -72,13 +73,9 @@ def guess() -> Guess:
     )
 
 
-def _steps(working: tuple[Step, ...], *starts: str) -> tuple[Step, ...]:
-    return tuple(s for s in working if s.what.startswith(starts))
-
-
 def exercises() -> tuple[Exercise, ...]:
     b, fine = start_batter(), start_batter().but(drop_um=5.0)
-    held, fine_held = start_holds().held, hold(fine)
+    held, fine_held = start_answer().held, hold(fine)
     mole = tables.value("nacl_g_per_mol")
     film, density, cells = (
         tables.value(f"emulsion_{name}")
@@ -95,7 +92,7 @@ def exercises() -> tuple[Exercise, ...]:
     )
     soft = b.but(fat_kind="soft pork", end_C=16.0)
     too_fat = start_sheet(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58})
-    fat_batter = holds_of(
+    fat_batter = emulsion_of(
         too_fat,
         None,
         START["end_C"],
@@ -105,80 +102,51 @@ def exercises() -> tuple[Exercise, ...]:
     ).batter
 
     def salt():
-        return held.salt_mol_per_kg_water, _steps(held.working, "salt in the water")
+        return held.salt_mol_per_kg_water, steps_of(held.working, "salt in the water")
 
     def surface():
-        return fine_held.fat_area_m2, _steps(fine_held.working, "surface of the free fat")
+        return fine_held.fat_area_m2, steps_of(fine_held.working, "surface")
 
     def enough():
-        times = fine_held.dissolved_protein_g / fine_held.film_protein_g
-        return times, (
-            *_steps(
-                fine_held.working,
-                "surface of the free fat",
-                "protein to coat it",
-                "protein in solution",
-            ),
-            step(
-                "times enough",
-                "t = Ps / Pc",
-                times,
-                "",
-                Ps=(fine_held.dissolved_protein_g, "g"),
-                Pc=(fine_held.film_protein_g, "g"),
-            ),
-        )
+        have, asked = fine_held.dissolved_protein_g, fine_held.film_protein_g
+        times = step("times enough", "t = Ps / Pc", have / asked, Ps=(have, "g"), Pc=(asked, "g"))
+        keys = ("protein in solution", "surface", "film protein")
+        return have / asked, (*steps_of(fine_held.working, *keys), times)
 
     def most_fat():
-        answer = edge * held.functional_protein_g
-        return answer, (
-            *_steps(held.working, "protein that can bind"),
-            step(
-                "fat at the edge",
-                "F = R × Pf",
-                answer,
-                "g",
-                R=(edge, "g/g"),
-                Pf=(held.functional_protein_g, "g"),
-            ),
+        binds = held.functional_protein_g
+        fat = step(
+            "fat at the edge", "F = R × Pf", edge * binds, "g", R=(edge, "g/g"), Pf=(binds, "g")
         )
+        return edge * binds, (*steps_of(held.working, "protein that can bind"), fat)
 
     def warm():
         found = hold(soft)
-        return found.temperature_margin, _steps(found.working, "temperature margin")
+        return found.temperature_margin, steps_of(found.working, "temperature margin")
 
     def water_in_hand():
-        return held.headroom_g, _steps(
-            held.working,
-            "log-odds taken off",
-            "log-odds that water leaves, at",
-            "how far the gel",
-            "water per",
-            "water in hand",
-        )
+        keys = ("dry pull", "water per meat protein", "how far the gel has set", "edge ratio")
+        binders = (one for one in held.working if one.key.startswith("binder"))
+        return held.headroom_g, (*binders, *steps_of(held.working, *keys, "water in hand"))
 
     def less_fat():
         found = remedies(fat_batter, limit="fat load")
-        one = next(r for r in (*found.cheapest, *found.dearer) if r.lever == "fat_pct")
-        after = hold(one.batter)
-        return one.after, (
-            *_steps(after.working, "protein that can bind", "fat load margin"),
-            *(s for s in found.working if "less fat" in s.what),
-        )
+        one = next(r for r in found.all if r.lever == "fat_pct")
+        load = steps_of(hold(one.batter).working, "protein that can bind", "fat load margin")
+        return one.after, (*load, *steps_of(found.working, "fat_pct"))
 
     def tube():
-        read = from_tube(b, 34.0, 0.7, 2.0)
-        return read.fat_out_g, (
-            step(
-                "fat in the tube",
-                "f = 100 × V × r / m",
-                read.fat_out_g,
-                "% of the batter",
-                V=(0.7, "ml", "fat layer"),
-                r=(density, "g/ml"),
-                m=(34, "g", "batter"),
-            ),
+        grams = from_tube(b, 34.0, 0.7, 2.0).fat_out_g
+        fat = step(
+            "fat in the tube",
+            "f = 100 × V × r / m",
+            grams,
+            "% of the batter",
+            V=(0.7, "ml", "fat layer"),
+            r=(density, "g/ml"),
+            m=(34, "g", "batter"),
         )
+        return grams, (fat,)
 
     return (
         Exercise(

@@ -6,7 +6,7 @@ from kit import units
 from kit.chain import Amounts, Followed, amounts_of, follow, varied
 from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.cook_yield import BASE
-from kit.chain.emulsion import holds_of
+from kit.chain.emulsion import emulsion_of
 from kit.chain.mixes import cheapest_of
 from kit.cure import cautions as cure_cautions
 from kit.cure import editions
@@ -17,7 +17,7 @@ from kit.lab.panels.casing import link_rows
 from kit.lab.panels.chop import chop_rows
 from kit.lab.panels.cook import cook_rows
 from kit.lab.panels.cook.pieces import YIELD, expected_row
-from kit.lab.panels.cure.pieces import cure_rows, cure_sentence, trap_tables, weigh_table
+from kit.lab.panels.cure.pieces import cure_rows, cure_sentence, error_tables, weigh_table
 from kit.lab.panels.emulsion import emulsion_rows
 from kit.lab.panels.emulsion.batch import calibration_of, saved_control
 from kit.lab.panels.outcome import (
@@ -94,7 +94,7 @@ def batch_view(followed: Followed, values, system) -> View:
     cure = followed.cure
     first = f"{cure_sentence(cure)} " if cure.findings.stop else ""
     tables = (
-        *trap_tables(cure.findings),
+        *error_tables(cure.findings),
         outcome_table(followed, system),
         *doubt_tables(followed, system),
         *((room_table(followed, system),) if followed.rules else ()),
@@ -150,7 +150,7 @@ def _before(followed: Followed, system: str) -> tuple[Row, ...]:
     """What the emulsion room says without the plant's own calibration, where one was chosen."""
     if followed.calibration is None:
         return ()
-    plain = holds_of(followed.sheet, end_C=followed.chop.end_C)
+    plain = emulsion_of(followed.sheet, end_C=followed.chop.end_C)
     low, _, high = plain.spread.total_out_g
     out = plain.held.total_out_g
     cells = (
@@ -266,7 +266,7 @@ def ledger_view(followed: Followed, values, system) -> View:
 
     sentence = (
         f"{chosen.of.capitalize()} weight is {chosen.pct:.1f} % of the {chosen.base} weight. The largest loss is in {biggest.stage}: "
-        f"{kg(biggest.loss_kg)}; {kg(books.unexplained_kg)} is explained by nothing that was weighed."
+        f"{kg(biggest.loss_kg)}; {kg(books.unrecorded_kg)} is explained by nothing that was weighed."
     )
     rows = tuple(
         Row(

@@ -15,6 +15,11 @@ class Row:
     mark: str = ""
 
 
+def row(*cells: str, mark: str = "") -> Row:
+    """A Row from its cells."""
+    return Row(cells, mark)
+
+
 @dataclass(frozen=True)
 class Table:
     caption: str

@@ -16,8 +16,9 @@ import pyarrow as pa
 from kit.errors import Fault, Faulty
 from kit.faults import Cell, Faults
 from kit.reading.cells import sample
-from kit.reading.columns import Layout, Table, parse_rows
-from kit.reading.opener import Limits, Page, is_workbook, load, pages_of, utf8
+from kit.reading.columns import parse_rows
+from kit.reading.opener import is_workbook, load, pages_of, utf8
+from kit.reading.shapes import Layout, Limits, Page, Table
 from kit.reading.workbook import cell_text
 from kit.tables import value
 

@@ -8,7 +8,7 @@ memory go the same way, through a folder on the disk.
 """
 
 from kit.reading.records.draft import draft_mapping
-from kit.reading.records.find import KINDS_OF_FINDING, Finding
+from kit.reading.records.finding import KINDS_OF_FINDING, Finding
 from kit.reading.records.mapping import Mapping, Weight, read_mapping, write_mapping
 from kit.reading.records.model import Records, Report, WideWeights
 from kit.reading.records.read import read_records

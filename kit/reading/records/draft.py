@@ -6,13 +6,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.reading import cells
-from kit.reading.columns import Table
 from kit.reading.logs.table import looks_like
 from kit.reading.records import values
+from kit.reading.records.faults import ASIDE
 from kit.reading.records.mapping import ASK, Mapping, Weight
-from kit.reading.records.rows import ASIDE
 from kit.reading.records.table import open_tables
 from kit.reading.records.words import KINDS, Header, meaning, plain, read_header, words
+from kit.reading.shapes import Table
 from kit.stages import STAGES
 
 _MANY_WORDS = 60
@@ -32,12 +32,8 @@ def draft_of(tables: list[Table]) -> Mapping:
     alike = [
         t for t in tables if set(t.names) == set(table.names) and t.header_row == table.header_row
     ]
-    heads = {
-        column: _fitting(read_header(column[:100]), kind)
-        for column in table.names
-        if not column.startswith(ASIDE)
-        for kind in [content(table.column(column))]
-    }
+    kinds = {c: content(table.column(c)) for c in table.names if not c.startswith(ASIDE)}
+    heads = {column: _fitting(read_header(column[:100]), kind) for column, kind in kinds.items()}
     reasons: list[tuple[str, str]] = [
         ("header_row", "the row with the most headers that are known")
     ]
@@ -54,9 +50,9 @@ def draft_of(tables: list[Table]) -> Mapping:
         c for w in weights for c in (w.column, w.tare, w.net)
     }
     carry = tuple(
-        (column, "number" if content(table.column(column)) == "number" else "text")
-        for column in table.names
-        if column not in used and not column.startswith(ASIDE)
+        (column, "number" if kind == "number" else "text")
+        for column, kind in kinds.items()
+        if column not in used
     )
     reasons += [(f"carry, {column}", "not known as a part of the books") for column, _ in carry]
     numeric = (
@@ -187,19 +183,10 @@ def _weights(table: Table, heads, columns, from_sheet, reasons) -> tuple[Weight,
         kind = head.kind or ("" if "kind" in held else ASK)
         unit = head.unit or ("" if "unit" in held or _cells_say_unit(table.column(column)) else ASK)
         weights.append(Weight(column, stage, kind, head.name, unit, tare_column, net))
-        said = [
-            f"{what} {word!r}"
-            for what, word in (("stage", head.stage), ("kind", head.kind), ("unit", head.unit))
-            if word
-        ]
-        reasons.append(
-            (
-                f"weight {column}",
-                "the header says "
-                + (", ".join(said) if said else "a weight")
-                + (f"; net is worked out with {tare_column!r}" if tare_column else ""),
-            )
-        )
+        named = {"stage": head.stage, "kind": head.kind, "unit": head.unit}
+        said = ", ".join(f"{what} {word!r}" for what, word in named.items() if word) or "a weight"
+        net_of = f"; net is worked out with {tare_column!r}" if tare_column else ""
+        reasons.append((f"weight {column}", f"the header says {said}{net_of}"))
     return tuple(weights)
 
 

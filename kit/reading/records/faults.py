@@ -1,17 +1,32 @@
-"""What is wrong, row by row: kept as columns, so that a million faults cost no more than a million rows."""
+"""What is wrong, row by row: kept as columns, so that a million faults cost no more than a million rows.
+
+data/records/faults.csv holds each fault's words, and whether its row is set aside (the rule), used all the same, or no record at all.
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 
 from kit.errors import Fault
-from kit.reading.columns import Table
+from kit.reading.records.values import as_text
+from kit.reading.shapes import Table
+from kit.tables import read_rows as csv_rows
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")
 HARMLESS = ("total row", "header again", "left out")
-"""reasons that take nothing away from a batch"""
+"""kinds that take nothing away from a batch"""
+ASIDE = "set aside: "
+"""how the kit's own columns in a file of set-aside rows begin"""
+_LONGEST = 200
+
+
+@lru_cache(maxsize=1)
+def _known() -> dict[str, dict[str, str]]:
+    return {row["key"]: row for row in csv_rows("records", "faults.csv")}
 
 
 @dataclass
@@ -26,78 +41,40 @@ class Log:
         self.out = np.zeros(self.table.row.size, dtype=bool)
         self.lost = np.zeros(self.table.row.size, dtype=bool)
 
-    def add(
-        self,
-        kind: str,
-        mask: np.ndarray,
-        column: str,
-        why: str,
-        remedy: str,
-        values=None,
-        keeps: bool = False,
-        out: bool = False,
-    ) -> None:
-        """A fault in every row of `mask` that is not out already. `keeps`: the row is used all the same."""
+    def add(self, key: str, mask: np.ndarray, column: str, value: str | None = None, **said):
+        """The fault `key` in every row of `mask` that is not out already. `value`: what stands in the cell; `said`: fills the gaps in its words."""
         at = np.flatnonzero(mask & ~self.out)
         if not at.size:
             return
-        self._put(
-            kind,
-            self.table.row[at],
-            column,
-            why,
-            remedy,
-            self._values(column, at) if values is None else np.asarray(values)[at],
-            not keeps,
-        )
-        if not keeps:
+        values = self._values(column, at) if value is None else value
+        self._put(key, self.table.row[at], column, values, said)
+        effect = _known()[key]["effect"]
+        if effect != "used":
             self.aside[at] = True
-            self.lost[at] |= kind not in HARMLESS
-        if out:
+            self.lost[at] |= _known()[key]["kind"] not in HARMLESS
+        if effect == "no record":
             self.out[at] = True
 
     def torn(self, rows: Iterable[tuple[int, str]]) -> None:
+        """Rows that could not be taken apart."""
         rows = list(rows)
         if rows:
-            many = any("\n" in text for _, text in rows)
-            self._put(
-                "torn row",
-                np.array([n for n, _ in rows]),
-                "",
-                "the row has another number of cells than the header",
-                "put text that holds the separator in quotes"
-                + ("; look for a quotation mark that is never closed" if many else ""),
-                [text[:200] for _, text in rows],
-                True,
-            )
+            key = "torn long" if any("\n" in text for _, text in rows) else "torn"
+            texts = [text[:_LONGEST] for _, text in rows]
+            self._put(key, np.array([n for n, _ in rows]), "", texts, {})
 
     def _values(self, column: str, at: np.ndarray):
         if column not in self.table.names:
             return self.table.sheet if column == "sheet name" else ""
-        import pyarrow as pa
+        cells = as_text(self.table.column(column).take(pa.array(at)))
+        return [text[:_LONGEST] for text in cells.to_pylist()]
 
-        from kit.reading.records.values import as_text
-
-        return [
-            text[:200] for text in as_text(self.table.column(column).take(pa.array(at))).to_pylist()
-        ]
-
-    def _put(self, kind, rows, column, why, remedy, values, sets_aside) -> None:
-        self.found.append(
-            pd.DataFrame(
-                {
-                    "file": self.table.file,
-                    "sheet": self.table.sheet,
-                    "row": rows,
-                    "column": column,
-                    "value": values,
-                    "kind": kind,
-                    "why": why,
-                    "remedy": remedy,
-                    "sets_aside": sets_aside,
-                }
-            )
-        )
+    def _put(self, key, rows, column, values, said) -> None:
+        fault = _known()[key]
+        words = {name: fault[name].format(**said) for name in ("kind", "why", "remedy")}
+        place = {"file": self.table.file, "sheet": self.table.sheet, "row": rows}
+        place |= {"column": column, "value": values, **words}
+        self.found.append(pd.DataFrame(place | {"sets_aside": fault["effect"] != "used"}))
 
     def frame(self) -> pd.DataFrame:
         return joined(self.found)
@@ -107,15 +84,10 @@ def joined(frames: Iterable[pd.DataFrame]) -> pd.DataFrame:
     """Faults of several tables, in the order of the rows of each."""
     frames = [frame for frame in frames if len(frame)]
     if not frames:
-        return pd.DataFrame(
-            {
-                name: pd.Series(dtype={"row": "int64", "sets_aside": "bool"}.get(name, "str"))
-                for name in COLUMNS
-            }
-        )
-    return pd.concat(frames, ignore_index=True).sort_values(
-        "row", kind="stable", ignore_index=True
-    )[list(COLUMNS)]
+        kinds = {"row": "int64", "sets_aside": "bool"}
+        return pd.DataFrame({name: pd.Series(dtype=kinds.get(name, "str")) for name in COLUMNS})
+    whole = pd.concat(frames, ignore_index=True)
+    return whole.sort_values("row", kind="stable", ignore_index=True)[list(COLUMNS)]
 
 
 def as_fault(row) -> Fault:
@@ -124,3 +96,28 @@ def as_fault(row) -> Fault:
     return Fault(
         f"{row.why}{shown}", row.kind, int(row.row), row.column, row.file, row.sheet, row.remedy
     )
+
+
+def set_aside(table: Table, log: Log, faults: pd.DataFrame) -> pd.DataFrame:
+    """The rows set aside, whole, with every reason: what the file of set-aside rows holds."""
+    stops = faults[faults["sets_aside"]]
+    if not len(stops):
+        return pd.DataFrame()
+    head = stops[["row", "why", "remedy"]].drop_duplicates()
+    if head["row"].duplicated().any():
+        head = head.groupby("row", as_index=False, sort=False).agg(
+            {"why": "; ".join, "remedy": lambda said: "; ".join(dict.fromkeys(said))}
+        )
+    head = head.rename(columns=lambda name: f"{ASIDE}{name}")
+    keep, own = pa.array(log.aside), {f"{ASIDE}row": table.row[log.aside]}
+    for name, column in zip(table.names, table.columns, strict=True):
+        own[name] = as_text(column.filter(keep)).to_numpy(zero_copy_only=False)
+    rows = pd.DataFrame(own)
+    if table.torn:
+        torn = [(n, text.rstrip("\r\n")) for n, text in table.torn]
+        names = [f"{ASIDE}row", f"{ASIDE}as written"]
+        rows = pd.concat([rows, pd.DataFrame(torn, columns=names)], ignore_index=True)
+    whole = head.merge(rows, on=f"{ASIDE}row", how="left")
+    whole.insert(0, f"{ASIDE}sheet", table.sheet)
+    whole.insert(0, f"{ASIDE}file", table.file)
+    return whole.sort_values(f"{ASIDE}row", kind="stable", ignore_index=True)

@@ -3,7 +3,7 @@
 import json
 import tomllib
 from collections.abc import Mapping as Dict
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 from kit import units
@@ -28,6 +28,31 @@ _TOP = (
     "stages",
     "kinds",
 )
+
+
+_QUESTIONS = (
+    (
+        "decimal",
+        "commas can be decimals or thousands",
+        'write decimal = "," or decimal = "."',
+    ),
+    (
+        "dates",
+        "dates such as 03/04/2026 can be day/month or month/day",
+        'write dates = "dmy" or dates = "mdy"',
+    ),
+    (
+        "columns, batch",
+        "no column is known as the batch",
+        'write batch = "..." under [columns]',
+    ),
+    (
+        "weight",
+        "no column is known as a weight",
+        "write a [[weight]] with its column, stage, kind and unit",
+    ),
+)
+"""(place, what is open, what to write)"""
 
 
 @dataclass(frozen=True)
@@ -92,92 +117,52 @@ class Mapping:
     @property
     def questions(self) -> tuple[Fault, ...]:
         """What the person has to answer before the records can be read."""
-        asked = (
-            [
-                _question(
-                    "decimal",
-                    "commas can be decimals or thousands",
-                    'write decimal = "," or decimal = "."',
-                )
-            ]
-            if self.decimal == ASK
-            else []
-        )
-        if self.dates == ASK:
-            asked.append(
-                _question(
-                    "dates",
-                    "dates such as 03/04/2026 can be day/month or month/day",
-                    'write dates = "dmy" or dates = "mdy"',
-                )
+        asked = [
+            Fault(what, field=place, remedy=remedy)
+            for open_, (place, what, remedy) in zip(
+                (self.decimal == ASK, self.dates == ASK, not self.has("batch"), not self.weights),
+                _QUESTIONS,
+                strict=True,
             )
-        if not self.has("batch"):
-            asked.append(
-                _question(
-                    "columns, batch",
-                    "no column is known as the batch",
-                    'write batch = "..." under [columns]',
-                )
-            )
-        if not self.weights:
-            asked.append(
-                _question(
-                    "weight",
-                    "no column is known as a weight",
-                    "write a [[weight]] with its column, stage, kind and unit",
-                )
-            )
+            if open_
+        ]
         for w in self.weights:
-            place = f"weight {w.column!r}"
-            for what, known in (("stage", STAGES), ("kind", KINDS)):
-                if getattr(w, what) == ASK or not getattr(w, what) and not self.has(what):
-                    asked.append(
-                        _question(
-                            f"{place}, {what}",
-                            f"the {what} of this weight is not written in the file",
-                            f"write {what} = one of: {', '.join(known)}",
-                        )
-                    )
-            if w.unit == ASK:
-                asked.append(
-                    _question(
-                        f"{place}, unit",
-                        "the unit is not written in the file",
-                        'write unit = "kg", "lb", "g" or another mass',
-                    )
-                )
+            asked += self._questions_of(w)
         for title, pairs, known in (("stages", self.stages, STAGES), ("kinds", self.kinds, KINDS)):
-            for word, means in pairs:
-                if means == ASK:
-                    asked.append(
-                        _question(
-                            f"{title}, {word[:60]!r}",
-                            f"the word {word[:60]!r} is not known",
-                            f"nearest: {', '.join(nearest(word[:60], known))}; or write {LEFT_OUT!r} where it is no part of the books",
-                        )
-                    )
+            asked += [
+                Fault(
+                    f"the word {word[:60]!r} is not known",
+                    field=f"{title}, {word[:60]!r}",
+                    remedy=f"nearest: {', '.join(nearest(word[:60], known))}; or write {LEFT_OUT!r} where it is no part of the books",
+                )
+                for word, means in pairs
+                if means == ASK
+            ]
         return tuple(asked)
+
+    def _questions_of(self, w: Weight) -> list[Fault]:
+        place, asked = f"weight {w.column!r}", []
+        for what, known in (("stage", STAGES), ("kind", KINDS)):
+            if getattr(w, what) == ASK or not getattr(w, what) and not self.has(what):
+                said = f"the {what} of this weight is not written in the file"
+                remedy = f"write {what} = one of: {', '.join(known)}"
+                asked.append(Fault(said, field=f"{place}, {what}", remedy=remedy))
+        if w.unit == ASK:
+            remedy = 'write unit = "kg", "lb", "g" or another mass'
+            said = "the unit is not written in the file"
+            asked.append(Fault(said, field=f"{place}, unit", remedy=remedy))
+        return asked
 
     def answered(self, **changes) -> "Mapping":
         """The same mapping with some entries changed, such as `dates="dmy"`."""
-        unknown = set(changes) - {entry.name for entry in fields(self)}
+        known = [entry.name for entry in fields(self)]
+        unknown = sorted(set(changes) - set(known))
         if unknown:
-            raise KitError(
-                f"a mapping has no {sorted(unknown)[0]!r}; it has {', '.join(entry.name for entry in fields(self))}"
-            )
-        return Mapping(
-            **{
-                entry.name: changes.get(entry.name, getattr(self, entry.name))
-                for entry in fields(self)
-            }
-        )
+            raise KitError(f"a mapping has no {unknown[0]!r}; it has {', '.join(known)}")
+        return replace(self, **changes)
 
     def __str__(self) -> str:
         return _toml(self)
-
-
-def _question(place: str, what: str, remedy: str) -> Fault:
-    return Fault(what, field=place, remedy=remedy)
 
 
 def write_mapping(mapping: Mapping, path) -> Path:
@@ -189,6 +174,7 @@ def read_mapping(source) -> Mapping:
     """A Mapping from a path, TOML text with line breaks, or a dict. Raises Faulty with everything wrong in it."""
     name, table = "the mapping", source
     if not isinstance(source, Dict):
+        fault = None
         try:
             if isinstance(source, str) and "\n" in source:
                 text = source
@@ -196,30 +182,15 @@ def read_mapping(source) -> Mapping:
                 name, text = Path(source).name, Path(source).read_bytes().decode("utf-8-sig")
             table = tomllib.loads(text)
         except OSError as cause:
-            raise Faulty(
-                name,
-                [
-                    Fault(
-                        f"the file cannot be opened ({cause.strerror})",
-                        file=name,
-                        remedy="check the name and the folder",
-                    )
-                ],
-            ) from None
+            fault = f"the file cannot be opened ({cause.strerror})", "check the name and the folder"
         except (ValueError, TypeError) as cause:
-            raise Faulty(
-                name,
-                [
-                    Fault(
-                        f"this is no mapping in TOML: {cause}",
-                        file=name,
-                        remedy="draft one with draft_mapping, and edit that",
-                    )
-                ],
-            ) from None
+            remedy = "draft one with draft_mapping, and edit that"
+            fault = f"this is no mapping in TOML: {cause}", remedy
+        if fault:
+            raise Faulty(name, [Fault(fault[0], file=name, remedy=fault[1])])
     faults: list[Fault] = []
     mapping = _from_table(table, name, faults)
-    if faults:
+    if faults or mapping is None:
         raise Faulty(f"{name} cannot be used", faults)
     return mapping
 
@@ -333,59 +304,50 @@ def _from_table(table: Dict, name: str, faults: list[Fault]) -> Mapping | None:
 def _toml(m: Mapping) -> str:
     why = dict(m.reasons)
 
-    def said(place):
-        return f"   # {' '.join(why[place].split())}" if why.get(place) else ""
+    def line(key, given, place):
+        listed = isinstance(given, (list, tuple))
+        shown = f"[{', '.join(map(_quoted, given))}]" if listed else _quoted(given)
+        return f"{key} = {shown}{_because(why.get(place))}"
 
     def pairs(title, entries, comment):
-        return (
-            [
-                f"\n[{title}]   # {comment}",
-                *(
-                    f"{_quoted(key)} = {_quoted(means)}{said(f'{title}, {key}')}"
-                    for key, means in entries
-                ),
-            ]
-            if entries
-            else []
-        )
+        if entries:
+            yield f"\n[{title}]   # {comment}"
+            for key, means in entries:
+                yield line(_quoted(key), means, f"{title}, {key}")
 
     lines = [
         '# What the columns mean. Drafted from the headers: look it over and correct what is wrong. "?" is a question to you.',
-        f"decimal = {_quoted(m.decimal)}{said('decimal')}",
-        f"dates = {_quoted(m.dates)}{said('dates')}",
-        f"header_row = {m.header_row}{said('header_row')}",
+        line("decimal", m.decimal, "decimal"),
+        line("dates", m.dates, "dates"),
+        f"header_row = {m.header_row}{_because(why.get('header_row'))}",
     ]
-    lines += (
-        [f"sheets = [{', '.join(map(_quoted, m.sheets))}]{said('sheets')}"]
-        if m.sheets or said("sheets")
-        else []
-    )
-    lines += [f"from_sheet = {_quoted(m.from_sheet)}{said('from_sheet')}"] if m.from_sheet else []
-    lines += [f"fill_down = [{', '.join(map(_quoted, m.fill_down))}]"] if m.fill_down else []
+    if m.sheets or why.get("sheets"):
+        lines.append(line("sheets", m.sheets, "sheets"))
+    lines += [line("from_sheet", m.from_sheet, "")] if m.from_sheet else []
+    lines += [line("fill_down", m.fill_down, "")] if m.fill_down else []
     lines.append(f"\n[columns]   # roles: {', '.join(ROLES)}")
     batch = m.batch_columns
-    if batch:
-        lines.append(
-            f"batch = {_quoted(batch[0]) if len(batch) == 1 else '[' + ', '.join(map(_quoted, batch)) + ']'}{said('batch')}"
-        )
-    lines += [
-        f"{role} = {_quoted(column)}{said(role)}" for role, column in m.columns if role != "batch"
-    ]
+    lines += [line("batch", batch[0] if len(batch) == 1 else batch, "batch")] if batch else []
+    lines += [line(role, column, role) for role, column in m.columns if role != "batch"]
     for w in m.weights:
-        lines.append(f"\n[[weight]]{said('weight ' + w.column)}")
-        lines += [
-            f"{entry.name} = {_quoted(getattr(w, entry.name))}"
-            for entry in fields(w)
-            if getattr(w, entry.name)
-        ]
-    lines += pairs("carry", m.carry, "carried along beside each weighing, as number or text")
-    lines += pairs(
-        "stages", m.stages, f'your words for the stages: {", ".join(STAGES)}; or "{LEFT_OUT}"'
+        lines.append(f"\n[[weight]]{_because(why.get('weight ' + w.column))}")
+        lines += [line(e.name, getattr(w, e.name), "") for e in fields(w) if getattr(w, e.name)]
+    yours = f'; or "{LEFT_OUT}"'
+    return "\n".join(
+        (
+            *lines,
+            *pairs("carry", m.carry, "carried along beside each weighing, as number or text"),
+            *pairs("stages", m.stages, f"your words for the stages: {', '.join(STAGES)}{yours}"),
+            *pairs(
+                "kinds", m.kinds, f"your words for the kinds of weight: {', '.join(KINDS)}{yours}"
+            ),
+            "",
+        )
     )
-    lines += pairs(
-        "kinds", m.kinds, f'your words for the kinds of weight: {", ".join(KINDS)}; or "{LEFT_OUT}"'
-    )
-    return "\n".join(lines) + "\n"
+
+
+def _because(reason: str | None) -> str:
+    return f"   # {' '.join(reason.split())}" if reason else ""
 
 
 def _quoted(text: str) -> str:

@@ -11,8 +11,8 @@ import pandas as pd
 
 from kit.errors import Fault, UnknownName, need
 from kit.reading.records.faults import as_fault
-from kit.reading.records.find import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, Finding
 from kit.reading.records.find import table as findings_table
+from kit.reading.records.finding import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, Finding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
 from kit.tables import number
@@ -20,6 +20,16 @@ from kit.working import Step, step
 
 INCOMPLETE = "incomplete"
 _SHOWN = 20
+_NUMBERS = (
+    "records_growth_tolerance_pct",
+    "records_growth_sds",
+    "records_slip_sds",
+    "records_slip_match_pct",
+    "records_swap_match_pct",
+    "records_usual_batches",
+    "records_longest_days",
+    "records_net_match_pct",
+)
 
 
 @dataclass(frozen=True)
@@ -40,27 +50,24 @@ class Report:
     """(stage, kind, batches that have it): what is missing where"""
 
     def __str__(self) -> str:
+        why = ", ".join(f"{reason} {count:,}" for reason, count in self.by_reason)
         lines = [
             f"{self.rows_read:,} rows read: {self.rows_used:,} used, {self.rows_set_aside:,} set aside"
-            + (
-                f" ({', '.join(f'{reason} {count:,}' for reason, count in self.by_reason)})"
-                if self.by_reason
-                else ""
-            )
+            + (f" ({why})" if why else "")
             + (f"; {self.rows_blank:,} blank rows passed over" if self.rows_blank else ""),
             f"{self.weighings:,} weighings of {self.batches:,} batches",
         ]
-        lines += [
-            f"{count:,} of {self.batches:,} batches have no {kind} weight at {stage}"
-            for stage, kind, there in self.coverage
-            if kind in ("in", "out") and (count := self.batches - there)
-        ]
+        for stage, kind, there in self.coverage:
+            if kind in ("in", "out") and there < self.batches:
+                lines.append(
+                    f"{self.batches - there:,} of {self.batches:,} batches have no {kind} weight at {stage}"
+                )
         return "\n".join(lines)
 
 
 @dataclass(frozen=True)
 class WideWeights:
-    """One entry per batch: `weights[stage, kind]` in kg, nan where missing, names added up: what kit.yields.books_many takes."""
+    """One entry per batch: `weights[stage, kind]` in kg, nan where missing, names added up."""
 
     batches: tuple[str, ...]
     weights: dict[tuple[str, str], np.ndarray]
@@ -129,48 +136,30 @@ class Records:
 
     def __str__(self) -> str:
         lines = [str(self.report), *self.notes]
-        for title, entries in (
-            ("faults", [str(as_fault(row)) for row in self.fault_table.head(_SHOWN).itertuples()]),
-            ("findings", [str(f) for f in self.findings[:_SHOWN]]),
+        faults = [str(as_fault(row)) for row in self.fault_table.head(_SHOWN).itertuples()]
+        findings = [str(f) for f in self.findings[:_SHOWN]]
+        for title, shown, total in (
+            ("fault", faults, len(self.fault_table)),
+            ("finding", findings, len(self.findings)),
         ):
-            total = len(self.fault_table) if title == "faults" else len(self.findings)
-            lines += (
-                [
-                    f"{total:,} {title if total != 1 else title[:-1]}"
-                    + (f", the first {_SHOWN}:" if total > _SHOWN else ":"),
-                    *(f"  {entry}" for entry in entries),
-                ]
-                if total
-                else []
-            )
+            if total:
+                first = f", the first {_SHOWN}:" if total > _SHOWN else ":"
+                lines.append(f"{total:,} {title}{'s' if total != 1 else ''}{first}")
+                lines += [f"  {entry}" for entry in shown]
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
         return as_html(self.report, self.notes, self.fault_table, self.findings)
 
 
-_NUMBERS = (
-    "records_growth_tolerance_pct",
-    "records_growth_sds",
-    "records_slip_sds",
-    "records_slip_match_pct",
-    "records_swap_match_pct",
-    "records_usual_batches",
-    "records_longest_days",
-    "records_net_match_pct",
-)
-
-
 def wide(s: Summary, findings, incomplete, leave_out) -> WideWeights:
-    leave_out = tuple(leave_out)
+    leave_out, known = tuple(leave_out), (*KINDS_OF_FINDING, INCOMPLETE)
     for name in leave_out:
-        if name not in (*KINDS_OF_FINDING, INCOMPLETE):
-            raise UnknownName("reason to leave a batch out", name, (*KINDS_OF_FINDING, INCOMPLETE))
-    why: dict[str, str] = (
-        {batch: INCOMPLETE for batch in s.batches if batch in incomplete}
-        if INCOMPLETE in leave_out
-        else {}
-    )
+        if name not in known:
+            raise UnknownName("reason to leave a batch out", name, known)
+    why: dict[str, str] = {}
+    if INCOMPLETE in leave_out:
+        why = {batch: INCOMPLETE for batch in s.batches if batch in incomplete}
     for finding in findings:
         if finding.kind in leave_out:
             why.setdefault(finding.batch, finding.kind)

@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.errors import Faulty, KitError
-from kit.reading.columns import Table, table_blocks
+from kit.reading.columns import table_blocks
 from kit.reading.records import draft, faults
 from kit.reading.records.find import find
 from kit.reading.records.mapping import Mapping, read_mapping
@@ -23,6 +23,7 @@ from kit.reading.records.rows import Part, State, read_rows
 from kit.reading.records.summary import Summary, in_order, past_midnight, pieces, summary
 from kit.reading.records.table import LIMITS, known_header
 from kit.reading.records.write import csv_bytes
+from kit.reading.shapes import Table
 
 WEIGHINGS, SET_ASIDE, FAULTS = "weighings.parquet", "set_aside.csv", "faults.csv"
 BLOCK_BYTES = 16_000_000
@@ -55,7 +56,7 @@ def read_records(
     """
     chosen = None if mapping is None else settled(mapping)
     sources = _several(source)
-    kept = _Kept(folder, rows_at_once)
+    kept = _Kept(None if folder is None else Path(folder), rows_at_once)
     try:
         for one in sources:
             state = State()
@@ -77,7 +78,8 @@ def read_records(
 
 
 def _blocks(one, name, header_row, chosen: Mapping | None, size: int) -> Iterator[Table]:
-    row, sheets, decimal = header_row, (), None
+    row, decimal = header_row, None
+    sheets: tuple[str, ...] = ()
     if chosen is not None:
         row, sheets, decimal = chosen.header_row, chosen.sheets, chosen.decimal
     return table_blocks(one, name, LIMITS, known_header, row, sheets, decimal, block_bytes=size)
@@ -122,7 +124,7 @@ def settled(mapping) -> Mapping:
 class _Kept:
     """What was read so far: in memory, or in files of a folder, shared out by batch."""
 
-    folder: object
+    folder: Path | None
     rows_at_once: int
     parts: list[pa.Table] = field(default_factory=list)
     counts: dict[tuple[str, str], np.ndarray] = field(default_factory=dict)
@@ -138,7 +140,6 @@ class _Kept:
     def __post_init__(self):
         if self.folder is None:
             return
-        self.folder = Path(self.folder)
         if not self.folder.is_dir():
             raise KitError(f"{self.folder.name!r} is no folder; make it first")
         for name in (WEIGHINGS, SET_ASIDE, FAULTS):
@@ -147,6 +148,12 @@ class _Kept:
                     f"{name} exists in the folder and is left as it is; choose another folder"
                 )
         self.draft = Path(tempfile.mkdtemp(prefix=".reading-", dir=self.folder))
+
+    @property
+    def place(self) -> Path:
+        """The folder in which the files are made."""
+        assert self.draft is not None
+        return self.draft
 
     def close(self) -> None:
         if self.draft is not None:
@@ -175,10 +182,10 @@ class _Kept:
 
         whole = _plain(pa.concat_tables(self.parts))
         self.shares = self.shares or 64
-        share = np.fromiter((hash(b) % self.shares for b in whole["batch"].to_pylist()), int)
-        at = sum(1 for _ in self.draft.iterdir())
+        share = np.array([hash(b) % self.shares for b in whole["batch"].to_pylist()])
+        at = sum(1 for _ in self.place.iterdir())
         for n in np.unique(share):
-            path = self.draft / f"{n:03d}-{at:06d}.arrow"
+            path = self.place / f"{n:03d}-{at:06d}.arrow"
             with ipc.new_file(path, whole.schema) as out:
                 out.write_table(whole.filter(pa.array(share == n)))
         self.parts = []
@@ -192,7 +199,7 @@ class _Kept:
         if self.parts:
             self._spill()
         for n in range(self.shares):
-            paths = sorted(self.draft.glob(f"{n:03d}-*.arrow"))
+            paths = sorted(self.place.glob(f"{n:03d}-*.arrow"))
             if paths:
                 yield pa.concat_tables([ipc.open_file(path).read_all() for path in paths])
 
@@ -200,7 +207,8 @@ class _Kept:
         """Everything summed up, batch by batch."""
         import pyarrow.parquet as pq
 
-        frames, sums, moved, batches, writer = [], [], 0, [], None
+        frames, sums, moved, writer = [], [], 0, None
+        batches: list[str] = []
         for whole in self._shares():
             frame, more, names = past_midnight(in_order(whole))
             moved, batches = moved + more, [*batches, *names]
@@ -214,14 +222,14 @@ class _Kept:
                 made = pa.Table.from_pandas(
                     tidy.astype(dict.fromkeys(texts, "str")), preserve_index=False
                 )
-                writer = writer or pq.ParquetWriter(self.draft / WEIGHINGS, made.schema)
+                writer = writer or pq.ParquetWriter(self.place / WEIGHINGS, made.schema)
                 writer.write_table(made)
         if writer is not None:
             writer.close()
         s = summary(sums, self.order)
         notes = [
             *self.notes,
-            *([midnight_note(moved, sorted(batches, key=self.order.get))] if moved else []),
+            *([midnight_note(moved, sorted(batches, key=self.order.__getitem__))] if moved else []),
         ]
         fault_table = faults.joined(self.fault_frames)
         aside = pd.concat(self.aside, ignore_index=True) if self.aside else pd.DataFrame()
@@ -229,17 +237,17 @@ class _Kept:
         weighings = int(s.count.sum())
         report = report_of(self.counts, fault_table, s, weighings)
         found = find(s, self.lost)
-        notes = tuple(dict.fromkeys(notes))
-        lost = frozenset(self.lost)
-        return Records(mapping, tidy, s, report, fault_table, aside, found, lost, notes)
+        lost, said = frozenset(self.lost), tuple(dict.fromkeys(notes))
+        return Records(mapping, tidy, s, report, fault_table, aside, found, lost, said)
 
     def _files(self, fault_table: pd.DataFrame, aside: pd.DataFrame) -> Path:
         """The three files in their folder, the weighings last; the path of these."""
+        assert self.folder is not None
         for name, frame in ((SET_ASIDE, aside), (FAULTS, fault_table)):
             if len(frame):
-                (self.draft / name).write_bytes(csv_bytes(frame))
-                os.replace(self.draft / name, self.folder / name)
-        os.replace(self.draft / WEIGHINGS, self.folder / WEIGHINGS)
+                (self.place / name).write_bytes(csv_bytes(frame))
+                os.replace(self.place / name, self.folder / name)
+        os.replace(self.place / WEIGHINGS, self.folder / WEIGHINGS)
         return self.folder / WEIGHINGS
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from kit.reading.records.rows import ATTRIBUTES
+from kit.reading.records.weighings import ATTRIBUTES
 from kit.reading.records.words import KINDS, PLACE, SIGN
 from kit.stages import STAGES
 from kit.tables import value
@@ -31,7 +31,6 @@ class Summary:
     batches: np.ndarray
     keys: tuple[tuple[str, str], ...]
     kg: np.ndarray
-    count: np.ndarray
     row: np.ndarray
     """the row of the first weighing"""
     per_batch: pd.DataFrame
@@ -42,6 +41,8 @@ class Summary:
     part_row: np.ndarray
     repeats: pd.DataFrame
     """batch, stage, kind, name, kg, count, first_row, last_row of weighings that nothing tells apart; `fixed`: a batch's own column, filled twice"""
+    count: np.ndarray
+    """weighings"""
 
 
 def in_order(whole: pa.Table) -> pd.DataFrame:
@@ -166,80 +167,59 @@ def summary(found: list[Pieces], order: dict[str, int]) -> Summary:
     rank = np.argsort([order[name] for name in names], kind="stable")
     names, at = names[rank], np.argsort(rank)
     first = np.cumsum([0, *(len(p.names) for p in found)])
-    cells, parts = (
-        pd.concat(
-            [
-                getattr(p, which).assign(place=lambda t, n=n: at[t["place"] + n])
-                for p, n in zip(found, first, strict=False)
-            ],
-            ignore_index=True,
-        )
-        for which in ("cells", "parts")
-    )
-    per_batch = (
-        pd.concat([p.per_batch for p in found], ignore_index=True).iloc[rank].reset_index(drop=True)
-        if len(found) > 1
-        else found[0].per_batch
-    )
-    repeats = (
-        pd.concat([p.repeats for p in found], ignore_index=True)
-        if len(found) > 1
-        else found[0].repeats
-    )
-    place_of = {batch: n for n, batch in enumerate(names)} if len(repeats) else {}
-    repeats = repeats.assign(
-        b=repeats["batch"].map(place_of),
-        k=[KEYS.index(pair) for pair in zip(repeats["stage"], repeats["kind"], strict=True)],
-    )
-    repeats = repeats.sort_values(
-        ["b", "k", "name", "first_row", "last_row", "kg"], kind="stable", ignore_index=True
-    ).drop(columns=["b", "k"])
+
+    def joined(which: str) -> pd.DataFrame:
+        return pd.concat([getattr(p, which) for p in found], ignore_index=True)
+
+    def placed(which: str) -> pd.DataFrame:
+        of_piece = np.repeat(first[:-1], [len(getattr(p, which)) for p in found])
+        whole = joined(which)
+        return whole.assign(place=at[whole["place"].to_numpy() + of_piece])
+
+    cells, parts = placed("cells"), placed("parts")
     used = np.unique(cells["key"])
-    shape, slot = (
-        (len(names), used.size),
-        (cells["place"].to_numpy(), np.searchsorted(used, cells["key"])),
-    )
-    kg, count, row = (
-        np.full(shape, np.nan),
-        np.zeros(shape, dtype="int64"),
-        np.full(shape, -1, dtype="int64"),
-    )
-    kg[slot], count[slot], row[slot] = cells["kg"], cells["count"], cells["row"]
-    held = parts.groupby(["key", "name"]).size()
-    held = (
-        held[held >= value("records_usual_batches")]
-        .sort_values(ascending=False, kind="stable")[:_MOST_PARTS]
-        .sort_index()
-    )
-    part = {pair: n for n, pair in enumerate(held.index)}
-    parts = (
-        parts.assign(
-            part=[part.get(pair, -1) for pair in zip(parts["key"], parts["name"], strict=True)]
-        )
-        if part
-        else parts[:0].assign(part=-1)
-    )
+    slot = (cells["place"].to_numpy(), np.searchsorted(used, cells["key"]))
+    count = np.zeros((len(names), used.size), dtype="int64")
+    count[slot] = cells["count"]
+    part = _usual_parts(parts)
+    index = [part.get(pair, -1) for pair in zip(parts["key"], parts["name"], strict=True)]
+    parts = parts.assign(part=np.array(index, dtype="int64"))
     parts = parts[parts["part"] >= 0]
-    part_kg, part_row = (
-        np.full((len(names), len(part)), np.nan),
-        np.full((len(names), len(part)), -1, dtype="int64"),
-    )
-    part_kg[parts["place"], parts["part"]], part_row[parts["place"], parts["part"]] = (
-        parts["kg"],
-        parts["row"],
-    )
+    part_slot = (parts["place"].to_numpy(), parts["part"].to_numpy())
     return Summary(
         names,
         tuple(KEYS[k] for k in used),
-        kg,
-        count,
-        row,
-        per_batch,
+        *_grids(cells, slot, count.shape),
+        joined("per_batch").iloc[rank].reset_index(drop=True),
         tuple((*KEYS[k], name) for k, name in part),
-        part_kg,
-        part_row,
-        repeats,
+        *_grids(parts, part_slot, (len(names), len(part))),
+        _in_place(joined("repeats"), names),
+        count,
     )
+
+
+def _grids(entries: pd.DataFrame, slot, shape) -> tuple[np.ndarray, np.ndarray]:
+    """kg (nan where none) and row (-1 where none) of (batches, columns)."""
+    kg, row = np.full(shape, np.nan), np.full(shape, -1, dtype="int64")
+    kg[slot], row[slot] = entries["kg"], entries["row"]
+    return kg, row
+
+
+def _usual_parts(parts: pd.DataFrame) -> dict[tuple[int, str], int]:
+    """(key, name) that enough batches have -> its column, the commonest _MOST_PARTS of them."""
+    held = parts.groupby(["key", "name"]).size()
+    held = held[held >= value("records_usual_batches")]
+    held = held.sort_values(ascending=False, kind="stable")[:_MOST_PARTS].sort_index()
+    return {pair: n for n, pair in enumerate(held.index)}
+
+
+def _in_place(repeats: pd.DataFrame, names) -> pd.DataFrame:
+    """By batch, along the line."""
+    place = {batch: n for n, batch in enumerate(names)} if len(repeats) else {}
+    keys = [KEYS.index(pair) for pair in zip(repeats["stage"], repeats["kind"], strict=True)]
+    by = ["b", "k", "name", "first_row", "last_row", "kg"]
+    ordered = repeats.assign(b=repeats["batch"].map(place), k=keys)
+    return ordered.sort_values(by, kind="stable", ignore_index=True).drop(columns=["b", "k"])
 
 
 def _parts(frame: pd.DataFrame, cell: np.ndarray, place: np.ndarray) -> pd.DataFrame:
@@ -269,26 +249,18 @@ def _starts(codes: np.ndarray) -> np.ndarray:
 
 def _per_batch(frame: pd.DataFrame, starts: np.ndarray, names) -> pd.DataFrame:
     if not starts.size:
-        return pd.DataFrame(
-            {
-                "batch": [],
-                "first": [],
-                "last": [],
-                "weighings": [],
-                **{name: [] for name in ATTRIBUTES},
-            }
-        )
+        return pd.DataFrame(columns=["batch", "first", "last", "weighings", *ATTRIBUTES])
     time = frame["time"].to_numpy().astype("datetime64[s]").astype("int64")
     missing = np.isnat(frame["time"].to_numpy())
     big = np.iinfo("int64").max
-    first, last = (
-        np.minimum.reduceat(np.where(missing, big, time), starts),
-        np.maximum.reduceat(np.where(missing, -big, time), starts),
-    )
+    first = np.minimum.reduceat(np.where(missing, big, time), starts)
+    last = np.maximum.reduceat(np.where(missing, -big, time), starts)
     known = first < big
-    stamp = lambda found: np.where(
-        known, np.where(known, found, 0).astype("datetime64[s]"), np.datetime64("NaT", "s")
-    )
+
+    def stamp(found):
+        at = np.where(known, found, 0).astype("datetime64[s]")
+        return np.where(known, at, np.datetime64("NaT", "s"))
+
     held = {
         "batch": names,
         "first": stamp(first),
@@ -328,53 +300,28 @@ def _repeats(frame: pd.DataFrame, cell: np.ndarray) -> pd.DataFrame:
     starts = _starts(cell)
     counts = np.diff(np.append(starts, cell.size)) if cell.size else np.zeros(0, int)
     several = np.repeat(counts > 1, counts)
-    columns = ["cell", "name", "lot", "time", "kg", "fixed"]
-    part = frame.loc[several, ["batch", "stage", "kind", "row", *columns]]
+    texts, named = ["batch", "stage", "kind", "name"], ["cell", "name"]
+    part = frame.loc[several, [*texts, "row", "cell", "lot", "time", "kg", "fixed"]]
     out = []
     for alike, among in (
-        (["cell", "name", "lot", "time", "kg"], part[~part["fixed"]]),
-        (["cell", "name"], part[part["fixed"]]),
+        ([*named, "lot", "time", "kg"], part[~part["fixed"]]),
+        (named, part[part["fixed"]]),
     ):
         codes = among.assign(name=among["name"].cat.codes, lot=among["lot"].cat.codes)
         again = codes[codes.duplicated(alike, keep=False)]
-        if len(again):
-            held = again.assign(
-                batch=again["batch"].astype("str"),
-                stage=again["stage"].astype("str"),
-                kind=again["kind"].astype("str"),
-                said=part.loc[again.index, "name"].astype("str"),
-            )
-            out.append(
-                held.groupby(
-                    [again[name].rename(f"by {name}") for name in alike], sort=False, dropna=False
-                )
-                .agg(
-                    batch=("batch", "first"),
-                    stage=("stage", "first"),
-                    kind=("kind", "first"),
-                    name=("said", "first"),
-                    kg=("kg", "min"),
-                    count=("kg", "size"),
-                    first_row=("row", "min"),
-                    last_row=("row", "max"),
-                    fixed=("fixed", "first"),
-                )
-                .reset_index(drop=True)
-            )
-    empty = pd.DataFrame(
-        {
-            name: []
-            for name in (
-                "batch",
-                "stage",
-                "kind",
-                "name",
-                "kg",
-                "count",
-                "first_row",
-                "last_row",
-                "fixed",
-            )
-        }
-    )
-    return pd.concat(out, ignore_index=True) if out else empty
+        if not len(again):
+            continue
+        by = [again[name].rename(f"by {name}") for name in alike]
+        said = part.loc[again.index, texts].astype("str")
+        groups = again.assign(**said).groupby(by, sort=False, dropna=False)
+        found = groups.agg(
+            **{name: (name, "first") for name in texts},
+            kg=("kg", "min"),
+            count=("kg", "size"),
+            first_row=("row", "min"),
+            last_row=("row", "max"),
+            fixed=("fixed", "first"),
+        )
+        out.append(found.reset_index(drop=True))
+    figures = ["kg", "count", "first_row", "last_row", "fixed"]
+    return pd.concat(out, ignore_index=True) if out else pd.DataFrame(columns=[*texts, *figures])

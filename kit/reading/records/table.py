@@ -1,8 +1,8 @@
 """Where are the rows of these records? The opener of every reader, told which headers records know."""
 
-from kit.reading.columns import Table, tables
-from kit.reading.opener import Limits
+from kit.reading.columns import tables
 from kit.reading.records.words import read_header
+from kit.reading.shapes import Limits, Table
 
 LIMITS = Limits(
     (".csv", ".tsv", ".txt", ".xlsx", ".parquet"),

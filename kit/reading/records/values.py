@@ -1,6 +1,8 @@
 """Whole columns become kilograms, time stamps and codes; what cannot be read is told apart from what is empty."""
 
+import contextlib
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -69,6 +71,17 @@ def empty_cells(column: pa.Array) -> np.ndarray:
     return gone.to_numpy(zero_copy_only=False).astype(bool)
 
 
+def each_text(text: pa.Array, read: Callable, dtype: type | str = bool) -> np.ndarray:
+    """What `read` makes of each cell; each distinct text is read once."""
+    coded = text.dictionary_encode()
+    each = np.array([read(cell or "") for cell in coded.dictionary.to_pylist()], dtype=dtype)
+    return (
+        each[coded.indices.to_numpy(zero_copy_only=False)]
+        if each.size
+        else np.zeros(len(text), dtype)
+    )
+
+
 def numbers(column: pa.Array, decimal: str) -> Read:
     """Plain numbers; a comma is a decimal or groups thousands as the mapping says."""
     empty = empty_cells(column)
@@ -121,13 +134,7 @@ def factor(unit: str) -> float:
 
 
 def _factors(column: pa.Array) -> np.ndarray:
-    coded = column.dictionary_encode()
-    each = np.array([factor(text) for text in coded.dictionary.to_pylist()], dtype=float)
-    return (
-        each[coded.indices.to_numpy(zero_copy_only=False)]
-        if each.size
-        else np.full(len(column), np.nan)
-    )
+    return each_text(column, factor, float)
 
 
 def _with_units(column: pa.Array, decimal: str) -> np.ndarray:
@@ -138,11 +145,8 @@ def _with_units(column: pa.Array, decimal: str) -> np.ndarray:
     ) * _factors(pc.fill_null(pc.struct_field(parts, "unit"), ""))
     left = np.flatnonzero(np.isnan(found))
     if left.size:
-        coded = column.take(pa.array(left)).dictionary_encode()
-        each = np.array(
-            [amount(text, decimal) for text in coded.dictionary.to_pylist()], dtype=float
-        )
-        found[left] = each[coded.indices.to_numpy(zero_copy_only=False)]
+        cells_left = column.take(pa.array(left))
+        found[left] = each_text(cells_left, lambda text: amount(text, decimal), float)
     return found
 
 
@@ -176,10 +180,8 @@ def stamps(column: pa.Array, order: str) -> Read:
             ("numbers in the column of dates were read as a spreadsheet's serial days",),
         )
     found, notes = np.full(len(column), NO_TIME), []
-    try:  # the usual case, read at once
+    with contextlib.suppress(pa.ArrowInvalid):  # the usual case, read at once
         found = _iso(column) if not empty.any() else found
-    except pa.ArrowInvalid:
-        pass
     left = np.flatnonzero(np.isnat(found) & ~empty)
     for reader in (_iso_cells, lambda text: _ordered(text, order), _odd):
         if left.size:
@@ -244,32 +246,22 @@ def odd_day(cell: str) -> np.datetime64:
     for pattern in _NAMED:
         hit = pattern.match(cell)
         month = MONTHS.get(hit["m"][:3].casefold()) if hit else None
-        if month:
+        if hit and month:
             year = int(hit["y"]) + (2000 if len(hit["y"]) == 2 else 0)
-            return _ordered(
-                pa.array(
-                    [
-                        f"{year}-{month:02d}-{int(hit['d']):02d}{' ' + rest if (rest := (hit['rest'] or '').strip(' T,')) else ''}"
-                    ]
-                ),
-                "ymd",
-            )[0]
+            clock = (hit["rest"] or "").strip(" T,")
+            day = f"{year}-{month:02d}-{int(hit['d']):02d} {clock}".strip()
+            return _ordered(pa.array([day]), "ymd")[0]
     return NO_TIME
 
 
 def _each(text: pa.Array, read) -> np.ndarray:
-    coded = text.dictionary_encode()
-
     def one(cell):
         try:
             return read(cell)
         except ValueError:
             return NO_TIME
 
-    each = np.array(
-        [one(cell or "") for cell in coded.dictionary.to_pylist()], dtype="datetime64[s]"
-    )
-    return each[coded.indices.to_numpy(zero_copy_only=False)]
+    return each_text(text, one, "datetime64[s]")
 
 
 def _serial(days: np.ndarray) -> np.ndarray:

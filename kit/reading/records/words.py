@@ -4,7 +4,6 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit.stages import STAGES
 from kit.tables import read_rows
 
 ROLES = (
@@ -32,7 +31,6 @@ PLACE = {
     **{kind: 0.25 if sign > 0 else 0.5 for kind, sign in SIGN.items()},
 }
 """where within its stage a weight stands"""
-ORDER = {stage: number for number, stage in enumerate(STAGES)}
 LEFT_OUT = "leave out"
 """what a mapping says of a stage or kind that is no part of the books"""
 _FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")

@@ -10,8 +10,8 @@ import pandas as pd
 from kit.errors import KitError, UnknownName
 from kit.files import guarded, number_text, put
 from kit.reading.records.model import Records
-from kit.reading.records.rows import ATTRIBUTES
 from kit.reading.records.summary import KEYS
+from kit.reading.records.weighings import ATTRIBUTES
 from kit.reading.workbook import put_cell
 
 SHAPES = ("long", "wide")
@@ -90,42 +90,14 @@ def _workbook(frame: pd.DataFrame) -> bytes:
 
 def _long(tidy: pd.DataFrame) -> pd.DataFrame:
     """batch, date, stage, kind, name, weight (kg), and the attributes that some row has."""
-    own = [
-        name
-        for name in tidy.columns
-        if name
-        not in (
-            "batch",
-            "time",
-            "stage",
-            "kind",
-            "name",
-            "kg",
-            *ATTRIBUTES,
-            "file",
-            "sheet",
-            "row",
-            "column",
-        )
-    ]
-    held = {
-        "batch": tidy["batch"].astype("str"),
-        "date": tidy["time"],
-        "stage": tidy["stage"].astype("str"),
-        "kind": tidy["kind"].astype("str"),
-        "name": tidy["name"].astype("str"),
-        "weight (kg)": tidy["kg"],
-        **{name: tidy[name] for name in (*ATTRIBUTES, *own)},
-    }
-    frame = pd.DataFrame(
-        {
-            name: column.astype("str") if isinstance(column.dtype, pd.CategoricalDtype) else column
-            for name, column in held.items()
-        }
-    )
-    return frame.drop(
-        columns=[name for name in ("date", "name", *ATTRIBUTES) if _nothing(frame[name])]
-    )
+    frame = tidy.drop(columns=["file", "sheet", "row", "column"])
+    texts = [name for name in frame.columns if isinstance(frame[name].dtype, pd.CategoricalDtype)]
+    texts += ["batch", "stage", "kind", "name"]
+    frame = frame.astype(dict.fromkeys(texts, "str"))
+    frame = frame.rename(columns={"time": "date", "kg": "weight (kg)"})
+    first = ["batch", "date", "stage", "kind", "name", "weight (kg)", *ATTRIBUTES]
+    frame = frame[[*first, *(name for name in frame.columns if name not in first)]]
+    return frame.drop(columns=[n for n in ("date", "name", *ATTRIBUTES) if _nothing(frame[n])])
 
 
 def _nothing(column: pd.Series) -> bool:
@@ -135,37 +107,27 @@ def _nothing(column: pd.Series) -> bool:
 def _wide(records: Records) -> pd.DataFrame:
     """batch, date, a column '<stage> <kind> <name> (kg)' for each weight, and what holds for the whole batch."""
     tidy = records.tidy
-    title = (
-        tidy["stage"].astype("str")
-        + " "
-        + tidy["kind"].astype("str")
-        + (" " + tidy["name"].astype("str")).where(tidy["name"].astype("str") != "", "")
-        + " (kg)"
-    )
+    stage, kind, name = (tidy[column].astype("str") for column in ("stage", "kind", "name"))
+    title = stage + " " + kind + (" " + name).where(name != "", "") + " (kg)"
     again = tidy[["batch"]].assign(title=title).duplicated()
     if again.any():
         first = tidy[again].iloc[0]
         raise KitError(
             f"batch {first['batch']} holds {title[again].iloc[0]!r} more than once, which one row per batch cannot say; write it long"
         )
-    batches = records.summary.per_batch
-    first = tidy.assign(title=title).drop_duplicates("title")
-    line = [
-        name
-        for *_, name in sorted(
-            (KEYS.index((row.stage, row.kind)), str(row.name), row.title)
-            for row in first[["stage", "kind", "title"]]
-            .assign(name=first["name"])
-            .itertuples(index=False)
-        )
-    ]
-    kg = pd.DataFrame(
-        {"batch": tidy["batch"].astype("str"), "title": title, "kg": tidy["kg"]}
-    ).pivot(index="batch", columns="title", values="kg")
-    kg = kg.loc[batches["batch"].astype("str"), line].reset_index(drop=True)
-    own = [name for name in batches.columns if name not in ("last", "weighings")]
-    head = batches[own].rename(columns={"first": "date"}).reset_index(drop=True)
-    return pd.concat(
-        [head.drop(columns=[name for name in ("date", *ATTRIBUTES) if _nothing(head[name])]), kg],
-        axis=1,
+    whole = pd.DataFrame(
+        {
+            "batch": tidy["batch"].astype("str"),
+            "title": title,
+            "kg": tidy["kg"],
+            "place": [KEYS.index(pair) for pair in zip(stage, kind, strict=True)],
+            "name": name,
+        }
     )
+    line = whole.drop_duplicates("title").sort_values(["place", "name", "title"])["title"]
+    kg = whole.pivot(index="batch", columns="title", values="kg")
+    batches = records.summary.per_batch
+    kg = kg.loc[batches["batch"].astype("str"), line].reset_index(drop=True)
+    head = batches.drop(columns=["last", "weighings"]).rename(columns={"first": "date"})
+    head = head.drop(columns=[n for n in ("date", *ATTRIBUTES) if _nothing(head[n])])
+    return pd.concat([head.reset_index(drop=True), kg], axis=1)

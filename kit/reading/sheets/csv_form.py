@@ -11,7 +11,8 @@ from collections.abc import Mapping
 
 from kit.faults import Cell, Faults
 from kit.files import guarded, number_text
-from kit.reading.opener import Limits, column_letter, separator_of, text_rows, utf8
+from kit.reading.opener import column_letter, separator_of, text_rows, utf8
+from kit.reading.shapes import Limits
 from kit.reading.sheets.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
 from kit.sheet.draft import Draft
 from kit.sheet.entries import PARTS

@@ -12,7 +12,8 @@ from collections.abc import Mapping
 
 from kit.faults import Cell, Faults
 from kit.files import number_text
-from kit.reading.opener import Limits, utf8
+from kit.reading.opener import utf8
+from kit.reading.shapes import Limits
 from kit.sheet.draft import MANY, Draft, draft_of
 from kit.sheet.entries import PARTS
 

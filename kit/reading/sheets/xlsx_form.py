@@ -5,7 +5,8 @@ from collections.abc import Mapping
 
 from kit.faults import REFUSED, Cell, Faults
 from kit.files import number_text
-from kit.reading.opener import Limits, Page, column_letter
+from kit.reading.opener import column_letter
+from kit.reading.shapes import Limits, Page
 from kit.reading.sheets.grid import MAX_COLUMNS, MAX_ROWS, columns, records, table
 from kit.reading.workbook import ERRORS, covered_places, put_cell, workbook_pages
 from kit.sheet.draft import Draft

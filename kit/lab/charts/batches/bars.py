@@ -1,11 +1,11 @@
 """What varies, what goes with it, and what it costs: bars with their doubt."""
 
-import altair as alt
 import numpy as np
 
 from kit import units
 from kit.batches import Components, Drivers, Pareto
-from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, names_down, numbered, rows
+from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.style import COLOUR, numbered
 
 PARETO_ROOM = 180
 LINES = 9
@@ -13,36 +13,20 @@ LINES = 9
 
 
 def _share(field, title, room=130):
-    return alt.X(
-        field,
-        title=title,
-        scale=alt.Scale(domain=[0, room], nice=False, clamp=True),
-        axis=alt.Axis(values=[0, 25, 50, 75, 100]),
-    )
+    return across(field, title, 0, room, ticks=(0, 25, 50, 75, 100), clamp=True)
 
 
-# what varies ---------------------------------------------------------------------------------------------------------------------------
+# what varies -----------------------------------------------------------------------------------
 def components_chart(system: str) -> dict:
-    y, title = names_down("place", 150), "% of the variance"
-    bar = (
-        alt.Chart(rows("parts"))
-        .mark_bar(height=26)
-        .encode(y=y, x=_share("share:Q", title), color=alt.Color("colour:N", scale=None))
+    """Shares of the variance with their intervals."""
+    of = "% of the variance"
+    layers = (
+        ("parts", "bar", {"x": _share("share:Q", of), "colour": "colour:N"}),
+        ("parts", "interval", {"x": _share("low:Q", of), "x2": "high:Q"}),
+        ("parts", "words", {"x": _share("end:Q", of), "text": "words:N", "dx": 8}),
     )
-    doubt = (
-        alt.Chart(rows("parts"))
-        .mark_rule(strokeWidth=5, color=COLOUR["ink"], opacity=0.6)
-        .encode(y=y, x=_share("low:Q", title), x2="high:Q")
-    )
-    words = (
-        alt.Chart(rows("parts"))
-        .mark_text(align="left", dx=8, fontSize=LABEL, fontWeight=600)
-        .encode(y=y, x=_share("end:Q", title), text="words:N")
-    )
-    return finished(
-        (bar + doubt + words).properties(width=245, height=alt.Step(50)),
-        "What varies",
-        "dark bar: 90 % interval",
+    return named_list(
+        "What varies", "dark bar: 90 % interval", layers, labels=150, width=245, row=50
     )
 
 
@@ -66,46 +50,35 @@ def components_data(found: Components) -> dict[str, list[dict]]:
     return {"parts": made}
 
 
-def components_text(found: Components) -> str:
-    return "Bars of the variance, %. " + " ".join(
-        f"{'batch to batch' if p.name == 'within' else p.name}: {p.share_pct:.0f}."
-        for p in found.components
-    )
-
-
-# what goes with it ---------------------------------------------------------------------------------------------------------------------
+# what goes with it -----------------------------------------------------------------------------
 def drivers_chart(system: str) -> dict:
     """What the loss does when a column moves by its usual step, with its interval."""
-    y = names_down("place", 190, grid=True)
 
     def x(field):
-        return alt.X(
-            field,
-            title="points for a usual step",
-            scale=alt.Scale(nice=False, zero=True),
-            axis=alt.Axis(tickCount=3),
-        )
+        return across(field, "points for a usual step", ticks=3, zero=True)
 
-    frame = alt.Chart(rows("frame")).mark_point(opacity=0).encode(x=x("at:Q"))
-    zero = (
-        alt.Chart(rows("zero"))
-        .mark_rule(strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(x=x("at:Q"))
+    under = (
+        layer("frame", "dot", x=x("at:Q"), opacity=0),
+        layer("zero", "limit", x=x("at:Q"), strokeWidth=2),
     )
-    doubt = (
-        alt.Chart(rows("columns"))
-        .mark_rule(strokeWidth=7, opacity=0.6)
-        .encode(y=y, x=x("low:Q"), x2="high:Q", color=alt.Color("colour:N", scale=None))
+    layers = (
+        (
+            "columns",
+            "interval",
+            {"x": x("low:Q"), "x2": "high:Q", "colour": "colour:N", "strokeWidth": 7},
+        ),
+        ("columns", "dot", {"x": x("at:Q"), "colour": "colour:N", "size": 200}),
     )
-    point = (
-        alt.Chart(rows("columns"))
-        .mark_point(filled=True, size=200, opacity=1)
-        .encode(y=y, x=x("at:Q"), color=alt.Color("colour:N", scale=None))
-    )
-    return finished(
-        (frame + zero + doubt + point).properties(width=190, height=alt.Step(50)),
+    subtitle = "bar: 95 % interval; grey: reaches over 0"
+    return named_list(
         "What goes with it",
-        "bar: 95 % interval; grey: reaches over 0",
+        subtitle,
+        layers,
+        labels=190,
+        width=190,
+        row=50,
+        under=under,
+        grid=True,
     )
 
 
@@ -134,28 +107,19 @@ def drivers_text(found: Drivers, steps) -> str:
     ).replace("-", "−")
 
 
-# what it costs -------------------------------------------------------------------------------------------------------------------------
+# what it costs ---------------------------------------------------------------------------------
 def pareto_chart(title: str, subtitle: str) -> dict:
     """Largest first, with the interval of what as many batches lose, and what the bars so far come to."""
-    y, of = names_down("place", 125), "% of all that is lost"
-    bar = (
-        alt.Chart(rows("bars"))
-        .mark_bar(height=20)
-        .encode(y=y, x=_share("share:Q", of, PARETO_ROOM), color=alt.Color("colour:N", scale=None))
+
+    def x(field):
+        return _share(field, "% of all that is lost", PARETO_ROOM)
+
+    layers = (
+        ("bars", "bar", {"x": x("share:Q"), "colour": "colour:N", "height": 20}),
+        ("bars", "interval", {"x": x("low:Q"), "x2": "high:Q", "strokeWidth": 4}),
+        ("bars", "words", {"x": x("high:Q"), "text": "words:N", "dx": 8}),
     )
-    doubt = (
-        alt.Chart(rows("bars"))
-        .mark_rule(strokeWidth=4, color=COLOUR["ink"], opacity=0.6)
-        .encode(y=y, x=_share("low:Q", of, PARETO_ROOM), x2="high:Q")
-    )
-    words = (
-        alt.Chart(rows("bars"))
-        .mark_text(align="left", dx=8, fontSize=LABEL, fontWeight=600)
-        .encode(y=y, x=_share("high:Q", of, PARETO_ROOM), text="words:N")
-    )
-    return finished(
-        (bar + doubt + words).properties(width=300, height=alt.Step(32)), title, subtitle
-    )
+    return named_list(title, subtitle, layers, labels=125, width=300, row=32)
 
 
 def pareto_data(found: Pareto, system: str, money: bool) -> dict[str, list[dict]]:
@@ -191,10 +155,3 @@ def pareto_data(found: Pareto, system: str, money: bool) -> dict[str, list[dict]
             }
         )
     return {"bars": made}
-
-
-def pareto_text(found: Pareto, system: str, money: bool) -> str:
-    made = pareto_data(found, system, money)["bars"]
-    return f"Bars of losses by {'money' if money else 'weight'}, largest first. " + " ".join(
-        f"{row['place'].split('|')[1]}: {row['words']}." for row in made
-    )

@@ -7,7 +7,8 @@ import altair as alt
 import numpy as np
 
 from kit.batches import BatchTable, Changes, Chart
-from kit.lab.charts.style import COLOUR, LABEL, LIMIT_DASH, finished, rows
+from kit.lab.charts.marks import across, layer, up
+from kit.lab.charts.style import COLOUR, LABEL, finished
 
 LOSSES = ("#8f3410", "#c8551b", "#e58a4e", "#f2b88a", "#d9d9d9")
 """the largest loss darkest; what is left over grey"""
@@ -16,63 +17,57 @@ ROOM = 1.16
 SIGMAS = 6.0
 
 
-def _across(field="batch:Q"):
-    return alt.X(
-        field,
-        title="batch",
-        scale=alt.Scale(zero=False, nice=False),
-        axis=alt.Axis(tickMinStep=1, tickCount=8, grid=False, format="d"),
-    )
+def _batch(field="batch:Q"):
+    return across(field, "batch", ticks=8, zero=False, tickMinStep=1, grid=False, format="d")
 
 
-def _framed(y):
-    """Points that nobody sees, at the corners of the picture."""
-    return alt.Chart(rows("frame")).mark_point(opacity=0).encode(x=_across(), y=y)
+def _on(data: str, style: str, y=None, **said):
+    """A layer over the batches; `y` is left out for what stands across the whole height."""
+    said = {"x": _batch()} | ({"y": y} if y is not None else {}) | said
+    return layer(data, style, **said)
 
 
-# loss share over time ------------------------------------------------------------------------------------------------------------------
+def _drawn(y, layers, width, height, title, subtitle) -> dict:
+    """The layers, over points that nobody sees at the corners of the picture."""
+    whole = alt.layer(_on("frame", "dot", y, opacity=0), *layers)
+    return finished(whole.properties(width=width, height=height), title, subtitle)
+
+
+# loss share over time ---------------------------------------------------------------------------
 def share_chart(system: str) -> dict:
     """Bands, one on the other, of what each stage loses; numbered lines where a finding begins."""
-    y = alt.Y(
-        "high:Q",
-        title="lost, % of all that went in",
-        scale=alt.Scale(zero=True, nice=True),
-        axis=alt.Axis(tickCount=6),
+    y = up("high:Q", "lost, % of all that went in", zero=True)
+    layers = (
+        _on(
+            "bands",
+            "area",
+            y,
+            y2="low:Q",
+            colour="colour:N",
+            detail="stage:N",
+            opacity=1,
+            clip=False,
+            stroke="white",
+            strokeWidth=1,
+        ),
+        _on("finds", "limit", aria=False, strokeWidth=2),
+        _on("finds", "dot", y, aria=False, size=520, colour="limit"),
+        _on(
+            "finds",
+            "words",
+            y,
+            text="words:N",
+            aria=False,
+            align="center",
+            dx=0,
+            colour="white",
+            fontSize=LABEL + 1,
+            fontWeight=700,
+        ),
+        _on("names", "words", y, text="words:N"),
     )
-    band = (
-        alt.Chart(rows("bands"))
-        .mark_area(stroke="white", strokeWidth=1)
-        .encode(
-            x=_across(), y=y, y2="low:Q", color=alt.Color("colour:N", scale=None), detail="stage:N"
-        )
-    )
-    name = (
-        alt.Chart(rows("names"))
-        .mark_text(align="left", dx=6, fontSize=LABEL, fontWeight=600)
-        .encode(x=_across(), y=alt.Y("high:Q"), text="words:N")
-    )
-    line = (
-        alt.Chart(rows("finds"))
-        .mark_rule(aria=False, strokeDash=list(LIMIT_DASH), strokeWidth=2, color=COLOUR["limit"])
-        .encode(x=_across())
-    )
-    dot = (
-        alt.Chart(rows("finds"))
-        .mark_point(
-            aria=False, shape="circle", size=520, filled=True, color=COLOUR["limit"], opacity=1
-        )
-        .encode(x=_across(), y=y)
-    )
-    number = (
-        alt.Chart(rows("finds"))
-        .mark_text(aria=False, color="white", fontSize=LABEL + 1, fontWeight=700)
-        .encode(x=_across(), y=y, text="words:N")
-    )
-    return finished(
-        (_framed(y) + band + line + dot + number + name).properties(width=690, height=330),
-        "What each stage loses, over time",
-        "numbers: where the findings below begin",
-    )
+    subtitle = "numbers: where the findings below begin"
+    return _drawn(y, layers, 690, 330, "What each stage loses, over time", subtitle)
 
 
 def share_data(table: BatchTable, over: int, finds=()) -> dict[str, list[dict]]:
@@ -128,87 +123,41 @@ def share_text(table: BatchTable) -> str:
     )
 
 
-# control chart -------------------------------------------------------------------------------------------------------------------------
+# control chart ----------------------------------------------------------------------------------
 def control_chart(system: str) -> dict:
     """Single batches, centre and limits phase by phase, rings where a rule spoke, levels found and the doubt about where they begin."""
-    y = alt.Y(
-        "pct:Q",
-        title="%",
-        scale=alt.Scale(zero=False, nice=False),
-        axis=alt.Axis(tickCount=6, titleAngle=0, titleAlign="right"),
-    )
-    doubt = (
-        alt.Chart(rows("starts"))
-        .mark_rect(aria=False, color=COLOUR["band"], opacity=0.75)
-        .encode(x=_across("from:Q"), x2="to:Q")
-    )
-    levels = (
-        alt.Chart(rows("levels"))
-        .mark_rule(aria=False, strokeWidth=6, color=COLOUR["loss"], opacity=0.85)
-        .encode(x=_across("from:Q"), x2="to:Q", y=y)
-    )
-    base = (
-        alt.Chart(rows("baseline"))
-        .mark_rule(strokeWidth=7, color=COLOUR["cold"], opacity=0.9)
-        .encode(x=_across("from:Q"), x2="to:Q", y=y)
-    )
-    lines = [
-        alt.Chart(rows("limits"))
-        .mark_rule(strokeWidth=2, color=COLOUR["limit"], strokeDash=dash)
-        .encode(x=_across("from:Q"), x2="to:Q", y=alt.Y(f"{which}:Q"))
-        for which, dash in (
-            ("low", list(LIMIT_DASH)),
-            ("centre", [1, 0]),
-            ("high", list(LIMIT_DASH)),
-        )
+
+    def of(field):
+        return up(field, "%", zero=False, titleAngle=0, titleAlign="right")
+
+    y = of("pct:Q")
+    span = {"x": _batch("from:Q"), "x2": "to:Q"}
+    told = [
+        alt.Tooltip("name:N", title="batch"),
+        alt.Tooltip("pct:Q", title="%", format=".2f"),
+        alt.Tooltip("words:N", title="rule"),
     ]
-    names = (
-        alt.Chart(rows("names"))
-        .mark_text(align="left", dx=14, fontSize=LABEL)
-        .encode(x=_across(), y=y, text="words:N")
+    layers = (
+        layer("starts", "shade", **span, aria=False, clip=False, colour="band", opacity=0.75),
+        layer(
+            "levels", "rule", **span, y=y, aria=False, strokeWidth=6, colour="loss", opacity=0.85
+        ),
+        layer("limits", "limit", **span, y=of("low:Q"), strokeWidth=2),
+        layer("limits", "rule", **span, y=of("centre:Q"), strokeWidth=2, colour="limit"),
+        layer("limits", "limit", **span, y=of("high:Q"), strokeWidth=2),
+        layer("baseline", "rule", **span, y=y, strokeWidth=7, colour="cold", opacity=0.9),
+        _ring(y),
+        _on("dots", "dot", y, size=55, colour="point").encode(tooltip=told),
+        _on("names", "quiet words", y, text="words:N", dx=14),
+        _on("starts", "words", of("at:Q"), text="words:N", dx=4, aria=False, halo=True),
     )
-    dots = (
-        alt.Chart(rows("dots"))
-        .mark_point(filled=True, size=55, opacity=1, color=COLOUR["point"])
-        .encode(
-            x=_across(),
-            y=y,
-            tooltip=[
-                alt.Tooltip("name:N", title="batch"),
-                alt.Tooltip("pct:Q", title="%", format=".2f"),
-                alt.Tooltip("words:N", title="rule"),
-            ],
-        )
-    )
-    rings = (
-        alt.Chart(rows("rings"))
-        .mark_point(
-            aria=False, filled=False, size=230, strokeWidth=3, opacity=1, color=COLOUR["fails"]
-        )
-        .encode(x=_across(), y=y)
-    )
-    halo, said = (
-        alt.Chart(rows("starts"))
-        .mark_text(aria=False, align="left", fontSize=LABEL, fontWeight=600, dx=4, **more)
-        .encode(x=_across("batch:Q"), y=alt.Y("at:Q"), text="words:N")
-        for more in ({"stroke": "white", "strokeWidth": 5}, {})
-    )
-    return finished(
-        (
-            _framed(y)
-            + doubt
-            + levels
-            + sum(lines[1:], lines[0])
-            + base
-            + rings
-            + dots
-            + names
-            + halo
-            + said
-        ).properties(width=690, height=330),
-        "Is it stable, and when did it change?",
-        "rings: a rule spoke; thick orange: levels found; grey: where a change may lie; blue foot: the baseline",
-    )
+    subtitle = "rings: a rule spoke; thick orange: levels found; grey: where a change may lie; blue foot: the baseline"
+    return _drawn(y, layers, 690, 330, "Is it stable, and when did it change?", subtitle)
+
+
+def _ring(y, clip=False):
+    ring = {"filled": False, "size": 230, "strokeWidth": 3, "colour": "fails"}
+    return _on("rings", "dot", y, aria=False, clip=clip, **ring)
 
 
 def control_data(
@@ -310,47 +259,20 @@ def control_text(chart: Chart, changes: Changes | None, at: np.ndarray) -> str:
     ).replace(" -", " −")
 
 
-# two plants ----------------------------------------------------------------------------------------------------------------------------
+# two plants -------------------------------------------------------------------------------------
 def plant_chart(title: str, subtitle: str) -> dict:
     """One stage of one plant in standard deviations, with the line beyond which a batch is called bad."""
-    scale = alt.Scale(domain=[-SIGMAS, SIGMAS], nice=False, clamp=True)
-    y = alt.Y(
-        "z:Q", title="standard deviations off", scale=scale, axis=alt.Axis(values=[-6, -3, 0, 3, 6])
+    y = up("z:Q", "standard deviations off", -SIGMAS, SIGMAS, ticks=(-6, -3, 0, 3, 6), clamp=True)
+    layers = (
+        layer(
+            "truth", "shade", x=_batch("from:Q"), x2="to:Q", aria=False, colour="band", opacity=0.8
+        ),
+        layer("middle", "rule", y=y, strokeWidth=2, colour="limit"),
+        layer("limits", "limit", y=y, strokeWidth=2),
+        _ring(y, clip=True),
+        _on("dots", "dot", y, size=60, clip=True, colour="colour:N"),
     )
-    zero = alt.Chart(rows("middle")).mark_rule(color=COLOUR["limit"], strokeWidth=2).encode(y=y)
-    limits = (
-        alt.Chart(rows("limits"))
-        .mark_rule(color=COLOUR["limit"], strokeDash=list(LIMIT_DASH), strokeWidth=2)
-        .encode(y=y)
-    )
-    truth = (
-        alt.Chart(rows("truth"))
-        .mark_rect(aria=False, color=COLOUR["band"], opacity=0.8)
-        .encode(x=_across("from:Q"), x2="to:Q")
-    )
-    dots = (
-        alt.Chart(rows("dots"))
-        .mark_point(filled=True, size=60, opacity=1, clip=True)
-        .encode(x=_across(), y=y, color=alt.Color("colour:N", scale=None))
-    )
-    rings = (
-        alt.Chart(rows("rings"))
-        .mark_point(
-            aria=False,
-            filled=False,
-            size=230,
-            strokeWidth=3,
-            opacity=1,
-            color=COLOUR["fails"],
-            clip=True,
-        )
-        .encode(x=_across(), y=y)
-    )
-    return finished(
-        (_framed(y) + truth + zero + limits + rings + dots).properties(width=290, height=280),
-        title,
-        subtitle,
-    )
+    return _drawn(y, layers, 290, 280, title, subtitle)
 
 
 def plant_data(z: np.ndarray, beyond: float, touched=()) -> dict[str, list[dict]]:

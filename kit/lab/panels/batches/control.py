@@ -26,8 +26,8 @@ from kit.batches import (
 )
 from kit.errors import OutOfRange
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, demo_stages, recipe_starts
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.batches.pieces import minus, recipe_starts, table, view
+from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.reading.plant import Analysed, demo_analysis
 
 LOSS, RESIDUAL = "loss as weighed", "weighed less expected yield"
@@ -60,7 +60,7 @@ class Watched:
 
 def control_panel() -> Panel:
     """A stage of the invented records, its limits from a baseline, the rules asked, and the levels found."""
-    stages = (*demo_stages(), "overall")
+    stages = (*demo_analysis().table.stages, "overall")
     controls = (
         Choice("stage", "Stage", stages, "cook", "What is charted"),
         Choice("what", "Charted is", (LOSS, RESIDUAL), LOSS, "What is charted"),
@@ -161,76 +161,49 @@ def control_view(found: Watched, values, system) -> View:
     mixed = [k for k in moved if any(abs(k - 1 - r) <= 3 for r in recipe)]
     if mixed:
         sentence += f" At batch {mixed[0]} the recipe changed, not the process."
+    asked = SETS[values["rules"]]
     tables = (
-        Table(
+        table(
             "What the chart says",
             ("what", "value", "doubt"),
             (
-                *_limit_rows(found, spoke, chance),
-                *_change_rows(found, stage, loss, recipe, system),
-                *_own_rows(found, values),
+                *_limits(found, spoke, chance),
+                *_changes(found, stage, loss, recipe, system),
+                *_own(found, values),
             ),
         ),
-        Table(
+        table(
             "Each rule by itself",
             ("rule", "speaks at", "false alarm somewhere in so many batches"),
-            tuple(
-                Row(
-                    (
-                        RULES[key],
-                        _some([a.at for a in chart.alarms if a.rule == key], found.at),
-                        f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts",
-                    )
+            (
+                (
+                    RULES[key],
+                    _some([a.at for a in chart.alarms if a.rule == key], found.at),
+                    f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts",
                 )
-                for key in SETS[values["rules"]]
+                for key in asked
             ),
         ),
-        Table(
+        table(
             "Charts with a memory, for small lasting changes",
             ("chart, from the same baseline", "speaks first at", "what it says", "on noise alone"),
-            _memory_rows(found),
+            _with_memory(found),
         ),
     )
-    steps = (
-        *chart.working,
-        *found.changes.working,
-        *found.needed.working,
-        *found.smoothed.working,
-        *found.summed.working,
-    )
-    sources = tuple(
-        dict.fromkeys(
-            (
-                *chart.sources,
-                *found.changes.sources,
-                *found.needed.sources,
-                *found.smoothed.sources,
-                *found.summed.sources,
-                *(found.capable.sources if found.capable else ()),
-            )
-        )
-    )
-    return View(
+    data = charts.control_data(chart, found.changes, found.at, found.answer.table.batches)
+    return view(
         sentence,
-        {
-            "control": charts.control_data(
-                chart, found.changes, found.at, found.answer.table.batches
-            )
-        },
+        {"control": data},
         {"control": charts.control_text(chart, found.changes, found.at)},
         tables,
         (
-            *chart.notes,
-            *found.changes.notes,
-            *(found.capable.notes if found.capable else ()),
-            *found.needed.notes,
-            *found.smoothed.notes,
-            *found.summed.notes,
-            INVENTED,
+            chart,
+            found.changes,
+            *((found.capable,) if found.capable else ()),
+            found.needed,
+            found.smoothed,
+            found.summed,
         ),
-        steps,
-        sources,
-        CAUTIONS,
     )
 
 
@@ -241,51 +214,42 @@ def _some(places, at) -> str:
     )
 
 
-def _limit_rows(found: Watched, spoke, chance):
+def _limits(found: Watched, spoke, chance):
     first = found.chart.phases[0]
-    rough = first.baseline < ENOUGH
-    yield Row(
-        (
-            f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits"
-            if rough
-            else f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}",
-            f"{first.low:.2f} to {first.high:.2f}".replace("-", "−"),
-            "rough themselves" if rough else "they hold only if these batches were sound",
-        ),
-        "fails" if rough else "",
-    )
-    yield Row(
-        (
-            "a rule speaks at batch",
-            _some(spoke, found.at),
-            f"on noise alone in {100 * chance:.0f} of 100 such charts",
-        )
+    limits = minus(f"{first.low:.2f} to {first.high:.2f}")
+    if first.baseline < ENOUGH:
+        rough = f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits"
+        yield rough, limits, "rough themselves"
+    else:
+        where = f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
+        yield where, limits, "they hold only if these batches were sound"
+    yield (
+        "a rule speaks at batch",
+        _some(spoke, found.at),
+        f"on noise alone in {100 * chance:.0f} of 100 such charts",
     )
 
 
-def _change_rows(found: Watched, stage, loss, recipe, system):
-    table = found.answer.table
-    went_in = table.brought_in_kg if stage == "overall" else table.all_in_kg[:, table.place(stage)]
+def _changes(found: Watched, stage, loss, recipe, system):
+    weighed = found.answer.table
+    went_in = weighed.brought_in_kg
+    if stage != "overall":
+        went_in = weighed.all_in_kg[:, weighed.place(stage)]
     for change, difference in zip(found.changes.changes, found.differences, strict=True):
         batch = int(found.at[change.start]) + 1
-        low, high = difference.interval
         mixed = any(abs(batch - 1 - k) <= 3 for k in recipe)
+        low, high = difference.interval
         each = units.show(abs(change.shift) / 100 * float(np.nanmean(went_in)), "kg", system, 1)
         way = "more" if (change.shift > 0) == loss else "less"
-        said = f"{change.before:.2f} to {change.after:.2f}: {change.shift:+.2f} points ({low:+.2f} to {high:+.2f}), {each} a batch {way} lost".replace(
-            "-", "−"
-        )
         first, last = (int(found.at[change.likely[end]]) + 1 for end in (0, -1))
-        begins = f"begins {f'between batch {first} and {last}' if first < last else f'at batch {first}'} (90 %); noise does as well in {_rare(change.p)}"
-        yield Row(
-            (
-                f"✗ new level from batch {batch}: the recipe changed there"
-                if mixed
-                else f"new level from batch {batch}",
-                said,
-                begins,
+        begins = f"between batch {first} and {last}" if first < last else f"at batch {first}"
+        level = f"new level from batch {batch}"
+        yield (
+            f"✗ {level}: the recipe changed there" if mixed else level,
+            minus(
+                f"{change.before:.2f} to {change.after:.2f}: {change.shift:+.2f} points ({low:+.2f} to {high:+.2f}), {each} a batch {way} lost"
             ),
-            "fails" if mixed else "",
+            f"begins {begins} (90 %); noise does as well in {_rare(change.p)}",
         )
 
 
@@ -293,61 +257,38 @@ def _rare(p: float) -> str:
     return "less than 1 of 10,000" if p < 1e-4 else f"{100 * p:.2g} of 100"
 
 
-def _memory_rows(found: Watched) -> tuple[Row, ...]:
+def _with_memory(found: Watched):
     """EWMA and CUSUM: when each speaks first after the baseline, and how often it cries wolf."""
-    base = found.chart.phases[0].baseline
-    mean, sums = found.smoothed, found.summed
+    base, mean, sums = found.chart.phases[0].baseline, found.smoothed, found.summed
+    at, says = "none", "inside its limits"
     first = next((i for i in mean.out if i >= base), None)
-    crossed = next(
-        ((i, start) for i, start in zip(sums.out, sums.started, strict=True) if i >= base), None
-    )
-    return (
-        Row(
-            (
-                "weighted mean (EWMA)",
-                "none" if first is None else str(int(found.at[first]) + 1),
-                "inside its limits"
-                if first is None
-                else f"the mean runs {'above' if mean.smoothed[first] > mean.centre else 'below'} its limits",
-                f"one false alarm in about {mean.batches_between_false_alarms:.0f} batches",
-            )
-        ),
-        Row(
-            (
-                "running sum (CUSUM)",
-                "none" if crossed is None else str(int(found.at[crossed[0]]) + 1),
-                "no sum crosses"
-                if crossed is None
-                else f"it has been rising since batch {int(found.at[crossed[1]]) + 1}",
-                f"one in about {sums.batches_between_false_alarms:.0f}; one sigma is seen after about {sums.batches_to_see_one_sigma:.0f}",
-            )
-        ),
-    )
+    if first is not None:
+        at = str(int(found.at[first]) + 1)
+        way = "above" if mean.smoothed[first] > mean.centre else "below"
+        says = f"the mean runs {way} its limits"
+    false = f"one false alarm in about {mean.batches_between_false_alarms:.0f} batches"
+    yield "weighted mean (EWMA)", at, says, false
+    at, says = "none", "no sum crosses"
+    crossed = zip(sums.out, sums.started, strict=True)
+    hit = next(((i, start) for i, start in crossed if i >= base), None)
+    if hit is not None:
+        at = str(int(found.at[hit[0]]) + 1)
+        says = f"it has been rising since batch {int(found.at[hit[1]]) + 1}"
+    false = f"one in about {sums.batches_between_false_alarms:.0f}; one sigma is seen after about {sums.batches_to_see_one_sigma:.0f}"
+    yield "running sum (CUSUM)", at, says, false
 
 
-def _own_rows(found: Watched, values):
-    n = found.needed
-    yield Row(
-        (
-            f"batches before, and again after, to see {values['change']:g} points",
-            f"{n.per_side}",
-            f"seen with a chance of {100 * n.power:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels",
-        )
+def _own(found: Watched, values):
+    n, c, limit = found.needed, found.capable, f"loss of {values['most']:g} % at most"
+    yield (
+        f"batches before, and again after, to see {values['change']:g} points",
+        f"{n.per_side}",
+        f"seen with a chance of {100 * n.power:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels",
     )
-    c, limit = found.capable, f"loss of {values['most']:g} % at most"
     if c and c.stable:
-        yield Row(
-            (
-                f"capability Cpk, {limit}",
-                f"{c.cpk:.2f}",
-                f"{c.cpk_interval[0]:.2f} to {c.cpk_interval[1]:.2f} (95 %)".replace("-", "−"),
-            )
-        )
+        low, high = c.cpk_interval
+        interval = minus(f"{low:.2f} to {high:.2f} (95 %)")
+        yield f"capability Cpk, {limit}", f"{c.cpk:.2f}", interval
     elif values["what"] == LOSS:
-        yield Row(
-            (
-                f"capability, {limit}",
-                "none",
-                "not stable, so there is nothing that could be capable",
-            )
-        )
+        why = "not stable, so there is nothing that could be capable"
+        yield f"capability, {limit}", "none", why

@@ -5,14 +5,12 @@ import numpy as np
 from kit import units
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import (
-    CAUTIONS,
-    INVENTED,
     evidence_table,
     findings_table,
     marks,
     recipe_starts,
-    span_words,
     stages_table,
+    view,
 )
 from kit.lab.panels.panel import Panel, Slider, Switch, View
 from kit.reading.plant import Analysed, demo_analysis
@@ -41,17 +39,15 @@ def look_view(answer: Analysed, values, system) -> View:
     analysis, table = answer.analysis, answer.table
     recipes = recipe_starts(demo_analysis(True))
     shown = findings_table(analysis, system, None if values["recipe"] else recipes)
-    lost = float(np.nansum(table.lost_kg))
-    sentence = f"{span_words(table)}: {units.show(lost, 'kg', system, 0)} lost, {float(np.nansum(table.loss_share_pct, axis=1).mean()):.1f} % of what went in. Look here first: {analysis.findings.verdict}"
+    lost = units.show(float(np.nansum(table.lost_kg)), "kg", system, 0)
+    share = float(np.nansum(table.loss_share_pct, axis=1).mean())
+    sentence = f"{table.span}: {lost} lost, {share:.1f} % of what went in. Look here first: {analysis.findings.verdict}"
     if any(row.mark for row in shown.rows):
         sentence += " But that is where the recipe changed."
-    return View(
+    return view(
         sentence,
         {"share": charts.share_data(table, int(values["over"]), marks(analysis))},
         {"share": charts.share_text(table)},
         (shown, evidence_table(analysis), stages_table(analysis, system)),
-        (*answer.notes, INVENTED),
-        answer.working,
-        answer.sources,
-        CAUTIONS,
+        (answer,),
     )

@@ -9,9 +9,9 @@ from kit import units
 from kit.batches import Findings, find
 from kit.batches.causes import short_sd
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import CAUTIONS, kilograms, noise
-from kit.lab.panels.batches.plant import CAUSES, Plant, plant
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Switch, Table, View
+from kit.lab.panels.batches.pieces import kilograms, noise, table, view
+from kit.lab.panels.batches.plant import CAUSES, Planted, plant
+from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
 
 SIZES, COUNTS, SEEDS = (0.5, 1.0, 2.0, 3.0, 4.0), (20, 40, 80, 120, 200), tuple(range(1, 21))
 
@@ -20,11 +20,9 @@ SIZES, COUNTS, SEEDS = (0.5, 1.0, 2.0, 3.0, 4.0), (20, 40, 80, 120, 200), tuple(
 class Pair:
     """A quiet plant and the same one with a cause planted, looked at in the stage it touches. `z`: standard deviations from the quiet mean."""
 
-    quiet: Plant
+    planted: Planted
     quiet_found: Findings
-    moved: Plant
     moved_found: Findings
-    stage: str
     quiet_z: np.ndarray
     moved_z: np.ndarray
     sd_points: float
@@ -33,7 +31,11 @@ class Pair:
     @property
     def named(self) -> bool:
         """Whether a finding names the stage that was planted."""
-        return any(f.stage == self.stage for f in self.moved_found.findings)
+        return any(f.stage == self.planted.stage for f in self.moved_found.findings)
+
+    @property
+    def touched(self) -> np.ndarray:
+        return np.isin(np.arange(len(self.moved_z)), self.planted.touched)
 
 
 def _deviations(size: float) -> str:
@@ -43,18 +45,16 @@ def _deviations(size: float) -> str:
 @lru_cache(maxsize=64)
 def pair_of(kind: str, n: int, size: float, seed: int) -> Pair:
     quiet, moved = plant(seed, (), n=n), plant(seed, kind, n=n, size=size)
-    stage = moved.planted[0].stage
-    losses = [p.table.loss_pct[:, p.table.place(stage)] for p in (quiet, moved)]
+    at = quiet.table.place(moved.planted[0].stage)
+    losses = [p.table.loss_pct[:, at] for p in (quiet, moved)]
     mean, sd = float(losses[0].mean()), short_sd(losses[0])
     return Pair(
-        quiet,
+        moved.planted[0],
         find(quiet.table),
-        moved,
         find(moved.table),
-        stage,
         *((loss - mean) / sd for loss in losses),
         sd,
-        float(quiet.table.all_in_kg[:, quiet.table.place(stage)].mean()),
+        float(quiet.table.all_in_kg[:, at].mean()),
     )
 
 
@@ -90,110 +90,74 @@ def noise_panel() -> Panel:
 
 
 def noise_view(pair: Pair, values, system) -> View:
-    beyond, planted = values["beyond"], pair.moved.planted[0]
-    touched = np.isin(np.arange(pair.moved.table.n), planted.touched)
-    false, hit = (
-        int((np.abs(pair.quiet_z) > beyond).sum()),
-        int((np.abs(pair.moved_z) > beyond)[touched].sum()),
-    )
-    sentence = f"{pair.stage.capitalize()}: your line calls {false} of {len(pair.quiet_z)} batches bad where nothing is wrong, and {hit} of the {touched.sum()} that the {planted.kind} touches. "
+    beyond, planted, touched = values["beyond"], pair.planted, pair.touched
+    n, all_touched = len(touched), int(touched.sum())
+    false, called = int((np.abs(pair.quiet_z) > beyond).sum()), np.abs(pair.moved_z) > beyond
+    hit = int(called[touched].sum())
+    sentence = f"{planted.stage.capitalize()}: your line calls {false} of {n} batches bad where nothing is wrong, and {hit} of the {all_touched} that the {planted.kind} touches. "
     sentence += (
         "The search over all batches names the stage."
         if pair.named
         else "The search over all batches does not see it either."
-        if hit <= touched.sum() / 2
+        if hit <= all_touched / 2
         else "The search over all batches does not name it."
     )
     if pair.quiet_found.findings:
         sentence += f" It raises a false finding in the quiet plant too: in a steady plant that happens about {100 * pair.quiet_found.alpha:g} times in 100."
-    calls = Table(
+    verdict = "every one of them is a false call" if false else "no false call"
+    one_sd = units.show(pair.sd_points / 100 * pair.batch_kg, "kg", system, 2)
+    with_a = f"with a {planted.kind}"
+    calls = table(
         "Batch by batch, by your line",
         ("plant", "called bad", "of", "so"),
         (
-            Row(
-                (
-                    f"{'✗ ' if false else ''}nothing is wrong",
-                    str(false),
-                    str(len(pair.quiet_z)),
-                    "every one of them is a false call" if false else "no false call",
-                ),
-                "fails" if false else "",
+            (f"{'✗ ' if false else ''}nothing is wrong", str(false), str(n), verdict),
+            (f"{with_a}: touched", str(hit), str(all_touched), f"{all_touched - hit} missed"),
+            (
+                f"{with_a}: not touched",
+                str(int(called[~touched].sum())),
+                str(n - all_touched),
+                "false calls",
             ),
-            Row(
-                (
-                    f"with a {planted.kind}: touched",
-                    str(hit),
-                    str(int(touched.sum())),
-                    f"{touched.sum() - hit} missed",
-                )
-            ),
-            Row(
-                (
-                    f"with a {planted.kind}: not touched",
-                    str(int((np.abs(pair.moved_z) > beyond)[~touched].sum())),
-                    str(int((~touched).sum())),
-                    "false calls",
-                )
-            ),
-            Row(
-                (
-                    "one standard deviation of a batch",
-                    f"{pair.sd_points:.2f} points",
-                    units.show(pair.sd_points / 100 * pair.batch_kg, "kg", system, 2),
-                    "so far a batch strays for no reason at all",
-                )
+            (
+                "one standard deviation of a batch",
+                f"{pair.sd_points:.2f} points",
+                one_sd,
+                "so far a batch strays for no reason at all",
             ),
         ),
     )
-    rows = [
-        Row(
-            (
-                "✗ nothing is wrong",
-                f"{f.sentence} A false finding.",
-                kilograms(f, system),
-                noise(f.chance),
-            ),
-            "fails",
-        )
-        for f in pair.quiet_found.findings
-    ] or [Row(("nothing is wrong", pair.quiet_found.verdict, "", ""))]
-    rows += [
-        Row((f"with a {planted.kind}", f.sentence, kilograms(f, system), noise(f.chance)))
-        for f in pair.moved_found.findings
-    ]
-    if not pair.named:
-        rows.append(
-            Row(
-                (
-                    f"✗ with a {planted.kind}",
-                    f"Nothing is said of {pair.stage}, where it was planted: {_deviations(values['size'])} over {touched.sum()} of {len(touched)} batches",
-                    "",
-                    "",
-                ),
-                "fails",
-            )
-        )
-    search = Table(
+    search = table(
         "All batches together, by the search for causes",
         ("plant", "finding", "lost by it (95 % interval)", "noise alone does as well"),
-        tuple(rows),
+        _searched(pair, values["size"], with_a, system),
     )
-    data = {
-        "quiet": charts.plant_data(pair.quiet_z, beyond),
-        "moved": charts.plant_data(
-            pair.moved_z, beyond, planted.touched if values["truth"] else ()
-        ),
-    }
-    return View(
+    shown = planted.touched if values["truth"] else ()
+    return view(
         sentence,
-        data,
+        {
+            "quiet": charts.plant_data(pair.quiet_z, beyond),
+            "moved": charts.plant_data(pair.moved_z, beyond, shown),
+        },
         {
             "quiet": charts.plant_text(pair.quiet_z, beyond),
             "moved": charts.plant_text(pair.moved_z, beyond),
         },
         (calls, search),
-        (*pair.moved_found.notes, "Both plants are invented, from the same seed."),
-        pair.moved_found.working,
-        pair.moved_found.sources,
-        CAUTIONS,
+        (pair.moved_found,),
+        ("Both plants are invented, from the same seed.",),
     )
+
+
+def _searched(pair: Pair, size: float, with_a: str, system: str):
+    """What the search says of both plants, and of the planted stage where it says nothing."""
+    for f in pair.quiet_found.findings:
+        said = f"{f.sentence} A false finding."
+        yield "✗ nothing is wrong", said, kilograms(f, system), noise(f.chance)
+    if not pair.quiet_found.findings:
+        yield "nothing is wrong", pair.quiet_found.verdict, "", ""
+    for f in pair.moved_found.findings:
+        yield with_a, f.sentence, kilograms(f, system), noise(f.chance)
+    if not pair.named:
+        said = f"Nothing is said of {pair.planted.stage}, where it was planted: {_deviations(size)} over {pair.touched.sum()} of {len(pair.touched)} batches"
+        yield f"✗ {with_a}", said, "", ""

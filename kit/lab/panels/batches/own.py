@@ -14,10 +14,10 @@ from kit.lab.panels.batches.pieces import (
     findings_table,
     marks,
     recipes_table,
-    span_words,
     stages_table,
+    table,
 )
-from kit.lab.panels.panel import File, Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import File, Panel, Slider, View
 from kit.lab.panels.sheets import read_uploaded
 from kit.reading.plant import Analysed, analysed, demo_recipes
 from kit.reading.records import Mapping, draft_mapping, read_mapping, read_records
@@ -106,79 +106,39 @@ def own_panel() -> Panel:
 
 
 def own_view(found: Opened, values, system) -> View:
-    mapped = Table(
+    mapped = table(
         "What the columns are taken for (write_mapping puts this into a file to edit)",
         ("place", "taken for", "because"),
-        _mapping_rows(found.mapping),
+        _mapping(found.mapping),
         folded=True,
     )
     if isinstance(found.answer, Faulty):
-        rows = tuple(
-            Row((f"✗ {fault.where or 'the file'}", fault.what, fault.remedy), "fails")
-            for fault in found.answer.faults
-        )
-        return View(
-            f"These records cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to answer or to mend, listed below. Nothing was changed in them.",
-            {},
-            {},
-            (Table("What to answer or to mend", ("where", "what", "what to try"), rows), mapped),
-            cautions=CAUTIONS,
-        )
+        return _to_answer(found.answer, mapped)
     answer = found.answer
-    records, analysis, table = answer.records, answer.analysis, answer.table
-    report, said = records.report, "" if values["records"] else "Demo records, invented: "
-    sentence = f"{said}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; {span_words(table)}. Look here first: {analysis.findings.verdict}"
-    data, text = (
-        {"share": charts.share_data(table, int(values["over"]), marks(analysis))},
-        {"share": charts.share_text(table)},
-    )
+    analysis, weighed, report = answer.analysis, answer.table, answer.records.report
+    said = "" if values["records"] else "Demo records, invented: "
+    sentence = f"{said}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; {weighed.span}. Look here first: {analysis.findings.verdict}"
+    data = {"share": charts.share_data(weighed, int(values["over"]), marks(analysis))}
+    text = {"share": charts.share_text(weighed)}
     place = _worth_a_chart(analysis)
     if place:
         line = analysis.line(place)
-        chart = i_mr(
-            line.loss_pct[line.rows],
-            phase_starts=line.changes.starts if line.changes else (),
-            unit="% points",
-        )
-        data["control"], text["control"] = (
-            charts.control_data(chart, line.changes, line.rows, table.batches),
-            f"{place}: {charts.control_text(chart, line.changes, line.rows)}",
-        )
+        starts = line.changes.starts if line.changes else ()
+        chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="% points")
+        data["control"] = charts.control_data(chart, line.changes, line.rows, weighed.batches)
+        text["control"] = f"{place}: {charts.control_text(chart, line.changes, line.rows)}"
         sentence += (
             f" The second picture is the loss of {place}, with limits of its own for each level."
         )
-    faults = [
-        Row(
-            (
-                f"row {fault.row}, {fault.column}" if fault.column else f"row {fault.row}",
-                fault.what,
-                fault.remedy,
-            )
-        )
-        for fault in records.faults[:SHOWN]
-    ]
-    odd = _gathered(records.findings)
-    faults += odd[:SHOWN]
-    more = max(len(records.faults) - SHOWN, 0) + max(len(odd) - SHOWN, 0)
-    if more:
-        faults.append(
-            Row(
-                (
-                    "",
-                    f"{more:,} more",
-                    "write_set_aside writes the rows set aside into a file of their own",
-                )
-            )
-        )
-    wrong = Table(
+    wrong = table(
         "What is wrong with the records, or looks so",
         ("where", "what", "what to try"),
-        tuple(faults) or (Row(("", "nothing was found", "")),),
+        _wrong(answer.records) or [("", "nothing was found", "")],
     )
-    understood = Table(
+    understood = table(
         "What was understood of the file",
         ("", ""),
-        tuple(Row((line, "")) for line in (*str(report).splitlines(), *answer.notes)),
+        ((line, "") for line in (*str(report).splitlines(), *answer.notes)),
         folded=True,
     )
     return View(
@@ -201,22 +161,43 @@ def own_view(found: Opened, values, system) -> View:
     )
 
 
-def _gathered(findings) -> list[Row]:
-    """One row for each batch and kind of finding: a row that was copied whole would else be told once for every weight in it."""
+def _to_answer(faulty: Faulty, mapped) -> View:
+    """What keeps these records from being used."""
+    lines = [(f"✗ {one.where or 'the file'}", one.what, one.remedy) for one in faulty.faults]
+    things = f"{len(lines)} thing{'s' if len(lines) > 1 else ''}"
+    asked = table("What to answer or to mend", ("where", "what", "what to try"), lines)
+    return View(
+        f"These records cannot be used yet: {things} to answer or to mend, listed below. Nothing was changed in them.",
+        tables=(asked, mapped),
+        cautions=CAUTIONS,
+    )
+
+
+def _wrong(records) -> list[tuple[str, ...]]:
+    """Faults of rows, then findings, at most SHOWN of each."""
+    lines = [
+        (f"row {one.row}, {one.column}" if one.column else f"row {one.row}", one.what, one.remedy)
+        for one in records.faults[:SHOWN]
+    ]
+    odd = _gathered(records.findings)
+    lines += odd[:SHOWN]
+    more = max(len(records.faults) - SHOWN, 0) + max(len(odd) - SHOWN, 0)
+    if more:
+        how = "write_set_aside writes the rows set aside into a file of their own"
+        lines.append(("", f"{more:,} more", how))
+    return lines
+
+
+def _gathered(findings) -> list[tuple[str, ...]]:
+    """One line for each batch and kind of finding: a row that was copied whole would else be told once for every weight in it."""
     by: dict[tuple, list] = {}
     for one in findings:
         by.setdefault((one.batch, one.kind, one.remedy), []).append(one.what)
-    return [
-        Row(
-            (
-                f"batch {batch}",
-                f"{kind}: {'; '.join(what[:3])}"
-                + (f"; and {len(what) - 3} more like it" if len(what) > 3 else ""),
-                remedy,
-            )
-        )
-        for (batch, kind, remedy), what in by.items()
-    ]
+    lines = []
+    for (batch, kind, remedy), what in by.items():
+        more = f"; and {len(what) - 3} more like it" if len(what) > 3 else ""
+        lines.append((f"batch {batch}", f"{kind}: {'; '.join(what[:3])}{more}", remedy))
+    return lines
 
 
 def _worth_a_chart(analysis) -> str:
@@ -227,23 +208,12 @@ def _worth_a_chart(analysis) -> str:
     return ""
 
 
-def _mapping_rows(mapping: Mapping) -> tuple[Row, ...]:
+def _mapping(mapping: Mapping):
     because = dict(mapping.reasons)
-    rows = [Row((column, role, because.get(role, ""))) for role, column in mapping.columns]
-    rows += [
-        Row(
-            (
-                w.column,
-                ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part),
-                because.get(f"weight {w.column}", ""),
-            )
-        )
-        for w in mapping.weights
-    ]
-    return (
-        *rows,
-        *(
-            Row((column, f"carried along as {kind}", because.get(f"carry, {column}", "")))
-            for column, kind in mapping.carry
-        ),
-    )
+    for role, column in mapping.columns:
+        yield column, role, because.get(role, "")
+    for w in mapping.weights:
+        taken = ", ".join(part for part in (w.stage, w.kind, w.name, w.unit) if part)
+        yield w.column, taken, because.get(f"weight {w.column}", "")
+    for column, kind in mapping.carry:
+        yield column, f"carried along as {kind}", because.get(f"carry, {column}", "")

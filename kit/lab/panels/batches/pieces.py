@@ -1,12 +1,10 @@
 """Words and tables that several panels of the batches share."""
 
-import numpy as np
-
 from kit import units
 from kit.batches import Analysis, Finding
 from kit.batches.page import CAUTION
-from kit.lab.panels.panel import Row, Table
-from kit.reading.plant import Analysed, demo_analysis
+from kit.lab.panels.panel import Row, Table, View
+from kit.reading.plant import Analysed
 
 CAUTIONS = (CAUTION,)
 INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two planted causes and one change of recipe."
@@ -22,21 +20,38 @@ NAMES = {
     "chill_C": "air of the chill",
 }
 """process columns as a person calls them"""
-UNITS = {"_C": "K", "_mm": "mm"}
+
+
+def table(caption: str, columns: tuple[str, ...], lines, folded: bool = False) -> Table:
+    """A table of plain lines. One with a cell that begins with ✗ is drawn strong."""
+    rows = (
+        Row(tuple(line), "fails" if any(cell.startswith("✗") for cell in line) else "")
+        for line in lines
+    )
+    return Table(caption, columns, tuple(rows), folded)
+
+
+def view(sentence: str, data, text, tables, results, notes=(INVENTED,)) -> View:
+    """The view of these results, with what they were made from."""
+    return View(
+        sentence,
+        data,
+        text,
+        tables,
+        (*(note for one in results for note in one.notes), *notes),
+        tuple(line for one in results for line in one.working),
+        tuple(source for one in results for source in one.sources),
+        CAUTIONS,
+    )
+
+
+def minus(text: str) -> str:
+    return text.replace("-", "−")
 
 
 def unit_of(column: str) -> str:
     """The kit's unit of a step in this column; '' for a share."""
-    return next((unit for end, unit in UNITS.items() if column.endswith(end)), "")
-
-
-def stepped(column: str, step: float, system: str) -> str:
-    unit = unit_of(column)
-    return units.show(step, unit, system) if unit else f"{step:.2g} points"
-
-
-def demo_stages() -> tuple[str, ...]:
-    return demo_analysis().table.stages
+    return "K" if column.endswith("_C") else "mm" if column.endswith("_mm") else ""
 
 
 def recipe_starts(answer: Analysed) -> dict[str, tuple[int, ...]]:
@@ -61,7 +76,7 @@ def kilograms(finding: Finding, system: str) -> str:
 
 def weight_range(kg: float, interval, system: str) -> str:
     low, high = (f"{units.to_shown(end, 'kg', system):,.0f}" for end in interval)
-    return f"{units.show(kg, 'kg', system, 0)} ({low} to {high})".replace("-", "−")
+    return minus(f"{units.show(kg, 'kg', system, 0)} ({low} to {high})")
 
 
 def noise(chance: float) -> str:
@@ -70,123 +85,72 @@ def noise(chance: float) -> str:
 
 def findings_table(analysis: Analysis, system: str, recipes=None) -> Table:
     """Look here first. `recipes`: what `recipe_starts` gives, to mark a change of recipe that was taken for one of the process."""
-    rows = []
+    lines = []
     for n, f in enumerate(analysis.findings.findings, 1):
         wrong = recipes is not None and is_recipe(f, recipes)
         named = "" if f.start is None else analysis.table.own_name(f.start)
         sentence = f"{f.sentence} ({named[0].upper()}{named[1:]}.)" if named else f.sentence
-        rows.append(
-            Row(
-                (
-                    str(n),
-                    f"✗ {sentence} The recipe changed there." if wrong else sentence,
-                    kilograms(f, system),
-                    noise(f.chance),
-                    f.next_measurement,
-                ),
-                "fails" if wrong else "",
-            )
-        )
-    if not rows:
-        rows = [Row(("", analysis.findings.verdict, "", "", "Weigh on."))]
-    return Table(
-        "Look here first",
-        (
-            "",
-            "finding",
-            "lost by it (95 % interval)",
-            "noise alone does as well",
-            "what to measure next",
-        ),
-        tuple(rows),
+        sentence = f"✗ {sentence} The recipe changed there." if wrong else sentence
+        lines.append((str(n), sentence, kilograms(f, system), noise(f.chance), f.next_measurement))
+    columns = (
+        "",
+        "finding",
+        "lost by it (95 % interval)",
+        "noise alone does as well",
+        "what to measure next",
     )
+    nothing = ("", analysis.findings.verdict, "", "", "Weigh on.")
+    return table("Look here first", columns, lines or [nothing])
 
 
 def evidence_table(analysis: Analysis) -> Table:
-    return Table(
-        "Evidence and doubt",
-        ("", "evidence", "doubt"),
-        tuple(
-            Row((str(n), f.evidence, f.doubt)) for n, f in enumerate(analysis.findings.findings, 1)
-        ),
-        folded=True,
-    )
+    found = enumerate(analysis.findings.findings, 1)
+    lines = [(str(n), f.evidence, f.doubt) for n, f in found]
+    return table("Evidence and doubt", ("", "evidence", "doubt"), lines, folded=True)
 
 
 def stages_table(analysis: Analysis, system: str) -> Table:
     """Every stage in one line."""
-    rows = []
-    for line in analysis.lines:
-        moved = (
-            "not looked for"
-            if line.changes is None
-            else ", ".join(str(int(line.rows[k]) + 1) for k in line.changes.starts) or "none"
-        )
-        back = (
+    columns = (
+        "stage",
+        "mean loss",
+        "scatter, points",
+        "batches with an alarm",
+        "new level from batch",
+        "beyond the best quarter (90 % interval)",
+    )
+    lines = [
+        (
+            line.name,
+            f"{line.mean_pct:.2f} %",
+            f"{line.sd_points:.2f}",
+            "" if line.chart is None else str(len({a.at for a in line.chart.alarms})),
+            line.new_levels,
             ""
             if line.recoverable is None
-            else weight_range(line.recoverable.kg, line.recoverable.kg_interval, system)
+            else weight_range(line.recoverable.kg, line.recoverable.kg_interval, system),
         )
-        rows.append(
-            Row(
-                (
-                    line.name,
-                    f"{line.mean_pct:.2f} %",
-                    f"{line.sd_points:.2f}",
-                    "" if line.chart is None else str(len({a.at for a in line.chart.alarms})),
-                    moved,
-                    back,
-                )
-            )
-        )
-    return Table(
-        "Stage by stage",
-        (
-            "stage",
-            "mean loss",
-            "scatter, points",
-            "batches with an alarm",
-            "new level from batch",
-            "beyond the best quarter (90 % interval)",
-        ),
-        tuple(rows),
-        folded=True,
-    )
+        for line in analysis.lines
+    ]
+    return table("Stage by stage", columns, lines, folded=True)
 
 
 def recipes_table(answer: Analysed) -> tuple[Table, ...]:
     """Weighed beside expected yields; empty where no sheet was given."""
-    rows = tuple(
-        Row(
-            (
-                r.of,
-                f"{r.bias:+.1f}".replace("-", "−"),
-                f"{max(r.explained_pct, 0):.0f} %",
-                *(
-                    ", ".join(str(k + 1) for k in starts) or "none"
-                    for starts in (r.recipe_changes, r.process_changes)
-                ),
-            )
-        )
+    if not answer.analysis.residuals:
+        return ()
+    lines = [
+        (r.of, minus(f"{r.bias:+.1f}"), f"{max(r.explained_pct, 0):.0f} %", *r.told_starts)
         for r in answer.analysis.residuals
+    ]
+    columns = (
+        "yield of",
+        "weighed less expected, points",
+        "of the variation, explained by recipes",
+        "recipe changed at batch",
+        "process changed at batch",
     )
-    return (
-        (
-            Table(
-                "Beside what the recipes let expect",
-                (
-                    "yield of",
-                    "weighed less expected, points",
-                    "of the variation, explained by recipes",
-                    "recipe changed at batch",
-                    "process changed at batch",
-                ),
-                rows,
-            ),
-        )
-        if rows
-        else ()
-    )
+    return (table("Beside what the recipes let expect", columns, lines),)
 
 
 def marks(analysis: Analysis) -> list[tuple[int, int]]:
@@ -194,10 +158,3 @@ def marks(analysis: Analysis) -> list[tuple[int, int]]:
     return [
         (n, f.start) for n, f in enumerate(analysis.findings.findings, 1) if f.start is not None
     ]
-
-
-def span_words(table) -> str:
-    dates = table.dates
-    if dates is None or np.isnat(dates).all():
-        return f"{table.n} batches"
-    return f"{table.n} batches, {np.nanmin(dates).astype('datetime64[D]')} to {np.nanmax(dates).astype('datetime64[D]')}"

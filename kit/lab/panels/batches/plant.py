@@ -9,7 +9,7 @@ from kit import tables
 from kit.batches import BatchTable
 from kit.errors import UnknownName, need
 from kit.stages import STAGES
-from kit.yields.plant import usual_loss_pct
+from kit.yields.ledger import usual_loss_pct
 
 SCALES = {
     "door scale": ("receive", "thaw", "trim"),

@@ -7,18 +7,51 @@ import numpy as np
 
 from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, machine_of, machine_of_fit
-from kit.chop import EnergyFit, Surroundings, fit_energy, machines, path_by_time
+from kit.chop.fit import EnergyFit, fit_energy
+from kit.chop.machines import machines
+from kit.chop.path import Surroundings, path_by_time
 from kit.errors import Faulty, need, need_between
-from kit.lab.charts import chop as charts
-from kit.lab.lessons.chop import demo_sheet
-from kit.lab.panels.chop.pieces import INVENTED, PER_K
+from kit.lab.charts import chop_machines as charts
+from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, heat
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import read_uploaded
+from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.lab.panels.view import row
 from kit.reading.logs import LogReading, read_log
 from kit.sheet import Sheet
 from kit.tables import data_path
 
 ASK, AS_FILE = "If the reader asks", ("as the file says", "")
+TIMES = (
+    AS_FILE,
+    ("h:min", "h:min"),
+    ("min:s", "min:s"),
+    ("seconds", "s"),
+    ("minutes", "min"),
+    ("hours", "h"),
+)
+COMMAS = (AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands"))
+DAYS = (AS_FILE, ("the day", "day"), ("the month", "month"))
+CONTROLS = (
+    File("sheet", "Choose the batch sheet of that log", ".toml,.csv,.xlsx", "Your files"),
+    File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
+    Choice("unit", "Log is in", (AS_FILE, ("°C", "°C"), ("°F", "°F")), "", "Your files"),
+    Entry("channel", "Column", "", "only if there are several", "Your files"),
+    Entry("from_min", "Knives start at minute", "0", "minutes of the log", "Process"),
+    Entry("to_min", "Knives stop at minute", "9", "empty: end of the log", "Process"),
+    Entry("room", "Room was at", "", "20 °C or 68 °F", "Process"),
+    Entry("UA", "Room gives, W per K", "", "such as 30; empty: not counted", "Process"),
+    Choice("time", "Time is written in", TIMES, "", ASK),
+    Choice("comma", "A comma in a number", COMMAS, "", ASK),
+    Choice("day", "Dates begin with", DAYS, "", ASK),
+    Entry("time_column", "Time column", "", "only if it asks", ASK),
+    Entry("tab", "Sheet of the workbook", "", "only if it asks", ASK),
+    Entry("months", "How the twelve months begin", "", "only if it asks", ASK),
+    Entry("year", "Year of the first row", "", "only if it asks", ASK),
+)
+PRESETS = {
+    "Count the minutes after the knives stopped": {"to_min": ""},
+    "Stop reading while ice is there": {"to_min": "3"},
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,83 +71,29 @@ class Logged:
 
 def log_panel(sheet: Sheet | None = None) -> Panel:
     """Open a chopper's log: what was understood, the energy it says, and the prediction with it. Starts with the invented demo log."""
-    controls = (
-        File("sheet", "Choose the batch sheet of that log", ".toml,.csv,.xlsx", "Your files"),
-        File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
-        Choice("unit", "Log is in", (AS_FILE, ("°C", "°C"), ("°F", "°F")), "", "Your files"),
-        Entry("channel", "Column", "", "only if there are several", "Your files"),
-        Entry("from_min", "Knives start at minute", "0", "minutes of the log", "Process"),
-        Entry("to_min", "Knives stop at minute", "9", "empty: end of the log", "Process"),
-        Entry("room", "Room was at", "", "20 °C or 68 °F", "Process"),
-        Entry("UA", "Room gives, W per K", "", "such as 30; empty: not counted", "Process"),
-        Choice(
-            "time",
-            "Time is written in",
-            (
-                AS_FILE,
-                ("h:min", "h:min"),
-                ("min:s", "min:s"),
-                ("seconds", "s"),
-                ("minutes", "min"),
-                ("hours", "h"),
-            ),
-            "",
-            ASK,
-        ),
-        Choice(
-            "comma",
-            "A comma in a number",
-            (AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands")),
-            "",
-            ASK,
-        ),
-        Choice(
-            "day",
-            "Dates begin with",
-            (AS_FILE, ("the day", "day"), ("the month", "month")),
-            "",
-            ASK,
-        ),
-        Entry("time_column", "Time column", "", "only if it asks", ASK),
-        Entry("tab", "Sheet of the workbook", "", "only if it asks", ASK),
-        Entry("months", "How the twelve months begin", "", "only if it asks", ASK),
-        Entry("year", "Year of the first row", "", "only if it asks", ASK),
-    )
 
     def compute(values) -> Logged | Faulty:
         try:
             used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or demo_sheet()
-            content = (
-                values["log"][1]
-                if values["log"]
-                else data_path("demo", "chopper_log.csv").read_bytes()
-            )
+            demo = data_path("demo", "chopper_log.csv")
+            content = values["log"][1] if values["log"] else demo.read_bytes()
             answers = _answers(values)
             log = _read(content, answers)
         except Faulty as error:
             return error
         start = _minute(values["from_min"], "the minute the knives start", 0.0)
         stop = _minute(values["to_min"], "the minute the knives stop", log.minutes)
-        return _logged(
-            used,
-            content,
-            answers,
-            values["channel"].strip() or log.channels[0],
-            start,
-            min(stop, log.minutes),
-            _room(values),
-        )
+        channel = values["channel"].strip() or log.channels[0]
+        stop = min(stop, log.minutes)
+        return _logged(used, content, answers, channel, start, stop, _room(values))
 
     return Panel(
         "Your own chopper: what does its log say?",
-        controls,
+        CONTROLS,
         compute,
         log_view,
         lambda system: {"log": charts.log_chart(system), "machines": charts.machines_chart(system)},
-        {
-            "Count the minutes after the knives stopped": {"to_min": ""},
-            "Stop reading while ice is there": {"to_min": "3"},
-        },
+        PRESETS,
     )
 
 
@@ -183,143 +162,105 @@ def _logged(
         path_by_time(bowl, rate, minute, room).end_C
         for rate in (fit.low_kJ_per_kg_min, fit.rate_kJ_per_kg_min, fit.high_kJ_per_kg_min)
     )
-    left_out = (
-        (f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were counted.",)
-        if stop - start < log.minutes - 0.01
-        else ()
-    )
+    left_out = []
+    if stop - start < log.minutes - 0.01:
+        left_out.append(
+            f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were counted."
+        )
     if room is not None:
-        gained = float(
-            path_by_time(bowl, fit.rate_kJ_per_kg_min, minute, room).gained_kJ[-1]
-        ) / float(bowl.kg)
-        left_out = (
-            *left_out,
+        path = path_by_time(bowl, fit.rate_kJ_per_kg_min, minute, room)
+        gained = float(path.gained_kJ[-1]) / float(bowl.kg)
+        left_out += [
             f"The room gave {gained:.1f} kJ/kg of the warming, which is not the knives'; the end by this log leaves it out.",
             PER_K,
-        )
-    return Logged(
-        sheet,
-        log,
-        channel,
-        fit,
-        chop_of(sheet, machine_of(sheet)),
-        chop_of(sheet, machine_of_fit(fit)),
-        minute,
-        low,
-        fitted,
-        high,
-        left_out,
+        ]
+    before, after = chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit))
+    lines = (minute, low, fitted, high)
+    return Logged(sheet, log, channel, fit, before, after, *lines, tuple(left_out))
+
+
+def _faulty_view(error: Faulty) -> View:
+    rows = tuple(
+        row(fault.where or "the file", fault.what, fault.remedy, mark="fails")
+        for fault in error.faults
+    )
+    count = "1 thing" if len(rows) == 1 else f"{len(rows)} things"
+    return View(
+        f"This file cannot be used yet: {count} to mend or to say, listed below. Nothing was changed in it.",
+        tables=(Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
+        cautions=(BLADES, COLD),
     )
 
 
 def log_view(result, values, system) -> View:
     if isinstance(result, Faulty):
-        rows = tuple(
-            Row((fault.where or "the file", fault.what, fault.remedy), "fails")
-            for fault in result.faults
-        )
-        count = "1 thing" if len(rows) == 1 else f"{len(rows)} things"
-        return View(
-            f"This file cannot be used yet: {count} to mend or to say, listed below. Nothing was changed in it.",
-            {},
-            {},
-            (Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
-            cautions=(BLADES, COLD),
-        )
-    fit, log = result.fit, result.log
-
-    def heat(value, places=0):
-        return units.show(value, "kJ/kg", system, places)
-
-    mine = machine_of_fit(fit)
-    doubt = " The log cannot be trusted for this: see the warnings." if not fit.tells else ""
-    sentence = (
-        f"{'' if values['log'] else 'Demo log, invented: '}over {fit.minutes:.1f} min this chopper put in {heat(fit.energy_kJ_per_kg)} "
-        f"(90 %: {heat(fit.energy_low_kJ_per_kg)} to {heat(fit.energy_high_kJ_per_kg)}).{doubt}"
+        return _faulty_view(result)
+    fit, log, after, every = result.fit, result.log, result.after, machines().values()
+    said = [row(text, "") for text in log.understood]
+    said += [row(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
+    needs = (
+        float(after.bowl.energy_to_kJ_per_kg(after.guide.low_C)),
+        float(after.bowl.energy_to_kJ_per_kg(after.guide.high_C)),
     )
-    sentence = sentence[0].upper() + sentence[1:]
-    before, after = (
-        f"{units.show(a.range.low_C, '°C', system)} to {units.show(a.range.high_C, '°C', system)}"
-        for a in (result.before, result.after)
-    )
-    rows = [
-        Row(
-            (
-                "heat into the batter",
-                heat(fit.energy_kJ_per_kg, 1),
-                f"{heat(fit.energy_low_kJ_per_kg, 1)} to {heat(fit.energy_high_kJ_per_kg, 1)}",
-            )
-        ),
-        Row(
-            (
-                "per minute",
-                heat(fit.rate_kJ_per_kg_min, 2),
-                f"{heat(fit.low_kJ_per_kg_min, 2)} to {heat(fit.high_kJ_per_kg_min, 2)}",
-            )
-        ),
-        Row(
-            (
-                "power into the batter",
-                f"{fit.power_kW:.1f} kW",
-                f"{fit.power_low_kW:.1f} to {fit.power_high_kW:.1f} kW",
-            )
-        ),
-        Row(
-            (
-                f"end by the range of a {result.before.machine.name}, before",
-                units.show(result.before.end_C, "°C", system),
-                f"{before} (eight draws in ten)",
-            )
-        ),
-        Row(
-            (
-                "end by this log, after",
-                units.show(result.after.end_C, "°C", system),
-                f"{after} (eight draws in ten)",
-            )
-        ),
-        Row(
-            (
-                "the log itself ends at",
-                units.show(float(fit.measured_C[-1]), "°C", system),
-                f"misfit {units.show(fit.misfit_K, 'K', system)}",
-            )
-        ),
-    ]
-    unlike = (
-        (
-            "No sheet of this log was chosen: the bowl is that of the invented demo batch, so the heat is not yours.",
-        )
-        if values["log"] and result.sheet == demo_sheet()
-        else ()
-    )
-    rows += [Row(("✗ warning", text, ""), "fails") for text in (*unlike, *fit.warnings)]
-    said = tuple(Row((text, "")) for text in log.understood) + tuple(
-        Row((f"row {issue.rows[0]}", issue.says)) for issue in log.issues
-    )
-    needs = tuple(
-        float(result.after.bowl.energy_to_kJ_per_kg(t))
-        for t in (result.after.guide.low_C, result.after.guide.high_C)
-    )
-    shown = (mine, *machines().values())
+    demo = () if values["log"] else (INVENTED,)
     return View(
-        sentence,
+        _sentence(fit, bool(values["log"]), system),
         {
             "log": charts.log_data(
                 fit, result.low_C, result.high_C, result.minute, result.fitted_C, system
             ),
-            "machines": charts.machines_data(shown, needs, system),
+            "machines": charts.machines_data((machine_of_fit(fit), *every), needs, system),
         },
-        {
-            "log": f"Readings of {result.channel} with the fitted line, misfit {fit.misfit_K:.1f} K.",
-            "machines": charts.machines_text(shown),
-        },
-        (
-            Table("What the log says", ("what", "value", "range"), tuple(rows)),
-            Table("What was understood of the file", ("understood", "look at"), said),
+        tables=(
+            Table("What the log says", ("what", "value", "range"), _rows(result, values, system)),
+            Table("What was understood of the file", ("understood", "look at"), tuple(said)),
         ),
-        (*result.left_out, *fit.notes, *((INVENTED,) if not values["log"] else ())),
-        fit.working,
-        (*fit.sources, *(m.cite for m in machines().values())),
-        (BLADES, COLD),
+        notes=(*result.left_out, *fit.notes, *demo),
+        steps=fit.working,
+        sources=(*fit.sources, *(m.cite for m in every)),
+        cautions=(BLADES, COLD),
+    )
+
+
+def _sentence(fit: EnergyFit, own: bool, system: str) -> str:
+    low, energy, high = (
+        heat(e, system, 0)
+        for e in (fit.energy_low_kJ_per_kg, fit.energy_kJ_per_kg, fit.energy_high_kJ_per_kg)
+    )
+    begin = "Over" if own else "Demo log, invented: over"
+    said = f"{begin} {fit.minutes:.1f} min this chopper put in {energy} (90 %: {low} to {high})."
+    doubt = " The log cannot be trusted for this: see the warnings."
+    return said if fit.tells else said + doubt
+
+
+def _rows(result: Logged, values, system: str) -> tuple[Row, ...]:
+    fit, before, after = result.fit, result.before, result.after
+
+    def span(low: float, high: float, places: int) -> str:
+        return f"{heat(low, system, places)} to {heat(high, system, places)}"
+
+    def ends(answer: ChopAnswer) -> str:
+        low, high = celsius(answer.range.low_C, system), celsius(answer.range.high_C, system)
+        return f"{low} to {high} (eight draws in ten)"
+
+    power = f"{fit.power_low_kW:.1f} to {fit.power_high_kW:.1f} kW"
+    machine, misfit = before.machine.name, units.show(fit.misfit_K, "K", system)
+    energy = span(fit.energy_low_kJ_per_kg, fit.energy_high_kJ_per_kg, 1)
+    rate = span(fit.low_kJ_per_kg_min, fit.high_kJ_per_kg_min, 2)
+    warnings = [*fit.warnings]
+    if values["log"] and result.sheet == demo_sheet():
+        warnings.insert(
+            0,
+            "No sheet of this log was chosen: the bowl is that of the invented demo batch, so the heat is not yours.",
+        )
+    end, last = celsius(after.end_C, system), celsius(float(fit.measured_C[-1]), system)
+    usual, first = f"end by the range of a {machine}, before", celsius(before.end_C, system)
+    return (
+        row("heat into the batter", heat(fit.energy_kJ_per_kg, system, 1), energy),
+        row("per minute", heat(fit.rate_kJ_per_kg_min, system, 2), rate),
+        row("power into the batter", f"{fit.power_kW:.1f} kW", power),
+        row(usual, first, ends(before)),
+        row("end by this log, after", end, ends(after)),
+        row("the log itself ends at", last, f"misfit {misfit}"),
+        *(row("✗ warning", text, "", mark="fails") for text in warnings),
     )

@@ -3,11 +3,16 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.chain.chop import PREDICTED, ChopAnswer, bowl_of, chop_of, guide_of
-from kit.chop import Bowl, Guide, Machine
+from kit.chain.chop import PREDICTED, ChopAnswer, bowl_of, chop_of, chopped_bowl, guide_of
+from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
-from kit.lab.lessons.chop import START, demo_sheet, set_bowl
-from kit.lab.panels.panel import Choice, Row, Slider
+from kit.chop.inverse import IceAnswer
+from kit.chop.machines import Guide, Machine, guides
+from kit.chop.path import Surroundings
+from kit.lab.lessons.chop import START, set_bowl
+from kit.lab.panels.controls import Choice, Slider
+from kit.lab.panels.sheets import demo_sheet
+from kit.lab.panels.view import Row, row
 from kit.sheet import Sheet
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
@@ -52,29 +57,20 @@ def batch_of(sheet: Sheet | None) -> Batch:
     starts."""
     if sheet is None:
         return Batch(demo_sheet(), bowl_of(demo_sheet()), "pork", START, (INVENTED,))
-    base = bowl_of(sheet)
-
-    def kg(*kinds):
-        return float(sum(c.kg for c in base.charges if c.kind in kinds))
-
-    meats = [c for c in base.charges if c.kind in LIKE_MEAT]
-    added, answer = kg("ice", "water"), chop_of(sheet)
+    base, answer = bowl_of(sheet), chop_of(sheet)
+    added = base.kg_of("ice", "water")
+    meat_heat = sum(c.kg * c.temperature_C for c in base.of_kind(*LIKE_MEAT))
     start = {
-        "meat_C": round(2 * sum(c.kg * c.temperature_C for c in meats) / kg(*LIKE_MEAT)) / 2,
+        "meat_C": round(2 * meat_heat / base.kg_of(*LIKE_MEAT)) / 2,
         "added_pct_of_meat": round(100 * added / sheet.meat_kg),
-        "ice_share_pct": 5 * round(20 * kg("ice") / added) if added else 0,
-        "salt_pct_of_batch": round(100 * kg("salt") / float(base.kg), 1),
+        "ice_share_pct": 5 * round(20 * base.kg_of("ice") / added) if added else 0,
+        "salt_pct_of_batch": round(100 * base.kg_of("salt") / float(base.kg), 1),
         "energy_kJ_per_kg": max(round(answer.energy_kJ_per_kg), 0),
     }
     said = f"The sliders start where {sheet.name} stands, each to its own step; all meat goes in at one temperature."
-    from_energy = (
-        ""
-        if answer.end_from == PREDICTED
-        else f" The energy starts where this batter reaches the {answer.end_from} final chopping temperature, {answer.end_C:.1f} °C."
-    )
-    return Batch(
-        sheet, base, guide_of(sheet).name, start, (said + from_energy,), sheet.process.chop_end_C
-    )
+    if answer.end_from != PREDICTED:
+        said += f" The energy starts where this batter reaches the {answer.end_from} final chopping temperature, {answer.end_C:.1f} °C."
+    return Batch(sheet, base, guide_of(sheet).name, start, (said,), sheet.process.chop_end_C)
 
 
 def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
@@ -91,27 +87,35 @@ def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
         slider("ice_share_pct", "of that as ice, %", "", 0, 100, 5, "Ice"),
         slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, "Salt"),
     )
+    if not energy:
+        return bowl
     return (
-        (*bowl, slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, "Process"))
-        if energy
-        else bowl
+        *bowl,
+        slider("energy_kJ_per_kg", "Heat from the knives", "kJ/kg", 0, 160, 1, "Process"),
     )
+
+
+def doubt_control() -> Slider:
+    """How unsure the heat from the knives is."""
+    return Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process")
 
 
 def bowl_as_set(values, batch: Batch) -> Bowl:
-    return set_bowl(
-        batch.base,
-        batch.sheet.meat_kg,
-        *(
-            values[key]
-            for key in ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")
-        ),
-    )
+    """The batch's bowl with what the sliders say."""
+    keys = ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")
+    return set_bowl(batch.base, batch.sheet.meat_kg, *(values[key] for key in keys))
 
 
-def machine_as_set(values) -> Machine:
-    energy, doubt = values["energy_kJ_per_kg"], values.get("doubt_pct", DOUBT_PCT) / 100
-    return Machine(
+def room_as_set(values) -> Surroundings | None:
+    """The room's heat, where the sliders give any."""
+    flow = values["UA_W_per_K"]
+    return Surroundings(flow, values["room_C"]) if flow else None
+
+
+def answer_as_set(values, batch: Batch, bowl: Bowl) -> ChopAnswer:
+    """How warm the bowl ends on the heat that the sliders say."""
+    energy, doubt = values["energy_kJ_per_kg"], values["doubt_pct"] / 100
+    machine = Machine(
         "chopper as set",
         energy * (1 - doubt),
         energy,
@@ -121,6 +125,9 @@ def machine_as_set(values) -> Machine:
         "set with the sliders",
         "",
     )
+    guide, source = guides()[values["fat"]], "set with the sliders"
+    wanted_C = planned_C(guide, batch)
+    return chopped_bowl(bowl, machine, guide, wanted_C, batch.sheet.name, source, batch.notes)
 
 
 def planned_C(guide: Guide, batch: Batch) -> float:
@@ -130,126 +137,83 @@ def planned_C(guide: Guide, batch: Batch) -> float:
     return guide.high_C if guide.low_C < 0 else 0.5 * (guide.low_C + guide.high_C)
 
 
+def celsius(t_C: float, system: str) -> str:
+    return units.show(t_C, "°C", system)
+
+
+def heat(energy: float, system: str, places: int | None = None) -> str:
+    return units.show(energy, "kJ/kg", system, places)
+
+
 def printed(guide: Guide, system: str) -> str:
     """The printed range, or the one temperature that is printed."""
-    low, high = (units.show(t, "°C", system) for t in (guide.low_C, guide.high_C))
+    low, high = (celsius(t, system) for t in (guide.low_C, guide.high_C))
     return high if low == high else f"{low} to {high}"
 
 
 def beside_guide(end_C: float, guide: Guide, system: str) -> str:
     """'inside the printed guide', '3.2 K warmer than the printed guide'."""
-    off = max(end_C - guide.high_C, 0.0) + min(end_C - guide.low_C, 0.0)
-    return (
-        "inside the printed guide"
-        if not off
-        else f"{units.show(abs(off), 'K', system)} {'warmer' if off > 0 else 'colder'} than the printed guide"
-    )
+    off = guide.off_K(end_C)
+    if not off:
+        return "inside the printed guide"
+    how = "warmer" if off > 0 else "colder"
+    return f"{units.show(abs(off), 'K', system)} {how} than the printed guide"
+
+
+def guide_row(what: str, end_C: float, guide: Guide, margin: str, system: str) -> Row:
+    """An end beside the printed guide."""
+    limit = f"{printed(guide, system)} ({guide.name}, a guide)"
+    mark = "fails" if guide.off_K(end_C) > 0 else ""
+    return row(what, celsius(end_C, system), limit, margin, guide.cite, mark=mark)
+
+
+def ice_row(ice: IceAnswer | None, planned_C: float, system: str) -> Row:
+    """The ice that the planned end would need."""
+    needed = "no share of ice does it"
+    if ice is not None:
+        ice_kg, water_kg = (units.show(kg, "kg", system) for kg in (ice.ice_kg, ice.water_kg))
+        needed = f"{ice_kg} ice, {water_kg} water"
+    what = f"of the added water as ice, for {celsius(planned_C, system)}"
+    return row(what, needed, "", "", "computed")
 
 
 def chop_rows(answer: ChopAnswer, system: str) -> tuple[Row, ...]:
     """Lines for an outcome table: the end of chopping, its range, the ice left, and the ice that the planned end would need."""
-
-    def shown(t):
-        return units.show(t, "°C", system)
-
-    guide, off = answer.guide, answer.off_guide_K
-    margin = (
-        "inside"
-        if not off
-        else f"✗ {units.show(off, 'K', system)} warmer"
-        if off > 0
-        else f"{units.show(-off, 'K', system)} colder"
-    )
-    written = answer.end_from != PREDICTED
-    beside = (
-        (
-            Row(
-                (
-                    "specific mechanical energy to that temperature",
-                    units.show(answer.energy_kJ_per_kg, "kJ/kg", system),
-                    "",
-                    "",
-                    "computed",
-                )
+    off, written = answer.off_guide_K, answer.end_from != PREDICTED
+    margin = "inside"
+    if off:
+        away = units.show(abs(off), "K", system)
+        margin = f"✗ {away} warmer" if off > 0 else f"{away} colder"
+    what, estimate = "end of chopping", "end of chopping, eight draws in ten"
+    if written:
+        what, estimate = f"end of chopping, {answer.end_from}", "that estimate, eight draws in ten"
+    rows = [guide_row(what, answer.end_C, answer.guide, margin, system)]
+    if written:
+        took = "specific mechanical energy to that temperature"
+        source = f"{answer.energy_from}, {heat(answer.estimate_kJ_per_kg, system)}"
+        rows += [
+            row(took, heat(answer.energy_kJ_per_kg, system), "", "", "computed"),
+            row(
+                "estimate of the chopping model", celsius(answer.estimate_C, system), "", "", source
             ),
-            Row(
-                (
-                    "estimate of the chopping model",
-                    shown(answer.estimate_C),
-                    "",
-                    "",
-                    f"{answer.energy_from}, {units.show(answer.estimate_kJ_per_kg, 'kJ/kg', system)}",
-                )
-            ),
-        )
-        if written
-        else ()
-    )
-    rows = [
-        Row(
-            (
-                f"end of chopping{f', {answer.end_from}' if written else ''}",
-                shown(answer.end_C),
-                f"{printed(guide, system)} ({guide.name}, a guide)",
-                margin,
-                guide.cite,
-            ),
-            "fails" if off > 0 else "",
-        ),
-        *beside,
-        Row(
-            (
-                f"{'that estimate' if written else 'end of chopping'}, eight draws in ten",
-                f"{shown(answer.range.low_C)} to {shown(answer.range.high_C)}",
-                "",
-                "",
-                f"energy: {answer.machine.cite}",
-            )
-        ),
-        Row(
-            (
-                "ice left at that end",
-                units.show(answer.chopped.ice_left_kg, "kg", system),
-                "",
-                "",
-                "computed",
-            )
-        ),
-        Row(
-            (
-                "last ice melts at",
-                units.show(answer.chopped.ice_gone_kJ_per_kg, "kJ/kg", system),
-                "",
-                "",
-                "computed",
-            )
-        ),
-    ]
-    needed = "no share of ice does it"
-    if answer.ice is not None:
-        needed = f"{units.show(answer.ice.ice_kg, 'kg', system)} ice, {units.show(answer.ice.water_kg, 'kg', system)} water"
+        ]
+    ends = f"{celsius(answer.range.low_C, system)} to {celsius(answer.range.high_C, system)}"
+    left = units.show(answer.chopped.ice_left_kg, "kg", system)
+    gone = heat(answer.chopped.ice_gone_kJ_per_kg, system)
     return (
         *rows,
-        Row(
-            (
-                f"of the added water as ice, for {shown(answer.planned_C)}",
-                needed,
-                "",
-                "",
-                "computed",
-            )
-        ),
+        row(estimate, ends, "", "", f"energy: {answer.machine.cite}"),
+        row("ice left at that end", left, "", "", "computed"),
+        row("last ice melts at", gone, "", "", "computed"),
+        ice_row(answer.ice, answer.planned_C, system),
     )
 
 
 def verdict(answer: ChopAnswer, system: str) -> str:
-    end, where = (
-        units.show(answer.end_C, "°C", system),
-        beside_guide(answer.end_C, answer.guide, system),
-    )
-    left = (
-        f" {units.show(answer.chopped.ice_left_kg, 'kg', system)} of water is still frozen."
-        if answer.chopped.ice_left_kg > 0.005
-        else ""
-    )
-    return f"The batter ends at {end}, {where} for {GUIDE_WORDS[answer.guide.name]}.{left}"
+    """The end in one sentence."""
+    end, where = celsius(answer.end_C, system), beside_guide(answer.end_C, answer.guide, system)
+    said = f"The batter ends at {end}, {where} for {GUIDE_WORDS[answer.guide.name]}."
+    if answer.chopped.ice_left_kg > 0.005:
+        left = units.show(answer.chopped.ice_left_kg, "kg", system)
+        said += f" {left} of water is still frozen."
+    return said

@@ -2,29 +2,42 @@
 
 from kit import units
 from kit.chain.chop import BLADES, COLD
-from kit.chain.chop_route import SAME_HEAT, SAME_MINUTES, Parted, parted
-from kit.chop import Surroundings, guides
-from kit.lab.charts import chop as charts
-from kit.lab.panels.chop.pieces import PER_K, batch_of, bowl_as_set, bowl_controls, printed
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.chop.machines import Guide, guides
+from kit.chop.processing_line import SAME_HEAT, SAME_MINUTES, Split, split_batch
+from kit.lab.charts import chop_machines as charts
+from kit.lab.panels.chop.pieces import (
+    PER_K,
+    batch_of,
+    bowl_as_set,
+    bowl_controls,
+    celsius,
+    heat,
+    printed,
+    room_as_set,
+)
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.sheet import Sheet
+
+PRESETS = {
+    "Same minutes for half the batch": {"each": SAME_MINUTES},
+    "Four parts wait in a warm room": {"parts": 4, "room_C": 25, "UA_W_per_K": 15},
+    "Too much work, in goes": {"parts": 1, "energy_kJ_per_kg": 150},
+}
 
 
 def split_panel(sheet: Sheet | None = None) -> Panel:
     """What splitting does on one motor, and what chilling between goes does."""
     batch = batch_of(sheet)
 
-    def compute(values) -> Parted:
-        around = (
-            Surroundings(values["UA_W_per_K"], values["room_C"]) if values["UA_W_per_K"] else None
-        )
-        return parted(
+    def compute(values) -> Split:
+        return split_batch(
             bowl_as_set(values, batch),
             values["energy_kJ_per_kg"],
             values["minutes"],
             values["parts"],
             values["each"],
-            around,
+            room_as_set(values),
             guides()[values["fat"]].high_C,
             values["back_C"],
         )
@@ -39,8 +52,8 @@ def split_panel(sheet: Sheet | None = None) -> Panel:
         Slider("back_C", "Between goes chilled back to", "°C", -2, 10, 0.5, 4, "Process"),
     )
 
-    def view(answer, values, system):
-        return split_view(answer, values, system, guides()[values["fat"]], batch.notes)
+    def view(split: Split, values, system) -> View:
+        return split_view(split, values, system, guides()[values["fat"]], batch.notes)
 
     return Panel(
         "Split the batch?",
@@ -48,75 +61,62 @@ def split_panel(sheet: Sheet | None = None) -> Panel:
         compute,
         view,
         lambda system: {"parts": charts.parts_chart(system)},
-        {
-            "Same minutes for half the batch": {"each": SAME_MINUTES},
-            "Four parts wait in a warm room": {"parts": 4, "room_C": 25, "UA_W_per_K": 15},
-            "Too much work, in goes": {"parts": 1, "energy_kJ_per_kg": 150},
-        },
+        PRESETS,
     )
 
 
-def split_view(answer: Parted, values, system, guide, notes=()) -> View:
-    split, last = answer.split, answer.split.parts[-1]
-
-    def shown(t):
-        return units.show(t, "°C", system)
-
-    gap = last.end_C - answer.whole_end_C
-    if len(split.parts) == 1:
-        sentence = f"In one go the batch ends at {shown(answer.whole_end_C)}."
-    else:
-        compared = (
-            "as warm as"
-            if abs(gap) < 0.05
-            else f"{units.show(abs(gap), 'K', system)} {'warmer' if gap > 0 else 'colder'} than"
-        )
-        sentence = f"In one go the batch ends at {shown(answer.whole_end_C)}; in {len(split.parts)} parts the last one ends at {shown(last.end_C)}, {compared} that."
-    goes = answer.goes
-    if goes and goes.goes > 1:
-        sentence += f" In {goes.goes} goes, chilled back to {shown(values['back_C'])} between them, it never passes {shown(guide.high_C)}."
-    elif goes:
-        sentence += f" It stays at or below {shown(guide.high_C)} in one go."
+def split_view(split: Split, values, system, guide: Guide, notes=()) -> View:
+    count, goes, top = len(split.portions), split.goes, celsius(guide.high_C, system)
     parts = Table(
         "Part by part",
         ("part", "waits", "goes in at", "gets", "ends at"),
         tuple(
-            Row(
-                (
-                    f"{n} of {len(split.parts)}",
-                    f"{p.waits_min:.1f} min",
-                    shown(p.start_C),
-                    units.show(p.energy_kJ_per_kg, "kJ/kg", system),
-                    shown(p.end_C),
-                ),
-                "fails" if p.end_C > guide.high_C else "",
+            row(
+                f"{n} of {count}",
+                f"{part.waits_min:.1f} min",
+                celsius(part.start_C, system),
+                heat(part.energy_kJ_per_kg, system),
+                celsius(part.end_C, system),
+                mark="fails" if part.end_C > guide.high_C else "",
             )
-            for n, p in enumerate(split.parts, 1)
+            for n, part in enumerate(split.portions, 1)
         ),
     )
     rows = [
-        Row(("power into the batter", f"{answer.power_kW:.1f} kW")),
-        Row(("minutes of the knives for each part", f"{answer.minutes_each:.1f} min")),
-        Row(("minutes for all parts", f"{split.total_min:.1f} min")),
-        Row((f"in print for this fat (a guide): {printed(guide, system)}", guide.cite)),
+        row("power into the batter", f"{split.power_kW:.1f} kW"),
+        row("minutes of the knives for each part", f"{split.minutes_each:.1f} min"),
+        row("minutes for all parts", f"{split.total_min:.1f} min"),
+        row(f"in print for this fat (a guide): {printed(guide, system)}", guide.cite),
     ]
     if goes:
-        rows += [
-            Row((f"goes to stay at or below {shown(guide.high_C)}", f"{goes.goes}")),
-            Row(("the first go puts in", units.show(goes.first_kJ_per_kg, "kJ/kg", system))),
-            *(
-                (Row(("each later go", units.show(goes.each_kJ_per_kg, "kJ/kg", system))),)
-                if goes.goes > 1
-                else ()
-            ),
-        ]
+        rows.append(row(f"goes to stay at or below {top}", f"{goes.goes}"))
+        rows.append(row("the first go puts in", heat(goes.first_kJ_per_kg, system)))
+        if goes.goes > 1:
+            rows.append(row("each later go", heat(goes.each_kJ_per_kg, system)))
     return View(
-        sentence,
-        {"parts": charts.parts_data(answer, guide, system)},
-        {"parts": charts.parts_text(answer)},
-        (parts, Table("The motor, and chopping in goes", ("what", "value"), tuple(rows))),
-        (*answer.notes, PER_K, *notes),
-        answer.working,
-        (guide.cite,),
-        (BLADES, COLD),
+        _sentence(split, values, system, top),
+        {"parts": charts.parts_data(split, guide, system)},
+        tables=(parts, Table("The motor, and chopping in goes", ("what", "value"), tuple(rows))),
+        notes=(*split.notes, PER_K, *notes),
+        steps=split.working,
+        sources=(guide.cite,),
+        cautions=(BLADES, COLD),
     )
+
+
+def _sentence(split: Split, values, system: str, top: str) -> str:
+    """`top`: the warm edge of the guide in words."""
+    count, goes, last_C = len(split.portions), split.goes, split.portions[-1].end_C
+    said = f"In one go the batch ends at {celsius(split.whole_end_C, system)}"
+    if count > 1:
+        gap, compared = last_C - split.whole_end_C, "as warm as"
+        if abs(gap) >= 0.05:
+            how = "warmer" if gap > 0 else "colder"
+            compared = f"{units.show(abs(gap), 'K', system)} {how} than"
+        said += (
+            f"; in {count} parts the last one ends at {celsius(last_C, system)}, {compared} that"
+        )
+    if goes and goes.goes > 1:
+        back = celsius(values["back_C"], system)
+        return f"{said}. In {goes.goes} goes, chilled back to {back} between them, it never passes {top}."
+    return f"{said}. It stays at or below {top} in one go." if goes else f"{said}."

@@ -2,23 +2,25 @@
 
 from dataclasses import dataclass, replace
 
-from kit import units
-from kit.chain.chop import BLADES, COLD, ChopAnswer, chopped_bowl, taken_kJ, with_added_water
-from kit.chop import Bowl, Machine, guides, machines
+from kit.chain.chop import BLADES, COLD, ChopAnswer
+from kit.chop.bowl import Bowl, with_added_water
+from kit.chop.machines import Machine, machines
 from kit.lab.charts import chop as charts
 from kit.lab.panels.chop.pieces import (
     BREAKS,
     COLUMNS,
-    DOUBT_PCT,
+    answer_as_set,
     batch_of,
     bowl_as_set,
     bowl_controls,
+    celsius,
     chop_rows,
-    machine_as_set,
-    planned_C,
+    doubt_control,
+    heat,
     verdict,
 )
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.properties import solid_fats
 from kit.sheet import Sheet
 
@@ -29,8 +31,12 @@ LEFT_OUT = ""
 class Warmed:
     answer: ChopAnswer
     wet: Bowl
+    """with water in place of the ice"""
     wet_end_C: float
-    taken: dict
+
+    @property
+    def taken(self) -> dict[str, float]:
+        return self.answer.chopped.taken_kJ
 
 
 def path_panel(sheet: Sheet | None = None) -> Panel:
@@ -38,41 +44,20 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
     batch = batch_of(sheet)
 
     def compute(values) -> Warmed:
-        bowl, guide = (
-            replace(bowl_as_set(values, batch), melting_fat=values["melting"] or None),
-            guides()[values["fat"]],
-        )
-        answer = chopped_bowl(
-            bowl,
-            machine_as_set(values),
-            guide,
-            planned_C(guide, batch),
-            name=batch.sheet.name,
-            energy_from="set with the sliders",
-            notes=batch.notes,
-        )
+        bowl = replace(bowl_as_set(values, batch), melting_fat=values["melting"] or None)
         added = values["added_pct_of_meat"] / 100 * batch.sheet.meat_kg
         wet = with_added_water(bowl, 0.0, added)
-        return Warmed(
-            answer,
-            wet,
-            float(wet.end_C(values["energy_kJ_per_kg"])),
-            taken_kJ(bowl, answer.chopped),
-        )
+        end_C = float(wet.end_C(values["energy_kJ_per_kg"]))
+        return Warmed(answer_as_set(values, batch, bowl), wet, end_C)
 
+    curves = (("left out", LEFT_OUT), *((f"by the {name} curve", name) for name in solid_fats()))
     controls = (
         *bowl_controls(batch),
-        Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process"),
+        doubt_control(),
         Slider("minutes", "Chopping time, min", "", 1, 20, 0.5, 9, "Process"),
         Choice("machine", "Machine to compare with", tuple(machines()), "bowl cutter", "Process"),
         Choice("against", "Drawn against", ("energy", "time"), "energy", "What is shown"),
-        Choice(
-            "melting",
-            "Heat of melting fat",
-            (("left out", LEFT_OUT), *((f"by the {name} curve", name) for name in solid_fats())),
-            LEFT_OUT,
-            "What is shown",
-        ),
+        Choice("melting", "Heat of melting fat", curves, LEFT_OUT, "What is shown"),
     )
     return Panel(
         "Keep it cold: how warm does the batter end?",
@@ -89,58 +74,37 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def path_view(result: Warmed, values, system) -> View:
-    answer = result.answer
-    chart = "time" if values["against"] == "time" else "path"
-    wet = (
-        f" With water in place of the ice it would end at {units.show(result.wet_end_C, '°C', system)}."
-        if values["ice_share_pct"]
-        else ""
-    )
-    power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * values["minutes"])
-    pace = f" In {values['minutes']:g} min of chopping that takes {power_kW:.1f} kW at the batter."
+    answer, minutes, against = result.answer, values["minutes"], values["against"]
+    sentence = verdict(answer, system)
+    if values["ice_share_pct"]:
+        wet = celsius(result.wet_end_C, system)
+        sentence += f" With water in place of the ice it would end at {wet}."
+    power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * minutes)
+    sentence += f" In {minutes:g} min of chopping that takes {power_kW:.1f} kW at the batter."
+    rows = (*chop_rows(answer, system), _machine_row(machines()[values["machine"]], answer, system))
+    chart = "time" if against == "time" else "path"
     return View(
-        f"{verdict(answer, system)}{wet}{pace}",
+        sentence,
         {
-            chart: charts.path_data(
-                answer, result.wet, system, values["minutes"], values["against"]
-            ),
+            chart: charts.path_data(answer, result.wet, system, minutes, against),
             "heat": charts.heat_data(result.taken, answer.chopped.kg, system),
         },
-        {
-            chart: charts.path_text(answer, result.wet_end_C),
-            "heat": charts.heat_text(result.taken, answer.chopped.kg),
-        },
-        (
-            Table(
-                "Outcome",
-                COLUMNS,
-                (
-                    *chop_rows(answer, system),
-                    _machine_row(machines()[values["machine"]], answer, system),
-                ),
-            ),
-        ),
-        answer.notes,
-        answer.working,
-        answer.sources,
-        (BLADES, COLD),
+        tables=(Table("Outcome", COLUMNS, rows),),
+        notes=answer.notes,
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=(BLADES, COLD),
     )
 
 
 def _machine_row(machine: Machine, answer: ChopAnswer, system: str) -> Row:
     low, high, energy = machine.low_kJ_per_kg, machine.high_kJ_per_kg, answer.energy_kJ_per_kg
     off = max(low - energy, energy - high, 0.0)
-    where = (
-        f"{units.show(off, 'kJ/kg', system)} {'below' if energy < low else 'above'}"
-        if off
-        else "inside"
-    )
-    return Row(
-        (
-            f"heat set, beside that of a {machine.name}",
-            units.show(energy, "kJ/kg", system),
-            f"{units.show(low, 'kJ/kg', system)} to {units.show(high, 'kJ/kg', system)} {machine.basis}",
-            where,
-            machine.cite,
-        )
+    side = "below" if energy < low else "above"
+    return row(
+        f"heat set, beside that of a {machine.name}",
+        heat(energy, system),
+        f"{heat(low, system)} to {heat(high, system)} {machine.basis}",
+        f"{heat(off, system)} {side}" if off else "inside",
+        machine.cite,
     )

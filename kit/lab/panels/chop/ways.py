@@ -7,21 +7,31 @@ import numpy as np
 
 from kit import units
 from kit.chain.chop import BLADES, COLD
-from kit.chain.chop_ways import Ways, same_end_ice_kg, ways_of
-from kit.chop import Guide, guides
+from kit.chop.inverse import WaysToEnd, same_end_ice_kg, ways_of
+from kit.chop.machines import Guide, guides
 from kit.lab.charts import chop as charts
-from kit.lab.panels.chop.pieces import BREAKS, batch_of, bowl_as_set, bowl_controls, printed
-from kit.lab.panels.panel import Panel, Row, Slider, Table, View
+from kit.lab.panels.chop.pieces import (
+    BREAKS,
+    batch_of,
+    bowl_as_set,
+    bowl_controls,
+    celsius,
+    heat,
+    printed,
+)
+from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 WANTED_C = 14.0
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
-    ways: Ways
+class WaysPlaced:
+    ways: WaysToEnd
     guide: Guide
     warm_kg: np.ndarray
+    """ice that ends at the warm edge of the guide, per meat temperature"""
     cold_kg: np.ndarray
 
 
@@ -29,35 +39,20 @@ def ways_panel(sheet: Sheet | None = None) -> Panel:
     """The end that is wanted by ice, by colder meat, or by less work."""
     batch = batch_of(sheet)
 
-    def compute(values) -> Placed:
-        bowl, guide, energy = (
-            bowl_as_set(values, batch),
-            guides()[values["fat"]],
-            values["energy_kJ_per_kg"],
-        )
+    def compute(values) -> WaysPlaced:
+        bowl, guide = bowl_as_set(values, batch), guides()[values["fat"]]
+        energy = values["energy_kJ_per_kg"]
         ways = ways_of(bowl, energy, values["wanted_C"])
-        warm, cold = (
-            same_end_ice_kg(bowl, ways.meat_C, t, energy) for t in (guide.high_C, guide.low_C)
-        )
-        return Placed(ways, guide, warm, cold)
+        warm = same_end_ice_kg(bowl, ways.meat_C, guide.high_C, energy)
+        cold = same_end_ice_kg(bowl, ways.meat_C, guide.low_C, energy)
+        return WaysPlaced(ways, guide, warm, cold)
 
-    wanted = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
-    controls = (
-        *bowl_controls(batch),
-        Slider(
-            "wanted_C",
-            "End that is wanted",
-            "°C",
-            min(0, wanted),
-            max(25, wanted),
-            0.5,
-            wanted,
-            "Process",
-        ),
-    )
+    at = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
+    low, high = min(0, at), max(25, at)
+    wanted = Slider("wanted_C", "End that is wanted", "°C", low, high, 0.5, at, "Process")
     return Panel(
         "Ice, water or colder meat?",
-        controls,
+        (*bowl_controls(batch), wanted),
         compute,
         lambda result, values, system: ways_view(result, values, system, batch.notes),
         lambda system: {"ends": charts.ends_chart(system), "same": charts.same_chart(system)},
@@ -65,96 +60,59 @@ def ways_panel(sheet: Sheet | None = None) -> Panel:
     )
 
 
-def ways_view(placed: Placed, values, system, notes=()) -> View:
+def ways_view(placed: WaysPlaced, values, system, notes=()) -> View:
     ways, guide = placed.ways, placed.guide
-    planned, ends = units.show(ways.planned_C, "°C", system), dict(ways.ends_C)
+    planned, ends = celsius(ways.planned_C, system), dict(ways.ends_C)
     gap = units.show(ends["all water"] - ends["all ice"], "K", system)
-    meat = (
-        units.show(ways.meat_with_water_C, "°C", system)
-        if isfinite(ways.meat_with_water_C)
-        else "none"
-    )
-    without = (
-        "without any ice no meat temperature does it here"
-        if meat == "none"
-        else f"without any ice the meat would have to go in at {meat}"
-    )
-    worth = (
-        f"{ways.ice_worth_in_water:.1f} kg of water"
-        if isfinite(ways.ice_worth_in_water)
-        else "no amount of water"
-    )
-    here = float(np.interp(values["meat_C"], ways.meat_C, ways.ice_needed_kg))
+    meat, without = "none", "without any ice no meat temperature does it here"
+    if isfinite(ways.meat_with_water_C):
+        meat = celsius(ways.meat_with_water_C, system)
+        without = f"without any ice the meat would have to go in at {meat}"
+    worth = "no amount of water"
+    if isfinite(ways.ice_worth_in_water):
+        worth = f"{ways.ice_worth_in_water:.1f} kg of water"
     ice_kg = values["ice_share_pct"] / 100 * ways.added_kg
     colder = float(np.interp(ice_kg, ways.ice_needed_kg, ways.meat_C, left=np.nan, right=np.nan))
-    as_set = (
-        units.show(colder, "°C", system)
-        if isfinite(colder)
-        else f"none from {units.show(ways.meat_C[0], '°C', system)} to {units.show(ways.meat_C[-1], '°C', system)}"
-    )
+    coldest, warmest = (celsius(ways.meat_C[end], system) for end in (0, -1))
+    as_set = celsius(colder, system) if isfinite(colder) else f"none from {coldest} to {warmest}"
+    here = float(np.interp(values["meat_C"], ways.meat_C, ways.ice_needed_kg))
     possible = 0 <= here <= ways.added_kg
-    needs = (
-        f"{units.show(here, 'kg', system)} of the {units.show(ways.added_kg, 'kg', system)}"
-        if possible
-        else "no share: even all ice ends warmer"
-        if here > ways.added_kg
-        else "none: even all water ends colder"
+    if possible:
+        needs, added = (units.show(kg, "kg", system) for kg in (here, ways.added_kg))
+        needs = f"{needs} of the {added}"
+    elif here > ways.added_kg:
+        needs = "no share: even all ice ends warmer"
+    else:
+        needs = "none: even all water ends colder"
+    energy, without_ice = (
+        heat(e, system) for e in (ways.energy_as_set_kJ_per_kg, ways.energy_with_water_kJ_per_kg)
     )
+    end, must = celsius(ways.end_C, system), "added water that must be ice, meat as set"
     rows = (
-        Row((f"1 kg of ice takes up as much, up to {planned}, as", worth, "computed")),
-        Row(
-            ("added water that must be ice, meat as set", needs, "computed"),
-            "" if possible else "fails",
-        ),
-        Row(("meat temperature with the ice as set", as_set, "computed")),
-        Row(
-            (
-                "heat the knives may put in with the ice as set",
-                units.show(ways.energy_as_set_kJ_per_kg, "kJ/kg", system),
-                "computed",
-            )
-        ),
-        Row(("meat temperature that does without ice", meat, "computed")),
-        Row(
-            (
-                "heat the knives may put in without ice",
-                units.show(ways.energy_with_water_kJ_per_kg, "kJ/kg", system),
-                "computed",
-            )
-        ),
-        Row(
-            (
-                f"ends now at; in print {printed(guide, system)}",
-                units.show(ways.end_C, "°C", system),
-                guide.cite,
-            ),
-            "fails" if ways.end_C > guide.high_C else "",
+        row(f"1 kg of ice takes up as much, up to {planned}, as", worth, "computed"),
+        row(must, needs, "computed", mark="" if possible else "fails"),
+        row("meat temperature with the ice as set", as_set, "computed"),
+        row("heat the knives may put in with the ice as set", energy, "computed"),
+        row("meat temperature that does without ice", meat, "computed"),
+        row("heat the knives may put in without ice", without_ice, "computed"),
+        row(
+            f"ends now at; in print {printed(guide, system)}",
+            end,
+            guide.cite,
+            mark="fails" if ways.end_C > guide.high_C else "",
         ),
     )
-    sentence = (
-        f"This batter ends at {units.show(ways.end_C, '°C', system)}; {planned} is wanted. "
-        f"Water instead of ice ends {gap} warmer than all ice; {without}."
-    )
+    share, meat_C = values["ice_share_pct"], values["meat_C"]
     return View(
-        sentence,
+        f"This batter ends at {end}; {planned} is wanted. "
+        f"Water instead of ice ends {gap} warmer than all ice; {without}.",
         {
             "ends": charts.ends_data(ways, guide, system),
-            "same": charts.same_data(
-                ways,
-                placed.warm_kg,
-                placed.cold_kg,
-                values["ice_share_pct"],
-                values["meat_C"],
-                system,
-            ),
+            "same": charts.same_data(ways, placed.warm_kg, placed.cold_kg, share, meat_C, system),
         },
-        {
-            "ends": charts.ends_text(ways),
-            "same": f"Curve of ice share against meat temperature that ends at {ways.planned_C:.1f} °C. Needed with the meat as set: {needs}.",
-        },
-        (Table("What gets the same end", ("what", "value", "source"), rows),),
-        (*ways.notes, *notes),
-        ways.working,
-        (guide.cite, *ways.sources),
-        (BLADES, COLD),
+        tables=(Table("What gets the same end", ("what", "value", "source"), rows),),
+        notes=(*ways.notes, *notes),
+        steps=ways.working,
+        sources=(guide.cite, *ways.sources),
+        cautions=(BLADES, COLD),
     )

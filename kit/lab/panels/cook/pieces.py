@@ -1,218 +1,161 @@
-"""Rows and words that several panels of the cook share."""
+"""Rows, controls and words that several panels of the cook share."""
 
 from collections.abc import Sequence
 
 from kit import units
 from kit.chain.cook import CookAnswer
 from kit.chain.cook_yield import BASE, ExpectedYield
+from kit.lab.lessons.cook import START
+from kit.lab.panels.panel import Slider
 from kit.lab.panels.view import Row
-from kit.lethality import Finding
+from kit.lethality.findings import Finding
 from kit.tables import number
 
+LINK, PROCESS, LIMITS = "Link", "Process", "Limits of your own"
 YIELD = f"cook yield ({BASE})"
 COLUMNS = ("what", "value", "limit", "margin", "source")
 INVENTED = "The demo batch and the demo log are invented."
 P70_EDITION = "2007, as quoted in 2010"
 _STATUS = {"read": "read at its source", "quoted": "second-hand", "memory": "from memory"}
-AS_RECKONED = "reckoned from the plan: a plan shows nothing, only a measured record does"
+_FROM_PLAN = "reckoned from the plan: a plan shows nothing, only a measured record does"
+
+
+def row(*cells: str, fails: bool = False, strong: bool = False) -> Row:
+    """One table line; `fails` draws it strong, and its text must say so too."""
+    return Row(cells, "fails" if fails else "strong" if strong else "")
+
+
+def slider(key: str, label: str, unit: str, low, high, step, group: str) -> Slider:
+    """A slider that starts where the lesson does."""
+    return Slider(key, label, unit, low, high, step, START[key], group)
+
+
+def diameter_slider(low, high, step=0.5) -> Slider:
+    return slider("diameter_mm", "Stuffed diameter", "mm", low, high, step, LINK)
+
+
+def target_slider(high=80) -> Slider:
+    return slider("target_C", "Core to reach", "°C", 55, high, 0.5, LIMITS)
+
+
+def loss_slider() -> Slider:
+    return slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, LIMITS)
 
 
 def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
-    """Lines for an outcome table: core target, water, expected yield, the printed rows that the plan would meet, and the cooling windows."""
+    """Lines for an outcome table: core target, water, expected yield, the published rows that the plan would meet, and the cooling windows."""
     return (
-        core_row(answer, system),
+        core_row(answer.cooked, system),
         *water_rows(answer, system),
         *lethal_rows(answer, system),
         *cooling_rows(answer.cooling),
     )
 
 
-def edition(printed: str, status: str) -> str:
+def edition(named: str, status: str) -> str:
     """An edition and how surely it was read, in words."""
     said = _STATUS[status]
-    return printed if said in printed else f"{printed}; {said}"
+    return named if said in named else f"{named}; {said}"
 
 
-def core_row(answer, system: str) -> Row:
-    """`answer`: a CookAnswer or anything with `cooked`."""
-    target = answer.cooked.targets[0]
+def core_row(cooked, system: str) -> Row:
+    target = cooked.targets[0]
     aim = f"core at least {units.show(target.target_C, '°C', system)} (your own)"
+    peak = f"peak {units.show(target.peak_C, '°C', system)}"
     if target.reached:
-        return Row(
-            (
-                "core is there after",
-                f"{target.minutes:.1f} min",
-                aim,
-                f"peak {units.show(target.peak_C, '°C', system)}",
-                "computed",
-            )
-        )
-    return Row(
-        (
-            "core never gets there",
-            f"peak {units.show(target.peak_C, '°C', system)}",
-            aim,
-            f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} short",
-            "computed",
-        ),
-        "fails",
-    )
+        return row("core is there after", f"{target.minutes:.1f} min", aim, peak, "computed")
+    short = f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} short"
+    return row("core never gets there", peak, aim, short, "computed", fails=True)
 
 
 def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) -> tuple[Row, ...]:
     """By the models alone: what evaporates, drips and leaves as fat, and what is left."""
     loss = answer.loss
     lost, given = loss.evaporated_pct, loss.released_pct is not None
-    over = limit_pct is not None and lost > limit_pct
-    margin = (
-        ""
-        if limit_pct is None
-        else f"✗ {lost - limit_pct:.1f} percentage points over"
-        if over
-        else f"{limit_pct - lost:.1f} percentage points inside"
+    over, limit, margin, fat, left = (
+        False,
+        "",
+        "",
+        "not given",
+        "released water and fat not counted",
     )
+    released = fat
+    if limit_pct is not None:
+        over, limit = lost > limit_pct, f"{limit_pct:g} % (your own)"
+        size = f"{abs(lost - limit_pct):.1f} percentage points"
+        margin = f"✗ {size} over" if over else f"{size} inside"
+    if given:
+        released, fat, left = f"{loss.released_pct:.1f} % water and solids released", "", ""
+    water = "evaporation, smokehouse and chill, % of the raw weight"
+    drip = "drip: released water beyond evaporation, % of the raw weight"
+    kept, teaching = f"{YIELD} by the models, % of the raw weight", "computed; teaching model"
+    good = "computed, good to 2 or 3 percentage points"
     return (
-        Row(
-            (
-                "evaporation, smokehouse and chill, % of the raw weight",
-                f"{lost:.1f} %",
-                "" if limit_pct is None else f"{limit_pct:g} % (your own)",
-                margin,
-                "computed",
-            ),
-            "fails" if over else "",
-        ),
-        Row(
-            (
-                "drip: released water beyond evaporation, % of the raw weight",
-                f"{loss.drip_pct:.1f} %",
-                "",
-                f"{loss.released_pct:.1f} % water and solids released" if given else "not given",
-                "computed; teaching model",
-            )
-        ),
-        Row(
-            (
-                "fat released, % of the raw weight",
-                f"{loss.fat_out_pct:.1f} %",
-                "",
-                "" if given else "not given",
-                "computed; teaching model",
-            )
-        ),
-        Row(
-            (
-                f"{YIELD} by the models, % of the raw weight",
-                f"{loss.cooked_chilled_yield_pct:.1f} %",
-                "",
-                "" if given else "released water and fat not counted",
-                "computed, good to 2 or 3 percentage points",
-            )
-        ),
+        row(water, f"{lost:.1f} %", limit, margin, "computed", fails=over),
+        row(drip, f"{loss.drip_pct:.1f} %", "", released, teaching),
+        row("fat released, % of the raw weight", f"{loss.fat_out_pct:.1f} %", "", fat, teaching),
+        row(kept, f"{loss.cooked_chilled_yield_pct:.1f} %", "", left, good),
     )
 
 
 def expected_row(found: ExpectedYield) -> Row:
     """Models and usual yield together."""
-    return Row(
-        (
-            f"expected {YIELD}, % of the raw weight",
-            f"{found.pct:.1f} %",
-            f"90 % interval {found.low_pct:.1f} to {found.high_pct:.1f} %",
-            f"usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} %",
-            "computed; not calibrated to a smokehouse",
-        ),
-        "strong",
+    return row(
+        f"expected {YIELD}, % of the raw weight",
+        f"{found.pct:.1f} %",
+        f"90 % interval {found.low_pct:.1f} to {found.high_pct:.1f} %",
+        f"usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} %",
+        "computed; not calibrated to a smokehouse",
+        strong=True,
     )
 
 
 def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
-    found, rows = answer.holds, []
-    if found is None:
-        rows.append(
-            Row(
-                (
-                    f"printed table for {answer.product}",
-                    "none that was read covers it",
-                    "",
-                    "",
-                    AS_RECKONED,
-                )
+    """The strictest published table for this product, and P70 beside it."""
+    found, none = answer.lethality, "none that was read covers it"
+    table = row(f"printed table for {answer.product}", none, "", "", _FROM_PLAN)
+    if found is not None:
+        margin = "not shown"
+        if found.met is not None:
+            margin = (
+                f"{found.margin:.2f} min inside"
+                if found.met
+                else f"✗ {-found.margin:.2f} min short"
             )
-        )
-    else:
-        rows.append(
-            Row(
-                (
-                    found.what,
-                    f"{found.found:.2f} min",
-                    f"{found.asked:.2f} min",
-                    _margin(found),
-                    f"{edition(found.edition, found.status)}; {AS_RECKONED}",
-                ),
-                "fails" if found.met is False else "",
-            )
-        )
-    target, core = number("p_scalded_min"), number("p_scalded_core_C")
-    met = answer.p70.minutes > target.value and answer.p70.peak_C > core.value
-    rows.append(
-        Row(
-            (
-                f"P70, minutes at {units.show(70, '°C', system, 0)}, a model",
-                f"{answer.p70.minutes:.1f} min",
-                f"> {target.value:g} min and core > {units.show(core.value, '°C', system, 0)}",
-                "above both" if met else "✗ not above both",
-                f"{edition(P70_EDITION, target.status)}; {AS_RECKONED}",
-            ),
-            "" if met else "fails",
-        )
+        times = (f"{found.found:.2f} min", f"{found.asked:.2f} min")
+        said = f"{edition(found.edition, found.status)}; {_FROM_PLAN}"
+        table = row(found.what, *times, margin, said, fails=found.met is False)
+    least, core = number("p_scalded_min"), number("p_scalded_core_C").value
+    met = answer.p70.minutes > least.value and answer.p70.peak_C > core
+    return (
+        table,
+        row(
+            f"P70, minutes at {units.show(70, '°C', system, 0)}, a model",
+            f"{answer.p70.minutes:.1f} min",
+            f"> {least.value:g} min and core > {units.show(core, '°C', system, 0)}",
+            "above both" if met else "✗ not above both",
+            f"{edition(P70_EDITION, least.status)}; {_FROM_PLAN}",
+            fails=not met,
+        ),
     )
-    return tuple(rows)
-
-
-def _margin(found: Finding) -> str:
-    if found.met is None or found.margin is None:
-        return "not shown"
-    return f"{found.margin:.2f} min inside" if found.met else f"✗ {-found.margin:.2f} min short"
 
 
 def cooling_rows(findings: Sequence[Finding]) -> tuple[Row, ...]:
     """One line per published option: its parts, minutes against the limit. All are alternatives."""
-    options: dict[str, list[Finding]] = {}
+    options: dict[tuple[str, str], list[Finding]] = {}
     for f in findings:
-        options.setdefault(f"{f.what.split(':')[0].rsplit(',', 1)[0]}|{f.edition}", []).append(f)
+        options.setdefault((f.option, f.edition), []).append(f)
     rows = []
-    for key, parts in options.items():
-        met = (
-            False
-            if any(f.met is False for f in parts)
-            else None
-            if any(f.met is None for f in parts)
-            else True
-        )
-        rows.append(
-            Row(
-                (
-                    f"cooling: {key.split('|')[0]}",
-                    "; ".join(
-                        "not shown"
-                        if f.found is None or f.met is None and f.found is not None
-                        else f"{f.found:.0f} min"
-                        for f in parts
-                    ),
-                    "; ".join(f"{f.asked:g} min" for f in parts),
-                    {
-                        True: "inside",
-                        False: "✗ longer",
-                        None: "not judged: nitrite not given"
-                        if all(f.margin is not None for f in parts)
-                        else "not shown to its end",
-                    }[met],
-                    edition(parts[0].edition, parts[0].status),
-                ),
-                "fails" if met is False else "",
-            )
-        )
+    for (option, _), parts in options.items():
+        late = any(f.met is False for f in parts)
+        open_ = "not shown to its end"
+        if all(f.margin is not None for f in parts):
+            open_ = "not judged: nitrite not given"
+        verdict = "✗ longer" if late else "inside" if all(f.met for f in parts) else open_
+        took = ("not shown" if f.met is None else f"{f.found:.0f} min" for f in parts)
+        limits = "; ".join(f"{f.asked:g} min" for f in parts)
+        said = edition(parts[0].edition, parts[0].status)
+        rows.append(row(f"cooling: {option}", "; ".join(took), limits, verdict, said, fails=late))
     return tuple(rows)
 
 
@@ -227,15 +170,13 @@ def ahead_row(cooked, limit_K: float, system: str, name: str = "") -> Row:
     melts = number("cook_fat_melt_C")
     ahead = ahead_soft_K(cooked, melts.value)
     over = ahead > limit_K
-    return Row(
-        (
-            f"{name}skin ahead of a core still below {units.show(melts.value, '°C', system, 0)}",
-            units.show(ahead, "K", system),
-            f"{units.show(limit_K, 'K', system, 0)} (your own)",
-            f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "inside",
-            f"computed; that fat melts there: {melts.status_in_words}",
-        ),
-        "fails" if over else "",
+    return row(
+        f"{name}skin ahead of a core still below {units.show(melts.value, '°C', system, 0)}",
+        units.show(ahead, "K", system),
+        f"{units.show(limit_K, 'K', system, 0)} (your own)",
+        f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "inside",
+        f"computed; that fat melts there: {melts.status_in_words}",
+        fails=over,
     )
 
 

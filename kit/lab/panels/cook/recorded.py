@@ -8,25 +8,23 @@ from functools import lru_cache
 from kit import units
 from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
-from kit.lab.panels.cook.pieces import COLUMNS, cooling_rows, edition
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
+from kit.lab.pages.record import as_html
+from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition, row
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
 from kit.lethality import (
     CHICKEN,
     MEAT,
-    NO_CASING,
     OTHER_POULTRY,
     TURKEY,
-    Finding,
     Record,
     cautions,
-    cooling_windows,
-    editions_ended,
-    operating_rules,
     record,
     smokehouse_of_log,
     traces_of_log,
 )
-from kit.lethality.published import celsius
+from kit.lethality.findings import Finding
+from kit.lethality.operating import NO_CASING
+from kit.lethality.published import celsius, cooling_windows, editions_ended, operating_rules
 from kit.reading.logs import LogReading, read_log
 from kit.tables import data_path, value
 
@@ -37,7 +35,7 @@ class Shown:
     record: Record
 
 
-ASK = "If the reader asks"
+ASK, FILES, SHOWN = "If the reader asks", "Your files", "What is shown"
 _AS_FILE, NOT_SAID = ("as the file says", ""), ("not said", "")
 _CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
 _WET = re.compile(r"wet|bulb", re.I)
@@ -74,163 +72,115 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
         return _read(content, answers, names)
 
 
+CURED = ("cured", "cured and smoked", "not cured")
 _LAST: dict = {}
 
 
-CURED = ("cured", "cured and smoked", "not cured")
-
-
-def _record(
-    log: LogReading, names: tuple[str, ...], values, fat, nitrite, wet: str, house: str, diameter
-) -> Record:
+def _record(log: LogReading, names: tuple[str, ...], **asked) -> Record:
     """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
-    product, cured, casing, on, error = (
-        values[key] for key in ("product", "cured", "casing", "on", "probe_error_K")
-    )
-    plan, file = (
-        tuple(filter(None, (values["plan_cook"], values["plan_cooling"]))),
-        values["log"][0] if values["log"] else "cook_log.csv (invented)",
-    )
-    key = (
-        id(log),
-        names,
-        product,
-        cured,
-        casing,
-        on,
-        fat,
-        nitrite,
-        error,
-        wet,
-        house,
-        diameter,
-        plan,
-        file,
-    )
+    key = (id(log), names, *asked.items())
     if key not in _LAST:
         if len(_LAST) >= 8:
             _LAST.clear()
-        _LAST[key] = (
-            log,
-            record(
-                traces_of_log(log, names),
-                product,
-                cured=cured != "not cured",
-                smoked=cured == "cured and smoked",
-                nitrite_ppm=nitrite,
-                casing=casing or None,
-                fat_pct=fat,
-                probe_error_K=error,
-                understood=log.understood,
-                wet_bulb=log.channel(wet) if wet else None,
-                on=date.fromisoformat(on) if on else None,
-                file=file,
-                start=log.first_stamp,
-                smokehouse=smokehouse_of_log(log, house) if house else None,
-                diameter_mm=diameter,
-                plan=plan,
-            ),
+        wet, smokehouse = asked.pop("wet"), asked.pop("smokehouse")
+        page = record(
+            traces_of_log(log, names),
+            understood=log.understood,
+            start=log.first_stamp,
+            wet_bulb=log.channel(wet) if wet else None,
+            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
+            **asked,
         )
+        _LAST[key] = (log, page)
     return _LAST[key][1]
+
+
+def _computed(values) -> Shown | Faulty:
+    content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
+    try:
+        written = values["channels"].strip()
+        named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
+        log = _log(content, values, named)
+        names = (written,) if written in log.channels else named or _cores(log)
+        diameter, cured, on = values["diameter"], values["cured"], values["on"]
+        plan = (values["plan_cook"], values["plan_cooling"])
+        page = _record(
+            log,
+            names,
+            product=values["product"],
+            cured=cured != "not cured",
+            smoked=cured == "cured and smoked",
+            nitrite_ppm=_amount(values["nitrite"], "ppm", "ingoing nitrite in ppm", 5000, "156"),
+            casing=values["casing"] or None,
+            fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
+            probe_error_K=values["probe_error_K"],
+            wet=values["wet"].strip(),
+            on=date.fromisoformat(on) if on else None,
+            file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
+            smokehouse=values["house"].strip() or _smokehouse(log, names),
+            diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
+            if diameter.strip()
+            else None,
+            plan=tuple(filter(None, plan)),
+        )
+        return Shown(log, page)
+    except Faulty as error:
+        return error
+
+
+def _smokehouse(log: LogReading, cores) -> str:
+    """The first column that its name calls a smokehouse; "" where there is none."""
+    return next(
+        (
+            name
+            for name in log.channels
+            if _HOUSE.search(name) and not _WET.search(name) and name not in cores
+        ),
+        "",
+    )
 
 
 def record_panel() -> Panel:
     """Open a temperature log: what was understood of it, what it shows with what margin, by which table, and what is missing. Starts with the invented demo log."""
-
-    def compute(values) -> Shown | Faulty:
-        content = (
-            values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
-        )
-        try:
-            written = values["channels"].strip()
-            named = tuple(name.strip() for name in re.split("[;,]", written) if name.strip())
-            log = _log(content, values, named)
-            names = (written,) if written in log.channels else named or _cores(log)
-            fat, nitrite = (
-                _amount(values["fat"], "%", "fat in percent", 80, "26"),
-                _amount(values["nitrite"], "ppm", "ingoing nitrite in ppm", 5000, "156"),
-            )
-            house = values["house"].strip() or next(
-                (
-                    name
-                    for name in log.channels
-                    if _HOUSE.search(name) and not _WET.search(name) and name not in names
-                ),
-                "",
-            )
-            diameter = (
-                units.read(values["diameter"], "mm", "stuffed diameter", bare="mm")
-                if values["diameter"].strip()
-                else None
-            )
-            return Shown(
-                log,
-                _record(log, names, values, fat, nitrite, values["wet"].strip(), house, diameter),
-            )
-        except Faulty as error:
-            return error
-
-    kinds = tuple(
-        kind for rule in operating_rules("humidity not required") for kind in rule.casings
+    kinds = [kind for rule in operating_rules("humidity not required") for kind in rule.casings]
+    casings = (NOT_SAID, *((kind, kind) for kind in kinds), ("no casing", NO_CASING))
+    products = (
+        ("meat, no poultry at all", MEAT),
+        (CHICKEN, CHICKEN),
+        (TURKEY, TURKEY),
+        ("other poultry, or any mixture with poultry", OTHER_POULTRY),
     )
+    times = (
+        _AS_FILE,
+        ("h:min", "h:min"),
+        ("min:s", "min:s"),
+        ("seconds", "s"),
+        ("minutes", "min"),
+        ("hours", "h"),
+    )
+    commas = (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands"))
+    days = (_AS_FILE, ("the day", "day"), ("the month", "month"))
+    tables = tuple((f"{words} table", words) for words in ("5 log", "6.5 log", "7 log"))
+    others = ("P70 above 30 min", "P70 above 40 min", "single temperature")
+    limits = (NOT_SAID, *tables, *((words, words) for words in others))
+    titles = dict.fromkeys(window.title for window in cooling_windows())
+    coolings = (NOT_SAID, *((title, title) for title in titles))
+    ended = ((f"in force until {day:%-d %B %Y}", day.isoformat()) for day in editions_ended())
+    only = "only if it asks"
     controls = (
-        File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
-        Choice(
-            "unit",
-            "Log is in",
-            (("as the file says", ""), ("°C", "°C"), ("°F", "°F")),
-            "",
-            "Your files",
-        ),
-        Entry("channels", "Columns that are cores", "", "empty: those called core", "Your files"),
-        Entry(
-            "house", "Column of the smokehouse air", "", "empty: the one called so", "Your files"
-        ),
-        Entry("wet", "Column of the house's wet bulb", "", "if the log has one", "Your files"),
-        Choice(
-            "time",
-            "Time is written in",
-            (
-                _AS_FILE,
-                ("h:min", "h:min"),
-                ("min:s", "min:s"),
-                ("seconds", "s"),
-                ("minutes", "min"),
-                ("hours", "h"),
-            ),
-            "",
-            ASK,
-        ),
-        Choice(
-            "comma",
-            "A comma in a number",
-            (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands")),
-            "",
-            ASK,
-        ),
-        Choice(
-            "day",
-            "Dates begin with",
-            (_AS_FILE, ("the day", "day"), ("the month", "month")),
-            "",
-            ASK,
-        ),
-        Entry("time_column", "Time column", "", "only if it asks", ASK),
-        Entry("sheet", "Sheet of the workbook", "", "only if it asks", ASK),
-        Entry("months", "How the twelve months begin", "", "only if it asks", ASK),
-        Entry("year", "Year of the first row", "", "only if it asks", ASK),
-        Choice(
-            "product",
-            "Product",
-            (
-                ("meat, no poultry at all", MEAT),
-                (CHICKEN, CHICKEN),
-                (TURKEY, TURKEY),
-                ("other poultry, or any mixture with poultry", OTHER_POULTRY),
-            ),
-            MEAT,
-            "Meat block",
-        ),
+        File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
+        Choice("unit", "Log is in", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES),
+        Entry("channels", "Columns that are cores", "", "empty: those called core", FILES),
+        Entry("house", "Column of the smokehouse air", "", "empty: the one called so", FILES),
+        Entry("wet", "Column of the house's wet bulb", "", "if the log has one", FILES),
+        Choice("time", "Time is written in", times, "", ASK),
+        Choice("comma", "A comma in a number", commas, "", ASK),
+        Choice("day", "Dates begin with", days, "", ASK),
+        Entry("time_column", "Time column", "", only, ASK),
+        Entry("sheet", "Sheet of the workbook", "", only, ASK),
+        Entry("months", "How the twelve months begin", "", only, ASK),
+        Entry("year", "Year of the first row", "", only, ASK),
+        Choice("product", "Product", products, MEAT, "Meat block"),
         Entry("fat", "Fat, %", "", "poultry: empty = 12 % column", "Meat block"),
         Choice("cured", "It is", CURED, "cured", "Cure"),
         Entry(
@@ -240,53 +190,17 @@ def record_panel() -> Panel:
             "for the slow cooling windows",
             "Cure",
         ),
-        Choice(
-            "casing",
-            "Casing",
-            (("not said", ""), *((kind, kind) for kind in kinds), ("no casing", NO_CASING)),
-            "",
-            "Process",
-        ),
-        Entry("diameter", "Stuffed diameter", "", "26 mm or 1 in", "Process"),
-        Choice(
-            "plan_cook",
-            "Cooking limit in the plan",
-            (
-                NOT_SAID,
-                *((f"{words} table", f"{words}") for words in ("5 log", "6.5 log", "7 log")),
-                ("P70 above 30 min", "P70 above 30 min"),
-                ("P70 above 40 min", "P70 above 40 min"),
-                ("single temperature", "single temperature"),
-            ),
-            "",
-            "Process",
-        ),
-        Choice(
-            "plan_cooling",
-            "Cooling limit in the plan",
-            (
-                NOT_SAID,
-                *((title, title) for title in dict.fromkeys(w.title for w in cooling_windows())),
-            ),
-            "",
-            "Process",
-        ),
-        Slider("probe_error_K", "The probes may read wrong by", "K", 0, 3, 0.1, 0.5, "Process"),
-        Choice(
-            "on",
-            "Editions",
-            (
-                ("in force today", ""),
-                *((f"in force until {day:%-d %B %Y}", day.isoformat()) for day in editions_ended()),
-            ),
-            "",
-            "What is shown",
-        ),
+        Choice("casing", "Casing", casings, "", PROCESS),
+        Entry("diameter", "Stuffed diameter", "", "26 mm or 1 in", PROCESS),
+        Choice("plan_cook", "Cooking limit in the plan", limits, "", PROCESS),
+        Choice("plan_cooling", "Cooling limit in the plan", coolings, "", PROCESS),
+        Slider("probe_error_K", "The probes may read wrong by", "K", 0, 3, 0.1, 0.5, PROCESS),
+        Choice("on", "Editions", (("in force today", ""), *ended), "", SHOWN),
     )
     return Panel(
         "What does the record show?",
         controls,
-        compute,
+        _computed,
         record_view,
         lambda system: {"record": charts.record_chart(system)},
         {
@@ -300,158 +214,119 @@ def record_panel() -> Panel:
 
 def _amount(written: str, unit: str, name: str, most: float, such_as: str) -> float | None:
     text = written.strip().removesuffix(unit).strip().replace(",", ".")
-    return (
-        need_between(name, text, 0, most, f"give one number such as {such_as}, or leave it empty")
-        if text
-        else None
-    )
+    remedy = f"give one number such as {such_as}, or leave it empty"
+    return need_between(name, text, 0, most, remedy) if text else None
 
 
 def _cores(log: LogReading) -> tuple[str, ...]:
     """Columns that their name calls a core; the only column, unless its name calls it a house. Faulty with the question where nobody can tell."""
     found = tuple(name for name in log.channels if _CORE.search(name))
     if not found and (len(log.channels) > 1 or _HOUSE.search(log.channels[0])):
-        raise Faulty(
-            "temperature log",
-            [
-                Fault(
-                    f"none of the columns is called a core: {', '.join(log.channels)}",
-                    file=log.file,
-                    remedy="write the names of the cores under 'Columns that are cores'; the house is none",
-                )
-            ],
-        )
+        what = f"none of the columns is called a core: {', '.join(log.channels)}"
+        remedy = "write the names of the cores under 'Columns that are cores'; the house is none"
+        raise Faulty("temperature log", [Fault(what, file=log.file, remedy=remedy)])
     return found or log.channels
+
+
+def _faults_view(error: Faulty, warned) -> View:
+    rows = tuple(
+        row(fault.where or "the file", fault.what, fault.remedy, fails=True)
+        for fault in error.faults
+    )
+    count = f"{len(rows)} thing{'s' if len(rows) > 1 else ''}"
+    return View(
+        f"This log cannot be used yet: {count} to mend or to say, listed below. Nothing was changed in it.",
+        tables=(Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
+        cautions=warned,
+    )
 
 
 def record_view(result, values, system) -> View:
     warned = (cautions.VALIDATES_NOTHING, *cautions.ALL[1:5], cautions.COOLING)
     if isinstance(result, Faulty):
-        rows = tuple(
-            Row((fault.where or "the file", fault.what, fault.remedy), "fails")
-            for fault in result.faults
-        )
-        return View(
-            f"This log cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend or to say, listed below. Nothing was changed in it.",
-            {},
-            {},
-            (Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
-            cautions=warned,
-        )
+        return _faults_view(result, warned)
     log, page = result.log, result.record
-    demo = "" if values["log"] else "Demo log, invented: "
-    holds = [f for f in page.findings if f.kind == "hold"]
-    peak = min(held.peak_C for held in page.channels)
-    mine = _told("Cook", page.findings, page.named), _told("Cooling", page.cooling, page.named)
-    open_ = " and ".join(word for word, said in zip(("cooking", "cooling"), mine) if not said)
-    choose = (
-        (
-            f"Choose the {open_} limit that your plan for {page.product} names; until then each published one is listed below as an alternative.",
-        )
-        if open_
-        else ()
-    )
-    told = " ".join(
-        (
-            *(() if holds else ("No table that was read speaks for this product.",)),
-            *filter(None, mine),
-            *choose,
-        )
-    )
-    chill = cooling_rows(page.cooling)
-    if page.implausible:
-        chill = tuple(
-            Row((*row.cells[:3], "not judged: the log is implausible", row.cells[4]))
-            if not row.mark
-            else row
-            for row in chill
-        )
-    strange = (
-        [held.name for held in page.channels if not _CORE.search(held.name)]
-        if any(map(_CORE.search, log.channels))
-        else []
-    )
-    if strange:
-        told += f" But {', '.join(strange)} is not called a core: is it one?"
-    first = "".join(f"IMPLAUSIBLE LOG: {text} " for text in page.implausible)
-    sentence = f"{first}{demo}{len(page.channels)} core{'s' if len(page.channels) > 1 else ''} over {log.minutes:.0f} min; the coldest ({page.coldest}) came to {units.show(peak, '°C', system)}. {told} This validates nothing."
+    strange = []
+    if any(map(_CORE.search, log.channels)):
+        strange = [held.name for held in page.channels if not _CORE.search(held.name)]
     cook_rows = (
         *(
-            Row(("✗ implausible log", "", "", text, "the log itself"), "fails")
+            row("✗ implausible log", "", "", text, "the log itself", fails=True)
             for text in page.implausible
         ),
         *(
-            Row(
-                (f"✗ {name}, taken for a core", "", "", "is it one?", "the log's own name"), "fails"
+            row(
+                f"✗ {name}, taken for a core",
+                "",
+                "",
+                "is it one?",
+                "the log's own name",
+                fails=True,
             )
             for name in strange
         ),
         *(_finding_row(f, system) for f in page.findings),
     )
-    understood = tuple(Row((text, "")) for text in log.understood) + tuple(
-        Row((f"row {issue.rows[0]}", issue.says)) for issue in log.issues
+    chill = cooling_rows(page.cooling)
+    if page.implausible:
+        verdict = "not judged: the log is implausible"
+        chill = tuple(
+            each if each.mark else row(*each.cells[:3], verdict, each.cells[4]) for each in chill
+        )
+    understood = (
+        *(row(text, "") for text in log.understood),
+        *(row(f"row {issue.rows[0]}", issue.says) for issue in log.issues),
     )
-    levels = sorted(
-        {
-            celsius(value("lethality_floor_F")),
-            value("p_reference_C"),
-            *(w.end_C for w in cooling_windows() if w.option == "rapid"),
-        },
-        reverse=True,
+    ends = (w.end_C for w in cooling_windows() if w.option == "rapid")
+    levels = {celsius(value("lethality_floor_F")), value("p_reference_C"), *ends}
+    levels_C = sorted(levels, reverse=True)
+    notes = [*page.own_notes, *(note for f in page.findings for note in f.notes)]
+    cores = len(page.channels)
+    if cores > charts.DRAWN:
+        notes.append(f"only the first {charts.DRAWN} of {cores} cores are drawn; all are compared")
+    if not values["log"]:
+        notes.append("The demo log is invented.")
+    peaks = (
+        f"{held.name}: peak {held.peak_C:.1f} °C at {held.peak_s / 60:.0f} min."
+        for held in page.channels
     )
-    tables = (
-        Table("What was understood of the file", ("understood", "look at"), understood),
-        Table("The cook, beside what is printed", COLUMNS, cook_rows),
-        Table(
-            "The chill, beside every published window (alternatives; they differ)", COLUMNS, chill
-        ),
-        *(
-            (
-                Table(
-                    "History: no longer a rule",
-                    COLUMNS,
-                    tuple(_history_row(f) for f in page.history),
-                ),
-            )
-            if page.history
-            else ()
-        ),
-        Table(
-            "Beside the tables: models, not the rule",
-            ("model", "what it tells", "channel"),
-            tuple(Row((m.what, m.told, m.channel)) for m in page.models),
-        ),
-        Table("What is missing", ("missing",), tuple(Row((text,)) for text in page.missing)),
-    )
+    cooling = "The chill, beside every published window (alternatives; they differ)"
     return View(
-        sentence,
-        {"record": charts.record_data(page.channels, page.smokehouse, levels, system)},
-        {
-            "record": "Traces. "
-            + " ".join(
-                f"{held.name}: peak {held.peak_C:.1f} °C at {held.peak_s / 60:.0f} min."
-                for held in page.channels
-            )
-        },
-        tables,
+        _sentence(log, page, strange, bool(values["log"]), system),
+        {"record": charts.record_data(page.channels, page.smokehouse, levels_C, system)},
+        {"record": f"Traces. {' '.join(peaks)}"},
         (
-            *page.notes,
-            *page.slower,
-            *(note for f in page.findings for note in f.notes),
-            *(
-                (
-                    f"only the first {charts.DRAWN} of {len(page.channels)} cores are drawn; all are compared",
-                )
-                if len(page.channels) > charts.DRAWN
-                else ()
-            ),
-            *(("The demo log is invented.",) if demo else ()),
+            Table("What was understood of the file", ("understood", "look at"), understood),
+            Table("The cook, beside what is printed", COLUMNS, cook_rows),
+            Table(cooling, COLUMNS, chill),
+            Table("What is missing", ("missing",), tuple(row(text) for text in page.missing)),
         ),
+        tuple(notes),
         page.working,
         page.sources,
         warned,
-        ("record.html", page.html()),
+        ("record.html", as_html(page)),
     )
+
+
+def _sentence(log: LogReading, page: Record, strange, own: bool, system: str) -> str:
+    parts = [f"IMPLAUSIBLE LOG: {text}" for text in page.implausible]
+    cores = f"{len(page.channels)} core{'s' if len(page.channels) > 1 else ''}"
+    peak = units.show(min(held.peak_C for held in page.channels), "°C", system)
+    parts.append(
+        f"{'' if own else 'Demo log, invented: '}{cores} over {log.minutes:.0f} min; the coldest ({page.coldest}) came to {peak}."
+    )
+    if not any(f.kind == "hold" for f in page.findings):
+        parts.append("No table that was read speaks for this product.")
+    mine = _told("Cook", page.findings, page.named), _told("Cooling", page.cooling, page.named)
+    parts += filter(None, mine)
+    if open_ := " and ".join(word for word, said in zip(("cooking", "cooling"), mine) if not said):
+        parts.append(
+            f"Choose the {open_} limit that your plan for {page.product} names; until then each published one is listed below as an alternative."
+        )
+    if strange:
+        parts.append(f"But {', '.join(strange)} is not called a core: is it one?")
+    return " ".join((*parts, "This validates nothing."))
 
 
 def _told(what: str, findings, named) -> str:
@@ -460,55 +335,27 @@ def _told(what: str, findings, named) -> str:
     for f in findings:
         if f.option in named:
             verdicts.setdefault(f.option, set()).add(f.verdict)
-    worst = {
-        option: next(word for word in ("not met", "not judged", "not shown", "met") if word in said)
+    worst_first = ("not met", "not judged", "not shown", "met")
+    told = (
+        f"{option}: {next(word for word in worst_first if word in said)}"
         for option, said in verdicts.items()
-    }
-    return (
-        f"{what} limit in the plan: "
-        + "; ".join(f"{option}: {word}" for option, word in worst.items())
-        + "."
-        if worst
-        else ""
     )
+    return f"{what} limit in the plan: {'; '.join(told)}." if verdicts else ""
 
 
-def _history_row(f: Finding) -> Row:
-    return Row(
-        (
-            f.what,
-            f"{f.found:.2f} {f.unit}",
-            f"{f.asked:.2f} {f.unit}",
-            "not judged",
-            edition(f.edition, f.status),
-        )
-    )
+def _finding_row(f: Finding, system: str):
+    def shown(x):
+        if x is None:
+            return ""
+        return units.show(x, "°C", system) if f.unit == "°C" else f"{x:.2f} {f.unit}"
 
-
-def _finding_row(f: Finding, system: str) -> Row:
-    def shown(x, unit):
-        return (
-            "" if x is None else units.show(x, "°C", system) if unit == "°C" else f"{x:.2f} {unit}"
-        )
-
-    if f.margin is None or f.met is None:
-        margin = "not shown"
-    else:
-        size = (
-            units.show(abs(f.margin), "K", system)
-            if f.unit == "°C"
-            else f"{abs(f.margin):.2f} {f.unit}"
-        )
+    margin = "not shown"
+    if f.margin is not None and f.met is not None:
+        size = f"{abs(f.margin):.2f} {f.unit}"
+        if f.unit == "°C":
+            size = units.show(abs(f.margin), "K", system)
         margin = f"{size} inside" if f.met else f"✗ {size} short"
         if f.cushion_K is not None and f.met:
             margin += f"; lost only if the probe read another {units.show(f.cushion_K, 'K', system)} too high"
-    return Row(
-        (
-            f.what,
-            shown(f.found, f.unit),
-            shown(f.asked, f.unit),
-            margin,
-            edition(f.edition, f.status),
-        ),
-        "fails" if f.met is False else "",
-    )
+    said = edition(f.edition, f.status)
+    return row(f.what, shown(f.found), shown(f.asked), margin, said, fails=f.met is False)

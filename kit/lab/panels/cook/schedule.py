@@ -16,19 +16,27 @@ from kit.chain.cook_yield import loss_of
 from kit.cook import Stage, air, cook, hot_water, steam
 from kit.errors import need
 from kit.lab.charts import cook as charts
-from kit.lab.lessons.cook import DRY_RH, START, demo_sheet
+from kit.lab.lessons.cook import DRY_RH, demo_sheet
 from kit.lab.panels.cook.pieces import (
     COLUMNS,
     INVENTED,
+    LIMITS,
+    LINK,
+    PROCESS,
     YIELD,
     ahead_row,
     ahead_soft_K,
     cooling_rows,
     core_row,
+    diameter_slider,
     lethal_rows,
+    loss_slider,
+    row,
+    slider,
+    target_slider,
     water_rows,
 )
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.meat_block import compose
 from kit.sheet import Sheet
 from kit.tables import value
@@ -38,122 +46,74 @@ COEFFICIENT = (
     "in the sources; of shower and ice bath it is an assumption. A number of your own, or one learned from a log (fit_log), goes before it."
 )
 AIR, STEAM, WATER = "house air", "live steam", "hot water"
+PLATEAUS = (
+    "stage",
+    "air or bath",
+    "wet bulb",
+    "coefficient",
+    "a wet skin would rest at",
+    "core at its end",
+    "water lost",
+)
 
 
 def stages_of(values) -> tuple[Stage, ...]:
     """The sliders as a schedule; a stage of 0 minutes is left out."""
-    speed, found = values["speed"], []
-    for key, name in (("dry", "dry"), ("smoke", "smoke")):
-        if values[f"{key}_min"]:
-            found.append(
-                air(
-                    values[f"{key}_min"],
-                    values[f"{key}_C"],
-                    wet_bulb_C=values[f"{key}_wet_C"],
-                    speed_m_per_s=speed,
-                    name=name,
-                )
-            )
-    if values["cook_min"]:
-        minutes, hot = values["cook_min"], values["cook_C"]
-        found.append(
-            {
-                AIR: lambda: air(
-                    minutes, hot, humidity_pct=values["cook_rh"], speed_m_per_s=speed, name="cook"
-                ),
-                STEAM: lambda: steam(minutes, hot, speed_m_per_s=speed, name="cook"),
-                WATER: lambda: hot_water(minutes, hot, name="cook"),
-            }[values["cook_in"]]()
-        )
+    speed, found = {"speed_m_per_s": values["speed"]}, []
+    for name in ("dry", "smoke"):
+        minutes, hot, wet = (values[f"{name}_{key}"] for key in ("min", "C", "wet_C"))
+        if minutes:
+            found.append(air(minutes, hot, wet_bulb_C=wet, name=name, **speed))
+    minutes, hot, medium = values["cook_min"], values["cook_C"], values["cook_in"]
+    if minutes and medium == AIR:
+        found.append(air(minutes, hot, humidity_pct=values["cook_rh"], name="cook", **speed))
+    elif minutes and medium == STEAM:
+        found.append(steam(minutes, hot, name="cook", **speed))
+    elif minutes:
+        found.append(hot_water(minutes, hot, name="cook"))
     need(bool(found), "every stage of the cook is 0 minutes long; lengthen at least one")
     if values["chill_min"]:
         found.append(CHILLERS[values["chill"]](values["chill_min"], name="chill"))
     return tuple(found)
 
 
-def house_sliders():
-    return (
-        Slider("dry_min", "Dry: minutes", "", 0, 30, 1, START["dry_min"], "Process"),
-        Slider("dry_C", "Dry: air", "°C", 40, 100, 1, START["dry_C"], "Process"),
-        Slider("dry_wet_C", "Dry: wet bulb", "°C", 20, 80, 1, START["dry_wet_C"], "Process"),
-        Slider("smoke_min", "Smoke: minutes", "", 0, 45, 1, START["smoke_min"], "Process"),
-        Slider("smoke_C", "Smoke: air", "°C", 40, 100, 1, START["smoke_C"], "Process"),
-        Slider("smoke_wet_C", "Smoke: wet bulb", "°C", 20, 80, 1, START["smoke_wet_C"], "Process"),
-        Choice("cook_in", "Cook in", (AIR, STEAM, WATER), AIR, "Process"),
-        Slider("cook_min", "Cook: minutes", "", 0, 50, 1, START["cook_min"], "Process"),
-        Slider("cook_C", "Cook: air, steam or water", "°C", 60, 105, 1, START["cook_C"], "Process"),
-        Slider(
-            "cook_rh", "Cook: humidity of the air, %", "", 5, 100, 1, START["cook_rh"], "Process"
-        ),
-        Slider("speed", "Air past the links", "m/s", 0.2, 6, 0.1, START["speed"], "Process"),
-    )
-
-
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
-    """Link, stages, wet bulbs and chill: the core, the skin, the water, and the printed rows that the plan would meet."""
+    """Link, stages, wet bulbs and chill: the core, the skin, the water, and the published rows that the plan would meet."""
     sheet = sheet or demo_sheet()
     base, product, cured = link_of(sheet), product_of(sheet), bool(sheet.kg_of("cure"))
-    fat = float(compose(sheet.materials, sheet.kg).fat_pct)
+    fat, ppm = float(compose(sheet.materials, sheet.kg).fat_pct), nitrite_ppm_of(sheet)
 
     def compute(values) -> CookAnswer:
         link = replace(
-            base,
-            diameter_mm=values["diameter_mm"],
-            length_mm=values["length_mm"],
-            start_C=values["start_C"],
+            base, **{key: values[key] for key in ("diameter_mm", "length_mm", "start_C")}
         )
         released = values["batter_loss_pct"]
         done = cook(link, stages_of(values), (values["target_C"],), released_pct=released)
-        return answer_of(
-            done,
-            sheet.name,
-            product,
-            cured,
-            loss_of(done, bool(values["chill_min"]), released or None),
-            fat,
-            nitrite_ppm=nitrite_ppm_of(sheet),
-        )
+        loss = loss_of(done, bool(values["chill_min"]), released or None)
+        return answer_of(done, sheet.name, product, cured, loss, fat, nitrite_ppm=ppm)
 
+    released = "Water released by the batter, % (lesson 04)"
     controls = (
-        Slider("diameter_mm", "Stuffed diameter", "mm", 13, 60, 0.5, START["diameter_mm"], "Link"),
-        Slider("length_mm", "Link length", "mm", 25, 200, 5, START["length_mm"], "Link"),
-        Slider("start_C", "Goes in at", "°C", 0, 25, 0.5, START["start_C"], "Link"),
-        Slider(
-            "batter_loss_pct",
-            "Water released by the batter, % (lesson 04)",
-            "",
-            0,
-            20,
-            0.1,
-            0,
-            "Link",
-        ),
-        *house_sliders(),
-        Choice("chill", "Chill", tuple(CHILLERS), "shower", "Process"),
-        Slider("chill_min", "Chill: minutes", "", 0, 35, 1, START["chill_min"], "Process"),
-        Slider(
-            "target_C", "Core to reach", "°C", 55, 80, 0.5, START["target_C"], "Limits of your own"
-        ),
-        Slider(
-            "loss_limit_pct",
-            "Water lost at most, %",
-            "",
-            2,
-            25,
-            0.5,
-            START["loss_limit_pct"],
-            "Limits of your own",
-        ),
-        Slider(
-            "ahead_limit_K",
-            "Skin ahead of a soft core at most",
-            "K",
-            5,
-            60,
-            1,
-            START["ahead_limit_K"],
-            "Limits of your own",
-        ),
+        diameter_slider(13, 60),
+        slider("length_mm", "Link length", "mm", 25, 200, 5, LINK),
+        slider("start_C", "Goes in at", "°C", 0, 25, 0.5, LINK),
+        Slider("batter_loss_pct", released, "", 0, 20, 0.1, 0, LINK),
+        slider("dry_min", "Dry: minutes", "", 0, 30, 1, PROCESS),
+        slider("dry_C", "Dry: air", "°C", 40, 100, 1, PROCESS),
+        slider("dry_wet_C", "Dry: wet bulb", "°C", 20, 80, 1, PROCESS),
+        slider("smoke_min", "Smoke: minutes", "", 0, 45, 1, PROCESS),
+        slider("smoke_C", "Smoke: air", "°C", 40, 100, 1, PROCESS),
+        slider("smoke_wet_C", "Smoke: wet bulb", "°C", 20, 80, 1, PROCESS),
+        Choice("cook_in", "Cook in", (AIR, STEAM, WATER), AIR, PROCESS),
+        slider("cook_min", "Cook: minutes", "", 0, 50, 1, PROCESS),
+        slider("cook_C", "Cook: air, steam or water", "°C", 60, 105, 1, PROCESS),
+        slider("cook_rh", "Cook: humidity of the air, %", "", 5, 100, 1, PROCESS),
+        slider("speed", "Air past the links", "m/s", 0.2, 6, 0.1, PROCESS),
+        Choice("chill", "Chill", tuple(CHILLERS), "shower", PROCESS),
+        slider("chill_min", "Chill: minutes", "", 0, 35, 1, PROCESS),
+        target_slider(),
+        loss_slider(),
+        slider("ahead_limit_K", "Skin ahead of a soft core at most", "K", 5, 60, 1, LIMITS),
     )
     return Panel(
         "The schedule against the core",
@@ -174,45 +134,39 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def schedule_view(answer: CookAnswer, values, system) -> View:
-    done, target = answer.cooked, answer.cooked.targets[0]
-    melts = value("cook_fat_melt_C")
-    aim = units.show(target.target_C, "°C", system)
-    there = (
-        f"The core is at {aim} after {target.minutes:.0f} min"
-        if target.reached
-        else f"The core never comes to {aim}: it stops at {units.show(target.peak_C, '°C', system)}, and {target.hottest_stage} holds a wet skin at {units.show(target.holds_C, '°C', system)}"
-        if target.holds_C <= target.target_C
-        else f"The core never comes to {aim} in this time: it stops at {units.show(target.peak_C, '°C', system)}"
-    )
-    sentence = f"{there}. {answer.loss.evaporated_pct:.1f} % of the weight evaporates and {answer.loss.drip_pct:.1f} % drips; the models' {YIELD} is {answer.loss.cooked_chilled_yield_pct:.1f} % of the raw weight."
-    over = ahead_soft_K(done, melts) - values["ahead_limit_K"]
+    done, target, loss = answer.cooked, answer.cooked.targets[0], answer.loss
+
+    def t(x):
+        return units.show(x, "°C", system)
+
+    aim, peak = t(target.target_C), t(target.peak_C)
+    if target.reached:
+        there = f"The core is at {aim} after {target.minutes:.0f} min"
+    elif target.plateau_C <= target.target_C:
+        there = f"The core never comes to {aim}: it stops at {peak}, and {target.hottest_stage} holds a wet skin at {t(target.plateau_C)}"
+    else:
+        there = f"The core never comes to {aim} in this time: it stops at {peak}"
+    sentence = f"{there}. {loss.evaporated_pct:.1f} % of the weight evaporates and {loss.drip_pct:.1f} % drips; the models' {YIELD} is {loss.cooked_chilled_yield_pct:.1f} % of the raw weight."
+    over = ahead_soft_K(done, value("cook_fat_melt_C")) - values["ahead_limit_K"]
     if over > 0:
         sentence += f" The skin is {units.show(over, 'K', system)} further ahead of a soft core than you allow."
-    plateaus = Table(
-        "Where each stage would come to rest",
-        (
-            "stage",
-            "air or bath",
-            "wet bulb",
-            "coefficient",
-            "a wet skin would rest at",
-            "core at its end",
-            "water lost",
-        ),
-        tuple(_stage_row(s, system) for s in done.stages),
-    )
-    ends = Row(
-        (
-            "ends bring the middle ahead of this long-link answer by",
-            f"at most {units.show(done.ends_ahead_K, 'K', system)}",
-            "",
-            "",
-            "computed, product rule",
+    plateaus = tuple(
+        row(
+            s.name,
+            t(s.medium_C),
+            "" if s.wet_bulb_C is None else t(s.wet_bulb_C),
+            f"{s.h_W_per_m2K:.0f} W/(m² K)",
+            t(s.plateau_C),
+            t(s.core_end_C),
+            f"{s.lost_pct:.1f} %",
         )
+        for s in done.stages
     )
+    ends = "ends bring the middle ahead of this long-link answer by"
+    ahead = f"at most {units.show(done.ends_ahead_K, 'K', system)}"
     rows = (
-        core_row(answer, system),
-        ends,
+        core_row(done, system),
+        row(ends, ahead, "", "", "computed, product rule"),
         ahead_row(done, values["ahead_limit_K"], system),
         *water_rows(answer, system, values["loss_limit_pct"]),
         *lethal_rows(answer, system),
@@ -221,25 +175,13 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     return View(
         sentence,
         {"schedule": charts.schedule_data(done, system), "loss": charts.loss_data(done)},
-        {"schedule": charts.schedule_text(done), "loss": charts.loss_text(done)},
-        (Table("Outcome", COLUMNS, rows), plateaus),
-        (*answer.notes, COEFFICIENT, INVENTED),
+        {"schedule": charts.schedule_text(done)},
+        (
+            Table("Outcome", COLUMNS, rows),
+            Table("Where each stage would come to rest", PLATEAUS, plateaus),
+        ),
+        (*answer.own_notes, *done.notes, COEFFICIENT, INVENTED),
         answer.working,
         answer.sources,
         CAUTIONS,
-    )
-
-
-def _stage_row(s, system):
-    wet = "" if s.wet_bulb_C is None else units.show(s.wet_bulb_C, "°C", system)
-    return Row(
-        (
-            s.name,
-            units.show(s.medium_C, "°C", system),
-            wet,
-            f"{s.h_W_per_m2K:.0f} W/(m² K)",
-            units.show(s.holds_C, "°C", system),
-            units.show(s.core_end_C, "°C", system),
-            f"{s.lost_pct:.1f} %",
-        )
     )

@@ -1,15 +1,15 @@
-"""A weigh sheet from a seed: what is wrong with it?"""
+"""A numbered weigh sheet: what is wrong with it?"""
 
 from kit import units
 from kit.chain.cure import CAUTIONS
 from kit.cure import mistakes
-from kit.cure.slips import SLIPS
-from kit.lab.panels.cure.pieces import trap_tables
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.cure.dosing_errors import DOSING_ERRORS
+from kit.lab.panels.cure.pieces import error_tables, rows
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 
-SLIP_WORDS = {
+ANSWERS = {
     "none": "nothing is wrong with it",
-    **{slip.key: slip.name for slip in SLIPS},
+    **{one.key: one.name for one in DOSING_ERRORS},
     "forgotten": "cure forgotten",
     "unknown_content": "a source whose strength nobody knows",
     "mixed_rules": "limits of two countries mixed",
@@ -17,18 +17,13 @@ SLIP_WORDS = {
 
 
 def mistake_panel() -> Panel:
-    """A weigh sheet from a seed: what is wrong with it?"""
-    answers = (("choose an answer", ""), *((words, key) for key, words in SLIP_WORDS.items()))
+    """A numbered weigh sheet: what is wrong with it?"""
+    answers = (("choose an answer", ""), *((words, key) for key, words in ANSWERS.items()))
+    hints = (("none yet", 0), ("first", 1), ("second", 2), ("third", 3))
     controls = (
         Slider("seed", "Sheet number", "", 0, 99, 1, 7, "The sheet"),
         Choice("answer", "What is wrong?", answers, "", "Your answer"),
-        Choice(
-            "hint",
-            "Hint",
-            (("none yet", 0), ("first", 1), ("second", 2), ("third", 3)),
-            0,
-            "Your answer",
-        ),
+        Choice("hint", "Hint", hints, 0, "Your answer"),
     )
     return Panel(
         "Find the mistake in this weigh sheet",
@@ -40,36 +35,28 @@ def mistake_panel() -> Panel:
 
 
 def mistake_view(case: mistakes.Case, values, system) -> View:
-    rows = tuple(Row((what, _in_system(written, system))) for what, written in case.sheet)
-    table = Table(f"Weigh sheet {case.seed}", ("", "as written"), rows)
+    lines = rows(*((what, _in_system(written, system)) for what, written in case.sheet))
+    sheet = Table(f"Weigh sheet {case.seed}", ("", "as written"), lines)
     hints = tuple(f"Hint {n}: {hint}" for n, hint in enumerate(case.hints[: values["hint"]], 1))
     if values["hint"] > len(case.hints):
         hints += ("There is no further hint for this sheet.",)
     if not values["answer"]:
-        return View(
-            "Is anything wrong with this sheet? Work out what it wants and what it brings, then answer.",
-            {},
-            {},
-            (table,),
-            hints,
-            cautions=CAUTIONS,
-        )
+        ask = "Is anything wrong with this sheet? Work out what it wants and what it brings, then answer."
+        return View(ask, tables=(sheet,), notes=hints, cautions=CAUTIONS)
     reply = case.check(values["answer"])
     says = reply.says
-    for key, words in SLIP_WORDS.items():
+    for key, words in ANSWERS.items():
         says = says.replace(key, words) if "_" in key else says
     if not reply.right:
-        return View(f"Not yet. {says}", {}, {}, (table,), hints, cautions=CAUTIONS)
+        return View(f"Not yet. {says}", tables=(sheet,), notes=hints, cautions=CAUTIONS)
     found = case.findings
     return View(
         f"{says}.",
-        {},
-        {},
-        (table, *trap_tables(found)),
-        (*hints, *found.notes),
-        found.working,
-        found.sources,
-        CAUTIONS,
+        tables=(sheet, *error_tables(found)),
+        notes=(*hints, *found.notes),
+        steps=found.working,
+        sources=found.sources,
+        cautions=CAUTIONS,
     )
 
 

@@ -7,14 +7,8 @@ from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, check
 from kit.cure import editions
 from kit.errors import Faulty
 from kit.lab.charts import cure as charts
-from kit.lab.panels.cure.pieces import (
-    cure_rows,
-    cure_sentence,
-    other_ceilings,
-    rule_choice,
-    weigh_table,
-)
-from kit.lab.panels.panel import File, Panel, Row, Slider, Table, View
+from kit.lab.panels.cure import pieces
+from kit.lab.panels.panel import File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded
 from kit.sheet import Sheet
 
@@ -37,19 +31,15 @@ def own_cure_panel() -> Panel:
         except Faulty as error:
             return error
         law = editions()[values["rule"]]
-        answer = cure_of(
-            sheet,
-            sheet.batch_kg * values["cook_yield_pct"] / 100,
-            law.jurisdiction,
-            law.on,
-            bowl_kg=bowl_weighed_kg(sheet),
-        )
+        finished_kg = sheet.batch_kg * values["cook_yield_pct"] / 100
+        bowl_kg = bowl_weighed_kg(sheet)
+        answer = cure_of(sheet, finished_kg, law.jurisdiction, law.on, bowl_kg=bowl_kg)
         return OwnCure(sheet, answer, checked_lines(sheet, answer), own)
 
     controls = (
         File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", "Your sheet"),
-        Slider("cook_yield_pct", "Cook yield, %", "", 75, 100, 0.5, 90, "Process"),
-        rule_choice(),
+        pieces.COOK_YIELD,
+        pieces.rule_choice(),
     )
     return Panel(
         "Your own sheet, line by line",
@@ -62,59 +52,41 @@ def own_cure_panel() -> Panel:
 
 def own_cure_view(result, values, system) -> View:
     if isinstance(result, Faulty):
-        rows = tuple(
+        faults = tuple(
             Row((fault.where or "the file", fault.what, fault.remedy), "fails")
             for fault in result.faults
         )
+        things = f"{len(faults)} thing{'s' if len(faults) > 1 else ''}"
         return View(
-            f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
-            {},
-            {},
-            (Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
+            f"This sheet cannot be used yet: {things} to mend, listed below. Nothing was changed in the file.",
+            tables=(Table("What to mend", ("where", "what is wrong", "what to try"), faults),),
             cautions=CAUTIONS,
         )
     answer = result.answer
     start = "" if result.own else "No file is chosen, so this is the invented demo sheet. "
-    marks = {"stop": "fails", "check": "strong", "look": "", "no alarm": ""}
     lines = Table(
         f"{result.sheet.name}, line by line",
         ("line", "as written", "weight", "what it brings", "", "why"),
-        tuple(
-            Row(
-                (
-                    c.name,
-                    c.written,
-                    "" if c.kg is None else units.show(c.kg, "kg", system, 3),
-                    c.brings,
-                    c.state.upper() if c.state == "stop" else c.state,
-                    c.says,
-                ),
-                marks[c.state],
-            )
-            for c in result.lines
-        ),
+        tuple(_line(checked, system) for checked in result.lines),
     )
     outcome = Table(
-        f"The cure against {values['rule']}",
-        ("what", "value", "limit", "margin", "source"),
-        cure_rows(answer, system),
+        f"The cure against {values['rule']}", pieces.OUTCOME, pieces.cure_rows(answer, system)
     )
+    others = pieces.other_ceilings(answer.limits)
+    names = [name for line in result.sheet.lines for name in (line.name, line.material.name)]
     return View(
-        f"{start}{cure_sentence(answer)}",
-        {
-            "names": charts.names_data(
-                answer.dose, answer.limits, other_ceilings(answer.limits), system
-            )
-        },
-        {"names": charts.names_text(answer.dose)},
-        (lines, weigh_table(answer, system), outcome),
-        answer.notes,
-        answer.working,
-        answer.sources,
-        (
-            *answer.cautions,
-            allergens.caution(
-                [name for line in result.sheet.lines for name in (line.name, line.material.name)]
-            ),
-        ),
+        f"{start}{pieces.cure_sentence(answer)}",
+        {"names": charts.names_data(answer.dose, answer.limits, others, system)},
+        tables=(lines, pieces.weigh_table(answer, system), outcome),
+        notes=answer.notes,
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=(*CAUTIONS, allergens.caution(names)),
     )
+
+
+def _line(checked: Checked, system: str) -> Row:
+    weight = "" if checked.kg is None else units.show(checked.kg, "kg", system, 3)
+    state = "STOP" if checked.state == "stop" else checked.state
+    mark = {"stop": "fails", "check": "strong"}.get(checked.state, "")
+    return Row((checked.name, checked.written, weight, checked.brings, state, checked.says), mark)

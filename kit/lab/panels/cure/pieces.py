@@ -1,4 +1,4 @@
-"""What several panels show of a cure: rows for an outcome table, one sentence, traps, the weigh list."""
+"""What several panels show of a cure: controls, rows for an outcome table, one sentence, dosing errors, the weigh list."""
 
 from math import floor, log10
 
@@ -17,20 +17,33 @@ from kit.cure import (
     usual_edition,
 )
 from kit.lab.charts import cure as charts
-from kit.lab.panels.panel import Choice, Row, Table
+from kit.lab.panels.panel import Choice, Row, Slider, Table
 from kit.tables import STATUSES, value
 
 PURE = "sodium nitrite, pure"
 MIXES = tuple(name for name in premix_names() if not premix(name).concentrated)
 BY_HAND = (*MIXES, PURE)
 USUAL = "US curing salt, 6.25 % nitrite"
-_FORM = {"as used": "as the salt used", "": ""}
 OF = {
     "meat": "of the meat",
     "batch": "of the batch",
     "finished": "of the finished product",
     "accelerators": "of accelerator and citrate",
 }
+MEAT = Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 50, "Meat block")
+REST = Slider(
+    "rest_pct_of_meat", "Ice and all else, % of meat", "", 10, 80, 1, 38, "Ice, binder, spice"
+)
+MIX = Choice("mix", "Premix in the bag", MIXES, USUAL, "Cure")
+RATE = Slider("rate_g_per_kg", "Premix per weight of meat", "g/kg", 0.5, 50, 0.1, 2.4, "Cure")
+COOK_YIELD = Slider("cook_yield_pct", "Cook yield, %", "", 75, 100, 0.5, 90, "Process")
+OUTCOME = ("what", "value", "limit", "margin", "source")
+"""the columns of an outcome table"""
+
+
+def target(label: str) -> Slider:
+    """A dose wanted, ppm of the meat."""
+    return Slider("target_ppm", label, "", 80, 200, 1, 140, "Cure")
 
 
 def rule_of(name: str) -> tuple[Limit, ...]:
@@ -41,6 +54,26 @@ def rule_of(name: str) -> tuple[Limit, ...]:
 def rule_choice() -> Choice:
     """Every edition in the data; it starts with the usual one in force today."""
     return Choice("rule", "Rule", tuple(editions()), usual_edition().name, "What is shown")
+
+
+def law(values) -> str:
+    """Which law is applied, with its day."""
+    return editions()[values["rule"]].in_words
+
+
+def grams(kg: float, system: str) -> str:
+    """A small weight of nitrite."""
+    return units.show(kg * 1000, "g", system, 2 if system == units.METRIC else 3)
+
+
+def ppm(amount: float) -> str:
+    """A dose in words: whole ppm, and one decimal below ten."""
+    return f"{amount:.0f}" if amount >= 10 or amount == 0 else f"{amount:.2g}"
+
+
+def rows(*lines: tuple[str, ...]) -> tuple[Row, ...]:
+    """Plain rows, each a tuple of cells."""
+    return tuple(Row(cells) for cells in lines)
 
 
 def other_ceilings(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
@@ -55,35 +88,28 @@ def other_ceilings(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
     )
 
 
+def _counted(row: Limit, joint: str) -> str:
+    """The form and the base that a limit counts on."""
+    form = {"as used": "as the salt used", "": ""}.get(row.as_salt, f"as {row.as_salt}")
+    return joint.join(part for part in (form, OF[row.basis]) if part)
+
+
+def _bound(row: Limit) -> str:
+    return f"{'at most' if row.comparison == 'max' else 'at least'} {row.limit:g}"
+
+
 def verdict_row(v: Verdict) -> Row:
-    """One limit in the columns of the outcome table: what, value, limit, margin, source."""
+    """One limit in the columns of the outcome table."""
     row = v.limit
-    what = ", ".join(
-        part
-        for part in (row.quantity, _FORM.get(row.as_salt, f"as {row.as_salt}"), OF[row.basis])
-        if part
-    )
-    margin = (
-        "not judged"
-        if v.holds is None
-        else f"{max(v.margin, 0):.4g} inside"
-        if v.holds
-        else f"✗ {-v.margin:.4g} {'over' if row.comparison == 'max' else 'short'}"
-    )
-    return Row(
-        (
-            what,
-            "not known" if v.value is None else f"{v.value:.5g} {row.unit}",
-            f"{'at most' if row.comparison == 'max' else 'at least'} {row.limit:g}",
-            margin,
-            v.source,
-        ),
-        "fails" if v.holds is False else "",
-    )
-
-
-def _touched(v: Verdict) -> bool:
-    return v.holds is False or v.limit.quantity.startswith("nitrite") or bool(v.value)
+    if v.holds is None:
+        margin = "not judged"
+    elif v.holds:
+        margin = f"{max(v.margin, 0):.4g} inside"
+    else:
+        margin = f"✗ {-v.margin:.4g} {'over' if row.comparison == 'max' else 'short'}"
+    value = "not known" if v.value is None else f"{v.value:.5g} {row.unit}"
+    what = f"{row.quantity}, {_counted(row, ', ')}"
+    return Row((what, value, _bound(row), margin, v.source), "fails" if v.holds is False else "")
 
 
 def dose_rows(found: Dose, verdicts, system: str) -> tuple[Row, ...]:
@@ -93,227 +119,146 @@ def dose_rows(found: Dose, verdicts, system: str) -> tuple[Row, ...]:
         for v in verdicts
         if v.limit.quantity in ("nitrite ingoing", "nitrite finished")
     }
-    names = tuple(
-        Row(
-            (
-                f"nitrite as {form} {OF[basis]}",
-                f"{found.ppm(basis, form):.5g} mg/kg",
-                "",
-                "",
-                "computed",
-            )
-        )
+    lines = [("nitrite that goes in, as NaNO2", grams(found.nitrite_kg, system))]
+    lines += [
+        (f"nitrite as {form} {OF[basis]}", f"{found.ppm(basis, form):.5g} mg/kg")
         for basis, form in charts.NAMES
         if found.base_kg(basis) is not None and (basis, form) not in spoken
-    )
+    ]
+    touched = [
+        v
+        for v in verdicts
+        if v.holds is False or v.limit.quantity.startswith("nitrite") or bool(v.value)
+    ]
     return (
-        Row(
-            (
-                "nitrite that goes in, as NaNO2",
-                units.show(
-                    found.nitrite_kg * 1000, "g", system, 2 if system == units.METRIC else 3
-                ),
-                "",
-                "",
-                "computed",
-            )
-        ),
-        *names,
-        *(verdict_row(v) for v in verdicts if _touched(v)),
+        *rows(*((*line, "", "", "computed") for line in lines)),
+        *(verdict_row(v) for v in touched),
     )
 
 
 def cure_rows(answer: CureAnswer, system: str) -> tuple[Row, ...]:
-    """Rows for an outcome table (what, value, limit, margin, source)."""
-    rows = [*dose_rows(answer.dose, answer.verdicts, system)]
+    """Rows for an outcome table."""
+    lines = []
     if answer.interval_ppm_of_meat:
         low, high = answer.interval_ppm_of_meat
-        rows += [
-            Row(
-                (
-                    "nitrite of the meat that this scale may really give",
-                    f"{low:.0f} to {high:.0f} mg/kg",
-                    "",
-                    "",
-                    "step and repeatability, 95 %",
-                )
-            ),
-            Row(
-                (
-                    "smallest meat block this scale can dose",
-                    units.show(answer.least_meat_kg, "kg", system, 1),
-                    f"within ± {value('dose_tolerance_pct'):g} %",
-                    "",
-                    "computed",
-                )
-            ),
+        may_be, least = (
+            f"{low:.0f} to {high:.0f} mg/kg",
+            units.show(answer.least_meat_kg, "kg", system, 1),
+        )
+        within = f"within ± {value('dose_tolerance_pct'):g} %"
+        step = "step and repeatability, 95 %"
+        lines += [
+            ("nitrite of the meat that this scale may really give", may_be, "", "", step),
+            ("smallest meat block this scale can dose", least, within, "", "computed"),
         ]
-    for when, b in (("before the cook", answer.raw), ("after the cook", answer.finished)):
-        if b:
-            rows.append(
-                Row(
-                    (
-                        f"salt in the water phase, {when}",
-                        f"{b.brine_pct:.2f} %",
-                        "",
-                        "",
-                        "computed, cure's own salt counted",
-                    )
-                )
-            )
+    counted = "computed, cure's own salt counted"
+    for when, found in (("before the cook", answer.raw), ("after the cook", answer.finished)):
+        if found:
+            what = f"salt in the water phase, {when}"
+            lines.append((what, f"{found.brine_pct:.2f} %", "", "", counted))
     if answer.finished:
-        rows += [
-            Row(
-                (
-                    "water activity after the cook, from salt alone",
-                    f"{answer.finished.aw:.3f}",
-                    "",
-                    "",
-                    "Pitzer relation, 25 °C",
-                )
-            ),
-            Row(
-                (
-                    "sodium from salt",
-                    f"{answer.finished.sodium_mg_per_100g:.0f} mg per 100 g",
-                    "",
-                    "",
-                    "computed",
-                )
-            ),
+        aw, sodium = f"{answer.finished.aw:.3f}", f"{answer.finished.sodium_mg_per_100g:.0f}"
+        what = "water activity after the cook, from salt alone"
+        lines += [
+            (what, aw, "", "", "Pitzer relation, 25 °C"),
+            ("sodium from salt", f"{sodium} mg per 100 g", "", "", "computed"),
         ]
-    return tuple(rows)
+    return (*dose_rows(answer.dose, answer.verdicts, system), *rows(*lines))
 
 
 def cure_sentence(answer: CureAnswer) -> str:
     """What the cure of a sheet comes to, in one or two sentences."""
-    if answer.findings.stop:
-        why = next(alarm for alarm in answer.findings.alarms if alarm.severity == "stop")
+    found = answer.findings
+    if found.stops:
+        why = found.stops[0]
         return f"Stop: {why.what}. {why.do[:1].upper()}{why.do[1:]}."
     start = f"The cure brings {answer.dose.ppm_of_meat:.0f} ppm of sodium nitrite on the meat"
-    if answer.findings.alarms:
-        return f"{start}. Look again: {answer.findings.alarms[0].what}."
+    if found.alarms:
+        return f"{start}. Look again: {found.alarms[0].what}."
     if answer.broken:
-        return f"{start}. Not every limit holds: {answer.broken[0].value:.4g} {answer.broken[0].limit.unit} against {answer.broken[0].limit.in_words}."
-    v = answer.ceiling
-    room = (
-        f"; the nearest ceiling of {answer.jurisdiction} is {v.limit.limit:g} {v.limit.unit} {OF[v.limit.basis]}"
-        if v
-        else ""
-    )
+        v = answer.broken[0]
+        return f"{start}. Not every limit holds: {v.value:.4g} {v.limit.unit} against {v.limit.in_words}."
+    if answer.ceiling:
+        row = answer.ceiling.limit
+        start += f"; the nearest ceiling of {answer.jurisdiction} is {row.limit:g} {row.unit} {OF[row.basis]}"
     if not answer.interval_ppm_of_meat:
-        return f"{start}{room}. No alarm."
+        return f"{start}. No alarm."
     low, high = answer.interval_ppm_of_meat
-    scale = f"{start}{room}. On this scale it may be {low:.0f} to {high:.0f} ppm"
+    scale = f"{start}. On this scale it may be {low:.0f} to {high:.0f} ppm"
     if answer.scale_may_pass_ceiling:
         return f"{scale}. Check: the upper end exceeds the ceiling, {answer.ceiling_ppm_of_meat:.0f} ppm; use a finer scale, a larger batch or a lower dose."
     return f"{scale}. No alarm."
 
 
-def trap_tables(found: Findings) -> tuple[Table, ...]:
-    """What is wrong for certain, and every slip that fits the numbers: each with what was written, what is meant, and what to do."""
-    tables = ()
-    if found.alarms:
-        tables += (
-            Table(
-                "What is wrong for certain",
-                (
-                    "",
-                    "what",
-                    "as written gives, ppm of the meat",
-                    "should be, ppm of the meat",
-                    "what to do",
-                ),
-                tuple(
-                    Row(
-                        (
-                            a.severity.upper(),
-                            a.what,
-                            "unknown" if a.gives_ppm_of_meat is None else ppm(a.gives_ppm_of_meat),
-                            a.should_be,
-                            a.do,
-                        ),
-                        "fails" if a.severity == "stop" else "strong",
-                    )
-                    for a in found.alarms
-                ),
+def error_tables(found: Findings) -> tuple[Table, ...]:
+    """What is wrong for certain, and every dosing error that fits the numbers: each with what was written, what is meant, and what to do."""
+    as_written, to_do = "as written gives, ppm of the meat", "what to do"
+    alarms = tuple(
+        Row(
+            (
+                alarm.severity.upper(),
+                alarm.what,
+                "unknown" if alarm.gives_ppm_of_meat is None else ppm(alarm.gives_ppm_of_meat),
+                alarm.should_be,
+                alarm.do,
             ),
+            "fails" if alarm.severity == "stop" else "strong",
         )
-    if found.explanations:
-        tables += (
-            Table(
-                "Slips that would explain it; the numbers alone cannot choose",
-                (
-                    "slip",
-                    "how",
-                    "as written gives, ppm of the meat",
-                    "likely meant, ppm of the meat",
-                    "what to do",
-                    "to tell them apart",
-                ),
-                tuple(
-                    Row(
-                        (
-                            e.name,
-                            e.detail,
-                            ppm(e.ppm_of_meat),
-                            ppm(e.intended_ppm_of_meat),
-                            e.do,
-                            e.tell,
-                        )
-                    )
-                    for e in found.explanations
-                ),
-            ),
+        for alarm in found.alarms
+    )
+    fits = rows(
+        *(
+            (
+                fit.error.name,
+                fit.detail,
+                ppm(fit.ppm_of_meat),
+                ppm(fit.intended_ppm_of_meat),
+                fit.error.do,
+                fit.error.tell,
+            )
+            for fit in found.explanations
         )
-    return tables
-
-
-def ppm(amount: float) -> str:
-    """A dose in words: whole ppm, and one decimal below ten."""
-    return f"{amount:.0f}" if amount >= 10 or amount == 0 else f"{amount:.2g}"
+    )
+    certain = Table(
+        "What is wrong for certain",
+        ("", "what", as_written, "should be, ppm of the meat", to_do),
+        alarms,
+    )
+    likely = Table(
+        "Slips that would explain it; the numbers alone cannot choose",
+        ("slip", "how", as_written, "likely meant, ppm of the meat", to_do, "to tell them apart"),
+        fits,
+    )
+    return tuple(table for table in (certain, likely) if table.rows)
 
 
 def over_table(found: Findings, eaten: Exposure) -> Table:
     """A dose as a multiple of the tightest ceiling, and a portion of the product as a multiple of the acceptable daily intake."""
-    ceiling, dose = found.band.high_kg * 1e6 / found.dose.meat_kg, found.dose.ppm_of_meat
+    ceiling, dose = found.room_ppm_of_meat[1], found.dose.ppm_of_meat
+    mark = "fails" if found.stop else ""
+    of_ceiling = f"of the ceiling, {ceiling:.4g} ppm of the meat"
+    of_intake = f"of the acceptable daily intake (ADI) of an adult of {eaten.body_kg:g} kg, {eaten.adi_mg_nano2:.3g} mg, by {eaten.portion_g:g} g of the product in which nothing has reacted"
     return Table(
         "This dose as multiples",
         ("", "as NaNO2", "times"),
         (
-            Row(
-                (
-                    f"of the ceiling, {ceiling:.4g} ppm of the meat",
-                    f"{ppm(dose)} ppm",
-                    f"{dose / ceiling:.3g}",
-                ),
-                "fails" if found.stop else "",
-            ),
-            Row(
-                (
-                    f"of the acceptable daily intake (ADI) of an adult of {eaten.body_kg:g} kg, {eaten.adi_mg_nano2:.3g} mg, by {eaten.portion_g:g} g of the product in which nothing has reacted",
-                    f"{eaten.eaten_mg_nano2:.3g} mg",
-                    f"{eaten.times_adi:.3g}",
-                ),
-                "fails" if found.stop else "",
-            ),
+            Row((of_ceiling, f"{ppm(dose)} ppm", f"{dose / ceiling:.3g}"), mark),
+            Row((of_intake, f"{eaten.eaten_mg_nano2:.3g} mg", f"{eaten.times_adi:.3g}"), mark),
         ),
     )
 
 
+def _dated(row: Limit) -> str:
+    start = f"from {row.date_from:%-d %b %Y}" if row.date_from else ""
+    end = f"to {row.date_to:%-d %b %Y}" if row.date_to else ""
+    dates = " ".join(part for part in (start, end) if part)
+    return ", ".join(part for part in (row.edition, dates) if part)
+
+
 def limits_table(chosen: tuple[Limit, ...]) -> Table:
     """Every row of law that the kit holds for cooked sausage, with edition, dates and how it was read."""
-
-    def dates(row):
-        return " ".join(
-            part
-            for part in (
-                f"from {row.date_from:%-d %b %Y}" if row.date_from else "",
-                f"to {row.date_to:%-d %b %Y}" if row.date_to else "",
-            )
-            if part
-        )
-
+    own = [row for row in chosen if not row.published]
+    cooked = [row for row in all_limits() if row.product_kind == "cooked sausage"]
     return Table(
         "Every limit held here, with its edition and how it was read",
         ("whose", "edition", "limit", "counted", "how it was read", "where"),
@@ -321,22 +266,15 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
             Row(
                 (
                     row.jurisdiction,
-                    ", ".join(part for part in (row.edition, dates(row)) if part),
-                    f"{row.quantity}, {'at most' if row.comparison == 'max' else 'at least'} {row.limit:g} {row.unit}",
-                    " ".join(
-                        part
-                        for part in (_FORM.get(row.as_salt, f"as {row.as_salt}"), OF[row.basis])
-                        if part
-                    ),
+                    _dated(row),
+                    f"{row.quantity}, {_bound(row)} {row.unit}",
+                    _counted(row, " "),
                     STATUSES[row.status],
                     row.where,
                 ),
                 "strong" if row in chosen else "",
             )
-            for row in (
-                *(row for row in chosen if not row.published),
-                *(row for row in all_limits() if row.product_kind == "cooked sausage"),
-            )
+            for row in (*own, *cooked)
         ),
         folded=True,
     )
@@ -347,27 +285,23 @@ def weigh_table(answer: CureAnswer, system: str) -> Table:
     if answer.withheld:
         return Table("Weigh list: withheld", ("why",), (Row((answer.withheld,), "fails"),))
     decimals = max(0, -floor(log10(answer.scale.step_g) + 1e-9)) if system == units.METRIC else 3
+    lines = []
+    for w in answer.weights:
+        change = "none" if abs(w.change_pct) < 0.05 else f"{w.change_pct:+.1f} %".replace("-", "−")
+        gives = ""
+        if w.ppm_low_of_meat is not None:
+            gives = f"{w.ppm_low_of_meat:.0f} to {w.ppm_high_of_meat:.0f} ppm of the meat"
+        cells = (
+            w.name,
+            units.show(w.reading_g, "g", system, decimals),
+            units.show(w.per_kg_of_meat_g, "g/kg", system),
+            f"{w.pct_of_batch:.3g} %",
+            "; ".join(part for part in (change, w.rounding) if part),
+            gives,
+        )
+        lines.append(Row(cells, "strong" if gives else ""))
     return Table(
         "Weigh list, as this scale shows it",
         ("weigh", "weight", "per kg of meat", "of the batch", "rounding", "nitrite it may give"),
-        tuple(
-            Row(
-                (
-                    w.name,
-                    units.show(w.reading_g, "g", system, decimals),
-                    units.show(w.per_kg_of_meat_g, "g/kg", system),
-                    f"{w.pct_of_batch:.3g} %",
-                    "; ".join(part for part in (_signed(w.change_pct), w.rounding) if part),
-                    ""
-                    if w.ppm_low_of_meat is None
-                    else f"{w.ppm_low_of_meat:.0f} to {w.ppm_high_of_meat:.0f} ppm of the meat",
-                ),
-                "strong" if w.ppm_low_of_meat is not None else "",
-            )
-            for w in answer.weights
-        ),
+        tuple(lines),
     )
-
-
-def _signed(pct: float) -> str:
-    return "none" if abs(pct) < 0.05 else f"{pct:+.1f} %".replace("-", "−")

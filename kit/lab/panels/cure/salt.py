@@ -6,9 +6,9 @@ import numpy as np
 
 from kit import units
 from kit.cure import Brine, aw_of_brine, aw_quadratic, brine, cautions, premix, premix_kg_for
-from kit.lab.charts import cure as charts
-from kit.lab.panels.cure.pieces import MIXES, USUAL
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.charts import cure_salt as charts
+from kit.lab.panels.cure import pieces
+from kit.lab.panels.panel import Panel, Row, Slider, Table, View
 from kit.tables import value
 
 
@@ -16,42 +16,34 @@ from kit.tables import value
 class Salted:
     raw: Brine
     finished: Brine
-    cure_kg: float
     cure_salt_kg: float
 
 
 def brine_panel() -> Panel:
     """Salt with the cure's own, the brine before and after the cook, and what that water activity stops."""
+    dry, salt = "Binder and spice, % of meat", "Salt put in, % of batch"
     controls = (
-        Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 50, "Meat block"),
+        pieces.MEAT,
         Slider("water_pct_of_meat", "Water of the meat, %", "", 45, 75, 1, 58, "Meat block"),
         Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 60, 1, 30, "Ice"),
-        Slider(
-            "dry_pct_of_meat", "Binder and spice, % of meat", "", 0, 12, 0.5, 5, "Binder and salt"
-        ),
-        Slider(
-            "salt_pct_of_batch", "Salt put in, % of batch", "", 0, 12, 0.1, 1.9, "Binder and salt"
-        ),
-        Choice("mix", "Premix in the bag", MIXES, USUAL, "Cure"),
-        Slider("target_ppm", "Nitrite, ppm of the meat", "", 80, 200, 1, 140, "Cure"),
-        Slider("cook_yield_pct", "Cook yield, %", "", 75, 100, 0.5, 90, "Process"),
+        Slider("dry_pct_of_meat", dry, "", 0, 12, 0.5, 5, "Binder and salt"),
+        Slider("salt_pct_of_batch", salt, "", 0, 12, 0.1, 1.9, "Binder and salt"),
+        pieces.MIX,
+        pieces.target("Nitrite, ppm of the meat"),
+        pieces.COOK_YIELD,
     )
 
     def compute(values) -> Salted:
         meat, mix = values["meat_kg"], premix(values["mix"])
+        salt_share = values["salt_pct_of_batch"] / 100
         cure = float(premix_kg_for(values["target_ppm"], mix.strength_pct, meat))
-        batch = (
-            meat * (1 + (values["ice_pct_of_meat"] + values["dry_pct_of_meat"]) / 100) + cure
-        ) / (1 - values["salt_pct_of_batch"] / 100)
+        added = (values["ice_pct_of_meat"] + values["dry_pct_of_meat"]) / 100
+        batch = (meat * (1 + added) + cure) / (1 - salt_share)
         water = meat * (values["water_pct_of_meat"] + values["ice_pct_of_meat"]) / 100
-        own = cure * mix.salt_pct / 100
-        salt, lost = (
-            batch * values["salt_pct_of_batch"] / 100,
-            batch * (1 - values["cook_yield_pct"] / 100),
-        )
-        return Salted(
-            brine(salt, water, batch, own), brine(salt, water, batch, own, lost), cure, own
-        )
+        own, salt = cure * mix.salt_pct / 100, batch * salt_share
+        lost = batch * (1 - values["cook_yield_pct"] / 100)
+        raw, done = (brine(salt, water, batch, own, kg) for kg in (0.0, lost))
+        return Salted(raw, done, own)
 
     presets = {
         "Salt alone against Listeria": {"salt_pct_of_batch": 9},
@@ -68,112 +60,25 @@ def brine_panel() -> Panel:
     )
 
 
-def _curves():
-    w = np.linspace(0, 22, 89)
-    return (w, aw_of_brine(w)), (w, aw_quadratic(w))
-
-
 def brine_view(salted: Salted, values, system) -> View:
     raw, done = salted.raw, salted.finished
     stopped = [g.organism for g in done.growth if g.stopped]
-    says = (
-        "Salt alone stops none of the organisms listed"
-        if not stopped
-        else f"That is below every published floor for growth of {', '.join(stopped)}, and of no other listed, in food that nobody would eat"
-    )
+    says = "Salt alone stops none of the organisms listed"
+    if stopped:
+        says = f"That is below every published floor for growth of {', '.join(stopped)}, and of no other listed, in food that nobody would eat"
     share = 100 * salted.cure_salt_kg / max(done.salt_kg, 1e-12)
     sentence = (
         f"The cook takes the brine from {raw.brine_pct:.1f} to {done.brine_pct:.1f} % salt in the water, water activity {raw.aw:.3f} to {done.aw:.3f}. "
         f"{says}. {share:.0f} % of the salt came with the cure."
     )
+    w = np.linspace(0, 22, 89)
     usual = tuple(value(f"frankfurter_brine_{end}_pct") for end in ("low", "high"))
-    quick = "past its end (0.92)" if done.aw_quadratic is None else f"{done.aw_quadratic:.4f}"
-    off = (
-        ""
-        if done.aw_difference is None
-        else f"{done.aw_difference:+.4f} beside Pitzer".replace("-", "−")
-    )
-    amounts = Table(
-        "Before and after the cook",
-        ("", "raw batter", "finished"),
-        (
-            Row(
-                (
-                    "salt, the cure's own counted",
-                    units.show(raw.salt_kg, "kg", system),
-                    units.show(done.salt_kg, "kg", system),
-                )
-            ),
-            Row(
-                (
-                    "water",
-                    units.show(raw.water_kg, "kg", system),
-                    units.show(done.water_kg, "kg", system),
-                )
-            ),
-            Row(("salt, % of the weight", f"{raw.salt_pct:.2f}", f"{done.salt_pct:.2f}")),
-            Row(
-                ("salt in the water phase, %", f"{raw.brine_pct:.2f}", f"{done.brine_pct:.2f}"),
-                "strong",
-            ),
-            Row(("the same as degrees salometer", f"{raw.salometer:.1f}", f"{done.salometer:.1f}")),
-            Row(
-                (
-                    "ionic strength, mol per kg of product",
-                    f"{raw.ionic_strength:.2f}",
-                    f"{done.ionic_strength:.2f}",
-                )
-            ),
-            Row(("water activity by Pitzer, 25 °C", f"{raw.aw:.4f}", f"{done.aw:.4f}"), "strong"),
-            Row(
-                (
-                    "water activity by the quadratic",
-                    "past its end (0.92)"
-                    if raw.aw_quadratic is None
-                    else f"{raw.aw_quadratic:.4f}",
-                    f"{quick} {off}".strip(),
-                )
-            ),
-            Row(
-                (
-                    "sodium from salt, mg per 100 g",
-                    f"{raw.sodium_mg_per_100g:.0f}",
-                    f"{done.sodium_mg_per_100g:.0f}",
-                )
-            ),
-        ),
-    )
-    growth = Table(
-        f"What this water activity alone does; growth figures: {'; '.join(dict.fromkeys(g.source for g in done.growth))}",
-        (
-            "organism",
-            "seen to grow down to",
-            "published range",
-            "salt alone",
-            "brine that reaches it",
-        ),
-        tuple(
-            Row(
-                (
-                    g.organism,
-                    f"{g.least_aw:g}",
-                    f"{g.low_aw:g} to {g.high_aw:g}",
-                    "below every figure" if g.stopped else "✗ can grow",
-                    f"{_brine_for(g.least_aw):.1f} % salt in the water",
-                ),
-                "" if g.stopped else "fails",
-            )
-            for g in done.growth
-        ),
-    )
+    aw = charts.aw_data((w, aw_of_brine(w)), (w, aw_quadratic(w)), raw, done, usual)
     return View(
         sentence,
-        {
-            "aw": charts.aw_data(*_curves(), raw, done, usual),
-            "salt": charts.salt_data(raw, done, salted.cure_salt_kg),
-        },
-        {"aw": charts.aw_text(raw, done), "salt": charts.salt_text(raw, done)},
-        (amounts, growth),
+        {"aw": aw, "salt": charts.salt_data(raw, done, salted.cure_salt_kg)},
+        {"aw": charts.aw_text(raw, done)},
+        (_amounts(raw, done, system), _growth(done)),
         done.notes,
         (*raw.working[:1], *done.working),
         done.sources,
@@ -181,9 +86,63 @@ def brine_view(salted: Salted, values, system) -> View:
     )
 
 
+def _amounts(raw: Brine, done: Brine, system: str) -> Table:
+    def both(what, words, mark=""):
+        return Row((what, words(raw), words(done)), mark)
+
+    def quick(b: Brine) -> str:
+        if b.aw_quadratic is None:
+            return "past its end (0.92)"
+        off = f" {b.aw_quadratic - b.aw:+.4f} beside Pitzer".replace("-", "−")
+        return f"{b.aw_quadratic:.4f}{off if b is done else ''}"
+
+    def kg(amount: float) -> str:
+        return units.show(amount, "kg", system)
+
+    return Table(
+        "Before and after the cook",
+        ("", "raw batter", "finished"),
+        (
+            both("salt, the cure's own counted", lambda b: kg(b.salt_kg)),
+            both("water", lambda b: kg(b.water_kg)),
+            both("salt, % of the weight", lambda b: f"{b.salt_pct:.2f}"),
+            both("salt in the water phase, %", lambda b: f"{b.brine_pct:.2f}", "strong"),
+            both("the same as degrees salometer", lambda b: f"{b.salometer:.1f}"),
+            both("ionic strength, mol per kg of product", lambda b: f"{b.ionic_strength:.2f}"),
+            both("water activity by Pitzer, 25 °C", lambda b: f"{b.aw:.4f}", "strong"),
+            both("water activity by the quadratic", quick),
+            both("sodium from salt, mg per 100 g", lambda b: f"{b.sodium_mg_per_100g:.0f}"),
+        ),
+    )
+
+
 _STRENGTHS = np.linspace(0, 26, 2601)
 
 
-def _brine_for(aw: float) -> float:
-    """Brine strength, %, at which Pitzer gives this water activity."""
-    return float(np.interp(-aw, -aw_of_brine(_STRENGTHS), _STRENGTHS))
+def _growth(done: Brine) -> Table:
+    sources = "; ".join(dict.fromkeys(g.source for g in done.growth))
+    strengths = np.interp([-g.least_aw for g in done.growth], -aw_of_brine(_STRENGTHS), _STRENGTHS)
+    rows = tuple(
+        Row(
+            (
+                g.organism,
+                f"{g.least_aw:g}",
+                f"{g.low_aw:g} to {g.high_aw:g}",
+                "below every figure" if g.stopped else "✗ can grow",
+                f"{strength:.1f} % salt in the water",
+            ),
+            "" if g.stopped else "fails",
+        )
+        for g, strength in zip(done.growth, strengths)
+    )
+    return Table(
+        f"What this water activity alone does; growth figures: {sources}",
+        (
+            "organism",
+            "seen to grow down to",
+            "published range",
+            "salt alone",
+            "brine that reaches it",
+        ),
+        rows,
+    )

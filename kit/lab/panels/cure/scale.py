@@ -11,7 +11,6 @@ from kit.cure import (
     ScaleAnswer,
     cautions,
     dilute,
-    editions,
     nitrite_ppm,
     on_scale,
     ppm_interval,
@@ -20,8 +19,9 @@ from kit.cure import (
 )
 from kit.cure.dose import need_hand_dosable
 from kit.errors import KitError
-from kit.lab.charts import cure as charts
-from kit.lab.panels.cure.pieces import BY_HAND, PURE, USUAL, rule_choice, rule_of
+from kit.lab.charts import cure_scale as charts
+from kit.lab.panels.cure import pieces
+from kit.lab.panels.cure.pieces import BY_HAND, PURE, USUAL
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 
 
@@ -35,6 +35,7 @@ class Weighed:
 
 
 _SWEEP_KG = np.geomspace(1, 100, 241)
+_STEPS = tuple((f"{g:g} g", g) for g in (0.01, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0))
 
 
 def scale_panel() -> Panel:
@@ -42,47 +43,31 @@ def scale_panel() -> Panel:
     controls = (
         Slider("meat_kg", "Meat block", "kg", 1, 100, 0.5, 20, "Meat block"),
         Choice("mix", "Premix in the bag", BY_HAND, USUAL, "Cure"),
-        Slider("target_ppm", "Wanted, ppm of the meat", "", 80, 200, 1, 140, "Cure"),
-        Choice(
-            "step_g",
-            "The scale's smallest step",
-            tuple((f"{g:g} g", g) for g in (0.01, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)),
-            1.0,
-            "Scale",
-        ),
+        pieces.target("Wanted, ppm of the meat"),
+        Choice("step_g", "The scale's smallest step", _STEPS, 1.0, "Scale"),
         Slider("sd_g", "Repeats scatter by (one sd), g", "", 0, 5, 0.05, 0.5, "Scale"),
         Slider("tolerance_pct", "The dose may be off by ± %", "", 1, 20, 1, 5, "Scale"),
         Choice("carrier", "Dilute, if need be, in", ("water", "salt"), "water", "Scale"),
-        rule_choice(),
+        pieces.rule_choice(),
     )
 
     def compute(values) -> Weighed:
         mix, meat, target = premix(values["mix"]), values["meat_kg"], values["target_ppm"]
         need_hand_dosable(mix, meat)
-        scale = Scale(values["step_g"], values["sd_g"])
-        answer = on_scale(target, mix, meat, scale, values["tolerance_pct"])
-        reading = scale.round_g(premix_kg_for(target, mix.strength_pct, _SWEEP_KG) * 1000)
-        sweep = (
-            _SWEEP_KG,
-            nitrite_ppm(reading / 1000, mix.strength_pct, _SWEEP_KG),
-            *ppm_interval(reading, mix.strength_pct, _SWEEP_KG, scale),
-        )
+        scale, tolerance = Scale(values["step_g"], values["sd_g"]), values["tolerance_pct"]
+        answer = on_scale(target, mix, meat, scale, tolerance)
+        strength = mix.strength_pct
+        reading = scale.round_g(premix_kg_for(target, strength, _SWEEP_KG) * 1000)
+        ppm = nitrite_ppm(reading / 1000, strength, _SWEEP_KG)
+        sweep = (_SWEEP_KG, ppm, *ppm_interval(reading, strength, _SWEEP_KG, scale))
         diluted, why = None, ""
         if not answer.within:
+            carrier = values["carrier"]
             try:
-                diluted = dilute(
-                    target,
-                    mix,
-                    meat,
-                    scale,
-                    values["carrier"],
-                    tolerance_pct=values["tolerance_pct"],
-                )
+                diluted = dilute(target, mix, meat, scale, carrier, tolerance_pct=tolerance)
             except KitError as error:
                 why = str(error)
-        return Weighed(
-            answer, diluted, why, sweep, _lines_of_meat(rule_of(values["rule"]), values["rule"])
-        )
+        return Weighed(answer, diluted, why, sweep, _lines_of_meat(values["rule"]))
 
     presets = {
         "Kitchen scale, small batch": {"meat_kg": 2, "step_g": 5.0, "sd_g": 2},
@@ -100,9 +85,13 @@ def scale_panel() -> Panel:
     )
 
 
-def _lines_of_meat(limits, rule) -> tuple[tuple[float, str], ...]:
+def _lines_of_meat(rule: str) -> tuple[tuple[float, str], ...]:
     """The limits that count on the meat as the salt, highest first: only these can stand on an axis of ppm of the meat."""
-    rows = [row for row in limits if row.quantity == "nitrite ingoing" and row.basis == "meat"]
+    rows = [
+        row
+        for row in pieces.rule_of(rule)
+        if row.quantity == "nitrite ingoing" and row.basis == "meat"
+    ]
     return tuple(
         (
             row.limit,
@@ -113,85 +102,53 @@ def _lines_of_meat(limits, rule) -> tuple[tuple[float, str], ...]:
 
 
 def scale_view(weighed: Weighed, values, system) -> View:
-    a = weighed.answer
-    meat = units.show(values["meat_kg"], "kg", system, 1)
-    start = (
-        f"{meat} of meat need {a.premix_g:.3g} g of premix; the scale shows {a.reading_g:g} g, and the dose behind that is "
-        f"{a.low_ppm_of_meat:.0f} to {a.high_ppm_of_meat:.0f} ppm"
+    a, d = weighed.answer, weighed.dilution
+    meat, least = (
+        units.show(kg, "kg", system, 1) for kg in (values["meat_kg"], a.smallest_meat_kg)
     )
-    least = units.show(a.smallest_meat_kg, "kg", system, 1)
     sentence = (
-        f"{start}: within ± {a.tolerance_pct:g} % of what is wanted. Any batch from {least} of meat on is."
-        if a.within
-        else f"{start}: up to {a.furthest_pct:.0f} % off, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or two steps."
+        f"{meat} of meat need {a.premix_g:.3g} g of premix; the scale shows {a.reading_g:g} g, and the dose behind that is "
+        f"{a.low_ppm_of_meat:.0f} to {a.high_ppm_of_meat:.0f} ppm: "
     )
-    tables = (
-        Table(
-            "One weighing",
-            ("", "value"),
-            (
-                Row(
-                    (
-                        "premix wanted",
-                        f"{a.premix_g:.4g} g"
-                        + (
-                            ""
-                            if system == units.METRIC
-                            else f" ({units.show(a.premix_g, 'g', system, 3)})"
-                        ),
-                    )
-                ),
-                Row(("nearest reading", f"{a.reading_g:g} g")),
-                Row(
-                    (
-                        "ppm of the meat that it may be, 95 %",
-                        f"{a.low_ppm_of_meat:.1f} to {a.high_ppm_of_meat:.1f}",
-                    ),
-                    "" if a.within else "fails",
-                ),
-                Row(
-                    (
-                        "furthest from what is wanted",
-                        f"{'' if a.within else '✗ '}{a.furthest_pct:.1f} %",
-                    ),
-                    "" if a.within else "fails",
-                ),
-                Row(("smallest meat block for this scale", least)),
-            ),
+    if a.within:
+        sentence += f"within ± {a.tolerance_pct:g} % of what is wanted. Any batch from {least} of meat on is."
+    else:
+        sentence += f"up to {a.furthest_pct:.0f} % off, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or two steps."
+    wanted = f"{a.premix_g:.4g} g"
+    if system != units.METRIC:
+        wanted += f" ({units.show(a.premix_g, 'g', system, 3)})"
+    mark, cross = ("", "") if a.within else ("fails", "✗ ")
+    may_be = f"{a.low_ppm_of_meat:.1f} to {a.high_ppm_of_meat:.1f}"
+    one = Table(
+        "One weighing",
+        ("", "value"),
+        (
+            Row(("premix wanted", wanted)),
+            Row(("nearest reading", f"{a.reading_g:g} g")),
+            Row(("ppm of the meat that it may be, 95 %", may_be), mark),
+            Row(("furthest from what is wanted", f"{cross}{a.furthest_pct:.1f} %"), mark),
+            Row(("smallest meat block for this scale", least)),
         ),
     )
-    steps, sources = a.working, a.sources
-    if weighed.dilution:
-        d = weighed.dilution
-        tables += (
-            Table(
-                f"In two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %",
-                ("step", "do this"),
-                tuple(Row((str(n), words)) for n, words in enumerate(d.steps, 1)),
-            ),
-        )
-        steps, sources = (*steps, *d.working), (*sources, *d.sources)
-    notes = (
-        editions()[values["rule"]].in_words,
-        *a.notes,
-        *((weighed.no_dilution,) if weighed.no_dilution else ()),
-        *(weighed.dilution.notes if weighed.dilution else ()),
-    )
+    tables, notes = (one,), [pieces.law(values), *a.notes]
+    if weighed.no_dilution:
+        notes.append(weighed.no_dilution)
+    if d:
+        caption = f"In two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %"
+        steps = pieces.rows(*((str(n), words) for n, words in enumerate(d.steps, 1)))
+        tables += (Table(caption, ("step", "do this"), steps),)
+        notes += d.notes
     if not weighed.lines:
-        notes += (
-            f"{values['rule']} does not count per kg of meat, so it has no line in this picture",
+        notes.append(
+            f"{values['rule']} does not count per kg of meat, so it has no line in this picture"
         )
+    here = (values["meat_kg"], a)
     return View(
         sentence,
-        {
-            "scale": charts.scale_data(
-                weighed.sweep, (values["meat_kg"], a), weighed.lines, a.tolerance_pct, system
-            )
-        },
-        {"scale": charts.scale_text(a)},
-        tables,
-        notes,
-        steps,
-        sources,
-        (cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.LAW),
+        {"scale": charts.scale_data(weighed.sweep, here, weighed.lines, a.tolerance_pct, system)},
+        tables=tables,
+        notes=tuple(notes),
+        steps=(*a.working, *(d.working if d else ())),
+        sources=(*a.sources, *(d.sources if d else ())),
+        cautions=(cautions.NITRITE, cautions.STRENGTH, cautions.WEIGH, cautions.LAW),
     )

@@ -9,25 +9,16 @@ from kit.cure import (
     Findings,
     Plan,
     cautions,
-    editions,
     exposure,
-    find_traps,
+    find_dosing_errors,
+    nitrite_ppm,
     premix,
     premix_kg_for,
-    premix_mix_up,
 )
 from kit.lab.charts import cure as charts
-from kit.lab.panels.cure.pieces import (
-    BY_HAND,
-    MIXES,
-    PURE,
-    USUAL,
-    over_table,
-    rule_choice,
-    rule_of,
-    trap_tables,
-)
-from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.cure import pieces
+from kit.lab.panels.cure.pieces import BY_HAND, MIXES, PURE, USUAL
+from kit.lab.panels.panel import Choice, Panel, View
 
 
 @dataclass(frozen=True)
@@ -36,53 +27,36 @@ class MixedUp:
     findings: Findings
     eaten: Exposure
     bags: tuple[tuple[float, float], ...]
-    marks: tuple[tuple[float, str], ...]
 
 
-SHELF = {
-    premix(name).strength_pct: premix(name)
-    for name in sorted(BY_HAND, key=lambda name: premix(name).strength_pct)
-}
-"""one premix of each strength, weakest first"""
+SHELF = tuple(sorted({premix(name).strength_pct for name in BY_HAND}))
+"""the strengths on the shelf, weakest first"""
 
 
 def mix_up_panel() -> Panel:
     """The rate that is right for one premix, weighed from another bag."""
     controls = (
-        Slider("meat_kg", "Meat block", "kg", 5, 200, 1, 50, "Meat block"),
-        Slider(
-            "rest_pct_of_meat",
-            "Ice and all else, % of meat",
-            "",
-            10,
-            80,
-            1,
-            38,
-            "Ice, binder, spice",
-        ),
+        pieces.MEAT,
+        pieces.REST,
         Choice("meant", "The recipe's rate is for", MIXES, "nitrite salt 0.6 %", "Cure"),
-        Slider("target_ppm", "The recipe wants, ppm of the meat", "", 80, 200, 1, 140, "Cure"),
+        pieces.target("The recipe wants, ppm of the meat"),
         Choice("used", "The bag in your hand", BY_HAND, "nitrite salt 0.6 %", "Cure"),
-        rule_choice(),
+        pieces.rule_choice(),
     )
 
     def compute(values) -> MixedUp:
         meat, meant, used = values["meat_kg"], premix(values["meant"]), premix(values["used"])
         rate = float(premix_kg_for(values["target_ppm"], meant.strength_pct, 1.0)) * 1000
-        batch = meat * (1 + values["rest_pct_of_meat"] / 100)
         plan = Plan(
             meat,
-            batch,
-            (CureLine(used, rate * meat / 1000),),
-            None,
-            rule_of(values["rule"]),
-            values["target_ppm"],
+            meat * (1 + values["rest_pct_of_meat"] / 100),
+            cure=(CureLine(used, rate * meat / 1000),),
+            limits=pieces.rule_of(values["rule"]),
+            target_ppm=values["target_ppm"],
         )
-        found = find_traps(plan)
-        bags = tuple((pct, float(premix_mix_up(rate, mix))) for pct, mix in SHELF.items())
-        ceiling = found.band.high_kg * 1e6 / meat
-        marks = tuple((times * ceiling, f"{times} times|the ceiling") for times in (10, 100))
-        return MixedUp(rate, found, exposure(found.dose.ppm_of_batch), bags, marks)
+        found = find_dosing_errors(plan)
+        bags = tuple((pct, float(nitrite_ppm(rate / 1000, pct, 1.0))) for pct in SHELF)
+        return MixedUp(rate, found, exposure(found.dose.ppm_of_batch), bags)
 
     presets = {
         "Weak bag's rate, strong bag": {"used": USUAL},
@@ -94,45 +68,32 @@ def mix_up_panel() -> Panel:
         controls,
         compute,
         mix_up_view,
-        lambda system: {"bags": charts.bags_chart(system, tuple(SHELF))},
+        lambda system: {"bags": charts.bags_chart(system, SHELF)},
         presets,
     )
 
 
 def mix_up_view(mixed: MixedUp, values, system) -> View:
     found, eaten = mixed.findings, mixed.eaten
-    ppm = found.dose.ppm_of_meat
+    ppm, ceiling = found.dose.ppm_of_meat, found.room_ppm_of_meat[1]
     rate = units.show(mixed.rate_g_per_kg, "g/kg", system, 2 if system == units.METRIC else 3)
-    start = f"{rate} is right for {values['meant']}. From {values['used']} it gives {ppm:.0f} ppm"
     times = ppm / values["target_ppm"]
-    same = abs(times - 1) < 0.001
-    verdict = "what the recipe wants" if same else f"{times:.3g} times what the recipe wants"
-    over = ppm * found.dose.meat_kg / 1e6 / found.band.high_kg
-    what = (
-        f"{over:.3g} times the ceiling: do not weigh it; no list is printed."
-        if found.stop
-        else f"Below what is wanted; {cautions.TOO_LITTLE}."
-        if times < 0.95
-        else ""
-    )
-    sentence = f"{start}: {verdict}. {what}".strip()
-    band = found.band
-    room = tuple(kg * 1e6 / found.dose.meat_kg for kg in (band.low_kg, band.high_kg))
+    verdict = f"{times:.3g} times what the recipe wants"
+    if abs(times - 1) < 0.001:
+        verdict = "what the recipe wants"
+    what = ""
+    if found.stop:
+        what = f"{ppm / ceiling:.3g} times the ceiling: do not weigh it; no list is printed."
+    elif times < 0.95:
+        what = f"Below what is wanted; {cautions.TOO_LITTLE}."
+    sentence = f"{rate} is right for {values['meant']}. From {values['used']} it gives {ppm:.0f} ppm: {verdict}. {what}"
+    used, meant = (premix(values[which]).strength_pct for which in ("used", "meant"))
     return View(
-        sentence,
-        {
-            "bags": charts.bags_data(
-                mixed.bags,
-                premix(values["used"]).strength_pct,
-                premix(values["meant"]).strength_pct,
-                room,
-                mixed.marks,
-            )
-        },
-        {"bags": charts.bags_text(mixed.bags, premix(values["used"]).strength_pct)},
-        (*trap_tables(found), over_table(found, eaten)),
-        (editions()[values["rule"]].in_words, *found.notes, *eaten.notes),
-        (*found.working, *eaten.working),
-        (*found.sources, *eaten.sources),
-        (cautions.NITRITE, cautions.STRENGTH, cautions.POISONED, cautions.LAW),
+        sentence.strip(),
+        {"bags": charts.bags_data(mixed.bags, used, meant, found.room_ppm_of_meat)},
+        tables=(*pieces.error_tables(found), pieces.over_table(found, eaten)),
+        notes=(pieces.law(values), *found.notes, *eaten.notes),
+        steps=(*found.working, *eaten.working),
+        sources=(*found.sources, *eaten.sources),
+        cautions=(cautions.NITRITE, cautions.STRENGTH, cautions.POISONED, cautions.LAW),
     )

@@ -5,7 +5,7 @@ All state lies in the controls: which measurements were chosen, in which order, 
 
 from dataclasses import dataclass
 
-from kit.diagnosis import Investigation, Reply, Reveal, catalogue
+from kit.diagnosis import CaseReply, Investigation, Reveal, catalogue
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.lessons.diagnosis import STATIONS, case_of
@@ -20,6 +20,7 @@ from kit.lab.panels.diagnosis.words import (
     next_words,
     plain_notes,
     reading_words,
+    readings_rows,
     stands_words,
 )
 from kit.lab.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View
@@ -31,11 +32,11 @@ HINTS = (("none", 0), ("what to measure next", 1), ("what still stands", 2))
 
 
 @dataclass(frozen=True)
-class Played:
+class PlayedCase:
     """A learner's way through one case. `reply` is None before a cause is named, `reveal` until the case is opened."""
 
     way: Investigation
-    reply: Reply | None
+    reply: CaseReply | None
     reveal: Reveal | None
     asked_to_open: bool
 
@@ -43,47 +44,30 @@ class Played:
 def mystery_panel(class_number: int = 5) -> Panel:
     """One hidden fault per station; a class number and a station always make the same batch."""
     book = catalogue()
-    jobs = (
-        ("none", NONE),
-        *((f"{job.name} ({_time(job.minutes)})", key) for key, job in book.jobs.items()),
-    )
+    jobs = [(f"{job.name} ({_time(job.minutes)})", key) for key, job in book.jobs.items()]
+    causes = [(cause.name, key) for key, cause in book.causes.items()]
+    options, batch, name = (("none", NONE), *jobs), "The batch", "Name it"
+    whole, turns = "a whole number, from your teacher", "Measure, in this order"
     controls = (
-        Entry(
-            "class",
-            "Class number",
-            f"{class_number}",
-            "a whole number, from your teacher",
-            "The batch",
-        ),
-        Slider("station", "Station", "", 1, STATIONS, 1, 1, "The batch"),
+        Entry("class", "Class number", f"{class_number}", whole, batch),
+        Slider("station", "Station", "", 1, STATIONS, 1, 1, batch),
         *(
-            Choice(
-                f"turn {n}",
-                f"Measurement {n}",
-                jobs,
-                "ledger" if n == 1 else NONE,
-                "Measure, in this order",
-            )
+            Choice(f"turn {n}", f"Measurement {n}", options, NONE if n > 1 else "ledger", turns)
             for n in range(1, TURNS + 1)
         ),
-        Choice(
-            "named",
-            "The cause is",
-            ((NO_ANSWER, NONE), *((cause.name, key) for key, cause in book.causes.items())),
-            NONE,
-            "Name it",
-        ),
-        Choice("hint", "Hint", HINTS, 0, "Name it"),
-        Switch("open", "Open the case", False, "Name it"),
+        Choice("named", "The cause is", ((NO_ANSWER, NONE), *causes), NONE, name),
+        Choice("hint", "Hint", HINTS, 0, name),
+        Switch("open", "Open the case", False, name),
     )
+    none = {f"turn {n}": NONE for n in range(1, TURNS + 1)} | {"hint": 0, "open": False}
 
-    def compute(values) -> Played:
+    def compute(values) -> PlayedCase:
         way = Investigation(case_of(_class_number(values["class"]), int(values["station"])))
         for n in range(1, TURNS + 1):
             if values[f"turn {n}"]:
                 way = way.measure(values[f"turn {n}"])
         reply = way.case.check(values["named"]) if values["named"] else None
-        return Played(
+        return PlayedCase(
             way, reply, way.case.reveal() if values["open"] and reply else None, values["open"]
         )
 
@@ -97,10 +81,8 @@ def mystery_panel(class_number: int = 5) -> Panel:
             "standing": charts.standing_chart(system),
         },
         {
-            "Name it at once": {f"turn {n}": NONE for n in range(1, TURNS + 1)}
-            | {"named": "hot_chop", "hint": 0, "open": False},
-            "Clear the bench": {f"turn {n}": NONE for n in range(1, TURNS + 1)}
-            | {"named": NONE, "hint": 0, "open": False},
+            "Name it at once": none | {"named": "hot_chop"},
+            "Clear the bench": none | {"named": NONE},
         },
     )
 
@@ -113,41 +95,20 @@ def _class_number(written: str) -> int:
     return int(written)
 
 
-def mystery_view(played: Played, values, system) -> View:
+def mystery_view(played: PlayedCase, values, system) -> View:
     way, book = played.way, catalogue()
     case, found = way.case, way.diagnosis
-    shown = [
-        (
-            book.readings[key],
-            sum(each) / len(each),
-            reading_words(book.readings[key], sum(each) / len(each), system),
-        )
-        for key, each in way.evidence.items()
-    ]
-    data, text = {}, {}
-    if shown:
-        data["readings"], text["readings"] = (
-            charts.readings_data(shown),
-            charts.readings_text(shown),
-        )
+    means = {key: sum(each) / len(each) for key, each in way.evidence.items()}
+    data = readings_rows(((book.readings[key], mean) for key, mean in means.items()), system)
     if values["hint"] == 2 or played.reveal:
-        data["standing"], text["standing"] = (
-            charts.standing_data(found),
-            charts.standing_text(found),
-        )
+        data["standing"] = charts.standing_data(found)
     tables = [_taken(way, system), _sheet(case, system), be_sure(case.symptoms)]
     if values["hint"] and found.next_jobs:
         tables.insert(1, next_table(found, 3))
     if values["hint"] == 2:
         tables.insert(1, causes_table(found, system))
-    notes, steps, sources = (
-        [
-            case.notes[0],
-            "Asking the same measurement again gives another reading, at the same price; the mean counts.",
-        ],
-        (),
-        (),
-    )
+    again = "Asking the same measurement again gives another reading, at the same price; the mean counts."
+    notes, steps, sources = [case.notes[0], again], (), ()
     if played.reveal:
         tables.insert(0, _opened(played.reveal, system))
         notes += plain_notes(played.reveal.diagnosis, system)
@@ -155,7 +116,7 @@ def mystery_view(played: Played, values, system) -> View:
     return View(
         _sentence(played, values, system),
         data,
-        text,
+        {},
         tuple(tables),
         tuple(notes),
         steps,
@@ -164,30 +125,25 @@ def mystery_view(played: Played, values, system) -> View:
     )
 
 
-def _sentence(played: Played, values, system: str) -> str:
-    way = played.way
-    taken = len(way.taken)
-    cost = (
-        "nothing measured yet"
-        if not taken
-        else f"{taken} measurement{'s' if taken > 1 else ''} taken, {_time(way.minutes)} spent"
-    )
+def _sentence(played: PlayedCase, values, system: str) -> str:
+    way, taken = played.way, len(played.way.taken)
+    cost = "nothing measured yet"
+    if taken:
+        plural = "s" if taken > 1 else ""
+        cost = f"{taken} measurement{plural} taken, {_time(way.minutes)} spent"
     seen = f"Seed {way.case.seed}. Seen: {names(way.case.symptoms)}; {cost}."
-    if played.reveal:
-        return f"{seen} {played.reply.says}" + (
-            "" if played.reply.right else f" It was: {played.reveal.cause}."
-        )
     if played.reply:
-        early = " You named it from what was seen alone." if not taken else ""
-        return f"{seen} {played.reply.says}{early}"
+        seen = f"{seen} {played.reply.says}"
+    if played.reveal:
+        return seen if played.reply.right else f"{seen} It was: {played.reveal.cause}."
+    if played.reply:
+        return seen if taken else f"{seen} You named it from what was seen alone."
     if played.asked_to_open:
         return f"{seen} Name a cause first; then the case opens."
+    if values["hint"] == 2:
+        seen = f"{seen} {stands_words(way.diagnosis, system)}"
     if values["hint"]:
-        return (
-            f"{seen} {stands_words(way.diagnosis, system)} {next_words(way.diagnosis)}"
-            if values["hint"] == 2
-            else f"{seen} {next_words(way.diagnosis)}"
-        )
+        return f"{seen} {next_words(way.diagnosis)}"
     return f"{seen} Choose the next measurement, or name the cause."
 
 
@@ -195,37 +151,31 @@ def _taken(way: Investigation, system: str) -> Table:
     book, spent, rows = catalogue(), 0.0, []
     for n, each in enumerate(way.taken, 1):
         spent += each.minutes
-        said = "; ".join(
+        said = (
             f"{book.readings[key].name}: {reading_words(book.readings[key], value, system)}"
             for key, value in each.values.items()
         )
-        rows.append(Row((f"{n}", each.job.name, said, _time(each.minutes), _time(spent))))
-    return Table(
-        "Measured so far",
-        ("", "measurement", "it said", "took", "spent so far"),
-        tuple(rows) or (Row(("0", "nothing yet", "", "0 min", "0 min")),),
-    )
+        cells = (f"{n}", each.job.name, "; ".join(said), _time(each.minutes), _time(spent))
+        rows.append(Row(cells))
+    nothing = Row(("0", "nothing yet", "", "0 min", "0 min"))
+    columns = ("", "measurement", "it said", "took", "spent so far")
+    return Table("Measured so far", columns, tuple(rows) or (nothing,))
 
 
 def _sheet(case, system: str) -> Table:
-    return Table(
-        "The sheet, as planned (the fault is not on it)",
-        ("what", "planned"),
-        tuple(Row((what, in_system(written, system))) for what, written in case.sheet),
-    )
+    rows = tuple(Row((what, in_system(written, system))) for what, written in case.sheet)
+    return Table("The sheet, as planned (the fault is not on it)", ("what", "planned"), rows)
 
 
 def _opened(reveal: Reveal, system: str) -> Table:
-    rows = [
+    tells = "a reading that tells, without noise"
+    rows = (
         Row(("planted", reveal.cause), "strong"),
         Row(("what happened", reveal.what_happened)),
         Row(("what would mend it", reveal.mend)),
-        *(
-            Row(("a reading that tells, without noise", in_system(line, system)))
-            for line in reveal.decisive
-        ),
-    ]
-    return Table("The case opened", ("", "what the kit planted"), tuple(rows))
+        *(Row((tells, in_system(line, system))) for line in reveal.decisive),
+    )
+    return Table("The case opened", ("", "what the kit planted"), rows)
 
 
 def _time(minutes: float) -> str:

@@ -18,7 +18,7 @@ NOTE = (
 
 
 @dataclass(frozen=True)
-class Tried:
+class GuessedFromOne:
     """One symptom's guess, and the played batches: right with no measurement, and after the minutes asked."""
 
     chosen: FromOne
@@ -32,20 +32,17 @@ class Tried:
 def one_symptom_panel() -> Panel:
     """One symptom's best guess against forty planted batches that are measured for so many minutes."""
     book = catalogue()
+    symptoms = tuple((symptom.name, key) for key, symptom in book.symptoms.items())
     controls = (
-        Choice(
-            "symptom",
-            "The one symptom",
-            tuple((s.name, key) for key, s in book.symptoms.items()),
-            "fat_cap",
-            "What was seen",
-        ),
+        Choice("symptom", "The one symptom", symptoms, "fat_cap", "What was seen"),
         Slider("minutes", "Minutes to measure", "", 0, charts.MINUTES, 1, 0, "Measuring"),
     )
 
-    def compute(values) -> Tried:
+    worst = min(book.symptoms, key=lambda key: from_one(key).right_pct)
+
+    def compute(values) -> GuessedFromOne:
         games = all_played()
-        return Tried(
+        return GuessedFromOne(
             from_one(values["symptom"]),
             tuple(from_one(key) for key in book.symptoms),
             values["minutes"],
@@ -66,95 +63,74 @@ def one_symptom_panel() -> Panel:
         {
             "Guess at once": {"minutes": 0},
             "Ten minutes first": {"minutes": 10},
-            "The worst symptom to guess from": {"symptom": _worst(), "minutes": 0},
+            "The worst symptom to guess from": {"symptom": worst, "minutes": 0},
         },
     )
 
 
-def _worst() -> str:
-    return min(catalogue().symptoms, key=lambda key: from_one(key).right_pct)
-
-
-def tried_view(tried: Tried, values, system) -> View:
-    book = catalogue()
-    symptom, pct = book.symptoms[tried.chosen.symptom], 100 * tried.right_then / tried.of
-    wrong = tried.of - tried.right_then
-    kg = units.show(wrong * BATCH_KG, "kg", system, 0)
+def tried_view(tried: GuessedFromOne, values, system) -> View:
+    book, chosen, minutes = catalogue(), tried.chosen, tried.minutes
+    symptom, causes = book.symptoms[chosen.symptom], book.causes_of(chosen.symptom)
+    gives = {cause.name: book.gives[symptom.key, cause.key] for cause in causes}
     after = (
-        "named at once from what was seen"
-        if tried.minutes == 0
-        else f"named after {tried.minutes:g} minutes of measuring"
+        f"named after {minutes:g} minutes of measuring"
+        if minutes
+        else "named at once from what was seen"
     )
     sentence = (
-        f"From '{symptom.name}' alone the best guess is '{tried.chosen.cause}', right in {tried.chosen.right_pct:.0f} batches of 100: one of {tried.chosen.could_be} causes. "
-        f"Of {tried.of} planted batches, {tried.right_then} are rightly {after}; {_spoilt(wrong, kg)}."
+        f"From '{symptom.name}' alone the best guess is '{chosen.cause}', right in {chosen.right_pct:.0f} batches of 100: one of {chosen.could_be} causes. "
+        f"Of {tried.of} planted batches, {tried.right_then} are rightly {after}; {_spoilt(tried, system)}."
     )
     games = all_played()
-    curve = [
-        (float(m), 100 * right_after(m, games) / tried.of) for m in range(int(charts.MINUTES) + 1)
-    ]
-    causes = Table(
-        f"What may give '{symptom.name}'",
-        ("cause", "how often it gives it", "how common it is", "source"),
-        tuple(
-            Row(
-                (
-                    cause.name,
-                    book.gives[symptom.key, cause.key].how_often,
-                    cause.commonness,
-                    book.gives[symptom.key, cause.key].cite(),
-                ),
-                "strong" if cause.name == tried.chosen.cause else "",
-            )
-            for cause in book.causes_of(symptom.key)
-        ),
-    )
-    counted = Table(
-        f"{tried.of} planted batches of {units.show(BATCH_KG, 'kg', system, 0)}",
-        ("named", "right", "wrong", "mended for the wrong cause"),
-        (
-            _line("at once, from what was seen", tried.right_at_once, tried.of, system),
-            _line(f"after {tried.minutes:g} minutes", tried.right_then, tried.of, system),
-        ),
-    )
+    curve = [100 * right_after(m, games) / tried.of for m in range(int(charts.MINUTES) + 1)]
+    right_pct = 100 * tried.right_then / tried.of
+    rows = []
+    for cause in causes:
+        row = gives[cause.name]
+        cells = (cause.name, row.how_often, cause.commonness, row.cite())
+        rows.append(Row(cells, "strong" if cause.name == chosen.cause else ""))
+    columns = ("cause", "how often it gives it", "how common it is", "source")
+    two = 100 * tables.value("diagnosis_second_symptom_share")
     return View(
         sentence,
         {
-            "guess": charts.from_one_data(tried.every, tried.chosen.symptom),
-            "minutes": charts.minutes_data(tried.minutes, pct, curve),
+            "guess": charts.from_one_data(tried.every, chosen.symptom),
+            "minutes": charts.minutes_data(minutes, right_pct, curve),
         },
-        {
-            "guess": charts.from_one_text(tried.every),
-            "minutes": charts.minutes_text(tried.minutes, pct, curve),
-        },
-        (counted, causes),
-        (
+        tables=(
+            Table(
+                f"{tried.of} planted batches of {units.show(BATCH_KG, 'kg', system, 0)}",
+                ("named", "right", "wrong", "mended for the wrong cause"),
+                (
+                    _line("at once, from what was seen", tried.right_at_once, tried.of, system),
+                    _line(f"after {minutes:g} minutes", tried.right_then, tried.of, system),
+                ),
+            ),
+            Table(f"What may give '{symptom.name}'", columns, tuple(rows)),
+        ),
+        notes=(
             NOTE,
             "A cause in front is not yet a cause confirmed: before naming it, look for it once more in another way.",
-            f"The planted batches are those of the seeds {PLAYED[0]} to {PLAYED[-1]}; {100 * tables.value('diagnosis_second_symptom_share'):.0f} of 100 such batches show two symptoms where the cause gives two, and both are used.",
+            f"The planted batches are those of the seeds {PLAYED[0]} to {PLAYED[-1]}; {two:.0f} of 100 such batches show two symptoms where the cause gives two, and both are used.",
         ),
-        tried.chosen.working,
-        tuple(
-            dict.fromkeys(
-                (
-                    *(book.gives[symptom.key, c.key].cite() for c in book.causes_of(symptom.key)),
-                    tables.number("diagnosis_gives_often").cite(),
-                )
-            )
+        steps=chosen.working,
+        sources=(
+            *(row.cite() for row in gives.values()),
+            tables.number("diagnosis_gives_often").cite(),
         ),
-        cautions(),
+        cautions=cautions(),
     )
 
 
-def _spoilt(wrong: int, kg: str) -> str:
+def _spoilt(tried: GuessedFromOne, system: str) -> str:
+    wrong = tried.of - tried.right_then
     if not wrong:
         return "none would be mended for the wrong cause"
+    kg = units.show(wrong * BATCH_KG, "kg", system, 0)
     return f"the other {wrong if wrong > 1 else 'one'} ({kg} of batter) would be mended for the wrong cause"
 
 
 def _line(words: str, right: int, of: int, system: str) -> Row:
     wrong = of - right
-    return Row(
-        (words, f"{right} of {of}", f"{wrong}", units.show(wrong * BATCH_KG, "kg", system, 0)),
-        "fails" if wrong > right else "",
-    )
+    kg = units.show(wrong * BATCH_KG, "kg", system, 0)
+    return Row((words, f"{right} of {of}", f"{wrong}", kg), "fails" if wrong > right else "")

@@ -5,30 +5,31 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit import units
-from kit.chain.diagnosis import Evidence, diagnosis_of, evidence_of
+from kit.chain.diagnosis import SheetEvidence, evidence_of
 from kit.chain.diagnosis_logs import chop_logged, house_logged
-from kit.diagnosis import Diagnosis
+from kit.diagnosis import Diagnosis, diagnose
 from kit.errors import Faulty, OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.panels.diagnosis.words import (
     amount,
-    be_sure,
-    causes_table,
     cautions,
+    diagnosis_tables,
     in_system,
     names,
-    next_table,
     next_words,
     plain_notes,
     reading_words,
+    readings_rows,
     seen_choices,
     seen_of,
+    standing_rows,
     stands_words,
     temperature,
 )
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded
-from kit.reading.logs import LogReading, read_log
+from kit.logs import LogReading
+from kit.reading.logs import read_log
 from kit.tables import data_path
 
 LOGS = ".csv,.txt,.tsv,.xlsx"
@@ -40,10 +41,10 @@ RULE = (
 
 
 @dataclass(frozen=True)
-class Told:
+class OwnBatch:
     """What the sheet says, and the diagnosis where there is anything to weigh."""
 
-    evidence: Evidence
+    evidence: SheetEvidence
     seen: tuple[str, ...]
     diagnosis: Diagnosis | None
     own: bool
@@ -53,33 +54,23 @@ class Told:
 
 def own_sheet_panel() -> Panel:
     """A sheet of one's own, perhaps a good batch beside it, and what was measured."""
+    batch, measured, sheets = "The batch", "What was measured", ".toml,.csv,.xlsx"
+    unit = (("as the file says", ""), ("°C", "°C"), ("°F", "°F"))
     controls = (
-        File("file", "Your sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", "The batch"),
-        File("usual", "A batch that went well", ".toml,.csv,.xlsx", "The batch"),
-        File("chop_log", "The chopper's log", LOGS, "The batch"),
-        File("house_log", "The house's log", LOGS, "The batch"),
-        Choice(
-            "unit",
-            "Logs are in",
-            (("as the file says", ""), ("°C", "°C"), ("°F", "°F")),
-            "",
-            "The batch",
-        ),
+        File("file", "Your sheet (TOML, CSV, XLSX)", sheets, batch),
+        File("usual", "A batch that went well", sheets, batch),
+        File("chop_log", "The chopper's log", LOGS, batch),
+        File("house_log", "The house's log", LOGS, batch),
+        Choice("unit", "Logs are in", unit, "", batch),
         *seen_choices("greasy_skin"),
-        Entry("end", "End of chopping, measured", "", "16 °C or 61 °F", "What was measured"),
-        Entry("chop_min", "Knife time, measured", "", "11 min", "What was measured"),
-        Entry("core", "Core at the end, measured", "", "71 °C or 160 °F", "What was measured"),
-        Entry("knives", "Knives ran, minutes of the log", "", "0 to 9", "What was measured"),
-        Entry(
-            "cores",
-            "Core columns of the house's log",
-            "",
-            "only if not called core",
-            "What was measured",
-        ),
+        Entry("end", "End of chopping, measured", "", "16 °C or 61 °F", measured),
+        Entry("chop_min", "Knife time, measured", "", "11 min", measured),
+        Entry("core", "Core at the end, measured", "", "71 °C or 160 °F", measured),
+        Entry("knives", "Knives ran, minutes of the log", "", "0 to 9", measured),
+        Entry("cores", "Core columns of the house's log", "", "only if not called core", measured),
     )
 
-    def compute(values) -> Told | Faulty:
+    def compute(values) -> OwnBatch | Faulty:
         try:
             sheet = read_uploaded(*values["file"]) if values["file"] else demo_sheet()
             usual = read_uploaded(*values["usual"]) if values["usual"] else None
@@ -99,19 +90,13 @@ def own_sheet_panel() -> Panel:
             chop_log=chop_logged(chopper, None, *_span(values["knives"])) if chopper else None,
             house_log=house_logged(house, sheet, names_in(values["cores"])) if house else None,
         )
-        seen = seen_of(values)
-        return Told(
-            found,
-            seen,
-            diagnosis_of(found, seen) if seen or found.readings else None,
-            values["file"] is not None,
-            tuple(
-                (name, line)
-                for name, log in (("chopper", chopper), ("house", house))
-                if log
-                for line in (*log.understood, *(each.says for each in log.issues))
-            ),
-        )
+        seen, understood = seen_of(values), []
+        for name, log in (("chopper", chopper), ("house", house)):
+            if log:
+                lines = (*log.understood, *(issue.says for issue in log.issues))
+                understood += [(name, line) for line in lines]
+        weighed = diagnose(seen, found.readings) if seen or found.readings else None
+        return OwnBatch(found, seen, weighed, values["file"] is not None, tuple(understood))
 
     return Panel(
         "What your sheet already says",
@@ -162,114 +147,76 @@ def _span(written: str) -> tuple[float | None, float | None]:
     return first, last
 
 
-def own_view(told: Told | Faulty, values, system) -> View:
+def own_view(told: OwnBatch | Faulty, values, system) -> View:
     if isinstance(told, Faulty):
-        rows = tuple(
+        rows = [
             Row((fault.where or "the file", fault.what, fault.remedy), "fails")
             for fault in told.faults
-        )
+        ]
         return View(
             f"This file cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
-            {},
-            {},
-            (Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
+            tables=(Table("What to mend", ("where", "what is wrong", "what to try"), tuple(rows)),),
         )
     found, evidence = told.diagnosis, told.evidence
-    counting, unusual = [one for one in evidence.told if one.counts], evidence.unusual
+    data, text = readings_rows(((one.reading, one.value) for one in evidence.counting), system), {}
+    tables = [_says(evidence, system)]
+    if found and told.seen:
+        causes, text = standing_rows(found)
+        data |= causes
+        tables += diagnosis_tables(found, told.seen, system)
+    silent = tuple(Row((reading.name, ask)) for reading, ask in evidence.silent)
+    tables.append(Table("Where it is silent", ("reading", "what would tell"), silent, folded=True))
+    if told.understood:
+        lines, title = tuple(map(Row, told.understood)), "What was understood of the logs"
+        tables.append(Table(title, ("log", "understood"), lines, folded=True))
+    notes = [RULE, *(in_system(note, system) for note in evidence.notes)]
+    working, sources = evidence.working, evidence.sources
+    if found:
+        notes += plain_notes(found, system)
+        working, sources = (*working, *found.working), (*sources, *found.sources)
+    return View(
+        _sentence(told, system),
+        data,
+        text,
+        tuple(tables),
+        tuple(notes),
+        working,
+        tuple(dict.fromkeys(sources)),
+        cautions(found),
+    )
+
+
+def _sentence(told: OwnBatch, system: str) -> str:
+    found, evidence = told.diagnosis, told.evidence
     whose = (
         evidence.name if told.own else f"{evidence.name} (invented; choose your own on the left)"
     )
-    said = (
-        "all as in sound batches"
-        if not unusual
-        else "unusual: "
-        + "; ".join(
-            f"{one.reading.name} {reading_words(one.reading, one.value, system)}" for one in unusual
+    if evidence.counting:
+        count = len(evidence.counting)
+        unusual = "; ".join(
+            f"{one.reading.name} {reading_words(one.reading, one.value, system)}"
+            for one in evidence.unusual
         )
-    )
-    sentence = (
-        f"{whose}: {len(counting)} reading{'s' if len(counting) != 1 else ''} count, {said}. The best end for its fat is {units.show(evidence.best_end_C, '°C', system)}. "
-        if counting
-        else f"{whose}: nothing on it counts as a reading. "
-    )
-    if found:
-        sentence += (
-            f"With {names(told.seen)}: {stands_words(found, system)} {next_words(found)}"
-            if told.seen
-            else "Choose what was seen."
+        said = f"unusual: {unusual}" if unusual else "all as in sound batches"
+        best = units.show(evidence.best_end_C, "°C", system)
+        sentence = (
+            f"{whose}: {count} reading{'s' if count != 1 else ''} count, {said}. "
+            f"The best end for its fat is {best}. "
         )
-    shown = [
-        (one.reading, one.value, reading_words(one.reading, one.value, system))
-        for one in evidence.told
-        if one.counts
-    ]
-    data, text = {}, {}
-    if shown:
-        data["readings"], text["readings"] = (
-            charts.readings_data(shown),
-            charts.readings_text(shown),
-        )
+    else:
+        sentence = f"{whose}: nothing on it counts as a reading. "
     if found and told.seen:
-        data["standing"], text["standing"] = (
-            charts.standing_data(found),
-            charts.standing_text(found),
-        )
-        if found.next_jobs:
-            data["next"], text["next"] = charts.next_data(found), charts.next_text(found)
-    says = Table(
-        "What the sheet, the weighings and the logs say",
-        ("reading", "value", "from", "does it count as evidence?"),
-        tuple(
-            Row(
-                (
-                    one.reading.name,
-                    reading_words(one.reading, one.value, system),
-                    f"{one.origin}: {one.how}",
-                    in_system(one.why, system),
-                ),
-                "fails" if one.counts and one.unusual else "strong" if one.counts else "",
-            )
-            for one in evidence.told
-        ),
-    )
-    silent = Table(
-        "Where it is silent",
-        ("reading", "what would tell"),
-        tuple(Row((reading.name, ask)) for reading, ask in evidence.silent),
-        folded=True,
-    )
-    weighed = (
-        ()
-        if not (found and told.seen)
-        else (
-            causes_table(found, system),
-            *((next_table(found),) if found.next_jobs else ()),
-            be_sure(told.seen),
-        )
-    )
-    logs = (
-        (
-            Table(
-                "What was understood of the logs",
-                ("log", "understood"),
-                tuple(Row(line) for line in told.understood),
-                folded=True,
-            ),
-        )
-        if told.understood
-        else ()
-    )
-    return View(
-        sentence,
-        data,
-        text,
-        (says, *weighed, silent, *logs),
-        (
-            RULE,
-            *(in_system(note, system) for note in evidence.notes),
-            *(plain_notes(found, system) if found else ()),
-        ),
-        (*evidence.working, *(found.working if found else ())),
-        tuple(dict.fromkeys((*evidence.sources, *(found.sources if found else ())))),
-        cautions(found),
-    )
+        stands = f"{stands_words(found, system)} {next_words(found)}"
+        return f"{sentence}With {names(told.seen)}: {stands}"
+    return f"{sentence}Choose what was seen." if found else sentence
+
+
+def _says(evidence: SheetEvidence, system: str) -> Table:
+    rows = []
+    for one in evidence.told:
+        words = reading_words(one.reading, one.value, system)
+        mark = "fails" if one.unusual else "strong"
+        cells = (one.reading.name, words, f"{one.origin}: {one.how}", in_system(one.why, system))
+        rows.append(Row(cells, mark if one.counts else ""))
+    columns = ("reading", "value", "from", "does it count as evidence?")
+    return Table("What the sheet, the weighings and the logs say", columns, tuple(rows))

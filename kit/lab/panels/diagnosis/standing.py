@@ -9,17 +9,16 @@ from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.panels.diagnosis.words import (
     NONE,
-    be_sure,
-    causes_table,
     cautions,
+    diagnosis_tables,
     figure_of,
     names,
-    next_table,
     next_words,
     plain_notes,
-    reading_words,
+    readings_rows,
     seen_choices,
     seen_of,
+    standing_rows,
     stands_words,
     symptom_options,
     typed_reading,
@@ -28,11 +27,10 @@ from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Switch, View
 
 ENTRIES = 3
 END = "end_over_best_K"
-HOT, BEST = {"end_known": True, "end_C": 20.0}, {"end_known": True, "end_C": 13.0}
 
 
 @dataclass(frozen=True)
-class Weighed:
+class Symptomatic:
     """A diagnosis, what was said to be seen, and the readings that have a value: (reading, mean)."""
 
     diagnosis: Diagnosis
@@ -43,42 +41,25 @@ class Weighed:
 def standing_panel() -> Panel:
     """What is seen and what was measured, against every cause of the catalogue."""
     book = catalogue()
-    options = (
-        ("nothing yet", NONE),
-        *(
-            (f"{reading.name} ({reading.unit})", key)
-            for key, reading in book.readings.items()
-            if key != END
-        ),
-    )
-    controls = (
+    others = [reading for key, reading in book.readings.items() if key != END]
+    options = (("nothing yet", NONE), *((f"{one.name} ({one.unit})", one.key) for one in others))
+    log, more, typed = "The chopper's log", "Other readings", "a number, several, or a word"
+    nothing = symptom_options("nothing")
+    controls = [
         *seen_choices("fat_cap"),
-        Choice(
-            "absent", "Looked for, not there", symptom_options("nothing"), NONE, "What was seen"
-        ),
-        Choice("fat_kind", "Main fat", FAT_KINDS, "pork back", "The chopper's log"),
-        Switch("end_known", "Use the end of chopping below", False, "The chopper's log"),
-        Slider("end_C", "It ended at", "°C", -4, 30, 0.5, 13, "The chopper's log"),
-        *(
-            control
-            for n in range(1, ENTRIES + 1)
-            for control in (
-                Choice(f"reading {n}", f"Reading {n}", options, NONE, "Other readings"),
-                Entry(
-                    f"said {n}",
-                    f"It said ({n})",
-                    "",
-                    "a number, several, or a word",
-                    "Other readings",
-                ),
-            )
-        ),
-    )
+        Choice("absent", "Looked for, not there", nothing, NONE, "What was seen"),
+        Choice("fat_kind", "Main fat", FAT_KINDS, "pork back", log),
+        Switch("end_known", "Use the end of chopping below", False, log),
+        Slider("end_C", "It ended at", "°C", -4, 30, 0.5, 13, log),
+    ]
+    for n in range(1, ENTRIES + 1):
+        controls.append(Choice(f"reading {n}", f"Reading {n}", options, NONE, more))
+        controls.append(Entry(f"said {n}", f"It said ({n})", "", typed, more))
 
-    def compute(values) -> Weighed:
-        evidence = (
-            {END: above_best_K(values["end_C"], values["fat_kind"])} if values["end_known"] else {}
-        )
+    def compute(values) -> Symptomatic:
+        evidence = {}
+        if values["end_known"]:
+            evidence[END] = above_best_K(values["end_C"], values["fat_kind"])
         for n in range(1, ENTRIES + 1):
             key = values[f"reading {n}"]
             if key in evidence:
@@ -87,26 +68,28 @@ def standing_panel() -> Panel:
                 )
             if key:
                 evidence[key] = typed_reading(book.readings[key], values[f"said {n}"])
-        absent = (values["absent"],) if values["absent"] else ()
-        found = diagnose(seen_of(values), evidence, absent)
-        means = [
-            (book.readings[key], sum(given) / len(given) if isinstance(given, list) else given)
-            for key, given in evidence.items()
-            if not isinstance(given, str)
-        ]
-        return Weighed(found, seen_of(values), tuple(means))
+        absent, seen = (values["absent"],) if values["absent"] else (), seen_of(values)
+        found = diagnose(seen, evidence, absent)
+        means = []
+        for key, given in evidence.items():
+            if not isinstance(given, str):
+                mean = sum(given) / len(given) if isinstance(given, list) else given
+                means.append((book.readings[key], mean))
+        return Symptomatic(found, seen, tuple(means))
 
-    none = {f"{kind} {n}": "" for kind in ("reading", "said") for n in range(1, ENTRIES + 1)}
-    start = {
-        "seen": "fat_cap",
-        "also": NONE,
-        "absent": NONE,
-        "fat_kind": "pork back",
-        "end_known": False,
-    } | none
+    start = dict(seen="fat_cap", also=NONE, absent=NONE, fat_kind="pork back", end_known=False)
+
+    def preset(*readings: tuple[str, str], **values) -> dict:
+        filled = [*readings, *[("", "")] * (ENTRIES - len(readings))]
+        for n, (key, said) in enumerate(filled, 1):
+            values |= {f"reading {n}": key, f"said {n}": said}
+        return start | values
+
+    hot, best = dict(end_known=True, end_C=20.0), dict(end_known=True, end_C=13.0)
+    rim, trim = ("green_rim_pct", "40"), ("fat_over_sheet_pct", "6.1 5.4")
     return Panel(
         "Which causes still stand?",
-        controls,
+        tuple(controls),
         compute,
         standing_view,
         lambda system: {
@@ -115,70 +98,33 @@ def standing_panel() -> Panel:
             "readings": charts.readings_chart(system),
         },
         {
-            "The bowl ended hot": start | HOT,
-            "It ended right; the trim was fat": start
-            | BEST
-            | {
-                "reading 1": "chop_time_pct",
-                "said 1": "103",
-                "reading 2": "fat_over_sheet_pct",
-                "said 2": "6.1 5.4",
-            },
-            "A reading that does not fit": start
-            | HOT
-            | {"reading 1": "chop_time_pct", "said 1": "100", "reading 2": "pH", "said 2": "5.45"},
-            "Green rim": start
-            | {
-                "seen": "green",
-                "reading 1": "green_rim_pct",
-                "said 1": "40",
-                "reading 2": "count_log",
-                "said 2": "6.2",
-            },
+            "The bowl ended hot": preset(**hot),
+            "It ended right; the trim was fat": preset(("chop_time_pct", "103"), trim, **best),
+            "A reading that does not fit": preset(("chop_time_pct", "100"), ("pH", "5.45"), **hot),
+            "Green rim": preset(rim, ("count_log", "6.2"), seen="green"),
         },
     )
 
 
-def standing_view(answer: Weighed, values, system) -> View:
-    found = answer.diagnosis
-    seen = (
-        f"{names(answer.seen)[0].upper()}{names(answer.seen)[1:]}"
-        if answer.seen
-        else "Nothing seen"
-    )
+def standing_view(answer: Symptomatic, values, system) -> View:
+    found, seen = answer.diagnosis, names(answer.seen)
+    seen = f"{seen[0].upper()}{seen[1:]}" if seen else "Nothing seen"
+    end_C, fat = values["end_C"], values["fat_kind"]
+    over_K = above_best_K(end_C, fat)
     if values["end_known"]:
-        over = above_best_K(values["end_C"], values["fat_kind"])
-        seen += (
-            f", and the bowl ended at {units.show(values['end_C'], '°C', system)}, {figure_of(catalogue().readings[END], abs(over), system)} "
-            f"{'over' if over >= 0 else 'under'} the best for {values['fat_kind']} fat"
-        )
+        off = figure_of(catalogue().readings[END], abs(over_K), system)
+        side = "over" if over_K >= 0 else "under"
+        ended = units.show(end_C, "°C", system)
+        seen += f", and the bowl ended at {ended}, {off} {side} the best for {fat} fat"
     else:
-        seen += f", end of chopping not known (best for {values['fat_kind']} fat: {units.show(values['end_C'] - above_best_K(values['end_C'], values['fat_kind']), '°C', system)})"
-    shown = [
-        (reading, amount, reading_words(reading, amount, system))
-        for reading, amount in answer.readings
-    ]
-    data, text = (
-        {"standing": charts.standing_data(found)},
-        {"standing": charts.standing_text(found)},
-    )
-    if found.next_jobs:
-        data["next"], text["next"] = charts.next_data(found), charts.next_text(found)
-    if shown:
-        data["readings"], text["readings"] = (
-            charts.readings_data(shown),
-            charts.readings_text(shown),
-        )
-    tables = (
-        causes_table(found, system),
-        *((next_table(found),) if found.next_jobs else ()),
-        *((be_sure(answer.seen),) if answer.seen else ()),
-    )
+        best = units.show(end_C - over_K, "°C", system)
+        seen += f", end of chopping not known (best for {fat} fat: {best})"
+    data, text = standing_rows(found)
     return View(
         f"{seen}. {stands_words(found, system)} {next_words(found)}",
-        data,
+        data | readings_rows(answer.readings, system),
         text,
-        tables,
+        diagnosis_tables(found, answer.seen, system),
         plain_notes(found, system),
         found.working,
         found.sources,

@@ -1,10 +1,12 @@
 """Readings, reasons and offers in words, and how a typed reading is read."""
 
 import re
+from collections.abc import Iterable
 
 from kit import units
-from kit.diagnosis import CAUTION, Diagnosis, Reading, Symptom, catalogue
+from kit.diagnosis import CAUTION, Diagnosis, Reading, catalogue
 from kit.errors import OutOfRange, WrongUnit
+from kit.lab.charts import diagnosis as charts
 from kit.lab.panels.panel import Choice, Row, Table
 
 NONE = ""
@@ -13,23 +15,16 @@ _WRITTEN = re.compile(r"(?<!of )(?<![\d.])([-−]?\d+(?:\.\d+)?) (kg|g|°C|K)(?!
 
 
 def symptom_options(first: str = "nothing more") -> tuple:
-    return (
-        (first, NONE),
-        *((symptom.name, symptom.key) for symptom in catalogue().symptoms.values()),
-    )
+    symptoms = catalogue().symptoms.values()
+    return ((first, NONE), *((symptom.name, symptom.key) for symptom in symptoms))
 
 
 def seen_choices(first: str) -> tuple:
-    """Two symptoms that were seen and one that was looked for in vain. `first` is chosen to begin with; empty for none."""
+    """One symptom that was seen, `first` to begin with, and perhaps another."""
+    options, group = symptom_options(), "What was seen"
     return (
-        Choice(
-            "seen",
-            "Seen",
-            symptom_options() if not first else symptom_options()[1:],
-            first,
-            "What was seen",
-        ),
-        Choice("also", "Also seen", symptom_options(), NONE, "What was seen"),
+        Choice("seen", "Seen", options[1:], first, group),
+        Choice("also", "Also seen", options, NONE, group),
     )
 
 
@@ -39,8 +34,7 @@ def seen_of(values) -> tuple[str, ...]:
 
 
 def names(symptoms) -> str:
-    book = catalogue()
-    return " and ".join(book.symptoms[key].name for key in symptoms)
+    return " and ".join(catalogue().symptoms[key].name for key in symptoms)
 
 
 def figure_of(reading: Reading, amount: float, system: str) -> str:
@@ -49,9 +43,9 @@ def figure_of(reading: Reading, amount: float, system: str) -> str:
     if reading.unit in ("K", "°C"):
         return units.show(amount, reading.unit, system, places)
     text = f"{amount:.{places}f}"
-    return f"{text.lstrip('-') if float(text) == 0 else text} {reading.unit if reading.unit != 'pH' else ''}".replace(
-        "-", "−"
-    ).strip()
+    text = text.lstrip("-") if float(text) == 0 else text
+    unit = "" if reading.unit == "pH" else reading.unit
+    return f"{text} {unit}".replace("-", "−").strip()
 
 
 def reading_words(reading: Reading, amount: float, system: str) -> str:
@@ -63,15 +57,12 @@ def in_system(text: str, system: str) -> str:
     """Amounts written in kg, g, °C and K within a text, in the chosen system. 'g of 100 g' is a share and stays."""
     if system == units.METRIC:
         return text
-    return _WRITTEN.sub(
-        lambda hit: units.show(
-            float(hit[1].replace("−", "-")),
-            hit[2],
-            system,
-            0 if hit[2] == "kg" and "." not in hit[1] else None,
-        ),
-        text,
-    )
+
+    def converted(hit: re.Match) -> str:
+        places = 0 if hit[2] == "kg" and "." not in hit[1] else None
+        return units.show(float(hit[1].replace("−", "-")), hit[2], system, places)
+
+    return _WRITTEN.sub(converted, text)
 
 
 def typed_reading(reading: Reading, text: str):
@@ -100,101 +91,6 @@ def amount(text: str, unit: str, field: str) -> float | None:
     return units.read(text, unit, field) if text.strip() else None
 
 
-def causes_table(found: Diagnosis, system: str) -> Table:
-    """Every standing cause with the evidence for and against it."""
-    rows = tuple(
-        Row(
-            (
-                f.cause.name,
-                f.place,
-                _reasons(f.speaks_for, system),
-                _reasons(f.speaks_against, system),
-                f.cause.mend,
-            ),
-            "strong" if n == 0 else "",
-        )
-        for n, f in enumerate(found.standing)
-    )
-    return Table(
-        "Causes still standing",
-        ("cause", "it is", "for it", "against it", "what would mend it"),
-        rows,
-    )
-
-
-def _reasons(reasons, system: str) -> str:
-    return in_system("; ".join(f"{r.words} ({r.strength})" for r in reasons), system) or "nothing"
-
-
-def next_table(found: Diagnosis, most: int = 6) -> Table:
-    """The measurements offered, by what they tell per minute."""
-    return Table(
-        "What to measure next",
-        ("measurement", "minutes", "bits", "what it would tell", "needs"),
-        tuple(
-            Row(
-                (
-                    offer.job.name,
-                    f"{offer.job.minutes:g}",
-                    f"{offer.bits:.2f}",
-                    "; ".join(offer.tells) or "little by itself",
-                    offer.job.needs,
-                ),
-                "strong" if n == 0 else "",
-            )
-            for n, offer in enumerate(found.next_jobs[:most])
-        ),
-    )
-
-
-def next_words(found: Diagnosis) -> str:
-    if found.next_jobs:
-        offer = found.next_jobs[0]
-        return (
-            f"Next: {offer.job.name} ({offer.job.minutes:g} min), which tells most for its minutes."
-        )
-    if found.settled and found.confirm:
-        return f"Before it is named, look for it in another way: {found.confirm.job.name} ({found.confirm.job.minutes:g} min)."
-    if found.settled:
-        return "Every reading that it should move was taken: mend it in one batch, and change nothing else."
-    return "No measurement held here would part them further: change one thing at a time in trial batches."
-
-
-def stands_words(found: Diagnosis, system: str) -> str:
-    lead = found.leading.cause.name
-    if found.settled:
-        doubt = (
-            f" But it would seldom show {in_system('; '.join(found.unexplained), system)}."
-            if found.unexplained
-            else ""
-        )
-        return f"One cause alone still stands: {lead}.{doubt}"
-    front = [f.cause.name for f in found.standing if f.place == "in front"]
-    return f"{len(found.standing)} causes still stand. In front: {', '.join(front)}."
-
-
-def cautions(found: Diagnosis | None = None) -> tuple[str, ...]:
-    return (HYGIENE, found.caution if found else CAUTION)
-
-
-def be_sure(symptoms) -> Table:
-    """What each symptom looks like and how to be sure of it."""
-    book = catalogue()
-    found: list[Symptom] = [book.symptoms[key] for key in symptoms]
-    return Table(
-        "Is it really that?",
-        ("seen", "as seen", "how to be sure"),
-        tuple(Row((s.name, s.as_seen, s.be_sure)) for s in found),
-    )
-
-
-def plain_notes(found: Diagnosis, system: str) -> tuple[str, ...]:
-    """Notes without those that the tables already say."""
-    return tuple(
-        in_system(note, system) for note in found.notes if not note.startswith("be sure that it is")
-    )
-
-
 def temperature(text: str, field: str) -> float | None:
     """°C from '19 °C' or '66 °F'; None where empty."""
     found = amount(text, "°C", field)
@@ -203,3 +99,95 @@ def temperature(text: str, field: str) -> float | None:
             f"{field} is {found:g} °C; it must lie between −20 and 130 °C, check the unit"
         )
     return found
+
+
+# --- charts and tables ---
+
+
+def readings_rows(found: Iterable[tuple[Reading, float]], system: str) -> dict:
+    """The data of the readings chart, or none where nothing was read."""
+    shown = [(reading, x, reading_words(reading, x, system)) for reading, x in found]
+    return {"readings": charts.readings_data(shown)} if shown else {}
+
+
+def standing_rows(found: Diagnosis) -> tuple[dict, dict]:
+    """The data and texts of the charts of causes and of the next measurements."""
+    data = {"standing": charts.standing_data(found)}
+    if not found.next_jobs:
+        return data, {}
+    return data | {"next": charts.next_data(found)}, {"next": charts.next_text(found)}
+
+
+def diagnosis_tables(found: Diagnosis, seen, system: str) -> tuple[Table, ...]:
+    """Causes, next measurements and how to be sure of what was seen, where there are such."""
+    offers = (next_table(found),) if found.next_jobs else ()
+    return (causes_table(found, system), *offers, *((be_sure(seen),) if seen else ()))
+
+
+def causes_table(found: Diagnosis, system: str) -> Table:
+    """Every standing cause with the evidence for and against it."""
+
+    def reasons(given) -> str:
+        return in_system("; ".join(f"{r.words} ({r.strength})" for r in given), system) or "nothing"
+
+    rows = []
+    for n, one in enumerate(found.standing):
+        evidence = reasons(one.speaks_for), reasons(one.speaks_against)
+        cells = (one.cause.name, one.place, *evidence, one.cause.mend)
+        rows.append(Row(cells, "" if n else "strong"))
+    columns = ("cause", "it is", "for it", "against it", "what would mend it")
+    return Table("Causes still standing", columns, tuple(rows))
+
+
+def next_table(found: Diagnosis, most: int = 6) -> Table:
+    """The measurements offered, by what they tell per minute."""
+    rows = []
+    for n, offer in enumerate(found.next_jobs[:most]):
+        tells = "; ".join(offer.tells) or "little by itself"
+        job = offer.job
+        cells = (job.name, f"{job.minutes:g}", f"{offer.bits:.2f}", tells, job.needs)
+        rows.append(Row(cells, "" if n else "strong"))
+    columns = ("measurement", "minutes", "bits", "what it would tell", "needs")
+    return Table("What to measure next", columns, tuple(rows))
+
+
+def be_sure(symptoms) -> Table:
+    """What each symptom looks like and how to be sure of it."""
+    found = [catalogue().symptoms[key] for key in symptoms]
+    rows = tuple(Row((one.name, one.as_seen, one.be_sure)) for one in found)
+    return Table("Is it really that?", ("seen", "as seen", "how to be sure"), rows)
+
+
+# --- sentences ---
+
+
+def next_words(found: Diagnosis) -> str:
+    if found.next_jobs:
+        job = found.next_jobs[0].job
+        return f"Next: {job.name} ({job.minutes:g} min), which tells most for its minutes."
+    if found.settled and found.confirm:
+        job = found.confirm.job
+        return f"Before it is named, look for it in another way: {job.name} ({job.minutes:g} min)."
+    if found.settled:
+        return "Every reading that it should move was taken: mend it in one batch, and change nothing else."
+    return "No measurement held here would part them further: change one thing at a time in trial batches."
+
+
+def stands_words(found: Diagnosis, system: str) -> str:
+    if not found.settled:
+        front = ", ".join(one.cause.name for one in found.standing if one.place == "in front")
+        return f"{len(found.standing)} causes still stand. In front: {front}."
+    said = f"One cause alone still stands: {found.leading.cause.name}."
+    if found.unexplained:
+        said += f" But it would seldom show {in_system('; '.join(found.unexplained), system)}."
+    return said
+
+
+def cautions(found: Diagnosis | None = None) -> tuple[str, ...]:
+    return (HYGIENE, found.caution if found else CAUTION)
+
+
+def plain_notes(found: Diagnosis, system: str) -> tuple[str, ...]:
+    """Notes without those that the tables already say."""
+    notes = (note for note in found.notes if not note.startswith("be sure that it is"))
+    return tuple(in_system(note, system) for note in notes)

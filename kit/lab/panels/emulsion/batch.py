@@ -5,69 +5,28 @@ from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from kit.chain.emulsion import Holds, holds_of
-from kit.emulsion import FAT_KINDS, Calibration, load_calibration
+from kit.chain.emulsion import EmulsionAnswer, emulsion_of
+from kit.emulsion.batter import FAT_KINDS
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.saved import load_calibration
 from kit.lab.lessons.emulsion import HOT_END_C, START, start_sheet
 from kit.lab.panels.panel import Choice, File, Slider
 
 AS_THE_MEATS = "as the meats say"
+MEATS, BINDING = "Meat block", "Binder and salt"
 SLIDERS = (
-    Slider(
-        "lean_pct_of_meat",
-        "Lean beef, % of meat",
-        "",
-        0,
-        100,
-        1,
-        START["lean_pct_of_meat"],
-        "Meat block",
-    ),
-    Slider("trim_fat_pct", "Fat of the trim, %", "", 5, 70, 1, START["trim_fat_pct"], "Meat block"),
-    Slider(
-        "collagen_pct_of_protein",
-        "Collagen, % of meat protein",
-        "",
-        10,
-        60,
-        1,
-        START["collagen_pct_of_protein"],
-        "Meat block",
-    ),
-    Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 60, 1, START["ice_pct_of_meat"], "Ice"),
-    Slider(
-        "binder_pct_of_batch",
-        "Milk powder, % of batch",
-        "",
-        0,
-        4,
-        0.1,
-        START["binder_pct_of_batch"],
-        "Binder and salt",
-    ),
-    Slider(
-        "salt_pct_of_batch",
-        "Salt, % of batch",
-        "",
-        0,
-        3,
-        0.1,
-        START["salt_pct_of_batch"],
-        "Binder and salt",
-    ),
-    Slider(
-        "phosphate_pct",
-        "Phosphate, % of batch",
-        "",
-        0,
-        0.5,
-        0.1,
-        START["phosphate_pct"],
-        "Binder and salt",
-    ),
-    Slider("end_C", "Chopping ends at", "°C", 2, 30, 0.5, START["end_C"], "Process"),
-    Slider("drop_um", "Fat drops, µm", "", 3, 60, 1, START["drop_um"], "Process"),
-    Slider("core_C", "Cooked to a core of", "°C", 60, 95, 1, START["core_C"], "Process"),
+    ("lean_pct_of_meat", "Lean beef, % of meat", "", 0, 100, 1, MEATS),
+    ("trim_fat_pct", "Fat of the trim, %", "", 5, 70, 1, MEATS),
+    ("collagen_pct_of_protein", "Collagen, % of meat protein", "", 10, 60, 1, MEATS),
+    ("ice_pct_of_meat", "Ice, % of meat", "", 0, 60, 1, "Ice"),
+    ("binder_pct_of_batch", "Milk powder, % of batch", "", 0, 4, 0.1, BINDING),
+    ("salt_pct_of_batch", "Salt, % of batch", "", 0, 3, 0.1, BINDING),
+    ("phosphate_pct", "Phosphate, % of batch", "", 0, 0.5, 0.1, BINDING),
+    ("end_C", "Chopping ends at", "°C", 2, 30, 0.5, "Process"),
+    ("drop_um", "Fat drops, µm", "", 3, 60, 1, "Process"),
+    ("core_C", "Cooked to a core of", "°C", 60, 95, 1, "Process"),
 )
+"""key, label, unit, lowest, highest, step, group"""
 BREAKS = {
     "Hot end": {"end_C": HOT_END_C},
     "Too fat": {"lean_pct_of_meat": 10, "trim_fat_pct": 58},
@@ -79,24 +38,12 @@ BREAKS = {
 
 def batch_controls(**start) -> tuple:
     """The controls of the lesson's batch; `start` moves where some of them stand."""
-    sliders = {
-        s.key: Slider(
-            s.key, s.label, s.unit, s.low, s.high, s.step, start.get(s.key, s.value), s.group
-        )
-        for s in SLIDERS
-    }
-    trim = Choice(
-        "trim", "Trim of", ("pork", "beef"), start.get("trim", START["trim"]), "Meat block"
-    )
-    kind = Choice(
-        "fat_kind",
-        "Its fat behaves like",
-        (AS_THE_MEATS, *FAT_KINDS),
-        start.get("fat_kind", AS_THE_MEATS),
-        "Process",
-    )
-    keys = list(sliders)
-    return (trim, *(sliders[key] for key in keys[:-3]), kind, *(sliders[key] for key in keys[-3:]))
+    at = START | {"fat_kind": AS_THE_MEATS} | start
+    sliders = [Slider(*how, at[how[0]], group) for *how, group in SLIDERS]
+    trim = Choice("trim", "Trim of", ("pork", "beef"), at["trim"], MEATS)
+    kinds = (AS_THE_MEATS, *FAT_KINDS)
+    kind = Choice("fat_kind", "Its fat behaves like", kinds, at["fat_kind"], "Process")
+    return (trim, *sliders[:-3], kind, *sliders[-3:])
 
 
 def saved_control() -> File:
@@ -114,9 +61,9 @@ def known_of(values: Mapping) -> dict:
     }
 
 
-def batch_holds(values: Mapping, **more) -> Holds:
+def batch_answer(values: Mapping, **more) -> EmulsionAnswer:
     """The emulsion room's answer for where the controls stand."""
-    return holds_of(
+    return emulsion_of(
         start_sheet(values),
         calibration_of(values.get("calibration")),
         values["end_C"],

@@ -1,15 +1,14 @@
 """The agreement page: the model against every published table held, what it gets wrong, and what it must not be used for."""
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 from kit import units
-from kit.emulsion import Agreement, Compared, agreement, moved, published
-from kit.emulsion.published import Pooled
-from kit.emulsion.published import Table as Published
+from kit.emulsion.agreement import Agreement, agreement, moved
+from kit.emulsion.published import ComparedColumn, Pooled, PublishedTable
 from kit.lab.charts import emulsion as charts
 from kit.lab.panels.emulsion.words import cautions
-from kit.lab.panels.panel import Choice, Panel, Row, Table, View
+from kit.lab.panels.panel import Choice, Panel, Table, View
+from kit.lab.panels.view import row
 from kit.working import step
 
 HIGH = 45.0
@@ -77,35 +76,25 @@ FIELDS = {
     "pH": "pH",
 }
 CLAIMS = {"size": "size and order", "order": "order only", "none": "nothing"}
-BELOW = ("every column compared", "printed directions", "numbers that were moved")
-beside_chart = charts.beside_chart(
-    "Print beside the model",
-    "ring: print; square: model as it stands; disc: after one level is moved",
-    HIGH,
-)
-
-
-@lru_cache(maxsize=1)
-def whole() -> Agreement:
-    return agreement()
+TITLE = "Print beside the model"
+SUBTITLE = "ring: print; square: model as it stands; disc: after one level is moved"
 
 
 @dataclass(frozen=True)
 class Chosen:
     agreement: Agreement
-    one: Compared
+    one: ComparedColumn
 
 
 def beside_print_panel() -> Panel:
     """One table at a time in the picture; all of them in the tables below."""
-    found = whole()
+    found = agreement()
     names = tuple(
-        (f"{row.table}: {row.title}, {QUANTITIES[row.quantity]}", n)
-        for n, row in enumerate(found.rows)
+        (f"{_named(each)}, {QUANTITIES[each.quantity]}", n) for n, each in enumerate(found.rows)
     )
     controls = (
         Choice("row", "Published table", names, 0, "What is shown"),
-        Choice("below", "Tables below", BELOW, BELOW[0], "What is shown"),
+        Choice("below", "Tables below", tuple(BELOW), next(iter(BELOW)), "What is shown"),
     )
     worst = max(range(len(found.rows)), key=lambda n: found.rows[n].error_points)
     return Panel(
@@ -113,83 +102,65 @@ def beside_print_panel() -> Panel:
         controls,
         lambda values: Chosen(found, found.rows[values["row"]]),
         print_view,
-        lambda system: {"beside": beside_chart(system)},
+        lambda system: {"beside": charts.beside_chart(TITLE, SUBTITLE, HIGH)},
         {"Where it does worst": {"row": worst}},
     )
 
 
 def print_view(chosen: Chosen, values, system) -> View:
     one, found = chosen.one, chosen.agreement
-    hundred = units.show(100.0, "kg", system, 0)
-    as_kg = [
-        units.show(points, "kg", system, 1)
-        for points in (one.error_points, one.error_shifted_points, one.flat_error_points)
-    ]
-    helped = (
-        f"It helped to set {_plain(one.helped_to_set)}."
-        if one.used
-        else "It set no number of the model, but had been seen."
-    )
-    rank = (
-        "has no order to compare"
-        if one.spearman != one.spearman
-        else f"puts its {one.n} rows in order with a rank agreement of {one.spearman:.2f}"
-    )
-    sentence = (
-        f"Table {one.table}, {QUANTITIES[one.quantity]}: the teaching model {rank}. On a batch of {hundred} it misses by {as_kg[0]} as it stands and by {as_kg[1]} once one level "
-        f"is moved; saying one number for all rows would miss by {as_kg[2]}. {helped}"
-    )
     gaps = {
-        f"d{n}": abs(float(a) - float(b))
-        for n, (a, b) in enumerate(zip(one.modelled_pct, one.measured_pct), 1)
+        f"d{n}": abs(float(gap)) for n, gap in enumerate(one.modelled_pct - one.measured_pct, 1)
     }
-    steps = (
-        step(
-            "mean miss of this table as it stands",
-            f"e = ({' + '.join(gaps)}) / n",
-            one.error_points,
-            "points",
-            **{k: (v, "points") for k, v in gaps.items()},
-            n=one.n,
-        ),
+    mean_miss = step(
+        "mean miss of this table as it stands",
+        f"e = ({' + '.join(gaps)}) / n",
+        one.error_points,
+        "points",
+        **{name: (gap, "points") for name, gap in gaps.items()},
+        n=one.n,
     )
-    of, below = (
-        published()[one.table],
-        {BELOW[0]: _comparisons, BELOW[1]: _directions, BELOW[2]: _moved}[values["below"]],
-    )
-    labels = row_names(of, system)
-    words = " ".join(
-        f"{label}: measured {m:.1f}, modelled {a:.1f}, one level moved {b:.1f}."
-        for label, m, a, b in zip(
-            labels, one.measured_pct.tolist(), one.modelled_pct.tolist(), one.shifted_pct.tolist()
-        )
-    )
+    columns = (one.measured_pct, one.modelled_pct, one.shifted_pct)
+    not_for = tuple(row(words) for words in NOT_FOR)
     return View(
-        sentence,
-        {
-            "beside": charts.beside_data(
-                labels, one.measured_pct, one.modelled_pct, one.shifted_pct, HIGH
-            )
-        },
-        {"beside": f"Measured against modelled for table {one.table}. {words}"},
-        (
-            Table(
-                "What the model must not be used for",
-                ("not for",),
-                tuple(Row((words,)) for words in NOT_FOR),
-            ),
+        _sentence(one, system),
+        {"beside": charts.beside_data(row_names(one.of, system), *columns, HIGH)},
+        tables=(
+            Table("What the model must not be used for", ("not for",), not_for),
             _factors(found),
             _pooled(found),
-            below(found, one),
+            BELOW[values["below"]](found, one),
         ),
-        (*([f"Table {one.table}: {of.note}"] if of.note else []), *found.notes),
-        steps,
-        found.sources,
-        cautions(),
+        notes=(*([f"Table {one.of.key}: {one.of.note}"] if one.of.note else []), *found.notes),
+        steps=(mean_miss,),
+        sources=found.sources,
+        cautions=cautions(),
     )
 
 
-def row_names(of: Published, system: str) -> tuple[str, ...]:
+def _sentence(one: ComparedColumn, system: str) -> str:
+    hundred = units.show(100.0, "kg", system, 0)
+    plain, shifted, flat = (
+        units.show(points, "kg", system, 1)
+        for points in (one.error_points, one.error_shifted_points, one.flat_error_points)
+    )
+    helped = "It set no number of the model, but had been seen."
+    if one.used:
+        helped = f"It helped to set {_plain(one.of.helped_to_set)}."
+    rank = "has no order to compare"
+    if one.spearman == one.spearman:
+        rank = f"puts its {one.n} rows in order with a rank agreement of {one.spearman:.2f}"
+    return (
+        f"Table {one.of.key}, {QUANTITIES[one.quantity]}: the teaching model {rank}. On a batch of {hundred} it misses by {plain} as it stands and by {shifted} once one level "
+        f"is moved; saying one number for all rows would miss by {flat}. {helped}"
+    )
+
+
+def _named(one: ComparedColumn) -> str:
+    return f"{one.of.key}: {one.of.title}"
+
+
+def row_names(of: PublishedTable, system: str) -> tuple[str, ...]:
     """The printed row names, with what was varied where the name is a code: 'T1: 25 % fat'."""
 
     def varied(batter):
@@ -218,24 +189,26 @@ def _factors(found: Agreement) -> Table:
         "mean error, a constant",
         "what the model may claim",
     )
-    return Table(
-        "By what a table varies, percentage points of the raw weight, one level for each column",
-        columns,
-        tuple(
-            Row(
-                (
-                    f.varies,
-                    " ".join(f.tables),
-                    str(f.values),
-                    f"{f.spearman_median:.2f}",
-                    f"{f.error_shifted_points:.2f}",
-                    f"{f.flat_error_points:.2f}",
-                    CLAIMS[f.claim],
-                ),
-                "" if f.claim != "none" else "fails",
-            )
-            for f in found.factors
-        ),
+    rows = []
+    for f in found.factors:
+        errors = (f.pooled.error_shifted_points, f.pooled.flat_error_points)
+        figures = (f"{x:.2f}" for x in (f.pooled.spearman_median, *errors))
+        names, count = " ".join(f.tables), str(f.pooled.values)
+        mark = "fails" if f.claim == "none" else ""
+        rows.append(row(f.pooled.which, names, count, *figures, CLAIMS[f.claim], mark=mark))
+    caption = (
+        "By what a table varies, percentage points of the raw weight, one level for each column"
+    )
+    return Table(caption, columns, tuple(rows))
+
+
+def _errors(of: ComparedColumn | Pooled) -> tuple[str, str, str]:
+    """The miss of the model, of the model with its level moved, and of one number for all rows, and whether that is better."""
+    better = " (better)" if of.flat_error_points < of.error_shifted_points else ""
+    return (
+        f"{of.error_points:.1f}",
+        f"{of.error_shifted_points:.1f}",
+        f"{of.flat_error_points:.1f}{better}",
     )
 
 
@@ -249,27 +222,20 @@ def _pooled(found: Agreement) -> Table:
         "one number for all",
         "within a factor of 2",
     )
-    return Table(
-        "Pooled",
-        columns,
-        tuple(
-            Row(
-                (
-                    p.which,
-                    str(p.values),
-                    f"{p.spearman_median:.2f}",
-                    f"{p.error_points:.1f}",
-                    f"{p.error_shifted_points:.1f}",
-                    _flat(p),
-                    f"{p.within_factor_2_pct:.0f} %",
-                )
-            )
-            for p in found.pooled
-        ),
+    rows = (
+        row(
+            p.which,
+            str(p.values),
+            f"{p.spearman_median:.2f}",
+            *_errors(p),
+            f"{p.within_factor_2_pct:.0f} %",
+        )
+        for p in found.pooled
     )
+    return Table("Pooled", columns, tuple(rows))
 
 
-def _comparisons(found: Agreement, one: Compared) -> Table:
+def _comparisons(found: Agreement, one: ComparedColumn) -> Table:
     columns = (
         "table",
         "what",
@@ -280,56 +246,48 @@ def _comparisons(found: Agreement, one: Compared) -> Table:
         "one number for all",
         "helped to set",
     )
-    rows = tuple(
-        Row(
-            (
-                f"{r.table}: {r.title}",
-                QUANTITIES[r.quantity],
-                str(r.n),
-                f"{r.spearman:.2f}" if r.spearman == r.spearman else "none",
-                f"{r.error_points:.1f}",
-                f"{r.error_shifted_points:.1f}",
-                _flat(r),
-                _plain(r.helped_to_set) or "nothing",
-            ),
-            "strong" if r is one else "",
+    rows = (
+        row(
+            _named(r),
+            QUANTITIES[r.quantity],
+            str(r.n),
+            f"{r.spearman:.2f}" if r.spearman == r.spearman else "none",
+            *_errors(r),
+            _plain(r.of.helped_to_set) or "nothing",
+            mark="strong" if r is one else "",
         )
         for r in found.rows
     )
-    return Table("Every column compared, mean miss in points of the raw weight", columns, rows)
+    caption = "Every column compared, mean miss in points of the raw weight"
+    return Table(caption, columns, tuple(rows))
 
 
-def _flat(of: Compared | Pooled) -> str:
-    """The miss of one number for all rows, and whether it beats the model with its level moved."""
-    return f"{of.flat_error_points:.1f}" + (
-        " (better)" if of.flat_error_points < of.error_shifted_points else ""
+def _directions(found: Agreement, one: ComparedColumn) -> Table:
+    rows = (
+        row(d.claim, "agrees", d.known_missed)
+        if d.reproduced
+        else row(d.claim, "✗ MISSED", d.known_missed, mark="fails")
+        for d in found.directions
     )
+    columns = ("in print", "the model", "why it misses")
+    return Table("Printed directions", columns, tuple(rows))
 
 
-def _directions(found: Agreement, one: Compared) -> Table:
-    return Table(
-        "Printed directions",
-        ("in print", "the model", "why it misses"),
-        tuple(
-            Row(
-                (d.claim, "agrees" if d.reproduced else "✗ MISSED", d.known_missed),
-                "" if d.reproduced else "fails",
-            )
-            for d in found.directions
-        ),
+def _moved(found: Agreement, one: ComparedColumn) -> Table:
+    rows = (
+        row(_plain((m.parameter,)), m.what_moved, " ".join(m.after_seeing), m.why) for m in moved()
     )
-
-
-def _moved(found: Agreement, one: Compared) -> Table:
-    return Table(
-        "Numbers that were moved after a table had been seen",
-        ("number", "what moved", "after seeing", "why"),
-        tuple(
-            Row((_plain((m.parameter,)), m.what_moved, " ".join(m.after_seeing), m.why))
-            for m in moved()
-        ),
-    )
+    columns = ("number", "what moved", "after seeing", "why")
+    return Table("Numbers that were moved after a table had been seen", columns, tuple(rows))
 
 
 def _plain(names) -> str:
     return ", ".join(PARAMETERS[name] for name in names)
+
+
+BELOW = {
+    "every column compared": _comparisons,
+    "printed directions": _directions,
+    "numbers that were moved": _moved,
+}
+"""what the last table shows"""

@@ -5,20 +5,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit import units
-from kit.chain.emulsion import Holds
-from kit.emulsion import LEVERS, BreakMap, break_map
+from kit.chain.emulsion import EmulsionAnswer
+from kit.emulsion.break_map import BreakMap, break_map
+from kit.emulsion.levers import LEVERS
+from kit.emulsion.model import LIMITS
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.errors import need
-from kit.lab.charts import emulsion as charts
+from kit.lab.charts import break_map as charts
 from kit.lab.panels.emulsion.batch import (
     BREAKS,
+    batch_answer,
     batch_controls,
-    batch_holds,
     calibration_of,
     saved_control,
 )
-from kit.lab.panels.emulsion.words import assumed_notes, cautions, limits_in_words, margins_words
-from kit.lab.panels.panel import Choice, Panel, Row, Table, View
+from kit.lab.panels.emulsion.words import cautions, kilograms, limits_in_words, margins_words
+from kit.lab.panels.panel import Choice, Panel, Table, View
+from kit.lab.panels.view import row
 
 POINTS = 61
 AXES = tuple((lever.label, name) for name, lever in LEVERS.items())
@@ -33,41 +36,26 @@ RANGES = {
 
 
 @dataclass(frozen=True)
-class Mapped:
-    holds: Holds
+class BreakMapped:
+    answer: EmulsionAnswer
     map: BreakMap
 
 
 def break_map_panel() -> Panel:
     """The map over two axes of the person's choice."""
 
-    def compute(values) -> Mapped:
-        need(
-            values["across"] != values["up"],
-            f"both axes are {LEVERS[values['up']].label!r}; choose two different ones",
-        )
-        holds = batch_holds(values, draws=LEAST_DRAWS)
-        found = break_map(
-            holds.batter,
-            values["across"],
-            values["up"],
-            calibration_of(values["calibration"]),
-            POINTS,
-            RANGES.get(values["across"]),
-            RANGES.get(values["up"]),
-        )
-        return Mapped(holds, found)
+    def compute(values) -> BreakMapped:
+        across, up = values["across"], values["up"]
+        need(across != up, f"both axes are {LEVERS[up].label!r}; choose two different ones")
+        answer, own = batch_answer(values, draws=LEAST_DRAWS), calibration_of(values["calibration"])
+        ranges = (RANGES.get(across), RANGES.get(up))
+        return BreakMapped(answer, break_map(answer.batter, across, up, own, POINTS, *ranges))
 
+    colours = tuple((words, key) for key, words in charts.SHOWN.items())
     axes = (
         Choice("across", "Across", AXES, "end_C", "What is shown"),
         Choice("up", "Up", AXES, "fat_pct", "What is shown"),
-        Choice(
-            "shown",
-            "Colour",
-            tuple((words, key) for key, words in charts.SHOWN.items()),
-            "total_out_g",
-            "What is shown",
-        ),
+        Choice("shown", "Colour", colours, "total_out_g", "What is shown"),
     )
     return Panel(
         "The break map",
@@ -75,80 +63,52 @@ def break_map_panel() -> Panel:
         compute,
         map_view,
         lambda system: {"map": charts.map_chart(system)},
-        BREAKS
-        | {
+        {
+            **BREAKS,
             "Salt against ice": {"across": "ice_g", "up": "salt_pct"},
             "Drops against salt": {"across": "drop_um", "up": "salt_pct"},
         },
     )
 
 
-def map_view(mapped: Mapped, values, system) -> View:
-    found, held = mapped.map, mapped.holds.held
-    names = (values["across"], values["up"])
-    axis_units = tuple(LEVERS[name].unit if LEVERS[name].unit == "°C" else "" for name in names)
-    here = " and ".join(
-        f"{LEVERS[name].label} {_shown(at, LEVERS[name].unit, system)}"
-        for name, at in zip(names, found.point)
-    )
-    grams = {
-        "total_out_g": held.total_out_g,
-        "fat_out_g": held.fat_out_g,
-        "water_out_g": held.water_out_g,
-    }[values["shown"]]
-    sentence = (
-        f"With {here}, {charts.SHOWN[values['shown']]} in the cook is {grams:.1f} % of the batter ({units.show(mapped.holds.kg(grams), 'kg', system, 1)}) in this teaching model. "
-        f"{margins_words(mapped.holds)}"
-    )
+def map_view(mapped: BreakMapped, values, system) -> View:
+    found, answer = mapped.map, mapped.answer
+    levers = (found.across, found.up)
+    axis_units = tuple(lever.unit if lever.unit == "°C" else "" for lever in levers)
+    at = [_shown(value, lever.unit, system) for value, lever in zip(found.point, levers)]
+    here = " and ".join(f"{lever.label} {value}" for lever, value in zip(levers, at))
+    grams, what = getattr(answer.held, values["shown"]), charts.SHOWN[values["shown"]]
     nearest = tuple(
-        Row(
-            (
-                LEVERS[name].label,
-                _shown(at, LEVERS[name].unit, system),
-                _nearest_edge(found, axis, system),
-            )
+        row(lever.label, at[axis], _nearest_edge(found, axis, system))
+        for axis, lever in enumerate(levers)
+    )
+    shares = []
+    for n, limit in enumerate(LIMITS):
+        first = found.weakest == n
+        past = 100 * np.mean(first & (found.least_margin < 0))
+        share = f"{100 * np.mean(first):.0f} % of the map"
+        shares.append(row(limits_in_words((limit,)), share, f"{past:.0f} %"))
+    notes = [
+        "The edge is one of the model with every number at its middle: read it as a broad band, not as a line."
+    ]
+    if "ice_g" in (values["across"], values["up"]):
+        notes.append(
+            "Ice counts as water here; that it also cools the batter is for the chopper's heat balance."
         )
-        for axis, (name, at) in enumerate(zip(names, found.point))
-    )
-    share = Table(
-        "Walking straight from the batch",
-        ("moving only", "from", "the nearest edge lies at"),
-        nearest,
-    )
-    shares = Table(
-        "The map in words",
-        ("limit", "it fails first on", "it lies past its edge and first on"),
-        tuple(
-            Row(
-                (
-                    limits_in_words((limit,)),
-                    f"{100 * np.mean(found.weakest == n):.0f} % of the map",
-                    f"{100 * np.mean((found.weakest == n) & (found.least_margin < 0)):.0f} %",
-                )
-            )
-            for n, limit in enumerate(found.limits)
-        ),
-    )
-    notes = (
-        "The edge is one of the model with every number at its middle: read it as a broad band, not as a line.",
-        *(
-            ()
-            if "ice_g" not in names
-            else (
-                "Ice counts as water here; that it also cools the batter is for the chopper's heat balance.",
-            )
-        ),
-        *assumed_notes(mapped.holds),
-    )
+    walking = ("moving only", "from", "the nearest edge lies at")
+    in_words = ("limit", "it fails first on", "it lies past its edge and first on")
     return View(
-        sentence,
+        f"With {here}, {what} in the cook is {grams:.1f} % of the batter ({kilograms(answer, grams, system)}) in this teaching model. "
+        f"{margins_words(answer)}",
         {"map": charts.map_data(found, values["shown"], system, axis_units)},
-        {"map": charts.map_text(found, values["shown"])},
-        (share, shares),
-        notes,
-        mapped.holds.working,
-        mapped.holds.sources,
-        cautions(),
+        tables=(
+            Table("Walking straight from the batch", walking, nearest),
+            Table("The map in words", in_words, tuple(shares)),
+        ),
+        notes=(*notes, *answer.described.notes),
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=cautions(),
     )
 
 
@@ -158,20 +118,19 @@ def _shown(value: float, unit: str, system: str) -> str:
 
 def _nearest_edge(found: BreakMap, axis: int, system: str) -> str:
     """Where the least margin changes sign along one axis through the batch's point, nearest to it."""
-    along, across = (
-        (found.across_values, found.up_values)
-        if axis == 0
-        else (found.up_values, found.across_values)
+    values, levers, margin = (
+        (found.across_values, found.up_values),
+        (found.across, found.up),
+        found.least_margin if axis == 0 else found.least_margin.T,
     )
-    name, other = (found.across, found.point[1]) if axis == 0 else (found.up, found.point[0])
+    along, across, other = values[axis], values[1 - axis], found.point[1 - axis]
     if not across[0] <= other <= across[-1]:
         return "the batch lies off the map"
-    z = found.least_margin if axis == 0 else found.least_margin.T
-    line = np.array([np.interp(other, across, z[:, i]) for i in range(len(along))])
+    line = np.array([np.interp(other, across, margin[:, i]) for i in range(len(along))])
     turns = np.flatnonzero(np.signbit(line[1:]) != np.signbit(line[:-1]))
     if not turns.size:
         return "nowhere on the map"
-    at = along[turns] + (along[turns + 1] - along[turns]) * line[turns] / (
-        line[turns] - line[turns + 1]
-    )
-    return f"about {_shown(float(at[np.argmin(np.abs(at - found.point[axis]))]), LEVERS[name].unit, system)}"
+    share = line[turns] / (line[turns] - line[turns + 1])
+    at = along[turns] + (along[turns + 1] - along[turns]) * share
+    nearest = float(at[np.argmin(np.abs(at - found.point[axis]))])
+    return f"about {_shown(nearest, levers[axis].unit, system)}"

@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
-from kit import tables, units
-from kit.chain.emulsion import Holds
-from kit.emulsion import Batter, Held
+from kit import tables
+from kit.chain.emulsion import EmulsionAnswer
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.lab.charts import emulsion as charts
-from kit.lab.panels.emulsion.batch import batch_controls, batch_holds
-from kit.lab.panels.emulsion.words import assumed_notes, cautions
-from kit.lab.panels.panel import Panel, Row, Table, View
+from kit.lab.panels.emulsion.batch import batch_answer, batch_controls
+from kit.lab.panels.emulsion.words import cautions, kilograms
+from kit.lab.panels.panel import Panel, Table, View
+from kit.lab.panels.view import row
 
 SHOWN = (
     "trim",
@@ -22,32 +22,32 @@ SHOWN = (
     "phosphate_pct",
     "drop_um",
 )
+STEPS = (
+    "protein that can bind",
+    "salt in the water",
+    "phosphate at work",
+    "share of the salt-soluble protein that dissolves",
+    "protein in solution",
+    "surface",
+    "film protein",
+    "coverage margin",
+)
+"""keys of the steps that lead to the film"""
 
 
 @dataclass(frozen=True)
 class Film:
     """The fat's surface and the protein for it. `thinnest_share`, `thickest_share`: bounds of the film's thickness over its value."""
 
-    holds: Holds
+    answer: EmulsionAnswer
     thinnest_share: float
     thickest_share: float
 
     @property
-    def held(self) -> Held:
-        return self.holds.held
-
-    @property
-    def batter(self) -> Batter:
-        return self.holds.batter
-
-    @property
     def times_over(self) -> float:
         """How many times the protein in solution would coat the drops."""
-        return (
-            self.held.dissolved_protein_g / self.held.film_protein_g
-            if self.held.film_protein_g
-            else float("inf")
-        )
+        asked = self.answer.held.film_protein_g
+        return self.answer.held.dissolved_protein_g / asked if asked else float("inf")
 
     @property
     def covered_share(self) -> float:
@@ -56,22 +56,22 @@ class Film:
     @property
     def free_fat_share(self) -> float:
         """Volume of the fat that left its cells in a volume of batter, the batter taken as 1 kg/L."""
-        p = self.held.parameters
-        return (1 - p.intact_cell_share) * self.batter.fat_pct / 100 / p.fat_density_kg_per_L
+        p = self.answer.held.parameters
+        fat_pct = self.answer.batter.fat_pct
+        return (1 - p.intact_cell_share) * fat_pct / 100 / p.fat_density_kg_per_L
 
 
 def film_panel() -> Panel:
     """Drop size against the protein in solution."""
     every = batch_controls()
     still = {spec.key: spec.value for spec in every if spec.key not in SHOWN}
-    row = tables.number("emulsion_film_mg_per_m2")
+    row_of_film = tables.number("emulsion_film_mg_per_m2")
+
+    thinnest, thickest = row_of_film.low / row_of_film.value, row_of_film.high / row_of_film.value
 
     def compute(values) -> Film:
-        return Film(
-            batch_holds(still | dict(values), draws=LEAST_DRAWS),
-            row.low / row.value,
-            row.high / row.value,
-        )
+        answer = batch_answer(still | dict(values), draws=LEAST_DRAWS)
+        return Film(answer, thinnest, thickest)
 
     return Panel(
         "Finer drops, more surface",
@@ -92,70 +92,50 @@ def film_panel() -> Panel:
 
 
 def film_view(film: Film, values, system) -> View:
-    held, kg = film.held, film.holds.kg
-    area_m2 = held.fat_area_m2 * film.holds.batch_kg * 10
-    have, asked = (
-        units.show(kg(g), "kg", system) for g in (held.dissolved_protein_g, held.film_protein_g)
+    answer, held, times = film.answer, film.answer.held, film.times_over
+    area_m2 = held.fat_area_m2 * answer.batch_kg * 10
+    binds, have, asked = (
+        kilograms(answer, grams, system, None)
+        for grams in (held.functional_protein_g, held.dissolved_protein_g, held.film_protein_g)
     )
-    thin, thick = (film.times_over / share for share in (film.thinnest_share, film.thickest_share))
+    thin, thick = times / film.thinnest_share, times / film.thickest_share
     sentence = (
-        f"In drops of {film.batter.drop_um:g} µm the free fat of this batch has a surface of {area_m2:,.0f} m². "
-        f"In the teaching model a film on all of it asks for {asked} protein; {have} are in solution, {_times(film.times_over)}. "
+        f"In drops of {answer.batter.drop_um:g} µm the free fat of this batch has a surface of {area_m2:,.0f} m². "
+        f"In the teaching model a film on all of it asks for {asked} protein; {have} are in solution, {_times(times)}. "
         f"Nobody knows well how thick such a film is: if thick, {_times(thick)}; if thin, {_times(thin)}."
     )
-    table = Table(
-        "From salt to surface, in 100 g batter",
-        ("what", "value", "in this batch"),
-        (
-            Row(
-                (
-                    "salt in the water",
-                    f"{held.salt_mol_per_kg_water:.2f} mol/kg ({held.brine_pct:.1f} % brine)",
-                    "",
-                )
-            ),
-            Row(
-                (
-                    "meat protein without collagen, and the protein of binders",
-                    f"{held.functional_protein_g:.2f} g",
-                    units.show(kg(held.functional_protein_g), "kg", system),
-                )
-            ),
-            Row(("of that, in solution", f"{held.dissolved_protein_g:.2f} g", have)),
-            Row(("surface of the free fat", f"{held.fat_area_m2:.2f} m²", f"{area_m2:,.0f} m²")),
-            Row(("protein for a film on it", f"{held.film_protein_g:.2f} g", asked)),
-            Row(
-                (
-                    "share of the surface that can be coated",
-                    f"{'✗ ' if film.covered_share < 1 else ''}{100 * film.covered_share:.0f} %",
-                    "",
-                ),
-                "fails" if film.covered_share < 1 else "strong",
-            ),
+    bare = film.covered_share < 1
+    brine = f"{held.salt_mol_per_kg_water:.2f} mol/kg ({held.brine_pct:.1f} % brine)"
+    protein = "meat protein without collagen, and the protein of binders"
+    covered = f"{'✗ ' if bare else ''}{100 * film.covered_share:.0f} %"
+    rows = (
+        row("salt in the water", brine, ""),
+        row(protein, f"{held.functional_protein_g:.2f} g", binds),
+        row("of that, in solution", f"{held.dissolved_protein_g:.2f} g", have),
+        row("surface of the free fat", f"{held.fat_area_m2:.2f} m²", f"{area_m2:,.0f} m²"),
+        row("protein for a film on it", f"{held.film_protein_g:.2f} g", asked),
+        row(
+            "share of the surface that can be coated",
+            covered,
+            "",
+            mark="fails" if bare else "strong",
         ),
     )
+    columns = ("what", "value", "in this batch")
     notes = (
         "Films are one picture of why fat stays; fat caught in the gel is another. Print has not settled which rules.",
         "The film's thickness is borrowed from a dairy model and taken thicker; the yellow field is that doubt.",
-        *assumed_notes(film.holds),
     )
-    steps = tuple(
-        s
-        for s in film.holds.working
-        if any(
-            word in s.what
-            for word in ("salt", "protein", "surface", "coverage", "fat in", "phosphate")
-        )
-    )
+    from_sheet = answer.described.working
+    of_film = tuple(one for one in held.working if one.key in STEPS)
     return View(
         sentence,
         {"film": charts.film_data(film), "drops": charts.drops_data(film)},
-        {"film": charts.film_text(film), "drops": charts.drops_text(film)},
-        (table,),
-        notes,
-        steps,
-        film.holds.sources,
-        cautions(),
+        tables=(Table("From salt to surface, in 100 g batter", columns, rows),),
+        notes=(*notes, *answer.described.notes),
+        steps=(*from_sheet, *of_film),
+        sources=answer.sources,
+        cautions=cautions(),
     )
 
 

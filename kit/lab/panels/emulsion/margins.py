@@ -1,12 +1,12 @@
 """How far is this batter from each edge, and what leaves in the cook?"""
 
-from kit.chain.emulsion import Holds
+from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
 from kit.lab.panels.emulsion.batch import (
     BREAKS,
     HOT_END_C,
+    batch_answer,
     batch_controls,
-    batch_holds,
     calibration_of,
     saved_control,
 )
@@ -27,7 +27,7 @@ def margins_panel(**start) -> Panel:
     return Panel(
         "Does it hold?",
         (*batch_controls(**start), saved_control()),
-        batch_holds,
+        batch_answer,
         margins_view,
         lambda system: {
             "margins": charts.margins_chart(system),
@@ -37,27 +37,17 @@ def margins_panel(**start) -> Panel:
     )
 
 
-def margins_view(holds: Holds, values, system) -> View:
-    own = calibration_of(values["calibration"])
-    beside = (
-        (
-            before_after_table(
-                f"This batch by {own.name!r}",
-                batch_holds({**values, "calibration": None}),
-                holds,
-                system,
-            ),
-        )
-        if own
-        else ()
-    )
+def margins_view(answer: EmulsionAnswer, values, system) -> View:
+    own, tables = calibration_of(values["calibration"]), ()
+    if own:
+        before = batch_answer({**values, "calibration": None})
+        tables = (before_after_table(f"This batch by {own.name!r}", before, answer, system),)
     return View(
-        f"{leaves_words(holds, system)} {margins_words(holds)}",
-        {"margins": charts.margins_data(holds), "leaves": charts.leaves_data(holds)},
-        {"margins": charts.margins_text(holds), "leaves": charts.leaves_text(holds)},
-        (*beside, margins_table(holds, system), leaves_table(holds, system)),
-        plain_notes(holds.notes),
-        holds.working,
-        holds.sources,
-        cautions(),
+        f"{leaves_words(answer, system)} {margins_words(answer)}",
+        {"margins": charts.margins_data(answer), "leaves": charts.leaves_data(answer)},
+        tables=(*tables, margins_table(answer, system), leaves_table(answer, system)),
+        notes=plain_notes(answer.notes),
+        steps=answer.working,
+        sources=answer.sources,
+        cautions=cautions(),
     )

@@ -1,12 +1,12 @@
 """Words and rows that several panels of this lesson share."""
 
 from kit import allergens, units
-from kit.chain.emulsion import Holds
-from kit.emulsion import CAUTION, LIMITS
-from kit.emulsion.model import most_lost
+from kit.chain.emulsion import EmulsionAnswer
+from kit.emulsion.held import CAUTION
+from kit.emulsion.model import LIMITS, most_lost
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.lessons.emulsion import BINDER
-from kit.lab.panels.view import Row, Table
+from kit.lab.panels.view import Row, Table, row
 
 TEACHING = "teaching model"
 ONLY_TEACHING = (
@@ -25,83 +25,68 @@ def limits_in_words(names) -> str:
 
 
 def _listed(words) -> str:
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def kilograms(answer: EmulsionAnswer, grams: float, system: str, places: int | None = 1) -> str:
+    """Grams of 100 g raw batter as kilograms of the batch, in words."""
+    return units.show(answer.kg(grams), "kg", system, places)
+
+
+def leaves_words(answer: EmulsionAnswer, system: str) -> str:
+    low, _, high = answer.leaves_range_g["all"]
+    out, water, fat, solids, low, high = (
+        kilograms(answer, grams, system) for grams in (*answer.leaves_g.values(), low, high)
+    )
+    batch = units.show(answer.batch_kg, "kg", system, 1)
     return (
-        "none"
-        if not words
-        else words[0]
-        if len(words) == 1
-        else ", ".join(words[:-1]) + " and " + words[-1]
+        f"Of {batch} batter the teaching model lets {out} leave in the cook (80 of 100 draws: {low} to "
+        f"{high}): {water} water, {fat} fat, {solids} solids."
     )
 
 
-def leaves_words(holds: Holds, system: str) -> str:
-    held, (low, _, high) = holds.held, (holds.kg(g) for g in holds.spread.total_out_g)
-    batch, out, water, fat, solids = (
-        units.show(kg, "kg", system, 1)
-        for kg in (
-            holds.batch_kg,
-            *(
-                holds.kg(g)
-                for g in (held.total_out_g, held.water_out_g, held.fat_out_g, held.solids_out_g)
-            ),
-        )
-    )
-    return (
-        f"Of {batch} batter the teaching model lets {out} leave in the cook (80 of 100 draws: {units.show(low, 'kg', system, 1)} to "
-        f"{units.show(high, 'kg', system, 1)}): {water} water, {fat} fat, {solids} solids."
-    )
+def margins_words(answer: EmulsionAnswer) -> str:
+    held = answer.held
+    margins, first = held.margins, held.fails_first
+    if not held.below_edge:
+        return f"Every margin is above 0; the first to go would be {LIMIT_WORDS[first]}, with {signed(margins[first])} in hand."
+    worst_first = sorted(held.below_edge, key=margins.__getitem__)
+    below = (f"{LIMIT_WORDS[limit]} ({signed(margins[limit])})" for limit in worst_first)
+    return f"Past the edge: {', '.join(below)}."
 
 
-def margins_words(holds: Holds) -> str:
-    below, margins = holds.below_edge, holds.held.margins
-    if below:
-        return (
-            "Past the edge: "
-            + ", ".join(
-                f"{LIMIT_WORDS[limit]} ({signed(margins[limit])})"
-                for limit in sorted(below, key=margins.get)
-            )
-            + "."
-        )
-    return f"Every margin is above 0; the first to go would be {LIMIT_WORDS[holds.fails_first]}, with {signed(margins[holds.fails_first])} in hand."
-
-
-def _compared(holds: Holds, limit: str, system: str) -> str:
-    held, b = holds.held, holds.batter
-    fats, p = _listed(tuple(b.fat_kind)), held.parameters
+def _compared(answer: EmulsionAnswer, system: str) -> dict[str, str]:
+    """What each limit compares."""
+    held, b = answer.held, answer.batter
+    p = held.parameters
     best = [p.fats[kind].best_end_C for kind in b.fat_kind]
-    best_words = " to ".join(
-        dict.fromkeys(units.show(t, "°C", system) for t in (min(best), max(best)))
-    )
+    ends = dict.fromkeys(units.show(t, "°C", system) for t in (min(best), max(best)))
+    load, end = b.fat_pct / held.functional_protein_g, units.show(b.end_C, "°C", system)
+    water = "this cook hardly sets the gel"
+    if held.water_ratio_at_edge < 99:
+        water = f"the edge is {held.water_ratio_at_edge:.2f}"
     return {
         "coverage": f"{held.dissolved_protein_g:.2f} g protein in solution; the drops ask for {held.film_protein_g:.2f} g",
-        "temperature": f"chopping ends at {units.show(b.end_C, '°C', system)}; best for {fats} fat: {best_words}",
-        "fat load": f"{b.fat_pct / held.functional_protein_g:.2f} g fat on each g of protein that binds; the edge is {p.fat_load_limit:g}",
-        "water": (
-            f"{held.water_ratio:.2f} g water on each g of meat protein; the edge is {held.water_ratio_at_edge:.2f}"
-            if held.water_ratio_at_edge < 99
-            else f"{held.water_ratio:.2f} g water on each g of meat protein; this cook hardly sets the gel"
-        ),
-    }[limit]
+        "temperature": f"chopping ends at {end}; best for {_listed(tuple(b.fat_kind))} fat: {' to '.join(ends)}",
+        "fat load": f"{load:.2f} g fat on each g of protein that binds; the edge is {p.fat_load_limit:g}",
+        "water": f"{held.water_ratio:.2f} g water on each g of meat protein; {water}",
+    }
 
 
-def margins_table(holds: Holds, system: str) -> Table:
-    rows = []
-    for limit in LIMITS:
-        margin, (low, _, high) = holds.held.margins[limit], holds.spread.margins[limit]
+def margins_table(answer: EmulsionAnswer, system: str) -> Table:
+    compared, spread, rows = _compared(answer, system), answer.spread, []
+    for limit, margin in answer.held.margins.items():
+        low, _, high = spread.margins[limit]
         rows.append(
-            Row(
-                (
-                    LIMIT_WORDS[limit],
-                    _compared(holds, limit, system),
-                    f"{signed(margin)} past the edge"
-                    if margin < 0
-                    else f"{signed(margin)} in hand",
-                    f"{signed(low)} to {signed(high)}",
-                    f"{holds.spread.below_edge_pct[limit]:.0f} of 100",
-                    f"{holds.spread.weakest_pct[limit]:.0f} of 100",
-                ),
-                "fails" if margin < 0 else "strong" if limit == holds.fails_first else "",
+            row(
+                LIMIT_WORDS[limit],
+                compared[limit],
+                f"{signed(margin)} {'past the edge' if margin < 0 else 'in hand'}",
+                f"{signed(low)} to {signed(high)}",
+                f"{spread.below_edge_pct[limit]:.0f} of 100",
+                f"{spread.weakest_pct[limit]:.0f} of 100",
+                mark="fails" if margin < 0 else "strong" if limit == answer.fails_first else "",
             )
         )
     return Table(
@@ -118,130 +103,67 @@ def margins_table(holds: Holds, system: str) -> Table:
     )
 
 
-def leaves_table(holds: Holds, system: str) -> Table:
-    held, spread = holds.held, holds.spread
-    parts = (
-        ("water", held.water_out_g, spread.water_out_g, holds.batter.water_pct),
-        ("fat", held.fat_out_g, spread.fat_out_g, holds.batter.fat_pct),
-        ("solids", held.solids_out_g, spread.solids_out_g, None),
-        ("all", held.total_out_g, spread.total_out_g, 100.0),
-    )
-    rows = tuple(
-        Row(
-            (
-                what,
-                f"{grams:.2f} %",
-                units.show(holds.kg(grams), "kg", system),
-                f"{low:.1f} to {high:.1f} %",
-                f"{100 * grams / of:.1f} % of the {what if what != 'all' else 'batter'}"
-                if of
-                else "",
-            ),
-            "strong" if what == "all" else "",
-        )
-        for what, grams, (low, _, high), of in parts
-    )
-    rows += (
-        Row(
-            (
-                "fat that would leave if nothing held it",
-                f"{holds.batter.fat_pct * float(most_lost(holds.batter, held.parameters)):.1f} %",
-                "",
-                "",
-                "",
-            )
-        ),
-    )
+def leaves_table(answer: EmulsionAnswer, system: str) -> Table:
+    b, ranges, rows = answer.batter, answer.leaves_range_g, []
+    whole = {"water": ("water", b.water_pct), "fat": ("fat", b.fat_pct), "all": ("batter", 100.0)}
+    for what in ("water", "fat", "solids", "all"):
+        grams, (low, _, high), share = answer.leaves_g[what], ranges[what], ""
+        name, of = whole.get(what, ("", 0.0))
+        if of:
+            share = f"{100 * grams / of:.1f} % of the {name}"
+        kg, span = kilograms(answer, grams, system, None), f"{low:.1f} to {high:.1f} %"
+        mark = "strong" if what == "all" else ""
+        rows.append(row(what, f"{grams:.2f} %", kg, span, share, mark=mark))
+    free = b.fat_pct * float(most_lost(b, answer.held.parameters))
+    rows.append(row("fat that would leave if nothing held it", f"{free:.1f} %", "", "", ""))
     return Table(
         "What leaves in the cook, without what the house dries",
         ("what", "of the batter", "of this batch", "10 to 90 %", "share of what is there"),
-        rows,
+        tuple(rows),
     )
 
 
-def before_after_table(name: str, before: Holds, after: Holds, system: str) -> Table:
+def before_after_table(
+    name: str, before: EmulsionAnswer, after: EmulsionAnswer, system: str
+) -> Table:
     """One batch without and with a calibration."""
-
-    def pair(words, of):
-        return Row((words, of(before), of(after)))
-
-    def span(holds):
-        low, _, high = holds.spread.total_out_g
-        return f"{low:.1f} to {high:.1f} %"
-
-    return Table(
-        f"{name}: before and after",
-        ("", "before", "after"),
-        (
-            pair(
-                "leaves in the cook",
-                lambda h: units.show(h.kg(h.held.total_out_g), "kg", system, 1),
-            ),
-            pair("10 to 90 % of the draws", span),
-            pair("of that, fat", lambda h: units.show(h.kg(h.held.fat_out_g), "kg", system, 1)),
-            *(
-                pair(
-                    f"margin of {LIMIT_WORDS[limit]}",
-                    lambda h, limit=limit: signed(h.held.margins[limit]),
-                )
-                for limit in LIMITS
-            ),
-        ),
+    both, rows = (before, after), []
+    for words, part in (("leaves in the cook", "all"), ("of that, fat", "fat")):
+        rows.append(row(words, *(kilograms(each, each.leaves_g[part], system) for each in both)))
+    spans = (each.leaves_range_g["all"] for each in both)
+    rows.insert(
+        1, row("10 to 90 % of the draws", *(f"{low:.1f} to {high:.1f} %" for low, _, high in spans))
     )
-
-
-def emulsion_rows(answer: Holds, system: str) -> tuple[Row, ...]:
-    """Rows for an outcome table (what, value, limit, margin, source): what leaves, and the four margins."""
-    held, (low, _, high) = answer.held, answer.spread.total_out_g
-    rows = [
-        Row(
-            (
-                "what leaves in the cook, before drying",
-                f"{units.show(answer.kg(held.total_out_g), 'kg', system, 1)} ({held.total_out_g:.1f} %)",
-                "",
-                f"10 to 90 %: {low:.1f} to {high:.1f} %",
-                TEACHING,
-            )
-        ),
-        Row(
-            (
-                "of that, fat",
-                f"{units.show(answer.kg(held.fat_out_g), 'kg', system, 1)} ({held.fat_out_g:.1f} %)",
-                "",
-                f"10 to 90 %: {answer.spread.fat_out_g[0]:.1f} to {answer.spread.fat_out_g[2]:.1f} %",
-                TEACHING,
-            )
-        ),
-        Row(
-            (
-                "chopping ends at",
-                units.show(answer.batter.end_C, "°C", system),
-                "",
-                "",
-                "sheet or slider",
-            )
-        ),
-    ]
     for limit in LIMITS:
-        margin, (low, _, high) = held.margins[limit], answer.spread.margins[limit]
+        margins = (signed(each.held.margins[limit]) for each in both)
+        rows.append(row(f"margin of {LIMIT_WORDS[limit]}", *margins))
+    return Table(f"{name}: before and after", ("", "before", "after"), tuple(rows))
+
+
+def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
+    """Rows for an outcome table (what, value, limit, margin, source): what leaves, and the four margins."""
+    rows = []
+    for words, part in (("what leaves in the cook, before drying", "all"), ("of that, fat", "fat")):
+        grams, (low, _, high) = answer.leaves_g[part], answer.leaves_range_g[part]
+        kg, span = kilograms(answer, grams, system), f"10 to 90 %: {low:.1f} to {high:.1f} %"
+        rows.append(row(words, f"{kg} ({grams:.1f} %)", "", span, TEACHING))
+    end = units.show(answer.batter.end_C, "°C", system)
+    rows.append(row("chopping ends at", end, "", "", "sheet or slider"))
+    for limit, margin in answer.held.margins.items():
+        low, _, high = (signed(x) for x in answer.spread.margins[limit])
         first = ", first to go" if limit == answer.fails_first else ""
+        state = "✗ past the edge" if margin < 0 else "in hand"
         rows.append(
-            Row(
-                (
-                    f"emulsion: {LIMIT_WORDS[limit]}{first}",
-                    signed(margin),
-                    "0 is the edge",
-                    f"{'✗ past the edge' if margin < 0 else 'in hand'}; 10 to 90 %: {signed(low)} to {signed(high)}",
-                    TEACHING,
-                ),
-                "fails" if margin < 0 else "",
+            row(
+                f"emulsion: {LIMIT_WORDS[limit]}{first}",
+                signed(margin),
+                "0 is the edge",
+                f"{state}; 10 to 90 %: {low} to {high}",
+                TEACHING,
+                mark="fails" if margin < 0 else "",
             )
         )
     return tuple(rows)
-
-
-def assumed_notes(holds: Holds) -> tuple[str, ...]:
-    return tuple(f"assumed: {what}" for what in holds.described.assumed)
 
 
 def plain_notes(notes) -> tuple[str, ...]:

@@ -1,0 +1,94 @@
+"""What would lift a limit of this batch, counting what ice and a colder start do to the end of chopping?
+
+The emulsion room alone takes ice as water. Here the bowl of the sheet goes with it: the knives give the heat per kg that brings this bowl to the
+batter's end temperature, and each change is followed through the same balance.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from kit.chop.bowl import Bowl
+from kit.chop.charge import LIKE_MEAT, ice
+from kit.emulsion.batter import Batter, possible
+from kit.emulsion.calibrate import Calibration
+from kit.emulsion.held import CAUTION
+from kit.emulsion.levers import LEVERS, Lever
+from kit.emulsion.remedies import Remedies, remedies
+
+KNOTS = 241
+SAME_KNIVES = (
+    "Ice cools as well as waters, and the meat's own temperature counts: by the heat balance of the chopper, the knives giving the same heat per kg. Lean meat and binder "
+    "are taken to leave the end temperature as it is."
+)
+NO_KNIVES = "The bowl is warmer than this end before the knives start, so that ice counts as water only and a colder start cannot be reckoned."
+FREE_END = "An end temperature of its own is less knife work, or colder things in the bowl; how the work then suffices is not asked."
+
+
+def corrective_actions(
+    bowl: Bowl,
+    batter: Batter,
+    wanted: float = 0.0,
+    limit: str | None = None,
+    calibration: Calibration | None = None,
+) -> Remedies:
+    """`remedies` with the levers of `levers_of`; the notes say what was counted."""
+    levers = levers_of(bowl, batter)
+    found = remedies(batter, wanted, limit, calibration=calibration, levers=levers)
+    counted = (NO_KNIVES,) if levers is LEVERS else (SAME_KNIVES, FREE_END)
+    own = (note for note in found.own_notes if note != CAUTION)
+    return replace(found, own_notes=(*own, *counted, CAUTION))
+
+
+def levers_of(bowl: Bowl, batter: Batter) -> Mapping[str, Lever]:
+    """LEVERS with ice that cools and with the temperature of the meat as it goes in; LEVERS itself where the knives could not have put in heat."""
+    heat = float(bowl.energy_to_kJ_per_kg(batter.end_C))
+    meats = bowl.of_kind(*LIKE_MEAT)
+    if heat < 0 or not meats:
+        return LEVERS
+    end, *others = (_ice(bowl, heat) if each.name == "ice_g" else each for each in LEVERS.values())
+    return {lever.name: lever for lever in (end, _start(bowl, meats, heat), *others)}
+
+
+def _start(bowl: Bowl, meats, heat: float) -> Lever:
+    """Every meat colder or warmer by the same, named by the mean; none of it is taken below the row's bound, where it freezes in part."""
+    here = float(sum(c.kg * c.temperature_C for c in meats) / sum(c.kg for c in meats))
+    lever = Lever(
+        "start_C",
+        "meat as it goes in",
+        "°C",
+        lambda b: here,
+        lambda b, x: b,
+        down="start with colder meat",
+        up="start with warmer meat",
+    )
+    coldest, warmest = min(c.temperature_C for c in meats), max(c.temperature_C for c in meats)
+    knots = here + np.linspace(
+        min(lever.row.low - coldest, 0.0), max(lever.row.high - warmest, 0.0), KNOTS
+    )
+    at = bowl.with_meat(lambda charge: charge.temperature_C + knots - here)
+    return _followed(lever, knots, at.end_C(heat))
+
+
+def _ice(bowl: Bowl, heat: float) -> Lever:
+    """Grams for 100 g of batter, at the temperature of the ice that is there; no more is taken out than there is."""
+    plain, kg = LEVERS["ice_g"], float(bowl.kg)
+    held = bowl.of_kind("ice")
+    in_bowl = bowl.kg_of("ice")
+    knots = np.linspace(max(plain.row.low, -100 * in_bowl / kg), plain.row.high, KNOTS)
+    iced = ice(np.maximum(in_bowl + knots / 100 * kg, 0.0), held[0].temperature_C if held else None)
+    at = bowl.with_charges((*(c for c in bowl.charges if c.kind != "ice"), iced))
+    return _followed(replace(plain, label="ice added, its cold counted"), knots, at.end_C(heat))
+
+
+def _followed(lever: Lever, knots, ends) -> Lever:
+    """The lever with the end of chopping that goes with it, as far as a batter can end; straight between the knots."""
+    low, high = possible("end_C")
+    inside = (ends >= low) & (ends <= high)
+    knots, ends = knots[inside], ends[inside]
+    return replace(
+        lever,
+        at=lambda b, x: lever.at(b, x).but(end_C=np.interp(x, knots, ends)),
+        bounds=(float(knots[0]), float(knots[-1])),
+    )

@@ -1,0 +1,164 @@
+"""What is a stage expected to lose: as usual in the trade, and as the batch model or the sheet says?"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import prod
+
+from kit.chain.cook_yield import BASE, Usual, usual_chill_loss, usual_cook_loss, usual_cook_loss_of
+from kit.chain.follow import Followed
+from kit.errors import KitError
+from kit.sheet import Sheet
+from kit.tables import cite, number, numbers, value
+from kit.yields import sd_of_step
+
+CHAIN, EVAPORATION, PLAN, USUAL = (
+    "the chain: evaporation, batter and what is usual",
+    "the chain: evaporation alone",
+    "the sheet's plan",
+    "the usual range",
+)
+COOK_WAYS = (CHAIN, EVAPORATION, PLAN, USUAL)
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What was to be expected, in percent of the same base as the weighed figure beside it."""
+
+    pct: float
+    low_pct: float
+    high_pct: float
+    rests_on: str
+    source: str
+
+    @property
+    def sd_pct(self) -> float:
+        """The range taken as even: every figure in it as likely."""
+        return sd_of_step(self.high_pct - self.low_pct) if self.high_pct > self.low_pct else 0.0
+
+
+def usual_loss(
+    stage: str, casing: str | None = None, stuffed_mm: float | None = None
+) -> Expected | None:
+    """The usual loss of a stage in percent of all that goes into it; None where none is held.
+
+    casing: the sheet's word for it, and stuffed_mm: diameter, mm, both for the cook alone.
+    """
+    if stage == "cook":
+        return _as_expected(usual_cook_loss_of(casing, stuffed_mm))
+    return usual(f"yields_loss_{stage}_pct")
+
+
+def usual_loss_on(sheet: Sheet, stage: str) -> Expected | None:
+    """The same for a sheet, which also says how it is cooked and chilled."""
+    if stage == "cook":
+        return _as_expected(usual_cook_loss(sheet))
+    if stage == "chill":
+        return _as_expected(usual_chill_loss(sheet))
+    return usual_loss(stage)
+
+
+def usual(name: str) -> Expected | None:
+    """A row of data/reference as an expectation; None where there is none of that name."""
+    if name not in numbers():
+        return None
+    row = number(name)
+    return Expected(row.value, row.low, row.high, row.where, row.cite())
+
+
+def _as_expected(found: Usual) -> Expected:
+    return Expected(found.pct, found.low_pct, found.high_pct, found.rests_on, found.source)
+
+
+def one_after_other(known: Sequence[Expected]) -> Expected | None:
+    """What stages lose one after the other, as far as each is known."""
+    if not known:
+        return None
+    pct, low, high = (
+        100 * (1 - prod(1 - getattr(e, name) / 100 for e in known))
+        for name in ("pct", "low_pct", "high_pct")
+    )
+    rests_on = "one after the other: " + "; ".join(e.rests_on for e in known)
+    return Expected(pct, low, high, rests_on, known[0].source)
+
+
+def calculated_losses(
+    followed: Followed, cook_by: str
+) -> tuple[dict[str, Expected], tuple[str, ...]]:
+    """What the models or the sheet say of a stage's loss, and why a model could not answer."""
+    found, notes = {}, []
+    for stage, ask in (("stuff", _tail), ("cook", _cook), ("chill", _chill)):
+        try:
+            answer = ask(followed, cook_by)
+        except KitError as error:
+            notes.append(f"{stage}: the chain tells nothing ({error})")
+            answer = _planned(followed.sheet) if stage == "cook" and cook_by != USUAL else None
+        if answer:
+            found[stage] = answer
+    return found, tuple(notes)
+
+
+def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
+    """With the doubt of calculated evaporation on either side."""
+    doubt = value("yields_evaporation_doubt_points")
+    return Expected(lost_pct, max(lost_pct - doubt, 0.0), lost_pct + doubt, rests_on, source)
+
+
+def _tail(followed: Followed, cook_by: str) -> Expected:
+    plan = followed.links.plan
+    one_link = min(100 * plan.link_weight_g / 1000 / plan.batter_kg, 100.0)
+    return Expected(
+        min(100 * plan.left_kg / plan.batter_kg, one_link),
+        0.0,
+        one_link,
+        "links: the last batter, less than one link; ends and broken links go back as rework",
+        cite("kit", "links of the sheet's casing", "computed"),
+    )
+
+
+def _chill(followed: Followed, cook_by: str) -> Expected | None:
+    """Cold air dries the link. Under water nothing dries, and nobody calculates the drip."""
+    plan = followed.sheet.process
+    dries = plan.cook and plan.chill_medium == "cold air" and plan.chill_min
+    if not dries or followed.cook is None:
+        return None
+    return _about(
+        100 - followed.cook.loss.chill_yield_pct,
+        "cooking model: water that evaporates in cold air; drip left out",
+        cite("kit", "drying of the link in the planned chill", "computed"),
+    )
+
+
+def _cook(followed: Followed, cook_by: str) -> Expected | None:
+    """Loss in the smokehouse alone; the chill has a line of its own."""
+    sheet, schedule = followed.sheet, "heat and drying of the link in the planned schedule"
+    if cook_by == USUAL:
+        return None
+    if cook_by == EVAPORATION and sheet.process.cook and followed.cook:
+        return _about(
+            followed.cook.loss.evaporated_smokehouse_pct,
+            "cooking model: water that evaporates, not calibrated to a smokehouse; "
+            "nothing that the batter releases",
+            cite("kit", schedule, "computed"),
+        )
+    if cook_by == CHAIN and sheet.process.cook and followed.expected_yield:
+        found = followed.expected_yield
+        chilled = 1 - found.chill_loss_pct / 100
+        return Expected(
+            100 - found.smokehouse_pct,
+            max(100 - found.high_pct / chilled, 0.0),
+            100 - found.low_pct / chilled,
+            found.rests_on,
+            cite("kit", f"{schedule}, batter model and usual yield", "computed"),
+        )
+    return _planned(sheet)
+
+
+def _planned(sheet: Sheet) -> Expected | None:
+    """The plan is a cooked and chilled yield: the usual chill, a line of its own, is taken out."""
+    if sheet.cook_yield_pct is None:
+        return None
+    return _about(
+        100 - sheet.cook_yield_pct / (1 - usual_chill_loss(sheet).pct / 100),
+        f"the sheet plans a cook yield ({BASE}) of {sheet.cook_yield_pct:g} %",
+        cite("kit", "planned on the sheet", "teaching"),
+    )

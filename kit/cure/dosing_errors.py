@@ -1,0 +1,118 @@
+"""The dosing errors of this trade, each as a factor on the dose: what would the dose have been without it?
+
+Several errors can give the same number. Each says which further input tells it from the others.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from kit.cure.limits import band
+from kit.cure.plan import Plan
+from kit.cure.premix import premix, premix_names
+from kit.cure.salts import convert
+from kit.rules import all_limits
+from kit.tables import read_rows, value
+from kit.unit_errors import UnitError, unit_errors
+
+Factors = Iterator[tuple[float, str]]
+
+
+@dataclass(frozen=True)
+class DosingError:
+    """`factors(plan, right_bases)` gives each (factor on the intended dose, detail); right_bases are those that the rule counts on."""
+
+    key: str
+    name: str
+    do: str
+    tell: str
+    factors: Callable[[Plan, tuple[str, ...]], Factors]
+
+
+def _other_premix(used_is_pure: bool, meant_is_pure: bool):
+    """Rate right for another strength, weighed from the strength on the sheet: dose × (strength used / strength meant)."""
+
+    def factors(plan: Plan, right_bases) -> Factors:
+        limit_pct, seen = value("concentrate_nitrite_pct"), {1.0}
+        meant_pcts = [premix(name).strength_pct for name in premix_names()]
+        for used in sorted({line.premix.strength_pct for line in plan.sources}):
+            for meant in meant_pcts:
+                factor = round(used / meant, 9)
+                of_kind = (used > limit_pct, meant > limit_pct) == (used_is_pure, meant_is_pure)
+                if of_kind and abs(used / meant - 1) >= 1e-6 and factor not in seen:
+                    seen.add(factor)
+                    yield factor, f"rate for a {meant:g} % cure, weighed from one of {used:g} %"
+
+    return factors
+
+
+def _wrong_base(used: str):
+    """Dose calculated on `used` where the rule counts on another base."""
+
+    def factors(plan: Plan, right_bases) -> Factors:
+        used_kg = plan.base_kg(used)
+        for right in right_bases:
+            right_kg = plan.base_kg(right)
+            if used != right and used_kg is not None and right_kg is not None:
+                yield (
+                    used_kg / right_kg,
+                    f"rate meant for the {right} ({right_kg:g} kg), taken on the {used} ({used_kg:g} kg)",
+                )
+
+    return factors
+
+
+def _twice(plan: Plan, right_bases) -> Factors:
+    """The same weight twice, or one of several sources too many."""
+    each = [line.nitrite_kg for line in plan.sources]
+    if len(each) < 2:
+        yield 2.0, "double the dose"
+        return
+    for kg in dict.fromkeys(each):
+        yield sum(each) / kg, "one of the sources alone is the dose, the others came on top"
+
+
+def _ion(plan: Plan, right_bases) -> Factors:
+    yield convert(1.0, "NO2", "NaNO2"), "figure for NaNO2 taken as ion"
+    yield convert(1.0, "NaNO2", "NO2"), "figure for the ion taken as NaNO2"
+
+
+def _other_rule(plan: Plan, right_bases) -> Factors:
+    """No factor of its own: `allowed_elsewhere` compares with what the other jurisdictions allow."""
+    return iter(())
+
+
+def _of_unit(error: UnitError):
+    def factors(plan: Plan, right_bases) -> Factors:
+        yield from error.factors
+
+    return factors
+
+
+_FACTORS = {
+    "other_premix": _other_premix(False, False),
+    "pure_for_premix": _other_premix(True, False),
+    "premix_for_pure": _other_premix(False, True),
+    "added_twice": _twice,
+    "meat_base": _wrong_base("meat"),
+    "batch_base": _wrong_base("batch"),
+    "finished_base": _wrong_base("finished"),
+    "ion_for_salt": _ion,
+    "other_rule": _other_rule,
+    **{error.key: _of_unit(error) for error in unit_errors()},
+}
+DOSING_ERRORS = tuple(
+    DosingError(**row, factors=_FACTORS[row["key"]])
+    for row in read_rows("cure", "dosing_errors.csv")
+)
+"""the rows of data/cure/dosing_errors.csv, in the order in which they are named where several fit alike"""
+
+
+def allowed_elsewhere(plan: Plan) -> Iterator[tuple[float, float, str]]:
+    """(low kg, high kg, words) that each published edition, not among the limits of the plan, would allow this batch."""
+    used = {(row.jurisdiction, row.edition) for row in plan.limits}
+    cooked = [row for row in all_limits() if row.product_kind == "cooked sausage"]
+    for key in dict.fromkeys((row.jurisdiction, row.edition) for row in all_limits()):
+        rows = tuple(row for row in cooked if (row.jurisdiction, row.edition) == key)
+        if key not in used and any(row.quantity == "nitrite ingoing" for row in rows):
+            allowed = band(rows, *plan.weights)
+            yield allowed.low_kg, allowed.high_kg, allowed.high_why

@@ -1,0 +1,365 @@
+"""Is this dose a dosing error, and which one? Looked at before anything is weighed.
+
+First the dose is held against what the rules leave for this batch and against the sheet's own target. Inside both, nothing is said:
+an ordinary dose raises no alarm. Outside, every known error that would turn an ordinary dose into this one is listed, best fit
+first. Several usually fit; the kit lists them all and says which further input decides, and never picks one.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from math import exp, log
+from typing import Any
+
+from kit.cure.cautions import TOO_LITTLE
+from kit.cure.dose import Dose, dose, need_hand_dosable
+from kit.cure.dosing_errors import DOSING_ERRORS, DosingError, allowed_elsewhere
+from kit.cure.limits import Band, band
+from kit.cure.plan import Plan
+from kit.cure.salts import convert, convert_step
+from kit.errors import KitError
+from kit.rules import Limit
+from kit.rules.limits import rounding_fraction
+from kit.tables import number, read_rows, value
+from kit.working import Result, Step, steps_from
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """One thing that is wrong for certain. `severity`: "stop" (do not weigh) or "check". `gives_ppm_of_meat`: NaNO2 of the meat that the sheet
+    as written would give (None: unknown); `should_be`: what it should be, in words."""
+
+    key: str
+    severity: str
+    what: str
+    do: str
+    gives_ppm_of_meat: float | None = None
+    should_be: str = ""
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """One dosing error that fits. `intended_ppm_of_meat`: what the dose would have been without it; `factor` is the dose over that."""
+
+    error: DosingError
+    detail: str
+    factor: float
+    ppm_of_meat: float
+    intended_ppm_of_meat: float
+    misfit_pct: float
+
+    @property
+    def key(self) -> str:
+        return self.error.key
+
+    def __str__(self) -> str:
+        return (
+            f"{self.error.name}: {self.detail}; it turns {self.intended_ppm_of_meat:.0f} into {self.ppm_of_meat:.0f} ppm of the meat; "
+            f"{self.error.do}; to tell: {self.error.tell}"
+        )
+
+
+@dataclass(frozen=True)
+class Findings(Result):
+    """`alarms` are certain, `explanations` are all dosing errors that fit (best first). `ok`: there is no alarm, and no more is claimed."""
+
+    alarms: tuple[Alarm, ...]
+    explanations: tuple[Explanation, ...]
+    dose: Dose
+    band: Band
+
+    @property
+    def ok(self) -> bool:
+        return not self.alarms
+
+    @property
+    def stops(self) -> tuple[Alarm, ...]:
+        """The alarms that forbid weighing."""
+        return tuple(alarm for alarm in self.alarms if alarm.severity == "stop")
+
+    @property
+    def stop(self) -> bool:
+        return bool(self.stops)
+
+    @property
+    def room_ppm_of_meat(self) -> tuple[float, float]:
+        """(least, most) ppm NaNO2 of the meat that the rules leave for this batch."""
+        return self.dose.per_meat(self.band.low_kg), self.dose.per_meat(self.band.high_kg)
+
+
+def find_dosing_errors(plan: Plan) -> Findings:
+    """Every alarm and every dosing error that fits.
+
+    plan: the cure sheet, with as many of its further inputs as are known.
+    Returns Findings; a wrong dose never raises. A source without an assay is left out of the dose, and alarmed.
+    Errors inside the range that the rules leave show only against a target on the plan.
+    """
+    found = dose(plan.assayed, *plan.weights)
+    ratio = found.nitrite_as_used_kg / found.nitrite_kg if found.nitrite_kg else 1.0
+    allowed = band(plan.limits, *plan.weights, ratio, plan.on)
+    alarms = (
+        *_contents(plan),
+        *_rules_mixed(plan, found),
+        *_bowl(plan, found),
+        *_amount(plan, found, allowed),
+    )
+    keys = {alarm.key for alarm in alarms}
+    bad = bool(keys & {"over_ceiling", "under_floor", "off_target"}) and found.nitrite_kg > 0
+    fits = _explain(plan, found, allowed, keys) if bad else ()
+    notes = [*allowed.notes]
+    if bad and not fits:
+        notes.append("no known slip gives this dose; do the whole sum again from the label")
+    if len(fits) > 1:
+        notes.append(
+            f"{len(fits)} slips fit these numbers; the numbers alone cannot tell them apart"
+        )
+    if plan.target_ppm is None:
+        notes.append(
+            "no target is on the sheet: a slip that lands inside the allowed range cannot be seen"
+        )
+    work: tuple[Step, ...] = ()
+    if allowed.high_limit is not None:
+        known = {
+            "room": allowed.high_kg - allowed.low_kg,
+            "ceiling": (allowed.high_kg, "kg", allowed.high_limit.in_words),
+            "floor": (allowed.low_kg, "kg", allowed.low_why),
+        }
+        what = "room between ceiling and floor"
+        work = steps_from(known, (what, "room = ceiling − floor", "kg NaNO2"))
+    if plan.target_ppm is not None and plan.target_as != "NaNO2":
+        work += (convert_step(plan.target_ppm, plan.target_as, "NaNO2"),)
+    usual = ("dose_tolerance_pct", "ordinary_dose_low_ppm_of_meat")
+    return Findings(
+        alarms,
+        fits,
+        found,
+        allowed,
+        own_notes=tuple(notes),
+        own_sources=(
+            *(row.cite() for row in plan.limits),
+            *(number(name).cite() for name in usual),
+        ),
+        own_working=work,
+    )
+
+
+@cache
+def _alarm_words() -> dict[str, dict[str, str]]:
+    return {row["row"]: row for row in read_rows("cure", "alarms.csv")}
+
+
+def _alarm(row: str, gives: float | None, key: str = "", **words) -> Alarm:
+    """The alarm of a row of data/cure/alarms.csv. gives: what the sheet as written would give, ppm NaNO2 of the meat (None: unknown)."""
+    says = _alarm_words()[row]
+    what, do, should_be = (
+        says[column].format(gives=gives, **words) for column in ("what", "do", "should_be")
+    )
+    return Alarm(key or row, says["severity"], what, do, gives, should_be)
+
+
+def _contents(plan: Plan) -> Iterator[Alarm]:
+    """What the lines and labels say by themselves."""
+    for line in plan.cure:
+        mix = line.premix
+        if not mix.assayed:
+            each = line.kg * 1e4 / plan.meat_kg
+            yield _alarm("unknown_content", None, name=mix.name, each=each)
+            continue
+        written = plan.per_meat(line.nitrite_kg)
+        if plan.by_hand and line.kg > 0:
+            try:
+                need_hand_dosable(mix, plan.batch_kg)
+            except KitError as refused:
+                yield _alarm("pure_by_hand", written, refused=refused)
+        meant, read = mix.nitrite_pct or 0.0, line.label_nitrite_pct
+        if read is not None and abs(read - meant) > meant * value("dose_tolerance_pct") / 100:
+            real = plan.per_meat(convert(line.kg * read / 100, mix.nitrite_salt, "NaNO2"))
+            words: dict[str, Any] = {
+                "meant": meant,
+                "read": read,
+                "grams": line.kg * 1000,
+                "written": written,
+            }
+            yield _alarm("bag_is_another", real, **words)
+    for name in plan.unread_blends:
+        yield _alarm("unread_blend", None, "unknown_content", name=name)
+
+
+def _rules_mixed(plan: Plan, found: Dose) -> Iterator[Alarm]:
+    places = list(
+        dict.fromkeys(f"{row.jurisdiction} ({row.edition})" for row in plan.limits if row.published)
+    )
+    if len(places) < 2:
+        return
+    ceilings: dict[str, float] = {}
+    for row in plan.limits:
+        if row.published and row.caps_nitrite and plan.base_kg(row.basis) is not None:
+            place = f"{row.jurisdiction} ({row.edition})"
+            ppm = plan.per_meat(_limit_kg(row, plan))
+            ceilings[place] = min(ppm, ceilings.get(place, ppm))
+    yield _alarm(
+        "mixed_rules",
+        found.ppm_of_meat,
+        places=" and ".join(places),
+        limits="; ".join(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing"),
+        each=", ".join(f"{place} {ppm:.4g}" for place, ppm in ceilings.items()),
+    )
+
+
+def _limit_kg(row: Limit, plan: Plan) -> float:
+    """A ceiling as kg NaNO2 for this batch; a figure for "the salt used" is taken as that of the sodium salt."""
+    form = "NaNO2" if row.as_salt == "as used" else row.as_salt
+    return convert(row.limit, form, "NaNO2") * plan.need_base_kg(row.basis) / 1e6
+
+
+def _bowl(plan: Plan, found: Dose) -> Iterator[Alarm]:
+    if plan.bowl_kg is None:
+        return
+    ratio, tolerance = plan.bowl_kg / plan.batch_kg, value("bowl_tolerance_pct") / 100
+    if abs(ratio - 1) <= tolerance:
+        return
+    pound = value("pound_g") / 1000
+    guess = "a line is missing or wrong"
+    if abs(ratio / pound - 1) <= tolerance:
+        guess = "the meat may be written in pounds"
+    elif abs(ratio * pound - 1) <= tolerance:
+        guess = "the meat may be in kilograms where pounds are written"
+    written = found.ppm_of_meat
+    words: dict[str, Any] = {
+        "bowl": plan.bowl_kg,
+        "batch": plan.batch_kg,
+        "guess": guess,
+        "written": written,
+    }
+    yield _alarm("bowl_differs", written / ratio, **words)
+
+
+def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[Alarm]:
+    unassayed = len(plan.assayed) < len(plan.cure)
+    ppm = found.ppm_of_meat
+    if found.nitrite_kg == 0:
+        if plan.cured and not unassayed:
+            low, high = (plan.per_meat(kg) for kg in (allowed.low_kg, allowed.high_kg))
+            asked = f"{low:.4g} to {high:.4g}"
+            if plan.target_kg:
+                asked = f"{plan.per_meat(plan.target_kg):.4g}, the target"
+            yield _alarm("forgotten", 0.0, asked=asked)
+        return
+    if not plan.cured:
+        yield _alarm("not_wanted", ppm)
+        return
+    alarms = [*_outside(plan, found, allowed, unassayed)]
+    if not unassayed:
+        alarms += _off_target(plan, found)
+    yield from alarms
+    slack, sources = rounding_fraction(), plan.sources
+    low_kg, high_kg = allowed.low_kg * (1 - slack), allowed.high_kg * (1 + slack)
+    enough = any(low_kg <= line.nitrite_kg <= high_kg for line in sources)
+    if alarms and len(sources) > 1 and enough:
+        names = ", ".join(line.premix.name for line in sources)
+        each = " or ".join(f"{plan.per_meat(line.nitrite_kg):.4g}" for line in sources)
+        yield _alarm("two_sources", ppm, count=len(sources), names=names, each=each)
+
+
+def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> Iterator[Alarm]:
+    """Above the ceiling, or below the floor (not judged while a source of unknown content is on the sheet)."""
+    slack, ppm, nitrite_kg = rounding_fraction(), found.ppm_of_meat, found.nitrite_kg
+    has = f"{ppm:.4g} ppm NaNO2 of the meat ({nitrite_kg * 1000:.4g} g)"
+    if nitrite_kg > allowed.high_kg * (1 + slack):
+        most, why = plan.per_meat(allowed.high_kg), allowed.high_why
+        do = (
+            _nudge(plan, nitrite_kg - allowed.high_kg, -1) or "do not weigh it; find the slip first"
+        )
+        yield _alarm("over_ceiling", ppm, has=has, limit=most, why=why, do=do)
+    elif nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
+        least, why = plan.per_meat(allowed.low_kg), allowed.low_why
+        do = _nudge(plan, allowed.low_kg - nitrite_kg, 1) or "find the slip, or raise the dose"
+        words: dict[str, Any] = {
+            "has": has,
+            "limit": least,
+            "why": why,
+            "do": do,
+            "too_little": TOO_LITTLE,
+        }
+        yield _alarm("under_floor", ppm, **words)
+
+
+def _nudge(plan: Plan, excess_kg: float, way: int) -> str:
+    """What to do where no more than the rounding to the scale's step carries one line over a limit; "" elsewhere."""
+    if plan.scale is None or len(plan.cure) != 1:
+        return ""
+    line, step_g = plan.cure[0], plan.scale.step_g
+    if excess_kg * 1e5 / line.premix.strength_pct > step_g / 2 * (1 + 1e-9):
+        return ""
+    return (
+        f"no more than the scale's step of {step_g:g} g: weigh one step {'more' if way > 0 else 'less'}, {line.kg * 1000 + way * step_g:g} g, "
+        "if the sum behind it is right"
+    )
+
+
+def _off_target(plan: Plan, found: Dose) -> Iterator[Alarm]:
+    if not plan.target_kg or abs(found.nitrite_kg / plan.target_kg - 1) <= _tolerance(plan):
+        return
+    yield _alarm(
+        "off_target",
+        found.ppm_of_meat,
+        asked=plan.target_ppm,
+        form=plan.target_as,
+        basis=plan.target_basis,
+        wanted_g=plan.target_kg * 1000,
+        brought_g=found.nitrite_kg * 1000,
+        share_pct=100 * found.nitrite_kg / plan.target_kg,
+        wanted=plan.per_meat(plan.target_kg),
+    )
+
+
+def _tolerance(plan: Plan) -> float:
+    """What a dose may miss its target by: the tolerance, or the scale's own interval if that is wider."""
+    tolerance = value("dose_tolerance_pct") / 100
+    if plan.scale is None:
+        return tolerance
+    half_g = plan.scale.half_width_g
+    return max(tolerance, *(half_g / (line.kg * 1000) for line in plan.cure if line.kg > 0), 0.0)
+
+
+def _explain(
+    plan: Plan, found: Dose, allowed: Band, alarm_keys: set[str]
+) -> tuple[Explanation, ...]:
+    """Every error whose removal lands on the target, or (no target) inside the band; sorted by misfit from the usual doses."""
+    # a target that was met explains nothing
+    aimed = plan.target_kg if "off_target" in alarm_keys else None
+    low, high = (aimed, aimed) if aimed else (allowed.low_kg, allowed.high_kg)
+    bases = tuple(dict.fromkeys(row.basis for row in plan.limits if row.caps_nitrite))
+    if aimed:
+        bases = (plan.target_basis,)
+    elif not bases and allowed.high_limit is not None:
+        bases = (allowed.high_limit.basis,)
+    tolerance, fits = _tolerance(plan), []
+    for n, one in enumerate(DOSING_ERRORS):
+        for factor, detail in one.factors(plan, bases):
+            kg = found.nitrite_kg / factor
+            if low * (1 - tolerance) <= kg <= high * (1 + tolerance):
+                # the nearest of ceiling and floor: people aim at round limits
+                misfit = min(100 * (exp(abs(log(kg / aim))) - 1) for aim in {high, low})
+                fit = Explanation(one, detail, factor, found.ppm_of_meat, plan.per_meat(kg), misfit)
+                fits.append((n, fit))
+    if not allowed.low_kg <= found.nitrite_kg <= allowed.high_kg:
+        fits += ((len(DOSING_ERRORS) - 1, fit) for fit in _by_other_rules(plan, found))
+    two = "two_sources" in alarm_keys
+
+    def rank(placed):
+        n, fit = placed
+        return not (two and fit.key == "added_twice"), round(fit.misfit_pct / 2), n, fit.misfit_pct
+
+    return tuple(fit for _, fit in sorted(fits, key=rank))
+
+
+def _by_other_rules(plan: Plan, found: Dose) -> Iterator[Explanation]:
+    """A dose outside these rules that another jurisdiction would allow."""
+    for low, high, words in allowed_elsewhere(plan):
+        if low <= found.nitrite_kg <= high * (1 + rounding_fraction()):
+            ppm = found.ppm_of_meat
+            near = 100 * abs(log(found.nitrite_kg / high))
+            yield Explanation(
+                DOSING_ERRORS[-1], f"it would be allowed by {words}", 1.0, ppm, ppm, near
+            )

@@ -1,0 +1,124 @@
+"""What to measure next: which measurement tells most for its minutes, and which would confirm?"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from kit import tables
+from kit.diagnosis.catalogue import HIGH, HOW_SURE, LOW, Catalogue, Cause, Job
+from kit.diagnosis.evidence import information_bits
+from kit.working import Step, step
+
+
+@dataclass(frozen=True)
+class NextJob:
+    """A measurement not taken yet.
+
+    `bits`: by how much the uncertainty among the standing causes would shrink on average, from
+    `before`. `tells`: what each unusual result would speak for.
+    """
+
+    job: Job
+    bits: float
+    before: float
+    after: float
+    tells: tuple[str, ...]
+
+    @property
+    def bits_per_min(self) -> float:
+        return self.bits / self.job.minutes
+
+
+@dataclass(frozen=True)
+class Confirm:
+    """A measurement not taken yet in which the leading cause should show itself, if it is the one."""
+
+    job: Job
+    expects: tuple[str, ...]
+
+
+def next_jobs(weight, stands, taken: set[str], book: Catalogue) -> tuple[NextJob, ...]:
+    """The untaken measurements that would tell the standing causes apart, best per minute first."""
+    if stands.sum() < 2:
+        return ()
+    standing, offers = weight[stands], []
+    names = [cause.name for cause, there in zip(book.causes.values(), stands) if there]
+    for key, job in book.jobs.items():
+        if key in taken:
+            continue
+        shares = [book.class_share[stands, book.place[reading.key]] for reading in book.of_job[key]]
+        before, after, bits = information_bits(standing, shares)
+        if bits >= tables.value("diagnosis_least_bits"):
+            tells = tuple(_tells(book.of_job[key], shares, standing, names))
+            offers.append(NextJob(job, bits, before, after, tells))
+    return tuple(sorted(offers, key=lambda offer: -offer.bits_per_min))
+
+
+def _tells(readings, shares, weight, names: list[str]):
+    """For each unusual class that would make one standing cause clearly likelier: which."""
+    for reading, share in zip(readings, shares):
+        for which in (LOW, HIGH):
+            if not reading.words[which]:
+                continue
+            gain = share[:, which] / np.average(share[:, which], weights=weight)
+            good = np.flatnonzero(gain >= tables.value("diagnosis_slightly_ratio"))
+            if good.size:
+                causes = ", ".join(names[n] for n in good[np.argsort(-gain[good])])
+                yield f"{reading.name} {reading.words[which]} would speak for: {causes}"
+
+
+def confirmation(lead: Cause, taken: set[str], book: Catalogue) -> Confirm | None:
+    """The quickest untaken job among those that the cause moves most surely."""
+    rows = {
+        row: book.jobs[book.readings[row.reading].job]
+        for (cause, reading), row in book.shows.items()
+        if cause == lead.key and book.readings[reading].job not in taken
+    }
+    if not rows:
+        return None
+    job = rows[min(rows, key=lambda row: (HOW_SURE.index(row.how_sure), rows[row].minutes))]
+    expects = []
+    for row, its_job in rows.items():
+        if its_job is job:
+            reading = book.readings[row.reading]
+            expects.append(f"{reading.name} {row.how_sure} {reading.words[row.shows]}")
+    return Confirm(job, tuple(expects))
+
+
+def job_working(standing: np.ndarray, offer: NextJob) -> tuple[Step, ...]:
+    """The uncertainty among the standing causes, and what the offered measurement takes off it."""
+    shares = {f"q{n}": float(share) for n, share in enumerate(standing / standing.sum(), 1)}
+    terms = " + ".join(f"{q} × ln({q})" for q in shares)
+    weights: dict[str, Any] = {
+        q: (share, "", "share of the standing weight") for q, share in shares.items()
+    }
+    before, after = (
+        (offer.before, "bit"),
+        (offer.after, "bit", "mean doubt left, over its possible results"),
+    )
+    return (
+        step(
+            "doubt about the cause now",
+            f"H = 0 − ({terms}) / ln(2)",
+            offer.before,
+            "bit",
+            **weights,
+        ),
+        step(
+            f"what '{offer.job.name}' takes off it on average",
+            "I = H − Ha",
+            offer.bits,
+            "bit",
+            H=before,
+            Ha=after,
+        ),
+        step(
+            "for each minute",
+            "i = I / t",
+            offer.bits_per_min,
+            "bit/min",
+            I=(offer.bits, "bit"),
+            t=(offer.job.minutes, "min"),
+        ),
+    )

@@ -1,0 +1,223 @@
+"""What leaves over two levers: strips of colour, the edge of the model as a line, and which limit is first by name."""
+
+import altair as alt
+import numpy as np
+
+from kit import units
+from kit.emulsion.break_map import BreakMap
+from kit.emulsion.model import LIMITS
+from kit.lab.charts.emulsion import LEAVES_SHOWN, LIMIT_WORDS
+from kit.lab.charts.marks import layer
+from kit.lab.charts.style import LABEL, TITLE, finished
+from kit.lab.panels.view import columns
+
+SHOWN = {
+    "total_out_g": "all that leaves",
+    "fat_out_g": "fat that leaves",
+    "water_out_g": "water that leaves",
+}
+RAMP = {0: "#fffaf4", 4: "#fde3c8", 8: "#f5b57a", 15: "#d9692a", 30: "#7c2a06"}
+"""colour at each % that leaves"""
+WIDE, HIGH = 720, 360
+"""whole pixels for each of 60 steps, so that no seams show"""
+
+
+def map_chart(system: str) -> dict:
+    """What leaves as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
+    how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}
+    at = {"x": alt.X("x:Q", **how), "y": alt.Y("y:Q", **how)}
+    box = {**at, "x2": "x2:Q", "y2": "y2:Q", "aria": False}
+    ramp = alt.Scale(domain=list(RAMP), range=list(RAMP.values()), clamp=True)
+    legend = alt.Legend(
+        title="% of the raw batter that leaves",
+        orient="top",
+        gradientLength=420,
+        titleLimit=420,
+        values=[0, 5, 10, 15, 20, 30],
+    )
+    title = {"fontSize": TITLE, "align": "center", "dx": 0}
+    value = {"fontSize": LABEL, "dx": 0, "text": "words:N"}
+    thin = {"strokeWidth": 1, "colour": "quiet"}
+    right, below = alt.value(WIDE / 2), alt.value(HIGH + 34)
+    chart = alt.layer(
+        layer(
+            "tiles",
+            "shade",
+            strokeWidth=0,
+            color=alt.Color("out:Q", scale=ramp, legend=legend),
+            **box,
+        ),
+        layer("border", "rule", colour="quiet", strokeWidth=1.5, strokeDash=[2, 3], **box),
+        layer("edge", "rule", colour="limit", strokeWidth=4, strokeCap="round", **box),
+        layer("names", "words", halo=True, align="center", dx=0, text="words:N", **at),
+        layer("here", "ring", **at),
+        layer("ticks_x", "rule", x=at["x"], y=alt.value(HIGH), y2=alt.value(HIGH + 6), **thin),
+        layer("ticks_y", "rule", y=at["y"], x=alt.value(-6), x2=alt.value(0), **thin),
+        layer(
+            "ticks_x",
+            "quiet words",
+            x=at["x"],
+            y=alt.value(HIGH + 9),
+            align="center",
+            baseline="top",
+            **value,
+        ),
+        layer(
+            "ticks_y",
+            "quiet words",
+            x=alt.value(-9),
+            y=at["y"],
+            align="right",
+            baseline="middle",
+            **value,
+        ),
+        layer("titles", "words", x=right, y=below, baseline="top", text="across:N", **title),
+        layer(
+            "titles",
+            "words",
+            x=alt.value(-46),
+            y=alt.value(HIGH / 2),
+            angle=270,
+            baseline="bottom",
+            text="up:N",
+            **title,
+        ),
+    )
+    return finished(
+        chart.properties(width=WIDE, height=HIGH),
+        "Where the batch stands",
+        "heavy line: the nearest edge; words: the limit that fails first there; ring: this batch",
+    )
+
+
+def map_data(found: BreakMap, shown: str, system: str, axis_units: tuple[str, str]) -> dict:
+    """Rows for `map_chart`, both axes from 0 to 1, so that one picture serves every pair of levers; the ticks carry the values.
+
+    `axis_units`: the kit's units of the two axes, '' where only one is usual.
+    """
+    sides, here, labels, ticks = [], [], [], []
+    names = (f"{lever.label}, {lever.unit}" for lever in (found.across, found.up))
+    values = (found.across_values, found.up_values)
+    for label, unit, value, point in zip(names, axis_units, values, found.point):
+        low, high = float(value[0]), float(value[-1])
+        sides.append((value - low) / (high - low))
+        here.append(float((point - low) / (high - low)))
+        labels.append(label.replace(unit, units.shown_unit(unit, system)) if unit else label)
+        ticks.append(_ticks(*(float(units.to_shown(end, unit, system)) for end in (low, high))))
+    inside = min(here) >= 0 and max(here) <= 1
+    return {
+        "tiles": _tiles(*sides, np.asarray(getattr(found, shown))),
+        "edge": _segments(*sides, found.least_margin),
+        "border": _borders(*sides, found.weakest),
+        "names": _names(*sides, found),
+        "here": [{"x": here[0], "y": here[1]}] if inside else [],
+        "titles": [{"across": labels[0], "up": labels[1]}],
+        "ticks_x": [{"x": place, "words": words} for place, words in ticks[0]],
+        "ticks_y": [{"y": place, "words": words} for place, words in ticks[1]],
+    }
+
+
+def _ticks(low: float, high: float) -> list[tuple[float, str]]:
+    """Five to eight round values between two ends, as (place from 0 to 1, words)."""
+    rough = (high - low) / 7
+    power = 10.0 ** np.floor(np.log10(rough))
+    size = min(s * power for s in (1, 2, 5, 10) if s * power >= rough)
+    values = np.arange(np.ceil(low / size - 1e-9), np.floor(high / size + 1e-9) + 1) * size
+    return [
+        (float((v - low) / (high - low)), f"{v + 0.0:g}".replace("-", "−"))
+        for v in np.round(values, 9)
+    ]
+
+
+def _around(values) -> tuple[np.ndarray, np.ndarray]:
+    """The low and the high side of the tile round each value, none beyond the map."""
+    half = (values[1] - values[0]) / 2
+    return (
+        np.clip(values - half, values[0], values[-1]),
+        np.clip(values + half, values[0], values[-1]),
+    )
+
+
+def _tiles(xs, ys, out) -> list[dict]:
+    """Strips of one colour: neighbours in a row whose colour would be the same to the eye become one, so that a map is a few hundred marks."""
+    level = np.round(np.minimum(out, LEAVES_SHOWN) * 2) / 2
+    starts = np.pad(level[:, 1:] != level[:, :-1], ((0, 0), (1, 0)), constant_values=True)
+    row, first = np.nonzero(starts)
+    last = np.append(np.where(row[1:] == row[:-1], first[1:], len(xs)), len(xs)) - 1
+    (left, right), (low, high) = _around(xs), _around(ys)
+    strip = {"x": left[first], "x2": right[last], "y": low[row], "y2": high[row]}
+    return columns(**strip, out=level[row, first])
+
+
+def _segments(xs, ys, z) -> list[dict]:
+    """The line z = 0 as short pieces: each tile is two triangles, and a triangle's edge is crossed where the sign changes."""
+    found = []
+    x, y = np.meshgrid(xs, ys)
+    corner = (np.s_[:-1, :-1], np.s_[:-1, 1:], np.s_[1:, :-1], np.s_[1:, 1:])
+    a, b, c, d = ((x[s], y[s], z[s]) for s in corner)
+    for one, two, three in ((a, b, c), (d, b, c)):
+        ends = [_crossing(one, two), _crossing(two, three), _crossing(three, one)]
+        for (x1, y1, here), (x2, y2, there) in zip(ends, (*ends[1:], ends[0])):
+            both = here & there
+            found += columns(x=x1[both], y=y1[both], x2=x2[both], y2=y2[both])
+    return found
+
+
+def _crossing(p, q):
+    turns = np.signbit(p[2]) != np.signbit(q[2])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = np.where(turns, p[2] / (p[2] - q[2]), 0.0)
+    return p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1]), turns
+
+
+def _borders(xs, ys, weakest) -> list[dict]:
+    """Where the limit that fails first changes from one grid point to the next."""
+    half_x, half_y = (xs[1] - xs[0]) / 2, (ys[1] - ys[0]) / 2
+    (left, right), (low, high) = _around(xs), _around(ys)
+    j, i = np.nonzero(weakest[:, 1:] != weakest[:, :-1])
+    upright = columns(x=xs[i] + half_x, x2=xs[i] + half_x, y=low[j], y2=high[j])
+    j, i = np.nonzero(weakest[1:] != weakest[:-1])
+    return upright + columns(x=left[i], x2=right[i], y=ys[j] + half_y, y2=ys[j] + half_y)
+
+
+def _names(xs, ys, found: BreakMap) -> list[dict]:
+    """Each limit's name inside its region, at the tile of that region that lies deepest in it; regions too small for a name get none."""
+    named = []
+    for n, limit in enumerate(LIMITS):
+        mine = found.weakest == n
+        if mine.mean() < 0.03:
+            continue
+        j, i = np.nonzero(mine)
+        room = np.minimum.reduce(
+            [_depth(mine), *(np.broadcast_to(d, mine.shape) for d in _from_sides(mine.shape))]
+        )
+        deep = np.flatnonzero(room[j, i] >= room[j, i].max() - 1e-9)
+        at = deep[np.argmin(np.abs(j[deep] - j.mean()) + np.abs(i[deep] - i.mean()))]
+        named.append({"x": xs[i[at]], "y": ys[j[at]], "words": f"{LIMIT_WORDS[limit]} first"})
+    return named
+
+
+def _depth(mine: np.ndarray) -> np.ndarray:
+    """How many steps each tile of a region lies from its border, counting a step sideways a third as far, for words are wide."""
+    depth, left = np.zeros(mine.shape), mine.copy()
+    while left.any():
+        depth += left
+        padded = np.pad(left, ((1, 1), (3, 3)), constant_values=True)
+        left = (
+            left
+            & padded[:-2, 3:-3]
+            & padded[2:, 3:-3]
+            & np.logical_and.reduce(
+                [padded[1:-1, s : s + mine.shape[1]] for s in (0, 1, 2, 4, 5, 6)]
+            )
+        )
+        if left.all():
+            break
+    return depth
+
+
+def _from_sides(shape):
+    """Room to the sides of the picture: words need more of it to the left and right."""
+    j, i = np.arange(shape[0])[:, None], np.arange(shape[1])[None, :]
+    yield np.minimum(j, shape[0] - 1 - j) + 0.5
+    yield np.minimum(i, shape[1] - 1 - i) / 3

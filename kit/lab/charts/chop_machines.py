@@ -1,0 +1,167 @@
+"""Charts of lesson 03: what machines put in, the batch step by step, whole against split, and a log."""
+
+import altair as alt
+import numpy as np
+
+from kit import units
+from kit.lab.charts.chop import (
+    MOST_C,
+    T_LOW,
+    degrees,
+    end_colour,
+    energy_axis,
+    guide_rows,
+    heat_range,
+    shown_e,
+    shown_t,
+)
+from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished, numbered
+from kit.lab.panels.view import columns
+
+E_NAMED = 48.0
+"""where a machine's words begin at the latest, kJ/kg"""
+
+
+def machines_chart(system: str) -> dict:
+    """Energy of each machine from low to high with its usual value; green: what this bowl needs."""
+
+    def x(field):
+        return energy_axis(system, field, "heat into the batter")
+
+    words = {"x": x("at:Q"), "text": "words:N", "dx": 4, "dy": -18, "fontSize": LABEL - 1}
+    tick = {"x": x("usual:Q"), "thickness": 4, "color": COLOUR["ink"], "clip": True}
+    bar = {"x": x("low:Q"), "x2": "high:Q", "height": 16, "colour": "quiet", "clip": True}
+    return named_list(
+        "What machines put in",
+        "rough ranges; green: what this bowl needs",
+        (
+            ("machines", "bar", bar),
+            ("machines", "tick", tick),
+            ("machines", "quiet words", {**words, "colour": "quiet", "halo": True}),
+        ),
+        labels=170,
+        width=260,
+        row=52,
+        under=(layer("needs", "field", x=x("low:Q"), x2="high:Q", clip=True),),
+    )
+
+
+def machines_data(machines, needs: tuple[float, float], system: str) -> dict[str, list[dict]]:
+    """Rows for `machines_chart`; `needs`: the energies that take the bowl into the guide, kJ/kg."""
+    found, most = [], float(shown_e(E_NAMED, system))
+    for n, machine in enumerate(machines):
+        heats = heat_range(machine, system)
+        basis = machine.basis if machine.basis == "per pass" else "in all"
+        place = {"place": numbered(n, machine.name), "at": min(heats["low"], most)}
+        found.append({**place, **heats, "words": f"{basis}, {machine.status}"})
+    low, high = (max(float(shown_e(energy, system)), 0) for energy in needs)
+    return {"machines": found, "needs": [{"low": low, "high": high}]}
+
+
+# step by step, whole against split -----------------------------------------------------------------
+def stops_chart(system: str) -> dict:
+    """One line for each step: grey from the low to the high end of the machines so far, a dot at the usual."""
+
+    def x(field):
+        return degrees(system, field, side=across, clamp=True)
+
+    dot = {"x": x("usual:Q"), "colour": "colour:N", "size": 220}
+    words = {"x": x("at:Q"), "text": "words:N", "align": "center", "dx": 0, "dy": -20}
+    return named_list(
+        "Stop by stop",
+        "dot: usual heat; grey: the machines' whole range; green: the end in print",
+        (
+            ("stops", "bar", {"x": x("low:Q"), "x2": "high:Q", "height": 14, "colour": "band"}),
+            ("names", "words", {**words, "halo": True}),
+            ("stops", "dot", dot),
+        ),
+        labels=200,
+        width=520,
+        row=52,
+        under=(layer("band", "field", x=x("t:Q"), x2="top:Q"),),
+    )
+
+
+def stops_data(line, system: str) -> dict[str, list[dict]]:
+    """Rows for `stops_chart` from a ProcessingLine."""
+    stops, names = [], []
+    for n, stop in enumerate(line.stops):
+        place, colour = numbered(n, stop.name), end_colour(stop.usual_C, line.guide)
+        low, usual, high = (
+            float(shown_t(t, system)) for t in (stop.low_C, stop.usual_C, stop.high_C)
+        )
+        stops.append({"place": place, "low": low, "usual": usual, "high": high, "colour": colour})
+        names.append({"place": place, "at": usual, "words": units.show(stop.usual_C, "°C", system)})
+    return {"stops": stops, "names": names, "band": guide_rows(line.guide, system)}
+
+
+def parts_chart(system: str) -> dict:
+    """Where the whole batch ends, where each part ends, and the limit kept by chopping in goes."""
+
+    def x(field):
+        return degrees(system, field, T_LOW, MOST_C, "end of chopping", across, clamp=True)
+
+    bar = {"x": x("from:Q"), "x2": "t:Q", "colour": "colour:N", "height": 22}
+    words = {"x": x("at:Q"), "text": "words:N", "dx": 10}
+    return named_list(
+        "Whole, in parts, in goes",
+        "green: the end in print",
+        (("parts", "bar", bar), ("names", "words", {**words, "halo": True})),
+        labels=230,
+        width=480,
+        row=40,
+        under=(layer("band", "field", x=x("t:Q"), x2="top:Q"),),
+    )
+
+
+def parts_data(split, guide, system: str) -> dict[str, list[dict]]:
+    """Rows for `parts_chart` from a Split."""
+    listed = [("whole, in one go", split.whole_end_C)]
+    if len(split.portions) > 1:
+        for n, part in enumerate(split.portions, 1):
+            waited = f"waited {part.waits_min:.1f} min" if part.waits_min else "at once"
+            listed.append((f"part {n}, {waited}", part.end_C))
+    if split.goes and split.goes.goes > 1:
+        listed.append((f"in {split.goes.goes} goes, chilled between", guide.high_C))
+    zero, most, found = float(shown_t(0.0, system)), float(shown_t(0.85 * MOST_C, system)), []
+    for n, (name, end) in enumerate(listed):
+        t = float(shown_t(end, system))
+        place = {"place": numbered(n, name), "from": zero, "t": t, "at": min(max(t, zero), most)}
+        words = units.show(end, "°C", system)
+        found.append({**place, "words": words, "colour": end_colour(end, guide)})
+    return {"parts": found, "names": found, "band": guide_rows(guide, system)}
+
+
+# the log -------------------------------------------------------------------------------------------
+def log_chart(system: str) -> dict:
+    """A log's readings with the fitted line and the lines at both ends of the interval. Axes follow the log."""
+    title = f"batter, {units.shown_unit('°C', system)}"
+
+    def y(field):
+        return alt.Y(field, title=title, scale=alt.Scale(nice=True, zero=False))
+
+    minutes = "minutes since the knives started"
+    x = alt.X("minute:Q", title=minutes, scale=alt.Scale(nice=True, zero=True))
+    read = {"size": 44, "colour": "ink", "opacity": 0.65}
+    chart = alt.layer(
+        layer("fit", "area", x=x, y=y("low:Q"), y2="high:Q", colour="added water", opacity=0.6),
+        layer("read", "dot", x=x, y=y("t:Q"), **read),
+        layer("fit", "line", x=x, y=y("t:Q"), colour="cold"),
+    )
+    return finished(
+        chart.properties(width=WIDTH - 20, height=320),
+        "What the log says",
+        "dots: readings; line: fitted balance; band: 90 % interval",
+    )
+
+
+def log_data(fit, low_C, high_C, minute, fitted_C, system: str) -> dict[str, list[dict]]:
+    """Rows for `log_chart` from an EnergyFit and the three lines along `minute`."""
+    every = max(len(fit.time_min) // 200, 1)
+    measured = np.asarray(shown_t(fit.measured_C, system))
+    t, low, high = (np.asarray(shown_t(line, system)) for line in (fitted_C, low_C, high_C))
+    return {
+        "read": columns(minute=fit.time_min[::every], t=measured[::every]),
+        "fit": columns(minute=minute, t=t, low=low, high=high),
+    }

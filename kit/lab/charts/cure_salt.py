@@ -1,0 +1,106 @@
+"""Water activity against brine strength, and where the salt comes from."""
+
+import altair as alt
+
+from kit.cure import Brine
+from kit.lab.charts.marks import across, layer, up
+from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished
+
+
+def aw_chart(system: str) -> dict:
+    """Water activity against brine strength, both relations, with the least water activity at which each organism was seen to grow."""
+    x = across("brine:Q", "salt in the water phase, %", 0, 22, ticks=[0, 5, 10, 15, 20])
+    y = up("aw:Q", "water activity, 25 °C", 0.84, 1.0, ticks=8, format=".2f")
+    named = [
+        layer(
+            "here", "words", x=x, y=y, text="when:N", align=align, dx=dx, dy=dy, clip=True
+        ).transform_filter(f"datum.when == '{when}'")
+        for when, align, dx, dy in (("raw", "left", 11, -11), ("finished", "right", -11, 13))
+    ]
+    at_end = {"x": alt.datum(21.8), "align": "right", "dx": 0, "dy": -9}
+    layers = (
+        layer("usual", "shade", x=x, x2="to:Q", colour="band", opacity=0.7),
+        layer("growth", "limit", y=y, strokeWidth=2),
+        layer("curve", "line", x=x, y=y, colour="water"),
+        layer("quick", "dots", x=x, y=y, strokeWidth=2, strokeDash=[2, 4], colour="ink"),
+        layer("growth", "quiet words", y=y, text="words:N", **at_end),
+        layer("here", "ring", x=x, y=y),
+        *named,
+    )
+    return finished(
+        alt.layer(*layers).properties(width=WIDTH + 110, height=380),
+        "What salt alone stops",
+        [
+            "dashed: growth seen down to here; grey: where frankfurters lie",
+            "blue: Pitzer; dotted: the trade's quadratic, up to its end",
+        ],
+    )
+
+
+def aw_data(curve, quick, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
+    """Rows for `aw_chart`. `curve`, `quick`: arrays (brine, aw). `usual`: (low, high) brine of published frankfurters."""
+    floors: dict[float, list[str]] = {}
+    for growth in done.growth:
+        floors.setdefault(growth.least_aw, []).append(_short(growth.organism))
+
+    def line(brine, aw):
+        return [{"brine": x, "aw": y} for x, y in zip(brine.tolist(), aw.tolist()) if y == y]
+
+    return {
+        "curve": line(*curve),
+        "quick": line(*quick),
+        "usual": [{"brine": usual[0], "to": usual[1]}],
+        "growth": [{"aw": aw, "words": ", ".join(names)} for aw, names in floors.items()],
+        "here": [
+            {"when": when, "brine": b.brine_pct, "aw": b.aw}
+            for when, b in (("raw", raw), ("finished", done))
+        ],
+    }
+
+
+def _short(organism: str) -> str:
+    first, _, rest = organism.partition(" ")
+    return f"{first[0]}. {rest}" if rest and not rest[0].isupper() else organism
+
+
+def aw_text(raw: Brine, done: Brine) -> str:
+    """The rows hold no words for a floor of growth."""
+    return (
+        f"Curve of water activity against brine strength. Raw batter {raw.brine_pct:.1f} %, {raw.aw:.3f}; finished {done.brine_pct:.1f} %, {done.aw:.3f}. "
+        + " ".join(f"{g.organism} grows down to {g.least_aw:g}." for g in done.growth)
+    )
+
+
+def salt_chart(system: str) -> dict:
+    """Where the salt comes from, before and after the cook."""
+    title = "salt, % of the weight"
+    y = alt.Y(
+        "when:N",
+        title=None,
+        scale=alt.Scale(domain=["raw batter", "finished"]),
+        axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False),
+    )
+    x = across("from:Q", title, 0, 16, ticks=5, clamp=True)
+    colour = alt.Color(
+        "part:N",
+        scale=alt.Scale(
+            domain=["salt", "salt of the cure"], range=[COLOUR["salt"], COLOUR["cure"]]
+        ),
+        legend=alt.Legend(title=None, symbolType="square", columns=1),
+    )
+    bars = layer("parts", "bar", x=x, x2="to:Q", y=y, color=colour, height=44)
+    words = layer("whole", "words", x=alt.X("to:Q", title=title), y=y, text="words:N")
+    whole = alt.layer(bars, words).properties(width=230, height=150)
+    return finished(whole, "Whose salt it is")
+
+
+def salt_data(raw: Brine, done: Brine, cure_salt_kg: float) -> dict[str, list[dict]]:
+    """Rows for `salt_chart`."""
+    parts, whole = [], []
+    for when, b in (("raw batter", raw), ("finished", done)):
+        rest = b.salt_pct - 100 * cure_salt_kg / b.product_kg
+        for part, start, end in (("salt", 0, rest), ("salt of the cure", rest, b.salt_pct)):
+            parts.append({"when": when, "part": part, "from": start, "to": end})
+        words = f"{b.salt_pct:.2f} %"
+        whole.append({"when": when, "label": when, "to": min(b.salt_pct, 14), "words": words})
+    return {"parts": parts, "whole": whole}

@@ -1,0 +1,247 @@
+"""Lesson 08: one batch's mass balance. What is the yield, on which base; does it close; its cost."""
+
+from functools import lru_cache
+
+from kit.chain import ledger_of
+from kit.chain.mass_balance import SheetBalance, mass_balance_of
+from kit.lab.lessons import Exercise, Guess
+from kit.reading import read_sheet
+from kit.sheet import Sheet
+from kit.tables import data_path
+from kit.working import step, steps_of
+from kit.yields import Flow, Graph, mass_balance, money, reconcile
+from kit.yields.retention import printed_patties, published_patties
+
+PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}
+"""where the price sliders start: invented, in no currency, for the person to change"""
+SCALE_SD_KG = 0.1
+"""standard deviation of the demo scales, as the demo sheet writes it"""
+FAT_LEVEL = 25.0
+
+
+@lru_cache(maxsize=1)
+def demo_sheet() -> Sheet:
+    """The invented demo batch."""
+    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
+
+
+@lru_cache(maxsize=1)
+def demo_balance() -> SheetBalance:
+    return mass_balance_of(demo_sheet())
+
+
+def guess() -> Guess:
+    b = demo_balance().weighed
+    return Guess(
+        f"{b.start.kg:g} kg of meat came in at the door, {b.added_kg:g} kg of ice and dry goods went "
+        "into the bowl, and at every stage something was lost. "
+        "What does the packed product weigh, in percent of the meat that came in?",
+        "%",
+        lambda: b.yield_on("received").pct,
+        3,
+    )
+
+
+def exercises() -> tuple[Exercise, ...]:
+    return (
+        _cook_loss(),
+        _yield_on_the_bowl(),
+        _rework_as_product(),
+        _standard_deviations(),
+        _reconciled_weight(),
+        _fat_retained(),
+        _given_away(),
+    )
+
+
+def _demo():
+    return mass_balance(ledger_of(demo_sheet()))
+
+
+def _cook_loss() -> Exercise:
+    b = _demo()
+    cook = b.stage("cook")
+    return Exercise(
+        f"{cook.in_kg:g} kg went into the cook, {cook.out_kg:g} kg came out and "
+        f"{cook.samples_kg:g} kg were taken as samples. How many kg did the cook lose?",
+        "kg",
+        lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
+        0.05,
+        (
+            "Write what went in on the left, everything that came out on the right.",
+            f"{cook.in_kg:g} − {cook.samples_kg:g} − {cook.out_kg:g}.",
+        ),
+        (
+            (
+                "that counts the samples as lost. They were taken, written down and eaten or tested: "
+                "a sample is no loss.",
+                lambda: cook.in_kg - cook.out_kg,
+            ),
+        ),
+    )
+
+
+def _yield_on_the_bowl() -> Exercise:
+    b = _demo()
+    chop, packed = b.stage("chop"), b.end.kg
+    return Exercise(
+        f"{chop.in_kg:g} kg of meat and {chop.added_kg:g} kg of ice and dry goods went into the bowl; "
+        f"{packed:g} kg were packed. What is the yield on the bowl, in percent?",
+        "%",
+        lambda: (b.yield_on("bowl").pct, steps_of(b.working, "packed on bowl")),
+        0.06,
+        (
+            "The base is everything in the bowl.",
+            f"100 × {packed:g} / ({chop.in_kg:g} + {chop.added_kg:g}).",
+        ),
+        (
+            (
+                "that is the yield on the meat block. It may pass 100 because of the ice: "
+                "say the base beside every yield.",
+                lambda: b.yield_on("meat block").pct,
+            ),
+        ),
+    )
+
+
+def _rework_as_product() -> Exercise:
+    b = _demo()
+    y, back = b.yield_on("bowl"), b.rework_out_kg
+    working = step(
+        "rework counted as product",
+        "Y = 100 × (P + R) / B",
+        y.with_rework_pct,
+        "%",
+        P=(y.kg, "kg", "packed"),
+        R=(back, "kg", "rework sent back"),
+        B=(y.base_kg, "kg", "bowl"),
+    )
+    return Exercise(
+        f"The same batch sent {back:g} kg of ends back to a later batch. "
+        "What is the yield on the bowl with that rework counted as product, in percent?",
+        "%",
+        lambda: (y.with_rework_pct, (working,)),
+        0.06,
+        (
+            "Rework is a return flow: good batter that somebody else will pack.",
+            f"100 × ({y.kg:g} + {back:g}) / 100.",
+        ),
+        (
+            (
+                "that takes it off. Rework that left this batch is product of its bowl.",
+                lambda: 2 * y.pct - y.with_rework_pct,
+            ),
+        ),
+    )
+
+
+def _standard_deviations() -> Exercise:
+    way = next(line for line in _demo().transfers if line.name == "chill to peel")
+    z, sd = way.unrecorded_kg / way.sd_kg, (way.sd_kg, "kg")
+    scale = (SCALE_SD_KG, "kg", "each scale")
+    out, into = (way.out_kg, "kg", "out of chill"), (way.in_kg, "kg", "into peel")
+    working = (
+        step("doubt of a difference", "S = √(s^2 + s^2)", way.sd_kg, "kg", s=scale),
+        step("missing over its doubt", "z = (O − I) / S", z, O=out, I=into, S=sd),
+    )
+    return Exercise(
+        f"{way.out_kg:g} kg left the chill and {way.in_kg:g} kg came to peeling. "
+        f"Each scale is good to ± {SCALE_SD_KG:g} kg (one standard deviation). "
+        "How many standard deviations is the difference?",
+        "",
+        lambda: (z, working),
+        0.12,
+        (
+            "Two weights, two doubts: they add as squares.",
+            f"{way.unrecorded_kg:.1f} / √({SCALE_SD_KG:g}² + {SCALE_SD_KG:g}²).",
+        ),
+        (
+            (
+                "that is over the doubt of one scale. A difference has two.",
+                lambda: way.unrecorded_kg / SCALE_SD_KG,
+            ),
+        ),
+    )
+
+
+def _reconciled_weight() -> Exercise:
+    def solve():
+        flows = (Flow("in", "", "cook"), Flow("out", "cook", ""), Flow("lost", "cook", ""))
+        found = reconcile(Graph(("cook",), flows), [100, 89, 8], [0.6, 0.3, 0.6])
+        keys = ("missing at cook", "sd of missing at cook", "reconciled in")
+        return found.weight("in"), steps_of(found.working, *keys)
+
+    return Exercise(
+        "A cook house: 100 ± 0.6 kg in, 89 ± 0.3 kg out, 8 ± 0.6 kg lost by the drip pan and the "
+        "stack together. The books miss 3 kg. "
+        "What does the weight in become when the least change closes them, in kg?",
+        "kg",
+        solve,
+        0.03,
+        (
+            "Each weight moves by its own variance's share of what is missing.",
+            "0.36 / (0.36 + 0.09 + 0.36) of 3 kg, downwards.",
+        ),
+        (
+            ("that shares it evenly. The surer scale gives way less.", lambda: 99.0),
+            (
+                "that moves it by its doubt, not by its variance: square the doubts.",
+                lambda: 100 - 3 * 0.6 / 1.5,
+            ),
+        ),
+    )
+
+
+def _fat_retained() -> Exercise:
+    patties, table = published_patties()[FAT_LEVEL], printed_patties()[FAT_LEVEL]
+    raw, left, printed = (
+        pct["fat"] for pct in (table.raw_pct, table.cooked_pct, table.retained_pct)
+    )
+    loss = patties.cook_loss_kg
+    return Exercise(
+        f"A published table of meat patties: raw {raw:g} % fat, cooked {left:g} %, cook loss "
+        f"{loss:g} %. It prints {printed:g} % fat retained. "
+        "What follows from its own figures, in percent?",
+        "%",
+        lambda: (patties.retained_pct["fat"], steps_of(patties.working, "fat retained")),
+        0.15,
+        (
+            "Of 100 kg raw, how many kg are left, and how much fat is in them?",
+            f"(100 − {loss:g}) × {left:g} / {raw:g}.",
+        ),
+        (
+            (
+                "that is what the table prints. Work it out from its other columns.",
+                lambda: printed,
+            ),
+            (
+                "that forgets that the patty shrank: the share of fat is of the cooked weight.",
+                lambda: 100 * left / raw,
+            ),
+        ),
+    )
+
+
+def _given_away() -> Exercise:
+    b, price = _demo(), PRICES["sold"]
+    given, packed = b.giveaway_kg, b.end.kg
+
+    def solve():
+        found = money(b, {"giveaway": price})
+        answer = 1000 * found.lost_money / packed
+        m, e = (found.lost_money, "money"), (packed, "kg", "packed")
+        tonne = step("for every tonne packed", "T = 1000 × M / E", answer, "money", M=m, E=e)
+        return answer, (*found.working, tonne)
+
+    return Exercise(
+        f"{given:g} kg of {packed:g} kg packed are above the labels. "
+        f"At {price:.2f} per kg sold (invented), what is given away with every tonne packed, in money?",
+        "money",
+        solve,
+        0.3,
+        (
+            "First money for this batch, then scale it to a tonne.",
+            f"1000 × {given:g} × {price:.2f} / {packed:g}.",
+        ),
+        (("that is this batch alone; scale it to 1000 kg.", lambda: given * price),),
+    )

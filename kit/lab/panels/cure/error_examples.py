@@ -1,0 +1,118 @@
+"""Every dosing error by its name, made on purpose to one ordinary batch."""
+
+from dataclasses import dataclass
+
+from kit import allergens, units
+from kit.cure import Bases, ErrorExample, cautions, error_examples, usual_edition
+from kit.cure.limits import band
+from kit.lab.charts import cure_errors as charts
+from kit.lab.panels.cure import pieces
+from kit.lab.panels.cure.pieces import ppm
+from kit.lab.panels.panel import Choice, Panel, Row, Table, View
+
+
+@dataclass(frozen=True)
+class Examples:
+    examples: tuple[ErrorExample, ...]
+    room_ppm: tuple[float, float]
+    bases: Bases
+
+
+SAYS = {
+    "stop": "STOP",
+    "check": "check",
+    "refused": "refused",
+    "no alarm": "no alarm: within the tolerance",
+}
+
+
+def error_examples_panel() -> Panel:
+    """One ordinary dose, and every dosing error made to it."""
+
+    def compute(values) -> Examples:
+        meat, limits = values["meat_kg"], pieces.rule_of(values["rule"])
+        batch = meat * (1 + values["rest_pct_of_meat"] / 100)
+        bases = Bases(meat, batch, batch * values["cook_yield_pct"] / 100)
+        allowed = band(limits, *bases.weights)
+        room = bases.per_meat(allowed.low_kg), bases.per_meat(allowed.high_kg)
+        made = error_examples(*bases.weights, values["target_ppm"], limits)
+        return Examples(made, room, bases)
+
+    names = [one.short for one in error_examples(50, 69, 62, 140, usual_edition().limits)]
+    numbered = tuple((name, n) for n, name in enumerate(names))
+    controls = (
+        pieces.MEAT,
+        pieces.REST,
+        pieces.target("The sheet wants, ppm of the meat"),
+        pieces.COOK_YIELD,
+        Choice("example", "The trap", numbered, 0, "What is shown"),
+        pieces.rule_choice(),
+    )
+    presets = {
+        "Pure nitrite for premix": {"example": names.index("pure nitrite for premix")},
+        "Grams read as ounces": {"example": names.index("grams weighed as ounces")},
+        "Cure in the spice blend too": {"example": names.index("cure added twice")},
+        "By the spoon": {"example": names.index("teaspoons")},
+    }
+    return Panel(
+        "Every trap by name",
+        controls,
+        compute,
+        error_examples_view,
+        lambda system: {"errors": charts.errors_chart(system)},
+        presets,
+    )
+
+
+def error_examples_view(made: Examples, values, system) -> View:
+    one, found = made.examples[values["example"]], made.examples[values["example"]].findings
+    meat, batch = (units.show(kg, "kg", system, 1) for kg in made.bases.weights[:2])
+    gives = f"{charts.gives_words(one)} ppm of the meat"
+    if one.gives_ppm is None:
+        gives = "nobody knows how many ppm"
+    says = SAYS[one.kit_says]
+    sentence = (
+        f"{one.name[:1].upper()}{one.name[1:]}. On {meat} of meat, what was written gives {gives}; what was meant gives {ppm(one.meant_ppm)}. "
+        f"{says[:1].upper()}{says[1:]}: {one.do}."
+    )
+    if not _seen(one):
+        sentence += " Only the target on the sheet shows it: the dose lies inside the range."
+    table = Table(
+        f"Every trap, on {meat} of meat in {batch} of batch; ppm NaNO2 of the meat",
+        ("trap", "as written", "gives", "what was meant", "gives", "the kit", "what to do"),
+        tuple(_row(each, each is one) for each in made.examples),
+        folded=True,
+    )
+    notes = (
+        "a slip that lands inside the range is seen only against a target on the sheet; the column of the kit says where",
+        pieces.law(values),
+        *(found.notes if found else ()),
+    )
+    return View(
+        sentence,
+        {"errors": charts.errors_data(made.examples, values["example"], made.room_ppm)},
+        tables=(*(pieces.error_tables(found) if found else ()), table),
+        notes=notes,
+        steps=found.working if found else (),
+        sources=found.sources if found else (),
+        cautions=(
+            cautions.NITRITE,
+            cautions.STRENGTH,
+            cautions.WEIGH,
+            cautions.NATURAL,
+            cautions.LAW,
+            allergens.caution(("celery powder",)),
+        ),
+    )
+
+
+def _row(one: ErrorExample, chosen: bool) -> Row:
+    says = SAYS[one.kit_says] + ("" if _seen(one) else ", with a target only")
+    gives, meant = charts.gives_words(one), ppm(one.meant_ppm)
+    cells = (one.name, one.written, gives, one.meant, meant, says, one.do)
+    return Row(cells, "strong" if chosen else "")
+
+
+def _seen(one: ErrorExample) -> bool:
+    """Is it seen without a target, or nothing to be seen?"""
+    return one.alone or one.kit_says == "no alarm"

@@ -1,0 +1,144 @@
+"""One batch's mass balance: change the weights, make a mistake, and see every yield."""
+
+from kit import units
+from kit.chain import follow, ledger_of
+from kit.chain.expected_loss import CHAIN, COOK_WAYS
+from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
+from kit.errors import need
+from kit.lab.charts import mass_balance as charts
+from kit.lab.charts import yields as yield_charts
+from kit.lab.lessons.mass_balance import SCALE_SD_KG, demo_sheet
+from kit.lab.panels.mass_balance.pieces import (
+    HEAVY,
+    INVENTED,
+    NET_WEIGHT,
+    balance_tables,
+    percent,
+    plural,
+)
+from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.sheet import Sheet
+from kit.yields import WeightEntry, mass_balance
+from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_side
+
+NO_MISTAKE, TWICE, POUNDS_TYPED = (
+    "none",
+    "rework written as scrap as well",
+    "the weight out of the cook typed in lb",
+)
+WAY = "chop to stuff"
+ROOM = 0.2
+"""of the waterfall's width, kept free for what leaves the frame"""
+
+
+def ledger_panel(sheet: Sheet | None = None) -> Panel:
+    """The demo batch, stage by stage and on every base, beside what was to be expected."""
+    sheet = sheet or demo_sheet()
+    followed, start = follow(sheet), ledger_of(sheet)
+    kept = mass_balance(start)
+    way = next((line.unrecorded_kg for line in kept.transfers if line.name == WAY), None)
+    need(
+        way is not None,
+        f"this panel needs the weights out of chop and into stuff; {sheet.name} lacks one of them",
+    )
+    chop, stuff, cook = (kept.stage(name) for name in ("chop", "stuff", "cook"))
+    low, high = yield_charts.waterfall_range(kept)
+    wide = high + ROOM * (high - low)
+
+    def compute(values) -> SheetBalance:
+        entries = with_side(start, "chop", "addition", values["added_kg"])
+        entries = with_side(entries, "chop", "rework in", values["rework_in_kg"], SCALE_SD_KG)
+        entries = leaked(entries, WAY, values["astray_kg"] - way)
+        entries = with_side(entries, "stuff", "rework out", values["rework_out_kg"], SCALE_SD_KG)
+        entries = leaked(entries, "cook", values["cook_lost_kg"] - cook.lost_kg)
+        entries = _mistaken(entries, values["mistake"])
+        return mass_balance_of(sheet, followed, cook_by=values["cook_by"], entries=entries)
+
+    def view(found: SheetBalance, values, system: str) -> View:
+        words_below_kg = wide - ROOM * (wide - low)
+        waterfall = yield_charts.waterfall_data(found.weighed, system, words_below_kg)
+        return View(
+            ledger_sentence(found, values["base"], system),
+            {
+                "waterfall": waterfall,
+                "losses": charts.losses_data(found),
+                "yields": charts.yields_data(found, values["base"]),
+            },
+            {"waterfall": yield_charts.waterfall_text(found.weighed)},
+            balance_tables(found, system),
+            (INVENTED, *found.notes),
+            found.working,
+            found.sources,
+            (HEAVY, NET_WEIGHT),
+        )
+
+    bases = tuple(y.base for y in mass_balance_of(sheet, followed).yields)
+    back, lost = stuff.rework_out_kg, round(cook.lost_kg, 6)
+    rework, sent_back = "Rework of an earlier batch put in", "Ends sent back at stuffing"
+    gone, asked = "Gone unwritten, chop to stuff", "Yield is reckoned on the weight of"
+    mistakes, shown = (NO_MISTAKE, TWICE, POUNDS_TYPED), "What is shown"
+    return Panel(
+        f"{sheet.name}: the books of one batch",
+        (
+            Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.rework_in_kg, "Meat block"),
+            Slider("added_kg", "Ice and dry goods put in", "kg", 10, 45, 0.5, chop.added_kg, "Ice"),
+            Slider("astray_kg", gone, "kg", 0, 6, 0.1, round(way, 6), "Process"),
+            Slider("rework_out_kg", sent_back, "kg", 0, 6, 0.1, back, "Process"),
+            Slider("cook_lost_kg", "Lost in the cook", "kg", 3, 24, 0.1, lost, "Process"),
+            Choice("mistake", "A mistake in the records", mistakes, NO_MISTAKE, "Process"),
+            Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, shown),
+            Choice("base", asked, bases, "meat block", shown),
+        ),
+        compute,
+        view,
+        lambda system: {
+            "waterfall": yield_charts.waterfall_chart(
+                system, low, wide, len(kept.rows), clamp=True
+            ),
+            "losses": charts.losses_chart(system),
+            "yields": charts.yields_chart(system),
+        },
+        {
+            "Rework counted twice": {"mistake": TWICE},
+            "Pounds typed as kilograms": {"mistake": POUNDS_TYPED},
+            "A leak nobody wrote down": {"astray_kg": 4.5},
+        },
+    )
+
+
+def _mistaken(entries: tuple[WeightEntry, ...], mistake: str) -> tuple[WeightEntry, ...]:
+    if mistake == TWICE:
+        return counted_twice(entries)
+    if mistake == POUNDS_TYPED:
+        out = sum(e.kg for e in entries if (e.stage, e.kind) == ("cook", "out"))
+        return misread(entries, "out of cook", out * (POUNDS - 1))
+    return entries
+
+
+def ledger_sentence(found: SheetBalance, base: str, system: str) -> str:
+    """Yield, largest loss, unrecorded loss. A slip of unit first: after it no figure means anything."""
+
+    def shown(kg: float) -> str:
+        return units.show(kg, "kg", system)
+
+    balance, slips = found.weighed, found.slips
+    if slips:
+        said = "Until that is settled no yield of this batch means anything"
+        others = f"; {plural(len(slips) - 1, 'other reading')} would fit as well"
+        return f"{slips[0].words(system)} {said}{others if len(slips) > 1 else ''}."
+    chosen, expected = found.yield_on(base), ""
+    if chosen.expected_pct is not None:
+        reach = f"{chosen.low_pct:.1f} to {chosen.high_pct:.1f}"
+        expected = f" ({percent(chosen.expected_pct)} expected, {reach})"
+    largest = max((b for b in found.compared if b.kind == LOSS), key=lambda b: b.kg)
+    gone = balance.unrecorded_kg
+    way = "went" if gone > 0 else "came from"
+    words = "every kilogram is written down"
+    if abs(gone) > 1e-6:
+        words = f"{shown(abs(gone))} {way} where nobody wrote it down"
+    gains = f" ✗ {plural(len(balance.faults), 'place')} gained weight with nothing added"
+    return (
+        f"{chosen.of.capitalize()} weight is {percent(chosen.pct)} of the {base} weight{expected}. "
+        f"Most is lost in {largest.stage}: {shown(largest.kg)}; {words}."
+        f"{f'{gains}: look there first.' if balance.faults else ''}"
+    )

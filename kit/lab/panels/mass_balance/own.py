@@ -1,0 +1,106 @@
+"""A sheet of the person's own: its mass balance beside what was expected, and whether it closes."""
+
+from dataclasses import dataclass
+
+from kit import units
+from kit.chain.expected_loss import CHAIN, COOK_WAYS
+from kit.chain.mass_balance import SheetBalance, mass_balance_of
+from kit.chain.reconciliation import Reconciliation, reconciliation_of
+from kit.errors import Faulty, KitError
+from kit.lab.charts import mass_balance as charts
+from kit.lab.panels.mass_balance.ledger import ledger_sentence
+from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables, plural
+from kit.lab.panels.mass_balance.reconciliation import reconciliation_charts, reconciliation_view
+from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
+from kit.lab.panels.sheets import read_uploaded
+
+CHOOSE = (
+    "Choose a file on the left: a batch sheet that holds a [[weighing]] for each stage "
+    "that was weighed. Nothing leaves this computer."
+)
+
+
+@dataclass(frozen=True)
+class OwnBalance:
+    found: SheetBalance
+    checked: Reconciliation | None
+    why: str
+    """why nothing could be reconciled"""
+
+
+def own_balance_panel() -> Panel:
+    """Choose a batch sheet with weighings: mass balance, yields, and does it close."""
+
+    def compute(values) -> OwnBalance | Faulty | None:
+        if values["file"] is None:
+            return None
+        try:
+            sheet = read_uploaded(*values["file"])
+        except Faulty as error:
+            return error
+        found = mass_balance_of(sheet, cook_by=values["cook_by"])
+        if found.weighed is None:
+            why = "this sheet has fewer than two weighings, so there is nothing to close"
+            return OwnBalance(found, None, why)
+        sd_kg, casing = values["scale_sd_g"] / 1000, sheet.process.casing
+        try:
+            return OwnBalance(found, reconciliation_of(found.entries, sd_kg, casing=casing), "")
+        except KitError as error:
+            return OwnBalance(found, None, str(error))
+
+    choose, forms = "Choose a batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
+    doubt = "Scale's doubt where none is given, 1 sd"
+    return Panel(
+        "Your own batch: the books",
+        (
+            File("file", choose, forms, "Your files"),
+            Slider("scale_sd_g", doubt, "g", 1, 2000, 1, 100, "Process"),
+            Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, "What is shown"),
+        ),
+        compute,
+        own_view,
+        lambda system: {
+            "losses": charts.losses_chart(system),
+            "yields": charts.yields_chart(system),
+            **reconciliation_charts(system),
+        },
+    )
+
+
+def own_view(own: OwnBalance | Faulty | None, values, system: str) -> View:
+    if own is None:
+        return View(CHOOSE, cautions=(HEAVY,))
+    if isinstance(own, Faulty):
+        faults = own.faults
+        rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in faults)
+        columns = ("where", "what is wrong", "what to try")
+        return View(
+            f"This sheet cannot be used yet: {plural(len(rows), 'thing')} to mend, listed below. "
+            "Nothing was changed in the file.",
+            tables=(Table("What to mend", columns, rows),),
+        )
+    found, balance = own.found, own.found.weighed
+    data = {"losses": charts.losses_data(found), "yields": charts.yields_data(found, "")}
+    closing = View("") if own.checked is None else reconciliation_view(own.checked, system)
+    if balance is None:
+        end = f"{units.show(found.expected.end.kg, 'kg', system)}"
+        plan = f"From the plan alone {end} are to be expected {found.expected.end.label}."
+        sentence = f"{own.why[:1].upper()}{own.why[1:]}. {plan}"
+    else:
+        bases = [y.base for y in found.yields]
+        named = [base for base in ("meat block", "received") if base in bases]
+        first = f"{units.show(balance.end.kg, 'kg', system)} {balance.end.label}."
+        if bases:
+            first = ledger_sentence(found, (*named, bases[0])[0], system)
+        unknown = f"Whether the books close cannot be told: {own.why}."
+        sentence = f"{first} {closing.sentence or unknown}"
+    return View(
+        sentence,
+        {**data, **closing.data},
+        {},
+        (*balance_tables(found, system), *closing.tables),
+        (*found.notes, *closing.notes),
+        (*found.working, *closing.steps),
+        (*found.sources, *closing.sources),
+        (HEAVY, NET_WEIGHT),
+    )

@@ -1,0 +1,133 @@
+"""What each loss of one batch costs, at the person's own prices."""
+
+from dataclasses import dataclass, replace
+
+from kit import units
+from kit.chain import follow, ledger_of
+from kit.chain.mass_balance import SheetBalance, mass_balance_of
+from kit.lab.charts import mass_balance as charts
+from kit.lab.lessons.mass_balance import PRICES, demo_sheet
+from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
+from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.sheet import Sheet
+from kit.yields import money
+from kit.yields.money import INPUTS, LOSSES, Money, carried_prices
+
+WATER = "water: it costs nothing, the rest gets dearer"
+COST = "batter: at what it has cost so far"
+STEAM = "lost in cook"
+NOTES = (
+    INVENTED,
+    "Prices are where the sliders stand, invented and in no currency: put in your own.",
+    "Rework sent back is good batter and costs nothing here but the work of doing it twice, "
+    "which is not counted.",
+    "Kilograms are not money: a kilogram lost late has cost more than one lost early, "
+    "and one that steams off was partly ice.",
+)
+
+
+@dataclass(frozen=True)
+class Valued:
+    found: SheetBalance
+    money: Money
+
+
+def worth_panel(sheet: Sheet | None = None) -> Panel:
+    """A lost kilogram has cost what was put in by then; one given away could have been sold."""
+    sheet = sheet or demo_sheet()
+    followed, start = follow(sheet), ledger_of(sheet)
+    given = sum(e.kg for e in start if e.kind == "giveaway")
+    packed = sum(e.kg for e in start if (e.stage, e.kind) == ("pack", "out"))
+    packs = packed / (sheet.process.pack_g / 1000) if sheet.process.pack_g else 0.0
+
+    def compute(values) -> Valued:
+        kg = values["giveaway_kg"]
+        entries = (replace(e, kg=kg) if e.kind == "giveaway" else e for e in start)
+        found = mass_balance_of(sheet, followed, entries=entries)
+        rows = found.weighed.rows
+        free = [row.label for row in rows if row.label == STEAM and values["steam"] == WATER]
+        own = {"start": values["meat"], "addition": values["added"]}
+        own |= {"rework in": values["meat"], "giveaway": values["sold"]}
+        prices = carried_prices(found.weighed, own, free)
+        for row in rows:
+            if row.kind == "scrap" and row.stage == "trim":
+                prices[row.label] = max(prices[row.label] - values["scrap"], 0.0)
+        priced = [row.label for row in rows if row.kind in (*LOSSES, *INPUTS)]
+        worth = money(found.weighed, {name: prices[name] for name in priced}, sheet.currency)
+        return Valued(found, worth)
+
+    own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
+    heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
+    drives_off = "What the cook drives off counts as"
+    return Panel(
+        f"{sheet.name}: what the losses cost",
+        (
+            Slider("meat", "Meat at the door, per kg", "", 0.5, 12, 0.1, PRICES["meat"], own),
+            Slider("added", "Ice and dry goods, per kg", "", 0, 4, 0.1, PRICES["added"], own),
+            Slider("scrap", fetch, "", 0, 4, 0.1, PRICES["scrap"], own),
+            Slider("sold", "Product sold, per kg", "", 1, 25, 0.1, sold, own),
+            Slider(
+                "giveaway_kg", "Above the labels, all packs", "kg", 0, 4, 0.1, given, "Giveaway"
+            ),
+            Choice("steam", drives_off, (COST, WATER), COST, "What is shown"),
+        ),
+        compute,
+        worth_view,
+        lambda system: {"worth": charts.worth_chart(system)},
+        {
+            "Packs four grams heavier each": heavier,
+            "Steam counts as water": {"steam": WATER},
+        },
+    )
+
+
+def worth_view(valued: Valued, values, system: str) -> View:
+    found, cost = valued.found, valued.money
+    ranked = sorted((w for w in cost.losses if w.money), key=lambda w: -w.money)
+    first, total = ranked[0] if ranked else None, sum(w.money for w in ranked)
+
+    def shown(kg: float) -> str:
+        return units.show(kg, "kg", system)
+
+    dearest = "Nothing lost carries a price."
+    if first:
+        share = f"{100 * first.money / total:.0f} % of all the money lost"
+        dearest = f"Dearest is {first.label}: {first.money:.2f}, {share}."
+    grams, per_pack = found.giveaway_g_per_pack, ""
+    if grams is not None:
+        pack = units.show(found.pack_g, "g", system)
+        per_pack = f", {units.show(grams, 'g', system)} on every pack of {pack}"
+    rows = []
+    for w in cost.losses:
+        if abs(w.kg) > 1e-9:
+            price = "" if w.price_per_kg is None else f"{w.price_per_kg:.2f}"
+            paid, share = "no price", ""
+            if w.money is not None:
+                paid = f"{w.money:.2f}".replace("-", "−")
+                share = f"{100 * w.money / total:.1f} %".replace("-", "−") if total else ""
+            cells = (w.label, shown(w.kg), price, paid, share)
+            rows.append(Row(cells, "strong" if w is first else ""))
+    lost = shown(sum(w.kg for w in cost.losses))
+    rows.append(Row(("all losses", lost, "", f"{cost.lost_money:.2f}", ""), "strong"))
+    inputs = tuple(
+        Row((w.label, shown(w.kg), f"{w.price_per_kg:.2f}", f"{w.money:.2f}", ""))
+        for w in cost.inputs
+    )
+    return View(
+        f"{dearest} Inputs cost {cost.input_money_per_packed_kg:.2f} for every kilogram packed. "
+        f"Given away: {shown(found.weighed.giveaway_kg or 0)}{per_pack}.",
+        {"worth": charts.worth_data(cost, system)},
+        {},
+        (
+            Table(
+                "What each loss cost",
+                ("loss", "weight", "per kg", "money", "share"),
+                tuple(rows),
+            ),
+            Table("What was paid for", ("input", "weight", "per kg", "money", ""), inputs),
+        ),
+        (*NOTES, *cost.notes),
+        cost.working,
+        (*cost.sources, *found.sources),
+        (NET_WEIGHT, HEAVY),
+    )

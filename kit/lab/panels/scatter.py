@@ -1,0 +1,262 @@
+"""How far do measured lengths and weights scatter? The second panel of 06_stuff_and_link."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from kit import units
+from kit.casing import Scatter, drivers, scatter
+from kit.casing.drivers import ScatterDrivers
+from kit.casing.measurements import MeasuredColumn
+from kit.casing.scatter import Giveaway, how_many_more
+from kit.errors import Faulty, KitError, OutOfRange, need_between
+from kit.lab.charts import casing as charts
+from kit.lab.lessons.casing import START
+from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
+from kit.reading.measured import read_measured, read_paired
+from kit.tables import data_path, number
+
+INVENTED = "The demo links and their weights are invented."
+OWN = "Limits of your own"
+PACK = (
+    "The law on net weight is your own country's; its inspector decides. "
+    "Weigh packs on a checked scale."
+)
+TYPED = "typed numbers are one column; open a file with weight and length of the same links"
+UNITS = {"weight": "g", "length": "mm"}
+FAR = "far from the rest"
+
+
+@dataclass(frozen=True, eq=False)
+class Scattered:
+    measured: MeasuredColumn
+    found: Scatter
+    wanted: float
+    more: tuple[int, int]
+    drivers: ScatterDrivers | None
+    why_no_drivers: str
+
+
+def scatter_panel() -> Panel:
+    """Measured links, typed or from a file: scatter, limits, giveaway, and what drives it."""
+
+    def compute(values) -> Scattered | Faulty:
+        what, unit, typed = values["what"], UNITS[values["what"]], values["typed"].strip()
+        demo = data_path("demo", "demo_links.csv")
+        try:
+            if typed:
+                measured, parts, why = read_measured(typed, unit), None, TYPED
+            else:
+                content = values["file"][1] if values["file"] else demo.read_bytes()
+                measured, (parts, why) = _column(content, what), _drivers(content)
+        except Faulty as error:
+            return error
+        wanted, give = values["wanted_mm"], {}
+        if unit == "g":
+            wanted, price = values["wanted_g"], _price(values["price"])
+            give = {"declared_g": values["declared_g"], "yield_pct": values["yield_pct"]}
+            give["price_per_kg"] = price
+        tolerance = values["tolerance_pct"] / 100
+        low, high = wanted * (1 - tolerance), wanted * (1 + tolerance)
+        found = scatter(measured, low=low, high=high, **give)
+        more = how_many_more(found, wanted * values["precision_pct"] / 100)
+        return Scattered(measured, found, wanted, more, parts, why)
+
+    def slider(key, label, unit, low, high, by, start, group=OWN) -> Slider:
+        return Slider(key, label, unit, low, high, by, START.get(start, start), group)
+
+    files, forms = "Your files", ".csv,.xlsx,.txt,.tsv"
+    declared, packed = "Declared on the pack, per link", "Left of raw when packed, %"
+    return Panel(
+        "How far do they scatter?",
+        (
+            File("file", "Choose your measurements (CSV, XLSX, TXT)", forms, files),
+            Entry("typed", "or type them", "", "58.2 57.9 60.1", files),
+            Choice("what", "These are", tuple(UNITS), "weight", files),
+            slider("wanted_g", "Wanted raw link", "g", 20, 150, 0.5, "wanted_g"),
+            slider("wanted_mm", "Wanted link length", "mm", 60, 250, 1, "length_mm"),
+            slider("tolerance_pct", "± allowed, %", "", 1, 14, 0.5, "tolerance_pct"),
+            slider("precision_pct", "Mean to be known to ± %", "", 0.2, 3, 0.1, 0.5),
+            slider("declared_g", declared, "g", 20, 150, 0.5, "declared_g", "Giveaway"),
+            slider("yield_pct", packed, "", 70, 100, 0.5, "yield_pct", "Giveaway"),
+            Entry("price", "Your price per kg", "", "such as 6.50", "Giveaway"),
+        ),
+        compute,
+        scatter_view,
+        lambda system: {
+            "histogram": charts.histogram_chart(system),
+            "drivers": charts.drivers_chart(system),
+        },
+        {
+            "A slipped decimal sign": {"typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"},
+            "Tighter than the filler can hold": {"tolerance_pct": 2},
+            "Declare more than is there": {"declared_g": 54},
+            "Six links only": {"typed": "58.4 57.2 59.9 60.3 58.8 62.1"},
+        },
+    )
+
+
+@lru_cache(maxsize=8)
+def _column(content: bytes, what: str) -> MeasuredColumn:
+    try:
+        return read_measured(content, UNITS[what], column=what)
+    except Faulty:
+        return read_measured(content, UNITS[what])
+
+
+@lru_cache(maxsize=8)
+def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
+    """What drives the weights, from the columns that are there; or why it cannot be told."""
+    for dimensions in (("length", "diameter"), ("length",), ("diameter",)):
+        try:
+            columns = read_paired(content, {"weight": "g"} | dict.fromkeys(dimensions, "mm"))
+            return drivers(columns["weight"], columns.get("length"), columns.get("diameter")), ""
+        except KitError as error:
+            why = str(error).splitlines()[0]
+    return None, why
+
+
+def _price(written: str) -> float | None:
+    if not written.strip():
+        return None
+    try:
+        return need_between("your price per kg", float(written.strip().replace(",", ".")), 0, 1e6)
+    except ValueError:
+        raise OutOfRange(
+            f"your price per kg is {written!r}; give one number such as 6.50, or leave it empty"
+        ) from None
+
+
+def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
+    if isinstance(result, Faulty):
+        faults = result.faults
+        rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in faults)
+        columns = ("where", "what is wrong", "what to try")
+        return View(
+            f"These measurements cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} "
+            "to mend or to say, listed below. Nothing was changed in them.",
+            tables=(Table("What to mend", columns, rows),),
+            cautions=(PACK,),
+        )
+    found, parts = result.found, result.drivers
+    demo = not values["file"] and not values["typed"].strip()
+    data = {
+        "histogram": charts.histogram_data(
+            found, result.measured.values, result.wanted, values["tolerance_pct"], system
+        )
+    }
+    tables = [_scatter_table(result, values["precision_pct"], system)]
+    if found.giveaway is not None:
+        tables.append(_giveaway_table(found.giveaway, found.n, system))
+    if demo or values["file"]:
+        tables.append(_drivers_table(parts, result.why_no_drivers))
+    if parts:
+        data["drivers"] = charts.drivers_data(parts)
+    said = _scatter_sentence(found, system)
+    own = ("Wanted values, tolerance and price are your own.", *((INVENTED,) if demo else ()))
+    return View(
+        f"{'Demo links, invented: ' if demo else ''}{said}",
+        data,
+        {"histogram": said, **({"drivers": parts.sentence} if parts else {})},
+        tuple(tables),
+        (*found.notes, *(parts.notes if parts else ()), *own),
+        (*found.working, *(parts.working if parts else ())),
+        (*found.sources, *(parts.sources if parts else ()), number("casing_far_out_sds").cite()),
+        (PACK,),
+    )
+
+
+def _far(found: Scatter) -> list[str]:
+    return [note for note in found.notes if FAR in note]
+
+
+def _scatter_sentence(found: Scatter, system: str) -> str:
+    out, give, far = found.outside, found.giveaway, _far(found)
+    mean, spread = units.show(found.mean, found.unit, system), _fine(found.sd, found.unit, system)
+    reach = f"{out.counted_low_pct:.0f} to {out.counted_high_pct:.0f} %"
+    said = (
+        f"{found.n} links, mean {mean}, spread {spread} ({found.cv_pct:.1f} %). Outside your limits: "
+        f"{out.counted} ({out.counted_pct:.0f} %; 95 % interval {reach})."
+    )
+    if give is not None:
+        way = "gives away" if give.g >= 0 else "falls short by"
+        said += f" Packed, each {way} {_fine(abs(give.g), 'g', system)} on average."
+    if len(far) == 1:
+        said += f" One value lies {FAR}: look at it before you believe the mean."
+    elif far:
+        said += f" {len(far)} values lie {FAR}: look at them first."
+    return said
+
+
+def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Table:
+    found, out, unit = result.found, result.found.outside, result.found.unit
+
+    def fine(value: float) -> str:
+        return _fine(value, unit, system)
+
+    mean, low, high = (
+        units.show(value, unit, system)
+        for value in (found.mean, found.tolerance_low, found.tolerance_high)
+    )
+    mark = "✗ " if out.counted else ""
+    precision = fine(result.wanted * precision_pct / 100)
+    counted = f"{out.counted_low_pct:.1f} to {out.counted_high_pct:.1f} %"
+    spread, share = (
+        "spread, one standard deviation",
+        f"{found.tolerance_share_pct:g} % of all links",
+    )
+    needed = f"more to measure, for the mean to ± {precision}"
+    more, careful = result.more
+    outside = (f"{mark}outside your limits, counted", f"{out.counted} of {found.n}", counted)
+    rows = [
+        Row(("mean", mean, f"{fine(found.mean_low)} to {fine(found.mean_high)}")),
+        Row((spread, fine(found.sd), f"{fine(found.sd_low)} to {fine(found.sd_high)}")),
+        Row(outside, "fails" if out.counted else ""),
+    ]
+    if out.fitted_pct is not None:
+        fitted = f"{out.fitted_low_pct:.1f} to {out.fitted_high_pct:.1f} %"
+        what = "outside, if the scatter is normal"
+        rows.append(Row((what, f"{out.fitted_pct:.1f} %", fitted)))
+    confidence = "with 95 % confidence, if normal"
+    rows += [
+        Row((f"{share} lie between", f"{low} and {high}", confidence)),
+        Row((needed, f"{more}", f"{careful} to be careful")),
+        *(Row((f"✗ {FAR}, kept", note, "look again"), "fails") for note in _far(found)),
+    ]
+    return Table("What these links say", ("what", "value", "95 % interval"), tuple(rows))
+
+
+def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
+    rows = [Row((f"cannot be told: {why}", "", ""))]
+    if found:
+        rows = []
+        for p in found.shares:
+            share, reach = f"{p.share_pct:.0f} %", f"{p.low_pct:.0f} to {p.high_pct:.0f} %"
+            cells = (p.name, share.replace("-", "−"), reach.replace("-", "−"))
+            rows.append(Row(cells, "strong" if p.name == found.verdict else ""))
+    columns = ("part", "share of the variance", "95 % interval")
+    return Table("What drives the weights", columns, tuple(rows))
+
+
+def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
+    mean, declared, each, low, high = (
+        _fine(value, "g", system)
+        for value in (give.mean_g, give.declared_g, abs(give.g), give.low_g, give.high_g)
+    )
+    word, mark = ("given away", "") if give.g >= 0 else ("✗ short", "fails")
+    money = ("in money", "type your price", "")
+    if give.money_per_1000 is not None:
+        cost, reach = f"{give.money_per_1000:.2f}", f"{give.money_low:.2f} to {give.money_high:.2f}"
+        what = "that is, per 1000 links, in your money"
+        money = (what, cost.replace("-", "−"), reach.replace("-", "−"))
+    rows = (
+        Row(("mean link as packed", mean, f"{declared} declared")),
+        Row((f"{word}, per link", each, f"{low} to {high}"), mark),
+        Row(("links below what is declared", f"{give.below_declared} of {n}", "")),
+        Row(money),
+    )
+    return Table("Giveaway", ("what", "value", "beside it"), rows)
+
+
+def _fine(value: float, unit: str, system: str) -> str:
+    """One more decimal than usual: spreads are small."""
+    return units.show(value, unit, system, 2 if system == units.METRIC else 3)

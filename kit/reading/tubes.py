@@ -1,0 +1,211 @@
+"""A class's own tube tests and cook losses, as typed lines or as a CSV file, become measured rows for a calibration.
+
+A row starts from one batter and says what was different at that station (end_C=20, salt_pct=1, ...) and what was measured: sample_g with fat_ml and
+gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. Every fault of every row is told at once.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from kit import units
+from kit.emulsion.batter import NUMBERS, Batter
+from kit.emulsion.calibrate import Calibration, MeasuredLoss, calibrate, from_cook, from_tube
+from kit.emulsion.levers import LEVERS
+from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
+from kit.faults import Cell, Faults
+from kit.reading.opener import is_workbook, load, pages_of
+from kit.reading.shapes import Limits
+from kit.reading.workbook import cell_text
+
+TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
+COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
+UNITS = {
+    "sample_g": "g",
+    "fat_ml": "ml",
+    "gel_water_ml": "ml",
+    "raw_kg": "kg",
+    "cooked_kg": "kg",
+    "end_C": "°C",
+    "core_C": "°C",
+    "drop_um": "µm",
+}
+BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
+"""more of these makes less of all else"""
+SHORT = {
+    "g": "sample_g",
+    "fat": "fat_ml",
+    "water": "gel_water_ml",
+    "raw": "raw_kg",
+    "cooked": "cooked_kg",
+    "drying": "drying_pct",
+    "end": "end_C",
+    "core": "core_C",
+    "salt": "salt_pct",
+    "phosphate": "phosphate_pct",
+}
+"""short names for typed rows only"""
+LIMITS = Limits(
+    (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201
+)
+
+
+def class_calibration(
+    rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter, name: str
+) -> Calibration:
+    """A calibration from (place, {column: text}) rows. Raises Faulty with every fault."""
+    return calibrate(measured_rows(rows, base), name)
+
+
+def measured_rows(
+    rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter
+) -> tuple[MeasuredLoss, ...]:
+    faults, found = [], []
+    for place, row in rows:
+        try:
+            found.append(_measured(row, base, place))
+        except KitError as cause:
+            faults.append(Fault(str(cause), place))
+    if not found and not faults:
+        faults.append(
+            Fault(
+                "no row holds a measurement",
+                remedy="give at least one: a sample in g with its fat and gel-water in ml, or a raw and a cooked weight",
+            )
+        )
+    if faults:
+        raise Faulty("the measured rows", faults)
+    return tuple(found)
+
+
+def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
+    """Rows from lines such as 'warm, end=20, g=30, fat=0.9, water=2.1': a name, then short or full names of columns. Empty lines are left out."""
+    faults, rows = [], []
+    for number, line in enumerate(lines, 1):
+        place, row = f"row {number}", {}
+        for n, pair in enumerate(
+            pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()
+        ):
+            name, sign, value = (part.strip() for part in pair.partition("="))
+            name = SHORT.get(name, name) if sign else "label"
+            if not sign and n:
+                faults.append(
+                    Fault(
+                        f"{pair!r} has no '='",
+                        place,
+                        remedy="write name=value, with commas between, such as end=20, g=30; a decimal point, no comma",
+                    )
+                )
+            elif name in row:
+                faults.append(Fault(f"{name} is given twice", place, remedy="keep one of them"))
+            else:
+                row[name] = value if sign else pair
+        if row:
+            rows.append((place, row))
+    if faults:
+        raise Faulty("the typed rows", faults)
+    return tuple(rows)
+
+
+def as_typed(row: Mapping[str, str]) -> str:
+    """One row as the short text that `typed` reads."""
+    short = {full: name for name, full in SHORT.items()}
+    return ", ".join(
+        [
+            row["label"],
+            *(
+                f"{short.get(name, name)}={value}"
+                for name, value in row.items()
+                if name not in ("label", "note")
+            ),
+        ]
+    )
+
+
+def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
+    """Rows of a CSV file or a workbook of one sheet, with a header in row 1.
+
+    Semicolons between columns mean decimal commas. Raises Faulty for what is no such table.
+    """
+    faults = Faults(name)
+    whole, _ = load(content, name, LIMITS)
+    page, *others = pages_of(whole, faults, LIMITS)
+    if others:
+        faults.stop("the workbook has several sheets", remedy="keep the one with the measurements")
+    cells = [[cell_text(value) for value in row] for row in page.rows]
+    if not cells or not any(cells[0]):
+        remedy = f"begin with a row of column names, such as {', '.join(('label', *TUBE))}"
+        faults.stop("it holds no header in row 1", remedy=remedy)
+    header = [cell.strip() for cell in cells[0]]
+    twice = next((h for h in header if header.count(h) > 1), "")
+    if twice:
+        faults.stop(f"a column stands twice: {twice!r}", remedy="keep one of them")
+    comma = b";" in whole.partition(b"\n")[0] and not is_workbook(whole)
+    rows = []
+    for number, row in enumerate(cells[1:], 2):
+        if len(row) > len(header):
+            what = f"the row has {len(row)} cells under {len(header)} columns"
+            remedy = 'check the commas; text with a comma stands in "quotes"'
+            faults.stop(what, Cell(None, number), remedy=remedy)
+        filled = {key: value.strip() for key, value in zip(header, row) if value.strip()}
+        if comma:
+            texts = ("label", "note")
+            filled = {k: v if k in texts else v.replace(",", ".") for k, v in filled.items()}
+        if filled:
+            rows.append((f"{name}, row {number}", filled))
+    return tuple(rows)
+
+
+def _measured(row: Mapping[str, str], base: Batter, place: str) -> MeasuredLoss:
+    for name in row:
+        if name not in COLUMNS:
+            raise UnknownName("column", name, COLUMNS)
+    label = row.get("label", "") or place
+    said = {
+        name: _number(name, text) for name, text in row.items() if name not in ("label", "note")
+    }
+    batter = _changed(base, {name: value for name, value in said.items() if name in NUMBERS})
+    tube, cook = [name for name in TUBE if name in said], [name for name in COOK if name in said]
+    if tube and cook:
+        raise KitError("it holds a tube test and a cook loss; put them in two rows")
+    if tube:
+        _need_all(said, TUBE, "a tube test")
+        sample_g, fat_ml, gel_water_ml = (said[name] for name in TUBE)
+        return from_tube(batter, sample_g, fat_ml, gel_water_ml, label)
+    _need_all(said, COOK[:2], "a cook loss" if cook else "a row")
+    return from_cook(
+        batter, said["raw_kg"], said["cooked_kg"], said.get("drying_pct", 0.0), label=label
+    )
+
+
+def _need_all(said: Mapping[str, float], names: Sequence[str], what: str):
+    missing = [name for name in names if name not in said]
+    if missing:
+        raise KitError(
+            f"{what} needs {', '.join(names)}"
+            + ("" if what != "a row" else f" or {', '.join(TUBE)}")
+            + f"; {missing[0]} is missing"
+        )
+
+
+def _number(name: str, text: str) -> float:
+    unit = UNITS.get(name)
+    if unit and unit != "µm":
+        return units.read(text, unit, name, bare=unit)
+    try:
+        number = float(str(text).removesuffix("%").removesuffix("µm").strip().replace("−", "-"))
+    except ValueError:
+        raise WrongUnit(
+            f"{name} is {text!r}; give one number" + (f" in {unit}" if unit else "")
+        ) from None
+    return number
+
+
+def _changed(base: Batter, changes: Mapping[str, float]) -> Batter:
+    """The station's batter. Fat, salt and phosphate are stirred in or left out, unless the row gives the water, and so the composition, itself."""
+    if "water_pct" in changes:
+        return base.but(**changes)
+    batter = base.but(**{name: value for name, value in changes.items() if name not in BY_DILUTION})
+    for _ in range(3):
+        for name in BY_DILUTION:
+            if name in changes:
+                batter = LEVERS[name].at(batter, changes[name])
+    return batter.but(**{name: float(getattr(batter, name)) for name in NUMBERS})

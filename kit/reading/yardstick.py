@@ -1,0 +1,107 @@
+"""What the chain expects each recipe to yield, so that a change of recipe is not taken for a change of process."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.batches import BatchTable
+from kit.chain.follow import follow
+from kit.emulsion.calibrate import Calibration
+from kit.errors import KitError, UnknownName, need
+from kit.reading import read_sheet
+from kit.reading.records.words import plain
+from kit.sheet import Sheet
+from kit.working import Result
+
+
+@dataclass(frozen=True)
+class Yardstick(Result):
+    """One recipe's expected yields, percent of what goes into the stage. `chill_pct` is None where its sheet plans no chill."""
+
+    recipe: str
+    sheet: str
+    cook_pct: float
+    chill_pct: float | None
+
+
+def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = None) -> Yardstick:
+    """Smokehouse and chill of this sheet by the models alone: good for differences between recipes, for what is usual says nothing of a recipe.
+
+    Its level is uncalibrated: 2 or 3 percentage points and more. KitError, with the recipe named, where a sheet plans no cook.
+    """
+    try:
+        followed = follow(sheet, calibration=calibration)
+        answer = followed.cook
+    except KitError as cause:
+        raise KitError(f"recipe {recipe}: {cause}") from None
+    if answer is None:
+        raise KitError(
+            f"recipe {recipe}: {sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity"
+        )
+    chilled = bool(sheet.process.chill_medium and sheet.process.chill_min)
+    return Yardstick(
+        recipe,
+        sheet.name,
+        answer.loss.smokehouse_yield_pct,
+        answer.loss.chill_yield_pct if chilled else None,
+        own_notes=answer.notes,
+        own_sources=(*answer.cooked.sources, *followed.holds.sources),
+        own_working=answer.loss.working,
+    )
+
+
+def judged_by(
+    table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None
+) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
+    """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
+
+    Overall: the plant's own mean for the stages of which the chain says nothing. UnknownName for a recipe that the records do not hold, KitError where no
+    column says which recipe a batch followed.
+    """
+    need(
+        "recipe" in table.labels,
+        "sheets of recipes are given, but no column says which recipe a batch followed; carry it along in the mapping as text, under a header such as Recipe",
+    )
+    said = table.labels["recipe"]
+    written = {plain(text): text for text in dict.fromkeys(said.tolist()) if text}
+    found: dict[str, Yardstick] = {}
+    for name, sheet in recipes.items():
+        if plain(name) not in written:
+            raise UnknownName("recipe of these records", name, written.values())
+        sheet = sheet if isinstance(sheet, Sheet) else read_sheet(sheet)
+        found[plain(name)] = yardstick_of(written[plain(name)], sheet, calibration)
+    expected: dict[str, np.ndarray] = {}
+    for stage in ("cook", "chill"):
+        level = {key: getattr(one, f"{stage}_pct") for key, one in found.items()}
+        values = np.array([level.get(plain(text)) for text in said.tolist()], float)
+        if stage in table.stages and np.isfinite(values).any():
+            expected[stage] = values
+    need(
+        bool(expected),
+        "the records hold neither cook nor chill, and of other stages the chain expects no yield",
+    )
+    weighed = np.prod(
+        [1 - table.loss_pct[:, table.place(stage)] / 100 for stage in expected], axis=0
+    )
+    rest = table.overall_yield_pct / weighed
+    if np.isfinite(rest).any():
+        together = np.prod([values / 100 for values in expected.values()], axis=0)
+        expected["overall"] = np.nanmean(rest) * together
+    notes = [
+        f"expected of recipe {one.recipe} ({one.sheet}): {one.cook_pct:.1f} % of what goes into the cook"
+        for one in found.values()
+    ]
+    unknown = [
+        f"{text or 'none written'} ({int((said == text).sum())} batches)"
+        for text in dict.fromkeys(said.tolist())
+        if plain(text) not in found
+    ]
+    if unknown:
+        notes.append(
+            f"no sheet for recipe {', '.join(unknown)}: those batches have no expected yield"
+        )
+    notes.append(
+        "the chain's level is not calibrated to this plant; what counts here is by how much recipes differ"
+    )
+    return table.changed(expected_yield_pct=expected), tuple(found.values()), tuple(notes)
