@@ -12,8 +12,9 @@ from kit import tables
 from kit.materials import Material, material
 from kit.meat_block import Composition, compose
 from kit.rules.facts import facts_of, parts_of, weigh
-from kit.rules.limits import ROUNDING, Limit, RuleSet
+from kit.rules.limits import ROUNDING, Limit
 from kit.rules.quantities import Quantity, quantities
+from kit.rules.rule_sets import RuleSet
 from kit.rules.steps import finished_steps, sum_step
 from kit.working import Result, Step, step
 
