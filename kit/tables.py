@@ -113,9 +113,10 @@ def numbers() -> dict[str, Number]:
         if path.name == "sources.csv":
             continue
         for row in read_rows("reference", path.name):
-            values = {key: float(row[key]) for key in ("value", "low", "high")}
+            value, low, high = (float(row[key]) for key in ("value", "low", "high"))
+            words = (row[key] or "" for key in ("source", "where", "status", "note"))
             found[row["name"]] = Number(
-                **{**{key: row[key] or "" for key in NUMBER_COLUMNS}, **values}
+                row["name"], value, row["unit"], row["basis"], low, high, *words
             )
     return found
 

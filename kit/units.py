@@ -224,7 +224,7 @@ def shown_unit(unit: str, system: str = METRIC) -> str:
     """The unit's label in `system`: 'kg' or 'lb'."""
     if unit not in _SHOWN:
         return unit
-    return _SHOWN[unit][1 if system == METRIC else 2]
+    return str(_SHOWN[unit][1 if system == METRIC else 2])
 
 
 def show(value: float, unit: str, system: str = METRIC, decimals: int | None = None) -> str:
