@@ -8,6 +8,7 @@ tests can work every step again by an independent reading and compare (tests/pen
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -190,6 +191,14 @@ _SYMBOL = re.compile(r"[^\W\d]\w*")
 _FUNCTIONS = {"ln", "exp", "log10", "min", "max", "abs"}
 
 
+@lru_cache(maxsize=1024)
+def _symbols(formula: str) -> tuple[str, tuple[str, ...]]:
+    """The answer of a formula, and what it is made from."""
+    answer, expression = formula.split("=", 1)
+    names = dict.fromkeys(_SYMBOL.findall(expression))
+    return answer.strip(), tuple(name for name in names if name not in _FUNCTIONS)
+
+
 def steps_from(known: Mapping[str, Any], *rows: tuple[str, ...]) -> tuple[Step, ...]:
     """Steps over one table of symbols: each row is (what, formula, unit of the answer) and, if code asks for it, its key.
 
@@ -197,10 +206,7 @@ def steps_from(known: Mapping[str, Any], *rows: tuple[str, ...]) -> tuple[Step, 
     """
     made = []
     for what, formula, unit, *key in rows:
-        answer, expression = (part.strip() for part in formula.split("=", 1))
-        terms = {
-            name: known[name] for name in _SYMBOL.findall(expression) if name not in _FUNCTIONS
-        }
-        found = _three(known[answer])[0]
-        made.append(step(what, formula, found, unit, key="".join(key), **terms))
+        answer, names = _symbols(formula)
+        terms = tuple(Term(name, *_three(known[name])) for name in names)
+        made.append(Step(what, formula, terms, _three(known[answer])[0], unit, "".join(key)))
     return tuple(made)

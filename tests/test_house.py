@@ -237,11 +237,10 @@ def test_every_source_is_used_and_every_data_row_names_a_known_one():
     used, unknown = set(), []
     for path in sorted((ROOT / "data").rglob("*.csv")):
         for row in csv.DictReader(path.open(encoding="utf-8", newline="")):
-            for column in ("source", "index_source"):
-                if row.get(column):
-                    used.add(row[column])
-                    if row[column] not in keys and "status" in row:
-                        unknown.append(f"{path.relative_to(ROOT)}: {row[column]}")
+            if row.get("source"):
+                used.add(row["source"])
+                if row["source"] not in keys and "status" in row:
+                    unknown.append(f"{path.relative_to(ROOT)}: {row['source']}")
     code = "\n".join(path.read_text(encoding="utf-8") for _, path in rooms())
     used |= {key for key in keys if re.search(rf"[\"']{re.escape(key)}[\"']", code)}
     assert unknown == []

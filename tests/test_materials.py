@@ -16,7 +16,6 @@ from kit.materials import (
     by_eye,
     by_lab,
     by_lean_ratio,
-    chemical_lean_pct,
     lean_line,
     material,
     materials,
@@ -49,12 +48,6 @@ def test_every_row_has_a_source_and_closes(name):
         sum(getattr(made, f"{p}_pct") for p in PARTS) + made.unaccounted_pct, 100, abs_tol=1e-9
     )
     assert made.fat_sd_pct == 0
-    if made.bind_index is not None:
-        assert (
-            made.index_status == "practice"
-            and made.index_source in tables.sources()
-            and made.index_where
-        )
 
 
 def test_no_row_was_rescaled_to_add_up():
@@ -167,7 +160,6 @@ def test_laboratory_values_say_what_was_not_measured_and_what_is_unusual():
         lambda: by_eye("x", "pork", 20, 20),
         lambda: by_eye("x", "horse", 18, 28),
         lambda: by_lean_ratio("80/20", ""),
-        lambda: chemical_lean_pct(90),
     ],
 )
 def test_impossible_meat_is_refused(call):
@@ -179,7 +171,7 @@ def test_every_number_of_the_room_lies_within_its_bounds():
     rows = [
         n
         for n in tables.numbers().values()
-        if n.name.startswith(("lean_line_", "chemical_lean_", "composition_sum_"))
+        if n.name.startswith(("lean_line_", "composition_sum_"))
     ]
     assert len(rows) >= 40
     for row in rows:

@@ -204,7 +204,7 @@ def test_notes_say_what_is_unknown_or_missing():
             ),
             "more than the mix holds",
         ),
-        (lambda: cooked(cooked(compose(FRANK, FRANK_KG), 92), 92), "already cooked"),
+        (lambda: cooked(cooked(compose(FRANK, FRANK_KG), 92), 92), "cooked already"),
     ],
 )
 def test_impossible_bowls_are_refused(call, says):
@@ -239,7 +239,6 @@ def test_doubt_of_one_lot_is_the_lot_itself(low, width, kg):
         found.high_pct, low + width, abs_tol=1e-9
     )
     assert math.isclose(found.chance_over(low + width), 0.05, abs_tol=1e-9)
-    assert found.variance_shares == (1.0,)
 
 
 def test_without_doubt_the_chance_is_nought_or_one():
@@ -285,7 +284,7 @@ def test_the_first_lot_to_test_is_the_one_that_shrinks_the_range_most():
         tried[lot.name] = doubt(again, LOTS_KG, 90).sd_pct
     for test in tests:
         assert math.isclose(test.mix_sd_after_pct, tried[test.lot], rel_tol=1e-9)
-        assert 0 < test.shrinks_by_fraction < 1 and test.range_after_pct < test.range_before_pct
+        assert 0 < test.range_after_pct < test.range_before_pct
         assert_pencil(test.working)
     assert worth_of_fat_tests(FRANK, FRANK_KG, 0.8) == ()
 

@@ -1,6 +1,9 @@
 """Batch sheets: what is read, how shares become kilograms, and what a Sheet answers."""
 
+import subprocess
+import sys
 import time
+from typing import get_type_hints
 
 import pytest
 from hypothesis import given
@@ -10,8 +13,9 @@ from pencil import assert_pencil
 from kit import materials, stages, tables
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName, WrongUnit
 from kit.reading import read_sheet
-from kit.sheet import Amount, fields, read_amount
+from kit.sheet import Amount, CookStep, Line, Process, Weighing, fields, read_amount
 from kit.sheet.amount import resolve
+from kit.sheet.entries import attributes
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
 
@@ -48,6 +52,29 @@ def test_every_field_has_a_meaning_and_bounds_or_choices(part):
             field.low is not None and field.high is not None
         )
         assert field.reads != "quantity" or field.low < field.high
+
+
+@pytest.mark.parametrize(
+    "part, kind", [("line", Line), ("process", Process), ("cook", CookStep), ("weighing", Weighing)]
+)
+def test_every_field_is_an_attribute_with_its_type(part, kind):
+    """What an editor and a type checker see agrees with what the reader lets in."""
+    hints = get_type_hints(kind)
+    for name, field in fields(part).items():
+        plain = {"quantity": float, "amount": Amount}.get(field.reads, str)
+        wanted = plain if field.needed or (part, name) == ("line", "kind") else plain | None
+        assert hints[attributes(part)[name]] == wanted, name
+
+
+def test_a_sheet_is_made_and_changed_without_a_reader():
+    code = (
+        "import sys; from kit.sheet import sheet_of; "
+        "s = sheet_of({'name': 'a', 'line': [{'name': 'pork trim 80', 'amount': '5 kg'}]}); "
+        "s = s.with_amounts({'pork trim 80': 6.0}).with_process(chop_end_C=12.0); "
+        "print(s.meat_kg, s.process.chop_end_C, *(m for m in sys.modules if m.startswith('kit.reading')))"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout.split() == ["6.0", "12.0"]
 
 
 def test_a_field_left_blank_is_none_and_an_unknown_one_offers_the_nearest():

@@ -23,7 +23,7 @@ from kit.chain.cook_yield import (
 from kit.chain.cure import CureAnswer, cure_of
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
-from kit.errors import KitError, need
+from kit.errors import KitError, OutOfRange
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
 from kit.rules import (
@@ -104,7 +104,8 @@ class Followed:
 
     def room_for(self, material: Material) -> tuple[RoomLeft, RoomLeft]:
         """How much of this material may still go in before each limit, before and after the cook. Needs a rule set."""
-        need(self.rules is not None, "room is left before limits; this sheet names no rule set")
+        if self.rules is None:
+            raise OutOfRange("room is left before limits; this sheet names no rule set")
         return rooms_before_and_after(self.batter, self.rules, self.cook_yield.pct, material)
 
     @cached_property
@@ -204,11 +205,11 @@ class Followed:
     def tightest(self) -> Verdict | None:
         """The rule with the smallest margin in parts of its limit."""
         judged = [
-            verdict
-            for verdict in self.verdicts
-            if verdict.holds is not None and verdict.limit.limit
+            (v.margin / v.limit.limit, v)
+            for v in self.verdicts
+            if v.margin is not None and v.limit.limit
         ]
-        return min(judged, key=lambda v: v.margin / v.limit.limit, default=None)
+        return min(judged, key=lambda pair: pair[0], default=(0.0, None))[1]
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -295,7 +296,8 @@ class Followed:
         return f"{self.links.plan.links} links of {self.links.plan.link_weight_g:.0f} g"
 
     def _cooked_words(self) -> str:
-        if self.cook is None:
+        found = self.expected_yield
+        if self.cook is None or found is None:
             return "the sheet plans no cook steps"
         target = self.cook.cooked.targets[0]
         core = (
@@ -303,7 +305,7 @@ class Followed:
             if target.reached
             else f"core never at {target.target_C:g} °C, it peaks at {target.peak_C:.1f} °C"
         )
-        found, loss = self.expected_yield, self.cook.loss
+        loss = self.cook.loss
         return (
             f"{core}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
             f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse"

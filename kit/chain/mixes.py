@@ -48,7 +48,7 @@ def mix_sheet(
     need_between("lean share in percent of the meat", lean_pct_of_meat, 0, 100)
     need_between("doubt about the trim's fat, points", trim_doubt_pct, 0, 40)
     low, high = max(trim_fat_pct - trim_doubt_pct, 0.0), min(trim_fat_pct + trim_doubt_pct, 100.0)
-    by_eye = (
+    by_eye: dict[str, object] = (
         {
             "name": f"{trim} trim, by eye",
             "kind": "meat",
@@ -64,7 +64,7 @@ def mix_sheet(
             "lean": f"{100 - trim_fat_pct:g}/{trim_fat_pct:g}",
         }
     )
-    lines = (
+    lines: list[dict[str, object]] = (
         [{"name": lean, "amount": f"{lean_pct_of_meat * MEAT_KG / 100:.9f} kg"}]
         if lean_pct_of_meat
         else []

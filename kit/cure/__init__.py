@@ -48,12 +48,10 @@ from kit.cure.scale import (
 from kit.cure.spoons import cure_line, spoon_ppm
 from kit.cure.weigh_list import Item, WeighList, weigh_list
 from kit.rules import (
-    Edition,
     Limit,
     Verdict,
     all_limits,
     editions,
-    jurisdictions,
     limit,
     limits_for,
     own_limit,

@@ -75,7 +75,7 @@ def aw_of_brine(brine_strength_pct):
 
 
 def aw_quadratic(brine_strength_pct):
-    """The quadratic (coefficients remembered); nan where it gives aw at or below 0.92, its stated end. Arrays allowed."""
+    """The quadratic (coefficients not verified against the source); nan where it gives aw at or below 0.92, its stated end. Arrays allowed."""
     w = np.asarray(brine_strength_pct, dtype=float)
     aw = 1 - value("aw_quadratic_linear") * w - value("aw_quadratic_square") * w**2
     return np.where((aw > value("aw_quadratic_least")) & (w >= 0), aw, np.nan)[()]

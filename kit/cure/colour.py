@@ -36,7 +36,7 @@ def cured_pigment_ppm(absorbance_540):
 
 
 def total_pigment_ppm(absorbance_640):
-    """Total pigment, ppm haematin of the meat, from the acidified acetone extract at 640 nm; arrays allowed. The factor is remembered."""
+    """Total pigment, ppm haematin of the meat, from the acidified acetone extract at 640 nm; arrays allowed. The factor is not verified against its source."""
     return np.multiply(absorbance_640, value("hornsey_total_ppm"))
 
 

@@ -150,7 +150,7 @@ def dose(
     finished_kg: after cooking and chilling, kg; None if it is not known.
     Raises OutOfRange for an impossible base or a source without an assay. Mass balance, exact.
     """
-    lines = tuple(lines)
+    bases, lines = Bases(meat_kg, batch_kg, finished_kg), tuple(lines)
     nitrate = [
         (line.kg * (line.premix.nitrate_pct or 0.0) / 100, line.premix.nitrate_salt)
         for line in lines
@@ -175,13 +175,14 @@ def dose(
         f"{mix.name}: {cite(mix.source, mix.where, mix.status)}"
         for mix in (line.premix for line in lines)
     )
-    made = Dose(
+    nitrite_kg = sum(line.nitrite_kg for line in lines)
+    return Dose(
         meat_kg=meat_kg,
         batch_kg=batch_kg,
         finished_kg=finished_kg,
         lines=lines,
         cure_kg=sum(line.kg for line in lines),
-        nitrite_kg=sum(line.nitrite_kg for line in lines),
+        nitrite_kg=nitrite_kg,
         nitrite_as_used_kg=sum(line.kg * (line.premix.nitrite_pct or 0) / 100 for line in lines),
         nitrate_kg=nitrate_kg,
         nitrate_as_used_kg=sum(kg for kg, _ in nitrate),
@@ -192,13 +193,13 @@ def dose(
             *labels,
             *(molar_sources("NaNO2", "NO2") if other_salt else ()),
         ),
+        own_working=_working(lines, nitrite_kg, bases),
     )
-    return replace(made, own_working=_working(made))
 
 
-def _working(made: Dose) -> tuple[Step, ...]:
+def _working(lines: Iterable[CureLine], nitrite_kg: float, bases: Bases) -> tuple[Step, ...]:
     steps: tuple[Step, ...] = ()
-    for line in made.lines:
+    for line in lines:
         known = {
             "cure": (line.kg, "kg"),
             "strength": (line.premix.strength_pct, "%", "NaNO2 of the premix"),
@@ -206,12 +207,12 @@ def _working(made: Dose) -> tuple[Step, ...]:
         }
         what = f"nitrite in {line.premix.name}"
         steps += steps_from(known, (what, "N = cure × strength / 100", "kg NaNO2"))
-    for name, base in zip(("meat", "batch", "finished product"), made.weights):
+    for name, base in zip(("meat", "batch", "finished product"), bases.weights):
         if base is not None:
             known = {
-                "N": (made.nitrite_kg, "kg", "NaNO2 of all lines"),
+                "N": (nitrite_kg, "kg", "NaNO2 of all lines"),
                 "base": (base, "kg", name),
-                "ppm": made.nitrite_kg * 1e6 / base,
+                "ppm": nitrite_kg * 1e6 / base,
             }
             what = f"ingoing nitrite of the {name}"
             steps += steps_from(known, (what, "ppm = N × 1000000 / base", "mg/kg"))

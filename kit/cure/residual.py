@@ -1,4 +1,4 @@
-"""How much nitrite is left? Only ranges: surveys of products, and one remembered formula with the place where it fails.
+"""How much nitrite is left? Only ranges: surveys of products, and one formula not verified against its source, with the place where it fails.
 
 Nitrite is lost to pigment, protein, nitrate, gas and more, faster with ascorbate, heat and low pH. No rate constant for a chopped batter
 could be read, so nothing here predicts a residual.
@@ -42,7 +42,7 @@ def surveys() -> tuple[Survey, ...]:
 
 
 def half_life_h(temperature_C, pH):
-    """Nordin's remembered half-life of nitrite in ham, h; arrays allowed. Shown to be looked at, not used by the kit for any answer."""
+    """Nordin's half-life (not verified against the source) of nitrite in ham, h; arrays allowed. Shown to be looked at, not used by the kit for any answer."""
     return 10 ** (
         value("nordin_constant")
         - value("nordin_per_C") * np.asarray(temperature_C, dtype=float)
@@ -56,12 +56,12 @@ def lost_pct(half_life) -> float:
 
 
 def doubling_K() -> float:
-    """Rise of temperature that halves the remembered half-life."""
+    """Rise of temperature that halves that half-life."""
     return float(np.log10(2) / value("nordin_per_C"))
 
 
 def doubling_pH() -> float:
-    """Fall of pH that halves the remembered half-life."""
+    """Fall of pH that halves that half-life."""
     return float(np.log10(2) / value("nordin_per_pH"))
 
 

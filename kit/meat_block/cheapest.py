@@ -1,8 +1,9 @@
 """Which mix is cheapest under limits? A linear programme, with what binds, what one more unit is worth, and what to relax."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from itertools import groupby
+from typing import Any
 
 import numpy as np
 from scipy.optimize import linprog
@@ -11,30 +12,23 @@ from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.meat_block.limits import Held, Limits, Line, lines
 from kit.meat_block.mix import Composition, compose, cooked
-from kit.meat_block.relax import Relaxed, conflict, relax
-from kit.working import Step, Term
+from kit.meat_block.relax import Relaxed, relax
+from kit.working import Result, Step, step
 
 
 @dataclass(frozen=True)
-class Cheapest:
+class Cheapest(Result):
     """The cheapest mix, or, where `fits` is False, the cheapest one after the smallest relaxation `relaxed`."""
 
     fits: bool
-    materials: tuple[Material, ...]
+    materials: tuple[Material, ...] = field(repr=False)
     kg: np.ndarray
     cost: float
     held: tuple[Held, ...]
     """every limit, with its value at this mix"""
-    enters_at_price: dict[str, float]
-    """price per kg below which a material now left out would come in"""
-    finished: Composition
+    finished: Composition = field(repr=False)
     relaxed: tuple[Relaxed, ...]
     """the fewest limits that must give way, and by how much; empty where the mix fits"""
-    conflict: tuple[str, ...]
-    """a set of limits that cannot hold together, none of which can be left out of that statement; empty where the mix fits"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     @property
     def binding(self) -> tuple[Held, ...]:
@@ -45,78 +39,70 @@ def cheapest(
     materials: Sequence[Material],
     price_per_kg: Sequence[float],
     batch_kg: float,
-    limits: Limits = Limits(),
+    limits: Limits | None = None,
     *,
     cook_yield_pct: float = 100.0,
     least_kg=None,
     most_kg=None,
-    reluctance: Mapping[str, float] | None = None,
 ) -> Cheapest:
-    """The cheapest batch of `batch_kg` (everything put in) that meets `limits`; the cook loss is water.
+    """The cheapest batch that meets limits.
 
-    `least_kg` and `most_kg` (stock) bound each material, None where there is none. `reluctance` weighs limits (by name, usual weight 1) when
-    several equally small sets could give way. Prices are the user's own, in any currency.
-    Refused: a price missing or negative, a material listed twice, a limit that is no number.
+    materials: what there is to choose from, each once.
+    price_per_kg: one for each, 0 or more, in any currency.
+    batch_kg: weight of everything put in, kg, above 0.
+    limits: what the finished product must meet; none where left out.
+    cook_yield_pct: finished weight of raw weight, 1 to 100 %; the loss is water.
+    least_kg, most_kg: bounds of each material (stock), kg, None where there is none.
+
+    Returns Cheapest. Raises OutOfRange, UnknownName for a price missing or negative, a material listed twice, a limit that is no
+    number. Linear: each limit is a straight line in the amounts (limits.py), solved by HiGHS.
     """
     materials = tuple(materials)
     prices = _prices(materials, price_per_kg)
     batch = need_between("weight of the batch in kg", batch_kg, 1e-6, 1e7)
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100)
     low, high = _bounds("least_kg", least_kg, materials), _bounds("most_kg", most_kg, materials)
-    rows = lines(materials, limits, batch, y, low, high)
+    rows = lines(materials, limits or Limits(), batch, y, low, high)
     need(
         any(m.moisture_pct >= 100 - y for m in materials),
         f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield",
     )
-    answer = solve(prices, rows)
-    gives_way, clash, notes = (), (), ()
-    if answer is None:
-        z, gives_way, proven = relax(prices, rows, reluctance or {})
-        clash = conflict(prices, rows)
-        notes = (
-            "Nothing meets every limit. The mix shown is the cheapest after the smallest relaxation",
+    answer, notes = solve(prices, rows), []
+    gives_way: tuple[Relaxed, ...] = ()
+    if answer is not None:
+        z = answer.x
+    else:
+        z, gives_way, proven = relax(prices, rows)
+        notes.append(
+            "Nothing meets every limit. The mix shown is the cheapest after the smallest relaxation"
         )
         if not proven:
-            notes += (
-                "There are too many limits to try every set; the set shown works, but a smaller one may exist",
+            notes.append(
+                "There are too many limits to try every set; the set shown works, but a smaller one may exist"
             )
-    else:
-        z = answer.x
     z = np.where(z < 1e-9, 0.0, z)
     if rows[0].value(z) < 1e-6 * batch:
-        notes += (
-            "The cook drives off all the water of this mix; no real cook does. Check the yield",
+        notes.append(
+            "The cook drives off all the water of this mix; no real cook does. Check the yield"
         )
     kg = z * batch
-    finished = cooked(compose(materials, kg), y)
+    finished, cost = cooked(compose(materials, kg), y), float(prices @ kg)
     asked = [r for r in rows if not r.law_of_nature]
     held = tuple(
         _held(key, list(group), z, answer, rows, batch)
         for key, group in groupby(asked, key=lambda r: (r.name, r.side))
     )
-    enters = (
-        {}
-        if answer is None
-        else {
-            m.name: max(float(p - r), 0.0)
-            for m, p, r, x in zip(materials, prices, answer.lower.marginals, z)
-            if x == 0
-        }
-    )
-    cost = float(prices @ kg)
     return Cheapest(
         answer is not None,
         materials,
         kg,
         cost,
         held,
-        enters,
         finished,
         gives_way,
-        clash,
-        (*notes, *finished.notes),
-        finished.sources,
-        (_cost_step(materials, prices, kg, cost), *finished.working),
+        own_notes=(*notes, *finished.notes),
+        own_sources=finished.sources,
+        own_working=(_cost_step(materials, prices, kg, cost), *finished.working),
     )
 
 
@@ -183,14 +169,9 @@ def _bounds(what, given, materials) -> list[float | None]:
 
 def _cost_step(materials, prices, kg, cost) -> Step:
     used = [n for n in range(len(materials)) if kg[n] > 0]
-    terms = [Term(f"m{n + 1}", float(kg[n]), "kg", materials[n].name) for n in used]
-    terms += [
-        Term(f"p{n + 1}", float(prices[n]), "per kg", f"price of {materials[n].name}") for n in used
-    ]
-    return Step(
-        "Cost of the batch",
-        "C = " + " + ".join(f"m{n + 1} × p{n + 1}" for n in used),
-        tuple(terms),
-        cost,
-        "money",
-    )
+    weights: dict[str, Any] = {f"m{n + 1}": (kg[n], "kg", materials[n].name) for n in used}
+    costs: dict[str, Any] = {
+        f"p{n + 1}": (prices[n], "per kg", f"price of {materials[n].name}") for n in used
+    }
+    total = " + ".join(f"m{n + 1} × p{n + 1}" for n in used)
+    return step("Cost of the batch", f"C = {total}", cost, "money", **weights, **costs)

@@ -7,6 +7,7 @@ Fat of each lot is taken as normal and the lots as independent. A mix is a weigh
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 from scipy.special import ndtr, ndtri
@@ -14,22 +15,17 @@ from scipy.special import ndtr, ndtri
 from kit.errors import need, need_between
 from kit.materials import SDS_TO_90, Material
 from kit.meat_block.mix import AT, Composition, _table, compose, cooked
-from kit.working import Step, Term
+from kit.working import Result, Step, step
 
 
 @dataclass(frozen=True)
-class Doubt:
-    """Mean and standard deviation of one part of the finished product, in percent, and what each lot adds to the variance."""
+class Doubt(Result):
+    """Mean and standard deviation of one part of the finished product, in percent. `lots`: the lots that are unsure."""
 
     part: str
     mean_pct: float
     sd_pct: float
     lots: tuple[str, ...]
-    variance_shares: tuple[float, ...]
-    """share of the variance that each lot of `lots` brings, 0 to 1"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
     @property
     def low_pct(self) -> float:
@@ -48,15 +44,13 @@ class Doubt:
 
 
 @dataclass(frozen=True)
-class FatTest:
+class FatTest(Result):
     """What one fat test of one lot would do to the doubt about the mix's fat."""
 
     lot: str
-    lot_sd_before_pct: float
     lot_sd_after_pct: float
     mix_sd_before_pct: float
     mix_sd_after_pct: float
-    working: tuple[Step, ...]
 
     @property
     def range_before_pct(self) -> float:
@@ -67,17 +61,16 @@ class FatTest:
     def range_after_pct(self) -> float:
         return 2 * SDS_TO_90 * self.mix_sd_after_pct
 
-    @property
-    def shrinks_by_fraction(self) -> float:
-        return 1 - self.mix_sd_after_pct / self.mix_sd_before_pct if self.mix_sd_before_pct else 0.0
-
 
 def doubt(
     materials: Sequence[Material], kg, cook_yield_pct: float = 100.0, part: str = "fat"
 ) -> Doubt:
-    """How unsure 'fat', 'water', 'protein' or 'ash' of the finished product is. Exact for normal, independent lots.
+    """How unsure one part of the finished product is.
 
-    Holds while the bounds of each lot lie well inside what is possible; a note says where they do not.
+    materials, kg: one recipe; weights in kg. cook_yield_pct: 1 to 100 %. part: fat, water, protein or ash.
+
+    Returns Doubt: exact for normal, independent lots, while the bounds of each lie well inside what is possible; a note says where they
+    do not. Raises OutOfRange.
     """
     materials, kg = tuple(materials), np.asarray(kg, float)
     need(
@@ -101,10 +94,9 @@ def doubt(
         float(mix.pct(part)),
         sd,
         tuple(materials[n].name for n in lots),
-        tuple(float(spread[n] ** 2 / sd**2) for n in lots),
-        (*mix.notes, *notes),
-        mix.sources,
-        _doubt_working(materials, kg, lots, mix.total_kg, slopes, lot_sds, sd, part),
+        own_notes=(*mix.notes, *notes),
+        own_sources=mix.sources,
+        own_working=_doubt_working(materials, kg, lots, mix.total_kg, slopes, lot_sds, sd, part),
     )
 
 
@@ -148,13 +140,7 @@ def possible_fat(m: Material) -> tuple[float, float]:
 def after_fat_test(lot: Material, measured_fat_pct: float, standard_error_pct: float) -> Material:
     """The lot after a fat test: exact normal updating. What was believed and what was measured, weighted by 1 / variance."""
     need_between("measured fat in percent", measured_fat_pct, 0, 100)
-    need_between(
-        "standard error of the fat test in points",
-        standard_error_pct,
-        1e-6,
-        50,
-        "an exact test does not exist; give its standard error",
-    )
+    _need_error(standard_error_pct)
     if lot.fat_sd_pct == 0:
         return lot
     believed, tested = lot.fat_sd_pct**-2, standard_error_pct**-2
@@ -174,13 +160,7 @@ def worth_of_fat_tests(
     materials: Sequence[Material], kg, standard_error_pct: float, cook_yield_pct: float = 100.0
 ) -> tuple[FatTest, ...]:
     """What a test of each unsure lot would do to the fat of the finished product, the most useful first. Empty where nothing is unsure."""
-    need_between(
-        "standard error of the fat test in points",
-        standard_error_pct,
-        1e-6,
-        50,
-        "an exact test does not exist; give its standard error",
-    )
+    _need_error(standard_error_pct)
     materials, kg = tuple(materials), np.asarray(kg, float)
     before = doubt(materials, kg, cook_yield_pct)
     finished_kg = compose(materials, kg).total_kg * cook_yield_pct / 100
@@ -191,34 +171,35 @@ def worth_of_fat_tests(
         share, after = float(weight / finished_kg), _sd_after(m.fat_sd_pct, standard_error_pct)
         left = before.sd_pct**2 - share**2 * (m.fat_sd_pct**2 - after**2)
         mix_after = float(np.sqrt(max(left, 0.0)))
-        s, e, r = (
-            Term("s", m.fat_sd_pct, "points", f"doubt about {m.name}"),
-            Term("e", standard_error_pct, "points", "standard error of the test"),
-            Term("r", after, "points"),
+        s = (m.fat_sd_pct, "points", f"doubt about {m.name}")
+        e = (standard_error_pct, "points", "standard error of the test")
+        d = (before.sd_pct, "points", "doubt about the mix")
+        c = (share, "", "kg of the lot per kg finished")
+        r = (after, "points")
+        of_lot, of_mix = (
+            "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)",
+            "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))",
         )
         steps = (
-            Step(
-                "Doubt about the lot after the test",
-                "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)",
-                (s, e),
-                after,
-                "points",
-            ),
-            Step(
+            step("Doubt about the lot after the test", of_lot, after, "points", s=s, e=e),
+            step(
                 "Doubt about the mix after the test",
-                "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))",
-                (
-                    Term("d", before.sd_pct, "points", "doubt about the mix"),
-                    Term("c", share, "", "kg of the lot per kg finished"),
-                    s,
-                    r,
-                ),
+                of_mix,
                 mix_after,
                 "points",
+                d=d,
+                c=c,
+                s=s,
+                r=r,
             ),
         )
-        tests.append(FatTest(m.name, m.fat_sd_pct, after, before.sd_pct, mix_after, steps))
+        tests.append(FatTest(m.name, after, before.sd_pct, mix_after, own_working=steps))
     return tuple(sorted(tests, key=lambda test: (test.mix_sd_after_pct, test.lot)))
+
+
+def _need_error(standard_error_pct: float) -> None:
+    why = "an exact test does not exist; give its standard error"
+    need_between("standard error of the fat test in points", standard_error_pct, 1e-6, 50, why)
 
 
 def _sd_after(sd: float, standard_error: float) -> float:
@@ -234,23 +215,13 @@ def _outside(m: Material) -> float:
 def _doubt_working(materials, kg, lots, finished_kg, slopes, lot_sds, sd, part) -> tuple[Step, ...]:
     if not lots:
         return ()
-    A = Term("A", finished_kg, "kg", "finished weight")
-    terms = [
-        Term(f"{letter}{n + 1}", number, unit, f"{what} {materials[n].name}")
-        for n in lots
-        for letter, number, unit, what in (
-            ("m", float(kg[n]), "kg", "weight of"),
-            ("s", float(lot_sds[n]), "points", "standard deviation of the fat of"),
-            ("k", float(slopes[n]), "", f"{part} per point of fat in"),
-        )
-    ]
+    terms: dict[str, Any] = {}
+    for n in lots:
+        name = materials[n].name
+        terms[f"m{n + 1}"] = (kg[n], "kg", f"weight of {name}")
+        terms[f"s{n + 1}"] = (lot_sds[n], "points", f"standard deviation of the fat of {name}")
+        terms[f"k{n + 1}"] = (slopes[n], "", f"{part} per point of fat in {name}")
     inside = " + ".join(f"(m{n + 1} × k{n + 1} × s{n + 1}) ^ 2" for n in lots)
-    return (
-        Step(
-            f"Standard deviation of {part} in the finished product",
-            f"D = √({inside}) / A",
-            (*terms, A),
-            sd,
-            "points",
-        ),
-    )
+    what = f"Standard deviation of {part} in the finished product"
+    terms["A"] = (finished_kg, "kg", "finished weight")
+    return (step(what, f"D = √({inside}) / A", sd, "points", **terms),)

@@ -63,8 +63,6 @@ class Limits:
     caseinate_high_pct: float | None = None
     binder_and_isolate_share_high: float | None = None
     """binder / binder_high_pct + isolate / isolate_high_pct, at most this (1 in the usual reading)"""
-    binder_basis: str = "batch"
-    """'batch' (everything put in) or 'finished': what the binder, isolate and caseinate limits are a percentage of"""
     water_rule: WaterRule | None = None
     own: tuple[OwnLimit, ...] = ()
 
@@ -128,6 +126,36 @@ class Line:
         return (float(self.d @ z) + self.d0) / self.scale
 
 
+class _Rows:
+    """Gathers the lines of one batch."""
+
+    def __init__(self, materials: Sequence[Material], batch_kg: float, cook_yield_pct: float):
+        share = columns(materials)
+        self.materials, self.batch_kg = materials, batch_kg
+        self.column = {name: share[:, at] for name, at in AT.items()}
+        self.nothing = np.zeros(len(materials))
+        self.finished = cook_yield_pct / 100
+        self.lost = 1 - self.finished  # the loss is water
+        self.made: list[Line] = []
+
+    def add(self, name, side, limit, n, c=0.0, d=None, d0=0.0, unit="%", scale=100.0):
+        if limit is None:
+            return
+        limit = need_between(f"limit on {name}", limit, 0, np.finfo(float).max)
+        d = self.nothing if d is None else d
+        self.made.append(Line(name, side, limit, unit, n, c, d, d0, scale))
+
+    def both(self, name, low, high, n, c=0.0, **more):
+        self.add(name, AT_LEAST, low, n, c, **more)
+        self.add(name, AT_MOST, high, n, c, **more)
+
+    def of_finished(self, name, low, high, n, c=0.0):
+        self.both(name, low, high, n, c, d0=self.finished, unit="% of finished")
+
+    def of_kg(self, name, low, high, n, unit="kg"):
+        self.both(name, low, high, n, d0=1.0, unit=unit, scale=self.batch_kg)
+
+
 def lines(
     materials: Sequence[Material],
     limits: Limits,
@@ -137,44 +165,15 @@ def lines(
     most_kg,
 ) -> tuple[Line, ...]:
     """Every limit as lines, in a fixed order. Refused: a limit that is no number, an unknown species or material, unknown collagen."""
-    share, k = columns(materials), len(materials)
-    finished, nothing = cook_yield_pct / 100, np.zeros(k)
-    lost = 1 - finished  # the loss is water
-    col = {name: share[:, AT[name]] for name in AT}
-    made: list[Line] = []
-
+    rows = _Rows(materials, batch_kg, cook_yield_pct)
+    column, lost, meat = rows.column, rows.lost, rows.column["meat"]
     # a batter cannot lose more water than it holds
-    made.append(
+    name, water = "water left after the cook", column["water"]
+    rows.made.append(
         Line(
-            "water left after the cook",
-            AT_LEAST,
-            0.0,
-            "kg",
-            col["water"],
-            -lost,
-            nothing,
-            1.0,
-            batch_kg,
-            law_of_nature=True,
+            name, AT_LEAST, 0.0, "kg", water, -lost, rows.nothing, 1.0, batch_kg, law_of_nature=True
         )
     )
-
-    def add(name, side, limit, n, c=0.0, d=nothing, d0=0.0, unit="%", scale=100.0):
-        if limit is not None:
-            made.append(
-                Line(
-                    name,
-                    side,
-                    need_between(f"limit on {name}", limit, 0, np.finfo(float).max),
-                    unit,
-                    n,
-                    c,
-                    d,
-                    d0,
-                    scale,
-                )
-            )
-
     for part, low, high in (
         ("fat", limits.fat_low_pct, limits.fat_high_pct),
         ("protein", limits.protein_low_pct, limits.protein_high_pct),
@@ -182,128 +181,86 @@ def lines(
         ("salt", limits.salt_low_pct, limits.salt_high_pct),
     ):
         constant = -lost if part == "water" else 0.0
-        add(
-            f"{part} of the finished product",
-            AT_LEAST,
-            low,
-            col[part],
-            constant,
-            d0=finished,
-            unit="% of finished",
-        )
-        add(
-            f"{part} of the finished product",
-            AT_MOST,
-            high,
-            col[part],
-            constant,
-            d0=finished,
-            unit="% of finished",
-        )
+        rows.of_finished(f"{part} of the finished product", low, high, column[part], constant)
     if limits.collagen_high_pct_of_protein is not None:
-        _need_collagen_known(materials, col)
-        add(
-            "collagen share of the protein",
-            AT_MOST,
-            limits.collagen_high_pct_of_protein,
-            col["collagen"],
-            d=col["protein"],
-            unit="% of protein",
-        )
+        _need_collagen_known(materials, column)
+    rows.add(
+        "collagen share of the protein",
+        AT_MOST,
+        limits.collagen_high_pct_of_protein,
+        column["collagen"],
+        d=column["protein"],
+        unit="% of protein",
+    )
     for species, (low, high) in limits.species_pct_of_meat.items():
         if species not in SPECIES:
             raise UnknownName("species", species, SPECIES)
         mine = np.array([m.kind == "meat" and m.species == species for m in materials], float)
-        add(f"{species} in the meat block", AT_LEAST, low, mine, d=col["meat"], unit="% of meat")
-        add(f"{species} in the meat block", AT_MOST, high, mine, d=col["meat"], unit="% of meat")
-    add(
+        rows.both(f"{species} in the meat block", low, high, mine, d=meat, unit="% of meat")
+    rows.add(
         "poultry",
         AT_MOST,
         limits.poultry_high_pct_of_non_water,
-        col["class poultry"] + col["class mechanically separated poultry"],
-        d=1 - col["added_water"],
+        column["class poultry"] + column["class mechanically separated poultry"],
+        d=1 - column["added_water"],
         unit="% of all but water",
     )
-    add(
+    rows.add(
         "mechanically separated meat",
         AT_MOST,
         limits.mechanically_separated_high_pct_of_meat,
-        col["class mechanically separated"],
-        d=col["meat"],
+        column["class mechanically separated"],
+        d=meat,
         unit="% of meat",
     )
-    need(
-        limits.binder_basis in ("batch", "finished"),
-        f"binder_basis is {limits.binder_basis!r}; it can be 'batch' or 'finished'",
-    )
-    base = 1.0 if limits.binder_basis == "batch" else finished
+    _add_binders(rows, limits)
+    if limits.water_rule is not None:
+        _add_water_rule(rows, limits.water_rule)
+    for own in limits.own:
+        rows.of_kg(own.name, own.low, own.high, _own_weights(own, materials), own.unit)
+    for n, m in enumerate(materials):
+        only = rows.nothing.copy()
+        only[n] = 1
+        rows.of_kg(f"least {m.name}", least_kg[n] or None, None, only)
+        rows.of_kg(f"stock of {m.name}", None, most_kg[n], only)
+    return tuple(rows.made)
+
+
+def _add_binders(rows: _Rows, limits: Limits) -> None:
     for name, limit, rule_class in (
         ("binder", limits.binder_high_pct, "binder"),
         ("isolated soy protein", limits.isolate_high_pct, "isolated soy protein"),
         ("sodium caseinate", limits.caseinate_high_pct, "sodium caseinate"),
     ):
-        add(
-            name,
-            AT_MOST,
-            limit,
-            col[f"class {rule_class}"],
-            d0=base,
-            unit=f"% of {limits.binder_basis}",
+        held = rows.column[f"class {rule_class}"]
+        rows.add(name, AT_MOST, limit, held, d0=1.0, unit="% of batch")
+    if limits.binder_and_isolate_share_high is None:
+        return
+    if not limits.binder_high_pct or not limits.isolate_high_pct:
+        raise OutOfRange(
+            "the joint limit on binder and isolate needs both single limits, above 0; give them"
         )
-    if limits.binder_and_isolate_share_high is not None:
-        need(
-            bool(limits.binder_high_pct and limits.isolate_high_pct),
-            "the joint limit on binder and isolate needs both single limits, above 0; give them",
-        )
-        joint = 100 * (
-            col["class binder"] / limits.binder_high_pct
-            + col["class isolated soy protein"] / limits.isolate_high_pct
-        )
-        add(
-            "binder and isolate together",
-            AT_MOST,
-            limits.binder_and_isolate_share_high,
-            joint,
-            d0=base,
-            unit="of 1",
-            scale=1.0,
-        )
-    if limits.water_rule is not None:
-        _add_water_rule(add, limits.water_rule, col, finished, lost)
-    for own in limits.own:
-        weights = _own_weights(own, materials)
-        add(own.name, AT_LEAST, own.low, weights, d0=1.0, unit=own.unit, scale=batch_kg)
-        add(own.name, AT_MOST, own.high, weights, d0=1.0, unit=own.unit, scale=batch_kg)
-    for n, m in enumerate(materials):
-        only = np.zeros(k)
-        only[n] = 1
-        add(
-            f"least {m.name}",
-            AT_LEAST,
-            least_kg[n] or None,
-            only,
-            d0=1.0,
-            unit="kg",
-            scale=batch_kg,
-        )
-        add(f"stock of {m.name}", AT_MOST, most_kg[n], only, d0=1.0, unit="kg", scale=batch_kg)
-    return tuple(made)
+    binder, isolate = rows.column["class binder"], rows.column["class isolated soy protein"]
+    joint = 100 * (binder / limits.binder_high_pct + isolate / limits.isolate_high_pct)
+    name, high = "binder and isolate together", limits.binder_and_isolate_share_high
+    rows.add(name, AT_MOST, high, joint, d0=1.0, unit="of 1", scale=1.0)
 
 
-def _add_water_rule(add, rule: WaterRule, col, finished, lost):
+def _add_water_rule(rows: _Rows, rule: WaterRule) -> None:
     """The rule is the greatest of straight lines, so 'at most' holds when it holds for each: no branch is needed.
 
     max(P2 − a, 0) is either 0 or P2 − a, whichever is greater; added water is 0 or more.
     """
-    plain = col["water"] - rule.times_protein * col["protein"]
-    with_group2 = plain + rule.times_protein * col["group2_protein"]
-    beyond = -rule.times_protein * rule.group2_allowance_pct / 100 * finished
+    column, lost = rows.column, rows.lost
+    plain = column["water"] - rule.times_protein * column["protein"]
+    with_group2 = plain + rule.times_protein * column["group2_protein"]
+    beyond = -rule.times_protein * rule.group2_allowance_pct / 100 * rows.finished
     for name, fat, limit in (
         ("added water", 0.0, rule.added_water_high_pct),
-        ("fat and added water", col["fat"], rule.fat_and_added_water_high_pct),
+        ("fat and added water", column["fat"], rule.fat_and_added_water_high_pct),
     ):
-        for n, c in ((plain, -lost), (with_group2, beyond - lost), (np.zeros_like(plain), 0.0)):
-            add(name, AT_MOST, limit, n + fat, c, d0=finished, unit="% of finished")
+        for n, c in ((plain, -lost), (with_group2, beyond - lost), (rows.nothing, 0.0)):
+            rows.of_finished(name, None, limit, n + fat, c)
 
 
 def _own_weights(own: OwnLimit, materials) -> np.ndarray:

@@ -3,12 +3,13 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import GROUP_1, PARTS, SPECIES, Material, rule_classes
-from kit.working import Step, Term
+from kit.working import Step, step
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
@@ -124,9 +125,9 @@ class Composition:
         }
 
     @property
-    def by_temperature_kg(self) -> dict[float | None, float]:
+    def by_temperature_kg(self) -> dict:
         """Kilograms put in by how warm they go in; None: not written."""
-        found: dict[float | None, float] = {}
+        found: dict = {}
         for n, temperature in enumerate(self.temperature_C):
             found[temperature] = found.get(temperature, 0.0) + self.kg[..., n]
         return found
@@ -155,7 +156,9 @@ class Composition:
         """Steps for one recipe; empty for many at once."""
         if self.kg.ndim > 1:
             return ()
-        return _working(self) if self.raw is None else (*self.raw.working, *_cook_working(self))
+        if self.raw is None:
+            return _working(self)
+        return (*self.raw.working, *_cook_working(self, self.raw))
 
 
 def compose(
@@ -202,34 +205,32 @@ def cooked(composition: Composition, cook_yield_pct: float, fat_lost_kg=0.0) -> 
     Salt, protein and all that was put in stay. Refused: a yield over 100, and a loss greater than the water or fat there is.
     """
     need(
-        composition.raw is None, "this composition is already cooked; start again from the raw one"
+        composition.raw is None, "this composition is cooked already; start again from the raw one"
     )
-    y = need_between(
-        "cook yield in percent",
-        cook_yield_pct,
-        1,
-        100,
-        "a cooked product cannot weigh more than its batter",
-    )
+    why = "a cooked product cannot weigh more than its batter"
+    y = need_between("cook yield in percent", cook_yield_pct, 1, 100, why)
     raw_kg = composition.total_kg
     finished_kg = raw_kg * y / 100
     water_lost = raw_kg - finished_kg - fat_lost_kg
-    _need_all(
-        np.asarray(fat_lost_kg) >= 0,
-        "fat lost in the cook is negative; give 0 where none was caught",
-    )
-    _need_all(
-        water_lost >= -1e-9 * raw_kg,
-        f"fat lost in the cook is more than the whole loss at a yield of {y:g} %; check the two weights",
-    )
-    _need_all(
-        water_lost <= composition.water_kg + 1e-9 * raw_kg,
-        f"a yield of {y:g} % would drive off more water than the mix holds; check the yield",
-    )
-    _need_all(
-        fat_lost_kg <= composition.fat_kg,
-        "fat lost in the cook is more than the mix holds; check the weight of the fat caught",
-    )
+    for holds, message in (
+        (
+            np.asarray(fat_lost_kg) >= 0,
+            "fat lost in the cook is negative; give 0 where none was caught",
+        ),
+        (
+            water_lost >= -1e-9 * raw_kg,
+            f"fat lost in the cook is more than the whole loss at a yield of {y:g} %; check the two weights",
+        ),
+        (
+            water_lost <= composition.water_kg + 1e-9 * raw_kg,
+            f"a yield of {y:g} % would drive off more water than the mix holds; check the yield",
+        ),
+        (
+            fat_lost_kg <= composition.fat_kg,
+            "fat lost in the cook is more than the mix holds; check the weight of the fat caught",
+        ),
+    ):
+        need(bool(np.all(holds)), message)
     kept = 1 - _ratio(fat_lost_kg, composition.fat_kg)
     return replace(
         composition,
@@ -333,78 +334,47 @@ def _notes(made: Composition):
 
 
 def _working(made: Composition) -> tuple[Step, ...]:
-    used = [(n, m, float(made.kg[n])) for n, m in enumerate(made.materials, 0) if made.kg[n] > 0]
-    weights = tuple(Term(f"m{n + 1}", kg, "kg", m.name) for n, m, kg in used)
-    total = Term("M", made.total_kg, "kg", "everything in the bowl")
-    steps = [
-        Step(
-            "Everything in the bowl",
-            "M = " + " + ".join(t.symbol for t in weights),
-            weights,
-            made.total_kg,
-            "kg",
-        )
+    used = [
+        (n, m, float(made.kg[n - 1])) for n, m in enumerate(made.materials, 1) if made.kg[n - 1] > 0
     ]
+    weights: dict[str, Any] = {f"m{n}": (kg, "kg", m.name) for n, m, kg in used}
+    total = made.total_kg
+    steps = [step("Everything in the bowl", f"M = {' + '.join(weights)}", total, "kg", **weights)]
     for symbol, what, part, answer in (
         ("W", "Water", "moisture", made.water_pct),
         ("P", "Protein", "protein", made.protein_pct),
         ("F", "Fat", "fat", made.fat_pct),
     ):
-        holding = [(n, m, kg) for n, m, kg in used if getattr(m, f"{part}_pct")]
-        terms = [Term(f"m{n + 1}", kg, "kg", m.name) for n, m, kg in holding]
-        terms += [
-            Term(f"{symbol.lower()}{n + 1}", getattr(m, f"{part}_pct"), "%", f"{part} of {m.name}")
-            for n, m, _ in holding
-        ]
-        sums = " + ".join(f"m{n + 1} × {symbol.lower()}{n + 1}" for n, _, _ in holding) or "0"
-        steps.append(
-            Step(f"{what} of the mix", f"{symbol} = ({sums}) / M", (*terms, total), answer, "%")
-        )
+        low = symbol.lower()
+        held = {n: (getattr(m, f"{part}_pct"), m.name) for n, m, _ in used}
+        held = {n: pair for n, pair in held.items() if pair[0]}
+        terms: dict[str, Any] = {f"m{n}": weights[f"m{n}"] for n in held}
+        terms |= {f"{low}{n}": (pct, "%", f"{part} of {name}") for n, (pct, name) in held.items()}
+        sums = " + ".join(f"m{n} × {low}{n}" for n in held) or "0"
+        terms["M"] = (total, "kg", "everything in the bowl")
+        steps.append(step(f"{what} of the mix", f"{symbol} = ({sums}) / M", answer, "%", **terms))
     if made.protein_kg:
-        steps.append(
-            Step(
-                "Moisture to protein",
-                "R = W / P",
-                (Term("W", made.water_pct, "%"), Term("P", made.protein_pct, "%")),
-                made.moisture_to_protein,
-            )
-        )
+        water, protein = (made.water_pct, "%"), (made.protein_pct, "%")
+        ratio = made.moisture_to_protein
+        steps.append(step("Moisture to protein", "R = W / P", ratio, W=water, P=protein))
     return tuple(steps)
 
 
-def _cook_working(made: Composition) -> tuple[Step, ...]:
-    raw = made.raw
-    M, Y, A = (
-        Term("M", raw.total_kg, "kg", "raw"),
-        Term("Y", made.cook_yield_pct, "%", "cook yield"),
-        Term("A", made.total_kg, "kg", "finished"),
-    )
-    lost = raw.total_kg - made.total_kg
-    L, l = Term("L", lost, "kg", "cook loss"), Term("l", made.fat_lost_kg, "kg", "of which fat")
+def _cook_working(made: Composition, raw: Composition) -> tuple[Step, ...]:
+    M, A = (raw.total_kg, "kg", "raw"), (made.total_kg, "kg", "finished")
+    lost_kg = raw.total_kg - made.total_kg
+    lost: dict[str, Any] = {"L": (lost_kg, "kg", "cook loss")}
+    fat: dict[str, Any] = {"l": (made.fat_lost_kg, "kg", "of which fat")}
+    W, P, F = ((part, "%") for part in (raw.water_pct, raw.protein_pct, raw.fat_pct))
+    Y = (made.cook_yield_pct, "%", "cook yield")
+    of = "of the finished product"
+    water, protein = "w = (W × M − 100 × (L − l)) / A", "p = P × M / A"
     return (
-        Step("Finished weight", "A = M × Y / 100", (M, Y), made.total_kg, "kg"),
-        Step("Cook loss", "L = M − A", (M, A), lost, "kg"),
-        Step(
-            "Water of the finished product",
-            "w = (W × M − 100 × (L − l)) / A",
-            (Term("W", raw.water_pct, "%"), M, L, l, A),
-            made.water_pct,
-            "%",
-        ),
-        Step(
-            "Protein of the finished product",
-            "p = P × M / A",
-            (Term("P", raw.protein_pct, "%"), M, A),
-            made.protein_pct,
-            "%",
-        ),
-        Step(
-            "Fat of the finished product",
-            "f = (F × M − 100 × l) / A",
-            (Term("F", raw.fat_pct, "%"), M, l, A),
-            made.fat_pct,
-            "%",
-        ),
+        step("Finished weight", "A = M × Y / 100", made.total_kg, "kg", M=M, Y=Y),
+        step("Cook loss", "L = M − A", lost_kg, "kg", M=M, A=A),
+        step(f"Water {of}", water, made.water_pct, "%", W=W, M=M, **lost, **fat, A=A),
+        step(f"Protein {of}", protein, made.protein_pct, "%", P=P, M=M, A=A),
+        step(f"Fat {of}", "f = (F × M − 100 × l) / A", made.fat_pct, "%", F=F, M=M, **fat, A=A),
     )
 
 
@@ -413,10 +383,6 @@ def _refuse_weights(materials, kg):
     raise OutOfRange(
         f"weight of {materials[bad[-1]].name} is {kg[tuple(bad)]:g} kg; a weight must be a finite number of 0 kg or more"
     )
-
-
-def _need_all(holds, message: str) -> None:
-    need(bool(np.all(holds)), message)
 
 
 def _ratio(part, whole):

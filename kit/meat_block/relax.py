@@ -1,10 +1,10 @@
-"""Where nothing fits: which limits clash, and which smallest set must give way, by how much?
+"""Where nothing fits: which smallest set of limits must give way, by how much?
 
 Each limit may be loosened by a slack, measured in kg of what it counts per kg of batch. The fewest limits whose slacks let a mix exist
-are found by trying every set of 1, then 2, ... of them; among sets of equal size the one with the least (weighted) slack is taken.
+are found by trying every set of 1, then 2, ... of them; among sets of equal size the one with the least slack is taken.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from math import comb
@@ -12,7 +12,6 @@ from math import comb
 import numpy as np
 from scipy.optimize import linprog
 
-from kit.errors import UnknownName
 from kit.meat_block.limits import Line
 
 # trying every set is exact but grows fast; beyond this many programmes the elastic answer stands, and the result says so
@@ -35,81 +34,50 @@ class Relaxed:
         return abs(self.needed - self.limit)
 
 
-def relax(
-    prices: np.ndarray, rows: Sequence[Line], reluctance: Mapping[str, float]
-) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
+Key = tuple[str, str]
+
+
+def relax(prices: np.ndarray, rows: Sequence[Line]) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
     """Parts of the cheapest mix after the smallest relaxation, what gives way, and whether no smaller set exists for certain."""
-    keys = _keys(rows)
-    for name in reluctance:
-        if name not in {key[0] for key in keys}:
-            raise UnknownName("limit to weigh", name, {key[0] for key in keys})
-    weights = {key: float(reluctance.get(key[0], 1.0)) for key in keys}
-    total, slack = _elastic(rows, keys, weights, len(prices))
-    best, size, tried, proven = (total, [key for key, s in slack.items() if s > 1e-8]), 0, 0, True
-    while size + 1 <= len(best[1]):
-        size += 1
-        tried += comb(len(keys), size)
-        if tried > MOST_SETS:
-            proven = False
-            break
-        found = [
-            (answer[0], list(some))
-            for some in combinations(keys, size)
-            if (answer := _elastic(rows, some, weights, len(prices)))
-        ]
-        if found:
-            best = min(found, key=lambda pair: pair[0])
-            break
-    z = _cheapest_within(prices, rows, best[1], weights)
+    keys = list(dict.fromkeys((r.name, r.side) for r in rows if not r.law_of_nature))
+    loosened, proven = _smallest(rows, keys, len(prices))
+    z = _cheapest_within(prices, rows, loosened)
     gives = []
-    for key in best[1]:
+    for key in loosened:
         group = [r for r in rows if (r.name, r.side) == key]
-        value = (max if group[0].sign > 0 else min)(r.value(z) for r in group)
-        gives.append(Relaxed(group[0].name, group[0].side, group[0].limit, value, group[0].unit))
+        first = group[0]
+        value = (max if first.sign > 0 else min)(r.value(z) for r in group)
+        gives.append(Relaxed(first.name, first.side, first.limit, value, first.unit))
     return z, tuple(gives), proven
 
 
-def conflict(prices: np.ndarray, rows: Sequence[Line]) -> tuple[str, ...]:
-    """Names of limits that cannot all hold, from which none can be struck: each limit is dropped in turn and stays out if the rest still clash."""
-    keys = _keys(rows)
-    for key in list(keys):
-        rest = [k for k in keys if k != key]
-        if (
-            _elastic(
-                [r for r in rows if r.law_of_nature or (r.name, r.side) in rest],
-                (),
-                {},
-                len(prices),
-            )
-            is None
-        ):
-            keys = rest
-    return tuple(
-        f"{name} ({side} {next(r.limit for r in rows if (r.name, r.side) == (name, side)):g})"
-        for name, side in keys
-    )
+def _smallest(rows, keys: list[Key], k: int) -> tuple[list[Key], bool]:
+    """The fewest limits that must give way, and whether every smaller set was tried."""
+    _, slack = _elastic(rows, keys, k)
+    loosened, tried = [key for key, s in slack.items() if s > 1e-8], 0
+    for size in range(1, len(loosened) + 1):
+        tried += comb(len(keys), size)
+        if tried > MOST_SETS:
+            return loosened, False
+        answers = ((_elastic(rows, some, k), some) for some in combinations(keys, size))
+        found = [(answer[0], list(some)) for answer, some in answers if answer]
+        if found:
+            return min(found, key=lambda pair: pair[0])[1], True
+    return loosened, True
 
 
-def _keys(rows) -> list[tuple[str, str]]:
-    """The limits that can give way: name and side, in order."""
-    return list(dict.fromkeys((r.name, r.side) for r in rows if not r.law_of_nature))
-
-
-def _elastic(rows, loose, weights, k):
-    """(weighted slack, slack by limit) of the least relaxation of the limits `loose`; None if the others clash among themselves."""
-    answer = _programme(
-        rows, loose, np.concatenate([np.zeros(k), [weights[key] for key in loose]]), k
-    )
+def _elastic(rows, loose: Sequence[Key], k: int):
+    """(slack, slack by limit) of the least relaxation of the limits `loose`; None if the others clash among themselves."""
+    answer = _programme(rows, loose, np.repeat([0.0, 1.0], [k, len(loose)]), k)
     return None if answer is None else (answer.fun, dict(zip(loose, answer.x[k:])))
 
 
-def _cheapest_within(prices, rows, loose, weights):
+def _cheapest_within(prices, rows, loose: Sequence[Key]) -> np.ndarray:
     """The cheapest mix whose limits `loose` give way no further than they must."""
     k = len(prices)
-    _, slack = _elastic(rows, loose, weights, k)
+    _, slack = _elastic(rows, loose, k)
     most = [(0, None)] * k + [(0, slack[key] * (1 + 1e-9) + 1e-10) for key in loose]
-    answer = _programme(rows, loose, np.concatenate([prices, np.zeros(len(loose))]), k, most)
-    return answer.x[:k]
+    return _programme(rows, loose, np.concatenate([prices, np.zeros(len(loose))]), k, most).x[:k]
 
 
 def _programme(rows, loose, objective, k, bounds=(0, None)):

@@ -1,7 +1,7 @@
 """Which mix meets the target? The square for two meats; for several, the least change of plan."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.optimize import brentq
@@ -9,35 +9,27 @@ from scipy.optimize import brentq
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import PARTS, Material
 from kit.meat_block.mix import Composition, compose, cooked
-from kit.working import Step, step
+from kit.working import Result, step
 
 
 @dataclass(frozen=True)
-class Square:
+class Square(Result):
     """Two meats that together have the fat asked for."""
 
     lean_kg: float
     fatty_kg: float
-    lean_parts: float
-    fatty_parts: float
-    mix: Composition
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
+    mix: Composition = field(repr=False)
 
 
 @dataclass(frozen=True)
-class LeastChange:
+class LeastChange(Result):
     """The plan nearest to the one given (smallest sum of squared changes in kg) that meets the target."""
 
     kg: np.ndarray
     change_kg: np.ndarray
-    finished: Composition
+    finished: Composition = field(repr=False)
     at_bound: tuple[str, ...]
     """materials held by their least or greatest amount"""
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: float) -> Square:
@@ -62,45 +54,25 @@ def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: flo
     parts = lean_parts + fatty_parts
     lean_kg, fatty_kg = total * lean_parts / parts, total * fatty_parts / parts
     mix = compose((lean, fatty), (lean_kg, fatty_kg))
-    T = (target, "%", "target fat")
+    M, T = (total, "kg", "both meats"), (target, "%", "target fat")
+    f = (lean.fat_pct, "%", f"fat of {lean.name}")
+    g = (fatty.fat_pct, "%", f"fat of {fatty.name}")
     a, b = (lean_parts, "parts", lean.name), (fatty_parts, "parts", fatty.name)
+    x, y = "x = M × a / (a + b)", "y = M × b / (a + b)"
     steps = (
-        step(
-            f"Parts of {lean.name}",
-            "a = g − T",
-            lean_parts,
-            "parts",
-            g=(fatty.fat_pct, "%", f"fat of {fatty.name}"),
-            T=T,
-        ),
-        step(
-            f"Parts of {fatty.name}",
-            "b = T − f",
-            fatty_parts,
-            "parts",
-            T=T,
-            f=(lean.fat_pct, "%", f"fat of {lean.name}"),
-        ),
-        step(
-            f"Weight of {lean.name}",
-            "x = M × a / (a + b)",
-            lean_kg,
-            "kg",
-            M=(total, "kg", "both meats"),
-            a=a,
-            b=b,
-        ),
-        step(
-            f"Weight of {fatty.name}",
-            "y = M × b / (a + b)",
-            fatty_kg,
-            "kg",
-            M=(total, "kg", "both meats"),
-            a=a,
-            b=b,
-        ),
+        step(f"Parts of {lean.name}", "a = g − T", lean_parts, "parts", g=g, T=T),
+        step(f"Parts of {fatty.name}", "b = T − f", fatty_parts, "parts", T=T, f=f),
+        step(f"Weight of {lean.name}", x, lean_kg, "kg", M=M, a=a, b=b),
+        step(f"Weight of {fatty.name}", y, fatty_kg, "kg", M=M, a=a, b=b),
     )
-    return Square(lean_kg, fatty_kg, lean_parts, fatty_parts, mix, mix.notes, mix.sources, steps)
+    return Square(
+        lean_kg,
+        fatty_kg,
+        mix,
+        own_notes=mix.notes,
+        own_sources=mix.sources,
+        own_working=steps,
+    )
 
 
 def least_change(
@@ -151,7 +123,15 @@ def least_change(
         for m, x, a, b, p in zip(materials, kg, low, high, planned)
         if abs(x - p) > 1e-9 * total and (abs(x - a) < 1e-9 * total or abs(x - b) < 1e-9 * total)
     )
-    return LeastChange(kg, kg - planned, made, held, made.notes, made.sources, made.working)
+    return LeastChange(
+        kg,
+        kg - planned,
+        made,
+        held,
+        own_notes=made.notes,
+        own_sources=made.sources,
+        own_working=made.working,
+    )
 
 
 def _nearest(planned, share, low, high, total, wanted, reach):

@@ -17,13 +17,11 @@ from kit.rules.limits import (
     COMPARISONS,
     PER_MILLION,
     QUANTITIES,
-    RuleSet,
     day_of,
     forms_of,
-    rule_sets,
-    sets_of,
 )
 from kit.rules.quantities import quantities
+from kit.rules.rule_sets import RuleSet, rule_sets, sets_of
 
 SET_COLUMNS = (
     "rule_set",

@@ -5,19 +5,17 @@ from kit.rules.limits import (
     QUANTITIES,
     Edition,
     Limit,
-    RuleSet,
     all_limits,
     editions,
     jurisdictions,
     limit,
     limits_for,
     own_limit,
-    rule_set,
-    rule_sets,
     usual_edition,
 )
 from kit.rules.quantities import quantities
 from kit.rules.room import RoomLeft, room_left, rooms_before_and_after
+from kit.rules.rule_sets import RuleSet, rule_set, rule_sets
 from kit.rules.verdicts import CAUTION, Found, Verdict, judge, margins
 
 __all__ = [

@@ -5,14 +5,14 @@ own file (own.py). A figure read second-hand or remembered says so. The kit comp
 """
 
 from calendar import monthrange
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from kit import tables
 from kit.errors import UnknownName, need_between
-from kit.rules.quantities import quantities
 
 ROUNDING = 1e-9
 """A share of the mix this near its limit, relative to it, is on the limit: the size of rounding in the arithmetic."""
@@ -144,122 +144,21 @@ def day_of(text: str, last: bool = False) -> date | None:
     return date(year, month, monthrange(year, month)[1] if last else 1)
 
 
-# --- composition: sets of limits for one kind of product ---
-
-
-@dataclass(frozen=True)
-class RuleSet:
-    """The limits of one kind of product, in one jurisdiction, in one edition."""
-
-    key: str
-    title: str
-    jurisdiction: str
-    product_kind: str
-    edition: str
-    date_from: date | None
-    date_to: date | None
-    limits: tuple[Limit, ...]
-    note: str = ""
-
-    def __str__(self) -> str:
-        return f"{self.title} ({self.jurisdiction}, {self.edition} edition)"
-
-    def not_in_force(self, on: date | None = None) -> str:
-        """'' where the set holds `on` that day (today where left out), else a caution."""
-        if tables.in_force(self.date_from, self.date_to, on):
-            return ""
-        since = f"from {self.date_from}" if self.date_from else ""
-        until = f"to {self.date_to}" if self.date_to else ""
-        return (
-            f"{self} is not in force on {on or tables.today()}: it holds {f'{since} {until}'.strip()}; "
-            "its limits are shown, but they are not the law of that day"
-        )
-
-    def limit(self, quantity: str) -> Limit:
-        """The first limit on that quantity. UnknownName with the nearest three if there is none."""
-        for one in self.limits:
-            if one.quantity == quantity:
-                return one
-        known = [one.quantity for one in self.limits]
-        raise UnknownName(f"quantity limited by {self.key}", quantity, known)
-
-
-def rule_set(key: str) -> RuleSet:
-    """A built-in rule set. UnknownName with the nearest three if there is none."""
-    try:
-        return rule_sets()[key]
-    except KeyError:
-        raise UnknownName("rule set", key, rule_sets()) from None
-
-
-@lru_cache(maxsize=1)
-def rule_sets() -> Mapping[str, RuleSet]:
-    """Every built-in rule set, by key."""
-    return sets_of(tables.read_rows("rules", "cooked_sausage.csv"))
-
-
-def sets_of(rows: Iterable[Mapping[str, str]]) -> dict[str, RuleSet]:
-    """Rule sets of checked rows: one row for each limit, with what belongs to its set repeated."""
-    words = {text: key for key, text in COMPARISONS.items()}
-    gathered: dict[str, list[tuple[Mapping[str, str], Limit]]] = {}
-    for row in rows:
-        known = quantities().get(row["quantity"])
-        one = Limit(
-            key=row["rule_set"],
-            jurisdiction=row["jurisdiction"],
-            edition=row["edition"],
-            date_from=day_of(row["date_from"]),
-            date_to=day_of(row["date_to"], last=True),
-            product_kind=row["product_kind"],
-            quantity=row["quantity"],
-            comparison=words[row["comparison"]],
-            limit=float(row["limit"]),
-            unit=known.unit if known else row["unit"],
-            basis=known.basis if known else row["basis"],
-            as_salt=row.get("as_salt", ""),
-            source=row["source"],
-            where=row["where"],
-            status=row["status"],
-            note=row["note"],
-            title=row["title"] or (known.title if known else row["quantity"]),
-        )
-        gathered.setdefault(one.key, []).append((row, one))
-    return {key: _set_of(key, found) for key, found in gathered.items()}
-
-
-def _set_of(key: str, found: list[tuple[Mapping[str, str], Limit]]) -> RuleSet:
-    row, first = found[0]
-    return RuleSet(
-        key,
-        row["set_title"] or key.replace("_", " "),
-        first.jurisdiction,
-        first.product_kind,
-        first.edition,
-        first.date_from,
-        first.date_to,
-        tuple(one for _, one in found),
-        row["set_note"],
-    )
-
-
 # --- cure and additives: limits of one jurisdiction on one day ---
 
 
 @lru_cache(maxsize=1)
 def all_limits() -> tuple[Limit, ...]:
     """Every published limit on cure and additives."""
-    return tuple(
-        Limit(
-            **{
-                **row,
-                "limit": float(row["limit"]),
-                "date_from": day_of(row["date_from"]),
-                "date_to": day_of(row["date_to"], last=True),
-            },
-            title=row["quantity"],
-        )
-        for row in tables.read_rows("rules", "cure.csv")
-    )
+    found = []
+    for row in tables.read_rows("rules", "cure.csv"):
+        given: dict[str, Any] = {**row, "title": row["quantity"], "limit": float(row["limit"])}
+        given |= {
+            "date_from": day_of(row["date_from"]),
+            "date_to": day_of(row["date_to"], last=True),
+        }
+        found.append(Limit(**given))
+    return tuple(found)
 
 
 def limit(key: str) -> Limit:

@@ -12,10 +12,11 @@ from kit import tables
 from kit.materials import Material, material
 from kit.meat_block import Composition, compose
 from kit.rules.facts import facts_of, parts_of, weigh
-from kit.rules.limits import ROUNDING, Limit, RuleSet
+from kit.rules.limits import ROUNDING, Limit
 from kit.rules.quantities import Quantity, quantities
+from kit.rules.rule_sets import RuleSet
 from kit.rules.steps import finished_steps, sum_step
-from kit.working import Step, step
+from kit.working import Result, Step, step
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,7 @@ class Room:
 
 
 @dataclass(frozen=True)
-class RoomLeft:
+class RoomLeft(Result):
     """The room under every rule at once. `first` is the limit reached first as the material goes in (None: none is reached)."""
 
     what: str
@@ -46,9 +47,6 @@ class RoomLeft:
     """how much must go in at least; at or below zero where none is needed"""
     first: Limit | None
     rooms: tuple[Room, ...]
-    notes: tuple[str, ...]
-    sources: tuple[str, ...]
-    working: tuple[Step, ...]
 
 
 def room_left(
@@ -216,12 +214,12 @@ def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
     most = tightest.most_kg if tightest else inf
     least = neediest.least_kg if neediest else -inf
     notes = [f"{room.limit.title}: {room.note}" for room in hopeless]
-    if tightest and least > most:
+    if tightest and neediest and least > most:
         notes.append(
             f"No amount of {what} alone meets all limits: {neediest.limit.title} needs at least {least:.4g} kg, "
             f"{tightest.limit.title} allows {most:.4g} kg."
         )
-    elif least > 0:
+    elif neediest and least > 0:
         notes.append(f"{neediest.limit.title} needs at least {least:.4g} kg of {what}.")
     if isfinite(most) and now["finished_water"] + most * per_kg["finished_water"] < 0:
         notes.append(
@@ -231,15 +229,15 @@ def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
         notes.append(
             f"The yield is held at {cook_yield_pct:g} % while {what} goes in; more water or fat usually means more loss."
         )
-    first = tightest.limit if tightest and most < inf else None
+    reached = tightest if tightest and most < inf else None
     return RoomLeft(
         what,
         cook_yield_pct,
         most,
         least,
-        first,
+        reached.limit if reached else None,
         rooms,
-        tuple(notes),
-        tuple(dict.fromkeys(room.limit.cite() for room in rooms)),
-        tightest.working if first else (),
+        own_notes=tuple(notes),
+        own_sources=tuple(dict.fromkeys(room.limit.cite() for room in rooms)),
+        own_working=reached.working if reached else (),
     )

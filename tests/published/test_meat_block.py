@@ -1,7 +1,7 @@
 """Composition and the cheapest mix against figures and answers from outside the kit.
 
 Published: United States public nutrient tables (Standard Reference), an open set of 215 measured meats, 9 CFR (2015 edition) limits put into
-a full batch, the trade's square and chemical lean, and the weighted mean of the sausage guides. Independent: brute force.
+a full batch, the trade's square, and the weighted mean of the sausage guides. Independent: brute force.
 """
 
 import csv
@@ -11,7 +11,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from kit.materials import by_lab, by_lean_ratio, chemical_lean_pct, lean_line, material
+from kit.materials import by_lab, by_lean_ratio, lean_line, material
 from kit.meat_block import Limits, cheapest, compose, cooked, square
 from kit.tables import data_path
 
@@ -97,13 +97,6 @@ def test_the_square_of_the_trade():
     """90CL and 50CL to 30 % fat: one to one (an identity; exact)."""
     made = square(by_lean_ratio("90CL", "beef"), by_lean_ratio("50CL", "beef"), 30, 100)
     assert math.isclose(made.lean_kg, 50) and math.isclose(made.fatty_kg, 50)
-
-
-def test_chemical_lean_from_moisture():
-    """60 % moisture is 77.3 chemical lean (trade page; printed to 0.1), and the four public beef rows checked against it there."""
-    assert abs(chemical_lean_pct(60) - 77.3) < 0.05
-    for moisture, printed in ((61.94, 79.8), (58.16, 75.0), (54.38, 70.2), (69.50, 89.4)):
-        assert abs(chemical_lean_pct(moisture) - printed) <= 0.05
 
 
 def test_mass_balance_of_two_printed_rows():

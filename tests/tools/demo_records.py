@@ -2,7 +2,7 @@
 
     python tests/tools/demo_records.py          prints data/demo/demo_records.csv
 
-`tests/test_chain_batches.py` holds the stored file against it, weight by weight.
+`tests/test_plant.py` holds the stored file against it, weight by weight.
 """
 
 import csv

@@ -9,10 +9,9 @@ from kit.casing.geometry import link_weight_g
 from kit.casing.scatter import how_many, mean_to_aim_at
 from kit.chain.casing import density_of, links_of
 from kit.lab.lessons import Exercise, Guess
+from kit.lab.panels.sheets import demo_sheet
 from kit.meat_block import compose
-from kit.reading import read_sheet
 from kit.reading.measured import read_paired
-from kit.sheet import Sheet
 from kit.tables import data_path
 from kit.working import Step, step, steps_of
 
@@ -30,12 +29,6 @@ START = {
 """where the panels of this lesson start: the invented demo batch"""
 FULL = "3.141592653589793 / 4 × D ^ 2 × L × rho / 1000000"
 ROUND = "f = 3.141592653589793 / 4 × D ^ 2 × rho / 1000"
-
-
-@lru_cache(maxsize=1)
-def demo_sheet() -> Sheet:
-    """The invented demo batch."""
-    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
 
 
 @lru_cache(maxsize=1)

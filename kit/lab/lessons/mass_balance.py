@@ -5,9 +5,7 @@ from functools import lru_cache
 from kit.chain import ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
-from kit.reading import read_sheet
-from kit.sheet import Sheet
-from kit.tables import data_path
+from kit.lab.panels.sheets import demo_sheet
 from kit.working import step, steps_of
 from kit.yields import Flow, Graph, mass_balance, money, reconcile
 from kit.yields.retention import printed_patties, published_patties
@@ -17,12 +15,6 @@ PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}
 SCALE_SD_KG = 0.1
 """standard deviation of the demo scales, as the demo sheet writes it"""
 FAT_LEVEL = 25.0
-
-
-@lru_cache(maxsize=1)
-def demo_sheet() -> Sheet:
-    """The invented demo batch."""
-    return read_sheet(data_path("demo", "demo_frankfurter.toml"))
 
 
 @lru_cache(maxsize=1)

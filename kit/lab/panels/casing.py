@@ -8,8 +8,9 @@ from kit.casing.geometry import link_diameter_mm
 from kit.casing.kinds import natural_names
 from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of
 from kit.lab.charts import casing as charts
-from kit.lab.lessons.casing import START, demo_sheet
+from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 
 COLUMNS = ("what", "value", "limit", "margin", "source")

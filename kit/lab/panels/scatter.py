@@ -12,6 +12,7 @@ from kit.errors import Faulty, KitError, OutOfRange, need_between
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
+from kit.lab.panels.sheets import faults_table
 from kit.reading.measured import read_measured, read_paired
 from kit.tables import data_path, number
 
@@ -128,13 +129,11 @@ def _price(written: str) -> float | None:
 
 def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
     if isinstance(result, Faulty):
-        faults = result.faults
-        rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in faults)
-        columns = ("where", "what is wrong", "what to try")
+        count = len(result.faults)
         return View(
-            f"These measurements cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} "
+            f"These measurements cannot be used yet: {count} thing{'s' if count > 1 else ''} "
             "to mend or to say, listed below. Nothing was changed in them.",
-            tables=(Table("What to mend", columns, rows),),
+            tables=(faults_table(result),),
             cautions=(PACK,),
         )
     found, parts = result.found, result.drivers

@@ -2,6 +2,8 @@
 
 from functools import lru_cache
 
+from kit.errors import Faulty
+from kit.lab.panels.view import Row, Table
 from kit.reading import read_sheet
 from kit.sheet import Sheet
 from kit.tables import data_path
@@ -16,3 +18,9 @@ def demo_sheet() -> Sheet:
 def read_uploaded(name: str, content: bytes) -> Sheet:
     """A sheet from an uploaded file's name and bytes. Faulty with every fault, as for a file on disk."""
     return read_sheet(content, name)
+
+
+def faults_table(error: Faulty) -> Table:
+    """Every fault of a file or of typed values, with its place and what to try."""
+    rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in error.faults)
+    return Table("What to mend", ("where", "what is wrong", "what to try"), rows)

@@ -4,14 +4,16 @@ import numpy as np
 
 from kit.logs import Issue
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S
-from kit.reading.logs.parts import Part
+from kit.reading.logs.parts import ChannelGroup
 from kit.reading.logs.table import LogTable, ask
 from kit.tables import value
 
 _HOPPING_K, _SWITCH_K, _SCATTER_FROM = 15.0, 2.0, 20_000
 
 
-def in_order(table: LogTable, part: Part) -> tuple[np.ndarray, np.ndarray, list[Issue], list[str]]:
+def in_order(
+    table: LogTable, part: ChannelGroup
+) -> tuple[np.ndarray, np.ndarray, list[Issue], list[str]]:
     """Seconds of the part's clock, the rows of the table in that order, issues and what was understood."""
     issues: list[Issue] = []
     said: list[str] = []

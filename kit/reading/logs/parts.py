@@ -26,7 +26,7 @@ _NAME_IT = "name the one that holds for all channels: time_column='...'"
 
 
 @dataclass(frozen=True)
-class Part:
+class ChannelGroup:
     """Channels that share a clock: their names, their columns, and their rows of the table."""
 
     names: tuple[str, ...]
@@ -37,7 +37,7 @@ class Part:
 
 def parts_of(
     table: LogTable, clock: Clock, chosen: Sequence[int], raw: np.ndarray, answers: Answers
-) -> tuple[list[Part], list[str], set[int]]:
+) -> tuple[list[ChannelGroup], list[str], set[int]]:
     """The parts of a log, what was understood of them, and the columns used for it.
 
     One part where all channels share their times. raw: a column of °C for each chosen column.
@@ -52,18 +52,19 @@ def parts_of(
         names = [_named(table.names[label], text) for text in codes.dictionary.to_pylist()]
         at = codes.indices.to_numpy(zero_copy_only=False)
         parts = [
-            Part((name,), tuple(chosen), clock, every[at == n]) for n, name in enumerate(names)
+            ChannelGroup((name,), tuple(chosen), clock, every[at == n])
+            for n, name in enumerate(names)
         ]
         said = f"column {table.names[label]!r} names the channel of each row: {', '.join(names)}"
         return parts, [said], {label}
     if _read_in_turn(np.isfinite(raw)):
         filled = {i: ~_blank(table.columns[i]) for i in chosen}
-        parts = [Part((table.names[i],), (i,), clock, every[filled[i]]) for i in chosen]
+        parts = [ChannelGroup((table.names[i],), (i,), clock, every[filled[i]]) for i in chosen]
         counts = (f"{part.names[0]} in {part.rows.size} of {every.size} rows" for part in parts)
         said = "the channels were read at different times: each keeps its own, " + ", ".join(counts)
         return parts, [said], set()
     names_all = tuple(table.names[i] for i in chosen)
-    return [Part(names_all, tuple(chosen), clock, every)], [], set()
+    return [ChannelGroup(names_all, tuple(chosen), clock, every)], [], set()
 
 
 def _named(column: str, text: str) -> str:
@@ -133,14 +134,16 @@ def _runs(table: LogTable, chosen: Sequence[int]) -> list[tuple[list[int], list[
     return [run for run in runs if run[1]]
 
 
-def _own_clocks(table: LogTable, runs, answers: Answers) -> tuple[list[Part], list[str], set[int]]:
+def _own_clocks(
+    table: LogTable, runs, answers: Answers
+) -> tuple[list[ChannelGroup], list[str], set[int]]:
     parts, said = [], []
     for timed, channels in runs:
         clock = read_clock(table, answers, timed)
         empty = [_blank(table.columns[i]) for i in (*clock.columns, *channels)]
         mine = np.flatnonzero(~np.logical_and.reduce(empty))
         names = tuple(table.names[i] for i in channels)
-        parts.append(Part(names, tuple(channels), clock, mine))
+        parts.append(ChannelGroup(names, tuple(channels), clock, mine))
         whose = "their" if len(channels) > 1 else "its"
         column = " and ".join(repr(table.names[i]) for i in clock.columns)
         said.append(f"{', '.join(names)} by {whose} own clock, column {column}")

@@ -11,7 +11,7 @@ from kit.logs import Issue, LogReading
 from kit.reading import cells
 from kit.reading.logs.clock import counts_time, read_clock
 from kit.reading.logs.judge import in_order, judge, need_one_unit
-from kit.reading.logs.parts import Part, merged, on_one_axis, parts_of
+from kit.reading.logs.parts import ChannelGroup, merged, on_one_axis, parts_of
 from kit.reading.logs.table import Answers, LogTable, ask, read_table, unnumbered
 
 UNITS = ("°C", "°F")
@@ -138,7 +138,7 @@ def _unit_said(table: LogTable, channel: _Channel) -> str:
     return f"temperature: column {table.names[channel.column]!r} in {channel.unit}{turned}"
 
 
-def _span_said(part: Part, t: np.ndarray, own_clock: bool) -> str:
+def _span_said(part: ChannelGroup, t: np.ndarray, own_clock: bool) -> str:
     whose = f"of {part.names[0]} " if own_clock else ""
     usual = np.median(np.diff(t))
     return f"{t.size} readings {whose}over {(t[-1] - t[0]) / 60:.1f} min, usually {usual:g} s apart"
@@ -218,7 +218,7 @@ def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> s
     raise ask(table, what, "say unit='°C' or unit='°F'", name)
 
 
-def _cell_issues(table: LogTable, part: Part, found: Sequence[_Channel]) -> list[Issue]:
+def _cell_issues(table: LogTable, part: ChannelGroup, found: Sequence[_Channel]) -> list[Issue]:
     issues = []
     for channel in found:
         lost = np.isnan(channel.degrees[part.rows])

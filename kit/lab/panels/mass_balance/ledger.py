@@ -7,7 +7,7 @@ from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
 from kit.errors import need
 from kit.lab.charts import mass_balance as charts
 from kit.lab.charts import yields as yield_charts
-from kit.lab.lessons.mass_balance import SCALE_SD_KG, demo_sheet
+from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import (
     HEAVY,
     INVENTED,
@@ -17,6 +17,7 @@ from kit.lab.panels.mass_balance.pieces import (
     plural,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 from kit.yields import WeightEntry, mass_balance
 from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_side

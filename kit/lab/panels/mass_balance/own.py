@@ -11,8 +11,8 @@ from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.ledger import ledger_sentence
 from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables, plural
 from kit.lab.panels.mass_balance.reconciliation import reconciliation_charts, reconciliation_view
-from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import read_uploaded
+from kit.lab.panels.panel import Choice, File, Panel, Slider, View
+from kit.lab.panels.sheets import faults_table, read_uploaded
 
 CHOOSE = (
     "Choose a file on the left: a batch sheet that holds a [[weighing]] for each stage "
@@ -71,13 +71,11 @@ def own_view(own: OwnBalance | Faulty | None, values, system: str) -> View:
     if own is None:
         return View(CHOOSE, cautions=(HEAVY,))
     if isinstance(own, Faulty):
-        faults = own.faults
-        rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in faults)
-        columns = ("where", "what is wrong", "what to try")
+        count = plural(len(own.faults), "thing")
         return View(
-            f"This sheet cannot be used yet: {plural(len(rows), 'thing')} to mend, listed below. "
+            f"This sheet cannot be used yet: {count} to mend, listed below. "
             "Nothing was changed in the file.",
-            tables=(Table("What to mend", columns, rows),),
+            tables=(faults_table(own),),
         )
     found, balance = own.found, own.found.weighed
     data = {"losses": charts.losses_data(found), "yields": charts.yields_data(found, "")}

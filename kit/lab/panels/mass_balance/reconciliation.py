@@ -9,7 +9,7 @@ from kit.chain.expected_loss import USUAL
 from kit.chain.mass_balance import mass_balance_of
 from kit.chain.reconciliation import Reconciliation, reconciliation_of
 from kit.lab.charts import mass_balance as charts
-from kit.lab.lessons.mass_balance import SCALE_SD_KG, demo_sheet
+from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import (
     HEAVY,
     INVENTED,
@@ -17,6 +17,7 @@ from kit.lab.panels.mass_balance.pieces import (
     reconciliation_tables,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, View
+from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 from kit.yields import WeightEntry
 from kit.yields.ledger import IN, SIGN, place_of, points

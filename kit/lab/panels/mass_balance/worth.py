@@ -6,9 +6,10 @@ from kit import units
 from kit.chain import follow, ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
-from kit.lab.lessons.mass_balance import PRICES, demo_sheet
+from kit.lab.lessons.mass_balance import PRICES
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 from kit.yields import money
 from kit.yields.money import INPUTS, LOSSES, Money, carried_prices

@@ -1,0 +1,274 @@
+"""What can go in the bowl, and what is it made of?
+
+A `Material` is one thing as bought: moisture, protein, fat, ash and carbohydrate in percent, and what a rule calls it.
+`material(name)` gives a row of data/materials.csv. A person's own meat comes in by lean ratio (`by_lean_ratio("80/20", "pork")`),
+by laboratory values (`by_lab`), or by eye (`by_eye`, fat between two bounds).
+
+Figures stand as published: no row is rescaled to add up to 100. What is missing or too much is the material's own
+`unaccounted_pct`, so that every mix closes to exactly 100 with that part in plain sight.
+
+Within one species, fat displaces lean: moisture, protein and ash fall along a straight line as fat rises. `LeanLine` holds
+that line, fitted to published rows; it gives the composition of a meat known only by its fat, and carries a doubt about
+the fat over to everything else.
+"""
+
+from dataclasses import dataclass, fields, replace
+from functools import cache, lru_cache
+from statistics import NormalDist
+from typing import Any
+
+from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
+from kit.materials.cure_words import cure_word, which_strength
+from kit.tables import cite, read_rows, value
+
+KINDS = (
+    "meat",
+    "water",
+    "ice",
+    "binder",
+    "salt",
+    "cure",
+    "accelerator",
+    "phosphate",
+    "spice",
+    "sugar",
+    "rework",
+    "other",
+)
+SPECIES = ("beef", "pork", "chicken", "turkey")
+PARTS = ("moisture", "protein", "fat", "ash", "carbohydrate")
+# a 90 % range of a normal lies this many standard deviations either side of the middle
+SDS_TO_90 = NormalDist().inv_cdf(0.95)
+
+
+@dataclass(frozen=True)
+class RuleClass:
+    """What law calls an ingredient. `protein_group`: 1 or 2 of 9 CFR 318.22; `counts_towards`: shares of the bowl that it is part of, besides total, water,
+    protein and fat."""
+
+    name: str
+    protein_group: int
+    counts_towards: tuple[str, ...]
+    meaning: str
+    source: str
+    where: str
+    status: str
+    note: str
+
+    def cite(self) -> str:
+        return cite(self.source, self.where, self.status)
+
+
+@lru_cache(maxsize=1)
+def rule_classes() -> dict[str, RuleClass]:
+    """Every row of data/rules/classes.csv, by name: the one list of what an ingredient can be in law."""
+    return {
+        row["rule_class"]: RuleClass(
+            row["rule_class"],
+            int(row["protein_group"]),
+            tuple(filter(None, row["counts_towards"].split("|"))),
+            *(row[key] for key in ("meaning", "source", "where", "status", "note")),
+        )
+        for row in read_rows("rules", "classes.csv")
+    }
+
+
+GROUP_1 = frozenset(name for name, found in rule_classes().items() if found.protein_group == 1)
+"""Classes whose protein is Group 1 of 9 CFR 318.22; every other protein is Group 2."""
+
+
+@dataclass(frozen=True)
+class Material:
+    """One ingredient as bought. Percentages are of its own weight; `salt_pct` (NaCl) is contained in `ash_pct`, `starch_pct` and `fibre_pct` (None: not known) in
+    `carbohydrate_pct`.
+
+    `fat_low_pct` and `fat_high_pct`
+    hold the central 90 % of the doubt about fat; None means that fat is taken as exact.
+    """
+
+    name: str
+    kind: str
+    species: str
+    rule_class: str
+    moisture_pct: float
+    protein_pct: float
+    fat_pct: float
+    ash_pct: float
+    carbohydrate_pct: float
+    salt_pct: float = 0.0
+    collagen_pct_of_protein: float | None = None
+    fat_low_pct: float | None = None
+    fat_high_pct: float | None = None
+    source: str = ""
+    where: str = ""
+    status: str = ""
+    note: str = ""
+    starch_pct: float | None = None
+    fibre_pct: float | None = None
+
+    def __post_init__(self):
+        _known("kind", self.kind, KINDS)
+        _known("rule class", self.rule_class, rule_classes())
+        if self.species:
+            _known("species", self.species, SPECIES)
+        for part in (*PARTS, "salt"):
+            need_between(f"{part} of {self.name} in percent", getattr(self, f"{part}_pct"), 0, 100)
+        for field in _MAYBE:
+            if getattr(self, field) is not None:
+                need_between(f"{field} of {self.name}", getattr(self, field), 0, 100)
+        low, high = value("composition_sum_low"), value("composition_sum_high")
+        need_between(
+            f"moisture + protein + fat + ash + carbohydrate of {self.name}",
+            100 - self.unaccounted_pct,
+            low,
+            high,
+            "check for a swapped column or a figure on another basis (dry matter, fat free)",
+        )
+        need(
+            self.salt_pct <= self.ash_pct + 1e-9,
+            f"salt of {self.name} is {self.salt_pct:g} % but its ash is {self.ash_pct:g} %; salt is part of the ash and cannot exceed it",
+        )
+        part_pct = (self.starch_pct or 0.0) + (self.fibre_pct or 0.0)
+        need(
+            part_pct <= self.carbohydrate_pct + 1e-9,
+            f"starch and fibre of {self.name} come to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
+            "both are part of the carbohydrate (by difference) and cannot exceed it",
+        )
+        _check_doubt(self)
+
+    @property
+    def unaccounted_pct(self) -> float:
+        """100 less the five published parts: assay scatter, rounding, or parts the source does not print. May be negative."""
+        return 100 - sum(getattr(self, f"{part}_pct") for part in PARTS)
+
+    @property
+    def fat_sd_pct(self) -> float:
+        """Standard deviation of the doubt about fat, a 90 % range read as a normal; 0 where fat is taken as exact."""
+        if self.fat_low_pct is None or self.fat_high_pct is None:
+            return 0.0
+        return (self.fat_high_pct - self.fat_low_pct) / (2 * SDS_TO_90)
+
+    @property
+    def per_fat(self) -> tuple[float, float, float, float, float]:
+        """What one point of fat does to moisture, protein, fat, ash and carbohydrate, along the species' lean line."""
+        if not self.species:
+            return 0.0, 0.0, 1.0, 0.0, 0.0
+        line = lean_line(self.species)
+        return line.moisture_per_fat, line.protein_per_fat, 1.0, line.ash_per_fat, 0.0
+
+    def at_fat(self, fat_pct: float) -> "Material":
+        """The same material if its fat were `fat_pct`: the other parts move along the lean line; no doubt is left."""
+        moved = {
+            f"{part}_pct": getattr(self, f"{part}_pct") + slope * (fat_pct - self.fat_pct)
+            for part, slope in zip(PARTS, self.per_fat)
+        }
+        return replace(self, **moved, fat_low_pct=None, fat_high_pct=None)
+
+    def cite(self) -> str:
+        """Where the composition comes from, in one line."""
+        return (
+            cite(self.source, self.where, self.status)
+            if self.source
+            else f"{self.name}: given by the user"
+        )
+
+
+@dataclass(frozen=True)
+class LeanLine:
+    """Moisture, protein and ash of one species' meat as straight lines in fat, all in percent of the meat.
+
+    Fitted between `fat_tested_low_pct` and `fat_tested_high_pct`; followed with a note as far as `fat_limit_pct`.
+    """
+
+    species: str
+    moisture_at_no_fat: float
+    moisture_per_fat: float
+    protein_at_no_fat: float
+    protein_per_fat: float
+    ash_at_no_fat: float
+    ash_per_fat: float
+    fat_tested_low_pct: float
+    fat_tested_high_pct: float
+    fat_limit_pct: float
+
+    def moisture_pct(self, fat_pct):
+        return self.moisture_at_no_fat + self.moisture_per_fat * fat_pct
+
+    def protein_pct(self, fat_pct):
+        return self.protein_at_no_fat + self.protein_per_fat * fat_pct
+
+    def ash_pct(self, fat_pct):
+        return self.ash_at_no_fat + self.ash_per_fat * fat_pct
+
+    def note(self, fat_low_pct: float, fat_high_pct: float) -> str:
+        """A caution where the fat lies outside what the line was fitted to; '' inside."""
+        if fat_low_pct >= self.fat_tested_low_pct and fat_high_pct <= self.fat_tested_high_pct:
+            return ""
+        return (
+            f"The {self.species} lean line was fitted between {self.fat_tested_low_pct:g} and {self.fat_tested_high_pct:g} % fat; "
+            "outside that it is an extrapolation"
+        )
+
+
+@cache
+def lean_line(species: str) -> LeanLine:
+    """The lean line of 'beef', 'pork', 'chicken' or 'turkey'."""
+    _known("species", species, SPECIES)
+    return LeanLine(
+        species,
+        **{
+            field.name: value(f"lean_line_{species}_{field.name}")
+            for field in fields(LeanLine)
+            if field.name != "species"
+        },
+    )
+
+
+@lru_cache(maxsize=1)
+def materials() -> dict[str, Material]:
+    """Every row of data/materials.csv, by name. Ash left blank for a meat is taken from its lean line and the note says so."""
+    return {row["name"]: _from_row(row) for row in read_rows("materials.csv")}
+
+
+def material(name: str) -> Material:
+    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three; UnknownStrength for a trade word for cure."""
+    try:
+        return materials()[name.strip().lower()]
+    except KeyError:
+        need(cure_word(name) is None, which_strength(name), UnknownStrength)
+        raise UnknownName("material", name, materials()) from None
+
+
+_TEXTS = ("name", "kind", "species", "rule_class", "source", "where", "status", "note")
+_MAYBE = ("collagen_pct_of_protein", "starch_pct", "fibre_pct")
+
+
+def _from_row(row: dict[str, str]) -> Material:
+    given: dict[str, Any] = {key: row[key] for key in _TEXTS}
+    given |= {f"{part}_pct": float(row[f"{part}_pct"] or 0) for part in (*PARTS, "salt")}
+    given |= {key: float(row[key]) if row[key] else None for key in _MAYBE}
+    if not row["ash_pct"] and row["species"]:
+        given["ash_pct"] = max(lean_line(row["species"]).ash_pct(given["fat_pct"]), 0.0)
+    return Material(**given)
+
+
+def _known(what: str, name: str, known) -> None:
+    if name not in known:
+        raise UnknownName(what, name, known)
+
+
+def _check_doubt(made: Material) -> None:
+    low, high = made.fat_low_pct, made.fat_high_pct
+    if low is None and high is None:
+        return
+    if low is None or high is None:
+        raise OutOfRange(f"{made.name} has one bound of fat only; give both, or neither")
+    need(
+        bool(made.species),
+        f"{made.name} has a doubt about its fat but no species; the species' lean line is needed to carry the doubt "
+        f"over to moisture and protein, so name one of {', '.join(SPECIES)}",
+    )
+    need(
+        0 <= low <= made.fat_pct <= high <= 100,
+        f"fat of {made.name} is {made.fat_pct:g} % with bounds {low:g} and {high:g} %; the bounds must lie within 0 to 100 with the fat between them",
+    )

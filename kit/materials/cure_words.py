@@ -1,0 +1,79 @@
+"""Is this name a trade word for a cure? Such salts look alike and differ in strength, so none is guessed."""
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from functools import lru_cache
+
+from kit.tables import read_rows, value
+
+
+@dataclass(frozen=True)
+class CureWord:
+    """What the trade calls a cure. `match`: "phrase" of whole words, or "part" of a word. `brings`: nitrite, nitrate, or both."""
+
+    term: str
+    language: str
+    match: str
+    brings: str
+    source: str
+    where: str
+    status: str
+    note: str
+
+
+@lru_cache(maxsize=1)
+def cure_words() -> tuple[CureWord, ...]:
+    """Every row of data/cure_words.csv."""
+    return tuple(CureWord(**row) for row in read_rows("cure_words.csv"))
+
+
+@lru_cache(maxsize=2048)
+def cure_word(name: str) -> CureWord | None:
+    """The trade word for a cure that stands in `name`, or that `name` is by a slip of the pen; None where there is none."""
+    written, near = plain(name[:200]), value("cure_word_likeness")
+    for word, term in _cure_terms():
+        if (
+            word.match == "part"
+            and term in written
+            or word.match == "phrase"
+            and f" {term} " in f" {written} "
+        ):
+            return word
+        like = SequenceMatcher(None, written, term)
+        if (
+            word.match == "phrase"
+            and like.real_quick_ratio() >= near
+            and like.quick_ratio() >= near
+            and like.ratio() >= near
+        ):
+            return word
+    return None
+
+
+@lru_cache(maxsize=1)
+def _cure_terms() -> tuple[tuple[CureWord, str], ...]:
+    return tuple((word, plain(word.term)) for word in cure_words())
+
+
+def which_strength(name: str) -> str:
+    """The question to ask about a cure that is named without its strength."""
+    word = cure_word(name)
+    label = (
+        "nitrate_pct (and nitrite_pct, if it names any)"
+        if word and word.brings == "nitrate"
+        else "nitrite_pct (and nitrate_pct, if it names any)"
+    )
+    return (
+        f"{name.strip()!r} is what the trade calls a salt that carries {word.brings if word else 'nitrite'}: which strength? Such salts look alike, and none is guessed; "
+        f"write kind = 'cure' and {label} from the bag's label"
+    )
+
+
+def plain(text: str) -> str:
+    """Small letters and digits without accents, one space between words; 'No. 1', 'number 1' and '#1' are all '1'."""
+    bare = "".join(
+        c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c)
+    ).replace("oe", "o")
+    return re.sub(r"\b(?:no|nr|number) (?=\d)", "", " ".join(re.findall(r"[^\W_]+", bare)))

@@ -1,0 +1,140 @@
+"""What is a person's own meat made of, by its lean ratio, by laboratory values or by eye?"""
+
+import re
+from dataclasses import replace
+
+from kit.errors import OutOfRange, need, need_between
+from kit.materials.composition import Material, lean_line
+from kit.tables import number, value
+
+
+def by_lean_ratio(
+    text: str, species: str, fat_low_pct: float | None = None, fat_high_pct: float | None = None
+) -> Material:
+    """Meat sold by its lean share: '80/20', '80:20', '90CL', '90 CL', '85 % lean'. Composition from the species' lean line.
+
+    The trade counts everything that is not fat as lean ('chemical lean'), so fat is 100 less the lean figure.
+    """
+    lean = parse_lean(text)
+    made = _on_line(
+        f"{species} {lean:g}/{100 - lean:g}", species, 100 - lean, fat_low_pct, fat_high_pct
+    )
+    return replace(made, note="; ".join(filter(None, (f"Lean ratio {text.strip()!r}", made.note))))
+
+
+def by_lab(
+    name: str,
+    species: str,
+    moisture_pct: float,
+    protein_pct: float,
+    fat_pct: float,
+    ash_pct: float | None = None,
+    carbohydrate_pct: float = 0.0,
+    *,
+    kind: str = "meat",
+    rule_class: str | None = None,
+    salt_pct: float = 0.0,
+    collagen_pct_of_protein: float | None = None,
+    fat_low_pct: float | None = None,
+    fat_high_pct: float | None = None,
+) -> Material:
+    """A material by its laboratory values. Ash not measured: from the species' lean line, or none where there is no species."""
+    note = ""
+    if ash_pct is None:
+        need_between(f"fat of {name} in percent", fat_pct, 0, 100)
+        ash_pct = max(lean_line(species).ash_pct(fat_pct), 0.0) if species else 0.0
+        note = "Ash was not measured; " + (
+            "taken from the lean line" if species else "counted with the unaccounted part"
+        )
+    made = Material(
+        name.strip().lower(),
+        kind,
+        species,
+        rule_class or _usual_rule_class(kind, species),
+        moisture_pct,
+        protein_pct,
+        fat_pct,
+        ash_pct,
+        carbohydrate_pct,
+        salt_pct,
+        collagen_pct_of_protein,
+        fat_low_pct=fat_low_pct,
+        fat_high_pct=fat_high_pct,
+    )
+    low, high = value("composition_sum_usual_low"), value("composition_sum_usual_high")
+    total = 100 - made.unaccounted_pct
+    if not low <= total <= high:
+        unusual = (
+            f"The parts add up to {total:.1f} %; published meats lie between {low:g} and {high:g} %"
+        )
+        note = "; ".join(filter(None, (note, unusual)))
+    return replace(made, note=note)
+
+
+def by_eye(
+    name: str, species: str, fat_low_pct: float, fat_high_pct: float, rule_class: str | None = None
+) -> Material:
+    """A meat judged by eye: fat somewhere between two bounds (read as the central 90 %). The middle stands on the lean line."""
+    low = need_between(f"lower fat of {name} in percent", fat_low_pct, 0, 100)
+    high = need_between(f"upper fat of {name} in percent", fat_high_pct, 0, 100)
+    need(
+        low < high,
+        f"fat of {name} runs from {low:g} to {high:g} %; write the lower bound first, and two different bounds",
+    )
+    made = _on_line(name.strip().lower(), species, (low + high) / 2, low, high)
+    return replace(made, rule_class=rule_class or made.rule_class)
+
+
+def parse_lean(text: str) -> float:
+    """Lean percent from '80/20', '80:20', '90CL', '90 CL', '85 % lean' or '85% lean'. Anything else is refused."""
+    written = str(text).strip()
+    figure = r"(\d{1,3}(?:\.\d+)?)"
+    pair = re.fullmatch(rf"{figure}\s*[/:]\s*{figure}", written)
+    single = re.fullmatch(rf"{figure}\s*(?:CL|%\s*lean)", written, re.I)
+    if pair:
+        lean, fat = float(pair[1]), float(pair[2])
+        need(
+            abs(lean + fat - 100) < 1e-9,
+            f"lean ratio {written!r} adds up to {lean + fat:g}; lean and fat must add up to 100, as in '80/20'",
+        )
+    elif single:
+        lean = float(single[1])
+    else:
+        raise OutOfRange(
+            f"lean ratio {written!r} cannot be read; write '80/20', '80:20', '90CL', '90 CL' or '85 % lean'"
+        )
+    return need_between(f"lean share in {written!r}, percent", lean, 0, 100)
+
+
+def _on_line(name, species, fat_pct, fat_low_pct, fat_high_pct) -> Material:
+    line = lean_line(species)
+    top = fat_pct if fat_high_pct is None else fat_high_pct
+    need(
+        top <= line.fat_limit_pct,
+        f"fat of {name} reaches {top:g} %, but the {species} lean line says nothing beyond {line.fat_limit_pct:g} %; "
+        "give laboratory values (by_lab), or take a fat from the list of materials",
+    )
+    origin = number(f"lean_line_{species}_moisture_at_no_fat")
+    return Material(
+        name,
+        "meat",
+        species,
+        _usual_rule_class("meat", species),
+        line.moisture_pct(fat_pct),
+        line.protein_pct(fat_pct),
+        float(fat_pct),
+        line.ash_pct(fat_pct),
+        0.0,
+        fat_low_pct=fat_low_pct,
+        fat_high_pct=fat_high_pct,
+        source=origin.source,
+        where=f"{species} lean line, {origin.where}",
+        status=origin.status,
+        note=line.note(fat_pct if fat_low_pct is None else fat_low_pct, top),
+    )
+
+
+def _usual_rule_class(kind: str, species: str) -> str:
+    if kind == "meat":
+        return "poultry" if species in ("chicken", "turkey") else "meat"
+    return {"ice": "water"}.get(kind, kind)
