@@ -1,6 +1,5 @@
 """The model on one batter, step by step, so that a pencil can redo it."""
 
-import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -9,31 +8,13 @@ from kit.emulsion.batter import Batter
 from kit.emulsion.model import BatterState
 from kit.emulsion.parameters import Parameters
 from kit.tables import value
-from kit.working import Step, step
+from kit.working import Step, steps_from
 
-FUNCTIONS = ("max", "min", "ln", "exp")
 BINDERS = {"n": ("nonmeat_protein", "nonmeat"), "s": ("starch", "starch"), "f": ("fibre", "fibre")}
 """letter of a binder in the formulas -> its field of Batter, and the stem of its two fields of Parameters"""
 
 
-class _Writer:
-    """Writes steps whose terms are the symbols of their formula, looked up in one list."""
-
-    def __init__(self, b: Batter, p: Parameters, s: BatterState):
-        self.b, self.p, self.s = b, p, s
-        self.known = _symbols(b, p, s)
-
-    def __call__(
-        self, what: str, formula: str, answer, unit: str = "", key: str = "", **more
-    ) -> Step:
-        """`more`: symbols of this formula alone."""
-        given = self.known | more
-        symbols = dict.fromkeys(re.findall(r"[A-Za-z]\w*", formula.partition("=")[2]))
-        terms = {name: given[name] for name in symbols if name not in FUNCTIONS}
-        return step(what, formula, answer, unit, key=key or what, **terms)
-
-
-def _symbols(b: Batter, p: Parameters, s: BatterState) -> dict:
+def _symbols(b: Batter, p: Parameters, s: BatterState) -> dict[str, Any]:
     """symbol -> value, unit, meaning."""
     gains = {letter: _binder(b, p, letter) for letter in BINDERS}
     return {
@@ -107,6 +88,9 @@ def _symbols(b: Batter, p: Parameters, s: BatterState) -> dict:
         "So": (s.solids_out_g, "g", "solids out"),
         "Re": (s.water_ratio_at_edge, "g/g"),
         "u": (p.water_edge_share, "", "share of the water at the edge"),
+        "T": s.total_out_g,
+        "H": s.headroom_g,
+        "mW": s.water_margin,
     }
 
 
@@ -119,111 +103,104 @@ def _binder(b: Batter, p: Parameters, letter: str) -> tuple[float, float, float,
 
 
 def steps_of_model(b: Batter, p: Parameters, s: BatterState) -> tuple[Step, ...]:
-    """Every line of the model for one batter. Each step's key is its words, unless a shorter one is given."""
-    say = _Writer(b, p, s)
-    return (*_protein(say), *_fat(say), *_water(say), *_edge(say))
-
-
-def _protein(say: _Writer) -> Iterator[Step]:
-    b, s, known = say.b, say.s, say.known
-    what, formula = "protein that can bind", "Pf = P × (1 − c / 100) + e × Pn"
-    yield say(what, formula, s.functional_protein_g, "g")
-    if b.water_pct > 0:
-        what, formula = "salt in the water", "I = (S / M) / (W / 1000)"
-        yield say(what, formula, s.salt_mol_per_kg_water, "mol/kg")
-    yield say("phosphate at work", "h = 1 − exp(−ph / ps)", known["h"][0])
-    what = "share of the salt-soluble protein that dissolves"
-    yield say(what, "E = (E0 + (E1 − E0) × h) × I^n / (I^n + I5^n)", known["E"][0])
-    formula = "Ps = E × my × P × (1 − c / 100) + nf × e × Pn"
-    yield say("protein in solution", formula, s.dissolved_protein_g, "g")
-
-
-def _fat(say: _Writer) -> Iterator[Step]:
-    s, known = say.s, say.known
-    formula = "A = 6 × (1 − x) × F / (r × d)"
-    yield say("surface of the free fat", formula, s.fat_area_m2, "m2", "surface")
-    yield say("protein to coat it", "Pc = g / 1000 × A", s.film_protein_g, "g", "film protein")
-    what, formula = "coverage margin", "mP = max(−cap, min(cap, ln(Ps / Pc)))"
+    """Every line of the model for one batter."""
+    known = _symbols(b, p, s)
+    wet = b.water_pct > 0
+    coverage = ("coverage margin", "mP = max(−cap, min(cap, ln(Ps / Pc)))")
     if s.film_protein_g == 0:
-        what, formula = "coverage margin: nothing to cover", "mP = cap"
+        coverage = ("coverage margin: nothing to cover", "mP = cap")
     elif s.dissolved_protein_g == 0:
-        what, formula = "coverage margin: nothing dissolved to cover with", "mP = −cap"
-    yield say(what, formula, s.coverage_margin, key="coverage margin")
-    yield from _temperature(say)
-    formula = "mR = max(−cap, min(cap, (Rf − F / Pf) / wf))"
-    yield say("fat load margin", formula, s.load_margin)
-    what = "the three fat margins as one"
-    yield say(what, "m = −ln((exp(−k × mP) + exp(−k × mT) + exp(−k × mR)) / 3) / k", s.fat_margin)
-    what = "share of the fat that is liquid"
-    formula = "L = 1 / (1 + exp(−(a10 + (a40 − a10) × (Tc − 10) / 30)))"
-    yield say(what, formula, known["L"][0])
-    formula = "Fo = F × q × L / (1 + exp(kf × m − f))"
-    yield say("fat that leaves", formula, s.fat_out_g, "g")
+        coverage = ("coverage margin: nothing dissolved to cover with", "mP = −cap")
+    salt = ("salt in the water", "I = (S / M) / (W / 1000)", "mol/kg", "salt in the water")
+    until_temperature = (
+        ("protein that can bind", "Pf = P × (1 − c / 100) + e × Pn", "g", "protein that can bind"),
+        *((salt,) if wet else ()),
+        ("phosphate at work", "h = 1 − exp(−ph / ps)", "", "phosphate at work"),
+        (
+            "share of the salt-soluble protein that dissolves",
+            "E = (E0 + (E1 − E0) × h) × I^n / (I^n + I5^n)",
+            "",
+            "dissolved share",
+        ),
+        (
+            "protein in solution",
+            "Ps = E × my × P × (1 − c / 100) + nf × e × Pn",
+            "g",
+            "protein in solution",
+        ),
+        ("surface of the free fat", "A = 6 × (1 − x) × F / (r × d)", "m2", "surface"),
+        ("protein to coat it", "Pc = g / 1000 × A", "g", "film protein"),
+        (*coverage, "", "coverage margin"),
+    )
+    blend = "m = −ln((exp(−k × mP) + exp(−k × mT) + exp(−k × mR)) / 3) / k"
+    until_water = (
+        ("fat load margin", "mR = max(−cap, min(cap, (Rf − F / Pf) / wf))", "", "fat load margin"),
+        ("the three fat margins as one", blend, ""),
+        (
+            "share of the fat that is liquid",
+            "L = 1 / (1 + exp(−(a10 + (a40 − a10) × (Tc − 10) / 30)))",
+            "",
+        ),
+        ("fat that leaves", "Fo = F × q × L / (1 + exp(kf × m − f))", "g"),
+    )
+    water = (
+        (
+            "log-odds that water leaves, at the reference ratio",
+            "z0 = al + aT × (Tc − Tr) / 10 − aS × (1 − exp(−S / Ss)) − aP × h − aH × (pH − pr) + aC × (c − cr) − Bn − Bs − Bf",
+            "",
+            "dry pull",
+        ),
+        ("water per meat protein", "R = W / P", "g/g", "water per meat protein"),
+        ("how far the gel has set", "D = 1 / (1 + exp(−(Tc − Td) / wD))", "", "set"),
+        *((("log-odds that water leaves", "z = z0 + aR × ln(R / R0)", ""),) if wet else ()),
+        *((("share of the water that leaves", "y = D / (1 + exp(−z))", ""),) if wet else ()),
+        ("water that leaves", "Wo = W × y", "g"),
+        ("solids that leave with it", "So = s × Wo", "g"),
+        ("all that leaves", "T = Wo + Fo + So", "g"),
+    )
+    at_edge = (
+        (
+            "water per meat protein at the margin's zero",
+            "Re = R0 × exp((ln((u / D) / (1 − u / D)) − z0) / aR)",
+            "g/g",
+            "edge ratio",
+        ),
+        ("water in hand", "H = (Re − R) × P", "g", "water in hand"),
+        ("water margin", "mW = max(−cap, min(cap, (Re − R) / R0))", ""),
+    )
+    return (
+        *steps_from(known, *until_temperature),
+        *_temperature(b, p, known),
+        *steps_from(known, *until_water),
+        *_binders(b, p, known),
+        *steps_from(known, *water, *(at_edge if p.water_edge_share < known["D"][0] else ())),
+    )
 
 
-def _temperature(say: _Writer) -> Iterator[Step]:
-    b, p = say.b, say.p
-    several, mean = len(b.fat_shares) > 1, dict[str, Any]()
+def _temperature(b: Batter, p: Parameters, known: dict[str, Any]) -> Iterator[Step]:
+    several = len(b.fat_shares) > 1
+    mean: dict[str, Any] = {"mT": known["mT"]}
     for n, (kind, share) in enumerate(b.fat_shares.items(), 1):
         fat, margin = p.fats[kind], float(model.temperature_margin_of(kind, b, p))
         hot, name = b.end_C > fat.best_end_C, f"mT{n}" if several else "mT"
         side, away = ("above", "Te − T0") if hot else ("at or below", "T0 − Te")
         width = fat.hot_width_C if hot else fat.cold_width_C
-        yield say(
-            f"temperature margin of {kind} fat, {side} its best end",
-            f"{name} = max(−cap, min(cap, 1 − ({away}) / w))",
-            margin,
-            key="temperature margin" if n == 1 else "",
-            T0=(fat.best_end_C, "°C", "best end"),
-            w=(width, "K"),
-        )
+        own = {name: margin, "T0": (fat.best_end_C, "°C", "best end"), "w": (width, "K")}
+        what = f"temperature margin of {kind} fat, {side} its best end"
+        formula = f"{name} = max(−cap, min(cap, 1 − ({away}) / w))"
+        key = "temperature margin" if n == 1 else ""
+        yield from steps_from(known | own, (what, formula, "", key))
         mean |= {f"s{n}": (share, "", f"share of {kind} fat"), f"mT{n}": margin}
     if several:
-        formula = "mT = " + " + ".join(f"s{n} × mT{n}" for n in range(1, len(b.fat_kind) + 1))
-        what = "temperature margin, the mean by share"
-        yield say(what, formula, say.s.temperature_margin, **mean)
+        formula = "mT = " + " + ".join(f"s{n} × mT{n}" for n in range(1, len(b.fat_shares) + 1))
+        yield from steps_from(mean, ("temperature margin, the mean by share", formula, ""))
 
 
-def _water(say: _Writer) -> Iterator[Step]:
-    b, p, s, known = say.b, say.p, say.s, say.known
+def _binders(b: Batter, p: Parameters, known: dict[str, Any]) -> Iterator[Step]:
     for letter, (field, _) in BINDERS.items():
-        taken, gain, grams, scale = _binder(b, p, letter)
+        _, gain, grams, scale = _binder(b, p, letter)
         if grams:
-            yield say(
-                f"log-odds taken off by {field.replace('nonmeat_', 'non-meat ')}",
-                f"B{letter} = gain × (1 − exp(−grams / scale))",
-                taken,
-                key=f"binder {letter}",
-                gain=gain,
-                grams=(grams, "g"),
-                scale=(scale, "g", "levels off over"),
-            )
-    yield say(
-        "log-odds that water leaves, at the reference ratio",
-        "z0 = al + aT × (Tc − Tr) / 10 − aS × (1 − exp(−S / Ss)) − aP × h − aH × (pH − pr) + aC × (c − cr) − Bn − Bs − Bf",
-        known["z0"][0],
-        key="dry pull",
-    )
-    yield say("water per meat protein", "R = W / P", s.water_ratio, "g/g")
-    formula = "D = 1 / (1 + exp(−(Tc − Td) / wD))"
-    yield say("how far the gel has set", formula, known["D"][0])
-    if b.water_pct > 0:
-        formula = "z = z0 + aR × ln(R / R0)"
-        yield say("log-odds that water leaves", formula, known["z"][0])
-        what = "share of the water that leaves"
-        yield say(what, "y = D / (1 + exp(−z))", known["y"][0])
-    yield say("water that leaves", "Wo = W × y", s.water_out_g, "g")
-    yield say("solids that leave with it", "So = s × Wo", s.solids_out_g, "g")
-    yield say("all that leaves", "T = Wo + Fo + So", s.total_out_g, "g")
-
-
-def _edge(say: _Writer) -> Iterator[Step]:
-    s = say.s
-    if say.p.water_edge_share >= say.known["D"][0]:
-        return
-    what = "water per meat protein at the margin's zero"
-    formula = "Re = R0 × exp((ln((u / D) / (1 − u / D)) − z0) / aR)"
-    yield say(what, formula, s.water_ratio_at_edge, "g/g", "edge ratio")
-    yield say("water in hand", "H = (Re − R) × P", s.headroom_g, "g")
-    formula = "mW = max(−cap, min(cap, (Re − R) / R0))"
-    yield say("water margin", formula, s.water_margin)
+            what = f"log-odds taken off by {field.replace('nonmeat_', 'non-meat ')}"
+            own = {"gain": gain, "grams": (grams, "g"), "scale": (scale, "g", "levels off over")}
+            formula = f"B{letter} = gain × (1 − exp(−grams / scale))"
+            yield from steps_from(known | own, (what, formula, "", f"binder {letter}"))

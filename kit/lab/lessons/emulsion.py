@@ -125,7 +125,7 @@ def exercises() -> tuple[Exercise, ...]:
         return found.temperature_margin, steps_of(found.working, "temperature margin")
 
     def water_in_hand():
-        keys = ("dry pull", "water per meat protein", "how far the gel has set", "edge ratio")
+        keys = ("dry pull", "water per meat protein", "set", "edge ratio")
         binders = (one for one in held.working if one.key.startswith("binder"))
         return held.headroom_g, (*binders, *steps_of(held.working, *keys, "water in hand"))
 

@@ -26,7 +26,7 @@ STEPS = (
     "protein that can bind",
     "salt in the water",
     "phosphate at work",
-    "share of the salt-soluble protein that dissolves",
+    "dissolved share",
     "protein in solution",
     "surface",
     "film protein",
