@@ -20,18 +20,6 @@ STATUSES = {
     "teaching": "teaching assumption",
     "computed": "computed from rows with a source",
 }
-NUMBER_COLUMNS = (
-    "name",
-    "value",
-    "unit",
-    "basis",
-    "low",
-    "high",
-    "source",
-    "where",
-    "status",
-    "note",
-)
 
 
 @dataclass(frozen=True)
