@@ -45,13 +45,22 @@ def batch_panel(sheet: Sheet | None = None) -> Panel:
     laws, shown, dry = (AS_ON_SHEET, *editions()), "What is shown", "Binder and salt"
     lean, ice = round(now.lean_pct_of_meat), round(now.ice_pct_of_meat)
     binder, salt = round(now.binder_pct_of_batch, 1), round(now.salt_pct_of_batch, 1)
-    cook = round(2 * start.cook_yield.pct) / 2
+    cook = round(start.cook_yield.pct, 1)
     controls = (
         Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, lean, "Meat block"),
         Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, ice, "Ice"),
         Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, binder, dry),
         Slider("salt_pct_of_batch", "Salt, % of batch", "", 0, 4, 0.1, salt, dry),
-        Slider("cook_yield_pct", "Cook yield, %", "", 80, 100, 0.5, cook, "Process"),
+        Slider(
+            "cook_yield_pct",
+            "Cook yield (cooked and chilled), %",
+            "",
+            80,
+            100,
+            0.1,
+            cook,
+            "Process",
+        ),
         Choice("rule", "Composition held against", rules, "", shown),
         Choice("cure_rule", "Cure held against the limits of", laws, AS_ON_SHEET, shown),
         saved_control(),
