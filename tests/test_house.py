@@ -297,7 +297,7 @@ def test_nothing_committed_knows_this_or_that_machine():
 
 MOST_LINES = {"library": 31_800, "reading": 7_350, "lab": 17_300}
 """as formatted; they may go down, and up only by what a change names"""
-MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2_240_000
+MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2_250_000
 LONGER = ()
 """files that are longer all the same"""
 
