@@ -88,10 +88,13 @@ def test_what_may_be_claimed_of_each_factor():
         "kind of oil": "none",
     }
     assert (
-        BY["salt and core temperature"].error_shifted_points
-        < 0.3 * BY["salt and core temperature"].flat_error_points
+        BY["salt and core temperature"].pooled.error_shifted_points
+        < 0.3 * BY["salt and core temperature"].pooled.flat_error_points
     )
-    assert BY["kind of oil"].error_shifted_points > 0.9 * BY["kind of oil"].flat_error_points
+    assert (
+        BY["kind of oil"].pooled.error_shifted_points
+        > 0.9 * BY["kind of oil"].pooled.flat_error_points
+    )
 
 
 def test_the_wider_evidence_turns_the_old_sentence():

@@ -43,6 +43,10 @@ def bars_chart(
         for raised, dy in (("false", -30), ("true", -46))
     ]
     tick = {"orient": "vertical", "size": 42}
+    dashed, beside = (
+        {"strokeDash": list(LIMIT_DASH), **tick},
+        {"align": "right", "dx": 2, "dy": -30},
+    )
     layers = [
         layer("bars", "bar", x=x, y=y, colour="colour:N", height=30),
         layer(
@@ -58,8 +62,8 @@ def bars_chart(
             **tick,
         ),
         *names,
-        layer("floors", "tick", x=x, y=y, colour="limit", strokeDash=list(LIMIT_DASH), **tick),
-        layer("floors", "quiet words", x=x, y=y, text="words:N", align="right", dx=2, dy=-30),
+        layer("floors", "tick", x=x, y=y, colour="limit", aria=False, **dashed),
+        layer("floors", "quiet words", x=x, y=y, text="words:N", aria=False, **beside),
         *words,
     ]
     whole = alt.layer(*layers).properties(width=width, height=alt.Step(84))
