@@ -7,7 +7,7 @@ sheet through the whole chain.
 
 from importlib import import_module
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _ROOMS = (
     "errors",
