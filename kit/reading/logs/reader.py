@@ -208,7 +208,7 @@ def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> s
         written = [UNITS[int(with_F.sum() > with_C.sum())]]
     if not written:
         above = {u: rf"(?im){p}|\bunit\w*\W+{u[1]}\b" for u, p in _UNIT_WORDS.items()}
-        written = [u for u, pattern in above.items() if re.search(pattern, table.preamble)]
+        written = [u for u, pattern in above.items() if re.search(pattern, table.above)]
     if declared and written and written[0] != declared:
         what = f"the file says {written[0]} but unit={declared!r} was said"
         raise ask(table, what, "leave unit out, or correct the file", name)

@@ -12,7 +12,7 @@ import pandas as pd
 import pyarrow as pa
 
 from kit.errors import Fault
-from kit.reading.records.values import as_text
+from kit.reading.cells import as_text
 from kit.reading.shapes import Table
 from kit.tables import read_rows as csv_rows
 

@@ -3,14 +3,13 @@
 from collections.abc import Collection
 
 import numpy as np
-import pandas as pd
 
 from kit.reading.records.finding import (
     DUPLICATE,
     MANY_DAYS,
     SAME_WEIGHTS,
     WEIGHED_TWICE,
-    Finding,
+    RecordFinding,
 )
 from kit.reading.records.gains import growth_of, swaps_of
 from kit.reading.records.summary import Summary
@@ -19,7 +18,7 @@ from kit.tables import value
 from kit.working import figure
 
 
-def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[Finding, ...]:
+def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[RecordFinding, ...]:
     """All findings, duplicates first. With fewer than `records_usual_batches` batches nothing is usual, and only duplicates and growth are told.
 
     Growth is not told of `incomplete` batches: they lost a row, which may be the addition, and the fault of that row says so.
@@ -54,15 +53,17 @@ def _duplicates(s: Summary):
         if group is not None and cells == keys:
             what = f"each of its {keys} weights stands {_times(int(group['count'].min()))} in the records"
             remedy = "strike one out; until then the sums count it more than once"
-            yield Finding(DUPLICATE, batch, "", what, remedy, rows)
+            yield RecordFinding(DUPLICATE, batch, "", what, remedy, rows)
         elif doubled[n]:
             what = f"each of its {keys} kinds of weight was weighed at least twice as often as in other batches: {s.count[n][held[n]].sum()} weighings"
-            yield Finding(DUPLICATE, batch, "", what, "look for two batches under one name", rows)
+            yield RecordFinding(
+                DUPLICATE, batch, "", what, "look for two batches under one name", rows
+            )
         elif group is not None:
             yield from (_twice(batch, entry) for entry in group.itertuples())
 
 
-def _twice(batch: str, entry) -> Finding:
+def _twice(batch: str, entry) -> RecordFinding:
     """A single weight that stands there more than once."""
     named = f" ({entry.name})" if entry.name else ""
     what = f"{entry.stage} {entry.kind}{named} is filled in {_times(entry.count)}"
@@ -70,7 +71,7 @@ def _twice(batch: str, entry) -> Finding:
         what = f"{figure(entry.kg)} kg {entry.kind} at {entry.stage}{named} stands {_times(entry.count)}, with nothing (name, lot, time) to tell them apart"
     remedy = "strike one out, or name the parts (cart 1, cart 2)"
     rows = (int(entry.first_row), int(entry.last_row))
-    return Finding(WEIGHED_TWICE, batch, entry.stage, what, remedy, rows)
+    return RecordFinding(WEIGHED_TWICE, batch, entry.stage, what, remedy, rows)
 
 
 def _times(count: int) -> str:
@@ -90,7 +91,7 @@ def _alike(s: Summary):
     for again in np.flatnonzero((counts[inverse] > 1) & (np.arange(enough.size) != first[inverse])):
         n, other = enough[again], enough[first[inverse[again]]]
         weights = int((s.count[n] > 0).sum())
-        yield Finding(
+        yield RecordFinding(
             SAME_WEIGHTS,
             str(s.batches[n]),
             "",
@@ -104,7 +105,7 @@ def _long(s: Summary):
     first, last = (s.per_batch[end].to_numpy().astype("datetime64[s]") for end in ("first", "last"))
     days = np.where(np.isnat(first), 0, (last - first).astype(float) / 86_400)
     for n in np.flatnonzero(days > value("records_longest_days")):
-        yield Finding(
+        yield RecordFinding(
             MANY_DAYS,
             str(s.batches[n]),
             "",
@@ -112,12 +113,3 @@ def _long(s: Summary):
             "look for two batches under one name, or a wrong date",
             (int(s.row[n][s.count[n] > 0][0]),),
         )
-
-
-def table(findings) -> pd.DataFrame:
-    """The findings as a table: kind, batch, stage, what, remedy, rows."""
-    columns = ["kind", "batch", "stage", "what", "remedy", "rows"]
-    rows = [
-        (f.kind, f.batch, f.stage, f.what, f.remedy, ", ".join(map(str, f.rows))) for f in findings
-    ]
-    return pd.DataFrame(rows, columns=columns)

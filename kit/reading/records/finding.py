@@ -19,7 +19,7 @@ LEAST_SD = 0.004
 
 
 @dataclass(frozen=True)
-class Finding:
+class RecordFinding:
     """One thing to look at. The weights stay as they are written."""
 
     kind: str

@@ -2,16 +2,16 @@
 
 import numpy as np
 
-from kit.reading.records.finding import GREW, LEAST_SD, SWAPPED, Finding, listed, median
+from kit.reading.records.finding import GREW, LEAST_SD, SWAPPED, RecordFinding, listed, median
 from kit.reading.records.summary import Summary
-from kit.reading.records.words import IN, OUT, SIGN
+from kit.reading.words import IN, OUT, SIGN
 from kit.tables import value
 from kit.working import figure, step
 
 _SETTLED_KG = 1e-9
 
 
-def swaps_of(s: Summary, slipped: np.ndarray) -> tuple[list[Finding], np.ndarray]:
+def swaps_of(s: Summary, slipped: np.ndarray) -> tuple[list[RecordFinding], np.ndarray]:
     """Stages whose yield is far off as written, and usual once in and out change places."""
     found, swapped = [], np.zeros(s.kg.shape, dtype=bool)
     column = {key: n for n, key in enumerate(s.keys)}
@@ -49,7 +49,7 @@ def swaps_of(s: Summary, slipped: np.ndarray) -> tuple[list[Finding], np.ndarray
         for n in np.flatnonzero(far):
             percent = [100 * float(np.exp(each)) for each in (written[n], turned[n], usual)]
             found.append(
-                Finding(
+                RecordFinding(
                     SWAPPED,
                     str(s.batches[n]),
                     stage,
@@ -83,7 +83,7 @@ def swaps_of(s: Summary, slipped: np.ndarray) -> tuple[list[Finding], np.ndarray
     return found, swapped
 
 
-def growth_of(s: Summary, explained: np.ndarray) -> list[Finding]:
+def growth_of(s: Summary, explained: np.ndarray) -> list[RecordFinding]:
     """From each main-stream weight to the next one that was weighed: more than went in, all additions and takings counted.
 
     A gain counts when it is beyond the tolerance and beyond the scatter of that step in the other batches, so that two scales' noise is no
@@ -91,7 +91,7 @@ def growth_of(s: Summary, explained: np.ndarray) -> list[Finding]:
     """
     before, beside = np.full(len(s.kg), np.nan), np.zeros(len(s.kg))
     at, doubtful = np.full(len(s.kg), -1), np.zeros(len(s.kg), dtype=bool)
-    told: list[tuple[int, Finding]] = []
+    told: list[tuple[int, RecordFinding]] = []
     for k, (_, kind) in enumerate(s.keys):
         kg, there = s.kg[:, k], s.count[:, k] > 0
         if kind in SIGN:
@@ -113,7 +113,7 @@ def growth_of(s: Summary, explained: np.ndarray) -> list[Finding]:
 
 def _gains(
     s: Summary, start: int, k: int, n: np.ndarray, before: np.ndarray, beside: np.ndarray
-) -> list[tuple[int, Finding]]:
+) -> list[tuple[int, RecordFinding]]:
     base, after, least = (
         before + beside,
         s.kg[n, k],
@@ -155,7 +155,7 @@ def _gains(
 
 def _grown(
     s: Summary, n: int, start: int, k: int, before: float, beside: float, usual: int, of: int
-) -> Finding:
+) -> RecordFinding:
     (from_stage, from_kind), (stage, kind) = s.keys[start], s.keys[k]
     after = float(s.kg[n, k])
     expected = [
@@ -173,7 +173,7 @@ def _grown(
     )
     often = f"; so do {usual} of {of} batches" if usual else ""
     moved = f" and {figure(beside)} kg of additions less takings" if beside else ""
-    return Finding(
+    return RecordFinding(
         GREW,
         str(s.batches[n]),
         stage,

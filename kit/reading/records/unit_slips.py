@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.batches.slips import UNIT_SLIPS
-from kit.reading.records.finding import LEAST_SD, SLIP, Finding, listed, median
+from kit.reading.records.finding import LEAST_SD, SLIP, RecordFinding, listed, median
 from kit.reading.records.summary import Summary
-from kit.reading.records.words import IN, OUT
+from kit.reading.words import IN, OUT
 from kit.tables import value
 from kit.working import figure, step
 
@@ -63,7 +63,7 @@ def _levels(w: _Weights) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return rest, scatter, np.where(off >= 0, away - factors[off], 0.0)
 
 
-def slips_of(s: Summary, twice: np.ndarray) -> tuple[list[Finding], np.ndarray]:
+def slips_of(s: Summary, twice: np.ndarray) -> tuple[list[RecordFinding], np.ndarray]:
     """Findings, and which keys of the summary they touch; batches in `twice` are passed over, since their sums are doubled anyway."""
     touched = np.zeros(s.kg.shape, dtype=bool)
     w = _scaled(s)
@@ -80,7 +80,9 @@ def slips_of(s: Summary, twice: np.ndarray) -> tuple[list[Finding], np.ndarray]:
     return found, touched
 
 
-def _slip(s: Summary, w: _Weights, n: int, at: np.ndarray, slip: int, off: np.ndarray) -> Finding:
+def _slip(
+    s: Summary, w: _Weights, n: int, at: np.ndarray, slip: int, off: np.ndarray
+) -> RecordFinding:
     factor, _, name = UNIT_SLIPS[slip]
     every = at.size == np.isfinite(off).sum()
     where = (
@@ -94,7 +96,7 @@ def _slip(s: Summary, w: _Weights, n: int, at: np.ndarray, slip: int, off: np.nd
         else "what the batch's other weights and the usual shares lead to expect"
     )
     kg, expected = float(w.kg[n, at[0]]), float(w.kg[n, at[0]] / np.exp(off[at[0]]))
-    return Finding(
+    return RecordFinding(
         SLIP,
         str(s.batches[n]),
         w.labels[at[0]][0],
