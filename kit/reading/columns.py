@@ -17,7 +17,14 @@ import pyarrow.csv as pacsv
 from kit.errors import Fault, Faulty, KitError
 from kit.faults import Cell, Faults
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
-from kit.reading.shapes import SEPARATORS, Form, Found, Table, unique_names, without_blank
+from kit.reading.shapes import (
+    SEPARATORS,
+    ColumnTable,
+    Form,
+    FoundTable,
+    unique_names,
+    without_blank,
+)
 from kit.reading.workbook import workbook_tables
 
 HEAD_BYTES = 1_000_000
@@ -34,7 +41,7 @@ def headed(known: Callable[[str], bool], header_row: int | None = None):
     header_row: as the person counts, where it is said.
     """
 
-    def find(rows: Sequence[Sequence[str]]) -> Found | None:
+    def find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
         counts = [_count(row, known) for row in rows]
         at = header_row - 1 if header_row else _header_at(rows, counts)
         if at is None or at >= len(rows) or not any(cell.strip() for cell in rows[at]):
@@ -42,7 +49,9 @@ def headed(known: Callable[[str], bool], header_row: int | None = None):
         width = len(rows[at])
         usual = Counter(map(len, rows[at:])).most_common(1)[0][0]
         note = f"headers in row {at + 1}"
-        return Found((width == usual, counts[at], width), at + 1, unique_names(rows[at]), (note,))
+        return FoundTable(
+            (width == usual, counts[at], width), at + 1, unique_names(rows[at]), (note,)
+        )
 
     return find
 
@@ -82,7 +91,7 @@ class Layout(NamedTuple):
     above: str
 
 
-def tables(source, name: str, form: Form) -> list[Table]:
+def tables(source, name: str, form: Form) -> list[ColumnTable]:
     """The tables of a path, bytes or text with the file's `name`, or of a table in memory.
 
     A table in memory is a pandas frame or anything that speaks the Arrow interface.
@@ -106,7 +115,9 @@ def tables(source, name: str, form: Form) -> list[Table]:
     return [parse_rows(body[layout.start :], layout, name, layout.header_row + 1)]
 
 
-def table_blocks(source, name: str, form: Form, block_bytes: int = BLOCK_BYTES) -> Iterator[Table]:
+def table_blocks(
+    source, name: str, form: Form, block_bytes: int = BLOCK_BYTES
+) -> Iterator[ColumnTable]:
     """As `tables`, but a text or Parquet file on the disk comes in blocks of whole rows.
 
     Row numbers go on from block to block; a text file that is not UTF-8 is taken whole.
@@ -153,7 +164,7 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     head = body[:HEAD_BYTES]
     ends = list(_row_ends(head, form.rows))
     text = head[: ends[-1] if ends else None].decode("utf-8", "replace")
-    found: list[tuple[tuple, str, Found]] = []
+    found: list[tuple[tuple, str, FoundTable]] = []
     for order, separator in enumerate(form.separators):
         try:
             rows = first_rows(text, separator)
@@ -203,7 +214,7 @@ def _row_ends(body: bytes, count: int) -> Iterator[int]:
         yield at
 
 
-def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> Table:
+def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> ColumnTable:
     """Rows of a text table as columns of text; the first of them is row `first_row` of the file."""
     columns = [str(n) for n in range(len(layout.names))]
     torn: list[tuple[int, str]] = []
@@ -243,7 +254,7 @@ def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> Table:
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
-    return Table(
+    return ColumnTable(
         name,
         "",
         layout.names,
@@ -308,7 +319,7 @@ def arrow(frame) -> pa.Table:
         return pa.Table.from_pandas(frame.astype(mixed), preserve_index=False)
 
 
-def _parquet(source, name: str, block_bytes: int | None) -> Iterator[Table]:
+def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable]:
     """A Parquet file in blocks of rows, or whole."""
     import pyarrow.parquet as pq
 
@@ -328,7 +339,7 @@ def _parquet(source, name: str, block_bytes: int | None) -> Iterator[Table]:
         raise _unreadable(name, what, _AGAIN) from None
 
 
-def typed_table(table: pa.Table, name: str, first_row: int = 2) -> Table:
+def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:
     """Columns as numbers, time stamps (seconds) or text; row 2 is the first, as under a header."""
     columns = []
     for title, column in zip(table.column_names, table.columns, strict=True):
@@ -344,7 +355,7 @@ def typed_table(table: pa.Table, name: str, first_row: int = 2) -> Table:
         raise _unreadable(name, "the table has no columns", "")
     row = np.arange(first_row, first_row + table.num_rows)
     kept, row, blank = without_blank(tuple(columns), row)
-    return Table(name, "", unique_names(table.column_names), kept, row, 1, blank=blank)
+    return ColumnTable(name, "", unique_names(table.column_names), kept, row, 1, blank=blank)
 
 
 def _plain_type(column) -> pa.Array:

@@ -49,13 +49,15 @@ def months() -> tuple[tuple[str, ...], ...]:
 def dated(cell: str) -> bool:
     """Does a date stand in this cell, alone or before a clock?"""
     hit = re.match(_STAMP, cell) if len(cell) < 60 else None
-    day = hit["day"].strip() if hit else ""
-    if _DIGITS.match(day):
-        return True
+    if not hit:
+        return False
+    day, clock = hit["day"].strip(), bool(hit["clock"])
     named, bare = _NAMED.match(day), _YEARLESS.match(day)
     if named:
-        return bool(named["y"] or hit["clock"]) or bool(_month(named, months()))
-    return bool(bare) and bool(hit["clock"] or bare[2] == "/" or day.endswith("."))
+        return bool(named["y"]) or clock or _month(named, months()) > 0
+    if bare:
+        return clock or bare[2] == "/" or day.endswith(".")
+    return bool(_DIGITS.match(day))
 
 
 def _month(named, known: Sequence[Sequence[str]]) -> int:

@@ -15,7 +15,7 @@ OLD_REMEDY = "save it without a password as .xlsx, or as CSV UTF-8"
 
 
 @dataclass(frozen=True)
-class Limits:
+class FileLimits:
     """What one kind of file may be; `split` says what to do with a larger one.
 
     No suffixes: any is read.
@@ -31,7 +31,7 @@ class Limits:
     sheets: int = 200
 
 
-class Found(NamedTuple):
+class FoundTable(NamedTuple):
     """A table among the first rows of a page: how well it fits, its first row of data, its names."""
 
     score: tuple
@@ -44,8 +44,8 @@ class Found(NamedTuple):
 class Form:
     """What one reader says of its tables; where they are and how they are written is found out."""
 
-    limits: Limits
-    find: Callable[[Sequence[Sequence[str]]], Found | None]
+    limits: FileLimits
+    find: Callable[[Sequence[Sequence[str]]], FoundTable | None]
     """the table among the first cells of a page, taken apart by one separator"""
     missing: tuple[str, str]
     """(what, remedy) where there is none"""
@@ -78,7 +78,7 @@ class Page:
 
 
 @dataclass(frozen=True)
-class Table:
+class ColumnTable:
     """Columns of text, numbers or time stamps.
 
     `row` is each row's number as the person counts it (Parquet: as if under a header).

@@ -15,14 +15,14 @@ from dataclasses import replace
 from kit.faults import REFUSED, Cell, Faults, blank
 from kit.files import guarded, number_text
 from kit.reading.opener import column_letter, pages_of, separator_of, utf8
-from kit.reading.shapes import SEPARATORS, Limits, Page
+from kit.reading.shapes import SEPARATORS, FileLimits, Page
 from kit.reading.workbook import ERRORS, covered_places, workbook_pages, written_book
 from kit.sheet.amount import NUMBER
 from kit.sheet.draft import Draft, Record, near
 from kit.sheet.entries import PARTS, fields
 
-CSV = Limits((".csv",), 1_000_000, "a sheet is one batch; split it", 2000, 100)
-XLSX = Limits(
+CSV = FileLimits((".csv",), 1_000_000, "a sheet is one batch; split it", 2000, 100)
+XLSX = FileLimits(
     (".xlsx",),
     5_000_000,
     "a sheet is one batch; take pictures and other tables out",
@@ -208,7 +208,7 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
 
 def _part(cell: Cell | None, faults: Faults) -> str:
     part = _title(cell) if cell else "line"
-    if part in PARTS:
+    if part in PARTS or cell is None:
         return part
     what = f"part is {_shown(cell)}; nearest: {near(str(cell.value), PARTS)}"
     faults.add(what, cell, "part", f"write one of: {', '.join(PARTS)}")

@@ -19,7 +19,7 @@ from kit.errors import KitError
 from kit.faults import Cell, Faults, hidden_character
 from kit.files import number_text, put
 from kit.reading.opener import load, need_suffix, utf8
-from kit.reading.shapes import Limits
+from kit.reading.shapes import FileLimits
 from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx, written_csv, written_xlsx
 from kit.sheet import Sheet
 from kit.sheet.draft import MANY, MAX_TEXT, Draft, draft_of
@@ -163,14 +163,14 @@ def _entries(entries: Mapping) -> str:
 
 
 class _Form(NamedTuple):
-    limits: Limits
+    limits: FileLimits
     draft: Callable[[bytes, Faults], Draft]
     written: Callable[[Mapping], bytes]
 
 
 _FORMS = {
     ".toml": _Form(
-        Limits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml, written_toml
+        FileLimits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml, written_toml
     ),
     ".csv": _Form(CSV, draft_csv, written_csv),
     ".xlsx": _Form(XLSX, draft_xlsx, written_xlsx),

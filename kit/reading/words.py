@@ -85,7 +85,8 @@ def read_header(text: str) -> Header:
     if whole in known["role"] and not unit:
         return Header(role=known["role"][whole])
     if whole in known["entry"] and not aside:
-        return Header("", "weight", *known["entry"][whole].split("/"), unit)
+        stage, kind, name = known["entry"][whole].split("/")
+        return Header("", "weight", stage, kind, name, unit)
     if whole in known["measure"]:
         return Header(measure=known["measure"][whole], unit=unit)
     if whole in known["unit"]:

@@ -20,11 +20,11 @@ from kit.reading.shapes import (
     OLD_REMEDY,
     OLD_WORDS,
     OLD_WORKBOOK,
+    ColumnTable,
+    FileLimits,
     Form,
-    Found,
-    Limits,
+    FoundTable,
     Page,
-    Table,
     unique_names,
     without_blank,
 )
@@ -36,7 +36,7 @@ _REMEDY = "open it in a spreadsheet and save it again as .xlsx, or as CSV UTF-8"
 
 
 def workbook_pages(
-    whole: bytes, faults: Faults, limits: Limits, wanted: Iterable[str] = ()
+    whole: bytes, faults: Faults, limits: FileLimits, wanted: Iterable[str] = ()
 ) -> list[Page]:
     """Every sheet of a workbook, or the `wanted` ones, cell by cell."""
     _check_container(whole, faults, limits)
@@ -48,7 +48,7 @@ def workbook_pages(
         faults.stop(f"the workbook cannot be read ({type(cause).__name__})", remedy=_REMEDY)
 
 
-def _check_container(whole: bytes, faults: Faults, limits: Limits) -> None:
+def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
     if whole.startswith(OLD_WORKBOOK):
         faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
     if len(whole) > limits.workbook_bytes:
@@ -64,7 +64,7 @@ def _check_container(whole: bytes, faults: Faults, limits: Limits) -> None:
         faults.stop(what, remedy=limits.split)
 
 
-def _pages(whole: bytes, faults: Faults, limits: Limits, wanted: tuple[str, ...]) -> list[Page]:
+def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, ...]) -> list[Page]:
     from openpyxl import load_workbook
 
     with warnings.catch_warnings():
@@ -91,7 +91,7 @@ def _pages(whole: bytes, faults: Faults, limits: Limits, wanted: tuple[str, ...]
         return [_page(s, inside[s.title], written.get(s.title), faults, limits) for s in chosen]
 
 
-def _page(sheet, inside: bytes, written, faults: Faults, limits: Limits) -> Page:
+def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> Page:
     rows, shares = [], set()
     for number, row in enumerate(_raw(sheet, limits), 1):
         if number > limits.rows or any(c.value is not None for c in row[limits.columns :]):
@@ -112,7 +112,7 @@ def _page(sheet, inside: bytes, written, faults: Faults, limits: Limits) -> Page
     return Page(sheet.title, rows, merged, frozenset(found), frozenset(shares))
 
 
-def _raw(sheet, limits: Limits) -> Iterable[tuple]:
+def _raw(sheet, limits: FileLimits) -> Iterable[tuple]:
     """Rows of cells from row 1; a stated size is not believed.
 
     One row beyond the limit is kept, to show that it is passed.
@@ -121,7 +121,7 @@ def _raw(sheet, limits: Limits) -> Iterable[tuple]:
     return islice(sheet.iter_rows(min_row=1), limits.rows + 1)
 
 
-def covered_places(areas: Iterable[str], limits: Limits) -> dict[tuple[int, int], str]:
+def covered_places(areas: Iterable[str], limits: FileLimits) -> dict[tuple[int, int], str]:
     """(row, column) inside the limits that a merged area hides, with that area."""
     from openpyxl.utils import range_boundaries
 
@@ -138,8 +138,8 @@ def covered_places(areas: Iterable[str], limits: Limits) -> dict[tuple[int, int]
 # --- columns ---
 
 
-def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[Table]:
-    """A Table for each sheet that holds one: the sheets named, or every one where it is found."""
+def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[ColumnTable]:
+    """A ColumnTable for each sheet that holds one: the sheets named, or every one where it is found."""
     found = workbook_pages(whole, faults, form.limits, form.sheets)
     texts = (value for page in found for row in page.rows[:2000] for value in row)
     commas = [value for value in texts if isinstance(value, str) and "," in value]
@@ -156,7 +156,7 @@ def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[Table]:
     return made
 
 
-def page_table(page: Page, hit: Found, file: str, form: Form, sign: str = ".") -> Table:
+def page_table(page: Page, hit: FoundTable, file: str, form: Form, sign: str = ".") -> ColumnTable:
     """The columns of a page from the first row of data on.
 
     Numbers and dates stay such where all filled cells of a column are; else text, numbers in it
@@ -188,7 +188,7 @@ def page_table(page: Page, hit: Found, file: str, form: Form, sign: str = ".") -
         notes.append(f"sheet {page.title}: no rows below the header")
     above = "\n".join("\t".join(cell_text(v) for v in row) for row in page.rows[: hit.at])
     notes = [*notes, *hit.notes] if not form.typed else notes
-    return Table(
+    return ColumnTable(
         file,
         page.title,
         names,

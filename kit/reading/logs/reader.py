@@ -116,8 +116,12 @@ def read_log(
     said += [_COMMAS[style]] if style in _COMMAS else []
     said += [f"left aside: {', '.join(left)}"] if left else []
     said += [_span_said(part, t, len(parts) > 1) for part, t in zip(parts, times, strict=True)]
+    time_s, temperature_C, usable_all, row = merged(times, temperatures, usable, file_rows)
     return LogReading(
-        *merged(times, temperatures, usable, file_rows),
+        time_s,
+        temperature_C,
+        usable_all,
+        row,
         channels=tuple(name for part in parts for name in part.names),
         first_stamp=parts[first].clock.stamp(rows[first][0]),
         understood=tuple(said),

@@ -17,11 +17,11 @@ from kit.reading.cells import sample
 from kit.reading.columns import tables
 from kit.reading.dates import dated
 from kit.reading.opener import is_workbook, load, utf8
-from kit.reading.shapes import Form, Found, Limits, Table
+from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
 from kit.tables import value
 
 WHAT = "temperature log"
-LIMITS = Limits((), 1_000_000_000, "split the log into several files")
+LIMITS = FileLimits((), 1_000_000_000, "split the log into several files")
 _MISSING = (
     "no table of times and temperatures was found in the first rows",
     "one row per reading, a time and at least one temperature, separated by ; tab or comma",
@@ -34,7 +34,7 @@ _NUMBERED = re.compile(r" \(\d+\)$")
 
 
 @dataclass(frozen=True)
-class LogTable(Table):
+class LogTable(ColumnTable):
     """Columns of text with their kinds."""
 
     kinds: tuple[str, ...] = ()
@@ -55,7 +55,9 @@ class Answers:
     year: int | None = None
 
 
-def ask(table: Table, what: str, remedy: str, column: str = "", row: int | None = None) -> Faulty:
+def ask(
+    table: ColumnTable, what: str, remedy: str, column: str = "", row: int | None = None
+) -> Faulty:
     """The error that asks for what a log does not say, or says what is wrong in it."""
     fault = Fault(what, column=column, row=row, file=table.file, sheet=table.sheet, remedy=remedy)
     return Faulty(WHAT, [fault])
@@ -117,7 +119,7 @@ def looks_like(cell: str) -> str:
 # --- header and first row of data ---
 
 
-def _find(rows: Sequence[Sequence[str]]) -> Found | None:
+def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
     """The table of the most rows of data: two numbers or times and more, in as many cells."""
     kinds = [[looks_like(cell) for cell in row] for row in rows]
     data = [n for n, row in enumerate(kinds) if row.count("number") + row.count("time") >= 2]
@@ -129,7 +131,7 @@ def _find(rows: Sequence[Sequence[str]]) -> Found | None:
     first = next(steady, data[-1])
     names, header = _header(rows, first, width)
     names, twice = _told_apart(names)
-    return Found((len(data),), first, names, (header, *twice))
+    return FoundTable((len(data),), first, names, (header, *twice))
 
 
 def _alike(one: list[str], other: list[str]) -> bool:

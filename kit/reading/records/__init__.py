@@ -10,7 +10,7 @@ memory go the same way, through a folder on the disk.
 from kit.reading.records.draft import draft_mapping
 from kit.reading.records.finding import KINDS_OF_FINDING, RecordFinding
 from kit.reading.records.mapping import Mapping, WeightColumn, read_mapping, write_mapping
-from kit.reading.records.model import Records, Report, WideWeights
+from kit.reading.records.model import ReadReport, Records, WideWeights
 from kit.reading.records.read import read_records
 from kit.reading.records.write import write_records, write_set_aside
 
@@ -19,7 +19,7 @@ __all__ = [
     "RecordFinding",
     "Mapping",
     "Records",
-    "Report",
+    "ReadReport",
     "WeightColumn",
     "WideWeights",
     "draft_mapping",

@@ -13,12 +13,12 @@ from kit.reading.logs.table import looks_like
 from kit.reading.records.faults import ASIDE
 from kit.reading.records.kilograms import AMOUNT, amount, factor
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
-from kit.reading.shapes import Form, Limits, Table
+from kit.reading.shapes import ColumnTable, FileLimits, Form
 from kit.reading.words import KINDS, Header, is_total, known_header, meaning, plain, read_header
 from kit.stages import STAGES
 
 _SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
-LIMITS = Limits(_SUFFIXES, 2_000_000_000_000, "read it in parts")
+LIMITS = FileLimits(_SUFFIXES, 2_000_000_000_000, "read it in parts")
 _MISSING = (
     "no table was found in the first rows",
     "one row of headers, and below it one row for each weighing or each batch; or say header_row",
@@ -58,7 +58,7 @@ def draft_mapping(source, name: str = "", header_row: int | None = None) -> Mapp
     return draft_of(tables(source, name, form_of(header_row)))
 
 
-def draft_of(found: list[Table]) -> Mapping:
+def draft_of(found: list[ColumnTable]) -> Mapping:
     """The mapping of the table with the most headers that are known, and of those like it."""
     table = max(found, key=lambda t: (sum(map(known_header, t.names)), t.row.size))
     alike = [
@@ -149,7 +149,7 @@ def _roles(heads: dict[str, Header], reasons) -> tuple[tuple[str, str], ...]:
 
 
 def _weights(
-    table: Table, heads: dict[str, Header], columns, from_sheet: str, reasons
+    table: ColumnTable, heads: dict[str, Header], columns, from_sheet: str, reasons
 ) -> tuple[WeightColumn, ...]:
     """Nets before grosses; a gross needs a tare beside it. What stage, kind or unit is written nowhere is asked."""
     held = {role for role, _ in columns} | {from_sheet}
@@ -202,7 +202,7 @@ def _order(columns: Sequence[pa.Array]) -> str:
 
 
 def _own_words(
-    found: list[Table], mapping: Mapping, role: str, known
+    found: list[ColumnTable], mapping: Mapping, role: str, known
 ) -> tuple[tuple[str, str], ...]:
     """The file's words for stages or kinds, each with what it means here, or a question."""
     column = mapping.column(role)

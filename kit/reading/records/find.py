@@ -88,7 +88,7 @@ def _alike(s: Summary) -> Iterator[RecordFinding]:
     first: dict[bytes, int] = {}
     kg = np.nan_to_num(s.kg, nan=-1.0) + 0.0
     for n in np.flatnonzero((s.count > 0).sum(axis=1) >= 3):
-        other = first.setdefault(kg[n].tobytes(), n)
+        other = first.setdefault(kg[n].tobytes(), int(n))
         if other != n:
             weights = int((s.count[n] > 0).sum())
             what = f"all {weights} weights are those of batch {s.batches[other]}"

@@ -22,7 +22,7 @@ class Read:
     values: np.ndarray
     unread: np.ndarray
     empty: np.ndarray
-    no_unit: np.ndarray | None = None
+    no_unit: np.ndarray
     """among the unread: numbers without a unit, or in one that is no mass"""
     notes: tuple[str, ...] = ()
 
@@ -37,7 +37,7 @@ def numbers(column: pa.Array, decimal: str) -> Read:
     else:
         found = pc.fill_null(column, np.nan).to_numpy(zero_copy_only=False)
         found = np.where(np.isfinite(found), found, np.nan)
-    return Read(found, np.isnan(found) & ~empty, empty)
+    return Read(found, np.isnan(found) & ~empty, empty, np.zeros(empty.size, bool))
 
 
 def kilograms(

@@ -128,10 +128,10 @@ def _asked(m: Mapping) -> Iterable[tuple[str, str, str]]:
         if w.unit == ASK:
             remedy = 'write unit = "kg", "lb", "g" or another mass'
             yield f"{place}, unit", "the unit is not written in the file", remedy
-    for title, pairs, known in (("stages", m.stages, STAGES), ("kinds", m.kinds, KINDS)):
+    for title, pairs, among in (("stages", m.stages, _KNOWN["stage"]), ("kinds", m.kinds, KINDS)):
         for word, means in pairs:
             if means == ASK:
-                near = f"nearest: {', '.join(nearest(word[:60], known))}"
+                near = f"nearest: {', '.join(nearest(word[:60], among))}"
                 remedy = f"{near}; or write {LEFT_OUT!r} where it is no part of the mass balance"
                 what = f"the word {word[:60]!r} is not known"
                 yield f"{title}, {word[:60]!r}", what, remedy
@@ -191,8 +191,8 @@ class _Check:
 
     def text(self, entry, place: str, among: Iterable[str] | None = None, empty: bool = True):
         text = self.kind(entry, str, place, "{} is no text", "put it in quotes")
-        open_ = among is None or text in (*among, ASK) or empty and not text
-        if isinstance(entry, str) and not open_:
+        taken = among is None or text in (*among, ASK) or empty and not text
+        if among is not None and isinstance(entry, str) and not taken:
             self.wrong(
                 place, f"{text!r} is not known", f"nearest: {', '.join(nearest(text, among))}"
             )

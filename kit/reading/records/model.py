@@ -31,7 +31,7 @@ _NUMBERS = (
 
 
 @dataclass(frozen=True)
-class Report:
+class ReadReport:
     """Counts of rows below the headers. `rows_read` is always `rows_used` + `rows_set_aside`; blank rows are not read."""
 
     rows_read: int
@@ -81,7 +81,7 @@ class Records:
     weighings: pd.DataFrame | Path
     """the tidy table, or the Parquet file that holds it"""
     summary: Summary
-    report: Report
+    report: ReadReport
     fault_table: pd.DataFrame
     """file, sheet, row, column, value, kind, why, remedy, sets_aside"""
     set_aside: pd.DataFrame

@@ -18,7 +18,7 @@ from kit.reading.columns import BLOCK_BYTES, is_frame, table_blocks, tables
 from kit.reading.records import draft, faults
 from kit.reading.records.find import find
 from kit.reading.records.mapping import Mapping, read_mapping
-from kit.reading.records.model import Records, Report
+from kit.reading.records.model import ReadReport, Records
 from kit.reading.records.rows import Part, State, read_rows
 from kit.reading.records.summary import Summary, in_order, past_midnight, pieces, summary
 from kit.reading.records.write import csv_bytes
@@ -233,11 +233,12 @@ def midnight_note(moved: int, batches: list[str]) -> str:
     )
 
 
-def report_of(counts: np.ndarray, fault_table: pd.DataFrame, s: Summary) -> Report:
+def report_of(counts: np.ndarray, fault_table: pd.DataFrame, s: Summary) -> ReadReport:
     """Counts of rows that add up, also reason by reason."""
     stops = fault_table[fault_table["sets_aside"]].drop_duplicates(["file", "sheet", "row"])
     reasons = Counter(stops["kind"].tolist()).most_common()
     there = (s.count > 0).sum(axis=0)
     coverage = tuple((*key, int(n)) for key, n in zip(s.keys, there))
-    rows = (int(n) for n in counts)
-    return Report(*rows, int(s.count.sum()), len(s.batches), tuple(reasons), coverage)
+    read, used, aside, blank = (int(n) for n in counts)
+    weighings, batches = int(s.count.sum()), len(s.batches)
+    return ReadReport(read, used, aside, blank, weighings, batches, tuple(reasons), coverage)

@@ -13,7 +13,7 @@ from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
 from kit.reading.records.kilograms import Read, kilograms, numbers
 from kit.reading.records.mapping import Mapping, WeightColumn
-from kit.reading.shapes import Table
+from kit.reading.shapes import ColumnTable
 from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, plain, words
 from kit.stages import STAGES
 from kit.tables import value
@@ -45,7 +45,7 @@ class Part:
     notes: tuple[str, ...]
 
 
-def read_rows(table: Table, mapping: Mapping, state: State | None = None) -> Part:
+def read_rows(table: ColumnTable, mapping: Mapping, state: State | None = None) -> Part:
     """Raises Faulty where a mapped column is not in the table."""
     _need_columns(table, mapping)
     log, state, notes = Log(table), state or State(), list(table.notes)
@@ -80,7 +80,7 @@ def read_rows(table: Table, mapping: Mapping, state: State | None = None) -> Par
     )
 
 
-def _need_columns(table: Table, mapping: Mapping) -> None:
+def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
     faults = [
         Fault(
             f"there is no column {column[:60]!r}",
@@ -102,7 +102,7 @@ def _need_columns(table: Table, mapping: Mapping) -> None:
 
 
 def _role_texts(
-    table: Table, mapping: Mapping, state: State, notes: list[str]
+    table: ColumnTable, mapping: Mapping, state: State, notes: list[str]
 ) -> dict[str, pa.Array]:
     """column -> its cells as text, filled down where the mapping says so; the sheet's name too."""
     texts = {}
@@ -140,7 +140,7 @@ def _batch(texts, mapping: Mapping) -> pa.Array:
     return pc.if_else(pa.array(missing), "", pc.binary_join_element_wise(*parts, " / "))
 
 
-def _no_records(table: Table, mapping: Mapping, log: Log, texts, batch: pa.Array) -> None:
+def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa.Array) -> None:
     """Rows that are no records: repeated headers, totals, hidden cells, formulas without a value."""
     again = np.ones(table.row.size, dtype=bool)
     for column in dict.fromkeys((*mapping.batch_columns, mapping.weights[0].column)):
@@ -190,7 +190,7 @@ def _empty_batches(log: Log, batch: pa.Array, mapping: Mapping, kg, state: State
     log.add("long batch", long, column, most=_MAX_NAME)
 
 
-def _times(table: Table, mapping: Mapping, log: Log, notes) -> tuple[np.ndarray, np.ndarray]:
+def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.ndarray, np.ndarray]:
     """Time of each row (NaT where none is written), and whether it has a clock beside the date."""
     time = np.full(table.row.size, dates.NO_TIME)
     clocked = np.zeros(table.row.size, dtype=bool)
@@ -242,7 +242,7 @@ def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray | None:
 # --- weights ---
 
 
-def _kilograms(table: Table, mapping: Mapping, column: str, unit: str) -> Read:
+def _kilograms(table: ColumnTable, mapping: Mapping, column: str, unit: str) -> Read:
     unit_cells = table.column(mapping.column("unit")) if mapping.column("unit") else None
     return kilograms(table.column(column), unit, mapping.decimal, unit_cells)
 
@@ -279,7 +279,7 @@ def _net(log: Log, mapping: Mapping, w: WeightColumn, kg: np.ndarray, there: np.
     kg -= np.where(tare.values > kg, np.nan, tare.values)
 
 
-def _carried(table: Table, mapping: Mapping, log: Log) -> dict[str, pa.Array]:
+def _carried(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.Array]:
     carried = {}
     for column, kind in mapping.carry:
         cells = as_text(table.column(column))
@@ -291,7 +291,7 @@ def _carried(table: Table, mapping: Mapping, log: Log) -> dict[str, pa.Array]:
     return carried
 
 
-def _tidy(table: Table, by_row, named, codes, weights, carried, clocked) -> pa.Table:
+def _tidy(table: ColumnTable, by_row, named, codes, weights, carried, clocked) -> pa.Table:
     """One line for each weight that may be used: whatever the layout, the same table.
 
     named: the cells of name, lot, operator, ... where a column holds them, else None.
