@@ -26,7 +26,8 @@ from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
 from kit.materials import cure_word, cure_words, material, materials, rule_classes
-from kit.reading import read_rule_set, read_sheet
+from kit.reading import read_sheet
+from kit.reading.rules import read_rule_set
 from kit.rules import rule_set, rule_sets
 from kit.sheet import fields
 

@@ -14,7 +14,7 @@ from pytest import approx
 from kit import cure, tables
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.meat_block import cooked
-from kit.reading import read_rule_set, read_rule_sets
+from kit.reading.rules import read_rule_set, read_rule_sets
 from kit.rules import (
     Facts,
     added_water_pct,

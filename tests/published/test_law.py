@@ -10,7 +10,7 @@ from kit.allergens import classes
 from kit.cure import CureLine, dose, editions, judge, own_premix
 from kit.materials import material, rule_classes
 from kit.meat_block import compose
-from kit.reading import read_rule_set
+from kit.reading.rules import read_rule_set
 from kit.rules import judge as judge_rules
 from kit.rules import rule_set, rule_sets
 
