@@ -386,7 +386,7 @@ def test_the_map_is_the_room_s_end_temperature():
 
 
 def test_a_fitted_machine_narrows_the_range():
-    from kit.chop import fit_energy
+    from kit.chop.fit import fit_energy
     from kit.reading.logs import read_log
     from kit.tables import data_path
 
@@ -399,7 +399,7 @@ def test_a_fitted_machine_narrows_the_range():
 
 def test_the_invented_log_gives_back_the_rate_it_was_made_with():
     """The rate stands in the note beside the log; the fit does not know it."""
-    from kit.chop import fit_energy
+    from kit.chop.fit import fit_energy
     from kit.reading.logs import read_log
     from kit.tables import data_path
 

@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass, replace
 
-from kit.chop import Bowl, chop, end_range
+from kit.chop import Bowl, chop
 from kit.chop.charge import of_material
 from kit.chop.fit import EnergyFit
 from kit.chop.inverse import IceAnswer, energy_to_reach
 from kit.chop.machines import Guide, Machine, fixed_energy, guides, machine
 from kit.chop.processing_line import RANGE, ice_or_why
-from kit.chop.result import Chopped, EndRange
+from kit.chop.result import Chopped, EndRange, end_range
 from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
 from kit.tables import number, value

@@ -1,4 +1,4 @@
-"""What leaves over two levers: strips of colour, the edge of the model as a line, and which limit is first by name."""
+"""What leaves over two factors: strips of colour, the edge of the model as a line, and which limit is first by name."""
 
 import altair as alt
 import numpy as np
@@ -6,15 +6,15 @@ import numpy as np
 from kit import units
 from kit.emulsion.break_map import BreakMap
 from kit.emulsion.model import LIMITS
-from kit.lab.charts.emulsion import LEAVES_SHOWN, LIMIT_WORDS
+from kit.lab.charts.emulsion import LIMIT_WORDS, OUT_SHOWN
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import LABEL, TITLE, finished
 from kit.lab.panels.view import columns
 
 SHOWN = {
-    "total_out_g": "all that leaves",
-    "fat_out_g": "fat that leaves",
-    "water_out_g": "water that leaves",
+    "total_out_g": "total cook-out",
+    "fat_out_g": "fat released",
+    "water_out_g": "water released",
 }
 RAMP = {0: "#fffaf4", 4: "#fde3c8", 8: "#f5b57a", 15: "#d9692a", 30: "#7c2a06"}
 """colour at each % that leaves"""
@@ -29,7 +29,7 @@ def map_chart(system: str) -> dict:
     box = {**at, "x2": "x2:Q", "y2": "y2:Q", "aria": False}
     ramp = alt.Scale(domain=list(RAMP), range=list(RAMP.values()), clamp=True)
     legend = alt.Legend(
-        title="% of the raw batter that leaves",
+        title="% of the raw batter released",
         orient="top",
         gradientLength=420,
         titleLimit=420,
@@ -91,12 +91,12 @@ def map_chart(system: str) -> dict:
 
 
 def map_data(found: BreakMap, shown: str, system: str, axis_units: tuple[str, str]) -> dict:
-    """Rows for `map_chart`, both axes from 0 to 1, so that one picture serves every pair of levers; the ticks carry the values.
+    """Rows for `map_chart`, both axes from 0 to 1, so that one picture serves every pair of factors; the ticks carry the values.
 
     `axis_units`: the kit's units of the two axes, '' where only one is usual.
     """
     sides, here, labels, ticks = [], [], [], []
-    names = (f"{lever.label}, {lever.unit}" for lever in (found.across, found.up))
+    names = (f"{factor.label}, {factor.unit}" for factor in (found.across, found.up))
     values = (found.across_values, found.up_values)
     for label, unit, value, point in zip(names, axis_units, values, found.point):
         low, high = float(value[0]), float(value[-1])
@@ -140,7 +140,7 @@ def _around(values) -> tuple[np.ndarray, np.ndarray]:
 
 def _tiles(xs, ys, out) -> list[dict]:
     """Strips of one colour: neighbours in a row whose colour would be the same to the eye become one, so that a map is a few hundred marks."""
-    level = np.round(np.minimum(out, LEAVES_SHOWN) * 2) / 2
+    level = np.round(np.minimum(out, OUT_SHOWN) * 2) / 2
     starts = np.pad(level[:, 1:] != level[:, :-1], ((0, 0), (1, 0)), constant_values=True)
     row, first = np.nonzero(starts)
     last = np.append(np.where(row[1:] == row[:-1], first[1:], len(xs)), len(xs)) - 1

@@ -64,7 +64,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
         set_view,
         lambda system: {
             "tubes": charts.beside_chart(TITLE, SUBTITLE, HIGH),
-            "leaves": charts.leaves_chart(system),
+            "cook-out": charts.cook_out_chart(system),
         },
         {
             "One tube only": dict.fromkeys(stations[1:], ""),
@@ -90,7 +90,7 @@ def set_view(answer: Set, values, system) -> View:
         "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
         about_rows,
     )
-    data = {"leaves": charts.leaves_data(after)}
+    data = {"cook-out": charts.cook_out_data(after)}
     if values["shown"] == "parts":
         names = [f"{f.label}: {QUANTITIES[f.quantity]}" for f in c.fitted]
         grams = zip(*((f.measured_g, f.before_g, f.after_g) for f in c.fitted))
@@ -119,7 +119,7 @@ def set_view(answer: Set, values, system) -> View:
 def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
     c, before, after = answer.calibration, answer.before, answer.after
     (b_low, _, b_high), (a_low, _, a_high) = (
-        each.leaves_range_g["all"] for each in (before, after)
+        each.cook_out_range_g["all"] for each in (before, after)
     )
     out_before, out_after = (
         kilograms(each, each.held.total_out_g, system) for each in (before, after)
