@@ -15,7 +15,7 @@ from kit.chain.corrective_actions import (
     factors_of,
 )
 from kit.chain.emulsion import described
-from kit.chop.bowl import with_added_water, with_meat_at
+from kit.chop.bowl import with_added_water
 from kit.chop.charge import WATER, Charge, ice
 from kit.emulsion import corrective_actions, hold
 from kit.emulsion.factors import FACTORS
@@ -44,7 +44,7 @@ def test_the_levers_end_where_the_bowl_ends(end_C, grams, meat_C):
     bowl, batter = case(end_C)
     heat, factors = float(bowl.energy_to_kJ_per_kg(end_C)), factors_of(bowl, batter)
     assert float(factors["start_C"].at(batter, meat_C).end_C) == pytest.approx(
-        float(with_meat_at(bowl, meat_C).end_C(heat)), abs=0.05
+        float(bowl.with_meat(meat_C).end_C(heat)), abs=0.05
     )
     more = factors["ice_g"].at(batter, grams)
     assert float(more.end_C) == pytest.approx(float(iced(bowl, grams).end_C(heat)), abs=0.05)
@@ -130,7 +130,7 @@ def test_a_colder_start_freezes_no_meat():
     )
     factor = factors_of(apart, batter)["start_C"]
     assert factor.here(batter) - factor.action_range(batter)[0] == pytest.approx(0.5)
-    frozen = with_meat_at(bowl, -4.0)
+    frozen = bowl.with_meat(-4.0)
     factor = factors_of(frozen, batter)["start_C"]
     assert factor.action_range(batter)[0] == pytest.approx(-4.0)
 

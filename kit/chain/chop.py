@@ -207,7 +207,7 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
         ice=ice,
         end_from=words,
         own_notes=(*said, *kept),
-        own_working=energy_to_reach(bowl, end_C).working if took >= 0 else (),
+        own_working=energy_to_reach(bowl, end_C)[1] if took >= 0 else (),
     )
 
 

@@ -159,7 +159,7 @@ def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:
     notes = []
     with_fat = replace(bowl, melting_fat=bowl.melting_fat or "lard")
     colder = float(replace(bowl, melting_fat=None).end_C(energy) - with_fat.end_C(energy))
-    if end < 0 and bowl.brine:
+    if end < 0:
         notes.append(
             f"The salt in the water lets ice melt down to {bowl.freezing_C:.1f} °C and below: readings under 0 °C are real, "
             "not a broken probe."
@@ -179,10 +179,6 @@ def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:
     if end > value("chop_warm_C"):
         notes.append(
             f"{end:.0f} °C is far above any chopping practice; at such temperatures fat is largely melted and protein starts to set."
-        )
-    if not bowl.brine:
-        notes.append(
-            "Pure-water rule: ice is taken to melt at 0 °C, although the salt lowers that."
         )
     if {charge.kind for charge in bowl.charges} - _DISSOLVE:
         notes.append(
@@ -304,14 +300,12 @@ def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -
         G=(gained, "kJ", "from the room"),
         Q=(total, "kJ"),
     )
-    freezing = _freezing_steps(bowl) if bowl.brine and bowl.free_water_kg > 0 else ()
+    freezing = _freezing_steps(bowl) if bowl.free_water_kg > 0 else ()
     return (work, *freezing, *heats.values(), whole, balance)
 
 
 def _thawed_kJ_per_kg(charge: Charge, t_C: float) -> float:
     """The charge's enthalpy at `t_C` with its water liquid: how the mixed balance counts it before ice is taken off."""
-    if charge.cp_kJ_per_kgK is not None:
-        return charge.cp_kJ_per_kgK * t_C
     parts = (("water" if name == "ice" else name, share) for name, share in charge.makeup.parts())
     return float(sum(share * component_heat_kJ_per_kg(name, t_C) for name, share in parts))
 

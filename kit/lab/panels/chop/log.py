@@ -12,9 +12,9 @@ from kit.chop.machines import machines
 from kit.chop.path import Surroundings, path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lab.charts import chop_machines as charts
-from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, heat
+from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, chop_view, heat
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_table, read_uploaded
 from kit.lab.panels.view import row
 from kit.reading.logs import LogReading, read_log
 from kit.sheet import Sheet
@@ -179,22 +179,14 @@ def _logged(
     return Logged(sheet, log, channel, fit, before, after, *lines, tuple(left_out))
 
 
-def _faulty_view(error: Faulty) -> View:
-    rows = tuple(
-        row(fault.where or "the file", fault.what, fault.remedy, mark="fails")
-        for fault in error.faults
-    )
-    count = "1 thing" if len(rows) == 1 else f"{len(rows)} things"
-    return View(
-        f"This file cannot be used yet: {count} to mend or to say, listed below. Nothing was changed in it.",
-        tables=(Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
-        cautions=(BLADES, COLD),
-    )
-
-
 def log_view(result, values, system) -> View:
     if isinstance(result, Faulty):
-        return _faulty_view(result)
+        count = len(result.faults)
+        return View(
+            f"This file cannot be used yet: {count} {'problem' if count == 1 else 'problems'}, listed below. Your file was not changed.",
+            tables=(faults_table(result),),
+            cautions=(BLADES, COLD),
+        )
     fit, log, after, every = result.fit, result.log, result.after, machines().values()
     said = [row(text, "") for text in log.understood]
     said += [row(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
@@ -203,22 +195,20 @@ def log_view(result, values, system) -> View:
         float(after.bowl.energy_to_kJ_per_kg(after.guide.high_C)),
     )
     demo = () if values["log"] else (INVENTED,)
-    return View(
+    lines = (result.low_C, result.high_C, result.minute, result.fitted_C)
+    return chop_view(
         _sentence(fit, bool(values["log"]), system),
         {
-            "log": charts.log_data(
-                fit, result.low_C, result.high_C, result.minute, result.fitted_C, system
-            ),
+            "log": charts.log_data(fit, *lines, system),
             "machines": charts.machines_data((machine_of_fit(fit), *every), needs, system),
         },
-        tables=(
+        (
             Table("What the log says", ("what", "value", "range"), _rows(result, values, system)),
             Table("What was understood of the file", ("understood", "look at"), tuple(said)),
         ),
-        notes=(*result.left_out, *fit.notes, *demo),
-        steps=fit.working,
-        sources=(*fit.sources, *(m.cite for m in every)),
-        cautions=(BLADES, COLD),
+        fit,
+        (*result.left_out, *demo),
+        tuple(m.cite for m in every),
     )
 
 
