@@ -388,7 +388,7 @@ def test_a_fitted_machine_narrows_the_range():
     fit = fit_energy(bowl_of(sheet), log, from_min=0, to_min=9)
     after, before = chop_of(sheet, machine_of_fit(fit)), chop_of(sheet, machine_of(sheet))
     assert after.range.high_C - after.range.low_C < 0.5 * (before.range.high_C - before.range.low_C)
-    assert after.energy_kJ_per_kg == fit.energy_kJ_per_kg
+    assert after.energy_kJ_per_kg == fit.energy_kJ_per_kg.value
 
 
 def test_the_invented_log_gives_back_the_rate_it_was_made_with():
@@ -406,7 +406,7 @@ def test_the_invented_log_gives_back_the_rate_it_was_made_with():
     log, bowl = read_log(data_path("demo", "chopper_log.csv")), bowl_of(demo_sheet())
     assert log.rows_with("spike").size == 1 and log.rows_with("no reading").size == 2
     fit = fit_energy(bowl, log, to_min=stop)
-    assert fit.tells and fit.low_kJ_per_kg_min < rate < fit.high_kJ_per_kg_min
+    assert fit.tells and fit.rate_kJ_per_kg_min.low < rate < fit.rate_kJ_per_kg_min.high
     assert not fit_energy(bowl, log, to_min=3).tells
     assert any("disagree" in text for text in fit_energy(bowl, log).warnings)
 

@@ -253,16 +253,8 @@ def guide_of(sheet: Sheet) -> Guide:
 
 def machine_of_fit(fit: EnergyFit) -> Machine:
     """A log's fitted energy in the place of a machine's range."""
-    return Machine(
-        "your own machine",
-        fit.energy_low_kJ_per_kg,
-        fit.energy_kJ_per_kg,
-        fit.energy_high_kJ_per_kg,
-        "of what was in the bowl",
-        "fitted to your log",
-        "fitted to the log of this machine, 90 % interval",
-        "",
-    )
+    said = ("fitted to your log", "fitted to the log of this machine, 90 % interval", "")
+    return Machine("your own machine", *fit.energy_kJ_per_kg, "of what was in the bowl", *said)
 
 
 # parts ---------------------------------------------------------------------------------------------------------------------------------

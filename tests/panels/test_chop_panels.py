@@ -184,7 +184,7 @@ def test_the_demo_log_is_called_invented_and_its_interval_is_told(log):
     assert log.reset().shown.sentence.startswith("Demo log, invented")
     assert log.result.fit.tells and not any(row.mark for row in log.shown.tables[0].rows)
     assert any("spike in 1 row" in row.cells[1] for row in log.shown.tables[1].rows)
-    assert f"{log.result.fit.energy_kJ_per_kg:.0f} kJ/kg" in log.shown.sentence
+    assert f"{log.result.fit.energy_kJ_per_kg.value:.0f} kJ/kg" in log.shown.sentence
     assert_pencil(log.shown.steps)
 
 
@@ -249,11 +249,11 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
 
 def test_the_room_s_share_of_the_warming_is_taken_off_the_knives(log):
     """30 W/K times (22 °C less the batter's) over nine minutes on 100 kg is 2 to 5 kJ/kg; the knives' heat falls by about as much."""
-    plain = log.reset().result.fit.energy_kJ_per_kg
+    plain = log.reset().result.fit.energy_kJ_per_kg.value
     log.set(room="22 °C", UA="30")
-    fit = log.result.fit.energy_kJ_per_kg
+    fit = log.result.fit.energy_kJ_per_kg.value
     assert 2 < plain - fit < 5 and any("The room gave" in note for note in log.shown.notes)
-    assert log.set(room="71.6 °F").result.fit.energy_kJ_per_kg == pytest.approx(fit)
+    assert log.set(room="71.6 °F").result.fit.energy_kJ_per_kg.value == pytest.approx(fit)
     assert "takes both" in log.set(UA="").error
     assert "W per K" in log.set(UA="much").error
     log.reset()

@@ -264,17 +264,6 @@ def test_the_edge_lies_where_the_margin_is_nought():
     assert length == pytest.approx(2 * np.pi * 0.7, rel=0.01)
 
 
-def test_the_nearest_edge_is_at_the_edge():
-    panel = break_map_panel()
-    words = panel.shown.tables[0].rows[0].cells[2]
-    at = float(re.search(r"([\d.]+) °C", words)[1])
-    least = [
-        min(panel.compute(panel.values | {"end_C": t}).answer.held.margins.values())
-        for t in (at - 0.3, at + 0.3)
-    ]
-    assert least[0] > 0 > least[1]
-
-
 def value_at(sets, axis):
     """The value under the ring, read off the ticks."""
     ticks = sets[f"ticks_{axis}"]

@@ -1,6 +1,6 @@
 """Two things at once: what leaves over any two factors, where the edge of the model runs, and where the batch stands."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -35,8 +35,7 @@ RANGES = {
 """where a map is drawn: a part of what was tried, so that the batch stands in the middle"""
 
 
-@dataclass(frozen=True)
-class BreakMapped:
+class BreakMapped(NamedTuple):
     answer: EmulsionAnswer
     map: BreakMap
 
@@ -78,10 +77,6 @@ def map_view(mapped: BreakMapped, values, system) -> View:
     at = [_shown(value, factor.unit, system) for value, factor in zip(found.point, factors)]
     here = " and ".join(f"{factor.label} {value}" for factor, value in zip(factors, at))
     grams, what = getattr(answer.held, values["shown"]), charts.SHOWN[values["shown"]]
-    nearest = tuple(
-        row(factor.label, at[axis], _nearest_edge(found, axis, system))
-        for axis, factor in enumerate(factors)
-    )
     shares = []
     for n, limit in enumerate(LIMITS):
         first = found.weakest == n
@@ -95,16 +90,12 @@ def map_view(mapped: BreakMapped, values, system) -> View:
         notes.append(
             "Ice counts as water here; that it also cools the batter is for the chopper's heat balance."
         )
-    walking = ("moving only", "from", "the nearest edge lies at")
     in_words = ("limit", "it fails first on", "it lies past its edge and first on")
     return View(
         f"With {here}, {what} in the cook is {grams:.1f} % of the batter ({kilograms(answer, grams, system)}) in this teaching model. "
         f"{margins_words(answer)}",
         {"map": charts.map_data(found, values["shown"], system, axis_units)},
-        tables=(
-            Table("Walking straight from the batch", walking, nearest),
-            Table("The map in words", in_words, tuple(shares)),
-        ),
+        tables=(Table("The map in words", in_words, tuple(shares)),),
         notes=(*notes, *answer.described.notes),
         steps=answer.working,
         sources=answer.sources,
@@ -114,23 +105,3 @@ def map_view(mapped: BreakMapped, values, system) -> View:
 
 def _shown(value: float, unit: str, system: str) -> str:
     return units.show(value, "°C", system) if unit == "°C" else f"{value:.1f} {unit}"
-
-
-def _nearest_edge(found: BreakMap, axis: int, system: str) -> str:
-    """Where the least margin changes sign along one axis through the batch's point, nearest to it."""
-    values, factors, margin = (
-        (found.across_values, found.up_values),
-        (found.across, found.up),
-        found.least_margin if axis == 0 else found.least_margin.T,
-    )
-    along, across, other = values[axis], values[1 - axis], found.point[1 - axis]
-    if not across[0] <= other <= across[-1]:
-        return "the batch lies off the map"
-    line = np.array([np.interp(other, across, margin[:, i]) for i in range(len(along))])
-    turns = np.flatnonzero(np.signbit(line[1:]) != np.signbit(line[:-1]))
-    if not turns.size:
-        return "nowhere on the map"
-    share = line[turns] / (line[turns] - line[turns + 1])
-    at = along[turns] + (along[turns + 1] - along[turns]) * share
-    nearest = float(at[np.argmin(np.abs(at - found.point[axis]))])
-    return f"about {_shown(nearest, factors[axis].unit, system)}"

@@ -1,6 +1,6 @@
 """Which single change would restore a limit, and which cannot?"""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import units
 from kit.chain.chop import bowl_of
@@ -38,8 +38,7 @@ STEPS_ARE = (
 )
 
 
-@dataclass(frozen=True)
-class Corrected:
+class Corrected(NamedTuple):
     answer: EmulsionAnswer
     found: CorrectiveActions
 
