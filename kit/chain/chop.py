@@ -41,8 +41,8 @@ GUIDES = {
 SPECIES = {"pork": "pork", "beef": "beef", "chicken": "poultry", "turkey": "poultry"}
 BLADES = (
     "Knives of a chopper cut through a hand without stopping. Guards and lid closed, nothing reaches into a running bowl, no probe is held in by hand; "
-    "stop, unplug or lock out, and wait until the knives stand before touching the batter. Only trained people run, open or clean the machine; "
-    "local codes and its manual go before this page."
+    "stop, unplug or lock out, and wait until the knives have stopped turning before touching the batter. Only trained people run, open or clean the "
+    "machine; its manual and your local safety code take precedence over this page."
 )
 COLD = (
     "The end temperature is about how the batter binds; it says nothing about safety. How long raw meat may stand at which temperature is a matter "
@@ -90,7 +90,6 @@ class ChopAnswer(Result):
         return self.guide.off_K(self.end_C)
 
 
-# from the sheet ------------------------------------------------------------------------------------------------------------------------
 def bowl_of(sheet: Sheet) -> Bowl:
     """Every line of the sheet as a charge, all in from the start; see `assumed_temperatures` for what the sheet did not say.
 
@@ -257,7 +256,6 @@ def machine_of_fit(fit: EnergyFit) -> Machine:
     return Machine("your own machine", *fit.energy_kJ_per_kg, "of what was in the bowl", *said)
 
 
-# parts ---------------------------------------------------------------------------------------------------------------------------------
 def _usual_row(line: Line) -> str:
     return USUAL_C.get(line.kind, "dry_temperature_usual")
 
