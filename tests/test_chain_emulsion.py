@@ -14,7 +14,7 @@ from kit.chain.mixes import mix_sheet
 from kit.emulsion import base_batter, calibrate, hold, load_calibration, save_calibration
 from kit.emulsion.calibrate import MeasuredLoss
 from kit.errors import Faulty, OutOfRange, UnknownName
-from kit.materials import materials
+from kit.materials.composition import materials
 from kit.meat_block import compose
 from kit.reading import read_sheet
 from kit.reading.tubes import as_typed, class_calibration, from_csv, measured_rows, typed

@@ -10,13 +10,14 @@ from functools import lru_cache
 
 import numpy as np
 
-from kit import chop, cure, tables
-from kit.cure.dose import premix_kg_for
+from kit import chop, tables
+from kit.cure.dose import nitrite_ppm, premix_kg_for
+from kit.cure.premix import premix
 from kit.diagnosis.catalogue import Catalogue, catalogue
 from kit.emulsion import Batter, base_batter, defaults, work_out
 from kit.emulsion.model import brine_pct
 from kit.errors import UnknownName, need_between
-from kit.properties import makeup_from_pct
+from kit.properties.makeup import makeup_from_pct
 
 FATS = ("pork back", "beef", "poultry")
 PREMIX = "US curing salt, 6.25 % nitrite"
@@ -185,7 +186,7 @@ def _batter(plan: Batter, d, end_C) -> Batter:
 
 def _wanted_premix_kg(book: Catalogue) -> float:
     """Premix for the usual dose."""
-    mix = cure.premix(PREMIX)
+    mix = premix(PREMIX)
     return float(
         premix_kg_for(
             book.readings["nitrite_ppm"].usual_value,
@@ -201,9 +202,9 @@ def _truth(
     p, core = defaults(), tables.value("emulsion_core_reference_C")
     tube, usual_tube = work_out(batter.but(core_C=core), p), work_out(plan.but(core_C=core), p)
     house, usual_house = work_out(batter, p), work_out(plan, p)
-    nitrite = cure.nitrite_ppm(
+    nitrite = nitrite_ppm(
         np.clip(premix_kg, 0, None),
-        cure.premix(PREMIX).nitrite_pct,
+        premix(PREMIX).nitrite_pct,
         tables.value("diagnosis_meat_kg"),
     )
     worked_out = {

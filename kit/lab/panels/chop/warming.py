@@ -21,7 +21,7 @@ from kit.lab.panels.chop.pieces import (
 )
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.view import row
-from kit.properties import solid_fats
+from kit.properties.fat import solid_fats
 from kit.sheet import Sheet
 
 LEFT_OUT = ""
