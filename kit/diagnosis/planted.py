@@ -10,15 +10,17 @@ from functools import lru_cache
 
 import numpy as np
 
-from kit import chop, cure, tables
-from kit.cure.dose import premix_kg_for
+from kit import tables
+from kit.chop.charge import ice, salt
+from kit.cure.dose import nitrite_ppm, premix_kg_for
+from kit.cure.premix import premix
 from kit.diagnosis.catalogue import Catalogue, catalogue
 from kit.emulsion import Batter
 from kit.emulsion.batter import base_batter
 from kit.emulsion.model import brine_pct, work_out
 from kit.emulsion.parameters import defaults
 from kit.errors import UnknownName, need_between
-from kit.properties import makeup_from_pct
+from kit.properties.makeup import makeup_from_pct
 
 FATS = ("pork back", "beef", "poultry")
 PREMIX = "US curing salt, 6.25 % nitrite"
@@ -160,8 +162,8 @@ def _chopped(plan: Batter, drivers, best_C: float):
         return chop.Bowl(
             (
                 chop.Charge("meat", "meat", meat_kg, meat_C, makeup),
-                chop.ice(ice_kg),
-                chop.salt(salt_kg),
+                ice(ice_kg),
+                salt(salt_kg),
                 dry,
             )
         )
@@ -187,7 +189,7 @@ def _batter(plan: Batter, d, end_C) -> Batter:
 
 def _wanted_premix_kg(book: Catalogue) -> float:
     """Premix for the usual dose."""
-    mix = cure.premix(PREMIX)
+    mix = premix(PREMIX)
     return float(
         premix_kg_for(
             book.readings["nitrite_ppm"].usual_value,
@@ -203,9 +205,9 @@ def _truth(
     p, core = defaults(), tables.value("emulsion_core_reference_C")
     tube, usual_tube = work_out(batter.but(core_C=core), p), work_out(plan.but(core_C=core), p)
     house, usual_house = work_out(batter, p), work_out(plan, p)
-    nitrite = cure.nitrite_ppm(
+    nitrite = nitrite_ppm(
         np.clip(premix_kg, 0, None),
-        cure.premix(PREMIX).nitrite_pct,
+        premix(PREMIX).nitrite_pct,
         tables.value("diagnosis_meat_kg"),
     )
     worked_out = {

@@ -6,8 +6,7 @@ from kit.chop.bowl import with_added_water, with_salt_pct
 from kit.chop.machines import energy_from_power
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
-from kit.properties import ice_heat_kJ_per_kg
-from kit.properties.components import component_heat_kJ_per_kg
+from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import value
 from kit.working import step, steps_of
 
