@@ -252,7 +252,7 @@ def test_every_source_is_used_and_every_data_row_names_a_known_one():
     [
         name
         for name in tracked("tests")
-        if Path(name).name.startswith(("test_", "lab_checks")) and name.endswith(".py")
+        if Path(name).name.startswith("test_") and name.endswith(".py")
     ],
 )
 def test_no_test_is_dead(name):
