@@ -211,7 +211,7 @@ def words(panel) -> list[str]:
 def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
     """WCAG A and AA violations inside the outputs, each with the element at fault.
 
-    The notebook leaves cells off the screen unrendered, so each output is brought into view before it is looked at.
+    The notebook leaves cells off the screen unrendered, so all are rendered while they are looked at.
     """
     import axe_playwright_python
 
@@ -220,14 +220,15 @@ def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
     )
     found = page.evaluate(
         """async ([selector, tags]) => {
-        const said = [], frame = () => new Promise(requestAnimationFrame);
-        for (const area of document.querySelectorAll(selector)) {
-            if (!area.childElementCount) continue;
-            area.scrollIntoView(); await frame(); await frame();
-            for (const v of (await axe.run(area, {runOnly: {type: 'tag', values: tags}})).violations)
-                said.push([v.id, v.impact, v.nodes.map(n => n.html.slice(0, 160))]);
-        }
-        return said }""",
+        const style = document.createElement('style'), frame = () => new Promise(requestAnimationFrame);
+        style.textContent = '* { content-visibility: visible !important }';
+        document.head.append(style); await frame(); await frame();
+        try {
+            const areas = [...document.querySelectorAll(selector)].filter(area => area.childElementCount);
+            const options = {runOnly: {type: 'tag', values: tags}, resultTypes: ['violations'], selectors: false};
+            return (await axe.run(areas, options)).violations.map(
+                v => [v.id, v.impact, v.nodes.map(n => n.html.slice(0, 160))]);
+        } finally { style.remove(); } }""",
         [selector, AXE_TAGS],
     )
     return [json.dumps(violation) for violation in found]

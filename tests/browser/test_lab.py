@@ -3,6 +3,7 @@
 Each notebook is opened and run once, for all its checks; notebooks are shared out among the workers.
 """
 
+import json
 from pathlib import Path
 
 import lab
@@ -11,6 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
 WATCHED = {
+    "test_an_accessibility_violation_would_be_seen_in_every_output": ("00",),
     "test_a_hundred_moves_do_not_leak": ("01",),
     "test_too_much_ice_is_said_with_the_cook_unfolded": ("00",),
     "test_presets_of_the_cook_say_the_same_after_every_other": ("07",),
@@ -191,6 +193,22 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
 
 def test_outputs_have_no_accessibility_violations(opened):
     assert lab.axe(opened) == []
+
+
+def test_an_accessibility_violation_would_be_seen_in_every_output(opened):
+    """The check above can fail, on the screen and off it: a picture without words in each output."""
+    outputs = opened.evaluate("""() => {
+        const areas = [...document.querySelectorAll('.jp-OutputArea')].filter(a => a.childElementCount);
+        for (const area of areas) area.append(Object.assign(document.createElement('img'), {className: 'planted',
+            src: 'data:image/gif;base64,R0lGODlhAQABAIAAAAAAAP///yH5BAEAAAAALAAAAAABAAEAAAIBRAA7'}));
+        return areas.length }""")
+    try:
+        found = {name: len(nodes) for name, _, nodes in map(json.loads, lab.axe(opened))}
+    finally:
+        opened.evaluate(
+            "() => { for (const img of document.querySelectorAll('.planted')) img.remove() }"
+        )
+    assert found == {"image-alt": outputs} and outputs > 3
 
 
 def test_a_hundred_moves_do_not_leak(opened):
