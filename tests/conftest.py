@@ -26,7 +26,7 @@ def pytest_collection_modifyitems(config, items):
 
     Stored notebooks come before the browser's: a kernel is not asked from inside the browser's event loop.
     """
-    if config.getoption("dist", "no") != "loadgroup":
+    if not config.getoption("loadgroup", False):  # a worker knows `--dist` by this name
         return
     rank = {"notebooks": 0, "browser": 1, "panels": 2}
     items.sort(key=lambda item: rank.get(item.path.parent.name, 3))
