@@ -21,6 +21,7 @@ settings.register_profile(
 settings.load_profile("house")
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config, items):
     """What takes longest comes first, and what shares a kernel or a page stays on one worker (`--dist loadgroup`).
 
