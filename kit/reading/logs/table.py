@@ -12,11 +12,10 @@ from itertools import pairwise
 import pyarrow as pa
 
 from kit.errors import Fault, Faulty
-from kit.faults import Cell, Faults
+from kit.faults import Faults
 from kit.reading.cells import sample
 from kit.reading.columns import tables
 from kit.reading.dates import dated
-from kit.reading.opener import is_workbook, load, utf8
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
 from kit.tables import value
 
@@ -70,30 +69,15 @@ def read_table(source, sheet: str | None = None) -> LogTable:
     """
     if hasattr(source, "to_csv"):
         source = source.to_csv(index=bool(source.index.name))
-    whole, name = load(source, "", LIMITS)
-    faults = Faults(name, WHAT)
-    if not is_workbook(whole):
-        _need_cells(utf8(whole, faults)[0][:200_000].decode("utf-8", "replace"), faults)
     sheets = () if sheet is None else (sheet,)
-    form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False)
-    table, *others = tables(whole, name, form)
+    longest = int(value("log_longest_cell"))
+    form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False, longest=longest)
+    table, *others = tables(source, "", form)
     if others:
         names = ", ".join(one.sheet for one in (table, *others))
         what = f"the workbook has {1 + len(others)} filled sheets: {names}"
-        faults.stop(what, remedy="say which one: sheet='...'")
+        Faults(table.file, WHAT).stop(what, remedy="say which one: sheet='...'")
     return LogTable(**vars(table), kinds=tuple(map(_column_kind, table.columns)))
-
-
-def _need_cells(text: str, faults: Faults) -> None:
-    if not text.strip():
-        what = "the log is empty: there is nothing in it"
-        faults.stop(what, remedy="export it again from the logger")
-    longest = int(value("log_longest_cell"))
-    for number, line in enumerate(text.split("\n")[:80], 1):
-        if len(line) > longest and max(map(len, re.split(r"[\t;|,]", line))) > longest:
-            what = f"a cell of this row holds more than {longest:,} characters"
-            remedy = "look for an unclosed quotation mark, or text pasted into a cell"
-            faults.stop(what, Cell(None, number), remedy=remedy)
 
 
 def _column_kind(column: pa.Array) -> str:
