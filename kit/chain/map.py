@@ -77,22 +77,10 @@ def map_of(
         edges.append(
             Edge(f"{rule.title} {rule.limit:g} {rule.unit}".strip(), _crossing(margin, ice_pct))
         )
-        holds = margin >= 0
-        first, last = np.argmax(holds, axis=0), points - 1 - np.argmax(holds[::-1], axis=0)
-        least = np.maximum(
-            least,
-            np.where(
-                holds.any(axis=0), np.where(first == 0, 0, _crossing(margin, ice_pct)), np.inf
-            ),
-        )
-        most = np.minimum(
-            most,
-            np.where(
-                holds.any(axis=0),
-                np.where(last == points - 1, ice_high_pct, _crossing(margin, ice_pct)),
-                -np.inf,
-            ),
-        )
+        holds, at = margin >= 0, edges[-1].ice_pct
+        some = holds.any(axis=0)
+        least = np.maximum(least, np.where(some, np.where(holds[0], 0, at), np.inf))
+        most = np.minimum(most, np.where(some, np.where(holds[-1], ice_high_pct, at), -np.inf))
     return Map(
         lean_pct,
         tuple(edges),

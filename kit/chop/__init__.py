@@ -5,9 +5,9 @@ energy of the knives. It says where a mixed bowl ends; it does not say whether t
 """
 
 from kit.chop.bowl import Bowl
-from kit.chop.charge import Charge, ice, salt
-from kit.chop.fit import fit_energy
+from kit.chop.charge import Charge
 from kit.chop.inverse import ice_for
-from kit.chop.result import chop, end_range
+from kit.chop.path import path_by_time
+from kit.chop.result import chop
 
-__all__ = ["Bowl", "Charge", "chop", "end_range", "fit_energy", "ice", "ice_for", "salt"]
+__all__ = ["Bowl", "Charge", "chop", "ice_for", "path_by_time"]

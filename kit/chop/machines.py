@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from kit.errors import UnknownName, need_between
-from kit.tables import Number, number, numbers, value
+from kit.tables import Number, number, numbers
 
 _MACHINE, _GUIDE = "machine_", "end_guide_"
 
@@ -74,10 +74,6 @@ def energy_from_power(power_kW: float, minutes: float, kg: float) -> float:
     power = need_between("power in kW", power_kW, 0, 1000)
     time_min = need_between("minutes", minutes, 0, 600)
     return power * time_min * 60 / need_between("batter in kg", kg, 1e-3, 10_000)
-
-
-def usual_minutes() -> float:
-    return value("chop_usual_minutes")
 
 
 def _rows(prefix: str) -> list[tuple[str, Number]]:

@@ -13,8 +13,10 @@ import numpy as np
 from kit import chop, cure, tables
 from kit.cure.dose import premix_kg_for
 from kit.diagnosis.catalogue import Catalogue, catalogue
-from kit.emulsion import Batter, base_batter, defaults, work_out
-from kit.emulsion.model import brine_pct
+from kit.emulsion import Batter
+from kit.emulsion.batter import base_batter
+from kit.emulsion.model import brine_pct, work_out
+from kit.emulsion.parameters import defaults
 from kit.errors import UnknownName, need_between
 from kit.properties import makeup_from_pct
 

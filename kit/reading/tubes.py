@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from kit import units
 from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import Calibration, MeasuredLoss, calibrate, from_cook, from_tube
-from kit.emulsion.levers import LEVERS
+from kit.emulsion.factors import FACTORS
 from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
 from kit.faults import Cell, Faults
 from kit.reading.opener import is_workbook, load, pages_of
@@ -207,5 +207,5 @@ def _changed(base: Batter, changes: Mapping[str, float]) -> Batter:
     for _ in range(3):
         for name in BY_DILUTION:
             if name in changes:
-                batter = LEVERS[name].at(batter, changes[name])
+                batter = FACTORS[name].at(batter, changes[name])
     return batter.but(**{name: float(getattr(batter, name)) for name in NUMBERS})

@@ -2,7 +2,7 @@
 
 from kit.chain.chop import bowl_of
 from kit.chop import Bowl, chop, ice_for
-from kit.chop.bowl import with_added_water, with_meat_at, with_salt_pct
+from kit.chop.bowl import with_added_water, with_salt_pct
 from kit.chop.machines import energy_from_power
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
@@ -32,7 +32,7 @@ def set_bowl(
     """A sheet's bowl with the amounts that the sliders of this lesson move."""
     added, share = added_pct_of_meat / 100 * meat_kg, ice_share_pct / 100
     return with_salt_pct(
-        with_added_water(with_meat_at(base, meat_C), share * added, (1 - share) * added),
+        with_added_water(base.with_meat(meat_C), share * added, (1 - share) * added),
         salt_pct_of_batch,
     )
 

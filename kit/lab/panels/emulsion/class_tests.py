@@ -1,6 +1,6 @@
 """A class's own tube tests or cook losses set the two levels; before and after, for the rows and for the batch."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
@@ -23,8 +23,7 @@ SHOWN = (("each tube, before and after", "parts"), ("the batch with your rows", 
 QUANTITIES = {"water_out_g": "gel-water", "fat_out_g": "fat", "total_out_g": "all"}
 
 
-@dataclass(frozen=True)
-class Set:
+class Set(NamedTuple):
     """A calibration, and the batch's answer without it and with it."""
 
     calibration: Calibration
@@ -64,7 +63,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
         set_view,
         lambda system: {
             "tubes": charts.beside_chart(TITLE, SUBTITLE, HIGH),
-            "leaves": charts.leaves_chart(system),
+            "cook-out": charts.cook_out_chart(system),
         },
         {
             "One tube only": dict.fromkeys(stations[1:], ""),
@@ -74,12 +73,8 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def set_view(answer: Set, values, system) -> View:
-    c, before, after, far = (
-        answer.calibration,
-        answer.before,
-        answer.after,
-        answer.calibration.furthest,
-    )
+    c, before, after = answer
+    far = c.furthest
     density = tables.value("emulsion_fat_density_kg_per_L")
     about_rows = "A cook loss by weight holds drying too, unless drying_pct takes it off."
     if any(f.quantity == "fat_out_g" for f in c.fitted):
@@ -90,7 +85,7 @@ def set_view(answer: Set, values, system) -> View:
         "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
         about_rows,
     )
-    data = {"leaves": charts.leaves_data(after)}
+    data = {"cook-out": charts.cook_out_data(after)}
     if values["shown"] == "parts":
         names = [f"{f.label}: {QUANTITIES[f.quantity]}" for f in c.fitted]
         grams = zip(*((f.measured_g, f.before_g, f.after_g) for f in c.fitted))
@@ -117,9 +112,9 @@ def set_view(answer: Set, values, system) -> View:
 
 
 def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
-    c, before, after = answer.calibration, answer.before, answer.after
+    c, before, after = answer
     (b_low, _, b_high), (a_low, _, a_high) = (
-        each.leaves_range_g["all"] for each in (before, after)
+        each.cook_out_range_g["all"] for each in (before, after)
     )
     out_before, out_after = (
         kilograms(each, each.held.total_out_g, system) for each in (before, after)

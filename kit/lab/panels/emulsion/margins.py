@@ -13,8 +13,8 @@ from kit.lab.panels.emulsion.batch import (
 from kit.lab.panels.emulsion.words import (
     before_after_table,
     cautions,
-    leaves_table,
-    leaves_words,
+    cook_out_table,
+    cook_out_words,
     margins_table,
     margins_words,
     plain_notes,
@@ -31,7 +31,7 @@ def margins_panel(**start) -> Panel:
         margins_view,
         lambda system: {
             "margins": charts.margins_chart(system),
-            "leaves": charts.leaves_chart(system),
+            "cook-out": charts.cook_out_chart(system),
         },
         BREAKS | {"Hot end, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
     )
@@ -43,9 +43,9 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
         before = batch_answer({**values, "calibration": None})
         tables = (before_after_table(f"This batch by {own.name!r}", before, answer, system),)
     return View(
-        f"{leaves_words(answer, system)} {margins_words(answer)}",
-        {"margins": charts.margins_data(answer), "leaves": charts.leaves_data(answer)},
-        tables=(*tables, margins_table(answer, system), leaves_table(answer, system)),
+        f"{cook_out_words(answer, system)} {margins_words(answer)}",
+        {"margins": charts.margins_data(answer), "cook-out": charts.cook_out_data(answer)},
+        tables=(*tables, margins_table(answer, system), cook_out_table(answer, system)),
         notes=plain_notes(answer.notes),
         steps=answer.working,
         sources=answer.sources,

@@ -34,10 +34,10 @@ def kilograms(answer: EmulsionAnswer, grams: float, system: str, places: int | N
     return units.show(answer.kg(grams), "kg", system, places)
 
 
-def leaves_words(answer: EmulsionAnswer, system: str) -> str:
-    low, _, high = answer.leaves_range_g["all"]
+def cook_out_words(answer: EmulsionAnswer, system: str) -> str:
+    low, _, high = answer.cook_out_range_g["all"]
     out, water, fat, solids, low, high = (
-        kilograms(answer, grams, system) for grams in (*answer.leaves_g.values(), low, high)
+        kilograms(answer, grams, system) for grams in (*answer.cook_out_g.values(), low, high)
     )
     batch = units.show(answer.batch_kg, "kg", system, 1)
     return (
@@ -103,11 +103,11 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
     )
 
 
-def leaves_table(answer: EmulsionAnswer, system: str) -> Table:
-    b, ranges, rows = answer.batter, answer.leaves_range_g, []
+def cook_out_table(answer: EmulsionAnswer, system: str) -> Table:
+    b, ranges, rows = answer.batter, answer.cook_out_range_g, []
     whole = {"water": ("water", b.water_pct), "fat": ("fat", b.fat_pct), "all": ("batter", 100.0)}
     for what in ("water", "fat", "solids", "all"):
-        grams, (low, _, high), share = answer.leaves_g[what], ranges[what], ""
+        grams, (low, _, high), share = answer.cook_out_g[what], ranges[what], ""
         name, of = whole.get(what, ("", 0.0))
         if of:
             share = f"{100 * grams / of:.1f} % of the {name}"
@@ -129,8 +129,8 @@ def before_after_table(
     """One batch without and with a calibration."""
     both, rows = (before, after), []
     for words, part in (("leaves in the cook", "all"), ("of that, fat", "fat")):
-        rows.append(row(words, *(kilograms(each, each.leaves_g[part], system) for each in both)))
-    spans = (each.leaves_range_g["all"] for each in both)
+        rows.append(row(words, *(kilograms(each, each.cook_out_g[part], system) for each in both)))
+    spans = (each.cook_out_range_g["all"] for each in both)
     rows.insert(
         1, row("10 to 90 % of the draws", *(f"{low:.1f} to {high:.1f} %" for low, _, high in spans))
     )
@@ -144,7 +144,7 @@ def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
     """Rows for an outcome table (what, value, limit, margin, source): what leaves, and the four margins."""
     rows = []
     for words, part in (("what leaves in the cook, before drying", "all"), ("of that, fat", "fat")):
-        grams, (low, _, high) = answer.leaves_g[part], answer.leaves_range_g[part]
+        grams, (low, _, high) = answer.cook_out_g[part], answer.cook_out_range_g[part]
         kg, span = kilograms(answer, grams, system), f"10 to 90 %: {low:.1f} to {high:.1f} %"
         rows.append(row(words, f"{kg} ({grams:.1f} %)", "", span, TEACHING))
     end = units.show(answer.batter.end_C, "°C", system)

@@ -1,4 +1,4 @@
-"""What a person can turn: each lever takes a batter to another value of one thing and lets all else follow.
+"""What a person can turn: each factor takes a batter to another value of one thing and lets all else follow.
 
 Fat, salt, phosphate and what is stirred in change the whole by dilution, so the batter stays 100 g of something. Ice here is
 water only: how much colder it makes the batter is a question for the chopper's heat balance.
@@ -16,7 +16,7 @@ from kit.errors import UnknownName
 
 
 @dataclass(frozen=True)
-class Lever:
+class Factor:
     """`here` reads the value, `at` gives the batter at other values (arrays too). Step and bounds come from its rows."""
 
     name: str
@@ -28,16 +28,16 @@ class Lever:
     """the change in words when the value falls"""
     up: str
     field: str = ""
-    """the batter field whose tried range bounds a map; empty: the lever's own bounds"""
+    """the batter field whose tried range bounds a map; empty: the factor's own bounds"""
     bounds: tuple[float, float] | None = None
-    """where this lever can go for this batch; None: the row's bounds"""
+    """where this factor can go for this batch; None: the row's bounds"""
 
     @property
     def row(self) -> tables.Number:
-        return tables.number(f"emulsion_lever_{self.name}")
+        return tables.number(f"emulsion_factor_{self.name}")
 
     @property
-    def plain_step(self) -> float:
+    def unit_step(self) -> float:
         return tables.value(f"emulsion_step_{self.name}")
 
     @property
@@ -45,7 +45,7 @@ class Lever:
         row = tables.number(f"emulsion_base_{self.field}") if self.field else self.row
         return row.low, row.high
 
-    def remedy_range(self, batter: Batter) -> tuple[float, float]:
+    def action_range(self, batter: Batter) -> tuple[float, float]:
         """Where a remedy may go: the row's bounds, and never further out than the batter already is."""
         here, (low, high) = float(self.here(batter)), self.bounds or (self.row.low, self.row.high)
         if self.name == "ice_g":
@@ -87,8 +87,8 @@ def _stirred(**pct_rows: float | str) -> dict:
 _LEAN = {"water_pct": "emulsion_lean_water_pct", "protein_pct": "emulsion_lean_protein_pct"}
 _BINDER = {"nonmeat_protein_pct": "emulsion_binder_protein_pct"}
 _G, _PCT = "g per 100 g", "% of batter"
-LEVERS = {
-    name: Lever(name, label, unit, down=down, up=up, **how)
+FACTORS = {
+    name: Factor(name, label, unit, down=down, up=up, **how)
     for name, label, unit, (down, up), how in (
         (
             "end_C",
@@ -134,9 +134,9 @@ LEVERS = {
 }
 
 
-def lever(name: str) -> Lever:
-    """The lever of this name; UnknownName with the nearest three otherwise."""
+def factor(name: str) -> Factor:
+    """The factor of this name; UnknownName with the nearest three otherwise."""
     try:
-        return LEVERS[name]
+        return FACTORS[name]
     except KeyError:
-        raise UnknownName("lever", name, LEVERS) from None
+        raise UnknownName("factor", name, FACTORS) from None
