@@ -16,7 +16,7 @@ from kit.faults import Faults
 from kit.reading.cells import sample
 from kit.reading.columns import tables
 from kit.reading.dates import dated
-from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
+from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
 from kit.tables import value
 
 WHAT = "temperature log"
@@ -114,8 +114,12 @@ def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
     steady = (n for n, after in pairwise(data) if _alike(kinds[n], kinds[after]))
     first = next(steady, data[-1])
     names, header = _header(rows, first, width)
-    names, twice = _told_apart(names)
-    return FoundTable((len(data),), first, names, (header, *twice))
+    twice = (
+        f"{n} columns are called {name!r}: numbered from the left, none is left out"
+        for name, n in Counter(names).items()
+        if n > 1
+    )
+    return FoundTable((len(data),), first, unique_names(names), (header, *twice))
 
 
 def _alike(one: list[str], other: list[str]) -> bool:
@@ -148,21 +152,3 @@ def _header(rows: Sequence[Sequence[str]], first: int, width: int) -> tuple[tupl
     names = tuple(" ".join(part) or f"column {n}" for n, part in enumerate(parts, 1))
     said = f"header above row {first + 1}: {' | '.join(names)}" if above else "no header row"
     return names, said
-
-
-def _told_apart(names: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Equal names numbered from the left, and a line for each."""
-    count, seen = Counter(names), Counter[str]()
-    found: list[str] = []
-    for name in names:
-        new = name
-        while new in found or count[new] > 1 or new != name and new in count:
-            seen[name] += 1
-            new = f"{name} ({seen[name]})"
-        found.append(new)
-    twice = (
-        f"{n} columns are called {name!r}: numbered from the left, none is left out"
-        for name, n in count.items()
-        if n > 1
-    )
-    return tuple(found), tuple(twice)
