@@ -94,10 +94,14 @@ def test_a_workbook_a_frame_and_bytes_read_like_the_text(tmp_path):
     frame.to_excel(book, index=False)
     plain = tmp_path / "log.csv"
     plain.write_bytes(SIMPLE.encode("cp1252"))
+    columns = io.BytesIO()
+    frame.to_parquet(columns)
     for source in (
         book,
         str(book),
         frame,
+        pa.Table.from_pandas(frame),
+        columns.getvalue(),
         plain,
         SIMPLE.encode("utf-16"),
         b"\xef\xbb\xbf" + SIMPLE.encode(),

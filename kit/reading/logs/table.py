@@ -13,7 +13,7 @@ import pyarrow as pa
 
 from kit.errors import Fault, Faulty
 from kit.faults import Faults
-from kit.reading.cells import sample
+from kit.reading.cells import as_text, sample
 from kit.reading.columns import tables
 from kit.reading.dates import dated
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
@@ -63,7 +63,7 @@ def ask(
 
 
 def read_table(source, sheet: str | None = None) -> LogTable:
-    """The table of a path, bytes, text or pandas DataFrame.
+    """The table of a path, bytes, text, or a table in memory.
 
     Faulty where there is no table of times and temperatures.
     """
@@ -77,7 +77,9 @@ def read_table(source, sheet: str | None = None) -> LogTable:
         names = ", ".join(one.sheet for one in (table, *others))
         what = f"the workbook has {1 + len(others)} filled sheets: {names}"
         Faults(table.file, WHAT).stop(what, remedy="say which one: sheet='...'")
-    return LogTable(**vars(table), kinds=tuple(map(_column_kind, table.columns)))
+    columns = tuple(map(as_text, table.columns))
+    kinds = tuple(map(_column_kind, columns))
+    return LogTable(**{**vars(table), "columns": columns}, kinds=kinds)
 
 
 def _column_kind(column: pa.Array) -> str:
