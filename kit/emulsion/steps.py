@@ -141,22 +141,22 @@ def steps_of_model(b: Batter, p: Parameters, s: BatterState) -> tuple[Step, ...]
             "L = 1 / (1 + exp(−(a10 + (a40 − a10) × (Tc − 10) / 30)))",
             "",
         ),
-        ("fat that leaves", "Fo = F × q × L / (1 + exp(kf × m − f))", "g"),
+        ("fat released", "Fo = F × q × L / (1 + exp(kf × m − f))", "g"),
     )
     water = (
         (
-            "log-odds that water leaves, at the reference ratio",
+            "log-odds that water is released, at the reference ratio",
             "z0 = al + aT × (Tc − Tr) / 10 − aS × (1 − exp(−S / Ss)) − aP × h − aH × (pH − pr) + aC × (c − cr) − Bn − Bs − Bf",
             "",
             "dry pull",
         ),
         ("water per meat protein", "R = W / P", "g/g", "water per meat protein"),
         ("how far the gel has set", "D = 1 / (1 + exp(−(Tc − Td) / wD))", "", "set"),
-        *((("log-odds that water leaves", "z = z0 + aR × ln(R / R0)", ""),) if wet else ()),
-        *((("share of the water that leaves", "y = D / (1 + exp(−z))", ""),) if wet else ()),
-        ("water that leaves", "Wo = W × y", "g"),
-        ("solids that leave with it", "So = s × Wo", "g"),
-        ("all that leaves", "T = Wo + Fo + So", "g"),
+        *((("log-odds that water is released", "z = z0 + aR × ln(R / R0)", ""),) if wet else ()),
+        *((("share of the water released", "y = D / (1 + exp(−z))", ""),) if wet else ()),
+        ("water released", "Wo = W × y", "g"),
+        ("solids released with it", "So = s × Wo", "g"),
+        ("total cook-out", "T = Wo + Fo + So", "g"),
     )
     at_edge = (
         (

@@ -1,7 +1,7 @@
 """A class's own tube tests and cook losses, as typed lines or as a CSV file, become measured rows for a calibration.
 
 A row starts from one batter and says what was different at that station (end_C=20, salt_pct=1, ...) and what was measured: sample_g with fat_ml and
-gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. Every fault of every row is told at once.
+gel_water_ml, or raw_kg with cooked_kg and, where the smokehouse dries, drying_pct. Every fault of every row is told at once.
 """
 
 from collections.abc import Iterable, Mapping, Sequence

@@ -121,7 +121,7 @@ def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
     )
     said = (
         f"{len(c.rows)} measured {'row moves' if len(c.rows) == 1 else 'rows move'} the model's mean miss from {c.error_before_g:.1f} to {c.error_after_g:.1f} g in 100 g. "
-        f"For {before.name} the teaching model now lets {out_after} leave instead of {out_before} "
+        f"For {before.name} the predicted cook-out is now {out_after} instead of {out_before} "
         f"(80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %)."
     )
     if not far:
@@ -141,7 +141,7 @@ def _levels(c: Calibration) -> Table:
         )
     )
     return Table(
-        "The two levels (log-odds: 0 is even, up means more leaves)",
-        ("level", "value", "90 % of the doubt", "the rows narrowed the doubt by"),
+        "The two levels (log-odds: 0 is even, up means more is released)",
+        ("level", "value", "90 % interval", "the rows narrowed the uncertainty by"),
         tuple(rows),
     )
