@@ -4,14 +4,14 @@ from typing import NamedTuple
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
-from kit.emulsion.calibrate import Calibration, FittedLoss
+from kit.emulsion.calibrate import Calibration, FittedLoss, calibrate
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.view import row
-from kit.reading.tubes import as_typed, class_calibration, from_csv, typed
+from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
 from kit.sheet import Sheet
 
 HIGH = 25.0
@@ -43,7 +43,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
     def compute(values) -> Set:
         file, name = values["file"], values["name"].strip() or "own measurements"
         rows = from_csv(*file) if file else typed([values[station] for station in stations])
-        found = class_calibration(rows, plain.batter, name)
+        found = calibrate(measured_rows(rows, plain.batter), name)
         return Set(found, plain, emulsion_of(sheet, found))
 
     entries = (
