@@ -16,7 +16,7 @@ from kit.emulsion.batter import base_batter
 from kit.emulsion.calibrate import MeasuredLoss
 from kit.emulsion.saved import load_calibration, save_calibration
 from kit.errors import Faulty, OutOfRange, UnknownName
-from kit.materials import materials
+from kit.materials.composition import materials
 from kit.meat_block import compose
 from kit.reading import read_sheet
 from kit.reading.tubes import as_typed, from_csv, measured_rows, typed

@@ -19,7 +19,7 @@ from kit.chop.path import Surroundings, end_after_C, path_by_time
 from kit.chop.processing_line import in_stages
 from kit.chop.result import chop, end_range
 from kit.errors import OutOfRange, UnknownName
-from kit.properties import makeup_from_pct
+from kit.properties.makeup import makeup_from_pct
 
 LEAN = makeup_from_pct(water=74, protein=20, fat=5, ash=1)
 FAT = makeup_from_pct(water=15, protein=4, fat=80.5, ash=0.5)

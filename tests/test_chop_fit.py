@@ -11,7 +11,7 @@ from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.fit import fit_energy
 from kit.chop.path import Surroundings, path_by_time
 from kit.errors import OutOfRange
-from kit.properties import makeup_from_pct
+from kit.properties.makeup import makeup_from_pct
 from kit.reading.logs import read_log
 
 LEAN = makeup_from_pct(water=74, protein=20, fat=5, ash=1)

@@ -8,7 +8,9 @@ from kit.chain.vary import Amounts, leanest
 from kit.errors import need
 from kit.materials import material
 from kit.meat_block import cloud, compose
-from kit.rules import RuleSet, facts_of, margins
+from kit.rules.facts import facts_of
+from kit.rules.rule_sets import RuleSet
+from kit.rules.verdicts import margins
 from kit.sheet import Sheet
 
 

@@ -12,8 +12,8 @@ import numpy as np
 
 from kit.chop.charge import DRY_SALT, LIKE_MEAT, Charge, ice, salt, water
 from kit.errors import OutOfRange, need_between
-from kit.properties import SolidFat, solid_fat
 from kit.properties.components import polynomials
+from kit.properties.fat import SolidFat, solid_fat
 from kit.tables import value
 
 LOWEST_C, BOILS_C = -40.0, 100.0

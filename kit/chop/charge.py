@@ -5,9 +5,11 @@ from functools import cached_property
 
 import numpy as np
 
-from kit import properties
 from kit.errors import OutOfRange
-from kit.properties import Makeup, ice_heat_kJ_per_kg, makeup_from_pct
+from kit.properties import Makeup, heat_kJ_per_kg
+from kit.properties.components import ice_heat_kJ_per_kg
+from kit.properties.freezing import bound_water_fraction, enthalpy_kJ_per_kg
+from kit.properties.makeup import makeup_from_pct
 from kit.tables import value
 
 COLDEST_C, WARMEST_C = -35.0, 60.0
@@ -77,8 +79,8 @@ class Charge:
         if self.kind == "ice":
             return ice_heat_kJ_per_kg(t_C)
         if self.kind in LIKE_MEAT:
-            return properties.enthalpy_kJ_per_kg(self.makeup, t_C, self.first_freezing_C)
-        return properties.heat_kJ_per_kg(self.makeup, t_C)
+            return enthalpy_kJ_per_kg(self.makeup, t_C, self.first_freezing_C)
+        return heat_kJ_per_kg(self.makeup, t_C)
 
     @property
     def particles_mol_per_kg(self):
@@ -87,7 +89,7 @@ class Charge:
         if self.kind in LIKE_MEAT:
             own = (
                 -self.first_freezing_C
-                * (self.makeup.all_water_fraction - properties.bound_water_fraction(self.makeup))
+                * (self.makeup.all_water_fraction - bound_water_fraction(self.makeup))
                 / value("water_freezing_constant")
             )
         salt_mol = self.salt_fraction * 1000 / value("nacl_g_per_mol")

@@ -9,8 +9,7 @@ from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.result import thawed_kJ_per_kgK
 from kit.errors import OutOfRange, need, need_between
-from kit.properties import ice_heat_kJ_per_kg
-from kit.properties.components import component_heat_kJ_per_kg
+from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
 from kit.working import Result, Step, step
 

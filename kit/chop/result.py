@@ -9,8 +9,12 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import COLDEST_C, LIKE_MEAT, WARMEST_C, Charge
 from kit.chop.machines import Machine
 from kit.errors import OutOfRange, need_between
-from kit.properties import CONFLICT, component_sources, ice_heat_kJ_per_kg, solid_fats
-from kit.properties.components import component_heat_kJ_per_kg
+from kit.properties.components import (
+    component_heat_kJ_per_kg,
+    component_sources,
+    ice_heat_kJ_per_kg,
+)
+from kit.properties.fat import CONFLICT, solid_fats
 from kit.tables import number, value
 from kit.working import Result, Step, step
 

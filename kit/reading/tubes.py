@@ -13,7 +13,7 @@ from kit.emulsion.factors import FACTORS
 from kit.errors import KitError, UnknownName, WrongUnit
 from kit.faults import Cell, Faults
 from kit.reading.opener import is_workbook, load, pages_of
-from kit.reading.shapes import Limits
+from kit.reading.shapes import FileLimits
 from kit.reading.workbook import cell_text
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
@@ -43,7 +43,7 @@ SHORT = {
     "phosphate": "phosphate_pct",
 }
 """short names for typed rows only"""
-LIMITS = Limits(
+LIMITS = FileLimits(
     (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201
 )
 

@@ -9,7 +9,8 @@ from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.inverse import ice_for
 from kit.chop.machines import guides, machine
 from kit.chop.result import chop
-from kit.properties import component_heat_kJ_per_kg, ice_heat_kJ_per_kg, makeup_from_pct
+from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
+from kit.properties.makeup import makeup_from_pct
 
 LEAN = makeup_from_pct(water=74, protein=20, fat=5, ash=1)
 FAT = makeup_from_pct(water=15, protein=4, fat=80.5, ash=0.5)
