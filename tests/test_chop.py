@@ -255,11 +255,11 @@ def test_chopping_in_stages():
     bowl = batch()
     stages = in_stages(bowl, 150, 12.0, 2.0)
     assert (
-        stages.first_kJ_per_kg + (stages.count - 1) * stages.each_kJ_per_kg
+        stages.first_kJ_per_kg + (stages.number - 1) * stages.each_kJ_per_kg
         >= 150
-        > stages.first_kJ_per_kg + (stages.count - 2) * stages.each_kJ_per_kg
+        > stages.first_kJ_per_kg + (stages.number - 2) * stages.each_kJ_per_kg
     )
-    assert in_stages(bowl, 20, 12.0, 2.0).count == 1
+    assert in_stages(bowl, 20, 12.0, 2.0).number == 1
     with pytest.raises(OutOfRange, match="below the limit"):
         in_stages(bowl, 20, 12.0, 13.0)
 

@@ -131,7 +131,7 @@ def test_parts_that_wait_in_a_warm_room_end_warmer_one_by_one():
 
 def test_stages_keep_the_limit_or_say_why_not():
     found = split_batch(start_bowl(), 150, 9, 1, limit_C=15.6, back_to_C=4)
-    assert found.stages.count == 2
+    assert found.stages.number == 2
     bowl = start_bowl()
     per_K = (bowl.enthalpy_kJ(15.6) - bowl.enthalpy_kJ(4.0)) / bowl.kg
     assert found.stages.first_kJ_per_kg + per_K >= 150 and found.stages.first_kJ_per_kg < 150

@@ -211,7 +211,7 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
 
 
 def _energy(sheet: Sheet, asked: float | Machine | None) -> tuple[Machine, str]:
-    """The energy to reckon with, and where it comes from."""
+    """The energy to calculate with, and where it comes from."""
     if isinstance(asked, Machine):
         return asked, f"{asked.name}, {asked.status}"
     source, energy = "the energy written on the sheet", sheet.process.chop_energy_kJ_per_kg
@@ -240,7 +240,7 @@ def machine_of(sheet: Sheet) -> Machine:
 
 
 def guide_of(sheet: Sheet) -> Guide:
-    """The printed end temperature for the sheet's fat: as the sheet says, else that of the animal with most of the fat."""
+    """The published end temperature for the sheet's fat: as the sheet says, else that of the animal with most of the fat."""
     if sheet.process.fat:
         return guides()[GUIDES[sheet.process.fat]]
     fat: dict[str, float] = {}

@@ -1,7 +1,7 @@
 """How warm does the batter end; how much ice?
 
 One enthalpy balance of everything in the bowl: meats each at its own temperature (frozen or not), ice, water, dry goods, salt, and the
-energy of the knives. It says where a mixed bowl ends; it does not say whether the batter holds.
+energy of the knives. It says where a mixed bowl ends; it does not say whether the batter is stable.
 """
 
 from kit.chop.bowl import Bowl

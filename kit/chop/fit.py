@@ -2,12 +2,12 @@
 
 The balance itself is fitted: temperatures of the bowl at the log's times, for an energy rate per kg that is constant. On the ice
 plateau a reading says little about energy and the balance knows it. The interval has two parts: the scatter of the readings (with
-their likeness to their neighbours counted, so that a fast logger gains nothing) and what the sheet is unsure of (meat temperature, dry ice).
+their likeness to their neighbours counted, so that a fast logger gains nothing) and the uncertainty of the sheet (meat temperature, dry ice).
 """
 
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -71,7 +71,7 @@ def fit_energy(
 
     log, channel: readings of the batter, as `kit.reading.logs.read_log` gives them. from_min, to_min: minutes of the log between
     which the knives run on `bowl`; charges with a later `minute` go in that long after from_min. surroundings: heat from the room.
-    meat_sd_K, ice_sd_pct: how unsure the sheet is; teaching assumptions unless given.
+    meat_sd_K, ice_sd_pct: uncertainty of the sheet; teaching assumptions unless given.
     Raises OutOfRange with fewer than 4 usable readings there. The rate is what reached the batter.
     """
     seconds, measured = log.channel(channel)
@@ -132,7 +132,7 @@ def fit_energy(
         fitted,
         _warnings(bowl, rate, half, measured, fitted, misfit, minute),
         own_notes=tuple(notes),
-        own_sources=(number("meat_temperature_doubt").cite(), number("ice_latent_heat").cite()),
+        own_sources=(number("meat_temperature_sd").cite(), number("ice_latent_heat").cite()),
         own_working=_working(rate, minutes, kg, by_readings, by_sheet),
     )
 
@@ -143,11 +143,11 @@ def _working(rate, minutes, kg, by_readings, by_sheet) -> tuple[Step, ...]:
     energy = step(what, formula, rate * minutes, "kJ/kg", r=r, t=(minutes, "min"))
     what, batter = "power into the batter at the end", (kg, "kg", "batter in the bowl")
     power = step(what, "P = r × M / 60", rate * kg / 60, "kW", r=r, M=batter)
-    b = (by_sheet, unit, "uncertainty of the sheet")
-    what, formula, terms = "uncertainty of the rate from the sheet alone", "s = b × 1", {"b": b}
+    terms: dict[str, Any] = {"b": (by_sheet, unit, "uncertainty of the sheet")}
+    what, formula = "uncertainty of the rate from the sheet alone", "s = b × 1"
     if np.isfinite(by_readings):
         what, formula = "standard uncertainty of the rate", "s = √(a^2 + b^2)"
-        terms = {"a": (by_readings, unit, "scatter of the readings"), "b": b}
+        terms = {"a": (by_readings, unit, "scatter of the readings")} | terms
     total = np.hypot(by_readings, by_sheet) if np.isfinite(by_readings) else by_sheet
     return energy, power, step(what, formula, total, unit, **terms)
 
@@ -204,7 +204,7 @@ def _effective(left) -> float:
 
 
 def _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd) -> float:
-    """Standard deviation of the rate from what the sheet is unsure of: refitted with each thing moved by one of its own."""
+    """Standard deviation of the rate from the uncertainty of the sheet: refitted with each thing moved by one of its own."""
     moved = []
     if meat_sd and bowl.of_kind(*LIKE_MEAT):
         moved.append(bowl.with_meat(lambda charge: charge.temperature_C + meat_sd))

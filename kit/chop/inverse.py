@@ -1,6 +1,7 @@
 """Which ice, energy or meat temperature gives the final chopping temperature that is wanted?"""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -231,16 +232,16 @@ def _worth(wet: Bowl, bowl: Bowl, planned_C: float) -> tuple[float, tuple[Step, 
     h_end = float(component_heat_kJ_per_kg("water", planned_C))
     end, taken, steps = (h_end, "kJ/kg", f"water at {planned_C:.4g} °C"), [], []
     for name, (t, h) in (("ice", _ice_heat(bowl)), ("water", _water_heat(bowl))):
-        start = {f"h_{name}": (h, "kJ/kg", f"{name} at {t:.4g} °C")}
+        start: dict[str, Any] = {f"h_{name}": (h, "kJ/kg", f"{name} at {t:.4g} °C")}
         what, formula = f"what 1 kg of {name} takes up", f"q_{name} = h_end − h_{name}"
-        steps.append(step(what, formula, h_end - h, "kJ", h_end=end, **start))
+        steps.append(step(what, formula, h_end - h, "kJ", key=name, h_end=end, **start))
         taken.append(h_end - h)
     worth = float("nan")
     if taken[1] > 1e-9:
         worth = taken[0] / taken[1]
         what = "1 kg of ice takes up as much as this much water"
-        both = {"q_ice": (taken[0], "kJ"), "q_water": (taken[1], "kJ")}
-        steps.append(step(what, "r = q_ice / q_water", worth, "kg", **both))
+        both: dict[str, Any] = {"q_ice": (taken[0], "kJ"), "q_water": (taken[1], "kJ")}
+        steps.append(step(what, "r = q_ice / q_water", worth, "kg", key="worth", **both))
     what = "energy the knives may put in when no ice is there"
     goes_in = "enthalpy as it goes in, all added water liquid"
     return worth, (*steps, _energy_step(what, goes_in, wet, planned_C))

@@ -24,7 +24,7 @@ class Machine:
 
 @dataclass(frozen=True)
 class Guide:
-    """An end temperature somebody prints for a kind of fat or batter: a guide for where to look, no limit for breaking."""
+    """A published end temperature for a kind of fat or batter: a guide for where to look, no limit for breaking."""
 
     name: str
     low_C: float
@@ -55,7 +55,7 @@ def machine(name: str) -> Machine:
 
 
 def guides() -> dict[str, Guide]:
-    """Printed end temperatures by kind of fat; they contradict each other in part, see the notes."""
+    """Published end temperatures by kind of fat; they contradict each other in part, see the notes."""
     return {
         name: Guide(name, row.low, row.high, row.cite(), row.note) for name, row in _rows(_GUIDE)
     }

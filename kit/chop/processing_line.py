@@ -68,7 +68,7 @@ class Portion(NamedTuple):
 class Stages(NamedTuple):
     """A chop broken off and chilled back between its stages."""
 
-    count: int
+    number: int
     first_kJ_per_kg: float
     each_kJ_per_kg: float
 

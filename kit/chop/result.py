@@ -1,4 +1,4 @@
-"""How warm does the batter end, how surely, and how was that worked out?"""
+"""How warm does the batter end, with what uncertainty, and by which steps?"""
 
 from dataclasses import dataclass, replace
 from typing import Any
@@ -51,7 +51,7 @@ class Chopped(Result):
 
 @dataclass(frozen=True, eq=False)
 class EndRange(Result):
-    """End temperature when energy, meat temperature, ice and melting fat are as unsure as they are: 10, 50 and 90 % of the draws."""
+    """End temperature when energy, meat temperature, ice and melting fat have their uncertainty: 10, 50 and 90 % of the draws."""
 
     low_C: float
     middle_C: float
@@ -106,12 +106,12 @@ def thawed_kJ_per_kgK(bowl: Bowl, t_C: float) -> float:
 
 
 def sheet_uncertainties(meat_sd_K: float | None, ice_sd_pct: float | None) -> tuple[float, float]:
-    """How unsure the meat temperature (K) and the dry ice (%) are, as given or as their rows say."""
-    meat_sd_K = value("meat_temperature_doubt") if meat_sd_K is None else meat_sd_K
-    ice_sd_pct = value("ice_weight_doubt_pct") if ice_sd_pct is None else ice_sd_pct
+    """Standard uncertainty of the meat temperature (K) and of the dry ice (%), as given or as their rows say."""
+    meat_sd_K = value("meat_temperature_sd") if meat_sd_K is None else meat_sd_K
+    ice_sd_pct = value("ice_weight_sd_pct") if ice_sd_pct is None else ice_sd_pct
     return (
-        need_between("doubt of the meat temperature in K", meat_sd_K, 0, 10),
-        need_between("doubt of dry ice in %", ice_sd_pct, 0, 50),
+        need_between("uncertainty of the meat temperature in K", meat_sd_K, 0, 10),
+        need_between("uncertainty of dry ice in %", ice_sd_pct, 0, 50),
     )
 
 
@@ -147,7 +147,7 @@ def end_range(
     ends = fat.temperature_C(heat)
     low, middle, high = (float(x) for x in np.percentile(ends, (10, 50, 90)))
     about_energy = (
-        "The range holds no doubt of the energy, which is taken as given."
+        "The range holds no uncertainty of the energy, which is taken as given."
         if machine.low_kJ_per_kg == machine.high_kJ_per_kg
         else f"Energy of {machine.low_kJ_per_kg:g} to {machine.high_kJ_per_kg:g} kJ per kg for a {machine.name}: {machine.status}. "
         "Your own log narrows it."

@@ -1,4 +1,4 @@
-"""What leaves, over any two things a person can turn, with the batch's own point on it."""
+"""Cook-out over any two things a person can change, with the batch's own point on it."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -44,7 +44,7 @@ def break_map(
     across_range: tuple[float, float] | None = None,
     up_range: tuple[float, float] | None = None,
 ) -> BreakMap:
-    """What leaves over two different factors.
+    """Cook-out over two different factors.
 
     batter: the batch, one. across, up: names of FACTORS. points: along each side, 2 to 2000. across_range, up_range: where the
     model was tried unless given. Raises OutOfRange where a map would leave what can be.

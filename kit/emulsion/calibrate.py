@@ -4,7 +4,7 @@ The two numbers are `water_level` and `fat_level`: the log-odds that water and t
 down and touch no slope, so every direction and limit survives. (Scaling the most fat that can leave was the other choice; it
 cannot pass 1, so it could not reach what some laboratories measure. The steepness was a third; it turns over at a margin of 0.)
 
-A row or two cannot say much: the doubt of the rows of emulsion.csv is the prior, and the answer is its compromise with the
+A row or two cannot say much: the uncertainty of the rows of emulsion.csv is the prior, and the answer is its compromise with the
 measurements, weighed by the scatter of such tests and by what the model still misses when its level is right.
 """
 
@@ -91,7 +91,7 @@ def from_tube(
 def from_cook(
     batter: Batter, raw_kg: float, cooked_kg: float, drying_pct: float = 0.0, label: str = ""
 ) -> MeasuredLoss:
-    """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the house dried never left the gel as juice."""
+    """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the smokehouse dried never left the gel as juice."""
     raw = need_between("raw weight, kg", raw_kg, 1e-6, 1e9)
     why = "the cooked weight cannot pass the raw weight"
     cooked = need_between("cooked weight, kg", cooked_kg, 0, raw, why)
@@ -120,7 +120,7 @@ class Calibration(Result):
     water_level_90: tuple[float, float]
     fat_level_90: tuple[float, float]
     told_pct: tuple[float, ...]
-    """by how much the rows narrowed the doubt about each level, % of its width before: 0 means the rows said nothing about it"""
+    """by how much the rows narrowed the uncertainty of each level, % of its width before: 0 means the rows said nothing about it"""
     error_before_g: float
     error_after_g: float
     fitted: tuple[FittedLoss, ...]
@@ -140,7 +140,7 @@ class Calibration(Result):
     def settle_draws(
         self, p: Parameters, count: int, ndim: int, rng: np.random.Generator
     ) -> Parameters:
-        """Drawn parameters `p` with levels fitted to the rows again for each draw, plus what the rows left in doubt.
+        """Drawn parameters `p` with levels fitted to the rows again for each draw, plus the uncertainty that the rows left.
 
         A draw that exaggerates salt gets the levels that still pass through what was measured, so the cloud is narrow at the
         measured batters and opens away from them.
@@ -191,9 +191,11 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
         name,
         water,
         fat,
-        *interval,
+        interval[0],
+        interval[1],
         told,
-        *error,
+        error[0],
+        error[1],
         fitted,
         rows,
         own_notes=_notes(rows, told, error[1], interval),
@@ -224,8 +226,8 @@ def _working(fitted, error, told, prior, sd) -> Iterator[Step]:
         what = f"mean difference {when} the fit"
         yield step(what, f"e = ({gaps}) / n", answer, "g", **terms, n=len(fitted))
     for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
-        what, now = f"what the rows told about {level}", (narrow, "", "doubt now")
-        formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "doubt before")
+        what, now = f"what the rows told about {level}", (narrow, "", "uncertainty now")
+        formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "uncertainty before")
         yield step(what, formula, share, "%", s=now, s0=before)
 
 
@@ -258,7 +260,7 @@ def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
 def _fit(rows, p: Parameters, count: int):
     """Levels (count, 2) and their covariance (count, 2, 2): Gauss-Newton steps to the mode, for every draw at once.
 
-    The levels only shift a log-odds, so the model is worked out once per row and the steps move along its logistic lines.
+    The levels only shift a log-odds, so the model is calculated once per row and the steps move along its logistic lines.
     Where the rows scatter more than they should, their weight falls until they do not.
     """
     seen = [(row, name) for row in rows for name in row.used]

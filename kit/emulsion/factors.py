@@ -53,84 +53,43 @@ class Factor:
         return min(low, here), max(high, here)
 
 
-def _set(name: str) -> dict:
-    return {
-        "here": lambda b: getattr(b, name),
-        "at": lambda b, x: b.but(**{name: x}),
-        "field": name,
-    }
+def _reads(field: str) -> Callable[[Batter], Any]:
+    return lambda b: getattr(b, field) if field else 0.0
 
 
-def _brought(name: str) -> dict:
-    """Stir in, or take out, the pure thing until it is x % of the batter."""
+def _changes(name: str, how: str, field: str) -> Callable[[Batter, Any], Batter]:
+    """How a batter gets another value: the field set, the pure thing stirred in until it is x %, or x grams stirred into 100 g."""
+    if how == "set":
+        return lambda b, x: b.but(**{field: x})
+    if how == "diluted":
 
-    def at(b: Batter, x):
-        x = np.asarray(x, dtype=float)
-        return b.mixed_with((x - getattr(b, name)) / (1 - x / 100), **{name: 100.0})
+        def diluted(b: Batter, x):
+            x = np.asarray(x, dtype=float)
+            return b.mixed_with((x - getattr(b, field)) / (1 - x / 100), **{field: 100.0})
 
-    return {"here": lambda b: getattr(b, name), "at": at, "field": name}
-
-
-def _stirred(**pct_rows: float | str) -> dict:
-    """x grams of something into 100 g of batter."""
-
-    def at(b: Batter, x):
-        pct = {
-            name: tables.value(given) if isinstance(given, str) else given
-            for name, given in pct_rows.items()
-        }
-        return b.mixed_with(np.asarray(x, dtype=float), **pct)
-
-    return {"here": lambda b: 0.0, "at": at}
+        return diluted
+    pct = {part: tables.value(row) if row else 100.0 for part, row in _STIRRED[name].items()}
+    return lambda b, x: b.mixed_with(np.asarray(x, dtype=float), **pct)
 
 
-_LEAN = {"water_pct": "emulsion_lean_water_pct", "protein_pct": "emulsion_lean_protein_pct"}
-_BINDER = {"nonmeat_protein_pct": "emulsion_binder_protein_pct"}
-_G, _PCT = "g per 100 g", "% of batter"
+_STIRRED = {
+    "ice_g": {"water_pct": ""},
+    "lean_g": {"water_pct": "emulsion_lean_water_pct", "protein_pct": "emulsion_lean_protein_pct"},
+    "binder_g": {"nonmeat_protein_pct": "emulsion_binder_protein_pct"},
+}
+"""what is stirred in -> its parts and the rows that hold their share; 100 % where none does"""
 FACTORS = {
-    name: Factor(name, label, unit, down=down, up=up, **how)
-    for name, label, unit, (down, up), how in (
-        (
-            "end_C",
-            "end temperature of chopping",
-            "°C",
-            ("end the chopping colder", "end the chopping warmer"),
-            _set("end_C"),
-        ),
-        ("fat_pct", "fat", _PCT, ("less fat", "more fat"), _brought("fat_pct")),
-        ("ice_g", "ice or water added", _G, ("less ice", "more ice"), _stirred(water_pct=100.0)),
-        ("lean_g", "lean meat added", _G, ("less lean meat", "more lean meat"), _stirred(**_LEAN)),
-        ("salt_pct", "salt", _PCT, ("less salt", "more salt"), _brought("salt_pct")),
-        (
-            "phosphate_pct",
-            "phosphate",
-            _PCT,
-            ("less phosphate", "more phosphate"),
-            _brought("phosphate_pct"),
-        ),
-        (
-            "binder_g",
-            "protein isolate added",
-            _G,
-            ("less binder", "more binder"),
-            _stirred(**_BINDER),
-        ),
-        (
-            "collagen_pct",
-            "collagen share of the meat protein",
-            "% of protein",
-            ("less collagen-rich meat", "more collagen-rich meat"),
-            _set("collagen_pct_of_protein"),
-        ),
-        ("drop_um", "fat drop size", "µm", ("chop finer", "chop coarser"), _set("drop_um")),
-        (
-            "core_C",
-            "core temperature of the cook",
-            "°C",
-            ("cook less hot", "cook hotter"),
-            _set("core_C"),
-        ),
+    row["name"]: Factor(
+        row["name"],
+        row["label"],
+        row["unit"],
+        _reads(row["field"]),
+        _changes(row["name"], row["how"], row["field"]),
+        row["down"],
+        row["up"],
+        row["field"],
     )
+    for row in tables.read_rows("emulsion", "factors.csv")
 }
 
 

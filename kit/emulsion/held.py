@@ -19,7 +19,7 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class HeldBatter(BatterState, Result):
-    """Pools, margins and outflows of one batter (grams of 100 g raw), and how they were worked out."""
+    """Pools, margins and outflows of one batter (grams of 100 g raw), with the steps."""
 
     batter: Batter
     parameters: Parameters

@@ -143,7 +143,7 @@ def test_the_sentence_agrees_with_the_tables():
     assert sum(kg[4:7]) == pytest.approx(kg[1], abs=0.16)
     all_row = next(row for row in panel.shown.tables[1].rows if row.cells[0] == "all")
     assert float(all_row.cells[2].split()[0]) == pytest.approx(kg[1], abs=0.051)
-    pounds = float(re.search(r"([\d.]+) lb leave", panel.use("US").shown.sentence)[1])
+    pounds = float(re.search(r"cook-out is ([\d.]+) lb", panel.use("US").shown.sentence)[1])
     assert pounds == pytest.approx(holds.kg(holds.held.total_out_g) / 0.45359237, abs=0.051)
 
 

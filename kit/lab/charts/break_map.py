@@ -1,4 +1,4 @@
-"""What leaves over two factors: strips of colour, the edge of the model as a line, and which limit is first by name."""
+"""Cook-out over two factors: strips of colour, the edge of the model as a line, and which limit is first by name."""
 
 import altair as alt
 import numpy as np
@@ -17,13 +17,13 @@ SHOWN = {
     "water_out_g": "water released",
 }
 RAMP = {0: "#fffaf4", 4: "#fde3c8", 8: "#f5b57a", 15: "#d9692a", 30: "#7c2a06"}
-"""colour at each % that leaves"""
+"""colour at each % of cook-out"""
 WIDE, HIGH = 720, 360
 """whole pixels for each of 60 steps, so that no seams show"""
 
 
 def map_chart(system: str) -> dict:
-    """What leaves as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
+    """Cook-out as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}
     at = {"x": alt.X("x:Q", **how), "y": alt.Y("y:Q", **how)}
     box = {**at, "x2": "x2:Q", "y2": "y2:Q", "aria": False}

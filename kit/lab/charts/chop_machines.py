@@ -122,8 +122,8 @@ def parts_data(split, guide, system: str) -> dict[str, list[dict]]:
         for n, part in enumerate(split.portions, 1):
             waited = f"waited {part.waits_min:.1f} min" if part.waits_min else "at once"
             listed.append((f"part {n}, {waited}", part.end_C))
-    if split.stages and split.stages.count > 1:
-        listed.append((f"in {split.stages.count} stages, chilled between", guide.high_C))
+    if split.stages and split.stages.number > 1:
+        listed.append((f"in {split.stages.number} stages, chilled between", guide.high_C))
     zero, most, found = float(shown_t(0.0, system)), float(shown_t(0.85 * MOST_C, system)), []
     for n, (name, end) in enumerate(listed):
         t = float(shown_t(end, system))

@@ -83,11 +83,11 @@ def cook_out_chart(system: str) -> dict:
 
     words = {"x": x("at:Q"), "text": "words:N", "dx": 0, "dy": -23}
     bar = {"x": x("from:Q"), "x2": "to:Q", "stroke": "white", "strokeWidth": 1}
-    doubt = {"x": x("low:Q"), "x2": "high:Q", "colour": "ink", "strokeWidth": 4}
+    span = {"x": x("low:Q"), "x2": "high:Q", "colour": "ink", "strokeWidth": 4}
     chart = alt.layer(
         layer("bars", "bar", y=y, colour="colour:N", **bar),
-        layer("doubt", "rule", y=y, **doubt),
-        layer("doubt", "words", y=y, **words),
+        layer("range", "rule", y=y, **span),
+        layer("range", "words", y=y, **words),
     )
     return finished(
         chart.properties(width=WIDTH - 80, height=alt.Step(58)),
@@ -105,11 +105,11 @@ def cook_out_data(answer) -> dict[str, list[dict]]:
         whole.append({"what": "all", "from": start, "to": end, "colour": colour})
         single.append({"what": part, "from": 0.0, "to": grams[part], "colour": colour})
         start = end
-    doubt = []
+    ranges_drawn = []
     for what, (low, _, high) in ranges.items():
         words = f"{grams[what]:.1f}   ({low:.1f} to {high:.1f})"
-        doubt.append({"what": what, "low": low, "high": high, "at": 0.0, "words": words})
-    return {"bars": whole + single, "doubt": doubt}
+        ranges_drawn.append({"what": what, "low": low, "high": high, "at": 0.0, "words": words})
+    return {"bars": whole + single, "range": ranges_drawn}
 
 
 # the film on the drops -----------------------------------------------------------------------------

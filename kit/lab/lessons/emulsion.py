@@ -1,4 +1,4 @@
-"""Lesson 04: why a batter lets go of fat or water, which limit is first, and what would lift it."""
+"""Lesson 04: why a batter releases fat or water, which limit fails first, and what would restore it."""
 
 from functools import lru_cache
 
@@ -65,8 +65,8 @@ def start_batter() -> Batter:
 def guess() -> Guess:
     now = start_answer().held.total_out_g
     return Guess(
-        f"Chopped to {START['end_C']} °C, the batch of this page lets about {now:.0f} % of its weight leave in the cook, says the teaching model. The same batch chopped to "
-        f"{HOT_END_C} °C: how many percent leave?",
+        f"Chopped to {START['end_C']} °C, the batch of this page has a cook-out of about {now:.0f} % in the teaching model. The same batch chopped to "
+        f"{HOT_END_C} °C: what is the cook-out, in percent?",
         "% of the batter",
         lambda: hold(start_batter().but(end_C=HOT_END_C)).total_out_g,
         2.0,

@@ -177,9 +177,9 @@ def split_view(split: Split, values, system: str, batch: Batch) -> View:
         row(f"published for this fat (a guide): {published(guide, system)}", guide.cite),
     ]
     if stages:
-        rows.append(row(f"stages to stay at or below {top}", f"{stages.count}"))
+        rows.append(row(f"stages to stay at or below {top}", f"{stages.number}"))
         rows.append(row("energy of the first stage", heat(stages.first_kJ_per_kg, system)))
-        if stages.count > 1:
+        if stages.number > 1:
             rows.append(row("energy of each later stage", heat(stages.each_kJ_per_kg, system)))
     return chop_view(
         _split_sentence(split, values, system, top),
@@ -205,7 +205,7 @@ def _split_sentence(split: Split, values, system: str, top: str) -> str:
             compared = f"{units.show(abs(gap), 'K', system)} {how} than"
         last = celsius(last_C, system)
         said += f"; in {count} parts the last one ends at {last}, {compared} that"
-    if stages and stages.count > 1:
+    if stages and stages.number > 1:
         back = celsius(values["back_C"], system)
-        return f"{said}. In {stages.count} stages, chilled back to {back} between them, it never passes {top}."
+        return f"{said}. In {stages.number} stages, chilled back to {back} between them, it never passes {top}."
     return f"{said}. A single run stays at or below {top}." if stages else f"{said}."

@@ -212,8 +212,8 @@ def _sentence(fit: EnergyFit, own: bool, system: str) -> str:
     low, energy, high = (heat(e, system, 0) for e in fit.energy_kJ_per_kg)
     begin = "Over" if own else "Demo log, invented: over"
     said = f"{begin} {fit.minutes:.1f} min this chopper put in {energy} (90 %: {low} to {high})."
-    doubt = " The log cannot be trusted for this: see the warnings."
-    return said if fit.tells else said + doubt
+    warned = " The log cannot be trusted for this: see the warnings."
+    return said if fit.tells else said + warned
 
 
 def _rows(result: Logged, values, system: str) -> tuple[Row, ...]:

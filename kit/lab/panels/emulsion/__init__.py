@@ -1,9 +1,9 @@
 """The panels of 04_why_it_breaks.
 
-margins       how far from each edge, and what leaves
+margins       how far from each edge, and the cook-out
 film          the same fat in smaller drops asks for more protein
 break_map     two things at once, with the batch's point
-corrective_actions  the smallest changes that lift a limit
+corrective_actions  the smallest changes that restore a limit
 class_tests   a class's own tube tests set the levels
 published           the model against every published table held, and what it must not be used for
 """

@@ -1,4 +1,4 @@
-"""Two things at once: what leaves over any two factors, where the edge of the model runs, and where the batch stands."""
+"""Two things at once: cook-out over any two factors, where the edge of the model runs, and where the batch stands."""
 
 from typing import NamedTuple
 

@@ -4,14 +4,14 @@ from typing import NamedTuple
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
-from kit.emulsion.calibrate import Calibration, FittedLoss
+from kit.emulsion.calibrate import Calibration, FittedLoss, calibrate
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.view import row
-from kit.reading.tubes import as_typed, class_calibration, from_csv, typed
+from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
 from kit.sheet import Sheet
 
 HIGH = 25.0
@@ -43,7 +43,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
     def compute(values) -> Set:
         file, name = values["file"], values["name"].strip() or "own measurements"
         rows = from_csv(*file) if file else typed([values[station] for station in stations])
-        found = class_calibration(rows, plain.batter, name)
+        found = calibrate(measured_rows(rows, plain.batter), name)
         return Set(found, plain, emulsion_of(sheet, found))
 
     entries = (
@@ -121,7 +121,7 @@ def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
     )
     said = (
         f"{len(c.rows)} measured {'row moves' if len(c.rows) == 1 else 'rows move'} the model's mean miss from {c.error_before_g:.1f} to {c.error_after_g:.1f} g in 100 g. "
-        f"For {before.name} the teaching model now lets {out_after} leave instead of {out_before} "
+        f"For {before.name} the predicted cook-out is now {out_after} instead of {out_before} "
         f"(80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %)."
     )
     if not far:
@@ -141,7 +141,7 @@ def _levels(c: Calibration) -> Table:
         )
     )
     return Table(
-        "The two levels (log-odds: 0 is even, up means more leaves)",
-        ("level", "value", "90 % of the doubt", "the rows narrowed the doubt by"),
+        "The two levels (log-odds: 0 is even, up means more is released)",
+        ("level", "value", "90 % interval", "the rows narrowed the uncertainty by"),
         tuple(rows),
     )

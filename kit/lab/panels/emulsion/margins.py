@@ -1,4 +1,4 @@
-"""How far is this batter from each edge, and what leaves in the cook?"""
+"""How far is this batter from each edge, and what is the cook-out?"""
 
 from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
@@ -23,7 +23,7 @@ from kit.lab.panels.panel import Panel, View
 
 
 def margins_panel(**start) -> Panel:
-    """Margins, what fails first, and what leaves with its doubt."""
+    """Margins, what fails first, and cook-out with its uncertainty."""
     return Panel(
         "Does it hold?",
         (*batch_controls(**start), saved_control()),

@@ -10,7 +10,7 @@ from kit.lab.panels.view import Row, Table, row
 
 TEACHING = "teaching model"
 ONLY_TEACHING = (
-    "A teaching model with a wide doubt: it gives margins, shares and ranges, and says of no batter that it will or will not hold. "
+    "A teaching model with a wide uncertainty: it gives margins, shares and ranges, and says of no batter that it will or will not hold. "
     "Published data support its sizes for salt, core temperature, phosphate and pH, only the order for fat against water and for collagen, and nothing for the "
     "kind of binder or oil. Cook and chill by your local code and a validated process."
 )
@@ -41,7 +41,7 @@ def cook_out_words(answer: EmulsionAnswer, system: str) -> str:
     )
     batch = units.show(answer.batch_kg, "kg", system, 1)
     return (
-        f"Of {batch} batter the teaching model lets {out} leave in the cook (80 of 100 draws: {low} to "
+        f"Of {batch} batter the predicted cook-out is {out} in the teaching model (80 of 100 draws: {low} to "
         f"{high}): {water} water, {fat} fat, {solids} solids."
     )
 
@@ -115,9 +115,9 @@ def cook_out_table(answer: EmulsionAnswer, system: str) -> Table:
         mark = "strong" if what == "all" else ""
         rows.append(row(what, f"{grams:.2f} %", kg, span, share, mark=mark))
     free = b.fat_pct * float(most_lost(b, answer.held.parameters))
-    rows.append(row("fat that would leave if nothing held it", f"{free:.1f} %", "", "", ""))
+    rows.append(row("fat released if nothing held it", f"{free:.1f} %", "", "", ""))
     return Table(
-        "What leaves in the cook, without what the house dries",
+        "Cook-out, without drying in the smokehouse",
         ("what", "of the batter", "of this batch", "10 to 90 %", "share of what is there"),
         tuple(rows),
     )
@@ -128,7 +128,7 @@ def before_after_table(
 ) -> Table:
     """One batch without and with a calibration."""
     both, rows = (before, after), []
-    for words, part in (("leaves in the cook", "all"), ("of that, fat", "fat")):
+    for words, part in (("cook-out", "all"), ("of that, fat", "fat")):
         rows.append(row(words, *(kilograms(each, each.cook_out_g[part], system) for each in both)))
     spans = (each.cook_out_range_g["all"] for each in both)
     rows.insert(
@@ -141,9 +141,9 @@ def before_after_table(
 
 
 def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
-    """Rows for an outcome table (what, value, limit, margin, source): what leaves, and the four margins."""
+    """Rows for an outcome table (what, value, limit, margin, source): cook-out, and the four margins."""
     rows = []
-    for words, part in (("what leaves in the cook, before drying", "all"), ("of that, fat", "fat")):
+    for words, part in (("cook-out, before drying", "all"), ("of that, fat", "fat")):
         grams, (low, _, high) = answer.cook_out_g[part], answer.cook_out_range_g[part]
         kg, span = kilograms(answer, grams, system), f"10 to 90 %: {low:.1f} to {high:.1f} %"
         rows.append(row(words, f"{kg} ({grams:.1f} %)", "", span, TEACHING))
