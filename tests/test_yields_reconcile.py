@@ -7,13 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
-from plant import batch_flows, standard_graph, weigh
+from plant import batch_flows, standard_graph, usual_loss_pct, weigh
 from scipy import linalg, stats
 
 from kit.errors import OutOfRange, UnknownName
-from kit.yields import Flow, Graph, at, flows_of, reconcile, sd_of_step
+from kit.yields import Flow, Graph, at, flows_of, reconcile
 from kit.yields.flows import checks
-from kit.yields.ledger import usual_loss_pct
+from kit.yields.least_squares import LeastSquares
+from kit.yields.reconcile import sd_of_step
 
 LINE = standard_graph(
     losses=("thaw", "trim", "cook", "chill", "peel"), rework=(("peel", "chop"),), samples=("chop",)
@@ -52,7 +53,9 @@ def test_reconciled_flows_balance(case):
     graph, kg, sd = case
     r = reconcile(graph, kg, sd)
     assert np.abs(graph.incidence @ r.reconciled_kg).max() < 1e-9 * max(1.0, np.abs(kg).max())
-    assert np.abs(graph.incidence @ r.cov_kg2).max() < 1e-6 * sd.max() ** 2, (
+    cov_kg2 = LeastSquares(graph, r.checks, np.broadcast_to(sd, kg.shape) ** 2).cov
+    assert np.allclose(np.sqrt(np.maximum(np.diag(cov_kg2), 0)), r.sd_kg)
+    assert np.abs(graph.incidence @ cov_kg2).max() < 1e-6 * sd.max() ** 2, (
         "closed weights keep no doubt across a balance"
     )
     assert r.dof == np.linalg.matrix_rank(graph.incidence) == len(graph.nodes)

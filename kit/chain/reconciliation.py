@@ -1,4 +1,4 @@
-"""Does the mass balance of one batch close; which cause, or which two or three, would close it?
+"""Does the mass balance of one batch close; which single cause would close it?
 
 reconciliation_of(ledger_of(sheet))       every balance, every weight, every suspect
 """
@@ -12,7 +12,6 @@ from kit.working import Result
 from kit.yields import WeightEntry, flows_of, mass_balance, reconcile
 from kit.yields.flows import WeighedFlows
 from kit.yields.reconcile import Reconciled
-from kit.yields.stepwise import StepwiseCauses, stepwise_causes
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,7 +20,6 @@ class Reconciliation(Result):
 
     found: Reconciled
     weighed: WeighedFlows
-    stepwise: StepwiseCauses
 
 
 def reconciliation_of(
@@ -50,7 +48,7 @@ def reconciliation_of(
             raise UnknownName("weight with a scale", name, names)
     named = None if scales is None else [scales.get(name) for name in names]
     found = reconcile(weighed.graph, weighed.kg, weighed.sd_kg, scales=named)
-    return Reconciliation(found, weighed, stepwise_causes(found, weighed.sd_kg, named))
+    return Reconciliation(found, weighed)
 
 
 def _usual_kg(

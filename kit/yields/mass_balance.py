@@ -121,7 +121,6 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
         total[SCRAP],
         sum(p.missing[0] for p in pieces if not p.open),
         sum(p.missing[0] for p in pieces if p.open),
-        _sd_together(pieces),
         giveaway,
         bases,
         yields,
@@ -176,18 +175,6 @@ def _loss(span: Span, start: Point, end: Point, held: Sequence[WeightEntry]) -> 
         root_sum((start.sd_kg, end.sd_kg, *(e.sd_kg for e in held))),
         span.bridge(),
     )
-
-
-def _sd_together(pieces: Sequence[_Piece]) -> float | None:
-    """Standard deviation of what is unrecorded; a weight that ends one and starts the next cancels."""
-    share: dict[Point | WeightEntry, int] = {}
-    for piece in pieces:
-        if piece.open:
-            for point, sign in ((piece.start, 1), (piece.end, -1)):
-                share[point] = share.get(point, 0) + sign
-            for e in piece.held:
-                share[e] = share.get(e, 0) + SIGN[e.kind]
-    return root_sum(weight.sd_kg for weight, sign in share.items() if sign)
 
 
 def _gains(pieces: Sequence[_Piece]) -> tuple[tuple[Fault, ...], tuple[str, ...]]:

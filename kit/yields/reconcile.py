@@ -35,7 +35,6 @@ class Reconciled(Result):
     """(flows,) as weighed"""
     reconciled_kg: np.ndarray
     sd_kg: np.ndarray
-    cov_kg2: np.ndarray
     z: np.ndarray
     """measurement test: size of the change of a weight over the standard deviation of that change"""
     z_limit: float
@@ -102,7 +101,6 @@ def reconcile(
         kg,
         x,
         x_sd,
-        solved.cov,
         z,
         float(-ndtri((1 - (1 - alpha) ** (1 / max(single, 1))) / 2)),
         kept,

@@ -79,6 +79,8 @@ class Suspects(Result):
     """groups that explain it nearly as well as the first"""
     global_stat: float
     limit: float
+    limit_of_one: float
+    """critical value of what one cause may leave; inf where nothing would check it"""
 
     @property
     def told_apart(self) -> bool:
@@ -137,9 +139,10 @@ def suspects(
     """The suspects of one batch: weights y (flows,), reconciled x, inverse of A V A'."""
     dof, nan = len(kept.names), float("nan")
     if not dof:
-        return Suspects((), None, (), nan, nan)
+        return Suspects((), None, (), nan, nan, nan)
     r = kept.matrix @ np.where(kept.weighed, y, 0.0)
     g, limit = float(r @ inverse @ r), float(chdtri(dof, alpha))
+    of_one = float(chdtri(dof - 1, alpha)) if dof > 1 else float("inf")
     labels, table = cause_labels(graph, scales), pattern_table(graph, kept, x, scales)
     weighted = table @ inverse
     information = (weighted * table).sum(axis=1)
@@ -156,8 +159,7 @@ def suspects(
             causes.append(SuspectCause(kind, place, size, sd, unit))
         drop = float(match[members[0]] ** 2 / information[members[0]])
         left = max(g - drop, 0.0)
-        explains = bool(dof == 1 or left <= chdtri(dof - 1, alpha))
-        groups.append(SuspectGroup(tuple(causes), drop, left, explains))
+        groups.append(SuspectGroup(tuple(causes), drop, left, left <= of_one))
     groups.sort(key=lambda group: -group.drop)
     near = 2 * log(tables.value("yields_evidence_ratio"))
     return Suspects(
@@ -166,6 +168,7 @@ def suspects(
         tuple(group for group in groups[1:] if groups[0].drop - group.drop < near),
         g,
         limit,
+        of_one,
         own_notes=(
             "each cause is tried alone; two at once can look like a third",
             "a cause needs its doubts to be right: "

@@ -280,11 +280,11 @@ def test_the_printed_table_contradicts_itself_until_its_figures_move(patties):
 def test_money_adds_up_and_steam_is_worth_what_you_say(worth):
     cost = worth.result.money
     books_now = worth.result.found.weighed
-    assert cost.unpriced_kg == 0 and cost.lost_money == pytest.approx(
+    assert all(w.money is not None for w in cost.losses) and cost.lost_money == pytest.approx(
         sum(w.money for w in cost.losses)
     )
     prices = worth.values
-    assert cost.input_money == pytest.approx(
+    assert sum(w.money for w in cost.inputs) == pytest.approx(
         books_now.start.kg * prices["meat"] + books_now.added_kg * prices["added"]
     )
     worth.set(steam=WATER)

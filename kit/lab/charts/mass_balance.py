@@ -212,7 +212,8 @@ def suspects_data(checked, system: str) -> dict[str, list[dict]]:
                 "ink": "white" if inside and first.kind != "every stage" else COLOUR["ink"],
             }
         )
-    enough = 1 - min(checked.stepwise.steps[0].limit / g, 1.0)
+    limit = suspects.limit_of_one
+    enough = 1 - min(limit / g, 1.0)
     return {"groups": listed, "edge": [{"at": 100 * enough}]}
 
 

@@ -121,46 +121,15 @@ def _gain(balance: MassBalance, name: str, system: str) -> str:
     return f"{shown(-line.lost_kg)} more came out than went in"
 
 
-def reconciliation_sentence(checked: Reconciliation, system: str) -> str:
-    """What the balances say; where no single cause will do, the causes one after the other."""
-    suspects, steps = checked.found.suspects, checked.stepwise.steps
-    if not steps or suspects.groups[0].explains:
-        return suspects.words(system)
-    figures = f"(g {suspects.global_stat:.1f}, limit {suspects.limit:.1f})"
-    opening, listed = (
-        f"The books do not close {figures}",
-        "; then ".join(step.words(system) for step in steps),
-    )
-    if not checked.stepwise.closes:
-        tried = f"{len(steps)} causes one after the other do not close them"
-        return f"{opening}, and {tried}: {listed}."
-    would = f"One after the other, {len(steps)} would"
-    return f"{opening}, and no single cause explains it. {would}: {listed}."
-
-
 def reconciliation_tables(checked: Reconciliation, system: str) -> tuple[Table, ...]:
-    """The measurement that would settle it, the causes stepwise and single, and every weight."""
+    """The measurement that would settle it, the single causes, and every weight."""
     found, tables = checked.found, []
     if not found.closes:
         step = Row((found.suspects.next_step,), "strong")
         tables.append(Table("What to measure next", ("to settle it",), (step,)))
-    if len(checked.stepwise.steps) > 1:
-        tables.append(_step_table(checked, system))
     if found.closes is False:
         tables.append(_cause_table(checked, system))
     return (*tables, _weight_table(checked, system))
-
-
-def _step_table(checked: Reconciliation, system: str) -> Table:
-    rows = []
-    for n, step in enumerate(checked.stepwise.steps, 1):
-        also = f"also {', '.join(c.place for c in step.rivals)}" if step.rivals else "one pattern"
-        clear = "yes" if step.told_apart else f"no: {also}"
-        limit = "no check left" if step.limit == float("inf") else f"{step.limit:.1f}"
-        rows.append(Row((f"{n}", step.words(system), clear, f"{step.left:.1f}", limit)))
-    columns = ("turn", "cause", "told apart", "left of g", "limit")
-    caption = "Causes one after the other, sizes reckoned together"
-    return Table(caption, columns, tuple(rows))
 
 
 def _cause_table(checked: Reconciliation, system: str) -> Table:

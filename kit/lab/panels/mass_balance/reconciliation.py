@@ -13,7 +13,6 @@ from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import (
     HEAVY,
     INVENTED,
-    reconciliation_sentence,
     reconciliation_tables,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, View
@@ -112,7 +111,7 @@ def reconciliation_view(checked: Reconciliation, system: str, notes: tuple[str, 
     if found.closes is False:
         data["suspects"] = charts.suspects_data(checked, system)
     return View(
-        reconciliation_sentence(checked, system),
+        found.suspects.words(system),
         data,
         {},
         reconciliation_tables(checked, system),
