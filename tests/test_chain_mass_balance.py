@@ -220,9 +220,7 @@ def test_a_hole_between_two_stages_whose_loss_nobody_knows_stays_open(usual):
         ("weight", "out of stuff"),
         ("weight", "into rest"),
     }
-    assert (
-        not s.told_apart and "cannot tell them apart" in s.words() and "test weight" in s.next_step
-    )
+    assert not s.told_apart and "cannot be told apart" in s.words() and "test weight" in s.next_step
 
 
 def test_of_two_holes_the_larger_is_named_and_one_is_not_enough(usual):
@@ -270,7 +268,7 @@ def test_a_scale_wrong_throughout_shows_only_where_it_meets_another(usual):
 
 def test_books_that_close_name_no_cause(usual):
     checked = reconciliation_of(usual, 0.1)
-    assert checked.found.closes and "close within" in checked.found.suspects.words()
+    assert checked.found.closes and "closes within" in checked.found.suspects.words()
 
 
 def test_every_fault_is_our_own(sheet, followed):

@@ -34,7 +34,7 @@ def reconciliation_of(
     """Close the mass balance of `entries` and look for what keeps it open.
 
     scale_sd_kg: standard deviation, kg, where an entry has none of its own. usual_losses: puts the
-    usual loss of each stage whose loss nobody weighed on the books, with the uncertainty of its
+    usual loss of each stage whose loss nobody weighed in the balance, with the uncertainty of its
     range; without it such a stage closes by definition. casing, stuffed_mm: choose the row of the
     cook. scales: the scale of each weight, {"out of chop": "floor scale"}; a scale that reads wrong
     throughout is then a suspect of its own. Raises UnknownName for a weight that is not there.

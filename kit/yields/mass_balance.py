@@ -194,7 +194,7 @@ def _gains(pieces: Sequence[_Piece]) -> tuple[tuple[Fault, ...], tuple[str, ...]
             went = f"{line.in_kg:.6g} kg came in where {line.out_kg:.6g} kg went out"
             what = f"{line.name}: {went}, {-kg:.4g} kg more"
         if sd is not None and -kg <= limit * sd:
-            notes.append(f"{what}; the scales' doubt (sd {sd:.3g} kg) covers it")
+            notes.append(f"{what}; the uncertainty of the scales (sd {sd:.3g} kg) covers it")
         else:
             faults.append(Fault(what, piece.span.name, remedy=remedy))
     return tuple(faults), tuple(notes)
@@ -205,9 +205,9 @@ def _outside(sides: Sequence[WeightEntry], stream: Sequence[Point]) -> Iterator[
     early = ", ".join(e.label for e in sides if e.place < start.place)
     late = ", ".join(e.label for e in sides if e.place > end.place)
     if early:
-        yield f"the books start {start.label}: {early} came before it and is not counted again"
+        yield f"the balance starts {start.label}: {early} came before it and is not counted again"
     if late:
-        yield f"the books end {end.label}: {late} came after it and is not counted"
+        yield f"the balance ends {end.label}: {late} came after it and is not counted"
 
 
 def _short_weight(giveaway: float | None) -> Iterator[str]:

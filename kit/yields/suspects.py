@@ -93,11 +93,11 @@ class Suspects(Result):
     def words(self, system: str = units.METRIC) -> str:
         """What the balances say, in one or two sentences."""
         if self.closes is None:
-            return "Nothing checks these books: no balance has all its flows weighed."
-        figures = f"(g {self.global_stat:.1f}, limit {self.limit:.1f})"
+            return "Mass balance not checked: no balance has all its flows weighed."
+        figures = f"(test statistic {self.global_stat:.1f}, critical value {self.limit:.1f})"
         if self.closes:
-            return f"The books close within the scales' doubt {figures}."
-        first, opening = self.groups[0], f"The books do not close {figures}"
+            return f"The mass balance closes within the uncertainty of the scales {figures}."
+        first, opening = self.groups[0], f"The mass balance does not close {figures}"
         said = first.words(system)
         if not first.explains:
             best = f"the best, {said}, leaves {first.left:.1f}"
@@ -108,7 +108,7 @@ class Suspects(Result):
         near = f" Nearly as likely: {rivals}." if rivals else ""
         if len(first.causes) == 1:
             return f"{opening}. It fits best that {said}.{near}"
-        unclear = "they leave one pattern, so the balances cannot tell them apart"
+        unclear = "these causes cannot be told apart from the balances"
         return f"{opening}. Either {said}: {unclear}.{near}"
 
     @property
@@ -123,7 +123,9 @@ class Suspects(Result):
             )
         first = self.groups[0]
         if not first.explains:
-            return "Look for two causes at once, or for a scale whose doubt was given too small."
+            return (
+                "Look for two causes at once, or for a scale whose uncertainty was given too small."
+            )
         return _look(*first.causes, *(cause for group in self.rivals for cause in group.causes))
 
 
@@ -171,8 +173,8 @@ def suspects(
         of_one,
         own_notes=(
             "each cause is tried alone; two at once can look like a third",
-            "a cause needs its doubts to be right: "
-            "doubts given too small make suspects out of noise",
+            "a cause needs its standard deviations to be right: "
+            "uncertainties given too small make suspects out of noise",
         ),
         own_working=_working(g, groups),
     )
@@ -193,8 +195,8 @@ def _look(*causes: SuspectCause) -> str:
 
 
 def _working(g: float, groups: list[SuspectGroup]) -> tuple[Step, ...]:
-    best, what = groups[0], "what the best cause leaves of the global figure"
-    whole, drop = (g, "", "global figure"), (best.drop, "", "drop")
+    best, what = groups[0], "what the best cause leaves of the test statistic"
+    whole, drop = (g, "", "test statistic"), (best.drop, "", "drop")
     steps = [step(what, "l = max(g − T, 0)", best.left, key="left", g=whole, T=drop)]
     if len(groups) > 1 and best.drop - groups[1].drop < 700:
         what, ratio = (

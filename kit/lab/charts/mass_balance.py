@@ -185,7 +185,7 @@ def suspects_chart(system: str) -> dict:
         layer("edge", "limit", x=x("at:Q")),
         layer("groups", "words", y=y, x=x("from:Q"), text="words:N", colour="ink:N"),
     ]
-    subtitle = "right of the dashed line it would close the books"
+    subtitle = "right of the dashed line it would close the balance"
     return _listed("Which one cause explains it?", subtitle, layers, 235, 44)
 
 

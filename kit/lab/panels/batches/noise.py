@@ -49,7 +49,7 @@ def noise_panel() -> Panel:
     controls = (
         Choice("size", "Step planted on the right", sizes, 2.0, "The batches"),
         Choice("n", "Batches", COUNTS, 80, "The batches"),
-        Choice("seed", "Seed", SEEDS, 3, "The batches"),
+        Choice("seed", "Seed", SEEDS, 4, "The batches"),
         Slider("beyond", "Called bad beyond, sigma", "", 1, 5, 0.1, 3, "What is shown"),
         Switch("truth", "Show which batches were touched", False, "What is shown"),
     )
@@ -142,4 +142,4 @@ def _searched(which: str, found: Changes, right: bool):
         )
         yield f"{mark}{which}", level.replace("-", "−"), noise(change.p)
     if not found.changes:
-        yield which, f"{mark}No new level", ""
+        yield f"{mark}{which}", f"{mark}No new level", ""

@@ -49,9 +49,9 @@ def own_balance_panel() -> Panel:
             return OwnBalance(found, None, str(error))
 
     choose, forms = "Choose a batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
-    doubt = "Scale's doubt where none is given, 1 sd"
+    doubt = "Scale's uncertainty where none is given (1 sd)"
     return Panel(
-        "Your own batch: the books",
+        "Your own batch: the mass balance",
         (
             File("file", choose, forms, "Your files"),
             Slider("scale_sd_g", doubt, "g", 1, 2000, 1, 100, "Process"),
@@ -90,7 +90,7 @@ def own_view(own: OwnBalance | Faulty | None, values, system: str) -> View:
         first = f"{units.show(balance.end.kg, 'kg', system)} {balance.end.label}."
         if bases:
             first = ledger_sentence(found, (*named, bases[0])[0], system)
-        unknown = f"Whether the books close cannot be told: {own.why}."
+        unknown = f"Whether the mass balance closes cannot be told: {own.why}."
         sentence = f"{first} {closing.sentence or unknown}"
     return View(
         sentence,

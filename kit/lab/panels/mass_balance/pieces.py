@@ -135,10 +135,10 @@ def reconciliation_tables(checked: Reconciliation, system: str) -> tuple[Table, 
 def _cause_table(checked: Reconciliation, system: str) -> Table:
     rows = []
     for n, group in enumerate(checked.found.suspects.groups[:12]):
-        alone = "closes the books" if group.explains else "leaves too much"
+        alone = "closes the balance" if group.explains else "leaves too much"
         cells = (group.words(system), f"{group.drop:.1f}", f"{group.left:.1f}", alone)
         rows.append(Row(cells, "" if n else "strong"))
-    columns = ("cause", "takes off g", "leaves", "alone it")
+    columns = ("cause", "reduction of test statistic", "remaining", "as a single cause")
     return Table("Single causes, best first", columns, tuple(rows), folded=True)
 
 
@@ -165,8 +165,15 @@ def _weight_table(checked: Reconciliation, system: str) -> Table:
         )
         rows.append(Row(cells, "strong" if unusual else ""))
     return Table(
-        "Every weight, and what the least change makes of it",
-        ("weight", "written", "closed", "change", "doubt", "change over its doubt"),
+        "Measured and reconciled weights",
+        (
+            "weight",
+            "measured",
+            "reconciled",
+            "adjustment",
+            "standard deviation",
+            "standardized adjustment",
+        ),
         tuple(rows),
         folded=True,
     )

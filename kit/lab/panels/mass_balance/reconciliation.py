@@ -57,18 +57,18 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
     process, shown, which = "Process", "What is shown", "Which weight on which scale"
-    cold, doubt = "The cold side's scale too high, %", "Doubt of every scale, 1 sd"
+    cold, doubt = "The cold side's scale too high, %", "Uncertainty of every scale (1 sd)"
     nobody = "A loss that nobody weighed is"
     clean = {"start": CLOSED, "hole_kg": 0, "wrong_kg": 0, "raw_pct": 0}
     clean |= {"scales": APART, "open": ON_THE_BOOKS}
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
-        f"{sheet.name}: do the books close?",
+        f"{sheet.name}: does the mass balance close?",
         (
             Choice("start", "Start from", tuple(starts), CLOSED, process),
-            Choice("where", "A hole at", (*places, stages[-1]), "chop to stuff", process),
-            Slider("hole_kg", "Gone there, unwritten", "kg", 0, 4, 0.1, LOSS_KG, process),
-            Choice("weight", "One weight that reads wrong", labels, "out of cook", process),
+            Choice("where", "Unrecorded loss at", (*places, stages[-1]), "chop to stuff", process),
+            Slider("hole_kg", "Amount", "kg", 0, 4, 0.1, LOSS_KG, process),
+            Choice("weight", "Biased weighing", labels, "out of cook", process),
             Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, process),
             Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
             Slider("scale_sd_g", doubt, "g", 20, 600, 10, sd_g, process),
@@ -79,7 +79,7 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
         lambda checked, values, system: reconciliation_view(checked, system, (INVENTED,)),
         reconciliation_charts,
         {
-            "Books that close": clean,
+            "A balance that closes": clean,
             "The scale at the bowl reads high": wrong | {"weight": "out of chop"},
             "The scale after the cook reads high": wrong | {"weight": "out of cook"},
             "Hole or scale? Nobody can tell": clean
