@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.batches import before_after, change_points, components, drivers, gauge_study, i_mr
+from kit.batches import drivers, gauge_study, i_mr
+from kit.batches.change import before_after, change_points
 from kit.batches.charts import xbar_r
-from kit.batches.components import reml
+from kit.batches.components import components, reml
 from kit.batches.drivers import shared_error_correlation
 from kit.batches.power import batches_needed, power
 from kit.batches.rules import CLASSIC, RULES, alarms, together

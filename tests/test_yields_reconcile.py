@@ -11,9 +11,10 @@ from plant import batch_flows, standard_graph, usual_loss_pct, weigh
 from scipy import linalg, stats
 
 from kit.errors import OutOfRange, UnknownName
-from kit.yields import Flow, Graph, at, flows_of, reconcile
-from kit.yields.flows import checks
+from kit.yields import Graph, flows_of, reconcile
+from kit.yields.flows import Flow, checks
 from kit.yields.least_squares import LeastSquares
+from kit.yields.ledger import at
 from kit.yields.reconcile import sd_of_step
 
 LINE = standard_graph(

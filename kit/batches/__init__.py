@@ -4,22 +4,11 @@ find(table).findings                      at most five, ranked; none if nothing 
 i_mr(table.loss_pct[:, 7], baseline=30)   one chart
 """
 
-from kit.batches.change import before_after, change_points
-from kit.batches.charts import i_mr
-from kit.batches.components import components, gauge_study
-from kit.batches.costs import pareto
+from kit.batches.charts import i_mr, xbar_r
+from kit.batches.components import gauge_study, reml
+from kit.batches.costs import recoverable
 from kit.batches.drivers import drivers
 from kit.batches.findings import find
 from kit.batches.table import BatchTable
 
-__all__ = [
-    "BatchTable",
-    "before_after",
-    "change_points",
-    "components",
-    "drivers",
-    "find",
-    "gauge_study",
-    "i_mr",
-    "pareto",
-]
+__all__ = ["BatchTable", "drivers", "find", "gauge_study", "i_mr", "recoverable", "reml", "xbar_r"]

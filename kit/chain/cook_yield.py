@@ -9,7 +9,7 @@ from math import hypot, inf
 from statistics import NormalDist
 from typing import Any
 
-from kit.cook import Cooked
+from kit.cook.cooked import Cooked
 from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.tables import number, value

@@ -172,14 +172,15 @@ def compose(
 ) -> Composition:
     """What these amounts of these materials make together.
 
-    materials: k materials as bought.
-    kg: weight of each, kg, 0 or more: shape (k,) for one recipe, (..., k) for many.
-    fat_pct: fat that the materials turned out to have, %, in the shape of `kg`; the other parts move along each species' lean line.
-    names: what the lines are called; the materials' own names where left out.
-    temperature_C: °C at which each goes in, None where not known.
-
-    Returns a Composition. Raises OutOfRange for a weight that is negative or no number, and a bowl with nothing in it.
-    Sums of published shares: no loss, no mixing effect. A sheet's own is `sheet.composition`.
+    materials: k materials as bought
+    kg: weight of each, kg, 0 or more: shape (k,) for one recipe, (..., k) for many
+    fat_pct: fat that the materials turned out to have, %, in the shape of `kg`; the other parts move along each species' lean line
+    names: what the lines are called; the materials' own names where left out
+    temperature_C: °C at which each goes in, None where not known
+    Returns Composition: kg by part, class in law and species. A sheet's own is `sheet.composition`.
+    Raises OutOfRange for a weight that is negative or no number, and a bowl with nothing in it.
+    Valid as sums of published shares: no loss, no mixing effect.
+    Source: data/materials.csv.
     """
     materials = tuple(materials)
     kg = np.asarray(kg, dtype=float)

@@ -8,21 +8,11 @@ reconcile(weighed.graph, weighed.kg, weighed.sd_kg)      does it close; if not, 
 money(mass_balance(ledger), {"lost": 1.2, "scrap": 2.5})       at the person's own prices
 """
 
-from kit.yields.flows import Flow, Graph, flows_of
-from kit.yields.ledger import WeightEntry, at
+from kit.yields.flows import Graph, flows_of
+from kit.yields.ledger import WeightEntry
 from kit.yields.mass_balance import mass_balance
 from kit.yields.money import money
 from kit.yields.reconcile import reconcile
 from kit.yields.results import MassBalance
 
-__all__ = [
-    "Flow",
-    "Graph",
-    "MassBalance",
-    "WeightEntry",
-    "at",
-    "flows_of",
-    "mass_balance",
-    "money",
-    "reconcile",
-]
+__all__ = ["Graph", "MassBalance", "WeightEntry", "flows_of", "mass_balance", "money", "reconcile"]

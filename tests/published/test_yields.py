@@ -5,7 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from kit.yields import Flow, Graph, at, flows_of, mass_balance, reconcile
+from kit.yields import Graph, flows_of, mass_balance, reconcile
+from kit.yields.flows import Flow
+from kit.yields.ledger import at
 from kit.yields.retention import part_balance, published_patties
 
 SPLIT = Graph(

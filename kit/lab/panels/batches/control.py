@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit import units
-from kit.batches import before_after, change_points, i_mr
-from kit.batches.change import BeforeAfter, Changes
+from kit.batches import i_mr
+from kit.batches.change import BeforeAfter, Changes, before_after, change_points
 from kit.batches.charts import Chart
 from kit.batches.power import Needed, batches_needed
 from kit.batches.rules import CLASSIC, RULES, USUAL
@@ -137,7 +137,7 @@ def control_view(found: Watched, values, system) -> View:
     tables = (
         table(
             "What the chart says",
-            ("what", "value", "doubt"),
+            ("what", "value", "uncertainty"),
             (
                 *_limits(found, spoke, chance),
                 *_changes(found, stage, loss, recipe, system),

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.batches import components, drivers
-from kit.batches.components import Components
+from kit.batches import drivers
+from kit.batches.components import Components, components
 from kit.batches.drivers import Drivers
 from kit.errors import need
 from kit.lab.charts.batches import bars as charts
