@@ -99,8 +99,8 @@ def calculated_losses(
 
 def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
     """With the uncertainty of calculated evaporation on either side."""
-    doubt = value("yields_evaporation_doubt_points")
-    return Expected(lost_pct, max(lost_pct - doubt, 0.0), lost_pct + doubt, rests_on, source)
+    spread = value("yields_evaporation_doubt_points")
+    return Expected(lost_pct, max(lost_pct - spread, 0.0), lost_pct + spread, rests_on, source)
 
 
 def _tail(followed: Followed, cook_by: str) -> Expected:

@@ -4,22 +4,12 @@ reconciliation_of(ledger_of(sheet))       every balance, every weight, every sus
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 
 from kit.chain.expected_loss import usual_loss
 from kit.errors import UnknownName
-from kit.working import Result
 from kit.yields import WeightEntry, flows_of, mass_balance, reconcile
-from kit.yields.flows import WeighedFlows
 from kit.yields.reconcile import Reconciled
-
-
-@dataclass(frozen=True, eq=False)
-class Reconciliation(Result):
-    """One ledger held against its scales: flow graph, reconciled weights, causes that close it."""
-
-    found: Reconciled
-    weighed: WeighedFlows
 
 
 def reconciliation_of(
@@ -30,7 +20,7 @@ def reconciliation_of(
     casing: str | None = None,
     stuffed_mm: float | None = None,
     scales: Mapping[str, str] | None = None,
-) -> Reconciliation:
+) -> Reconciled:
     """Close the mass balance of `entries` and look for what keeps it open.
 
     scale_sd_kg: standard deviation, kg, where an entry has none of its own. usual_losses: puts the
@@ -48,7 +38,7 @@ def reconciliation_of(
             raise UnknownName("weight with a scale", name, names)
     named = None if scales is None else [scales.get(name) for name in names]
     found = reconcile(weighed.graph, weighed.kg, weighed.sd_kg, scales=named)
-    return Reconciliation(found, weighed)
+    return replace(found, own_notes=(*found.own_notes, *weighed.own_notes))
 
 
 def _usual_kg(

@@ -189,9 +189,9 @@ def suspects_chart(system: str) -> dict:
     return _listed("Which one cause explains it?", subtitle, layers, 235, 44)
 
 
-def suspects_data(checked, system: str) -> dict[str, list[dict]]:
-    """Rows from a Reconciliation that does not close."""
-    suspects, g = checked.found.suspects, checked.found.global_stat
+def suspects_data(found, system: str) -> dict[str, list[dict]]:
+    """Rows from a reconciliation that does not close."""
+    suspects, g = found.suspects, found.global_stat
     drawn = [group for group in suspects.groups[:SUSPECTS] if group.drop > LEAST * g]
     listed = []
     for n, group in enumerate(drawn):

@@ -3,9 +3,9 @@
 from kit import units
 from kit.chain.expected_loss import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
-from kit.chain.reconciliation import Reconciliation
 from kit.lab.panels.view import Row, Table
 from kit.yields import MassBalance
+from kit.yields.reconcile import Reconciled
 
 INVENTED = "The demo batch is invented."
 NET_WEIGHT = (
@@ -121,20 +121,20 @@ def _gain(balance: MassBalance, name: str, system: str) -> str:
     return f"{shown(-line.lost_kg)} more came out than went in"
 
 
-def reconciliation_tables(checked: Reconciliation, system: str) -> tuple[Table, ...]:
+def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
     """The measurement that would settle it, the single causes, and every weight."""
-    found, tables = checked.found, []
+    tables = []
     if not found.closes:
         step = Row((found.suspects.next_step,), "strong")
         tables.append(Table("What to measure next", ("to settle it",), (step,)))
     if found.closes is False:
-        tables.append(_cause_table(checked, system))
-    return (*tables, _weight_table(checked, system))
+        tables.append(_cause_table(found, system))
+    return (*tables, _weight_table(found, system))
 
 
-def _cause_table(checked: Reconciliation, system: str) -> Table:
+def _cause_table(found: Reconciled, system: str) -> Table:
     rows = []
-    for n, group in enumerate(checked.found.suspects.groups[:12]):
+    for n, group in enumerate(found.suspects.groups[:12]):
         alone = "closes the balance" if group.explains else "leaves too much"
         cells = (group.words(system), f"{group.drop:.1f}", f"{group.left:.1f}", alone)
         rows.append(Row(cells, "" if n else "strong"))
@@ -142,13 +142,13 @@ def _cause_table(checked: Reconciliation, system: str) -> Table:
     return Table("Single causes, best first", columns, tuple(rows), folded=True)
 
 
-def _weight_table(checked: Reconciliation, system: str) -> Table:
+def _weight_table(found: Reconciled, system: str) -> Table:
     """Every weight as written and as the smallest adjustment closes the balance; nan where unknown."""
 
     def shown(kg: float, unknown: str, sign: str = "") -> str:
         return unknown if kg != kg else f"{sign}{units.show(kg, 'kg', system)}"
 
-    found, rows = checked.found, []
+    rows = []
     columns = zip(found.graph.names, found.kg, found.reconciled_kg, found.sd_kg, found.z)
     for name, kg, closed, sd, z in columns:
         # no sign on what rounding left of 0

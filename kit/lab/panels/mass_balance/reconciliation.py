@@ -8,7 +8,7 @@ from kit.chain import follow
 from kit.chain.expected_loss import USUAL
 from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import mass_balance_of
-from kit.chain.reconciliation import Reconciliation, reconciliation_of
+from kit.chain.reconciliation import reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import (
@@ -22,6 +22,7 @@ from kit.sheet import Sheet
 from kit.yields import WeightEntry
 from kit.yields.ledger import IN, SIGN, place_of, points
 from kit.yields.mistakes import leaked, misread
+from kit.yields.reconcile import Reconciled
 
 CLOSED, AS_WEIGHED = "a batch with usual losses", "the demo batch as weighed"
 OPEN, ON_THE_BOOKS = "left open", "put down as usual"
@@ -40,7 +41,7 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
     ways = [f"{a} to {b}" for a, b in zip(stages, stages[1:])]
     places = [place for pair in zip(stages, ways) for place in pair]
 
-    def compute(values) -> Reconciliation:
+    def compute(values) -> Reconciled:
         entries = starts[values["start"]]
         if values["hole_kg"]:
             entries = leaked(entries, values["where"], values["hole_kg"])
@@ -106,19 +107,18 @@ def reconciliation_charts(system: str) -> dict[str, dict]:
     return {"balances": charts.balances_chart(system), "suspects": charts.suspects_chart(system)}
 
 
-def reconciliation_view(checked: Reconciliation, system: str, notes: tuple[str, ...] = ()) -> View:
-    found = checked.found
+def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] = ()) -> View:
     limit = float(-ndtri(found.alpha / 2))
     data = {"balances": charts.balances_data(found, limit, system)}
     if found.closes is False:
-        data["suspects"] = charts.suspects_data(checked, system)
+        data["suspects"] = charts.suspects_data(found, system)
     return View(
         found.suspects.words(system),
         data,
         {},
-        reconciliation_tables(checked, system),
-        (*notes, *checked.notes),
-        checked.working,
-        checked.sources,
+        reconciliation_tables(found, system),
+        (*notes, *found.notes),
+        found.working,
+        found.sources,
         (HEAVY,),
     )
