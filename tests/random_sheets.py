@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from kit.rules import rule_sets
+from kit.rules.rule_sets import rule_sets
 from kit.sheet import fields
 
 SEED = 20

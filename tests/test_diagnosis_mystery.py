@@ -8,7 +8,8 @@ from pencil import assert_pencil
 from planted_shares import planted_shares
 
 from kit import chop, tables
-from kit.cure import nitrite_ppm, premix
+from kit.cure.dose import nitrite_ppm
+from kit.cure.premix import premix
 from kit.diagnosis import Investigation, cases_for_class, catalogue, diagnose, mystery, solve
 from kit.diagnosis.planted import PREMIX, SOUND, plant
 from kit.emulsion import hold

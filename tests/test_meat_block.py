@@ -10,7 +10,9 @@ from pencil import assert_pencil
 from scipy.optimize import minimize
 
 from kit.errors import KitError, OutOfRange
-from kit.materials import SPECIES, by_eye, by_lab, by_lean_ratio, material, materials
+from kit.materials import by_lab, material
+from kit.materials.composition import SPECIES, materials
+from kit.materials.given import by_eye, by_lean_ratio
 from kit.meat_block import (
     after_fat_test,
     cloud,

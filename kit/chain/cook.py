@@ -32,7 +32,8 @@ from kit.lethality.findings import Finding, cooling_findings, hold_finding
 from kit.lethality.model import PValue
 from kit.lethality.published import HoldTable, tables_for
 from kit.meat_block import Composition, compose
-from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
+from kit.properties import conductivity_W_per_mK
+from kit.properties.mixture import cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
 from kit.tables import number, value
 from kit.working import Result

@@ -26,16 +26,11 @@ from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, OutOfRange
 from kit.materials import Material
 from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
-from kit.rules import (
-    RoomLeft,
-    RuleSet,
-    Verdict,
-    added_water_pct,
-    facts_of,
-    judge,
-    rooms_before_and_after,
-    rule_set,
-)
+from kit.rules import judge, rule_set
+from kit.rules.facts import added_water_pct, facts_of
+from kit.rules.room import RoomLeft, rooms_before_and_after
+from kit.rules.rule_sets import RuleSet
+from kit.rules.verdicts import Verdict
 from kit.sheet import Sheet
 from kit.working import Step
 from kit.yields import MassBalance, WeightEntry, at, mass_balance

@@ -4,7 +4,7 @@ from kit import tables
 from kit.chain.cook_yield import cook_yield
 from kit.errors import need, need_between
 from kit.meat_block import Cheapest, LeastChange, Limits, WaterRule, cheapest, least_change
-from kit.rules import RuleSet
+from kit.rules.rule_sets import RuleSet
 from kit.sheet import Sheet, sheet_of
 
 MEAT_KG = 100.0

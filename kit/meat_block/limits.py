@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.materials import SPECIES, Material
+from kit.materials import Material
+from kit.materials.composition import SPECIES
 from kit.meat_block.mix import AT, columns
 
 AT_MOST, AT_LEAST = "at most", "at least"

@@ -4,7 +4,8 @@ from collections.abc import Callable, Sequence
 
 from kit.errors import KitError
 from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
-from kit.materials import Material, cure_word
+from kit.materials import Material
+from kit.materials.cure_words import cure_word
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
 from kit.sheet.draft import MANY, MAX_LINES, Draft, Record, near
 from kit.sheet.entries import PARTS, Line, fields, made

@@ -9,7 +9,9 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.materials import PARTS, by_eye, material, materials
+from kit.materials import material
+from kit.materials.composition import PARTS, materials
+from kit.materials.given import by_eye
 from kit.meat_block import Limits, WaterRule, cheapest, cloud, compose, cooked
 
 NAMES = (

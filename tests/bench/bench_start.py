@@ -35,7 +35,8 @@ def main() -> None:
     from kit.lab.panels.sheets import demo_sheet
     from kit.lab.panels.start import batch_panel
     from kit.meat_block import compose, cooked
-    from kit.rules import facts_of, judge, rule_set
+    from kit.rules import judge, rule_set
+    from kit.rules.facts import facts_of
 
     sheet, rules = demo_sheet(), rule_set("us_frankfurter")
     now, panel = amounts_of(sheet), batch_panel()

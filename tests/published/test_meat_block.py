@@ -11,7 +11,9 @@ from itertools import product
 import numpy as np
 import pytest
 
-from kit.materials import by_lab, by_lean_ratio, lean_line, material
+from kit.materials import by_lab, material
+from kit.materials.composition import lean_line
+from kit.materials.given import by_lean_ratio
 from kit.meat_block import Limits, cheapest, compose, cooked, square
 from kit.tables import data_path
 

@@ -27,7 +27,8 @@ from kit.meat_block import (
     doubt,
     worth_of_fat_tests,
 )
-from kit.rules import RuleSet, rule_set
+from kit.rules import rule_set
+from kit.rules.rule_sets import RuleSet
 
 RULE = "us_frankfurter"
 LEAN = (
