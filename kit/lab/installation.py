@@ -97,9 +97,7 @@ def _package(name: str) -> Check:
             name in ("ipywidgets", "jupyterlab-widgets", "anywidget")
             and want.split(".")[:2] != have.split(".")[:2]
         )
-        return Check(
-            not serious, f"{name} {have} (tested with {want})", _AGAIN if serious else ""
-        )
+        return Check(not serious, f"{name} {have} (tested with {want})", _AGAIN if serious else "")
     return Check(True, f"{name} {have}")
 
 

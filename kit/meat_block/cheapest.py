@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
-from kit.meat_block.limits import LimitValue, Limits, Constraint, constraints
+from kit.meat_block.limits import Constraint, Limits, LimitValue, constraints
 from kit.meat_block.mix import Composition, compose, cooked
 from kit.meat_block.relax import Relaxed, relax
 from kit.working import Result, Step, step

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.chain import Followed, amounts_of, follow
+from kit.chain import Followed, follow
 from kit.chain.map import Map, map_of
 from kit.chain.mixes import limits_of, mix_sheet
+from kit.chain.vary import amounts_of
 from kit.lab.charts import meat_block as charts
 from kit.lab.panels.outcome import (
     cautions,
@@ -18,15 +19,9 @@ from kit.lab.panels.outcome import (
 )
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.materials import material
-from kit.meat_block import (
-    Cheapest,
-    Doubt,
-    FatTest,
-    after_fat_test,
-    cheapest,
-    doubt,
-    worth_of_fat_tests,
-)
+from kit.meat_block import cheapest, doubt
+from kit.meat_block.cheapest import Cheapest
+from kit.meat_block.doubt import Doubt, FatTest, after_fat_test, worth_of_fat_tests
 from kit.rules import rule_set
 from kit.rules.rule_sets import RuleSet
 
