@@ -268,18 +268,12 @@ def _log(minutes, probe_C, stages):
         times.size == probe.size,
         f"the log has {times.size} times and {probe.size} temperatures; it needs one temperature for each time",
     )
-    need(times.size > 0, "the log is empty; it needs at least 8 readings")
-    need(
-        times.size >= 8, f"the log has {times.size} readings; it needs at least 8 to tell anything"
-    )
-    need(
-        bool(np.isfinite(times).all() and np.isfinite(probe).all()),
-        "the log holds a gap (nan or infinity); leave those rows out",
-    )
-    need(
-        bool(np.all(np.diff(times) > 0)),
-        "the times of the log must increase; sort it and drop doubled stamps",
-    )
+    few = f"has {times.size} readings" if times.size else "is empty"
+    need(times.size >= 8, f"the log {few}; it needs at least 8 to tell anything")
+    whole = bool(np.isfinite(times).all() and np.isfinite(probe).all())
+    need(whole, "the log holds a gap (nan or infinity); leave those rows out")
+    rising = bool(np.all(np.diff(times) > 0))
+    need(rising, "the times of the log must increase; sort it and drop doubled stamps")
     total = sum(stage.minutes for stage in stages)
     need(
         times[0] >= 0 and times[-1] <= total + 1e-6,
