@@ -9,7 +9,7 @@ from kit.chain.follow import Followed
 from kit.errors import KitError
 from kit.sheet import Sheet
 from kit.tables import cite, number, numbers, value
-from kit.yields import sd_of_step
+from kit.yields.reconcile import sd_of_step
 
 CHAIN, EVAPORATION, PLAN, USUAL = (
     "the chain: evaporation, batter and what is usual",

@@ -6,6 +6,7 @@ their likeness to their neighbours counted, so that a fast logger gains nothing)
 """
 
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -100,7 +101,7 @@ def fit_energy(
         by_readings = float(np.sqrt(variance * minute.size / effective / information))
     by_sheet = _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd)
     reach = float(student.ppf(0.95, max(effective - 1, 1))) * by_readings
-    half = float(np.hypot(reach, 1.645 * by_sheet))
+    half = float(np.hypot(reach, NormalDist().inv_cdf(0.95) * by_sheet))
     whole = Interval(max(rate - half, 0.0), rate, rate + half)
     kg, minutes = float(bowl.until(minute[-1]).kg), float(minute[-1])
     energy = float(path_by_time(bowl, rate, minute, surroundings).knife_kJ[-1]) / kg

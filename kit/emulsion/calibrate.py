@@ -10,6 +10,7 @@ measurements, weighed by the scatter of such tests and by what the model still m
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -29,7 +30,7 @@ NOT_THE_YIELD = (
     "tube, and the cold one had the higher yield. Levels set by tubes speak of tubes; weigh a cook as well."
 )
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
-NORMAL_90 = 1.6448536269514722
+NORMAL_90 = NormalDist().inv_cdf(0.95)
 """half the width of the central 90 % of a normal, in standard deviations"""
 _SCATTER = {
     "water_out_g": ("test_sd_water_g", "misfit_water_g"),

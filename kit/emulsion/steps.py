@@ -50,7 +50,8 @@ def _binder(b: Batter, p: Parameters, letter: str) -> tuple[float, float, float,
 
 def steps_of_model(b: Batter, p: Parameters, s: BatterState) -> tuple[Step, ...]:
     """Every line of the model for one batter."""
-    known, steps = _symbols(b, p, s), []
+    known = _symbols(b, p, s)
+    steps: list[Step] = []
     coated = s.film_protein_g > 0
     holds = {
         "": True,

@@ -41,10 +41,9 @@ def empty_cells(column: pa.Array) -> np.ndarray:
 
 def each_text(text: pa.Array, read: Callable, dtype: type | str = bool) -> np.ndarray:
     """What `read` makes of each cell; each distinct text is read once."""
-    coded = text.dictionary_encode()
-    each = np.array([read(cell or "") for cell in coded.dictionary.to_pylist()], dtype=dtype)
-    codes = pc.fill_null(coded.indices, 0).to_numpy(zero_copy_only=False)
-    return each[codes] if each.size else np.array([read("")] * len(text), dtype=dtype)
+    coded = (pc.fill_null(text, "") if text.null_count else text).dictionary_encode()
+    each = np.array([read(cell) for cell in coded.dictionary.to_pylist()], dtype=dtype)
+    return each[coded.indices.to_numpy(zero_copy_only=False)] if each.size else each
 
 
 def sample(column: pa.Array, count: int = 2000) -> list[str]:

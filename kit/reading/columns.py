@@ -4,6 +4,7 @@ import codecs
 import csv
 import io
 import os
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -162,8 +163,11 @@ def _is_utf8(part: bytes) -> bool:
 def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     """Separator, header and names from the first bytes of a text table."""
     head = body[:HEAD_BYTES]
+    _need_cells(head.decode("utf-8", "replace"), form, faults)
     ends = list(_row_ends(head, form.rows))
     text = head[: ends[-1] if ends else None].decode("utf-8", "replace")
+    if not text.strip():
+        faults.stop("the file is empty: there is nothing in it", remedy=form.missing[1])
     found: list[tuple[tuple, str, FoundTable]] = []
     for order, separator in enumerate(form.separators):
         try:
@@ -188,6 +192,14 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     notes = (f"columns separated by {SEPARATORS[separator]}", *hit.notes)
     above = head[:start].decode("utf-8", "replace")
     return Layout(separator, hit.at, hit.names, start, notes, above)
+
+
+def _need_cells(text: str, form: Form, faults: Faults) -> None:
+    for number, line in enumerate(text.split("\n")[: form.rows], 1):
+        if len(line) > form.longest and max(map(len, re.split(r"[\t;|,]", line))) > form.longest:
+            what = f"a cell of this row holds more than {form.longest:,} characters"
+            remedy = "look for an unclosed quotation mark, or text pasted into a cell"
+            faults.stop(what, Cell(None, number), remedy=remedy)
 
 
 def first_rows(text: str, separator: str) -> list[list[str]]:

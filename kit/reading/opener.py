@@ -1,6 +1,6 @@
 """One opener for every table that a person hands in: which file, which letters, which separator?
 
-Small files become pages of cells (`pages`); files of any length become columns (columns.py). Both
+Small files become pages of cells (`pages_of`); files of any length become columns (columns.py). Both
 are made by the same steps: `load` takes the file, `utf8` its letters. A reader of batch sheets,
 records, logs, tube tests, weighed links or rules only says which headers or cells it knows.
 """
@@ -130,14 +130,11 @@ def _wide(whole: bytes) -> str:
 # --- small files: pages of cells ---
 
 
-def pages(source, name: str, limits: FileLimits, faults: Faults | None = None) -> list[Page]:
-    """The pages of a small file: one for text, one for each sheet of a workbook."""
-    whole, name = load(source, name, limits)
-    return pages_of(whole, faults or Faults(name), limits)
-
-
 def pages_of(whole: bytes, faults: Faults, limits: FileLimits, separator: str = "") -> list[Page]:
-    """As `pages`, of bytes at hand; `separator` where it is known."""
+    """The pages of a small file: one for text, one for each sheet of a workbook.
+
+    separator: where it is known.
+    """
     if is_workbook(whole):
         return workbook_pages(whole, faults, limits)
     body, notes = utf8(whole, faults)

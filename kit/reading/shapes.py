@@ -60,6 +60,8 @@ class Form:
     """sign for the numbers of a workbook that stand in a column of texts"""
     typed: bool = True
     """numbers and dates of a workbook stay such"""
+    longest: int = 1_000_000
+    """the most characters of one cell among the first rows"""
 
 
 @dataclass(frozen=True)

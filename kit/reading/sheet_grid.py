@@ -18,7 +18,7 @@ from kit.reading.opener import column_letter, pages_of, separator_of, utf8
 from kit.reading.shapes import SEPARATORS, FileLimits, Page
 from kit.reading.workbook import ERRORS, covered_places, workbook_pages, written_book
 from kit.sheet.amount import NUMBER
-from kit.sheet.draft import Draft, Record, near
+from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
 
 CSV = FileLimits((".csv",), 1_000_000, "a sheet is one batch; split it", 2000, 100)
@@ -145,7 +145,7 @@ def _shown(cell: Cell) -> str:
     return repr(str(cell.value)[:60])
 
 
-def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[Record]:
+def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[DraftEntry]:
     """The entries of a grid. `part` is the part that every row belongs to; '' lets the column `part` decide."""
     rows = [row for row in rows if any(not blank(cell) for cell in row)]
     header = _header(rows, part, faults) if rows else {}
@@ -162,7 +162,7 @@ def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[
         own = part or _part(cells.pop("part", None), faults)
         record = _pair(cells, own, place, faults) if own in _PAIRS else None
         if own and own not in _PAIRS:
-            record = Record(own, place, _with_unit(cells, faults) if own == "line" else cells)
+            record = DraftEntry(own, place, _with_unit(cells, faults) if own == "line" else cells)
         found += [record] if record else []
     return found
 
@@ -241,7 +241,7 @@ def _with_unit(cells: dict[str, Cell], faults: Faults) -> dict[str, Cell]:
     return {**cells, "amount": replace(amount, value=value)}
 
 
-def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> Record | None:
+def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> DraftEntry | None:
     written = cells.get("name", place)
     if not isinstance(written.value, str):
         what = f"a {part} row needs the name of its entry"
@@ -255,7 +255,7 @@ def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> Rec
         what = f"{part} {name[:60]!r} has no value"
         faults.add(what, place, "value", "write it in the column value, or delete the row")
         return None
-    return Record(part, place, {name: replace(cells["value"], label="")})
+    return DraftEntry(part, place, {name: replace(cells["value"], label="")})
 
 
 # --- writing ---

@@ -5,7 +5,10 @@ from kit.chain.mixes import limits_of, mix_sheet
 from kit.lab.lessons import Exercise, Guess
 from kit.materials import by_lab, material
 from kit.materials.given import by_eye
-from kit.meat_block import cheapest, compose, cooked, doubt, square, worth_of_fat_tests
+from kit.meat_block import cheapest, compose, doubt
+from kit.meat_block.doubt import worth_of_fat_tests
+from kit.meat_block.mix import cooked
+from kit.meat_block.target import square
 from kit.rules import rule_set
 from kit.rules.facts import added_water_pct
 from kit.rules.room import room_left

@@ -3,11 +3,12 @@
 from dataclasses import fields, replace
 
 from kit import units
-from kit.chain import Amounts, Followed, amounts_of, follow, varied
+from kit.chain import Followed, follow
 from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.cook_yield import BASE
 from kit.chain.emulsion import emulsion_of
 from kit.chain.mixes import cheapest_of
+from kit.chain.vary import Amounts, amounts_of, varied
 from kit.cure import cautions as cure_cautions
 from kit.errors import Faulty, KitError, need
 from kit.lab.charts import meat_block as mix_charts

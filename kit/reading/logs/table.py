@@ -12,12 +12,11 @@ from itertools import pairwise
 import pyarrow as pa
 
 from kit.errors import Fault, Faulty
-from kit.faults import Cell, Faults
-from kit.reading.cells import sample
+from kit.faults import Faults
+from kit.reading.cells import as_text, sample
 from kit.reading.columns import tables
 from kit.reading.dates import dated
-from kit.reading.opener import is_workbook, load, utf8
-from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable
+from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
 from kit.tables import value
 
 WHAT = "temperature log"
@@ -64,36 +63,23 @@ def ask(
 
 
 def read_table(source, sheet: str | None = None) -> LogTable:
-    """The table of a path, bytes, text or pandas DataFrame.
+    """The table of a path, bytes, text, or a table in memory.
 
     Faulty where there is no table of times and temperatures.
     """
     if hasattr(source, "to_csv"):
         source = source.to_csv(index=bool(source.index.name))
-    whole, name = load(source, "", LIMITS)
-    faults = Faults(name, WHAT)
-    if not is_workbook(whole):
-        _need_cells(utf8(whole, faults)[0][:200_000].decode("utf-8", "replace"), faults)
     sheets = () if sheet is None else (sheet,)
-    form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False)
-    table, *others = tables(whole, name, form)
+    longest = int(value("log_longest_cell"))
+    form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False, longest=longest)
+    table, *others = tables(source, "", form)
     if others:
         names = ", ".join(one.sheet for one in (table, *others))
         what = f"the workbook has {1 + len(others)} filled sheets: {names}"
-        faults.stop(what, remedy="say which one: sheet='...'")
-    return LogTable(**vars(table), kinds=tuple(map(_column_kind, table.columns)))
-
-
-def _need_cells(text: str, faults: Faults) -> None:
-    if not text.strip():
-        what = "the log is empty: there is nothing in it"
-        faults.stop(what, remedy="export it again from the logger")
-    longest = int(value("log_longest_cell"))
-    for number, line in enumerate(text.split("\n")[:80], 1):
-        if len(line) > longest and max(map(len, re.split(r"[\t;|,]", line))) > longest:
-            what = f"a cell of this row holds more than {longest:,} characters"
-            remedy = "look for an unclosed quotation mark, or text pasted into a cell"
-            faults.stop(what, Cell(None, number), remedy=remedy)
+        Faults(table.file, WHAT).stop(what, remedy="say which one: sheet='...'")
+    columns = tuple(map(as_text, table.columns))
+    kinds = tuple(map(_column_kind, columns))
+    return LogTable(**{**vars(table), "columns": columns}, kinds=kinds)
 
 
 def _column_kind(column: pa.Array) -> str:
@@ -130,8 +116,12 @@ def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
     steady = (n for n, after in pairwise(data) if _alike(kinds[n], kinds[after]))
     first = next(steady, data[-1])
     names, header = _header(rows, first, width)
-    names, twice = _told_apart(names)
-    return FoundTable((len(data),), first, names, (header, *twice))
+    twice = (
+        f"{n} columns are called {name!r}: numbered from the left, none is left out"
+        for name, n in Counter(names).items()
+        if n > 1
+    )
+    return FoundTable((len(data),), first, unique_names(names), (header, *twice))
 
 
 def _alike(one: list[str], other: list[str]) -> bool:
@@ -164,21 +154,3 @@ def _header(rows: Sequence[Sequence[str]], first: int, width: int) -> tuple[tupl
     names = tuple(" ".join(part) or f"column {n}" for n, part in enumerate(parts, 1))
     said = f"header above row {first + 1}: {' | '.join(names)}" if above else "no header row"
     return names, said
-
-
-def _told_apart(names: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Equal names numbered from the left, and a line for each."""
-    count, seen = Counter(names), Counter[str]()
-    found: list[str] = []
-    for name in names:
-        new = name
-        while new in found or count[new] > 1 or new != name and new in count:
-            seen[name] += 1
-            new = f"{name} ({seen[name]})"
-        found.append(new)
-    twice = (
-        f"{n} columns are called {name!r}: numbered from the left, none is left out"
-        for name, n in count.items()
-        if n > 1
-    )
-    return tuple(found), tuple(twice)

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 from scipy.special import ndtri
 
-from kit.chain import follow, ledger_of
+from kit.chain import follow
 from kit.chain.expected_loss import USUAL
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import mass_balance_of
 from kit.chain.reconciliation import Reconciliation, reconciliation_of
 from kit.lab.charts import mass_balance as charts
