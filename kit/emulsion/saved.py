@@ -6,7 +6,8 @@ from pathlib import Path
 
 from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import LEVELS, QUANTITIES, Calibration, MeasuredLoss, calibrate
-from kit.errors import Fault, Faulty, KitError
+from kit.errors import KitError
+from kit.faults import Faults
 from kit.files import put
 
 KIND = "emulsion calibration"
@@ -56,27 +57,22 @@ def load_calibration(path) -> Calibration:
             f"{path.name} cannot be read: {cause.strerror}; check the name and the folder"
         ) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
-        what, remedy = f"is no TOML file: {cause}", "save the calibration again"
-        raise Faulty(path.name, [Fault(what, file=path.name, remedy=remedy)]) from None
-    faults, rows = [], []
-
-    def fault(what: str, place: str, remedy: str):
-        faults.append(Fault(what, place, file=path.name, remedy=remedy))
-
+        what, faults = f"is no TOML file: {cause}", Faults(path.name, path.name)
+        faults.stop(what, remedy="save the calibration again")
+    faults, rows = Faults(path.name, path.name), []
     if found.get("kind") != KIND:
         remedy = "choose a file that the kit saved as a calibration"
-        fault(f"kind is {found.get('kind')!r}, not {KIND!r}", "kind", remedy)
+        faults.add(f"kind is {found.get('kind')!r}, not {KIND!r}", name="kind", remedy=remedy)
     given = found.get("measured", [])
     if not isinstance(given, list) or not given:
-        fault("holds no [[measured]] rows", "measured", "give at least one")
+        faults.add("holds no [[measured]] rows", name="measured", remedy="give at least one")
         given = []
     for number, row in enumerate(given, 1):
         try:
             rows.append(_row(row))
         except (KitError, TypeError, AttributeError) as cause:
-            fault(str(cause), f"measured, number {number}", "correct the row")
-    if faults:
-        raise Faulty(path.name, faults)
+            faults.add(str(cause), name=f"measured, number {number}", remedy="correct the row")
+    faults.stop_if_any()
     again = calibrate(rows, str(found.get("name", path.stem)))
     shifted = []
     for level in LEVELS:
