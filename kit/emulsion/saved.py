@@ -48,18 +48,23 @@ def as_toml(calibration: Calibration) -> str:
 
 
 def load_calibration(path) -> Calibration:
-    """Read the rows and fit them again. Every fault of the file at once as Faulty; a level that moved since is noted."""
+    """The calibration in a file; see `from_toml`."""
     path = Path(path)
     try:
-        found = tomllib.loads(path.read_text(encoding="utf-8"))
+        return from_toml(path.read_bytes(), path.name)
     except OSError as cause:
         raise KitError(
             f"{path.name} cannot be read: {cause.strerror}; check the name and the folder"
         ) from None
+
+
+def from_toml(content: bytes, name: str) -> Calibration:
+    """Read the rows and fit them again. Every fault of the file at once as Faulty; a level that moved since is noted."""
+    faults, rows = Faults(name, name), []
+    try:
+        found = tomllib.loads(content.decode("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
-        what, faults = f"is no TOML file: {cause}", Faults(path.name, path.name)
-        faults.stop(what, remedy="save the calibration again")
-    faults, rows = Faults(path.name, path.name), []
+        faults.stop(f"is no TOML file: {cause}", remedy="save the calibration again")
     if found.get("kind") != KIND:
         remedy = "choose a file that the kit saved as a calibration"
         faults.add(f"kind is {found.get('kind')!r}, not {KIND!r}", name="kind", remedy=remedy)
@@ -73,7 +78,7 @@ def load_calibration(path) -> Calibration:
         except (KitError, TypeError, AttributeError) as cause:
             faults.add(str(cause), name=f"measured, number {number}", remedy="correct the row")
     faults.stop_if_any()
-    again = calibrate(rows, str(found.get("name", path.stem)))
+    again = calibrate(rows, str(found.get("name", Path(name).stem)))
     shifted = []
     for level in LEVELS:
         was, now = found.get("levels", {}).get(level), getattr(again, level)
