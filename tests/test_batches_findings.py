@@ -69,7 +69,10 @@ def test_each_cause_planted_plainly_is_named_first(kind):
     assert names(found.findings[0], p.planted[0]), found.verdict
     first = found.findings[0]
     assert (
-        first.sentence.endswith(".") and first.evidence and first.doubt and first.next_measurement
+        first.sentence.endswith(".")
+        and first.evidence
+        and first.uncertainty
+        and first.next_measurement
     )
     assert_pencil(found.working)
 

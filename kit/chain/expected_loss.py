@@ -99,8 +99,10 @@ def calculated_losses(
 
 def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
     """With the doubt of calculated evaporation on either side."""
-    doubt = value("yields_evaporation_doubt_points")
-    return Expected(lost_pct, max(lost_pct - doubt, 0.0), lost_pct + doubt, rests_on, source)
+    uncertainty = value("yields_evaporation_doubt_points")
+    return Expected(
+        lost_pct, max(lost_pct - uncertainty, 0.0), lost_pct + uncertainty, rests_on, source
+    )
 
 
 def _tail(followed: Followed, cook_by: str) -> Expected:

@@ -18,7 +18,7 @@ def outcome_table(followed: Followed, system: str) -> Table:
     if untouched := [v.limit.title for v in followed.verdicts if not _touched(v)]:
         rows.append(Row((f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above")))
     rows += [
-        *_doubt_rows(followed),
+        *_uncertainty_rows(followed),
         Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
         _collagen(followed),
         Row(("fat and protein by species", _species(end), "", "", "computed")),
@@ -56,7 +56,7 @@ def _limit_on(followed: Followed, quantity: str):
     return next((v.limit for v in followed.verdicts if v.limit.quantity == quantity), None)
 
 
-def _doubt_rows(followed: Followed):
+def _uncertainty_rows(followed: Followed):
     """The doubt about fat, and the chance that it is over its limit."""
     fat, limit = followed.fat, _limit_on(followed, "fat_pct_of_finished")
     if not fat.sd_pct:
@@ -107,7 +107,7 @@ def _kg(kg: float, system: str) -> str:
     return units.show(kg, "kg", system) if kg >= 0 else f"take out {units.show(-kg, 'kg', system)}"
 
 
-def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
+def uncertainty_tables(followed: Followed, system: str) -> tuple[Table, ...]:
     """What the doubt about fat does to the sum of fat and added water, and to moisture : protein; none where nothing is in doubt. Reckoned when opened."""
     if not followed.fat.sd_pct:
         return ()

@@ -23,10 +23,10 @@ from kit.lab.panels.emulsion.batch import calibration_of, saved_control
 from kit.lab.panels.outcome import (
     COLUMNS,
     cautions,
-    doubt_tables,
     outcome_sentence,
     outcome_table,
     room_table,
+    uncertainty_tables,
 )
 from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded
@@ -106,7 +106,7 @@ def batch_view(followed: Followed, values, system) -> View:
     tables = (
         *error_tables(cure.findings),
         outcome_table(followed, system),
-        *doubt_tables(followed, system),
+        *uncertainty_tables(followed, system),
         *((room_table(followed, system),) if followed.rules else ()),
         *_cheapest(followed, system),
         Table(

@@ -153,7 +153,7 @@ def control_view(found: Watched, values, system) -> View:
     tables = (
         table(
             "What the chart says",
-            ("what", "value", "doubt"),
+            ("what", "value", "uncertainty"),
             (
                 *_limits(found, spoke, chance),
                 *_changes(found, stage, loss, recipe, system),
