@@ -477,19 +477,12 @@ def test_a_scale_needs_a_step():
 # colour, residual, exposure
 
 
-def test_colour_need_and_conversion():
-    found = pigment(2.0, 156, 0.25, 0.15)
+def test_colour_need():
+    found = pigment(2.0, 156)
     assert_pencil(found.working)
-    assert found.good is False and found.times_needed > 10
-    assert pigment(2.0, 156, 0.25, 0.12).good is True
-    impossible = pigment(2, 156, 0.5, 0.15)
-    assert (
-        impossible.conversion_pct is None
-        and impossible.good is None
-        and any("more cured pigment than there is" in note for note in impossible.notes)
-    )
-    with pytest.raises(OutOfRange, match="both extracts"):
-        pigment(2.0, 156, 0.25)
+    assert found.times_needed > 10 and found.needed_ppm_of_meat < found.accepted_ppm[0]
+    with pytest.raises(OutOfRange):
+        pigment(0.01, 156)
 
 
 @given(st.floats(0, 300))
