@@ -12,7 +12,8 @@ from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
-from kit.reading import read_rule_set, read_sheet
+from kit.reading import read_sheet
+from kit.reading.rules import read_rule_set
 from kit.rules import rule_set
 from kit.tables import data_path, value
 

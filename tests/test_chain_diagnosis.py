@@ -10,7 +10,8 @@ from kit.chain.diagnosis_readings import MEASURED, PLANNED, WEIGHED, WORKED_OUT,
 from kit.chain.emulsion import described
 from kit.cure.dose import nitrite_ppm
 from kit.diagnosis import catalogue, diagnose
-from kit.emulsion import defaults, hold
+from kit.emulsion import hold
+from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange
 from kit.reading import read_sheet
 from kit.tables import data_path, value

@@ -29,7 +29,8 @@ from kit.lab.panels.start import batch_panel
 from kit.materials import material
 from kit.materials.composition import materials, rule_classes
 from kit.materials.cure_words import cure_word, cure_words
-from kit.reading import read_rule_set, read_sheet
+from kit.reading import read_sheet
+from kit.reading.rules import read_rule_set
 from kit.rules import rule_set
 from kit.rules.limits import editions, limits_for, usual_edition
 from kit.rules.rule_sets import rule_sets

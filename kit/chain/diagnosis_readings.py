@@ -17,7 +17,8 @@ from kit.cook.moist_air import humidity_pct
 from kit.cure.dose import nitrite_ppm
 from kit.diagnosis import Reading, catalogue
 from kit.diagnosis.catalogue import USUAL
-from kit.emulsion import Batter, defaults, hold
+from kit.emulsion import Batter, hold
+from kit.emulsion.parameters import defaults
 from kit.meat_block import compose
 from kit.sheet import Sheet
 from kit.tables import value

@@ -11,7 +11,7 @@ The room takes materials and kilograms; it knows no sheet and no rule book.
 
 from kit.meat_block.cheapest import Cheapest, Relaxed, cheapest
 from kit.meat_block.doubt import Doubt, FatTest, after_fat_test, cloud, doubt, worth_of_fat_tests
-from kit.meat_block.limits import Held, Limits, OwnLimit, WaterRule
+from kit.meat_block.limits import LimitValue, Limits, OwnLimit, WaterRule
 from kit.meat_block.mix import Composition, compose, cooked
 from kit.meat_block.target import LeastChange, Square, least_change, square
 
@@ -20,7 +20,7 @@ __all__ = [
     "Composition",
     "Doubt",
     "FatTest",
-    "Held",
+    "LimitValue",
     "LeastChange",
     "Limits",
     "OwnLimit",

@@ -21,7 +21,7 @@ from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
-from kit.reading.records.words import plain
+from kit.reading.words import plain
 from kit.reading.yardstick import Yardstick, judged_by
 from kit.sheet import Sheet
 from kit.stages import STAGES

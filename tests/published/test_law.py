@@ -13,7 +13,7 @@ from kit.cure.premix import own_premix
 from kit.materials import material
 from kit.materials.composition import rule_classes
 from kit.meat_block import compose
-from kit.reading import read_rule_set
+from kit.reading.rules import read_rule_set
 from kit.rules import judge as judge_rules
 from kit.rules import rule_set
 from kit.rules.limits import editions

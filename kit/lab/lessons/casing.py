@@ -1,6 +1,7 @@
 """Lesson 06: how many links, how much casing, and why two links never weigh the same."""
 
 from functools import lru_cache
+from math import pi
 
 from scipy import stats
 
@@ -172,7 +173,7 @@ def _share_of_the_round() -> Exercise:
         (
             (
                 "that is the full round over the table, the wrong way up.",
-                lambda: 100 * 23**2 * rho * 3.141592653589793 / 4e3 / (26_000 / 91),
+                lambda: 100 * 23**2 * rho * pi / 4e3 / (26_000 / 91),
             ),
         ),
     )

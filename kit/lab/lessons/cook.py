@@ -113,7 +113,7 @@ def exercises() -> tuple[Exercise, ...]:
     d, L = (68, "K"), (latent, "kJ/kg", "at 38 °C")
     dries = _worked(what, "w = 100 × c × d / L", dry, "%", c=per_kelvin, d=d, L=L)
     chilled = ice_to_chill(85, 72, 4)
-    batter, melting = value("cook_heat_capacity") / 1000, value("cook_ice_latent")
+    batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
     water = value("cook_chill_water_heat")
     ref, z = value("p_reference_C"), value("p_z_K")
     what, formula = "minutes at 65 °C worth as much", "t = P × 10 ^ ((R − T) / z)"

@@ -15,7 +15,7 @@ from kit.diagnosis import (
     information_bits,
     mystery,
 )
-from kit.emulsion import defaults
+from kit.emulsion.parameters import defaults
 from kit.errors import need_between
 from kit.lab.lessons import Exercise, Guess
 from kit.working import Step, step, steps_of

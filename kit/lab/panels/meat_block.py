@@ -162,7 +162,7 @@ def mix_view(mix: Mix, values, system) -> View:
 
 
 @dataclass(frozen=True)
-class Placed:
+class OnMap:
     followed: Followed
     map: Map
 
@@ -170,10 +170,10 @@ class Placed:
 def map_panel() -> Panel:
     """Ice against lean share, with every limit as a line, the batch as a point and its doubt as a cloud."""
 
-    def compute(values) -> Placed:
+    def compute(values) -> OnMap:
         sheet, cook = _sheet(values), values["cook_yield_pct"]
         followed, rng = follow(sheet, cook), np.random.default_rng(7)
-        return Placed(followed, map_of(sheet, followed.rules, cook, rng, amounts_of(sheet)))
+        return OnMap(followed, map_of(sheet, followed.rules, cook, rng, amounts_of(sheet)))
 
     controls = tuple(
         spec
@@ -195,7 +195,7 @@ def map_panel() -> Panel:
     )
 
 
-def map_view(placed: Placed, values, system) -> View:
+def map_view(placed: OnMap, values, system) -> View:
     followed, plane = placed.followed, placed.map
     most = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.most_ice_pct))
     least = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.least_ice_pct))
