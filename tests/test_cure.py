@@ -10,16 +10,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit import tables
-from kit.cure import (
-    CureLine,
-    Plan,
-    Premix,
-    Scale,
-    brine,
-    cure_for,
-    dose,
-    on_scale,
-)
+from kit.cure import CureLine, Plan, Premix, Scale, brine, cure_for, dose, on_scale
 from kit.cure.addition_methods import addition_methods
 from kit.cure.brine import aw_of_brine, growth_table, water_activity
 from kit.cure.colour import pigment

@@ -7,16 +7,7 @@ from datetime import date
 
 import pytest
 
-from kit.cure import (
-    CureLine,
-    Item,
-    Plan,
-    Premix,
-    Scale,
-    brine,
-    dose,
-    weigh_list,
-)
+from kit.cure import CureLine, Item, Plan, Premix, Scale, brine, dose, weigh_list
 from kit.cure.addition_methods import addition_methods, immersion_ppm, injection_ppm
 from kit.cure.brine import (
     aw_of_brine,
