@@ -17,7 +17,7 @@ from kit.cure.colour import pigment
 from kit.cure.dose import nitrite_ppm, premix_kg_for
 from kit.cure.exposure import exposure
 from kit.cure.limits import band, judge
-from kit.cure.premix import natural_source, own_premix, premix, premix_names
+from kit.cure.premix import natural_source, premix, premix_names
 from kit.cure.residual import residual
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.cure.scale import dilute, ppm_interval, smallest_batch_meat_kg
@@ -59,11 +59,11 @@ def test_an_unknown_premix_is_never_guessed():
 
 
 def test_own_label_and_its_faults():
-    assert own_premix("mine", 0.8, 0.2).salt_pct == pytest.approx(99.0)
+    assert Premix("mine", 0.8, 0.2).salt_pct == pytest.approx(99.0)
     with pytest.raises(OutOfRange, match="101"):
         Premix("odd", 60, 41)
     with pytest.raises(OutOfRange, match="label"):
-        own_premix("odd", 625)
+        Premix("odd", 625)
 
 
 def test_potassium_nitrite_counts_less():
@@ -176,7 +176,7 @@ def test_pure_nitrite_by_hand_needs_a_large_batch():
 
 def test_no_cure_can_be_made_of_a_mix_without_nitrite():
     with pytest.raises(OutOfRange, match="no nitrite"):
-        cure_for(100, own_premix("plain salt", 0.0), meat_kg=10, batch_kg=13)
+        cure_for(100, Premix("plain salt", 0.0), meat_kg=10, batch_kg=13)
     with pytest.raises(OutOfRange, match="more than the batch"):
         cure_for(100000, premix("nitrite salt 0.4 %"), meat_kg=10, batch_kg=13)
 
