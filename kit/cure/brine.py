@@ -125,7 +125,10 @@ def brine(
     product_kg: the whole batter, kg, at least its salt and water.
     cure_salt_kg: the cure's own salt, kg.
     water_lost_kg: cook loss taken as water alone, kg: the salt stays and the brine tightens; 0 for the batter.
-    Raises OutOfRange for impossible masses or a brine past saturation. Pitzer's equation for NaCl at 25 °C, 0 to 6.148 mol/kg.
+    Returns Brine: salt in the water phase and of the product, %; molality; water activity; sodium; which organisms it stops.
+    Raises OutOfRange for impossible masses or a brine past saturation.
+    Valid for NaCl alone at 25 °C, 0 to 6.148 mol/kg.
+    Source: Pitzer's equation; growth limits as cited in each row.
     """
     need_between("salt_kg", salt_kg, 0, 1e6)
     salt_kg += need_between("cure_salt_kg", cure_salt_kg, 0, 1e6)

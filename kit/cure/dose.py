@@ -144,11 +144,14 @@ def dose(
 ) -> Dose:
     """What the cure lines bring to a batch.
 
-    lines: the cures and how much of each.
-    meat_kg: the meat block, green, kg.
-    batch_kg: the whole batch, kg, at least the meat.
-    finished_kg: after cooking and chilling, kg; None if it is not known.
-    Raises OutOfRange for an impossible base or a source without an assay. Mass balance, exact.
+    lines: the cures, each with its kg and the strength of its premix (% nitrite by mass, 0 to 100).
+    meat_kg: the meat block, green, kg, above 0, to 1e6.
+    batch_kg: the whole batch, kg, at least the meat, to 1e7.
+    finished_kg: after cooking and chilling, kg, above 0, to 1e7; None if it is not known.
+    Returns Dose: kg of nitrite, nitrate and salt; mg/kg NaNO2 of meat, batch and finished product.
+    Raises OutOfRange for an impossible base or a source without an assay.
+    Valid for what goes in; what is left after cooking can only be measured.
+    Source: mass balance, exact (FSIS Handbook 7620.3, chapter 3).
     """
     bases, lines = Bases(meat_kg, batch_kg, finished_kg), tuple(lines)
     nitrate = [
@@ -249,7 +252,10 @@ def cure_for(
     basis: what the target is counted on: "meat", "batch" or "finished" (which needs finished_kg).
     counted_as: "NaNO2", "KNO2" or "NO2".
     by_hand: whether a person weighs it; pure nitrite by hand is refused for a small batch.
-    Raises OutOfRange for a mix without nitrite or without an assay, for a refused one, and for a target beyond the batch.
+    Returns Dose, with `cure_kg`.
+    Raises OutOfRange for a mix without nitrite or without an assay, for a refused one, and for a target beyond the batch; UnknownName for another
+    basis or form.
+    Source: mass balance, exact (FSIS Handbook 7620.3, chapter 3).
     """
     bases = Bases(meat_kg, batch_kg, finished_kg)
     need_between("target_ppm", target_ppm, 0, 1e6)

@@ -117,7 +117,9 @@ def on_scale(
     scale: its step and repeatability.
     tolerance_pct: what the dose may be off by, ± %, 0.01 to 100 (5 unless chosen).
     Raises OutOfRange for a dose or a batch that cannot be. A dose below half a step reads 0 and is never within tolerance.
-    Rounding taken as uniform, scatter as normal (GUM, JCGM 100:2008, 4.3.7).
+    Returns ScaleAnswer: g wanted and shown, mg/kg of the meat with its 95 % interval, the smallest meat block for the tolerance.
+    Valid where rounding is uniform and scatter normal.
+    Source: GUM, JCGM 100:2008, 4.3.7.
     """
     need_between("target_ppm_of_meat", target_ppm_of_meat, 0, 1e6)
     need_between("meat_kg", meat_kg, 1e-6, 1e6)

@@ -87,6 +87,7 @@ def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
 
     items: what is to be weighed, g, each name once.
     plan: the batch, its limits and target, and the scale; its cure lines are taken from the items.
+    Returns WeighList: rows in g, or why it is withheld; findings and verdicts of the rounded weights.
     Raises OutOfRange for a name that appears twice or a plan without a scale.
 
     Curing salt takes the nearest reading between floor and ceiling; where there is none, the reading below the ceiling. An additive with a

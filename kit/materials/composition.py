@@ -231,7 +231,12 @@ def materials() -> dict[str, Material]:
 
 
 def material(name: str) -> Material:
-    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three; UnknownStrength for a trade word for cure."""
+    """The material of that name.
+
+    name: a row of data/materials.csv; case and outer spaces do not matter.
+    Returns Material, percentages of its own weight. Raises UnknownName with the nearest three; UnknownStrength for a trade word for cure.
+    Source: named in each row.
+    """
     try:
         return materials()[name.strip().lower()]
     except KeyError:

@@ -38,7 +38,16 @@ def by_lab(
     fat_low_pct: float | None = None,
     fat_high_pct: float | None = None,
 ) -> Material:
-    """A material by its laboratory values. Ash not measured: from the species' lean line, or none where there is no species."""
+    """A material by its laboratory values.
+
+    name: what to call it.
+    species: 'beef', 'pork', 'chicken', 'turkey', or '' for none.
+    moisture_pct, protein_pct, fat_pct, ash_pct, carbohydrate_pct: % of its weight, 0 to 100. Ash not measured (None): from the species' lean line, or 0.
+    kind, rule_class: what it is in the bowl and in law; the usual class of its kind where left out.
+    salt_pct: part of the ash. collagen_pct_of_protein: % of the protein.
+    fat_low_pct, fat_high_pct: the 90 % interval of the fat, both or neither.
+    Returns Material. Raises OutOfRange for parts that cannot add up; UnknownName for another kind, class or species.
+    """
     note = ""
     if ash_pct is None:
         need_between(f"fat of {name} in percent", fat_pct, 0, 100)

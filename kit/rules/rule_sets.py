@@ -49,7 +49,12 @@ class RuleSet:
 
 
 def rule_set(key: str) -> RuleSet:
-    """A built-in rule set. UnknownName with the nearest three if there is none."""
+    """A built-in rule set: the limits on the mix of one kind of product, in one jurisdiction and edition.
+
+    key: such as "us_frankfurter".
+    Returns RuleSet. Raises UnknownName with the nearest three if there is none.
+    Source: named in each limit, with edition and how it was read.
+    """
     try:
         return rule_sets()[key]
     except KeyError:
