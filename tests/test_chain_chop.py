@@ -36,7 +36,7 @@ from kit.errors import OutOfRange
 from kit.lab.lessons.chop import demo_sheet
 from kit.lab.panels.chop import chop_rows
 from kit.reading import read_sheet
-from kit.sheet import fields
+from kit.sheet.entries import fields
 from kit.tables import value
 
 

@@ -9,7 +9,8 @@ from kit.chain.diagnosis import evidence_of
 from kit.chain.diagnosis_readings import MEASURED, PLANNED, WEIGHED, WORKED_OUT, best_end_C
 from kit.chain.emulsion import described
 from kit.cure.dose import nitrite_ppm
-from kit.diagnosis import catalogue, diagnose
+from kit.diagnosis import diagnose
+from kit.diagnosis.catalogue import catalogue
 from kit.emulsion import hold
 from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange

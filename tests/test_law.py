@@ -34,7 +34,7 @@ from kit.reading.rules import read_rule_set
 from kit.rules import rule_set
 from kit.rules.limits import editions, limits_for, usual_edition
 from kit.rules.rule_sets import rule_sets
-from kit.sheet import fields
+from kit.sheet.entries import fields
 
 NOW, THEN = date(2026, 11, 29), date(2027, 1, 1)
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}

@@ -14,7 +14,7 @@ from kit import cure, tables
 from kit.cure.limits import judge as judge_dose
 from kit.cure.premix import premix
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
-from kit.meat_block import cooked
+from kit.meat_block.mix import cooked
 from kit.reading.rules import read_rule_set, read_rule_sets
 from kit.rules import Facts, judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of

@@ -14,9 +14,9 @@ from kit import stages, tables
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName, WrongUnit
 from kit.materials.composition import KINDS, SPECIES, material, rule_classes
 from kit.reading import read_sheet
-from kit.sheet import Amount, CookStep, Line, Process, Weighing, fields, read_amount
-from kit.sheet.amount import resolve
-from kit.sheet.entries import attributes
+from kit.sheet import Amount, CookStep, Line, Process, Weighing
+from kit.sheet.amount import read_amount, resolve
+from kit.sheet.entries import attributes, fields
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
 

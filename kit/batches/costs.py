@@ -180,11 +180,18 @@ def _luck(n: int, window: int) -> np.ndarray:
 def recoverable(
     table: BatchTable, stage: str, price_per_kg: float | None = None, currency: str = ""
 ) -> Recoverable:
-    """Mean loss against that of the best quarter: of all runs of n/4 batches in a row that are stable by themselves, the one that lost least.
+    """Mean loss of a stage against that of the best stable run, corrected for chance.
 
-    The best quarter of a steady plant is better than its mean by luck alone; that is taken off, so a steady plant has about nothing to recover.
-    Interval: 90 %, from simulated luck with the scatter between neighbouring batches. Needs 12 batches with weights. Where the table holds expected yields, the
-    part of the loss that goes with the recipe is taken off first: another recipe is no better quarter.
+    table: weights by batch and stage, kg
+    stage: whose loss
+    price_per_kg: the person's price of a kilogram lost there, 0 or more; no money is shown without one
+    currency: its name, for the words
+    Returns Recoverable: kilograms, share and money, with a 90 % interval.
+    Raises OutOfRange with fewer than 12 weighed batches; UnknownName for a stage.
+    The best run is the quarter of the batches, in a row and stable by itself, that lost least. What a
+    steady plant would show by chance is taken off. Where the table holds expected yields, what goes
+    with the recipe is taken off first.
+    Source: simulation with the scatter between neighbouring batches; data/reference/batches.csv.
     """
     j = table.place(stage)
     if price_per_kg is not None:

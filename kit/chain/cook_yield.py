@@ -9,12 +9,13 @@ from math import hypot, inf
 from statistics import NormalDist
 from typing import Any
 
-from kit.cook import Cooked
+from kit.cook.cooked import Cooked
 from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.tables import number, value
 from kit.working import Result, Step, step
-from kit.yields import MassBalance, sd_of_step
+from kit.yields import MassBalance
+from kit.yields.reconcile import sd_of_step
 
 PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 BASE = "cooked and chilled"

@@ -15,8 +15,8 @@ from kit.chain.emulsion import described
 from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
 from kit.cure.dose import nitrite_ppm
-from kit.diagnosis import Reading, catalogue
-from kit.diagnosis.catalogue import USUAL
+from kit.diagnosis import Reading
+from kit.diagnosis.catalogue import USUAL, catalogue
 from kit.emulsion import Batter, hold
 from kit.emulsion.parameters import defaults
 from kit.meat_block import compose

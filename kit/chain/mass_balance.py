@@ -20,8 +20,8 @@ from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result, Step, step
-from kit.yields import MassBalance, WeightEntry, at, mass_balance
-from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN, points
+from kit.yields import MassBalance, WeightEntry, mass_balance
+from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN, at, points
 from kit.yields.mistakes import UnitSlip, unit_slips
 from kit.yields.results import Yield
 

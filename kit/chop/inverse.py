@@ -80,7 +80,8 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
     energy_kJ_per_kg: specific mechanical energy, 0 to 1000 kJ per kg of batter
     Returns IceAnswer: kg of ice and water, and the bowl with them.
     Raises OutOfRange, with the ends that can be reached, when no share does it.
-    Valid for dry ice; each kg of ice for water takes the same heat, so the answer is a line. Source: the balance of `chop`.
+    Valid for dry ice; each kg of ice for water takes the same heat, so the answer is a line.
+    Source: the balance of `chop`.
     """
     end = need_between("end temperature in °C", end_C, -20, 60)
     energy = need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000)

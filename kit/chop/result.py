@@ -68,7 +68,8 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
     gained_kJ: heat from room and machine, within 1000 kJ per kg
     Returns Chopped: final temperature, °C; ice left, kg; where the heat went, kJ.
     Raises OutOfRange where the bowl would boil.
-    Valid for a mixed bowl; real ice lags behind. Source: enthalpies of kit.properties, data/reference/chop.csv.
+    Valid for a mixed bowl; real ice lags behind.
+    Source: enthalpies of kit.properties, data/reference/chop.csv.
     """
     if any(np.ndim(x) for x in (bowl.kg, bowl.heat_in_kJ)):
         raise OutOfRange(

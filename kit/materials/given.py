@@ -40,13 +40,22 @@ def by_lab(
 ) -> Material:
     """A material by its laboratory values.
 
-    name: what to call it.
-    species: 'beef', 'pork', 'chicken', 'turkey', or '' for none.
-    moisture_pct, protein_pct, fat_pct, ash_pct, carbohydrate_pct: % of its weight, 0 to 100. Ash not measured (None): from the species' lean line, or 0.
-    kind, rule_class: what it is in the bowl and in law; the usual class of its kind where left out.
-    salt_pct: part of the ash. collagen_pct_of_protein: % of the protein.
-    fat_low_pct, fat_high_pct: the 90 % interval of the fat, both or neither.
-    Returns Material. Raises OutOfRange for parts that cannot add up; UnknownName for another kind, class or species.
+    name: what it is called
+    species: one of kit.materials.composition.SPECIES, or '' for none
+    moisture_pct: 0 to 100 %
+    protein_pct: 0 to 100 %
+    fat_pct: 0 to 100 %
+    ash_pct: 0 to 100 %; from the species' lean line where left out
+    carbohydrate_pct: 0 to 100 %
+    kind: what it does in the bowl, of kit.materials.composition.KINDS
+    rule_class: a row of data/rules/classes.csv; the kind's usual one where left out
+    salt_pct: salt contained in the ash, %
+    collagen_pct_of_protein: 0 to 100 %; unknown where left out
+    fat_low_pct: lower end of the 90 % interval of the fat, %
+    fat_high_pct: upper end of the 90 % interval of the fat, %
+    Returns Material.
+    Raises OutOfRange for shares that add up to more than 100 %; UnknownName for a species, kind or class.
+    Source: the person's laboratory; the lean line is a fit to data/materials.csv.
     """
     note = ""
     if ash_pct is None:

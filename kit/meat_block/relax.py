@@ -37,7 +37,9 @@ class Relaxed:
 Key = tuple[str, str]
 
 
-def relax(prices: np.ndarray, rows: Sequence[Constraint]) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
+def relax(
+    prices: np.ndarray, rows: Sequence[Constraint]
+) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
     """Parts of the cheapest mix after the smallest relaxation, what gives way, and whether no smaller set exists for certain."""
     keys = list(dict.fromkeys((r.name, r.side) for r in rows if not r.law_of_nature))
     loosened, proven = _smallest(rows, keys, len(prices))

@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 
 from kit import tables
-from kit.batches import Analysis, BatchTable, analyse
+from kit.batches import BatchTable
+from kit.batches.analysis import Analysis, analyse
 from kit.emulsion.calibrate import Calibration
 from kit.errors import need
 from kit.reading import read_sheet

@@ -49,11 +49,12 @@ class RuleSet:
 
 
 def rule_set(key: str) -> RuleSet:
-    """A built-in rule set: the limits on the mix of one kind of product, in one jurisdiction and edition.
+    """A built-in rule set.
 
-    key: such as "us_frankfurter".
-    Returns RuleSet. Raises UnknownName with the nearest three if there is none.
-    Source: named in each limit, with edition and how it was read.
+    key: as in data/rules, such as "us_frankfurter"
+    Returns RuleSet: every limit with edition and dates.
+    Raises UnknownName with the nearest three.
+    Source: data/rules/*.csv.
     """
     try:
         return rule_sets()[key]

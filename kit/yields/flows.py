@@ -149,13 +149,15 @@ def flows_of(
     unrecorded: Collection[str] | None = None,
     predicted_loss_kg: Mapping[str, tuple[float, float]] | None = None,
 ) -> WeighedFlows:
-    """The flow graph of a ledger: a node per stage, and one per transfer weighed on both sides.
+    """The flow graph of a ledger: a node for each stage, and one for each transfer weighed on both sides.
 
-    scale_sd_kg: standard deviation, kg, where an entry has none of its own. unrecorded: the stages
-    with an unweighed outflow; None gives one to every stage whose loss is neither weighed as scrap
-    nor predicted, so that only transfers and fully weighed stages are checked. predicted_loss_kg:
-    {"cook": (130, 8)} puts an expected loss and its standard deviation on the books as if weighed.
+    entries: weights in kg, from `kit.yields.ledger.at`
+    scale_sd_kg: standard deviation of a weight that has none of its own, kg
+    unrecorded: stages with an unweighed outflow; where left out, every stage whose loss is neither weighed nor predicted
+    predicted_loss_kg: {"cook": (130, 8)}: an expected loss and its standard deviation, kg, taken as if weighed
+    Returns WeighedFlows: graph, kg and standard deviations.
     Raises UnknownName for a stage, OutOfRange for a missing standard deviation.
+    Source: mass balance.
     """
     entries = checked(entries)
     predicted = dict(predicted_loss_kg or {})

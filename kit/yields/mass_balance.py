@@ -88,9 +88,11 @@ class _Piece:
 def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
     """The mass balance of one batch; any weight may be missing, and every bridge is said.
 
-    entries: weights in kg, from `at`. Returns losses of stages, unrecorded kilograms, yields in
-    percent of every base, and the rows of a waterfall. Gains with no addition are listed in `faults`
-    and left as they are. Raises Faulty for entries that cannot be used, OutOfRange with one weight.
+    entries: weights in kg, from `kit.yields.ledger.at`
+    Returns MassBalance: losses of stages, unrecorded kg, yields in % of every base, rows of a waterfall.
+    Raises Faulty for entries that cannot be used, OutOfRange with one weight.
+    Gains with no addition are listed in `faults` and left as they are.
+    Source: mass balance, exact.
     """
     entries = checked(entries)
     stream = points(entries)

@@ -70,12 +70,17 @@ class Reconciled(Result):
 def reconcile(
     graph: Graph, kg, sd_kg, alpha: float | None = None, scales: Sequence[str | None] | None = None
 ) -> Reconciled:
-    """Reconcile one batch.
+    """Reconcile the weights of one batch with its balances.
 
-    kg: (flows,), NaN where not weighed, 0 or more. sd_kg: standard deviation, one or (flows,), kg.
-    alpha: chance of a false alarm, 0 to 1 (a data row without it). scales: each flow's scale.
-    Raises OutOfRange for a negative or infinite weight, a missing standard deviation, and for
-    balances whose weights are all called exact.
+    graph: stages and flows
+    kg: weight of each flow, shape (flows,), kg, nan where not weighed
+    sd_kg: standard deviation, one or of each flow, kg
+    alpha: chance of a false alarm, 0 to 1 (a data row where left out)
+    scales: each flow's scale
+    Returns Reconciled: reconciled weights, adjustments, the global test and its suspects.
+    Raises OutOfRange for a negative or infinite weight, a missing standard deviation, and balances whose weights are all called exact.
+    Valid for independent, normal errors; weights of one scale share its bias.
+    Source: weighted least squares and the chi-square test of data reconciliation; data/reference/yields.csv.
     """
     alpha = tables.value("yields_alpha") if alpha is None else float(alpha)
     need(

@@ -5,8 +5,10 @@ from math import pi
 
 from scipy import stats
 
-from kit.casing import drivers, machine, natural, plan_links, scatter
+from kit.casing import plan_links, scatter
+from kit.casing.drivers import drivers
 from kit.casing.geometry import link_weight_g
+from kit.casing.kinds import machine, natural
 from kit.casing.scatter import how_many, mean_to_aim_at
 from kit.chain.casing import density_of, links_of
 from kit.lab.lessons import Exercise, Guess

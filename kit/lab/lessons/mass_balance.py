@@ -2,12 +2,13 @@
 
 from functools import lru_cache
 
-from kit.chain import ledger_of
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.working import step, steps_of
-from kit.yields import Flow, Graph, mass_balance, money, reconcile
+from kit.yields import Graph, mass_balance, money, reconcile
+from kit.yields.flows import Flow
 from kit.yields.retention import printed_patties, published_patties
 
 PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}

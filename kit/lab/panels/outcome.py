@@ -57,7 +57,7 @@ def _limit_on(followed: Followed, quantity: str):
 
 
 def _uncertainty_rows(followed: Followed):
-    """The uncertainty of fat, and the chance that it is over its limit."""
+    """The doubt about fat, and the chance that it is over its limit."""
     fat, limit = followed.fat, _limit_on(followed, "fat_pct_of_finished")
     if not fat.sd_pct:
         return
@@ -107,8 +107,8 @@ def _kg(kg: float, system: str) -> str:
     return units.show(kg, "kg", system) if kg >= 0 else f"take out {units.show(-kg, 'kg', system)}"
 
 
-def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
-    """What the uncertainty of fat does to the sum of fat and added water, and to moisture : protein; none where nothing is uncertain. Calculated when opened."""
+def uncertainty_tables(followed: Followed, system: str) -> tuple[Table, ...]:
+    """What the doubt about fat does to the sum of fat and added water, and to moisture : protein; none where nothing is in doubt. Reckoned when opened."""
     if not followed.fat.sd_pct:
         return ()
 

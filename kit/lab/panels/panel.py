@@ -15,7 +15,7 @@ import traitlets as T
 
 from kit import units
 from kit.errors import KitError, UnknownName
-from kit.lab.panels.controls import Choice, Entry, File, Control, Slider, Switch
+from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]

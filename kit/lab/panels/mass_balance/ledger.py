@@ -1,8 +1,9 @@
 """One batch's mass balance: change the weights, make a mistake, and see every yield."""
 
 from kit import units
-from kit.chain import follow, ledger_of
+from kit.chain import follow
 from kit.chain.expected_loss import CHAIN, COOK_WAYS
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
 from kit.errors import need
 from kit.lab.charts import mass_balance as charts

@@ -49,12 +49,12 @@ def own_balance_panel() -> Panel:
             return OwnBalance(found, None, str(error))
 
     choose, forms = "Choose a batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
-    doubt = "Scale's doubt where none is given, 1 sd"
+    uncertainty = "Scale's doubt where none is given, 1 sd"
     return Panel(
         "Your own batch: the books",
         (
             File("file", choose, forms, "Your files"),
-            Slider("scale_sd_g", doubt, "g", 1, 2000, 1, 100, "Process"),
+            Slider("scale_sd_g", uncertainty, "g", 1, 2000, 1, 100, "Process"),
             Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, "What is shown"),
         ),
         compute,

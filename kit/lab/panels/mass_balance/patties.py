@@ -7,8 +7,7 @@ from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.pieces import percent
 from kit.lab.panels.panel import Panel, Row, Slider, Table, View
 from kit.working import Step, step
-from kit.yields import part_balance
-from kit.yields.retention import PartBalance, printed_patties
+from kit.yields.retention import PartBalance, part_balance, printed_patties
 
 PARTS = ("fat", "protein")
 ANALYSES = (

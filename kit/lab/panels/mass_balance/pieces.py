@@ -197,7 +197,7 @@ def _weight_table(checked: Reconciliation, system: str) -> Table:
         rows.append(Row(cells, "strong" if unusual else ""))
     return Table(
         "Every weight, and what the least change makes of it",
-        ("weight", "written", "closed", "change", "doubt", "change over its doubt"),
+        ("weight", "written", "closed", "change", "uncertainty", "change over its doubt"),
         tuple(rows),
         folded=True,
     )

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 from scipy.special import ndtri
 
-from kit.chain import follow, ledger_of
+from kit.chain import follow
 from kit.chain.expected_loss import USUAL
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import mass_balance_of
 from kit.chain.reconciliation import Reconciliation, reconciliation_of
 from kit.lab.charts import mass_balance as charts
@@ -58,7 +59,7 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
     process, shown, which = "Process", "What is shown", "Which weight on which scale"
-    cold, doubt = "The cold side's scale too high, %", "Doubt of every scale, 1 sd"
+    cold, uncertainty = "The cold side's scale too high, %", "Doubt of every scale, 1 sd"
     nobody = "A loss that nobody weighed is"
     clean = {"start": CLOSED, "hole_kg": 0, "wrong_kg": 0, "raw_pct": 0}
     clean |= {"scales": APART, "open": ON_THE_BOOKS}
@@ -72,7 +73,7 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
             Choice("weight", "One weight that reads wrong", labels, "out of cook", process),
             Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, process),
             Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
-            Slider("scale_sd_g", doubt, "g", 20, 600, 10, sd_g, process),
+            Slider("scale_sd_g", uncertainty, "g", 20, 600, 10, sd_g, process),
             Choice("scales", which, (APART, SHARED), APART, shown),
             Choice("open", nobody, (ON_THE_BOOKS, OPEN), ON_THE_BOOKS, shown),
         ),
