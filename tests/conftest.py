@@ -1,12 +1,14 @@
-"""One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure."""
+"""One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure, the workers never wait long for each other."""
 
 import os
+import re
 import shutil
 import sys
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadScopeScheduling
 
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 
@@ -18,6 +20,25 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("house")
+
+
+def pytest_collection_modifyitems(items):
+    """What takes longest comes first. Stored notebooks precede the browser's: a kernel is not asked from inside the browser's event loop."""
+    rank = {"notebooks": 0, "browser": 1, "panels": 2}
+    items.sort(key=lambda item: rank.get(item.path.parent.name, 3))
+
+
+class Shares(LoadScopeScheduling):
+    """A file stays on one worker, and so does a notebook in the browser."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        opened = re.search(r"browser/test_lab\.py::.*\[(\d\d_\w+)", nodeid)
+        return opened[1] if opened else nodeid.partition("::")[0]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    return Shares(config, log)
 
 
 @pytest.hookimpl(wrapper=True)

@@ -6,13 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.chain import Amounts, amounts_of, follow, varied
+from kit.chain import follow
 from kit.chain.map import map_of
 from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
+from kit.chain.vary import Amounts, amounts_of, varied
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
-from kit.reading import read_rule_set, read_sheet
+from kit.reading import read_sheet
+from kit.reading.rules import read_rule_set
 from kit.rules import rule_set
 from kit.tables import data_path, value
 
@@ -218,7 +220,7 @@ def test_the_cloud_on_the_map_has_the_doubt_of_the_trim():
     st.floats(0, 8),
     st.floats(0, 4),
 )
-def test_every_mix_gives_an_answer_or_our_own_error(lean, fat, doubt, ice, binder, salt):
+def test_every_mix_gives_an_answer_or_our_own_error(lean, fat, uncertainty, ice, binder, salt):
     try:
         followed = follow(
             mix_sheet(
@@ -226,7 +228,7 @@ def test_every_mix_gives_an_answer_or_our_own_error(lean, fat, doubt, ice, binde
                 "pork",
                 lean,
                 fat,
-                doubt,
+                uncertainty,
                 ice,
                 "nonfat dry milk",
                 binder,

@@ -4,36 +4,41 @@ Rework is raw batter of its own dose: it is left out of the meat, of the batch a
 freshly weighed; its salt and water do count in the brine.
 """
 
+from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import date
 from math import hypot
+from typing import NamedTuple
 
 from kit import tables
 from kit.cure import (
-    Addition,
-    Brine,
     CureLine,
-    Dose,
-    Findings,
     Item,
-    Limit,
     Plan,
     Premix,
     Scale,
-    Verdict,
-    WeighList,
     brine,
     cautions,
     find_dosing_errors,
-    judge,
-    limits_for,
-    smallest_batch_meat_kg,
     weigh_list,
 )
-from kit.cure.weigh_list import Weight
+from kit.cure.brine import Brine
+from kit.cure.dose import Dose
+from kit.cure.findings import DosingFindings
+from kit.cure.limits import judge
+from kit.cure.scale import smallest_batch_meat_kg
+from kit.cure.weigh_list import WeighList, Weight
 from kit.errors import OutOfRange
 from kit.meat_block import Composition, compose
-from kit.rules.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
+from kit.rules.limits import (
+    QUANTITIES,
+    USUAL_JURISDICTION,
+    Limit,
+    law_in_words,
+    limits_for,
+    rounding_fraction,
+)
+from kit.rules.verdicts import Verdict
 from kit.sheet import Line, Sheet
 from kit.tables import number
 from kit.working import Result
@@ -53,7 +58,7 @@ class CureAnswer(Result):
     on: date
     """the day whose law is applied"""
     limits: tuple[Limit, ...]
-    findings: Findings
+    findings: DosingFindings
     verdicts: tuple[Verdict, ...]
     scale: Scale | None
     raw: Brine | None
@@ -128,12 +133,11 @@ class CureAnswer(Result):
     @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
-        judged = (
+        return _least_room(
             v
             for v in self.verdicts
             if v.limit.quantity.startswith("nitrite") and v.limit.comparison == "max"
         )
-        return _least_room(judged)
 
 
 def _least_room(verdicts) -> Verdict | None:
@@ -181,11 +185,10 @@ def cure_of(
         unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no"),
     )
     findings = find_dosing_errors(plan)
-    additions = tuple(
-        Addition(quantity, line.kg)
-        for line in sheet.of_kind("accelerator", "phosphate")
-        if (quantity := _quantity(line))
-    )
+    additives: defaultdict[str, float] = defaultdict(float)
+    for line in sheet.of_kind("accelerator", "phosphate"):
+        if quantity := _quantity(line):
+            additives[quantity] += line.kg
     listed, withheld = _weighed(sheet, plan, findings)
     raw, finished, notes = _brines(batter, findings.dose.salt_kg, finished_kg)
     notes.append(law_in_words(jurisdiction, on, limits))
@@ -206,7 +209,7 @@ def cure_of(
         on,
         limits,
         findings,
-        judge(findings.dose, limits, additions),
+        judge(findings.dose, limits, additives),
         scale,
         raw,
         finished,
@@ -263,7 +266,7 @@ def _quantity(line: Line) -> str | None:
     )
 
 
-def _weighed(sheet: Sheet, plan: Plan, findings: Findings) -> tuple[WeighList | None, str]:
+def _weighed(sheet: Sheet, plan: Plan, findings: DosingFindings) -> tuple[WeighList | None, str]:
     """The list of the dry goods, and why it is withheld; None where the sheet names no scale."""
     stops = "; ".join(alarm.what for alarm in findings.stops)
     if plan.scale is None:
@@ -271,7 +274,7 @@ def _weighed(sheet: Sheet, plan: Plan, findings: Findings) -> tuple[WeighList | 
         return None, stops or ask
     mixes = {cure.premix.name: cure.premix for cure in plan.cure}
     items = [
-        Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line))
+        Item(line.name, line.kg * 1000, mixes.get(line.name), _quantity(line))
         for line in sheet.of_kind(*WEIGHED_DRY)
     ]
     listed = weigh_list(items, replace(plan, bowl_kg=None, unread_blends=()))
@@ -301,8 +304,7 @@ def _brines(
     return raw, finished, why
 
 
-@dataclass(frozen=True)
-class Checked:
+class Checked(NamedTuple):
     """One line of a sheet, looked at. `state`: "no alarm", "look" (only a person can), "check" or "stop"."""
 
     name: str
@@ -314,27 +316,11 @@ class Checked:
 
 
 def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
-    """The sheet line by line, then what concerns the whole of it."""
-    lines = tuple(
+    """The sheet line by line; what concerns the whole of it are the alarms of `answer.findings`."""
+    return tuple(
         Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer))
         for line in sheet.lines
     )
-    whole = tuple(
-        Checked("the whole sheet", "", None, alarm.what, alarm.severity, alarm.do)
-        for alarm in answer.findings.alarms
-    )
-    likely = tuple(
-        Checked(
-            "a slip that fits",
-            "",
-            None,
-            f"{fit.error.name}: as written {fit.ppm_of_meat:.4g}, likely meant {fit.intended_ppm_of_meat:.4g} ppm of the meat",
-            "look",
-            f"{fit.detail}; {fit.error.do}; to tell: {fit.error.tell}",
-        )
-        for fit in answer.findings.explanations
-    )
-    return (*lines, *whole, *likely)
 
 
 _LOOKED_AT = {
@@ -374,7 +360,7 @@ def _cure_looked_at(cure: CureLine, answer: CureAnswer) -> tuple[str, str, str]:
     alarms = [alarm for alarm in answer.findings.alarms if alarm.key != "bowl_differs"]
     if alarms:
         stop = any(alarm.severity == "stop" for alarm in alarms)
-        return brings, "stop" if stop else "check", "see the whole sheet below"
+        return brings, "stop" if stop else "check", "see what is wrong, below"
     notes = [w.note for w in answer.weights if w.name == cure.premix.name and w.note]
     if notes:
         return brings, "check", notes[0]

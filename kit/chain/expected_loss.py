@@ -9,7 +9,7 @@ from kit.chain.follow import Followed
 from kit.errors import KitError
 from kit.sheet import Sheet
 from kit.tables import cite, number, numbers, value
-from kit.yields import sd_of_step
+from kit.yields.reconcile import sd_of_step
 
 CHAIN, EVAPORATION, PLAN, USUAL = (
     "the chain: evaporation, batter and what is usual",
@@ -98,9 +98,9 @@ def calculated_losses(
 
 
 def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
-    """With the doubt of calculated evaporation on either side."""
-    doubt = value("yields_evaporation_doubt_points")
-    return Expected(lost_pct, max(lost_pct - doubt, 0.0), lost_pct + doubt, rests_on, source)
+    """With the uncertainty of calculated evaporation on either side."""
+    spread = value("yields_evaporation_doubt_points")
+    return Expected(lost_pct, max(lost_pct - spread, 0.0), lost_pct + spread, rests_on, source)
 
 
 def _tail(followed: Followed, cook_by: str) -> Expected:

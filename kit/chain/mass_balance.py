@@ -20,8 +20,8 @@ from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result, Step, step
-from kit.yields import MassBalance, WeightEntry, at, mass_balance
-from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN, points
+from kit.yields import MassBalance, WeightEntry, mass_balance
+from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN, at, points
 from kit.yields.mistakes import UnitSlip, unit_slips
 from kit.yields.results import Yield
 
@@ -101,7 +101,7 @@ class SheetBalance(Result):
         """The line of a stage, or of the span that holds it."""
         lines = {s: b for b in self.compared if b.kind == LOSS for s in b.stage.split(" + ")}
         if stage not in lines:
-            raise UnknownName("stage of these books", stage, lines)
+            raise UnknownName("stage of this mass balance", stage, lines)
         return lines[stage]
 
     def yield_on(self, base: str) -> YieldCompared:
@@ -196,7 +196,7 @@ def _notes(
             "your own batches are the yardstick"
         )
     if not weighed:
-        yield "nothing was weighed: these are the books to expect, from the plan alone"
+        yield "nothing was weighed: this is the mass balance to expect, from the plan alone"
 
 
 # the ledger to expect

@@ -40,26 +40,31 @@ class Check:
 class Installation:
     """`well` is False if anything is wrong enough to stop a lesson."""
 
-    findings: tuple[Check, ...]
+    checks: tuple[Check, ...]
 
     @property
     def well(self) -> bool:
-        return all(finding.well for finding in self.findings)
+        return all(check.well for check in self.checks)
 
     def __str__(self):
-        wrong = [str(finding) for finding in self.findings if not finding.well]
+        wrong = [str(check) for check in self.checks if not check.well]
         if not wrong:
-            return f"The kit is well: {len(self.findings)} checks, nothing wrong."
+            return f"The kit is well: {len(self.checks)} checks, nothing wrong."
         return "\n".join(
-            [f"{len(wrong)} of {len(self.findings)} checks found something wrong:", *wrong]
+            [f"{len(wrong)} of {len(self.checks)} checks found something wrong:", *wrong]
         )
 
     def details(self) -> str:
-        return "\n".join(str(finding) for finding in self.findings)
+        return "\n".join(str(check) for check in self.checks)
 
 
 def doctor() -> Installation:
-    """Check Python, packages against the pins, the slider parts of the front end, the data files and one computation."""
+    """Is this installation whole?
+
+    Checks Python, packages against the pins, the slider parts of the front end, the data files and one computation.
+    Returns Installation: what is well and what is not, with a remedy.
+    Source: binder/requirements.txt.
+    """
     return Installation(
         (_python(), *(_package(name) for name in _NEEDED), *_front_end(), _data(), _computes())
     )
@@ -102,21 +107,21 @@ def _package(name: str) -> Check:
 
 
 def _front_end() -> list[Check]:
-    findings = []
+    checks = []
     for extension in ("@jupyter-widgets/jupyterlab-manager", "anywidget"):
         places = [
             Path(root) / "share" / "jupyter" / "labextensions" / extension
             for root in (sys.prefix, sys.base_prefix, "/usr/local", Path.home() / ".local")
         ]
         there = any(place.is_dir() for place in places)
-        findings.append(
+        checks.append(
             Check(
                 there,
                 f"slider part {extension} {'found' if there else 'not found'}",
                 "" if there else f"sliders would show as text; {_AGAIN}, and reload the page",
             )
         )
-    return findings
+    return checks
 
 
 def _data() -> Check:

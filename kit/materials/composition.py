@@ -134,7 +134,7 @@ class Material:
             f"starch and fibre of {self.name} come to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
             "both are part of the carbohydrate (by difference) and cannot exceed it",
         )
-        _check_doubt(self)
+        _check_uncertainty(self)
 
     @property
     def unaccounted_pct(self) -> float:
@@ -231,7 +231,13 @@ def materials() -> dict[str, Material]:
 
 
 def material(name: str) -> Material:
-    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three; UnknownStrength for a trade word for cure."""
+    """The material of that name.
+
+    name: as in data/materials.csv; case and outer spaces do not matter
+    Returns Material: shares in %, with source and status.
+    Raises UnknownName with the nearest three; UnknownStrength for a trade word for cure.
+    Source: data/materials.csv, named in each row.
+    """
     try:
         return materials()[name.strip().lower()]
     except KeyError:
@@ -257,7 +263,7 @@ def _known(what: str, name: str, known) -> None:
         raise UnknownName(what, name, known)
 
 
-def _check_doubt(made: Material) -> None:
+def _check_uncertainty(made: Material) -> None:
     low, high = made.fat_low_pct, made.fat_high_pct
     if low is None and high is None:
         return

@@ -6,27 +6,13 @@ mass_balance(ledger)              yields on every base, losses, unrecorded kilog
 weighed = flows_of(ledger, scale_sd_kg=2)
 reconcile(weighed.graph, weighed.kg, weighed.sd_kg)      does it close; if not, what could it be?
 money(mass_balance(ledger), {"lost": 1.2, "scrap": 2.5})       at the person's own prices
-part_balance({"fat": 30}, {"fat": 35}, 20)               of one part through one cook
 """
 
-from kit.yields.flows import Flow, Graph, flows_of
-from kit.yields.ledger import WeightEntry, at
+from kit.yields.flows import Graph, flows_of
+from kit.yields.ledger import WeightEntry
 from kit.yields.mass_balance import mass_balance
 from kit.yields.money import money
-from kit.yields.reconcile import reconcile, sd_of_step
+from kit.yields.reconcile import reconcile
 from kit.yields.results import MassBalance
-from kit.yields.retention import part_balance
 
-__all__ = [
-    "Flow",
-    "Graph",
-    "MassBalance",
-    "WeightEntry",
-    "at",
-    "flows_of",
-    "mass_balance",
-    "money",
-    "part_balance",
-    "reconcile",
-    "sd_of_step",
-]
+__all__ = ["Graph", "MassBalance", "WeightEntry", "flows_of", "mass_balance", "money", "reconcile"]

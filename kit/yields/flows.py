@@ -18,7 +18,7 @@ from kit.yields.spans import layout
 
 OUTSIDE = ""
 PREDICTED = ", predicted"
-"""ends the name of a loss that is put on the books as expected, not as weighed"""
+"""ends the name of a loss that enters the balance as expected, not as weighed"""
 
 
 @dataclass(frozen=True)
@@ -149,13 +149,15 @@ def flows_of(
     unrecorded: Collection[str] | None = None,
     predicted_loss_kg: Mapping[str, tuple[float, float]] | None = None,
 ) -> WeighedFlows:
-    """The flow graph of a ledger: a node per stage, and one per transfer weighed on both sides.
+    """The flow graph of a ledger: a node for each stage, and one for each transfer weighed on both sides.
 
-    scale_sd_kg: standard deviation, kg, where an entry has none of its own. unrecorded: the stages
-    with an unweighed outflow; None gives one to every stage whose loss is neither weighed as scrap
-    nor predicted, so that only transfers and fully weighed stages are checked. predicted_loss_kg:
-    {"cook": (130, 8)} puts an expected loss and its standard deviation on the books as if weighed.
+    entries: weights in kg, from `kit.yields.ledger.at`
+    scale_sd_kg: standard deviation of a weight that has none of its own, kg
+    unrecorded: stages with an unweighed outflow; where left out, every stage whose loss is neither weighed nor predicted
+    predicted_loss_kg: {"cook": (130, 8)}: an expected loss and its standard deviation, kg, taken as if weighed
+    Returns WeighedFlows: graph, kg and standard deviations.
     Raises UnknownName for a stage, OutOfRange for a missing standard deviation.
+    Source: mass balance.
     """
     entries = checked(entries)
     predicted = dict(predicted_loss_kg or {})
@@ -178,7 +180,7 @@ def flows_of(
         told = scale_sd_kg if own_sd is None else own_sd
         need(
             weight != weight or told is not None,
-            f"{name}: no doubt of the scale is known; "
+            f"{name}: no uncertainty of the scale is known; "
             "give sd_kg with the entry, or scale_sd_kg for all",
         )
         flows.append(Flow(name, source, target))
@@ -214,7 +216,7 @@ def flows_of(
     missed = [stage for stage in (*predicted, *(unrecorded or ())) if stage not in here]
     if missed:
         raise OutOfRange(
-            f"{', '.join(missed)}: not weighed in this ledger, so nothing can be put on its books; "
+            f"{', '.join(missed)}: not weighed in this ledger, so nothing can be expected there; "
             f"weighed are {', '.join(here)}"
         )
     graph = Graph(nodes, tuple(flows))

@@ -34,11 +34,8 @@ class Money(Result):
     inputs: tuple[Worth, ...]
     lost_money: float
     """of the priced losses, unexplained gains taken off"""
-    unpriced_kg: float
-    """kilograms lost that carry no price"""
-    input_money: float | None
-    """None unless every input is priced"""
     input_money_per_packed_kg: float | None
+    """None unless every input is priced"""
 
 
 def carried_prices(
@@ -77,13 +74,15 @@ def carried_prices(
 
 
 def money(balance: MassBalance, price_per_kg: Mapping[str, float], currency: str = "") -> Money:
-    """Price every loss and every input. There are no prices in the kit: what has none is said.
+    """Price every loss and every input, at the person's own prices.
 
-    price_per_kg: 0 or more, by the label of a waterfall row ("ice at chop", "lost in cook"), by kind
-    ("lost", "scrap", "sample", "unexplained", "giveaway", "addition", "rework in"), or "start" for
-    what came in; the label wins over the kind. currency: its name, for the working only.
-    Rework sent back is no loss and is not priced. Raises UnknownName for a key that fits no row,
-    OutOfRange for a price below 0.
+    balance: a mass balance
+    price_per_kg: 0 or more, by the label of a waterfall row ("ice at chop", "lost in cook"), by kind ("lost", "scrap", "sample", "unexplained", "giveaway", "addition", "rework in"), or "start"; the label wins over the kind
+    currency: its name, for the words
+    Returns Money: cost of each row; what has no price is said.
+    Raises UnknownName for a key that fits no row, OutOfRange for a price below 0.
+    Rework sent back is no loss and is not priced.
+    Source: the person's prices; there are none in the kit.
     """
     rows = [row for row in balance.rows if row.kind in (*LOSSES, *INPUTS)]
     known = list(dict.fromkeys((*(row.label for row in rows), *LOSSES, *INPUTS)))
@@ -121,8 +120,6 @@ def money(balance: MassBalance, price_per_kg: Mapping[str, float], currency: str
         losses,
         inputs,
         sum(w.money for w in losses if w.money is not None),
-        sum(w.kg for w in losses if w.money is None),
-        paid if priced else None,
         per_kg,
         own_notes=(note,) if unpriced else (),
         own_sources=("the person's own prices",),

@@ -1,13 +1,11 @@
 """The panels of 02: every slider at both ends, breaks that break, words that agree with the tables, mistakes that can be found."""
 
-import re
-
 import pytest
 from pencil import assert_pencil
 
 from kit import units
 from kit.chain.cure import cure_of
-from kit.cure import editions, mistakes
+from kit.cure import mistakes
 from kit.lab.lessons import cure as lesson
 from kit.lab.panels.cure import (
     addition_methods_panel,
@@ -30,6 +28,7 @@ from kit.lab.panels.cure.pieces import (
 )
 from kit.lab.panels.sheets import demo_sheet
 from kit.reading import read_sheet
+from kit.rules.limits import editions
 from kit.tables import data_path
 
 MAKERS = (
@@ -84,7 +83,8 @@ def test_every_choice_and_preset_answers_and_its_working_can_be_redone(panel):
 def test_both_systems_are_shown_in_words_and_in_the_picture(panel):
     metric = panel.text()
     us = panel.use(units.US).text()
-    assert metric != us and panel.use(units.METRIC).text() == metric
+    same = panel.title.startswith("Colour")  # ppm and absorbances alone
+    assert (metric == us) == same and panel.use(units.METRIC).text() == metric
 
 
 def test_cautions_stand_on_every_panel_that_touches_nitrite(panel):
@@ -113,9 +113,7 @@ def test_every_chart_has_rows_and_words(panel):
         (mix_up_panel, "Pure nitrite for premix", "no list is printed"),
         (dose_panel, "Your own is stricter", "Above the ceiling of your own limit"),
         (addition_methods_panel, "The pickle's rate, chopped in", "do not weigh it"),
-        (colour_panel, "Poorly cured", "which is poor"),
         (colour_panel, "Too much is left", "more than Codex"),
-        (colour_panel, "Yours is stricter", "more than own"),
         (error_examples_panel, "Pure nitrite for premix", "2240 ppm"),
         (error_examples_panel, "By the spoon", "Refused"),
     ],
@@ -186,7 +184,7 @@ def test_every_limit_held_is_listed_with_how_it_was_read():
     assert any("to 8 Oct 2025" in row.cells[1] for row in table.rows) and table.folded
 
 
-def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left():
+def test_the_surveys_and_the_rest_are_on_the_panel_of_what_is_left():
     panel = colour_panel()
     captions = [t.caption for t in panel.shown.tables]
     assert (
@@ -197,18 +195,13 @@ def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left()
         row.cells[3]
         for row in next(t for t in panel.shown.tables if t.caption.startswith("What surveys")).rows
     )
-    assert cell(panel, "Was it cured", "pigment conversion").startswith("89 %")
-    assert cell(panel, "Half-life by a formula", "here: 70 °C") == "10 h" and cell(
-        panel, "Half-life by a formula", "where it fails", 0
-    )
     assert (
         cell(panel, "What an overnight rest", "safety").startswith("it is no safety step")
-        and len(captions) == 5
+        and len(captions) == 3
     )
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3) == "not judged"
     panel.set(measured_ppm=118)
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3).endswith("inside")
-    assert "158 °F, pH 6.0" in panel.use(units.US).text()
 
 
 def test_an_overdose_is_shown_as_multiples_and_no_body_weight_is_asked_for():
@@ -277,7 +270,7 @@ def test_a_mistake_can_be_found_and_a_wrong_answer_is_not_taken(seed):
     case = panel.result
     right = panel.set(answer=case.planted).shown
     assert right.sentence.startswith("Right") and "_" not in right.sentence
-    wrong = next(key for key in case.answers if key != case.planted and not case.check(key).fits)
+    wrong = next(key for key in case.answers if not case.check(key)[0])
     assert panel.set(answer=wrong).shown.sentence.startswith("Not yet")
     panel.set(answer="", hint=3)
     assert case.planted.replace("_", " ") not in panel.shown.sentence and panel.shown.notes
@@ -366,12 +359,3 @@ def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
 def test_the_guess_is_worked_out():
     assert lesson.guess().commit("1250 ppm").compare().endswith("close.")
     assert "too low" in lesson.guess().commit(150).compare()
-
-
-def test_no_more_than_all_of_the_pigment_is_cured():
-    panel = colour_panel()
-    for a540 in range(0, 101, 5):
-        for a640 in (2, 8, 12, 40, 100):
-            said = panel.set(a540=a540, a640=a640).shown.sentence
-            share = re.search(r"([\d.]+) % of the pigment is cured", said)
-            assert float(share[1]) <= 100 if share else "cannot both be right" in said

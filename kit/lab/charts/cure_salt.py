@@ -2,13 +2,13 @@
 
 import altair as alt
 
-from kit.cure import Brine
+from kit.cure.brine import Brine
 from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished
+from kit.lab.charts.style import WIDTH, finished
 
 
 def aw_chart(system: str) -> dict:
-    """Water activity against brine strength, both relations, with the least water activity at which each organism was seen to grow."""
+    """Water activity against brine strength, with the least water activity at which each organism was seen to grow."""
     x = across("brine:Q", "salt in the water phase, %", 0, 22, ticks=[0, 5, 10, 15, 20])
     y = up("aw:Q", "water activity, 25 °C", 0.84, 1.0, ticks=8, format=".2f")
     named = [
@@ -22,7 +22,6 @@ def aw_chart(system: str) -> dict:
         layer("usual", "shade", x=x, x2="to:Q", colour="band", opacity=0.7),
         layer("growth", "limit", y=y, strokeWidth=2),
         layer("curve", "line", x=x, y=y, colour="water"),
-        layer("quick", "dots", x=x, y=y, strokeWidth=2, strokeDash=[2, 4], colour="ink"),
         layer("growth", "quiet words", y=y, text="words:N", **at_end),
         layer("here", "ring", x=x, y=y),
         *named,
@@ -30,25 +29,18 @@ def aw_chart(system: str) -> dict:
     return finished(
         alt.layer(*layers).properties(width=WIDTH + 110, height=380),
         "What salt alone stops",
-        [
-            "dashed: growth seen down to here; grey: where frankfurters lie",
-            "blue: Pitzer; dotted: the trade's quadratic, up to its end",
-        ],
+        "dashed: growth seen down to here; grey: where frankfurters lie; blue: Pitzer's equation",
     )
 
 
-def aw_data(curve, quick, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
-    """Rows for `aw_chart`. `curve`, `quick`: arrays (brine, aw). `usual`: (low, high) brine of published frankfurters."""
+def aw_data(curve, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
+    """Rows for `aw_chart`. `curve`: arrays (brine, aw). `usual`: (low, high) brine of published frankfurters."""
     floors: dict[float, list[str]] = {}
     for growth in done.growth:
         floors.setdefault(growth.least_aw, []).append(_short(growth.organism))
 
-    def line(brine, aw):
-        return [{"brine": x, "aw": y} for x, y in zip(brine.tolist(), aw.tolist()) if y == y]
-
     return {
-        "curve": line(*curve),
-        "quick": line(*quick),
+        "curve": [{"brine": x, "aw": y} for x, y in zip(*(each.tolist() for each in curve))],
         "usual": [{"brine": usual[0], "to": usual[1]}],
         "growth": [{"aw": aw, "words": ", ".join(names)} for aw, names in floors.items()],
         "here": [
@@ -69,38 +61,3 @@ def aw_text(raw: Brine, done: Brine) -> str:
         f"Curve of water activity against brine strength. Raw batter {raw.brine_pct:.1f} %, {raw.aw:.3f}; finished {done.brine_pct:.1f} %, {done.aw:.3f}. "
         + " ".join(f"{g.organism} grows down to {g.least_aw:g}." for g in done.growth)
     )
-
-
-def salt_chart(system: str) -> dict:
-    """Where the salt comes from, before and after the cook."""
-    title = "salt, % of the weight"
-    y = alt.Y(
-        "when:N",
-        title=None,
-        scale=alt.Scale(domain=["raw batter", "finished"]),
-        axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False),
-    )
-    x = across("from:Q", title, 0, 16, ticks=5, clamp=True)
-    colour = alt.Color(
-        "part:N",
-        scale=alt.Scale(
-            domain=["salt", "salt of the cure"], range=[COLOUR["salt"], COLOUR["cure"]]
-        ),
-        legend=alt.Legend(title=None, symbolType="square", columns=1),
-    )
-    bars = layer("parts", "bar", x=x, x2="to:Q", y=y, color=colour, height=44)
-    words = layer("whole", "words", x=alt.X("to:Q", title=title), y=y, text="words:N")
-    whole = alt.layer(bars, words).properties(width=230, height=150)
-    return finished(whole, "Whose salt it is")
-
-
-def salt_data(raw: Brine, done: Brine, cure_salt_kg: float) -> dict[str, list[dict]]:
-    """Rows for `salt_chart`."""
-    parts, whole = [], []
-    for when, b in (("raw batter", raw), ("finished", done)):
-        rest = b.salt_pct - 100 * cure_salt_kg / b.product_kg
-        for part, start, end in (("salt", 0, rest), ("salt of the cure", rest, b.salt_pct)):
-            parts.append({"when": when, "part": part, "from": start, "to": end})
-        words = f"{b.salt_pct:.2f} %"
-        whole.append({"when": when, "label": when, "to": min(b.salt_pct, 14), "words": words})
-    return {"parts": parts, "whole": whole}

@@ -1,11 +1,11 @@
-"""Lesson 04: why a batter lets go of fat or water, which limit is first, and what would lift it."""
+"""Lesson 04: why a batter releases fat or water, which limit fails first, and what would restore it."""
 
 from functools import lru_cache
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.chain.mixes import mix_sheet
-from kit.emulsion import Batter, hold, remedies
+from kit.emulsion import Batter, corrective_actions, hold
 from kit.emulsion.calibrate import from_tube
 from kit.lab.lessons import Exercise, Guess
 from kit.sheet import Sheet
@@ -44,18 +44,15 @@ def start_sheet(values=START) -> Sheet:
     )
 
 
+def _answer(values, **known) -> EmulsionAnswer:
+    known |= {key: START[key] for key in ("collagen_pct_of_protein", "drop_um")}
+    return emulsion_of(start_sheet(values), None, START["end_C"], START["core_C"], **known)
+
+
 @lru_cache(maxsize=1)
 def start_answer() -> EmulsionAnswer:
     """The emulsion room's answer for the batch that the panels start with."""
-    return emulsion_of(
-        start_sheet(),
-        None,
-        START["end_C"],
-        START["core_C"],
-        collagen_pct_of_protein=START["collagen_pct_of_protein"],
-        phosphate_pct=START["phosphate_pct"],
-        drop_um=START["drop_um"],
-    )
+    return _answer(START, phosphate_pct=START["phosphate_pct"])
 
 
 def start_batter() -> Batter:
@@ -65,8 +62,8 @@ def start_batter() -> Batter:
 def guess() -> Guess:
     now = start_answer().held.total_out_g
     return Guess(
-        f"Chopped to {START['end_C']} °C, the batch of this page lets about {now:.0f} % of its weight leave in the cook, says the teaching model. The same batch chopped to "
-        f"{HOT_END_C} °C: how many percent leave?",
+        f"Chopped to {START['end_C']} °C, the batch of this page has a cook-out of about {now:.0f} % in the teaching model. The same batch chopped to "
+        f"{HOT_END_C} °C: what is the cook-out, in percent?",
         "% of the batter",
         lambda: hold(start_batter().but(end_C=HOT_END_C)).total_out_g,
         2.0,
@@ -91,15 +88,7 @@ def exercises() -> tuple[Exercise, ...]:
         )
     )
     soft = b.but(fat_kind="soft pork", end_C=16.0)
-    too_fat = start_sheet(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58})
-    fat_batter = emulsion_of(
-        too_fat,
-        None,
-        START["end_C"],
-        START["core_C"],
-        collagen_pct_of_protein=START["collagen_pct_of_protein"],
-        drop_um=START["drop_um"],
-    ).batter
+    fat_batter = _answer(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58}).batter
 
     def salt():
         return held.salt_mol_per_kg_water, steps_of(held.working, "salt in the water")
@@ -130,8 +119,8 @@ def exercises() -> tuple[Exercise, ...]:
         return held.headroom_g, (*binders, *steps_of(held.working, *keys, "water in hand"))
 
     def less_fat():
-        found = remedies(fat_batter, limit="fat load")
-        one = next(r for r in found.all if r.lever == "fat_pct")
+        found = corrective_actions(fat_batter, limit="fat load")
+        one = next(r for r in found.actions if r.factor == "fat_pct")
         load = steps_of(hold(one.batter).working, "protein that can bind", "fat load margin")
         return one.after, (*load, *steps_of(found.working, "fat_pct"))
 
@@ -249,7 +238,7 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "Press 'Too fat' in the panel 'What would lift it?' with ice at 27 %. To how many percent of the batter must the fat come down to put the fat load at its edge?",
+            "Press 'Too fat' in the panel 'Corrective actions' with ice at 27 %. To how many percent of the batter must the fat come down to put the fat load at its edge?",
             "% of the batter",
             less_fat,
             0.3,

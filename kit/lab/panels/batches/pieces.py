@@ -1,7 +1,8 @@
 """Words and tables that several panels of the batches share."""
 
 from kit import units
-from kit.batches import Analysis, Finding
+from kit.batches.analysis import Analysis
+from kit.batches.findings import Finding
 from kit.batches.page import CAUTION
 from kit.lab.panels.panel import Row, Table, View
 from kit.reading.plant import Analysed
@@ -105,8 +106,8 @@ def findings_table(analysis: Analysis, system: str, recipes=None) -> Table:
 
 def evidence_table(analysis: Analysis) -> Table:
     found = enumerate(analysis.findings.findings, 1)
-    lines = [(str(n), f.evidence, f.doubt) for n, f in found]
-    return table("Evidence and doubt", ("", "evidence", "doubt"), lines, folded=True)
+    lines = [(str(n), f.evidence, f.uncertainty) for n, f in found]
+    return table("Evidence and doubt", ("", "evidence", "uncertainty"), lines, folded=True)
 
 
 def stages_table(analysis: Analysis, system: str) -> Table:

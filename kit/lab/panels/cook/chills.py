@@ -6,7 +6,10 @@ import numpy as np
 
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of, nitrite_ppm_of
-from kit.cook import Cooked, Ice, brine, cook, fridge, ice_bath, ice_to_chill, shower
+from kit.cook import cook
+from kit.cook.come_up import Ice, ice_to_chill
+from kit.cook.cooked import Cooked
+from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import demo_sheet
 from kit.lab.panels.cook.pieces import (
@@ -20,7 +23,7 @@ from kit.lab.panels.cook.pieces import (
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lethality import cautions, trace
-from kit.lethality.findings import Finding, cooling_findings
+from kit.lethality.findings import RowFinding, cooling_findings
 from kit.lethality.published import Window, windows_for
 from kit.sheet import Sheet
 
@@ -39,8 +42,8 @@ class Chills:
     water: Cooked
     air: Cooked
     ice: Ice
-    water_found: tuple[Finding, ...]
-    air_found: tuple[Finding, ...]
+    water_found: tuple[RowFinding, ...]
+    air_found: tuple[RowFinding, ...]
     windows: tuple[Window, ...]
 
 

@@ -3,7 +3,8 @@
 from dataclasses import dataclass, replace
 
 from kit import units
-from kit.chain import follow, ledger_of
+from kit.chain import follow
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import PRICES
