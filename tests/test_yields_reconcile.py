@@ -7,13 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
-from plant import batch_flows, standard_graph, weigh
+from plant import batch_flows, standard_graph, usual_loss_pct, weigh
 from scipy import linalg, stats
 
 from kit.errors import OutOfRange, UnknownName
 from kit.yields import Graph, flows_of, reconcile
 from kit.yields.flows import Flow, checks
-from kit.yields.ledger import at, usual_loss_pct
+from kit.yields.least_squares import LeastSquares
+from kit.yields.ledger import at
 from kit.yields.reconcile import sd_of_step
 
 LINE = standard_graph(
@@ -53,7 +54,9 @@ def test_reconciled_flows_balance(case):
     graph, kg, sd = case
     r = reconcile(graph, kg, sd)
     assert np.abs(graph.incidence @ r.reconciled_kg).max() < 1e-9 * max(1.0, np.abs(kg).max())
-    assert np.abs(graph.incidence @ r.cov_kg2).max() < 1e-6 * sd.max() ** 2, (
+    cov_kg2 = LeastSquares(graph, r.checks, np.broadcast_to(sd, kg.shape) ** 2).cov
+    assert np.allclose(np.sqrt(np.maximum(np.diag(cov_kg2), 0)), r.sd_kg)
+    assert np.abs(graph.incidence @ cov_kg2).max() < 1e-6 * sd.max() ** 2, (
         "closed weights keep no doubt across a balance"
     )
     assert r.dof == np.linalg.matrix_rank(graph.incidence) == len(graph.nodes)
@@ -131,7 +134,7 @@ def test_the_working_can_be_redone(seed):
     )
     alone = reconcile(one, [100 + seed % 7, 90, 8], [1, 1, 0.5])
     assert_pencil(alone.working)
-    assert {"reconciled in", "global figure"} <= {step.what for step in alone.working}
+    assert {"reconciled in", "test statistic"} <= {step.what for step in alone.working}
 
 
 def test_books_that_close_are_flagged_at_the_nominal_rate():
@@ -200,8 +203,8 @@ def test_nothing_weighed_twice_means_nothing_is_checked_and_it_says_so():
         and r.suspects.groups == ()
     )
     assert (
-        any("nothing checks these books" in n for n in r.notes)
-        and "Nothing checks" in r.suspects.words()
+        any("nothing checks this mass balance" in n for n in r.notes)
+        and "not checked" in r.suspects.words()
     )
 
 
@@ -274,7 +277,7 @@ def test_at_the_ends_a_leak_and_a_bad_scale_leave_the_same_pattern_and_it_says_s
     }
     assert (
         not s.told_apart
-        and "cannot tell them apart" in s.words()
+        and "cannot be told apart" in s.words()
         and "if it reads true" in s.next_step
     )
 
@@ -373,7 +376,9 @@ def test_close_rivals_are_named():
 
 def test_books_that_close_name_nobody():
     s = reconcile(BARE, batch_flows(BARE, 1000.0, loss_pct={})[0], 1.0).suspects
-    assert s.closes and not s.told_apart and "close within the scales' doubt" in s.words()
+    assert (
+        s.closes and not s.told_apart and "closes within the uncertainty of the scales" in s.words()
+    )
 
 
 def test_refusals_name_the_place():
@@ -386,11 +391,11 @@ def test_refusals_name_the_place():
         reconcile(LINE, y, exact)
     with pytest.raises(OutOfRange, match="lost in cook weighs -3"):
         reconcile(LINE, np.where(np.array(LINE.names) == "lost in cook", -3.0, y), SD)
-    with pytest.raises(OutOfRange, match="has a doubt of nan"):
+    with pytest.raises(OutOfRange, match="has a standard deviation of nan"):
         reconcile(LINE, y, np.where(np.arange(len(y)) == 2, np.nan, SD))
     with pytest.raises(OutOfRange, match="this graph has"):
         reconcile(LINE, y[:-1], 1.0)
-    with pytest.raises(OutOfRange, match="the doubts have shape"):
+    with pytest.raises(OutOfRange, match="the standard deviations have shape"):
         reconcile(LINE, y, SD[:3])
     with pytest.raises(OutOfRange, match="alpha is 5"):
         reconcile(LINE, y, SD, alpha=5)
@@ -487,7 +492,7 @@ def test_a_named_outflow_takes_up_what_a_stage_lost():
 
 
 def test_a_ledger_without_doubts_cannot_be_reconciled():
-    with pytest.raises(OutOfRange, match="into chop: no doubt of the scale is known"):
+    with pytest.raises(OutOfRange, match="into chop: no uncertainty of the scale is known"):
         flows_of(LEDGER)
     with pytest.raises(OutOfRange, match="only a hand-over is weighed"):
         flows_of([*at("chop", out_kg=10), *at("stuff", 9)], 1)

@@ -32,8 +32,8 @@ class Phase:
 
 
 @dataclass(frozen=True)
-class Alarm:
-    """A rule spoke at batch `at` (0-based)."""
+class RunRuleViolation:
+    """A run rule is violated at batch `at` (0-based)."""
 
     at: int
     rule: str
@@ -55,7 +55,7 @@ class Chart(Result):
     spread_low: np.ndarray
     spread_high: np.ndarray
     phases: tuple[Phase, ...]
-    alarms: tuple[Alarm, ...]
+    alarms: tuple[RunRuleViolation, ...]
     false_alarm_chance: dict[str, float]
     """chance that the rule speaks at least once on pure noise in as many batches as here, by rule, and for all asked rules "together" """
 
@@ -174,7 +174,7 @@ def _sources() -> tuple[str, ...]:
 
 def _speak(x, centre, sigma, phases, keys):
     """Alarms of every rule, phase by phase; chances of false alarms; notes."""
-    said: list[Alarm] = []
+    said: list[RunRuleViolation] = []
     quiet = dict.fromkeys(keys, 1.0)
     quiet_all = 1.0
     for p in phases:
@@ -186,7 +186,7 @@ def _speak(x, centre, sigma, phases, keys):
             z = np.where(x[at] == centre[at], 0.0, np.copysign(np.inf, x[at] - centre[at]))
         for key in keys:
             said += [
-                Alarm(int(at[i]), key, run_rules.RULES[key])
+                RunRuleViolation(int(at[i]), key, run_rules.RULES[key])
                 for i in np.flatnonzero(run_rules.alarms(z, key))
             ]
             quiet[key] *= 1 - run_rules.together(len(at), (key,), min(p.baseline, len(at)))
@@ -235,7 +235,7 @@ def xbar_r(
     said = (
         *said,
         *(
-            Alarm(int(i), "range", "the range within the subgroup is outside its limits")
+            RunRuleViolation(int(i), "range", "the range within the subgroup is outside its limits")
             for i in np.flatnonzero((spread > c.D4 * r) | (spread < c.D3 * r))
         ),
     )

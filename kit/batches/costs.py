@@ -23,7 +23,6 @@ class Bar:
     kg: float
     kg_interval: tuple[float, float]
     pct_of_all: float
-    cumulative_pct: float
     price_per_kg: float | None
     money: float | None
     money_interval: tuple[float, float] | None
@@ -52,7 +51,6 @@ class Recoverable(Result):
     gap_points: float
     luck_points: float
     points: float
-    points_interval: tuple[float, float]
     kg: float
     kg_interval: tuple[float, float]
     money: float | None
@@ -100,10 +98,9 @@ def pareto(
     )
     amount = [total[j] * worth[j] if all_priced else total[j] for j in order]
     positive = sum(max(a, 0.0) for a in amount)
-    cumulative, bars = 0.0, []
+    bars = []
     for j, a in zip(order, amount):
         share = float(100 * max(a, 0.0) / positive) if positive else 0.0
-        cumulative += share
         price = prices.get(names[j])
         bars.append(
             Bar(
@@ -111,7 +108,6 @@ def pareto(
                 float(total[j]),
                 (float(total[j] - half[j]), float(total[j] + half[j])),
                 share,
-                cumulative,
                 price,
                 None if price is None else float(total[j] * price),
                 None
@@ -224,7 +220,6 @@ def recoverable(
             0.0,
             0.0,
             0.0,
-            (0.0, 0.0),
             0.0,
             (0.0, 0.0),
             None,
@@ -306,7 +301,6 @@ def recoverable(
         gap,
         usual,
         points,
-        (low, high),
         kg,
         (low * all_in / 100, high * all_in / 100),
         money,

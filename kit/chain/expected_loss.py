@@ -98,11 +98,9 @@ def calculated_losses(
 
 
 def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
-    """With the doubt of calculated evaporation on either side."""
-    uncertainty = value("yields_evaporation_doubt_points")
-    return Expected(
-        lost_pct, max(lost_pct - uncertainty, 0.0), lost_pct + uncertainty, rests_on, source
-    )
+    """With the uncertainty of calculated evaporation on either side."""
+    spread = value("yields_evaporation_doubt_points")
+    return Expected(lost_pct, max(lost_pct - spread, 0.0), lost_pct + spread, rests_on, source)
 
 
 def _tail(followed: Followed, cook_by: str) -> Expected:

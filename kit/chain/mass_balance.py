@@ -101,7 +101,7 @@ class SheetBalance(Result):
         """The line of a stage, or of the span that holds it."""
         lines = {s: b for b in self.compared if b.kind == LOSS for s in b.stage.split(" + ")}
         if stage not in lines:
-            raise UnknownName("stage of these books", stage, lines)
+            raise UnknownName("stage of this mass balance", stage, lines)
         return lines[stage]
 
     def yield_on(self, base: str) -> YieldCompared:
@@ -196,7 +196,7 @@ def _notes(
             "your own batches are the yardstick"
         )
     if not weighed:
-        yield "nothing was weighed: these are the books to expect, from the plan alone"
+        yield "nothing was weighed: this is the mass balance to expect, from the plan alone"
 
 
 # the ledger to expect

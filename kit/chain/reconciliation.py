@@ -1,27 +1,15 @@
-"""Does the mass balance of one batch close; which cause, or which two or three, would close it?
+"""Does the mass balance of one batch close; which single cause would close it?
 
 reconciliation_of(ledger_of(sheet))       every balance, every weight, every suspect
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 
 from kit.chain.expected_loss import usual_loss
 from kit.errors import UnknownName
-from kit.working import Result
 from kit.yields import WeightEntry, flows_of, mass_balance, reconcile
-from kit.yields.flows import WeighedFlows
 from kit.yields.reconcile import Reconciled
-from kit.yields.stepwise import StepwiseCauses, stepwise_causes
-
-
-@dataclass(frozen=True, eq=False)
-class Reconciliation(Result):
-    """One ledger held against its scales: flow graph, reconciled weights, causes that close it."""
-
-    found: Reconciled
-    weighed: WeighedFlows
-    stepwise: StepwiseCauses
 
 
 def reconciliation_of(
@@ -32,11 +20,11 @@ def reconciliation_of(
     casing: str | None = None,
     stuffed_mm: float | None = None,
     scales: Mapping[str, str] | None = None,
-) -> Reconciliation:
+) -> Reconciled:
     """Close the mass balance of `entries` and look for what keeps it open.
 
     scale_sd_kg: standard deviation, kg, where an entry has none of its own. usual_losses: puts the
-    usual loss of each stage whose loss nobody weighed on the books, with the uncertainty of its
+    usual loss of each stage whose loss nobody weighed in the balance, with the uncertainty of its
     range; without it such a stage closes by definition. casing, stuffed_mm: choose the row of the
     cook. scales: the scale of each weight, {"out of chop": "floor scale"}; a scale that reads wrong
     throughout is then a suspect of its own. Raises UnknownName for a weight that is not there.
@@ -50,7 +38,7 @@ def reconciliation_of(
             raise UnknownName("weight with a scale", name, names)
     named = None if scales is None else [scales.get(name) for name in names]
     found = reconcile(weighed.graph, weighed.kg, weighed.sd_kg, scales=named)
-    return Reconciliation(found, weighed, stepwise_causes(found, weighed.sd_kg, named))
+    return replace(found, own_notes=(*found.own_notes, *weighed.own_notes))
 
 
 def _usual_kg(

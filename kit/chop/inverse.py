@@ -7,7 +7,6 @@ import numpy as np
 
 from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import LIKE_MEAT
-from kit.chop.result import thawed_kJ_per_kgK
 from kit.errors import OutOfRange, need, need_between
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
@@ -21,15 +20,11 @@ _SOURCES = ("ice_latent_heat", "bound_water_per_protein", "water_freezing_consta
 
 @dataclass(frozen=True)
 class IceAnswer(Result):
-    """Ice and water that share the added water so that the bowl ends at `end_C`.
-
-    `K_per_pct_of_batch`: how much warmer it ends for each % of the batch that is water instead of ice.
-    """
+    """Ice and water that share the added water so that the bowl ends at `end_C`."""
 
     end_C: float
     ice_kg: float
     water_kg: float
-    K_per_pct_of_batch: float
     bowl: Bowl
 
 
@@ -124,7 +119,6 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
         end,
         ice_kg,
         added - ice_kg,
-        swap / 100 / thawed_kJ_per_kgK(bowl, end),
         with_added_water(bowl, ice_kg, added - ice_kg),
         own_notes=(DRY_ICE,),
         own_sources=_sources(),

@@ -6,7 +6,6 @@ mass_balance(ledger)              yields on every base, losses, unrecorded kilog
 weighed = flows_of(ledger, scale_sd_kg=2)
 reconcile(weighed.graph, weighed.kg, weighed.sd_kg)      does it close; if not, what could it be?
 money(mass_balance(ledger), {"lost": 1.2, "scrap": 2.5})       at the person's own prices
-part_balance({"fat": 30}, {"fat": 35}, 20)               of one part through one cook
 """
 
 from kit.yields.flows import Graph, flows_of

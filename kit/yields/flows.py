@@ -18,7 +18,7 @@ from kit.yields.spans import layout
 
 OUTSIDE = ""
 PREDICTED = ", predicted"
-"""ends the name of a loss that is put on the books as expected, not as weighed"""
+"""ends the name of a loss that enters the balance as expected, not as weighed"""
 
 
 @dataclass(frozen=True)
@@ -180,7 +180,7 @@ def flows_of(
         told = scale_sd_kg if own_sd is None else own_sd
         need(
             weight != weight or told is not None,
-            f"{name}: no doubt of the scale is known; "
+            f"{name}: no uncertainty of the scale is known; "
             "give sd_kg with the entry, or scale_sd_kg for all",
         )
         flows.append(Flow(name, source, target))
@@ -216,7 +216,7 @@ def flows_of(
     missed = [stage for stage in (*predicted, *(unrecorded or ())) if stage not in here]
     if missed:
         raise OutOfRange(
-            f"{', '.join(missed)}: not weighed in this ledger, so nothing can be put on its books; "
+            f"{', '.join(missed)}: not weighed in this ledger, so nothing can be expected there; "
             f"weighed are {', '.join(here)}"
         )
     graph = Graph(nodes, tuple(flows))

@@ -22,7 +22,7 @@ def usable(graph: Graph, kg, sd_kg) -> tuple[np.ndarray, np.ndarray]:
     )
     need(
         sd.shape in ((), (1,), (f,)),
-        f"the doubts have shape {sd.shape}; give one, or {f} of them: one per weight",
+        f"the standard deviations have shape {sd.shape}; give one, or {f} of them: one per weight",
     )
     sd = np.broadcast_to(sd, (f,))
     for name, weight, uncertainty in zip(graph.names, kg, sd):
@@ -33,7 +33,7 @@ def usable(graph: Graph, kg, sd_kg) -> tuple[np.ndarray, np.ndarray]:
             )
         if not np.isnan(weight) and not (np.isfinite(uncertainty) and uncertainty >= 0):
             raise OutOfRange(
-                f"{name} has a doubt of {uncertainty:g} kg; it must be finite and 0 kg or more; "
+                f"{name} has a standard deviation of {uncertainty:g} kg; it must be finite and 0 kg or more; "
                 "give the scale's standard deviation"
             )
     return kg, sd

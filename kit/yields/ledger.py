@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from math import hypot, isfinite
 
-from kit import tables, units
+from kit import units
 from kit.errors import Fault, Faulty, nearest
 from kit.stages import STAGES
 
@@ -110,7 +110,11 @@ def at(
         known = {word for kind, name, _ in amounts for word in (kind, name)}
         remedy = f"weights here: {', '.join(name or kind for kind, name, _ in amounts)}"
         faults = [
-            Fault(f"a doubt is given for {key!r}, which has no weight here", stage, remedy=remedy)
+            Fault(
+                f"an uncertainty is given for {key!r}, which has no weight here",
+                stage,
+                remedy=remedy,
+            )
             for key in sorted(set(sd_kg) - known)
         ]
         if faults:
@@ -170,7 +174,7 @@ def _wrong_with(entry: WeightEntry) -> Iterator[tuple[str, str]]:
     elif entry.kg == 0 and entry.kind == IN:
         yield "0 kg came in", "leave a stage that was not weighed out of the record"
     if entry.sd_kg is not None and not (isfinite(entry.sd_kg) and entry.sd_kg >= 0):
-        what = f"the scale's doubt is {entry.sd_kg:g} kg; it must be 0 kg or more"
+        what = f"the scale's uncertainty is {entry.sd_kg:g} kg; it must be 0 kg or more"
         yield what, "give a standard deviation, or none"
     if entry.kind == GIVEAWAY and entry.stage != "pack":
         remedy = "giveaway is what packs weigh above their labels; write it at pack"
@@ -207,9 +211,3 @@ def root_sum(sds: Iterable[float | None]) -> float | None:
     listed = tuple(sds)
     known = [sd for sd in listed if sd is not None]
     return hypot(*known) if len(known) == len(listed) else None
-
-
-def usual_loss_pct() -> dict[str, float]:
-    """Stage -> usual loss, % of the weight into the stage: middle of the range (common practice)."""
-    stages = ("thaw", "trim", "grind", "chop", "cook", "chill", "peel")
-    return {stage: tables.value(f"yields_loss_{stage}_pct") for stage in stages}

@@ -123,7 +123,6 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
         total[SCRAP],
         sum(p.missing[0] for p in pieces if not p.open),
         sum(p.missing[0] for p in pieces if p.open),
-        _sd_together(pieces),
         giveaway,
         bases,
         yields,
@@ -180,18 +179,6 @@ def _loss(span: Span, start: Point, end: Point, held: Sequence[WeightEntry]) -> 
     )
 
 
-def _sd_together(pieces: Sequence[_Piece]) -> float | None:
-    """Standard deviation of what is unrecorded; a weight that ends one and starts the next cancels."""
-    share: dict[Point | WeightEntry, int] = {}
-    for piece in pieces:
-        if piece.open:
-            for point, sign in ((piece.start, 1), (piece.end, -1)):
-                share[point] = share.get(point, 0) + sign
-            for e in piece.held:
-                share[e] = share.get(e, 0) + SIGN[e.kind]
-    return root_sum(weight.sd_kg for weight, sign in share.items() if sign)
-
-
 def _gains(pieces: Sequence[_Piece]) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
     """Weight that came from nowhere: a fault, or a note where the scales explain it."""
     faults, notes = [], []
@@ -209,7 +196,7 @@ def _gains(pieces: Sequence[_Piece]) -> tuple[tuple[Fault, ...], tuple[str, ...]
             went = f"{line.in_kg:.6g} kg came in where {line.out_kg:.6g} kg went out"
             what = f"{line.name}: {went}, {-kg:.4g} kg more"
         if sd is not None and -kg <= limit * sd:
-            notes.append(f"{what}; the scales' doubt (sd {sd:.3g} kg) covers it")
+            notes.append(f"{what}; the uncertainty of the scales (sd {sd:.3g} kg) covers it")
         else:
             faults.append(Fault(what, piece.span.name, remedy=remedy))
     return tuple(faults), tuple(notes)
@@ -220,9 +207,9 @@ def _outside(sides: Sequence[WeightEntry], stream: Sequence[Point]) -> Iterator[
     early = ", ".join(e.label for e in sides if e.place < start.place)
     late = ", ".join(e.label for e in sides if e.place > end.place)
     if early:
-        yield f"the books start {start.label}: {early} came before it and is not counted again"
+        yield f"the balance starts {start.label}: {early} came before it and is not counted again"
     if late:
-        yield f"the books end {end.label}: {late} came after it and is not counted"
+        yield f"the balance ends {end.label}: {late} came after it and is not counted"
 
 
 def _short_weight(giveaway: float | None) -> Iterator[str]:

@@ -34,11 +34,8 @@ class Money(Result):
     inputs: tuple[Worth, ...]
     lost_money: float
     """of the priced losses, unexplained gains taken off"""
-    unpriced_kg: float
-    """kilograms lost that carry no price"""
-    input_money: float | None
-    """None unless every input is priced"""
     input_money_per_packed_kg: float | None
+    """None unless every input is priced"""
 
 
 def carried_prices(
@@ -123,8 +120,6 @@ def money(balance: MassBalance, price_per_kg: Mapping[str, float], currency: str
         losses,
         inputs,
         sum(w.money for w in losses if w.money is not None),
-        sum(w.kg for w in losses if w.money is None),
-        paid if priced else None,
         per_kg,
         own_notes=(note,) if unpriced else (),
         own_sources=("the person's own prices",),

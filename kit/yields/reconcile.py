@@ -35,7 +35,6 @@ class Reconciled(Result):
     """(flows,) as weighed"""
     reconciled_kg: np.ndarray
     sd_kg: np.ndarray
-    cov_kg2: np.ndarray
     z: np.ndarray
     """measurement test: size of the change of a weight over the standard deviation of that change"""
     z_limit: float
@@ -107,7 +106,6 @@ def reconcile(
         kg,
         x,
         x_sd,
-        solved.cov,
         z,
         float(-ndtri((1 - (1 - alpha) ** (1 / max(single, 1))) / 2)),
         kept,
@@ -149,7 +147,7 @@ def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> tuple[st
     if not kept.names:
         notes.append(
             "no balance has all its flows weighed: "
-            "nothing checks these books, and the weights stand as they are"
+            "nothing checks this mass balance, and the weights stand as they are"
         )
     elif unchecked:
         notes.append(
@@ -169,7 +167,7 @@ def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> tuple[st
     if len(below):
         notes.append(
             f"reconciled below 0 kg, which cannot be: {', '.join(below)}; "
-            "a weight or a flow is missing from the books"
+            "a weight or a flow is missing from the ledger"
         )
     return tuple(notes)
 
@@ -189,17 +187,17 @@ def _working(
         doubts: dict[str, Any] = {}
         for n, c in enumerate(columns, 1):
             weights[f"m{n}"] = (y[c], "kg", graph.names[c])
-            doubts[f"s{n}"] = (variance[c] ** 0.5, "kg", f"doubt of {graph.names[c]}")
+            doubts[f"s{n}"] = (variance[c] ** 0.5, "kg", f"standard deviation of {graph.names[c]}")
             signed += f" {'+' if row[c] > 0 else '−'} m{n}"
             summed.append(f"s{n}^2")
         signed = signed.removeprefix(" + ").replace(" − m1", "−m1", 1)
         r, s = float(row @ y), float(row**2 @ variance) ** 0.5
-        missing, sd = (r, "kg", "missing"), (s, "kg", "doubt of r")
-        at, over = f"missing at {name}", f"missing over its doubt at {name}"
-        root, own_sd = f"S = √({' + '.join(summed)})", (s, "kg", "its doubt")
+        missing, sd = (r, "kg", "missing"), (s, "kg", "standard deviation of r")
+        at, over = f"missing at {name}", f"missing over its standard deviation at {name}"
+        root, own_sd = f"S = √({' + '.join(summed)})", (s, "kg", "its standard deviation")
         steps += [
             step(at, f"r = {signed}", r, "kg", key=at, **weights),
-            step(f"doubt of what is {at}", root, s, "kg", key=f"sd of {at}", **doubts),
+            step(f"standard deviation of what is {at}", root, s, "kg", key=f"sd of {at}", **doubts),
             step(over, "z = r / S", r / s, key=f"z at {name}", r=missing, S=own_sd),
         ]
         if len(kept.names) > 1:
@@ -207,7 +205,7 @@ def _working(
         for c in columns:
             what, m = f"reconciled {graph.names[c]}", (y[c], "kg", "weighed")
             formula = f"x = m {'−' if row[c] > 0 else '+'} s^2 × r / S^2"
-            own = (variance[c] ** 0.5, "kg", "its doubt")
+            own = (variance[c] ** 0.5, "kg", "its standard deviation")
             steps.append(step(what, formula, x[c], "kg", key=what, m=m, s=own, r=missing, S=sd))
-        steps.append(step("global figure", "g = (r / S)^2", stat, r=missing, S=sd))
+        steps.append(step("test statistic", "g = (r / S)^2", stat, r=missing, S=sd))
     return tuple(steps)

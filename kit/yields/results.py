@@ -120,7 +120,6 @@ class MassBalance(Result):
     """lost inside stages, gains left out"""
     unrecorded_kg: float
     """signed sum of the transfers and of gains with no addition"""
-    unrecorded_sd_kg: float | None
     giveaway_kg: float | None
     bases: tuple[Base, ...]
     yields: tuple[Yield, ...]

@@ -114,7 +114,7 @@ def _need_shares(when: str, shares: Mapping[str, float]) -> None:
     if total > 100 + tables.value("yields_analysis_excess_pct"):
         raise OutOfRange(
             f"the {when} parts add up to {total:.4g} %; "
-            "they cannot be more than 100 % beyond the doubt of an analysis"
+            "they cannot be more than 100 % beyond the uncertainty of an analysis"
         )
 
 

@@ -79,6 +79,8 @@ class Suspects(Result):
     """groups that explain it nearly as well as the first"""
     global_stat: float
     limit: float
+    limit_of_one: float
+    """critical value of what one cause may leave; inf where nothing would check it"""
 
     @property
     def told_apart(self) -> bool:
@@ -91,11 +93,11 @@ class Suspects(Result):
     def words(self, system: str = units.METRIC) -> str:
         """What the balances say, in one or two sentences."""
         if self.closes is None:
-            return "Nothing checks these books: no balance has all its flows weighed."
-        figures = f"(g {self.global_stat:.1f}, limit {self.limit:.1f})"
+            return "Mass balance not checked: no balance has all its flows weighed."
+        figures = f"(test statistic {self.global_stat:.1f}, critical value {self.limit:.1f})"
         if self.closes:
-            return f"The books close within the scales' doubt {figures}."
-        first, opening = self.groups[0], f"The books do not close {figures}"
+            return f"The mass balance closes within the uncertainty of the scales {figures}."
+        first, opening = self.groups[0], f"The mass balance does not close {figures}"
         said = first.words(system)
         if not first.explains:
             best = f"the best, {said}, leaves {first.left:.1f}"
@@ -106,7 +108,7 @@ class Suspects(Result):
         near = f" Nearly as likely: {rivals}." if rivals else ""
         if len(first.causes) == 1:
             return f"{opening}. It fits best that {said}.{near}"
-        unclear = "they leave one pattern, so the balances cannot tell them apart"
+        unclear = "these causes cannot be told apart from the balances"
         return f"{opening}. Either {said}: {unclear}.{near}"
 
     @property
@@ -121,7 +123,9 @@ class Suspects(Result):
             )
         first = self.groups[0]
         if not first.explains:
-            return "Look for two causes at once, or for a scale whose doubt was given too small."
+            return (
+                "Look for two causes at once, or for a scale whose uncertainty was given too small."
+            )
         return _look(*first.causes, *(cause for group in self.rivals for cause in group.causes))
 
 
@@ -137,9 +141,10 @@ def suspects(
     """The suspects of one batch: weights y (flows,), reconciled x, inverse of A V A'."""
     dof, nan = len(kept.names), float("nan")
     if not dof:
-        return Suspects((), None, (), nan, nan)
+        return Suspects((), None, (), nan, nan, nan)
     r = kept.matrix @ np.where(kept.weighed, y, 0.0)
     g, limit = float(r @ inverse @ r), float(chdtri(dof, alpha))
+    of_one = float(chdtri(dof - 1, alpha)) if dof > 1 else float("inf")
     labels, table = cause_labels(graph, scales), pattern_table(graph, kept, x, scales)
     weighted = table @ inverse
     information = (weighted * table).sum(axis=1)
@@ -156,8 +161,7 @@ def suspects(
             causes.append(SuspectCause(kind, place, size, sd, unit))
         drop = float(match[members[0]] ** 2 / information[members[0]])
         left = max(g - drop, 0.0)
-        explains = bool(dof == 1 or left <= chdtri(dof - 1, alpha))
-        groups.append(SuspectGroup(tuple(causes), drop, left, explains))
+        groups.append(SuspectGroup(tuple(causes), drop, left, left <= of_one))
     groups.sort(key=lambda group: -group.drop)
     near = 2 * log(tables.value("yields_evidence_ratio"))
     return Suspects(
@@ -166,10 +170,11 @@ def suspects(
         tuple(group for group in groups[1:] if groups[0].drop - group.drop < near),
         g,
         limit,
+        of_one,
         own_notes=(
             "each cause is tried alone; two at once can look like a third",
-            "a cause needs its doubts to be right: "
-            "doubts given too small make suspects out of noise",
+            "a cause needs its standard deviations to be right: "
+            "uncertainties given too small make suspects out of noise",
         ),
         own_working=_working(g, groups),
     )
@@ -190,8 +195,8 @@ def _look(*causes: SuspectCause) -> str:
 
 
 def _working(g: float, groups: list[SuspectGroup]) -> tuple[Step, ...]:
-    best, what = groups[0], "what the best cause leaves of the global figure"
-    whole, drop = (g, "", "global figure"), (best.drop, "", "drop")
+    best, what = groups[0], "what the best cause leaves of the test statistic"
+    whole, drop = (g, "", "test statistic"), (best.drop, "", "drop")
     steps = [step(what, "l = max(g − T, 0)", best.left, key="left", g=whole, T=drop)]
     if len(groups) > 1 and best.drop - groups[1].drop < 700:
         what, ratio = (

@@ -185,13 +185,13 @@ def suspects_chart(system: str) -> dict:
         layer("edge", "limit", x=x("at:Q")),
         layer("groups", "words", y=y, x=x("from:Q"), text="words:N", colour="ink:N"),
     ]
-    subtitle = "right of the dashed line it would close the books"
+    subtitle = "right of the dashed line it would close the balance"
     return _listed("Which one cause explains it?", subtitle, layers, 235, 44)
 
 
-def suspects_data(checked, system: str) -> dict[str, list[dict]]:
-    """Rows from a Reconciliation that does not close."""
-    suspects, g = checked.found.suspects, checked.found.global_stat
+def suspects_data(found, system: str) -> dict[str, list[dict]]:
+    """Rows from a reconciliation that does not close."""
+    suspects, g = found.suspects, found.global_stat
     drawn = [group for group in suspects.groups[:SUSPECTS] if group.drop > LEAST * g]
     listed = []
     for n, group in enumerate(drawn):
@@ -212,7 +212,8 @@ def suspects_data(checked, system: str) -> dict[str, list[dict]]:
                 "ink": "white" if inside and first.kind != "every stage" else COLOUR["ink"],
             }
         )
-    enough = 1 - min(checked.stepwise.steps[0].limit / g, 1.0)
+    limit = suspects.limit_of_one
+    enough = 1 - min(limit / g, 1.0)
     return {"groups": listed, "edge": [{"at": 100 * enough}]}
 
 

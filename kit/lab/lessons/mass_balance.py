@@ -134,8 +134,8 @@ def _standard_deviations() -> Exercise:
     scale = (SCALE_SD_KG, "kg", "each scale")
     out, into = (way.out_kg, "kg", "out of chill"), (way.in_kg, "kg", "into peel")
     working = (
-        step("doubt of a difference", "S = √(s^2 + s^2)", way.sd_kg, "kg", s=scale),
-        step("missing over its doubt", "z = (O − I) / S", z, O=out, I=into, S=sd),
+        step("standard deviation of a difference", "S = √(s^2 + s^2)", way.sd_kg, "kg", s=scale),
+        step("missing over its standard deviation", "z = (O − I) / S", z, O=out, I=into, S=sd),
     )
     return Exercise(
         f"{way.out_kg:g} kg left the chill and {way.in_kg:g} kg came to peeling. "
@@ -145,12 +145,12 @@ def _standard_deviations() -> Exercise:
         lambda: (z, working),
         0.12,
         (
-            "Two weights, two doubts: they add as squares.",
+            "Two weights, two standard deviations: they add as squares.",
             f"{way.unrecorded_kg:.1f} / √({SCALE_SD_KG:g}² + {SCALE_SD_KG:g}²).",
         ),
         (
             (
-                "that is over the doubt of one scale. A difference has two.",
+                "that is over the standard deviation of one scale. A difference has two.",
                 lambda: way.unrecorded_kg / SCALE_SD_KG,
             ),
         ),
@@ -166,7 +166,7 @@ def _reconciled_weight() -> Exercise:
 
     return Exercise(
         "A cook house: 100 ± 0.6 kg in, 89 ± 0.3 kg out, 8 ± 0.6 kg lost by the drip pan and the "
-        "stack together. The books miss 3 kg. "
+        "stack together. The balance misses 3 kg. "
         "What does the weight in become when the least change closes them, in kg?",
         "kg",
         solve,
@@ -178,7 +178,7 @@ def _reconciled_weight() -> Exercise:
         (
             ("that shares it evenly. The surer scale gives way less.", lambda: 99.0),
             (
-                "that moves it by its doubt, not by its variance: square the doubts.",
+                "that moves it by its standard deviation, not by its variance: square them.",
                 lambda: 100 - 3 * 0.6 / 1.5,
             ),
         ),

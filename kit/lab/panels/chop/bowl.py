@@ -166,7 +166,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         f"This batter ends at {end}; {planned} is wanted. "
         f"Water instead of ice ends {gap} warmer than all ice; {without}.",
         {
-            "ends": charts.ends_data(of, guide, system),
+            "ends": charts.ends_data(of.ends_C, guide, system),
             "same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system),
         },
         (Table("What gets the same end", ("what", "value", "source"), rows),),

@@ -80,7 +80,7 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
     gone, asked = "Gone unwritten, chop to stuff", "Yield is reckoned on the weight of"
     mistakes, shown = (NO_MISTAKE, TWICE, POUNDS_TYPED), "What is shown"
     return Panel(
-        f"{sheet.name}: the books of one batch",
+        f"{sheet.name}: the mass balance of one batch",
         (
             Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.rework_in_kg, "Meat block"),
             Slider("added_kg", "Ice and dry goods put in", "kg", 10, 45, 0.5, chop.added_kg, "Ice"),

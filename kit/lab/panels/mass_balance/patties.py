@@ -6,7 +6,6 @@ from kit import units
 from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.pieces import percent
 from kit.lab.panels.panel import Panel, Row, Slider, Table, View
-from kit.working import Step, step
 from kit.yields.retention import PartBalance, part_balance, printed_patties
 
 PARTS = ("fat", "protein")
@@ -21,7 +20,6 @@ COLUMNS = (
     "fat kept, printed",
     "printed less worked out",
     "protein kept",
-    "loss at which 100 % of it stays",
     "cook loss not in water, fat or protein",
 )
 
@@ -32,8 +30,6 @@ class Retained:
 
     balances: dict[float, PartBalance]
     printed: dict[float, float]
-    all_protein: dict[float, Step]
-    """the cook loss at which just all the protein would have stayed"""
     moved: bool
 
 
@@ -43,23 +39,14 @@ def patties_panel() -> Panel:
 
     def compute(values) -> Retained:
         shift = {"fat": values["fat_points"], "protein": values["protein_points"], "water": 0.0}
-        found, all_protein = {}, {}
+        found = {}
         for level, row in table.items():
             cooked = {part: pct + shift[part] for part, pct in row.cooked_pct.items()}
             loss = row.cook_loss_pct + values["loss_points"]
             found[level] = part_balance(row.raw_pct, cooked, loss, row.retained_pct, row.source)
-            raw_pct, cooked_pct = row.raw_pct["protein"], cooked["protein"]
-            all_protein[level] = step(
-                f"cook loss at which all protein stays, {level:g} % fat",
-                "L = 100 − 100 × R / C",
-                100 - 100 * raw_pct / cooked_pct,
-                "%",
-                R=(raw_pct, "%", "protein raw"),
-                C=(cooked_pct, "%", "protein cooked"),
-            )
         printed = {level: row.retained_pct["fat"] for level, row in table.items()}
         moved = any(abs(points) > 1e-9 for points in values.values())
-        return Retained(found, printed, all_protein, moved)
+        return Retained(found, printed, moved)
 
     def points(key: str, what: str, low: float, high: float, by: float) -> Slider:
         return Slider(key, f"{what}, points more or less", "", low, high, by, 0.0, "Process")
@@ -107,7 +94,6 @@ def patties_view(kept: Retained, values, system: str) -> View:
             percent(printed[level], 2),
             f"{found.disagreement_points['fat']:+.1f} points".replace("-", "−"),
             f"✗ {protein}" if level in grew else protein,
-            percent(kept.all_protein[level].answer),
             units.show(found.unrecorded_kg, "kg", system),
         )
         rows.append(Row(cells, "fails" if level in grew else ""))
@@ -123,6 +109,6 @@ def patties_view(kept: Retained, values, system: str) -> View:
         {},
         (Table(f"What stayed, of {raw} raw", COLUMNS, tuple(rows)),),
         (*notes, *faults, ANALYSES),
-        (*(s for found in balances.values() for s in found.working), *kept.all_protein.values()),
+        tuple(s for found in balances.values() for s in found.working),
         tuple(source for found in balances.values() for source in found.sources),
     )

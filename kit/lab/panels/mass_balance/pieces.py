@@ -3,9 +3,9 @@
 from kit import units
 from kit.chain.expected_loss import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
-from kit.chain.reconciliation import Reconciliation
 from kit.lab.panels.view import Row, Table
 from kit.yields import MassBalance
+from kit.yields.reconcile import Reconciled
 
 INVENTED = "The demo batch is invented."
 NET_WEIGHT = (
@@ -121,65 +121,34 @@ def _gain(balance: MassBalance, name: str, system: str) -> str:
     return f"{shown(-line.lost_kg)} more came out than went in"
 
 
-def reconciliation_sentence(checked: Reconciliation, system: str) -> str:
-    """What the balances say; where no single cause will do, the causes one after the other."""
-    suspects, steps = checked.found.suspects, checked.stepwise.steps
-    if not steps or suspects.groups[0].explains:
-        return suspects.words(system)
-    figures = f"(g {suspects.global_stat:.1f}, limit {suspects.limit:.1f})"
-    opening, listed = (
-        f"The books do not close {figures}",
-        "; then ".join(step.words(system) for step in steps),
-    )
-    if not checked.stepwise.closes:
-        tried = f"{len(steps)} causes one after the other do not close them"
-        return f"{opening}, and {tried}: {listed}."
-    would = f"One after the other, {len(steps)} would"
-    return f"{opening}, and no single cause explains it. {would}: {listed}."
-
-
-def reconciliation_tables(checked: Reconciliation, system: str) -> tuple[Table, ...]:
-    """The measurement that would settle it, the causes stepwise and single, and every weight."""
-    found, tables = checked.found, []
+def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
+    """The measurement that would settle it, the single causes, and every weight."""
+    tables = []
     if not found.closes:
         step = Row((found.suspects.next_step,), "strong")
         tables.append(Table("What to measure next", ("to settle it",), (step,)))
-    if len(checked.stepwise.steps) > 1:
-        tables.append(_step_table(checked, system))
     if found.closes is False:
-        tables.append(_cause_table(checked, system))
-    return (*tables, _weight_table(checked, system))
+        tables.append(_cause_table(found, system))
+    return (*tables, _weight_table(found, system))
 
 
-def _step_table(checked: Reconciliation, system: str) -> Table:
+def _cause_table(found: Reconciled, system: str) -> Table:
     rows = []
-    for n, step in enumerate(checked.stepwise.steps, 1):
-        also = f"also {', '.join(c.place for c in step.rivals)}" if step.rivals else "one pattern"
-        clear = "yes" if step.told_apart else f"no: {also}"
-        limit = "no check left" if step.limit == float("inf") else f"{step.limit:.1f}"
-        rows.append(Row((f"{n}", step.words(system), clear, f"{step.left:.1f}", limit)))
-    columns = ("turn", "cause", "told apart", "left of g", "limit")
-    caption = "Causes one after the other, sizes reckoned together"
-    return Table(caption, columns, tuple(rows))
-
-
-def _cause_table(checked: Reconciliation, system: str) -> Table:
-    rows = []
-    for n, group in enumerate(checked.found.suspects.groups[:12]):
-        alone = "closes the books" if group.explains else "leaves too much"
+    for n, group in enumerate(found.suspects.groups[:12]):
+        alone = "closes the balance" if group.explains else "leaves too much"
         cells = (group.words(system), f"{group.drop:.1f}", f"{group.left:.1f}", alone)
         rows.append(Row(cells, "" if n else "strong"))
-    columns = ("cause", "takes off g", "leaves", "alone it")
+    columns = ("cause", "reduction of test statistic", "remaining", "as a single cause")
     return Table("Single causes, best first", columns, tuple(rows), folded=True)
 
 
-def _weight_table(checked: Reconciliation, system: str) -> Table:
+def _weight_table(found: Reconciled, system: str) -> Table:
     """Every weight as written and as the smallest adjustment closes the balance; nan where unknown."""
 
     def shown(kg: float, unknown: str, sign: str = "") -> str:
         return unknown if kg != kg else f"{sign}{units.show(kg, 'kg', system)}"
 
-    found, rows = checked.found, []
+    rows = []
     columns = zip(found.graph.names, found.kg, found.reconciled_kg, found.sd_kg, found.z)
     for name, kg, closed, sd, z in columns:
         # no sign on what rounding left of 0
@@ -196,8 +165,15 @@ def _weight_table(checked: Reconciliation, system: str) -> Table:
         )
         rows.append(Row(cells, "strong" if unusual else ""))
     return Table(
-        "Every weight, and what the least change makes of it",
-        ("weight", "written", "closed", "change", "uncertainty", "change over its doubt"),
+        "Measured and reconciled weights",
+        (
+            "weight",
+            "measured",
+            "reconciled",
+            "adjustment",
+            "standard deviation",
+            "standardized adjustment",
+        ),
         tuple(rows),
         folded=True,
     )

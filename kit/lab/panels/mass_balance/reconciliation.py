@@ -8,13 +8,12 @@ from kit.chain import follow
 from kit.chain.expected_loss import USUAL
 from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import mass_balance_of
-from kit.chain.reconciliation import Reconciliation, reconciliation_of
+from kit.chain.reconciliation import reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import (
     HEAVY,
     INVENTED,
-    reconciliation_sentence,
     reconciliation_tables,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, View
@@ -23,6 +22,7 @@ from kit.sheet import Sheet
 from kit.yields import WeightEntry
 from kit.yields.ledger import IN, SIGN, place_of, points
 from kit.yields.mistakes import leaked, misread
+from kit.yields.reconcile import Reconciled
 
 CLOSED, AS_WEIGHED = "a batch with usual losses", "the demo batch as weighed"
 OPEN, ON_THE_BOOKS = "left open", "put down as usual"
@@ -41,7 +41,7 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
     ways = [f"{a} to {b}" for a, b in zip(stages, stages[1:])]
     places = [place for pair in zip(stages, ways) for place in pair]
 
-    def compute(values) -> Reconciliation:
+    def compute(values) -> Reconciled:
         entries = starts[values["start"]]
         if values["hole_kg"]:
             entries = leaked(entries, values["where"], values["hole_kg"])
@@ -59,18 +59,19 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
     process, shown, which = "Process", "What is shown", "Which weight on which scale"
-    cold, uncertainty = "The cold side's scale too high, %", "Doubt of every scale, 1 sd"
+    cold = "The cold side's scale too high, %"
+    uncertainty = "Uncertainty of every scale (1 sd)"
     nobody = "A loss that nobody weighed is"
     clean = {"start": CLOSED, "hole_kg": 0, "wrong_kg": 0, "raw_pct": 0}
     clean |= {"scales": APART, "open": ON_THE_BOOKS}
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
-        f"{sheet.name}: do the books close?",
+        f"{sheet.name}: does the mass balance close?",
         (
             Choice("start", "Start from", tuple(starts), CLOSED, process),
-            Choice("where", "A hole at", (*places, stages[-1]), "chop to stuff", process),
-            Slider("hole_kg", "Gone there, unwritten", "kg", 0, 4, 0.1, LOSS_KG, process),
-            Choice("weight", "One weight that reads wrong", labels, "out of cook", process),
+            Choice("where", "Unrecorded loss at", (*places, stages[-1]), "chop to stuff", process),
+            Slider("hole_kg", "Amount", "kg", 0, 4, 0.1, LOSS_KG, process),
+            Choice("weight", "Biased weighing", labels, "out of cook", process),
             Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, process),
             Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
             Slider("scale_sd_g", uncertainty, "g", 20, 600, 10, sd_g, process),
@@ -81,7 +82,7 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
         lambda checked, values, system: reconciliation_view(checked, system, (INVENTED,)),
         reconciliation_charts,
         {
-            "Books that close": clean,
+            "A balance that closes": clean,
             "The scale at the bowl reads high": wrong | {"weight": "out of chop"},
             "The scale after the cook reads high": wrong | {"weight": "out of cook"},
             "Hole or scale? Nobody can tell": clean
@@ -106,19 +107,18 @@ def reconciliation_charts(system: str) -> dict[str, dict]:
     return {"balances": charts.balances_chart(system), "suspects": charts.suspects_chart(system)}
 
 
-def reconciliation_view(checked: Reconciliation, system: str, notes: tuple[str, ...] = ()) -> View:
-    found = checked.found
+def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] = ()) -> View:
     limit = float(-ndtri(found.alpha / 2))
     data = {"balances": charts.balances_data(found, limit, system)}
     if found.closes is False:
-        data["suspects"] = charts.suspects_data(checked, system)
+        data["suspects"] = charts.suspects_data(found, system)
     return View(
-        reconciliation_sentence(checked, system),
+        found.suspects.words(system),
         data,
         {},
-        reconciliation_tables(checked, system),
-        (*notes, *checked.notes),
-        checked.working,
-        checked.sources,
+        reconciliation_tables(found, system),
+        (*notes, *found.notes),
+        found.working,
+        found.sources,
         (HEAVY,),
     )
