@@ -57,7 +57,7 @@ def _limit_on(followed: Followed, quantity: str):
 
 
 def _uncertainty_rows(followed: Followed):
-    """The doubt about fat, and the chance that it is over its limit."""
+    """The uncertainty of fat, and the chance that it is over its limit."""
     fat, limit = followed.fat, _limit_on(followed, "fat_pct_of_finished")
     if not fat.sd_pct:
         return
@@ -108,7 +108,7 @@ def _kg(kg: float, system: str) -> str:
 
 
 def uncertainty_tables(followed: Followed, system: str) -> tuple[Table, ...]:
-    """What the doubt about fat does to the sum of fat and added water, and to moisture : protein; none where nothing is in doubt. Reckoned when opened."""
+    """What the uncertainty of fat does to the sum of fat and added water, and to moisture : protein; none where nothing is uncertain. Reckoned when opened."""
     if not followed.fat.sd_pct:
         return ()
 
