@@ -314,7 +314,7 @@ def test_a_bad_sheet_gets_every_fault_and_no_script_runs(opened, tmp_path):
     (tmp_path / "bad.toml").write_text(BAD, encoding="utf-8")
     box = choose(opened, tmp_path / "bad.toml")
     words = box.locator(".cb-panel").text_content()
-    assert "things to mend" in words
+    assert "problems or questions" in words
     assert all(part in words for part in ("prok trim 80", "pork trim 80", "-3 kg", "10 °C"))
     assert box.locator("script").count() == 0
     assert opened.faults == []

@@ -334,7 +334,7 @@ def test_what_the_file_does_not_tell_is_asked_and_answered_by_a_mapping(made):
     panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
     assert (
         "cannot be used yet" in panel.shown.sentence
-        and any("unit" in row.cells[0] for row in rows_of(panel, "What to answer"))
+        and any("unit" in row.cells[0] for row in rows_of(panel, "Problems"))
         and panel.shown.data == {}
     )
     mapping = str(panel.result.mapping).replace('unit = "?"', 'unit = "kg"')

@@ -190,7 +190,7 @@ def test_own_files_are_read_and_bad_ones_are_asked_about(spread):
     spread.set(what="length")
     assert spread.result.found.unit == "mm" and "mm" in spread.shown.sentence
     spread.set(what="weight", file=("bad.csv", b"weight (g)\n12\nheavy\n-3\n"))
-    assert "cannot be used yet: 2 things" in spread.shown.sentence and len(fails(spread)) == 2
+    assert "cannot be used yet: 2 problems" in spread.shown.sentence and len(fails(spread)) == 2
     spread.set(
         file=(
             "one.csv",

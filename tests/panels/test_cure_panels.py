@@ -304,9 +304,9 @@ def test_an_own_sheet_is_checked_and_a_bad_one_gets_its_faults():
     assert cell(panel, "Weigh list: withheld", "1250", 0)
     assert cell(panel, "Demo frankfurter", "cure premix", 4) == "STOP"
     panel.set(file=("mine.toml", b'[[line]]\nname = "prok"\namount = "3"\n'))
-    assert "to mend" in panel.shown.sentence and panel.shown.tables[0].caption == "What to mend"
+    assert "problem" in panel.shown.sentence and panel.shown.tables[0].caption == "Problems"
     panel.set(file=("mine.exe", b"nothing"))
-    assert panel.error or "to mend" in panel.shown.sentence
+    assert panel.error or "problem" in panel.shown.sentence
 
 
 def test_rows_for_the_first_page_hold_value_limit_margin_and_source():

@@ -367,7 +367,7 @@ def test_a_faulty_sheet_lists_what_to_mend():
     panel = own_sheet_panel().set(
         file=("bad.toml", b'name = "x"\n[[line]]\nname = "ice"\namount = "-3 kg"\n')
     )
-    assert "cannot be used yet" in panel.shown.sentence and table(panel, "What to mend").rows
+    assert "cannot be used yet" in panel.shown.sentence and table(panel, "Problems").rows
 
 
 def test_amounts_in_text_are_converted_and_shares_are_not():

@@ -12,7 +12,7 @@ from kit.errors import Faulty, KitError, OutOfRange, need_between
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import faults_table
+from kit.lab.panels.sheets import faults_view
 from kit.reading.measured import read_measured, read_paired
 from kit.tables import data_path, number
 
@@ -129,13 +129,7 @@ def _price(written: str) -> float | None:
 
 def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
     if isinstance(result, Faulty):
-        count = len(result.faults)
-        return View(
-            f"These measurements cannot be used yet: {count} thing{'s' if count > 1 else ''} "
-            "to mend or to say, listed below. Nothing was changed in them.",
-            tables=(faults_table(result),),
-            cautions=(PACK,),
-        )
+        return faults_view(result, "This measured column", (PACK,))
     found, parts = result.found, result.drivers
     demo = not values["file"] and not values["typed"].strip()
     data = {

@@ -20,17 +20,17 @@ def read_uploaded(name: str, content: bytes) -> Sheet:
     return read_sheet(content, name)
 
 
-def faults_table(error: Faulty) -> Table:
-    """Every fault of a file or of typed values, with its place and what to try."""
+def faults_view(
+    error: Faulty, what: str = "This sheet", cautions: tuple[str, ...] = (), more: tuple = ()
+) -> View:
+    """The whole panel where something cannot be used yet: how many problems, and each with its place and what to try.
+
+    what: "This sheet", "These records", ... more: tables to show below the problems.
+    """
     rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in error.faults)
-    return Table("What to mend", ("where", "what is wrong", "what to try"), rows)
-
-
-def faults_view(error: Faulty, what: str = "file") -> View:
-    """The whole panel where a file cannot be used yet: how much is to mend, and each fault."""
-    count = len(error.faults)
+    count = "1 problem or question" if len(rows) == 1 else f"{len(rows)} problems or questions"
     return View(
-        f"This {what} cannot be used yet: {count} thing{'s' if count > 1 else ''} to mend, listed "
-        "below. Nothing was changed in the file.",
-        tables=(faults_table(error),),
+        f"{what} cannot be used yet: {count}, listed below. Your file was not changed.",
+        tables=(Table("Problems", ("where", "what is wrong", "what to try"), rows), *more),
+        cautions=cautions,
     )

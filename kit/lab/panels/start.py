@@ -340,5 +340,5 @@ def own_sheet_view(result, values, system) -> View:
             "Choose a file on the left: a batch sheet in TOML, CSV or XLSX. Nothing leaves this computer."
         )
     if isinstance(result, Faulty):
-        return faults_view(result, "sheet")
+        return faults_view(result)
     return batch_view(result, values, system)

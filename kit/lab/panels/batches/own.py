@@ -18,7 +18,7 @@ from kit.lab.panels.batches.pieces import (
     table,
 )
 from kit.lab.panels.panel import File, Panel, Slider, View
-from kit.lab.panels.sheets import read_uploaded
+from kit.lab.panels.sheets import faults_view, read_uploaded
 from kit.reading.plant import Analysed, analysed, demo_recipes
 from kit.reading.records import Mapping, draft_mapping, read_mapping, read_records
 from kit.tables import data_path
@@ -113,7 +113,7 @@ def own_view(found: Opened, values, system) -> View:
         folded=True,
     )
     if isinstance(found.answer, Faulty):
-        return _to_answer(found.answer, mapped)
+        return faults_view(found.answer, "These records", CAUTIONS, (mapped,))
     answer = found.answer
     analysis, weighed, report = answer.analysis, answer.table, answer.records.report
     said = "" if values["records"] else "Demo records, invented: "
@@ -158,18 +158,6 @@ def own_view(found: Opened, values, system) -> View:
         answer.working[:40],
         answer.sources,
         CAUTIONS,
-    )
-
-
-def _to_answer(faulty: Faulty, mapped) -> View:
-    """What keeps these records from being used."""
-    lines = [(f"✗ {one.where or 'the file'}", one.what, one.remedy) for one in faulty.faults]
-    things = f"{len(lines)} thing{'s' if len(lines) > 1 else ''}"
-    asked = table("What to answer or to mend", ("where", "what", "what to try"), lines)
-    return View(
-        f"These records cannot be used yet: {things} to answer or to mend, listed below. Nothing was changed in them.",
-        tables=(asked, mapped),
-        cautions=CAUTIONS,
     )
 
 

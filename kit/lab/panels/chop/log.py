@@ -14,7 +14,7 @@ from kit.errors import Faulty, need, need_between
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, chop_view, heat
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_table, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
 from kit.lab.panels.view import row
 from kit.reading.logs import LogReading, read_log
 from kit.sheet import Sheet
@@ -177,12 +177,7 @@ def _logged(
 
 def log_view(result, values, system) -> View:
     if isinstance(result, Faulty):
-        count = len(result.faults)
-        return View(
-            f"This file cannot be used yet: {count} {'problem' if count == 1 else 'problems'}, listed below. Your file was not changed.",
-            tables=(faults_table(result),),
-            cautions=(BLADES, COLD),
-        )
+        return faults_view(result, "This file", (BLADES, COLD))
     fit, log, after, every = result.fit, result.log, result.after, machines().values()
     said = [row(text, "") for text in log.understood]
     said += [row(f"row {issue.rows[0]}", issue.says) for issue in log.issues]

@@ -11,6 +11,7 @@ from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition, row
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
+from kit.lab.panels.sheets import faults_view
 from kit.lethality import Record, cautions, record
 from kit.lethality.findings import RowFinding
 from kit.lethality.operating import NO_CASING
@@ -228,23 +229,10 @@ def _cores(log: LogReading) -> tuple[str, ...]:
     return found or log.channels
 
 
-def _faults_view(error: Faulty, warned) -> View:
-    rows = tuple(
-        row(fault.where or "the file", fault.what, fault.remedy, fails=True)
-        for fault in error.faults
-    )
-    count = f"{len(rows)} thing{'s' if len(rows) > 1 else ''}"
-    return View(
-        f"This log cannot be used yet: {count} to mend or to say, listed below. Nothing was changed in it.",
-        tables=(Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
-        cautions=warned,
-    )
-
-
 def record_view(result, values, system) -> View:
     warned = (cautions.VALIDATES_NOTHING, *cautions.ALL[1:5], cautions.COOLING)
     if isinstance(result, Faulty):
-        return _faults_view(result, warned)
+        return faults_view(result, "This log", warned)
     log, page = result.log, result.record
     strange = []
     if any(map(_CORE.search, log.channels)):

@@ -8,7 +8,7 @@ from kit.errors import Faulty
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.panel import File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_table, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
 from kit.rules.limits import editions
 from kit.sheet import Sheet
 
@@ -51,12 +51,7 @@ def own_cure_panel() -> Panel:
 
 def own_cure_view(result, values, system) -> View:
     if isinstance(result, Faulty):
-        count = len(result.faults)
-        return View(
-            f"This sheet cannot be used yet: {count} thing{'s' if count > 1 else ''} to mend, listed below. Nothing was changed in the file.",
-            tables=(faults_table(result),),
-            cautions=CAUTIONS,
-        )
+        return faults_view(result, cautions=CAUTIONS)
     answer = result.answer
     start = "" if result.own else "No file is chosen, so this is the invented demo sheet. "
     lines = Table(

@@ -149,7 +149,7 @@ def _span(written: str) -> tuple[float | None, float | None]:
 
 def own_view(told: OwnBatch | Faulty, values, system) -> View:
     if isinstance(told, Faulty):
-        return faults_view(told)
+        return faults_view(told, "This file")
     found, evidence = told.diagnosis, told.evidence
     data, text = readings_rows(((one.reading, one.value) for one in evidence.counting), system), {}
     tables = [_says(evidence, system)]
