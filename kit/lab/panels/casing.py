@@ -12,6 +12,7 @@ from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet
+from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
@@ -42,7 +43,7 @@ def _casing_source(plan: LinkPlan) -> str:
 
 def _count_row(plan: LinkPlan, system: str) -> Row:
     left = f"{units.show(plan.left_kg * 1000, 'g', system)} left over"
-    return Row(("links", f"{plan.links}", "", left, "computed"))
+    return row("links", f"{plan.links}", "", left, "computed")
 
 
 def _casing_row(plan: LinkPlan, system: str) -> Row:
@@ -50,7 +51,7 @@ def _casing_row(plan: LinkPlan, system: str) -> Row:
     drawn, least, most = (units.show(m, "m", system, 0) for m in (plan.casing_m, low, high))
     reach = f"{least} to {most}" if high - low > 0.5 else ""
     what = "casing to draw, with twists, ends and breakage"
-    return Row((what, drawn, reach, "", _casing_source(plan)))
+    return row(what, drawn, reach, "", _casing_source(plan))
 
 
 @dataclass(frozen=True)
@@ -148,12 +149,12 @@ def links_view(result: Stuffed, values, system: str) -> View:
     rows = (
         _count_row(plan, system),
         Row(weight, "fails" if misses else ""),
-        Row((narrower, shown(result.narrower_g, "g"), "", thinner, "computed")),
-        Row((wide, shown(result.wanted_mm, "mm"), "", "", "computed")),
-        Row(("in a metre" if metric else "in a foot", fills, reach, "", by_weight)),
+        row(narrower, shown(result.narrower_g, "g"), "", thinner, "computed"),
+        row(wide, shown(result.wanted_mm, "mm"), "", "", "computed"),
+        row("in a metre" if metric else "in a foot", fills, reach, "", by_weight),
         _casing_row(plan, system),
         Row(bought),
-        Row(("density of the stuffed batter", dense, "", "", with_air)),
+        row("density of the stuffed batter", dense, "", "", with_air),
     )
     names, calibre = natural_names(), result.calibre_mm
     return View(

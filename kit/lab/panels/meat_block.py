@@ -18,6 +18,7 @@ from kit.lab.panels.outcome import (
     uncertainty_tables,
 )
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.materials import material
 from kit.meat_block import cheapest, uncertainty
 from kit.meat_block.cheapest import Cheapest
@@ -293,14 +294,12 @@ def cheapest_panel() -> Panel:
 def _fits(answer: Cheapest) -> tuple[str, Table]:
     """The sentence and the table of a mix that meets every limit."""
     rows = tuple(
-        Row(
-            (
-                f"{h.name}, {h.side} {h.limit:g} {h.unit}",
-                f"{h.value:.2f}",
-                "binds" if h.binds else "",
-                f"{h.worth_per_unit:.2f}" if h.binds else "nothing",
-            ),
-            "strong" if h.binds else "",
+        row(
+            f"{h.name}, {h.side} {h.limit:g} {h.unit}",
+            f"{h.value:.2f}",
+            "binds" if h.binds else "",
+            f"{h.worth_per_unit:.2f}" if h.binds else "nothing",
+            mark="strong" if h.binds else "",
         )
         for h in answer.held
         if h.value == h.value
@@ -319,9 +318,12 @@ def _fits(answer: Cheapest) -> tuple[str, Table]:
 def _gives_way(answer: Cheapest) -> tuple[str, Table]:
     """The same where nothing meets every limit."""
     rows = tuple(
-        Row(
-            (f"{r.name}, {r.side}", f"{r.limit:g} {r.unit}", f"{r.needed:.2f}", f"{r.by:.2f}"),
-            "fails",
+        row(
+            f"{r.name}, {r.side}",
+            f"{r.limit:g} {r.unit}",
+            f"{r.needed:.2f}",
+            f"{r.by:.2f}",
+            mark="fails",
         )
         for r in answer.relaxed
     )

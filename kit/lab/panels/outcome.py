@@ -3,7 +3,7 @@
 from kit import allergens, units
 from kit.chain import Followed
 from kit.chain.emulsion import collagen_of
-from kit.lab.panels.view import Row, Table
+from kit.lab.panels.view import Row, Table, row
 from kit.materials import material
 from kit.rules.verdicts import CAUTION
 
@@ -16,13 +16,13 @@ def outcome_table(followed: Followed, system: str) -> Table:
     end = followed.finished
     rows = [_judged(v) for v in followed.verdicts if _touched(v)]
     if untouched := [v.limit.title for v in followed.verdicts if not _touched(v)]:
-        rows.append(Row((f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above")))
+        rows.append(row(f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above"))
     rows += [
         *_uncertainty_rows(followed),
-        Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
+        row("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed"),
         _collagen(followed),
-        Row(("fat and protein by species", _species(end), "", "", "computed")),
-        Row(("salt, % of the finished product", f"{end.salt_pct:.2f}", "", "", "computed")),
+        row("fat and protein by species", _species(end), "", "", "computed"),
+        row("salt, % of the finished product", f"{end.salt_pct:.2f}", "", "", "computed"),
     ]
     if followed.room_for_ice:
         before, after = followed.room_for_ice
@@ -62,11 +62,11 @@ def _uncertainty_rows(followed: Followed):
     if not fat.sd_pct:
         return
     span = f"{fat.low_pct:.1f} to {fat.high_pct:.1f} %"
-    yield Row(("fat, 90 % interval", span, "", "", "uncertainty given on the sheet, normal"))
+    yield row("fat, 90 % interval", span, "", "", "uncertainty given on the sheet, normal")
     if limit:
         over = chance(fat.chance_over(limit.limit))
         what = f"chance that fat is over {limit.limit:g} %"
-        yield Row((what, over, "", "", "exact for a linear mix"))
+        yield row(what, over, "", "", "exact for a linear mix")
 
 
 def room_table(followed: Followed, system: str) -> Table:
@@ -76,7 +76,7 @@ def room_table(followed: Followed, system: str) -> Table:
     def fill():
         rooms = [left.rooms for m in asked for left in followed.room_for(m)]
         return tuple(
-            Row((limit.title, *(_kg(room[n].most_kg, system) for room in rooms), _place(limit)))
+            row(limit.title, *(_kg(room[n].most_kg, system) for room in rooms), _place(limit))
             for n, limit in enumerate(followed.rules.limits)
         )
 
@@ -91,7 +91,7 @@ def _collagen(followed: Followed) -> Row:
     pct, assumed = collagen_of(followed.sheet)
     share = "no meat protein" if pct != pct else f"{pct:.0f}"
     said = f"assumed: {'; '.join(assumed)}" if assumed else ""
-    return Row(("collagen, % of the meat protein", share, "", said, "common practice"))
+    return row("collagen, % of the meat protein", share, "", said, "common practice")
 
 
 def _binder(followed: Followed):
@@ -124,7 +124,7 @@ def uncertainty_tables(followed: Followed, system: str) -> tuple[Table, ...]:
                 ("fat + added water, 90 % interval", f"{low:.1f} to {high:.1f} %"),
                 (f"chance that fat + added water is over {limit.limit:g} %", over),
             ]
-        return tuple(Row((*cells, f"Monte Carlo, {found.draws:,} samples")) for cells in rows)
+        return tuple(row(*cells, f"Monte Carlo, {found.draws:,} samples") for cells in rows)
 
     caption = "What the uncertainty of fat does to the rest"
     return (Table(caption, ("what", "value", "source"), folded=True, later=fill),)
@@ -177,10 +177,14 @@ def _touched(v) -> bool:
 def _room(what, room, system, decides) -> Row:
     kg = room.most_kg
     if kg == float("inf"):
-        return Row((what, "no limit", "", "", "worked out"))
+        return row(what, "no limit", "", "", "worked out")
     words = units.show(abs(kg), "kg", system)
     limit = room.first.title if room.first else ""
-    return Row(
-        (what, words if kg >= 0 else f"take out {words}", limit, "", "worked out"),
-        "fails" if kg < 0 and decides else "",
+    return row(
+        what,
+        words if kg >= 0 else f"take out {words}",
+        limit,
+        "",
+        "worked out",
+        mark="fails" if kg < 0 and decides else "",
     )

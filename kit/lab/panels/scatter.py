@@ -13,6 +13,7 @@ from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
+from kit.lab.panels.view import row
 from kit.reading.measured import read_measured, read_paired
 from kit.tables import data_path, number
 
@@ -201,25 +202,25 @@ def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Tabl
     more, careful = result.more
     outside = (f"{mark}outside your limits, counted", f"{out.counted} of {found.n}", counted)
     rows = [
-        Row(("mean", mean, f"{fine(found.mean_low)} to {fine(found.mean_high)}")),
-        Row((spread, fine(found.sd), f"{fine(found.sd_low)} to {fine(found.sd_high)}")),
+        row("mean", mean, f"{fine(found.mean_low)} to {fine(found.mean_high)}"),
+        row(spread, fine(found.sd), f"{fine(found.sd_low)} to {fine(found.sd_high)}"),
         Row(outside, "fails" if out.counted else ""),
     ]
     if out.fitted_pct is not None:
         fitted = f"{out.fitted_low_pct:.1f} to {out.fitted_high_pct:.1f} %"
         what = "outside, if the scatter is normal"
-        rows.append(Row((what, f"{out.fitted_pct:.1f} %", fitted)))
+        rows.append(row(what, f"{out.fitted_pct:.1f} %", fitted))
     confidence = "with 95 % confidence, if normal"
     rows += [
-        Row((f"{share} lie between", f"{low} and {high}", confidence)),
-        Row((needed, f"{more}", f"{careful} to be careful")),
-        *(Row((f"✗ {FAR}, kept", note, "look again"), "fails") for note in _far(found)),
+        row(f"{share} lie between", f"{low} and {high}", confidence),
+        row(needed, f"{more}", f"{careful} to be careful"),
+        *(row(f"✗ {FAR}, kept", note, "look again", mark="fails") for note in _far(found)),
     ]
     return Table("What these links say", ("what", "value", "95 % interval"), tuple(rows))
 
 
 def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
-    rows = [Row((f"cannot be told: {why}", "", ""))]
+    rows = [row(f"cannot be told: {why}", "", "")]
     if found:
         rows = []
         for p in found.shares:
@@ -242,9 +243,9 @@ def _giveaway_table(give: Giveaway, n: int, system: str) -> Table:
         what = "that is, per 1000 links, in your money"
         money = (what, cost.replace("-", "−"), reach.replace("-", "−"))
     rows = (
-        Row(("mean link as packed", mean, f"{declared} declared")),
-        Row((f"{word}, per link", each, f"{low} to {high}"), mark),
-        Row(("links below what is declared", f"{give.below_declared} of {n}", "")),
+        row("mean link as packed", mean, f"{declared} declared"),
+        row(f"{word}, per link", each, f"{low} to {high}", mark=mark),
+        row("links below what is declared", f"{give.below_declared} of {n}", ""),
         Row(money),
     )
     return Table("Giveaway", ("what", "value", "beside it"), rows)

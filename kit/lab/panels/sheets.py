@@ -3,7 +3,7 @@
 from functools import lru_cache
 
 from kit.errors import Faulty
-from kit.lab.panels.view import Row, Table, View
+from kit.lab.panels.view import Table, View, row
 from kit.reading import read_sheet
 from kit.sheet import Sheet
 from kit.tables import data_path
@@ -27,7 +27,7 @@ def faults_view(
 
     what: "This sheet", "These records", ... more: tables to show below the problems.
     """
-    rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in error.faults)
+    rows = tuple(row(f.where or "the file", f.what, f.remedy, mark="fails") for f in error.faults)
     count = "1 problem or question" if len(rows) == 1 else f"{len(rows)} problems or questions"
     return View(
         f"{what} cannot be used yet: {count}, listed below. Your file was not changed.",

@@ -30,6 +30,7 @@ from kit.lab.panels.outcome import (
 )
 from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.view import row
 from kit.rules.limits import editions
 from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
@@ -114,7 +115,7 @@ def batch_view(followed: Followed, values, system) -> View:
             COLUMNS,
             folded=True,
             later=lambda: (
-                Row((cure_sentence(cure), "", "", "", ""), "strong"),
+                row(cure_sentence(cure), "", "", "", "", mark="strong"),
                 *cure_rows(cure, system),
             ),
         ),
@@ -188,21 +189,21 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
         try:
             answer = cheapest_of(sheet, followed.rules, followed.cook_yield.pct)
         except KitError as error:
-            return (Row((str(error), "", "", ""), "strong"),)
+            return (row(str(error), "", "", "", mark="strong"),)
         now = sum((line.price_per_kg or 0) * line.kg for line in sheet.lines)
         total = "cost of the batch, at the sheet's prices"
         rows = [
-            Row((line.name, kg(line.kg), kg(float(best)), f"{line.price_per_kg or 0:g}"))
+            row(line.name, kg(line.kg), kg(float(best)), f"{line.price_per_kg or 0:g}")
             for line, best in zip(sheet.lines, answer.kg)
         ]
-        rows.append(Row((total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency), "strong"))
+        rows.append(row(total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency, mark="strong"))
         for h in answer.binding:
             name = f"binds: {h.name}, {h.side} {h.limit:g} {h.unit}"
             saves = f"one unit more saves {h.worth_per_unit:.2f}"
-            rows.append(Row((name, "", f"{h.value:.2f}", saves)))
+            rows.append(row(name, "", f"{h.value:.2f}", saves))
         for r in answer.relaxed:
             name = f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}"
-            rows.append(Row((name, "", f"needs {r.needed:.2f}", f"by {r.by:.2f}"), "fails"))
+            rows.append(row(name, "", f"needs {r.needed:.2f}", f"by {r.by:.2f}", mark="fails"))
         return tuple(rows)
 
     caption = "Cheapest mix of this sheet's own materials"
@@ -214,7 +215,7 @@ def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
     rows = link_rows(followed.links, system)
     if not followed.sheet.process.cook:
         write = "write [[cook]] steps on the sheet"
-        return (*rows, Row(("cook", "no steps planned", "", "", write)))
+        return (*rows, row("cook", "no steps planned", "", "", write))
     skin, got, found = followed.skin_holds, followed.cook_yield, followed.expected_yield
     peak = units.show(skin.batter.core_C, "°C", system)
     hottest = (
@@ -279,13 +280,11 @@ def ledger_view(followed: Followed, values, system) -> View:
         f"{kg(biggest.loss_kg)}; {kg(books.unrecorded_kg)} is explained by nothing that was weighed."
     )
     rows = tuple(
-        Row(
-            (
-                line.stage,
-                *map(kg, (line.all_in_kg, line.out_kg, line.loss_kg)),
-                f"{line.yield_pct:.1f} %",
-            ),
-            "strong" if line is biggest else "",
+        row(
+            line.stage,
+            *map(kg, (line.all_in_kg, line.out_kg, line.loss_kg)),
+            f"{line.yield_pct:.1f} %",
+            mark="strong" if line is biggest else "",
         )
         for line in books.stages
     )

@@ -19,9 +19,9 @@ from kit.lab.panels.cook.pieces import (
     PROCESS,
     cooling_rows,
     diameter_slider,
-    row,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings
 from kit.lethality.published import Window, windows_for

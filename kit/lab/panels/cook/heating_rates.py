@@ -20,13 +20,13 @@ from kit.lab.panels.cook.pieces import (
     ahead_row,
     ahead_soft_K,
     diameter_slider,
-    row,
     slider,
     target_slider,
     when,
 )
 from kit.lab.panels.cook.smokehouses import STEP_S, drying_stages, planned_cook
 from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.lethality import cautions
 from kit.sheet import Sheet
 from kit.tables import value
@@ -113,7 +113,7 @@ def heating_rates_view(result: HeatingRates, values, system) -> View:
         return row(what, shown(gentle), shown(fast), "", "")
 
     rows = (
-        row("core is there after", *times, "", peak, fails=not quick.reached),
+        row("core is there after", *times, "", peak, mark="fails" if not quick.reached else ""),
         of_both("net water lost by then, % of the raw weight", _until_there),
         of_both("hottest skin", lambda done: units.show(done.hottest_surface_C, "°C", system)),
         of_both(

@@ -7,7 +7,7 @@ from kit.chain.cook import CookAnswer
 from kit.chain.cook_yield import BASE, ExpectedYield
 from kit.lab.lessons.cook import START
 from kit.lab.panels.panel import Slider
-from kit.lab.panels.view import Row
+from kit.lab.panels.view import Row, row
 from kit.lethality.findings import RowFinding
 from kit.tables import number
 
@@ -18,11 +18,6 @@ INVENTED = "The demo batch and the demo log are invented."
 P70_EDITION = "2007, as quoted in 2010"
 _STATUS = {"read": "read at its source", "quoted": "second-hand", "memory": "from memory"}
 _FROM_PLAN = "reckoned from the plan: a plan shows nothing, only a measured record does"
-
-
-def row(*cells: str, fails: bool = False, strong: bool = False) -> Row:
-    """One table line; `fails` draws it strong, and its text must say so too."""
-    return Row(cells, "fails" if fails else "strong" if strong else "")
 
 
 def slider(key: str, label: str, unit: str, low, high, step, group: str) -> Slider:
@@ -65,7 +60,7 @@ def core_row(cooked, system: str) -> Row:
     if target.reached:
         return row("core is there after", f"{target.minutes:.1f} min", aim, peak, "computed")
     short = f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} short"
-    return row("core never gets there", peak, aim, short, "computed", fails=True)
+    return row("core never gets there", peak, aim, short, "computed", mark="fails")
 
 
 def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) -> tuple[Row, ...]:
@@ -91,7 +86,7 @@ def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) 
     kept, teaching = f"{YIELD} by the models, % of the raw weight", "computed; teaching model"
     good = "computed, good to 2 or 3 percentage points"
     return (
-        row(water, f"{lost:.1f} %", limit, margin, "computed", fails=over),
+        row(water, f"{lost:.1f} %", limit, margin, "computed", mark="fails" if over else ""),
         row(drip, f"{loss.drip_pct:.1f} %", "", released, teaching),
         row("fat released, % of the raw weight", f"{loss.fat_out_pct:.1f} %", "", fat, teaching),
         row(kept, f"{loss.cooked_chilled_yield_pct:.1f} %", "", left, good),
@@ -106,7 +101,7 @@ def expected_row(found: ExpectedYield) -> Row:
         f"90 % interval {found.low_pct:.1f} to {found.high_pct:.1f} %",
         f"usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} %",
         "computed; not calibrated to a smokehouse",
-        strong=True,
+        mark="strong",
     )
 
 
@@ -124,7 +119,7 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
             )
         times = (f"{found.found:.2f} min", f"{found.asked:.2f} min")
         said = f"{edition(found.edition, found.status)}; {_FROM_PLAN}"
-        table = row(found.what, *times, margin, said, fails=found.met is False)
+        table = row(found.what, *times, margin, said, mark="fails" if found.met is False else "")
     least, core = number("p_scalded_min"), number("p_scalded_core_C").value
     met = answer.p70.minutes > least.value and answer.p70.peak_C > core
     return (
@@ -135,7 +130,7 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
             f"> {least.value:g} min and core > {units.show(core, '°C', system, 0)}",
             "above both" if met else "✗ not above both",
             f"{edition(P70_EDITION, least.status)}; {_FROM_PLAN}",
-            fails=not met,
+            mark="fails" if not met else "",
         ),
     )
 
@@ -155,7 +150,16 @@ def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
         took = ("not shown" if f.met is None else f"{f.found:.0f} min" for f in parts)
         limits = "; ".join(f"{f.asked:g} min" for f in parts)
         said = edition(parts[0].edition, parts[0].status)
-        rows.append(row(f"cooling: {option}", "; ".join(took), limits, verdict, said, fails=late))
+        rows.append(
+            row(
+                f"cooling: {option}",
+                "; ".join(took),
+                limits,
+                verdict,
+                said,
+                mark="fails" if late else "",
+            )
+        )
     return tuple(rows)
 
 
@@ -176,7 +180,7 @@ def ahead_row(cooked, limit_K: float, system: str, name: str = "") -> Row:
         f"{units.show(limit_K, 'K', system, 0)} (your own)",
         f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "inside",
         f"computed; that fat melts there: {melts.status_in_words}",
-        fails=over,
+        mark="fails" if over else "",
     )
 
 

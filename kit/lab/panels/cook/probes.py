@@ -11,9 +11,10 @@ from kit.cook.one_probe import OneProbe
 from kit.cook.stages import charcoal
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import START, demo_sheet
-from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider, row
+from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider
 from kit.lab.panels.cook.smokehouses import drying_stages
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.lethality import cautions
 from kit.sheet import Sheet
 from kit.tables import value
@@ -110,9 +111,9 @@ def probe_view(found: OneProbe, values, system) -> View:
     mark, never = "✗ " if short else "", found.display_C is None
     there = f"{mark}batches with every link there at that moment"
     rows = [
-        row("display to wait for", wait, beyond, fails=never, strong=not never),
+        row("display to wait for", wait, beyond, mark="fails" if never else "strong"),
         row(f"coldest core when the display first shows {aim}", *coldest),
-        row(there, batches, f"you ask for {asked:g}", fails=short),
+        row(there, batches, f"you ask for {asked:g}", mark="fails" if short else ""),
         row("links that never get there", f"{found.never_pct:.1f} %", ""),
     ]
     notes = [*found.notes, drawn]

@@ -9,9 +9,10 @@ from kit import units
 from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
-from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition, row
+from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
+from kit.lab.panels.view import row
 from kit.lethality import Record, cautions, record
 from kit.lethality.findings import RowFinding
 from kit.lethality.operating import NO_CASING
@@ -239,7 +240,7 @@ def record_view(result, values, system) -> View:
         strange = [held.name for held in page.channels if not _CORE.search(held.name)]
     cook_rows = (
         *(
-            row("✗ implausible log", "", "", text, "the log itself", fails=True)
+            row("✗ implausible log", "", "", text, "the log itself", mark="fails")
             for text in page.implausible
         ),
         *(
@@ -249,7 +250,7 @@ def record_view(result, values, system) -> View:
                 "",
                 "is it one?",
                 "the log's own name",
-                fails=True,
+                mark="fails",
             )
             for name in strange
         ),
@@ -346,4 +347,6 @@ def _finding_row(f: RowFinding, system: str):
         if f.cushion_K is not None and f.met:
             margin += f"; lost only if the probe read another {units.show(f.cushion_K, 'K', system)} too high"
     said = edition(f.edition, f.status)
-    return row(f.what, shown(f.found), shown(f.asked), margin, said, fails=f.met is False)
+    return row(
+        f.what, shown(f.found), shown(f.asked), margin, said, mark="fails" if f.met is False else ""
+    )

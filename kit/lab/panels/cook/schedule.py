@@ -32,12 +32,12 @@ from kit.lab.panels.cook.pieces import (
     diameter_slider,
     lethal_rows,
     loss_slider,
-    row,
     slider,
     target_slider,
     water_rows,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.meat_block import compose
 from kit.sheet import Sheet
 from kit.tables import value

@@ -14,12 +14,12 @@ from kit.lab.panels.cook.pieces import (
     PROCESS,
     diameter_slider,
     loss_slider,
-    row,
     slider,
     target_slider,
     when,
 )
 from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.lethality import cautions
 from kit.sheet import Sheet
 
@@ -108,9 +108,15 @@ def smokehouse_view(result: Smokehouses, values, system) -> View:
             f"{here.lost_pct:.1f} %",
             f"{limit:g} % (your own)",
             f"✗ {over:.1f} points over" if over > 0 else "inside",
-            fails=over > 0,
+            mark="fails" if over > 0 else "",
         ),
-        row(f"core at {aim}", *times, "(your own)", short, fails=not target.reached),
+        row(
+            f"core at {aim}",
+            *times,
+            "(your own)",
+            short,
+            mark="fails" if not target.reached else "",
+        ),
         *(row(f"{b.name}: wet bulb", t(a.wet_bulb_C), t(b.wet_bulb_C), "", "") for a, b in pairs),
         *(
             row(f"{b.name}: a wet skin would rest at", t(a.plateau_C), t(b.plateau_C), "", "")

@@ -7,7 +7,8 @@ from kit.cure.premix import premix
 from kit.lab.charts import cure_methods as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import ppm
-from kit.lab.panels.panel import Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.view import row
 
 
 def addition_methods_panel() -> Panel:
@@ -59,16 +60,14 @@ def addition_methods_view(found: AdditionMethods, values, system) -> View:
         "What is under the line",
         ("way", "formula", "base", "ppm", "US figure for that way", "formula from"),
         tuple(
-            Row(
-                (
-                    one.name,
-                    one.formula,
-                    f"{one.base}, {units.show(one.base_kg, 'kg', system, 1)}",
-                    f"{'✗ ' if one in over else ''}{one.ppm:.1f}",
-                    f"at most {one.limit.limit:g}",
-                    one.source,
-                ),
-                "fails" if one in over else "strong" if one is chopped else "",
+            row(
+                one.name,
+                one.formula,
+                f"{one.base}, {units.show(one.base_kg, 'kg', system, 1)}",
+                f"{'✗ ' if one in over else ''}{one.ppm:.1f}",
+                f"at most {one.limit.limit:g}",
+                one.source,
+                mark="fails" if one in over else "strong" if one is chopped else "",
             )
             for one in found.methods
         ),

@@ -9,6 +9,7 @@ from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.panel import File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.view import row
 from kit.rules.limits import editions
 from kit.sheet import Sheet
 
@@ -84,4 +85,6 @@ def _line(checked: Checked, system: str) -> Row:
     weight = "" if checked.kg is None else units.show(checked.kg, "kg", system, 3)
     state = "STOP" if checked.state == "stop" else checked.state
     mark = {"stop": "fails", "check": "strong"}.get(checked.state, "")
-    return Row((checked.name, checked.written, weight, checked.brings, state, checked.says), mark)
+    return row(
+        checked.name, checked.written, weight, checked.brings, state, checked.says, mark=mark
+    )

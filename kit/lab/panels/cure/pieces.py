@@ -10,6 +10,7 @@ from kit.cure.findings import DosingFindings
 from kit.cure.premix import premix, premix_names
 from kit.lab.charts import cure as charts
 from kit.lab.panels.panel import Choice, Row, Slider, Table
+from kit.lab.panels.view import row
 from kit.rules.limits import Limit, all_limits, editions, usual_edition
 from kit.rules.verdicts import Verdict
 from kit.tables import STATUSES, value
@@ -94,16 +95,18 @@ def _bound(row: Limit) -> str:
 
 def verdict_row(v: Verdict) -> Row:
     """One limit in the columns of the outcome table."""
-    row = v.limit
+    limit = v.limit
     if v.holds is None:
         margin = "not judged"
     elif v.holds:
         margin = f"{max(v.margin, 0):.4g} inside"
     else:
-        margin = f"✗ {-v.margin:.4g} {'over' if row.comparison == 'max' else 'short'}"
-    value = "not known" if v.value is None else f"{v.value:.5g} {row.unit}"
-    what = f"{row.quantity}, {_counted(row, ', ')}"
-    return Row((what, value, _bound(row), margin, v.source), "fails" if v.holds is False else "")
+        margin = f"✗ {-v.margin:.4g} {'over' if limit.comparison == 'max' else 'short'}"
+    value = "not known" if v.value is None else f"{v.value:.5g} {limit.unit}"
+    what = f"{limit.quantity}, {_counted(limit, ', ')}"
+    return row(
+        what, value, _bound(limit), margin, v.source, mark="fails" if v.holds is False else ""
+    )
 
 
 def dose_rows(found: Dose, verdicts, system: str) -> tuple[Row, ...]:
@@ -188,15 +191,13 @@ def error_tables(found: DosingFindings) -> tuple[Table, ...]:
     """What is wrong for certain, and every dosing error that fits the numbers: each with what was written, what is meant, and what to do."""
     as_written, to_do = "as written gives, ppm of the meat", "what to do"
     alarms = tuple(
-        Row(
-            (
-                alarm.severity.upper(),
-                alarm.what,
-                "unknown" if alarm.gives_ppm_of_meat is None else ppm(alarm.gives_ppm_of_meat),
-                alarm.should_be,
-                alarm.do,
-            ),
-            "fails" if alarm.severity == "stop" else "strong",
+        row(
+            alarm.severity.upper(),
+            alarm.what,
+            "unknown" if alarm.gives_ppm_of_meat is None else ppm(alarm.gives_ppm_of_meat),
+            alarm.should_be,
+            alarm.do,
+            mark="fails" if alarm.severity == "stop" else "strong",
         )
         for alarm in found.alarms
     )
@@ -236,8 +237,8 @@ def over_table(found: DosingFindings, eaten: Exposure) -> Table:
         "This dose as multiples",
         ("", "as NaNO2", "times"),
         (
-            Row((of_ceiling, f"{ppm(dose)} ppm", f"{dose / ceiling:.3g}"), mark),
-            Row((of_intake, f"{eaten.eaten_mg:.3g} mg", f"{eaten.times_adi:.3g}"), mark),
+            row(of_ceiling, f"{ppm(dose)} ppm", f"{dose / ceiling:.3g}", mark=mark),
+            row(of_intake, f"{eaten.eaten_mg:.3g} mg", f"{eaten.times_adi:.3g}", mark=mark),
         ),
     )
 
@@ -257,16 +258,14 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
         "Every limit held here, with its edition and how it was read",
         ("whose", "edition", "limit", "counted", "how it was read", "where"),
         tuple(
-            Row(
-                (
-                    row.jurisdiction,
-                    _dated(row),
-                    f"{row.quantity}, {_bound(row)} {row.unit}",
-                    _counted(row, " "),
-                    STATUSES[row.status],
-                    row.where,
-                ),
-                "strong" if row in chosen else "",
+            row(
+                row.jurisdiction,
+                _dated(row),
+                f"{row.quantity}, {_bound(row)} {row.unit}",
+                _counted(row, " "),
+                STATUSES[row.status],
+                row.where,
+                mark="strong" if row in chosen else "",
             )
             for row in (*own, *cooked)
         ),
@@ -277,7 +276,7 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
 def weigh_table(answer: CureAnswer, system: str) -> Table:
     """The list for the scale, or one row that says why it is withheld."""
     if answer.withheld:
-        return Table("Weigh list: withheld", ("why",), (Row((answer.withheld,), "fails"),))
+        return Table("Weigh list: withheld", ("why",), (row(answer.withheld, mark="fails"),))
     decimals = max(0, -floor(log10(answer.scale.step_g) + 1e-9)) if system == units.METRIC else 3
     lines = []
     for w in answer.weights:

@@ -9,7 +9,8 @@ from kit.cure.dose import premix_kg_for
 from kit.cure.premix import premix
 from kit.lab.charts import cure_salt as charts
 from kit.lab.panels.cure import pieces
-from kit.lab.panels.panel import Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import Panel, Slider, Table, View
+from kit.lab.panels.view import row
 from kit.tables import value
 
 
@@ -84,7 +85,7 @@ def brine_view(salted: tuple[Brine, Brine, float], values, system) -> View:
 
 def _amounts(raw: Brine, done: Brine, system: str) -> Table:
     def both(what, words, mark=""):
-        return Row((what, words(raw), words(done)), mark)
+        return row(what, words(raw), words(done), mark=mark)
 
     def kg(amount: float) -> str:
         return units.show(amount, "kg", system)
@@ -110,15 +111,13 @@ def _growth(done: Brine) -> Table:
     sources = "; ".join(dict.fromkeys(g.source for g in done.growth))
     strengths = np.interp([-g.least_aw for g in done.growth], -aw_of_brine(_STRENGTHS), _STRENGTHS)
     rows = tuple(
-        Row(
-            (
-                g.organism,
-                f"{g.least_aw:g}",
-                f"{g.low_aw:g} to {g.high_aw:g}",
-                "below every figure" if g.stopped else "✗ can grow",
-                f"{strength:.1f} % salt in the water",
-            ),
-            "" if g.stopped else "fails",
+        row(
+            g.organism,
+            f"{g.least_aw:g}",
+            f"{g.low_aw:g} to {g.high_aw:g}",
+            "below every figure" if g.stopped else "✗ can grow",
+            f"{strength:.1f} % salt in the water",
+            mark="" if g.stopped else "fails",
         )
         for g, strength in zip(done.growth, strengths)
     )

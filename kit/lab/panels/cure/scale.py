@@ -13,7 +13,8 @@ from kit.errors import KitError
 from kit.lab.charts import cure_scale as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import BY_HAND, PURE, USUAL
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.view import row
 
 
 class Weighed(NamedTuple):
@@ -111,11 +112,11 @@ def scale_view(weighed: Weighed, values, system) -> View:
         "One weighing",
         ("", "value"),
         (
-            Row(("premix wanted", wanted)),
-            Row(("nearest reading", f"{a.reading_g:g} g")),
-            Row(("ppm of the meat that it may be, 95 %", may_be), mark),
-            Row(("furthest from what is wanted", f"{cross}{a.furthest_pct:.1f} %"), mark),
-            Row(("smallest meat block for this scale", least)),
+            row("premix wanted", wanted),
+            row("nearest reading", f"{a.reading_g:g} g"),
+            row("ppm of the meat that it may be, 95 %", may_be, mark=mark),
+            row("furthest from what is wanted", f"{cross}{a.furthest_pct:.1f} %", mark=mark),
+            row("smallest meat block for this scale", least),
         ),
     )
     tables, notes = (one,), [pieces.law(values), *a.notes]

@@ -26,6 +26,7 @@ from kit.lab.panels.diagnosis.words import (
     stands_words,
 )
 from kit.lab.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View
+from kit.lab.panels.view import row
 
 TURNS = 8
 MOST_CLASS = 9999
@@ -159,23 +160,23 @@ def _taken(way: Investigation, system: str) -> Table:
         )
         cells = (f"{n}", each.job.name, "; ".join(said), _time(each.minutes), _time(spent))
         rows.append(Row(cells))
-    nothing = Row(("0", "nothing yet", "", "0 min", "0 min"))
+    nothing = row("0", "nothing yet", "", "0 min", "0 min")
     columns = ("", "measurement", "it said", "took", "spent so far")
     return Table("Measured so far", columns, tuple(rows) or (nothing,))
 
 
 def _sheet(case, system: str) -> Table:
-    rows = tuple(Row((what, in_system(written, system))) for what, written in case.sheet)
+    rows = tuple(row(what, in_system(written, system)) for what, written in case.sheet)
     return Table("The sheet, as planned (the fault is not on it)", ("what", "planned"), rows)
 
 
 def _opened(reveal: Reveal, system: str) -> Table:
     tells = "a reading that tells, without noise"
     rows = (
-        Row(("planted", reveal.cause), "strong"),
-        Row(("what happened", reveal.what_happened)),
-        Row(("what would mend it", reveal.mend)),
-        *(Row((tells, in_system(line, system))) for line in reveal.decisive),
+        row("planted", reveal.cause, mark="strong"),
+        row("what happened", reveal.what_happened),
+        row("what would mend it", reveal.mend),
+        *(row(tells, in_system(line, system)) for line in reveal.decisive),
     )
     return Table("The case opened", ("", "what the kit planted"), rows)
 

@@ -8,6 +8,7 @@ from kit.lab.charts import diagnosis as charts
 from kit.lab.lessons.diagnosis import PLAYED, FromOne, all_played, from_one, right_after
 from kit.lab.panels.diagnosis.words import cautions
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.view import row
 
 BATCH_KG = 100.0
 """weight of each mystery batch"""
@@ -133,4 +134,4 @@ def _spoilt(tried: GuessedFromOne, system: str) -> str:
 def _line(words: str, right: int, of: int, system: str) -> Row:
     wrong = of - right
     kg = units.show(wrong * BATCH_KG, "kg", system, 0)
-    return Row((words, f"{right} of {of}", f"{wrong}", kg), "fails" if wrong > right else "")
+    return row(words, f"{right} of {of}", f"{wrong}", kg, mark="fails" if wrong > right else "")

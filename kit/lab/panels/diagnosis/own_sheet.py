@@ -28,6 +28,7 @@ from kit.lab.panels.diagnosis.words import (
 )
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.view import row
 from kit.logs import LogReading
 from kit.reading.logs import read_log
 from kit.tables import data_path
@@ -157,7 +158,7 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
         causes, text = standing_rows(found)
         data |= causes
         tables += diagnosis_tables(found, told.seen, system)
-    silent = tuple(Row((reading.name, ask)) for reading, ask in evidence.silent)
+    silent = tuple(row(reading.name, ask) for reading, ask in evidence.silent)
     tables.append(Table("Where it is silent", ("reading", "what would tell"), silent, folded=True))
     if told.understood:
         lines, title = tuple(map(Row, told.understood)), "What was understood of the logs"

@@ -10,6 +10,7 @@ from kit.diagnosis.catalogue import catalogue
 from kit.errors import OutOfRange, WrongUnit
 from kit.lab.charts import diagnosis as charts
 from kit.lab.panels.panel import Choice, Row, Table
+from kit.lab.panels.view import row
 
 NONE = ""
 HYGIENE = "Never taste a batch to find its fault. Green, slimy, off-smelling or perhaps undercooked product is held apart, not eaten, and discarded as your local rules say."
@@ -156,7 +157,7 @@ def next_table(found: Diagnosis, most: int = 6) -> Table:
 def be_sure(symptoms) -> Table:
     """What each symptom looks like and how to be sure of it."""
     found = [catalogue().symptoms[key] for key in symptoms]
-    rows = tuple(Row((one.name, one.as_seen, one.be_sure)) for one in found)
+    rows = tuple(row(one.name, one.as_seen, one.be_sure) for one in found)
     return Table("Is it really that?", ("seen", "as seen", "how to be sure"), rows)
 
 

@@ -3,7 +3,7 @@
 from kit import units
 from kit.chain.expected_loss import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
-from kit.lab.panels.view import Row, Table
+from kit.lab.panels.view import Row, Table, row
 from kit.yields import MassBalance
 from kit.yields.reconcile import Reconciled
 
@@ -76,7 +76,7 @@ def _base_table(found: SheetBalance) -> Table:
         by_scales = "" if y.sd_pct is None else f"± {y.sd_pct:.1f}"
         reach = "" if y.low_pct is None else f"{y.low_pct:.1f} to {y.high_pct:.1f}"
         weighed = (percent(y.pct), by_scales, percent(y.with_rework_pct))
-        rows.append(Row((y.base, *weighed, percent(y.expected_pct), reach)))
+        rows.append(row(y.base, *weighed, percent(y.expected_pct), reach))
     of = found.yields[0].of if found.yields else "the end"
     weighed = ("weighed", "by the scales", "rework counted as product")
     columns = ("base", *weighed, "expected", "range")
@@ -85,7 +85,7 @@ def _base_table(found: SheetBalance) -> Table:
 
 def _rests_table(found: SheetBalance) -> Table:
     rows = tuple(
-        Row((b.what, name, e.rests_on, e.source))
+        row(b.what, name, e.rests_on, e.source)
         for b in found.compared
         for name, e in (("usual", b.usual), ("the chain", b.chain))
         if e
@@ -102,7 +102,7 @@ def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
         for fault in found.weighed.faults:
             gain = _gain(found.weighed, fault.field, system)
             wrong.append((fault.field, gain, fault.remedy))
-    rows = tuple(Row((where, f"✗ {what}", remedy), "fails") for where, what, remedy in wrong)
+    rows = tuple(row(where, f"✗ {what}", remedy, mark="fails") for where, what, remedy in wrong)
     columns = ("where", "what is wrong", "what to try")
     return (Table("Look at this", columns, rows),) if rows else ()
 
@@ -125,7 +125,7 @@ def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
     """The measurement that would settle it, the single causes, and every weight."""
     tables = []
     if not found.closes:
-        step = Row((found.suspects.next_step,), "strong")
+        step = row(found.suspects.next_step, mark="strong")
         tables.append(Table("What to measure next", ("to settle it",), (step,)))
     if found.closes is False:
         tables.append(_cause_table(found, system))

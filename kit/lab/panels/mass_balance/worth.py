@@ -11,6 +11,7 @@ from kit.lab.lessons.mass_balance import PRICES
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet
+from kit.lab.panels.view import row
 from kit.sheet import Sheet
 from kit.yields import money
 from kit.yields.money import INPUTS, LOSSES, Money, carried_prices
@@ -51,10 +52,10 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
         own = {"start": values["meat"], "addition": values["added"]}
         own |= {"rework in": values["meat"], "giveaway": values["sold"]}
         prices = carried_prices(found.weighed, own, free)
-        for row in rows:
-            if row.kind == "scrap" and row.stage == "trim":
-                prices[row.label] = max(prices[row.label] - values["scrap"], 0.0)
-        priced = [row.label for row in rows if row.kind in (*LOSSES, *INPUTS)]
+        for one in rows:
+            if one.kind == "scrap" and one.stage == "trim":
+                prices[one.label] = max(prices[one.label] - values["scrap"], 0.0)
+        priced = [one.label for one in rows if one.kind in (*LOSSES, *INPUTS)]
         worth = money(found.weighed, {name: prices[name] for name in priced}, sheet.currency)
         return Valued(found, worth)
 
@@ -110,9 +111,9 @@ def worth_view(valued: Valued, values, system: str) -> View:
             cells = (w.label, shown(w.kg), price, paid, share)
             rows.append(Row(cells, "strong" if w is first else ""))
     lost = shown(sum(w.kg for w in cost.losses))
-    rows.append(Row(("all losses", lost, "", f"{cost.lost_money:.2f}", ""), "strong"))
+    rows.append(row("all losses", lost, "", f"{cost.lost_money:.2f}", "", mark="strong"))
     inputs = tuple(
-        Row((w.label, shown(w.kg), f"{w.price_per_kg:.2f}", f"{w.money:.2f}", ""))
+        row(w.label, shown(w.kg), f"{w.price_per_kg:.2f}", f"{w.money:.2f}", "")
         for w in cost.inputs
     )
     return View(
