@@ -259,15 +259,15 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
         ("whose", "edition", "limit", "counted", "how it was read", "where"),
         tuple(
             row(
-                row.jurisdiction,
-                _dated(row),
-                f"{row.quantity}, {_bound(row)} {row.unit}",
-                _counted(row, " "),
-                STATUSES[row.status],
-                row.where,
-                mark="strong" if row in chosen else "",
+                one.jurisdiction,
+                _dated(one),
+                f"{one.quantity}, {_bound(one)} {one.unit}",
+                _counted(one, " "),
+                STATUSES[one.status],
+                one.where,
+                mark="strong" if one in chosen else "",
             )
-            for row in (*own, *cooked)
+            for one in (*own, *cooked)
         ),
         folded=True,
     )
