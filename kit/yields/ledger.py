@@ -110,7 +110,7 @@ def at(
         known = {word for kind, name, _ in amounts for word in (kind, name)}
         remedy = f"weights here: {', '.join(name or kind for kind, name, _ in amounts)}"
         faults = [
-            Fault(f"a doubt is given for {key!r}, which has no weight here", stage, remedy=remedy)
+            Fault(f"an sd_kg is given for {key!r}, which has no weight here", stage, remedy=remedy)
             for key in sorted(set(sd_kg) - known)
         ]
         if faults:
@@ -170,7 +170,7 @@ def _wrong_with(entry: WeightEntry) -> Iterator[tuple[str, str]]:
     elif entry.kg == 0 and entry.kind == IN:
         yield "0 kg came in", "leave a stage that was not weighed out of the record"
     if entry.sd_kg is not None and not (isfinite(entry.sd_kg) and entry.sd_kg >= 0):
-        what = f"the scale's doubt is {entry.sd_kg:g} kg; it must be 0 kg or more"
+        what = f"the standard deviation is {entry.sd_kg:g} kg; it must be 0 kg or more"
         yield what, "give a standard deviation, or none"
     if entry.kind == GIVEAWAY and entry.stage != "pack":
         remedy = "giveaway is what packs weigh above their labels; write it at pack"

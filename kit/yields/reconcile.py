@@ -13,17 +13,24 @@ Unweighed flows are taken out by projection: nodes that an unweighed flow joins 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
 from typing import Any
 
 import numpy as np
 from scipy.special import chdtrc, chdtri, ndtri
 
-from kit import tables
-from kit.errors import need
+from kit import tables, units
+from kit.errors import OutOfRange, need
 from kit.working import Result, Step, step
 from kit.yields.flows import Checks, Graph, checks
-from kit.yields.least_squares import SINGULAR, LeastSquares, usable
-from kit.yields.suspects import Suspects, suspects
+from kit.yields.suspects import (
+    SINGULAR,
+    WEIGHT,
+    SuspectGroup,
+    look_at,
+    suspect_steps,
+    suspects,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,9 +42,8 @@ class Reconciled(Result):
     """(flows,) as weighed"""
     reconciled_kg: np.ndarray
     sd_kg: np.ndarray
-    cov_kg2: np.ndarray
     z: np.ndarray
-    """measurement test: size of the change of a weight over the standard deviation of that change"""
+    """measurement test: size of the adjustment of a weight over its standard deviation"""
     z_limit: float
     """a single z above this is unusual among this many weights (Sidak)"""
     checks: Checks
@@ -51,7 +57,8 @@ class Reconciled(Result):
     """critical value of the global test at this level (chi²)"""
     p: float
     alpha: float
-    suspects: Suspects
+    suspects: tuple[SuspectGroup, ...]
+    """every single cause, best explanation first"""
 
     @property
     def closes(self) -> bool | None:
@@ -60,32 +67,89 @@ class Reconciled(Result):
 
     @property
     def unusual(self) -> tuple[str, ...]:
-        """Weights that change more than their uncertainty allows. One leak makes several."""
+        """Weights adjusted by more than their uncertainty allows. One leak makes several."""
         return tuple(name for name, z in zip(self.graph.names, self.z) if z > self.z_limit)
+
+    @property
+    def rivals(self) -> tuple[SuspectGroup, ...]:
+        """Groups that explain the imbalance nearly as well as the first."""
+        near = 2 * log(tables.value("yields_evidence_ratio"))
+        best = self.suspects[0].drop if self.suspects else 0.0
+        return tuple(group for group in self.suspects[1:] if best - group.drop < near)
+
+    @property
+    def told_apart(self) -> bool:
+        """One cause alone explains the imbalance, and clearly better than every other."""
+        if self.closes is not False:
+            return False
+        first = self.suspects[0]
+        return first.explains and not self.rivals and len(first.causes) == 1
 
     def weight(self, flow: str) -> float:
         return float(self.reconciled_kg[self.graph.column(flow)])
+
+    def words(self, system: str = units.METRIC) -> str:
+        """What the balances say, in one or two sentences."""
+        if self.closes is None:
+            return "The mass balance cannot be checked: no balance has all its flows weighed."
+        figures = f"(test statistic {self.global_stat:.1f}, critical value {self.limit:.1f})"
+        if self.closes:
+            return f"The mass balance closes within the uncertainty of the scales {figures}."
+        first, opening = self.suspects[0], f"The mass balance does not close {figures}"
+        said = first.words(system)
+        if not first.explains:
+            best = f"the best, {said}, leaves {first.left:.1f}"
+            return f"{opening}, and no single cause explains it; {best}."
+        if self.told_apart:
+            return f"{opening}. One cause explains it best by far: {said}."
+        rivals = "; ".join(group.words(system) for group in self.rivals)
+        near = f" Nearly as likely: {rivals}." if rivals else ""
+        if len(first.causes) == 1:
+            return f"{opening}. Best explanation: {said}.{near}"
+        unclear = "These causes cannot be told apart from the balances"
+        return f"{opening}. Either {said}. {unclear}.{near}"
+
+    @property
+    def next_step(self) -> str:
+        """The measurement that would settle it."""
+        if self.closes is None:
+            return "Weigh what is missing, at one stage at least."
+        if self.closes:
+            return (
+                "Nothing to look for in this batch alone; "
+                "a small loss repeated shows only across batches."
+            )
+        first = self.suspects[0]
+        if not first.explains:
+            return "Look for two causes at once, or for a scale less certain than was given."
+        return look_at([*first.causes, *(c for group in self.rivals for c in group.causes)])
 
 
 def reconcile(
     graph: Graph, kg, sd_kg, alpha: float | None = None, scales: Sequence[str | None] | None = None
 ) -> Reconciled:
-    """Reconcile one batch.
+    """Does the mass balance close; which weights fit it best, and what could keep it open?
 
-    kg: (flows,), NaN where not weighed, 0 or more. sd_kg: standard deviation, one or (flows,), kg.
-    alpha: chance of a false alarm, 0 to 1 (a data row without it). scales: each flow's scale.
+    graph: nodes and flows, by hand or from `flows_of`.
+    kg: weight of each flow (flows,), kg, 0 or more; NaN where not weighed.
+    sd_kg: standard deviation of each weight, one or (flows,), kg, 0 or more.
+    alpha: chance of a false alarm, above 0 and below 1; None takes the kit's own (0.05).
+    scales: the scale of each flow, None where unknown; a shared scale is then a suspect of its own.
+    Returns Reconciled: reconciled weights (kg) with uncertainty, global and single tests, suspects.
     Raises OutOfRange for a negative or infinite weight, a missing standard deviation, and for
     balances whose weights are all called exact.
+    Valid for independent, normally distributed errors of weighing; each cause is tried alone.
+    Source: Bagajewicz and Rollins, Instrument Engineers' Handbook ch. 22; Narasimhan and Mah 1987.
     """
     alpha = tables.value("yields_alpha") if alpha is None else float(alpha)
     need(
         0 < alpha < 1,
         f"alpha is {alpha:g}; the chance of a false alarm lies between 0 and 1, such as 0.05",
     )
-    kg, sd = usable(graph, kg, sd_kg)
+    kg, sd = _usable(graph, kg, sd_kg)
     weighed = ~np.isnan(kg)
     kept, variance = checks(graph, weighed), np.where(weighed, sd, 0.0) ** 2
-    solved = LeastSquares(graph, kept, variance)
+    solved = _LeastSquares(graph, kept, variance)
     y, dof = np.where(weighed, kg, 0.0), len(kept.names)
     best, known = solved.close(y), weighed | kept.determinable
     x = np.where(known, solved.spread @ best, np.nan)
@@ -95,14 +159,13 @@ def reconcile(
     z = np.where(tested, np.abs(best - y) / np.sqrt(np.where(tested, change_var, 1.0)), np.nan)
     missing = kept.matrix @ y
     stat = float(missing @ solved.inverse @ missing) if dof else float("nan")
-    found = suspects(graph, kept, kg, x, solved.inverse, alpha, scales)
-    single = sum(any(cause.kind == "weight" for cause in group.causes) for group in found.groups)
+    groups = suspects(graph, kept, missing, x, solved.inverse, alpha, scales)
+    single = sum(any(cause.kind == WEIGHT for cause in group.causes) for group in groups)
     return Reconciled(
         graph,
         kg,
         x,
         x_sd,
-        solved.cov,
         z,
         float(-ndtri((1 - (1 - alpha) ** (1 / max(single, 1))) / 2)),
         kept,
@@ -113,7 +176,7 @@ def reconcile(
         float(chdtri(max(dof, 1), alpha)),
         float(chdtrc(dof, stat)) if dof else float("nan"),
         alpha,
-        found,
+        groups,
         own_notes=_notes(graph, kept, x, z),
         own_sources=(
             tables.cite("bagajewicz_rollins"),
@@ -122,8 +185,80 @@ def reconcile(
             tables.cite("narasimhan_mah_1987", "generalised likelihood ratio", "memory"),
             tables.number("yields_evidence_ratio").cite(),
         ),
-        own_working=_working(graph, kept, y, variance, x, stat),
+        own_working=(
+            *_working(graph, kept, y, variance, x, stat),
+            *suspect_steps(stat, groups),
+        ),
     )
+
+
+def _usable(graph: Graph, kg, sd_kg) -> tuple[np.ndarray, np.ndarray]:
+    """kg and standard deviations (flows,); OutOfRange names the first flow that cannot be used."""
+    kg, sd, f = np.asarray(kg, float), np.asarray(sd_kg, float), len(graph.flows)
+    need(
+        kg.shape == (f,),
+        f"the weights have shape {kg.shape}; this graph has {f} flows: {', '.join(graph.names)}",
+    )
+    need(
+        sd.shape in ((), (1,), (f,)),
+        f"the standard deviations have shape {sd.shape}; give one, or {f} of them: one per weight",
+    )
+    sd = np.broadcast_to(sd, (f,))
+    for name, weight, own_sd in zip(graph.names, kg, sd):
+        if np.isinf(weight) or weight < 0:
+            raise OutOfRange(
+                f"{name} weighs {weight:g} kg; it must be finite and 0 kg or more; "
+                "write NaN where nothing was weighed"
+            )
+        if not np.isnan(weight) and not (np.isfinite(own_sd) and own_sd >= 0):
+            raise OutOfRange(
+                f"{name} has a standard deviation of {own_sd:g} kg; it must be finite and 0 kg or more"
+            )
+    return kg, sd
+
+
+class _LeastSquares:
+    """All that does not need the weights: `variance` (flows,) is 0 where nothing was weighed."""
+
+    def __init__(self, graph: Graph, kept: Checks, variance: np.ndarray):
+        a, self.kept = kept.matrix, kept
+        self.spread_of_missing = (a * variance) @ a.T
+        _refuse_exact(kept, self.spread_of_missing)
+        self.inverse = np.linalg.inv(self.spread_of_missing)
+        self.gain = variance[:, None] * (a.T @ self.inverse)
+        self.change = self.gain @ (a * variance)
+        # weighed flows stay, determined ones follow from the balances of all nodes
+        spread = np.diag(kept.weighed.astype(float))
+        if not kept.weighed.all():
+            unweighed = np.linalg.pinv(graph.incidence[:, ~kept.weighed])
+            onto = -unweighed @ graph.incidence[:, kept.weighed]
+            spread[np.ix_(~kept.weighed, kept.weighed)] = onto
+        self.spread = spread
+        self.cov = spread @ (np.diag(variance) - self.change) @ spread.T
+
+    def close(self, y: np.ndarray) -> np.ndarray:
+        """The nearest weights that close the balances; the second pass removes rounding."""
+        for _ in range(2):
+            y = y - self.gain @ (self.kept.matrix @ y)
+        return y
+
+
+def _refuse_exact(kept: Checks, h: np.ndarray) -> None:
+    """A balance whose weights are all exact cannot be closed by changing weights."""
+    if not len(kept.names):
+        return
+    size = np.sqrt(np.diag(h))
+    bad = size <= 0
+    if not bad.any():
+        scaled, vectors = np.linalg.eigh(h / size[:, None] / size[None, :])
+        bad = (scaled[0] < SINGULAR) & (np.abs(vectors[:, 0]) > 0.1)
+    if bad.any():
+        names = ", ".join(name for name, wrong in zip(kept.names, bad) if wrong)
+        raise OutOfRange(
+            f"every weight that could give way at {names} is called exact (sd 0 kg), "
+            "so the balance cannot be reconciled; "
+            "give each scale a standard deviation, at least its step divided by √12"
+        )
 
 
 def sd_of_step(step_kg: float) -> float:
@@ -144,9 +279,14 @@ def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> tuple[st
     if not kept.names:
         notes.append(
             "no balance has all its flows weighed: "
-            "nothing checks these books, and the weights stand as they are"
+            "nothing checks this mass balance, and the weights stand as they are"
         )
-    elif unchecked:
+    else:
+        notes += [
+            "each cause is tried alone; two at once can look like a third",
+            "an uncertainty given too small makes suspects out of random variation",
+        ]
+    if kept.names and unchecked:
         notes.append(
             "not checked, because a flow that leaves or enters there is not weighed: "
             + ", ".join(unchecked)
@@ -164,7 +304,7 @@ def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> tuple[st
     if len(below):
         notes.append(
             f"reconciled below 0 kg, which cannot be: {', '.join(below)}; "
-            "a weight or a flow is missing from the books"
+            "a weight or a flow is missing from the ledger"
         )
     return tuple(notes)
 
@@ -181,20 +321,20 @@ def _working(
         columns = np.flatnonzero(row)
         signed, summed = "", []
         weights: dict[str, Any] = {}
-        doubts: dict[str, Any] = {}
+        sds: dict[str, Any] = {}
         for n, c in enumerate(columns, 1):
             weights[f"m{n}"] = (y[c], "kg", graph.names[c])
-            doubts[f"s{n}"] = (variance[c] ** 0.5, "kg", f"doubt of {graph.names[c]}")
+            sds[f"s{n}"] = (variance[c] ** 0.5, "kg", f"sd of {graph.names[c]}")
             signed += f" {'+' if row[c] > 0 else '−'} m{n}"
             summed.append(f"s{n}^2")
         signed = signed.removeprefix(" + ").replace(" − m1", "−m1", 1)
         r, s = float(row @ y), float(row**2 @ variance) ** 0.5
-        missing, sd = (r, "kg", "missing"), (s, "kg", "doubt of r")
-        at, over = f"missing at {name}", f"missing over its doubt at {name}"
-        root, own_sd = f"S = √({' + '.join(summed)})", (s, "kg", "its doubt")
+        missing, sd = (r, "kg", "missing"), (s, "kg", "sd of r")
+        at, over = f"missing at {name}", f"missing over its sd at {name}"
+        root, own_sd = f"S = √({' + '.join(summed)})", (s, "kg", "its sd")
         steps += [
             step(at, f"r = {signed}", r, "kg", key=at, **weights),
-            step(f"doubt of what is {at}", root, s, "kg", key=f"sd of {at}", **doubts),
+            step(f"sd of what is {at}", root, s, "kg", key=f"sd of {at}", **sds),
             step(over, "z = r / S", r / s, key=f"z at {name}", r=missing, S=own_sd),
         ]
         if len(kept.names) > 1:
@@ -202,7 +342,7 @@ def _working(
         for c in columns:
             what, m = f"reconciled {graph.names[c]}", (y[c], "kg", "weighed")
             formula = f"x = m {'−' if row[c] > 0 else '+'} s^2 × r / S^2"
-            own = (variance[c] ** 0.5, "kg", "its doubt")
+            own = (variance[c] ** 0.5, "kg", "its sd")
             steps.append(step(what, formula, x[c], "kg", key=what, m=m, s=own, r=missing, S=sd))
-        steps.append(step("global figure", "g = (r / S)^2", stat, r=missing, S=sd))
+        steps.append(step("global test statistic", "g = (r / S)^2", stat, r=missing, S=sd))
     return tuple(steps)

@@ -7,15 +7,15 @@ from math import isfinite
 from kit.errors import OutOfRange, UnknownName
 from kit.working import Result, step
 from kit.yields.ledger import ADDITION, GIVEAWAY, REWORK_IN
-from kit.yields.results import MassBalance
+from kit.yields.mass_balance import UNRECORDED, MassBalance
 
-LOSSES = ("lost", "scrap", "sample", "unexplained", GIVEAWAY)
+LOSSES = ("lost", "scrap", "sample", UNRECORDED, GIVEAWAY)
 INPUTS = ("start", ADDITION, REWORK_IN)
 
 
 @dataclass(frozen=True)
-class Worth:
-    """One line of the mass balance in money. Positive: money lost or paid."""
+class PricedRow:
+    """One row of the mass balance in money. Positive: money lost or paid."""
 
     label: str
     kind: str
@@ -26,19 +26,15 @@ class Worth:
 
 
 @dataclass(frozen=True)
-class Money(Result):
+class Worth(Result):
     """Losses and inputs at the person's prices."""
 
-    currency: str
-    losses: tuple[Worth, ...]
-    inputs: tuple[Worth, ...]
+    losses: tuple[PricedRow, ...]
+    inputs: tuple[PricedRow, ...]
     lost_money: float
-    """of the priced losses, unexplained gains taken off"""
-    unpriced_kg: float
-    """kilograms lost that carry no price"""
-    input_money: float | None
-    """None unless every input is priced"""
+    """of the priced losses, unrecorded gains taken off"""
     input_money_per_packed_kg: float | None
+    """None unless every input is priced"""
 
 
 def carried_prices(
@@ -47,9 +43,11 @@ def carried_prices(
     """What a kilogram has cost by the time it is lost: money put in so far over the kilograms there.
 
     price_per_kg: "start" for what came in, each addition by its label or "addition", "rework in",
-    and "giveaway", which could have been sold. free: labels of losses that carry no money, such as
-    water that steams off; what they cost stays on the kilograms left.
-    Returns {label of a row: price per kg}. Raises OutOfRange for an input without a price.
+    and "giveaway", which could have been sold.
+    free: labels of losses that carry no money, such as water that steams off; what they cost stays
+    on the kilograms left.
+    Returns {label of a row: price per kg}, for `worth`.
+    Raises OutOfRange for an input without a price, UnknownName for a label that fits no row.
     """
     found: dict[str, float] = {}
     paid = 0.0
@@ -76,55 +74,52 @@ def carried_prices(
     return found
 
 
-def money(balance: MassBalance, price_per_kg: Mapping[str, float], currency: str = "") -> Money:
-    """Price every loss and every input. There are no prices in the kit: what has none is said.
+def worth(balance: MassBalance, price_per_kg: Mapping[str, float], currency: str = "") -> Worth:
+    """Every loss and every input at the person's own prices; there are no prices in the kit.
 
-    price_per_kg: 0 or more, by the label of a waterfall row ("ice at chop", "lost in cook"), by kind
-    ("lost", "scrap", "sample", "unexplained", "giveaway", "addition", "rework in"), or "start" for
-    what came in; the label wins over the kind. currency: its name, for the working only.
-    Rework sent back is no loss and is not priced. Raises UnknownName for a key that fits no row,
-    OutOfRange for a price below 0.
+    balance: from `mass_balance`.
+    price_per_kg: money per kg, 0 or more, by the label of a waterfall row ("ice at chop", "lost in
+    cook"), by kind ("lost", "scrap", "sample", "unrecorded", "giveaway", "addition", "rework in"),
+    or "start" for what came in; the label wins over the kind.
+    currency: its name, for the working only.
+    Returns Worth. What has no price is named in a note and not counted; rework sent back is no loss.
+    Raises UnknownName for a key that fits no row, OutOfRange for a price below 0.
     """
     rows = [row for row in balance.rows if row.kind in (*LOSSES, *INPUTS)]
     known = list(dict.fromkeys((*(row.label for row in rows), *LOSSES, *INPUTS)))
     for key, price in price_per_kg.items():
         if key not in known:
-            raise UnknownName("line to price", key, known)
+            raise UnknownName("row to price", key, known)
         if not (isinstance(price, (int, float)) and isfinite(price) and price >= 0):
             raise OutOfRange(
                 f"the price of {key} is {price!r} per kg; it must be a finite number, 0 or more"
             )
-
-    def worth(row, kg: float) -> Worth:
+    priced, steps, per = [], [], f"{currency}/kg".lstrip("/")
+    for row in rows:
+        kg = row.kg if row.kind in INPUTS else -row.kg
         price = price_per_kg.get(row.label, price_per_kg.get(row.kind))
-        return Worth(row.label, row.kind, kg, price, None if price is None else kg * price)
-
-    losses = tuple(worth(row, -row.kg) for row in rows if row.kind in LOSSES)
-    inputs = tuple(worth(row, row.kg) for row in rows if row.kind in INPUTS)
-    per, per_kg, steps = f"{currency}/kg".lstrip("/"), None, []
-    for w in (*losses, *inputs):
-        if w.money is not None and w.price_per_kg is not None:
-            what, own = f"{w.label} in money", (w.price_per_kg, per, "the person's price")
-            kg = (w.kg, "kg", w.label)
-            steps.append(step(what, "M = K × P", w.money, currency, key=what, K=kg, P=own))
-    priced = all(w.money is not None for w in inputs)
-    paid = sum(w.money or 0.0 for w in inputs)
-    if priced and balance.end.kg > 0:
+        money = None if price is None else kg * price
+        priced.append(PricedRow(row.label, row.kind, kg, price, money))
+        if price is not None:
+            what, own = f"{row.label} in money", (price, per, "the person's price")
+            terms = {"K": (kg, "kg", row.label), "P": own}
+            steps.append(step(what, "M = K × P", kg * price, currency, key=what, **terms))
+    losses = tuple(w for w in priced if w.kind in LOSSES)
+    inputs = tuple(w for w in priced if w.kind in INPUTS)
+    per_kg = None
+    if all(w.money is not None for w in inputs) and balance.end.kg > 0:
+        paid = sum(w.money or 0.0 for w in inputs)
         per_kg = paid / balance.end.kg
         end = (balance.end.kg, "kg", balance.end.label)
         what, all_in = "inputs per kilogram at the end", (paid, currency, "all inputs")
         steps.append(step(what, "C = M / E", per_kg, per, M=all_in, E=end))
-    unpriced = [w.label for w in (*losses, *inputs) if w.money is None and w.kg]
-    note = f"no price given, so not counted: {', '.join(unpriced)}"
-    return Money(
-        currency,
+    unpriced = ", ".join(w.label for w in priced if w.money is None and w.kg)
+    return Worth(
         losses,
         inputs,
         sum(w.money for w in losses if w.money is not None),
-        sum(w.kg for w in losses if w.money is None),
-        paid if priced else None,
         per_kg,
-        own_notes=(note,) if unpriced else (),
+        own_notes=(f"no price given, so not counted: {unpriced}",) if unpriced else (),
         own_sources=("the person's own prices",),
         own_working=tuple(steps),
     )
