@@ -76,14 +76,13 @@ def check(*arguments: str) -> int:
     if arguments:
         return subprocess.run([*pytest, *arguments], cwd=ROOT).returncode
     python = [str(PYTHON), "-m"]
-    halves = ["-n", "2", "--dist", "loadfile", "-q"]
-    books = ["--nbval", "--nbval-current-env", "--nbval-cell-timeout=120", "-p", "no:cacheprovider"]
+    halves = ["-n", "2", "--dist", "loadgroup", "--no-loadscope-reorder", "-q"]
+    books = ["--nbval", "--nbval-current-env", "--nbval-cell-timeout=120"]
     runs = [
         [*python, "ruff", "check", "."],
         [*python, "ruff", "format", "--check", "--quiet", "."],
         [*python, "mypy"],
-        [*pytest, "tests", "--no-loadscope-reorder", *halves],
-        [*pytest, *books, *halves, "notebooks"],
+        [*pytest, *halves, *books, "tests", "notebooks"],
     ]
     return max(subprocess.run(run, cwd=ROOT).returncode for run in runs)
 

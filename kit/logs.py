@@ -70,19 +70,6 @@ class LogReading:
     def minutes(self) -> float:
         return float(self.time_s[-1]) / 60
 
-    def rows_with(self, kind: str) -> np.ndarray:
-        """File rows that have an issue of this kind, over all channels."""
-        if kind not in KINDS:
-            raise UnknownName("kind of issue", kind, KINDS)
-        return np.unique(
-            np.concatenate(
-                [
-                    np.empty(0, dtype=int),
-                    *(issue.rows for issue in self.issues if issue.kind == kind),
-                ]
-            )
-        )
-
     def channel(self, name: str | None = None) -> tuple[np.ndarray, np.ndarray]:
         """(seconds, °C) of the usable readings of one channel; the name may be left out when there is one."""
         if name is None:

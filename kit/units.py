@@ -16,41 +16,30 @@ SYSTEMS = (METRIC, US)
 
 # pint reads F as farad, C as coulomb, and "t" as a metric ton; a cook means degrees and, for t, a tonne.
 _TEMPERATURES = {
-    "f": "degF",
-    "°f": "degF",
-    "degf": "degF",
-    "ºf": "degF",
-    "fahrenheit": "degF",
-    "deg f": "degF",
-    "c": "degC",
-    "°c": "degC",
-    "degc": "degC",
-    "ºc": "degC",
-    "celsius": "degC",
-    "deg c": "degC",
-    "k": "kelvin",
-    "kelvin": "kelvin",
+    **dict.fromkeys(("f", "°f", "ºf", "degf", "deg f", "fahrenheit"), "degF"),
+    **dict.fromkeys(("c", "°c", "ºc", "degc", "deg c", "celsius"), "degC"),
+    **dict.fromkeys(("k", "kelvin"), "kelvin"),
 }
 _MASSES = {
-    "kg": "kilogram",
-    "kgs": "kilogram",
-    "kilo": "kilogram",
-    "kilos": "kilogram",
-    "g": "gram",
-    "gr": "gram",
-    "gram": "gram",
-    "grams": "gram",
+    **dict.fromkeys(("kg", "kgs", "kilo", "kilos"), "kilogram"),
+    **dict.fromkeys(("g", "gr", "gram", "grams"), "gram"),
+    **dict.fromkeys(("t", "tonne"), "metric_ton"),
+    **dict.fromkeys(("lb", "lbs", "lb.", "#"), "pound"),
+    **dict.fromkeys(("oz", "oz.", "ozs"), "ounce"),
     "mg": "milligram",
-    "t": "metric_ton",
-    "tonne": "metric_ton",
-    "lb": "pound",
-    "lbs": "pound",
-    "lb.": "pound",
-    "#": "pound",
-    "oz": "ounce",
-    "oz.": "ounce",
-    "ozs": "ounce",
 }
+_KINDS = {
+    "kg": ("a mass", "'5 kg' or '11 lb'"),
+    "g": ("a mass", "'5 g'"),
+    "°C": ("a temperature", "'2 °C' or '36 °F'"),
+    "K": ("a temperature difference", "'5 K'"),
+    "mm": ("a length", "'26 mm' or '1 in'"),
+    "m": ("a length", "'5 m'"),
+    "s": ("a time", "'90 s' or '20 min'"),
+    "kJ/kg": ("an energy per mass", "'5 kJ/kg'"),
+    "W": ("a power", "'5 W'"),
+}
+"""unit -> (what it measures, an example)"""
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _AMOUNT = re.compile(rf"\s*({_NUMBER})\s*([^\d\s][^\d]*?)?\s*$")
 _TWO_PARTS = re.compile(
@@ -72,6 +61,11 @@ _SHOWN = {
     "g/kg": ("ounce/pound", "g/kg", "oz/lb", 2, 3),
     "L": ("gallon", "L", "gal", 2, 2),
     "kW": ("kW", "kW", "kW", 1, 1),
+}
+_WHY = {
+    "DimensionalityError": "is an amount of another kind",
+    "UndefinedUnitError": "is in a unit that is not known",
+    "AttributeError": "is in a unit that is not known",
 }
 _PINT = {"°C": "degC", "K": "delta_degC", "L": "liter"}
 
@@ -103,20 +97,18 @@ def read(
             f"{field} is {written!r}; it needs an amount in {unit}, such as {_example(unit)}"
         )
     if hasattr(written, "m_as"):
-        return _finite(_convert(written.magnitude, str(written.units), unit, field, written), field)
-    if isinstance(written, (int, float)) or hasattr(written, "dtype"):
+        amount, said = written.magnitude, str(written.units)
+    elif isinstance(written, (int, float)) or hasattr(written, "dtype"):
         amount, said = float(written), ""
     else:
         amount, said = _split(str(written), unit, field, decimal_comma)
-        if isinstance(amount, str):
-            raise WrongUnit(amount)
-    if not said:
-        if bare is None:
-            raise WrongUnit(
-                f"{field} is {written!r} without a unit; write for example {_example(unit)}"
-            )
-        said = bare
-    return _finite(_convert(amount, said, unit, field, written), field)
+    if not said and bare is None and not hasattr(written, "m_as"):
+        example = f"write for example {_example(unit)}"
+        raise WrongUnit(f"{field} is {written!r} without a unit; {example}")
+    converted = _convert(amount, said or bare or "", unit, field, written)
+    if not isfinite(converted):
+        raise OutOfRange(f"{field} is {converted}; it must be a finite number")
+    return converted
 
 
 def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float, str]:
@@ -138,13 +130,12 @@ def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float
     return float(hit[1]), (hit[2] or "").strip()
 
 
+def _kind(unit: str) -> str:
+    return _KINDS.get(unit, (f"an amount in {unit}", ""))[0]
+
+
 def _example(unit: str) -> str:
-    return {
-        "kg": "'5 kg' or '11 lb'",
-        "°C": "'2 °C' or '36 °F'",
-        "mm": "'26 mm' or '1 in'",
-        "s": "'90 s' or '20 min'",
-    }.get(unit, f"'5 {unit}'")
+    return _KINDS.get(unit, ("", f"'5 {unit}'"))[1]
 
 
 def _pint_name(said: str, unit: str) -> str:
@@ -163,37 +154,9 @@ def _convert(amount: float, said: str, unit: str, field: str, written) -> float:
     try:
         return float(ureg.Quantity(amount, name).m_as(target))
     except Exception as cause:
-        kind = type(cause).__name__
-        why = (
-            "is an amount of another kind"
-            if kind == "DimensionalityError"
-            else "is in a unit that is not known"
-            if kind in ("UndefinedUnitError", "AttributeError")
-            else "could not be read"
-        )
-        raise WrongUnit(
-            f"{field} is {written!s} and {why}; it needs {_kind(unit)} such as {_example(unit)}"
-        ) from None
-
-
-def _kind(unit: str) -> str:
-    return {
-        "kg": "a mass",
-        "g": "a mass",
-        "°C": "a temperature",
-        "K": "a temperature difference",
-        "mm": "a length",
-        "m": "a length",
-        "s": "a time",
-        "kJ/kg": "an energy per mass",
-        "W": "a power",
-    }.get(unit, f"an amount in {unit}")
-
-
-def _finite(amount: float, field: str) -> float:
-    if not isfinite(amount):
-        raise OutOfRange(f"{field} is {amount}; it must be a finite number")
-    return amount
+        why = _WHY.get(type(cause).__name__, "could not be read")
+        needs = f"it needs {_kind(unit)} such as {_example(unit)}"
+        raise WrongUnit(f"{field} is {written!s} and {why}; {needs}") from None
 
 
 @cache
@@ -230,12 +193,8 @@ def shown_unit(unit: str, system: str = METRIC) -> str:
 def show(value: float, unit: str, system: str = METRIC, decimals: int | None = None) -> str:
     """'12.00 kg', '26.46 lb', '55.4 °F': a value inside, as text in the chosen system."""
     label = shown_unit(unit, system)
-    places = (
-        decimals
-        if decimals is not None
-        else (_SHOWN[unit][3 if system == METRIC else 4] if unit in _SHOWN else 2)
-    )
-    text = f"{to_shown(value, unit, system):.{places}f}"
+    usual = _SHOWN[unit][3 if system == METRIC else 4] if unit in _SHOWN else 2
+    text = f"{to_shown(value, unit, system):.{usual if decimals is None else decimals}f}"
     if float(text) == 0:
         text = text.lstrip("-")
     return f"{text.replace('-', '−')} {label}".strip()

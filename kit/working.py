@@ -67,14 +67,8 @@ class Step:
 
 def step(what: str, formula: str, answer: float, unit: str = "", *, key: str = "", **terms) -> Step:
     """A Step from keyword terms: value, (value, unit) or (value, unit, meaning)."""
-    return Step(
-        what,
-        formula,
-        tuple(Term(symbol, *_three(given)) for symbol, given in terms.items()),
-        float(answer),
-        unit,
-        key,
-    )
+    found = tuple(Term(symbol, *_three(given)) for symbol, given in terms.items())
+    return Step(what, formula, found, float(answer), unit, key)
 
 
 def steps_of(working: Iterable[Step], *keys: str) -> tuple[Step, ...]:
@@ -101,43 +95,30 @@ class Result:
     @property
     def notes(self) -> tuple[str, ...]:
         """What lies outside where a source tested it, and what was assumed."""
-        return tuple(
-            dict.fromkeys(
-                (*(note for part in self.parts() for note in part.notes), *self.own_notes)
-            )
-        )
+        return self._gathered("notes")
 
     @property
     def sources(self) -> tuple[str, ...]:
         """One line for each source used, with place and status."""
-        return tuple(
-            dict.fromkeys(
-                (*(source for part in self.parts() for source in part.sources), *self.own_sources)
-            )
-        )
+        return self._gathered("sources")
 
     @property
     def working(self) -> tuple[Step, ...]:
         """The steps that a pencil can redo."""
-        return tuple(
-            dict.fromkeys(
-                (*(one for part in self.parts() for one in part.working), *self.own_working)
-            )
-        )
+        return self._gathered("working")
+
+    def _gathered(self, name: str) -> tuple:
+        """Those of the parts, then its own, each once."""
+        of_parts = (one for part in self.parts() for one in getattr(part, name))
+        return tuple(dict.fromkeys((*of_parts, *getattr(self, f"own_{name}"))))
 
     def parts(self) -> Iterator["Result"]:
         """The results among the fields."""
         for one in fields(self):
             value = getattr(self, one.name)
-            for item in (
-                value.values()
-                if isinstance(value, Mapping)
-                else value
-                if isinstance(value, (tuple, list))
-                else (value,)
-            ):
-                if isinstance(item, Result):
-                    yield item
+            several = tuple(value.values()) if isinstance(value, Mapping) else value
+            items = several if isinstance(several, (tuple, list)) else (several,)
+            yield from (item for item in items if isinstance(item, Result))
 
     def __str__(self) -> str:
         """Name and value of each field, then the notes, in at most 40 lines."""
@@ -146,11 +127,10 @@ class Result:
             if one.repr and not one.name.startswith("_"):
                 lines.append(f"  {one.name}: {_shown(getattr(self, one.name))}")
         lines += [f"  note: {note}" for note in self.notes]
-        return "\n".join(
-            lines
-            if len(lines) <= PRINTED_LINES
-            else [*lines[: PRINTED_LINES - 1], f"  and {len(lines) - PRINTED_LINES + 1} more lines"]
-        )
+        if len(lines) > PRINTED_LINES:
+            more = len(lines) - PRINTED_LINES + 1
+            lines = [*lines[: PRINTED_LINES - 1], f"  and {more} more lines"]
+        return "\n".join(lines)
 
 
 def _shown(value) -> str:
@@ -160,11 +140,10 @@ def _shown(value) -> str:
     if isinstance(value, float):
         return figure(value)
     if isinstance(value, np.ndarray) and value.ndim:
-        return (
-            f"{value.shape[0]} values, {figure(float(np.nanmin(value)))} to {figure(float(np.nanmax(value)))}"
-            if value.size and value.dtype.kind == "f"
-            else f"{value.size} values"
-        )
+        if not value.size or value.dtype.kind != "f":
+            return f"{value.size} values"
+        low, high = float(np.nanmin(value)), float(np.nanmax(value))
+        return f"{value.shape[0]} values, {figure(low)} to {figure(high)}"
     if isinstance(value, (tuple, list, Mapping)) and len(value) > 4:
         return f"{len(value)} entries"
     text = str(value)

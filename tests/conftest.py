@@ -1,4 +1,4 @@
-"""One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure."""
+"""One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure, the workers never wait long for each other."""
 
 import os
 import shutil
@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 
 settings.register_profile(
@@ -18,6 +19,21 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("house")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config, items):
+    """What takes longest comes first, and what shares a kernel or a page stays on one worker (`--dist loadgroup`).
+
+    Stored notebooks come before the browser's: a kernel is not asked from inside the browser's event loop.
+    """
+    if not config.getoption("loadgroup", False):  # a worker knows `--dist` by this name
+        return
+    rank = {"notebooks": 0, "browser": 1, "panels": 2}
+    items.sort(key=lambda item: rank.get(item.path.parent.name, 3))
+    for item in items:
+        if item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group(item.path.relative_to(ROOT).as_posix()))
 
 
 @pytest.hookimpl(wrapper=True)

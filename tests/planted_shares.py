@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from kit.diagnosis import catalogue
+from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.planted import FATS, plant
 
 

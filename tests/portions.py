@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.materials import GROUP_1, KINDS, Material, material
+from kit.materials import Material, material
+from kit.materials.composition import GROUP_1, KINDS
 from kit.meat_block import Composition, compose
-from kit.rules import facts_of
-from kit.rules.facts import parts_of
+from kit.rules.facts import facts_of, parts_of
 
 
 @dataclass(frozen=True)

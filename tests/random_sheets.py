@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from kit.rules import rule_sets
-from kit.sheet import fields
+from kit.rules.rule_sets import rule_sets
+from kit.sheet.entries import fields
 
 SEED = 20
 ROOMS = ("cure", "chop", "holds", "links", "cook", "skin_holds", "spread")

@@ -6,27 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.batches import (
-    CLASSIC,
-    RULES,
-    alarms,
-    batches_needed,
-    before_after,
-    capability,
-    change_points,
-    components,
-    cusum,
-    drivers,
-    ewma,
-    gauge_study,
-    i_mr,
-    power,
-    reml,
-    shared_error_correlation,
-    together,
-    xbar_r,
-)
-from kit.batches.weighted import cusum_run_length, ewma_run_length
+from kit.batches import drivers, gauge_study, i_mr, reml, xbar_r
+from kit.batches.capability import capability
+from kit.batches.change import before_after, change_points
+from kit.batches.components import components
+from kit.batches.drivers import shared_error_correlation
+from kit.batches.power import batches_needed, power
+from kit.batches.rules import CLASSIC, RULES, alarms, together
+from kit.batches.weighted import cusum, cusum_run_length, ewma, ewma_run_length
 from kit.errors import KitError, OutOfRange, UnknownName
 
 

@@ -10,15 +10,11 @@ from pencil import assert_pencil
 from plants import KINDS, plant, plants
 from scipy.stats import binom
 
-from kit.batches import (
-    BatchTable,
-    analyse,
-    find,
-    pareto,
-    recoverable,
-    residuals,
-)
+from kit.batches import BatchTable, find, recoverable
+from kit.batches.analysis import analyse
 from kit.batches.causes import acts_on
+from kit.batches.costs import pareto
+from kit.batches.expected import residuals
 from kit.batches.slips import fact_slips, weight_slips
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.stages import STAGES

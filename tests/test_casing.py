@@ -6,7 +6,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.casing import batter_density, cellulose, collagen, machine, natural, plan_links, weighed
+from kit.casing import plan_links
+from kit.casing.density import batter_density
 from kit.casing.geometry import (
     diameter_of_fill_mm,
     fill_g_per_m,
@@ -14,6 +15,7 @@ from kit.casing.geometry import (
     link_length_mm,
     link_weight_g,
 )
+from kit.casing.kinds import cellulose, collagen, machine, natural, weighed
 from kit.errors import OutOfRange, UnknownName
 from kit.tables import value
 

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.casing import drivers, scatter
+from kit.casing import scatter
+from kit.casing.drivers import drivers
 from kit.casing.geometry import link_weight_g
 from kit.casing.scatter import how_many, how_many_more, mean_to_aim_at, tolerance_factor
 from kit.errors import Faulty, OutOfRange

@@ -6,13 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.chain import Amounts, amounts_of, follow, varied
+from kit.chain import follow
 from kit.chain.map import map_of
 from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
+from kit.chain.vary import Amounts, amounts_of, varied
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
-from kit.reading import read_rule_set, read_sheet
+from kit.reading import read_sheet
+from kit.reading.rules import read_rule_set
 from kit.rules import rule_set
 from kit.tables import data_path, value
 

@@ -28,15 +28,15 @@ from kit.chain.cook import link_of, thawing_kJ_per_kg
 from kit.chain.diagnosis import evidence_of
 from kit.chain.emulsion import described, emulsion_of
 from kit.chop import chop, ice_for
-from kit.chop.bowl import with_added_water, with_meat_at, with_salt_pct
-from kit.chop.inverse import energy_to_reach, ice_map, same_end_ice_kg, ways_of
+from kit.chop.bowl import with_added_water, with_salt_pct
+from kit.chop.inverse import cooling_options, energy_to_reach, ice_map, same_end_ice_kg
 from kit.chop.machines import guides, machine
 from kit.chop.processing_line import MAIN, through_line
 from kit.errors import OutOfRange
 from kit.lab.lessons.chop import demo_sheet
 from kit.lab.panels.chop import chop_rows
 from kit.reading import read_sheet
-from kit.sheet import fields
+from kit.sheet.entries import fields
 from kit.tables import value
 
 
@@ -126,7 +126,7 @@ def test_every_cutter_and_fat_of_a_sheet_is_known():
         + machine("paddle mixer").usual_kJ_per_kg
     )
     route = through_line(bowl_of(sheet), guides()["pork"], 14.0, "paddle mixer", grinder_passes=1)
-    assert route.end.usual_C == pytest.approx(chop_of(sheet).end_C, abs=1e-6), (
+    assert route.stops[-1].usual_C == pytest.approx(chop_of(sheet).end_C, abs=1e-6), (
         "a sheet's cutter and the lesson's machines agree"
     )
     for fat in GUIDES:
@@ -147,7 +147,7 @@ def test_a_mill_is_fed_by_grinder_and_mixer_and_so_on(cutter):
         grinder_passes=parts.count("grinder"),
         mill_passes=parts.count("emulsifier"),
     )
-    assert route.end.usual_C == pytest.approx(chop_of(sheet).end_C, abs=1e-6)
+    assert route.stops[-1].usual_C == pytest.approx(chop_of(sheet).end_C, abs=1e-6)
     assert (route.machine.low_kJ_per_kg, route.machine.high_kJ_per_kg) == pytest.approx(
         (machine_of(sheet).low_kJ_per_kg, machine_of(sheet).high_kJ_per_kg)
     )
@@ -189,9 +189,7 @@ def test_a_warm_end_fails_where_a_cold_one_holds():
 def test_the_energy_of_a_written_end_is_that_of_the_balance_and_the_estimate_stands_beside():
     answer = chop_of(demo_sheet())
     assert (answer.end_from, answer.end_C) == (PLANNED, pytest.approx(13))
-    assert answer.energy_kJ_per_kg == pytest.approx(
-        energy_to_reach(bowl_of(demo_sheet()), 13).energy_kJ_per_kg
-    )
+    assert answer.energy_kJ_per_kg == pytest.approx(energy_to_reach(bowl_of(demo_sheet()), 13)[0])
     assert answer.estimate_C == pytest.approx(float(bowl_of(demo_sheet()).end_C(114))) and any(
         f"{answer.estimate_C:.1f} °C" in note for note in answer.notes
     )
@@ -319,12 +317,12 @@ def test_melted_ice_and_boiling_are_refused_with_a_remedy():
     dry = read_sheet({"name": "x", "line": [{"name": "pork trim 50", "amount": "4 kg"}]})
     assert chop_of(dry, 20).ice is None
     with pytest.raises(OutOfRange, match="no ice or water"):
-        ways_of(bowl_of(dry), 20, 12)
+        cooling_options(bowl_of(dry), 20, 12)
 
 
 @given(st.floats(0, 150), st.floats(-8, 10), st.floats(0, 3))
 def test_the_heat_taken_up_is_the_heat_put_in(energy, meat_C, salt_pct):
-    bowl = with_salt_pct(with_meat_at(bowl_of(small()), meat_C), salt_pct)
+    bowl = with_salt_pct(bowl_of(small()).with_meat(meat_C), salt_pct)
     assert sum(chop(bowl, energy).taken_kJ.values()) == pytest.approx(
         float(bowl.kg) * energy, abs=1e-4
     )
@@ -344,49 +342,45 @@ def test_same_end_agrees_with_the_room_s_own_inverse(energy, end_C):
     needed = same_end_ice_kg(bowl, meat_C, end_C, energy)
     for t, kg in zip(meat_C, needed, strict=True):
         if 0 <= kg <= 3:
-            assert ice_for(with_meat_at(bowl, t), end_C, energy).ice_kg == pytest.approx(
-                kg, abs=1e-6
-            )
+            assert ice_for(bowl.with_meat(t), end_C, energy).ice_kg == pytest.approx(kg, abs=1e-6)
             assert float(
-                with_meat_at(with_added_water(bowl, kg, 3 - kg), t).end_C(energy)
+                with_added_water(bowl, kg, 3 - kg).with_meat(t).end_C(energy)
             ) == pytest.approx(end_C, abs=1e-6)
 
 
 def test_each_way_really_ends_where_it_is_wanted():
     bowl, energy = bowl_of(demo_sheet()), 115.0
     wanted = float(bowl.end_C(energy))
-    ways = ways_of(bowl, energy, wanted)
+    ways = cooling_options(bowl, energy, wanted)
     wet, ends = with_added_water(bowl, 0.0, ways.added_kg), dict(ways.ends_C)
     assert ends["all ice"] == pytest.approx(wanted, abs=1e-6)
     assert ends["all water"] == pytest.approx(float(wet.end_C(energy)), abs=1e-6)
     assert ends["all water"] > ends["half ice, half water"] > ends["all ice"]
     assert wet.end_C(ways.energy_with_water_kJ_per_kg) == pytest.approx(wanted, abs=1e-6)
-    colder = with_meat_at(wet, ways.meat_with_water_C)
+    colder = wet.with_meat(ways.meat_with_water_C)
     assert colder.end_C(energy) == pytest.approx(wanted, abs=0.02)  # read off a curve of 241 points
     assert ways.ice_worth_in_water > 5
     assert any("frozen in part" in note for note in ways.notes)
     assert_pencil(ways.working)
-    little = with_added_water(with_meat_at(bowl, -18.0), 60.0, 0.0)
-    assert np.isnan(ways_of(little, 60, float(little.end_C(60.0))).meat_with_water_C)
+    little = with_added_water(bowl.with_meat(-18.0), 60.0, 0.0)
+    assert np.isnan(cooling_options(little, 60, float(little.end_C(60.0))).meat_with_water_C)
 
 
 def test_the_map_is_the_room_s_end_temperature():
     bowl = bowl_of(small())
-    plane = ice_map(bowl, (-2.5, 0.0, 12.0, 25.0), points=7)
-    for row, end in enumerate(plane.end_C):
-        for column, pct in enumerate(plane.ice_pct_of_meat):
-            energy = plane.energy_kJ_per_kg[row, column]
+    ends = (-2.5, 0.0, 12.0, 25.0)
+    ice_pct, energies, gone = ice_map(bowl, ends, points=7)
+    for end, row in zip(ends, energies, strict=True):
+        for pct, energy in zip(ice_pct, row, strict=True):
             if energy > 0:
-                assert float(with_added_water(bowl, pct / 10, 1.0).end_C(energy)) == pytest.approx(
-                    end, abs=1e-6
-                )
-    assert (np.diff(plane.energy_kJ_per_kg, axis=0) > 0).all() and (
-        np.diff(plane.energy_kJ_per_kg[1:], axis=1) > 0
-    ).all()
+                reached = with_added_water(bowl, pct / 10, 1.0).end_C(energy)
+                assert float(reached) == pytest.approx(end, abs=1e-6)
+    assert (np.diff(energies, axis=0) > 0).all() and (np.diff(energies[1:], axis=1) > 0).all()
+    assert gone.shape == ice_pct.shape
 
 
 def test_a_fitted_machine_narrows_the_range():
-    from kit.chop import fit_energy
+    from kit.chop.fit import fit_energy
     from kit.reading.logs import read_log
     from kit.tables import data_path
 
@@ -394,12 +388,12 @@ def test_a_fitted_machine_narrows_the_range():
     fit = fit_energy(bowl_of(sheet), log, from_min=0, to_min=9)
     after, before = chop_of(sheet, machine_of_fit(fit)), chop_of(sheet, machine_of(sheet))
     assert after.range.high_C - after.range.low_C < 0.5 * (before.range.high_C - before.range.low_C)
-    assert after.energy_kJ_per_kg == fit.energy_kJ_per_kg
+    assert after.energy_kJ_per_kg == fit.energy_kJ_per_kg.value
 
 
 def test_the_invented_log_gives_back_the_rate_it_was_made_with():
     """The rate stands in the note beside the log; the fit does not know it."""
-    from kit.chop import fit_energy
+    from kit.chop.fit import fit_energy
     from kit.reading.logs import read_log
     from kit.tables import data_path
 
@@ -410,9 +404,10 @@ def test_the_invented_log_gives_back_the_rate_it_was_made_with():
     )
     rate, stop = float(told["knife_rate_kJ_per_kg_min"]), float(told["knives_stop_min"])
     log, bowl = read_log(data_path("demo", "chopper_log.csv")), bowl_of(demo_sheet())
-    assert log.rows_with("spike").size == 1 and log.rows_with("no reading").size == 2
+    count = {issue.kind: len(issue.rows) for issue in log.issues}
+    assert count["spike"] == 1 and count["no reading"] == 2
     fit = fit_energy(bowl, log, to_min=stop)
-    assert fit.tells and fit.low_kJ_per_kg_min < rate < fit.high_kJ_per_kg_min
+    assert fit.tells and fit.rate_kJ_per_kg_min.low < rate < fit.rate_kJ_per_kg_min.high
     assert not fit_energy(bowl, log, to_min=3).tells
     assert any("disagree" in text for text in fit_energy(bowl, log).warnings)
 

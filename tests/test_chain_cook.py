@@ -20,7 +20,7 @@ from kit.chain.cook import (
 from kit.errors import KitError, OutOfRange
 from kit.lab.lessons.cook import demo_sheet
 from kit.meat_block import compose
-from kit.properties import cp_J_per_kgK
+from kit.properties.mixture import cp_J_per_kgK
 from kit.reading import read_sheet
 from kit.tables import value
 

@@ -9,9 +9,11 @@ from pencil import assert_pencil
 
 from kit.chain.cure import bowl_weighed_kg, checked_lines, cure_line, cure_of, scale_of
 from kit.chain.follow import follow
-from kit.cure import editions, mistakes, premix
+from kit.cure import mistakes
+from kit.cure.premix import premix
 from kit.errors import Faulty, UnknownName
 from kit.reading import read_sheet
+from kit.rules.limits import editions
 from kit.tables import data_path
 
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}

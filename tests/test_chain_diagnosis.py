@@ -8,9 +8,11 @@ from kit.chain.chop import chop_of
 from kit.chain.diagnosis import evidence_of
 from kit.chain.diagnosis_readings import MEASURED, PLANNED, WEIGHED, WORKED_OUT, best_end_C
 from kit.chain.emulsion import described
-from kit.cure import nitrite_ppm
-from kit.diagnosis import catalogue, diagnose
-from kit.emulsion import defaults, hold
+from kit.cure.dose import nitrite_ppm
+from kit.diagnosis import diagnose
+from kit.diagnosis.catalogue import catalogue
+from kit.emulsion import hold
+from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange
 from kit.reading import read_sheet
 from kit.tables import data_path, value

@@ -11,13 +11,15 @@ from pencil import assert_pencil
 from kit import tables
 from kit.chain.emulsion import described, emulsion_of
 from kit.chain.mixes import mix_sheet
-from kit.emulsion import base_batter, calibrate, hold, load_calibration, save_calibration
+from kit.emulsion import calibrate, hold
+from kit.emulsion.batter import base_batter
 from kit.emulsion.calibrate import MeasuredLoss
+from kit.emulsion.saved import load_calibration, save_calibration
 from kit.errors import Faulty, OutOfRange, UnknownName
-from kit.materials import materials
+from kit.materials.composition import materials
 from kit.meat_block import compose
 from kit.reading import read_sheet
-from kit.reading.tubes import as_typed, class_calibration, from_csv, measured_rows, typed
+from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
 
 
 @pytest.fixture(scope="module")
@@ -329,7 +331,6 @@ def test_the_answer_is_that_of_the_room(demo):
     assert low < middle < high
     assert answer.kg(10) == pytest.approx(demo.batch_kg / 10)
     assert answer.fails_first == min(answer.held.margins, key=answer.held.margins.get)
-    assert answer.remedies is None
     assert_pencil(answer.working)
     assert all(len(line) > 5 for line in answer.sources)
 
@@ -363,12 +364,6 @@ def test_a_calibration_is_used_and_narrows(demo):
     assert emulsion_of(demo).held.total_out_g == plain.held.total_out_g, (
         "one calibration does not leak into the next answer"
     )
-
-
-def test_remedies_come_when_asked(demo):
-    answer = emulsion_of(demo, end_C=21, with_remedies=True)
-    assert answer.fails_first == "temperature" == answer.remedies.limit
-    assert answer.remedies.cheapest[0].lever == "end_C"
 
 
 def test_one_answer_takes_under_ten_milliseconds(demo):
@@ -447,22 +442,21 @@ def test_a_row_with_its_own_water_is_taken_as_it_stands():
 )
 def test_bad_typed_rows_are_told(line, words):
     with pytest.raises(Faulty, match=words):
-        class_calibration(typed([line]), base_batter(), "x")
+        measured_rows(typed([line]), base_batter())
 
 
 def test_every_fault_of_every_row_at_once():
     with pytest.raises(Faulty) as told:
-        class_calibration(
+        measured_rows(
             typed(["a, g=30, fat=1", "b, g=30, fat=1, water=1", "c, raw=1, cooked=2"]),
             base_batter(),
-            "x",
         )
     assert [fault.where for fault in told.value.faults] == ["row 1", "row 3"]
 
 
 def test_no_rows_at_all_is_told():
     with pytest.raises(Faulty, match="no row holds a measurement"):
-        class_calibration(typed(["", " "]), base_batter(), "x")
+        measured_rows(typed(["", " "]), base_batter())
 
 
 def test_csv_with_semicolons_and_decimal_commas():
@@ -496,7 +490,9 @@ def test_bad_csv_is_told(content, words):
 def test_the_invented_class_sets_both_levels_and_is_kept(demo, tmp_path):
     content = tables.data_path("demo", "demo_tube_test.csv").read_bytes()
     assert b"invented" in content
-    ours = class_calibration(from_csv("demo", content), described(demo).batter, "invented class")
+    ours = calibrate(
+        measured_rows(from_csv("demo", content), described(demo).batter), "invented class"
+    )
     assert ours.error_after_g < 0.3 * ours.error_before_g
     assert min(ours.told_pct) > 40
     again = load_calibration(save_calibration(ours, tmp_path / "ours.toml"))

@@ -6,8 +6,9 @@ import pytest
 from pencil import assert_pencil
 from plant import without_gaps
 
-from kit.chain import follow, ledger_of
+from kit.chain import follow
 from kit.chain.expected_loss import CHAIN, COOK_WAYS, EVAPORATION, PLAN, USUAL
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import LOSS, mass_balance_of
 from kit.chain.reconciliation import reconciliation_of
 from kit.emulsion import calibrate
@@ -15,8 +16,8 @@ from kit.emulsion.calibrate import MeasuredLoss
 from kit.errors import KitError, OutOfRange, UnknownName
 from kit.reading import read_sheet
 from kit.tables import data_path, number
-from kit.yields import at, mass_balance
-from kit.yields.ledger import points
+from kit.yields import mass_balance
+from kit.yields.ledger import at, points
 from kit.yields.mistakes import leaked, misread
 
 

@@ -1,11 +1,13 @@
 """A batch through several machines, with the room's heat, and split: the sums are the room's own, the directions those of physics."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.chop.bowl import Bowl, with_steel
+from kit.chop.bowl import Bowl
 from kit.chop.machines import guides, machine
 from kit.chop.path import Surroundings
 from kit.chop.processing_line import MAIN, SAME_HEAT, SAME_MINUTES, split_batch, through_line
@@ -36,7 +38,7 @@ def test_the_end_is_that_of_all_the_heat_at_once(main, grinds, mills, meat_C):
         return
     found = route(bowl, main=main, grinder_passes=grinds, mill_passes=mills)
     for which, energy in heat.items():
-        end = getattr(found.end, f"{which}_C")
+        end = getattr(found.stops[-1], f"{which}_C")
         assert end == pytest.approx(float(bowl.end_C(energy)), abs=1e-7)
     assert len(found.stops) == 3 + grinds + mills
     assert all(s.low_C <= s.usual_C <= s.high_C for s in found.stops)
@@ -60,18 +62,18 @@ def test_room_and_steel_change_the_end_as_they_should():
     )
     cold, warm = (route(minutes=10, surroundings=Surroundings(30, room)) for room in (5, 25))
     assert (
-        warm.end.usual_C > cold.end.usual_C > plain.end.usual_C
+        warm.stops[-1].usual_C > cold.stops[-1].usual_C > plain.stops[-1].usual_C
         and warm.gained_kJ_per_kg > cold.gained_kJ_per_kg > 0
     )
     longer = route(minutes=20, surroundings=Surroundings(30, 25))
     assert longer.gained_kJ_per_kg > warm.gained_kJ_per_kg
     bowl = start_bowl()
-    assert route(with_steel(bowl, 100, plain.end.usual_C)).end.usual_C == pytest.approx(
-        plain.end.usual_C, abs=1e-6
-    )
-    hot = route(with_steel(bowl, 100, 25))
-    assert hot.end.usual_C > plain.end.usual_C and hot.warmed_K == pytest.approx(
-        hot.end.usual_C - plain.end.usual_C, abs=1e-6
+    assert route(replace(bowl, steel_kg=100, steel_C=plain.stops[-1].usual_C)).stops[
+        -1
+    ].usual_C == pytest.approx(plain.stops[-1].usual_C, abs=1e-6)
+    hot = route(replace(bowl, steel_kg=100, steel_C=25))
+    assert hot.stops[-1].usual_C > plain.stops[-1].usual_C and hot.warmed_K == pytest.approx(
+        hot.stops[-1].usual_C - plain.stops[-1].usual_C, abs=1e-6
     )
     assert_pencil(warm.working), assert_pencil(hot.working)
 
@@ -79,7 +81,7 @@ def test_room_and_steel_change_the_end_as_they_should():
 def test_the_gain_from_the_room_is_ua_times_the_mean_difference():
     """UA × (room − batter) × time, by hand, with the batter's mean over ten minutes between its first and last reading."""
     found = route(minutes=10, surroundings=Surroundings(20, 20))
-    kg, start, end = float(start_bowl().kg), found.stops[1].usual_C, found.end.usual_C
+    kg, start, end = float(start_bowl().kg), found.stops[1].usual_C, found.stops[-1].usual_C
     least, most = (20e-3 * (20 - t) * 600 / kg for t in (end, start))
     assert least < found.gained_kJ_per_kg < most
 
@@ -94,7 +96,7 @@ def test_ice_for_the_wanted_end_really_ends_there():
     found = route(**passed)
     assert found.ice is not None
     again = route(found.ice.bowl, **passed)
-    assert again.end.usual_C == pytest.approx(
+    assert again.stops[-1].usual_C == pytest.approx(
         14.0, abs=0.1
     )  # the gain from the room shifts a little with the path
     assert route(main="kneader").ice is None and any(
@@ -107,7 +109,7 @@ def test_half_the_batch_in_half_the_minutes_ends_alike(parts, energy, minutes):
     bowl = start_bowl()
     found = split_batch(bowl, energy, minutes, parts, SAME_HEAT)
     assert [p.end_C for p in found.portions] == pytest.approx([found.whole_end_C] * parts, abs=1e-7)
-    assert found.total_min == pytest.approx(minutes)
+    assert parts * found.minutes_each == pytest.approx(minutes)
     assert_pencil(found.working)
 
 
@@ -127,14 +129,14 @@ def test_parts_that_wait_in_a_warm_room_end_warmer_one_by_one():
     assert ends == sorted(ends) and ends[-1] > ends[0] + 0.5
 
 
-def test_goes_keep_the_limit_or_say_why_not():
+def test_stages_keep_the_limit_or_say_why_not():
     found = split_batch(start_bowl(), 150, 9, 1, limit_C=15.6, back_to_C=4)
-    assert found.goes.goes == 2
+    assert found.stages.number == 2
     bowl = start_bowl()
     per_K = (bowl.enthalpy_kJ(15.6) - bowl.enthalpy_kJ(4.0)) / bowl.kg
-    assert found.goes.first_kJ_per_kg + per_K >= 150 and found.goes.first_kJ_per_kg < 150
+    assert found.stages.first_kJ_per_kg + per_K >= 150 and found.stages.first_kJ_per_kg < 150
     assert (
-        split_batch(start_bowl(meat_C=12, ice_share_pct=0), 50, 9, 1, limit_C=5, back_to_C=2).goes
+        split_batch(start_bowl(meat_C=12, ice_share_pct=0), 50, 9, 1, limit_C=5, back_to_C=2).stages
         is None
     )
 

@@ -11,19 +11,23 @@ from pencil import assert_pencil
 
 from kit import cook, tables
 from kit.cook import moist_air
+from kit.cook import stages as link_stages
+from kit.cook.come_up import come_up, come_up_in, ice_to_chill
+from kit.cook.cooked import CAUTION, cook_many
 from kit.cook.exchange import cross_flow_h
 from kit.cook.march import march, modes, time_steps
+from kit.cook.stages import air, hot_water, ice_bath, shower
 from kit.cook.surface import Exchange, exchange, flux, settle
 from kit.errors import OutOfRange
 
 LINK = cook.Link(26.0)
 WET = cook.Link(26.0, moisture_diffusivity_m2_per_s=np.inf)
 HOUSE = (
-    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, name="dry"),
-    cook.air(40, 65, humidity_pct=40, speed_m_per_s=1.5, wetness=0.6, name="smoke"),
-    cook.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"),
-    cook.shower(10),
-    cook.fridge(60),
+    air(20, 55, humidity_pct=25, h_W_per_m2K=25, name="dry"),
+    air(40, 65, humidity_pct=40, speed_m_per_s=1.5, wetness=0.6, name="smoke"),
+    air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"),
+    shower(10),
+    link_stages.fridge(60),
 )
 
 
@@ -43,7 +47,7 @@ def test_every_row_of_the_room_is_bounded_and_sourced():
 def test_the_result_explains_itself(run):
     assert_pencil(run.working)
     assert len(run.working) > 15
-    assert run.notes[-1] == cook.CAUTION
+    assert run.notes[-1] == CAUTION
     assert any("from memory" in source for source in run.sources) and any(
         "teaching assumption" in source for source in run.sources
     )
@@ -65,9 +69,9 @@ def test_targets_reached_and_not_reached(run):
 
 
 def test_never_in_time_is_told_from_never_at_all():
-    short = cook.cook(LINK, [cook.hot_water(2, 78)]).targets[0]
+    short = cook.cook(LINK, [hot_water(2, 78)]).targets[0]
     assert "make it longer" in short.words and short.plateau_C == pytest.approx(78)
-    low = cook.cook(LINK, [cook.hot_water(90, 60)]).targets[0]
+    low = cook.cook(LINK, [hot_water(90, 60)]).targets[0]
     assert "no time would be enough" in low.words
 
 
@@ -83,29 +87,25 @@ def test_arrays_fit_together(run):
 
 
 def test_nothing_happens_at_rest():
-    still = cook.cook(replace(LINK, start_C=20.0), [cook.hot_water(60, 20, h_W_per_m2K=50)], (15,))
+    still = cook.cook(replace(LINK, start_C=20.0), [hot_water(60, 20, h_W_per_m2K=50)], (15,))
     assert np.abs(still.rings_C - 20).max() < 1e-9 and still.targets[0].minutes == 0
     assert np.abs(still.heat_kJ_per_kg).max() < 1e-9
 
 
 def test_one_link_and_many_links_agree(run):
-    many = cook.cook_many(cook.Link(np.array([20.0, 26.0, 32.0])), HOUSE, (70,))
+    many = cook_many(cook.Link(np.array([20.0, 26.0, 32.0])), HOUSE, (70,))
     assert np.allclose(many.core_C[:, 1], run.core_C, atol=1e-6) and np.allclose(
         many.surface_C[:, 1], run.surface_C, atol=1e-6
     )
     assert many.lost_pct[1] == pytest.approx(run.lost_pct, abs=1e-6)
     assert many.reached_min[0, 1] == pytest.approx(run.targets[0].minutes, abs=1e-6)
     assert np.all(np.diff(many.reached_min[0]) > 0) and np.all(np.diff(many.lost_pct) < 0)
-    assert np.isinf(
-        cook.cook_many(cook.Link(np.array([20.0, 26.0])), HOUSE, (90,)).reached_min
-    ).all()
+    assert np.isinf(cook_many(cook.Link(np.array([20.0, 26.0])), HOUSE, (90,)).reached_min).all()
 
 
 def test_come_up_in_a_schedule_is_the_same_run(run):
-    assert cook.come_up_in(HOUSE, [20, 26], 70)[1] == pytest.approx(
-        run.targets[0].minutes, abs=1e-6
-    )
-    assert np.isinf(cook.come_up_in(HOUSE, [26], 90)).all()
+    assert come_up_in(HOUSE, [20, 26], 70)[1] == pytest.approx(run.targets[0].minutes, abs=1e-6)
+    assert np.isinf(come_up_in(HOUSE, [26], 90)).all()
 
 
 def test_the_rings_carry_a_flat_temperature_and_all_the_heat():
@@ -132,7 +132,7 @@ def test_the_surface_law_always_falls_and_its_slope_is_true(medium, humidity, h,
         100.0, 100 * 0.95 * moist_air.PRESSURE_PA / float(moist_air.saturation_pressure_Pa(medium))
     )
     stage = replace(
-        cook.air(5, medium, humidity_pct=humidity * top, h_W_per_m2K=h, wetness=wetness),
+        air(5, medium, humidity_pct=humidity * top, h_W_per_m2K=h, wetness=wetness),
         emissivity=0.9,
         wall_C=medium,
     )
@@ -153,7 +153,7 @@ def test_the_surface_law_always_falls_and_its_slope_is_true(medium, humidity, h,
 def test_temperatures_stay_between_start_and_surroundings(diameter, dry, humidity, h, wetness):
     link = replace(LINK, diameter_mm=diameter)
     run = cook.cook(
-        link, [cook.air(60, dry, humidity_pct=humidity, h_W_per_m2K=h, wetness=wetness)], (70,)
+        link, [air(60, dry, humidity_pct=humidity, h_W_per_m2K=h, wetness=wetness)], (70,)
     )
     wet = run.stages[0].wet_bulb_C
     assert run.rings_C.max() <= max(dry, 12) + 0.6 and run.rings_C.min() >= min(12, wet) - 0.6
@@ -165,7 +165,7 @@ def test_temperatures_stay_between_start_and_surroundings(diameter, dry, humidit
 
 def test_humidity_speeds_the_core_and_saves_weight():
     runs = [
-        cook.cook(LINK, [cook.air(60, 78, humidity_pct=rh, h_W_per_m2K=25)], (60,))
+        cook.cook(LINK, [air(60, 78, humidity_pct=rh, h_W_per_m2K=25)], (60,))
         for rh in (30, 50, 70, 95)
     ]
     assert np.all(np.diff([r.core_C[-1] for r in runs]) > 0) and np.all(
@@ -175,7 +175,7 @@ def test_humidity_speeds_the_core_and_saves_weight():
 
 def test_wetter_skin_loses_more_and_stays_cooler():
     runs = [
-        cook.cook(WET, [cook.air(60, 78, humidity_pct=30, h_W_per_m2K=25, wetness=w)])
+        cook.cook(WET, [air(60, 78, humidity_pct=30, h_W_per_m2K=25, wetness=w)])
         for w in (0, 0.3, 1)
     ]
     assert runs[0].lost_pct == 0 and np.all(np.diff([r.lost_pct for r in runs]) > 0)
@@ -186,8 +186,8 @@ def test_steam_heats_faster_than_humid_air_and_condensate_drips():
     steam, humid = (
         cook.cook(LINK, [stage], (70,))
         for stage in (
-            cook.steam(40, 78, h_W_per_m2K=25),
-            cook.air(40, 78, humidity_pct=60, h_W_per_m2K=25),
+            link_stages.steam(40, 78, h_W_per_m2K=25),
+            air(40, 78, humidity_pct=60, h_W_per_m2K=25),
         )
     )
     assert steam.targets[0].minutes < 25 and not humid.targets[0].reached
@@ -195,7 +195,10 @@ def test_steam_heats_faster_than_humid_air_and_condensate_drips():
 
 
 def test_a_condensed_film_goes_first_but_only_up_to_its_cap():
-    stages = [cook.steam(10, 78, h_W_per_m2K=25), cook.air(30, 80, humidity_pct=10, h_W_per_m2K=25)]
+    stages = [
+        link_stages.steam(10, 78, h_W_per_m2K=25),
+        air(30, 80, humidity_pct=10, h_W_per_m2K=25),
+    ]
     run = cook.cook(LINK, stages)
     out = run.stages[1].net_pct - run.stages[1].lost_pct
     cap = LINK.pct_lost(tables.value("cook_film_cap"))
@@ -206,10 +209,10 @@ def test_radiation_and_still_media_take_their_correlations():
     run = cook.cook(
         LINK,
         [
-            cook.charcoal(30, 130, humidity_pct=3),
-            cook.ice_bath(10, still=True),
-            cook.brine(5),
-            cook.fridge(30),
+            link_stages.charcoal(30, 130, humidity_pct=3),
+            ice_bath(10, still=True),
+            link_stages.brine(5),
+            link_stages.fridge(30),
         ],
     )
     charcoal, bath, brine, fridge = (stage.h_W_per_m2K for stage in run.stages)
@@ -258,42 +261,42 @@ def test_outside_the_tested_range_is_noted_and_impossible_is_refused():
 @pytest.mark.parametrize(
     "make, message",
     [
-        (lambda: cook.air(20, 55, humidity_pct=120), "humidity is 120 %"),
-        (lambda: cook.air(20, 55, humidity_pct=-1), "humidity is -1 %"),
-        (lambda: cook.air(20, 55, wet_bulb_C=60), "above dry bulb 55"),
-        (lambda: cook.air(20, 55, wet_bulb_C=5), "bone-dry"),
-        (lambda: cook.air(20, 55), "one of the two"),
-        (lambda: cook.air(20, 55, humidity_pct=20, wet_bulb_C=30), "one of the two"),
-        (lambda: cook.air(20, 120, humidity_pct=90), "more vapour than the whole air pressure"),
-        (lambda: cook.air(0, 55, humidity_pct=20), "longer than 0 min"),
-        (lambda: cook.air(-5, 55, humidity_pct=20), "longer than 0 min"),
-        (lambda: cook.air(float("nan"), 55, humidity_pct=20), "longer than 0 min"),
-        (lambda: cook.air(3000, 55, humidity_pct=20), "between 0 and 2880"),
-        (lambda: cook.air("soon", 55, humidity_pct=20), "no number"),
-        (lambda: cook.air(20, 55, humidity_pct="damp"), "humidity is 'damp', which is no number"),
-        (lambda: cook.air(20, 55, wet_bulb_C="cool"), "wet bulb is 'cool', which is no number"),
-        (lambda: cook.air(20, 55, wet_bulb_C=float("nan")), "wet bulb is not a number"),
-        (lambda: cook.come_up(["thick"], 78, 25), "which is no number"),
-        (lambda: cook.come_up_in(HOUSE, []), "at least one"),
-        (lambda: cook.come_up_in(HOUSE, [26, -1]), "between 3 and 400"),
-        (lambda: cook.air(20, 55, humidity_pct=20, h_W_per_m2K=-3), "heat transfer coefficient"),
-        (lambda: cook.air(20, 55, humidity_pct=20, wetness=1.4), "wetness"),
-        (lambda: cook.air(20, 555, humidity_pct=2), "dry bulb is 555"),
-        (lambda: cook.hot_water(20, 120), "water temperature is 120"),
-        (lambda: cook.ice_bath(20, h_W_per_m2K=300, still=True), "not both"),
+        (lambda: air(20, 55, humidity_pct=120), "humidity is 120 %"),
+        (lambda: air(20, 55, humidity_pct=-1), "humidity is -1 %"),
+        (lambda: air(20, 55, wet_bulb_C=60), "above dry bulb 55"),
+        (lambda: air(20, 55, wet_bulb_C=5), "bone-dry"),
+        (lambda: air(20, 55), "one of the two"),
+        (lambda: air(20, 55, humidity_pct=20, wet_bulb_C=30), "one of the two"),
+        (lambda: air(20, 120, humidity_pct=90), "more vapour than the whole air pressure"),
+        (lambda: air(0, 55, humidity_pct=20), "longer than 0 min"),
+        (lambda: air(-5, 55, humidity_pct=20), "longer than 0 min"),
+        (lambda: air(float("nan"), 55, humidity_pct=20), "longer than 0 min"),
+        (lambda: air(3000, 55, humidity_pct=20), "between 0 and 2880"),
+        (lambda: air("soon", 55, humidity_pct=20), "no number"),
+        (lambda: air(20, 55, humidity_pct="damp"), "humidity is 'damp', which is no number"),
+        (lambda: air(20, 55, wet_bulb_C="cool"), "wet bulb is 'cool', which is no number"),
+        (lambda: air(20, 55, wet_bulb_C=float("nan")), "wet bulb is not a number"),
+        (lambda: come_up(["thick"], 78, 25), "which is no number"),
+        (lambda: come_up_in(HOUSE, []), "at least one"),
+        (lambda: come_up_in(HOUSE, [26, -1]), "between 3 and 400"),
+        (lambda: air(20, 55, humidity_pct=20, h_W_per_m2K=-3), "heat transfer coefficient"),
+        (lambda: air(20, 55, humidity_pct=20, wetness=1.4), "wetness"),
+        (lambda: air(20, 555, humidity_pct=2), "dry bulb is 555"),
+        (lambda: hot_water(20, 120), "water temperature is 120"),
+        (lambda: ice_bath(20, h_W_per_m2K=300, still=True), "not both"),
         (lambda: cook.cook(LINK, []), "schedule is empty"),
         (lambda: cook.cook(LINK, ["smoke"]), "entry 1"),
         (lambda: cook.cook(cook.Link(np.array([20.0, 26.0])), HOUSE), "cook_many"),
-        (lambda: cook.cook_many(LINK, HOUSE), "use cook for one"),
+        (lambda: cook_many(LINK, HOUSE), "use cook for one"),
         (lambda: cook.cook(LINK, HOUSE, step_s=0), "step"),
         (lambda: cook.cook(LINK, HOUSE, (float("inf"),)), "core target"),
         (lambda: cook.cook(LINK, HOUSE).at([500]), "between 0 and 175"),
-        (lambda: cook.air(5, 55, humidity_pct=20, speed_m_per_s=0), "speed is 0"),
+        (lambda: air(5, 55, humidity_pct=20, speed_m_per_s=0), "speed is 0"),
         (lambda: cross_flow_h(26, 1e-5, 60), "too slow"),
-        (lambda: cook.come_up(26, 78, 0), "above 0"),
-        (lambda: cook.come_up(26, 60, 25, target_C=70), "never passes"),
-        (lambda: cook.ice_to_chill(0, 72, 5), "more than 0"),
-        (lambda: cook.ice_to_chill(10, 5, 72), "nothing needs to be chilled"),
+        (lambda: come_up(26, 78, 0), "above 0"),
+        (lambda: come_up(26, 60, 25, target_C=70), "never passes"),
+        (lambda: ice_to_chill(0, 72, 5), "more than 0"),
+        (lambda: ice_to_chill(10, 5, 72), "nothing needs to be chilled"),
         (lambda: cook.series.cylinder_theta(1.0, 0.0), "Biot"),
         (lambda: cook.series.cylinder_theta(1e-5, 1.0, 1.0), "finer"),
         (lambda: cook.series.cylinder_theta(-1.0, 1.0), "below 0"),
@@ -309,7 +312,7 @@ def test_a_humidity_that_may_be_a_fraction_is_pointed_at():
         return any(
             "was a fraction meant" in note
             for note in cook.cook(
-                LINK, [cook.air(20, dry, humidity_pct=humidity, speed_m_per_s=1)]
+                LINK, [air(20, dry, humidity_pct=humidity, speed_m_per_s=1)]
             ).notes
         )
 
@@ -317,25 +320,24 @@ def test_a_humidity_that_may_be_a_fraction_is_pointed_at():
 
 
 def test_same_names_are_told_apart():
-    run = cook.cook(LINK, [cook.air(5, 55, humidity_pct=20, speed_m_per_s=1)] * 3)
+    run = cook.cook(LINK, [air(5, 55, humidity_pct=20, speed_m_per_s=1)] * 3)
     assert [o.name for o in run.stages] == ["air", "air (2)", "air (3)"]
 
 
 def test_come_up_table_and_ice_explain_themselves():
-    table = cook.come_up([20, 26, 115], 78, [25, 300], start_C=15)
+    table = come_up([20, 26, 115], 78, [25, 300], start_C=15)
     assert np.all(np.diff(table.minutes, axis=0) > 0) and np.all(np.diff(table.minutes, axis=1) < 0)
     assert_pencil(table.working)
-    short = cook.come_up(26, 78, 300, start_C=15, length_over_diameter=1.5).minutes[0, 0]
+    short = come_up(26, 78, 300, start_C=15, length_over_diameter=1.5).minutes[0, 0]
     assert short < table.minutes[1, 1]
-    assert cook.come_up(26, 78, 300, start_C=15, length_over_diameter=50).minutes[
-        0, 0
-    ] == pytest.approx(table.minutes[1, 1], rel=1e-9)
-    ice = cook.ice_to_chill(100, 72, 5, water_kg=50, water_C=15, ice_C=-5)
+    assert come_up(26, 78, 300, start_C=15, length_over_diameter=50).minutes[0, 0] == pytest.approx(
+        table.minutes[1, 1], rel=1e-9
+    )
+    ice = ice_to_chill(100, 72, 5, water_kg=50, water_C=15, ice_C=-5)
     assert_pencil(ice.working)
     assert ice.ice_per_kg == ice.ice_kg / 100 and ice.ice_kg > 60
     assert (
-        cook.ice_to_chill(100, 72, 5, water_kg=50, water_C=2).heat_kJ
-        == cook.ice_to_chill(100, 72, 5).heat_kJ
+        ice_to_chill(100, 72, 5, water_kg=50, water_C=2).heat_kJ == ice_to_chill(100, 72, 5).heat_kJ
     )  # colder water needs no ice
 
 
@@ -359,7 +361,7 @@ def test_the_exact_series_at_its_ends():
 
 
 def test_a_wandering_cooker_needs_a_cloud():
-    stage = cook.charcoal(30, 130, humidity_pct=3, wander_K=15, wander_min=5)
+    stage = link_stages.charcoal(30, 130, humidity_pct=3, wander_K=15, wander_min=5)
     links = cook.Link(np.full(200, 26.0), moisture_diffusivity_m2_per_s=np.inf)
     steady = march(links, [stage], places=(0.0,))
     windy = march(links, [stage], places=(0.0,), rng=np.random.default_rng(0))
@@ -369,7 +371,7 @@ def test_a_wandering_cooker_needs_a_cloud():
 
 def test_a_drying_skin_lets_the_core_pass_the_plateau_and_says_so():
     """Fails where the wetness is constant: there the core rests at the wet bulb for ever."""
-    dry = [cook.air(90, 80, humidity_pct=25, h_W_per_m2K=25, name="dry")]
+    dry = [air(90, 80, humidity_pct=25, h_W_per_m2K=25, name="dry")]
     held, passed = cook.cook(WET, dry, (70,)), cook.cook(LINK, dry, (70,))
     assert held.core_C[-1] == pytest.approx(held.stages[0].plateau_C, abs=1) and held.stages[
         0
@@ -402,12 +404,12 @@ def test_the_room_knows_no_view():
 
 # below the freezing point
 
-HOT = (cook.hot_water(30, 75),)
+HOT = (hot_water(30, 75),)
 
 
 def test_a_short_brine_shower_on_a_hot_link_never_freezes_and_is_the_plain_run():
-    run = cook.cook(LINK, [*HOT, cook.brine(0.5, -5)])
-    plain = march(LINK, [*HOT, cook.brine(0.5, -5)], places=(0.0, 1.0))
+    run = cook.cook(LINK, [*HOT, link_stages.brine(0.5, -5)])
+    plain = march(LINK, [*HOT, link_stages.brine(0.5, -5)], places=(0.0, 1.0))
     assert (
         run.core_C == pytest.approx(plain.probes_C[:, 0], abs=1e-9) and run.surface_C.min() > -1.7
     )
@@ -416,8 +418,8 @@ def test_a_short_brine_shower_on_a_hot_link_never_freezes_and_is_the_plain_run()
 
 
 def test_ice_holds_the_core_up_and_the_energy_balance_still_closes():
-    run, law = cook.cook(LINK, [*HOT, cook.brine(30, -5)]), tables.value("cook_brine_h")
-    plain = march(LINK, [*HOT, cook.brine(30, -5)], places=(0.0, 1.0))
+    run, law = cook.cook(LINK, [*HOT, link_stages.brine(30, -5)]), tables.value("cook_brine_h")
+    plain = march(LINK, [*HOT, link_stages.brine(30, -5)], places=(0.0, 1.0))
     assert plain.probes_C[-1, 0] < -4.9 and run.core_C[-1] > -2.3, (
         "half an hour does not freeze the core through"
     )
@@ -438,23 +440,23 @@ def test_ice_holds_the_core_up_and_the_energy_balance_still_closes():
 
 
 def test_a_chill_that_stops_just_above_the_freezing_point_is_one_curve_with_one_that_goes_below():
-    above, below = (cook.cook(LINK, [*HOT, cook.brine(60, t)]) for t in (-1.69, -1.71))
+    above, below = (cook.cook(LINK, [*HOT, link_stages.brine(60, t)]) for t in (-1.69, -1.71))
     assert above.core_C == pytest.approx(below.core_C, abs=0.1)
 
 
 def test_air_below_freezing_goes_on_drying_the_link():
-    run = cook.cook(LINK, [*HOT, cook.fridge(120, -20)])
+    run = cook.cook(LINK, [*HOT, link_stages.fridge(120, -20)])
     assert (
         run.surface_C.min() < -1.7
         and run.stages[1].lost_pct > 2
         and np.all(np.diff(run.lost_pct_by_time[run.minutes > 31]) >= -1e-9)
     )
-    thawed = cook.cook(LINK, [*HOT, cook.brine(30, -5), cook.hot_water(30, 40)])
+    thawed = cook.cook(LINK, [*HOT, link_stages.brine(30, -5), hot_water(30, 40)])
     assert thawed.core_C[-1] == pytest.approx(40, abs=1)
 
 
 def test_many_links_at_once_refuse_to_freeze():
     many = cook.Link(np.array([20.0, 26.0]))
     with pytest.raises(OutOfRange, match="below the freezing point of -1.7 °C.*one link at a time"):
-        cook.cook_many(many, [*HOT, cook.brine(30, -5)])
-    assert cook.cook_many(many, [*HOT, cook.brine(0.5, -5)]).core_C.shape[1] == 2
+        cook_many(many, [*HOT, link_stages.brine(30, -5)])
+    assert cook_many(many, [*HOT, link_stages.brine(0.5, -5)]).core_C.shape[1] == 2

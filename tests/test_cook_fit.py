@@ -7,19 +7,21 @@ import pytest
 from pencil import assert_pencil
 
 from kit import cook
+from kit.cook.cooked import CAUTION
+from kit.cook.stages import air, brine, hot_water, shower
 from kit.errors import OutOfRange
 
 LINK = cook.Link(26.0, moisture_diffusivity_m2_per_s=np.inf)
 H, WETNESS = "h_W_per_m2K", "wetness"
 TRUE = (
-    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=0.8, name="dry"),
-    cook.air(40, 65, humidity_pct=40, h_W_per_m2K=32, wetness=0.6, name="smoke"),
-    cook.shower(10, 15, h_W_per_m2K=250),
+    air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=0.8, name="dry"),
+    air(40, 65, humidity_pct=40, h_W_per_m2K=32, wetness=0.6, name="smoke"),
+    shower(10, 15, h_W_per_m2K=250),
 )
 GUESS = (
-    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=15, name="dry"),
-    cook.air(40, 65, humidity_pct=40, speed_m_per_s=1, wetness=0.9, name="smoke"),
-    cook.shower(10, 15),
+    air(20, 55, humidity_pct=25, h_W_per_m2K=15, name="dry"),
+    air(40, 65, humidity_pct=40, speed_m_per_s=1, wetness=0.9, name="smoke"),
+    shower(10, 15),
 )
 TIMES = np.arange(0.5, 70, 1.0)
 RUN = cook.cook(LINK, TRUE)
@@ -54,7 +56,7 @@ def test_a_log_with_weights_gives_back_what_made_it(whole):
         whole.rms_K == pytest.approx(0.3, abs=0.08) and np.abs(whole.loss_residuals_pct).max() < 0.3
     )
     assert_pencil(whole.working)
-    assert any("another place" in note for note in whole.notes) and cook.CAUTION in whole.notes
+    assert any("another place" in note for note in whole.notes) and CAUTION in whole.notes
 
 
 def test_every_number_asked_for_is_put_into_words(whole):
@@ -122,8 +124,8 @@ def test_what_the_log_cannot_tell_is_refused_with_a_reason(whole):
 
 def test_a_resting_link_tells_nothing():
     at_rest = (
-        cook.hot_water(30, 60, h_W_per_m2K=400, name="first"),
-        cook.hot_water(60, 60, h_W_per_m2K=400, name="held"),
+        hot_water(30, 60, h_W_per_m2K=400, name="first"),
+        hot_water(60, 60, h_W_per_m2K=400, name="held"),
     )
     run = cook.cook(replace(LINK, start_C=60.0), at_rest)
     times = np.arange(1.0, 90, 2)
@@ -138,7 +140,7 @@ def test_a_resting_link_tells_nothing():
 
 def test_a_weight_tells_what_a_coarse_log_leaves_open():
     """Ten readings good to 0.8 K: one weighing, good to 0.05 points, more than halves the doubt about the coefficient."""
-    drying = (cook.air(15, 70, humidity_pct=20, h_W_per_m2K=30, wetness=0.7, name="drying"),)
+    drying = (air(15, 70, humidity_pct=20, h_W_per_m2K=30, wetness=0.7, name="drying"),)
     run = cook.cook(LINK, drying)
     times = np.arange(1.0, 15, 1.5)
     guess = (replace(drying[0], h_W_per_m2K=20.0, wetness=0.5),)
@@ -209,4 +211,4 @@ def test_a_log_that_cannot_be_used_is_refused(times, readings, more, message):
 def test_a_log_below_the_freezing_point_is_refused():
     times, cold = np.arange(0.0, 60, 5), np.linspace(10, -3, 12)
     with pytest.raises(OutOfRange, match="comes to -3.0 °C, below the freezing point"):
-        cook.fit_log(LINK, [cook.brine(60, -8)], times, cold)
+        cook.fit_log(LINK, [brine(60, -8)], times, cold)

@@ -8,14 +8,16 @@ from pencil import assert_pencil
 from scipy.stats import norm
 
 from kit import cook
+from kit.cook.cooked import CAUTION, cook_many
+from kit.cook.stages import air, charcoal, hot_water
 from kit.errors import OutOfRange
 
 LINK = cook.Link(26.0)
 COOK = (
-    cook.air(30, 65, humidity_pct=40, h_W_per_m2K=25, spread_K=1.0),
-    cook.air(60, 80, humidity_pct=90, h_W_per_m2K=25, spread_K=1.0),
+    air(30, 65, humidity_pct=40, h_W_per_m2K=25, spread_K=1.0),
+    air(60, 80, humidity_pct=90, h_W_per_m2K=25, spread_K=1.0),
 )
-WATER = (cook.hot_water(60, 78, h_W_per_m2K=300),)
+WATER = (hot_water(60, 78, h_W_per_m2K=300),)
 NONE = dict(diameter_sd_mm=0, start_sd_K=0, h_sd_fraction=0, depth_sd_mm=0, display_sd_K=0)
 
 
@@ -68,7 +70,7 @@ def test_the_display_keeps_its_promise_in_batches_cooked_one_by_one():
         diameter_sd_mm=0.8, start_sd_K=1.5, h_sd_fraction=0.15, depth_sd_mm=0.0, display_sd_K=0.4
     )
     still = tuple(
-        cook.air(
+        air(
             stage.minutes,
             stage.medium_C,
             humidity_pct=stage.humidity_pct,
@@ -81,7 +83,7 @@ def test_the_display_keeps_its_promise_in_batches_cooked_one_by_one():
     rng, batches, each = np.random.default_rng(99), 300, 10
     count = batches * each
     factor = np.exp(rng.normal(0, 0.15, count))
-    fresh = cook.cook_many(
+    fresh = cook_many(
         cook.Link(rng.normal(26, 0.8, count), start_C=rng.normal(12, 1.5, count)),
         [replace(stage, h_W_per_m2K=25 * factor) for stage in still],
         (70,),
@@ -98,7 +100,7 @@ def test_the_display_keeps_its_promise_in_batches_cooked_one_by_one():
 
 
 def test_links_that_never_come_there_are_said():
-    low = cook.one_probe(LINK, (cook.air(60, 70, humidity_pct=60, h_W_per_m2K=25),), 70)
+    low = cook.one_probe(LINK, (air(60, 70, humidity_pct=60, h_W_per_m2K=25),), 70)
     assert low.display_C is None and low.margin_K is None and low.never_pct == 100
     assert (
         "No reading will do: 100 % of links" in low.words
@@ -109,8 +111,8 @@ def test_links_that_never_come_there_are_said():
 
 
 def test_a_charcoal_cooker_needs_more_margin_than_a_house():
-    fire = (cook.charcoal(120, 110, humidity_pct=8, spread_K=8, wander_K=10, wander_min=8),)
-    calm = (cook.charcoal(120, 110, humidity_pct=8, spread_K=1, wander_K=0),)
+    fire = (charcoal(120, 110, humidity_pct=8, spread_K=8, wander_K=10, wander_min=8),)
+    calm = (charcoal(120, 110, humidity_pct=8, spread_K=1, wander_K=0),)
     rough, even = (
         cook.one_probe(cook.Link(26.0), stages, 55, links=20, depth_sd_mm=0)
         for stages in (fire, calm)
@@ -118,7 +120,7 @@ def test_a_charcoal_cooker_needs_more_margin_than_a_house():
     assert rough.margin_K is None or rough.margin_K > even.margin_K
     assert any(
         "charcoal" in source
-        for source in cook.one_probe(LINK, (cook.charcoal(90, 110, humidity_pct=8),), 50).sources
+        for source in cook.one_probe(LINK, (charcoal(90, 110, humidity_pct=8),), 50).sources
     )
 
 
@@ -127,7 +129,7 @@ def test_it_explains_itself_and_is_repeatable():
     assert one.display_C == two.display_C and one.display_sd_C < 0.2
     assert_pencil(one.working)
     low, middle, high = one.coldest_at_target_C
-    assert low < middle < high and cook.CAUTION in one.notes
+    assert low < middle < high and CAUTION in one.notes
     assert f"{one.display_C:.1f} °C on the display" in one.words
     assert any(
         "tail is cut short" in note for note in cook.one_probe(LINK, COOK, 70, links=5000).notes

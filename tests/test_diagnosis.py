@@ -12,9 +12,10 @@ from hypothesis.extra import numpy as hnp
 from pencil import assert_pencil
 
 from kit import tables
-from kit.diagnosis import above_best_K, catalogue, diagnose, information_bits
+from kit.diagnosis import diagnose
 from kit.diagnosis.answer import weighed
-from kit.diagnosis.catalogue import USUAL
+from kit.diagnosis.catalogue import USUAL, catalogue
+from kit.diagnosis.evidence import above_best_K, information_bits
 from kit.errors import OutOfRange, UnknownName
 
 BOOK = catalogue()

@@ -8,9 +8,13 @@ from pencil import assert_pencil
 from planted_shares import planted_shares
 
 from kit import chop, tables
-from kit.cure import nitrite_ppm, premix
-from kit.diagnosis import Investigation, cases_for_class, catalogue, diagnose, mystery, solve
+from kit.cure.dose import nitrite_ppm
+from kit.cure.premix import premix
+from kit.diagnosis import diagnose
+from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.mystery import Investigation, cases_for_class, mystery
 from kit.diagnosis.planted import PREMIX, SOUND, plant
+from kit.diagnosis.solver import solve
 from kit.emulsion import hold
 from kit.emulsion.batter import NUMBERS
 from kit.errors import OutOfRange, UnknownName

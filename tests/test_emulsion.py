@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit import tables
-from kit.emulsion import FAT_KINDS, Batter, base_batter, defaults, hold, spread, work_out
-from kit.emulsion.batter import NUMBERS
-from kit.emulsion.model import LIMITS
-from kit.emulsion.parameters import CHOSEN, PER_FAT, PLAIN, drawn, row_name
+from kit.emulsion import FAT_KINDS, Batter, hold
+from kit.emulsion.batter import NUMBERS, base_batter
+from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.parameters import CHOSEN, PER_FAT, PLAIN, defaults, drawn, row_name
+from kit.emulsion.spread import spread
 from kit.errors import OutOfRange, UnknownName
 
 BASE = base_batter()

@@ -5,18 +5,13 @@ import pytest
 from pencil import assert_pencil
 
 from kit import tables
-from kit.emulsion import (
-    base_batter,
-    calibrate,
-    defaults,
-    hold,
-    load_calibration,
-    save_calibration,
-    spread,
-    work_out,
-)
+from kit.emulsion import calibrate, hold
+from kit.emulsion.batter import base_batter
 from kit.emulsion.calibrate import LEVELS, MeasuredLoss, _fit, from_cook, from_tube
-from kit.emulsion.parameters import drawn, spread_of
+from kit.emulsion.model import work_out
+from kit.emulsion.parameters import defaults, drawn, spread_of
+from kit.emulsion.saved import load_calibration, save_calibration
+from kit.emulsion.spread import spread
 from kit.errors import Faulty, KitError, OutOfRange
 
 BASE = base_batter()

@@ -7,8 +7,8 @@ import kit
 
 def test_the_doctor_answers_again_and_again():
     first, second = kit.doctor(), kit.doctor()
-    assert str(first) == str(second) and len(first.findings) > 10
-    assert first.details().count("\n") == len(first.findings) - 1
+    assert str(first) == str(second) and len(first.checks) > 10
+    assert first.details().count("\n") == len(first.checks) - 1
 
 
 def test_no_call_bears_the_name_of_a_module():

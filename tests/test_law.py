@@ -7,7 +7,8 @@ import pytest
 
 from kit import allergens, follow, tables
 from kit.chain.cure import cure_of
-from kit.cure import editions, limits, limits_for, premix, usual_edition
+from kit.cure import limits
+from kit.cure.premix import premix
 from kit.errors import Faulty, UnknownName, UnknownStrength
 from kit.lab.panels.cure import (
     brine_panel,
@@ -25,10 +26,15 @@ from kit.lab.panels.emulsion.margins import margins_panel
 from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
-from kit.materials import cure_word, cure_words, material, materials, rule_classes
-from kit.reading import read_rule_set, read_sheet
-from kit.rules import rule_set, rule_sets
-from kit.sheet import fields
+from kit.materials import material
+from kit.materials.composition import materials, rule_classes
+from kit.materials.cure_words import cure_word, cure_words
+from kit.reading import read_sheet
+from kit.reading.rules import read_rule_set
+from kit.rules import rule_set
+from kit.rules.limits import editions, limits_for, usual_edition
+from kit.rules.rule_sets import rule_sets
+from kit.sheet.entries import fields
 
 NOW, THEN = date(2026, 11, 29), date(2027, 1, 1)
 MEAT = {"name": "pork trim 80", "amount": "50 kg"}

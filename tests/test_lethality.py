@@ -11,21 +11,24 @@ from pencil import assert_pencil
 from scipy.integrate import quad
 
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
-from kit.lethality import MEAT, hold_table, meets_table, p70, p70_minutes, trace
+from kit.lethality import trace
 from kit.lethality.findings import (
     cooling_finding,
     cooling_findings,
     hold_finding,
+    meets_table,
     p70_findings,
     rows_held,
     single_point_finding,
 )
-from kit.lethality.model import lethal_minutes
+from kit.lethality.model import lethal_minutes, p70, p70_minutes
 from kit.lethality.operating import come_up_findings, humidity_findings, lethal_s
 from kit.lethality.published import (
+    MEAT,
     PRODUCTS,
     _longest,
     cooling_windows,
+    hold_table,
     hold_tables,
     superseded,
     tables_for,

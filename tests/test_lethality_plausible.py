@@ -3,11 +3,13 @@
 import numpy as np
 import pytest
 
-from kit.cook import Link, air, cook, fridge, hot_water, ice_bath, shower, steam
+from kit.cook import Link, cook
+from kit.cook.stages import air, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import Faulty, OutOfRange
 from kit.lab.pages.record import as_html, as_text
-from kit.lethality import implausible, record, smokehouse_of_log, trace, traces_of_log
-from kit.lethality.plausible import fastest_per_s
+from kit.lethality import record, trace
+from kit.lethality.plausible import fastest_per_s, implausible
+from kit.lethality.record import smokehouse_of_log, traces_of_log
 from kit.reading.logs import read_log
 from kit.tables import data_path
 

@@ -10,10 +10,11 @@ from pencil import assert_pencil
 
 from kit.errors import KitError
 from kit.lab.pages.record import as_html, as_text, save_record
-from kit.lethality import Mark, cautions, record, trace, traces_of_log
+from kit.lethality import cautions, record, trace
 from kit.lethality.operating import needs_humidity
+from kit.lethality.record import Mark, traces_of_log
 from kit.reading.logs import read_log
-from kit.sheet import fields
+from kit.sheet.entries import fields
 
 T = np.arange(0, 10_501, 30.0)
 C = np.interp(T, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3])

@@ -9,19 +9,9 @@ from hypothesis import strategies as st
 
 from kit import tables
 from kit.errors import KitError, OutOfRange, UnknownName
-from kit.materials import (
-    KINDS,
-    PARTS,
-    SPECIES,
-    by_eye,
-    by_lab,
-    by_lean_ratio,
-    lean_line,
-    material,
-    materials,
-    parse_lean,
-    rule_classes,
-)
+from kit.materials import by_lab, material
+from kit.materials.composition import KINDS, PARTS, SPECIES, lean_line, materials, rule_classes
+from kit.materials.given import by_eye, by_lean_ratio, parse_lean
 
 
 def test_the_table_holds_what_a_sausage_room_needs():

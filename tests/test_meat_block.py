@@ -10,17 +10,13 @@ from pencil import assert_pencil
 from scipy.optimize import minimize
 
 from kit.errors import KitError, OutOfRange
-from kit.materials import SPECIES, by_eye, by_lab, by_lean_ratio, material, materials
-from kit.meat_block import (
-    after_fat_test,
-    cloud,
-    compose,
-    cooked,
-    doubt,
-    least_change,
-    square,
-    worth_of_fat_tests,
-)
+from kit.materials import by_lab, material
+from kit.materials.composition import SPECIES, materials
+from kit.materials.given import by_eye, by_lean_ratio
+from kit.meat_block import compose, doubt
+from kit.meat_block.doubt import after_fat_test, cloud, worth_of_fat_tests
+from kit.meat_block.mix import cooked
+from kit.meat_block.target import least_change, square
 
 ALL = tuple(materials().values())
 PARTS = ("water", "protein", "fat", "ash", "carbohydrate", "unaccounted")

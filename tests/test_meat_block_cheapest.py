@@ -13,7 +13,8 @@ from scipy.optimize import linprog
 
 from kit.errors import KitError, UnknownName
 from kit.materials import material
-from kit.meat_block import Limits, OwnLimit, WaterRule, cheapest, compose, cooked
+from kit.meat_block import Limits, OwnLimit, WaterRule, cheapest, compose
+from kit.meat_block.mix import cooked
 
 RULE = WaterRule(
     4, 1, 10, 40

@@ -12,7 +12,7 @@ import pytest
 from pencil import assert_pencil
 from plants import plant
 
-from kit.batches import analyse
+from kit.batches.analysis import analyse
 from kit.batches.page import findings_html, findings_page
 from kit.chain.follow import follow
 from kit.errors import Faulty, KitError, UnknownName

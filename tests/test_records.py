@@ -12,14 +12,14 @@ from pencil import assert_pencil
 from kit.errors import Faulty, KitError, UnknownName
 from kit.reading.records import (
     Mapping,
-    Weight,
+    WeightColumn,
     draft_mapping,
     read_mapping,
     read_records,
     write_mapping,
     write_records,
 )
-from kit.reading.records.words import KINDS, SIGN, read_header, words
+from kit.reading.words import KINDS, SIGN, read_header, words
 from kit.stages import STAGES
 from kit.yields import WeightEntry, mass_balance
 from kit.yields.ledger import KINDS as BOOK_KINDS
@@ -88,8 +88,7 @@ def test_long_wide_and_between_give_the_same_tidy_table():
 
 
 @pytest.mark.parametrize("suffix", [".csv", ".xlsx", ".parquet"])
-@pytest.mark.parametrize("shape", ["long", "wide"])
-def test_round_trip_through_every_file(tmp_path, suffix, shape):
+def test_round_trip_through_every_file(tmp_path, suffix):
     rng = np.random.default_rng(4)
     rows = [
         (
@@ -132,7 +131,7 @@ def test_round_trip_through_every_file(tmp_path, suffix, shape):
     )
     first = read_records(frame)
     assert first.report.rows_used == len(rows)
-    again = read_records(write_records(first, tmp_path / f"out{suffix}", shape))
+    again = read_records(write_records(first, tmp_path / f"out{suffix}"))
     columns = [
         "batch",
         "time",
@@ -163,12 +162,6 @@ def test_written_files_never_run_and_never_overwrite(tmp_path):
     assert {cell.data_type for row in page.iter_rows() for cell in row if cell.value == "=1+1"} == {
         "s"
     }
-    with pytest.raises(UnknownName, match="long"):
-        write_records(records, tmp_path / "b.csv", "lon")
-    with pytest.raises(KitError, match="more than once"):
-        write_records(
-            read_records(LONG + "B1,2026-03-01,cook,out,,1,Ann\n"), tmp_path / "c.csv", "wide"
-        )
 
 
 def test_several_files_and_several_sheets_are_read_together(tmp_path):
@@ -177,9 +170,7 @@ def test_several_files_and_several_sheets_are_read_together(tmp_path):
         (tmp_path / f"{n}.csv").write_text("\n".join([head, *part]) + "\n")
     both = read_records([tmp_path / "0.csv", tmp_path / "1.csv"])
     pd.testing.assert_frame_equal(core(both), core(read_records(LONG)))
-    assert set(both.tidy["file"]) == {"0.csv", "1.csv"} and [
-        t[0] for t in both.report.by_table
-    ] == ["0.csv", "1.csv"]
+    assert set(both.tidy["file"]) == {"0.csv", "1.csv"}
     cells = [line.split(",") for line in rows]
     typed = [[*row[:5], float(row[5]), row[6]] for row in cells]
     two = read_records(
@@ -257,7 +248,7 @@ def test_tare_and_net():
     text = "Batch,Stage,Kind,Gross (lb),Tare (lb),Net (lb)\nB1,cook,in,150,50,100\nB1,cook,out,141,50,\nB2,cook,in,150,160,\nB2,cook,in,150,,\nB2,cook,out,150,50,90\nB3,cook,in,150,x,\n"
     records = read_records(text)
     assert records.mapping.weights == (
-        Weight("Gross (lb)", unit="lb", tare="Tare (lb)", net="Net (lb)"),
+        WeightColumn("Gross (lb)", unit="lb", tare="Tare (lb)", net="Net (lb)"),
     )
     assert records.tidy["kg"].tolist() == pytest.approx([100 * 0.45359237, 91 * 0.45359237])
     assert [(fault.row, fault.column) for fault in records.faults] == [
@@ -314,7 +305,7 @@ def test_dates_with_a_clock(cell, hour):
         f"Batch;Date;Stage;Kind;Weight (kg)\nB1;{cell};cook;in;100\nB2;{cell};cook;in;100\n",
         Mapping(
             (("batch", "Batch"), ("date", "Date"), ("stage", "Stage"), ("kind", "Kind")),
-            (Weight("Weight (kg)", unit="kg"),),
+            (WeightColumn("Weight (kg)", unit="kg"),),
             dates="dmy",
         ),
     )
@@ -434,7 +425,7 @@ def test_every_wrong_entry_of_a_mapping_is_told_at_once():
             LONG,
             Mapping(
                 (("batch", "Batch No"), ("stage", "Step"), ("kind", "In/Out")),
-                (Weight("Weight (kg)", unit="kg"),),
+                (WeightColumn("Weight (kg)", unit="kg"),),
             ),
         )
 
@@ -548,7 +539,7 @@ def test_missing_stages_are_counted():
     ) in report.coverage and "1 of 2 batches have no in weight at cook" in str(report)
 
 
-def test_the_numbers_can_be_worked_again_and_the_text_is_escaped():
+def test_the_numbers_can_be_worked_again():
     rows = "".join(
         f"B{n},2026-03-02,cook,in,,{100 + n},Bo\nB{n},2026-03-02,cook,out,,{90 + n if n != 5 else 130},Bo\n"
         for n in range(3, 12)
@@ -556,5 +547,4 @@ def test_the_numbers_can_be_worked_again_and_the_text_is_escaped():
     records = read_records(LONG + rows + "<b>x</b>,2026-03-02,cook,in,,<script>,Bo\n")
     assert len(records.working) > 1
     assert_pencil(records.working)
-    page = records._repr_html_()
-    assert "<script>" not in page and "&lt;script&gt;" in page and records.sources
+    assert records.sources and "<script>" in str(records)

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from kit.errors import Faulty, KitError
-from kit.reading.records import Mapping, Weight, read_records
+from kit.reading.records import Mapping, WeightColumn, read_records
 
 MAPPING = Mapping(
     (
@@ -18,7 +18,7 @@ MAPPING = Mapping(
         ("lot", "Lot"),
         ("operator", "Crew"),
     ),
-    (Weight("Weight", unit="kg"),),
+    (WeightColumn("Weight", unit="kg"),),
     carry=(("Temp", "number"), ("Mark", "text")),
 )
 

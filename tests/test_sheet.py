@@ -10,12 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit import materials, stages, tables
+from kit import stages, tables
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName, WrongUnit
+from kit.materials.composition import KINDS, SPECIES, material, rule_classes
 from kit.reading import read_sheet
-from kit.sheet import Amount, CookStep, Line, Process, Weighing, fields, read_amount
-from kit.sheet.amount import resolve
-from kit.sheet.entries import attributes
+from kit.sheet import Amount, CookStep, Line, Process, Weighing
+from kit.sheet.amount import read_amount, resolve
+from kit.sheet.entries import attributes, fields
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
 
@@ -30,9 +31,9 @@ def sheet(*lines, **rest):
 
 
 def test_the_table_of_fields_agrees_with_the_rooms_it_names():
-    assert fields("line")["kind"].choices == materials.KINDS
-    assert fields("line")["species"].choices == materials.SPECIES
-    assert fields("line")["rule_class"].choices == tuple(materials.rule_classes())
+    assert fields("line")["kind"].choices == KINDS
+    assert fields("line")["species"].choices == SPECIES
+    assert fields("line")["rule_class"].choices == tuple(rule_classes())
     assert fields("weighing")["stage"].choices == tuple(stages.STAGES)
 
 
@@ -259,7 +260,7 @@ def test_a_name_from_the_list_or_another_name_for_it():
         {"name": "ice, second half", "material": "ice", "amount": "10 kg"},
     )
     assert batch.lines[1].kind == batch.lines[2].kind == "ice"
-    assert batch.lines[2].material == materials.material("ice")
+    assert batch.lines[2].material == material("ice")
 
 
 def test_own_meat_by_lean_ratio_by_lab_and_by_eye():

@@ -10,8 +10,8 @@ from openpyxl import load_workbook
 
 from kit import tables
 from kit.errors import Faulty, KitError
-from kit.reading import read_sheet, write_sheet
-from kit.sheet import fields
+from kit.reading.sheets import read_sheet, write_sheet
+from kit.sheet.entries import fields
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
 FORMS = ("toml", "csv", "xlsx")

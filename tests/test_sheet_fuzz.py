@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 from kit import tables
 from kit.errors import KitError
 from kit.reading import read_sheet
-from kit.sheet import Sheet, fields, read_amount
+from kit.sheet import Sheet
+from kit.sheet.amount import read_amount
+from kit.sheet.entries import fields
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
 WHOLE = {form: DEMO.with_suffix(f".{form}").read_bytes() for form in ("toml", "csv", "xlsx")}

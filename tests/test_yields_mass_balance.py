@@ -12,8 +12,8 @@ from pencil import assert_pencil
 from kit import yields
 from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.stages import STAGES
-from kit.yields import WeightEntry, at, mass_balance, money
-from kit.yields.ledger import entry_faults
+from kit.yields import WeightEntry, mass_balance, money
+from kit.yields.ledger import at, entry_faults
 from kit.yields.money import carried_prices
 
 STAGE = list(STAGES)

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from plant import without_gaps
 
 from kit.errors import Faulty, OutOfRange, UnknownName
-from kit.yields import at, flows_of, mass_balance, reconcile
-from kit.yields.ledger import points
+from kit.yields import flows_of, mass_balance, reconcile
+from kit.yields.ledger import at, points
 from kit.yields.mistakes import POUNDS, SLIPS, counted_twice, leaked, misread, unit_slips, with_side
 from kit.yields.stepwise import stepwise_causes
 

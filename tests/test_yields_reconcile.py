@@ -11,9 +11,10 @@ from plant import batch_flows, standard_graph, weigh
 from scipy import linalg, stats
 
 from kit.errors import OutOfRange, UnknownName
-from kit.yields import Flow, Graph, at, flows_of, reconcile, sd_of_step
-from kit.yields.flows import checks
-from kit.yields.ledger import usual_loss_pct
+from kit.yields import Graph, flows_of, reconcile
+from kit.yields.flows import Flow, checks
+from kit.yields.ledger import at, usual_loss_pct
+from kit.yields.reconcile import sd_of_step
 
 LINE = standard_graph(
     losses=("thaw", "trim", "cook", "chill", "peel"), rework=(("peel", "chop"),), samples=("chop",)

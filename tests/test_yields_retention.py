@@ -8,8 +8,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.errors import OutOfRange, UnknownName
-from kit.yields import part_balance
-from kit.yields.retention import published_patties
+from kit.yields.retention import part_balance, published_patties
 
 share = st.floats(1, 30)
 

@@ -352,7 +352,7 @@ def shuffled(
             top = np.where(mask, gain, -np.inf).max(axis=(1, 2))
             best[first : first + size] = np.maximum(best[first : first + size], top)
     spread = float(best.std(ddof=1)) * sqrt(6) / pi
-    return Null(float(best.mean()) - 0.57721566 * spread, max(spread, 1e-9))
+    return Null(float(best.mean()) - np.euler_gamma * spread, max(spread, 1e-9))
 
 
 def taken_out(series: Series, columns: np.ndarray) -> Series:

@@ -8,24 +8,8 @@ scatter(weights, low=48, high=54, declared_g=50, price_per_kg=6.5)
 drivers(weights, lengths, diameters)                    does length or diameter drive the weights?
 """
 
-from kit.casing.density import Density, batter_density
-from kit.casing.drivers import drivers
-from kit.casing.kinds import Casing, cellulose, collagen, machine, natural, weighed
+from kit.casing.kinds import Casing
 from kit.casing.plan import LinkPlan, plan_links
 from kit.casing.scatter import Scatter, scatter
 
-__all__ = [
-    "Casing",
-    "Density",
-    "LinkPlan",
-    "Scatter",
-    "batter_density",
-    "cellulose",
-    "collagen",
-    "drivers",
-    "machine",
-    "natural",
-    "plan_links",
-    "scatter",
-    "weighed",
-]
+__all__ = ["Casing", "LinkPlan", "Scatter", "plan_links", "scatter"]

@@ -4,15 +4,6 @@ follow   the answers of every room for one sheet, weighed values in place of pla
 vary     the few amounts a slider moves: lean share, ice, binder, salt
 """
 
-from kit.chain.follow import CookYield, Followed, follow, ledger_of
-from kit.chain.vary import Amounts, amounts_of, varied
+from kit.chain.follow import Followed, follow
 
-__all__ = [
-    "Amounts",
-    "CookYield",
-    "Followed",
-    "amounts_of",
-    "follow",
-    "ledger_of",
-    "varied",
-]
+__all__ = ["Followed", "follow"]

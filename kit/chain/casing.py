@@ -3,21 +3,14 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kit.casing import (
-    Casing,
-    Density,
-    LinkPlan,
-    batter_density,
-    cellulose,
-    collagen,
-    machine,
-    natural,
-    plan_links,
-)
-from kit.casing.kinds import cellulose_codes, natural_names
+from kit.casing import Casing, LinkPlan, plan_links
+from kit.casing.density import Density, batter_density
+from kit.casing.kinds import cellulose, cellulose_codes, collagen, machine, natural, natural_names
 from kit.errors import OutOfRange, need
 from kit.meat_block import Composition, compose
-from kit.properties import Makeup, density_kg_per_m3, makeup_from_kg
+from kit.properties import Makeup
+from kit.properties.makeup import makeup_from_kg
+from kit.properties.mixture import density_kg_per_m3
 from kit.sheet import Sheet
 from kit.tables import number, value
 from kit.working import Result

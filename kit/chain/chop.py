@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass, replace
 
-from kit.chop import Bowl, chop, end_range
+from kit.chop import Bowl, chop
 from kit.chop.charge import of_material
 from kit.chop.fit import EnergyFit
 from kit.chop.inverse import IceAnswer, energy_to_reach
 from kit.chop.machines import Guide, Machine, fixed_energy, guides, machine
 from kit.chop.processing_line import RANGE, ice_or_why
-from kit.chop.result import Chopped, EndRange
+from kit.chop.result import Chopped, EndRange, end_range
 from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
 from kit.tables import number, value
@@ -41,8 +41,8 @@ GUIDES = {
 SPECIES = {"pork": "pork", "beef": "beef", "chicken": "poultry", "turkey": "poultry"}
 BLADES = (
     "Knives of a chopper cut through a hand without stopping. Guards and lid closed, nothing reaches into a running bowl, no probe is held in by hand; "
-    "stop, unplug or lock out, and wait until the knives stand before touching the batter. Only trained people run, open or clean the machine; "
-    "local codes and its manual go before this page."
+    "stop, unplug or lock out, and wait until the knives have stopped turning before touching the batter. Only trained people run, open or clean the "
+    "machine; its manual and your local safety code take precedence over this page."
 )
 COLD = (
     "The end temperature is about how the batter binds; it says nothing about safety. How long raw meat may stand at which temperature is a matter "
@@ -90,7 +90,6 @@ class ChopAnswer(Result):
         return self.guide.off_K(self.end_C)
 
 
-# from the sheet ------------------------------------------------------------------------------------------------------------------------
 def bowl_of(sheet: Sheet) -> Bowl:
     """Every line of the sheet as a charge, all in from the start; see `assumed_temperatures` for what the sheet did not say.
 
@@ -207,12 +206,12 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
         ice=ice,
         end_from=words,
         own_notes=(*said, *kept),
-        own_working=energy_to_reach(bowl, end_C).working if took >= 0 else (),
+        own_working=energy_to_reach(bowl, end_C)[1] if took >= 0 else (),
     )
 
 
 def _energy(sheet: Sheet, asked: float | Machine | None) -> tuple[Machine, str]:
-    """The energy to reckon with, and where it comes from."""
+    """The energy to calculate with, and where it comes from."""
     if isinstance(asked, Machine):
         return asked, f"{asked.name}, {asked.status}"
     source, energy = "the energy written on the sheet", sheet.process.chop_energy_kJ_per_kg
@@ -241,7 +240,7 @@ def machine_of(sheet: Sheet) -> Machine:
 
 
 def guide_of(sheet: Sheet) -> Guide:
-    """The printed end temperature for the sheet's fat: as the sheet says, else that of the animal with most of the fat."""
+    """The published end temperature for the sheet's fat: as the sheet says, else that of the animal with most of the fat."""
     if sheet.process.fat:
         return guides()[GUIDES[sheet.process.fat]]
     fat: dict[str, float] = {}
@@ -253,19 +252,10 @@ def guide_of(sheet: Sheet) -> Guide:
 
 def machine_of_fit(fit: EnergyFit) -> Machine:
     """A log's fitted energy in the place of a machine's range."""
-    return Machine(
-        "your own machine",
-        fit.energy_low_kJ_per_kg,
-        fit.energy_kJ_per_kg,
-        fit.energy_high_kJ_per_kg,
-        "of what was in the bowl",
-        "fitted to your log",
-        "fitted to the log of this machine, 90 % interval",
-        "",
-    )
+    said = ("fitted to your log", "fitted to the log of this machine, 90 % interval", "")
+    return Machine("your own machine", *fit.energy_kJ_per_kg, "of what was in the bowl", *said)
 
 
-# parts ---------------------------------------------------------------------------------------------------------------------------------
 def _usual_row(line: Line) -> str:
     return USUAL_C.get(line.kind, "dry_temperature_usual")
 

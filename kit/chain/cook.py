@@ -9,30 +9,21 @@ from datetime import date
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
 from kit.chain.cook_yield import CookLoss, loss_of
-from kit.cook import CAUTION as PLAN_ONLY
-from kit.cook import (
-    COLDEST_START_C,
-    STEP_S,
-    Cooked,
-    Link,
-    Stage,
-    air,
-    brine,
-    cook,
-    fridge,
-    hot_water,
-    ice_bath,
-    shower,
-    steam,
-)
+from kit.cook import Link, Stage, cook
+from kit.cook.cooked import CAUTION as PLAN_ONLY
+from kit.cook.cooked import Cooked
+from kit.cook.link import COLDEST_START_C
+from kit.cook.march import STEP_S
 from kit.cook.moist_air import vapour_pressure_Pa
+from kit.cook.stages import air, brine, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
-from kit.lethality import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, cautions, p70, trace
+from kit.lethality import cautions, trace
 from kit.lethality.findings import Finding, cooling_findings, hold_finding
-from kit.lethality.model import PValue
-from kit.lethality.published import HoldTable, tables_for
+from kit.lethality.model import PValue, p70
+from kit.lethality.published import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, HoldTable, tables_for
 from kit.meat_block import Composition, compose
-from kit.properties import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
+from kit.properties import conductivity_W_per_mK
+from kit.properties.mixture import cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
 from kit.tables import number, value
 from kit.working import Result

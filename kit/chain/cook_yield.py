@@ -6,18 +6,20 @@ cooked and chilled yield    weight out of the chill, percent of the weight into 
 
 from dataclasses import dataclass, replace
 from math import hypot, inf
+from statistics import NormalDist
 from typing import Any
 
-from kit.cook import Cooked
+from kit.cook.cooked import Cooked
 from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.tables import number, value
 from kit.working import Result, Step, step
-from kit.yields import MassBalance, sd_of_step
+from kit.yields import MassBalance
+from kit.yields.reconcile import sd_of_step
 
 PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 BASE = "cooked and chilled"
-TEN_TO_NINETY, NINETY = 2 * 1.2815515655446004, 1.6448536269514722
+TEN_TO_NINETY, NINETY = 2 * NormalDist().inv_cdf(0.9), NormalDist().inv_cdf(0.95)
 """standard deviations between the 10 % and 90 % points, and either side of a 90 % interval (normal distribution)"""
 _WEIGHT = "w = su^2 / (su^2 + sm^2)"
 

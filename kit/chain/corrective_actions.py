@@ -1,6 +1,6 @@
-"""What would lift a limit of this batch, counting what ice and a colder start do to the end of chopping?
+"""What would restore a limit of this batch, counting what ice and a colder start do to the final chopping temperature?
 
-The emulsion room alone takes ice as water. Here the bowl of the sheet goes with it: the knives give the heat per kg that brings this bowl to the
+The emulsion room alone takes ice as water. Here the bowl of the sheet is followed too: the knives give the heat per kg that brings this bowl to the
 batter's end temperature, and each change is followed through the same balance.
 """
 
@@ -13,48 +13,46 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT, ice
 from kit.emulsion.batter import Batter, possible
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.held import CAUTION
-from kit.emulsion.levers import LEVERS, Lever
-from kit.emulsion.remedies import Remedies, remedies
+from kit.emulsion.corrective_actions import CorrectiveActions, corrective_actions
+from kit.emulsion.factors import FACTORS, Factor
 
 KNOTS = 241
 SAME_KNIVES = (
     "Ice cools as well as waters, and the meat's own temperature counts: by the heat balance of the chopper, the knives giving the same heat per kg. Lean meat and binder "
     "are taken to leave the end temperature as it is."
 )
-NO_KNIVES = "The bowl is warmer than this end before the knives start, so that ice counts as water only and a colder start cannot be reckoned."
+NO_KNIVES = "The bowl is warmer than this end before the knives start, so that ice counts as water only and a colder start cannot be calculated."
 FREE_END = "An end temperature of its own is less knife work, or colder things in the bowl; how the work then suffices is not asked."
 
 
-def corrective_actions(
+def corrective_actions_in(
     bowl: Bowl,
     batter: Batter,
     wanted: float = 0.0,
     limit: str | None = None,
     calibration: Calibration | None = None,
-) -> Remedies:
-    """`remedies` with the levers of `levers_of`; the notes say what was counted."""
-    levers = levers_of(bowl, batter)
-    found = remedies(batter, wanted, limit, calibration=calibration, levers=levers)
-    counted = (NO_KNIVES,) if levers is LEVERS else (SAME_KNIVES, FREE_END)
-    own = (note for note in found.own_notes if note != CAUTION)
-    return replace(found, own_notes=(*own, *counted, CAUTION))
+) -> CorrectiveActions:
+    """`corrective_actions` with the factors of `factors_of`; the notes say what was counted."""
+    factors = factors_of(bowl, batter)
+    found = corrective_actions(batter, wanted, limit, calibration, factors)
+    counted = (NO_KNIVES,) if factors is FACTORS else (SAME_KNIVES, FREE_END)
+    return replace(found, own_notes=(*found.own_notes, *counted))
 
 
-def levers_of(bowl: Bowl, batter: Batter) -> Mapping[str, Lever]:
-    """LEVERS with ice that cools and with the temperature of the meat as it goes in; LEVERS itself where the knives could not have put in heat."""
+def factors_of(bowl: Bowl, batter: Batter) -> Mapping[str, Factor]:
+    """FACTORS with ice that cools and with the temperature of the meat as it goes in; FACTORS itself where the knives could not have put in heat."""
     heat = float(bowl.energy_to_kJ_per_kg(batter.end_C))
     meats = bowl.of_kind(*LIKE_MEAT)
     if heat < 0 or not meats:
-        return LEVERS
-    end, *others = (_ice(bowl, heat) if each.name == "ice_g" else each for each in LEVERS.values())
-    return {lever.name: lever for lever in (end, _start(bowl, meats, heat), *others)}
+        return FACTORS
+    end, *others = (_ice(bowl, heat) if each.name == "ice_g" else each for each in FACTORS.values())
+    return {factor.name: factor for factor in (end, _start(bowl, meats, heat), *others)}
 
 
-def _start(bowl: Bowl, meats, heat: float) -> Lever:
+def _start(bowl: Bowl, meats, heat: float) -> Factor:
     """Every meat colder or warmer by the same, named by the mean; none of it is taken below the row's bound, where it freezes in part."""
     here = float(sum(c.kg * c.temperature_C for c in meats) / sum(c.kg for c in meats))
-    lever = Lever(
+    factor = Factor(
         "start_C",
         "meat as it goes in",
         "°C",
@@ -65,15 +63,15 @@ def _start(bowl: Bowl, meats, heat: float) -> Lever:
     )
     coldest, warmest = min(c.temperature_C for c in meats), max(c.temperature_C for c in meats)
     knots = here + np.linspace(
-        min(lever.row.low - coldest, 0.0), max(lever.row.high - warmest, 0.0), KNOTS
+        min(factor.row.low - coldest, 0.0), max(factor.row.high - warmest, 0.0), KNOTS
     )
     at = bowl.with_meat(lambda charge: charge.temperature_C + knots - here)
-    return _followed(lever, knots, at.end_C(heat))
+    return _followed(factor, knots, at.end_C(heat))
 
 
-def _ice(bowl: Bowl, heat: float) -> Lever:
+def _ice(bowl: Bowl, heat: float) -> Factor:
     """Grams for 100 g of batter, at the temperature of the ice that is there; no more is taken out than there is."""
-    plain, kg = LEVERS["ice_g"], float(bowl.kg)
+    plain, kg = FACTORS["ice_g"], float(bowl.kg)
     held = bowl.of_kind("ice")
     in_bowl = bowl.kg_of("ice")
     knots = np.linspace(max(plain.row.low, -100 * in_bowl / kg), plain.row.high, KNOTS)
@@ -82,13 +80,13 @@ def _ice(bowl: Bowl, heat: float) -> Lever:
     return _followed(replace(plain, label="ice added, its cold counted"), knots, at.end_C(heat))
 
 
-def _followed(lever: Lever, knots, ends) -> Lever:
-    """The lever with the end of chopping that goes with it, as far as a batter can end; straight between the knots."""
+def _followed(factor: Factor, knots, ends) -> Factor:
+    """The factor with the end of chopping that follows from it, as far as a batter can end; straight between the knots."""
     low, high = possible("end_C")
     inside = (ends >= low) & (ends <= high)
     knots, ends = knots[inside], ends[inside]
     return replace(
-        lever,
-        at=lambda b, x: lever.at(b, x).but(end_C=np.interp(x, knots, ends)),
+        factor,
+        at=lambda b, x: factor.at(b, x).but(end_C=np.interp(x, knots, ends)),
         bounds=(float(knots[0]), float(knots[-1])),
     )

@@ -4,36 +4,40 @@ Rework is raw batter of its own dose: it is left out of the meat, of the batch a
 freshly weighed; its salt and water do count in the brine.
 """
 
+from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import date
 from math import hypot
 
 from kit import tables
 from kit.cure import (
-    Addition,
-    Brine,
     CureLine,
-    Dose,
-    Findings,
     Item,
-    Limit,
     Plan,
     Premix,
     Scale,
-    Verdict,
-    WeighList,
     brine,
     cautions,
     find_dosing_errors,
-    judge,
-    limits_for,
-    smallest_batch_meat_kg,
     weigh_list,
 )
-from kit.cure.weigh_list import Weight
+from kit.cure.brine import Brine
+from kit.cure.dose import Dose
+from kit.cure.findings import DosingFindings
+from kit.cure.limits import judge
+from kit.cure.scale import smallest_batch_meat_kg
+from kit.cure.weigh_list import WeighList, Weight
 from kit.errors import OutOfRange
 from kit.meat_block import Composition, compose
-from kit.rules.limits import QUANTITIES, USUAL_JURISDICTION, law_in_words, rounding_fraction
+from kit.rules.limits import (
+    QUANTITIES,
+    USUAL_JURISDICTION,
+    Limit,
+    law_in_words,
+    limits_for,
+    rounding_fraction,
+)
+from kit.rules.verdicts import Verdict
 from kit.sheet import Line, Sheet
 from kit.tables import number
 from kit.working import Result
@@ -53,7 +57,7 @@ class CureAnswer(Result):
     on: date
     """the day whose law is applied"""
     limits: tuple[Limit, ...]
-    findings: Findings
+    findings: DosingFindings
     verdicts: tuple[Verdict, ...]
     scale: Scale | None
     raw: Brine | None
@@ -181,11 +185,10 @@ def cure_of(
         unread_blends=tuple(line.name for line in sheet.lines if line.cure_label_read == "no"),
     )
     findings = find_dosing_errors(plan)
-    additions = tuple(
-        Addition(quantity, line.kg)
-        for line in sheet.of_kind("accelerator", "phosphate")
-        if (quantity := _quantity(line))
-    )
+    additives: defaultdict[str, float] = defaultdict(float)
+    for line in sheet.of_kind("accelerator", "phosphate"):
+        if quantity := _quantity(line):
+            additives[quantity] += line.kg
     listed, withheld = _weighed(sheet, plan, findings)
     raw, finished, notes = _brines(batter, findings.dose.salt_kg, finished_kg)
     notes.append(law_in_words(jurisdiction, on, limits))
@@ -206,7 +209,7 @@ def cure_of(
         on,
         limits,
         findings,
-        judge(findings.dose, limits, additions),
+        judge(findings.dose, limits, additives),
         scale,
         raw,
         finished,
@@ -263,7 +266,7 @@ def _quantity(line: Line) -> str | None:
     )
 
 
-def _weighed(sheet: Sheet, plan: Plan, findings: Findings) -> tuple[WeighList | None, str]:
+def _weighed(sheet: Sheet, plan: Plan, findings: DosingFindings) -> tuple[WeighList | None, str]:
     """The list of the dry goods, and why it is withheld; None where the sheet names no scale."""
     stops = "; ".join(alarm.what for alarm in findings.stops)
     if plan.scale is None:
@@ -271,7 +274,7 @@ def _weighed(sheet: Sheet, plan: Plan, findings: Findings) -> tuple[WeighList | 
         return None, stops or ask
     mixes = {cure.premix.name: cure.premix for cure in plan.cure}
     items = [
-        Item(line.name, line.kg * 1000, "g", mixes.get(line.name), _quantity(line))
+        Item(line.name, line.kg * 1000, mixes.get(line.name), _quantity(line))
         for line in sheet.of_kind(*WEIGHED_DRY)
     ]
     listed = weigh_list(items, replace(plan, bowl_kg=None, unread_blends=()))

@@ -10,7 +10,8 @@ from kit.chain import diagnosis_readings as of
 from kit.chain.diagnosis_logs import ChopLogged, HouseLogged
 from kit.chain.diagnosis_readings import LOGGED, MEASURED, Amount, SheetReading, best_end_C
 from kit.chain.emulsion import described
-from kit.diagnosis import Reading, catalogue
+from kit.diagnosis import Reading
+from kit.diagnosis.catalogue import catalogue
 from kit.errors import need_between
 from kit.sheet import Sheet
 from kit.working import Result

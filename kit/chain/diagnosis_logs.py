@@ -14,7 +14,8 @@ import numpy as np
 
 from kit.cook.moist_air import humidity_pct
 from kit.errors import OutOfRange, need, need_between
-from kit.lethality import implausible, traces_of_log
+from kit.lethality.plausible import implausible
+from kit.lethality.record import traces_of_log
 from kit.logs import LogReading
 from kit.sheet import Sheet
 from kit.working import Result, step

@@ -14,10 +14,11 @@ from kit.chain.diagnosis_logs import HouseLogged
 from kit.chain.emulsion import described
 from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
-from kit.cure import nitrite_ppm
-from kit.diagnosis import Reading, catalogue
-from kit.diagnosis.catalogue import USUAL
-from kit.emulsion import Batter, defaults, hold
+from kit.cure.dose import nitrite_ppm
+from kit.diagnosis import Reading
+from kit.diagnosis.catalogue import USUAL, catalogue
+from kit.emulsion import Batter, hold
+from kit.emulsion.parameters import defaults
 from kit.meat_block import compose
 from kit.sheet import Sheet
 from kit.tables import value

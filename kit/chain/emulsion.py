@@ -1,22 +1,18 @@
 """From a sheet to the batter that the emulsion room asks for, and what that room says of it."""
 
-from dataclasses import dataclass, field
-from functools import lru_cache
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from kit import tables
-from kit.chain.chop import bowl_of
-from kit.chain.corrective_actions import corrective_actions
-from kit.emulsion import hold, spread
+from kit.emulsion import hold
 from kit.emulsion.batter import Batter, possible
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import HeldBatter
 from kit.emulsion.parameters import Parameters
-from kit.emulsion.remedies import Remedies
 from kit.emulsion.saved import as_toml
-from kit.emulsion.spread import EmulsionSpread, cloud
+from kit.emulsion.spread import EmulsionSpread, cloud, spread
 from kit.errors import need
 from kit.sheet import Line, Sheet
 from kit.working import Result, step
@@ -24,8 +20,11 @@ from kit.working import Result, step
 DRAWS, SEED = 2000, 4
 COLDEST_C = possible("end_C")[0]
 POULTRY = ("chicken", "turkey")
-PARTS = ("all", "water", "fat", "solids")
+COOK_OUT = {"all": "total", "water": "water", "fat": "fat", "solids": "solids"}
+"""part of the cook-out -> the stem of its field of BatterState and EmulsionSpread"""
 IN_100_G = ("water", "protein", "fat", "salt", "phosphate", "nonmeat_protein", "starch", "fibre")
+_CLOUDS: dict[tuple[str, int], Parameters] = {}
+"""one cloud serves every move of a slider; the last few, by the text of their calibration"""
 
 
 @dataclass(frozen=True)
@@ -45,7 +44,6 @@ class EmulsionAnswer(Result):
     described: Described
     held: HeldBatter
     spread: EmulsionSpread
-    remedies: Remedies | None
 
     @property
     def batter(self) -> Batter:
@@ -57,18 +55,15 @@ class EmulsionAnswer(Result):
         return self.held.fails_first
 
     @property
-    def leaves_g(self) -> dict[str, float]:
-        """What leaves of 100 g raw batter: all of it, and its parts."""
-        held = self.held
-        grams = (held.total_out_g, held.water_out_g, held.fat_out_g, held.solids_out_g)
-        return dict(zip(PARTS, grams))
+    def cook_out_g(self) -> dict[str, float]:
+        """What 100 g raw batter release in the cook: all of it, and its parts."""
+        return {part: getattr(self.held, f"{stem}_out_g") for part, stem in COOK_OUT.items()}
 
     @property
-    def leaves_range_g(self) -> dict[str, tuple[float, float, float]]:
-        """10, 50 and 90 % of `leaves_g`."""
+    def cook_out_range_g(self) -> dict[str, tuple[float, ...]]:
+        """10, 50 and 90 % of `cook_out_g`."""
         of = self.spread
-        ranges = (of.total_out_g, of.water_out_g, of.fat_out_g, of.solids_out_g)
-        return {part: tuple(three.tolist()) for part, three in zip(PARTS, ranges)}
+        return {p: tuple(getattr(of, f"{stem}_out_g").tolist()) for p, stem in COOK_OUT.items()}
 
     def kg(self, grams_of_100: float) -> float:
         """Grams of 100 g raw batter as kilograms of this batch."""
@@ -125,45 +120,26 @@ def emulsion_of(
     end_C: float | None = None,
     core_C: float | None = None,
     *,
-    with_remedies: bool = False,
     draws: int = DRAWS,
     **known,
 ) -> EmulsionAnswer:
-    """Margins, what fails first, and what leaves with its 10, 50 and 90 %, for one sheet. The same sheet always gets the same draws.
+    """Margins, the limit that fails first, and the cook-out with its 10, 50 and 90 %, for one sheet. The same sheet always gets the same draws.
 
     calibration: a plant's own levels. end_C, core_C, known: as for `described`. draws: of every uncertain number.
-    with_remedies: also seeks the changes that lift the weakest limit, which takes several times as long.
     """
     found = described(sheet, end_C, core_C, **known)
-    batter, parameters = found.batter, _kept(_Named(calibration), draws)
-    lifted = None
-    if with_remedies:
-        lifted = corrective_actions(bowl_of(sheet), batter, calibration=calibration)
+    key = (as_toml(calibration) if calibration else "", draws)
+    if key not in _CLOUDS:
+        while len(_CLOUDS) > 3:
+            _CLOUDS.pop(next(iter(_CLOUDS)))
+        _CLOUDS[key] = cloud(np.random.default_rng(SEED), draws, calibration)
     return EmulsionAnswer(
         sheet.name,
         sheet.batch_kg,
         found,
-        hold(batter, calibration),
-        spread(batter, draws=draws, calibration=calibration, parameters=parameters),
-        lifted,
+        hold(found.batter, calibration),
+        spread(found.batter, draws=draws, parameters=_CLOUDS[key]),
     )
-
-
-@dataclass(frozen=True)
-class _Named:
-    """A calibration that can be looked up by its own text."""
-
-    calibration: Calibration | None = field(compare=False)
-    text: str = ""
-
-    def __post_init__(self):
-        object.__setattr__(self, "text", as_toml(self.calibration) if self.calibration else "")
-
-
-@lru_cache(maxsize=4)
-def _kept(named: _Named, draws: int) -> Parameters:
-    """One cloud serves every move of a slider."""
-    return cloud(np.random.default_rng(SEED), draws, named.calibration)
 
 
 def collagen_of(sheet: Sheet) -> tuple[float, tuple[str, ...]]:
@@ -183,13 +159,12 @@ def _collagen_pct(kg: dict[str, float], without: float) -> float:
 
 
 def _kilograms(sheet: Sheet, assumed: list[str]) -> tuple[dict[str, float], list[str]]:
+    """The sheet's composition, with protein as it binds and the carbohydrate of binders only."""
     kg = dict.fromkeys((*IN_100_G, "collagen"), 0.0)
-    sources: list[str] = []
+    kg |= {part: getattr(sheet.composition, f"{part}_kg") for part in ("water", "fat", "salt")}
+    sources = list(sheet.sources)
     for line in sheet.lines:
         m = line.material
-        sources.append(m.cite())
-        for part, pct in (("water", m.moisture_pct), ("fat", m.fat_pct), ("salt", m.salt_pct)):
-            kg[part] += line.kg * pct / 100
         _protein(line, kg, assumed, sources)
         if line.kind == "binder" and m.carbohydrate_pct:
             shares = {"starch": m.starch_pct, "fibre": m.fibre_pct}

@@ -9,15 +9,15 @@ from kit.chain.follow import Followed
 from kit.errors import KitError
 from kit.sheet import Sheet
 from kit.tables import cite, number, numbers, value
-from kit.yields import sd_of_step
+from kit.yields.reconcile import sd_of_step
 
-CHAIN, EVAPORATION, PLAN, USUAL = (
-    "the chain: evaporation, batter and what is usual",
-    "the chain: evaporation alone",
+MODEL, EVAPORATION, PLAN, USUAL = (
+    "the batch model: evaporation, batter and usual yield",
+    "the batch model: evaporation alone",
     "the sheet's plan",
     "the usual range",
 )
-COOK_WAYS = (CHAIN, EVAPORATION, PLAN, USUAL)
+COOK_WAYS = (MODEL, EVAPORATION, PLAN, USUAL)
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def calculated_losses(
         try:
             answer = ask(followed, cook_by)
         except KitError as error:
-            notes.append(f"{stage}: the chain tells nothing ({error})")
+            notes.append(f"{stage}: the batch model gives no answer ({error})")
             answer = _planned(followed.sheet) if stage == "cook" and cook_by != USUAL else None
         if answer:
             found[stage] = answer
@@ -98,9 +98,9 @@ def calculated_losses(
 
 
 def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
-    """With the doubt of calculated evaporation on either side."""
-    doubt = value("yields_evaporation_doubt_points")
-    return Expected(lost_pct, max(lost_pct - doubt, 0.0), lost_pct + doubt, rests_on, source)
+    """With the uncertainty of calculated evaporation on either side."""
+    off = value("yields_evaporation_doubt_points")
+    return Expected(lost_pct, max(lost_pct - off, 0.0), lost_pct + off, rests_on, source)
 
 
 def _tail(followed: Followed, cook_by: str) -> Expected:
@@ -140,7 +140,7 @@ def _cook(followed: Followed, cook_by: str) -> Expected | None:
             "nothing that the batter releases",
             cite("kit", schedule, "computed"),
         )
-    if cook_by == CHAIN and sheet.process.cook and followed.expected_yield:
+    if cook_by == MODEL and sheet.process.cook and followed.expected_yield:
         found = followed.expected_yield
         chilled = 1 - found.chill_loss_pct / 100
         return Expected(

@@ -25,20 +25,18 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, OutOfRange
 from kit.materials import Material
-from kit.meat_block import Composition, Doubt, cloud, cooked, doubt
-from kit.rules import (
-    RoomLeft,
-    RuleSet,
-    Verdict,
-    added_water_pct,
-    facts_of,
-    judge,
-    rooms_before_and_after,
-    rule_set,
-)
+from kit.meat_block import Composition, doubt
+from kit.meat_block.doubt import Doubt, cloud
+from kit.meat_block.mix import cooked
+from kit.rules import judge, rule_set
+from kit.rules.facts import added_water_pct, facts_of
+from kit.rules.room import RoomLeft, rooms_before_and_after
+from kit.rules.rule_sets import RuleSet
+from kit.rules.verdicts import Verdict
 from kit.sheet import Sheet
 from kit.working import Step
-from kit.yields import MassBalance, WeightEntry, at, mass_balance
+from kit.yields import MassBalance, WeightEntry, mass_balance
+from kit.yields.ledger import at
 
 DRAWS, SEED = 10_000, 11
 

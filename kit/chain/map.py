@@ -7,8 +7,11 @@ import numpy as np
 from kit.chain.vary import Amounts, leanest
 from kit.errors import need
 from kit.materials import material
-from kit.meat_block import cloud, compose
-from kit.rules import RuleSet, facts_of, margins
+from kit.meat_block import compose
+from kit.meat_block.doubt import cloud
+from kit.rules.facts import facts_of
+from kit.rules.rule_sets import RuleSet
+from kit.rules.verdicts import margins
 from kit.sheet import Sheet
 
 
@@ -24,7 +27,7 @@ class Edge:
 class Map:
     """Lean share (n) against ice in % of meat; between `least_ice_pct` and `most_ice_pct` every limit of the map holds.
 
-    `cloud_lean_pct`: the lean share of nominal meats that would hold the fat each draw of the doubt gave.
+    `cloud_lean_pct`: the lean share of nominal meats that would hold the fat each draw gave.
     """
 
     lean_pct: np.ndarray
@@ -50,7 +53,7 @@ def map_of(
 ) -> Map:
     """The limits over a plane of points × points mixes of this sheet, all else held. Needs a leanest meat and another one.
 
-    The doubt is about fat, so it is drawn as a lean share: where the batch would stand if its trim had the fat of that draw.
+    The uncertainty is of fat, so it is drawn as a lean share: where the batch would stand if its trim had the fat of that draw.
     """
     lean = leanest(sheet)
     others = [line for line in sheet.of_kind("meat") if line is not lean]
@@ -77,22 +80,10 @@ def map_of(
         edges.append(
             Edge(f"{rule.title} {rule.limit:g} {rule.unit}".strip(), _crossing(margin, ice_pct))
         )
-        holds = margin >= 0
-        first, last = np.argmax(holds, axis=0), points - 1 - np.argmax(holds[::-1], axis=0)
-        least = np.maximum(
-            least,
-            np.where(
-                holds.any(axis=0), np.where(first == 0, 0, _crossing(margin, ice_pct)), np.inf
-            ),
-        )
-        most = np.minimum(
-            most,
-            np.where(
-                holds.any(axis=0),
-                np.where(last == points - 1, ice_high_pct, _crossing(margin, ice_pct)),
-                -np.inf,
-            ),
-        )
+        holds, at = margin >= 0, edges[-1].ice_pct
+        some = holds.any(axis=0)
+        least = np.maximum(least, np.where(some, np.where(holds[0], 0, at), np.inf))
+        most = np.minimum(most, np.where(some, np.where(holds[-1], ice_high_pct, at), -np.inf))
     return Map(
         lean_pct,
         tuple(edges),
@@ -131,7 +122,7 @@ def _cloud(sheet, lean, others, rest, rng, draws, here) -> tuple[np.ndarray, np.
     )
     need(
         abs(other_fat - lean_fat) > 1e-9,
-        "all meats hold the same fat, so a doubt about fat has no place on a lean-share axis",
+        "all meats hold the same fat, so an uncertainty of fat has no place on a lean-share axis",
     )
     return 100 * (other_fat - fat) / (other_fat - lean_fat), here.ice_pct_of_meat + rng.uniform(
         -1.2, 1.2, draws

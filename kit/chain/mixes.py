@@ -3,9 +3,12 @@
 from kit import tables
 from kit.chain.cook_yield import cook_yield
 from kit.errors import need, need_between
-from kit.meat_block import Cheapest, LeastChange, Limits, WaterRule, cheapest, least_change
-from kit.rules import RuleSet
-from kit.sheet import Sheet, sheet_of
+from kit.meat_block import Limits, WaterRule, cheapest
+from kit.meat_block.cheapest import Cheapest
+from kit.meat_block.target import LeastChange, least_change
+from kit.rules.rule_sets import RuleSet
+from kit.sheet import Sheet
+from kit.sheet.sheet import sheet_of
 
 MEAT_KG = 100.0
 CARRIED = {

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from kit.errors import OutOfRange, need, need_between
-from kit.sheet import Line, Sheet, sheet_of
+from kit.sheet import Line, Sheet
+from kit.sheet.sheet import sheet_of
 
 
 @dataclass(frozen=True)

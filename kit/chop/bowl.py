@@ -12,8 +12,8 @@ import numpy as np
 
 from kit.chop.charge import DRY_SALT, LIKE_MEAT, Charge, ice, salt, water
 from kit.errors import OutOfRange, need_between
-from kit.properties import SolidFat, solid_fat
 from kit.properties.components import polynomials
+from kit.properties.fat import SolidFat, solid_fat
 from kit.tables import value
 
 LOWEST_C, BOILS_C = -40.0, 100.0
@@ -27,15 +27,13 @@ class Bowl:
     """What is in the bowl and how the balance is to be taken.
 
     `melting_fat` names a solid-fat curve and switches the heat of melting fat on, times `melting_share` (0 to 1).
-    `brine=False` is the pure-water rule (ice melts at 0 °C). `dissolving` counts the cold that dry salt makes as it dissolves.
+    Dry salt cools as it dissolves.
     `steel_kg` at `steel_C` is the part of the bowl that follows the batter's temperature.
     """
 
     charges: tuple[Charge, ...]
     melting_fat: str | None = None
     melting_share: float | np.ndarray = 1.0
-    brine: bool = True
-    dissolving: bool = True
     steel_kg: float = 0.0
     steel_C: float = 15.0
 
@@ -55,7 +53,6 @@ class Bowl:
         if self.melting_fat is not None:
             solid_fat(self.melting_fat)
 
-    # what is in it -----------------------------------------------------------------------------------------------------------------
     def _sum(self, of):
         return sum((charge.kg * of(charge) for charge in self.charges), 0.0)
 
@@ -88,10 +85,8 @@ class Bowl:
 
     @cached_property
     def freezing_C(self):
-        """Freezing point of the batter with all its ice melted: −1.86 × particles / free water, not below −21.1; 0 by the pure-water rule."""
+        """Freezing point of the batter with all its ice melted: −1.86 × particles / free water, not below −21.1."""
         free = np.asarray(self.free_water_kg, dtype=float)
-        if not self.brine:
-            return np.zeros_like(free)[()]
         depression = (
             value("water_freezing_constant") * self.particles_mol / np.where(free > 0, free, 1)
         )
@@ -110,9 +105,6 @@ class Bowl:
         """kJ of everything but water as c1 t + c2 t² + c3 t³, and the kg of water counted apart."""
         c1, c2, c3, counted = self._steel_kJ_per_K, 0.0, 0.0, 0.0
         for charge in self.charges:
-            if charge.cp_kJ_per_kgK is not None:
-                c1 = c1 + charge.kg * charge.cp_kJ_per_kgK
-                continue
             counted = counted + charge.kg * charge.makeup.all_water_fraction
             for name in _DRY:
                 row, kg = (
@@ -125,13 +117,10 @@ class Bowl:
     @cached_property
     def dissolving_kJ(self):
         """Heat taken up as dry salt dissolves."""
-        if not self.dissolving:
-            return 0.0
         return value("salt_dissolving") * self._sum(
             lambda charge: charge.salt_fraction if charge.kind in DRY_SALT else 0.0
         )
 
-    # heat --------------------------------------------------------------------------------------------------------------------------
     @cached_property
     def heat_in_kJ(self):
         """Enthalpy of all charges (and the steel) as they go in, less the heat that dissolving salt takes."""
@@ -214,13 +203,12 @@ class Bowl:
         return t[()]
 
     def ice_kg(self, heat_kJ, t_C=None):
-        """Frozen water when the bowl holds `heat_kJ`; on a flat stretch (pure-water rule) from the heat, not the temperature."""
+        """Frozen water when the bowl holds `heat_kJ`; from the heat, not the temperature, so that a flat stretch of the curve counts."""
         t = self.temperature_C(heat_kJ) if t_C is None else t_C
         missing = (self.thawed_kJ(t) - heat_kJ) / _melting_kJ_per_kg(t)
         cold = np.asarray(heat_kJ) < self.thawed_kJ(np.asarray(self.freezing_C))
         return np.where(cold, np.clip(missing, 0.0, self.free_water_kg), 0.0)[()]
 
-    # asking ------------------------------------------------------------------------------------------------------------------------
     def end_C(self, energy_kJ_per_kg):
         """End temperature for an energy per kg of batter: floats or arrays."""
         return self.temperature_C(
@@ -236,7 +224,6 @@ class Bowl:
         """Energy per kg at which the last ice melts; 0 where none is left even before the knives start."""
         return np.maximum((self.thawed_kJ(self.freezing_C) - self.heat_in_kJ) / self.kg, 0.0)
 
-    # changing ----------------------------------------------------------------------------------------------------------------------
     def of_kind(self, *kinds: str) -> tuple[Charge, ...]:
         return tuple(charge for charge in self.charges if charge.kind in kinds)
 
@@ -253,7 +240,7 @@ class Bowl:
         return replace(self, charges=tuple(charges))
 
     def with_meat(self, temperature_C) -> "Bowl":
-        """Meat and rework at other temperatures: °C, or what gives them for each charge."""
+        """Meat and rework at another temperature (°C, float or array), or at what a function of the charge gives."""
         of = temperature_C if callable(temperature_C) else lambda charge: temperature_C
         return self.with_charges(
             replace(c, temperature_C=of(c)) if c.kind in LIKE_MEAT else c for c in self.charges
@@ -279,11 +266,6 @@ def _ice_kJ_per_kg(t_C):
     return polynomials()["cp", "ice"].integral(t_C) / 1000 - value("ice_latent_heat")
 
 
-def with_meat_at(bowl: Bowl, t_C) -> Bowl:
-    """All meat and rework at one temperature (a float or an array)."""
-    return bowl.with_meat(t_C)
-
-
 def with_added_water(bowl: Bowl, ice_kg, water_kg) -> Bowl:
     """Other ice and water (kg, floats or arrays) in the place of all of the bowl's; their temperatures are kept."""
     added = []
@@ -301,8 +283,3 @@ def with_salt_pct(bowl: Bowl, pct_of_batch: float) -> Bowl:
     rest = tuple(c for c in bowl.charges if c.kind != "salt")
     kg = share / (1 - share) * float(sum(c.kg for c in rest))
     return bowl.with_charges((*rest, salt(kg)) if kg else rest)
-
-
-def with_steel(bowl: Bowl, kg: float, t_C: float) -> Bowl:
-    """The bowl with `kg` of steel at `t_C` that follow the batter's temperature."""
-    return replace(bowl, steel_kg=need_between("steel of the bowl in kg", kg, 0, 5000), steel_C=t_C)

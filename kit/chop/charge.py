@@ -5,9 +5,11 @@ from functools import cached_property
 
 import numpy as np
 
-from kit import properties
 from kit.errors import OutOfRange
-from kit.properties import Makeup, ice_heat_kJ_per_kg, makeup_from_pct
+from kit.properties import Makeup, heat_kJ_per_kg
+from kit.properties.components import ice_heat_kJ_per_kg
+from kit.properties.freezing import bound_water_fraction, enthalpy_kJ_per_kg
+from kit.properties.makeup import makeup_from_pct
 from kit.tables import value
 
 COLDEST_C, WARMEST_C = -35.0, 60.0
@@ -26,7 +28,7 @@ class Charge:
 
     kind: "meat", "rework", "ice", "water", "salt", "cure", "sugar" or any other word for dry goods. Meat and rework freeze at
     `freezing_C` (default: lean meat) and are taken as frozen in part below it; ice enters dry, at 0 °C or below.
-    `salt_fraction` is NaCl by mass. `cp_kJ_per_kgK`, where somebody states one, is used instead of the composition's.
+    `salt_fraction` is NaCl by mass.
     """
 
     name: str
@@ -36,7 +38,6 @@ class Charge:
     makeup: Makeup
     salt_fraction: float = 0.0
     freezing_C: float | None = None
-    cp_kJ_per_kgK: float | None = None
     minute: float = 0.0
 
     def __post_init__(self):
@@ -53,10 +54,6 @@ class Charge:
         if not 0 <= np.min(self.salt_fraction) <= np.max(self.salt_fraction) <= 1:
             raise OutOfRange(
                 f"{self.name}: salt fraction {self.salt_fraction}; it lies between 0 and 1"
-            )
-        if self.cp_kJ_per_kgK is not None and not 0.3 <= self.cp_kJ_per_kgK <= 4.5:
-            raise OutOfRange(
-                f"{self.name}: heat capacity {self.cp_kJ_per_kgK} kJ/(kg K); food lies between 0.3 and 4.5; J or kcal given?"
             )
         if not (np.isfinite(self.minute) and self.minute >= 0):
             raise OutOfRange(f"{self.name}: goes in at minute {self.minute}; the clock starts at 0")
@@ -81,19 +78,9 @@ class Charge:
         """Enthalpy by itself at `t_C`: ice as ice, meat frozen in part below its freezing point, the rest as it is."""
         if self.kind == "ice":
             return ice_heat_kJ_per_kg(t_C)
-        if self.cp_kJ_per_kgK is not None:
-            self._need_thawed(t_C)
-            return self.cp_kJ_per_kgK * np.asarray(t_C, dtype=float)
         if self.kind in LIKE_MEAT:
-            return properties.enthalpy_kJ_per_kg(self.makeup, t_C, self.first_freezing_C)
-        return properties.heat_kJ_per_kg(self.makeup, t_C)
-
-    def _need_thawed(self, t_C):
-        if self.kind in LIKE_MEAT and np.min(t_C) < np.max(self.first_freezing_C):
-            raise OutOfRange(
-                f"{self.name}: a stated heat capacity cannot hold for frozen meat at {np.min(t_C):g} °C; "
-                "give its composition instead"
-            )
+            return enthalpy_kJ_per_kg(self.makeup, t_C, self.first_freezing_C)
+        return heat_kJ_per_kg(self.makeup, t_C)
 
     @property
     def particles_mol_per_kg(self):
@@ -102,15 +89,11 @@ class Charge:
         if self.kind in LIKE_MEAT:
             own = (
                 -self.first_freezing_C
-                * (self.makeup.all_water_fraction - properties.bound_water_fraction(self.makeup))
+                * (self.makeup.all_water_fraction - bound_water_fraction(self.makeup))
                 / value("water_freezing_constant")
             )
-        salt = (
-            2
-            * value("salt_osmotic_coefficient")
-            * self.salt_fraction
-            / (value("nacl_g_per_mol") / 1000)
-        )
+        salt_mol = self.salt_fraction * 1000 / value("nacl_g_per_mol")
+        salt = 2 * value("salt_osmotic_coefficient") * salt_mol
         sugar = 1 / value("sugar_molar_mass") if self.kind == "sugar" else 0.0
         return own + salt + sugar
 
@@ -140,22 +123,13 @@ def of_material(material, kg, temperature_C, minute=0.0, freezing_C=None) -> Cha
 
     What is missing to 100 % counts as carbohydrate (by difference), as laboratories do; OutOfRange above 103 %.
     """
-    makeup = WATER
-    if material.kind not in ("ice", "water"):
-        known = (
-            material.moisture_pct
-            + material.protein_pct
-            + material.fat_pct
-            + material.carbohydrate_pct
-            + material.ash_pct
-        )
-        makeup = makeup_from_pct(
-            water=material.moisture_pct,
-            protein=material.protein_pct,
-            fat=material.fat_pct,
-            ash=material.ash_pct,
-            carbohydrate=material.carbohydrate_pct + max(100 - known, 0),
-        )
+    parts = {
+        part: getattr(material, f"{part}_pct") for part in ("protein", "fat", "carbohydrate", "ash")
+    }
+    known = material.moisture_pct + sum(parts.values())
+    parts["carbohydrate"] += max(100 - known, 0)
+    added = material.kind in ("ice", "water")
+    makeup = WATER if added else makeup_from_pct(water=material.moisture_pct, **parts)
     return Charge(
         material.name,
         material.kind,

@@ -2,10 +2,12 @@
 
 The balance itself is fitted: temperatures of the bowl at the log's times, for an energy rate per kg that is constant. On the ice
 plateau a reading says little about energy and the balance knows it. The interval has two parts: the scatter of the readings (with
-their likeness to their neighbours counted, so that a fast logger gains nothing) and what the sheet is unsure of (meat temperature, dry ice).
+their likeness to their neighbours counted, so that a fast logger gains nothing) and the uncertainty of the sheet (meat temperature, dry ice).
 """
 
 from dataclasses import dataclass, replace
+from statistics import NormalDist
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -24,26 +26,26 @@ _FEW, _FLAT_K, _WIDE, _POOR_K, _FAR_OFF_K = 4, 2.0, 0.5, 1.0, 0.5
 _STEP = 1e-3
 
 
+class Interval(NamedTuple):
+    """A 90 % interval and the estimate inside it."""
+
+    low: float
+    value: float
+    high: float
+
+
 @dataclass(frozen=True, eq=False)
 class EnergyFit(Result):
-    """Energy rate of a machine from one log, with its 90 % interval, and what the log could not tell.
+    """Energy of a machine from one log: its rate, the energy in all, the power into the batter; and what the log could not tell.
 
     `tells` is False where a warning says that the log cannot tell; the numbers are shown all the same.
     """
 
-    rate_kJ_per_kg_min: float
-    low_kJ_per_kg_min: float
-    high_kJ_per_kg_min: float
-    energy_kJ_per_kg: float
-    energy_low_kJ_per_kg: float
-    energy_high_kJ_per_kg: float
-    power_kW: float
-    power_low_kW: float
-    power_high_kW: float
+    rate_kJ_per_kg_min: Interval
+    energy_kJ_per_kg: Interval
+    power_kW: Interval
     minutes: float
     misfit_K: float
-    effective_readings: float
-    share_from_sheet: float
     time_min: np.ndarray
     measured_C: np.ndarray
     fitted_C: np.ndarray
@@ -69,7 +71,7 @@ def fit_energy(
 
     log, channel: readings of the batter, as `kit.reading.logs.read_log` gives them. from_min, to_min: minutes of the log between
     which the knives run on `bowl`; charges with a later `minute` go in that long after from_min. surroundings: heat from the room.
-    meat_sd_K, ice_sd_pct: how unsure the sheet is; teaching assumptions unless given.
+    meat_sd_K, ice_sd_pct: uncertainty of the sheet; teaching assumptions unless given.
     Raises OutOfRange with fewer than 4 usable readings there. The rate is what reached the batter.
     """
     seconds, measured = log.channel(channel)
@@ -83,7 +85,7 @@ def fit_energy(
         f"only {minute.size} usable readings between minute {start:g} and {stop:g}; the fit needs at least {_FEW}",
     )
     need(minute[-1] > 0, "the readings span no time")
-    minute, measured, thinned = _thinned(minute, measured)
+    minute, measured = _thinned(minute, measured)
     from scipy.stats import t as student
 
     meat_sd, ice_sd = sheet_uncertainties(meat_sd_K, ice_sd_pct)
@@ -98,10 +100,9 @@ def fit_energy(
     if information > 1e-12:
         by_readings = float(np.sqrt(variance * minute.size / effective / information))
     by_sheet = _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd)
-    sd = float(np.hypot(by_readings, by_sheet))
     reach = float(student.ppf(0.95, max(effective - 1, 1))) * by_readings
-    half = float(np.hypot(reach, 1.645 * by_sheet))
-    low, high = max(rate - half, 0.0), rate + half
+    half = float(np.hypot(reach, NormalDist().inv_cdf(0.95) * by_sheet))
+    whole = Interval(max(rate - half, 0.0), rate, rate + half)
     kg, minutes = float(bowl.until(minute[-1]).kg), float(minute[-1])
     energy = float(path_by_time(bowl, rate, minute, surroundings).knife_kJ[-1]) / kg
     scale = energy / rate if rate > 0 else minutes
@@ -111,7 +112,7 @@ def fit_energy(
         f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % "
         "(teaching assumptions, yours to change).",
     ]
-    if thinned:
+    if int(inside.sum()) > minute.size:
         notes.append(
             f"Averaged over short stretches to {minute.size} points for the fit; nothing else was smoothed."
         )
@@ -121,25 +122,17 @@ def fit_energy(
             f"{dropped} readings of the log are holes, spikes or impossible and were not used; the log lists them."
         )
     return EnergyFit(
-        rate_kJ_per_kg_min=rate,
-        low_kJ_per_kg_min=low,
-        high_kJ_per_kg_min=high,
-        energy_kJ_per_kg=energy,
-        energy_low_kJ_per_kg=low * scale,
-        energy_high_kJ_per_kg=high * scale,
-        power_kW=rate * kg / 60,
-        power_low_kW=low * kg / 60,
-        power_high_kW=high * kg / 60,
-        minutes=minutes,
-        misfit_K=misfit,
-        effective_readings=effective,
-        share_from_sheet=float(by_sheet**2 / sd**2) if np.isfinite(sd) and sd > 0 else 0.0,
-        time_min=minute,
-        measured_C=measured,
-        fitted_C=fitted,
-        warnings=_warnings(bowl, rate, half, measured, fitted, misfit, minute),
+        whole,
+        Interval(*(each * scale for each in whole)),
+        Interval(*(each * kg / 60 for each in whole)),
+        minutes,
+        misfit,
+        minute,
+        measured,
+        fitted,
+        _warnings(bowl, rate, half, measured, fitted, misfit, minute),
         own_notes=tuple(notes),
-        own_sources=(number("meat_temperature_doubt").cite(), number("ice_latent_heat").cite()),
+        own_sources=(number("meat_temperature_sd").cite(), number("ice_latent_heat").cite()),
         own_working=_working(rate, minutes, kg, by_readings, by_sheet),
     )
 
@@ -150,16 +143,13 @@ def _working(rate, minutes, kg, by_readings, by_sheet) -> tuple[Step, ...]:
     energy = step(what, formula, rate * minutes, "kJ/kg", r=r, t=(minutes, "min"))
     what, batter = "power into the batter at the end", (kg, "kg", "batter in the bowl")
     power = step(what, "P = r × M / 60", rate * kg / 60, "kW", r=r, M=batter)
-    b = (by_sheet, unit, "what the sheet is unsure of")
+    terms: dict[str, Any] = {"b": (by_sheet, unit, "uncertainty of the sheet")}
+    what, formula = "uncertainty of the rate from the sheet alone", "s = b × 1"
     if np.isfinite(by_readings):
-        what, a = (
-            "doubt of the rate, standard deviation",
-            (by_readings, unit, "scatter of the readings"),
-        )
-        sd = step(what, "s = √(a^2 + b^2)", np.hypot(by_readings, by_sheet), unit, a=a, b=b)
-    else:
-        sd = step("doubt of the rate from the sheet alone", "s = b × 1", by_sheet, unit, b=b)
-    return energy, power, sd
+        what, formula = "standard uncertainty of the rate", "s = √(a^2 + b^2)"
+        terms = {"a": (by_readings, unit, "scatter of the readings")} | terms
+    total = np.hypot(by_readings, by_sheet) if np.isfinite(by_readings) else by_sheet
+    return energy, power, step(what, formula, total, unit, **terms)
 
 
 def _model(bowl, rate, minute, surroundings):
@@ -214,7 +204,7 @@ def _effective(left) -> float:
 
 
 def _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd) -> float:
-    """Standard deviation of the rate from what the sheet is unsure of: refitted with each thing moved by one of its own."""
+    """Standard deviation of the rate from the uncertainty of the sheet: refitted with each thing moved by one of its own."""
     moved = []
     if meat_sd and bowl.of_kind(*LIKE_MEAT):
         moved.append(bowl.with_meat(lambda charge: charge.temperature_C + meat_sd))
@@ -234,36 +224,24 @@ def _partly_melted(ice, share):
 def _thinned(minute, measured):
     """Means over even stretches when there are more readings than the fit needs."""
     if minute.size <= _MOST_POINTS:
-        return minute, measured, False
+        return minute, measured
     stretch = np.minimum((np.arange(minute.size) * _MOST_POINTS) // minute.size, _MOST_POINTS - 1)
     count = np.bincount(stretch)
-    return np.bincount(stretch, minute) / count, np.bincount(stretch, measured) / count, True
+    return np.bincount(stretch, minute) / count, np.bincount(stretch, measured) / count
 
 
 def _warnings(bowl, rate, half, measured, fitted, misfit, minute) -> tuple[str, ...]:
-    found = []
-    whole = bowl.until(float(minute[-1]))
-    if measured.max() - measured.min() < _FLAT_K:
-        found.append(
-            f"The log cannot tell: the readings span only {measured.max() - measured.min():.1f} K."
-        )
-    if float(np.max(measured)) < float(whole.freezing_C) + 1 and whole.of_kind("ice"):
-        found.append(
-            "The log cannot tell much: it never leaves the stretch where ice melts, on which temperature hardly follows energy. "
-            "Chop on, or log longer."
-        )
-    if not np.isfinite(half) or half > _WIDE * max(rate, 1e-9):
-        found.append(
-            f"The log cannot tell: the interval is wider than ±{100 * _WIDE:g} % of the rate."
-        )
-    if misfit > _POOR_K:
-        found.append(
-            f"The balance and the log disagree by {misfit:.1f} K: check the ice weighed in, the meat temperatures, "
-            "when the charges went in, and the probe."
-        )
-    if abs(measured[0] - fitted[0]) > 2 * _POOR_K:
-        found.append(
-            f"The first reading is {measured[0]:.1f} °C where a mixed bowl would be at {fitted[0]:.1f} °C: the bowl was not yet mixed, "
-            "or the sheet is not this bowl."
-        )
-    return tuple(found)
+    whole, span = bowl.until(float(minute[-1])), measured.max() - measured.min()
+    on_ice = measured.max() < float(whole.freezing_C) + 1 and bool(whole.of_kind("ice"))
+    wide = not np.isfinite(half) or half > _WIDE * max(rate, 1e-9)
+    found = {
+        f"The log cannot tell: the readings span only {span:.1f} K.": span < _FLAT_K,
+        "The log cannot tell much: it never leaves the stretch where ice melts, on which temperature hardly follows energy. "
+        "Chop on, or log longer.": on_ice,
+        f"The log cannot tell: the interval is wider than ±{100 * _WIDE:g} % of the rate.": wide,
+        f"The balance and the log disagree by {misfit:.1f} K: check the ice weighed in, the meat temperatures, "
+        "when the charges went in, and the probe.": misfit > _POOR_K,
+        f"The first reading is {measured[0]:.1f} °C where a mixed bowl would be at {fitted[0]:.1f} °C: the bowl was not yet mixed, "
+        "or the sheet is not this bowl.": abs(measured[0] - fitted[0]) > 2 * _POOR_K,
+    }
+    return tuple(text for text, holds in found.items() if holds)

@@ -1,6 +1,7 @@
-"""Which ice, energy or meat temperature gives the end temperature that is wanted?"""
+"""Which ice, energy or meat temperature gives the final chopping temperature that is wanted?"""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -8,8 +9,7 @@ from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.result import thawed_kJ_per_kgK
 from kit.errors import OutOfRange, need, need_between
-from kit.properties import ice_heat_kJ_per_kg
-from kit.properties.components import component_heat_kJ_per_kg
+from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
 from kit.working import Result, Step, step
 
@@ -17,14 +17,6 @@ COLDEST_MEAT_C, WARMEST_MEAT_C = -18.0, 12.0
 SHARES = {"all ice": 1.0, "half ice, half water": 0.5, "all water": 0.0}
 DRY_ICE = "Dry ice of water is meant; drained flake ice carries melt water that cools nothing."
 _SOURCES = ("ice_latent_heat", "bound_water_per_protein", "water_freezing_constant")
-
-
-@dataclass(frozen=True)
-class EnergyAnswer(Result):
-    """Energy that takes the bowl to `end_C`."""
-
-    end_C: float
-    energy_kJ_per_kg: float
 
 
 @dataclass(frozen=True)
@@ -42,7 +34,7 @@ class IceAnswer(Result):
 
 
 @dataclass(frozen=True, eq=False)
-class WaysToEnd(Result):
+class CoolingOptions(Result):
     """One bowl with its added water as ice, half and half, or water, all at one energy; and what else would reach `planned_C`.
 
     `ice_needed_kg` has one number per `meat_C`: below 0 or above `added_kg` no share of ice does it. `meat_with_water_C`: the
@@ -63,20 +55,10 @@ class WaysToEnd(Result):
     frozen_C: float
 
 
-@dataclass(frozen=True, eq=False)
-class IceMap:
-    """Energy at which each end temperature is reached, per amount of ice: rows of `energy_kJ_per_kg` are `end_C`, columns `ice_pct_of_meat`."""
+def energy_to_reach(bowl: Bowl, end_C: float) -> tuple[float, tuple[Step, ...]]:
+    """Specific mechanical energy, kJ/kg, that takes a bowl to a final temperature (−20 to 60 °C), and its steps.
 
-    ice_pct_of_meat: np.ndarray
-    end_C: np.ndarray
-    energy_kJ_per_kg: np.ndarray
-    ice_gone_kJ_per_kg: np.ndarray
-
-
-def energy_to_reach(bowl: Bowl, end_C: float) -> EnergyAnswer:
-    """Specific mechanical energy that takes a bowl to an end temperature.
-
-    end_C: −20 to 60 °C. Raises OutOfRange when the bowl is warmer than that before the knives start.
+    Raises OutOfRange when the bowl is warmer than that before the knives start.
     """
     end = need_between("end temperature in °C", end_C, -20, 60)
     energy = float(bowl.energy_to_kJ_per_kg(end))
@@ -84,23 +66,21 @@ def energy_to_reach(bowl: Bowl, end_C: float) -> EnergyAnswer:
         energy >= 0,
         f"the bowl is at {bowl.end_C(0.0):.1f} °C before the knives start, warmer than {end:g} °C; use more ice or colder meat",
     )
-    as_electricity = step(
-        "the same as electricity would be counted",
-        "E = e / 3.6",
-        energy / 3.6,
-        "Wh/kg",
-        e=(energy, "kJ/kg"),
-    )
+    what, given = "the same as electricity would be counted", (energy, "kJ/kg")
+    as_electricity = step(what, "E = e / 3.6", energy / 3.6, "Wh/kg", e=given)
     per_kg = _energy_step("energy per kg of batter", "enthalpy of all charges", bowl, end)
-    working = (per_kg, as_electricity)
-    return EnergyAnswer(end, energy, own_sources=_sources(), own_working=working)
+    return energy, (per_kg, as_electricity)
 
 
 def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
-    """How much of the added water (ice and water together, unchanged) must be ice to end at a temperature.
+    """How much of the added water must be ice to end at a temperature.
 
-    end_C: −20 to 60 °C. energy_kJ_per_kg: 0 to 1000. A line: each kg of ice for water takes the same heat.
+    bowl: with ice or water; ice and water together stay unchanged
+    end_C: final chopping temperature, −20 to 60 °C
+    energy_kJ_per_kg: specific mechanical energy, 0 to 1000 kJ per kg of batter
+    Returns IceAnswer: kg of ice and water, and the bowl with them.
     Raises OutOfRange, with the ends that can be reached, when no share does it.
+    Valid for dry ice; each kg of ice for water takes the same heat, so the answer is a line. Source: the balance of `chop`.
     """
     end = need_between("end temperature in °C", end_C, -20, 60)
     energy = need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000)
@@ -108,7 +88,8 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
     wet = with_added_water(bowl, 0.0, added)
     (water_C, h_water), (ice_C, h_ice) = _water_heat(bowl), _ice_heat(bowl)
     swap, h_end = h_water - h_ice, float(wet.enthalpy_kJ(end))
-    surplus = float(wet.heat_in_kJ + wet.kg * energy - h_end)
+    h_wet = float(wet.heat_in_kJ)
+    surplus = float(h_wet + wet.kg * energy - h_end)
     ice_kg = surplus / swap
     if not -1e-9 <= ice_kg <= added + 1e-9:
         coldest = float(wet.temperature_C(wet.heat_in_kJ + wet.kg * energy - added * swap))
@@ -122,7 +103,7 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
             "S = H_wet + M × e − H_end",
             surplus,
             "kJ",
-            H_wet=(float(wet.heat_in_kJ), "kJ"),
+            H_wet=(h_wet, "kJ"),
             M=(bowl.kg, "kg"),
             e=(energy, "kJ/kg"),
             H_end=(h_end, "kJ", f"enthalpy of the batter at {end:g} °C"),
@@ -150,7 +131,9 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
     )
 
 
-def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 241) -> WaysToEnd:
+def cooling_options(
+    bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 241
+) -> CoolingOptions:
     """Ice, water, colder meat or less work: what gets a bowl with added water to the end that is wanted?
 
     energy_kJ_per_kg: 0 to 1000. planned_C: the end that is wanted, °C. points: meat temperatures tried.
@@ -173,7 +156,7 @@ def ways_of(bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int =
         )
     worth, steps = _worth(wet, bowl, planned_C)
     without, as_set = (max(float(b.energy_to_kJ_per_kg(planned_C)), 0.0) for b in (wet, bowl))
-    return WaysToEnd(
+    return CoolingOptions(
         added_kg=added,
         ends_C=tuple(zip(SHARES, map(float, ends), strict=True)),
         end_C=float(bowl.end_C(energy)),
@@ -201,17 +184,17 @@ def same_end_ice_kg(bowl: Bowl, meat_C, end_C: float, energy_kJ_per_kg: float) -
     return np.asarray((wet.heat_in_kJ + wet.kg * energy_kJ_per_kg - wet.enthalpy_kJ(end_C)) / swap)
 
 
-def ice_map(bowl: Bowl, end_C, ice_high_pct: float = 60.0, points: int = 49) -> IceMap:
-    """The plane of ice and energy. Exact: no root is sought.
+def ice_map(bowl: Bowl, end_C, ice_high_pct: float = 60.0, points: int = 49):
+    """The plane of ice and energy, exact: (ice in % of the meat, energy for each of `end_C` by that ice, energy at which the ice is gone).
 
-    end_C: end temperatures, °C. ice_high_pct: most ice, % of the meat, in place of the bowl's own; its water is kept.
+    ice_high_pct: most ice, % of the meat, in place of the bowl's own; its water is kept.
     """
     meat_kg = bowl.kg_of("meat")
     need(meat_kg > 0, "ice is counted on the meat here, and there is none in the bowl")
-    pct, ends = np.linspace(0, ice_high_pct, points), np.asarray(end_C, dtype=float)
+    pct = np.linspace(0, ice_high_pct, points)
     plane = with_added_water(bowl, pct / 100 * meat_kg, bowl.kg_of("water"))
-    energy = np.asarray(plane.energy_to_kJ_per_kg(ends[:, None]))
-    return IceMap(pct, ends, energy, np.broadcast_to(plane.ice_gone_kJ_per_kg, pct.shape))
+    energy = np.asarray(plane.energy_to_kJ_per_kg(np.asarray(end_C, dtype=float)[:, None]))
+    return pct, energy, np.broadcast_to(plane.ice_gone_kJ_per_kg, pct.shape)
 
 
 def _added_kg(bowl: Bowl) -> float:
@@ -246,41 +229,19 @@ def _energy_step(what: str, as_it_goes_in: str, bowl: Bowl, end_C: float) -> Ste
 
 def _worth(wet: Bowl, bowl: Bowl, planned_C: float) -> tuple[float, tuple[Step, ...]]:
     """How many kg of water do what 1 kg of ice does (nan where water cools nothing), with the steps."""
-    (water_C, h_water), (ice_C, h_ice) = _water_heat(bowl), _ice_heat(bowl)
     h_end = float(component_heat_kJ_per_kg("water", planned_C))
-    by_ice, by_water, worth = h_end - h_ice, h_end - h_water, float("nan")
-    end = (h_end, "kJ/kg", f"water at {planned_C:.4g} °C")
-    frost, cold = (
-        (h_ice, "kJ/kg", f"ice at {ice_C:.4g} °C"),
-        (h_water, "kJ/kg", f"water at {water_C:.4g} °C"),
-    )
-    steps = [
-        step(
-            "what 1 kg of ice takes up",
-            "q_ice = h_end − h_ice",
-            by_ice,
-            "kJ",
-            h_end=end,
-            h_ice=frost,
-        ),
-        step(
-            "what 1 kg of water takes up",
-            "q_water = h_end − h_water",
-            by_water,
-            "kJ",
-            h_end=end,
-            h_water=cold,
-        ),
-    ]
-    if by_water > 1e-9:
-        worth = by_ice / by_water
-        what, q_ice, q_water = (
-            "1 kg of ice takes up as much as this much water",
-            (by_ice, "kJ"),
-            (by_water, "kJ"),
-        )
-        formula = "r = q_ice / q_water"
-        steps.append(step(what, formula, worth, "kg", q_ice=q_ice, q_water=q_water))
+    end, taken, steps = (h_end, "kJ/kg", f"water at {planned_C:.4g} °C"), [], []
+    for name, (t, h) in (("ice", _ice_heat(bowl)), ("water", _water_heat(bowl))):
+        start: dict[str, Any] = {f"h_{name}": (h, "kJ/kg", f"{name} at {t:.4g} °C")}
+        what, formula = f"what 1 kg of {name} takes up", f"q_{name} = h_end − h_{name}"
+        steps.append(step(what, formula, h_end - h, "kJ", key=name, h_end=end, **start))
+        taken.append(h_end - h)
+    worth = float("nan")
+    if taken[1] > 1e-9:
+        worth = taken[0] / taken[1]
+        what = "1 kg of ice takes up as much as this much water"
+        both: dict[str, Any] = {"q_ice": (taken[0], "kJ"), "q_water": (taken[1], "kJ")}
+        steps.append(step(what, "r = q_ice / q_water", worth, "kg", key="worth", **both))
     what = "energy the knives may put in when no ice is there"
     goes_in = "enthalpy as it goes in, all added water liquid"
     return worth, (*steps, _energy_step(what, goes_in, wet, planned_C))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from kit.errors import UnknownName, need_between
-from kit.tables import Number, number, numbers, value
+from kit.tables import Number, number, numbers
 
 _MACHINE, _GUIDE = "machine_", "end_guide_"
 
@@ -24,7 +24,7 @@ class Machine:
 
 @dataclass(frozen=True)
 class Guide:
-    """An end temperature somebody prints for a kind of fat or batter: a guide for where to look, no limit for breaking."""
+    """A published end temperature for a kind of fat or batter: a guide for where to look, no limit for breaking."""
 
     name: str
     low_C: float
@@ -55,7 +55,7 @@ def machine(name: str) -> Machine:
 
 
 def guides() -> dict[str, Guide]:
-    """Printed end temperatures by kind of fat; they contradict each other in part, see the notes."""
+    """Published end temperatures by kind of fat; they contradict each other in part, see the notes."""
     return {
         name: Guide(name, row.low, row.high, row.cite(), row.note) for name, row in _rows(_GUIDE)
     }
@@ -74,10 +74,6 @@ def energy_from_power(power_kW: float, minutes: float, kg: float) -> float:
     power = need_between("power in kW", power_kW, 0, 1000)
     time_min = need_between("minutes", minutes, 0, 600)
     return power * time_min * 60 / need_between("batter in kg", kg, 1e-3, 10_000)
-
-
-def usual_minutes() -> float:
-    return value("chop_usual_minutes")
 
 
 def _rows(prefix: str) -> list[tuple[str, Number]]:

@@ -51,9 +51,15 @@ class TimePath:
 def path_by_time(
     bowl: Bowl, rate_kJ_per_kg_min: float, minutes, surroundings: Surroundings | None = None
 ) -> TimePath:
-    """Temperature at `minutes` (rising; a float stands for 201 even points up to it) at a constant energy rate per kg in the bowl.
+    """The bowl over time at a constant energy rate: temperature, ice left and heat.
 
-    Charges go in at their own `minute`, later ones as cold as they are given. Without `surroundings` only the knives heat.
+    bowl: charges go in at their own `minute`, later ones as cold as they are given
+    rate_kJ_per_kg_min: of what is in the bowl, 0 to 1000 kJ per kg and minute
+    minutes: rising, from 0 to 1440; a float stands for 201 even points up to it
+    surroundings: room and machine; without them only the knives heat
+    Returns TimePath: °C and kg of frozen water at each minute, kJ from knives and room.
+    Raises OutOfRange where the bowl would boil or the minutes do not rise.
+    Valid for a bowl that is mixed at every moment. Source: the balance of `chop`.
     """
     rate = need_between("energy rate in kJ per kg and minute", rate_kJ_per_kg_min, 0, 1000)
     t = (

@@ -1,4 +1,4 @@
-"""Which machines does the batch go through, and how warm is it after each? What if it is split, or chopped in goes?
+"""Which machines does the batch go through, and how warm is it after each? What if it is split, or chopped in stages?
 
 Grinder passes work on the meat alone, before anything else is in; the main machine and the passes through an emulsifier (a
 fine mill) work on the whole batter. Each machine is a range of heat, so each stop has a low, a usual and a high temperature.
@@ -6,6 +6,7 @@ fine mill) work on the whole batter. Each machine is a range of heat, so each st
 
 from dataclasses import dataclass, replace
 from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,8 +25,7 @@ RANGE = ("low_kJ_per_kg", "usual_kJ_per_kg", "high_kJ_per_kg")
 SAME_HEAT, SAME_MINUTES = "the same heat per kg", "the same minutes"
 
 
-@dataclass(frozen=True)
-class Stop:
+class Stop(NamedTuple):
     """The batter (or the meat alone) after one step, at the low, usual and high end of the machines so far."""
 
     name: str
@@ -56,8 +56,7 @@ class ProcessingLine(Result):
         return self.stops[-1]
 
 
-@dataclass(frozen=True)
-class Portion:
+class Portion(NamedTuple):
     """One part of a split batch."""
 
     waits_min: float
@@ -66,25 +65,23 @@ class Portion:
     energy_kJ_per_kg: float
 
 
-@dataclass(frozen=True)
-class Goes:
-    """A chop broken off and chilled back between goes."""
+class Stages(NamedTuple):
+    """A chop broken off and chilled back between its stages."""
 
-    goes: int
+    number: int
     first_kJ_per_kg: float
     each_kJ_per_kg: float
 
 
 @dataclass(frozen=True)
 class Split(Result):
-    """One batch whole, in equal parts one after the other, and in goes with a chill between. `goes` is None where a note says why."""
+    """One batch whole, in equal parts one after the other, and in stages with a chill between. `stages` is None where a note says why."""
 
     whole_end_C: float
     portions: tuple[Portion, ...]
     minutes_each: float
-    total_min: float
     power_kW: float
-    goes: Goes | None
+    stages: Stages | None
 
 
 def ice_or_why(
@@ -190,33 +187,36 @@ def split_batch(
     limit_C: float = 15.0,
     back_to_C: float = 4.0,
 ) -> Split:
-    """A batch chopped in equal parts on a motor of the same power, and in goes.
+    """A batch chopped in equal parts on a motor of the same power, and in stages.
 
     energy_kJ_per_kg: what the whole batch gets in `minutes` (0.1 to 600); the power follows. parts: 1 to 100. each: SAME_HEAT
     or SAME_MINUTES for every part; the same minutes on less batter are more energy per kg. surroundings: warm the parts that
-    wait. limit_C: not passed by chopping in goes, chilled back to back_to_C between them.
+    wait. limit_C: not passed by chopping in stages, chilled back to back_to_C between them.
     """
     energy = need_between("energy in kJ per kg of batter", energy_kJ_per_kg, 0, 1000)
     time_min = need_between("minutes for the whole batch", minutes, 0.1, 600)
     count, kg = int(need_between("parts", parts, 1, 100)), float(bowl.kg)
     power = energy * kg / (60 * time_min)
     minutes_each = time_min / count if each == SAME_HEAT else time_min
-    one = bowl.with_charges(replace(charge, kg=charge.kg / count) for charge in bowl.charges)
+    one = bowl.with_charges(replace(c, kg=c.kg / count, minute=0.0) for c in bowl.charges)
     given = energy_from_power(power, minutes_each, float(one.kg))
     waits = minutes_each * np.arange(count)
-    heat = one.heat_in_kJ + _waited(one, waits, surroundings)
+    gained = 0.0 * waits
+    if surroundings and count > 1:
+        gained = path_by_time(one, 0.0, waits, surroundings).gained_kJ
+    heat = one.heat_in_kJ + gained
     starts, ends = one.temperature_C(heat), one.temperature_C(heat + one.kg * given)
     notes = ["A bowl too full or too empty chops differently, which no balance shows."]
     if surroundings is None and count > 1:
         notes.append("Parts that wait are taken as kept cold.")
-    goes = None
+    stages = None
     try:
-        goes = in_goes(bowl, energy, limit_C, back_to_C)
+        stages = in_stages(bowl, energy, limit_C, back_to_C)
         notes.append(
             "Time above the limit counts as well as the peak: chill the batter spread thin and covered, and keep it within local rules."
         )
     except OutOfRange as error:
-        notes.append(f"In goes: {error}.")
+        notes.append(f"In stages: {error}.")
     working = (
         step(
             "power into the batter, the whole batch in the bowl",
@@ -246,25 +246,24 @@ def split_batch(
         float(bowl.end_C(energy)),
         tuple(done),
         minutes_each,
-        count * minutes_each,
         power,
-        goes,
+        stages,
         own_notes=tuple(notes),
         own_working=working,
     )
 
 
-def in_goes(bowl: Bowl, energy_kJ_per_kg: float, limit_C: float, back_to_C: float) -> Goes:
-    """How many goes put in the energy (kJ per kg) without passing `limit_C`, chilled back to `back_to_C` between them."""
+def in_stages(bowl: Bowl, energy_kJ_per_kg: float, limit_C: float, back_to_C: float) -> Stages:
+    """How many stages put in the energy (kJ per kg) without passing `limit_C`, chilled back to `back_to_C` between them."""
     energy = need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000)
     need(
         back_to_C < limit_C,
         f"chilling back to {back_to_C:g} °C must end below the limit of {limit_C:g} °C",
     )
-    first = energy_to_reach(bowl, limit_C).energy_kJ_per_kg
+    first, _ = energy_to_reach(bowl, limit_C)
     later = float((bowl.enthalpy_kJ(limit_C) - bowl.enthalpy_kJ(back_to_C)) / bowl.kg)
     further = max(energy - first, 0.0)
-    return Goes(1 + ceil(further / later - 1e-9), min(first, energy), later if further else 0.0)
+    return Stages(1 + ceil(further / later - 1e-9), min(first, energy), later if further else 0.0)
 
 
 def _summed(total, used: list[Machine], names: tuple[str, ...]) -> Machine:
@@ -274,14 +273,6 @@ def _summed(total, used: list[Machine], names: tuple[str, ...]) -> Machine:
     status = "; ".join(dict.fromkeys(m.status for m in used))
     low, usual, high = total.tolist()
     return Machine(name, low, usual, high, "of batter", status, used[0].cite, "")
-
-
-def _waited(one: Bowl, minutes, surroundings: Surroundings | None) -> np.ndarray:
-    """Heat that parts take from the room while they wait, for rising minutes from 0."""
-    if surroundings is None or minutes[-1] == 0:
-        return np.zeros(len(minutes))
-    together = one.with_charges(replace(charge, minute=0.0) for charge in one.charges)
-    return path_by_time(together, 0.0, minutes, surroundings).gained_kJ
 
 
 def _passes(name: str, times: int) -> list[str]:

@@ -1,4 +1,4 @@
-"""How warm does the batter end, how surely, and how was that worked out?"""
+"""How warm does the batter end, with what uncertainty, and by which steps?"""
 
 from dataclasses import dataclass, replace
 from typing import Any
@@ -9,8 +9,12 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import COLDEST_C, LIKE_MEAT, WARMEST_C, Charge
 from kit.chop.machines import Machine
 from kit.errors import OutOfRange, need_between
-from kit.properties import CONFLICT, component_sources, ice_heat_kJ_per_kg, solid_fats
-from kit.properties.components import component_heat_kJ_per_kg
+from kit.properties.components import (
+    component_heat_kJ_per_kg,
+    component_sources,
+    ice_heat_kJ_per_kg,
+)
+from kit.properties.fat import CONFLICT, solid_fats
 from kit.tables import number, value
 from kit.working import Result, Step, step
 
@@ -47,7 +51,7 @@ class Chopped(Result):
 
 @dataclass(frozen=True, eq=False)
 class EndRange(Result):
-    """End temperature when energy, meat temperature, ice and melting fat are as unsure as they are: 10, 50 and 90 % of the draws."""
+    """End temperature when energy, meat temperature, ice and melting fat have their uncertainty: 10, 50 and 90 % of the draws."""
 
     low_C: float
     middle_C: float
@@ -59,9 +63,12 @@ class EndRange(Result):
 def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped:
     """How warm one bowl ends.
 
-    bowl: of floats, no arrays. energy_kJ_per_kg: specific mechanical energy, 0 to 1000 kJ per kg of batter.
-    gained_kJ: heat from room and machine, within 1000 kJ per kg.
-    Raises OutOfRange where the bowl would boil. Valid for a mixed bowl; real ice lags behind.
+    bowl: of floats, no arrays
+    energy_kJ_per_kg: specific mechanical energy, 0 to 1000 kJ per kg of batter, usually 5 to 150
+    gained_kJ: heat from room and machine, within 1000 kJ per kg
+    Returns Chopped: final temperature, °C; ice left, kg; where the heat went, kJ.
+    Raises OutOfRange where the bowl would boil.
+    Valid for a mixed bowl; real ice lags behind. Source: enthalpies of kit.properties, data/reference/chop.csv.
     """
     if any(np.ndim(x) for x in (bowl.kg, bowl.heat_in_kJ)):
         raise OutOfRange(
@@ -99,12 +106,12 @@ def thawed_kJ_per_kgK(bowl: Bowl, t_C: float) -> float:
 
 
 def sheet_uncertainties(meat_sd_K: float | None, ice_sd_pct: float | None) -> tuple[float, float]:
-    """How unsure the meat temperature (K) and the dry ice (%) are, as given or as their rows say."""
-    meat_sd_K = value("meat_temperature_doubt") if meat_sd_K is None else meat_sd_K
-    ice_sd_pct = value("ice_weight_doubt_pct") if ice_sd_pct is None else ice_sd_pct
+    """Standard uncertainty of the meat temperature (K) and of the dry ice (%), as given or as their rows say."""
+    meat_sd_K = value("meat_temperature_sd") if meat_sd_K is None else meat_sd_K
+    ice_sd_pct = value("ice_weight_sd_pct") if ice_sd_pct is None else ice_sd_pct
     return (
-        need_between("doubt of the meat temperature in K", meat_sd_K, 0, 10),
-        need_between("doubt of dry ice in %", ice_sd_pct, 0, 50),
+        need_between("uncertainty of the meat temperature in K", meat_sd_K, 0, 10),
+        need_between("uncertainty of dry ice in %", ice_sd_pct, 0, 50),
     )
 
 
@@ -140,7 +147,7 @@ def end_range(
     ends = fat.temperature_C(heat)
     low, middle, high = (float(x) for x in np.percentile(ends, (10, 50, 90)))
     about_energy = (
-        "The range holds no doubt of the energy, which is taken as given."
+        "The range holds no uncertainty of the energy, which is taken as given."
         if machine.low_kJ_per_kg == machine.high_kJ_per_kg
         else f"Energy of {machine.low_kJ_per_kg:g} to {machine.high_kJ_per_kg:g} kJ per kg for a {machine.name}: {machine.status}. "
         "Your own log narrows it."
@@ -156,43 +163,23 @@ def end_range(
 
 def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:
     """`energy`: all that went in, kJ per kg."""
-    notes = []
     with_fat = replace(bowl, melting_fat=bowl.melting_fat or "lard")
     colder = float(replace(bowl, melting_fat=None).end_C(energy) - with_fat.end_C(energy))
-    if end < 0 and bowl.brine:
-        notes.append(
-            f"The salt in the water lets ice melt down to {bowl.freezing_C:.1f} °C and below: readings under 0 °C are real, "
-            "not a broken probe."
-        )
-    if left > 0:
-        notes.append(
-            f"{left:.2f} kg of the water is still frozen; a probe may read warmer or colder from spot to spot."
-        )
-    if bowl.melting_fat:
-        notes.append(
-            f"Melting {bowl.melting_fat} is counted and takes {colder:.1f} K off the end. {CONFLICT}"
-        )
-    elif colder > 0.05:
-        notes.append(
-            f"Heat of melting fat is left out; by the lard curve it would end {colder:.1f} K colder. {CONFLICT}"
-        )
-    if end > value("chop_warm_C"):
-        notes.append(
-            f"{end:.0f} °C is far above any chopping practice; at such temperatures fat is largely melted and protein starts to set."
-        )
-    if not bowl.brine:
-        notes.append(
-            "Pure-water rule: ice is taken to melt at 0 °C, although the salt lowers that."
-        )
-    if {charge.kind for charge in bowl.charges} - _DISSOLVE:
-        notes.append(
-            "Dissolved phosphate, spice and other dry goods are left out of the freezing point; they lower it by about 0.1 K or less."
-        )
-    if bowl.water_kg > 0 and bowl.freezing_C <= value("salt_eutectic_C") + 1:
-        notes.append(
-            "The water is close to saturated brine; the freezing point is not to be trusted there."
-        )
-    return (*notes, LAG)
+    cold, still, melting = end < 0, left > 0, bool(bowl.melting_fat)
+    left_out, hot = not melting and colder > 0.05, end > value("chop_warm_C")
+    others = bool({charge.kind for charge in bowl.charges} - _DISSOLVE)
+    salty = bowl.water_kg > 0 and bowl.freezing_C <= value("salt_eutectic_C") + 1
+    found = {
+        f"The salt in the water lets ice melt down to {bowl.freezing_C:.1f} °C and below: readings under 0 °C are real, "
+        "not a broken probe.": cold,
+        f"{left:.2f} kg of the water is still frozen; a probe may read warmer or colder from spot to spot.": still,
+        f"Melting {bowl.melting_fat} is counted and takes {colder:.1f} K off the end. {CONFLICT}": melting,
+        f"Heat of melting fat is left out; by the lard curve it would end {colder:.1f} K colder. {CONFLICT}": left_out,
+        f"{end:.0f} °C is far above any chopping practice; at such temperatures fat is largely melted and protein starts to set.": hot,
+        "Dissolved phosphate, spice and other dry goods are left out of the freezing point; they lower it by about 0.1 K or less.": others,
+        "The water is close to saturated brine; the freezing point is not to be trusted there.": salty,
+    }
+    return (*(note for note, holds in found.items() if holds), LAG)
 
 
 # where the heat went -------------------------------------------------------------------------------
@@ -253,7 +240,10 @@ def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:
 
 
 def _of_charge(n: int, charge: Charge, end: float) -> Step:
-    before, at_end = float(charge.heat_in_kJ_per_kg), _thawed_kJ_per_kg(charge, end)
+    """With its water liquid: how the mixed balance counts it before ice is taken off."""
+    parts = (("water" if name == "ice" else name, share) for name, share in charge.makeup.parts())
+    at_end = float(sum(share * component_heat_kJ_per_kg(name, end) for name, share in parts))
+    before = float(charge.heat_in_kJ_per_kg)
     return step(
         f"heat taken up by {charge.name}, {charge.temperature_C:g} to {end:.2f} °C, all of it thawed",
         f"Q{n} = m × (h_end − h_start)",
@@ -304,16 +294,8 @@ def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -
         G=(gained, "kJ", "from the room"),
         Q=(total, "kJ"),
     )
-    freezing = _freezing_steps(bowl) if bowl.brine and bowl.free_water_kg > 0 else ()
+    freezing = _freezing_steps(bowl) if bowl.free_water_kg > 0 else ()
     return (work, *freezing, *heats.values(), whole, balance)
-
-
-def _thawed_kJ_per_kg(charge: Charge, t_C: float) -> float:
-    """The charge's enthalpy at `t_C` with its water liquid: how the mixed balance counts it before ice is taken off."""
-    if charge.cp_kJ_per_kgK is not None:
-        return charge.cp_kJ_per_kgK * t_C
-    parts = (("water" if name == "ice" else name, share) for name, share in charge.makeup.parts())
-    return float(sum(share * component_heat_kJ_per_kg(name, t_C) for name, share in parts))
 
 
 def _freezing_steps(bowl: Bowl) -> tuple[Step, Step]:

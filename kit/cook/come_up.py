@@ -161,7 +161,7 @@ def ice_to_chill(
         given = value("cook_heat_capacity")
     cp = need_between("heat capacity", given, 1500, 4300) / 1000
     cw, ci = value("cook_chill_water_heat"), value("cook_ice_heat")
-    latent = value("cook_ice_latent")
+    latent = value("ice_latent_heat")
     from_sausage, from_bath = mass * cp * (start - end), bath * cw * max(bath_C - leaves, 0.0)
     takes = latent - ci * cold + cw * leaves
     ice = (from_sausage + from_bath) / takes
@@ -177,7 +177,7 @@ def ice_to_chill(
         step(what, "q = L − ci × Ti + cw × Tl", *q, L=L, ci=c_ice, Ti=Ti, cw=c_water, Tl=Tl),
         step("Ice", "ice = (Qs + Qw) / q", ice, "kg", Qs=Qs, Qw=Qw, q=q),
     )
-    rows = ("cook_ice_latent", "cook_ice_heat", "cook_chill_water_heat", "cook_heat_capacity")
+    rows = ("ice_latent_heat", "cook_ice_heat", "cook_chill_water_heat", "cook_heat_capacity")
     note = (
         "Heat from room and tub is not counted: keep ice in hand. Use clean ice and drinking water."
     )

@@ -6,7 +6,8 @@ import numpy as np
 
 from kit.cook.moist_air import Floats
 from kit.errors import OutOfRange
-from kit.properties import Makeup, makeup_from_pct
+from kit.properties import Makeup
+from kit.properties.makeup import makeup_from_pct
 from kit.tables import number, value
 
 COLDEST_START_C = -1.5

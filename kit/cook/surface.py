@@ -68,7 +68,7 @@ def exchange(stage: Stage, diameter_mm, surface_C, water_activity) -> Exchange:
     if stage.vapour_Pa is not None:
         share = stage.vapour_Pa / PRESSURE_PA
         molar = (1 - share) * value("cook_air_molar_heat") + share * value("cook_vapour_molar_heat")
-        transfer = stage.wetness * h * value("cook_water_molar_mass") / (molar * _LEWIS)
+        transfer = stage.wetness * h * value("h2o_g_per_mol") / 1000 / (molar * _LEWIS)
         air_log = math.log(PRESSURE_PA - min(stage.vapour_Pa, PRESSURE_PA - _INERT))
     wall = stage.medium_C if stage.wall_C is None else stage.wall_C
     emission = stage.emissivity * value("cook_stefan_boltzmann")

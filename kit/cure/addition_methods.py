@@ -10,7 +10,7 @@ import numpy as np
 from kit.cure.dose import need_hand_dosable, nitrite_ppm
 from kit.cure.premix import Premix
 from kit.errors import need, need_between
-from kit.rules import Limit, limit
+from kit.rules.limits import Limit, limit
 from kit.tables import cite
 from kit.working import Result, steps_from
 

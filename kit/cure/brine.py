@@ -1,7 +1,7 @@
 """How salty is the water in the sausage, and what does that stop?
 
 Only the salt dissolved in the water counts for microbes: brine strength (water-phase salt), and the water activity it gives.
-Pitzer's equation at 25 °C is the figure; a quadratic used in the trade stands beside it, so that the two can be compared.
+Water activity by Pitzer's equation at 25 °C.
 """
 
 from dataclasses import dataclass, replace
@@ -41,12 +41,6 @@ def molality(brine_strength_pct):
     return (strength / (100 - strength) * 1000 / value("nacl_g_per_mol"))[()]
 
 
-def brine_of_molality(mol_per_kg):
-    """Brine strength in %, the inverse of `molality`."""
-    salt_g = np.multiply(mol_per_kg, value("nacl_g_per_mol"))
-    return 100 * salt_g / (1000 + salt_g)
-
-
 def osmotic_coefficient(mol_per_kg):
     """Pitzer, NaCl in water, 25 °C, 0 to 6.148 mol/kg; arrays allowed. OutOfRange beyond."""
     m = np.asarray(mol_per_kg, dtype=float)
@@ -74,31 +68,9 @@ def aw_of_brine(brine_strength_pct):
     return water_activity(molality(brine_strength_pct))
 
 
-def aw_quadratic(brine_strength_pct):
-    """The quadratic (coefficients not verified against the source); nan where it gives aw at or below 0.92, its stated end. Arrays allowed."""
-    w = np.asarray(brine_strength_pct, dtype=float)
-    aw = 1 - value("aw_quadratic_linear") * w - value("aw_quadratic_square") * w**2
-    return np.where((aw > value("aw_quadratic_least")) & (w >= 0), aw, np.nan)[()]
-
-
-def ionic_strength(salt_g_per_kg):
-    """mol NaCl per kg of whatever the salt is counted on (usually the batter); arrays allowed."""
-    return np.divide(salt_g_per_kg, value("nacl_g_per_mol"))
-
-
-def salometer_degrees(brine_strength_pct):
-    """Degrees salometer: 100 is saturated."""
-    return np.multiply(brine_strength_pct, 100) / value("saturated_brine_pct")
-
-
 def sodium_mg_per_100g(salt_pct):
     """Sodium from NaCl alone; nitrite, ascorbate and phosphate add a little more. Arrays allowed."""
     return np.multiply(salt_pct, 1000) * value("na_g_per_mol") / value("nacl_g_per_mol")
-
-
-def salt_pct_from_sodium(sodium_mg_per_100g):
-    """Salt a label's sodium stands for, %; counts the sodium of the other salts as NaCl, so it reads slightly high."""
-    return np.divide(sodium_mg_per_100g, 1000) * value("nacl_g_per_mol") / value("na_g_per_mol")
 
 
 @dataclass(frozen=True)
@@ -126,7 +98,7 @@ def growth_table(aw: float) -> tuple[Growth, ...]:
 
 @dataclass(frozen=True)
 class Brine(Result):
-    """Salt and water of one product. `salt_kg` counts the cure's own salt. aw_quadratic is None outside its range."""
+    """Salt and water of one product. `salt_kg` counts the cure's own salt."""
 
     salt_kg: float
     water_kg: float
@@ -135,9 +107,6 @@ class Brine(Result):
     brine_pct: float
     molality: float
     aw: float
-    aw_quadratic: float | None
-    ionic_strength: float
-    salometer: float
     sodium_mg_per_100g: float
     growth: tuple[Growth, ...]
 
@@ -171,7 +140,7 @@ def brine(
     )
     strength = float(brine_pct(salt_kg, water))
     m, aw = float(molality(strength)), float(aw_of_brine(strength))
-    quick, share = float(aw_quadratic(strength)), 100 * salt_kg / product
+    share = 100 * salt_kg / product
     found = Brine(
         salt_kg,
         water,
@@ -180,13 +149,10 @@ def brine(
         strength,
         m,
         aw,
-        None if np.isnan(quick) else quick,
-        float(ionic_strength(share * 10)),
-        float(salometer_degrees(strength)),
         float(sodium_mg_per_100g(share)),
         growth_table(aw),
     )
-    constants = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a", "aw_quadratic_linear")
+    constants = ("nacl_g_per_mol", "pitzer_nacl_beta0", "pitzer_debye_a")
     return replace(
         found,
         own_notes=_notes(found),
@@ -194,7 +160,6 @@ def brine(
             *(number(name).cite() for name in constants),
             *(growth.source for growth in found.growth),
             cite("robinson_stokes_1965", "6 mol/kg"),
-            cite("gordon_barbut_1992", "ionic strength of 25 and 15 g/kg"),
         ),
         own_working=_working(found),
     )
@@ -212,8 +177,6 @@ def _notes(found: Brine) -> tuple[str, ...]:
         notes.append(
             f"brine strength {found.brine_pct:.2g} % lies outside {low:g} to {high:g} %, where published frankfurters lie"
         )
-    if found.aw_quadratic is None:
-        notes.append("the quadratic ends at aw 0.92 and is not shown")
     return tuple(notes)
 
 
@@ -236,7 +199,6 @@ def _working(found: Brine) -> tuple[Step, ...]:
         "M_w": (value("h2o_g_per_mol"), "g/mol", "water"),
         "aw": found.aw,
         "s": (found.salt_pct, "%"),
-        "I": found.ionic_strength,
         "Na": found.sodium_mg_per_100g,
         "M_Na": (value("na_g_per_mol"), "g/mol", "sodium"),
     }
@@ -248,6 +210,5 @@ def _working(found: Brine) -> tuple[Step, ...]:
         ("osmotic coefficient", phi, ""),
         ("water activity", "aw = exp(−2 × phi × m × M_w / 1000)", ""),
         ("salt of the product", "s = 100 × salt / product", "%"),
-        ("ionic strength", "I = s × 10 / M", "mol per kg of product"),
         ("sodium from salt", "Na = s × 1000 × M_Na / M", "mg/100 g"),
     )

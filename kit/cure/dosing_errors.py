@@ -10,9 +10,8 @@ from kit.cure.limits import band
 from kit.cure.plan import Plan
 from kit.cure.premix import premix, premix_names
 from kit.cure.salts import convert
-from kit.rules import all_limits
+from kit.rules.limits import all_limits
 from kit.tables import read_rows, value
-from kit.unit_errors import UnitError, unit_errors
 
 Factors = Iterator[tuple[float, str]]
 
@@ -81,13 +80,12 @@ def _other_rule(plan: Plan, right_bases) -> Factors:
     return iter(())
 
 
-def _of_unit(error: UnitError):
-    def factors(plan: Plan, right_bases) -> Factors:
-        yield from error.factors
-
-    return factors
+def _of_unit(*found: tuple[float, str]):
+    """A unit, or a place of the decimal point, taken for another: (what was written over what was meant, in words), both ways round."""
+    return lambda plan, right_bases: iter(found)
 
 
+_OUNCE, _POUND = value("ounce_g"), value("pound_g") / 1000
 _FACTORS = {
     "other_premix": _other_premix(False, False),
     "pure_for_premix": _other_premix(True, False),
@@ -98,7 +96,19 @@ _FACTORS = {
     "finished_base": _wrong_base("finished"),
     "ion_for_salt": _ion,
     "other_rule": _other_rule,
-    **{error.key: _of_unit(error) for error in unit_errors()},
+    "percent_for_fraction": _of_unit(
+        (100.0, "strength put in as 0.0625 where 6.25 was asked"),
+        (0.01, "strength put in as 6.25 where 0.0625 was asked"),
+    ),
+    "decimal_point": _of_unit((10.0, "ten times"), (0.1, "one tenth")),
+    "ounces_for_grams": _of_unit(
+        (_OUNCE, "number of grams weighed as ounces"),
+        (1 / _OUNCE, "number of ounces weighed as grams"),
+    ),
+    "pounds_for_kilograms": _of_unit(
+        (1 / _POUND, "pounds of meat taken as kilograms, or kilograms of cure for pounds"),
+        (_POUND, "kilograms taken as pounds"),
+    ),
 }
 DOSING_ERRORS = tuple(
     DosingError(**row, factors=_FACTORS[row["key"]])

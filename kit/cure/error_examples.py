@@ -5,21 +5,19 @@ Each is done the way a person would do it and then looked at by `find_dosing_err
 
 from dataclasses import dataclass, replace
 
-from kit.cure.dose import CureLine, premix_kg_for
-from kit.cure.findings import Findings, find_dosing_errors
+from kit import units
+from kit.cure.dose import CureLine, nitrite_ppm, premix_kg_for
+from kit.cure.findings import DosingFindings, find_dosing_errors
+from kit.cure.mistakes import PURE, STRONG, make
 from kit.cure.plan import Plan
-from kit.cure.premix import natural_source, premix
-from kit.cure.salts import convert
-from kit.cure.spoons import cure_line as written_line
-from kit.cure.spoons import spoon_ppm, spoon_range_g
+from kit.cure.premix import premix
 from kit.errors import KitError
-from kit.rules import Limit
-from kit.rules.limits import another_rule
+from kit.rules.limits import Limit, another_rule
 from kit.tables import read_rows, value
 
 BY_TARGET = ("off_target", "two_sources")
 """alarms that need a target on the sheet, or another alarm"""
-STRONG, WEAK, PURE = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %", "sodium nitrite, pure"
+WEAK = "nitrite salt 0.6 %"
 
 
 @dataclass(frozen=True)
@@ -35,10 +33,9 @@ class ErrorExample:
     gives_ppm: tuple[float, float] | None
     meant_ppm: float
     do: str
-    tell: str
     kit_says: str
     alone: bool
-    findings: Findings | None
+    findings: DosingFindings | None
 
 
 def error_examples(
@@ -63,32 +60,10 @@ def error_examples(
     line = CureLine(strong, kg)
     right = Plan(meat_kg, batch_kg, finished_kg, cure=(line,), limits=limits, target_ppm=target_ppm)
     other = another_rule(limits[0].jurisdiction)
-    celery = natural_source("celery powder")
-
-    def of(amount, mix=strong, **changes):
-        return replace(right, cure=(CureLine(mix, amount),), **changes)
-
-    of_batch = {"target_ppm": target_ppm * meat_kg / batch_kg, "target_basis": "batch"}
-    plans = {
-        "weak bag's rate, strong bag": of(weak_kg),
-        "strong bag's rate, weak bag": of(kg, weak),
-        "pure nitrite for premix": of(kg, pure),
-        "pure salt's rate, premix": of(pure_kg),
-        "percent for fraction": of(kg * 100),
-        "fraction for percent": of(kg / 100),
-        "grams weighed as ounces": of(kg * ounce),
-        "ounces weighed as grams": of(kg / ounce),
-        "pounds taken as kilograms": of(kg / pound),
-        "kilograms taken as pounds": of(kg * pound),
-        "rate taken on the batch": of(kg / meat_kg * batch_kg),
-        "rate taken on the finished": of(kg / meat_kg * finished_kg),
-        "batch's rate on the meat": of(kg / batch_kg * meat_kg, **of_batch),
-        "cure added twice": replace(right, cure=(line, replace(line, via="blend"))),
-        "salt's limit read as ion's": of(convert(kg, "NO2", "NaNO2")),
-        "ion's limit read as salt's": of(kg, target_as="NO2"),
-        "two countries' limits mixed": replace(right, limits=(*limits, *other.limits)),
-        "cure forgotten": replace(right, cure=()),
-        "celery powder, no assay": of(weak_kg, celery),
+    of_batch = target_ppm * meat_kg / batch_kg
+    starts = {
+        "batch's rate on the meat": replace(right, target_ppm=of_batch, target_basis="batch"),
+        "celery powder, no assay": replace(right, cure=(CureLine(weak, weak_kg),)),
     }
     words = {
         "g": f"{kg * 1000:.4g}",
@@ -107,9 +82,14 @@ def error_examples(
         "here": limits[0].jurisdiction,
         "elsewhere": other.jurisdiction,
     }
-    made = [
-        _example(row, plans[row["short"]], words) for row in read_rows("cure", "error_examples.csv")
-    ]
+    made = []
+    for row in read_rows("cure", "error_examples.csv"):
+        start = starts.get(row["short"], right)
+        if row["way"] == "target":
+            plan = replace(start, target_as="NO2")
+        else:
+            plan = make(start, row["key"], row["way"] == "flip", weak) or start
+        made.append(_example(row, plan, words))
     return (*made, _spoon(right, kg))
 
 
@@ -118,11 +98,11 @@ def _example(row: dict[str, str], plan: Plan, words: dict[str, str]) -> ErrorExa
     key, found = row["key"], find_dosing_errors(plan)
     fit = next((e.error for e in found.explanations if e.key == key), None)
     alarm = next((a for a in found.alarms if a.key == key), next(iter(found.alarms), None))
-    name, do, tell = row["name"] or key.replace("_", " "), "within the tolerance of the target", ""
+    name, do = row["name"] or key.replace("_", " "), "within the tolerance of the target"
     if fit:
-        name, do, tell = fit.name, fit.do, fit.tell
+        name, do = fit.name, fit.do
     elif alarm:
-        do, tell = alarm.do, "what the sheet says"
+        do = alarm.do
     ppm = found.dose.ppm_of_meat
     return ErrorExample(
         key,
@@ -133,7 +113,6 @@ def _example(row: dict[str, str], plan: Plan, words: dict[str, str]) -> ErrorExa
         None if key == "unknown_content" else (ppm, ppm),
         plan.per_meat(plan.target_kg or 0.0),
         do,
-        tell,
         "stop" if found.stop else "no alarm" if found.ok else "check",
         any(a.key not in BY_TARGET for a in found.alarms),
         found,
@@ -141,22 +120,27 @@ def _example(row: dict[str, str], plan: Plan, words: dict[str, str]) -> ErrorExa
 
 
 def _spoon(right: Plan, kg: float) -> ErrorExample:
-    """As many teaspoons as the dose might be, read by `spoons.cure_line`, which refuses them."""
-    mix, (light, heavy) = right.cure[0].premix, spoon_range_g()
+    """As many teaspoons as the dose might be: level and loose to heaped and packed. A spoon is no weight, so the reader of amounts refuses it."""
+    mix, ml = right.cure[0].premix, value("teaspoon_ml")
+    light = ml * value("cure_bulk_density_loose_g_per_ml")
+    heavy = ml * value("spoon_heap_factor") * value("cure_bulk_density_packed_g_per_ml")
     spoons = max(round(kg * 1000 / ((light + heavy) / 2)), 1)
     try:
-        written_line(mix, f"{spoons} tsp", right.meat_kg)
+        units.read(f"{spoons} tsp", "kg", f"weight of {mix.name!r}")
     except KitError:
+        low, high = (
+            float(nitrite_ppm(spoons * g / 1000, mix.strength_pct, right.meat_kg))
+            for g in (light, heavy)
+        )
         return ErrorExample(
             "spoon",
             "teaspoons",
             "spoon measure",
             f"{spoons} teaspoons: {spoons * light:.3g} to {spoons * heavy:.3g} g, by grain, packing and heaping",
             f"{kg * 1000:.4g} g",
-            spoon_ppm(spoons, mix, right.meat_kg),
+            (low, high),
             right.per_meat(right.target_kg or 0.0),
             "never measure cure by volume; weigh it in grams",
-            "a scale",
             "refused",
             True,
             None,

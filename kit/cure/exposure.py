@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from kit.cure.salts import convert, convert_step
+from kit.cure.salts import convert
 from kit.errors import need_between
 from kit.tables import number
 from kit.working import Result, steps_from
@@ -10,14 +10,12 @@ from kit.working import Result, steps_from
 
 @dataclass(frozen=True)
 class Exposure(Result):
-    """`eaten_mg_nano2`: nitrite (as NaNO2) in `portion_g`, as if nothing had reacted. The acceptable daily intake (ADI) is that of the reference adult of
-    `body_kg`."""
+    """`eaten_mg`: NaNO2 in `portion_g`, as if nothing had reacted; `adi_mg`: what a reference adult of `body_kg` may take in daily, as NaNO2."""
 
     portion_g: float
-    eaten_mg_nano2: float
+    eaten_mg: float
     body_kg: float
-    adi_mg_ion: float
-    adi_mg_nano2: float
+    adi_mg: float
     times_adi: float
 
 
@@ -29,35 +27,35 @@ def exposure(nitrite_ppm_of_product: float) -> Exposure:
     """
     need_between("nitrite_ppm_of_product", nitrite_ppm_of_product, 0, 1e6)
     names = ("nitrite_adi_mg_per_kg", "adi_reference_body_kg", "exposure_portion_g")
-    per_kg, body, portion = (number(name) for name in names)
-    adi = per_kg.value * body.value
-    adi_salt = convert(adi, "NO2", "NaNO2")
-    eaten = portion.value * nitrite_ppm_of_product / 1000
+    rows = tuple(number(name) for name in names)
+    per_kg, body, portion = (row.value for row in rows)
+    salt_per_ion = convert(1.0, "NO2", "NaNO2")
+    adi, eaten = per_kg * body * salt_per_ion, portion * nitrite_ppm_of_product / 1000
     known = {
         "adi": adi,
-        "per_kg": (per_kg.value, "mg/kg"),
-        "body": (body.value, "kg", "reference adult"),
+        "per_kg": (per_kg, "mg/kg", "as the ion"),
+        "body": (body, "kg", "reference adult"),
+        "M": (salt_per_ion, "", "NO2 to NaNO2"),
         "eaten": (eaten, "mg"),
-        "portion": (portion.value, "g"),
+        "portion": (portion, "g"),
         "ppm": (nitrite_ppm_of_product, "mg/kg"),
-        "times": eaten / adi_salt,
-        "adi_salt": (adi_salt, "mg NaNO2"),
+        "times": eaten / adi,
     }
-    first, second, third = steps_from(
+    work = steps_from(
         known,
-        ("acceptable daily intake", "adi = per_kg × body", "mg NO2 ion"),
+        ("acceptable daily intake", "adi = per_kg × body × M", "mg NaNO2"),
         ("nitrite in the portion", "eaten = portion × ppm / 1000", "mg NaNO2"),
-        ("multiple of the acceptable daily intake", "times = eaten / adi_salt", "times"),
+        ("multiple of the acceptable daily intake", "times = eaten / adi", "times"),
     )
     note = "the acceptable daily intake is for every day of a life and for a reference adult; a child weighs less, so the same portion is a larger multiple"
+    sources = tuple(row.cite() for row in rows)
     return Exposure(
-        portion.value,
+        portion,
         eaten,
-        body.value,
+        body,
         adi,
-        adi_salt,
-        eaten / adi_salt,
+        eaten / adi,
         own_notes=(note,),
-        own_sources=(per_kg.cite(), body.cite(), portion.cite()),
-        own_working=(first, convert_step(adi, "NO2", "NaNO2", "mg"), second, third),
+        own_sources=sources,
+        own_working=work,
     )

@@ -18,14 +18,13 @@ from kit.cure.limits import Band, band
 from kit.cure.plan import Plan
 from kit.cure.salts import convert, convert_step
 from kit.errors import KitError
-from kit.rules import Limit
-from kit.rules.limits import rounding_fraction
+from kit.rules.limits import Limit, rounding_fraction
 from kit.tables import number, read_rows, value
 from kit.working import Result, Step, steps_from
 
 
 @dataclass(frozen=True)
-class Alarm:
+class DoseAlarm:
     """One thing that is wrong for certain. `severity`: "stop" (do not weigh) or "check". `gives_ppm_of_meat`: NaNO2 of the meat that the sheet
     as written would give (None: unknown); `should_be`: what it should be, in words."""
 
@@ -60,10 +59,10 @@ class Explanation:
 
 
 @dataclass(frozen=True)
-class Findings(Result):
+class DosingFindings(Result):
     """`alarms` are certain, `explanations` are all dosing errors that fit (best first). `ok`: there is no alarm, and no more is claimed."""
 
-    alarms: tuple[Alarm, ...]
+    alarms: tuple[DoseAlarm, ...]
     explanations: tuple[Explanation, ...]
     dose: Dose
     band: Band
@@ -73,7 +72,7 @@ class Findings(Result):
         return not self.alarms
 
     @property
-    def stops(self) -> tuple[Alarm, ...]:
+    def stops(self) -> tuple[DoseAlarm, ...]:
         """The alarms that forbid weighing."""
         return tuple(alarm for alarm in self.alarms if alarm.severity == "stop")
 
@@ -87,11 +86,11 @@ class Findings(Result):
         return self.dose.per_meat(self.band.low_kg), self.dose.per_meat(self.band.high_kg)
 
 
-def find_dosing_errors(plan: Plan) -> Findings:
+def find_dosing_errors(plan: Plan) -> DosingFindings:
     """Every alarm and every dosing error that fits.
 
     plan: the cure sheet, with as many of its further inputs as are known.
-    Returns Findings; a wrong dose never raises. A source without an assay is left out of the dose, and alarmed.
+    Returns DosingFindings; a wrong dose never raises. A source without an assay is left out of the dose, and alarmed.
     Errors inside the range that the rules leave show only against a target on the plan.
     """
     found = dose(plan.assayed, *plan.weights)
@@ -129,7 +128,7 @@ def find_dosing_errors(plan: Plan) -> Findings:
     if plan.target_ppm is not None and plan.target_as != "NaNO2":
         work += (convert_step(plan.target_ppm, plan.target_as, "NaNO2"),)
     usual = ("dose_tolerance_pct", "ordinary_dose_low_ppm_of_meat")
-    return Findings(
+    return DosingFindings(
         alarms,
         fits,
         found,
@@ -148,16 +147,16 @@ def _alarm_words() -> dict[str, dict[str, str]]:
     return {row["row"]: row for row in read_rows("cure", "alarms.csv")}
 
 
-def _alarm(row: str, gives: float | None, key: str = "", **words) -> Alarm:
+def _alarm(row: str, gives: float | None, key: str = "", **words) -> DoseAlarm:
     """The alarm of a row of data/cure/alarms.csv. gives: what the sheet as written would give, ppm NaNO2 of the meat (None: unknown)."""
     says = _alarm_words()[row]
     what, do, should_be = (
         says[column].format(gives=gives, **words) for column in ("what", "do", "should_be")
     )
-    return Alarm(key or row, says["severity"], what, do, gives, should_be)
+    return DoseAlarm(key or row, says["severity"], what, do, gives, should_be)
 
 
-def _contents(plan: Plan) -> Iterator[Alarm]:
+def _contents(plan: Plan) -> Iterator[DoseAlarm]:
     """What the lines and labels say by themselves."""
     for line in plan.cure:
         mix = line.premix
@@ -185,7 +184,7 @@ def _contents(plan: Plan) -> Iterator[Alarm]:
         yield _alarm("unread_blend", None, "unknown_content", name=name)
 
 
-def _rules_mixed(plan: Plan, found: Dose) -> Iterator[Alarm]:
+def _rules_mixed(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
     places = list(
         dict.fromkeys(f"{row.jurisdiction} ({row.edition})" for row in plan.limits if row.published)
     )
@@ -212,7 +211,7 @@ def _limit_kg(row: Limit, plan: Plan) -> float:
     return convert(row.limit, form, "NaNO2") * plan.need_base_kg(row.basis) / 1e6
 
 
-def _bowl(plan: Plan, found: Dose) -> Iterator[Alarm]:
+def _bowl(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
     if plan.bowl_kg is None:
         return
     ratio, tolerance = plan.bowl_kg / plan.batch_kg, value("bowl_tolerance_pct") / 100
@@ -234,7 +233,7 @@ def _bowl(plan: Plan, found: Dose) -> Iterator[Alarm]:
     yield _alarm("bowl_differs", written / ratio, **words)
 
 
-def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[Alarm]:
+def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[DoseAlarm]:
     unassayed = len(plan.assayed) < len(plan.cure)
     ppm = found.ppm_of_meat
     if found.nitrite_kg == 0:
@@ -261,7 +260,7 @@ def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[Alarm]:
         yield _alarm("two_sources", ppm, count=len(sources), names=names, each=each)
 
 
-def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> Iterator[Alarm]:
+def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> Iterator[DoseAlarm]:
     """Above the ceiling, or below the floor (not judged while a source of unknown content is on the sheet)."""
     slack, ppm, nitrite_kg = rounding_fraction(), found.ppm_of_meat, found.nitrite_kg
     has = f"{ppm:.4g} ppm NaNO2 of the meat ({nitrite_kg * 1000:.4g} g)"
@@ -297,7 +296,7 @@ def _nudge(plan: Plan, excess_kg: float, way: int) -> str:
     )
 
 
-def _off_target(plan: Plan, found: Dose) -> Iterator[Alarm]:
+def _off_target(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
     if not plan.target_kg or abs(found.nitrite_kg / plan.target_kg - 1) <= _tolerance(plan):
         return
     yield _alarm(

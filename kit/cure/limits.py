@@ -1,39 +1,36 @@
 """What do the limits say of one dose of cure, and which nitrite do they leave for this batch?"""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from kit import rules, tables
-from kit.cure.dose import Bases, Dose, premix_kg_for
-from kit.cure.premix import Premix
+from kit.cure.dose import Bases, Dose
 from kit.cure.salts import convert
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.rules import Found, Limit, Verdict, all_limits, limit
-from kit.rules.limits import ACCELERATORS, BASES, PER_MILLION, QUANTITIES, REPLACERS
+from kit.rules.limits import (
+    ACCELERATORS,
+    BASES,
+    PER_MILLION,
+    QUANTITIES,
+    REPLACERS,
+    Limit,
+    all_limits,
+)
+from kit.rules.verdicts import Found, Verdict
 from kit.working import step
 
-
-@dataclass(frozen=True)
-class Addition:
-    """kg of an accelerator, acid or phosphate. `quantity` is one of QUANTITIES."""
-
-    quantity: str
-    kg: float
-
-    def __post_init__(self):
-        if self.quantity not in QUANTITIES[5:]:
-            raise UnknownName("additive", self.quantity, QUANTITIES[5:])
-        need_between(f"weight of {self.quantity}, kg", self.kg, 0, 1e6)
+ADDITIVES = QUANTITIES[5:]
+"""accelerators, acids and phosphates"""
 
 
 @dataclass(frozen=True)
 class _Weighed:
-    """A dose with its additions, and what a laboratory found left: what `rules.judge` asks."""
+    """A dose with its additives (kg by name), and what a laboratory found left: what `rules.judge` asks."""
 
     dose: Dose
-    additions: tuple[Addition, ...]
+    additives: Mapping[str, float]
     residual_ppm: float | None
-    residual_as: str
 
     def found(self, row: Limit) -> Found:
         if row.quantity not in QUANTITIES:
@@ -41,32 +38,32 @@ class _Weighed:
         return self._left(row) if row.quantity == "nitrite residual" else self._put_in(row)
 
     def _left(self, row: Limit) -> Found:
-        ppm, form = self.residual_ppm, self.residual_as
+        ppm = self.residual_ppm
         if ppm is None:
             return Found(
                 None,
                 "what is left cannot be reckoned from what goes in; it needs a measurement of the finished product",
             )
-        value = convert(ppm, form, row.as_salt)
+        value = convert(ppm, "NaNO2", row.as_salt)
         work = step(
             row.quantity,
             "found = measured × M",
             value,
             row.unit,
-            measured=(ppm, "mg/kg", form),
-            M=(convert(1.0, form, row.as_salt), "", f"{form} to {row.as_salt}"),
+            measured=(ppm, "mg/kg", "NaNO2"),
+            M=(convert(1.0, "NaNO2", row.as_salt), "", f"NaNO2 to {row.as_salt}"),
         )
         return Found(value, "", lambda: (work,))
 
     def _put_in(self, row: Limit) -> Found:
         base = (
-            sum(a.kg for a in self.additions if a.quantity in ACCELERATORS + REPLACERS)
+            _sum_of(self.additives, ACCELERATORS + REPLACERS)
             if row.basis == "accelerators"
             else self.dose.base_kg(row.basis)
         )
         if base is None:
             return Found(None, "the finished weight is not known; weigh it, or give a cook yield")
-        kg, note = _amount_kg(row, self.dose, self.additions)
+        kg, note = _amount_kg(row, self.dose, self.additives)
         if not base:
             return Found(0.0, note)
         per = PER_MILLION[row.unit]
@@ -83,19 +80,27 @@ class _Weighed:
 
 
 def judge(
-    dose: Dose, limits, additions=(), residual_ppm: float | None = None, residual_as: str = "NaNO2"
+    dose: Dose,
+    limits: Iterable[Limit],
+    additives: Mapping[str, float] | None = None,
+    residual_ppm: float | None = None,
 ) -> tuple[Verdict, ...]:
     """Each limit against a dose.
 
-    dose: what goes in. limits: Limits. additions: accelerators, acids and phosphates.
-    residual_ppm: nitrite measured in the finished product, mg/kg as `residual_as`; without it a limit on what is left is not judged.
-
-    Returns a Verdict for each limit, in its order.
+    dose: what goes in.
+    limits: Limits.
+    additives: kg of accelerators, acids and phosphates by name (ADDITIVES).
+    residual_ppm: nitrite measured in the finished product, mg/kg as NaNO2; without it a limit on what is left is not judged.
+    Returns a Verdict for each limit, in its order. Raises UnknownName for another additive, OutOfRange for an impossible weight.
     """
-    return rules.judge(_Weighed(dose, tuple(additions), residual_ppm, residual_as), limits)
+    for name, kg in (additives or {}).items():
+        if name not in ADDITIVES:
+            raise UnknownName("additive", name, ADDITIVES)
+        need_between(f"weight of {name}, kg", kg, 0, 1e6)
+    return rules.judge(_Weighed(dose, additives or {}, residual_ppm), limits)
 
 
-def _amount_kg(row: Limit, dose: Dose, additions: tuple[Addition, ...]) -> tuple[float, str]:
+def _amount_kg(row: Limit, dose: Dose, additives: Mapping[str, float]) -> tuple[float, str]:
     """What the limit counts, kg, and a note."""
     kind = row.quantity.split()[0]
     if kind in ("nitrite", "nitrate"):
@@ -107,10 +112,14 @@ def _amount_kg(row: Limit, dose: Dose, additions: tuple[Addition, ...]) -> tuple
     if row.quantity == "phosphate":
         names.append("sodium acid pyrophosphate")
     note = ""
-    used = sum(a.quantity in ACCELERATORS and a.kg > 0 for a in additions)
+    used = sum(additives.get(name, 0) > 0 for name in ACCELERATORS)
     if row.quantity in ACCELERATORS and used > 1:
         note = "more than one accelerator is used; the row does not say how they add up, ask the authority"
-    return sum(a.kg for a in additions if a.quantity in names), note
+    return _sum_of(additives, names), note
+
+
+def _sum_of(additives: Mapping[str, float], names) -> float:
+    return sum(additives.get(name, 0.0) for name in names)
 
 
 @dataclass(frozen=True)
@@ -192,13 +201,3 @@ def band(
         OutOfRange,
     )
     return Band(low_kg, high_kg, low_why, high.in_words, high, tuple(notes))
-
-
-def usual_rate_g_per_kg(mix: Premix, target_ppm: float | None = None) -> float:
-    """g of premix per kg of meat for `target_ppm` NaNO2 of the meat (the US chopped-meat ceiling unless given)."""
-    target = (
-        limit("us_nitrite_ingoing").limit
-        if target_ppm is None
-        else need_between("target_ppm", target_ppm, 0, 1e6)
-    )
-    return float(premix_kg_for(target, mix.strength_pct, 1.0)) * 1000

@@ -11,7 +11,7 @@ import numpy as np
 
 from kit import units
 from kit.cure.dose import CureLine, premix_kg_for
-from kit.cure.findings import Findings, find_dosing_errors
+from kit.cure.findings import DosingFindings, find_dosing_errors
 from kit.cure.limits import band
 from kit.cure.plan import Plan
 from kit.cure.premix import Premix, natural_source, premix
@@ -20,8 +20,9 @@ from kit.cure.scale import Scale
 from kit.errors import OutOfRange, UnknownName, need
 from kit.rules.limits import all_limits, another_rule, editions
 
+STRONG, PURE = "US curing salt, 6.25 % nitrite", "sodium nitrite, pure"
 _MIXES = (
-    "US curing salt, 6.25 % nitrite",
+    STRONG,
     "nitrite salt 0.5 %",
     "nitrite salt 0.6 %",
     "nitrite salt 0.9 %",
@@ -84,8 +85,8 @@ def _as(text_kg: float, unit_read: str, unit_meant: str) -> float:
     return units.read(f"{units.read(f'{text_kg} kg', unit_meant):.12g} {unit_read}", "kg")
 
 
-def _line(plan: Plan, **changes) -> Plan:
-    return replace(plan, cure=(replace(plan.cure[0], **changes), *plan.cure[1:]))
+def _line(plan: Plan, kg: float) -> Plan:
+    return replace(plan, cure=(replace(plan.cure[0], kg=kg), *plan.cure[1:]))
 
 
 def _rated(plan: Plan, meant: Premix, used: Premix) -> Plan:
@@ -99,10 +100,10 @@ def _on_base(plan: Plan, taken: str) -> Plan | None:
     kg = plan.base_kg(taken)
     if taken == plan.target_basis or kg is None:
         return None
-    return _line(plan, kg=plan.cure[0].kg / plan.need_base_kg(plan.target_basis) * kg)
+    return _line(plan, plan.cure[0].kg / plan.need_base_kg(plan.target_basis) * kg)
 
 
-def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
+def _aim_elsewhere(plan: Plan, rng) -> Plan:
     """Aims at another jurisdiction's ceiling, on that rule's own base."""
     here = plan.limits[0].jurisdiction
     rows = [
@@ -113,51 +114,56 @@ def _aim_elsewhere(plan: Plan, rng) -> Plan | None:
     row = rows[int(rng.integers(len(rows)))]
     figure = row.limit if row.as_salt == "as used" else convert(row.limit, row.as_salt, "NaNO2")
     base = plan.meat_kg if row.basis == "meat" else plan.batch_kg
-    strength = plan.cure[0].premix.strength_pct
-    return _line(plan, kg=float(premix_kg_for(figure, strength, base)))
+    return _line(plan, float(premix_kg_for(figure, plan.cure[0].premix.strength_pct, base)))
 
 
-def _plant(plan: Plan, key: str, rng) -> Plan | None:
-    """`plan` with one slip done to it; None if that sheet gives no room for it."""
-    line, flip = plan.cure[0], rng.random() < 0.5
-    us, weak = premix("US curing salt, 6.25 % nitrite"), premix(str(rng.choice(_MIXES[1:])))
+def make(plan: Plan, key: str, flip: bool, weak: Premix) -> Plan | None:
+    """`plan` with one dosing error made to it; None if that sheet gives no room for it.
+
+    key: one of PLANTED but "other_rule". flip: which way round, where there are two. weak: the weak premix of a confusion.
+    """
+    line, us, pure = plan.cure[0], premix(STRONG), premix(PURE)
+    kg, strength = line.kg, line.premix.strength_pct
     match key:
         case "other_premix":
             return _rated(plan, weak, us) if flip else _rated(plan, us, weak)
         case "pure_for_premix":
-            return _rated(plan, us, premix("sodium nitrite, pure"))
+            return _rated(plan, us, pure)
         case "premix_for_pure":
-            return _rated(plan, premix("sodium nitrite, pure"), us)
+            return _rated(plan, pure, us)
         case "percent_for_fraction":
-            strength = line.premix.strength_pct
-            return _line(plan, kg=line.nitrite_kg / (strength if flip else strength / 100 / 100))
+            return _line(plan, line.nitrite_kg / (strength if flip else strength / 100 / 100))
         case "decimal_point":
-            return _line(plan, kg=line.kg * 10 if flip else line.kg / 10)
+            return _line(plan, kg * 10 if flip else kg / 10)
         case "ounces_for_grams":
-            return _line(plan, kg=_as(line.kg, "oz", "g") if flip else _as(line.kg, "g", "oz"))
+            return _line(plan, _as(kg, "oz", "g") if flip else _as(kg, "g", "oz"))
         case "pounds_for_kilograms":
-            return _line(plan, kg=_as(line.kg, "lb", "kg") if flip else _as(line.kg, "kg", "lb"))
+            return _line(plan, _as(kg, "lb", "kg") if flip else _as(kg, "kg", "lb"))
+        case "added_twice" if flip:
+            return replace(plan, cure=(line, replace(line, via="blend")))
         case "added_twice":
-            if flip:
-                return replace(plan, cure=(line, CureLine(line.premix, line.kg, via="blend")))
-            return _line(plan, kg=line.kg + line.kg)
+            return _line(plan, kg + kg)
         case "meat_base" | "batch_base" | "finished_base":
             return _on_base(plan, key.removesuffix("_base"))
         case "ion_for_salt":
             forms = ("NO2", "NaNO2") if flip else ("NaNO2", "NO2")
-            return _line(plan, kg=convert(line.nitrite_kg, *forms) * 100 / line.premix.strength_pct)
-        case "other_rule":
-            return _aim_elsewhere(plan, rng)
+            return _line(plan, convert(line.nitrite_kg, *forms) * 100 / strength)
         case "forgotten":
             return replace(plan, cure=())
         case "unknown_content":
-            return replace(plan, cure=(CureLine(natural_source("celery powder"), line.kg),))
+            return replace(plan, cure=(CureLine(natural_source("celery powder"), kg),))
         case "mixed_rules":
             other = another_rule(plan.limits[0].jurisdiction)
             return replace(plan, limits=(*plan.limits, *other.limits))
-    raise UnknownName("slip to plant", key, PLANTED)
+    raise UnknownName("error to make", key, PLANTED)
 
 
+def _plant(plan: Plan, key: str, rng) -> Plan | None:
+    flip, weak = rng.random() < 0.5, premix(str(rng.choice(_MIXES[1:])))
+    return _aim_elsewhere(plan, rng) if key == "other_rule" else make(plan, key, flip, weak)
+
+
+_CERTAIN = ("forgotten", "unknown_content", "mixed_rules")
 PLANTED = (
     "other_premix",
     "pure_for_premix",
@@ -172,9 +178,7 @@ PLANTED = (
     "finished_base",
     "ion_for_salt",
     "other_rule",
-    "forgotten",
-    "unknown_content",
-    "mixed_rules",
+    *_CERTAIN,
 )
 
 
@@ -200,16 +204,6 @@ def planted(seed: int, key: str, with_target: bool = False) -> Plan:
 
 
 @dataclass(frozen=True)
-class Reply:
-    """`right`: it is the error that was made. `fits`: it explains the numbers as well, so the sheet alone cannot rule it out."""
-
-    right: bool
-    fits: bool
-    says: str
-    also_fit: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class Case:
     """One weigh sheet for the class. `sheet`: rows of (what, as written). `answers`: what may be answered."""
 
@@ -221,39 +215,33 @@ class Case:
     planted: str
 
     @property
-    def findings(self) -> Findings:
+    def findings(self) -> DosingFindings:
         return find_dosing_errors(self.plan)
 
-    def check(self, answer: str) -> Reply:
-        """Judges one of `answers`. UnknownName for anything else."""
+    def check(self, answer: str) -> tuple[bool, str]:
+        """Whether one of `answers` is the error that was made, and what is said of it. UnknownName for anything else."""
         if answer not in self.answers:
             raise UnknownName("answer", answer, self.answers)
         found = self.findings
         fit = _fitting(found)
-        others = tuple(key for key in fit if key != answer)
         if answer == self.planted:
             says = "Right: nothing is wrong with it" if answer == "none" else "Right"
-            if others:
+            if others := [key for key in fit if key != answer]:
                 says += f"; from the numbers alone {', '.join(others)} would fit as well"
-            return Reply(True, True, says, others)
+            return True, says
         if answer in fit:
             tell = next((e.error.tell for e in found.explanations if e.key == answer), "")
             says = "It fits the numbers, but it is not what happened here. "
-            return Reply(
-                False, True, says + (f"To tell them apart: {tell}." if tell else ""), others
-            )
+            return False, says + (f"To tell them apart: {tell}." if tell else "")
         says = "That would give other numbers"
         if self.planted == "none":
             says = "Nothing is wrong with this sheet"
         elif answer == "none":
             says = "Something is wrong with this sheet"
-        return Reply(False, False, f"{says}. Hint: {self.hints[0]}", others)
+        return False, f"{says}. Hint: {self.hints[0]}"
 
 
-_CERTAIN = ("forgotten", "unknown_content", "mixed_rules")
-
-
-def _fitting(found: Findings) -> tuple[str, ...]:
+def _fitting(found: DosingFindings) -> tuple[str, ...]:
     certain = (alarm.key for alarm in found.alarms if alarm.key in _CERTAIN)
     fits = tuple(dict.fromkeys((*certain, *(e.key for e in found.explanations))))
     return fits or (("none",) if found.ok else ())

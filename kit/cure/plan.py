@@ -7,7 +7,7 @@ from kit.cure.dose import Bases, CureLine
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.errors import need_between
-from kit.rules import Limit
+from kit.rules.limits import Limit
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,7 @@ from functools import cache
 
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
-from kit.materials import cure_word, which_strength
+from kit.materials.cure_words import cure_word, which_strength
 from kit.tables import number, value
 
 _CATALOGUE = {

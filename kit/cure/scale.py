@@ -5,7 +5,7 @@ uncertainties add in squares; twice that covers at least 95 % of weighings, what
 """
 
 from dataclasses import dataclass
-from math import ceil, floor, hypot, inf, sqrt
+from math import ceil, floor, hypot, sqrt
 
 import numpy as np
 
@@ -18,14 +18,10 @@ from kit.working import Result, Step, steps_from
 
 @dataclass(frozen=True)
 class Scale:
-    """step_g: the last digit's step. repeatability_sd_g: standard deviation of one load weighed again and again (weigh it ten times).
-
-    most_g: the most it carries, None if not known.
-    """
+    """step_g: the last digit's step. repeatability_sd_g: standard deviation of one load weighed again and again (weigh it ten times)."""
 
     step_g: float
     repeatability_sd_g: float = 0.0
-    most_g: float | None = None
     name: str = "scale"
 
     def __post_init__(self):
@@ -37,8 +33,6 @@ class Scale:
             "it is the difference between two neighbouring readings",
         )
         need_between("repeatability of the scale, g", self.repeatability_sd_g, 0, 1e5)
-        if self.most_g is not None:
-            need_between("capacity of the scale, g", self.most_g, self.step_g, 1e7)
 
     @property
     def half_width_g(self) -> float:
@@ -122,7 +116,7 @@ def on_scale(
     meat_kg: the meat block, kg.
     scale: its step and repeatability.
     tolerance_pct: what the dose may be off by, ± %, 0.01 to 100 (5 unless chosen).
-    Raises OutOfRange for a dose above the scale's capacity. A dose below half a step reads 0 and is never within tolerance.
+    Raises OutOfRange for a dose or a batch that cannot be. A dose below half a step reads 0 and is never within tolerance.
     Rounding taken as uniform, scatter as normal (GUM, JCGM 100:2008, 4.3.7).
     """
     need_between("target_ppm_of_meat", target_ppm_of_meat, 0, 1e6)
@@ -133,11 +127,6 @@ def on_scale(
     if tolerance_pct is not None:
         tolerance = need_between("tolerance_pct", tolerance_pct, 0.01, 100)
     grams = float(premix_kg_for(target_ppm_of_meat, mix.strength_pct, meat_kg)) * 1000
-    need(
-        scale.most_g is None or grams <= scale.most_g,
-        f"the dose is {grams:g} g and {scale.name!r} carries {scale.most_g or 0:g} g; "
-        "weigh it in parts or use a larger scale",
-    )
     reading = float(scale.round_g(grams))
     ppm = float(nitrite_ppm(reading / 1000, mix.strength_pct, meat_kg))
     low, high = (float(x) for x in ppm_interval(reading, mix.strength_pct, meat_kg, scale))
@@ -189,15 +178,11 @@ def on_scale(
 
 @dataclass(frozen=True)
 class Dilution(Result):
-    """Premix stirred into water or salt, and a weighed portion of the mixture taken. Masses in g."""
+    """Premix dissolved in water, and a weighed portion of the mixture taken. Masses in g; `steps` in words."""
 
-    carrier: str
     premix_g: float
-    carrier_g: float
+    water_g: float
     portion_g: float
-    premix_in_portion_g: float
-    carrier_in_portion_g: float
-    ppm_of_meat: float
     low_ppm_of_meat: float
     high_ppm_of_meat: float
     relative_half_width_pct: float
@@ -212,53 +197,36 @@ def dilute(
     mix: Premix,
     meat_kg: float,
     scale: Scale,
-    carrier: str = "water",
-    carrier_at_hand_g: float | None = None,
     tolerance_pct: float | None = None,
 ) -> Dilution:
-    """The two-step dilution that brings a dose within tolerance and makes the least mixture.
+    """The two-step dilution in water that brings a dose within tolerance and makes the least mixture.
 
     target_ppm_of_meat, mix, meat_kg, scale, tolerance_pct: as in `on_scale`.
-    carrier: "water" or "salt".
-    carrier_at_hand_g: what the batch can give up of it, g (None: not checked).
     Three weighings, relative errors added in squares. Raises OutOfRange if one weighing is good enough already, or if no
-    dilution up to 1 in 100 fits the tolerance, the scale and the carrier at hand.
+    dilution up to 1 in 100 fits the tolerance and the scale.
     """
     need_hand_dosable(mix, meat_kg)
-    need(carrier in ("water", "salt"), f"carrier is {carrier!r}; dilute in 'water' or in 'salt'")
     direct = on_scale(target_ppm_of_meat, mix, meat_kg, scale, tolerance_pct)
-    tolerance = direct.tolerance_pct
+    grams, tolerance = direct.premix_g, direct.tolerance_pct
     need(
         not direct.within,
-        f"one weighing of {direct.premix_g:.3g} g is within ± {tolerance:g} % already; "
-        "no dilution is needed",
+        f"one weighing of {grams:.3g} g is within ± {tolerance:g} % already; no dilution is needed",
     )
-    most_g = inf if scale.most_g is None else scale.most_g
-    at_hand_g = inf if carrier_at_hand_g is None else carrier_at_hand_g
-    fits = [
-        tried
-        for ratio in _RATIOS
-        if (tried := _try_ratio(ratio, direct.premix_g, mix, scale, carrier, tolerance))
-        and max(tried) <= most_g
-        and tried[2] * tried[1] / (tried[0] + tried[1]) <= at_hand_g
-    ]
-    carries = "" if scale.most_g is None else f" that carries {scale.most_g:g} g"
-    to_give = ""
-    if carrier_at_hand_g is not None:
-        to_give = f" with {carrier_at_hand_g:g} g of {carrier} to give up"
+    tried = (_try_ratio(ratio, grams, mix, scale, tolerance) for ratio in _RATIOS)
+    fits = [fit for fit in tried if fit]
     need(
         bool(fits),
-        f"{direct.premix_g:.3g} g of {mix.name!r} cannot be dosed within ± {tolerance:g} % on a scale of "
-        f"{scale.step_g:g} g step{carries}{to_give}, even diluted up to 1 in {_RATIOS[-1]}; use a finer scale or a larger batch",
+        f"{grams:.3g} g of {mix.name!r} cannot be dosed within ± {tolerance:g} % on a scale of "
+        f"{scale.step_g:g} g step, even diluted up to 1 in {_RATIOS[-1]}; use a finer scale or a larger batch",
     )
     least = min(fits, key=lambda fit: fit[0] + fit[1])
-    return _dilution(*least, mix, meat_kg, carrier, scale.half_width_g)
+    return _dilution(*least, mix, meat_kg, scale.half_width_g)
 
 
-def _try_ratio(ratio, grams, mix, scale, carrier, tolerance) -> tuple[float, float, float] | None:
-    """(premix, carrier, portion) in g of the smallest 1 in `ratio` mixture that serves; None if none does."""
+def _try_ratio(ratio, grams, mix, scale, tolerance) -> tuple[float, float, float] | None:
+    """(premix, water, portion) in g of the smallest 1 in `ratio` mixture that serves; None if none does."""
     h = scale.half_width_g
-    if carrier == "water" and mix.salt_pct / ratio > value("saturated_brine_pct"):
+    if mix.salt_pct / ratio > value("saturated_brine_pct"):
         return None
     portion = float(scale.round_g(grams * ratio))
     left = tolerance / 100 - abs(portion / (grams * ratio) - 1)
@@ -270,20 +238,17 @@ def _try_ratio(ratio, grams, mix, scale, carrier, tolerance) -> tuple[float, flo
     return first, round(first * (ratio - 1), 9), portion
 
 
-def _dilution(first, carry, portion, mix, meat_kg, carrier, h) -> Dilution:
-    # dose = portion × first / (first + carry): relative errors in squares, that of first and carry through the share
-    share = carry / (first + carry)
-    relative = 100 * hypot(share * h / first, share * h / carry, h / portion)
-    held = portion * first / (first + carry)
+def _dilution(first, water, portion, mix, meat_kg, h) -> Dilution:
+    # dose = portion × first / (first + water): relative errors in squares, that of first and water through the share
+    share = water / (first + water)
+    relative = 100 * hypot(share * h / first, share * h / water, h / portion)
+    held = portion * first / (first + water)
     ppm = float(nitrite_ppm(held / 1000, mix.strength_pct, meat_kg))
-    stir = "dissolve it all, stirring until clear"
-    if carrier == "salt":
-        stir = "mix it grain by grain and stir again before taking the portion: crystals part when poured"
     say = (
         f"weigh {first:g} g of {mix.name}",
-        f"weigh {carry:g} g of {carrier}, {stir}",
+        f"weigh {water:g} g of water, dissolve it all, stirring until clear",
         f"weigh out {portion:g} g of the mixture for this batch",
-        f"take {portion - held:.4g} g off the sheet's {carrier}: the portion brings it",
+        f"take {portion - held:.4g} g off the sheet's water: the portion brings it",
         "label what is left (contents, strength, date) and lock it away, or discard it at once as local rules ask; "
         "never put it in a plain jar",
     )
@@ -291,30 +256,26 @@ def _dilution(first, carry, portion, mix, meat_kg, carrier, h) -> Dilution:
         "g": (held, "g"),
         "portion": (portion, "g"),
         "first": (first, "g", "premix weighed"),
-        "carry": (carry, "g", carrier),
+        "water": (water, "g"),
         "ppm": ppm,
         "strength": (mix.strength_pct, "%"),
         "meat": (meat_kg, "kg"),
         "r": relative,
-        "w": (share, "", "carrier's share"),
+        "w": (share, "", "share of water"),
         "h": (h, "g"),
     }
-    spread = "r = 100 × √((w × h / first)^2 + (w × h / carry)^2 + (h / portion)^2)"
+    spread = "r = 100 × √((w × h / first)^2 + (w × h / water)^2 + (h / portion)^2)"
     work = steps_from(
         known,
-        ("premix in the portion", "g = portion × first / (first + carry)", "g"),
+        ("premix in the portion", "g = portion × first / (first + water)", "g"),
         ("ppm of the meat", "ppm = g × strength × 10 / meat", "mg/kg"),
         ("relative half-width", spread, "%"),
     )
     note = "three weighings on the same scale, errors taken as independent; an uneven mixture is not in this figure"
     return Dilution(
-        carrier,
         first,
-        carry,
+        water,
         portion,
-        held,
-        portion - held,
-        ppm,
         ppm * (1 - relative / 100),
         ppm * (1 + relative / 100),
         relative,

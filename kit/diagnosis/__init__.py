@@ -5,28 +5,7 @@ next. `mystery` hides a fault in a batch for a learner to find; `cases_for_class
 station; `solve` finds it by the measurements offered.
 """
 
-from kit.diagnosis.answer import CAUTION, Diagnosis, diagnose
-from kit.diagnosis.catalogue import Catalogue, Reading, Symptom, catalogue
-from kit.diagnosis.evidence import above_best_K, information_bits
-from kit.diagnosis.mystery import CaseReply, Investigation, MysteryCase, cases_for_class, mystery
-from kit.diagnosis.reveal import Reveal
-from kit.diagnosis.solver import solve
+from kit.diagnosis.answer import Diagnosis, diagnose
+from kit.diagnosis.catalogue import Reading, Symptom
 
-__all__ = [
-    "CAUTION",
-    "CaseReply",
-    "Catalogue",
-    "Diagnosis",
-    "Investigation",
-    "MysteryCase",
-    "Reading",
-    "Reveal",
-    "Symptom",
-    "above_best_K",
-    "cases_for_class",
-    "catalogue",
-    "diagnose",
-    "information_bits",
-    "mystery",
-    "solve",
-]
+__all__ = ["Diagnosis", "Reading", "Symptom", "diagnose"]

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 
 from kit.diagnosis.catalogue import Catalogue, Reading
-from kit.emulsion import FAT_KINDS, defaults
+from kit.emulsion import FAT_KINDS
+from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange, UnknownName, need, need_between
 
 

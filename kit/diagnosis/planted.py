@@ -10,13 +10,18 @@ from functools import lru_cache
 
 import numpy as np
 
-from kit import chop, cure, tables
-from kit.cure.dose import premix_kg_for
+from kit import tables
+from kit.chop.bowl import Bowl
+from kit.chop.charge import Charge, ice, salt
+from kit.cure.dose import nitrite_ppm, premix_kg_for
+from kit.cure.premix import premix
 from kit.diagnosis.catalogue import Catalogue, catalogue
-from kit.emulsion import Batter, base_batter, defaults, work_out
-from kit.emulsion.model import brine_pct
+from kit.emulsion import Batter
+from kit.emulsion.batter import base_batter
+from kit.emulsion.model import brine_pct, work_out
+from kit.emulsion.parameters import defaults
 from kit.errors import UnknownName, need_between
-from kit.properties import makeup_from_pct
+from kit.properties.makeup import makeup_from_pct
 
 FATS = ("pork back", "beef", "poultry")
 PREMIX = "US curing salt, 6.25 % nitrite"
@@ -53,7 +58,7 @@ class SimulatedBatches:
     fat_kind: str
     plan: Batter
     batter: Batter
-    bowl: chop.Bowl
+    bowl: Bowl
     energy_kJ_per_kg: np.ndarray
     """from the knives, less what stops in the cooler took back"""
     best_C: float
@@ -146,7 +151,7 @@ def _chopped(plan: Batter, drivers, best_C: float):
     parts_kg = {"water": plan.water_pct - ice_kg, "protein": plan.protein_pct, "fat": plan.fat_pct}
     parts_kg["ash"] = meat_kg - sum(parts_kg.values())
     makeup = makeup_from_pct(**{part: 100 * kg / meat_kg for part, kg in parts_kg.items()})
-    dry = chop.Charge(
+    dry = Charge(
         "seasoning and other dry goods",
         "spice",
         100 - meat_kg - ice_kg - salt_kg,
@@ -155,11 +160,11 @@ def _chopped(plan: Batter, drivers, best_C: float):
     )
 
     def bowl(meat_C):
-        return chop.Bowl(
+        return Bowl(
             (
-                chop.Charge("meat", "meat", meat_kg, meat_C, makeup),
-                chop.ice(ice_kg),
-                chop.salt(salt_kg),
+                Charge("meat", "meat", meat_kg, meat_C, makeup),
+                ice(ice_kg),
+                salt(salt_kg),
                 dry,
             )
         )
@@ -185,7 +190,7 @@ def _batter(plan: Batter, d, end_C) -> Batter:
 
 def _wanted_premix_kg(book: Catalogue) -> float:
     """Premix for the usual dose."""
-    mix = cure.premix(PREMIX)
+    mix = premix(PREMIX)
     return float(
         premix_kg_for(
             book.readings["nitrite_ppm"].usual_value,
@@ -201,9 +206,9 @@ def _truth(
     p, core = defaults(), tables.value("emulsion_core_reference_C")
     tube, usual_tube = work_out(batter.but(core_C=core), p), work_out(plan.but(core_C=core), p)
     house, usual_house = work_out(batter, p), work_out(plan, p)
-    nitrite = cure.nitrite_ppm(
+    nitrite = nitrite_ppm(
         np.clip(premix_kg, 0, None),
-        cure.premix(PREMIX).nitrite_pct,
+        premix(PREMIX).nitrite_pct,
         tables.value("diagnosis_meat_kg"),
     )
     worked_out = {

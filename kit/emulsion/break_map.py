@@ -1,4 +1,4 @@
-"""What leaves, over any two things a person can turn, with the batch's own point on it."""
+"""Cook-out over any two things a person can change, with the batch's own point on it."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -7,8 +7,8 @@ import numpy as np
 
 from kit.emulsion.batter import Batter
 from kit.emulsion.calibrate import Calibration
+from kit.emulsion.factors import Factor, factor
 from kit.emulsion.held import HeldBatter, hold
-from kit.emulsion.levers import Lever, lever
 from kit.emulsion.model import work_out
 from kit.errors import OutOfRange, need
 from kit.working import Result
@@ -20,8 +20,8 @@ POINTS = 200
 class BreakMap(Result):
     """Arrays are (up, across). `weakest` holds indices into LIMITS. A value below 0 of `least_margin` lies past an edge."""
 
-    across: Lever
-    up: Lever
+    across: Factor
+    up: Factor
     across_values: np.ndarray
     up_values: np.ndarray
     total_out_g: np.ndarray
@@ -44,15 +44,15 @@ def break_map(
     across_range: tuple[float, float] | None = None,
     up_range: tuple[float, float] | None = None,
 ) -> BreakMap:
-    """What leaves over two different levers.
+    """Cook-out over two different factors.
 
-    batter: the batch, one. across, up: names of LEVERS. points: along each side, 2 to 2000. across_range, up_range: where the
+    batter: the batch, one. across, up: names of FACTORS. points: along each side, 2 to 2000. across_range, up_range: where the
     model was tried unless given. Raises OutOfRange where a map would leave what can be.
     """
     need(batter.shape == (), "a map is drawn round one batter")
     need(across != up, f"a map needs two different things; both are {across!r}")
     need(2 <= points <= 2000, f"points is {points}; choose 2 to 2000")
-    x, y = lever(across), lever(up)
+    x, y = factor(across), factor(up)
     xs = np.linspace(*_ordered(x.label, across_range or x.map_range), points)
     ys = np.linspace(*_ordered(y.label, up_range or y.map_range), points)
     try:

@@ -4,13 +4,14 @@ The two numbers are `water_level` and `fat_level`: the log-odds that water and t
 down and touch no slope, so every direction and limit survives. (Scaling the most fat that can leave was the other choice; it
 cannot pass 1, so it could not reach what some laboratories measure. The steepness was a third; it turns over at a margin of 0.)
 
-A row or two cannot say much: the doubt of the rows of emulsion.csv is the prior, and the answer is its compromise with the
+A row or two cannot say much: the uncertainty of the rows of emulsion.csv is the prior, and the answer is its compromise with the
 measurements, weighed by the scatter of such tests and by what the model still misses when its level is right.
 """
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any
+from statistics import NormalDist
+from typing import Any, NamedTuple
 
 import numpy as np
 from scipy.special import expit
@@ -29,7 +30,7 @@ NOT_THE_YIELD = (
     "tube, and the cold one had the higher yield. Levels set by tubes speak of tubes; weigh a cook as well."
 )
 QUANTITIES = ("water_out_g", "fat_out_g", "total_out_g")
-NORMAL_90 = 1.6448536269514722
+NORMAL_90 = NormalDist().inv_cdf(0.95)
 """half the width of the central 90 % of a normal, in standard deviations"""
 _SCATTER = {
     "water_out_g": ("test_sd_water_g", "misfit_water_g"),
@@ -90,7 +91,7 @@ def from_tube(
 def from_cook(
     batter: Batter, raw_kg: float, cooked_kg: float, drying_pct: float = 0.0, label: str = ""
 ) -> MeasuredLoss:
-    """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the house dried never left the gel as juice."""
+    """A cook loss by weight. `drying_pct` of the raw weight is taken off first: what the smokehouse dried never left the gel as juice."""
     raw = need_between("raw weight, kg", raw_kg, 1e-6, 1e9)
     why = "the cooked weight cannot pass the raw weight"
     cooked = need_between("cooked weight, kg", cooked_kg, 0, raw, why)
@@ -99,8 +100,7 @@ def from_cook(
     return MeasuredLoss(batter, total_out_g=loss_pct - drying, label=label)
 
 
-@dataclass(frozen=True)
-class FittedLoss:
+class FittedLoss(NamedTuple):
     """One measured value with what the model said before and after."""
 
     label: str
@@ -119,9 +119,8 @@ class Calibration(Result):
     fat_level: float
     water_level_90: tuple[float, float]
     fat_level_90: tuple[float, float]
-    covariance: tuple[tuple[float, ...], ...]
     told_pct: tuple[float, ...]
-    """by how much the rows narrowed the doubt about each level, % of its width before: 0 means the rows said nothing about it"""
+    """by how much the rows narrowed the uncertainty of each level, % of its width before: 0 means the rows said nothing about it"""
     error_before_g: float
     error_after_g: float
     fitted: tuple[FittedLoss, ...]
@@ -141,7 +140,7 @@ class Calibration(Result):
     def settle_draws(
         self, p: Parameters, count: int, ndim: int, rng: np.random.Generator
     ) -> Parameters:
-        """Drawn parameters `p` with levels fitted to the rows again for each draw, plus what the rows left in doubt.
+        """Drawn parameters `p` with levels fitted to the rows again for each draw, plus the uncertainty that the rows left.
 
         A draw that exaggerates salt gets the levels that still pass through what was measured, so the cloud is narrow at the
         measured batters and opens away from them.
@@ -158,8 +157,11 @@ class Calibration(Result):
 def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> Calibration:
     """The two levels that best agree with measured rows and with the uncertainty before them.
 
-    rows: one or more; the interval shows how little one says. name: of the plant or class.
-    Raises OutOfRange without rows. The levels shift the whole model and touch no slope.
+    rows: measured losses, g of 100 g raw batter, one or more; the interval shows how little one says
+    name: of the plant or class
+    Returns Calibration: the log-odds that water and fat leave, with 90 % intervals, and every row before and after.
+    Raises OutOfRange without rows.
+    Valid for batters near the measured ones: the levels shift the whole model and touch no slope. Source: data/reference/emulsion.csv.
     """
     rows = tuple(rows)
     need(len(rows) > 0, "a calibration needs at least one measured row")
@@ -167,14 +169,13 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
     sd = np.sqrt(np.diag(covariance))
     prior = np.array([spread_of(f"emulsion_{level}") for level in LEVELS])
     water, fat = map(float, levels)
-    before, after = defaults(), defaults().but(water_level=water, fat_level=fat)
+    both = defaults(), defaults().but(water_level=water, fat_level=fat)
     fitted = tuple(
         FittedLoss(
             row.label or f"row {n}",
             quantity,
             getattr(row, quantity),
-            float(getattr(work_out(row.batter, before), quantity)),
-            float(getattr(work_out(row.batter, after), quantity)),
+            *(float(getattr(work_out(row.batter, p), quantity)) for p in both),
         )
         for n, row in enumerate(rows, 1)
         for quantity in row.used
@@ -187,17 +188,16 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
     told = tuple(float(max(0.0, 100 * (1 - s / q))) for s, q in zip(sd, prior))
     used = (*LEVELS, "test_sd_water_g", "misfit_water_g")
     return Calibration(
-        name=name,
-        water_level=water,
-        fat_level=fat,
-        water_level_90=interval[0],
-        fat_level_90=interval[1],
-        covariance=tuple(map(tuple, covariance.tolist())),
-        told_pct=told,
-        error_before_g=error[0],
-        error_after_g=error[1],
-        fitted=fitted,
-        rows=rows,
+        name,
+        water,
+        fat,
+        interval[0],
+        interval[1],
+        told,
+        error[0],
+        error[1],
+        fitted,
+        rows,
         own_notes=_notes(rows, told, error[1], interval),
         own_sources=(
             *(tables.number(f"emulsion_{row}").cite() for row in used),
@@ -226,49 +226,41 @@ def _working(fitted, error, told, prior, sd) -> Iterator[Step]:
         what = f"mean difference {when} the fit"
         yield step(what, f"e = ({gaps}) / n", answer, "g", **terms, n=len(fitted))
     for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
-        what, now = f"what the rows told about {level}", (narrow, "", "doubt now")
-        formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "doubt before")
+        what, now = f"what the rows told about {level}", (narrow, "", "uncertainty now")
+        formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "uncertainty before")
         yield step(what, formula, share, "%", s=now, s0=before)
 
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
     notes = [f"{row.label or 'a row'}: {note}" for row in rows for note in untried(row.batter)]
-    if len(rows) < 4:
-        notes.append(
-            f"only {len(rows)} measured {'row' if len(rows) == 1 else 'rows'}: the interval leans on the range assumed before"
-            + (" and is up to two fifths too narrow" if len(rows) == 1 else "")
-        )
-    if any(row.used != ("total_out_g",) for row in rows):
-        notes.append(NOT_THE_YIELD)
-    if all(row.used == ("total_out_g",) for row in rows):
-        notes.append(
-            "totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow"
-        )
+    narrow = " and is up to two fifths too narrow" if len(rows) == 1 else ""
+    count = f"{len(rows)} measured {'row' if len(rows) == 1 else 'rows'}"
+    totals_only = all(row.used == ("total_out_g",) for row in rows)
+    misfit = tables.value("emulsion_misfit_water_g") + tables.value("emulsion_test_sd_total_g")
+    found = {
+        f"only {count}: the interval leans on the range assumed before{narrow}": len(rows) < 4,
+        NOT_THE_YIELD: any(row.used != ("total_out_g",) for row in rows),
+        "totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow": totals_only,
+    }
     for what, share in zip(("water", "fat"), told):
-        if share < 10:
-            notes.append(
-                f"the rows say almost nothing about the {what} level; measure {what} by itself to set it"
-            )
+        found[
+            f"the rows say almost nothing about the {what} level; measure {what} by itself to set it"
+        ] = share < 10
     for level, (low, high) in zip(LEVELS, interval):
         bound = tables.number(f"emulsion_{level}")
-        if not low <= bound.high or not high >= bound.low:
-            notes.append(
-                f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); "
-                "check the rows and the composition"
-            )
-    misfit = tables.value("emulsion_misfit_water_g") + tables.value("emulsion_test_sd_total_g")
-    if error_after > misfit:
-        notes.append(
-            f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, "
-            "look for another cause"
-        )
-    return tuple(dict.fromkeys(notes))
+        found[
+            f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); check the rows and the composition"
+        ] = not low <= bound.high or not high >= bound.low
+    found[
+        f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, look for another cause"
+    ] = error_after > misfit
+    return tuple(dict.fromkeys([*notes, *(note for note, holds in found.items() if holds)]))
 
 
 def _fit(rows, p: Parameters, count: int):
     """Levels (count, 2) and their covariance (count, 2, 2): Gauss-Newton steps to the mode, for every draw at once.
 
-    The levels only shift a log-odds, so the model is worked out once per row and the steps move along its logistic lines.
+    The levels only shift a log-odds, so the model is calculated once per row and the steps move along its logistic lines.
     Where the rows scatter more than they should, their weight falls until they do not.
     """
     seen = [(row, name) for row in rows for name in row.used]

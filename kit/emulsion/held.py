@@ -1,4 +1,4 @@
-"""Does it hold, which limit fails first, and what leaves? One batter, with the working."""
+"""Margins, the limit that fails first, and the cook-out of one batter, with the working."""
 
 from dataclasses import dataclass, replace
 
@@ -19,7 +19,7 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class HeldBatter(BatterState, Result):
-    """Pools, margins and outflows of one batter (grams of 100 g raw), and how they were worked out."""
+    """Pools, margins and outflows of one batter (grams of 100 g raw), with the steps."""
 
     batter: Batter
     parameters: Parameters
@@ -40,8 +40,12 @@ def hold(
 ) -> HeldBatter:
     """What the model says of one batter.
 
-    batter: of floats, no arrays. calibration: puts a plant's levels in. parameters: replaces every number (one draw, say).
-    Raises OutOfRange for many batters. A teaching model; `notes` say what lies outside where it was tried.
+    batter: raw, of floats, no arrays (ranges: Batter)
+    calibration: puts a plant's own levels in
+    parameters: replaces every number of the model (one draw, say)
+    Returns HeldBatter: margins (0 is the edge), the limit that fails first, and the cook-out, g of 100 g raw batter.
+    Raises OutOfRange for many batters.
+    Valid where the model was tried; `notes` say what lies outside. A teaching model. Source: data/reference/emulsion.csv.
     """
     need(
         batter.shape == (),
@@ -74,7 +78,7 @@ def _notes(held: HeldBatter, calibration: Calibration | None) -> tuple[str, ...]
         )
     elif NOT_THE_YIELD in calibration.notes:
         notes.append(NOT_THE_YIELD)
-    return (*notes, "what the house dries comes on top of what leaves here", CAUTION)
+    return (*notes, "what the smokehouse dries comes on top of this cook-out", CAUTION)
 
 
 def model_sources(b: Batter) -> tuple[str, ...]:

@@ -1,10 +1,10 @@
-"""Pools, margins and what leaves. One small function for each line of the model; every input broadcasts.
+"""Pools, margins and cook-out. One small function for each line of the model; every input broadcasts.
 
 A batter holds its fat while dissolved protein covers it, the fat is neither too hard nor too melted, and the gel has
 protein enough for the load. It holds its water while the heat-set gel does. A margin is 0 at the edge of what the model
 takes as holding, above 0 with something in hand. Grams are of 100 g raw batter.
 
-`b` is a Batter, `p` is Parameters. The picture is a teaching model; which mechanism rules is not settled in print.
+`b` is a Batter, `p` is Parameters. The picture is a teaching model; which mechanism rules is not settled in published work.
 """
 
 from dataclasses import dataclass
@@ -117,7 +117,7 @@ def fat_margin(b: Batter, p: Parameters):
 
 
 def blended(p: Parameters, *margins):
-    """−ln(mean exp(−β m)) / β, worked out from the smallest up so that nothing overflows."""
+    """−ln(mean exp(−β m)) / β, calculated from the smallest up so that nothing overflows."""
     low = np.minimum.reduce(np.broadcast_arrays(*margins))
     return (
         low
@@ -126,22 +126,22 @@ def blended(p: Parameters, *margins):
     )
 
 
-# what leaves
+# cook-out
 
 
 def melted_share(b: Batter, p: Parameters):
-    """Share of the fat that is liquid at the core temperature: a logistic line through the two shares in print."""
+    """Share of the fat that is liquid at the core temperature: a logistic line through the two published shares."""
     cold, warm = logit(p.melted_share_10C), logit(p.melted_share_40C)
     return expit(cold + (warm - cold) * (b.core_C - 10) / (40 - 10))
 
 
 def most_lost(b: Batter, p: Parameters):
-    """Share of the fat that would leave if nothing held it; of several fats the mean by share."""
+    """Share of the fat released if nothing held it; of several fats the mean by share."""
     return sum(share * p.fats[kind].most_lost for kind, share in b.fat_shares.items())
 
 
 def fat_share_out(b: Batter, p: Parameters, margin):
-    """Share of the fat that leaves at a blended fat margin."""
+    """Share of the fat that is released at a blended fat margin."""
     return most_lost(b, p) * melted_share(b, p) * expit(p.fat_level - p.fat_steepness * margin)
 
 
@@ -156,7 +156,7 @@ def levelling(amount, gain, scale):
 
 
 def water_pull_dry(b: Batter, p: Parameters):
-    """Log-odds that water leaves when water and meat protein stand at the reference ratio."""
+    """Log-odds that water is released when water and meat protein stand at the reference ratio."""
     return (
         p.water_level
         + p.water_per_10C * (b.core_C - p.core_reference_C) / 10
@@ -176,7 +176,7 @@ def water_ratio(b: Batter, p: Parameters):
 
 
 def water_pull(b: Batter, p: Parameters):
-    """Log-odds that water leaves at this batter's own ratio; −infinite without water."""
+    """Log-odds that water is released at this batter's own ratio; −infinite without water."""
     with np.errstate(divide="ignore"):
         return water_pull_dry(b, p) + p.ratio_gain * np.log(water_ratio(b, p) / p.ratio_reference)
 

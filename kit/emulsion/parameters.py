@@ -1,4 +1,4 @@
-"""Which numbers does the model use, and how unsure are they? One field per row of data/reference/emulsion.csv."""
+"""Which numbers does the model use, and with what uncertainty? One field per row of data/reference/emulsion.csv."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
@@ -80,7 +80,7 @@ CHOSEN = (
     "collagen_reference_pct",
     "water_edge_share",
 )
-"""where a scale begins or a line is drawn: a choice and no doubt, so the cloud leaves these alone"""
+"""where a scale begins or a line is drawn: a choice without uncertainty, so the cloud leaves these alone"""
 PER_FAT = tuple(f.name for f in fields(Fat))
 
 
@@ -112,14 +112,14 @@ def drawn(count: int, rng: np.random.Generator, ndim: int = 0) -> Parameters:
 
     def pick(name: str):
         row = tables.number(name)
-        doubted = row.low < row.high and name not in chosen
-        return rng.triangular(row.low, row.value, row.high, shape) if doubted else row.value
+        uncertain = row.low < row.high and name not in chosen
+        return rng.triangular(row.low, row.value, row.high, shape) if uncertain else row.value
 
     return _build(pick)
 
 
 def spread_of(name: str) -> float:
-    """Standard deviation of the triangular doubt of one row."""
+    """Standard deviation of the triangular distribution of one row."""
     row = tables.number(name)
     a, b, c = row.low, row.high, row.value
     return float(np.sqrt((a * a + b * b + c * c - a * b - a * c - b * c) / 18))

@@ -25,7 +25,7 @@ def as_toml(calibration: Calibration) -> str:
         f"kind = {_text(KIND)}",
         f"name = {_text(calibration.name)}",
         "",
-        "# worked out from the rows below, and worked out again when the file is read",
+        "# calculated from the rows below, and again when the file is read",
         "[levels]",
         f"water_level = {calibration.water_level!r}",
         f"water_level_90 = {list(calibration.water_level_90)!r}",

@@ -1,4 +1,4 @@
-"""How sure is the answer? Thousands of draws of every doubtful number, and where the middle and the edges lie."""
+"""How uncertain is the answer? Thousands of draws of every uncertain number, and where the middle and the edges lie."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -30,7 +30,7 @@ class EmulsionSpread(Result):
     solids_out_g: np.ndarray
     margins: dict[str, np.ndarray]
     below_edge_pct: dict[str, np.ndarray]
-    """share of the draws in which a limit's margin lies below 0: how far the doubt reaches past the edge; no chance of breaking"""
+    """share of the draws in which a limit's margin lies below 0: how far the uncertainty reaches past the edge; no chance of breaking"""
     weakest_pct: dict[str, np.ndarray]
     """share of the draws in which each limit is the weakest"""
 

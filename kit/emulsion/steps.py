@@ -1,97 +1,43 @@
-"""The model on one batter, step by step, so that a pencil can redo it."""
+"""The model on one batter, step by step, so that a pencil can redo it.
+
+Formulas and symbols are rows of data/emulsion/steps.csv and symbols.csv; here they get their numbers.
+"""
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any
 
+from kit import tables
 from kit.emulsion import model
 from kit.emulsion.batter import Batter
 from kit.emulsion.model import BatterState
 from kit.emulsion.parameters import Parameters
-from kit.tables import value
 from kit.working import Step, steps_from
 
 BINDERS = {"n": ("nonmeat_protein", "nonmeat"), "s": ("starch", "starch"), "f": ("fibre", "fibre")}
 """letter of a binder in the formulas -> its field of Batter, and the stem of its two fields of Parameters"""
 
 
+@lru_cache(maxsize=2)
+def _rows(file: str) -> tuple[dict[str, str], ...]:
+    return tuple(tables.read_rows("emulsion", file))
+
+
 def _symbols(b: Batter, p: Parameters, s: BatterState) -> dict[str, Any]:
     """symbol -> value, unit, meaning."""
-    gains = {letter: _binder(b, p, letter) for letter in BINDERS}
-    return {
-        "P": (b.protein_pct, "g", "meat protein, collagen counted"),
-        "c": (b.collagen_pct_of_protein, "%", "collagen"),
-        "e": (p.nonmeat_worth, "", "worth of non-meat protein"),
-        "Pn": (b.nonmeat_protein_pct, "g", "non-meat protein"),
-        "S": (b.salt_pct, "g", "salt"),
-        "M": (value("nacl_g_per_mol"), "g/mol"),
-        "W": (b.water_pct, "g", "water"),
-        "F": (b.fat_pct, "g", "fat"),
-        "ph": (b.phosphate_pct, "%", "phosphate"),
-        "ps": (p.phosphate_scale_pct, "%", "levels off over"),
-        "h": (float(model.phosphate_effect(b, p)), "", "phosphate at work"),
-        "E0": (p.dissolved_share_salt, "", "most by salt alone"),
-        "E1": (p.dissolved_share_phosphate, "", "most with phosphate"),
-        "I": (s.salt_mol_per_kg_water, "mol/kg"),
-        "n": (p.salt_steepness, "", "steepness"),
-        "I5": (p.half_salt_mol_per_kg, "mol/kg", "half of it dissolves"),
-        "E": (float(model.dissolved_share(b, p)), "", "share that dissolves"),
-        "my": (p.myofibrillar_share, "", "salt-soluble share"),
-        "nf": (p.nonmeat_film_share, "", "share of non-meat protein that makes films"),
-        "Pf": (s.functional_protein_g, "g", "protein that can bind"),
-        "Ps": (s.dissolved_protein_g, "g", "protein in solution"),
-        "x": (p.intact_cell_share, "", "still in cells"),
-        "r": (p.fat_density_kg_per_L, "kg/L"),
-        "d": (b.drop_um, "µm"),
-        "A": (s.fat_area_m2, "m2"),
-        "g": (p.film_mg_per_m2, "mg/m2"),
-        "Pc": (s.film_protein_g, "g", "protein to coat it"),
-        "cap": (p.margin_cap, ""),
-        "Te": (b.end_C, "°C", "end of chopping"),
-        "Rf": (p.fat_load_limit, "g/g"),
-        "wf": (p.fat_load_width, "g/g"),
-        "mP": (s.coverage_margin, "", "coverage margin"),
-        "mT": (s.temperature_margin, "", "temperature margin"),
-        "mR": (s.load_margin, "", "fat load margin"),
-        "k": (p.blend_sharpness, "", "how far the weakest rules"),
-        "m": (s.fat_margin, "", "fat margin"),
-        "a10": (float(model.logit(p.melted_share_10C)), "", "log-odds at 10 °C"),
-        "a40": (float(model.logit(p.melted_share_40C)), "", "log-odds at 40 °C"),
-        "Tc": (b.core_C, "°C", "core"),
-        "L": (float(model.melted_share(b, p)), "", "liquid share"),
-        "q": (float(model.most_lost(b, p)), "", "most that can leave"),
-        "kf": (p.fat_steepness, "", "steepness"),
-        "f": (p.fat_level, "", "fat level"),
-        "al": (p.water_level, "", "water level"),
-        "aT": (p.water_per_10C, ""),
-        "Tr": (p.core_reference_C, "°C"),
-        "aS": (p.salt_gain, ""),
-        "Ss": (p.salt_scale_pct, "%"),
-        "aP": (p.phosphate_gain, ""),
-        "aH": (p.pH_gain, ""),
-        "pH": (b.pH, ""),
-        "pr": (p.pH_reference, ""),
-        "aC": (p.collagen_gain, ""),
-        "cr": (p.collagen_reference_pct, "%"),
-        **{f"B{letter}": (taken, "") for letter, (taken, *_) in gains.items()},
-        "z0": (float(model.water_pull_dry(b, p)), "", "log-odds at the reference ratio"),
-        "R": (s.water_ratio, "g/g", "water per meat protein"),
-        "R0": (p.ratio_reference, "g/g", "reference ratio"),
-        "aR": (p.ratio_gain, ""),
-        "z": (float(model.water_pull(b, p)), ""),
-        "Td": (p.denature_C, "°C"),
-        "wD": (p.denature_width_C, "K"),
-        "D": (float(model.denatured(b, p)), "", "how far the gel has set"),
-        "y": (float(model.water_share_out(b, p)), "", "share of the water"),
-        "s": (p.solids_share, "", "solids with each gram of water"),
-        "Wo": (s.water_out_g, "g", "water out"),
-        "Fo": (s.fat_out_g, "g", "fat out"),
-        "So": (s.solids_out_g, "g", "solids out"),
-        "Re": (s.water_ratio_at_edge, "g/g"),
-        "u": (p.water_edge_share, "", "share of the water at the edge"),
-        "T": s.total_out_g,
-        "H": s.headroom_g,
-        "mW": s.water_margin,
+    read = {
+        "batter": lambda name: getattr(b, name),
+        "parameters": lambda name: getattr(p, name),
+        "state": lambda name: getattr(s, name),
+        "model": lambda name: float(getattr(model, name)(b, p)),
+        "log-odds": lambda name: float(model.logit(getattr(p, name))),
+        "table": tables.value,
     }
+    known = {
+        row["symbol"]: (read[row["of"]](row["name"]), row["unit"], row["meaning"])
+        for row in _rows("symbols.csv")
+    }
+    return known | {f"B{letter}": (_binder(b, p, letter)[0], "", "") for letter in BINDERS}
 
 
 def _binder(b: Batter, p: Parameters, letter: str) -> tuple[float, float, float, float]:
@@ -105,76 +51,26 @@ def _binder(b: Batter, p: Parameters, letter: str) -> tuple[float, float, float,
 def steps_of_model(b: Batter, p: Parameters, s: BatterState) -> tuple[Step, ...]:
     """Every line of the model for one batter."""
     known = _symbols(b, p, s)
-    wet = b.water_pct > 0
-    coverage = ("coverage margin", "mP = max(−cap, min(cap, ln(Ps / Pc)))")
-    if s.film_protein_g == 0:
-        coverage = ("coverage margin: nothing to cover", "mP = cap")
-    elif s.dissolved_protein_g == 0:
-        coverage = ("coverage margin: nothing dissolved to cover with", "mP = −cap")
-    salt = ("salt in the water", "I = (S / M) / (W / 1000)", "mol/kg", "salt in the water")
-    until_temperature = (
-        ("protein that can bind", "Pf = P × (1 − c / 100) + e × Pn", "g", "protein that can bind"),
-        *((salt,) if wet else ()),
-        ("phosphate at work", "h = 1 − exp(−ph / ps)", "", "phosphate at work"),
-        (
-            "share of the salt-soluble protein that dissolves",
-            "E = (E0 + (E1 − E0) × h) × I^n / (I^n + I5^n)",
-            "",
-            "dissolved share",
-        ),
-        (
-            "protein in solution",
-            "Ps = E × my × P × (1 − c / 100) + nf × e × Pn",
-            "g",
-            "protein in solution",
-        ),
-        ("surface of the free fat", "A = 6 × (1 − x) × F / (r × d)", "m2", "surface"),
-        ("protein to coat it", "Pc = g / 1000 × A", "g", "film protein"),
-        (*coverage, "", "coverage margin"),
-    )
-    blend = "m = −ln((exp(−k × mP) + exp(−k × mT) + exp(−k × mR)) / 3) / k"
-    until_water = (
-        ("fat load margin", "mR = max(−cap, min(cap, (Rf − F / Pf) / wf))", "", "fat load margin"),
-        ("the three fat margins as one", blend, ""),
-        (
-            "share of the fat that is liquid",
-            "L = 1 / (1 + exp(−(a10 + (a40 − a10) × (Tc − 10) / 30)))",
-            "",
-        ),
-        ("fat that leaves", "Fo = F × q × L / (1 + exp(kf × m − f))", "g"),
-    )
-    water = (
-        (
-            "log-odds that water leaves, at the reference ratio",
-            "z0 = al + aT × (Tc − Tr) / 10 − aS × (1 − exp(−S / Ss)) − aP × h − aH × (pH − pr) + aC × (c − cr) − Bn − Bs − Bf",
-            "",
-            "dry pull",
-        ),
-        ("water per meat protein", "R = W / P", "g/g", "water per meat protein"),
-        ("how far the gel has set", "D = 1 / (1 + exp(−(Tc − Td) / wD))", "", "set"),
-        *((("log-odds that water leaves", "z = z0 + aR × ln(R / R0)", ""),) if wet else ()),
-        *((("share of the water that leaves", "y = D / (1 + exp(−z))", ""),) if wet else ()),
-        ("water that leaves", "Wo = W × y", "g"),
-        ("solids that leave with it", "So = s × Wo", "g"),
-        ("all that leaves", "T = Wo + Fo + So", "g"),
-    )
-    at_edge = (
-        (
-            "water per meat protein at the margin's zero",
-            "Re = R0 × exp((ln((u / D) / (1 − u / D)) − z0) / aR)",
-            "g/g",
-            "edge ratio",
-        ),
-        ("water in hand", "H = (Re − R) × P", "g", "water in hand"),
-        ("water margin", "mW = max(−cap, min(cap, (Re − R) / R0))", ""),
-    )
-    return (
-        *steps_from(known, *until_temperature),
-        *_temperature(b, p, known),
-        *steps_from(known, *until_water),
-        *_binders(b, p, known),
-        *steps_from(known, *water, *(at_edge if p.water_edge_share < known["D"][0] else ())),
-    )
+    steps: list[Step] = []
+    coated = s.film_protein_g > 0
+    holds = {
+        "": True,
+        "wet": b.water_pct > 0,
+        "no fat": not coated,
+        "no film": coated and s.dissolved_protein_g == 0,
+        "covered": coated and s.dissolved_protein_g > 0,
+        "edge": p.water_edge_share < known["D"][0],
+    }
+    for row in _rows("steps.csv"):
+        if row["when"] == "temperature":
+            steps += _temperature(b, p, known)
+        elif row["when"] == "binders":
+            steps += _binders(b, p, known)
+        elif holds[row["when"]]:
+            steps += steps_from(
+                known, tuple(row[key] for key in ("what", "formula", "unit", "key"))
+            )
+    return tuple(steps)
 
 
 def _temperature(b: Batter, p: Parameters, known: dict[str, Any]) -> Iterator[Step]:

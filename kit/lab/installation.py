@@ -25,7 +25,7 @@ _AGAIN = "close JupyterLab and run `python3 -m kit open` again"
 
 
 @dataclass(frozen=True)
-class Finding:
+class Check:
     well: bool
     what: str
     remedy: str = ""
@@ -37,40 +37,40 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class Report:
+class Installation:
     """`well` is False if anything is wrong enough to stop a lesson."""
 
-    findings: tuple[Finding, ...]
+    checks: tuple[Check, ...]
 
     @property
     def well(self) -> bool:
-        return all(finding.well for finding in self.findings)
+        return all(check.well for check in self.checks)
 
     def __str__(self):
-        wrong = [str(finding) for finding in self.findings if not finding.well]
+        wrong = [str(check) for check in self.checks if not check.well]
         if not wrong:
-            return f"The kit is well: {len(self.findings)} checks, nothing wrong."
+            return f"The kit is well: {len(self.checks)} checks, nothing wrong."
         return "\n".join(
-            [f"{len(wrong)} of {len(self.findings)} checks found something wrong:", *wrong]
+            [f"{len(wrong)} of {len(self.checks)} checks found something wrong:", *wrong]
         )
 
     def details(self) -> str:
-        return "\n".join(str(finding) for finding in self.findings)
+        return "\n".join(str(check) for check in self.checks)
 
 
-def doctor() -> Report:
+def doctor() -> Installation:
     """Check Python, packages against the pins, the slider parts of the front end, the data files and one computation."""
-    return Report(
+    return Installation(
         (_python(), *(_package(name) for name in _NEEDED), *_front_end(), _data(), _computes())
     )
 
 
-def _python() -> Finding:
+def _python() -> Check:
     said = f"Python {sys.version.split()[0]}"
     return (
-        Finding(True, said)
+        Check(True, said)
         if sys.version_info >= (3, 11)
-        else Finding(
+        else Check(
             False, said, "install Python 3.11 or newer and run `python3 -m kit open` with it"
         )
     )
@@ -85,11 +85,11 @@ def _pinned() -> dict[str, str]:
     return {name.strip().casefold().replace("_", "-"): version.strip() for name, version in lines}
 
 
-def _package(name: str) -> Finding:
+def _package(name: str) -> Check:
     try:
         have = metadata.version(name)
     except metadata.PackageNotFoundError:
-        return Finding(False, f"{name} is not installed", _AGAIN)
+        return Check(False, f"{name} is not installed", _AGAIN)
     want = _pinned().get(name)
     if want and want != have:
         # A newer patch is not wrong in itself; a front end and kernel of different versions are what breaks sliders.
@@ -97,41 +97,39 @@ def _package(name: str) -> Finding:
             name in ("ipywidgets", "jupyterlab-widgets", "anywidget")
             and want.split(".")[:2] != have.split(".")[:2]
         )
-        return Finding(
-            not serious, f"{name} {have} (tested with {want})", _AGAIN if serious else ""
-        )
-    return Finding(True, f"{name} {have}")
+        return Check(not serious, f"{name} {have} (tested with {want})", _AGAIN if serious else "")
+    return Check(True, f"{name} {have}")
 
 
-def _front_end() -> list[Finding]:
-    findings = []
+def _front_end() -> list[Check]:
+    checks = []
     for extension in ("@jupyter-widgets/jupyterlab-manager", "anywidget"):
         places = [
             Path(root) / "share" / "jupyter" / "labextensions" / extension
             for root in (sys.prefix, sys.base_prefix, "/usr/local", Path.home() / ".local")
         ]
         there = any(place.is_dir() for place in places)
-        findings.append(
-            Finding(
+        checks.append(
+            Check(
                 there,
                 f"slider part {extension} {'found' if there else 'not found'}",
                 "" if there else f"sliders would show as text; {_AGAIN}, and reload the page",
             )
         )
-    return findings
+    return checks
 
 
-def _data() -> Finding:
+def _data() -> Check:
     wanted = ("materials.csv", "reference/sources.csv")
     missing = [name for name in wanted if not data_path(*name.split("/")).is_file()]
-    return Finding(
+    return Check(
         not missing,
         f"data files {'present' if not missing else 'missing: ' + ', '.join(missing)}",
         "" if not missing else "fetch the whole repository again",
     )
 
 
-def _computes() -> Finding:
+def _computes() -> Check:
     """Follow the demo batch: the chain's own answer must close its mass balance."""
     try:
         from kit.chain import follow
@@ -148,13 +146,13 @@ def _computes() -> Finding:
             + parts.unaccounted_kg
             - parts.total_kg
         )
-        return Finding(
+        return Check(
             gap < 1e-6,
             f"the demo batch closes within {gap:.0e} kg",
             "" if gap < 1e-6 else "please report this with the output of kit.doctor().details()",
         )
     except Exception as error:
-        return Finding(
+        return Check(
             False,
             f"the demo batch could not be followed: {error}",
             "fetch the whole repository again; if that does not help, please report it",

@@ -9,31 +9,7 @@
 It validates nothing. A meat table never speaks for poultry; nothing is counted below 130 °F.
 """
 
-from kit.lethality import cautions
-from kit.lethality.findings import meets_table
-from kit.lethality.model import equal_hold_min, p70, p70_minutes
-from kit.lethality.plausible import implausible
-from kit.lethality.published import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, hold_table
-from kit.lethality.record import Mark, Record, record, smokehouse_of_log, traces_of_log
+from kit.lethality.record import Record, record
 from kit.lethality.trace import Trace, trace
 
-__all__ = [
-    "CHICKEN",
-    "MEAT",
-    "Mark",
-    "OTHER_POULTRY",
-    "Record",
-    "TURKEY",
-    "Trace",
-    "cautions",
-    "equal_hold_min",
-    "hold_table",
-    "implausible",
-    "meets_table",
-    "p70",
-    "p70_minutes",
-    "record",
-    "smokehouse_of_log",
-    "trace",
-    "traces_of_log",
-]
+__all__ = ["Record", "Trace", "record", "trace"]

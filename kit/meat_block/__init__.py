@@ -9,31 +9,9 @@
 The room takes materials and kilograms; it knows no sheet and no rule book.
 """
 
-from kit.meat_block.cheapest import Cheapest, Relaxed, cheapest
-from kit.meat_block.doubt import Doubt, FatTest, after_fat_test, cloud, doubt, worth_of_fat_tests
-from kit.meat_block.limits import Held, Limits, OwnLimit, WaterRule
-from kit.meat_block.mix import Composition, compose, cooked
-from kit.meat_block.target import LeastChange, Square, least_change, square
+from kit.meat_block.cheapest import cheapest
+from kit.meat_block.doubt import doubt
+from kit.meat_block.limits import Limits, OwnLimit, WaterRule
+from kit.meat_block.mix import Composition, compose
 
-__all__ = [
-    "Cheapest",
-    "Composition",
-    "Doubt",
-    "FatTest",
-    "Held",
-    "LeastChange",
-    "Limits",
-    "OwnLimit",
-    "Relaxed",
-    "Square",
-    "WaterRule",
-    "after_fat_test",
-    "cheapest",
-    "cloud",
-    "compose",
-    "cooked",
-    "doubt",
-    "least_change",
-    "square",
-    "worth_of_fat_tests",
-]
+__all__ = ["Composition", "Limits", "OwnLimit", "WaterRule", "cheapest", "compose", "doubt"]

@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
-from kit.meat_block.limits import Held, Limits, Line, lines
+from kit.meat_block.limits import Constraint, Limits, LimitValue, constraints
 from kit.meat_block.mix import Composition, compose, cooked
 from kit.meat_block.relax import Relaxed, relax
 from kit.working import Result, Step, step
@@ -24,14 +24,14 @@ class Cheapest(Result):
     materials: tuple[Material, ...] = field(repr=False)
     kg: np.ndarray
     cost: float
-    held: tuple[Held, ...]
+    held: tuple[LimitValue, ...]
     """every limit, with its value at this mix"""
     finished: Composition = field(repr=False)
     relaxed: tuple[Relaxed, ...]
     """the fewest limits that must give way, and by how much; empty where the mix fits"""
 
     @property
-    def binding(self) -> tuple[Held, ...]:
+    def binding(self) -> tuple[LimitValue, ...]:
         return tuple(limit for limit in self.held if limit.binds)
 
 
@@ -62,7 +62,7 @@ def cheapest(
     batch = need_between("weight of the batch in kg", batch_kg, 1e-6, 1e7)
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100)
     low, high = _bounds("least_kg", least_kg, materials), _bounds("most_kg", most_kg, materials)
-    rows = lines(materials, limits or Limits(), batch, y, low, high)
+    rows = constraints(materials, limits or Limits(), batch, y, low, high)
     need(
         any(m.moisture_pct >= 100 - y for m in materials),
         f"no material here holds the {100 - y:g} % of water that a yield of {y:g} % drives off; check the yield",
@@ -106,7 +106,7 @@ def cheapest(
     )
 
 
-def solve(prices: np.ndarray, rows: Sequence[Line]):
+def solve(prices: np.ndarray, rows: Sequence[Constraint]):
     """The linear programme in parts of the batch; None where nothing fits."""
     answer = linprog(
         prices,
@@ -124,7 +124,7 @@ def solve(prices: np.ndarray, rows: Sequence[Line]):
     return answer
 
 
-def _held(key, group, z, answer, rows, batch) -> Held:
+def _held(key, group, z, answer, rows, batch) -> LimitValue:
     values = [r.value(z) for r in group]
     first = group[0]
     known = [v for v in values if not np.isnan(v)]
@@ -133,7 +133,7 @@ def _held(key, group, z, answer, rows, batch) -> Held:
     if answer is not None:
         at = [n for n, r in enumerate(rows) if (r.name, r.side) == key]
         worth = sum(-answer.ineqlin.marginals[n] * rows[n].per_unit(z) for n in at) * batch
-    return Held(first.name, first.side, first.limit, value, first.unit, float(worth) + 0.0)
+    return LimitValue(first.name, first.side, first.limit, value, first.unit, float(worth) + 0.0)
 
 
 def _prices(materials, price_per_kg) -> np.ndarray:

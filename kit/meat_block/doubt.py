@@ -13,7 +13,8 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from kit.errors import need, need_between
-from kit.materials import SDS_TO_90, Material
+from kit.materials import Material
+from kit.materials.composition import SDS_TO_90
 from kit.meat_block.mix import AT, Composition, _table, compose, cooked
 from kit.working import Result, Step, step
 

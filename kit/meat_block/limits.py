@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from kit.errors import OutOfRange, UnknownName, need, need_between
-from kit.materials import SPECIES, Material
+from kit.materials import Material
+from kit.materials.composition import SPECIES
 from kit.meat_block.mix import AT, columns
 
 AT_MOST, AT_LEAST = "at most", "at least"
@@ -68,7 +69,7 @@ class Limits:
 
 
 @dataclass(frozen=True)
-class Held:
+class LimitValue:
     """How one limit stands at the answer."""
 
     name: str
@@ -90,7 +91,7 @@ class Held:
 
 
 @dataclass(frozen=True)
-class Line:
+class Constraint:
     """One row: scale × (n · z + c) / (d · z + d0) is at most (or at least) the limit. Lines of one name are relaxed together."""
 
     name: str
@@ -136,14 +137,14 @@ class _Rows:
         self.nothing = np.zeros(len(materials))
         self.finished = cook_yield_pct / 100
         self.lost = 1 - self.finished  # the loss is water
-        self.made: list[Line] = []
+        self.made: list[Constraint] = []
 
     def add(self, name, side, limit, n, c=0.0, d=None, d0=0.0, unit="%", scale=100.0):
         if limit is None:
             return
         limit = need_between(f"limit on {name}", limit, 0, np.finfo(float).max)
         d = self.nothing if d is None else d
-        self.made.append(Line(name, side, limit, unit, n, c, d, d0, scale))
+        self.made.append(Constraint(name, side, limit, unit, n, c, d, d0, scale))
 
     def both(self, name, low, high, n, c=0.0, **more):
         self.add(name, AT_LEAST, low, n, c, **more)
@@ -156,21 +157,21 @@ class _Rows:
         self.both(name, low, high, n, d0=1.0, unit=unit, scale=self.batch_kg)
 
 
-def lines(
+def constraints(
     materials: Sequence[Material],
     limits: Limits,
     batch_kg: float,
     cook_yield_pct: float,
     least_kg,
     most_kg,
-) -> tuple[Line, ...]:
+) -> tuple[Constraint, ...]:
     """Every limit as lines, in a fixed order. Refused: a limit that is no number, an unknown species or material, unknown collagen."""
     rows = _Rows(materials, batch_kg, cook_yield_pct)
     column, lost, meat = rows.column, rows.lost, rows.column["meat"]
     # a batter cannot lose more water than it holds
     name, water = "water left after the cook", column["water"]
     rows.made.append(
-        Line(
+        Constraint(
             name, AT_LEAST, 0.0, "kg", water, -lost, rows.nothing, 1.0, batch_kg, law_of_nature=True
         )
     )

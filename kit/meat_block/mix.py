@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from kit.errors import OutOfRange, need, need_between
-from kit.materials import GROUP_1, PARTS, SPECIES, Material, rule_classes
+from kit.materials import Material
+from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
 from kit.working import Step, step
 
 UNASSIGNED = "unassigned"

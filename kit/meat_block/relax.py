@@ -12,7 +12,7 @@ from math import comb
 import numpy as np
 from scipy.optimize import linprog
 
-from kit.meat_block.limits import Line
+from kit.meat_block.limits import Constraint
 
 # trying every set is exact but grows fast; beyond this many programmes the elastic answer stands, and the result says so
 MOST_SETS = 3000
@@ -37,7 +37,9 @@ class Relaxed:
 Key = tuple[str, str]
 
 
-def relax(prices: np.ndarray, rows: Sequence[Line]) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
+def relax(
+    prices: np.ndarray, rows: Sequence[Constraint]
+) -> tuple[np.ndarray, tuple[Relaxed, ...], bool]:
     """Parts of the cheapest mix after the smallest relaxation, what gives way, and whether no smaller set exists for certain."""
     keys = list(dict.fromkeys((r.name, r.side) for r in rows if not r.law_of_nature))
     loosened, proven = _smallest(rows, keys, len(prices))

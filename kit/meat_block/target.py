@@ -7,7 +7,8 @@ import numpy as np
 from scipy.optimize import brentq
 
 from kit.errors import OutOfRange, need, need_between
-from kit.materials import PARTS, Material
+from kit.materials import Material
+from kit.materials.composition import PARTS
 from kit.meat_block.mix import Composition, compose, cooked
 from kit.working import Result, step
 

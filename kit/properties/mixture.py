@@ -35,20 +35,6 @@ def density_kg_per_m3(makeup: Makeup, t_C, air_pct=0.0):
     return (1 - _air(air_pct)) / _specific_volume(makeup, t_C)
 
 
-def conductivity_parallel_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
-    """Upper bound: layers along the flow of heat."""
-    air = _air(air_pct)
-    layers = sum(v * k for v, k in _volumes(makeup, t_C))
-    return (1 - air) * layers + air * value("air_conductivity")
-
-
-def conductivity_perpendicular_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
-    """Lower bound: layers across the flow of heat."""
-    air = _air(air_pct)
-    layers = sum(v / k for v, k in _volumes(makeup, t_C))
-    return 1 / ((1 - air) * layers + air / value("air_conductivity"))
-
-
 def conductivity_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
     """Maxwell and Eucken: fat dispersed in the rest (itself parallel), then air dispersed in both."""
     rest, rest_v, fat_v, fat_k = 0.0, 0.0, 0.0, 1.0
@@ -59,11 +45,11 @@ def conductivity_W_per_mK(makeup: Makeup, t_C, air_pct=0.0):
             rest, rest_v = rest + v * k, rest_v + v
     any_rest = np.greater(rest_v, 0)
     rest_k = np.where(any_rest, rest / np.where(any_rest, rest_v, 1), fat_k)
-    solid_k = maxwell_W_per_mK(rest_k, fat_k, fat_v)
-    return maxwell_W_per_mK(solid_k, value("air_conductivity"), _air(air_pct))
+    solid_k = _maxwell(rest_k, fat_k, fat_v)
+    return _maxwell(solid_k, value("air_conductivity"), _air(air_pct))
 
 
-def maxwell_W_per_mK(continuous_k, dispersed_k, dispersed_volume_fraction):
+def _maxwell(continuous_k, dispersed_k, dispersed_volume_fraction):
     """Conductivity of drops of one thing in another."""
     c, d, e = continuous_k, dispersed_k, dispersed_volume_fraction
     return c * (2 * c + d - 2 * e * (c - d)) / (2 * c + d + e * (c - d))

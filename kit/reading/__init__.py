@@ -1,6 +1,22 @@
-"""Readers: files that people hand in become plain tables, with every fault named."""
+"""Readers: files that people hand in become plain tables, with every fault named.
 
-from kit.reading.rules import read_rule_set, read_rule_sets
-from kit.reading.sheets.files import read_sheet, write_sheet
+Each call is loaded when it is first used, so that reading a sheet loads nothing that reads records.
+"""
 
-__all__ = ["read_rule_set", "read_rule_sets", "read_sheet", "write_sheet"]
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from kit.reading.logs import read_log
+    from kit.reading.measured import read_measured
+    from kit.reading.records import read_records
+    from kit.reading.sheets import read_sheet
+
+__all__ = ["read_log", "read_measured", "read_records", "read_sheet"]
+_HOMES = dict(zip(__all__, ("logs", "measured", "records", "sheets")))
+
+
+def __getattr__(name: str):
+    if name in _HOMES:
+        return getattr(import_module(f"kit.reading.{_HOMES[name]}"), name)
+    raise AttributeError(f"kit.reading has no {name!r}; it has {', '.join(__all__)}")

@@ -4,10 +4,11 @@ import codecs
 import csv
 import io
 import os
+import re
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import pyarrow as pa
@@ -16,88 +17,130 @@ import pyarrow.csv as pacsv
 
 from kit.errors import Fault, Faulty, KitError
 from kit.faults import Cell, Faults
-from kit.reading.headers import NO_TABLE, Known, count_known, find_header, unique_names
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
 from kit.reading.shapes import (
-    HEAD_BYTES,
-    LOOKED_AT,
     SEPARATORS,
-    Layout,
-    Limits,
-    Table,
+    ColumnTable,
+    Form,
+    FoundTable,
+    unique_names,
     without_blank,
 )
 from kit.reading.workbook import workbook_tables
 
+HEAD_BYTES = 1_000_000
+BLOCK_BYTES = 16_000_000
 _AGAIN = "write it again"
+
+
+# --- which row is the header? ---
+
+
+def headed(known: Callable[[str], bool], header_row: int | None = None):
+    """For a Form: the row with the most headers that are `known`, else the first row of texts.
+
+    header_row: as the person counts, where it is said.
+    """
+
+    def find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
+        counts = [_count(row, known) for row in rows]
+        at = header_row - 1 if header_row else _header_at(rows, counts)
+        if at is None or at >= len(rows) or not any(cell.strip() for cell in rows[at]):
+            return None
+        width = len(rows[at])
+        usual = Counter(map(len, rows[at:])).most_common(1)[0][0]
+        note = f"headers in row {at + 1}"
+        return FoundTable(
+            (width == usual, counts[at], width), at + 1, unique_names(rows[at]), (note,)
+        )
+
+    return find
+
+
+def _header_at(rows: Sequence[Sequence[str]], counts: list[int]) -> int | None:
+    if max(counts, default=0) >= 2:
+        return counts.index(max(counts))
+    filled = [sum(bool(cell.strip()) for cell in row) for row in rows]
+    width = max(filled, default=0)
+    for n, row in enumerate(rows):
+        if filled[n] == width > 1 and not any(map(_numeric, row)):
+            return n
+    return None
+
+
+def _count(row: Sequence[str], known: Callable[[str], bool]) -> int:
+    cells = (cell.strip() for cell in row if cell.strip() and not _numeric(cell))
+    return sum(known(cell) for cell in cells)
+
+
+def _numeric(cell: str) -> bool:
+    return cell.strip().replace(".", "").replace(",", "").lstrip("-").isdigit()
 
 
 # --- files of any length: columns ---
 
 
-def tables(
-    source,
-    name: str,
-    limits: Limits,
-    known: Known,
-    header_row: int | None = None,
-    sheets: tuple[str, ...] = (),
-    decimal: str | None = None,
-) -> list[Table]:
+class Layout(NamedTuple):
+    """How the rows of a text table are to be taken apart."""
+
+    separator: str
+    header_row: int
+    names: tuple[str, ...]
+    start: int
+    """bytes before the first row of data"""
+    notes: tuple[str, ...]
+    above: str
+
+
+def tables(source, name: str, form: Form) -> list[ColumnTable]:
     """The tables of a path, bytes or text with the file's `name`, or of a table in memory.
 
-    A table in memory is a pandas frame or anything that speaks the Arrow interface. `header_row`:
-    as the person counts; found where left out. `sheets` of a workbook: those that hold a table.
+    A table in memory is a pandas frame or anything that speaks the Arrow interface.
     Raises Faulty where there is none.
     """
-    if hasattr(source, "__arrow_c_stream__") or hasattr(source, "to_parquet"):
-        return [typed_table(_arrow(source), name or "table")]
-    whole, name = load(source, name, limits)
-    faults = Faults(name, f"{name or 'The file'} cannot be read")
+    if is_frame(source):
+        return [typed_table(arrow(source), name or "table")]
+    whole, name = load(source, name, form.limits)
+    faults = Faults(name, form.what or f"{name or 'The file'} cannot be read")
     if is_workbook(whole):
-        return workbook_tables(whole, faults, limits, known, header_row, sheets, decimal)
+        return workbook_tables(whole, faults, form)
     if whole.startswith(b"PAR1"):
-        return [_from_parquet(whole, name)]
+        return list(_parquet(pa.BufferReader(whole), name, None))
     body, notes = utf8(whole, faults)
-    layout = layout_of(body[:HEAD_BYTES], known, faults, header_row, limits.columns)
-    layout = replace(layout, notes=(*notes, *layout.notes))
+    layout = layout_of(body, form, faults)
+    if layout.separator == " ":
+        lines = (b" ".join(line.split()) for line in body.split(b"\n"))
+        body = b"\n".join(lines)
+        layout = layout_of(body, form, faults)
+    layout = layout._replace(notes=(*notes, *layout.notes))
     return [parse_rows(body[layout.start :], layout, name, layout.header_row + 1)]
 
 
 def table_blocks(
-    source,
-    name: str,
-    limits: Limits,
-    known: Known,
-    header_row: int | None = None,
-    sheets: tuple[str, ...] = (),
-    decimal: str | None = None,
-    block_bytes: int = 16_000_000,
-) -> Iterator[Table]:
+    source, name: str, form: Form, block_bytes: int = BLOCK_BYTES
+) -> Iterator[ColumnTable]:
     """As `tables`, but a text or Parquet file on the disk comes in blocks of whole rows.
 
     Row numbers go on from block to block; a text file that is not UTF-8 is taken whole.
     """
-    path = Path(source) if isinstance(source, os.PathLike) or _is_path(source) else None
+    text = isinstance(source, str) and "\n" not in source and "\r" not in source
+    path = Path(source) if text or isinstance(source, os.PathLike) else None
     if path is None or not path.is_file() or path.stat().st_size <= block_bytes:
-        yield from tables(source, name, limits, known, header_row, sheets, decimal)
+        yield from tables(source, name, form)
         return
     faults = Faults(path.name, f"{path.name} cannot be read")
-    need_suffix(path.name, limits, faults)
+    need_suffix(path.name, form.limits, faults)
     with path.open("rb") as handle:
         head = handle.read(HEAD_BYTES)
-        if is_workbook(head):
-            yield from tables(path, name, limits, known, header_row, sheets, decimal)
-            return
         if head.startswith(b"PAR1"):
-            yield from _parquet_blocks(path, block_bytes)
+            yield from _parquet(path, path.name, block_bytes)
             return
         mark = len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0
         cut = head.rfind(b"\n") + 1
-        if not cut or b"\x00" in head or not _is_utf8(head[:cut]):
-            yield from tables(path, name, limits, known, header_row, sheets, decimal)
+        if is_workbook(head) or not cut or b"\x00" in head or not _is_utf8(head[:cut]):
+            yield from tables(path, name, form)
             return
-        layout = layout_of(head[mark:cut], known, faults, header_row, limits.columns)
+        layout = layout_of(head[mark:cut], form, faults)
         handle.seek(mark + layout.start)
         row = layout.header_row + 1
         for block in blocks(handle, block_bytes, faults):
@@ -109,10 +152,6 @@ def table_blocks(
             row += table.row.size + table.blank + len(table.torn)
 
 
-def _is_path(source) -> bool:
-    return isinstance(source, str) and "\n" not in source and "\r" not in source
-
-
 def _is_utf8(part: bytes) -> bool:
     try:
         part.decode()
@@ -121,43 +160,73 @@ def _is_utf8(part: bytes) -> bool:
     return True
 
 
-def layout_of(
-    head: bytes,
-    known: Known,
-    faults: Faults,
-    header_row: int | None = None,
-    most_columns: int = 500,
-) -> Layout:
+def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
     """Separator, header and names from the first bytes of a text table."""
-    count = LOOKED_AT if header_row is None else max(LOOKED_AT, header_row)
-    ends = list(_row_ends(head, count))
+    head = body[:HEAD_BYTES]
+    _need_cells(head.decode("utf-8", "replace"), form, faults)
+    ends = list(_row_ends(head, form.rows))
     text = head[: ends[-1] if ends else None].decode("utf-8", "replace")
-    found = []
-    for order, separator in enumerate(SEPARATORS):
+    if not text.strip():
+        faults.stop("the file is empty: there is nothing in it", remedy=form.missing[1])
+    found: list[tuple[tuple, str, FoundTable]] = []
+    for order, separator in enumerate(form.separators):
         try:
-            rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+            rows = first_rows(text, separator)
         except csv.Error:
             continue
-        at = header_row - 1 if header_row else find_header(rows, known)
-        if at is not None and at < len(rows) and len(rows[at]) > 1:
-            usual = Counter(map(len, rows[at:])).most_common(1)[0][0]
-            fits = (len(rows[at]) == usual, count_known(rows[at], known), len(rows[at]), -order)
-            found.append((*fits, separator, at, rows[at]))
+        hit = form.find(rows)
+        if hit and len(hit.names) > 1:
+            found.append(((*hit.score, -order), separator, hit))
     if not found:
-        faults.stop("no table was found in the first rows", remedy=NO_TABLE)
-    *_, separator, at, header = max(found)
-    if at >= len(ends) and at > 0:
+        faults.stop(form.missing[0], remedy=form.missing[1])
+    # a space may stand inside a cell: spaces part the columns only where no mark does it half as well
+    marked = [one for one in found if one[1] != " " and one[0][0] * 2 >= max(found)[0][0]]
+    _, separator, hit = max(marked or found)
+    if hit.at > len(ends):
         what = "there are no rows below the header"
         faults.stop(what, remedy="check that the file is the entire table")
-    if len(header) > most_columns:
-        what = f"the table has {len(header)} columns; the limit is {most_columns}"
+    if len(hit.names) > form.limits.columns:
+        what = f"the table has {len(hit.names)} columns; the limit is {form.limits.columns}"
         faults.stop(what, remedy="take out what is not needed")
-    start = ends[at] if at < len(ends) else len(head)
-    notes = (f"columns separated by {SEPARATORS[separator]}, headers in row {at + 1}",)
-    return Layout(separator, at + 1, unique_names(header), start, notes)
+    start = ends[hit.at - 1] if hit.at else 0
+    notes = (f"columns separated by {SEPARATORS[separator]}", *hit.notes)
+    above = head[:start].decode("utf-8", "replace")
+    return Layout(separator, hit.at, hit.names, start, notes, above)
 
 
-def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> Table:
+def _need_cells(text: str, form: Form, faults: Faults) -> None:
+    for number, line in enumerate(text.split("\n")[: form.rows], 1):
+        if len(line) > form.longest and max(map(len, re.split(r"[\t;|,]", line))) > form.longest:
+            what = f"a cell of this row holds more than {form.longest:,} characters"
+            remedy = "look for an unclosed quotation mark, or text pasted into a cell"
+            faults.stop(what, Cell(None, number), remedy=remedy)
+
+
+def first_rows(text: str, separator: str) -> list[list[str]]:
+    """The first rows taken apart; spaces part as many as there are."""
+    if separator == " ":
+        return [line.split() for line in text.split("\n")]
+    return list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
+
+
+def _row_ends(body: bytes, count: int) -> Iterator[int]:
+    """Where each of the first `count` rows ends; a line end inside quotes ends no row."""
+    at = quotes = 0
+    for _ in range(count):
+        while True:
+            end = body.find(b"\n", at)
+            if end < 0:
+                if at < len(body):
+                    yield len(body)
+                return
+            quotes += body.count(b'"', at, end)
+            at = end + 1
+            if quotes % 2 == 0:
+                break
+        yield at
+
+
+def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> ColumnTable:
     """Rows of a text table as columns of text; the first of them is row `first_row` of the file."""
     columns = [str(n) for n in range(len(layout.names))]
     torn: list[tuple[int, str]] = []
@@ -197,8 +266,17 @@ def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> Table:
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
-    return Table(
-        name, "", layout.names, cells, row, layout.header_row, full, blank, notes=layout.notes
+    return ColumnTable(
+        name,
+        "",
+        layout.names,
+        cells,
+        row,
+        layout.header_row,
+        full,
+        blank,
+        notes=layout.notes,
+        above=layout.above,
     )
 
 
@@ -207,21 +285,6 @@ def _as_written(column: pa.Array) -> pa.Array:
     if pc.any(pc.starts_with(column, "'")).as_py():
         return pc.replace_substring_regex(column, r"^'([=+\-@\t\r'])", r"\1")
     return column
-
-
-def _row_ends(body: bytes, count: int) -> Iterator[int]:
-    """Where each of the first `count` rows ends; a line end inside quotes ends no row."""
-    at = quotes = 0
-    for _ in range(count):
-        while True:
-            end = body.find(b"\n", at)
-            if end < 0:
-                return
-            quotes += body.count(b'"', at, end)
-            at = end + 1
-            if quotes % 2 == 0:
-                break
-        yield at
 
 
 def blocks(handle, size: int, faults: Faults) -> Iterator[bytes]:
@@ -251,7 +314,13 @@ def blocks(handle, size: int, faults: Faults) -> Iterator[bytes]:
 # --- tables in memory, and Parquet ---
 
 
-def _arrow(frame) -> pa.Table:
+def is_frame(source) -> bool:
+    """Is it a table in memory?"""
+    return hasattr(source, "__arrow_c_stream__") or hasattr(source, "to_parquet")
+
+
+def arrow(frame) -> pa.Table:
+    """A table in memory as Arrow holds it."""
     if not hasattr(frame, "dtypes") or not hasattr(frame, "to_parquet"):
         return pa.table(frame)
     try:
@@ -262,35 +331,27 @@ def _arrow(frame) -> pa.Table:
         return pa.Table.from_pandas(frame.astype(mixed), preserve_index=False)
 
 
-def _from_parquet(whole: bytes, name: str) -> Table:
+def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable]:
+    """A Parquet file in blocks of rows, or whole."""
     import pyarrow.parquet as pq
 
     try:
-        return typed_table(pq.read_table(pa.BufferReader(whole)), name)
-    except Faulty:
+        file, row = pq.ParquetFile(source), 2
+        if block_bytes is None:
+            yield typed_table(file.read(), name)
+            return
+        rows = max(block_bytes // (12 * max(file.metadata.num_columns, 1)), 1)
+        for batch in file.iter_batches(batch_size=rows):
+            yield typed_table(pa.Table.from_batches([batch]), name, row)
+            row += batch.num_rows
+    except (KitError, OSError):
         raise
     except Exception as cause:  # damaged Parquet fails in many ways, all the same to the person
         what = f"the Parquet file is damaged ({type(cause).__name__})"
         raise _unreadable(name, what, _AGAIN) from None
 
 
-def _parquet_blocks(path: Path, block_bytes: int) -> Iterator[Table]:
-    import pyarrow.parquet as pq
-
-    try:
-        file, row = pq.ParquetFile(path), 2
-        rows = max(block_bytes // (12 * max(file.metadata.num_columns, 1)), 1)
-        for batch in file.iter_batches(batch_size=rows):
-            yield typed_table(pa.Table.from_batches([batch]), path.name, row)
-            row += batch.num_rows
-    except (KitError, OSError):
-        raise
-    except Exception as cause:  # damaged Parquet fails in many ways, all the same to the person
-        what = f"the Parquet file is damaged ({type(cause).__name__})"
-        raise _unreadable(path.name, what, _AGAIN) from None
-
-
-def typed_table(table: pa.Table, name: str, first_row: int = 2) -> Table:
+def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:
     """Columns as numbers, time stamps (seconds) or text; row 2 is the first, as under a header."""
     columns = []
     for title, column in zip(table.column_names, table.columns, strict=True):
@@ -306,7 +367,7 @@ def typed_table(table: pa.Table, name: str, first_row: int = 2) -> Table:
         raise _unreadable(name, "the table has no columns", "")
     row = np.arange(first_row, first_row + table.num_rows)
     kept, row, blank = without_blank(tuple(columns), row)
-    return Table(name, "", unique_names(table.column_names), kept, row, 1, blank=blank)
+    return ColumnTable(name, "", unique_names(table.column_names), kept, row, 1, blank=blank)
 
 
 def _plain_type(column) -> pa.Array:

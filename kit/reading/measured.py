@@ -19,11 +19,11 @@ from kit.casing.measurements import GRAMS, MILLIMETRES, MeasuredColumn, far_out
 from kit.errors import Fault, Faulty, KitError, nearest
 from kit.faults import Faults
 from kit.reading.opener import is_workbook, load, utf8
-from kit.reading.shapes import SEPARATORS, Limits
+from kit.reading.shapes import SEPARATORS, FileLimits
 from kit.reading.workbook import workbook_pages
 from kit.units import read
 
-LIMITS = Limits(
+LIMITS = FileLimits(
     (".csv", ".tsv", ".txt", ".xlsx"), 20_000_000, "keep the column that matters", 1_000_000
 )
 MEASUREMENTS = "measurements"

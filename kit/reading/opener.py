@@ -1,6 +1,6 @@
 """One opener for every table that a person hands in: which file, which letters, which separator?
 
-Small files become pages of cells (`pages`); files of any length become columns (columns.py). Both
+Small files become pages of cells (`pages_of`); files of any length become columns (columns.py). Both
 are made by the same steps: `load` takes the file, `utf8` its letters. A reader of batch sheets,
 records, logs, tube tests, weighed links or rules only says which headers or cells it knows.
 """
@@ -14,7 +14,7 @@ from pathlib import Path
 from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.files import unguarded
-from kit.reading.shapes import OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, Limits, Page
+from kit.reading.shapes import OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, FileLimits, Page
 from kit.reading.workbook import workbook_pages
 
 _MARKS = (
@@ -29,7 +29,7 @@ _MARKS = (
 # --- the file ---
 
 
-def load(source, name: str, limits: Limits) -> tuple[bytes, str]:
+def load(source, name: str, limits: FileLimits) -> tuple[bytes, str]:
     """(bytes, file name) of a path, text with line breaks, or bytes with the file's `name`.
 
     Raises Faulty where the file cannot be opened, ends in another suffix or is too large; KitError
@@ -59,7 +59,7 @@ def load(source, name: str, limits: Limits) -> tuple[bytes, str]:
         faults.stop(what, remedy="check the name and the folder")
 
 
-def need_suffix(name: str, limits: Limits, faults: Faults) -> None:
+def need_suffix(name: str, limits: FileLimits, faults: Faults) -> None:
     """Stop at a file whose name ends in none of the suffixes."""
     suffix, known = Path(name).suffix.lower(), ", ".join(limits.suffixes)
     if suffix in limits.suffixes or not limits.suffixes:
@@ -71,7 +71,7 @@ def need_suffix(name: str, limits: Limits, faults: Faults) -> None:
     faults.stop(what, remedy=f"save it as one of {known}")
 
 
-def _need_size(size: int, name: str, limits: Limits) -> None:
+def _need_size(size: int, name: str, limits: FileLimits) -> None:
     if size > limits.bytes:
         what = f"the file holds {size:,} bytes; the limit is {limits.bytes:,}"
         Faults(name).stop(what, remedy=limits.split)
@@ -130,14 +130,11 @@ def _wide(whole: bytes) -> str:
 # --- small files: pages of cells ---
 
 
-def pages(source, name: str, limits: Limits, faults: Faults | None = None) -> list[Page]:
-    """The pages of a small file: one for text, one for each sheet of a workbook."""
-    whole, name = load(source, name, limits)
-    return pages_of(whole, faults or Faults(name), limits)
+def pages_of(whole: bytes, faults: Faults, limits: FileLimits, separator: str = "") -> list[Page]:
+    """The pages of a small file: one for text, one for each sheet of a workbook.
 
-
-def pages_of(whole: bytes, faults: Faults, limits: Limits, separator: str = "") -> list[Page]:
-    """As `pages`, of bytes at hand; `separator` where it is known."""
+    separator: where it is known.
+    """
     if is_workbook(whole):
         return workbook_pages(whole, faults, limits)
     body, notes = utf8(whole, faults)
@@ -151,7 +148,7 @@ def separator_of(text: str) -> str:
     return max(",;\t|", key=lambda sign: (first.count(sign), sign == ","))
 
 
-def text_rows(text: str, separator: str, faults: Faults, limits: Limits) -> list[list[str]]:
+def text_rows(text: str, separator: str, faults: Faults, limits: FileLimits) -> list[list[str]]:
     """The cells of a text table. What guards a cell against being run as a formula is taken off."""
     rows: list[list[str]] = []
     try:

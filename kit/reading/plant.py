@@ -15,13 +15,14 @@ import numpy as np
 import pandas as pd
 
 from kit import tables
-from kit.batches import Analysis, BatchTable, analyse
+from kit.batches import BatchTable
+from kit.batches.analysis import Analysis, analyse
 from kit.emulsion.calibrate import Calibration
 from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
-from kit.reading.records.words import plain
+from kit.reading.words import plain
 from kit.reading.yardstick import Yardstick, judged_by
 from kit.sheet import Sheet
 from kit.stages import STAGES

@@ -74,7 +74,7 @@ _HEAD_KEYS = (
     *_TOML_NAMES,
 )
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?$")
-_FILE = opener.Limits(
+_FILE = opener.FileLimits(
     (".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product"
 )
 _EXAMPLE = "see the example in kit.reading.read_rule_sets"

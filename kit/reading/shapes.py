@@ -1,23 +1,21 @@
-"""What every reader of files passes on: pages of cells, tables of columns, and their limits."""
+"""What every reader of files passes on: pages of cells, tables of columns, and what it may be."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
-LOOKED_AT = 40
-"""rows searched for the header"""
-HEAD_BYTES = 1_000_000
+SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "spaces"}
 OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 OLD_WORDS = "the file is a workbook of the old binary kind, or is locked by a password"
 OLD_REMEDY = "save it without a password as .xlsx, or as CSV UTF-8"
 
 
 @dataclass(frozen=True)
-class Limits:
+class FileLimits:
     """What one kind of file may be; `split` says what to do with a larger one.
 
     No suffixes: any is read.
@@ -31,6 +29,39 @@ class Limits:
     unpacked_bytes: int = 1_000_000_000
     workbook_bytes: int = 100_000_000
     sheets: int = 200
+
+
+class FoundTable(NamedTuple):
+    """A table among the first rows of a page: how well it fits, its first row of data, its names."""
+
+    score: tuple
+    at: int
+    names: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Form:
+    """What one reader says of its tables; where they are and how they are written is found out."""
+
+    limits: FileLimits
+    find: Callable[[Sequence[Sequence[str]]], FoundTable | None]
+    """the table among the first cells of a page, taken apart by one separator"""
+    missing: tuple[str, str]
+    """(what, remedy) where there is none"""
+    what: str = ""
+    """how the reader calls such a file"""
+    rows: int = 40
+    """first rows in which the table is looked for"""
+    separators: str = ",;\t|"
+    sheets: tuple[str, ...] = ()
+    """of a workbook; none named: every one that holds a table"""
+    decimal: str | None = None
+    """sign for the numbers of a workbook that stand in a column of texts"""
+    typed: bool = True
+    """numbers and dates of a workbook stay such"""
+    longest: int = 1_000_000
+    """the most characters of one cell among the first rows"""
 
 
 @dataclass(frozen=True)
@@ -49,19 +80,7 @@ class Page:
 
 
 @dataclass(frozen=True)
-class Layout:
-    """How the rows of a text table are to be taken apart, and how well that fits."""
-
-    separator: str
-    header_row: int
-    names: tuple[str, ...]
-    start: int
-    """bytes before the first row below the header"""
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Table:
+class ColumnTable:
     """Columns of text, numbers or time stamps.
 
     `row` is each row's number as the person counts it (Parquet: as if under a header).
@@ -80,7 +99,9 @@ class Table:
     """(row, column, area) hidden under a merged cell"""
     unsaved: tuple[tuple[int, str], ...] = ()
     """(row, column) of formulas whose value was never saved"""
-    notes: tuple[str, ...] = field(default=(), compare=False)
+    notes: tuple[str, ...] = ()
+    above: str = ""
+    """the text above the rows of data"""
 
     def column(self, name: str) -> pa.Array:
         """The column of this name."""
@@ -99,3 +120,16 @@ def without_blank(columns, row):
             return columns, row, 0
     keep = pa.array(~blank)
     return tuple(column.filter(keep) for column in columns), row[~blank], int(blank.sum())
+
+
+def unique_names(header) -> tuple[str, ...]:
+    """Names without doubles: a second 'Weight' is 'Weight (2)', one without a header 'column 7'."""
+    names: list[str] = []
+    for n, cell in enumerate(header, 1):
+        name = stem = " ".join(str(cell).split()) or f"column {n}"
+        count = 1
+        while name in names:
+            count += 1
+            name = f"{stem} ({count})"
+        names.append(name)
+    return tuple(names)

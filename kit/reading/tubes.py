@@ -1,19 +1,19 @@
 """A class's own tube tests and cook losses, as typed lines or as a CSV file, become measured rows for a calibration.
 
 A row starts from one batter and says what was different at that station (end_C=20, salt_pct=1, ...) and what was measured: sample_g with fat_ml and
-gel_water_ml, or raw_kg with cooked_kg and, where the house dries, drying_pct. Every fault of every row is told at once.
+gel_water_ml, or raw_kg with cooked_kg and, where the smokehouse dries, drying_pct. Every fault of every row is told at once.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 
 from kit import units
 from kit.emulsion.batter import NUMBERS, Batter
-from kit.emulsion.calibrate import Calibration, MeasuredLoss, calibrate, from_cook, from_tube
-from kit.emulsion.levers import LEVERS
-from kit.errors import Fault, Faulty, KitError, UnknownName, WrongUnit
+from kit.emulsion.calibrate import MeasuredLoss, from_cook, from_tube
+from kit.emulsion.factors import FACTORS
+from kit.errors import KitError, UnknownName, WrongUnit
 from kit.faults import Cell, Faults
 from kit.reading.opener import is_workbook, load, pages_of
-from kit.reading.shapes import Limits
+from kit.reading.shapes import FileLimits
 from kit.reading.workbook import cell_text
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
@@ -43,81 +43,55 @@ SHORT = {
     "phosphate": "phosphate_pct",
 }
 """short names for typed rows only"""
-LIMITS = Limits(
+LIMITS = FileLimits(
     (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201
 )
-
-
-def class_calibration(
-    rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter, name: str
-) -> Calibration:
-    """A calibration from (place, {column: text}) rows. Raises Faulty with every fault."""
-    return calibrate(measured_rows(rows, base), name)
 
 
 def measured_rows(
     rows: Iterable[tuple[str, Mapping[str, str]]], base: Batter
 ) -> tuple[MeasuredLoss, ...]:
-    faults, found = [], []
+    """Measured losses from (place, {column: text}) rows on a batter. Raises Faulty with every fault."""
+    faults, found = Faults("", "the measured rows"), []
     for place, row in rows:
         try:
             found.append(_measured(row, base, place))
         except KitError as cause:
-            faults.append(Fault(str(cause), place))
-    if not found and not faults:
-        faults.append(
-            Fault(
-                "no row holds a measurement",
-                remedy="give at least one: a sample in g with its fat and gel-water in ml, or a raw and a cooked weight",
-            )
-        )
-    if faults:
-        raise Faulty("the measured rows", faults)
+            faults.add(str(cause), name=place)
+    if not found and not faults.found:
+        remedy = "give at least one: a sample in g with its fat and gel-water in ml, or a raw and a cooked weight"
+        faults.add("no row holds a measurement", remedy=remedy)
+    faults.stop_if_any()
     return tuple(found)
 
 
 def typed(lines: Sequence[str]) -> tuple[tuple[str, dict[str, str]], ...]:
     """Rows from lines such as 'warm, end=20, g=30, fat=0.9, water=2.1': a name, then short or full names of columns. Empty lines are left out."""
-    faults, rows = [], []
+    faults, rows = Faults("", "the typed rows"), []
     for number, line in enumerate(lines, 1):
         place, row = f"row {number}", {}
-        for n, pair in enumerate(
-            pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()
-        ):
+        pairs = [pair.strip() for pair in line.replace(";", ",").split(",") if pair.strip()]
+        for n, pair in enumerate(pairs):
             name, sign, value = (part.strip() for part in pair.partition("="))
             name = SHORT.get(name, name) if sign else "label"
             if not sign and n:
-                faults.append(
-                    Fault(
-                        f"{pair!r} has no '='",
-                        place,
-                        remedy="write name=value, with commas between, such as end=20, g=30; a decimal point, no comma",
-                    )
-                )
+                remedy = "write name=value, with commas between, such as end=20, g=30; a decimal point, no comma"
+                faults.add(f"{pair!r} has no '='", name=place, remedy=remedy)
             elif name in row:
-                faults.append(Fault(f"{name} is given twice", place, remedy="keep one of them"))
+                faults.add(f"{name} is given twice", name=place, remedy="keep one of them")
             else:
                 row[name] = value if sign else pair
         if row:
             rows.append((place, row))
-    if faults:
-        raise Faulty("the typed rows", faults)
+    faults.stop_if_any()
     return tuple(rows)
 
 
 def as_typed(row: Mapping[str, str]) -> str:
     """One row as the short text that `typed` reads."""
     short = {full: name for name, full in SHORT.items()}
-    return ", ".join(
-        [
-            row["label"],
-            *(
-                f"{short.get(name, name)}={value}"
-                for name, value in row.items()
-                if name not in ("label", "note")
-            ),
-        ]
-    )
+    said = {name: text for name, text in row.items() if name not in ("label", "note")}
+    return ", ".join([row["label"], *(f"{short.get(n, n)}={text}" for n, text in said.items())])
 
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
@@ -178,12 +152,9 @@ def _measured(row: Mapping[str, str], base: Batter, place: str) -> MeasuredLoss:
 
 def _need_all(said: Mapping[str, float], names: Sequence[str], what: str):
     missing = [name for name in names if name not in said]
+    other = f" or {', '.join(TUBE)}" if what == "a row" else ""
     if missing:
-        raise KitError(
-            f"{what} needs {', '.join(names)}"
-            + ("" if what != "a row" else f" or {', '.join(TUBE)}")
-            + f"; {missing[0]} is missing"
-        )
+        raise KitError(f"{what} needs {', '.join(names)}{other}; {missing[0]} is missing")
 
 
 def _number(name: str, text: str) -> float:
@@ -191,12 +162,10 @@ def _number(name: str, text: str) -> float:
     if unit and unit != "µm":
         return units.read(text, unit, name, bare=unit)
     try:
-        number = float(str(text).removesuffix("%").removesuffix("µm").strip().replace("−", "-"))
+        return float(str(text).removesuffix("%").removesuffix("µm").strip().replace("−", "-"))
     except ValueError:
-        raise WrongUnit(
-            f"{name} is {text!r}; give one number" + (f" in {unit}" if unit else "")
-        ) from None
-    return number
+        wanted = f"give one number in {unit}" if unit else "give one number"
+        raise WrongUnit(f"{name} is {text!r}; {wanted}") from None
 
 
 def _changed(base: Batter, changes: Mapping[str, float]) -> Batter:
@@ -207,5 +176,5 @@ def _changed(base: Batter, changes: Mapping[str, float]) -> Batter:
     for _ in range(3):
         for name in BY_DILUTION:
             if name in changes:
-                batter = LEVERS[name].at(batter, changes[name])
+                batter = FACTORS[name].at(batter, changes[name])
     return batter.but(**{name: float(getattr(batter, name)) for name in NUMBERS})

@@ -5,7 +5,7 @@ import io
 import re
 import warnings
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from itertools import islice
 
@@ -16,15 +16,16 @@ from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.files import RISKY, number_text
 from kit.reading.cells import comma_style
-from kit.reading.headers import NO_TABLE, Known, find_header, unique_names
 from kit.reading.shapes import (
-    LOOKED_AT,
     OLD_REMEDY,
     OLD_WORDS,
     OLD_WORKBOOK,
-    Limits,
+    ColumnTable,
+    FileLimits,
+    Form,
+    FoundTable,
     Page,
-    Table,
+    unique_names,
     without_blank,
 )
 
@@ -35,7 +36,7 @@ _REMEDY = "open it in a spreadsheet and save it again as .xlsx, or as CSV UTF-8"
 
 
 def workbook_pages(
-    whole: bytes, faults: Faults, limits: Limits, wanted: Iterable[str] = ()
+    whole: bytes, faults: Faults, limits: FileLimits, wanted: Iterable[str] = ()
 ) -> list[Page]:
     """Every sheet of a workbook, or the `wanted` ones, cell by cell."""
     _check_container(whole, faults, limits)
@@ -47,7 +48,7 @@ def workbook_pages(
         faults.stop(f"the workbook cannot be read ({type(cause).__name__})", remedy=_REMEDY)
 
 
-def _check_container(whole: bytes, faults: Faults, limits: Limits) -> None:
+def _check_container(whole: bytes, faults: Faults, limits: FileLimits) -> None:
     if whole.startswith(OLD_WORKBOOK):
         faults.stop(OLD_WORDS, remedy=OLD_REMEDY)
     if len(whole) > limits.workbook_bytes:
@@ -63,7 +64,7 @@ def _check_container(whole: bytes, faults: Faults, limits: Limits) -> None:
         faults.stop(what, remedy=limits.split)
 
 
-def _pages(whole: bytes, faults: Faults, limits: Limits, wanted: tuple[str, ...]) -> list[Page]:
+def _pages(whole: bytes, faults: Faults, limits: FileLimits, wanted: tuple[str, ...]) -> list[Page]:
     from openpyxl import load_workbook
 
     with warnings.catch_warnings():
@@ -90,7 +91,7 @@ def _pages(whole: bytes, faults: Faults, limits: Limits, wanted: tuple[str, ...]
         return [_page(s, inside[s.title], written.get(s.title), faults, limits) for s in chosen]
 
 
-def _page(sheet, inside: bytes, written, faults: Faults, limits: Limits) -> Page:
+def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> Page:
     rows, shares = [], set()
     for number, row in enumerate(_raw(sheet, limits), 1):
         if number > limits.rows or any(c.value is not None for c in row[limits.columns :]):
@@ -111,7 +112,7 @@ def _page(sheet, inside: bytes, written, faults: Faults, limits: Limits) -> Page
     return Page(sheet.title, rows, merged, frozenset(found), frozenset(shares))
 
 
-def _raw(sheet, limits: Limits) -> Iterable[tuple]:
+def _raw(sheet, limits: FileLimits) -> Iterable[tuple]:
     """Rows of cells from row 1; a stated size is not believed.
 
     One row beyond the limit is kept, to show that it is passed.
@@ -120,7 +121,7 @@ def _raw(sheet, limits: Limits) -> Iterable[tuple]:
     return islice(sheet.iter_rows(min_row=1), limits.rows + 1)
 
 
-def covered_places(areas: Iterable[str], limits: Limits) -> dict[tuple[int, int], str]:
+def covered_places(areas: Iterable[str], limits: FileLimits) -> dict[tuple[int, int], str]:
     """(row, column) inside the limits that a merged area hides, with that area."""
     from openpyxl.utils import range_boundaries
 
@@ -137,46 +138,36 @@ def covered_places(areas: Iterable[str], limits: Limits) -> dict[tuple[int, int]
 # --- columns ---
 
 
-def workbook_tables(
-    whole: bytes,
-    faults: Faults,
-    limits: Limits,
-    known: Known,
-    header_row: int | None,
-    sheets: tuple[str, ...],
-    decimal: str | None,
-) -> list[Table]:
-    """A Table for each sheet that holds one: the sheets named, or every sheet with a header."""
-    found = workbook_pages(whole, faults, limits, sheets)
+def workbook_tables(whole: bytes, faults: Faults, form: Form) -> list[ColumnTable]:
+    """A ColumnTable for each sheet that holds one: the sheets named, or every one where it is found."""
+    found = workbook_pages(whole, faults, form.limits, form.sheets)
     texts = (value for page in found for row in page.rows[:2000] for value in row)
-    sign = decimal or _sign([value for value in texts if isinstance(value, str) and "," in value])
+    commas = [value for value in texts if isinstance(value, str) and "," in value]
+    style = comma_style([pa.array(commas, pa.string())])
+    sign = form.decimal or ("," if style == "decimal" else ".")
     made = []
     for page in found:
-        top = [
-            ["" if value is None else str(value) for value in row]
-            for row in page.rows[: max(LOOKED_AT, header_row or 0)]
-        ]
-        at = header_row - 1 if header_row else find_header(top, known)
-        if at is not None and at < len(top) and any(cell.strip() for cell in top[at]):
-            made.append(page_table(page, at, faults.file, limits, sign))
+        top = [[cell_text(value) for value in row] for row in page.rows[: form.rows]]
+        hit = form.find(top)
+        if hit:
+            made.append(page_table(page, hit, faults.file, form, sign))
     if not made:
-        faults.stop("no sheet of the workbook holds a table", remedy=NO_TABLE)
+        faults.stop("no sheet of the workbook holds a table", remedy=form.missing[1])
     return made
 
 
-def page_table(page: Page, at: int, file: str, limits: Limits, sign: str = ".") -> Table:
-    """The columns of a page under the header in its 0-based row `at`.
+def page_table(page: Page, hit: FoundTable, file: str, form: Form, sign: str = ".") -> ColumnTable:
+    """The columns of a page from the first row of data on.
 
     Numbers and dates stay such where all filled cells of a column are; else text, numbers in it
     written with the decimal `sign`.
     """
-    rows = page.rows
-    filled = [n for row in rows[at:] for n, value in enumerate(row, 1) if not _empty(value)]
+    head, rows = page.rows[max(hit.at - 1, 0) : hit.at], page.rows[hit.at :]
+    filled = [n for row in (*head, *rows) for n, cell in enumerate(row, 1) if not _empty(cell)]
     width = max(filled, default=0)
-    padded = [[*row[:width], *[None] * (width - len(row))] for row in rows[at:]]
-    names = unique_names("" if value is None else value for value in padded[0])
-    body, first = padded[1:], at + 2
-    columns = tuple(_column([row[n] for row in body], sign) for n in range(width))
+    names = unique_names([*hit.names, *[""] * (width - len(hit.names))][:width])
+    body, first = [[*row[:width], *[None] * (width - len(row))] for row in rows], hit.at + 1
+    columns = tuple(_column([row[n] for row in body], sign, form.typed) for n in range(width))
     notes = list(page.notes)
     formulas = sorted((row, n) for row, n in page.formulas if row >= first and n <= width)
     unsaved = tuple((r, names[n - 1]) for r, n in formulas if body[r - first][n - 1] is None)
@@ -186,7 +177,7 @@ def page_table(page: Page, at: int, file: str, limits: Limits, sign: str = ".") 
             f"sheet {page.title}: {count} cells hold formulas; the values they were last saved "
             "with were read"
         )
-    hidden = covered_places(page.merged, limits)
+    hidden = covered_places(page.merged, form.limits)
     covered = tuple(
         (row, names[n - 1], area)
         for (row, n), area in sorted(hidden.items())
@@ -195,8 +186,21 @@ def page_table(page: Page, at: int, file: str, limits: Limits, sign: str = ".") 
     kept, row, blank = without_blank(columns, np.arange(first, first + len(body)))
     if not row.size:
         notes.append(f"sheet {page.title}: no rows below the header")
-    return Table(
-        file, page.title, names, kept, row, at + 1, (), blank, covered, unsaved, tuple(notes)
+    above = "\n".join("\t".join(cell_text(v) for v in row) for row in page.rows[: hit.at])
+    notes = [*notes, *hit.notes] if not form.typed else notes
+    return ColumnTable(
+        file,
+        page.title,
+        names,
+        kept,
+        row,
+        hit.at,
+        (),
+        blank,
+        covered,
+        unsaved,
+        tuple(notes),
+        above,
     )
 
 
@@ -204,8 +208,8 @@ def _empty(value) -> bool:
     return value is None or isinstance(value, str) and not value.strip()
 
 
-def _column(values: list, sign: str) -> pa.Array:
-    filled = [value for value in values if value is not None]
+def _column(values: list, sign: str, typed: bool) -> pa.Array:
+    filled = [value for value in values if value is not None and typed]
     numbers = (isinstance(v, (int, float)) and not isinstance(v, bool) for v in filled)
     if filled and all(numbers):
         return pa.array([None if v is None else float(v) for v in values], pa.float64())
@@ -232,11 +236,6 @@ def cell_text(value, sign: str = ".") -> str:
     return str(value).strip()
 
 
-def _sign(texts: list[str]) -> str:
-    style = comma_style([pa.array(texts, pa.string())], None)
-    return "," if style == "decimal" else "."
-
-
 # --- writing ---
 
 
@@ -249,3 +248,32 @@ def put_cell(cell, value) -> None:
     else:
         # openpyxl writes 16 digits; a float needs up to 17
         cell._value, cell.data_type = number_text(value), "n"
+
+
+def written_book(sheets: Mapping[str, tuple[Sequence[str], Iterable[Sequence]]]) -> bytes:
+    """A workbook of title -> (names of the columns, rows); text stays text, None an empty cell."""
+    from openpyxl import Workbook
+    from openpyxl.styles import Font
+
+    book = Workbook()
+    book.remove(book.active)
+    for title, (names, rows) in sheets.items():
+        sheet = book.create_sheet(title)
+        widths = [len(name) for name in names]
+        for number, row in enumerate((names, *rows), 1):
+            for n, value in enumerate(row, 1):
+                if value is None or value == "":
+                    continue
+                cell = sheet.cell(number, n)
+                if isinstance(value, datetime):
+                    cell.value = value
+                else:
+                    put_cell(cell, value)
+                widths[n - 1] = max(widths[n - 1], len(str(value)))
+        for n, width in enumerate(widths, 1):
+            sheet.cell(1, n).font = Font(bold=True)
+            sheet.column_dimensions[sheet.cell(1, n).column_letter].width = 2 + min(40, width)
+        sheet.freeze_panes = "A2"
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()

@@ -10,7 +10,7 @@ from kit.chain.follow import follow
 from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, UnknownName, need
 from kit.reading import read_sheet
-from kit.reading.records.words import plain
+from kit.reading.words import plain
 from kit.sheet import Sheet
 from kit.working import Result
 

@@ -1,12 +1,12 @@
 """What does a rule get to see? The finished product's analysis and the shares of the ingredients."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from kit import tables
-from kit.errors import need
+from kit.errors import OutOfRange, UnknownName, need
 from kit.meat_block import Composition
 from kit.rules.quantities import SHARES, quantities
 
@@ -31,90 +31,66 @@ def added_water_pct(water_pct, protein_pct, group2_protein_pct=0.0):
     return float(water) if np.ndim(water) == 0 else water
 
 
-@dataclass(frozen=True, kw_only=True)
 class Facts:
-    """Percentages with their basis in the name. None means not known: a rule that needs it is not judged, and says so.
+    """What a rule sees of a mix: percentages named as in data/rules/shares.csv, the basis in the name. A share left out is not known (None): a rule
+    that needs it is not judged, and says so.
 
-    Floats, or arrays that broadcast against each other (for `margins`). `facts_of` fills every field; a laboratory
-    report fills the ones it measured. Raises OutOfRange for a percentage outside 0 to 100 and for an analysis that adds to too much.
+    Floats, or arrays that broadcast against each other (for `margins`). `facts_of` fills every share; a laboratory report fills the ones it measured.
+    parts: the kilograms these came from, for the working. Raises UnknownName for a share that is none of SHARES, OutOfRange for a percentage outside
+    0 to 100 and for an analysis that adds to too much.
     """
 
-    fat_pct_of_finished: float | None = None
-    water_pct_of_finished: float | None = None
-    protein_pct_of_finished: float | None = None
-    group2_protein_pct_of_finished: float | None = None
-    """protein from dried, concentrated, extracted or hydrolysed ingredients, and from all that is not meat or poultry"""
-    salt_pct_of_finished: float | None = None
-    phosphate_pct_of_finished: float | None = None
-    """phosphate put in; what the meat holds by nature is not counted"""
-    collagen_pct_of_protein: float | None = None
-    meat_portion_pct_of_batch: float | None = None
-    skeletal_meat_pct_of_batch: float | None = None
-    poultry_pct_of_nonwater_ingredients: float | None = None
-    """poultry meat and mechanically separated poultry"""
-    mechanically_separated_pct_of_meat_portion: float | None = None
-    """of beef, pork and other livestock; mechanically separated poultry counts as poultry"""
-    defatted_tissue_pct_of_meat_portion: float | None = None
-    water_put_in_pct_of_batch: float | None = None
-    """water and ice put in as such"""
-    cheese_pct_of_batch: float | None = None
-    binder_pct_of_batch: float | None = None
-    """binders and extenders other than isolated soy protein and sodium caseinate"""
-    isolate_pct_of_batch: float | None = None
-    caseinate_pct_of_batch: float | None = None
-    binder_pct_of_batch_without_cheese: float | None = None
-    isolate_pct_of_batch_without_cheese: float | None = None
-    caseinate_pct_of_batch_without_cheese: float | None = None
-    parts: Mapping[str, float] | None = field(default=None, compare=False, repr=False)
-    """the kilograms these came from, for the working"""
-    cook_yield_pct: float = field(default=100.0, compare=False)
+    def __init__(
+        self, parts: Mapping[str, float] | None = None, cook_yield_pct: float = 100.0, **shares
+    ):
+        self.parts, self.cook_yield_pct = parts, cook_yield_pct
+        self._shares = dict.fromkeys(SHARES) | shares
+        for name in shares:
+            if name not in SHARES:
+                raise UnknownName("share of a mix", name, SHARES)
+        if parts is None:  # else worked from kilograms that `facts_of` has checked
+            self._check()
 
-    def __post_init__(self):
-        if self.parts is not None:
-            return  # worked from kilograms that `facts_of` has checked
-        for name in SHARES:
-            value = getattr(self, name)
-            if value is not None:
-                need(
-                    _all_between(value, 0.0, 100.0),
+    def __getattr__(self, name: str) -> Any:
+        if name in SHARES:
+            return self._shares[name]
+        raise AttributeError(name)
+
+    def _check(self):
+        for name, value in self._shares.items():
+            if value is not None and not _all_between(value, 0.0, 100.0):
+                raise OutOfRange(
                     f"{name} is {_worst(value, 0.0, 100.0):g}; a percentage lies between 0 and 100 "
-                    "(0.28 for 28 % is a fraction: write 28)",
+                    "(0.28 for 28 % is a fraction: write 28)"
                 )
-        self._add_up()
-
-    def _add_up(self):
-        analysis = [
-            x
-            for x in (
-                self.water_pct_of_finished,
-                self.protein_pct_of_finished,
-                self.fat_pct_of_finished,
-            )
-            if x is not None
-        ]
+        analysis = (
+            self.water_pct_of_finished,
+            self.protein_pct_of_finished,
+            self.fat_pct_of_finished,
+        )
         high = tables.value("analysis_sum_high_pct")
-        total = sum(analysis)
+        total = sum(x for x in analysis if x is not None)
         need(
             _all_between(total, 0.0, high),
             f"water + protein + fat come to {_worst(total, 0.0, high):g} % of the finished product; "
             f"published analyses add to {high:g} at most; look for a slip or a figure on another basis",
         )
         part, whole = self.group2_protein_pct_of_finished, self.protein_pct_of_finished
-        if part is not None and whole is not None:
-            need(
-                bool(np.all(np.asarray(part) <= np.asarray(whole) + 1e-9)),
-                "group2_protein_pct_of_finished is more than all the protein, "
-                "protein_pct_of_finished; both are % of the finished product",
-            )
+        need(
+            part is None or whole is None or bool(np.all(np.subtract(part, whole) <= 1e-9)),
+            "group2_protein_pct_of_finished is more than all the protein, "
+            "protein_pct_of_finished; both are % of the finished product",
+        )
+
+    def _given(self, *names: str) -> list | None:
+        """These shares; None where one is not known."""
+        found = [self._shares[name] for name in names]
+        return None if any(value is None for value in found) else found
 
     @property
     def added_water_pct_of_finished(self):
-        known = (
-            self.water_pct_of_finished,
-            self.protein_pct_of_finished,
-            self.group2_protein_pct_of_finished,
-        )
-        return None if any(value is None for value in known) else added_water_pct(*known)
+        known = self._given(*quantities()["added_water_pct_of_finished"].needs)
+        return None if known is None else added_water_pct(*known)
 
     @property
     def fat_and_added_water_pct_of_finished(self):
@@ -123,27 +99,26 @@ class Facts:
 
     @property
     def binder_mixture_index(self):
-        return _mixture(self.isolate_pct_of_batch, self.binder_pct_of_batch)
+        return self._mixture("")
 
     @property
     def binder_mixture_index_without_cheese(self):
-        return _mixture(
-            self.isolate_pct_of_batch_without_cheese, self.binder_pct_of_batch_without_cheese
+        return self._mixture("_without_cheese")
+
+    def _mixture(self, end: str):
+        """1 where isolate and the other binders together reach their joint limit."""
+        known = self._given(f"isolate_pct_of_batch{end}", f"binder_pct_of_batch{end}")
+        if known is None:
+            return None
+        isolate, binder = known
+        return isolate / tables.value("isolate_at_mixture_limit") + binder / tables.value(
+            "binder_at_mixture_limit"
         )
 
     @property
     def water_to_protein(self):
-        water, protein = self.water_pct_of_finished, self.protein_pct_of_finished
-        return None if water is None or protein is None else ratio(water, protein)
-
-
-def _mixture(isolate_pct, binder_pct):
-    """1 where isolate and the other binders together reach their joint limit; None where either is unknown."""
-    if isolate_pct is None or binder_pct is None:
-        return None
-    return isolate_pct / tables.value("isolate_at_mixture_limit") + binder_pct / tables.value(
-        "binder_at_mixture_limit"
-    )
+        known = self._given("water_pct_of_finished", "protein_pct_of_finished")
+        return None if known is None else ratio(*known)
 
 
 def ratio(over, under):
@@ -196,7 +171,7 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
         quantity = quantities()[name]
         over, under = weigh(quantity.over, parts), weigh(quantity.under, parts)
         shares[name] = quantity.scale * ratio(over, under)
-    return Facts(**shares, parts=parts, cook_yield_pct=cook_yield_pct)
+    return Facts(parts, cook_yield_pct, **shares)
 
 
 def parts_of(composition: Composition, cook_yield_pct=100.0) -> dict[str, float]:

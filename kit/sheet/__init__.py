@@ -5,19 +5,8 @@ makes one of plain data, `kit.read_sheet` of a file. Every fault is reported at 
 and a remedy; nothing is repaired in silence. All entries and their bounds: entries.py.
 """
 
-from kit.sheet.amount import Amount, read_amount
-from kit.sheet.entries import CookStep, Field, Line, Process, Weighing, fields
-from kit.sheet.sheet import Sheet, sheet_of
+from kit.sheet.amount import Amount
+from kit.sheet.entries import CookStep, Line, Process, Weighing
+from kit.sheet.sheet import Sheet
 
-__all__ = [
-    "Amount",
-    "CookStep",
-    "Field",
-    "Line",
-    "Process",
-    "Sheet",
-    "Weighing",
-    "fields",
-    "read_amount",
-    "sheet_of",
-]
+__all__ = ["Amount", "CookStep", "Line", "Process", "Sheet", "Weighing"]

@@ -4,14 +4,15 @@ from collections.abc import Callable, Sequence
 
 from kit.errors import KitError
 from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
-from kit.materials import Material, cure_word
+from kit.materials import Material
+from kit.materials.cure_words import cure_word
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
-from kit.sheet.draft import MANY, MAX_LINES, Draft, Record, near
+from kit.sheet.draft import MANY, MAX_LINES, Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, Line, fields, made
 from kit.sheet.own import find, same_recipe, way
 from kit.sheet.values import NotUsable, checked
 
-Entries = Callable[[Record], dict]
+Entries = Callable[[DraftEntry], dict]
 """the checked values of a record"""
 
 _NO_WEIGHTS = ("stage", "sd_kg", "note")
@@ -40,7 +41,7 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
             )
     comma = any(_says_comma(record) for record in parts["batch"])
 
-    def entries(record: Record) -> dict:
+    def entries(record: DraftEntry) -> dict:
         return _entries(record, draft.typed, comma, faults)
 
     head, process = (_merged(parts[part], entries, faults) for part in ("batch", "process"))
@@ -60,12 +61,12 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
     }
 
 
-def _says_comma(record: Record) -> bool:
+def _says_comma(record: DraftEntry) -> bool:
     cell = record.cells.get("decimal")
     return cell is not None and str(cell.value).strip() == ","
 
 
-def _entries(record: Record, typed: bool, comma: bool, faults: Faults) -> dict:
+def _entries(record: DraftEntry, typed: bool, comma: bool, faults: Faults) -> dict:
     """Checked values in the order of the fields; what is refused becomes a fault and is left out."""
     known = fields(record.part)
     for name in record.cells:
@@ -93,7 +94,7 @@ def _entries(record: Record, typed: bool, comma: bool, faults: Faults) -> dict:
     return values
 
 
-def _merged(records: list[Record], entries: Entries, faults: Faults) -> dict:
+def _merged(records: list[DraftEntry], entries: Entries, faults: Faults) -> dict:
     """Batch and process entries, which a grid holds one to a row."""
     cells: dict[str, Cell] = {}
     for record in records:
@@ -101,13 +102,13 @@ def _merged(records: list[Record], entries: Entries, faults: Faults) -> dict:
             what = f"{name} is given twice"
             faults.add(what, record.cells[name], name, "keep one of the two")
         cells |= record.cells
-    return entries(Record(records[0].part, records[0].place, cells)) if records else {}
+    return entries(DraftEntry(records[0].part, records[0].place, cells)) if records else {}
 
 
 # --- lines ---
 
 
-def _lines(records: list[Record], entries: Entries, faults: Faults) -> tuple[Line, ...]:
+def _lines(records: list[DraftEntry], entries: Entries, faults: Faults) -> tuple[Line, ...]:
     if not records:
         if not faults.lost:
             faults.add(
@@ -132,7 +133,7 @@ def _lines(records: list[Record], entries: Entries, faults: Faults) -> tuple[Lin
     return tuple(lines)
 
 
-def _find_duplicates(records: list[Record], values: list[dict], faults: Faults) -> None:
+def _find_duplicates(records: list[DraftEntry], values: list[dict], faults: Faults) -> None:
     first: dict[str, Cell] = {}
     for record, entry in zip(records, values):
         if "name" not in entry:
@@ -150,7 +151,7 @@ def _find_duplicates(records: list[Record], values: list[dict], faults: Faults) 
         first.setdefault(name, cell)
 
 
-def _known(record: Record, entry: dict, faults: Faults) -> tuple[str, Material | None]:
+def _known(record: DraftEntry, entry: dict, faults: Faults) -> tuple[str, Material | None]:
     """Kind and material of a line; ('', None) where they could not be found, with the fault noted."""
     kind = entry.get("kind", "")
     # a composition that is faulty already gets no second fault
@@ -178,7 +179,7 @@ def _blamed(entry: dict) -> str:
     return _BLAMED.get(how, "material" if "material" in entry else "name")
 
 
-def _check_cure_word(record: Record, entry: dict, kind: str, faults: Faults) -> None:
+def _check_cure_word(record: DraftEntry, entry: dict, kind: str, faults: Faults) -> None:
     """A cure counted as something else hides its nitrite.
 
     A label that was read clears every line but table salt.
@@ -210,7 +211,7 @@ def _check_cure_word(record: Record, entry: dict, kind: str, faults: Faults) -> 
         return
 
 
-def _check_label(record: Record, entry: dict, kind: str, faults: Faults) -> None:
+def _check_label(record: DraftEntry, entry: dict, kind: str, faults: Faults) -> None:
     label = entry.get("nitrite_pct", 0) + entry.get("nitrate_pct", 0)
     if kind == "cure" and not label:
         faults.add(
@@ -229,7 +230,7 @@ def _check_label(record: Record, entry: dict, kind: str, faults: Faults) -> None
 
 
 def _check_form(
-    record: Record, entry: dict, kind: str, material: Material | None, faults: Faults
+    record: DraftEntry, entry: dict, kind: str, material: Material | None, faults: Faults
 ) -> None:
     chemical = kind in ("accelerator", "phosphate")
     compounds = fields("line")["form"].choices
@@ -251,7 +252,7 @@ def _check_form(
 
 
 def _kilograms(
-    records: list[Record], amounts: Sequence[Amount | None], kinds: list[str], faults: Faults
+    records: list[DraftEntry], amounts: Sequence[Amount | None], kinds: list[str], faults: Faults
 ) -> tuple[float, ...] | None:
     """Kilograms of each line, or None with the fault noted."""
     known = [a for a in amounts if a is not None]
@@ -292,7 +293,7 @@ def _kilograms(
 # --- cook and weighings ---
 
 
-def _cook_step(record: Record, entries: Entries, faults: Faults) -> dict:
+def _cook_step(record: DraftEntry, entries: Entries, faults: Faults) -> dict:
     entry = entries(record)
     if "wet_bulb_C" in entry and "rh_pct" in entry:
         faults.add(
@@ -312,7 +313,7 @@ def _cook_step(record: Record, entries: Entries, faults: Faults) -> dict:
     return entry
 
 
-def _weighings(records: list[Record], entries: Entries, faults: Faults) -> list[dict]:
+def _weighings(records: list[DraftEntry], entries: Entries, faults: Faults) -> list[dict]:
     weights = set(fields("weighing")) - set(_NO_WEIGHTS)
     found: dict[str, dict] = {}
     for record in records:
@@ -336,5 +337,5 @@ def _weighings(records: list[Record], entries: Entries, faults: Faults) -> list[
     return list(found.values())
 
 
-def _filled(record: Record) -> set[str]:
+def _filled(record: DraftEntry) -> set[str]:
     return {name for name, cell in record.cells.items() if not blank(cell)}

@@ -21,7 +21,7 @@ _KINDS = {
 
 
 @dataclass
-class Record:
+class DraftEntry:
     """One entry of one part of a sheet: field name -> Cell. `place` is the entry as a whole."""
 
     part: str
@@ -33,7 +33,7 @@ class Record:
 class Draft:
     """A file taken apart. `typed`: it tells numbers from text, so that a number in text is a fault."""
 
-    records: list[Record]
+    records: list[DraftEntry]
     typed: bool = True
     notes: list[str] = field(default_factory=list)
 
@@ -67,7 +67,7 @@ def draft_of(data: Mapping, faults: Faults, rows: Rows | None = None) -> Draft:
     return Draft(records)
 
 
-def _many(part: str, entries, rows: Rows, faults: Faults) -> list[Record]:
+def _many(part: str, entries, rows: Rows, faults: Faults) -> list[DraftEntry]:
     remedy = f"write [[{part}]] above each entry"
     if not isinstance(entries, (list, tuple)):
         row = rows.get((part, 0, ""), rows.get(("", 0, part)))
@@ -86,14 +86,14 @@ def _many(part: str, entries, rows: Rows, faults: Faults) -> list[Record]:
     return records
 
 
-def _record(part: str, entry: Mapping, n: int, rows: Rows, label: str) -> Record:
+def _record(part: str, entry: Mapping, n: int, rows: Rows, label: str) -> DraftEntry:
     table = "" if part == "batch" else part
     place = Cell(None, rows.get((table, n, "")), label=label)
     cells = {
         str(key): Cell(value, rows.get((table, n, str(key)), place.row), label=label)
         for key, value in entry.items()
     }
-    return Record(part, place, cells)
+    return DraftEntry(part, place, cells)
 
 
 def _kind(value) -> str:

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from kit import materials, stages
+from kit import stages
 from kit.errors import nearest
 from kit.materials import Material
+from kit.materials.composition import KINDS, SPECIES, rule_classes
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount
 from kit.tables import read_rows
 
@@ -111,7 +112,7 @@ class Line(_Entry):
     """One ingredient: amount as written, kilograms in this batch, and what it is made of."""
 
     kind: str = _choice(
-        materials.KINDS,
+        KINDS,
         "what the ingredient does; taken from the list of materials where left out",
         default="",
     )
@@ -129,9 +130,9 @@ class Line(_Entry):
     )
     kg: float
     material: Material
-    species: str | None = _choice(materials.SPECIES, "species, for an own meat")
+    species: str | None = _choice(SPECIES, "species, for an own meat")
     rule_class: str | None = _choice(
-        lambda: tuple(materials.rule_classes()), "what the rule book calls it, for an own material"
+        lambda: tuple(rule_classes()), "what the rule book calls it, for an own material"
     )
     lean: str | None = _text("own meat by its lean ratio: '80/20', '90CL', '85 % lean'")
     fat_low_pct: float | None = _pct("own meat by eye: fat is hardly below this (90 % range)")

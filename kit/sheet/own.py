@@ -5,7 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from kit.errors import KitError, OutOfRange, UnknownName, UnknownStrength, need
-from kit.materials import PARTS, Material, by_eye, by_lab, by_lean_ratio, material
+from kit.materials import Material, by_lab, material
+from kit.materials.composition import PARTS
+from kit.materials.given import by_eye, by_lean_ratio
 
 _LAB = tuple(f"{part}_pct" for part in PARTS)
 _IN_CARBOHYDRATE = ("starch_pct", "fibre_pct")

@@ -8,20 +8,10 @@ reconcile(weighed.graph, weighed.kg, weighed.sd_kg)      does it close; if not, 
 worth(mass_balance(ledger), {"lost": 1.2, "scrap": 2.5})       at the person's own prices
 """
 
-from kit.yields.flows import Flow, Graph, flows_of
-from kit.yields.ledger import WeightEntry, at
+from kit.yields.flows import Graph, flows_of
+from kit.yields.ledger import WeightEntry
 from kit.yields.mass_balance import MassBalance, mass_balance
 from kit.yields.reconcile import reconcile
 from kit.yields.worth import worth
 
-__all__ = [
-    "Flow",
-    "Graph",
-    "MassBalance",
-    "WeightEntry",
-    "at",
-    "flows_of",
-    "mass_balance",
-    "reconcile",
-    "worth",
-]
+__all__ = ["Graph", "MassBalance", "WeightEntry", "flows_of", "mass_balance", "reconcile", "worth"]

@@ -25,8 +25,6 @@ from kit.yields.ledger import (
     OUT,
     REWORK_IN,
     REWORK_OUT,
-    SAMPLE,
-    SCRAP,
     SIGN,
     Point,
     WeightEntry,

@@ -42,7 +42,7 @@ class Section:
 
     @property
     def stage(self) -> str:
-        """"cook", "cook + chill" where a weight between is missing, "chop to stuff" for a transfer."""
+        """ "cook", "cook + chill" where a weight between is missing, "chop to stuff" for a transfer."""
         return " + ".join(self.stages) or f"{self.start.stage} to {self.end.stage}"
 
     @property

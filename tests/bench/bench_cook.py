@@ -15,7 +15,9 @@ from scipy.integrate import solve_ivp
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit import cook
+from kit.cook.cooked import cook_many
 from kit.cook.march import RINGS, march
+from kit.cook.stages import air, shower
 from kit.cook.surface import SCALAR, exchange, flux
 
 LINK = cook.Link(
@@ -23,11 +25,11 @@ LINK = cook.Link(
 )  # a skin that stays wet: what the other solvers have
 DRYING = cook.Link(26.0)
 SCHEDULE = (
-    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25),
-    cook.air(40, 65, humidity_pct=40, h_W_per_m2K=25, wetness=0.6),
-    cook.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6),
-    cook.shower(10, 15, h_W_per_m2K=300),
-    cook.air(65, 2, humidity_pct=85, h_W_per_m2K=20, wetness=0.5),
+    air(20, 55, humidity_pct=25, h_W_per_m2K=25),
+    air(40, 65, humidity_pct=40, h_W_per_m2K=25, wetness=0.6),
+    air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6),
+    shower(10, 15, h_W_per_m2K=300),
+    air(65, 2, humidity_pct=85, h_W_per_m2K=20, wetness=0.5),
 )
 
 
@@ -120,7 +122,7 @@ def main():
             f"{'ok' if ms / ours_ms >= wanted else 'TOO SLOW'}"
         )
     many = replace(LINK, diameter_mm=np.random.default_rng(1).uniform(18, 32, 1000))
-    ms, _ = best(lambda: cook.cook_many(many, SCHEDULE, (70,)), 4)
+    ms, _ = best(lambda: cook_many(many, SCHEDULE, (70,)), 4)
     print(f"1000 links          {ms:8.2f} ms   limit 400 ms   {'ok' if ms < 400 else 'TOO SLOW'}")
     ms, _ = best(lambda: cook.one_probe(LINK, SCHEDULE[:3], 70), 3)
     print(f"one probe, 1000     {ms:8.2f} ms")

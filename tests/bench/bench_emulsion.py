@@ -8,18 +8,14 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.emulsion import (
-    base_batter,
-    break_map,
-    calibrate,
-    defaults,
-    hold,
-    remedies,
-    spread,
-    work_out,
-)
-from kit.emulsion.agreement import agreement
+
+from kit.emulsion import calibrate, corrective_actions, hold
+from kit.emulsion.batter import base_batter
+from kit.emulsion.break_map import break_map
 from kit.emulsion.calibrate import MeasuredLoss
+from kit.emulsion.model import work_out
+from kit.emulsion.parameters import defaults
+from kit.emulsion.spread import spread
 
 BASE = base_batter()
 OWN = calibrate(
@@ -49,9 +45,8 @@ CASES = {
         lambda: break_map(BASE, "binder_g", "salt_pct"),
         100,
     ),
-    "remedies": (lambda: remedies(BASE.but(end_C=20)), None),
+    "corrective actions": (lambda: corrective_actions(BASE.but(end_C=20)), None),
     "calibrate, 3 rows": (lambda: calibrate(OWN.rows), None),
-    "agreement page": (agreement, None),
 }
 
 

@@ -8,7 +8,11 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.lethality import hold_table, meets_table, p70_minutes, record, trace, traces_of_log
+from kit.lethality import record, trace
+from kit.lethality.findings import meets_table
+from kit.lethality.model import p70_minutes
+from kit.lethality.published import hold_table
+from kit.lethality.record import traces_of_log
 from kit.lethality.trace import cooling
 from kit.reading.logs import read_log
 

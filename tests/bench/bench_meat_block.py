@@ -9,8 +9,12 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from kit.materials import PARTS, by_eye, material, materials
-from kit.meat_block import Limits, WaterRule, cheapest, cloud, compose, cooked
+from kit.materials import material
+from kit.materials.composition import PARTS, materials
+from kit.materials.given import by_eye
+from kit.meat_block import Limits, WaterRule, cheapest, compose
+from kit.meat_block.doubt import cloud
+from kit.meat_block.mix import cooked
 
 NAMES = (
     "beef trim 90",

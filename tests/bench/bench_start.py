@@ -31,11 +31,14 @@ def timed(call, times: int = 50) -> float:
 
 
 def main() -> None:
-    from kit.chain import Amounts, amounts_of, follow, varied
+    from kit.chain import follow
+    from kit.chain.vary import Amounts, amounts_of, varied
     from kit.lab.panels.sheets import demo_sheet
     from kit.lab.panels.start import batch_panel
-    from kit.meat_block import compose, cooked
-    from kit.rules import facts_of, judge, rule_set
+    from kit.meat_block import compose
+    from kit.meat_block.mix import cooked
+    from kit.rules import judge, rule_set
+    from kit.rules.facts import facts_of
 
     sheet, rules = demo_sheet(), rule_set("us_frankfurter")
     now, panel = amounts_of(sheet), batch_panel()

@@ -9,7 +9,9 @@ from datetime import date
 
 import numpy as np
 
-from kit.cure import CureLine, Plan, Scale, limits_for, mistakes, premix
+from kit.cure import CureLine, Plan, Scale, mistakes
+from kit.cure.premix import premix
+from kit.rules.limits import limits_for
 
 STRONG = "US curing salt, 6.25 % nitrite"
 

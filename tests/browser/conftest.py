@@ -8,7 +8,6 @@ import lab
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-SHOTS = Path(__file__).with_name("shots")
 if lab.CHROMIUM is None and not os.environ.get("CI"):
     collect_ignore_glob = ["test_*.py"]
 
@@ -19,7 +18,6 @@ def page(tmp_path_factory):
     home, folder = tmp_path_factory.mktemp("home"), tmp_path_factory.mktemp("lab")
     for path in sorted((ROOT / "notebooks").glob("*.ipynb")):
         shutil.copy(path, folder / path.name)
-    SHOTS.mkdir(exist_ok=True)
     with lab.server(folder, home) as base, lab.browser(home) as page:
         page.base, page.folder = base, folder
         yield page

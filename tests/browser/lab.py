@@ -152,18 +152,32 @@ def browser(home: Path, width: int = 1440, height: int = 900):
 
 
 def open_and_run(page, base: str, name: str, seconds: float = 90):
-    """Open a notebook in JupyterLab, run all of it and wait until the kernel rests and the panels are drawn."""
-    page.goto(f"{base}/lab/tree/{name}?reset")
-    page.wait_for_function(
-        "() => window.jupyterapp && window.jupyterapp.shell.currentWidget?.content?.widgets?.length",
-        timeout=seconds * 1000,
-    )
-    page.wait_for_function(
-        "() => window.jupyterapp.shell.currentWidget.sessionContext?.session?.kernel?.status === 'idle'",
-        timeout=seconds * 1000,
-    )
+    """Open a notebook in JupyterLab, run all of it and wait until the kernel rests and the panels are drawn.
+
+    The page is loaded once; the notebook before is closed there, and its kernel ended, as a person would.
+    """
+    if not page.url.startswith(base):
+        page.goto(f"{base}/lab?reset")
+        page.wait_for_function("() => window.jupyterapp?.shell", timeout=seconds * 1000)
+        page.evaluate("() => window.jupyterapp.restored")
+        page.evaluate(
+            "() => window.jupyterapp.commands.execute('application:toggle-left-area').catch(() => 0)"
+        )
     page.evaluate(
-        "() => window.jupyterapp.commands.execute('application:toggle-left-area').catch(() => 0)"
+        """async name => {
+        const app = window.jupyterapp;
+        for (const shown of [...app.shell.widgets('main')]) {
+            await shown.sessionContext?.shutdown();
+            shown.dispose();
+        }
+        await app.commands.execute('docmanager:open', {path: name, factory: 'Notebook'}) }""",
+        name,
+    )
+    page.wait_for_function(
+        """name => { const nb = window.jupyterapp.shell.currentWidget;
+        return nb?.context?.path === name && nb.content.widgets.length && nb.sessionContext.session?.kernel?.status === 'idle' }""",
+        arg=name,
+        timeout=seconds * 1000,
     )
     page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
     page.wait_for_function(
@@ -197,7 +211,7 @@ def words(panel) -> list[str]:
 def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
     """WCAG A and AA violations inside the outputs, each with the element at fault.
 
-    The notebook leaves cells off the screen unrendered, so each output is brought into view before it is looked at.
+    The notebook leaves cells off the screen unrendered, so all are rendered while they are looked at.
     """
     import axe_playwright_python
 
@@ -206,14 +220,15 @@ def axe(page, selector: str = ".jp-OutputArea") -> list[str]:
     )
     found = page.evaluate(
         """async ([selector, tags]) => {
-        const said = [], frame = () => new Promise(requestAnimationFrame);
-        for (const area of document.querySelectorAll(selector)) {
-            if (!area.childElementCount) continue;
-            area.scrollIntoView(); await frame(); await frame();
-            for (const v of (await axe.run(area, {runOnly: {type: 'tag', values: tags}})).violations)
-                said.push([v.id, v.impact, v.nodes.map(n => n.html.slice(0, 160))]);
-        }
-        return said }""",
+        const style = document.createElement('style'), frame = () => new Promise(requestAnimationFrame);
+        style.textContent = '* { content-visibility: visible !important }';
+        document.head.append(style); await frame(); await frame();
+        try {
+            const areas = [...document.querySelectorAll(selector)].filter(area => area.childElementCount);
+            const options = {runOnly: {type: 'tag', values: tags}, resultTypes: ['violations'], selectors: false};
+            return (await axe.run(areas, options)).violations.map(
+                v => [v.id, v.impact, v.nodes.map(n => n.html.slice(0, 160))]);
+        } finally { style.remove(); } }""",
         [selector, AXE_TAGS],
     )
     return [json.dumps(violation) for violation in found]

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from kit.lab.pages.record import as_html
-from kit.lethality import Mark, record, trace
+from kit.lethality import record, trace
+from kit.lethality.record import Mark
 
 T = np.arange(0, 10_501, 30.0)
 C = np.interp(T, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3])

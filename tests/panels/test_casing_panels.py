@@ -246,7 +246,7 @@ def test_links_of_a_sheet_says_what_it_assumed():
 
 
 def test_a_casing_that_is_not_made_is_refused_with_a_way_out():
-    from kit.casing import batter_density
+    from kit.casing.density import batter_density
 
     for kind, mm in ((SHEEP, 12), (SHEEP, 40), (KINDS[2], 30), ("velvet", 20)):
         with pytest.raises(KitError, match="take|there are|stuff and weigh"):

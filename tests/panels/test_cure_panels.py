@@ -7,7 +7,7 @@ from pencil import assert_pencil
 
 from kit import units
 from kit.chain.cure import cure_of
-from kit.cure import editions, mistakes
+from kit.cure import mistakes
 from kit.lab.lessons import cure as lesson
 from kit.lab.panels.cure import (
     addition_methods_panel,
@@ -30,6 +30,7 @@ from kit.lab.panels.cure.pieces import (
 )
 from kit.lab.panels.sheets import demo_sheet
 from kit.reading import read_sheet
+from kit.rules.limits import editions
 from kit.tables import data_path
 
 MAKERS = (
@@ -84,7 +85,8 @@ def test_every_choice_and_preset_answers_and_its_working_can_be_redone(panel):
 def test_both_systems_are_shown_in_words_and_in_the_picture(panel):
     metric = panel.text()
     us = panel.use(units.US).text()
-    assert metric != us and panel.use(units.METRIC).text() == metric
+    same = panel.title.startswith("Colour")  # ppm and absorbances alone
+    assert (metric == us) == same and panel.use(units.METRIC).text() == metric
 
 
 def test_cautions_stand_on_every_panel_that_touches_nitrite(panel):
@@ -115,7 +117,6 @@ def test_every_chart_has_rows_and_words(panel):
         (addition_methods_panel, "The pickle's rate, chopped in", "do not weigh it"),
         (colour_panel, "Poorly cured", "which is poor"),
         (colour_panel, "Too much is left", "more than Codex"),
-        (colour_panel, "Yours is stricter", "more than own"),
         (error_examples_panel, "Pure nitrite for premix", "2240 ppm"),
         (error_examples_panel, "By the spoon", "Refused"),
     ],
@@ -186,7 +187,7 @@ def test_every_limit_held_is_listed_with_how_it_was_read():
     assert any("to 8 Oct 2025" in row.cells[1] for row in table.rows) and table.folded
 
 
-def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left():
+def test_the_surveys_and_the_rest_are_on_the_panel_of_what_is_left():
     panel = colour_panel()
     captions = [t.caption for t in panel.shown.tables]
     assert (
@@ -198,17 +199,13 @@ def test_the_surveys_the_formula_and_the_rest_are_on_the_panel_of_what_is_left()
         for row in next(t for t in panel.shown.tables if t.caption.startswith("What surveys")).rows
     )
     assert cell(panel, "Was it cured", "pigment conversion").startswith("89 %")
-    assert cell(panel, "Half-life by a formula", "here: 70 °C") == "10 h" and cell(
-        panel, "Half-life by a formula", "where it fails", 0
-    )
     assert (
         cell(panel, "What an overnight rest", "safety").startswith("it is no safety step")
-        and len(captions) == 5
+        and len(captions) == 4
     )
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3) == "not judged"
     panel.set(measured_ppm=118)
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3).endswith("inside")
-    assert "158 °F, pH 6.0" in panel.use(units.US).text()
 
 
 def test_an_overdose_is_shown_as_multiples_and_no_body_weight_is_asked_for():
@@ -277,7 +274,7 @@ def test_a_mistake_can_be_found_and_a_wrong_answer_is_not_taken(seed):
     case = panel.result
     right = panel.set(answer=case.planted).shown
     assert right.sentence.startswith("Right") and "_" not in right.sentence
-    wrong = next(key for key in case.answers if key != case.planted and not case.check(key).fits)
+    wrong = next(key for key in case.answers if not case.check(key)[0])
     assert panel.set(answer=wrong).shown.sentence.startswith("Not yet")
     panel.set(answer="", hint=3)
     assert case.planted.replace("_", " ") not in panel.shown.sentence and panel.shown.notes

@@ -4,7 +4,11 @@ import pytest
 from pencil import assert_pencil
 
 from kit import units
-from kit.diagnosis import above_best_K, catalogue, diagnose, mystery, solve
+from kit.diagnosis import diagnose
+from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.evidence import above_best_K
+from kit.diagnosis.mystery import mystery
+from kit.diagnosis.solver import solve
 from kit.lab.charts.diagnosis import FAR, MOST_BITS_PER_MIN, spreads_off
 from kit.lab.lessons import diagnosis as lesson
 from kit.lab.panels.diagnosis import (

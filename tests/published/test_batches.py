@@ -8,24 +8,15 @@ import math
 import numpy as np
 import pytest
 
-from kit.batches import (
-    batches_needed,
-    before_after,
-    capability_of,
-    change_points,
-    components,
-    constants,
-    drivers,
-    ewma,
-    gauge_study,
-    i_mr,
-    power,
-    reml,
-    shared_error_correlation,
-    together,
-    xbar_r,
-)
-from kit.batches.weighted import cusum_run_length, ewma_run_length
+from kit.batches import drivers, gauge_study, i_mr, reml, xbar_r
+from kit.batches.capability import capability_of
+from kit.batches.change import before_after, change_points
+from kit.batches.components import components
+from kit.batches.constants import constants
+from kit.batches.drivers import shared_error_correlation
+from kit.batches.power import batches_needed, power
+from kit.batches.rules import together
+from kit.batches.weighted import cusum_run_length, ewma, ewma_run_length
 
 PRINTED = {
     2: (1.128, 0.853, 1.880, 0, 3.267),

@@ -7,9 +7,10 @@ import pytest
 from scipy.stats import binomtest
 from statsmodels.stats.weightstats import DescrStatsW
 
-from kit.casing import batter_density, cellulose, collagen, machine, natural, plan_links, scatter
+from kit.casing import plan_links, scatter
+from kit.casing.density import batter_density
 from kit.casing.geometry import fill_g_per_m, link_weight_g
-from kit.casing.kinds import cellulose_codes, natural_names
+from kit.casing.kinds import cellulose, cellulose_codes, collagen, machine, natural, natural_names
 from kit.casing.scatter import how_many, tolerance_factor
 from kit.reading.measured import read_measured
 

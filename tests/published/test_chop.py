@@ -9,7 +9,8 @@ from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.inverse import ice_for
 from kit.chop.machines import guides, machine
 from kit.chop.result import chop
-from kit.properties import component_heat_kJ_per_kg, ice_heat_kJ_per_kg, makeup_from_pct
+from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
+from kit.properties.makeup import makeup_from_pct
 
 LEAN = makeup_from_pct(water=74, protein=20, fat=5, ash=1)
 FAT = makeup_from_pct(water=15, protein=4, fat=80.5, ash=0.5)
@@ -24,7 +25,6 @@ def worked(added):
             added,
             Charge("dry", "spice", 3, 20.0, DRY),
         ),
-        dissolving=False,
     )
 
 
@@ -47,16 +47,6 @@ def test_heat_of_ice_against_iapws():
     assert component_heat_kJ_per_kg("water", 12.0) - ice_heat_kJ_per_kg(0.0) == pytest.approx(
         333.5 + water, rel=0.003
     )
-
-
-def test_ninety_of_meat_and_ten_of_ice():
-    """Worked apart, pure-water rule: 90 kg of meat at 4 °C, 3.5 kJ/(kg K), 10 kg of ice at −5 °C: 0 °C with 3.47 kg melted (0.02 kg)."""
-    bowl = Bowl(
-        (Charge("meat", "meat", 90, 4.0, LEAN, cp_kJ_per_kgK=3.5), ice(10, -5.0)), brine=False
-    )
-    result = chop(bowl, 0)
-    assert result.end_C == pytest.approx(0, abs=1e-6)
-    assert 10 - result.ice_left_kg == pytest.approx(3.47, abs=0.02)
 
 
 def test_energy_for_a_batch_with_ice_and_with_water():

@@ -11,7 +11,11 @@ from scipy.integrate import solve_ivp
 from kit import cook
 from kit.cook import exchange, series
 from kit.cook import moist_air as air
+from kit.cook import stages as link_stages
+from kit.cook.come_up import come_up, ice_to_chill
+from kit.cook.cooked import cook_many
 from kit.cook.march import march, modes
+from kit.cook.stages import hot_water, shower
 from kit.cook.surface import Exchange, flux
 from kit.tables import value
 
@@ -141,7 +145,7 @@ def test_series_against_a_method_of_lines():
 
 def test_the_square_law_of_diameter():
     """Theory: with a surface held at the medium's temperature, time goes with the square of the diameter; 575.7 s by separate code (four digits)."""
-    table = cook.come_up([26, 115], 78, [np.inf], start_C=15)
+    table = come_up([26, 115], 78, [np.inf], start_C=15)
     assert table.minutes[0, 0] * 60 == pytest.approx(575.7, abs=0.06)
     assert table.minutes[1, 0] / table.minutes[0, 0] == pytest.approx((115 / 26) ** 2, rel=1e-9)
 
@@ -165,7 +169,7 @@ def test_come_up_by_diameter_against_separate_code(row):
     """Core 15 to 70 °C in 78 °C, h 25, 60, 300, 1000 and without limit: minutes worked out by separate code; half of the last printed digit
     (a hair more, for two entries were rounded from a rounded figure)."""
     size, *printed = row.split()
-    got = cook.come_up(float(size), 78, [25, 60, 300, 1000, np.inf], start_C=15).minutes[0]
+    got = come_up(float(size), 78, [25, 60, 300, 1000, np.inf], start_C=15).minutes[0]
     for text, minutes in zip(printed, got):
         digits = len(text.partition(".")[2])
         assert minutes == pytest.approx(float(text), abs=0.52 * 10**-digits + 0.004)
@@ -183,8 +187,7 @@ def test_come_up_by_diameter_against_separate_code(row):
 def test_chill_times_against_separate_code(medium, h, minutes):
     """A 26 mm link at 72 °C throughout to 54.4, 26.7 and 7 °C at the core; printed to 0.1 min."""
     got = [
-        cook.come_up(26, medium, h, start_C=72, target_C=to).minutes[0, 0]
-        for to in (54.4, 26.7, 7.0)
+        come_up(26, medium, h, start_C=72, target_C=to).minutes[0, 0] for to in (54.4, 26.7, 7.0)
     ]
     assert got == pytest.approx(minutes, abs=0.07)
 
@@ -193,7 +196,7 @@ def test_thin_and_thick_sausages_in_the_trade_school_range():
     """A trade school text (second-hand) gives thin sausages 15 to 20 min and thicker ones 30 to 40 min at 75 to 85 °C in steam or water to a core of
     68 to 72 °C. No coefficient is printed, so the check is that the span of 60 to 300 W/(m² K) meets each range."""
     for diameters, low, high in (((20, 26), 15, 20), ((32, 44), 30, 40)):
-        span = cook.come_up(diameters, 78, [60, 300], start_C=15).minutes
+        span = come_up(diameters, 78, [60, 300], start_C=15).minutes
         assert span.min() < high and span.max() > low
         assert span.min() < low and span.max() < 1.3 * high
 
@@ -341,11 +344,11 @@ LINK = cook.Link(26.0, None, 0.42, 1020.0, 3200.0, 12.0, 0.98, moisture_diffusiv
 WATER = value("cook_batter_water_pct") / 100
 DRYING = replace(LINK, moisture_diffusivity_m2_per_s=2e-10)
 SCHEDULE = (
-    cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=1, name="dry"),
-    cook.air(40, 65, humidity_pct=40, h_W_per_m2K=25, wetness=0.6, name="smoke"),
-    cook.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"),
-    cook.shower(10, 15, h_W_per_m2K=300),
-    cook.air(60, 2, humidity_pct=85, h_W_per_m2K=20, wetness=0.5, name="cold air"),
+    link_stages.air(20, 55, humidity_pct=25, h_W_per_m2K=25, wetness=1, name="dry"),
+    link_stages.air(40, 65, humidity_pct=40, h_W_per_m2K=25, wetness=0.6, name="smoke"),
+    link_stages.air(45, 78, humidity_pct=90, h_W_per_m2K=25, wetness=0.6, name="cook"),
+    shower(10, 15, h_W_per_m2K=300),
+    link_stages.air(60, 2, humidity_pct=85, h_W_per_m2K=20, wetness=0.5, name="cold air"),
 )
 
 
@@ -454,7 +457,7 @@ def test_staged_schedule_against_an_independent_solver():
 )
 def test_numerical_core_against_the_exact_series(biot, tolerance):
     """A step from 12 to 78 °C without evaporation: the analytic series at every step from Fo 0.02; tolerances are the grid's second-order error."""
-    stage = cook.hot_water(45, 78, h_W_per_m2K=biot * 0.42 / 0.013)
+    stage = hot_water(45, 78, h_W_per_m2K=biot * 0.42 / 0.013)
     run = cook.cook(LINK, [stage])
     fourier = LINK.diffusivity_m2_per_s * run.minutes * 60 / 0.013**2
     late = fourier > 0.02
@@ -548,11 +551,11 @@ def test_a_usual_schedule_covers_the_published_yield():
         moisture_diffusivity_m2_per_s=np.inf,
     )
     usual = [
-        cook.air(20, 55, humidity_pct=25, h_W_per_m2K=25),
-        cook.air(40, 65, humidity_pct=40, h_W_per_m2K=25),
-        cook.air(30, 80, humidity_pct=70, h_W_per_m2K=25),
+        link_stages.air(20, 55, humidity_pct=25, h_W_per_m2K=25),
+        link_stages.air(40, 65, humidity_pct=40, h_W_per_m2K=25),
+        link_stages.air(30, 80, humidity_pct=70, h_W_per_m2K=25),
     ]
-    got = cook.cook_many(links, [replace(s, h_W_per_m2K=h, wetness=wet) for s in usual])
+    got = cook_many(links, [replace(s, h_W_per_m2K=h, wetness=wet) for s in usual])
     low, quarter, three_quarters, high = np.quantile(100 - got.lost_pct, (0.05, 0.25, 0.75, 0.95))
     assert (
         low < 89.8 - 1.83
@@ -589,7 +592,7 @@ def test_a_skin_under_a_steady_flow_dries_as_crank_says():
     from memory; the same law is Carslaw and Jaeger's for heat). Cold, thick link, so that the flow hardly changes with the surface: it is taken from the run itself."""
     link = replace(DRYING, diameter_mm=100.0, start_C=20.0, water_activity=0.98)
     wet = float(air.wet_bulb_C(20.0, air.vapour_pressure_Pa(20.0, humidity_pct=60)))
-    stages = [cook.air(10, 20, humidity_pct=60, h_W_per_m2K=10)]
+    stages = [link_stages.air(10, 20, humidity_pct=60, h_W_per_m2K=10)]
     link = replace(link, start_C=wet)
     run = march(link, stages, skin_rings=24, step_s=2.0)
     flow, seconds = run.water_kg_per_m2[-1] / run.seconds[-1], run.seconds[-1]
@@ -608,7 +611,9 @@ def test_a_skin_dry_at_once_loses_what_crank_says():
     roots = jn_zeros(0, 400) ** 2
     for minutes in (60, 240):
         link = replace(DRYING, start_C=60.0, diameter_mm=20.0)
-        run = march(link, [cook.air(minutes, 60, humidity_pct=1, h_W_per_m2K=2000)], skin_rings=24)
+        run = march(
+            link, [link_stages.air(minutes, 60, humidity_pct=1, h_W_per_m2K=2000)], skin_rings=24
+        )
         share = float(link.pct_lost(run.evaporated_kg_per_m2.sum())) / (100 * WATER)
         exact = 1 - np.sum(4 / roots * np.exp(-roots * 2e-10 * 60 * minutes / 0.01**2))
         assert 0.97 * exact < share < 1.01 * exact
@@ -633,14 +638,14 @@ def test_a_wet_skin_is_the_limit_of_fast_diffusion():
 
 def test_ice_for_the_chill():
     """An energy balance by separate code: 0.605 kg of ice per kg of sausage from 72 to 5 °C, the melt leaving at 5 °C (three digits)."""
-    assert cook.ice_to_chill(1, 72, 5, heat_capacity_J_per_kgK=3200).ice_kg == pytest.approx(
+    assert ice_to_chill(1, 72, 5, heat_capacity_J_per_kgK=3200).ice_kg == pytest.approx(
         0.605, abs=6e-4
     )
 
 
 def test_second_order_in_time():
     """Theory: SDIRK2 is of order 2, so a quarter of the step leaves about a sixteenth of the error on a smooth stretch (10 to 24 is asked for)."""
-    link, stage = LINK, cook.hot_water(20, 78, h_W_per_m2K=25)
+    link, stage = LINK, hot_water(20, 78, h_W_per_m2K=25)
     fine = march(link, [stage], step_s=0.5).mean_C[-1]
     coarse, finer = (march(link, [stage], step_s=s).mean_C[-1] - fine for s in (120.0, 30.0))
     assert 10 < abs(coarse / finer) < 24

@@ -4,13 +4,10 @@ import numpy as np
 import pytest
 
 from kit import cook
-from kit.properties import (
-    conductivity_W_per_mK,
-    enthalpy_kJ_per_kg,
-    frozen,
-    ice_fraction_tchigeov,
-    makeup_from_pct,
-)
+from kit.cook.stages import air
+from kit.properties import conductivity_W_per_mK
+from kit.properties.freezing import enthalpy_kJ_per_kg, frozen, ice_fraction_tchigeov
+from kit.properties.makeup import makeup_from_pct
 
 BEEF = makeup_from_pct(water=75, protein=20, fat=4, ash=1)
 TF = -1.7
@@ -50,7 +47,7 @@ def test_freezing_time_of_a_cylinder_by_pham(mm, air_C, h):
     second = rho * (333.6e3 * (0.75 - 0.4 * 0.20) + 2000 * (mean - core)) / (mean - air_C)
     rule = mm / 2000 / (2 * h) * (first + second) * (1 + h * mm / 2000 / kf / 2) / 60
     run = cook.cook(
-        link(mm, start), [cook.air(3 * rule, air_C, humidity_pct=95, h_W_per_m2K=h, wetness=0)]
+        link(mm, start), [air(3 * rule, air_C, humidity_pct=95, h_W_per_m2K=h, wetness=0)]
     )
     assert minutes_to(run, core) == pytest.approx(rule, rel=0.15)
 
@@ -58,7 +55,7 @@ def test_freezing_time_of_a_cylinder_by_pham(mm, air_C, h):
 def test_heat_of_a_frozen_link_is_that_of_the_food():
     """Lean beef of 74.5 % water between 0 and -20 °C: Riedel's calorimeter, as tabulated in handbooks (from memory): 304 - 42 = 262 kJ/kg. Chen's
     rule lies 6 to 7 % below that (it leaves more water liquid at -20 °C); held to 8 %."""
-    run = cook.cook(link(26, 0.0), [cook.air(600, -20, humidity_pct=95, h_W_per_m2K=60, wetness=0)])
+    run = cook.cook(link(26, 0.0), [air(600, -20, humidity_pct=95, h_W_per_m2K=60, wetness=0)])
     assert run.mean_C[-1] == pytest.approx(-20, abs=0.05)
     assert -run.heat_kJ_per_kg[-1] == pytest.approx(304 - 42, rel=0.08)
 
@@ -67,9 +64,7 @@ def test_the_core_waits_at_the_freezing_point():
     """While most of its water freezes a core stays within 1 K below the freezing point: two thirds of the ice of beef forms by -3 °C (Tchigeov's
     rule; Riedel's chart of beef, from memory, has about 65 to 70 % of the water frozen at -3 to -4 °C)."""
     assert 0.45 < float(ice_fraction_tchigeov(0.75, TF, -3.0)) / 0.75 < 0.72
-    run = cook.cook(
-        link(60, 15.0), [cook.air(400, -20, humidity_pct=95, h_W_per_m2K=50, wetness=0)]
-    )
+    run = cook.cook(link(60, 15.0), [air(400, -20, humidity_pct=95, h_W_per_m2K=50, wetness=0)])
     waits = run.minutes[(run.core_C < TF) & (run.core_C > TF - 1)]
     cools = run.minutes[(run.core_C < 5) & (run.core_C > 4)]
     assert np.ptp(waits) > 4 * np.ptp(cools)

@@ -10,8 +10,10 @@ import pytest
 from planted_shares import planted_shares
 
 from kit import tables
-from kit.diagnosis import above_best_K, catalogue, diagnose, information_bits
+from kit.diagnosis import diagnose
 from kit.diagnosis.answer import weighed
+from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.evidence import above_best_K, information_bits
 
 BOOK = catalogue()
 LOW, USUAL, HIGH = range(3)

@@ -1,16 +1,17 @@
-"""The emulsion model against print. Compositions that a paper does not give are assumed (data/open/published_batters/batters.csv says which);
+"""The emulsion model against print. Compositions that a paper does not give are assumed (tests/published/data/published_batters/batters.csv says which);
 there only the order is a real check. No table is blind: all were seen when the numbers were settled."""
 
 import numpy as np
 import pytest
+from published_batters import _measured, agreement, comparisons, directions, moved, published
 from scipy.special import logit
 from scipy.stats import pearsonr
 
 from kit import tables
-from kit.emulsion import base_batter, defaults, spread, work_out
-from kit.emulsion.agreement import agreement, directions, moved
-from kit.emulsion.model import water_pull
-from kit.emulsion.published import _measured, comparisons, published
+from kit.emulsion.batter import base_batter
+from kit.emulsion.model import water_pull, work_out
+from kit.emulsion.parameters import defaults
+from kit.emulsion.spread import spread
 
 BASE = base_batter()
 ROWS = {(row.of.key, row.quantity): row for row in comparisons(defaults())}
@@ -322,7 +323,7 @@ def test_salt_below_one_and_a_half_matters_more():
     ],
 )
 def test_direction_in_print(claim):
-    """Claims of abstracts and tables (data/open/published_batters/directions.csv names each source): the model goes the same way."""
+    """Claims of abstracts and tables (tests/published/data/published_batters/directions.csv names each source): the model goes the same way."""
     assert claim.reproduced, f"{claim.claim} ({claim.citation})"
 
 

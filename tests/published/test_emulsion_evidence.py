@@ -1,16 +1,15 @@
 """The emulsion model with published tables left out in turn: the stored figures against tests/tools/emulsion_evidence.py, which works them out anew from
-the printed columns (data/open/published_batters, sources there). Tolerances are the stored digits or the chance of 1,000 draws."""
+the printed columns (tests/published/data/published_batters, sources there). Tolerances are the stored digits or the chance of 1,000 draws."""
 
 import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from published_batters import agreement, comparisons, read_open, unseen
 
 from kit import tables
-from kit.emulsion import defaults
-from kit.emulsion.agreement import agreement
-from kit.emulsion.published import comparisons, read_open, unseen
+from kit.emulsion.parameters import defaults
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tools"))
 import emulsion_evidence as evidence
@@ -98,7 +97,7 @@ def test_what_may_be_claimed_of_each_factor():
 
 
 def test_the_wider_evidence_turns_the_old_sentence():
-    """On 18 tables that set no number (179 values) the model with one level for each column beats a constant; the page says so, by factor."""
+    """On 18 tables that set no number (179 values) the model with one level for each column beats a constant; the stored factors say so."""
     unused = PAGE.pooled[1]
     assert (
         unused.values,
@@ -110,14 +109,19 @@ def test_the_wider_evidence_turns_the_old_sentence():
     assert (unused.flat_error_points, unused.error_shifted_points) == pytest.approx(
         (1.78, 1.26), abs=0.01
     )
-    text = " ".join(PAGE.notes)
-    assert (
-        "1.26" in text
-        and "1.78" in text
-        and "Size may be claimed for" in text
-        and "Nothing for" in text
-        and "one number for" not in text
-    )
+
+
+def test_the_stored_summary_is_what_the_published_columns_give():
+    """Lesson 04 shows data/emulsion; here every figure is computed anew from the published columns. Tolerance: the search for the level."""
+    for file, found in evidence.summary().items():
+        kept = tables.read_rows("emulsion", file)
+        assert len(kept) == len(found)
+        for was, now in zip(kept, found, strict=True):
+            for name, figure in now.items():
+                if isinstance(figure, float):
+                    assert float(was[name]) == pytest.approx(figure, abs=1e-6, nan_ok=True)
+                else:
+                    assert was[name] == str(figure)
 
 
 @pytest.mark.parametrize(

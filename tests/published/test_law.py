@@ -7,12 +7,17 @@ from portions import ICE, portion
 from pytest import approx
 
 from kit.allergens import classes
-from kit.cure import CureLine, dose, editions, judge, own_premix
-from kit.materials import material, rule_classes
+from kit.cure import CureLine, dose
+from kit.cure.limits import judge
+from kit.cure.premix import own_premix
+from kit.materials import material
+from kit.materials.composition import rule_classes
 from kit.meat_block import compose
-from kit.reading import read_rule_set
+from kit.reading.rules import read_rule_set
 from kit.rules import judge as judge_rules
-from kit.rules import rule_set, rule_sets
+from kit.rules import rule_set
+from kit.rules.limits import editions
+from kit.rules.rule_sets import rule_sets
 
 # 9 CFR 318.22(a)(2) and (3), 2015 edition, as read: Group 1 are skeletal muscle, edible organs and by-products, mechanically separated species and poultry
 # products; Group 2 is what was hydrolysed, extracted, concentrated or dried, and any other protein source. Partially defatted tissue among the by-products

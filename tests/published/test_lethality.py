@@ -10,11 +10,17 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy import special
 
-from kit.lethality import equal_hold_min, hold_table, meets_table, p70_minutes, trace
-from kit.lethality.findings import rows_held
-from kit.lethality.model import lethal_minutes
+from kit.lethality import trace
+from kit.lethality.findings import meets_table, rows_held
+from kit.lethality.model import equal_hold_min, lethal_minutes, p70_minutes
 from kit.lethality.plausible import fastest_per_s
-from kit.lethality.published import cooling_windows, hold_tables, operating_rules, tables_for
+from kit.lethality.published import (
+    cooling_windows,
+    hold_table,
+    hold_tables,
+    operating_rules,
+    tables_for,
+)
 from kit.lethality.trace import cooling
 from kit.tables import value
 

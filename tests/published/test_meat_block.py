@@ -11,8 +11,12 @@ from itertools import product
 import numpy as np
 import pytest
 
-from kit.materials import by_lab, by_lean_ratio, lean_line, material
-from kit.meat_block import Limits, cheapest, compose, cooked, square
+from kit.materials import by_lab, material
+from kit.materials.composition import lean_line
+from kit.materials.given import by_lean_ratio
+from kit.meat_block import Limits, cheapest, compose
+from kit.meat_block.mix import cooked
+from kit.meat_block.target import square
 from kit.tables import data_path
 
 

@@ -9,13 +9,13 @@ import pytest
 from openpyxl.utils.datetime import from_excel
 from scipy.stats import norm
 
-from kit.reading.records import Mapping, Weight, read_records
-from kit.reading.records.values import factor
+from kit.reading.records import Mapping, WeightColumn, read_records
+from kit.reading.records.kilograms import factor
 from kit.tables import value
 
 LONG = Mapping(
     (("batch", "Batch"), ("date", "Date"), ("stage", "Stage"), ("kind", "Kind"), ("name", "Item")),
-    (Weight("Weight", unit="kg"),),
+    (WeightColumn("Weight", unit="kg"),),
 )
 
 

@@ -7,7 +7,9 @@ import pytest
 from portions import ICE, portion
 from pytest import approx
 
-from kit.rules import Facts, added_water_pct, judge, room_left, rule_set
+from kit.rules import Facts, judge, rule_set
+from kit.rules.facts import added_water_pct
+from kit.rules.room import room_left
 
 # --- added water, 9 CFR 318.22 ---
 

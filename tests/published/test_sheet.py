@@ -3,7 +3,7 @@
 import pytest
 
 from kit.reading import read_sheet
-from kit.sheet import read_amount
+from kit.sheet.amount import read_amount
 
 
 def test_the_pound_of_the_nist_guide():

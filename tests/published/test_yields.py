@@ -5,8 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from kit.yields import Flow, Graph, at, flows_of, mass_balance, part_balance, reconcile
-from kit.yields.retention import published_patties
+from kit.yields import Graph, flows_of, mass_balance, reconcile
+from kit.yields.flows import Flow
+from kit.yields.ledger import at
+from kit.yields.retention import part_balance, published_patties
 
 SPLIT = Graph(
     ("split", "exchanger", "valve", "mixer"),

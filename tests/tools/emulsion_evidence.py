@@ -1,10 +1,12 @@
 """What published tables say of the emulsion model, with every table left out in turn. By hand: python tests/tools/emulsion_evidence.py
 
 Prints the error by what a table varies, the numbers that a table helped to set as all other tables would set them
-(data/open/published_batters/left_out.csv), what the model still misses once a table has its own level, and the share of published values
+(tests/published/data/published_batters/left_out.csv), what the model still misses once a table has its own level, and the share of published values
 inside the bands (rows of data/reference/emulsion.csv). tests/published/test_emulsion_evidence.py holds the stored figures to these.
+With --store it writes the summary that lesson 04 shows: data/emulsion/published_columns.csv, published_rows.csv, published_factors.csv.
 """
 
+import csv
 import sys
 from functools import cache, lru_cache
 from pathlib import Path
@@ -12,12 +14,15 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from published_batters import ComparedColumn, agreement, comparisons, published, read_open, unseen
 
 from kit import tables
-from kit.emulsion import calibrate, defaults, work_out
-from kit.emulsion.agreement import agreement
+from kit.emulsion import calibrate
 from kit.emulsion.calibrate import MeasuredLoss
-from kit.emulsion.published import ComparedColumn, comparisons, published, read_open, unseen
+from kit.emulsion.model import work_out
+from kit.emulsion.parameters import defaults
 from kit.emulsion.spread import cloud
 
 DRAWS, SEED, CANDIDATES = 1000, 7, 11
@@ -153,14 +158,130 @@ def coverage(calibrated: bool) -> dict[str, dict[int, float]]:
     }
 
 
-if __name__ == "__main__":
+# the summary that lesson 04 shows
+
+QUANTITIES = {
+    "water_loss_pct": "water lost",
+    "fat_loss_pct": "fat lost",
+    "cook_yield_pct": "cook loss, from the yield",
+    "cook_loss_pct": "cook loss",
+    "total_expressible_fluid_pct": "fluid pressed out",
+    "fat_separation_pct": "fat separated",
+    "total_loss_pct": "all that was lost",
+    "drip_pct": "drip",
+    "loss_pct_of_meat": "cook loss",
+    "fat_loss_ml": "fat lost, in ml",
+    "total_fluid_ml": "fluid lost, in ml",
+    "emulsion_stability_pct": "loss in the stability test",
+    "product_yield_pct": "cook loss, from the product yield",
+}
+PARAMETERS = {
+    "ratio_gain": "how fast water leaves with more water on each gram of meat protein",
+    "ratio_reference": "the water on each gram of meat protein where counting starts",
+    "collagen_gain": "how much collagen in the meat protein lets water go",
+    "nonmeat_gain": "how much non-meat protein holds water",
+    "starch_gain": "how much starch holds water",
+    "fibre_gain": "how much fibre holds water",
+    "salt_gain": "how much salt holds water",
+    "salt_scale_pct": "how soon salt has done its work",
+    "phosphate_gain": "how much phosphate holds water",
+    "water_per_10C": "how much hotter cooking drives water out",
+    "pH_gain": "how much a higher pH holds water",
+    "water_level": "the level of water lost",
+    "fat_level": "the level of fat lost",
+    "fat_load_limit": "the most fat on each gram of protein",
+    "best_end_C": "the best end of chopping for each fat",
+}
+VARIED = {
+    "A": ("fat_pct",),
+    "B": ("salt_pct",),
+    "C": ("fat_pct",),
+    "D": ("salt_pct", "core_C"),
+    "E": ("phosphate_pct",),
+    "Q": ("pH",),
+    "K": ("fat_pct",),
+    "N": ("core_C",),
+    "P": ("fat_pct", "water_pct", "salt_pct"),
+}
+BY_VALUE = ("D", "K", "N")
+"""what tells the rows of a table apart where print names them by a code, or (BY_VALUE) by these numbers themselves"""
+FIELDS = {
+    "fat_pct": "% fat",
+    "salt_pct": "% salt",
+    "phosphate_pct": "% phosphate",
+    "water_pct": "% water",
+    "pH": "pH",
+}
+
+
+def row_names(of) -> tuple[str, ...]:
+    """The published row names, with what was varied where the name is a code: 'T1: 25 % fat'."""
+
+    def varied(batter):
+        return ", ".join(
+            f"{batter.core_C:.0f} °C"
+            if name == "core_C"
+            else f"{getattr(batter, name):.{3 if name == 'pH' else 2}g} {FIELDS[name]}"
+            for name in VARIED[of.key]
+        )
+
+    if of.key not in VARIED:
+        return of.labels
+    return tuple(
+        varied(batter) if of.key in BY_VALUE else f"{label}: {varied(batter)}"
+        for label, batter in zip(of.labels, of.batters, strict=True)
+    )
+
+
+def summary() -> dict[str, list[dict]]:
+    """Rows of the three stored files, by file name."""
+    page, cited = agreement(), {row["key"]: row for row in read_open("tables.csv")}
+    columns, values, factors = [], [], []
+    for r in page.rows:
+        source = {name: cited[r.of.key][name] for name in ("source", "where", "status", "note")}
+        errors = {name: getattr(r, name) for name in ("spearman", "error_points")}
+        errors |= {name: getattr(r, name) for name in ("error_shifted_points", "flat_error_points")}
+        at = {"table": r.of.key, "what": QUANTITIES[r.quantity]}
+        helped = ", ".join(PARAMETERS[name] for name in r.of.helped_to_set)
+        columns.append({**at, "title": r.of.title, "helped_to_set": helped, **errors, **source})
+        measured = zip(row_names(r.of), r.measured_pct, r.modelled_pct, r.shifted_pct, strict=True)
+        for label, *three in measured:
+            named = dict(zip(("measured_pct", "modelled_pct", "shifted_pct"), map(float, three)))
+            values.append({**at, "label": label, **named})
+    for f in page.factors:
+        pooled = {"varies": f.pooled.which, "tables": " ".join(f.tables), "values": f.pooled.values}
+        errors = {"rank": f.pooled.spearman_median, "error_points": f.pooled.error_shifted_points}
+        factors.append(
+            {**pooled, **errors, "flat_error_points": f.pooled.flat_error_points, "claim": f.claim}
+        )
+    return {
+        "published_columns.csv": columns,
+        "published_rows.csv": values,
+        "published_factors.csv": factors,
+    }
+
+
+def store():
+    for file, found in summary().items():
+        path = tables.data_path("emulsion", file)
+        path.parent.mkdir(exist_ok=True)
+        with path.open("w", encoding="utf-8", newline="") as out:
+            writer = csv.DictWriter(out, list(found[0]), lineterminator="\n")
+            writer.writeheader()
+            for row in found:
+                writer.writerow({k: repr(v) if isinstance(v, float) else v for k, v in row.items()})
+
+
+if __name__ == "__main__" and "--store" in sys.argv:
+    store()
+elif __name__ == "__main__":
     print(
         "Error by what a table varies, percentage points of the raw weight, one level per column, numbers of the left-out table set by the others"
     )
     for factor in agreement().factors:
         print(
             f"  {factor.pooled.which:32s} {' '.join(factor.tables):18s} constant {factor.pooled.flat_error_points:.2f}  model {factor.pooled.error_shifted_points:.2f}"
-            f"  rank {factor.spearman_median:.2f}  {factor.claim}"
+            f"  rank {factor.pooled.spearman_median:.2f}  {factor.claim}"
         )
     for p in agreement().pooled:
         print(

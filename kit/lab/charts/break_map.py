@@ -1,4 +1,4 @@
-"""What leaves over two levers: strips of colour, the edge of the model as a line, and which limit is first by name."""
+"""Cook-out over two factors: strips of colour, the edge of the model as a line, and which limit is first by name."""
 
 import altair as alt
 import numpy as np
@@ -6,30 +6,30 @@ import numpy as np
 from kit import units
 from kit.emulsion.break_map import BreakMap
 from kit.emulsion.model import LIMITS
-from kit.lab.charts.emulsion import LEAVES_SHOWN, LIMIT_WORDS
+from kit.lab.charts.emulsion import LIMIT_WORDS, OUT_SHOWN
 from kit.lab.charts.marks import layer
 from kit.lab.charts.style import LABEL, TITLE, finished
 from kit.lab.panels.view import columns
 
 SHOWN = {
-    "total_out_g": "all that leaves",
-    "fat_out_g": "fat that leaves",
-    "water_out_g": "water that leaves",
+    "total_out_g": "total cook-out",
+    "fat_out_g": "fat released",
+    "water_out_g": "water released",
 }
 RAMP = {0: "#fffaf4", 4: "#fde3c8", 8: "#f5b57a", 15: "#d9692a", 30: "#7c2a06"}
-"""colour at each % that leaves"""
+"""colour at each % of cook-out"""
 WIDE, HIGH = 720, 360
 """whole pixels for each of 60 steps, so that no seams show"""
 
 
 def map_chart(system: str) -> dict:
-    """What leaves as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
+    """Cook-out as tiles; the edge of the model as a heavy line; which limit fails first by name; the batch as a ring."""
     how = {"title": None, "scale": alt.Scale(domain=[0, 1], nice=False), "axis": None}
     at = {"x": alt.X("x:Q", **how), "y": alt.Y("y:Q", **how)}
     box = {**at, "x2": "x2:Q", "y2": "y2:Q", "aria": False}
     ramp = alt.Scale(domain=list(RAMP), range=list(RAMP.values()), clamp=True)
     legend = alt.Legend(
-        title="% of the raw batter that leaves",
+        title="% of the raw batter released",
         orient="top",
         gradientLength=420,
         titleLimit=420,
@@ -91,12 +91,12 @@ def map_chart(system: str) -> dict:
 
 
 def map_data(found: BreakMap, shown: str, system: str, axis_units: tuple[str, str]) -> dict:
-    """Rows for `map_chart`, both axes from 0 to 1, so that one picture serves every pair of levers; the ticks carry the values.
+    """Rows for `map_chart`, both axes from 0 to 1, so that one picture serves every pair of factors; the ticks carry the values.
 
     `axis_units`: the kit's units of the two axes, '' where only one is usual.
     """
     sides, here, labels, ticks = [], [], [], []
-    names = (f"{lever.label}, {lever.unit}" for lever in (found.across, found.up))
+    names = (f"{factor.label}, {factor.unit}" for factor in (found.across, found.up))
     values = (found.across_values, found.up_values)
     for label, unit, value, point in zip(names, axis_units, values, found.point):
         low, high = float(value[0]), float(value[-1])
@@ -140,7 +140,7 @@ def _around(values) -> tuple[np.ndarray, np.ndarray]:
 
 def _tiles(xs, ys, out) -> list[dict]:
     """Strips of one colour: neighbours in a row whose colour would be the same to the eye become one, so that a map is a few hundred marks."""
-    level = np.round(np.minimum(out, LEAVES_SHOWN) * 2) / 2
+    level = np.round(np.minimum(out, OUT_SHOWN) * 2) / 2
     starts = np.pad(level[:, 1:] != level[:, :-1], ((0, 0), (1, 0)), constant_values=True)
     row, first = np.nonzero(starts)
     last = np.append(np.where(row[1:] == row[:-1], first[1:], len(xs)), len(xs)) - 1
@@ -181,43 +181,18 @@ def _borders(xs, ys, weakest) -> list[dict]:
 
 
 def _names(xs, ys, found: BreakMap) -> list[dict]:
-    """Each limit's name inside its region, at the tile of that region that lies deepest in it; regions too small for a name get none."""
+    """Each limit's name inside its region, at the tile that lies deepest in it; regions too small for a name get none.
+
+    Words are wide: a step sideways counts a third of a step up.
+    """
+    from scipy.ndimage import distance_transform_edt
+
     named = []
     for n, limit in enumerate(LIMITS):
         mine = found.weakest == n
         if mine.mean() < 0.03:
             continue
-        j, i = np.nonzero(mine)
-        room = np.minimum.reduce(
-            [_depth(mine), *(np.broadcast_to(d, mine.shape) for d in _from_sides(mine.shape))]
-        )
-        deep = np.flatnonzero(room[j, i] >= room[j, i].max() - 1e-9)
-        at = deep[np.argmin(np.abs(j[deep] - j.mean()) + np.abs(i[deep] - i.mean()))]
-        named.append({"x": xs[i[at]], "y": ys[j[at]], "words": f"{LIMIT_WORDS[limit]} first"})
+        depth = distance_transform_edt(np.pad(mine, 1), sampling=(1, 1 / 3))[1:-1, 1:-1]
+        j, i = np.unravel_index(np.argmax(depth), depth.shape)
+        named.append({"x": xs[i], "y": ys[j], "words": f"{LIMIT_WORDS[limit]} first"})
     return named
-
-
-def _depth(mine: np.ndarray) -> np.ndarray:
-    """How many steps each tile of a region lies from its border, counting a step sideways a third as far, for words are wide."""
-    depth, left = np.zeros(mine.shape), mine.copy()
-    while left.any():
-        depth += left
-        padded = np.pad(left, ((1, 1), (3, 3)), constant_values=True)
-        left = (
-            left
-            & padded[:-2, 3:-3]
-            & padded[2:, 3:-3]
-            & np.logical_and.reduce(
-                [padded[1:-1, s : s + mine.shape[1]] for s in (0, 1, 2, 4, 5, 6)]
-            )
-        )
-        if left.all():
-            break
-    return depth
-
-
-def _from_sides(shape):
-    """Room to the sides of the picture: words need more of it to the left and right."""
-    j, i = np.arange(shape[0])[:, None], np.arange(shape[1])[None, :]
-    yield np.minimum(j, shape[0] - 1 - j) + 0.5
-    yield np.minimum(i, shape[1] - 1 - i) / 3

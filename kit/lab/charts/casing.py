@@ -4,8 +4,8 @@ import altair as alt
 import numpy as np
 
 from kit import units
-from kit.casing import natural
 from kit.casing.geometry import fill_g_per_m, link_weight_g
+from kit.casing.kinds import natural
 from kit.lab.charts.marks import across, layer, named_list, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished, numbered
 

@@ -80,7 +80,7 @@ def _path(system, x) -> dict:
     return finished(
         chart.properties(width=WIDTH - 20, height=340),
         "How warm the batter gets",
-        "green: the end in print; blue: ice still melting; bar: the doubt",
+        "green: published range; blue: ice still melting; bar: uncertainty",
     )
 
 
@@ -186,7 +186,7 @@ def ends_chart(system: str) -> dict:
     )
     return named_list(
         "Same energy, same water",
-        "green: the end in print",
+        "green: published range",
         layers,
         labels=200,
         width=220,
@@ -195,10 +195,10 @@ def ends_chart(system: str) -> dict:
     )
 
 
-def ends_data(ways, guide, system: str) -> dict[str, list[dict]]:
-    """Rows for `ends_chart` from WaysToEnd."""
+def ends_data(options, guide, system: str) -> dict[str, list[dict]]:
+    """Rows for `ends_chart` from CoolingOptions."""
     zero, ends = float(shown_t(0.0, system)), []
-    for n, (name, end) in enumerate(ways.ends_C):
+    for n, (name, end) in enumerate(options.ends_C):
         t = float(shown_t(end, system))
         place = {"place": numbered(n, name), "from": zero, "t": t, "right": max(t, zero)}
         words = units.show(end, "°C", system)
@@ -228,18 +228,18 @@ def same_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH - 20, height=320),
         "What gets the same end",
-        "line: the end that is wanted; green: the end in print; ring: this batch",
+        "line: the end that is wanted; green: published range; ring: this batch",
     )
 
 
-def same_data(ways, warm_kg, cold_kg, share_pct: float, meat_C: float, system: str) -> dict:
+def same_data(options, warm_kg, cold_kg, share_pct: float, meat_C: float, system: str) -> dict:
     """Rows for `same_chart`; `warm_kg` and `cold_kg`: ice for both edges of the guide, per meat temperature."""
-    kilograms = (ways.ice_needed_kg, warm_kg, cold_kg)
-    pct, warm, cold = (100 * np.asarray(kg) / ways.added_kg for kg in kilograms)
-    meat, shown = np.asarray(shown_t(ways.meat_C, system)), ways.meat_C >= -12
+    kilograms = (options.ice_needed_kg, warm_kg, cold_kg)
+    pct, warm, cold = (100 * np.asarray(kg) / options.added_kg for kg in kilograms)
+    meat, shown = np.asarray(shown_t(options.meat_C, system)), options.meat_C >= -12
     warm, cold = np.clip(warm, 0, 100), np.clip(cold, 0, 100)
     line = shown & (pct >= 0) & (pct <= 100)
-    bottom, frozen = float(shown_t(-12, system)), float(shown_t(ways.frozen_C, system))
+    bottom, frozen = float(shown_t(-12, system)), float(shown_t(options.frozen_C, system))
     return {
         "frozen": [{"share": 0, "to": 100, "meat": frozen, "bottom": bottom}],
         "same": columns(meat=meat[shown], warm=warm[shown], cold=cold[shown]),
@@ -269,16 +269,17 @@ def map_chart(system: str) -> dict:
     return finished(
         chart.properties(width=WIDTH, height=360),
         "Ice against energy",
-        "lines: end temperature; green: in print; blue: ice left; bar: doubt of energy",
+        "lines: end temperature; green: published; blue: ice left; bar: uncertainty of energy",
     )
 
 
-def map_data(plane, guide_edges, ice_pct: float, machine, system: str) -> dict[str, list[dict]]:
-    """Rows for `map_chart`. `plane`: an IceMap whose ends are ENDS_C; `guide_edges`: energies at both edges of the guide."""
-    ice = plane.ice_pct_of_meat
-    low, high = (np.maximum(shown_e(edge, system), 0) for edge in guide_edges)
+def map_data(plane, ice_pct: float, machine, system: str) -> dict[str, list[dict]]:
+    """Rows for `map_chart`. `plane`: of `ice_map`, for ENDS_C and the two edges of the guide."""
+    ice, energies, gone = plane
+    *of_ends, low, high = energies
+    low, high = (np.maximum(shown_e(edge, system), 0) for edge in (low, high))
     lines, names = [], []
-    for end, energy in zip(plane.end_C.tolist(), plane.energy_kJ_per_kg):
+    for end, energy in zip(ENDS_C, of_ends, strict=True):
         shown = np.asarray(shown_e(energy, system))
         inside = (energy >= -20) & (energy <= 1.2 * E_HIGH)
         lines += [{"end": end, **row} for row in columns(ice=ice[inside], x=shown[inside])]
@@ -287,7 +288,7 @@ def map_data(plane, guide_edges, ice_pct: float, machine, system: str) -> dict[s
             spot = fits[np.argmin(np.abs(ice[fits] - NAMED_AT[end]))]
             at = {"x": float(shown[spot]), "ice": min(max(float(ice[spot]), 3.0), 57.0)}
             names.append({**at, "words": units.show(end, "°C", system, 0)})
-    ice_gone = shown_e(plane.ice_gone_kJ_per_kg, system)
+    ice_gone = shown_e(gone, system)
     return {
         "lines": lines,
         "names": names,

@@ -70,7 +70,7 @@ def stops_chart(system: str) -> dict:
     words = {"x": x("at:Q"), "text": "words:N", "align": "center", "dx": 0, "dy": -20}
     return named_list(
         "Stop by stop",
-        "dot: usual heat; grey: the machines' whole range; green: the end in print",
+        "dot: usual heat; grey: the machines' whole range; green: published range",
         (
             ("stops", "bar", {"x": x("low:Q"), "x2": "high:Q", "height": 14, "colour": "band"}),
             ("names", "words", {**words, "halo": True}),
@@ -97,7 +97,7 @@ def stops_data(line, system: str) -> dict[str, list[dict]]:
 
 
 def parts_chart(system: str) -> dict:
-    """Where the whole batch ends, where each part ends, and the limit kept by chopping in goes."""
+    """Where the whole batch ends, where each part ends, and the limit kept by chopping in stages."""
 
     def x(field):
         return degrees(system, field, T_LOW, MOST_C, "end of chopping", across, clamp=True)
@@ -105,8 +105,8 @@ def parts_chart(system: str) -> dict:
     bar = {"x": x("from:Q"), "x2": "t:Q", "colour": "colour:N", "height": 22}
     words = {"x": x("at:Q"), "text": "words:N", "dx": 10}
     return named_list(
-        "Whole, in parts, in goes",
-        "green: the end in print",
+        "Whole, in parts, in stages",
+        "green: published range",
         (("parts", "bar", bar), ("names", "words", {**words, "halo": True})),
         labels=230,
         width=480,
@@ -117,13 +117,13 @@ def parts_chart(system: str) -> dict:
 
 def parts_data(split, guide, system: str) -> dict[str, list[dict]]:
     """Rows for `parts_chart` from a Split."""
-    listed = [("whole, in one go", split.whole_end_C)]
+    listed = [("whole, in one run", split.whole_end_C)]
     if len(split.portions) > 1:
         for n, part in enumerate(split.portions, 1):
             waited = f"waited {part.waits_min:.1f} min" if part.waits_min else "at once"
             listed.append((f"part {n}, {waited}", part.end_C))
-    if split.goes and split.goes.goes > 1:
-        listed.append((f"in {split.goes.goes} goes, chilled between", guide.high_C))
+    if split.stages and split.stages.number > 1:
+        listed.append((f"in {split.stages.number} stages, chilled between", guide.high_C))
     zero, most, found = float(shown_t(0.0, system)), float(shown_t(0.85 * MOST_C, system)), []
     for n, (name, end) in enumerate(listed):
         t = float(shown_t(end, system))

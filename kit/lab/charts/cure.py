@@ -3,7 +3,7 @@
 import altair as alt
 
 from kit import units
-from kit.cure import Dose, Limit
+from kit.cure.dose import Dose
 from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import (
     COLOUR,
@@ -15,6 +15,7 @@ from kit.lab.charts.style import (
     names_down,
     numbered,
 )
+from kit.rules.limits import Limit
 
 PPM_SHOWN = 300
 NAMES = (("meat", "NaNO2"), ("batch", "NaNO2"), ("finished", "NaNO2"), ("batch", "NO2"))

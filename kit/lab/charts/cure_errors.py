@@ -1,6 +1,6 @@
 """Every dosing error on one scale of tens: what was written beside what was meant."""
 
-from kit.cure import ErrorExample
+from kit.cure.error_examples import ErrorExample
 from kit.lab.charts.cure import TENS, dot, dot_channels
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import numbered

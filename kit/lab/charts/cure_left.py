@@ -1,8 +1,9 @@
 """What the colour needs, and what of the nitrite is left by published surveys."""
 
-from kit.cure import Limit, Residual
+from kit.cure.residual import Residual
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, LABEL, numbered
+from kit.rules.limits import Limit
 
 NEED_SHOWN, LEFT_SHOWN = 220, 180
 

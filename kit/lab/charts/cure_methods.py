@@ -1,7 +1,7 @@
 """One weight of cure, three methods of bringing it into the meat."""
 
 from kit import units
-from kit.cure import AdditionMethods
+from kit.cure.addition_methods import AdditionMethods
 from kit.lab.charts.cure import bar, bars_chart
 from kit.lab.charts.style import COLOUR, numbered
 

@@ -2,13 +2,13 @@
 
 import altair as alt
 
-from kit.cure import Brine
+from kit.cure.brine import Brine
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished
 
 
 def aw_chart(system: str) -> dict:
-    """Water activity against brine strength, both relations, with the least water activity at which each organism was seen to grow."""
+    """Water activity against brine strength, with the least water activity at which each organism was seen to grow."""
     x = across("brine:Q", "salt in the water phase, %", 0, 22, ticks=[0, 5, 10, 15, 20])
     y = up("aw:Q", "water activity, 25 °C", 0.84, 1.0, ticks=8, format=".2f")
     named = [
@@ -22,7 +22,6 @@ def aw_chart(system: str) -> dict:
         layer("usual", "shade", x=x, x2="to:Q", colour="band", opacity=0.7),
         layer("growth", "limit", y=y, strokeWidth=2),
         layer("curve", "line", x=x, y=y, colour="water"),
-        layer("quick", "dots", x=x, y=y, strokeWidth=2, strokeDash=[2, 4], colour="ink"),
         layer("growth", "quiet words", y=y, text="words:N", **at_end),
         layer("here", "ring", x=x, y=y),
         *named,
@@ -30,25 +29,18 @@ def aw_chart(system: str) -> dict:
     return finished(
         alt.layer(*layers).properties(width=WIDTH + 110, height=380),
         "What salt alone stops",
-        [
-            "dashed: growth seen down to here; grey: where frankfurters lie",
-            "blue: Pitzer; dotted: the trade's quadratic, up to its end",
-        ],
+        "dashed: growth seen down to here; grey: where frankfurters lie; blue: Pitzer's equation",
     )
 
 
-def aw_data(curve, quick, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
-    """Rows for `aw_chart`. `curve`, `quick`: arrays (brine, aw). `usual`: (low, high) brine of published frankfurters."""
+def aw_data(curve, raw: Brine, done: Brine, usual) -> dict[str, list[dict]]:
+    """Rows for `aw_chart`. `curve`: arrays (brine, aw). `usual`: (low, high) brine of published frankfurters."""
     floors: dict[float, list[str]] = {}
     for growth in done.growth:
         floors.setdefault(growth.least_aw, []).append(_short(growth.organism))
 
-    def line(brine, aw):
-        return [{"brine": x, "aw": y} for x, y in zip(brine.tolist(), aw.tolist()) if y == y]
-
     return {
-        "curve": line(*curve),
-        "quick": line(*quick),
+        "curve": [{"brine": x, "aw": y} for x, y in zip(*(each.tolist() for each in curve))],
         "usual": [{"brine": usual[0], "to": usual[1]}],
         "growth": [{"aw": aw, "words": ", ".join(names)} for aw, names in floors.items()],
         "here": [

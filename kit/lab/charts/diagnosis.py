@@ -5,7 +5,8 @@ from collections.abc import Iterable, Sequence
 import altair as alt
 import numpy as np
 
-from kit.diagnosis import Diagnosis, Reading, catalogue
+from kit.diagnosis import Diagnosis, Reading
+from kit.diagnosis.catalogue import catalogue
 from kit.lab.charts.marks import across, layer, named_list, up
 from kit.lab.charts.style import COLOUR, LABEL, finished, numbered
 

@@ -1,4 +1,4 @@
-"""Charts of lesson 04: margins and what leaves, the film on the drops, remedies, and the model beside what was measured."""
+"""Charts of lesson 04: margins and cook-out, the film on the drops, corrective actions, and the model beside what was measured."""
 
 import altair as alt
 import numpy as np
@@ -14,11 +14,11 @@ LIMIT_WORDS = {
     "water": "water",
 }
 PARTS = {"water": "water", "fat": "fat", "solids": "salt"}
-"""what leaves, and the thing of style.COLOUR that it is drawn as"""
-MARGIN_SHOWN, LEAVES_SHOWN, STEPS_SHOWN = (-2.0, 3.0), 30.0, 16.0
+"""parts of the cook-out, and the thing of style.COLOUR that it is drawn as"""
+MARGIN_SHOWN, OUT_SHOWN, STEPS_SHOWN = (-2.0, 3.0), 30.0, 16.0
 """ends of the fixed axes; what lies beyond is drawn at the end with an arrowhead and said in figures"""
 FILM_UM, FILM_G = (2.0, 80.0), (0.005, 10.0)
-SIDE_UM, SIDE_PX = 120.0, 300
+SIDE_UM, SIDE_PX, SMALLEST = 120.0, 300, 3
 
 
 def signed(value: float, digits: int = 2) -> str:
@@ -27,7 +27,7 @@ def signed(value: float, digits: int = 2) -> str:
     return "0" + text[2:] if text.startswith("-0.") and float(text) == 0 else text.replace("-", "−")
 
 
-# margins and what leaves ---------------------------------------------------------------------------
+# margins and cook-out ------------------------------------------------------------------------------
 def _names(field: str, room: int) -> alt.Y:
     """Names down the side in the order of the rows."""
     axis = alt.Axis(labelLimit=room, ticks=False, domain=False)
@@ -73,43 +73,43 @@ def margins_data(answer) -> dict[str, list[dict]]:
     return {"margins": found, "past": [{"from": low_end, "to": 0}]}
 
 
-def leaves_chart(system: str) -> dict:
-    """What leaves in the cook: all of it as one bar of its parts, then each part, with 10 to 90 % as a line."""
+def cook_out_chart(system: str) -> dict:
+    """Cook-out: all of it as one bar of its parts, then each part, with 10 to 90 % as a line."""
     y = _names("what:N", 110)
 
     def x(field):
         title, ticks = "% of the raw batter", range(0, 31, 5)
-        return across(field, title, 0, LEAVES_SHOWN, ticks=ticks, clamp=True)
+        return across(field, title, 0, OUT_SHOWN, ticks=ticks, clamp=True)
 
     words = {"x": x("at:Q"), "text": "words:N", "dx": 0, "dy": -23}
     bar = {"x": x("from:Q"), "x2": "to:Q", "stroke": "white", "strokeWidth": 1}
-    doubt = {"x": x("low:Q"), "x2": "high:Q", "colour": "ink", "strokeWidth": 4}
+    span = {"x": x("low:Q"), "x2": "high:Q", "colour": "ink", "strokeWidth": 4}
     chart = alt.layer(
         layer("bars", "bar", y=y, colour="colour:N", **bar),
-        layer("doubt", "rule", y=y, **doubt),
-        layer("doubt", "words", y=y, **words),
+        layer("range", "rule", y=y, **span),
+        layer("range", "words", y=y, **words),
     )
     return finished(
         chart.properties(width=WIDTH - 80, height=alt.Step(58)),
-        "What leaves in the cook",
+        "Cook-out",
         "black line: 10 to 90 % of the draws",
     )
 
 
-def leaves_data(answer) -> dict[str, list[dict]]:
-    """Rows for `leaves_chart` from an EmulsionAnswer."""
-    grams, ranges = answer.leaves_g, answer.leaves_range_g
+def cook_out_data(answer) -> dict[str, list[dict]]:
+    """Rows for `cook_out_chart` from an EmulsionAnswer."""
+    grams, ranges = answer.cook_out_g, answer.cook_out_range_g
     whole, single, start = [], [], 0.0
     for part, thing in PARTS.items():
         end, colour = start + grams[part], COLOUR[thing]
         whole.append({"what": "all", "from": start, "to": end, "colour": colour})
         single.append({"what": part, "from": 0.0, "to": grams[part], "colour": colour})
         start = end
-    doubt = []
+    ranges_drawn = []
     for what, (low, _, high) in ranges.items():
         words = f"{grams[what]:.1f}   ({low:.1f} to {high:.1f})"
-        doubt.append({"what": what, "low": low, "high": high, "at": 0.0, "words": words})
-    return {"bars": whole + single, "doubt": doubt}
+        ranges_drawn.append({"what": what, "low": low, "high": high, "at": 0.0, "words": words})
+    return {"bars": whole + single, "range": ranges_drawn}
 
 
 # the film on the drops -----------------------------------------------------------------------------
@@ -144,8 +144,7 @@ def film_data(film) -> dict[str, list[dict]]:
     held, um, low = film.answer.held, np.geomspace(*FILM_UM, 41), FILM_G[0]
     per_um = held.film_protein_g * film.answer.batter.drop_um
     thin, mid, thick = (
-        np.maximum(per_um / um * share, low)
-        for share in (film.thinnest_share, 1.0, film.thickest_share)
+        np.maximum(per_um / um * share, low) for share in (film.thinnest, 1.0, film.thickest)
     )
     have, here = held.dissolved_protein_g, held.film_protein_g
     asked = {"um": FILM_UM[1] * 0.97, "g": max(per_um / FILM_UM[1], low * 1.5)}
@@ -181,8 +180,10 @@ def drops_chart(system: str) -> dict:
 
 
 def drops_data(film) -> dict[str, list[dict]]:
-    """Drops on a grid, the same place for the same size. The share of drops with a film is that of the covered surface."""
-    share, um = film.free_fat_share, film.answer.batter.drop_um
+    """Drops on a grid, the same place for the same size, in a batter of 1 kg/L. The share of drops with a film is that of the covered surface."""
+    batter, p = film.answer.batter, film.answer.held.parameters
+    um = batter.drop_um
+    share = (1 - p.intact_cell_share) * batter.fat_pct / 100 / p.fat_density_kg_per_L
     gel = [{"x": 0, "y": 0, "x2": SIDE_UM, "y2": SIDE_UM}]
     if share <= 0:
         return {"gel": gel, "drops": []}
@@ -192,37 +193,34 @@ def drops_data(film) -> dict[str, list[dict]]:
     rng = np.random.default_rng(7)
     shake = 0.42 * max(pitch - um, 0) * (2 * rng.random((2, n * n)) - 1)
     x, y = (i + 0.5) * pitch + shake[0], (j + 0.5) * pitch + shake[1]
-    coated = rng.permutation(n * n) < round(film.covered_share * n * n)
+    coated = rng.permutation(n * n) < round(min(film.times, 1.0) * n * n)
     px = um * SIDE_PX / SIDE_UM
     size, ring = np.pi / 4 * px**2, min(max(0.14 * px, 1.2), 5)
     same = {"px2": np.full(n * n, size), "ring": np.full(n * n, ring)}
     return {"gel": gel, "drops": columns(x=x, y=y, **same, film=coated)}
 
 
-# remedies, and measured beside modelled ------------------------------------------------------------
-def remedies_chart(system: str) -> dict:
-    """Each single change that does it, by how many plain steps it is."""
-    x = across("steps:Q", "size of the change, in plain steps", 0, 20, clamp=True)
+# corrective actions, and measured beside modelled ---------------------------------------------------
+def actions_chart(system: str) -> dict:
+    """Each single change that restores the limit, by its size in unit steps."""
+    x = across("steps:Q", "size of the change, in unit steps", 0, 20, clamp=True)
     layers = (
         ("changes", "bar", {"x": x, "colour": "colour:N", "height": 24}),
         ("changes", "quiet words", {"x": x, "text": "words:N"}),
     )
-    title, subtitle = "Single changes that would lift it", "dark: the three smallest"
+    title, subtitle = "Single changes that restore the limit", "dark: the three smallest"
     return named_list(title, subtitle, layers, labels=420, width=WIDTH + 20, row=36)
 
 
-def remedies_data(found, system: str, words_of) -> dict[str, list[dict]]:
-    """Rows for `remedies_chart` from Remedies; `words_of` says a Remedy in words."""
+def actions_data(actions, names) -> dict[str, list[dict]]:
+    """Rows for `actions_chart` from corrective actions, the smallest first, and their words."""
     changes = []
-    for n, change in enumerate((*found.cheapest, *found.dearer)):
-        row = {
-            "place": numbered(n, words_of(change, system)),
-            "steps": min(change.steps, STEPS_SHOWN),
-        }
-        row["colour"] = COLOUR["meets" if change in found.cheapest else "band"]
-        row["words"] = f"{change.steps:.1f} steps{beyond(change.steps, STEPS_SHOWN)}"
+    for n, (action, name) in enumerate(zip(actions, names, strict=True)):
+        row = {"place": numbered(n, name), "steps": min(action.steps, STEPS_SHOWN)}
+        row["colour"] = COLOUR["meets" if n < SMALLEST else "band"]
+        row["words"] = f"{action.steps:.1f} steps{beyond(action.steps, STEPS_SHOWN)}"
         changes.append(row)
-    return {"changes": changes} if changes else {}
+    return {"changes": changes}
 
 
 def beside_chart(title: str, subtitle: str, high: float) -> dict:

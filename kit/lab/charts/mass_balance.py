@@ -5,17 +5,13 @@ import altair as alt
 from kit import units
 from kit.lab.charts.marks import across, layer
 from kit.lab.charts.style import COLOUR, LABEL, beyond, finished, names_down, numbered
+from kit.yields.mass_balance import UNRECORDED
+from kit.yields.suspects import EVERY, FIXED, NODE, SHARE, WEIGHT
 
 SUSPECTS, LEAST = 7, 0.02
 """so many causes are drawn, and none that explains less than this share"""
-HUE = {
-    "node": "loss",
-    "weight": "cold",
-    "scale, fixed": "cold",
-    "scale, share": "cold",
-    "every stage": "carbohydrate",
-}
-WHAT = {"node": "hole", "weight": "scale"}
+HUE = {NODE: "loss", WEIGHT: "cold", FIXED: "cold", SHARE: "cold", EVERY: "carbohydrate"}
+WHAT = {NODE: "loss", WEIGHT: "scale"}
 SIDE, MOST = 62.0, 32.0
 """the picture of losses: where its figures stand, and how far its marks reach"""
 REACH, BESIDE = 10.0, 17.0
@@ -24,7 +20,7 @@ KIND_HUE = {
     "lost": "loss",
     "scrap": "salt",
     "sample": "carbohydrate",
-    "unexplained": "unexplained",
+    UNRECORDED: "unexplained",
     "giveaway": "cure",
     "rework out": "gain",
 }
@@ -40,8 +36,8 @@ def _expected(y, x) -> list:
     """Range and ring of what was expected."""
     ring = {"size": 170, "stroke": COLOUR["cold"], "strokeWidth": 3, "clip": False}
     return [
-        layer("chain", "rule", y=y, x=x("low:Q"), x2="high:Q", colour="cold"),
-        layer("chain", "ring", y=y, x=x("pct:Q"), **ring),
+        layer("expected", "rule", y=y, x=x("low:Q"), x2="high:Q", colour="cold"),
+        layer("expected", "ring", y=y, x=x("pct:Q"), **ring),
     ]
 
 
@@ -68,16 +64,16 @@ def losses_chart(system: str) -> dict:
         layer("weighed", "dot", y=y, x=x("pct:Q"), colour="loss").encode(tooltip=tip),
         _figures("weighed", y, x, clip=False),
     ]
-    subtitle = "dot: weighed; ring: the chain; grey: usual"
+    subtitle = "dot: weighed; ring: batch model; grey: usual"
     return _listed("What each stage lost", subtitle, layers, 265, 29)
 
 
 def losses_data(found) -> dict[str, list[dict]]:
     """Rows from a SheetBalance. A gain is drawn at 0 and written as what it is."""
-    sets: dict[str, list[dict]] = {"usual": [], "chain": [], "weighed": []}
+    sets: dict[str, list[dict]] = {"usual": [], "expected": [], "weighed": []}
     for n, b in enumerate(found.compared):
         place, pct = numbered(n, b.what), b.pct
-        for name, e in (("usual", b.usual), ("chain", b.chain)):
+        for name, e in (("usual", b.usual), ("expected", b.model)):
             if e:
                 pcts = {"pct": e.pct, "low": e.low_pct, "high": e.high_pct}
                 drawn = {key: min(value, MOST) for key, value in pcts.items()}
@@ -110,13 +106,13 @@ def yields_chart(system: str) -> dict:
 
 
 def yields_data(found, base: str) -> dict[str, list[dict]]:
-    sets: dict[str, list[dict]] = {"chain": [], "weighed": [], "edge": [{"at": 100}]}
+    sets: dict[str, list[dict]] = {"expected": [], "weighed": [], "edge": [{"at": 100}]}
     for n, line in enumerate(found.yields):
-        place, pct = numbered(n, line.base), line.pct
-        if line.expected_pct is not None:
-            reach = {"pct": line.expected_pct, "low": line.low_pct, "high": line.high_pct}
-            words = f"expected {line.expected_pct:.1f} %"
-            sets["chain"].append({"place": place, **reach, "words": words})
+        place, pct = numbered(n, line.base), line.weighed and line.weighed.pct
+        if line.expected:
+            reach = {"pct": line.expected.pct, "low": line.low_pct, "high": line.high_pct}
+            words = f"expected {line.expected.pct:.1f} %"
+            sets["expected"].append({"place": place, **reach, "words": words})
         sets["weighed"].append(
             {
                 "place": place,
@@ -145,7 +141,7 @@ def balances_chart(system: str) -> dict:
         layer("edge", "limit", x=x("at:Q")),
         _figures("nodes", y, x, **plain),
     ]
-    return _listed("What is missing where", "dashed: as far as chance goes", layers, 280, 21)
+    return _listed("What is missing where", "dashed: limits of random variation", layers, 280, 21)
 
 
 def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
@@ -185,14 +181,14 @@ def suspects_chart(system: str) -> dict:
         layer("edge", "limit", x=x("at:Q")),
         layer("groups", "words", y=y, x=x("from:Q"), text="words:N", colour="ink:N"),
     ]
-    subtitle = "right of the dashed line it would close the books"
-    return _listed("Which one cause explains it?", subtitle, layers, 235, 44)
+    subtitle = "right of the line, this cause alone closes the balance"
+    return _listed("Which single cause explains it?", subtitle, layers, 235, 44)
 
 
-def suspects_data(checked, system: str) -> dict[str, list[dict]]:
-    """Rows from a Reconciliation that does not close."""
-    suspects, g = checked.found.suspects, checked.found.global_stat
-    drawn = [group for group in suspects.groups[:SUSPECTS] if group.drop > LEAST * g]
+def suspects_data(found, system: str) -> dict[str, list[dict]]:
+    """Rows from a Reconciled that does not close."""
+    g = found.global_stat
+    drawn = [group for group in found.suspects[:SUSPECTS] if group.drop > LEAST * g]
     listed = []
     for n, group in enumerate(drawn):
         first = group.causes[0]
@@ -209,77 +205,31 @@ def suspects_data(checked, system: str) -> dict[str, list[dict]]:
                 "from": 0.0 if inside else share,
                 "words": f"{size:.3g} {units.shown_unit(first.unit, system)}{alike}",
                 "colour": COLOUR[HUE[first.kind]],
-                "ink": "white" if inside and first.kind != "every stage" else COLOUR["ink"],
+                "ink": "white" if inside and first.kind != EVERY else COLOUR["ink"],
             }
         )
-    enough = 1 - min(checked.stepwise.steps[0].limit / g, 1.0)
+    enough = 1 - min(found.suspects[0].limit / g, 1.0)
     return {"groups": listed, "edge": [{"at": 100 * enough}]}
 
 
-def kept_chart(part: str, system: str) -> dict:
-    """How much of a part the cook left, by fat level: calculated as a bar, published as a mark."""
-
-    def x(field):
-        ticks = [0, 25, 50, 75, 100]
-        return across(field, f"% of the raw {part}", 0, 125, ticks=ticks, clamp=True)
-
-    y, fat = names_down("place", 120), part == "fat"
-    diamond = {
-        "shape": alt.value("diamond"),
-        "size": 260,
-        "strokeWidth": 3,
-        "stroke": COLOUR["ink"],
-    }
-    words = {"text": "words:N", "colour": "ink:N", "dx": 8}
-    layers = [
-        layer("kept", "bar", y=y, x=x("pct:Q"), colour="colour:N", height=30),
-        layer("kept", "words", y=y, x=x("zero:Q"), **words),
-        *([layer("printed", "dot", y=y, x=x("pct:Q"), color="white", **diamond)] if fat else []),
-        layer("edge", "limit", x=x("at:Q")),
-    ]
-    subtitle = "diamond: printed; dashed: all there was" if fat else "dashed: all there was"
-    return _listed(f"{part.capitalize()} that stayed", subtitle, layers, 290, 46)
-
-
-def kept_data(balances: dict, printed: dict, part: str, hue: str) -> dict[str, list[dict]]:
-    """Rows from {fat level: PartBalance} and {fat level: published %}."""
-    kept, marks = [], []
-    for n, (level, found) in enumerate(balances.items()):
-        pct, place = found.retained_pct[part], numbered(n, f"{level:g} % fat")
-        grew = pct > 100
-        kept.append(
-            {
-                "place": place,
-                "pct": pct,
-                "zero": 0.0,
-                "words": f"{'✗ ' if grew else ''}{pct:.1f} %",
-                "colour": COLOUR["fails" if grew else hue],
-                "ink": COLOUR["ink"] if hue == "fat" and not grew else "white",
-            }
-        )
-        if level in printed:
-            marks.append({"place": place, "pct": printed[level]})
-    return {"kept": kept, "edge": [{"at": 100}], **({"printed": marks} if marks else {})}
-
-
 def worth_chart(system: str) -> dict:
-    """Each loss in money, dearest first, as a share of them all."""
+    """Each loss in money, costliest first, as a share of them all."""
 
     def x(field):
         ticks = [0, 20, 40, 60, 80, 100]
-        return across(field, "% of all the money lost", 0, 100, ticks=ticks, clamp=True)
+        return across(field, "% of the cost of all losses", 0, 100, ticks=ticks, clamp=True)
 
     y = names_down("place", 260)
     layers = [
         layer("losses", "bar", y=y, x=x("share:Q"), colour="colour:N", height=20),
         layer("losses", "words", y=y, x=x("share:Q"), text="words:N", dx=7),
     ]
-    subtitle = "dearest first, at your prices; kilograms beside it"
+    subtitle = "costliest first, at your prices; weight beside it"
     return _listed("What each loss cost", subtitle, layers, 470, 29)
 
 
 def worth_data(found, system: str) -> dict[str, list[dict]]:
-    """Rows from Money. A gain with no addition takes money off and is left out of the picture."""
+    """Rows from Worth. A gain with no addition takes money off and is left out of the picture."""
     priced = [w for w in found.losses if w.money is not None and w.kg > 1e-9]
     total = sum(w.money for w in priced)
     ranked = sorted(priced, key=lambda w: (-w.money, w.label))

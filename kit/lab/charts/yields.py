@@ -5,6 +5,7 @@ import altair as alt
 from kit import units
 from kit.lab.charts.marks import across, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, numbered
+from kit.yields.mass_balance import UNRECORDED
 
 KINDS = {
     "lost": "loss",
@@ -13,7 +14,7 @@ KINDS = {
     "rework in": "gain",
     "rework out": "gain",
     "sample": "carbohydrate",
-    "unexplained": "unexplained",
+    UNRECORDED: "unexplained",
     "giveaway": "cure",
 }
 TOTAL = alt.datum.kind == "end"
@@ -66,15 +67,15 @@ def waterfall_chart(
     )
 
 
-def waterfall_range(books) -> tuple[float, float]:
+def waterfall_range(balance) -> tuple[float, float]:
     """Bounds in kg that hold every bar with room for its label."""
-    levels = [kg for row in books.rows for kg in (row.to_kg, row.from_kg or row.to_kg)]
+    levels = [kg for row in balance.rows for kg in (row.to_kg, row.from_kg or row.to_kg)]
     low, high = min(levels), max(levels)
     return max(low - 0.1 * (high - low), 0), high + 0.35 * (high - low)
 
 
 def waterfall_data(
-    books, system: str, words_below_kg: float = float("inf")
+    balance, system: str, words_below_kg: float = float("inf")
 ) -> dict[str, list[dict]]:
     """Rows for `waterfall_chart`; the words of a bar that runs out of the frame stand at `words_below_kg`."""
 
@@ -93,15 +94,9 @@ def waterfall_data(
                 "words": units.show(row.kg, "kg", system)
                 if row.kind in ("start", "end")
                 else f"{'+' if row.kg > 0 else ''}{units.show(row.kg, 'kg', system)}",
-                "share": f"{100 * abs(row.kg) / books.all_in_kg:.2f} %",
+                "share": f"{100 * abs(row.kg) / balance.all_in_kg:.2f} %",
             }
-            for n, row in enumerate(books.rows)
+            for n, row in enumerate(balance.rows)
             if row.kind in ("start", "end") or abs(row.kg) > 1e-9
         ]
     }
-
-
-def waterfall_text(books) -> str:
-    return "Waterfall of weights. " + " ".join(
-        f"{row.label} {row.kg:.2f} kg." for row in books.rows
-    )

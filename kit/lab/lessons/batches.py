@@ -2,16 +2,12 @@
 
 from math import sqrt
 
-from kit.batches import (
-    USUAL,
-    batches_needed,
-    constants,
-    i_mr,
-    pareto,
-    recoverable,
-    shared_error_correlation,
-    together,
-)
+from kit.batches import i_mr, recoverable
+from kit.batches.constants import constants
+from kit.batches.costs import pareto
+from kit.batches.drivers import shared_error_correlation
+from kit.batches.power import batches_needed
+from kit.batches.rules import USUAL, together
 from kit.lab.lessons import Exercise, Guess
 from kit.reading.plant import demo_analysis
 from kit.working import step, steps_of

@@ -1,11 +1,14 @@
 """Lesson 06: how many links, how much casing, and why two links never weigh the same."""
 
 from functools import lru_cache
+from math import pi
 
 from scipy import stats
 
-from kit.casing import drivers, machine, natural, plan_links, scatter
+from kit.casing import plan_links, scatter
+from kit.casing.drivers import drivers
 from kit.casing.geometry import link_weight_g
+from kit.casing.kinds import machine, natural
 from kit.casing.scatter import how_many, mean_to_aim_at
 from kit.chain.casing import density_of, links_of
 from kit.lab.lessons import Exercise, Guess
@@ -172,7 +175,7 @@ def _share_of_the_round() -> Exercise:
         (
             (
                 "that is the full round over the table, the wrong way up.",
-                lambda: 100 * 23**2 * rho * 3.141592653589793 / 4e3 / (26_000 / 91),
+                lambda: 100 * 23**2 * rho * pi / 4e3 / (26_000 / 91),
             ),
         ),
     )

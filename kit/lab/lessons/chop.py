@@ -2,11 +2,11 @@
 
 from kit.chain.chop import bowl_of
 from kit.chop import Bowl, chop, ice_for
-from kit.chop.bowl import with_added_water, with_meat_at, with_salt_pct
+from kit.chop.bowl import with_added_water, with_salt_pct
+from kit.chop.inverse import cooling_options
 from kit.chop.machines import energy_from_power
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
-from kit.properties import ice_heat_kJ_per_kg
 from kit.properties.components import component_heat_kJ_per_kg
 from kit.tables import value
 from kit.working import step, steps_of
@@ -32,7 +32,7 @@ def set_bowl(
     """A sheet's bowl with the amounts that the sliders of this lesson move."""
     added, share = added_pct_of_meat / 100 * meat_kg, ice_share_pct / 100
     return with_salt_pct(
-        with_added_water(with_meat_at(base, meat_C), share * added, (1 - share) * added),
+        with_added_water(base.with_meat(meat_C), share * added, (1 - share) * added),
         salt_pct_of_batch,
     )
 
@@ -59,47 +59,16 @@ def exercises() -> tuple[Exercise, ...]:
     def water_kJ(t):
         return float(component_heat_kJ_per_kg("water", t))
 
-    frost = float(ice_heat_kJ_per_kg(-5.0))
-
-    def one_kg_of_ice():
-        answer = water_kJ(13.0) - frost
-        return answer, (
-            step(
-                "heat that 1 kg of ice takes up",
-                "q = h_end − h_ice",
-                answer,
-                "kJ",
-                h_end=(water_kJ(13.0), "kJ/kg", "water at 13 °C"),
-                h_ice=(frost, "kJ/kg", "ice at −5 °C, against water at 0 °C"),
-            ),
-        )
-
-    def worth_in_water():
-        up, cold = water_kJ(13.0) - frost, water_kJ(13.0) - water_kJ(2.0)
-        return up / cold, (
-            step(
-                "kg of water that do what 1 kg of ice does",
-                "r = q_ice / q_water",
-                up / cold,
-                "kg",
-                q_ice=(up, "kJ", "1 kg of ice, −5 to 13 °C"),
-                q_water=(cold, "kJ", "1 kg of water, 2 to 13 °C"),
-            ),
-        )
+    def of_ice(*keys):
+        """Steps of what ice and water take up on the way to 13 °C, and the last one's answer."""
+        working = cooling_options(start_bowl(), START["energy_kJ_per_kg"], 13.0).working
+        steps = steps_of(working, *keys)
+        return steps[-1].answer, steps
 
     def from_the_motor():
-        answer = energy_from_power(21, 9, 100)
-        return answer, (
-            step(
-                "energy per kg of batter",
-                "e = P × 60 × t / M",
-                answer,
-                "kJ/kg",
-                P=(21, "kW"),
-                t=(9, "min"),
-                M=(100, "kg"),
-            ),
-        )
+        answer, given = energy_from_power(21, 9, 100), {"P": (21, "kW"), "t": (9, "min")}
+        what, formula = "energy per kg of batter", "e = P × 60 × t / M"
+        return answer, (step(what, formula, answer, "kJ/kg", **given, M=(100, "kg")),)
 
     def rise_without_ice():
         bowl = start_bowl()
@@ -146,7 +115,7 @@ def exercises() -> tuple[Exercise, ...]:
             "How many kJ does 1 kg of ice at −5 °C take up until it is water at 13 °C? "
             "Ice warms with about 2.05 kJ/(kg K), melts with 333.6 kJ/kg, and water warms with about 4.18 kJ/(kg K).",
             "kJ",
-            one_kg_of_ice,
+            lambda: of_ice("ice"),
             3,
             (
                 "Three parts: warm the ice to 0 °C, melt it, warm the water.",
@@ -163,7 +132,7 @@ def exercises() -> tuple[Exercise, ...]:
         Exercise(
             "How many kg of water at 2 °C would take up as much on the way to 13 °C?",
             "kg",
-            worth_in_water,
+            lambda: of_ice("ice", "water", "worth"),
             0.2,
             (
                 "1 kg of that water takes up 11 K times 4.18 kJ/(kg K).",

@@ -6,10 +6,13 @@ from functools import lru_cache
 import numpy as np
 
 from kit.chain.cook import link_of, schedule_of, with_wet_bulb
-from kit.cook import air, come_up, cook, ice_to_chill, shower
+from kit.cook import cook
+from kit.cook.come_up import come_up, ice_to_chill
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
+from kit.cook.stages import air, shower
 from kit.lab.lessons import Exercise, Guess
-from kit.lethality import equal_hold_min, hold_table
+from kit.lethality.model import equal_hold_min
+from kit.lethality.published import hold_table
 from kit.reading import read_sheet
 from kit.sheet import Sheet
 from kit.tables import data_path, value
@@ -113,7 +116,7 @@ def exercises() -> tuple[Exercise, ...]:
     d, L = (68, "K"), (latent, "kJ/kg", "at 38 °C")
     dries = _worked(what, "w = 100 × c × d / L", dry, "%", c=per_kelvin, d=d, L=L)
     chilled = ice_to_chill(85, 72, 4)
-    batter, melting = value("cook_heat_capacity") / 1000, value("cook_ice_latent")
+    batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
     water = value("cook_chill_water_heat")
     ref, z = value("p_reference_C"), value("p_z_K")
     what, formula = "minutes at 65 °C worth as much", "t = P × 10 ^ ((R − T) / z)"

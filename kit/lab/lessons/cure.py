@@ -1,21 +1,11 @@
 """Lesson 02: how much cure, on which base, on which scale; and what salt alone does not do."""
 
-from kit.cure import (
-    Scale,
-    brine,
-    convert,
-    cure_for,
-    dose,
-    limit,
-    mistakes,
-    nitrite_ppm,
-    on_scale,
-    premix,
-    premix_kg_for,
-)
-from kit.cure.dose import CureLine
-from kit.cure.salts import convert_step
+from kit.cure import Scale, brine, cure_for, dose, mistakes, on_scale
+from kit.cure.dose import CureLine, nitrite_ppm, premix_kg_for
+from kit.cure.premix import premix
+from kit.cure.salts import convert, convert_step
 from kit.lab.lessons import Exercise, Guess
+from kit.rules.limits import limit
 from kit.tables import value
 from kit.working import steps_from
 

@@ -6,16 +6,11 @@ from functools import cache, lru_cache
 import numpy as np
 
 from kit import tables
-from kit.diagnosis import (
-    Investigation,
-    MysteryCase,
-    cases_for_class,
-    catalogue,
-    diagnose,
-    information_bits,
-    mystery,
-)
-from kit.emulsion import defaults
+from kit.diagnosis import diagnose
+from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.evidence import information_bits
+from kit.diagnosis.mystery import Investigation, MysteryCase, cases_for_class, mystery
+from kit.emulsion.parameters import defaults
 from kit.errors import need_between
 from kit.lab.lessons import Exercise, Guess
 from kit.working import Step, step, steps_of

@@ -1,11 +1,11 @@
-"""Lesson 04: why a batter lets go of fat or water, which limit is first, and what would lift it."""
+"""Lesson 04: why a batter releases fat or water, which limit fails first, and what would restore it."""
 
 from functools import lru_cache
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.chain.mixes import mix_sheet
-from kit.emulsion import Batter, hold, remedies
+from kit.emulsion import Batter, corrective_actions, hold
 from kit.emulsion.calibrate import from_tube
 from kit.lab.lessons import Exercise, Guess
 from kit.sheet import Sheet
@@ -65,8 +65,8 @@ def start_batter() -> Batter:
 def guess() -> Guess:
     now = start_answer().held.total_out_g
     return Guess(
-        f"Chopped to {START['end_C']} °C, the batch of this page lets about {now:.0f} % of its weight leave in the cook, says the teaching model. The same batch chopped to "
-        f"{HOT_END_C} °C: how many percent leave?",
+        f"Chopped to {START['end_C']} °C, the batch of this page has a cook-out of about {now:.0f} % in the teaching model. The same batch chopped to "
+        f"{HOT_END_C} °C: what is the cook-out, in percent?",
         "% of the batter",
         lambda: hold(start_batter().but(end_C=HOT_END_C)).total_out_g,
         2.0,
@@ -130,8 +130,8 @@ def exercises() -> tuple[Exercise, ...]:
         return held.headroom_g, (*binders, *steps_of(held.working, *keys, "water in hand"))
 
     def less_fat():
-        found = remedies(fat_batter, limit="fat load")
-        one = next(r for r in found.all if r.lever == "fat_pct")
+        found = corrective_actions(fat_batter, limit="fat load")
+        one = next(r for r in found.actions if r.factor == "fat_pct")
         load = steps_of(hold(one.batter).working, "protein that can bind", "fat load margin")
         return one.after, (*load, *steps_of(found.working, "fat_pct"))
 
@@ -249,7 +249,7 @@ def exercises() -> tuple[Exercise, ...]:
             ),
         ),
         Exercise(
-            "Press 'Too fat' in the panel 'What would lift it?' with ice at 27 %. To how many percent of the batter must the fat come down to put the fat load at its edge?",
+            "Press 'Too fat' in the panel 'Corrective actions' with ice at 27 %. To how many percent of the batter must the fat come down to put the fat load at its edge?",
             "% of the batter",
             less_fat,
             0.3,

@@ -3,9 +3,15 @@
 from kit.chain import follow
 from kit.chain.mixes import limits_of, mix_sheet
 from kit.lab.lessons import Exercise, Guess
-from kit.materials import by_eye, by_lab, material
-from kit.meat_block import cheapest, compose, cooked, doubt, square, worth_of_fat_tests
-from kit.rules import added_water_pct, room_left, rule_set
+from kit.materials import by_lab, material
+from kit.materials.given import by_eye
+from kit.meat_block import cheapest, compose, doubt
+from kit.meat_block.doubt import worth_of_fat_tests
+from kit.meat_block.mix import cooked
+from kit.meat_block.target import square
+from kit.rules import rule_set
+from kit.rules.facts import added_water_pct
+from kit.rules.room import room_left
 from kit.working import step
 
 RULE = "us_frankfurter"

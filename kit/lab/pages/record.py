@@ -9,7 +9,7 @@ import numpy as np
 from kit.files import put
 from kit.lethality import Record
 from kit.lethality.published import celsius
-from kit.reading.cells import dated
+from kit.reading.dates import dated
 from kit.tables import value
 
 WIDTH = 108

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.casing import Density, LinkPlan, batter_density, plan_links
+from kit.casing import LinkPlan, plan_links
+from kit.casing.density import Density, batter_density
 from kit.casing.geometry import link_diameter_mm
 from kit.casing.kinds import natural_names
 from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of

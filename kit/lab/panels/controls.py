@@ -61,7 +61,7 @@ class File:
     value: None = None
 
 
-class Held:
+class Control:
     """A control and its widget. `value` is in the core's unit; the widget shows it in `system`."""
 
     def __init__(self, spec, changed):

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.chain import Followed, amounts_of, follow
+from kit.chain import Followed, follow
 from kit.chain.map import Map, map_of
 from kit.chain.mixes import limits_of, mix_sheet
+from kit.chain.vary import amounts_of
 from kit.lab.charts import meat_block as charts
 from kit.lab.panels.outcome import (
     cautions,
@@ -18,16 +19,11 @@ from kit.lab.panels.outcome import (
 )
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.materials import material
-from kit.meat_block import (
-    Cheapest,
-    Doubt,
-    FatTest,
-    after_fat_test,
-    cheapest,
-    doubt,
-    worth_of_fat_tests,
-)
-from kit.rules import RuleSet, rule_set
+from kit.meat_block import cheapest, doubt
+from kit.meat_block.cheapest import Cheapest
+from kit.meat_block.doubt import Doubt, FatTest, after_fat_test, worth_of_fat_tests
+from kit.rules import rule_set
+from kit.rules.rule_sets import RuleSet
 
 RULE = "us_frankfurter"
 LEAN = (
@@ -161,7 +157,7 @@ def mix_view(mix: Mix, values, system) -> View:
 
 
 @dataclass(frozen=True)
-class Placed:
+class OnMap:
     followed: Followed
     map: Map
 
@@ -169,10 +165,10 @@ class Placed:
 def map_panel() -> Panel:
     """Ice against lean share, with every limit as a line, the batch as a point and its doubt as a cloud."""
 
-    def compute(values) -> Placed:
+    def compute(values) -> OnMap:
         sheet, cook = _sheet(values), values["cook_yield_pct"]
         followed, rng = follow(sheet, cook), np.random.default_rng(7)
-        return Placed(followed, map_of(sheet, followed.rules, cook, rng, amounts_of(sheet)))
+        return OnMap(followed, map_of(sheet, followed.rules, cook, rng, amounts_of(sheet)))
 
     controls = tuple(
         spec
@@ -194,7 +190,7 @@ def map_panel() -> Panel:
     )
 
 
-def map_view(placed: Placed, values, system) -> View:
+def map_view(placed: OnMap, values, system) -> View:
     followed, plane = placed.followed, placed.map
     most = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.most_ice_pct))
     least = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.least_ice_pct))

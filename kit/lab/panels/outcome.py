@@ -5,7 +5,7 @@ from kit.chain import Followed
 from kit.chain.emulsion import collagen_of
 from kit.lab.panels.view import Row, Table
 from kit.materials import material
-from kit.rules import CAUTION
+from kit.rules.verdicts import CAUTION
 
 FAT = "pork backfat"
 COLUMNS = ("what", "value", "limit", "margin", "source")

@@ -15,7 +15,7 @@ import traitlets as T
 
 from kit import units
 from kit.errors import KitError, UnknownName
-from kit.lab.panels.controls import Choice, Entry, File, Held, Slider, Switch
+from kit.lab.panels.controls import Choice, Control, Entry, File, Slider, Switch
 from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
@@ -77,7 +77,7 @@ class Panel(W.Box):
             self._picture,
             self._answered,
         ) = units.METRIC, None, None, None, 0, 0, {}
-        self.controls = {spec.key: Held(spec, self._changed) for spec in controls}
+        self.controls = {spec.key: Control(spec, self._changed) for spec in controls}
         self._start = {key: held.value for key, held in self.controls.items()}
         self.presets = dict(presets or {})
         runtime()

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit import units
-from kit.casing import Scatter, drivers, scatter
-from kit.casing.drivers import ScatterDrivers
+from kit.casing import Scatter, scatter
+from kit.casing.drivers import ScatterDrivers, drivers
 from kit.casing.measurements import MeasuredColumn
 from kit.casing.scatter import Giveaway, how_many_more
 from kit.errors import Faulty, KitError, OutOfRange, need_between

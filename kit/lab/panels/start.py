@@ -3,13 +3,13 @@
 from dataclasses import fields, replace
 
 from kit import units
-from kit.chain import Amounts, Followed, amounts_of, follow, varied
+from kit.chain import Followed, follow
 from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.chain.cook_yield import BASE
 from kit.chain.emulsion import emulsion_of
 from kit.chain.mixes import cheapest_of
+from kit.chain.vary import Amounts, amounts_of, varied
 from kit.cure import cautions as cure_cautions
-from kit.cure import editions
 from kit.errors import Faulty, KitError, need
 from kit.lab.charts import meat_block as mix_charts
 from kit.lab.charts import yields as yield_charts
@@ -30,7 +30,8 @@ from kit.lab.panels.outcome import (
 )
 from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded
-from kit.rules import rule_sets
+from kit.rules.limits import editions
+from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
 
 AS_ON_SHEET = "the sheet's choice, else US"
@@ -302,7 +303,7 @@ def ledger_view(followed: Followed, values, system) -> View:
     return View(
         sentence,
         {"waterfall": yield_charts.waterfall_data(books, system)},
-        {"waterfall": yield_charts.waterfall_text(books)},
+        {},
         tables,
         notes,
         books.working,

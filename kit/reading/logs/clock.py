@@ -9,7 +9,7 @@ import numpy as np
 import pyarrow as pa
 
 from kit.errors import UnknownName
-from kit.reading import cells
+from kit.reading import cells, dates
 from kit.reading.logs.table import Answers, LogTable, ask, unnumbered
 
 TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")
@@ -25,8 +25,9 @@ _TIME_WORD = re.compile(
     r"time|elapsed|second|minute|hour|zeit|dauer|\bsec|\bmins?\b|\bs\b|^t\b(?!.*°)"
 )
 _MIN_S = re.compile(r"mm:ss|m:ss|min:s|m:s\b|elapsed|timer|dauer|stopwatch")
+_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _H_MIN = re.compile(r"hh:mm|h:mm|h:min|clock|time of day|uhrzeit")
-HALF_DAY_S, DAY_S, HALF_YEAR = 43_200.0, 86_400.0, 180
+HALF_DAY_S, DAY_S, HALF_YEAR = 43_200.0, dates.DAY_S, 180
 
 
 @dataclass(frozen=True)
@@ -96,29 +97,29 @@ def _number_clock(table: LogTable, i: int, answers: Answers) -> Clock:
 
 def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clock:
     shapes = {i: _shape(cells.sample(table.columns[i], 200)) for i in timed}
-    stamps, dates, clocks = (
+    stamps, days_only, clocks = (
         [i for i in timed if shapes[i] == shape] for shape in ("stamp", "date", "clock")
     )
-    used = [*stamps[:1]] or [*dates[:1], *clocks[:1]]
+    used = [*stamps[:1]] or [*days_only[:1], *clocks[:1]]
     if not stamps and not clocks:
         what = f"column {table.names[timed[0]]!r} holds dates without a time of day"
         raise ask(table, what, "a log needs the time of each reading")
     written = tuple(table.columns[i] for i in used)
     days_text, clock_text = written[0], written[-1]
     if stamps:
-        days_text, clock_text = cells.split_stamp(written[0])
-    has_date = bool(stamps or dates)
+        days_text, clock_text = dates.split_stamp(written[0])
+    has_date = bool(stamps or days_only)
     names = [table.names[i] for i in used]
-    clock_text, offset_s = cells.without_zone(clock_text)
+    clock_text, offset_s = dates.without_zone(clock_text)
     two = _two_fields(table, names[-1], cells.sample(clock_text), has_date, answers.time)
-    seconds = cells.clock_seconds(clock_text, two)
+    seconds = dates.clock_seconds(clock_text, two)
     how = "date and clock" if has_date else "written with colons"
     fields = f", two fields read as {two}" if two else ""
     said = [f"time: column {' and '.join(map(repr, names))}, {how}{fields}"]
     if has_date:
         plain = _in_numbers(table, days_text, answers, names[0])
         order, ordered = _date_order(table, plain, answers.day_first)
-        days = cells.date_days(plain, order)
+        days = dates.day_numbers(plain, order)
         if answers.year is not None:
             days = _through_new_year(days, answers.year)
             said.append(f"dates without a year begin in {answers.year}, as told")
@@ -134,7 +135,7 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
 
 def _in_numbers(table: LogTable, days_text: pa.Array, answers: Answers, name: str) -> pa.Array:
     """Dates without names of months and with a year; asks for what is in none of them."""
-    plain, lacks = cells.dates_in_numbers(days_text, answers.months, answers.year)
+    plain, lacks = dates.in_digits(days_text, answers.months, answers.year)
     shown = _short(days_text[0].as_py())
     if lacks == "month":
         raise ask(
@@ -164,7 +165,7 @@ def _short(text: str) -> str:
 
 
 def _shape(found: list[str]) -> str:
-    dated = sum(map(cells.dated, found)) * 2 > len(found)
+    dated = sum(map(dates.dated, found)) * 2 > len(found)
     timed = sum(":" in cell for cell in found) * 2 > len(found)
     return "stamp" if dated and timed else "date" if dated else "clock"
 
@@ -190,25 +191,17 @@ def _two_fields(
 
 
 def _date_order(table: LogTable, days: pa.Array, day_first: bool | None) -> tuple[str, str]:
-    unique = [text for text in pa.array(days).unique().to_pylist() if text]
-    hits = [hit.groups() for text in unique if (hit := cells.DATE.match(text))]
-    if hits and all(len(first) == 4 for first, _, _ in hits):
-        return "ymd", "dates read as year, month, day"
-    if unique and all("." in text for text in unique):
-        return "dmy", "dates read as day.month.year"
-    day = any(int(first) > 12 for first, _, _ in hits)
-    month = any(int(second) > 12 for _, second, _ in hits)
-    if day and month:
+    unique = [text for text in days.unique().to_pylist() if text]
+    order = dates.day_order(unique)
+    if order == "both":
         what = "dates are written day first in some rows and month first in others"
         raise ask(table, what, "make them alike, best as 2024-05-31")
-    if day or (day_first and not month):
-        return "dmy", "dates read as day, month, year"
-    if month or day_first is not None:
-        return "mdy", "dates read as month, day, year"
+    if order == "either" and day_first is not None:
+        order = "dmy" if day_first else "mdy"
+    if order in _ORDERS:
+        return order, f"dates read as {_ORDERS[order]}"
     if len(unique) <= 1:
-        return (
-            "dmy",
-            "one date only, so the order of day and month makes no difference to elapsed time",
-        )
+        one = "one date only, so the order of day and month makes no difference to elapsed time"
+        return "dmy", one
     what = f"dates such as {_short(unique[0])} can be day/month or month/day"
     raise ask(table, what, "say day_first=True or False")

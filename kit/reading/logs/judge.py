@@ -17,108 +17,89 @@ def in_order(
     """Seconds of the part's clock, the rows of the table in that order, issues and what was understood."""
     issues: list[Issue] = []
     said: list[str] = []
-    clock = part.clock
-    seconds, order = clock.seconds, part.rows
-    known = np.isfinite(seconds[order])
-    if not known.all():
-        issues.append(Issue("no time", table.row[order[~known]]))
-        order = order[known]
+    clock, order = part.clock, part.rows
+
+    def left(kind: str, gone: np.ndarray) -> None:
+        """Note the rows that are not used further."""
+        if gone.any():
+            issues.append(Issue(kind, np.sort(table.row[order[gone]])))
+
+    lost = ~np.isfinite(clock.seconds[order])
+    left("no time", lost)
+    order = order[~lost]
     if order.size < 2:
-        raise ask(
-            table,
-            f"only {order.size} rows of {' and '.join(part.names)} have a readable time",
-            "check how the time is written; say time='...' if need be",
-        )
-    steps = np.diff(seconds[order])
-    if (steps < 0).sum() > 0.5 * steps.size:
+        what = f"only {order.size} rows of {' and '.join(part.names)} have a readable time"
+        raise ask(table, what, "check how the time is written; say time='...' if need be")
+    if np.mean(np.diff(clock.seconds[order]) < 0) > 0.5:
         order = order[::-1]
         said.append("newest reading first in the file; turned round")
-    t = seconds[order].copy()
+    t = clock.seconds[order].copy()
     if clock.colons and not clock.dated:
-        over = np.flatnonzero(np.diff(t) < -HALF_DAY_S) + 1
-        if over.size:
-            days = np.zeros(t.size)
-            days[over] = DAY_S
-            t = t + np.cumsum(days)
+        over = np.append(False, np.diff(t) < -HALF_DAY_S)
+        if over.any():
+            t = t + DAY_S * np.cumsum(over)
             issues.append(Issue("day rollover", table.row[order[over]]))
-            said.append(f"the clock passes midnight {over.size} time{'s' if over.size > 1 else ''}")
+            times = f"{over.sum()} time{'s' if over.sum() > 1 else ''}"
+            said.append(f"the clock passes midnight {times}")
     t, spread = _spread(t)
     if spread:
         said.append(
-            "several readings share a stamp; spread evenly until the next one, so times are good to about one stamp"
+            "several readings share a stamp; spread evenly until the next one, so times are good to "
+            "about one stamp"
         )
     back = t < np.maximum.accumulate(t)
-    if back.any():
-        if 100 * back.mean() > value("log_most_reversed_pct"):
-            first = int(table.row[order[np.flatnonzero(back)[0]]])
-            raise ask(
-                table,
-                f"time goes back in {int(back.sum())} of {t.size} rows",
-                row=first,
-                remedy="two logs in one file, or the clock was set? split the file there",
-            )
-        issues.append(Issue("reversed time", np.sort(table.row[order[back]])))
-        t, order = t[~back], order[~back]
-    again = np.concatenate([[False], np.diff(t) == 0])
-    if again.any():
-        issues.append(Issue("repeated time", np.sort(table.row[order[again]])))
-        t, order = t[~again], order[~again]
+    if 100 * back.mean() > value("log_most_reversed_pct"):
+        what = f"time goes back in {int(back.sum())} of {t.size} rows"
+        remedy = "two logs in one file, or the clock was set? split the file there"
+        raise ask(table, what, remedy, row=int(table.row[order[back][0]]))
+    left("reversed time", back)
+    t, order = t[~back], order[~back]
+    again = np.append(False, np.diff(t) == 0)
+    left("repeated time", again)
+    t, order = t[~again], order[~again]
     if t.size < 2:
         raise ask(table, "all rows have the same time", "a log needs at least two times")
     return t, order, issues, said
 
 
-def _spread(t):
+def _spread(t: np.ndarray) -> tuple[np.ndarray, bool]:
     """Readings that share a coarse stamp, spread evenly until the next stamp; only when at least half of the rows share one."""
-    fresh = np.concatenate([[True], np.diff(t) != 0])
+    fresh = np.append(True, np.diff(t) != 0)
     starts = np.flatnonzero(fresh)
     if starts.size < 2 or fresh.mean() > 0.5 or (np.diff(t[starts]) <= 0).any():
         return t, False
-    counts = np.diff(np.append(starts, t.size))
-    spans = np.append(np.diff(t[starts]), np.median(np.diff(t[starts])))
+    counts, gaps = np.diff(np.append(starts, t.size)), np.diff(t[starts])
     inside = np.arange(t.size) - np.repeat(starts, counts)
-    return t + inside * np.repeat(spans / counts, counts), True
+    return t + inside * np.repeat(np.append(gaps, np.median(gaps)) / counts, counts), True
 
 
-def judge(table: LogTable, seconds, temperature, row, names, own_clock: bool):
+def judge(
+    table: LogTable, seconds, temperature, row, names, own_clock: bool
+) -> tuple[np.ndarray, list[Issue]]:
     """Usable mask and the issues of gaps, impossible readings and spikes."""
     issues: list[Issue] = []
     usable = np.isfinite(temperature)
     steps = np.diff(seconds)
-    wide = np.flatnonzero(steps > value("log_gap_steps") * np.median(steps)) + 1
+    usual = np.median(steps)
+    wide = np.flatnonzero(steps > value("log_gap_steps") * usual)
     if wide.size:
-        longest = steps[wide - 1].max()
-        issues.append(
-            Issue(
-                "gap",
-                row[wide],
-                ", ".join(names) if own_clock else "",
-                f"the longest pause is {longest:g} s, against {np.median(steps):g} s as usual; "
-                "nothing is filled in",
-            )
-        )
+        what = f"the longest pause is {steps[wide].max():g} s, against {usual:g} s as usual"
+        whose = ", ".join(names) if own_clock else ""
+        issues.append(Issue("gap", row[wide + 1], whose, f"{what}; nothing is filled in"))
     for k, name in enumerate(names):
         x = temperature[:, k]
         wild = (x < value("log_coldest_C")) | (x > value("log_warmest_C"))
-        usable[wild, k] = False
-        spikes = _spikes(np.where(usable[:, k], x, np.nan))
-        usable[spikes, k] = False
-        issues += [
-            Issue(kind, row[mask], name)
-            for kind, mask in (("impossible", wild), ("spike", spikes))
-            if mask.any()
-        ]
+        spikes = _spikes(np.where(usable[:, k] & ~wild, x, np.nan))
+        usable[wild | spikes, k] = False
+        found = (("impossible", wild), ("spike", spikes))
+        issues += [Issue(kind, row[mask], name) for kind, mask in found if mask.any()]
         if not usable[:, k].any():
-            raise ask(
-                table,
-                "no usable reading in this channel",
-                column=name,
-                remedy="check the units and the column",
-            )
+            what = "no usable reading in this channel"
+            raise ask(table, what, "check the units and the column", name)
     return usable, issues
 
 
-def _spikes(x):
+def _spikes(x: np.ndarray) -> np.ndarray:
     """Readings away from the median of five neighbours and back again; holes are stepped over."""
     good = np.flatnonzero(np.isfinite(x))
     spikes = np.zeros(x.size, dtype=bool)
@@ -131,10 +112,8 @@ def _spikes(x):
         return np.abs(y[at] - np.median(padded[at], axis=1))
 
     typical = away(np.arange(0, y.size, max(y.size // _SCATTER_FROM, 1)))
-    limit = max(
-        value("log_spike_K"),
-        8 * value("sd_per_mad") * float(np.median(np.abs(typical - np.median(typical)))),
-    )
+    sd = value("sd_per_mad") * float(np.median(np.abs(typical - np.median(typical))))
+    limit = max(value("log_spike_K"), 8 * sd)
     # A reading that far from the median of five has a step of half of it beside it or one further on: look only there.
     steep = np.flatnonzero(np.abs(np.diff(y)) > limit / 2)
     near = np.unique(np.clip(steep[:, None] + np.arange(-1, 3), 0, y.size - 1))
@@ -142,26 +121,16 @@ def _spikes(x):
     return spikes
 
 
-def need_one_unit(table: LogTable, x, row, name: str) -> None:
+def need_one_unit(table: LogTable, x: np.ndarray, row: np.ndarray, name: str) -> None:
     """Faulty when the record jumps, and stays, as it would if °C turned to °F or back."""
     good = np.flatnonzero(np.isfinite(x))
     y = x[good]
-    if y.size < 4:
-        return
     a, b, after = y[:-2], y[1:-1], y[2:]
     jump = (np.abs(b - a) > _HOPPING_K) & (np.abs(after - b) < _HOPPING_K / 3)
-    at = (
-        np.flatnonzero(
-            jump
-            & ((np.abs(b - (1.8 * a + 32)) < _SWITCH_K) | (np.abs(a - (1.8 * b + 32)) < _SWITCH_K))
-        )
-        + 1
-    )
-    if at.size:
-        raise ask(
-            table,
-            f"the readings jump from {y[at[0] - 1]:g} to {y[at[0]]:g} as if °C turned to °F there",
-            column=name,
-            row=int(row[good[at[0]]]),
-            remedy="split the file at that row and say the unit of each part",
-        )
+    turned = np.minimum(np.abs(b - (1.8 * a + 32)), np.abs(a - (1.8 * b + 32))) < _SWITCH_K
+    at = np.flatnonzero(jump & turned)
+    if y.size >= 4 and at.size:
+        here = at[0] + 1
+        what = f"the readings jump from {a[at[0]]:g} to {b[at[0]]:g} as if °C turned to °F there"
+        remedy = "split the file at that row and say the unit of each part"
+        raise ask(table, what, remedy, name, int(row[good[here]]))

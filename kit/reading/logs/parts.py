@@ -10,9 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pyarrow as pa
-import pyarrow.compute as pc
 
+from kit.reading.cells import empty_cells
 from kit.reading.logs.clock import DAY_S, HALF_DAY_S, Clock, counts_time, read_clock
 from kit.reading.logs.table import Answers, LogTable, ask
 
@@ -48,27 +47,26 @@ def parts_of(
         return _own_clocks(table, runs, answers)
     label = _label_column(table, clock, chosen)
     if label is not None:
-        codes = table.columns[label].dictionary_encode()
-        names = [_named(table.names[label], text) for text in codes.dictionary.to_pylist()]
+        title, codes = table.names[label], table.columns[label].dictionary_encode()
+        named = {
+            text: text if re.search(r"[^\W\d]", text) else f"{title} {text or 'without a name'}"
+            for text in codes.dictionary.to_pylist()
+        }
         at = codes.indices.to_numpy(zero_copy_only=False)
         parts = [
             ChannelGroup((name,), tuple(chosen), clock, every[at == n])
-            for n, name in enumerate(names)
+            for n, name in enumerate(named.values())
         ]
-        said = f"column {table.names[label]!r} names the channel of each row: {', '.join(names)}"
+        said = f"column {title!r} names the channel of each row: {', '.join(named.values())}"
         return parts, [said], {label}
     if _read_in_turn(np.isfinite(raw)):
-        filled = {i: ~_blank(table.columns[i]) for i in chosen}
-        parts = [ChannelGroup((table.names[i],), (i,), clock, every[filled[i]]) for i in chosen]
+        filled = {i: every[~empty_cells(table.columns[i])] for i in chosen}
+        parts = [ChannelGroup((table.names[i],), (i,), clock, filled[i]) for i in chosen]
         counts = (f"{part.names[0]} in {part.rows.size} of {every.size} rows" for part in parts)
         said = "the channels were read at different times: each keeps its own, " + ", ".join(counts)
         return parts, [said], set()
-    names_all = tuple(table.names[i] for i in chosen)
-    return [ChannelGroup(names_all, tuple(chosen), clock, every)], [], set()
-
-
-def _named(column: str, text: str) -> str:
-    return text if re.search(r"[^\W\d]", text) else f"{column} {text or 'without a name'}"
+    names = tuple(table.names[i] for i in chosen)
+    return [ChannelGroup(names, tuple(chosen), clock, every)], [], set()
 
 
 def _read_in_turn(held: np.ndarray) -> bool:
@@ -102,13 +100,10 @@ def merged(seconds, temperature, usable, row):
 
     °C is nan where a channel has no reading.
     """
-    if len(seconds) == 1:
-        return seconds[0], temperature[0], usable[0], row[0]
     union = np.unique(np.concatenate(seconds))
     shape = union.size, sum(x.shape[1] for x in temperature)
     all_C, all_usable = np.full(shape, np.nan), np.zeros(shape, dtype=bool)
-    rows = np.zeros(union.size, dtype=int)
-    first = 0
+    rows, first = np.zeros(union.size, dtype=int), 0
     for t, x, good, at in zip(seconds, temperature, usable, row, strict=True):
         place, mine = np.searchsorted(union, t), slice(first, first + x.shape[1])
         all_C[place, mine], all_usable[place, mine], rows[place] = x, good, at
@@ -140,7 +135,7 @@ def _own_clocks(
     parts, said = [], []
     for timed, channels in runs:
         clock = read_clock(table, answers, timed)
-        empty = [_blank(table.columns[i]) for i in (*clock.columns, *channels)]
+        empty = [empty_cells(table.columns[i]) for i in (*clock.columns, *channels)]
         mine = np.flatnonzero(~np.logical_and.reduce(empty))
         names = tuple(table.names[i] for i in channels)
         parts.append(ChannelGroup(names, tuple(channels), clock, mine))
@@ -159,9 +154,7 @@ def _label_column(table: LogTable, clock: Clock, chosen: Sequence[int]) -> int |
 
     It changes from row to row, or time starts anew with it.
     """
-    if len(chosen) != 1:
-        return None
-    for i, name in enumerate(table.names):
+    for i, name in enumerate(table.names if len(chosen) == 1 else ()):
         if i in chosen or i in clock.columns or not _LABEL.match(name):
             continue
         codes = table.columns[i].dictionary_encode()
@@ -173,7 +166,3 @@ def _label_column(table: LogTable, clock: Clock, chosen: Sequence[int]) -> int |
         if known and (anew or often):
             return i
     return None
-
-
-def _blank(column: pa.Array) -> np.ndarray:
-    return pc.equal(pc.binary_length(column), 0).to_numpy(zero_copy_only=False)

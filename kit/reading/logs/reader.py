@@ -29,6 +29,7 @@ _OTHER = re.compile(
     r"^no\.?$|^nr\.?$|#|index|record|count|^id$|^row$|lethality",
     re.I,
 )
+_COMMAS = {"decimal": "decimal commas", "thousands": "commas group thousands"}
 _ONLY_LABEL = re.compile(r"^\W*(channel|kanal|ch|\w+\W*(no|nr|number|id|name))\W*$", re.I)
 
 
@@ -106,11 +107,15 @@ def read_log(
         usable.append(good)
         issues += more
 
-    commas = {"decimal": ["decimal commas"], "thousands": ["commas group thousands"]}
     aside = set(range(len(table.names))) - {*chosen, *clock.columns, *used}
     left = [table.names[i] for i in sorted(aside)]
     first = int(np.argmin([t[0] for t in times]))
     file_rows = [table.row[order] for order in rows]
+    said = [*table.notes, *clock.understood, *said]
+    said += [_unit_said(table, channel) for channel in found]
+    said += [_COMMAS[style]] if style in _COMMAS else []
+    said += [f"left aside: {', '.join(left)}"] if left else []
+    said += [_span_said(part, t, len(parts) > 1) for part, t in zip(parts, times, strict=True)]
     time_s, temperature_C, usable_all, row = merged(times, temperatures, usable, file_rows)
     return LogReading(
         time_s,
@@ -119,15 +124,7 @@ def read_log(
         row,
         channels=tuple(name for part in parts for name in part.names),
         first_stamp=parts[first].clock.stamp(rows[first][0]),
-        understood=(
-            *table.notes,
-            *clock.understood,
-            *said,
-            *(_unit_said(table, channel) for channel in found),
-            *commas.get(style, ()),
-            *([f"left aside: {', '.join(left)}"] if left else []),
-            *(_span_said(part, t, len(parts) > 1) for part, t in zip(parts, times, strict=True)),
-        ),
+        understood=tuple(said),
         issues=tuple(issues),
         file=table.file,
     )
@@ -157,8 +154,11 @@ def _temperature_columns(
         if not channels:
             raise ask(table, "no channel was chosen", f"there are {', '.join(table.names)}")
         return [table.names.index(name) for name in channels]
-    numeric = [i for i, kind in enumerate(table.kinds) if kind == "number" and i not in timed]
-    written = {i: unnumbered(table.names[i]) for i in numeric if not counts_time(table.names[i])}
+    written = {
+        i: unnumbered(name)
+        for i, name in enumerate(table.names)
+        if table.kinds[i] == "number" and i not in timed and not counts_time(name)
+    }
     with_unit = [i for i, name in written.items() if _units_in(name)]
     others = [i for i, name in written.items() if not _OTHER.search(name)]
     named = [
@@ -208,7 +208,7 @@ def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> s
         written = [UNITS[int(with_F.sum() > with_C.sum())]]
     if not written:
         above = {u: rf"(?im){p}|\bunit\w*\W+{u[1]}\b" for u, p in _UNIT_WORDS.items()}
-        written = [u for u, pattern in above.items() if re.search(pattern, table.preamble)]
+        written = [u for u, pattern in above.items() if re.search(pattern, table.above)]
     if declared and written and written[0] != declared:
         what = f"the file says {written[0]} but unit={declared!r} was said"
         raise ask(table, what, "leave unit out, or correct the file", name)
@@ -221,16 +221,13 @@ def _unit(table: LogTable, name: str, with_C, with_F, declared: str | None) -> s
 def _cell_issues(table: LogTable, part: ChannelGroup, found: Sequence[_Channel]) -> list[Issue]:
     issues = []
     for channel in found:
-        lost = np.isnan(channel.degrees[part.rows])
-        empty = np.zeros(lost.size, dtype=bool)
-        if lost.any():
-            empty = np.array(table.columns[channel.column].to_pandas() == "")[part.rows]
+        name = part.names[part.columns.index(channel.column)]
+        lost, empty = np.isnan(channel.degrees), cells.empty_cells(table.columns[channel.column])
         for kind, mask in (
-            ("no reading", empty),
+            ("no reading", lost & empty),
             ("unreadable", lost & ~empty),
-            ("unit change", channel.other_unit[part.rows]),
+            ("unit change", channel.other_unit),
         ):
-            if mask.any():
-                name = part.names[part.columns.index(channel.column)]
-                issues.append(Issue(kind, table.row[part.rows[mask]], name))
+            if mask[part.rows].any():
+                issues.append(Issue(kind, table.row[part.rows[mask[part.rows]]], name))
     return issues

@@ -8,19 +8,19 @@ memory go the same way, through a folder on the disk.
 """
 
 from kit.reading.records.draft import draft_mapping
-from kit.reading.records.finding import KINDS_OF_FINDING, Finding
-from kit.reading.records.mapping import Mapping, Weight, read_mapping, write_mapping
-from kit.reading.records.model import Records, Report, WideWeights
+from kit.reading.records.finding import KINDS_OF_FINDING, RecordFinding
+from kit.reading.records.mapping import Mapping, WeightColumn, read_mapping, write_mapping
+from kit.reading.records.model import ReadReport, Records, WideWeights
 from kit.reading.records.read import read_records
 from kit.reading.records.write import write_records, write_set_aside
 
 __all__ = [
     "KINDS_OF_FINDING",
-    "Finding",
+    "RecordFinding",
     "Mapping",
     "Records",
-    "Report",
-    "Weight",
+    "ReadReport",
+    "WeightColumn",
     "WideWeights",
     "draft_mapping",
     "read_mapping",

@@ -12,8 +12,8 @@ import pandas as pd
 import pyarrow as pa
 
 from kit.errors import Fault
-from kit.reading.records.values import as_text
-from kit.reading.shapes import Table
+from kit.reading.cells import as_text
+from kit.reading.shapes import ColumnTable
 from kit.tables import read_rows as csv_rows
 
 COLUMNS = ("file", "sheet", "row", "column", "value", "kind", "why", "remedy", "sets_aside")
@@ -33,7 +33,7 @@ def _known() -> dict[str, dict[str, str]]:
 class Log:
     """Collects the faults of one table; `aside` marks every row set aside, `out` those that are no records, `lost` those that leave a batch incomplete."""
 
-    table: Table
+    table: ColumnTable
     found: list[pd.DataFrame] = field(default_factory=list)
 
     def __post_init__(self):
@@ -98,7 +98,7 @@ def as_fault(row) -> Fault:
     )
 
 
-def set_aside(table: Table, log: Log, faults: pd.DataFrame) -> pd.DataFrame:
+def set_aside(table: ColumnTable, log: Log, faults: pd.DataFrame) -> pd.DataFrame:
     """The rows set aside, whole, with every reason: what the file of set-aside rows holds."""
     stops = faults[faults["sets_aside"]]
     if not len(stops):

@@ -1,16 +1,15 @@
 """What looks wrong although every cell can be read? Duplicates, swapped weights, growth, slips of unit: named with evidence, never repaired."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
 import numpy as np
-import pandas as pd
 
 from kit.reading.records.finding import (
     DUPLICATE,
     MANY_DAYS,
     SAME_WEIGHTS,
     WEIGHED_TWICE,
-    Finding,
+    RecordFinding,
 )
 from kit.reading.records.gains import growth_of, swaps_of
 from kit.reading.records.summary import Summary
@@ -18,8 +17,10 @@ from kit.reading.records.unit_slips import slips_of
 from kit.tables import value
 from kit.working import figure
 
+_TWO_UNDER_ONE = "look for two batches under one name"
 
-def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[Finding, ...]:
+
+def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[RecordFinding, ...]:
     """All findings, duplicates first. With fewer than `records_usual_batches` batches nothing is usual, and only duplicates and growth are told.
 
     Growth is not told of `incomplete` batches: they lost a row, which may be the addition, and the fault of that row says so.
@@ -34,90 +35,73 @@ def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[Finding, ...]:
     return (*found, *slips, *swaps, *growth_of(s, slipped | swapped | lost))
 
 
-def _duplicates(s: Summary):
+def _duplicates(s: Summary) -> Iterator[RecordFinding]:
     by_batch = dict(list(s.repeats.groupby("batch", sort=False))) if len(s.repeats) else {}
-    place = {batch: n for n, batch in enumerate(s.batches)}
+    held, every = s.count > 0, len(s.batches) >= value("records_usual_batches")
     typical = np.array([np.median(column[column > 0]) for column in s.count.T])
-    held = s.count > 0
-    doubled = (
-        np.where(held, s.count >= 2 * typical, True).all(axis=1)
-        & (held.sum(axis=1) >= 2)
-        & (len(s.batches) >= value("records_usual_batches"))
-    )
-    for batch in dict.fromkeys((*by_batch, *s.batches[doubled])):
+    often = np.where(held, s.count >= 2 * typical, True).all(axis=1)
+    doubled = s.batches[often & (held.sum(axis=1) >= 2) & every]
+    place = {batch: n for n, batch in enumerate(s.batches)}
+    for batch in dict.fromkeys((*by_batch, *doubled)):
         n, group = place[batch], by_batch.get(batch)
         keys, cells, rows = int(held[n].sum()), 0, s.row[n][held[n]]
         if group is not None:
-            cells = len(set(zip(group["stage"], group["kind"], strict=True)))
+            cells = len(set(zip(group["stage"], group["kind"])))
             rows = sorted({*group["first_row"], *group["last_row"]})
         rows = tuple(int(row) for row in rows[:6])
         if group is not None and cells == keys:
-            what = f"each of its {keys} weights stands {_times(int(group['count'].min()))} in the records"
+            what = (
+                f"each of its {keys} weights stands {_times(group['count'].min())} in the records"
+            )
             remedy = "strike one out; until then the sums count it more than once"
-            yield Finding(DUPLICATE, batch, "", what, remedy, rows)
-        elif doubled[n]:
-            what = f"each of its {keys} kinds of weight was weighed at least twice as often as in other batches: {s.count[n][held[n]].sum()} weighings"
-            yield Finding(DUPLICATE, batch, "", what, "look for two batches under one name", rows)
+            yield RecordFinding(DUPLICATE, batch, "", what, remedy, rows)
+        elif batch in doubled:
+            what = (
+                f"each of its {keys} kinds of weight was weighed at least twice as often as in other "
+                f"batches: {s.count[n][held[n]].sum()} weighings"
+            )
+            yield RecordFinding(DUPLICATE, batch, "", what, _TWO_UNDER_ONE, rows)
         elif group is not None:
             yield from (_twice(batch, entry) for entry in group.itertuples())
 
 
-def _twice(batch: str, entry) -> Finding:
+def _twice(batch: str, entry) -> RecordFinding:
     """A single weight that stands there more than once."""
-    named = f" ({entry.name})" if entry.name else ""
-    what = f"{entry.stage} {entry.kind}{named} is filled in {_times(entry.count)}"
+    named, times = f" ({entry.name})" if entry.name else "", _times(entry.count)
+    what = f"{entry.stage} {entry.kind}{named} is filled in {times}"
     if not entry.fixed:
-        what = f"{figure(entry.kg)} kg {entry.kind} at {entry.stage}{named} stands {_times(entry.count)}, with nothing (name, lot, time) to tell them apart"
+        what = (
+            f"{figure(entry.kg)} kg {entry.kind} at {entry.stage}{named} stands {times}, "
+            "with nothing (name, lot, time) to tell them apart"
+        )
     remedy = "strike one out, or name the parts (cart 1, cart 2)"
     rows = (int(entry.first_row), int(entry.last_row))
-    return Finding(WEIGHED_TWICE, batch, entry.stage, what, remedy, rows)
+    return RecordFinding(WEIGHED_TWICE, batch, entry.stage, what, remedy, rows)
 
 
 def _times(count: int) -> str:
     return {2: "twice", 3: "three times"}.get(int(count), f"{int(count)} times")
 
 
-def _alike(s: Summary):
+def _alike(s: Summary) -> Iterator[RecordFinding]:
     """Batches of different names whose weights are all the same, at least three of them."""
-    enough = np.flatnonzero((s.count > 0).sum(axis=1) >= 3)
-    if enough.size < 2:
-        return
-    whole = np.ascontiguousarray(np.nan_to_num(s.kg[enough], nan=-1.0) + 0.0)
-    as_one = whole.view(np.dtype((np.void, whole.dtype.itemsize * whole.shape[1]))).ravel()
-    _, first, inverse, counts = np.unique(
-        as_one, return_index=True, return_inverse=True, return_counts=True
-    )
-    for again in np.flatnonzero((counts[inverse] > 1) & (np.arange(enough.size) != first[inverse])):
-        n, other = enough[again], enough[first[inverse[again]]]
-        weights = int((s.count[n] > 0).sum())
-        yield Finding(
-            SAME_WEIGHTS,
-            str(s.batches[n]),
-            "",
-            f"all {weights} weights are those of batch {s.batches[other]}",
-            "look for a batch copied under a new name",
-            (int(s.row[other][s.count[other] > 0][0]), int(s.row[n][s.count[n] > 0][0])),
-        )
+    first: dict[bytes, int] = {}
+    kg = np.nan_to_num(s.kg, nan=-1.0) + 0.0
+    for n in np.flatnonzero((s.count > 0).sum(axis=1) >= 3):
+        other = first.setdefault(kg[n].tobytes(), int(n))
+        if other != n:
+            weights = int((s.count[n] > 0).sum())
+            what = f"all {weights} weights are those of batch {s.batches[other]}"
+            rows = tuple(int(s.row[at][s.count[at] > 0][0]) for at in (other, n))
+            remedy = "look for a batch copied under a new name"
+            yield RecordFinding(SAME_WEIGHTS, str(s.batches[n]), "", what, remedy, rows)
 
 
-def _long(s: Summary):
+def _long(s: Summary) -> Iterator[RecordFinding]:
     first, last = (s.per_batch[end].to_numpy().astype("datetime64[s]") for end in ("first", "last"))
     days = np.where(np.isnat(first), 0, (last - first).astype(float) / 86_400)
     for n in np.flatnonzero(days > value("records_longest_days")):
-        yield Finding(
-            MANY_DAYS,
-            str(s.batches[n]),
-            "",
-            f"{days[n]:.1f} days lie between its first weighing and its last",
-            "look for two batches under one name, or a wrong date",
-            (int(s.row[n][s.count[n] > 0][0]),),
-        )
-
-
-def table(findings) -> pd.DataFrame:
-    """The findings as a table: kind, batch, stage, what, remedy, rows."""
-    columns = ["kind", "batch", "stage", "what", "remedy", "rows"]
-    rows = [
-        (f.kind, f.batch, f.stage, f.what, f.remedy, ", ".join(map(str, f.rows))) for f in findings
-    ]
-    return pd.DataFrame(rows, columns=columns)
+        what = f"{days[n]:.1f} days lie between its first weighing and its last"
+        rows = (int(s.row[n][s.count[n] > 0][0]),)
+        remedy = f"{_TWO_UNDER_ONE}, or a wrong date"
+        yield RecordFinding(MANY_DAYS, str(s.batches[n]), "", what, remedy, rows)

@@ -4,14 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from kit.tables import value
 from kit.working import Step
 
-DUPLICATE, WEIGHED_TWICE, SAME_WEIGHTS, MANY_DAYS = (
-    "duplicate batch",
-    "duplicate weighing",
-    "same weights, two names",
-    "one name over many days",
-)
+DUPLICATE, WEIGHED_TWICE = "duplicate batch", "duplicate weighing"
+SAME_WEIGHTS, MANY_DAYS = "same weights, two names", "one name over many days"
 SLIP, SWAPPED, GREW = "slip of unit", "swapped in and out", "grew without an addition"
 KINDS_OF_FINDING = (DUPLICATE, WEIGHED_TWICE, SAME_WEIGHTS, MANY_DAYS, SLIP, SWAPPED, GREW)
 LEAST_SD = 0.004
@@ -19,7 +16,7 @@ LEAST_SD = 0.004
 
 
 @dataclass(frozen=True)
-class Finding:
+class RecordFinding:
     """One thing to look at. The weights stay as they are written."""
 
     kind: str
@@ -32,18 +29,19 @@ class Finding:
     working: tuple[Step, ...] = ()
 
     def __str__(self) -> str:
-        rows = (
-            f" (row{'s' if len(self.rows) > 1 else ''} {', '.join(map(str, self.rows))})"
-            if self.rows
-            else ""
-        )
-        return f"{self.kind}: batch {self.batch}{rows}: {self.what} — {self.remedy}"
+        rows = f" (row{'s' if len(self.rows) > 1 else ''} {', '.join(map(str, self.rows))})"
+        return f"{self.kind}: batch {self.batch}{rows if self.rows else ''}: {self.what} — {self.remedy}"
 
 
 def median(x: np.ndarray) -> float:
     """Without gaps; nan where nothing is left."""
     x = x[np.isfinite(x)]
     return float(np.median(x)) if x.size else np.nan
+
+
+def scatter(x: np.ndarray, least: float = LEAST_SD) -> float:
+    """Standard deviation of `x` around 0 by the median of what is left, at least `least`."""
+    return max(value("sd_per_mad") * median(np.abs(x)), least)
 
 
 def listed(parts: list[str]) -> str:

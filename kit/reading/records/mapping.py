@@ -2,6 +2,7 @@
 
 import json
 import tomllib
+from collections.abc import Iterable
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
@@ -9,54 +10,30 @@ from pathlib import Path
 from kit import units
 from kit.errors import Fault, Faulty, KitError, nearest
 from kit.files import put
-from kit.reading.records.words import KINDS, LEFT_OUT, ROLES, plain
+from kit.reading.words import KINDS, LEFT_OUT, ROLES
 from kit.stages import STAGES
 
 DATE_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 ASK = "?"
 """what a draft writes where the file does not tell; a mapping that still holds one is refused with the question"""
-_TOP = (
-    "decimal",
-    "dates",
-    "header_row",
-    "sheets",
-    "from_sheet",
-    "fill_down",
-    "columns",
-    "weight",
-    "carry",
-    "stages",
-    "kinds",
-)
-
-
-_QUESTIONS = (
-    (
-        "decimal",
-        "commas can be decimals or thousands",
-        'write decimal = "," or decimal = "."',
-    ),
-    (
-        "dates",
-        "dates such as 03/04/2026 can be day/month or month/day",
-        'write dates = "dmy" or dates = "mdy"',
-    ),
-    (
-        "columns, batch",
-        "no column is known as the batch",
-        'write batch = "..." under [columns]',
-    ),
-    (
-        "weight",
-        "no column is known as a weight",
-        "write a [[weight]] with its column, stage, kind and unit",
-    ),
-)
-"""(place, what is open, what to write)"""
+_TEXTS = {"decimal": (".", (".", ",")), "dates": ("ymd", DATE_ORDERS), "from_sheet": ("", ROLES)}
+_LISTS = {"sheets": None, "fill_down": ROLES}
+_PAIRS = {
+    "carry": ("number", "text"),
+    "stages": (*STAGES, LEFT_OUT),
+    "kinds": (*KINDS, LEFT_OUT),
+}
+"""entries of a mapping, with what each may hold"""
+_TITLES = {
+    "carry": "carried along beside each weighing, as number or text",
+    "stages": f'your words for the stages: {", ".join(STAGES)}; or "{LEFT_OUT}"',
+    "kinds": f'your words for the kinds of weight: {", ".join(KINDS)}; or "{LEFT_OUT}"',
+}
+_KNOWN = {"stage": tuple(STAGES), "kind": KINDS}
 
 
 @dataclass(frozen=True)
-class Weight:
+class WeightColumn:
     """One column of weights. An empty stage, kind, name or unit is read from the row's own column of that role.
 
     With `tare` (a column) the weight is gross and net is worked out; `net` (a column) is then held against it.
@@ -77,7 +54,7 @@ class Mapping:
 
     columns: tuple[tuple[str, str], ...]
     """(role, column); several columns of role batch are joined with ' / '"""
-    weights: tuple[Weight, ...]
+    weights: tuple[WeightColumn, ...]
     carry: tuple[tuple[str, str], ...] = ()
     """(column, "number" or "text"): carried along beside each weighing"""
     decimal: str = "."
@@ -107,51 +84,14 @@ class Mapping:
     @property
     def used(self) -> tuple[str, ...]:
         """Every column that is read."""
-        named = [
-            *(column for _, column in self.columns),
-            *(c for w in self.weights for c in (w.column, w.tare, w.net)),
-            *(column for column, _ in self.carry),
-        ]
-        return tuple(dict.fromkeys(column for column in named if column))
+        named = [column for _, column in self.columns]
+        named += [c for w in self.weights for c in (w.column, w.tare, w.net) if c]
+        return tuple(dict.fromkeys((*named, *(column for column, _ in self.carry))))
 
     @property
     def questions(self) -> tuple[Fault, ...]:
         """What the person has to answer before the records can be read."""
-        asked = [
-            Fault(what, field=place, remedy=remedy)
-            for open_, (place, what, remedy) in zip(
-                (self.decimal == ASK, self.dates == ASK, not self.has("batch"), not self.weights),
-                _QUESTIONS,
-                strict=True,
-            )
-            if open_
-        ]
-        for w in self.weights:
-            asked += self._questions_of(w)
-        for title, pairs, known in (("stages", self.stages, STAGES), ("kinds", self.kinds, KINDS)):
-            asked += [
-                Fault(
-                    f"the word {word[:60]!r} is not known",
-                    field=f"{title}, {word[:60]!r}",
-                    remedy=f"nearest: {', '.join(nearest(word[:60], known))}; or write {LEFT_OUT!r} where it is no part of the books",
-                )
-                for word, means in pairs
-                if means == ASK
-            ]
-        return tuple(asked)
-
-    def _questions_of(self, w: Weight) -> list[Fault]:
-        place, asked = f"weight {w.column!r}", []
-        for what, known in (("stage", STAGES), ("kind", KINDS)):
-            if getattr(w, what) == ASK or not getattr(w, what) and not self.has(what):
-                said = f"the {what} of this weight is not written in the file"
-                remedy = f"write {what} = one of: {', '.join(known)}"
-                asked.append(Fault(said, field=f"{place}, {what}", remedy=remedy))
-        if w.unit == ASK:
-            remedy = 'write unit = "kg", "lb", "g" or another mass'
-            said = "the unit is not written in the file"
-            asked.append(Fault(said, field=f"{place}, unit", remedy=remedy))
-        return asked
+        return tuple(Fault(what, place, remedy=remedy) for place, what, remedy in _asked(self))
 
     def answered(self, **changes) -> "Mapping":
         """The same mapping with some entries changed, such as `dates="dmy"`."""
@@ -163,6 +103,38 @@ class Mapping:
 
     def __str__(self) -> str:
         return _toml(self)
+
+
+def _asked(m: Mapping) -> Iterable[tuple[str, str, str]]:
+    """(place, what is open, what to write)."""
+    if m.decimal == ASK:
+        remedy = 'write decimal = "," or decimal = "."'
+        yield "decimal", "commas can be decimals or thousands", remedy
+    if m.dates == ASK:
+        what = "dates such as 03/04/2026 can be day/month or month/day"
+        yield "dates", what, 'write dates = "dmy" or dates = "mdy"'
+    if not m.has("batch"):
+        remedy = 'write batch = "..." under [columns]'
+        yield "columns, batch", "no column is known as the batch", remedy
+    if not m.weights:
+        remedy = "write a [[weight]] with its column, stage, kind and unit"
+        yield "weight", "no column is known as a weight", remedy
+    for w in m.weights:
+        place = f"weight {w.column!r}"
+        for role, known in _KNOWN.items():
+            if getattr(w, role) == ASK or not getattr(w, role) and not m.has(role):
+                what = f"the {role} of this weight is not written in the file"
+                yield f"{place}, {role}", what, f"write {role} = one of: {', '.join(known)}"
+        if w.unit == ASK:
+            remedy = 'write unit = "kg", "lb", "g" or another mass'
+            yield f"{place}, unit", "the unit is not written in the file", remedy
+    for title, pairs, among in (("stages", m.stages, _KNOWN["stage"]), ("kinds", m.kinds, KINDS)):
+        for word, means in pairs:
+            if means == ASK:
+                near = f"nearest: {', '.join(nearest(word[:60], among))}"
+                remedy = f"{near}; or write {LEFT_OUT!r} where it is no part of the mass balance"
+                what = f"the word {word[:60]!r} is not known"
+                yield f"{title}, {word[:60]!r}", what, remedy
 
 
 def write_mapping(mapping: Mapping, path) -> Path:
@@ -188,172 +160,141 @@ def read_mapping(source) -> Mapping:
             fault = f"this is no mapping in TOML: {cause}", remedy
         if fault:
             raise Faulty(name, [Fault(fault[0], file=name, remedy=fault[1])])
-    faults: list[Fault] = []
-    mapping = _from_table(table, name, faults)
-    if faults or mapping is None:
-        raise Faulty(f"{name} cannot be used", faults)
+    check = _Check(name)
+    mapping = check.mapping(table)
+    if check.faults:
+        raise Faulty(f"{name} cannot be used", check.faults)
     return mapping
 
 
-def _from_table(table: Dict, name: str, faults: list[Fault]) -> Mapping | None:
-    def wrong(place, what, remedy=""):
-        faults.append(Fault(what, field=place, file=name, remedy=remedy))
+class _Check:
+    """Takes the entries of a mapping out of its table; what cannot be taken becomes a fault."""
 
-    def text_of(entry, place, among=None, empty=True):
-        if not isinstance(entry, str):
-            wrong(place, f"{entry!r} is no text", "put it in quotes")
-        elif among is not None and entry not in (*among, ASK) and (entry or not empty):
-            wrong(place, f"{entry!r} is not known", f"nearest: {', '.join(nearest(entry, among))}")
-        return entry if isinstance(entry, str) else ""
+    def __init__(self, name: str):
+        self.name, self.faults = name, list[Fault]()
 
-    def listed(key, among=None):
-        given = table.get(key, [])
-        if not isinstance(given, list):
-            wrong(key, f"{given!r} is no list", 'write it as ["..."]')
-            return ()
-        return tuple(text_of(entry, key, among) for entry in given)
+    def wrong(self, place: str, what: str, remedy: str = "") -> None:
+        self.faults.append(Fault(what, place, file=self.name, remedy=remedy))
 
-    def pairs(key, among):
-        given = table.get(key, {})
-        if not isinstance(given, Dict):
-            wrong(key, f"[{key}] must be a table")
-            return ()
+    def known(self, table: Dict, among: Iterable[str], place: str = "") -> None:
+        for key in table:
+            if key not in among:
+                near = f"nearest: {', '.join(nearest(str(key), among))}"
+                self.wrong(f"{place}{key}", f"{key!r} is not known", near)
+
+    def kind(self, entry, kind: type, place: str, what: str, remedy: str = ""):
+        """The entry, or an empty one where it is of another kind."""
+        if isinstance(entry, kind) and not isinstance(entry, bool):
+            return entry
+        self.wrong(place, what.format(repr(entry)), remedy)
+        return kind()
+
+    def text(self, entry, place: str, among: Iterable[str] | None = None, empty: bool = True):
+        text = self.kind(entry, str, place, "{} is no text", "put it in quotes")
+        taken = among is None or text in (*among, ASK) or empty and not text
+        if among is not None and isinstance(entry, str) and not taken:
+            self.wrong(
+                place, f"{text!r} is not known", f"nearest: {', '.join(nearest(text, among))}"
+            )
+        return text
+
+    def pairs(self, given, key: str, among) -> tuple[tuple[str, str], ...]:
+        table = self.kind(given, dict, key, f"[{key}] must be a table")
         return tuple(
-            (str(word), text_of(means, f"{key}, {word}", among, False))
-            for word, means in given.items()
+            (str(word), self.text(means, f"{key}, {word}", among, False))
+            for word, means in table.items()
         )
 
-    for key in table:
-        if key not in _TOP:
-            wrong(
-                str(key), f"{key!r} is not known", f"nearest: {', '.join(nearest(str(key), _TOP))}"
-            )
-    row = table.get("header_row", 1)
-    if isinstance(row, bool) or not isinstance(row, int) or not 0 < row <= 1000:
-        wrong("header_row", f"{row!r} is no row", "write the row of the headers, counted from 1")
-    roles, columns = table.get("columns", {}), []
-    if not isinstance(roles, Dict):
-        wrong("columns", "[columns] must be a table")
-        roles = {}
-    for role, given in roles.items():
-        text_of(role, f"columns, {role}", ROLES, False)
-        if isinstance(given, list) and role != "batch":
-            wrong(f"columns, {role}", "only a batch can be named by several columns")
-        columns += [
-            (role, text_of(column, f"columns, {role}"))
-            for column in (given if isinstance(given, list) else [given])
+    def mapping(self, table: Dict) -> Mapping:
+        self.known(table, (*_TEXTS, "header_row", *_LISTS, "columns", "weight", *_PAIRS))
+        held: dict = {}
+        for key, (default, among) in _TEXTS.items():
+            held[key] = self.text(table.get(key, default), key, among, not default)
+        for key, roles in _LISTS.items():
+            given = self.kind(table.get(key, []), list, key, "{} is no list", 'write it as ["..."]')
+            held[key] = tuple(self.text(entry, key, roles) for entry in given)
+        for key, among in _PAIRS.items():
+            held[key] = self.pairs(table.get(key, {}), key, among)
+        row = table.get("header_row", 1)
+        if isinstance(row, bool) or not isinstance(row, int) or not 0 < row <= 1000:
+            remedy = "write the row of the headers, counted from 1"
+            self.wrong("header_row", f"{row!r} is no row", remedy)
+        roles = table.get("columns", {})
+        columns = self.columns(self.kind(roles, dict, "columns", "[columns] must be a table"))
+        what = "every weight must be a table of its own, under [[weight]]"
+        weights = self.kind(table.get("weight", []), list, "weight", what)
+        entries = [
+            self.weight(n, self.kind(w, dict, "weight", what)) for n, w in enumerate(weights, 1)
         ]
-    weights, known = [], [entry.name for entry in fields(Weight)]
-    given = table.get("weight", [])
-    if not isinstance(given, list) or not all(isinstance(w, Dict) for w in given):
-        wrong("weight", "every weight must be a table of its own, under [[weight]]")
-        given = []
-    for n, w in enumerate(given, 1):
-        for key in w:
-            if key not in known:
-                wrong(
-                    f"weight {n}, {key}",
-                    f"{key!r} is not known",
-                    f"nearest: {', '.join(nearest(str(key), known))}",
-                )
-        entry = {
-            key: text_of(
-                w.get(key, ""), f"weight {n}, {key}", {"stage": STAGES, "kind": KINDS}.get(key)
-            )
-            for key in known
-        }
-        if not entry["column"]:
-            wrong(f"weight {n}", "the weight has no column", 'write column = "..."')
-        if entry["unit"] not in ("", ASK):
-            try:
-                units.read(f"1 {entry['unit']}", "kg", f"weight {n}, unit")
-            except KitError as cause:
-                wrong(f"weight {n}, unit", str(cause))
-        if entry["net"] and not entry["tare"]:
-            wrong(
-                f"weight {n}, net",
-                "a net column is held against gross and tare, but there is no tare",
-                "name the tare column, or read the net column as the weight",
-            )
-        weights.append(Weight(**entry))
-    slots = [(w.column, w.stage, w.kind, w.name) for w in weights]
-    for slot in sorted({slot for slot in slots if slots.count(slot) > 1}):
-        wrong(
-            "weight",
-            f"the column {slot[0]!r} is mapped twice to the same thing",
-            "keep one of the two",
+        slots = [(w.column, w.stage, w.kind, w.name) for w in entries]
+        for slot in sorted({slot for slot in slots if slots.count(slot) > 1}):
+            twice = f"the column {slot[0]!r} is mapped twice to the same thing"
+            self.wrong("weight", twice, "keep one of the two")
+        return Mapping(columns, tuple(entries), header_row=row, **held)
+
+    def columns(self, roles: Dict) -> tuple[tuple[str, str], ...]:
+        found = []
+        for role, given in roles.items():
+            place = f"columns, {role}"
+            self.text(role, place, ROLES, False)
+            if isinstance(given, list) and role != "batch":
+                self.wrong(place, "only a batch can be named by several columns")
+            for column in given if isinstance(given, list) else [given]:
+                found.append((role, self.text(column, place)))
+        return tuple(found)
+
+    def weight(self, n: int, w: Dict) -> WeightColumn:
+        place, known = f"weight {n}", [entry.name for entry in fields(WeightColumn)]
+        self.known(w, known, f"{place}, ")
+        entry = WeightColumn(
+            *(self.text(w.get(key, ""), f"{place}, {key}", _KNOWN.get(key)) for key in known)
         )
-    decimal = text_of(table.get("decimal", "."), "decimal", (".", ","), False)
-    dates = text_of(table.get("dates", "ymd"), "dates", DATE_ORDERS, False)
-    from_sheet = text_of(table.get("from_sheet", ""), "from_sheet", ROLES)
-    rest = (
-        listed("sheets"),
-        from_sheet,
-        listed("fill_down", ROLES),
-        pairs("stages", (*STAGES, LEFT_OUT)),
-        pairs("kinds", (*KINDS, LEFT_OUT)),
-    )
-    carry = pairs("carry", ("number", "text"))
-    return (
-        None
-        if faults
-        else Mapping(tuple(columns), tuple(weights), carry, decimal, dates, row, *rest)
-    )
+        if not entry.column:
+            self.wrong(place, "the weight has no column", 'write column = "..."')
+        if entry.unit not in ("", ASK):
+            try:
+                units.read(f"1 {entry.unit}", "kg", f"{place}, unit")
+            except KitError as cause:
+                self.wrong(f"{place}, unit", str(cause))
+        if entry.net and not entry.tare:
+            what = "a net column is held against gross and tare, but there is no tare"
+            remedy = "name the tare column, or read the net column as the weight"
+            self.wrong(f"{place}, net", what, remedy)
+        return entry
 
 
 def _toml(m: Mapping) -> str:
+    """By hand, for the reason beside each line is half of what a draft says."""
     why = dict(m.reasons)
 
-    def line(key, given, place):
+    def line(key: str, given, place: str = "") -> str:
         listed = isinstance(given, (list, tuple))
         shown = f"[{', '.join(map(_quoted, given))}]" if listed else _quoted(given)
         return f"{key} = {shown}{_because(why.get(place))}"
 
-    def pairs(title, entries, comment):
-        if entries:
-            yield f"\n[{title}]   # {comment}"
-            for key, means in entries:
-                yield line(_quoted(key), means, f"{title}, {key}")
-
+    batch = m.batch_columns
     lines = [
         '# What the columns mean. Drafted from the headers: look it over and correct what is wrong. "?" is a question to you.',
-        line("decimal", m.decimal, "decimal"),
-        line("dates", m.dates, "dates"),
-        f"header_row = {m.header_row}{_because(why.get('header_row'))}",
+        *(line(key, getattr(m, key), key) for key in ("decimal", "dates", "header_row")),
+        *([line("sheets", m.sheets, "sheets")] if m.sheets or why.get("sheets") else []),
+        *(line(key, getattr(m, key)) for key in ("from_sheet", "fill_down") if getattr(m, key)),
+        f"\n[columns]   # roles: {', '.join(ROLES)}",
+        *([line("batch", batch[0] if len(batch) == 1 else batch, "batch")] if batch else []),
+        *(line(role, column, role) for role, column in m.columns if role != "batch"),
     ]
-    if m.sheets or why.get("sheets"):
-        lines.append(line("sheets", m.sheets, "sheets"))
-    lines += [line("from_sheet", m.from_sheet, "")] if m.from_sheet else []
-    lines += [line("fill_down", m.fill_down, "")] if m.fill_down else []
-    lines.append(f"\n[columns]   # roles: {', '.join(ROLES)}")
-    batch = m.batch_columns
-    lines += [line("batch", batch[0] if len(batch) == 1 else batch, "batch")] if batch else []
-    lines += [line(role, column, role) for role, column in m.columns if role != "batch"]
     for w in m.weights:
         lines.append(f"\n[[weight]]{_because(why.get('weight ' + w.column))}")
-        lines += [line(e.name, getattr(w, e.name), "") for e in fields(w) if getattr(w, e.name)]
-    yours = f'; or "{LEFT_OUT}"'
-    return "\n".join(
-        (
-            *lines,
-            *pairs("carry", m.carry, "carried along beside each weighing, as number or text"),
-            *pairs("stages", m.stages, f"your words for the stages: {', '.join(STAGES)}{yours}"),
-            *pairs(
-                "kinds", m.kinds, f"your words for the kinds of weight: {', '.join(KINDS)}{yours}"
-            ),
-            "",
-        )
-    )
+        lines += [line(e.name, getattr(w, e.name)) for e in fields(w) if getattr(w, e.name)]
+    for title, comment in _TITLES.items():
+        if getattr(m, title):
+            lines.append(f"\n[{title}]   # {comment}")
+            lines += [line(_quoted(k), means, f"{title}, {k}") for k, means in getattr(m, title)]
+    return "\n".join((*lines, ""))
 
 
 def _because(reason: str | None) -> str:
     return f"   # {' '.join(reason.split())}" if reason else ""
 
 
-def _quoted(text: str) -> str:
+def _quoted(text) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def lookup(pairs, group: dict[str, str]) -> dict[str, str]:
-    """plain word -> meaning: the person's own words before the kit's."""
-    return {**group, **{plain(word): means for word, means in pairs}}

@@ -1,6 +1,5 @@
 """The records as read: the tidy table, the report that adds up, the faults, the findings, and the wide form that the books want."""
 
-import html
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -11,8 +10,7 @@ import pandas as pd
 
 from kit.errors import Fault, UnknownName, need
 from kit.reading.records.faults import as_fault
-from kit.reading.records.find import table as findings_table
-from kit.reading.records.finding import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, Finding
+from kit.reading.records.finding import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, RecordFinding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
 from kit.tables import number
@@ -33,7 +31,7 @@ _NUMBERS = (
 
 
 @dataclass(frozen=True)
-class Report:
+class ReadReport:
     """Counts of rows below the headers. `rows_read` is always `rows_used` + `rows_set_aside`; blank rows are not read."""
 
     rows_read: int
@@ -44,8 +42,6 @@ class Report:
     batches: int
     by_reason: tuple[tuple[str, int], ...]
     """(reason, rows), each row under the first reason met; they add up to `rows_set_aside`"""
-    by_table: tuple[tuple[str, str, int, int, int, int], ...]
-    """(file, sheet, read, used, set aside, blank)"""
     coverage: tuple[tuple[str, str, int], ...]
     """(stage, kind, batches that have it): what is missing where"""
 
@@ -85,12 +81,12 @@ class Records:
     weighings: pd.DataFrame | Path
     """the tidy table, or the Parquet file that holds it"""
     summary: Summary
-    report: Report
+    report: ReadReport
     fault_table: pd.DataFrame
     """file, sheet, row, column, value, kind, why, remedy, sets_aside"""
     set_aside: pd.DataFrame
     """the rows set aside, as in the file, with every reason"""
-    findings: tuple[Finding, ...]
+    findings: tuple[RecordFinding, ...]
     incomplete: frozenset[str]
     """batches that lost a row to a fault"""
     notes: tuple[str, ...] = ()
@@ -132,70 +128,36 @@ class Records:
 
         `leave_out` takes kinds of finding and 'incomplete'. UnknownName for another.
         """
-        return wide(self.summary, self.findings, self.incomplete, leave_out)
+        s, leave_out = self.summary, tuple(leave_out)
+        for name in leave_out:
+            if name not in (*KINDS_OF_FINDING, INCOMPLETE):
+                raise UnknownName(
+                    "reason to leave a batch out", name, (*KINDS_OF_FINDING, INCOMPLETE)
+                )
+        incomplete = self.incomplete if INCOMPLETE in leave_out else ()
+        why = {batch: INCOMPLETE for batch in s.batches if batch in incomplete}
+        for finding in self.findings:
+            if finding.kind in leave_out:
+                why.setdefault(finding.batch, finding.kind)
+        keep = np.array([batch not in why for batch in s.batches], dtype=bool)
+        kg = s.kg[keep]
+        need(kg.size > 0, "no batch is left; see the report, or leave fewer out")
+        return WideWeights(
+            tuple(map(str, s.batches[keep])),
+            {key: kg[:, n] for n, key in enumerate(s.keys) if np.isfinite(kg[:, n]).any()},
+            s.per_batch[keep].reset_index(drop=True),
+            tuple(why.items()),
+        )
 
     def __str__(self) -> str:
         lines = [str(self.report), *self.notes]
-        faults = [str(as_fault(row)) for row in self.fault_table.head(_SHOWN).itertuples()]
-        findings = [str(f) for f in self.findings[:_SHOWN]]
+        faults = (as_fault(row) for row in self.fault_table.head(_SHOWN).itertuples())
         for title, shown, total in (
             ("fault", faults, len(self.fault_table)),
-            ("finding", findings, len(self.findings)),
+            ("finding", self.findings[:_SHOWN], len(self.findings)),
         ):
             if total:
                 first = f", the first {_SHOWN}:" if total > _SHOWN else ":"
                 lines.append(f"{total:,} {title}{'s' if total != 1 else ''}{first}")
                 lines += [f"  {entry}" for entry in shown]
         return "\n".join(lines)
-
-    def _repr_html_(self) -> str:
-        return as_html(self.report, self.notes, self.fault_table, self.findings)
-
-
-def wide(s: Summary, findings, incomplete, leave_out) -> WideWeights:
-    leave_out, known = tuple(leave_out), (*KINDS_OF_FINDING, INCOMPLETE)
-    for name in leave_out:
-        if name not in known:
-            raise UnknownName("reason to leave a batch out", name, known)
-    why: dict[str, str] = {}
-    if INCOMPLETE in leave_out:
-        why = {batch: INCOMPLETE for batch in s.batches if batch in incomplete}
-    for finding in findings:
-        if finding.kind in leave_out:
-            why.setdefault(finding.batch, finding.kind)
-    keep = np.array([batch not in why for batch in s.batches], dtype=bool)
-    kg = s.kg[keep]
-    need(kg.size > 0, "no batch is left; see the report, or leave fewer out")
-    return WideWeights(
-        tuple(map(str, s.batches[keep])),
-        {key: kg[:, n] for n, key in enumerate(s.keys) if np.isfinite(kg[:, n]).any()},
-        s.per_batch[keep].reset_index(drop=True),
-        tuple(why.items()),
-    )
-
-
-def as_html(report: Report, notes, faults: pd.DataFrame, findings) -> str:
-    """Report, notes, first faults and findings; every text of the file is escaped."""
-
-    def grid(title, frame: pd.DataFrame, total: int) -> str:
-        if not total:
-            return ""
-        head = "".join(f"<th>{html.escape(name)}</th>" for name in frame.columns)
-        body = "".join(
-            "<tr>" + "".join(f"<td>{html.escape(str(cell))}</td>" for cell in row) + "</tr>"
-            for row in frame.itertuples(index=False)
-        )
-        shown = f" (the first {len(frame)} of {total:,})" if total > len(frame) else ""
-        return f"<h4>{html.escape(title)}{shown}</h4><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-    said = "".join(f"<p>{html.escape(line)}</p>" for line in (*str(report).split("\n"), *notes))
-    return (
-        f"<section>{said}"
-        + grid(
-            "Faults",
-            faults.head(_SHOWN)[["file", "sheet", "row", "column", "value", "why", "remedy"]],
-            len(faults),
-        )
-        + grid("Findings", findings_table(findings[:_SHOWN]), len(findings))
-        + "</section>"
-    )

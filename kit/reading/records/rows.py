@@ -8,22 +8,18 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.errors import Fault, Faulty, nearest
-from kit.reading.records import values
+from kit.reading import dates
+from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
-from kit.reading.records.mapping import Mapping, lookup
-from kit.reading.records.weighings import (
-    ATTRIBUTES,
-    carried_cells,
-    check_weight,
-    kilograms_of,
-    tidy_table,
-)
-from kit.reading.records.words import KINDS, LEFT_OUT, plain, words
-from kit.reading.shapes import Table
+from kit.reading.records.kilograms import Read, kilograms, numbers
+from kit.reading.records.mapping import Mapping, WeightColumn
+from kit.reading.shapes import ColumnTable
+from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, plain, words
 from kit.stages import STAGES
 from kit.tables import value
 
 _MAX_NAME = 200
+_AMONG = {"stage": tuple(STAGES), "kind": KINDS}
 
 
 @dataclass
@@ -42,65 +38,49 @@ class Part:
     tidy: pa.Table
     faults: pd.DataFrame
     aside: pd.DataFrame
-    read: int
-    used: int
-    set_aside: int
-    blank: int
-    table: Table
+    counts: np.ndarray
+    """rows read, used, set aside and blank"""
     lost: frozenset[str]
     """batches that lost a row"""
     notes: tuple[str, ...]
 
 
-def read_rows(table: Table, mapping: Mapping, state: State | None = None) -> Part:
+def read_rows(table: ColumnTable, mapping: Mapping, state: State | None = None) -> Part:
     """Raises Faulty where a mapped column is not in the table."""
     _need_columns(table, mapping)
     log, state, notes = Log(table), state or State(), list(table.notes)
     log.torn(table.torn)
     texts = _role_texts(table, mapping, state, notes)
     batch = _batch(texts, mapping)
-    _structure(table, mapping, log, texts, batch)
-    reads = [kilograms_of(table, mapping, w, notes) for w in mapping.weights]
-    _empty_batches(log, batch, mapping, reads, state)
-    time, clocked = _times(table, mapping, log, texts, notes)
-    stage = _codes(
-        log, mapping, "stage", texts, lookup(mapping.stages, words()["stage"]), tuple(STAGES)
-    )
-    kind = _codes(log, mapping, "kind", texts, lookup(mapping.kinds, words()["kind"]), KINDS)
-    there = [
-        check_weight(log, mapping, w, read, stage, kind)
-        for w, read in zip(mapping.weights, reads, strict=True)
-    ]
-    log.add(
-        "no weight",
-        ~np.logical_or.reduce([~read.empty for read in reads]),
-        mapping.weights[0].column,
-    )
-    carried = carried_cells(table, mapping, log)
+    _no_records(table, mapping, log, texts, batch)
+    reads = [_kilograms(table, mapping, w.column, w.unit) for w in mapping.weights]
+    notes += [f"{w.column}: {note}" for w, r in zip(mapping.weights, reads) for note in r.notes]
+    _empty_batches(log, batch, mapping, reads[0].values, state)
+    time, clocked = _times(table, mapping, log, notes)
+    codes = {role: _codes(log, mapping, role, texts) for role in _AMONG}
+    for w, read in zip(mapping.weights, reads):
+        _check_weight(log, mapping, w, read, codes)
+    none = np.logical_and.reduce([read.empty for read in reads])
+    log.add("no weight", none, mapping.weights[0].column)
+    carried = _carried(table, mapping, log)
     good = ~log.aside
-    weights = [(read.values, has & good) for read, has in zip(reads, there, strict=True)]
-    named = {
-        role: text
-        for role in ("name", *ATTRIBUTES)
-        if (text := _text_of(role, mapping, texts)) is not None
-    }
-    tidy = tidy_table(table, mapping, batch, time, clocked, named, stage, kind, weights, carried)
+    named = {role: _text_of(role, mapping, texts) for role in ("name", *ATTRIBUTES)}
+    weights = [(w, read.values, ~read.empty & good) for w, read in zip(mapping.weights, reads)]
+    by_row = {"batch": batch, "time": pa.array(time, pa.timestamp("s"))}
     faults = log.frame()
+    torn, lost = len(table.torn), batch.filter(pa.array(log.lost)).unique().to_pylist()
+    counts = (good.size + torn, int(good.sum()), int(log.aside.sum()) + torn, table.blank)
     return Part(
-        tidy,
+        _tidy(table, by_row, named, codes, weights, carried, clocked),
         faults,
         set_aside(table, log, faults),
-        table.row.size + len(table.torn),
-        int(good.sum()),
-        int(log.aside.sum()) + len(table.torn),
-        table.blank,
-        table,
-        frozenset(batch.filter(pa.array(log.lost)).unique().to_pylist()) - {""},
+        np.array(counts),
+        frozenset(lost) - {""},
         tuple(notes),
     )
 
 
-def _need_columns(table: Table, mapping: Mapping) -> None:
+def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
     faults = [
         Fault(
             f"there is no column {column[:60]!r}",
@@ -108,7 +88,8 @@ def _need_columns(table: Table, mapping: Mapping) -> None:
             file=table.file,
             sheet=table.sheet,
             row=table.header_row,
-            remedy=f"nearest: {', '.join(nearest(column[:60], table.names))}; correct the mapping, or name the sheets to read",
+            remedy=f"nearest: {', '.join(nearest(column[:60], table.names))}; correct the mapping, "
+            "or name the sheets to read",
         )
         for column in mapping.used
         if column not in table.names
@@ -121,20 +102,22 @@ def _need_columns(table: Table, mapping: Mapping) -> None:
 
 
 def _role_texts(
-    table: Table, mapping: Mapping, state: State, notes: list[str]
+    table: ColumnTable, mapping: Mapping, state: State, notes: list[str]
 ) -> dict[str, pa.Array]:
-    """column -> its cells as text, filled down where the mapping says so; the sheet's name under the role it stands for."""
+    """column -> its cells as text, filled down where the mapping says so; the sheet's name too."""
     texts = {}
     for role, column in mapping.columns:
         if role in ("date", "clock"):
             continue
-        text = values.as_text(table.column(column))
-        if role in mapping.fill_down:
-            text, count = _filled_down(text, state.last.get(column, ""))
-            state.last[column] = (
-                text[len(text) - 1].as_py() if len(text) else state.last.get(column, "")
-            )
-            if count:
+        text = as_text(table.column(column))
+        if role in mapping.fill_down and len(text):
+            empty = empty_cells(text)
+            source = np.maximum.accumulate(np.where(empty, 0, np.arange(1, len(text) + 1)))
+            above = pa.array([state.last.get(column, "")], pa.string())
+            text = pa.concat_arrays([above, text]).take(pa.array(source))
+            state.last[column] = text[len(text) - 1].as_py()
+            if empty.any():
+                count = int(empty.sum())
                 notes.append(
                     f"{column}: {count} empty cells stand for the entry above, as the mapping says"
                 )
@@ -142,13 +125,6 @@ def _role_texts(
     if mapping.from_sheet:
         texts["sheet name"] = pa.array([table.sheet] * table.row.size, pa.string())
     return texts
-
-
-def _filled_down(text: pa.Array, last: str) -> tuple[pa.Array, int]:
-    empty = values.empty_cells(text)
-    source = np.maximum.accumulate(np.where(empty, 0, np.arange(1, len(text) + 1)))
-    whole = pa.concat_arrays([pa.array([last], pa.string()), text])
-    return whole.take(pa.array(source)), int(empty.sum())
 
 
 def _text_of(role: str, mapping: Mapping, texts) -> pa.Array | None:
@@ -160,134 +136,197 @@ def _batch(texts, mapping: Mapping) -> pa.Array:
     parts = [texts[column] for column in mapping.batch_columns] or [texts["sheet name"]]
     if len(parts) == 1:
         return parts[0]
-    missing = np.logical_or.reduce([values.empty_cells(part) for part in parts])
+    missing = np.logical_or.reduce([empty_cells(part) for part in parts])
     return pc.if_else(pa.array(missing), "", pc.binary_join_element_wise(*parts, " / "))
 
 
-def _structure(table: Table, mapping: Mapping, log: Log, texts, batch: pa.Array) -> None:
-    """Rows that are no records: repeated headers, totals, cells under a merged area, formulas without a value."""
+def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa.Array) -> None:
+    """Rows that are no records: repeated headers, totals, hidden cells, formulas without a value."""
     again = np.ones(table.row.size, dtype=bool)
     for column in dict.fromkeys((*mapping.batch_columns, mapping.weights[0].column)):
-        again &= pc.equal(values.as_text(table.column(column)), column).to_numpy(
-            zero_copy_only=False
-        )
+        same = pc.equal(as_text(table.column(column)), column)
+        again &= same.to_numpy(zero_copy_only=False)
     log.add("header again", again, mapping.weights[0].column)
     for column, text in texts.items():
-        log.add("total row", values.each_text(text, _is_total), column)
-    empty = values.empty_cells(batch)
-    if empty.any():
-        at = pa.array(np.flatnonzero(empty))
-        for column in (
-            name
-            for name in table.names
-            if name not in mapping.used and values.is_text(table.column(name))
-        ):
+        log.add("total row", each_text(text, is_total), column)
+    empty = empty_cells(batch)
+    for column in table.names if empty.any() else ():
+        if column not in mapping.used and is_text(table.column(column)):
             mask = np.zeros(table.row.size, dtype=bool)
-            mask[empty] = values.each_text(table.column(column).take(at), _is_total)
+            mask[empty] = each_text(table.column(column).filter(pa.array(empty)), is_total)
             log.add("total row", mask, column)
     filled = {column for role, column in mapping.columns if role in mapping.fill_down}
-    unsaved = [(row, column, "") for row, column in table.unsaved]
-    covered = [cell for cell in table.covered if cell[1] not in filled]
-    for key, cells in (("merged cells", covered), ("formula", unsaved)):
-        by_column: dict[tuple[str, str], list[int]] = {}
-        for row, column, area in cells:
-            if column in mapping.used:
-                by_column.setdefault((column, area), []).append(row)
-        for (column, area), rows in by_column.items():
-            log.add(key, np.isin(table.row, rows), column, area)
-
-
-def _is_total(text: str) -> bool:
-    """'Total', 'Subtotal:', 'TOTAL MARCH', 'Week 12 total', 'Average'."""
-    if "tot" not in text.casefold() and len(text) > 20:
-        return False
-    said = plain(text)
-    return (
-        said in words()["total"]
-        or said.startswith(
-            ("total ", "totals ", "subtotal ", "sub total ", "grand total ", "sum of ")
-        )
-        or said.endswith((" total", " totals", " subtotal"))
-    )
+    cells = [("merged cells", *cell) for cell in table.covered if cell[1] not in filled]
+    cells += [("formula", row, column, "") for row, column in table.unsaved]
+    rows: dict[tuple[str, str, str], list[int]] = {}
+    for key, row, column, area in cells:
+        if column in mapping.used:
+            rows.setdefault((key, column, area), []).append(row)
+    for (key, column, area), at in rows.items():
+        log.add(key, np.isin(table.row, at), column, area)
 
 
 # --- batch, time, stage and kind ---
 
 
-def _empty_batches(log: Log, batch: pa.Array, mapping: Mapping, reads, state: State) -> None:
-    column = (mapping.batch_columns or ("",))[0]
-    empty = values.empty_cells(batch)
-    kg = np.nan_to_num(reads[0].values)
+def _empty_batches(log: Log, batch: pa.Array, mapping: Mapping, kg, state: State) -> None:
+    """Rows without a batch; one whose weight is the sum of those since the last total is a total."""
+    empty, kg = empty_cells(batch), np.nan_to_num(kg)
     counted = ~empty & ~log.out
-    run, many = np.cumsum(np.where(counted, kg, 0)) + state.sum_kg, np.cumsum(counted) + state.count
+    run = np.cumsum(np.where(counted, kg, 0)) + state.sum_kg
+    many = np.cumsum(counted) + state.count
     at = np.flatnonzero(empty & ~log.out & (kg > 0))
-    before, n_before = np.concatenate([[0.0], run[at][:-1]]), np.concatenate([[0], many[at][:-1]])
+    before, n_before = np.append(0.0, run[at])[:-1], np.append(0, many[at])[:-1]
     sums = np.isclose(kg[at], run[at] - before, rtol=1e-6, atol=1e-3) & (many[at] - n_before >= 2)
+    if empty.size:
+        state.sum_kg = float(run[-1] - (run[at[-1]] if at.size else 0.0))
+        state.count = int(many[-1] - (many[at[-1]] if at.size else 0))
     is_sum = np.zeros(empty.size, dtype=bool)
     is_sum[at[sums]] = True
-    last = at[-1] if at.size else None
-    state.sum_kg, state.count = (
-        (
-            (run[-1] - (run[last] if at.size else 0.0)),
-            int(many[-1] - (many[last] if at.size else 0)),
-        )
-        if empty.size
-        else (state.sum_kg, state.count)
-    )
+    column = (mapping.batch_columns or ("",))[0]
     log.add("sum of rows", is_sum, mapping.weights[0].column)
     log.add("no batch", empty, column)
     long = pc.greater(pc.utf8_length(batch), _MAX_NAME).to_numpy(zero_copy_only=False)
     log.add("long batch", long, column, most=_MAX_NAME)
 
 
-def _times(table: Table, mapping: Mapping, log: Log, texts, notes) -> tuple[np.ndarray, np.ndarray]:
-    """Time of each row (NaT where none is written), and whether it has a clock of its own beside the date."""
-    time, clocked = np.full(table.row.size, values.NO_TIME), np.zeros(table.row.size, dtype=bool)
+def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.ndarray, np.ndarray]:
+    """Time of each row (NaT where none is written), and whether it has a clock beside the date."""
+    time = np.full(table.row.size, dates.NO_TIME)
+    clocked = np.zeros(table.row.size, dtype=bool)
     column = mapping.column("date")
     if column:
-        read = values.stamps(table.column(column), mapping.dates)
-        time = read.values
-        notes += [f"{column}: {note}" for note in read.notes]
-        log.add("date", read.unread, column, order=mapping.dates)
-        log.add("no date", read.empty, column)
+        time, said = dates.stamps(table.column(column), mapping.dates)
+        notes += [f"{column}: {note}" for note in said]
+        empty = empty_cells(table.column(column))
+        log.add("date", np.isnat(time) & ~empty, column, order=mapping.dates)
+        log.add("no date", empty, column)
         years = time.astype("datetime64[Y]").astype(float) + 1970
         first, last = value("records_first_year"), value("records_last_year")
-        log.add(
-            "far date",
-            ~np.isnat(time) & ((years < first) | (years > last)),
-            column,
-            first=first,
-            last=last,
-        )
+        far = ~np.isnat(time) & ((years < first) | (years > last))
+        log.add("far date", far, column, first=first, last=last)
     column = mapping.column("clock")
     if column:
-        read = values.clock_times(table.column(column))
-        log.add("time of day", read.unread, column)
-        clocked = np.isfinite(read.values) & ~np.isnat(time)
-        time = np.where(
-            clocked,
-            time.astype("datetime64[D]") + np.nan_to_num(read.values).astype("timedelta64[s]"),
-            time,
-        )
+        clock = dates.clock_times(table.column(column))
+        log.add("time of day", np.isnan(clock) & ~empty_cells(table.column(column)), column)
+        clocked = np.isfinite(clock) & ~np.isnat(time)
+        moved = time.astype("datetime64[D]") + np.nan_to_num(clock).astype("timedelta64[s]")
+        time = np.where(clocked, moved, time)
     return time, clocked
 
 
-def _codes(
-    log: Log, mapping: Mapping, role: str, texts, known: dict[str, str], among
-) -> np.ndarray | None:
-    """Place in `among` for each row, -1 where it cannot be told; None where no column holds the role or every weight says its own."""
+def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray | None:
+    """Place of each row's stage or kind among those known, -1 where it cannot be told.
+
+    None where no column holds the role or every weight says its own.
+    """
     text = _text_of(role, mapping, texts)
     if text is None or all(getattr(w, role) for w in mapping.weights):
         return None
+    among, own = _AMONG[role], mapping.stages if role == "stage" else mapping.kinds
+    known = {**words()[role], **{plain(word): means for word, means in own}}
     column = mapping.column(role) or "sheet name"
 
     def code(word: str) -> int:
         meant = known.get(plain(word), "") if word else ""
         return among.index(meant) if meant in among else -2 if meant == LEFT_OUT else -1
 
-    codes = values.each_text(text, code, int)
+    codes = each_text(text, code, int)
+    blank, named = empty_cells(text), ", ".join(among)
     log.add("left out", codes == -2, column, role=role)
-    blank, named = values.empty_cells(text), ", ".join(among)
     log.add("no code", blank, column, role=role, among=named)
     log.add("code", (codes == -1) & ~blank, column, role=role, among=named)
     return codes
+
+
+# --- weights ---
+
+
+def _kilograms(table: ColumnTable, mapping: Mapping, column: str, unit: str) -> Read:
+    unit_cells = table.column(mapping.column("unit")) if mapping.column("unit") else None
+    return kilograms(table.column(column), unit, mapping.decimal, unit_cells)
+
+
+def _check_weight(log: Log, mapping: Mapping, w: WeightColumn, read: Read, codes) -> None:
+    """The faults of one column of weights; `read.values` becomes net in place where there is a tare."""
+    kg, there = read.values, ~read.empty
+    how = " with a decimal comma" if mapping.decimal == "," else ""
+    log.add("unit", read.no_unit, w.column)
+    log.add("weight", read.unread & ~read.no_unit, w.column, how=how)
+    if w.tare:
+        _net(log, mapping, w, kg, there)
+
+    def is_(role: str, name: str) -> np.ndarray:
+        own = getattr(w, role)
+        return np.full(kg.size, own == name) if own else codes[role] == _AMONG[role].index(name)
+
+    log.add("negative", kg < 0, w.column)
+    log.add("zero in", (kg == 0) & is_("kind", "in"), w.column)
+    log.add("heavy", kg > value("records_heaviest_kg"), w.column)
+    log.add("giveaway", there & is_("kind", "giveaway") & ~is_("stage", "pack"), w.column)
+
+
+def _net(log: Log, mapping: Mapping, w: WeightColumn, kg: np.ndarray, there: np.ndarray) -> None:
+    tare = _kilograms(log.table, mapping, w.tare, w.unit)
+    log.add("tare", tare.unread & there, w.tare)
+    log.add("no tare", tare.empty & there, w.tare)
+    log.add("tare above gross", there & (tare.values > kg), w.tare)
+    if w.net:
+        net = _kilograms(log.table, mapping, w.net, w.unit)
+        log.add("net", net.unread & there, w.net)
+        near = value("records_net_match_pct") / 100 * kg
+        log.add("net differs", np.abs(net.values - (kg - tare.values)) > near, w.net)
+    kg -= np.where(tare.values > kg, np.nan, tare.values)
+
+
+def _carried(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.Array]:
+    carried = {}
+    for column, kind in mapping.carry:
+        cells = as_text(table.column(column))
+        if kind == "number":
+            read = numbers(table.column(column), mapping.decimal)
+            log.add("carried", read.unread, column)
+            cells = pa.array(read.values)
+        carried[f"carry: {column}"] = cells
+    return carried
+
+
+def _tidy(table: ColumnTable, by_row, named, codes, weights, carried, clocked) -> pa.Table:
+    """One line for each weight that may be used: whatever the layout, the same table.
+
+    named: the cells of name, lot, operator, ... where a column holds them, else None.
+    """
+    parts = []
+    for w, kg, use in weights:
+        keep, count = pa.array(use), int(use.sum())
+
+        def same(word: str, count=count) -> pa.DictionaryArray:
+            return _coded(np.zeros(count), [word])
+
+        columns = {name: cells.filter(keep) for name, cells in by_row.items()}
+        for role, among in _AMONG.items():
+            own = getattr(w, role)
+            columns[role] = same(own) if own else _coded(codes[role][use], among)
+        coded = {
+            role: same("") if text is None else text.filter(keep).dictionary_encode()
+            for role, text in named.items()
+        }
+        columns["name"] = same(w.name) if w.name else coded["name"]
+        columns |= {"kg": pa.array(kg[use]), **coded, "name": columns["name"]}
+        columns |= {name: cells.filter(keep) for name, cells in carried.items()}
+        columns |= {"file": same(table.file), "sheet": same(table.sheet)}
+        columns |= {"row": pa.array(table.row[use].astype("int64")), "column": same(w.column)}
+        columns |= {"clocked": pa.array(clocked[use])}
+        parts.append(
+            pa.table(columns | {"fixed": pa.array(np.full(count, bool(w.stage and w.kind)))})
+        )
+    whole = pa.concat_tables(parts).unify_dictionaries().combine_chunks()
+    if len(parts) > 1:
+        whole = whole.take(pa.array(np.argsort(whole["row"].to_numpy(), kind="stable")))
+    return whole
+
+
+def _coded(codes: np.ndarray, known) -> pa.DictionaryArray:
+    return pa.DictionaryArray.from_arrays(
+        pa.array(codes.astype("int32")), pa.array(known, pa.string())
+    )

@@ -3,7 +3,9 @@
 import numpy as np
 
 from kit import units
-from kit.batches import Components, Drivers, Pareto
+from kit.batches.components import Components
+from kit.batches.costs import Pareto
+from kit.batches.drivers import Drivers
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 

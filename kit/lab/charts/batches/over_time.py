@@ -6,7 +6,9 @@
 import altair as alt
 import numpy as np
 
-from kit.batches import BatchTable, Changes, Chart
+from kit.batches import BatchTable
+from kit.batches.change import Changes
+from kit.batches.charts import Chart
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, LABEL, finished
 

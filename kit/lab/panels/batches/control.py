@@ -5,25 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit import units
-from kit.batches import (
-    CLASSIC,
-    RULES,
-    USUAL,
-    BeforeAfter,
-    Capability,
-    Changes,
-    Chart,
-    Cusum,
-    Ewma,
-    Needed,
-    batches_needed,
-    before_after,
-    capability,
-    change_points,
-    cusum,
-    ewma,
-    i_mr,
-)
+from kit.batches import i_mr
+from kit.batches.capability import Capability, capability
+from kit.batches.change import BeforeAfter, Changes, before_after, change_points
+from kit.batches.charts import Chart
+from kit.batches.power import Needed, batches_needed
+from kit.batches.rules import CLASSIC, RULES, USUAL
+from kit.batches.weighted import Cusum, Ewma, cusum, ewma
 from kit.errors import OutOfRange
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import minus, recipe_starts, table, view

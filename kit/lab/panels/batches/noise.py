@@ -6,8 +6,9 @@ from functools import lru_cache
 import numpy as np
 
 from kit import units
-from kit.batches import Findings, find
+from kit.batches import find
 from kit.batches.causes import short_sd
+from kit.batches.findings import Findings
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import kilograms, noise, table, view
 from kit.lab.panels.batches.plant import CAUSES, Planted, plant

@@ -1,7 +1,8 @@
 """Words and tables that several panels of the batches share."""
 
 from kit import units
-from kit.batches import Analysis, Finding
+from kit.batches.analysis import Analysis
+from kit.batches.findings import Finding
 from kit.batches.page import CAUTION
 from kit.lab.panels.panel import Row, Table, View
 from kit.reading.plant import Analysed

@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.batches import Components, Drivers, components, drivers
+from kit.batches import drivers
+from kit.batches.components import Components, components
+from kit.batches.drivers import Drivers
 from kit.errors import need
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import NAMES, minus, table, unit_of, view

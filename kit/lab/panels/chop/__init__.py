@@ -1,28 +1,22 @@
 """The panels of 03_keep_it_cold.
 
-warming   how warm the batter gets along the chop
-ways      ice, water, colder meat or less work for a chosen end
-machines  grinder, cutter, kneader, mixer, emulsifier: stop by stop, with the heat of bowl and room
-split     the batch whole, in parts, and in goes
-plane     the map of ice and energy
-log       what a chopper's own log says
+bowl     how warm the batter gets along the chop; ice, water, colder meat or less work; the map of ice and energy
+line     grinder, cutter, kneader, mixer, emulsifier, with the heat of bowl and room; the batch whole, in parts, in stages
+log      what a chopper's own log says
 """
 
+from kit.lab.panels.chop.bowl import cooling_panel, map_panel, path_panel
+from kit.lab.panels.chop.line import machines_panel, split_panel
 from kit.lab.panels.chop.log import log_panel
-from kit.lab.panels.chop.machines import machines_panel
 from kit.lab.panels.chop.pieces import COLUMNS, chop_rows
-from kit.lab.panels.chop.plane import map_panel
-from kit.lab.panels.chop.split import split_panel
-from kit.lab.panels.chop.warming import path_panel
-from kit.lab.panels.chop.ways import ways_panel
 
 __all__ = [
     "COLUMNS",
     "chop_rows",
+    "cooling_panel",
     "log_panel",
     "machines_panel",
     "map_panel",
     "path_panel",
     "split_panel",
-    "ways_panel",
 ]

@@ -7,14 +7,14 @@ import numpy as np
 
 from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, machine_of, machine_of_fit
-from kit.chop.fit import EnergyFit, fit_energy
+from kit.chop.fit import EnergyFit, Interval, fit_energy
 from kit.chop.machines import machines
 from kit.chop.path import Surroundings, path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lab.charts import chop_machines as charts
-from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, heat
+from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, chop_view, heat
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_table, read_uploaded
 from kit.lab.panels.view import row
 from kit.reading.logs import LogReading, read_log
 from kit.sheet import Sheet
@@ -158,43 +158,31 @@ def _logged(
     log, bowl = _read(content, answers), bowl_of(sheet)
     fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop, surroundings=room)
     minute = np.linspace(0, fit.minutes, 61)
-    low, fitted, high = (
-        path_by_time(bowl, rate, minute, room).end_C
-        for rate in (fit.low_kJ_per_kg_min, fit.rate_kJ_per_kg_min, fit.high_kJ_per_kg_min)
-    )
+    lines = (path_by_time(bowl, rate, minute, room).end_C for rate in fit.rate_kJ_per_kg_min)
     left_out = []
     if stop - start < log.minutes - 0.01:
         left_out.append(
             f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were counted."
         )
     if room is not None:
-        path = path_by_time(bowl, fit.rate_kJ_per_kg_min, minute, room)
+        path = path_by_time(bowl, fit.rate_kJ_per_kg_min.value, minute, room)
         gained = float(path.gained_kJ[-1]) / float(bowl.kg)
         left_out += [
             f"The room gave {gained:.1f} kJ/kg of the warming, which is not the knives'; the end by this log leaves it out.",
             PER_K,
         ]
     before, after = chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit))
-    lines = (minute, low, fitted, high)
-    return Logged(sheet, log, channel, fit, before, after, *lines, tuple(left_out))
-
-
-def _faulty_view(error: Faulty) -> View:
-    rows = tuple(
-        row(fault.where or "the file", fault.what, fault.remedy, mark="fails")
-        for fault in error.faults
-    )
-    count = "1 thing" if len(rows) == 1 else f"{len(rows)} things"
-    return View(
-        f"This file cannot be used yet: {count} to mend or to say, listed below. Nothing was changed in it.",
-        tables=(Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
-        cautions=(BLADES, COLD),
-    )
+    return Logged(sheet, log, channel, fit, before, after, minute, *lines, tuple(left_out))
 
 
 def log_view(result, values, system) -> View:
     if isinstance(result, Faulty):
-        return _faulty_view(result)
+        count = len(result.faults)
+        return View(
+            f"This file cannot be used yet: {count} {'problem' if count == 1 else 'problems'}, listed below. Your file was not changed.",
+            tables=(faults_table(result),),
+            cautions=(BLADES, COLD),
+        )
     fit, log, after, every = result.fit, result.log, result.after, machines().values()
     said = [row(text, "") for text in log.understood]
     said += [row(f"row {issue.rows[0]}", issue.says) for issue in log.issues]
@@ -203,64 +191,56 @@ def log_view(result, values, system) -> View:
         float(after.bowl.energy_to_kJ_per_kg(after.guide.high_C)),
     )
     demo = () if values["log"] else (INVENTED,)
-    return View(
+    lines = (result.low_C, result.high_C, result.minute, result.fitted_C)
+    return chop_view(
         _sentence(fit, bool(values["log"]), system),
         {
-            "log": charts.log_data(
-                fit, result.low_C, result.high_C, result.minute, result.fitted_C, system
-            ),
+            "log": charts.log_data(fit, *lines, system),
             "machines": charts.machines_data((machine_of_fit(fit), *every), needs, system),
         },
-        tables=(
+        (
             Table("What the log says", ("what", "value", "range"), _rows(result, values, system)),
             Table("What was understood of the file", ("understood", "look at"), tuple(said)),
         ),
-        notes=(*result.left_out, *fit.notes, *demo),
-        steps=fit.working,
-        sources=(*fit.sources, *(m.cite for m in every)),
-        cautions=(BLADES, COLD),
+        fit,
+        (*result.left_out, *demo),
+        tuple(m.cite for m in every),
     )
 
 
 def _sentence(fit: EnergyFit, own: bool, system: str) -> str:
-    low, energy, high = (
-        heat(e, system, 0)
-        for e in (fit.energy_low_kJ_per_kg, fit.energy_kJ_per_kg, fit.energy_high_kJ_per_kg)
-    )
+    low, energy, high = (heat(e, system, 0) for e in fit.energy_kJ_per_kg)
     begin = "Over" if own else "Demo log, invented: over"
     said = f"{begin} {fit.minutes:.1f} min this chopper put in {energy} (90 %: {low} to {high})."
-    doubt = " The log cannot be trusted for this: see the warnings."
-    return said if fit.tells else said + doubt
+    warned = " The log cannot be trusted for this: see the warnings."
+    return said if fit.tells else said + warned
 
 
 def _rows(result: Logged, values, system: str) -> tuple[Row, ...]:
     fit, before, after = result.fit, result.before, result.after
 
-    def span(low: float, high: float, places: int) -> str:
-        return f"{heat(low, system, places)} to {heat(high, system, places)}"
+    def interval(what: str, three: Interval, places: int) -> Row:
+        low, value, high = (heat(each, system, places) for each in three)
+        return row(what, value, f"{low} to {high}")
 
-    def ends(answer: ChopAnswer) -> str:
+    def end(what: str, answer: ChopAnswer) -> Row:
         low, high = celsius(answer.range.low_C, system), celsius(answer.range.high_C, system)
-        return f"{low} to {high} (eight draws in ten)"
+        return row(what, celsius(answer.end_C, system), f"{low} to {high} (eight draws in ten)")
 
-    power = f"{fit.power_low_kW:.1f} to {fit.power_high_kW:.1f} kW"
-    machine, misfit = before.machine.name, units.show(fit.misfit_K, "K", system)
-    energy = span(fit.energy_low_kJ_per_kg, fit.energy_high_kJ_per_kg, 1)
-    rate = span(fit.low_kJ_per_kg_min, fit.high_kJ_per_kg_min, 2)
+    low, power, high = fit.power_kW
     warnings = [*fit.warnings]
     if values["log"] and result.sheet == demo_sheet():
         warnings.insert(
             0,
             "No sheet of this log was chosen: the bowl is that of the invented demo batch, so the heat is not yours.",
         )
-    end, last = celsius(after.end_C, system), celsius(float(fit.measured_C[-1]), system)
-    usual, first = f"end by the range of a {machine}, before", celsius(before.end_C, system)
+    last = celsius(float(fit.measured_C[-1]), system)
     return (
-        row("heat into the batter", heat(fit.energy_kJ_per_kg, system, 1), energy),
-        row("per minute", heat(fit.rate_kJ_per_kg_min, system, 2), rate),
-        row("power into the batter", f"{fit.power_kW:.1f} kW", power),
-        row(usual, first, ends(before)),
-        row("end by this log, after", end, ends(after)),
-        row("the log itself ends at", last, f"misfit {misfit}"),
+        interval("heat into the batter", fit.energy_kJ_per_kg, 1),
+        interval("per minute", fit.rate_kJ_per_kg_min, 2),
+        row("power into the batter", f"{power:.1f} kW", f"{low:.1f} to {high:.1f} kW"),
+        end(f"end by the range of a {before.machine.name}, before", before),
+        end("end by this log, after", after),
+        row("the log itself ends at", last, f"misfit {units.show(fit.misfit_K, 'K', system)}"),
         *(row("✗ warning", text, "", mark="fails") for text in warnings),
     )

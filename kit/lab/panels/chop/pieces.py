@@ -1,9 +1,19 @@
-"""What the panels of 03 share: controls of the bowl, rows for an outcome table, the verdict in words."""
+"""What the panels of 03 share: one builder, controls of the bowl, rows for an outcome table, the verdict in words."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from kit import units
-from kit.chain.chop import PREDICTED, ChopAnswer, bowl_of, chop_of, chopped_bowl, guide_of
+from kit.chain.chop import (
+    BLADES,
+    COLD,
+    PREDICTED,
+    ChopAnswer,
+    bowl_of,
+    chop_of,
+    chopped_bowl,
+    guide_of,
+)
 from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.inverse import IceAnswer
@@ -11,9 +21,11 @@ from kit.chop.machines import Guide, Machine, guides
 from kit.chop.path import Surroundings
 from kit.lab.lessons.chop import START, set_bowl
 from kit.lab.panels.controls import Choice, Slider
+from kit.lab.panels.panel import Panel
 from kit.lab.panels.sheets import demo_sheet
-from kit.lab.panels.view import Row, row
+from kit.lab.panels.view import Row, Table, View, row
 from kit.sheet import Sheet
+from kit.working import Result
 
 COLUMNS = ("what", "value", "limit", "margin", "source")
 FATS = (
@@ -30,7 +42,7 @@ GUIDE_WORDS = {
     "any": "any scalded sausage",
     "without phosphate": "a batter without phosphate",
 }
-DOUBT_PCT = 10.0
+UNCERTAINTY_PCT = 10.0
 BREAKS = {
     "Water instead of ice": {"ice_share_pct": 0},
     "Warm meat": {"meat_C": 10},
@@ -95,9 +107,52 @@ def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
     )
 
 
-def doubt_control() -> Slider:
-    """How unsure the heat from the knives is."""
-    return Slider("doubt_pct", "± doubt of that heat, %", "", 0, 50, 5, DOUBT_PCT, "Process")
+def uncertainty_control() -> Slider:
+    """How uncertain the heat from the knives is."""
+    label = "± uncertainty of that heat, %"
+    return Slider("uncertainty_pct", label, "", 0, 50, 5, UNCERTAINTY_PCT, "Process")
+
+
+def bowl_panel(
+    title: str,
+    sheet: Sheet | None,
+    compute: Callable[[Bowl, Mapping, Batch], object],
+    view: Callable[..., View],
+    charts: Mapping[str, Callable[[str], dict]],
+    presets: Mapping[str, Mapping],
+    controls: Callable[[Batch], tuple],
+    energy: bool = True,
+) -> Panel:
+    """A panel on the bowl of a sheet: the bowl's sliders, `controls` after them, `compute(bowl, values, batch)`, `view(result, values, system, batch)`."""
+    batch = batch_of(sheet)
+    return Panel(
+        title,
+        (*bowl_controls(batch, energy), *controls(batch)),
+        lambda values: compute(bowl_as_set(values, batch), values, batch),
+        lambda result, values, system: view(result, values, system, batch),
+        lambda system: {name: chart(system) for name, chart in charts.items()},
+        presets,
+    )
+
+
+def chop_view(
+    sentence: str,
+    data: Mapping,
+    tables: tuple[Table, ...],
+    result: Result,
+    notes: tuple[str, ...] = (),
+    sources: tuple[str, ...] = (),
+) -> View:
+    """A view of a result with its own notes, working and sources, then these, and the cautions of the chopper."""
+    return View(
+        sentence,
+        data,
+        tables=tables,
+        notes=(*result.notes, *notes),
+        steps=result.working,
+        sources=(*result.sources, *sources),
+        cautions=(BLADES, COLD),
+    )
 
 
 def bowl_as_set(values, batch: Batch) -> Bowl:
@@ -114,12 +169,10 @@ def room_as_set(values) -> Surroundings | None:
 
 def answer_as_set(values, batch: Batch, bowl: Bowl) -> ChopAnswer:
     """How warm the bowl ends on the heat that the sliders say."""
-    energy, doubt = values["energy_kJ_per_kg"], values["doubt_pct"] / 100
+    energy, off = values["energy_kJ_per_kg"], values["uncertainty_pct"] / 100
     machine = Machine(
         "chopper as set",
-        energy * (1 - doubt),
-        energy,
-        energy * (1 + doubt),
+        *(energy * (1 + side * off) for side in (-1, 0, 1)),
         "of what is in the bowl",
         "as set with the sliders",
         "set with the sliders",
@@ -131,7 +184,7 @@ def answer_as_set(values, batch: Batch, bowl: Bowl) -> ChopAnswer:
 
 
 def planned_C(guide: Guide, batch: Batch) -> float:
-    """The end that a person's own sheet plans, else the middle of the printed range for the fat; a range that goes below 0 is a top."""
+    """The end that a person's own sheet plans, else the middle of the published range for the fat; a range that goes below 0 is a top."""
     if batch.planned_C is not None:
         return batch.planned_C
     return guide.high_C if guide.low_C < 0 else 0.5 * (guide.low_C + guide.high_C)
@@ -145,24 +198,24 @@ def heat(energy: float, system: str, places: int | None = None) -> str:
     return units.show(energy, "kJ/kg", system, places)
 
 
-def printed(guide: Guide, system: str) -> str:
-    """The printed range, or the one temperature that is printed."""
+def published(guide: Guide, system: str) -> str:
+    """The published range, or the one published temperature."""
     low, high = (celsius(t, system) for t in (guide.low_C, guide.high_C))
     return high if low == high else f"{low} to {high}"
 
 
 def beside_guide(end_C: float, guide: Guide, system: str) -> str:
-    """'inside the printed guide', '3.2 K warmer than the printed guide'."""
+    """'inside the published range', '3.2 K warmer than the published range'."""
     off = guide.off_K(end_C)
     if not off:
-        return "inside the printed guide"
+        return "inside the published range"
     how = "warmer" if off > 0 else "colder"
-    return f"{units.show(abs(off), 'K', system)} {how} than the printed guide"
+    return f"{units.show(abs(off), 'K', system)} {how} than the published range"
 
 
 def guide_row(what: str, end_C: float, guide: Guide, margin: str, system: str) -> Row:
-    """An end beside the printed guide."""
-    limit = f"{printed(guide, system)} ({guide.name}, a guide)"
+    """An end beside the published range."""
+    limit = f"{published(guide, system)} ({guide.name}, a guide)"
     mark = "fails" if guide.off_K(end_C) > 0 else ""
     return row(what, celsius(end_C, system), limit, margin, guide.cite, mark=mark)
 

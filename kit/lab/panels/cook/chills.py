@@ -6,7 +6,10 @@ import numpy as np
 
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of, nitrite_ppm_of
-from kit.cook import Cooked, Ice, brine, cook, fridge, ice_bath, ice_to_chill, shower
+from kit.cook import cook
+from kit.cook.come_up import Ice, ice_to_chill
+from kit.cook.cooked import Cooked
+from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import demo_sheet
 from kit.lab.panels.cook.pieces import (

@@ -6,7 +6,9 @@ import numpy as np
 
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of
-from kit.cook import Cooked, air, cook
+from kit.cook import cook
+from kit.cook.cooked import Cooked
+from kit.cook.stages import air
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import START, demo_sheet
 from kit.lab.panels.cook.pieces import (

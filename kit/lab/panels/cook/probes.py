@@ -6,7 +6,9 @@ from math import isnan
 
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of
-from kit.cook import OneProbe, Stage, charcoal, one_probe
+from kit.cook import Stage, one_probe
+from kit.cook.one_probe import OneProbe
+from kit.cook.stages import charcoal
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import START, demo_sheet
 from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider, row

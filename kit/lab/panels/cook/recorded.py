@@ -11,20 +11,20 @@ from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition, row
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
-from kit.lethality import (
+from kit.lethality import Record, cautions, record
+from kit.lethality.findings import Finding
+from kit.lethality.operating import NO_CASING
+from kit.lethality.published import (
     CHICKEN,
     MEAT,
     OTHER_POULTRY,
     TURKEY,
-    Record,
-    cautions,
-    record,
-    smokehouse_of_log,
-    traces_of_log,
+    celsius,
+    cooling_windows,
+    editions_ended,
+    operating_rules,
 )
-from kit.lethality.findings import Finding
-from kit.lethality.operating import NO_CASING
-from kit.lethality.published import celsius, cooling_windows, editions_ended, operating_rules
+from kit.lethality.record import smokehouse_of_log, traces_of_log
 from kit.reading.logs import LogReading, read_log
 from kit.tables import data_path, value
 

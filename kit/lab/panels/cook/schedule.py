@@ -13,7 +13,8 @@ from kit.chain.cook import (
     product_of,
 )
 from kit.chain.cook_yield import loss_of
-from kit.cook import Stage, air, cook, hot_water, steam
+from kit.cook import Stage, cook
+from kit.cook.stages import air, hot_water, steam
 from kit.errors import need
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import DRY_RH, demo_sheet

@@ -5,7 +5,8 @@ from functools import lru_cache
 
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of, schedule_of, with_wet_bulb
-from kit.cook import Cooked, Link, Stage, cook
+from kit.cook import Link, Stage, cook
+from kit.cook.cooked import Cooked
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import demo_sheet
 from kit.lab.panels.cook.pieces import (

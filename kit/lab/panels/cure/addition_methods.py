@@ -2,7 +2,8 @@
 
 from kit import units
 from kit.chain.cure import CAUTIONS
-from kit.cure import AdditionMethods, addition_methods, premix
+from kit.cure.addition_methods import AdditionMethods, addition_methods
+from kit.cure.premix import premix
 from kit.lab.charts import cure_methods as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import ppm

@@ -2,28 +2,23 @@
 
 from dataclasses import dataclass
 
-from kit import units
-from kit.cure import (
-    Limit,
+from kit.cure import cautions, cure_for
+from kit.cure.colour import (
     Pigment,
-    Residual,
-    Verdict,
-    all_limits,
-    cautions,
-    convert,
-    cure_for,
-    judge,
+    cured_pigment_ppm,
     myoglobin_mg_per_g,
-    own_limit,
     pigment,
-    premix,
-    residual,
+    total_pigment_ppm,
 )
-from kit.cure.colour import cured_pigment_ppm, total_pigment_ppm
-from kit.cure.residual import doubling_K, doubling_pH, half_life_h, lost_pct
+from kit.cure.limits import judge
+from kit.cure.premix import premix
+from kit.cure.residual import Residual, residual
+from kit.cure.salts import convert
 from kit.lab.charts import cure_left as charts
 from kit.lab.panels.cure.pieces import OUTCOME, USUAL, rows, verdict_row
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.rules.limits import Limit, all_limits
+from kit.rules.verdicts import Verdict
 from kit.tables import number, value
 
 
@@ -41,27 +36,22 @@ _MEASURED = "Measured in the product"
 
 def colour_panel() -> Panel:
     """What the colour needs, what was cured, and what is left: ranges and measurements, no prediction."""
-    left, own = "Nitrite left, ppm (0: not measured)", "Your own limit on it, ppm (0: none)"
+    left = "Nitrite left, ppm (0: not measured)"
     controls = (
         Choice("meat", "Meat", MEATS, "pork", "Meat block"),
         Slider("dose_ppm", "Nitrite put in, ppm of the meat", "", 0, 200, 1, 140, "Cure"),
-        Slider("temperature_C", "Temperature of the product", "°C", 2, 80, 1, 70, "Process"),
-        Slider("pH", "pH of the product", "", 5.2, 6.8, 0.1, 6.0, "Process"),
         Slider("a540", "Cured extract, A at 540 nm × 100", "", 0, 100, 1, 25, _MEASURED),
         Slider("a640", "Acid extract, A at 640 nm × 100", "", 2, 100, 1, 12, _MEASURED),
         Slider("measured_ppm", left, "", 0, 180, 1, 0, _MEASURED),
-        Slider("own_ppm", own, "", 0, 150, 1, 0, "What is shown"),
     )
 
     def compute(values) -> Coloured:
         myoglobin, dose_ppm = myoglobin_mg_per_g(values["meat"]), values["dose_ppm"]
         need = pigment(myoglobin, dose_ppm, values["a540"] / 100, values["a640"] / 100)
-        left = residual(dose_ppm, values["temperature_C"], values["pH"])
+        left = residual(dose_ppm)
         limits = tuple(
             row for row in all_limits() if row.quantity == "nitrite residual" and row.in_force()
         )
-        if values["own_ppm"]:
-            limits += (own_limit("nitrite residual", values["own_ppm"], basis="finished"),)
         dosed = cure_for(dose_ppm, premix(USUAL), meat_kg=1, batch_kg=1.4)
         verdicts = judge(dosed, limits, residual_ppm=values["measured_ppm"] or None)
         return Coloured(need, left, limits, verdicts)
@@ -70,7 +60,6 @@ def colour_panel() -> Panel:
         "Less than the pigment takes": {"meat": "old beef", "dose_ppm": 60},
         "Poorly cured": {"a540": 16},
         "Too much is left": {"measured_ppm": 130},
-        "Yours is stricter": {"measured_ppm": 30, "own_ppm": 20},
     }
     return Panel(
         "Colour, rest, and what remains",
@@ -84,7 +73,6 @@ def colour_panel() -> Panel:
 
 def colour_view(found: Coloured, values, system) -> View:
     need, left, measured = found.need, found.left, values["measured_ppm"] or None
-    at = units.show(values["temperature_C"], "°C", system, 0)
     over = [v for v in found.verdicts if v.holds is False]
     rest = "What is left in yours, only a measurement tells."
     if over:
@@ -102,7 +90,7 @@ def colour_view(found: Coloured, values, system) -> View:
     sentence = (
         f"One nitric oxide on each pigment of {values['meat']} takes {need.needed_ppm_of_meat:.0f} ppm; {values['dose_ppm']:.0f} is {need.times_needed:.1f} times that. "
         f"{cured}. After cooking {left.after_cook_low_ppm:.0f} to "
-        f"{left.after_cook_high_ppm:.0f} ppm are commonly left; a formula made for ham (not verified against the source) loses {left.unverified_loss_in_hour_pct:.2g} % in an hour at {at}. {rest}"
+        f"{left.after_cook_high_ppm:.0f} ppm are commonly left. {rest}"
     )
     accepted = tuple(value(f"colour_accepted_{what}_ppm") for what in ("poultry_frank", "bologna"))
     judged = Table(
@@ -130,7 +118,6 @@ def colour_view(found: Coloured, values, system) -> View:
             _pigment(need, values),
             _surveys(left),
             judged,
-            _half_lives(left, values["pH"], at, system),
             an_overnight_rest,
         ),
         notes=(*need.notes, *left.notes, *(v.note for v in found.verdicts if v.note)),
@@ -200,44 +187,14 @@ def _surveys(left: Residual) -> Table:
         f"{left.after_cook_high_ppm:.0f}",
         low.cite(),
     )
+    bound = ("after storage", "", f"below {left.after_storage_below_ppm:g}", stored.cite())
+    mean = ("nitrate found in 2009, mean", f"{nitrate.value:g}", "a mean", nitrate.cite())
     return Table(
         "What surveys found in cured cooked sausage, ppm; a range, no prediction",
         ("survey", "lowest", "highest", "source"),
         (
             *rows(*surveyed),
             Row(cooked, "strong"),
-            *rows(
-                ("after storage", "", f"below {left.after_storage_below_ppm:g}", stored.cite()),
-                (
-                    "nitrate found in 2009, mean",
-                    f"{left.nitrate_survey_ppm:g}",
-                    "a mean",
-                    nitrate.cite(),
-                ),
-            ),
+            *rows(bound, mean),
         ),
-    )
-
-
-def _half_lives(left: Residual, ph: float, at: str, system: str) -> Table:
-    """The formula at the temperature chosen and at four others."""
-
-    def line(where: str, half: float) -> tuple[str, str, str]:
-        return f"{where}, pH {ph:.1f}", f"{half:.3g} h", f"{lost_pct(half):.2g} %"
-
-    others = (
-        line(units.show(t, "°C", system, 0), float(half_life_h(t, ph))) for t in (5, 20, 38, 70)
-    )
-    halves = f"{units.show(doubling_K(), 'K', system)} more, or {doubling_pH():.2f} pH less"
-    return Table(
-        "Half-life by a formula made for ham (not verified against the source), and where it fails",
-        ("at", "half is gone in", "lost in one hour"),
-        (
-            Row(line(f"here: {at}", left.unverified_half_life_h), "strong"),
-            *rows(
-                *others, ("it halves with", halves, ""), (number("nordin_constant").cite(), "", "")
-            ),
-            Row((f"where it fails: {left.notes[0]}", "", ""), "fails"),
-        ),
-        folded=True,
     )

@@ -4,30 +4,23 @@ from dataclasses import dataclass
 
 from kit import units
 from kit.chain.cure import CAUTIONS
-from kit.cure import (
-    CureLine,
-    Findings,
-    Limit,
-    Plan,
-    Verdict,
-    cautions,
-    find_dosing_errors,
-    judge,
-    limit,
-    own_limit,
-    premix,
-)
+from kit.cure import CureLine, Plan, cautions, find_dosing_errors
 from kit.cure.dose import BASES
+from kit.cure.findings import DosingFindings
+from kit.cure.limits import judge
+from kit.cure.premix import premix
 from kit.cure.salts import NITRITES
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import OF, OUTCOME, USUAL
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.rules.limits import Limit, limit, own_limit
+from kit.rules.verdicts import Verdict
 
 
 @dataclass(frozen=True)
-class Named:
-    findings: Findings
+class NamedDose:
+    findings: DosingFindings
     limits: tuple[Limit, ...]
     verdicts: tuple[Verdict, ...]
 
@@ -53,7 +46,7 @@ def dose_panel() -> Panel:
         Choice("own_on", "Yours counts", counts, charts.NAMES[0], "What is shown"),
     )
 
-    def compute(values) -> Named:
+    def compute(values) -> NamedDose:
         meat, limits = values["meat_kg"], pieces.rule_of(values["rule"])
         line = CureLine(premix(values["mix"]), meat * values["rate_g_per_kg"] / 1000)
         batch = meat * (1 + values["rest_pct_of_meat"] / 100) + line.kg
@@ -63,7 +56,7 @@ def dose_panel() -> Panel:
             limits += (own_limit("nitrite ingoing", figure, basis=basis, counted_as=form),)
         done = batch * values["cook_yield_pct"] / 100
         found = find_dosing_errors(Plan(meat, batch, done, cure=(line,), limits=limits))
-        return Named(found, limits, judge(found.dose, limits))
+        return NamedDose(found, limits, judge(found.dose, limits))
 
     old_eu = limit("eu_after_cooked")
     presets = {
@@ -86,7 +79,7 @@ def dose_panel() -> Panel:
     )
 
 
-def dose_view(named: Named, values, system) -> View:
+def dose_view(named: NamedDose, values, system) -> View:
     found = named.dose
     premix_g = units.show(found.cure_kg * 1000, "g", system)
     sentence = (
@@ -124,7 +117,7 @@ def dose_view(named: Named, values, system) -> View:
     )
 
 
-def _judged(named: Named, rule: str) -> str:
+def _judged(named: NamedDose, rule: str) -> str:
     ceiling = named.findings.band.high_limit
     if named.findings.stop:
         whose = "your own limit" if ceiling and not ceiling.published else rule

@@ -3,12 +3,15 @@
 from dataclasses import dataclass
 
 from kit import allergens, units
-from kit.cure import Bases, ErrorExample, cautions, error_examples, usual_edition
+from kit.cure import cautions
+from kit.cure.dose import Bases
+from kit.cure.error_examples import ErrorExample, error_examples
 from kit.cure.limits import band
 from kit.lab.charts import cure_errors as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import ppm
 from kit.lab.panels.panel import Choice, Panel, Row, Table, View
+from kit.rules.limits import usual_edition
 
 
 @dataclass(frozen=True)

@@ -43,11 +43,10 @@ def mistake_view(case: mistakes.Case, values, system) -> View:
     if not values["answer"]:
         ask = "Is anything wrong with this sheet? Work out what it wants and what it brings, then answer."
         return View(ask, tables=(sheet,), notes=hints, cautions=CAUTIONS)
-    reply = case.check(values["answer"])
-    says = reply.says
+    right, says = case.check(values["answer"])
     for key, words in ANSWERS.items():
         says = says.replace(key, words) if "_" in key else says
-    if not reply.right:
+    if not right:
         return View(f"Not yet. {says}", tables=(sheet,), notes=hints, cautions=CAUTIONS)
     found = case.findings
     return View(

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from kit import allergens, units
 from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, checked_lines, cure_of
-from kit.cure import editions
 from kit.errors import Faulty
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.panel import File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.rules.limits import editions
 from kit.sheet import Sheet
 
 

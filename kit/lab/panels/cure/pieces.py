@@ -4,20 +4,14 @@ from math import floor, log10
 
 from kit import units
 from kit.chain.cure import CureAnswer
-from kit.cure import (
-    Dose,
-    Exposure,
-    Findings,
-    Limit,
-    Verdict,
-    all_limits,
-    editions,
-    premix,
-    premix_names,
-    usual_edition,
-)
+from kit.cure.dose import Dose
+from kit.cure.exposure import Exposure
+from kit.cure.findings import DosingFindings
+from kit.cure.premix import premix, premix_names
 from kit.lab.charts import cure as charts
 from kit.lab.panels.panel import Choice, Row, Slider, Table
+from kit.rules.limits import Limit, all_limits, editions, usual_edition
+from kit.rules.verdicts import Verdict
 from kit.tables import STATUSES, value
 
 PURE = "sodium nitrite, pure"
@@ -190,7 +184,7 @@ def cure_sentence(answer: CureAnswer) -> str:
     return f"{scale}. No alarm."
 
 
-def error_tables(found: Findings) -> tuple[Table, ...]:
+def error_tables(found: DosingFindings) -> tuple[Table, ...]:
     """What is wrong for certain, and every dosing error that fits the numbers: each with what was written, what is meant, and what to do."""
     as_written, to_do = "as written gives, ppm of the meat", "what to do"
     alarms = tuple(
@@ -232,18 +226,18 @@ def error_tables(found: Findings) -> tuple[Table, ...]:
     return tuple(table for table in (certain, likely) if table.rows)
 
 
-def over_table(found: Findings, eaten: Exposure) -> Table:
+def over_table(found: DosingFindings, eaten: Exposure) -> Table:
     """A dose as a multiple of the tightest ceiling, and a portion of the product as a multiple of the acceptable daily intake."""
     ceiling, dose = found.room_ppm_of_meat[1], found.dose.ppm_of_meat
     mark = "fails" if found.stop else ""
     of_ceiling = f"of the ceiling, {ceiling:.4g} ppm of the meat"
-    of_intake = f"of the acceptable daily intake (ADI) of an adult of {eaten.body_kg:g} kg, {eaten.adi_mg_nano2:.3g} mg, by {eaten.portion_g:g} g of the product in which nothing has reacted"
+    of_intake = f"of the acceptable daily intake (ADI) of an adult of {eaten.body_kg:g} kg, {eaten.adi_mg:.3g} mg, by {eaten.portion_g:g} g of the product in which nothing has reacted"
     return Table(
         "This dose as multiples",
         ("", "as NaNO2", "times"),
         (
             Row((of_ceiling, f"{ppm(dose)} ppm", f"{dose / ceiling:.3g}"), mark),
-            Row((of_intake, f"{eaten.eaten_mg_nano2:.3g} mg", f"{eaten.times_adi:.3g}"), mark),
+            Row((of_intake, f"{eaten.eaten_mg:.3g} mg", f"{eaten.times_adi:.3g}"), mark),
         ),
     )
 

@@ -1,22 +1,16 @@
 """Salt with the cure's own, the brine before and after the cook, and what that water activity stops."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from kit import units
-from kit.cure import Brine, aw_of_brine, aw_quadratic, brine, cautions, premix, premix_kg_for
+from kit.cure import brine, cautions
+from kit.cure.brine import Brine, aw_of_brine
+from kit.cure.dose import premix_kg_for
+from kit.cure.premix import premix
 from kit.lab.charts import cure_salt as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.panel import Panel, Row, Slider, Table, View
 from kit.tables import value
-
-
-@dataclass(frozen=True)
-class Salted:
-    raw: Brine
-    finished: Brine
-    cure_salt_kg: float
 
 
 def brine_panel() -> Panel:
@@ -33,7 +27,7 @@ def brine_panel() -> Panel:
         pieces.COOK_YIELD,
     )
 
-    def compute(values) -> Salted:
+    def compute(values) -> tuple[Brine, Brine, float]:
         meat, mix = values["meat_kg"], premix(values["mix"])
         salt_share = values["salt_pct_of_batch"] / 100
         cure = float(premix_kg_for(values["target_ppm"], mix.strength_pct, meat))
@@ -43,7 +37,7 @@ def brine_panel() -> Panel:
         own, salt = cure * mix.salt_pct / 100, batch * salt_share
         lost = batch * (1 - values["cook_yield_pct"] / 100)
         raw, done = (brine(salt, water, batch, own, kg) for kg in (0.0, lost))
-        return Salted(raw, done, own)
+        return raw, done, own
 
     presets = {
         "Salt alone against Listeria": {"salt_pct_of_batch": 9},
@@ -60,23 +54,23 @@ def brine_panel() -> Panel:
     )
 
 
-def brine_view(salted: Salted, values, system) -> View:
-    raw, done = salted.raw, salted.finished
+def brine_view(salted: tuple[Brine, Brine, float], values, system) -> View:
+    raw, done, cure_salt_kg = salted
     stopped = [g.organism for g in done.growth if g.stopped]
     says = "Salt alone stops none of the organisms listed"
     if stopped:
         says = f"That is below every published floor for growth of {', '.join(stopped)}, and of no other listed, in food that nobody would eat"
-    share = 100 * salted.cure_salt_kg / max(done.salt_kg, 1e-12)
+    share = 100 * cure_salt_kg / max(done.salt_kg, 1e-12)
     sentence = (
         f"The cook takes the brine from {raw.brine_pct:.1f} to {done.brine_pct:.1f} % salt in the water, water activity {raw.aw:.3f} to {done.aw:.3f}. "
         f"{says}. {share:.0f} % of the salt came with the cure."
     )
     w = np.linspace(0, 22, 89)
     usual = tuple(value(f"frankfurter_brine_{end}_pct") for end in ("low", "high"))
-    aw = charts.aw_data((w, aw_of_brine(w)), (w, aw_quadratic(w)), raw, done, usual)
+    aw = charts.aw_data((w, aw_of_brine(w)), raw, done, usual)
     return View(
         sentence,
-        {"aw": aw, "salt": charts.salt_data(raw, done, salted.cure_salt_kg)},
+        {"aw": aw, "salt": charts.salt_data(raw, done, cure_salt_kg)},
         {"aw": charts.aw_text(raw, done)},
         (_amounts(raw, done, system), _growth(done)),
         done.notes,
@@ -90,12 +84,6 @@ def _amounts(raw: Brine, done: Brine, system: str) -> Table:
     def both(what, words, mark=""):
         return Row((what, words(raw), words(done)), mark)
 
-    def quick(b: Brine) -> str:
-        if b.aw_quadratic is None:
-            return "past its end (0.92)"
-        off = f" {b.aw_quadratic - b.aw:+.4f} beside Pitzer".replace("-", "−")
-        return f"{b.aw_quadratic:.4f}{off if b is done else ''}"
-
     def kg(amount: float) -> str:
         return units.show(amount, "kg", system)
 
@@ -107,10 +95,7 @@ def _amounts(raw: Brine, done: Brine, system: str) -> Table:
             both("water", lambda b: kg(b.water_kg)),
             both("salt, % of the weight", lambda b: f"{b.salt_pct:.2f}"),
             both("salt in the water phase, %", lambda b: f"{b.brine_pct:.2f}", "strong"),
-            both("the same as degrees salometer", lambda b: f"{b.salometer:.1f}"),
-            both("ionic strength, mol per kg of product", lambda b: f"{b.ionic_strength:.2f}"),
             both("water activity by Pitzer, 25 °C", lambda b: f"{b.aw:.4f}", "strong"),
-            both("water activity by the quadratic", quick),
             both("sodium from salt, mg per 100 g", lambda b: f"{b.sodium_mg_per_100g:.0f}"),
         ),
     )

@@ -5,19 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit import units
-from kit.cure import (
-    Dilution,
-    Scale,
-    ScaleAnswer,
-    cautions,
-    dilute,
-    nitrite_ppm,
-    on_scale,
-    ppm_interval,
-    premix,
-    premix_kg_for,
-)
-from kit.cure.dose import need_hand_dosable
+from kit.cure import Scale, cautions, on_scale
+from kit.cure.dose import need_hand_dosable, nitrite_ppm, premix_kg_for
+from kit.cure.premix import premix
+from kit.cure.scale import Dilution, ScaleAnswer, dilute, ppm_interval
 from kit.errors import KitError
 from kit.lab.charts import cure_scale as charts
 from kit.lab.panels.cure import pieces
@@ -47,7 +38,6 @@ def scale_panel() -> Panel:
         Choice("step_g", "The scale's smallest step", _STEPS, 1.0, "Scale"),
         Slider("sd_g", "Repeats scatter by (one sd), g", "", 0, 5, 0.05, 0.5, "Scale"),
         Slider("tolerance_pct", "The dose may be off by ± %", "", 1, 20, 1, 5, "Scale"),
-        Choice("carrier", "Dilute, if need be, in", ("water", "salt"), "water", "Scale"),
         pieces.rule_choice(),
     )
 
@@ -62,9 +52,8 @@ def scale_panel() -> Panel:
         sweep = (_SWEEP_KG, ppm, *ppm_interval(reading, strength, _SWEEP_KG, scale))
         diluted, why = None, ""
         if not answer.within:
-            carrier = values["carrier"]
             try:
-                diluted = dilute(target, mix, meat, scale, carrier, tolerance_pct=tolerance)
+                diluted = dilute(target, mix, meat, scale, tolerance)
             except KitError as error:
                 why = str(error)
         return Weighed(answer, diluted, why, sweep, _lines_of_meat(values["rule"]))

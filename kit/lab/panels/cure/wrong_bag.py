@@ -1,30 +1,22 @@
 """The rate that is right for one premix, weighed from another bag."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import units
-from kit.cure import (
-    CureLine,
-    Exposure,
-    Findings,
-    Plan,
-    cautions,
-    exposure,
-    find_dosing_errors,
-    nitrite_ppm,
-    premix,
-    premix_kg_for,
-)
+from kit.cure import CureLine, Plan, cautions, find_dosing_errors
+from kit.cure.dose import nitrite_ppm, premix_kg_for
+from kit.cure.exposure import Exposure, exposure
+from kit.cure.findings import DosingFindings
+from kit.cure.premix import premix
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import BY_HAND, MIXES, PURE, USUAL
 from kit.lab.panels.panel import Choice, Panel, View
 
 
-@dataclass(frozen=True)
-class MixedUp:
+class MixedUp(NamedTuple):
     rate_g_per_kg: float
-    findings: Findings
+    findings: DosingFindings
     eaten: Exposure
     bags: tuple[tuple[float, float], ...]
 

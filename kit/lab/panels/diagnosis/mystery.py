@@ -5,7 +5,9 @@ All state lies in the controls: which measurements were chosen, in which order, 
 
 from dataclasses import dataclass
 
-from kit.diagnosis import CaseReply, Investigation, Reveal, catalogue
+from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.mystery import CaseReply, Investigation
+from kit.diagnosis.reveal import Reveal
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
 from kit.lab.lessons.diagnosis import STATIONS, case_of

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from kit import tables, units
-from kit.diagnosis import catalogue
+from kit.diagnosis.catalogue import catalogue
 from kit.lab.charts import diagnosis as charts
 from kit.lab.lessons.diagnosis import PLAYED, FromOne, all_played, from_one, right_after
 from kit.lab.panels.diagnosis.words import cautions

@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.diagnosis import Diagnosis, Reading, above_best_K, catalogue, diagnose
+from kit.diagnosis import Diagnosis, Reading, diagnose
+from kit.diagnosis.catalogue import catalogue
+from kit.diagnosis.evidence import above_best_K
 from kit.emulsion import FAT_KINDS
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts

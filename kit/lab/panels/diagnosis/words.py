@@ -4,7 +4,9 @@ import re
 from collections.abc import Iterable
 
 from kit import units
-from kit.diagnosis import CAUTION, Diagnosis, Reading, catalogue
+from kit.diagnosis import Diagnosis, Reading
+from kit.diagnosis.answer import CAUTION
+from kit.diagnosis.catalogue import catalogue
 from kit.errors import OutOfRange, WrongUnit
 from kit.lab.charts import diagnosis as charts
 from kit.lab.panels.panel import Choice, Row, Table

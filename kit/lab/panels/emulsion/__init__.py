@@ -1,23 +1,23 @@
 """The panels of 04_why_it_breaks.
 
-margins       how far from each edge, and what leaves
+margins       how far from each edge, and the cook-out
 film          the same fat in smaller drops asks for more protein
 break_map     two things at once, with the batch's point
-corrective_actions  the smallest changes that lift a limit
+corrective_actions  the smallest changes that restore a limit
 class_tests   a class's own tube tests set the levels
-beside_print  the model against every table held, and what it must not be used for
+published           the model against every published table held, and what it must not be used for
 """
 
-from kit.lab.panels.emulsion.beside_print import beside_print_panel
 from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.class_tests import class_tests_panel
 from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
 from kit.lab.panels.emulsion.film import film_panel
 from kit.lab.panels.emulsion.margins import margins_panel
+from kit.lab.panels.emulsion.published import published_panel
 from kit.lab.panels.emulsion.words import emulsion_rows
 
 __all__ = [
-    "beside_print_panel",
+    "published_panel",
     "break_map_panel",
     "class_tests_panel",
     "emulsion_rows",

@@ -1,13 +1,13 @@
-"""Two things at once: what leaves over any two levers, where the edge of the model runs, and where the batch stands."""
+"""Two things at once: cook-out over any two factors, where the edge of the model runs, and where the batch stands."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from kit import units
 from kit.chain.emulsion import EmulsionAnswer
 from kit.emulsion.break_map import BreakMap, break_map
-from kit.emulsion.levers import LEVERS
+from kit.emulsion.factors import FACTORS
 from kit.emulsion.model import LIMITS
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.errors import need
@@ -24,7 +24,7 @@ from kit.lab.panels.panel import Choice, Panel, Table, View
 from kit.lab.panels.view import row
 
 POINTS = 61
-AXES = tuple((lever.label, name) for name, lever in LEVERS.items())
+AXES = tuple((factor.label, name) for name, factor in FACTORS.items())
 RANGES = {
     "fat_pct": (5.0, 40.0),
     "collagen_pct": (5.0, 50.0),
@@ -35,8 +35,7 @@ RANGES = {
 """where a map is drawn: a part of what was tried, so that the batch stands in the middle"""
 
 
-@dataclass(frozen=True)
-class BreakMapped:
+class BreakMapped(NamedTuple):
     answer: EmulsionAnswer
     map: BreakMap
 
@@ -46,7 +45,7 @@ def break_map_panel() -> Panel:
 
     def compute(values) -> BreakMapped:
         across, up = values["across"], values["up"]
-        need(across != up, f"both axes are {LEVERS[up].label!r}; choose two different ones")
+        need(across != up, f"both axes are {FACTORS[up].label!r}; choose two different ones")
         answer, own = batch_answer(values, draws=LEAST_DRAWS), calibration_of(values["calibration"])
         ranges = (RANGES.get(across), RANGES.get(up))
         return BreakMapped(answer, break_map(answer.batter, across, up, own, POINTS, *ranges))
@@ -73,15 +72,11 @@ def break_map_panel() -> Panel:
 
 def map_view(mapped: BreakMapped, values, system) -> View:
     found, answer = mapped.map, mapped.answer
-    levers = (found.across, found.up)
-    axis_units = tuple(lever.unit if lever.unit == "°C" else "" for lever in levers)
-    at = [_shown(value, lever.unit, system) for value, lever in zip(found.point, levers)]
-    here = " and ".join(f"{lever.label} {value}" for lever, value in zip(levers, at))
+    factors = (found.across, found.up)
+    axis_units = tuple(factor.unit if factor.unit == "°C" else "" for factor in factors)
+    at = [_shown(value, factor.unit, system) for value, factor in zip(found.point, factors)]
+    here = " and ".join(f"{factor.label} {value}" for factor, value in zip(factors, at))
     grams, what = getattr(answer.held, values["shown"]), charts.SHOWN[values["shown"]]
-    nearest = tuple(
-        row(lever.label, at[axis], _nearest_edge(found, axis, system))
-        for axis, lever in enumerate(levers)
-    )
     shares = []
     for n, limit in enumerate(LIMITS):
         first = found.weakest == n
@@ -95,16 +90,12 @@ def map_view(mapped: BreakMapped, values, system) -> View:
         notes.append(
             "Ice counts as water here; that it also cools the batter is for the chopper's heat balance."
         )
-    walking = ("moving only", "from", "the nearest edge lies at")
     in_words = ("limit", "it fails first on", "it lies past its edge and first on")
     return View(
         f"With {here}, {what} in the cook is {grams:.1f} % of the batter ({kilograms(answer, grams, system)}) in this teaching model. "
         f"{margins_words(answer)}",
         {"map": charts.map_data(found, values["shown"], system, axis_units)},
-        tables=(
-            Table("Walking straight from the batch", walking, nearest),
-            Table("The map in words", in_words, tuple(shares)),
-        ),
+        tables=(Table("The map in words", in_words, tuple(shares)),),
         notes=(*notes, *answer.described.notes),
         steps=answer.working,
         sources=answer.sources,
@@ -114,23 +105,3 @@ def map_view(mapped: BreakMapped, values, system) -> View:
 
 def _shown(value: float, unit: str, system: str) -> str:
     return units.show(value, "°C", system) if unit == "°C" else f"{value:.1f} {unit}"
-
-
-def _nearest_edge(found: BreakMap, axis: int, system: str) -> str:
-    """Where the least margin changes sign along one axis through the batch's point, nearest to it."""
-    values, levers, margin = (
-        (found.across_values, found.up_values),
-        (found.across, found.up),
-        found.least_margin if axis == 0 else found.least_margin.T,
-    )
-    along, across, other = values[axis], values[1 - axis], found.point[1 - axis]
-    if not across[0] <= other <= across[-1]:
-        return "the batch lies off the map"
-    line = np.array([np.interp(other, across, margin[:, i]) for i in range(len(along))])
-    turns = np.flatnonzero(np.signbit(line[1:]) != np.signbit(line[:-1]))
-    if not turns.size:
-        return "nowhere on the map"
-    share = line[turns] / (line[turns] - line[turns + 1])
-    at = along[turns] + (along[turns + 1] - along[turns]) * share
-    nearest = float(at[np.argmin(np.abs(at - found.point[axis]))])
-    return f"about {_shown(nearest, levers[axis].unit, system)}"

@@ -1,17 +1,17 @@
 """A class's own tube tests or cook losses set the two levels; before and after, for the rows and for the batch."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
-from kit.emulsion.calibrate import Calibration, FittedLoss
+from kit.emulsion.calibrate import Calibration, FittedLoss, calibrate
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.view import row
-from kit.reading.tubes import as_typed, class_calibration, from_csv, typed
+from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
 from kit.sheet import Sheet
 
 HIGH = 25.0
@@ -23,8 +23,7 @@ SHOWN = (("each tube, before and after", "parts"), ("the batch with your rows", 
 QUANTITIES = {"water_out_g": "gel-water", "fat_out_g": "fat", "total_out_g": "all"}
 
 
-@dataclass(frozen=True)
-class Set:
+class Set(NamedTuple):
     """A calibration, and the batch's answer without it and with it."""
 
     calibration: Calibration
@@ -44,7 +43,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
     def compute(values) -> Set:
         file, name = values["file"], values["name"].strip() or "own measurements"
         rows = from_csv(*file) if file else typed([values[station] for station in stations])
-        found = class_calibration(rows, plain.batter, name)
+        found = calibrate(measured_rows(rows, plain.batter), name)
         return Set(found, plain, emulsion_of(sheet, found))
 
     entries = (
@@ -64,7 +63,7 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
         set_view,
         lambda system: {
             "tubes": charts.beside_chart(TITLE, SUBTITLE, HIGH),
-            "leaves": charts.leaves_chart(system),
+            "cook-out": charts.cook_out_chart(system),
         },
         {
             "One tube only": dict.fromkeys(stations[1:], ""),
@@ -74,12 +73,8 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def set_view(answer: Set, values, system) -> View:
-    c, before, after, far = (
-        answer.calibration,
-        answer.before,
-        answer.after,
-        answer.calibration.furthest,
-    )
+    c, before, after = answer
+    far = c.furthest
     density = tables.value("emulsion_fat_density_kg_per_L")
     about_rows = "A cook loss by weight holds drying too, unless drying_pct takes it off."
     if any(f.quantity == "fat_out_g" for f in c.fitted):
@@ -90,7 +85,7 @@ def set_view(answer: Set, values, system) -> View:
         "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
         about_rows,
     )
-    data = {"leaves": charts.leaves_data(after)}
+    data = {"cook-out": charts.cook_out_data(after)}
     if values["shown"] == "parts":
         names = [f"{f.label}: {QUANTITIES[f.quantity]}" for f in c.fitted]
         grams = zip(*((f.measured_g, f.before_g, f.after_g) for f in c.fitted))
@@ -117,16 +112,16 @@ def set_view(answer: Set, values, system) -> View:
 
 
 def _sentence(answer: Set, far: FittedLoss | None, system: str) -> str:
-    c, before, after = answer.calibration, answer.before, answer.after
+    c, before, after = answer
     (b_low, _, b_high), (a_low, _, a_high) = (
-        each.leaves_range_g["all"] for each in (before, after)
+        each.cook_out_range_g["all"] for each in (before, after)
     )
     out_before, out_after = (
         kilograms(each, each.held.total_out_g, system) for each in (before, after)
     )
     said = (
         f"{len(c.rows)} measured {'row moves' if len(c.rows) == 1 else 'rows move'} the model's mean miss from {c.error_before_g:.1f} to {c.error_after_g:.1f} g in 100 g. "
-        f"For {before.name} the teaching model now lets {out_after} leave instead of {out_before} "
+        f"For {before.name} the predicted cook-out is now {out_after} instead of {out_before} "
         f"(80 of 100 draws: {a_low:.1f} to {a_high:.1f} %, before {b_low:.1f} to {b_high:.1f} %)."
     )
     if not far:
@@ -146,7 +141,7 @@ def _levels(c: Calibration) -> Table:
         )
     )
     return Table(
-        "The two levels (log-odds: 0 is even, up means more leaves)",
-        ("level", "value", "90 % of the doubt", "the rows narrowed the doubt by"),
+        "The two levels (log-odds: 0 is even, up means more is released)",
+        ("level", "value", "90 % interval", "the rows narrowed the uncertainty by"),
         tuple(rows),
     )

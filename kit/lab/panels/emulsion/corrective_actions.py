@@ -1,13 +1,13 @@
-"""Which single change would lift a limit, and which cannot?"""
+"""Which single change would restore a limit, and which cannot?"""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import units
 from kit.chain.chop import bowl_of
-from kit.chain.corrective_actions import corrective_actions
+from kit.chain.corrective_actions import corrective_actions_in
 from kit.chain.emulsion import EmulsionAnswer
+from kit.emulsion.corrective_actions import CorrectiveAction, CorrectiveActions, OutOfReach
 from kit.emulsion.model import LIMITS
-from kit.emulsion.remedies import OutOfReach, Remedies, Remedy
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
@@ -24,79 +24,87 @@ from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.view import row
 
 WEAKEST = "the one that fails first"
-
-
 COLUMNS = (
     "change",
-    "plain steps",
-    "chopping then ends at",
+    "unit steps",
+    "final chopping temperature",
     "margin after",
-    "first to go after",
-    "leaves after",
+    "smallest margin after",
+    "cook-out after",
+)
+STEPS_ARE = (
+    "One unit step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours. The first are those of fewest unit steps; "
+    "no price is in them."
 )
 
 
-@dataclass(frozen=True)
-class Corrected:
+class Corrected(NamedTuple):
     answer: EmulsionAnswer
-    remedies: Remedies
+    found: CorrectiveActions
 
 
 def corrective_actions_panel() -> Panel:
-    """The smallest changes that lift a limit to the margin wanted. Starts from a batch that was chopped fat and with much ice."""
+    """The smallest changes that bring a limit to the margin wanted. Starts from a batch that was chopped fat and with much ice."""
 
     def compute(values) -> Corrected:
         answer, bowl = batch_answer(values, draws=LEAST_DRAWS), bowl_of(start_sheet(values))
         limit = None if values["limit"] == WEAKEST else values["limit"]
         own = calibration_of(values["calibration"])
-        found = corrective_actions(bowl, answer.batter, values["wanted"], limit, own)
+        found = corrective_actions_in(bowl, answer.batter, values["wanted"], limit, own)
         return Corrected(answer, found)
 
     limits = ((WEAKEST, WEAKEST), *((LIMIT_WORDS[name], name) for name in LIMITS))
     choice = (
-        Choice("limit", "Lift which limit?", limits, WEAKEST, "What is wanted"),
+        Choice("limit", "Limit to restore", limits, WEAKEST, "What is wanted"),
         Slider("wanted", "Margin wanted", "", 0, 1.5, 0.1, 0.0, "What is wanted"),
     )
     start = {"lean_pct_of_meat": 26, "trim_fat_pct": 50, "ice_pct_of_meat": 60}
     return Panel(
-        "What would lift it?",
+        "Corrective actions",
         (*batch_controls(**start), *choice, saved_control()),
         compute,
         corrected_view,
-        lambda system: {"changes": charts.remedies_chart(system)},
+        lambda system: {"changes": charts.actions_chart(system)},
         BREAKS,
     )
 
 
-def in_words(remedy: Remedy, system: str) -> str:
+def in_words(action: CorrectiveAction, system: str) -> str:
     """The change with its amounts in the chosen units."""
-    words, unit = remedy.change, remedy.unit
-    if unit == "°C":
-        return f"{words}: {units.show(remedy.before, '°C', system)} to {units.show(remedy.after, '°C', system)}"
-    if unit == "g per 100 g":
+    if action.unit == "g per 100 g":
         mass = units.shown_unit("kg", system)
-        return f"{words}: {abs(remedy.after):.1f} {mass} on 100 {mass}"
-    places = 2 if remedy.plain_step < 1 else 1
-    return f"{words}: {remedy.before:.{places}f} to {remedy.after:.{places}f} {unit}"
+        return f"{action.change}: {abs(action.after):.1f} {mass} on 100 {mass}"
+    places = 2 if action.unit_step < 1 else 1
+    before, after = (
+        units.show(x, "°C", system) if action.unit == "°C" else f"{x:.{places}f}"
+        for x in (action.before, action.after)
+    )
+    unit = "" if action.unit == "°C" else f" {action.unit}"
+    return f"{action.change}: {before} to {after}{unit}"
 
 
 def corrected_view(corrected: Corrected, values, system) -> View:
-    found, answer = corrected.remedies, corrected.answer
-    tables = []
-    if found.all:
-        caption = "Single changes that lift it and push no other limit below what is wanted"
-        rows = tuple(_change(r, corrected, system) for r in found.all)
-        tables.append(Table(caption, COLUMNS, rows))
-    if found.out_of_reach:
-        columns = ("lever", "highest margin it reaches", "at")
-        rows = tuple(_beyond(o, found, system) for o in found.out_of_reach)
-        tables.append(Table("Levers that do not get there by themselves", columns, rows))
-    steps_are = "One plain step is what a person would call one: 1 °C, 1 % fat, 0.1 % salt, 1 g ice on 100 g; a choice of ours. The cheapest are those of fewest plain steps; no price is in them."
+    found, answer = corrected.found, corrected.answer
+    caption = "Single changes that restore it and push no other limit below what is wanted"
+    columns = ("factor", "highest margin it reaches", "at")
+    tables = (
+        Table(
+            caption,
+            COLUMNS,
+            tuple(_change(n, corrected, system) for n in range(len(found.actions))),
+        ),
+        Table(
+            "Factors that do not restore it by themselves",
+            columns,
+            tuple(_beyond(o, found, system) for o in found.out_of_reach),
+        ),
+    )
+    changes = charts.actions_data(found.actions, [in_words(a, system) for a in found.actions])
     return View(
         _sentence(corrected, system),
-        {"changes": charts.remedies_data(found, system, in_words)} if found.all else {},
-        tables=tuple(tables),
-        notes=(*plain_notes(found.notes), steps_are),
+        {"changes": changes} if found.actions else {},
+        tables=tuple(table for table in tables if table.rows),
+        notes=(*plain_notes(found.notes), STEPS_ARE),
         steps=(*found.working, *answer.working),
         sources=(*found.sources, *answer.sources),
         cautions=cautions(),
@@ -104,39 +112,38 @@ def corrected_view(corrected: Corrected, values, system) -> View:
 
 
 def _sentence(corrected: Corrected, system: str) -> str:
-    found, answer, model = corrected.remedies, corrected.answer, "in this teaching model"
-    margin, wanted = signed(found.margin), signed(found.wanted, 1)
-    leave = kilograms(answer, found.total_out_g, system)
+    found, answer, model = corrected.found, corrected.answer, "in this teaching model"
+    out = kilograms(answer, found.total_out_g, system)
     batch = units.show(answer.batch_kg, "kg", system, 1)
-    stands = f"The margin of {LIMIT_WORDS[found.limit]} is {margin}, {wanted} is wanted"
-    leaves = f"{leave} of {batch} leave"
-    if found.all:
-        best = in_words(found.all[0], system)
-        said = f"{stands}; {leaves}. The smallest single change {model}: {best}."
+    margin, wanted = signed(found.margin), signed(found.wanted, 1)
+    now = f"The margin of {LIMIT_WORDS[found.limit]} is {margin}, {wanted} is wanted; the cook-out is {out} of {batch}"
+    if found.actions:
+        said = f"{now}. The smallest single change {model}: {in_words(found.actions[0], system)}."
         if not found.others_below:
             return said
         others = limits_in_words(found.others_below)
-        return f"{said} That does not mend {others}, also below what is wanted."
+        return f"{said} That does not restore {others}, also below what is wanted."
     if not found.short_by:
-        return f"{stands}: nothing to lift {model}; {leaves}. Press a break, or want more."
-    return f"{stands}; {leaves}. No single change within its bounds gets there {model}; change two things."
+        return f"{now}: nothing to restore {model}. Press a break, or ask for a larger margin."
+    return f"{now}. No single change within its bounds restores it {model}; change two things."
 
 
-def _change(r: Remedy, corrected: Corrected, system: str) -> Row:
-    margins = r.margins_after
+def _change(n: int, corrected: Corrected, system: str) -> Row:
+    action = corrected.found.actions[n]
+    margins = action.margins_after
     first = min(margins, key=margins.__getitem__)
     return row(
-        in_words(r, system),
-        f"{r.steps:.1f}",
-        units.show(r.batter.end_C, "°C", system),
-        signed(margins[corrected.remedies.limit]),
+        in_words(action, system),
+        f"{action.steps:.1f}",
+        units.show(action.batter.end_C, "°C", system),
+        signed(margins[corrected.found.limit]),
         f"{LIMIT_WORDS[first]} {signed(margins[first])}",
-        kilograms(corrected.answer, r.total_out_after_g, system),
-        mark="strong" if r in corrected.remedies.cheapest else "",
+        kilograms(corrected.answer, action.total_out_after_g, system),
+        mark="strong" if n < charts.SMALLEST else "",
     )
 
 
-def _beyond(o: OutOfReach, found: Remedies, system: str) -> Row:
+def _beyond(o: OutOfReach, found: CorrectiveActions, system: str) -> Row:
     if abs(o.best - found.margin) < 0.005:
         return row(o.label, f"{signed(o.best)}, as now", "no value helps")
     at = f"{o.at:.2f} {o.unit}".replace("-", "−")

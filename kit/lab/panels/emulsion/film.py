@@ -1,6 +1,6 @@
 """The same fat in smaller drops has more surface: how much protein does it ask for, and how much is in solution?"""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import tables
 from kit.chain.emulsion import EmulsionAnswer
@@ -35,43 +35,27 @@ STEPS = (
 """keys of the steps that lead to the film"""
 
 
-@dataclass(frozen=True)
-class Film:
-    """The fat's surface and the protein for it. `thinnest_share`, `thickest_share`: bounds of the film's thickness over its value."""
+class Film(NamedTuple):
+    """The fat's surface and the protein for it. `thinnest`, `thickest`: bounds of the film's thickness over its value."""
 
     answer: EmulsionAnswer
-    thinnest_share: float
-    thickest_share: float
-
-    @property
-    def times_over(self) -> float:
-        """How many times the protein in solution would coat the drops."""
-        asked = self.answer.held.film_protein_g
-        return self.answer.held.dissolved_protein_g / asked if asked else float("inf")
-
-    @property
-    def covered_share(self) -> float:
-        return min(self.times_over, 1.0)
-
-    @property
-    def free_fat_share(self) -> float:
-        """Volume of the fat that left its cells in a volume of batter, the batter taken as 1 kg/L."""
-        p = self.answer.held.parameters
-        fat_pct = self.answer.batter.fat_pct
-        return (1 - p.intact_cell_share) * fat_pct / 100 / p.fat_density_kg_per_L
+    times: float
+    """how many times the protein in solution would coat the drops"""
+    thinnest: float
+    thickest: float
 
 
 def film_panel() -> Panel:
     """Drop size against the protein in solution."""
     every = batch_controls()
     still = {spec.key: spec.value for spec in every if spec.key not in SHOWN}
-    row_of_film = tables.number("emulsion_film_mg_per_m2")
-
-    thinnest, thickest = row_of_film.low / row_of_film.value, row_of_film.high / row_of_film.value
+    film = tables.number("emulsion_film_mg_per_m2")
 
     def compute(values) -> Film:
         answer = batch_answer(still | dict(values), draws=LEAST_DRAWS)
-        return Film(answer, thinnest, thickest)
+        have, asked = answer.held.dissolved_protein_g, answer.held.film_protein_g
+        times = have / asked if asked else float("inf")
+        return Film(answer, times, film.low / film.value, film.high / film.value)
 
     return Panel(
         "Finer drops, more surface",
@@ -92,22 +76,23 @@ def film_panel() -> Panel:
 
 
 def film_view(film: Film, values, system) -> View:
-    answer, held, times = film.answer, film.answer.held, film.times_over
+    answer, held, times = film.answer, film.answer.held, film.times
     area_m2 = held.fat_area_m2 * answer.batch_kg * 10
     binds, have, asked = (
         kilograms(answer, grams, system, None)
         for grams in (held.functional_protein_g, held.dissolved_protein_g, held.film_protein_g)
     )
-    thin, thick = times / film.thinnest_share, times / film.thickest_share
+    thin, thick = times / film.thinnest, times / film.thickest
     sentence = (
         f"In drops of {answer.batter.drop_um:g} µm the free fat of this batch has a surface of {area_m2:,.0f} m². "
         f"In the teaching model a film on all of it asks for {asked} protein; {have} are in solution, {_times(times)}. "
         f"Nobody knows well how thick such a film is: if thick, {_times(thick)}; if thin, {_times(thin)}."
     )
-    bare = film.covered_share < 1
+    covered_share = min(times, 1.0)
+    bare = covered_share < 1
     brine = f"{held.salt_mol_per_kg_water:.2f} mol/kg ({held.brine_pct:.1f} % brine)"
     protein = "meat protein without collagen, and the protein of binders"
-    covered = f"{'✗ ' if bare else ''}{100 * film.covered_share:.0f} %"
+    covered = f"{'✗ ' if bare else ''}{100 * covered_share:.0f} %"
     rows = (
         row("salt in the water", brine, ""),
         row(protein, f"{held.functional_protein_g:.2f} g", binds),
@@ -123,8 +108,8 @@ def film_view(film: Film, values, system) -> View:
     )
     columns = ("what", "value", "in this batch")
     notes = (
-        "Films are one picture of why fat stays; fat caught in the gel is another. Print has not settled which rules.",
-        "The film's thickness is borrowed from a dairy model and taken thicker; the yellow field is that doubt.",
+        "Films are one picture of why fat stays; fat caught in the gel is another. Published work has not settled which rules.",
+        "The film's thickness is borrowed from a dairy model and taken thicker; the yellow field is that uncertainty.",
     )
     from_sheet = answer.described.working
     of_film = tuple(one for one in held.working if one.key in STEPS)

@@ -1,4 +1,4 @@
-"""How far is this batter from each edge, and what leaves in the cook?"""
+"""How far is this batter from each edge, and what is the cook-out?"""
 
 from kit.chain.emulsion import EmulsionAnswer
 from kit.lab.charts import emulsion as charts
@@ -13,8 +13,8 @@ from kit.lab.panels.emulsion.batch import (
 from kit.lab.panels.emulsion.words import (
     before_after_table,
     cautions,
-    leaves_table,
-    leaves_words,
+    cook_out_table,
+    cook_out_words,
     margins_table,
     margins_words,
     plain_notes,
@@ -23,7 +23,7 @@ from kit.lab.panels.panel import Panel, View
 
 
 def margins_panel(**start) -> Panel:
-    """Margins, what fails first, and what leaves with its doubt."""
+    """Margins, what fails first, and cook-out with its uncertainty."""
     return Panel(
         "Does it hold?",
         (*batch_controls(**start), saved_control()),
@@ -31,7 +31,7 @@ def margins_panel(**start) -> Panel:
         margins_view,
         lambda system: {
             "margins": charts.margins_chart(system),
-            "leaves": charts.leaves_chart(system),
+            "cook-out": charts.cook_out_chart(system),
         },
         BREAKS | {"Hot end, beef fat": {"end_C": HOT_END_C, "fat_kind": "beef"}},
     )
@@ -43,9 +43,9 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
         before = batch_answer({**values, "calibration": None})
         tables = (before_after_table(f"This batch by {own.name!r}", before, answer, system),)
     return View(
-        f"{leaves_words(answer, system)} {margins_words(answer)}",
-        {"margins": charts.margins_data(answer), "leaves": charts.leaves_data(answer)},
-        tables=(*tables, margins_table(answer, system), leaves_table(answer, system)),
+        f"{cook_out_words(answer, system)} {margins_words(answer)}",
+        {"margins": charts.margins_data(answer), "cook-out": charts.cook_out_data(answer)},
+        tables=(*tables, margins_table(answer, system), cook_out_table(answer, system)),
         notes=plain_notes(answer.notes),
         steps=answer.working,
         sources=answer.sources,

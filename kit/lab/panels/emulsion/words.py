@@ -10,7 +10,7 @@ from kit.lab.panels.view import Row, Table, row
 
 TEACHING = "teaching model"
 ONLY_TEACHING = (
-    "A teaching model with a wide doubt: it gives margins, shares and ranges, and says of no batter that it will or will not hold. "
+    "A teaching model with a wide uncertainty: it gives margins, shares and ranges, and says of no batter that it will or will not hold. "
     "Published data support its sizes for salt, core temperature, phosphate and pH, only the order for fat against water and for collagen, and nothing for the "
     "kind of binder or oil. Cook and chill by your local code and a validated process."
 )
@@ -34,14 +34,14 @@ def kilograms(answer: EmulsionAnswer, grams: float, system: str, places: int | N
     return units.show(answer.kg(grams), "kg", system, places)
 
 
-def leaves_words(answer: EmulsionAnswer, system: str) -> str:
-    low, _, high = answer.leaves_range_g["all"]
+def cook_out_words(answer: EmulsionAnswer, system: str) -> str:
+    low, _, high = answer.cook_out_range_g["all"]
     out, water, fat, solids, low, high = (
-        kilograms(answer, grams, system) for grams in (*answer.leaves_g.values(), low, high)
+        kilograms(answer, grams, system) for grams in (*answer.cook_out_g.values(), low, high)
     )
     batch = units.show(answer.batch_kg, "kg", system, 1)
     return (
-        f"Of {batch} batter the teaching model lets {out} leave in the cook (80 of 100 draws: {low} to "
+        f"Of {batch} batter the predicted cook-out is {out} in the teaching model (80 of 100 draws: {low} to "
         f"{high}): {water} water, {fat} fat, {solids} solids."
     )
 
@@ -103,11 +103,11 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
     )
 
 
-def leaves_table(answer: EmulsionAnswer, system: str) -> Table:
-    b, ranges, rows = answer.batter, answer.leaves_range_g, []
+def cook_out_table(answer: EmulsionAnswer, system: str) -> Table:
+    b, ranges, rows = answer.batter, answer.cook_out_range_g, []
     whole = {"water": ("water", b.water_pct), "fat": ("fat", b.fat_pct), "all": ("batter", 100.0)}
     for what in ("water", "fat", "solids", "all"):
-        grams, (low, _, high), share = answer.leaves_g[what], ranges[what], ""
+        grams, (low, _, high), share = answer.cook_out_g[what], ranges[what], ""
         name, of = whole.get(what, ("", 0.0))
         if of:
             share = f"{100 * grams / of:.1f} % of the {name}"
@@ -115,9 +115,9 @@ def leaves_table(answer: EmulsionAnswer, system: str) -> Table:
         mark = "strong" if what == "all" else ""
         rows.append(row(what, f"{grams:.2f} %", kg, span, share, mark=mark))
     free = b.fat_pct * float(most_lost(b, answer.held.parameters))
-    rows.append(row("fat that would leave if nothing held it", f"{free:.1f} %", "", "", ""))
+    rows.append(row("fat released if nothing held it", f"{free:.1f} %", "", "", ""))
     return Table(
-        "What leaves in the cook, without what the house dries",
+        "Cook-out, without drying in the smokehouse",
         ("what", "of the batter", "of this batch", "10 to 90 %", "share of what is there"),
         tuple(rows),
     )
@@ -128,9 +128,9 @@ def before_after_table(
 ) -> Table:
     """One batch without and with a calibration."""
     both, rows = (before, after), []
-    for words, part in (("leaves in the cook", "all"), ("of that, fat", "fat")):
-        rows.append(row(words, *(kilograms(each, each.leaves_g[part], system) for each in both)))
-    spans = (each.leaves_range_g["all"] for each in both)
+    for words, part in (("cook-out", "all"), ("of that, fat", "fat")):
+        rows.append(row(words, *(kilograms(each, each.cook_out_g[part], system) for each in both)))
+    spans = (each.cook_out_range_g["all"] for each in both)
     rows.insert(
         1, row("10 to 90 % of the draws", *(f"{low:.1f} to {high:.1f} %" for low, _, high in spans))
     )
@@ -141,10 +141,10 @@ def before_after_table(
 
 
 def emulsion_rows(answer: EmulsionAnswer, system: str) -> tuple[Row, ...]:
-    """Rows for an outcome table (what, value, limit, margin, source): what leaves, and the four margins."""
+    """Rows for an outcome table (what, value, limit, margin, source): cook-out, and the four margins."""
     rows = []
-    for words, part in (("what leaves in the cook, before drying", "all"), ("of that, fat", "fat")):
-        grams, (low, _, high) = answer.leaves_g[part], answer.leaves_range_g[part]
+    for words, part in (("cook-out, before drying", "all"), ("of that, fat", "fat")):
+        grams, (low, _, high) = answer.cook_out_g[part], answer.cook_out_range_g[part]
         kg, span = kilograms(answer, grams, system), f"10 to 90 %: {low:.1f} to {high:.1f} %"
         rows.append(row(words, f"{kg} ({grams:.1f} %)", "", span, TEACHING))
     end = units.show(answer.batter.end_C, "°C", system)

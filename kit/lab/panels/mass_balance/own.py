@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from kit import units
-from kit.chain.expected_loss import CHAIN, COOK_WAYS
+from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
-from kit.chain.reconciliation import Reconciliation, reconciliation_of
+from kit.chain.reconciliation import reconciliation_of
 from kit.errors import Faulty, KitError
 from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.ledger import ledger_sentence
@@ -13,6 +13,7 @@ from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables
 from kit.lab.panels.mass_balance.reconciliation import reconciliation_charts, reconciliation_view
 from kit.lab.panels.panel import Choice, File, Panel, Slider, View
 from kit.lab.panels.sheets import faults_table, read_uploaded
+from kit.yields.reconcile import Reconciled
 
 CHOOSE = (
     "Choose a file on the left: a batch sheet that holds a [[weighing]] for each stage "
@@ -23,7 +24,7 @@ CHOOSE = (
 @dataclass(frozen=True)
 class OwnBalance:
     found: SheetBalance
-    checked: Reconciliation | None
+    checked: Reconciled | None
     why: str
     """why nothing could be reconciled"""
 
@@ -49,13 +50,13 @@ def own_balance_panel() -> Panel:
             return OwnBalance(found, None, str(error))
 
     choose, forms = "Choose a batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
-    doubt = "Scale's doubt where none is given, 1 sd"
+    unsure = "Scale's uncertainty where none is given (1 sd)"
     return Panel(
-        "Your own batch: the books",
+        "Your own batch: the mass balance",
         (
             File("file", choose, forms, "Your files"),
-            Slider("scale_sd_g", doubt, "g", 1, 2000, 1, 100, "Process"),
-            Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, "What is shown"),
+            Slider("scale_sd_g", unsure, "g", 1, 2000, 1, 100, "Process"),
+            Choice("cook_by", "Cook loss is expected by", COOK_WAYS, MODEL, "What is shown"),
         ),
         compute,
         own_view,
@@ -71,9 +72,9 @@ def own_view(own: OwnBalance | Faulty | None, values, system: str) -> View:
     if own is None:
         return View(CHOOSE, cautions=(HEAVY,))
     if isinstance(own, Faulty):
-        count = plural(len(own.faults), "thing")
+        count = plural(len(own.faults), "fault")
         return View(
-            f"This sheet cannot be used yet: {count} to mend, listed below. "
+            f"This sheet cannot be used yet: {count}, listed below. "
             "Nothing was changed in the file.",
             tables=(faults_table(own),),
         )
@@ -82,7 +83,7 @@ def own_view(own: OwnBalance | Faulty | None, values, system: str) -> View:
     closing = View("") if own.checked is None else reconciliation_view(own.checked, system)
     if balance is None:
         end = f"{units.show(found.expected.end.kg, 'kg', system)}"
-        plan = f"From the plan alone {end} are to be expected {found.expected.end.label}."
+        plan = f"From the plan alone, expected {found.expected.end.label}: {end}."
         sentence = f"{own.why[:1].upper()}{own.why[1:]}. {plan}"
     else:
         bases = [y.base for y in found.yields]
@@ -90,7 +91,7 @@ def own_view(own: OwnBalance | Faulty | None, values, system: str) -> View:
         first = f"{units.show(balance.end.kg, 'kg', system)} {balance.end.label}."
         if bases:
             first = ledger_sentence(found, (*named, bases[0])[0], system)
-        unknown = f"Whether the books close cannot be told: {own.why}."
+        unknown = f"Whether the mass balance closes cannot be told: {own.why}."
         sentence = f"{first} {closing.sentence or unknown}"
     return View(
         sentence,

@@ -3,9 +3,9 @@
 from kit import units
 from kit.chain.expected_loss import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
-from kit.chain.reconciliation import Reconciliation
 from kit.lab.panels.view import Row, Table
 from kit.yields import MassBalance
+from kit.yields.reconcile import Reconciled
 
 INVENTED = "The demo batch is invented."
 NET_WEIGHT = (
@@ -28,13 +28,8 @@ def plural(count: int, word: str) -> str:
 
 
 def balance_tables(found: SheetBalance, system: str) -> tuple[Table, ...]:
-    """What cannot be right, yields on every base, losses by stage, and what expectations rest on."""
-    return (
-        *_look_at(found, system),
-        _base_table(found),
-        _stage_table(found, system),
-        _rests_table(found),
-    )
+    """What cannot be right, yields on every base, and losses by stage."""
+    return (*_look_at(found, system), _base_table(found), _stage_table(found, system))
 
 
 def _stage_table(found: SheetBalance, system: str) -> Table:
@@ -46,52 +41,43 @@ def _stage_table(found: SheetBalance, system: str) -> Table:
         line = lines.get(b.stage) if b.kind == LOSS else None
         kgs = (line and line.all_in_kg, line and line.out_kg, b.kg)
         weights = ("" if kg is None else units.show(kg, "kg", system) for kg in kgs)
-        cells = (b.what, *weights, percent(b.pct, 2), _reach(b.usual), _reach(b.chain), _so(b))
+        cells = (b.what, *weights, percent(b.pct, 2), _range(b.usual), _range(b.model), _verdict(b))
         rows.append(Row(cells, "strong" if b.outside else ""))
     unit = "kilograms" if system == units.METRIC else "pounds"
-    expected = ("usual (range)", "the chain (range)", "so")
+    expected = ("usual (range)", "batch model (range)", "verdict")
     columns = ("what", "went in", "came out", unit, "of what went in", *expected)
     return Table("Stage by stage: weighed beside expected", columns, tuple(rows))
 
 
-def _reach(e: Expected | None) -> str:
+def _range(e: Expected | None) -> str:
     """'9.0 % (6.0 to 12.0)'."""
     return "" if e is None else f"{percent(e.pct)} ({e.low_pct:.1f} to {e.high_pct:.1f})"
 
 
-def _so(line: LossCompared) -> str:
+def _verdict(line: LossCompared) -> str:
     pct, off = line.pct, line.outside
     if pct is None or line.expected is None:
         return ""
     if off is None:
         return "as expected"
     more = "more" if pct > off.pct else "less"
-    return f"{abs(pct - off.pct):.1f} points {more} than expected"
+    return f"{abs(pct - off.pct):.1f} percentage points {more} than expected"
 
 
 def _base_table(found: SheetBalance) -> Table:
     """The end of the line on every named base."""
     rows = []
     for y in found.yields:
-        by_scales = "" if y.sd_pct is None else f"± {y.sd_pct:.1f}"
-        reach = "" if y.low_pct is None else f"{y.low_pct:.1f} to {y.high_pct:.1f}"
-        weighed = (percent(y.pct), by_scales, percent(y.with_rework_pct))
-        rows.append(Row((y.base, *weighed, percent(y.expected_pct), reach)))
+        weighed, expected = ("", "", ""), ("", "")
+        if y.weighed:
+            sd = "" if y.weighed.sd_pct is None else f"± {y.weighed.sd_pct:.1f}"
+            weighed = (percent(y.weighed.pct), sd, percent(y.weighed.with_rework_pct))
+        if y.expected:
+            expected = (percent(y.expected.pct), f"{y.low_pct:.1f} to {y.high_pct:.1f}")
+        rows.append(Row((y.base, *weighed, *expected)))
     of = found.yields[0].of if found.yields else "the end"
-    weighed = ("weighed", "by the scales", "rework counted as product")
-    columns = ("base", *weighed, "expected", "range")
+    columns = ("base", "weighed", "uncertainty", "rework counted as product", "expected", "range")
     return Table(f"Yield on every base: {of} weight in percent of it", columns, tuple(rows))
-
-
-def _rests_table(found: SheetBalance) -> Table:
-    rows = tuple(
-        Row((b.what, name, e.rests_on, e.source))
-        for b in found.compared
-        for name, e in (("usual", b.usual), ("the chain", b.chain))
-        if e
-    )
-    columns = ("what", "which", "rests on", "source")
-    return Table("What each expectation rests on", columns, rows, folded=True)
 
 
 def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
@@ -107,97 +93,49 @@ def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
     return (Table("Look at this", columns, rows),) if rows else ()
 
 
-def _gain(balance: MassBalance, name: str, system: str) -> str:
+def _gain(balance: MassBalance, stage: str, system: str) -> str:
     """A gain in the shown unit."""
-
-    def shown(kg: float) -> str:
-        return units.show(kg, "kg", system)
-
-    for way in balance.transfers:
-        if way.name == name:
-            went = f"{shown(way.in_kg)} came in where {shown(way.out_kg)} went out"
-            return f"{went}, {shown(-way.unrecorded_kg)} more"
-    line = next(line for line in balance.stages if line.stage == name)
-    return f"{shown(-line.lost_kg)} more came out than went in"
-
-
-def reconciliation_sentence(checked: Reconciliation, system: str) -> str:
-    """What the balances say; where no single cause will do, the causes one after the other."""
-    suspects, steps = checked.found.suspects, checked.stepwise.steps
-    if not steps or suspects.groups[0].explains:
-        return suspects.words(system)
-    figures = f"(g {suspects.global_stat:.1f}, limit {suspects.limit:.1f})"
-    opening, listed = (
-        f"The books do not close {figures}",
-        "; then ".join(step.words(system) for step in steps),
+    line = next(line for line in balance.sections if line.stage == stage)
+    gain, into, out = (
+        units.show(kg, "kg", system) for kg in (-line.lost_kg, line.out_kg, line.in_kg)
     )
-    if not checked.stepwise.closes:
-        tried = f"{len(steps)} causes one after the other do not close them"
-        return f"{opening}, and {tried}: {listed}."
-    would = f"One after the other, {len(steps)} would"
-    return f"{opening}, and no single cause explains it. {would}: {listed}."
+    if line.is_transfer:
+        return f"{into} came in where {out} went out, {gain} more"
+    return f"{gain} more came out than went in"
 
 
-def reconciliation_tables(checked: Reconciliation, system: str) -> tuple[Table, ...]:
-    """The measurement that would settle it, the causes stepwise and single, and every weight."""
-    found, tables = checked.found, []
-    if not found.closes:
-        step = Row((found.suspects.next_step,), "strong")
-        tables.append(Table("What to measure next", ("to settle it",), (step,)))
-    if len(checked.stepwise.steps) > 1:
-        tables.append(_step_table(checked, system))
-    if found.closes is False:
-        tables.append(_cause_table(checked, system))
-    return (*tables, _weight_table(checked, system))
+def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
+    """The measurement that would settle it, and every weight."""
+    step = Row((found.next_step,), "strong")
+    settle = Table("What to measure next", ("to settle it",), (step,))
+    return (*(() if found.closes else (settle,)), _weight_table(found, system))
 
 
-def _step_table(checked: Reconciliation, system: str) -> Table:
-    rows = []
-    for n, step in enumerate(checked.stepwise.steps, 1):
-        also = f"also {', '.join(c.place for c in step.rivals)}" if step.rivals else "one pattern"
-        clear = "yes" if step.told_apart else f"no: {also}"
-        limit = "no check left" if step.limit == float("inf") else f"{step.limit:.1f}"
-        rows.append(Row((f"{n}", step.words(system), clear, f"{step.left:.1f}", limit)))
-    columns = ("turn", "cause", "told apart", "left of g", "limit")
-    caption = "Causes one after the other, sizes reckoned together"
-    return Table(caption, columns, tuple(rows))
-
-
-def _cause_table(checked: Reconciliation, system: str) -> Table:
-    rows = []
-    for n, group in enumerate(checked.found.suspects.groups[:12]):
-        alone = "closes the books" if group.explains else "leaves too much"
-        cells = (group.words(system), f"{group.drop:.1f}", f"{group.left:.1f}", alone)
-        rows.append(Row(cells, "" if n else "strong"))
-    columns = ("cause", "takes off g", "leaves", "alone it")
-    return Table("Single causes, best first", columns, tuple(rows), folded=True)
-
-
-def _weight_table(checked: Reconciliation, system: str) -> Table:
-    """Every weight as written and as the smallest adjustment closes the balance; nan where unknown."""
+def _weight_table(found: Reconciled, system: str) -> Table:
+    """Every weight as recorded and as the smallest adjustment closes the balance; nan if unknown."""
 
     def shown(kg: float, unknown: str, sign: str = "") -> str:
         return unknown if kg != kg else f"{sign}{units.show(kg, 'kg', system)}"
 
-    found, rows = checked.found, []
+    rows = []
     columns = zip(found.graph.names, found.kg, found.reconciled_kg, found.sd_kg, found.z)
-    for name, kg, closed, sd, z in columns:
+    for name, kg, reconciled, sd, z in columns:
         # no sign on what rounding left of 0
-        change = 0.0 if abs(closed - kg) < 5e-4 else closed - kg
+        adjusted = 0.0 if abs(reconciled - kg) < 5e-4 else reconciled - kg
         tested = "not tested" if z != z else f"{z:.1f}"
         unusual = bool(z > found.z_limit)
         cells = (
             name,
             shown(kg, "not weighed"),
-            shown(closed, "cannot be told"),
-            shown(change, "", "+" if change > 0 else ""),
+            shown(reconciled, "cannot be determined"),
+            shown(adjusted, "", "+" if adjusted > 0 else ""),
             shown(sd, "", "± "),
             f"{tested} unusual" if unusual else tested,
         )
         rows.append(Row(cells, "strong" if unusual else ""))
     return Table(
-        "Every weight, and what the least change makes of it",
-        ("weight", "written", "closed", "change", "doubt", "change over its doubt"),
+        "Recorded and reconciled weights",
+        ("weight", "recorded", "reconciled", "adjustment", "uncertainty", "adjustment / its sd"),
         tuple(rows),
         folded=True,
     )

@@ -4,28 +4,25 @@ from dataclasses import replace
 
 from scipy.special import ndtri
 
-from kit.chain import follow, ledger_of
+from kit.chain import follow
 from kit.chain.expected_loss import USUAL
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import mass_balance_of
-from kit.chain.reconciliation import Reconciliation, reconciliation_of
+from kit.chain.reconciliation import reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
-from kit.lab.panels.mass_balance.pieces import (
-    HEAVY,
-    INVENTED,
-    reconciliation_sentence,
-    reconciliation_tables,
-)
+from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, reconciliation_tables
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 from kit.yields import WeightEntry
 from kit.yields.ledger import IN, SIGN, place_of, points
 from kit.yields.mistakes import leaked, misread
+from kit.yields.reconcile import Reconciled
 
 CLOSED, AS_WEIGHED = "a batch with usual losses", "the demo batch as weighed"
-OPEN, ON_THE_BOOKS = "left open", "put down as usual"
-APART, SHARED = "not written down", "written: cold side, cook side"
+OPEN, AS_USUAL = "left open", "taken as usual"
+APART, SHARED = "not recorded", "recorded: cold side, cook side"
 RAW, COOKED = "the cold side's scale", "the cook side's scale"
 LOSS_KG = 1.5
 
@@ -40,17 +37,17 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
     ways = [f"{a} to {b}" for a, b in zip(stages, stages[1:])]
     places = [place for pair in zip(stages, ways) for place in pair]
 
-    def compute(values) -> Reconciliation:
+    def compute(values) -> Reconciled:
         entries = starts[values["start"]]
-        if values["hole_kg"]:
-            entries = leaked(entries, values["where"], values["hole_kg"])
+        if values["loss_kg"]:
+            entries = leaked(entries, values["where"], values["loss_kg"])
         if values["wrong_kg"]:
             entries = misread(entries, values["weight"], values["wrong_kg"])
         scales = _scales(entries) if values["scales"] == SHARED else None
         high, sd = 1 + values["raw_pct"] / 100, values["scale_sd_g"] / 1000
         return reconciliation_of(
             (replace(e, sd_kg=sd, kg=e.kg * high if _raw(e) else e.kg) for e in entries),
-            usual_losses=values["open"] == ON_THE_BOOKS,
+            usual_losses=values["open"] == AS_USUAL,
             casing=sheet.process.casing,
             stuffed_mm=sheet.process.stuffed_mm,
             scales=scales,
@@ -58,33 +55,39 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
     process, shown, which = "Process", "What is shown", "Which weight on which scale"
-    cold, doubt = "The cold side's scale too high, %", "Doubt of every scale, 1 sd"
-    nobody = "A loss that nobody weighed is"
-    clean = {"start": CLOSED, "hole_kg": 0, "wrong_kg": 0, "raw_pct": 0}
-    clean |= {"scales": APART, "open": ON_THE_BOOKS}
+    cold, unsure = "The cold side's scale too high, %", "Uncertainty of every scale (1 sd)"
+    nobody = "Unweighed losses"
+    clean = {"start": CLOSED, "loss_kg": 0, "wrong_kg": 0, "raw_pct": 0}
+    clean |= {"scales": APART, "open": AS_USUAL}
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
-        f"{sheet.name}: do the books close?",
+        f"{sheet.name}: does the mass balance close?",
         (
             Choice("start", "Start from", tuple(starts), CLOSED, process),
-            Choice("where", "A hole at", (*places, stages[-1]), "chop to stuff", process),
-            Slider("hole_kg", "Gone there, unwritten", "kg", 0, 4, 0.1, LOSS_KG, process),
-            Choice("weight", "One weight that reads wrong", labels, "out of cook", process),
+            Choice(
+                "where",
+                "Unrecorded loss: location",
+                (*places, stages[-1]),
+                "chop to stuff",
+                process,
+            ),
+            Slider("loss_kg", "Unrecorded loss: amount", "kg", 0, 4, 0.1, LOSS_KG, process),
+            Choice("weight", "Biased weight", labels, "out of cook", process),
             Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, process),
             Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
-            Slider("scale_sd_g", doubt, "g", 20, 600, 10, sd_g, process),
+            Slider("scale_sd_g", unsure, "g", 20, 600, 10, sd_g, process),
             Choice("scales", which, (APART, SHARED), APART, shown),
-            Choice("open", nobody, (ON_THE_BOOKS, OPEN), ON_THE_BOOKS, shown),
+            Choice("open", nobody, (AS_USUAL, OPEN), AS_USUAL, shown),
         ),
         compute,
-        lambda checked, values, system: reconciliation_view(checked, system, (INVENTED,)),
+        lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),
         reconciliation_charts,
         {
-            "Books that close": clean,
+            "A balance that closes": clean,
             "The scale at the bowl reads high": wrong | {"weight": "out of chop"},
             "The scale after the cook reads high": wrong | {"weight": "out of cook"},
-            "Hole or scale? Nobody can tell": clean
-            | {"where": "stuff to rest", "hole_kg": LOSS_KG},
+            "Loss or scale? Nobody can tell": clean
+            | {"where": "stuff to rest", "loss_kg": LOSS_KG},
             "Where two scales meet": clean | {"raw_pct": 1.5, "scales": SHARED},
             "Two at once: the demo batch": clean | {"start": AS_WEIGHED},
         },
@@ -105,19 +108,18 @@ def reconciliation_charts(system: str) -> dict[str, dict]:
     return {"balances": charts.balances_chart(system), "suspects": charts.suspects_chart(system)}
 
 
-def reconciliation_view(checked: Reconciliation, system: str, notes: tuple[str, ...] = ()) -> View:
-    found = checked.found
+def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] = ()) -> View:
     limit = float(-ndtri(found.alpha / 2))
     data = {"balances": charts.balances_data(found, limit, system)}
     if found.closes is False:
-        data["suspects"] = charts.suspects_data(checked, system)
+        data["suspects"] = charts.suspects_data(found, system)
     return View(
-        reconciliation_sentence(checked, system),
+        found.words(system),
         data,
         {},
-        reconciliation_tables(checked, system),
-        (*notes, *checked.notes),
-        checked.working,
-        checked.sources,
+        reconciliation_tables(found, system),
+        (*notes, *found.notes),
+        found.working,
+        found.sources,
         (HEAVY,),
     )

@@ -3,7 +3,8 @@
 from dataclasses import dataclass, replace
 
 from kit import units
-from kit.chain import follow, ledger_of
+from kit.chain import follow
+from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import PRICES
@@ -11,11 +12,11 @@ from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
-from kit.yields import money
-from kit.yields.money import INPUTS, LOSSES, Money, carried_prices
+from kit.yields import worth
+from kit.yields.worth import INPUTS, LOSSES, Worth, carried_prices
 
-WATER = "water: it costs nothing, the rest gets dearer"
-COST = "batter: at what it has cost so far"
+WATER = "water: costs nothing, the rest gets dearer"
+COST = "batter: at its cost so far"
 STEAM = "lost in cook"
 NOTES = (
     INVENTED,
@@ -30,7 +31,7 @@ NOTES = (
 @dataclass(frozen=True)
 class Valued:
     found: SheetBalance
-    money: Money
+    worth: Worth
 
 
 def worth_panel(sheet: Sheet | None = None) -> Panel:
@@ -54,8 +55,8 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
             if row.kind == "scrap" and row.stage == "trim":
                 prices[row.label] = max(prices[row.label] - values["scrap"], 0.0)
         priced = [row.label for row in rows if row.kind in (*LOSSES, *INPUTS)]
-        worth = money(found.weighed, {name: prices[name] for name in priced}, sheet.currency)
-        return Valued(found, worth)
+        paid = {name: prices[name] for name in priced}
+        return Valued(found, worth(found.weighed, paid, sheet.currency))
 
     own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
@@ -83,17 +84,17 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def worth_view(valued: Valued, values, system: str) -> View:
-    found, cost = valued.found, valued.money
+    found, cost = valued.found, valued.worth
     ranked = sorted((w for w in cost.losses if w.money), key=lambda w: -w.money)
     first, total = ranked[0] if ranked else None, sum(w.money for w in ranked)
 
     def shown(kg: float) -> str:
         return units.show(kg, "kg", system)
 
-    dearest = "Nothing lost carries a price."
+    dearest = "No loss carries a price."
     if first:
-        share = f"{100 * first.money / total:.0f} % of all the money lost"
-        dearest = f"Dearest is {first.label}: {first.money:.2f}, {share}."
+        share = f"{100 * first.money / total:.0f} % of the cost of all losses"
+        dearest = f"Costliest: {first.label}, {first.money:.2f} ({share})."
     grams, per_pack = found.giveaway_g_per_pack, ""
     if grams is not None:
         pack = units.show(found.pack_g, "g", system)

@@ -6,35 +6,20 @@ from functools import lru_cache
 
 from kit.tables import read_rows
 
-ROLES = (
-    "batch",
-    "date",
-    "clock",
-    "stage",
-    "kind",
-    "name",
-    "unit",
-    "lot",
-    "operator",
-    "cooker",
-    "scale",
-)
+ATTRIBUTES = ("lot", "operator", "cooker", "scale")
+ROLES = ("batch", "date", "clock", "stage", "kind", "name", "unit", *ATTRIBUTES)
 """what a column can be, besides a weight"""
 IN, OUT = "in", "out"
 SIGN = {"addition": 1, "rework in": 1, "rework out": -1, "sample": -1, "scrap": -1}
 """side flows: +1 comes into the batch at the stage, -1 leaves it"""
 KINDS = (IN, OUT, *SIGN, "giveaway")
-PLACE = {
-    IN: 0.0,
-    OUT: 0.75,
-    "giveaway": 0.8,
-    **{kind: 0.25 if sign > 0 else 0.5 for kind, sign in SIGN.items()},
-}
-"""where within its stage a weight stands"""
+ALONG = (IN, *SIGN, OUT, "giveaway")
+"""the kinds as they follow each other within a stage"""
 LEFT_OUT = "leave out"
-"""what a mapping says of a stage or kind that is no part of the books"""
+"""what a mapping says of a stage or kind that is no part of the mass balance"""
 _FILLERS = ("addition", "additions", "added", "add", "in", "into", "of")
 _BRACKETS = re.compile(r"[\[(]([^\])]*)[\])]")
+_OTHER_UNITS = ("c", "f", "mm", "min", "s")
 
 
 @dataclass(frozen=True)
@@ -69,22 +54,30 @@ def meaning(group: str, text: str) -> str:
     return words()[group].get(plain(text), "")
 
 
+def is_total(text: str) -> bool:
+    """'Total', 'Subtotal:', 'TOTAL MARCH', 'Week 12 total', 'Average'."""
+    said, known = plain(text), words()["total"]
+    if said in known or " " not in said:
+        return said in known
+    begins = (f"{word} " for word, how in known.items() if how != "whole")
+    ends = (f" {word}" for word, how in known.items() if how == "both")
+    return said.startswith(tuple(begins)) or said.endswith(tuple(ends))
+
+
+def known_header(text: str) -> bool:
+    """Is this header one of a batch, date, stage, kind, weight or another role?"""
+    head = read_header(text[:100])
+    return bool(head.role or head.measure)
+
+
 @lru_cache(maxsize=1000)
 def read_header(text: str) -> Header:
     """The header taken apart. Nothing is guessed from leftovers: a header with a word of another trade ('cook end temp') is no weight."""
     known = words()
-    unit = next(
-        (
-            known["unit"][plain(said)]
-            for said in _BRACKETS.findall(text)
-            if plain(said) in known["unit"]
-        ),
-        "",
-    )
-    aside = "%" in text or any(
-        plain(said) not in known["unit"] and plain(said) in ("c", "f", "mm", "min", "s")
-        for said in _BRACKETS.findall(text)
-    )
+    bracketed = [plain(said) for said in _BRACKETS.findall(text)]
+    unit = next((known["unit"][said] for said in bracketed if said in known["unit"]), "")
+    other = [said for said in bracketed if said not in known["unit"] and said in _OTHER_UNITS]
+    aside = "%" in text or bool(other)
     said = plain(_BRACKETS.sub(" ", text) if unit else text).split()
     if not unit and len(said) > 1 and said[-1] in known["unit"]:
         unit, said = known["unit"][said[-1]], said[:-1]
@@ -100,12 +93,11 @@ def read_header(text: str) -> Header:
         return Header(measure="weight", unit=known["unit"][whole])
     if aside or set(said) & set(known["aside"]):
         return Header()
-    (measure, rest), stage, kind = _taken(said, "measure"), "", ""
+    measure, rest = _taken(said, "measure")
     stage, rest = _taken(rest, "stage")
     kind, left = _taken(rest, "kind")
-    if not (
-        stage and (kind or measure or unit) or kind and (measure or unit or whole in known["kind"])
-    ):
+    kind_only = kind and (measure or unit or whole in known["kind"])
+    if not (kind_only or stage and (kind or measure or unit)):
         return Header(measure="weight" if unit else "", unit=unit)
     # 'chop ice' is an addition named ice; 'cook in cart 1' is a weight in, named cart 1
     own = [word for word in rest if word not in _FILLERS] if kind == "addition" else left

@@ -1,13 +1,16 @@
-"""Remedies are roots of the model; the map is the model on a grid."""
+"""Corrective actions are roots of the model; the map is the model on a grid."""
 
 import numpy as np
 import pytest
 from pencil import assert_pencil
 
-from kit.emulsion import base_batter, break_map, calibrate, defaults, hold, remedies, work_out
+from kit.emulsion import calibrate, corrective_actions, hold
+from kit.emulsion.batter import base_batter
+from kit.emulsion.break_map import break_map
 from kit.emulsion.calibrate import MeasuredLoss
-from kit.emulsion.levers import LEVERS
-from kit.emulsion.model import LIMITS
+from kit.emulsion.factors import FACTORS
+from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange, UnknownName
 
 BASE = base_batter()
@@ -23,124 +26,93 @@ FAILING = {
 
 
 @pytest.mark.parametrize("name", FAILING)
-def test_each_remedy_just_restores_the_limit_and_breaks_no_other(name):
+def test_each_action_just_restores_the_limit_and_breaks_no_other(name):
     batter = FAILING[name]
-    found = remedies(batter)
+    found = corrective_actions(batter)
     assert (
         found.margin < 0
         and found.short_by == -found.margin
         and found.limit == hold(batter).fails_first
     )
-    assert found.cheapest and len(found.cheapest) <= 3
+    assert found.actions
     before = hold(batter).margins
-    for remedy in (*found.cheapest, *found.dearer):
-        after = hold(remedy.batter)
-        assert 0 <= after.margins[found.limit] < 2e-3, remedy
+    for action in found.actions:
+        after = hold(action.batter)
+        assert 0 <= after.margins[found.limit] < 2e-3, action
         assert all(after.margins[n] >= min(before[n], 0) - 1e-8 for n in LIMITS)
-        nearly = LEVERS[remedy.lever].at(
-            batter, remedy.before + 0.99 * (remedy.after - remedy.before)
+        nearly = FACTORS[action.factor].at(
+            batter, action.before + 0.99 * (action.after - action.before)
         )
         assert hold(nearly).margins[found.limit] < 0, "a smaller change would have done"
-        assert after.total_out_g == pytest.approx(remedy.total_out_after_g)
-    steps = [r.steps for r in (*found.cheapest, *found.dearer)]
+        assert after.total_out_g == pytest.approx(action.total_out_after_g)
+    steps = [r.steps for r in found.actions]
     assert steps == sorted(steps)
     assert_pencil(found.working)
-    assert {r.lever for r in (*found.cheapest, *found.dearer, *found.out_of_reach)} == set(LEVERS)
+    assert {r.factor for r in (*found.actions, *found.out_of_reach)} == set(FACTORS)
 
 
 def test_the_temperature_root_is_the_one_worked_by_hand():
     """Margin 0 lies one hot width above the best end: 13.5 + 4."""
-    (only,) = remedies(FAILING["temperature"]).cheapest
+    (only,) = corrective_actions(FAILING["temperature"]).actions
     assert (
-        only.lever == "end_C"
+        only.factor == "end_C"
         and only.after == pytest.approx(17.5, abs=1e-4)
-        and "colder" in only.words
+        and "colder" in only.change
     )
-    (warmer,) = remedies(FAILING["cold"]).cheapest
-    assert warmer.after == pytest.approx(19.5 - 14, abs=1e-4) and "warmer" in warmer.words
+    (warmer,) = corrective_actions(FAILING["cold"]).actions
+    assert warmer.after == pytest.approx(19.5 - 14, abs=1e-4) and "warmer" in warmer.change
 
 
 def test_the_fat_root_is_the_one_worked_by_hand():
     """Fat per functional protein falls to 3.4; protein is thickened as fat goes: F / (10 × 0.8 × (100 − F) / 66) = 3.4 …"""
-    fat = next(r for r in remedies(FAILING["fat load"]).cheapest if r.lever == "fat_pct")
+    fat = next(r for r in corrective_actions(FAILING["fat load"]).actions if r.factor == "fat_pct")
     functional = 8.0 * (100 - fat.after) / 66
     assert fat.after / functional == pytest.approx(3.4, abs=1e-3)
 
 
 def test_a_higher_margin_can_be_wished_for_and_a_sound_batter_needs_nothing():
-    more = remedies(BASE, wanted=0.5)
+    more = corrective_actions(BASE, wanted=0.5)
     assert (
         more.limit == "water"
-        and more.cheapest
-        and all(r.margins_after["water"] >= 0.5 for r in more.cheapest)
+        and more.actions
+        and all(r.margins_after["water"] >= 0.5 for r in more.actions)
     )
-    none = remedies(BASE)
+    none = corrective_actions(BASE)
     assert (
-        none.cheapest == ()
+        none.actions == ()
         and none.short_by == 0
         and any("nothing to restore" in note for note in none.notes)
     )
 
 
-def test_a_loss_can_be_wished_for():
-    now = hold(FAILING["temperature"]).total_out_g
-    found = remedies(FAILING["temperature"], loss_at_most_g=8.0)
-    assert now > 8 and found.cheapest
-    for remedy in (*found.cheapest, *found.dearer):
-        assert 7.9 < remedy.total_out_after_g <= 8.0
-    assert all(
-        beyond.best > 8
-        for beyond in found.out_of_reach
-        if beyond.lever in ("salt_pct", "phosphate_pct", "drop_um")
-    )
-
-
-def test_prices_decide_when_given():
-    plain = remedies(FAILING["water"])
-    dear = {r.lever: 1.0 for r in plain.cheapest}
-    cheap = {**dear, plain.cheapest[-1].lever: 1e-6}
-    priced = remedies(FAILING["water"], prices=cheap)
-    assert priced.cheapest[0].lever == plain.cheapest[-1].lever and priced.cheapest[
-        0
-    ].price == pytest.approx(1e-6 * priced.cheapest[0].steps)
-    some = remedies(FAILING["water"], prices={plain.cheapest[-1].lever: 100.0})
-    assert some.cheapest[0].lever == plain.cheapest[-1].lever and any(
-        "no price was given" in note for note in some.notes
-    )
-
-
 def test_the_cook_never_falls_below_the_floor_and_warns():
-    low, _ = LEVERS["core_C"].remedy_range(BASE.but(core_C=85))
+    low, _ = FACTORS["core_C"].action_range(BASE.but(core_C=85))
     assert low == 71
-    found = remedies(BASE.but(core_C=95, salt_pct=1.5))
-    lower = [r for r in (*found.cheapest, *found.dearer) if r.lever == "core_C"]
+    found = corrective_actions(BASE.but(core_C=95, salt_pct=1.5))
+    lower = [r for r in found.actions if r.factor == "core_C"]
     assert lower and lower[0].after >= 71 and any("lethality" in note for note in found.notes)
 
 
-def test_the_calibration_moves_the_remedy():
+def test_the_calibration_moves_the_margin():
     own = calibrate([MeasuredLoss(BASE, water_out_g=9.0, fat_out_g=3.0)] * 4)
-    assert remedies(BASE, calibration=own).margin < remedies(BASE).margin
+    assert corrective_actions(BASE, calibration=own).margin < corrective_actions(BASE).margin
 
 
-def test_remedies_refuse_what_they_cannot_use():
-    with pytest.raises(UnknownName, match="salt_pct"):
-        remedies(BASE, prices={"salt": 1})
+def test_corrective_actions_refuse_what_they_cannot_use():
     with pytest.raises(UnknownName, match="water"):
-        remedies(BASE, limit="wter")
-    with pytest.raises(OutOfRange, match="price of salt_pct"):
-        remedies(BASE, prices={"salt_pct": -1})
+        corrective_actions(BASE, limit="wter")
     with pytest.raises(OutOfRange, match="one batter"):
-        remedies(BASE.but(end_C=np.array([1.0, 2.0])))
+        corrective_actions(BASE.but(end_C=np.array([1.0, 2.0])))
 
 
-PAIRS = [(a, b) for a in LEVERS for b in LEVERS if a != b]
+PAIRS = [(a, b) for a in FACTORS for b in FACTORS if a != b]
 
 
 @pytest.mark.parametrize("across, up", PAIRS[::7], ids=lambda n: n)
 def test_the_map_is_the_model_at_each_point(across, up):
     m = break_map(BASE, across, up, points=9)
     for i, j in ((0, 0), (3, 7), (8, 8)):
-        one = LEVERS[up].at(LEVERS[across].at(BASE, m.across_values[j]), m.up_values[i])
+        one = FACTORS[up].at(FACTORS[across].at(BASE, m.across_values[j]), m.up_values[i])
         state = work_out(one, defaults())
         assert m.total_out_g[i, j] == pytest.approx(float(state.total_out_g)) and m.least_margin[
             i, j

@@ -1,20 +1,25 @@
-"""How well does the model agree with tables in print? Every table held, what it helped to set, and what the model gets wrong."""
+"""The emulsion model against every published table held: rows, directions, by what a table varies, and what was moved after seeing which table.
 
+Outside checks, and tests/tools/emulsion_evidence.py, which writes the summary that lesson 04 shows (data/emulsion).
+"""
+
+import csv
 import re
 from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from scipy.stats import spearmanr
 
 from kit import tables
-from kit.emulsion.batter import NUMBERS, Batter
+from kit.emulsion.batter import NUMBERS, Batter, base_batter
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import Parameters, defaults
 from kit.errors import UnknownName
 
-_FOLDER = ("open", "published_batters")
+_FOLDER = Path(__file__).parent / "published" / "data" / "published_batters"
 SET_ASIDE = "C"
 """grade of a table that was read and is not compared; its note says why"""
 LEVEL_SEARCH = 6.0
@@ -109,7 +114,8 @@ class Pooled:
 
 @cache
 def read_open(file: str) -> tuple[dict[str, str], ...]:
-    return tuple(tables.read_rows(*_FOLDER, file))
+    with (_FOLDER / file).open(encoding="utf-8", newline="") as rows:
+        return tuple(csv.DictReader(rows))
 
 
 @lru_cache(maxsize=1)
@@ -248,3 +254,131 @@ def pool(which: str, rows) -> Pooled:
     )
     rank, within = float(np.nanmedian([r.spearman for r in rows])), float(100 * np.mean(near))
     return Pooled(which, int(n.sum()), rank, plain, shifted, flat, within)
+
+
+@dataclass(frozen=True)
+class Direction:
+    """A claim in print that something rises, falls or stays, and what the model does."""
+
+    key: str
+    claim: str
+    output: str
+    expected: str
+    """'up', 'down', 'same' or 'not down'"""
+    reproduced: bool
+    known_missed: str
+    """why the model is known to miss it; empty where it does not"""
+    citation: str
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A number of the model that was set or moved after a published table had been seen."""
+
+    parameter: str
+    what_moved: str
+    after_seeing: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True)
+class Factor:
+    """Agreement over the tables whose rows differ in one thing, and what the model may therefore claim of it."""
+
+    tables: tuple[str, ...]
+    pooled: Pooled
+    """with one level for each column; `which` is what the tables vary"""
+    claim: str
+    """'size', 'order' or 'none'"""
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """The model against every table held: rows, pooled by used and not used to set numbers, by factor, and directions.
+
+    Every figure of a table is of a model whose numbers that table did not help to set.
+    """
+
+    rows: tuple[ComparedColumn, ...]
+    pooled: tuple[Pooled, ...]
+    factors: tuple[Factor, ...]
+    directions: tuple[Direction, ...]
+
+
+def directions(parameters: Parameters | None = None) -> tuple[Direction, ...]:
+    """Every claim held, with the default numbers unless others are given."""
+    p = parameters or defaults()
+    return tuple(_direction(row, p) for row in read_open("directions.csv"))
+
+
+def _direction(row: dict[str, str], p: Parameters) -> Direction:
+    start, end = (_batter(row[which], row["fat_kind"]) for which in ("start", "end"))
+    before, after = (float(getattr(work_out(b, p), row["output"])) for b in (start, end))
+    change, tolerance = after - before, float(row["tolerance_points"])
+    holds = {
+        "up": change > 0,
+        "down": change < 0,
+        "same": abs(change) <= tolerance,
+        "not down": change >= 0,
+    }[row["expected"]]
+    return Direction(
+        row["key"],
+        row["claim"],
+        row["output"],
+        row["expected"],
+        holds,
+        row["known_missed"],
+        tables.cite(row["source"], row["where"], row["status"]),
+    )
+
+
+def _batter(text: str, fat_kind: str) -> Batter:
+    """'fat_pct=30 salt_pct=1.5' on top of the example frankfurter."""
+    given = dict(pair.split("=") for pair in text.split())
+    return base_batter().but(
+        **{name: float(value) for name, value in given.items()}, fat_kind=fat_kind
+    )
+
+
+@lru_cache(maxsize=1)
+def moved() -> tuple[Moved, ...]:
+    """The record of what was moved after seeing a table."""
+    return tuple(
+        Moved(row["parameter"], row["what_moved"], tuple(row["after_seeing"].split()), row["why"])
+        for row in read_open("moved.csv")
+    )
+
+
+def factors(rows) -> tuple[Factor, ...]:
+    """The batters of `rows` by what their tables vary; a table that varies two things counts in both."""
+    of: dict[str, list[ComparedColumn]] = {}
+    for row in (r for r in rows if r.of.emulsified):
+        for varies in row.of.varies.split("; "):
+            of.setdefault(varies, []).append(row)
+    return tuple(_factor(varies, group) for varies, group in of.items())
+
+
+def _factor(varies: str, rows) -> Factor:
+    """Size is claimed of two tables or more whose error falls to a share of a constant's; order where the rank is high."""
+    found, keys = pool(varies, rows), tuple(dict.fromkeys(r.of.key for r in rows))
+    share = found.error_shifted_points / found.flat_error_points
+    claim = "none"
+    if share <= tables.value("emulsion_claim_size_share") and len(keys) > 1:
+        claim = "size"
+    elif found.spearman_median >= tables.value("emulsion_claim_order_rank"):
+        claim = "order"
+    return Factor(keys, found, claim)
+
+
+@lru_cache(maxsize=4)
+def agreement(parameters: Parameters | None = None) -> Agreement:
+    """The model against every table and claim held."""
+    rows, claims = comparisons(parameters), directions(parameters)
+    batters = [r for r in rows if r.of.emulsified]
+    groups = {
+        "tables that helped to set numbers": [r for r in batters if r.used],
+        "tables that set none": [r for r in batters if not r.used],
+        "not a batter at all (cubes, mixes, patties)": [r for r in rows if not r.of.emulsified],
+    }
+    pooled = tuple(pool(which, group) for which, group in groups.items())
+    return Agreement(rows, pooled, factors(rows), claims)

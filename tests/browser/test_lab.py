@@ -1,28 +1,46 @@
-"""What is checked of every notebook in a real JupyterLab and a real Chromium, offline: it runs, every control works, nothing leaks, nothing leaves."""
+"""What is checked of every notebook in a real JupyterLab and a real Chromium, offline: it runs, every control works, nothing leaks, nothing leaves.
 
+Each notebook is opened and run once, for all its checks; notebooks are shared out among the workers.
+"""
+
+import json
 from pathlib import Path
 
 import lab
 import pytest
 
-NOTEBOOKS = sorted(
-    path.name for path in (Path(__file__).resolve().parents[2] / "notebooks").glob("*.ipynb")
-)
+ROOT = Path(__file__).resolve().parents[2]
+NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
 WATCHED = {
-    "test_a_hundred_moves_do_not_leak": ("00", "01"),
+    "test_an_accessibility_violation_would_be_seen_in_every_output": ("00",),
+    "test_a_hundred_moves_do_not_leak": ("01",),
     "test_too_much_ice_is_said_with_the_cook_unfolded": ("00",),
     "test_presets_of_the_cook_say_the_same_after_every_other": ("07",),
+    "test_the_demo_in_every_form_is_followed": ("00",),
+    "test_a_bad_sheet_gets_every_fault_and_no_script_runs": ("00",),
+    "test_a_picture_is_no_sheet_and_the_next_good_file_still_works": ("00",),
 }
 """checks of some notebooks only: the panel is one and the same in every notebook"""
-SHOTS = Path(__file__).with_name("shots")
+BAD = """name = "Bad <script>alert(1)</script>"
+[[line]]
+name = "prok trim 80"
+amount = "-3 kg"
+[[line]]
+name = "ice"
+amount = "10 °C"
+"""
 TICK = "(p) => Number(p.dataset.tick)"
 
 
-def shared_out(metafunc, notebooks):
-    """Give these notebooks to every check of the calling file: two files, so that two workers share the work."""
-    watched = WATCHED.get(metafunc.function.__name__, ("",))
-    chosen = [name for name in notebooks if name.startswith(watched)]
-    metafunc.parametrize("opened", chosen, indirect=True, scope="module")
+def pytest_generate_tests(metafunc):
+    if "opened" in metafunc.fixturenames:
+        watched = WATCHED.get(metafunc.function.__name__, ("",))
+        chosen = [
+            pytest.param(name, marks=pytest.mark.xdist_group(f"browser {name}"), id=Path(name).stem)
+            for name in NOTEBOOKS
+            if name.startswith(watched)
+        ]
+        metafunc.parametrize("opened", chosen, indirect=True, scope="module")
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +48,6 @@ def opened(page, request):
     page.outside.clear()
     page.faults.clear()
     lab.open_and_run(page, page.base, request.param)
-    page.name = Path(request.param).stem
     for n in range(lab.panels(page).count()):
         lab.panels(page).nth(n).scroll_into_view_if_needed()
         lab.wait_drawn(page, n)
@@ -60,7 +77,6 @@ def test_runs_offline_and_draws_every_panel(opened):
         panel = lab.panels(opened).nth(n)
         panel.scroll_into_view_if_needed()
         assert len(panel.locator(".cb-sentence").text_content()) > 20
-        opened.locator(".cb-box").nth(n).screenshot(path=SHOTS / f"{opened.name}_{n}.png")
 
 
 def test_every_slider_moves_by_keyboard_and_by_mouse(opened):
@@ -114,7 +130,6 @@ def test_every_button_and_both_unit_systems_answer(opened):
             before = panel.evaluate(TICK)
             buttons.nth(b).click()
             moved(opened, panel, before)
-        opened.locator(".cb-box").nth(n).screenshot(path=SHOTS / f"{opened.name}_{n}_start.png")
         words, stands = (
             lab.words(panel),
             [
@@ -178,6 +193,22 @@ def test_what_is_folded_away_comes_when_it_is_opened_and_stays_open_under_a_slid
 
 def test_outputs_have_no_accessibility_violations(opened):
     assert lab.axe(opened) == []
+
+
+def test_an_accessibility_violation_would_be_seen_in_every_output(opened):
+    """The check above can fail, on the screen and off it: a picture without words in each output."""
+    outputs = opened.evaluate("""() => {
+        const areas = [...document.querySelectorAll('.jp-OutputArea')].filter(a => a.childElementCount);
+        for (const area of areas) area.append(Object.assign(document.createElement('img'), {className: 'planted',
+            src: 'data:image/gif;base64,R0lGODlhAQABAIAAAAAAAP///yH5BAEAAAAALAAAAAABAAEAAAIBRAA7'}));
+        return areas.length }""")
+    try:
+        found = {name: len(nodes) for name, _, nodes in map(json.loads, lab.axe(opened))}
+    finally:
+        opened.evaluate(
+            "() => { for (const img of document.querySelectorAll('.planted')) img.remove() }"
+        )
+    assert found == {"image-alt": outputs} and outputs > 3
 
 
 def test_a_hundred_moves_do_not_leak(opened):
@@ -254,3 +285,45 @@ def test_presets_of_the_cook_say_the_same_after_every_other(opened):
                 assert lab.words(press(opened, box, then)) == alone[then], then
                 pairs += 1
     assert pairs > 30 and opened.faults == []
+
+
+def choose(page, path):
+    """A person opens a sheet of their own, in the last panel of the page."""
+    box = page.locator(".cb-box").last
+    box.scroll_into_view_if_needed()
+    before = box.locator(".cb-panel").evaluate("p => Number(p.dataset.tick)")
+    with page.expect_file_chooser() as chooser:
+        box.get_by_role("button", name="Choose a sheet").click()
+    chooser.value.set_files(path)
+    page.wait_for_function(
+        "([p, n]) => Number(p.dataset.tick) > n",
+        arg=[box.locator(".cb-panel").element_handle(), before],
+        timeout=20000,
+    )
+    return box
+
+
+@pytest.mark.parametrize(
+    "name", ["demo_frankfurter.toml", "demo_frankfurter.csv", "demo_frankfurter.xlsx"]
+)
+def test_the_demo_in_every_form_is_followed(opened, name):
+    box = choose(opened, ROOT / "data" / "demo" / name)
+    assert "Finished, this mix holds" in box.locator(".cb-sentence").text_content()
+    assert box.locator(".cb-chart svg").count() == 2
+
+
+def test_a_bad_sheet_gets_every_fault_and_no_script_runs(opened, tmp_path):
+    (tmp_path / "bad.toml").write_text(BAD, encoding="utf-8")
+    box = choose(opened, tmp_path / "bad.toml")
+    words = box.locator(".cb-panel").text_content()
+    assert "things to mend" in words
+    assert all(part in words for part in ("prok trim 80", "pork trim 80", "-3 kg", "10 °C"))
+    assert box.locator("script").count() == 0
+    assert opened.faults == []
+
+
+def test_a_picture_is_no_sheet_and_the_next_good_file_still_works(opened):
+    box = choose(opened, ROOT / "notebooks" / "00_start_here.ipynb")
+    assert "00_start_here.ipynb" in box.locator(".cb-panel").text_content()
+    box = choose(opened, ROOT / "data" / "demo" / "demo_frankfurter.toml")
+    assert "Finished, this mix holds" in box.locator(".cb-sentence").text_content()

@@ -1,0 +1,237 @@
+"""One bowl at one energy: the batter along the chop, what gets the same end, and the map of ice and energy."""
+
+from math import isfinite
+from typing import NamedTuple
+
+import numpy as np
+
+from kit import units
+from kit.chain.chop import ChopAnswer
+from kit.chop.bowl import Bowl, with_added_water
+from kit.chop.inverse import CoolingOptions, cooling_options, ice_map, same_end_ice_kg
+from kit.chop.machines import Guide, guides, machines
+from kit.lab.charts import chop as charts
+from kit.lab.charts import chop_machines
+from kit.lab.panels.chop.pieces import (
+    BREAKS,
+    COLUMNS,
+    Batch,
+    answer_as_set,
+    bowl_panel,
+    celsius,
+    chop_rows,
+    chop_view,
+    heat,
+    published,
+    uncertainty_control,
+    verdict,
+)
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.view import row
+from kit.sheet import Sheet
+
+WANTED_C = 14.0
+
+
+# along the chop
+
+
+class Warmed(NamedTuple):
+    answer: ChopAnswer
+    wet: Bowl
+    """with water in place of the ice"""
+    wet_end_C: float
+
+    @property
+    def taken(self) -> dict[str, float]:
+        return self.answer.chopped.taken_kJ
+
+
+def path_panel(sheet: Sheet | None = None) -> Panel:
+    """Temperature along the chop: ice, energy, meat temperature and salt."""
+
+    def compute(bowl: Bowl, values, batch: Batch) -> Warmed:
+        wet = with_added_water(bowl, 0.0, values["added_pct_of_meat"] / 100 * batch.sheet.meat_kg)
+        end_C = float(wet.end_C(values["energy_kJ_per_kg"]))
+        return Warmed(answer_as_set(values, batch, bowl), wet, end_C)
+
+    return bowl_panel(
+        "Keep it cold: how warm does the batter end?",
+        sheet,
+        compute,
+        path_view,
+        {"path": charts.path_chart, "time": charts.time_chart, "heat": charts.heat_chart},
+        BREAKS,
+        lambda batch: (
+            uncertainty_control(),
+            Slider("minutes", "Chopping time, min", "", 1, 20, 0.5, 9, "Process"),
+            Choice("against", "Drawn against", ("energy", "time"), "energy", "What is shown"),
+        ),
+    )
+
+
+def path_view(result: Warmed, values, system: str, batch: Batch) -> View:
+    answer, minutes, against = result.answer, values["minutes"], values["against"]
+    sentence = verdict(answer, system)
+    if values["ice_share_pct"]:
+        wet = celsius(result.wet_end_C, system)
+        sentence += f" With water in place of the ice it would end at {wet}."
+    power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * minutes)
+    sentence += f" In {minutes:g} min of chopping that takes {power_kW:.1f} kW at the batter."
+    chart = "time" if against == "time" else "path"
+    data = {
+        chart: charts.path_data(answer, result.wet, system, minutes, against),
+        "heat": charts.heat_data(result.taken, answer.chopped.kg, system),
+    }
+    return chop_view(
+        sentence, data, (Table("Outcome", COLUMNS, chop_rows(answer, system)),), answer
+    )
+
+
+# what gets the same end
+
+
+class Placed(NamedTuple):
+    options: CoolingOptions
+    guide: Guide
+    warm_kg: np.ndarray
+    """ice that ends at the warm edge of the guide, per meat temperature"""
+    cold_kg: np.ndarray
+
+
+def cooling_panel(sheet: Sheet | None = None) -> Panel:
+    """The end that is wanted by ice, by colder meat, or by less work."""
+
+    def compute(bowl: Bowl, values, batch: Batch) -> Placed:
+        guide, energy = guides()[values["fat"]], values["energy_kJ_per_kg"]
+        options = cooling_options(bowl, energy, values["wanted_C"])
+        edges = (guide.high_C, guide.low_C)
+        ice = (same_end_ice_kg(bowl, options.meat_C, edge, energy) for edge in edges)
+        return Placed(options, guide, *ice)
+
+    def controls(batch: Batch) -> tuple:
+        at = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
+        low, high = min(0, at), max(25, at)
+        return (Slider("wanted_C", "End that is wanted", "°C", low, high, 0.5, at, "Process"),)
+
+    return bowl_panel(
+        "Ice, water or colder meat?",
+        sheet,
+        compute,
+        cooling_view,
+        {"ends": charts.ends_chart, "same": charts.same_chart},
+        {name: change for name, change in BREAKS.items() if name != "Chop too long"},
+        controls,
+    )
+
+
+def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
+    of, guide = placed.options, placed.guide
+    planned, end = celsius(of.planned_C, system), celsius(of.end_C, system)
+    ends, share, meat_C = dict(of.ends_C), values["ice_share_pct"], values["meat_C"]
+    gap = units.show(ends["all water"] - ends["all ice"], "K", system)
+    meat, without = "none", "without any ice no meat temperature does it here"
+    if isfinite(of.meat_with_water_C):
+        meat = celsius(of.meat_with_water_C, system)
+        without = f"without any ice the meat would have to go in at {meat}"
+    worth = "no amount of water"
+    if isfinite(of.ice_worth_in_water):
+        worth = f"{of.ice_worth_in_water:.1f} kg of water"
+    ice_kg = share / 100 * of.added_kg
+    colder = float(np.interp(ice_kg, of.ice_needed_kg, of.meat_C, left=np.nan, right=np.nan))
+    coldest, warmest = (celsius(of.meat_C[edge], system) for edge in (0, -1))
+    as_set = celsius(colder, system) if isfinite(colder) else f"none from {coldest} to {warmest}"
+    here = float(np.interp(meat_C, of.meat_C, of.ice_needed_kg))
+    needs, added = (units.show(kg, "kg", system) for kg in (here, of.added_kg))
+    needs, possible = f"{needs} of the {added}", 0 <= here <= of.added_kg
+    if here > of.added_kg:
+        needs = "no share: even all ice ends warmer"
+    elif here < 0:
+        needs = "none: even all water ends colder"
+    energy, without_ice = (
+        heat(e, system) for e in (of.energy_as_set_kJ_per_kg, of.energy_with_water_kJ_per_kg)
+    )
+    must, about_end = "added water that must be ice, meat as set", published(guide, system)
+    warm = "fails" if of.end_C > guide.high_C else ""
+    rows = (
+        row(f"1 kg of ice takes up as much, up to {planned}, as", worth, "computed"),
+        row(must, needs, "computed", mark="" if possible else "fails"),
+        row("meat temperature with the ice as set", as_set, "computed"),
+        row("heat the knives may put in with the ice as set", energy, "computed"),
+        row("meat temperature that does without ice", meat, "computed"),
+        row("heat the knives may put in without ice", without_ice, "computed"),
+        row(f"ends now at; published {about_end}", end, guide.cite, mark=warm),
+    )
+    return chop_view(
+        f"This batter ends at {end}; {planned} is wanted. "
+        f"Water instead of ice ends {gap} warmer than all ice; {without}.",
+        {
+            "ends": charts.ends_data(of, guide, system),
+            "same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system),
+        },
+        (Table("What gets the same end", ("what", "value", "source"), rows),),
+        of,
+        batch.notes,
+        (guide.cite,),
+    )
+
+
+# the map
+
+
+class Mapped(NamedTuple):
+    answer: ChopAnswer
+    plane: tuple
+    """of `ice_map`, for the lines of the chart and the two edges of the guide"""
+    needs: tuple[float, ...]
+    """energies that take this bowl to the two edges of the guide"""
+    ice_pct: float
+
+
+def map_panel(sheet: Sheet | None = None) -> Panel:
+    """Ice against energy, and what the machines of the trade put in."""
+
+    def compute(bowl: Bowl, values, batch: Batch) -> Mapped:
+        answer = answer_as_set(values, batch, bowl)
+        edges = (answer.guide.low_C, answer.guide.high_C)
+        plane = ice_map(bowl, (*charts.ENDS_C, *edges))
+        needs = tuple(float(bowl.energy_to_kJ_per_kg(edge)) for edge in edges)
+        return Mapped(answer, plane, needs, 100 * bowl.kg_of("ice") / batch.sheet.meat_kg)
+
+    return bowl_panel(
+        "The map of ice and energy",
+        sheet,
+        compute,
+        map_view,
+        {"map": charts.map_chart, "machines": chop_machines.machines_chart},
+        BREAKS,
+        lambda batch: (uncertainty_control(),),
+    )
+
+
+def map_view(mapped: Mapped, values, system: str, batch: Batch) -> View:
+    answer, (low, high) = mapped.answer, mapped.needs
+    most, window = heat(high, system, 0), "this bowl is warmer than that before the knives start"
+    if high >= 0:
+        least = f"{heat(max(low, 0), system, 0)} to " if high - low > 0.5 else ""
+        window = f"this bowl needs {least}{most}"
+    gets, every = heat(answer.energy_kJ_per_kg, system, 0), machines().values()
+    rows = []
+    for m in every:
+        span = f"{heat(m.low_kJ_per_kg, system, 0)} to {heat(m.high_kJ_per_kg, system, 0)}"
+        rows.append(row(m.name, span, m.basis, m.status, m.note))
+    caption = "What machines put into the batter: no figure is a constant of the machine"
+    columns = ("machine", "heat", "basis", "status", "note")
+    return chop_view(
+        f"{verdict(answer, system)} To end inside the guide {window}; it gets {gets}.",
+        {
+            "map": charts.map_data(mapped.plane, mapped.ice_pct, answer.machine, system),
+            "machines": chop_machines.machines_data(every, mapped.needs, system),
+        },
+        (
+            Table("Outcome", COLUMNS, chop_rows(answer, system)),
+            Table(caption, columns, tuple(rows)),
+        ),
+        answer,
+        sources=tuple(m.cite for m in every),
+    )

@@ -1,0 +1,123 @@
+"""The model against every published table held, by what a table varies, and what it must not be used for.
+
+The figures are computed from the published columns by tests/tools/emulsion_evidence.py and stored in data/emulsion; a test computes them anew.
+"""
+
+import re
+from functools import lru_cache
+
+import numpy as np
+
+from kit import tables, units
+from kit.lab.charts import emulsion as charts
+from kit.lab.panels.emulsion.words import cautions
+from kit.lab.panels.panel import Choice, Panel, Table, View
+from kit.lab.panels.view import row
+from kit.working import step
+
+HIGH = 45.0
+NOT_FOR = (
+    "promising that a batch will hold, or blaming one that did not",
+    "a loss in grams for a customer, a label or a price, before tube tests of your own have set the levels",
+    "coarse products, patties, whole muscle, or anything that is no fine batter",
+    "cooking or cooling times, safety, shelf life or a legal limit",
+    "choosing between two recipes that differ by less than the grey bands are wide",
+    "saying by how much more fat for water, or more collagen, changes a loss: published tables bear out the order only",
+    "choosing the kind of binder or of oil: published tables bear out nothing, for equal grams lost 9.0 % with one pre-emulsified oil and 22.8 % with another",
+    "the smokehouse yield, before or after tube tests: a good tube test is not a good yield",
+)
+NOTES = (
+    "No table is a blind test: all had been seen when the numbers were settled; 'helped to set nothing' means that no value was read off that table.",
+    "Levels differ between laboratories by a factor of 2 to 10 for fat and 2 to 5 for water. Read directions and margins, not grams, until a tube test of your own has set "
+    "the two levels.",
+    "A table that helped to set a number is judged with that number set by all other tables. The form of the water term was chosen after seeing all tables.",
+    "Time of chopping is no input; drop size stands in for it, and published results disagree in direction.",
+    "Where the composition is assumed, size says little; only the order can be compared.",
+)
+CLAIMS = {"size": "size and order", "order": "order only", "none": "nothing"}
+TITLE = "Published data and the model"
+SUBTITLE = "ring: published; square: model; disc: model with one level moved"
+
+
+@lru_cache(maxsize=1)
+def stored() -> tuple[list[dict], list[dict], list[dict]]:
+    """The stored columns, rows and factors."""
+    names = ("columns", "rows", "factors")
+    return tuple(tables.read_rows("emulsion", f"published_{name}.csv") for name in names)
+
+
+def published_panel() -> Panel:
+    """One published column at a time in the picture; what the model may claim, by what the tables vary."""
+    columns, rows, factors = stored()
+    names = tuple((f"{c['table']}: {c['title']}, {c['what']}", n) for n, c in enumerate(columns))
+    worst = max(range(len(columns)), key=lambda n: float(columns[n]["error_points"]))
+
+    def compute(values) -> tuple[dict, list[dict]]:
+        one = columns[values["row"]]
+        return one, [r for r in rows if all(r[key] == one[key] for key in ("table", "what"))]
+
+    return Panel(
+        "Model against published data",
+        (Choice("row", "Published table", names, 0, "What is shown"),),
+        compute,
+        lambda result, values, system: published_view(*result, factors, system),
+        lambda system: {"beside": charts.beside_chart(TITLE, SUBTITLE, HIGH)},
+        {"Largest error": {"row": worst}},
+    )
+
+
+def published_view(one: dict, rows: list[dict], factors: list[dict], system: str) -> View:
+    names = [
+        re.sub(r"(\d+) °C", lambda hit: units.show(float(hit[1]), "°C", system, 0), r["label"])
+        for r in rows
+    ]
+    of = {key: [float(r[key]) for r in rows] for key in ("measured_pct", "modelled_pct")}
+    shifted = [float(r["shifted_pct"]) for r in rows]
+    off = np.abs(np.subtract(of["modelled_pct"], of["measured_pct"]))
+    gaps = {f"d{n}": (float(gap), "points") for n, gap in enumerate(off, 1)}
+    formula = f"e = ({' + '.join(gaps)}) / n"
+    error = float(one["error_points"])
+    mean = step("mean error of this table", formula, error, "points", **gaps, n=len(gaps))
+    not_for = tuple(row(words) for words in NOT_FOR)
+    claimed = tuple(
+        row(
+            *(f[key] for key in ("varies", "tables", "values")),
+            *(f"{float(f[key]):.2f}" for key in ("rank", "error_points", "flat_error_points")),
+            CLAIMS[f["claim"]],
+            mark="fails" if f["claim"] == "none" else "",
+        )
+        for f in factors
+    )
+    columns = ("what the tables vary", "tables", "values", "rank, median", "mean error, model")
+    columns = (*columns, "mean error, a constant", "what the model may claim")
+    caption = "By what a table varies, percentage points of raw weight, one level for each column"
+    about = (f"Table {one['table']}: {one['note']}",) if one["note"] else ()
+    return View(
+        _sentence(one, len(rows), system),
+        {"beside": charts.beside_data(names, *of.values(), shifted, HIGH)},
+        tables=(
+            Table("What the model must not be used for", ("not for",), not_for),
+            Table(caption, columns, claimed),
+        ),
+        notes=(*about, *NOTES),
+        steps=(mean,),
+        sources=tuple(tables.cite(c["source"], c["where"], c["status"]) for c in stored()[0]),
+        cautions=cautions(),
+    )
+
+
+def _sentence(one: dict, count: int, system: str) -> str:
+    hundred = units.show(100.0, "kg", system, 0)
+    plain, shifted, flat = (
+        units.show(float(one[key]), "kg", system, 1)
+        for key in ("error_points", "error_shifted_points", "flat_error_points")
+    )
+    rank, order = float(one["spearman"]), "has no order to compare"
+    if rank == rank:
+        order = f"puts its {count} rows in order with a rank correlation of {rank:.2f}"
+    helped = one["helped_to_set"]
+    helped = f"It helped to set {helped}." if helped else "It set no number of the model."
+    return (
+        f"Table {one['table']}, {one['what']}: the teaching model {order}. On a batch of {hundred} its mean error is {plain}, and {shifted} once one level is moved; "
+        f"a constant would be off by {flat}. {helped}"
+    )

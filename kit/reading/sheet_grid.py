@@ -1,0 +1,302 @@
+"""The sheet as rows and columns: CSV, or a workbook with one sheet for each part or all in one.
+
+A grid has its header in row 1. Each row is one entry. In a grid of several parts the column `part` says which: line, batch, process,
+cook or weighing; without it every row is an ingredient line. Batch and process entries stand one to a row, as `name` and `value`.
+The amount of a line stands in `amount` and `unit` ('25' and 'kg', '2' and '% of meat'), or whole in `amount` ('1 lb 4 oz').
+CSV has commas; semicolons and decimal commas are read when a row says so: batch;decimal;, under part;name;value.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from kit.faults import REFUSED, Cell, Faults, blank
+from kit.files import guarded, number_text
+from kit.reading.opener import column_letter, pages_of, separator_of, utf8
+from kit.reading.shapes import SEPARATORS, FileLimits, Page
+from kit.reading.workbook import ERRORS, covered_places, workbook_pages, written_book
+from kit.sheet.amount import NUMBER
+from kit.sheet.draft import Draft, DraftEntry, near
+from kit.sheet.entries import PARTS, fields
+
+CSV = FileLimits((".csv",), 1_000_000, "a sheet is one batch; split it", 2000, 100)
+XLSX = FileLimits(
+    (".xlsx",),
+    5_000_000,
+    "a sheet is one batch; take pictures and other tables out",
+    2000,
+    100,
+    unpacked_bytes=20_000_000,
+    workbook_bytes=5_000_000,
+    sheets=20,
+)
+_PAIRS, _PAIR = ("batch", "process"), ("name", "value")
+"""parts whose entries stand one to a row, and their columns"""
+_ONE_AMOUNT = re.compile(rf"({NUMBER}) (\D.*)")
+_LOOKED_AT = 30
+_DECLARE = (
+    ", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns "
+    "part;name;value"
+)
+
+
+def columns(part: str) -> tuple[str, ...]:
+    """The columns of a part, in the order in which they are written."""
+    if part in _PAIRS:
+        return _PAIR
+    both = (("amount", "unit") if field == "amount" else (field,) for field in fields(part))
+    return tuple(name for names in both for name in names)
+
+
+# --- reading ---
+
+
+def draft_csv(whole: bytes, faults: Faults) -> Draft:
+    """The entries of a CSV file."""
+    text = utf8(whole, faults)[0].decode("utf-8", "surrogatepass")
+    separator = separator_of(text)
+    page = pages_of(whole, faults, CSV, separator)[0]
+    rows = _cells(page, faults, [])
+    if separator != "," and not (separator == ";" and _declares_comma(rows)):
+        what = f"the columns are separated by {SEPARATORS[separator]}, not by commas"
+        remedy = "save it with commas" + (_DECLARE if separator == ";" else "")
+        faults.stop(what, Cell(None, 1), remedy=remedy)
+    return Draft(_records(rows, "", faults), typed=False, notes=list(page.notes))
+
+
+def _declares_comma(rows: list[list[Cell]]) -> bool:
+    header = [_title(cell) for cell in rows[0]] if rows else []
+    if not {"part", "name", "value"} <= set(header):
+        return False
+    at = [header.index(name) for name in ("part", "name", "value")]
+    filled = (row for row in rows[1:] if len(row) > max(at))
+    return ["batch", "decimal", ","] in ([_title(row[n]) for n in at] for row in filled)
+
+
+def draft_xlsx(whole: bytes, faults: Faults) -> Draft:
+    """The entries of a workbook."""
+    notes: list[str] = []
+    found = {
+        page.title: _cells(page, faults, notes) for page in workbook_pages(whole, faults, XLSX)
+    }
+    filled = {
+        title: rows
+        for title, rows in found.items()
+        if any(cell.value is not None for row in rows for cell in row)
+    }
+    parts = [title.strip().casefold() for title in filled]
+    if len(parts) == 1 and parts[0] not in PARTS:
+        return Draft(_records(next(iter(filled.values())), "", faults), notes=notes)
+    entries = []
+    for n, (title, part) in enumerate(zip(filled, parts)):
+        at = Cell(None, sheet=title)
+        if part not in PARTS:
+            what = f"sheet {title!r} is not known; the sheets are {', '.join(PARTS)}"
+            faults.add(what, at, remedy="rename or delete it")
+        elif part in parts[:n]:
+            faults.add(f"there are two sheets for {part}", at, remedy="put them together")
+        else:
+            entries += _records(filled[title], part, faults)
+    return Draft(entries, notes=notes)
+
+
+def _cells(page: Page, faults: Faults, notes: list[str]) -> list[list[Cell]]:
+    """The cells of a page; what cannot be taken as it stands is refused and said."""
+    for area in page.merged:
+        what = f"cells {area} are merged, which hides what belongs to which row"
+        faults.add(what, Cell(None, sheet=page.title), remedy="unmerge them and fill each cell")
+    covered = covered_places(page.merged, XLSX)
+
+    def cell(row: int, n: int, value) -> Cell:
+        at, what, remedy = Cell(REFUSED, row, column_letter(n), page.title), "", ""
+        if (row, n) in covered:
+            return at
+        if (row, n) in page.formulas and value is None:
+            what = "the cell holds a formula whose value was never saved; formulas are not worked out here"
+            remedy = "open and save the workbook in a spreadsheet, or type the value in"
+        elif isinstance(value, str) and value in ERRORS:
+            what, remedy = f"the cell holds the error {value}", "correct it or empty the cell"
+        elif (row, n) in page.shares:
+            what = f"the cell is shown as a percentage but holds {value:g}, a hundred times less"
+            remedy = (
+                f"set the cell to plain number and write {100 * value:g}; a share goes in the column "
+                "unit as '% of meat' or '% of batch'"
+            )
+        elif (row, n) in page.formulas:
+            said = f"holds a formula; the value it was last saved with ({value}) was read"
+            notes.append(f"{page.title}!{at.column}{row} {said}")
+        if what:
+            faults.add(what, at, remedy=remedy)
+        return at if what else replace(at, value=value)
+
+    return [
+        [cell(row, n, value) for n, value in enumerate(values, 1)]
+        for row, values in enumerate(page.rows, 1)
+    ]
+
+
+def _title(cell: Cell) -> str:
+    return cell.value.strip().casefold() if isinstance(cell.value, str) else ""
+
+
+def _shown(cell: Cell) -> str:
+    return repr(str(cell.value)[:60])
+
+
+def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[DraftEntry]:
+    """The entries of a grid. `part` is the part that every row belongs to; '' lets the column `part` decide."""
+    rows = [row for row in rows if any(not blank(cell) for cell in row)]
+    header = _header(rows, part, faults) if rows else {}
+    found = []
+    for row in rows[1:] if header else ():
+        filled = {n: cell for n, cell in enumerate(row) if not blank(cell)}
+        for n, cell in filled.items():
+            if n >= len(rows[0]) or blank(rows[0][n]):
+                what = f"{_shown(cell)} stands in a column without a header"
+                remedy = 'name the column, or take the entry out; a comma inside text needs "quotes" around it'
+                faults.add(what, cell, remedy=remedy)
+        cells = {name: filled[n] for n, name in header.items() if n in filled}
+        place = Cell(None, row[0].row, "", row[0].sheet)
+        own = part or _part(cells.pop("part", None), faults)
+        record = _pair(cells, own, place, faults) if own in _PAIRS else None
+        if own and own not in _PAIRS:
+            record = DraftEntry(own, place, _with_unit(cells, faults) if own == "line" else cells)
+        found += [record] if record else []
+    return found
+
+
+def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[int, str]:
+    """Column number -> field name; {} with the fault noted where row 1 is no header."""
+    known = {name.casefold(): name for one in ([part] if part else PARTS) for name in columns(one)}
+    if not part:
+        known["part"] = "part"
+
+    def is_header(row) -> bool:
+        named = sum(_title(cell) in known for cell in row)
+        filled = sum(not blank(cell) for cell in row)
+        return named >= min(2, filled) and 2 * named >= min(filled, 4)
+
+    best = next((row for row in rows[:_LOOKED_AT] if is_header(row)), None)
+    if best is None or best[0].row != 1:
+        faults.lost = True
+        names = ", ".join(columns(part)[:5]) if part else "kind, name, amount, unit"
+        what, remedy = "the table has no header", f"row 1 must name the columns, such as {names}"
+        if best:
+            what = f"the header stands in row {best[0].row}; it must be row 1"
+            remedy = "delete the rows above it"
+        faults.add(what, (best or rows[0])[0], remedy=remedy)
+        return {}
+    header: dict[int, str] = {}
+    seen: dict[str, str] = {}
+    for n, cell in enumerate(rows[0]):
+        name = known.get(_title(cell))
+        if blank(cell):
+            continue
+        if name is None:
+            nearby = near(str(cell.value), known.values())
+            what = f"column {_shown(cell)} is not known; nearest: {nearby}"
+            faults.add(what, cell, remedy="correct the name, or delete the column")
+        elif name in seen:
+            what = f"column {name!r} stands twice, in columns {seen[name]} and {cell.column}"
+            faults.add(what, cell, remedy="delete one of them")
+        else:
+            header[n], seen[name] = name, cell.column
+    return header
+
+
+def _part(cell: Cell | None, faults: Faults) -> str:
+    part = _title(cell) if cell else "line"
+    if part in PARTS or cell is None:
+        return part
+    what = f"part is {_shown(cell)}; nearest: {near(str(cell.value), PARTS)}"
+    faults.add(what, cell, "part", f"write one of: {', '.join(PARTS)}")
+    return ""
+
+
+def _with_unit(cells: dict[str, Cell], faults: Faults) -> dict[str, Cell]:
+    """Number and unit of a line as one amount. What is neither number nor text stays as it is and is refused later."""
+    unit = cells.pop("unit", None)
+    if unit is None:
+        return cells
+    amount = cells.get("amount", Cell(REFUSED, unit.row, "", unit.sheet))
+    value, what, remedy = amount.value, "", "correct the unit"
+    if "amount" not in cells:
+        what = f"unit {_shown(unit)} stands without an amount"
+        remedy = "write the number in the column amount"
+    elif REFUSED not in (value, unit.value) and not isinstance(unit.value, str):
+        what = f"unit is {_shown(unit)}; it needs text such as 'kg' or '% of meat'"
+    if what:
+        faults.add(what, unit, "unit", remedy)
+    if what or REFUSED in (value, unit.value):
+        value = REFUSED
+    elif isinstance(value, str):
+        value = f"{value} {str(unit.value).strip()}"
+    elif isinstance(value, (int, float)) and not isinstance(value, bool):
+        try:
+            value = f"{number_text(value)} {str(unit.value).strip()}"
+        except OverflowError:
+            return cells
+    return {**cells, "amount": replace(amount, value=value)}
+
+
+def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> DraftEntry | None:
+    written = cells.get("name", place)
+    if not isinstance(written.value, str):
+        what = f"a {part} row needs the name of its entry"
+        faults.add(what, written, "name", f"write one of: {', '.join(fields(part))}")
+        return None
+    name = written.value.strip()
+    for column in cells.keys() - set(_PAIR):
+        what = f"column {column!r} has no meaning in a {part} row"
+        faults.add(what, cells[column], column, "such a row holds name and value only")
+    if "value" not in cells:
+        what = f"{part} {name[:60]!r} has no value"
+        faults.add(what, place, "value", "write it in the column value, or delete the row")
+        return None
+    return DraftEntry(part, place, {name: replace(cells["value"], label="")})
+
+
+# --- writing ---
+
+
+def _table(data: Mapping, part: str, fits: Callable[[str], bool]) -> list[dict]:
+    """The rows of one part of `Sheet.as_dict()`. An amount is split into number and unit where `fits(number)` holds, else kept whole."""
+    if part in _PAIRS:
+        entries = data.get("process", {}) if part == "process" else data
+        return [{"name": k, "value": v} for k, v in entries.items() if k not in PARTS]
+    rows = [dict(entry) for entry in data.get(part, [])]
+    for row in rows:
+        hit = _ONE_AMOUNT.fullmatch(row.get("amount", ""))
+        two = hit and re.search(rf"^\S+ {NUMBER}", hit[2])
+        if hit and not two and fits(hit[1]):
+            row["amount"], row["unit"] = hit.groups()
+    return rows
+
+
+def written_csv(data: Mapping) -> bytes:
+    """The CSV of `Sheet.as_dict()`: typed rows, only the columns that are used."""
+    rows = [{"part": part, **row} for part in PARTS for row in _table(data, part, lambda _: True)]
+    used = {name for row in rows for name in row}
+    every = dict.fromkeys(("part", *(name for part in PARTS for name in columns(part))))
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, [name for name in every if name in used], lineterminator="\r\n")
+    writer.writeheader()
+    for row in rows:
+        cells = {k: guarded(v) if isinstance(v, str) else number_text(v) for k, v in row.items()}
+        writer.writerow(cells)
+    return out.getvalue().encode()
+
+
+def written_xlsx(data: Mapping) -> bytes:
+    """The workbook of `Sheet.as_dict()`: a sheet for each part that holds something."""
+    sheets = {}
+    for part in PARTS:
+        rows = _table(data, part, lambda number: number_text(float(number)) == number)
+        for row in rows:
+            row["amount"] = float(row["amount"]) if "unit" in row else row.get("amount")
+        names = [n for n in columns(part) if any(row.get(n) is not None for row in rows)]
+        if rows:
+            sheets[part] = names, [[row.get(name) for name in names] for row in rows]
+    return written_book(sheets)

@@ -1,0 +1,178 @@
+"""Batch sheets as files: TOML by hand, CSV or a workbook (sheet_grid.py says the columns).
+
+TOML:
+name = "..."            batch entries stand at the top
+[process]               one table
+[[line]]                one per ingredient; likewise [[cook]] for the steps of the cook, [[weighing]] for the stages weighed
+"""
+
+import json
+import os
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import NamedTuple
+
+from kit.errors import KitError
+from kit.faults import Cell, Faults, hidden_character
+from kit.files import number_text, put
+from kit.reading.opener import load, need_suffix, utf8
+from kit.reading.shapes import FileLimits
+from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx, written_csv, written_xlsx
+from kit.sheet import Sheet
+from kit.sheet.draft import MANY, MAX_TEXT, Draft, draft_of
+from kit.sheet.entries import PARTS
+from kit.sheet.sheet import NAMELESS, sheet_of_draft
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
+_KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
+# tomllib's memory grows with the square of the parts of a dotted key
+_DEEP_KEY = re.compile(
+    r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
+)
+_DEEP_REMEDY = "a sheet has one table [process] and lists of [[line]], [[cook]], [[weighing]]"
+
+
+def read_sheet(source, name: str = "") -> Sheet:
+    """The sheet held by a file, text, bytes or plain data.
+
+    source: a path (.toml, .csv, .xlsx), TOML or CSV text, a dict in the shape of the TOML form, or
+        the bytes of a file.
+    name: the file name that goes with bytes or text; its suffix says the form. Text without it is
+        TOML if its first line holds '=' or '[', else CSV.
+    Returns Sheet.
+    Raises Faulty with every fault at once: file, sheet, row, column, field, why, and what to try.
+    """
+    if isinstance(source, Mapping):
+        faults = Faults(name)
+        return sheet_of_draft(draft_of(source, faults), faults, _stem(name))
+    text = isinstance(source, str)
+    if isinstance(source, os.PathLike) or text and not name and _looks_like_path(source):
+        source, name = load(source, "", _ANY)
+        text = False
+    faults, suffix = Faults(name), Path(name).suffix.lower()
+    if text:
+        source = source.encode("utf-8", "surrogatepass")
+        suffix = suffix if suffix in _FORMS else ".toml" if _looks_like_toml(source) else ".csv"
+    elif isinstance(source, (bytes, bytearray, memoryview)):
+        need_suffix(name, _ANY, faults)
+    else:
+        how = "give a path, text, a dict, or bytes with a file name"
+        raise KitError(f"a sheet cannot be read from a {type(source).__name__}; {how}")
+    form = _FORMS[suffix]
+    whole, _ = load(bytes(source), name, form.limits)
+    return sheet_of_draft(form.draft(whole, faults), faults, _stem(name))
+
+
+def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
+    """Write a sheet into a file; reading it back gives an equal sheet.
+
+    path: ends in .toml, .csv or .xlsx. overwrite: may a file that is there be replaced?
+    Returns the path. The file appears whole or not at all.
+    Raises KitError if it exists and `overwrite` is not True, or if it cannot be written there.
+    """
+    form = _FORMS.get(Path(path).suffix.lower())
+    return put(path, form.written(sheet.as_dict()) if form else b"", _FORMS, overwrite)
+
+
+def _looks_like_path(text: str) -> bool:
+    if "\n" in text or len(text) > 1000:
+        return False
+    suffix = Path(text).suffix.lower()
+    return suffix in _FORMS or bool(suffix) and "=" not in text and "," not in text
+
+
+def _looks_like_toml(text: bytes) -> bool:
+    lines = (line.strip() for line in text.splitlines())
+    first = next((line for line in lines if line and not line.startswith(b"#")), b"")
+    return first.startswith(b"[") or b"=" in first
+
+
+def _stem(name: str) -> str:
+    stem = Path(name).stem.strip()
+    fits = stem and len(stem) <= MAX_TEXT and "\n" not in stem and not hidden_character(stem)
+    return stem if fits else NAMELESS
+
+
+# --- TOML ---
+
+
+def draft_toml(whole: bytes, faults: Faults) -> Draft:
+    """The entries of a TOML file."""
+    body, notes = utf8(whole, faults)
+    text = body.decode("utf-8", "surrogatepass")
+    deep = _DEEP_KEY.search(text)
+    if deep:
+        row = text.count("\n", 0, deep.start()) + 1
+        what = "a key has too many parts between points"
+        faults.stop(what, Cell(None, row), remedy=_DEEP_REMEDY)
+    try:
+        data = tomllib.loads(text)
+    except ValueError as cause:
+        hit = re.search(r"\(at line (\d+), column (\d+)\)", str(cause))
+        why = re.sub(r" \(at .*\)$", "", str(cause))
+        if not isinstance(cause, tomllib.TOMLDecodeError):
+            why = "a number is too long"
+        what = f"this is not TOML: {why}"
+        if re.search(r"overwrite|mutate|twice|namespace", why):
+            what = f"a key or table is given twice ({why})"
+        remedy = 'text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"'
+        faults.stop(what, Cell(None, int(hit[1]) if hit else None), remedy=remedy)
+    except RecursionError:
+        faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
+    found = draft_of(data, faults, _rows(text))
+    found.notes += notes
+    return found
+
+
+def _rows(text: str) -> dict[tuple[str, int, str], int]:
+    """Row of each header and key, as (table, number of the table, key): a light reading, for messages only."""
+    rows: dict[tuple[str, int, str], int] = {}
+    count: dict[str, int] = {}
+    table, number = "", 0
+    for row, line in enumerate(text.split("\n"), 1):
+        header, key = _HEADER.match(line), _KEY.match(line)
+        if header:
+            table = header[2]
+            number = count.get(table, 0)
+            count[table] = number + 1
+            rows.setdefault((table, number, ""), row)
+        elif key:
+            name = next(part for part in key.groups() if part is not None)
+            rows.setdefault((table, number, name), row)
+    return rows
+
+
+def written_toml(data: Mapping) -> bytes:
+    """The TOML of `Sheet.as_dict()`."""
+    blocks = [_entries({key: value for key, value in data.items() if key not in PARTS})]
+    if "process" in data:
+        blocks.append("[process]\n" + _entries(data["process"]))
+    for part in MANY:
+        blocks += [f"[[{part}]]\n" + _entries(entry) for entry in data.get(part, [])]
+    return "\n".join(block for block in blocks if block).encode()
+
+
+def _entries(entries: Mapping) -> str:
+    return "".join(
+        f"{key} = {json.dumps(v, ensure_ascii=False) if isinstance(v, str) else number_text(v)}\n"
+        for key, v in entries.items()
+    )
+
+
+class _Form(NamedTuple):
+    limits: FileLimits
+    draft: Callable[[bytes, Faults], Draft]
+    written: Callable[[Mapping], bytes]
+
+
+_FORMS = {
+    ".toml": _Form(
+        FileLimits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml, written_toml
+    ),
+    ".csv": _Form(CSV, draft_csv, written_csv),
+    ".xlsx": _Form(XLSX, draft_xlsx, written_xlsx),
+}
+_ANY = replace(XLSX, suffixes=tuple(_FORMS))

@@ -1,1 +1,0 @@
-"""Batch sheets as files: TOML by hand, CSV or a workbook (grid.py says the columns)."""
