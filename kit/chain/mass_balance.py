@@ -21,7 +21,7 @@ from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result, Step, step
 from kit.yields import MassBalance, WeightEntry, mass_balance
-from kit.yields.ledger import GIVEAWAY, IN, OUT, SCRAP, SIGN, at, points
+from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN, at, points
 from kit.yields.mass_balance import Yield
 from kit.yields.mistakes import UnitSlip, unit_slips
 
@@ -141,6 +141,7 @@ def mass_balance_of(
         raise UnknownName("way to expect the cook", cook_by, COOK_WAYS)
     followed = followed or _followed(sheet)
     entries = ledger_of(sheet) if entries is None else tuple(entries)
+    entries, split = _ice_apart(sheet, entries)
     weighed = mass_balance(entries) if sum(e.kind in (IN, OUT) for e in entries) >= 2 else None
     told, mute = calculated_losses(followed, cook_by)
     pairs = {stage: (usual_loss_on(sheet, stage), told.get(stage)) for stage in STAGES}
@@ -159,7 +160,7 @@ def mass_balance_of(
         _yields(weighed, expected, best),
         unit_slips(entries) if weighed else (),
         sheet.process.pack_g,
-        own_notes=(*mute, *_notes(weighed, compared, plan, best)),
+        own_notes=(*split, *mute, *_notes(weighed, compared, plan, best)),
         own_sources=(
             *(e.source for b in compared for e in (b.usual, b.model) if e),
             *_model_sources(followed, cook_by, told),
@@ -220,6 +221,33 @@ def _planned(sheet: Sheet) -> _Plan:
     line = ("chop", "stuff", "cook", "chill", "peel", "pack")
     stages = (stage for stage in line if happens.get(stage, True))
     return sheet.meat_kg, {s: sides if s == "chop" else () for s in stages}
+
+
+def _put_in(sheet: Sheet) -> dict[str, float]:
+    """Ice and dry goods, kg, as the sheet plans them."""
+    ice = sheet.kg_of("ice", "water")
+    return {"ice": ice, "dry goods": sheet.batch_kg - ice - sheet.kg_of("meat", "rework")}
+
+
+def _ice_apart(
+    sheet: Sheet, entries: tuple[WeightEntry, ...]
+) -> tuple[tuple[WeightEntry, ...], tuple[str, ...]]:
+    """One weight of all that was put in at chop is shown as ice and dry goods, as the sheet plans."""
+    planned = _put_in(sheet)
+    whole = [e for e in entries if (e.stage, e.kind) == ("chop", ADDITION)]
+    if len(whole) != 1 or whole[0].name or not all(planned.values()):
+        return entries, ()
+    shares = {name: kg / sum(planned.values()) for name, kg in planned.items()}
+    sd = whole[0].sd_kg
+    parts = (
+        replace(whole[0], name=name, kg=whole[0].kg * share, sd_kg=sd and sd * share**0.5)
+        for name, share in shares.items()
+    )
+    note = (
+        "one weight is recorded for all that was put in at chop; "
+        "it is shown as ice and dry goods as the sheet plans them"
+    )
+    return (*(e for e in entries if e is not whole[0]), *parts), (note,)
 
 
 def _weighed_plan(entries: tuple[WeightEntry, ...]) -> _Plan:

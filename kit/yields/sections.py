@@ -92,7 +92,7 @@ class Section:
 
     @property
     def lost_sd_kg(self) -> float | None:
-        return root_sum(weight.sd_kg for weight in (self.start, self.end, *self.sides))
+        return root_sum((self.start.sd_kg, self.end.sd_kg, *(e.sd_kg for e in self.sides)))
 
     @property
     def loss_kg(self) -> float:

@@ -87,12 +87,12 @@ def worth(balance: MassBalance, price_per_kg: Mapping[str, float], currency: str
     """
     rows = [row for row in balance.rows if row.kind in (*LOSSES, *INPUTS)]
     known = list(dict.fromkeys((*(row.label for row in rows), *LOSSES, *INPUTS)))
-    for key, price in price_per_kg.items():
+    for key, given in price_per_kg.items():
         if key not in known:
             raise UnknownName("row to price", key, known)
-        if not (isinstance(price, (int, float)) and isfinite(price) and price >= 0):
+        if not (isinstance(given, (int, float)) and isfinite(given) and given >= 0):
             raise OutOfRange(
-                f"the price of {key} is {price!r} per kg; it must be a finite number, 0 or more"
+                f"the price of {key} is {given!r} per kg; it must be a finite number, 0 or more"
             )
     priced, steps, per = [], [], f"{currency}/kg".lstrip("/")
     for row in rows:

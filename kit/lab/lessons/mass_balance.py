@@ -8,10 +8,9 @@ from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import cite, read_rows
-from kit.working import step, steps_of
+from kit.working import Step, step, steps_of
 from kit.yields import Graph, mass_balance, reconcile, worth
 from kit.yields.flows import Flow
-from kit.yields.retention import PartBalance, part_balance
 
 PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}
 """where the price sliders start: invented, in no currency, for the person to change"""
@@ -40,29 +39,43 @@ def guess() -> Guess:
 class Patties(NamedTuple):
     """One fat level of a published trial on ground patties (no emulsion), in percent."""
 
-    raw_pct: dict[str, float]
-    cooked_pct: dict[str, float]
+    fat_raw_pct: float
+    fat_cooked_pct: float
     cook_loss_pct: float
     printed_fat_retained_pct: float
-    found: PartBalance
-    """what follows from the other columns"""
+    retained: dict[str, Step]
+    """part -> what follows from the other columns, % of the part in the raw patty"""
+    source: str
 
 
 def published_patties() -> dict[float, Patties]:
-    """Fat level (%) -> that row of the trial, whose fat retention its own table contradicts."""
+    """Fat level (%) -> that row of the trial, whose fat retention its own table contradicts.
+
+    Of 100 kg raw with R % of a part, (100 − L) kg stay with C % of it. More than 100 % retained is
+    impossible: then a composition, the loss or a sample is wrong.
+    """
     levels: dict[float, dict[str, dict[str, str]]] = {}
     for row in read_rows("yields", "ground_pork_patties.csv"):
         levels.setdefault(float(row["fat_level_pct"]), {})[row["part"]] = row
     found = {}
     for level, rows in levels.items():
-        raw, cooked = (
-            {part: float(row[column]) for part, row in rows.items()}
-            for column in ("raw_pct", "cooked_pct")
-        )
-        fat = rows["fat"]
-        loss, printed = float(fat["cook_loss_pct"]), float(fat["printed_retained_pct"])
+        fat, retained = rows["fat"], {}
+        loss = float(fat["cook_loss_pct"])
+        for part, row in rows.items():
+            raw, cooked = float(row["raw_pct"]), float(row["cooked_pct"])
+            retained[part] = step(
+                f"{part} retained",
+                "T = C × (100 − L) / R",
+                cooked * (100 - loss) / raw,
+                "%",
+                C=(cooked, "%", f"{part} cooked"),
+                L=(loss, "%", "cook loss"),
+                R=(raw, "%", f"{part} raw"),
+            )
+        shares = (float(fat["raw_pct"]), float(fat["cooked_pct"]), loss)
         source = cite(fat["source"], fat["where"], fat["status"])
-        found[level] = Patties(raw, cooked, loss, printed, part_balance(raw, cooked, loss, source))
+        printed = float(fat["printed_retained_pct"])
+        found[level] = Patties(*shares, printed, retained, source)
     return found
 
 
@@ -217,18 +230,13 @@ def _reconciled_weight() -> Exercise:
 
 
 def _fat_retained() -> Exercise:
-    patties = published_patties()[FAT_LEVEL]
-    raw, left = patties.raw_pct["fat"], patties.cooked_pct["fat"]
-    loss, printed = patties.cook_loss_pct, patties.printed_fat_retained_pct
+    raw, left, loss, printed, retained, _ = published_patties()[FAT_LEVEL]
     return Exercise(
         f"A published table of meat patties: raw {raw:g} % fat, cooked {left:g} %, cook loss "
         f"{loss:g} %. It prints {printed:g} % fat retained. "
         "What follows from its own figures, in percent?",
         "%",
-        lambda: (
-            patties.found.retained_pct["fat"],
-            steps_of(patties.found.working, "fat retained"),
-        ),
+        lambda: (retained["fat"].answer, (retained["fat"],)),
         0.15,
         (
             "Of 100 kg raw, how many kg are left, and how much fat is in them?",
