@@ -124,9 +124,8 @@ def weigh(
     sd_kg,
     rng: np.random.Generator,
     reads_wrong_kg: Mapping | None = None,
-    reads_wrong_pct: Mapping | None = None,
 ) -> np.ndarray:
-    """What the scales show: true flows, plus a normal error of `sd_kg`, plus a fixed or a proportional error of named flows (arrays over
+    """What the scales show: true flows, plus a normal error of `sd_kg`, plus a fixed error of named flows (arrays over
     batches allowed). A scale is taken to show nothing below 0 kg."""
     true_kg = np.atleast_2d(np.asarray(true_kg, float))
     need(
@@ -136,10 +135,6 @@ def weigh(
     shown = true_kg + rng.normal(size=true_kg.shape) * np.asarray(sd_kg, float)
     for name, kg in (reads_wrong_kg or {}).items():
         shown[:, graph.column(name)] += kg
-    for name, pct in (reads_wrong_pct or {}).items():
-        shown[:, graph.column(name)] += (
-            true_kg[:, graph.column(name)] * np.asarray(pct, float) / 100
-        )
     return np.maximum(shown, 0.0)
 
 

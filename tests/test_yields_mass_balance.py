@@ -13,7 +13,6 @@ from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.stages import STAGES
 from kit.yields import WeightEntry, mass_balance, worth
 from kit.yields.ledger import at
-from kit.yields.worth import carried_prices
 
 STAGE = list(STAGES)
 FULL = [
@@ -299,43 +298,34 @@ def test_yield_doubt_is_that_of_independent_weighings():
     )
 
 
-def test_money_uses_only_the_persons_prices():
+def test_worth_uses_only_the_persons_prices():
     b = mass_balance(FULL)
-    m = worth(
-        b,
-        {
-            "lost": 2.0,
-            "lost in cook": 0.5,
-            "giveaway": 6.0,
-            "start": 3.0,
-            "ice at chop": 0.0,
-            "dry goods at chop": 1.5,
-            "rework in": 2.0,
-        },
-        "credits",
-    )
+    own = {"lost": 2.0, "lost in cook": 0.5, "giveaway": 6.0, "start": 3.0, "rework in": 2.0}
+    m = worth(b, own | {"dry goods at chop": 1.5}, currency="credits")
     by = {w.label: w for w in (*m.losses, *m.inputs)}
-    assert (
-        by["lost in cook"].money == 62
-        and by["lost in stuff"].money == 14
-        and by["giveaway"].money == 54
-    )
-    assert by["scrap at trim"].money is None and any("scrap at trim" in n for n in m.notes)
+    assert [by[f"lost in {stage}"].money for stage in ("cook", "stuff")] == [62, 14]
+    assert by["giveaway"].money == 54 and by["ice at chop"].money is None
+    assert by["scrap at trim"].price_per_kg == pytest.approx(3 * 1040 / 1040)
+    assert by["lost in grind"].price_per_kg == 2, "a price of its own goes before what it has cost"
+    unpriced = next(n for n in m.notes if "no price given" in n)
+    assert "casing at peel" in unpriced and "ice at chop" in unpriced, "after ice nobody can tell"
     assert math.isclose(m.lost_money, sum(w.money for w in m.losses if w.money is not None))
-    assert math.isclose(m.input_money_per_packed_kg, (3 * 1040 + 0 + 1.5 * 45 + 2 * 12) / 1108)
+    assert m.input_money_per_packed_kg is None
+    whole = worth(b, own | {"dry goods at chop": 1.5, "ice at chop": 0.0})
+    assert math.isclose(whole.input_money_per_packed_kg, (3 * 1040 + 1.5 * 45 + 2 * 12) / 1108)
     assert not any("rework out" in w.kind for w in m.losses)
     assert_pencil(m.working)
+    assert_pencil(whole.working)
     empty = worth(b, {})
-    assert (
-        empty.lost_money == 0
-        and empty.input_money_per_packed_kg is None
-        and empty.working == ()
-        and len(empty.notes) == 1
-    )
-    with pytest.raises(UnknownName, match="lost in cook"):
-        worth(b, {"lost at cook": 1})
-    with pytest.raises(OutOfRange, match="0 or more"):
-        worth(b, {"lost": -1})
+    assert empty.lost_money == 0 and empty.working == () and len(empty.notes) == 1
+    for prices, free, error, words in (
+        ({"lost at cook": 1}, (), UnknownName, "lost in cook"),
+        ({}, ["lost in cok"], UnknownName, "lost in cook"),
+        ({"lost": -1}, (), OutOfRange, "0 or more"),
+        ({"lost": math.nan}, (), OutOfRange, "0 or more"),
+    ):
+        with pytest.raises(error, match=words):
+            worth(b, prices, free)
 
 
 def test_unknown_lines_offer_the_nearest():
@@ -371,12 +361,12 @@ def test_carried_prices_give_back_all_the_money_paid(lost, added, back, again, m
         entries += at(stage, kg, out, **put_in, rework_out_kg=back if stage == "stuff" else None)
         kg = out
     b = mass_balance(entries)
-    prices = carried_prices(b, {"start": meat, "addition": dry, "rework in": rework})
-    inputs = ("start", "addition", "rework in")
-    paid = sum(row.kg * prices[row.label] for row in b.rows if row.kind in inputs)
-    gone = sum(-row.kg * prices[row.label] for row in b.rows if row.kind not in (*inputs, "end"))
+    found = worth(b, {"start": meat, "addition": dry, "rework in": rework})
+    paid = sum(w.money for w in found.inputs)
+    price = {w.label: w.price_per_kg for w in found.losses}
+    gone = found.lost_money + back * price["lost in stuff"]
     assert paid == pytest.approx(1000 * meat + added * dry + again * rework)
-    assert math.isclose(paid - gone, b.end.kg * prices["lost in pack"], rel_tol=1e-9, abs_tol=1e-9)
+    assert math.isclose(paid - gone, b.end.kg * price["lost in pack"], rel_tol=1e-9, abs_tol=1e-9)
 
 
 def test_what_costs_nothing_makes_the_rest_dearer():
@@ -387,19 +377,12 @@ def test_what_costs_nothing_makes_the_rest_dearer():
             *at("pack", 115, 114, giveaway_kg=1),
         ]
     )
+    own = {"start": 4, "addition": 0.5, "giveaway": 9}
     priced, free = (
-        carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}),
-        carried_prices(b, {"start": 4, "addition": 0.5, "giveaway": 9}, free=["lost in cook"]),
+        {w.label: w.price_per_kg for w in worth(b, own, free=labels).losses}
+        for labels in ((), ["lost in cook"])
     )
-    assert priced["lost in chop"] == pytest.approx(415 / 130) == free["lost in chop"] and priced[
-        "lost in pack"
-    ] == pytest.approx(415 / 130)
-    assert (
-        free["lost in cook"] == 0
-        and free["lost in pack"] == pytest.approx((415 - 2 * 415 / 130) / 115)
-        and free["giveaway"] == 9
-    )
-    with pytest.raises(OutOfRange, match="addition"):
-        carried_prices(b, {"start": 4})
-    with pytest.raises(UnknownName, match="lost in cook"):
-        carried_prices(b, {"start": 4, "addition": 1}, free=["lost in cok"])
+    assert priced["lost in chop"] == pytest.approx(415 / 130) == free["lost in chop"]
+    assert priced["lost in pack"] == pytest.approx(415 / 130) and free["lost in cook"] == 0
+    assert free["lost in pack"] == pytest.approx((415 - 2 * 415 / 130) / 115)
+    assert free["giveaway"] == 9

@@ -100,13 +100,6 @@ class SheetBalance(Result):
     def parts(self) -> Iterator[Result]:
         yield self.weighed or self.expected
 
-    def loss(self, stage: str) -> LossCompared:
-        """The line of a stage, or of the span that holds it."""
-        lines = {s: b for b in self.compared if b.kind == LOSS for s in b.stage.split(" + ")}
-        if stage not in lines:
-            raise UnknownName("stage of this mass balance", stage, lines)
-        return lines[stage]
-
     def yield_on(self, base: str) -> YieldCompared:
         lines = {line.base: line for line in self.yields}
         if base not in lines:

@@ -3,11 +3,10 @@
 reconciliation_of(ledger_of(sheet))       every balance, every weight, every suspect
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
 
 from kit.chain.expected_loss import usual_loss
-from kit.errors import UnknownName
 from kit.yields import WeightEntry, flows_of, mass_balance, reconcile
 from kit.yields.reconcile import Reconciled
 
@@ -19,7 +18,6 @@ def reconciliation_of(
     usual_losses: bool = True,
     casing: str | None = None,
     stuffed_mm: float | None = None,
-    scales: Mapping[str, str] | None = None,
 ) -> Reconciled:
     """Reconcile one ledger and look for what keeps its mass balance open.
 
@@ -28,9 +26,7 @@ def reconciliation_of(
     usual_losses: puts in the usual loss of each stage whose loss nobody weighed, with the uncertainty
     of its range; without it such a stage closes by definition.
     casing, stuffed_mm: the sheet's word and mm, above 0; both choose the usual loss of the cook.
-    scales: the scale of each weight, {"out of chop": "floor scale"}; a scale that is biased
-    throughout is then a suspect of its own.
-    Returns Reconciled. Raises UnknownName for a weight that is not there, and as `reconcile`.
+    Returns Reconciled. Raises as `mass_balance`, `flows_of` and `reconcile`.
     """
     entries = tuple(entries)
     predicted = {}
@@ -40,10 +36,5 @@ def reconciliation_of(
             kg_per_pct = line.all_in_kg / 100
             predicted[line.stage] = (row.pct * kg_per_pct, row.sd_pct * kg_per_pct)
     weighed = flows_of(entries, scale_sd_kg, predicted)
-    names = weighed.graph.names
-    for name in scales or {}:
-        if name not in names:
-            raise UnknownName("weight with a scale", name, names)
-    named = None if scales is None else [scales.get(name) for name in names]
-    found = reconcile(weighed.graph, weighed.kg, weighed.sd_kg, scales=named)
+    found = reconcile(weighed.graph, weighed.kg, weighed.sd_kg)
     return replace(found, own_notes=(*weighed.notes, *found.own_notes))

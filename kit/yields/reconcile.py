@@ -11,7 +11,6 @@ Unweighed flows are taken out by projection: nodes that an unweighed flow joins 
 (flows.checks), and the unweighed flows that are then determined follow from the balances.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Any
@@ -125,27 +124,19 @@ class Reconciled(Result):
         return look_at([*first.causes, *(c for group in self.rivals for c in group.causes)])
 
 
-def reconcile(
-    graph: Graph, kg, sd_kg, alpha: float | None = None, scales: Sequence[str | None] | None = None
-) -> Reconciled:
+def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
     """Does the mass balance close; which weights fit it best, and what could keep it open?
 
     graph: nodes and flows, by hand or from `flows_of`.
     kg: weight of each flow (flows,), kg, 0 or more; NaN where not weighed.
     sd_kg: standard deviation of each weight, one or (flows,), kg, 0 or more.
-    alpha: chance of a false alarm, above 0 and below 1; None takes the kit's own (0.05).
-    scales: the scale of each flow, None where unknown; a shared scale is then a suspect of its own.
     Returns Reconciled: reconciled weights (kg) with uncertainty, global and single tests, suspects.
     Raises OutOfRange for a negative or infinite weight, a missing standard deviation, and for
     balances whose weights are all called exact.
     Valid for independent, normally distributed errors of weighing; each cause is tried alone.
     Source: Bagajewicz and Rollins, Instrument Engineers' Handbook ch. 22; Narasimhan and Mah 1987.
     """
-    alpha = tables.value("yields_alpha") if alpha is None else float(alpha)
-    need(
-        0 < alpha < 1,
-        f"alpha is {alpha:g}; the chance of a false alarm lies between 0 and 1, such as 0.05",
-    )
+    alpha = tables.value("yields_alpha")
     kg, sd = _usable(graph, kg, sd_kg)
     weighed = ~np.isnan(kg)
     kept, variance = checks(graph, weighed), np.where(weighed, sd, 0.0) ** 2
@@ -159,7 +150,7 @@ def reconcile(
     z = np.where(tested, np.abs(best - y) / np.sqrt(np.where(tested, change_var, 1.0)), np.nan)
     missing = kept.matrix @ y
     stat = float(missing @ solved.inverse @ missing) if dof else float("nan")
-    groups = suspects(graph, kept, missing, x, solved.inverse, alpha, scales)
+    groups = suspects(graph, kept, missing, x, solved.inverse, alpha)
     single = sum(any(cause.kind == WEIGHT for cause in group.causes) for group in groups)
     return Reconciled(
         graph,

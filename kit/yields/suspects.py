@@ -14,7 +14,6 @@ import numpy as np
 from scipy.special import chdtri
 
 from kit import units
-from kit.errors import need
 from kit.working import Step, step
 from kit.yields.flows import PREDICTED, Checks, Graph
 
@@ -22,15 +21,15 @@ SINGULAR = 1e-12
 """share of the largest below which double precision cannot tell a figure from zero"""
 SAME = 1e-9
 """1 - cos² between two patterns below which they are one pattern"""
-NODE, WEIGHT, FIXED, SHARE, EVERY = "node", "weight", "scale, fixed", "scale, share", "every stage"
+NODE, WEIGHT, EVERY = "node", "weight", "every stage"
 
 
 @dataclass(frozen=True)
 class SuspectCause:
-    """One cause. Size of a weight or scale: reading less truth; of a node: unrecorded loss."""
+    """One cause. Size of a weight: reading less truth; of a node: unrecorded loss."""
 
     kind: str
-    """NODE, WEIGHT, FIXED, SHARE or EVERY"""
+    """NODE, WEIGHT or EVERY"""
     place: str
     size: float
     """below 0: reads too low, or an unrecorded gain"""
@@ -55,10 +54,7 @@ class SuspectCause:
         if self.kind == NODE:
             where = "from" if " to " in place else "in"
             return f"unrecorded {change} of {size} {where} {place}"
-        if self.kind == WEIGHT:
-            return f"the weight {place} reads {size} too {high}"
-        every = "every weight on " if self.kind == FIXED else ""
-        return f"{every}{place} reads {size} too {high}{'' if every else ' throughout'}"
+        return f"the weight {place} reads {size} too {high}"
 
 
 @dataclass(frozen=True)
@@ -88,20 +84,19 @@ def suspects(
     x: np.ndarray,
     inverse: np.ndarray,
     alpha: float,
-    scales: Sequence[str | None] | None = None,
 ) -> tuple[SuspectGroup, ...]:
     """Every single cause, best explanation first.
 
     missing: (checks,) kg in each balance; x: (flows,) reconciled kg; inverse of A V A'.
     """
     dof = len(kept.names)
-    labels, table = _causes(graph, kept, x, scales)
+    labels, table = _causes(graph, kept, x)
     if not dof:
         return ()
     stat = float(missing @ inverse @ missing)
     weighted = table @ inverse
     information = (weighted * table).sum(axis=1)
-    # a pattern of pure rounding (one scale for everything: its share errors cancel) is no pattern
+    # a pattern of pure rounding is no pattern
     floor = SINGULAR * max(information.max(initial=0.0), 1e-300)
     information = np.where(information > floor, information, np.nan)
     match = weighted @ missing
@@ -123,23 +118,13 @@ def suspects(
 
 
 def _causes(
-    graph: Graph, kept: Checks, x: np.ndarray, scales: Sequence[str | None] | None
+    graph: Graph, kept: Checks, x: np.ndarray
 ) -> tuple[list[tuple[str, str, str]], np.ndarray]:
     """(kind, place, unit) of every cause, an unrecorded loss first as the commoner case.
 
     With them (causes, checks): what a cause of size 1 (kg, or 1 % of the weights x) leaves there.
     """
     a, x = kept.matrix, np.where(kept.weighed, x, 0.0)
-    named = list(scales or (None,) * len(graph.flows))
-    need(
-        len(named) == len(graph.flows),
-        f"{len(named)} scales are named for {len(graph.flows)} flows; "
-        "give one per flow, None where unknown",
-    )
-    # a scale that weighs one flow only is that weight
-    shared = [s for s in dict.fromkeys(named) if s is not None and named.count(s) > 1]
-    on_scale = np.array([[s == scale for s in named] for scale in shared], float)
-    on_scale = on_scale.reshape(-1, len(graph.flows))
     nodes = np.zeros((len(graph.nodes), len(kept.names)))
     for check, group in enumerate(kept.groups):
         nodes[list(group), check] = 1.0
@@ -147,11 +132,9 @@ def _causes(
     labels = [
         *((NODE, node, "kg") for node in graph.nodes),
         *((WEIGHT, name, "kg") for name in graph.names),
-        *((FIXED, scale, "kg") for scale in shared),
-        *((SHARE, scale, "%") for scale in shared),
         (EVERY, EVERY, "%"),
     ]
-    return labels, np.vstack([nodes, a.T, on_scale @ a.T, (on_scale * x) @ a.T / 100, every])
+    return labels, np.vstack([nodes, a.T, every])
 
 
 def _alike(table: np.ndarray, inverse: np.ndarray, information: np.ndarray) -> list[list[int]]:

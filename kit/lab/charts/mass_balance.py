@@ -3,14 +3,14 @@
 import altair as alt
 
 from kit import units
-from kit.lab.charts.marks import across, layer
-from kit.lab.charts.style import COLOUR, LABEL, beyond, finished, names_down, numbered
+from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.style import COLOUR, LABEL, beyond, numbered
 from kit.yields.mass_balance import UNRECORDED
-from kit.yields.suspects import EVERY, FIXED, NODE, SHARE, WEIGHT
+from kit.yields.suspects import EVERY, NODE, WEIGHT
 
 SUSPECTS, LEAST = 7, 0.02
 """so many causes are drawn, and none that explains less than this share"""
-HUE = {NODE: "loss", WEIGHT: "cold", FIXED: "cold", SHARE: "cold", EVERY: "carbohydrate"}
+HUE = {NODE: "loss", WEIGHT: "cold", EVERY: "carbohydrate"}
 WHAT = {NODE: "loss", WEIGHT: "scale"}
 SIDE, MOST = 62.0, 32.0
 """the picture of losses: where its figures stand, and how far its marks reach"""
@@ -26,28 +26,23 @@ KIND_HUE = {
 }
 
 
-def _listed(title: str, subtitle: str, layers: list, width: int, row: int) -> dict:
-    return finished(
-        alt.layer(*layers).properties(width=width, height=alt.Step(row)), title, subtitle
-    )
-
-
-def _expected(y, x) -> list:
+def _expected(x) -> list:
     """Range and ring of what was expected."""
     ring = {"size": 170, "stroke": COLOUR["cold"], "strokeWidth": 3, "clip": False}
     return [
-        layer("expected", "rule", y=y, x=x("low:Q"), x2="high:Q", colour="cold"),
-        layer("expected", "ring", y=y, x=x("pct:Q"), **ring),
+        ("expected", "rule", {"x": x("low:Q"), "x2": "high:Q", "colour": "cold"}),
+        ("expected", "ring", {"x": x("pct:Q"), **ring}),
     ]
 
 
-def _tip(label: str, words: str) -> list:
-    return [alt.Tooltip("label:N", title=label), alt.Tooltip("words:N", title=words)]
+def _tip(label: str, words: str) -> dict:
+    return {"tooltip": [alt.Tooltip("label:N", title=label), alt.Tooltip("words:N", title=words)]}
 
 
-def _figures(data: str, y, x, **more):
+def _figures(data: str, x, **more) -> tuple:
     """Words that end at the right edge of the picture."""
-    return layer(data, "words", y=y, x=x("end:Q"), text="words:N", align="right", dx=0, **more)
+    right = {"x": x("end:Q"), "text": "words:N", "align": "right", "dx": 0}
+    return (data, "words", right | more)
 
 
 def losses_chart(system: str) -> dict:
@@ -57,15 +52,17 @@ def losses_chart(system: str) -> dict:
         ticks = [0, 2, 5, 10, 20, 30]
         return across(field, "% of what went in", 0, SIDE, ticks=ticks, kind="sqrt", clamp=True)
 
-    y, tip = names_down("place", 150, grid=True), _tip("what", "weighed")
+    usual = {"x": x("low:Q"), "x2": "high:Q", "strokeWidth": 17}
+    weighed = {"x": x("pct:Q"), "colour": "loss", **_tip("what", "weighed")}
     layers = [
-        layer("usual", "band", y=y, x=x("low:Q"), x2="high:Q", strokeWidth=17),
-        *_expected(y, x),
-        layer("weighed", "dot", y=y, x=x("pct:Q"), colour="loss").encode(tooltip=tip),
-        _figures("weighed", y, x, clip=False),
+        ("usual", "band", usual),
+        *_expected(x),
+        ("weighed", "dot", weighed),
+        _figures("weighed", x, clip=False),
     ]
     subtitle = "dot: weighed; ring: batch model; grey: usual"
-    return _listed("What each stage lost", subtitle, layers, 265, 29)
+    size = {"labels": 150, "width": 265, "row": 29}
+    return named_list("What each stage lost", subtitle, layers, grid=True, **size)
 
 
 def losses_data(found) -> dict[str, list[dict]]:
@@ -92,17 +89,13 @@ def yields_chart(system: str) -> dict:
         ticks = [60, 80, 100, 120, 140]
         return across(field, "% of that weight", 60, 172, ticks=ticks, clamp=True)
 
-    y = names_down("place", 110, grid=True)
-    size = alt.condition("datum.chosen", alt.value(330), alt.value(150))
-    tip = _tip("of", "weighed")
-    layers = [
-        layer("edge", "limit", x=x("at:Q")),
-        *_expected(y, x),
-        layer("weighed", "dot", y=y, x=x("pct:Q"), colour="gain", size=size).encode(tooltip=tip),
-        _figures("weighed", y, x),
-    ]
+    chosen = alt.condition("datum.chosen", alt.value(330), alt.value(150))
+    weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen, **_tip("of", "weighed")}
+    layers = [*_expected(x), ("weighed", "dot", weighed), _figures("weighed", x)]
     subtitle = "dot: weighed; ring: expected; dashed: 100 %"
-    return _listed("The yield on every base", subtitle, layers, 290, 29)
+    size = {"labels": 110, "width": 290, "row": 29}
+    under = [layer("edge", "limit", x=x("at:Q"))]
+    return named_list("The yield on every base", subtitle, layers, under=under, grid=True, **size)
 
 
 def yields_data(found, base: str) -> dict[str, list[dict]]:
@@ -133,15 +126,13 @@ def balances_chart(system: str) -> dict:
         title, ticks = "missing, in standard deviations", [-10, -5, 0, 5, 10]
         return across(field, title, -REACH, BESIDE, ticks=ticks, clamp=True)
 
-    y, tip = names_down("place", 130, grid=True), _tip("at", "missing")
-    bar = {"x2": "zero:Q", "height": 14, "colour": "colour:N"}
+    bar = {"x": x("z:Q"), "x2": "zero:Q", "height": 14, "colour": "colour:N"}
     plain = {"fontSize": LABEL - 1, "fontWeight": "normal", "color": COLOUR["ink"]}
-    layers = [
-        layer("nodes", "bar", y=y, x=x("z:Q"), **bar).encode(tooltip=tip),
-        layer("edge", "limit", x=x("at:Q")),
-        _figures("nodes", y, x, **plain),
-    ]
-    return _listed("What is missing where", "dashed: limits of random variation", layers, 280, 21)
+    layers = [("nodes", "bar", bar | _tip("at", "missing")), _figures("nodes", x, **plain)]
+    subtitle = "dashed: limits of random variation"
+    size = {"labels": 130, "width": 280, "row": 21}
+    under = [layer("edge", "limit", x=x("at:Q"))]
+    return named_list("What is missing where", subtitle, layers, under=under, grid=True, **size)
 
 
 def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
@@ -175,14 +166,15 @@ def suspects_chart(system: str) -> dict:
         title, ticks = "% of the imbalance it explains", [0, 25, 50, 75, 100]
         return across(field, title, 0, 112, ticks=ticks, clamp=True)
 
-    y, tip = names_down("place", 195), [alt.Tooltip("label:N", title="cause")]
+    tip = {"tooltip": [alt.Tooltip("label:N", title="cause")]}
     layers = [
-        layer("groups", "bar", y=y, x=x("share:Q"), colour="colour:N").encode(tooltip=tip),
-        layer("edge", "limit", x=x("at:Q")),
-        layer("groups", "words", y=y, x=x("from:Q"), text="words:N", colour="ink:N"),
+        ("groups", "bar", {"x": x("share:Q"), "colour": "colour:N", **tip}),
+        ("groups", "words", {"x": x("from:Q"), "text": "words:N", "colour": "ink:N"}),
     ]
     subtitle = "right of the line, this cause alone closes the balance"
-    return _listed("Which single cause explains it?", subtitle, layers, 235, 44)
+    size = {"labels": 195, "width": 235, "row": 44}
+    under = [layer("edge", "limit", x=x("at:Q"))]
+    return named_list("Which single cause explains it?", subtitle, layers, under=under, **size)
 
 
 def suspects_data(found, system: str) -> dict[str, list[dict]]:
@@ -214,18 +206,14 @@ def suspects_data(found, system: str) -> dict[str, list[dict]]:
 
 def worth_chart(system: str) -> dict:
     """Each loss in money, costliest first, as a share of them all."""
-
-    def x(field):
-        ticks = [0, 20, 40, 60, 80, 100]
-        return across(field, "% of the cost of all losses", 0, 100, ticks=ticks, clamp=True)
-
-    y = names_down("place", 260)
+    ticks = [0, 20, 40, 60, 80, 100]
+    x = across("share:Q", "% of the cost of all losses", 0, 100, ticks=ticks, clamp=True)
     layers = [
-        layer("losses", "bar", y=y, x=x("share:Q"), colour="colour:N", height=20),
-        layer("losses", "words", y=y, x=x("share:Q"), text="words:N", dx=7),
+        ("losses", "bar", {"x": x, "colour": "colour:N", "height": 20}),
+        ("losses", "words", {"x": x, "text": "words:N", "dx": 7}),
     ]
     subtitle = "costliest first, at your prices; weight beside it"
-    return _listed("What each loss cost", subtitle, layers, 470, 29)
+    return named_list("What each loss cost", subtitle, layers, labels=260, width=470, row=29)
 
 
 def worth_data(found, system: str) -> dict[str, list[dict]]:

@@ -123,7 +123,7 @@ def _weight_table(found: Reconciled, system: str) -> Table:
         # no sign on what rounding left of 0
         adjusted = 0.0 if abs(reconciled - kg) < 5e-4 else reconciled - kg
         tested = "not tested" if z != z else f"{z:.1f}"
-        unusual = bool(z > found.z_limit)
+        unusual = name in found.unusual
         cells = (
             name,
             shown(kg, "not weighed"),

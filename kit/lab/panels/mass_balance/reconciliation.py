@@ -15,15 +15,12 @@ from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, reconciliation_t
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
-from kit.yields import WeightEntry
-from kit.yields.ledger import IN, SIGN, place_of, points
+from kit.yields.ledger import IN, place_of, points
 from kit.yields.mistakes import leaked, misread
 from kit.yields.reconcile import Reconciled
 
 CLOSED, AS_WEIGHED = "a batch with usual losses", "the demo batch as weighed"
 OPEN, AS_USUAL = "left open", "taken as usual"
-APART, SHARED = "not recorded", "recorded: cold side, cook side"
-RAW, COOKED = "the cold side's scale", "the cook side's scale"
 LOSS_KG = 1.5
 
 
@@ -43,22 +40,20 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
             entries = leaked(entries, values["where"], values["loss_kg"])
         if values["wrong_kg"]:
             entries = misread(entries, values["weight"], values["wrong_kg"])
-        scales = _scales(entries) if values["scales"] == SHARED else None
         high, sd = 1 + values["raw_pct"] / 100, values["scale_sd_g"] / 1000
         return reconciliation_of(
             (replace(e, sd_kg=sd, kg=e.kg * high if _raw(e) else e.kg) for e in entries),
             usual_losses=values["open"] == AS_USUAL,
             casing=sheet.process.casing,
             stuffed_mm=sheet.process.stuffed_mm,
-            scales=scales,
         )
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
-    process, shown, which = "Process", "What is shown", "Which weight on which scale"
+    process, shown = "Process", "What is shown"
     cold, unsure = "The cold side's scale too high, %", "Uncertainty of every scale (1 sd)"
     nobody = "Unweighed losses"
     clean = {"start": CLOSED, "loss_kg": 0, "wrong_kg": 0, "raw_pct": 0}
-    clean |= {"scales": APART, "open": AS_USUAL}
+    clean |= {"open": AS_USUAL}
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
         f"{sheet.name}: does the mass balance close?",
@@ -76,7 +71,6 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
             Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, process),
             Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
             Slider("scale_sd_g", unsure, "g", 20, 600, 10, sd_g, process),
-            Choice("scales", which, (APART, SHARED), APART, shown),
             Choice("open", nobody, (AS_USUAL, OPEN), AS_USUAL, shown),
         ),
         compute,
@@ -88,7 +82,7 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
             "The scale after the cook reads high": wrong | {"weight": "out of cook"},
             "Loss or scale? Nobody can tell": clean
             | {"where": "stuff to rest", "loss_kg": LOSS_KG},
-            "Where two scales meet": clean | {"raw_pct": 1.5, "scales": SHARED},
+            "Where two scales meet": clean | {"raw_pct": 1.5},
             "Two at once: the demo batch": clean | {"start": AS_WEIGHED},
         },
     )
@@ -97,11 +91,6 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
 def _raw(weight) -> bool:
     """Weighed on the cold side's scale, up to where the batch leaves the rest."""
     return weight.place < place_of("cook", IN)
-
-
-def _scales(entries: tuple[WeightEntry, ...]) -> dict[str, str]:
-    sides = [e for e in entries if e.kind in SIGN]
-    return {weight.label: RAW if _raw(weight) else COOKED for weight in (*points(entries), *sides)}
 
 
 def reconciliation_charts(system: str) -> dict[str, dict]:

@@ -13,7 +13,7 @@ from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 from kit.yields import worth
-from kit.yields.worth import INPUTS, LOSSES, Worth, carried_prices
+from kit.yields.worth import Worth
 
 WATER = "water: costs nothing, the rest gets dearer"
 COST = "batter: at its cost so far"
@@ -46,17 +46,14 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
         kg = values["giveaway_kg"]
         entries = (replace(e, kg=kg) if e.kind == "giveaway" else e for e in start)
         found = mass_balance_of(sheet, followed, entries=entries)
-        rows = found.weighed.rows
-        free = [row.label for row in rows if row.label == STEAM and values["steam"] == WATER]
+        labels = [row.label for row in found.weighed.rows]
+        free = [STEAM] if STEAM in labels and values["steam"] == WATER else []
         own = {"start": values["meat"], "addition": values["added"]}
         own |= {"rework in": values["meat"], "giveaway": values["sold"]}
-        prices = carried_prices(found.weighed, own, free)
-        for row in rows:
-            if row.kind == "scrap" and row.stage == "trim":
-                prices[row.label] = max(prices[row.label] - values["scrap"], 0.0)
-        priced = [row.label for row in rows if row.kind in (*LOSSES, *INPUTS)]
-        paid = {name: prices[name] for name in priced}
-        return Valued(found, worth(found.weighed, paid, sheet.currency))
+        for w in worth(found.weighed, own, free).losses:
+            if w.kind == "scrap" and w.label.endswith("trim"):
+                own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
+        return Valued(found, worth(found.weighed, own, free, sheet.currency))
 
     own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
