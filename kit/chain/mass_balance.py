@@ -218,8 +218,8 @@ def _planned(sheet: Sheet) -> _Plan:
 
 def _put_in(sheet: Sheet) -> dict[str, float]:
     """Ice and dry goods, kg, as the sheet plans them."""
-    ice = sheet.kg_of("ice", "water")
-    return {"ice": ice, "dry goods": sheet.batch_kg - ice - sheet.kg_of("meat", "rework")}
+    dry_kg = sheet.batch_kg - sheet.kg_of("meat", "ice", "water", "rework")
+    return {"ice": sheet.kg_of("ice", "water"), "dry goods": dry_kg}
 
 
 def _ice_apart(
@@ -230,17 +230,18 @@ def _ice_apart(
     whole = [e for e in entries if (e.stage, e.kind) == ("chop", ADDITION)]
     if len(whole) != 1 or whole[0].name or not all(planned.values()):
         return entries, ()
-    shares = {name: kg / sum(planned.values()) for name, kg in planned.items()}
-    sd = whole[0].sd_kg
+    one, total = whole[0], sum(planned.values())
     parts = (
-        replace(whole[0], name=name, kg=whole[0].kg * share, sd_kg=sd and sd * share**0.5)
-        for name, share in shares.items()
+        replace(
+            one, name=n, kg=one.kg * kg / total, sd_kg=one.sd_kg and one.sd_kg * (kg / total) ** 0.5
+        )
+        for n, kg in planned.items()
     )
     note = (
         "one weight is recorded for all that was put in at chop; "
         "it is shown as ice and dry goods as the sheet plans them"
     )
-    return (*(e for e in entries if e is not whole[0]), *parts), (note,)
+    return (*(e for e in entries if e is not one), *parts), (note,)
 
 
 def _weighed_plan(entries: tuple[WeightEntry, ...]) -> _Plan:
