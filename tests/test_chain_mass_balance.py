@@ -199,10 +199,10 @@ def test_working_and_sources(found):
     ) == len(found.sources)
 
 
-def test_scale_and_hole_are_told_apart_once_usual_losses_stand_on_the_books(usual):
+def test_scale_and_hole_are_told_apart_once_usual_losses_stand_on_the_books(usual, sheet):
     for where in ("chop to stuff", "cook to chill", "grind to chop"):
         open_books, put = (
-            reconciliation_of(leaked(usual, where, 1.5), 0.05, usual_losses=on)
+            reconciliation_of(leaked(usual, where, 1.5), sheet, 0.05, usual_losses=on)
             for on in (False, True)
         )
         assert len(open_books.suspects[0].causes) > 1, (
@@ -210,7 +210,7 @@ def test_scale_and_hole_are_told_apart_once_usual_losses_stand_on_the_books(usua
         )
         assert put.suspects[0].causes[0].kind == "node" and put.suspects[0].causes[0].place == where
         assert put.suspects[0].causes[0].size == pytest.approx(1.5, abs=0.25)
-    s = reconciliation_of(misread(usual, "out of chop", 1.5), 0.05)
+    s = reconciliation_of(misread(usual, "out of chop", 1.5), sheet, 0.05)
     assert (
         s.suspects[0].causes[0].kind == "weight"
         and s.suspects[0].causes[0].place == "out of chop"
@@ -218,9 +218,9 @@ def test_scale_and_hole_are_told_apart_once_usual_losses_stand_on_the_books(usua
     )
 
 
-def test_a_hole_between_two_stages_whose_loss_nobody_knows_stays_open(usual):
+def test_a_hole_between_two_stages_whose_loss_nobody_knows_stays_open(usual, sheet):
     """Nothing usual is held for stuffing and resting: a hole on the way and either scale look alike, and the answer says so."""
-    s = reconciliation_of(leaked(usual, "stuff to rest", 2.0), 0.05)
+    s = reconciliation_of(leaked(usual, "stuff to rest", 2.0), sheet, 0.05)
     assert {(c.kind, c.place) for c in s.suspects[0].causes} == {
         ("node", "stuff to rest"),
         ("weight", "out of stuff"),
@@ -288,7 +288,7 @@ def test_any_gaps_and_slips_in_a_sheet_give_books_or_words_of_our_own(sheet, fol
         )
         try:
             found = mass_balance_of(sheet, followed, entries=entries)
-            checked = reconciliation_of(found.entries, 0.1) if found.weighed else None
+            checked = reconciliation_of(found.entries, sheet, 0.1) if found.weighed else None
         except KitError as error:
             assert len(str(error)) > 20
             continue

@@ -213,7 +213,7 @@ def test_a_gain_with_no_addition_is_named_and_left_as_it_is():
     b = mass_balance([*at("stuff", 1000, 990), *at("cook", 995, 900), *at("chill", 900, 906)])
     assert [f.field for f in b.faults] == ["chill", "stuff to cook"]
     assert b.stage("chill").lost_kg == -6 and b.lost_kg == 10 + 95 and b.unrecorded_kg == -5 - 6
-    assert "6 kg more came out than went in" in str(
+    assert "6.00 kg more came out than went in" in str(
         b.faults[0]
     ) and "addition not written down" in str(b.faults[0])
     assert [r.label for r in b.rows if r.kind == "unrecorded"] == [

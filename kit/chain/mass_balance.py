@@ -13,7 +13,7 @@ from kit.chain.expected_loss import (
     calculated_losses,
     one_after_other,
     usual,
-    usual_loss_on,
+    usual_loss,
 )
 from kit.chain.follow import Followed, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
@@ -137,7 +137,7 @@ def mass_balance_of(
     entries, split = _ice_apart(sheet, entries)
     weighed = mass_balance(entries) if sum(e.kind in (IN, OUT) for e in entries) >= 2 else None
     told, mute = calculated_losses(followed, cook_by)
-    pairs = {stage: (usual_loss_on(sheet, stage), told.get(stage)) for stage in STAGES}
+    pairs = {stage: (usual_loss(sheet, stage), told.get(stage)) for stage in STAGES}
     best = {stage: e for stage, (trade, model) in pairs.items() if (e := model or trade)}
     start_kg, plan = _weighed_plan(entries) if weighed else _planned(sheet)
     ledger, steps = _expected_ledger(start_kg, plan, best)

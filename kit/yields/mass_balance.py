@@ -208,15 +208,11 @@ def _gains(lines: Sequence[Section]) -> tuple[tuple[Fault, ...], tuple[str, ...]
         "or water taken up"
     )
     for line in sorted((one for one in lines if one.gained), key=lambda one: one.is_transfer):
-        gain, sd = -line.lost_kg, line.lost_sd_kg
-        if line.is_transfer:
-            went = f"{line.out_kg:.6g} kg came in where {line.in_kg:.6g} kg went out"
-            what = f"{line.stage}: {went}, {gain:.4g} kg more"
-        else:
-            through = f"({line.all_in_kg:.6g} kg in)"
-            what = f"{line.stage}: {gain:.4g} kg more came out than went in {through}"
-        if sd is not None and gain <= limit * sd:
-            notes.append(f"{what}; within the uncertainty of the scales (sd {sd:.3g} kg)")
+        what, sd = line.gain_in_words(), line.lost_sd_kg
+        if sd is not None and -line.lost_kg <= limit * sd:
+            notes.append(
+                f"{line.stage}: {what}; within the uncertainty of the scales (sd {sd:.3g} kg)"
+            )
         else:
             faults.append(Fault(what, line.stage, remedy=remedy))
     return tuple(faults), tuple(notes)

@@ -27,7 +27,6 @@ from kit.yields.suspects import (
     WEIGHT,
     SuspectGroup,
     look_at,
-    suspect_steps,
     suspects,
 )
 
@@ -176,10 +175,7 @@ def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
             tables.cite("narasimhan_mah_1987", "generalised likelihood ratio", "memory"),
             tables.number("yields_evidence_ratio").cite(),
         ),
-        own_working=(
-            *_working(graph, kept, y, variance, x, stat),
-            *suspect_steps(stat, groups),
-        ),
+        own_working=_working(graph, kept, y, variance, x, stat),
     )
 
 

@@ -7,6 +7,7 @@ the transfer from one stage to the next, or, where a weight is missing, both tog
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from kit import units
 from kit.stages import STAGES
 from kit.yields.ledger import (
     ADDITION,
@@ -118,6 +119,15 @@ class Section:
     def is_unrecorded(self) -> bool:
         """Nobody wrote down where it went: a transfer, or a gain in a stage."""
         return self.is_transfer or self.gained
+
+    def gain_in_words(self, system: str = units.METRIC) -> str:
+        """What came out beyond what went in."""
+        into, out = (units.show(kg, "kg", system) for kg in (self.all_in_kg, self.out_kg))
+        small = 6 if -self.lost_kg < 0.01 else None
+        gain = units.show(-self.lost_kg, "kg", system, small)
+        if self.is_transfer:
+            return f"{out} came in where {into} went out, {gain} more"
+        return f"{gain} more came out than went in ({into} in)"
 
     @property
     def bridge(self) -> str:

@@ -8,13 +8,11 @@ batch; two with like patterns only when T differs enough.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp
 
 import numpy as np
 from scipy.special import chdtri
 
 from kit import units
-from kit.working import Step, step
 from kit.yields.flows import PREDICTED, Checks, Graph
 
 SINGULAR = 1e-12
@@ -161,19 +159,3 @@ def look_at(causes: Sequence[SuspectCause]) -> str:
     if scales and nodes:
         return f"{test}; if it reads true, {look}."
     return f"{test}." if scales else f"{look[:1].upper()}{look[1:]}."
-
-
-def suspect_steps(stat: float, groups: Sequence[SuspectGroup]) -> tuple[Step, ...]:
-    """What the best cause leaves, and how much likelier it is than the next."""
-    if not groups:
-        return ()
-    best, what = groups[0], "what the best cause leaves of the test statistic"
-    whole, drop = (stat, "", "global test statistic"), (best.drop, "", "reduction by this cause")
-    steps = [step(what, "l = max(g − T, 0)", best.left, key="left", g=whole, T=drop)]
-    if len(groups) > 1 and best.drop - groups[1].drop < 700:
-        ratio = exp((best.drop - groups[1].drop) / 2)
-        first = (best.drop, "", "reduction by the best")
-        second = (groups[1].drop, "", "reduction by the next")
-        what = "likelihood of the best cause over the next"
-        steps.append(step(what, "R = exp((T1 − T2) / 2)", ratio, T1=first, T2=second))
-    return tuple(steps)

@@ -36,46 +36,37 @@ def guess() -> Guess:
     )
 
 
-class Patties(NamedTuple):
-    """One fat level of a published trial on ground patties (no emulsion), in percent."""
+class Patty(NamedTuple):
+    """One part of one fat level of a published trial on ground patties (no emulsion), in percent."""
 
-    fat_raw_pct: float
-    fat_cooked_pct: float
+    raw_pct: float
+    cooked_pct: float
     cook_loss_pct: float
-    printed_fat_retained_pct: float
-    retained: dict[str, Step]
-    """part -> what follows from the other columns, % of the part in the raw patty"""
+    printed_retained_pct: float | None
+    retained: Step
+    """what follows from the other columns, of the part in the raw patty"""
     source: str
 
 
-def published_patties() -> dict[float, Patties]:
-    """Fat level (%) -> that row of the trial, whose fat retention its own table contradicts.
+def published_patties() -> dict[tuple[float, str], Patty]:
+    """(fat level %, part) -> its row of the trial, whose fat retention its own table contradicts.
 
     Of 100 kg raw with R % of a part, (100 − L) kg stay with C % of it. More than 100 % retained is
     impossible: then a composition, the loss or a sample is wrong.
     """
-    levels: dict[float, dict[str, dict[str, str]]] = {}
-    for row in read_rows("yields", "ground_pork_patties.csv"):
-        levels.setdefault(float(row["fat_level_pct"]), {})[row["part"]] = row
     found = {}
-    for level, rows in levels.items():
-        fat, retained = rows["fat"], {}
-        loss = float(fat["cook_loss_pct"])
-        for part, row in rows.items():
-            raw, cooked = float(row["raw_pct"]), float(row["cooked_pct"])
-            retained[part] = step(
-                f"{part} retained",
-                "T = C × (100 − L) / R",
-                cooked * (100 - loss) / raw,
-                "%",
-                C=(cooked, "%", f"{part} cooked"),
-                L=(loss, "%", "cook loss"),
-                R=(raw, "%", f"{part} raw"),
-            )
-        shares = (float(fat["raw_pct"]), float(fat["cooked_pct"]), loss)
-        source = cite(fat["source"], fat["where"], fat["status"])
-        printed = float(fat["printed_retained_pct"])
-        found[level] = Patties(*shares, printed, retained, source)
+    for row in read_rows("yields", "ground_pork_patties.csv"):
+        part, printed = row["part"], row["printed_retained_pct"]
+        raw, cooked, loss = (
+            float(row[column]) for column in ("raw_pct", "cooked_pct", "cook_loss_pct")
+        )
+        terms = {"C": (cooked, "%", f"{part} cooked"), "L": (loss, "%", "cook loss")}
+        terms["R"] = (raw, "%", f"{part} raw")
+        kept = cooked * (100 - loss) / raw
+        retained = step(f"{part} retained", "T = C × (100 − L) / R", kept, "%", **terms)
+        own = (float(printed) if printed else None, retained)
+        source = cite(row["source"], row["where"], row["status"])
+        found[float(row["fat_level_pct"]), part] = Patty(raw, cooked, loss, *own, source)
     return found
 
 
@@ -230,13 +221,13 @@ def _reconciled_weight() -> Exercise:
 
 
 def _fat_retained() -> Exercise:
-    raw, left, loss, printed, retained, _ = published_patties()[FAT_LEVEL]
+    raw, left, loss, printed, retained, _ = published_patties()[FAT_LEVEL, "fat"]
     return Exercise(
         f"A published table of meat patties: raw {raw:g} % fat, cooked {left:g} %, cook loss "
         f"{loss:g} %. It prints {printed:g} % fat retained. "
         "What follows from its own figures, in percent?",
         "%",
-        lambda: (retained["fat"].answer, (retained["fat"],)),
+        lambda: (retained.answer, (retained,)),
         0.15,
         (
             "Of 100 kg raw, how many kg are left, and how much fat is in them?",

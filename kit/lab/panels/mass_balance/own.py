@@ -34,9 +34,8 @@ def own_balance_panel() -> Panel:
         found = mass_balance_of(sheet, cook_by=values["cook_by"])
         if found.weighed is None:
             return found, "this sheet has fewer than two weighings, so there is nothing to close"
-        sd_kg, casing = values["scale_sd_g"] / 1000, sheet.process.casing
         try:
-            return found, reconciliation_of(found.entries, sd_kg, casing=casing)
+            return found, reconciliation_of(found.entries, sheet, values["scale_sd_g"] / 1000)
         except KitError as error:
             return found, str(error)
 

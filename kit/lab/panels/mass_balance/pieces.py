@@ -4,7 +4,6 @@ from kit import units
 from kit.chain.expected_loss import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
 from kit.lab.panels.view import Row, Table
-from kit.yields import MassBalance
 from kit.yields.reconcile import Reconciled
 
 INVENTED = "The demo batch is invented."
@@ -85,23 +84,13 @@ def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
     note = "look at the note of that weighing; nothing was changed here"
     wrong = [(slip.weight, slip.words(system), note) for slip in found.slips]
     if found.weighed:
+        lines = {line.stage: line for line in found.weighed.sections}
         for fault in found.weighed.faults:
-            gain = _gain(found.weighed, fault.field, system)
+            gain = lines[fault.field].gain_in_words(system)
             wrong.append((fault.field, gain, fault.remedy))
     rows = tuple(Row((where, f"✗ {what}", remedy), "fails") for where, what, remedy in wrong)
     columns = ("where", "what is wrong", "what to try")
     return (Table("Look at this", columns, rows),) if rows else ()
-
-
-def _gain(balance: MassBalance, stage: str, system: str) -> str:
-    """A gain in the shown unit."""
-    line = next(line for line in balance.sections if line.stage == stage)
-    gain, into, out = (
-        units.show(kg, "kg", system) for kg in (-line.lost_kg, line.out_kg, line.in_kg)
-    )
-    if line.is_transfer:
-        return f"{into} came in where {out} went out, {gain} more"
-    return f"{gain} more came out than went in"
 
 
 def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:

@@ -43,9 +43,8 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
         high, sd = 1 + values["raw_pct"] / 100, values["scale_sd_g"] / 1000
         return reconciliation_of(
             (replace(e, sd_kg=sd, kg=e.kg * high if _raw(e) else e.kg) for e in entries),
+            sheet,
             usual_losses=values["open"] == AS_USUAL,
-            casing=sheet.process.casing,
-            stuffed_mm=sheet.process.stuffed_mm,
         )
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
