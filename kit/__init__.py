@@ -37,6 +37,7 @@ _ROOMS = (
     "chain",
     "lab",
 )
+__all__ = ["doctor", "follow", "read_sheet"]
 _CALLS = {"follow": "chain", "read_sheet": "reading", "doctor": "lab.installation"}
 
 

@@ -76,7 +76,7 @@ def check(*arguments: str) -> int:
     if arguments:
         return subprocess.run([*pytest, *arguments], cwd=ROOT).returncode
     python = [str(PYTHON), "-m"]
-    halves = ["-n", "2", "--dist", "loadgroup", "--no-loadscope-reorder", "-q"]
+    halves = ["-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", "-q"]
     books = ["--nbval", "--nbval-current-env", "--nbval-cell-timeout=120"]
     runs = [
         [*python, "ruff", "check", "."],

@@ -1,14 +1,15 @@
 """One home for how the tests run: hypothesis is deterministic, a skip under CI is a failure, the workers never wait long for each other."""
 
 import os
+import re
 import shutil
 import sys
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadScopeScheduling
 
-ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 
 settings.register_profile(
@@ -21,19 +22,23 @@ settings.register_profile(
 settings.load_profile("house")
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(config, items):
-    """What takes longest comes first, and what shares a kernel or a page stays on one worker (`--dist loadgroup`).
-
-    Stored notebooks come before the browser's: a kernel is not asked from inside the browser's event loop.
-    """
-    if not config.getoption("loadgroup", False):  # a worker knows `--dist` by this name
-        return
+def pytest_collection_modifyitems(items):
+    """What takes longest comes first. Stored notebooks precede the browser's: a kernel is not asked from inside the browser's event loop."""
     rank = {"notebooks": 0, "browser": 1, "panels": 2}
     items.sort(key=lambda item: rank.get(item.path.parent.name, 3))
-    for item in items:
-        if item.get_closest_marker("xdist_group") is None:
-            item.add_marker(pytest.mark.xdist_group(item.path.relative_to(ROOT).as_posix()))
+
+
+class Shares(LoadScopeScheduling):
+    """A file stays on one worker, and so does a notebook in the browser."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        opened = re.search(r"browser/test_lab\.py::.*\[(\d\d_\w+)", nodeid)
+        return opened[1] if opened else nodeid.partition("::")[0]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    return Shares(config, log)
 
 
 @pytest.hookimpl(wrapper=True)

@@ -7,12 +7,19 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 
 import numpy as np
 
+from kit import tables
 from kit.errors import OutOfRange, UnknownName, need
 from kit.stages import STAGES
 from kit.yields.flows import OUTSIDE, Flow, Graph
-from kit.yields.ledger import WeightEntry, checked, usual_loss_pct
+from kit.yields.ledger import WeightEntry, checked
 from kit.yields.mistakes import leaked
 from kit.yields.sections import sections
+
+
+def usual_loss_pct() -> dict[str, float]:
+    """Stage -> usual loss, % of the weight into the stage: middle of the range (common practice)."""
+    stages = ("thaw", "trim", "grind", "chop", "cook", "chill", "peel")
+    return {stage: tables.value(f"yields_loss_{stage}_pct") for stage in stages}
 
 
 def standard_graph(

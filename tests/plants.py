@@ -2,12 +2,12 @@
 
 from functools import partial
 
+import batch_plant as invented
 import numpy as np
+from batch_plant import SCALES, Plant, Planted
+from batch_plant import _start as drawn_start
 
 from kit import tables
-from kit.lab.panels.batches import plant as invented
-from kit.lab.panels.batches.plant import SCALES, Plant, Planted
-from kit.lab.panels.batches.plant import _start as drawn_start
 
 
 def _drifting(d, size, start):

@@ -220,7 +220,7 @@ def test_the_cloud_on_the_map_has_the_doubt_of_the_trim():
     st.floats(0, 8),
     st.floats(0, 4),
 )
-def test_every_mix_gives_an_answer_or_our_own_error(lean, fat, doubt, ice, binder, salt):
+def test_every_mix_gives_an_answer_or_our_own_error(lean, fat, uncertainty, ice, binder, salt):
     try:
         followed = follow(
             mix_sheet(
@@ -228,7 +228,7 @@ def test_every_mix_gives_an_answer_or_our_own_error(lean, fat, doubt, ice, binde
                 "pork",
                 lean,
                 fat,
-                doubt,
+                uncertainty,
                 ice,
                 "nonfat dry milk",
                 binder,

@@ -238,13 +238,10 @@ def test_rules_of_other_places_and_days():
 
 def test_every_line_is_looked_at_once_and_in_order():
     lines = check_sheet(demo())
-    assert [c.name for c in lines[: len(demo().lines)]] == [line.name for line in demo().lines]
+    assert [c.name for c in lines] == [line.name for line in demo().lines]
     assert {c.state for c in lines} == {"no alarm", "look"}
     bad = check_sheet(demo().with_amounts({"cure premix": "20 g/kg of meat"}))
     assert {c.name: c.state for c in bad}["cure premix"] == "stop"
-    assert "the whole sheet" in {c.name for c in bad} and "a slip that fits" in {
-        c.name for c in bad
-    }
 
 
 @given(seed=st.integers(0, 10_000))

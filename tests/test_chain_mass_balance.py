@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 from pencil import assert_pencil
+from plant import without_gaps
 
 from kit.chain import follow
 from kit.chain.expected_loss import COOK_WAYS, EVAPORATION, MODEL, PLAN, USUAL
@@ -227,6 +228,16 @@ def test_a_hole_between_two_stages_whose_loss_nobody_knows_stays_open(usual, she
         ("weight", "into rest"),
     }
     assert not s.told_apart and "cannot be told apart" in s.words() and "test weight" in s.next_step
+
+
+def test_of_two_losses_the_larger_is_named_and_one_is_not_enough(usual, sheet):
+    planted = leaked(leaked(usual, "chop to stuff", 1.2), "chill to peel", 2.0)
+    for entries in (planted, ledger_of(sheet)):
+        found = reconciliation_of(entries, sheet, 0.05)
+        assert not found.suspects[0].explains and "no single cause" in found.words()
+        assert found.suspects[0].causes[0].place == "chill to peel"
+    closed = reconciliation_of(without_gaps(ledger_of(sheet)), sheet)
+    assert closed.global_stat < reconciliation_of(ledger_of(sheet), sheet).global_stat / 4
 
 
 def test_every_fault_is_our_own(sheet, followed):

@@ -10,23 +10,14 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit import tables
-from kit.cure import (
-    CureLine,
-    Plan,
-    Premix,
-    Scale,
-    brine,
-    cure_for,
-    dose,
-    on_scale,
-)
+from kit.cure import CureLine, Plan, Premix, Scale, brine, cure_for, dose, on_scale
 from kit.cure.addition_methods import addition_methods
 from kit.cure.brine import aw_of_brine, growth_table, water_activity
 from kit.cure.colour import pigment
 from kit.cure.dose import nitrite_ppm, premix_kg_for
 from kit.cure.exposure import exposure
 from kit.cure.limits import band, judge
-from kit.cure.premix import natural_source, own_premix, premix, premix_names
+from kit.cure.premix import natural_source, premix, premix_names
 from kit.cure.residual import residual
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.cure.scale import dilute, ppm_interval, smallest_batch_meat_kg
@@ -68,11 +59,11 @@ def test_an_unknown_premix_is_never_guessed():
 
 
 def test_own_label_and_its_faults():
-    assert own_premix("mine", 0.8, 0.2).salt_pct == pytest.approx(99.0)
+    assert Premix("mine", 0.8, 0.2).salt_pct == pytest.approx(99.0)
     with pytest.raises(OutOfRange, match="101"):
         Premix("odd", 60, 41)
     with pytest.raises(OutOfRange, match="label"):
-        own_premix("odd", 625)
+        Premix("odd", 625)
 
 
 def test_potassium_nitrite_counts_less():
@@ -185,7 +176,7 @@ def test_pure_nitrite_by_hand_needs_a_large_batch():
 
 def test_no_cure_can_be_made_of_a_mix_without_nitrite():
     with pytest.raises(OutOfRange, match="no nitrite"):
-        cure_for(100, own_premix("plain salt", 0.0), meat_kg=10, batch_kg=13)
+        cure_for(100, Premix("plain salt", 0.0), meat_kg=10, batch_kg=13)
     with pytest.raises(OutOfRange, match="more than the batch"):
         cure_for(100000, premix("nitrite salt 0.4 %"), meat_kg=10, batch_kg=13)
 
@@ -477,19 +468,12 @@ def test_a_scale_needs_a_step():
 # colour, residual, exposure
 
 
-def test_colour_need_and_conversion():
-    found = pigment(2.0, 156, 0.25, 0.15)
+def test_colour_need():
+    found = pigment(2.0, 156)
     assert_pencil(found.working)
-    assert found.good is False and found.times_needed > 10
-    assert pigment(2.0, 156, 0.25, 0.12).good is True
-    impossible = pigment(2, 156, 0.5, 0.15)
-    assert (
-        impossible.conversion_pct is None
-        and impossible.good is None
-        and any("more cured pigment than there is" in note for note in impossible.notes)
-    )
-    with pytest.raises(OutOfRange, match="both extracts"):
-        pigment(2.0, 156, 0.25)
+    assert found.times_needed > 10 and found.needed_ppm_of_meat < found.accepted_ppm[0]
+    with pytest.raises(OutOfRange):
+        pigment(0.01, 156)
 
 
 @given(st.floats(0, 300))

@@ -380,7 +380,7 @@ def test_an_alarm_holds_what_was_written_beside_what_should_be():
     ).alarms[0]
     assert (bag.gives_ppm_of_meat, bag.should_be) == (
         pytest.approx(1250),
-        "120, as the sheet reckons",
+        "120, as calculated on the sheet",
     )
     assert looked_at(0.25, bowl_kg=59).alarms[0].gives_ppm_of_meat == pytest.approx(
         156.25 * 130 / 59

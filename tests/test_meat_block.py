@@ -13,10 +13,10 @@ from kit.errors import KitError, OutOfRange
 from kit.materials import by_lab, material
 from kit.materials.composition import SPECIES, materials
 from kit.materials.given import by_eye, by_lean_ratio
-from kit.meat_block import compose, doubt
-from kit.meat_block.doubt import after_fat_test, cloud, worth_of_fat_tests
+from kit.meat_block import compose, uncertainty
 from kit.meat_block.mix import cooked
 from kit.meat_block.target import least_change, square
+from kit.meat_block.uncertainty import after_fat_test, cloud, worth_of_fat_tests
 
 ALL = tuple(materials().values())
 PARTS = ("water", "protein", "fat", "ash", "carbohydrate", "unaccounted")
@@ -216,7 +216,7 @@ LOTS_KG = (50.0, 30.0, 20.0)
 
 @pytest.mark.parametrize("part", ["fat", "water", "protein", "ash"])
 def test_exact_doubt_and_the_cloud_agree(part):
-    exact = doubt(LOTS, LOTS_KG, 90, part)
+    exact = uncertainty(LOTS, LOTS_KG, 90, part)
     drawn = getattr(cloud(LOTS, LOTS_KG, np.random.default_rng(7), 200_000, 90), f"{part}_pct")
     # 200 000 draws: the mean scatters by sd / 447, the sd by sd / 632; four times that is allowed
     assert abs(drawn.mean() - exact.mean_pct) < 4 * exact.sd_pct / 447
@@ -230,7 +230,7 @@ def test_exact_doubt_and_the_cloud_agree(part):
 @given(st.floats(5, 40), st.floats(1, 20), st.floats(1, 400))
 def test_doubt_of_one_lot_is_the_lot_itself(low, width, kg):
     lot = by_eye("lot", "pork", low, low + width)
-    found = doubt((lot,), (kg,))
+    found = uncertainty((lot,), (kg,))
     assert math.isclose(found.low_pct, low, abs_tol=1e-9) and math.isclose(
         found.high_pct, low + width, abs_tol=1e-9
     )
@@ -238,7 +238,7 @@ def test_doubt_of_one_lot_is_the_lot_itself(low, width, kg):
 
 
 def test_without_doubt_the_chance_is_nought_or_one():
-    sure = doubt(FRANK, FRANK_KG, 92)
+    sure = uncertainty(FRANK, FRANK_KG, 92)
     assert sure.sd_pct == 0 and sure.lots == () and sure.working == ()
     assert sure.chance_over(sure.mean_pct - 1e-6) == 1 and sure.chance_over(sure.mean_pct) == 0
     assert np.ptp(cloud(FRANK, FRANK_KG, np.random.default_rng(1), 50).fat_pct) < 1e-9
@@ -249,7 +249,7 @@ def test_the_cloud_is_cut_to_what_is_possible_and_the_exact_doubt_says_so():
     drawn = cloud((thin,), (10,), np.random.default_rng(3), 20_000)
     assert drawn.fat_pct.min() >= 0 and (drawn.protein_kg > 0).all()
     assert drawn.fat_pct.mean() > 2
-    assert any("use a cloud" in note for note in doubt((thin,), (10,)).notes)
+    assert any("use a cloud" in note for note in uncertainty((thin,), (10,)).notes)
     closes(drawn)
 
 
@@ -277,7 +277,7 @@ def test_the_first_lot_to_test_is_the_one_that_shrinks_the_range_most():
     for n, lot in enumerate(LOTS[:2]):
         again = list(LOTS)
         again[n] = after_fat_test(lot, lot.fat_pct, 0.8)
-        tried[lot.name] = doubt(again, LOTS_KG, 90).sd_pct
+        tried[lot.name] = uncertainty(again, LOTS_KG, 90).sd_pct
     for test in tests:
         assert math.isclose(test.mix_sd_after_pct, tried[test.lot], rel_tol=1e-9)
         assert 0 < test.range_after_pct < test.range_before_pct
@@ -300,12 +300,12 @@ def test_the_outcome_of_a_test_moves_the_mean_as_far_as_the_doubt_it_removes():
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: doubt(LOTS, LOTS_KG, 90, "colour"),
+        lambda: uncertainty(LOTS, LOTS_KG, 90, "colour"),
         lambda: after_fat_test(LOTS[0], 20, 0),
         lambda: after_fat_test(LOTS[0], 120, 1),
         lambda: worth_of_fat_tests(LOTS, LOTS_KG, -1),
         lambda: cloud(LOTS, LOTS_KG, np.random.default_rng(1), 0),
-        lambda: doubt(LOTS, [LOTS_KG, LOTS_KG]),
+        lambda: uncertainty(LOTS, [LOTS_KG, LOTS_KG]),
     ],
 )
 def test_doubt_refuses_what_it_cannot_answer(call):

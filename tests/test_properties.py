@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit.errors import OutOfRange, UnknownName
-from kit.properties import Makeup, conductivity_W_per_mK, heat_kJ_per_kg
+from kit.properties import Makeup, heat_kJ_per_kg
 from kit.properties.components import (
     COMPONENTS,
     component_cp_J_per_kgK,
@@ -17,6 +17,7 @@ from kit.properties.fat import CONFLICT, solid_fat, solid_fats
 from kit.properties.freezing import enthalpy_kJ_per_kg, frozen, ice_fraction_tchigeov
 from kit.properties.makeup import makeup_from_kg, makeup_from_pct
 from kit.properties.mixture import (
+    conductivity_W_per_mK,
     cp_J_per_kgK,
     density_kg_per_m3,
     diffusivity_m2_per_s,

@@ -69,7 +69,7 @@ def test_every_field_is_an_attribute_with_its_type(part, kind):
 
 def test_a_sheet_is_made_and_changed_without_a_reader():
     code = (
-        "import sys; from kit.sheet import sheet_of; "
+        "import sys; from kit.sheet.sheet import sheet_of; "
         "s = sheet_of({'name': 'a', 'line': [{'name': 'pork trim 80', 'amount': '5 kg'}]}); "
         "s = s.with_amounts({'pork trim 80': 6.0}).with_process(chop_end_C=12.0); "
         "print(s.meat_kg, s.process.chop_end_C, *(m for m in sys.modules if m.startswith('kit.reading')))"

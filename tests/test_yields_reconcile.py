@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
-from plant import batch_flows, standard_graph, weigh
+from plant import batch_flows, standard_graph, usual_loss_pct, weigh
 from scipy import linalg, stats
 
 from kit.errors import OutOfRange, UnknownName
 from kit.yields import Graph, flows_of, reconcile
 from kit.yields.flows import Flow, checks
-from kit.yields.ledger import at, usual_loss_pct
+from kit.yields.ledger import at
 from kit.yields.reconcile import sd_of_step
 
 LINE = standard_graph(

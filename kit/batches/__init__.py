@@ -1,7 +1,6 @@
 """Across many batches: what is stable, what changed, what varies, what drives it, what does it cost, where to look first?
 
 find(table).findings                      at most five, ranked; none if nothing stands out
-analyse(table, price_per_kg={"cook": 1.2, "stuff": 3.1})            all of it
 i_mr(table.loss_pct[:, 7], baseline=30)   one chart
 """
 

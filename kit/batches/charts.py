@@ -32,8 +32,8 @@ class Phase:
 
 
 @dataclass(frozen=True)
-class Alarm:
-    """A rule spoke at batch `at` (0-based)."""
+class RunRuleViolation:
+    """A run rule is violated at batch `at` (0-based)."""
 
     at: int
     rule: str
@@ -55,7 +55,7 @@ class Chart(Result):
     spread_low: np.ndarray
     spread_high: np.ndarray
     phases: tuple[Phase, ...]
-    alarms: tuple[Alarm, ...]
+    alarms: tuple[RunRuleViolation, ...]
     false_alarm_chance: dict[str, float]
     """chance that the rule speaks at least once on pure noise in as many batches as here, by rule, and for all asked rules "together" """
 
@@ -91,10 +91,17 @@ def i_mr(
     rules: Sequence[str] = run_rules.USUAL,
     unit: str = "",
 ) -> Chart:
-    """Individuals and moving ranges. Centre ± 3 mean moving range / d2 of the `baseline` first batches of each phase (all, if None).
+    """Chart of individuals and moving ranges.
 
-    `phase_starts`: 0-based batches at which new limits begin. Missing values (NaN) are bridged: ranges are between neighbours that have values.
-    The moving ranges are correlated, so runs among them mean nothing and are not looked for.
+    values: one of each batch, in one unit, nan where missing
+    baseline: how many first batches of each phase set the limits, 2 or more; all where left out
+    phase_starts: batches, from 0, at which new limits begin
+    rules: run rules to look for, of kit.batches.rules
+    unit: unit of the values, for the words
+    Returns Chart: centre line, limits at 3 mean moving ranges / d2, and what violates a run rule.
+    Raises OutOfRange for too few values or phases out of order; UnknownName for a rule.
+    Ranges bridge gaps. Moving ranges are correlated, so runs among them are not looked for.
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, control charts.
     """
     x = np.asarray(values, float)
     need(
@@ -167,7 +174,7 @@ def _sources() -> tuple[str, ...]:
 
 def _speak(x, centre, sigma, phases, keys):
     """Alarms of every rule, phase by phase; chances of false alarms; notes."""
-    said: list[Alarm] = []
+    said: list[RunRuleViolation] = []
     quiet = dict.fromkeys(keys, 1.0)
     quiet_all = 1.0
     for p in phases:
@@ -179,7 +186,7 @@ def _speak(x, centre, sigma, phases, keys):
             z = np.where(x[at] == centre[at], 0.0, np.copysign(np.inf, x[at] - centre[at]))
         for key in keys:
             said += [
-                Alarm(int(at[i]), key, run_rules.RULES[key])
+                RunRuleViolation(int(at[i]), key, run_rules.RULES[key])
                 for i in np.flatnonzero(run_rules.alarms(z, key))
             ]
             quiet[key] *= 1 - run_rules.together(len(at), (key,), min(p.baseline, len(at)))
@@ -198,11 +205,17 @@ def _speak(x, centre, sigma, phases, keys):
 def xbar_r(
     values, *, baseline: int | None = None, rules: Sequence[str] = ("beyond 3",), unit: str = ""
 ) -> Chart:
-    """Means and ranges of subgroups. `values` (m subgroups, n each), such as several cook trees or positions of one batch.
+    """Chart of means and ranges of subgroups.
 
-    Xbar limits: grand mean ± A2 R; range limits D3 R and D4 R; R is the mean range of the `baseline` first subgroups (all, if None).
-    If batches differ among themselves by more than positions within a batch do, nearly every batch will lie outside these limits:
-    then chart the batch means one by one (`i_mr`) and look at `components`.
+    values: shape (subgroups, n), such as n links of each batch, in one unit
+    baseline: how many first subgroups set the limits, 2 or more; all where left out
+    rules: run rules to look for, of kit.batches.rules
+    unit: unit of the values, for the words
+    Returns Chart: grand mean ± A2 R, and ranges between D3 R and D4 R; R is the mean range.
+    Raises OutOfRange for subgroups of one or with gaps; UnknownName for a rule.
+    Where batches differ by more than places within a batch do, nearly every batch lies outside: chart
+    the means by `i_mr` then, and look at `components`.
+    Source: NIST/SEMATECH e-Handbook of Statistical Methods, control charts.
     """
     x = np.asarray(values, float)
     need(
@@ -222,7 +235,7 @@ def xbar_r(
     said = (
         *said,
         *(
-            Alarm(int(i), "range", "the range within the subgroup is outside its limits")
+            RunRuleViolation(int(i), "range", "the range within the subgroup is outside its limits")
             for i in np.flatnonzero((spread > c.D4 * r) | (spread < c.D3 * r))
         ),
     )

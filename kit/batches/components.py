@@ -190,8 +190,15 @@ def components(
 
 
 def reml(values, factors: Mapping[str, Sequence]) -> Components:
-    """The same by restricted maximum likelihood (statsmodels mixed model, all factors as crossed variance components). For unbalanced data
-    the better estimate; slower. Intervals are left out: those of a component near zero are not to be trusted."""
+    """Variance components by restricted maximum likelihood.
+
+    values: one of each reading, in one unit
+    factors: {name: the level of each reading}, crossed
+    Returns Components: variance of each factor and of the rest, without intervals.
+    Raises OutOfRange for factors that do not fit the values or have one level only.
+    For unbalanced data the better estimate; slower. Components near zero are not to be trusted.
+    Source: mixed model of statsmodels.
+    """
     import warnings
 
     import pandas as pd
@@ -279,9 +286,17 @@ def _built(mean, names, raw, method, steps, dof=None, spread=None, notes=()):
 def gauge_study(
     values, operators: Sequence, parts: Sequence, *, pool_above: float | None = None, unit: str = ""
 ) -> Gauge:
-    """Every operator weighs every part (a test load, a tree of links) equally often, at least twice. Two-way crossed analysis of variance.
+    """Gauge repeatability and reproducibility: two-way crossed analysis of variance.
 
-    When the interaction's p lies above `pool_above` (batches_gauge_pool_p if None) it is pooled with the error; 1 never pools.
+    values: readings, in one unit
+    operators: who read each, or which scale; as many as the values
+    parts: which part (link, test load) each is of; every operator reads every part equally often, at least twice
+    pool_above: p of the interaction, 0 to 1, above which it is pooled with the error (a data row where left out); 1 never pools
+    unit: unit of the readings, for the words
+    Returns Gauge: variance by part, operator, interaction and repeat, with shares.
+    Raises OutOfRange for a study that is not crossed and balanced.
+    Valid for normal errors of equal spread. Negative estimates are shown as 0 and said.
+    Source: analysis of variance of a crossed two-way layout; data/reference/batches.csv.
     """
     y = np.asarray(values, float)
     need(bool(np.isfinite(y).all()), "every reading must be a finite number")

@@ -23,7 +23,6 @@ class Bar:
     kg: float
     kg_interval: tuple[float, float]
     pct_of_all: float
-    cumulative_pct: float
     price_per_kg: float | None
     money: float | None
     money_interval: tuple[float, float] | None
@@ -52,7 +51,6 @@ class Recoverable(Result):
     gap_points: float
     luck_points: float
     points: float
-    points_interval: tuple[float, float]
     kg: float
     kg_interval: tuple[float, float]
     money: float | None
@@ -100,10 +98,9 @@ def pareto(
     )
     amount = [total[j] * worth[j] if all_priced else total[j] for j in order]
     positive = sum(max(a, 0.0) for a in amount)
-    cumulative, bars = 0.0, []
+    bars = []
     for j, a in zip(order, amount):
         share = float(100 * max(a, 0.0) / positive) if positive else 0.0
-        cumulative += share
         price = prices.get(names[j])
         bars.append(
             Bar(
@@ -111,7 +108,6 @@ def pareto(
                 float(total[j]),
                 (float(total[j] - half[j]), float(total[j] + half[j])),
                 share,
-                cumulative,
                 price,
                 None if price is None else float(total[j] * price),
                 None
@@ -180,11 +176,18 @@ def _luck(n: int, window: int) -> np.ndarray:
 def recoverable(
     table: BatchTable, stage: str, price_per_kg: float | None = None, currency: str = ""
 ) -> Recoverable:
-    """Mean loss against that of the best quarter: of all runs of n/4 batches in a row that are stable by themselves, the one that lost least.
+    """Mean loss of a stage against that of the best stable run, corrected for chance.
 
-    The best quarter of a steady plant is better than its mean by luck alone; that is taken off, so a steady plant has about nothing to recover.
-    Interval: 90 %, from simulated luck with the scatter between neighbouring batches. Needs 12 batches with weights. Where the table holds expected yields, the
-    part of the loss that goes with the recipe is taken off first: another recipe is no better quarter.
+    table: weights by batch and stage, kg
+    stage: whose loss
+    price_per_kg: the person's price of a kilogram lost there, 0 or more; no money is shown without one
+    currency: its name, for the words
+    Returns Recoverable: kilograms, share and money, with a 90 % interval.
+    Raises OutOfRange with fewer than 12 weighed batches; UnknownName for a stage.
+    The best run is the quarter of the batches, in a row and stable by itself, that lost least. What a
+    steady plant would show by chance is taken off. Where the table holds expected yields, what goes
+    with the recipe is taken off first.
+    Source: simulation with the scatter between neighbouring batches; data/reference/batches.csv.
     """
     j = table.place(stage)
     if price_per_kg is not None:
@@ -217,7 +220,6 @@ def recoverable(
             0.0,
             0.0,
             0.0,
-            (0.0, 0.0),
             0.0,
             (0.0, 0.0),
             None,
@@ -299,7 +301,6 @@ def recoverable(
         gap,
         usual,
         points,
-        (low, high),
         kg,
         (low * all_in / 100, high * all_in / 100),
         money,

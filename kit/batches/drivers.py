@@ -57,11 +57,18 @@ def drivers(
     level: float = 0.95,
     unit: str = "% points",
 ) -> Drivers:
-    """Ordinary least squares of `loss` (n,) on `columns` {name: (n,)}. Batches with a gap in any column are left out, and counted in the notes.
+    """Ordinary least squares of a loss on recorded variables.
 
-    Columns named "... of finished" were computed from a weight that the loss was also computed from: their errors are shared, and a slope
-    appears where there is none (see `shared_error_correlation`). A note says so.
-    Keep drying and fat-out as separate responses: they answer to different causes.
+    loss: loss of each batch, % of what went in, shape (n,), nan where unknown
+    columns: {name: values of shape (n,)}, each in its own unit, nan where unknown
+    level: of the intervals, 0.5 to 0.999
+    unit: unit of the loss, for the words
+    Returns Drivers: slopes with intervals, collinearity (VIF) and influential batches.
+    Raises OutOfRange for too few batches, or a column that does not vary.
+    Batches with a gap in any column are left out and counted in the notes. Columns named "... of
+    finished" share the error of the weight that the loss was computed from; a note says so
+    (`shared_error_correlation`). Keep drying and fat separation as separate responses.
+    Source: ordinary least squares; data/reference/batches.csv.
     """
     import statsmodels.api as sm
     from statsmodels.stats.diagnostic import het_breuschpagan

@@ -42,7 +42,7 @@ class Finding:
     """that noise alone, with all that was tried, does as well"""
     sentence: str
     evidence: str
-    doubt: str
+    uncertainty: str
     next_measurement: str
     rivals: tuple[str, ...]
 
@@ -67,9 +67,16 @@ def find(
     price_per_kg: Mapping[str, float] | None = None,
     rounds: int = 200,
 ) -> Findings:
-    """Search all stages, hand-overs and scales for causes. `alpha`: chance that a plant without any cause gets a finding from the search.
+    """Search all stages, transfers and scales for causes of loss.
 
-    `price_per_kg`: {stage: the person's price of a kilogram lost there}; without a price no money is shown.
+    table: weights by batch and stage, kg, with labels and facts
+    alpha: chance, 0.0001 to 0.5, that a plant without any cause gets a finding (a data row where left out)
+    price_per_kg: {stage: the person's price of a kilogram lost there}; no money is shown without one
+    rounds: permutations of the null, 1 or more
+    Returns Findings: at most five, ranked; none where nothing stands out.
+    Raises OutOfRange for too few batches or an alpha out of range.
+    Valid for batches that are comparable: products must be told apart before.
+    Source: largest of studentised statistics over permutations; data/reference/batches.csv.
     """
     alpha = (
         tables.value("batches_alpha")
@@ -272,14 +279,14 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
         f"effect {h.effect:.3g} (95 % interval {low:.3g} to {high:.3g}) over {len(touched)} of {table.n} batches; noise alone does as well with "
         f"a chance of {_odds(h.chance)}"
     )
-    doubt = []
+    uncertainty = []
     if len(h.likely_starts) > 1:
-        doubt.append(
+        uncertainty.append(
             f"the start may lie anywhere from batch {h.likely_starts[0] + 1} to {h.likely_starts[-1] + 1}"
         )
     if h.rivals:
-        doubt.append(f"nearly as likely: {'; '.join(h.rivals)}")
-    doubt.append(
+        uncertainty.append(f"nearly as likely: {'; '.join(h.rivals)}")
+    uncertainty.append(
         "what moved together need not be the cause, and the size is a little flattered because it was picked as the clearest"
     )
     text = NEXT[h.cause].format(stage=h.stage, start=start, who=who, via=_plain(h.via), scale=scale)
@@ -301,7 +308,7 @@ def _from_hit(h: Hit, table: BatchTable, searched: Searched) -> Finding:
         h.chance,
         sentence,
         evidence,
-        "; ".join(doubt),
+        "; ".join(uncertainty),
         text,
         h.rivals,
     )

@@ -26,7 +26,7 @@ def findings_html(analysis: Analysis, title: str = "Findings across batches", no
     """The page as text: findings first, then each stage, money, what was tried and what it rests on. `notes`: of the reading, beside those of the analysis."""
     table, found, bars = analysis.table, analysis.findings, analysis.pareto
     first = "".join(
-        f"<li><span class='first'>{escape(f.sentence)}</span>{escape(_named(f, table))}<br>Evidence: {escape(f.evidence)}.<br>{escape(_cost(f))}<br>Doubt: {escape(f.doubt)}.<br>"
+        f"<li><span class='first'>{escape(f.sentence)}</span>{escape(_named(f, table))}<br>Evidence: {escape(f.evidence)}.<br>{escape(_cost(f))}<br>Doubt: {escape(f.uncertainty)}.<br>"
         f"Next: {escape(f.next_measurement)}</li>"
         for f in found.findings
     )
@@ -148,13 +148,13 @@ def _recipes(analysis: Analysis) -> str:
 
 def _bar(b, priced: bool) -> tuple[str, ...]:
     low, high = b.kg_interval
-    doubt = "one batch only" if not np.isfinite(low) else f"{low:,.1f} to {high:,.1f}"
+    uncertainty = "one batch only" if not np.isfinite(low) else f"{low:,.1f} to {high:,.1f}"
     return tuple(
         t.replace("-", "−")
         for t in (
             b.name,
             f"{b.kg:,.1f}",
-            doubt,
+            uncertainty,
             f"{b.pct_of_all:.1f}",
             *((("" if b.money is None else f"{b.money:,.0f}"),) if priced else ()),
         )

@@ -16,10 +16,6 @@ RULES = {
     "2 of 3 beyond 2": "two of three batches more than 2 sigma out on one side",
     "4 of 5 beyond 1": "four of five batches more than 1 sigma out on one side",
     "8 on one side": "eight batches in a row on one side of the centre",
-    "9 on one side": "nine batches in a row on one side of the centre",
-    "6 rising or falling": "six batches in a row, each above (or each below) the one before",
-    "14 alternating": "fourteen batches in a row going up and down in turn",
-    "15 within 1": "fifteen batches in a row within 1 sigma: limits too wide, or figures smoothed",
 }
 """name of the rule -> what it says"""
 CLASSIC = ("beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side")
@@ -36,10 +32,6 @@ def _of(hit: np.ndarray, count: int, of: int) -> np.ndarray:
     return hit & (total >= count)
 
 
-def _run(hit: np.ndarray, length: int) -> np.ndarray:
-    return _of(hit, length, length)
-
-
 def alarms(z: np.ndarray, key: str) -> np.ndarray:
     """Where the rule speaks: a bool array shaped as `z` (..., n), True at the batch that completes the pattern. NaN never speaks."""
     if key not in RULES:
@@ -48,26 +40,10 @@ def alarms(z: np.ndarray, key: str) -> np.ndarray:
     with np.errstate(invalid="ignore"):
         if key == "beyond 3":
             return np.asarray(np.abs(z) > 3)
-        if key == "15 within 1":
-            return _run(np.abs(z) < 1, 15)
-        if key in ("6 rising or falling", "14 alternating"):
-            step = np.sign(np.diff(z, axis=-1))
-            pad = np.zeros((*z.shape[:-1], 1))
-            if key == "6 rising or falling":
-                up, down = (_run(np.concatenate([pad, s * step], axis=-1) > 0, 5) for s in (1, -1))
-                return up | down
-            turn = (
-                np.concatenate([pad, pad, step[..., 1:] * step[..., :-1]], axis=-1)[
-                    ..., : z.shape[-1]
-                ]
-                < 0
-            )
-            return _run(turn, 12)
         count, of, beyond = {
             "2 of 3 beyond 2": (2, 3, 2),
             "4 of 5 beyond 1": (4, 5, 1),
             "8 on one side": (8, 8, 0),
-            "9 on one side": (9, 9, 0),
         }[key]
         return np.asarray(_of(z > beyond, count, of) | _of(z < -beyond, count, of))
 

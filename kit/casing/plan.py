@@ -52,11 +52,19 @@ def plan_links(
 ) -> LinkPlan:
     """Links of a wanted length or a wanted weight (one of the two) from a batch.
 
-    batter_kg: 0.001 to 1,000,000. length_mm: 5 to 5000. weight_g: 1 to 50,000. ends: "flat", or
-    "round" for rounded ends of a round casing. strand_m: length of one strand, 0.1 to 10,000 m.
-    twist_mm: casing per link, 0 to 500; end_mm: per strand, 0 to 5000; breakage_pct: of the casing, 0
-    to 60; usual values where not given.
-    Raises OutOfRange where nothing can be made: both or neither target, a link longer than its strand.
+    batter_kg: batter to be stuffed, 0.001 to 1,000,000 kg
+    casing: one Casing (kit.casing.kinds)
+    length_mm: length of a link, 5 to 5000 mm
+    weight_g: weight of a link, 1 to 50,000 g
+    ends: "flat", or "round" for the rounded ends of a round casing
+    strand_m: length of one strand, 0.1 to 10,000 m
+    twist_mm: casing that each twist takes, 0 to 500 mm; the usual value where left out
+    end_mm: casing left at the ends of a strand, 0 to 5000 mm; the usual value where left out
+    breakage_pct: casing lost by breakage, 0 to 60 %; the usual value where left out
+    Returns LinkPlan: links, g and mm each, metres and strands of casing.
+    Raises OutOfRange where nothing can be made: both targets or none, a link longer than its strand.
+    Valid for a link of constant diameter.
+    Source: geometry and density; usual values are common practice (data/reference/casing.csv).
     """
     batter = need_between("batter_kg", batter_kg, 1e-3, 1e6)
     need(

@@ -96,14 +96,21 @@ def scatter(
     confidence_pct: float = 95.0,
     tolerance_share_pct: float = 95.0,
 ) -> Scatter:
-    """Describe a sample of at least two values.
+    """How far a sample of link weights or lengths scatters, and what of it is given away.
 
-    low, high: wanted limits in the unit of the sample. declared_g: declared weight per piece, 0.1 to
-    1,000,000 g. yield_pct: what of the measured weight is left when packed, 20 to 150 (links weighed
-    raw lose weight in the cook). price_per_kg: of what is given away, the person's own, and currency
-    its name. confidence_pct, tolerance_share_pct: 50 to 99.9.
-    Raises OutOfRange for fewer than two values, limits the wrong way round, a price without a
-    declared weight.
+    measured: two values or more, g or mm
+    low: lower limit wanted, in the unit of the sample
+    high: upper limit wanted, in the unit of the sample
+    declared_g: declared weight of a piece, 0.1 to 1,000,000 g
+    yield_pct: packed weight of the measured weight, 20 to 150 % (links weighed raw lose weight in the cook)
+    price_per_kg: of what is given away, the person's own, 0 or more
+    currency: its name, for the words
+    confidence_pct: of the intervals, 50 to 99.9 %
+    tolerance_share_pct: share of all links that the tolerance interval covers, 50 to 99.9 %
+    Returns Scatter: mean, standard deviation, intervals, share outside the limits, giveaway.
+    Raises OutOfRange for fewer than two values, limits the wrong way round, a price without a declared weight.
+    Valid for independent links; a note says where the sample does not look normal.
+    Source: NIST/SEMATECH e-Handbook of statistical methods, tolerance intervals; data/reference/casing.csv.
     """
     values, n, unit = measured.values, len(measured), measured.unit
     need(n >= 2, f"{n} measurement tells nothing about scatter; give at least two, better thirty")
@@ -281,8 +288,8 @@ def _giveaway(
     declared = need_between("declared_g", declared_g, 0.1, 1e6)
     packing = "percent of the measured weight that is left when packed"
     left = need_between("yield_pct", yield_pct, 20, 150, packing)
-    over, doubt = mean * left / 100 - declared, half * left / 100
-    grams = (over, over - doubt, over + doubt)
+    over, uncertainty = mean * left / 100 - declared, half * left / 100
+    grams = (over, over - uncertainty, over + uncertainty)
     cost: tuple[float | None, ...] = (None, None, None)
     steps = [
         step(

@@ -96,16 +96,8 @@ def bowl_of(sheet: Sheet) -> Bowl:
     Raises OutOfRange for a line that cannot be what it says, such as ice above 0 °C.
     """
     need(sheet.batch_kg > 0, "the sheet holds nothing to chop; give at least one line a weight")
-    return Bowl(
-        tuple(
-            of_material(
-                replace(line.material, name=line.name, kind=line.kind),
-                line.kg,
-                _temperature_C(line),
-            )
-            for line in sheet.lines
-        )
-    )
+    lines = ((replace(x.material, name=x.name, kind=x.kind), x) for x in sheet.lines)
+    return Bowl(tuple(of_material(made, x.kg, _temperature_C(x)) for made, x in lines))
 
 
 def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
@@ -163,16 +155,16 @@ def chopped_bowl(
     ice, why = ice_or_why(bowl, planned_C, given.usual_kJ_per_kg)
     about_guide = (f"{guide.name} guide: {guide.note}.",) if guide.note else ()
     return ChopAnswer(
-        name=name,
-        bowl=bowl,
-        machine=given,
-        energy_from=energy_from,
-        chopped=found,
-        range=end_range(bowl, given, draws, SEED),
-        guide=guide,
-        planned_C=planned_C,
-        ice=ice,
-        estimate_C=found.end_C,
+        name,
+        bowl,
+        given,
+        energy_from,
+        found,
+        end_range(bowl, given, draws, SEED),
+        guide,
+        planned_C,
+        ice,
+        found.end_C,
         own_notes=(*notes, *why, *about_guide),
         own_sources=(guide.cite, given.cite),
     )

@@ -18,12 +18,11 @@ from kit.cook.moist_air import vapour_pressure_Pa
 from kit.cook.stages import air, brine, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
 from kit.lethality import cautions, trace
-from kit.lethality.findings import Finding, cooling_findings, hold_finding
+from kit.lethality.findings import RowFinding, cooling_findings, hold_finding
 from kit.lethality.model import PValue, p70
 from kit.lethality.published import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, HoldTable, tables_for
 from kit.meat_block import Composition, compose
-from kit.properties import conductivity_W_per_mK
-from kit.properties.mixture import cp_J_per_kgK, density_kg_per_m3
+from kit.properties.mixture import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
 from kit.tables import number, value
 from kit.working import Result
@@ -45,10 +44,10 @@ class CookAnswer(Result):
     product: str
     cured: bool
     cooked: Cooked
-    lethality: Finding | None
+    lethality: RowFinding | None
     """the strictest published table for this product; None where no table that was read covers it"""
     p70: PValue
-    cooling: tuple[Finding, ...]
+    cooling: tuple[RowFinding, ...]
     """every published window"""
     loss: CookLoss
     """what evaporates, drips and leaves as fat, by the models alone"""

@@ -8,6 +8,7 @@ from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import date
 from math import hypot
+from typing import NamedTuple
 
 from kit import tables
 from kit.cure import (
@@ -132,12 +133,11 @@ class CureAnswer(Result):
     @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
-        judged = (
+        return _least_room(
             v
             for v in self.verdicts
             if v.limit.quantity.startswith("nitrite") and v.limit.comparison == "max"
         )
-        return _least_room(judged)
 
 
 def _least_room(verdicts) -> Verdict | None:
@@ -304,8 +304,7 @@ def _brines(
     return raw, finished, why
 
 
-@dataclass(frozen=True)
-class Checked:
+class Checked(NamedTuple):
     """One line of a sheet, looked at. `state`: "no alarm", "look" (only a person can), "check" or "stop"."""
 
     name: str
@@ -317,27 +316,11 @@ class Checked:
 
 
 def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
-    """The sheet line by line, then what concerns the whole of it."""
-    lines = tuple(
+    """The sheet line by line; what concerns the whole of it are the alarms of `answer.findings`."""
+    return tuple(
         Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer))
         for line in sheet.lines
     )
-    whole = tuple(
-        Checked("the whole sheet", "", None, alarm.what, alarm.severity, alarm.do)
-        for alarm in answer.findings.alarms
-    )
-    likely = tuple(
-        Checked(
-            "a slip that fits",
-            "",
-            None,
-            f"{fit.error.name}: as written {fit.ppm_of_meat:.4g}, likely meant {fit.intended_ppm_of_meat:.4g} ppm of the meat",
-            "look",
-            f"{fit.detail}; {fit.error.do}; to tell: {fit.error.tell}",
-        )
-        for fit in answer.findings.explanations
-    )
-    return (*lines, *whole, *likely)
 
 
 _LOOKED_AT = {
@@ -377,7 +360,7 @@ def _cure_looked_at(cure: CureLine, answer: CureAnswer) -> tuple[str, str, str]:
     alarms = [alarm for alarm in answer.findings.alarms if alarm.key != "bowl_differs"]
     if alarms:
         stop = any(alarm.severity == "stop" for alarm in alarms)
-        return brings, "stop" if stop else "check", "see the whole sheet below"
+        return brings, "stop" if stop else "check", "see what is wrong, below"
     notes = [w.note for w in answer.weights if w.name == cure.premix.name and w.note]
     if notes:
         return brings, "check", notes[0]

@@ -25,9 +25,9 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, OutOfRange
 from kit.materials import Material
-from kit.meat_block import Composition, doubt
-from kit.meat_block.doubt import Doubt, cloud
+from kit.meat_block import Composition, uncertainty
 from kit.meat_block.mix import cooked
+from kit.meat_block.uncertainty import PartUncertainty, cloud
 from kit.rules import judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
 from kit.rules.room import RoomLeft, rooms_before_and_after
@@ -67,7 +67,7 @@ class Followed:
     batter: Composition
     finished: Composition
     cook_yield: CookYield
-    fat: Doubt
+    fat: PartUncertainty
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
     room_for_ice: tuple[RoomLeft, RoomLeft] | None
@@ -328,11 +328,17 @@ def follow(
     cure_rule: str = "",
     on: date | None = None,
 ) -> Followed:
-    """Follow a sheet through the chain.
+    """Follow a sheet through all rooms.
 
-    `cook_yield_pct` overrides what the sheet planned and weighed. `rules` is a rule set of the person's own; without it the sheet's
-    own choice is used, and a sheet that names none is not judged. `calibration` is the plant's own emulsion calibration. `cure_rule`: jurisdiction whose
-    cure limits hold; '' takes the sheet's own choice, else US. `on`: the day whose law is applied (today where left out). Raises what the rooms raise for impossible amounts.
+    sheet: one batch, planned or weighed
+    cook_yield_pct: cooked and chilled weight of 100 raw, 1 to 100 %; overrides what the sheet planned and weighed
+    rules: a rule set of the person's own; the sheet's choice where left out, and none where it names none
+    calibration: the plant's own calibration of the emulsion model
+    cure_rule: jurisdiction of the cure limits; '' takes the sheet's own choice, else US
+    on: day whose law is applied; today where left out
+    Returns Followed: the rooms' results; later rooms answer when first asked.
+    Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts.
+    Source: that of each room; see `sources`.
     """
     kept = _books(sheet)
     got = cook_yield(sheet, kept, cook_yield_pct)
@@ -352,7 +358,7 @@ def follow(
         batter,
         finished,
         got,
-        doubt(sheet.materials, sheet.kg, got.pct),
+        uncertainty(sheet.materials, sheet.kg, got.pct),
         rules,
         judge(facts_of(batter, got.pct), rules) if rules else (),
         rooms_before_and_after(batter, rules, got.pct) if rules else None,

@@ -8,7 +8,7 @@ from kit.chain.vary import Amounts, leanest
 from kit.errors import need
 from kit.materials import material
 from kit.meat_block import compose
-from kit.meat_block.doubt import cloud
+from kit.meat_block.uncertainty import cloud
 from kit.rules.facts import facts_of
 from kit.rules.rule_sets import RuleSet
 from kit.rules.verdicts import margins

@@ -37,20 +37,23 @@ def mix_sheet(
     trim: str,
     lean_pct_of_meat: float,
     trim_fat_pct: float,
-    trim_doubt_pct: float,
+    trim_fat_half_range_pct: float,
     ice_pct_of_meat: float,
     binder: str,
     binder_pct_of_batch: float,
     salt_pct_of_batch: float,
     rule: str,
 ) -> Sheet:
-    """100 kg of two meats with ice and dry goods. The trim's fat is judged by eye: `trim_fat_pct` ± `trim_doubt_pct` holds nine times in ten.
+    """100 kg of two meats with ice and dry goods. The trim's fat is judged by eye: `trim_fat_pct` ± `trim_fat_half_range_pct` holds nine times in ten.
 
     `trim` names a species whose lean line gives the trim's composition. Raises OutOfRange and Faulty for what cannot be.
     """
     need_between("lean share in percent of the meat", lean_pct_of_meat, 0, 100)
-    need_between("doubt about the trim's fat, points", trim_doubt_pct, 0, 40)
-    low, high = max(trim_fat_pct - trim_doubt_pct, 0.0), min(trim_fat_pct + trim_doubt_pct, 100.0)
+    need_between("doubt about the trim's fat, points", trim_fat_half_range_pct, 0, 40)
+    low, high = (
+        max(trim_fat_pct - trim_fat_half_range_pct, 0.0),
+        min(trim_fat_pct + trim_fat_half_range_pct, 100.0),
+    )
     by_eye: dict[str, object] = (
         {
             "name": f"{trim} trim, by eye",
@@ -59,7 +62,7 @@ def mix_sheet(
             "fat_low_pct": low,
             "fat_high_pct": high,
         }
-        if trim_doubt_pct
+        if trim_fat_half_range_pct
         else {
             "name": f"{trim} trim, tested",
             "kind": "meat",

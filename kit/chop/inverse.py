@@ -7,7 +7,6 @@ import numpy as np
 
 from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import LIKE_MEAT
-from kit.chop.result import thawed_kJ_per_kgK
 from kit.errors import OutOfRange, need, need_between
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.tables import number
@@ -21,15 +20,11 @@ _SOURCES = ("ice_latent_heat", "bound_water_per_protein", "water_freezing_consta
 
 @dataclass(frozen=True)
 class IceAnswer(Result):
-    """Ice and water that share the added water so that the bowl ends at `end_C`.
-
-    `K_per_pct_of_batch`: how much warmer it ends for each % of the batch that is water instead of ice.
-    """
+    """Ice and water that share the added water so that the bowl ends at `end_C`."""
 
     end_C: float
     ice_kg: float
     water_kg: float
-    K_per_pct_of_batch: float
     bowl: Bowl
 
 
@@ -80,7 +75,8 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
     energy_kJ_per_kg: specific mechanical energy, 0 to 1000 kJ per kg of batter
     Returns IceAnswer: kg of ice and water, and the bowl with them.
     Raises OutOfRange, with the ends that can be reached, when no share does it.
-    Valid for dry ice; each kg of ice for water takes the same heat, so the answer is a line. Source: the balance of `chop`.
+    Valid for dry ice; each kg of ice for water takes the same heat, so the answer is a line.
+    Source: the balance of `chop`.
     """
     end = need_between("end temperature in °C", end_C, -20, 60)
     energy = need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000)
@@ -123,7 +119,6 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
         end,
         ice_kg,
         added - ice_kg,
-        swap / 100 / thawed_kJ_per_kgK(bowl, end),
         with_added_water(bowl, ice_kg, added - ice_kg),
         own_notes=(DRY_ICE,),
         own_sources=_sources(),

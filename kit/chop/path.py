@@ -59,7 +59,8 @@ def path_by_time(
     surroundings: room and machine; without them only the knives heat
     Returns TimePath: °C and kg of frozen water at each minute, kJ from knives and room.
     Raises OutOfRange where the bowl would boil or the minutes do not rise.
-    Valid for a bowl that is mixed at every moment. Source: the balance of `chop`.
+    Valid for a bowl that is mixed at every moment.
+    Source: the balance of `chop`.
     """
     rate = need_between("energy rate in kJ per kg and minute", rate_kJ_per_kg_min, 0, 1000)
     t = (

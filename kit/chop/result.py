@@ -51,10 +51,9 @@ class Chopped(Result):
 
 @dataclass(frozen=True, eq=False)
 class EndRange(Result):
-    """End temperature when energy, meat temperature, ice and melting fat have their uncertainty: 10, 50 and 90 % of the draws."""
+    """End temperature when energy, meat temperature, ice and melting fat have their uncertainty: 10 and 90 % of the draws."""
 
     low_C: float
-    middle_C: float
     high_C: float
     end_C: np.ndarray
     energy_kJ_per_kg: np.ndarray
@@ -68,7 +67,8 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
     gained_kJ: heat from room and machine, within 1000 kJ per kg
     Returns Chopped: final temperature, °C; ice left, kg; where the heat went, kJ.
     Raises OutOfRange where the bowl would boil.
-    Valid for a mixed bowl; real ice lags behind. Source: enthalpies of kit.properties, data/reference/chop.csv.
+    Valid for a mixed bowl; real ice lags behind.
+    Source: enthalpies of kit.properties, data/reference/chop.csv.
     """
     if any(np.ndim(x) for x in (bowl.kg, bowl.heat_in_kJ)):
         raise OutOfRange(
@@ -145,7 +145,7 @@ def end_range(
         elif charge.kind == "ice":
             heat = heat - charge.kg * wet * charge.heat_in_kJ_per_kg
     ends = fat.temperature_C(heat)
-    low, middle, high = (float(x) for x in np.percentile(ends, (10, 50, 90)))
+    low, high = (float(x) for x in np.percentile(ends, (10, 90)))
     about_energy = (
         "The range holds no uncertainty of the energy, which is taken as given."
         if machine.low_kJ_per_kg == machine.high_kJ_per_kg
@@ -158,7 +158,7 @@ def end_range(
     )
     sources = (machine.cite, solid_fats()[curve].cite)
     notes = (about_energy, about_rest)
-    return EndRange(low, middle, high, ends, energy, own_notes=notes, own_sources=sources)
+    return EndRange(low, high, ends, energy, own_notes=notes, own_sources=sources)
 
 
 def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:

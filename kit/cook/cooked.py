@@ -165,11 +165,17 @@ def cook(
 ) -> Cooked:
     """Take one link through a schedule.
 
-    link: one Link. schedule: Stages, in order. targets_C: core temperatures asked for, -30 to 120 °C. rings: 4 to 400. step_s: 0.1 to 120 s.
-    released_pct: water that the gel lets go while it heats, % of the start weight, 0 to 100; it wets the skin.
-    Valid for a long link of constant diameter and properties, up to 150 °C at the surface; the diameter is not shrunk by the loss. Below the freezing
-    point the heat of the ice is counted, from the link's `batter`.
+    link: one Link, of floats
+    schedule: Stages, in order
+    targets_C: core temperatures asked for, -30 to 120 °C
+    rings: shells of the cross-section, 4 to 400
+    step_s: longest step in time, 0.1 to 120 s
+    released_pct: water that the gel releases while it heats, % of the start weight, 0 to 100; it wets the skin
+    Returns Cooked: °C by depth and time, come-up times, water lost in % by stage.
     Raises OutOfRange for an empty schedule, for arrays (use cook_many) and for impossible numbers.
+    Valid for a long link of constant diameter and properties, up to 150 °C at the surface. Below the
+    freezing point the heat of the ice is counted, from the link's `batter`.
+    Source: conduction in a cylinder with evaporation at the skin; data/reference/cook.csv.
     """
     schedule = checked(schedule, rings, step_s)
     need(

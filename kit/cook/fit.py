@@ -89,12 +89,21 @@ def fit_log(
     probe_sd_K: float | None = None,
     loss_sd_pct: float | None = None,
 ) -> Fit:
-    """Learn from one probe log.
+    """Learn heat transfer coefficients and wetness from one probe log.
 
-    `minutes` from the start of the schedule, increasing; `probe_C` at `off_axis_mm` from the axis. `losses_pct[i]` is the weight lost from the
-    start up to the end of stage i (0 is the first), % of the start weight. `ask` lists (stage index, 'h_W_per_m2K' or 'wetness');
-    without it, every coefficient of the stages that the log covers, and the wetness of those where water can leave.
-    Raises OutOfRange for an empty or unordered log, times outside the schedule, or values that are no temperatures.
+    link: the Link that was probed
+    schedule: its Stages
+    minutes: of each reading from the start of the schedule, min, rising
+    probe_C: readings, °C
+    ask: (stage from 0, 'h_W_per_m2K' or 'wetness') of each number wanted; all that the log can tell where left out
+    off_axis_mm: distance of the probe from the axis, mm, 0 to the radius
+    losses_pct: {stage from 0: weight lost from the start to its end, % of the start weight}
+    probe_sd_K: standard deviation of a reading, K (a data row where left out)
+    loss_sd_pct: standard deviation of a loss, % of the start weight (a data row where left out)
+    Returns Fit: each number with a 90 % interval, or the reason why it was refused.
+    Raises OutOfRange for an empty or unordered log, times outside the schedule, values that are no temperatures.
+    Valid where the schedule is what was run.
+    Source: least squares on `cook`; data/reference/cook.csv.
     """
     stages = checked(schedule, 20, 30)
     times, probe = _log(minutes, probe_C, stages)
@@ -259,18 +268,12 @@ def _log(minutes, probe_C, stages):
         times.size == probe.size,
         f"the log has {times.size} times and {probe.size} temperatures; it needs one temperature for each time",
     )
-    need(times.size > 0, "the log is empty; it needs at least 8 readings")
-    need(
-        times.size >= 8, f"the log has {times.size} readings; it needs at least 8 to tell anything"
-    )
-    need(
-        bool(np.isfinite(times).all() and np.isfinite(probe).all()),
-        "the log holds a gap (nan or infinity); leave those rows out",
-    )
-    need(
-        bool(np.all(np.diff(times) > 0)),
-        "the times of the log must increase; sort it and drop doubled stamps",
-    )
+    few = f"has {times.size} readings" if times.size else "is empty"
+    need(times.size >= 8, f"the log {few}; it needs at least 8 to tell anything")
+    whole = bool(np.isfinite(times).all() and np.isfinite(probe).all())
+    need(whole, "the log holds a gap (nan or infinity); leave those rows out")
+    rising = bool(np.all(np.diff(times) > 0))
+    need(rising, "the times of the log must increase; sort it and drop doubled stamps")
     total = sum(stage.minutes for stage in stages)
     need(
         times[0] >= 0 and times[-1] <= total + 1e-6,

@@ -14,9 +14,9 @@ from kit.cook.link import Link
 from kit.cook.march import Run, modes
 from kit.cook.stages import Stage
 from kit.cook.surface import exchange, flux
-from kit.properties import conductivity_W_per_mK
 from kit.properties.components import LOWEST_C
 from kit.properties.freezing import enthalpy_kJ_per_kg, frozen
+from kit.properties.mixture import conductivity_W_per_mK
 from kit.tables import value
 
 ROWS = (

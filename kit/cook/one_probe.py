@@ -69,13 +69,25 @@ def one_probe(
     batches: int = 1000,
     seed: int = 1,
 ) -> OneProbe:
-    """What the display of one probe must read, from a cloud of `pool` links and `batches` batches drawn from it, each with one probed link more.
+    """What the display of one probe must read, so that the coldest link of a batch is at the target.
 
-    target_C: of the coldest core, above the start, at most 120 °C. links: in a batch, 1 to 1 000 000. confidence_pct: of batches, 50 to 99.9 %.
-    Standard deviations, usual ones where left out: diameter_sd_mm 0 to 10, start_sd_K 0 to 15, h_sd_fraction 0 to 1 (of the coefficient, by place),
-    depth_sd_mm 0 to 20 (by which the probe misses the axis, both ways), display_sd_K 0 to 10. The air differs by each stage's own spread and wander.
-    pool: 100 to 20 000. batches: 100 to 100 000. seed: of the random numbers.
-    Nothing here is cured by a better cloud: put in your own scatter. Raises OutOfRange for impossible spreads and a target that lies below the start.
+    link: the planned Link
+    schedule: its Stages
+    target_C: core temperature of the coldest link, above the start, at most 120 °C
+    links: links in a batch, 1 to 1,000,000
+    confidence_pct: share of batches in which it holds, 50 to 99.9 %
+    diameter_sd_mm: between links, 0 to 10 mm; the usual value where left out
+    start_sd_K: of the start temperature, 0 to 15 K; the usual value where left out
+    h_sd_fraction: of the heat transfer coefficient by place, 0 to 1; the usual value where left out
+    depth_sd_mm: by which the probe misses the axis, 0 to 20 mm; the usual value where left out
+    display_sd_K: of the display, 0 to 10 K; the usual value where left out
+    pool: simulated links, 100 to 20,000
+    batches: simulated batches, 100 to 100,000
+    seed: of the random numbers
+    Returns OneProbe: the reading to wait for, and what the coldest core is then.
+    Raises OutOfRange for impossible spreads and a target below the start.
+    Valid for the scatter that is put in: use your own. It is a teaching answer and no process limit.
+    Source: Monte Carlo on `cook`; data/reference/cook.csv.
     """
     stages = checked(schedule, 20, 30)
     remedy = "it must lie above the start temperature"

@@ -4,6 +4,7 @@ Chopped in, all of it stays with the meat. Soaked, it spreads over meat and pick
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +26,7 @@ def injection_ppm(nitrite_kg, pump_pct, pickle_kg):
     return nitrite_kg * np.divide(pump_pct, 100) * 1e6 / pickle_kg
 
 
-@dataclass(frozen=True)
-class AdditionMethod:
+class AdditionMethod(NamedTuple):
     """One method of bringing cure into meat. `ppm`: NaNO2 per `base`; `limit`: the US figure for that method."""
 
     name: str
@@ -43,6 +43,20 @@ class AdditionMethods(Result):
     nitrite_kg: float
     pumped_kg: float
     methods: tuple[AdditionMethod, ...]
+
+
+# name, formula, key of the US figure for it, place of the formula in the handbook and how it was read
+_METHODS = (
+    ("chopped in", "nitrite / meat", "us_nitrite_ingoing", "p. 12 and 15", "quoted"),
+    ("pumped", "nitrite × pump % / 100 / pickle", "us_nitrite_pickle", "p. 19", "memory"),
+    (
+        "left in pickle to the end",
+        "nitrite / (meat + pickle)",
+        "us_nitrite_pickle",
+        "p. 22",
+        "quoted",
+    ),
+)
 
 
 def addition_methods(
@@ -69,42 +83,15 @@ def addition_methods(
         pumped <= pickle_kg * (1 + 1e-9),
         f"pumping {pump_pct:g} % of {meat_kg:g} kg takes {pumped:g} kg of pickle and {pickle_kg:g} kg were made; make more pickle or pump less",
     )
-    chopped = float(nitrite_ppm(cure_kg, mix.strength_pct, meat_kg))
-    injected = float(injection_ppm(nitrite, pump_pct, pickle_kg))
-    soaked = float(immersion_ppm(nitrite, meat_kg, pickle_kg))
-    in_pickle = limit("us_nitrite_pickle")
-
-    def where(place, status):
-        return cite("fsis_7620_3", place, status)
-
-    methods = (
-        AdditionMethod(
-            "chopped in",
-            chopped,
-            "meat",
-            meat_kg,
-            "nitrite / meat",
-            limit("us_nitrite_ingoing"),
-            where("p. 12 and 15", "quoted"),
-        ),
-        AdditionMethod(
-            "pumped",
-            injected,
-            "green meat",
-            meat_kg,
-            "nitrite × pump % / 100 / pickle",
-            in_pickle,
-            where("p. 19", "memory"),
-        ),
-        AdditionMethod(
-            "left in pickle to the end",
-            soaked,
-            "meat and pickle",
-            meat_kg + pickle_kg,
-            "nitrite / (meat + pickle)",
-            in_pickle,
-            where("p. 22", "quoted"),
-        ),
+    found = (
+        float(nitrite_ppm(cure_kg, mix.strength_pct, meat_kg)),
+        float(injection_ppm(nitrite, pump_pct, pickle_kg)),
+        float(immersion_ppm(nitrite, meat_kg, pickle_kg)),
+    )
+    bases = (("meat", meat_kg), ("green meat", meat_kg), ("meat and pickle", meat_kg + pickle_kg))
+    methods = tuple(
+        AdditionMethod(name, ppm, *base, formula, limit(key), cite("fsis_7620_3", place, status))
+        for ppm, base, (name, formula, key, place, status) in zip(found, bases, _METHODS)
     )
     known = {
         "cure": (cure_kg, "kg"),
@@ -113,9 +100,7 @@ def addition_methods(
         "meat": (meat_kg, "kg"),
         "pump": (pump_pct, "%"),
         "pickle": (pickle_kg, "kg"),
-        "chopped": chopped,
-        "pumped": injected,
-        "soaked": soaked,
+        **dict(zip(("chopped", "pumped", "soaked"), found)),
     }
     work = steps_from(
         known,

@@ -120,12 +120,15 @@ def brine(
 ) -> Brine:
     """Salt in all the water of a product, and the water activity that it gives.
 
-    salt_kg: salt put in, kg, 0 to 1e6.
-    water_kg: all water of the batter, kg.
-    product_kg: the whole batter, kg, at least its salt and water.
-    cure_salt_kg: the cure's own salt, kg.
-    water_lost_kg: cook loss taken as water alone, kg: the salt stays and the brine tightens; 0 for the batter.
-    Raises OutOfRange for impossible masses or a brine past saturation. Pitzer's equation for NaCl at 25 °C, 0 to 6.148 mol/kg.
+    salt_kg: salt put in, kg, 0 to 1e6
+    water_kg: all water of the batter, kg
+    product_kg: the whole batter, kg, at least its salt and water
+    cure_salt_kg: the cure's own salt, kg
+    water_lost_kg: cook loss taken as water alone, kg; the salt stays. 0 for the batter
+    Returns Brine: % salt of salt and water, molality, water activity.
+    Raises OutOfRange for impossible masses or a brine past saturation.
+    Valid for NaCl alone at 25 °C, 0 to 6.148 mol/kg.
+    Source: Pitzer's equation; data/reference/cure.csv.
     """
     need_between("salt_kg", salt_kg, 0, 1e6)
     salt_kg += need_between("cure_salt_kg", cure_salt_kg, 0, 1e6)

@@ -144,11 +144,13 @@ def dose(
 ) -> Dose:
     """What the cure lines bring to a batch.
 
-    lines: the cures and how much of each.
-    meat_kg: the meat block, green, kg.
-    batch_kg: the whole batch, kg, at least the meat.
-    finished_kg: after cooking and chilling, kg; None if it is not known.
-    Raises OutOfRange for an impossible base or a source without an assay. Mass balance, exact.
+    lines: the cures and how much of each, kg
+    meat_kg: the meat block, green, kg, above 0
+    batch_kg: the whole batch, kg, at least the meat
+    finished_kg: after cooking and chilling, kg; None if it is not known
+    Returns Dose: mg/kg nitrite and nitrate of the meat, of the batch and of the product.
+    Raises OutOfRange for an impossible base or a source without an assay.
+    Source: mass balance, exact; molar masses of data/reference/cure.csv.
     """
     bases, lines = Bases(meat_kg, batch_kg, finished_kg), tuple(lines)
     nitrate = [
@@ -241,15 +243,19 @@ def cure_for(
     counted_as: str = "NaNO2",
     by_hand: bool = True,
 ) -> Dose:
-    """How much of a premix a dose takes, as the Dose it gives. Not rounded to any scale, and held against no limit.
+    """How much of a premix a dose takes, as the Dose it gives.
 
-    target_ppm: nitrite wanted, mg/kg, 0 to 1e6.
-    mix: the premix; it must hold nitrite.
-    meat_kg, batch_kg, finished_kg: the bases, kg, as in `dose`.
-    basis: what the target is counted on: "meat", "batch" or "finished" (which needs finished_kg).
-    counted_as: "NaNO2", "KNO2" or "NO2".
-    by_hand: whether a person weighs it; pure nitrite by hand is refused for a small batch.
-    Raises OutOfRange for a mix without nitrite or without an assay, for a refused one, and for a target beyond the batch.
+    target_ppm: nitrite wanted, mg/kg, 0 to 1e6
+    mix: the premix; it must hold nitrite
+    meat_kg: the meat block, green, kg
+    batch_kg: the whole batch, kg, at least the meat
+    finished_kg: after cooking and chilling, kg; None if it is not known
+    basis: what the target is counted on: "meat", "batch" or "finished" (which needs finished_kg)
+    counted_as: "NaNO2", "KNO2" or "NO2"
+    by_hand: whether a person weighs it; pure nitrite by hand is refused for a small batch
+    Returns Dose: kg of premix, and mg/kg on every basis; not rounded to a scale, held against no limit.
+    Raises OutOfRange for a mix without nitrite or assay, for a refused one, for a target beyond the batch.
+    Source: mass balance, exact; molar masses of data/reference/cure.csv.
     """
     bases = Bases(meat_kg, batch_kg, finished_kg)
     need_between("target_ppm", target_ppm, 0, 1e6)

@@ -89,9 +89,10 @@ class DosingFindings(Result):
 def find_dosing_errors(plan: Plan) -> DosingFindings:
     """Every alarm and every dosing error that fits.
 
-    plan: the cure sheet, with as many of its further inputs as are known.
+    plan: the cure sheet, with as many of its further inputs as are known
     Returns DosingFindings; a wrong dose never raises. A source without an assay is left out of the dose, and alarmed.
     Errors inside the range that the rules leave show only against a target on the plan.
+    Source: data/cure/error_examples.csv; limits of data/rules/cure.csv.
     """
     found = dose(plan.assayed, *plan.weights)
     ratio = found.nitrite_as_used_kg / found.nitrite_kg if found.nitrite_kg else 1.0

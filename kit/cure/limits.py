@@ -42,7 +42,7 @@ class _Weighed:
         if ppm is None:
             return Found(
                 None,
-                "what is left cannot be reckoned from what goes in; it needs a measurement of the finished product",
+                "what is left cannot be calculated from what goes in; it needs a measurement of the finished product",
             )
         value = convert(ppm, "NaNO2", row.as_salt)
         work = step(

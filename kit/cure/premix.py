@@ -92,7 +92,7 @@ class Premix:
     def need_assay(self) -> None:
         need(
             self.assayed,
-            f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be reckoned; "
+            f"{self.name!r}: its nitrite and nitrate are not known, so no ppm can be calculated; "
             "such sources differ from lot to lot. "
             "Ask the seller for the assay of this lot, as mg/kg nitrite and nitrate, and enter it",
             OutOfRange,
@@ -137,11 +137,6 @@ def premix(name: str) -> Premix:
 
 def premix_names() -> tuple[str, ...]:
     return (*_CATALOGUE, *_PURE)
-
-
-def own_premix(name: str, nitrite_pct: float, nitrate_pct: float = 0.0, **more) -> Premix:
-    """A premix from a person's own label."""
-    return Premix(name, nitrite_pct, nitrate_pct, where="own label", **more)
 
 
 def natural_source(

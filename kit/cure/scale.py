@@ -111,13 +111,15 @@ def on_scale(
 ) -> ScaleAnswer:
     """What a scale makes of a dose: the reading to aim at, the ppm it gives and the interval behind it.
 
-    target_ppm_of_meat: mg NaNO2 per kg of meat, above 0, to 1e6.
-    mix: the premix; it must hold nitrite.
-    meat_kg: the meat block, kg.
-    scale: its step and repeatability.
-    tolerance_pct: what the dose may be off by, ± %, 0.01 to 100 (5 unless chosen).
-    Raises OutOfRange for a dose or a batch that cannot be. A dose below half a step reads 0 and is never within tolerance.
-    Rounding taken as uniform, scatter as normal (GUM, JCGM 100:2008, 4.3.7).
+    target_ppm_of_meat: mg NaNO2 per kg of meat, above 0, to 1e6
+    mix: the premix; it must hold nitrite
+    meat_kg: the meat block, kg, above 0
+    scale: its step and repeatability, g
+    tolerance_pct: what the dose may be off by, ± %, 0.01 to 100 (5 unless chosen)
+    Returns ScaleAnswer: g to read, mg/kg, interval, and the smallest batch for this scale.
+    Raises OutOfRange for a dose or a batch that cannot be.
+    A dose below half a step reads 0 and is never within tolerance.
+    Source: JCGM 100:2008 (GUM), 4.3.7: rounding uniform, scatter normal.
     """
     need_between("target_ppm_of_meat", target_ppm_of_meat, 0, 1e6)
     need_between("meat_kg", meat_kg, 1e-6, 1e6)

@@ -83,16 +83,17 @@ class _Load(NamedTuple):
 
 
 def weigh_list(items: Iterable[Item], plan: Plan) -> WeighList:
-    """The list for a batch.
+    """The list of what to weigh for a batch.
 
-    items: what is to be weighed, g, each name once.
-    plan: the batch, its limits and target, and the scale; its cure lines are taken from the items.
+    items: what is to be weighed, g, each name once
+    plan: the batch, its limits and target, and the scale; its cure lines are taken from the items
+    Returns WeighList: a reading of the scale for every item, or the reason why it is withheld.
     Raises OutOfRange for a name that appears twice or a plan without a scale.
-
-    Curing salt takes the nearest reading between floor and ceiling; where there is none, the reading below the ceiling. An additive with a
-    maximum is rounded down, one with a minimum alone is rounded up, all else to the nearest reading. Withheld when the rounded dose passes a
-    published ceiling (of the chosen rows; without one, of the loosest row held), when another published limit is passed, when any alarm
-    says stop, or when no reading of the scale gives a dose of the curing salt.
+    Curing salt takes the nearest reading between floor and ceiling; where there is none, the reading
+    below the ceiling. An additive with a maximum is rounded down, one with a minimum alone is rounded
+    up, all else to the nearest reading. Withheld when the rounded dose passes a published ceiling, when
+    another limit is passed, when an alarm says stop, or when no reading gives a dose of the curing salt.
+    Source: limits of data/rules/cure.csv.
     """
     items = tuple(items)
     names = [item.name for item in items]

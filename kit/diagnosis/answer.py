@@ -114,14 +114,15 @@ def diagnose(
     absent: Iterable[str] = (),
     done: Iterable[str] = (),
 ) -> Diagnosis:
-    """The causes that still stand, and the measurement that would separate them most.
+    """The causes that remain possible, and the measurement that would separate them most.
 
-    symptoms: keys or names of what is seen.
-    evidence: {reading: value, [values] or class word}, in the units of the catalogue.
-    absent: symptoms looked for and not seen.
-    done: measurements not to be offered again.
-
-    Raises UnknownName or OutOfRange; an empty case is refused. Shares are teaching assumptions.
+    symptoms: keys or names of what is seen
+    evidence: {reading: value, [values] or class word}, in the units of the catalogue
+    absent: symptoms looked for and not seen
+    done: measurements not to be offered again
+    Returns Diagnosis: causes with scores (no probabilities), evidence for and against, next measurement.
+    Raises UnknownName or OutOfRange; an empty case is refused.
+    Source: data/diagnosis/*.csv; the shares are teaching assumptions.
     """
     book = catalogue()
     present, missing, readings = seen(symptoms, book), seen(absent, book), classed(evidence, book)

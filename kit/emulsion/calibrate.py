@@ -161,7 +161,8 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
     name: of the plant or class
     Returns Calibration: the log-odds that water and fat leave, with 90 % intervals, and every row before and after.
     Raises OutOfRange without rows.
-    Valid for batters near the measured ones: the levels shift the whole model and touch no slope. Source: data/reference/emulsion.csv.
+    Valid for batters near the measured ones: the levels shift the whole model and touch no slope.
+    Source: data/reference/emulsion.csv.
     """
     rows = tuple(rows)
     need(len(rows) > 0, "a calibration needs at least one measured row")

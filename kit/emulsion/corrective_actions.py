@@ -83,7 +83,8 @@ def corrective_actions(
     factors: what may be changed; others than FACTORS where the chopper's balance is known (kit.chain.corrective_actions)
     Returns CorrectiveActions: fewest unit steps first; no limit is pushed below `wanted`, or lower still if it lay there already.
     Raises OutOfRange for many batters or an impossible margin; UnknownName for a limit.
-    Valid where the model was tried (notes). A teaching model. Source: data/reference/emulsion.csv, emulsion_factor_*.
+    Valid where the model was tried (notes). A teaching model.
+    Source: data/reference/emulsion.csv, emulsion_factor_*.
     """
     need(batter.shape == (), "corrective actions are sought for one batter")
     need_between("wanted margin", wanted, -5, 5, "0 is the edge")

@@ -45,7 +45,8 @@ def hold(
     parameters: replaces every number of the model (one draw, say)
     Returns HeldBatter: margins (0 is the edge), the limit that fails first, and the cook-out, g of 100 g raw batter.
     Raises OutOfRange for many batters.
-    Valid where the model was tried; `notes` say what lies outside. A teaching model. Source: data/reference/emulsion.csv.
+    Valid where the model was tried; `notes` say what lies outside. A teaching model.
+    Source: data/reference/emulsion.csv.
     """
     need(
         batter.shape == (),

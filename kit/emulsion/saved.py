@@ -6,7 +6,8 @@ from pathlib import Path
 
 from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import LEVELS, QUANTITIES, Calibration, MeasuredLoss, calibrate
-from kit.errors import Fault, Faulty, KitError
+from kit.errors import KitError
+from kit.faults import Faults
 from kit.files import put
 
 KIND = "emulsion calibration"
@@ -47,37 +48,37 @@ def as_toml(calibration: Calibration) -> str:
 
 
 def load_calibration(path) -> Calibration:
-    """Read the rows and fit them again. Every fault of the file at once as Faulty; a level that moved since is noted."""
+    """The calibration in a file; see `from_toml`."""
     path = Path(path)
     try:
-        found = tomllib.loads(path.read_text(encoding="utf-8"))
+        return from_toml(path.read_bytes(), path.name)
     except OSError as cause:
         raise KitError(
             f"{path.name} cannot be read: {cause.strerror}; check the name and the folder"
         ) from None
+
+
+def from_toml(content: bytes, name: str) -> Calibration:
+    """Read the rows and fit them again. Every fault of the file at once as Faulty; a level that moved since is noted."""
+    faults, rows = Faults(name, name), []
+    try:
+        found = tomllib.loads(content.decode("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as cause:
-        what, remedy = f"is no TOML file: {cause}", "save the calibration again"
-        raise Faulty(path.name, [Fault(what, file=path.name, remedy=remedy)]) from None
-    faults, rows = [], []
-
-    def fault(what: str, place: str, remedy: str):
-        faults.append(Fault(what, place, file=path.name, remedy=remedy))
-
+        faults.stop(f"is no TOML file: {cause}", remedy="save the calibration again")
     if found.get("kind") != KIND:
         remedy = "choose a file that the kit saved as a calibration"
-        fault(f"kind is {found.get('kind')!r}, not {KIND!r}", "kind", remedy)
+        faults.add(f"kind is {found.get('kind')!r}, not {KIND!r}", name="kind", remedy=remedy)
     given = found.get("measured", [])
     if not isinstance(given, list) or not given:
-        fault("holds no [[measured]] rows", "measured", "give at least one")
+        faults.add("holds no [[measured]] rows", name="measured", remedy="give at least one")
         given = []
     for number, row in enumerate(given, 1):
         try:
             rows.append(_row(row))
         except (KitError, TypeError, AttributeError) as cause:
-            fault(str(cause), f"measured, number {number}", "correct the row")
-    if faults:
-        raise Faulty(path.name, faults)
-    again = calibrate(rows, str(found.get("name", path.stem)))
+            faults.add(str(cause), name=f"measured, number {number}", remedy="correct the row")
+    faults.stop_if_any()
+    again = calibrate(rows, str(found.get("name", Path(name).stem)))
     shifted = []
     for level in LEVELS:
         was, now = found.get("levels", {}).get(level), getattr(again, level)

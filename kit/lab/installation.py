@@ -59,7 +59,12 @@ class Installation:
 
 
 def doctor() -> Installation:
-    """Check Python, packages against the pins, the slider parts of the front end, the data files and one computation."""
+    """Is this installation whole?
+
+    Checks Python, packages against the pins, the slider parts of the front end, the data files and one computation.
+    Returns Installation: what is well and what is not, with a remedy.
+    Source: binder/requirements.txt.
+    """
     return Installation(
         (_python(), *(_package(name) for name in _NEEDED), *_front_end(), _data(), _computes())
     )

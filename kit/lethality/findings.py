@@ -32,7 +32,7 @@ _FINE_K = 0.01
 
 
 @dataclass(frozen=True)
-class Finding(Result):
+class RowFinding(Result):
     """`met` is True, False, or None where the record cannot tell. `margin` in `unit`: positive is inside. `cushion_K`: how much the probe
     may have read too high before nothing of it would be met (None where it does not apply)."""
 
@@ -77,7 +77,7 @@ def finding(
     notes: Sequence[str] = (),
     working: tuple[Step, ...] = (),
     means: tuple[str, str] = ("", ""),
-) -> Finding:
+) -> RowFinding:
     """A Finding with its margin and the step that gives it. `figures`: found, asked, unit. `origin`: edition, source, status. `at_most`: an upper limit.
 
     `shown` False: the record ends too early for a margin. `means`: of the number found, and of the number asked.
@@ -95,7 +95,7 @@ def finding(
         "own_sources": (source,),
         "own_working": working,
     }
-    return Finding(kind, what, met, *numbers, channel, edition, status, **own)
+    return RowFinding(kind, what, met, *numbers, channel, edition, status, **own)
 
 
 @dataclass(frozen=True)
@@ -154,7 +154,7 @@ def meets_table(time_s, temperature_C, table: HoldTable, product: str) -> np.nda
 
 def hold_finding(
     channels: Sequence[Trace], table: HoldTable, product: str, cushion: bool = True
-) -> Finding:
+) -> RowFinding:
     """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel.
 
     `cushion` False leaves that search out: a plan has no probe that could read too high."""
@@ -240,7 +240,7 @@ def _most(holds, low: float, high: float) -> float:
     return low
 
 
-def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
+def p70_findings(channels: Sequence[Trace]) -> tuple[RowFinding, ...]:
     """P70 and core against the two published targets, on the worst channel. Both must be exceeded."""
     channels = [held.above(celsius(value("lethality_floor_F"))) for held in channels]
     values = [p70(held) for held in channels]
@@ -279,7 +279,7 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[Finding, ...]:
 
 def single_point_finding(
     channels: Sequence[Trace], product: str, cured: bool, smoked: bool = False
-) -> Finding:
+) -> RowFinding:
     """The single temperature published for this kind of product, on the coldest channel. The lower one for poultry requires cured and smoked."""
     known_product(product)
     key = "meat" if product == MEAT else "cured_poultry" if cured and smoked else "poultry"
@@ -307,7 +307,7 @@ def single_point_finding(
 
 def cooling_findings(
     channels: Sequence[Trace], cured: bool, nitrite_ppm: float | None = None, on: date | None = None
-) -> tuple[Finding, ...]:
+) -> tuple[RowFinding, ...]:
     """Every window for this product. One that requires nitrite is not judged where the ingoing nitrite is not given."""
     found = []
     for window in windows_for(cured, nitrite_ppm, on):
@@ -322,7 +322,7 @@ def cooling_findings(
     return tuple(found)
 
 
-def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
+def cooling_finding(channels: Sequence[Trace], window: Window) -> RowFinding:
     """One published window on the slowest channel: from first below its start (or the peak) to last above its end."""
 
     def slowness(one):
@@ -369,7 +369,7 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> Finding:
     return finding("cooling", what, met, figures, held.name, window.origin, **more)
 
 
-def not_judged(found: Finding, why: str) -> Finding:
+def not_judged(found: RowFinding, why: str) -> RowFinding:
     """The same figures without a verdict."""
     alone = f"the figures alone: {'reached' if found.met else 'not reached'}; {why}"
     return replace(found, met=None, cushion_K=None, own_notes=(*found.own_notes, alone))

@@ -10,7 +10,7 @@ from math import inf, isinf
 import numpy as np
 
 from kit.errors import UnknownName, need_between
-from kit.lethality.findings import Finding, finding
+from kit.lethality.findings import RowFinding, finding
 from kit.lethality.published import HoldTable, Operating, celsius, every_operating, operating_rules
 from kit.lethality.trace import Trace, stretches
 from kit.tables import number
@@ -31,7 +31,7 @@ def lethal_s(held: Trace, tables: Sequence[HoldTable], from_F: float = -inf) -> 
 
 def come_up_findings(
     channels: Sequence[Trace], tables: Sequence[HoldTable], on: date | None = None
-) -> tuple[Finding, ...]:
+) -> tuple[RowFinding, ...]:
     """All time between the two temperatures, up to the moment the table is met (to the end where it never is), on the slowest channel.
 
     A gap in the record counts as time between them. None where the edition in force has no such rule, or no table covers the product.
@@ -41,7 +41,7 @@ def come_up_findings(
     )
 
 
-def _come_up(channels, tables, rule: Operating) -> Finding:
+def _come_up(channels, tables, rule: Operating) -> RowFinding:
     low, high = celsius(rule.low_F or 0.0), celsius(rule.high_F or 0.0)
     most_min = rule.most_min or 0.0
     per = []
@@ -90,7 +90,7 @@ def humidity_findings(
     steam_min: float | None = None,
     sealed_min: float | None = None,
     on: date | None = None,
-) -> tuple[Finding, ...]:
+) -> tuple[RowFinding, ...]:
     """The humidity options of the edition in force, one finding each; one met option is enough. `humidity`: (seconds, percent) of the smokehouse.
 
     `steam_min`, `sealed_min`: for how long steam was let in, or the oven was closed, in all.
@@ -110,7 +110,7 @@ def humidity_findings(
 
 def _humidity(
     rule: Operating, channels, slowest: Trace, tables, humidity, given: float | None
-) -> Finding:
+) -> RowFinding:
     begin, end = float(slowest.time_s[0]), lethal_s(slowest, tables)
     cook_min = ((float(slowest.time_s[-1]) if isinf(end) else end) - begin) / 60
     asked, found, notes = rule.needed_min(cook_min), given, []

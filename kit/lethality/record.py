@@ -9,7 +9,7 @@ import numpy as np
 from kit.errors import KitError, OutOfRange, UnknownName, need, need_between
 from kit.lethality import cautions
 from kit.lethality.findings import (
-    Finding,
+    RowFinding,
     cooling_findings,
     hold_finding,
     not_judged,
@@ -58,9 +58,9 @@ class Record(Result):
     coldest: str
     """name of the channel with the lowest peak"""
     stages: tuple[StageLine, ...]
-    findings: tuple[Finding, ...]
+    findings: tuple[RowFinding, ...]
     """cook: holds, P70, single temperature, come-up, humidity"""
-    cooling: tuple[Finding, ...]
+    cooling: tuple[RowFinding, ...]
     missing: tuple[str, ...]
     understood: tuple[str, ...]
     caution: str
@@ -124,13 +124,31 @@ def record(
 ) -> Record:
     """Compare core channels with every published figure that is held for this product.
 
-    `product`: "meat" (no poultry at all), "chicken", "turkey" or "other poultry" (also any mixture). `probe_error_K`: what the probes may read wrong;
-    the cook is judged with the trace lowered by it, the cooling with the trace raised. `humidity`, `wet_bulb`: (seconds, percent or °C) of the smokehouse.
-    `nitrite_ppm`: ingoing, of the meat; the slow cooling windows require it. `casing`: its kind, or "none"; the humidity options, judged by
-    `humidity`, `steam_min` and `sealed_min`, are for product without one. `on`: the day whose editions are asked for (None: today).
-    `understood`: what the log's reader said, of `file`, begun at `start`. `smokehouse`: the chamber's own trace; with `diameter_mm`, stuffed, it tells
-    whether the cores can be true. `plan`: the limits that the plan names, by their words, such as "7 log" and "rapid chilling".
+    channels: one Trace of a core or several, °C over s
+    product: "meat" (no poultry at all), "chicken", "turkey" or "other poultry" (also any mixture)
+    cured: whether nitrite was put in
+    smoked: whether it was smoked
+    nitrite_ppm: ingoing, mg/kg of meat; the slow cooling windows require it
+    casing: its kind, or "none"; the humidity options are for product without one
+    fat_pct: of the finished product, 0 to 100 %; some poultry tables need it
+    probe_error_K: what the probes may read wrong, K, 0 or more: the cook is judged lower by it, the cooling higher
+    humidity: (seconds, relative humidity in %) of the smokehouse
+    steam_min: minutes of steam, for the humidity options
+    sealed_min: minutes with dampers closed, for the humidity options
+    wet_bulb: (seconds, °C) of the smokehouse
+    stages: Marks of when each stage began
+    title: of the page
+    batch: its number or name
+    understood: what the log's reader said
+    on: day whose editions are asked for; today where left out
+    file: name of the log's file
+    start: when the log began
+    smokehouse: the chamber's own Trace
+    diameter_mm: stuffed diameter, mm; with `smokehouse` it tells whether the cores can be true
+    plan: limits that the plan names, by their words, such as "7 log" and "rapid chilling"
+    Returns Record: a finding beside each published row and window, with margins. It certifies nothing.
     Raises OutOfRange, UnknownName or Faulty for what cannot be compared.
+    Source: data/lethality/*.csv, each row with its edition.
     """
     channels = (channels,) if isinstance(channels, Trace) else tuple(channels)
     known_product(product)
@@ -151,7 +169,7 @@ def record(
         holds += tuple(hold_finding(low, table, product) for table in tables if table.condition)
     tables = free
     humidity = None if humidity is None else _series(humidity, "humidity", 0, 100)
-    moist: tuple[Finding, ...] = ()
+    moist: tuple[RowFinding, ...] = ()
     if needs_humidity(casing):
         moist = humidity_findings(low, tables, humidity, steam_min, sealed_min, on)
     findings = (

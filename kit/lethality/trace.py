@@ -57,10 +57,17 @@ def trace(
     core: bool = True,
     rows=None,
 ) -> Trace:
-    """A checked channel. Readings that are nan are left out and said. Raises Faulty with every fault: too few, times that do not rise, impossible °C.
+    """A checked channel of a temperature log.
 
-    `longest_step_s`: the longest silence that still counts as watched; without it five usual steps. Give it for readings written down by hand.
-    `core` False: the air of a smokehouse, which may be hotter than a wet core. `rows`: each reading's row in its file, for the faults.
+    name: of the channel
+    time_s: of each reading, s, rising
+    temperature_C: of each reading, °C, nan where there is none
+    longest_step_s: longest silence that still counts as watched, s; five usual steps where left out
+    core: False for the air of a smokehouse, which may be hotter than a wet core
+    rows: each reading's row in its file, for the faults
+    Returns Trace. Readings that are nan are left out and said.
+    Raises Faulty with every fault: too few readings, times that do not rise, impossible °C.
+    Source: bounds of data/reference/lethality.csv.
     """
     where = f"channel {name!r}"
     try:

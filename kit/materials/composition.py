@@ -8,7 +8,7 @@ Figures stand as published: no row is rescaled to add up to 100. What is missing
 `unaccounted_pct`, so that every mix closes to exactly 100 with that part in plain sight.
 
 Within one species, fat displaces lean: moisture, protein and ash fall along a straight line as fat rises. `LeanLine` holds
-that line, fitted to published rows; it gives the composition of a meat known only by its fat, and carries a doubt about
+that line, fitted to published rows; it gives the composition of a meat known only by its fat, and carries an uncertainty of
 the fat over to everything else.
 """
 
@@ -83,7 +83,7 @@ class Material:
     `carbohydrate_pct`.
 
     `fat_low_pct` and `fat_high_pct`
-    hold the central 90 % of the doubt about fat; None means that fat is taken as exact.
+    hold the 90 % interval of the fat; None means that fat is taken as exact.
     """
 
     name: str
@@ -134,7 +134,7 @@ class Material:
             f"starch and fibre of {self.name} come to {part_pct:g} % but its carbohydrate is {self.carbohydrate_pct:g} %; "
             "both are part of the carbohydrate (by difference) and cannot exceed it",
         )
-        _check_doubt(self)
+        _check_uncertainty(self)
 
     @property
     def unaccounted_pct(self) -> float:
@@ -143,7 +143,7 @@ class Material:
 
     @property
     def fat_sd_pct(self) -> float:
-        """Standard deviation of the doubt about fat, a 90 % range read as a normal; 0 where fat is taken as exact."""
+        """Standard uncertainty of the fat, a 90 % interval read as a normal; 0 where fat is taken as exact."""
         if self.fat_low_pct is None or self.fat_high_pct is None:
             return 0.0
         return (self.fat_high_pct - self.fat_low_pct) / (2 * SDS_TO_90)
@@ -157,7 +157,7 @@ class Material:
         return line.moisture_per_fat, line.protein_per_fat, 1.0, line.ash_per_fat, 0.0
 
     def at_fat(self, fat_pct: float) -> "Material":
-        """The same material if its fat were `fat_pct`: the other parts move along the lean line; no doubt is left."""
+        """The same material if its fat were `fat_pct`: the other parts move along the lean line; no uncertainty is left."""
         moved = {
             f"{part}_pct": getattr(self, f"{part}_pct") + slope * (fat_pct - self.fat_pct)
             for part, slope in zip(PARTS, self.per_fat)
@@ -231,7 +231,13 @@ def materials() -> dict[str, Material]:
 
 
 def material(name: str) -> Material:
-    """The material of that name; case and outer spaces do not matter. UnknownName offers the nearest three; UnknownStrength for a trade word for cure."""
+    """The material of that name.
+
+    name: as in data/materials.csv; case and outer spaces do not matter
+    Returns Material: shares in %, with source and status.
+    Raises UnknownName with the nearest three; UnknownStrength for a trade word for cure.
+    Source: data/materials.csv, named in each row.
+    """
     try:
         return materials()[name.strip().lower()]
     except KeyError:
@@ -257,7 +263,7 @@ def _known(what: str, name: str, known) -> None:
         raise UnknownName(what, name, known)
 
 
-def _check_doubt(made: Material) -> None:
+def _check_uncertainty(made: Material) -> None:
     low, high = made.fat_low_pct, made.fat_high_pct
     if low is None and high is None:
         return
@@ -265,7 +271,7 @@ def _check_doubt(made: Material) -> None:
         raise OutOfRange(f"{made.name} has one bound of fat only; give both, or neither")
     need(
         bool(made.species),
-        f"{made.name} has a doubt about its fat but no species; the species' lean line is needed to carry the doubt "
+        f"{made.name} has an uncertain fat but no species; the species' lean line is needed to carry the uncertainty "
         f"over to moisture and protein, so name one of {', '.join(SPECIES)}",
     )
     need(

@@ -38,7 +38,25 @@ def by_lab(
     fat_low_pct: float | None = None,
     fat_high_pct: float | None = None,
 ) -> Material:
-    """A material by its laboratory values. Ash not measured: from the species' lean line, or none where there is no species."""
+    """A material by its laboratory values.
+
+    name: what it is called
+    species: one of kit.materials.composition.SPECIES, or '' for none
+    moisture_pct: 0 to 100 %
+    protein_pct: 0 to 100 %
+    fat_pct: 0 to 100 %
+    ash_pct: 0 to 100 %; from the species' lean line where left out
+    carbohydrate_pct: 0 to 100 %
+    kind: what it does in the bowl, of kit.materials.composition.KINDS
+    rule_class: a row of data/rules/classes.csv; the kind's usual one where left out
+    salt_pct: salt contained in the ash, %
+    collagen_pct_of_protein: 0 to 100 %; unknown where left out
+    fat_low_pct: lower end of the 90 % interval of the fat, %
+    fat_high_pct: upper end of the 90 % interval of the fat, %
+    Returns Material.
+    Raises OutOfRange for shares that add up to more than 100 %; UnknownName for a species, kind or class.
+    Source: the person's laboratory; the lean line is a fit to data/materials.csv.
+    """
     note = ""
     if ash_pct is None:
         need_between(f"fat of {name} in percent", fat_pct, 0, 100)

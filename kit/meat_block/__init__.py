@@ -10,8 +10,8 @@ The room takes materials and kilograms; it knows no sheet and no rule book.
 """
 
 from kit.meat_block.cheapest import cheapest
-from kit.meat_block.doubt import doubt
 from kit.meat_block.limits import Limits, OwnLimit, WaterRule
 from kit.meat_block.mix import Composition, compose
+from kit.meat_block.uncertainty import uncertainty
 
-__all__ = ["Composition", "Limits", "OwnLimit", "WaterRule", "cheapest", "compose", "doubt"]
+__all__ = ["Composition", "Limits", "OwnLimit", "WaterRule", "cheapest", "compose", "uncertainty"]

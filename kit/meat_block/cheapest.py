@@ -47,15 +47,17 @@ def cheapest(
 ) -> Cheapest:
     """The cheapest batch that meets limits.
 
-    materials: what there is to choose from, each once.
-    price_per_kg: one for each, 0 or more, in any currency.
-    batch_kg: weight of everything put in, kg, above 0.
-    limits: what the finished product must meet; none where left out.
-    cook_yield_pct: finished weight of raw weight, 1 to 100 %; the loss is water.
-    least_kg, most_kg: bounds of each material (stock), kg, None where there is none.
-
-    Returns Cheapest. Raises OutOfRange, UnknownName for a price missing or negative, a material listed twice, a limit that is no
-    number. Linear: each limit is a straight line in the amounts (limits.py), solved by HiGHS.
+    materials: what there is to choose from, each once
+    price_per_kg: one for each, 0 or more, in any currency
+    batch_kg: weight of everything put in, kg, above 0
+    limits: what the finished product must meet; none where left out
+    cook_yield_pct: finished weight of raw weight, 1 to 100 %; the loss is water
+    least_kg: least of each material, kg, None where there is no bound
+    most_kg: most of each material (stock), kg, None where there is no bound
+    Returns Cheapest: kilograms, cost, which limits bind, what one more unit is worth; what must give way where nothing fits.
+    Raises OutOfRange or UnknownName for a price missing or negative, a material listed twice, a limit that is no number.
+    Each limit is a straight line in the amounts (limits.py).
+    Source: linear programme solved by HiGHS.
     """
     materials = tuple(materials)
     prices = _prices(materials, price_per_kg)

@@ -3,14 +3,14 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
-from typing import Any
 
 import numpy as np
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
 from kit.materials.composition import GROUP_1, PARTS, SPECIES, rule_classes
-from kit.working import Step, step
+from kit.meat_block.steps import steps_of_cook, steps_of_mix
+from kit.working import Step
 
 UNASSIGNED = "unassigned"
 _SPECIES = (*SPECIES, UNASSIGNED)
@@ -158,8 +158,8 @@ class Composition:
         if self.kg.ndim > 1:
             return ()
         if self.raw is None:
-            return _working(self)
-        return (*self.raw.working, *_cook_working(self, self.raw))
+            return steps_of_mix(self)
+        return (*self.raw.working, *steps_of_cook(self, self.raw))
 
 
 def compose(
@@ -172,14 +172,15 @@ def compose(
 ) -> Composition:
     """What these amounts of these materials make together.
 
-    materials: k materials as bought.
-    kg: weight of each, kg, 0 or more: shape (k,) for one recipe, (..., k) for many.
-    fat_pct: fat that the materials turned out to have, %, in the shape of `kg`; the other parts move along each species' lean line.
-    names: what the lines are called; the materials' own names where left out.
-    temperature_C: °C at which each goes in, None where not known.
-
-    Returns a Composition. Raises OutOfRange for a weight that is negative or no number, and a bowl with nothing in it.
-    Sums of published shares: no loss, no mixing effect. A sheet's own is `sheet.composition`.
+    materials: k materials as bought
+    kg: weight of each, kg, 0 or more: shape (k,) for one recipe, (..., k) for many
+    fat_pct: fat that the materials turned out to have, %, in the shape of `kg`; the other parts move along each species' lean line
+    names: what the lines are called; the materials' own names where left out
+    temperature_C: °C at which each goes in, None where not known
+    Returns Composition: kg by part, class in law and species. A sheet's own is `sheet.composition`.
+    Raises OutOfRange for a weight that is negative or no number, and a bowl with nothing in it.
+    Valid as sums of published shares: no loss, no mixing effect.
+    Source: data/materials.csv.
     """
     materials = tuple(materials)
     kg = np.asarray(kg, dtype=float)
@@ -332,51 +333,6 @@ def _notes(made: Composition):
     for n, m in enumerate(made.materials):
         if "extrapolation" in m.note and np.any(made.kg[..., n] > 0):
             yield f"{m.name}: {m.note}"
-
-
-def _working(made: Composition) -> tuple[Step, ...]:
-    used = [
-        (n, m, float(made.kg[n - 1])) for n, m in enumerate(made.materials, 1) if made.kg[n - 1] > 0
-    ]
-    weights: dict[str, Any] = {f"m{n}": (kg, "kg", m.name) for n, m, kg in used}
-    total = made.total_kg
-    steps = [step("Everything in the bowl", f"M = {' + '.join(weights)}", total, "kg", **weights)]
-    for symbol, what, part, answer in (
-        ("W", "Water", "moisture", made.water_pct),
-        ("P", "Protein", "protein", made.protein_pct),
-        ("F", "Fat", "fat", made.fat_pct),
-    ):
-        low = symbol.lower()
-        held = {n: (getattr(m, f"{part}_pct"), m.name) for n, m, _ in used}
-        held = {n: pair for n, pair in held.items() if pair[0]}
-        terms: dict[str, Any] = {f"m{n}": weights[f"m{n}"] for n in held}
-        terms |= {f"{low}{n}": (pct, "%", f"{part} of {name}") for n, (pct, name) in held.items()}
-        sums = " + ".join(f"m{n} × {low}{n}" for n in held) or "0"
-        terms["M"] = (total, "kg", "everything in the bowl")
-        steps.append(step(f"{what} of the mix", f"{symbol} = ({sums}) / M", answer, "%", **terms))
-    if made.protein_kg:
-        water, protein = (made.water_pct, "%"), (made.protein_pct, "%")
-        ratio = made.moisture_to_protein
-        steps.append(step("Moisture to protein", "R = W / P", ratio, W=water, P=protein))
-    return tuple(steps)
-
-
-def _cook_working(made: Composition, raw: Composition) -> tuple[Step, ...]:
-    M, A = (raw.total_kg, "kg", "raw"), (made.total_kg, "kg", "finished")
-    lost_kg = raw.total_kg - made.total_kg
-    lost: dict[str, Any] = {"L": (lost_kg, "kg", "cook loss")}
-    fat: dict[str, Any] = {"l": (made.fat_lost_kg, "kg", "of which fat")}
-    W, P, F = ((part, "%") for part in (raw.water_pct, raw.protein_pct, raw.fat_pct))
-    Y = (made.cook_yield_pct, "%", "cook yield")
-    of = "of the finished product"
-    water, protein = "w = (W × M − 100 × (L − l)) / A", "p = P × M / A"
-    return (
-        step("Finished weight", "A = M × Y / 100", made.total_kg, "kg", M=M, Y=Y),
-        step("Cook loss", "L = M − A", lost_kg, "kg", M=M, A=A),
-        step(f"Water {of}", water, made.water_pct, "%", W=W, M=M, **lost, **fat, A=A),
-        step(f"Protein {of}", protein, made.protein_pct, "%", P=P, M=M, A=A),
-        step(f"Fat {of}", "f = (F × M − 100 × l) / A", made.fat_pct, "%", F=F, M=M, **fat, A=A),
-    )
 
 
 def _refuse_weights(materials, kg):

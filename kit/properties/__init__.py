@@ -6,6 +6,6 @@ batters take up more heat than this as fat melts and protein unfolds (see `kit.p
 """
 
 from kit.properties.makeup import Makeup
-from kit.properties.mixture import conductivity_W_per_mK, heat_kJ_per_kg
+from kit.properties.mixture import heat_kJ_per_kg
 
-__all__ = ["Makeup", "conductivity_W_per_mK", "heat_kJ_per_kg"]
+__all__ = ["Makeup", "heat_kJ_per_kg"]

@@ -1,6 +1,6 @@
 """How much of the fat is solid at a temperature, and what heat does its melting take?
 
-The curves are doubtful and contradict each other: rendered lard is given about 28 % solid at 10 °C, pig fat tissue about 80 %.
+The curves are uncertain and contradict each other: rendered lard is given about 28 % solid at 10 °C, pig fat tissue about 80 %.
 Both are offered, each with its status; see `CONFLICT`.
 """
 
@@ -15,7 +15,7 @@ from kit.tables import cite, read_rows, value
 
 CONFLICT = (
     "Published solid-fat figures contradict each other: at 10 °C rendered lard is given as about 28 % solid, pig fat tissue as "
-    "about 80 %. Method and tissue differ; treat the heat of melting fat as a doubt, not as a correction."
+    "about 80 %. Method and tissue differ; treat the heat of melting fat as an uncertainty, not as a correction."
 )
 
 

@@ -47,11 +47,15 @@ def read_measured(
 ) -> MeasuredColumn:
     """One column of link weights or lengths.
 
-    source: typed text ("52.1 51 50,8"), a path (.csv .tsv .txt .xlsx), bytes, a pandas Series or
-    DataFrame, or a sequence. unit: "g" or "mm", what is wanted. column: its name where there are
-    several. written_in: unit of bare numbers (default: the one in brackets in the header, else
-    `unit`). decimal: "." or "," settles commas that could mean two things. sheet: of a workbook.
+    source: typed text ("52.1 51 50,8"), a path (.csv .tsv .txt .xlsx), bytes, a pandas Series or DataFrame, or a sequence
+    unit: "g" or "mm", what is wanted
+    column: its name where there are several
+    written_in: unit of bare numbers; the one in brackets in the header, else `unit`, where left out
+    decimal: "." or "," settles commas that could mean two things
+    sheet: of a workbook
+    Returns MeasuredColumn: values in `unit`.
     Raises Faulty with every fault at once.
+    Source: the file.
     """
     return _table(source, sheet).column(unit, column, written_in, decimal)
 

@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
-from math import isfinite
+from math import inf
 from pathlib import Path
 
 from kit import tables
@@ -23,51 +23,26 @@ from kit.rules.limits import (
 from kit.rules.quantities import quantities
 from kit.rules.rule_sets import RuleSet, rule_sets, sets_of
 
-SET_COLUMNS = (
-    "rule_set",
+_HEAD = "rule_set set_title jurisdiction product_kind edition date_from date_to set_note"
+_LIMIT = "quantity title comparison limit unit basis as_salt source where status note"
+SET_COLUMNS, LIMIT_COLUMNS = tuple(_HEAD.split()), tuple(_LIMIT.split())
+COLUMNS = (*SET_COLUMNS, *LIMIT_COLUMNS)
+_OPTIONAL = (
     "set_title",
-    "jurisdiction",
-    "product_kind",
-    "edition",
-    "date_from",
     "date_to",
     "set_note",
-)
-LIMIT_COLUMNS = (
-    "quantity",
     "title",
-    "comparison",
-    "limit",
     "unit",
     "basis",
     "as_salt",
-    "source",
     "where",
-    "status",
     "note",
 )
-COLUMNS = (*SET_COLUMNS, *LIMIT_COLUMNS)
-_REQUIRED = (
-    "rule_set",
-    "jurisdiction",
-    "product_kind",
-    "edition",
-    "date_from",
-    "quantity",
-    "comparison",
-    "limit",
-    "source",
-    "status",
-)
-_SIGNS = {
-    "<=": "at most",
-    "≤": "at most",
-    "<": "below",
-    ">=": "at least",
-    "≥": "at least",
-    ">": "above",
+_REQUIRED = tuple(column for column in COLUMNS if column not in _OPTIONAL)
+_SIGNS = {"<=": "max", "≤": "max", "<": "below", ">=": "min", "≥": "min", ">": "above"}
+_SAID = {sign: COMPARISONS[key] for sign, key in _SIGNS.items()} | {
+    words: words for words in COMPARISONS.values()
 }
-_SAID = _SIGNS | {words: words for words in COMPARISONS.values()}
 _TOML_NAMES = {"key": "rule_set", "title": "set_title", "note": "set_note"}
 _HEAD_KEYS = (
     *(column for column in SET_COLUMNS if column[:4] not in ("rule", "set_")),
@@ -175,8 +150,7 @@ def _table_rows(page: opener.Page, faults: Faults) -> list[Row]:
     for column in dict.fromkeys(filter(None, header)):
         at = Cell(column, 1, column)
         if column not in COLUMNS:
-            remedy = f"nearest: {', '.join(nearest(column, COLUMNS))}"
-            faults.add(f"column {column!r} is not known", at, remedy=remedy)
+            faults.add(f"column {column!r} is not known", at, remedy=_nearest(column, COLUMNS))
         if header.count(column) > 1:
             faults.add(f"column {column!r} is there twice", at, remedy="keep one")
     if missing := [column for column in _REQUIRED if column not in header]:
@@ -224,9 +198,13 @@ def _toml_rows(table: Mapping, faults: Faults) -> list[Row]:
 def _known(table: Mapping, allowed: Sequence[str], label: str, faults: Faults) -> dict[str, str]:
     for key in table:
         if key not in allowed:
-            remedy = f"nearest: {', '.join(nearest(str(key), allowed))}"
+            remedy = _nearest(str(key), allowed)
             faults.add(f"{key!r} is not known", Cell(None, label=label), str(key), remedy)
     return {key: _text(value) for key, value in table.items() if key in allowed}
+
+
+def _nearest(name: str, known) -> str:
+    return f"nearest: {', '.join(nearest(name, known))}"
 
 
 def _text(value) -> str:
@@ -256,23 +234,19 @@ def _check(row: dict[str, str], place: Cell, faults: Faults) -> None:
     for column in _REQUIRED:
         if not row[column]:
             fault(column, f"{column} is empty", _REMEDIES.get(column, "fill it in"))
-    if row["comparison"]:
-        said = _SAID.get(row["comparison"].casefold(), "")
-        if not said:
-            what = f"comparison {row['comparison']!r} is not known"
-            fault("comparison", what, _REMEDIES["comparison"])
-        row["comparison"] = said
-    if row["status"] and row["status"] not in tables.STATUSES:
-        fault("status", f"status {row['status']!r} is not known", _REMEDIES["status"])
+    said = _SAID.get(row["comparison"].casefold(), "")
+    for column, known in (("comparison", said), ("status", row["status"] in tables.STATUSES)):
+        if row[column] and not known:
+            fault(column, f"{column} {row[column]!r} is not known", _REMEDIES[column])
+    row["comparison"] = said
     _check_dates(row, fault)
     if row["quantity"] in quantities():
         _check_share(row, fault)
     elif row["quantity"] in QUANTITIES:
         _check_additive(row, fault)
     elif row["quantity"]:
-        names = nearest(row["quantity"], (*quantities(), *QUANTITIES))
         what = f"quantity {row['quantity']!r} is not known"
-        fault("quantity", what, f"nearest: {', '.join(names)}")
+        fault("quantity", what, _nearest(row["quantity"], (*quantities(), *QUANTITIES)))
     if row["limit"]:
         row["limit"] = _number(row["limit"], row["unit"], fault)
 
@@ -295,8 +269,11 @@ def _check_share(row, fault) -> None:
         if row[column] and row[column] != own:
             what = f"{column} is {row[column]!r}, but {row['quantity']} is in {own!r}"
             others = ", ".join(nearest(row["quantity"], quantities()))
-            remedy = f"leave it empty, or choose the quantity with the basis you mean: {others}"
-            fault(column, what, remedy)
+            fault(
+                column,
+                what,
+                f"leave it empty, or choose the quantity with the basis you mean: {others}",
+            )
         row[column] = own
 
 
@@ -314,24 +291,20 @@ def _check_additive(row, fault) -> None:
 
 def _number(text: str, unit: str, fault) -> str:
     """The number without its unit; '' where it is none."""
-    if "," in text:
-        what = f"limit {text!r} holds a comma, which can mean 3.5 or 3500"
-        fault("limit", what, "write a decimal point")
-        return ""
-    bare = text.removesuffix(unit).strip() if unit else text
+    bare = text.removesuffix(unit).strip()
+    most, said = (100, "a percentage lies between 0 and 100") if unit == "%" else (inf, "")
     try:
-        limit = float(bare)
+        if 0 <= float(bare) <= most and float(bare) < inf:
+            return bare
+        fault("limit", f"limit {text} is not possible", said or "write a number from 0 up")
     except ValueError:
-        what = f"limit {text!r} is no number" + (f" in {unit}" if unit else "")
-        fault("limit", what, "write the number alone, such as 30")
-        return ""
-    if not isfinite(limit) or limit < 0 or (unit == "%" and limit > 100):
-        bounds = (
-            "a percentage lies between 0 and 100" if unit == "%" else "write a number from 0 up"
-        )
-        fault("limit", f"limit {text} is not possible", bounds)
-        return ""
-    return bare
+        if "," in text:
+            what = f"limit {text!r} holds a comma, which can mean 3.5 or 3500"
+            fault("limit", what, "write a decimal point")
+        else:
+            what = f"limit {text!r} is no number" + (f" in {unit}" if unit else "")
+            fault("limit", what, "write the number alone, such as 30")
+    return ""
 
 
 def _is_date(text: str) -> bool:

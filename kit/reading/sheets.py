@@ -38,12 +38,11 @@ _DEEP_REMEDY = "a sheet has one table [process] and lists of [[line]], [[cook]],
 def read_sheet(source, name: str = "") -> Sheet:
     """The sheet held by a file, text, bytes or plain data.
 
-    source: a path (.toml, .csv, .xlsx), TOML or CSV text, a dict in the shape of the TOML form, or
-        the bytes of a file.
-    name: the file name that goes with bytes or text; its suffix says the form. Text without it is
-        TOML if its first line holds '=' or '[', else CSV.
+    source: a path (.toml, .csv, .xlsx), TOML or CSV text, a dict in the shape of the TOML form, or the bytes of a file
+    name: the file name that goes with bytes or text; its suffix says the form. Text without it is TOML if its first line holds '=' or '[', else CSV
     Returns Sheet.
     Raises Faulty with every fault at once: file, sheet, row, column, field, why, and what to try.
+    Source: the file.
     """
     if isinstance(source, Mapping):
         faults = Faults(name)

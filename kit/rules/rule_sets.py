@@ -49,7 +49,13 @@ class RuleSet:
 
 
 def rule_set(key: str) -> RuleSet:
-    """A built-in rule set. UnknownName with the nearest three if there is none."""
+    """A built-in rule set.
+
+    key: as in data/rules, such as "us_frankfurter"
+    Returns RuleSet: every limit with edition and dates.
+    Raises UnknownName with the nearest three.
+    Source: data/rules/*.csv.
+    """
     try:
         return rule_sets()[key]
     except KeyError:

@@ -67,10 +67,11 @@ class Verdict:
 def judge(facts: Facts | Judged, limits: RuleSet | Iterable[Limit]) -> tuple[Verdict, ...]:
     """A verdict on every limit, in its order.
 
-    facts: Facts of one mix (floats or None; for arrays see `margins`), or a dose of cure (`kit.cure.judge` makes one).
-    limits: a rule set or any limits.
-
-    Returns Verdicts. A value within `Limit.slack` of its limit is on it. Raises OutOfRange for Facts of arrays.
+    facts: Facts of one mix (floats or None; for arrays see `margins`), or a dose of cure (`kit.cure.limits.judge` makes one)
+    limits: a rule set or any limits
+    Returns Verdicts: value, limit, margin; a value within `Limit.slack` of its limit is on it.
+    Raises OutOfRange for Facts of arrays.
+    Source: data/rules/*.csv, each limit with its edition. It certifies nothing.
     """
     if isinstance(limits, RuleSet):
         limits = limits.limits

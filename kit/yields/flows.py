@@ -158,6 +158,7 @@ def flows_of(
     unweighed outflow: it closes by definition.
     Raises Faulty for entries that cannot be used, UnknownName for a stage, OutOfRange for a missing
     standard deviation and for a prediction of a stage that was not weighed.
+    Source: mass balance.
     """
     entries = checked(entries)
     predicted = dict(predicted_loss_kg or {})

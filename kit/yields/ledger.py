@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from math import hypot, isfinite
 
-from kit import tables, units
+from kit import units
 from kit.errors import Fault, Faulty, nearest
 from kit.stages import STAGES
 
@@ -185,9 +185,3 @@ def root_sum(sds: Iterable[float | None]) -> float | None:
     listed = tuple(sds)
     known = [sd for sd in listed if sd is not None]
     return hypot(*known) if len(known) == len(listed) else None
-
-
-def usual_loss_pct() -> dict[str, float]:
-    """Stage -> usual loss, % of the weight into the stage: middle of the range (common practice)."""
-    stages = ("thaw", "trim", "grind", "chop", "cook", "chill", "peel")
-    return {stage: tables.value(f"yields_loss_{stage}_pct") for stage in stages}

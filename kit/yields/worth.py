@@ -57,6 +57,7 @@ def worth(
     currency: its name, for the working only.
     Returns Worth. What has no price is named in a note and not counted; rework sent back is no loss.
     Raises UnknownName for a key that fits no row, OutOfRange for a price below 0.
+    Source: the person's own prices; the cost put in is carried on by mass.
     """
     known = list(dict.fromkeys((*(row.label for row in balance.rows), *LOSSES, *INPUTS)))
     for key in (*price_per_kg, *free):

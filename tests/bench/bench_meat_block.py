@@ -13,8 +13,8 @@ from kit.materials import material
 from kit.materials.composition import PARTS, materials
 from kit.materials.given import by_eye
 from kit.meat_block import Limits, WaterRule, cheapest, compose
-from kit.meat_block.doubt import cloud
 from kit.meat_block.mix import cooked
+from kit.meat_block.uncertainty import cloud
 
 NAMES = (
     "beef trim 90",

@@ -36,9 +36,7 @@ def pytest_generate_tests(metafunc):
     if "opened" in metafunc.fixturenames:
         watched = WATCHED.get(metafunc.function.__name__, ("",))
         chosen = [
-            pytest.param(name, marks=pytest.mark.xdist_group(f"browser {name}"), id=Path(name).stem)
-            for name in NOTEBOOKS
-            if name.startswith(watched)
+            pytest.param(name, id=Path(name).stem) for name in NOTEBOOKS if name.startswith(watched)
         ]
         metafunc.parametrize("opened", chosen, indirect=True, scope="module")
 

@@ -8,15 +8,14 @@ import math
 import numpy as np
 import pytest
 
-from kit.batches import drivers, gauge_study, i_mr, reml, xbar_r
-from kit.batches.capability import capability_of
+from kit.batches import drivers, gauge_study, i_mr
 from kit.batches.change import before_after, change_points
-from kit.batches.components import components
+from kit.batches.charts import xbar_r
+from kit.batches.components import components, reml
 from kit.batches.constants import constants
 from kit.batches.drivers import shared_error_correlation
 from kit.batches.power import batches_needed, power
 from kit.batches.rules import together
-from kit.batches.weighted import cusum_run_length, ewma, ewma_run_length
 
 PRINTED = {
     2: (1.128, 0.853, 1.880, 0, 3.267),
@@ -143,75 +142,6 @@ def test_means_and_ranges_of_gears():
     )
 
 
-EWMA_IN = [
-    52,
-    47,
-    53,
-    49.3,
-    50.1,
-    47,
-    51,
-    50.1,
-    51.2,
-    50.5,
-    49.6,
-    47.6,
-    49.9,
-    51.3,
-    47.8,
-    51.2,
-    52.6,
-    52.4,
-    53.6,
-    52.1,
-]
-EWMA_OUT = [
-    50.60,
-    49.52,
-    50.56,
-    50.18,
-    50.16,
-    49.21,
-    49.75,
-    49.85,
-    50.26,
-    50.33,
-    50.11,
-    49.36,
-    49.52,
-    50.05,
-    49.38,
-    49.92,
-    50.73,
-    51.23,
-    51.94,
-    51.99,
-]
-
-
-def test_ewma_of_the_handbook():
-    """Handbook 6.3.2.4 (from memory, high confidence): weight 0.3, start 50, s 2.0539, settled limits 52.5884 and 47.4115; printed to 0.01 and 1e-4.
-    Two of the twenty printed values are cut rather than rounded, so the tolerance is a whole last digit."""
-    e = ewma(EWMA_IN, weight=0.3, centre=50, sigma=2.0539, settled_limits=True)
-    np.testing.assert_allclose(e.smoothed, EWMA_OUT, atol=0.0101)
-    np.testing.assert_allclose((e.high[-1], e.low[-1]), (52.5884, 47.4115), atol=2e-4)
-    assert e.out == ()
-
-
-def test_cp_and_cpk_of_the_handbook():
-    """Handbook 6.1.6 (from memory; arithmetic): limits 20 and 8, mean 16, s 2: Cp 1.0, Cpk 0.6667."""
-    c = capability_of(16, 2, 100, 8, 20)
-    assert c.cp == pytest.approx(1.0, abs=1e-12) and c.cpk == pytest.approx(2 / 3, abs=1e-12)
-
-
-def test_interval_of_cp():
-    """Cp 1 from 50 values: 95 % interval 0.802 to 1.197 (chi-square points of 49 degrees 31.555 and 70.222, printed tables)."""
-    low, high = capability_of(0, 1, 50, -3, 3).cp_interval
-    assert low == pytest.approx(math.sqrt(31.555 / 49), abs=1e-4) and high == pytest.approx(
-        math.sqrt(70.222 / 49), abs=1e-4
-    )
-
-
 def test_false_alarms_beyond_three_sigma():
     """Exact: 1 − 0.9973002^n for known limits. Simulated from 240,000 / n series: within three standard errors."""
     for n in (20, 60, 120):
@@ -227,21 +157,6 @@ def test_false_alarms_of_all_four_classic_rules():
     assert together(
         100, ("beyond 3", "2 of 3 beyond 2", "4 of 5 beyond 1", "8 on one side")
     ) == pytest.approx(1 - math.exp(-100 / 91.75), abs=0.05)
-
-
-def test_waits_of_cusum_and_ewma():
-    """Textbook tables (from memory): CUSUM k 0.5 waits 168 (h 4) and 465 (h 5) batches for a false alarm, 8.38 and 10.4 for one sigma; EWMA of
-    weight 1 is the plain chart, 370.4; weight 0.2, width 2.962 waits 500, and 10.5 for one sigma (Lucas and Saccucci 1990)."""
-    assert cusum_run_length(0.5, 4) == pytest.approx(168, abs=0.5) and cusum_run_length(
-        0.5, 5
-    ) == pytest.approx(465, abs=0.5)
-    assert cusum_run_length(0.5, 4, 1.0) == pytest.approx(8.38, abs=0.01) and cusum_run_length(
-        0.5, 5, 1.0
-    ) == pytest.approx(10.4, abs=0.05)
-    assert ewma_run_length(1.0, 3.0) == pytest.approx(370.4, abs=0.05)
-    assert ewma_run_length(0.2, 2.962) == pytest.approx(500, abs=3) and ewma_run_length(
-        0.2, 2.962, 1.0
-    ) == pytest.approx(10.5, abs=0.1)
 
 
 DYE = dict(

@@ -1,6 +1,7 @@
 """Outside checks of the cook yield: ordinary batches beside what is published or usual, and the share of released water that drips beside published tables."""
 
 import csv
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -103,7 +104,7 @@ BOTH = {
 
 def slope(table: str) -> float:
     """Cook loss without fat on fluid without fat, least squares inside one table: how much more is lost in the cook for one gram more in the tube."""
-    with next(data_path("open", "published_batters").glob(f"{table}_*.csv")).open(
+    with next((Path(__file__).parent / "data" / "published_batters").glob(f"{table}_*.csv")).open(
         encoding="utf-8", newline=""
     ) as handle:
         rows = list(csv.DictReader(handle))

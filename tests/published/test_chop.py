@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from kit.chop.bowl import Bowl
+from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.inverse import ice_for
 from kit.chop.machines import guides, machine
@@ -99,7 +99,8 @@ def test_one_per_cent_of_ice_is_worth_one_degree():
     """Same sheet with a batch of 3.40 kJ/(kg K): 1 % of the batch as ice for water lowers the end by about 1.03 K and a kJ/kg lifts it by
     0.294 K. This batch has 3.2 to 3.3, so ours are 3 to 8 % larger."""
     bowl = worked(ice(25, -5.0))
-    assert ice_for(bowl, 12.0, 110).K_per_pct_of_batch == pytest.approx(1.03, rel=0.08)
+    wetter = with_added_water(bowl, 25 - float(bowl.kg) / 100, float(bowl.kg) / 100)
+    assert wetter.end_C(bowl.energy_to_kJ_per_kg(12.0)) - 12 == pytest.approx(1.03, rel=0.08)
     assert chop(bowl, 125).rise_K_per_kJ_per_kg == pytest.approx(0.294, rel=0.08)
 
 

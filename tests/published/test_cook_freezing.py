@@ -5,9 +5,9 @@ import pytest
 
 from kit import cook
 from kit.cook.stages import air
-from kit.properties import conductivity_W_per_mK
 from kit.properties.freezing import enthalpy_kJ_per_kg, frozen, ice_fraction_tchigeov
 from kit.properties.makeup import makeup_from_pct
+from kit.properties.mixture import conductivity_W_per_mK
 
 BEEF = makeup_from_pct(water=75, protein=20, fat=4, ash=1)
 TF = -1.7

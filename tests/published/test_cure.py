@@ -7,16 +7,7 @@ from datetime import date
 
 import pytest
 
-from kit.cure import (
-    CureLine,
-    Item,
-    Plan,
-    Premix,
-    Scale,
-    brine,
-    dose,
-    weigh_list,
-)
+from kit.cure import CureLine, Item, Plan, Premix, Scale, brine, dose, weigh_list
 from kit.cure.addition_methods import addition_methods, immersion_ppm, injection_ppm
 from kit.cure.brine import (
     aw_of_brine,
@@ -27,10 +18,7 @@ from kit.cure.brine import (
     water_activity,
 )
 from kit.cure.colour import (
-    conversion_pct,
-    cured_pigment_ppm,
     nitrite_for_pigment_ppm,
-    total_pigment_ppm,
 )
 from kit.cure.dose import nitrite_ppm
 from kit.cure.exposure import exposure
@@ -213,13 +201,6 @@ def test_salt_from_label_sodium(sodium, printed):
 def test_sodium_of_table_salt():
     """USDA SR26 02047: 38 758 mg sodium in 100 g table salt that is 99.8 % ash. Pure NaCl holds 39 337; 98.5 % of that, so 1.5 %."""
     assert sodium_mg_per_100g(100.0) == pytest.approx(38758, rel=0.016)
-
-
-def test_pigment_extracts():
-    """Hornsey 1956: 290 per absorbance at 540 nm (as applied later) and 680 at 640 nm (from memory): 72.5, 102.0 and 71.1 % by hand."""
-    assert cured_pigment_ppm(0.25) == pytest.approx(72.5, abs=0.05)
-    assert total_pigment_ppm(0.15) == pytest.approx(102.0, abs=0.05)
-    assert conversion_pct(0.25, 0.15) == pytest.approx(71.1, abs=0.05)
 
 
 def test_nitrite_for_the_pigment():

@@ -5,11 +5,13 @@ shares stay teaching assumptions, and what is checked is: directions against pri
 two pieces of reckoning (Bayes' rule, expected information) against worked examples.
 """
 
+import csv
+from pathlib import Path
+
 import numpy as np
 import pytest
 from planted_shares import planted_shares
 
-from kit import tables
 from kit.diagnosis import diagnose
 from kit.diagnosis.answer import weighed
 from kit.diagnosis.catalogue import catalogue
@@ -20,7 +22,9 @@ LOW, USUAL, HIGH = range(3)
 
 
 def printed(file):
-    return tables.read_rows("open", "published_batters", file)
+    path = Path(__file__).parent / "data" / "published_batters" / file
+    with path.open(encoding="utf-8", newline="") as handle:
+        return list(csv.DictReader(handle))
 
 
 def assert_catalogue_and_planted(cause, reading, shows):

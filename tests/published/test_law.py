@@ -9,7 +9,7 @@ from pytest import approx
 from kit.allergens import classes
 from kit.cure import CureLine, dose
 from kit.cure.limits import judge
-from kit.cure.premix import own_premix
+from kit.cure.premix import Premix
 from kit.materials import material
 from kit.materials.composition import rule_classes
 from kit.meat_block import compose
@@ -153,7 +153,7 @@ def test_every_edition_holds_just_below_its_ceiling_and_not_just_above(name):
         assert not edition.ceilings and all("residual" in row.quantity for row in edition.limits)
         return
     for share, holds in ((0.998, True), (1.002, False)):
-        found = dose((CureLine(own_premix("10 %", 10), most * share / 100),), 100, 130)
+        found = dose((CureLine(Premix("10 %", 10), most * share / 100),), 100, 130)
         assert [v.holds for v in judge(found, edition.ceilings)] == [holds]
 
 

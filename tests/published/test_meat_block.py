@@ -7,6 +7,7 @@ a full batch, the trade's square, and the weighted mean of the sausage guides. I
 import csv
 import math
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,12 +18,11 @@ from kit.materials.given import by_lean_ratio
 from kit.meat_block import Limits, cheapest, compose
 from kit.meat_block.mix import cooked
 from kit.meat_block.target import square
-from kit.tables import data_path
 
 
 def measured() -> np.ndarray:
     """Water, fat, protein of the 215 measured meats, percent."""
-    with data_path("open", "measured_meats.csv").open(encoding="utf-8") as handle:
+    with (Path(__file__).parent / "data" / "measured_meats.csv").open(encoding="utf-8") as handle:
         return np.array(
             [
                 [float(row[f"{part}_pct"]) for part in ("water", "fat", "protein")]

@@ -5,7 +5,7 @@ import pytest
 from conductivity_bounds import bounds_W_per_mK
 from CoolProp.CoolProp import PropsSI
 
-from kit.properties import Makeup, conductivity_W_per_mK
+from kit.properties import Makeup
 from kit.properties.components import (
     component_conductivity_W_per_mK,
     component_cp_J_per_kgK,
@@ -20,6 +20,7 @@ from kit.properties.freezing import (
 )
 from kit.properties.makeup import makeup_from_pct
 from kit.properties.mixture import (
+    conductivity_W_per_mK,
     cp_J_per_kgK,
     density_kg_per_m3,
     diffusivity_m2_per_s,

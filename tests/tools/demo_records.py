@@ -9,8 +9,7 @@ import csv
 import sys
 
 import numpy as np
-
-from kit.lab.panels.batches.plant import plant
+from batch_plant import plant
 
 SEED, CAUSES, SIZE = 1, ("leaking stuffer", "humidity drop"), 2.5
 STAGES = ("trim", "grind", "chop", "stuff", "cook", "chill", "peel", "pack")

@@ -28,6 +28,18 @@ from kit.emulsion.spread import cloud
 DRAWS, SEED, CANDIDATES = 1000, 7, 11
 FAR = 8.0
 """log-odds: a row that no level within this brings to its value says nothing of the misfit"""
+WORTH_MOVING = (
+    "ratio_gain",
+    "water_per_10C",
+    "salt_gain",
+    "pH_gain",
+    "phosphate_gain",
+    "nonmeat_worth",
+    "fat_steepness",
+    "blend_sharpness",
+    "fat_load_limit",
+    "solids_share",
+)
 SPANS = {80: (10, 90), 90: (5, 95)}
 OUTPUT = {(row["table"], row["column"]): row["output"] for row in read_open("comparisons.csv")}
 
@@ -290,6 +302,9 @@ elif __name__ == "__main__":
     print("Numbers as the other tables would set them (left_out.csv)")
     for (key, name), value in left_out().items():
         print(f"  {key},{name},{value:.4g}")
+    print("Gain, %, of moving one number: where it was chosen, on the table left out")
+    for name in WORTH_MOVING:
+        print(f"  {name:18s} {held_out(name)}")
     print("Misfit, quartiles over tables")
     for what in ("water", "fat"):
         grams, log_odds = misfit(what)

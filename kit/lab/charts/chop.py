@@ -173,37 +173,29 @@ def heat_data(taken, kg: float, system: str) -> dict[str, list[dict]]:
 
 
 # ice, water, colder meat ---------------------------------------------------------------------------
-def ends_chart(system: str) -> dict:
-    """The same energy with the added water as ice, half and half, and water."""
+def ends_chart(system: str, title="Same energy, same water", labels=200, width=220, row=48) -> dict:
+    """Named ends of chopping as bars, beside the published range."""
 
     def x(field):
-        title = "end of chopping"
-        return degrees(system, field, T_LOW, MOST_C, title, across, ticks=4, clamp=True)
+        return degrees(system, field, T_LOW, MOST_C, "end of chopping", across, ticks=4, clamp=True)
 
     layers = (
-        ("ends", "bar", {"x": x("from:Q"), "x2": "t:Q", "colour": "colour:N", "height": 24}),
-        ("ends", "words", {"x": x("right:Q"), "text": "words:N"}),
+        ("ends", "bar", {"x": x("from:Q"), "x2": "t:Q", "colour": "colour:N", "height": 22}),
+        ("ends", "words", {"x": x("at:Q"), "text": "words:N", "dx": 10, "halo": True}),
     )
-    return named_list(
-        "Same energy, same water",
-        "green: published range",
-        layers,
-        labels=200,
-        width=220,
-        row=48,
-        under=(layer("band", "field", x=x("t:Q"), x2="top:Q"),),
-    )
+    band = layer("band", "field", x=x("t:Q"), x2="top:Q")
+    size = {"labels": labels, "width": width, "row": row}
+    return named_list(title, "green: published range", layers, **size, under=(band,))
 
 
-def ends_data(options, guide, system: str) -> dict[str, list[dict]]:
-    """Rows for `ends_chart` from CoolingOptions."""
-    zero, ends = float(shown_t(0.0, system)), []
-    for n, (name, end) in enumerate(options.ends_C):
-        t = float(shown_t(end, system))
-        place = {"place": numbered(n, name), "from": zero, "t": t, "right": max(t, zero)}
-        words = units.show(end, "°C", system)
-        ends.append({**place, "words": words, "colour": end_colour(end, guide)})
-    return {"ends": ends, "band": guide_rows(guide, system)}
+def ends_data(listed, guide, system: str) -> dict[str, list[dict]]:
+    """Rows for `ends_chart` from (name, end in °C)."""
+    zero, most, found = float(shown_t(0.0, system)), float(shown_t(0.85 * MOST_C, system)), []
+    for n, (name, end) in enumerate(listed):
+        t, words = float(shown_t(end, system)), units.show(end, "°C", system)
+        place = {"place": numbered(n, name), "from": zero, "t": t, "at": min(max(t, zero), most)}
+        found.append({**place, "words": words, "colour": end_colour(end, guide)})
+    return {"ends": found, "band": guide_rows(guide, system)}
 
 
 def same_chart(system: str) -> dict:

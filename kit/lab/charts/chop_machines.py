@@ -5,10 +5,10 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts.chop import (
-    MOST_C,
-    T_LOW,
     degrees,
     end_colour,
+    ends_chart,
+    ends_data,
     energy_axis,
     guide_rows,
     heat_range,
@@ -67,13 +67,13 @@ def stops_chart(system: str) -> dict:
         return degrees(system, field, side=across, clamp=True)
 
     dot = {"x": x("usual:Q"), "colour": "colour:N", "size": 220}
-    words = {"x": x("at:Q"), "text": "words:N", "align": "center", "dx": 0, "dy": -20}
+    words = {"x": x("usual:Q"), "text": "words:N", "align": "center", "dx": 0, "dy": -20}
     return named_list(
         "Stop by stop",
         "dot: usual heat; grey: the machines' whole range; green: published range",
         (
             ("stops", "bar", {"x": x("low:Q"), "x2": "high:Q", "height": 14, "colour": "band"}),
-            ("names", "words", {**words, "halo": True}),
+            ("stops", "words", {**words, "halo": True}),
             ("stops", "dot", dot),
         ),
         labels=200,
@@ -85,52 +85,31 @@ def stops_chart(system: str) -> dict:
 
 def stops_data(line, system: str) -> dict[str, list[dict]]:
     """Rows for `stops_chart` from a ProcessingLine."""
-    stops, names = [], []
+    stops = []
     for n, stop in enumerate(line.stops):
-        place, colour = numbered(n, stop.name), end_colour(stop.usual_C, line.guide)
         low, usual, high = (
             float(shown_t(t, system)) for t in (stop.low_C, stop.usual_C, stop.high_C)
         )
-        stops.append({"place": place, "low": low, "usual": usual, "high": high, "colour": colour})
-        names.append({"place": place, "at": usual, "words": units.show(stop.usual_C, "°C", system)})
-    return {"stops": stops, "names": names, "band": guide_rows(line.guide, system)}
+        place, colour = numbered(n, stop.name), end_colour(stop.usual_C, line.guide)
+        row = {"place": place, "low": low, "usual": usual, "high": high, "colour": colour}
+        stops.append(row | {"words": units.show(stop.usual_C, "°C", system)})
+    return {"stops": stops, "band": guide_rows(line.guide, system)}
 
 
 def parts_chart(system: str) -> dict:
     """Where the whole batch ends, where each part ends, and the limit kept by chopping in stages."""
-
-    def x(field):
-        return degrees(system, field, T_LOW, MOST_C, "end of chopping", across, clamp=True)
-
-    bar = {"x": x("from:Q"), "x2": "t:Q", "colour": "colour:N", "height": 22}
-    words = {"x": x("at:Q"), "text": "words:N", "dx": 10}
-    return named_list(
-        "Whole, in parts, in stages",
-        "green: published range",
-        (("parts", "bar", bar), ("names", "words", {**words, "halo": True})),
-        labels=230,
-        width=480,
-        row=40,
-        under=(layer("band", "field", x=x("t:Q"), x2="top:Q"),),
-    )
+    return ends_chart(system, "Whole, in parts, in stages", labels=230, width=480, row=40)
 
 
 def parts_data(split, guide, system: str) -> dict[str, list[dict]]:
     """Rows for `parts_chart` from a Split."""
     listed = [("whole, in one run", split.whole_end_C)]
-    if len(split.portions) > 1:
-        for n, part in enumerate(split.portions, 1):
-            waited = f"waited {part.waits_min:.1f} min" if part.waits_min else "at once"
-            listed.append((f"part {n}, {waited}", part.end_C))
+    for n, part in enumerate(split.portions if len(split.portions) > 1 else (), 1):
+        waited = f"waited {part.waits_min:.1f} min" if part.waits_min else "at once"
+        listed.append((f"part {n}, {waited}", part.end_C))
     if split.stages and split.stages.number > 1:
         listed.append((f"in {split.stages.number} stages, chilled between", guide.high_C))
-    zero, most, found = float(shown_t(0.0, system)), float(shown_t(0.85 * MOST_C, system)), []
-    for n, (name, end) in enumerate(listed):
-        t = float(shown_t(end, system))
-        place = {"place": numbered(n, name), "from": zero, "t": t, "at": min(max(t, zero), most)}
-        words = units.show(end, "°C", system)
-        found.append({**place, "words": words, "colour": end_colour(end, guide)})
-    return {"parts": found, "names": found, "band": guide_rows(guide, system)}
+    return ends_data(listed, guide, system)
 
 
 # the log -------------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ import altair as alt
 
 from kit.cure.brine import Brine
 from kit.lab.charts.marks import across, layer, up
-from kit.lab.charts.style import COLOUR, LABEL, WIDTH, finished
+from kit.lab.charts.style import WIDTH, finished
 
 
 def aw_chart(system: str) -> dict:
@@ -61,38 +61,3 @@ def aw_text(raw: Brine, done: Brine) -> str:
         f"Curve of water activity against brine strength. Raw batter {raw.brine_pct:.1f} %, {raw.aw:.3f}; finished {done.brine_pct:.1f} %, {done.aw:.3f}. "
         + " ".join(f"{g.organism} grows down to {g.least_aw:g}." for g in done.growth)
     )
-
-
-def salt_chart(system: str) -> dict:
-    """Where the salt comes from, before and after the cook."""
-    title = "salt, % of the weight"
-    y = alt.Y(
-        "when:N",
-        title=None,
-        scale=alt.Scale(domain=["raw batter", "finished"]),
-        axis=alt.Axis(labelFontSize=LABEL + 1, ticks=False, domain=False),
-    )
-    x = across("from:Q", title, 0, 16, ticks=5, clamp=True)
-    colour = alt.Color(
-        "part:N",
-        scale=alt.Scale(
-            domain=["salt", "salt of the cure"], range=[COLOUR["salt"], COLOUR["cure"]]
-        ),
-        legend=alt.Legend(title=None, symbolType="square", columns=1),
-    )
-    bars = layer("parts", "bar", x=x, x2="to:Q", y=y, color=colour, height=44)
-    words = layer("whole", "words", x=alt.X("to:Q", title=title), y=y, text="words:N")
-    whole = alt.layer(bars, words).properties(width=230, height=150)
-    return finished(whole, "Whose salt it is")
-
-
-def salt_data(raw: Brine, done: Brine, cure_salt_kg: float) -> dict[str, list[dict]]:
-    """Rows for `salt_chart`."""
-    parts, whole = [], []
-    for when, b in (("raw batter", raw), ("finished", done)):
-        rest = b.salt_pct - 100 * cure_salt_kg / b.product_kg
-        for part, start, end in (("salt", 0, rest), ("salt of the cure", rest, b.salt_pct)):
-            parts.append({"when": when, "part": part, "from": start, "to": end})
-        words = f"{b.salt_pct:.2f} %"
-        whole.append({"when": when, "label": when, "to": min(b.salt_pct, 14), "words": words})
-    return {"parts": parts, "whole": whole}

@@ -125,14 +125,14 @@ def limits_chart(system: str) -> dict:
             alt.Tooltip("where:N", title="source"),
         ],
     )
-    doubt = layer("limits", "interval", opacity=0.55, y=y, x="low:Q", x2="high:Q")
+    uncertainty = layer("limits", "interval", opacity=0.55, y=y, x="low:Q", x2="high:Q")
     within = layer("limits", "quiet words", colour="ink", y=y, x="at:Q", text="words:N")
     over = layer("limits", "quiet words", colour="white", y=y, x=alt.value(0), text="words:N")
     words = (
         within.transform_filter("datum.used <= 100"),
         over.transform_filter("datum.used > 100"),
     )
-    whole = alt.layer(bar, doubt, layer("edge", "limit", x="at:Q"), *words)
+    whole = alt.layer(bar, uncertainty, layer("edge", "limit", x="at:Q"), *words)
     return finished(
         whole.properties(width=WIDTH - 130, height=alt.Step(40)),
         "How much of each limit is used",
@@ -300,7 +300,7 @@ def amounts_data(answer, system: str) -> dict[str, list[dict]]:
     }
 
 
-def doubt_chart(system: str) -> dict:
+def uncertainty_chart(system: str) -> dict:
     """How likely each fat content is, before and after a fat test of the trim, with the limit."""
     bare = {"labels": False, "grid": False}
     place = {
@@ -322,7 +322,7 @@ def doubt_chart(system: str) -> dict:
     )
 
 
-def doubt_data(before, after, limit_pct: float) -> dict[str, list[dict]]:
+def uncertainty_data(before, after, limit_pct: float) -> dict[str, list[dict]]:
     """Rows for `doubt_chart`: heights are relative to the tallest curve, so that areas compare."""
     fat = np.linspace(10, 45, 141)
     tallest = 1 / min(d.sd_pct for d in (before, after) if d.sd_pct) if before.sd_pct else 1.0
@@ -338,15 +338,19 @@ def doubt_data(before, after, limit_pct: float) -> dict[str, list[dict]]:
     }
 
 
-def _bell(doubt, fat, tallest) -> list[float]:
-    if not doubt.sd_pct:
-        return np.where(np.abs(fat - doubt.mean_pct) <= (fat[1] - fat[0]) / 2, 1.0, 0.0).tolist()
+def _bell(uncertainty, fat, tallest) -> list[float]:
+    if not uncertainty.sd_pct:
+        return np.where(
+            np.abs(fat - uncertainty.mean_pct) <= (fat[1] - fat[0]) / 2, 1.0, 0.0
+        ).tolist()
     return (
-        np.exp(-0.5 * ((fat - doubt.mean_pct) / doubt.sd_pct) ** 2) / doubt.sd_pct / tallest
+        np.exp(-0.5 * ((fat - uncertainty.mean_pct) / uncertainty.sd_pct) ** 2)
+        / uncertainty.sd_pct
+        / tallest
     ).tolist()
 
 
-def doubt_text(before, limit_pct: float) -> str:
+def uncertainty_text(before, limit_pct: float) -> str:
     return (
         f"Bell curve of the finished product's fat: {before.mean_pct:.1f} %, nine times in ten between {before.low_pct:.1f} and {before.high_pct:.1f} %; "
         f"limit {limit_pct:g} %."

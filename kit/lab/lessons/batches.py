@@ -2,9 +2,9 @@
 
 from math import sqrt
 
-from kit.batches import i_mr, recoverable
+from kit.batches import i_mr
 from kit.batches.constants import constants
-from kit.batches.costs import pareto
+from kit.batches.costs import pareto, recoverable
 from kit.batches.drivers import shared_error_correlation
 from kit.batches.power import batches_needed
 from kit.batches.rules import USUAL, together

@@ -44,18 +44,15 @@ def start_sheet(values=START) -> Sheet:
     )
 
 
+def _answer(values, **known) -> EmulsionAnswer:
+    known |= {key: START[key] for key in ("collagen_pct_of_protein", "drop_um")}
+    return emulsion_of(start_sheet(values), None, START["end_C"], START["core_C"], **known)
+
+
 @lru_cache(maxsize=1)
 def start_answer() -> EmulsionAnswer:
     """The emulsion room's answer for the batch that the panels start with."""
-    return emulsion_of(
-        start_sheet(),
-        None,
-        START["end_C"],
-        START["core_C"],
-        collagen_pct_of_protein=START["collagen_pct_of_protein"],
-        phosphate_pct=START["phosphate_pct"],
-        drop_um=START["drop_um"],
-    )
+    return _answer(START, phosphate_pct=START["phosphate_pct"])
 
 
 def start_batter() -> Batter:
@@ -91,15 +88,7 @@ def exercises() -> tuple[Exercise, ...]:
         )
     )
     soft = b.but(fat_kind="soft pork", end_C=16.0)
-    too_fat = start_sheet(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58})
-    fat_batter = emulsion_of(
-        too_fat,
-        None,
-        START["end_C"],
-        START["core_C"],
-        collagen_pct_of_protein=START["collagen_pct_of_protein"],
-        drop_um=START["drop_um"],
-    ).batter
+    fat_batter = _answer(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58}).batter
 
     def salt():
         return held.salt_mol_per_kg_water, steps_of(held.working, "salt in the water")

@@ -5,10 +5,10 @@ from kit.chain.mixes import limits_of, mix_sheet
 from kit.lab.lessons import Exercise, Guess
 from kit.materials import by_lab, material
 from kit.materials.given import by_eye
-from kit.meat_block import cheapest, compose, doubt
-from kit.meat_block.doubt import worth_of_fat_tests
+from kit.meat_block import cheapest, compose, uncertainty
 from kit.meat_block.mix import cooked
 from kit.meat_block.target import square
+from kit.meat_block.uncertainty import worth_of_fat_tests
 from kit.rules import rule_set
 from kit.rules.facts import added_water_pct
 from kit.rules.room import room_left
@@ -65,7 +65,7 @@ def exercises() -> tuple[Exercise, ...]:
         return left.most_kg, left.working
 
     def spread():
-        found = doubt((lean, trim), (30, 70))
+        found = uncertainty((lean, trim), (30, 70))
         return found.sd_pct, found.working
 
     def test_worth():

@@ -12,16 +12,16 @@ from kit.lab.charts import meat_block as charts
 from kit.lab.panels.outcome import (
     cautions,
     chance,
-    doubt_tables,
     outcome_sentence,
     outcome_table,
     room_table,
+    uncertainty_tables,
 )
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.materials import material
-from kit.meat_block import cheapest, doubt
+from kit.meat_block import cheapest, uncertainty
 from kit.meat_block.cheapest import Cheapest
-from kit.meat_block.doubt import Doubt, FatTest, after_fat_test, worth_of_fat_tests
+from kit.meat_block.uncertainty import FatTest, PartUncertainty, after_fat_test, worth_of_fat_tests
 from kit.rules import rule_set
 from kit.rules.rule_sets import RuleSet
 
@@ -41,7 +41,7 @@ class Mix:
     """A followed mix, the doubt that a fat test would leave, and what the test is worth."""
 
     followed: Followed
-    after: Doubt
+    after: PartUncertainty
     test: FatTest | None
     limit_pct: float
 
@@ -59,7 +59,7 @@ def _two_meats():
         Choice("trim", "Trim of", ("pork", "beef"), "pork", meat),
         Slider("lean_pct_of_meat", "Lean meat, % of meat", "", 0, 100, 1, 30, meat),
         Slider("trim_fat_pct", "Fat of the trim, by eye, %", "", 5, 60, 1, 40, meat),
-        Slider("trim_doubt_pct", "± doubt about that, points", "", 0, 15, 1, 8, meat),
+        Slider("trim_fat_half_range_pct", "± doubt about that, points", "", 0, 15, 1, 8, meat),
         Slider("ice_pct_of_meat", "Ice, % of meat", "", 0, 70, 1, 30, "Ice"),
         Choice("binder", "Binder", BINDERS, BINDERS[0], dry),
         Slider("binder_pct_of_batch", "Binder, % of batch", "", 0, 8, 0.1, 3.0, dry),
@@ -76,7 +76,7 @@ def _sheet(values):
 def _tables(followed: Followed, system: str) -> tuple[Table, ...]:
     return (
         outcome_table(followed, system),
-        *doubt_tables(followed, system),
+        *uncertainty_tables(followed, system),
         room_table(followed, system),
     )
 
@@ -95,7 +95,7 @@ def mix_panel() -> Panel:
         tested = [
             after_fat_test(m, m.fat_pct, error) if m.fat_sd_pct else m for m in sheet.materials
         ]
-        after = doubt(tested, sheet.kg, cook)
+        after = uncertainty(tested, sheet.kg, cook)
         return Mix(follow(sheet, cook), after, tests[0] if tests else None, limit)
 
     return Panel(
@@ -105,7 +105,7 @@ def mix_panel() -> Panel:
         mix_view,
         lambda system: {
             "composition": charts.composition_chart(system),
-            "doubt": charts.doubt_chart(system),
+            "uncertainty": charts.uncertainty_chart(system),
             "limits": charts.limits_chart(system),
         },
         {
@@ -141,12 +141,12 @@ def mix_view(mix: Mix, values, system) -> View:
         {
             "composition": charts.composition_data(followed.batter, followed.finished),
             "limits": charts.limits_data(followed.verdicts, followed.fat),
-            "doubt": charts.doubt_data(followed.fat, mix.after, mix.limit_pct),
+            "uncertainty": charts.uncertainty_data(followed.fat, mix.after, mix.limit_pct),
         },
         {
             "composition": charts.composition_text(followed.batter, followed.finished),
             "limits": charts.limits_text(followed.verdicts),
-            "doubt": charts.doubt_text(followed.fat, mix.limit_pct),
+            "uncertainty": charts.uncertainty_text(followed.fat, mix.limit_pct),
         },
         tables,
         followed.notes,
@@ -185,7 +185,7 @@ def map_panel() -> Panel:
         {
             "Too much ice": {"ice_pct_of_meat": 68},
             "Trim fatter than it looked": {"trim_fat_pct": 52},
-            "No doubt at all": {"trim_doubt_pct": 0},
+            "No doubt at all": {"trim_fat_half_range_pct": 0},
         },
     )
 

@@ -18,7 +18,7 @@ def outcome_table(followed: Followed, system: str) -> Table:
     if untouched := [v.limit.title for v in followed.verdicts if not _touched(v)]:
         rows.append(Row((f"none in this mix: {', '.join(untouched)}", "0", "", "", "as above")))
     rows += [
-        *_doubt_rows(followed),
+        *_uncertainty_rows(followed),
         Row(("moisture : protein", f"{end.moisture_to_protein:.2f}", "", "", "computed")),
         _collagen(followed),
         Row(("fat and protein by species", _species(end), "", "", "computed")),
@@ -56,13 +56,13 @@ def _limit_on(followed: Followed, quantity: str):
     return next((v.limit for v in followed.verdicts if v.limit.quantity == quantity), None)
 
 
-def _doubt_rows(followed: Followed):
-    """The doubt about fat, and the chance that it is over its limit."""
+def _uncertainty_rows(followed: Followed):
+    """The uncertainty of fat, and the chance that it is over its limit."""
     fat, limit = followed.fat, _limit_on(followed, "fat_pct_of_finished")
     if not fat.sd_pct:
         return
     span = f"{fat.low_pct:.1f} to {fat.high_pct:.1f} %"
-    yield Row(("fat, 90 % of the doubt", span, "", "", "doubt given on the sheet, normal"))
+    yield Row(("fat, 90 % interval", span, "", "", "uncertainty given on the sheet, normal"))
     if limit:
         over = chance(fat.chance_over(limit.limit))
         what = f"chance that fat is over {limit.limit:g} %"
@@ -70,7 +70,7 @@ def _doubt_rows(followed: Followed):
 
 
 def room_table(followed: Followed, system: str) -> Table:
-    """How much ice, binder and fat may still go in before each limit: if nothing cooked off, and after the cook. Reckoned when opened."""
+    """How much ice, binder and fat may still go in before each limit: if nothing cooked off, and after the cook. Calculated when opened."""
     asked = (material("ice"), _binder(followed), material(FAT))
 
     def fill():
@@ -107,8 +107,8 @@ def _kg(kg: float, system: str) -> str:
     return units.show(kg, "kg", system) if kg >= 0 else f"take out {units.show(-kg, 'kg', system)}"
 
 
-def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
-    """What the doubt about fat does to the sum of fat and added water, and to moisture : protein; none where nothing is in doubt. Reckoned when opened."""
+def uncertainty_tables(followed: Followed, system: str) -> tuple[Table, ...]:
+    """What the uncertainty of fat does to the sum of fat and added water, and to moisture : protein; none where nothing is uncertain. Reckoned when opened."""
     if not followed.fat.sd_pct:
         return ()
 
@@ -116,17 +116,17 @@ def doubt_tables(followed: Followed, system: str) -> tuple[Table, ...]:
         found = followed.spread
         limit = _limit_on(followed, "fat_and_added_water_pct_of_finished")
         low, high = found.moisture_to_protein
-        rows = [("moisture : protein, 90 % of the doubt", f"{low:.2f} to {high:.2f}")]
+        rows = [("moisture : protein, 90 % interval", f"{low:.2f} to {high:.2f}")]
         if limit:
             low, high = found.fat_and_added_water_pct
             over = chance(found.chance_over(limit.limit))
             rows += [
-                ("fat + added water, 90 % of the doubt", f"{low:.1f} to {high:.1f} %"),
+                ("fat + added water, 90 % interval", f"{low:.1f} to {high:.1f} %"),
                 (f"chance that fat + added water is over {limit.limit:g} %", over),
             ]
-        return tuple(Row((*cells, f"cloud of {found.draws:,} draws")) for cells in rows)
+        return tuple(Row((*cells, f"Monte Carlo, {found.draws:,} samples")) for cells in rows)
 
-    caption = "What the doubt about fat does to the rest"
+    caption = "What the uncertainty of fat does to the rest"
     return (Table(caption, ("what", "value", "source"), folded=True, later=fill),)
 
 

@@ -3,7 +3,7 @@
 from functools import lru_cache
 
 from kit.errors import Faulty
-from kit.lab.panels.view import Row, Table
+from kit.lab.panels.view import Row, Table, View
 from kit.reading import read_sheet
 from kit.sheet import Sheet
 from kit.tables import data_path
@@ -24,3 +24,13 @@ def faults_table(error: Faulty) -> Table:
     """Every fault of a file or of typed values, with its place and what to try."""
     rows = tuple(Row((f.where or "the file", f.what, f.remedy), "fails") for f in error.faults)
     return Table("What to mend", ("where", "what is wrong", "what to try"), rows)
+
+
+def faults_view(error: Faulty, what: str = "file") -> View:
+    """The whole panel where a file cannot be used yet: how much is to mend, and each fault."""
+    count = len(error.faults)
+    return View(
+        f"This {what} cannot be used yet: {count} thing{'s' if count > 1 else ''} to mend, listed "
+        "below. Nothing was changed in the file.",
+        tables=(faults_table(error),),
+    )

@@ -23,13 +23,13 @@ from kit.lab.panels.emulsion.batch import calibration_of, saved_control
 from kit.lab.panels.outcome import (
     COLUMNS,
     cautions,
-    doubt_tables,
     outcome_sentence,
     outcome_table,
     room_table,
+    uncertainty_tables,
 )
 from kit.lab.panels.panel import Choice, File, Panel, Row, Slider, Table, View
-from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
 from kit.rules.limits import editions
 from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
@@ -106,7 +106,7 @@ def batch_view(followed: Followed, values, system) -> View:
     tables = (
         *error_tables(cure.findings),
         outcome_table(followed, system),
-        *doubt_tables(followed, system),
+        *uncertainty_tables(followed, system),
         *((room_table(followed, system),) if followed.rules else ()),
         *_cheapest(followed, system),
         Table(
@@ -340,14 +340,5 @@ def own_sheet_view(result, values, system) -> View:
             "Choose a file on the left: a batch sheet in TOML, CSV or XLSX. Nothing leaves this computer."
         )
     if isinstance(result, Faulty):
-        rows = tuple(
-            Row((fault.where or "the file", fault.what, fault.remedy), "fails")
-            for fault in result.faults
-        )
-        return View(
-            f"This sheet cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
-            {},
-            {},
-            (Table("What to mend", ("where", "what is wrong", "what to try"), rows),),
-        )
+        return faults_view(result, "sheet")
     return batch_view(result, values, system)

@@ -57,18 +57,21 @@ def read_log(
     months: str | None = None,
     year: int | None = None,
 ) -> LogReading:
-    """Read a temperature log from a path, bytes, text with line breaks, or a DataFrame.
+    """Read a temperature log.
 
-    The keywords answer what the file does not say:
-    unit: "°C" or "°F".
-    time: "s", "min", "h", "ms", "days", "min:s" or "h:min".
-    decimal_comma, day_first: is a comma a decimal sign, does the day stand before the month?
-    channels, time_column: by name.
-    sheet: of a workbook.
-    months: how the twelve names begin, from January on, with blanks between.
-    year: of the first row, 1970 to 2200.
-
+    source: a path, bytes, text with line breaks, or a DataFrame
+    unit: "°C" or "°F", where the file does not say
+    time: "s", "min", "h", "ms", "days", "min:s" or "h:min", where the file does not say
+    decimal_comma: whether a comma is a decimal sign
+    day_first: whether the day stands before the month
+    channels: names of the columns wanted
+    time_column: name of the column of times
+    sheet: of a workbook
+    months: how the twelve names begin, from January on, with blanks between
+    year: of the first row, 1970 to 2200
+    Returns LogReading: seconds and °C of every channel, and what was understood.
     Raises Faulty with the question where it cannot tell, UnknownName, or OutOfRange.
+    Source: the file.
     """
     if unit is not None and unit not in UNITS:
         raise UnknownName("temperature unit", unit, UNITS)

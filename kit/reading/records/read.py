@@ -42,16 +42,16 @@ def read_records(
 ) -> Records:
     """Records of a plant's weighings.
 
-    source: path (.csv .tsv .txt .xlsx .parquet), bytes or text with the file's `name`, a table in
-        memory (pandas, or any that speaks the Arrow interface), or a list of these.
-    mapping: a Mapping, or what read_mapping takes; drafted from the headers where left out.
-    header_row: row of the headers as the person counts, from 1; found where left out.
-    folder: an empty place on the disk that takes the weighings, the rows set aside and the faults
-        as files; needed where they are more than fit in memory.
-    block_bytes: how much of a text or Parquet file is held at a time, bytes (1000 or more).
-    rows_at_once: how many weighings are summed up at once.
+    source: path (.csv .tsv .txt .xlsx .parquet), bytes or text with the file's `name`, a table in memory (pandas, or any that speaks the Arrow interface), or a list of these
+    mapping: a Mapping, or what read_mapping takes; drafted from the headers where left out
+    name: the file name that goes with bytes or text
+    header_row: row of the headers as the person counts, from 1; found where left out
+    folder: an empty place on the disk that takes weighings, rows set aside and faults as files; needed where they are more than fit in memory
+    block_bytes: how much of a text or Parquet file is held at a time, bytes (1000 or more)
+    rows_at_once: how many weighings are summed up at once
     Returns Records; faults of rows do not raise: they are in it, with the rows set aside.
     Raises Faulty with the questions where a mapping holds some, and where there is no table.
+    Source: the file.
     """
     chosen = None if mapping is None else settled(mapping)
     kept = _Kept(None if folder is None else Path(folder), rows_at_once)

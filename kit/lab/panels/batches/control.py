@@ -6,12 +6,10 @@ import numpy as np
 
 from kit import units
 from kit.batches import i_mr
-from kit.batches.capability import Capability, capability
 from kit.batches.change import BeforeAfter, Changes, before_after, change_points
 from kit.batches.charts import Chart
 from kit.batches.power import Needed, batches_needed
 from kit.batches.rules import CLASSIC, RULES, USUAL
-from kit.batches.weighted import Cusum, Ewma, cusum, ewma
 from kit.errors import OutOfRange
 from kit.lab.charts.batches import over_time as charts
 from kit.lab.panels.batches.pieces import minus, recipe_starts, table, view
@@ -40,10 +38,6 @@ class Watched:
     changes: Changes
     differences: tuple[BeforeAfter, ...]
     needed: Needed
-    smoothed: Ewma
-    summed: Cusum
-    capable: Capability | None
-    """of the loss, where no new level is found; else None"""
 
 
 def control_panel() -> Panel:
@@ -58,7 +52,6 @@ def control_panel() -> Panel:
         Slider(
             "change", "A change worth knowing, points", "", 0.1, 3, 0.1, 0.5, "Limits of your own"
         ),
-        Slider("most", "Loss you allow, %", "", 0.5, 25, 0.5, 13, "Limits of your own"),
     )
     return Panel(
         "One stage: is it stable?",
@@ -93,12 +86,6 @@ def watched(values) -> Watched:
         before_after(x[a:c], b - a, chosen_by_looking=True, unit="% points")
         for a, b, c in zip(edges, edges[1:], edges[2:])
     )
-    capable = (
-        capability(x, None, values["most"], unit="% points")
-        if values["what"] == LOSS and not changes.starts
-        else None
-    )
-    base = int(values["baseline"])
     return Watched(
         answer,
         y,
@@ -107,9 +94,6 @@ def watched(values) -> Watched:
         changes,
         differences,
         batches_needed(values["change"], changes.sigma),
-        ewma(x, baseline=base, unit="% points"),
-        cusum(x, baseline=base),
-        capable,
     )
 
 
@@ -153,11 +137,11 @@ def control_view(found: Watched, values, system) -> View:
     tables = (
         table(
             "What the chart says",
-            ("what", "value", "doubt"),
+            ("what", "value", "uncertainty"),
             (
                 *_limits(found, spoke, chance),
                 *_changes(found, stage, loss, recipe, system),
-                *_own(found, values),
+                _needed(found, values["change"]),
             ),
         ),
         table(
@@ -172,11 +156,6 @@ def control_view(found: Watched, values, system) -> View:
                 for key in asked
             ),
         ),
-        table(
-            "Charts with a memory, for small lasting changes",
-            ("chart, from the same baseline", "speaks first at", "what it says", "on noise alone"),
-            _with_memory(found),
-        ),
     )
     data = charts.control_data(chart, found.changes, found.at, found.answer.table.batches)
     return view(
@@ -184,14 +163,7 @@ def control_view(found: Watched, values, system) -> View:
         {"control": data},
         {"control": charts.control_text(chart, found.changes, found.at)},
         tables,
-        (
-            chart,
-            found.changes,
-            *((found.capable,) if found.capable else ()),
-            found.needed,
-            found.smoothed,
-            found.summed,
-        ),
+        (chart, found.changes, found.needed),
     )
 
 
@@ -245,38 +217,10 @@ def _rare(p: float) -> str:
     return "less than 1 of 10,000" if p < 1e-4 else f"{100 * p:.2g} of 100"
 
 
-def _with_memory(found: Watched):
-    """EWMA and CUSUM: when each speaks first after the baseline, and how often it cries wolf."""
-    base, mean, sums = found.chart.phases[0].baseline, found.smoothed, found.summed
-    at, says = "none", "inside its limits"
-    first = next((i for i in mean.out if i >= base), None)
-    if first is not None:
-        at = str(int(found.at[first]) + 1)
-        way = "above" if mean.smoothed[first] > mean.centre else "below"
-        says = f"the mean runs {way} its limits"
-    false = f"one false alarm in about {mean.batches_between_false_alarms:.0f} batches"
-    yield "weighted mean (EWMA)", at, says, false
-    at, says = "none", "no sum crosses"
-    crossed = zip(sums.out, sums.started, strict=True)
-    hit = next(((i, start) for i, start in crossed if i >= base), None)
-    if hit is not None:
-        at = str(int(found.at[hit[0]]) + 1)
-        says = f"it has been rising since batch {int(found.at[hit[1]]) + 1}"
-    false = f"one in about {sums.batches_between_false_alarms:.0f}; one sigma is seen after about {sums.batches_to_see_one_sigma:.0f}"
-    yield "running sum (CUSUM)", at, says, false
-
-
-def _own(found: Watched, values):
-    n, c, limit = found.needed, found.capable, f"loss of {values['most']:g} % at most"
-    yield (
-        f"batches before, and again after, to see {values['change']:g} points",
+def _needed(found: Watched, change: float) -> tuple[str, str, str]:
+    n, scatter = found.needed, f"scatter {found.changes.sigma:.2f} points about its levels"
+    return (
+        f"batches before, and again after, to see {change:g} points",
         f"{n.per_side}",
-        f"seen with a chance of {100 * n.power:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels",
+        f"seen with a chance of {100 * n.power:.0f} of 100; {scatter}",
     )
-    if c and c.stable:
-        low, high = c.cpk_interval
-        interval = minus(f"{low:.2f} to {high:.2f} (95 %)")
-        yield f"capability Cpk, {limit}", f"{c.cpk:.2f}", interval
-    elif values["what"] == LOSS:
-        why = "not stable, so there is nothing that could be capable"
-        yield f"capability, {limit}", "none", why

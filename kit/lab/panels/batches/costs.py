@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from kit import units
-from kit.batches import recoverable
-from kit.batches.costs import Pareto, Recoverable, pareto
+from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
 from kit.lab.charts.batches import bars as charts
 from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, table, weight_range
 from kit.lab.panels.panel import Panel, Slider, View

@@ -1,4 +1,4 @@
-"""A quiet plant beside one with a planted cause: what noise looks like, and what a cause must be like to be seen."""
+"""Batches in which nothing is wrong beside the same with a lasting step: what does noise look like?"""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -6,139 +6,123 @@ from functools import lru_cache
 import numpy as np
 
 from kit import units
-from kit.batches import find
-from kit.batches.causes import short_sd
-from kit.batches.findings import Findings
+from kit.batches.change import Changes, change_points
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import kilograms, noise, table, view
-from kit.lab.panels.batches.plant import CAUSES, Planted, plant
+from kit.lab.panels.batches.pieces import noise, table, view
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
+from kit.reading.plant import demo_analysis
 
 SIZES, COUNTS, SEEDS = (0.5, 1.0, 2.0, 3.0, 4.0), (20, 40, 80, 120, 200), tuple(range(1, 21))
+STAGE = "stuff"
+"""the stage of the demo records whose scatter turns standard deviations into kilograms"""
+NEAR = 5
+"""batches between a planted step and a level found that still count as one"""
 
 
 @dataclass(frozen=True, eq=False)
 class Pair:
-    """A quiet plant and the same one with a cause planted, looked at in the stage it touches. `z`: standard deviations from the quiet mean."""
+    """Losses in standard deviations: quiet, and with a lasting step from batch `start` (0-based)."""
 
-    planted: Planted
-    quiet_found: Findings
-    moved_found: Findings
+    start: int
     quiet_z: np.ndarray
     moved_z: np.ndarray
-    sd_points: float
-    batch_kg: float
+    quiet_found: Changes
+    moved_found: Changes
 
     @property
-    def named(self) -> bool:
-        """Whether a finding names the stage that was planted."""
-        return any(f.stage == self.planted.stage for f in self.moved_found.findings)
-
-    @property
-    def touched(self) -> np.ndarray:
-        return np.isin(np.arange(len(self.moved_z)), self.planted.touched)
-
-
-def _deviations(size: float) -> str:
-    return f"{size:g} standard deviation{'' if size == 1 else 's'}"
+    def seen(self) -> bool:
+        return any(abs(k - self.start) <= NEAR for k in self.moved_found.starts)
 
 
 @lru_cache(maxsize=64)
-def pair_of(kind: str, n: int, size: float, seed: int) -> Pair:
-    quiet, moved = plant(seed, (), n=n), plant(seed, kind, n=n, size=size)
-    at = quiet.table.place(moved.planted[0].stage)
-    losses = [p.table.loss_pct[:, at] for p in (quiet, moved)]
-    mean, sd = float(losses[0].mean()), short_sd(losses[0])
-    return Pair(
-        moved.planted[0],
-        find(quiet.table),
-        find(moved.table),
-        *((loss - mean) / sd for loss in losses),
-        sd,
-        float(quiet.table.all_in_kg[:, at].mean()),
-    )
+def pair_of(n: int, size: float, seed: int) -> Pair:
+    rng = np.random.default_rng(seed)
+    start = int(rng.integers(n // 4, 3 * n // 4))
+    quiet = rng.normal(size=n)
+    moved = quiet + size * (np.arange(n) >= start)
+    return Pair(start, quiet, moved, change_points(quiet), change_points(moved))
 
 
 def noise_panel() -> Panel:
-    """Two invented plants from one seed; the slider calls single batches bad, the table says what the search over all batches found."""
+    """Two invented series from one seed: batches judged one by one, and all of them together."""
+    sizes = tuple((f"{s:g} standard deviation{'' if s == 1 else 's'}", s) for s in SIZES)
     controls = (
-        Choice("kind", "Planted on the right", tuple(CAUSES), "leaking stuffer", "The plants"),
-        Choice("size", "Its size", tuple((_deviations(s), s) for s in SIZES), 2.0, "The plants"),
-        Choice("n", "Batches", COUNTS, 80, "The plants"),
-        Choice("seed", "Seed", SEEDS, 3, "The plants"),
+        Choice("size", "Step planted on the right", sizes, 2.0, "The batches"),
+        Choice("n", "Batches", COUNTS, 80, "The batches"),
+        Choice("seed", "Seed", SEEDS, 4, "The batches"),
         Slider("beyond", "Called bad beyond, sigma", "", 1, 5, 0.1, 3, "What is shown"),
         Switch("truth", "Show which batches were touched", False, "What is shown"),
     )
     return Panel(
         "Noise, or a cause?",
         controls,
-        lambda values: pair_of(values["kind"], values["n"], values["size"], values["seed"]),
+        lambda values: pair_of(values["n"], values["size"], values["seed"]),
         noise_view,
         lambda system: {
-            "quiet": charts.plant_chart(
-                "A plant where nothing is wrong", "rings: beyond your line"
-            ),
-            "moved": charts.plant_chart(
-                "The same, with a cause planted", "grey, if asked: batches it touches"
-            ),
+            "quiet": charts.plant_chart("Nothing is wrong", "rings: beyond your line"),
+            "moved": charts.plant_chart("With a lasting step", "grey, if asked: touched batches"),
         },
         {
             "Judge by a single bad batch": {"beyond": 2},
             "Too few batches": {"n": 20, "size": 1.0},
-            "A cause of four": {"size": 4.0},
+            "A step of four": {"size": 4.0},
         },
     )
 
 
-def noise_view(pair: Pair, values, system) -> View:
-    beyond, planted, touched = values["beyond"], pair.planted, pair.touched
-    n, all_touched = len(touched), int(touched.sum())
-    false, called = int((np.abs(pair.quiet_z) > beyond).sum()), np.abs(pair.moved_z) > beyond
-    hit = int(called[touched].sum())
-    sentence = f"{planted.stage.capitalize()}: your line calls {false} of {n} batches bad where nothing is wrong, and {hit} of the {all_touched} that the {planted.kind} touches. "
-    sentence += (
-        "The search over all batches names the stage."
-        if pair.named
-        else "The search over all batches does not see it either."
-        if hit <= all_touched / 2
-        else "The search over all batches does not name it."
+def noise_view(pair: Pair, values, system: str) -> View:
+    beyond, n = values["beyond"], len(pair.quiet_z)
+    after, called = n - pair.start, np.abs(pair.moved_z) > beyond
+    false, hit = int((np.abs(pair.quiet_z) > beyond).sum()), int(called[pair.start :].sum())
+    verdict = "sees" if pair.seen else "does not see"
+    sentence = (
+        f"Your line calls {false} of {n} batches bad where nothing is wrong, and {hit} of the "
+        f"{after} that the step touches. The search over all batches {verdict} the step."
     )
-    if pair.quiet_found.findings:
-        sentence += f" It raises a false finding in the quiet plant too: in a steady plant that happens about {100 * pair.quiet_found.alpha:g} times in 100."
-    verdict = "every one of them is a false call" if false else "no false call"
-    one_sd = units.show(pair.sd_points / 100 * pair.batch_kg, "kg", system, 2)
-    with_a = f"with a {planted.kind}"
+    if pair.quiet_found.starts:
+        sentence += " It names a false level where nothing is wrong too."
+    weighed = demo_analysis()
+    points = weighed.analysis.line(STAGE).changes.sigma
+    went_in = float(np.nanmean(weighed.table.all_in_kg[:, weighed.table.place(STAGE)]))
     calls = table(
         "Batch by batch, by your line",
-        ("plant", "called bad", "of", "so"),
+        ("batches", "called bad", "of", "so"),
         (
-            (f"{'✗ ' if false else ''}nothing is wrong", str(false), str(n), verdict),
-            (f"{with_a}: touched", str(hit), str(all_touched), f"{all_touched - hit} missed"),
             (
-                f"{with_a}: not touched",
-                str(int(called[~touched].sum())),
-                str(n - all_touched),
+                f"{'✗ ' if false else ''}nothing is wrong",
+                str(false),
+                str(n),
+                "every one of them is a false call" if false else "no false call",
+            ),
+            ("with a step: touched", str(hit), str(after), f"{after - hit} missed"),
+            (
+                "with a step: not touched",
+                str(int(called[: pair.start].sum())),
+                str(pair.start),
                 "false calls",
             ),
             (
-                "one standard deviation of a batch",
-                f"{pair.sd_points:.2f} points",
-                one_sd,
-                "so far a batch strays for no reason at all",
+                f"one standard deviation at {STAGE} in the demo records",
+                f"{points:.2f} points",
+                units.show(points / 100 * went_in, "kg", system, 2),
+                "normal batch-to-batch variation",
             ),
         ),
     )
     search = table(
-        "All batches together, by the search for causes",
-        ("plant", "finding", "lost by it (95 % interval)", "noise alone does as well"),
-        _searched(pair, values["size"], with_a, system),
+        "All batches together, by the search for new levels",
+        ("batches", "finding", "noise alone does as well"),
+        (
+            *_searched("nothing is wrong", pair.quiet_found, right=not pair.quiet_found.starts),
+            *_searched("with a step", pair.moved_found, right=pair.seen),
+        ),
     )
-    shown = planted.touched if values["truth"] else ()
+    touched = range(pair.start, n) if values["truth"] else ()
     return view(
         sentence,
         {
             "quiet": charts.plant_data(pair.quiet_z, beyond),
-            "moved": charts.plant_data(pair.moved_z, beyond, shown),
+            "moved": charts.plant_data(pair.moved_z, beyond, touched),
         },
         {
             "quiet": charts.plant_text(pair.quiet_z, beyond),
@@ -146,19 +130,16 @@ def noise_view(pair: Pair, values, system) -> View:
         },
         (calls, search),
         (pair.moved_found,),
-        ("Both plants are invented, from the same seed.",),
+        ("Both series are invented, from the same seed.",),
     )
 
 
-def _searched(pair: Pair, size: float, with_a: str, system: str):
-    """What the search says of both plants, and of the planted stage where it says nothing."""
-    for f in pair.quiet_found.findings:
-        said = f"{f.sentence} A false finding."
-        yield "✗ nothing is wrong", said, kilograms(f, system), noise(f.chance)
-    if not pair.quiet_found.findings:
-        yield "nothing is wrong", pair.quiet_found.verdict, "", ""
-    for f in pair.moved_found.findings:
-        yield with_a, f.sentence, kilograms(f, system), noise(f.chance)
-    if not pair.named:
-        said = f"Nothing is said of {pair.planted.stage}, where it was planted: {_deviations(size)} over {pair.touched.sum()} of {len(pair.touched)} batches"
-        yield f"✗ {with_a}", said, "", ""
+def _searched(which: str, found: Changes, right: bool):
+    mark = "" if right else "✗ "
+    for change in found.changes:
+        level = (
+            f"a new level from batch {change.start + 1}, {change.shift:+.1f} standard deviations"
+        )
+        yield f"{mark}{which}", level.replace("-", "−"), noise(change.p)
+    if not found.changes:
+        yield f"{mark}{which}", f"{mark}No new level", ""

@@ -106,8 +106,8 @@ def findings_table(analysis: Analysis, system: str, recipes=None) -> Table:
 
 def evidence_table(analysis: Analysis) -> Table:
     found = enumerate(analysis.findings.findings, 1)
-    lines = [(str(n), f.evidence, f.doubt) for n, f in found]
-    return table("Evidence and doubt", ("", "evidence", "doubt"), lines, folded=True)
+    lines = [(str(n), f.evidence, f.uncertainty) for n, f in found]
+    return table("Evidence and doubt", ("", "evidence", "uncertainty"), lines, folded=True)
 
 
 def stages_table(analysis: Analysis, system: str) -> Table:

@@ -17,11 +17,11 @@ from kit.lab.panels.chop.pieces import (
     COLUMNS,
     Batch,
     answer_as_set,
-    bowl_panel,
     celsius,
     chop_rows,
     chop_view,
     heat,
+    panel_of_bowl,
     published,
     uncertainty_control,
     verdict,
@@ -55,7 +55,7 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
         end_C = float(wet.end_C(values["energy_kJ_per_kg"]))
         return Warmed(answer_as_set(values, batch, bowl), wet, end_C)
 
-    return bowl_panel(
+    return panel_of_bowl(
         "Keep it cold: how warm does the batter end?",
         sheet,
         compute,
@@ -114,7 +114,7 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         low, high = min(0, at), max(25, at)
         return (Slider("wanted_C", "End that is wanted", "°C", low, high, 0.5, at, "Process"),)
 
-    return bowl_panel(
+    return panel_of_bowl(
         "Ice, water or colder meat?",
         sheet,
         compute,
@@ -166,7 +166,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         f"This batter ends at {end}; {planned} is wanted. "
         f"Water instead of ice ends {gap} warmer than all ice; {without}.",
         {
-            "ends": charts.ends_data(of, guide, system),
+            "ends": charts.ends_data(of.ends_C, guide, system),
             "same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system),
         },
         (Table("What gets the same end", ("what", "value", "source"), rows),),
@@ -198,7 +198,7 @@ def map_panel(sheet: Sheet | None = None) -> Panel:
         needs = tuple(float(bowl.energy_to_kJ_per_kg(edge)) for edge in edges)
         return Mapped(answer, plane, needs, 100 * bowl.kg_of("ice") / batch.sheet.meat_kg)
 
-    return bowl_panel(
+    return panel_of_bowl(
         "The map of ice and energy",
         sheet,
         compute,

@@ -22,12 +22,12 @@ from kit.lab.panels.chop.pieces import (
     PER_K,
     Batch,
     beside_guide,
-    bowl_panel,
     celsius,
     chop_view,
     guide_row,
     heat,
     ice_row,
+    panel_of_bowl,
     planned_C,
     published,
     room_as_set,
@@ -78,7 +78,7 @@ def machines_panel(sheet: Sheet | None = None) -> Panel:
         Slider("UA_W_per_K", "Heat gain from the room, W per K", "", 0, 60, 5, 0, "Process"),
         Slider("steel_kg", "Steel of the bowl", "kg", 0, 150, 10, 0, "Process"),
     )
-    return bowl_panel(
+    return panel_of_bowl(
         "Your machines, your room",
         sheet,
         compute,
@@ -145,7 +145,7 @@ def split_panel(sheet: Sheet | None = None) -> Panel:
         Slider("UA_W_per_K", "Heat gain of a part, W per K", "", 0, 30, 1, 5, "Process"),
         Slider("back_C", "Between stages chilled to", "°C", -2, 10, 0.5, 4, "Process"),
     )
-    return bowl_panel(
+    return panel_of_bowl(
         "Split the batch?",
         sheet,
         compute,

@@ -113,7 +113,7 @@ def uncertainty_control() -> Slider:
     return Slider("uncertainty_pct", label, "", 0, 50, 5, UNCERTAINTY_PCT, "Process")
 
 
-def bowl_panel(
+def panel_of_bowl(
     title: str,
     sheet: Sheet | None,
     compute: Callable[[Bowl, Mapping, Batch], object],

@@ -23,7 +23,7 @@ from kit.lab.panels.cook.pieces import (
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lethality import cautions, trace
-from kit.lethality.findings import Finding, cooling_findings
+from kit.lethality.findings import RowFinding, cooling_findings
 from kit.lethality.published import Window, windows_for
 from kit.sheet import Sheet
 
@@ -42,8 +42,8 @@ class Chills:
     water: Cooked
     air: Cooked
     ice: Ice
-    water_found: tuple[Finding, ...]
-    air_found: tuple[Finding, ...]
+    water_found: tuple[RowFinding, ...]
+    air_found: tuple[RowFinding, ...]
     windows: tuple[Window, ...]
 
 

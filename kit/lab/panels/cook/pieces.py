@@ -8,7 +8,7 @@ from kit.chain.cook_yield import BASE, ExpectedYield
 from kit.lab.lessons.cook import START
 from kit.lab.panels.panel import Slider
 from kit.lab.panels.view import Row
-from kit.lethality.findings import Finding
+from kit.lethality.findings import RowFinding
 from kit.tables import number
 
 LINK, PROCESS, LIMITS = "Link", "Process", "Limits of your own"
@@ -140,9 +140,9 @@ def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     )
 
 
-def cooling_rows(findings: Sequence[Finding]) -> tuple[Row, ...]:
+def cooling_rows(findings: Sequence[RowFinding]) -> tuple[Row, ...]:
     """One line per published option: its parts, minutes against the limit. All are alternatives."""
-    options: dict[tuple[str, str], list[Finding]] = {}
+    options: dict[tuple[str, str], list[RowFinding]] = {}
     for f in findings:
         options.setdefault((f.option, f.edition), []).append(f)
     rows = []

@@ -12,7 +12,7 @@ from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition, row
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
 from kit.lethality import Record, cautions, record
-from kit.lethality.findings import Finding
+from kit.lethality.findings import RowFinding
 from kit.lethality.operating import NO_CASING
 from kit.lethality.published import (
     CHICKEN,
@@ -343,7 +343,7 @@ def _told(what: str, findings, named) -> str:
     return f"{what} limit in the plan: {'; '.join(told)}." if verdicts else ""
 
 
-def _finding_row(f: Finding, system: str):
+def _finding_row(f: RowFinding, system: str):
     def shown(x):
         if x is None:
             return ""

@@ -5,11 +5,9 @@ from dataclasses import dataclass
 from kit import units
 from kit.chain.cure import CAUTIONS
 from kit.cure import CureLine, Plan, cautions, find_dosing_errors
-from kit.cure.dose import BASES
 from kit.cure.findings import DosingFindings
 from kit.cure.limits import judge
 from kit.cure.premix import premix
-from kit.cure.salts import NITRITES
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import OF, OUTCOME, USUAL
@@ -89,17 +87,6 @@ def dose_view(named: NamedDose, values, system) -> View:
     against = Table(
         f"Against {values['rule']}", OUTCOME, pieces.dose_rows(found, named.verdicts, system)
     )
-    forms = Table(
-        "The same nitrite as sodium salt, potassium salt and ion, ppm",
-        ("per kg of", *NITRITES),
-        pieces.rows(
-            *(
-                (OF[b].removeprefix("of "), *(f"{found.ppm(b, form):.1f}" for form in NITRITES))
-                for b in BASES
-            )
-        ),
-        folded=True,
-    )
     others = pieces.other_ceilings(named.limits)
     return View(
         sentence,
@@ -107,7 +94,6 @@ def dose_view(named: NamedDose, values, system) -> View:
         tables=(
             *pieces.error_tables(named.findings),
             against,
-            forms,
             pieces.limits_table(named.limits),
         ),
         notes=(pieces.law(values), *named.findings.notes),

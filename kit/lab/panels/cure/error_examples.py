@@ -1,6 +1,6 @@
 """Every dosing error by its name, made on purpose to one ordinary batch."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import allergens, units
 from kit.cure import cautions
@@ -14,8 +14,7 @@ from kit.lab.panels.panel import Choice, Panel, Row, Table, View
 from kit.rules.limits import usual_edition
 
 
-@dataclass(frozen=True)
-class Examples:
+class Examples(NamedTuple):
     examples: tuple[ErrorExample, ...]
     room_ppm: tuple[float, float]
     bases: Bases

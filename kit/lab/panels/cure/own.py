@@ -1,6 +1,6 @@
 """A sheet of one's own, line by line."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import allergens, units
 from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, checked_lines, cure_of
@@ -8,13 +8,12 @@ from kit.errors import Faulty
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.panel import File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_table, read_uploaded
 from kit.rules.limits import editions
 from kit.sheet import Sheet
 
 
-@dataclass(frozen=True)
-class OwnCure:
+class OwnCure(NamedTuple):
     sheet: Sheet
     answer: CureAnswer
     lines: tuple[Checked, ...]
@@ -52,14 +51,10 @@ def own_cure_panel() -> Panel:
 
 def own_cure_view(result, values, system) -> View:
     if isinstance(result, Faulty):
-        faults = tuple(
-            Row((fault.where or "the file", fault.what, fault.remedy), "fails")
-            for fault in result.faults
-        )
-        things = f"{len(faults)} thing{'s' if len(faults) > 1 else ''}"
+        count = len(result.faults)
         return View(
-            f"This sheet cannot be used yet: {things} to mend, listed below. Nothing was changed in the file.",
-            tables=(Table("What to mend", ("where", "what is wrong", "what to try"), faults),),
+            f"This sheet cannot be used yet: {count} thing{'s' if count > 1 else ''} to mend, listed below. Nothing was changed in the file.",
+            tables=(faults_table(result),),
             cautions=CAUTIONS,
         )
     answer = result.answer
@@ -77,7 +72,12 @@ def own_cure_view(result, values, system) -> View:
     return View(
         f"{start}{pieces.cure_sentence(answer)}",
         {"names": charts.names_data(answer.dose, answer.limits, others, system)},
-        tables=(lines, pieces.weigh_table(answer, system), outcome),
+        tables=(
+            lines,
+            *pieces.error_tables(answer.findings),
+            pieces.weigh_table(answer, system),
+            outcome,
+        ),
         notes=answer.notes,
         steps=answer.working,
         sources=answer.sources,

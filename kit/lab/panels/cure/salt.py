@@ -49,7 +49,9 @@ def brine_panel() -> Panel:
         controls,
         compute,
         brine_view,
-        lambda system: {"aw": charts.aw_chart(system), "salt": charts.salt_chart(system)},
+        lambda system: {
+            "aw": charts.aw_chart(system),
+        },
         presets,
     )
 
@@ -70,7 +72,7 @@ def brine_view(salted: tuple[Brine, Brine, float], values, system) -> View:
     aw = charts.aw_data((w, aw_of_brine(w)), raw, done, usual)
     return View(
         sentence,
-        {"aw": aw, "salt": charts.salt_data(raw, done, cure_salt_kg)},
+        {"aw": aw},
         {"aw": charts.aw_text(raw, done)},
         (_amounts(raw, done, system), _growth(done)),
         done.notes,

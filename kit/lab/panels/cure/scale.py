@@ -1,6 +1,6 @@
 """What the step of a scale does to the dose of a small batch, and two steps where it is too coarse."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,8 +16,7 @@ from kit.lab.panels.cure.pieces import BY_HAND, PURE, USUAL
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 
 
-@dataclass(frozen=True, eq=False)
-class Weighed:
+class Weighed(NamedTuple):
     answer: ScaleAnswer
     dilution: Dilution | None
     no_dilution: str

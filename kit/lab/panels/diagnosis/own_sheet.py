@@ -27,7 +27,7 @@ from kit.lab.panels.diagnosis.words import (
     temperature,
 )
 from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
-from kit.lab.panels.sheets import demo_sheet, read_uploaded
+from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
 from kit.logs import LogReading
 from kit.reading.logs import read_log
 from kit.tables import data_path
@@ -149,14 +149,7 @@ def _span(written: str) -> tuple[float | None, float | None]:
 
 def own_view(told: OwnBatch | Faulty, values, system) -> View:
     if isinstance(told, Faulty):
-        rows = [
-            Row((fault.where or "the file", fault.what, fault.remedy), "fails")
-            for fault in told.faults
-        ]
-        return View(
-            f"This file cannot be used yet: {len(rows)} thing{'s' if len(rows) > 1 else ''} to mend, listed below. Nothing was changed in the file.",
-            tables=(Table("What to mend", ("where", "what is wrong", "what to try"), tuple(rows)),),
-        )
+        return faults_view(told)
     found, evidence = told.diagnosis, told.evidence
     data, text = readings_rows(((one.reading, one.value) for one in evidence.counting), system), {}
     tables = [_says(evidence, system)]

@@ -2,13 +2,11 @@
 
 from collections.abc import Mapping
 from functools import lru_cache
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.batter import FAT_KINDS
 from kit.emulsion.calibrate import Calibration
-from kit.emulsion.saved import load_calibration
+from kit.emulsion.saved import from_toml
 from kit.lab.lessons.emulsion import HOT_END_C, START, start_sheet
 from kit.lab.panels.panel import Choice, File, Slider
 
@@ -76,9 +74,4 @@ def batch_answer(values: Mapping, **more) -> EmulsionAnswer:
 @lru_cache(maxsize=4)
 def calibration_of(file: tuple[str, bytes] | None) -> Calibration | None:
     """A saved calibration from an uploaded file's name and bytes, read like a file on disk."""
-    if file is None:
-        return None
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / (Path(file[0]).name or "calibration.toml")
-        path.write_bytes(file[1])
-        return load_calibration(path)
+    return from_toml(file[1], file[0]) if file else None

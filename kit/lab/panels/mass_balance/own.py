@@ -7,10 +7,10 @@ from kit.chain.reconciliation import reconciliation_of
 from kit.errors import Faulty, KitError
 from kit.lab.charts import mass_balance as charts
 from kit.lab.panels.mass_balance.ledger import ledger_sentence
-from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables, plural
+from kit.lab.panels.mass_balance.pieces import HEAVY, NET_WEIGHT, balance_tables
 from kit.lab.panels.mass_balance.reconciliation import reconciliation_charts, reconciliation_view
 from kit.lab.panels.panel import Choice, File, Panel, Slider, View
-from kit.lab.panels.sheets import faults_table, read_uploaded
+from kit.lab.panels.sheets import faults_view, read_uploaded
 from kit.yields.reconcile import Reconciled
 
 CHOOSE = (
@@ -62,12 +62,7 @@ def own_view(own: Own | Faulty | None, values, system: str) -> View:
     if own is None:
         return View(CHOOSE, cautions=(HEAVY,))
     if isinstance(own, Faulty):
-        count = plural(len(own.faults), "fault")
-        return View(
-            f"This sheet cannot be used yet: {count}, listed below. "
-            "Nothing was changed in the file.",
-            tables=(faults_table(own),),
-        )
+        return faults_view(own, "sheet")
     found, checked = own
     balance = found.weighed
     data = {"losses": charts.losses_data(found), "yields": charts.yields_data(found, "")}

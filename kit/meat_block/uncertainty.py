@@ -20,7 +20,7 @@ from kit.working import Result, Step, step
 
 
 @dataclass(frozen=True)
-class Doubt(Result):
+class PartUncertainty(Result):
     """Mean and standard deviation of one part of the finished product, in percent. `lots`: the lots that are unsure."""
 
     part: str
@@ -63,15 +63,19 @@ class FatTest(Result):
         return 2 * SDS_TO_90 * self.mix_sd_after_pct
 
 
-def doubt(
+def uncertainty(
     materials: Sequence[Material], kg, cook_yield_pct: float = 100.0, part: str = "fat"
-) -> Doubt:
-    """How unsure one part of the finished product is.
+) -> PartUncertainty:
+    """How uncertain one part of the finished product is.
 
-    materials, kg: one recipe; weights in kg. cook_yield_pct: 1 to 100 %. part: fat, water, protein or ash.
-
-    Returns Doubt: exact for normal, independent lots, while the bounds of each lie well inside what is possible; a note says where they
-    do not. Raises OutOfRange.
+    materials: k materials as bought, with the interval of their fat
+    kg: weight of each, kg, shape (k,)
+    cook_yield_pct: finished weight of raw weight, 1 to 100 %
+    part: "fat", "water", "protein" or "ash"
+    Returns Doubt: mean and standard deviation, % of the finished product, with a 90 % interval.
+    Raises OutOfRange for many recipes at once or an unknown part.
+    Exact for normal, independent lots while their bounds lie well inside what is possible; a note says where they do not.
+    Source: variance of a weighted sum.
     """
     materials, kg = tuple(materials), np.asarray(kg, float)
     need(
@@ -90,14 +94,16 @@ def doubt(
         for n in lots
         if _outside(materials[n]) > 0.01
     )
-    return Doubt(
+    return PartUncertainty(
         part,
         float(mix.pct(part)),
         sd,
         tuple(materials[n].name for n in lots),
         own_notes=(*mix.notes, *notes),
         own_sources=mix.sources,
-        own_working=_doubt_working(materials, kg, lots, mix.total_kg, slopes, lot_sds, sd, part),
+        own_working=_uncertainty_working(
+            materials, kg, lots, mix.total_kg, slopes, lot_sds, sd, part
+        ),
     )
 
 
@@ -163,7 +169,7 @@ def worth_of_fat_tests(
     """What a test of each unsure lot would do to the fat of the finished product, the most useful first. Empty where nothing is unsure."""
     _need_error(standard_error_pct)
     materials, kg = tuple(materials), np.asarray(kg, float)
-    before = doubt(materials, kg, cook_yield_pct)
+    before = uncertainty(materials, kg, cook_yield_pct)
     finished_kg = compose(materials, kg).total_kg * cook_yield_pct / 100
     tests = []
     for m, weight in zip(materials, kg):
@@ -213,7 +219,9 @@ def _outside(m: Material) -> float:
     return normal.cdf(low) + 1 - normal.cdf(high)
 
 
-def _doubt_working(materials, kg, lots, finished_kg, slopes, lot_sds, sd, part) -> tuple[Step, ...]:
+def _uncertainty_working(
+    materials, kg, lots, finished_kg, slopes, lot_sds, sd, part
+) -> tuple[Step, ...]:
     if not lots:
         return ()
     terms: dict[str, Any] = {}

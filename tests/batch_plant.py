@@ -4,12 +4,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from plant import usual_loss_pct
 
 from kit import tables
 from kit.batches import BatchTable
 from kit.errors import UnknownName, need
 from kit.stages import STAGES
-from kit.yields.ledger import usual_loss_pct
 
 SCALES = {
     "door scale": ("receive", "thaw", "trim"),
