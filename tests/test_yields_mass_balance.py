@@ -134,7 +134,9 @@ def test_rework_is_a_return_flow_and_not_a_loss():
     plain = [*at("stuff", 1000, 990), *at("cook", 990, 900)]
     sent_back = [*at("stuff", 1000, 970, rework_out_kg=20), *at("cook", 970, 882)]
     b, a = mass_balance(sent_back), mass_balance(plain)
-    assert b.stage("stuff").lost_kg == a.stage("stuff").lost_kg == 10 and b.rework_out_kg == 20
+    assert (
+        b.stage("stuff").lost_kg == a.stage("stuff").lost_kg == 10 and b.kg_of("rework out") == 20
+    )
     assert b.stage("stuff").yield_pct < b.stage("stuff").good_pct == a.stage("stuff").yield_pct
     y = mass_balance(FULL).yield_on("meat block")
     assert math.isclose(y.with_rework_pct, 100 * (1108 + 15 + 14 - 12) / 998)
@@ -189,7 +191,7 @@ def test_a_missing_weight_is_bridged_and_said():
 def test_scrap_weighed_at_a_stage_without_stream_weights_stays_with_that_stage():
     b = mass_balance([*at("receive", 1000, 998), *at("trim", scrap_kg=30), *at("grind", 960, 958)])
     assert (
-        b.stage("trim").scrap_kg == 30
+        b.stage("trim").kg_of("scrap") == 30
         and b.stage("trim").lost_kg == 8
         and b.stage("trim").loss_kg == 38
     )

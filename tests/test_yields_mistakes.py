@@ -90,7 +90,7 @@ def test_rework_counted_twice_is_a_gain_that_was_never_there():
     stage = mass_balance(counted_twice(LINE)).stage("stuff")
     assert stage.lost_kg == pytest.approx(
         mass_balance(LINE).stage("stuff").lost_kg - 1.2
-    ) and stage.scrap_kg == pytest.approx(1.2)
+    ) and stage.kg_of("scrap") == pytest.approx(1.2)
     with pytest.raises(OutOfRange, match="none can be counted twice"):
         counted_twice(at("cook", 100, 91))
 

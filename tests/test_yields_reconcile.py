@@ -339,7 +339,7 @@ def test_refusals_name_the_place():
     exact = SD.copy()
     exact[[LINE.column(n) for n in ("receive to thaw", "thaw to trim", "lost in thaw")]] = 0
     with pytest.raises(
-        OutOfRange, match="every weight that could give way at thaw is called exact"
+        OutOfRange, match="every weight that could be adjusted at thaw is called exact"
     ):
         reconcile(LINE, y, exact)
     with pytest.raises(OutOfRange, match="lost in cook weighs -3"):

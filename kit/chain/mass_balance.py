@@ -21,7 +21,7 @@ from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result, Step, step
 from kit.yields import MassBalance, WeightEntry, mass_balance
-from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN, at, points
+from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, REWORK_OUT, SCRAP, SIGN, at, points
 from kit.yields.mass_balance import Yield
 from kit.yields.mistakes import UnitSlip, unit_slips
 
@@ -314,9 +314,9 @@ def _compared(
         known = [e for e in each if e]
         trade, model = pairs.get(name, (None, one_after_other(known)))
         yield LossCompared(f"lost in {name}", LOSS, name, line.loss_kg, base, sd, trade, model)
-        if line.rework_out_kg:
+        if sent_back := line.kg_of(REWORK_OUT):
             what, trade = f"sent back at {name}", usual(f"yields_rework_{name}_pct")
-            yield LossCompared(what, RETURN, name, line.rework_out_kg, base, sd, trade)
+            yield LossCompared(what, RETURN, name, sent_back, base, sd, trade)
     given, packed = weighed.giveaway_kg, weighed.end.kg
     if given is not None and packed:
         trade = usual("yields_giveaway_pct")

@@ -9,6 +9,7 @@ from dataclasses import replace
 from kit.chain.expected_loss import usual_loss
 from kit.sheet import Sheet
 from kit.yields import WeightEntry, flows_of, mass_balance, reconcile
+from kit.yields.ledger import SCRAP
 from kit.yields.reconcile import Reconciled
 
 
@@ -31,7 +32,7 @@ def reconciliation_of(
     predicted = {}
     for line in mass_balance(entries).stages if usual_losses else ():
         row = usual_loss(sheet, line.stages[0]) if len(line.stages) == 1 else None
-        if row and not line.bridge and not line.scrap_kg:
+        if row and not line.bridge and not line.kg_of(SCRAP):
             kg_per_pct = line.all_in_kg / 100
             predicted[line.stage] = (row.pct * kg_per_pct, row.sd_pct * kg_per_pct)
     weighed = flows_of(entries, scale_sd_kg, predicted)

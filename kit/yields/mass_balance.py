@@ -25,6 +25,8 @@ from kit.yields.ledger import (
     OUT,
     REWORK_IN,
     REWORK_OUT,
+    SAMPLE,
+    SCRAP,
     SIGN,
     Point,
     WeightEntry,
@@ -115,10 +117,6 @@ class MassBalance(Result):
     @property
     def added_kg(self) -> float:
         return self.kg_of(ADDITION)
-
-    @property
-    def rework_out_kg(self) -> float:
-        return self.kg_of(REWORK_OUT)
 
     @property
     def all_in_kg(self) -> float:
@@ -315,16 +313,10 @@ def _working(lines: Sequence[Section], yields: Sequence[Yield]) -> tuple[Step, .
     """Keys: 'lost in cook', 'yield of cook', 'unrecorded, chop to stuff', 'packed on bowl'."""
     steps: list[Step] = []
     for line in (one for one in lines if not one.is_transfer):
-        put_in: dict[str, tuple[float, str, str]] = {
-            "I": (line.in_kg, "kg", "into the stage"),
-            "A": (line.added_kg, "kg", "added"),
-            "R": (line.rework_in_kg, "kg", "rework in"),
-            "B": (line.rework_out_kg, "kg", "rework sent back"),
-            "S": (line.samples_kg, "kg", "samples"),
-            "W": (line.scrap_kg, "kg", "scrap"),
-            "O": (line.out_kg, "kg", "out of the stage"),
-        }
-        used: dict[str, Any] = {s: term for s, term in put_in.items() if s in "IO" or term[0]}
+        sides = {"A": ADDITION, "R": REWORK_IN, "B": REWORK_OUT, "S": SAMPLE, "W": SCRAP}
+        terms_of = {s: (line.kg_of(kind), "kg", kind) for s, kind in sides.items()}
+        terms_of |= {"I": (line.in_kg, "kg", "in"), "O": (line.out_kg, "kg", "out")}
+        used: dict[str, Any] = {s: term for s, term in terms_of.items() if s in "IO" or term[0]}
         ins, outs = [s for s in "IAR" if s in used], [s for s in "BSWO" if s in used]
         plus = " + ".join(ins)
         lost, gone = f"lost in {line.stage}", f"L = {plus} − {' − '.join(outs)}"

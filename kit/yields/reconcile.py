@@ -19,7 +19,7 @@ import numpy as np
 from scipy.special import chdtrc, chdtri, ndtri
 
 from kit import tables, units
-from kit.errors import OutOfRange, need
+from kit.errors import need
 from kit.working import Result, Step, step
 from kit.yields.flows import Checks, Graph, checks
 from kit.yields.suspects import (
@@ -139,17 +139,24 @@ def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
     kg, sd = _usable(graph, kg, sd_kg)
     weighed = ~np.isnan(kg)
     kept, variance = checks(graph, weighed), np.where(weighed, sd, 0.0) ** 2
-    solved = _LeastSquares(graph, kept, variance)
-    y, dof = np.where(weighed, kg, 0.0), len(kept.names)
-    best, known = solved.close(y), weighed | kept.determinable
-    x = np.where(known, solved.spread @ best, np.nan)
-    x_sd = np.where(known, np.sqrt(np.maximum(np.diag(solved.cov), 0.0)), np.nan)
-    change_var = np.diag(solved.change)
+    a, y, dof = kept.matrix, np.where(weighed, kg, 0.0), len(kept.names)
+    missing, missing_cov = a @ y, (a * variance) @ a.T
+    _refuse_exact(kept, missing_cov)
+    inverse = np.linalg.inv(missing_cov)
+    gain = variance[:, None] * (a.T @ inverse)
+    change = gain @ (a * variance)
+    best = y - gain @ missing
+    best = best - gain @ (a @ best)  # removes rounding
+    spread = _spread(graph, kept)
+    cov = spread @ (np.diag(variance) - change) @ spread.T
+    known = weighed | kept.determinable
+    x = np.where(known, spread @ best, np.nan)
+    x_sd = np.where(known, np.sqrt(np.maximum(np.diag(cov), 0.0)), np.nan)
+    change_var = np.diag(change)
     tested = weighed & (change_var > SINGULAR * variance) & (change_var > 0)
     z = np.where(tested, np.abs(best - y) / np.sqrt(np.where(tested, change_var, 1.0)), np.nan)
-    missing = kept.matrix @ y
-    stat = float(missing @ solved.inverse @ missing) if dof else float("nan")
-    groups = suspects(graph, kept, missing, x, solved.inverse, alpha)
+    stat = float(missing @ inverse @ missing) if dof else float("nan")
+    groups = suspects(graph, kept, missing, x, inverse, alpha)
     single = sum(any(cause.kind == WEIGHT for cause in group.causes) for group in groups)
     return Reconciled(
         graph,
@@ -160,7 +167,7 @@ def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
         float(-ndtri((1 - (1 - alpha) ** (1 / max(single, 1))) / 2)),
         kept,
         missing,
-        missing / np.sqrt(np.diag(solved.spread_of_missing)),
+        missing / np.sqrt(np.diag(missing_cov)),
         stat,
         dof,
         float(chdtri(max(dof, 1), alpha)),
@@ -192,60 +199,40 @@ def _usable(graph: Graph, kg, sd_kg) -> tuple[np.ndarray, np.ndarray]:
     )
     sd = np.broadcast_to(sd, (f,))
     for name, weight, own_sd in zip(graph.names, kg, sd):
-        if np.isinf(weight) or weight < 0:
-            raise OutOfRange(
-                f"{name} weighs {weight:g} kg; it must be finite and 0 kg or more; "
-                "write NaN where nothing was weighed"
-            )
-        if not np.isnan(weight) and not (np.isfinite(own_sd) and own_sd >= 0):
-            raise OutOfRange(
-                f"{name} has a standard deviation of {own_sd:g} kg; it must be finite and 0 kg or more"
-            )
+        need(
+            np.isnan(weight) or 0 <= weight < np.inf,
+            f"{name} weighs {weight:g} kg; it must be finite and 0 kg or more; "
+            "write NaN where nothing was weighed",
+        )
+        need(
+            np.isnan(weight) or 0 <= own_sd < np.inf,
+            f"{name} has a standard deviation of {own_sd:g} kg; it must be finite and 0 kg or more",
+        )
     return kg, sd
 
 
-class _LeastSquares:
-    """All that does not need the weights: `variance` (flows,) is 0 where nothing was weighed."""
-
-    def __init__(self, graph: Graph, kept: Checks, variance: np.ndarray):
-        a, self.kept = kept.matrix, kept
-        self.spread_of_missing = (a * variance) @ a.T
-        _refuse_exact(kept, self.spread_of_missing)
-        self.inverse = np.linalg.inv(self.spread_of_missing)
-        self.gain = variance[:, None] * (a.T @ self.inverse)
-        self.change = self.gain @ (a * variance)
-        # weighed flows stay, determined ones follow from the balances of all nodes
-        spread = np.diag(kept.weighed.astype(float))
-        if not kept.weighed.all():
-            unweighed = np.linalg.pinv(graph.incidence[:, ~kept.weighed])
-            onto = -unweighed @ graph.incidence[:, kept.weighed]
-            spread[np.ix_(~kept.weighed, kept.weighed)] = onto
-        self.spread = spread
-        self.cov = spread @ (np.diag(variance) - self.change) @ spread.T
-
-    def close(self, y: np.ndarray) -> np.ndarray:
-        """The nearest weights that close the balances; the second pass removes rounding."""
-        for _ in range(2):
-            y = y - self.gain @ (self.kept.matrix @ y)
-        return y
+def _spread(graph: Graph, kept: Checks) -> np.ndarray:
+    """(flows, flows): weighed flows stay, determined ones follow from the balances of all nodes."""
+    spread, weighed = np.diag(kept.weighed.astype(float)), kept.weighed
+    if not weighed.all():
+        unweighed = np.linalg.pinv(graph.incidence[:, ~weighed])
+        spread[np.ix_(~weighed, weighed)] = -unweighed @ graph.incidence[:, weighed]
+    return spread
 
 
-def _refuse_exact(kept: Checks, h: np.ndarray) -> None:
+def _refuse_exact(kept: Checks, missing_cov: np.ndarray) -> None:
     """A balance whose weights are all exact cannot be closed by changing weights."""
-    if not len(kept.names):
-        return
-    size = np.sqrt(np.diag(h))
-    bad = size <= 0
-    if not bad.any():
-        scaled, vectors = np.linalg.eigh(h / size[:, None] / size[None, :])
-        bad = (scaled[0] < SINGULAR) & (np.abs(vectors[:, 0]) > 0.1)
-    if bad.any():
-        names = ", ".join(name for name, wrong in zip(kept.names, bad) if wrong)
-        raise OutOfRange(
-            f"every weight that could give way at {names} is called exact (sd 0 kg), "
-            "so the balance cannot be reconciled; "
-            "give each scale a standard deviation, at least its step divided by √12"
-        )
+    size = np.sqrt(np.diag(missing_cov))
+    size = np.where(size > 0, size, 1.0)
+    scaled, vectors = np.linalg.eigh(missing_cov / size[:, None] / size)
+    stuck = (np.abs(vectors[:, scaled < SINGULAR]) > 0.1).any(axis=1)
+    names = ", ".join(name for name, exact in zip(kept.names, stuck) if exact)
+    need(
+        not names,
+        f"every weight that could be adjusted at {names} is called exact (sd 0 kg), "
+        "so the balance cannot be reconciled; "
+        "give each scale a standard deviation, at least its step divided by √12",
+    )
 
 
 def sd_of_step(step_kg: float) -> float:

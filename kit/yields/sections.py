@@ -67,24 +67,8 @@ class Section:
         return self.kg_of(ADDITION)
 
     @property
-    def rework_out_kg(self) -> float:
-        return self.kg_of(REWORK_OUT)
-
-    @property
-    def samples_kg(self) -> float:
-        return self.kg_of(SAMPLE)
-
-    @property
-    def scrap_kg(self) -> float:
-        return self.kg_of(SCRAP)
-
-    @property
-    def rework_in_kg(self) -> float:
-        return self.kg_of(REWORK_IN)
-
-    @property
     def all_in_kg(self) -> float:
-        return self.in_kg + self.added_kg + self.rework_in_kg
+        return self.in_kg + self.kg_of(ADDITION, REWORK_IN)
 
     @property
     def lost_kg(self) -> float:
@@ -98,7 +82,7 @@ class Section:
     @property
     def loss_kg(self) -> float:
         """Everything that is neither product, rework nor sample: scrap and lost."""
-        return self.lost_kg + self.scrap_kg
+        return self.lost_kg + self.kg_of(SCRAP)
 
     @property
     def yield_pct(self) -> float:
@@ -108,7 +92,7 @@ class Section:
     @property
     def good_pct(self) -> float:
         """The same with rework and samples counted as good product."""
-        return 100 * (self.out_kg + self.rework_out_kg + self.samples_kg) / self.all_in_kg
+        return 100 * (self.out_kg + self.kg_of(REWORK_OUT, SAMPLE)) / self.all_in_kg
 
     @property
     def gained(self) -> bool:

@@ -153,7 +153,7 @@ def test_rework_and_additions_move_yields_and_no_loss(ledger):
     assert (
         after.lost_kg == pytest.approx(before.lost_kg)
         and after.kg_of("rework in") == 5
-        and after.rework_out_kg == pytest.approx(3)
+        and after.kg_of("rework out") == pytest.approx(3)
     )
     labels = {row["label"] for row in ledger.shown.data["waterfall"]["steps"]}
     assert {

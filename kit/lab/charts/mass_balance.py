@@ -5,7 +5,7 @@ import altair as alt
 from kit import units
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, LABEL, beyond, numbered
-from kit.yields.mass_balance import UNRECORDED
+from kit.lab.charts.yields import KINDS
 from kit.yields.suspects import EVERY, NODE, WEIGHT
 
 SUSPECTS, LEAST = 7, 0.02
@@ -16,14 +16,6 @@ SIDE, MOST = 62.0, 32.0
 """the picture of losses: where its figures stand, and how far its marks reach"""
 REACH, BESIDE = 10.0, 17.0
 """how many standard deviations the balances reach, and where their kilograms stand"""
-KIND_HUE = {
-    "lost": "loss",
-    "scrap": "salt",
-    "sample": "carbohydrate",
-    UNRECORDED: "unexplained",
-    "giveaway": "cure",
-    "rework out": "gain",
-}
 
 
 def _expected(x) -> list:
@@ -226,7 +218,7 @@ def worth_data(found, system: str) -> dict[str, list[dict]]:
             {
                 "place": numbered(n, w.label),
                 "share": 100 * w.money / total if total else 0.0,
-                "colour": COLOUR[KIND_HUE[w.kind]],
+                "colour": COLOUR[KINDS[w.kind]],
                 "words": f"{w.money:.2f} for {units.show(w.kg, 'kg', system)}",
             }
             for n, w in enumerate(ranked)

@@ -11,6 +11,7 @@ from kit.tables import cite, read_rows
 from kit.working import Step, step, steps_of
 from kit.yields import Graph, mass_balance, reconcile, worth
 from kit.yields.flows import Flow
+from kit.yields.ledger import REWORK_OUT, SAMPLE
 
 PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}
 """where the price sliders start: invented, in no currency, for the person to change"""
@@ -91,13 +92,13 @@ def _cook_loss() -> Exercise:
     cook = b.stage("cook")
     return Exercise(
         f"{cook.in_kg:g} kg went into the cook, {cook.out_kg:g} kg came out and "
-        f"{cook.samples_kg:g} kg were taken as samples. How many kg did the cook lose?",
+        f"{cook.kg_of(SAMPLE):g} kg were taken as samples. How many kg did the cook lose?",
         "kg",
         lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
         0.05,
         (
             "Write what went in on the left, everything that came out on the right.",
-            f"{cook.in_kg:g} − {cook.samples_kg:g} − {cook.out_kg:g}.",
+            f"{cook.in_kg:g} − {cook.kg_of(SAMPLE):g} − {cook.out_kg:g}.",
         ),
         (
             (
@@ -134,7 +135,7 @@ def _yield_on_the_bowl() -> Exercise:
 
 def _rework_as_product() -> Exercise:
     b = _demo()
-    y, back = b.yield_on("bowl"), b.rework_out_kg
+    y, back = b.yield_on("bowl"), b.kg_of(REWORK_OUT)
     working = step(
         "rework counted as product",
         "Y = 100 × (P + R) / B",

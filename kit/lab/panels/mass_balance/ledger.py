@@ -21,6 +21,7 @@ from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 from kit.yields import WeightEntry, mass_balance
+from kit.yields.ledger import REWORK_IN, REWORK_OUT
 from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_side
 
 NO_MISTAKE, TWICE, POUNDS_TYPED = (
@@ -75,14 +76,14 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
         )
 
     bases = tuple(y.base for y in mass_balance_of(sheet, followed).yields)
-    back, lost = stuff.rework_out_kg, round(cook.lost_kg, 6)
+    back, lost = stuff.kg_of(REWORK_OUT), round(cook.lost_kg, 6)
     rework, sent_back = "Rework of an earlier batch put in", "Ends sent back at stuffing"
     gone, asked = "Unrecorded loss, chop to stuff", "Yield is calculated on the weight of"
     mistakes, shown = (NO_MISTAKE, TWICE, POUNDS_TYPED), "What is shown"
     return Panel(
         f"{sheet.name}: the mass balance of one batch",
         (
-            Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.rework_in_kg, "Meat block"),
+            Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.kg_of(REWORK_IN), "Meat block"),
             Slider("added_kg", "Ice and dry goods put in", "kg", 10, 45, 0.5, chop.added_kg, "Ice"),
             Slider("astray_kg", gone, "kg", 0, 6, 0.1, round(way, 6), "Process"),
             Slider("rework_out_kg", sent_back, "kg", 0, 6, 0.1, back, "Process"),
