@@ -11,9 +11,9 @@ from kit import tables
 from kit.errors import OutOfRange, UnknownName, need
 from kit.stages import STAGES
 from kit.yields.flows import OUTSIDE, Flow, Graph
-from kit.yields.ledger import WeightEntry, checked, points
+from kit.yields.ledger import WeightEntry, checked
 from kit.yields.mistakes import leaked
-from kit.yields.spans import layout
+from kit.yields.sections import sections
 
 
 def usual_loss_pct() -> dict[str, float]:
@@ -75,7 +75,7 @@ def batch_flows(
 
     `first_kg` enters the first stage. By flow name: `added_kg` {"ice into chop": 250}, `rework_kg`, `sample_kg`; by stage:
     `loss_pct` of all that enters the stage, and `unrecorded_kg`, which leaves the stage through no flow of the graph and so
-    unbalances the books there. Every amount may be an array over batches. Flows not named are 0.
+    unbalances the stage there. Every amount may be an array over batches. Flows not named are 0.
     """
     if loss_pct is None:
         loss_pct = {
@@ -131,9 +131,8 @@ def weigh(
     sd_kg,
     rng: np.random.Generator,
     reads_wrong_kg: Mapping | None = None,
-    reads_wrong_pct: Mapping | None = None,
 ) -> np.ndarray:
-    """What the scales show: true flows, plus normal doubt `sd_kg`, plus a fixed or a proportional error of named flows (arrays over
+    """What the scales show: true flows, plus a normal error of `sd_kg`, plus a fixed error of named flows (arrays over
     batches allowed). A scale is taken to show nothing below 0 kg."""
     true_kg = np.atleast_2d(np.asarray(true_kg, float))
     need(
@@ -143,19 +142,13 @@ def weigh(
     shown = true_kg + rng.normal(size=true_kg.shape) * np.asarray(sd_kg, float)
     for name, kg in (reads_wrong_kg or {}).items():
         shown[:, graph.column(name)] += kg
-    for name, pct in (reads_wrong_pct or {}).items():
-        shown[:, graph.column(name)] += (
-            true_kg[:, graph.column(name)] * np.asarray(pct, float) / 100
-        )
     return np.maximum(shown, 0.0)
 
 
 def without_gaps(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
     """Every transfer closed: later weights are raised by what was missing on the way."""
     entries = checked(entries)
-    for span in layout([(p.stage, p.kind) for p in points(entries)]):
-        if span.is_transfer:
-            kg = {(p.stage, p.kind): p.kg for p in points(entries)}
-            where = f"{span.start[0]} to {span.end[0]}"
-            entries = leaked(entries, where, kg[span.end] - kg[span.start])
+    for n, line in enumerate(sections(entries)):
+        if line.is_transfer:
+            entries = leaked(entries, line.stage, -sections(entries)[n].lost_kg)
     return entries

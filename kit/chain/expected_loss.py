@@ -4,20 +4,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import prod
 
-from kit.chain.cook_yield import BASE, Usual, usual_chill_loss, usual_cook_loss, usual_cook_loss_of
+from kit.chain.cook_yield import BASE, usual_chill_loss, usual_cook_loss
 from kit.chain.follow import Followed
 from kit.errors import KitError
 from kit.sheet import Sheet
 from kit.tables import cite, number, numbers, value
 from kit.yields.reconcile import sd_of_step
 
-CHAIN, EVAPORATION, PLAN, USUAL = (
-    "the chain: evaporation, batter and what is usual",
-    "the chain: evaporation alone",
+MODEL, EVAPORATION, PLAN, USUAL = (
+    "the batch model: evaporation, batter and usual yield",
+    "the batch model: evaporation alone",
     "the sheet's plan",
     "the usual range",
 )
-COOK_WAYS = (CHAIN, EVAPORATION, PLAN, USUAL)
+COOK_WAYS = (MODEL, EVAPORATION, PLAN, USUAL)
 
 
 @dataclass(frozen=True)
@@ -36,25 +36,12 @@ class Expected:
         return sd_of_step(self.high_pct - self.low_pct) if self.high_pct > self.low_pct else 0.0
 
 
-def usual_loss(
-    stage: str, casing: str | None = None, stuffed_mm: float | None = None
-) -> Expected | None:
-    """The usual loss of a stage in percent of all that goes into it; None where none is held.
-
-    casing: the sheet's word for it, and stuffed_mm: diameter, mm, both for the cook alone.
-    """
-    if stage == "cook":
-        return _as_expected(usual_cook_loss_of(casing, stuffed_mm))
+def usual_loss(sheet: Sheet, stage: str) -> Expected | None:
+    """The usual loss of a stage of this sheet, % of all that goes into it; None where none is held."""
+    if stage in ("cook", "chill"):
+        found = usual_cook_loss(sheet) if stage == "cook" else usual_chill_loss(sheet)
+        return Expected(found.pct, found.low_pct, found.high_pct, found.rests_on, found.source)
     return usual(f"yields_loss_{stage}_pct")
-
-
-def usual_loss_on(sheet: Sheet, stage: str) -> Expected | None:
-    """The same for a sheet, which also says how it is cooked and chilled."""
-    if stage == "cook":
-        return _as_expected(usual_cook_loss(sheet))
-    if stage == "chill":
-        return _as_expected(usual_chill_loss(sheet))
-    return usual_loss(stage)
 
 
 def usual(name: str) -> Expected | None:
@@ -63,10 +50,6 @@ def usual(name: str) -> Expected | None:
         return None
     row = number(name)
     return Expected(row.value, row.low, row.high, row.where, row.cite())
-
-
-def _as_expected(found: Usual) -> Expected:
-    return Expected(found.pct, found.low_pct, found.high_pct, found.rests_on, found.source)
 
 
 def one_after_other(known: Sequence[Expected]) -> Expected | None:
@@ -90,7 +73,7 @@ def calculated_losses(
         try:
             answer = ask(followed, cook_by)
         except KitError as error:
-            notes.append(f"{stage}: the chain tells nothing ({error})")
+            notes.append(f"{stage}: the batch model gives no answer ({error})")
             answer = _planned(followed.sheet) if stage == "cook" and cook_by != USUAL else None
         if answer:
             found[stage] = answer
@@ -99,8 +82,8 @@ def calculated_losses(
 
 def _about(lost_pct: float, rests_on: str, source: str) -> Expected:
     """With the uncertainty of calculated evaporation on either side."""
-    spread = value("yields_evaporation_doubt_points")
-    return Expected(lost_pct, max(lost_pct - spread, 0.0), lost_pct + spread, rests_on, source)
+    off = value("yields_evaporation_doubt_points")
+    return Expected(lost_pct, max(lost_pct - off, 0.0), lost_pct + off, rests_on, source)
 
 
 def _tail(followed: Followed, cook_by: str) -> Expected:
@@ -140,7 +123,7 @@ def _cook(followed: Followed, cook_by: str) -> Expected | None:
             "nothing that the batter releases",
             cite("kit", schedule, "computed"),
         )
-    if cook_by == CHAIN and sheet.process.cook and followed.expected_yield:
+    if cook_by == MODEL and sheet.process.cook and followed.expected_yield:
         found = followed.expected_yield
         chilled = 1 - found.chill_loss_pct / 100
         return Expected(

@@ -2,18 +2,18 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import hypot
+from math import hypot, nan
 
 from kit.chain.cook_yield import cook_yield
 from kit.chain.expected_loss import (
-    CHAIN,
     COOK_WAYS,
     EVAPORATION,
+    MODEL,
     Expected,
     calculated_losses,
     one_after_other,
     usual,
-    usual_loss_on,
+    usual_loss,
 )
 from kit.chain.follow import Followed, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
@@ -21,9 +21,9 @@ from kit.sheet import Sheet
 from kit.stages import STAGES
 from kit.working import Result, Step, step
 from kit.yields import MassBalance, WeightEntry, mass_balance
-from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, SCRAP, SIGN, at, points
+from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, REWORK_OUT, SCRAP, SIGN, at, points
+from kit.yields.mass_balance import Yield
 from kit.yields.mistakes import UnitSlip, unit_slips
-from kit.yields.results import Yield
 
 LOSS, RETURN = "loss", "rework"
 
@@ -43,7 +43,7 @@ class LossCompared:
     of_kg: float = 0.0
     sd_kg: float | None = None
     usual: Expected | None = None
-    chain: Expected | None = None
+    model: Expected | None = None
 
     @property
     def pct(self) -> float | None:
@@ -51,7 +51,7 @@ class LossCompared:
 
     @property
     def expected(self) -> Expected | None:
-        return self.chain or self.usual
+        return self.model or self.usual
 
     @property
     def outside(self) -> Expected | None:
@@ -68,14 +68,17 @@ class LossCompared:
 class YieldCompared:
     """The end of the line in percent of one base: weighed, and expected with its range."""
 
-    of: str
     base: str
-    pct: float | None
-    sd_pct: float | None
-    with_rework_pct: float | None
-    expected_pct: float | None
-    low_pct: float | None
-    high_pct: float | None
+    weighed: Yield | None
+    expected: Yield | None
+    """None where nothing is expected of the stages after the base"""
+    low_pct: float
+    high_pct: float
+
+    @property
+    def of(self) -> str:
+        named = self.weighed or self.expected
+        return named.of if named else ""
 
 
 @dataclass(frozen=True)
@@ -97,13 +100,6 @@ class SheetBalance(Result):
     def parts(self) -> Iterator[Result]:
         yield self.weighed or self.expected
 
-    def loss(self, stage: str) -> LossCompared:
-        """The line of a stage, or of the span that holds it."""
-        lines = {s: b for b in self.compared if b.kind == LOSS for s in b.stage.split(" + ")}
-        if stage not in lines:
-            raise UnknownName("stage of this mass balance", stage, lines)
-        return lines[stage]
-
     def yield_on(self, base: str) -> YieldCompared:
         lines = {line.base: line for line in self.yields}
         if base not in lines:
@@ -123,14 +119,16 @@ def mass_balance_of(
     sheet: Sheet,
     followed: Followed | None = None,
     *,
-    cook_by: str = CHAIN,
+    cook_by: str = MODEL,
     entries: Iterable[WeightEntry] | None = None,
 ) -> SheetBalance:
     """The mass balance of the sheet's weighings, or of `entries` in their place.
 
-    followed: the sheet already followed, with its own calibration. cook_by: one of COOK_WAYS, the
-    first that the sheet allows from there on is taken. A sheet without weighings gets the balance to
-    expect from its plan. Raises UnknownName for another way, OutOfRange for impossible weights.
+    sheet: without weighings it gets the balance to expect from its plan.
+    followed: the sheet already followed, with its own calibration.
+    cook_by: one of COOK_WAYS; the first that the sheet allows from there on is taken.
+    entries: weights in kg, 0 or more.
+    Returns SheetBalance. Raises UnknownName for another way, OutOfRange for impossible weights.
     """
     if cook_by not in COOK_WAYS:
         raise UnknownName("way to expect the cook", cook_by, COOK_WAYS)
@@ -139,12 +137,12 @@ def mass_balance_of(
     entries, split = _ice_apart(sheet, entries)
     weighed = mass_balance(entries) if sum(e.kind in (IN, OUT) for e in entries) >= 2 else None
     told, mute = calculated_losses(followed, cook_by)
-    pairs = {stage: (usual_loss_on(sheet, stage), told.get(stage)) for stage in STAGES}
-    best = {stage: e for stage, (trade, chain) in pairs.items() if (e := chain or trade)}
-    plan, skipped = _weighed_plan(entries) if weighed else (_planned(sheet), ())
-    ledger, steps = _expected_ledger(plan, best)
+    pairs = {stage: (usual_loss(sheet, stage), told.get(stage)) for stage in STAGES}
+    best = {stage: e for stage, (trade, model) in pairs.items() if (e := model or trade)}
+    start_kg, plan = _weighed_plan(entries) if weighed else _planned(sheet)
+    ledger, steps = _expected_ledger(start_kg, plan, best)
     expected = mass_balance(ledger)
-    compared = tuple(_compared(weighed, pairs) if weighed else _only_expected(pairs))
+    compared = tuple(_compared(weighed, pairs))
     return SheetBalance(
         sheet.name,
         entries,
@@ -155,9 +153,9 @@ def mass_balance_of(
         _yields(weighed, expected, best),
         unit_slips(entries) if weighed else (),
         sheet.process.pack_g,
-        own_notes=(*split, *skipped, *mute, *_notes(weighed, compared, plan, best)),
+        own_notes=(*split, *mute, *_notes(weighed, compared, plan, best)),
         own_sources=(
-            *(e.source for b in compared for e in (b.usual, b.chain) if e),
+            *(e.source for b in compared for e in (b.usual, b.model) if e),
             *_model_sources(followed, cook_by, told),
         ),
         own_working=steps,
@@ -173,23 +171,23 @@ def _followed(sheet: Sheet) -> Followed:
 
 
 def _model_sources(followed: Followed, cook_by: str, told: Mapping[str, Expected]) -> Iterator[str]:
-    if cook_by in (CHAIN, EVAPORATION) and "cook" in told and followed.sheet.process.cook:
+    if cook_by in (MODEL, EVAPORATION) and "cook" in told and followed.sheet.process.cook:
         if followed.cook:
             yield from followed.cook.cooked.sources
-        if cook_by == CHAIN:
+        if cook_by == MODEL:
             yield from followed.holds.held.sources
 
 
 def _notes(
     weighed: MassBalance | None,
     compared: Sequence[LossCompared],
-    plan: "_Plan",
+    plan: Mapping[str, tuple[WeightEntry, ...]],
     best: Mapping[str, Expected],
 ) -> Iterator[str]:
     for line in compared:
         if line.kind == LOSS and line.stage == "cook" and line.expected:
             yield line.expected.rests_on
-    unknown = ", ".join(stage for stage, _ in plan.stages if stage not in best)
+    unknown = ", ".join(stage for stage in plan if stage not in best)
     if unknown:
         yield (
             f"no usual loss is held for {unknown}: none is expected there; "
@@ -199,36 +197,59 @@ def _notes(
         yield "nothing was weighed: this is the mass balance to expect, from the plan alone"
 
 
-# the ledger to expect
+# the ledger to expect: the weight at the start, and the side flows of each stage that happens
 
-
-@dataclass(frozen=True)
-class _Plan:
-    """The stages that are expected to happen, in order, with the side flows of each."""
-
-    start_kg: float
-    stages: tuple[tuple[str, tuple[WeightEntry, ...]], ...]
+_Plan = tuple[float, dict[str, tuple[WeightEntry, ...]]]
 
 
 def _planned(sheet: Sheet) -> _Plan:
-    put_in = {"ice": sheet.kg_of("ice", "water"), "dry goods": _dry_kg(sheet)}
+    meat, ice, rework = (
+        sheet.kg_of(*kinds) for kinds in (("meat",), ("ice", "water"), ("rework",))
+    )
+    put_in = {"ice": ice, "dry goods": sheet.batch_kg - meat - ice - rework}
     additions = {name: kg for name, kg in put_in.items() if kg}
-    rework = sheet.kg_of("rework") or None
-    sides = at("chop", additions_kg=additions, rework_in_kg=rework)
+    sides = at("chop", additions_kg=additions, rework_in_kg=rework or None)
     process = sheet.process
     happens = {"chill": process.chill_medium, "peel": process.casing == "cellulose"}
     line = ("chop", "stuff", "cook", "chill", "peel", "pack")
-    stages = tuple(stage for stage in line if happens.get(stage, True))
-    return _Plan(sheet.meat_kg, tuple((s, sides if s == "chop" else ()) for s in stages))
+    stages = (stage for stage in line if happens.get(stage, True))
+    return sheet.meat_kg, {s: sides if s == "chop" else () for s in stages}
 
 
-def _weighed_plan(entries: tuple[WeightEntry, ...]) -> tuple[_Plan, tuple[str, ...]]:
-    """The stages between the first and the last weight, and what must be said of those left out."""
+def _put_in(sheet: Sheet) -> dict[str, float]:
+    """Ice and dry goods, kg, as the sheet plans them."""
+    dry_kg = sheet.batch_kg - sheet.kg_of("meat", "ice", "water", "rework")
+    return {"ice": sheet.kg_of("ice", "water"), "dry goods": dry_kg}
+
+
+def _ice_apart(
+    sheet: Sheet, entries: tuple[WeightEntry, ...]
+) -> tuple[tuple[WeightEntry, ...], tuple[str, ...]]:
+    """One weight of all that was put in at chop is shown as ice and dry goods, as the sheet plans."""
+    planned = _put_in(sheet)
+    whole = [e for e in entries if (e.stage, e.kind) == ("chop", ADDITION)]
+    if len(whole) != 1 or whole[0].name or not all(planned.values()):
+        return entries, ()
+    one, total = whole[0], sum(planned.values())
+    parts = (
+        replace(
+            one, name=n, kg=one.kg * kg / total, sd_kg=one.sd_kg and one.sd_kg * (kg / total) ** 0.5
+        )
+        for n, kg in planned.items()
+    )
+    note = (
+        "one weight is recorded for all that was put in at chop; "
+        "it is shown as ice and dry goods as the sheet plans them"
+    )
+    return (*(e for e in entries if e is not one), *parts), (note,)
+
+
+def _weighed_plan(entries: tuple[WeightEntry, ...]) -> _Plan:
+    """The stages between the first and the last weight."""
     stream, order = points(entries), list(STAGES)
     first, last = stream[0], stream[-1]
     written = {e.stage for e in entries} | {"cook"}
     between = order[order.index(first.stage) : order.index(last.stage) + 1]
-    skipped = ", ".join(s for s in between[:-1] if s not in written)
     doing = [s for s in between if s in written]
     if first.kind == OUT:
         doing.remove(first.stage)
@@ -236,20 +257,18 @@ def _weighed_plan(entries: tuple[WeightEntry, ...]) -> tuple[_Plan, tuple[str, .
         doing.remove(last.stage)
     need(
         bool(doing),
-        f"only a hand-over is weighed ({first.label}, {last.label}); "
+        f"only a transfer is weighed ({first.label}, {last.label}); "
         "a yield needs a stage between two weights",
     )
     sides = [replace(e, sd_kg=None) for e in entries if e.kind in SIGN and e.kind != SCRAP]
-    stages = tuple((s, tuple(e for e in sides if e.stage == s)) for s in doing)
-    note = f"nothing is written for {skipped}: no loss is expected there"
-    return _Plan(first.kg, stages), (note,) if skipped else ()
+    return first.kg, {s: tuple(e for e in sides if e.stage == s) for s in doing}
 
 
 def _expected_ledger(
-    plan: _Plan, best: Mapping[str, Expected]
+    start_kg: float, plan: Mapping[str, tuple[WeightEntry, ...]], best: Mapping[str, Expected]
 ) -> tuple[tuple[WeightEntry, ...], tuple[Step, ...]]:
-    found, steps, kg = [], [], plan.start_kg
-    for stage, sides in plan.stages:
+    found, steps, kg = [], [], start_kg
+    for stage, sides in plan.items():
         all_in = kg + sum(e.kg for e in sides if SIGN[e.kind] > 0)
         aside = sum(e.kg for e in sides if SIGN[e.kind] < 0)
         pct = best[stage].pct if stage in best else 0.0
@@ -277,52 +296,27 @@ def _expected_ledger(
     return tuple(found), tuple(steps)
 
 
-def _ice_apart(
-    sheet: Sheet, entries: tuple[WeightEntry, ...]
-) -> tuple[tuple[WeightEntry, ...], tuple[str, ...]]:
-    """One weight of all that was put in at chop is shown as ice and dry goods, as the sheet plans."""
-    put_in = [e for e in entries if e.stage == "chop" and e.kind == ADDITION]
-    planned = {"ice": sheet.kg_of("ice", "water"), "dry goods": _dry_kg(sheet)}
-    if len(put_in) != 1 or put_in[0].name or not all(planned.values()):
-        return entries, ()
-    whole, parts = put_in[0], []
-    for name, kg in planned.items():
-        share = kg / sum(planned.values())
-        sd = None if whole.sd_kg is None else whole.sd_kg * share**0.5
-        parts.append(replace(whole, name=name, kg=whole.kg * kg / sum(planned.values()), sd_kg=sd))
-    note = (
-        "one weight is written for all that was put in at chop; "
-        "it is shown as ice and dry goods as the sheet plans them"
-    )
-    return (*(e for e in entries if e is not whole), *parts), (note,)
-
-
-def _dry_kg(sheet: Sheet) -> float:
-    return sheet.batch_kg - sheet.kg_of("meat", "ice", "water", "rework")
-
-
 # side by side
 
-_Pairs = Mapping[str, tuple[Expected | None, Expected | None]]
 
-
-def _only_expected(pairs: _Pairs) -> Iterator[LossCompared]:
-    for stage, (trade, chain) in pairs.items():
-        if trade or chain:
-            yield LossCompared(f"lost in {stage}", LOSS, stage, usual=trade, chain=chain)
-
-
-def _compared(weighed: MassBalance, pairs: _Pairs) -> Iterator[LossCompared]:
-    """A line per stage, or per span where a weight is missing; after it what went back."""
+def _compared(
+    weighed: MassBalance | None, pairs: Mapping[str, tuple[Expected | None, Expected | None]]
+) -> Iterator[LossCompared]:
+    """A line per stage, or per section where a weight is missing; after it what went back."""
+    if not weighed:
+        for stage, (trade, model) in pairs.items():
+            if trade or model:
+                yield LossCompared(f"lost in {stage}", LOSS, stage, usual=trade, model=model)
+        return
     for line in weighed.stages:
         name, base, sd = line.stage, line.all_in_kg, line.lost_sd_kg
-        each = (chain or trade for trade, chain in (pairs[stage] for stage in line.stages))
+        each = (model or trade for trade, model in (pairs[stage] for stage in line.stages))
         known = [e for e in each if e]
-        trade, chain = pairs.get(name, (None, one_after_other(known)))
-        yield LossCompared(f"lost in {name}", LOSS, name, line.loss_kg, base, sd, trade, chain)
-        if line.rework_out_kg:
+        trade, model = pairs.get(name, (None, one_after_other(known)))
+        yield LossCompared(f"lost in {name}", LOSS, name, line.loss_kg, base, sd, trade, model)
+        if sent_back := line.kg_of(REWORK_OUT):
             what, trade = f"sent back at {name}", usual(f"yields_rework_{name}_pct")
-            yield LossCompared(what, RETURN, name, line.rework_out_kg, base, sd, trade)
+            yield LossCompared(what, RETURN, name, sent_back, base, sd, trade)
     given, packed = weighed.giveaway_kg, weighed.end.kg
     if given is not None and packed:
         trade = usual("yields_giveaway_pct")
@@ -332,36 +326,22 @@ def _compared(weighed: MassBalance, pairs: _Pairs) -> Iterator[LossCompared]:
 def _yields(
     weighed: MassBalance | None, expected: MassBalance, best: Mapping[str, Expected]
 ) -> tuple[YieldCompared, ...]:
-    """Every base that either knows, in the order of the line."""
-    balances = [balance for balance in (weighed, expected) if balance]
-    place = {b.name: b.place for balance in balances for b in balance.bases}
+    """Every base that either knows, in the order of the line.
+
+    Ranges of the stages after the base add in quadrature, up and down apart.
+    """
     mine = {y.base: y for y in weighed.yields} if weighed else {}
     theirs = {y.base: y for y in expected.yields}
-    return tuple(
-        _yield_compared(base, mine.get(base), theirs.get(base), _after(expected, place[base], best))
-        for base in sorted(mine | theirs, key=place.__getitem__)
-    )
-
-
-def _after(expected: MassBalance, place: float, best: Mapping[str, Expected]) -> list[Expected]:
-    """What is expected of the stages that end after this place."""
-    order = list(STAGES)
-    names = [line.stage for line in expected.stages if order.index(line.stage) + 0.75 > place]
-    return [best[name] for name in names if name in best]
-
-
-def _yield_compared(
-    base: str, weighed: Yield | None, expected: Yield | None, after: Sequence[Expected]
-) -> YieldCompared:
-    """Ranges of the stages after the base add in quadrature, up and down apart."""
-    pcts: tuple[float | None, float | None, float | None] = (None, None, None)
-    reach = pcts
-    if weighed:
-        pcts = (weighed.pct, weighed.sd_pct, weighed.with_rework_pct)
-    if expected and after and (not weighed or weighed.of == expected.of):
+    found, order = [], list(STAGES)
+    for base, first in sorted((theirs | mine).items(), key=lambda item: item[1].place):
+        told = theirs.get(base)
+        names = [s.stage for s in expected.stages if order.index(s.stage) + 0.75 > first.place]
+        after = [best[name] for name in names if name in best]
+        if not told or not after or told.of != first.of:
+            found.append(YieldCompared(base, mine.get(base), None, nan, nan))
+            continue
         up = hypot(*((e.pct - e.low_pct) / (100 - e.pct) for e in after))
         down = hypot(*((e.high_pct - e.pct) / (100 - e.pct) for e in after))
-        pct = expected.pct
-        reach = (pct, pct * max(1 - down, 0.0), pct * (1 + up))
-    named = weighed or expected
-    return YieldCompared(named.of if named else "", base, *pcts, *reach)
+        reach = (told.pct * max(1 - down, 0.0), told.pct * (1 + up))
+        found.append(YieldCompared(base, mine.get(base), told, *reach))
+    return tuple(found)

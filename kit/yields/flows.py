@@ -4,21 +4,21 @@ Nodes are stages and transfers; what enters a node leaves it. A flow from or to 
 border of the batch.
 """
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import UnknownName, need
 from kit.stages import STAGES
 from kit.working import Result
-from kit.yields.ledger import SCRAP, SIGN, WeightEntry, checked, points
-from kit.yields.spans import layout
+from kit.yields.ledger import SCRAP, SIGN, WeightEntry, checked
+from kit.yields.sections import sections
 
 OUTSIDE = ""
 PREDICTED = ", predicted"
-"""ends the name of a loss that enters the balance as expected, not as weighed"""
+"""ends the name of a loss that is put in as expected, not as weighed"""
 
 
 @dataclass(frozen=True)
@@ -146,33 +146,33 @@ class WeighedFlows(Result):
 def flows_of(
     entries: Iterable[WeightEntry],
     scale_sd_kg: float | None = None,
-    unrecorded: Collection[str] | None = None,
     predicted_loss_kg: Mapping[str, tuple[float, float]] | None = None,
 ) -> WeighedFlows:
-    """The flow graph of a ledger: a node for each stage, and one for each transfer weighed on both sides.
+    """The flow graph of a ledger: a node per stage, and one per transfer weighed on both sides.
 
-    entries: weights in kg, from `kit.yields.ledger.at`
-    scale_sd_kg: standard deviation of a weight that has none of its own, kg
-    unrecorded: stages with an unweighed outflow; where left out, every stage whose loss is neither weighed nor predicted
-    predicted_loss_kg: {"cook": (130, 8)}: an expected loss and its standard deviation, kg, taken as if weighed
-    Returns WeighedFlows: graph, kg and standard deviations.
-    Raises UnknownName for a stage, OutOfRange for a missing standard deviation.
+    entries: weights in kg, 0 or more, from `at`.
+    scale_sd_kg: standard deviation, kg, 0 or more, where an entry has none of its own.
+    predicted_loss_kg: {"cook": (130, 8)}: expected loss of a stage and its standard deviation, kg,
+    put in as if weighed.
+    Returns WeighedFlows. A stage whose loss is neither weighed as scrap nor predicted gets an
+    unweighed outflow: it closes by definition.
+    Raises Faulty for entries that cannot be used, UnknownName for a stage, OutOfRange for a missing
+    standard deviation and for a prediction of a stage that was not weighed.
     Source: mass balance.
     """
     entries = checked(entries)
     predicted = dict(predicted_loss_kg or {})
-    for stage in (*predicted, *(unrecorded or ())):
+    for stage in predicted:
         if stage not in STAGES:
             raise UnknownName("stage", stage, STAGES)
-    stream = points(entries)
-    first, last = stream[0].place, stream[-1].place
-    sides = [e for e in entries if e.kind in SIGN and first < e.place < last]
-    labels = [e.label for e in sides]
-    spans = layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides})
+    lines = sections(entries)
+    here = [stage for line in lines for stage in line.stages]
+    need(bool(here), "only a transfer is weighed; a balance needs a stage weighed in and out")
+    missed = ", ".join(stage for stage in predicted if stage not in here)
     need(
-        any(span.stages for span in spans),
-        f"only a hand-over is weighed ({', '.join(p.label for p in stream)}); "
-        "a balance needs a stage weighed in and out",
+        not missed,
+        f"{missed}: not weighed in this ledger, so no loss can be predicted there; "
+        f"weighed are {', '.join(here)}",
     )
     flows, kg, sd, notes = [], [], [], []
 
@@ -187,37 +187,28 @@ def flows_of(
         kg.append(weight)
         sd.append(np.nan if weight != weight else told)
 
-    nodes = tuple(span.name for span in spans)
+    nodes = tuple(line.stage for line in lines)
+    stream = (lines[0].start, *(line.end for line in lines))
     for point, source, target in zip(stream, (OUTSIDE, *nodes), (*nodes, OUTSIDE)):
         put(point.label, source, target, point.kg, point.sd_kg)
-    for span in spans:
-        held = [e for e in sides if span.stages and span.holds(e.place)]
-        for e in held:
-            ends = (OUTSIDE, span.name) if SIGN[e.kind] > 0 else (span.name, OUTSIDE)
+    labels = [e.label for line in lines for e in line.sides]
+    for line in lines:
+        for e in line.sides:
+            ends = (OUTSIDE, line.stage) if SIGN[e.kind] > 0 else (line.stage, OUTSIDE)
             name = e.label if labels.count(e.label) == 1 else f"{e.kind} {e.label}"
             put(name, *ends, e.kg, e.sd_kg)
-        told = [stage for stage in span.stages if stage in predicted]
+        told = [stage for stage in line.stages if stage in predicted]
         for stage in told:
             loss, loss_sd = predicted[stage]
-            put(f"lost in {stage}{PREDICTED}", span.name, OUTSIDE, float(loss), loss_sd)
-        if unrecorded is None:
-            loss_known = any(e.kind == SCRAP for e in held) or len(told) == len(span.stages)
-        else:
-            loss_known = not any(s in unrecorded for s in span.stages)
-        if span.stages and not loss_known:
-            put(f"unrecorded in {span.name}", span.name, OUTSIDE, np.nan, None)
+            put(f"lost in {stage}{PREDICTED}", line.stage, OUTSIDE, float(loss), loss_sd)
+        loss_known = len(told) == len(line.stages) or any(e.kind == SCRAP for e in line.sides)
+        if line.stages and not loss_known:
+            put(f"unrecorded in {line.stage}", line.stage, OUTSIDE, np.nan, None)
             notes.append(
-                f"{span.name}: its loss is not weighed, "
+                f"{line.stage}: its loss is not weighed, "
                 "so this stage closes by definition and checks nothing"
             )
-        if span.bridge():
-            notes.append(span.bridge())
-    here = [stage for span in spans for stage in span.stages]
-    missed = [stage for stage in (*predicted, *(unrecorded or ())) if stage not in here]
-    if missed:
-        raise OutOfRange(
-            f"{', '.join(missed)}: not weighed in this ledger, so nothing can be expected there; "
-            f"weighed are {', '.join(here)}"
-        )
+        if line.bridge:
+            notes.append(line.bridge)
     graph = Graph(nodes, tuple(flows))
     return WeighedFlows(graph, np.array(kg), np.array(sd), own_notes=tuple(notes))

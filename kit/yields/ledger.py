@@ -43,8 +43,6 @@ class WeightEntry:
     name: str = ""
     sd_kg: float | None = None
     """standard deviation of the weighing; None where it is not known"""
-    row: int | None = None
-    """row of the record, as the person counts it"""
 
     @property
     def label(self) -> str:
@@ -90,45 +88,23 @@ def at(
     scrap_kg=None,
     giveaway_kg=None,
     sd_kg=None,
-    row: int | None = None,
 ) -> tuple[WeightEntry, ...]:
     """The weights of one stage. Numbers are kg; text such as '12 lb' and quantities are read.
 
-    stage: one of kit.stages.STAGES. Any weight may be an amount or a mapping of names to amounts,
-    additions_kg={"ice": 250, "dry goods": 45}. giveaway_kg: net weight of the packs less the labels.
-    sd_kg: standard deviation of every weight of the stage, or by kind or name, {"in": 2, "ice": 0.5}.
-    row: row of the record. Raises Faulty for an sd_kg without a weight, WrongUnit for another unit.
+    stage: one of kit.stages.STAGES.
+    in_kg, out_kg, additions_kg, rework_in_kg, rework_out_kg, samples_kg, scrap_kg: kg, 0 or more; an
+    amount, or a mapping of names to amounts, additions_kg={"ice": 250, "dry goods": 45}.
+    giveaway_kg: net weight of the packs less the labels, kg; below 0 where packs are short.
+    sd_kg: standard deviation of every weight of the stage, kg, 0 or more.
+    Returns the entries of a ledger. Raises WrongUnit for another unit.
     """
     sides = (additions_kg, rework_in_kg, rework_out_kg, samples_kg, scrap_kg)
-    amounts = [
-        (kind, str(name), kg)
+    sd = None if sd_kg is None else _kg(sd_kg, f"sd at {stage}")
+    return tuple(
+        WeightEntry(stage, kind, _kg(kg, f"{name or kind} at {stage}"), str(name), sd)
         for kind, given in zip(KINDS, (in_kg, out_kg, *sides, giveaway_kg))
         if given is not None
         for name, kg in (given if isinstance(given, Mapping) else {"": given}).items()
-    ]
-    if isinstance(sd_kg, Mapping):
-        known = {word for kind, name, _ in amounts for word in (kind, name)}
-        remedy = f"weights here: {', '.join(name or kind for kind, name, _ in amounts)}"
-        faults = [
-            Fault(
-                f"an uncertainty is given for {key!r}, which has no weight here",
-                stage,
-                remedy=remedy,
-            )
-            for key in sorted(set(sd_kg) - known)
-        ]
-        if faults:
-            raise Faulty(f"weights at {stage}", faults)
-
-    def sd_of(kind: str, name: str) -> float | None:
-        sd = sd_kg.get(name, sd_kg.get(kind)) if isinstance(sd_kg, Mapping) else sd_kg
-        return None if sd is None else _kg(sd, f"sd of {name or kind} at {stage}")
-
-    return tuple(
-        WeightEntry(
-            stage, kind, _kg(kg, f"{name or kind} at {stage}"), name, sd_of(kind, name), row
-        )
-        for kind, name, kg in amounts
     )
 
 
@@ -137,19 +113,17 @@ def _kg(written, field: str) -> float:
     return float(written) if plain else units.read(written, "kg", field, bare="kg")
 
 
-def entry_faults(entries: Iterable[WeightEntry]) -> tuple[Fault, ...]:
+def _faults(entries: Iterable[WeightEntry]) -> list[Fault]:
     """Entries that cannot be used: unknown words, negative or infinite weights, one weight twice."""
     faults: list[Fault] = []
     seen: dict[tuple[str, str, str], WeightEntry] = {}
     for entry in entries:
         field = f"{entry.stage}, {entry.name or entry.kind}"
-        faults += [
-            Fault(what, field, entry.row, remedy=remedy) for what, remedy in _wrong_with(entry)
-        ]
+        faults += [Fault(what, field, remedy=remedy) for what, remedy in _wrong_with(entry)]
         key = (entry.stage, entry.kind, entry.name)
         if key in seen:
             remedy = "give each part a name of its own (cart 1, cart 2), or strike one out"
-            faults.append(Fault("this weight is written twice", field, entry.row, remedy=remedy))
+            faults.append(Fault("this weight is written twice", field, remedy=remedy))
         seen[key] = entry
     at_pack = [e for e in seen.values() if e.stage == "pack"]
     given = sum(e.kg for e in at_pack if e.kind == GIVEAWAY)
@@ -158,7 +132,7 @@ def entry_faults(entries: Iterable[WeightEntry]) -> tuple[Fault, ...]:
         what = f"{given:g} kg given away is more than the {packed:g} kg packed"
         remedy = "write the net weight of the packs as the weight out of pack"
         faults.append(Fault(what, "pack, giveaway", remedy=remedy))
-    return tuple(faults)
+    return faults
 
 
 def _wrong_with(entry: WeightEntry) -> Iterator[tuple[str, str]]:
@@ -174,7 +148,7 @@ def _wrong_with(entry: WeightEntry) -> Iterator[tuple[str, str]]:
     elif entry.kg == 0 and entry.kind == IN:
         yield "0 kg came in", "leave a stage that was not weighed out of the record"
     if entry.sd_kg is not None and not (isfinite(entry.sd_kg) and entry.sd_kg >= 0):
-        what = f"the scale's uncertainty is {entry.sd_kg:g} kg; it must be 0 kg or more"
+        what = f"the standard deviation is {entry.sd_kg:g} kg; it must be 0 kg or more"
         yield what, "give a standard deviation, or none"
     if entry.kind == GIVEAWAY and entry.stage != "pack":
         remedy = "giveaway is what packs weigh above their labels; write it at pack"
@@ -184,10 +158,10 @@ def _wrong_with(entry: WeightEntry) -> Iterator[tuple[str, str]]:
 def checked(entries: Iterable[WeightEntry]) -> tuple[WeightEntry, ...]:
     """The entries in the order of the line. Faulty with every fault at once."""
     entries = tuple(entries)
-    faults = entry_faults(entries)
+    faults = _faults(entries)
     if not faults and not any(e.kind in (IN, OUT) for e in entries):
         remedy = "weigh at least what came in and what was packed"
-        faults = (Fault("no weight into or out of any stage", "ledger", remedy=remedy),)
+        faults = [Fault("no weight into or out of any stage", "ledger", remedy=remedy)]
     if faults:
         raise Faulty("the ledger cannot be used", faults)
     return tuple(sorted(entries, key=lambda e: (e.place, KINDS.index(e.kind))))

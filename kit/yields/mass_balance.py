@@ -1,7 +1,7 @@
 """Where did every kilogram of one batch go?
 
     in at the start + additions + rework in
-        = end + rework out + samples + scrap + lost in stages + unrecorded
+        = end + rework out + samples + scrap + lost in stages + unrecorded loss
 
 Lost is what disappears inside a stage (vapour, drip, what sticks to the machine); unrecorded is what
 disappears between stages, or appears where nothing was added. Rework is a return flow, never lost.
@@ -15,9 +15,9 @@ from typing import Any
 from scipy.special import ndtri
 
 from kit import tables
-from kit.errors import Fault, need
+from kit.errors import Fault, UnknownName, need
 from kit.stages import STAGES
-from kit.working import Step, step
+from kit.working import Result, Step, step
 from kit.yields.ledger import (
     ADDITION,
     GIVEAWAY,
@@ -35,12 +35,9 @@ from kit.yields.ledger import (
     points,
     root_sum,
 )
-from kit.yields.results import Base, MassBalance, StageLoss, Transfer, WaterfallRow, Yield
-from kit.yields.spans import Span, layout
+from kit.yields.sections import Section, sections
 
-ROUNDING = 1e-9
-"""differences smaller than this share of the weights are binary rounding, not kilograms"""
-
+UNRECORDED = "unrecorded"
 AFTER = {
     "receive": "received",
     "thaw": "thawed",
@@ -57,42 +54,112 @@ AFTER = {
 
 
 @dataclass(frozen=True)
-class _Piece:
-    """One span with its weights and its line of the balance."""
+class Yield:
+    """`of` as a percentage of `base`."""
 
-    span: Span
-    start: Point
-    end: Point
-    held: tuple[WeightEntry, ...]
-    line: StageLoss | Transfer
+    of: str
+    base: str
+    kg: float
+    base_kg: float
+    pct: float
+    sd_pct: float | None
+    with_rework_pct: float
+    """rework sent back after the base counted as product, rework taken in after it taken off"""
+    place: float
+    """of the base along the line"""
+
+
+@dataclass(frozen=True)
+class WaterfallRow:
+    """One bar of the waterfall: a change of `kg` from `from_kg` to `to_kg`."""
+
+    label: str
+    kind: str
+    """start, a kind of side flow, lost, unrecorded, end or giveaway"""
+    stage: str
+    kg: float
+    from_kg: float
+    to_kg: float
+
+
+@dataclass(frozen=True)
+class MassBalance(Result):
+    """One batch's kilograms."""
+
+    sections: tuple[Section, ...]
+    giveaway_kg: float | None
+    yields: tuple[Yield, ...]
+    rows: tuple[WaterfallRow, ...]
+    faults: tuple[Fault, ...]
+    """gains with nothing added"""
 
     @property
-    def missing(self) -> tuple[float, float | None]:
-        """(kg gone, its standard deviation)"""
-        if isinstance(self.line, Transfer):
-            return self.line.unrecorded_kg, self.line.sd_kg
-        return self.line.lost_kg, self.line.lost_sd_kg
+    def start(self) -> Point:
+        return self.sections[0].start
 
     @property
-    def gained(self) -> bool:
-        line = self.line
-        through = line.out_kg if isinstance(line, Transfer) else line.all_in_kg
-        return self.missing[0] < -ROUNDING * through
+    def end(self) -> Point:
+        return self.sections[-1].end
 
     @property
-    def open(self) -> bool:
-        """Nobody wrote down where it went: a transfer, or a gain in a stage."""
-        return isinstance(self.line, Transfer) or self.gained
+    def stages(self) -> tuple[Section, ...]:
+        """One stage each, or several where a weight between them is missing."""
+        return tuple(line for line in self.sections if not line.is_transfer)
+
+    @property
+    def transfers(self) -> tuple[Section, ...]:
+        return tuple(line for line in self.sections if line.is_transfer)
+
+    def kg_of(self, *kinds: str) -> float:
+        """Kilograms of the side flows of these kinds."""
+        return sum(line.kg_of(*kinds) for line in self.sections)
+
+    @property
+    def added_kg(self) -> float:
+        return self.kg_of(ADDITION)
+
+    @property
+    def all_in_kg(self) -> float:
+        return self.start.kg + self.kg_of(ADDITION, REWORK_IN)
+
+    @property
+    def lost_kg(self) -> float:
+        """Lost inside stages, gains left out."""
+        return sum(line.lost_kg for line in self.sections if not line.is_unrecorded)
+
+    @property
+    def unrecorded_kg(self) -> float:
+        """Signed sum of the transfers and of gains with no addition."""
+        return sum(line.lost_kg for line in self.sections if line.is_unrecorded)
+
+    @property
+    def sold_kg(self) -> float | None:
+        """Packed less given away: the weight on the labels."""
+        return None if self.giveaway_kg is None else self.end.kg - self.giveaway_kg
+
+    def stage(self, name: str) -> Section:
+        """The section that holds this stage. Raises UnknownName."""
+        for line in self.stages:
+            if name in line.stages:
+                return line
+        raise UnknownName("weighed stage", name, [s for line in self.stages for s in line.stages])
+
+    def yield_on(self, base: str) -> Yield:
+        """The end of the line, as a percentage of the named base. Raises UnknownName."""
+        for line in self.yields:
+            if line.base == base:
+                return line
+        raise UnknownName("base", base, [y.base for y in self.yields])
 
 
 def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
-    """The mass balance of one batch; any weight may be missing, and every bridge is said.
+    """The mass balance of one batch; any weight may be missing, and every bridge is stated.
 
-    entries: weights in kg, from `kit.yields.ledger.at`
-    Returns MassBalance: losses of stages, unrecorded kg, yields in % of every base, rows of a waterfall.
-    Raises Faulty for entries that cannot be used, OutOfRange with one weight.
-    Gains with no addition are listed in `faults` and left as they are.
-    Source: mass balance, exact.
+    entries: weights in kg, 0 or more, from `at`; at least two of the main stream.
+    Returns MassBalance: losses of stages and unrecorded losses (kg), yields (% of every base), rows
+    of a waterfall. Gains with no addition are listed in `faults` and left as they are.
+    Raises Faulty for entries that cannot be used, OutOfRange with fewer than two weights.
+    Source: common practice (yield as out over in, rework as a return flow).
     """
     entries = checked(entries)
     stream = points(entries)
@@ -101,36 +168,23 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
         f"only the weight {stream[0].label} is known; a yield needs two main-stream weights, "
         "such as what came in and what was packed",
     )
-    sides = tuple(e for e in entries if e.kind in SIGN)
-    pieces = _pieces(stream, sides)
-    inside = [e for piece in pieces for e in piece.held]
-    total = {kind: sum(e.kg for e in inside if e.kind == kind) for kind in SIGN}
+    lines = sections(entries)
+    for line in lines:
+        empty = line.stages and line.all_in_kg <= 0
+        need(not empty, f"nothing went into {line.stage}; a yield of nothing cannot be stated")
     given = [e.kg for e in entries if e.kind == GIVEAWAY]
     giveaway = sum(given) if given else None
-    stages = tuple(p.line for p in pieces if isinstance(p.line, StageLoss))
-    bases = _bases(entries, stream, pieces)
-    yields = _yields(bases, stream[-1], sides)
-    faults, covered = _gains(pieces)
+    yields = tuple(_yields(entries, stream, lines))
+    faults, covered = _gains(lines)
     return MassBalance(
-        stages,
-        tuple(p.line for p in pieces if isinstance(p.line, Transfer)),
-        stream[0],
-        stream[-1],
-        total[ADDITION],
-        total[REWORK_IN],
-        total[REWORK_OUT],
-        total[SAMPLE],
-        total[SCRAP],
-        sum(p.missing[0] for p in pieces if not p.open),
-        sum(p.missing[0] for p in pieces if p.open),
+        lines,
         giveaway,
-        bases,
         yields,
-        _rows(pieces, stream, giveaway),
+        _rows(lines, giveaway),
         faults,
         own_notes=(
-            *_outside(sides, stream),
-            *(p.line.bridge for p in pieces if p.line.bridge),
+            *_outside(entries, stream),
+            *(line.bridge for line in lines if line.bridge),
             *covered,
             *_short_weight(giveaway),
         ),
@@ -139,47 +193,11 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
                 "common_practice", "yields as out over in, rework as a return flow", "practice"
             ),
         ),
-        own_working=_working(pieces, yields),
+        own_working=_working(lines, yields),
     )
 
 
-def _pieces(stream: Sequence[Point], sides: Sequence[WeightEntry]) -> tuple[_Piece, ...]:
-    spans = layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides})
-    found = []
-    for span, start, end in zip(spans, stream, stream[1:]):
-        held = tuple(e for e in sides if not span.is_transfer and span.holds(e.place))
-        line = _transfer(span, start, end) if span.is_transfer else _loss(span, start, end, held)
-        found.append(_Piece(span, start, end, held, line))
-    return tuple(found)
-
-
-def _transfer(span: Span, start: Point, end: Point) -> Transfer:
-    sd = root_sum((start.sd_kg, end.sd_kg))
-    ends = (start.stage, end.stage, start.kg, end.kg)
-    return Transfer(*ends, start.kg - end.kg, sd, span.bridge())
-
-
-def _loss(span: Span, start: Point, end: Point, held: Sequence[WeightEntry]) -> StageLoss:
-    kg = {kind: sum(e.kg for e in held if e.kind == kind) for kind in SIGN}
-    put_in = start.kg + kg[ADDITION] + kg[REWORK_IN]
-    need(put_in > 0, f"nothing went into {span.name}; a yield of nothing cannot be stated")
-    return StageLoss(
-        span.name,
-        span.stages,
-        start.kg,
-        kg[ADDITION],
-        kg[REWORK_IN],
-        kg[REWORK_OUT],
-        kg[SAMPLE],
-        kg[SCRAP],
-        end.kg,
-        start.kg + sum(SIGN[kind] * kg[kind] for kind in SIGN) - end.kg,
-        root_sum((start.sd_kg, end.sd_kg, *(e.sd_kg for e in held))),
-        span.bridge(),
-    )
-
-
-def _gains(pieces: Sequence[_Piece]) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
+def _gains(lines: Sequence[Section]) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
     """Weight that came from nowhere: a fault, or a note where the scales explain it."""
     faults, notes = [], []
     limit = -ndtri(tables.value("yields_alpha") / 2)
@@ -187,23 +205,20 @@ def _gains(pieces: Sequence[_Piece]) -> tuple[tuple[Fault, ...], tuple[str, ...]
         "look for an addition not written down, swapped in and out, a tare, a unit, "
         "or water taken up"
     )
-    for piece in sorted((p for p in pieces if p.gained), key=lambda p: p.span.is_transfer):
-        line, (kg, sd) = piece.line, piece.missing
-        if isinstance(line, StageLoss):
-            through = f"({line.all_in_kg:.6g} kg in)"
-            what = f"{line.stage}: {-kg:.4g} kg more came out than went in {through}"
+    for line in sorted((one for one in lines if one.gained), key=lambda one: one.is_transfer):
+        what, sd = line.gain_in_words(), line.lost_sd_kg
+        if sd is not None and -line.lost_kg <= limit * sd:
+            notes.append(
+                f"{line.stage}: {what}; within the uncertainty of the scales (sd {sd:.3g} kg)"
+            )
         else:
-            went = f"{line.in_kg:.6g} kg came in where {line.out_kg:.6g} kg went out"
-            what = f"{line.name}: {went}, {-kg:.4g} kg more"
-        if sd is not None and -kg <= limit * sd:
-            notes.append(f"{what}; the uncertainty of the scales (sd {sd:.3g} kg) covers it")
-        else:
-            faults.append(Fault(what, piece.span.name, remedy=remedy))
+            faults.append(Fault(what, line.stage, remedy=remedy))
     return tuple(faults), tuple(notes)
 
 
-def _outside(sides: Sequence[WeightEntry], stream: Sequence[Point]) -> Iterator[str]:
+def _outside(entries: Sequence[WeightEntry], stream: Sequence[Point]) -> Iterator[str]:
     start, end = stream[0], stream[-1]
+    sides = [e for e in entries if e.kind in SIGN]
     early = ", ".join(e.label for e in sides if e.place < start.place)
     late = ", ".join(e.label for e in sides if e.place > end.place)
     if early:
@@ -221,104 +236,87 @@ def _short_weight(giveaway: float | None) -> Iterator[str]:
 
 
 def _bases(
-    entries: Sequence[WeightEntry], stream: Sequence[Point], pieces: Sequence[_Piece]
-) -> tuple[Base, ...]:
-    """Every weight with a trade name; where it was not weighed out, the weight into the next stage."""
+    entries: Sequence[WeightEntry], stream: Sequence[Point], lines: Sequence[Section]
+) -> Iterator[tuple[str, float, float | None, float]]:
+    """(name, kg, sd, place) of every weight with a trade name.
+
+    Where a stage was not weighed out, the weight into the next stage stands for it.
+    """
     by_mark = {(p.stage, p.kind): p for p in stream}
-    next_in = {p.start.stage: p.end for p in pieces if p.end.kind == IN}
-    meat = next(
-        (p.start for p in pieces if p.span.stages[:1] == ("chop",)), by_mark.get(("chop", IN))
-    )
-    found = []
-
-    def add(name: str, point: Point, place: float) -> None:
-        found.append(Base(name, point.kg, point.sd_kg, point.label, place))
-
+    next_in = {line.start.stage: line.end for line in lines if line.end.kind == IN}
+    chopped = (line.start for line in lines if line.stages[:1] == ("chop",))
+    meat = next(chopped, by_mark.get(("chop", IN)))
     for stage in STAGES:
         into, out = by_mark.get((stage, IN)), by_mark.get((stage, OUT))
         door = into or out
         if stage == "receive" and door:
-            add("received", door, door.place)
+            yield "received", door.kg, door.sd_kg, door.place
             continue
         if stage == "chop" and meat is not None:
-            add("meat block", meat, place_of("chop", IN))
             put_in = [e for e in entries if e.stage == "chop" and SIGN.get(e.kind) == 1]
-            kg = meat.kg + sum(e.kg for e in put_in)
             sd = root_sum((meat.sd_kg, *(e.sd_kg for e in put_in)))
-            label = f"{meat.label}, and all that was put in"
-            found.append(Base("bowl", kg, sd, label, place_of("chop", ADDITION)))
+            yield "meat block", meat.kg, meat.sd_kg, place_of("chop", IN)
+            yield "bowl", meat.kg + sum(e.kg for e in put_in), sd, place_of("chop", ADDITION)
         stands = out or (next_in.get(stage) if into else None)
         if stands is not None:
-            add(AFTER[stage], stands, place_of(stage, OUT))
-    return tuple(found)
+            yield AFTER[stage], stands.kg, stands.sd_kg, place_of(stage, OUT)
 
 
 def _end_name(end: Point) -> str:
     return AFTER[end.stage] if end.kind == OUT else end.label
 
 
-def _yields(bases: Sequence[Base], end: Point, sides: Sequence[WeightEntry]) -> tuple[Yield, ...]:
-    found = []
-    for base in bases:
-        if base.place >= end.place or base.kg == 0:
+def _yields(
+    entries: Sequence[WeightEntry], stream: Sequence[Point], lines: Sequence[Section]
+) -> Iterator[Yield]:
+    end = stream[-1]
+    for name, base_kg, base_sd, place in _bases(entries, stream, lines):
+        if place >= end.place or base_kg == 0:
             continue
-        later = [e for e in sides if base.place < e.place < end.place]
+        later = [e for e in entries if place < e.place < end.place]
         sent_back = sum(e.kg for e in later if e.kind == REWORK_OUT)
         taken_in = sum(e.kg for e in later if e.kind == REWORK_IN)
-        pct, sd = 100 * end.kg / base.kg, None
-        if end.sd_kg is not None and base.sd_kg is not None:
-            sd = hypot(100 * end.sd_kg, pct * base.sd_kg) / base.kg
-        good = 100 * (end.kg + (sent_back - taken_in)) / base.kg
-        found.append(Yield(_end_name(end), base.name, end.kg, base.kg, pct, sd, good))
-    return tuple(found)
+        pct, sd = 100 * end.kg / base_kg, None
+        if end.sd_kg is not None and base_sd is not None:
+            sd = hypot(100 * end.sd_kg, pct * base_sd) / base_kg
+        good = 100 * (end.kg + (sent_back - taken_in)) / base_kg
+        yield Yield(_end_name(end), name, end.kg, base_kg, pct, sd, good, place)
 
 
-def _rows(
-    pieces: Sequence[_Piece], stream: Sequence[Point], giveaway: float | None
-) -> tuple[WaterfallRow, ...]:
-    start, end = stream[0], stream[-1]
+def _rows(lines: Sequence[Section], giveaway: float | None) -> tuple[WaterfallRow, ...]:
+    start, end = lines[0].start, lines[-1].end
     level = start.kg
-    rows = [WaterfallRow(start.label, "start", start.stage, level, 0.0, level, start.sd_kg)]
-
-    def change(label: str, kind: str, stage: str, kg: float, sd: float | None) -> None:
-        nonlocal level
-        rows.append(WaterfallRow(label, kind, stage, kg, level, level + kg, sd))
-        level += kg
-
-    for piece in pieces:
-        for e in piece.held:
-            change(e.label, e.kind, e.stage, SIGN[e.kind] * e.kg, e.sd_kg)
-        name, (kg, sd) = piece.span.name, piece.missing
-        if piece.span.is_transfer:
-            change(f"unexplained, {name}", "unexplained", name, -kg, sd)
-        elif piece.gained:
-            change(f"gained in {name}, nothing added", "unexplained", name, -kg, sd)
-        else:
-            change(f"lost in {name}", "lost", name, -kg, sd)
-    rows.append(WaterfallRow(_end_name(end), "end", end.stage, end.kg, 0.0, end.kg, end.sd_kg))
+    rows = [WaterfallRow(start.label, "start", start.stage, level, 0.0, level)]
+    for line in lines:
+        kind, label = "lost", f"lost in {line.stage}"
+        if line.is_transfer:
+            kind, label = UNRECORDED, f"unrecorded, {line.stage}"
+        elif line.gained:
+            kind, label = UNRECORDED, f"gained in {line.stage}, nothing added"
+        for change in (
+            *((e.label, e.kind, e.stage, SIGN[e.kind] * e.kg) for e in line.sides),
+            (label, kind, line.stage, -line.lost_kg),
+        ):
+            rows.append(WaterfallRow(*change, level, level + change[-1]))
+            level = rows[-1].to_kg
+    rows.append(WaterfallRow(_end_name(end), "end", end.stage, end.kg, 0.0, end.kg))
     if giveaway is not None:
         sold = end.kg - giveaway
         rows += [
-            WaterfallRow("giveaway", GIVEAWAY, "pack", -giveaway, end.kg, sold, None),
-            WaterfallRow("on the labels", "end", "pack", sold, 0.0, sold, None),
+            WaterfallRow("giveaway", GIVEAWAY, "pack", -giveaway, end.kg, sold),
+            WaterfallRow("on the labels", "end", "pack", sold, 0.0, sold),
         ]
     return tuple(rows)
 
 
-def _working(pieces: Sequence[_Piece], yields: Sequence[Yield]) -> tuple[Step, ...]:
+def _working(lines: Sequence[Section], yields: Sequence[Yield]) -> tuple[Step, ...]:
     """Keys: 'lost in cook', 'yield of cook', 'unrecorded, chop to stuff', 'packed on bowl'."""
     steps: list[Step] = []
-    for line in (p.line for p in pieces if isinstance(p.line, StageLoss)):
-        put_in: dict[str, tuple[float, str, str]] = {
-            "I": (line.in_kg, "kg", "into the stage"),
-            "A": (line.added_kg, "kg", "added"),
-            "R": (line.rework_in_kg, "kg", "rework in"),
-            "B": (line.rework_out_kg, "kg", "rework sent back"),
-            "S": (line.samples_kg, "kg", "samples"),
-            "W": (line.scrap_kg, "kg", "scrap"),
-            "O": (line.out_kg, "kg", "out of the stage"),
-        }
-        used: dict[str, Any] = {s: term for s, term in put_in.items() if s in "IO" or term[0]}
+    for line in (one for one in lines if not one.is_transfer):
+        sides = {"A": ADDITION, "R": REWORK_IN, "B": REWORK_OUT, "S": SAMPLE, "W": SCRAP}
+        terms_of = {s: (line.kg_of(kind), "kg", kind) for s, kind in sides.items()}
+        terms_of |= {"I": (line.in_kg, "kg", "in"), "O": (line.out_kg, "kg", "out")}
+        used: dict[str, Any] = {s: term for s, term in terms_of.items() if s in "IO" or term[0]}
         ins, outs = [s for s in "IAR" if s in used], [s for s in "BSWO" if s in used]
         plus = " + ".join(ins)
         lost, gone = f"lost in {line.stage}", f"L = {plus} − {' − '.join(outs)}"
@@ -326,18 +324,11 @@ def _working(pieces: Sequence[_Piece], yields: Sequence[Yield]) -> tuple[Step, .
         share, base = f"yield of {line.stage}", plus if len(ins) == 1 else f"({plus})"
         terms = {s: used[s] for s in (*ins, "O")}
         steps.append(step(share, f"Y = 100 × O / {base}", line.yield_pct, "%", key=share, **terms))
-    for way in (p.line for p in pieces if isinstance(p.line, Transfer)):
-        steps.append(
-            step(
-                f"unexplained, {way.name}",
-                "U = O − I",
-                way.unrecorded_kg,
-                "kg",
-                key=f"unrecorded, {way.name}",
-                O=(way.out_kg, "kg", f"out of {way.from_stage}"),
-                I=(way.in_kg, "kg", f"into {way.to_stage}"),
-            )
-        )
+    for line in (one for one in lines if one.is_transfer):
+        out = (line.in_kg, "kg", f"out of {line.start.stage}")
+        into = (line.out_kg, "kg", f"into {line.end.stage}")
+        what = f"unrecorded, {line.stage}"
+        steps.append(step(what, "U = O − I", line.lost_kg, "kg", key=what, O=out, I=into))
     for y in yields:
         name, of, base_kg = f"{y.of} on {y.base}", (y.kg, "kg", y.of), (y.base_kg, "kg", y.base)
         steps.append(step(name, "Y = 100 × P / B", y.pct, "%", key=name, P=of, B=base_kg))

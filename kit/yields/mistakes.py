@@ -21,7 +21,7 @@ from kit.yields.ledger import (
     place_of,
     points,
 )
-from kit.yields.spans import layout
+from kit.yields.sections import sections
 
 POUNDS = 1000 / tables.value("pound_g")
 """what a weight is multiplied by when its pounds are typed as kilograms; the pound is defined so"""
@@ -56,7 +56,7 @@ def leaked(entries: Iterable[WeightEntry], where: str, kg: float) -> tuple[Weigh
     for stage in (start, end) if to else (start,):
         if stage not in ORDER:
             ways = (f"{a} to {b}" for a, b in zip(ORDER, list(ORDER)[1:]))
-            raise UnknownName("stage or hand-over", where, (*ORDER, *ways))
+            raise UnknownName("stage or transfer", where, (*ORDER, *ways))
     after = place_of(start, OUT if to else IN)
     return _main_stream(entries, lambda mark: place_of(*mark) > after, -kg)
 
@@ -78,7 +78,7 @@ def misread(entries: Iterable[WeightEntry], weight: str, kg: float) -> tuple[Wei
 def with_side(
     entries: Iterable[WeightEntry], stage: str, kind: str, kg: float, sd_kg: float | None = None
 ) -> tuple[WeightEntry, ...]:
-    """The same batch with `kg` put in or taken out at a stage, written down: later weights follow.
+    """The same batch with `kg` put in or taken out at a stage, and recorded: later weights follow.
 
     Named parts keep their shares; 0 takes the side weight away.
     """
@@ -129,18 +129,12 @@ def unit_slips(entries: Iterable[WeightEntry]) -> tuple[UnitSlip, ...]:
 
 
 def _impossible(entries: tuple[WeightEntry, ...]) -> bool:
-    stream = points(entries)
-    sides = [e for e in entries if e.kind in SIGN]
     gain, loss, cook = (
         tables.value(f"yields_slip_{name}_pct") for name in ("gain", "loss", "cook")
     )
-    spans = layout([(p.stage, p.kind) for p in stream], {e.stage for e in sides})
-    for span, start, end in zip(spans, stream, stream[1:]):
-        held = [e for e in sides if not span.is_transfer and span.holds(e.place)]
-        put_in = start.kg + sum(e.kg for e in held if SIGN[e.kind] > 0)
-        lost = put_in - sum(e.kg for e in held if SIGN[e.kind] < 0) - end.kg
-        most = cook if "cook" in (*span.stages, *span.skipped) else loss
-        if not -gain * put_in <= 100 * lost <= most * put_in:
+    for line in sections(entries):
+        most = cook if "cook" in (*line.stages, *line.skipped) else loss
+        if not -gain * line.all_in_kg <= 100 * line.lost_kg <= most * line.all_in_kg:
             return True
     return False
 

@@ -11,19 +11,24 @@ Unweighed flows are taken out by projection: nodes that an unweighed flow joins 
 (flows.checks), and the unweighed flows that are then determined follow from the balances.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
 from typing import Any
 
 import numpy as np
 from scipy.special import chdtrc, chdtri, ndtri
 
-from kit import tables
+from kit import tables, units
 from kit.errors import need
 from kit.working import Result, Step, step
 from kit.yields.flows import Checks, Graph, checks
-from kit.yields.least_squares import SINGULAR, LeastSquares, usable
-from kit.yields.suspects import Suspects, suspects
+from kit.yields.suspects import (
+    SINGULAR,
+    WEIGHT,
+    SuspectGroup,
+    look_at,
+    suspects,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +41,7 @@ class Reconciled(Result):
     reconciled_kg: np.ndarray
     sd_kg: np.ndarray
     z: np.ndarray
-    """measurement test: size of the change of a weight over the standard deviation of that change"""
+    """measurement test: size of the adjustment of a weight over its standard deviation"""
     z_limit: float
     """a single z above this is unusual among this many weights (Sidak)"""
     checks: Checks
@@ -50,7 +55,8 @@ class Reconciled(Result):
     """critical value of the global test at this level (chi²)"""
     p: float
     alpha: float
-    suspects: Suspects
+    suspects: tuple[SuspectGroup, ...]
+    """every single cause, best explanation first"""
 
     @property
     def closes(self) -> bool | None:
@@ -59,48 +65,99 @@ class Reconciled(Result):
 
     @property
     def unusual(self) -> tuple[str, ...]:
-        """Weights that change more than their uncertainty allows. One leak makes several."""
+        """Weights adjusted by more than their uncertainty allows. One leak makes several."""
         return tuple(name for name, z in zip(self.graph.names, self.z) if z > self.z_limit)
+
+    @property
+    def rivals(self) -> tuple[SuspectGroup, ...]:
+        """Groups that explain the imbalance nearly as well as the first."""
+        near = 2 * log(tables.value("yields_evidence_ratio"))
+        best = self.suspects[0].drop if self.suspects else 0.0
+        return tuple(group for group in self.suspects[1:] if best - group.drop < near)
+
+    @property
+    def told_apart(self) -> bool:
+        """One cause alone explains the imbalance, and clearly better than every other."""
+        if self.closes is not False:
+            return False
+        first = self.suspects[0]
+        return first.explains and not self.rivals and len(first.causes) == 1
 
     def weight(self, flow: str) -> float:
         return float(self.reconciled_kg[self.graph.column(flow)])
 
+    def words(self, system: str = units.METRIC) -> str:
+        """What the balances say, in one or two sentences."""
+        if self.closes is None:
+            return "The mass balance cannot be checked: no balance has all its flows weighed."
+        figures = f"(test statistic {self.global_stat:.1f}, critical value {self.limit:.1f})"
+        if self.closes:
+            return f"The mass balance closes within the uncertainty of the scales {figures}."
+        first, opening = self.suspects[0], f"The mass balance does not close {figures}"
+        said = first.words(system)
+        if not first.explains:
+            best = f"the best, {said}, leaves {first.left:.1f}"
+            return f"{opening}, and no single cause explains it; {best}."
+        if self.told_apart:
+            return f"{opening}. One cause explains it best by far: {said}."
+        rivals = "; ".join(group.words(system) for group in self.rivals)
+        near = f" Nearly as likely: {rivals}." if rivals else ""
+        if len(first.causes) == 1:
+            return f"{opening}. Best explanation: {said}.{near}"
+        unclear = "These causes cannot be told apart from the balances"
+        return f"{opening}. Either {said}. {unclear}.{near}"
 
-def reconcile(
-    graph: Graph, kg, sd_kg, alpha: float | None = None, scales: Sequence[str | None] | None = None
-) -> Reconciled:
-    """Reconcile the weights of one batch with its balances.
+    @property
+    def next_step(self) -> str:
+        """The measurement that would settle it."""
+        if self.closes is None:
+            return "Weigh what is missing, at one stage at least."
+        if self.closes:
+            return (
+                "Nothing to look for in this batch alone; "
+                "a small loss repeated shows only across batches."
+            )
+        first = self.suspects[0]
+        if not first.explains:
+            return "Look for two causes at once, or for a scale less certain than was given."
+        return look_at([*first.causes, *(c for group in self.rivals for c in group.causes)])
 
-    graph: stages and flows
-    kg: weight of each flow, shape (flows,), kg, nan where not weighed
-    sd_kg: standard deviation, one or of each flow, kg
-    alpha: chance of a false alarm, 0 to 1 (a data row where left out)
-    scales: each flow's scale
-    Returns Reconciled: reconciled weights, adjustments, the global test and its suspects.
-    Raises OutOfRange for a negative or infinite weight, a missing standard deviation, and balances whose weights are all called exact.
-    Valid for independent, normal errors; weights of one scale share its bias.
-    Source: weighted least squares and the chi-square test of data reconciliation; data/reference/yields.csv.
+
+def reconcile(graph: Graph, kg, sd_kg) -> Reconciled:
+    """Does the mass balance close; which weights fit it best, and what could keep it open?
+
+    graph: nodes and flows, by hand or from `flows_of`.
+    kg: weight of each flow (flows,), kg, 0 or more; NaN where not weighed.
+    sd_kg: standard deviation of each weight, one or (flows,), kg, 0 or more.
+    Returns Reconciled: reconciled weights (kg) with uncertainty, global and single tests, suspects.
+    Raises OutOfRange for a negative or infinite weight, a missing standard deviation, and for
+    balances whose weights are all called exact.
+    Valid for independent, normally distributed errors of weighing; each cause is tried alone.
+    Source: Bagajewicz and Rollins, Instrument Engineers' Handbook ch. 22; Narasimhan and Mah 1987.
     """
-    alpha = tables.value("yields_alpha") if alpha is None else float(alpha)
-    need(
-        0 < alpha < 1,
-        f"alpha is {alpha:g}; the chance of a false alarm lies between 0 and 1, such as 0.05",
-    )
-    kg, sd = usable(graph, kg, sd_kg)
+    alpha = tables.value("yields_alpha")
+    kg, sd = _usable(graph, kg, sd_kg)
     weighed = ~np.isnan(kg)
     kept, variance = checks(graph, weighed), np.where(weighed, sd, 0.0) ** 2
-    solved = LeastSquares(graph, kept, variance)
-    y, dof = np.where(weighed, kg, 0.0), len(kept.names)
-    best, known = solved.close(y), weighed | kept.determinable
-    x = np.where(known, solved.spread @ best, np.nan)
-    x_sd = np.where(known, np.sqrt(np.maximum(np.diag(solved.cov), 0.0)), np.nan)
-    change_var = np.diag(solved.change)
+    a, y, dof = kept.matrix, np.where(weighed, kg, 0.0), len(kept.names)
+    missing, missing_cov = a @ y, (a * variance) @ a.T
+    _refuse_exact(kept, missing_cov)
+    inverse = np.linalg.inv(missing_cov)
+    gain = variance[:, None] * (a.T @ inverse)
+    change = gain @ (a * variance)
+    best = y - gain @ missing
+    best = best - gain @ (a @ best)  # removes rounding
+    spread = _spread(graph, kept)
+    cov = spread @ (np.diag(variance) - change) @ spread.T
+    known = weighed | kept.determinable
+    x = np.where(known, spread @ best, np.nan)
+    x_sd = np.where(known, np.sqrt(np.maximum(np.diag(cov), 0.0)), np.nan)
+    change_var = np.diag(change)
     tested = weighed & (change_var > SINGULAR * variance) & (change_var > 0)
     z = np.where(tested, np.abs(best - y) / np.sqrt(np.where(tested, change_var, 1.0)), np.nan)
-    missing = kept.matrix @ y
-    stat = float(missing @ solved.inverse @ missing) if dof else float("nan")
-    found = suspects(graph, kept, kg, x, solved.inverse, alpha, scales)
-    single = sum(any(cause.kind == "weight" for cause in group.causes) for group in found.groups)
+    stat = float(missing @ inverse @ missing) if dof else float("nan")
+    groups = suspects(graph, kept, missing, x, inverse, alpha)
+    single = sum(any(cause.kind == WEIGHT for cause in group.causes) for group in groups)
     return Reconciled(
         graph,
         kg,
@@ -110,13 +167,13 @@ def reconcile(
         float(-ndtri((1 - (1 - alpha) ** (1 / max(single, 1))) / 2)),
         kept,
         missing,
-        missing / np.sqrt(np.diag(solved.spread_of_missing)),
+        missing / np.sqrt(np.diag(missing_cov)),
         stat,
         dof,
         float(chdtri(max(dof, 1), alpha)),
         float(chdtrc(dof, stat)) if dof else float("nan"),
         alpha,
-        found,
+        groups,
         own_notes=_notes(graph, kept, x, z),
         own_sources=(
             tables.cite("bagajewicz_rollins"),
@@ -126,6 +183,55 @@ def reconcile(
             tables.number("yields_evidence_ratio").cite(),
         ),
         own_working=_working(graph, kept, y, variance, x, stat),
+    )
+
+
+def _usable(graph: Graph, kg, sd_kg) -> tuple[np.ndarray, np.ndarray]:
+    """kg and standard deviations (flows,); OutOfRange names the first flow that cannot be used."""
+    kg, sd, f = np.asarray(kg, float), np.asarray(sd_kg, float), len(graph.flows)
+    need(
+        kg.shape == (f,),
+        f"the weights have shape {kg.shape}; this graph has {f} flows: {', '.join(graph.names)}",
+    )
+    need(
+        sd.shape in ((), (1,), (f,)),
+        f"the standard deviations have shape {sd.shape}; give one, or {f} of them: one per weight",
+    )
+    sd = np.broadcast_to(sd, (f,))
+    for name, weight, own_sd in zip(graph.names, kg, sd):
+        need(
+            np.isnan(weight) or 0 <= weight < np.inf,
+            f"{name} weighs {weight:g} kg; it must be finite and 0 kg or more; "
+            "write NaN where nothing was weighed",
+        )
+        need(
+            np.isnan(weight) or 0 <= own_sd < np.inf,
+            f"{name} has a standard deviation of {own_sd:g} kg; it must be finite and 0 kg or more",
+        )
+    return kg, sd
+
+
+def _spread(graph: Graph, kept: Checks) -> np.ndarray:
+    """(flows, flows): weighed flows stay, determined ones follow from the balances of all nodes."""
+    spread, weighed = np.diag(kept.weighed.astype(float)), kept.weighed
+    if not weighed.all():
+        unweighed = np.linalg.pinv(graph.incidence[:, ~weighed])
+        spread[np.ix_(~weighed, weighed)] = -unweighed @ graph.incidence[:, weighed]
+    return spread
+
+
+def _refuse_exact(kept: Checks, missing_cov: np.ndarray) -> None:
+    """A balance whose weights are all exact cannot be closed by changing weights."""
+    size = np.sqrt(np.diag(missing_cov))
+    size = np.where(size > 0, size, 1.0)
+    scaled, vectors = np.linalg.eigh(missing_cov / size[:, None] / size)
+    stuck = (np.abs(vectors[:, scaled < SINGULAR]) > 0.1).any(axis=1)
+    names = ", ".join(name for name, exact in zip(kept.names, stuck) if exact)
+    need(
+        not names,
+        f"every weight that could be adjusted at {names} is called exact (sd 0 kg), "
+        "so the balance cannot be reconciled; "
+        "give each scale a standard deviation, at least its step divided by √12",
     )
 
 
@@ -149,7 +255,12 @@ def _notes(graph: Graph, kept: Checks, x: np.ndarray, z: np.ndarray) -> tuple[st
             "no balance has all its flows weighed: "
             "nothing checks this mass balance, and the weights stand as they are"
         )
-    elif unchecked:
+    else:
+        notes += [
+            "each cause is tried alone; two at once can look like a third",
+            "an uncertainty given too small makes suspects out of random variation",
+        ]
+    if kept.names and unchecked:
         notes.append(
             "not checked, because a flow that leaves or enters there is not weighed: "
             + ", ".join(unchecked)
@@ -184,20 +295,20 @@ def _working(
         columns = np.flatnonzero(row)
         signed, summed = "", []
         weights: dict[str, Any] = {}
-        doubts: dict[str, Any] = {}
+        sds: dict[str, Any] = {}
         for n, c in enumerate(columns, 1):
             weights[f"m{n}"] = (y[c], "kg", graph.names[c])
-            doubts[f"s{n}"] = (variance[c] ** 0.5, "kg", f"standard deviation of {graph.names[c]}")
+            sds[f"s{n}"] = (variance[c] ** 0.5, "kg", f"sd of {graph.names[c]}")
             signed += f" {'+' if row[c] > 0 else '−'} m{n}"
             summed.append(f"s{n}^2")
         signed = signed.removeprefix(" + ").replace(" − m1", "−m1", 1)
         r, s = float(row @ y), float(row**2 @ variance) ** 0.5
-        missing, sd = (r, "kg", "missing"), (s, "kg", "standard deviation of r")
-        at, over = f"missing at {name}", f"missing over its standard deviation at {name}"
-        root, own_sd = f"S = √({' + '.join(summed)})", (s, "kg", "its standard deviation")
+        missing, sd = (r, "kg", "missing"), (s, "kg", "sd of r")
+        at, over = f"missing at {name}", f"missing over its sd at {name}"
+        root, own_sd = f"S = √({' + '.join(summed)})", (s, "kg", "its sd")
         steps += [
             step(at, f"r = {signed}", r, "kg", key=at, **weights),
-            step(f"standard deviation of what is {at}", root, s, "kg", key=f"sd of {at}", **doubts),
+            step(f"sd of what is {at}", root, s, "kg", key=f"sd of {at}", **sds),
             step(over, "z = r / S", r / s, key=f"z at {name}", r=missing, S=own_sd),
         ]
         if len(kept.names) > 1:
@@ -205,7 +316,7 @@ def _working(
         for c in columns:
             what, m = f"reconciled {graph.names[c]}", (y[c], "kg", "weighed")
             formula = f"x = m {'−' if row[c] > 0 else '+'} s^2 × r / S^2"
-            own = (variance[c] ** 0.5, "kg", "its standard deviation")
+            own = (variance[c] ** 0.5, "kg", "its sd")
             steps.append(step(what, formula, x[c], "kg", key=what, m=m, s=own, r=missing, S=sd))
-        steps.append(step("test statistic", "g = (r / S)^2", stat, r=missing, S=sd))
+        steps.append(step("global test statistic", "g = (r / S)^2", stat, r=missing, S=sd))
     return tuple(steps)

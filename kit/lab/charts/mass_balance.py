@@ -3,55 +3,38 @@
 import altair as alt
 
 from kit import units
-from kit.lab.charts.marks import across, layer
-from kit.lab.charts.style import COLOUR, LABEL, beyond, finished, names_down, numbered
+from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.style import COLOUR, LABEL, beyond, numbered
+from kit.lab.charts.yields import KINDS
+from kit.yields.suspects import EVERY, NODE, WEIGHT
 
 SUSPECTS, LEAST = 7, 0.02
 """so many causes are drawn, and none that explains less than this share"""
-HUE = {
-    "node": "loss",
-    "weight": "cold",
-    "scale, fixed": "cold",
-    "scale, share": "cold",
-    "every stage": "carbohydrate",
-}
-WHAT = {"node": "hole", "weight": "scale"}
+HUE = {NODE: "loss", WEIGHT: "cold", EVERY: "carbohydrate"}
+WHAT = {NODE: "loss", WEIGHT: "scale"}
 SIDE, MOST = 62.0, 32.0
 """the picture of losses: where its figures stand, and how far its marks reach"""
 REACH, BESIDE = 10.0, 17.0
 """how many standard deviations the balances reach, and where their kilograms stand"""
-KIND_HUE = {
-    "lost": "loss",
-    "scrap": "salt",
-    "sample": "carbohydrate",
-    "unexplained": "unexplained",
-    "giveaway": "cure",
-    "rework out": "gain",
-}
 
 
-def _listed(title: str, subtitle: str, layers: list, width: int, row: int) -> dict:
-    return finished(
-        alt.layer(*layers).properties(width=width, height=alt.Step(row)), title, subtitle
-    )
-
-
-def _expected(y, x) -> list:
+def _expected(x) -> list:
     """Range and ring of what was expected."""
     ring = {"size": 170, "stroke": COLOUR["cold"], "strokeWidth": 3, "clip": False}
     return [
-        layer("chain", "rule", y=y, x=x("low:Q"), x2="high:Q", colour="cold"),
-        layer("chain", "ring", y=y, x=x("pct:Q"), **ring),
+        ("expected", "rule", {"x": x("low:Q"), "x2": "high:Q", "colour": "cold"}),
+        ("expected", "ring", {"x": x("pct:Q"), **ring}),
     ]
 
 
-def _tip(label: str, words: str) -> list:
-    return [alt.Tooltip("label:N", title=label), alt.Tooltip("words:N", title=words)]
+def _tip(label: str, words: str) -> dict:
+    return {"tooltip": [alt.Tooltip("label:N", title=label), alt.Tooltip("words:N", title=words)]}
 
 
-def _figures(data: str, y, x, **more):
+def _figures(data: str, x, **more) -> tuple:
     """Words that end at the right edge of the picture."""
-    return layer(data, "words", y=y, x=x("end:Q"), text="words:N", align="right", dx=0, **more)
+    right = {"x": x("end:Q"), "text": "words:N", "align": "right", "dx": 0}
+    return (data, "words", right | more)
 
 
 def losses_chart(system: str) -> dict:
@@ -61,23 +44,25 @@ def losses_chart(system: str) -> dict:
         ticks = [0, 2, 5, 10, 20, 30]
         return across(field, "% of what went in", 0, SIDE, ticks=ticks, kind="sqrt", clamp=True)
 
-    y, tip = names_down("place", 150, grid=True), _tip("what", "weighed")
+    usual = {"x": x("low:Q"), "x2": "high:Q", "strokeWidth": 17}
+    weighed = {"x": x("pct:Q"), "colour": "loss", **_tip("what", "weighed")}
     layers = [
-        layer("usual", "band", y=y, x=x("low:Q"), x2="high:Q", strokeWidth=17),
-        *_expected(y, x),
-        layer("weighed", "dot", y=y, x=x("pct:Q"), colour="loss").encode(tooltip=tip),
-        _figures("weighed", y, x, clip=False),
+        ("usual", "band", usual),
+        *_expected(x),
+        ("weighed", "dot", weighed),
+        _figures("weighed", x, clip=False),
     ]
-    subtitle = "dot: weighed; ring: the chain; grey: usual"
-    return _listed("What each stage lost", subtitle, layers, 265, 29)
+    subtitle = "dot: weighed; ring: batch model; grey: usual"
+    size = {"labels": 150, "width": 265, "row": 29}
+    return named_list("What each stage lost", subtitle, layers, grid=True, **size)
 
 
 def losses_data(found) -> dict[str, list[dict]]:
     """Rows from a SheetBalance. A gain is drawn at 0 and written as what it is."""
-    sets: dict[str, list[dict]] = {"usual": [], "chain": [], "weighed": []}
+    sets: dict[str, list[dict]] = {"usual": [], "expected": [], "weighed": []}
     for n, b in enumerate(found.compared):
         place, pct = numbered(n, b.what), b.pct
-        for name, e in (("usual", b.usual), ("chain", b.chain)):
+        for name, e in (("usual", b.usual), ("expected", b.model)):
             if e:
                 pcts = {"pct": e.pct, "low": e.low_pct, "high": e.high_pct}
                 drawn = {key: min(value, MOST) for key, value in pcts.items()}
@@ -96,27 +81,23 @@ def yields_chart(system: str) -> dict:
         ticks = [60, 80, 100, 120, 140]
         return across(field, "% of that weight", 60, 172, ticks=ticks, clamp=True)
 
-    y = names_down("place", 110, grid=True)
-    size = alt.condition("datum.chosen", alt.value(330), alt.value(150))
-    tip = _tip("of", "weighed")
-    layers = [
-        layer("edge", "limit", x=x("at:Q")),
-        *_expected(y, x),
-        layer("weighed", "dot", y=y, x=x("pct:Q"), colour="gain", size=size).encode(tooltip=tip),
-        _figures("weighed", y, x),
-    ]
+    chosen = alt.condition("datum.chosen", alt.value(330), alt.value(150))
+    weighed = {"x": x("pct:Q"), "colour": "gain", "size": chosen, **_tip("of", "weighed")}
+    layers = [*_expected(x), ("weighed", "dot", weighed), _figures("weighed", x)]
     subtitle = "dot: weighed; ring: expected; dashed: 100 %"
-    return _listed("The yield on every base", subtitle, layers, 290, 29)
+    size = {"labels": 110, "width": 290, "row": 29}
+    under = [layer("edge", "limit", x=x("at:Q"))]
+    return named_list("The yield on every base", subtitle, layers, under=under, grid=True, **size)
 
 
 def yields_data(found, base: str) -> dict[str, list[dict]]:
-    sets: dict[str, list[dict]] = {"chain": [], "weighed": [], "edge": [{"at": 100}]}
+    sets: dict[str, list[dict]] = {"expected": [], "weighed": [], "edge": [{"at": 100}]}
     for n, line in enumerate(found.yields):
-        place, pct = numbered(n, line.base), line.pct
-        if line.expected_pct is not None:
-            reach = {"pct": line.expected_pct, "low": line.low_pct, "high": line.high_pct}
-            words = f"expected {line.expected_pct:.1f} %"
-            sets["chain"].append({"place": place, **reach, "words": words})
+        place, pct = numbered(n, line.base), line.weighed and line.weighed.pct
+        if line.expected:
+            reach = {"pct": line.expected.pct, "low": line.low_pct, "high": line.high_pct}
+            words = f"expected {line.expected.pct:.1f} %"
+            sets["expected"].append({"place": place, **reach, "words": words})
         sets["weighed"].append(
             {
                 "place": place,
@@ -137,15 +118,13 @@ def balances_chart(system: str) -> dict:
         title, ticks = "missing, in standard deviations", [-10, -5, 0, 5, 10]
         return across(field, title, -REACH, BESIDE, ticks=ticks, clamp=True)
 
-    y, tip = names_down("place", 130, grid=True), _tip("at", "missing")
-    bar = {"x2": "zero:Q", "height": 14, "colour": "colour:N"}
+    bar = {"x": x("z:Q"), "x2": "zero:Q", "height": 14, "colour": "colour:N"}
     plain = {"fontSize": LABEL - 1, "fontWeight": "normal", "color": COLOUR["ink"]}
-    layers = [
-        layer("nodes", "bar", y=y, x=x("z:Q"), **bar).encode(tooltip=tip),
-        layer("edge", "limit", x=x("at:Q")),
-        _figures("nodes", y, x, **plain),
-    ]
-    return _listed("What is missing where", "dashed: as far as chance goes", layers, 280, 21)
+    layers = [("nodes", "bar", bar | _tip("at", "missing")), _figures("nodes", x, **plain)]
+    subtitle = "dashed: limits of random variation"
+    size = {"labels": 130, "width": 280, "row": 21}
+    under = [layer("edge", "limit", x=x("at:Q"))]
+    return named_list("What is missing where", subtitle, layers, under=under, grid=True, **size)
 
 
 def balances_data(found, limit: float, system: str) -> dict[str, list[dict]]:
@@ -179,20 +158,21 @@ def suspects_chart(system: str) -> dict:
         title, ticks = "% of the imbalance it explains", [0, 25, 50, 75, 100]
         return across(field, title, 0, 112, ticks=ticks, clamp=True)
 
-    y, tip = names_down("place", 195), [alt.Tooltip("label:N", title="cause")]
+    tip = {"tooltip": [alt.Tooltip("label:N", title="cause")]}
     layers = [
-        layer("groups", "bar", y=y, x=x("share:Q"), colour="colour:N").encode(tooltip=tip),
-        layer("edge", "limit", x=x("at:Q")),
-        layer("groups", "words", y=y, x=x("from:Q"), text="words:N", colour="ink:N"),
+        ("groups", "bar", {"x": x("share:Q"), "colour": "colour:N", **tip}),
+        ("groups", "words", {"x": x("from:Q"), "text": "words:N", "colour": "ink:N"}),
     ]
-    subtitle = "right of the dashed line it would close the balance"
-    return _listed("Which one cause explains it?", subtitle, layers, 235, 44)
+    subtitle = "right of the line, this cause alone closes the balance"
+    size = {"labels": 195, "width": 235, "row": 44}
+    under = [layer("edge", "limit", x=x("at:Q"))]
+    return named_list("Which single cause explains it?", subtitle, layers, under=under, **size)
 
 
 def suspects_data(found, system: str) -> dict[str, list[dict]]:
-    """Rows from a reconciliation that does not close."""
-    suspects, g = found.suspects, found.global_stat
-    drawn = [group for group in suspects.groups[:SUSPECTS] if group.drop > LEAST * g]
+    """Rows from a Reconciled that does not close."""
+    g = found.global_stat
+    drawn = [group for group in found.suspects[:SUSPECTS] if group.drop > LEAST * g]
     listed = []
     for n, group in enumerate(drawn):
         first = group.causes[0]
@@ -209,78 +189,27 @@ def suspects_data(found, system: str) -> dict[str, list[dict]]:
                 "from": 0.0 if inside else share,
                 "words": f"{size:.3g} {units.shown_unit(first.unit, system)}{alike}",
                 "colour": COLOUR[HUE[first.kind]],
-                "ink": "white" if inside and first.kind != "every stage" else COLOUR["ink"],
+                "ink": "white" if inside and first.kind != EVERY else COLOUR["ink"],
             }
         )
-    limit = suspects.limit_of_one
-    enough = 1 - min(limit / g, 1.0)
+    enough = 1 - min(found.suspects[0].limit / g, 1.0)
     return {"groups": listed, "edge": [{"at": 100 * enough}]}
 
 
-def kept_chart(part: str, system: str) -> dict:
-    """How much of a part the cook left, by fat level: calculated as a bar, published as a mark."""
-
-    def x(field):
-        ticks = [0, 25, 50, 75, 100]
-        return across(field, f"% of the raw {part}", 0, 125, ticks=ticks, clamp=True)
-
-    y, fat = names_down("place", 120), part == "fat"
-    diamond = {
-        "shape": alt.value("diamond"),
-        "size": 260,
-        "strokeWidth": 3,
-        "stroke": COLOUR["ink"],
-    }
-    words = {"text": "words:N", "colour": "ink:N", "dx": 8}
-    layers = [
-        layer("kept", "bar", y=y, x=x("pct:Q"), colour="colour:N", height=30),
-        layer("kept", "words", y=y, x=x("zero:Q"), **words),
-        *([layer("printed", "dot", y=y, x=x("pct:Q"), color="white", **diamond)] if fat else []),
-        layer("edge", "limit", x=x("at:Q")),
-    ]
-    subtitle = "diamond: printed; dashed: all there was" if fat else "dashed: all there was"
-    return _listed(f"{part.capitalize()} that stayed", subtitle, layers, 290, 46)
-
-
-def kept_data(balances: dict, printed: dict, part: str, hue: str) -> dict[str, list[dict]]:
-    """Rows from {fat level: PartBalance} and {fat level: published %}."""
-    kept, marks = [], []
-    for n, (level, found) in enumerate(balances.items()):
-        pct, place = found.retained_pct[part], numbered(n, f"{level:g} % fat")
-        grew = pct > 100
-        kept.append(
-            {
-                "place": place,
-                "pct": pct,
-                "zero": 0.0,
-                "words": f"{'✗ ' if grew else ''}{pct:.1f} %",
-                "colour": COLOUR["fails" if grew else hue],
-                "ink": COLOUR["ink"] if hue == "fat" and not grew else "white",
-            }
-        )
-        if level in printed:
-            marks.append({"place": place, "pct": printed[level]})
-    return {"kept": kept, "edge": [{"at": 100}], **({"printed": marks} if marks else {})}
-
-
 def worth_chart(system: str) -> dict:
-    """Each loss in money, dearest first, as a share of them all."""
-
-    def x(field):
-        ticks = [0, 20, 40, 60, 80, 100]
-        return across(field, "% of all the money lost", 0, 100, ticks=ticks, clamp=True)
-
-    y = names_down("place", 260)
+    """Each loss in money, costliest first, as a share of them all."""
+    ticks = [0, 20, 40, 60, 80, 100]
+    x = across("share:Q", "% of the cost of all losses", 0, 100, ticks=ticks, clamp=True)
     layers = [
-        layer("losses", "bar", y=y, x=x("share:Q"), colour="colour:N", height=20),
-        layer("losses", "words", y=y, x=x("share:Q"), text="words:N", dx=7),
+        ("losses", "bar", {"x": x, "colour": "colour:N", "height": 20}),
+        ("losses", "words", {"x": x, "text": "words:N", "dx": 7}),
     ]
-    subtitle = "dearest first, at your prices; kilograms beside it"
-    return _listed("What each loss cost", subtitle, layers, 470, 29)
+    subtitle = "costliest first, at your prices; weight beside it"
+    return named_list("What each loss cost", subtitle, layers, labels=260, width=470, row=29)
 
 
 def worth_data(found, system: str) -> dict[str, list[dict]]:
-    """Rows from Money. A gain with no addition takes money off and is left out of the picture."""
+    """Rows from Worth. A gain with no addition takes money off and is left out of the picture."""
     priced = [w for w in found.losses if w.money is not None and w.kg > 1e-9]
     total = sum(w.money for w in priced)
     ranked = sorted(priced, key=lambda w: (-w.money, w.label))
@@ -289,7 +218,7 @@ def worth_data(found, system: str) -> dict[str, list[dict]]:
             {
                 "place": numbered(n, w.label),
                 "share": 100 * w.money / total if total else 0.0,
-                "colour": COLOUR[KIND_HUE[w.kind]],
+                "colour": COLOUR[KINDS[w.kind]],
                 "words": f"{w.money:.2f} for {units.show(w.kg, 'kg', system)}",
             }
             for n, w in enumerate(ranked)

@@ -5,6 +5,7 @@ import altair as alt
 from kit import units
 from kit.lab.charts.marks import across, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, numbered
+from kit.yields.mass_balance import UNRECORDED
 
 KINDS = {
     "lost": "loss",
@@ -13,7 +14,7 @@ KINDS = {
     "rework in": "gain",
     "rework out": "gain",
     "sample": "carbohydrate",
-    "unexplained": "unexplained",
+    UNRECORDED: "unexplained",
     "giveaway": "cure",
 }
 TOTAL = alt.datum.kind == "end"
@@ -99,9 +100,3 @@ def waterfall_data(
             if row.kind in ("start", "end") or abs(row.kg) > 1e-9
         ]
     }
-
-
-def waterfall_text(balance) -> str:
-    return "Waterfall of weights. " + " ".join(
-        f"{row.label} {row.kg:.2f} kg." for row in balance.rows
-    )

@@ -1,15 +1,17 @@
 """Lesson 08: one batch's mass balance. What is the yield, on which base; does it close; its cost."""
 
 from functools import lru_cache
+from typing import NamedTuple
 
 from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
-from kit.working import step, steps_of
-from kit.yields import Graph, mass_balance, money, reconcile
+from kit.tables import cite, read_rows
+from kit.working import Step, step, steps_of
+from kit.yields import Graph, mass_balance, reconcile, worth
 from kit.yields.flows import Flow
-from kit.yields.retention import printed_patties, published_patties
+from kit.yields.ledger import REWORK_OUT, SAMPLE
 
 PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}
 """where the price sliders start: invented, in no currency, for the person to change"""
@@ -35,6 +37,40 @@ def guess() -> Guess:
     )
 
 
+class Patty(NamedTuple):
+    """One part of one fat level of a published trial on ground patties (no emulsion), in percent."""
+
+    raw_pct: float
+    cooked_pct: float
+    cook_loss_pct: float
+    printed_retained_pct: float | None
+    retained: Step
+    """what follows from the other columns, of the part in the raw patty"""
+    source: str
+
+
+def published_patties() -> dict[tuple[float, str], Patty]:
+    """(fat level %, part) -> its row of the trial, whose fat retention its own table contradicts.
+
+    Of 100 kg raw with R % of a part, (100 − L) kg stay with C % of it. More than 100 % retained is
+    impossible: then a composition, the loss or a sample is wrong.
+    """
+    found = {}
+    for row in read_rows("yields", "ground_pork_patties.csv"):
+        part, printed = row["part"], row["printed_retained_pct"]
+        raw, cooked, loss = (
+            float(row[column]) for column in ("raw_pct", "cooked_pct", "cook_loss_pct")
+        )
+        terms = {"C": (cooked, "%", f"{part} cooked"), "L": (loss, "%", "cook loss")}
+        terms["R"] = (raw, "%", f"{part} raw")
+        kept = cooked * (100 - loss) / raw
+        retained = step(f"{part} retained", "T = C × (100 − L) / R", kept, "%", **terms)
+        own = (float(printed) if printed else None, retained)
+        source = cite(row["source"], row["where"], row["status"])
+        found[float(row["fat_level_pct"]), part] = Patty(raw, cooked, loss, *own, source)
+    return found
+
+
 def exercises() -> tuple[Exercise, ...]:
     return (
         _cook_loss(),
@@ -56,13 +92,13 @@ def _cook_loss() -> Exercise:
     cook = b.stage("cook")
     return Exercise(
         f"{cook.in_kg:g} kg went into the cook, {cook.out_kg:g} kg came out and "
-        f"{cook.samples_kg:g} kg were taken as samples. How many kg did the cook lose?",
+        f"{cook.kg_of(SAMPLE):g} kg were taken as samples. How many kg did the cook lose?",
         "kg",
         lambda: (cook.lost_kg, steps_of(b.working, "lost in cook")),
         0.05,
         (
             "Write what went in on the left, everything that came out on the right.",
-            f"{cook.in_kg:g} − {cook.samples_kg:g} − {cook.out_kg:g}.",
+            f"{cook.in_kg:g} − {cook.kg_of(SAMPLE):g} − {cook.out_kg:g}.",
         ),
         (
             (
@@ -99,7 +135,7 @@ def _yield_on_the_bowl() -> Exercise:
 
 def _rework_as_product() -> Exercise:
     b = _demo()
-    y, back = b.yield_on("bowl"), b.rework_out_kg
+    y, back = b.yield_on("bowl"), b.kg_of(REWORK_OUT)
     working = step(
         "rework counted as product",
         "Y = 100 × (P + R) / B",
@@ -129,29 +165,29 @@ def _rework_as_product() -> Exercise:
 
 
 def _standard_deviations() -> Exercise:
-    way = next(line for line in _demo().transfers if line.name == "chill to peel")
-    z, sd = way.unrecorded_kg / way.sd_kg, (way.sd_kg, "kg")
+    way = next(line for line in _demo().transfers if line.stage == "chill to peel")
+    z, sd = way.lost_kg / way.lost_sd_kg, (way.lost_sd_kg, "kg")
     scale = (SCALE_SD_KG, "kg", "each scale")
-    out, into = (way.out_kg, "kg", "out of chill"), (way.in_kg, "kg", "into peel")
+    out, into = (way.in_kg, "kg", "out of chill"), (way.out_kg, "kg", "into peel")
     working = (
-        step("standard deviation of a difference", "S = √(s^2 + s^2)", way.sd_kg, "kg", s=scale),
-        step("missing over its standard deviation", "z = (O − I) / S", z, O=out, I=into, S=sd),
+        step("uncertainty of a difference", "S = √(s^2 + s^2)", way.lost_sd_kg, "kg", s=scale),
+        step("missing over its uncertainty", "z = (O − I) / S", z, O=out, I=into, S=sd),
     )
     return Exercise(
-        f"{way.out_kg:g} kg left the chill and {way.in_kg:g} kg came to peeling. "
+        f"{way.in_kg:g} kg left the chill and {way.out_kg:g} kg came to peeling. "
         f"Each scale is good to ± {SCALE_SD_KG:g} kg (one standard deviation). "
         "How many standard deviations is the difference?",
         "",
         lambda: (z, working),
         0.12,
         (
-            "Two weights, two standard deviations: they add as squares.",
-            f"{way.unrecorded_kg:.1f} / √({SCALE_SD_KG:g}² + {SCALE_SD_KG:g}²).",
+            "Two weights, two uncertainties: they add as squares.",
+            f"{way.lost_kg:.1f} / √({SCALE_SD_KG:g}² + {SCALE_SD_KG:g}²).",
         ),
         (
             (
-                "that is over the standard deviation of one scale. A difference has two.",
-                lambda: way.unrecorded_kg / SCALE_SD_KG,
+                "that is over the uncertainty of one scale. A difference has two.",
+                lambda: way.lost_kg / SCALE_SD_KG,
             ),
         ),
     )
@@ -165,9 +201,9 @@ def _reconciled_weight() -> Exercise:
         return found.weight("in"), steps_of(found.working, *keys)
 
     return Exercise(
-        "A cook house: 100 ± 0.6 kg in, 89 ± 0.3 kg out, 8 ± 0.6 kg lost by the drip pan and the "
-        "stack together. The balance misses 3 kg. "
-        "What does the weight in become when the least change closes them, in kg?",
+        "A smokehouse: 100 ± 0.6 kg in, 89 ± 0.3 kg out, 8 ± 0.6 kg lost by the drip pan and the "
+        "stack together. 3 kg are missing. "
+        "What does the weight in become when the least adjustment closes the balance, in kg?",
         "kg",
         solve,
         0.03,
@@ -176,9 +212,9 @@ def _reconciled_weight() -> Exercise:
             "0.36 / (0.36 + 0.09 + 0.36) of 3 kg, downwards.",
         ),
         (
-            ("that shares it evenly. The surer scale gives way less.", lambda: 99.0),
+            ("that shares it evenly. The more certain scale is adjusted less.", lambda: 99.0),
             (
-                "that moves it by its standard deviation, not by its variance: square them.",
+                "that shares it by standard deviation, not by variance: square them.",
                 lambda: 100 - 3 * 0.6 / 1.5,
             ),
         ),
@@ -186,17 +222,13 @@ def _reconciled_weight() -> Exercise:
 
 
 def _fat_retained() -> Exercise:
-    patties, table = published_patties()[FAT_LEVEL], printed_patties()[FAT_LEVEL]
-    raw, left, printed = (
-        pct["fat"] for pct in (table.raw_pct, table.cooked_pct, table.retained_pct)
-    )
-    loss = patties.cook_loss_kg
+    raw, left, loss, printed, retained, _ = published_patties()[FAT_LEVEL, "fat"]
     return Exercise(
         f"A published table of meat patties: raw {raw:g} % fat, cooked {left:g} %, cook loss "
         f"{loss:g} %. It prints {printed:g} % fat retained. "
         "What follows from its own figures, in percent?",
         "%",
-        lambda: (patties.retained_pct["fat"], steps_of(patties.working, "fat retained")),
+        lambda: (retained.answer, (retained,)),
         0.15,
         (
             "Of 100 kg raw, how many kg are left, and how much fat is in them?",
@@ -220,7 +252,7 @@ def _given_away() -> Exercise:
     given, packed = b.giveaway_kg, b.end.kg
 
     def solve():
-        found = money(b, {"giveaway": price})
+        found = worth(b, {"giveaway": price})
         answer = 1000 * found.lost_money / packed
         m, e = (found.lost_money, "money"), (packed, "kg", "packed")
         tonne = step("for every tonne packed", "T = 1000 × M / E", answer, "money", M=m, E=e)

@@ -302,7 +302,7 @@ def ledger_view(followed: Followed, values, system) -> View:
     return View(
         sentence,
         {"waterfall": yield_charts.waterfall_data(books, system)},
-        {"waterfall": yield_charts.waterfall_text(books)},
+        {},
         tables,
         notes,
         books.working,

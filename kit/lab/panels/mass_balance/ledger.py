@@ -2,7 +2,7 @@
 
 from kit import units
 from kit.chain import follow
-from kit.chain.expected_loss import CHAIN, COOK_WAYS
+from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
 from kit.errors import need
@@ -21,6 +21,7 @@ from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
 from kit.yields import WeightEntry, mass_balance
+from kit.yields.ledger import REWORK_IN, REWORK_OUT
 from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_side
 
 NO_MISTAKE, TWICE, POUNDS_TYPED = (
@@ -38,7 +39,7 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
     sheet = sheet or demo_sheet()
     followed, start = follow(sheet), ledger_of(sheet)
     kept = mass_balance(start)
-    way = next((line.unrecorded_kg for line in kept.transfers if line.name == WAY), None)
+    way = next((line.lost_kg for line in kept.transfers if line.stage == WAY), None)
     need(
         way is not None,
         f"this panel needs the weights out of chop and into stuff; {sheet.name} lacks one of them",
@@ -66,7 +67,7 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
                 "losses": charts.losses_data(found),
                 "yields": charts.yields_data(found, values["base"]),
             },
-            {"waterfall": yield_charts.waterfall_text(found.weighed)},
+            {},
             balance_tables(found, system),
             (INVENTED, *found.notes),
             found.working,
@@ -75,20 +76,20 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
         )
 
     bases = tuple(y.base for y in mass_balance_of(sheet, followed).yields)
-    back, lost = stuff.rework_out_kg, round(cook.lost_kg, 6)
+    back, lost = stuff.kg_of(REWORK_OUT), round(cook.lost_kg, 6)
     rework, sent_back = "Rework of an earlier batch put in", "Ends sent back at stuffing"
-    gone, asked = "Gone unwritten, chop to stuff", "Yield is reckoned on the weight of"
+    gone, asked = "Unrecorded loss, chop to stuff", "Yield is calculated on the weight of"
     mistakes, shown = (NO_MISTAKE, TWICE, POUNDS_TYPED), "What is shown"
     return Panel(
         f"{sheet.name}: the mass balance of one batch",
         (
-            Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.rework_in_kg, "Meat block"),
+            Slider("rework_in_kg", rework, "kg", 0, 10, 0.1, chop.kg_of(REWORK_IN), "Meat block"),
             Slider("added_kg", "Ice and dry goods put in", "kg", 10, 45, 0.5, chop.added_kg, "Ice"),
             Slider("astray_kg", gone, "kg", 0, 6, 0.1, round(way, 6), "Process"),
             Slider("rework_out_kg", sent_back, "kg", 0, 6, 0.1, back, "Process"),
             Slider("cook_lost_kg", "Lost in the cook", "kg", 3, 24, 0.1, lost, "Process"),
             Choice("mistake", "A mistake in the records", mistakes, NO_MISTAKE, "Process"),
-            Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, shown),
+            Choice("cook_by", "Cook loss is expected by", COOK_WAYS, MODEL, shown),
             Choice("base", asked, bases, "meat block", shown),
         ),
         compute,
@@ -103,7 +104,7 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
         {
             "Rework counted twice": {"mistake": TWICE},
             "Pounds typed as kilograms": {"mistake": POUNDS_TYPED},
-            "A leak nobody wrote down": {"astray_kg": 4.5},
+            "An unrecorded loss": {"astray_kg": 4.5},
         },
     )
 
@@ -129,18 +130,17 @@ def ledger_sentence(found: SheetBalance, base: str, system: str) -> str:
         others = f"; {plural(len(slips) - 1, 'other reading')} would fit as well"
         return f"{slips[0].words(system)} {said}{others if len(slips) > 1 else ''}."
     chosen, expected = found.yield_on(base), ""
-    if chosen.expected_pct is not None:
+    if chosen.expected:
         reach = f"{chosen.low_pct:.1f} to {chosen.high_pct:.1f}"
-        expected = f" ({percent(chosen.expected_pct)} expected, {reach})"
+        expected = f" ({percent(chosen.expected.pct)} expected, {reach})"
     largest = max((b for b in found.compared if b.kind == LOSS), key=lambda b: b.kg)
     gone = balance.unrecorded_kg
-    way = "went" if gone > 0 else "came from"
-    words = "every kilogram is written down"
+    words = "nothing is unrecorded"
     if abs(gone) > 1e-6:
-        words = f"{shown(abs(gone))} {way} where nobody wrote it down"
+        words = f"unrecorded {'loss' if gone > 0 else 'gain'}: {shown(abs(gone))}"
     gains = f" ✗ {plural(len(balance.faults), 'place')} gained weight with nothing added"
     return (
-        f"{chosen.of.capitalize()} weight is {percent(chosen.pct)} of the {base} weight{expected}. "
-        f"Most is lost in {largest.stage}: {shown(largest.kg)}; {words}."
+        f"{chosen.of.capitalize()} weight is {percent(chosen.weighed.pct)} of the {base} weight{expected}. "
+        f"Largest loss: {largest.stage}, {shown(largest.kg)}; {words}."
         f"{f'{gains}: look there first.' if balance.faults else ''}"
     )

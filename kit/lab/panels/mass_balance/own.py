@@ -1,9 +1,7 @@
 """A sheet of the person's own: its mass balance beside what was expected, and whether it closes."""
 
-from dataclasses import dataclass
-
 from kit import units
-from kit.chain.expected_loss import CHAIN, COOK_WAYS
+from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.chain.reconciliation import reconciliation_of
 from kit.errors import Faulty, KitError
@@ -19,20 +17,14 @@ CHOOSE = (
     "Choose a file on the left: a batch sheet that holds a [[weighing]] for each stage "
     "that was weighed. Nothing leaves this computer."
 )
-
-
-@dataclass(frozen=True)
-class OwnBalance:
-    found: SheetBalance
-    checked: Reconciled | None
-    why: str
-    """why nothing could be reconciled"""
+Own = tuple[SheetBalance, Reconciled | str]
+"""the balance, and its reconciliation or why there is none"""
 
 
 def own_balance_panel() -> Panel:
     """Choose a batch sheet with weighings: mass balance, yields, and does it close."""
 
-    def compute(values) -> OwnBalance | Faulty | None:
+    def compute(values) -> Own | Faulty | None:
         if values["file"] is None:
             return None
         try:
@@ -41,22 +33,20 @@ def own_balance_panel() -> Panel:
             return error
         found = mass_balance_of(sheet, cook_by=values["cook_by"])
         if found.weighed is None:
-            why = "this sheet has fewer than two weighings, so there is nothing to close"
-            return OwnBalance(found, None, why)
-        sd_kg, casing = values["scale_sd_g"] / 1000, sheet.process.casing
+            return found, "this sheet has fewer than two weighings, so there is nothing to close"
         try:
-            return OwnBalance(found, reconciliation_of(found.entries, sd_kg, casing=casing), "")
+            return found, reconciliation_of(found.entries, sheet, values["scale_sd_g"] / 1000)
         except KitError as error:
-            return OwnBalance(found, None, str(error))
+            return found, str(error)
 
     choose, forms = "Choose a batch sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx"
-    uncertainty = "Scale's uncertainty where none is given (1 sd)"
+    unsure = "Scale's uncertainty where none is given (1 sd)"
     return Panel(
         "Your own batch: the mass balance",
         (
             File("file", choose, forms, "Your files"),
-            Slider("scale_sd_g", uncertainty, "g", 1, 2000, 1, 100, "Process"),
-            Choice("cook_by", "The cook is expected by", COOK_WAYS, CHAIN, "What is shown"),
+            Slider("scale_sd_g", unsure, "g", 1, 2000, 1, 100, "Process"),
+            Choice("cook_by", "Cook loss is expected by", COOK_WAYS, MODEL, "What is shown"),
         ),
         compute,
         own_view,
@@ -68,26 +58,28 @@ def own_balance_panel() -> Panel:
     )
 
 
-def own_view(own: OwnBalance | Faulty | None, values, system: str) -> View:
+def own_view(own: Own | Faulty | None, values, system: str) -> View:
     if own is None:
         return View(CHOOSE, cautions=(HEAVY,))
     if isinstance(own, Faulty):
         return faults_view(own)
-    found, balance = own.found, own.found.weighed
+    found, checked = own
+    balance = found.weighed
     data = {"losses": charts.losses_data(found), "yields": charts.yields_data(found, "")}
-    closing = View("") if own.checked is None else reconciliation_view(own.checked, system)
+    closing = View(f"Whether the mass balance closes cannot be told: {checked}.")
+    if isinstance(checked, Reconciled):
+        closing = reconciliation_view(checked, system)
     if balance is None:
-        end = f"{units.show(found.expected.end.kg, 'kg', system)}"
-        plan = f"From the plan alone {end} are to be expected {found.expected.end.label}."
-        sentence = f"{own.why[:1].upper()}{own.why[1:]}. {plan}"
+        end = units.show(found.expected.end.kg, "kg", system)
+        plan = f"From the plan alone, expected {found.expected.end.label}: {end}."
+        sentence = f"{closing.sentence} {plan}"
     else:
         bases = [y.base for y in found.yields]
         named = [base for base in ("meat block", "received") if base in bases]
         first = f"{units.show(balance.end.kg, 'kg', system)} {balance.end.label}."
         if bases:
             first = ledger_sentence(found, (*named, bases[0])[0], system)
-        unknown = f"Whether the mass balance closes cannot be told: {own.why}."
-        sentence = f"{first} {closing.sentence or unknown}"
+        sentence = f"{first} {closing.sentence}"
     return View(
         sentence,
         {**data, **closing.data},

@@ -4,7 +4,6 @@ from kit import units
 from kit.chain.expected_loss import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
 from kit.lab.panels.view import Row, Table, row
-from kit.yields import MassBalance
 from kit.yields.reconcile import Reconciled
 
 INVENTED = "The demo batch is invented."
@@ -28,13 +27,8 @@ def plural(count: int, word: str) -> str:
 
 
 def balance_tables(found: SheetBalance, system: str) -> tuple[Table, ...]:
-    """What cannot be right, yields on every base, losses by stage, and what expectations rest on."""
-    return (
-        *_look_at(found, system),
-        _base_table(found),
-        _stage_table(found, system),
-        _rests_table(found),
-    )
+    """What cannot be right, yields on every base, and losses by stage."""
+    return (*_look_at(found, system), _base_table(found), _stage_table(found, system))
 
 
 def _stage_table(found: SheetBalance, system: str) -> Table:
@@ -46,52 +40,43 @@ def _stage_table(found: SheetBalance, system: str) -> Table:
         line = lines.get(b.stage) if b.kind == LOSS else None
         kgs = (line and line.all_in_kg, line and line.out_kg, b.kg)
         weights = ("" if kg is None else units.show(kg, "kg", system) for kg in kgs)
-        cells = (b.what, *weights, percent(b.pct, 2), _reach(b.usual), _reach(b.chain), _so(b))
+        cells = (b.what, *weights, percent(b.pct, 2), _range(b.usual), _range(b.model), _verdict(b))
         rows.append(Row(cells, "strong" if b.outside else ""))
     unit = "kilograms" if system == units.METRIC else "pounds"
-    expected = ("usual (range)", "the chain (range)", "so")
+    expected = ("usual (range)", "batch model (range)", "verdict")
     columns = ("what", "went in", "came out", unit, "of what went in", *expected)
     return Table("Stage by stage: weighed beside expected", columns, tuple(rows))
 
 
-def _reach(e: Expected | None) -> str:
+def _range(e: Expected | None) -> str:
     """'9.0 % (6.0 to 12.0)'."""
     return "" if e is None else f"{percent(e.pct)} ({e.low_pct:.1f} to {e.high_pct:.1f})"
 
 
-def _so(line: LossCompared) -> str:
+def _verdict(line: LossCompared) -> str:
     pct, off = line.pct, line.outside
     if pct is None or line.expected is None:
         return ""
     if off is None:
         return "as expected"
     more = "more" if pct > off.pct else "less"
-    return f"{abs(pct - off.pct):.1f} points {more} than expected"
+    return f"{abs(pct - off.pct):.1f} percentage points {more} than expected"
 
 
 def _base_table(found: SheetBalance) -> Table:
     """The end of the line on every named base."""
     rows = []
     for y in found.yields:
-        by_scales = "" if y.sd_pct is None else f"± {y.sd_pct:.1f}"
-        reach = "" if y.low_pct is None else f"{y.low_pct:.1f} to {y.high_pct:.1f}"
-        weighed = (percent(y.pct), by_scales, percent(y.with_rework_pct))
-        rows.append(row(y.base, *weighed, percent(y.expected_pct), reach))
+        weighed, expected = ("", "", ""), ("", "")
+        if y.weighed:
+            sd = "" if y.weighed.sd_pct is None else f"± {y.weighed.sd_pct:.1f}"
+            weighed = (percent(y.weighed.pct), sd, percent(y.weighed.with_rework_pct))
+        if y.expected:
+            expected = (percent(y.expected.pct), f"{y.low_pct:.1f} to {y.high_pct:.1f}")
+        rows.append(row(y.base, *weighed, *expected))
     of = found.yields[0].of if found.yields else "the end"
-    weighed = ("weighed", "by the scales", "rework counted as product")
-    columns = ("base", *weighed, "expected", "range")
+    columns = ("base", "weighed", "uncertainty", "rework counted as product", "expected", "range")
     return Table(f"Yield on every base: {of} weight in percent of it", columns, tuple(rows))
-
-
-def _rests_table(found: SheetBalance) -> Table:
-    rows = tuple(
-        row(b.what, name, e.rests_on, e.source)
-        for b in found.compared
-        for name, e in (("usual", b.usual), ("the chain", b.chain))
-        if e
-    )
-    columns = ("what", "which", "rests on", "source")
-    return Table("What each expectation rests on", columns, rows, folded=True)
 
 
 def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
@@ -99,81 +84,47 @@ def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:
     note = "look at the note of that weighing; nothing was changed here"
     wrong = [(slip.weight, slip.words(system), note) for slip in found.slips]
     if found.weighed:
+        lines = {line.stage: line for line in found.weighed.sections}
         for fault in found.weighed.faults:
-            gain = _gain(found.weighed, fault.field, system)
+            gain = lines[fault.field].gain_in_words(system)
             wrong.append((fault.field, gain, fault.remedy))
     rows = tuple(row(where, f"✗ {what}", remedy, mark="fails") for where, what, remedy in wrong)
     columns = ("where", "what is wrong", "what to try")
     return (Table("Look at this", columns, rows),) if rows else ()
 
 
-def _gain(balance: MassBalance, name: str, system: str) -> str:
-    """A gain in the shown unit."""
-
-    def shown(kg: float) -> str:
-        return units.show(kg, "kg", system)
-
-    for way in balance.transfers:
-        if way.name == name:
-            went = f"{shown(way.in_kg)} came in where {shown(way.out_kg)} went out"
-            return f"{went}, {shown(-way.unrecorded_kg)} more"
-    line = next(line for line in balance.stages if line.stage == name)
-    return f"{shown(-line.lost_kg)} more came out than went in"
-
-
 def reconciliation_tables(found: Reconciled, system: str) -> tuple[Table, ...]:
-    """The measurement that would settle it, the single causes, and every weight."""
-    tables = []
-    if not found.closes:
-        step = row(found.suspects.next_step, mark="strong")
-        tables.append(Table("What to measure next", ("to settle it",), (step,)))
-    if found.closes is False:
-        tables.append(_cause_table(found, system))
-    return (*tables, _weight_table(found, system))
-
-
-def _cause_table(found: Reconciled, system: str) -> Table:
-    rows = []
-    for n, group in enumerate(found.suspects.groups[:12]):
-        alone = "closes the balance" if group.explains else "leaves too much"
-        cells = (group.words(system), f"{group.drop:.1f}", f"{group.left:.1f}", alone)
-        rows.append(Row(cells, "" if n else "strong"))
-    columns = ("cause", "reduction of test statistic", "remaining", "as a single cause")
-    return Table("Single causes, best first", columns, tuple(rows), folded=True)
+    """The measurement that would settle it, and every weight."""
+    step = row(found.next_step, mark="strong")
+    settle = Table("What to measure next", ("to settle it",), (step,))
+    return (*(() if found.closes else (settle,)), _weight_table(found, system))
 
 
 def _weight_table(found: Reconciled, system: str) -> Table:
-    """Every weight as written and as the smallest adjustment closes the balance; nan where unknown."""
+    """Every weight as recorded and as the smallest adjustment closes the balance; nan if unknown."""
 
     def shown(kg: float, unknown: str, sign: str = "") -> str:
         return unknown if kg != kg else f"{sign}{units.show(kg, 'kg', system)}"
 
     rows = []
     columns = zip(found.graph.names, found.kg, found.reconciled_kg, found.sd_kg, found.z)
-    for name, kg, closed, sd, z in columns:
+    for name, kg, reconciled, sd, z in columns:
         # no sign on what rounding left of 0
-        change = 0.0 if abs(closed - kg) < 5e-4 else closed - kg
+        adjusted = 0.0 if abs(reconciled - kg) < 5e-4 else reconciled - kg
         tested = "not tested" if z != z else f"{z:.1f}"
-        unusual = bool(z > found.z_limit)
+        unusual = name in found.unusual
         cells = (
             name,
             shown(kg, "not weighed"),
-            shown(closed, "cannot be told"),
-            shown(change, "", "+" if change > 0 else ""),
+            shown(reconciled, "cannot be determined"),
+            shown(adjusted, "", "+" if adjusted > 0 else ""),
             shown(sd, "", "± "),
             f"{tested} unusual" if unusual else tested,
         )
         rows.append(Row(cells, "strong" if unusual else ""))
     return Table(
-        "Measured and reconciled weights",
-        (
-            "weight",
-            "measured",
-            "reconciled",
-            "adjustment",
-            "standard deviation",
-            "standardized adjustment",
-        ),
+        "Recorded and reconciled weights",
+        ("weight", "recorded", "reconciled", "adjustment", "uncertainty", "adjustment / its sd"),
         tuple(rows),
         folded=True,
     )

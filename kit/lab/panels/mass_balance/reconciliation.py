@@ -11,23 +11,16 @@ from kit.chain.mass_balance import mass_balance_of
 from kit.chain.reconciliation import reconciliation_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
-from kit.lab.panels.mass_balance.pieces import (
-    HEAVY,
-    INVENTED,
-    reconciliation_tables,
-)
+from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, reconciliation_tables
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.sheet import Sheet
-from kit.yields import WeightEntry
-from kit.yields.ledger import IN, SIGN, place_of, points
+from kit.yields.ledger import IN, place_of, points
 from kit.yields.mistakes import leaked, misread
 from kit.yields.reconcile import Reconciled
 
 CLOSED, AS_WEIGHED = "a batch with usual losses", "the demo batch as weighed"
-OPEN, ON_THE_BOOKS = "left open", "put down as usual"
-APART, SHARED = "not written down", "written: cold side, cook side"
-RAW, COOKED = "the cold side's scale", "the cook side's scale"
+OPEN, AS_USUAL = "left open", "taken as usual"
 LOSS_KG = 1.5
 
 
@@ -43,51 +36,52 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Reconciled:
         entries = starts[values["start"]]
-        if values["hole_kg"]:
-            entries = leaked(entries, values["where"], values["hole_kg"])
+        if values["loss_kg"]:
+            entries = leaked(entries, values["where"], values["loss_kg"])
         if values["wrong_kg"]:
             entries = misread(entries, values["weight"], values["wrong_kg"])
-        scales = _scales(entries) if values["scales"] == SHARED else None
         high, sd = 1 + values["raw_pct"] / 100, values["scale_sd_g"] / 1000
         return reconciliation_of(
             (replace(e, sd_kg=sd, kg=e.kg * high if _raw(e) else e.kg) for e in entries),
-            usual_losses=values["open"] == ON_THE_BOOKS,
-            casing=sheet.process.casing,
-            stuffed_mm=sheet.process.stuffed_mm,
-            scales=scales,
+            sheet,
+            usual_losses=values["open"] == AS_USUAL,
         )
 
     labels, sd_g = tuple(p.label for p in stream), 1000 * SCALE_SD_KG
-    process, shown, which = "Process", "What is shown", "Which weight on which scale"
-    cold = "The cold side's scale too high, %"
-    uncertainty = "Uncertainty of every scale (1 sd)"
-    nobody = "A loss that nobody weighed is"
-    clean = {"start": CLOSED, "hole_kg": 0, "wrong_kg": 0, "raw_pct": 0}
-    clean |= {"scales": APART, "open": ON_THE_BOOKS}
+    process, shown = "Process", "What is shown"
+    cold, unsure = "The cold side's scale too high, %", "Uncertainty of every scale (1 sd)"
+    nobody = "Unweighed losses"
+    clean = {"start": CLOSED, "loss_kg": 0, "wrong_kg": 0, "raw_pct": 0}
+    clean |= {"open": AS_USUAL}
     wrong = clean | {"wrong_kg": LOSS_KG}
     return Panel(
         f"{sheet.name}: does the mass balance close?",
         (
             Choice("start", "Start from", tuple(starts), CLOSED, process),
-            Choice("where", "Unrecorded loss at", (*places, stages[-1]), "chop to stuff", process),
-            Slider("hole_kg", "Amount", "kg", 0, 4, 0.1, LOSS_KG, process),
-            Choice("weight", "Biased weighing", labels, "out of cook", process),
+            Choice(
+                "where",
+                "Unrecorded loss: location",
+                (*places, stages[-1]),
+                "chop to stuff",
+                process,
+            ),
+            Slider("loss_kg", "Unrecorded loss: amount", "kg", 0, 4, 0.1, LOSS_KG, process),
+            Choice("weight", "Biased weight", labels, "out of cook", process),
             Slider("wrong_kg", "It reads too high by", "kg", -3, 3, 0.1, 0.0, process),
             Slider("raw_pct", cold, "", -3, 3, 0.1, 0.0, process),
-            Slider("scale_sd_g", uncertainty, "g", 20, 600, 10, sd_g, process),
-            Choice("scales", which, (APART, SHARED), APART, shown),
-            Choice("open", nobody, (ON_THE_BOOKS, OPEN), ON_THE_BOOKS, shown),
+            Slider("scale_sd_g", unsure, "g", 20, 600, 10, sd_g, process),
+            Choice("open", nobody, (AS_USUAL, OPEN), AS_USUAL, shown),
         ),
         compute,
-        lambda checked, values, system: reconciliation_view(checked, system, (INVENTED,)),
+        lambda found, values, system: reconciliation_view(found, system, (INVENTED,)),
         reconciliation_charts,
         {
             "A balance that closes": clean,
             "The scale at the bowl reads high": wrong | {"weight": "out of chop"},
             "The scale after the cook reads high": wrong | {"weight": "out of cook"},
-            "Hole or scale? Nobody can tell": clean
-            | {"where": "stuff to rest", "hole_kg": LOSS_KG},
-            "Where two scales meet": clean | {"raw_pct": 1.5, "scales": SHARED},
+            "Loss or scale? Nobody can tell": clean
+            | {"where": "stuff to rest", "loss_kg": LOSS_KG},
+            "Where two scales meet": clean | {"raw_pct": 1.5},
             "Two at once: the demo batch": clean | {"start": AS_WEIGHED},
         },
     )
@@ -96,11 +90,6 @@ def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
 def _raw(weight) -> bool:
     """Weighed on the cold side's scale, up to where the batch leaves the rest."""
     return weight.place < place_of("cook", IN)
-
-
-def _scales(entries: tuple[WeightEntry, ...]) -> dict[str, str]:
-    sides = [e for e in entries if e.kind in SIGN]
-    return {weight.label: RAW if _raw(weight) else COOKED for weight in (*points(entries), *sides)}
 
 
 def reconciliation_charts(system: str) -> dict[str, dict]:
@@ -113,7 +102,7 @@ def reconciliation_view(found: Reconciled, system: str, notes: tuple[str, ...] =
     if found.closes is False:
         data["suspects"] = charts.suspects_data(found, system)
     return View(
-        found.suspects.words(system),
+        found.words(system),
         data,
         {},
         reconciliation_tables(found, system),

@@ -13,11 +13,11 @@ from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.view import row
 from kit.sheet import Sheet
-from kit.yields import money
-from kit.yields.money import INPUTS, LOSSES, Money, carried_prices
+from kit.yields import worth
+from kit.yields.worth import Worth
 
-WATER = "water: it costs nothing, the rest gets dearer"
-COST = "batter: at what it has cost so far"
+WATER = "water: costs nothing, the rest gets dearer"
+COST = "batter: at its cost so far"
 STEAM = "lost in cook"
 NOTES = (
     INVENTED,
@@ -32,7 +32,7 @@ NOTES = (
 @dataclass(frozen=True)
 class Valued:
     found: SheetBalance
-    money: Money
+    worth: Worth
 
 
 def worth_panel(sheet: Sheet | None = None) -> Panel:
@@ -47,17 +47,14 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
         kg = values["giveaway_kg"]
         entries = (replace(e, kg=kg) if e.kind == "giveaway" else e for e in start)
         found = mass_balance_of(sheet, followed, entries=entries)
-        rows = found.weighed.rows
-        free = [row.label for row in rows if row.label == STEAM and values["steam"] == WATER]
+        labels = [row.label for row in found.weighed.rows]
+        free = [STEAM] if STEAM in labels and values["steam"] == WATER else []
         own = {"start": values["meat"], "addition": values["added"]}
         own |= {"rework in": values["meat"], "giveaway": values["sold"]}
-        prices = carried_prices(found.weighed, own, free)
-        for one in rows:
-            if one.kind == "scrap" and one.stage == "trim":
-                prices[one.label] = max(prices[one.label] - values["scrap"], 0.0)
-        priced = [one.label for one in rows if one.kind in (*LOSSES, *INPUTS)]
-        worth = money(found.weighed, {name: prices[name] for name in priced}, sheet.currency)
-        return Valued(found, worth)
+        for w in worth(found.weighed, own, free).losses:
+            if w.kind == "scrap" and w.label.endswith("trim"):
+                own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
+        return Valued(found, worth(found.weighed, own, free, sheet.currency))
 
     own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
@@ -85,17 +82,17 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def worth_view(valued: Valued, values, system: str) -> View:
-    found, cost = valued.found, valued.money
+    found, cost = valued.found, valued.worth
     ranked = sorted((w for w in cost.losses if w.money), key=lambda w: -w.money)
     first, total = ranked[0] if ranked else None, sum(w.money for w in ranked)
 
     def shown(kg: float) -> str:
         return units.show(kg, "kg", system)
 
-    dearest = "Nothing lost carries a price."
+    dearest = "No loss carries a price."
     if first:
-        share = f"{100 * first.money / total:.0f} % of all the money lost"
-        dearest = f"Dearest is {first.label}: {first.money:.2f}, {share}."
+        share = f"{100 * first.money / total:.0f} % of the cost of all losses"
+        dearest = f"Costliest: {first.label}, {first.money:.2f} ({share})."
     grams, per_pack = found.giveaway_g_per_pack, ""
     if grams is not None:
         pack = units.show(found.pack_g, "g", system)

@@ -1,0 +1,110 @@
+"""What did each loss of this batch cost, at the person's own prices?"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from math import isfinite
+
+from kit.errors import UnknownName, need
+from kit.working import Result, step
+from kit.yields.ledger import ADDITION, GIVEAWAY, REWORK_IN
+from kit.yields.mass_balance import UNRECORDED, MassBalance
+
+LOSSES = ("lost", "scrap", "sample", UNRECORDED, GIVEAWAY)
+INPUTS = ("start", ADDITION, REWORK_IN)
+
+
+@dataclass(frozen=True)
+class PricedRow:
+    """One row of the mass balance in money. Positive: money lost or paid."""
+
+    label: str
+    kind: str
+    kg: float
+    price_per_kg: float | None
+    money: float | None
+    """None where the person gave no price"""
+
+
+@dataclass(frozen=True)
+class Worth(Result):
+    """Losses and inputs at the person's prices."""
+
+    losses: tuple[PricedRow, ...]
+    inputs: tuple[PricedRow, ...]
+    lost_money: float
+    """of the priced losses, unrecorded gains taken off"""
+    input_money_per_packed_kg: float | None
+    """None unless every input is priced"""
+
+
+def worth(
+    balance: MassBalance,
+    price_per_kg: Mapping[str, float],
+    free: Collection[str] = (),
+    currency: str = "",
+) -> Worth:
+    """Every loss and every input at the person's own prices; there are no prices in the kit.
+
+    A loss without a price of its own is valued at what a kilogram has cost by then: money put in so
+    far over the kilograms there, where every input so far has a price.
+
+    balance: from `mass_balance`.
+    price_per_kg: money per kg, 0 or more, by the label of a waterfall row ("ice at chop", "lost in
+    cook"), by kind ("lost", "scrap", "sample", "unrecorded", "giveaway", "addition", "rework in"),
+    or "start" for what came in; the label wins over the kind.
+    free: labels of losses that carry no money, such as water that steams off; what they cost stays
+    on the kilograms left.
+    currency: its name, for the working only.
+    Returns Worth. What has no price is named in a note and not counted; rework sent back is no loss.
+    Raises UnknownName for a key that fits no row, OutOfRange for a price below 0.
+    Source: the person's own prices; the cost put in is carried on by mass.
+    """
+    known = list(dict.fromkeys((*(row.label for row in balance.rows), *LOSSES, *INPUTS)))
+    for key in (*price_per_kg, *free):
+        if key not in known:
+            raise UnknownName("row to price", key, known)
+    for key, given in price_per_kg.items():
+        need(
+            isinstance(given, (int, float)) and isfinite(given) and given >= 0,
+            f"the price of {key} is {given!r} per kg; it must be a finite number, 0 or more",
+        )
+    priced, steps, per = [], [], f"{currency}/kg".lstrip("/")
+    paid: float | None = 0.0
+    for row in balance.rows:
+        price = price_per_kg.get(row.label, price_per_kg.get(row.kind))
+        if row.kind in INPUTS:
+            paid = None if paid is None or price is None else paid + row.kg * price
+        elif row.kind != "end":
+            cost = None if paid is None else paid / row.from_kg if row.from_kg else 0.0
+            if row.label in free:
+                price = cost = 0.0
+            price = cost if price is None else price
+            paid = None if paid is None else paid + row.kg * (cost or 0.0)
+        if row.kind not in (*INPUTS, *LOSSES):
+            continue
+        kg = row.kg if row.kind in INPUTS else -row.kg
+        money = None if price is None else kg * price
+        priced.append(PricedRow(row.label, row.kind, kg, price, money))
+        if price is not None:
+            what, own = f"{row.label} in money", (price, per, "price of a kilogram")
+            terms = {"K": (kg, "kg", row.label), "P": own}
+            steps.append(step(what, "M = K × P", kg * price, currency, key=what, **terms))
+    losses = tuple(w for w in priced if w.kind in LOSSES)
+    inputs = tuple(w for w in priced if w.kind in INPUTS)
+    per_kg = None
+    if all(w.money is not None for w in inputs) and balance.end.kg > 0:
+        all_in = sum(w.money or 0.0 for w in inputs)
+        per_kg = all_in / balance.end.kg
+        end = (balance.end.kg, "kg", balance.end.label)
+        what, put_in = "inputs per kilogram at the end", (all_in, currency, "all inputs")
+        steps.append(step(what, "C = M / E", per_kg, per, M=put_in, E=end))
+    unpriced = ", ".join(w.label for w in priced if w.money is None and w.kg)
+    return Worth(
+        losses,
+        inputs,
+        sum(w.money for w in losses if w.money is not None),
+        per_kg,
+        own_notes=(f"no price given, so not counted: {unpriced}",) if unpriced else (),
+        own_sources=("the person's own prices",),
+        own_working=tuple(steps),
+    )
