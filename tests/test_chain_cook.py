@@ -2,6 +2,7 @@
 
 import time
 from datetime import date
+from pathlib import Path
 
 import pytest
 from pencil import assert_pencil
@@ -17,7 +18,7 @@ from kit.chain.cook import (
     strictest,
     with_wet_bulb,
 )
-from kit.errors import KitError, OutOfRange
+from kit.errors import Faulty, KitError, OutOfRange
 from kit.lab.lessons.cook import demo_sheet
 from kit.meat_block import compose
 from kit.properties.mixture import cp_J_per_kgK
@@ -288,3 +289,37 @@ def test_a_brine_chill_of_a_sheet_counts_its_ice_and_says_so():
         "freezes" in note
         for note in cook_of(sheet.with_process(chill_medium="brine", chill_min=0.5)).notes
     )
+
+
+KITCHEN = Path(__file__).parents[1] / "data" / "demo" / "teaching_kitchen.toml"
+
+
+def test_the_teaching_kitchen_follows_and_says_that_it_is_invented():
+    sheet = read_sheet(KITCHEN)
+    assert "Invented" in sheet.note and sheet.batch_kg == pytest.approx(3.0, abs=0.15)
+    followed = follow(sheet)
+    answer = followed.cook
+    assert "air known only roughly" in str(followed)
+    assert 0.1 < answer.rested_pct < answer.loss.evaporated_pct
+    assert answer.cooked.targets[0].reached
+
+
+def test_rough_air_is_an_interval_round_the_middle():
+    answer = follow(read_sheet(KITCHEN)).cook
+    unsure = answer.unsure
+    assert unsure.soonest_min < answer.cooked.targets[0].minutes < unsure.latest_min
+    assert unsure.evaporated_low_pct < answer.cooked.lost_pct < unsure.evaporated_high_pct
+
+
+@pytest.mark.parametrize(
+    "old, new, says",
+    [
+        ("air_low_C = 95\n", "", "needs air_low_C and air_high_C"),
+        ("air_low_C = 95", "air_low_C = 105", "dry_bulb_C between"),
+        ('"charcoal cooker"', '"smoke"', "for a covered cooker"),
+    ],
+)
+def test_a_faulty_range_of_the_air_is_named(old, new, says):
+    text = KITCHEN.read_text().replace(old, new)
+    with pytest.raises(Faulty, match=says):
+        read_sheet(text)

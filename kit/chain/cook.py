@@ -15,7 +15,7 @@ from kit.cook.cooked import Cooked
 from kit.cook.link import COLDEST_START_C
 from kit.cook.march import STEP_S
 from kit.cook.moist_air import vapour_pressure_Pa
-from kit.cook.stages import air, brine, fridge, hot_water, ice_bath, shower, steam
+from kit.cook.stages import air, brine, charcoal, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings, hold_finding
@@ -28,12 +28,34 @@ from kit.tables import number, value
 from kit.working import Result
 
 THAWED_kJ_per_kg = 0.05
+RESTING = "refrigerator"
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
 HOT = (
     "Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
     "where the smoke can leave. Its manual and local codes go before this page."
 )
 CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
+
+
+@dataclass(frozen=True)
+class AirRange:
+    """Come-up time and evaporation with the air at the low and at the high end of every range; None: the core never gets there."""
+
+    target_C: float
+    soonest_min: float | None
+    latest_min: float | None
+    evaporated_low_pct: float
+    evaporated_high_pct: float
+
+    @property
+    def words(self) -> str:
+        first, last = (
+            "never" if t is None else f"{t:.0f} min" for t in (self.soonest_min, self.latest_min)
+        )
+        return (
+            f"air known only roughly: core at {self.target_C:g} °C after {first} (hottest air) to {last} (coolest air), "
+            f"{self.evaporated_low_pct:.1f} to {self.evaporated_high_pct:.1f} % evaporates; the probe decides, not the clock"
+        )
 
 
 @dataclass(frozen=True)
@@ -51,6 +73,18 @@ class CookAnswer(Result):
     """every published window"""
     loss: CookLoss
     """what evaporates, drips and leaves as fat, by the models alone"""
+    unsure: "AirRange | None" = None
+    """what a cooker whose air is known only roughly leaves open; None where no step gives a range"""
+
+    @property
+    def unsure_words(self) -> str:
+        """The interval as a line of its own; '' where no step gives a range."""
+        return f"\n{self.unsure.words}" if self.unsure else ""
+
+    @property
+    def rested_pct(self) -> float:
+        """Evaporated uncovered in the refrigerator, percent of the raw weight: what weighing stage 'rest' would show."""
+        return sum(one.lost_pct for one in self.cooked.stages if one.name == RESTING)
 
 
 def link_of(
@@ -111,6 +145,13 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
         return shower(minutes, dry)
     if kind == "hot water":
         return hot_water(minutes, dry, speed_m_per_s=speed)
+    if kind == RESTING:
+        need(
+            wet is None and speed is None,
+            f"cook step {n} ({kind}) is still air; give rh_pct, or leave it out for a usual one, and no wet_bulb_C or air_m_per_s",
+        )
+        wetness = 0.0 if proof else None
+        return fridge(minutes, dry, humidity_pct=humidity, wetness=wetness, name=kind)
     if wet is None and humidity is None:
         if kind == "steam" and not proof:
             return steam(minutes, dry, speed_m_per_s=speed)
@@ -119,6 +160,9 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
             f"cook step {n} ({kind}) does not say how moist its air is; give wet_bulb_C or rh_pct: drying decides both the core and the loss",
         )
         humidity = 100.0
+    if kind == "charcoal cooker":
+        moist = {"wet_bulb_C": wet, "humidity_pct": humidity, "speed_m_per_s": speed}
+        return charcoal(minutes, dry, wetness=0.0 if proof else None, name=kind, **moist)
     return air(
         minutes,
         dry,
@@ -126,7 +170,7 @@ def _stage(planned: CookStep, n: int, proof: bool) -> Stage:
         humidity_pct=humidity,
         speed_m_per_s=speed,
         wetness=0.0 if proof else None,
-        radiation=speed is None,
+        radiation=speed is None or kind == "gas cooker",
         name=kind,
     )
 
@@ -151,7 +195,8 @@ def cook_of(
         link, schedule_of(sheet), target, released_pct=released_pct or 0.0, step_s=step_s or STEP_S
     )
     sealed = sheet.process.casing == "plastic"
-    return answer_of(
+    unsure = _unsure(sheet, link, target[0], released_pct or 0.0, step_s or STEP_S)
+    answer = answer_of(
         done,
         sheet.name,
         product_of(sheet, mix),
@@ -162,6 +207,28 @@ def cook_of(
         nitrite_ppm_of(sheet),
         on,
     )
+    return replace(answer, unsure=unsure)
+
+
+def _unsure(
+    sheet: Sheet, link: Link, target_C: float, released_pct: float, step_s: float
+) -> AirRange | None:
+    """The cook run again with every rough air at its low and at its high end."""
+    if all(one.air_low_C is None for one in sheet.process.cook):
+        return None
+
+    def run(end: str) -> Cooked:
+        steps = tuple(
+            replace(one, dry_bulb_C=one.dry_bulb_C if at is None else at)
+            for one in sheet.process.cook
+            for at in (getattr(one, end),)
+        )
+        moved = replace(sheet, process=replace(sheet.process, cook=steps))
+        return cook(link, schedule_of(moved), (target_C,), released_pct=released_pct, step_s=step_s)
+
+    cool, hot = run("air_low_C"), run("air_high_C")
+    low, high = sorted((cool.lost_pct, hot.lost_pct))
+    return AirRange(target_C, hot.targets[0].minutes, cool.targets[0].minutes, low, high)
 
 
 def answer_of(
@@ -248,6 +315,14 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
         )
     if not _chilled(sheet):
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
+    if any(one.kind == RESTING for one in plan.cook):
+        said.append(
+            "The rest in the refrigerator counts in times and in what evaporates; a usual cook yield does not hold such a rest."
+        )
+    if any(one.kind in ("charcoal cooker", "gas cooker") for one in plan.cook):
+        said.append(
+            "A covered cooker makes carbon monoxide: burn only outdoors, by its manual. One probe in one link says nothing about the coldest link."
+        )
     if plan.casing == "plastic":
         said.append(
             "In plastic casing no water leaves; what condenses on it is left out as well, so the core is in truth a little sooner."

@@ -310,6 +310,31 @@ def _cook_step(record: DraftEntry, entries: Entries, faults: Faults) -> dict:
             "wet_bulb_C",
             "check that the two are not swapped",
         )
+    low, high = entry.get("air_low_C"), entry.get("air_high_C")
+    if low is None and high is None or not {"kind", "dry_bulb_C"} <= set(entry):
+        return entry
+    cell = record.cells["air_low_C" if high is None else "air_high_C"]
+    if low is None or high is None or not low <= dry <= high:
+        faults.add(
+            "the range of the air needs air_low_C and air_high_C, with dry_bulb_C between them",
+            cell,
+            "air_low_C" if high is None else "air_high_C",
+            "write all three, or leave the range out",
+        )
+    elif entry["kind"] not in ("charcoal cooker", "gas cooker"):
+        faults.add(
+            f"a range of the air is for a covered cooker, but the step is of kind {entry['kind']!r}",
+            cell,
+            "air_high_C",
+            "take air_low_C and air_high_C out",
+        )
+    elif wet is not None and wet > low:
+        faults.add(
+            f"wet_bulb_C {wet:g} is above air_low_C {low:g}; a wet bulb never reads higher",
+            record.cells["wet_bulb_C"],
+            "wet_bulb_C",
+            "give rh_pct, or correct the range",
+        )
     return entry
 
 

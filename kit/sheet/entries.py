@@ -176,11 +176,29 @@ class CookStep(_Entry):
     """One step of the cook, in order; the air's moisture as its wet bulb or its humidity."""
 
     kind: str = _choice(
-        ("dry", "smoke", "steam", "hot water", "shower", "hold"), "what the step does", needed=True
+        (
+            "dry",
+            "smoke",
+            "steam",
+            "hot water",
+            "shower",
+            "hold",
+            "charcoal cooker",
+            "gas cooker",
+            "refrigerator",
+        ),
+        "what the step does; a refrigerator is a rest uncovered, before or after the cook",
+        needed=True,
     )
     duration_min: float = _quantity("min", 0.1, 2880, "how long", needed=True)
     dry_bulb_C: float = _quantity(
         "°C", -10, 200, "temperature of the air, steam or water", needed=True
+    )
+    air_low_C: float | None = _quantity(
+        "°C", -10, 200, "covered cooker: the air is hardly below this (mean over the step)"
+    )
+    air_high_C: float | None = _quantity(
+        "°C", -10, 200, "covered cooker: the air is hardly above this (mean over the step)"
     )
     wet_bulb_C: float | None = _quantity("°C", -10, 100, "wet bulb of the air; or give rh_pct")
     rh_pct: float | None = _pct("relative humidity of the air; or give wet_bulb_C")
