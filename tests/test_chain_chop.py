@@ -162,7 +162,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
         end, abs=1e-6
     ) and f"chopping ends at {end:.1f} °C ({followed.chop.end_from}" in str(followed)
     assert (
-        followed.holds.batter.end_C
+        followed.emulsion.batter.end_C
         == pytest.approx(end, abs=1e-6)
         == pytest.approx(emulsion_of(sheet).batter.end_C, abs=1e-6)
     )
