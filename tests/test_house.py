@@ -414,6 +414,18 @@ def test_public_functions_are_few():
     assert len(done) <= MOST_PUBLIC, sorted(one.__qualname__ for one in done)
 
 
+def test_readme_lists_every_public_function():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    table = text[text.index("| question | call") : text.index("## Cautions")]
+    missing = [
+        one.__qualname__
+        for public in faces().values()
+        for one in public
+        if f"{one.__qualname__}(" not in table
+    ]
+    assert missing == []
+
+
 def test_an_untold_parameter_would_be_seen():
     def told(mass_kg, *, share_pct=1.0):
         """Say it.
