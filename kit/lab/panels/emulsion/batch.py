@@ -41,7 +41,8 @@ def batch_controls(**start) -> tuple:
     trim = Choice("trim", "Trim of", ("pork", "beef"), at["trim"], MEATS)
     kinds = (AS_THE_MEATS, *FAT_KINDS)
     kind = Choice("fat_kind", "Its fat behaves like", kinds, at["fat_kind"], "Process")
-    return (trim, *sliders[:-3], kind, *sliders[-3:])
+    first = next(n for n, (*_, group) in enumerate(SLIDERS) if group == "Process")
+    return (trim, *sliders[:first], kind, *sliders[first:])
 
 
 def saved_control() -> File:
