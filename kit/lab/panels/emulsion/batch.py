@@ -7,7 +7,7 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.batter import FAT_KINDS
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.saved import from_toml
-from kit.lab.lessons.emulsion import HOT_END_C, START, start_sheet
+from kit.lab.lessons.emulsion import HOT_END_C, KNOWN, START, start_sheet
 from kit.lab.panels.panel import Choice, File, Slider
 
 AS_THE_MEATS = "as the meats say"
@@ -53,9 +53,8 @@ def known_of(values: Mapping) -> dict:
     """What the sliders know better than the sheet."""
     kind = values["fat_kind"]
     return {
-        "collagen_pct_of_protein": values["collagen_pct_of_protein"],
+        **{key: values[key] for key in KNOWN},
         "phosphate_pct": values["phosphate_pct"],
-        "drop_um": values["drop_um"],
         "fat_kind": None if kind == AS_THE_MEATS else kind,
     }
 
