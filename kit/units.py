@@ -6,6 +6,7 @@ computes with quantities.
 """
 
 import re
+import unicodedata
 from functools import cache, lru_cache
 from math import isfinite
 
@@ -45,6 +46,8 @@ _AMOUNT = re.compile(rf"\s*({_NUMBER})\s*([^\d\s][^\d]*?)?\s*$")
 _TWO_PARTS = re.compile(
     rf"\s*({_NUMBER})\s*(lbs?\.?|pounds?)\s+({_NUMBER})\s*(ozs?\.?|ounces?)\s*$", re.I
 )
+_COMMA = re.compile(r"(?<![\d.])(\d+),(\d+)(?!\d)")
+_FRACTION = re.compile(r"(?<![\d./])(?:(\d{1,6})\s+)?(\d{1,4})/(\d{1,4})(?![\d./])")
 
 # unit inside -> (US unit for display, shown metric, shown US, decimals metric, decimals US)
 _SHOWN = {
@@ -89,7 +92,8 @@ def read(
     """A float in `unit` from text, a number or a pint quantity.
 
     `bare` is the unit that a number without unit stands for; without it a bare number is refused.
-    A comma is refused unless `decimal_comma` says what it means, so that 1,250 is never guessed.
+    Fractions are read ("1 1/2 lb", "½ oz"), and a lone comma that cannot stand for thousands ("1,8 kg"). Any other comma is refused
+    unless `decimal_comma` says what it means, so that 1,250 is never guessed.
     Raises WrongUnit (names the field, what it needs, what it got) or OutOfRange for nan and infinity.
     """
     if isinstance(written, bool) or written is None:
@@ -113,12 +117,14 @@ def read(
 
 def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float, str]:
     cleaned = text.strip().replace("\u00a0", " ").replace("\u202f", " ").replace("−", "-")
+    cleaned = cleaned if decimal_comma else lone_comma(cleaned)
     if "," in cleaned:
         if not decimal_comma:
             raise WrongUnit(
                 f"{field} is {text!r}; a comma can mean 1.5 or 1500, so write a decimal point, or say that the file uses decimal commas"
             )
         cleaned = cleaned.replace(".", "").replace(",", ".")
+    cleaned = without_fractions(cleaned)
     both = _TWO_PARTS.match(cleaned)
     if both:
         return float(both[1]) + float(both[3]) / 16, "lb"
@@ -128,6 +134,32 @@ def _split(text: str, unit: str, field: str, decimal_comma: bool) -> tuple[float
             f"{field} is {text!r}, which is no amount; write a number and a unit, such as {_example(unit)}"
         )
     return float(hit[1]), (hit[2] or "").strip()
+
+
+def lone_comma(text: str) -> str:
+    """`text` with a point for its one comma where that cannot part thousands: '1,8 kg', '0,125 kg'; '1,800 kg' stays."""
+    hit = _COMMA.search(text)
+    if text.count(",") != 1 or not hit or re.search(r"\d\.\d", text):
+        return text
+    if len(hit[2]) == 3 and len(hit[1]) <= 3 and not hit[1].startswith("0"):
+        return text
+    return text.replace(",", ".")
+
+
+def without_fractions(text: str) -> str:
+    """`text` with its proper fractions as decimals: '1 1/2 lb', '1½ lb' and '½ oz'. Others, such as '80/20', stay."""
+    flat = "".join(
+        f" {unicodedata.normalize('NFKC', c)}"
+        if unicodedata.decomposition(c).startswith("<fraction>")
+        else c
+        for c in text
+    ).replace("\u2044", "/")
+
+    def decimal(hit: re.Match) -> str:
+        top, below = int(hit[2]), int(hit[3])
+        return f"{int(hit[1] or 0) + top / below:.12g}" if top < below else hit[0]
+
+    return _FRACTION.sub(decimal, flat).strip()
 
 
 def _kind(unit: str) -> str:

@@ -8,10 +8,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kit import tables
-from kit.errors import KitError, OutOfRange, UnknownName
-from kit.materials import by_lab, material
-from kit.materials.composition import KINDS, PARTS, SPECIES, lean_line, materials, rule_classes
+from kit.errors import KitError, OutOfRange, UnknownName, UnknownStrength
+from kit.materials import by_lab, material, search
+from kit.materials.composition import (
+    KINDS,
+    PARTS,
+    SPECIES,
+    lean_line,
+    materials,
+    offered,
+    rule_classes,
+)
 from kit.materials.given import by_eye, by_lean_ratio, parse_lean
+from kit.materials.words import words
 
 
 def test_the_table_holds_what_a_sausage_room_needs():
@@ -221,3 +230,37 @@ def test_each_lean_line_is_the_least_squares_line_of_the_rows_held(species, tole
         assert math.isclose(getattr(line, f"{part}_per_fat"), slope, abs_tol=6e-6)
         assert math.isclose(getattr(line, f"{part}_at_no_fat"), start, abs_tol=6e-4)
         assert np.abs(getattr(line, f"{part}_pct")(fat) - seen).max() <= tolerance
+
+
+@pytest.mark.parametrize(
+    "word, found",
+    [
+        ("skim milk powder", "nonfat dry milk"),
+        ("Rückenspeck", "pork backfat"),
+        ("tocino dorsal", "pork backfat"),
+        ("garlic", "spice, generic"),
+        ("sweet paprika", "spice, generic"),
+    ],
+)
+def test_a_word_of_the_trade_leads_to_its_material(word, found):
+    assert search(word)[0].material == found
+    with pytest.raises(UnknownName, match=found):
+        material(word)
+
+
+def test_every_word_means_a_row_of_the_list():
+    assert {one.material for one in words()} <= set(offered())
+
+
+@pytest.mark.parametrize("word", ["pink salt", "saltpetre", "Pökelsalz"])
+def test_a_word_for_a_cure_asks_for_its_strength(word):
+    with pytest.raises(UnknownStrength, match="which strength"):
+        search(word)
+
+
+@pytest.mark.parametrize("word", ["sodium nitrit", "sodium", "salty", "table sallt", "sodum"])
+def test_a_slip_is_never_answered_with_a_poison_or_plain_salt(word):
+    with pytest.raises(KitError) as error:
+        material(word)
+    near = getattr(error.value, "near", ())
+    assert not {"sodium nitrite", "sodium nitrate", "salt"} & set(near)

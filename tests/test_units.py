@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from kit import units
 from kit.errors import KitError, OutOfRange, WrongUnit
+from kit.sheet.amount import read_amount
 
 
 @pytest.mark.parametrize(
@@ -50,7 +51,10 @@ def test_fahrenheit_is_never_farad():
         ("5 stone weights", "not known"),
         ("a few kg", "no amount"),
         ("", "no amount"),
-        ("1,5 kg", "comma"),
+        ("1,500 kg", "comma"),
+        ("1.200,5 kg", "comma"),
+        ("1/0 lb", "no amount|not known|kind"),
+        ("80/20 lb", "no amount|not known|kind"),
         (None, "needs an amount"),
         (True, "needs an amount"),
     ],
@@ -67,6 +71,28 @@ def test_infinity_is_refused():
 
 def test_a_decimal_comma_is_read_only_when_declared():
     assert units.read("1.250,5 kg", "kg", decimal_comma=True) == pytest.approx(1250.5)
+
+
+# NIST SP 811 (2008), appendix B.8: pound (avoirdupois) 0.453 592 37 kg, ounce (avoirdupois) 0.028 349 52 kg; from memory
+POUND_KG, OUNCE_KG = 0.45359237, 0.02834952
+
+
+@pytest.mark.parametrize(
+    "written, kg",
+    [
+        ("4 lb 6 oz", 4 * POUND_KG + 6 * OUNCE_KG),
+        ("4 lb 1/2 oz", 4 * POUND_KG + 0.5 * OUNCE_KG),
+        ("1/2 oz", 0.5 * OUNCE_KG),
+        ("½ oz", 0.5 * OUNCE_KG),
+        ("1 1/2 lb", 1.5 * POUND_KG),
+        ("1½ lb", 1.5 * POUND_KG),
+        ("1,8 kg", 1.8),
+        ("0,125 kg", 0.125),
+    ],
+)
+def test_weights_as_people_write_them(written, kg):
+    assert units.read(written, "kg") == pytest.approx(kg, rel=2e-7)
+    assert read_amount(written).mass_kg == pytest.approx(kg, rel=2e-7)
 
 
 @given(st.text(max_size=30))

@@ -19,6 +19,7 @@ from typing import Any
 
 from kit.errors import OutOfRange, UnknownName, UnknownStrength, need, need_between
 from kit.materials.cure_words import cure_word, which_strength
+from kit.materials.words import search
 from kit.tables import cite, read_rows, value
 
 KINDS = (
@@ -242,7 +243,13 @@ def material(name: str) -> Material:
         return materials()[name.strip().lower()]
     except KeyError:
         need(cure_word(name) is None, which_strength(name), UnknownStrength)
-        raise UnknownName("material", name, materials()) from None
+        found = dict.fromkeys(word.material for word in search(name))
+        raise UnknownName("material", name, found or offered()) from None
+
+
+def offered() -> tuple[str, ...]:
+    """The names that a slip of the pen may be answered with: neither a cure nor the salt that one could be taken for."""
+    return tuple(name for name, row in materials().items() if row.kind not in ("cure", "salt"))
 
 
 _TEXTS = ("name", "kind", "species", "rule_class", "source", "where", "status", "note")

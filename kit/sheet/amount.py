@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.errors import WrongUnit, need
-from kit.units import read
+from kit.units import lone_comma, read, without_fractions
 from kit.working import Step, Term
 
 BASES = ("meat", "batch")
@@ -43,11 +43,11 @@ class Amount:
 
 
 def read_amount(written: str) -> Amount:
-    """'25 kg', '1 lb 4 oz', '2 % of meat', '2.5 g/kg of meat', '4 oz per 100 lb of meat', '547 ppm of batch' as an Amount.
+    """'25 kg', '1 lb 4 oz', '1 1/2 lb', '2 % of meat', '2.5 g/kg of meat', '4 oz per 100 lb of meat', '547 ppm of batch' as an Amount.
 
     Raises WrongUnit (no unit, no mass, no basis) or OutOfRange (zero, negative, over 100 %, beyond what a line can weigh).
     """
-    text = " ".join(written.replace("−", "-").split())
+    text = without_fractions(lone_comma(" ".join(written.replace("−", "-").split())))
     if "," in text:
         raise WrongUnit(
             f"amount {written!r} holds a comma, which can mean 1.5 or 1500; "

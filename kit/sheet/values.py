@@ -10,7 +10,7 @@ from kit.files import number_text
 from kit.sheet.amount import EXAMPLES, NUMBER, read_amount
 from kit.sheet.draft import MAX_NOTE, MAX_TEXT
 from kit.sheet.entries import Field
-from kit.units import read
+from kit.units import lone_comma, read
 
 _QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*")
 _PRICE = re.compile(rf"\s*({NUMBER})\s*(?:/|\bper\b)\s*([a-zA-Z.#]+)\s*")
@@ -204,6 +204,8 @@ def _decimal(field, text: str, comma: bool) -> str:
                 "write 1,5 or 1500; no thousands sign",
             )
         text = re.sub(r"(?<=\d),(?=\d)", ".", text)
+    elif field.reads == "amount":
+        text = lone_comma(text)
     if "," in text:
         raise NotUsable(
             f"{field.name} is {_short(text)}; a comma can mean 1.5 or 1500",
