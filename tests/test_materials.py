@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from kit import tables
 from kit.errors import KitError, OutOfRange, UnknownName, UnknownStrength
-from kit.materials import by_lab, material, search
+from kit.materials import by_lab, material
 from kit.materials.composition import (
     KINDS,
     PARTS,
@@ -20,7 +20,7 @@ from kit.materials.composition import (
     rule_classes,
 )
 from kit.materials.given import by_eye, by_lean_ratio, parse_lean
-from kit.materials.words import words
+from kit.materials.words import search, words
 
 
 def test_the_table_holds_what_a_sausage_room_needs():

@@ -146,7 +146,7 @@ def test_a_share_with_its_basis(written, pct, basis):
         ("a pinch", WrongUnit, "weigh it"),
         ("30 ml", WrongUnit, "volume"),
         ("5 mm", WrongUnit, "mass"),
-        ("1,5 kg", WrongUnit, "comma"),
+        ("1,500 kg", WrongUnit, "comma"),
         ("a lot", WrongUnit, "no amount"),
         ("5 kg of meat", WrongUnit, "is a mass"),
         ("1e9 kg", OutOfRange, "must lie between"),

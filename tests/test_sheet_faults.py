@@ -69,7 +69,7 @@ def xlsx(tweak=None, rows=GRID, title="line"):
         ('name = "ice"\namount = "5 %"', ["a share of what", "of meat", "of batch"]),
         ('name = "ice"\namount = "5 % of finished"', ["finished", "shares of meat and of batch"]),
         ('name = "ice"\namount = "105 % of meat"', ["105 %", "over 100 %"]),
-        ('name = "ice"\namount = "2,500 kg"', ["2,5 kg", "1.5 or 1500", "decimal = ','"]),
+        ('name = "ice"\namount = "2,500 kg"', ["2,500 kg", "1.5 or 1500", "decimal = ','"]),
         ('name = "ice"\namount = true', ["true", "yes or no"]),
         ('name = "ice"\namount = 2020-01-01', ["date", "2020-01-01"]),
         ('name = "ice"\namount = ["5 kg"]', ["table or list"]),

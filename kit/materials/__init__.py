@@ -2,6 +2,5 @@
 
 from kit.materials.composition import Material, material
 from kit.materials.given import by_lab
-from kit.materials.words import search
 
-__all__ = ["Material", "by_lab", "material", "search"]
+__all__ = ["Material", "by_lab", "material"]
