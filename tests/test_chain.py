@@ -33,7 +33,7 @@ def test_the_demo_closes_and_is_judged():
         + end.unaccounted_kg
     )
     assert parts == pytest.approx(end.total_kg, abs=1e-9)
-    assert followed.verdicts and followed.books and followed.room_for_ice
+    assert followed.verdicts and followed.mass_balance and followed.room_for_ice
     assert_pencil(followed.working)
 
 
@@ -296,9 +296,9 @@ def test_a_rule_of_ones_own_is_used_like_a_built_in_one():
 def test_later_rooms_answer_on_the_followed_sheet():
     """Each room takes the answer of the room before it: the emulsion is asked at the end temperature that the chop predicts."""
     followed = follow(DEMO)
-    assert followed.holds.batter.end_C == pytest.approx(followed.chop.end_C)
+    assert followed.emulsion.batter.end_C == pytest.approx(followed.chop.end_C)
     assert followed.cure.dose.ppm_of_meat == pytest.approx(156.25, abs=0.01)
-    held, loss = followed.holds.held, followed.cook.loss
+    held, loss = followed.emulsion.held, followed.cook.loss
     assert (loss.released_pct, loss.fat_pct) == pytest.approx(
         (held.total_out_g - held.fat_out_g, held.fat_out_g)
     )
@@ -313,11 +313,11 @@ def test_later_rooms_answer_on_the_followed_sheet():
         < loss.cooked_chilled_yield_pct
     )
     assert_pencil(expected.working)
-    assert followed.skin_holds.batter.core_C == pytest.approx(
+    assert followed.emulsion_at_surface.batter.core_C == pytest.approx(
         float(followed.cook.cooked.hottest_surface_C)
     )
     assert (
-        followed.skin_holds.held.total_out_g > followed.holds.held.total_out_g
+        followed.emulsion_at_surface.held.total_out_g > followed.emulsion.held.total_out_g
     )  # hotter than the core target, so more may leave
     assert "STOP" not in str(followed)
 

@@ -162,7 +162,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
         end, abs=1e-6
     ) and f"chopping ends at {end:.1f} °C ({followed.chop.end_from}" in str(followed)
     assert (
-        followed.holds.batter.end_C
+        followed.emulsion.batter.end_C
         == pytest.approx(end, abs=1e-6)
         == pytest.approx(emulsion_of(sheet).batter.end_C, abs=1e-6)
     )
@@ -179,7 +179,7 @@ def test_a_written_end_is_obeyed_everywhere(field, end):
 
 def test_a_warm_end_fails_where_a_cold_one_holds():
     """Directions of print: separation with heat, first limit temperature far above the best end."""
-    cold, hot = (follow(demo_sheet().with_process(chop_end_C=end)).holds for end in (12.0, 26.0))
+    cold, hot = (follow(demo_sheet().with_process(chop_end_C=end)).emulsion for end in (12.0, 26.0))
     assert (
         hot.held.total_out_g > cold.held.total_out_g + 2
         and hot.fails_first == "temperature" != cold.fails_first

@@ -94,7 +94,7 @@ def test_the_chill_is_counted_once(sheet, followed):
 
 
 def test_a_calibrated_chain_expects_by_its_calibration(sheet, followed):
-    fitted = calibrate([MeasuredLoss(followed.holds.batter, total_out_g=2.0)])
+    fitted = calibrate([MeasuredLoss(followed.emulsion.batter, total_out_g=2.0)])
     calibrated = mass_balance_of(sheet, follow(sheet, calibration=fitted))
     assert (
         loss(calibrated, "cook").model.pct

@@ -331,9 +331,9 @@ def test_nothing_committed_knows_this_or_that_machine():
     assert found == []
 
 
-MOST_LINES = {"library": 30_300, "reading": 6_560, "lab": 16_850}
+MOST_LINES = {"library": 29178, "reading": 6515, "lab": 15968}
 """as formatted; they may go down, and up only by what a change names"""
-MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2_172_000
+MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2095370
 LONGER = ()
 """files that are longer all the same"""
 
@@ -412,6 +412,18 @@ def test_public_functions_are_few():
     done = {one for public in faces().values() for one in public}
     assert len(done) > 30
     assert len(done) <= MOST_PUBLIC, sorted(one.__qualname__ for one in done)
+
+
+def test_readme_lists_every_public_function():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    table = text[text.index("| question | call") : text.index("## Cautions")]
+    missing = [
+        one.__qualname__
+        for public in faces().values()
+        for one in public
+        if f"{one.__qualname__}(" not in table
+    ]
+    assert missing == []
 
 
 def test_an_untold_parameter_would_be_seen():

@@ -249,7 +249,7 @@ def test_a_word_of_the_trade_leads_to_its_material(word, found):
 
 
 def test_every_word_means_a_row_of_the_list():
-    assert {one.material for one in words()} <= set(offered())
+    assert {one.material for one in words()} <= {*offered(), "salt"}
 
 
 @pytest.mark.parametrize("word", ["pink salt", "saltpetre", "Pökelsalz"])

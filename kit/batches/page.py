@@ -104,7 +104,7 @@ def _named(f, table) -> str:
 
 def _cost(f) -> str:
     if f.is_record_fault:
-        return f"The books are wrong by {abs(f.kg):,.1f} kg because of it."
+        return f"The mass balance is wrong by {abs(f.kg):,.1f} kg because of it."
     low, high = f.kg_interval or (f.kg, f.kg)
     money = "" if f.money is None else f"; {f.money:,.0f} at your price"
     return f"{f.kg:,.0f} kg {'more' if f.kg > 0 else 'less'} than otherwise over {len(f.touched_batches)} batches (95 % interval {low:,.0f} to {high:,.0f}){money}.".replace(

@@ -59,7 +59,7 @@ class Spread:
 class Followed:
     """Every room's answer for one sheet. `room_for_ice` holds the room before and after the cook.
 
-    Later rooms (`cure`, `chop`, `holds`, `links`, `cook`) answer when they are first asked, each from the room before it, so that a slider pays only for what is
+    Later rooms (`cure`, `chop`, `emulsion`, `links`, `cook`) answer when they are first asked, each from the room before it, so that a slider pays only for what is
     shown.
     """
 
@@ -71,7 +71,7 @@ class Followed:
     rules: RuleSet | None
     verdicts: tuple[Verdict, ...]
     room_for_ice: tuple[RoomLeft, RoomLeft] | None
-    books: MassBalance | None
+    mass_balance: MassBalance | None
     notes: tuple[str, ...]
     calibration: Calibration | None = None
     cure_rule: str = ""
@@ -119,7 +119,7 @@ class Followed:
         return chop_of(self.sheet)
 
     @cached_property
-    def holds(self) -> EmulsionAnswer:
+    def emulsion(self) -> EmulsionAnswer:
         """The emulsion's margins and what leaves in the cook, at the end temperature of `chop`: measured, else planned, else predicted."""
         return emulsion_of(self.sheet, self.calibration, end_C=self.chop.end_C)
 
@@ -131,7 +131,7 @@ class Followed:
     @cached_property
     def cook(self) -> CookAnswer | None:
         """What one link goes through in smokehouse and chill, with the water and fat that its batter releases. None without cook steps."""
-        held = self.holds.held
+        held = self.emulsion.held
         return (
             cook_of(
                 self.sheet,
@@ -150,8 +150,8 @@ class Followed:
         """Cooked and chilled yield to expect: the models and what is usual for this casing and diameter, each by its own uncertainty. None without cook steps."""
         if self.cook is None:
             return None
-        low, middle, high = (float(q) for q in self.holds.spread.total_out_g)
-        out, plan = float(self.holds.held.total_out_g), self.sheet.process
+        low, middle, high = (float(q) for q in self.emulsion.spread.total_out_g)
+        out, plan = float(self.emulsion.held.total_out_g), self.sheet.process
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
         return expected_yield(
             self.cook.loss,
@@ -162,7 +162,7 @@ class Followed:
         )
 
     @cached_property
-    def skin_holds(self) -> EmulsionAnswer | None:
+    def emulsion_at_surface(self) -> EmulsionAnswer | None:
         """The emulsion room told of the hottest surface: what may leave where the link gets hottest, not at its core. None without cook steps."""
         return (
             emulsion_of(
@@ -216,7 +216,7 @@ class Followed:
                 (
                     *self.finished.sources,
                     *(v.source for v in self.verdicts),
-                    *(self.books.sources if self.books else ()),
+                    *(self.mass_balance.sources if self.mass_balance else ()),
                 )
             )
         )
@@ -251,10 +251,10 @@ class Followed:
                 lines.append(words())
             except KitError as cause:  # one room that cannot answer does not silence the others
                 lines.append(f"not computed: {cause}")
-        if self.books:
+        if self.mass_balance:
             lines.append(
-                f"{self.books.all_in_kg:.1f} kg went in, {self.books.end.kg:.1f} kg {self.books.yields[0].of}, "
-                f"{self.books.unrecorded_kg:.2f} kg not explained"
+                f"{self.mass_balance.all_in_kg:.1f} kg went in, {self.mass_balance.end.kg:.1f} kg {self.mass_balance.yields[0].of}, "
+                f"{self.mass_balance.unrecorded_kg:.2f} kg not explained"
             )
         return "\n".join(lines)
 
@@ -275,7 +275,7 @@ class Followed:
         )
 
     def _chop_words(self) -> str:
-        chop, held = self.chop, self.holds
+        chop, held = self.chop, self.emulsion
         how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
         if chop.end_from != PREDICTED:
             how = f"{chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg; estimate of the chopping model {chop.estimate_C:.1f} °C"
@@ -340,7 +340,7 @@ def follow(
     Raises OutOfRange or UnknownName where a room cannot answer for impossible amounts.
     Source: that of each room; see `sources`.
     """
-    kept = _books(sheet)
+    kept = _balance(sheet)
     got = cook_yield(sheet, kept, cook_yield_pct)
     batter = sheet.composition
     rules = rules or (rule_set(sheet.rule) if sheet.rule else None)
@@ -390,7 +390,7 @@ def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     )
 
 
-def _books(sheet: Sheet) -> MassBalance | None:
+def _balance(sheet: Sheet) -> MassBalance | None:
     entries = ledger_of(sheet)
     return (
         mass_balance(entries)

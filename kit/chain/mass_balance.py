@@ -175,7 +175,7 @@ def _model_sources(followed: Followed, cook_by: str, told: Mapping[str, Expected
         if followed.cook:
             yield from followed.cook.cooked.sources
         if cook_by == MODEL:
-            yield from followed.holds.held.sources
+            yield from followed.emulsion.held.sources
 
 
 def _notes(

@@ -46,7 +46,7 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
         answer.loss.smokehouse_yield_pct,
         answer.loss.chill_yield_pct if chilled else None,
         own_notes=answer.notes,
-        own_sources=(*answer.cooked.sources, *followed.holds.sources),
+        own_sources=(*answer.cooked.sources, *followed.emulsion.sources),
         own_working=answer.loss.working,
     )
 

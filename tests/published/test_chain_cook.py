@@ -62,7 +62,7 @@ def test_an_ordinary_batch_keeps_its_rules_and_stands_near_or_inside_its_margins
     tables S and Z, against 5 to 10 g with it), so only the one made at home may lie below a limit of the model, and not far."""
     followed, _ = batch
     assert not followed.broken and (followed.rules is None) == (not followed.sheet.rule)
-    smallest = min(followed.holds.held.margins.values())
+    smallest = min(followed.emulsion.held.margins.values())
     assert smallest > (0 if followed.sheet.kg_of("phosphate") else -0.3)
     assert followed.sheet.note.startswith("Invented")
 

@@ -44,8 +44,12 @@ def start_sheet(values=START) -> Sheet:
     )
 
 
+KNOWN = ("collagen_pct_of_protein", "drop_um")
+"""what the sliders say of the batter itself, beside the sheet"""
+
+
 def _answer(values, **known) -> EmulsionAnswer:
-    known |= {key: START[key] for key in ("collagen_pct_of_protein", "drop_um")}
+    known |= {key: START[key] for key in KNOWN}
     return emulsion_of(start_sheet(values), None, START["end_C"], START["core_C"], **known)
 
 

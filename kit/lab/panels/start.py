@@ -126,7 +126,7 @@ def batch_view(followed: Followed, values, system) -> View:
             folded=True,
             later=lambda: (
                 *chop_rows(followed.chop, system),
-                *emulsion_rows(followed.holds, system),
+                *emulsion_rows(followed.emulsion, system),
                 *_before(followed, system),
             ),
         ),
@@ -216,12 +216,12 @@ def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
     if not followed.sheet.process.cook:
         write = "write [[cook]] steps on the sheet"
         return (*rows, row("cook", "no steps planned", "", "", write))
-    skin, got, found = followed.skin_holds, followed.cook_yield, followed.expected_yield
+    skin, got, found = followed.emulsion_at_surface, followed.cook_yield, followed.expected_yield
     peak = units.show(skin.batter.core_C, "°C", system)
     hottest = (
         f"what may leave at the skin, at its hottest {peak}",
         f"{skin.held.total_out_g:.1f} %",
-        f"{followed.holds.held.total_out_g:.1f} % at the core target",
+        f"{followed.emulsion.held.total_out_g:.1f} % at the core target",
         "",
         "teaching model",
     )
@@ -246,12 +246,12 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
     """The weighed batch as a waterfall, with yields on the base the person chooses."""
     followed = follow(sheet or demo_sheet())
     need(
-        followed.books is not None,
+        followed.mass_balance is not None,
         "this sheet has fewer than two weighings; weigh at least what came in and what was packed",
     )
-    books = followed.books
-    bases = tuple(dict.fromkeys(line.base for line in books.yields))
-    low, high = yield_charts.waterfall_range(books)
+    balance = followed.mass_balance
+    bases = tuple(dict.fromkeys(line.base for line in balance.yields))
+    low, high = yield_charts.waterfall_range(balance)
     usual = "meat block" if "meat block" in bases else bases[0]
     controls = (
         Choice("base", "Yield is reckoned on the weight of", bases, usual, "What is shown"),
@@ -259,25 +259,25 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
     return Panel(
         f"{followed.sheet.name}: where the kilos went",
         controls,
-        lambda values: books,
+        lambda values: balance,
         lambda result, values, system: ledger_view(followed, values, system),
         lambda system: {
-            "waterfall": yield_charts.waterfall_chart(system, low, high, len(books.rows))
+            "waterfall": yield_charts.waterfall_chart(system, low, high, len(balance.rows))
         },
     )
 
 
 def ledger_view(followed: Followed, values, system) -> View:
-    books = followed.books
-    chosen = books.yield_on(values["base"])
-    biggest = max((line for line in books.stages), key=lambda line: line.loss_kg)
+    balance = followed.mass_balance
+    chosen = balance.yield_on(values["base"])
+    biggest = max((line for line in balance.stages), key=lambda line: line.loss_kg)
 
     def kg(weight: float) -> str:
         return units.show(weight, "kg", system)
 
     sentence = (
         f"{chosen.of.capitalize()} weight is {chosen.pct:.1f} % of the {chosen.base} weight. The largest loss is in {biggest.stage}: "
-        f"{kg(biggest.loss_kg)}; {kg(books.unrecorded_kg)} is explained by nothing that was weighed."
+        f"{kg(biggest.loss_kg)}; {kg(balance.unrecorded_kg)} is explained by nothing that was weighed."
     )
     rows = tuple(
         row(
@@ -286,7 +286,7 @@ def ledger_view(followed: Followed, values, system) -> View:
             f"{line.yield_pct:.1f} %",
             mark="strong" if line is biggest else "",
         )
-        for line in books.stages
+        for line in balance.stages
     )
     tables = (Table("Stage by stage", ("stage", "went in", "came out", "lost", "yield"), rows),)
     got = followed.cook_yield
@@ -298,15 +298,15 @@ def ledger_view(followed: Followed, values, system) -> View:
         )
         caption = f"Cook yield ({BASE}): planned beside weighed"
         tables = (Table(caption, ("planned", "weighed", "difference"), (Row(cells),)), *tables)
-    notes = (*books.notes, *(f"Look at this: {fault}" for fault in books.faults))
+    notes = (*balance.notes, *(f"Look at this: {fault}" for fault in balance.faults))
     return View(
         sentence,
-        {"waterfall": yield_charts.waterfall_data(books, system)},
+        {"waterfall": yield_charts.waterfall_data(balance, system)},
         {},
         tables,
         notes,
-        books.working,
-        books.sources,
+        balance.working,
+        balance.sources,
     )
 
 

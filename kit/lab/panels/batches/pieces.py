@@ -69,7 +69,7 @@ def is_recipe(finding: Finding, starts, near: int = 3) -> bool:
 
 def kilograms(finding: Finding, system: str) -> str:
     if finding.is_record_fault:
-        return f"books wrong by {units.show(abs(finding.kg), 'kg', system, 0)}"
+        return f"mass balance wrong by {units.show(abs(finding.kg), 'kg', system, 0)}"
     more = "more" if finding.kg > 0 else "less"
     low, high = sorted(finding.kg_interval or (finding.kg, finding.kg))
     return f"{weight_range(abs(finding.kg), (low, high) if finding.kg > 0 else (-high, -low), system)} {more}"

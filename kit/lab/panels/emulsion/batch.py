@@ -7,7 +7,7 @@ from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.emulsion.batter import FAT_KINDS
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.saved import from_toml
-from kit.lab.lessons.emulsion import HOT_END_C, START, start_sheet
+from kit.lab.lessons.emulsion import HOT_END_C, KNOWN, START, start_sheet
 from kit.lab.panels.panel import Choice, File, Slider
 
 AS_THE_MEATS = "as the meats say"
@@ -41,7 +41,8 @@ def batch_controls(**start) -> tuple:
     trim = Choice("trim", "Trim of", ("pork", "beef"), at["trim"], MEATS)
     kinds = (AS_THE_MEATS, *FAT_KINDS)
     kind = Choice("fat_kind", "Its fat behaves like", kinds, at["fat_kind"], "Process")
-    return (trim, *sliders[:-3], kind, *sliders[-3:])
+    first = next(n for n, (*_, group) in enumerate(SLIDERS) if group == "Process")
+    return (trim, *sliders[:first], kind, *sliders[first:])
 
 
 def saved_control() -> File:
@@ -52,9 +53,8 @@ def known_of(values: Mapping) -> dict:
     """What the sliders know better than the sheet."""
     kind = values["fat_kind"]
     return {
-        "collagen_pct_of_protein": values["collagen_pct_of_protein"],
+        **{key: values[key] for key in KNOWN},
         "phosphate_pct": values["phosphate_pct"],
-        "drop_um": values["drop_um"],
         "fat_kind": None if kind == AS_THE_MEATS else kind,
     }
 
