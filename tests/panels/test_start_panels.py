@@ -13,10 +13,10 @@ from kit.tables import data_path
 
 def test_a_saved_calibration_is_used_and_what_it_changed_stands_beside():
     panel = batch_panel()
-    plain = panel.result.holds.held.total_out_g
+    plain = panel.result.emulsion.held.total_out_g
     panel.set(calibration=("ours.toml", as_toml(class_tests_panel().result.calibration).encode()))
     assert panel.result.calibration.name == "invented class"
-    assert panel.result.holds.held.total_out_g != pytest.approx(plain, abs=0.05)
+    assert panel.result.emulsion.held.total_out_g != pytest.approx(plain, abs=0.05)
     panel.picture.opened = ["Chop and emulsion: end temperature, margins, what may leave"]
     assert "before your calibration" in panel.text() and f"({plain:.1f} %)" in panel.text()
     panel.set(calibration=("bad.toml", b"kind = 3"))
@@ -43,7 +43,7 @@ def test_collagen_is_shown_as_the_emulsion_model_takes_it():
         for row in table.rows
         if row.cells[0].startswith("collagen")
     )
-    assert row.cells[1] == f"{panel.result.holds.batter.collagen_pct_of_protein:.0f}" == "20"
+    assert row.cells[1] == f"{panel.result.emulsion.batter.collagen_pct_of_protein:.0f}" == "20"
     assert "assumed" in row.cells[3] and "beef ground 80/20" in row.cells[3]
 
 
