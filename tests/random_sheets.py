@@ -207,9 +207,16 @@ def random_sheet(rng: np.random.Generator) -> dict:
 
 def _cook_step(chance, between, pick) -> dict:
     kind = pick(COOK_KINDS)
+    if kind == "refrigerator":
+        rest = {"duration_min": between(60, 900, 0), "dry_bulb_C": between(1, 6, 0)}
+        return {"kind": kind, **rest}
     dry = between(10, 20, 0) if kind == "shower" else between(50, 85, 0)
     step = {"kind": kind, "duration_min": between(5, 60, 0), "dry_bulb_C": dry}
-    if kind in ("dry", "smoke", "hold") or kind == "steam" and chance(0.7):
+    if (
+        kind in ("dry", "smoke", "hold", "charcoal cooker", "gas cooker")
+        or kind == "steam"
+        and chance(0.7)
+    ):
         step |= (
             {"rh_pct": between(15, 100, 0)}
             if chance(0.5)
