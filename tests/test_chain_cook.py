@@ -1,15 +1,18 @@
 """From a sheet to its cook: what is read off the sheet, what is asked for, and that the parts add up."""
 
+import re
 import time
 from datetime import date
 from pathlib import Path
 
+import psychrolib
 import pytest
 from pencil import assert_pencil
 
 from kit import follow
 from kit.chain.casing import makeup_of
 from kit.chain.cook import (
+    _at_air,
     cook_of,
     link_of,
     nitrite_ppm_of,
@@ -18,11 +21,14 @@ from kit.chain.cook import (
     strictest,
     with_wet_bulb,
 )
+from kit.cook.moist_air import vapour_pressure_Pa
 from kit.errors import Faulty, KitError, OutOfRange
 from kit.lab.lessons.cook import demo_sheet
+from kit.lab.panels.cook.pieces import rough_air_rows
 from kit.meat_block import compose
 from kit.properties.mixture import cp_J_per_kgK
 from kit.reading import read_sheet
+from kit.sheet import CookStep
 from kit.tables import value
 
 
@@ -304,22 +310,56 @@ def test_the_teaching_kitchen_follows_and_says_that_it_is_invented():
     assert answer.cooked.targets[0].reached
 
 
+def kitchen(**changes):
+    """The teaching kitchen with other figures of its cooker."""
+    text = KITCHEN.read_text(encoding="utf-8")
+    for name, new in changes.items():
+        text = re.sub(rf"^{name} = (105|115|130|60)$", f"{name} = {new}", text, flags=re.M)
+    return read_sheet(text)
+
+
 def test_rough_air_is_an_interval_round_the_middle():
-    answer = follow(read_sheet(KITCHEN)).cook
+    answer = follow(kitchen(air_low_C=112, air_high_C=118)).cook
     unsure = answer.unsure
     assert unsure.soonest_min < answer.cooked.targets[0].minutes < unsure.latest_min
     assert unsure.evaporated_low_pct < answer.cooked.lost_pct < unsure.evaporated_high_pct
 
 
+def test_a_core_that_the_coolest_air_never_gets_there_is_said():
+    followed = follow(kitchen())
+    unsure = followed.cook.unsure
+    assert unsure.soonest_min and unsure.latest_min is None
+    assert "not reached in the coolest" in str(followed)
+    assert "not reached" in rough_air_rows(followed.cook, "metric")[0].cells[2]
+
+
+@pytest.mark.parametrize("moist", [{"rh_pct": 12.0}, {"wet_bulb_C": 60.0}])
+def test_hotter_or_cooler_air_holds_the_same_vapour(moist):
+    """Psychrometry: warming air adds no water. Held against PsychroLib's vapour pressure."""
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    step = CookStep(kind="charcoal cooker", duration_min=60.0, dry_bulb_C=115.0, **moist)
+    vapour = vapour_pressure_Pa(115.0, humidity_pct=step.rh_pct, wet_bulb_C=step.wet_bulb_C)
+    for air_C in (100.0, 115.0, 140.0):
+        moved = _at_air(step, air_C)
+        ratio = psychrolib.GetHumRatioFromTWetBulb(air_C, moved.wet_bulb_C, 101_325)
+        found = psychrolib.GetVapPresFromHumRatio(ratio, 101_325)
+        assert found == pytest.approx(vapour, rel=0.01)  # two fits of the saturation curve
+
+
+def test_air_cooled_below_its_dew_point_is_saturated():
+    step = CookStep(kind="gas cooker", duration_min=60.0, dry_bulb_C=90.0, rh_pct=95.0)
+    assert _at_air(step, 60.0).wet_bulb_C == pytest.approx(60.0)
+
+
 @pytest.mark.parametrize(
     "old, new, says",
     [
-        ("air_low_C = 95\n", "", "needs air_low_C and air_high_C"),
-        ("air_low_C = 95", "air_low_C = 105", "dry_bulb_C between"),
+        ("air_low_C = 105\n", "", "needs air_low_C and air_high_C"),
+        ("air_low_C = 105", "air_low_C = 120", "dry_bulb_C between"),
         ('"charcoal cooker"', '"smoke"', "for a covered cooker"),
     ],
 )
 def test_a_faulty_range_of_the_air_is_named(old, new, says):
-    text = KITCHEN.read_text().replace(old, new)
+    text = KITCHEN.read_text(encoding="utf-8").replace(old, new)
     with pytest.raises(Faulty, match=says):
         read_sheet(text)

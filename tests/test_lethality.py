@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from met import meets_table
 from pencil import assert_pencil
 from scipy.integrate import quad
 
@@ -16,7 +17,6 @@ from kit.lethality.findings import (
     cooling_finding,
     cooling_findings,
     hold_finding,
-    meets_table,
     p70_findings,
     rows_held,
     single_point_finding,
@@ -79,14 +79,6 @@ def test_a_cloud_is_its_traces(rows, limit):
         cooling(t, rows, limit, limit - 3)[1],
         [cooling(t, row, limit, limit - 3)[1][0] for row in rows],
     )
-    for table in ("meat 6.5 log", "meat 7 log"):
-        np.testing.assert_array_equal(
-            meets_table(t, rows, hold_table(table), MEAT),
-            [
-                any(r.met for r in rows_held(trace("c", t, row), hold_table(table), MEAT))
-                for row in rows
-            ],
-        )
 
 
 @given(
@@ -156,7 +148,7 @@ def test_two_visits_are_not_one_hold():
         not row.met
         and row.longest_s < 200
         and row.total_s > 360
-        and not meets_table(t, held.temperature_C, hold_table("meat 6.5 log"), MEAT)[0]
+        and not meets_table(t, held.temperature_C, hold_table("meat 6.5 log"), MEAT)
     )
     finding = hold_finding([held], hold_table("meat 6.5 log"), MEAT)
     assert (
@@ -446,10 +438,8 @@ def test_the_cushion_is_where_the_table_stops_being_met(kelvin):
     table, held = hold_table("meat 7 log"), trace("core", COOK_S, COOK_C - kelvin)
     finding = hold_finding([held], table, MEAT)
     if finding.met:
-        assert meets_table(COOK_S, held.temperature_C - finding.cushion_K, table, MEAT)[0]
-        assert not meets_table(COOK_S, held.temperature_C - finding.cushion_K - 0.03, table, MEAT)[
-            0
-        ]
+        assert meets_table(COOK_S, held.temperature_C - finding.cushion_K, table, MEAT)
+        assert not meets_table(COOK_S, held.temperature_C - finding.cushion_K - 0.03, table, MEAT)
     else:
         assert finding.cushion_K is None
 

@@ -14,7 +14,7 @@ from kit.cook.cooked import CAUTION as PLAN_ONLY
 from kit.cook.cooked import Cooked
 from kit.cook.link import COLDEST_START_C
 from kit.cook.march import STEP_S
-from kit.cook.moist_air import vapour_pressure_Pa
+from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
 from kit.cook.stages import air, brine, charcoal, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
 from kit.lethality import cautions, trace
@@ -39,7 +39,7 @@ CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
 @dataclass(frozen=True)
 class AirRange:
-    """Come-up time and evaporation with the air at the low and at the high end of every range; None: the core never gets there."""
+    """Come-up time and evaporation with the air at both ends of every range; None: not reached."""
 
     target_C: float
     soonest_min: float | None
@@ -48,12 +48,19 @@ class AirRange:
     evaporated_high_pct: float
 
     @property
-    def words(self) -> str:
-        first, last = (
-            "never" if t is None else f"{t:.0f} min" for t in (self.soonest_min, self.latest_min)
+    def times(self) -> tuple[str, str]:
+        """Come-up time in the hottest and in the coolest air, from the start of the first step."""
+        soonest, latest = (
+            "not reached" if t is None else f"{t:.0f} min"
+            for t in (self.soonest_min, self.latest_min)
         )
+        return soonest, latest
+
+    @property
+    def words(self) -> str:
+        soonest, latest = self.times
         return (
-            f"air known only roughly: core at {self.target_C:g} °C after {first} (hottest air) to {last} (coolest air), "
+            f"air known only roughly: core at {self.target_C:g} °C {soonest} in the hottest air, {latest} in the coolest; "
             f"{self.evaporated_low_pct:.1f} to {self.evaporated_high_pct:.1f} % evaporates; the probe decides, not the clock"
         )
 
@@ -213,22 +220,29 @@ def cook_of(
 def _unsure(
     sheet: Sheet, link: Link, target_C: float, released_pct: float, step_s: float
 ) -> AirRange | None:
-    """The cook run again with every rough air at its low and at its high end."""
+    """The cook run again with every rough air at both ends, holding the vapour of the middle."""
     if all(one.air_low_C is None for one in sheet.process.cook):
         return None
 
     def run(end: str) -> Cooked:
-        steps = tuple(
-            replace(one, dry_bulb_C=one.dry_bulb_C if at is None else at)
-            for one in sheet.process.cook
-            for at in (getattr(one, end),)
-        )
+        steps = tuple(_at_air(one, getattr(one, end)) for one in sheet.process.cook)
         moved = replace(sheet, process=replace(sheet.process, cook=steps))
         return cook(link, schedule_of(moved), (target_C,), released_pct=released_pct, step_s=step_s)
 
     cool, hot = run("air_low_C"), run("air_high_C")
     low, high = sorted((cool.lost_pct, hot.lost_pct))
     return AirRange(target_C, hot.targets[0].minutes, cool.targets[0].minutes, low, high)
+
+
+def _at_air(planned: CookStep, air_C: float | None) -> CookStep:
+    """The step in air of another temperature and the same vapour, at most saturated."""
+    wet, humidity = planned.wet_bulb_C, planned.rh_pct
+    if air_C is None or (wet is None and humidity is None):
+        return planned
+    vapour = vapour_pressure_Pa(planned.dry_bulb_C, humidity_pct=humidity, wet_bulb_C=wet)
+    vapour = min(vapour, saturation_pressure_Pa(air_C))
+    wet = min(float(wet_bulb_C(air_C, vapour)), air_C)
+    return replace(planned, dry_bulb_C=air_C, wet_bulb_C=wet, rh_pct=None)
 
 
 def answer_of(

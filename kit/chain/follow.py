@@ -43,7 +43,7 @@ DRAWS, SEED = 10_000, 11
 
 @dataclass(frozen=True)
 class Spread:
-    """What the doubt about fat does to sums that are no straight line: ends of the central 90 % of the draws, percent of the finished product."""
+    """What the uncertainty of fat does to sums that are no straight line: 90 % intervals, % of the finished product."""
 
     draws: int
     fat_and_added_water_pct: tuple[float, float]
@@ -59,8 +59,8 @@ class Spread:
 class Followed:
     """Every room's answer for one sheet. `room_for_ice` holds the room before and after the cook.
 
-    Later rooms (`cure`, `chop`, `emulsion`, `links`, `cook`) answer when they are first asked, each from the room before it, so that a slider pays only for what is
-    shown.
+    Later rooms (`cure`, `chop`, `emulsion`, `links`, `cook`) answer when first asked, so that a slider
+    pays only for what is shown.
     """
 
     sheet: Sheet
@@ -80,7 +80,7 @@ class Followed:
 
     @cached_property
     def spread(self) -> Spread | None:
-        """A cloud of mixes with the fat of each lot drawn from its doubt, always the same draws; None where nothing is in doubt."""
+        """Mixes with the fat of each lot drawn from its interval, always the same; None where it is certain."""
         if not self.fat.sd_pct:
             return None
         drawn = cloud(

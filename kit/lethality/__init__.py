@@ -4,7 +4,6 @@
     cores = traces_of_log(reading, ["core 1", "core 2"])
     implausible(cores, diameter_mm=26)                             why these readings cannot be true, if so
     page = record(cores, "meat", cured=True, probe_error_K=0.5)
-    p70_minutes(time_s, cloud_C), meets_table(time_s, cloud_C, hold_table("meat 7 log"), "meat")      arrays (m, n)
 
 It validates nothing. A meat table never speaks for poultry; nothing is counted below 130 °F.
 """

@@ -136,22 +136,6 @@ def _meets(longest_s: float, row: Hold) -> bool:
     return not isnan(longest_s) and longest_s >= row.hold_s * (1 - 1e-9)
 
 
-def meets_table(time_s, temperature_C, table: HoldTable, product: str) -> np.ndarray:
-    """Does each of m traces meet at least one row of a table? Same rule and same refusals as `rows_held`.
-
-    time_s: (n,), rising. temperature_C: (n,) or (m, n). product: one of PRODUCTS. Returns (m,).
-    """
-    table.refuse(product)
-    temps = np.atleast_2d(temperature_C)
-    met = np.zeros(temps.shape[0], bool)
-    for row in sorted(table.rows, key=lambda r: -r.temperature_C):
-        todo = np.flatnonzero(~met)
-        if todo.size:
-            longest = stretches(time_s, temps[todo], row.temperature_C).longest_s()
-            met[todo] = np.nan_to_num(longest, nan=-1.0) >= row.hold_s * (1 - 1e-9)
-    return met
-
-
 def hold_finding(
     channels: Sequence[Trace], table: HoldTable, product: str, cushion: bool = True
 ) -> RowFinding:

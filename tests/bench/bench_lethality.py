@@ -9,9 +9,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit.lethality import record, trace
-from kit.lethality.findings import meets_table
 from kit.lethality.model import p70_minutes
-from kit.lethality.published import hold_table
 from kit.lethality.record import traces_of_log
 from kit.lethality.trace import cooling
 from kit.reading.logs import read_log
@@ -35,11 +33,9 @@ def best(call, times=5):
 t = np.arange(0, 10_500, 20.0)
 rng = np.random.default_rng(0)
 cloud = cook(t) + rng.normal(0, 1, (1000, 1))
-table = hold_table("meat 7 log")
 for name, call in (
     ("P70", lambda: p70_minutes(t, cloud)),
     ("P70 in a loop", lambda: loop(t, cloud)),
-    ("table met", lambda: meets_table(t, cloud, table, "meat")),
     ("cooling window", lambda: cooling(t, cloud, 54.4, 26.7)),
 ):
     print(f"1,000 links of {len(t)} readings, {name}: {best(call):.2f} ms")

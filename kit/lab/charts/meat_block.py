@@ -168,14 +168,6 @@ def limits_data(verdicts, fat=None) -> dict[str, list[dict]]:
     return {"limits": found, "edge": [{"at": 100}]}
 
 
-def limits_text(verdicts) -> str:
-    return "Share of each limit used. " + " ".join(
-        f"{v.limit.title}: {v.value:.1f} of {v.limit.limit:g} {v.limit.unit}."
-        for v in verdicts
-        if v.value is not None
-    )
-
-
 LINE_OF_TEXT = 3.6
 """height of a line of names on the map, in % of ice: limits that fall together stack their names"""
 

@@ -146,7 +146,6 @@ def mix_view(mix: Mix, values, system) -> View:
         },
         {
             "composition": charts.composition_text(followed.batter, followed.finished),
-            "limits": charts.limits_text(followed.verdicts),
             "uncertainty": charts.uncertainty_text(followed.fat, mix.limit_pct),
         },
         tables,

@@ -20,7 +20,6 @@ from kit.lab.panels.view import Row, Table, View, said
 
 __all__ = ["Choice", "Entry", "File", "Panel", "Row", "Slider", "Switch", "Table", "View"]
 HERE = Path(__file__).parent
-SYSTEM_KEY = "shown_in"
 
 
 @lru_cache(maxsize=1)

@@ -142,7 +142,6 @@ def batch_view(followed: Followed, values, system) -> View:
         },
         {
             "composition": mix_charts.composition_text(followed.batter, followed.finished),
-            "limits": mix_charts.limits_text(followed.verdicts),
         },
         tables,
         (*followed.notes, *cure.notes),

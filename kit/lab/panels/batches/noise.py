@@ -84,29 +84,18 @@ def noise_view(pair: Pair, values, system: str) -> View:
     weighed = demo_analysis()
     points = weighed.analysis.line(STAGE).changes.sigma
     went_in = float(np.nanmean(weighed.table.all_in_kg[:, weighed.table.place(STAGE)]))
+    so = "every one of them is a false call" if false else "no false call"
+    early = int(called[: pair.start].sum())
+    scatter = units.show(points / 100 * went_in, "kg", system, 2)
+    one_sd = f"one standard deviation at {STAGE} in the demo records"
     calls = table(
         "Batch by batch, by your line",
         ("batches", "called bad", "of", "so"),
         (
-            (
-                f"{'✗ ' if false else ''}nothing is wrong",
-                str(false),
-                str(n),
-                "every one of them is a false call" if false else "no false call",
-            ),
+            (f"{'✗ ' if false else ''}nothing is wrong", str(false), str(n), so),
             ("with a step: touched", str(hit), str(after), f"{after - hit} missed"),
-            (
-                "with a step: not touched",
-                str(int(called[: pair.start].sum())),
-                str(pair.start),
-                "false calls",
-            ),
-            (
-                f"one standard deviation at {STAGE} in the demo records",
-                f"{points:.2f} points",
-                units.show(points / 100 * went_in, "kg", system, 2),
-                "normal batch-to-batch variation",
-            ),
+            ("with a step: not touched", str(early), str(pair.start), "false calls"),
+            (one_sd, f"{points:.2f} points", scatter, "normal batch-to-batch variation"),
         ),
     )
     search = table(

@@ -41,6 +41,7 @@ def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     """Lines for an outcome table: core target, water, expected yield, the published rows that the plan would meet, and the cooling windows."""
     return (
         core_row(answer.cooked, system),
+        *rough_air_rows(answer, system),
         *water_rows(answer, system),
         *lethal_rows(answer, system),
         *cooling_rows(answer.cooling),
@@ -61,6 +62,20 @@ def core_row(cooked, system: str) -> Row:
         return row("core is there after", f"{target.minutes:.1f} min", aim, peak, "computed")
     short = f"✗ {units.show(target.target_C - target.peak_C, 'K', system)} short"
     return row("core never gets there", peak, aim, short, "computed", mark="fails")
+
+
+def rough_air_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
+    """What a cooker whose air is known only roughly leaves open; nothing where no step gives a range."""
+    found = answer.unsure
+    if found is None:
+        return ()
+    aim, (soonest, latest) = units.show(found.target_C, "°C", system), found.times
+    lost = f"{found.evaporated_low_pct:.1f} to {found.evaporated_high_pct:.1f} %"
+    said = "computed with the air at both ends of its range; the probe decides, not the clock"
+    return (
+        row(f"core at {aim}: hottest air", soonest, f"coolest air: {latest}", "", said),
+        row("evaporated: coolest to hottest air", lost, "", "", said),
+    )
 
 
 def water_rows(answer: CookAnswer, system: str, limit_pct: float | None = None) -> tuple[Row, ...]:
