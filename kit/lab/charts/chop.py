@@ -145,13 +145,13 @@ def heat_chart(system: str) -> dict:
     title = f"{units.shown_unit('kJ/kg', system)} of batter"
 
     def x(field):
-        return across(field, title, shown_e(-10, system), shown_e(150, system), ticks=4, clamp=True)
+        return across(field, title, shown_e(-10, system), shown_e(220, system), ticks=4, clamp=True)
 
     layers = (
         ("heat", "bar", {"x": x("kJ:Q"), "colour": "colour:N", "height": 24}),
         ("heat", "quiet words", {"x": x("at:Q"), "text": "words:N"}),
     )
-    return named_list("Where that heat went", "", layers, labels=230, width=190, row=40)
+    return named_list("Where that heat went", "", layers, labels=230, width=210, row=40)
 
 
 def heat_data(taken, kg: float, system: str) -> dict[str, list[dict]]:
