@@ -1,21 +1,18 @@
-"""Which causes still stand, what to measure next, how far each reading lies from the usual, and what minutes buy."""
+"""Which causes still stand, what to measure next, and how far each reading lies from the usual."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import altair as alt
-import numpy as np
 
 from kit.diagnosis import Diagnosis, Reading
-from kit.diagnosis.catalogue import catalogue
-from kit.lab.charts.marks import across, layer, named_list, up
-from kit.lab.charts.style import COLOUR, LABEL, finished, numbered
+from kit.lab.charts.marks import across, layer, named_list
+from kit.lab.charts.style import COLOUR, numbered
 
 FAR = 8.0
 """spreads at which the readings chart ends"""
 CAUSES, JOBS = 9, 6
 """bars shown at most"""
 MOST_BITS_PER_MIN = 0.6
-MINUTES = 120.0
 
 
 def standing_chart(system: str) -> dict:
@@ -143,7 +140,7 @@ def readings_data(found: Iterable[tuple[Reading, float, str]]) -> dict[str, list
 
 def spreads_off(reading: Reading, amount: float) -> float:
     """How far `amount` lies from the usual value, in the spread of readings of sound batches."""
-    return (amount - reading.usual_value) / float(np.hypot(reading.sound_sd, reading.noise_sd))
+    return (amount - reading.usual_value) / reading.spread
 
 
 def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
@@ -157,73 +154,6 @@ def _placed(n: int, reading: Reading, amount: float, words: str) -> dict:
         "state": ("low", "usual", "high")[int(reading.class_of(amount))],
         "words": words,
     }
-
-
-def from_one_chart(system: str) -> dict:
-    """For each symptom: in how many batches of 100 the likeliest cause would be right."""
-    x = across("right:Q", "right, of 100 batches", 0, 100, ticks=(0, 25, 50, 75, 100))
-    tips = _tips(name="symptom", cause="likeliest", right="right, of 100 .0f")
-    bar = {"x": x, "height": 17, "color": _state({"chosen": "fails", "other": "unexplained"})}
-    return named_list(
-        "One symptom, one guess",
-        "the likeliest cause, by the catalogue",
-        [
-            ("symptoms", "bar", {**bar, "tooltip": tips}),
-            ("symptoms", "quiet words", {"x": x, "text": "words:N"}),
-        ],
-        labels=175,
-        width=210,
-        row=25,
-    )
-
-
-def from_one_data(found, chosen: str) -> dict[str, list[dict]]:
-    """Rows from lessons.diagnosis.FromOne, best guess first."""
-    symptoms, rows = catalogue().symptoms, []
-    for n, one in enumerate(sorted(found, key=lambda one: -one.right_pct)):
-        here = one.symptom == chosen
-        rows.append(
-            {
-                "place": numbered(n, symptoms[one.symptom].name),
-                "name": symptoms[one.symptom].name,
-                "cause": one.cause,
-                "right": one.right_pct,
-                "state": "chosen" if here else "other",
-                "words": f"{one.right_pct:.0f}{' ←' if here else ''}",
-            }
-        )
-    return {"symptoms": rows}
-
-
-def minutes_chart(system: str) -> dict:
-    """Batches whose cause in front is the right one, against the minutes spent on measuring."""
-    minutes = "minutes spent on measuring"
-    x = across("minutes:Q", minutes, -5, MINUTES, ticks=(0, 30, 60, 90, 120))
-    y = up("right:Q", "right, of 100 batches", 0, 104, ticks=(0, 25, 50, 75, 100))
-    label = {"fontSize": LABEL + 1, "baseline": "top", "dy": 16, "dx": 0, "text": "words:N"}
-    chart = alt.layer(
-        layer("curve", "line", x=x, y=y, interpolate="step-after", colour="meets"),
-        layer("here", "limit", x=x, strokeWidth=2),
-        layer("here", "ring", x=x, y=y, size=260),
-        layer("here", "words", x=alt.X("label_at:Q", scale=x["scale"]), y=y, **label),
-    )
-    return finished(
-        chart.properties(width=320, height=300),
-        "What minutes buy",
-        "always the measurement that tells most per minute",
-    )
-
-
-def minutes_data(minutes: float, right_pct: float, curve: Sequence[float]) -> dict[str, list[dict]]:
-    """Rows for `minutes_chart`; `curve`: right in 100 after 0, 1, 2, ... minutes."""
-    here = {
-        "minutes": minutes,
-        "right": right_pct,
-        "label_at": min(minutes + 2, 70.0),
-        "words": f"{right_pct:.0f} right after {minutes:g} min",
-    }
-    rows = [{"minutes": float(m), "right": pct} for m, pct in enumerate(curve)]
-    return {"curve": rows, "here": [here]}
 
 
 def _state(colours: dict[str, str]) -> alt.Color:
