@@ -141,8 +141,8 @@ def _truth(cause: str, symptoms, book: Catalogue, rng) -> dict[str, float]:
 
 
 def _within(reading: Reading, which: int, rng) -> float:
-    """A value of the class: as sound batches spread, or up to three spreads beyond the edge."""
-    (low, high), beyond = reading.edges, rng.uniform(0.5, 3) * reading.spread
+    """A value of the class: as sound batches spread, or one to four spreads beyond the edge."""
+    (low, high), beyond = reading.edges, rng.uniform(1, 4) * reading.spread
     usual = np.clip(rng.normal(reading.usual_value, reading.sound_sd), low, high)
     value = (low - beyond, usual, high + beyond)[which]
     return float(np.clip(value, reading.lowest, reading.highest))

@@ -57,7 +57,7 @@ def mystery_panel(class_number: int = 5) -> Panel:
         Slider("station", "Station", "", 1, STATIONS, 1, 1, batch),
         *(
             Choice(
-                turn, turn.replace("turn", "Measurement"), options, NONE if n else "ledger", turns
+                turn, turn.replace("turn", "Measurement"), options, NONE if n else "chop_log", turns
             )
             for n, turn in enumerate(TURNS)
         ),
