@@ -8,7 +8,7 @@ from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import above_best_K
 from kit.diagnosis.mystery import mystery
-from kit.lab.charts.diagnosis import FAR, MOST_BITS_PER_MIN, spreads_off
+from kit.lab.charts.diagnosis import FAR, spreads_off
 from kit.lab.lessons import diagnosis as lesson
 from kit.lab.panels.diagnosis import mystery_panel, own_sheet_panel, standing_panel
 from kit.lab.panels.diagnosis.words import HYGIENE, in_system, typed_reading
@@ -59,8 +59,6 @@ def test_charts_have_rows_and_words_and_stay_inside_their_axes(panel):
             assert (
                 -FAR <= row["at"] <= FAR or "triangle-right" in str(panel.picture.specs["readings"])
             ) and row["low"] < row["high"]
-        for row in shown.data.get("next", {}).get("jobs", ()):
-            assert 0 < row["rate"] < MOST_BITS_PER_MIN
 
 
 def test_us_shows_the_same_converted(panel):
@@ -344,7 +342,7 @@ def test_amounts_in_text_are_converted_and_shares_are_not():
 
 
 # exercises -----------------------------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(5))
 def test_exercises_take_their_own_answer_catch_slips_and_refuse_the_rest(number):
     exercise = lesson.exercises()[number]
     answer, working = exercise.solve()

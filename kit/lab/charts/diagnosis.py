@@ -1,4 +1,4 @@
-"""Which causes still stand, what to measure next, and how far each reading lies from the usual."""
+"""Which causes still stand, and how far each reading lies from the usual."""
 
 from collections.abc import Iterable
 
@@ -10,9 +10,8 @@ from kit.lab.charts.style import COLOUR, numbered
 
 FAR = 8.0
 """spreads at which the readings chart ends"""
-CAUSES, JOBS = 9, 6
+CAUSES = 9
 """bars shown at most"""
-MOST_BITS_PER_MIN = 0.6
 
 
 def standing_chart(system: str) -> dict:
@@ -48,49 +47,6 @@ def standing_data(found: Diagnosis) -> dict[str, list[dict]]:
         for n, one in enumerate((*found.standing, *found.set_aside))
     ]
     return {"causes": rows[:CAUSES]}
-
-
-def next_chart(system: str) -> dict:
-    """A bar per measurement not taken yet: what it would tell for each minute."""
-    ticks, title = (0, 0.2, 0.4), "bits told for each minute"
-    x = across("rate:Q", title, 0, MOST_BITS_PER_MIN, ticks=ticks, clamp=True, format=".1~f")
-    tips = _tips(name="measurement", bits="bits in all .2f", minutes="minutes")
-    return named_list(
-        "What to measure next",
-        "1 bit halves the causes that stand",
-        [
-            ("jobs", "bar", {"x": x, "height": 20, "colour": "gain", "tooltip": tips}),
-            ("jobs", "quiet words", {"x": x, "text": "words:N"}),
-        ],
-        labels=215,
-        width=165,
-        row=31,
-    )
-
-
-def next_data(found: Diagnosis) -> dict[str, list[dict]]:
-    """Rows for `next_chart`, the best first."""
-    rows = [
-        {
-            "place": numbered(n, offer.job.name),
-            "name": offer.job.name,
-            "rate": offer.bits_per_min,
-            "bits": offer.bits,
-            "minutes": offer.job.minutes,
-            "words": f"{offer.job.minutes:g} min",
-        }
-        for n, offer in enumerate(found.next_jobs[:JOBS])
-    ]
-    return {"jobs": rows}
-
-
-def next_text(found: Diagnosis) -> str:
-    """What the bars of `next_chart` say, with the bits that stand in no label."""
-    said = (
-        f"{one.job.name}: {one.bits:.2f} bits in {one.job.minutes:g} minutes."
-        for one in found.next_jobs[:JOBS]
-    )
-    return f"Bars of what each measurement would tell for a minute. {' '.join(said)}"
 
 
 def readings_chart(system: str) -> dict:

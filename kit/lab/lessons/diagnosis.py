@@ -9,7 +9,6 @@ from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import information_bits
 from kit.diagnosis.mystery import mystery
-from kit.emulsion.parameters import defaults
 from kit.lab.lessons import Exercise, Guess
 from kit.working import step, steps_of
 
@@ -74,7 +73,7 @@ def guess() -> Guess:
 
 
 def exercises() -> tuple[Exercise, ...]:
-    return (*_odds(), _over_best(), _spreads(), _four_tubes(), _per_minute(), _causes_left())
+    return (*_odds(), _spreads(), _per_minute(), _causes_left())
 
 
 def _odds() -> tuple[Exercise, Exercise]:
@@ -142,28 +141,6 @@ def _odds() -> tuple[Exercise, Exercise]:
     )
 
 
-def _over_best() -> Exercise:
-    best = defaults().fats["beef"].best_end_C
-
-    def solve():
-        answer = (72 - 32) / 1.8 - best
-        terms = dict(F=(72, "°F"), B=(best, "°C", "best for beef fat"))
-        formula = "d = (F − 32) / 1.8 − B"
-        return answer, (step("end of chopping over the best", formula, answer, "K", **terms),)
-
-    return Exercise(
-        f"A bowl of beef batter ended at 72 °F. The teaching model has the best end for beef fat at {best:g} °C. How many kelvin over the best did it end?",
-        "K",
-        solve,
-        0.1,
-        (
-            "Fahrenheit to Celsius first: take 32 off, then divide by 1.8.",
-            "(72 − 32) / 1.8, less the best.",
-        ),
-        (("those are degrees Fahrenheit; a kelvin is 1.8 of them.", lambda: solve()[0] * 1.8),),
-    )
-
-
 def _spreads() -> Exercise:
     pH = catalogue().readings["pH"]
     u, b, n, read = pH.usual_value, pH.sound_sd, pH.noise_sd, 5.50
@@ -199,24 +176,6 @@ def _spreads() -> Exercise:
             ("spreads add in squares, not straight.", lambda: (u - read) / (b + n)),
             ("you took the spread between batches alone.", lambda: (u - read) / b),
         ),
-    )
-
-
-def _four_tubes() -> Exercise:
-    tube = catalogue().readings["tube_fat_over_g"]
-
-    def solve():
-        answer = tube.noise_sd / 2
-        terms = dict(n=(tube.noise_sd, tube.unit, "one tube"), k=(4, "", "tubes"))
-        return answer, (step("noise of a mean", "m = n / k^0.5", answer, tube.unit, **terms),)
-
-    return Exercise(
-        f"The fat read in one tube of a tube test has a noise of {tube.noise_sd:g} g of 100 g. What is the noise of the mean of four tubes?",
-        "g of 100 g",
-        solve,
-        0.012,
-        ("Means are quieter by the square root of how many.", "Divide by 2."),
-        (("a mean of four is not four times quieter.", lambda: tube.noise_sd / 4),),
     )
 
 
