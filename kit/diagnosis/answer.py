@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from kit import tables
-from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Gives, Shows, catalogue
+from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, catalogue
 from kit.diagnosis.evidence import classed, seen
 from kit.diagnosis.next_job import Confirm, NextJob, confirmation, job_working, next_jobs
 from kit.errors import need
@@ -63,7 +63,6 @@ class Reason:
     side: str
     strength: str
     ratio: float
-    cite: str
 
 
 @dataclass(frozen=True)
@@ -199,7 +198,7 @@ def _ranked(
         (words for row, words in _RANKS if weight[n] >= tables.value(row)),
         "still standing" if stands else "set aside",
     )
-    reasons = [reason for one in known if (reason := _reason(one, n, cause, by_symptom, book))]
+    reasons = [reason for one in known if (reason := _reason(one, n, by_symptom, book))]
     reasons.sort(key=lambda reason: -abs(np.log(reason.ratio)))
     return RankedCause(
         cause,
@@ -210,19 +209,15 @@ def _ranked(
     )
 
 
-def _reason(one: Observation, n: int, cause: Cause, by_symptom, book: Catalogue) -> Reason | None:
+def _reason(one: Observation, n: int, by_symptom, book: Catalogue) -> Reason | None:
     others = np.arange(len(by_symptom)) != n
     weighing = by_symptom if one.reading else book.before
     ratio = float(one.shares[n] / np.average(one.shares[others], weights=weighing[others]))
     times = max(ratio, 1 / ratio)
     strength = next((words for limit, words in _STRENGTHS if times >= tables.value(limit)), "")
-    if not strength:
-        return None
-    row: Shows | Gives | None = book.gives.get((one.symptom, cause.key))
-    if one.reading:
-        row = book.shows.get((cause.key, one.reading))
-    cite = row.cite() if row else "no row of the catalogue joins the two; taken as in a sound batch"
-    return Reason(one.words, "for" if ratio > 1 else "against", strength, ratio, cite)
+    return (
+        Reason(one.words, "for" if ratio > 1 else "against", strength, ratio) if strength else None
+    )
 
 
 def _notes(present, standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str, ...]:
