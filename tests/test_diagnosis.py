@@ -473,10 +473,6 @@ def test_any_possible_evidence_is_answered(symptoms, evidence):
     } == set()
 
 
-def test_how_to_be_sure_of_the_symptom_is_said():
-    assert any("melts near 30 °C" in note for note in diagnose("jelly").notes)
-
-
 def test_edges_themselves_are_usual():
     pH = BOOK.readings["pH"]
     assert list(pH.class_of([pH.low_edge - 1e-9, pH.low_edge, pH.usual_value])) == [0, USUAL, USUAL]

@@ -154,7 +154,7 @@ def diagnose(
         " ".join(
             dict.fromkeys([*(one.cause.caution for one in standing if one.cause.caution), CAUTION])
         ),
-        own_notes=_notes(present, standing, unexplained, jobs, readings, book),
+        own_notes=_notes(standing, unexplained, readings),
         own_sources=_sources(present, readings, standing, book),
         own_working=(
             *_working(order, known, weight, book),
@@ -220,23 +220,10 @@ def _reason(one: Observation, n: int, by_symptom, book: Catalogue) -> Reason | N
     )
 
 
-def _notes(present, standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str, ...]:
+def _notes(standing, unexplained, readings) -> tuple[str, ...]:
     lead, notes = standing[0].cause.name, []
-    if len(standing) > 1:
-        notes.append(
-            f"{len(standing)} causes still stand; the numbers so far do not tell them apart"
-        )
-    else:
-        notes.append(
-            f"{lead} alone still stands; look for it once more in another way, then mend it in one batch and change "
-            "nothing else"
-        )
     if not readings:
         notes.append("symptoms alone name no cause: measure before changing anything")
-    if len(standing) > 1 and not jobs:
-        notes.append(
-            "no measurement of the catalogue would tell these apart; change one thing at a time in trial batches"
-        )
     if unexplained:
         notes.append(
             f"{lead} would seldom show: {'; '.join(unexplained)}. A second fault, a slip of measurement, or a cause "
@@ -245,9 +232,6 @@ def _notes(present, standing, unexplained, jobs, readings, book: Catalogue) -> t
     unread = [one.cause.name for one in standing if one.cause.status in ("memory", "practice")]
     if unread:
         notes.append(f"no published source was read for: {', '.join(unread)}")
-    for key in present:
-        symptom = book.symptoms[key]
-        notes.append(f"be sure that it is {symptom.name}: {symptom.be_sure}")
     return (*notes, ASSUMPTION)
 
 
