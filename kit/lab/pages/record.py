@@ -1,6 +1,5 @@
-"""The record as one page: plain text, or HTML that stands alone and prints. Everything a person wrote is escaped."""
+"""The record as one page: HTML that stands alone and prints. Everything a person wrote is escaped."""
 
-import textwrap
 from html import escape
 from pathlib import Path
 
@@ -12,7 +11,6 @@ from kit.lethality.published import celsius
 from kit.reading.dates import dated
 from kit.tables import value
 
-WIDTH = 108
 _STYLE = """
 @page { margin: 6mm }
 body { font: 9pt/1.1 Arial, "Liberation Sans", sans-serif; color: #111; max-width: 200mm; margin: 8px auto; padding: 0 6px }
@@ -29,52 +27,12 @@ svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
 _TICKS_MIN = (0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480, 720, 1440)
 _W, _H, _L, _B, _SIGN = 720, 112, 44, 16, 12
-_BESIDE = ("come-up", "humidity")
 _PLACES = (
     "Probe calibration: date, reference",
     "Reading in ice water; correction",
     "Read by (name)",
     "Signature, date",
 )
-
-
-def as_text(record: Record) -> str:
-    """The page as plain text, at most 108 signs wide."""
-    lines = [
-        record.title,
-        *([f"batch: {record.batch}"] if record.batch else []),
-        *_wrap(_log_line(record)),
-        *_wrap(_subject(record)),
-        "",
-        *(line for reason in record.implausible for line in _wrap(f"IMPLAUSIBLE LOG: {reason}")),
-        *_wrap(f"NOTE: {record.caution}"),
-        "",
-        "Channels",
-        *(f"  {row}" for row in _channel_lines(record)),
-        *_bullets("What the reader understood of the log", record.understood),
-    ]
-    if record.stages:
-        lines += ["", "Stages (coldest channel)", *(f"  {_stage_line(s)}" for s in record.stages)]
-    for heading, findings in _groups(record):
-        lines += ["", *_wrap(heading)]
-        for f in findings:
-            lines += _wrap(f"{f.verdict.upper()}  {f.what}", "  ", "    ")
-            said = "; ".join((_figures(f), f"edition: {f.edition}", *f.notes))
-            lines += _wrap(said, "    ", "    ")
-    for heading, items in (
-        ("What is missing", record.missing),
-        ("Cautions", record.cautions),
-        ("Of the record", record.own_notes),
-        ("Sources", record.sources),
-    ):
-        lines += _bullets(heading, items)
-    return "\n".join(lines) + "\n"
-
-
-def _bullets(heading: str, items) -> list[str]:
-    if not items:
-        return []
-    return ["", heading, *(line for item in items for line in _wrap(item, "  - ", "    "))]
 
 
 def as_html(record: Record) -> str:
@@ -101,7 +59,7 @@ def as_html(record: Record) -> str:
         _drawing(record),
         understood,
         channels,
-        f"<table><tr><th>shown</th><th>published limit; edition</th><th class='n'>found</th><th class='n'>margin</th><th class='n'>probe error*</th></tr>{table}</table>",
+        f"<table><tr><th>shown</th><th>published limit; edition</th><th class='n'>found</th><th class='n'>margin</th></tr>{table}</table>",
         f"<p><strong>What is missing.</strong> {escape('; '.join(record.missing))}.</p>",
         f"<p><strong>Cautions.</strong> {escape(' '.join(record.cautions))}</p>",
         f'<table class="sign"><tr>{"".join(f"<td>{place}</td>" for place in _PLACES)}</tr></table><div class="screen">',
@@ -113,7 +71,7 @@ def as_html(record: Record) -> str:
 
 
 def _rows(record: Record, heading: str, findings) -> str:
-    rows = [f'<tr class="h"><td colspan="5">{escape(heading)}</td></tr>']
+    rows = [f'<tr class="h"><td colspan="4">{escape(heading)}</td></tr>']
     for f, *more in _windows_together(findings):
         parts = (f, *more)
         what = "; then ".join((f.what, *(part.what.split(": ", 1)[1] for part in more)))
@@ -126,8 +84,7 @@ def _rows(record: Record, heading: str, findings) -> str:
         said += _screen_only(" " + " ".join(f"[{place}]" for place in places))
         found = "<br>".join(escape(_figure(part.found, part.unit)) for part in parts)
         margin = "<br>".join(escape(_margin(part)) for part in parts)
-        cushion = "" if f.cushion_K is None else f"{f.cushion_K:.1f} K"
-        figures = "".join(f'<td class="n">{text}</td>' for text in (found, margin, cushion))
+        figures = "".join(f'<td class="n">{text}</td>' for text in (found, margin))
         rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{said}</td>{figures}</tr>')
     return f"<tbody>{''.join(rows)}</tbody>"
 
@@ -154,10 +111,8 @@ def _screen_only(text: str, only: bool = True) -> str:
 
 
 def save_record(record: Record, path, overwrite: bool = False) -> Path:
-    """Write the page as .txt or .html, whole or not at all. KitError if it exists and `overwrite` is not True, or if it cannot be written there."""
-    forms = {".txt": as_text, ".html": as_html, ".htm": as_html}
-    form = forms.get(Path(path).suffix.lower())
-    return put(path, form(record) if form else "", forms, overwrite)
+    """Write the page as .html, whole or not at all. KitError if it exists and `overwrite` is not True, or if it cannot be written there."""
+    return put(path, as_html(record), (".html", ".htm"), overwrite)
 
 
 def _log_line(record: Record) -> str:
@@ -202,15 +157,12 @@ def _groups(record: Record) -> list[tuple[str, list]]:
             (f"{what}: {other}published limits, alternatives{decides}", rest),
         ]
 
-    beside = [f for f in record.findings if f.kind in _BESIDE]
     groups = [
-        *by_plan("Cook", [f for f in record.findings if f.kind not in _BESIDE]),
-        ("Cook: published beside the limit (options of humidity are alternatives)", beside),
+        *by_plan("Cook", [f for f in record.findings if f.kind != "come-up"]),
+        ("Cook: published beside the limit", [f for f in record.findings if f.kind == "come-up"]),
         *by_plan("Cooling", record.cooling),
     ]
-    groups = [(heading, findings) for heading, findings in groups if findings]
-    heading, first = groups[0]
-    return [(f"{heading} (*how much the probes may read too high)", first), *groups[1:]]
+    return [(heading, findings) for heading, findings in groups if findings]
 
 
 def _figure(number: float | None, unit: str, signed: bool = False) -> str:
@@ -222,22 +174,6 @@ def _figure(number: float | None, unit: str, signed: bool = False) -> str:
 
 def _margin(f) -> str:
     return _figure(f.margin, "K" if f.unit == "°C" else f.unit, True)
-
-
-def _figures(f) -> str:
-    parts = [
-        f"found {_figure(f.found, f.unit)}" if f.found is not None else "",
-        f"margin {_margin(f)}" if f.margin is not None else "",
-        f"allowable probe error {f.cushion_K:.1f} K" if f.cushion_K is not None else "",
-        f"channel {f.channel}",
-    ]
-    return ", ".join(filter(None, parts))
-
-
-def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    ) or [first]
 
 
 def _list(heading: str, items, kind: str = "ul") -> str:
