@@ -110,7 +110,6 @@ def link_of(
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
     return Link(
         plan.stuffed_mm or value("cook_diameter"),
-        plan.link_mm,
         float(conductivity_W_per_mK(batter, middle, porous)),
         float(density_kg_per_m3(batter, middle, porous)),
         capacity,
@@ -271,7 +270,7 @@ def answer_of(
         product,
         cured,
         done,
-        hold_finding((core,), table, product, cushion=False) if table else None,
+        hold_finding((core,), table, product) if table else None,
         p70(core),
         cooling_findings((core,), cured, nitrite_ppm, on),
         loss,

@@ -1,4 +1,4 @@
-"""What a link goes through: schedule and core, water lost, two smokehouses, two heating rates, two chills, a record, one probe."""
+"""What a link goes through: schedule and core, water lost, two chills, a record, one probe."""
 
 import altair as alt
 import numpy as np
@@ -9,7 +9,7 @@ from kit.lab.charts.style import COLOUR, WIDTH, finished, names_down, numbered
 from kit.lab.pages.record import thinned
 
 T_LOW, T_HIGH, MIN_HIGH = 0.0, 110.0, 160.0
-LOSS_HIGH, AHEAD_LOW, AHEAD_HIGH, RATES_HIGH = 25.0, -20.0, 70.0, 120.0
+LOSS_HIGH = 25.0
 CHILL_LOW, CHILL_HIGH = 1.0, 1000.0
 READ_LOW, READ_HIGH = -2.0, 16.0
 SHADES = ("#f3f4f7", "#e4e8ee")
@@ -154,86 +154,6 @@ def loss_data(cooked) -> dict[str, list[dict]]:
             for n, (name, pct) in enumerate(lost)
         ]
     }
-
-
-def smokehouse_core_chart(system: str) -> dict:
-    at = {"x": _minutes(RATES_HIGH), "y": _degrees(system, 100.0)}
-    layers = (
-        layer("aim", "limit", y=at["y"]),
-        layer("planned", "line", **at, colour="unexplained"),
-        layer("core", "line", **at, colour="ink"),
-    )
-    return _sized(layers, "The core", "black: this house; grey: as planned; dashed: the aim")
-
-
-def smokehouse_loss_chart(system: str) -> dict:
-    at = {"x": _minutes(RATES_HIGH), "y": up("t:Q", "water lost, % of raw", -5, LOSS_HIGH)}
-    layers = (
-        layer("limit", "limit", y=at["y"]),
-        layer("planned", "line", **at, colour="unexplained"),
-        layer("lost", "line", **at, colour="loss"),
-        layer("limit", "words", x=_right(RATES_HIGH - 1), y=at["y"], text="words:N", **_AT_RIGHT),
-    )
-    says = "orange: this house; grey: as planned; falls where steam condenses"
-    return _sized(layers, "The water", says)
-
-
-def smokehouse_data(planned, here, limit_pct: float, system: str) -> tuple[dict, dict]:
-    """Rows for `smokehouse_core_chart` and `smokehouse_loss_chart` from two Cooked."""
-    core = {
-        "planned": _course(planned.minutes, _t(planned.core_C, system)),
-        "core": _course(here.minutes, _t(here.core_C, system)),
-        "aim": [{"t": _one_t(here.targets[0].target_C, system)}],
-    }
-    lost = {
-        "planned": _course(planned.minutes, planned.lost_pct_by_time),
-        "lost": _course(here.minutes, here.lost_pct_by_time),
-        "limit": [{"t": limit_pct, "words": f"your limit {limit_pct:g} %"}],
-    }
-    return core, lost
-
-
-def heating_rates_chart(system: str) -> dict:
-    at = {"x": _minutes(RATES_HIGH), "y": _degrees(system, 100.0)}
-    layers = (
-        layer("aim", "limit", y=at["y"]),
-        layer("gentle_skin", "dots", **at, colour="cold"),
-        layer("gentle_core", "line", **at, colour="cold"),
-        layer("fast_skin", "dots", **at, colour="heat"),
-        layer("fast_core", "line", **at, colour="heat"),
-    )
-    says = "blue: gentle; red: fast; dotted: the skin; dashed: the aim"
-    return _sized(layers, "Core and skin", says)
-
-
-def ahead_chart(system: str) -> dict:
-    low, high = _kelvin(AHEAD_LOW, system), _kelvin(AHEAD_HIGH, system)
-    y = up("t:Q", f"skin less core, {units.shown_unit('K', system)}", low, high)
-    at = {"x": _minutes(RATES_HIGH), "y": y}
-    layers = (
-        layer("limit", "limit", y=y),
-        layer("gentle", "line", **at, colour="cold"),
-        layer("fast", "dashes", **at, colour="heat", strokeWidth=4),
-        layer("limit", "words", x=_right(RATES_HIGH - 1), y=y, text="words:N", **_AT_RIGHT),
-    )
-    return _sized(layers, "How far the skin runs ahead", "blue: gentle; red dashes: fast")
-
-
-def heating_rates_data(gentle, fast, limit_K: float, system: str) -> tuple[dict, dict]:
-    """Rows for `heating_rates_chart` and `ahead_chart`; each Cooked is drawn until its core is there."""
-    lines, ahead = {}, {}
-    for name, done in (("gentle", gentle), ("fast", fast)):
-        target, last = done.targets[0], None
-        if target.reached:
-            last = int(np.searchsorted(done.minutes, target.minutes)) + 1
-        m, core, skin = done.minutes[:last], done.core_C[:last], done.surface_C[:last]
-        lines[f"{name}_core"] = _course(m, _t(core, system))
-        lines[f"{name}_skin"] = _course(m, _t(skin, system))
-        ahead[name] = _course(m, units.to_shown(skin - core, "K", system))
-    lines["aim"] = [{"t": _one_t(gentle.targets[0].target_C, system)}]
-    words = f"your limit {units.show(limit_K, 'K', system, 0)}"
-    ahead["limit"] = [{"t": _kelvin(limit_K, system), "words": words}]
-    return lines, ahead
 
 
 def chill_chart(system: str) -> dict:

@@ -7,8 +7,8 @@ import numpy as np
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of, nitrite_ppm_of
 from kit.cook import cook
-from kit.cook.come_up import Ice, ice_to_chill
 from kit.cook.cooked import Cooked
+from kit.cook.ice import Ice, ice_to_chill
 from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import demo_sheet
@@ -55,7 +55,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Chills:
         hot, cured = values["hot_C"], values["cured"] == "cured"
-        link = replace(base, diameter_mm=values["diameter_mm"], length_mm=None, start_C=hot)
+        link = replace(base, diameter_mm=values["diameter_mm"], start_C=hot)
         bath = BATHS[values["bath"]](LONG_MIN / 2, values["bath_C"])
         room = fridge(LONG_MIN, values["fridge_C"], humidity_pct=values["fridge_rh"])
         done = [cook(link, [stage], (hot - 1,), step_s=STEP_S) for stage in (bath, room)]

@@ -84,12 +84,11 @@ def _record(log: LogReading, names: tuple[str, ...], **asked) -> Record:
     if key not in _LAST:
         if len(_LAST) >= 8:
             _LAST.clear()
-        wet, smokehouse = asked.pop("wet"), asked.pop("smokehouse")
+        smokehouse = asked.pop("smokehouse")
         page = record(
             traces_of_log(log, names),
             understood=log.understood,
             start=log.first_stamp,
-            wet_bulb=log.channel(wet) if wet else None,
             smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
             **asked,
         )
@@ -116,7 +115,6 @@ def _computed(values) -> Shown | Faulty:
             casing=values["casing"] or None,
             fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
             probe_error_K=values["probe_error_K"],
-            wet=values["wet"].strip(),
             on=date.fromisoformat(on) if on else None,
             file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
             smokehouse=values["house"].strip() or _smokehouse(log, names),
@@ -174,7 +172,6 @@ def record_panel() -> Panel:
         Choice("unit", "Log is in", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES),
         Entry("channels", "Columns that are cores", "", "empty: those called core", FILES),
         Entry("house", "Column of the smokehouse air", "", "empty: the one called so", FILES),
-        Entry("wet", "Column of the house's wet bulb", "", "if the log has one", FILES),
         Choice("time", "Time is written in", times, "", ASK),
         Choice("comma", "A comma in a number", commas, "", ASK),
         Choice("day", "Dates begin with", days, "", ASK),
@@ -344,8 +341,6 @@ def _finding_row(f: RowFinding, system: str):
         if f.unit == "°C":
             size = units.show(abs(f.margin), "K", system)
         margin = f"{size} inside" if f.met else f"✗ {size} short"
-        if f.cushion_K is not None and f.met:
-            margin += f"; lost only if the probe read another {units.show(f.cushion_K, 'K', system)} too high"
     said = edition(f.edition, f.status)
     return row(
         f.what, shown(f.found), shown(f.asked), margin, said, mark="fails" if f.met is False else ""

@@ -85,9 +85,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
     fat, ppm = float(compose(sheet.materials, sheet.kg).fat_pct), nitrite_ppm_of(sheet)
 
     def compute(values) -> CookAnswer:
-        link = replace(
-            base, **{key: values[key] for key in ("diameter_mm", "length_mm", "start_C")}
-        )
+        link = replace(base, **{key: values[key] for key in ("diameter_mm", "start_C")})
         released = values["batter_loss_pct"]
         done = cook(link, stages_of(values), (values["target_C"],), released_pct=released)
         loss = loss_of(done, bool(values["chill_min"]), released or None)
@@ -96,7 +94,6 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
     released = "Water released by the batter, % (lesson 04)"
     controls = (
         diameter_slider(13, 60),
-        slider("length_mm", "Link length", "mm", 25, 200, 5, LINK),
         slider("start_C", "Goes in at", "°C", 0, 25, 0.5, LINK),
         Slider("batter_loss_pct", released, "", 0, 20, 0.1, 0, LINK),
         slider("dry_min", "Dry: minutes", "", 0, 30, 1, PROCESS),
@@ -128,6 +125,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         {
             "Too hot too soon": {"dry_min": 0, "smoke_min": 0},
             "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32},
+            "A storm in the house": {"speed": 6},
             "Held back by a dry cook": {"cook_rh": DRY_RH},
             "A thick link": {"diameter_mm": 55},
         },
@@ -163,11 +161,8 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
         )
         for s in done.stages
     )
-    ends = "ends bring the middle ahead of this long-link answer by"
-    ahead = f"at most {units.show(done.ends_ahead_K, 'K', system)}"
     rows = (
         core_row(done, system),
-        row(ends, ahead, "", "", "computed, product rule"),
         ahead_row(done, values["ahead_limit_K"], system),
         *water_rows(answer, system, values["loss_limit_pct"]),
         *lethal_rows(answer, system),
