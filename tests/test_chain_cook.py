@@ -303,7 +303,8 @@ def test_the_teaching_kitchen_follows_and_says_that_it_is_invented():
     followed = follow(sheet)
     answer = followed.cook
     assert "air known only roughly" in str(followed)
-    assert 0.1 < answer.rested_pct < answer.loss.evaporated_pct
+    rested = sum(one.lost_pct for one in answer.cooked.stages if one.name == "refrigerator")
+    assert 0.1 < rested < answer.loss.evaporated_pct
     assert answer.cooked.targets[0].reached
 
 

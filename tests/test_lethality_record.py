@@ -12,7 +12,7 @@ from kit.errors import KitError
 from kit.lab.pages.record import as_html, save_record
 from kit.lethality import cautions, record, trace
 from kit.lethality.operating import humidity_words
-from kit.lethality.record import Mark, traces_of_log
+from kit.lethality.record import traces_of_log
 from kit.reading.logs import read_log
 from kit.sheet.entries import fields
 
@@ -97,7 +97,6 @@ def test_html_stands_alone_and_is_escaped():
         cured=True,
         title="<b>T</b> & Co",
         batch="<img src=x>",
-        stages=(Mark("<i>dry</i>", 0, 20),),
         understood=("</ul><script>",),
     )
     read = Reader(as_html(r))
@@ -208,8 +207,6 @@ def test_every_casing_of_a_sheet_is_known_to_the_record():
         ({"cured": "yes"}, "say True"),
         ({"probe_error_K": -1}, "probe_error_K is -1"),
         ({"fat_pct": 200}, "fat_pct is 200"),
-        ({"stages": (Mark("cook", 60, 50),)}, "not after its start"),
-        ({"stages": (Mark("cook", 60, 900),)}, "outside the record"),
     ],
 )
 def test_what_cannot_be_compared_is_told(more, says):
@@ -222,13 +219,6 @@ def test_channels_need_names_of_their_own():
         record((CORES[0], CORES[0]), "meat", cured=True)
     with pytest.raises(KitError, match="no channel"):
         record((), "meat", cured=True)
-
-
-def test_stages_show_the_coldest_channel():
-    line = page(stages=(Mark("dry", 0, 20),)).stages[0]
-    assert (line.start_C, line.end_C) == pytest.approx(
-        (11, 32)
-    ) and "dry: 0 to 20 min, 11.0 to 32.0 °C" in as_html(page(stages=(Mark("dry", 0, 20),)))
 
 
 def test_the_working_can_be_redone_and_nothing_is_without_a_source():

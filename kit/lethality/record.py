@@ -4,9 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
-from kit.errors import KitError, OutOfRange, UnknownName, need, need_between
+from kit.errors import KitError, UnknownName, need, need_between
 from kit.lethality import cautions
 from kit.lethality.findings import (
     RowFinding,
@@ -25,26 +23,6 @@ from kit.working import Result
 
 
 @dataclass(frozen=True)
-class Mark:
-    """One stage of the cook, in minutes of the record."""
-
-    name: str
-    start_min: float
-    end_min: float
-
-
-@dataclass(frozen=True)
-class StageLine:
-    """The coldest channel at the start and the end of a stage."""
-
-    name: str
-    start_min: float
-    end_min: float
-    start_C: float
-    end_C: float
-
-
-@dataclass(frozen=True)
 class Record(Result):
     """Everything the page says. Nothing here is a verdict on safety; `caution` says so and is always printed first."""
 
@@ -57,7 +35,6 @@ class Record(Result):
     channels: tuple[Trace, ...]
     coldest: str
     """name of the channel with the lowest peak"""
-    stages: tuple[StageLine, ...]
     findings: tuple[RowFinding, ...]
     """cook: holds, P70, single temperature, come-up"""
     cooling: tuple[RowFinding, ...]
@@ -107,7 +84,6 @@ def record(
     casing: str | None = None,
     fat_pct: float | None = None,
     probe_error_K: float | None = None,
-    stages: Sequence[Mark] = (),
     title: str = "",
     batch: str = "",
     understood: Sequence[str] = (),
@@ -128,7 +104,6 @@ def record(
     casing: its kind, or "none"; humidity of the smokehouse is required for product without one
     fat_pct: of the finished product, 0 to 100 %; some poultry tables need it
     probe_error_K: what the probes may read wrong, K, 0 or more: the cook is judged lower by it, the cooling higher
-    stages: Marks of when each stage began
     title: of the page
     batch: its number or name
     understood: what the log's reader said
@@ -203,7 +178,6 @@ def record(
         probe_error_K=probe_error_K,
         channels=channels,
         coldest=min(low, key=lambda held: held.peak_C).name,
-        stages=_stages(channels, stages),
         findings=findings,
         cooling=cooling,
         missing=tuple(missing),
@@ -232,28 +206,6 @@ def _named(plan, findings) -> tuple[str, ...]:
             raise UnknownName("limit named by the plan", words, hits or options)
         found += hits
     return tuple(found)
-
-
-def _stages(channels, stages) -> tuple[StageLine, ...]:
-    lines = []
-    for mark in stages:
-        need(
-            mark.end_min > mark.start_min,
-            f"stage {mark.name!r} ends at {mark.end_min:g} min, not after its start at {mark.start_min:g} min",
-        )
-        ends = []
-        for at in (60 * mark.start_min, 60 * mark.end_min):
-            inside = [held for held in channels if held.time_s[0] <= at <= held.time_s[-1]]
-            if not inside:
-                first = min(held.time_s[0] for held in channels) / 60
-                last = max(held.time_s[-1] for held in channels) / 60
-                raise OutOfRange(
-                    f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) "
-                    f"lies outside the record ({first:.1f} to {last:.1f} min)"
-                )
-            ends.append(min(np.interp(at, held.time_s, held.temperature_C) for held in inside))
-        lines.append(StageLine(mark.name, mark.start_min, mark.end_min, *map(float, ends)))
-    return tuple(lines)
 
 
 def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> list[str]:

@@ -137,9 +137,6 @@ def test_the_sentence_and_the_table_name_the_same_numbers(made):
         in panel.shown.sentence
     )
     assert f"after {panel.result.cooked.targets[0].minutes:.0f} min" in panel.shown.sentence
-    assert sum(row["pct"] for row in panel.shown.data["loss"]["loss"][:-1]) == pytest.approx(
-        panel.shown.data["loss"]["loss"][-1]["pct"]
-    )
     loss = panel.set(batter_loss_pct=20).result.loss
     assert (
         loss.cooked_chilled_yield_pct == pytest.approx(100 - loss.evaporated_pct - loss.drip_pct)
@@ -386,7 +383,7 @@ def test_outcome_rows_fit_the_outcome_table():
     assert any("a plan shows nothing" in row.cells[4] for row in rows)
 
 
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(6))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
     assert_exercise(lesson.exercises()[number])
 

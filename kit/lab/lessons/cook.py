@@ -88,8 +88,7 @@ def _worked(what, formula, answer, unit="", **terms):
 
 def exercises() -> tuple[Exercise, ...]:
     link = link_of(demo_sheet())
-    k, c, h = link.conductivity_W_per_mK, link.heat_capacity_J_per_kgK / 1000, 31.0
-    per_kelvin = (c, "kJ/(kg K)")
+    k, h = link.conductivity_W_per_mK, 31.0
     R, hs, ks = (0.012, "m"), (h, "W/(m² K)"), (k, "W/(m K)")
     biot = _worked("Biot number", "Bi = h × R / k", h * 0.012 / k, h=hs, R=R, k=ks)
     cold = replace(link, start_C=13.0)
@@ -105,10 +104,6 @@ def exercises() -> tuple[Exercise, ...]:
     most = (full / 1000, "kPa", "the most that air of 80 °C holds")
     what = "relative humidity"
     humidity = _worked(what, "rh = 100 × e / s", 100 * moist / full, "%", e=e, s=most)
-    latent = value("cook_latent") - value("cook_latent_fall") * 38
-    what, dry = "weight that must dry to carry the heat off", 100 * c * 68 / latent
-    d, L = (68, "K"), (latent, "kJ/kg", "at 38 °C")
-    dries = _worked(what, "w = 100 × c × d / L", dry, "%", c=per_kelvin, d=d, L=L)
     chilled = ice_to_chill(85, 72, 4)
     batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
     water = value("cook_chill_water_heat")
@@ -152,22 +147,6 @@ def exercises() -> tuple[Exercise, ...]:
                 "Divide the two, times 100.",
             ),
             (("that is the wrong way up.", lambda: 100 * full / moist),),
-        ),
-        Exercise(
-            f"A fridge is to take a link from 72 to 4 °C by drying alone. What part of its weight must dry away? c = {c:.2f} kJ/(kg K), a kilogram of water takes {latent:.0f} kJ with it.",
-            "%",
-            dries,
-            0.15,
-            (
-                "Heat out of one kilogram of sausage: c × 68.",
-                "Over the heat that a kilogram of water takes, times 100.",
-            ),
-            (
-                (
-                    "the link starts at 72 °C, but only the fall counts: 68 K.",
-                    lambda: 100 * c * 72 / latent,
-                ),
-            ),
         ),
         Exercise(
             f"How many kg of ice at 0 °C chill 85 kg of sausage (c = {batter:g} kJ/(kg K)) from 72 to 4 °C, if the melt leaves at 4 °C? Ice melts with "

@@ -18,7 +18,6 @@ h1 { font-size: 13pt; margin: 0 } h2 { font-size: 9pt; margin: 3px 0 0; break-af
 table { border-collapse: collapse; width: 100% }
 td, th { text-align: left; vertical-align: top; padding: 0 6px 0 0; border-bottom: 1px dotted #bbb }
 td.n, th.n { text-align: right; white-space: nowrap } tr.h td { font-weight: bold; padding-top: 3px; border-bottom: 1px solid #999 } td.v { font-weight: bold; white-space: nowrap }
-.two { display: flex; gap: 16px } .two > div:first-child { flex: 1 } .two > div + div { max-width: 42% }
 ol, ul { margin: 1px 0; padding-left: 14px }
 .caution, .alarm { border: 2px solid #111; padding: 1px 6px; margin: 3px 0; font-weight: bold } .alarm { border-width: 4px }
 svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 44px; padding: 0 4px; width: 25% }
@@ -40,9 +39,6 @@ def as_html(record: Record) -> str:
     title, batch = escape(record.title), f"batch: {record.batch}. " if record.batch else ""
     table = "".join(_rows(record, heading, findings) for heading, findings in _groups(record))
     channels = _list("Channels", _channel_lines(record))
-    numbered = [f"{n} {_stage_line(s)}" for n, s in enumerate(record.stages, 1)]
-    if stages := _list("Stages (coldest channel)", numbered):
-        channels = f'<div class="two"><div>{channels}</div><div>{stages}</div></div>'
     understood = ""
     if record.understood:
         head = "<h2>What the reader understood of the log</h2>"
@@ -141,10 +137,6 @@ def _channel_lines(record: Record) -> list[str]:
     ]
 
 
-def _stage_line(s) -> str:
-    return f"{s.name}: {s.start_min:g} to {s.end_min:g} min, {s.start_C:.1f} to {s.end_C:.1f} °C"
-
-
 def _groups(record: Record) -> list[tuple[str, list]]:
     """(heading, findings): what the plan names first, then the alternatives; without a plan all are alternatives, and none is counted."""
 
@@ -189,13 +181,12 @@ def _text(x, y, words, anchor="middle", more="") -> str:
 
 
 def _drawing(record: Record) -> str:
-    """The traces by dash, with stages as bands and three published temperatures as thin lines. Highs and lows survive the thinning."""
+    """The traces by dash, with three published temperatures as thin lines. Highs and lows survive the thinning."""
     drawn = (*record.channels, *filter(None, (record.smokehouse,)))
     first = min(held.time_s[0] for held in record.channels)
     last = max(held.time_s[-1] for held in record.channels)
     low = min(0.0, *(float(held.temperature_C.min()) for held in drawn))
-    # room for the numbers of the stages over the trace
-    high = max(90.0, *(held.peak_C + 16 for held in drawn))
+    high = max(90.0, *(held.peak_C + 4 for held in drawn))
 
     def x(t):
         return _L + (np.asarray(t, float) - first) / (last - first) * (_W - _L - 6)
@@ -205,11 +196,6 @@ def _drawing(record: Record) -> str:
 
     height, says = _H + 14 * ((len(drawn) + 3) // 4), "; ".join(_channel_lines(record))
     parts = [f'<svg viewBox="0 0 {_W} {height}" role="img" aria-label="{escape(says)}">']
-    for n, s in enumerate(record.stages):
-        a, b = float(x(60 * s.start_min)), float(x(60 * s.end_min))
-        size = f'x="{a:.1f}" y="8" width="{b - a:.1f}" height="{_H - _B - 8}"'
-        parts.append(f'<rect {size} fill="{"#eee" if n % 2 else "#f7f7f7"}"/>')
-        parts.append(_text((a + b) / 2, 18, f"{n + 1}"))
     for temp, label in (
         (celsius(value("lethality_floor_F")), "130 °F"),
         (value("p_reference_C"), "70 °C"),

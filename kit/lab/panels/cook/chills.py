@@ -81,10 +81,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         chill_view,
-        lambda system: {
-            "chill": charts.chill_chart(system),
-            "windows": charts.windows_chart(system),
-        },
+        lambda system: {"chill": charts.chill_chart(system)},
         {
             "Slow chill": {"diameter_mm": 105, "fridge_C": 8},
             "A warm fridge": {"fridge_C": 12},
@@ -123,11 +120,10 @@ def chill_view(result: Chills, values, system) -> View:
         ),
         row("heat to take out", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
     )
-    lines, bars = charts.chill_data(result.water, result.air, parts, water, air, system)
     parts_of = (*result.air_found, result.air, result.water, ice)
     return View(
         sentence,
-        {"chill": lines, "windows": bars},
+        {"chill": charts.chill_data(result.water, result.air, parts, system)},
         tables=(
             Table("In water, every published window", COLUMNS, cooling_rows(result.water_found)),
             Table("In cold air, every published window", COLUMNS, cooling_rows(result.air_found)),

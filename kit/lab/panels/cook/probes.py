@@ -74,10 +74,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         probe_view,
-        lambda system: {
-            "probe": charts.probe_chart(system),
-            "coldest": charts.coldest_chart(system),
-        },
+        lambda system: {"probe": charts.probe_chart(system)},
         {
             "Links of many sizes": {"diameter_sd_mm": 2},
             "Probe hastily stuck in": {"depth_sd_mm": 5},
@@ -126,10 +123,9 @@ def probe_view(found: OneProbe, values, system) -> View:
             f"The charcoal cooker is invented: {fire.minutes:g} min at {hot} and {fire.humidity_pct:.0f} % humidity over a pan of water, "
             f"{100 * fire.wetness:.0f} % of the skin wet; {noise} (teaching assumptions). Put in what your own probes show."
         )
-    line, spread = charts.probe_data(found, system)
     return View(
         sentence,
-        {"probe": line, "coldest": spread},
+        {"probe": charts.probe_data(found, system)},
         tables=(Table("One probe", ("what", "value", "beside it"), tuple(rows)),),
         notes=(*notes, INVENTED),
         steps=found.working,

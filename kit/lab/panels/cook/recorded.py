@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from kit import units
 from kit.errors import Fault, Faulty, need_between
@@ -75,28 +76,16 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
 
 
 CURED = ("cured", "cured and smoked", "not cured")
-_LAST: dict = {}
-
-
-def _record(log: LogReading, names: tuple[str, ...], **asked) -> Record:
-    """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
-    key = (id(log), names, *asked.items())
-    if key not in _LAST:
-        if len(_LAST) >= 8:
-            _LAST.clear()
-        smokehouse = asked.pop("smokehouse")
-        page = record(
-            traces_of_log(log, names),
-            understood=log.understood,
-            start=log.first_stamp,
-            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
-            **asked,
-        )
-        _LAST[key] = (log, page)
-    return _LAST[key][1]
 
 
 def _computed(values) -> Shown | Faulty:
+    return _compared(tuple(values.items()))
+
+
+@lru_cache(maxsize=8)
+def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown | Faulty:
+    """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
+    values = dict(answers)
     content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
     try:
         written = values["channels"].strip()
@@ -105,9 +94,9 @@ def _computed(values) -> Shown | Faulty:
         names = (written,) if written in log.channels else named or _cores(log)
         diameter, cured, on = values["diameter"], values["cured"], values["on"]
         plan = (values["plan_cook"], values["plan_cooling"])
-        page = _record(
-            log,
-            names,
+        smokehouse = values["house"].strip() or _smokehouse(log, names)
+        page = record(
+            traces_of_log(log, names),
             product=values["product"],
             cured=cured != "not cured",
             smoked=cured == "cured and smoked",
@@ -117,7 +106,9 @@ def _computed(values) -> Shown | Faulty:
             probe_error_K=values["probe_error_K"],
             on=date.fromisoformat(on) if on else None,
             file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
-            smokehouse=values["house"].strip() or _smokehouse(log, names),
+            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
+            understood=log.understood,
+            start=log.first_stamp,
             diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
             if diameter.strip()
             else None,
@@ -130,14 +121,8 @@ def _computed(values) -> Shown | Faulty:
 
 def _smokehouse(log: LogReading, cores) -> str:
     """The first column that its name calls a smokehouse; "" where there is none."""
-    return next(
-        (
-            name
-            for name in log.channels
-            if _HOUSE.search(name) and not _WET.search(name) and name not in cores
-        ),
-        "",
-    )
+    others = (name for name in log.channels if name not in cores)
+    return next((name for name in others if _HOUSE.search(name) and not _WET.search(name)), "")
 
 
 def record_panel() -> Panel:

@@ -9,8 +9,6 @@ from kit.chain.cook import (
     CookAnswer,
     answer_of,
     link_of,
-    nitrite_ppm_of,
-    product_of,
 )
 from kit.chain.cook_yield import loss_of
 from kit.cook import Stage, cook
@@ -81,15 +79,14 @@ def stages_of(values) -> tuple[Stage, ...]:
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
     """Link, stages, wet bulbs and chill: the core, the skin, the water, and the published rows that the plan would meet."""
     sheet = sheet or demo_sheet()
-    base, product, cured = link_of(sheet), product_of(sheet), bool(sheet.kg_of("cure"))
-    fat, ppm = float(compose(sheet.materials, sheet.kg).fat_pct), nitrite_ppm_of(sheet)
+    base, mix = link_of(sheet), compose(sheet.materials, sheet.kg)
 
     def compute(values) -> CookAnswer:
         link = replace(base, **{key: values[key] for key in ("diameter_mm", "start_C")})
         released = values["batter_loss_pct"]
         done = cook(link, stages_of(values), (values["target_C"],), released_pct=released)
         loss = loss_of(done, bool(values["chill_min"]), released or None)
-        return answer_of(done, sheet.name, product, cured, loss, fat, nitrite_ppm=ppm)
+        return answer_of(sheet, mix, done, loss)
 
     released = "Water released by the batter, % (lesson 04)"
     controls = (
@@ -118,10 +115,7 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         schedule_view,
-        lambda system: {
-            "schedule": charts.schedule_chart(system),
-            "loss": charts.loss_chart(system),
-        },
+        lambda system: {"schedule": charts.schedule_chart(system)},
         {
             "Too hot too soon": {"dry_min": 0, "smoke_min": 0},
             "Dry house": {"dry_wet_C": 25, "smoke_wet_C": 32},
@@ -170,7 +164,7 @@ def schedule_view(answer: CookAnswer, values, system) -> View:
     )
     return View(
         sentence,
-        {"schedule": charts.schedule_data(done, system), "loss": charts.loss_data(done)},
+        {"schedule": charts.schedule_data(done, system)},
         {"schedule": charts.schedule_text(done)},
         (
             Table("Outcome", COLUMNS, rows),
