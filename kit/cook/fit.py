@@ -114,9 +114,9 @@ def fit_log(
     fitted, learned = [], list(held)
     for (index, what), best, wide in zip(wanted, x, half):
         ends = (best, best - wide, best + wide)
-        meant = [float(_as_meant(what, each)) for each in ends]
-        fitted.append(Fitted(held[index].name, what, *meant))
-        learned[index] = replace(learned[index], **{what: meant[0]})
+        at, low, high = (float(_as_meant(what, each)) for each in ends)
+        fitted.append(Fitted(held[index].name, what, at, low, high))
+        learned[index] = replace(learned[index], **{what: at})
     residual = model.residuals(x, wanted)
     off, loss_off = residual[: len(times)] * sd, residual[len(times) :] * loss_sd
     rms = float(np.sqrt(np.mean(off**2)))

@@ -296,7 +296,9 @@ def every_operating() -> tuple[Operating, ...]:
             **_common(row),
             parameter=row["parameter"],
             casings=tuple(filter(None, row["casings"].split("|"))),
-            **{name: _number(row[name]) for name in ("low_F", "high_F", "most_min")},
+            low_F=_number(row["low_F"]),
+            high_F=_number(row["high_F"]),
+            most_min=_number(row["most_min"]),
         )
         for row in read_rows("lethality", "operating.csv")
     )
