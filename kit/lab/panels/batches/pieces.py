@@ -157,19 +157,17 @@ def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table,
 
 
 def kilograms_table(found: Pareto, system: str) -> Table:
-    """Every line that lost or gained weight, largest first."""
-    lines = (
-        (
-            b.name,
-            weight_range(b.kg, b.kg_interval, system),
-            f"{b.pct_of_all:.1f} %",
-            "" if b.money is None else minus(f"{b.money:,.0f}"),
-        )
+    """Every line that lost or gained weight, largest first; money where a price was given."""
+    columns = ["where", "lost (95 % interval)", f"share by {found.by}"]
+    lines = [
+        [b.name, weight_range(b.kg, b.kg_interval, system), f"{b.pct_of_all:.1f} %"]
         for b in found.bars
-        if abs(b.kg) > 1e-9
-    )
-    columns = ("where", "lost (95 % interval)", f"share by {found.by}", "at your price")
-    return table("Where the kilograms go", columns, lines)
+    ]
+    if found.total_money is not None:
+        columns.append("at your price")
+        for line, b in zip(lines, found.bars):
+            line.append("" if b.money is None else minus(f"{b.money:,.0f}"))
+    return table("Where the kilograms go", tuple(columns), lines)
 
 
 def marks(analysis: Analysis) -> list[tuple[int, int]]:

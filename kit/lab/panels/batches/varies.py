@@ -96,11 +96,13 @@ def varies_view(found: Varied, values, system) -> View:
         + (most if first.share_pct >= 1 else "")
         + f"; {goes}."
     )
+    blamed = ""
     if not values["recipe"] and values["stage"] == "cook":
         sentence += " The recipe is still in it: whatever changed at the same time gets the blame."
+        blamed = "✗ recipe left in: "
     hardest = counted(found.rows[driven.rows[list(driven.strong[:5])]])
     together = (
-        f"all columns together, {len(driven.rows)} batches",
+        f"{blamed}all columns together, {len(driven.rows)} batches",
         f"{100 * driven.r2_adjusted:.0f} % of the variance explained",
         f"pulling hardest: batch {hardest}",
         "",
