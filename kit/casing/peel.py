@@ -38,9 +38,10 @@ def peeled_casing(
     peel, pct = share(wall.value, wet.value)
     g, d = (wall.value, "g/m2", "dry wall"), (wet.value, "g/g", "water in the wet wall")
     around, whole = "Wet casing round a metre of link", "Peeled off, of what goes into peeling"
+    c = (pi * D, "mm", "circumference, π times the stuffed diameter")
     y = (left, "%", "left of the raw link")
     steps = (
-        step(around, "k = π × D / 1000 × g × (1 + d)", peel, "g/m", D=(D, "mm"), g=g, d=d),
+        step(around, "k = c / 1000 × g × (1 + d)", peel, "g/m", c=c, g=g, d=d),
         step(
             whole, "p = 100 × k / (k + m × y / 100)", pct, "%", k=(peel, "g/m"), m=(raw, "g/m"), y=y
         ),
