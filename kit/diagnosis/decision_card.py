@@ -90,16 +90,20 @@ def _rows() -> tuple[dict[str, str], ...]:
 
 
 def _bowl(row: Mapping[str, str], filled: Mapping[str, str], chill, system: str) -> CardRow:
-    said = {
-        name: row[name].format_map(filled) for name in ("sign", "means", "stop", "add", "go_on")
-    }
+    sign, means, stop, add, go_on = (
+        row[name].format_map(filled) for name in ("sign", "means", "stop", "add", "go_on")
+    )
     to = chill.get(row["chill"])
     return CardRow(
         row["key"],
         BOWL,
-        **said,
-        chill_to_C=to,
-        chill="no need" if to is None else f"chill to {show(to, '°C', system)} or below",
+        sign,
+        means,
+        stop,
+        to,
+        "no need" if to is None else f"chill to {show(to, '°C', system)} or below",
+        add,
+        go_on,
         note=row["note"],
         cite=tables.cite(row["source"], row["where"], row["status"]),
         cite_do=tables.cite(row["do_source"], row["do_where"], row["do_status"]),
@@ -109,7 +113,7 @@ def _bowl(row: Mapping[str, str], filled: Mapping[str, str], chill, system: str)
 def _salt(salt_pct: float, batch_kg: float, system: str) -> str:
     least = tables.number("card_least_salt_pct")
     if salt_pct >= least.value:
-        return f"salt is {salt_pct:.2f} % of the batter which is not below {least.value:g} %: work what is in it"
+        return f"salt is {salt_pct:.2f} % of the batter, not below {least.value:g} %: work what is in it"
     missing = _weight(batch_kg * (least.value - salt_pct) / 100, system)
     return f"{missing} of salt are missing to {least.value:g} % of the batter"
 
