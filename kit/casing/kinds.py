@@ -101,8 +101,7 @@ def natural(name: str, density: Density | None = None, stuffed_mm: float | None 
     wanted = (low + high) / 2 if stuffed_mm is None else stuffed_mm
     mm = need_between("stuffed_mm", wanted, 8, 250, STUFFED)
     made = _by_geometry(row["casing"], mm, min(low, mm), max(high, mm), density)
-    bought = 500 * (hank.low_kg + hank.high_kg) / hank.metres
-    share = 100 * bought / made.g_per_m
+    share = 100 * sum(hank.g_per_m) / 2 / made.g_per_m
     notes = [
         "the table of hanks is of the trade and undated; its batter density is not stated; "
         "weigh a stuffed length of your own casing"
@@ -115,33 +114,11 @@ def natural(name: str, density: Density | None = None, stuffed_mm: float | None 
         f"a metre bought takes {share:.0f} % of a full round of {mm:g} mm: "
         "calibres are graded wide, and shorts and ends are lost"
     )
-    steps = (
-        step(
-            "Batter to a metre bought, middle of the table",
-            "b = 1000 × (low + high) / 2 / hank",
-            bought,
-            "g/m",
-            key="bought per metre",
-            low=(hank.low_kg, "kg", "least into a hank"),
-            high=(hank.high_kg, "kg", "most into a hank"),
-            hank=(hank.metres, "m", "length of a hank"),
-        ),
-        step(
-            "Share of the full round that a metre bought takes",
-            "share = 100 × b / g",
-            share,
-            "%",
-            key="share of the round",
-            b=(bought, "g/m"),
-            g=(made.g_per_m, "g/m"),
-        ),
-    )
     return replace(
         made,
         hank=hank,
         own_notes=tuple(notes),
         own_sources=(cite(row["source"], row["where"], row["status"]),),
-        own_working=(*made.own_working, *steps),
     )
 
 

@@ -43,8 +43,6 @@ class Chopped(Result):
     end_C: float
     ice_left_kg: float
     ice_gone_kJ_per_kg: float
-    rise_K_per_kJ_per_kg: float
-    """of the thawed batter, around its end"""
     taken_kJ: dict[str, float]
 
 
@@ -87,9 +85,6 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
         end_C=end,
         ice_left_kg=left,
         ice_gone_kJ_per_kg=float(bowl.ice_gone_kJ_per_kg),
-        rise_K_per_kJ_per_kg=float(
-            bowl.kg / (bowl.thawed_kJ(end + 0.5) - bowl.thawed_kJ(end - 0.5))
-        ),
         taken_kJ=_by_kind(bowl, heats),
         own_notes=_notes(bowl, energy + gained / bowl.kg, end, left),
         own_sources=(*component_sources(), *(number(name).cite() for name in _USED), *curve),

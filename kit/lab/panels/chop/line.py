@@ -111,12 +111,6 @@ def line_view(found: Routed, values, system: str, batch: Batch) -> View:
     for stop in line.stops:
         ends = f"{celsius(stop.low_C, system)} to {celsius(stop.high_C, system)}"
         stops.append(row(stop.name, celsius(stop.usual_C, system), ends))
-    ranges = []
-    for m in every:
-        put_in = f"{heat(m.low_kJ_per_kg, system, 0)} to {heat(m.high_kJ_per_kg, system, 0)}"
-        ranges.append(row(m.name, put_in, m.basis, m.status, m.note))
-    caption = "What machines put into the batter: no figure is a constant of the machine"
-    columns = ("machine", "heat", "basis", "status", "note")
     return chop_view(
         f"After {machine.name} this batter ends at {usual}, {where} for {GUIDE_WORDS[guide.name]}. "
         f"By the whole range of these machines it could end at {low} or at {high}: only a log of your own narrows that.",
@@ -127,7 +121,6 @@ def line_view(found: Routed, values, system: str, batch: Batch) -> View:
         (
             Table("Outcome", COLUMNS, tuple(rows)),
             Table("Stop by stop", ("after", "usual", "low to high"), tuple(stops)),
-            Table(caption, columns, tuple(ranges)),
         ),
         line,
         (*found.why_no_ice, PER_K, *batch.notes),
