@@ -69,9 +69,7 @@ class AirRange:
 class CookAnswer(Result):
     """What one link of a sheet would go through."""
 
-    name: str
     product: str
-    cured: bool
     cooked: Cooked
     lethality: RowFinding | None
     """the strictest published table for this product; None where no table that was read covers it"""
@@ -87,11 +85,6 @@ class CookAnswer(Result):
     def unsure_words(self) -> str:
         """The interval as a line of its own; '' where no step gives a range."""
         return f"\n{self.unsure.words}" if self.unsure else ""
-
-    @property
-    def rested_pct(self) -> float:
-        """Evaporated uncovered in the refrigerator, percent of the raw weight: what weighing stage 'rest' would show."""
-        return sum(one.lost_pct for one in self.cooked.stages if one.name == RESTING)
 
 
 def link_of(
@@ -110,7 +103,6 @@ def link_of(
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
     return Link(
         plan.stuffed_mm or value("cook_diameter"),
-        plan.link_mm,
         float(conductivity_W_per_mK(batter, middle, porous)),
         float(density_kg_per_m3(batter, middle, porous)),
         capacity,
@@ -201,20 +193,13 @@ def cook_of(
     done = cook(
         link, schedule_of(sheet), target, released_pct=released_pct or 0.0, step_s=step_s or STEP_S
     )
-    sealed = sheet.process.casing == "plastic"
-    unsure = _unsure(sheet, link, target[0], released_pct or 0.0, step_s or STEP_S)
-    answer = answer_of(
-        done,
-        sheet.name,
-        product_of(sheet, mix),
-        bool(sheet.kg_of("cure")),
-        loss_of(done, _chilled(sheet), released_pct, fat_pct, sealed),
-        float(mix.fat_pct),
-        _said(sheet, start_C),
-        nitrite_ppm_of(sheet),
-        on,
+    loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
+    answer = answer_of(sheet, mix, done, loss, on)
+    return replace(
+        answer,
+        unsure=_unsure(sheet, link, target[0], released_pct or 0.0, step_s or STEP_S),
+        own_notes=(*_said(sheet, start_C), *answer.own_notes),
     )
-    return replace(answer, unsure=unsure)
 
 
 def _unsure(
@@ -246,36 +231,27 @@ def _at_air(planned: CookStep, air_C: float | None) -> CookStep:
 
 
 def answer_of(
-    done: Cooked,
-    name: str,
-    product: str,
-    cured: bool,
-    loss: CookLoss,
-    fat_pct: float | None = None,
-    notes: tuple[str, ...] = (),
-    nitrite_ppm: float | None = None,
-    on: date | None = None,
+    sheet: Sheet, mix: Composition, done: Cooked, loss: CookLoss, on: date | None = None
 ) -> CookAnswer:
-    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat. OutOfRange where more would leave than there is."""
+    """What a computed course shows beside the published rows for this sheet of the editions in force `on` that day. OutOfRange where more would leave than there is."""
     need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
     what = "cooked and chilled yield in percent of the raw weight"
     remedy = "more leaves than is there; check what the batter releases"
     need_between(what, loss.cooked_chilled_yield_pct, 1, 100, remedy)
     core = trace("computed core", done.minutes * 60, done.core_C)
-    table, why = strictest(product, fat_pct, on)
+    product, cured = product_of(sheet, mix), bool(sheet.kg_of("cure"))
+    table, why = strictest(product, float(mix.fat_pct), on)
     released = "Water and fat that the batter releases are not counted."
     if loss.released_pct is not None:
         released = "Released water is taken to reach the surface and evaporate there; only a share of the rest drips."
     return CookAnswer(
-        name,
         product,
-        cured,
         done,
-        hold_finding((core,), table, product, cushion=False) if table else None,
+        hold_finding((core,), table, product) if table else None,
         p70(core),
-        cooling_findings((core,), cured, nitrite_ppm, on),
+        cooling_findings((core,), cured, nitrite_ppm_of(sheet), on),
         loss,
-        own_notes=(*notes, *why, released),
+        own_notes=(*why, released),
     )
 
 
