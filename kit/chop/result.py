@@ -34,7 +34,7 @@ _DISSOLVE = {"meat", "rework", "ice", "water", "salt", "cure", "sugar"}
 class Chopped(Result):
     """One bowl after one energy. `ice_left_kg` is all frozen water, of ice and of meat.
 
-    `taken_kJ`: where the heat went: meat, ice, water, dry goods, and where they take part salt dissolving, melting fat, steel.
+    `taken_kJ`: where the heat went: meat, ice, water, dry goods, and where they take part salt dissolving, melting fat.
     """
 
     kg: float
@@ -198,18 +198,6 @@ def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:
             before=(before, "kJ"),
             s=(share, "", "share of the curve counted"),
         )
-    if bowl.steel_kg:
-        cp = value("steel_cp")
-        heats["Q_steel"] = step(
-            "heat taken up by the bowl's steel",
-            "Q_steel = m × c × (T − T_bowl)",
-            bowl.steel_kg * cp * (end - bowl.steel_C),
-            "kJ",
-            m=(bowl.steel_kg, "kg"),
-            c=(cp, "kJ/(kg K)"),
-            T=(end, "°C", "end temperature"),
-            T_bowl=(bowl.steel_C, "°C"),
-        )
     if left > 0:
         h_water = float(component_heat_kJ_per_kg("water", end))
         h_ice = float(ice_heat_kJ_per_kg(end))
@@ -248,7 +236,7 @@ def _by_kind(bowl: Bowl, heats: dict[str, Step]) -> dict[str, float]:
         kind = "meat" if charge.kind in LIKE_MEAT else kind
         found[kind] = found.get(kind, 0.0) + heats[f"Q{n}"].answer
     found["ice"] = found.get("ice", 0.0) - (heats["Q_ice"].answer if "Q_ice" in heats else 0.0)
-    others = {"Q_salt": "salt dissolving", "Q_fat": "melting fat", "Q_steel": "steel"}
+    others = {"Q_salt": "salt dissolving", "Q_fat": "melting fat"}
     return found | {name: heats[key].answer for key, name in others.items() if key in heats}
 
 

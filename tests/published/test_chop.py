@@ -8,7 +8,6 @@ from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.inverse import ice_for
 from kit.chop.machines import guides, machine
-from kit.chop.result import chop
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.properties.makeup import makeup_from_pct
 

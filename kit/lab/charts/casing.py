@@ -5,7 +5,7 @@ import numpy as np
 
 from kit import units
 from kit.casing.geometry import fill_g_per_m
-from kit.casing.kinds import natural
+from kit.casing.kinds import hanks
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished
 
@@ -41,9 +41,8 @@ def fill_chart(system: str) -> dict:
     )
 
 
-def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, names, system: str) -> dict:
-    """Rows for `fill_chart` from a LinkPlan. wanted_g: least and most of a link; calibre_mm: where the ring stands; names: of the
-    trade table's casings."""
+def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, system: str) -> dict:
+    """Rows for `fill_chart` from a LinkPlan. wanted_g: least and most of a link; calibre_mm: where the ring stands."""
     casing, density = plan.casing, plan.casing.density
 
     def at(mm: float, grams: float, **more) -> dict:
@@ -55,13 +54,13 @@ def fill_data(plan, wanted_g: tuple[float, float], calibre_mm: float, names, sys
 
     mm = np.linspace(MM_LOW, MM_HIGH, 57)
     fill = fill_g_per_m(mm, density.kg_per_m3)
-    calibres = ((n, *map(float, n.split()[1].split("-"))) for n in names if "-" in n)
+    graded = [hank for hank in hanks().values() if hank.calibre_high_mm]
     wanted = (min(1000 * grams / plan.link_length_mm, FILL_HIGH) for grams in wanted_g)
     here = f"{units.show(plan.link_weight_g, 'g', system)} a link here"
     return {
         "wanted": [box(MM_LOW, MM_HIGH, *wanted)],
         "round": [at(a, b) for a, b in zip(mm.tolist(), fill.tolist())],
-        "table": [box(low, high, *natural(n, density).hank.g_per_m) for n, low, high in calibres],
+        "table": [box(h.calibre_low_mm, h.calibre_high_mm, *h.g_per_m) for h in graded],
         "names": [
             at(13.0, 1300.0, words=here),
             at(30.0, 1200.0, words="a full round"),

@@ -6,7 +6,6 @@ from kit import units
 from kit.casing import LinkPlan, plan_links
 from kit.casing.density import batter_density
 from kit.casing.geometry import link_diameter_mm
-from kit.casing.kinds import natural_names
 from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
@@ -158,7 +157,7 @@ def links_view(result: Stuffed, values, system: str) -> View:
     return View(
         f"{batter} of batter give {plan.links} links of {size}, {verdict}. "
         f"They take {drawn} of casing.",
-        {"fill": charts.fill_data(plan, wanted_g, result.calibre_mm, natural_names(), system)},
+        {"fill": charts.fill_data(plan, wanted_g, result.calibre_mm, system)},
         {},
         (Table("Outcome", COLUMNS, rows),),
         (*plan.notes, "Wanted weight and tolerance are your own."),
