@@ -91,7 +91,7 @@ def evidence_of(
         *of.collagen_reading(sheet),
         *of.core_reading(sheet, core),
         *of.heating_reading(house_log),
-        *of.humidity_reading(sheet, house_log),
+        *of.humidity_reading(sheet),
         *of.house_loss_reading(sheet, usual),
         *of.shower_reading(sheet),
         *of.nitrite_reading(sheet),
