@@ -18,7 +18,6 @@ class Survey(NamedTuple):
     what: str
     low_ppm: float
     high_ppm: float
-    source: str
 
 
 _SURVEYS = (
@@ -26,17 +25,8 @@ _SURVEYS = (
     ("committee, about 1980", "1980s_low_ppm", "1980s_high_ppm"),
     ("1997", "1997_low_ppm", "1997_high_ppm"),
     ("2009, group means", "2009_low_ppm", "2009_high_ppm"),
-    ("2009, cured cooked sausage, mean", "2009_ppm", "2009_ppm"),
+    ("2009, cooked sausage, mean", "2009_ppm", "2009_ppm"),
 )
-
-
-def surveys() -> tuple[Survey, ...]:
-    """Published surveys, oldest first."""
-    made = []
-    for what, *ends in _SURVEYS:
-        low, high = (number(f"residual_survey_{end}") for end in ends)
-        made.append(Survey(what, low.value, high.value, low.cite()))
-    return tuple(made)
 
 
 @dataclass(frozen=True)
@@ -71,6 +61,11 @@ def residual(ingoing_ppm: float) -> Residual:
         ("left after cooking, low end", "low = ingoing × low_share / 100", "mg/kg"),
         ("left after cooking, high end", "high = ingoing × high_share / 100", "mg/kg"),
     )
+    found = []
+    for what, *ends in _SURVEYS:
+        least, most = (number(f"residual_survey_{end}") for end in ends)
+        found.append(Survey(what, least.value, most.value))
+        rows += (least,)
     recovered = [value(f"nitrogen_recovered_{end}_pct") for end in ("low", "high")]
     notes = (
         f"of the nitrogen added as nitrite, {recovered[0]:g} to {recovered[1]:g} % was found again in all forms together",
@@ -81,7 +76,7 @@ def residual(ingoing_ppm: float) -> Residual:
         low,
         high,
         stored.value,
-        surveys(),
+        tuple(found),
         own_notes=notes,
         own_sources=tuple(row.cite() for row in sources),
         own_working=work,
