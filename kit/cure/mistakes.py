@@ -14,7 +14,7 @@ from kit.cure.dose import Bases, CureLine, premix_kg_for
 from kit.cure.findings import DosingFindings, find_dosing_errors
 from kit.cure.limits import band
 from kit.cure.plan import Plan
-from kit.cure.premix import Premix, natural_source, premix
+from kit.cure.premix import Premix, premix, unassayed
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.errors import OutOfRange, UnknownName, need
@@ -150,7 +150,7 @@ def make(plan: Plan, key: str, flip: bool, weak: Premix) -> Plan | None:
         case "forgotten":
             return replace(plan, cure=())
         case "unknown_content":
-            return replace(plan, cure=(CureLine(natural_source("celery powder"), kg),))
+            return replace(plan, cure=(CureLine(unassayed("celery powder"), kg),))
         case "mixed_rules":
             other = another_rule(plan.limits[0].jurisdiction)
             return replace(plan, limits=(*plan.limits, *other.limits))

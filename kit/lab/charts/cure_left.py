@@ -1,7 +1,6 @@
 """What the colour needs of the nitrite, and what is left of it by published surveys."""
 
-from kit.cure.colour import Pigment
-from kit.cure.residual import Residual
+from kit.cure.colour import Colour
 from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
@@ -31,16 +30,16 @@ def left_chart(system: str) -> dict:
 
 
 def left_data(
-    need: Pigment, dose_ppm: float, left: Residual, measured: float | None, limits
+    found: Colour, dose_ppm: float, measured: float | None, limits
 ) -> dict[str, list[dict]]:
     """Rows for `left_chart`. `measured`: ppm NaNO2, None if nobody did. `limits`: (ppm NaNO2, name) on what is left."""
     ranges = [
-        ("one NO per pigment", 0.0, need.needed_ppm_of_meat, "protein"),
-        ("colour accepted in trials", *need.accepted_ppm, "gain"),
+        ("one NO per pigment", 0.0, found.needed_ppm_of_meat, "protein"),
+        ("colour accepted in trials", *found.accepted_ppm, "gain"),
         ("this dose", 0.0, dose_ppm, "cure"),
-        ("after cooking", left.after_cook_low_ppm, left.after_cook_high_ppm, "cure"),
-        ("after storage, below", 0.0, left.after_storage_below_ppm, "cure"),
-        *((one.what, one.low_ppm, one.high_ppm, "quiet") for one in left.surveys),
+        ("after cooking", *found.after_cook_ppm, "cure"),
+        ("after storage, below", 0.0, found.after_storage_below_ppm, "cure"),
+        *((one.what, one.low_ppm, one.high_ppm, "quiet") for one in found.surveys),
     ]
     if measured is not None:
         over = any(measured > most * 1.001 for most, _ in limits)

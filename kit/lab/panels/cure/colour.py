@@ -1,25 +1,21 @@
 """What the nitrite is for, what an overnight rest does, and what remains."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit.cure import cautions, cure_for
-from kit.cure.colour import MEATS, Pigment, myoglobin_mg_per_g, pigment
+from kit.cure.colour import MEATS, Colour, colour, myoglobin_mg_per_g
 from kit.cure.limits import judge
 from kit.cure.premix import premix
-from kit.cure.residual import Residual, residual
 from kit.cure.salts import convert
 from kit.lab.charts import cure_left as charts
 from kit.lab.panels.cure.pieces import OUTCOME, USUAL, verdict_row
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.rules.limits import all_limits
 from kit.rules.verdicts import Verdict
-from kit.working import Result
 
 
-@dataclass(frozen=True)
-class Coloured(Result):
-    need: Pigment
-    left: Residual
+class Coloured(NamedTuple):
+    colour: Colour
     verdicts: tuple[Verdict, ...]
 
 
@@ -39,8 +35,7 @@ def colour_panel() -> Panel:
         )
         dosed = cure_for(dose_ppm, premix(USUAL), meat_kg=1, batch_kg=1.4)
         verdicts = judge(dosed, limits, residual_ppm=values["measured_ppm"] or None)
-        need = pigment(myoglobin_mg_per_g(values["meat"]), dose_ppm)
-        return Coloured(need, residual(dose_ppm), verdicts)
+        return Coloured(colour(myoglobin_mg_per_g(values["meat"]), dose_ppm), verdicts)
 
     presets = {
         "Less than the pigment takes": {"meat": "old beef", "dose_ppm": 60},
@@ -57,7 +52,8 @@ def colour_panel() -> Panel:
 
 
 def colour_view(found: Coloured, values, system) -> View:
-    need, left, measured = found.need, found.left, values["measured_ppm"] or None
+    need, measured = found.colour, values["measured_ppm"] or None
+    low, high = need.after_cook_ppm
     over = [v for v in found.verdicts if v.holds is False]
     rest = "What is left in yours, only a measurement tells."
     if over:
@@ -68,7 +64,7 @@ def colour_view(found: Coloured, values, system) -> View:
         rest = f"{measured:.0f} ppm was measured in the product, inside the limits shown."
     sentence = (
         f"One nitric oxide on each pigment of {values['meat']} takes {need.needed_ppm_of_meat:.0f} ppm; {values['dose_ppm']:.0f} is {need.times_needed:.1f} times that. "
-        f"After cooking {left.after_cook_low_ppm:.0f} to {left.after_cook_high_ppm:.0f} ppm are commonly left. {rest}"
+        f"After cooking {low:.0f} to {high:.0f} ppm are commonly left. {rest}"
     )
     judged = Table(
         "Limits on what is left: they need a measurement",
@@ -87,10 +83,10 @@ def colour_view(found: Coloured, values, system) -> View:
     ]
     return View(
         sentence,
-        {"left": charts.left_data(need, values["dose_ppm"], left, measured, limits)},
+        {"left": charts.left_data(need, values["dose_ppm"], measured, limits)},
         tables=(judged, an_overnight_rest),
-        notes=(*found.notes, *(v.note for v in found.verdicts if v.note)),
-        steps=found.working,
-        sources=found.sources,
+        notes=(*need.notes, *(v.note for v in found.verdicts if v.note)),
+        steps=need.working,
+        sources=(*need.sources, *(v.source for v in found.verdicts)),
         cautions=(cautions.RESIDUAL, cautions.NITRITE, cautions.LAW),
     )
