@@ -29,14 +29,6 @@ def diameter_slider(low, high, step=0.5) -> Slider:
     return slider("diameter_mm", "Stuffed diameter", "mm", low, high, step, LINK)
 
 
-def target_slider(high=80) -> Slider:
-    return slider("target_C", "Core to reach", "°C", 55, high, 0.5, LIMITS)
-
-
-def loss_slider() -> Slider:
-    return slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, LIMITS)
-
-
 def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     """Lines for an outcome table: core target, water, expected yield, the published rows that the plan would meet, and the cooling windows."""
     return (

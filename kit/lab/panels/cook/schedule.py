@@ -27,9 +27,7 @@ from kit.lab.panels.cook.pieces import (
     core_row,
     diameter_slider,
     lethal_rows,
-    loss_slider,
     slider,
-    target_slider,
     water_rows,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
@@ -83,8 +81,8 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         slider("speed", "Air past the links", "m/s", 0.2, 6, 0.1, PROCESS),
         Choice("chill", "Chill", tuple(CHILLERS), START["chill"], PROCESS),
         slider("chill_min", "Chill: minutes", "", 0, 35, 1, PROCESS),
-        target_slider(),
-        loss_slider(),
+        slider("target_C", "Core to reach", "°C", 55, 80, 0.5, LIMITS),
+        slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, LIMITS),
         slider("ahead_limit_K", "Skin ahead of a soft core at most", "K", 5, 60, 1, LIMITS),
     )
     return Panel(
