@@ -125,11 +125,10 @@ def test_the_line_goes_through_the_ring():
     )
 
 
-def test_the_heat_bars_add_up_to_the_heat_put_in():
+def test_the_heats_add_up_to_the_heat_put_in():
     panel = path_panel()
-    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(
-        panel.values["energy_kJ_per_kg"], abs=1e-3
-    )
+    told = [row.cells[1].split()[0].replace("−", "-") for row in panel.shown.tables[1].rows]
+    assert sum(map(float, told)) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=0.3)
 
 
 def test_a_contradiction_in_print_is_shown():
@@ -225,18 +224,6 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
     )
     log.set(time="h:min")
     assert log.result.log.minutes == pytest.approx(240)
-    log.reset()
-
-
-def test_the_room_s_share_of_the_warming_is_taken_off_the_knives(log):
-    """30 W/K times (22 °C less the batter's) over nine minutes on 100 kg is 2 to 5 kJ/kg; the knives' heat falls by about as much."""
-    plain = log.reset().result.fit.energy_kJ_per_kg.value
-    log.set(room="22 °C", UA="30")
-    fit = log.result.fit.energy_kJ_per_kg.value
-    assert 2 < plain - fit < 5 and any("The room gave" in note for note in log.shown.notes)
-    assert log.set(room="71.6 °F").result.fit.energy_kJ_per_kg.value == pytest.approx(fit)
-    assert "takes both" in log.set(UA="").error
-    assert "W per K" in log.set(UA="much").error
     log.reset()
 
 
