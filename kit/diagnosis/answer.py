@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from kit import tables
-from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, catalogue
+from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Job, catalogue
 from kit.diagnosis.evidence import classed, seen
-from kit.diagnosis.next_job import Confirm, NextJob, confirmation, job_working, next_jobs
+from kit.diagnosis.next_job import NextJob, confirmation, job_working, next_jobs
 from kit.errors import need
 from kit.working import Result, step
 
@@ -87,7 +87,7 @@ class Diagnosis(Result):
     standing: tuple[RankedCause, ...]
     set_aside: tuple[RankedCause, ...]
     next_jobs: tuple[NextJob, ...]
-    confirm: Confirm | None
+    confirm: Job | None
     unexplained: tuple[str, ...]
     """unusual readings that the leading cause seldom shows: a second fault, or a slip of measurement"""
     caution: str

@@ -30,14 +30,6 @@ class NextJob:
         return self.bits / self.job.minutes
 
 
-@dataclass(frozen=True)
-class Confirm:
-    """A measurement not taken yet in which the leading cause should show itself, if it is the one."""
-
-    job: Job
-    expects: tuple[str, ...]
-
-
 def next_jobs(weight, stands, taken: set[str], book: Catalogue) -> tuple[NextJob, ...]:
     """The untaken measurements that would tell the standing causes apart, best per minute first."""
     if stands.sum() < 2:
@@ -68,22 +60,14 @@ def _tells(readings, shares, weight, names: list[str]):
                 yield f"{reading.name} {reading.words[which]} would speak for: {causes}"
 
 
-def confirmation(lead: Cause, taken: set[str], book: Catalogue) -> Confirm | None:
-    """The quickest untaken job among those that the cause moves most surely."""
-    rows = {
-        row: book.jobs[book.readings[row.reading].job]
-        for row in book.shown_by(lead.key)
-        if book.readings[row.reading].job not in taken
-    }
-    if not rows:
-        return None
-    job = rows[min(rows, key=lambda row: (HOW_SURE.index(row.how_sure), rows[row].minutes))]
-    expects = []
-    for row, its_job in rows.items():
-        if its_job is job:
-            reading = book.readings[row.reading]
-            expects.append(f"{reading.name} {row.how_sure} {reading.words[row.shows]}")
-    return Confirm(job, tuple(expects))
+def confirmation(lead: Cause, taken: set[str], book: Catalogue) -> Job | None:
+    """The quickest untaken job among those in which the cause shows most surely."""
+    offers = [
+        (HOW_SURE.index(row.how_sure), job.minutes, n, job)
+        for n, row in enumerate(book.shown_by(lead.key))
+        if (job := book.jobs[book.readings[row.reading].job]).key not in taken
+    ]
+    return min(offers)[-1] if offers else None
 
 
 def job_working(standing: np.ndarray, offer: NextJob) -> tuple[Step, ...]:

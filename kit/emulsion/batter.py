@@ -74,12 +74,7 @@ class Batter:
         for name, (low, high, words) in _POSSIBLE.items():
             object.__setattr__(self, name, _within(words, getattr(self, name), low, high))
         object.__setattr__(self, "fat_kind", _shares(self.fat_kind))
-        try:
-            total = sum(getattr(self, name) for name in PARTS)
-        except ValueError:
-            raise OutOfRange(
-                f"the numbers of a batter must broadcast; got shapes {[np.shape(getattr(self, n)) for n in PARTS]}"
-            ) from None
+        total = sum(getattr(self, name) for name in PARTS)
         need(
             np.max(total) <= 100.5,
             f"water, protein, fat, salt, phosphate and binders add up to {np.max(total):.4g} % of the batter; "

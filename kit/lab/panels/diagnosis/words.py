@@ -157,7 +157,7 @@ def next_words(found: Diagnosis) -> str:
         job = found.next_jobs[0].job
         return f"Next: {job.name} ({job.minutes:g} min), which tells most for its minutes."
     if found.settled and found.confirm:
-        job = found.confirm.job
+        job = found.confirm
         return f"Before it is named, look for it in another way: {job.name} ({job.minutes:g} min)."
     if found.settled:
         return "Every reading that it should move was taken: mend it in one batch, and change nothing else."
