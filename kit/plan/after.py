@@ -70,12 +70,19 @@ def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
     chop = _or_none(lambda: followed.chop)
     chop = chop if chop and chop.end_from == MEASURED else None
     next_sheet, learned = _next(plan, followed, chop)
-    rows = (*_chop_rows(plan, chop), *(_loss_rows(balance) if balance else ()), *_yield_rows(balance))
+    rows = (
+        *_chop_rows(plan, chop),
+        *(_loss_rows(balance) if balance else ()),
+        *_yield_rows(balance),
+    )
     sentences = tuple(_sentences(plan, chop, balance))[:MOST_SENTENCES]
     return AfterBatch(
         rows,
         balance,
-        sentences or ("Nothing measured lies outside what was expected: change nothing, and measure the next batch too.",),
+        sentences
+        or (
+            "Nothing measured lies outside what was expected: change nothing, and measure the next batch too.",
+        ),
         next_sheet,
         learned,
         own_notes=followed.notes,
@@ -140,7 +147,11 @@ def _sentences(
         if e is None or line.pct is None:
             continue
         more = line.pct > e.high_pct
-        first = LOOK_AT.get(line.stage, "weigh that stage in two parts") if more else "check both weights of that stage"
+        first = (
+            LOOK_AT.get(line.stage, "weigh that stage in two parts")
+            if more
+            else "check both weights of that stage"
+        )
         yield (
             f"{line.what[:1].upper()}{line.what[1:]}: {line.pct:.1f} % where {e.low_pct:.1f} to {e.high_pct:.1f} % was expected, "
             f"{_beyond_kg(line):.2f} kg {'more' if more else 'less'} than the range; {first}."
@@ -164,7 +175,9 @@ def _next(
     if chop and chop.energy_kJ_per_kg > 0:
         energy = round(chop.energy_kJ_per_kg, 1)
         fields["chop_energy_kJ_per_kg"] = energy
-        learned.append(f"specific mechanical energy {energy:g} kJ/kg, from the measured end of chopping")
+        learned.append(
+            f"specific mechanical energy {energy:g} kJ/kg, from the measured end of chopping"
+        )
     weighed = followed.cook_yield.weighed_pct
     if weighed is not None and 40 <= weighed <= 100:
         fields["cook_yield_pct"] = round(weighed, 2)

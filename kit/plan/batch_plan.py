@@ -23,6 +23,8 @@ from kit.sheet import Sheet
 from kit.working import PRINTED_LINES, Result
 
 WARMEST_C, COLDEST_C, STEPS = 30.0, 0.0, 301
+SAME_BATCH = 0.005
+"""part of the batch by which the lines may miss what is wanted"""
 
 
 @dataclass(frozen=True)
@@ -137,18 +139,22 @@ class BatchPlan(Result):
             parts.append(f"{self.links.links} links of {self.links.link_weight_g:.0f} g")
         if self.packed_kg:
             parts.append(f"about {self.packed_kg:.2f} kg packed")
-        said = [", ".join(parts) + "."]
+        said = [", ".join(parts) + ".", *_off_wanted(self.asked)]
         if self.mix and not self.mix.reached:
             said.insert(0, self.mix.words)
         if self.broken_limits:
             names = ", ".join(dict.fromkeys(v.limit.title for v in self.broken_limits))
             said.append(f"NOT within the law applied: {names}.")
         if self.emulsion:
-            held = self.emulsion.held
+            held, spread = self.emulsion.held, self.emulsion.spread
             margin = held.margins[held.fails_first]
-            state = "past its edge" if margin < 0 else "in hand"
+            low, _, high = (float(q) for q in spread.total_out_g)
+            state = "past its edge" if margin < 0 else "above its edge"
             said.append(
-                f"Smallest margin of the batter: {held.fails_first}, {margin:+.2f} ({state}).".replace("-", "−")
+                f"The teaching model puts the smallest margin, {held.fails_first}, at {margin:+.2f}, {state}: "
+                f"{held.total_out_g:.0f} % of the batter may leave on heating ({low:.0f} to {high:.0f} %).".replace(
+                    "-", "−"
+                )
             )
         if self.limits:
             said.append(f"Stop the chopper by {self.limits.upper_C:.1f} °C.")
@@ -209,9 +215,21 @@ def plan_batch(
         cooked,
         balance,
         tuple(missing),
-        own_notes=(*followed.notes, *cure.notes),
+        own_notes=(*_off_wanted(asked), *followed.notes, *cure.notes),
         own_sources=(*followed.sources, *cure.sources),
         own_working=followed.working,
+    )
+
+
+def _off_wanted(sheet: Sheet) -> tuple[str, ...]:
+    """Lines that do not add up to the batter that is wanted are named, not repaired; with a fat target the mix is made for it."""
+    wanted = sheet.process.batch_target_kg
+    if wanted is None or sheet.process.fat_target_pct is not None:
+        return ()
+    if abs(sheet.batch_kg - wanted) <= SAME_BATCH * wanted:
+        return ()
+    return (
+        f"The lines add up to {sheet.batch_kg:.2f} kg, not to the {wanted:g} kg that are wanted; nothing was changed.",
     )
 
 

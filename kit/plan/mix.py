@@ -27,6 +27,8 @@ BOUGHT = {
 }
 """species with most of the meat -> (fatter, leaner) material that is proposed where no line of the sheet serves"""
 CLOSE_KG = 1e-6
+LEAST_USED = 0.5
+"""part of the main meat (that with most protein) that a mix must use; one that leaves more of it is not what was asked for"""
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,9 @@ class MeatMix(Result):
         accept = f"accept {self.reached_pct:.1f} % {of}"
         if self.missing is None:
             return f"{self.target_pct:g} % {of} cannot be reached with what is on hand: {accept}.{short}"
-        bought = f"{self.missing.kg:.2f} kg of {self.missing.name} ({self.missing.fat_pct:.0f} % fat)"
+        bought = (
+            f"{self.missing.kg:.2f} kg of {self.missing.name} ({self.missing.fat_pct:.0f} % fat)"
+        )
         return f"{self.target_pct:g} % {of} is not reached: add {bought}, or {accept}.{short}"
 
 
@@ -96,7 +100,11 @@ def mix_for_fat(sheet: Sheet) -> MeatMix | None:
     if found:
         thing, per_kg = found
         terms = {"g": (off, "kg", f"fat less wanted fat in {BASES[basis]}")}
-        each = (per_kg, "kg/kg", f"what one kilogram of {thing.name} adds to it, with all that follows")
+        each = (
+            per_kg,
+            "kg/kg",
+            f"what one kilogram of {thing.name} adds to it, with all that follows",
+        )
         steps.append(step(f"{thing.name} to add", "x = −g / e", thing.kg, "kg", e=each, **terms))
     return MeatMix(
         _with_meat(sheet, slope.meats, kg),
@@ -177,7 +185,8 @@ def _best(slope: _Slope, most: np.ndarray, wanted_kg: float | None) -> np.ndarra
     bounds = [(0.0, float(each)) for each in most]
     if wanted_kg is None:
         found = linprog(-np.ones(n), A_eq=slope.e[None], b_eq=[0.0], bounds=bounds, method="highs")
-        usable = found.status == 0 and -found.fun > CLOSE_KG
+        main = int(np.argmax(most * [line.material.protein_pct for line in slope.meats]))
+        usable = found.status == 0 and found.x[main] >= LEAST_USED * most[main]
         return _clean(found.x, most) if usable else most
     total = (np.ones((1, n)), [wanted_kg])
     reach = [linprog(way * slope.e, None, None, *total, bounds=bounds).x for way in (1, -1)]

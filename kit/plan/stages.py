@@ -76,7 +76,11 @@ class _Words:
         return Blank(label, units.shown_unit("°C", self.system), expected)
 
     def grind(self) -> StageCard:
-        cold = [line.temperature_C for line in self.plan.sheet.of_kind("meat") if line.temperature_C is not None]
+        cold = [
+            line.temperature_C
+            for line in self.plan.sheet.of_kind("meat")
+            if line.temperature_C is not None
+        ]
         at = f" at {self.C(max(cold))} or colder" if cold else " near freezing"
         todo = (f"Meat and fat{at}, cut to strips; grind lean and fat apart.",)
         blanks = (self.temperature("meat, warmest piece"), self.weight("grind", "ground meat"))
@@ -92,16 +96,22 @@ class _Words:
 
     def chop(self) -> StageCard:
         plan, limits = self.plan, self.plan.limits
-        todo = ["In the order of the weigh sheet: lean, salt and cure first; fat when the lean is sticky."]
+        todo = [
+            "In the order of the weigh sheet: lean, salt and cure first; fat when the lean is sticky."
+        ]
         if plan.chop and limits:
             todo.append(
-                f"Planned end {self.C(plan.chop.planned_C)}. Published for {limits.fat} fat: {self.C(limits.low_C)} to {self.C(limits.high_C)}; "
-                f"stop by {self.C(limits.upper_C)} at the latest."
+                f"Planned end {self.C(plan.chop.planned_C)}. Published for {limits.fat} fat: {self.show(limits.low_C, '°C')} to {self.show(limits.high_C, '°C')}; "
+                f"stop by {self.show(limits.upper_C, '°C')} at the latest."
             )
             ice = plan.chop.ice
             if ice is not None:
-                left = f" and {self.show(ice.water_kg, 'kg')} as cold water" * (ice.water_kg > 0.005)
-                todo.append(f"For that end, {self.show(ice.ice_kg, 'kg')} of the added water go in as ice{left}.")
+                left = f" and {self.show(ice.water_kg, 'kg')} as cold water" * (
+                    ice.water_kg > 0.02 * ice.ice_kg
+                )
+                todo.append(
+                    f"For that end, {self.show(ice.ice_kg, 'kg')} of the added water go in as ice{left}."
+                )
         expected = f"{self.C(plan.chop.end_C)}" if plan.chop else ""
         blanks = (
             self.temperature("final chopping temperature", expected),
@@ -115,14 +125,20 @@ class _Words:
         if links is None:
             return None
         size = f"{self.show(links.link_length_mm, 'mm')} long, {self.show(links.link_weight_g, 'g')} each"
-        soak = "; soak it before use, as its label says" * links.casing.name.startswith(("natural", "sheep", "hog", "collagen"))
+        soak = "; soak it before use, as its label says" * links.casing.name.startswith(
+            ("natural", "sheep", "hog", "collagen")
+        )
         todo = (
             f"{links.links} links, {size}.",
             f"Have {self.show(links.casing_m, 'm', 1)} of casing ready{soak}. Keep the batter cold until it is stuffed.",
         )
         blanks = (
             Blank("links", ""),
-            Blank("ten links together", units.shown_unit("g", self.system), self.show(10 * links.link_weight_g, "g", 0)),
+            Blank(
+                "ten links together",
+                units.shown_unit("g", self.system),
+                self.show(10 * links.link_weight_g, "g", 0),
+            ),
             self.weight("stuff", "stuffed weight"),
         )
         return StageCard("stuff", todo, f"{HANDS} {LIFT}", blanks)
@@ -135,7 +151,12 @@ class _Words:
             dry = f" About {lost[step.kind]:.1f} % dries off." if step.kind in lost else ""
             todo = f"{self.hours(step)} uncovered in the refrigerator at {self.C(step.dry_bulb_C)}.{dry}"
             cold = "It is no safety step: keep it cold."
-            yield StageCard("rest", (todo,), cold, (self.temperature("refrigerator"), self.weight("rest", "weight after")))
+            yield StageCard(
+                "rest",
+                (todo,),
+                cold,
+                (self.temperature("refrigerator"), self.weight("rest", "weight after")),
+            )
         steps = [step for step in self.process.cook if step.kind != RESTING]
         if steps:
             caution = f"{HOT if not any(s.kind in COOKERS for s in steps) else COALS} {kill_cautions.SURFACE}"
@@ -202,10 +223,20 @@ class _Words:
     def peel(self) -> StageCard | None:
         if self.process.casing != "cellulose":
             return None
-        return StageCard("peel", ("Casing off, cold and wet.",), "", (self.weight("peel", "peeled weight"),))
+        return StageCard(
+            "peel", ("Casing off, cold and wet.",), "", (self.weight("peel", "peeled weight"),)
+        )
 
     def pack(self) -> StageCard:
         named = "; ".join(map(str, self.plan.followed.allergens))
         read = ", ".join(self.plan.followed.unread_labels)
-        told = f"Allergens by name: {named or 'none found'}." + f" Read the label of: {read}." * bool(read)
-        return StageCard("pack", (told,), "", (self.weight("pack", "packed weight"), Blank("packs or pieces", "")))
+        told = (
+            f"Allergens by name: {named or 'none found'}."
+            + f" Read the label of: {read}." * bool(read)
+        )
+        return StageCard(
+            "pack",
+            (told,),
+            "",
+            (self.weight("pack", "packed weight"), Blank("packs or pieces", "")),
+        )

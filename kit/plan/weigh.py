@@ -13,9 +13,9 @@ from kit.sheet import Line, Sheet
 from kit.tables import value
 
 FIRST, SALT, COLD, FATTY, DRY, LAST = (
-    "lean meat, in the bowl first",
-    "with the lean meat, run dry for a few turns",
-    "as soon as the salt is in",
+    "first, the lean",
+    "with the lean, a few dry turns",
+    "when the salt is in",
     "when the lean is sticky",
     "with the fat",
     "last",
@@ -87,7 +87,9 @@ def _parts(line: Line, scale: Scale) -> list[WeighRow]:
     first_g = float(scale.round_g(all_g * value("plan_first_ice_pct") / 100))
     halves = (("first part", COLD, first_g), ("rest", LAST, all_g - first_g))
     return [
-        WeighRow(f"{line.name}, {part}", "ice", when, line.kg * 1000 * g / all_g, g, scale.step_g, False)
+        WeighRow(
+            f"{line.name}, {part}", "ice", when, line.kg * 1000 * g / all_g, g, scale.step_g, False
+        )
         for part, when, g in halves
         if g > 0 and isfinite(g)
     ]

@@ -13,13 +13,13 @@ STYLE = """
 body { font: 10pt/1.24 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #111; margin: 0 auto; max-width: 190mm; }
 h1 { font-size: 15pt; margin: 0 0 1mm; } h2 { font-size: 11.5pt; margin: 2.2mm 0 .8mm; }
 p { margin: .6mm 0; } table { border-collapse: collapse; width: 100%; }
-th, td { border-bottom: .3pt solid #777; padding: .5mm 1.6mm .5mm 0; text-align: left; vertical-align: top; }
+th, td { border-bottom: .3pt solid #777; padding: .5mm 1.6mm .5mm .6mm; text-align: left; vertical-align: top; }
 th { font-weight: 600; } thead th { border-bottom: 1pt solid #111; }
 .n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
-.box { width: 24mm; border: .6pt solid #111; } .tick { width: 9mm; border: .6pt solid #111; }
+.box { width: 24mm; border: .6pt solid #111 !important; } .tick { width: 9mm; border: .6pt solid #111; }
 .stop { border: 2pt solid #111; padding: 2mm; font-weight: 700; }
-.when { font-weight: 600; background: #eee; } .caution { font-style: italic; }
-.second { break-before: page; } .sign td { height: 8mm; border: .6pt solid #111; width: 33%; }
+.when { width: 46mm; color: #333; } .caution { font-style: italic; }
+.second { break-before: page; } .sign td { height: 9mm; padding: .8mm; border: .6pt solid #111; width: 33%; }
 .log td { height: 6.6mm; vertical-align: middle; }
 """
 CERTIFIES = "Planned by calculation, from what the sheet says. It certifies nothing and does not say that a product is safe."
@@ -36,27 +36,36 @@ def as_html(plan: BatchPlan, system: str = units.METRIC, batch: str = "") -> str
     number = f"Batch: {escape(batch) if batch else '________________'}"
     on = plan.followed.on
     head = f"<p>{number} &nbsp; Date: ______________ &nbsp; Made by: ________________ &nbsp; planned {on}</p>"
-    return "\n".join(
-        (
-            '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">',
-            f"<title>{title}</title><style>{STYLE}</style></head><body>",
-            f"<h1>{title}</h1>{head}",
-            f'<p class="{"stop" if plan.stop else "said"}">{escape(plan.sentence)}</p>',
-            "" if plan.stop else _weigh_table(plan, system) + _steps(cards),
-            f"<p>{escape(_law(plan))}</p><p><strong>{CERTIFIES}</strong> {escape(CAUTION)}</p>",
-            "" if plan.stop else f'<div class="second"><h1>{title}: log</h1>{head}{_log(cards)}{_sign()}</div>',
-            "</body></html>",
+    return (
+        "\n".join(
+            (
+                '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">',
+                f"<title>{title}</title><style>{STYLE}</style></head><body>",
+                f"<h1>{title}</h1>{head}",
+                f'<p class="{"stop" if plan.stop else "said"}">{escape(plan.sentence)}</p>',
+                "" if plan.stop else _weigh_table(plan, system) + _steps(cards),
+                f"<p>{escape(_law(plan))}</p><p><strong>{CERTIFIES}</strong> {escape(CAUTION)}</p>",
+                ""
+                if plan.stop
+                else f'<div class="second"><h1>{title}: log</h1>{head}{_log(cards)}{_sign()}</div>',
+                "</body></html>",
+            )
         )
-    ) + "\n"
+        + "\n"
+    )
 
 
 def grams(row: WeighRow, system: str) -> str:
     """A weight in the digits that its scale shows; in US units the ounces beside the grams of the scale."""
-    step = row.step_g or 0.1
-    places = max(0, -_exponent(step))
-    heavy = row.grams >= 1000 and step >= 1
+    places = -_exponent(row.step_g or 0.1)
+    heavy = row.grams >= 1000 and not places
     said = f"{row.grams / 1000:.3f} kg" if heavy else f"{row.grams:.{places}f} g"
-    return said if system == units.METRIC else f"{said} ({units.show(row.grams, 'g', system)})"
+    if system == units.METRIC:
+        return said
+    other = (
+        units.show(row.grams / 1000, "kg", system) if heavy else units.show(row.grams, "g", system)
+    )
+    return f"{said} ({other})"
 
 
 def _exponent(step: float) -> int:
@@ -67,17 +76,26 @@ def _exponent(step: float) -> int:
 def _weigh_table(plan: BatchPlan, system: str) -> str:
     rows, when = [], ""
     for row in plan.weigh:
-        if row.when != when:
-            when = row.when
-            rows.append(f'<tr class="when"><td colspan="4">{escape(when)}</td></tr>')
-        name = escape(row.name) + (" — <strong>bag of its own</strong>" if row.kind == "cure" else "")
-        weight = "withheld" if row.reading_g is None and plan.withheld else escape(grams(row, system))
+        first, when = row.when != when, row.when
+        order = f'<td class="when">{escape(when) if first else ""}</td>'
+        name = escape(row.name) + (
+            " — <strong>bag of its own</strong>" if row.kind == "cure" else ""
+        )
+        weight = (
+            "withheld" if row.reading_g is None and plan.withheld else escape(grams(row, system))
+        )
         tick = '<td class="tick"></td>' if row.second_reader else "<td></td>"
-        rows.append(f'<tr><td>{name}</td><td class="n">{weight}</td><td class="box"></td>{tick}</tr>')
+        rows.append(
+            f'<tr>{order}<td>{name}</td><td class="n">{weight}</td><td class="box"></td>{tick}</tr>'
+        )
     total = units.show(plan.weighed_kg, "kg", system)
-    rows.append(f'<tr><th>all together</th><td class="n"><strong>{total}</strong></td><td></td><td></td></tr>')
+    rows.append(
+        f'<tr><td></td><th>all together</th><td class="n"><strong>{total}</strong></td><td></td><td></td></tr>'
+    )
     why = f"<p><strong>Withheld:</strong> {escape(plan.withheld)}</p>" if plan.withheld else ""
-    head = "<th>weigh, in the order of the bowl</th><th class='n'>weight</th><th>weighed</th><th>2nd</th>"
+    head = (
+        "<th>into the bowl</th><th>weigh</th><th class='n'>weight</th><th>weighed</th><th>2nd</th>"
+    )
     return f"<table><thead><tr>{head}</tr></thead>{''.join(rows)}</table>{why}"
 
 
