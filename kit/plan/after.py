@@ -112,8 +112,8 @@ def _loss_rows(balance: SheetBalance) -> Iterator[Beside]:
         if line.pct is None:
             continue
         e = line.expected
-        ends = (e.pct, e.low_pct, e.high_pct) if e else (None, None, None)
-        yield Beside(line.what, "%", *ends, line.pct, line.outside is not None)
+        expected, low, high = (e.pct, e.low_pct, e.high_pct) if e else (None, None, None)
+        yield Beside(line.what, "%", expected, low, high, line.pct, line.outside is not None)
 
 
 def _yield_rows(balance: SheetBalance | None) -> Iterator[Beside]:

@@ -96,16 +96,23 @@ def mix_for_fat(sheet: Sheet) -> MeatMix | None:
     off = float(slope.e @ kg)
     found = slope.missing(off) if abs(reached - slope.target_pct) >= 0.005 else None
     left = {line.name: float(stay) for line, stay in zip(slope.meats, most - kg) if stay > 0.0005}
-    steps, terms = [slope.step(kg, reached)], {}
+    steps = [slope.step(kg, reached)]
     if found:
         thing, per_kg = found
-        terms = {"g": (off, "kg", f"fat less wanted fat in {BASES[basis]}")}
-        each = (
-            per_kg,
-            "kg/kg",
-            f"what one kilogram of {thing.name} adds to it, with all that follows",
+        steps.append(
+            step(
+                f"{thing.name} to add",
+                "x = −g / e",
+                thing.kg,
+                "kg",
+                e=(
+                    per_kg,
+                    "kg/kg",
+                    f"what a kilogram of {thing.name} adds, with all that follows it",
+                ),
+                g=(off, "kg", f"fat less wanted fat in {BASES[basis]}"),
+            )
         )
-        steps.append(step(f"{thing.name} to add", "x = −g / e", thing.kg, "kg", e=each, **terms))
     return MeatMix(
         _with_meat(sheet, slope.meats, kg),
         slope.target_pct,
