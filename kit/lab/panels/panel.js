@@ -119,7 +119,7 @@ function render({ model, el }) {
   const pencil = fold("Redo it with a pencil", "cb-fold");
   const origin = fold("Where the numbers come from", "cb-fold");
   const paper = make("p", "cb-paper");
-  for (const [label, act] of [["Save this record (HTML)", save], ["Print this record", print]]) {
+  for (const [label, act] of [["Save this page (HTML)", save], ["Print this page", print]]) {
     const button = make("button", "jupyter-button", label);
     button.type = "button";
     button.addEventListener("click", () => act(model.get("payload").page));

@@ -299,7 +299,8 @@ def law_table(plan: BatchPlan) -> Table:
                 mark="fails" if v.holds is False else "",
             )
         )
-    title = f"Limits of law: {plan.followed.rules or 'no rule of composition chosen'}; {plan.followed.cure.law}"
+    editions = plan.followed.cure.law.split(": ", 1)[-1]
+    title = f"Limits of law: {plan.followed.rules or 'no rule of composition chosen'}; cure {editions}"
     return Table(title, COLUMNS, tuple(rows), folded=not plan.broken_limits)
 
 
