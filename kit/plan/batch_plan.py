@@ -149,7 +149,7 @@ class BatchPlan(Result):
             held, spread = self.emulsion.held, self.emulsion.spread
             margin = held.margins[held.fails_first]
             low, _, high = (float(q) for q in spread.total_out_g)
-            state = "past its edge" if margin < 0 else "above its edge"
+            state = "past the edge" if margin < 0 else "inside the edge"
             said.append(
                 f"The teaching model puts the smallest margin, {held.fails_first}, at {margin:+.2f}, {state}: "
                 f"{held.total_out_g:.0f} % of the batter may leave on heating ({low:.0f} to {high:.0f} %).".replace(

@@ -8,6 +8,7 @@ from kit.errors import Faulty, KitError
 from kit.faults import Faults
 from kit.lab.command import file_stem
 from kit.lab.panels.plan.form import placed, state_of, state_of_draft
+from kit.lab.panels.plan.lookup import find
 from kit.lab.panels.sheets import batches_folder, use_in_lessons
 from kit.reading.sheets import draft_of_file, write_sheet
 from kit.reading.template import blank_workbook
@@ -25,6 +26,13 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
     asked = content["do"]
     if asked == "open":
         return open_file(panel, widget, content["name"], bytes(buffers[0]))
+    if asked == "find":
+        widget.found = [list(one) for one in find(content["text"])]
+        return (
+            ""
+            if widget.found
+            else f"Nothing is known by {content['text'][:60]!r}; try another word."
+        )
     if asked == "blank":
         return _download(widget, "blank_sheet.xlsx", blank_workbook())
     found = panel.result

@@ -116,12 +116,31 @@ function render({ model, el }) {
         known.push(list);
       }
     }
-    el.replaceChildren(bar(), said, ...sections, ...known);
+    el.replaceChildren(bar(), said, look, ...sections, ...known);
     faults();
   }
 
   const said = make("p", "cb-said");
   said.setAttribute("role", "status");
+
+  // Materials, fields, kinds and rules, by plain words in the three languages of the list.
+  const look = make("div", "cb-look");
+  const asked = make("input");
+  asked.type = "text";
+  asked.placeholder = "skim milk powder, Rückenspeck, wet bulb";
+  const label = make("label", "", "Look up a word: ");
+  label.append(asked);
+  const answers = make("ul");
+  answers.setAttribute("aria-live", "polite");
+  asked.addEventListener("change", () => model.send({ do: "find", text: asked.value }));
+  model.on("change:found", () => {
+    answers.replaceChildren(...model.get("found").map(([name, what]) => {
+      const line = make("li");
+      line.append(make("strong", "", name), `: ${what}`);
+      return line;
+    }));
+  });
+  look.append(label, answers);
 
   function bar() {
     const row = make("div", "cb-bar");

@@ -15,6 +15,7 @@ from kit.faults import Faults
 from kit.files import number_text
 from kit.lab.panels.plan import known
 from kit.materials.composition import offered
+from kit.plan.mix import BASES, FINISHED
 from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
 from kit.sheet.draft import MANY, Draft, draft_of
@@ -29,7 +30,7 @@ ROWS = {
         (
             ("name", "ingredient", "pork trim", "l"),
             ("amount", "amount; a meat: what is on hand", "3 kg, 25 % of meat", "m"),
-            ("known", "what is known of it", "15 to 25 % fat; 80/20; 6.25 % nitrite", "l"),
+            ("known", "what is known of it", "15 to 25 % fat; 80/20; 6.25 % nitrite", "xl"),
             ("price_per_kg", "price", "", "s"),
             ("temperature_C", "temperature", "2", "s"),
         ),
@@ -70,7 +71,7 @@ PAIRS: tuple[tuple[str, bool, tuple[tuple[str, str, str, str], ...]], ...] = (
         (
             ("batch", "name", "Name of the batch", ""),
             ("process", "fat_target_pct", "Fat wanted, %", "20 to 30"),
-            ("process", "fat_target_basis", "of the", ""),
+            ("process", "fat_target_basis", "of", ""),
             ("process", "batch_target_kg", "Batter wanted", "all that is on hand"),
             ("batch", "rule", "Composition held against", ""),
             ("process", "cure_rule", "Cure held against", ""),
@@ -119,6 +120,8 @@ class BatchForm(anywidget.AnyWidget):
     faults = T.Dict().tag(sync=True)
     actions = T.List().tag(sync=True)
     said = T.Unicode("").tag(sync=True)
+    found = T.List().tag(sync=True)
+    """what a search in plain words found: (name, what it is) for each"""
 
 
 @dataclass(frozen=True)
@@ -177,7 +180,9 @@ def _about(part: str, key: str, label: str, hint: str, system: str) -> dict:
     if key == "rule":
         about["options"] = [["no rule", ""], *([str(one), k] for k, one in rule_sets().items())]
     elif field.choices:
-        about["options"] = [["", ""], *([choice, choice] for choice in field.choices)]
+        first = "US" if key == "cure_rule" else BASES[FINISHED] if key == "fat_target_basis" else ""
+        names = BASES if key == "fat_target_basis" else {}
+        about["options"] = [[first, ""], *([names.get(c, c), c] for c in field.choices)]
     elif part == "line" and key == "name":
         about |= {"options": [[name, name] for name in (*offered(), "salt")], "free": True}
     return about

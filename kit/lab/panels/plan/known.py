@@ -3,8 +3,9 @@
 import re
 from collections.abc import Mapping
 
-from kit.materials.composition import KINDS, PARTS, SPECIES
-from kit.materials.cure_words import cure_word
+from kit.materials.composition import KINDS, PARTS, SPECIES, materials
+from kit.materials.cure_words import cure_word, plain
+from kit.materials.words import search
 from kit.sheet.entries import fields
 from kit.tables import value
 
@@ -35,6 +36,8 @@ def unfolded(row: Mapping[str, str]) -> dict[str, str]:
                 found |= piece
         else:
             found |= whole or {"material": fact}
+    if set(found) <= set(COLUMNS):
+        found |= _by_word(found.get("name", ""))
     own_meat = {"lean", "fat_low_pct", "moisture_pct"} & set(found)
     if own_meat and "species" not in found and found.get("kind", "meat") == "meat":
         named = re.findall(r"[a-z]+", found.get("name", "").casefold())
@@ -43,6 +46,14 @@ def unfolded(row: Mapping[str, str]) -> dict[str, str]:
     if own_meat and "moisture_pct" in found and "species" in found:
         found.setdefault("kind", "meat")
     return found
+
+
+def _by_word(name: str) -> dict[str, str]:
+    """The material of a name that is, as a whole, a word of the trade; a word for a cure stays as it is, and is asked about."""
+    if cure_word(name) or name.casefold() in materials():
+        return {}
+    meant = {one.material for one in search(name) if plain(one.word) == plain(name)}
+    return {"material": meant.pop()} if len(meant) == 1 else {}
 
 
 def _fact(fact: str, row: Mapping[str, str]) -> dict[str, str] | None:
@@ -83,6 +94,11 @@ def folded(line: Mapping[str, str]) -> dict[str, str]:
     """The fields of a line as a row of the form: `unfolded` it gives the same fields."""
     row = {name: line[name] for name in COLUMNS if name in line}
     rest = {name: text for name, text in line.items() if name not in COLUMNS}
+    told = {"lean", "fat_low_pct", "nitrite_pct", "nitrate_pct", "composition"} & set(rest)
+    if told or rest.get("material", line.get("name", "")).casefold() in materials():
+        rest.pop("kind", None)  # the reader finds it again
+    if rest.get("material") == line.get("name"):
+        rest.pop("material")
     facts = []
     if "fat_low_pct" in rest and "fat_high_pct" in rest:
         facts.append(f"{rest.pop('fat_low_pct')} to {rest.pop('fat_high_pct')} % fat")

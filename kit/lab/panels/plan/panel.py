@@ -4,14 +4,12 @@ from dataclasses import dataclass
 from functools import partial
 
 from kit import units
-from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
 from kit.cure import cautions as cure_cautions
 from kit.errors import Faulty
 from kit.lab.charts import emulsion as emulsion_charts
 from kit.lab.charts import meat_block as mix_charts
 from kit.lab.command import file_stem
 from kit.lab.pages.plan import as_html, grams
-from kit.lab.panels.outcome import cautions
 from kit.lab.panels.panel import Panel, Row, Table, View
 from kit.lab.panels.plan.files import handle
 from kit.lab.panels.plan.form import Form, placed, sheet_of_state, state_of
@@ -23,6 +21,10 @@ from kit.plan.batch_plan import BatchPlan
 from kit.plan.stages import stage_cards
 from kit.sheet import Sheet
 
+AT_EACH_STEP = (
+    "The cautions on blades, heat, cooling, allergens and lifting stand at the step where they bite, on the page and under Steps. It certifies nothing: "
+    "local codes and licensed practice come first."
+)
 COLUMNS = ("what", "value", "limit or range", "margin or note")
 
 
@@ -135,12 +137,7 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
         tuple(plan.notes),
         plan.working,
         plan.sources,
-        (
-            *cautions(followed.ingredient_names),
-            cure_cautions.NITRITE,
-            cure_cautions.WEIGH,
-            *(COOK_CAUTIONS if plan.sheet.process.cook else ()),
-        ),
+        (cure_cautions.NITRITE, cure_cautions.WEIGH, AT_EACH_STEP),
         page,
     )
 
@@ -300,7 +297,9 @@ def law_table(plan: BatchPlan) -> Table:
             )
         )
     editions = plan.followed.cure.law.split(": ", 1)[-1]
-    title = f"Limits of law: {plan.followed.rules or 'no rule of composition chosen'}; cure {editions}"
+    title = (
+        f"Limits of law: {plan.followed.rules or 'no rule of composition chosen'}; cure {editions}"
+    )
     return Table(title, COLUMNS, tuple(rows), folded=not plan.broken_limits)
 
 
