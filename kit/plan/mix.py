@@ -58,6 +58,15 @@ class MeatMix(Result):
         return abs(self.reached_pct - self.target_pct) < 0.005
 
     @property
+    def what_to_do(self) -> str:
+        """What to add, in a few words; '' where the target is met."""
+        if self.reached:
+            return ""
+        if self.missing is None:
+            return "nothing on hand or on the list reaches it"
+        return f"add {self.missing.kg:.2f} kg of {self.missing.name} ({self.missing.fat_pct:.0f} % fat)"
+
+    @property
     def words(self) -> str:
         """What the mix comes to, in plain sentences."""
         of = f"fat in {BASES[self.basis]}"
@@ -70,10 +79,7 @@ class MeatMix(Result):
         accept = f"accept {self.reached_pct:.1f} % {of}"
         if self.missing is None:
             return f"{self.target_pct:g} % {of} cannot be reached with what is on hand: {accept}.{short}"
-        bought = (
-            f"{self.missing.kg:.2f} kg of {self.missing.name} ({self.missing.fat_pct:.0f} % fat)"
-        )
-        return f"{self.target_pct:g} % {of} is not reached: add {bought}, or {accept}.{short}"
+        return f"{self.target_pct:g} % {of} is not reached: {self.what_to_do}, or {accept}.{short}"
 
 
 def mix_for_fat(sheet: Sheet) -> MeatMix | None:

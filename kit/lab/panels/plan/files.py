@@ -7,7 +7,7 @@ from pathlib import Path
 from kit.errors import Faulty, KitError
 from kit.faults import Faults
 from kit.lab.command import file_stem
-from kit.lab.panels.plan.form import placed, state_of, state_of_draft
+from kit.lab.panels.plan.form import placed, state_of, state_of_draft, with_stages
 from kit.lab.panels.plan.lookup import find
 from kit.lab.panels.sheets import batches_folder, use_in_lessons
 from kit.reading.sheets import draft_of_file, write_sheet
@@ -54,7 +54,7 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
             raise KitError(
                 "nothing was measured yet; fill in what was weighed, or the measured end of chopping"
             )
-        panel.set(sheet=state_of(after.next_sheet.as_dict()))
+        panel.set(sheet=with_stages(state_of(after.next_sheet.as_dict())))
         return "The next batch, planned with what this one taught."
     stem = file_stem(found.sheet.name)
     return _download(widget, f"{stem}.{asked}", sheet_bytes(found.sheet, asked))
@@ -64,7 +64,7 @@ def open_file(panel, widget, name: str, whole: bytes) -> str:
     """A file in the form, faults and all; only what cannot be taken apart at all is refused."""
     faults = Faults(name)
     draft = draft_of_file(whole, name, faults)
-    panel.set(sheet=state_of_draft(draft))
+    panel.set(sheet=with_stages(state_of_draft(draft)))
     if isinstance(panel.result, Faulty):
         widget.faults = placed(panel.result, panel.values["sheet"])
     lost = [str(fault) for fault in faults.found]

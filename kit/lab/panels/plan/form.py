@@ -218,6 +218,16 @@ def state_of(data: Mapping) -> dict:
     return state
 
 
+WEIGHED = ("chop", "stuff", "rest", "cook", "chill", "peel", "pack")
+
+
+def with_stages(state: dict) -> dict:
+    """The same with a row for each stage that is usually weighed, to be filled after the batch; a row without a weight does not count."""
+    there = {row.get("stage") for row in state["weighing"]}
+    blank = [{"stage": stage} for stage in WEIGHED if stage not in there]
+    return state | {"weighing": [*state["weighing"], *blank]}
+
+
 def state_of_draft(draft: Draft) -> dict:
     """The same of a file that may be faulty."""
     data: dict[str, Any] = {part: [] for part in MANY} | {"process": {}}
@@ -242,7 +252,7 @@ def sheet_of_state(state: Mapping, system: str = units.METRIC) -> Sheet:
     data: dict[str, Any] = dict(_with_units("batch", state.get("batch", {}), system))
     data["process"] = _with_units("process", state.get("process", {}), system)
     for part in MANY:
-        rows = [row for row in state.get(part, []) if any(str(v).strip() for v in row.values())]
+        rows = [row for row in state.get(part, []) if _counts(part, row)]
         rows = [known.unfolded(row) if part == "line" else row for row in rows]
         data[part] = [_with_units(part, row, system) for row in rows]
     draft = draft_of(data, faults)
@@ -251,6 +261,12 @@ def sheet_of_state(state: Mapping, system: str = units.METRIC) -> Sheet:
 
 
 _BARE = re.compile(r"\s*[-−+]?\d+(?:[.,]\d+)?\s*")
+
+
+def _counts(part: str, row: Mapping) -> bool:
+    """Does this row say anything? A stage alone is a row still to be filled."""
+    said = {name for name, text in row.items() if str(text).strip()}
+    return bool(said - {"stage"} if part == "weighing" else said)
 
 
 def _turns(field: Field | None, text) -> bool:
@@ -268,6 +284,8 @@ def _with_units(part: str, entry: Mapping, system: str) -> dict[str, str]:
     about, found = fields(part), {}
     for name, text in entry.items():
         field: Field | None = about.get(name)
+        if field and field.reads == "quantity":
+            text = units.lone_comma(str(text))
         if system == units.US and _turns(field, text):
             per = field is not None and field.unit == "1/kg"
             text = f"{text} {'/ lb' if per else units.shown_unit(field.unit, system)}".strip()
@@ -315,11 +333,7 @@ def _place(fault: Fault, state: Mapping) -> str:
     words = fault.field.split(" ")
     if words[0] in MANY and len(words) > 1 and words[1].isdigit():
         part, key = words[0], words[2] if len(words) > 2 else ""
-        filled = [
-            n
-            for n, row in enumerate(state.get(part, []))
-            if any(str(v).strip() for v in row.values())
-        ]
+        filled = [n for n, row in enumerate(state.get(part, [])) if _counts(part, row)]
         n = int(words[1]) - 1
         columns = [column[0] for column in ROWS[part][2]]
         if n >= len(filled):

@@ -97,8 +97,6 @@ def folded(line: Mapping[str, str]) -> dict[str, str]:
     told = {"lean", "fat_low_pct", "nitrite_pct", "nitrate_pct", "composition"} & set(rest)
     if told or rest.get("material", line.get("name", "")).casefold() in materials():
         rest.pop("kind", None)  # the reader finds it again
-    if rest.get("material") == line.get("name"):
-        rest.pop("material")
     facts = []
     if "fat_low_pct" in rest and "fat_high_pct" in rest:
         facts.append(f"{rest.pop('fat_low_pct')} to {rest.pop('fat_high_pct')} % fat")

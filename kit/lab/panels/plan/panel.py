@@ -12,7 +12,7 @@ from kit.lab.command import file_stem
 from kit.lab.pages.plan import as_html, grams
 from kit.lab.panels.panel import Panel, Row, Table, View
 from kit.lab.panels.plan.files import handle
-from kit.lab.panels.plan.form import Form, placed, sheet_of_state, state_of
+from kit.lab.panels.plan.form import Form, placed, sheet_of_state, state_of, with_stages
 from kit.lab.panels.sheets import current_sheet, faults_view, kitchen_sheet
 from kit.lab.panels.view import row
 from kit.plan import plan_batch
@@ -39,7 +39,7 @@ class Planned:
 
 def plan_panel(sheet: Sheet | None = None) -> Panel:
     """Plan a batch: what is on hand and wanted, the weigh sheet, the batter, links, cook, yield, cost, paper, and what to change next time."""
-    start = state_of((sheet or current_sheet() or kitchen_sheet()).as_dict())
+    start = with_stages(state_of((sheet or current_sheet() or kitchen_sheet()).as_dict()))
     form = Form("sheet", "Batch", start)
     system = [units.METRIC]
 
@@ -74,7 +74,7 @@ def plan_panel(sheet: Sheet | None = None) -> Panel:
 
 
 def _preset(fat_pct: str, basis: str, lines: list[dict], **process: str) -> dict:
-    state = state_of(kitchen_sheet().as_dict())
+    state = with_stages(state_of(kitchen_sheet().as_dict()))
     kept = [line for line in state["line"] if line["name"] not in ("pork shoulder", "pork backfat")]
     wanted = {"fat_target_pct": fat_pct, "fat_target_basis": basis}
     return {
@@ -168,7 +168,15 @@ def batter_table(plan: BatchPlan, system: str) -> Table:
     if plan.mix:
         target = f"{plan.mix.target_pct:g} % wanted"
         mark = "" if plan.mix.reached else "fails"
-        rows.append(row("fat", f"{plan.mix.reached_pct:.1f} %", target, plan.mix.words, mark=mark))
+        rows.append(
+            row(
+                "fat",
+                f"{plan.mix.reached_pct:.1f} %",
+                target,
+                plan.mix.what_to_do or "met",
+                mark=mark,
+            )
+        )
     if plan.emulsion:
         held, spread = plan.emulsion.held, plan.emulsion.spread
         margin = held.margins[held.fails_first]
