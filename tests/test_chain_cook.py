@@ -12,7 +12,6 @@ from pencil import assert_pencil
 from kit import follow
 from kit.chain.casing import makeup_of
 from kit.chain.cook import (
-    _at_air,
     cook_of,
     link_of,
     nitrite_ppm_of,
@@ -21,6 +20,7 @@ from kit.chain.cook import (
     strictest,
     with_wet_bulb,
 )
+from kit.chain.cook_unsure import at_air
 from kit.cook.moist_air import vapour_pressure_Pa
 from kit.errors import Faulty, KitError, OutOfRange
 from kit.lab.lessons.cook import demo_sheet
@@ -340,7 +340,7 @@ def test_hotter_or_cooler_air_holds_the_same_vapour(moist):
     step = CookStep(kind="charcoal cooker", duration_min=60.0, dry_bulb_C=115.0, **moist)
     vapour = vapour_pressure_Pa(115.0, humidity_pct=step.rh_pct, wet_bulb_C=step.wet_bulb_C)
     for air_C in (100.0, 115.0, 140.0):
-        moved = _at_air(step, air_C)
+        moved = at_air(step, air_C)
         ratio = psychrolib.GetHumRatioFromTWetBulb(air_C, moved.wet_bulb_C, 101_325)
         found = psychrolib.GetVapPresFromHumRatio(ratio, 101_325)
         assert found == pytest.approx(vapour, rel=0.01)  # two fits of the saturation curve
@@ -348,7 +348,7 @@ def test_hotter_or_cooler_air_holds_the_same_vapour(moist):
 
 def test_air_cooled_below_its_dew_point_is_saturated():
     step = CookStep(kind="gas cooker", duration_min=60.0, dry_bulb_C=90.0, rh_pct=95.0)
-    assert _at_air(step, 60.0).wet_bulb_C == pytest.approx(60.0)
+    assert at_air(step, 60.0).wet_bulb_C == pytest.approx(60.0)
 
 
 @pytest.mark.parametrize(

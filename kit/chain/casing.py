@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from statistics import NormalDist
 
 from kit.casing import Casing, LinkPlan, plan_links
 from kit.casing.density import Density, batter_density
@@ -22,6 +23,7 @@ BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
     "sheep, by calibre",
 )
 KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
+NINETY = NormalDist().inv_cdf(0.95)
 BY_WORD = {"natural sheep": SHEEP, "collagen": COLLAGEN}
 """the sheet's word for a casing that a table is held of"""
 HANDS = (
@@ -47,10 +49,20 @@ class Links(Result):
     plan: LinkPlan
     wanted_g: float | None
     """raw link weight that the sheet plans, beside what its casing and length give"""
+    portion_sd_pct: float | None = None
+    """how far the weights of single links scatter, as they are portioned; None where the sheet does not say"""
 
     @property
     def density(self) -> Density:
         return self.plan.casing.density
+
+    @property
+    def one_link_g(self) -> tuple[float, float] | None:
+        """Between these lie 90 of 100 links; None where the sheet does not say how they are portioned."""
+        if self.portion_sd_pct is None:
+            return None
+        off_g = NINETY * self.portion_sd_pct / 100 * self.plan.link_weight_g
+        return self.plan.link_weight_g - off_g, self.plan.link_weight_g + off_g
 
     @property
     def off_wanted_pct(self) -> float | None:
@@ -94,7 +106,14 @@ def links_of(
             said.append(
                 f"Neither link length nor weight is written: {grams:.3g} g taken ({status})."
             )
-    return Links(sheet.name, made, plan.link_g, own_notes=tuple(said))
+    sd, rows = None, []
+    if plan.portioned:
+        row = number(f"casing_portion_{plan.portioned.replace(' ', '_')}_pct")
+        sd, rows = row.value, [row.cite()]
+        said.append(
+            f"Links portioned {plan.portioned}: their weights are taken to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
+        )
+    return Links(sheet.name, made, plan.link_g, sd, own_notes=tuple(said), own_sources=tuple(rows))
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:

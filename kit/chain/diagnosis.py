@@ -80,6 +80,7 @@ def evidence_of(
     )
     core = _first(
         (core_C, MEASURED, "probe in the core"),
+        (sheet.process.core_measured_C, MEASURED, "measured core on the sheet"),
         house_log and (house_log.core_C, LOGGED, house_log.how),
     )
     told = (

@@ -303,7 +303,7 @@ class Followed:
         )
         loss = self.cook.loss
         return (
-            f"{core}{self.cook.unsure_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
+            f"{core}{self.cook.more_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
             f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse"
         )
 

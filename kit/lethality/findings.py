@@ -161,13 +161,14 @@ def hold_finding(
         held.name,
         table.origin,
         cushion_K=min(_cushion_K(one, table) for one in channels) if met and cushion else None,
-        notes=_hold_notes(table, held, rows, best, met),
+        notes=hold_notes(table, held, rows, best, met),
         means=("longest unbroken stay", row.printed),
     )
     return not_judged(found, table.condition) if table.condition and met else found
 
 
-def _hold_notes(table, held, rows, best, met) -> list[str]:
+def hold_notes(table, held, rows, best, met) -> list[str]:
+    """What is to be said of a table and a trace beside the verdict."""
     notes = [table.note] if table.note else []
     met_rows = [r.row for r in rows if r.met]
     if met_rows and all(row.hold_s == 0 for row in met_rows):
