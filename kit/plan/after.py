@@ -4,11 +4,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from kit.chain.chop import MEASURED, ChopAnswer
+from kit.chain.cook import core_rows_of
 from kit.chain.cook_yield import BASE
 from kit.chain.follow import Followed, follow
 from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.errors import KitError
-from kit.plan.batch_plan import BatchPlan
+from kit.lethality.rows_met import RowsMet
+from kit.plan.batch_plan import MEASURED_FIELDS, BatchPlan
 from kit.sheet import Sheet
 from kit.working import Result
 
@@ -50,19 +52,24 @@ class AfterBatch(Result):
     next_sheet: Sheet
     learned: tuple[str, ...]
     """what `next_sheet` takes over from this batch"""
+    core: RowsMet | None
+    """the printed rows that the measured core and its holding time meet; None where none was written"""
 
 
 def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
-    """What was measured beside the plan. None where the sheet holds neither a weighing nor a measured end of chopping.
+    """What was measured beside the plan. None where the sheet holds nothing that was weighed or measured.
 
     plan: the batch as planned. sheet: the same batch, with `chop_end_measured_C` and weighings.
     """
     made = replace(
         plan.sheet,
-        process=replace(plan.sheet.process, chop_end_measured_C=sheet.process.chop_end_measured_C),
+        process=replace(
+            plan.sheet.process, **{name: getattr(sheet.process, name) for name in MEASURED_FIELDS}
+        ),
         weighings=sheet.weighings,
     )
-    if not made.weighings and made.process.chop_end_measured_C is None:
+    core = core_rows_of(made, on=plan.followed.on)
+    if not made.weighings and made.process.chop_end_measured_C is None and core is None:
         return None
     followed = follow(made, calibration=plan.followed.calibration, on=plan.followed.on)
     found = _or_none(lambda: mass_balance_of(made, followed))
@@ -85,6 +92,7 @@ def after_batch(plan: BatchPlan, sheet: Sheet) -> AfterBatch | None:
         ),
         next_sheet,
         learned,
+        core,
         own_notes=followed.notes,
     )
 

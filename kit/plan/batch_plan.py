@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -20,9 +21,11 @@ from kit.plan.mix import MeatMix, mix_for_fat
 from kit.plan.weigh import WeighRow, weigh_rows
 from kit.rules.verdicts import Verdict
 from kit.sheet import Sheet
+from kit.sheet.choices import GRILL
 from kit.working import PRINTED_LINES, Result
 
 WARMEST_C, COLDEST_C, STEPS = 30.0, 0.0, 301
+MEASURED_FIELDS = ("chop_end_measured_C", "core_measured_C", "core_held_min")
 SAME_BATCH = 0.005
 """part of the batch by which the lines may miss what is wanted"""
 
@@ -101,18 +104,21 @@ class BatchPlan(Result):
 
     @property
     def packed_kg(self) -> float | None:
-        return self.balance.expected.end.kg if self.balance else None
+        """Expected out of the last stage but a grill."""
+        if self.balance is None:
+            return None
+        return [line.out_kg for line in self.balance.expected.stages if line.stage != GRILL][-1]
 
     @property
     def packed_range_kg(self) -> tuple[float, float] | None:
-        """The expected packed weight over the ranges of every stage."""
-        if self.balance is None or self.packed_kg is None:
+        """The same over the range of every stage."""
+        if self.balance is None or not self.packed_kg:
             return None
         ends = self.balance.yields[0]
-        middle = ends.expected.pct if ends.expected else 0.0
-        if not middle or np.isnan(ends.low_pct):
+        if ends.expected is None or np.isnan(ends.low_pct):
             return None
-        return self.packed_kg * ends.low_pct / middle, self.packed_kg * ends.high_pct / middle
+        each = self.packed_kg / ends.expected.pct
+        return each * ends.low_pct, each * ends.high_pct
 
     @cached_property
     def cost(self) -> Cost | None:
@@ -234,8 +240,9 @@ def _off_wanted(sheet: Sheet) -> tuple[str, ...]:
 
 
 def unmeasured(sheet: Sheet) -> Sheet:
-    """The sheet as it was before the batch: without weighings and without a measured end of chopping."""
-    process = replace(sheet.process, chop_end_measured_C=None)
+    """The sheet as it was before the batch: without weighings and without what was measured."""
+    nothing: dict[str, Any] = dict.fromkeys(MEASURED_FIELDS)
+    process = replace(sheet.process, **nothing)
     return replace(sheet, process=process, weighings=())
 
 

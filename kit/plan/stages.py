@@ -50,6 +50,7 @@ def stage_cards(plan: BatchPlan, system: str = units.METRIC) -> tuple[StageCard,
             say.chill(),
             say.peel(),
             say.pack(),
+            say.finish(),
         )
         if card
     )
@@ -82,7 +83,12 @@ class _Words:
             if line.temperature_C is not None
         ]
         at = f" at {self.C(max(cold))} or colder" if cold else " near freezing"
-        todo = (f"Meat and fat{at}, cut to strips; grind lean and fat apart.",)
+        process, how = self.process, ""
+        if process.grind_passes:
+            how = f", {process.grind_passes:g} times" if process.grind_passes > 1 else ", once"
+        if process.grind_plate_mm:
+            how += f", last plate {self.show(process.grind_plate_mm, 'mm')}"
+        todo = (f"Meat and fat{at}, cut to strips; grind lean and fat apart{how}.",)
         blanks = (self.temperature("meat, warmest piece"), self.weight("grind", "ground meat"))
         return StageCard("grind", todo, BLADES.split(". ")[0] + ".", blanks)
 
@@ -128,8 +134,14 @@ class _Words:
         soak = "; soak it before use, as its label says" * links.casing.name.startswith(
             ("natural", "sheep", "hog", "collagen")
         )
+        span = self.plan.followed.links.one_link_g
+        reach = (
+            ""
+            if span is None
+            else f" (portioned {self.process.portioned}: {self.show(span[0], 'g', 0)} to {self.show(span[1], 'g', 0)})"
+        )
         todo = (
-            f"{links.links} links, {size}.",
+            f"{links.links} links, {size}{reach}.",
             f"Have {self.show(links.casing_m, 'm', 1)} of casing ready{soak}. Keep the batter cold until it is stuffed.",
         )
         blanks = (
@@ -149,24 +161,29 @@ class _Words:
         rests = [step for step in self.process.cook if step.kind == RESTING]
         for step in rests:
             dry = f" About {lost[step.kind]:.1f} % dries off." if step.kind in lost else ""
-            todo = f"{self.hours(step)} uncovered in the refrigerator at {self.C(step.dry_bulb_C)}.{dry}"
+            said = f"{self.hours(step)} uncovered in the refrigerator at {self.C(step.dry_bulb_C)}.{dry}"
             cold = "It is no safety step: keep it cold."
             yield StageCard(
                 "rest",
-                (todo,),
+                (said,),
                 cold,
                 (self.temperature("refrigerator"), self.weight("rest", "weight after")),
             )
-        steps = [step for step in self.process.cook if step.kind != RESTING]
+        steps = [step for step in self.process.house if step.kind != RESTING]
         if steps:
+            todo = [self.one_step(step) for step in steps]
             caution = f"{HOT if not any(s.kind in COOKERS for s in steps) else COALS} {kill_cautions.SURFACE}"
+            if self.process.core_probes:
+                todo.append(
+                    "Probe a thick link in the coldest place; check the probe in melting ice first."
+                )
             blanks = (
                 self.temperature("core, coldest link", self.C(self.target_C)),
                 Blank("minutes to that core", "min", self.come_up(rests)),
                 Blank("held for", "min"),
                 self.weight("cook", "weight out"),
             )
-            yield StageCard("cook", tuple(map(self.one_step, steps)), caution, blanks)
+            yield StageCard("cook", tuple(todo), caution, blanks)
 
     @property
     def target_C(self) -> float:
@@ -221,7 +238,7 @@ class _Words:
         return StageCard("chill", (todo,), kill_cautions.COOLING, blanks)
 
     def peel(self) -> StageCard | None:
-        if self.process.casing != "cellulose":
+        if not self.process.is_peeled:
             return None
         return StageCard(
             "peel", ("Casing off, cold and wet.",), "", (self.weight("peel", "peeled weight"),)
@@ -240,3 +257,13 @@ class _Words:
             "",
             (self.weight("pack", "packed weight"), Blank("packs or pieces", "")),
         )
+
+    def finish(self) -> StageCard | None:
+        steps = self.process.finish
+        if not steps:
+            return None
+        todo = (
+            *map(self.one_step, steps),
+            "To serve: from the refrigerator, until it is steaming hot inside.",
+        )
+        return StageCard("grill", todo, COALS, (self.weight("grill", "served weight"),))

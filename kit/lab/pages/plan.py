@@ -3,25 +3,29 @@
 from html import escape
 
 from kit import units
+from kit.chain.decision_card import decision_card_of
+from kit.diagnosis.decision_card import NO_RESCUE
 from kit.plan.batch_plan import BatchPlan
 from kit.plan.stages import Blank, StageCard, stage_cards
 from kit.plan.weigh import WeighRow
 from kit.rules.verdicts import CAUTION
 
 STYLE = """
-@page { margin: 10mm 11mm; }
-body { font: 10pt/1.24 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #111; margin: 0 auto; max-width: 190mm; }
+@page { margin: 8mm 11mm; }
+body { font: 10pt/1.2 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif; color: #111; margin: 0 auto; max-width: 190mm; }
 h1 { font-size: 15pt; margin: 0 0 1mm; } h2 { font-size: 11.5pt; margin: 2.2mm 0 .8mm; }
 p { margin: .6mm 0; } table { border-collapse: collapse; width: 100%; }
-th, td { border-bottom: .3pt solid #777; padding: .5mm 1.6mm .5mm .6mm; text-align: left; vertical-align: top; }
+th, td { border-bottom: .3pt solid #777; padding: .4mm 1.6mm .4mm .6mm; text-align: left; vertical-align: top; }
 th { font-weight: 600; } thead th { border-bottom: 1pt solid #111; }
 .n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 .box { width: 24mm; border: .6pt solid #111 !important; } .tick { width: 9mm; border: .6pt solid #111; }
 .stop { border: 2pt solid #111; padding: 2mm; font-weight: 700; }
 .when { width: 46mm; color: #333; } .caution { font-style: italic; }
-.second { break-before: page; } .sign td { height: 9mm; padding: .8mm; border: .6pt solid #111; width: 33%; }
-.log td { height: 6.6mm; vertical-align: middle; }
+.second { break-before: page; } .sign td { height: 7mm; padding: .8mm; border: .6pt solid #111; width: 33%; }
+.log td { height: 4.6mm; vertical-align: middle; }
 """
+ON_PAPER = ("bowl_warm", "bowl_greasy_film", "bowl_grainy", "bowl_wet", "bowl_slack")
+"""the signs of the decision card that there is room for"""
 CERTIFIES = "Planned by calculation, from what the sheet says. It certifies nothing and does not say that a product is safe."
 
 
@@ -47,7 +51,7 @@ def as_html(plan: BatchPlan, system: str = units.METRIC, batch: str = "") -> str
                 f"<p>{escape(_law(plan))}</p><p><strong>{CERTIFIES}</strong> {escape(CAUTION)}</p>",
                 ""
                 if plan.stop
-                else f'<div class="second"><h1>{title}: log</h1>{head}{_log(cards)}{_sign()}</div>',
+                else f'<div class="second"><h1>{title}: log</h1>{head}{_log(cards)}{_sign()}{_card(plan, system)}</div>',
                 "</body></html>",
             )
         )
@@ -119,6 +123,16 @@ def _log(cards: tuple[StageCard, ...]) -> str:
 
 def _blank(blank: Blank) -> str:
     return f'<td>{escape(blank.label)}</td><td>{escape(blank.expected)}</td><td class="box"></td><td>{escape(blank.unit)}</td>'
+
+
+def _card(plan: BatchPlan, system: str) -> str:
+    """What to do at the bowl if it breaks, in a few lines."""
+    rows = {one.key: one for one in decision_card_of(plan.sheet, system)}
+    lines = (
+        f"<tr><th>{escape(one.sign.split(':')[0])}</th><td>{escape(one.stop)}; {escape(one.chill)}; add: {escape(one.add)}; go on: {escape(one.go_on)}</td></tr>"
+        for one in map(rows.__getitem__, ON_PAPER)
+    )
+    return f"<h2>If it breaks at the bowl</h2><p>{escape(NO_RESCUE)}</p><table>{''.join(lines)}</table>"
 
 
 def _sign() -> str:

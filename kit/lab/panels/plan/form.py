@@ -78,11 +78,13 @@ PAIRS: tuple[tuple[str, bool, tuple[tuple[str, str, str, str], ...]], ...] = (
         ),
     ),
     (
-        "Scales, machine, casing, chill",
+        "Scales, grinder, machine, casing, probe, chill",
         False,
         (
             ("process", "scale_step_g", "Step of the fine scale", "0.1 to 1"),
             ("process", "meat_scale_step_g", "Step of the scale for meat", "1 to 50"),
+            ("process", "grind_passes", "Passes through the grinder", "1 to 3"),
+            ("process", "grind_plate_mm", "Last grinder plate", "3 to 8"),
             ("process", "cutter", "Machine", ""),
             ("process", "chop_end_C", "Final chopping temperature", "10 to 18"),
             ("process", "meat_pH", "pH of the meat", "5.5 to 6.2"),
@@ -90,11 +92,23 @@ PAIRS: tuple[tuple[str, bool, tuple[tuple[str, str, str, str], ...]], ...] = (
             ("process", "stuffed_mm", "Stuffed diameter", "18 to 120"),
             ("process", "link_mm", "Link length", "100 to 150"),
             ("process", "link_g", "or link weight", "40 to 120"),
+            ("process", "portioned", "Links portioned", ""),
             ("process", "core_target_C", "Core temperature wanted", "68 to 74"),
+            ("process", "core_probes", "Links with a probe", "1"),
+            ("process", "probe_error_K", "Probe may read wrong by", "0.5 to 2"),
             ("process", "chill_medium", "Chilled in", ""),
             ("process", "chill_min", "for minutes", "15 to 60"),
+            ("process", "peeled", "Peeled", ""),
             ("process", "pack_g", "Weight on the pack's label", ""),
-            ("process", "chop_end_measured_C", "After the batch: measured end of chopping", ""),
+        ),
+    ),
+    (
+        "After the batch: what was measured",
+        False,
+        (
+            ("process", "chop_end_measured_C", "Measured end of chopping", ""),
+            ("process", "core_measured_C", "Core of the coldest link probed", ""),
+            ("process", "core_held_min", "held there or above, minutes", ""),
         ),
     ),
 )
@@ -163,8 +177,8 @@ def sections(system: str) -> list[dict]:
         ]
         return {"title": title, "fields": about, "open": is_open}
 
-    first, second = PAIRS
-    return [rows("line"), pairs(*first), pairs(*second), rows("cook"), rows("weighing")]
+    wanted, made, measured = (pairs(*each) for each in PAIRS)
+    return [rows("line"), wanted, made, rows("cook"), measured, rows("weighing")]
 
 
 def _about(part: str, key: str, label: str, hint: str, system: str) -> dict:
@@ -218,7 +232,7 @@ def state_of(data: Mapping) -> dict:
     return state
 
 
-WEIGHED = ("chop", "stuff", "rest", "cook", "chill", "peel", "pack")
+WEIGHED = ("chop", "stuff", "rest", "cook", "chill", "peel", "pack", "grill")
 
 
 def with_stages(state: dict) -> dict:

@@ -4,7 +4,10 @@ from dataclasses import dataclass
 from functools import partial
 
 from kit import units
+from kit.chain.cook_unsure import probe_words
+from kit.chain.decision_card import decision_card_of
 from kit.cure import cautions as cure_cautions
+from kit.diagnosis.decision_card import BOWL, COOKED, NO_RESCUE
 from kit.errors import Faulty
 from kit.lab.charts import emulsion as emulsion_charts
 from kit.lab.charts import meat_block as mix_charts
@@ -127,7 +130,7 @@ def _view(found: Planned | Faulty, values, system: str) -> View:
     tables = [weigh_table(plan, system), batter_table(plan, system), making_table(plan, system)]
     if found.after:
         tables += after_tables(found.after, system)
-    tables += [law_table(plan), steps_table(plan, system)]
+    tables += [law_table(plan), *card_tables(plan.sheet, system), steps_table(plan, system)]
     page = None if plan.stop else (f"{file_stem(plan.sheet.name)}_plan.html", as_html(plan, system))
     return View(
         plan.sentence if not found.after else " ".join(found.after.next_time),
@@ -259,6 +262,10 @@ def making_table(plan: BatchPlan, system: str) -> Table:
                     "measure the coldest link" if core else "",
                 )
             )
+    if plan.cook and plan.cook.unsure:
+        rows.append(row("what the cooker leaves open", plan.cook.unsure.words, "", ""))
+    if plan.cook and plan.cook.probe:
+        rows.append(row("what the probe leaves open", probe_words(plan.cook.probe), "", ""))
     if plan.packed_kg:
         reach = plan.packed_range_kg
         span = " to ".join(units.show(kg, "kg", system) for kg in reach) if reach else ""
@@ -311,6 +318,35 @@ def law_table(plan: BatchPlan) -> Table:
     return Table(title, COLUMNS, tuple(rows), folded=not plan.broken_limits)
 
 
+def card_tables(sheet: Sheet, system: str) -> tuple[Table, ...]:
+    """If it breaks: what to do at the bowl, and what tells the causes of a cooked defect apart, for this batch."""
+
+    def bowl():
+        rows = (one for one in decision_card_of(sheet, system) if one.when == BOWL)
+        return tuple(row(o.sign, o.means, o.stop, o.chill, o.add, o.go_on) for o in rows)
+
+    def cooked():
+        rows = (one for one in decision_card_of(sheet, system) if one.when == COOKED)
+        return tuple(row(o.sign, "; ".join(o.causes), o.measure, "; ".join(o.tells)) for o in rows)
+
+    signs = ("what is seen or felt", "what it means", "stop?", "chill", "add", "go on?")
+    defects = (
+        "what the defect looks like",
+        "likely causes, and next time",
+        "measure this",
+        "what it tells",
+    )
+    return (
+        Table(f"If it breaks at the bowl. {NO_RESCUE}", signs, folded=True, later=bowl),
+        Table(
+            "If it broke in the cook: defects, causes, and the measurement that tells them apart",
+            defects,
+            folded=True,
+            later=cooked,
+        ),
+    )
+
+
 def steps_table(plan: BatchPlan, system: str) -> Table:
     """The steps as they stand on the page."""
     rows = (row(c.stage, " ".join(c.todo), c.caution) for c in stage_cards(plan, system))
@@ -336,6 +372,15 @@ def after_tables(after: AfterBatch, system: str) -> list[Table]:
         )
         cells = (one.what, show(one.measured, one.unit), show(one.expected, one.unit), reach)
         rows.append(Row(cells, "fails" if one.outside else ""))
+    if after.core:
+        rows.append(
+            row(
+                "core and holding time",
+                after.core.words.replace("\n", "; "),
+                "",
+                "validates nothing",
+            )
+        )
     columns = ("what", "measured", "predicted", "range expected")
     learned = tuple(row(text) for text in after.learned) or (
         row("nothing yet: weigh into and out of the cook, and measure the end of chopping"),
