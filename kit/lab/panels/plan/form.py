@@ -139,7 +139,7 @@ class BatchForm(anywidget.AnyWidget):
 
 
 @dataclass(frozen=True)
-class Form:
+class FormSpec:
     """The control spec of a batch form; its value is the text of every field."""
 
     key: str

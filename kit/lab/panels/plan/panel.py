@@ -15,7 +15,7 @@ from kit.lab.command import file_stem
 from kit.lab.pages.plan import as_html, grams
 from kit.lab.panels.panel import Panel, Row, Table, View
 from kit.lab.panels.plan.files import handle
-from kit.lab.panels.plan.form import Form, placed, sheet_of_state, state_of, with_stages
+from kit.lab.panels.plan.form import FormSpec, placed, sheet_of_state, state_of, with_stages
 from kit.lab.panels.sheets import current_sheet, faults_view, kitchen_sheet
 from kit.lab.panels.view import row
 from kit.plan import plan_batch
@@ -43,7 +43,7 @@ class Planned:
 def plan_panel(sheet: Sheet | None = None) -> Panel:
     """Plan a batch: what is on hand and wanted, the weigh sheet, the batter, links, cook, yield, cost, paper, and what to change next time."""
     start = with_stages(state_of((sheet or current_sheet() or kitchen_sheet()).as_dict()))
-    form = Form("sheet", "Batch", start)
+    form = FormSpec("sheet", "Batch", start)
     system = [units.METRIC]
 
     def compute(values) -> Planned | Faulty:
