@@ -6,7 +6,7 @@ from statistics import NormalDist
 
 from kit.casing import Casing, LinkPlan, plan_links
 from kit.casing.density import Density, batter_density
-from kit.casing.kinds import cellulose, cellulose_codes, collagen, machine, natural, natural_names
+from kit.casing.kinds import cellulose, cellulose_codes, collagen, hanks, machine, natural
 from kit.errors import OutOfRange, need
 from kit.meat_block import Composition, compose
 from kit.properties import Makeup
@@ -175,14 +175,8 @@ def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
 
 
 def _sheep_row(mm: float) -> str:
-    least, most = float("inf"), 0.0
-    for name in natural_names():
-        if "-" not in name:
-            continue
-        low, high = map(float, name.split()[1].split("-"))
-        if low <= mm < high:
-            return name
-        least, most = min(least, low), max(most, high)
+    least = min(hank.calibre_low_mm for hank in hanks().values())
+    most = max(hank.calibre_low_mm for hank in hanks().values())
     if mm < least:
         raise OutOfRange(
             f"no sheep casing of {mm:g} mm is in the trade table; it begins at {least:g} mm: "
@@ -193,7 +187,10 @@ def _sheep_row(mm: float) -> str:
             f"{mm:g} mm is wider than sheep casing is graded; take another casing, "
             "or stuff and weigh a length of your own"
         )
-    return next(name for name in natural_names() if name.endswith("+"))
+    return max(
+        (hank for hank in hanks().values() if hank.calibre_low_mm <= mm),
+        key=lambda hank: hank.calibre_low_mm,
+    ).casing
 
 
 @lru_cache(maxsize=1)

@@ -5,6 +5,7 @@ Everything here is reckoned from a plan. A plan shows nothing about a product: o
 
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import takewhile
 
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
@@ -33,11 +34,11 @@ from kit.lethality.rows_met import RowsMet, rows_met
 from kit.meat_block import Composition, compose
 from kit.properties.mixture import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
+from kit.sheet.choices import RESTING
 from kit.tables import number, value
 from kit.working import Result
 
 THAWED_kJ_per_kg = 0.05
-RESTING = "refrigerator"
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
 HOT = (
     "Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
@@ -50,9 +51,7 @@ CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 class CookAnswer(Result):
     """What one link of a sheet would go through."""
 
-    name: str
     product: str
-    cured: bool
     cooked: Cooked
     lethality: RowFinding | None
     """the strictest published table for this product; None where no table that was read covers it"""
@@ -70,8 +69,12 @@ class CookAnswer(Result):
 
     @property
     def more_words(self) -> str:
-        """What cooker and probe leave open, then the rows that a measured core meets, in lines of their own; '' where the sheet says nothing of them."""
+        """What a rest dries, what cooker and probe leave open, then the rows that a measured core meets, in lines of their own; '' where the sheet says nothing of them."""
+        rested = (
+            f"uncovered in the refrigerator, {self.rested_pct:.1f} % evaporates; weigh stage 'rest'"
+        )
         said = (
+            self.rested_pct and rested,
             self.unsure and self.unsure.words,
             self.probe and probe_words(self.probe),
             self.measured and self.measured.words,
@@ -80,8 +83,10 @@ class CookAnswer(Result):
 
     @property
     def rested_pct(self) -> float:
-        """Evaporated uncovered in the refrigerator, percent of the raw weight: what weighing stage 'rest' would show."""
-        return sum(one.lost_pct for one in self.cooked.stages if one.name == RESTING)
+        """Evaporated uncovered in the refrigerator before the cook, percent of the raw weight: what weighing stage 'rest' would show."""
+        return sum(
+            one.lost_pct for one in takewhile(lambda s: s.name == RESTING, self.cooked.stages)
+        )
 
 
 def link_of(
@@ -100,7 +105,6 @@ def link_of(
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
     return Link(
         plan.stuffed_mm or value("cook_diameter"),
-        plan.link_mm,
         float(conductivity_W_per_mK(batter, middle, porous)),
         float(density_kg_per_m3(batter, middle, porous)),
         capacity,
@@ -191,19 +195,9 @@ def cook_of(
     done = cook(
         link, schedule_of(sheet), target, released_pct=released_pct or 0.0, step_s=step_s or STEP_S
     )
-    sealed = sheet.process.casing == "plastic"
+    loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
+    answer = answer_of(sheet, mix, done, loss, on)
     unsure = air_range(sheet, link, schedule_of, target[0], released_pct or 0.0, step_s or STEP_S)
-    answer = answer_of(
-        done,
-        sheet.name,
-        product_of(sheet, mix),
-        bool(sheet.kg_of("cure")),
-        loss_of(done, _chilled(sheet), released_pct, fat_pct, sealed),
-        float(mix.fat_pct),
-        _said(sheet, start_C),
-        nitrite_ppm_of(sheet),
-        on,
-    )
     probe = probe_range(sheet, link, schedule_of(sheet), target[0])
     more = (SEVERAL_PROBES,) if (sheet.process.core_probes or 0.0) > 1 else ()
     return replace(
@@ -211,7 +205,7 @@ def cook_of(
         unsure=unsure,
         probe=probe,
         measured=core_rows_of(sheet, mix, on),
-        own_notes=(*answer.own_notes, *more),
+        own_notes=(*_said(sheet, start_C), *answer.own_notes, *more),
     )
 
 
@@ -234,36 +228,27 @@ def core_rows_of(
 
 
 def answer_of(
-    done: Cooked,
-    name: str,
-    product: str,
-    cured: bool,
-    loss: CookLoss,
-    fat_pct: float | None = None,
-    notes: tuple[str, ...] = (),
-    nitrite_ppm: float | None = None,
-    on: date | None = None,
+    sheet: Sheet, mix: Composition, done: Cooked, loss: CookLoss, on: date | None = None
 ) -> CookAnswer:
-    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat. OutOfRange where more would leave than there is."""
+    """What a computed course shows beside the published rows for this sheet of the editions in force `on` that day. OutOfRange where more would leave than there is."""
     need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
     what = "cooked and chilled yield in percent of the raw weight"
     remedy = "more leaves than is there; check what the batter releases"
     need_between(what, loss.cooked_chilled_yield_pct, 1, 100, remedy)
     core = trace("computed core", done.minutes * 60, done.core_C)
-    table, why = strictest(product, fat_pct, on)
+    product, cured = product_of(sheet, mix), bool(sheet.kg_of("cure"))
+    table, why = strictest(product, float(mix.fat_pct), on)
     released = "Water and fat that the batter releases are not counted."
     if loss.released_pct is not None:
         released = "Released water is taken to reach the surface and evaporate there; only a share of the rest drips."
     return CookAnswer(
-        name,
         product,
-        cured,
         done,
-        hold_finding((core,), table, product, cushion=False) if table else None,
+        hold_finding((core,), table, product) if table else None,
         p70(core),
-        cooling_findings((core,), cured, nitrite_ppm, on),
+        cooling_findings((core,), cured, nitrite_ppm_of(sheet), on),
         loss,
-        own_notes=(*notes, *why, released),
+        own_notes=(*why, released),
     )
 
 
@@ -319,7 +304,7 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
     if any(one.kind == RESTING for one in plan.house):
         said.append(
-            "The rest in the refrigerator counts in times and in what evaporates; a usual cook yield does not hold such a rest."
+            "The rest in the refrigerator counts in times and in what evaporates; no usual cook yield holds such a rest, so what dries before the cook is taken off it."
         )
     if any(one.kind in ("charcoal cooker", "gas cooker") for one in plan.house):
         said.append(

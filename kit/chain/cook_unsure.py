@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from math import isfinite
 
 from kit.chain.casing import links_of
 from kit.cook import Link, Stage, cook, one_probe
@@ -101,7 +102,10 @@ def probe_range(
 def probe_words(probe: OneProbe) -> str:
     """The interval of the coldest link at the moment when the probe first shows the target."""
     low, _, high = probe.coldest_at_target_C
-    said = f"the probe never shows {probe.target_C:g} °C"
-    if low == low:
-        said = f"when it first shows {probe.target_C:g} °C, the coldest of {probe.links} links is at {low:.1f} to {high:.1f} °C (90 of 100 batches)"
-    return f"one probe in one link: {said}. {probe.words}"
+    shown = f"the probe never shows {probe.target_C:g} °C"
+    if isfinite(low):
+        shown = f"when it first shows {probe.target_C:g} °C, the coldest of {probe.links} links is at {low:.1f} to {high:.1f} °C (90 of 100 batches)"
+    wait = f"no reading will do, because {probe.never_pct:.2g} % of links never come to {probe.target_C:g} °C in this schedule: lengthen it, or probe the coldest place"
+    if probe.display_C is not None:
+        wait = f"at {probe.display_C:.1f} °C it has come to {probe.target_C:g} °C in {probe.confidence_pct:g} of 100 batches"
+    return f"one probe in one link: {shown}; {wait}"

@@ -87,7 +87,7 @@ def _finding(course: Trace, table: HoldTable, product: str) -> RowFinding:
     rows = rows_held(course, table, product)
     met = [one for one in rows if one.met]
     if not met:
-        return hold_finding((course,), table, product, cushion=False)
+        return hold_finding((course,), table, product)
     best = max(met, key=lambda one: one.row.temperature_F)
     row, kind = best.row, "conditional hold" if table.condition else "hold"
     found = finding(
