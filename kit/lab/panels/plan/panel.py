@@ -45,6 +45,8 @@ def plan_panel(sheet: Sheet | None = None) -> Panel:
     start = with_stages(state_of((sheet or current_sheet() or kitchen_sheet()).as_dict()))
     form = FormSpec("sheet", "Batch", start)
     system = [units.METRIC]
+    last: list[Planned] = []
+    """opening a fold asks for the same plan again"""
 
     def compute(values) -> Planned | Faulty:
         widget = panel_widget()
@@ -56,8 +58,10 @@ def plan_panel(sheet: Sheet | None = None) -> Panel:
             return error
         if widget is not None:
             widget.faults = {}
-        plan = plan_batch(written)
-        return Planned(written, plan, after_batch(plan, written))
+        if not last or last[-1].sheet != written:
+            plan = plan_batch(written)
+            last[:] = [Planned(written, plan, after_batch(plan, written))]
+        return last[-1]
 
     made: list[Panel] = []
 
