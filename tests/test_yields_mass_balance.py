@@ -303,7 +303,7 @@ def test_yield_doubt_is_that_of_independent_weighings():
 def test_worth_uses_only_the_persons_prices():
     b = mass_balance(FULL)
     own = {"lost": 2.0, "lost in cook": 0.5, "giveaway": 6.0, "start": 3.0, "rework in": 2.0}
-    m = worth(b, own | {"dry goods at chop": 1.5}, currency="credits")
+    m = worth(b, own | {"dry goods at chop": 1.5})
     by = {w.label: w for w in (*m.losses, *m.inputs)}
     assert [by[f"lost in {stage}"].money for stage in ("cook", "stuff")] == [62, 14]
     assert by["giveaway"].money == 54 and by["ice at chop"].money is None

@@ -1,7 +1,7 @@
 """Tables and words that several panels of the mass balance share."""
 
 from kit import units
-from kit.chain.expected_loss import Expected
+from kit.chain.cook_yield import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
 from kit.lab.panels.view import Row, Table, row
 from kit.yields.reconcile import Reconciled

@@ -54,7 +54,7 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
         for w in worth(found.weighed, own, free).losses:
             if w.kind == "scrap" and w.label.endswith("trim"):
                 own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
-        return Valued(found, worth(found.weighed, own, free, sheet.currency))
+        return Valued(found, worth(found.weighed, own, free))
 
     own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
