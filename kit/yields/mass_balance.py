@@ -67,8 +67,6 @@ class Yield:
     base_kg: float
     pct: float
     sd_pct: float | None
-    with_rework_pct: float
-    """rework sent back after the base counted as product, rework taken in after it taken off"""
     place: float
     """of the base along the line"""
 
@@ -269,14 +267,10 @@ def _yields(
     for name, base_kg, base_sd, place in _bases(entries, stream, lines):
         if place >= end.place or base_kg == 0:
             continue
-        later = [e for e in entries if place < e.place < end.place]
-        sent_back = sum(e.kg for e in later if e.kind == REWORK_OUT)
-        taken_in = sum(e.kg for e in later if e.kind == REWORK_IN)
         pct, sd = 100 * end.kg / base_kg, None
         if end.sd_kg is not None and base_sd is not None:
             sd = hypot(100 * end.sd_kg, pct * base_sd) / base_kg
-        good = 100 * (end.kg + (sent_back - taken_in)) / base_kg
-        yield Yield(_end_name(end), name, end.kg, base_kg, pct, sd, good, place)
+        yield Yield(_end_name(end), name, end.kg, base_kg, pct, sd, place)
 
 
 def _rows(lines: Sequence[Section], giveaway: float | None) -> tuple[WaterfallRow, ...]:
