@@ -11,6 +11,7 @@ from statistics import NormalDist
 from kit.cook.cooked import Cooked
 from kit.errors import need_between
 from kit.sheet import Sheet
+from kit.sheet.choices import GRILL
 from kit.tables import Number, number, numbers, value
 from kit.working import Result, Step, steps_from
 from kit.yields import MassBalance
@@ -173,6 +174,8 @@ def _weighed_yield(kept: MassBalance | None) -> tuple[float | None, tuple[str, .
 
 def usual_loss(sheet: Sheet, stage: str) -> Expected | None:
     """The usual loss of a stage of this sheet, % of all that goes into it; None where none is held."""
+    if stage == GRILL and not sheet.process.finish:
+        return None
     if stage == "chill":
         return usual_chill_loss(sheet)
     return usual_cook_loss(sheet) if stage == "cook" else usual(f"yields_loss_{stage}_pct")
@@ -180,7 +183,7 @@ def usual_loss(sheet: Sheet, stage: str) -> Expected | None:
 
 def usual_cook_loss(sheet: Sheet) -> Expected:
     """Usual loss in the smokehouse by casing, diameter and way of cooking; nothing dries where every step is water or steam."""
-    kind, casing, steps = "cook", sheet.process.casing, sheet.process.cook
+    kind, casing, steps = "cook", sheet.process.casing, sheet.process.house
     if casing == "plastic":
         kind = "cook_impermeable"
     elif steps and all(each.kind in ("hot water", "shower", "steam") for each in steps):

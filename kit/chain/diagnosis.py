@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kit.chain import diagnosis_readings as of
 from kit.chain.diagnosis_logs import ChopLogged, HouseLogged
 from kit.chain.diagnosis_readings import LOGGED, MEASURED, Amount, SheetReading, best_end_C
-from kit.chain.emulsion import described
+from kit.chain.emulsion import collagen_of, described
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import catalogue
 from kit.errors import need_between
@@ -80,6 +80,7 @@ def evidence_of(
     )
     core = _first(
         (core_C, MEASURED, "probe in the core"),
+        (sheet.process.core_measured_C, MEASURED, "measured core on the sheet"),
         house_log and (house_log.core_C, LOGGED, house_log.how),
     )
     told = (
@@ -91,7 +92,7 @@ def evidence_of(
         *of.collagen_reading(sheet),
         *of.core_reading(sheet, core),
         *of.heating_reading(house_log),
-        *of.humidity_reading(sheet, house_log),
+        *of.humidity_reading(sheet),
         *of.house_loss_reading(sheet, usual),
         *of.shower_reading(sheet),
         *of.nitrite_reading(sheet),
@@ -118,6 +119,5 @@ def _first(*found) -> Amount | None:
 def _what_tells(reading: Reading, sheet: Sheet) -> str:
     """The job that would give the reading; for collagen first which meats lack a figure."""
     job = catalogue().jobs[reading.job]
-    ask = f"{job.name}, {job.minutes:g} min"
-    lacking = of.without_collagen(sheet) if reading.key == "collagen_pct" else []
-    return f"no collagen figure for {', '.join(lacking)}; {ask}" if lacking else ask
+    assumed = collagen_of(sheet)[1] if reading.key == "collagen_pct" else ()
+    return "; ".join((*assumed, f"{job.name}, {job.minutes:g} min"))

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from kit import chop
 from kit.chain.chop import bowl_of
 from kit.chain.diagnosis_logs import HouseLogged
+from kit.chain.emulsion import collagen_of, meat_pH
 from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
-from kit.cure.dose import nitrite_ppm
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import USUAL, catalogue
 from kit.emulsion import Batter
@@ -150,99 +150,55 @@ def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
         return
     share = weighed.in_kg / sheet.meat_kg
     planned = sheet.batch_kg - sheet.meat_kg
-    over = weighed.additions_kg - planned * share
-    per_protein = over / (protein_kg * share)
-    yield _told(
-        "water_protein_over",
+    per_protein = (weighed.additions_kg - planned * share) / (protein_kg * share)
+    how = "additions weighed at chop over the sheet's, taken as water"
+    over = step(
+        "water per protein over the sheet's, for the meat weighed",
+        "w = (a − p × m / M) / (P × m / M)",
         per_protein,
-        WEIGHED,
-        "additions weighed at chop over the sheet's, taken as water",
-        step(
-            "additions over the sheet's, for the meat weighed",
-            "x = a − p × m / M",
-            over,
-            "kg",
-            a=(weighed.additions_kg, "kg", "additions weighed"),
-            p=(planned, "kg", "additions on the sheet"),
-            m=(weighed.in_kg, "kg", "meat weighed"),
-            M=(sheet.meat_kg, "kg", "meat on the sheet"),
-        ),
-        step(
-            "water per protein over the sheet's",
-            "w = x / (P × m / M)",
-            per_protein,
-            "g/g",
-            x=(over, "kg"),
-            P=(protein_kg, "kg", "protein on the sheet"),
-            m=(weighed.in_kg, "kg"),
-            M=(sheet.meat_kg, "kg"),
-        ),
+        "g/g",
+        a=(weighed.additions_kg, "kg", "additions weighed"),
+        p=(planned, "kg", "additions on the sheet"),
+        P=(protein_kg, "kg", "protein on the sheet"),
+        m=(weighed.in_kg, "kg", "meat weighed"),
+        M=(sheet.meat_kg, "kg", "meat on the sheet"),
     )
+    yield _told("water_protein_over", per_protein, WEIGHED, how, over)
 
 
 # --- from the materials ---
 
 
 def pH_reading(sheet: Sheet) -> Iterator[SheetReading]:
-    meats, block_pH = sheet.of_kind("meat"), sheet.process.meat_pH
-    known = [(line.kg, line.pH) for line in meats if line.pH is not None]
-    if block_pH is not None:
+    if sheet.process.meat_pH is not None:
         how = "pH of the meat block; alkaline phosphate lifts that of the batter a little"
-        yield _told("pH", block_pH, WRITTEN, how)
-    elif meats and len(known) == len(meats):
-        mean = sum(kg * pH for kg, pH in known) / sheet.meat_kg
+        yield _told("pH", sheet.process.meat_pH, WRITTEN, how)
+    elif (mean := meat_pH(sheet)) is not None:
         yield _told("pH", mean, WRITTEN, "mean of the meats by weight")
 
 
 def collagen_reading(sheet: Sheet) -> Iterator[SheetReading]:
-    if without_collagen(sheet):
-        return
-    protein = collagen = 0.0
-    for line in sheet.of_kind("meat"):
-        kg = line.kg * line.material.protein_pct / 100
-        protein += kg
-        collagen += kg * (line.material.collagen_pct_of_protein or 0.0) / 100
-    if protein:
-        pct = 100 * collagen / protein
-        share = step(
-            "collagen in the meat protein",
-            "c = 100 × k / p",
-            pct,
-            "%",
-            k=(collagen, "kg", "collagen"),
-            p=(protein, "kg", "meat protein"),
-        )
-        how = "from the tickets or tables of the meats"
-        yield _told("collagen_pct", pct, WRITTEN, how, share)
-
-
-def without_collagen(sheet: Sheet) -> list[str]:
-    meats = sheet.of_kind("meat")
-    return [line.name for line in meats if line.material.collagen_pct_of_protein is None]
+    pct, assumed = collagen_of(sheet)
+    if not assumed and sheet.of_kind("meat"):
+        yield _told("collagen_pct", pct, WRITTEN, "from the tickets or tables of the meats")
 
 
 def nitrite_reading(sheet: Sheet) -> Iterator[SheetReading]:
     """Nitrite as the sheet has it. Whether it went into the bowl, only the weigh ticket shows."""
     if not sheet.meat_kg:
         return
-    working, total = [], 0.0
-    for line in sheet.of_kind("cure"):
-        strength_pct = line.nitrite_pct or 0.0
-        ppm = float(nitrite_ppm(line.kg, strength_pct, sheet.meat_kg))
-        total += ppm
-        working.append(
-            step(
-                f"nitrite of the meat, from {line.name}",
-                "ppm = 10000 × c × s / M",
-                ppm,
-                "mg/kg",
-                c=(line.kg, "kg", "cure"),
-                s=(strength_pct, "%", "nitrite on the label"),
-                M=(sheet.meat_kg, "kg", "meat"),
-            )
-        )
-    how = "cure lines of the sheet" if working else "no cure line on the sheet"
-    yield _told("nitrite_ppm", total, PLANNED, how, *working)
+    cures = sheet.of_kind("cure")
+    nitrite_kg = sum(line.kg * (line.nitrite_pct or 0.0) / 100 for line in cures)
+    dose = step(
+        "nitrite of the meat",
+        "ppm = 1000000 × n / M",
+        1e6 * nitrite_kg / sheet.meat_kg,
+        "mg/kg",
+        n=(nitrite_kg, "kg", "nitrite in the cure, by its label"),
+        M=(sheet.meat_kg, "kg", "meat"),
+    )
+    how = "cure lines of the sheet" if cures else "no cure line on the sheet"
+    yield _told("nitrite_ppm", dose.answer, PLANNED, how, dose)
 
 
 # --- from the smokehouse ---
@@ -262,12 +218,8 @@ def heating_reading(log: HouseLogged | None) -> Iterator[SheetReading]:
         yield _told("heating_K_per_min", log.heating_K_per_min, LOGGED, how, *log.working)
 
 
-def humidity_reading(sheet: Sheet, log: HouseLogged | None) -> Iterator[SheetReading]:
-    """The log's wet bulb over the drying stage; else the mean of the planned drying steps."""
-    if log is not None and log.drying_rh_pct is not None:
-        how = "the house's log, air and wet bulb of the drying stage"
-        yield _told("house_rh_pct", log.drying_rh_pct, LOGGED, how)
-        return
+def humidity_reading(sheet: Sheet) -> Iterator[SheetReading]:
+    """The mean of the planned drying steps."""
     minutes = weighted = 0.0
     for each in sheet.process.cook:
         if each.kind != "dry":

@@ -15,6 +15,7 @@ from kit.chain.expected_loss import (
 from kit.chain.follow import Followed, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
+from kit.sheet.choices import GRILL
 from kit.stages import STAGES
 from kit.working import Result, Step, steps_from
 from kit.yields import MassBalance, WeightEntry, mass_balance
@@ -204,8 +205,8 @@ def _planned(sheet: Sheet) -> _Plan:
     additions = {name: kg for name, kg in _put_in(sheet).items() if kg}
     sides = at("chop", additions_kg=additions, rework_in_kg=rework_kg or None)
     process = sheet.process
-    happens = {"chill": process.chill_medium, "peel": process.casing == "cellulose"}
-    line = ("chop", "stuff", "cook", "chill", "peel", "pack")
+    happens = {"chill": process.chill_medium, "peel": process.is_peeled, GRILL: process.finish}
+    line = ("chop", "stuff", "cook", "chill", "peel", "pack", GRILL)
     stages = (stage for stage in line if happens.get(stage, True))
     return sheet.meat_kg, {s: sides if s == "chop" else () for s in stages}
 

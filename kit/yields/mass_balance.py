@@ -54,6 +54,7 @@ AFTER = {
     "chill": "chilled",
     "peel": "peeled",
     "pack": "packed",
+    "grill": "grilled",
 }
 
 

@@ -175,10 +175,6 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
             for line, best in zip(sheet.lines, answer.kg)
         ]
         rows.append(row(total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency, mark="strong"))
-        for h in answer.binding:
-            name = f"binds: {h.name}, {h.side} {h.limit:g} {h.unit}"
-            saves = f"one unit more saves {h.worth_per_unit:.2f}"
-            rows.append(row(name, "", f"{h.value:.2f}", saves))
         for r in answer.relaxed:
             name = f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}"
             rows.append(row(name, "", f"needs {r.needed:.2f}", f"by {r.by:.2f}", mark="fails"))
@@ -194,16 +190,8 @@ def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
     if not followed.sheet.process.cook:
         write = "write [[cook]] steps on the sheet"
         return (*rows, row("cook", "no steps planned", "", "", write))
-    skin, got, found = followed.emulsion_at_surface, followed.cook_yield, followed.expected_yield
-    peak = units.show(skin.batter.core_C, "°C", system)
-    hottest = (
-        f"what may leave at the skin, at its hottest {peak}",
-        f"{skin.held.total_out_g:.1f} %",
-        f"{followed.emulsion.held.total_out_g:.1f} % at the core target",
-        "",
-        "teaching model",
-    )
-    rows = (*rows, *cook_rows(followed.cook, system), expected_row(found), Row(hottest))
+    got, found = followed.cook_yield, followed.expected_yield
+    rows = (*rows, *cook_rows(followed.cook, system), expected_row(found))
     if got.weighed_pct is None:
         return rows
     beside = (
