@@ -6,6 +6,9 @@ import shutil
 import sys
 from pathlib import Path
 
+for library in ("OPENBLAS", "OMP", "MKL"):
+    os.environ.setdefault(f"{library}_NUM_THREADS", "1")  # each worker has a core, and no more
+
 import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling

@@ -356,7 +356,7 @@ _tables = st.lists(st.lists(_cells, max_size=7), max_size=12).flatmap(
 )
 
 
-@settings(max_examples=400)
+@settings(max_examples=150)
 @given(
     st.binary(max_size=400)
     | _tables
@@ -383,7 +383,7 @@ def test_rubbish_gives_records_or_an_error_in_words(raw, name):
     assert str(records)
 
 
-@settings(max_examples=150)
+@settings(max_examples=80)
 @given(
     st.integers(0, 6000),
     st.binary(min_size=1, max_size=6),

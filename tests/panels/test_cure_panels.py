@@ -55,13 +55,6 @@ def cell(panel, caption, start, column=1):
     return next(row.cells[column] for row in table.rows if row.cells[0].startswith(start))
 
 
-def test_every_slider_at_both_ends_answers(panel):
-    for moved, sentence in panel.ends():
-        assert len(sentence) > 20, moved
-        assert "nan" not in sentence and "inf " not in sentence
-    assert panel.error is None
-
-
 def test_every_choice_and_preset_answers_and_its_working_can_be_redone(panel):
     cases = [
         *panel.presets.values(),

@@ -64,12 +64,6 @@ def table(panel, caption):
     return next(t.filled() for t in panel.shown.tables if t.caption.startswith(caption))
 
 
-def test_every_slider_at_both_ends_answers(ledger, closing, worth, own):
-    for panel in (ledger, closing, worth, own):
-        for moved, sentence in panel.ends():
-            assert len(sentence) > 30 and not re.search(r"\b(nan|inf|None)\b", sentence), moved
-
-
 def test_corners_answer_or_refuse_in_words(ledger, worth):
     for panel in (ledger, worth):
         sliders = [held.spec for held in panel.controls.values() if isinstance(held.spec, Slider)]

@@ -18,12 +18,6 @@ def panel(request):
     return request.param()
 
 
-def test_every_slider_at_both_ends_answers(panel):
-    for moved, sentence in panel.ends():
-        assert len(sentence) > 20, moved
-    assert panel.error is None
-
-
 def test_the_working_under_the_panel_can_be_redone(panel):
     if panel.shown.steps:
         assert_pencil(panel.shown.steps)
