@@ -6,12 +6,12 @@ import shutil
 import sys
 from pathlib import Path
 
-for library in ("OPENBLAS", "OMP", "MKL"):
-    os.environ.setdefault(f"{library}_NUM_THREADS", "1")  # each worker has a core, and no more
-
 import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
+
+for library in ("OPENBLAS", "OMP", "MKL"):
+    os.environ.setdefault(f"{library}_NUM_THREADS", "1")  # each worker has a core, and no more
 
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 
