@@ -79,36 +79,39 @@ def test_runs_offline_and_draws_every_panel(opened):
 
 
 def test_every_slider_moves_by_keyboard_and_by_mouse(opened):
-    """All sliders of a panel in turn, first by keyboard, then by mouse; each move is answered."""
+    """Every slider can be focused and hit where it is drawn, and answers a key and a press; the first of a panel by true keys and mouse."""
     moved_sliders = 0
     for n in range(lab.panels(opened).count()):
-        panel = lab.panels(opened).nth(n)
-        sliders = opened.locator(".cb-box").nth(n).locator(".widget-hslider").all()
-        for by in (by_keyboard, by_mouse):
-            before = panel.evaluate(TICK)
-            for slider in sliders:
-                name, was, low, high = slider.evaluate(STANDS)
-                assert name and len(name) > 2
-                by(slider, was, low, high)
-                assert slider.evaluate(STANDS)[1] != was, name
-            moved(opened, panel, before + len(sliders) - 1, 30)
-        moved_sliders += len(sliders)
+        panel, box = lab.panels(opened).nth(n), opened.locator(".cb-box").nth(n)
+        names = lab.by_hand(box, "await hand.sliders(box, panel)")
+        assert all(name and len(name) > 2 for name in names)
+        moved_sliders += len(names)
+        if names:
+            handle = box.locator(".widget-hslider [role=slider]").first
+            for act in (key, click):
+                before, value = panel.evaluate(TICK), handle.get_attribute("aria-valuenow")
+                act(opened, handle)
+                moved(opened, panel, before)
+                assert handle.get_attribute("aria-valuenow") != value, names[0]
     assert moved_sliders >= 1 and opened.faults == []
 
 
-STANDS = """box => { const handle = box.querySelector('[role=slider]'), number = name => Number(handle.getAttribute(name));
-    return [handle.getAttribute('aria-label'), ...['aria-valuenow', 'aria-valuemin', 'aria-valuemax'].map(number)] }"""
+def number(handle, name):
+    return float(handle.get_attribute(f"aria-value{name}"))
 
 
-def by_keyboard(slider, value, low, high):
-    slider.locator("[role=slider]").press("ArrowLeft" if value >= high else "ArrowRight")
+def key(page, handle):
+    handle.focus()
+    page.keyboard.press(
+        "ArrowLeft" if number(handle, "now") >= number(handle, "max") else "ArrowRight"
+    )
 
 
-def by_mouse(slider, value, low, high):
-    track = slider.locator(".noUi-base")
-    width, height = track.evaluate("t => [t.clientWidth, t.clientHeight]")
-    aim = 0.75 if (value - low) / (high - low) < 0.5 else 0.25
-    track.click(position={"x": aim * width, "y": height / 2})
+def click(page, handle):
+    low, high = number(handle, "min"), number(handle, "max")
+    aim = 0.75 if (number(handle, "now") - low) / (high - low) < 0.5 else 0.25
+    box = handle.locator("xpath=ancestor::*[contains(@class, 'noUi-base')]").bounding_box()
+    page.mouse.click(box["x"] + aim * box["width"], box["y"] + box["height"] / 2)
 
 
 METRIC = re.compile(r"\d (?:°C|K|kg|g|mm|m)(?![a-z] )|\((?:°C|K|kg|g|mm|m)\)")
@@ -119,11 +122,7 @@ def test_every_button_and_both_unit_systems_answer(opened):
     boxes = opened.locator(".cb-box")
     for n in range(boxes.count()):
         panel = lab.panels(opened).nth(n)
-        buttons = boxes.nth(n).locator(".cb-presets button")
-        for b in range(buttons.count()):
-            before = panel.evaluate(TICK)
-            buttons.nth(b).click()
-            moved(opened, panel, before)
+        lab.by_hand(boxes.nth(n), "await hand.press(box, panel)")
         words, stands = (
             lab.words(panel),
             [
@@ -203,45 +202,25 @@ def test_an_accessibility_violation_would_be_seen_in_every_output(opened):
     assert found == {"image-alt": outputs} and outputs > 3
 
 
-SWAY = """async ([panel, handle, times]) => {
-    const tick = () => Number(panel.dataset.tick);
-    for (let n = 0; n < times; n++) {
-        const before = tick();
-        const drawn = new Promise((resolve, reject) => {
-            const seen = new MutationObserver(() => { if (tick() > before) { seen.disconnect(); resolve(); } });
-            seen.observe(panel, {attributes: true, attributeFilter: ['data-tick']});
-            setTimeout(() => reject(new Error(`move ${n} was not answered`)), 10000);
-        });
-        handle.dispatchEvent(new KeyboardEvent('keydown', {key: n % 2 ? 'ArrowRight' : 'ArrowLeft', bubbles: true, cancelable: true}));
-        await drawn;
-    }
-    gc(); gc();
-    return performance.memory.usedJSHeapSize }"""
-
-
 def test_a_hundred_moves_do_not_leak(opened):
     """Keys from within the page: every move is drawn before the next, and nothing else takes memory."""
-    handle = opened.locator(".cb-box .widget-hslider [role=slider]").first
-    handle.scroll_into_view_if_needed()
-    asked = [lab.panels(opened).first.element_handle(), handle.element_handle()]
-    before = opened.evaluate(SWAY, [*asked, 10])
-    assert opened.evaluate(SWAY, [*asked, 100]) - before < 20e6
+    box = opened.locator(".cb-box").first
+    box.scroll_into_view_if_needed()
+    before = lab.by_hand(box, "await hand.sway(box, panel, 10)")
+    assert lab.by_hand(box, "await hand.sway(box, panel, 100)") - before < 20e6
     assert opened.faults == []
 
 
-def press(page, box, name):
+def press(box, name):
     """Press a button by its words and wait until the panel has drawn what it gives."""
-    panel = box.locator(".cb-panel")
-    before = panel.evaluate(TICK)
-    box.locator(".cb-presets").get_by_role("button", name=name, exact=True).click()
-    moved(page, panel, before, 20)
-    return panel
+    lab.by_hand(box, "await hand.press(box, panel, asked)", name)
+    return box.locator(".cb-panel")
 
 
 def test_too_much_ice_is_said_with_the_cook_unfolded(opened):
     box = opened.locator(".cb-box").first
     box.scroll_into_view_if_needed()
-    press(opened, box, "Back to the start")
+    press(box, "Back to the start")
     fold = box.locator(
         "details", has=opened.locator("summary", has_text="Links, cook and chill")
     ).first
@@ -253,7 +232,7 @@ def test_too_much_ice_is_said_with_the_cook_unfolded(opened):
         timeout=20000,
     )
     assert "Every limit holds" in box.locator(".cb-sentence").text_content()
-    panel = press(opened, box, "Too much ice")
+    panel = press(box, "Too much ice")
     said = box.locator(".cb-sentence").text_content()
     assert "fat + added water" in said and "Every limit holds" not in said
     assert fold.evaluate("d => d.open") and fold.locator("td").count() > 0
@@ -277,7 +256,7 @@ def test_presets_of_the_cook_say_the_same_whatever_was_pressed_before(opened):
             *reversed(names[:-1]),
             *names[1:],
         ):
-            words = lab.words(press(opened, box, name))
+            words = lab.words(press(box, name))
             assert said.setdefault(name, words) == words, name
             compared += 1
     assert compared > 30 and opened.faults == []
