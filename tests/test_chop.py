@@ -11,12 +11,11 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 from scipy.optimize import brentq
 
-from kit.chop.bowl import Bowl
+from kit.chop.bowl import Bowl, MeltingBowl
 from kit.chop.charge import Charge, ice, of_material, salt, water
-from kit.chop.inverse import energy_to_reach, ice_for
-from kit.chop.machines import energy_from_power, guides, machine, machines
-from kit.chop.path import Surroundings, end_after_C, path_by_time
-from kit.chop.processing_line import in_stages
+from kit.chop.inverse import energy_to_reach, ice_for, in_stages
+from kit.chop.machines import guides, machine, machines
+from kit.chop.path import Surroundings, path_by_time
 from kit.chop.result import chop, end_range
 from kit.errors import OutOfRange, UnknownName
 from kit.properties.makeup import makeup_from_pct
@@ -74,12 +73,12 @@ def test_heat_in_and_heat_out_balance(bowl, energy):
 
 @given(
     bowls,
-    st.sampled_from([None, "lard"]),
+    st.booleans(),
     st.lists(st.floats(0, 1), min_size=1, max_size=8),
 )
 def test_the_end_is_the_root_that_another_finder_gives(bowl, fat, shares):
     """scipy's brentq on the same curve, from −40 to 100 °C, with and without melting fat: the same to 1e-8 K."""
-    bowl = replace(bowl, melting_fat=fat)
+    bowl = MeltingBowl(bowl.charges) if fat else bowl
     low, high = float(bowl.enthalpy_kJ(-40.0)), float(bowl.enthalpy_kJ(100.0))
     heat = [low, high, *(min(low + share * (high - low), high) for share in shares)]
     found = [
@@ -138,19 +137,13 @@ def test_salt_explains_readings_below_zero():
     assert any("readings under 0 °C are real" in note for note in result.notes)
 
 
-def test_dissolving_salt_and_steel_and_melting_fat():
+def test_dissolving_salt_and_melting_fat():
     base = batch()
     assert base.dissolving_kJ > 0
-    assert base.end_C(120.0) < replace(base, steel_kg=30.0, steel_C=20.0).end_C(120.0)
-    melting = replace(base, melting_fat="lard")
+    melting = MeltingBowl(base.charges)
     assert melting.end_C(130.0) < base.end_C(130.0)
-    assert replace(melting, melting_share=0.0).end_C(130.0) == pytest.approx(base.end_C(130.0))
-    result = chop(replace(melting, steel_kg=10.0), 120)
-    assert_pencil(result.working)
-    assert any("contradict each other" in note for note in result.notes) and any(
-        "Melting lard" in note for note in result.notes
-    )
-    assert abs(result.working[-1].answer) < 1e-3
+    assert MeltingBowl(base.charges, 0.0).end_C(130.0) == pytest.approx(base.end_C(130.0))
+    assert any("contradict each other" in note for note in chop(base, 120).notes)
 
 
 def test_arrays_give_what_single_bowls_give_and_fast():
@@ -182,9 +175,6 @@ def test_path_by_time_agrees_with_energy_and_the_room_adds():
     )
     assert warm.gained_kJ[-1] == pytest.approx(
         np.trapezoid(30e-3 * (20 - warm.end_C), warm.minute * 60), rel=1e-3
-    )
-    assert end_after_C(bowl, 12.0, 9.0, Surroundings(30, 20)) == pytest.approx(
-        warm.end_C[-1], abs=0.02
     )
     assert np.isnan(path_by_time(bowl, 1.0, 9.0).ice_gone_min)
 
@@ -219,9 +209,9 @@ def test_energy_is_the_inverse_of_end(bowl, end):
         with pytest.raises(OutOfRange, match="before the knives start"):
             energy_to_reach(bowl, end)
         return
-    energy, steps = energy_to_reach(bowl, end)
+    energy, step = energy_to_reach(bowl, end)
     assert bowl.end_C(energy) == pytest.approx(end, abs=1e-6)
-    assert_pencil(steps)
+    assert_pencil([step])
 
 
 @given(bowls, st.floats(40, 120), st.floats(0.05, 0.95))
@@ -272,8 +262,7 @@ def test_range_over_a_machine_is_wide_seeded_and_says_what_it_rests_on():
         bowl.end_C(cutter.low_kJ_per_kg) - 1.5 < spread.low_C
         and spread.high_C < bowl.end_C(cutter.high_kJ_per_kg) + 2.5
     )
-    assert np.array_equal(spread.end_C, end_range(bowl, cutter).end_C)
-    assert not np.array_equal(spread.end_C, end_range(bowl, cutter, seed=1).end_C)
+    assert spread == end_range(bowl, cutter)
     assert "computed from rows" in spread.notes[0] and "teaching" in spread.notes[1]
 
 
@@ -342,22 +331,14 @@ def test_a_material_becomes_a_charge():
         (lambda: Charge("lean", "meat", 1, 2.0, LEAN, freezing_C=0.5), "freezing point"),
         (lambda: Charge("lean", "meat", 1, 2.0, LEAN, salt_fraction=2), "salt fraction"),
         (lambda: Charge("lean", "meat", 1, 2.0, LEAN, minute=-1), "clock starts at 0"),
-        (lambda: batch(melting_share=2), "between 0"),
-        (lambda: batch(steel_kg=-1), "kg of steel"),
         (lambda: chop(batch(lean_kg=np.array([1.0, 2.0])), 50), "one bowl"),
         (lambda: path_by_time(batch(), 10, np.array([3.0, 1.0])), "must rise"),
         (lambda: Surroundings(-1, 20), "UA"),
-        (lambda: energy_from_power(10, 5, 0), "batter in kg"),
     ],
 )
 def test_bad_input_says_what_and_where(call, message):
     with pytest.raises(OutOfRange, match=message):
         call()
-
-
-def test_an_unknown_fat_curve_offers_the_nearest():
-    with pytest.raises(UnknownName, match="lard"):
-        batch(melting_fat="lardo")
 
 
 def test_meat_alone_freezes_where_its_row_says():

@@ -15,13 +15,11 @@ from kit.lab.panels.cure import (
     colour_panel,
     dose_panel,
     error_examples_panel,
-    mix_up_panel,
     own_cure_panel,
     scale_panel,
 )
 from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
-from kit.lab.panels.emulsion.film import film_panel
 from kit.lab.panels.emulsion.margins import margins_panel
 from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
@@ -162,7 +160,6 @@ def test_what_a_panel_stores_does_not_change_from_day_to_day(monkeypatch):
         scale_panel,
         brine_panel,
         colour_panel,
-        mix_up_panel,
         error_examples_panel,
         own_cure_panel,
     ):
@@ -398,7 +395,6 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
         (map_panel, "soy"),
         (cheapest_panel, "soy"),
         (margins_panel, "milk"),
-        (film_panel, "milk"),
         (break_map_panel, "milk"),
         (corrective_actions_panel, "milk"),
     ],

@@ -5,16 +5,14 @@ from dataclasses import dataclass, replace
 from kit.chop import Bowl, chop
 from kit.chop.charge import of_material
 from kit.chop.fit import EnergyFit
-from kit.chop.inverse import IceAnswer, energy_to_reach
+from kit.chop.inverse import IceAnswer, energy_to_reach, ice_or_why
 from kit.chop.machines import Guide, Machine, fixed_energy, guides, machine
-from kit.chop.processing_line import RANGE, ice_or_why
 from kit.chop.result import Chopped, EndRange, end_range
 from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
 from kit.tables import number, value
 from kit.working import Result
 
-DRAWS, SEED = 500, 3
 USUAL_C = {
     "meat": "meat_temperature_usual",
     "rework": "meat_temperature_usual",
@@ -112,7 +110,7 @@ def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
     )
 
 
-def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DRAWS) -> ChopAnswer:
+def chop_of(sheet: Sheet, energy: float | Machine | None = None) -> ChopAnswer:
     """How warm this sheet's batter ends: as measured, else as planned, else as predicted from the energy.
 
     energy: what if: kJ per kg of batter, or a Machine, whose range is then drawn from, whatever end the sheet holds. None takes
@@ -120,7 +118,7 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
     Raises OutOfRange for a bowl that would boil or an amount that cannot be.
     """
     given, source = _energy(sheet, energy)
-    written_C, words = (None, PREDICTED) if energy is not None else end_of(sheet)
+    written_C = sheet.process.written_end_C if energy is None else None
     bowl, planned_C, notes = bowl_of(sheet), _planned_C(sheet), _notes(sheet)
     if energy is None and written_C is None and sheet.process.chop_energy_kJ_per_kg is None:
         stops = (
@@ -128,16 +126,11 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
             f"{planned_C:.3g} °C takes {float(bowl.energy_to_kJ_per_kg(planned_C)):.0f} kJ/kg here. Write the planned or measured temperature."
         )
         notes = (stops, *notes)
-    answer = chopped_bowl(bowl, given, guide_of(sheet), planned_C, sheet.name, source, notes, draws)
-    return answer if written_C is None else _ended(answer, written_C, words)
-
-
-def end_of(sheet: Sheet) -> tuple[float | None, str]:
-    """The end of chopping that the sheet holds, and which it is: measured before planned; (None, "predicted") where it holds neither."""
-    plan = sheet.process
-    if plan.written_end_C is None:
-        return None, PREDICTED
-    return plan.written_end_C, PLANNED if plan.chop_end_measured_C is None else MEASURED
+    answer = chopped_bowl(bowl, given, guide_of(sheet), planned_C, sheet.name, source, notes)
+    if written_C is None:
+        return answer
+    measured = sheet.process.chop_end_measured_C is not None
+    return _ended(answer, written_C, MEASURED if measured else PLANNED)
 
 
 def chopped_bowl(
@@ -148,7 +141,6 @@ def chopped_bowl(
     name: str = "",
     energy_from: str = "",
     notes: tuple[str, ...] = (),
-    draws: int = DRAWS,
 ) -> ChopAnswer:
     """`chop_of` for a bowl at hand and an energy."""
     found = chop(bowl, given.usual_kJ_per_kg)
@@ -160,7 +152,7 @@ def chopped_bowl(
         given,
         energy_from,
         found,
-        end_range(bowl, given, draws, SEED),
+        end_range(bowl, given),
         guide,
         planned_C,
         ice,
@@ -198,7 +190,7 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
         ice=ice,
         end_from=words,
         own_notes=(*said, *kept),
-        own_working=energy_to_reach(bowl, end_C)[1] if took >= 0 else (),
+        own_working=(energy_to_reach(bowl, end_C)[1],) if took >= 0 else (),
     )
 
 
@@ -217,14 +209,16 @@ def _energy(sheet: Sheet, asked: float | Machine | None) -> tuple[Machine, str]:
 
 
 def machine_of(sheet: Sheet) -> Machine:
-    """The sheet's cutter as a range of energy, a bowl cutter where none is named: its machines one after the other, the grinder on the meat alone."""
+    """The sheet's cutter as a range of energy, a bowl cutter where none is named: its machines one after the other, the grinder on the meat alone, as often as it passes."""
     cutter = sheet.process.cutter or "bowl cutter"
     parts = [machine(name) for name in CUTTERS[cutter]]
     if len(parts) == 1:
         return parts[0]
-    share = {"grinder": sheet.kg_of("meat", "rework") / sheet.batch_kg}
+    passes = sheet.process.grind_passes or 1.0
+    share = {"grinder": passes * sheet.kg_of("meat", "rework") / sheet.batch_kg}
     low, usual, high = (
-        sum(share.get(part.name, 1.0) * getattr(part, end) for part in parts) for end in RANGE
+        sum(share.get(part.name, 1.0) * part.range_kJ_per_kg[end] for part in parts)
+        for end in range(3)
     )
     basis = f"of batter: {', '.join(part.name for part in parts)}, the grinder on the meat alone"
     last, note = parts[-1], "the ranges added"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kit.chain import diagnosis_readings as of
 from kit.chain.diagnosis_logs import ChopLogged, HouseLogged
 from kit.chain.diagnosis_readings import LOGGED, MEASURED, Amount, SheetReading, best_end_C
-from kit.chain.emulsion import described
+from kit.chain.emulsion import collagen_of, described
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import catalogue
 from kit.errors import need_between
@@ -68,8 +68,7 @@ def evidence_of(
         if given is not None:
             need_between(name, given, low, high)
     measured_C = sheet.process.chop_end_measured_C
-    planned = sheet if measured_C is None else sheet.with_process(chop_end_measured_C=None)
-    plan = described(planned).batter
+    best_C = best_end_C(described(sheet).batter)
     ended = _first(
         (end_C, MEASURED, "probe in the bowl"),
         (measured_C, MEASURED, "measured end of chopping on the sheet"),
@@ -81,19 +80,19 @@ def evidence_of(
     )
     core = _first(
         (core_C, MEASURED, "probe in the core"),
+        (sheet.process.core_measured_C, MEASURED, "measured core on the sheet"),
         house_log and (house_log.core_C, LOGGED, house_log.how),
     )
     told = (
-        *of.end_reading(sheet, plan, ended),
+        *of.end_reading(sheet, best_C, ended),
         *of.knife_time_reading(sheet, usual, knives),
         *of.drops_reading(sheet),
-        *of.tube_reading(plan, usual, ended[0] if ended else None),
         *of.water_reading(sheet),
         *of.pH_reading(sheet),
         *of.collagen_reading(sheet),
         *of.core_reading(sheet, core),
         *of.heating_reading(house_log),
-        *of.humidity_reading(sheet, house_log),
+        *of.humidity_reading(sheet),
         *of.house_loss_reading(sheet, usual),
         *of.shower_reading(sheet),
         *of.nitrite_reading(sheet),
@@ -105,10 +104,10 @@ def evidence_of(
     logs = [log for log in (chop_log, house_log) if log]
     return SheetEvidence(
         sheet.name,
-        best_end_C(plan),
+        best_C,
         told,
         tuple(silent),
-        own_notes=(*(note for log in logs for note in log.notes), *of.against_plan(sheet, ended)),
+        own_notes=tuple(note for log in logs for note in log.notes),
     )
 
 
@@ -120,6 +119,5 @@ def _first(*found) -> Amount | None:
 def _what_tells(reading: Reading, sheet: Sheet) -> str:
     """The job that would give the reading; for collagen first which meats lack a figure."""
     job = catalogue().jobs[reading.job]
-    ask = f"{job.name}, {job.minutes:g} min"
-    lacking = of.without_collagen(sheet) if reading.key == "collagen_pct" else []
-    return f"no collagen figure for {', '.join(lacking)}; {ask}" if lacking else ask
+    assumed = collagen_of(sheet)[1] if reading.key == "collagen_pct" else ()
+    return "; ".join((*assumed, f"{job.name}, {job.minutes:g} min"))

@@ -1,27 +1,24 @@
 """Each reading of the catalogue that a sheet, its weighings or its logs give, with what counts.
 
 What was measured, logged, weighed or written counts as evidence. What was only planned counts where
-the plan itself is unusual: a usual plan does not show that it was kept. What a model calculates from
-the plan is shown beside it, and counts only where the sheet does not contradict it.
+the plan itself is unusual: a usual plan does not show that it was kept.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kit import chop
 from kit.chain.chop import bowl_of
 from kit.chain.diagnosis_logs import HouseLogged
-from kit.chain.emulsion import described
+from kit.chain.emulsion import collagen_of, meat_pH
 from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
-from kit.cure.dose import nitrite_ppm
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import USUAL, catalogue
-from kit.emulsion import Batter, hold
+from kit.emulsion import Batter
 from kit.emulsion.parameters import defaults
 from kit.meat_block import compose
 from kit.sheet import Sheet
-from kit.tables import value
 from kit.working import Result, Step, step
 
 MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = (
@@ -62,9 +59,8 @@ class SheetReading(Result):
 
 def best_end_C(batter: Batter) -> float:
     """Best end of chopping for the batter's fat, mixed fats by their shares."""
-    fats, kinds = defaults().fats, batter.fat_kind
-    shares = kinds if isinstance(kinds, Mapping) else {kinds: 1.0}
-    return float(sum(share * fats[kind].best_end_C for kind, share in shares.items()))
+    fats = defaults().fats
+    return float(sum(share * fats[kind].best_end_C for kind, share in batter.fat_shares.items()))
 
 
 def _told(
@@ -86,62 +82,33 @@ def _told(
     )
 
 
-def _whose(usual: Sheet | None) -> str:
-    return "the usual batch" if usual else "the sheet's plan"
-
-
 # --- from the bowl ---
 
 
-def end_reading(sheet: Sheet, plan: Batter, known: Amount | None) -> Iterator[SheetReading]:
-    planned, calculated = sheet.process.chop_end_C, _calculated_end_C(sheet)
-    against = ""
-    if known is None and planned is not None:
-        how = "planned end of chopping"
-        if calculated is not None:
-            how += f"; the sheet's temperatures and energy end at {calculated:.1f} °C"
-            edge = catalogue().reading("end_over_best_K").edges[1]
-            if abs(calculated - planned) > edge:
-                against = (
-                    f"the sheet contradicts itself: it plans {planned:g} °C, and its temperatures and energy end at "
-                    f"{calculated:.1f} °C; a probe would tell"
-                ).replace("-", "−")
-        known = planned, PLANNED, how
-    elif known is None and calculated is not None:
+def end_reading(sheet: Sheet, best_C: float, known: Amount | None) -> Iterator[SheetReading]:
+    """As found; else as planned; else by the chop room, where the sheet holds the energy and every temperature that matters."""
+    energy = sheet.process.chop_energy_kJ_per_kg
+    if known is None and sheet.process.chop_end_C is not None:
+        known = sheet.process.chop_end_C, PLANNED, "planned end of chopping"
+    elif (
+        known is None
+        and energy is not None
+        and all(line.temperature_C is not None for line in sheet.of_kind(*_BULK))
+    ):
         how = "by the chop room, from the sheet's temperatures and energy"
-        known = calculated, WORKED_OUT, how
+        known = chop.chop(bowl_of(sheet), energy).end_C, WORKED_OUT, how
     if known is None:
         return
-    (end, origin, how), best = known, best_end_C(plan)
+    end, origin, how = known
     over = step(
         "end of chopping over the best for its fat",
         "d = T − B",
-        end - best,
+        end - best_C,
         "K",
         T=(end, "°C", how),
-        B=(best, "°C", "best, by kind of fat"),
+        B=(best_C, "°C", "best, by kind of fat"),
     )
-    yield _told("end_over_best_K", end - best, origin, how, over, against=against)
-
-
-def against_plan(sheet: Sheet, known: Amount | None) -> tuple[str, ...]:
-    """A note on how far the bowl ended from what the sheet has."""
-    expected = sheet.process.chop_end_C
-    if expected is None:
-        expected = _calculated_end_C(sheet)
-    if known is None or expected is None:
-        return ()
-    end, origin, _ = known
-    side = "warmer" if end >= expected else "colder"
-    return (f"{origin}, the bowl ended {abs(end - expected):.1f} K {side} than the sheet has it",)
-
-
-def _calculated_end_C(sheet: Sheet) -> float | None:
-    """None unless the sheet holds the energy and every temperature that matters."""
-    energy = sheet.process.chop_energy_kJ_per_kg
-    if energy is None or any(line.temperature_C is None for line in sheet.of_kind(*_BULK)):
-        return None
-    return chop.chop(bowl_of(sheet), energy).end_C
+    yield _told("end_over_best_K", end - best_C, origin, how, over)
 
 
 def knife_time_reading(
@@ -153,7 +120,7 @@ def knife_time_reading(
         beside = usual.process.chop_min
     if now is None or beside is None:
         return
-    whose, pct = _whose(usual), 100 * now / beside
+    whose, pct = "the usual batch" if usual else "the sheet's plan", 100 * now / beside
     share = step(
         "knife time as a share of the usual",
         "s = 100 × t / u",
@@ -170,36 +137,6 @@ def drops_reading(sheet: Sheet) -> Iterator[SheetReading]:
         yield _told("drop_um", sheet.process.drop_um, PLANNED, "drop size of the plan")
 
 
-def tube_reading(plan: Batter, usual: Sheet | None, end_C: float | None) -> Iterator[SheetReading]:
-    """What the emulsion model expects of a tube test.
-
-    It follows from the other readings, so that counting it would count them twice.
-    """
-    if usual is None and end_C is None:
-        return
-    core, whose = value("emulsion_core_reference_C"), _whose(usual)
-    batter = plan if end_C is None else plan.but(end_C=end_C)
-    now = hold(batter.but(core_C=core))
-    then = hold((described(usual).batter if usual else plan).but(core_C=core))
-    for key, name, a, b in (
-        ("tube_fat_over_g", "fat", now.fat_out_g, then.fat_out_g),
-        ("tube_water_over_g", "gel-water", now.water_out_g, then.water_out_g),
-    ):
-        over = step(
-            f"{name} expected in the tube over {whose}",
-            "over = a − b",
-            a - b,
-            "g of 100 g",
-            a=(a, "g of 100 g", "this batch"),
-            b=(b, "g of 100 g", whose),
-        )
-        how = f"expected by the emulsion room, over {whose}"
-        against = (
-            "it follows from the readings above, and would count them twice; a tube test would tell"
-        )
-        yield _told(key, a - b, WORKED_OUT, how, over, against=against)
-
-
 def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
     """Additions weighed at chop over those of the sheet, taken as water.
 
@@ -213,99 +150,55 @@ def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
         return
     share = weighed.in_kg / sheet.meat_kg
     planned = sheet.batch_kg - sheet.meat_kg
-    over = weighed.additions_kg - planned * share
-    per_protein = over / (protein_kg * share)
-    yield _told(
-        "water_protein_over",
+    per_protein = (weighed.additions_kg - planned * share) / (protein_kg * share)
+    how = "additions weighed at chop over the sheet's, taken as water"
+    over = step(
+        "water per protein over the sheet's, for the meat weighed",
+        "w = (a − p × m / M) / (P × m / M)",
         per_protein,
-        WEIGHED,
-        "additions weighed at chop over the sheet's, taken as water",
-        step(
-            "additions over the sheet's, for the meat weighed",
-            "x = a − p × m / M",
-            over,
-            "kg",
-            a=(weighed.additions_kg, "kg", "additions weighed"),
-            p=(planned, "kg", "additions on the sheet"),
-            m=(weighed.in_kg, "kg", "meat weighed"),
-            M=(sheet.meat_kg, "kg", "meat on the sheet"),
-        ),
-        step(
-            "water per protein over the sheet's",
-            "w = x / (P × m / M)",
-            per_protein,
-            "g/g",
-            x=(over, "kg"),
-            P=(protein_kg, "kg", "protein on the sheet"),
-            m=(weighed.in_kg, "kg"),
-            M=(sheet.meat_kg, "kg"),
-        ),
+        "g/g",
+        a=(weighed.additions_kg, "kg", "additions weighed"),
+        p=(planned, "kg", "additions on the sheet"),
+        P=(protein_kg, "kg", "protein on the sheet"),
+        m=(weighed.in_kg, "kg", "meat weighed"),
+        M=(sheet.meat_kg, "kg", "meat on the sheet"),
     )
+    yield _told("water_protein_over", per_protein, WEIGHED, how, over)
 
 
 # --- from the materials ---
 
 
 def pH_reading(sheet: Sheet) -> Iterator[SheetReading]:
-    meats, block_pH = sheet.of_kind("meat"), sheet.process.meat_pH
-    known = [(line.kg, line.pH) for line in meats if line.pH is not None]
-    if block_pH is not None:
+    if sheet.process.meat_pH is not None:
         how = "pH of the meat block; alkaline phosphate lifts that of the batter a little"
-        yield _told("pH", block_pH, WRITTEN, how)
-    elif meats and len(known) == len(meats):
-        mean = sum(kg * pH for kg, pH in known) / sheet.meat_kg
+        yield _told("pH", sheet.process.meat_pH, WRITTEN, how)
+    elif (mean := meat_pH(sheet)) is not None:
         yield _told("pH", mean, WRITTEN, "mean of the meats by weight")
 
 
 def collagen_reading(sheet: Sheet) -> Iterator[SheetReading]:
-    if without_collagen(sheet):
-        return
-    protein = collagen = 0.0
-    for line in sheet.of_kind("meat"):
-        kg = line.kg * line.material.protein_pct / 100
-        protein += kg
-        collagen += kg * (line.material.collagen_pct_of_protein or 0.0) / 100
-    if protein:
-        pct = 100 * collagen / protein
-        share = step(
-            "collagen in the meat protein",
-            "c = 100 × k / p",
-            pct,
-            "%",
-            k=(collagen, "kg", "collagen"),
-            p=(protein, "kg", "meat protein"),
-        )
-        how = "from the tickets or tables of the meats"
-        yield _told("collagen_pct", pct, WRITTEN, how, share)
-
-
-def without_collagen(sheet: Sheet) -> list[str]:
-    meats = sheet.of_kind("meat")
-    return [line.name for line in meats if line.material.collagen_pct_of_protein is None]
+    pct, assumed = collagen_of(sheet)
+    if not assumed and sheet.of_kind("meat"):
+        yield _told("collagen_pct", pct, WRITTEN, "from the tickets or tables of the meats")
 
 
 def nitrite_reading(sheet: Sheet) -> Iterator[SheetReading]:
     """Nitrite as the sheet has it. Whether it went into the bowl, only the weigh ticket shows."""
     if not sheet.meat_kg:
         return
-    working, total = [], 0.0
-    for line in sheet.of_kind("cure"):
-        strength_pct = line.nitrite_pct or 0.0
-        ppm = float(nitrite_ppm(line.kg, strength_pct, sheet.meat_kg))
-        total += ppm
-        working.append(
-            step(
-                f"nitrite of the meat, from {line.name}",
-                "ppm = 10000 × c × s / M",
-                ppm,
-                "mg/kg",
-                c=(line.kg, "kg", "cure"),
-                s=(strength_pct, "%", "nitrite on the label"),
-                M=(sheet.meat_kg, "kg", "meat"),
-            )
-        )
-    how = "cure lines of the sheet" if working else "no cure line on the sheet"
-    yield _told("nitrite_ppm", total, PLANNED, how, *working)
+    cures = sheet.of_kind("cure")
+    nitrite_kg = sum(line.kg * (line.nitrite_pct or 0.0) / 100 for line in cures)
+    dose = step(
+        "nitrite of the meat",
+        "ppm = 1000000 × n / M",
+        1e6 * nitrite_kg / sheet.meat_kg,
+        "mg/kg",
+        n=(nitrite_kg, "kg", "nitrite in the cure, by its label"),
+        M=(sheet.meat_kg, "kg", "meat"),
+    )
+    how = "cure lines of the sheet" if cures else "no cure line on the sheet"
+    yield _told("nitrite_ppm", dose.answer, PLANNED, how, dose)
 
 
 # --- from the smokehouse ---
@@ -325,12 +218,8 @@ def heating_reading(log: HouseLogged | None) -> Iterator[SheetReading]:
         yield _told("heating_K_per_min", log.heating_K_per_min, LOGGED, how, *log.working)
 
 
-def humidity_reading(sheet: Sheet, log: HouseLogged | None) -> Iterator[SheetReading]:
-    """The log's wet bulb over the drying stage; else the mean of the planned drying steps."""
-    if log is not None and log.drying_rh_pct is not None:
-        how = "the house's log, air and wet bulb of the drying stage"
-        yield _told("house_rh_pct", log.drying_rh_pct, LOGGED, how)
-        return
+def humidity_reading(sheet: Sheet) -> Iterator[SheetReading]:
+    """The mean of the planned drying steps."""
     minutes = weighted = 0.0
     for each in sheet.process.cook:
         if each.kind != "dry":

@@ -1,6 +1,7 @@
 """From a sheet to the batter that the emulsion room asks for, and what that room says of it."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -11,11 +12,11 @@ from kit.emulsion.batter import Batter, possible
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import HeldBatter
 from kit.emulsion.parameters import Parameters
-from kit.emulsion.saved import as_toml
+from kit.emulsion.saved import as_toml, from_toml
 from kit.emulsion.spread import EmulsionSpread, cloud, spread
 from kit.errors import need
 from kit.sheet import Line, Sheet
-from kit.working import Result, step
+from kit.working import Result
 
 DRAWS, SEED = 2000, 4
 COLDEST_C = possible("end_C")[0]
@@ -23,8 +24,6 @@ POULTRY = ("chicken", "turkey")
 COOK_OUT = {"all": "total", "water": "water", "fat": "fat", "solids": "solids"}
 """part of the cook-out -> the stem of its field of BatterState and EmulsionSpread"""
 IN_100_G = ("water", "protein", "fat", "salt", "phosphate", "nonmeat_protein", "starch", "fibre")
-_CLOUDS: dict[tuple[str, int], Parameters] = {}
-"""one cloud serves every move of a slider; the last few, by the text of their calibration"""
 
 
 @dataclass(frozen=True)
@@ -99,7 +98,7 @@ def described(
     if "drop_um" not in given:
         fields["drop_um"] = _first(None, plan.drop_um, "drop_um", "fat drop size", assumed)
     if "pH" not in given:
-        fields["pH"] = _first(None, plan.meat_pH or _meat_pH(sheet), "pH", "pH", assumed)
+        fields["pH"] = _first(None, plan.meat_pH or meat_pH(sheet), "pH", "pH", assumed)
     if "fat_kind" not in given:
         fields["fat_kind"] = plan.fat or _fat_kinds(sheet, assumed, sources)
     batter = Batter(**fields)
@@ -110,7 +109,6 @@ def described(
         tuple(dict.fromkeys(assumed)),
         own_notes=tuple(f"assumed: {what}" for what in assumed),
         own_sources=tuple(sources),
-        own_working=tuple(_working(sheet, kg, pct)),
     )
 
 
@@ -128,18 +126,21 @@ def emulsion_of(
     calibration: a plant's own levels. end_C, core_C, known: as for `described`. draws: of every uncertain number.
     """
     found = described(sheet, end_C, core_C, **known)
-    key = (as_toml(calibration) if calibration else "", draws)
-    if key not in _CLOUDS:
-        while len(_CLOUDS) > 3:
-            _CLOUDS.pop(next(iter(_CLOUDS)))
-        _CLOUDS[key] = cloud(np.random.default_rng(SEED), draws, calibration)
+    drawn = _cloud(as_toml(calibration) if calibration else "", draws)
     return EmulsionAnswer(
         sheet.name,
         sheet.batch_kg,
         found,
         hold(found.batter, calibration),
-        spread(found.batter, draws=draws, parameters=_CLOUDS[key]),
+        spread(found.batter, drawn, draws),
     )
+
+
+@lru_cache(maxsize=4)
+def _cloud(calibration: str, draws: int) -> Parameters:
+    """One cloud serves every move of a slider, by the text of its calibration."""
+    own = from_toml(calibration.encode(), "calibration") if calibration else None
+    return cloud(np.random.default_rng(SEED), draws, own)
 
 
 def collagen_of(sheet: Sheet) -> tuple[float, tuple[str, ...]]:
@@ -238,7 +239,7 @@ def _fat_kinds(sheet: Sheet, assumed: list[str], sources: list[str]) -> str | di
     return "pork back"
 
 
-def _meat_pH(sheet: Sheet) -> float | None:
+def meat_pH(sheet: Sheet) -> float | None:
     """Mean of the meats by weight where each has a pH, else None."""
     known = [(line.kg, line.pH) for line in sheet.of_kind("meat") if line.pH is not None]
     if not known or len(known) < len(sheet.of_kind("meat")):
@@ -258,27 +259,3 @@ def _first(
         f"{words} is {row.value:g} {row.unit}, as in the example frankfurter".replace(" pH,", ",")
     )
     return row.value
-
-
-def _working(sheet: Sheet, kg: dict[str, float], pct: dict[str, float]):
-    words = {
-        "water": "water in 100 g batter",
-        "protein": "meat protein in 100 g batter",
-        "fat": "fat in 100 g batter",
-        "salt": "salt in 100 g batter, the cure's own with it",
-        "nonmeat_protein": "protein of binders in 100 g batter",
-    }
-    batch = (sheet.batch_kg, "kg", "whole batch")
-    for name, what in words.items():
-        yield step(
-            what, "x = 100 × k / B", pct[name], "g", k=(kg[name], "kg", "in the batch"), B=batch
-        )
-    if kg["protein"]:
-        yield step(
-            "collagen share of the meat protein",
-            "c = 100 × kc / kp",
-            _collagen_pct(kg, 0.0),
-            "%",
-            kc=(kg["collagen"], "kg", "collagen"),
-            kp=(kg["protein"], "kg", "meat protein"),
-        )

@@ -9,7 +9,7 @@ import numpy as np
 from kit import tables
 from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
-from kit.chain.chop import PREDICTED, ChopAnswer, chop_of
+from kit.chain.chop import ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cook_yield import (
     BASE,
@@ -109,9 +109,7 @@ class Followed:
     @cached_property
     def cure(self) -> CureAnswer:
         """Dose on every basis, traps, brine, weigh list."""
-        return cure_of(
-            self.sheet, self.finished.total_kg, self.cure_rule, self.on, batter=self.batter
-        )
+        return cure_of(self.sheet, self.finished.total_kg, self.cure_rule, self.on)
 
     @cached_property
     def chop(self) -> ChopAnswer:
@@ -155,7 +153,7 @@ class Followed:
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
         return expected_yield(
             self.cook.loss,
-            usual_yield(self.sheet),
+            usual_yield(self.sheet, self.cook.rested_pct),
             usual_chill_loss(self.sheet),
             scale,
             not (plan.chill_medium == "cold air" and plan.chill_min),
@@ -275,17 +273,12 @@ class Followed:
         )
 
     def _chop_words(self) -> str:
-        chop, held = self.chop, self.emulsion
-        how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
-        if chop.end_from != PREDICTED:
-            how = f"{chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg; estimate of the chopping model {chop.estimate_C:.1f} °C"
-        left = (
-            f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
-            if chop.chopped.ice_left_kg > 0.005
-            else ""
-        )
+        chop, held, left = self.chop, self.emulsion, ""
+        if chop.chopped.ice_left_kg > 0.005:
+            left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
         return (
-            f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −")
+            f"chopping ends at {chop.end_C:.1f} °C{left} ({chop.end_from}; {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
+            f"estimate of the chopping model {chop.estimate_C:.1f} °C)".replace("at -", "at −")
             + f"; the emulsion's first limit to go is {held.fails_first}, "
             f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)"
         )
@@ -305,7 +298,7 @@ class Followed:
         )
         loss = self.cook.loss
         return (
-            f"{core}{self.cook.unsure_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
+            f"{core}{self.cook.more_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
             f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse"
         )
 
@@ -374,19 +367,8 @@ def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     """The sheet's weighings as ledger entries."""
     return tuple(
         entry
-        for w in sheet.weighings
-        for entry in at(
-            w.stage,
-            w.in_kg,
-            w.out_kg,
-            additions_kg=w.additions_kg,
-            rework_in_kg=w.rework_in_kg,
-            rework_out_kg=w.rework_out_kg,
-            samples_kg=w.samples_kg,
-            scrap_kg=w.scrap_kg,
-            giveaway_kg=w.giveaway_kg,
-            sd_kg=w.sd_kg,
-        )
+        for weighing in sheet.weighings
+        for entry in at(**{key: kg for key, kg in vars(weighing).items() if key != "note"})
     )
 
 

@@ -28,12 +28,6 @@ def notes_of(done) -> tuple[str, ...]:
     ]
     said += [target.words for target in done.targets if not target.reached]
     said += [
-        f"In {o.name} the core ended at {o.core_end_C:.1f} °C, within 1 K of the {o.plateau_C:.1f} °C where drying holds it: "
-        f"it has stalled near the wet bulb ({o.wet_bulb_C:.1f} °C)."
-        for o in done.stages
-        if o.held_back and 0 <= o.plateau_C - o.core_end_C < 1
-    ]
-    said += [
         f"In {o.name} the skin dried to a water activity of {o.skin_water_activity:.2f}, so the core passed the {o.plateau_C:.1f} °C of a wet skin by "
         f"{o.core_end_C - o.plateau_C:.1f} K. How fast a skin dries is known to a factor of two either way."
         for o in done.stages
@@ -59,11 +53,6 @@ def notes_of(done) -> tuple[str, ...]:
         said.append(
             f"the surface freezes (below {value('freezing_C_meat'):g} °C) after {minutes[row]:.0f} min: from that stage on the heat of the ice is counted; salt lowers "
             f"the freezing point further, which is left out. It ends at {surface[-1]:.1f} °C, the core at {core[-1]:.1f} °C"
-        )
-    if done.ends_ahead_K is not None and done.ends_ahead_K > 0.5:
-        said.append(
-            f"heat through the ends brings the middle of so short a link up to {done.ends_ahead_K:.1f} K ahead of this long-link answer; "
-            "its ends are ahead by more"
         )
     said.append(
         "Weight lost is evaporation only, good to 2 or 3 points without a fit to your own weights."

@@ -1,5 +1,6 @@
 """A calibration as a TOML file: the rows that set it, and the levels for a person to read."""
 
+import json
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -106,6 +107,5 @@ def _row(row: dict) -> MeasuredLoss:
 
 
 def _text(words: str) -> str:
-    """A TOML basic string: quotes, backslashes and control characters escaped."""
-    plain = words.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in plain) + '"'
+    """A TOML basic string: as JSON writes it, which leaves the delete character as it is."""
+    return json.dumps(words, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -158,14 +158,12 @@ def analysed(
     records: Records,
     prices: Mapping[str, float] | None = None,
     *,
-    currency: str = "",
-    baseline: int | None = None,
     recipes: Mapping[str, Sheet | str] | None = None,
     calibration: Calibration | None = None,
 ) -> Analysed:
     """The same for records that were read already, small or large.
 
-    baseline: batches from which the limits of charts come; all if None. recipes: {as the records' column Recipe calls it: its
+    recipes: {as the records' column Recipe calls it: its
     sheet}; then the chain's expected yield is the yardstick of cook and chill. Raises KitError beyond MOST_BATCHES: time grows
     as their number squared and more.
     """
@@ -177,7 +175,7 @@ def analysed(
     table, sticks, said = (
         judged_by(order.table, recipes, calibration) if recipes else (order.table, (), ())
     )
-    result = analyse(table, price_per_kg=prices, currency=currency, baseline=baseline)
+    result = analyse(table, price_per_kg=prices)
     return Analysed(
         records,
         table,

@@ -14,16 +14,14 @@ from kit.lab.panels.chop import (
     cooling_panel,
     log_panel,
     machines_panel,
-    map_panel,
     path_panel,
-    split_panel,
 )
 from kit.lab.panels.panel import Slider
 from kit.reading import read_sheet
 from kit.tables import data_path
 
-MAKERS = (path_panel, cooling_panel, map_panel)
-ALL = (*MAKERS, machines_panel, split_panel)
+MAKERS = (path_panel, cooling_panel)
+ALL = (*MAKERS, machines_panel)
 LOG = data_path("demo", "chopper_log.csv").read_bytes()
 
 
@@ -52,7 +50,7 @@ def panel(request):
 
 
 def test_corners_answer_too(panel):
-    """All sliders low, all high, and no energy drawn against time."""
+    """All sliders low, all high."""
     for end in ("low", "high"):
         panel.set(
             **{
@@ -64,10 +62,6 @@ def test_corners_answer_too(panel):
         assert panel.error is None and "nan" not in panel.shown.sentence
         assert_finite(panel)
         panel.reset()
-    if "against" in panel.controls:
-        panel.set(against="time", energy_kJ_per_kg=0)
-        assert "time" in panel.shown.data and "path" not in panel.shown.data and panel.error is None
-        assert_finite(panel)
 
 
 def test_the_working_under_the_panel_can_be_redone(panel):
@@ -87,9 +81,6 @@ def test_sources_and_cautions_are_shown(panel, log):
 @pytest.mark.parametrize("preset", ["Water instead of ice", "Warm meat", "Chop too long"])
 def test_a_break_on_purpose_breaks(make, preset):
     panel = make()
-    if preset not in panel.presets:
-        assert make is cooling_panel and preset == "Chop too long"
-        return
     before = panel.shown.sentence
     assert not any(row.mark == "fails" for table in panel.shown.tables for row in table.rows)
     panel.set(**panel.presets[preset])
@@ -126,23 +117,12 @@ def test_the_line_goes_through_the_ring():
     assert np.interp(end["x"], [p["x"] for p in line], [p["t"] for p in line]) == pytest.approx(
         end["t"], abs=0.1
     )
-    time = panel.set(against="time").shown.data["time"]
-    assert time["end"][0]["x"] == pytest.approx(panel.values["minutes"])
-    assert np.interp(
-        time["end"][0]["x"], [p["x"] for p in time["line"]], [p["t"] for p in time["line"]]
-    ) == pytest.approx(time["end"][0]["t"], abs=0.1)
 
 
-def test_the_heat_bars_add_up_to_the_heat_put_in():
+def test_the_heats_add_up_to_the_heat_put_in():
     panel = path_panel()
-    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(
-        panel.values["energy_kJ_per_kg"], abs=1e-3
-    )
-
-
-def test_the_map_and_the_path_end_alike():
-    assert map_panel().result.answer.end_C == path_panel().result.answer.end_C
-    assert map_panel().shown.sentence.split(",")[0] == path_panel().shown.sentence.split(",")[0]
+    told = [row.cells[1].split()[0].replace("−", "-") for row in panel.shown.tables[1].rows]
+    assert sum(map(float, told)) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=0.3)
 
 
 def test_a_contradiction_in_print_is_shown():
@@ -262,7 +242,7 @@ def test_minutes_that_cannot_be_are_refused_in_place(log):
     assert log.error is None
 
 
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(5))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
     assert_exercise(lesson.exercises()[number])
 
@@ -305,38 +285,30 @@ def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
         ) == pytest.approx(17.0, abs=0.1)
 
 
-def test_machines_and_room_answer_their_breaks():
+def test_machines_answer_their_breaks():
     panel = machines_panel()
     said = {name: panel.reset().set(**values).shown for name, values in panel.presets.items()}
     assert any(row.mark == "fails" for row in said["An emulsifier after the cutter"].tables[0].rows)
-    assert any(row.mark == "fails" for row in said["Warm room, warm bowl"].tables[0].rows)
-    assert any(
-        "room and steel" in row.cells[0] for row in said["Warm room, warm bowl"].tables[0].rows
-    )
     kneaded = said["Small maker: grind twice, knead"]
     assert (
         "2 grinder passes and the kneader" in kneaded.sentence
         and "teaching assumption"
         in " ".join(cell for row in kneaded.tables[0].rows for cell in row.cells)
     )
-    assert panel.reset().shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(
-        panel.result.stops[-1].usual_C
-    )
+    end_C = panel.reset().result.line.stops[-1].usual_C
+    assert panel.shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(end_C)
     assert panel.use("US").shown.data["stops"]["stops"][-1]["usual"] == pytest.approx(
-        1.8 * panel.result.stops[-1].usual_C + 32
+        1.8 * end_C + 32
     )
 
 
-def test_splitting_breaks_by_the_minutes_and_not_by_the_heat():
-    panel = split_panel()
-    assert not any(row.mark for row in panel.shown.tables[0].rows)
-    panel.set(**panel.presets["Same minutes for half the batch"])
-    assert all(row.mark == "fails" for row in panel.shown.tables[0].rows)
-    panel.set(parts=6)
-    assert "boil" in panel.error
-    panel.reset().set(**panel.presets["Too much work, in stages"])
-    assert "In 2 stages" in panel.shown.sentence and len(panel.shown.data["parts"]["ends"]) == 2
-    assert "°C" not in panel.use("US").shown.sentence
+def test_too_much_work_is_told_in_stages():
+    panel = cooling_panel()
+    assert not any("first stage" in row.cells[0] for row in panel.shown.tables[0].rows)
+    panel.set(**panel.presets["Chop too long"])
+    assert "In 2 stages" in panel.shown.sentence
+    assert any("thin and covered" in note for note in panel.shown.notes)
+    assert panel.set(meat_C=12, ice_share_pct=0, fat="without phosphate").error is None
 
 
 OWN = {

@@ -4,17 +4,18 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from kit import units
 from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
-from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
+from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, finding_row
+from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
+from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
 from kit.lethality import Record, cautions, record
-from kit.lethality.findings import RowFinding
 from kit.lethality.operating import NO_CASING
 from kit.lethality.published import (
     CHICKEN,
@@ -27,7 +28,7 @@ from kit.lethality.published import (
     operating_rules,
 )
 from kit.lethality.record import smokehouse_of_log, traces_of_log
-from kit.reading.logs import LogReading, read_log
+from kit.reading.logs import LogReading
 from kit.tables import data_path, value
 
 
@@ -37,67 +38,33 @@ class Shown:
     record: Record
 
 
-ASK, FILES, SHOWN = "If the reader asks", "Your files", "What is shown"
-_AS_FILE, NOT_SAID = ("as the file says", ""), ("not said", "")
+SHOWN, NOT_SAID = "What is shown", ("not said", "")
 _CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
 _WET = re.compile(r"wet|bulb", re.I)
 _HOUSE = re.compile(r"house|oven|smoke|\bair\b|room|fridge|water|bath|bulb", re.I)
-_DECIMAL = {"decimal": True, "thousands": False}
-_DAY = {"day": True, "month": False}
-
-
-@lru_cache(maxsize=8)
-def _read(
-    content: bytes, answers: tuple[tuple[str, object], ...], channels: tuple[str, ...] = ()
-) -> LogReading:
-    return read_log(content, **dict(answers), channels=list(channels) or None)
 
 
 def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
-    """The log with the person's answers to what the file does not say; the named cores help where no column is known as a temperature."""
-    year = values["year"].strip()
-    answers = (
-        ("unit", values["unit"] or None),
-        ("time", values["time"] or None),
-        ("decimal_comma", _DECIMAL.get(values["comma"])),
-        ("day_first", _DAY.get(values["day"])),
-        ("time_column", values["time_column"].strip() or None),
-        ("sheet", values["sheet"].strip() or None),
-        ("months", values["months"].strip() or None),
-        ("year", year or None),
-    )
+    """The log as answered; the named cores help where no column is known as a temperature."""
     try:
-        return _read(content, answers)
+        return log_of(content, values)
     except Faulty:
         if not names:
             raise
-        return _read(content, answers, names)
+        return log_of(content, values, names)
 
 
 CURED = ("cured", "cured and smoked", "not cured")
-_LAST: dict = {}
-
-
-def _record(log: LogReading, names: tuple[str, ...], **asked) -> Record:
-    """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
-    key = (id(log), names, *asked.items())
-    if key not in _LAST:
-        if len(_LAST) >= 8:
-            _LAST.clear()
-        wet, smokehouse = asked.pop("wet"), asked.pop("smokehouse")
-        page = record(
-            traces_of_log(log, names),
-            understood=log.understood,
-            start=log.first_stamp,
-            wet_bulb=log.channel(wet) if wet else None,
-            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
-            **asked,
-        )
-        _LAST[key] = (log, page)
-    return _LAST[key][1]
 
 
 def _computed(values) -> Shown | Faulty:
+    return _compared(tuple(values.items()))
+
+
+@lru_cache(maxsize=8)
+def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown | Faulty:
+    """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
+    values = dict(answers)
     content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
     try:
         written = values["channels"].strip()
@@ -106,9 +73,9 @@ def _computed(values) -> Shown | Faulty:
         names = (written,) if written in log.channels else named or _cores(log)
         diameter, cured, on = values["diameter"], values["cured"], values["on"]
         plan = (values["plan_cook"], values["plan_cooling"])
-        page = _record(
-            log,
-            names,
+        smokehouse = values["house"].strip() or _smokehouse(log, names)
+        page = record(
+            traces_of_log(log, names),
             product=values["product"],
             cured=cured != "not cured",
             smoked=cured == "cured and smoked",
@@ -116,10 +83,11 @@ def _computed(values) -> Shown | Faulty:
             casing=values["casing"] or None,
             fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
             probe_error_K=values["probe_error_K"],
-            wet=values["wet"].strip(),
             on=date.fromisoformat(on) if on else None,
             file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
-            smokehouse=values["house"].strip() or _smokehouse(log, names),
+            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
+            understood=log.understood,
+            start=log.first_stamp,
             diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
             if diameter.strip()
             else None,
@@ -132,14 +100,8 @@ def _computed(values) -> Shown | Faulty:
 
 def _smokehouse(log: LogReading, cores) -> str:
     """The first column that its name calls a smokehouse; "" where there is none."""
-    return next(
-        (
-            name
-            for name in log.channels
-            if _HOUSE.search(name) and not _WET.search(name) and name not in cores
-        ),
-        "",
-    )
+    others = (name for name in log.channels if name not in cores)
+    return next((name for name in others if _HOUSE.search(name) and not _WET.search(name)), "")
 
 
 def record_panel() -> Panel:
@@ -152,36 +114,17 @@ def record_panel() -> Panel:
         (TURKEY, TURKEY),
         ("other poultry, or any mixture with poultry", OTHER_POULTRY),
     )
-    times = (
-        _AS_FILE,
-        ("h:min", "h:min"),
-        ("min:s", "min:s"),
-        ("seconds", "s"),
-        ("minutes", "min"),
-        ("hours", "h"),
-    )
-    commas = (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands"))
-    days = (_AS_FILE, ("the day", "day"), ("the month", "month"))
     tables = tuple((f"{words} table", words) for words in ("5 log", "6.5 log", "7 log"))
     others = ("P70 above 30 min", "P70 above 40 min", "single temperature")
     limits = (NOT_SAID, *tables, *((words, words) for words in others))
     titles = dict.fromkeys(window.title for window in cooling_windows())
     coolings = (NOT_SAID, *((title, title) for title in titles))
     ended = ((f"in force until {day:%-d %B %Y}", day.isoformat()) for day in editions_ended())
-    only = "only if it asks"
     controls = (
-        File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
-        Choice("unit", "Log is in", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES),
+        *LOG_FILE,
         Entry("channels", "Columns that are cores", "", "empty: those called core", FILES),
         Entry("house", "Column of the smokehouse air", "", "empty: the one called so", FILES),
-        Entry("wet", "Column of the house's wet bulb", "", "if the log has one", FILES),
-        Choice("time", "Time is written in", times, "", ASK),
-        Choice("comma", "A comma in a number", commas, "", ASK),
-        Choice("day", "Dates begin with", days, "", ASK),
-        Entry("time_column", "Time column", "", only, ASK),
-        Entry("sheet", "Sheet of the workbook", "", only, ASK),
-        Entry("months", "How the twelve months begin", "", only, ASK),
-        Entry("year", "Year of the first row", "", only, ASK),
+        *ASKED,
         Choice("product", "Product", products, MEAT, "Meat block"),
         Entry("fat", "Fat, %", "", "poultry: empty = 12 % column", "Meat block"),
         Choice("cured", "It is", CURED, "cured", "Cure"),
@@ -254,7 +197,7 @@ def record_view(result, values, system) -> View:
             )
             for name in strange
         ),
-        *(_finding_row(f, system) for f in page.findings),
+        *(finding_row(f, system) for f in page.findings),
     )
     chill = cooling_rows(page.cooling)
     if page.implausible:
@@ -330,23 +273,3 @@ def _told(what: str, findings, named) -> str:
         for option, said in verdicts.items()
     )
     return f"{what} limit in the plan: {'; '.join(told)}." if verdicts else ""
-
-
-def _finding_row(f: RowFinding, system: str):
-    def shown(x):
-        if x is None:
-            return ""
-        return units.show(x, "°C", system) if f.unit == "°C" else f"{x:.2f} {f.unit}"
-
-    margin = "not shown"
-    if f.margin is not None and f.met is not None:
-        size = f"{abs(f.margin):.2f} {f.unit}"
-        if f.unit == "°C":
-            size = units.show(abs(f.margin), "K", system)
-        margin = f"{size} inside" if f.met else f"✗ {size} short"
-        if f.cushion_K is not None and f.met:
-            margin += f"; lost only if the probe read another {units.show(f.cushion_K, 'K', system)} too high"
-    said = edition(f.edition, f.status)
-    return row(
-        f.what, shown(f.found), shown(f.asked), margin, said, mark="fails" if f.met is False else ""
-    )
