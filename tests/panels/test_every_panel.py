@@ -40,6 +40,7 @@ AT_ITS_ENDS = {
     "emulsion": "eaching model",
     "mass_balance": ".{30}",
     "meat_block": ".{20}",
+    "plan": ".{20}",
     "scatter": "links",
     "start": ".{20}",
 }
