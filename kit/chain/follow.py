@@ -153,7 +153,7 @@ class Followed:
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
         return expected_yield(
             self.cook.loss,
-            usual_yield(self.sheet),
+            usual_yield(self.sheet, self.cook.rested_pct),
             usual_chill_loss(self.sheet),
             scale,
             not (plan.chill_medium == "cold air" and plan.chill_min),
