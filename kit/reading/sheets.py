@@ -65,6 +65,14 @@ def read_sheet(source, name: str = "") -> Sheet:
     return sheet_of_draft(form.draft(whole, faults), faults, _stem(name))
 
 
+def draft_of_file(whole: bytes, name: str, faults: Faults) -> Draft:
+    """A file taken apart but not checked, for a form that shows what is in it beside its faults. Raises Faulty where nothing can be taken apart."""
+    need_suffix(name, _ANY, faults)
+    form = _FORMS[Path(name).suffix.lower()]
+    content, _ = load(whole, name, form.limits)
+    return form.draft(content, faults)
+
+
 def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
     """Write a sheet into a file; reading it back gives an equal sheet.
 
