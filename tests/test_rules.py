@@ -514,7 +514,10 @@ def test_every_fault_is_told_at_once_with_its_place():
         (CSV.replace("status", "state"), "the header lacks status"),
         (CSV.replace("somewhere_frankfurter", "us_frankfurter"), "one of the kit's own"),
         (CSV.splitlines()[0] + "\n", "there are no rules"),
-        (CSV.replace("an inspector", "an inspector, or two"), "13 cells under 12 columns"),
+        (
+            CSV.replace("an inspector", "an inspector, or two"),
+            "another number of cells than the 12 columns",
+        ),
         (
             CSV.replace("Somewhere,frankfurter", "Elsewhere,frankfurter", 1),
             "one rule set has one jurisdiction",
@@ -523,7 +526,7 @@ def test_every_fault_is_told_at_once_with_its_place():
         (CSV.replace("at most,25", "at most,-1"), "not possible"),
         (CSV.replace("at most,25", "at most,some"), "no number"),
         (CSV.replace("2024-01-01", "2024-13"), "no date"),
-        ("[rule_set]\nkey = \n", "no TOML"),
+        ("[rule_set]\nkey = \n", "not TOML"),
         ("[rule_set]\nkey = 'x'\n", "write at least one"),
         (
             TOML.replace(

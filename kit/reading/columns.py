@@ -122,7 +122,8 @@ def table_blocks(
 def _read(file: BinaryIO, name: str, form: Form, size: int | None) -> Iterator[ColumnTable]:
     """The tables of an open file in blocks of about `size` bytes, or whole."""
     faults = Faults(name, form.what or f"{name or 'The file'} cannot be read")
-    head, notes = file.read(HEAD_BYTES), ()
+    head = file.read(HEAD_BYTES)
+    notes: tuple[str, ...] = ()
     if head.startswith(b"PAR1"):
         yield from _parquet(file, name, size)
         return
@@ -264,9 +265,18 @@ def parse_rows(body: bytes, layout: Layout, faults: Faults, first_row: int) -> C
     empty = layout.separator + ' \r\n"'
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
-    said = {"notes": layout.notes, "above": layout.above}
-    at = layout.header_row
-    return ColumnTable(faults.file, "", layout.names, cells, row, at, full, blank, **said)
+    return ColumnTable(
+        faults.file,
+        "",
+        layout.names,
+        cells,
+        row,
+        layout.header_row,
+        full,
+        blank,
+        notes=layout.notes,
+        above=layout.above,
+    )
 
 
 def _as_written(column: pa.Array) -> pa.Array:

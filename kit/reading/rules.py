@@ -1,7 +1,6 @@
 """What limits did a person write? TOML, CSV or a workbook becomes rule sets; every fault is found before any is raised."""
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
@@ -12,6 +11,10 @@ from kit import tables
 from kit.errors import KitError, nearest
 from kit.faults import Cell, Faults, blank
 from kit.reading import opener
+from kit.reading.cells import as_text
+from kit.reading.columns import headed
+from kit.reading.columns import tables as tables_of
+from kit.reading.shapes import ColumnTable, FileLimits, Form
 from kit.rules.limits import (
     BASES,
     COMPARISONS,
@@ -49,9 +52,9 @@ _HEAD_KEYS = (
     *_TOML_NAMES,
 )
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?$")
-_FILE = opener.FileLimits(
-    (".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product"
-)
+_FILE = FileLimits((".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product")
+_MISSING = ("there are no rules", f"the first row names the columns {', '.join(COLUMNS)}")
+_FORM = Form(_FILE, headed(COLUMNS.__contains__, 1), _MISSING, separators=",;\t|")
 _EXAMPLE = "see the example in kit.reading.read_rule_sets"
 _REMEDIES = {
     "comparison": f"write one of: {', '.join(COMPARISONS.values())}",
@@ -133,41 +136,32 @@ def _rows(source) -> tuple[list[Row], Faults, tuple[str, ...]]:
     faults = Faults(name, f"The rules in {name} cannot be used")
     is_text = isinstance(source, str) and "\n" in source
     in_toml = is_text and re.search(r"^\s*\[", source, re.M) is not None
-    if not in_toml and Path(name).suffix.lower() != ".toml":
-        page = opener.pages_of(whole, faults, _FILE)[0]
-        return _table_rows(page, faults), faults, page.notes
-    body, said = opener.utf8(whole, faults)
-    try:
-        table = tomllib.loads(body.decode("utf-8"))
-    except tomllib.TOMLDecodeError as cause:
-        faults.stop(f"this is no TOML: {cause}", remedy=_EXAMPLE)
-    return _toml_rows(table, faults), faults, said
+    if in_toml or Path(name).suffix.lower() == ".toml":
+        data, _, said = opener.toml_of(whole, faults)
+        return _toml_rows(data, faults), faults, said
+    found = tables_of(whole, name, _FORM)[0]
+    said = tuple(note for note in found.notes if note.startswith(opener.NOT_UTF8))
+    return _table_rows(found, faults), faults, said
 
 
-def _table_rows(page: opener.Page, faults: Faults) -> list[Row]:
-    lines = [list(map(_text, row)) for row in page.rows]
-    header = lines[0] if lines else []
-    for column in dict.fromkeys(filter(None, header)):
-        at = Cell(column, 1, column)
-        if column not in COLUMNS:
+def _table_rows(table: ColumnTable, faults: Faults) -> list[Row]:
+    for column in table.names:
+        at = Cell(column, table.header_row, column)
+        first = re.sub(r" \(\d+\)$", "", column)
+        if first != column and first in COLUMNS:
+            faults.add(f"column {first!r} is there twice", at, remedy="keep one")
+        elif column not in COLUMNS:
             faults.add(f"column {column!r} is not known", at, remedy=_nearest(column, COLUMNS))
-        if header.count(column) > 1:
-            faults.add(f"column {column!r} is there twice", at, remedy="keep one")
-    if missing := [column for column in _REQUIRED if column not in header]:
+    if missing := [column for column in _REQUIRED if column not in table.names]:
         what = f"the header lacks {', '.join(missing)}"
-        faults.stop(what, Cell(None, 1), remedy="the first row names the columns")
-    rows = []
-    for number, cells in enumerate(lines[1:], start=2):
-        place = Cell(None, number)
-        if any(cells[len(header) :]) or 0 < len(cells) < len(header) and any(cells):
-            what = f"{len(cells)} cells under {len(header)} columns"
-            faults.add(what, place, remedy='put text that holds a comma between "quotes"')
-        elif any(cells):
-            rows.append((_whole(dict(zip(header, cells))), place))
-    if not rows:
+        faults.stop(what, Cell(None, table.header_row), remedy="the first row names the columns")
+    table.say(faults)
+    if not table.row.size:
         faults.add("there are no rules", remedy="write at least one row")
         faults.stop_if_any()
-    return rows
+    cells = zip(*(as_text(column).to_pylist() for column in table.columns))
+    places = (Cell(None, int(number)) for number in table.row)
+    return [(_whole(dict(zip(table.names, row))), at) for row, at in zip(cells, places)]
 
 
 def _toml_rows(table: Mapping, faults: Faults) -> list[Row]:

@@ -79,6 +79,8 @@ class Page:
     shares: frozenset[tuple[int, int]] = frozenset()
     """(row, column) of numbers shown as a percentage"""
     notes: tuple[str, ...] = ()
+    separator: str = ""
+    """of a text file"""
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,10 @@ from dataclasses import replace
 
 from kit.faults import REFUSED, Cell, Faults, blank
 from kit.files import guarded, number_text
-from kit.reading.opener import column_letter, pages_of, separator_of, utf8
+from kit.materials.composition import KINDS
+from kit.reading.opener import column_letter, text_page
 from kit.reading.shapes import SEPARATORS, FileLimits, Page
+from kit.reading.words import read_header
 from kit.reading.workbook import ERRORS, covered_places, workbook_pages, written_book
 from kit.sheet.amount import NUMBER
 from kit.sheet.draft import Draft, DraftEntry, near
@@ -36,6 +38,8 @@ _PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
 _ONE_AMOUNT = re.compile(rf"({NUMBER}) (\D.*)")
 _LOOKED_AT = 30
+_AMOUNTS = ("amount", "quantity", "qty", "%", "percent", "share", "parts")
+"""what a column of an ingredient list is called beside the words for a weight"""
 _DECLARE = (
     ", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns "
     "part;name;value"
@@ -55,13 +59,11 @@ def columns(part: str) -> tuple[str, ...]:
 
 def draft_csv(whole: bytes, faults: Faults) -> Draft:
     """The entries of a CSV file."""
-    text = utf8(whole, faults)[0].decode("utf-8", "surrogatepass")
-    separator = separator_of(text)
-    page = pages_of(whole, faults, CSV, separator)[0]
+    page = text_page(whole, faults, CSV)
     rows = _cells(page, faults, [])
-    if separator != "," and not (separator == ";" and _declares_comma(rows)):
-        what = f"the columns are separated by {SEPARATORS[separator]}, not by commas"
-        remedy = "save it with commas" + (_DECLARE if separator == ";" else "")
+    if page.separator != "," and not (page.separator == ";" and _declares_comma(rows)):
+        what = f"the columns are separated by {SEPARATORS[page.separator]}, not by commas"
+        remedy = "save it with commas" + (_DECLARE if page.separator == ";" else "")
         faults.stop(what, Cell(None, 1), remedy=remedy)
     return Draft(_records(rows, "", faults), typed=False, notes=list(page.notes))
 
@@ -179,6 +181,8 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
         return named >= min(2, filled) and 2 * named >= min(filled, 4)
 
     best = next((row for row in rows[:_LOOKED_AT] if is_header(row)), None)
+    if part in ("", "line") and _is_ingredient_list(best or rows[0], faults):
+        return {}
     if best is None or best[0].row != 1:
         faults.lost = True
         names = ", ".join(columns(part)[:5]) if part else "kind, name, amount, unit"
@@ -204,6 +208,36 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
         else:
             header[n], seen[name] = name, cell.column
     return header
+
+
+def _is_ingredient_list(header: Sequence[Cell], faults: Faults) -> bool:
+    """A table of ingredients and weights under headers of its own: said once, with what a sheet needs."""
+    named = [cell for cell in header if isinstance(cell.value, str) and not blank(cell)]
+    if "name" in map(_title, named):
+        return False
+    heads = [(cell, read_header(_title(cell)[:100])) for cell in named]
+    called = next((cell for cell, head in heads if head.role == "name"), None)
+    weighed = [
+        (cell, head.unit) for cell, head in heads if head.measure or _title(cell) in _AMOUNTS
+    ]
+    if called is None or not weighed:
+        return False
+    cell, unit = weighed[0]
+    beside = (
+        ""
+        if "unit" in map(_title, named)
+        else f", with a column unit that holds {unit or 'kg'!r} in each row"
+    )
+    faults.lost = True
+    faults.add(
+        f"this is an ingredient list ({_shown(called)}, {_shown(cell)}), not yet a batch sheet: a sheet "
+        "needs the columns name and amount, with unit unless the amount holds it, and kind or material "
+        "for what is not known by its name",
+        called,
+        remedy=f"in row 1 write name for {_shown(called)} and amount for {_shown(cell)}{beside}; in a column "
+        f"kind write {', '.join(KINDS[:-1])} or {KINDS[-1]}",
+    )
+    return True
 
 
 def _part(cell: Cell | None, faults: Faults) -> str:

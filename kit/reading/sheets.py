@@ -9,30 +9,25 @@ name = "..."            batch entries stand at the top
 import json
 import os
 import re
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from kit.errors import KitError
-from kit.faults import Cell, Faults, hidden_character
+from kit.faults import Faults, hidden_character
 from kit.files import number_text, put
-from kit.reading.opener import load, need_suffix, utf8
+from kit.reading.opener import load, need_suffix, toml_of
 from kit.reading.shapes import FileLimits
 from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx, written_csv, written_xlsx
+from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
-from kit.sheet.draft import MANY, MAX_TEXT, Draft, draft_of
+from kit.sheet.draft import MANY, MAX_TEXT, Draft, draft_of, near
 from kit.sheet.entries import PARTS
 from kit.sheet.sheet import NAMELESS, sheet_of_draft
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
-# tomllib's memory grows with the square of the parts of a dotted key
-_DEEP_KEY = re.compile(
-    r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
-)
-_DEEP_REMEDY = "a sheet has one table [process] and lists of [[line]], [[cook]], [[weighing]]"
 
 
 def read_sheet(source, name: str = "") -> Sheet:
@@ -46,7 +41,7 @@ def read_sheet(source, name: str = "") -> Sheet:
     """
     if isinstance(source, Mapping):
         faults = Faults(name)
-        return sheet_of_draft(draft_of(source, faults), faults, _stem(name))
+        return _checked(draft_of(source, faults), faults, name)
     text = isinstance(source, str)
     if isinstance(source, os.PathLike) or text and not name and _looks_like_path(source):
         source, name = load(source, "", _ANY)
@@ -62,7 +57,21 @@ def read_sheet(source, name: str = "") -> Sheet:
         raise KitError(f"a sheet cannot be read from a {type(source).__name__}; {how}")
     form = _FORMS[suffix]
     whole, _ = load(bytes(source), name, form.limits)
-    return sheet_of_draft(form.draft(whole, faults), faults, _stem(name))
+    return _checked(form.draft(whole, faults), faults, name)
+
+
+def _checked(draft: Draft, faults: Faults, name: str) -> Sheet:
+    """The sheet; a rule set of an unknown name is one fault among the others."""
+    for entry in draft.records:
+        cell = entry.cells.get("rule") if entry.part == "batch" else None
+        key = str(cell.value).strip() if cell else ""
+        if cell and len(key.split()) == 1 and key not in rule_sets():
+            what = f"there is no rule set {key[:60]!r}; nearest: {near(key, rule_sets())}"
+            remedy = (
+                "write one of these, or take it out and give your own: follow(sheet, rules=...)"
+            )
+            faults.add(what, cell, "rule", remedy)
+    return sheet_of_draft(draft, faults, _stem(name))
 
 
 def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
@@ -100,27 +109,7 @@ def _stem(name: str) -> str:
 
 def draft_toml(whole: bytes, faults: Faults) -> Draft:
     """The entries of a TOML file."""
-    body, notes = utf8(whole, faults)
-    text = body.decode("utf-8", "surrogatepass")
-    deep = _DEEP_KEY.search(text)
-    if deep:
-        row = text.count("\n", 0, deep.start()) + 1
-        what = "a key has too many parts between points"
-        faults.stop(what, Cell(None, row), remedy=_DEEP_REMEDY)
-    try:
-        data = tomllib.loads(text)
-    except ValueError as cause:
-        hit = re.search(r"\(at line (\d+), column (\d+)\)", str(cause))
-        why = re.sub(r" \(at .*\)$", "", str(cause))
-        if not isinstance(cause, tomllib.TOMLDecodeError):
-            why = "a number is too long"
-        what = f"this is not TOML: {why}"
-        if re.search(r"overwrite|mutate|twice|namespace", why):
-            what = f"a key or table is given twice ({why})"
-        remedy = 'text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"'
-        faults.stop(what, Cell(None, int(hit[1]) if hit else None), remedy=remedy)
-    except RecursionError:
-        faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
+    data, text, notes = toml_of(whole, faults)
     found = draft_of(data, faults, _rows(text))
     found.notes += notes
     return found

@@ -1,7 +1,6 @@
 """Which column means what? The mapping: a small TOML file that the kit drafts, with reasons, and the person edits."""
 
 import json
-import tomllib
 from collections.abc import Iterable
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field, fields, replace
@@ -9,10 +8,14 @@ from pathlib import Path
 
 from kit import units
 from kit.errors import Fault, Faulty, KitError, nearest
+from kit.faults import Faults
 from kit.files import put
+from kit.reading.opener import load, toml_of
+from kit.reading.shapes import FileLimits
 from kit.reading.words import KINDS, LEFT_OUT, ROLES
 from kit.stages import STAGES
 
+_FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
 DATE_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 ASK = "?"
 """what a draft writes where the file does not tell; a mapping that still holds one is refused with the question"""
@@ -146,20 +149,8 @@ def read_mapping(source) -> Mapping:
     """A Mapping from a path, TOML text with line breaks, or a dict. Raises Faulty with everything wrong in it."""
     name, table = "the mapping", source
     if not isinstance(source, Dict):
-        fault = None
-        try:
-            if isinstance(source, str) and "\n" in source:
-                text = source
-            else:
-                name, text = Path(source).name, Path(source).read_bytes().decode("utf-8-sig")
-            table = tomllib.loads(text)
-        except OSError as cause:
-            fault = f"the file cannot be opened ({cause.strerror})", "check the name and the folder"
-        except (ValueError, TypeError) as cause:
-            remedy = "draft one with draft_mapping, and edit that"
-            fault = f"this is no mapping in TOML: {cause}", remedy
-        if fault:
-            raise Faulty(name, [Fault(fault[0], file=name, remedy=fault[1])])
+        whole, name = load(source, name, _FILE)
+        table = toml_of(whole, Faults(name, f"{name} cannot be used"))[0]
     check = _Check(name)
     mapping = check.mapping(table)
     if check.faults:
