@@ -190,7 +190,6 @@ def analysed(
             *result.sources,
         ),
         own_working=(
-            *records.working,
             *(line for one in sticks for line in one.working),
             *result.working,
         ),

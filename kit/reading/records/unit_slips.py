@@ -7,7 +7,7 @@ from kit.reading.records.finding import SLIP, RecordFinding, listed, median, sca
 from kit.reading.records.summary import Summary
 from kit.reading.words import IN, OUT
 from kit.tables import value
-from kit.working import figure, step
+from kit.working import figure
 
 _LOGS = np.log([slip[0] for slip in UNIT_SLIPS])
 _ROUNDS, _WIDEST = 6, 0.3
@@ -73,24 +73,9 @@ def _slip(
         where, against = "every weight of the batch", "what other batches weigh"
         really = ", and whether the batch really was of that size"
     times = figure(float(np.exp(np.median(off))), 3)
-    expected = float(kg[0] / np.exp(off[0]))
-    working = step(
-        f"How far off is {titles[0]}?",
-        "r = w / e",
-        float(kg[0]) / expected,
-        "",
-        w=(float(kg[0]), "kg", "as written"),
-        e=(expected, "kg", "expected"),
-    )
-    return RecordFinding(
-        SLIP,
-        batch,
-        called[0][0],
-        f"{where}: {times} times {against}; {name} would be {figure(factor, 4)} times",
-        f"look at the scale's ticket{really}; correct the record if it is so",
-        rows,
-        (working,),
-    )
+    what = f"{where}: {times} times {against}; {name} would be {figure(factor, 4)} times"
+    remedy = f"look at the scale's ticket{really}; correct the record if it is so"
+    return RecordFinding(SLIP, batch, called[0][0], what, remedy, rows)
 
 
 def _matches(rest: np.ndarray, spread, reach_sds: float = 3.0) -> np.ndarray:
