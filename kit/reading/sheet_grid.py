@@ -6,20 +6,16 @@ The amount of a line stands in `amount` and `unit` ('25' and 'kg', '2' and '% of
 CSV has commas; semicolons and decimal commas are read when a row says so: batch;decimal;, under part;name;value.
 """
 
-import csv
-import io
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from kit.faults import REFUSED, Cell, Faults, blank
-from kit.files import guarded, number_text
+from kit.files import number_text
 from kit.materials.composition import KINDS
 from kit.reading.opener import column_letter, text_page
 from kit.reading.shapes import SEPARATORS, FileLimits, Page
 from kit.reading.words import read_header
-from kit.reading.workbook import ERRORS, covered_places, workbook_pages, written_book
-from kit.sheet.amount import NUMBER
+from kit.reading.workbook import ERRORS, covered_places, workbook_pages
 from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
 
@@ -36,7 +32,6 @@ XLSX = FileLimits(
 )
 _PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
-_ONE_AMOUNT = re.compile(rf"({NUMBER}) (\D.*)")
 _LOOKED_AT = 30
 _AMOUNTS = ("amount", "quantity", "qty", "%", "percent", "share", "parts")
 """what a column of an ingredient list is called beside the words for a weight"""
@@ -47,7 +42,7 @@ _DECLARE = (
 
 
 def columns(part: str) -> tuple[str, ...]:
-    """The columns of a part, in the order in which they are written."""
+    """The columns of a part."""
     if part in _PAIRS:
         return _PAIR
     both = (("amount", "unit") if field == "amount" else (field,) for field in fields(part))
@@ -290,47 +285,3 @@ def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> Dra
         faults.add(what, place, "value", "write it in the column value, or delete the row")
         return None
     return DraftEntry(part, place, {name: replace(cells["value"], label="")})
-
-
-# --- writing ---
-
-
-def _table(data: Mapping, part: str, fits: Callable[[str], bool]) -> list[dict]:
-    """The rows of one part of `Sheet.as_dict()`. An amount is split into number and unit where `fits(number)` holds, else kept whole."""
-    if part in _PAIRS:
-        entries = data.get("process", {}) if part == "process" else data
-        return [{"name": k, "value": v} for k, v in entries.items() if k not in PARTS]
-    rows = [dict(entry) for entry in data.get(part, [])]
-    for row in rows:
-        hit = _ONE_AMOUNT.fullmatch(row.get("amount", ""))
-        two = hit and re.search(rf"^\S+ {NUMBER}", hit[2])
-        if hit and not two and fits(hit[1]):
-            row["amount"], row["unit"] = hit.groups()
-    return rows
-
-
-def written_csv(data: Mapping) -> bytes:
-    """The CSV of `Sheet.as_dict()`: typed rows, only the columns that are used."""
-    rows = [{"part": part, **row} for part in PARTS for row in _table(data, part, lambda _: True)]
-    used = {name for row in rows for name in row}
-    every = dict.fromkeys(("part", *(name for part in PARTS for name in columns(part))))
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, [name for name in every if name in used], lineterminator="\r\n")
-    writer.writeheader()
-    for row in rows:
-        cells = {k: guarded(v) if isinstance(v, str) else number_text(v) for k, v in row.items()}
-        writer.writerow(cells)
-    return out.getvalue().encode()
-
-
-def written_xlsx(data: Mapping) -> bytes:
-    """The workbook of `Sheet.as_dict()`: a sheet for each part that holds something."""
-    sheets = {}
-    for part in PARTS:
-        rows = _table(data, part, lambda number: number_text(float(number)) == number)
-        for row in rows:
-            row["amount"] = float(row["amount"]) if "unit" in row else row.get("amount")
-        names = [n for n in columns(part) if any(row.get(n) is not None for row in rows)]
-        if rows:
-            sheets[part] = names, [[row.get(name) for name in names] for row in rows]
-    return written_book(sheets)

@@ -6,7 +6,6 @@ name = "..."            batch entries stand at the top
 [[line]]                one per ingredient; likewise [[cook]] for the steps of the cook, [[weighing]] for the stages weighed
 """
 
-import json
 import os
 import re
 from collections.abc import Callable, Mapping
@@ -16,14 +15,12 @@ from typing import NamedTuple
 
 from kit.errors import KitError
 from kit.faults import Faults, hidden_character
-from kit.files import number_text, put
 from kit.reading.opener import load, need_suffix, toml_of
 from kit.reading.shapes import FileLimits
-from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx, written_csv, written_xlsx
+from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx
 from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
-from kit.sheet.draft import MANY, MAX_TEXT, Draft, draft_of, near
-from kit.sheet.entries import PARTS
+from kit.sheet.draft import MAX_TEXT, Draft, draft_of, near
 from kit.sheet.sheet import NAMELESS, sheet_of_draft
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
@@ -74,17 +71,6 @@ def _checked(draft: Draft, faults: Faults, name: str) -> Sheet:
     return sheet_of_draft(draft, faults, _stem(name))
 
 
-def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
-    """Write a sheet into a file; reading it back gives an equal sheet.
-
-    path: ends in .toml, .csv or .xlsx. overwrite: may a file that is there be replaced?
-    Returns the path. The file appears whole or not at all.
-    Raises KitError if it exists and `overwrite` is not True, or if it cannot be written there.
-    """
-    form = _FORMS.get(Path(path).suffix.lower())
-    return put(path, form.written(sheet.as_dict()) if form else b"", _FORMS, overwrite)
-
-
 def _looks_like_path(text: str) -> bool:
     if "\n" in text or len(text) > 1000:
         return False
@@ -133,34 +119,14 @@ def _rows(text: str) -> dict[tuple[str, int, str], int]:
     return rows
 
 
-def written_toml(data: Mapping) -> bytes:
-    """The TOML of `Sheet.as_dict()`."""
-    blocks = [_entries({key: value for key, value in data.items() if key not in PARTS})]
-    if "process" in data:
-        blocks.append("[process]\n" + _entries(data["process"]))
-    for part in MANY:
-        blocks += [f"[[{part}]]\n" + _entries(entry) for entry in data.get(part, [])]
-    return "\n".join(block for block in blocks if block).encode()
-
-
-def _entries(entries: Mapping) -> str:
-    return "".join(
-        f"{key} = {json.dumps(v, ensure_ascii=False) if isinstance(v, str) else number_text(v)}\n"
-        for key, v in entries.items()
-    )
-
-
 class _Form(NamedTuple):
     limits: FileLimits
     draft: Callable[[bytes, Faults], Draft]
-    written: Callable[[Mapping], bytes]
 
 
 _FORMS = {
-    ".toml": _Form(
-        FileLimits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml, written_toml
-    ),
-    ".csv": _Form(CSV, draft_csv, written_csv),
-    ".xlsx": _Form(XLSX, draft_xlsx, written_xlsx),
+    ".toml": _Form(FileLimits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml),
+    ".csv": _Form(CSV, draft_csv),
+    ".xlsx": _Form(XLSX, draft_xlsx),
 }
 _ANY = replace(XLSX, suffixes=tuple(_FORMS))
