@@ -384,8 +384,12 @@ def test_what_is_no_sheet_at_all():
         (["meat,pork trim 80,50,kg", 'ice,"ice,5,kg'], HEAD, ["taken apart", "row 3", "quotes"]),
         (["meat,pork trim 80,50,kg"] + [""] * 2000 + ["ice,ice,5,kg"], HEAD, ["beyond row 2000"]),
         (["meat,pork trim 80,50,kg" + ",1" * 101], HEAD, ["column 100"]),
-        (["meat;pork trim 80;50;kg"], HEAD.replace(",", ";"), ["semicolons", "batch;decimal;,"]),
-        (["meat\tpork trim 80\t50\tkg"], HEAD.replace(",", "\t"), ["tabs"]),
+        (["meat;pork trim 80;1,250;kg"], HEAD.replace(",", ";"), ["comma", "row 2"]),
+        (
+            ["meat;pork trim 80;50,5;kg", "ice;ice;5.5;kg"],
+            HEAD.replace(",", ";"),
+            ["make them alike"],
+        ),
         (["meat,pork trim 80,50,kg,99"], HEAD + ",pH", ["99", "row 2", "column E"]),
     ],
 )
@@ -642,3 +646,13 @@ def test_an_ingredient_list_is_recognised_and_told_what_a_sheet_needs(header, sa
 def test_an_ingredient_list_renamed_as_told_is_a_sheet():
     sheet = read_sheet("name,amount,unit,kind\npork trim 80,12,kg,meat\nice,3,kg,\n", "list.csv")
     assert [line.kg for line in sheet.lines] == [12, 3]
+
+
+@pytest.mark.parametrize("sign", [";", "\t", "|"])
+def test_a_table_may_be_parted_by_other_signs_and_then_have_decimal_commas(sign):
+    rows = "kind,name,amount,unit\nmeat,pork trim 80,50:5,kg\nice,ice,1.250:5,g\n"
+    sheet = read_sheet(rows.replace(",", sign).replace(":", ","), "a.csv")
+    assert [line.kg for line in sheet.lines] == pytest.approx([50.5, 1.2505])
+    assert sheet.notes == ("commas read as decimal signs",)
+    plain = read_sheet(rows.replace(",", sign).replace(":5", "").replace("1.250", "5"), "a.csv")
+    assert plain.kg == pytest.approx((50, 0.005)) and plain.notes == ()

@@ -9,6 +9,7 @@ import pyarrow.compute as pc
 
 _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
+_UNIT = re.compile(r"\s*[A-Za-z#\"]+\.?$")
 _DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
 
 
@@ -107,11 +108,11 @@ def floats(text) -> np.ndarray:
 
 
 def comma_style(columns, declared: bool | None = None) -> str:
-    """How the numeric columns of a file use commas, all of them together.
+    """How the numeric columns of a file use commas, all of them together, units taken off.
 
     "decimal", "thousands", "" (no commas), "mixed", or "unclear".
     """
-    cells = [cell for column in columns for cell in sample(column)]
+    cells = [_UNIT.sub("", cell) for column in columns for cell in sample(column)]
     commas = [cell for cell in cells if "," in cell]
     if declared is not None or not commas:
         return "" if not commas else "decimal" if declared else "thousands"

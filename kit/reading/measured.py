@@ -7,19 +7,19 @@ silently.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from numbers import Real
 from typing import NoReturn
 
 import numpy as np
+import pyarrow as pa
 
 from kit.casing.measurements import GRAMS, MILLIMETRES, MeasuredColumn, far_out
 from kit.errors import Faulty, KitError, nearest
 from kit.faults import NOWHERE, Cell, Faults
-from kit.reading.cells import as_text
+from kit.reading.amounts import amounts
+from kit.reading.cells import as_text, comma_style
 from kit.reading.columns import tables
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
-from kit.units import read
 
 LIMITS = FileLimits(
     (".csv", ".tsv", ".txt", ".xlsx"), 20_000_000, "keep the column that matters", 1_000_000
@@ -28,7 +28,6 @@ MEASUREMENTS = "measurements"
 LARGEST = 1e5
 _NUMBER = r"[+\-−]?(?:\d+(?:[.,]\d+)*|\.\d+)(?:[eE][+-]?\d+)?"
 _UNITS = "kg|g|oz|lb|mm|cm|in|m"
-_CELL = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z\"]*)\.?\s*$")
 _LOOKS = re.compile(rf"\s*{_NUMBER}\s*(?:{_UNITS}|\")?\.?\s*$", re.I)
 _TYPED = re.compile(rf"{_NUMBER}(?:\s*(?:{_UNITS})(?![A-Za-z]))?(?=[\s,;|]|$)|\S+", re.I)
 _NOTHING = ("no measurement was found", "give at least one number")
@@ -124,25 +123,25 @@ class _Table:
         named = re.search(rf"[\[(]\s*([A-Za-z]+)\s*[\])]|(?:,|[\s_])({_UNITS})\s*$", title)
         bare = written_in or (named and (named[1] or named[2])) or unit
         filled = {n: text for n, text in zip(self.row, cells) if text}
-        comma = self._comma(filled, decimal, title)
-        faults, values = Faults(self.file, MEASUREMENTS), []
-        for n, text in filled.items():
-            try:
-                values.append(_value(text, unit, bare, comma))
-            except ValueError as cause:
-                faults.add(str(cause), self._cell(n, title), remedy="correct it, or take it out")
+        faults, text = Faults(self.file, MEASUREMENTS), pa.array(filled.values(), pa.string())
+        sign = self._decimal(filled, decimal, title)
+        read = amounts(text, str(bare), sign, into=unit)
+        for n, written, number in zip(filled, filled.values(), read.values):
+            what = _wrong(repr(written[:40]), number, unit)
+            if what:
+                faults.add(what, self._cell(n, title), remedy="correct it, or take it out")
         faults.stop_if_any()
         if not filled:
             self.stop(*_NOTHING, Cell(None, column=title))
         said = [
             *self.said,
-            f"values read: {len(values)}, from {title!r}; bare numbers taken as {bare}",
+            f"values read: {len(filled)}, from {title!r}; bare numbers taken as {bare}",
         ]
         if len(filled) < len(cells) + self.blank:
             said.append(f"blank cells left out: {len(cells) + self.blank - len(filled)}")
-        if comma:
+        if sign == ",":
             said.append("commas read as decimal signs")
-        numbers, row = np.array(values), tuple(filled)
+        numbers, row = read.values, tuple(filled)
         notes = tuple(
             f"{self.counts} {row[i]}: {numbers[i]:g} {unit} lies far from the rest; "
             "kept, look again (a slipped decimal sign, a wrong unit?)"
@@ -171,24 +170,25 @@ class _Table:
             self.stop(f"{there} {name!r}", f"nearest: {', '.join(nearest(name[:80], self.names))}")
         return hits[0]
 
-    def _comma(self, filled: dict[int, str], decimal: str | None, title: str) -> bool:
-        """Are commas decimal signs?"""
+    def _decimal(self, filled: dict[int, str], decimal: str | None, title: str) -> str:
+        """The decimal sign: what is said, else what all cells agree with."""
         if decimal not in (None, ".", ","):
             self.stop(f"decimal is {decimal!r}", "give '.' or ','")
-        if decimal:
-            return decimal == ","
-        commas = {n: text for n, text in filled.items() if "," in text}
-        if not commas or any("." in text for text in filled.values()):
-            return False
-        n, text = next(iter(commas.items()))
+        style = comma_style([pa.array(filled.values(), pa.string())])
+        if decimal or not style:
+            return decimal or "."
+        n, text = next((n, text) for n, text in filled.items() if "," in text)
         if self.counts == "value" and len(filled) == 1:
             remedy = "say decimal=',', or write a space between two values"
             self.stop(f"{text!r} can be one value or two", remedy)
-        if all(re.search(r",\d{3}(?!\d)", text) for text in commas.values()):
+        remedy = "say decimal=',' or decimal='.', or write all with a point"
+        if style == "unclear":
             what = f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}"
-            remedy = "say decimal=',' or decimal='.', or take the commas out"
             self.stop(what, remedy, self._cell(n, title))
-        return True
+        if style == "mixed":
+            what = f"{text!r} has a comma where the others have a point"
+            self.stop(what, remedy, self._cell(n, title))
+        return "," if style == "decimal" else "."
 
 
 def _mostly_numbers(cells: Sequence[str]) -> bool:
@@ -196,27 +196,12 @@ def _mostly_numbers(cells: Sequence[str]) -> bool:
     return 2 * sum(bool(_LOOKS.match(cell)) for cell in filled) > len(filled)
 
 
-def _value(text: str, unit: str, bare: str, comma: bool) -> float:
-    hit, written = _CELL.match(text), repr(text[:40])
-    if not hit:
-        raise ValueError(f"{written} is no measurement")
-    digits = hit[1].replace("−", "-")
-    if not comma and "," in digits:
-        raise ValueError(f"{written} has a comma where the others have a point")
-    if comma and "." in digits or digits.count(",") > 1 or digits.count(".") > 1:
-        raise ValueError(f"{written} has signs of thousands; write plain digits")
-    said = {'"': "in"}.get(hit[2], hit[2].casefold()) or bare
-    number = float(digits.replace(",", ".")) * _factor(said, unit)
+def _wrong(written: str, number: float, unit: str) -> str:
+    if np.isnan(number):
+        return f"{written} is no measurement in {unit}"
     if not number > 0:
-        raise ValueError(f"{written} is not greater than 0")
-    if number > LARGEST:
-        raise ValueError(f"{written} is {number:g} {unit}, larger than any sausage")
-    return number
-
-
-@lru_cache(maxsize=64)
-def _factor(said: str, unit: str) -> float:
-    return read(f"1 {said}", unit, "a measurement")
+        return f"{written} is not greater than 0"
+    return f"{written} is {number:g} {unit}, larger than any sausage" if number > LARGEST else ""
 
 
 # --- where the cells are ---

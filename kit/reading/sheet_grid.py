@@ -3,17 +3,22 @@
 A grid has its header in row 1. Each row is one entry. In a grid of several parts the column `part` says which: line, batch, process,
 cook or weighing; without it every row is an ingredient line. Batch and process entries stand one to a row, as `name` and `value`.
 The amount of a line stands in `amount` and `unit` ('25' and 'kg', '2' and '% of meat'), or whole in `amount` ('1 lb 4 oz').
-CSV has commas; semicolons and decimal commas are read when a row says so: batch;decimal;, under part;name;value.
+CSV has commas, semicolons, tabs or bars. Where commas do not part the columns, they are decimal signs if all numbers agree with that; a row batch;decimal;,
+under part;name;value says so where '1,250' leaves it open.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from kit.faults import REFUSED, Cell, Faults, blank
+import pyarrow as pa
+
+from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
 from kit.files import number_text
 from kit.materials.composition import KINDS
+from kit.reading.cells import comma_style
 from kit.reading.opener import column_letter, text_page
-from kit.reading.shapes import SEPARATORS, FileLimits, Page
+from kit.reading.shapes import FileLimits, Page
 from kit.reading.words import read_header
 from kit.reading.workbook import ERRORS, covered_places, workbook_pages
 from kit.sheet.draft import Draft, DraftEntry, near
@@ -33,12 +38,9 @@ XLSX = FileLimits(
 _PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
 _LOOKED_AT = 30
+_DIGITS = re.compile(r"\s*[+-]?\d[\d.,]*(\s*[A-Za-z%].*)?$")
 _AMOUNTS = ("amount", "quantity", "qty", "%", "percent", "share", "parts")
 """what a column of an ingredient list is called beside the words for a weight"""
-_DECLARE = (
-    ", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns "
-    "part;name;value"
-)
 
 
 def columns(part: str) -> tuple[str, ...]:
@@ -53,23 +55,20 @@ def columns(part: str) -> tuple[str, ...]:
 
 
 def draft_csv(whole: bytes, faults: Faults) -> Draft:
-    """The entries of a CSV file."""
-    page = text_page(whole, faults, CSV)
-    rows = _cells(page, faults, [])
-    if page.separator != "," and not (page.separator == ";" and _declares_comma(rows)):
-        what = f"the columns are separated by {SEPARATORS[page.separator]}, not by commas"
-        remedy = "save it with commas" + (_DECLARE if page.separator == ";" else "")
-        faults.stop(what, Cell(None, 1), remedy=remedy)
-    return Draft(_records(rows, "", faults), typed=False, notes=list(page.notes))
-
-
-def _declares_comma(rows: list[list[Cell]]) -> bool:
-    header = [_title(cell) for cell in rows[0]] if rows else []
-    if not {"part", "name", "value"} <= set(header):
-        return False
-    at = [header.index(name) for name in ("part", "name", "value")]
-    filled = (row for row in rows[1:] if len(row) > max(at))
-    return ["batch", "decimal", ","] in ([_title(row[n]) for n in at] for row in filled)
+    """The entries of a CSV file. Where commas do not part its columns, they may be decimal signs."""
+    page, notes = text_page(whole, faults, CSV), list[str]()
+    entries = _records(_cells(page, faults, []), "", faults)
+    said = any("decimal" in entry.cells for entry in entries if entry.part == "batch")
+    if page.separator != "," and not said:
+        written = [str(text) for row in page.rows for text in row if _DIGITS.match(str(text))]
+        style = comma_style([pa.array(written, pa.string())])
+        if style == "decimal":
+            entries.append(DraftEntry("batch", NOWHERE, {"decimal": Cell(",")}))
+            notes = ["commas read as decimal signs"]
+        elif style == "mixed":
+            what = "some numbers have decimal commas, others decimal points"
+            faults.add(what, remedy="make them alike")
+    return Draft(entries, typed=False, notes=[*page.notes, *notes])
 
 
 def draft_xlsx(whole: bytes, faults: Faults) -> Draft:

@@ -9,9 +9,9 @@ import pyarrow.compute as pc
 
 from kit.errors import Fault, Faulty, nearest
 from kit.reading import dates
+from kit.reading.amounts import Read, amounts, numbers
 from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
-from kit.reading.records.kilograms import Read, kilograms, numbers
 from kit.reading.records.mapping import Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable
 from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, plain, words
@@ -244,7 +244,7 @@ def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray | None:
 
 def _kilograms(table: ColumnTable, mapping: Mapping, column: str, unit: str) -> Read:
     unit_cells = table.column(mapping.column("unit")) if mapping.column("unit") else None
-    return kilograms(table.column(column), unit, mapping.decimal, unit_cells)
+    return amounts(table.column(column), unit, mapping.decimal, unit_cells)
 
 
 def _check_weight(log: Log, mapping: Mapping, w: WeightColumn, read: Read, codes) -> None:
