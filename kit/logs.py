@@ -41,7 +41,7 @@ class Issue:
         return f"{self.kind} in {count} (row {rows}): {self.what or KINDS[self.kind]}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LogReading:
     """`time_s` rises strictly from 0; `temperature_C` has one column per channel, nan for holes and where a channel that keeps
     times of its own is not read; `usable` is False there, and for impossible readings and spikes. `row` is each reading's row in the file. Nothing is filled in or smoothed.

@@ -12,7 +12,6 @@ from kit.casing.geometry import (
     diameter_of_fill_mm,
     fill_g_per_m,
     link_diameter_mm,
-    link_length_mm,
     link_weight_g,
 )
 from kit.casing.kinds import cellulose, collagen, machine, natural, weighed
@@ -23,24 +22,18 @@ MM = st.floats(8, 120)
 RHO = st.floats(850, 1100)
 
 
-@given(MM, st.floats(1.05, 20), RHO, st.sampled_from(["flat", "round"]))
-def test_weight_length_and_diameter_undo_each_other(mm, slenderness, rho, ends):
+@given(MM, st.floats(1.05, 20), RHO)
+def test_weight_and_diameter_undo_each_other(mm, slenderness, rho):
     length = mm * slenderness
-    grams = link_weight_g(mm, length, rho, ends)
-    assert link_length_mm(grams, mm, rho, ends) == pytest.approx(length, rel=1e-9)
-    assert link_diameter_mm(grams, length, rho, ends) == pytest.approx(mm, rel=1e-6)
-
-
-@given(MM, RHO)
-def test_round_ends_at_length_equal_diameter_are_a_ball(mm, rho):
-    assert link_weight_g(mm, mm, rho, "round") == pytest.approx(np.pi / 6 * mm**3 * rho * 1e-6)
+    grams = link_weight_g(mm, length, rho)
+    assert link_diameter_mm(grams, length, rho) == pytest.approx(mm, rel=1e-6)
 
 
 def test_geometry_takes_whole_grids():
     mm, length = np.linspace(18, 32, 5)[:, None], np.linspace(60, 160, 7)
-    grams = link_weight_g(mm, length, 1030, "round")
+    grams = link_weight_g(mm, length, 1030)
     assert grams.shape == (5, 7) and np.allclose(
-        link_diameter_mm(grams, length, 1030, "round"), np.broadcast_to(mm, (5, 7))
+        link_diameter_mm(grams, length, 1030), np.broadcast_to(mm, (5, 7))
     )
     assert np.allclose(diameter_of_fill_mm(fill_g_per_m(mm, 1030), 1030), mm)
 
@@ -51,13 +44,8 @@ def test_geometry_takes_whole_grids():
         (lambda: fill_g_per_m(0, 1030), "diameter_mm is 0"),
         (lambda: fill_g_per_m([20, float("nan")], 1030), "diameter_mm is nan"),
         (lambda: link_weight_g("wide", 100, 1030), "no number"),
-        (lambda: link_weight_g(30, 20, 1030, "round"), "at least as long as it is wide"),
-        (lambda: link_length_mm(1, 30, 1030, "round"), "at least as long"),
-        (lambda: link_diameter_mm(1000, 50, 1030, "round"), "heaviest is a ball"),
-        (lambda: link_weight_g(20, 100, 1030, "oval"), "kind of ends 'oval'"),
         (lambda: batter_density(60), "air_pct is 60"),
         (lambda: batter_density(2, 300), "air_free_kg_per_m3 is 300"),
-        (lambda: batter_density(filled="pump"), "way of filling 'pump'"),
         (lambda: machine(500), "diameter_mm is 500"),
         (lambda: cellulose(99), "cellulose size code '99'"),
         (lambda: natural("sheep 22-25"), "nearest: sheep"),
@@ -67,10 +55,6 @@ def test_geometry_takes_whole_grids():
         (lambda: plan_links(10, machine(22), length_mm=120, weight_g=50), "one of the two"),
         (lambda: plan_links(0.02, machine(22), weight_g=50), "does not fill one link"),
         (lambda: plan_links(10, machine(22), length_mm=900, strand_m=0.5), "holds no link"),
-        (
-            lambda: plan_links(10, weighed("hog", 4.1, 6), length_mm=100, ends="round"),
-            "by geometry",
-        ),
         (lambda: plan_links(10, machine(22), weight_g=50, breakage_pct=90), "breakage_pct is 90"),
         (lambda: plan_links(-3, machine(22), weight_g=50), "batter_kg is -3"),
         (lambda: plan_links(10, machine(100), weight_g=2), "length of a link"),
@@ -126,19 +110,6 @@ def test_a_wider_fill_needs_less_casing():
     )
     fixed = plan_links(100, collagen(24), length_mm=120)
     assert fixed.casing_m_low < fixed.casing_m < fixed.casing_m_high
-
-
-def test_round_ends_make_more_links_of_a_length():
-    flat, rounded = (
-        plan_links(100, machine(30), length_mm=90, ends=ends) for ends in ("flat", "round")
-    )
-    assert rounded.links > flat.links and rounded.link_weight_g == pytest.approx(
-        flat.link_weight_g * (90 - 10) / 90
-    )
-    assert plan_links(
-        100, machine(30), weight_g=rounded.link_weight_g, ends="round"
-    ).link_length_mm == pytest.approx(90)
-    assert_pencil(rounded.working)
 
 
 def test_air_makes_links_lighter():

@@ -1,4 +1,4 @@
-"""The cure of a whole sheet: which line is what, what is weighed, and what is said line by line."""
+"""The cure of a whole sheet: which line is what, what is weighed."""
 
 from datetime import date
 
@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pencil import assert_pencil
 
-from kit.chain.cure import bowl_weighed_kg, checked_lines, cure_line, cure_of, scale_of
+from kit.chain.cure import bowl_weighed_kg, cure_line, cure_of, scale_of
 from kit.chain.follow import follow
 from kit.cure import mistakes
 from kit.cure.premix import premix
@@ -24,11 +24,6 @@ CURE = {"name": "cure", "nitrite_pct": 6.25, "amount": "2.4 g/kg of meat"}
 
 def sheet(*lines, **process):
     return read_sheet({"name": "t", "line": list(lines), "process": process})
-
-
-def check_sheet(checked, finished_kg=90, jurisdiction=""):
-    answer = cure_of(checked, finished_kg, jurisdiction, bowl_kg=bowl_weighed_kg(checked))
-    return checked_lines(checked, answer)
 
 
 def demo():
@@ -166,19 +161,6 @@ def test_a_phosphate_or_accelerator_over_its_limit_withholds_the_list():
     stpp = {"name": "sodium tripolyphosphate", "amount": "0.6 % of batch"}
     found = cure_of(sheet(MEAT, ICE, SALT, CURE, stpp, scale_step_g=1), 60)
     assert [v.limit.key for v in found.broken] == ["us_phosphate"] and "phosphate" in found.withheld
-    assert {c.name: c.state for c in check_sheet(sheet(MEAT, ICE, SALT, CURE, stpp), 60)}[
-        "sodium tripolyphosphate"
-    ] == "check"
-
-
-def test_a_compound_without_a_limit_is_said_to_have_none():
-    acid = {"name": "citric acid", "amount": "5 g"}
-    found = check_sheet(
-        sheet(MEAT, ICE, SALT, CURE | {"amount": "1.9 g/kg of meat"}, acid), 60, "Great Britain"
-    )
-    assert {c.name: (c.state, "no limit of Great Britain" in c.says) for c in found}[
-        "citric acid"
-    ] == ("look", True)
 
 
 def test_rework_of_the_same_recipe_changes_no_ppm():
@@ -234,14 +216,6 @@ def test_rules_of_other_places_and_days():
     ).findings.stop  # 97 as the ion, and 80 are allowed
     with pytest.raises(UnknownName, match="nearest"):
         cure_of(s, 60, "Atlantis")
-
-
-def test_every_line_is_looked_at_once_and_in_order():
-    lines = check_sheet(demo())
-    assert [c.name for c in lines] == [line.name for line in demo().lines]
-    assert {c.state for c in lines} == {"no alarm", "look"}
-    bad = check_sheet(demo().with_amounts({"cure premix": "20 g/kg of meat"}))
-    assert {c.name: c.state for c in bad}["cure premix"] == "stop"
 
 
 @given(seed=st.integers(0, 10_000))

@@ -1,4 +1,4 @@
-"""A batch through several machines, with the room's heat, and split: the sums are the room's own, the directions those of physics."""
+"""A batch through several machines, with the room's heat: the sums are the room's own, the directions those of physics."""
 
 from dataclasses import replace
 
@@ -8,17 +8,16 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chop.bowl import Bowl
-from kit.chop.machines import guides, machine
+from kit.chop.inverse import ice_or_why
+from kit.chop.machines import machine
 from kit.chop.path import Surroundings
-from kit.chop.processing_line import MAIN, SAME_HEAT, SAME_MINUTES, split_batch, through_line
+from kit.chop.processing_line import MAIN, through_line
 from kit.errors import OutOfRange, UnknownName
 from kit.lab.lessons.chop import start_bowl
 
-PORK = guides()["pork"]
-
 
 def route(bowl=None, **more):
-    return through_line(bowl or start_bowl(), PORK, 14.0, **more)
+    return through_line(bowl or start_bowl(), **more)
 
 
 @given(st.sampled_from(MAIN), st.integers(0, 3), st.integers(0, 2), st.floats(-4, 10))
@@ -94,51 +93,15 @@ def test_ice_for_the_wanted_end_really_ends_there():
         "surroundings": Surroundings(10, 20),
     }
     found = route(**passed)
-    assert found.ice is not None
-    again = route(found.ice.bowl, **passed)
+    energy = found.machine.usual_kJ_per_kg + found.gained_kJ_per_kg
+    ice, _ = ice_or_why(start_bowl(), 14.0, energy)
+    again = route(ice.bowl, **passed)
     assert again.stops[-1].usual_C == pytest.approx(
         14.0, abs=0.1
     )  # the gain from the room shifts a little with the path
-    assert route(main="kneader").ice is None and any(
-        "no share of ice" in note for note in route(main="kneader").notes
-    )
-
-
-@given(st.integers(2, 6), st.floats(20, 100), st.floats(2, 15))
-def test_half_the_batch_in_half_the_minutes_ends_alike(parts, energy, minutes):
-    bowl = start_bowl()
-    found = split_batch(bowl, energy, minutes, parts, SAME_HEAT)
-    assert [p.end_C for p in found.portions] == pytest.approx([found.whole_end_C] * parts, abs=1e-7)
-    assert parts * found.minutes_each == pytest.approx(minutes)
-    assert_pencil(found.working)
-
-
-def test_the_same_minutes_give_each_part_more():
-    found = split_batch(start_bowl(), 60, 6, 2, SAME_MINUTES)
-    assert found.portions[0].energy_kJ_per_kg == pytest.approx(120)
-    assert found.portions[0].end_C == pytest.approx(float(start_bowl().end_C(120.0)), abs=1e-7)
-    with pytest.raises(OutOfRange, match="boil"):
-        split_batch(start_bowl(), 115, 9, 6, SAME_MINUTES)
-
-
-def test_parts_that_wait_in_a_warm_room_end_warmer_one_by_one():
-    ends = [
-        p.end_C
-        for p in split_batch(start_bowl(), 115, 9, 4, SAME_HEAT, Surroundings(15, 25)).portions
-    ]
-    assert ends == sorted(ends) and ends[-1] > ends[0] + 0.5
-
-
-def test_stages_keep_the_limit_or_say_why_not():
-    found = split_batch(start_bowl(), 150, 9, 1, limit_C=15.6, back_to_C=4)
-    assert found.stages.number == 2
-    bowl = start_bowl()
-    per_K = (bowl.enthalpy_kJ(15.6) - bowl.enthalpy_kJ(4.0)) / bowl.kg
-    assert found.stages.first_kJ_per_kg + per_K >= 150 and found.stages.first_kJ_per_kg < 150
-    assert (
-        split_batch(start_bowl(meat_C=12, ice_share_pct=0), 50, 9, 1, limit_C=5, back_to_C=2).stages
-        is None
-    )
+    kneaded = route(main="kneader").machine.usual_kJ_per_kg
+    ice, why = ice_or_why(start_bowl(), 14.0, kneaded)
+    assert ice is None and "no share of ice" in why[0]
 
 
 def test_what_cannot_be_is_refused_with_a_remedy():
@@ -150,5 +113,3 @@ def test_what_cannot_be_is_refused_with_a_remedy():
             route(**wrong)
     with pytest.raises(OutOfRange, match="no meat"):
         route(Bowl(bowl.of_kind("ice")))
-    with pytest.raises(OutOfRange, match="parts"):
-        split_batch(bowl, 100, 9, 0)

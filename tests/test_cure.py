@@ -11,10 +11,9 @@ from pencil import assert_pencil
 
 from kit import tables
 from kit.cure import CureLine, Plan, Premix, Scale, brine, cure_for, dose, on_scale
-from kit.cure.addition_methods import addition_methods
 from kit.cure.brine import aw_of_brine, growth_table, water_activity
 from kit.cure.colour import pigment
-from kit.cure.dose import nitrite_ppm, premix_kg_for
+from kit.cure.dose import Bases, nitrite_ppm, premix_kg_for
 from kit.cure.exposure import exposure
 from kit.cure.limits import band, judge
 from kit.cure.premix import natural_source, premix, premix_names
@@ -315,15 +314,15 @@ def test_own_limit_is_used_like_the_others():
 
 
 def test_the_tightest_limit_makes_the_band():
-    us = band(limits_for("US"), 100, 130, 70)
-    assert us.high_kg == pytest.approx(200e-6 * 70) and "finished" in us.high_why
-    assert band(limits_for("US"), 100, 130).high_kg == pytest.approx(0.015625)
-    loose = band((), 100, 130)
+    us = band(limits_for("US"), Bases(100, 130, 70))
+    assert us.high_kg == pytest.approx(200e-6 * 70) and "finished" in us.high_limit.in_words
+    assert band(limits_for("US"), Bases(100, 130)).high_kg == pytest.approx(0.015625)
+    loose = band((), Bases(100, 130))
     assert loose.high_kg == pytest.approx(0.020) and "stands in" in loose.notes[0]
-    strict = band((own_limit("nitrite ingoing", 60),), 100, 130)
+    strict = band((own_limit("nitrite ingoing", 60),), Bases(100, 130))
     assert strict.high_kg == pytest.approx(0.006) and strict.low_kg <= strict.high_kg
     with pytest.raises(OutOfRange, match="no room"):
-        band((*limits_for("US"), own_limit("nitrite ingoing", 100)), 100, 130)
+        band((*limits_for("US"), own_limit("nitrite ingoing", 100)), Bases(100, 130))
 
 
 def test_unknown_names_of_law_are_refused():
@@ -490,33 +489,6 @@ def test_exposure_is_a_multiple_of_the_intake_of_the_reference_adult(ppm):
     assert_pencil(found.working)
     assert found.eaten_mg == pytest.approx(found.portion_g * ppm / 1000)
     assert found.times_adi == pytest.approx(found.eaten_mg / found.adi_mg)
-
-
-@given(masses, st.floats(0.5, 5), st.floats(0.35, 2), st.floats(1, 30))
-def test_the_addition_methods_share_one_weight_of_nitrite(meat, rate, pickle_share, pump):
-    cure, pickle = meat * rate / 1000, meat * pickle_share
-    found = addition_methods(US1, cure, meat, pickle, pump)
-    chopped, pumped, soaked = (way.ppm for way in found.methods)
-    assert_pencil(found.working)
-    assert (
-        chopped * meat
-        == pytest.approx(soaked * (meat + pickle))
-        == pytest.approx(found.nitrite_kg * 1e6)
-    )
-    assert (
-        pumped == pytest.approx(chopped * found.pumped_kg / pickle)
-        and soaked < chopped
-        and pumped <= chopped * (1 + 1e-9)
-    )
-
-
-def test_addition_methods_refuse_what_cannot_be():
-    with pytest.raises(OutOfRange, match="make more pickle"):
-        addition_methods(US1, 0.1, 50, 4, 10)
-    with pytest.raises(OutOfRange, match="pickle"):
-        addition_methods(US1, 5, 50, 4, 1)
-    with pytest.raises(OutOfRange, match="refuses hand dosing"):
-        addition_methods(premix("sodium nitrite, pure"), 0.1, 50, 25, 10)
 
 
 def test_a_plan_checks_its_own_inputs():

@@ -3,6 +3,7 @@
 import itertools
 import math
 import time
+from collections import Counter
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from pencil import assert_pencil
 from kit import tables
 from kit.diagnosis import diagnose
 from kit.diagnosis.answer import weighed
-from kit.diagnosis.catalogue import USUAL, catalogue
+from kit.diagnosis.catalogue import HOW_OFTEN, HOW_SURE, USUAL, catalogue
 from kit.diagnosis.evidence import above_best_K, information_bits
 from kit.errors import OutOfRange, UnknownName
 
@@ -44,9 +45,27 @@ def test_every_row_says_where_it_comes_from():
 
 def test_how_much_rests_on_what_is_known():
     """When reading overtakes practice, the words of the room should change."""
-    counts = BOOK.by_status
-    assert sum(counts.values()) == len(BOOK.causes) + len(BOOK.gives) + len(SHOWS)
+    rows = [*BOOK.causes.values(), *BOOK.gives.values(), *SHOWS]
+    counts = Counter(row.status for row in rows)
     assert 25 <= counts["read"] < counts["practice"]
+
+
+def test_the_files_of_the_catalogue_agree_with_each_other():
+    """Every row names what the other files hold; a class has its word and its edge; no key stands for two things."""
+    assert {row.commonness for row in BOOK.causes.values()} <= {"common", "sometimes", "rare"}
+    assert {reading.job for reading in BOOK.readings.values()} == set(BOOK.jobs)
+    for reading in BOOK.readings.values():
+        sides = (reading.low_word, reading.low_edge), (reading.high_word, reading.high_edge)
+        assert all((edge is None) == (not word) for word, edge in sides), reading.key
+    for (symptom, cause), row in BOOK.gives.items():
+        assert symptom in BOOK.symptoms and cause in BOOK.causes and row.how_often in HOW_OFTEN
+    for (cause, key), row in BOOK.shows.items():
+        assert cause in BOOK.causes and key in BOOK.readings and row.how_sure in HOW_SURE
+        assert row.shows != USUAL and BOOK.readings[key].words[row.shows], (cause, key)
+    for name, count in (("gives", len(BOOK.gives)), ("shows", len(BOOK.shows))):
+        assert len(tables.read_rows("diagnosis", f"{name}.csv")) == count, "a pair stands twice"
+    keys = [*BOOK.symptoms, *BOOK.causes, *BOOK.readings, *BOOK.jobs]
+    assert len(set(keys)) == len(keys)
 
 
 def test_the_faults_of_the_trade_are_there():

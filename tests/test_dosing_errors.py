@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.chain.cure import cure_of
-from kit.cure import CureLine, Plan, Scale, find_dosing_errors, mistakes
+from kit.cure import CureLine, Plan, find_dosing_errors, mistakes
 from kit.cure.dosing_errors import DOSING_ERRORS
 from kit.cure.error_examples import BY_TARGET, error_examples
 from kit.cure.premix import natural_source, premix
@@ -253,23 +253,6 @@ def test_whole_trade_sheets_with_salt_erythorbate_and_phosphate_raise_no_alarm()
         assert any(v.limit.quantity == "sodium erythorbate" for v in found.broken) is over
         seen += 1
     assert seen > 150
-
-
-def test_rounding_to_the_scale_that_passes_a_limit_says_weigh_one_step_less():
-    plan = Plan(
-        3.5, 4.8, cure=(CureLine(US1, 0.009),), limits=US, scale=Scale(1, 0.5)
-    )  # 8.75 g reckoned, 9 g read: 160.7 ppm
-    alarm = find_dosing_errors(plan).alarms[0]
-    assert (
-        alarm.key == "over_ceiling"
-        and alarm.severity == "stop"
-        and "one step less, 8 g" in alarm.do
-    )
-    assert "find the slip" in find_dosing_errors(replace(plan, scale=None)).alarms[0].do
-    low = find_dosing_errors(
-        Plan(3.5, 4.8, cure=(CureLine(US1, 0.0066),), limits=US, scale=Scale(0.3))
-    ).alarms[0]  # 6.72 g is 120 ppm
-    assert low.key == "under_floor" and "one step more, 6.9 g" in low.do
 
 
 # every trap of the list, by name

@@ -15,7 +15,6 @@ from kit.lab.panels.cure import (
     colour_panel,
     dose_panel,
     error_examples_panel,
-    mix_up_panel,
     own_cure_panel,
     scale_panel,
 )
@@ -162,7 +161,6 @@ def test_what_a_panel_stores_does_not_change_from_day_to_day(monkeypatch):
         scale_panel,
         brine_panel,
         colour_panel,
-        mix_up_panel,
         error_examples_panel,
         own_cure_panel,
     ):

@@ -2,12 +2,9 @@
 
 from dataclasses import dataclass
 
-from kit.errors import UnknownName, need_between
-from kit.tables import number
+from kit.errors import need_between
+from kit.tables import number, value
 from kit.working import Result, step
-
-VACUUM, OPEN = "vacuum", "open"
-USUAL_AIR = {VACUUM: "casing_air_vacuum_pct", OPEN: "casing_air_open_pct"}
 
 
 @dataclass(frozen=True)
@@ -21,18 +18,15 @@ class Density(Result):
 
 
 def batter_density(
-    air_pct: float | None = None, air_free_kg_per_m3: float | None = None, filled: str = VACUUM
+    air_pct: float | None = None, air_free_kg_per_m3: float | None = None
 ) -> Density:
     """Density of batter with its air.
 
     air_pct: percent of the volume, 0 to the data row casing_greatest_air_pct. air_free_kg_per_m3: 850
     to 1300, from the composition (kit.properties) or a weighed, de-aired sample; else common practice.
-    filled: "vacuum" or "open" chooses the usual air where `air_pct` is not given.
-    Raises OutOfRange for an impossible share or density, UnknownName for another way of filling.
+    The usual air is that of filling under vacuum. Raises OutOfRange for an impossible share or density.
     """
-    if filled not in USUAL_AIR:
-        raise UnknownName("way of filling", str(filled), USUAL_AIR)
-    dense, air_row = number("casing_air_free_density_kg_per_m3"), number(USUAL_AIR[filled])
+    dense, air_row = number("casing_air_free_density_kg_per_m3"), number("casing_air_vacuum_pct")
     greatest = number("casing_greatest_density_kg_per_m3")
     solid, air, used = air_free_kg_per_m3, air_pct, []
     if solid is None:
@@ -41,10 +35,7 @@ def batter_density(
     if air is None:
         air = air_row.value
         used.append(air_row)
-    most_air, of_volume = (
-        number("casing_greatest_air_pct").value,
-        "a share of the volume, in percent",
-    )
+    most_air, of_volume = value("casing_greatest_air_pct"), "a share of the volume, in percent"
     cubic = "give kilograms per cubic metre"
     solid = need_between("air_free_kg_per_m3", solid, 850, 1300, cubic)
     air = need_between("air_pct", air, 0, most_air, of_volume)

@@ -14,7 +14,6 @@ from kit.errors import OutOfRange, UnknownName, need_between
 from kit.tables import cite, number, read_rows
 from kit.working import Result, step
 
-GEOMETRY, WEIGHED = "geometry", "weighed"
 STUFFED = "the stuffed diameter in millimetres"
 
 
@@ -41,8 +40,6 @@ class Casing(Result):
     """One casing, stuffed. `low` and `high`: the source's own range, the middle where it gives none."""
 
     name: str
-    how: str
-    """geometry or weighed"""
     g_per_m: float
     g_per_m_low: float
     g_per_m_high: float
@@ -169,7 +166,6 @@ def weighed(
         )
     return Casing(
         name,
-        WEIGHED,
         fill,
         fill,
         fill,
@@ -211,7 +207,7 @@ def _by_geometry(name: str, d: float, low: float, high: float, density: Density 
         D=(d, "mm", "stuffed diameter"),
         rho=(density.kg_per_m3, "kg/m3"),
     )
-    return Casing(name, GEOMETRY, fill, least, most, d, density, own_working=(working,))
+    return Casing(name, fill, least, most, d, density, own_working=(working,))
 
 
 def _key(name: str) -> str:

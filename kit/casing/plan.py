@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from math import ceil, floor
 
-from kit.casing.geometry import FLAT, ROUND, is_round, link_length_mm, link_weight_g
-from kit.casing.kinds import GEOMETRY, Casing
+from kit.casing.kinds import Casing
 from kit.errors import OutOfRange, need, need_between
 from kit.tables import number, value
 from kit.working import Result, Step, step
@@ -44,7 +43,6 @@ def plan_links(
     *,
     length_mm: float | None = None,
     weight_g: float | None = None,
-    ends: str = FLAT,
     strand_m: float | None = None,
     twist_mm: float | None = None,
     end_mm: float | None = None,
@@ -56,7 +54,6 @@ def plan_links(
     casing: one Casing (kit.casing.kinds)
     length_mm: length of a link, 5 to 5000 mm
     weight_g: weight of a link, 1 to 50,000 g
-    ends: "flat", or "round" for the rounded ends of a round casing
     strand_m: length of one strand, 0.1 to 10,000 m
     twist_mm: casing that each twist takes, 0 to 500 mm; the usual value where left out
     end_mm: casing left at the ends of a strand, 0 to 5000 mm; the usual value where left out
@@ -71,17 +68,13 @@ def plan_links(
         (length_mm is None) != (weight_g is None),
         "give the wanted length_mm or the wanted weight_g of a link: one of the two",
     )
-    need(
-        not is_round(ends) or casing.how == GEOMETRY,
-        "round ends are calculated by geometry; a weighed length already counts its ends",
-    )
     given = {"twist_mm": twist_mm, "end_mm": end_mm, "breakage_pct": breakage_pct}
     taken = {key: number(f"casing_{key}") for key, own in given.items() if own is None}
     twist, end, broken = (
         need_between(key, taken[key].value if own is None else own, 0, DRAWN[key])
         for key, own in given.items()
     )
-    length, weight, link_step = _link(casing, length_mm, weight_g, ends)
+    length, weight, link_step = _link(casing, length_mm, weight_g)
     check = "check the wanted length or weight against the casing"
     need_between("length of a link in mm", length, 5, 5000, check)
 
@@ -103,8 +96,7 @@ def plan_links(
     for fill in (casing.g_per_m_high, casing.g_per_m_low):
         # the target stays, the other one follows
         ratio = fill / casing.g_per_m
-        by_weight = length_mm is None
-        grams, mm = (weight, length / ratio) if by_weight else (weight * ratio, length)
+        grams, mm = (weight, length / ratio) if length_mm is None else (weight * ratio, length)
         reach.append(drawn(max(fit(grams), 1), mm)[1])
     low, high = reach
     casing_m, hanks, hank = links_m, None, casing.hank
@@ -187,33 +179,25 @@ def plan_links(
 
 
 def _link(
-    casing: Casing, length_mm: float | None, weight_g: float | None, ends: str
+    casing: Casing, length_mm: float | None, weight_g: float | None
 ) -> tuple[float, float, Step]:
     """(length mm, weight g, working) of a link."""
-    rho, d, fill = casing.density.kg_per_m3, casing.diameter_mm, (casing.g_per_m, "g/m")
+    fill = (casing.g_per_m, "g/m")
     if weight_g is None:
         length = need_between("length_mm", length_mm or 0.0, 5, 5000)
-        weight = casing.g_per_m * length / 1000
-        if ends == ROUND:
-            weight = float(link_weight_g(d, length, rho, ROUND))
-    else:
-        weight = need_between("weight_g", weight_g, 1, 50_000)
-        length = 1000 * weight / casing.g_per_m
-        if ends == ROUND:
-            length = float(link_length_mm(weight, d, rho, ROUND))
-    mm, grams = (length, "mm"), (weight, "g")
-    if ends == ROUND:
-        what, formula = "Weight of a link with round ends", "m = g × (L − D / 3) / 1000"
+        weight, what = casing.g_per_m * length / 1000, "Weight of a link"
         return (
             length,
             weight,
-            step(what, formula, weight, "g", key="link", g=fill, L=mm, D=(d, "mm")),
+            step(what, "m = g × L / 1000", weight, "g", key="link", g=fill, L=(length, "mm")),
         )
-    if weight_g is None:
-        what, formula = "Weight of a link", "m = g × L / 1000"
-        return length, weight, step(what, formula, weight, "g", key="link", g=fill, L=mm)
-    what, formula = "Length of a link", "L = 1000 × m / g"
-    return length, weight, step(what, formula, length, "mm", key="link", m=grams, g=fill)
+    weight = need_between("weight_g", weight_g, 1, 50_000)
+    length, what = 1000 * weight / casing.g_per_m, "Length of a link"
+    return (
+        length,
+        weight,
+        step(what, "L = 1000 × m / g", length, "mm", key="link", m=(weight, "g"), g=fill),
+    )
 
 
 def _casing_m(

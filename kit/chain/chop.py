@@ -5,9 +5,8 @@ from dataclasses import dataclass, replace
 from kit.chop import Bowl, chop
 from kit.chop.charge import of_material
 from kit.chop.fit import EnergyFit
-from kit.chop.inverse import IceAnswer, energy_to_reach
+from kit.chop.inverse import IceAnswer, energy_to_reach, ice_or_why
 from kit.chop.machines import Guide, Machine, fixed_energy, guides, machine
-from kit.chop.processing_line import RANGE, ice_or_why
 from kit.chop.result import Chopped, EndRange, end_range
 from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
@@ -224,7 +223,8 @@ def machine_of(sheet: Sheet) -> Machine:
         return parts[0]
     share = {"grinder": sheet.kg_of("meat", "rework") / sheet.batch_kg}
     low, usual, high = (
-        sum(share.get(part.name, 1.0) * getattr(part, end) for part in parts) for end in RANGE
+        sum(share.get(part.name, 1.0) * part.range_kJ_per_kg[end] for part in parts)
+        for end in range(3)
     )
     basis = f"of batter: {', '.join(part.name for part in parts)}, the grinder on the meat alone"
     last, note = parts[-1], "the ranges added"

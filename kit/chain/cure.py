@@ -8,7 +8,6 @@ from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import date
 from math import hypot
-from typing import NamedTuple
 
 from kit import tables
 from kit.cure import (
@@ -29,7 +28,7 @@ from kit.cure.limits import judge
 from kit.cure.scale import smallest_batch_meat_kg
 from kit.cure.weigh_list import WeighList, Weight
 from kit.errors import OutOfRange
-from kit.meat_block import Composition, compose
+from kit.meat_block import Composition
 from kit.rules.limits import (
     QUANTITIES,
     USUAL_JURISDICTION,
@@ -133,16 +132,14 @@ class CureAnswer(Result):
     @property
     def ceiling(self) -> Verdict | None:
         """The nitrite ceiling with the least room, in parts of its limit."""
-        return _least_room(
-            v
+        ceilings = [
+            (v.margin / v.limit.limit, v)
             for v in self.verdicts
-            if v.limit.quantity.startswith("nitrite") and v.limit.comparison == "max"
-        )
-
-
-def _least_room(verdicts) -> Verdict | None:
-    known = [v for v in verdicts if v.holds is not None]
-    return min(known, key=lambda v: v.margin / v.limit.limit, default=None)
+            if v.limit.quantity.startswith("nitrite")
+            and v.limit.comparison == "max"
+            and v.margin is not None
+        ]
+        return min(ceilings, key=lambda pair: pair[0], default=(0.0, None))[1]
 
 
 def cure_of(
@@ -151,7 +148,6 @@ def cure_of(
     jurisdiction: str = "",
     on: date | None = None,
     *,
-    batter: Composition | None = None,
     bowl_kg: float | None = None,
 ) -> CureAnswer:
     """The cure answers of a sheet.
@@ -160,14 +156,12 @@ def cure_of(
     finished_kg: what the whole batch is expected to weigh after cooking and chilling, kg.
     jurisdiction: whose limits; without it the sheet's own choice (cure_rule), else US.
     on: the day whose limits hold (today where left out).
-    batter: the composition, if it is known already.
     bowl_kg: what the bowl weighed, kg; not compared where left out.
     Raises OutOfRange for a sheet without meat, UnknownName for a jurisdiction that the kit does not hold.
     """
     process = sheet.process
     jurisdiction, on = jurisdiction or process.cure_rule or USUAL_JURISDICTION, on or tables.today()
     limits = limits_for(jurisdiction, on=on)
-    batter = batter or compose(sheet.materials, sheet.kg)
     rework_kg = sheet.kg_of("rework")
     scale = scale_of(sheet)
     plan = Plan(
@@ -190,7 +184,7 @@ def cure_of(
         if quantity := _quantity(line):
             additives[quantity] += line.kg
     listed, withheld = _weighed(sheet, plan, findings)
-    raw, finished, notes = _brines(batter, findings.dose.salt_kg, finished_kg)
+    raw, finished, notes = _brines(sheet.composition, findings.dose.salt_kg, finished_kg)
     notes.append(law_in_words(jurisdiction, on, limits))
     if scale is not None and process.scale_sd_g is None:
         notes.append(
@@ -239,12 +233,8 @@ def cure_line(line: Line) -> CureLine:
 
 def scale_of(sheet: Sheet) -> Scale | None:
     """The ingredient scale, or None where the sheet names no step."""
-    step_g = sheet.process.scale_step_g
-    return (
-        None
-        if step_g is None
-        else Scale(step_g, sheet.process.scale_sd_g or 0.0, name="ingredient scale")
-    )
+    step_g, sd_g = sheet.process.scale_step_g, sheet.process.scale_sd_g or 0.0
+    return None if step_g is None else Scale(step_g, sd_g, name="ingredient scale")
 
 
 def bowl_weighed_kg(sheet: Sheet) -> float | None:
@@ -257,13 +247,9 @@ def bowl_weighed_kg(sheet: Sheet) -> float | None:
 
 def _quantity(line: Line) -> str | None:
     """What a rule calls this line: the compound of an accelerator, one of the phosphates, or nothing."""
-    return (
-        line.compound
-        if line.compound in QUANTITIES
-        else "phosphate"
-        if line.kind == "phosphate"
-        else None
-    )
+    if line.compound in QUANTITIES:
+        return line.compound
+    return "phosphate" if line.kind == "phosphate" else None
 
 
 def _weighed(sheet: Sheet, plan: Plan, findings: DosingFindings) -> tuple[WeighList | None, str]:
@@ -302,79 +288,3 @@ def _brines(
         first = raw.own_working[:1]
         raw = replace(raw, own_notes=(), own_sources=(), own_working=first)
     return raw, finished, why
-
-
-class Checked(NamedTuple):
-    """One line of a sheet, looked at. `state`: "no alarm", "look" (only a person can), "check" or "stop"."""
-
-    name: str
-    written: str
-    kg: float | None
-    brings: str
-    state: str
-    says: str = ""
-
-
-def checked_lines(sheet: Sheet, answer: CureAnswer) -> tuple[Checked, ...]:
-    """The sheet line by line; what concerns the whole of it are the alarms of `answer.findings`."""
-    return tuple(
-        Checked(line.name, line.amount.written, line.kg, *_looked_at(line, answer))
-        for line in sheet.lines
-    )
-
-
-_LOOKED_AT = {
-    "meat": ("part of the meat: the base of every ppm of the meat", "no alarm", ""),
-    "salt": ("{share}", "no alarm", ""),
-    "spice": (
-        "{share}",
-        "look",
-        "read the bag: a blend that already carries cure must be written as a cure line",
-    ),
-    "rework": (
-        "its own cure with its own meat",
-        "look",
-        "only rework of the same recipe brings the same dose",
-    ),
-}
-
-
-def _looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
-    """(what the line brings, state, why)."""
-    if line.kind == "cure":
-        return _cure_looked_at(cure_line(line), answer)
-    if line.kind in ("accelerator", "phosphate"):
-        return _additive_looked_at(line, answer)
-    share = f"{100 * line.kg / answer.dose.batch_kg:.3g} % of the batch"
-    other = ("{share}: counts in the batch, not in the meat", "no alarm", "")
-    brings, state, why = _LOOKED_AT.get(line.kind, other)
-    return brings.format(share=share), state, why
-
-
-def _cure_looked_at(cure: CureLine, answer: CureAnswer) -> tuple[str, str, str]:
-    dose = answer.dose
-    brings = f"{dose.per_meat(cure.nitrite_kg):.5g} ppm NaNO2 of the meat"
-    if cure.premix.nitrate_pct:
-        nitrate_ppm = dose.per_meat(cure.kg * cure.premix.nitrate_pct / 100)
-        brings += f", {nitrate_ppm:.4g} ppm nitrate"
-    alarms = [alarm for alarm in answer.findings.alarms if alarm.key != "bowl_differs"]
-    if alarms:
-        stop = any(alarm.severity == "stop" for alarm in alarms)
-        return brings, "stop" if stop else "check", "see what is wrong, below"
-    notes = [w.note for w in answer.weights if w.name == cure.premix.name and w.note]
-    if notes:
-        return brings, "check", notes[0]
-    return brings, "no alarm", "read the strength on the bag in your hand"
-
-
-def _additive_looked_at(line: Line, answer: CureAnswer) -> tuple[str, str, str]:
-    dose, name = answer.dose, _quantity(line)
-    brings = f"{dose.per_meat(line.kg):.4g} ppm of the meat, {100 * line.kg / dose.batch_kg:.3g} % of the batch"
-    quantities = (name, "phosphate") if line.kind == "phosphate" else (name,)
-    v = _least_room(v for v in answer.verdicts if v.limit.quantity in quantities)
-    if v is None:
-        return brings, "look", f"no limit of {answer.jurisdiction} for it is held here"
-    says = f"{v.value:.4g} {v.limit.unit} against {v.limit.in_words}"
-    if v.note:
-        says += f" ({v.note})"
-    return brings, "no alarm" if v.holds else "check", says

@@ -68,8 +68,7 @@ def evidence_of(
         if given is not None:
             need_between(name, given, low, high)
     measured_C = sheet.process.chop_end_measured_C
-    planned = sheet if measured_C is None else sheet.with_process(chop_end_measured_C=None)
-    plan = described(planned).batter
+    best_C = best_end_C(described(sheet).batter)
     ended = _first(
         (end_C, MEASURED, "probe in the bowl"),
         (measured_C, MEASURED, "measured end of chopping on the sheet"),
@@ -84,10 +83,9 @@ def evidence_of(
         house_log and (house_log.core_C, LOGGED, house_log.how),
     )
     told = (
-        *of.end_reading(sheet, plan, ended),
+        *of.end_reading(sheet, best_C, ended),
         *of.knife_time_reading(sheet, usual, knives),
         *of.drops_reading(sheet),
-        *of.tube_reading(plan, usual, ended[0] if ended else None),
         *of.water_reading(sheet),
         *of.pH_reading(sheet),
         *of.collagen_reading(sheet),
@@ -105,10 +103,10 @@ def evidence_of(
     logs = [log for log in (chop_log, house_log) if log]
     return SheetEvidence(
         sheet.name,
-        best_end_C(plan),
+        best_C,
         told,
         tuple(silent),
-        own_notes=(*(note for log in logs for note in log.notes), *of.against_plan(sheet, ended)),
+        own_notes=tuple(note for log in logs for note in log.notes),
     )
 
 

@@ -8,7 +8,7 @@ may not be true stand first in the notes.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from itertools import takewhile
 
 import numpy as np
 
@@ -26,6 +26,10 @@ _DRY = re.compile(r"dry|house|air|oven|chamber", re.I)
 _RISEN = 0.9
 """share of the core's whole climb over which its rise is taken: the last degrees creep"""
 _FEW = 3
+NO_HUMIDITY = (
+    "The house's log tells no humidity of drying: that takes columns of the air and of a wet bulb no warmer than it, with three readings or more in "
+    "the minutes that the sheet's first cook steps dry."
+)
 
 
 @dataclass(frozen=True)
@@ -55,24 +59,21 @@ class HouseLogged(Result):
 
 
 def chop_logged(
-    log: LogReading,
-    channel: str | None = None,
-    from_min: float | None = None,
-    to_min: float | None = None,
+    log: LogReading, from_min: float | None = None, to_min: float | None = None
 ) -> ChopLogged:
-    """The end of chopping, by the chopper's log.
+    """The end of chopping, by the first column of the chopper's log.
 
-    channel: of the batter; the first where left out.
     from_min, to_min: minutes of the log between which the knives ran.
 
     The median of the last three readings before the knives stop; without `to_min` the warmest middle
-    of three readings. Raises UnknownName or OutOfRange.
+    of three readings. Raises OutOfRange.
     """
-    channel = channel or log.channels[0]
-    others = ", ".join(name for name in log.channels if name != channel)
+    channel, *others = log.channels
     notes = []
     if others:
-        notes.append(f"The chopper's log holds several columns; {channel!r} counts, not {others}.")
+        notes.append(
+            f"The chopper's log holds several columns; {channel!r} counts, not {', '.join(others)}."
+        )
     seconds, t = log.channel(channel)
     start, stop = 0.0, log.minutes
     if from_min is not None:
@@ -84,16 +85,15 @@ def chop_logged(
         t.size >= _FEW,
         f"the chopper's log holds {t.size} usable readings between minute {start:g} and {stop:g}; it takes {_FEW} to tell an end; give the minutes when the knives ran",
     )
-    if to_min is not None:
-        end_C, minutes = float(np.median(t[-_FEW:])), stop - start
-        how = "the chopper's log, when the knives stopped"
-        return ChopLogged(end_C, minutes, how, own_notes=tuple(notes))
-    notes.append(
-        "Nobody said when the knives stopped: the warmest reading of the chopper's log counts as the end, and the log tells no knife time."
-    )
     middles = np.median(np.lib.stride_tricks.sliding_window_view(t, _FEW), axis=1)
-    how = "the chopper's log, at its warmest"
-    return ChopLogged(float(middles.max()), None, how, own_notes=tuple(notes))
+    if to_min is None:
+        notes.append(
+            "Nobody said when the knives stopped: the warmest reading of the chopper's log counts as the end, and the log tells no knife time."
+        )
+        how = "the chopper's log, at its warmest"
+        return ChopLogged(float(middles.max()), None, how, own_notes=tuple(notes))
+    how = "the chopper's log, when the knives stopped"
+    return ChopLogged(float(middles[-1]), stop - start, how, own_notes=tuple(notes))
 
 
 def house_logged(
@@ -121,13 +121,6 @@ def house_logged(
     core = min(peaks, key=lambda name: peaks[name])
     diameter_mm = sheet.process.stuffed_mm if sheet else None
     notes, working = list(implausible(traces_of_log(log, names), None, diameter_mm)), []
-    if len(names) > 1:
-        terms: dict[str, Any] = {
-            f"T{n}": (peaks[name], "°C", name) for n, name in enumerate(names, 1)
-        }
-        formula = f"T = min({', '.join(terms)})"
-        what = "the coldest core at its warmest"
-        working.append(step(what, formula, peaks[core], "°C", **terms))
     rises = {name: _rise(seconds, t) for name, (seconds, t) in read.items()}
     fastest = max(rises, key=lambda name: rises[name][0])
     rate, climb, minutes = rises[fastest]
@@ -145,13 +138,15 @@ def house_logged(
         )
     else:
         notes.append("No core of the house's log climbs, so that it tells no rise.")
-    humidity, why = _drying_humidity(log, sheet)
+    humidity = _drying_humidity(log, sheet)
+    if humidity is None:
+        notes.append(NO_HUMIDITY)
     return HouseLogged(
         peaks[core],
         core,
         rate or None,
         humidity,
-        own_notes=(*notes, *([why] if why else [])),
+        own_notes=tuple(notes),
         own_working=tuple(working),
     )
 
@@ -164,29 +159,18 @@ def _rise(seconds: np.ndarray, t: np.ndarray) -> tuple[float, float, float]:
     return (_RISEN * climb / minutes if climb > 1 and minutes > 0 else 0.0), climb, minutes
 
 
-def _drying_humidity(log: LogReading, sheet: Sheet | None) -> tuple[float | None, str]:
-    """Mean relative humidity of the drying stage; None with the reason where the log cannot tell."""
+def _drying_humidity(log: LogReading, sheet: Sheet | None) -> float | None:
+    """Mean relative humidity of the drying stage; None where log and sheet cannot tell."""
     air_names = [name for name in log.channels if not _CORE.search(name)]
     wet = next((name for name in air_names if _WET.search(name)), None)
     dry = next((name for name in air_names if _DRY.search(name)), None)
-    if wet is None or dry is None:
-        return None, "The house's log has no wet bulb beside its air, so that it tells no humidity."
-    minutes = 0.0
-    for each in sheet.process.cook if sheet else ():
-        if each.kind != "dry":
-            break
-        minutes += each.duration_min
-    if not minutes:
-        return (
-            None,
-            "The sheet does not say how long the house dries first, so that the log's humidity belongs to no stage.",
-        )
+    steps = takewhile(lambda each: each.kind == "dry", sheet.process.cook if sheet else ())
+    minutes = sum(each.duration_min for each in steps)
+    if wet is None or dry is None or not minutes:
+        return None
     at_wet, at_dry = log.channels.index(wet), log.channels.index(dry)
     both = log.usable[:, at_wet] & log.usable[:, at_dry] & (log.time_s <= 60 * minutes)
     bulb, air = log.temperature_C[both, at_wet], log.temperature_C[both, at_dry]
     if bulb.size < _FEW or (bulb > air).any():
-        return (
-            None,
-            "The wet bulb of the house's log is warmer than its air, or too few readings stand in the drying stage: it tells no humidity.",
-        )
-    return float(np.mean(humidity_pct(air, bulb))), ""
+        return None
+    return float(np.mean(humidity_pct(air, bulb)))

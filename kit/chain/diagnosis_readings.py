@@ -1,27 +1,24 @@
 """Each reading of the catalogue that a sheet, its weighings or its logs give, with what counts.
 
 What was measured, logged, weighed or written counts as evidence. What was only planned counts where
-the plan itself is unusual: a usual plan does not show that it was kept. What a model calculates from
-the plan is shown beside it, and counts only where the sheet does not contradict it.
+the plan itself is unusual: a usual plan does not show that it was kept.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kit import chop
 from kit.chain.chop import bowl_of
 from kit.chain.diagnosis_logs import HouseLogged
-from kit.chain.emulsion import described
 from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
 from kit.cure.dose import nitrite_ppm
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import USUAL, catalogue
-from kit.emulsion import Batter, hold
+from kit.emulsion import Batter
 from kit.emulsion.parameters import defaults
 from kit.meat_block import compose
 from kit.sheet import Sheet
-from kit.tables import value
 from kit.working import Result, Step, step
 
 MEASURED, LOGGED, WEIGHED, WRITTEN, PLANNED, WORKED_OUT = (
@@ -62,9 +59,8 @@ class SheetReading(Result):
 
 def best_end_C(batter: Batter) -> float:
     """Best end of chopping for the batter's fat, mixed fats by their shares."""
-    fats, kinds = defaults().fats, batter.fat_kind
-    shares = kinds if isinstance(kinds, Mapping) else {kinds: 1.0}
-    return float(sum(share * fats[kind].best_end_C for kind, share in shares.items()))
+    fats = defaults().fats
+    return float(sum(share * fats[kind].best_end_C for kind, share in batter.fat_shares.items()))
 
 
 def _told(
@@ -86,62 +82,33 @@ def _told(
     )
 
 
-def _whose(usual: Sheet | None) -> str:
-    return "the usual batch" if usual else "the sheet's plan"
-
-
 # --- from the bowl ---
 
 
-def end_reading(sheet: Sheet, plan: Batter, known: Amount | None) -> Iterator[SheetReading]:
-    planned, calculated = sheet.process.chop_end_C, _calculated_end_C(sheet)
-    against = ""
-    if known is None and planned is not None:
-        how = "planned end of chopping"
-        if calculated is not None:
-            how += f"; the sheet's temperatures and energy end at {calculated:.1f} °C"
-            edge = catalogue().reading("end_over_best_K").edges[1]
-            if abs(calculated - planned) > edge:
-                against = (
-                    f"the sheet contradicts itself: it plans {planned:g} °C, and its temperatures and energy end at "
-                    f"{calculated:.1f} °C; a probe would tell"
-                ).replace("-", "−")
-        known = planned, PLANNED, how
-    elif known is None and calculated is not None:
+def end_reading(sheet: Sheet, best_C: float, known: Amount | None) -> Iterator[SheetReading]:
+    """As found; else as planned; else by the chop room, where the sheet holds the energy and every temperature that matters."""
+    energy = sheet.process.chop_energy_kJ_per_kg
+    if known is None and sheet.process.chop_end_C is not None:
+        known = sheet.process.chop_end_C, PLANNED, "planned end of chopping"
+    elif (
+        known is None
+        and energy is not None
+        and all(line.temperature_C is not None for line in sheet.of_kind(*_BULK))
+    ):
         how = "by the chop room, from the sheet's temperatures and energy"
-        known = calculated, WORKED_OUT, how
+        known = chop.chop(bowl_of(sheet), energy).end_C, WORKED_OUT, how
     if known is None:
         return
-    (end, origin, how), best = known, best_end_C(plan)
+    end, origin, how = known
     over = step(
         "end of chopping over the best for its fat",
         "d = T − B",
-        end - best,
+        end - best_C,
         "K",
         T=(end, "°C", how),
-        B=(best, "°C", "best, by kind of fat"),
+        B=(best_C, "°C", "best, by kind of fat"),
     )
-    yield _told("end_over_best_K", end - best, origin, how, over, against=against)
-
-
-def against_plan(sheet: Sheet, known: Amount | None) -> tuple[str, ...]:
-    """A note on how far the bowl ended from what the sheet has."""
-    expected = sheet.process.chop_end_C
-    if expected is None:
-        expected = _calculated_end_C(sheet)
-    if known is None or expected is None:
-        return ()
-    end, origin, _ = known
-    side = "warmer" if end >= expected else "colder"
-    return (f"{origin}, the bowl ended {abs(end - expected):.1f} K {side} than the sheet has it",)
-
-
-def _calculated_end_C(sheet: Sheet) -> float | None:
-    """None unless the sheet holds the energy and every temperature that matters."""
-    energy = sheet.process.chop_energy_kJ_per_kg
-    if energy is None or any(line.temperature_C is None for line in sheet.of_kind(*_BULK)):
-        return None
-    return chop.chop(bowl_of(sheet), energy).end_C
+    yield _told("end_over_best_K", end - best_C, origin, how, over)
 
 
 def knife_time_reading(
@@ -153,7 +120,7 @@ def knife_time_reading(
         beside = usual.process.chop_min
     if now is None or beside is None:
         return
-    whose, pct = _whose(usual), 100 * now / beside
+    whose, pct = "the usual batch" if usual else "the sheet's plan", 100 * now / beside
     share = step(
         "knife time as a share of the usual",
         "s = 100 × t / u",
@@ -168,36 +135,6 @@ def knife_time_reading(
 def drops_reading(sheet: Sheet) -> Iterator[SheetReading]:
     if sheet.process.drop_um is not None:
         yield _told("drop_um", sheet.process.drop_um, PLANNED, "drop size of the plan")
-
-
-def tube_reading(plan: Batter, usual: Sheet | None, end_C: float | None) -> Iterator[SheetReading]:
-    """What the emulsion model expects of a tube test.
-
-    It follows from the other readings, so that counting it would count them twice.
-    """
-    if usual is None and end_C is None:
-        return
-    core, whose = value("emulsion_core_reference_C"), _whose(usual)
-    batter = plan if end_C is None else plan.but(end_C=end_C)
-    now = hold(batter.but(core_C=core))
-    then = hold((described(usual).batter if usual else plan).but(core_C=core))
-    for key, name, a, b in (
-        ("tube_fat_over_g", "fat", now.fat_out_g, then.fat_out_g),
-        ("tube_water_over_g", "gel-water", now.water_out_g, then.water_out_g),
-    ):
-        over = step(
-            f"{name} expected in the tube over {whose}",
-            "over = a − b",
-            a - b,
-            "g of 100 g",
-            a=(a, "g of 100 g", "this batch"),
-            b=(b, "g of 100 g", whose),
-        )
-        how = f"expected by the emulsion room, over {whose}"
-        against = (
-            "it follows from the readings above, and would count them twice; a tube test would tell"
-        )
-        yield _told(key, a - b, WORKED_OUT, how, over, against=against)
 
 
 def water_reading(sheet: Sheet) -> Iterator[SheetReading]:

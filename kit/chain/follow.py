@@ -109,9 +109,7 @@ class Followed:
     @cached_property
     def cure(self) -> CureAnswer:
         """Dose on every basis, traps, brine, weigh list."""
-        return cure_of(
-            self.sheet, self.finished.total_kg, self.cure_rule, self.on, batter=self.batter
-        )
+        return cure_of(self.sheet, self.finished.total_kg, self.cure_rule, self.on)
 
     @cached_property
     def chop(self) -> ChopAnswer:

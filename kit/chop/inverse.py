@@ -1,7 +1,8 @@
 """Which ice, energy or meat temperature gives the final chopping temperature that is wanted?"""
 
 from dataclasses import dataclass
-from typing import Any
+from math import ceil
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -48,6 +49,14 @@ class CoolingOptions(Result):
     energy_as_set_kJ_per_kg: float
     ice_worth_in_water: float
     frozen_C: float
+
+
+class Stages(NamedTuple):
+    """A chop broken off and chilled back between its stages."""
+
+    number: int
+    first_kJ_per_kg: float
+    each_kJ_per_kg: float
 
 
 def energy_to_reach(bowl: Bowl, end_C: float) -> tuple[float, tuple[Step, ...]]:
@@ -126,6 +135,16 @@ def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:
     )
 
 
+def ice_or_why(
+    bowl: Bowl, planned_C: float, energy: float
+) -> tuple[IceAnswer | None, tuple[str, ...]]:
+    """The share of ice that ends at `planned_C`, or a note why none does."""
+    try:
+        return ice_for(bowl, planned_C, energy), ()
+    except OutOfRange as error:
+        return None, (f"Ice for {planned_C:g} °C: {error}.",)
+
+
 def cooling_options(
     bowl: Bowl, energy_kJ_per_kg: float, planned_C: float, points: int = 241
 ) -> CoolingOptions:
@@ -179,17 +198,17 @@ def same_end_ice_kg(bowl: Bowl, meat_C, end_C: float, energy_kJ_per_kg: float) -
     return np.asarray((wet.heat_in_kJ + wet.kg * energy_kJ_per_kg - wet.enthalpy_kJ(end_C)) / swap)
 
 
-def ice_map(bowl: Bowl, end_C, ice_high_pct: float = 60.0, points: int = 49):
-    """The plane of ice and energy, exact: (ice in % of the meat, energy for each of `end_C` by that ice, energy at which the ice is gone).
-
-    ice_high_pct: most ice, % of the meat, in place of the bowl's own; its water is kept.
-    """
-    meat_kg = bowl.kg_of("meat")
-    need(meat_kg > 0, "ice is counted on the meat here, and there is none in the bowl")
-    pct = np.linspace(0, ice_high_pct, points)
-    plane = with_added_water(bowl, pct / 100 * meat_kg, bowl.kg_of("water"))
-    energy = np.asarray(plane.energy_to_kJ_per_kg(np.asarray(end_C, dtype=float)[:, None]))
-    return pct, energy, np.broadcast_to(plane.ice_gone_kJ_per_kg, pct.shape)
+def in_stages(bowl: Bowl, energy_kJ_per_kg: float, limit_C: float, back_to_C: float) -> Stages:
+    """How many stages put in the energy (kJ per kg) without passing `limit_C`, chilled back to `back_to_C` between them."""
+    energy = need_between("energy in kJ per kg", energy_kJ_per_kg, 0, 1000)
+    need(
+        back_to_C < limit_C,
+        f"chilling back to {back_to_C:g} °C must end below the limit of {limit_C:g} °C",
+    )
+    first, _ = energy_to_reach(bowl, limit_C)
+    later = float((bowl.enthalpy_kJ(limit_C) - bowl.enthalpy_kJ(back_to_C)) / bowl.kg)
+    further = max(energy - first, 0.0)
+    return Stages(1 + ceil(further / later - 1e-9), min(first, energy), later if further else 0.0)
 
 
 def _added_kg(bowl: Bowl) -> float:

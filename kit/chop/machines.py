@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from kit.errors import UnknownName, need_between
+from kit.errors import UnknownName
 from kit.tables import Number, number, numbers
 
 _MACHINE, _GUIDE = "machine_", "end_guide_"
@@ -20,6 +20,11 @@ class Machine:
     status: str
     cite: str
     note: str
+
+    @property
+    def range_kJ_per_kg(self) -> tuple[float, float, float]:
+        """Low, usual, high."""
+        return self.low_kJ_per_kg, self.usual_kJ_per_kg, self.high_kJ_per_kg
 
 
 @dataclass(frozen=True)
@@ -64,16 +69,6 @@ def guides() -> dict[str, Guide]:
 def fixed_energy(energy: float, name: str, status: str, cite: str) -> Machine:
     """An energy that is known, in the place of a machine's range."""
     return Machine(name, energy, energy, energy, "of what is in the bowl", status, cite, "")
-
-
-def energy_from_power(power_kW: float, minutes: float, kg: float) -> float:
-    """Specific mechanical energy, kJ per kg of batter.
-
-    power_kW: what reaches the batter, 0 to 1000 kW. minutes: 0 to 600. kg: batter, 0.001 to 10,000 kg.
-    """
-    power = need_between("power in kW", power_kW, 0, 1000)
-    time_min = need_between("minutes", minutes, 0, 600)
-    return power * time_min * 60 / need_between("batter in kg", kg, 1e-3, 10_000)
 
 
 def _rows(prefix: str) -> list[tuple[str, Number]]:

@@ -40,23 +40,20 @@ class Chopped(Result):
     kg: float
     energy_kJ_per_kg: float
     gained_kJ: float
-    start_C: float
     end_C: float
-    freezing_C: float
     ice_left_kg: float
     ice_gone_kJ_per_kg: float
     rise_K_per_kJ_per_kg: float
+    """of the thawed batter, around its end"""
     taken_kJ: dict[str, float]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class EndRange(Result):
     """End temperature when energy, meat temperature, ice and melting fat have their uncertainty: 10 and 90 % of the draws."""
 
     low_C: float
     high_C: float
-    end_C: np.ndarray
-    energy_kJ_per_kg: np.ndarray
 
 
 def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped:
@@ -87,12 +84,12 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
         kg=float(bowl.kg),
         energy_kJ_per_kg=energy,
         gained_kJ=gained,
-        start_C=float(bowl.temperature_C(bowl.heat_in_kJ)),
         end_C=end,
-        freezing_C=float(bowl.freezing_C),
         ice_left_kg=left,
         ice_gone_kJ_per_kg=float(bowl.ice_gone_kJ_per_kg),
-        rise_K_per_kJ_per_kg=1 / thawed_kJ_per_kgK(bowl, end),
+        rise_K_per_kJ_per_kg=float(
+            bowl.kg / (bowl.thawed_kJ(end + 0.5) - bowl.thawed_kJ(end - 0.5))
+        ),
         taken_kJ=_by_kind(bowl, heats),
         own_notes=_notes(bowl, energy + gained / bowl.kg, end, left),
         own_sources=(*component_sources(), *(number(name).cite() for name in _USED), *curve),
@@ -100,12 +97,9 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
     )
 
 
-def thawed_kJ_per_kgK(bowl: Bowl, t_C: float) -> float:
-    """Heat capacity of the thawed batter over the kelvin around `t_C`."""
-    return float((bowl.thawed_kJ(t_C + 0.5) - bowl.thawed_kJ(t_C - 0.5)) / bowl.kg)
-
-
-def sheet_uncertainties(meat_sd_K: float | None, ice_sd_pct: float | None) -> tuple[float, float]:
+def sheet_uncertainties(
+    meat_sd_K: float | None = None, ice_sd_pct: float | None = None
+) -> tuple[float, float]:
     """Standard uncertainty of the meat temperature (K) and of the dry ice (%), as given or as their rows say."""
     meat_sd_K = value("meat_temperature_sd") if meat_sd_K is None else meat_sd_K
     ice_sd_pct = value("ice_weight_sd_pct") if ice_sd_pct is None else ice_sd_pct
@@ -120,17 +114,14 @@ def end_range(
     machine: Machine,
     draws: int = 2000,
     seed: int = 0,
-    meat_sd_K: float | None = None,
-    ice_sd_pct: float | None = None,
 ) -> EndRange:
     """The range of end temperatures of one bowl on one machine.
 
     machine: energy is drawn evenly over its range. draws: 10 to 200,000. seed: the same one gives the same draws.
-    meat_sd_K, ice_sd_pct: standard deviations of the meat temperature (0 to 10 K) and the dry ice (0 to 50 %), teaching
-    assumptions unless given. The melting heat of fat is drawn from none to all; ice that is short becomes water of 0 °C.
+    The melting heat of fat is drawn from none to all; ice that is short becomes water of 0 °C.
     """
     count = int(need_between("draws", draws, 10, 200_000))
-    meat_sd, ice_sd = sheet_uncertainties(meat_sd_K, ice_sd_pct)
+    meat_sd, ice_sd = sheet_uncertainties()
     rng = np.random.default_rng(seed)
     energy = rng.uniform(machine.low_kJ_per_kg, machine.high_kJ_per_kg, count)
     meat_K = meat_sd * rng.standard_normal(count)
@@ -158,7 +149,7 @@ def end_range(
     )
     sources = (machine.cite, solid_fats()[curve].cite)
     notes = (about_energy, about_rest)
-    return EndRange(low, high, ends, energy, own_notes=notes, own_sources=sources)
+    return EndRange(low, high, own_notes=notes, own_sources=sources)
 
 
 def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:

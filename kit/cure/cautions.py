@@ -15,6 +15,10 @@ TOO_LITTLE = "protection against botulinum may be insufficient"
 SALT_ALONE = "Salt at the level of a frankfurter does not stop Listeria or Clostridium by itself. You still need cooking, chilling, refrigeration and hygiene."
 RESIDUAL = "What is left of the nitrite can only be measured. Surveys give ranges; no formula here predicts it."
 NATURAL = "Celery powder and similar sources bring real nitrite or nitrate. Without an assay of the lot the dose is unknown, in both directions."
+BLENDS = (
+    "Read the bag of every seasoning blend: one that already carries cure is written as a cure line, or its nitrite comes on top. Only rework of the "
+    "same recipe brings the same dose."
+)
 POISONED = (
     "Product made with too much nitrite is not eaten, not tasted and not given away. If someone may have eaten too much nitrite (blue lips, breathlessness, "
     "dizziness), call the emergency services at once, or your poison centre for advice, and keep the bag and the product."

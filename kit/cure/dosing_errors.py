@@ -124,5 +124,5 @@ def allowed_elsewhere(plan: Plan) -> Iterator[tuple[float, float, str]]:
     for key in dict.fromkeys((row.jurisdiction, row.edition) for row in all_limits()):
         rows = tuple(row for row in cooked if (row.jurisdiction, row.edition) == key)
         if key not in used and any(row.quantity == "nitrite ingoing" for row in rows):
-            allowed = band(rows, *plan.weights)
-            yield allowed.low_kg, allowed.high_kg, allowed.high_why
+            allowed = band(rows, plan)
+            yield allowed.low_kg, allowed.high_kg, allowed.high_limit.in_words

@@ -14,13 +14,13 @@ from typing import Any
 from kit.cure.cautions import TOO_LITTLE
 from kit.cure.dose import Dose, dose, need_hand_dosable
 from kit.cure.dosing_errors import DOSING_ERRORS, DosingError, allowed_elsewhere
-from kit.cure.limits import Band, band
+from kit.cure.limits import Band, band, limit_kg
 from kit.cure.plan import Plan
 from kit.cure.salts import convert, convert_step
 from kit.errors import KitError
-from kit.rules.limits import Limit, rounding_fraction
+from kit.rules.limits import rounding_fraction
 from kit.tables import number, read_rows, value
-from kit.working import Result, Step, steps_from
+from kit.working import Result, steps_from
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
     """
     found = dose(plan.assayed, *plan.weights)
     ratio = found.nitrite_as_used_kg / found.nitrite_kg if found.nitrite_kg else 1.0
-    allowed = band(plan.limits, *plan.weights, ratio, plan.on)
+    allowed = band(plan.limits, plan, ratio, plan.on)
     alarms = (
         *_contents(plan),
         *_rules_mixed(plan, found),
@@ -117,15 +117,13 @@ def find_dosing_errors(plan: Plan) -> DosingFindings:
         notes.append(
             "no target is on the sheet: a slip that lands inside the allowed range cannot be seen"
         )
-    work: tuple[Step, ...] = ()
-    if allowed.high_limit is not None:
-        known = {
-            "room": allowed.high_kg - allowed.low_kg,
-            "ceiling": (allowed.high_kg, "kg", allowed.high_limit.in_words),
-            "floor": (allowed.low_kg, "kg", allowed.low_why),
-        }
-        what = "room between ceiling and floor"
-        work = steps_from(known, (what, "room = ceiling − floor", "kg NaNO2"))
+    known = {
+        "room": allowed.high_kg - allowed.low_kg,
+        "ceiling": (allowed.high_kg, "kg", allowed.high_limit.in_words),
+        "floor": (allowed.low_kg, "kg", allowed.low_why),
+    }
+    what = "room between ceiling and floor"
+    work = steps_from(known, (what, "room = ceiling − floor", "kg NaNO2"))
     if plan.target_ppm is not None and plan.target_as != "NaNO2":
         work += (convert_step(plan.target_ppm, plan.target_as, "NaNO2"),)
     usual = ("dose_tolerance_pct", "ordinary_dose_low_ppm_of_meat")
@@ -195,7 +193,7 @@ def _rules_mixed(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
     for row in plan.limits:
         if row.published and row.caps_nitrite and plan.base_kg(row.basis) is not None:
             place = f"{row.jurisdiction} ({row.edition})"
-            ppm = plan.per_meat(_limit_kg(row, plan))
+            ppm = plan.per_meat(limit_kg(row, plan))
             ceilings[place] = min(ppm, ceilings.get(place, ppm))
     yield _alarm(
         "mixed_rules",
@@ -204,12 +202,6 @@ def _rules_mixed(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
         limits="; ".join(row.in_words for row in plan.limits if row.quantity == "nitrite ingoing"),
         each=", ".join(f"{place} {ppm:.4g}" for place, ppm in ceilings.items()),
     )
-
-
-def _limit_kg(row: Limit, plan: Plan) -> float:
-    """A ceiling as kg NaNO2 for this batch; a figure for "the salt used" is taken as that of the sodium salt."""
-    form = "NaNO2" if row.as_salt == "as used" else row.as_salt
-    return convert(row.limit, form, "NaNO2") * plan.need_base_kg(row.basis) / 1e6
 
 
 def _bowl(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
@@ -266,35 +258,11 @@ def _outside(plan: Plan, found: Dose, allowed: Band, unassayed: bool) -> Iterato
     slack, ppm, nitrite_kg = rounding_fraction(), found.ppm_of_meat, found.nitrite_kg
     has = f"{ppm:.4g} ppm NaNO2 of the meat ({nitrite_kg * 1000:.4g} g)"
     if nitrite_kg > allowed.high_kg * (1 + slack):
-        most, why = plan.per_meat(allowed.high_kg), allowed.high_why
-        do = (
-            _nudge(plan, nitrite_kg - allowed.high_kg, -1) or "do not weigh it; find the slip first"
-        )
-        yield _alarm("over_ceiling", ppm, has=has, limit=most, why=why, do=do)
+        most, why = plan.per_meat(allowed.high_kg), allowed.high_limit.in_words
+        yield _alarm("over_ceiling", ppm, has=has, limit=most, why=why)
     elif nitrite_kg < allowed.low_kg * (1 - slack) and not unassayed:
         least, why = plan.per_meat(allowed.low_kg), allowed.low_why
-        do = _nudge(plan, allowed.low_kg - nitrite_kg, 1) or "find the slip, or raise the dose"
-        words: dict[str, Any] = {
-            "has": has,
-            "limit": least,
-            "why": why,
-            "do": do,
-            "too_little": TOO_LITTLE,
-        }
-        yield _alarm("under_floor", ppm, **words)
-
-
-def _nudge(plan: Plan, excess_kg: float, way: int) -> str:
-    """What to do where no more than the rounding to the scale's step carries one line over a limit; "" elsewhere."""
-    if plan.scale is None or len(plan.cure) != 1:
-        return ""
-    line, step_g = plan.cure[0], plan.scale.step_g
-    if excess_kg * 1e5 / line.premix.strength_pct > step_g / 2 * (1 + 1e-9):
-        return ""
-    return (
-        f"no more than the scale's step of {step_g:g} g: weigh one step {'more' if way > 0 else 'less'}, {line.kg * 1000 + way * step_g:g} g, "
-        "if the sum behind it is right"
-    )
+        yield _alarm("under_floor", ppm, has=has, limit=least, why=why, too_little=TOO_LITTLE)
 
 
 def _off_target(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
@@ -332,7 +300,7 @@ def _explain(
     bases = tuple(dict.fromkeys(row.basis for row in plan.limits if row.caps_nitrite))
     if aimed:
         bases = (plan.target_basis,)
-    elif not bases and allowed.high_limit is not None:
+    elif not bases:
         bases = (allowed.high_limit.basis,)
     tolerance, fits = _tolerance(plan), []
     for n, one in enumerate(DOSING_ERRORS):

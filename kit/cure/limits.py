@@ -4,9 +4,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from kit import rules, tables
+from kit import tables
 from kit.cure.dose import Bases, Dose
-from kit.cure.salts import convert
+from kit.cure.salts import convert, convert_step
 from kit.errors import OutOfRange, UnknownName, need, need_between
 from kit.rules.limits import (
     ACCELERATORS,
@@ -17,66 +17,11 @@ from kit.rules.limits import (
     Limit,
     all_limits,
 )
-from kit.rules.verdicts import Found, Verdict
-from kit.working import step
+from kit.rules.verdicts import Verdict, verdict
+from kit.working import steps_from
 
 ADDITIVES = QUANTITIES[5:]
 """accelerators, acids and phosphates"""
-
-
-@dataclass(frozen=True)
-class _Weighed:
-    """A dose with its additives (kg by name), and what a laboratory found left: what `rules.judge` asks."""
-
-    dose: Dose
-    additives: Mapping[str, float]
-    residual_ppm: float | None
-
-    def found(self, row: Limit) -> Found:
-        if row.quantity not in QUANTITIES:
-            return Found(None, f"{row.quantity} is judged from the mix, not from a dose")
-        return self._left(row) if row.quantity == "nitrite residual" else self._put_in(row)
-
-    def _left(self, row: Limit) -> Found:
-        ppm = self.residual_ppm
-        if ppm is None:
-            return Found(
-                None,
-                "what is left cannot be calculated from what goes in; it needs a measurement of the finished product",
-            )
-        value = convert(ppm, "NaNO2", row.as_salt)
-        work = step(
-            row.quantity,
-            "found = measured × M",
-            value,
-            row.unit,
-            measured=(ppm, "mg/kg", "NaNO2"),
-            M=(convert(1.0, "NaNO2", row.as_salt), "", f"NaNO2 to {row.as_salt}"),
-        )
-        return Found(value, "", lambda: (work,))
-
-    def _put_in(self, row: Limit) -> Found:
-        base = (
-            _sum_of(self.additives, ACCELERATORS + REPLACERS)
-            if row.basis == "accelerators"
-            else self.dose.base_kg(row.basis)
-        )
-        if base is None:
-            return Found(None, "the finished weight is not known; weigh it, or give a cook yield")
-        kg, note = _amount_kg(row, self.dose, self.additives)
-        if not base:
-            return Found(0.0, note)
-        per = PER_MILLION[row.unit]
-        value = kg * per / base
-        work = step(
-            f"{row.quantity} of {BASES[row.basis]}",
-            f"found = amount × {per:.0f} / base",
-            value,
-            row.unit,
-            amount=(kg, "kg", row.as_salt),
-            base=(base, "kg", row.basis),
-        )
-        return Found(value, note, lambda: (work,))
 
 
 def judge(
@@ -97,7 +42,40 @@ def judge(
         if name not in ADDITIVES:
             raise UnknownName("additive", name, ADDITIVES)
         need_between(f"weight of {name}, kg", kg, 0, 1e6)
-    return rules.judge(_Weighed(dose, additives or {}, residual_ppm), limits)
+    return tuple(_judged(row, dose, additives or {}, residual_ppm) for row in limits)
+
+
+def _judged(
+    row: Limit, dose: Dose, additives: Mapping[str, float], residual_ppm: float | None
+) -> Verdict:
+    if row.quantity not in QUANTITIES:
+        return verdict(row, None, f"{row.quantity} is judged from the mix, not from a dose")
+    if row.quantity == "nitrite residual":
+        return _of_residual(row, residual_ppm)
+    joint = row.basis == "accelerators"
+    base = _sum_of(additives, ACCELERATORS + REPLACERS) if joint else dose.base_kg(row.basis)
+    if base is None:
+        why = "the finished weight is not known; weigh it, or give a cook yield"
+        return verdict(row, None, why)
+    kg, note = _amount_kg(row, dose, additives)
+    if not base:
+        return verdict(row, 0.0, note)
+    per = PER_MILLION[row.unit]
+    known = {
+        "found": kg * per / base,
+        "amount": (kg, "kg", row.as_salt),
+        "base": (base, "kg", row.basis),
+    }
+    what, formula = f"{row.quantity} of {BASES[row.basis]}", f"found = amount × {per:.0f} / base"
+    return verdict(row, kg * per / base, note, lambda: steps_from(known, (what, formula, row.unit)))
+
+
+def _of_residual(row: Limit, ppm: float | None) -> Verdict:
+    if ppm is None:
+        why = "what is left cannot be calculated from what goes in; it needs a measurement of the finished product"
+        return verdict(row, None, why)
+    found = convert(ppm, "NaNO2", row.as_salt)
+    return verdict(row, found, "", lambda: (convert_step(ppm, "NaNO2", row.as_salt),))
 
 
 def _amount_kg(row: Limit, dose: Dose, additives: Mapping[str, float]) -> tuple[float, str]:
@@ -129,67 +107,61 @@ class Band:
     low_kg: float
     high_kg: float
     low_why: str
-    high_why: str
-    high_limit: Limit | None
+    high_limit: Limit
     notes: tuple[str, ...]
 
 
+def limit_kg(row: Limit, bases: Bases, as_used_per_nano2: float = 1.0) -> float:
+    """A limit on nitrite as kg NaNO2 for one batch. as_used_per_nano2: mass of the nitrite salt used over the same counted as NaNO2."""
+    kg = row.limit / PER_MILLION[row.unit] * bases.need_base_kg(row.basis)
+    if row.as_salt == "as used":
+        return kg / as_used_per_nano2
+    return convert(kg, row.as_salt, "NaNO2")
+
+
 def band(
-    limits,
-    meat_kg: float,
-    batch_kg: float,
-    finished_kg: float | None = None,
-    as_used_per_nano2: float = 1.0,
-    on: date | None = None,
+    limits: Iterable[Limit], bases: Bases, as_used_per_nano2: float = 1.0, on: date | None = None
 ) -> Band:
     """The nitrite that the limits leave for one batch.
 
     limits: the rows that hold; a limit on the finished product counts only if its weight is known.
-    meat_kg, batch_kg, finished_kg: the bases, kg.
+    bases: the weights of the batch, kg.
     as_used_per_nano2: mass of the nitrite salt used over the same counted as NaNO2.
     on: the day whose law stands in where no published ceiling is among `limits` (today where left out): the loosest in force.
     Without a minimum, a teaching figure closes the band from below. Raises OutOfRange where the limits leave no room.
     """
-    bases = Bases(meat_kg, batch_kg, finished_kg)
 
-    def counted(row: Limit) -> bool:
-        known = row.quantity in ("nitrite ingoing", "nitrite finished")
-        return known and bases.base_kg(row.basis) is not None
+    def placed(rows: Iterable[Limit]) -> list[tuple[float, Limit]]:
+        return [
+            (limit_kg(row, bases, as_used_per_nano2), row)
+            for row in rows
+            if row.quantity in ("nitrite ingoing", "nitrite finished")
+            and bases.base_kg(row.basis) is not None
+        ]
 
-    def as_kg(row: Limit) -> float:
-        kg = row.limit / PER_MILLION[row.unit] * bases.need_base_kg(row.basis)
-        return (
-            kg / as_used_per_nano2
-            if row.as_salt == "as used"
-            else convert(kg, row.as_salt, "NaNO2")
+    def kg(pair: tuple[float, Limit]) -> float:
+        return pair[0]
+
+    found, notes = placed(limits), []
+    highs = [one for one in found if one[1].comparison == "max"]
+    lows = [one for one in found if one[1].comparison != "max"]
+    if not any(row.published and row.caps_nitrite for _, row in highs):
+        cooked = (row for row in all_limits() if row.product_kind == "cooked sausage")
+        loosest = max(
+            placed(row for row in cooked if row.caps_nitrite and row.in_force(on)), key=kg
         )
-
-    placed = [(as_kg(row), row) for row in limits if counted(row)]
-    highs = [one for one in placed if one[1].comparison == "max"]
-    lows = [one for one in placed if one[1].comparison != "max"]
-    notes = []
-    if not any(row.published and row.quantity == "nitrite ingoing" for _, row in highs):
-        in_force = (
-            (as_kg(row), row)
-            for row in all_limits()
-            if row.product_kind == "cooked sausage"
-            and row.caps_nitrite
-            and counted(row)
-            and row.in_force(on)
-        )
-        loosest = max(in_force, key=lambda pair: pair[0])
         highs.append(loosest)
         notes.append(
             f"no published ingoing ceiling was chosen, so the loosest one held stands in: {loosest[1].in_words}"
         )
-    high_kg, high = min(highs, key=lambda pair: pair[0])
+    high_kg, high = min(highs, key=kg)
     if lows:
-        low_kg, low = max(lows, key=lambda pair: pair[0])
+        low_kg, low = max(lows, key=kg)
         low_why = low.in_words
     else:
         usual = tables.number("ordinary_dose_low_ppm_of_meat")
         # a teaching figure gives way to a ceiling
-        low_kg = min(usual.value * meat_kg / 1e6, high_kg)
+        low_kg = min(usual.value * bases.meat_kg / 1e6, high_kg)
         low_why = (
             f"usual lowest dose {usual.value:g} mg/kg NaNO2 of the meat ({usual.status_in_words})"
         )
@@ -200,4 +172,4 @@ def band(
         "they cannot hold together for this batch",
         OutOfRange,
     )
-    return Band(low_kg, high_kg, low_why, high.in_words, high, tuple(notes))
+    return Band(low_kg, high_kg, low_why, high, tuple(notes))

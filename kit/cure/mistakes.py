@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit import units
-from kit.cure.dose import CureLine, premix_kg_for
+from kit.cure.dose import Bases, CureLine, premix_kg_for
 from kit.cure.findings import DosingFindings, find_dosing_errors
 from kit.cure.limits import band
 from kit.cure.plan import Plan
@@ -38,7 +38,7 @@ def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
     meat = float(np.round(np.exp(rng.uniform(np.log(5), np.log(400))), 1))
     batch = float(np.round(meat * rng.uniform(1.12, 1.55), 1))
     finished = float(np.round(batch * rng.uniform(0.84, 0.95), 1)) if rng.random() < 0.5 else None
-    allowed, mix = band(rows, meat, batch, finished), premix(str(rng.choice(_MIXES)))
+    allowed, mix = band(rows, Bases(meat, batch, finished)), premix(str(rng.choice(_MIXES)))
     wanted = rng.uniform(allowed.low_kg, allowed.high_kg)
     scale = _scale_for(rng, wanted / mix.strength_pct * 100 * 1000)
     grams = _reading_inside(wanted / mix.strength_pct * 100 * 1000, mix, scale, allowed)

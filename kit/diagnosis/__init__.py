@@ -1,8 +1,7 @@
 """What could explain these symptoms; which measurement tells the causes apart?
 
 `diagnose` weighs the catalogue's causes against symptoms and measurements and says what to measure
-next. `mystery` hides a fault in a batch for a learner to find; `cases_for_class` gives one to each
-station; `solve` finds it by the measurements offered.
+next. `mystery` hides a fault in a batch for a learner to find.
 """
 
 from kit.diagnosis.answer import Diagnosis, diagnose

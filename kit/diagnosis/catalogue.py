@@ -4,7 +4,6 @@ How often a symptom comes and how surely a reading shows are kept as words, for 
 teaching assumptions in data/reference/diagnosis.csv. A pair that no row names is taken as in a sound batch.
 """
 
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -13,13 +12,12 @@ import numpy as np
 from scipy.stats import norm
 
 from kit import tables
-from kit.errors import Fault, Faulty, UnknownName
+from kit.errors import UnknownName
 
 CLASSES = ("low", "usual", "high")
 LOW, USUAL, HIGH = range(3)
 HOW_OFTEN = ("often", "sometimes", "seldom")
 HOW_SURE = ("nearly always", "mostly", "often", "at times")
-COMMONNESS = ("common", "sometimes", "rare")
 
 
 @dataclass(frozen=True)
@@ -103,10 +101,15 @@ class Reading(CatalogueRow):
         (low, high), amount = self.edges, np.asarray(value)
         return np.where(amount < low, LOW, np.where(amount > high, HIGH, USUAL))
 
+    @property
+    def spread(self) -> float:
+        """How much single readings of sound batches differ."""
+        return float(np.hypot(self.sound_sd, self.noise_sd))
+
     def sound_shares(self) -> np.ndarray:
         """Share of each class in sound batches: a normal spread of batches and readings, with a floor for slips."""
-        slip, sd = tables.value("diagnosis_slip_share"), np.hypot(self.sound_sd, self.noise_sd)
-        beyond, low, high = norm(self.usual_value, sd), 0.0, 0.0
+        slip = tables.value("diagnosis_slip_share")
+        beyond, low, high = norm(self.usual_value, self.spread), 0.0, 0.0
         if self.low_edge is not None:
             low = max(slip, beyond.cdf(self.low_edge))
         if self.high_edge is not None:
@@ -183,12 +186,6 @@ class Catalogue:
     def of_job(self) -> dict[str, tuple[Reading, ...]]:
         return {job: tuple(r for r in self.readings.values() if r.job == job) for job in self.jobs}
 
-    @cached_property
-    def by_status(self) -> dict[str, int]:
-        """How many rows on causes, symptoms and readings rest on what: mostly practice and assumption."""
-        rows = (*self.causes.values(), *self.gives.values(), *self.shows.values())
-        return dict(Counter(row.status for row in rows).most_common())
-
     def causes_of(self, symptom: str) -> tuple[Cause, ...]:
         """Causes that a row names for the symptom, those that give it most often first."""
         named = [row for row in self.gives.values() if row.symptom == self.symptom(symptom).key]
@@ -196,6 +193,10 @@ class Catalogue:
             self.causes[row.cause]
             for row in sorted(named, key=lambda row: HOW_OFTEN.index(row.how_often))
         )
+
+    def shown_by(self, cause: str) -> list[Shows]:
+        """The rows of one cause, by key, that say how its readings show it."""
+        return [row for row in self.shows.values() if row.cause == cause]
 
     def symptom(self, name: str) -> Symptom:
         return _named("symptom", name, self.symptoms)
@@ -237,80 +238,28 @@ def _number(text: str) -> float | None:
 
 
 _READERS: dict[str, Callable[[str], object]] = {
-    "minutes": float,
-    "low_edge": _number,
-    "high_edge": _number,
-    "usual_value": float,
-    "sound_sd": float,
-    "noise_sd": float,
-    "lowest": float,
-    "highest": float,
+    **dict.fromkeys(("low_edge", "high_edge"), _number),
+    **dict.fromkeys(("minutes", "usual_value", "sound_sd", "noise_sd", "lowest", "highest"), float),
     "decimals": int,
-    "class": CLASSES.index,
+    "shows": CLASSES.index,
 }
-
-
-_FIELDS = {"class": "shows"}
 
 
 def _rows(name: str, kind) -> list:
     return [
-        kind(**{_FIELDS.get(name, name): _READERS.get(name, str)(x) for name, x in row.items()})
+        kind(**{name: _READERS.get(name, str)(x) for name, x in row.items()})
         for row in tables.read_rows("diagnosis", f"{name}.csv")
     ]
 
 
 @lru_cache(maxsize=1)
 def catalogue() -> Catalogue:
-    """The whole catalogue, read and checked once. Faulty with every fault of the files."""
-    symptoms = {row.key: row for row in _rows("symptoms", Symptom)}
-    causes = {row.key: row for row in _rows("causes", Cause)}
-    jobs = {row.key: row for row in _rows("jobs", Job)}
-    readings = {row.key: row for row in _rows("readings", Reading)}
-    gives, shows = _rows("gives", Gives), _rows("shows", Shows)
-    faults = list(_faults(symptoms, causes, jobs, readings, gives, shows))
-    if faults:
-        raise Faulty("the catalogue of faults cannot be used", faults)
+    """The whole catalogue, read once."""
     return Catalogue(
-        symptoms,
-        causes,
-        jobs,
-        readings,
-        {(row.symptom, row.cause): row for row in gives},
-        {(row.cause, row.reading): row for row in shows},
+        {row.key: row for row in _rows("symptoms", Symptom)},
+        {row.key: row for row in _rows("causes", Cause)},
+        {row.key: row for row in _rows("jobs", Job)},
+        {row.key: row for row in _rows("readings", Reading)},
+        {(row.symptom, row.cause): row for row in _rows("gives", Gives)},
+        {(row.cause, row.reading): row for row in _rows("shows", Shows)},
     )
-
-
-def _faults(symptoms, causes, jobs, readings, gives, shows):
-    for row in causes.values():
-        if row.commonness not in COMMONNESS:
-            what = f"{row.commonness!r} is no commonness"
-            remedy = f"one of {', '.join(COMMONNESS)}"
-            yield Fault(what, file="causes.csv", field=row.key, remedy=remedy)
-    for row in readings.values():
-        if row.job not in jobs:
-            what = f"measurement {row.job!r} is not in jobs.csv"
-            yield Fault(what, file="readings.csv", field=row.key)
-        sides = (row.low_word, row.low_edge), (row.high_word, row.high_edge)
-        if any((edge is None) != (not word) for word, edge in sides):
-            what = "a class needs both its word and its edge"
-            yield Fault(what, file="readings.csv", field=row.key)
-    for row in gives:
-        if row.symptom not in symptoms or row.cause not in causes or row.how_often not in HOW_OFTEN:
-            what = f"{row.symptom}, {row.cause}, {row.how_often}: not all known"
-            yield Fault(what, file="gives.csv")
-    for row in shows:
-        if row.cause not in causes or row.reading not in readings or row.how_sure not in HOW_SURE:
-            what = f"{row.cause}, {row.reading}, {row.how_sure}: not all known"
-            yield Fault(what, file="shows.csv")
-        elif row.shows == USUAL or not readings[row.reading].words[row.shows]:
-            what = f"{row.cause}: {row.reading} has no class {CLASSES[row.shows]!r} that could tell"
-            yield Fault(what, file="shows.csv")
-    for key, count in Counter([*symptoms, *causes, *readings, *jobs]).items():
-        if count > 1:
-            remedy = "one key for one thing, over all files"
-            yield Fault(f"the key {key!r} is used {count} times", remedy=remedy)
-    for key in symptoms:
-        if sum(row.symptom == key for row in gives) < 2:
-            remedy = "no symptom may name one cause"
-            yield Fault(f"{key} has fewer than two causes", file="gives.csv", remedy=remedy)

@@ -72,8 +72,8 @@ def confirmation(lead: Cause, taken: set[str], book: Catalogue) -> Confirm | Non
     """The quickest untaken job among those that the cause moves most surely."""
     rows = {
         row: book.jobs[book.readings[row.reading].job]
-        for (cause, reading), row in book.shows.items()
-        if cause == lead.key and book.readings[reading].job not in taken
+        for row in book.shown_by(lead.key)
+        if book.readings[row.reading].job not in taken
     }
     if not rows:
         return None

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Protocol
 
 import numpy as np
 
@@ -23,21 +22,6 @@ CAUTION = (
 
 def _no_steps() -> tuple[Step, ...]:
     return ()
-
-
-@dataclass(frozen=True)
-class Found:
-    """What one limit looks at, found in a batch: None where it is not known, and why."""
-
-    value: float | None
-    note: str = ""
-    steps: Callable[[], tuple[Step, ...]] = _no_steps
-
-
-class Judged(Protocol):
-    """Anything that can say what a limit looks at: a dose of cure with its additions, for one."""
-
-    def found(self, limit: Limit) -> Found: ...
 
 
 @dataclass(frozen=True)
@@ -64,10 +48,10 @@ class Verdict:
         return self.limit.cite()
 
 
-def judge(facts: Facts | Judged, limits: RuleSet | Iterable[Limit]) -> tuple[Verdict, ...]:
+def judge(facts: Facts, limits: RuleSet | Iterable[Limit]) -> tuple[Verdict, ...]:
     """A verdict on every limit, in its order.
 
-    facts: Facts of one mix (floats or None; for arrays see `margins`), or a dose of cure (`kit.cure.limits.judge` makes one)
+    facts: Facts of one mix (floats or None; for arrays see `margins`); for a dose of cure see `kit.cure.limits.judge`
     limits: a rule set or any limits
     Returns Verdicts: value, limit, margin; a value within `Limit.slack` of its limit is on it.
     Raises OutOfRange for Facts of arrays.
@@ -75,36 +59,35 @@ def judge(facts: Facts | Judged, limits: RuleSet | Iterable[Limit]) -> tuple[Ver
     """
     if isinstance(limits, RuleSet):
         limits = limits.limits
-    return tuple(
-        _verdict(one, _share_of(facts, one) if isinstance(facts, Facts) else facts.found(one))
-        for one in limits
-    )
+    return tuple(_of_share(facts, one) for one in limits)
 
 
-def _verdict(limit: Limit, found: Found) -> Verdict:
-    if found.value is None:
-        return Verdict(limit, None, None, None, _joined(limit.note, found.note))
-    margin = float(limit.margin(found.value))
+def verdict(limit: Limit, value: float | None, note: str = "", steps=_no_steps) -> Verdict:
+    """What a limit says of a value; not judged where that is None, and `note` says why."""
+    if value is None:
+        return Verdict(limit, None, None, None, _joined(limit.note, note))
+    margin = float(limit.margin(value))
     past = -limit.slack <= margin < -1e-9 * limit.limit
-    words = _joined(limit.note, found.note, "over by rounding only" if past else "")
-    return Verdict(limit, found.value, margin, limit.holds(found.value), words, found.steps)
+    words = _joined(limit.note, note, "over by rounding only" if past else "")
+    return Verdict(limit, value, margin, limit.holds(value), words, steps)
 
 
 def _joined(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _share_of(facts: Facts, limit: Limit) -> Found:
+def _of_share(facts: Facts, limit: Limit) -> Verdict:
     known = quantities()
     if limit.quantity not in known:
-        return Found(None, f"Not judged: {limit.quantity} is judged from a dose, not from the mix.")
+        why = f"Not judged: {limit.quantity} is judged from a dose, not from the mix."
+        return verdict(limit, None, why)
     value, quantity = getattr(facts, limit.quantity), known[limit.quantity]
     if value is not None and np.ndim(value):
         raise OutOfRange(
             f"{limit.quantity} is an array of {np.size(value)} values; judge() takes one sheet, margins() takes a grid"
         )
     if not is_known(value):
-        return Found(None, f"Not judged: {_missing(facts, quantity)}.")
+        return verdict(limit, None, f"Not judged: {_missing(facts, quantity)}.")
     value = float(value)
 
     def steps() -> tuple[Step, ...]:
@@ -118,7 +101,7 @@ def _share_of(facts: Facts, limit: Limit) -> Found:
         )
         return (*value_steps(facts, quantity, value), last)
 
-    return Found(value, "", steps)
+    return verdict(limit, value, "", steps)
 
 
 def _missing(facts, quantity) -> str:

@@ -8,20 +8,14 @@ from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import above_best_K
 from kit.diagnosis.mystery import mystery
-from kit.diagnosis.solver import solve
-from kit.lab.charts.diagnosis import FAR, MOST_BITS_PER_MIN, spreads_off
+from kit.lab.charts.diagnosis import FAR, spreads_off
 from kit.lab.lessons import diagnosis as lesson
-from kit.lab.panels.diagnosis import (
-    mystery_panel,
-    one_symptom_panel,
-    own_sheet_panel,
-    standing_panel,
-)
+from kit.lab.panels.diagnosis import mystery_panel, own_sheet_panel, standing_panel
 from kit.lab.panels.diagnosis.words import HYGIENE, in_system, typed_reading
 from kit.tables import data_path
 
 BOOK = catalogue()
-MAKERS = (standing_panel, one_symptom_panel, mystery_panel, own_sheet_panel)
+MAKERS = (standing_panel, mystery_panel, own_sheet_panel)
 DEMO = ("demo_frankfurter.toml", data_path("demo", "demo_frankfurter.toml").read_bytes())
 
 
@@ -65,8 +59,6 @@ def test_charts_have_rows_and_words_and_stay_inside_their_axes(panel):
             assert (
                 -FAR <= row["at"] <= FAR or "triangle-right" in str(panel.picture.specs["readings"])
             ) and row["low"] < row["high"]
-        for row in shown.data.get("next", {}).get("jobs", ()):
-            assert 0 < row["rate"] < MOST_BITS_PER_MIN
 
 
 def test_us_shows_the_same_converted(panel):
@@ -179,21 +171,6 @@ def test_the_same_reading_twice_and_the_same_symptom_seen_and_absent_are_refused
 
 
 # one symptom ---------------------------------------------------------------------------------------------------------------------------
-def test_naming_at_once_is_often_wrong_and_ten_minutes_help():
-    panel = one_symptom_panel()
-    at_once = panel.result
-    assert at_once.right_then == at_once.right_at_once < 0.7 * at_once.of
-    assert any(
-        row.mark == "fails" or "20" in row.cells[1] for row in table(panel, "40 planted").rows
-    )
-    panel.set(**panel.presets["Ten minutes first"])
-    assert panel.result.right_then > 1.5 * at_once.right_then
-    assert f"{panel.result.right_then} are rightly named" in panel.shown.sentence
-    assert panel.shown.data["minutes"]["here"][0]["right"] == pytest.approx(
-        100 * panel.result.right_then / panel.result.of
-    )
-
-
 def test_the_share_right_is_bayes_by_hand():
     """Fat cap: 4 causes' rows by hand from the files, without the catalogue's arrays."""
     weight = {}
@@ -209,42 +186,33 @@ def test_the_share_right_is_bayes_by_hand():
     )
 
 
-def test_played_batches_are_right_when_the_planted_cause_is_in_front():
-    for game in lesson.all_played()[:6]:
-        case = mystery(game.seed)
-        assert game.way[0] == (0.0, diagnose(case.symptoms).leading.cause.key == case.planted.cause)
-        assert game.right_after(0) == game.way[0][1] and game.right_after(1e4) == game.way[-1][1]
+def test_every_symptom_is_guessed_from_the_best_first():
+    guesses = lesson.from_each()
+    assert len(guesses) == len(BOOK.symptoms)
+    shares = [one.right_pct for one in guesses]
+    assert shares == sorted(shares, reverse=True) and max(shares) < 70
+    assert "right in" in str(guesses[0])
 
 
 # the mystery batch ---------------------------------------------------------------------------------------------------------------------
-def test_a_case_is_solved_and_opened_through_the_controls_alone():
-    panel, solved = mystery_panel(), 0
+def test_a_case_is_measured_named_and_opened_through_the_controls_alone():
+    panel = mystery_panel()
     for station in (1, 2, 5):
-        panel.reset().set(station=station)
-        found = solve(lesson.case_of(5, station))
-        if len(found.jobs) > 8:
-            continue
-        turns = {
-            f"turn {n}": (found.jobs[n - 1] if n <= len(found.jobs) else "") for n in range(1, 9)
-        }
-        panel.set(**turns, named=found.cause, open=True)
-        assert (
-            panel.result.way.minutes == found.minutes
-            and panel.result.way.evidence == found.investigation.evidence
-        )
-        hidden = BOOK.causes[lesson.case_of(5, station).planted.cause].name
-        assert (
-            f"Right: {hidden}." in panel.shown.sentence
-            or f"It was: {hidden}." in panel.shown.sentence
-        ) and table(panel, "The case opened").rows[0].cells[1] == hidden
-        assert_pencil(panel.shown.steps)
-        solved += "Right:" in panel.shown.sentence
-    assert solved >= 2
+        case = mystery(5, station)
+        panel.reset().set(station=station, **{"turn 1": "ledger", "turn 3": "pH_meter"})
+        assert panel.result.way.evidence == case.investigate(["ledger", "pH_meter"]).evidence
+        hidden, other = BOOK.causes[case.cause].name, "air" if case.cause != "air" else "smear"
+        panel.set(named=other, open=True)
+        assert f"It was: {hidden}." in panel.shown.sentence
+        panel.set(named=case.cause)
+        assert f"Right: {hidden}." in panel.shown.sentence
+        opened = table(panel, "The case opened").rows
+        assert opened[0].cells[1] == hidden and len(opened) > 3
 
 
 def test_the_case_stays_shut_until_a_cause_is_named():
     panel = mystery_panel().set(open=True)
-    hidden = BOOK.causes[lesson.case_of(5, 1).planted.cause].name
+    hidden = BOOK.causes[mystery(5, 1).cause].name
     assert (
         "Name a cause first" in panel.shown.sentence
         and hidden not in panel.text()
@@ -261,7 +229,7 @@ def test_another_class_is_another_batch_and_the_same_one_comes_again():
     panel = mystery_panel()
     first = panel.shown.sentence
     assert (
-        panel.set(**{"class": "6"}).shown.sentence.startswith("Seed 6")
+        panel.set(**{"class": "6"}).shown.sentence.startswith("Station 1 of class 6.")
         and panel.set(**{"class": "5"}).shown.sentence == first
     )
 
@@ -285,18 +253,13 @@ def test_the_same_measurement_again_costs_again_and_reads_again():
     )
 
 
-def test_a_station_keeps_its_batch_and_the_class_list_is_the_panel_s():
-    listed = lesson.class_list(5, 6).splitlines()
+def test_the_class_list_is_the_panel_s():
+    listed, answers = (lesson.class_list(5, 6, a).splitlines() for a in (False, True))
     for station in range(1, 7):
-        assert f"seed {lesson.case_of(5, station).seed};" in listed[station - 1]
-        assert (
-            mystery_panel()
-            .set(station=station)
-            .shown.sentence.startswith(f"Seed {lesson.case_of(5, station).seed}.")
-        )
-    planted = [lesson.case_of(5, station).planted.cause for station in range(1, 25)]
-    assert len(set(planted)) == 24, "no cause comes twice before every cause has come once"
-    assert not any(BOOK.causes[key].mend in "\n".join(listed) for key in planted)
+        case = mystery(5, station)
+        assert all(BOOK.symptoms[key].name in listed[station - 1] for key in case.symptoms)
+        assert BOOK.causes[case.cause].mend in answers[station - 1]
+        assert BOOK.causes[case.cause].name not in listed[station - 1]
 
 
 # own sheet -----------------------------------------------------------------------------------------------------------------------------
@@ -379,7 +342,7 @@ def test_amounts_in_text_are_converted_and_shares_are_not():
 
 
 # exercises -----------------------------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(5))
 def test_exercises_take_their_own_answer_catch_slips_and_refuse_the_rest(number):
     exercise = lesson.exercises()[number]
     answer, working = exercise.solve()

@@ -7,10 +7,10 @@ from pencil import assert_pencil
 from kit.lab.lessons import meat_block as lesson
 from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.panel import Slider
-from kit.lab.panels.start import batch_panel, ledger_panel, own_sheet_panel
+from kit.lab.panels.start import batch_panel, own_sheet_panel
 from kit.tables import data_path
 
-MAKERS = (batch_panel, ledger_panel, own_sheet_panel, mix_panel, map_panel, cheapest_panel)
+MAKERS = (batch_panel, own_sheet_panel, mix_panel, map_panel, cheapest_panel)
 
 
 @pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
@@ -62,13 +62,6 @@ def test_asking_for_too_much_names_what_must_give_way():
     panel.set(**panel.presets["Ask for too much"])
     assert not panel.result.fits
     assert panel.result.relaxed[0].name in panel.shown.sentence
-
-
-def test_metric_and_us_show_the_same_kilograms():
-    panel = ledger_panel()
-    kg = panel.shown.data["waterfall"]["steps"][0]["to"]
-    lb = panel.use("US").shown.data["waterfall"]["steps"][0]["to"]
-    assert lb == pytest.approx(kg / 0.45359237)
 
 
 def test_the_sentence_and_the_table_name_the_same_number():

@@ -8,7 +8,6 @@ from datetime import date
 import pytest
 
 from kit.cure import CureLine, Item, Plan, Premix, Scale, brine, dose, weigh_list
-from kit.cure.addition_methods import addition_methods, immersion_ppm, injection_ppm
 from kit.cure.brine import (
     aw_of_brine,
     brine_pct,
@@ -92,26 +91,12 @@ def test_canadian_ounces_are_200_ppm():
     assert per_100_lb(0.32) == pytest.approx(limit("canada_nitrite").limit, abs=1e-9)
 
 
-def test_immersion_equilibrium():
-    """FSIS Handbook 7620.3, p. 22 (as quoted), method two: 0.003 lb nitrite, 10 lb meat, 5 lb pickle: 200 ppm. Exact."""
-    assert immersion_ppm(0.003, 10, 5) == pytest.approx(200, abs=1e-9)
-
-
-def test_injection_of_the_regulation_pickle():
-    """9 CFR 424.21(c): 2 lb per 100 gal at 10 % pump. 200 ppm with a pickle of 10 lb/gal (density from memory), 240 with water's 8.33."""
-    assert injection_ppm(2, 10, 100 * 10) == pytest.approx(200, abs=1e-9)
-    assert injection_ppm(2, 10, 100 * 8.33) == pytest.approx(240, abs=0.5)
-
-
-def test_addition_methods_hold_the_printed_pickle_and_immersion_figures():
-    """The same two sources through `addition_methods`: 2 lb of nitrite in 1000 lb of pickle pumped at 10 % into 10 000 lb of meat is the 200 of the row held for
-    pickles (pickle density from memory); 0.003 lb in 10 lb of meat and 5 lb of pickle is 200 at equilibrium. Exact."""
-    strong, lb = premix("US curing salt, 6.25 % nitrite"), 0.45359237
-    pumped = addition_methods(strong, 2 / 0.0625 * lb, 10_000 * lb, 1000 * lb, 10).methods[1]
-    assert pumped.ppm == pytest.approx(200, abs=1e-9) and pumped.limit.limit == 200
-    assert addition_methods(strong, 0.003 / 0.0625 * lb, 10 * lb, 5 * lb, 10).methods[
-        2
-    ].ppm == pytest.approx(200, abs=1e-9)
+def test_what_is_under_the_line_decides():
+    """FSIS Handbook 7620.3, p. 22 (as quoted), method two: 0.003 lb nitrite in 10 lb of meat and 5 lb of pickle are 200 ppm at equilibrium. 9 CFR 424.21(c): 2 lb
+    per 100 gal at 10 % pump: 200 ppm with a pickle of 10 lb/gal (density from memory), 240 with water's 8.33. Exact."""
+    assert nitrite_ppm(0.003, 100, 10 + 5) == pytest.approx(200, abs=1e-9)
+    assert nitrite_ppm(2 * 0.10, 100, 100 * 10) == pytest.approx(200, abs=1e-9)
+    assert nitrite_ppm(2 * 0.10, 100, 100 * 8.33) == pytest.approx(240, abs=0.5)
 
 
 def test_base_is_the_meat_block():

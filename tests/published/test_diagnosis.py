@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from planted_shares import planted_shares
 
 from kit.diagnosis import diagnose
 from kit.diagnosis.answer import weighed
@@ -27,14 +26,9 @@ def printed(file):
         return list(csv.DictReader(handle))
 
 
-def assert_catalogue_and_planted(cause, reading, shows):
-    """The catalogue's row and the kit's planted batches both point to the class."""
+def assert_shows(cause, reading, shows):
+    """The catalogue's row points to the class."""
     assert BOOK.shows[cause, reading].shows == shows
-    sound, made = (
-        BOOK.readings[reading].sound_shares(),
-        planted_shares(cause, 300, seed=11)[reading],
-    )
-    assert made[shows] > 5 * sound[shows]
 
 
 # the reckoning
@@ -82,7 +76,7 @@ def test_collagen_rich_parts_raise_fluid_and_fat():
         values = [float(row[column]) for row in rows]
         assert values == sorted(values) and values[-1] > values[0]
     for reading in ("tube_water_over_g", "tube_fat_over_g", "house_loss_over_pct"):
-        assert_catalogue_and_planted("collagen", reading, HIGH)
+        assert_shows("collagen", reading, HIGH)
     assert {"jelly", "fat_cap"} <= {s for s, c in BOOK.gives if c == "collagen"}
 
 
@@ -94,7 +88,7 @@ def test_hotter_cooking_loses_more():
         for r in printed("D_chicken_salt_heat.csv")
     }
     assert all(rows[salt, 85] < rows[salt, 70] for salt in range(4))
-    assert_catalogue_and_planted("overcooked", "house_loss_over_pct", HIGH)
+    assert_shows("overcooked", "house_loss_over_pct", HIGH)
     assert {"shrivel", "jelly"} <= {s for s, c in BOOK.gives if c == "overcooked"}
 
 
@@ -104,8 +98,8 @@ def test_too_little_salt_loses_water_and_fat():
     for column in ("water_loss_pct", "fat_loss_pct"):
         values = [float(r[column]) for r in rows]
         assert values == sorted(values, reverse=True)
-    assert_catalogue_and_planted("low_salt", "tube_water_over_g", HIGH)
-    assert_catalogue_and_planted("low_salt", "tube_fat_over_g", HIGH)
+    assert_shows("low_salt", "tube_water_over_g", HIGH)
+    assert_shows("low_salt", "tube_fat_over_g", HIGH)
 
 
 @pytest.mark.parametrize(
@@ -118,7 +112,7 @@ def test_turkey_frankfurters_above_their_best_end_read_as_hot(fat, best, worse):
     assert all(reading.class_of(above_best_K(end, fat)) == HIGH for end in worse)
     if fat != "poultry":
         assert reading.class_of(above_best_K(best, fat)) == USUAL
-    assert_catalogue_and_planted("hot_chop", "tube_fat_over_g", HIGH)
+    assert_shows("hot_chop", "tube_fat_over_g", HIGH)
 
 
 def test_an_end_too_cold_for_beef_fat_reads_as_cold():
@@ -152,16 +146,12 @@ def test_green_core_points_to_the_cook_and_green_rim_to_what_came_after():
 
 @pytest.mark.xfail(
     strict=True,
-    reason="The kit's model lets fatter batters lose more; Townsend et al. 1971 (abstract) saw shrinkage fall as "
+    reason="Batters with more fat lose more in the kit's catalogue; Townsend et al. 1971 (abstract) saw shrinkage fall as "
     "beef fat rose from 25 to 35 %. The catalogue's row says that print disagrees.",
 )
 def test_shrink_falls_as_fat_rises():
     """Townsend et al. 1971, abstract: a known miss."""
-    reading = "house_loss_over_pct"
-    assert (
-        planted_shares("fat_over", 300, seed=11)[reading][LOW]
-        > 2 * BOOK.readings[reading].sound_shares()[LOW]
-    )
+    assert_shows("fat_over", "house_loss_over_pct", LOW)
 
 
 # edges

@@ -1,4 +1,4 @@
-"""What a metre of casing holds, what a link weighs, how far weights and lengths scatter, and why."""
+"""What a metre of casing holds, what a link weighs, how far weights and lengths scatter."""
 
 import altair as alt
 import numpy as np
@@ -6,8 +6,8 @@ import numpy as np
 from kit import units
 from kit.casing.geometry import fill_g_per_m, link_weight_g
 from kit.casing.kinds import natural
-from kit.lab.charts.marks import across, layer, named_list, up
-from kit.lab.charts.style import COLOUR, WIDTH, finished, numbered
+from kit.lab.charts.marks import across, layer, up
+from kit.lab.charts.style import COLOUR, WIDTH, finished
 
 MM_LOW, MM_HIGH, FILL_HIGH, LINK_HIGH = 12.0, 40.0, 1400.0, 200.0
 OFF_LOW, OFF_HIGH, SHARE_HIGH, BIN = -15.0, 15.0, 45.0, 1.0
@@ -122,7 +122,7 @@ def weight_data(plan, low_g: float, high_g: float, system: str) -> dict[str, lis
 
 
 def histogram_chart(system: str) -> dict:
-    """Share of the pieces by how far they miss what is wanted; red outside; the fitted curve."""
+    """Share of the pieces by how far they miss what is wanted; red outside."""
     x = across("off:Q", "% off what is wanted", OFF_LOW, OFF_HIGH, ticks=range(-15, 16, 5))
     y = up("share:Q", "% of the pieces", 0, SHARE_HIGH, ticks=5, clamp=True)
     high = alt.Scale(domain=[0, SHARE_HIGH], nice=False, clamp=True)
@@ -132,7 +132,6 @@ def histogram_chart(system: str) -> dict:
     bars["height"] = alt.Undefined  # as high as its share
     layers = alt.layer(
         layer("bars", "bar", x=x, y=y, colour="colour:N", **bars).encode(tooltip=tip),
-        layer("curve", "line", x=x, y=y, colour="ink", strokeWidth=3),
         layer("edges", "limit", x=x),
         layer("low", "words", x=x, text="words:N", align="right", **named | {"dx": 18}),
         layer("high", "words", x=x, text="words:N", align="left", **named | {"dx": -18}),
@@ -145,9 +144,9 @@ def histogram_chart(system: str) -> dict:
 
 
 def histogram_data(
-    found, values, wanted: float, tolerance_pct: float, system: str
+    unit: str, values, wanted: float, tolerance_pct: float, system: str
 ) -> dict[str, list[dict]]:
-    """Rows from a Scatter, its values, and limits in percent of what is wanted.
+    """Rows from measured values, and limits in percent of what is wanted.
 
     Values past the axis stand in its last bar.
     """
@@ -160,54 +159,8 @@ def histogram_data(
             colour = COLOUR["fails" if abs(a + BIN / 2) > tolerance_pct else "cold"]
             share = 100 * n / off.size
             bars.append({"off": a, "to": a + BIN, "share": share, "count": n, "colour": colour})
-    curve = []
-    if found.sd > 0:
-        grid = np.linspace(OFF_LOW, OFF_HIGH, 121)
-        middle, spread = 100 * (found.mean / wanted - 1), 100 * found.sd / wanted
-        bell = np.exp(-0.5 * ((grid - middle) / spread) ** 2) / (spread * np.sqrt(2 * np.pi))
-        heights = (100 * BIN * bell).tolist()
-        curve = [{"off": a, "share": b} for a, b in zip(grid.tolist(), heights)]
     low, high = (
-        {"off": pct, "words": units.show(wanted * (1 + pct / 100), found.unit, system)}
+        {"off": pct, "words": units.show(wanted * (1 + pct / 100), unit, system)}
         for pct in (-tolerance_pct, tolerance_pct)
     )
-    return {"bars": bars, "curve": curve, "edges": [low, high], "low": [low], "high": [high]}
-
-
-def drivers_chart(system: str) -> dict:
-    """What the scatter of the weights came with: a bar per part with its interval."""
-
-    def x(field):
-        return across(field, "% of the variance", -20, 120, ticks=range(0, 101, 25), clamp=True)
-
-    return named_list(
-        "What makes the weights differ",
-        "dark bar: 95 % interval",
-        [
-            ("parts", "bar", {"x": x("zero:Q"), "x2": "share:Q", "colour": "colour:N"}),
-            ("parts", "interval", {"x": x("low:Q"), "x2": "high:Q"}),
-            ("parts", "words", {"x": x("high:Q"), "text": "words:N", "dx": 8}),
-        ],
-        labels=150,
-        width=230,
-        row=64,
-    )
-
-
-def drivers_data(found) -> dict[str, list[dict]]:
-    """Rows from ScatterDrivers."""
-    short = {"density, shape and measuring errors": "all the rest"}
-    return {
-        "parts": [
-            {
-                "place": numbered(n, short.get(p.name, p.name)),
-                "share": p.share_pct,
-                "zero": 0.0,
-                "low": p.low_pct,
-                "high": p.high_pct,
-                "words": f"{p.share_pct:.0f} %".replace("-", "−"),
-                "colour": COLOUR["cold" if p.name == found.verdict else "unexplained"],
-            }
-            for n, p in enumerate(found.shares)
-        ]
-    }
+    return {"bars": bars, "edges": [low, high], "low": [low], "high": [high]}

@@ -1,4 +1,4 @@
-"""Charts of lesson 03: the warming batter, ice against water and cold meat, the map, machines, parts, and a log."""
+"""Charts of lesson 03: the warming batter, ice against water and cold meat."""
 
 import altair as alt
 import numpy as np
@@ -8,10 +8,7 @@ from kit.lab.charts.marks import across, layer, named_list, up
 from kit.lab.charts.style import COLOUR, WIDTH, finished, numbered
 from kit.lab.panels.view import columns
 
-T_LOW, T_HIGH, E_HIGH, MIN_HIGH, MOST_C = -10.0, 40.0, 160.0, 20.0, 60.0
-NAMED_AT = {0.0: 55.0, 5.0: 49.0, 10.0: 43.0, 15.0: 9.0, 20.0: 13.0, 30.0: 5.0}
-"""lines of the map, °C, and the ice, % of meat, beside which each is named"""
-ENDS_C = tuple(NAMED_AT)
+T_LOW, T_HIGH, E_HIGH, MOST_C = -10.0, 40.0, 160.0, 60.0
 HEATS = {
     "ice": ("warming and melting ice", "cold"),
     "meat": ("warming the meat", "protein"),
@@ -53,18 +50,8 @@ def guide_rows(guide, system) -> list[dict]:
 
 # the path ------------------------------------------------------------------------------------------
 def path_chart(system: str) -> dict:
-    """Temperature against energy."""
-    return _path(system, energy_axis(system))
-
-
-def time_chart(system: str) -> dict:
-    """Temperature against minutes."""
-    return _path(system, across("x:Q", "chopping time, min, at an even pace", 0, MIN_HIGH))
-
-
-def _path(system, x) -> dict:
-    """The published end as a green band, melting ice as a blue one, the end with its range."""
-    y = degrees(system)
+    """Temperature against energy: the published end as a green band, melting ice as a blue one, the end with its range."""
+    x, y = energy_axis(system), degrees(system)
     area = {"x": x, "x2": "to:Q", "y": y, "y2": "top:Q"}
     words = {"x": x, "y": y, "text": "words:N"}
     chart = alt.layer(
@@ -84,24 +71,15 @@ def _path(system, x) -> dict:
     )
 
 
-def path_data(answer, wet, system: str, minutes: float, against: str) -> dict[str, list[dict]]:
-    """Rows for `path_chart` or `time_chart` from a ChopAnswer and the same Bowl with its ice as water.
+def path_data(answer, wet, system: str) -> dict[str, list[dict]]:
+    """Rows for `path_chart` from a ChopAnswer and the same Bowl with its ice as water.
 
     Lines are exact: energy at each temperature.
     """
-    energy = answer.energy_kJ_per_kg
-
-    def place(e):
-        e = np.asarray(e)
-        if against != "time":
-            return shown_e(e, system)
-        return e * minutes / energy if energy else np.where(e > 0, np.inf, 0.0)
-
-    high = MIN_HIGH if against == "time" else float(shown_e(E_HIGH, system))
-    ice_gone = answer.chopped.ice_gone_kJ_per_kg
-    gone = float(place(ice_gone)) if ice_gone else 0.0
+    high, gone = (float(shown_e(e, system)) for e in (E_HIGH, answer.chopped.ice_gone_kJ_per_kg))
     low_t, high_t = float(shown_t(T_LOW, system)), float(shown_t(T_HIGH, system))
-    x, t = float(place(energy)), min(float(shown_t(answer.end_C, system)), high_t)
+    x = float(shown_e(answer.energy_kJ_per_kg, system))
+    t = min(float(shown_t(answer.end_C, system)), high_t)
     low, top = (float(shown_t(end, system)) for end in (answer.range.low_C, answer.range.high_C))
     aside = float(shown_t(4.5, system) - shown_t(0, system))
     cold = answer.end_C < answer.guide.low_C
@@ -110,34 +88,30 @@ def path_data(answer, wet, system: str, minutes: float, against: str) -> dict[st
         "t": min(t + aside, high_t) if cold else max(t - aside, low_t),
         "words": f"{units.show(answer.end_C, '°C', system)} here",
     }
+    # the dotted line is named where it has passed most of the plot
+    wet_t = 0.8 * T_HIGH
+    wet_x = float(shown_e(wet.energy_to_kJ_per_kg(wet_t), system))
+    wet_name = {"x": wet_x, "t": float(shown_t(wet_t, system)), "words": "all of it water"}
     return {
         "band": [{"x": 0, "to": high, **guide_rows(answer.guide, system)[0]}],
         "melting": [{"x": 0, "to": min(gone, high), "t": low_t, "top": high_t}] if gone else [],
-        "wet": _line(wet, place, system, high),
-        "line": _line(answer.bowl, place, system, high),
+        "wet": _line(wet, system),
+        "line": _line(answer.bowl, system),
         "end": [{"x": x, "t": t, "low": low, "high": top}],
         "names": [name],
-        "wet_name": _wet_name(wet, place, system, high),
+        "wet_name": [wet_name] if 0.3 * high < wet_x < high else [],
     }
 
 
-def _wet_name(bowl, place, system, high) -> list[dict]:
-    """A label beside the dashed line, where it has passed most of the plot."""
-    t = 0.8 * T_HIGH
-    x = float(place(bowl.energy_to_kJ_per_kg(t)))
-    if not 0.3 * high < x < high:
-        return []
-    return [{"x": x, "t": float(shown_t(t, system)), "words": "all of it water"}]
-
-
-def _line(bowl, place, system, high) -> list[dict]:
+def _line(bowl, system: str) -> list[dict]:
     start, melted = float(bowl.end_C(0.0)), float(bowl.freezing_C)
     t = np.linspace(max(start, melted), 60.0, 30)
     if start < melted:
         t = np.concatenate([np.linspace(start, melted, 30), t])
-    x = np.maximum(place(bowl.energy_to_kJ_per_kg(t)), 0)
-    inside = x <= 1.3 * high
-    return columns(x=x[inside], t=np.asarray(shown_t(t, system))[inside])
+    energy = np.maximum(bowl.energy_to_kJ_per_kg(t), 0)
+    inside = energy <= 1.3 * E_HIGH
+    x, t = shown_e(energy[inside], system), shown_t(t[inside], system)
+    return columns(x=np.asarray(x), t=np.asarray(t))
 
 
 def heat_chart(system: str) -> dict:
@@ -173,7 +147,7 @@ def heat_data(taken, kg: float, system: str) -> dict[str, list[dict]]:
 
 
 # ice, water, colder meat ---------------------------------------------------------------------------
-def ends_chart(system: str, title="Same energy, same water", labels=200, width=220, row=48) -> dict:
+def ends_chart(system: str) -> dict:
     """Named ends of chopping as bars, beside the published range."""
 
     def x(field):
@@ -184,8 +158,15 @@ def ends_chart(system: str, title="Same energy, same water", labels=200, width=2
         ("ends", "words", {"x": x("at:Q"), "text": "words:N", "dx": 10, "halo": True}),
     )
     band = layer("band", "field", x=x("t:Q"), x2="top:Q")
-    size = {"labels": labels, "width": width, "row": row}
-    return named_list(title, "green: published range", layers, **size, under=(band,))
+    return named_list(
+        "Same energy, same water",
+        "green: published range",
+        layers,
+        labels=200,
+        width=220,
+        row=48,
+        under=(band,),
+    )
 
 
 def ends_data(listed, guide, system: str) -> dict[str, list[dict]]:
@@ -240,53 +221,6 @@ def same_data(options, warm_kg, cold_kg, share_pct: float, meat_C: float, system
             {"share": 99, "meat": float(shown_t(-11.6, system)), "words": "meat frozen in part"}
         ],
         "here": [{"share": share_pct, "meat": float(shown_t(meat_C, system))}],
-    }
-
-
-# the map and the machines --------------------------------------------------------------------------
-def map_chart(system: str) -> dict:
-    """Energy against ice: lines of equal end temperature, the published end in green, the batch with its range."""
-    x, y = energy_axis(system), up("ice:Q", "ice, % of the meat", 0, 60)
-    area = {"orient": "horizontal", "x": x, "x2": "to:Q", "y": y}
-    green = {"color": "#dfeadd", "stroke": COLOUR["meets"], "strokeWidth": 1.5, "opacity": 1}
-    thin = {"colour": "quiet", "strokeWidth": 2}
-    chart = alt.layer(
-        layer("melting", "area", colour="added water", **area),
-        layer("band", "area", **area, **green),
-        layer("lines", "line", x=x, y=y, detail="end:N", order="ice:Q", **thin),
-        layer("names", "words", halo=True, align="center", dx=0, x=x, y=y, text="words:N"),
-        layer("here", "interval", y=y, x=energy_axis(system, "low:Q"), x2="high:Q", clip=True),
-        layer("here", "ring", x=x, y=y),
-    )
-    return finished(
-        chart.properties(width=WIDTH, height=360),
-        "Ice against energy",
-        "lines: end temperature; green: published; blue: ice left; bar: uncertainty of energy",
-    )
-
-
-def map_data(plane, ice_pct: float, machine, system: str) -> dict[str, list[dict]]:
-    """Rows for `map_chart`. `plane`: of `ice_map`, for ENDS_C and the two edges of the guide."""
-    ice, energies, gone = plane
-    *of_ends, low, high = energies
-    low, high = (np.maximum(shown_e(edge, system), 0) for edge in (low, high))
-    lines, names = [], []
-    for end, energy in zip(ENDS_C, of_ends, strict=True):
-        shown = np.asarray(shown_e(energy, system))
-        inside = (energy >= -20) & (energy <= 1.2 * E_HIGH)
-        lines += [{"end": end, **row} for row in columns(ice=ice[inside], x=shown[inside])]
-        fits = np.flatnonzero((energy > 0.04 * E_HIGH) & (energy < 0.93 * E_HIGH))
-        if fits.size:
-            spot = fits[np.argmin(np.abs(ice[fits] - NAMED_AT[end]))]
-            at = {"x": float(shown[spot]), "ice": min(max(float(ice[spot]), 3.0), 57.0)}
-            names.append({**at, "words": units.show(end, "°C", system, 0)})
-    ice_gone = shown_e(gone, system)
-    return {
-        "lines": lines,
-        "names": names,
-        "band": columns(ice=ice, x=low, to=high),
-        "melting": columns(ice=ice, x=np.zeros(len(ice)), to=ice_gone),
-        "here": [{"ice": ice_pct, **heat_range(machine, system, "x")}],
     }
 
 

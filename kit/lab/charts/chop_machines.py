@@ -1,4 +1,4 @@
-"""Charts of lesson 03: what machines put in, the batch step by step, whole against split, and a log."""
+"""Charts of lesson 03: what machines put in, the batch step by step, and a log."""
 
 import altair as alt
 import numpy as np
@@ -7,8 +7,6 @@ from kit import units
 from kit.lab.charts.chop import (
     degrees,
     end_colour,
-    ends_chart,
-    ends_data,
     energy_axis,
     guide_rows,
     heat_range,
@@ -59,7 +57,7 @@ def machines_data(machines, needs: tuple[float, float], system: str) -> dict[str
     return {"machines": found, "needs": [{"low": low, "high": high}]}
 
 
-# step by step, whole against split -----------------------------------------------------------------
+# step by step -----------------------------------------------------------------
 def stops_chart(system: str) -> dict:
     """One line for each step: grey from the low to the high end of the machines so far, a dot at the usual."""
 
@@ -83,33 +81,17 @@ def stops_chart(system: str) -> dict:
     )
 
 
-def stops_data(line, system: str) -> dict[str, list[dict]]:
-    """Rows for `stops_chart` from a ProcessingLine."""
+def stops_data(line, guide, system: str) -> dict[str, list[dict]]:
+    """Rows for `stops_chart` from a ProcessingLine and the Guide of the fat."""
     stops = []
     for n, stop in enumerate(line.stops):
         low, usual, high = (
             float(shown_t(t, system)) for t in (stop.low_C, stop.usual_C, stop.high_C)
         )
-        place, colour = numbered(n, stop.name), end_colour(stop.usual_C, line.guide)
+        place, colour = numbered(n, stop.name), end_colour(stop.usual_C, guide)
         row = {"place": place, "low": low, "usual": usual, "high": high, "colour": colour}
         stops.append(row | {"words": units.show(stop.usual_C, "°C", system)})
-    return {"stops": stops, "band": guide_rows(line.guide, system)}
-
-
-def parts_chart(system: str) -> dict:
-    """Where the whole batch ends, where each part ends, and the limit kept by chopping in stages."""
-    return ends_chart(system, "Whole, in parts, in stages", labels=230, width=480, row=40)
-
-
-def parts_data(split, guide, system: str) -> dict[str, list[dict]]:
-    """Rows for `parts_chart` from a Split."""
-    listed = [("whole, in one run", split.whole_end_C)]
-    for n, part in enumerate(split.portions if len(split.portions) > 1 else (), 1):
-        waited = f"waited {part.waits_min:.1f} min" if part.waits_min else "at once"
-        listed.append((f"part {n}, {waited}", part.end_C))
-    if split.stages and split.stages.number > 1:
-        listed.append((f"in {split.stages.number} stages, chilled between", guide.high_C))
-    return ends_data(listed, guide, system)
+    return {"stops": stops, "band": guide_rows(guide, system)}
 
 
 # the log -------------------------------------------------------------------------------------------

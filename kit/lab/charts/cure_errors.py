@@ -1,9 +1,10 @@
 """Every dosing error on one scale of tens: what was written beside what was meant."""
 
+import altair as alt
+
 from kit.cure.error_examples import ErrorExample
-from kit.lab.charts.cure import TENS, dot, dot_channels
 from kit.lab.charts.marks import across, layer, named_list
-from kit.lab.charts.style import numbered
+from kit.lab.charts.style import COLOUR, numbered
 
 LEAST, MOST = 0.5, 50_000
 
@@ -11,12 +12,18 @@ LEAST, MOST = 0.5, 50_000
 def errors_chart(system: str) -> dict:
     """A line from the dose meant (ring) to the dose given (dot) for each error, against the room that the rule leaves."""
     title = "ppm NaNO2 of the meat (each step is ten times)"
-    ticks = {"ticks": TENS[:-1], "format": "d", "labelOverlap": False}
+    ticks = {"ticks": [1, 10, 100, 1000, 10000], "format": "d", "labelOverlap": False}
     x = across("ppm:Q", title, LEAST / 2, MOST, kind="log", **ticks)
+    dot = {
+        "size": alt.Size("size:Q", scale=None, legend=None),
+        "strokeWidth": alt.StrokeWidth("edge:Q", scale=None, legend=None),
+        "stroke": COLOUR["point"],
+        "colour": "colour:N",
+    }
     layers = (
         ("lines", "rule", {"x": x, "x2": "to:Q", "colour": "colour:N"}),
         ("meant", "ring", {"x": x, "size": 110, "strokeWidth": 3}),
-        ("given", "dot", {"x": x, **dot_channels()}),
+        ("given", "dot", {"x": x, **dot}),
         ("words", "quiet words", {"x": x, "text": "words:N", "dx": 13}),
     )
     return named_list(
@@ -45,13 +52,22 @@ def errors_data(
             words.append({"place": place, "ppm": aim, "words": "unknown: ask for the assay"})
             continue
         low, high = one.gives_ppm
-        look = dot(n == chosen, low, high, room_ppm)
+        look = _dot(n == chosen, low, high, room_ppm)
         start, end = min(_on(low), aim), max(_on(high), aim)
         lines.append({"place": place, "ppm": start, "to": end, "colour": look["colour"]})
         given += [{"place": place, "ppm": _on(ppm), **look} for ppm in sorted({low, high})]
         words.append({"place": place, "ppm": end, "words": gives_words(one)})
     room = {"ppm": room_ppm[0], "to": room_ppm[1]}
     return {"room": [room], "lines": lines, "meant": meant, "given": given, "words": words}
+
+
+def _dot(large: bool, low_ppm: float, high_ppm: float, room_ppm: tuple[float, float]) -> dict:
+    """Large if it is the one chosen; green inside the room that the rule leaves, red above, yellow below."""
+    least, most = room_ppm
+    colour = COLOUR["fails"] if high_ppm > most else COLOUR["fat"]
+    if least * 0.999 <= low_ppm and high_ppm <= most * 1.001:
+        colour = COLOUR["meets"]
+    return {"size": 330 if large else 120, "edge": 4 if large else 1, "colour": colour}
 
 
 def _on(ppm: float) -> float:

@@ -1,11 +1,9 @@
-"""Charts of lesson 04: margins and cook-out, the film on the drops, corrective actions, and the model beside what was measured."""
+"""Charts of lesson 04: margins and cook-out, corrective actions, and the model beside what was measured."""
 
 import altair as alt
-import numpy as np
 
-from kit.lab.charts.marks import across, layer, named_list, up
+from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, WIDTH, beyond, finished, numbered
-from kit.lab.panels.view import columns
 
 LIMIT_WORDS = {
     "coverage": "film on the drops",
@@ -17,8 +15,8 @@ PARTS = {"water": "water", "fat": "fat", "solids": "salt"}
 """parts of the cook-out, and the thing of style.COLOUR that it is drawn as"""
 MARGIN_SHOWN, OUT_SHOWN, STEPS_SHOWN = (-2.0, 3.0), 30.0, 16.0
 """ends of the fixed axes; what lies beyond is drawn at the end with an arrowhead and said in figures"""
-FILM_UM, FILM_G = (2.0, 80.0), (0.005, 10.0)
-SIDE_UM, SIDE_PX, SMALLEST = 120.0, 300, 3
+SMALLEST = 3
+"""changes drawn dark"""
 
 
 def signed(value: float, digits: int = 2) -> str:
@@ -110,94 +108,6 @@ def cook_out_data(answer) -> dict[str, list[dict]]:
         words = f"{grams[what]:.1f}   ({low:.1f} to {high:.1f})"
         ranges_drawn.append({"what": what, "low": low, "high": high, "at": 0.0, "words": words})
     return {"bars": whole + single, "range": ranges_drawn}
-
-
-# the film on the drops -----------------------------------------------------------------------------
-def film_chart(system: str) -> dict:
-    """Protein that would coat the drops against their size, and the protein in solution as a line."""
-    sizes, grams = [2, 5, 10, 20, 40, 80], [0.01, 0.1, 1, 10]
-    x = across("um:Q", "size of the fat drops, µm", *FILM_UM, kind="log", ticks=sizes)
-
-    def y(field):
-        title = "protein, g in 100 g batter"
-        return up(field, title, *FILM_G, kind="log", ticks=grams, clamp=True)
-
-    g = y("g:Q")
-    words = {"x": x, "y": g, "text": "words:N", "align": "right"}
-    chart = alt.layer(
-        layer("asked", "area", x=x, y=g, y2="high:Q", colour="fat"),
-        layer("asked", "line", x=x, y=y("mid:Q"), color="#8a6a00"),
-        layer("have", "rule", y=g, colour="protein", strokeWidth=4),
-        layer("have", "words", dx=-4, dy=-11, colour="protein", **words),
-        layer("named", "words", dx=0, dy=20, color="#6b5200", **words),
-        layer("here", "ring", x=x, y=g),
-    )
-    return finished(
-        chart.properties(width=WIDTH - 40, height=SIDE_PX),
-        "Protein asked, protein in solution",
-        "yellow: thin to thick film; ring: this batter",
-    )
-
-
-def film_data(film) -> dict[str, list[dict]]:
-    """Rows for `film_chart` from a panel's Film."""
-    held, um, low = film.answer.held, np.geomspace(*FILM_UM, 41), FILM_G[0]
-    per_um = held.film_protein_g * film.answer.batter.drop_um
-    thin, mid, thick = (
-        np.maximum(per_um / um * share, low) for share in (film.thinnest, 1.0, film.thickest)
-    )
-    have, here = held.dissolved_protein_g, held.film_protein_g
-    asked = {"um": FILM_UM[1] * 0.97, "g": max(per_um / FILM_UM[1], low * 1.5)}
-    words = f"in solution: {have:.2f} g" if have >= low else "in solution: none"
-    return {
-        "asked": columns(um=um, mid=mid, g=thin, high=thick) if here > 0 else [],
-        "have": [{"um": FILM_UM[1], "g": max(have, low), "words": words}],
-        "named": [{**asked, "words": "asked by the fat's surface"}] if here > 0 else [],
-        "here": [{"um": film.answer.batter.drop_um, "g": min(max(here, low), FILM_G[1])}],
-    }
-
-
-def drops_chart(system: str) -> dict:
-    """A square of batter with the free fat as drops, to scale. A drop with a film has a thick ring, a bare one a thin broken ring."""
-    scale = alt.Scale(domain=[0, SIDE_UM], nice=False)
-    at = {"x": alt.X("x:Q", scale=scale, axis=None), "y": alt.Y("y:Q", scale=scale, axis=None)}
-    drop = {**at, "size": alt.Size("px2:Q", scale=None), "clip": True, "aria": False}
-    thick = {"stroke": COLOUR["protein"], "strokeWidth": alt.StrokeWidth("ring:Q", scale=None)}
-    thin = {"stroke": COLOUR["ink"], "strokeWidth": 1.5, "strokeDash": [3, 3]}
-    coated = layer("drops", "dot", filled=False, **thick, **drop)
-    bare = layer("drops", "dot", filled=False, **thin, **drop)
-    chart = alt.layer(
-        layer("gel", "shade", x2="x2:Q", y2="y2:Q", color="#f3e3e6", **at),
-        layer("drops", "dot", colour="fat", **drop),
-        coated.transform_filter("datum.film"),
-        bare.transform_filter("!datum.film"),
-    )
-    return finished(
-        chart.properties(width=SIDE_PX, height=SIDE_PX),
-        "The same fat, as drops",
-        [f"a square of {SIDE_UM:g} µm; dark ring: film, broken ring: bare"],
-    )
-
-
-def drops_data(film) -> dict[str, list[dict]]:
-    """Drops on a grid, the same place for the same size, in a batter of 1 kg/L. The share of drops with a film is that of the covered surface."""
-    batter, p = film.answer.batter, film.answer.held.parameters
-    um = batter.drop_um
-    share = (1 - p.intact_cell_share) * batter.fat_pct / 100 / p.fat_density_kg_per_L
-    gel = [{"x": 0, "y": 0, "x2": SIDE_UM, "y2": SIDE_UM}]
-    if share <= 0:
-        return {"gel": gel, "drops": []}
-    pitch = um * np.sqrt(np.pi / 4 / share)
-    n = max(int(np.ceil(SIDE_UM / pitch)), 1)
-    i, j = (a.ravel() for a in np.meshgrid(np.arange(n), np.arange(n), indexing="ij"))
-    rng = np.random.default_rng(7)
-    shake = 0.42 * max(pitch - um, 0) * (2 * rng.random((2, n * n)) - 1)
-    x, y = (i + 0.5) * pitch + shake[0], (j + 0.5) * pitch + shake[1]
-    coated = rng.permutation(n * n) < round(min(film.times, 1.0) * n * n)
-    px = um * SIDE_PX / SIDE_UM
-    size, ring = np.pi / 4 * px**2, min(max(0.14 * px, 1.2), 5)
-    same = {"px2": np.full(n * n, size), "ring": np.full(n * n, ring)}
-    return {"gel": gel, "drops": columns(x=x, y=y, **same, film=coated)}
 
 
 # corrective actions, and measured beside modelled ---------------------------------------------------

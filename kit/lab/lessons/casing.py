@@ -9,7 +9,7 @@ from kit.casing import plan_links, scatter
 from kit.casing.drivers import drivers
 from kit.casing.geometry import link_weight_g
 from kit.casing.kinds import machine, natural
-from kit.casing.scatter import how_many, mean_to_aim_at
+from kit.casing.scatter import how_many
 from kit.chain.casing import density_of, links_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
@@ -43,8 +43,7 @@ def demo_links():
 
 def which_drives() -> str:
     """What the demo links say drives their weight."""
-    columns = demo_links()
-    return drivers(columns["weight"], columns["length"], columns["diameter"]).sentence
+    return drivers(*demo_links().values()).sentence
 
 
 def guess() -> Guess:
@@ -65,7 +64,6 @@ def exercises() -> tuple[Exercise, ...]:
         _one_link(),
         _links(),
         _share_of_the_round(),
-        _thinner(),
         _sample(),
         _given_away(),
         _saved(),
@@ -181,20 +179,6 @@ def _share_of_the_round() -> Exercise:
     )
 
 
-def _thinner() -> Exercise:
-    answer, what = 24 * (55 / 59) ** 0.5, "diameter for the lighter link"
-    put_in = {"D": (24, "mm"), "m1": (55, "g"), "m0": (59, "g")}
-    return Exercise(
-        "Links of 24 mm weigh 59 g and 55 g are wanted, at the same length. "
-        "How thick should they be stuffed?",
-        "mm",
-        lambda: (answer, (step(what, "d = D × √(m1 / m0)", answer, "mm", **put_in),)),
-        0.06,
-        ("Weight goes with the square of the diameter.", "24 × √(55 / 59)."),
-        (("weight goes with the square: take the root.", lambda: 24 * 55 / 59),),
-    )
-
-
 def _sample() -> Exercise:
     def solve() -> tuple[float, tuple[Step, ...]]:
         sd = scatter(demo_links()["weight"]).sd
@@ -251,20 +235,23 @@ def _given_away() -> Exercise:
 
 
 def _saved() -> Exercise:
-    wide, tight = mean_to_aim_at(50, 1.7, 2.5), mean_to_aim_at(50, 1.0, 2.5)
-    put_in = {"z": ((wide - 50) / 1.7, "", "normal, 2.5 % below"), "a": (1.7, "g"), "b": (1.0, "g")}
-    working = step("grams saved per link", "s = z × (a − b)", wide - tight, "g", **put_in)
+    z = float(stats.norm.isf(0.025))
+    answer, put_in = (
+        z * 0.7,
+        {"z": (z, "", "normal, 2.5 % below"), "a": (1.7, "g"), "b": (1.0, "g")},
+    )
+    working = step("grams saved per link", "s = z × (a − b)", answer, "g", **put_in)
     return Exercise(
         "A filler with a spread of 1.7 g must aim above 50 g so that 2.5 % of links lie below. "
         "How much lower may it aim with a spread of 1.0 g?",
         "g",
-        lambda: (wide - tight, (working,)),
+        lambda: (answer, (working,)),
         0.03,
         ("2.5 % of a normal curve lie below mean − 1.96 spreads.", "1.96 × (1.7 − 1.0)."),
         (
             (
                 "that is the whole margin at 1.7 g; ask for the difference.",
-                lambda: wide - 50,
+                lambda: z * 1.7,
             ),
         ),
     )

@@ -4,7 +4,6 @@ from kit.chain.chop import bowl_of
 from kit.chop import Bowl, chop, ice_for
 from kit.chop.bowl import with_added_water, with_salt_pct
 from kit.chop.inverse import cooling_options
-from kit.chop.machines import energy_from_power
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.properties.components import component_heat_kJ_per_kg
@@ -66,7 +65,7 @@ def exercises() -> tuple[Exercise, ...]:
         return steps[-1].answer, steps
 
     def from_the_motor():
-        answer, given = energy_from_power(21, 9, 100), {"P": (21, "kW"), "t": (9, "min")}
+        answer, given = 21 * 60 * 9 / 100, {"P": (21, "kW"), "t": (9, "min")}
         what, formula = "energy per kg of batter", "e = P × 60 × t / M"
         return answer, (step(what, formula, answer, "kJ/kg", **given, M=(100, "kg")),)
 

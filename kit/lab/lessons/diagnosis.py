@@ -1,7 +1,6 @@
 """Lesson 05: what went wrong, why one symptom names no cause, and what to measure next."""
 
 from dataclasses import dataclass
-from functools import cache, lru_cache
 
 import numpy as np
 
@@ -9,20 +8,13 @@ from kit import tables
 from kit.diagnosis import diagnose
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.evidence import information_bits
-from kit.diagnosis.mystery import Investigation, MysteryCase, cases_for_class, mystery
-from kit.emulsion.parameters import defaults
-from kit.errors import need_between
+from kit.diagnosis.mystery import mystery
 from kit.lab.lessons import Exercise, Guess
-from kit.working import Step, step, steps_of
+from kit.working import step, steps_of
 
 SYMPTOM = "fat_cap"
-PLAYED = tuple(range(40_000, 40_040))
-"""seeds of the batches that are played through for 'name it from one symptom'; no share of the catalogue was set on them"""
-MOST_TAKEN, STATIONS = 12, 24
+STATIONS = 24
 OVER_K = 6.0
-
-
-# --- one symptom ---
 
 
 @dataclass(frozen=True)
@@ -34,100 +26,36 @@ class FromOne:
     right_pct: float
     could_be: int
     """causes that the catalogue names for the symptom"""
-    working: tuple[Step, ...]
+
+    def __str__(self) -> str:
+        return f"{self.symptom}: '{self.cause}' is right in {self.right_pct:.0f} of 100; one of {self.could_be} causes"
 
 
-@cache
 def from_one(symptom: str) -> FromOne:
     """By the catalogue's own shares: commonness × how often the cause gives the symptom, over the same of all causes."""
     book = catalogue()
-    key = book.symptom(symptom).key
-    share = book.symptom_share[:, book.place[key]]
-    weight = book.before * share
-    n = int(np.argmax(weight))
-    cause = list(book.causes.values())[n]
-    best, total = float(weight[n]), float(weight.sum())
-    pct = 100 * best / total
-    working = (
-        step(
-            f"weight of '{cause.name}'",
-            "w = c × p",
-            best,
-            c=(float(book.before[n]), "", f"it is {cause.commonness}"),
-            p=(float(share[n]), "", "share of its batches that show the symptom"),
-        ),
-        step(
-            "share of all causes",
-            "s = 100 × w / W",
-            pct,
-            "%",
-            w=best,
-            W=(total, "", "the same, added over every cause"),
-        ),
-    )
-    return FromOne(key, cause.name, pct, len(book.causes_of(key)), working)
+    seen = book.symptom(symptom)
+    weight = book.before * book.symptom_share[:, book.place[seen.key]]
+    cause = list(book.causes.values())[int(np.argmax(weight))]
+    right_pct = float(100 * weight.max() / weight.sum())
+    return FromOne(seen.name, cause.name, right_pct, len(book.causes_of(seen.key)))
 
 
-# --- batches played through ---
+def from_each() -> tuple[FromOne, ...]:
+    """Every symptom of the catalogue by itself, the best guess first."""
+    return tuple(sorted(map(from_one, catalogue().symptoms), key=lambda one: -one.right_pct))
 
 
-@dataclass(frozen=True)
-class PlayedThrough:
-    """One mystery batch, played by always taking the measurement that tells most per minute. `way`: (minutes spent, is the cause in front right?)."""
-
-    seed: int
-    symptoms: tuple[str, ...]
-    way: tuple[tuple[float, bool], ...]
-
-    def right_after(self, minutes: float) -> bool:
-        """Was the cause in front the planted one when so many minutes had been spent?"""
-        return [right for spent, right in self.way if spent <= minutes][-1]
-
-
-@lru_cache(maxsize=512)
-def played(seed: int) -> PlayedThrough:
-    case = mystery(seed)
-    way, steps = Investigation(case), []
-    while True:
-        found = way.diagnosis
-        steps.append((way.minutes, found.leading.cause.key == case.planted.cause))
-        if found.settled or not found.next_jobs or len(way.taken) == MOST_TAKEN:
-            return PlayedThrough(seed, case.symptoms, tuple(steps))
-        way = way.measure(found.next_jobs[0].job.key)
-
-
-def all_played() -> tuple[PlayedThrough, ...]:
-    return tuple(played(seed) for seed in PLAYED)
-
-
-def right_after(minutes: float, games: tuple[PlayedThrough, ...]) -> int:
-    """In how many of these batches the cause in front is the planted one."""
-    need_between("minutes to spend", minutes, 0, 1e5)
-    return sum(game.right_after(minutes) for game in games)
-
-
-# --- a class ---
-
-
-@lru_cache(maxsize=8)
-def _cases(seed: int) -> tuple[MysteryCase, ...]:
-    return cases_for_class(seed, STATIONS)
-
-
-def case_of(seed: int, station: int) -> MysteryCase:
-    """The batch of one station, 1 to STATIONS; a station keeps its own whatever the number of stations."""
-    return _cases(seed)[int(need_between("station", station, 1, STATIONS)) - 1]
-
-
-def class_list(seed: int, stations: int, answers: bool = False) -> str:
-    """One line per station: its seed and what is seen; with `answers` the planted cause and how to mend it, for the teacher."""
+def class_list(class_number: int, stations: int, answers: bool = False) -> str:
+    """One line per station: what is seen; with `answers` the planted cause and how to mend it, for the teacher."""
     book, lines = catalogue(), []
-    for n, case in enumerate(cases_for_class(seed, stations), 1):
-        cause = book.causes[case.planted.cause]
+    for station in range(1, stations + 1):
+        case = mystery(class_number, station)
+        cause = book.causes[case.cause]
         says = f"{cause.name}: {cause.mend}"
         if not answers:
             says = f"seen: {', '.join(book.symptoms[key].name for key in case.symptoms)}"
-        lines.append(f"station {n}: seed {case.seed}; {says}")
+        lines.append(f"station {station}: {says}")
     return "\n".join(lines)
 
 
@@ -145,7 +73,7 @@ def guess() -> Guess:
 
 
 def exercises() -> tuple[Exercise, ...]:
-    return (*_odds(), _over_best(), _spreads(), _four_tubes(), _per_minute(), _causes_left())
+    return (*_odds(), _spreads(), _per_minute(), _causes_left())
 
 
 def _odds() -> tuple[Exercise, Exercise]:
@@ -213,28 +141,6 @@ def _odds() -> tuple[Exercise, Exercise]:
     )
 
 
-def _over_best() -> Exercise:
-    best = defaults().fats["beef"].best_end_C
-
-    def solve():
-        answer = (72 - 32) / 1.8 - best
-        terms = dict(F=(72, "°F"), B=(best, "°C", "best for beef fat"))
-        formula = "d = (F − 32) / 1.8 − B"
-        return answer, (step("end of chopping over the best", formula, answer, "K", **terms),)
-
-    return Exercise(
-        f"A bowl of beef batter ended at 72 °F. The teaching model has the best end for beef fat at {best:g} °C. How many kelvin over the best did it end?",
-        "K",
-        solve,
-        0.1,
-        (
-            "Fahrenheit to Celsius first: take 32 off, then divide by 1.8.",
-            "(72 − 32) / 1.8, less the best.",
-        ),
-        (("those are degrees Fahrenheit; a kelvin is 1.8 of them.", lambda: solve()[0] * 1.8),),
-    )
-
-
 def _spreads() -> Exercise:
     pH = catalogue().readings["pH"]
     u, b, n, read = pH.usual_value, pH.sound_sd, pH.noise_sd, 5.50
@@ -270,24 +176,6 @@ def _spreads() -> Exercise:
             ("spreads add in squares, not straight.", lambda: (u - read) / (b + n)),
             ("you took the spread between batches alone.", lambda: (u - read) / b),
         ),
-    )
-
-
-def _four_tubes() -> Exercise:
-    tube = catalogue().readings["tube_fat_over_g"]
-
-    def solve():
-        answer = tube.noise_sd / 2
-        terms = dict(n=(tube.noise_sd, tube.unit, "one tube"), k=(4, "", "tubes"))
-        return answer, (step("noise of a mean", "m = n / k^0.5", answer, tube.unit, **terms),)
-
-    return Exercise(
-        f"The fat read in one tube of a tube test has a noise of {tube.noise_sd:g} g of 100 g. What is the noise of the mean of four tubes?",
-        "g of 100 g",
-        solve,
-        0.012,
-        ("Means are quieter by the square root of how many.", "Divide by 2."),
-        (("a mean of four is not four times quieter.", lambda: tube.noise_sd / 4),),
     )
 
 

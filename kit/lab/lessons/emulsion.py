@@ -6,7 +6,6 @@ from kit import tables
 from kit.chain.emulsion import EmulsionAnswer, emulsion_of
 from kit.chain.mixes import mix_sheet
 from kit.emulsion import Batter, corrective_actions, hold
-from kit.emulsion.calibrate import from_tube
 from kit.lab.lessons import Exercise, Guess
 from kit.sheet import Sheet
 from kit.working import step, steps_of
@@ -77,7 +76,6 @@ def guess() -> Guess:
 def exercises() -> tuple[Exercise, ...]:
     b, fine = start_batter(), start_batter().but(drop_um=5.0)
     held, fine_held = start_answer().held, hold(fine)
-    mole = tables.value("nacl_g_per_mol")
     film, density, cells = (
         tables.value(f"emulsion_{name}")
         for name in ("film_mg_per_m2", "fat_density_kg_per_L", "intact_cell_share")
@@ -93,9 +91,6 @@ def exercises() -> tuple[Exercise, ...]:
     )
     soft = b.but(fat_kind="soft pork", end_C=16.0)
     fat_batter = _answer(START | {"lean_pct_of_meat": 10, "trim_fat_pct": 58}).batter
-
-    def salt():
-        return held.salt_mol_per_kg_water, steps_of(held.working, "salt in the water")
 
     def surface():
         return fine_held.fat_area_m2, steps_of(fine_held.working, "surface")
@@ -128,36 +123,7 @@ def exercises() -> tuple[Exercise, ...]:
         load = steps_of(hold(one.batter).working, "protein that can bind", "fat load margin")
         return one.after, (*load, *steps_of(found.working, "fat_pct"))
 
-    def tube():
-        grams = from_tube(b, 34.0, 0.7, 2.0).fat_out_g
-        fat = step(
-            "fat in the tube",
-            "f = 100 × V × r / m",
-            grams,
-            "% of the batter",
-            V=(0.7, "ml", "fat layer"),
-            r=(density, "g/ml"),
-            m=(34, "g", "batter"),
-        )
-        return grams, (fat,)
-
     return (
-        Exercise(
-            f"100 g of the batch hold {b.salt_pct:.2f} g salt and {b.water_pct:.1f} g water; a mole of salt weighs {mole:.2f} g. How many moles of salt are in a kilogram of the water?",
-            "mol/kg",
-            salt,
-            0.01,
-            (
-                "Salt works in the water, so put it over the water alone.",
-                f"Moles = grams / {mole:.2f}; water in kg = grams / 1000.",
-            ),
-            (
-                (
-                    "that is salt on the whole batter. Only the water holds it.",
-                    lambda: b.salt_pct / mole / 0.1,
-                ),
-            ),
-        ),
         Exercise(
             f"100 g of the batch hold {b.fat_pct:.1f} g fat, of which {100 * cells:.0f} % stays inside its cells. The rest is chopped to drops of 5 µm (fat: {density:g} kg/L). "
             "How many square metres of surface is that?",
@@ -254,22 +220,6 @@ def exercises() -> tuple[Exercise, ...]:
                 (
                     "that holds the protein still. With less fat, 100 g of batter hold more protein.",
                     lambda: edge * hold(fat_batter).functional_protein_g,
-                ),
-            ),
-        ),
-        Exercise(
-            f"A tube with 34 g batter shows a fat layer of 0.7 ml after the bath (fat: {density:g} g/ml). How many percent of the batter left as fat?",
-            "% of the batter",
-            tube,
-            0.03,
-            (
-                "Millilitres to grams first, then over the batter in the tube.",
-                "100 × 0.7 × density / 34.",
-            ),
-            (
-                (
-                    "those are millilitres on 100 g; fat is lighter than water.",
-                    lambda: 100 * 0.7 / 34,
                 ),
             ),
         ),

@@ -23,7 +23,6 @@ PACK = (
     "The law on net weight is your own country's; its inspector decides. "
     "Weigh packs on a checked scale."
 )
-TYPED = "typed numbers are one column; open a file with weight and length of the same links"
 UNITS = {"weight": "g", "length": "mm"}
 FAR = "far from the rest"
 
@@ -46,7 +45,7 @@ def scatter_panel() -> Panel:
         demo = data_path("demo", "demo_links.csv")
         try:
             if typed:
-                measured, parts, why = read_measured(typed, unit), None, TYPED
+                measured, parts, why = read_measured(typed, unit), None, ""
             else:
                 content = values["file"][1] if values["file"] else demo.read_bytes()
                 measured, (parts, why) = _column(content, what), _drivers(content)
@@ -84,10 +83,7 @@ def scatter_panel() -> Panel:
         ),
         compute,
         scatter_view,
-        lambda system: {
-            "histogram": charts.histogram_chart(system),
-            "drivers": charts.drivers_chart(system),
-        },
+        lambda system: {"histogram": charts.histogram_chart(system)},
         {
             "A slipped decimal sign": {"typed": "58.4 57.2 59.9 581 60.3 58.8 59.1 57.7 60.6 58.0"},
             "Tighter than the filler can hold": {"tolerance_pct": 2},
@@ -107,14 +103,12 @@ def _column(content: bytes, what: str) -> MeasuredColumn:
 
 @lru_cache(maxsize=8)
 def _drivers(content: bytes) -> tuple[ScatterDrivers | None, str]:
-    """What drives the weights, from the columns that are there; or why it cannot be told."""
-    for dimensions in (("length", "diameter"), ("length",), ("diameter",)):
-        try:
-            columns = read_paired(content, {"weight": "g"} | dict.fromkeys(dimensions, "mm"))
-            return drivers(columns["weight"], columns.get("length"), columns.get("diameter")), ""
-        except KitError as error:
-            why = str(error).splitlines()[0]
-    return None, why
+    """What drives the weights, or why it cannot be told."""
+    columns = {"weight": "g", "length": "mm", "diameter": "mm"}
+    try:
+        return drivers(*read_paired(content, columns).values()), ""
+    except KitError as error:
+        return None, str(error).splitlines()[0]
 
 
 def _price(written: str) -> float | None:
@@ -133,28 +127,24 @@ def scatter_view(result: Scattered | Faulty, values, system: str) -> View:
         return faults_view(result, "This measured column", (PACK,))
     found, parts = result.found, result.drivers
     demo = not values["file"] and not values["typed"].strip()
-    data = {
-        "histogram": charts.histogram_data(
-            found, result.measured.values, result.wanted, values["tolerance_pct"], system
-        )
-    }
+    histogram = charts.histogram_data(
+        found.unit, result.measured.values, result.wanted, values["tolerance_pct"], system
+    )
     tables = [_scatter_table(result, values["precision_pct"], system)]
     if found.giveaway is not None:
         tables.append(_giveaway_table(found.giveaway, found.n, system))
-    if demo or values["file"]:
+    if parts or result.why_no_drivers:
         tables.append(_drivers_table(parts, result.why_no_drivers))
-    if parts:
-        data["drivers"] = charts.drivers_data(parts)
     said = _scatter_sentence(found, system)
     own = ("Wanted values, tolerance and price are your own.", *((INVENTED,) if demo else ()))
     return View(
         f"{'Demo links, invented: ' if demo else ''}{said}",
-        data,
-        {"histogram": said, **({"drivers": parts.sentence} if parts else {})},
+        {"histogram": histogram},
+        {"histogram": said},
         tuple(tables),
         (*found.notes, *(parts.notes if parts else ()), *own),
-        (*found.working, *(parts.working if parts else ())),
-        (*found.sources, *(parts.sources if parts else ()), number("casing_far_out_sds").cite()),
+        found.working,
+        (*found.sources, number("casing_far_out_sds").cite()),
         (PACK,),
     )
 
@@ -187,46 +177,36 @@ def _scatter_table(result: Scattered, precision_pct: float, system: str) -> Tabl
     def fine(value: float) -> str:
         return _fine(value, unit, system)
 
-    mean, low, high = (
-        units.show(value, unit, system)
-        for value in (found.mean, found.tolerance_low, found.tolerance_high)
-    )
     mark = "✗ " if out.counted else ""
     precision = fine(result.wanted * precision_pct / 100)
     counted = f"{out.counted_low_pct:.1f} to {out.counted_high_pct:.1f} %"
-    spread, share = (
-        "spread, one standard deviation",
-        f"{found.tolerance_share_pct:g} % of all links",
-    )
     needed = f"more to measure, for the mean to ± {precision}"
     more, careful = result.more
     outside = (f"{mark}outside your limits, counted", f"{out.counted} of {found.n}", counted)
-    rows = [
+    mean, spread = units.show(found.mean, unit, system), "spread, one standard deviation"
+    rows = (
         row("mean", mean, f"{fine(found.mean_low)} to {fine(found.mean_high)}"),
         row(spread, fine(found.sd), f"{fine(found.sd_low)} to {fine(found.sd_high)}"),
         Row(outside, "fails" if out.counted else ""),
-    ]
-    if out.fitted_pct is not None:
-        fitted = f"{out.fitted_low_pct:.1f} to {out.fitted_high_pct:.1f} %"
-        what = "outside, if the scatter is normal"
-        rows.append(row(what, f"{out.fitted_pct:.1f} %", fitted))
-    confidence = "with 95 % confidence, if normal"
-    rows += [
-        row(f"{share} lie between", f"{low} and {high}", confidence),
         row(needed, f"{more}", f"{careful} to be careful"),
         *(row(f"✗ {FAR}, kept", note, "look again", mark="fails") for note in _far(found)),
-    ]
-    return Table("What these links say", ("what", "value", "95 % interval"), tuple(rows))
+    )
+    return Table("What these links say", ("what", "value", "95 % interval"), rows)
 
 
 def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
     rows = [row(f"cannot be told: {why}", "", "")]
     if found:
         rows = []
-        for p in found.shares:
-            share, reach = f"{p.share_pct:.0f} %", f"{p.low_pct:.0f} to {p.high_pct:.0f} %"
-            cells = (p.name, share.replace("-", "−"), reach.replace("-", "−"))
-            rows.append(Row(cells, "strong" if p.name == found.verdict else ""))
+        for name, (low, share, high) in found.shares_pct.items():
+            cells = (
+                name,
+                *(
+                    f"{text} %".replace("-", "−")
+                    for text in (f"{share:.0f}", f"{low:.0f} to {high:.0f}")
+                ),
+            )
+            rows.append(Row(cells, "strong" if name == found.verdict else ""))
     columns = ("part", "share of the variance", "95 % interval")
     return Table("What drives the weights", columns, tuple(rows))
 

@@ -5,14 +5,11 @@ from dataclasses import fields, replace
 from kit import units
 from kit.chain import Followed, follow
 from kit.chain.cook import CAUTIONS as COOK_CAUTIONS
-from kit.chain.cook_yield import BASE
-from kit.chain.emulsion import emulsion_of
 from kit.chain.mixes import cheapest_of
 from kit.chain.vary import Amounts, amounts_of, varied
 from kit.cure import cautions as cure_cautions
-from kit.errors import Faulty, KitError, need
+from kit.errors import Faulty, KitError
 from kit.lab.charts import meat_block as mix_charts
-from kit.lab.charts import yields as yield_charts
 from kit.lab.panels.casing import link_rows
 from kit.lab.panels.chop import chop_rows
 from kit.lab.panels.cook import cook_rows
@@ -127,7 +124,6 @@ def batch_view(followed: Followed, values, system) -> View:
             later=lambda: (
                 *chop_rows(followed.chop, system),
                 *emulsion_rows(followed.emulsion, system),
-                *_before(followed, system),
             ),
         ),
         Table(
@@ -154,23 +150,6 @@ def batch_view(followed: Followed, values, system) -> View:
             *(COOK_CAUTIONS if followed.sheet.process.cook else ()),
         ),
     )
-
-
-def _before(followed: Followed, system: str) -> tuple[Row, ...]:
-    """What the emulsion room says without the plant's own calibration, where one was chosen."""
-    if followed.calibration is None:
-        return ()
-    plain = emulsion_of(followed.sheet, end_C=followed.chop.end_C)
-    low, _, high = plain.spread.total_out_g
-    out = plain.held.total_out_g
-    cells = (
-        "what leaves in the cook, before your calibration",
-        f"{units.show(plain.kg(out), 'kg', system, 1)} ({out:.1f} %)",
-        "",
-        f"10 to 90 %: {low:.1f} to {high:.1f} %",
-        f"calibration: {followed.calibration.name}",
-    )
-    return (Row(cells),)
 
 
 def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
@@ -229,84 +208,12 @@ def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
         return rows
     beside = (
         f"expected {YIELD} less the weighed one",
-        _points(found.pct - got.weighed_pct),
+        f"{found.pct - got.weighed_pct:+.1f} percentage points".replace("-", "−"),
         f"weighed {got.weighed_pct:.1f} %",
         "",
         "computed",
     )
     return (*rows, Row(beside))
-
-
-def _points(difference: float) -> str:
-    return f"{difference:+.1f} percentage points".replace("-", "−")
-
-
-def ledger_panel(sheet: Sheet | None = None) -> Panel:
-    """The weighed batch as a waterfall, with yields on the base the person chooses."""
-    followed = follow(sheet or demo_sheet())
-    need(
-        followed.mass_balance is not None,
-        "this sheet has fewer than two weighings; weigh at least what came in and what was packed",
-    )
-    balance = followed.mass_balance
-    bases = tuple(dict.fromkeys(line.base for line in balance.yields))
-    low, high = yield_charts.waterfall_range(balance)
-    usual = "meat block" if "meat block" in bases else bases[0]
-    controls = (
-        Choice("base", "Yield is reckoned on the weight of", bases, usual, "What is shown"),
-    )
-    return Panel(
-        f"{followed.sheet.name}: where the kilos went",
-        controls,
-        lambda values: balance,
-        lambda result, values, system: ledger_view(followed, values, system),
-        lambda system: {
-            "waterfall": yield_charts.waterfall_chart(system, low, high, len(balance.rows))
-        },
-    )
-
-
-def ledger_view(followed: Followed, values, system) -> View:
-    balance = followed.mass_balance
-    chosen = balance.yield_on(values["base"])
-    biggest = max((line for line in balance.stages), key=lambda line: line.loss_kg)
-
-    def kg(weight: float) -> str:
-        return units.show(weight, "kg", system)
-
-    sentence = (
-        f"{chosen.of.capitalize()} weight is {chosen.pct:.1f} % of the {chosen.base} weight. The largest loss is in {biggest.stage}: "
-        f"{kg(biggest.loss_kg)}; {kg(balance.unrecorded_kg)} is explained by nothing that was weighed."
-    )
-    rows = tuple(
-        row(
-            line.stage,
-            *map(kg, (line.all_in_kg, line.out_kg, line.loss_kg)),
-            f"{line.yield_pct:.1f} %",
-            mark="strong" if line is biggest else "",
-        )
-        for line in balance.stages
-    )
-    tables = (Table("Stage by stage", ("stage", "went in", "came out", "lost", "yield"), rows),)
-    got = followed.cook_yield
-    if got.difference_pct is not None:
-        cells = (
-            f"{got.planned_pct:.1f} %",
-            f"{got.weighed_pct:.1f} %",
-            _points(got.difference_pct),
-        )
-        caption = f"Cook yield ({BASE}): planned beside weighed"
-        tables = (Table(caption, ("planned", "weighed", "difference"), (Row(cells),)), *tables)
-    notes = (*balance.notes, *(f"Look at this: {fault}" for fault in balance.faults))
-    return View(
-        sentence,
-        {"waterfall": yield_charts.waterfall_data(balance, system)},
-        {},
-        tables,
-        notes,
-        balance.working,
-        balance.sources,
-    )
 
 
 def own_sheet_panel() -> Panel:

@@ -1,12 +1,12 @@
 """The panels of 03_keep_it_cold.
 
-bowl     how warm the batter gets along the chop; ice, water, colder meat or less work; the map of ice and energy
-line     grinder, cutter, kneader, mixer, emulsifier, with the heat of bowl and room; the batch whole, in parts, in stages
+bowl     how warm the batter gets along the chop; ice, water, colder meat, less work or stages
+line     grinder, cutter, kneader, mixer, emulsifier, with the heat of bowl and room
 log      what a chopper's own log says
 """
 
-from kit.lab.panels.chop.bowl import cooling_panel, map_panel, path_panel
-from kit.lab.panels.chop.line import machines_panel, split_panel
+from kit.lab.panels.chop.bowl import cooling_panel, path_panel
+from kit.lab.panels.chop.line import machines_panel
 from kit.lab.panels.chop.log import log_panel
 from kit.lab.panels.chop.pieces import COLUMNS, chop_rows
 
@@ -16,7 +16,5 @@ __all__ = [
     "cooling_panel",
     "log_panel",
     "machines_panel",
-    "map_panel",
     "path_panel",
-    "split_panel",
 ]

@@ -1,4 +1,4 @@
-"""One bowl at one energy: the batter along the chop, what gets the same end, and the map of ice and energy."""
+"""One bowl at one energy: the batter along the chop, and what gets the same end."""
 
 from math import isfinite
 from typing import NamedTuple
@@ -8,10 +8,16 @@ import numpy as np
 from kit import units
 from kit.chain.chop import ChopAnswer
 from kit.chop.bowl import Bowl, with_added_water
-from kit.chop.inverse import CoolingOptions, cooling_options, ice_map, same_end_ice_kg
-from kit.chop.machines import Guide, guides, machines
+from kit.chop.inverse import (
+    CoolingOptions,
+    Stages,
+    cooling_options,
+    in_stages,
+    same_end_ice_kg,
+)
+from kit.chop.machines import Guide, guides
+from kit.errors import OutOfRange
 from kit.lab.charts import chop as charts
-from kit.lab.charts import chop_machines
 from kit.lab.panels.chop.pieces import (
     BREAKS,
     COLUMNS,
@@ -26,11 +32,15 @@ from kit.lab.panels.chop.pieces import (
     uncertainty_control,
     verdict,
 )
-from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
+from kit.lab.panels.panel import Panel, Slider, Table, View
 from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 WANTED_C = 14.0
+CHILL = (
+    "Time above the limit counts as well as the peak: chill the batter spread thin and covered, and keep it "
+    "within local rules."
+)
 
 
 # along the chop
@@ -60,27 +70,25 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
         sheet,
         compute,
         path_view,
-        {"path": charts.path_chart, "time": charts.time_chart, "heat": charts.heat_chart},
+        {"path": charts.path_chart, "heat": charts.heat_chart},
         BREAKS,
         lambda batch: (
             uncertainty_control(),
             Slider("minutes", "Chopping time, min", "", 1, 20, 0.5, 9, "Process"),
-            Choice("against", "Drawn against", ("energy", "time"), "energy", "What is shown"),
         ),
     )
 
 
 def path_view(result: Warmed, values, system: str, batch: Batch) -> View:
-    answer, minutes, against = result.answer, values["minutes"], values["against"]
+    answer, minutes = result.answer, values["minutes"]
     sentence = verdict(answer, system)
     if values["ice_share_pct"]:
         wet = celsius(result.wet_end_C, system)
         sentence += f" With water in place of the ice it would end at {wet}."
     power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * minutes)
     sentence += f" In {minutes:g} min of chopping that takes {power_kW:.1f} kW at the batter."
-    chart = "time" if against == "time" else "path"
     data = {
-        chart: charts.path_data(answer, result.wet, system, minutes, against),
+        "path": charts.path_data(answer, result.wet, system),
         "heat": charts.heat_data(result.taken, answer.chopped.kg, system),
     }
     return chop_view(
@@ -97,6 +105,8 @@ class Placed(NamedTuple):
     warm_kg: np.ndarray
     """ice that ends at the warm edge of the guide, per meat temperature"""
     cold_kg: np.ndarray
+    stages: Stages | None
+    """None where the bowl is warmer than the guide before the knives start"""
 
 
 def cooling_panel(sheet: Sheet | None = None) -> Panel:
@@ -107,12 +117,19 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         options = cooling_options(bowl, energy, values["wanted_C"])
         edges = (guide.high_C, guide.low_C)
         ice = (same_end_ice_kg(bowl, options.meat_C, edge, energy) for edge in edges)
-        return Placed(options, guide, *ice)
+        try:
+            stages = in_stages(bowl, energy, guide.high_C, values["back_C"])
+        except OutOfRange:
+            stages = None
+        return Placed(options, guide, *ice, stages)
 
     def controls(batch: Batch) -> tuple:
         at = WANTED_C if batch.planned_C is None else round(2 * batch.planned_C) / 2
         low, high = min(0, at), max(25, at)
-        return (Slider("wanted_C", "End that is wanted", "°C", low, high, 0.5, at, "Process"),)
+        return (
+            Slider("wanted_C", "End that is wanted", "°C", low, high, 0.5, at, "Process"),
+            Slider("back_C", "Between stages chilled to", "°C", -2, 4, 0.5, 4, "Process"),
+        )
 
     return panel_of_bowl(
         "Ice, water or colder meat?",
@@ -120,7 +137,7 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         compute,
         cooling_view,
         {"ends": charts.ends_chart, "same": charts.same_chart},
-        {name: change for name, change in BREAKS.items() if name != "Chop too long"},
+        BREAKS,
         controls,
     )
 
@@ -162,76 +179,29 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
         row("heat the knives may put in without ice", without_ice, "computed"),
         row(f"ends now at; published {about_end}", end, guide.cite, mark=warm),
     )
-    return chop_view(
+    sentence = (
         f"This batter ends at {end}; {planned} is wanted. "
-        f"Water instead of ice ends {gap} warmer than all ice; {without}.",
+        f"Water instead of ice ends {gap} warmer than all ice; {without}."
+    )
+    notes, top = batch.notes, celsius(guide.high_C, system)
+    if placed.stages:
+        many, first, later = placed.stages
+        limit = f"stages of chopping to stay at or below {top}"
+        rows += (row(limit, f"{many}", "computed"),)
+        if many > 1:
+            back = celsius(values["back_C"], system)
+            sentence += f" In {many} stages, chilled back to {back} between, it never passes {top}."
+            each = f"heat of the first stage, and of each later one from {back}"
+            rows += (row(each, f"{heat(first, system)}, {heat(later, system)}", "computed"),)
+            notes += (CHILL,)
+    return chop_view(
+        sentence,
         {
             "ends": charts.ends_data(of.ends_C, guide, system),
             "same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system),
         },
         (Table("What gets the same end", ("what", "value", "source"), rows),),
         of,
-        batch.notes,
+        notes,
         (guide.cite,),
-    )
-
-
-# the map
-
-
-class Mapped(NamedTuple):
-    answer: ChopAnswer
-    plane: tuple
-    """of `ice_map`, for the lines of the chart and the two edges of the guide"""
-    needs: tuple[float, ...]
-    """energies that take this bowl to the two edges of the guide"""
-    ice_pct: float
-
-
-def map_panel(sheet: Sheet | None = None) -> Panel:
-    """Ice against energy, and what the machines of the trade put in."""
-
-    def compute(bowl: Bowl, values, batch: Batch) -> Mapped:
-        answer = answer_as_set(values, batch, bowl)
-        edges = (answer.guide.low_C, answer.guide.high_C)
-        plane = ice_map(bowl, (*charts.ENDS_C, *edges))
-        needs = tuple(float(bowl.energy_to_kJ_per_kg(edge)) for edge in edges)
-        return Mapped(answer, plane, needs, 100 * bowl.kg_of("ice") / batch.sheet.meat_kg)
-
-    return panel_of_bowl(
-        "The map of ice and energy",
-        sheet,
-        compute,
-        map_view,
-        {"map": charts.map_chart, "machines": chop_machines.machines_chart},
-        BREAKS,
-        lambda batch: (uncertainty_control(),),
-    )
-
-
-def map_view(mapped: Mapped, values, system: str, batch: Batch) -> View:
-    answer, (low, high) = mapped.answer, mapped.needs
-    most, window = heat(high, system, 0), "this bowl is warmer than that before the knives start"
-    if high >= 0:
-        least = f"{heat(max(low, 0), system, 0)} to " if high - low > 0.5 else ""
-        window = f"this bowl needs {least}{most}"
-    gets, every = heat(answer.energy_kJ_per_kg, system, 0), machines().values()
-    rows = []
-    for m in every:
-        span = f"{heat(m.low_kJ_per_kg, system, 0)} to {heat(m.high_kJ_per_kg, system, 0)}"
-        rows.append(row(m.name, span, m.basis, m.status, m.note))
-    caption = "What machines put into the batter: no figure is a constant of the machine"
-    columns = ("machine", "heat", "basis", "status", "note")
-    return chop_view(
-        f"{verdict(answer, system)} To end inside the guide {window}; it gets {gets}.",
-        {
-            "map": charts.map_data(mapped.plane, mapped.ice_pct, answer.machine, system),
-            "machines": chop_machines.machines_data(every, mapped.needs, system),
-        },
-        (
-            Table("Outcome", COLUMNS, chop_rows(answer, system)),
-            Table(caption, columns, tuple(rows)),
-        ),
-        answer,
-        sources=tuple(m.cite for m in every),
     )

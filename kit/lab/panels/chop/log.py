@@ -13,40 +13,23 @@ from kit.chop.path import Surroundings, path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lab.charts import chop_machines as charts
 from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, chop_view, heat
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Row, Table, View
+from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
+from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
 from kit.lab.panels.view import row
-from kit.reading.logs import LogReading, read_log
+from kit.reading.logs import LogReading
 from kit.sheet import Sheet
 from kit.tables import data_path
 
-ASK, AS_FILE = "If the reader asks", ("as the file says", "")
-TIMES = (
-    AS_FILE,
-    ("h:min", "h:min"),
-    ("min:s", "min:s"),
-    ("seconds", "s"),
-    ("minutes", "min"),
-    ("hours", "h"),
-)
-COMMAS = (AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands"))
-DAYS = (AS_FILE, ("the day", "day"), ("the month", "month"))
 CONTROLS = (
-    File("sheet", "Choose the batch sheet of that log", ".toml,.csv,.xlsx", "Your files"),
-    File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", "Your files"),
-    Choice("unit", "Log is in", (AS_FILE, ("°C", "°C"), ("°F", "°F")), "", "Your files"),
-    Entry("channel", "Column", "", "only if there are several", "Your files"),
+    File("sheet", "Choose the batch sheet of that log", ".toml,.csv,.xlsx", FILES),
+    *LOG_FILE,
+    Entry("channel", "Column", "", "only if there are several", FILES),
     Entry("from_min", "Knives start at minute", "0", "minutes of the log", "Process"),
     Entry("to_min", "Knives stop at minute", "9", "empty: end of the log", "Process"),
     Entry("room", "Room was at", "", "20 °C or 68 °F", "Process"),
     Entry("UA", "Room gives, W per K", "", "such as 30; empty: not counted", "Process"),
-    Choice("time", "Time is written in", TIMES, "", ASK),
-    Choice("comma", "A comma in a number", COMMAS, "", ASK),
-    Choice("day", "Dates begin with", DAYS, "", ASK),
-    Entry("time_column", "Time column", "", "only if it asks", ASK),
-    Entry("tab", "Sheet of the workbook", "", "only if it asks", ASK),
-    Entry("months", "How the twelve months begin", "", "only if it asks", ASK),
-    Entry("year", "Year of the first row", "", "only if it asks", ASK),
+    *ASKED,
 )
 PRESETS = {
     "Count the minutes after the knives stopped": {"to_min": ""},
@@ -77,15 +60,14 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
             used = read_uploaded(*values["sheet"]) if values["sheet"] else sheet or demo_sheet()
             demo = data_path("demo", "chopper_log.csv")
             content = values["log"][1] if values["log"] else demo.read_bytes()
-            answers = _answers(values)
-            log = _read(content, answers)
+            log = log_of(content, values)
         except Faulty as error:
             return error
         start = _minute(values["from_min"], "the minute the knives start", 0.0)
         stop = _minute(values["to_min"], "the minute the knives stop", log.minutes)
         channel = values["channel"].strip() or log.channels[0]
         stop = min(stop, log.minutes)
-        return _logged(used, content, answers, channel, start, stop, _room(values))
+        return _logged(used, log, channel, start, stop, _room(values))
 
     return Panel(
         "Your own chopper: what does its log say?",
@@ -95,25 +77,6 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
         lambda system: {"log": charts.log_chart(system), "machines": charts.machines_chart(system)},
         PRESETS,
     )
-
-
-def _answers(values) -> tuple[tuple[str, object], ...]:
-    """The person's answers to what a file does not say, as read_log takes them."""
-    return (
-        ("unit", values["unit"] or None),
-        ("time", values["time"] or None),
-        ("decimal_comma", {"decimal": True, "thousands": False}.get(values["comma"])),
-        ("day_first", {"day": True, "month": False}.get(values["day"])),
-        ("time_column", values["time_column"].strip() or None),
-        ("sheet", values["tab"].strip() or None),
-        ("months", values["months"].strip() or None),
-        ("year", values["year"].strip() or None),
-    )
-
-
-@lru_cache(maxsize=8)
-def _read(content: bytes, answers: tuple[tuple[str, object], ...]) -> LogReading:
-    return read_log(content, **dict(answers))
 
 
 def _minute(written: str, field: str, default: float) -> float:
@@ -143,8 +106,7 @@ def _room(values) -> Surroundings | None:
 @lru_cache(maxsize=8)
 def _logged(
     sheet: Sheet,
-    content: bytes,
-    answers: tuple,
+    log: LogReading,
     channel: str,
     start: float,
     stop: float,
@@ -155,7 +117,7 @@ def _logged(
         stop > start,
         f"the knives stop at minute {stop:g}, not after they start at minute {start:g}; give both in minutes of the log",
     )
-    log, bowl = _read(content, answers), bowl_of(sheet)
+    bowl = bowl_of(sheet)
     fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop, surroundings=room)
     minute = np.linspace(0, fit.minutes, 61)
     lines = (path_by_time(bowl, rate, minute, room).end_C for rate in fit.rate_kJ_per_kg_min)

@@ -18,7 +18,6 @@ from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.inverse import IceAnswer
 from kit.chop.machines import Guide, Machine, guides
-from kit.chop.path import Surroundings
 from kit.lab.lessons.chop import START, set_bowl
 from kit.lab.panels.controls import Choice, Slider
 from kit.lab.panels.panel import Panel
@@ -159,12 +158,6 @@ def bowl_as_set(values, batch: Batch) -> Bowl:
     """The batch's bowl with what the sliders say."""
     keys = ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")
     return set_bowl(batch.base, batch.sheet.meat_kg, *(values[key] for key in keys))
-
-
-def room_as_set(values) -> Surroundings | None:
-    """The room's heat, where the sliders give any."""
-    flow = values["UA_W_per_K"]
-    return Surroundings(flow, values["room_C"]) if flow else None
 
 
 def answer_as_set(values, batch: Batch, bowl: Bowl) -> ChopAnswer:

@@ -3,14 +3,14 @@
 import re
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
 
 from kit import units
 from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
 from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Slider, Table, View
+from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
+from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
 from kit.lethality import Record, cautions, record
@@ -27,7 +27,7 @@ from kit.lethality.published import (
     operating_rules,
 )
 from kit.lethality.record import smokehouse_of_log, traces_of_log
-from kit.reading.logs import LogReading, read_log
+from kit.reading.logs import LogReading
 from kit.tables import data_path, value
 
 
@@ -37,41 +37,20 @@ class Shown:
     record: Record
 
 
-ASK, FILES, SHOWN = "If the reader asks", "Your files", "What is shown"
-_AS_FILE, NOT_SAID = ("as the file says", ""), ("not said", "")
+SHOWN, NOT_SAID = "What is shown", ("not said", "")
 _CORE = re.compile(r"core|kern|link|sausage|wurst|product|meat", re.I)
 _WET = re.compile(r"wet|bulb", re.I)
 _HOUSE = re.compile(r"house|oven|smoke|\bair\b|room|fridge|water|bath|bulb", re.I)
-_DECIMAL = {"decimal": True, "thousands": False}
-_DAY = {"day": True, "month": False}
-
-
-@lru_cache(maxsize=8)
-def _read(
-    content: bytes, answers: tuple[tuple[str, object], ...], channels: tuple[str, ...] = ()
-) -> LogReading:
-    return read_log(content, **dict(answers), channels=list(channels) or None)
 
 
 def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
-    """The log with the person's answers to what the file does not say; the named cores help where no column is known as a temperature."""
-    year = values["year"].strip()
-    answers = (
-        ("unit", values["unit"] or None),
-        ("time", values["time"] or None),
-        ("decimal_comma", _DECIMAL.get(values["comma"])),
-        ("day_first", _DAY.get(values["day"])),
-        ("time_column", values["time_column"].strip() or None),
-        ("sheet", values["sheet"].strip() or None),
-        ("months", values["months"].strip() or None),
-        ("year", year or None),
-    )
+    """The log as answered; the named cores help where no column is known as a temperature."""
     try:
-        return _read(content, answers)
+        return log_of(content, values)
     except Faulty:
         if not names:
             raise
-        return _read(content, answers, names)
+        return log_of(content, values, names)
 
 
 CURED = ("cured", "cured and smoked", "not cured")
@@ -152,36 +131,18 @@ def record_panel() -> Panel:
         (TURKEY, TURKEY),
         ("other poultry, or any mixture with poultry", OTHER_POULTRY),
     )
-    times = (
-        _AS_FILE,
-        ("h:min", "h:min"),
-        ("min:s", "min:s"),
-        ("seconds", "s"),
-        ("minutes", "min"),
-        ("hours", "h"),
-    )
-    commas = (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands"))
-    days = (_AS_FILE, ("the day", "day"), ("the month", "month"))
     tables = tuple((f"{words} table", words) for words in ("5 log", "6.5 log", "7 log"))
     others = ("P70 above 30 min", "P70 above 40 min", "single temperature")
     limits = (NOT_SAID, *tables, *((words, words) for words in others))
     titles = dict.fromkeys(window.title for window in cooling_windows())
     coolings = (NOT_SAID, *((title, title) for title in titles))
     ended = ((f"in force until {day:%-d %B %Y}", day.isoformat()) for day in editions_ended())
-    only = "only if it asks"
     controls = (
-        File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
-        Choice("unit", "Log is in", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES),
+        *LOG_FILE,
         Entry("channels", "Columns that are cores", "", "empty: those called core", FILES),
         Entry("house", "Column of the smokehouse air", "", "empty: the one called so", FILES),
         Entry("wet", "Column of the house's wet bulb", "", "if the log has one", FILES),
-        Choice("time", "Time is written in", times, "", ASK),
-        Choice("comma", "A comma in a number", commas, "", ASK),
-        Choice("day", "Dates begin with", days, "", ASK),
-        Entry("time_column", "Time column", "", only, ASK),
-        Entry("sheet", "Sheet of the workbook", "", only, ASK),
-        Entry("months", "How the twelve months begin", "", only, ASK),
-        Entry("year", "Year of the first row", "", only, ASK),
+        *ASKED,
         Choice("product", "Product", products, MEAT, "Meat block"),
         Entry("fat", "Fat, %", "", "poultry: empty = 12 % column", "Meat block"),
         Choice("cured", "It is", CURED, "cured", "Cure"),

@@ -106,7 +106,7 @@ def dose_view(named: NamedDose, values, system) -> View:
 def _judged(named: NamedDose, rule: str) -> str:
     ceiling = named.findings.band.high_limit
     if named.findings.stop:
-        whose = "your own limit" if ceiling and not ceiling.published else rule
+        whose = rule if ceiling.published else "your own limit"
         return f"Above the ceiling of {whose}: do not weigh it."
     if any(alarm.key == "under_floor" for alarm in named.findings.alarms):
         asked = any(
@@ -116,6 +116,6 @@ def _judged(named: NamedDose, rule: str) -> str:
         return f"Below the {floor}; {cautions.TOO_LITTLE}."
     v = next((v for v in named.verdicts if v.limit.caps_nitrite), None)
     if v is None:
-        return f"{rule} sets no ceiling on ingoing nitrite; the loosest one in force elsewhere is {named.findings.band.high_why}."
+        return f"{rule} sets no ceiling on ingoing nitrite; the loosest one in force elsewhere is {ceiling.in_words}."
     form = "the ion" if v.limit.as_salt == "NO2" else "the salt"
     return f"{rule} counts {form} per kg {OF[v.limit.basis]}: {v.value:.0f} of at most {v.limit.limit:.0f} ppm."

@@ -6,6 +6,7 @@ from kit import allergens, units
 from kit.cure import cautions
 from kit.cure.dose import Bases
 from kit.cure.error_examples import ErrorExample, error_examples
+from kit.cure.exposure import Exposure, exposure
 from kit.cure.limits import band
 from kit.lab.charts import cure_errors as charts
 from kit.lab.panels.cure import pieces
@@ -18,6 +19,8 @@ class Examples(NamedTuple):
     examples: tuple[ErrorExample, ...]
     room_ppm: tuple[float, float]
     bases: Bases
+    eaten: Exposure | None
+    """of the one chosen; None where its dose cannot be known or is nothing"""
 
 
 SAYS = {
@@ -35,10 +38,12 @@ def error_examples_panel() -> Panel:
         meat, limits = values["meat_kg"], pieces.rule_of(values["rule"])
         batch = meat * (1 + values["rest_pct_of_meat"] / 100)
         bases = Bases(meat, batch, batch * values["cook_yield_pct"] / 100)
-        allowed = band(limits, *bases.weights)
+        allowed = band(limits, bases)
         room = bases.per_meat(allowed.low_kg), bases.per_meat(allowed.high_kg)
         made = error_examples(*bases.weights, values["target_ppm"], limits)
-        return Examples(made, room, bases)
+        found = made[values["example"]].findings
+        ppm_of_batch = found.dose.ppm_of_batch if found else 0.0
+        return Examples(made, room, bases, exposure(ppm_of_batch) if ppm_of_batch else None)
 
     names = [one.short for one in error_examples(50, 69, 62, 140, usual_edition().limits)]
     numbered = tuple((name, n) for n, name in enumerate(names))
@@ -47,10 +52,14 @@ def error_examples_panel() -> Panel:
         pieces.REST,
         pieces.target("The sheet wants, ppm of the meat"),
         pieces.COOK_YIELD,
-        Choice("example", "The trap", numbered, 0, "What is shown"),
+        Choice(
+            "example", "The trap", numbered, names.index("rate taken on the batch"), "What is shown"
+        ),
         pieces.rule_choice(),
     )
     presets = {
+        "Weak bag's rate, strong bag": {"example": names.index("weak bag's rate, strong bag")},
+        "Strong bag's rate, weak bag": {"example": names.index("strong bag's rate, weak bag")},
         "Pure nitrite for premix": {"example": names.index("pure nitrite for premix")},
         "Grams read as ounces": {"example": names.index("grams weighed as ounces")},
         "Cure in the spice blend too": {"example": names.index("cure added twice")},
@@ -85,6 +94,8 @@ def error_examples_view(made: Examples, values, system) -> View:
         tuple(_row(each, each is one) for each in made.examples),
         folded=True,
     )
+    eaten = made.eaten
+    multiples = (pieces.over_table(found, eaten),) if found and eaten else ()
     notes = (
         "a slip that lands inside the range is seen only against a target on the sheet; the column of the kit says where",
         pieces.law(values),
@@ -93,14 +104,15 @@ def error_examples_view(made: Examples, values, system) -> View:
     return View(
         sentence,
         {"errors": charts.errors_data(made.examples, values["example"], made.room_ppm)},
-        tables=(*(pieces.error_tables(found) if found else ()), table),
-        notes=notes,
-        steps=found.working if found else (),
-        sources=found.sources if found else (),
+        tables=(*(pieces.error_tables(found) if found else ()), *multiples, table),
+        notes=(*notes, *(eaten.notes if eaten else ())),
+        steps=(*(found.working if found else ()), *(eaten.working if eaten else ())),
+        sources=(*(found.sources if found else ()), *(eaten.sources if eaten else ())),
         cautions=(
             cautions.NITRITE,
             cautions.STRENGTH,
             cautions.WEIGH,
+            cautions.POISONED,
             cautions.NATURAL,
             cautions.LAW,
             allergens.caution(("celery powder",)),

@@ -1,15 +1,15 @@
-"""A sheet of one's own, line by line."""
+"""A sheet of one's own: dose, alarms, weigh list."""
 
 from typing import NamedTuple
 
-from kit import allergens, units
-from kit.chain.cure import CAUTIONS, Checked, CureAnswer, bowl_weighed_kg, checked_lines, cure_of
+from kit import allergens
+from kit.chain.cure import CAUTIONS, CureAnswer, bowl_weighed_kg, cure_of
+from kit.cure import cautions
 from kit.errors import Faulty
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
-from kit.lab.panels.panel import File, Panel, Row, Table, View
+from kit.lab.panels.panel import File, Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
-from kit.lab.panels.view import row
 from kit.rules.limits import editions
 from kit.sheet import Sheet
 
@@ -17,12 +17,11 @@ from kit.sheet import Sheet
 class OwnCure(NamedTuple):
     sheet: Sheet
     answer: CureAnswer
-    lines: tuple[Checked, ...]
     own: bool
 
 
 def own_cure_panel() -> Panel:
-    """A sheet of one's own, line by line; the invented demo sheet until one is chosen."""
+    """A sheet of one's own; the invented demo sheet until one is chosen."""
 
     def compute(values):
         own = values["file"] is not None
@@ -34,7 +33,7 @@ def own_cure_panel() -> Panel:
         finished_kg = sheet.batch_kg * values["cook_yield_pct"] / 100
         bowl_kg = bowl_weighed_kg(sheet)
         answer = cure_of(sheet, finished_kg, law.jurisdiction, law.on, bowl_kg=bowl_kg)
-        return OwnCure(sheet, answer, checked_lines(sheet, answer), own)
+        return OwnCure(sheet, answer, own)
 
     controls = (
         File("file", "Choose a sheet (TOML, CSV, XLSX)", ".toml,.csv,.xlsx", "Your sheet"),
@@ -42,7 +41,7 @@ def own_cure_panel() -> Panel:
         pieces.rule_choice(),
     )
     return Panel(
-        "Your own sheet, line by line",
+        "Your own sheet",
         controls,
         compute,
         own_cure_view,
@@ -55,11 +54,6 @@ def own_cure_view(result, values, system) -> View:
         return faults_view(result, cautions=CAUTIONS)
     answer = result.answer
     start = "" if result.own else "No file is chosen, so this is the invented demo sheet. "
-    lines = Table(
-        f"{result.sheet.name}, line by line",
-        ("line", "as written", "weight", "what it brings", "", "why"),
-        tuple(_line(checked, system) for checked in result.lines),
-    )
     outcome = Table(
         f"The cure against {values['rule']}", pieces.OUTCOME, pieces.cure_rows(answer, system)
     )
@@ -69,7 +63,6 @@ def own_cure_view(result, values, system) -> View:
         f"{start}{pieces.cure_sentence(answer)}",
         {"names": charts.names_data(answer.dose, answer.limits, others, system)},
         tables=(
-            lines,
             *pieces.error_tables(answer.findings),
             pieces.weigh_table(answer, system),
             outcome,
@@ -77,14 +70,5 @@ def own_cure_view(result, values, system) -> View:
         notes=answer.notes,
         steps=answer.working,
         sources=answer.sources,
-        cautions=(*CAUTIONS, allergens.caution(names)),
-    )
-
-
-def _line(checked: Checked, system: str) -> Row:
-    weight = "" if checked.kg is None else units.show(checked.kg, "kg", system, 3)
-    state = "STOP" if checked.state == "stop" else checked.state
-    mark = {"stop": "fails", "check": "strong"}.get(checked.state, "")
-    return row(
-        checked.name, checked.written, weight, checked.brings, state, checked.says, mark=mark
+        cautions=(*CAUTIONS, cautions.BLENDS, allergens.caution(names)),
     )

@@ -1,14 +1,12 @@
 """The panels of 05_what_went_wrong.
 
 standing      symptoms and readings: which causes stand, what speaks for and against, what to measure next
-one_symptom   naming a cause from one symptom: how often is that right, and what do minutes of measuring buy?
 mystery       a hidden fault: choose measurements, name the cause, open the case
 own_sheet     what a sheet and its weighings already say
 """
 
 from kit.lab.panels.diagnosis.mystery import mystery_panel
-from kit.lab.panels.diagnosis.one_symptom import one_symptom_panel
 from kit.lab.panels.diagnosis.own_sheet import own_sheet_panel
 from kit.lab.panels.diagnosis.standing import standing_panel
 
-__all__ = ["mystery_panel", "one_symptom_panel", "own_sheet_panel", "standing_panel"]
+__all__ = ["mystery_panel", "own_sheet_panel", "standing_panel"]

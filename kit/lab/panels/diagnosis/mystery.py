@@ -5,12 +5,11 @@ All state lies in the controls: which measurements were chosen, in which order, 
 
 from dataclasses import dataclass
 
-from kit.diagnosis.catalogue import catalogue
-from kit.diagnosis.mystery import CaseReply, Investigation
-from kit.diagnosis.reveal import Reveal
+from kit.diagnosis.catalogue import HOW_SURE, catalogue
+from kit.diagnosis.mystery import Investigation, MysteryCase, mystery
 from kit.errors import OutOfRange
 from kit.lab.charts import diagnosis as charts
-from kit.lab.lessons.diagnosis import STATIONS, case_of
+from kit.lab.lessons.diagnosis import STATIONS
 from kit.lab.panels.diagnosis.words import (
     NONE,
     be_sure,
@@ -20,7 +19,6 @@ from kit.lab.panels.diagnosis.words import (
     names,
     next_table,
     next_words,
-    plain_notes,
     reading_words,
     readings_rows,
     stands_words,
@@ -28,20 +26,23 @@ from kit.lab.panels.diagnosis.words import (
 from kit.lab.panels.panel import Choice, Entry, Panel, Row, Slider, Switch, Table, View
 from kit.lab.panels.view import row
 
-TURNS = 8
+TURNS = [f"turn {n}" for n in range(1, 9)]
 MOST_CLASS = 9999
-NO_ANSWER = "not yet"
+TELLING = 4
+"""readings shown in the opened case, the surest first"""
 HINTS = (("none", 0), ("what to measure next", 1), ("what still stands", 2))
+NOTES = (
+    "an invented batch for practice, drawn by the shares of the teaching catalogue",
+    "Asking the same measurement again gives another reading, at the same price; the mean counts.",
+)
 
 
 @dataclass(frozen=True)
 class PlayedCase:
-    """A learner's way through one case. `reply` is None before a cause is named, `reveal` until the case is opened."""
+    """A case and a learner's way through it."""
 
+    case: MysteryCase
     way: Investigation
-    reply: CaseReply | None
-    reveal: Reveal | None
-    asked_to_open: bool
 
 
 def mystery_panel(class_number: int = 5) -> Panel:
@@ -55,24 +56,20 @@ def mystery_panel(class_number: int = 5) -> Panel:
         Entry("class", "Class number", f"{class_number}", whole, batch),
         Slider("station", "Station", "", 1, STATIONS, 1, 1, batch),
         *(
-            Choice(f"turn {n}", f"Measurement {n}", options, NONE if n > 1 else "ledger", turns)
-            for n in range(1, TURNS + 1)
+            Choice(
+                turn, turn.replace("turn", "Measurement"), options, NONE if n else "chop_log", turns
+            )
+            for n, turn in enumerate(TURNS)
         ),
-        Choice("named", "The cause is", ((NO_ANSWER, NONE), *causes), NONE, name),
+        Choice("named", "The cause is", (("not yet", NONE), *causes), NONE, name),
         Choice("hint", "Hint", HINTS, 0, name),
         Switch("open", "Open the case", False, name),
     )
-    none = {f"turn {n}": NONE for n in range(1, TURNS + 1)} | {"hint": 0, "open": False}
+    none = dict.fromkeys(TURNS, NONE) | {"hint": 0, "open": False}
 
     def compute(values) -> PlayedCase:
-        way = Investigation(case_of(_class_number(values["class"]), int(values["station"])))
-        for n in range(1, TURNS + 1):
-            if values[f"turn {n}"]:
-                way = way.measure(values[f"turn {n}"])
-        reply = way.case.check(values["named"]) if values["named"] else None
-        return PlayedCase(
-            way, reply, way.case.reveal() if values["open"] and reply else None, values["open"]
-        )
+        case = mystery(_class_number(values["class"]), int(values["station"]))
+        return PlayedCase(case, case.investigate(filter(None, (values[turn] for turn in TURNS))))
 
     return Panel(
         "The mystery batch",
@@ -99,49 +96,42 @@ def _class_number(written: str) -> int:
 
 
 def mystery_view(played: PlayedCase, values, system) -> View:
-    way, book = played.way, catalogue()
-    case, found = way.case, way.diagnosis
+    case, way, book = played.case, played.way, catalogue()
+    found, opened = way.diagnosis, bool(values["open"] and values["named"])
     means = {key: sum(each) / len(each) for key, each in way.evidence.items()}
     data = readings_rows(((book.readings[key], mean) for key, mean in means.items()), system)
-    if values["hint"] == 2 or played.reveal:
-        data["standing"] = charts.standing_data(found)
-    tables = [_taken(way, system), _sheet(case, system), be_sure(case.symptoms)]
+    tables = [_taken(way, system), be_sure(case.symptoms)]
     if values["hint"] and found.next_jobs:
         tables.insert(1, next_table(found, 3))
     if values["hint"] == 2:
         tables.insert(1, causes_table(found, system))
-    again = "Asking the same measurement again gives another reading, at the same price; the mean counts."
-    notes, steps, sources = [case.notes[0], again], (), ()
-    if played.reveal:
-        tables.insert(0, _opened(played.reveal, system))
-        notes += plain_notes(played.reveal.diagnosis, system)
-        steps, sources = played.reveal.working, played.reveal.sources
+    if opened:
+        tables.insert(0, _opened(case, system))
+    shown = values["hint"] == 2 or opened
+    if shown:
+        data["standing"] = charts.standing_data(found)
     return View(
         _sentence(played, values, system),
         data,
-        {},
-        tuple(tables),
-        tuple(notes),
-        steps,
-        sources,
-        cautions(found) if values["hint"] == 2 or played.reveal else cautions(),
+        tables=tuple(tables),
+        notes=NOTES,
+        cautions=cautions(found) if shown else cautions(),
     )
 
 
 def _sentence(played: PlayedCase, values, system: str) -> str:
-    way, taken = played.way, len(played.way.taken)
+    case, way, taken = played.case, played.way, len(played.way.taken)
     cost = "nothing measured yet"
     if taken:
         plural = "s" if taken > 1 else ""
         cost = f"{taken} measurement{plural} taken, {_time(way.minutes)} spent"
-    seen = f"Seed {way.case.seed}. Seen: {names(way.case.symptoms)}; {cost}."
-    if played.reply:
-        seen = f"{seen} {played.reply.says}"
-    if played.reveal:
-        return seen if played.reply.right else f"{seen} It was: {played.reveal.cause}."
-    if played.reply:
-        return seen if taken else f"{seen} You named it from what was seen alone."
-    if played.asked_to_open:
+    seen = f"Station {case.station} of class {case.class_number}. Seen: {names(case.symptoms)}; {cost}."
+    if values["named"]:
+        seen = f"{seen} {case.check(values['named'])}"
+        if values["open"] and values["named"] != case.cause:
+            return f"{seen} It was: {catalogue().causes[case.cause].name}."
+        return seen if taken or values["open"] else f"{seen} You named it from what was seen alone."
+    if values["open"]:
         return f"{seen} Name a cause first; then the case opens."
     if values["hint"] == 2:
         seen = f"{seen} {stands_words(way.diagnosis, system)}"
@@ -153,30 +143,33 @@ def _sentence(played: PlayedCase, values, system: str) -> str:
 def _taken(way: Investigation, system: str) -> Table:
     book, spent, rows = catalogue(), 0.0, []
     for n, each in enumerate(way.taken, 1):
-        spent += each.minutes
+        spent += each.job.minutes
         said = (
             f"{book.readings[key].name}: {reading_words(book.readings[key], value, system)}"
             for key, value in each.values.items()
         )
-        cells = (f"{n}", each.job.name, "; ".join(said), _time(each.minutes), _time(spent))
+        cells = (f"{n}", each.job.name, "; ".join(said), _time(each.job.minutes), _time(spent))
         rows.append(Row(cells))
     nothing = row("0", "nothing yet", "", "0 min", "0 min")
     columns = ("", "measurement", "it said", "took", "spent so far")
     return Table("Measured so far", columns, tuple(rows) or (nothing,))
 
 
-def _sheet(case, system: str) -> Table:
-    rows = tuple(row(what, in_system(written, system)) for what, written in case.sheet)
-    return Table("The sheet, as planned (the fault is not on it)", ("what", "planned"), rows)
-
-
-def _opened(reveal: Reveal, system: str) -> Table:
-    tells = "a reading that tells, without noise"
+def _opened(case: MysteryCase, system: str) -> Table:
+    book, hidden = catalogue(), catalogue().causes[case.cause]
+    surest = sorted(book.shown_by(case.cause), key=lambda row: HOW_SURE.index(row.how_sure))
+    telling = [book.readings[one.reading] for one in surest[:TELLING]]
     rows = (
-        row("planted", reveal.cause, mark="strong"),
-        row("what happened", reveal.what_happened),
-        row("what would mend it", reveal.mend),
-        *(row(tells, in_system(line, system)) for line in reveal.decisive),
+        row("planted", hidden.name, mark="strong"),
+        row("what happened", hidden.what_happened),
+        row("what would mend it", hidden.mend),
+        *(
+            row(
+                "a reading that tells, without noise",
+                in_system(reading.text(case.truth[reading.key]), system),
+            )
+            for reading in telling
+        ),
     )
     return Table("The case opened", ("", "what the kit planted"), rows)
 

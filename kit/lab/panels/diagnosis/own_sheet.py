@@ -22,7 +22,6 @@ from kit.lab.panels.diagnosis.words import (
     readings_rows,
     seen_choices,
     seen_of,
-    standing_rows,
     stands_words,
     temperature,
 )
@@ -88,7 +87,7 @@ def own_sheet_panel() -> Panel:
             end_C=temperature(values["end"], "end of chopping"),
             core_C=temperature(values["core"], "core at the end"),
             chop_min=None if minutes is None else minutes / 60,
-            chop_log=chop_logged(chopper, None, *_span(values["knives"])) if chopper else None,
+            chop_log=chop_logged(chopper, *_span(values["knives"])) if chopper else None,
             house_log=house_logged(house, sheet, names_in(values["cores"])) if house else None,
         )
         seen, understood = seen_of(values), []
@@ -107,7 +106,6 @@ def own_sheet_panel() -> Panel:
         lambda system: {
             "readings": charts.readings_chart(system),
             "standing": charts.standing_chart(system),
-            "next": charts.next_chart(system),
         },
         {
             "The probe read 19 °C": {"end": "19 °C"},
@@ -152,11 +150,10 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
     if isinstance(told, Faulty):
         return faults_view(told, "This file")
     found, evidence = told.diagnosis, told.evidence
-    data, text = readings_rows(((one.reading, one.value) for one in evidence.counting), system), {}
+    data = readings_rows(((one.reading, one.value) for one in evidence.counting), system)
     tables = [_says(evidence, system)]
     if found and told.seen:
-        causes, text = standing_rows(found)
-        data |= causes
+        data["standing"] = charts.standing_data(found)
         tables += diagnosis_tables(found, told.seen, system)
     silent = tuple(row(reading.name, ask) for reading, ask in evidence.silent)
     tables.append(Table("Where it is silent", ("reading", "what would tell"), silent, folded=True))
@@ -171,12 +168,11 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
     return View(
         _sentence(told, system),
         data,
-        text,
-        tuple(tables),
-        tuple(notes),
-        working,
-        tuple(dict.fromkeys(sources)),
-        cautions(found),
+        tables=tuple(tables),
+        notes=tuple(notes),
+        steps=working,
+        sources=tuple(dict.fromkeys(sources)),
+        cautions=cautions(found),
     )
 
 

@@ -20,7 +20,6 @@ from kit.lab.panels.diagnosis.words import (
     readings_rows,
     seen_choices,
     seen_of,
-    standing_rows,
     stands_words,
     symptom_options,
     typed_reading,
@@ -96,7 +95,6 @@ def standing_panel() -> Panel:
         standing_view,
         lambda system: {
             "standing": charts.standing_chart(system),
-            "next": charts.next_chart(system),
             "readings": charts.readings_chart(system),
         },
         {
@@ -121,14 +119,12 @@ def standing_view(answer: Symptomatic, values, system) -> View:
     else:
         best = units.show(end_C - over_K, "°C", system)
         seen += f", end of chopping not known (best for {fat} fat: {best})"
-    data, text = standing_rows(found)
     return View(
         f"{seen}. {stands_words(found, system)} {next_words(found)}",
-        data | readings_rows(answer.readings, system),
-        text,
-        diagnosis_tables(found, answer.seen, system),
-        plain_notes(found, system),
-        found.working,
-        found.sources,
-        cautions(found),
+        {"standing": charts.standing_data(found)} | readings_rows(answer.readings, system),
+        tables=diagnosis_tables(found, answer.seen, system),
+        notes=plain_notes(found, system),
+        steps=found.working,
+        sources=found.sources,
+        cautions=cautions(found),
     )

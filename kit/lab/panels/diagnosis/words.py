@@ -113,14 +113,6 @@ def readings_rows(found: Iterable[tuple[Reading, float]], system: str) -> dict:
     return {"readings": charts.readings_data(shown)} if shown else {}
 
 
-def standing_rows(found: Diagnosis) -> tuple[dict, dict]:
-    """The data and texts of the charts of causes and of the next measurements."""
-    data = {"standing": charts.standing_data(found)}
-    if not found.next_jobs:
-        return data, {}
-    return data | {"next": charts.next_data(found)}, {"next": charts.next_text(found)}
-
-
 def diagnosis_tables(found: Diagnosis, seen, system: str) -> tuple[Table, ...]:
     """Causes, next measurements and how to be sure of what was seen, where there are such."""
     offers = (next_table(found),) if found.next_jobs else ()

@@ -1,7 +1,6 @@
 """The panels of 04_why_it_breaks.
 
 margins       how far from each edge, and the cook-out
-film          the same fat in smaller drops asks for more protein
 break_map     two things at once, with the batch's point
 corrective_actions  the smallest changes that restore a limit
 class_tests   a class's own tube tests set the levels
@@ -11,7 +10,6 @@ published           the model against every published table held, and what it mu
 from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.class_tests import class_tests_panel
 from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
-from kit.lab.panels.emulsion.film import film_panel
 from kit.lab.panels.emulsion.margins import margins_panel
 from kit.lab.panels.emulsion.published import published_panel
 from kit.lab.panels.emulsion.words import emulsion_rows
@@ -21,7 +19,6 @@ __all__ = [
     "break_map_panel",
     "class_tests_panel",
     "emulsion_rows",
-    "film_panel",
     "margins_panel",
     "corrective_actions_panel",
 ]

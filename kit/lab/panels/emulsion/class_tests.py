@@ -8,7 +8,7 @@ from kit.emulsion.calibrate import Calibration, FittedLoss, calibrate
 from kit.lab.charts import emulsion as charts
 from kit.lab.charts.emulsion import signed
 from kit.lab.panels.emulsion.words import before_after_table, cautions, kilograms, plain_notes
-from kit.lab.panels.panel import Choice, Entry, File, Panel, Table, View
+from kit.lab.panels.panel import Entry, File, Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.view import row
 from kit.reading.tubes import as_typed, from_csv, measured_rows, typed
@@ -19,7 +19,6 @@ ENTRIES = 4
 TITLE = "Your tubes beside the model"
 SUBTITLE = "ring: measured; square: model before; disc: model after your rows"
 GROUP, EXAMPLE = "Your tube tests", "name, g=30, fat=0.4, water=1.5, end=13"
-SHOWN = (("each tube, before and after", "parts"), ("the batch with your rows", "batch"))
 QUANTITIES = {"water_out_g": "gel-water", "fat_out_g": "fat", "total_out_g": "all"}
 
 
@@ -54,17 +53,13 @@ def class_tests_panel(sheet: Sheet | None = None) -> Panel:
         Entry("name", "Name of this calibration", "invented class", "your plant or class", GROUP),
         *entries,
         File("file", "Or a table of them (.csv)", ".csv", GROUP),
-        Choice("shown", "Show", SHOWN, "parts", "What is shown"),
     )
     return Panel(
         "Your tube tests set the levels",
         controls,
         compute,
         set_view,
-        lambda system: {
-            "tubes": charts.beside_chart(TITLE, SUBTITLE, HIGH),
-            "cook-out": charts.cook_out_chart(system),
-        },
+        lambda system: {"tubes": charts.beside_chart(TITLE, SUBTITLE, HIGH)},
         {
             "One tube only": dict.fromkeys(stations[1:], ""),
             "A tube that leaks": {"row 1": start["row 1"].replace("water=1.1", "water=9")},
@@ -85,11 +80,8 @@ def set_view(answer: Set, values, system) -> View:
         "The levels shift the whole model up or down; no slope, limit or direction changes. The water margin moves with its level; the fat margins do not.",
         about_rows,
     )
-    data = {"cook-out": charts.cook_out_data(after)}
-    if values["shown"] == "parts":
-        names = [f"{f.label}: {QUANTITIES[f.quantity]}" for f in c.fitted]
-        grams = zip(*((f.measured_g, f.before_g, f.after_g) for f in c.fitted))
-        data = {"tubes": charts.beside_data(names, *grams, HIGH)}
+    names = [f"{f.label}: {QUANTITIES[f.quantity]}" for f in c.fitted]
+    grams = zip(*((f.measured_g, f.before_g, f.after_g) for f in c.fitted))
     rows = []
     for f in c.fitted:
         figures = (f"{grams:.2f}" for grams in (f.measured_g, f.before_g, f.after_g))
@@ -102,7 +94,7 @@ def set_view(answer: Set, values, system) -> View:
     )
     return View(
         _sentence(answer, far, system),
-        data,
+        {"tubes": charts.beside_data(names, *grams, HIGH)},
         tables=(_levels(c), measured, before_after_table(before.name, before, after, system)),
         notes=notes,
         steps=c.working,

@@ -13,7 +13,6 @@ from kit.lab.panels.emulsion.batch import (
 from kit.lab.panels.emulsion.words import (
     before_after_table,
     cautions,
-    cook_out_table,
     cook_out_words,
     margins_table,
     margins_words,
@@ -45,7 +44,7 @@ def margins_view(answer: EmulsionAnswer, values, system) -> View:
     return View(
         f"{cook_out_words(answer, system)} {margins_words(answer)}",
         {"margins": charts.margins_data(answer), "cook-out": charts.cook_out_data(answer)},
-        tables=(*tables, margins_table(answer, system), cook_out_table(answer, system)),
+        tables=(*tables, margins_table(answer, system)),
         notes=plain_notes(answer.notes),
         steps=answer.working,
         sources=answer.sources,

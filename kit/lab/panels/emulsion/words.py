@@ -3,7 +3,7 @@
 from kit import allergens, units
 from kit.chain.emulsion import EmulsionAnswer
 from kit.emulsion.held import CAUTION
-from kit.emulsion.model import LIMITS, most_lost
+from kit.emulsion.model import LIMITS
 from kit.lab.charts.emulsion import LIMIT_WORDS, signed
 from kit.lab.lessons.emulsion import BINDER
 from kit.lab.panels.view import Row, Table, row
@@ -99,26 +99,6 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
             "draws past the edge",
             "draws where it is first",
         ),
-        tuple(rows),
-    )
-
-
-def cook_out_table(answer: EmulsionAnswer, system: str) -> Table:
-    b, ranges, rows = answer.batter, answer.cook_out_range_g, []
-    whole = {"water": ("water", b.water_pct), "fat": ("fat", b.fat_pct), "all": ("batter", 100.0)}
-    for what in ("water", "fat", "solids", "all"):
-        grams, (low, _, high), share = answer.cook_out_g[what], ranges[what], ""
-        name, of = whole.get(what, ("", 0.0))
-        if of:
-            share = f"{100 * grams / of:.1f} % of the {name}"
-        kg, span = kilograms(answer, grams, system, None), f"{low:.1f} to {high:.1f} %"
-        mark = "strong" if what == "all" else ""
-        rows.append(row(what, f"{grams:.2f} %", kg, span, share, mark=mark))
-    free = b.fat_pct * float(most_lost(b, answer.held.parameters))
-    rows.append(row("fat released if nothing held it", f"{free:.1f} %", "", "", ""))
-    return Table(
-        "Cook-out, without drying in the smokehouse",
-        ("what", "of the batter", "of this batch", "10 to 90 %", "share of what is there"),
         tuple(rows),
     )
 

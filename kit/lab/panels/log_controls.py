@@ -1,0 +1,55 @@
+"""What a panel asks beside a temperature log: the controls for what the file does not say itself, and the log read with the answers."""
+
+from collections.abc import Mapping
+from functools import lru_cache
+
+from kit.lab.panels.controls import Choice, Entry, File
+from kit.reading.logs import LogReading, read_log
+
+ASK, FILES = "If the reader asks", "Your files"
+_AS_FILE, _ONLY = ("as the file says", ""), "only if it asks"
+_TIMES = (
+    _AS_FILE,
+    ("h:min", "h:min"),
+    ("min:s", "min:s"),
+    ("seconds", "s"),
+    ("minutes", "min"),
+    ("hours", "h"),
+)
+_COMMAS = (_AS_FILE, ("is the decimal sign", "decimal"), ("parts thousands", "thousands"))
+_DAYS = (_AS_FILE, ("the day", "day"), ("the month", "month"))
+LOG_FILE = (
+    File("log", "Choose the log (CSV, TXT, XLSX)", ".csv,.txt,.tsv,.xlsx", FILES),
+    Choice("unit", "Log is in", (_AS_FILE, ("°C", "°C"), ("°F", "°F")), "", FILES),
+)
+ASKED = (
+    Choice("time", "Time is written in", _TIMES, "", ASK),
+    Choice("comma", "A comma in a number", _COMMAS, "", ASK),
+    Choice("day", "Dates begin with", _DAYS, "", ASK),
+    Entry("time_column", "Time column", "", _ONLY, ASK),
+    Entry("tab", "Sheet of the workbook", "", _ONLY, ASK),
+    Entry("months", "How the twelve months begin", "", _ONLY, ASK),
+    Entry("year", "Year of the first row", "", _ONLY, ASK),
+)
+
+
+def log_of(content: bytes, values: Mapping, channels: tuple[str, ...] = ()) -> LogReading:
+    """The log with the person's answers in `values`. Faulty with what the reader must ask."""
+    answers = (
+        ("unit", values["unit"] or None),
+        ("time", values["time"] or None),
+        ("decimal_comma", {"decimal": True, "thousands": False}.get(values["comma"])),
+        ("day_first", {"day": True, "month": False}.get(values["day"])),
+        ("time_column", values["time_column"].strip() or None),
+        ("sheet", values["tab"].strip() or None),
+        ("months", values["months"].strip() or None),
+        ("year", values["year"].strip() or None),
+    )
+    return _read(content, answers, channels)
+
+
+@lru_cache(maxsize=8)
+def _read(
+    content: bytes, answers: tuple[tuple[str, object], ...], channels: tuple[str, ...]
+) -> LogReading:
+    return read_log(content, **dict(answers), channels=list(channels) or None)
