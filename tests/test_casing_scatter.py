@@ -130,7 +130,7 @@ def test_spreadsheet_frame_series_and_bytes_agree(tmp_path):
         read_measured(b"PK\x03\x04 not a workbook", "g")
     book.create_sheet("more").append([1, 2])
     book.save(path)
-    with pytest.raises(Faulty, match="say which: sheet"):
+    with pytest.raises(Faulty, match="say which one .sheet"):
         read_measured(path, "g", column="weight")
 
 

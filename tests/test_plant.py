@@ -237,9 +237,11 @@ def test_columns_beside_the_weights_are_taken_for_what_their_headers_say():
         "a temperature without its unit is not guessed"
     )
     assert any("'Chill room'" in note and "°C or °F" in note for note in notes)
-    assert set(table.labels["cooker"]) == {"a", "b"} and set(
-        table.labels["operator"]
-    ) == {"x", "y", "z"}
+    assert set(table.labels["cooker"]) == {"a", "b"} and set(table.labels["operator"]) == {
+        "x",
+        "y",
+        "z",
+    }
 
 
 def test_scales_named_in_long_records_reach_the_table():

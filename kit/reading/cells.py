@@ -57,17 +57,6 @@ def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
     return bool(pc.any(pc.match_substring(column, part, ignore_case=ignore_case)).as_py())
 
 
-def letters(column: pa.Array) -> np.ndarray | None:
-    """The cells as rows of byte codes when all have the same length, else None."""
-    ends = pc.min_max(pc.binary_length(column)).as_py() if len(column) else {"min": None}
-    if not ends["min"] or ends["min"] != ends["max"] or column.null_count:
-        return None
-    width, (_, offsets, data) = ends["min"], column.buffers()
-    first = np.frombuffer(offsets, dtype=np.int32)[column.offset]
-    flat = np.frombuffer(data, dtype=np.uint8, count=width * len(column), offset=first)
-    return flat.reshape(-1, width)
-
-
 # --- numbers ---
 
 

@@ -96,6 +96,17 @@ def tables(source, name: str, form: Form) -> list[ColumnTable]:
     return list(table_blocks(source, name, form, None))
 
 
+def only_table(source, name: str, form: Form) -> ColumnTable:
+    """The one table of a source; Faulty where several sheets of a workbook hold one."""
+    table, *others = tables(source, name, form)
+    if others:
+        names = ", ".join(one.sheet for one in (table, *others))
+        what = f"the workbook has {1 + len(others)} filled sheets: {names}"
+        remedy = "say which one (sheet='...'), or keep the one that matters"
+        Faults(table.file, form.what or table.file).stop(what, remedy=remedy)
+    return table
+
+
 def table_blocks(
     source, name: str, form: Form, block_bytes: int | None = BLOCK_BYTES
 ) -> Iterator[ColumnTable]:

@@ -6,7 +6,7 @@ silently.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from numbers import Real
 from typing import NoReturn
 
@@ -18,7 +18,7 @@ from kit.errors import Faulty, KitError, nearest
 from kit.faults import NOWHERE, Cell, Faults
 from kit.reading.amounts import amounts
 from kit.reading.cells import as_text, comma_style
-from kit.reading.columns import tables
+from kit.reading.columns import only_table
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
 
 LIMITS = FileLimits(
@@ -54,7 +54,7 @@ def read_measured(
     Raises Faulty with every fault at once.
     Source: the file.
     """
-    return _table(source, sheet).column(unit, column, written_in, decimal)
+    return _column(_table(source, sheet), unit, column, written_in, decimal)
 
 
 def read_paired(
@@ -73,7 +73,7 @@ def read_paired(
     faults = Faults(table.file, MEASUREMENTS)
     for name, unit in units.items():
         try:
-            found[name] = table.column(unit, name, written_in, decimal)
+            found[name] = _column(table, unit, name, written_in, decimal)
         except Faulty as cause:
             faults.found |= dict.fromkeys(cause.faults)
     faults.stop_if_any()
@@ -97,102 +97,99 @@ def read_paired(
     }
 
 
-@dataclass(frozen=True)
-class _Table:
-    """Columns of text; `counts`: how the person counts them, as rows of a file or as values."""
-
-    names: tuple[str, ...]
-    columns: tuple[tuple[str, ...], ...]
-    row: tuple[int, ...]
-    file: str
-    said: tuple[str, ...]
-    counts: str = "row"
-    blank: int = 0
-    """rows in which nothing stands"""
-
-    def stop(self, what: str, remedy: str, at: Cell = NOWHERE) -> NoReturn:
-        Faults(self.file, MEASUREMENTS).stop(what, at, remedy=remedy)
-
-    def column(
-        self, unit: str, name: str | None, written_in: str | None, decimal: str | None
-    ) -> MeasuredColumn:
-        if unit not in (GRAMS, MILLIMETRES):
-            self.stop(f"unit is {unit!r}", "ask for 'g' or 'mm'")
-        at = self._place(name)
-        title, cells = self.names[at], self.columns[at]
-        named = re.search(rf"[\[(]\s*([A-Za-z]+)\s*[\])]|(?:,|[\s_])({_UNITS})\s*$", title)
-        bare = written_in or (named and (named[1] or named[2])) or unit
-        filled = {n: text for n, text in zip(self.row, cells) if text}
-        faults, text = Faults(self.file, MEASUREMENTS), pa.array(filled.values(), pa.string())
-        sign = self._decimal(filled, decimal, title)
-        read = amounts(text, str(bare), sign, into=unit)
-        for n, written, number in zip(filled, filled.values(), read.values):
-            what = _wrong(repr(written[:40]), number, unit)
-            if what:
-                faults.add(what, self._cell(n, title), remedy="correct it, or take it out")
-        faults.stop_if_any()
-        if not filled:
-            self.stop(*_NOTHING, Cell(None, column=title))
-        said = [
-            *self.said,
-            f"values read: {len(filled)}, from {title!r}; bare numbers taken as {bare}",
-        ]
-        if len(filled) < len(cells) + self.blank:
-            said.append(f"blank cells left out: {len(cells) + self.blank - len(filled)}")
-        if sign == ",":
-            said.append("commas read as decimal signs")
-        numbers, row = read.values, tuple(filled)
-        notes = tuple(
-            f"{self.counts} {row[i]}: {numbers[i]:g} {unit} lies far from the rest; "
-            "kept, look again (a slipped decimal sign, a wrong unit?)"
-            for i in far_out(numbers)[:20]
-        )
-        return MeasuredColumn(title, unit, numbers, row, tuple(said), notes)
-
-    def _cell(self, n: int, title: str) -> Cell:
-        return Cell(None, n, title) if self.counts == "row" else Cell(None, label=f"value {n}")
-
-    def _place(self, name: str | None) -> int:
-        """Where the column stands."""
-        if name is None:
-            numeric = [i for i, cells in enumerate(self.columns) if _mostly_numbers(cells)]
-            if len(self.columns) == 1 or len(numeric) == 1:
-                return 0 if len(self.columns) == 1 else numeric[0]
-            what = f"the table has {len(numeric)} columns of numbers ({', '.join(self.names)})"
-            self.stop(what, "say which: column='...'")
-        wanted = name.casefold().strip()
-        folded = [title.casefold().strip() for title in self.names]
-        bare = [re.sub(rf"[\[(,].*|[\s_](?:{_UNITS})$", "", title).strip() for title in folded]
-        hits = [i for i, title in enumerate(folded) if title == wanted]
-        hits = hits or [i for i, title in enumerate(bare) if title == wanted]
-        if len(hits) != 1:
-            there = f"{len(hits)} columns are called" if hits else "there is no column"
-            self.stop(f"{there} {name!r}", f"nearest: {', '.join(nearest(name[:80], self.names))}")
-        return hits[0]
-
-    def _decimal(self, filled: dict[int, str], decimal: str | None, title: str) -> str:
-        """The decimal sign: what is said, else what all cells agree with."""
-        if decimal not in (None, ".", ","):
-            self.stop(f"decimal is {decimal!r}", "give '.' or ','")
-        style = comma_style([pa.array(filled.values(), pa.string())])
-        if decimal or not style:
-            return decimal or "."
-        n, text = next((n, text) for n, text in filled.items() if "," in text)
-        if self.counts == "value" and len(filled) == 1:
-            remedy = "say decimal=',', or write a space between two values"
-            self.stop(f"{text!r} can be one value or two", remedy)
-        remedy = "say decimal=',' or decimal='.', or write all with a point"
-        if style == "unclear":
-            what = f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}"
-            self.stop(what, remedy, self._cell(n, title))
-        if style == "mixed":
-            what = f"{text!r} has a comma where the others have a point"
-            self.stop(what, remedy, self._cell(n, title))
-        return "," if style == "decimal" else "."
+def _stop(table: ColumnTable, what: str, remedy: str, at: Cell = NOWHERE) -> NoReturn:
+    Faults(table.file, MEASUREMENTS).stop(what, at, remedy=remedy)
 
 
-def _mostly_numbers(cells: Sequence[str]) -> bool:
-    filled = [cell for cell in cells if cell]
+def _is_list(table: ColumnTable) -> bool:
+    """Are its values counted, not the rows of a file?"""
+    return not table.file and table.header_row == 0
+
+
+def _column(
+    table: ColumnTable, unit: str, name: str | None, written_in: str | None, decimal: str | None
+) -> MeasuredColumn:
+    if unit not in (GRAMS, MILLIMETRES):
+        _stop(table, f"unit is {unit!r}", "ask for 'g' or 'mm'")
+    at = _place(table, name)
+    title, cells = table.names[at], as_text(table.columns[at]).to_pylist()
+    named = re.search(rf"[\[(]\s*([A-Za-z]+)\s*[\])]|(?:,|[\s_])({_UNITS})\s*$", title)
+    bare = written_in or (named and (named[1] or named[2])) or unit
+    filled = {n: text for n, text in zip(table.row.tolist(), cells) if text}
+    faults, text = Faults(table.file, MEASUREMENTS), pa.array(filled.values(), pa.string())
+    sign = _decimal(table, filled, decimal, title)
+    read = amounts(text, str(bare), sign, into=unit)
+    for n, written, number in zip(filled, filled.values(), read.values):
+        what = _wrong(repr(written[:40]), number, unit)
+        if what:
+            faults.add(what, _cell(table, n, title), remedy="correct it, or take it out")
+    faults.stop_if_any()
+    if not filled:
+        _stop(table, *_NOTHING, Cell(None, column=title))
+    said = [
+        *table.notes,
+        f"values read: {len(filled)}, from {title!r}; bare numbers taken as {bare}",
+    ]
+    if len(filled) < len(cells) + table.blank:
+        said.append(f"blank cells left out: {len(cells) + table.blank - len(filled)}")
+    if sign == ",":
+        said.append("commas read as decimal signs")
+    numbers, row = read.values, tuple(filled)
+    counts = "value" if _is_list(table) else "row"
+    notes = tuple(
+        f"{counts} {row[i]}: {numbers[i]:g} {unit} lies far from the rest; "
+        "kept, look again (a slipped decimal sign, a wrong unit?)"
+        for i in far_out(numbers)[:20]
+    )
+    return MeasuredColumn(title, unit, numbers, row, tuple(said), notes)
+
+
+def _cell(table: ColumnTable, n: int, title: str) -> Cell:
+    return Cell(None, label=f"value {n}") if _is_list(table) else Cell(None, n, title)
+
+
+def _place(table: ColumnTable, name: str | None) -> int:
+    """Where the column stands."""
+    if name is None:
+        numeric = [i for i, cells in enumerate(table.columns) if _mostly_numbers(cells)]
+        if len(table.columns) == 1 or len(numeric) == 1:
+            return 0 if len(table.columns) == 1 else numeric[0]
+        what = f"the table has {len(numeric)} columns of numbers ({', '.join(table.names)})"
+        _stop(table, what, "say which: column='...'")
+    wanted = name.casefold().strip()
+    folded = [title.casefold().strip() for title in table.names]
+    bare = [re.sub(rf"[\[(,].*|[\s_](?:{_UNITS})$", "", title).strip() for title in folded]
+    hits = [i for i, title in enumerate(folded) if title == wanted]
+    hits = hits or [i for i, title in enumerate(bare) if title == wanted]
+    if len(hits) != 1:
+        there = f"{len(hits)} columns are called" if hits else "there is no column"
+        _stop(table, f"{there} {name!r}", f"nearest: {', '.join(nearest(name[:80], table.names))}")
+    return hits[0]
+
+
+def _decimal(table: ColumnTable, filled: dict[int, str], decimal: str | None, title: str) -> str:
+    """The decimal sign: what is said, else what all cells agree with."""
+    if decimal not in (None, ".", ","):
+        _stop(table, f"decimal is {decimal!r}", "give '.' or ','")
+    style = comma_style([pa.array(filled.values(), pa.string())])
+    if decimal or not style:
+        return decimal or "."
+    n, text = next((n, text) for n, text in filled.items() if "," in text)
+    if _is_list(table) and len(filled) == 1:
+        remedy = "say decimal=',', or write a space between two values"
+        _stop(table, f"{text!r} can be one value or two", remedy)
+    remedy = "say decimal=',' or decimal='.', or write all with a point"
+    if style == "unclear":
+        what = f"{text!r} can mean {text.replace(',', '.')} or {text.replace(',', '')}"
+        _stop(table, what, remedy, _cell(table, n, title))
+    if style == "mixed":
+        what = f"{text!r} has a comma where the others have a point"
+        _stop(table, what, remedy, _cell(table, n, title))
+    return "," if style == "decimal" else "."
+
+
+def _mostly_numbers(column: pa.Array) -> bool:
+    filled = [cell for cell in as_text(column).to_pylist() if cell]
     return 2 * sum(bool(_LOOKS.match(cell)) for cell in filled) > len(filled)
 
 
@@ -207,7 +204,7 @@ def _wrong(written: str, number: float, unit: str) -> str:
 # --- where the cells are ---
 
 
-def _table(source, sheet: str | None) -> _Table:
+def _table(source, sheet: str | None) -> ColumnTable:
     """Typed text and sequences value by value; everything else through the one opener."""
     if isinstance(source, str):
         text = source.replace("\u00a0", " ")
@@ -222,25 +219,15 @@ def _table(source, sheet: str | None) -> _Table:
     sheets = () if sheet is None else (sheet,)
     form = Form(LIMITS, _find, _NOTHING, MEASUREMENTS, 1000, "\t;|,", sheets, typed=False)
     try:
-        table, *others = tables(source, "", form)
+        table = only_table(source, "", form)
     except Faulty:
         raise
     except KitError as cause:
         Faults("", MEASUREMENTS).stop(str(cause))
-    if others:
-        names = ", ".join(one.sheet for one in (table, *others))
-        what = f"the workbook has {1 + len(others)} filled sheets: {names}"
-        Faults(table.file, MEASUREMENTS).stop(what, remedy="say which: sheet='...'")
-    return _of_columns(table)
-
-
-def _of_columns(table: ColumnTable) -> _Table:
     faults = Faults(table.file, MEASUREMENTS)
     table.say(faults)
     faults.stop_if_any()
-    columns = tuple(tuple(as_text(column).to_pylist()) for column in table.columns)
-    row, said = tuple(table.row.tolist()), table.notes
-    return _Table(table.names, columns, row, table.file, said, blank=table.blank)
+    return table
 
 
 def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
@@ -263,17 +250,18 @@ def _gap(cell) -> bool:
     return cell is None or isinstance(cell, Real) and np.isnan(float(cell))
 
 
-def _values(cells: list[str], said: str) -> _Table:
+def _values(cells: list[str], said: str) -> ColumnTable:
     if not cells:
         Faults("", MEASUREMENTS).stop(_NOTHING[0], remedy=_NOTHING[1])
     if len(cells) > LIMITS.rows:
         what = f"{len(cells):,} values; the limit is {LIMITS.rows:,}"
         Faults("", MEASUREMENTS).stop(what, remedy="take a sample")
-    row = tuple(range(1, len(cells) + 1))
-    return _Table(("values",), (tuple(map(str.strip, cells)),), row, "", (said,), "value")
+    column = pa.array(map(str.strip, cells), pa.string())
+    row = np.arange(1, len(cells) + 1)
+    return ColumnTable("", "", ("values",), (column,), row, 0, notes=(said,))
 
 
-def _typed(text: str) -> _Table:
+def _typed(text: str) -> ColumnTable:
     """Numbers as typed: between spaces, semicolons, lines, or commas that are no decimal signs."""
     lists = re.search(r",\s|\d\.\d|\d,\d+,|[A-Za-z]\s*,", text)
     pieces = re.split(r"[;\r\n\t|]|,(?!\d)|,(?=\d)" if lists else r"[;\r\n\t|]", text)

@@ -8,12 +8,11 @@ from math import inf
 from pathlib import Path
 
 from kit import tables
-from kit.errors import KitError, nearest
+from kit.errors import nearest
 from kit.faults import Cell, Faults, blank
 from kit.reading import opener
 from kit.reading.cells import as_text
-from kit.reading.columns import headed
-from kit.reading.columns import tables as tables_of
+from kit.reading.columns import headed, only_table
 from kit.reading.shapes import ColumnTable, FileLimits, Form
 from kit.rules.limits import (
     BASES,
@@ -55,7 +54,7 @@ _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?$")
 _FILE = FileLimits((".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product")
 _MISSING = ("there are no rules", f"the first row names the columns {', '.join(COLUMNS)}")
 _FORM = Form(_FILE, headed(COLUMNS.__contains__, 1), _MISSING, separators=",;\t|")
-_EXAMPLE = "see the example in kit.reading.read_rule_sets"
+_EXAMPLE = "see the example in kit.reading.rules.read_rule_set"
 _REMEDIES = {
     "comparison": f"write one of: {', '.join(COMPARISONS.values())}",
     "status": "say how you know it; write one of: "
@@ -68,8 +67,8 @@ _REMEDIES = {
 Row = tuple[dict[str, str], Cell]
 
 
-def read_rule_sets(source) -> dict[str, RuleSet]:
-    """Rule sets that a person wrote, by key.
+def read_rule_set(source) -> RuleSet:
+    """A rule set that a person wrote.
 
         [rule_set]
         key = "somewhere_frankfurter"
@@ -97,31 +96,18 @@ def read_rule_sets(source) -> dict[str, RuleSet]:
         status = "memory"
 
     source: a path (.toml, .csv, .xlsx), TOML or CSV text, or a dict of the TOML's shape. A table holds one row for each limit with
-    the set's columns repeated (rule_set for key), and may hold several sets. Optional: title, date_to and set_note of the set; title,
-    source, where and note of a limit; unit and basis of a share of the mix, which, where written, must be the quantity's own.
+    the set's columns repeated (rule_set for key). Optional: title, date_to and set_note of the set; title, source, where and note of
+    a limit; unit and basis of a share of the mix, which, where written, must be the quantity's own.
 
-    Returns rule sets by key. Raises Faulty with every fault at once.
+    Returns RuleSet. Raises Faulty with every fault at once.
     """
     rows, faults, said = _rows(source)
     for row, place in rows:
         _check(row, place, faults)
     _check_together(rows, faults)
     faults.stop_if_any()
-    found = sets_of(row for row, _ in rows)
-    return {
-        key: replace(one, note="; ".join(filter(None, (one.note, *said))))
-        for key, one in found.items()
-    }
-
-
-def read_rule_set(source) -> RuleSet:
-    """The one rule set of a file, text or dict; see `read_rule_sets`. Raises KitError where there are several."""
-    found = read_rule_sets(source)
-    if len(found) != 1:
-        raise KitError(
-            f"one rule set is wanted and there are {len(found)}: {', '.join(found)}; use read_rule_sets and choose one"
-        )
-    return next(iter(found.values()))
+    found = next(iter(sets_of(row for row, _ in rows).values()))
+    return replace(found, note="; ".join(filter(None, (found.note, *said))))
 
 
 # --- getting at the rows ---
@@ -139,7 +125,7 @@ def _rows(source) -> tuple[list[Row], Faults, tuple[str, ...]]:
     if in_toml or Path(name).suffix.lower() == ".toml":
         data, _, said = opener.toml_of(whole, faults)
         return _toml_rows(data, faults), faults, said
-    found = tables_of(whole, name, _FORM)[0]
+    found = only_table(whole, name, _FORM)
     said = tuple(note for note in found.notes if note.startswith(opener.NOT_UTF8))
     return _table_rows(found, faults), faults, said
 
@@ -312,18 +298,18 @@ def _is_date(text: str) -> bool:
 
 
 def _check_together(rows: Sequence[Row], faults: Faults) -> None:
-    first: dict[str, dict[str, str]] = {}
     seen: dict[tuple[str, ...], dict[str, str]] = {}
+    head, first = rows[0]
+    if head["rule_set"] in rule_sets():
+        what = f"rule set {head['rule_set']!r} is one of the kit's own"
+        faults.add(what, first, remedy="choose another key")
     for row, place in rows:
-        key = row["rule_set"]
-        head = first.setdefault(key, row)
-        if head is row and key in rule_sets():
-            what = f"rule set {key!r} is one of the kit's own"
-            faults.add(what, place, remedy="choose another key")
-        for column in SET_COLUMNS[1:]:
+        for column in SET_COLUMNS:
             if row[column] != head[column]:
-                what = f"{column} is {row[column]!r}, but {head[column]!r} in the first rule of {key!r}"
-                remedy = "one rule set has one jurisdiction, product kind, edition and date"
+                what = f"{column} is {row[column]!r}, but {head[column]!r} in the first rule"
+                remedy = (
+                    "a file holds one rule set: one jurisdiction, product kind, edition and date"
+                )
                 faults.add(what, place, remedy=remedy)
         if row["quantity"] and row["comparison"]:
             _check_pair(row, place, seen, faults)
@@ -333,9 +319,9 @@ def _check_pair(row, place: Cell, seen: dict, faults: Faults) -> None:
     """One ceiling and one floor for each quantity on each base, the floor below the ceiling."""
     upper = row["comparison"] in ("at most", "below")
     side, other_side = ("ceiling", "floor") if upper else ("floor", "ceiling")
-    what = (row["rule_set"], row["quantity"], row["basis"])
+    what = (row["quantity"], row["basis"])
     if (*what, side) in seen:
-        text = f"{row['quantity']} has a {side} in {row['rule_set']!r} already"
+        text = f"{row['quantity']} has a {side} already"
         faults.add(text, place, remedy="keep one of the two")
     seen.setdefault((*what, side), row)
     other = seen.get((*what, other_side))

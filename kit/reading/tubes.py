@@ -13,7 +13,7 @@ from kit.emulsion.factors import FACTORS
 from kit.errors import KitError, UnknownName, WrongUnit
 from kit.faults import Faults
 from kit.reading.cells import as_text
-from kit.reading.columns import headed, tables
+from kit.reading.columns import headed, only_table
 from kit.reading.shapes import FileLimits, Form
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
@@ -106,9 +106,7 @@ def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...
 
     A comma is a decimal sign where semicolons part the columns. Raises Faulty for what is no such table.
     """
-    faults, (table, *others) = Faults(name), tables(content, name, _FORM)
-    if others:
-        faults.stop("the workbook has several sheets", remedy="keep the one with the measurements")
+    faults, table = Faults(name), only_table(content, name, _FORM)
     twice = next((column for column in table.names if column.endswith(" (2)")), "")
     if twice:
         faults.add(f"a column stands twice: {twice[:-4]!r}", remedy="keep one of them")

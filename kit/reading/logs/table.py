@@ -12,9 +12,8 @@ from itertools import pairwise
 import pyarrow as pa
 
 from kit.errors import Fault, Faulty
-from kit.faults import Faults
-from kit.reading.cells import as_text, sample
-from kit.reading.columns import tables
+from kit.reading.cells import as_text, comma_style, sample
+from kit.reading.columns import only_table
 from kit.reading.dates import dated
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
 from kit.tables import value
@@ -72,14 +71,21 @@ def read_table(source, sheet: str | None = None) -> LogTable:
     sheets = () if sheet is None else (sheet,)
     longest = int(value("log_longest_cell"))
     form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False, longest=longest)
-    table, *others = tables(source, "", form)
-    if others:
-        names = ", ".join(one.sheet for one in (table, *others))
-        what = f"the workbook has {1 + len(others)} filled sheets: {names}"
-        Faults(table.file, WHAT).stop(what, remedy="say which one: sheet='...'")
+    table = only_table(source, "", form)
     columns = tuple(map(as_text, table.columns))
     kinds = tuple(map(_column_kind, columns))
     return LogTable(**{**vars(table), "columns": columns}, kinds=kinds)
+
+
+def comma_of(table: LogTable, columns: Sequence[pa.Array], answers: Answers, where: str) -> str:
+    """How these columns use commas, as cells.numbers takes it; asks where they do not tell."""
+    style = comma_style(columns, answers.decimal_comma)
+    if style in ("mixed", "unclear"):
+        what = f"commas in {where} can be decimals or thousands"
+        if style == "mixed":
+            what = f"some numbers of {where} have decimal commas and others decimal points"
+        raise ask(table, what, "make them alike, or say decimal_comma=True or False")
+    return style
 
 
 def _column_kind(column: pa.Array) -> str:

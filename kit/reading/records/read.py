@@ -19,7 +19,7 @@ from kit.reading.records import draft, faults
 from kit.reading.records.find import find
 from kit.reading.records.mapping import Mapping, read_mapping
 from kit.reading.records.model import ReadReport, Records
-from kit.reading.records.rows import Part, State, read_rows
+from kit.reading.records.rows import Part, read_rows
 from kit.reading.records.summary import Summary, in_order, past_midnight, pieces, summary
 from kit.reading.records.write import csv_bytes
 
@@ -54,7 +54,7 @@ def read_records(
     weighings, parts = _Weighings(place), list[Part]()
     try:
         for one in _several(source):
-            state, form = State(), draft.form_of(header_row)
+            last, form = dict[str, str](), draft.form_of(header_row)
             if chosen is not None:
                 form = draft.form_of(chosen.header_row, chosen)
             for table in table_blocks(one, name, form, BLOCK_BYTES):
@@ -62,7 +62,7 @@ def read_records(
                     whole_book = tables(one, name, form) if table.sheet else [table]
                     chosen = settled(draft.draft_of(whole_book))
                 if not chosen.sheets or table.sheet in chosen.sheets:
-                    part = read_rows(table, chosen, state)
+                    part = read_rows(table, chosen, last)
                     weighings.take(part.tidy)
                     parts.append(replace(part, tidy=pa.table({})))
         assert chosen is not None
