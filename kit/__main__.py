@@ -16,7 +16,8 @@ BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 CLASSROOM, TESTS = ROOT / "binder" / "requirements.txt", ROOT / "tests" / "requirements.txt"
 FIRST = "notebooks/00_start_here.ipynb"
-USAGE = f"""python3 -m kit open [NOTEBOOK]   set up, then open JupyterLab on NOTEBOOK (default {FIRST})
+USAGE = f"""python3 -m kit open [NOTEBOOK] [OPTION ...]   set up, then open JupyterLab on NOTEBOOK (default {FIRST});
+                                   it serves the whole folder, data/demo too; options are JupyterLab's own, such as --no-browser --port=8890
 python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run linter, types and every test, or only what pytest is told
 """
 
@@ -61,12 +62,22 @@ def ensure(pins: Path) -> None:
     mark.write_text(stamp(pins))
 
 
-def open_lab(notebook: str = FIRST, *more: str) -> int:
+def lab_command(arguments: list[str]) -> list[str]:
+    """How JupyterLab is called: on a notebook, serving the whole folder unless an option names another. Exits where there is no such notebook."""
+    named = bool(arguments) and not arguments[0].startswith("-")
+    notebook, options = (arguments[0], arguments[1:]) if named else (FIRST, arguments)
     if not (ROOT / notebook).is_file():
         there = ", ".join(sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb")))
         sys.exit(f"There is no notebook {notebook}; notebooks/ holds: {there}")
+    own = any(one.split("=")[0].endswith(("root_dir", "notebook_dir", "-dir")) for one in options)
+    served = [] if own else [f"--ServerApp.root_dir={ROOT}"]
+    return [str(PYTHON), "-m", "jupyterlab", notebook, *served, *options]
+
+
+def open_lab(*arguments: str) -> int:
+    command = lab_command(list(arguments))
     ensure(CLASSROOM)
-    return subprocess.run([str(PYTHON), "-m", "jupyterlab", notebook, *more], cwd=ROOT).returncode
+    return subprocess.run(command, cwd=ROOT).returncode
 
 
 def check(*arguments: str) -> int:

@@ -12,4 +12,5 @@ STAGES = {
     "chill": "showered and chilled",
     "peel": "casing off",
     "pack": "weighed into packs",
+    "grill": "finished on a grill to serve",
 }

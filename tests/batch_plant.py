@@ -89,7 +89,7 @@ def plant(
     n: int | None = None,
     size: float | None = None,
     start: int | None = None,
-    stages: Sequence[str] = tuple(STAGES),
+    stages: Sequence[str] = tuple(STAGES)[:-1],  # a plant grills nothing
     lot_share: float = 0.0,
     causes: Mapping[str, Callable] | None = None,
 ) -> Plant:

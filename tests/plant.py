@@ -23,7 +23,7 @@ def usual_loss_pct() -> dict[str, float]:
 
 
 def standard_graph(
-    stages: Sequence[str] = tuple(STAGES),
+    stages: Sequence[str] = tuple(STAGES)[:-1],  # a plant grills nothing
     additions: Mapping[str, Sequence[str]] | None = None,
     losses: Collection[str] | None = None,
     rework: Iterable[tuple[str, str]] = (),

@@ -8,7 +8,8 @@ from kit.sheet.entries import fields
 SEED = 20
 ROOMS = ("cure", "chop", "emulsion", "links", "cook", "emulsion_at_surface", "spread")
 CHOICES = {name: field.choices for name, field in fields("process").items() if field.choices}
-COOK_KINDS = fields("cook")["kind"].choices
+COOK_KINDS = tuple(kind for kind in fields("cook")["kind"].choices if kind != "grill")
+"""what cooks; a grill only finishes"""
 MEATS = (
     ("beef ground 90/10", "beef trim 75", "beef chuck"),
     ("pork trim 80", "pork trim 50", "pork backfat", "pork jowl"),

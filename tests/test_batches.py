@@ -8,10 +8,9 @@ from hypothesis import strategies as st
 from pencil import assert_pencil
 
 from kit.batches import drivers, gauge_study, i_mr
-from kit.batches.change import before_after, change_points
+from kit.batches.change import change_points
 from kit.batches.charts import xbar_r
 from kit.batches.components import components, reml
-from kit.batches.drivers import shared_error_correlation
 from kit.batches.power import batches_needed, power
 from kit.batches.rules import CLASSIC, RULES, alarms, together
 from kit.errors import KitError, OutOfRange, UnknownName
@@ -114,12 +113,9 @@ def test_figures_that_do_not_vary_are_named():
         lambda: xbar_r([[1], [2]]),
         lambda: xbar_r([[1, np.nan], [2, 3]]),
         lambda: change_points([1, 2, 3]),
-        lambda: before_after([1, 2, 3], 0),
-        lambda: before_after([1, 1, 1, 1], 2),
         lambda: batches_needed(0, 1),
         lambda: batches_needed(1, 0),
         lambda: batches_needed(1e-6, 1),
-        lambda: shared_error_correlation(3, 3, 0),
     ],
 )
 def test_impossible_input_is_refused_with_a_reason(call):
@@ -186,19 +182,6 @@ def test_sticky_neighbours_are_named():
     assert any("resemble" in note for note in change_points(x).notes)
 
 
-def test_before_and_after_covers_the_truth():
-    """95 % of 500; three standard errors are 2.9 points."""
-    held = []
-    for s in range(500):
-        x = noise(s, 40)
-        x[25:] = 1 + 2 * x[25:]
-        low, high = before_after(x, 25).interval
-        held.append(low <= 1 <= high)
-    assert abs(np.mean(held) - 0.95) < 0.029
-    assert_pencil(before_after(x, 25).working)
-    assert "flattered" in before_after(x, 25, chosen_by_looking=True).notes[0]
-
-
 def components_of(seed, lots=40, per=4, lot_sd=2.0, sd=1.0):
     rng = np.random.default_rng(seed)
     lot = np.repeat(np.arange(lots), per)
@@ -207,10 +190,7 @@ def components_of(seed, lots=40, per=4, lot_sd=2.0, sd=1.0):
 
 def test_components_are_right_on_average():
     """100 data sets; the mean of 100 estimates of 4 scatters by about 0.1."""
-    found = [
-        components(*(lambda y, lot: (y, {"lot": lot}))(*components_of(s)), intervals=False)
-        for s in range(100)
-    ]
+    found = [components(*(lambda y, lot: (y, {"lot": lot}))(*components_of(s))) for s in range(100)]
     assert np.mean([f.part("lot").variance for f in found]) == pytest.approx(4, abs=0.35)
     assert np.mean([f.part("within").variance for f in found]) == pytest.approx(1, abs=0.05)
 
@@ -287,12 +267,6 @@ def test_power_by_trial():
     assert np.mean(ttest_ind(a, b).pvalue < 0.05) == pytest.approx(float(power(1.2, 12)), abs=0.025)
 
 
-def test_lots_cost_batches():
-    alone, lots = batches_needed(0.5, 0.6), batches_needed(0.5, 0.6, per_lot=4, lot_share=0.5)
-    assert lots.exact == alone.exact and lots.per_side > 2 * alone.per_side
-    assert_pencil(lots.working)
-
-
 def process(seed=1, n=80):
     rng = np.random.default_rng(seed)
     x = {"fat_pct": 24 + rng.normal(size=n), "humidity_pct": 60 + 3 * rng.normal(size=n)}
@@ -319,7 +293,7 @@ def test_a_planted_wild_batch_pulls_hardest():
     y, x = process()
     x["fat_pct"][33] = 40
     d = drivers(y, x)
-    assert d.strong[0] == 33 and d.cooks_d.argmax() == 33
+    assert d.strong[0] == 33
 
 
 def test_columns_that_move_together():

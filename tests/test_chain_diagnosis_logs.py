@@ -5,10 +5,9 @@ import pytest
 from pencil import assert_pencil
 
 from kit.chain.diagnosis import evidence_of
-from kit.chain.diagnosis_logs import NO_HUMIDITY, chop_logged, house_logged
+from kit.chain.diagnosis_logs import chop_logged, house_logged
 from kit.chain.diagnosis_readings import LOGGED, MEASURED, PLANNED, best_end_C
 from kit.chain.emulsion import described
-from kit.cook.moist_air import humidity_pct
 from kit.diagnosis import diagnose
 from kit.errors import OutOfRange
 from kit.reading import read_sheet
@@ -75,7 +74,6 @@ def test_the_coldest_core_counts_and_the_fastest_rise():
         60.0,
         "core_A (°C)",
     ) and found.heating_K_per_min == pytest.approx(1.2)
-    assert found.drying_rh_pct is None and found.notes[-1] == NO_HUMIDITY
     assert_pencil(found.working)
     named = house_logged(log, cores=["core_B (°C)"])
     assert named.core_C == 70.0
@@ -83,22 +81,6 @@ def test_the_coldest_core_counts_and_the_fastest_rise():
     assert flat.heating_K_per_min is None and "no rise" in flat.notes[0]
     with pytest.raises(OutOfRange, match="called a core"):
         house_logged(log_of(one=[1, 2, 3], two=[1, 2, 3]))
-
-
-def test_a_wet_bulb_tells_the_humidity_of_the_stage_that_the_sheet_names(demo):
-    minutes = demo.process.cook[0].duration_min
-    n = 60
-    wet = np.where(np.arange(n) <= minutes, 35.0, 60.0)
-    log = log_of(core=np.linspace(10, 70, n), dry=np.full(n, 55.0), wet=np.minimum(wet, 55.0))
-    assert house_logged(log, demo).drying_rh_pct == pytest.approx(
-        float(humidity_pct(55.0, 35.0)), abs=0.5
-    )
-    assert house_logged(log).notes[-1] == NO_HUMIDITY
-    odd = log_of(core=np.linspace(10, 70, n), dry=np.full(n, 40.0), wet=np.full(n, 55.0))
-    assert (
-        house_logged(odd, demo).drying_rh_pct is None
-        and house_logged(odd, demo).notes[-1] == NO_HUMIDITY
-    )
 
 
 def test_logs_are_evidence_before_the_plan_and_after_a_probe(demo):

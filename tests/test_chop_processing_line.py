@@ -1,6 +1,4 @@
-"""A batch through several machines, with the room's heat: the sums are the room's own, the directions those of physics."""
-
-from dataclasses import replace
+"""A batch through several machines: the sums are the room's own, the directions those of physics."""
 
 import pytest
 from hypothesis import given
@@ -10,7 +8,6 @@ from pencil import assert_pencil
 from kit.chop.bowl import Bowl
 from kit.chop.inverse import ice_or_why
 from kit.chop.machines import machine
-from kit.chop.path import Surroundings
 from kit.chop.processing_line import MAIN, through_line
 from kit.errors import OutOfRange, UnknownName
 from kit.lab.lessons.chop import start_bowl
@@ -53,52 +50,12 @@ def test_each_grinder_pass_warms_the_meat_by_its_own_heat():
     ].usual_C == pytest.approx(first, abs=0.05)
 
 
-def test_room_and_steel_change_the_end_as_they_should():
-    """A warm room warms, a cold one less; steel at the batter's own end does nothing, warm steel warms; without either nothing is gained."""
-    plain = route(minutes=10)
-    assert plain.gained_kJ_per_kg == pytest.approx(0, abs=1e-7) and plain.warmed_K == pytest.approx(
-        0, abs=1e-7
-    )
-    cold, warm = (route(minutes=10, surroundings=Surroundings(30, room)) for room in (5, 25))
-    assert (
-        warm.stops[-1].usual_C > cold.stops[-1].usual_C > plain.stops[-1].usual_C
-        and warm.gained_kJ_per_kg > cold.gained_kJ_per_kg > 0
-    )
-    longer = route(minutes=20, surroundings=Surroundings(30, 25))
-    assert longer.gained_kJ_per_kg > warm.gained_kJ_per_kg
-    bowl = start_bowl()
-    assert route(replace(bowl, steel_kg=100, steel_C=plain.stops[-1].usual_C)).stops[
-        -1
-    ].usual_C == pytest.approx(plain.stops[-1].usual_C, abs=1e-6)
-    hot = route(replace(bowl, steel_kg=100, steel_C=25))
-    assert hot.stops[-1].usual_C > plain.stops[-1].usual_C and hot.warmed_K == pytest.approx(
-        hot.stops[-1].usual_C - plain.stops[-1].usual_C, abs=1e-6
-    )
-    assert_pencil(warm.working), assert_pencil(hot.working)
-
-
-def test_the_gain_from_the_room_is_ua_times_the_mean_difference():
-    """UA × (room − batter) × time, by hand, with the batter's mean over ten minutes between its first and last reading."""
-    found = route(minutes=10, surroundings=Surroundings(20, 20))
-    kg, start, end = float(start_bowl().kg), found.stops[1].usual_C, found.stops[-1].usual_C
-    least, most = (20e-3 * (20 - t) * 600 / kg for t in (end, start))
-    assert least < found.gained_kJ_per_kg < most
-
-
 def test_ice_for_the_wanted_end_really_ends_there():
-    passed = {
-        "main": "food processor",
-        "grinder_passes": 1,
-        "minutes": 8,
-        "surroundings": Surroundings(10, 20),
-    }
+    passed = {"main": "food processor", "grinder_passes": 1}
     found = route(**passed)
-    energy = found.machine.usual_kJ_per_kg + found.gained_kJ_per_kg
-    ice, _ = ice_or_why(start_bowl(), 14.0, energy)
+    ice, _ = ice_or_why(start_bowl(), 14.0, found.machine.usual_kJ_per_kg)
     again = route(ice.bowl, **passed)
-    assert again.stops[-1].usual_C == pytest.approx(
-        14.0, abs=0.1
-    )  # the gain from the room shifts a little with the path
+    assert again.stops[-1].usual_C == pytest.approx(14.0, abs=1e-6)
     kneaded = route(main="kneader").machine.usual_kJ_per_kg
     ice, why = ice_or_why(start_bowl(), 14.0, kneaded)
     assert ice is None and "no share of ice" in why[0]
@@ -108,7 +65,7 @@ def test_what_cannot_be_is_refused_with_a_remedy():
     bowl = start_bowl()
     with pytest.raises(UnknownName):
         route(main="bowl cuter")
-    for wrong in ({"grinder_passes": -1}, {"mill_passes": 99}, {"minutes": 0}):
+    for wrong in ({"grinder_passes": -1}, {"mill_passes": 99}):
         with pytest.raises(OutOfRange):
             route(**wrong)
     with pytest.raises(OutOfRange, match="no meat"):

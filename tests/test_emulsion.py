@@ -13,7 +13,7 @@ from kit.emulsion import FAT_KINDS, Batter, hold
 from kit.emulsion.batter import NUMBERS, base_batter
 from kit.emulsion.model import LIMITS, work_out
 from kit.emulsion.parameters import CHOSEN, PER_FAT, PLAIN, defaults, drawn, row_name
-from kit.emulsion.spread import spread
+from kit.emulsion.spread import cloud, spread
 from kit.errors import OutOfRange, UnknownName
 
 BASE = base_batter()
@@ -264,14 +264,14 @@ def test_lean_meat_thins_the_collagen():
 
 
 def test_the_cloud_is_seeded_ordered_and_shaped():
-    first, second, other = (spread(BASE, np.random.default_rng(seed)) for seed in (1, 1, 2))
+    first, second, other = (spread(BASE, cloud(np.random.default_rng(seed))) for seed in (1, 1, 2))
     assert np.array_equal(first.total_out_g, second.total_out_g) and not np.array_equal(
         first.total_out_g, other.total_out_g
     )
     assert first.draws >= 2000 and np.all(np.diff(first.total_out_g) > 0)
     assert sum(float(share) for share in first.weakest_pct.values()) == pytest.approx(100)
     assert first.sources
-    many = spread(BASE.but(end_C=np.array([13.0, 20.0])), np.random.default_rng(1))
+    many = spread(BASE.but(end_C=np.array([13.0, 20.0])), cloud(np.random.default_rng(1), ndim=1))
     assert many.total_out_g.shape == (3, 2) and np.allclose(
         many.total_out_g[:, 0], first.total_out_g
     )
@@ -297,7 +297,9 @@ def test_draws_stay_in_their_ranges_and_fill_them():
 
 
 def test_more_draws_move_the_percentiles_little():
-    few, many = (spread(BASE, np.random.default_rng(5), draws=n).total_out_g for n in (2000, 20000))
+    few, many = (
+        spread(BASE, cloud(np.random.default_rng(5), n), n).total_out_g for n in (2000, 20000)
+    )
     assert few == pytest.approx(many, rel=0.06)
 
 
@@ -355,7 +357,7 @@ def test_unknown_names_offer_the_nearest():
     with pytest.raises(OutOfRange, match="one batter"):
         hold(BASE.but(end_C=np.array([1.0, 2.0])))
     with pytest.raises(OutOfRange, match="at least 200"):
-        spread(BASE, np.random.default_rng(1), draws=10)
+        cloud(np.random.default_rng(1), 10)
 
 
 def test_every_parameter_has_its_row_and_is_used():

@@ -11,7 +11,7 @@ from kit.emulsion.calibrate import LEVELS, MeasuredLoss, _fit, from_cook, from_t
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import defaults, drawn, spread_of
 from kit.emulsion.saved import load_calibration, save_calibration
-from kit.emulsion.spread import spread
+from kit.emulsion.spread import cloud, spread
 from kit.errors import Faulty, KitError, OutOfRange
 
 BASE = base_batter()
@@ -184,12 +184,15 @@ def test_the_cloud_narrows_at_the_measured_batters_and_opens_away():
         ),
     ):
         for which, c in (("before", None), ("after", found)):
-            low, _, high = spread(batter, np.random.default_rng(4), calibration=c).total_out_g
+            low, _, high = spread(
+                batter, cloud(np.random.default_rng(4), calibration=c)
+            ).total_out_g
             width[name, which] = np.log(high / low)
     assert width["measured", "after"] < 0.65 * width["measured", "before"]
     assert width["far", "after"] > 1.2 * width["measured", "after"]
     many = spread(
-        BASE.but(end_C=np.array([13.0, 18.0])), np.random.default_rng(4), calibration=found
+        BASE.but(end_C=np.array([13.0, 18.0])),
+        cloud(np.random.default_rng(4), calibration=found, ndim=1),
     )
     assert many.total_out_g.shape == (3, 2)
 

@@ -1,8 +1,14 @@
 """`kit.doctor()`, as the first page and the README advise it: as often as a person likes, in one session."""
 
+import json
+import subprocess
+import sys
 from pathlib import Path
 
+import pytest
+
 import kit
+from kit.__main__ import FIRST, ROOT, lab_command
 
 
 def test_the_doctor_answers_again_and_again():
@@ -15,3 +21,30 @@ def test_no_call_bears_the_name_of_a_module():
     """The import of kit/x.py puts the module in the place of kit.x, so a call of that name would answer only once."""
     for call in kit._CALLS:
         assert not list(Path(kit.__file__).parent.glob(f"{call}*")), call
+
+
+def test_open_serves_the_whole_folder_and_hands_options_on():
+    root = f"--ServerApp.root_dir={ROOT}"
+    assert lab_command([])[2:] == ["jupyterlab", FIRST, root]
+    told = lab_command(["notebooks/02_cure.ipynb", "--port", "8890", "--no-browser"])
+    assert told[3:] == ["notebooks/02_cure.ipynb", root, "--port", "8890", "--no-browser"]
+    assert lab_command(["--no-browser"])[3:] == [FIRST, root, "--no-browser"]
+    own = lab_command(["--notebook-dir=elsewhere", "--no-browser"])
+    assert own[3:] == [FIRST, "--notebook-dir=elsewhere", "--no-browser"]
+    with pytest.raises(SystemExit, match="no notebook nowhere.ipynb"):
+        lab_command(["nowhere.ipynb"])
+
+
+def test_the_server_lists_the_demo_data_beside_the_notebooks():
+    """JupyterLab itself reads the command: its root, the notebook it opens, and what stands in data/demo."""
+    code = (
+        "import asyncio, json, os, sys; from jupyterlab.labapp import LabApp; from kit.__main__ import lab_command; "
+        "app = LabApp.initialize_server(argv=lab_command(['--no-browser', '--port=8897'])[3:]); "
+        "there = app.contents_manager.get('data/demo'); "
+        "there = asyncio.run(there) if asyncio.iscoroutine(there) else there; "
+        "print(json.dumps([app.root_dir, app.file_to_run, app.port, [one['name'] for one in there['content']]]))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True)
+    root, opened, port, names = json.loads(ran.stdout.splitlines()[-1])
+    assert Path(root) == ROOT and Path(opened) == ROOT / FIRST and port == 8897
+    assert {"teaching_kitchen.toml", "demo_frankfurter.toml"} <= set(names)

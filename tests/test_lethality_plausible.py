@@ -6,7 +6,7 @@ import pytest
 from kit.cook import Link, cook
 from kit.cook.stages import air, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import Faulty, OutOfRange
-from kit.lab.pages.record import as_html, as_text
+from kit.lab.pages.record import as_html
 from kit.lethality import record, trace
 from kit.lethality.plausible import fastest_per_s, implausible
 from kit.lethality.record import smokehouse_of_log, traces_of_log
@@ -82,10 +82,8 @@ def test_a_log_that_cannot_be_true_stands_first_and_nothing_counts_as_met(kind):
     assert not any(f.met for f in (*made.findings, *made.cooling)) and any(
         "the log is implausible" in note for f in made.findings for note in f.notes
     )
-    for page in (as_text(made), as_html(made)):
-        assert "IMPLAUSIBLE LOG" in page and page.index("IMPLAUSIBLE LOG") < page.index(
-            "validates nothing"
-        ) < page.index("Cook: ")
+    page = as_html(made)
+    assert page.index("IMPLAUSIBLE LOG") < page.index("validates nothing") < page.index("Cook: ")
 
 
 @pytest.mark.parametrize("jump", [(58, 82), (30, 70), (70, 12)])
@@ -179,7 +177,7 @@ def sound_cooks(rng, count):
             ice_bath(60 * long, 1) if rng.integers(2) else shower(15, 14),
             fridge(60 + 60 * long, 3, humidity_pct=85),
         ]
-        done = cook(Link(size, None, start_C=float(rng.uniform(2, 16))), stages, step_s=30)
+        done = cook(Link(size, start_C=float(rng.uniform(2, 16))), stages, step_s=30)
         yield size, done.minutes * 60, done.core_C
 
 
@@ -241,7 +239,6 @@ def test_the_limit_holds_for_the_kit_s_own_links_at_any_heat_transfer():
     for size in (13, 26, 60, 120):
         link = Link(
             size,
-            None,
             number("cook_conductivity").high,
             number("cook_density").low,
             number("cook_heat_capacity").low,

@@ -20,7 +20,6 @@ from kit.properties.mixture import (
     conductivity_W_per_mK,
     cp_J_per_kgK,
     density_kg_per_m3,
-    diffusivity_m2_per_s,
 )
 
 parts = st.floats(0, 1)
@@ -100,7 +99,6 @@ def test_functions_broadcast_compositions_against_temperatures():
         cp_J_per_kgK,
         density_kg_per_m3,
         conductivity_W_per_mK,
-        diffusivity_m2_per_s,
         enthalpy_kJ_per_kg,
     ):
         grid = f(many, t)

@@ -67,9 +67,9 @@ def test_quiet_plants_raise_nothing():
         (2.20462, "lb typed where kg"),
         (1 / 2.20462, "kg typed where lb"),
         (1000, "g typed where kg"),
-        (0.001, "t where kg"),
-        (10, "one place"),
-        (0.1, "one place"),
+        (0.001, "t typed where kg"),
+        (10, "a digit too many"),
+        (0.1, "a digit missing"),
         (35.274, "oz typed"),
     ],
 )

@@ -395,7 +395,8 @@ def test_the_demo_is_whole_and_says_that_it_is_invented():
     batch = read_sheet(DEMO)
     assert "invented" in batch.note.lower()
     assert batch.batch_kg == pytest.approx(100, abs=0.5) and batch.meat_kg == 72
-    assert [weighing.stage for weighing in batch.weighings] == list(stages.STAGES)
+    *plant, last = stages.STAGES
+    assert [weighing.stage for weighing in batch.weighings] == plant and last == "grill"
     assert batch.line("nonfat dry milk").kg < 0.035 * batch.batch_kg * batch.cook_yield_pct / 100
     assert batch.line("pork trim 80/20, by eye").material.fat_high_pct == 28
     raw, cooked = batch.weighing("cook").in_kg, batch.weighing("chill").out_kg

@@ -108,7 +108,22 @@ made_of = st.one_of(
     .map(lambda d: {"kind": "cure", **d}),
 )
 line = st.builds(lambda a, b, c: {"amount": c, **a, **b}, shared, made_of, amount)
-process = some("process", fields("process"))
+
+
+def sensible(values):
+    """Counts are whole, and a holding time has its core."""
+    counts = {n: float(round(values[n])) for n in ("grind_passes", "core_probes") if n in values}
+    held = {"core_measured_C": 70.0} if "core_held_min" in values else {}
+    return held | values | counts
+
+
+def grill_last(steps):
+    """A grill finishes what the other steps cooked."""
+    steps = sorted(steps, key=lambda step: step["kind"] == "grill")
+    return [] if steps and steps[0]["kind"] == "grill" else steps
+
+
+process = some("process", fields("process")).map(sensible)
 cook = st.lists(
     some(
         "cook",
@@ -116,7 +131,7 @@ cook = st.lists(
         ["kind", "duration_min", "dry_bulb_C"],
     ),
     max_size=3,
-)
+).map(grill_last)
 weighing = st.lists(
     some("weighing", list(fields("weighing")), ["stage", "out_kg"]),
     max_size=4,

@@ -10,7 +10,7 @@ from plant import without_gaps
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.yields import mass_balance
 from kit.yields.ledger import at, points
-from kit.yields.mistakes import POUNDS, SLIPS, counted_twice, leaked, misread, unit_slips, with_side
+from kit.yields.mistakes import POUNDS, UNITS, counted_twice, leaked, misread, unit_slips, with_side
 
 LINE = [
     *at("receive", 104, 103.8),
@@ -96,18 +96,18 @@ def test_rework_counted_twice_is_a_gain_that_was_never_there():
 
 
 @pytest.mark.parametrize("weight", [p.label for p in points(LINE)] + ["ice at chop"])
-@pytest.mark.parametrize("slip", SLIPS)
-def test_a_slip_of_unit_is_named(weight, slip):
+@pytest.mark.parametrize("factor, slip", UNITS)
+def test_a_slip_of_unit_is_named(weight, factor, slip):
     kg = {p.label: p.kg for p in points(LINE)} | {e.label: e.kg for e in LINE}
-    if weight == "out of pack" and SLIPS[slip] < 0.01:
+    if weight == "out of pack" and factor < 0.01:
         with pytest.raises(Faulty, match="more than the"):
-            unit_slips(misread(LINE, weight, kg[weight] * (SLIPS[slip] - 1)))
+            unit_slips(misread(LINE, weight, kg[weight] * (factor - 1)))
         return
-    wrong = misread(LINE, weight, kg[weight] * (SLIPS[slip] - 1))
+    wrong = misread(LINE, weight, kg[weight] * (factor - 1))
     assert (weight, slip) in {(s.weight, s.what) for s in unit_slips(wrong)}
     named = next(s for s in unit_slips(wrong) if (s.weight, s.what) == (weight, slip))
     assert named.meant_kg == pytest.approx(kg[weight]) and named.written_kg == pytest.approx(
-        kg[weight] * SLIPS[slip]
+        kg[weight] * factor
     )
 
 

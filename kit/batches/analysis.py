@@ -5,11 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.batches import rules as run_rules
 from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart, i_mr
 from kit.batches.costs import Pareto, Recoverable, check_prices, pareto, recoverable
-from kit.batches.expected import Residuals, residuals
+from kit.batches.expected import Residuals, counted, residuals
 from kit.batches.findings import Findings, find
 from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName
@@ -25,16 +24,18 @@ class StageReport:
     rows: np.ndarray
     mean_pct: float
     sd_points: float
-    chart: Chart | None
-    changes: Changes | None
-    recoverable: Recoverable | None
+    chart: Chart | None = None
+    changes: Changes | None = None
+    recoverable: Recoverable | None = None
 
     @property
     def new_levels(self) -> str:
         """The batches, counted from 1, at which a new level begins."""
-        if self.changes is None:
-            return "not looked for"
-        return ", ".join(str(int(self.rows[k]) + 1) for k in self.changes.starts) or "none"
+        return (
+            "not looked for"
+            if self.changes is None
+            else counted(self.rows[list(self.changes.starts)])
+        )
 
 
 @dataclass(frozen=True)
@@ -58,55 +59,41 @@ class Analysis(Result):
         raise UnknownName("stage of this table", name, [line.name for line in self.lines])
 
 
-def analyse(
-    table: BatchTable,
-    *,
-    price_per_kg: Mapping[str, float] | None = None,
-    currency: str = "",
-    baseline: int | None = None,
-    rules=run_rules.USUAL,
-    alpha: float | None = None,
-) -> Analysis:
+def analyse(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -> Analysis:
     """Everything at once. Figures that slipped a unit are blanked first (see findings.slips); the table given stays as it is."""
     prices = price_per_kg or {}
     check_prices(prices, [*table.stages, *table.handovers()])
-    found = find(
-        table, alpha=alpha, price_per_kg={k: v for k, v in prices.items() if k in table.stages}
-    )
+    found = find(table, price_per_kg={k: v for k, v in prices.items() if k in table.stages})
     clean = found.cleaned
-    lines = tuple(
-        _line(s, y, clean, baseline, rules, prices.get(s), currency)
-        for s, y in zip(clean.stages, clean.loss_pct.T)
-    )
-    overall = _line(
-        "overall", 100 - clean.overall_yield_pct, clean, baseline, rules, None, currency
-    )
-    bars = pareto(clean, prices or None, currency)
+    losses = zip((*clean.stages, "overall"), (*clean.loss_pct.T, 100 - clean.overall_yield_pct))
+    lines = tuple(_line(name, y, clean) for name, y in losses)
     left = tuple(
         residuals(clean, of)
-        for of in clean.expected_yield_pct
-        if np.isfinite(clean.expected_yield_pct[of]).sum() >= LEAST_EXPECTED
+        for of, expected in clean.expected_yield_pct.items()
+        if np.isfinite(expected).sum() >= LEAST_EXPECTED
     )
-    false = sum(line.chart.false_alarm_chance["together"] for line in lines if line.chart)
-    notes = (
-        f"{sum(1 for line in lines if line.chart)} charts with these rules give about {false:.1f} false alarms among them on pure noise; "
-        "the findings allow for having looked everywhere, single charts do not",
+    charts = [line.chart for line in lines[:-1] if line.chart]
+    false = sum(chart.false_alarm_chance["together"] for chart in charts)
+    note = (
+        f"{len(charts)} charts with these rules give about {false:.1f} false alarms among them on pure noise; "
+        "the findings allow for having looked everywhere, single charts do not"
     )
-    return Analysis(table, (*lines, overall), bars, found, left, own_notes=notes)
+    return Analysis(table, lines, pareto(clean, prices), found, left, own_notes=(note,))
 
 
-def _line(name, y, table, baseline, rules, price, currency) -> StageReport:
+def _line(name: str, y: np.ndarray, table: BatchTable) -> StageReport:
     rows = np.flatnonzero(np.isfinite(y))
-    x, back = y[rows], None
+    x = y[rows]
     if len(x) < 3 or np.ptp(x) == 0:
-        return StageReport(
-            name, y, rows, float(x.mean()) if len(x) else float("nan"), 0.0, None, None, None
-        )
-    chart = i_mr(x, baseline=baseline, rules=rules, unit="% points")
-    changes = change_points(x, unit="% points") if len(x) >= 8 else None
-    if (
-        name in table.stages
-        and np.isfinite(table.judged_loss_pct[:, table.place(name)]).sum() >= 12
-    ):
-        back = recoverable(table, name, price, currency)
-    return StageReport(name, y, rows, float(x.mean()), float(x.std(ddof=1)), chart, changes, back)
+        return StageReport(name, y, rows, float(x.mean()) if len(x) else float("nan"), 0.0)
+    judged = table.judged_loss_pct[:, table.place(name)] if name in table.stages else x[:0]
+    return StageReport(
+        name,
+        y,
+        rows,
+        float(x.mean()),
+        float(x.std(ddof=1)),
+        i_mr(x, unit="% points"),
+        change_points(x, unit="% points") if len(x) >= 8 else None,
+        recoverable(table, name) if np.isfinite(judged).sum() >= 12 else None,
+    )

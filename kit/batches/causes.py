@@ -18,6 +18,8 @@ from kit.batches.constants import constants
 from kit.batches.table import BatchTable
 
 STAGE, HANDOVER, SCALE = "stage", "hand-over", "scale"
+ROUNDS = 200
+"""shuffles of the batches"""
 LAGS = 6
 """batches over which neighbours may resemble one another: a lot, a day"""
 LEAST_MOVE = 0.05
@@ -326,14 +328,12 @@ def scores(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> np.ndarray:
     return np.where(ok, gains(scaled.y.T @ pats.h, scaled, grown=grown) - pats.price, -np.inf)
 
 
-def shuffled(
-    scaled: Scaled, pats: Patterns, ok: np.ndarray, rounds: int = 200, seed: int = 5
-) -> Null:
-    """Best score of each of `rounds` shuffles of the batches, all series shuffled alike, as a Gumbel curve by its moments."""
-    rng = np.random.default_rng(seed)
+def shuffled(scaled: Scaled, pats: Patterns, ok: np.ndarray) -> Null:
+    """Best score of each of ROUNDS shuffles of the batches, all series shuffled alike, as a Gumbel curve by its moments."""
+    rng = np.random.default_rng(5)
     y, p = scaled.y, scaled.y.shape[1]
-    orders = np.array([rng.permutation(len(y)) for _ in range(rounds)])
-    best = np.full(rounds, -np.inf)
+    orders = np.array([rng.permutation(len(y)) for _ in range(ROUNDS)])
+    best = np.full(ROUNDS, -np.inf)
     for use in np.unique(ok.T, axis=0):
         # patterns that only some series may use are tried on those alone
         columns = np.flatnonzero((use == ok.T).all(axis=1))
@@ -344,7 +344,7 @@ def shuffled(
         part = scaled if with_scales else replace(scaled, count=scaled.count[rows])
         mask = use[:, None] if with_scales else np.ones((len(rows), 1), bool)
         size = max(1, 1_500_000 // (len(rows) * len(columns)))
-        for first in range(0, rounds, size):
+        for first in range(0, ROUNDS, size):
             r = np.tensordot(
                 pats.h[:, columns], y[orders[first : first + size]][:, :, rows], axes=(0, 1)
             )

@@ -7,8 +7,13 @@ import numpy as np
 from scipy import stats
 
 from kit import tables
-from kit.errors import need, need_between
-from kit.working import Result, step
+from kit.errors import need
+from kit.working import Result, step, steps_from
+
+ALPHA = 0.05
+"""chance of a change found in noise"""
+LEVEL = 0.9
+"""of the likelihood of a start"""
 
 
 @dataclass(frozen=True)
@@ -18,9 +23,11 @@ class Change:
     start: int
     before: float
     after: float
+    interval: tuple[float, float]
+    """of the shift, 95 % (Welch); a little flattered, because the start was chosen by looking at the same figures"""
     p: float
     likely: tuple[int, ...]
-    """starts that together carry `level` of the likelihood, each place equally likely beforehand"""
+    """starts that together carry LEVEL of the likelihood, each place equally likely beforehand"""
 
     @property
     def shift(self) -> float:
@@ -29,28 +36,15 @@ class Change:
 
 @dataclass(frozen=True)
 class Changes(Result):
-    """Level per segment. `tested` counts every place tried in every stretch."""
+    """Level per segment."""
 
     changes: tuple[Change, ...]
     fitted: np.ndarray
     sigma: float
-    tested: int
-    level: float
 
     @property
     def starts(self) -> tuple[int, ...]:
         return tuple(c.start for c in self.changes)
-
-
-@dataclass(frozen=True)
-class BeforeAfter(Result):
-    """Mean after less mean before, with its interval (Welch)."""
-
-    before: float
-    after: float
-    difference: float
-    interval: tuple[float, float]
-    p: float
 
 
 def split_gain(x: np.ndarray, least: int) -> np.ndarray:
@@ -84,17 +78,9 @@ def _p(gain: float, n: int, least: int) -> float:
     return float(min(counted, (n - 2 * least + 1) * 2 * stats.t.sf(t, n - 2)))
 
 
-def change_points(
-    values,
-    *,
-    alpha: float = 0.05,
-    least: int = 4,
-    most: int = 8,
-    level: float = 0.9,
-    unit: str = "",
-) -> Changes:
-    """Steps in level. The best split of a stretch stands if noise of that length does as well with a chance below `alpha`; both halves are
-    then searched at half the chance each, so that each depth of the search costs no more than `alpha` in all. Places are refined at the end.
+def change_points(values, *, least: int = 4, most: int = 8, unit: str = "") -> Changes:
+    """Steps in level. The best split of a stretch stands if noise of that length does as well with a chance below ALPHA; both halves are
+    then searched at half the chance each, so that each depth of the search costs no more than ALPHA in all. Places are refined at the end.
 
     Assumes independent batches of like spread. Neighbours that resemble one another (same lot, same day) make steps out of nothing: a note
     says so when the leftover shows it. Needs at least 2 x `least` finite values.
@@ -108,8 +94,7 @@ def change_points(
         least >= 2 and len(x) >= 2 * least,
         f"{len(x)} batches; a change with {least} batches on each side needs at least {2 * least}",
     )
-    alpha = need_between("chance of a false change", alpha, 1e-6, 0.5)
-    tested, waiting = 0, [(0, len(x), alpha)]
+    tried, waiting = 0, [(0, len(x), ALPHA)]
     starts: dict[int, float] = {}
     while waiting and len(starts) < most:
         a, b, limit = waiting.pop(0)
@@ -117,36 +102,36 @@ def change_points(
             continue
         gain = split_gain(x[a:b], least)
         k = int(gain.argmax())
-        tested += b - a - 2 * least + 1
+        tried += b - a - 2 * least + 1
         p = _p(float(gain[k]), b - a, least)
         if p < limit:
             starts[a + k] = p
             waiting += [(a, a + k, limit / 2), (a + k, b, limit / 2)]
     places = _refined(x, sorted(starts), least)
-    told = dict(zip(places, (starts[k] for k in sorted(starts))))
     edges = [0, *places, len(x)]
     fitted = np.concatenate([np.full(b - a, x[a:b].mean()) for a, b in zip(edges, edges[1:])])
-    dof = len(x) - len(places) - 1
-    sigma = float(np.sqrt(((x - fitted) ** 2).sum() / dof))
+    leftover = x - fitted
+    sigma = float(np.sqrt((leftover**2).sum() / (len(x) - len(places) - 1)))
     changes = tuple(
         Change(
             k,
             float(fitted[k - 1]),
             float(fitted[k]),
-            told[k],
-            _likely(x[edges[i] : edges[i + 2]], edges[i], least, level),
+            _interval(x[a:k], x[k:b]),
+            starts[chosen],
+            tuple(a + start for start in _likely(x[a:b], least)),
         )
-        for i, k in enumerate(places)
+        for chosen, a, k, b in zip(sorted(starts), edges, places, edges[2:])
     )
-    leftover = x - fitted
-    follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
     notes = [
-        f"{tested} places were tried; on noise alone a change would be reported in {100 * alpha:g} of 100 such series"
+        f"{tried} places were tried; on noise alone a change would be reported in {100 * ALPHA:g} of 100 such series"
     ]
+    follow = float(leftover[1:] @ leftover[:-1] / max(leftover @ leftover, 1e-300))
     if follow > 2 / np.sqrt(len(x)):
         notes.append(
             f"neighbouring batches resemble one another (correlation {follow:.2f}): the changes are less sure than their p says"
         )
+    level = {"m": fitted[0], "S": (x.sum(), unit, "sum"), "n": (len(x), "", "batches")}
     steps = tuple(
         step(
             f"change at batch {c.start + 1}",
@@ -157,28 +142,25 @@ def change_points(
             b=(c.before, unit, "mean before"),
         )
         for c in changes
-    ) or (
-        step(
-            "level",
-            "m = S / n",
-            fitted[0],
-            unit,
-            S=(x.sum(), unit, "sum"),
-            n=(len(x), "", "batches"),
-        ),
-    )
+    ) or steps_from(level, ("level", "m = S / n", unit))
+    source = tables.cite("kit", "least-squares splits, chances simulated on noise", "computed")
     return Changes(
         changes,
         fitted,
         sigma,
-        tested,
-        level,
         own_notes=tuple(notes),
-        own_sources=(
-            tables.cite("kit", "least-squares splits, chances simulated on noise", "computed"),
-        ),
+        own_sources=(source,),
         own_working=steps,
     )
+
+
+def _interval(before: np.ndarray, after: np.ndarray) -> tuple[float, float]:
+    """95 % interval of the mean after less the mean before (Welch)."""
+    if np.ptp(before) == 0 and np.ptp(after) == 0:
+        shift = float(after.mean() - before.mean())
+        return shift, shift
+    found = stats.ttest_ind(after, before, equal_var=False).confidence_interval(0.95)
+    return float(found.low), float(found.high)
 
 
 def _refined(x, places, least):
@@ -194,8 +176,8 @@ def _refined(x, places, least):
     return places
 
 
-def _likely(x, offset, least, level):
-    """Starts in the smallest set that carries `level` of the profile likelihood."""
+def _likely(x: np.ndarray, least: int) -> list[int]:
+    """Starts in the smallest set that carries LEVEL of the profile likelihood."""
     gain = split_gain(x, least)
     log_like = np.where(
         np.isfinite(gain), -len(x) / 2 * np.log(np.maximum(1 - gain, 1e-300)), -np.inf
@@ -203,48 +185,5 @@ def _likely(x, offset, least, level):
     share = np.exp(log_like - log_like.max())
     share /= share.sum()
     order = np.argsort(-share, kind="stable")
-    count = int(np.searchsorted(np.cumsum(share[order]), level)) + 1
-    return tuple(sorted(int(offset + k) for k in order[:count]))
-
-
-def before_after(
-    values, start: int, *, level: float = 0.95, chosen_by_looking: bool = False, unit: str = ""
-) -> BeforeAfter:
-    """Means before and from batch `start` (0-based) on, their difference and Welch interval.
-
-    `chosen_by_looking`: the start came from the same figures, as that of `change_points` does.
-    """
-    x = np.asarray(values, float)
-    need(
-        0 < start < len(x),
-        f"the change is said to be at batch {start + 1} of {len(x)}; it must leave batches on both sides",
-    )
-    a, b = (part[np.isfinite(part)] for part in (x[:start], x[start:]))
-    need(len(a) >= 2 and len(b) >= 2, "at least two batches with values on each side")
-    need(a.var() + b.var() > 0, "no value varies on either side; there is no doubt to reckon with")
-    test = stats.ttest_ind(b, a, equal_var=False)
-    interval = test.confidence_interval(level)
-    notes: tuple[str, ...] = ()
-    if chosen_by_looking:
-        notes = (
-            "the start was chosen by looking at the same figures: the difference is a little flattered, and its p is not to be used",
-        )
-    return BeforeAfter(
-        float(a.mean()),
-        float(b.mean()),
-        float(b.mean() - a.mean()),
-        (float(interval.low), float(interval.high)),
-        float(test.pvalue),
-        own_notes=notes,
-        own_sources=(tables.cite("kit", "Welch interval", "computed"),),
-        own_working=(
-            step(
-                "difference",
-                "d = a − b",
-                b.mean() - a.mean(),
-                unit,
-                a=(b.mean(), unit, "after"),
-                b=(a.mean(), unit, "before"),
-            ),
-        ),
-    )
+    count = int(np.searchsorted(np.cumsum(share[order]), LEVEL)) + 1
+    return sorted(int(k) for k in order[:count])

@@ -2,14 +2,18 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import nan, sqrt
+from typing import Any
 
 import numpy as np
 from scipy.stats import f as f_curve
 
 from kit import tables
 from kit.errors import OutOfRange, need
-from kit.working import Result, step
+from kit.working import Result, steps_from
+
+ROUNDS = 200
+"""simulations of the fitted model, for the intervals"""
 
 
 @dataclass(frozen=True)
@@ -99,14 +103,7 @@ def _columns(values, factors: Mapping[str, Sequence]):
     return y[keep], codes
 
 
-def components(
-    values,
-    factors: Mapping[str, Sequence],
-    *,
-    intervals: bool = True,
-    rounds: int = 400,
-    unit: str = "",
-) -> Components:
+def components(values, factors: Mapping[str, Sequence], *, unit: str = "") -> Components:
     """Variance components by analysis of variance, factors taken one after the other; balanced or not, nested or crossed.
 
     Sum of squares of each factor after those before it is set equal to its expectation, Σ_j v_j tr(Z_j' Q Z_j); for balanced data this is the
@@ -123,10 +120,10 @@ def components(
         left = z - done @ (done.T @ z)
         u, s, _ = np.linalg.svd(left, full_matrices=False)
         basis = u[:, s > 1e-8 * max(s.max(), 1)]
-        if not basis.shape[1]:
-            raise OutOfRange(
-                f"{name} varies only together with {', '.join(names[: names.index(name)])}, so the two cannot be told apart; leave one out"
-            )
+        need(
+            basis.shape[1] > 0,
+            f"{name} varies only together with {', '.join(names[: names.index(name)])}, so the two cannot be told apart; leave one out",
+        )
         bases.append(basis)
         done = np.hstack([done, basis])
     dof = [b.shape[1] for b in bases] + [n - done.shape[1]]
@@ -146,47 +143,31 @@ def components(
 
     ss = squares(y[:, None])[:, 0]
     raw = np.linalg.solve(expect, ss)
-    spread = None
-    if intervals:
-        rng, cut = np.random.default_rng(911), np.sqrt(np.maximum(raw, 0))
-        drawn = cut[-1] * rng.normal(size=(n, rounds))
-        for z, sd in zip(designs, cut):
-            drawn += sd * rng.normal(size=(z.shape[1], rounds))[z.argmax(axis=1)]
-        again = np.maximum(np.linalg.solve(expect, squares(drawn)), 0)
-        spread = np.quantile(again, [0.05, 0.95], axis=1).T
+    rng, cut = np.random.default_rng(911), np.sqrt(np.maximum(raw, 0))
+    drawn = cut[-1] * rng.normal(size=(n, ROUNDS))
+    for z, sd in zip(designs, cut):
+        drawn += sd * rng.normal(size=(z.shape[1], ROUNDS))[z.argmax(axis=1)]
+    again = np.maximum(np.linalg.solve(expect, squares(drawn)), 0)
+    intervals = [(float(a), float(b)) for a, b in np.quantile(again, [0.05, 0.95], axis=1).T]
     square = f"{unit}²" if unit else ""
-    steps = [
-        step(
-            "variance within",
-            "v = S / f",
-            raw[-1],
-            square,
-            S=(ss[-1], "", "sum of squares left"),
-            f=(dof[-1], "", "degrees of freedom"),
-        )
+    known = {
+        "w": (raw[-1], "", "variance within"),
+        "R": (ss[-1], "", "sum of squares left"),
+        "g": (dof[-1], "", "its degrees of freedom"),
+        "v": raw[0],
+        "S": (ss[0], "", f"sum of squares of {names[0]}"),
+        "f": (dof[0], "", "its degrees of freedom"),
+        "c": (expect[0, 0], "", "its coefficient"),
+    }
+    rows = [
+        ("variance within", "w = R / g", square),
+        (f"component of {names[0]}", "v = (S − f × w) / c", square),
     ]
-    if len(raw) == 2:
-        steps.append(
-            step(
-                f"component of {names[0]}",
-                "v = (S − f × w) / c",
-                raw[0],
-                square,
-                S=(ss[0], "", "its sum of squares"),
-                f=(dof[0], "", "degrees of freedom"),
-                w=(raw[-1], "", "variance within"),
-                c=(expect[0, 0], "", "its coefficient"),
-            )
-        )
-    return _built(
-        float(y.mean()),
-        (*names, "within"),
-        raw,
-        "analysis of variance, one factor after the other",
-        tuple(steps),
-        dof,
-        spread,
-    )
+    steps = steps_from(known, *rows[: 2 if len(names) == 1 else 1])
+    few = ", ".join(name for name, d in zip((*names, "within"), dof) if d < 5)
+    notes = [f"few levels of {few}: the size of this component is very rough"] if few else []
+    method = "analysis of variance, one factor after the other"
+    return _built(float(y.mean()), names, raw, method, notes, intervals, steps)
 
 
 def reml(values, factors: Mapping[str, Sequence]) -> Components:
@@ -215,7 +196,7 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
             **{f"f{i}": code for i, code in enumerate(codes.values())},
         }
     )
-    notes: tuple[str, ...] = ()
+    notes = []
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         model = MixedLM.from_formula(
@@ -229,62 +210,45 @@ def reml(values, factors: Mapping[str, Sequence]) -> Components:
             (model.fit(reml=True, method=[way]) for way in ("powell", "bfgs")), key=lambda f: f.llf
         )
     if not fit.converged:
-        notes = (
-            "the search for the best fit did not settle; compare with the analysis of variance",
+        notes.append(
+            "the search for the best fit did not settle; compare with the analysis of variance"
         )
     elif any(issubclass(w.category, ConvergenceWarning) for w in said):
-        notes = ("a component lies at or near zero",)
+        notes.append("a component lies at or near zero")
     by_name = dict(zip(fit.model.exog_vc.names, fit.vcomp))
-    raw = [float(by_name[f"f{i}"]) * scale**2 for i in range(len(codes))] + [
-        float(fit.scale) * scale**2
-    ]
+    raw = scale**2 * np.array([*(by_name[f"f{i}"] for i in range(len(codes))), fit.scale])
     mean = float(y.mean() + scale * fit.fe_params.iloc[0])
-    names = (*codes, "within")
-    return _built(mean, names, raw, "restricted maximum likelihood", (), notes=notes)
+    return _built(mean, list(codes), raw, "restricted maximum likelihood", notes)
 
 
-def _built(mean, names, raw, method, steps, dof=None, spread=None, notes=()):
-    cut = [max(float(v), 0.0) for v in raw]
-    total = sum(cut) or float("nan")
+def _built(mean, factors, raw, method, notes, intervals=None, steps=()) -> Components:
+    names = [*factors, "within"]
+    variances = [max(float(v), 0.0) for v in raw]
+    total = sum(variances)
     notes = [
-        *notes,
         *(
             f"{name} came out below zero ({v:.3g}) and is shown as 0: it cannot be told from nothing"
             for name, v in zip(names, raw)
             if v < 0
         ),
+        *notes,
     ]
-    few = [name for name, d in zip(names, dof or ()) if d < 5]
-    if few:
-        notes.append(f"few levels of {', '.join(few)}: the size of this component is very rough")
-    found = tuple(
-        Component(
-            name,
-            v,
-            100 * v / total,
-            None if spread is None else (float(spread[i][0]), float(spread[i][1])),
-        )
-        for i, (name, v) in enumerate(zip(names, cut))
-    )
-    total_step = step(
-        "variance in all",
-        " = ".join(("T", " + ".join(f"v{i}" for i in range(len(cut))))),
-        sum(cut),
-        "",
-        **{f"v{i}": (v, "", name) for i, (v, name) in enumerate(zip(cut, names))},
-    )
+    parts = zip(names, variances, intervals or [None] * len(names))
+    formula = "T = " + " + ".join(f"v{i}" for i in range(len(names)))
+    known: dict[str, Any] = {"T": total}
+    known |= {f"v{i}": (v, "", name) for i, (v, name) in enumerate(zip(variances, names))}
     return Components(
         mean,
-        found,
+        tuple(Component(name, v, 100 * v / (total or nan), part) for name, v, part in parts),
         method,
         own_notes=tuple(notes),
         own_sources=(tables.cite("kit", "variance components", "computed"),),
-        own_working=(*steps, total_step),
+        own_working=(*steps, *steps_from(known, ("variance in all", formula, ""))),
     )
 
 
 def gauge_study(
-    values, operators: Sequence, parts: Sequence, *, pool_above: float | None = None, unit: str = ""
+    values, operators: Sequence, parts: Sequence, *, pool_above: float | None = None
 ) -> Gauge:
     """Gauge repeatability and reproducibility: two-way crossed analysis of variance.
 
@@ -292,7 +256,6 @@ def gauge_study(
     operators: who read each, or which scale; as many as the values
     parts: which part (link, test load) each is of; every operator reads every part equally often, at least twice
     pool_above: p of the interaction, 0 to 1, above which it is pooled with the error (a data row where left out); 1 never pools
-    unit: unit of the readings, for the words
     Returns Gauge: variance by part, operator, interaction and repeat, with shares.
     Raises OutOfRange for a study that is not crossed and balanced.
     Valid for normal errors of equal spread. Negative estimates are shown as 0 and said.
@@ -347,35 +310,24 @@ def gauge_study(
         notes.append(
             f"only {len(np.unique(y))} different readings: the scale's step is coarse beside what it weighs"
         )
-    steps = (
-        (
-            step(
-                "repeatability",
-                "v = S / f",
-                error,
-                "",
-                S=(error * (d_op + d_e if pooled else d_e), "", "sum of squares of error"),
-                f=(d_op + d_e if pooled else d_e, "", "degrees of freedom"),
-            ),
-            step(
-                "part",
-                "v = (M − N) / (o × r)",
-                found["part"],
-                "",
-                M=(ms_p, "", "mean square of parts"),
-                N=(base, "", "mean square below"),
-                o=(o, "", "operators"),
-                r=(r, "", "repeats"),
-            ),
-        )
-        if found["part"] >= 0
-        else ()
-    )
+    dof = d_op + d_e if pooled else d_e
+    known = {
+        "v": error,
+        "S": (error * dof, "", "sum of squares of error"),
+        "f": (dof, "", "degrees of freedom"),
+        "p": found["part"],
+        "M": (ms_p, "", "mean square of parts"),
+        "N": (base, "", "mean square below"),
+        "o": (o, "", "operators"),
+        "r": (r, "", "repeats"),
+    }
+    rows = [("repeatability", "v = S / f", ""), ("part", "p = (M − N) / (o × r)", "")]
+    operator, interaction, part = (max(v, 0.0) for v in found.values())
     return Gauge(
         error,
-        max(found["operator"], 0.0),
-        max(found["interaction"], 0.0),
-        max(found["part"], 0.0),
+        operator,
+        interaction,
+        part,
         p_value,
         pooled,
         (
@@ -386,5 +338,5 @@ def gauge_study(
         ),
         own_notes=tuple(notes),
         own_sources=(tables.number("batches_gauge_pool_p").cite(),),
-        own_working=steps,
+        own_working=steps_from(known, *rows[: 2 if found["part"] >= 0 else 1]),
     )

@@ -12,7 +12,7 @@ from kit.batches.causes import short_sd
 from kit.batches.charts import i_mr
 from kit.batches.table import BatchTable
 from kit.errors import OutOfRange, UnknownName, need
-from kit.working import Result, step
+from kit.working import Result, Step, steps_from
 
 
 @dataclass(frozen=True)
@@ -24,8 +24,10 @@ class Bar:
     kg_interval: tuple[float, float]
     pct_of_all: float
     price_per_kg: float | None
-    money: float | None
-    money_interval: tuple[float, float] | None
+
+    @property
+    def money(self) -> float | None:
+        return None if self.price_per_kg is None else self.kg * self.price_per_kg
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,6 @@ class Pareto(Result):
 
     bars: tuple[Bar, ...]
     by: str
-    total_kg: float
     total_money: float | None
 
 
@@ -45,15 +46,14 @@ class Recoverable(Result):
 
     stage: str
     mean_pct: float
-    best_pct: float | None
-    best_first: int | None
-    best_last: int | None
-    gap_points: float
-    luck_points: float
-    points: float
-    kg: float
-    kg_interval: tuple[float, float]
-    money: float | None
+    best_pct: float | None = None
+    best_first: int | None = None
+    best_last: int | None = None
+    gap_points: float = 0.0
+    luck_points: float = 0.0
+    points: float = 0.0
+    kg: float = 0.0
+    kg_interval: tuple[float, float] = (0.0, 0.0)
 
 
 def check_prices(prices: Mapping[str, float], known) -> None:
@@ -66,103 +66,77 @@ def check_prices(prices: Mapping[str, float], known) -> None:
             )
 
 
-def pareto(
-    table: BatchTable, price_per_kg: Mapping[str, float] | None = None, currency: str = ""
-) -> Pareto:
+def pareto(table: BatchTable, price_per_kg: Mapping[str, float] | None = None) -> Pareto:
     """Kilograms lost per stage ('cook'), and missing between stages ('cook to chill'), summed over all batches with weights.
 
     Money at the person's own prices only, {line: price of a kilogram lost there}.
     What a lost kilogram is worth differs: water that steams off is not worth what trimmed meat cost. There are no prices in the kit.
     """
     prices = price_per_kg or {}
-    names = [*table.stages, *table.handovers()]
+    names = (*table.stages, *table.handovers())
     check_prices(prices, names)
-    kg = np.hstack([table.lost_kg, table.missing_kg])
-    seen = np.isfinite(kg)
-    count = seen.sum(axis=0)
-    total = np.where(seen, kg, 0.0).sum(axis=0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        sd = np.sqrt((np.where(seen, kg - total / count, 0.0) ** 2).sum(axis=0) / (count - 1))
-    half = np.where(
-        count > 1,
-        t_curve.ppf(0.975, np.maximum(count - 1, 1))
-        * np.nan_to_num(sd)
-        * np.sqrt(np.maximum(count, 1)),
-        np.inf,
-    )
-    all_priced = bool(prices) and all(n in prices for n, c in zip(names, count) if c)
-    worth = np.array([prices.get(n, np.nan) for n in names])
-    order = sorted(
-        (j for j in range(len(names)) if count[j]),
-        key=lambda j: -(total[j] * worth[j] if all_priced else total[j]),
-    )
-    amount = [total[j] * worth[j] if all_priced else total[j] for j in order]
-    positive = sum(max(a, 0.0) for a in amount)
-    bars = []
-    for j, a in zip(order, amount):
-        share = float(100 * max(a, 0.0) / positive) if positive else 0.0
-        price = prices.get(names[j])
-        bars.append(
-            Bar(
-                names[j],
-                float(total[j]),
-                (float(total[j] - half[j]), float(total[j] + half[j])),
-                share,
-                price,
-                None if price is None else float(total[j] * price),
-                None
-                if price is None
-                else (float((total[j] - half[j]) * price), float((total[j] + half[j]) * price)),
-            )
+    columns = {
+        name: kg[np.isfinite(kg)]
+        for name, kg in zip(names, np.hstack([table.lost_kg, table.missing_kg]).T)
+    }
+    seen = [name for name in names if len(columns[name])]
+    unpriced = [name for name in seen if name not in prices]
+    by_money = bool(prices) and not unpriced
+    total = {name: float(columns[name].sum()) for name in seen}
+    amount = {name: total[name] * prices[name] if by_money else total[name] for name in seen}
+    positive = sum(max(a, 0.0) for a in amount.values())
+    bars = tuple(
+        Bar(
+            name,
+            total[name],
+            _interval_of_sum(columns[name]),
+            100 * max(amount[name], 0.0) / positive if positive else 0.0,
+            prices.get(name),
         )
-    gaps = [f"{names[j]} ({table.n - count[j]})" for j in range(len(names)) if count[j] < table.n]
+        for name in sorted(seen, key=lambda name: -amount[name])
+    )
     notes = []
+    gaps = [f"{name} ({table.n - len(kg)})" for name, kg in columns.items() if len(kg) < table.n]
     if gaps:
         notes.append(f"batches without a weight there are left out: {', '.join(gaps)}")
-    if prices and not all_priced:
-        notes.append(
-            f"no price for {', '.join(n for n, c in zip(names, count) if c and n not in prices)}: ordered by kilograms"
-        )
+    if prices and unpriced:
+        notes.append(f"no price for {', '.join(unpriced)}: ordered by kilograms")
     gained = [b.name for b in bars if b.kg < 0]
     if gained:
         notes.append(
             f"weight was gained with no addition: {', '.join(gained)}; that is a fault of scales or records, not a profit"
         )
-    money = sum(b.money for b in bars if b.money is not None) if prices else None
-    per = f"{currency}/kg".lstrip("/")
-    steps = []
-    if bars and amount[0] > 0:
-        steps.append(
-            step(
-                f"share of {bars[0].name}",
-                "s = 100 × a / T",
-                bars[0].pct_of_all,
-                "%",
-                a=(amount[0], "", "its amount"),
-                T=(positive, "", "all amounts above 0"),
-            )
-        )
-    steps += [
-        step(
-            f"{b.name} in money",
-            "M = K × P",
-            b.money,
-            currency,
-            K=(b.kg, "kg", b.name),
-            P=(b.price_per_kg, per, "the person's price"),
-        )
-        for b in bars
-        if b.money is not None
-    ]
+    steps: list[Step] = []
+    if bars and positive:
+        first = bars[0]
+        known = {
+            "s": first.pct_of_all,
+            "a": (amount[first.name], "", "its amount"),
+            "T": (positive, "", "all amounts above 0"),
+        }
+        steps += steps_from(known, (f"share of {first.name}", "s = 100 × a / T", "%"))
+    for b in bars:
+        if b.price_per_kg is not None:
+            price = (b.price_per_kg, "per kg", "the person's price")
+            known = {"M": b.money, "K": (b.kg, "kg", b.name), "P": price}
+            steps += steps_from(known, (f"{b.name} in money", "M = K × P", ""))
     return Pareto(
-        tuple(bars),
-        "money" if all_priced else "kg",
-        float(total.sum()),
-        money,
+        bars,
+        "money" if by_money else "kg",
+        sum(b.money for b in bars if b.money is not None) if prices else None,
         own_notes=tuple(notes),
         own_sources=("the person's own prices" if prices else "the person's own weights",),
         own_working=tuple(steps),
     )
+
+
+def _interval_of_sum(kg: np.ndarray) -> tuple[float, float]:
+    """95 % interval of the sum of as many batches of the same kind; without end for a single batch."""
+    total, n = float(kg.sum()), len(kg)
+    half = float("inf")
+    if n > 1:
+        half = float(t_curve.ppf(0.975, n - 1) * kg.std(ddof=1) * n**0.5)
+    return total - half, total + half
 
 
 @lru_cache(maxsize=32)
@@ -173,16 +147,12 @@ def _luck(n: int, window: int) -> np.ndarray:
     return np.sort(x.mean(axis=1) - (run[:, window:] - run[:, :-window]).min(axis=1) / window)
 
 
-def recoverable(
-    table: BatchTable, stage: str, price_per_kg: float | None = None, currency: str = ""
-) -> Recoverable:
+def recoverable(table: BatchTable, stage: str) -> Recoverable:
     """Mean loss of a stage against that of the best stable run, corrected for chance.
 
     table: weights by batch and stage, kg
     stage: whose loss
-    price_per_kg: the person's price of a kilogram lost there, 0 or more; no money is shown without one
-    currency: its name, for the words
-    Returns Recoverable: kilograms, share and money, with a 90 % interval.
+    Returns Recoverable: kilograms and share, with a 90 % interval.
     Raises OutOfRange with fewer than 12 weighed batches; UnknownName for a stage.
     The best run is the quarter of the batches, in a row and stable by itself, that lost least. What a
     steady plant would show by chance is taken off. Where the table holds expected yields, what goes
@@ -190,121 +160,75 @@ def recoverable(
     Source: simulation with the scatter between neighbouring batches; data/reference/batches.csv.
     """
     j = table.place(stage)
-    if price_per_kg is not None:
-        check_prices({stage: price_per_kg}, [stage])
     judged = table.judged_loss_pct[:, j]
     have = np.flatnonzero(np.isfinite(judged))
-    y, all_in = judged[have], float(table.all_in_kg[have, j].sum())
-    n, sources = (
-        len(have),
-        (tables.cite("kit", "luck of the best quarter simulated on noise", "computed"),),
-    )
+    y, all_in, n = judged[have], float(table.all_in_kg[have, j].sum()), len(have)
+    sources = (tables.cite("kit", "luck of the best quarter simulated on noise", "computed"),)
     need(n >= 12, f"{n} batches with weights at {stage}; a best quarter takes at least 12")
     window = -(-n // 4)
     run = np.cumsum(np.concatenate([[0.0], y]))
-    means = (run[window:] - run[:-window]) / window
-    best = None
-    for first in np.argsort(means, kind="stable"):
-        part = y[first : first + window]
-        if len(part) < 3 or np.ptp(part) == 0 or i_mr(part, rules=("beyond 3",)).stable:
-            best = int(first)
-            break
-    mean = float(y.mean())
+    means, mean = (run[window:] - run[:-window]) / window, float(y.mean())
+    stable = (
+        int(first)
+        for first in np.argsort(means, kind="stable")
+        if _is_stable(y[first : first + window])
+    )
+    best = next(stable, None)
     if best is None:
+        known = {"m": mean, "S": (y.sum(), "%", "sum"), "n": (n, "", "batches")}
+        why = "no quarter of these batches is stable, so there is nothing to measure against"
         return Recoverable(
             stage,
             mean,
-            None,
-            None,
-            None,
-            0.0,
-            0.0,
-            0.0,
-            0.0,
-            (0.0, 0.0),
-            None,
-            own_notes=(
-                "no quarter of these batches is stable, so there is nothing to measure against",
-            ),
+            own_notes=(why,),
             own_sources=sources,
-            own_working=(
-                step(
-                    "mean loss",
-                    "m = S / n",
-                    mean,
-                    "%",
-                    S=(y.sum(), "%", "sum"),
-                    n=(n, "", "batches"),
-                ),
-            ),
+            own_working=steps_from(known, ("mean loss", "m = S / n", "%")),
         )
-    gap, luck, sd = mean - float(means[best]), _luck(n, window), short_sd(y)
-    usual = sd * float(luck.mean())
+    best_pct, luck, sd = float(means[best]), _luck(n, window), short_sd(y)
+    gap, usual = mean - best_pct, sd * float(luck.mean())
     low, high = (max(0.0, gap - sd * float(np.quantile(luck, q))) for q in (0.95, 0.05))
     points = max(0.0, gap - usual)
     kg = points * all_in / 100
+    first, last = int(have[best]), int(have[best + window - 1])
     notes = [
-        f"best quarter: batches {have[best] + 1} to {have[best + window - 1] + 1}, chosen among {len(means)}",
+        f"best quarter: batches {first + 1} to {last + 1}, chosen among {len(means)}",
         "this plant has done it; whether it can be had again, and at what cost, the figures do not say",
     ]
     if low == 0:
         notes.append(
             "nothing to recover is within the interval: the best quarter may have been luck"
         )
-    steps = [
-        step(
-            "gap to the best quarter",
-            "g = m − b",
-            gap,
-            "% points",
-            key="gap",
-            m=(mean, "%", "mean loss"),
-            b=(float(means[best]), "%", "best quarter"),
-        ),
-        step(
-            "beyond luck",
-            "r = max(0, g − k)",
-            points,
-            "% points",
-            key="beyond luck",
-            g=(gap, "% points", "gap"),
-            k=(usual, "% points", "luck of the best quarter"),
-        ),
-        step(
-            "kilograms",
-            "K = r × A / 100",
-            kg,
-            "kg",
-            key="kilograms",
-            r=(points, "% points", "beyond luck"),
-            A=(all_in, "kg", "went into the stage"),
-        ),
-    ]
-    money = None if price_per_kg is None else kg * price_per_kg
-    if money is not None:
-        steps.append(
-            step(
-                "money",
-                "M = K × P",
-                money,
-                currency,
-                K=(kg, "kg", "recoverable"),
-                P=(price_per_kg, f"{currency}/kg".lstrip("/"), "the person's price"),
-            )
-        )
+    known = {
+        "m": (mean, "%", "mean loss"),
+        "b": (best_pct, "%", "best quarter"),
+        "g": (gap, "% points", "gap"),
+        "k": (usual, "% points", "luck of the best quarter"),
+        "r": (points, "% points", "beyond luck"),
+        "A": (all_in, "kg", "went into the stage"),
+        "K": kg,
+    }
+    steps = steps_from(
+        known,
+        ("gap to the best quarter", "g = m − b", "% points", "gap"),
+        ("beyond luck", "r = max(0, g − k)", "% points", "beyond luck"),
+        ("kilograms", "K = r × A / 100", "kg", "kilograms"),
+    )
     return Recoverable(
         stage,
         mean,
-        float(means[best]),
-        int(have[best]),
-        int(have[best + window - 1]),
+        best_pct,
+        first,
+        last,
         gap,
         usual,
         points,
         kg,
         (low * all_in / 100, high * all_in / 100),
-        money,
         own_notes=tuple(notes),
         own_sources=sources,
-        own_working=tuple(steps),
+        own_working=steps,
     )
+
+
+def _is_stable(part: np.ndarray) -> bool:
+    return len(part) < 3 or np.ptp(part) == 0 or i_mr(part, rules=("beyond 3",)).stable

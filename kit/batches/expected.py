@@ -1,52 +1,40 @@
 """Did the process change, or only the recipe? Weighed yields beside what the chain expects of each sheet."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from kit import tables
-from kit.batches.change import Changes, change_points
-from kit.batches.charts import Chart, i_mr
+from kit.batches.change import change_points
 from kit.batches.table import LEAST_EXPECTED, BatchTable
 from kit.errors import UnknownName, need
-from kit.working import Result, step
+from kit.working import Result, steps_from
 
 HALF = 0.5
 """share of a step in the weighed yield that the expected one must take along for the recipe to be its reason"""
+NEAR = 3
+"""batches within which two steps count as the same"""
 
 
 @dataclass(frozen=True)
 class Residuals(Result):
-    """`residual` (n,) weighed less expected yield, % points, NaN where one is missing. Charts and changes are over `rows`, the batches with both."""
+    """`residual` (n,) weighed less expected yield, % points, NaN where one is missing."""
 
     of: str
     weighed_pct: np.ndarray
     expected_pct: np.ndarray
     residual: np.ndarray
-    rows: np.ndarray
     bias: float
     explained_pct: float
     """share of the variance of weighed yields that the expected ones take away; below 0 where they add some"""
-    chart: Chart
-    changes: Changes
     recipe_changes: tuple[int, ...]
     """0-based batches at which the weighed yield stepped and the expected one with it, so that the residual did not"""
     process_changes: tuple[int, ...]
 
-    @property
-    def told_starts(self) -> tuple[str, str]:
-        """Batches, counted from 1, at which the recipe changed, and at which the process did."""
-        recipe, process = (
-            ", ".join(str(k + 1) for k in starts) or "none"
-            for starts in (self.recipe_changes, self.process_changes)
-        )
-        return recipe, process
 
-
-def residuals(
-    table: BatchTable, of: str = "overall", *, baseline: int | None = None, near: int = 3
-) -> Residuals:
-    """Residual of a stage's yield, or of the overall yield, against table.expected_yield_pct[of]. Steps within `near` batches count as the same."""
+def residuals(table: BatchTable, of: str = "overall") -> Residuals:
+    """Residual of a stage's yield, or of the overall yield, against table.expected_yield_pct[of]."""
     if of not in table.expected_yield_pct:
         raise UnknownName("expected yield", of, table.expected_yield_pct)
     weighed = (
@@ -59,18 +47,15 @@ def residuals(
         len(rows) >= LEAST_EXPECTED,
         f"{len(rows)} batches have both a weighed and an expected yield; it takes at least {LEAST_EXPECTED}",
     )
-    chart = i_mr(left[rows], baseline=baseline, unit="% points")
-    changes, plain = (
-        change_points(left[rows], unit="% points"),
-        change_points(weighed[rows], unit="%"),
-    )
+    changes = change_points(left[rows], unit="% points")
+    plain = change_points(weighed[rows], unit="%")
     process = tuple(int(rows[k]) for k in changes.starts)
     recipe = tuple(
         int(rows[c.start])
         for c, explained in zip(
             plain.changes, _expected_shifts(expected[rows], plain.starts), strict=True
         )
-        if all(abs(c.start - other) > near for other in changes.starts)
+        if all(abs(c.start - other) > NEAR for other in changes.starts)
         and explained / c.shift >= HALF
     )
     sd_w, sd_r = float(weighed[rows].std(ddof=1)), float(left[rows].std(ddof=1))
@@ -79,12 +64,11 @@ def residuals(
     notes = []
     if recipe:
         notes.append(
-            f"the yield stepped at batch {', '.join(str(k + 1) for k in recipe)}, and the expectation with it: the recipe changed there, "
-            "not the process"
+            f"the yield stepped at batch {counted(recipe)}, and the expectation with it: the recipe changed there, not the process"
         )
     if process:
         notes.append(
-            f"the yield left its expectation at batch {', '.join(str(k + 1) for k in process)}: look at the process or the records there"
+            f"the yield left its expectation at batch {counted(process)}: look at the process or the records there"
         )
     if explained < 0:
         notes.append(
@@ -96,32 +80,29 @@ def residuals(
             "calibrate the chain, then look at changes"
         )
     last = rows[-1]
-    steps = (
-        step(
-            "residual of the last batch",
-            "r = w − e",
-            left[last],
-            "% points",
-            w=(weighed[last], "%", "weighed"),
-            e=(expected[last], "%", "expected"),
-        ),
-    )
+    known = {
+        "r": left[last],
+        "w": (weighed[last], "%", "weighed"),
+        "e": (expected[last], "%", "expected"),
+    }
     return Residuals(
         of,
         weighed,
         expected,
         left,
-        rows,
         bias,
         explained,
-        chart,
-        changes,
         recipe,
         process,
         own_notes=tuple(notes),
         own_sources=(tables.cite("kit", "the chain's expected yield of each sheet", "computed"),),
-        own_working=steps,
+        own_working=steps_from(known, ("residual of the last batch", "r = w − e", "% points")),
     )
+
+
+def counted(batches: Iterable[int]) -> str:
+    """0-based batches as a person counts them, from 1."""
+    return ", ".join(str(int(k) + 1) for k in batches) or "none"
 
 
 def _expected_shifts(expected: np.ndarray, starts) -> list[float]:

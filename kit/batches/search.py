@@ -10,6 +10,8 @@ from kit import tables
 from kit.batches import causes as c
 from kit.batches.table import BatchTable
 
+MOST = 5
+
 
 @dataclass(frozen=True, eq=False)
 class Hit:
@@ -41,35 +43,25 @@ class Searched:
     sticky: tuple[str, ...]
 
 
-def search(
-    table: BatchTable,
-    *,
-    alpha: float | None = None,
-    most: int = 5,
-    rounds: int = 200,
-    seed: int = 5,
-) -> Searched:
-    """All causes that stand out from noise, at most `most`. `alpha`: chance that a plant without any cause gets a finding (batches_alpha if None)."""
-    alpha = tables.value("batches_alpha") if alpha is None else alpha
+def search(table: BatchTable, alpha: float) -> Searched:
+    """All causes that stand out from noise, at most MOST. `alpha`: chance that a plant without any cause gets a finding."""
     basic = c.basic_series(table)
     pats = c.patterns(table)
     if not len(pats.family) or not any(c.usable(s.y) for s in basic):
         return Searched((), 0, ())
     hits: list[Hit] = []
     seen = _look(table, basic, pats)
-    null, pairs = c.shuffled(seen.scaled, pats, seen.ok, rounds, seed), int(seen.ok.sum())
+    null, pairs = c.shuffled(seen.scaled, pats, seen.ok), int(seen.ok.sum())
     limit, much = null.limit(alpha), 2 / table.n**0.5
     sticky = tuple(s.name for s, rho in zip(basic, seen.scaled.sticky) if rho > much)
-    for _ in range(most):
+    for _ in range(MOST):
         seen = _look(table, basic, pats) if hits else seen
         i, m = np.unravel_index(int(seen.scores.argmax()), seen.scores.shape)
         if seen.scores[i, m] < limit:
             break
         if seen.series[i].kind == c.SCALE:
             i, m = _which_scale(table, seen, pats, limit)
-        hit, columns = _hit(
-            table, seen.series[i], i, m, pats, seen.scores, null, alpha, seen.series
-        )
+        hit, columns = _hit(table, seen, i, m, pats, null, limit)
         hits.append(hit)
         basic = _without(basic, seen.series[i], columns, hit.cause == "rework twice")
     return Searched(tuple(hits), pairs, sticky)
@@ -131,13 +123,14 @@ def _without(basic, series, columns, twice):
     ]
 
 
-def _hit(table, series, i, m, pats, scored, null, alpha, every):
+def _hit(table: BatchTable, seen: _Seen, i, m, pats: c.Patterns, null: c.Null, limit: float):
+    series, scored = seen.series[i], seen.scores
     family, who, via = str(pats.family[m]), pats.who[m], pats.via[m]
     score, behind = float(scored[i, m]), None
     if series.kind == c.STAGE and family in ("step", "label", "label from"):
-        via = _column_behind(table, series, i, m, pats, null, alpha, scored)
+        via = _column_behind(table, i, m, pats, limit, scored)
     elif series.kind == c.STAGE and family == "fact":
-        behind = _who_behind(table, series, via, pats, null, alpha)
+        behind = _who_behind(table, series, via, pats, limit)
     shape = behind if behind is not None else m
     if via is not None and family != "fact" or behind is not None:
         shape = _joint_start(table, shape, via, i, pats, scored)
@@ -159,13 +152,7 @@ def _hit(table, series, i, m, pats, scored, null, alpha, every):
     start = None
     if family in ("step", "label", "label from", "rework", "drift from") and touched.any():
         start = int(np.flatnonzero(touched)[0])
-    stage = (
-        series.name
-        if series.kind == c.STAGE
-        else series.name.split(" to ")[0]
-        if series.kind == c.HANDOVER
-        else ""
-    )
+    stage = "" if series.kind == c.SCALE else series.name.split(" to ")[0]
     hit = Hit(
         cause,
         series.name,
@@ -179,8 +166,8 @@ def _hit(table, series, i, m, pats, scored, null, alpha, every):
         raw,
         score,
         null.chance(score),
-        _likely(scored[i], pats, family, who, raw, table),
-        _rivals(scored, i, m, every, pats, who, via),
+        _likely(scored[i], pats, family, who),
+        _rivals(scored, i, m, seen.series, pats, who, via),
     )
     return hit, np.column_stack(columns)
 
@@ -198,13 +185,7 @@ def _cause(series, family, via, slope) -> str:
         )
     if via is not None:
         return "column"
-    return {
-        "step": "step",
-        "drift": "drift",
-        "label": "label",
-        "label from": "label from",
-        "fact": "column",
-    }[family]
+    return "column" if family == "fact" else str(family)
 
 
 def _slope(y, raw):
@@ -225,7 +206,7 @@ def _of_column(table, name, pats):
     return c.gains(r, own)[0] - pats.price, r[0] ** 2
 
 
-def _column_behind(table, series, i, m, pats, null, alpha, scored):
+def _column_behind(table, i, m, pats, limit, scored):
     """The process column that moved with the same batches and that the loss follows too; None if there is none."""
     best = None
     for f in np.flatnonzero(pats.family == "fact"):
@@ -233,7 +214,7 @@ def _column_behind(table, series, i, m, pats, null, alpha, scored):
             continue
         own, r2 = _of_column(table, pats.via[f], pats)
         if (
-            own[m] >= null.limit(alpha)
+            own[m] >= limit
             and r2[m] >= tables.value("batches_mediator_share")
             and (best is None or scored[i, f] > best[0])
         ):
@@ -241,7 +222,7 @@ def _column_behind(table, series, i, m, pats, null, alpha, scored):
     return best[1] if best else None
 
 
-def _who_behind(table, series, via, pats, null, alpha):
+def _who_behind(table, series, via, pats, limit):
     """The pattern (who, from when) that the process column itself follows; None if none stands out."""
     own, r2 = _of_column(table, via, pats)
     where = c.acts_on()
@@ -253,7 +234,7 @@ def _who_behind(table, series, via, pats, null, alpha):
     )
     own = np.where(fits & (r2 >= tables.value("batches_mediator_share")), own, -np.inf)
     m = int(own.argmax())
-    return m if own[m] >= null.limit(alpha) else None
+    return m if own[m] >= limit else None
 
 
 def _joint_start(table, m, via, i, pats, scored):
@@ -268,7 +249,7 @@ def _joint_start(table, m, via, i, pats, scored):
     return int(both.argmax()) if np.isfinite(both).any() else m
 
 
-def _likely(row, pats, family, who, raw, table):
+def _likely(row, pats, family, who):
     """Starts (0-based batches) that carry nine tenths of the likelihood among patterns of the same kind."""
     if family not in ("step", "label from", "rework", "drift from"):
         return ()
@@ -280,11 +261,7 @@ def _likely(row, pats, family, who, raw, table):
     weight = np.exp((row[same] - row[same].max()) / 2)
     order = np.argsort(-weight, kind="stable")
     count = int(np.searchsorted(np.cumsum(weight[order]) / weight.sum(), 0.9)) + 1
-    starts = []
-    for m in same[order[:count]]:
-        touched = np.flatnonzero(pats.raw[:, m] > 0)
-        starts.append(int(touched[0]))
-    return tuple(sorted(set(starts)))
+    return tuple(sorted({int(np.argmax(pats.raw[:, m] > 0)) for m in same[order[:count]]}))
 
 
 def _rivals(scored, i, m, every, pats, who, via):
@@ -301,20 +278,19 @@ def _rivals(scored, i, m, every, pats, who, via):
         )
         if (j == i and (same_kind or same_person)) or (via and pats.via[k] == via):
             continue
-        text = described(str(pats.family[k]), pats.who[k], pats.via[k], int(pats.start[k]))
-        found.setdefault(
-            (every[j].name, pats.family[k], pats.who[k], pats.via[k]), f"{every[j].name}: {text}"
-        )
+        text = _described(str(pats.family[k]), pats.who[k], pats.via[k], int(pats.start[k]))
+        key = every[j].name, pats.family[k], pats.who[k], pats.via[k]
+        found.setdefault(key, f"{every[j].name}: {text}")
     return tuple(found.values())[:3]
 
 
-def described(family: str, who, via, start: int) -> str:
+def _described(family: str, who, via, start: int) -> str:
     return {
         "step": f"a new level from batch {start + 1}",
         "drift": "a slow drift",
         "drift from": f"a drift from batch {start + 1}",
         "label": f"{who[0]} {who[1]}" if who else "",
         "label from": f"{who[0]} {who[1]} from batch {start + 1}" if who else "",
-        "fact": f"{via}",
+        "fact": str(via),
         "rework": f"rework from batch {start + 1}",
     }[family]

@@ -1,11 +1,13 @@
 """Is a single figure in the wrong unit? A weight a factor off its neighbours, a temperature in the other scale."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from kit import tables
-from kit.batches.table import BatchTable
+from kit.batches.table import ARRAYS, BatchTable
+from kit.yields.mistakes import SLIPS
 
 
 @dataclass(frozen=True)
@@ -22,30 +24,19 @@ class Slip:
     """kilograms by which the books of this batch are wrong because of it; 0 for a temperature"""
 
 
-_POUND, _OUNCE = (1000 / tables.value(name) for name in ("pound_g", "ounce_g"))
-UNIT_SLIPS = (
-    (_POUND, "pounds written as kilograms", "lb typed where kg were meant"),
-    (
-        1 / _POUND,
-        "kilograms turned into kilograms once more, as if they had been pounds",
-        "kg typed where lb were meant",
-    ),
-    (10.0, "a figure too many (ten times too large)", "the decimal point one place off"),
-    (0.1, "a figure missing (ten times too small)", "the decimal point one place off"),
-    (1000.0, "grams written as kilograms", "g typed where kg were meant"),
-    (0.001, "tonnes written as kilograms", "kg typed where g were meant, or t where kg"),
-    (_OUNCE, "", "oz typed where kg were meant"),
-    (100.0, "", "the decimal point two places off"),
-    (0.01, "", "the decimal point two places off"),
-)
-"""(how many times the right figure is written, as told of a table of batches, as told of single records); "" is not looked for"""
-
-
-WEIGHTS = ("in_kg", "out_kg", "added_kg", "rework_in_kg", "rework_out_kg", "sample_kg")
+LOOKED_FOR = SLIPS[:6]
+"""of a table of batches; ounces and two places of the decimal point are looked for in single records alone"""
+SIDES = {
+    "in_kg": "into",
+    "out_kg": "out of",
+    "added_kg": "added at",
+    "rework_in_kg": "rework into",
+}
+"""array of a table of batches -> what a slip in it is called, before the stage"""
 
 
 def links(w) -> np.ndarray:
-    """(n, 2S − 1) log ratios along the main stream: out over all in for each stage, then in over the out before. `w`: {name of WEIGHTS: (n, S)}."""
+    """(n, 2S − 1) log ratios along the main stream: out over all in for each stage, then in over the out before. `w`: {name of ARRAYS: (n, S)}."""
     with np.errstate(invalid="ignore", divide="ignore"):
         through = np.log(
             (w["out_kg"] + w["rework_out_kg"] + w["sample_kg"])
@@ -57,69 +48,46 @@ def links(w) -> np.ndarray:
 
 def weight_slips(table: BatchTable) -> tuple[Slip, ...]:
     """Batches in which some link of the main stream is far off its median over all batches, each with the single figure that explains it best."""
-    far, left = tables.value("batches_slip_log"), tables.value("batches_slip_left")
-    logs, names = (
-        links({name: getattr(table, name) for name in WEIGHTS}),
-        (*table.stages, *table.handovers()),
-    )
-    seen = np.isfinite(logs)
-    with np.errstate(all="ignore"):
-        middle = np.array([np.median(c[k]) if k.any() else np.nan for c, k in zip(logs.T, seen.T)])
-        scatter = np.array(
-            [
-                tables.value("sd_per_mad") * np.median(np.abs(c[k] - m)) if k.any() else np.nan
-                for c, k, m in zip(logs.T, seen.T, middle)
-            ]
-        )
-        off = np.abs(logs - middle)
-        wild = off > np.maximum(far, 8 * scatter)
+    logs = links({name: getattr(table, name) for name in ARRAYS})
+    columns = [column[np.isfinite(column)] for column in logs.T]
+    middle = np.array([np.median(c) if len(c) else np.nan for c in columns])
+    scatter = [_scatter(c) if len(c) else np.nan for c in columns]
+    off = np.abs(logs - middle)
+    with np.errstate(invalid="ignore"):
+        wild = off > np.maximum(tables.value("batches_slip_log"), 8 * np.array(scatter))
     return tuple(
-        _explained(table, int(i), logs, middle, names, far, left)
-        for i in np.flatnonzero(wild.any(axis=1))
+        _explained(table, int(i), off[i], middle) for i in np.flatnonzero(wild.any(axis=1))
     )
 
 
-def _explained(table, i, logs, middle, names, far, left) -> Slip:
-    worst = np.nanmax(np.abs(logs[i] - middle))
-    best = None
-    one = {name: getattr(table, name)[i : i + 1] for name in WEIGHTS}
-    for field in ("in_kg", "out_kg", "added_kg", "rework_in_kg"):
+def _scatter(x: np.ndarray) -> float:
+    return tables.value("sd_per_mad") * float(np.median(np.abs(x - np.median(x))))
+
+
+def _explained(table: BatchTable, i: int, off: np.ndarray, middle: np.ndarray) -> Slip:
+    """The slip of one figure of batch `i` that brings its links, `off` their medians, nearest to them."""
+    least, best = max(tables.value("batches_slip_left"), 0.1 * np.nanmax(off)), None
+    one = {name: getattr(table, name)[i : i + 1] for name in ARRAYS}
+    for name, side in SIDES.items():
         for j, stage in enumerate(table.stages):
-            value = getattr(table, field)[i, j]
-            if not np.isfinite(value) or value <= 0:
+            shown = float(one[name][0, j])
+            if not shown > 0:
                 continue
-            for times, words, _ in UNIT_SLIPS:
-                if not words:
-                    continue
-                factor = 1 / times
-                trial = one[field].copy()
-                trial[0, j] *= factor
-                after = np.nanmax(np.abs(links(one | {field: trial})[0] - middle))
-                if after < max(left, 0.1 * worst) and (best is None or after < best[0]):
-                    best = (after, field, stage, value, factor, words)
-    if best is None:
-        link = names[int(np.nanargmax(np.abs(logs[i] - middle)))]
-        stage = link.split(" to ")[0]
-        j = table.stages.index(stage)
-        return Slip(
-            i,
-            link,
-            stage,
-            float(table.out_kg[i, j]),
-            None,
-            f"{link} is far off its usual ratio, and no single unit explains it",
-            float(abs(np.nan_to_num(table.lost_kg[i, j]))),
-        )
-    _, field, stage, value, factor, words = best
-    side = {
-        "in_kg": "into",
-        "out_kg": "out of",
-        "added_kg": "added at",
-        "rework_in_kg": "rework into",
-    }[field]
-    return Slip(
-        i, f"{side} {stage}", stage, float(value), factor, words, float(abs(value * factor - value))
-    )
+            for times, words in LOOKED_FOR:
+                trial = one[name].copy()
+                trial[0, j] /= times
+                after = np.nanmax(np.abs(links(one | {name: trial})[0] - middle))
+                if after < least:
+                    wrong = float(abs(shown / times - shown))
+                    least = after
+                    best = Slip(i, f"{side} {stage}", stage, shown, 1 / times, words, wrong)
+    if best is not None:
+        return best
+    link = (*table.stages, *table.handovers())[int(np.nanargmax(off))]
+    stage = link.split(" to ")[0]
+    out_kg, lost_kg = (kg[i, table.place(stage)] for kg in (table.out_kg, table.lost_kg))
+    words = f"{link} is far off its usual ratio, and no single unit explains it"
+    return Slip(i, link, stage, float(out_kg), None, words, float(abs(np.nan_to_num(lost_kg))))
 
 
 def fact_slips(table: BatchTable) -> tuple[Slip, ...]:
@@ -129,44 +97,29 @@ def fact_slips(table: BatchTable) -> tuple[Slip, ...]:
         have = x[np.isfinite(x)]
         if not name.endswith("_C") or len(have) < 5:
             continue
-        middle = float(np.median(have))
-        scatter = max(tables.value("sd_per_mad") * float(np.median(np.abs(have - middle))), 0.5)
+        middle, scatter = float(np.median(have)), max(_scatter(have), 0.5)
         turned = (x - 32) / 1.8
         hit = (np.abs(x - middle) > 8 * scatter) & (np.abs(turned - middle) < 4 * scatter)
-        found += [
-            Slip(
-                int(i),
-                name,
-                "",
-                float(x[i]),
-                None,
-                f"{name} reads like °F: {x[i]:.1f} °F is {turned[i]:.1f} °C",
-                0.0,
-            )
-            for i in np.flatnonzero(hit)
-        ]
+        for i in np.flatnonzero(hit):
+            words = f"{name} reads like °F: {x[i]:.1f} °F is {turned[i]:.1f} °C"
+            found.append(Slip(int(i), name, "", float(x[i]), None, words, 0.0))
     return tuple(found)
 
 
-def without(table: BatchTable, slips) -> BatchTable:
-    """The table with slipped figures blanked, so that the rest of a batch can still be used. The file is not touched."""
-    copies = {
-        name: np.array(getattr(table, name))
-        for name in ("in_kg", "out_kg", "added_kg", "rework_in_kg")
-    }
+def without(table: BatchTable, slips: Iterable[Slip]) -> BatchTable:
+    """The table with slipped figures blanked, so that the rest of a batch can still be used. The file is not touched.
+
+    The balance of a stage is lost with what was added to it.
+    """
+    into, out = table.in_kg.copy(), table.out_kg.copy()
     facts = {name: x.copy() for name, x in table.facts.items()}
     for slip in slips:
         if slip.where in facts:
             facts[slip.where][slip.batch] = np.nan
-        elif slip.where.startswith("into "):
-            copies["in_kg"][slip.batch, table.stages.index(slip.stage)] = np.nan
-        elif slip.where.startswith("out of "):
-            copies["out_kg"][slip.batch, table.stages.index(slip.stage)] = np.nan
-        elif slip.where.startswith(("added", "rework")):
-            # the balance of that stage is lost with it
-            copies["in_kg"][slip.batch, table.stages.index(slip.stage)] = np.nan
+        elif slip.factor is None:
+            places = [table.place(stage) for stage in slip.where.split(" to ")]
+            into[slip.batch, places] = out[slip.batch, places] = np.nan
         else:
-            for stage in slip.where.split(" to "):
-                copies["in_kg"][slip.batch, table.stages.index(stage)] = np.nan
-                copies["out_kg"][slip.batch, table.stages.index(stage)] = np.nan
-    return table.changed(**copies, facts=facts)
+            held = out if slip.where.startswith(SIDES["out_kg"]) else into
+            held[slip.batch, table.place(slip.stage)] = np.nan
+    return table.changed(in_kg=into, out_kg=out, facts=facts)

@@ -21,9 +21,14 @@ STUFFED = "the stuffed diameter in millimetres"
 class Hank:
     """A trade table's row: the batter that is stuffed into one hank, shorts and losses counted."""
 
+    casing: str
+    calibre_low_mm: float
+    calibre_high_mm: float | None
+    """None where the grade is open at the top"""
     metres: float
     low_kg: float
     high_kg: float
+    cite: str
 
     @property
     def middle_kg(self) -> float:
@@ -91,57 +96,33 @@ def natural(name: str, density: Density | None = None, stuffed_mm: float | None 
     name: as "sheep 22-24". stuffed_mm: 8 to 250 mm, the middle of the calibre without one.
     Raises UnknownName where no table is held: then stuff and weigh a length, and use `weighed`.
     """
-    row = _natural().get(_key(name))
-    if row is None:
-        known = (r["casing"] for r in _natural().values())
+    hank = hanks().get(_key(name))
+    if hank is None:
+        known = (held.casing for held in hanks().values())
         raise UnknownName("natural casing (stuff and weigh a length instead)", name, known)
-    hank = Hank(*(float(row[key]) for key in ("hank_m", "fill_low_kg", "fill_high_kg")))
-    low = float(row["calibre_low_mm"])
-    high = float(row["calibre_high_mm"] or stuffed_mm or low)
+    low = hank.calibre_low_mm
+    high = hank.calibre_high_mm or stuffed_mm or low
     wanted = (low + high) / 2 if stuffed_mm is None else stuffed_mm
     mm = need_between("stuffed_mm", wanted, 8, 250, STUFFED)
-    made = _by_geometry(row["casing"], mm, min(low, mm), max(high, mm), density)
-    bought = 500 * (hank.low_kg + hank.high_kg) / hank.metres
-    share = 100 * bought / made.g_per_m
+    made = _by_geometry(hank.casing, mm, min(low, mm), max(high, mm), density)
+    share = 100 * sum(hank.g_per_m) / 2 / made.g_per_m
     notes = [
         "the table of hanks is of the trade and undated; its batter density is not stated; "
         "weigh a stuffed length of your own casing"
     ]
-    if not row["calibre_high_mm"]:
-        notes.append(f"{row['casing']} is open at the top: the wider the lot, the more it holds")
+    if hank.calibre_high_mm is None:
+        notes.append(f"{hank.casing} is open at the top: the wider the lot, the more it holds")
     if not low <= mm <= high:
-        notes.append(f"{mm:g} mm lies outside the calibre of {row['casing']}")
+        notes.append(f"{mm:g} mm lies outside the calibre of {hank.casing}")
     notes.append(
         f"a metre bought takes {share:.0f} % of a full round of {mm:g} mm: "
         "calibres are graded wide, and shorts and ends are lost"
-    )
-    steps = (
-        step(
-            "Batter to a metre bought, middle of the table",
-            "b = 1000 × (low + high) / 2 / hank",
-            bought,
-            "g/m",
-            key="bought per metre",
-            low=(hank.low_kg, "kg", "least into a hank"),
-            high=(hank.high_kg, "kg", "most into a hank"),
-            hank=(hank.metres, "m", "length of a hank"),
-        ),
-        step(
-            "Share of the full round that a metre bought takes",
-            "share = 100 × b / g",
-            share,
-            "%",
-            key="share of the round",
-            b=(bought, "g/m"),
-            g=(made.g_per_m, "g/m"),
-        ),
     )
     return replace(
         made,
         hank=hank,
         own_notes=tuple(notes),
-        own_sources=(cite(row["source"], row["where"], row["status"]),),
-        own_working=(*made.own_working, *steps),
+        own_sources=(hank.cite,),
     )
 
 
@@ -187,10 +168,6 @@ def weighed(
     )
 
 
-def natural_names() -> tuple[str, ...]:
-    return tuple(row["casing"] for row in _natural().values())
-
-
 def cellulose_codes() -> tuple[str, ...]:
     return tuple(_cellulose())
 
@@ -216,8 +193,20 @@ def _key(name: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _natural() -> dict[str, dict[str, str]]:
-    return {_key(row["casing"]): row for row in read_rows("casing", "natural.csv")}
+def hanks() -> dict[str, Hank]:
+    """Natural casing of the trade's table."""
+    return {
+        _key(row["casing"]): Hank(
+            row["casing"],
+            float(row["calibre_low_mm"]),
+            float(row["calibre_high_mm"]) if row["calibre_high_mm"] else None,
+            float(row["hank_m"]),
+            float(row["fill_low_kg"]),
+            float(row["fill_high_kg"]),
+            cite(row["source"], row["where"], row["status"]),
+        )
+        for row in read_rows("casing", "natural.csv")
+    }
 
 
 @lru_cache(maxsize=1)

@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from statistics import NormalDist
 
 from kit.casing import Casing, LinkPlan, plan_links
 from kit.casing.density import Density, batter_density
-from kit.casing.kinds import cellulose, cellulose_codes, collagen, machine, natural, natural_names
+from kit.casing.kinds import cellulose, cellulose_codes, collagen, hanks, machine, natural
 from kit.errors import OutOfRange, need
 from kit.meat_block import Composition, compose
 from kit.properties import Makeup
@@ -22,6 +23,7 @@ BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP = (
     "sheep, by calibre",
 )
 KINDS = (BY_DIAMETER, COLLAGEN, CELLULOSE, SHEEP)
+NINETY = NormalDist().inv_cdf(0.95)
 BY_WORD = {"natural sheep": SHEEP, "collagen": COLLAGEN}
 """the sheet's word for a casing that a table is held of"""
 HANDS = (
@@ -47,10 +49,20 @@ class Links(Result):
     plan: LinkPlan
     wanted_g: float | None
     """raw link weight that the sheet plans, beside what its casing and length give"""
+    portion_sd_pct: float | None = None
+    """how far the weights of single links scatter, as they are portioned; None where the sheet does not say"""
 
     @property
     def density(self) -> Density:
         return self.plan.casing.density
+
+    @property
+    def one_link_g(self) -> tuple[float, float] | None:
+        """Between these lie 90 of 100 links; None where the sheet does not say how they are portioned."""
+        if self.portion_sd_pct is None:
+            return None
+        off_g = NINETY * self.portion_sd_pct / 100 * self.plan.link_weight_g
+        return self.plan.link_weight_g - off_g, self.plan.link_weight_g + off_g
 
     @property
     def off_wanted_pct(self) -> float | None:
@@ -94,7 +106,14 @@ def links_of(
             said.append(
                 f"Neither link length nor weight is written: {grams:.3g} g taken ({status})."
             )
-    return Links(sheet.name, made, plan.link_g, own_notes=tuple(said))
+    sd, rows = None, []
+    if plan.portioned:
+        row = number(f"casing_portion_{plan.portioned.replace(' ', '_')}_pct")
+        sd, rows = row.value, [row.cite()]
+        said.append(
+            f"Links portioned {plan.portioned}: their weights are taken to scatter by {sd:g} % (standard deviation; {row.status_in_words}); weigh twenty of your own."
+        )
+    return Links(sheet.name, made, plan.link_g, sd, own_notes=tuple(said), own_sources=tuple(rows))
 
 
 def _usual_link_g(diameter_mm: float, casing: Casing, batter_kg: float) -> float:
@@ -156,14 +175,8 @@ def casing_for(kind: str, diameter_mm: float, density: Density) -> Casing:
 
 
 def _sheep_row(mm: float) -> str:
-    least, most = float("inf"), 0.0
-    for name in natural_names():
-        if "-" not in name:
-            continue
-        low, high = map(float, name.split()[1].split("-"))
-        if low <= mm < high:
-            return name
-        least, most = min(least, low), max(most, high)
+    least = min(hank.calibre_low_mm for hank in hanks().values())
+    most = max(hank.calibre_low_mm for hank in hanks().values())
     if mm < least:
         raise OutOfRange(
             f"no sheep casing of {mm:g} mm is in the trade table; it begins at {least:g} mm: "
@@ -174,7 +187,10 @@ def _sheep_row(mm: float) -> str:
             f"{mm:g} mm is wider than sheep casing is graded; take another casing, "
             "or stuff and weigh a length of your own"
         )
-    return next(name for name in natural_names() if name.endswith("+"))
+    return max(
+        (hank for hank in hanks().values() if hank.calibre_low_mm <= mm),
+        key=lambda hank: hank.calibre_low_mm,
+    ).casing
 
 
 @lru_cache(maxsize=1)

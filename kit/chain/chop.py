@@ -216,12 +216,13 @@ def _energy(sheet: Sheet, asked: float | Machine | None) -> tuple[Machine, str]:
 
 
 def machine_of(sheet: Sheet) -> Machine:
-    """The sheet's cutter as a range of energy, a bowl cutter where none is named: its machines one after the other, the grinder on the meat alone."""
+    """The sheet's cutter as a range of energy, a bowl cutter where none is named: its machines one after the other, the grinder on the meat alone, as often as it passes."""
     cutter = sheet.process.cutter or "bowl cutter"
     parts = [machine(name) for name in CUTTERS[cutter]]
     if len(parts) == 1:
         return parts[0]
-    share = {"grinder": sheet.kg_of("meat", "rework") / sheet.batch_kg}
+    passes = sheet.process.grind_passes or 1.0
+    share = {"grinder": passes * sheet.kg_of("meat", "rework") / sheet.batch_kg}
     low, usual, high = (
         sum(share.get(part.name, 1.0) * part.range_kJ_per_kg[end] for part in parts)
         for end in range(3)

@@ -8,19 +8,28 @@ from datetime import date
 
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
+from kit.chain.cook_unsure import (
+    SEVERAL_PROBES,
+    AirRange,
+    air_range,
+    probe_range,
+    probe_words,
+)
 from kit.chain.cook_yield import CookLoss, loss_of
 from kit.cook import Link, Stage, cook
 from kit.cook.cooked import CAUTION as PLAN_ONLY
 from kit.cook.cooked import Cooked
 from kit.cook.link import COLDEST_START_C
 from kit.cook.march import STEP_S
-from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
+from kit.cook.moist_air import vapour_pressure_Pa
+from kit.cook.one_probe import OneProbe
 from kit.cook.stages import air, brine, charcoal, fridge, hot_water, ice_bath, shower, steam
 from kit.errors import need, need_between
 from kit.lethality import cautions, trace
 from kit.lethality.findings import RowFinding, cooling_findings, hold_finding
 from kit.lethality.model import PValue, p70
 from kit.lethality.published import CHICKEN, MEAT, OTHER_POULTRY, TURKEY, HoldTable, tables_for
+from kit.lethality.rows_met import RowsMet, rows_met
 from kit.meat_block import Composition, compose
 from kit.properties.mixture import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
@@ -38,40 +47,10 @@ CAUTIONS = (PLAN_ONLY, cautions.SURFACE, cautions.COOLING, HOT)
 
 
 @dataclass(frozen=True)
-class AirRange:
-    """Come-up time and evaporation with the air at both ends of every range; None: not reached."""
-
-    target_C: float
-    soonest_min: float | None
-    latest_min: float | None
-    evaporated_low_pct: float
-    evaporated_high_pct: float
-
-    @property
-    def times(self) -> tuple[str, str]:
-        """Come-up time in the hottest and in the coolest air, from the start of the first step."""
-        soonest, latest = (
-            "not reached" if t is None else f"{t:.0f} min"
-            for t in (self.soonest_min, self.latest_min)
-        )
-        return soonest, latest
-
-    @property
-    def words(self) -> str:
-        soonest, latest = self.times
-        return (
-            f"air known only roughly: core at {self.target_C:g} °C {soonest} in the hottest air, {latest} in the coolest; "
-            f"{self.evaporated_low_pct:.1f} to {self.evaporated_high_pct:.1f} % evaporates; the probe decides, not the clock"
-        )
-
-
-@dataclass(frozen=True)
 class CookAnswer(Result):
     """What one link of a sheet would go through."""
 
-    name: str
     product: str
-    cured: bool
     cooked: Cooked
     lethality: RowFinding | None
     """the strictest published table for this product; None where no table that was read covers it"""
@@ -80,13 +59,26 @@ class CookAnswer(Result):
     """every published window"""
     loss: CookLoss
     """what evaporates, drips and leaves as fat, by the models alone"""
-    unsure: "AirRange | None" = None
+    unsure: AirRange | None = None
     """what a cooker whose air is known only roughly leaves open; None where no step gives a range"""
+    probe: OneProbe | None = None
+    """what one probe in one link leaves open; None where the sheet does not count its probes"""
+    measured: RowsMet | None = None
+    """the printed rows that the sheet's measured core and holding time meet; None where none is written"""
 
     @property
-    def unsure_words(self) -> str:
-        """The interval as a line of its own; '' where no step gives a range."""
-        return f"\n{self.unsure.words}" if self.unsure else ""
+    def more_words(self) -> str:
+        """What a rest dries, what cooker and probe leave open, then the rows that a measured core meets, in lines of their own; '' where the sheet says nothing of them."""
+        rested = (
+            f"uncovered in the refrigerator, {self.rested_pct:.1f} % evaporates; weigh stage 'rest'"
+        )
+        said = (
+            self.rested_pct and rested,
+            self.unsure and self.unsure.words,
+            self.probe and probe_words(self.probe),
+            self.measured and self.measured.words,
+        )
+        return "".join(f"\n{words}" for words in said if words)
 
     @property
     def rested_pct(self) -> float:
@@ -110,7 +102,6 @@ def link_of(
     capacity = float(cp_J_per_kgK(batter, middle)) + 1000 * thawing / (_target_C(sheet) - from_C)
     return Link(
         plan.stuffed_mm or value("cook_diameter"),
-        plan.link_mm,
         float(conductivity_W_per_mK(batter, middle, porous)),
         float(density_kg_per_m3(batter, middle, porous)),
         capacity,
@@ -132,13 +123,13 @@ def _start_C(sheet: Sheet, start_C: float | None) -> float:
 
 
 def schedule_of(sheet: Sheet) -> tuple[Stage, ...]:
-    """The sheet's cook steps as stages, then its chill. OutOfRange for a sheet without steps, or air of which nobody says how moist it is."""
+    """The sheet's cook steps as stages, then its chill; what a grill finishes is not calculated. OutOfRange for a sheet without steps, or air of which nobody says how moist it is."""
     need(
-        bool(sheet.process.cook),
+        bool(sheet.process.house),
         f"{sheet.name} plans no cook step; give at least one with its duration, dry bulb and humidity",
     )
     proof = sheet.process.casing == "plastic"
-    stages = [_stage(step_, n, proof) for n, step_ in enumerate(sheet.process.cook, 1)]
+    stages = [_stage(step_, n, proof) for n, step_ in enumerate(sheet.process.house, 1)]
     medium, minutes = sheet.process.chill_medium, sheet.process.chill_min
     if medium and minutes:
         stages.append(CHILLERS[medium](minutes, name=f"{medium} chill"))
@@ -201,81 +192,60 @@ def cook_of(
     done = cook(
         link, schedule_of(sheet), target, released_pct=released_pct or 0.0, step_s=step_s or STEP_S
     )
-    sealed = sheet.process.casing == "plastic"
-    unsure = _unsure(sheet, link, target[0], released_pct or 0.0, step_s or STEP_S)
-    answer = answer_of(
-        done,
-        sheet.name,
+    loss = loss_of(done, _chilled(sheet), released_pct, fat_pct, sheet.process.casing == "plastic")
+    answer = answer_of(sheet, mix, done, loss, on)
+    unsure = air_range(sheet, link, schedule_of, target[0], released_pct or 0.0, step_s or STEP_S)
+    probe = probe_range(sheet, link, schedule_of(sheet), target[0])
+    more = (SEVERAL_PROBES,) if (sheet.process.core_probes or 0.0) > 1 else ()
+    return replace(
+        answer,
+        unsure=unsure,
+        probe=probe,
+        measured=core_rows_of(sheet, mix, on),
+        own_notes=(*_said(sheet, start_C), *answer.own_notes, *more),
+    )
+
+
+def core_rows_of(
+    sheet: Sheet, composition: Composition | None = None, on: date | None = None
+) -> RowsMet | None:
+    """The printed rows that the sheet's measured core meets; None where it holds none. Without a holding time none is counted."""
+    plan = sheet.process
+    if plan.core_measured_C is None:
+        return None
+    mix = composition or compose(sheet.materials, sheet.kg)
+    return rows_met(
+        plan.core_measured_C,
+        plan.core_held_min or 0.0,
         product_of(sheet, mix),
-        bool(sheet.kg_of("cure")),
-        loss_of(done, _chilled(sheet), released_pct, fat_pct, sealed),
         float(mix.fat_pct),
-        _said(sheet, start_C),
-        nitrite_ppm_of(sheet),
+        plan.probe_error_K or 0.0,
         on,
     )
-    return replace(answer, unsure=unsure)
-
-
-def _unsure(
-    sheet: Sheet, link: Link, target_C: float, released_pct: float, step_s: float
-) -> AirRange | None:
-    """The cook run again with every rough air at both ends, holding the vapour of the middle."""
-    if all(one.air_low_C is None for one in sheet.process.cook):
-        return None
-
-    def run(end: str) -> Cooked:
-        steps = tuple(_at_air(one, getattr(one, end)) for one in sheet.process.cook)
-        moved = replace(sheet, process=replace(sheet.process, cook=steps))
-        return cook(link, schedule_of(moved), (target_C,), released_pct=released_pct, step_s=step_s)
-
-    cool, hot = run("air_low_C"), run("air_high_C")
-    low, high = sorted((cool.lost_pct, hot.lost_pct))
-    return AirRange(target_C, hot.targets[0].minutes, cool.targets[0].minutes, low, high)
-
-
-def _at_air(planned: CookStep, air_C: float | None) -> CookStep:
-    """The step in air of another temperature and the same vapour, at most saturated."""
-    wet, humidity = planned.wet_bulb_C, planned.rh_pct
-    if air_C is None or (wet is None and humidity is None):
-        return planned
-    vapour = vapour_pressure_Pa(planned.dry_bulb_C, humidity_pct=humidity, wet_bulb_C=wet)
-    vapour = min(vapour, saturation_pressure_Pa(air_C))
-    wet = min(float(wet_bulb_C(air_C, vapour)), air_C)
-    return replace(planned, dry_bulb_C=air_C, wet_bulb_C=wet, rh_pct=None)
 
 
 def answer_of(
-    done: Cooked,
-    name: str,
-    product: str,
-    cured: bool,
-    loss: CookLoss,
-    fat_pct: float | None = None,
-    notes: tuple[str, ...] = (),
-    nitrite_ppm: float | None = None,
-    on: date | None = None,
+    sheet: Sheet, mix: Composition, done: Cooked, loss: CookLoss, on: date | None = None
 ) -> CookAnswer:
-    """What a computed course shows beside the published rows of the editions in force `on` that day. `nitrite_ppm`: ingoing, of the meat. OutOfRange where more would leave than there is."""
+    """What a computed course shows beside the published rows for this sheet of the editions in force `on` that day. OutOfRange where more would leave than there is."""
     need_between("released fat in percent of the raw weight", loss.fat_pct, 0, 100)
     what = "cooked and chilled yield in percent of the raw weight"
     remedy = "more leaves than is there; check what the batter releases"
     need_between(what, loss.cooked_chilled_yield_pct, 1, 100, remedy)
     core = trace("computed core", done.minutes * 60, done.core_C)
-    table, why = strictest(product, fat_pct, on)
+    product, cured = product_of(sheet, mix), bool(sheet.kg_of("cure"))
+    table, why = strictest(product, float(mix.fat_pct), on)
     released = "Water and fat that the batter releases are not counted."
     if loss.released_pct is not None:
         released = "Released water is taken to reach the surface and evaporate there; only a share of the rest drips."
     return CookAnswer(
-        name,
         product,
-        cured,
         done,
-        hold_finding((core,), table, product, cushion=False) if table else None,
+        hold_finding((core,), table, product) if table else None,
         p70(core),
-        cooling_findings((core,), cured, nitrite_ppm, on),
+        cooling_findings((core,), cured, nitrite_ppm_of(sheet), on),
         loss,
-        own_notes=(*notes, *why, released),
+        own_notes=(*why, released),
     )
 
 
@@ -329,13 +299,17 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
         )
     if not _chilled(sheet):
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
-    if any(one.kind == RESTING for one in plan.cook):
+    if any(one.kind == RESTING for one in plan.house):
         said.append(
             "The rest in the refrigerator counts in times and in what evaporates; a usual cook yield does not hold such a rest."
         )
-    if any(one.kind in ("charcoal cooker", "gas cooker") for one in plan.cook):
+    if any(one.kind in ("charcoal cooker", "gas cooker") for one in plan.house):
         said.append(
             "A covered cooker makes carbon monoxide: burn only outdoors, by its manual. One probe in one link says nothing about the coldest link."
+        )
+    if plan.finish:
+        said.append(
+            "The grill finishes a link that is already cooked: it counts in no time, no table and no cook yield here; its usual loss is that of stage 'grill'."
         )
     if plan.casing == "plastic":
         said.append(

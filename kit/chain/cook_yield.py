@@ -287,5 +287,5 @@ def expected_yield(
 
 def _moist(sheet: Sheet) -> bool:
     """Every step of the cook is water or steam: nothing dries."""
-    steps = sheet.process.cook
+    steps = sheet.process.house
     return bool(steps) and all(each.kind in ("hot water", "shower", "steam") for each in steps)

@@ -80,6 +80,7 @@ def evidence_of(
     )
     core = _first(
         (core_C, MEASURED, "probe in the core"),
+        (sheet.process.core_measured_C, MEASURED, "measured core on the sheet"),
         house_log and (house_log.core_C, LOGGED, house_log.how),
     )
     told = (
@@ -91,7 +92,7 @@ def evidence_of(
         *of.collagen_reading(sheet),
         *of.core_reading(sheet, core),
         *of.heating_reading(house_log),
-        *of.humidity_reading(sheet, house_log),
+        *of.humidity_reading(sheet),
         *of.house_loss_reading(sheet, usual),
         *of.shower_reading(sheet),
         *of.nitrite_reading(sheet),

@@ -1,4 +1,4 @@
-"""What do the batch's own logs say of its possible faults: the bowl, cores and air of the smokehouse?
+"""What do the batch's own logs say of its possible faults: the bowl and the cores in the smokehouse?
 
 Nothing is filled in: gaps, spikes and impossible readings of a log are not used, and what a log
 cannot tell stays untold, with the reason in `notes`. A core above boiling is refused; readings that
@@ -8,11 +8,9 @@ may not be true stand first in the notes.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import takewhile
 
 import numpy as np
 
-from kit.cook.moist_air import humidity_pct
 from kit.errors import OutOfRange, need, need_between
 from kit.lethality.plausible import implausible
 from kit.lethality.record import traces_of_log
@@ -21,15 +19,9 @@ from kit.sheet import Sheet
 from kit.working import Result, step
 
 _CORE = re.compile(r"core|product|link", re.I)
-_WET = re.compile(r"wet", re.I)
-_DRY = re.compile(r"dry|house|air|oven|chamber", re.I)
 _RISEN = 0.9
 """share of the core's whole climb over which its rise is taken: the last degrees creep"""
 _FEW = 3
-NO_HUMIDITY = (
-    "The house's log tells no humidity of drying: that takes columns of the air and of a wet bulb no warmer than it, with three readings or more in "
-    "the minutes that the sheet's first cook steps dry."
-)
 
 
 @dataclass(frozen=True)
@@ -43,7 +35,7 @@ class ChopLogged(Result):
 
 @dataclass(frozen=True)
 class HouseLogged(Result):
-    """The coldest core at its warmest, the fastest core's rise, the humidity of the drying stage.
+    """The coldest core at its warmest, and the fastest core's rise.
 
     None where the log cannot tell.
     """
@@ -51,7 +43,6 @@ class HouseLogged(Result):
     core_C: float
     core: str
     heating_K_per_min: float | None
-    drying_rh_pct: float | None
 
     @property
     def how(self) -> str:
@@ -99,9 +90,9 @@ def chop_logged(
 def house_logged(
     log: LogReading, sheet: Sheet | None = None, cores: Sequence[str] = ()
 ) -> HouseLogged:
-    """The coldest core, the fastest rise and the drying humidity, by the smokehouse's log.
+    """The coldest core and the fastest rise, by the smokehouse's log.
 
-    sheet: its first drying steps say how long the log's drying stage is.
+    sheet: its stuffed diameter tells what a core can do.
     cores: names of the columns in a core; without it those called so.
 
     Raises UnknownName or OutOfRange.
@@ -138,16 +129,8 @@ def house_logged(
         )
     else:
         notes.append("No core of the house's log climbs, so that it tells no rise.")
-    humidity = _drying_humidity(log, sheet)
-    if humidity is None:
-        notes.append(NO_HUMIDITY)
     return HouseLogged(
-        peaks[core],
-        core,
-        rate or None,
-        humidity,
-        own_notes=tuple(notes),
-        own_working=tuple(working),
+        peaks[core], core, rate or None, own_notes=tuple(notes), own_working=tuple(working)
     )
 
 
@@ -157,20 +140,3 @@ def _rise(seconds: np.ndarray, t: np.ndarray) -> tuple[float, float, float]:
     there = np.flatnonzero(t >= t[0] + _RISEN * climb)
     minutes = float(seconds[there[0]] - seconds[0]) / 60
     return (_RISEN * climb / minutes if climb > 1 and minutes > 0 else 0.0), climb, minutes
-
-
-def _drying_humidity(log: LogReading, sheet: Sheet | None) -> float | None:
-    """Mean relative humidity of the drying stage; None where log and sheet cannot tell."""
-    air_names = [name for name in log.channels if not _CORE.search(name)]
-    wet = next((name for name in air_names if _WET.search(name)), None)
-    dry = next((name for name in air_names if _DRY.search(name)), None)
-    steps = takewhile(lambda each: each.kind == "dry", sheet.process.cook if sheet else ())
-    minutes = sum(each.duration_min for each in steps)
-    if wet is None or dry is None or not minutes:
-        return None
-    at_wet, at_dry = log.channels.index(wet), log.channels.index(dry)
-    both = log.usable[:, at_wet] & log.usable[:, at_dry] & (log.time_s <= 60 * minutes)
-    bulb, air = log.temperature_C[both, at_wet], log.temperature_C[both, at_dry]
-    if bulb.size < _FEW or (bulb > air).any():
-        return None
-    return float(np.mean(humidity_pct(air, bulb)))

@@ -150,34 +150,20 @@ def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
         return
     share = weighed.in_kg / sheet.meat_kg
     planned = sheet.batch_kg - sheet.meat_kg
-    over = weighed.additions_kg - planned * share
-    per_protein = over / (protein_kg * share)
-    yield _told(
-        "water_protein_over",
+    per_protein = (weighed.additions_kg - planned * share) / (protein_kg * share)
+    how = "additions weighed at chop over the sheet's, taken as water"
+    over = step(
+        "water per protein over the sheet's, for the meat weighed",
+        "w = (a − p × m / M) / (P × m / M)",
         per_protein,
-        WEIGHED,
-        "additions weighed at chop over the sheet's, taken as water",
-        step(
-            "additions over the sheet's, for the meat weighed",
-            "x = a − p × m / M",
-            over,
-            "kg",
-            a=(weighed.additions_kg, "kg", "additions weighed"),
-            p=(planned, "kg", "additions on the sheet"),
-            m=(weighed.in_kg, "kg", "meat weighed"),
-            M=(sheet.meat_kg, "kg", "meat on the sheet"),
-        ),
-        step(
-            "water per protein over the sheet's",
-            "w = x / (P × m / M)",
-            per_protein,
-            "g/g",
-            x=(over, "kg"),
-            P=(protein_kg, "kg", "protein on the sheet"),
-            m=(weighed.in_kg, "kg"),
-            M=(sheet.meat_kg, "kg"),
-        ),
+        "g/g",
+        a=(weighed.additions_kg, "kg", "additions weighed"),
+        p=(planned, "kg", "additions on the sheet"),
+        P=(protein_kg, "kg", "protein on the sheet"),
+        m=(weighed.in_kg, "kg", "meat weighed"),
+        M=(sheet.meat_kg, "kg", "meat on the sheet"),
     )
+    yield _told("water_protein_over", per_protein, WEIGHED, how, over)
 
 
 # --- from the materials ---
@@ -262,12 +248,8 @@ def heating_reading(log: HouseLogged | None) -> Iterator[SheetReading]:
         yield _told("heating_K_per_min", log.heating_K_per_min, LOGGED, how, *log.working)
 
 
-def humidity_reading(sheet: Sheet, log: HouseLogged | None) -> Iterator[SheetReading]:
-    """The log's wet bulb over the drying stage; else the mean of the planned drying steps."""
-    if log is not None and log.drying_rh_pct is not None:
-        how = "the house's log, air and wet bulb of the drying stage"
-        yield _told("house_rh_pct", log.drying_rh_pct, LOGGED, how)
-        return
+def humidity_reading(sheet: Sheet) -> Iterator[SheetReading]:
+    """The mean of the planned drying steps."""
     minutes = weighted = 0.0
     for each in sheet.process.cook:
         if each.kind != "dry":

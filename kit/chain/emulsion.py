@@ -15,7 +15,7 @@ from kit.emulsion.saved import as_toml
 from kit.emulsion.spread import EmulsionSpread, cloud, spread
 from kit.errors import need
 from kit.sheet import Line, Sheet
-from kit.working import Result, step
+from kit.working import Result
 
 DRAWS, SEED = 2000, 4
 COLDEST_C = possible("end_C")[0]
@@ -110,7 +110,6 @@ def described(
         tuple(dict.fromkeys(assumed)),
         own_notes=tuple(f"assumed: {what}" for what in assumed),
         own_sources=tuple(sources),
-        own_working=tuple(_working(sheet, kg, pct)),
     )
 
 
@@ -258,27 +257,3 @@ def _first(
         f"{words} is {row.value:g} {row.unit}, as in the example frankfurter".replace(" pH,", ",")
     )
     return row.value
-
-
-def _working(sheet: Sheet, kg: dict[str, float], pct: dict[str, float]):
-    words = {
-        "water": "water in 100 g batter",
-        "protein": "meat protein in 100 g batter",
-        "fat": "fat in 100 g batter",
-        "salt": "salt in 100 g batter, the cure's own with it",
-        "nonmeat_protein": "protein of binders in 100 g batter",
-    }
-    batch = (sheet.batch_kg, "kg", "whole batch")
-    for name, what in words.items():
-        yield step(
-            what, "x = 100 × k / B", pct[name], "g", k=(kg[name], "kg", "in the batch"), B=batch
-        )
-    if kg["protein"]:
-        yield step(
-            "collagen share of the meat protein",
-            "c = 100 × kc / kp",
-            _collagen_pct(kg, 0.0),
-            "%",
-            kc=(kg["collagen"], "kg", "collagen"),
-            kp=(kg["protein"], "kg", "meat protein"),
-        )

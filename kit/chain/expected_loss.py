@@ -4,10 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import prod
 
+from kit.casing.peel import peeled_casing
 from kit.chain.cook_yield import BASE, usual_chill_loss, usual_cook_loss
 from kit.chain.follow import Followed
 from kit.errors import KitError
 from kit.sheet import Sheet
+from kit.sheet.choices import GRILL
 from kit.tables import cite, number, numbers, value
 from kit.yields.reconcile import sd_of_step
 
@@ -38,6 +40,8 @@ class Expected:
 
 def usual_loss(sheet: Sheet, stage: str) -> Expected | None:
     """The usual loss of a stage of this sheet, % of all that goes into it; None where none is held."""
+    if stage == GRILL and not sheet.process.finish:
+        return None
     if stage in ("cook", "chill"):
         found = usual_cook_loss(sheet) if stage == "cook" else usual_chill_loss(sheet)
         return Expected(found.pct, found.low_pct, found.high_pct, found.rests_on, found.source)
@@ -69,7 +73,12 @@ def calculated_losses(
 ) -> tuple[dict[str, Expected], tuple[str, ...]]:
     """What the models or the sheet say of a stage's loss, and why a model could not answer."""
     found, notes = {}, []
-    for stage, ask in (("stuff", _tail), ("cook", _cook), ("chill", _chill)):
+    for stage, ask in (
+        ("stuff", _tail),
+        ("cook", _cook),
+        ("chill", _chill),
+        ("peel", _peel),
+    ):
         try:
             answer = ask(followed, cook_by)
         except KitError as error:
@@ -109,6 +118,18 @@ def _chill(followed: Followed, cook_by: str) -> Expected | None:
         "cooking model: water that evaporates in cold air; drip left out",
         cite("kit", "drying of the link in the planned chill", "computed"),
     )
+
+
+def _peel(followed: Followed, cook_by: str) -> Expected | None:
+    """The casing's own weight, where the sheet says that it is peeled and the wall is known: cellulose."""
+    plan = followed.sheet.process
+    if plan.peeled != "yes" or plan.casing != "cellulose":
+        return None
+    chilled = followed.expected_yield.pct if followed.expected_yield else followed.cook_yield.pct
+    made = followed.links.plan.casing
+    found = peeled_casing(made.diameter_mm, made.density.kg_per_m3, chilled)
+    rests_on = "the casing's own weight, wet; meat that sticks to it is left out"
+    return Expected(found.pct, found.low_pct, found.high_pct, rests_on, found.sources[0])
 
 
 def _cook(followed: Followed, cook_by: str) -> Expected | None:

@@ -303,7 +303,7 @@ class Followed:
         )
         loss = self.cook.loss
         return (
-            f"{core}{self.cook.unsure_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
+            f"{core}{self.cook.more_words}\nexpected cook yield ({BASE}) {found.pct:.1f} %, 90 % interval {found.low_pct:.1f} to {found.high_pct:.1f}: by the models {loss.evaporated_pct:.1f} % evaporates, "
             f"{loss.drip_pct:.1f} % drips, {loss.fat_out_pct:.1f} % is fat; usual {found.usual.pct:.1f} ± {found.usual.sd_pct:.1f} % ({found.usual.rests_on}); not calibrated to a smokehouse"
         )
 
@@ -372,19 +372,8 @@ def ledger_of(sheet: Sheet) -> tuple[WeightEntry, ...]:
     """The sheet's weighings as ledger entries."""
     return tuple(
         entry
-        for w in sheet.weighings
-        for entry in at(
-            w.stage,
-            w.in_kg,
-            w.out_kg,
-            additions_kg=w.additions_kg,
-            rework_in_kg=w.rework_in_kg,
-            rework_out_kg=w.rework_out_kg,
-            samples_kg=w.samples_kg,
-            scrap_kg=w.scrap_kg,
-            giveaway_kg=w.giveaway_kg,
-            sd_kg=w.sd_kg,
-        )
+        for weighing in sheet.weighings
+        for entry in at(**{key: kg for key, kg in vars(weighing).items() if key != "note"})
     )
 
 

@@ -18,6 +18,7 @@ from kit.chain.expected_loss import (
 from kit.chain.follow import Followed, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
+from kit.sheet.choices import GRILL
 from kit.stages import STAGES
 from kit.working import Result, Step, step
 from kit.yields import MassBalance, WeightEntry, mass_balance
@@ -210,8 +211,8 @@ def _planned(sheet: Sheet) -> _Plan:
     additions = {name: kg for name, kg in put_in.items() if kg}
     sides = at("chop", additions_kg=additions, rework_in_kg=rework or None)
     process = sheet.process
-    happens = {"chill": process.chill_medium, "peel": process.casing == "cellulose"}
-    line = ("chop", "stuff", "cook", "chill", "peel", "pack")
+    happens = {"chill": process.chill_medium, "peel": process.is_peeled, GRILL: process.finish}
+    line = ("chop", "stuff", "cook", "chill", "peel", "pack", GRILL)
     stages = (stage for stage in line if happens.get(stage, True))
     return sheet.meat_kg, {s: sides if s == "chop" else () for s in stages}
 

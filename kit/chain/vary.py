@@ -51,20 +51,16 @@ def varied(sheet: Sheet, amounts: Amounts) -> Sheet:
         | _scaled(sheet, ("salt",), amounts.salt_pct_of_batch, sheet.batch_kg, "% of batch")
     )
     data = sheet.as_dict()
-    data["line"] = [
-        line | {"amount": asked.get(line["name"], line["amount"])}
-        for line in data["line"]
-        if asked.get(line["name"]) is not NONE
-    ]
+    amounts_asked = ((line, asked.get(line["name"], line["amount"])) for line in data["line"])
+    data["line"] = [line | {"amount": amount} for line, amount in amounts_asked if amount]
     return sheet_of(data)
 
 
-NONE = object()
-"""stands for an amount too small to weigh: the line is left out"""
 LEAST_KG = 2e-6
+"""less is too little to weigh: the line is left out"""
 
 
-def _meats(sheet: Sheet, lean_pct: float) -> dict:
+def _meats(sheet: Sheet, lean_pct: float) -> dict[str, str]:
     lean, meats = leanest(sheet), sheet.of_kind("meat")
     others = [line for line in meats if line is not lean]
     need(
@@ -76,16 +72,17 @@ def _meats(sheet: Sheet, lean_pct: float) -> dict:
         line.name: (100 - lean_pct) * line.kg / rest for line in others
     }
     return {
-        name: _amount(share * sheet.meat_kg / 100, f"{share * sheet.meat_kg / 100:.9f} kg")
+        name: _amount(share * sheet.meat_kg / 100, share * sheet.meat_kg / 100, "kg")
         for name, share in shares.items()
     }
 
 
-def _amount(kg: float, written: str):
-    return written if kg > LEAST_KG else NONE
+def _amount(kg: float, written: float, basis: str) -> str:
+    """The amount as a sheet writes it; empty where it is too little."""
+    return f"{written:.9f} {basis}" if kg > LEAST_KG else ""
 
 
-def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict:
+def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict[str, str]:
     lines, have = sheet.of_kind(*kinds), sheet.kg_of(*kinds)
     if not lines:
         if pct:
@@ -95,8 +92,6 @@ def _scaled(sheet: Sheet, kinds, pct: float, base_kg: float, basis: str) -> dict
         return {}
     need_between(f"{kinds[0]} in {basis}", pct, 0, 1000)
     return {
-        line.name: _amount(
-            pct * line.kg / have * base_kg / 100, f"{pct * line.kg / have:.9f} {basis}"
-        )
+        line.name: _amount(pct * line.kg / have * base_kg / 100, pct * line.kg / have, basis)
         for line in lines
     }

@@ -28,14 +28,11 @@ class Bowl:
 
     `melting_fat` names a solid-fat curve and switches the heat of melting fat on, times `melting_share` (0 to 1).
     Dry salt cools as it dissolves.
-    `steel_kg` at `steel_C` is the part of the bowl that follows the batter's temperature.
     """
 
     charges: tuple[Charge, ...]
     melting_fat: str | None = None
     melting_share: float | np.ndarray = 1.0
-    steel_kg: float = 0.0
-    steel_C: float = 15.0
 
     def __post_init__(self):
         object.__setattr__(self, "charges", tuple(self.charges))
@@ -44,11 +41,6 @@ class Bowl:
         if not 0 <= np.min(self.melting_share) <= np.max(self.melting_share) <= 1:
             raise OutOfRange(
                 f"share of the melting heat is {self.melting_share}; it lies between 0 (left out) and 1 (the whole curve)"
-            )
-        if not (self.steel_kg >= 0 and LOWEST_C <= self.steel_C <= BOILS_C):
-            raise OutOfRange(
-                f"{self.steel_kg} kg of steel at {self.steel_C} °C; the weight is not negative, "
-                "the temperature between −40 and 100 °C"
             )
         if self.melting_fat is not None:
             solid_fat(self.melting_fat)
@@ -97,13 +89,9 @@ class Bowl:
         return solid_fat(self.melting_fat) if self.melting_fat else None
 
     @cached_property
-    def _steel_kJ_per_K(self):
-        return self.steel_kg * value("steel_cp")
-
-    @cached_property
     def _dry(self):
         """kJ of everything but water as c1 t + c2 t² + c3 t³, and the kg of water counted apart."""
-        c1, c2, c3, counted = self._steel_kJ_per_K, 0.0, 0.0, 0.0
+        c1, c2, c3, counted = 0.0, 0.0, 0.0, 0.0
         for charge in self.charges:
             counted = counted + charge.kg * charge.makeup.all_water_fraction
             for name in _DRY:
@@ -123,10 +111,8 @@ class Bowl:
 
     @cached_property
     def heat_in_kJ(self):
-        """Enthalpy of all charges (and the steel) as they go in, less the heat that dissolving salt takes."""
-        heat = (
-            self._sum(lambda charge: charge.heat_in_kJ_per_kg) + self._steel_kJ_per_K * self.steel_C
-        )
+        """Enthalpy of all charges as they go in, less the heat that dissolving salt takes."""
+        heat = self._sum(lambda charge: charge.heat_in_kJ_per_kg)
         if self._curve:
             melted = self._sum(
                 lambda charge: (

@@ -79,23 +79,6 @@ def path_by_time(
     return TimePath(t, *_march(bowl, rate, t, surroundings))
 
 
-def end_after_C(
-    bowl: Bowl,
-    rate_kJ_per_kg_min,
-    minutes: float,
-    surroundings: Surroundings | None = None,
-    nodes: int = 9,
-):
-    """End temperature after `minutes` with everything in from the start; vectorised over arrays in the charges and the rate."""
-    minute = np.linspace(0, need_between("minutes", minutes, 0, MOST_MINUTES), nodes)
-    shape = np.broadcast_shapes(
-        np.shape(bowl.kg), np.shape(rate_kJ_per_kg_min), np.shape(bowl.heat_in_kJ)
-    )
-    knife = minute.reshape((-1,) + (1,) * len(shape)) * bowl.kg * rate_kJ_per_kg_min
-    t, _ = _warmed(bowl, bowl.heat_in_kJ + knife, minute, surroundings)
-    return t[-1]
-
-
 def _march(bowl, rate, minute, surroundings):
     """Columns (T, ice, knife, gained, kg) at `minute`, segment by segment between the charges' minutes; then the minute the ice is gone."""
     starts = sorted({charge.minute for charge in bowl.charges})
@@ -133,7 +116,7 @@ def _march(bowl, rate, minute, surroundings):
 
 
 def _warmed(bowl, heat, minute, surroundings):
-    """Temperatures along `minute` (first axis) and the heat gained from the room.
+    """Temperatures along `minute` and the heat gained from the room.
 
     The gain is an integral of the temperature it makes: within windows short against the bowl's own time it is
     repeated until it settles.
@@ -142,7 +125,7 @@ def _warmed(bowl, heat, minute, surroundings):
     if surroundings is None or surroundings.UA_W_per_K == 0:
         return bowl.temperature_C(heat), gain
     UA_kW = surroundings.UA_W_per_K / 1000
-    slow_s = float(np.min(bowl.kg)) * _LEAST_CP / UA_kW
+    slow_s = float(bowl.kg) * _LEAST_CP / UA_kW
     span = np.maximum(np.diff(minute) * 60, 0)
     need(
         bool((span < slow_s).all()),
@@ -152,10 +135,10 @@ def _warmed(bowl, heat, minute, surroundings):
     t = bowl.temperature_C(heat)
     for window in np.unique(windows):
         inner = np.flatnonzero(windows == window) + 1
-        first, step_s = inner[0] - 1, span[inner - 1].reshape((-1,) + (1,) * (heat.ndim - 1))
+        first, step_s = inner[0] - 1, span[inner - 1]
         for _ in range(_MOST_ROUNDS):
             flow = UA_kW * (surroundings.room_C - t[first : inner[-1] + 1])
-            gain[inner] = gain[first] + np.cumsum(0.5 * (flow[1:] + flow[:-1]) * step_s, axis=0)
+            gain[inner] = gain[first] + np.cumsum(0.5 * (flow[1:] + flow[:-1]) * step_s)
             again = bowl.temperature_C(heat[inner] + gain[inner])
             moved, t[inner] = np.abs(again - t[inner]).max(), again
             if moved < _SETTLED_K:

@@ -34,7 +34,7 @@ _DISSOLVE = {"meat", "rework", "ice", "water", "salt", "cure", "sugar"}
 class Chopped(Result):
     """One bowl after one energy. `ice_left_kg` is all frozen water, of ice and of meat.
 
-    `taken_kJ`: where the heat went: meat, ice, water, dry goods, and where they take part salt dissolving, melting fat, steel.
+    `taken_kJ`: where the heat went: meat, ice, water, dry goods, and where they take part salt dissolving, melting fat.
     """
 
     kg: float
@@ -43,8 +43,6 @@ class Chopped(Result):
     end_C: float
     ice_left_kg: float
     ice_gone_kJ_per_kg: float
-    rise_K_per_kJ_per_kg: float
-    """of the thawed batter, around its end"""
     taken_kJ: dict[str, float]
 
 
@@ -87,9 +85,6 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
         end_C=end,
         ice_left_kg=left,
         ice_gone_kJ_per_kg=float(bowl.ice_gone_kJ_per_kg),
-        rise_K_per_kJ_per_kg=float(
-            bowl.kg / (bowl.thawed_kJ(end + 0.5) - bowl.thawed_kJ(end - 0.5))
-        ),
         taken_kJ=_by_kind(bowl, heats),
         own_notes=_notes(bowl, energy + gained / bowl.kg, end, left),
         own_sources=(*component_sources(), *(number(name).cite() for name in _USED), *curve),
@@ -203,18 +198,6 @@ def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:
             before=(before, "kJ"),
             s=(share, "", "share of the curve counted"),
         )
-    if bowl.steel_kg:
-        cp = value("steel_cp")
-        heats["Q_steel"] = step(
-            "heat taken up by the bowl's steel",
-            "Q_steel = m × c × (T − T_bowl)",
-            bowl.steel_kg * cp * (end - bowl.steel_C),
-            "kJ",
-            m=(bowl.steel_kg, "kg"),
-            c=(cp, "kJ/(kg K)"),
-            T=(end, "°C", "end temperature"),
-            T_bowl=(bowl.steel_C, "°C"),
-        )
     if left > 0:
         h_water = float(component_heat_kJ_per_kg("water", end))
         h_ice = float(ice_heat_kJ_per_kg(end))
@@ -253,7 +236,7 @@ def _by_kind(bowl: Bowl, heats: dict[str, Step]) -> dict[str, float]:
         kind = "meat" if charge.kind in LIKE_MEAT else kind
         found[kind] = found.get(kind, 0.0) + heats[f"Q{n}"].answer
     found["ice"] = found.get("ice", 0.0) - (heats["Q_ice"].answer if "Q_ice" in heats else 0.0)
-    others = {"Q_salt": "salt dissolving", "Q_fat": "melting fat", "Q_steel": "steel"}
+    others = {"Q_salt": "salt dissolving", "Q_fat": "melting fat"}
     return found | {name: heats[key].answer for key, name in others.items() if key in heats}
 
 

@@ -1,8 +1,8 @@
 """What temperature is each radius of the link at, when; and how much water has left?
 
 `cook(link, schedule)` takes one link through stages made by `air`, `steam`, `hot_water`, `shower`, `ice_bath`, `brine`,
-`fridge` and `charcoal`. `cook_many` does a thousand at once; `series` is the exact solution; `fit_log` learns coefficient and
-wetness from a probe log; `one_probe` says what a display must read so that the coldest link is there.
+`fridge` and `charcoal`. `fit_log` learns coefficient and wetness from a probe log; `one_probe` says what a display must read so that
+the coldest link is there.
 """
 
 from kit.cook.cooked import cook

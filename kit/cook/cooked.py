@@ -5,13 +5,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kit.cook import explained, freezing, series
+from kit.cook import explained, freezing
 from kit.cook.link import Link
 from kit.cook.march import RINGS, STEP_S, Run, march
 from kit.cook.stages import Stage
 from kit.cook.surface import settle
 from kit.errors import OutOfRange, need, need_between
-from kit.tables import value
 from kit.working import Result
 
 CAUTION = (
@@ -37,11 +36,8 @@ class StageOutcome:
     fourier: float
     core_end_C: float
     surface_end_C: float
-    hottest_surface_C: float
     lost_pct: float
     """water that left the link, % of its start weight, after any condensed film has gone first"""
-    net_pct: float
-    """the same with condensate counted as weight gained: as if nothing dripped"""
     skin_water_activity: float
     """water activity of the surface at the end of the stage"""
 
@@ -108,9 +104,6 @@ class Cooked(Result):
     """halfway between axis and skin"""
     surface_C: np.ndarray
     mean_C: np.ndarray
-    rings_C: np.ndarray
-    """(times, radii)"""
-    radius_mm: np.ndarray
     lost_pct_by_time: np.ndarray
     """net water out through the skin, % of start weight; below 0 while vapour condenses"""
     heat_kJ_per_kg: np.ndarray
@@ -119,9 +112,6 @@ class Cooked(Result):
     targets: tuple[Target, ...]
     lost_pct: float
     hottest_surface_C: float
-    hottest_surface_min: float
-    ends_ahead_K: float | None
-    """by how much the two ends bring the middle's core ahead of this long-link answer, at most; None without a length"""
 
     @property
     def peak_core_C(self) -> float:
@@ -138,20 +128,6 @@ class Cooked(Result):
             key: np.interp(asked, self.minutes, getattr(self, f"{key}_C"))
             for key in ("core", "mid", "surface", "mean")
         }
-
-
-@dataclass(frozen=True)
-class CookedMany:
-    """Many links at once: (times, links)."""
-
-    minutes: np.ndarray
-    core_C: np.ndarray
-    surface_C: np.ndarray
-    mean_C: np.ndarray
-    lost_pct: np.ndarray
-    targets_C: tuple[float, ...]
-    reached_min: np.ndarray
-    """(targets, links); inf where the schedule never gets there"""
 
 
 def cook(
@@ -172,7 +148,7 @@ def cook(
     step_s: longest step in time, 0.1 to 120 s
     released_pct: water that the gel releases while it heats, % of the start weight, 0 to 100; it wets the skin
     Returns Cooked: °C by depth and time, come-up times, water lost in % by stage.
-    Raises OutOfRange for an empty schedule, for arrays (use cook_many) and for impossible numbers.
+    Raises OutOfRange for an empty schedule, for arrays and for impossible numbers.
     Valid for a long link of constant diameter and properties, up to 150 °C at the surface. Below the
     freezing point the heat of the ice is counted, from the link's `batter`.
     Source: conduction in a cylinder with evaporation at the skin; data/reference/cook.csv.
@@ -180,7 +156,7 @@ def cook(
     schedule = checked(schedule, rings, step_s)
     need(
         all(np.ndim(part) == 0 for part in vars(link).values()),
-        "cook takes one link; use cook_many for several",
+        "cook takes one link; give each field one number",
     )
     aims = tuple(need_between("core target", target, -30, 120) for target in targets_C)
     released = need_between("released water in percent of the start weight", released_pct, 0, 100)
@@ -199,16 +175,12 @@ def cook(
         mid_C=(trace[:, rings // 2] + trace[:, (rings + 1) // 2]) / 2,
         surface_C=surface,
         mean_C=run.mean_C,
-        rings_C=trace,
-        radius_mm=places * link.diameter_mm / 2,
         lost_pct_by_time=link.pct_lost(run.water_kg_per_m2),
         heat_kJ_per_kg=run.heat_J_per_m2 / per_m2 / 1000,
         stages=outcomes,
         targets=_targets(aims, minutes, core, outcomes),
         lost_pct=sum(outcome.lost_pct for outcome in outcomes),
         hottest_surface_C=float(surface.max()),
-        hottest_surface_min=float(minutes[surface.argmax()]),
-        ends_ahead_K=_ends_ahead(link, outcomes, run),
     )
     return replace(
         done,
@@ -228,31 +200,6 @@ def _targets(aims, minutes, core, outcomes) -> tuple[Target, ...]:
         peak = float(core.max())
         found.append(Target(aim, at, peak, hot.plateau_C, hot.name, bool(dries)))
     return tuple(found)
-
-
-def cook_many(
-    links: Link,
-    schedule: Sequence[Stage],
-    targets_C: Sequence[float] = (70.0,),
-    *,
-    rings: int = RINGS,
-    step_s: float = STEP_S,
-    rng=None,
-) -> CookedMany:
-    """Many links at once: give a Link whose fields are arrays, or stages whose medium, h or wetness are."""
-    schedule = checked(schedule, rings, step_s)
-    run = march(links, schedule, places=(0.0, 1.0), rings=rings, step_s=step_s, rng=rng)
-    need(run.probes_C.ndim == 3, "cook_many needs several links; use cook for one")
-    core, surface = run.probes_C[:, 0], run.probes_C[:, 1]
-    need(
-        freezing.freezes_at(surface.min(axis=1)) is None,
-        f"a surface comes to {surface.min():.1f} °C, below the freezing point of "
-        f"{value('freezing_C_meat'):g} °C, where many links at once are not followed: take a warmer or shorter chill, or cook one link at a time",
-    )
-    minutes, lost = run.seconds / 60, links.pct_lost(run.evaporated_kg_per_m2.sum(axis=0))
-    aims = tuple(need_between("core target", aim, -30, 120) for aim in targets_C)
-    reached = np.stack([first_reached(minutes, core, aim) for aim in aims])
-    return CookedMany(minutes, core, surface, run.mean_C, lost, aims, reached)
 
 
 def checked(schedule, rings, step_s) -> tuple[Stage, ...]:
@@ -285,7 +232,7 @@ def first_reached(minutes, traces, target):
 
 def _outcome(link, stage: Stage, run: Run, index: int) -> StageOutcome:
     first, last = run.first_rows[index], run.first_rows[index + 1]
-    law, probes, water = run.exchanges[index], run.probes_C, run.water_kg_per_m2
+    law, probes = run.exchanges[index], run.probes_C
     crosses = {"evaporates": bool(law.transfer), "radiates": bool(law.emission)}
     plateau = settle(law, law.medium_C, close=1e-6, **crosses)[0]
     return StageOutcome(
@@ -300,31 +247,6 @@ def _outcome(link, stage: Stage, run: Run, index: int) -> StageOutcome:
         fourier=float(link.diffusivity_m2_per_s * stage.seconds / link.radius_m**2),
         core_end_C=float(probes[last, 0]),
         surface_end_C=float(probes[last, -1]),
-        hottest_surface_C=float(probes[first : last + 1, -1].max()),
         lost_pct=float(link.pct_lost(run.evaporated_kg_per_m2[index])),
-        net_pct=float(link.pct_lost(water[last] - water[first])),
         skin_water_activity=float(run.skin_activity[index]),
     )
-
-
-def _ends_ahead(link, outcomes, run: Run) -> float | None:
-    """Product rule for each change of surroundings since the start, added up; taken at its largest while the core warms."""
-    if link.length_mm is None:
-        return None
-    peak = int(run.probes_C[:, 0].argmax())
-    warm = [(o, first) for o, first in zip(outcomes, run.first_rows) if first < peak]
-    if not warm:
-        return 0.0
-    spans = [o.end_min - o.start_min for o, _ in warm]
-    biot = float(np.average([o.biot for o, _ in warm], weights=spans))
-    slender, ahead, before = link.length_mm / link.diameter_mm, np.zeros(peak + 1), link.start_C
-    for outcome, first in warm:
-        seconds = run.seconds[first : peak + 1] - run.seconds[first]
-        fourier = link.diffusivity_m2_per_s * seconds / link.radius_m**2
-        long, short = (
-            series.cylinder_theta(fourier, biot),
-            series.short_theta(fourier, biot, slender),
-        )
-        ahead[first:] += (outcome.plateau_C - before) * (long - short)
-        before = outcome.plateau_C
-    return float(ahead.max())

@@ -60,11 +60,6 @@ def notes_of(done) -> tuple[str, ...]:
             f"the surface freezes (below {value('freezing_C_meat'):g} °C) after {minutes[row]:.0f} min: from that stage on the heat of the ice is counted; salt lowers "
             f"the freezing point further, which is left out. It ends at {surface[-1]:.1f} °C, the core at {core[-1]:.1f} °C"
         )
-    if done.ends_ahead_K is not None and done.ends_ahead_K > 0.5:
-        said.append(
-            f"heat through the ends brings the middle of so short a link up to {done.ends_ahead_K:.1f} K ahead of this long-link answer; "
-            "its ends are ahead by more"
-        )
     said.append(
         "Weight lost is evaporation only, good to 2 or 3 points without a fit to your own weights."
     )

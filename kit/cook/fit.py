@@ -20,8 +20,7 @@ from kit.tables import number, value
 from kit.working import Result, step
 
 H, WETNESS = "h_W_per_m2K", "wetness"
-_WORDS = {H: "coefficient", WETNESS: "wetness"}
-_UNITS = {H: " W/(m² K)", WETNESS: ""}
+_WORDS, _UNITS = {H: "coefficient", WETNESS: "wetness"}, {H: " W/(m² K)", WETNESS: ""}
 _DOUBT = {H: "cook_fit_doubt_h", WETNESS: "cook_fit_doubt_wetness"}
 _TOLD = {H: "cook_fit_told", WETNESS: "cook_fit_told_wetness"}
 _ROWS = ("cook_probe_sd", "cook_weight_sd", *_TOLD.values(), *_DOUBT.values())
@@ -30,7 +29,7 @@ _LOW, _HIGH = {H: np.log(1.0), WETNESS: 0.0}, {H: np.log(5000.0), WETNESS: 1.0}
 
 @dataclass(frozen=True)
 class Fitted:
-    """One number learned; low and high hold 95 %."""
+    """One number learned, low and high holding 95 %; or one that the log cannot tell, held at the schedule's own value, with `why`."""
 
     stage: str
     what: str
@@ -38,43 +37,29 @@ class Fitted:
     value: float
     low: float
     high: float
+    why: str = ""
 
     @property
     def words(self) -> str:
-        best, low, high = (_shown(self.what, each) for each in (self.value, self.low, self.high))
-        return f"{self.stage}: {_WORDS[self.what]} {best} ({low} to {high}){_UNITS[self.what]}"
-
-
-@dataclass(frozen=True)
-class Refused:
-    """One number that the log cannot tell, held at the schedule's own value."""
-
-    stage: str
-    what: str
-    held_at: float
-    why: str
-
-    @property
-    def words(self) -> str:
-        return f"{self.stage}: {_WORDS[self.what]} not learned, held at {_shown(self.what, self.held_at)}{_UNITS[self.what]}: {self.why}"
+        form, unit = ".3g" if self.what == H else ".2f", _UNITS[self.what]
+        best, low, high = (f"{each:{form}}" for each in (self.value, self.low, self.high))
+        held = f"not learned, held at {best}{unit}: {self.why}"
+        learned = f"{best} ({low} to {high}){unit}"
+        return f"{self.stage}: {_WORDS[self.what]} {held if self.why else learned}"
 
 
 @dataclass(frozen=True)
 class Fit(Result):
     fitted: tuple[Fitted, ...]
-    refused: tuple[Refused, ...]
+    refused: tuple[Fitted, ...]
     schedule: tuple[Stage, ...]
     """the schedule with what was learned put in; use it again"""
-    residuals_K: np.ndarray
     rms_K: float
-    loss_residuals_pct: np.ndarray
-    independent_readings: float
-    """readings after counting neighbours that say the same"""
 
     @property
     def words(self) -> tuple[str, ...]:
         """One line for each number learned, with its interval, then one for each that was not, with the reason."""
-        return tuple(one.words for one in self.fitted) + tuple(one.words for one in self.refused)
+        return tuple(one.words for one in (*self.fitted, *self.refused))
 
 
 def fit_log(
@@ -107,11 +92,6 @@ def fit_log(
     """
     stages = checked(schedule, 20, 30)
     times, probe = _log(minutes, probe_C, stages)
-    frozen = value("freezing_C_meat")
-    need(
-        float(np.min(probe)) >= frozen,
-        f"the log comes to {np.min(probe):.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
-    )
     radius_mm, remedy = float(link.diameter_mm) / 2, "it cannot lie outside the link"
     radius = need_between("probe off the axis", off_axis_mm, 0, radius_mm, remedy) / radius_mm
     losses = {
@@ -128,125 +108,86 @@ def fit_log(
     if loss_sd_pct is not None:
         loss_sd = need_between("error of a loss", loss_sd_pct, 0.01, 10)
     held = _with_coefficients(link, stages)
-    edges = np.concatenate([[0], np.cumsum([stage.minutes for stage in stages])])
-    wanted, refused = _asked(ask, held, edges, times, losses)
     model = _Model(link, held, times, probe, radius, losses, sd, loss_sd)
+    wanted, refused = _asked(ask, model)
     x, half, more = _learn(model, wanted)
-    residual = model.residuals(x, wanted)
     fitted, learned = [], list(held)
     for (index, what), best, wide in zip(wanted, x, half):
-        numbers = [_back(what, each) for each in (best, best - wide, best + wide)]
-        fitted.append(Fitted(held[index].name, what, *numbers))
-        learned[index] = replace(learned[index], **{what: numbers[0]})
-    off, loss_off = -residual[: len(times)] * sd, -residual[len(times) :] * loss_sd
+        ends = (best, best - wide, best + wide)
+        at, low, high = (float(_as_meant(what, each)) for each in ends)
+        fitted.append(Fitted(held[index].name, what, at, low, high))
+        learned[index] = replace(learned[index], **{what: at})
+    residual = model.residuals(x, wanted)
+    off, loss_off = residual[: len(times)] * sd, residual[len(times) :] * loss_sd
     rms = float(np.sqrt(np.mean(off**2)))
     what, squares = "Root mean square of log minus model", (float((off**2).sum()), "K²")
-    steps = [step(what, "rms = √(S / n)", rms, "K", S=squares, n=(len(times),))]
-    R, k = (link.radius_m, "m"), (link.conductivity_W_per_mK, "W/(m K)")
-    for one in fitted:
-        if one.what == H:
-            biot, h = one.value * R[0] / k[0], (one.value, "W/(m² K)")
-            what = f"Biot number fitted in {one.stage}"
-            steps.append(step(what, "Bi = h × R / k", biot, h=h, R=R, k=k))
     return Fit(
         fitted=tuple(fitted),
         refused=(*refused, *more),
         schedule=tuple(learned),
-        residuals_K=off,
         rms_K=rms,
-        loss_residuals_pct=loss_off,
-        independent_readings=_scale(residual[: len(times)], len(wanted))[1],
         own_notes=_notes(rms, sd, loss_off, loss_sd, fitted, link),
         own_sources=tuple(number(row).cite() for row in _ROWS),
-        own_working=tuple(steps),
+        own_working=(step(what, "rms = √(S / n)", rms, "K", S=squares, n=(len(times),)),),
     )
 
 
-def _learn(model: "_Model", wanted):
-    """(best values, half widths, what was refused); each number that the log leaves too open is taken out of `wanted`, the worst first.
-
-    What was taken out stays at its own value, and its own doubt widens what is fitted.
-    """
-    refused: list[Refused] = []
-    doubtful: list[tuple[int, str]] = []
-    while wanted:
-        x = model.solve(wanted)
-        residual = model.residuals(x, wanted)
-        scale, independent = _scale(residual[: len(model.times)], len(wanted))
-        jac, known = model.jacobian(x, wanted, doubtful)
-        half, cov = _half_widths(jac, known, scale, independent, len(wanted))
-        limits = np.array([value(_TOLD[what]) for _, what in wanted])
-        worst, edge = int(np.argmax(half / limits)), _at_edge(x, wanted)
-        if half[worst] > limits[worst]:
-            why = _why(worst, wanted, half, cov, model.stages, model.losses)
-        elif edge is None:
-            return x, half, refused
-        else:
-            worst, why = edge
-        index, what = wanted.pop(worst)
-        doubtful.append((index, what))
-        stage = model.stages[index]
-        refused.append(Refused(stage.name, what, float(getattr(stage, what)), why))
-    return np.empty(0), np.empty(0), refused
+def _as_meant(what: str, fitted):
+    """A coefficient is fitted as its logarithm, a wetness as it is."""
+    return np.exp(fitted) if what == H else np.clip(fitted, 0.0, 1.0)
 
 
-def _back(what, fitted) -> float:
-    return float(np.exp(fitted) if what == H else np.clip(fitted, 0, 1))
-
-
+@dataclass(frozen=True, eq=False)
 class _Model:
     """Log minus model over error, for any set of parameters; many parameter sets in one march."""
 
-    def __init__(self, link, stages, times, probe, radius, losses, sd, loss_sd):
-        self.link, self.stages, self.times, self.probe = link, stages, times, probe
-        self.losses, self.radius, self.sd, self.loss_sd = losses, radius, sd, loss_sd
-        ends = np.cumsum([stage.minutes for stage in stages])
-        self.last = max(int(np.searchsorted(ends, times[-1] - 1e-9)), *losses, 0)
+    link: Link
+    stages: tuple[Stage, ...]
+    times: np.ndarray
+    probe: np.ndarray
+    radius: float
+    losses: dict[int, float]
+    sd: float
+    loss_sd: float
 
     def many(self, sets: np.ndarray, wanted) -> np.ndarray:
         """(sets, parameters) -> residuals (readings, sets)."""
-        stages = list(self.stages[: self.last + 1])
+        ends = np.cumsum([stage.minutes for stage in self.stages])
+        last = max(int(np.searchsorted(ends, self.times[-1] - 1e-9)), *self.losses, 0)
+        stages = list(self.stages[: last + 1])
         for column, (index, what) in enumerate(wanted):
-            if index <= self.last:
-                values = np.exp(sets[:, column]) if what == H else sets[:, column]
+            if index <= last:
+                values = _as_meant(what, sets[:, column])
                 stages[index] = replace(stages[index], **{what: values})
-        width = np.full(len(sets), float(self.link.diameter_mm))
-        links = replace(self.link, diameter_mm=width, length_mm=None)
+        links = replace(self.link, diameter_mm=np.full(len(sets), float(self.link.diameter_mm)))
         run = march(links, stages, places=(self.radius,))
         when, probes = run.seconds / 60, run.probes_C[:, 0].T
         traces = np.stack([np.interp(self.times, when, probe) for probe in probes], axis=1)
-        parts = [(traces - self.probe[:, None]) / self.sd]
-        if self.losses:
-            total = np.cumsum(self.link.pct_lost(run.evaporated_kg_per_m2), axis=0)
-            off = [(total[i] - lost) / self.loss_sd for i, lost in self.losses.items()]
-            parts.append(np.stack(off))
-        return np.concatenate(parts)
+        total = np.cumsum(links.pct_lost(run.evaporated_kg_per_m2), axis=0)
+        off = [(total[i] - lost) / self.loss_sd for i, lost in self.losses.items()]
+        return np.vstack([(traces - self.probe[:, None]) / self.sd, *off])
 
     def residuals(self, x, wanted):
         return self.many(np.asarray(x, float)[None], wanted)[:, 0]
 
-    def jacobian(self, x, wanted, doubtful):
-        """Forward differences, inward at an upper bound, all in one march; and how surely each column was known before the log, as 1/sd²."""
-        every = [*wanted, *doubtful]
-        x = np.concatenate([x, [self.held(parameter) for parameter in doubtful]])
-        high = np.array([_HIGH[what] for _, what in every])
+    def jacobian(self, x, wanted):
+        """Forward differences, inward at an upper bound, all in one march."""
+        high = np.array([_HIGH[what] for _, what in wanted])
         moves = np.where(x + 1e-4 > high, -1e-4, 1e-4)
-        out = self.many(np.vstack([x, x + np.diag(moves)]), every)
-        known = [0.0] * len(wanted) + [value(_DOUBT[what]) ** -2 for _, what in doubtful]
-        return (out[:, 1:] - out[:, :1]) / moves, np.array(known)
+        out = self.many(np.vstack([x, x + np.diag(moves)]), wanted)
+        return (out[:, 1:] - out[:, :1]) / moves
 
-    def held(self, parameter):
-        index, what = parameter
-        own = float(getattr(self.stages[index], what))
-        return np.log(own) if what == H else own
+    def held(self, parameters) -> np.ndarray:
+        """The schedule's own values, as fitted."""
+        own = [(what, float(getattr(self.stages[index], what))) for index, what in parameters]
+        return np.array([np.log(number) if what == H else number for what, number in own])
 
     def solve(self, wanted):
         low, high = (np.array([table[what] for _, what in wanted]) for table in (_LOW, _HIGH))
-        start = np.array([self.held(parameter) for parameter in wanted])
         return least_squares(
             self.residuals,
-            np.clip(start, low + 1e-3, high - 1e-3),
-            lambda x, asked: self.jacobian(x, asked, [])[0],
+            np.clip(self.held(wanted), low + 1e-3, high - 1e-3),
+            self.jacobian,
             (low, high),
             args=(wanted,),
             xtol=1e-9,
@@ -255,8 +196,73 @@ class _Model:
         ).x
 
 
-def _shown(what, number) -> str:
-    return f"{number:.3g}" if what == H else f"{number:.2f}"
+def _learn(model: _Model, wanted):
+    """(best values, half widths, what was refused); each number that the log leaves too open is taken out of `wanted`, the worst first."""
+    refused: list[Fitted] = []
+    doubtful: list[tuple[int, str]] = []
+    while wanted:
+        x = model.solve(wanted)
+        half, cov = _half_widths(model, x, wanted, doubtful)
+        told = np.array([value(_TOLD[what]) for _, what in wanted])
+        worst = int(np.argmax(half / told))
+        coefficients = np.array([what == H for _, what in wanted])
+        at_edge = coefficients & ((x < _LOW[H] + 1e-3) | (x > _HIGH[H] - 1e-3))
+        if half[worst] > told[worst]:
+            why = _why(worst, wanted, half, cov, model)
+        elif not at_edge.any():
+            return x, half, refused
+        else:
+            worst, why = int(at_edge.argmax()), "the best value is more than air or water can do"
+        doubtful.append(wanted.pop(worst))
+        refused.append(_refused(model, *doubtful[-1], why))
+    return np.empty(0), np.empty(0), refused
+
+
+def _refused(model: _Model, index: int, what: str, why: str) -> Fitted:
+    stage = model.stages[index]
+    own = float(getattr(stage, what))
+    return Fitted(stage.name, what, own, own, own, why)
+
+
+def _half_widths(model: _Model, x, wanted, doubtful):
+    """95 % half widths from the curvature at the optimum, and the covariance, with the doubt about what is held.
+
+    A direction that the log does not see comes out huge, not zero. The residual spread is never taken below the stated error, and neighbours that say the
+    same count once (lag-1 correlation).
+    """
+    parameters = len(wanted)
+    jac = model.jacobian(np.append(x, model.held(doubtful)), [*wanted, *doubtful])
+    known = [0.0] * parameters + [value(_DOUBT[what]) ** -2 for _, what in doubtful]
+    off = model.residuals(x, wanted)[: len(model.times)]
+    n, centred = len(off), off - off.mean()
+    spread = max(1.0, float(np.sqrt((off**2).sum() / max(n - parameters, 1))))
+    total = float((centred**2).sum())
+    lag = float((centred[1:] * centred[:-1]).sum()) / total if total > 0 else 0.0
+    lag = min(max(lag, 0.0), 0.98)
+    scale = spread * np.sqrt((1 + lag) / (1 - lag))
+    independent = max(n * (1 - lag) / (1 + lag), parameters + 2.0)
+    values, vectors = np.linalg.eigh(jac.T @ jac / scale**2 + np.diag(known))
+    cov = (vectors @ np.diag(1 / np.maximum(values, 1e-12)) @ vectors.T)[:parameters, :parameters]
+    return np.sqrt(np.diag(cov)) * student.ppf(0.975, max(independent - parameters, 2.0)), cov
+
+
+def _why(worst, wanted, half, cov, model: _Model) -> str:
+    index, what = wanted[worst]
+    sd = np.sqrt(np.diag(cov))
+    with_others = np.abs(cov[worst] / (sd[worst] * sd))
+    with_others[worst] = 0
+    size = f"± {half[worst]:.2g}"
+    if what == H:
+        size = f"a factor of {np.exp(min(half[worst], 20)):.3g} either way"
+    text, closest = f"the log leaves it open by {size}", float(with_others.max())
+    if closest > 0.9:
+        other, word = wanted[int(with_others.argmax())]
+        text += f"; it cannot be told from the {_WORDS[word]} of {model.stages[other].name} (correlation {closest:.2f})"
+        if WETNESS in (what, word) and index not in model.losses:
+            text += f": weigh the link after {model.stages[index].name}"
+    elif what == H:
+        text += ": the core hardly feels it, because the inside or the plateau rules; log a surface probe or more often at the start of the stage"
+    return text
 
 
 def _log(minutes, probe_C, stages):
@@ -264,25 +270,30 @@ def _log(minutes, probe_C, stages):
         times, probe = np.asarray(minutes, float).ravel(), np.asarray(probe_C, float).ravel()
     except (TypeError, ValueError):
         raise OutOfRange("the log holds something that is no number; give minutes and °C") from None
+    total, frozen = sum(stage.minutes for stage in stages), value("freezing_C_meat")
     need(
         times.size == probe.size,
         f"the log has {times.size} times and {probe.size} temperatures; it needs one temperature for each time",
     )
-    few = f"has {times.size} readings" if times.size else "is empty"
-    need(times.size >= 8, f"the log {few}; it needs at least 8 to tell anything")
+    need(
+        times.size >= 8, f"the log has {times.size} readings; it needs at least 8 to tell anything"
+    )
     whole = bool(np.isfinite(times).all() and np.isfinite(probe).all())
     need(whole, "the log holds a gap (nan or infinity); leave those rows out")
     rising = bool(np.all(np.diff(times) > 0))
     need(rising, "the times of the log must increase; sort it and drop doubled stamps")
-    total = sum(stage.minutes for stage in stages)
     need(
         times[0] >= 0 and times[-1] <= total + 1e-6,
         f"the log runs from {times[0]:g} to {times[-1]:g} min, the schedule from 0 to {total:g} min; "
         "count minutes from the start of the first stage",
     )
     need(
-        bool(np.all((probe > -40) & (probe < 150))),
-        f"the log holds {probe[np.argmax(np.abs(probe - 55))]:g} °C; a link's core lies between -40 and 150 °C",
+        float(probe.max()) < 150,
+        f"the log holds {probe.max():g} °C; a link's core lies below 150 °C",
+    )
+    need(
+        float(probe.min()) >= frozen,
+        f"the log comes to {probe.min():.1f} °C, below the freezing point of {frozen:g} °C, where ice holds the core: leave those rows out",
     )
     return times, probe
 
@@ -300,83 +311,35 @@ def _with_coefficients(link, stages) -> tuple[Stage, ...]:
     return tuple(known)
 
 
-def _asked(ask, stages, edges, times, losses):
+def _asked(ask, model: _Model):
     """(what can be fitted, what is refused before the fit)."""
-    every = ask
+    stages, times = model.stages, model.times
+    edges = np.cumsum([0.0, *(stage.minutes for stage in stages)])
     if ask is None:
-        every = [(i, H) for i in range(len(stages))]
-        every += [(i, WETNESS) for i, stage in enumerate(stages) if stage.vapour_Pa is not None]
-        every.sort(key=lambda one: one[0])
+        ask = [
+            (i, what)
+            for i, stage in enumerate(stages)
+            for what in (H, WETNESS)
+            if what == H or stage.vapour_Pa is not None
+        ]
     wanted, refused = [], []
-    for index, what in every:
-        need(what in (H, WETNESS), f"{what!r} cannot be fitted; ask for {H!r} or {WETNESS!r}")
+    for index, what in ask:
+        need(what in _WORDS, f"{what!r} cannot be fitted; ask for {H!r} or {WETNESS!r}")
         need(
             0 <= index < len(stages),
             f"stage {index} does not exist; the schedule has stages 0 to {len(stages) - 1}",
         )
-        stage, why = stages[index], ""
+        why = ""
         inside = int(((times > edges[index]) & (times <= edges[index + 1] + 1e-9)).sum())
-        if what == WETNESS and stage.vapour_Pa is None:
+        if what == WETNESS and stages[index].vapour_Pa is None:
             why = "no water leaves in a bath or a shower; there is no wetness to learn"
-        elif inside < 3 and not (what == WETNESS and index in losses):
+        elif inside < 3 and not (what == WETNESS and index in model.losses):
             why = f"the log has {inside} readings in this stage; it needs at least 3"
         if why:
-            refused.append(Refused(stage.name, what, float(getattr(stage, what)), why))
+            refused.append(_refused(model, index, what, why))
         else:
             wanted.append((index, what))
     return wanted, refused
-
-
-def _scale(residual, parameters):
-    """Residual spread over the stated error (never taken below 1), and how many readings are independent by their lag-1 correlation."""
-    n = len(residual)
-    spread = max(1.0, float(np.sqrt((residual**2).sum() / max(n - parameters, 1))))
-    centred = residual - residual.mean()
-    total = float((centred**2).sum())
-    lag = float((centred[1:] * centred[:-1]).sum()) / total if total > 0 else 0.0
-    lag = min(max(lag, 0.0), 0.98)
-    return spread * np.sqrt((1 + lag) / (1 - lag)), max(n * (1 - lag) / (1 + lag), parameters + 2.0)
-
-
-def _half_widths(jac, known, scale, independent, parameters):
-    """95 % half widths from the curvature at the optimum, with the doubt about what is held.
-
-    A direction that the log does not see comes out huge, not zero.
-    """
-    values, vectors = np.linalg.eigh(jac.T @ jac / scale**2 + np.diag(known))
-    cov = (vectors @ np.diag(1 / np.maximum(values, 1e-12)) @ vectors.T)[:parameters, :parameters]
-    return np.sqrt(np.diag(cov)) * student.ppf(0.975, max(independent - parameters, 2.0)), cov
-
-
-def _at_edge(x, wanted):
-    for place, (best, (_, what)) in enumerate(zip(x, wanted)):
-        if what == H and not _LOW[H] + 1e-3 < best < _HIGH[H] - 1e-3:
-            return place, (
-                f"the best value runs to {np.exp(best):.0f} W/(m² K), the end of what air or water can do: "
-                "does the log belong to this schedule?"
-            )
-    return None
-
-
-def _why(worst, wanted, half, cov, stages, losses) -> str:
-    index, what = wanted[worst]
-    sd = np.sqrt(np.diag(cov))
-    with_others = np.abs(cov[worst] / (sd[worst] * sd))
-    with_others[worst] = 0
-    size = f"± {half[worst]:.2g}"
-    if what == H:
-        size = f"a factor of {np.exp(min(half[worst], 20)):.3g} either way"
-    text, closest = f"the log leaves it open by {size}", float(with_others.max())
-    if with_others.size > 1 and closest > 0.9:
-        other, word = wanted[int(with_others.argmax())]
-        text += f"; it cannot be told from the {_WORDS[word]} of {stages[other].name} (correlation {closest:.2f})"
-        if WETNESS in (what, word) and index in losses:
-            text += ": too little water leaves there for the weights to tell"
-        elif WETNESS in (what, word):
-            text += f": weigh the link after {stages[index].name}"
-    elif what == H:
-        text += ": the core hardly feels it, because the inside or the plateau rules; log a surface probe or more often at the start of the stage"
-    return text
 
 
 def _notes(rms, sd, loss_off, loss_sd, fitted, link):

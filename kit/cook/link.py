@@ -15,7 +15,6 @@ _THAWING = "batters measure 2850 to 3380, and with the thawing of a frozen one s
 _DRYING = "meat products have 0.5e-10 to 2e-10; inf is a skin that never dries"
 _LIMITS = {  # name: (low, high, what to try); outside is refused, because the method has nothing to say there
     "diameter_mm": (3, 400, "give the stuffed diameter in mm"),
-    "length_mm": (5, 5000, "leave the length out for an endless link"),
     "conductivity_W_per_mK": (0.1, 1.0, "batters measure 0.26 to 0.48"),
     "density_kg_per_m3": (600, 1300, "batters measure 970 to 1070"),
     "heat_capacity_J_per_kgK": (1500, 7000, _THAWING),
@@ -51,13 +50,12 @@ def _usual_batter() -> Makeup:
 
 @dataclass(frozen=True)
 class Link:
-    """A long cylinder of one batter with constant properties. Every field but the length may be an array over links.
+    """A long cylinder of one batter with constant properties. Every field but the batter may be an array over links.
 
     Constant properties at the mean temperature move the come-up by a few per cent at most in air, where the surface decides.
     """
 
     diameter_mm: Floats
-    length_mm: float | None = None
     conductivity_W_per_mK: Floats = _usual("conductivity_W_per_mK")
     density_kg_per_m3: Floats = _usual("density_kg_per_m3")
     heat_capacity_J_per_kgK: Floats = _usual("heat_capacity_J_per_kgK")
@@ -72,7 +70,7 @@ class Link:
     def __post_init__(self):
         for part in fields(self):
             given = getattr(self, part.name)
-            if part.name == "batter" or given is None and part.name == "length_mm":
+            if part.name == "batter":
                 continue
             low, high, remedy = _LIMITS[part.name]
             try:

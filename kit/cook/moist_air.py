@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from scipy.optimize import brentq
 
 from kit.errors import OutOfRange, need
 from kit.tables import value
@@ -67,12 +68,12 @@ def saturation_pressure_Pa(temperature_C):
     return np.exp(np.where(T > KELVIN, water, ice))[()]
 
 
-def humidity_ratio(vapour_Pa, pressure_Pa=PRESSURE_PA):
+def humidity_ratio(vapour_Pa):
     """kg of vapour per kg of dry air."""
-    return _RATIO * vapour_Pa / (pressure_Pa - vapour_Pa)
+    return _RATIO * vapour_Pa / (PRESSURE_PA - vapour_Pa)
 
 
-def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressure_Pa=PRESSURE_PA):
+def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None):
     """Vapour pressure of air from its dry bulb and either relative humidity or wet bulb.
 
     Raises OutOfRange for humidity outside 0 to 100 %, a wet bulb above the dry bulb or drier than bone-dry air would show, and
@@ -89,7 +90,7 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressu
         )
         vapour = humidity / 100 * saturation_pressure_Pa(dry)
         _need_all(
-            vapour < pressure_Pa,
+            vapour < PRESSURE_PA,
             f"humidity {np.max(humidity):g} % at {np.max(dry):g} °C needs more vapour than the whole air pressure; "
             "above 100 °C give the wet bulb",
         )
@@ -103,68 +104,48 @@ def vapour_pressure_Pa(dry_bulb_C, *, humidity_pct=None, wet_bulb_C=None, pressu
         "a wet bulb is never the warmer one: were the two swapped, or is the wick dry?",
     )
     _need_all(
-        saturation_pressure_Pa(wet) < pressure_Pa,
+        saturation_pressure_Pa(wet) < PRESSURE_PA,
         f"wet bulb {np.max(wet):g} °C would boil at this pressure; it must lie below 100 °C",
     )
-    ratio = _ratio_from_wet_bulb(dry, wet, pressure_Pa)
+    ratio = _ratio_from_wet_bulb(dry, wet)
     _need_all(
         ratio >= 0,
         f"wet bulb {np.min(wet):g} °C is lower than even bone-dry air at {np.max(dry):g} °C would show; check both readings",
     )
-    return (pressure_Pa * ratio / (_RATIO + ratio))[()]
+    return (PRESSURE_PA * ratio / (_RATIO + ratio))[()]
 
 
 def _need_all(sound, says: str) -> None:
     need(bool(np.all(sound)), says)
 
 
-def humidity_pct(dry_bulb_C, wet_bulb_C, pressure_Pa=PRESSURE_PA):
+def humidity_pct(dry_bulb_C, wet_bulb_C):
     """Relative humidity (%) from dry and wet bulb (°C)."""
-    vapour = vapour_pressure_Pa(dry_bulb_C, wet_bulb_C=wet_bulb_C, pressure_Pa=pressure_Pa)
+    vapour = vapour_pressure_Pa(dry_bulb_C, wet_bulb_C=wet_bulb_C)
     return 100 * vapour / saturation_pressure_Pa(dry_bulb_C)
 
 
-def wet_bulb_C(dry_bulb_C, vapour_Pa, pressure_Pa=PRESSURE_PA):
+def wet_bulb_C(dry_bulb_C: float, vapour_Pa: float) -> float:
     """Thermodynamic wet bulb between -60 °C and the dry bulb."""
-    ratio = humidity_ratio(np.asarray(vapour_Pa, float), pressure_Pa)
-    dry, ratio = np.broadcast_arrays(np.asarray(dry_bulb_C, float), ratio)
-    low, high = np.minimum(-60.0, dry), np.minimum(dry, _boiling_C(pressure_Pa))
+    ratio = humidity_ratio(vapour_Pa)
 
     def drier(wet):
-        return _ratio_from_wet_bulb(dry, wet, pressure_Pa) - ratio
+        return float(_ratio_from_wet_bulb(dry_bulb_C, wet)) - ratio
 
-    return _increasing_root(drier, low, high)
-
-
-def dew_point_C(vapour_Pa):
-    """Temperature whose saturation pressure is `vapour_Pa`, -99 to 200 °C."""
-    wanted = np.log(np.maximum(np.asarray(vapour_Pa, float), 1e-6))
-    low, high = np.full(wanted.shape, -99.0), np.full(wanted.shape, 200.0)
-    return _increasing_root(lambda t: np.log(saturation_pressure_Pa(t)) - wanted, low, high)
+    high = min(dry_bulb_C, _boiling_C())
+    return high if drier(high) <= 0 else brentq(drier, -60.0, high, xtol=1e-12)
 
 
-@lru_cache(maxsize=8)
-def _boiling_C(pressure_Pa) -> float:
-    return float(dew_point_C(pressure_Pa * (1 - 1e-6)))
+@lru_cache(maxsize=1)
+def _boiling_C() -> float:
+    """Just below the boiling point of water, where the humidity ratio is still finite."""
+    just_below = PRESSURE_PA * (1 - 1e-6)
+    return brentq(lambda t: saturation_pressure_Pa(t) - just_below, 0.0, 200.0)
 
 
-def _increasing_root(rise, low, high):
-    """Bisection to a twentieth of a kelvin, then Newton held inside what is left (the ice branch may jump at 0 °C)."""
-    for _ in range(13):
-        middle = (low + high) / 2
-        over = rise(middle) > 0
-        low, high = np.where(over, low, middle), np.where(over, middle, high)
-    root = (low + high) / 2
-    for _ in range(3):
-        here = rise(root)
-        slope = (rise(root + 1e-4) - here) / 1e-4
-        root = np.clip(root - here / slope, low, high)
-    return root[()]
-
-
-def _ratio_from_wet_bulb(dry, wet, pressure_Pa):
+def _ratio_from_wet_bulb(dry, wet):
     """Humidity ratio by the energy balance of adiabatic saturation (ASHRAE Fundamentals 2017, ch. 1, eq. 33 and 35)."""
-    saturated = humidity_ratio(saturation_pressure_Pa(wet), pressure_Pa)
+    saturated = humidity_ratio(saturation_pressure_Pa(wet))
 
     def balance(latent, fall, condensed):
         return ((latent - fall * wet) * saturated - _AIR_HEAT * (dry - wet)) / (
@@ -174,7 +155,7 @@ def _ratio_from_wet_bulb(dry, wet, pressure_Pa):
     return np.where(wet >= 0, balance(*_OVER_WATER), balance(*_OVER_ICE))
 
 
-def dry_air(film_C, pressure_Pa=PRESSURE_PA) -> Fluid:
+def dry_air(film_C) -> Fluid:
     """Air by Sutherland's law and the ideal gas; 0 to 250 °C within 2 %. Humidity is left out of the transport properties."""
     T = np.asarray(film_C, float) + KELVIN
 
@@ -184,7 +165,7 @@ def dry_air(film_C, pressure_Pa=PRESSURE_PA) -> Fluid:
     molar = value("cook_air_molar_mass")
     conducts = sutherland(value("cook_air_conductivity"), value("cook_air_conductivity_s"))
     viscosity = sutherland(value("cook_air_viscosity"), value("cook_air_viscosity_s"))
-    density = pressure_Pa * molar / (value("cook_gas_constant") * T)
+    density = PRESSURE_PA * molar / (value("cook_gas_constant") * T)
     return Fluid(conducts[()], viscosity[()], density[()], value("cook_air_molar_heat") / molar)
 
 

@@ -1,8 +1,7 @@
-"""What does the exact solution say? Heat into a long cylinder, a slab and a short cylinder, from one temperature, by Bessel series.
+"""What does the exact solution say? The core of a long cylinder that comes to one temperature, by its Bessel series.
 
 theta is the share of the first temperature difference that is left: theta = (T - medium) / (start - medium).
-Bi = h R / k, Fo = a t / R² (R radius; for the slab half its thickness). These are the oracle of the numerical method,
-and the quickest way to a come-up table where nothing evaporates.
+Bi = h R / k, Fo = a t / R². Nothing evaporates: water, steam near boiling, a moisture-proof casing.
 """
 
 from functools import lru_cache
@@ -11,107 +10,70 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
-from kit.errors import need
+from kit.cook.link import Link
+from kit.cook.moist_air import numbers
+from kit.errors import need, need_between
 
 TERMS, SHORTEST = 60, 1e-3
 
 
 @lru_cache(maxsize=256)
-def cylinder_roots(biot: float, terms: int = TERMS) -> np.ndarray:
-    """The first roots of z J1(z) = Bi J0(z); biot may be inf (zeros of J0)."""
-    need(
-        biot > 0,
-        f"Biot number is {biot:g}; it must be above 0: without a coefficient no heat crosses the surface",
-    )
-    j0_zeros = jn_zeros(0, terms)
+def cylinder_roots(biot: float) -> np.ndarray:
+    """The first roots of z J1(z) = Bi J0(z); biot above 0, may be inf (zeros of J0)."""
+    j0_zeros = jn_zeros(0, TERMS)
     if np.isinf(biot):
         return j0_zeros
-    left = np.concatenate([[0.0], jn_zeros(1, terms - 1)])
-    return _roots(lambda z: z * j1(z) - biot * j0(z), left, j0_zeros)
+    left = np.append(0.0, jn_zeros(1, TERMS - 1))
+
+    def crosses(z):
+        return z * j1(z) - biot * j0(z)
+
+    ends = zip(left, j0_zeros)
+    return np.array([brentq(crosses, a, b, xtol=1e-14, rtol=1e-14) for a, b in ends])
 
 
-def _roots(crosses, left, right) -> np.ndarray:
-    """The one root between each pair of ends."""
-    return np.array([brentq(crosses, a, b, xtol=1e-14, rtol=1e-14) for a, b in zip(left, right)])
+def weights(roots):
+    """Amplitude of each term at the core."""
+    return 2 / roots * j1(roots) / (j0(roots) ** 2 + j1(roots) ** 2)
 
 
-@lru_cache(maxsize=256)
-def slab_roots(biot: float, terms: int = TERMS) -> np.ndarray:
-    """The first roots of z tan(z) = Bi."""
-    need(biot > 0, f"Biot number is {biot:g}; it must be above 0")
-    n = np.arange(terms)
-    if np.isinf(biot):
-        return (n + 0.5) * np.pi
-    return _roots(lambda z: z * np.sin(z) - biot * np.cos(z), n * np.pi, (n + 0.5) * np.pi)
+def core_theta(fourier: float, biot: float) -> float:
+    """theta at the core; nothing has happened there by Fo 0.001, where the series still has large terms."""
+    roots = cylinder_roots(biot)
+    return float(np.exp(-fourier * roots**2) @ weights(roots)) if fourier >= SHORTEST else 1.0
 
 
-def one_term(biot: float) -> tuple[float, float]:
-    """zeta1 and C1 of the one-term solution at the core, good to 1 % or so for Fo above 0.2."""
-    zeta = float(cylinder_roots(biot)[0])
-    return zeta, float(2 / zeta * j1(zeta) / (j0(zeta) ** 2 + j1(zeta) ** 2))
-
-
-def cylinder_theta(fourier, biot: float, radius_fraction: float = 0.0):
-    """theta at a radius (0 core, 1 surface) of an endless cylinder; `fourier` of any shape.
-
-    Off the core the series is used from Fo 0.001 on, where its terms reach 1e-15; earlier times are refused. At the core nothing has
-    happened by then.
-    """
-    z, weights = _cylinder(biot, lambda z: j0(z * radius_fraction))
-    return _sum(fourier, z, weights, radius_fraction == 0)
-
-
-def cylinder_mean_theta(fourier, biot: float):
-    """theta of the whole cross-section: the share of the heat still to come."""
-    z, weights = _cylinder(biot, lambda z: 2 * j1(z) / z)
-    return _sum(fourier, z, weights, False)
-
-
-def slab_theta(fourier, biot: float):
-    """theta at the middle of an endless slab."""
-    z = slab_roots(biot)
-    return _sum(fourier, z, 4 * np.sin(z) / (2 * z + np.sin(2 * z)), deep=True)
-
-
-def short_theta(fourier, biot: float, length_over_diameter: float):
-    """theta at the very middle of a cylinder with two flat ends: the product of cylinder and slab (exact for a steady medium)."""
-    return cylinder_theta(fourier, biot) * slab_theta(
-        np.asarray(fourier) / length_over_diameter**2, biot * length_over_diameter
-    )
-
-
-def fourier_to_reach(theta: float, biot: float, length_over_diameter: float = np.inf) -> float:
+def fourier_to_reach(theta: float, biot: float) -> float:
     """The Fourier number at which the core has come to `theta` (0 < theta < 1)."""
-    need(
-        0 < theta < 1,
-        f"theta is {theta:g}; a core can only reach a temperature between its start and the medium's",
-    )
-
-    def left(fourier):
-        core = (
-            cylinder_theta(fourier, biot)
-            if np.isinf(length_over_diameter)
-            else short_theta(fourier, biot, length_over_diameter)
-        )
-        return float(core) - theta
-
     high = 1.0
-    while left(high) > 0:
+    while core_theta(high, biot) > theta:
         high *= 2
-    return brentq(left, SHORTEST / 10, high, xtol=1e-12, rtol=1e-12)
+    return brentq(lambda fo: core_theta(fo, biot) - theta, 1e-4, high, xtol=1e-12, rtol=1e-12)
 
 
-def _cylinder(biot, shape):
-    z = cylinder_roots(biot)
-    return z, 2 / z * j1(z) / (j0(z) ** 2 + j1(z) ** 2) * shape(z)
+def come_up_min(
+    diameters_mm, medium_C: float, h_W_per_m2K: float, target_C: float, link: Link
+) -> np.ndarray:
+    """Minutes until the core is at a target in one steady medium, by diameter; works for cooling as well.
 
-
-def _sum(fourier, roots, weights, deep):
-    fo = np.asarray(fourier, float)
-    need(bool(np.all(fo >= 0)), "Fourier numbers are times; they cannot lie below 0")
-    early = fo < SHORTEST
+    diameters_mm: 3 to 400. medium_C: -40 to 150 °C. h_W_per_m2K: above 0; inf holds the skin at the medium's temperature. target_C: of the core,
+    -30 to 120 °C. link: lends start, conductivity, density and heat capacity. Raises OutOfRange for a target that the medium can never bring.
+    """
+    start = float(link.start_C)
+    medium = need_between("medium temperature", medium_C, -40, 150)
+    target = need_between("target", target_C, -30, 120)
     need(
-        deep or bool(np.all(~early | (fo == 0))),
-        f"the series needs Fo of {SHORTEST:g} or more away from the core; take a finer numerical run for earlier times",
+        min(start, medium) < target < max(start, medium),
+        f"target {target:g} °C does not lie between the start {start:g} °C and the medium {medium:g} °C; "
+        "the core never passes it: choose a medium beyond the target",
     )
-    return np.where(early, 1.0, np.exp(-np.multiply.outer(fo, roots**2)) @ weights)[()]
+    need(h_W_per_m2K > 0, "the coefficient must be above 0 W/(m² K); inf is allowed")
+    sizes = np.atleast_1d(numbers("diameter", diameters_mm))
+    need(
+        sizes.size > 0 and bool(np.all((sizes >= 3) & (sizes <= 400))),
+        "diameters must lie between 3 and 400 mm, at least one",
+    )
+    theta, k = (target - medium) / (start - medium), float(link.conductivity_W_per_mK)
+    radii = sizes / 2000
+    fourier = [fourier_to_reach(theta, float(h_W_per_m2K * R / k)) for R in radii]
+    return np.array(fourier) * radii**2 / float(link.diffusivity_m2_per_s) / 60

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from kit import tables
-from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, Gives, Shows, catalogue
+from kit.diagnosis.catalogue import USUAL, Catalogue, Cause, catalogue
 from kit.diagnosis.evidence import classed, seen
 from kit.diagnosis.next_job import Confirm, NextJob, confirmation, job_working, next_jobs
 from kit.errors import need
@@ -63,7 +63,6 @@ class Reason:
     side: str
     strength: str
     ratio: float
-    cite: str
 
 
 @dataclass(frozen=True)
@@ -155,7 +154,7 @@ def diagnose(
         " ".join(
             dict.fromkeys([*(one.cause.caution for one in standing if one.cause.caution), CAUTION])
         ),
-        own_notes=_notes(present, standing, unexplained, jobs, readings, book),
+        own_notes=_notes(standing, unexplained, readings),
         own_sources=_sources(present, readings, standing, book),
         own_working=(
             *_working(order, known, weight, book),
@@ -199,7 +198,7 @@ def _ranked(
         (words for row, words in _RANKS if weight[n] >= tables.value(row)),
         "still standing" if stands else "set aside",
     )
-    reasons = [reason for one in known if (reason := _reason(one, n, cause, by_symptom, book))]
+    reasons = [reason for one in known if (reason := _reason(one, n, by_symptom, book))]
     reasons.sort(key=lambda reason: -abs(np.log(reason.ratio)))
     return RankedCause(
         cause,
@@ -210,38 +209,21 @@ def _ranked(
     )
 
 
-def _reason(one: Observation, n: int, cause: Cause, by_symptom, book: Catalogue) -> Reason | None:
+def _reason(one: Observation, n: int, by_symptom, book: Catalogue) -> Reason | None:
     others = np.arange(len(by_symptom)) != n
     weighing = by_symptom if one.reading else book.before
     ratio = float(one.shares[n] / np.average(one.shares[others], weights=weighing[others]))
     times = max(ratio, 1 / ratio)
     strength = next((words for limit, words in _STRENGTHS if times >= tables.value(limit)), "")
-    if not strength:
-        return None
-    row: Shows | Gives | None = book.gives.get((one.symptom, cause.key))
-    if one.reading:
-        row = book.shows.get((cause.key, one.reading))
-    cite = row.cite() if row else "no row of the catalogue joins the two; taken as in a sound batch"
-    return Reason(one.words, "for" if ratio > 1 else "against", strength, ratio, cite)
+    return (
+        Reason(one.words, "for" if ratio > 1 else "against", strength, ratio) if strength else None
+    )
 
 
-def _notes(present, standing, unexplained, jobs, readings, book: Catalogue) -> tuple[str, ...]:
+def _notes(standing, unexplained, readings) -> tuple[str, ...]:
     lead, notes = standing[0].cause.name, []
-    if len(standing) > 1:
-        notes.append(
-            f"{len(standing)} causes still stand; the numbers so far do not tell them apart"
-        )
-    else:
-        notes.append(
-            f"{lead} alone still stands; look for it once more in another way, then mend it in one batch and change "
-            "nothing else"
-        )
     if not readings:
         notes.append("symptoms alone name no cause: measure before changing anything")
-    if len(standing) > 1 and not jobs:
-        notes.append(
-            "no measurement of the catalogue would tell these apart; change one thing at a time in trial batches"
-        )
     if unexplained:
         notes.append(
             f"{lead} would seldom show: {'; '.join(unexplained)}. A second fault, a slip of measurement, or a cause "
@@ -250,9 +232,6 @@ def _notes(present, standing, unexplained, jobs, readings, book: Catalogue) -> t
     unread = [one.cause.name for one in standing if one.cause.status in ("memory", "practice")]
     if unread:
         notes.append(f"no published source was read for: {', '.join(unread)}")
-    for key in present:
-        symptom = book.symptoms[key]
-        notes.append(f"be sure that it is {symptom.name}: {symptom.be_sure}")
     return (*notes, ASSUMPTION)
 
 

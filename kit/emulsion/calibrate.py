@@ -209,16 +209,6 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
 
 
 def _working(fitted, error, told, prior, sd) -> Iterator[Step]:
-    for quantity, pair in _SCATTER.items():
-        test, misfit = (tables.value(f"emulsion_{row}") for row in pair)
-        yield step(
-            f"how far a measured {quantity.removesuffix('_out_g')} may lie from the model",
-            "sd = √(test^2 + misfit^2)",
-            _sd_of(quantity),
-            "g",
-            test=(test, "g", "scatter of the test"),
-            misfit=(misfit, "g", "what the model misses at the right level"),
-        )
     for when, answer in zip(("before", "after"), error):
         gaps = " + ".join(f"abs(m{n} − a{n})" for n in range(1, len(fitted) + 1))
         terms: dict[str, Any] = {}
@@ -234,28 +224,33 @@ def _working(fitted, error, told, prior, sd) -> Iterator[Step]:
 
 def _notes(rows, told, error_after, interval) -> tuple[str, ...]:
     notes = [f"{row.label or 'a row'}: {note}" for row in rows for note in untried(row.batter)]
-    narrow = " and is up to two fifths too narrow" if len(rows) == 1 else ""
-    count = f"{len(rows)} measured {'row' if len(rows) == 1 else 'rows'}"
-    totals_only = all(row.used == ("total_out_g",) for row in rows)
-    misfit = tables.value("emulsion_misfit_water_g") + tables.value("emulsion_test_sd_total_g")
-    found = {
-        f"only {count}: the interval leans on the range assumed before{narrow}": len(rows) < 4,
-        NOT_THE_YIELD: any(row.used != ("total_out_g",) for row in rows),
-        "totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow": totals_only,
-    }
-    for what, share in zip(("water", "fat"), told):
-        found[
-            f"the rows say almost nothing about the {what} level; measure {what} by itself to set it"
-        ] = share < 10
-    for level, (low, high) in zip(LEVELS, interval):
+    if len(rows) < 4:
+        narrow = " and is up to two fifths too narrow" if len(rows) == 1 else ""
+        count = f"{len(rows)} measured {'row' if len(rows) == 1 else 'rows'}"
+        notes.append(f"only {count}: the interval leans on the range assumed before{narrow}")
+    if all(row.used == ("total_out_g",) for row in rows):
+        notes.append(
+            "totals alone cannot tell water from fat: the intervals of the two levels are up to two fifths too narrow"
+        )
+    else:
+        notes.append(NOT_THE_YIELD)
+    for what, level, share, (low, high) in zip(("water", "fat"), LEVELS, told, interval):
+        if share < 10:
+            notes.append(
+                f"the rows say almost nothing about the {what} level; measure {what} by itself to set it"
+            )
         bound = tables.number(f"emulsion_{level}")
-        found[
-            f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); check the rows and the composition"
-        ] = not low <= bound.high or not high >= bound.low
-    found[
-        f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, look for another cause"
-    ] = error_after > misfit
-    return tuple(dict.fromkeys([*notes, *(note for note, holds in found.items() if holds)]))
+        if low > bound.high or high < bound.low:
+            notes.append(
+                f"{level} lies beyond the range that published tables needed ({bound.low:g} to {bound.high:g}); check the rows and the composition"
+            )
+    if error_after > tables.value("emulsion_misfit_water_g") + tables.value(
+        "emulsion_test_sd_total_g"
+    ):
+        notes.append(
+            f"after the fit the rows still differ by {error_after:.2g} g on average; two levels cannot explain them, look for another cause"
+        )
+    return tuple(dict.fromkeys(notes))
 
 
 def _fit(rows, p: Parameters, count: int):

@@ -1,5 +1,6 @@
 """A calibration as a TOML file: the rows that set it, and the levels for a person to read."""
 
+import json
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -23,8 +24,8 @@ def save_calibration(calibration: Calibration, path, overwrite: bool = False) ->
 def as_toml(calibration: Calibration) -> str:
     """The text of the file."""
     lines = [
-        f"kind = {_text(KIND)}",
-        f"name = {_text(calibration.name)}",
+        f"kind = {json.dumps(KIND)}",
+        f"name = {json.dumps(calibration.name)}",
         "",
         "# calculated from the rows below, and again when the file is read",
         "[levels]",
@@ -34,11 +35,13 @@ def as_toml(calibration: Calibration) -> str:
         f"fat_level_90 = {list(calibration.fat_level_90)!r}",
     ]
     for row in calibration.rows:
-        shares = (f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_shares.items())
+        shares = (
+            f"{json.dumps(kind)} = {share!r}" for kind, share in row.batter.fat_shares.items()
+        )
         lines += [
             "",
             "[[measured]]",
-            f"label = {_text(row.label)}",
+            f"label = {json.dumps(row.label)}",
             *(f"{name} = {getattr(row, name)!r}" for name in row.given),
             "[measured.batter]",
             *(f"{name} = {getattr(row.batter, name)!r}" for name in NUMBERS),
@@ -103,9 +106,3 @@ def _row(row: dict) -> MeasuredLoss:
         **{name: row.get(name) for name in QUANTITIES},
         label=str(row.get("label", "")),
     )
-
-
-def _text(words: str) -> str:
-    """A TOML basic string: quotes, backslashes and control characters escaped."""
-    plain = words.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in plain) + '"'

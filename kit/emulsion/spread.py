@@ -62,24 +62,9 @@ def cloud(
     return p.but(water_level=p.water_level + water, fat_level=p.fat_level + fat)
 
 
-def spread(
-    batter: Batter,
-    rng: np.random.Generator | None = None,
-    draws: int = DRAWS,
-    calibration: Calibration | None = None,
-    parameters: Parameters | None = None,
-) -> EmulsionSpread:
-    """The cloud of answers for one batter or many. The same generator state gives the same cloud.
-
-    `parameters`: a cloud of `draws` kept from before; then no generator is needed.
-    """
-    need(
-        parameters is not None or rng is not None,
-        "a spread needs a generator of random numbers, or a cloud kept from before",
-    )
-    ndim = len(batter.shape)
-    p = parameters or cloud(rng or np.random.default_rng(), draws, calibration, ndim)
-    state, shape = work_out(batter, p), (draws, *batter.shape)
+def spread(batter: Batter, parameters: Parameters, draws: int = DRAWS) -> EmulsionSpread:
+    """The answers for one batter or many over a `cloud` of so many draws."""
+    state, shape = work_out(batter, parameters), (draws, *batter.shape)
 
     def three(values):
         return np.percentile(np.broadcast_to(values, shape), QUANTILES_PCT, axis=0)

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from kit.lethality.model import p70, p70_minutes
+from kit.lethality.model import p70
 from kit.lethality.published import (
     MEAT,
     Hold,
@@ -23,28 +23,23 @@ from kit.lethality.published import (
     known_product,
     windows_for,
 )
-from kit.lethality.trace import Trace, cooling, longest_s, stretches
+from kit.lethality.trace import Trace, cooling, stretches
 from kit.tables import number, value
 from kit.working import Result, Step, step
-
-_FINE_K = 0.01
-"""an allowable probe error is told to a tenth of a kelvin; probes read no finer"""
 
 
 @dataclass(frozen=True)
 class RowFinding(Result):
-    """`met` is True, False, or None where the record cannot tell. `margin` in `unit`: positive is inside. `cushion_K`: how much the probe
-    may have read too high before nothing of it would be met (None where it does not apply)."""
+    """`met` is True, False, or None where the record cannot tell. `margin` in `unit`: positive is inside."""
 
     kind: str
-    """hold, conditional hold, P70, single temperature, come-up, humidity or cooling"""
+    """hold, conditional hold, P70, single temperature, come-up or cooling"""
     what: str
     met: bool | None
     found: float | None
     asked: float
     unit: str
     margin: float | None
-    cushion_K: float | None
     channel: str
     edition: str
     status: str
@@ -73,7 +68,6 @@ def finding(
     *,
     at_most: bool = False,
     shown: bool = True,
-    cushion_K: float | None = None,
     notes: Sequence[str] = (),
     working: tuple[Step, ...] = (),
     means: tuple[str, str] = ("", ""),
@@ -89,13 +83,21 @@ def finding(
         size = "K" if unit == "°C" else unit
         terms: dict[str, Any] = {"found": (found, unit, means[0]), "asked": (asked, unit, means[1])}
         working = (*working, step("Margin", formula, margin, size, **terms))
-    numbers = (found, asked, unit, margin, cushion_K)
-    own: dict[str, Any] = {
-        "own_notes": tuple(notes),
-        "own_sources": (source,),
-        "own_working": working,
-    }
-    return RowFinding(kind, what, met, *numbers, channel, edition, status, **own)
+    return RowFinding(
+        kind,
+        what,
+        met,
+        found,
+        asked,
+        unit,
+        margin,
+        channel,
+        edition,
+        status,
+        own_notes=tuple(notes),
+        own_sources=(source,),
+        own_working=working,
+    )
 
 
 @dataclass(frozen=True)
@@ -110,7 +112,7 @@ class RowHeld:
 
     @property
     def met(self) -> bool:
-        return _meets(self.longest_s, self.row)
+        return not isnan(self.longest_s) and self.longest_s >= self.row.hold_s * (1 - 1e-9)
 
     @property
     def held_s(self) -> float:
@@ -128,20 +130,12 @@ def rows_held(held: Trace, table: HoldTable, product: str) -> tuple[RowHeld, ...
     found = []
     for row in table.rows:
         stays = stretches(held.time_s, held.temperature_C, row.temperature_C, held.gap)
-        found.append(RowHeld(row, float(stays.longest_s()[0]), float(stays.total_s()[0])))
+        found.append(RowHeld(row, stays.longest_s, float(stays.seconds.sum())))
     return tuple(found)
 
 
-def _meets(longest_s: float, row: Hold) -> bool:
-    return not isnan(longest_s) and longest_s >= row.hold_s * (1 - 1e-9)
-
-
-def hold_finding(
-    channels: Sequence[Trace], table: HoldTable, product: str, cushion: bool = True
-) -> RowFinding:
-    """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel.
-
-    `cushion` False leaves that search out: a plan has no probe that could read too high."""
+def hold_finding(channels: Sequence[Trace], table: HoldTable, product: str) -> RowFinding:
+    """One table against all channels. The headline row is the timed row held longest against what it asks, on the worst channel."""
     lowest = min(row.temperature_C for row in table.rows)
     channels = [held.above(lowest) for held in channels]  # a long log is mostly cold
     per = []
@@ -160,14 +154,14 @@ def hold_finding(
         (best.held_s / 60, row.hold_s / 60, "min"),
         held.name,
         table.origin,
-        cushion_K=min(_cushion_K(one, table) for one in channels) if met and cushion else None,
-        notes=_hold_notes(table, held, rows, best, met),
+        notes=hold_notes(table, held, rows, best, met),
         means=("longest unbroken stay", row.printed),
     )
     return not_judged(found, table.condition) if table.condition and met else found
 
 
-def _hold_notes(table, held, rows, best, met) -> list[str]:
+def hold_notes(table, held, rows, best, met) -> list[str]:
+    """What is to be said of a table and a trace beside the verdict."""
     notes = [table.note] if table.note else []
     met_rows = [r.row for r in rows if r.met]
     if met_rows and all(row.hold_s == 0 for row in met_rows):
@@ -203,27 +197,6 @@ def _shortfall(held: Trace, rows) -> str:
     )
 
 
-def _cushion_K(held: Trace, table: HoldTable) -> float:
-    """The most kelvins by which the trace may be lowered with some row still met. A row is searched only where it beats the best so far."""
-    best = 0.0
-    for row in table.rows:
-
-        def holds(kelvin, row=row):
-            return _meets(longest_s(held, row.temperature_C + kelvin), row)
-
-        if holds(best + _FINE_K):
-            best = _most(holds, best + _FINE_K, held.peak_C - row.temperature_C)
-    return best
-
-
-def _most(holds, low: float, high: float) -> float:
-    """The largest number between `low`, which holds, and `high`, by halving."""
-    while high - low > _FINE_K:
-        middle = (low + high) / 2
-        low, high = (middle, high) if holds(middle) else (low, middle)
-    return low
-
-
 def p70_findings(channels: Sequence[Trace]) -> tuple[RowFinding, ...]:
     """P70 and core against the two published targets, on the worst channel. Both must be exceeded."""
     channels = [held.above(celsius(value("lethality_floor_F"))) for held in channels]
@@ -240,14 +213,6 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[RowFinding, ...]:
         ("precooked", "sausage of precooked material"),
     ):
         row, core = number(f"p_{key}_min"), number(f"p_{key}_core_C").value
-
-        def holds(kelvin, least=row.value, core=core):
-            return all(
-                p70_minutes(h.time_s, h.temperature_C - kelvin, h.gap) > least
-                and h.peak_C - kelvin > core
-                for h in channels
-            )
-
         long_enough = worst.minutes > row.value
         met = long_enough and coldest.peak_C > core
         figures, speaks = (worst.minutes, row.value, "min"), worst
@@ -255,9 +220,7 @@ def p70_findings(channels: Sequence[Trace]) -> tuple[RowFinding, ...]:
             figures, speaks = (coldest.peak_C, core, "°C"), coldest
         what = f"P70 above {row.value:g} min and core above {core:g} °C, {title}"
         of = (speaks.channel, ("2007, as quoted in 2010", row.cite(), row.status))
-        cushion = _most(holds, 0.0, coldest.peak_C - core) if met else None
-        more: dict[str, Any] = {"cushion_K": cushion, "notes": notes, "working": worst.working}
-        found.append(finding("P70", what, met, figures, *of, **more))
+        found.append(finding("P70", what, met, figures, *of, notes=notes, working=worst.working))
     return tuple(found)
 
 
@@ -283,7 +246,6 @@ def single_point_finding(
         (peak, asked, "°C"),
         held.name,
         ("December 2021 and earlier", row.cite(), row.status),
-        cushion_K=max(peak - asked, 0.0),
         notes=notes,
         means=("peak of the coldest channel", printed),
     )
@@ -316,8 +278,7 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> RowFinding:
     per = []
     for held in channels:
         times = cooling(held.time_s, held.temperature_C, window.start_C, window.end_C)
-        began, took, so_far = (float(x[0]) for x in times)
-        per.append((held, began, took, so_far))
+        per.append((held, *times))
     held, began, took, so_far = max(per, key=slowness)
     start = "the peak"
     if window.start_F is not None:
@@ -356,4 +317,4 @@ def cooling_finding(channels: Sequence[Trace], window: Window) -> RowFinding:
 def not_judged(found: RowFinding, why: str) -> RowFinding:
     """The same figures without a verdict."""
     alone = f"the figures alone: {'reached' if found.met else 'not reached'}; {why}"
-    return replace(found, met=None, cushion_K=None, own_notes=(*found.own_notes, alone))
+    return replace(found, met=None, own_notes=(*found.own_notes, alone))

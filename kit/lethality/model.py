@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.errors import OutOfRange, need_between
 from kit.lethality.published import celsius
 from kit.lethality.trace import Trace
 from kit.tables import number, value
@@ -18,37 +17,24 @@ _LEVEL = 3e-5
 """change of ln rate under which the mean of both ends is exact to 1e-10"""
 
 
-def lethal_minutes(time_s, temperature_C, reference_C, z_K, floor_C=None, gap=None):
-    """Minutes at a reference temperature that a trace is worth: the exact integral of 10^((T − reference)/z) over straight lines.
+def lethal_minutes(time_s, temperature_C, reference_C, z_K, floor_C, gap=None) -> np.ndarray:
+    """Minutes at a reference temperature that each step between two readings is worth: the exact integral of 10^((T − reference)/z) over straight lines.
 
-    time_s: (n,), rising. temperature_C: (n,), or (m, n) for m traces with common times. reference_C, z_K: of the organism, z from 0.1 to 100 K.
-    floor_C: nothing counts below it; 130 °F where left out, −273 to count all. gap: (n − 1,), True where nothing is known between two readings.
-    Returns a float, or (m,). Raises OutOfRange for another z or an endless floor.
+    Nothing counts below `floor_C`, nor in a `gap` (n − 1,), where nothing is known between two readings.
     """
-    need_between("z_K", z_K, 0.1, 100, "a z value in kelvins")
-    worth = _worth_min(time_s, temperature_C, reference_C, z_K, floor_C, gap).sum(axis=-1)
-    return worth if np.ndim(worth) else float(worth)
-
-
-def _worth_min(time_s, temperature_C, reference_C, z_K, floor_C=None, gap=None) -> np.ndarray:
-    """What each step between two readings is worth, (n − 1,) or (m, n − 1)."""
     dt, temp = np.diff(np.asarray(time_s, float)) / 60, np.asarray(temperature_C, float)
-    floor = celsius(value("lethality_floor_F")) if floor_C is None else floor_C
-    if not np.isfinite(floor):
-        raise OutOfRange("floor_C must be finite; pass −273 to count all")
-    warm = temp >= floor
+    warm = temp >= floor_C
     per_K = np.log(10) / z_K
-    at_reading = np.exp(per_K * (np.maximum(temp, floor) - reference_C))
-    first, last = at_reading[..., :-1], at_reading[..., 1:]
+    at_reading = np.exp(per_K * (np.maximum(temp, floor_C) - reference_C))
+    first, last = at_reading[:-1], at_reading[1:]
     x = per_K * np.diff(temp)
     level = np.abs(x) < _LEVEL
     rate = np.where(level, (first + last) / 2, (last - first) / np.where(level, 1, x))
-    rate[~(warm[..., :-1] & warm[..., 1:])] = 0.0
-    crosses = warm[..., :-1] ^ warm[..., 1:]
-    if crosses.any():
-        one, two = temp[..., :-1][crosses], temp[..., 1:][crosses]
-        low, high = np.minimum(one, two), np.maximum(one, two)
-        rate[crosses] = _mean_rate_above(low, high, floor, per_K, reference_C)
+    rate[~(warm[:-1] & warm[1:])] = 0.0
+    crosses = warm[:-1] ^ warm[1:]
+    one, two = temp[:-1][crosses], temp[1:][crosses]
+    low, high = np.minimum(one, two), np.maximum(one, two)
+    rate[crosses] = _mean_rate_above(low, high, floor_C, per_K, reference_C)
     return dt * (rate if gap is None else np.where(gap, 0.0, rate))
 
 
@@ -68,15 +54,11 @@ class PValue(Result):
     channel: str
 
 
-def p70_minutes(time_s, temperature_C, gap=None):
-    """P70 of one trace, or of each of m traces with common times; see `lethal_minutes`."""
-    return lethal_minutes(time_s, temperature_C, value("p_reference_C"), value("p_z_K"), gap=gap)
-
-
 def p70(held: Trace) -> PValue:
     """P70 with its working. Nothing is counted below 130 °F."""
     ref, z = number("p_reference_C"), number("p_z_K")
-    parts = _worth_min(held.time_s, held.temperature_C, ref.value, z.value, gap=held.gap)
+    floor = celsius(value("lethality_floor_F"))
+    parts = lethal_minutes(held.time_s, held.temperature_C, ref.value, z.value, floor, held.gap)
     at = int(held.temperature_C.argmax())
     before, after, peak = float(parts[:at].sum()), float(parts[at:].sum()), held.peak_C
     T, R, k = (peak, "°C", "peak of the core"), (ref.value, "°C"), (z.value, "K")
@@ -94,9 +76,3 @@ def p70(held: Trace) -> PValue:
         own_sources=(ref.cite(),),
         own_working=work,
     )
-
-
-def equal_hold_min(minutes_at_70: float, temperature_C):
-    """How long a steady core must be held at `temperature_C` (°C) for this P70 (min)."""
-    below_K = value("p_reference_C") - np.asarray(temperature_C, float)
-    return minutes_at_70 * 10 ** (below_K / value("p_z_K"))

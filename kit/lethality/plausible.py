@@ -8,9 +8,9 @@ Readings that no wet core can show are refused earlier, in `trace`.
 from collections.abc import Sequence
 
 import numpy as np
+from scipy.special import jn_zeros
 
 from kit.cook.link import Link
-from kit.cook.series import one_term
 from kit.errors import need_between
 from kit.lethality.published import celsius
 from kit.lethality.trace import Trace
@@ -37,9 +37,9 @@ def fastest_per_s(diameter_mm: float | None = None) -> float:
     if diameter_mm is not None:
         size = need_between("stuffed diameter in mm", diameter_mm, 3, 400)
     conducts, light = number("cook_conductivity").high, number("cook_density").low
-    link = Link(size, None, conducts, light, number("cook_heat_capacity").low)
+    link = Link(size, conducts, light, number("cook_heat_capacity").low)
     ends = (np.pi / (2 * value("record_shortest_link"))) ** 2
-    return float(link.diffusivity_m2_per_s / link.radius_m**2 * (one_term(np.inf)[0] ** 2 + ends))
+    return float(link.diffusivity_m2_per_s / link.radius_m**2 * (jn_zeros(0, 1)[0] ** 2 + ends))
 
 
 def _unit(held: Trace) -> str:

@@ -55,7 +55,6 @@ class HoldTable(Published):
     """one of PRODUCTS"""
     fat_pct: float | None
     """the published column; None where fat plays no part"""
-    organism: str
     log_reduction: float
     rows: tuple[Hold, ...]
     condition: str
@@ -96,20 +95,10 @@ class Operating(Published):
     """One operating parameter that goes with the tables. Figures it does not need are None; `casings` are those that need no humidity."""
 
     parameter: str
-    option: str
     low_F: float | None
     high_F: float | None
     most_min: float | None
-    least_rh_pct: float | None
-    least_share_pct: float | None
-    least_min: float | None
-    end_F: float | None
-    cook_least_min: float | None
     casings: tuple[str, ...]
-
-    def needed_min(self, cook_min: float) -> float:
-        """For how long this humidity option must last in a cook of that length: its share of the cook or its least time, whichever is longer."""
-        return max((self.least_share_pct or 0.0) * cook_min / 100, self.least_min or 0.0)
 
 
 def known_product(product: str) -> str:
@@ -264,7 +253,6 @@ def every_table() -> tuple[HoldTable, ...]:
                 key=key,
                 product=row["products"],
                 fat_pct=_number(fat),
-                organism=row["organism"],
                 log_reduction=float(row["log_reduction"]),
                 rows=tuple(hold for hold in columns[key] if not only or hold.temperature_F in only),
                 condition=row["condition"],
@@ -307,17 +295,13 @@ def every_operating() -> tuple[Operating, ...]:
         Operating(
             **_common(row),
             parameter=row["parameter"],
-            option=row["option"],
             casings=tuple(filter(None, row["casings"].split("|"))),
-            **_figures(row),
+            low_F=_number(row["low_F"]),
+            high_F=_number(row["high_F"]),
+            most_min=_number(row["most_min"]),
         )
         for row in read_rows("lethality", "operating.csv")
     )
-
-
-def _figures(row) -> dict[str, Any]:
-    names = "low_F high_F most_min least_rh_pct least_share_pct least_min end_F cook_least_min"
-    return {name: _number(row[name]) for name in names.split()}
 
 
 def _common(row) -> dict[str, Any]:

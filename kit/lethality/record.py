@@ -4,9 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
-from kit.errors import KitError, OutOfRange, UnknownName, need, need_between
+from kit.errors import KitError, UnknownName, need, need_between
 from kit.lethality import cautions
 from kit.lethality.findings import (
     RowFinding,
@@ -16,32 +14,12 @@ from kit.lethality.findings import (
     p70_findings,
     single_point_finding,
 )
-from kit.lethality.operating import come_up_findings, humidity_findings, needs_humidity
+from kit.lethality.operating import come_up_findings, humidity_words
 from kit.lethality.plausible import implausible
-from kit.lethality.published import known_product, operating_rules, superseded, tables_for
+from kit.lethality.published import known_product, superseded, tables_for
 from kit.lethality.trace import Trace, trace
-from kit.tables import number, value
+from kit.tables import number
 from kit.working import Result
-
-
-@dataclass(frozen=True)
-class Mark:
-    """One stage of the cook, in minutes of the record."""
-
-    name: str
-    start_min: float
-    end_min: float
-
-
-@dataclass(frozen=True)
-class StageLine:
-    """The coldest channel at the start and the end of a stage."""
-
-    name: str
-    start_min: float
-    end_min: float
-    start_C: float
-    end_C: float
 
 
 @dataclass(frozen=True)
@@ -57,9 +35,8 @@ class Record(Result):
     channels: tuple[Trace, ...]
     coldest: str
     """name of the channel with the lowest peak"""
-    stages: tuple[StageLine, ...]
     findings: tuple[RowFinding, ...]
-    """cook: holds, P70, single temperature, come-up, humidity"""
+    """cook: holds, P70, single temperature, come-up"""
     cooling: tuple[RowFinding, ...]
     missing: tuple[str, ...]
     understood: tuple[str, ...]
@@ -107,11 +84,6 @@ def record(
     casing: str | None = None,
     fat_pct: float | None = None,
     probe_error_K: float | None = None,
-    humidity: tuple | None = None,
-    steam_min: float | None = None,
-    sealed_min: float | None = None,
-    wet_bulb: tuple | None = None,
-    stages: Sequence[Mark] = (),
     title: str = "",
     batch: str = "",
     understood: Sequence[str] = (),
@@ -129,14 +101,9 @@ def record(
     cured: whether nitrite was put in
     smoked: whether it was smoked
     nitrite_ppm: ingoing, mg/kg of meat; the slow cooling windows require it
-    casing: its kind, or "none"; the humidity options are for product without one
+    casing: its kind, or "none"; humidity of the smokehouse is required for product without one
     fat_pct: of the finished product, 0 to 100 %; some poultry tables need it
     probe_error_K: what the probes may read wrong, K, 0 or more: the cook is judged lower by it, the cooling higher
-    humidity: (seconds, relative humidity in %) of the smokehouse
-    steam_min: minutes of steam, for the humidity options
-    sealed_min: minutes with dampers closed, for the humidity options
-    wet_bulb: (seconds, °C) of the smokehouse
-    stages: Marks of when each stage began
     title: of the page
     batch: its number or name
     understood: what the log's reader said
@@ -167,33 +134,23 @@ def record(
     # a lower reduction on a condition says nothing where a higher one is met without
     if plan or not any(f.met for f in holds):
         holds += tuple(hold_finding(low, table, product) for table in tables if table.condition)
-    tables = free
-    humidity = None if humidity is None else _series(humidity, "humidity", 0, 100)
-    moist: tuple[RowFinding, ...] = ()
-    if needs_humidity(casing):
-        moist = humidity_findings(low, tables, humidity, steam_min, sealed_min, on)
     findings = (
         *holds,
         *p70_findings(low),
         single_point_finding(low, product, cured, smoked),
-        *come_up_findings(low, tables, on),
-        *moist,
+        *come_up_findings(low, free, on),
     )
+    humidity_missing, humidity_notes = humidity_words(casing, on)
     missing = [
         *why,
         *_missing(channels, probe_error_K, cooling, cured, nitrite_ppm),
-        *_humidity_missing(casing, tables, on),
+        *humidity_missing,
         *(
             f"{w.title} ({w.start_F:g} to {w.end_F:g} °F in {w.limit_min:g} min): {w.note}"
             for w in superseded(on)
         ),
         "not read: the cooling guideline of December 2021, and 9 CFR after 2015",
     ]
-    zones = _wet_bulb_figures()
-    if wet_bulb is None:
-        missing.append(
-            f"wet bulb of the smokehouse: {zones}, gave 6.5 log on surfaces in one study"
-        )
     if smokehouse is None:
         missing.append(
             "trace of the smokehouse: without it the cores are compared with boiling water"
@@ -209,10 +166,8 @@ def record(
             for group in (findings, cooling)
         )
     notes = list(dict.fromkeys(note for held in channels for note in held.notes))
-    if wet_bulb is not None:
-        highest = _series(wet_bulb, "wet bulb", -20, 100)[1].max()
-        source = number("lethality_wet_bulb_one_zone_C").cite()
-        notes.append(f"wet bulb at most {highest:.1f} °C (one study: {zones}; {source})")
+    if on:
+        notes.append(f"published figures of the editions in force on {on:%-d %B %Y}")
     rows = ("lethality_comparable_low_C", "lethality_frank_d_min")
     return Record(
         title=title or "What the temperature record shows",
@@ -223,7 +178,6 @@ def record(
         probe_error_K=probe_error_K,
         channels=channels,
         coldest=min(low, key=lambda held: held.peak_C).name,
-        stages=_stages(channels, stages),
         findings=findings,
         cooling=cooling,
         missing=tuple(missing),
@@ -235,7 +189,7 @@ def record(
         smokehouse=smokehouse,
         file=file,
         start=start,
-        own_notes=(*notes, *_editions(casing, on)),
+        own_notes=(*notes, *humidity_notes),
         own_sources=tuple(number(row).cite() for row in rows),
     )
 
@@ -252,71 +206,6 @@ def _named(plan, findings) -> tuple[str, ...]:
             raise UnknownName("limit named by the plan", words, hits or options)
         found += hits
     return tuple(found)
-
-
-def _wet_bulb_figures() -> str:
-    """Figures for surfaces, compared with nothing that was not read."""
-    one, both = (value(f"lethality_wet_bulb_{zones}_C") for zones in ("one_zone", "both_zones"))
-    return f"{one:g} °C in one zone, or {both:g} °C in both"
-
-
-def _humidity_missing(casing, tables, on) -> list[str]:
-    if casing is not None or not tables or not operating_rules("humidity", on):
-        return []
-    rules = operating_rules("humidity not required", on)
-    kinds = ", ".join(kind for rule in rules for kind in rule.casings)
-    return [f"casing ({kinds}): without one, one of four humidity options is required"]
-
-
-def _editions(casing, on) -> list[str]:
-    said = [f"published figures of the editions in force on {on:%-d %B %Y}"] if on else []
-    more = ""
-    if (casing or "").startswith("natural"):
-        more = "; if Salmonella is found, the plant must show that low humidity was not the cause"
-    for rule in operating_rules("humidity not required", on):
-        if needs_humidity(casing) is False:
-            said.append(
-                f"humidity of the smokehouse: not required in a {casing} casing ({rule.source}){more}"
-            )
-    return said
-
-
-def _series(given, name: str, low: float, high: float):
-    try:
-        t, x = (np.asarray(part, float).ravel() for part in given)
-    except (TypeError, ValueError):
-        raise OutOfRange(f"{name} must be two rows of numbers: seconds, and values") from None
-    need(
-        len(t) == len(x) and len(t) >= 2,
-        f"{name} has {len(t)} times and {len(x)} values; give two or more of each",
-    )
-    need(bool((np.diff(t) > 0).all()), f"times of the {name} must rise; sort them")
-    if not ((x >= low) & (x <= high)).all():
-        bad = x[~((x >= low) & (x <= high))][0]
-        raise OutOfRange(f"{name} holds {bad:g}; it must lie between {low:g} and {high:g}")
-    return t, x
-
-
-def _stages(channels, stages) -> tuple[StageLine, ...]:
-    lines = []
-    for mark in stages:
-        need(
-            mark.end_min > mark.start_min,
-            f"stage {mark.name!r} ends at {mark.end_min:g} min, not after its start at {mark.start_min:g} min",
-        )
-        ends = []
-        for at in (60 * mark.start_min, 60 * mark.end_min):
-            inside = [held for held in channels if held.time_s[0] <= at <= held.time_s[-1]]
-            if not inside:
-                first = min(held.time_s[0] for held in channels) / 60
-                last = max(held.time_s[-1] for held in channels) / 60
-                raise OutOfRange(
-                    f"stage {mark.name!r} ({mark.start_min:g} to {mark.end_min:g} min) "
-                    f"lies outside the record ({first:.1f} to {last:.1f} min)"
-                )
-            ends.append(min(np.interp(at, held.time_s, held.temperature_C) for held in inside))
-        lines.append(StageLine(mark.name, mark.start_min, mark.end_min, *map(float, ends)))
-    return tuple(lines)
 
 
 def _missing(channels, probe_error_K, cooling, cured, nitrite_ppm) -> list[str]:

@@ -1,7 +1,4 @@
-"""How long was this trace at or above a temperature, and how long did it take to cool? Between two readings a straight line is taken.
-
-The functions take `time_s` (n,) and temperatures (n,) or (m, n), so that a cloud of m simulated links costs a few array operations.
-"""
+"""How long was this trace at or above a temperature, and how long did it take to cool? Between two readings a straight line is taken."""
 
 from dataclasses import dataclass
 
@@ -135,25 +132,19 @@ def trace(
 
 @dataclass(frozen=True, eq=False)
 class Stretches:
-    """Unbroken times at or above a limit: `start_s`, `end_s`, and which trace each belongs to."""
+    """Unbroken times at or above a limit."""
 
     start_s: np.ndarray
     end_s: np.ndarray
-    of: np.ndarray
-    count: int
 
     @property
     def seconds(self) -> np.ndarray:
         return self.end_s - self.start_s
 
-    def longest_s(self) -> np.ndarray:
-        """Longest stretch of each trace; nan where it never got there."""
-        out = np.full(self.count, -1.0)
-        np.maximum.at(out, self.of, self.seconds)
-        return np.where(out < 0, np.nan, out)
-
-    def total_s(self) -> np.ndarray:
-        return np.bincount(self.of, self.seconds, self.count)
+    @property
+    def longest_s(self) -> float:
+        """nan where the trace never got there."""
+        return float(self.seconds.max()) if self.seconds.size else float("nan")
 
 
 def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
@@ -161,69 +152,48 @@ def stretches(time_s, temperature_C, limit_C: float, gap=None) -> Stretches:
 
     A single reading on or above the limit is a stay of zero seconds at least.
     """
-    t, temp = np.asarray(time_s, float), np.atleast_2d(np.asarray(temperature_C, float))
-    m, n = temp.shape
+    t, temp = np.asarray(time_s, float), np.asarray(temperature_C, float)
     above = temp >= limit_C
-    broken = np.zeros(n - 1, bool) if gap is None else np.asarray(gap, bool)
-    starts, ends = above.copy(), above.copy()
-    starts[:, 1:] &= ~above[:, :-1] | broken
-    ends[:, :-1] &= ~above[:, 1:] | broken
-    (row, first), last = np.divmod(np.flatnonzero(starts), n), np.flatnonzero(ends) % n
-    return Stretches(
-        _crossing(t, temp, row, first, -1, broken, limit_C),
-        _crossing(t, temp, row, last, 1, broken, limit_C),
-        row,
-        m,
-    )
+    broken = np.zeros(len(t) - 1, bool) if gap is None else np.asarray(gap, bool)
+    begins = above & np.append(True, ~above[:-1] | broken)
+    ends = above & np.append(~above[1:] | broken, True)
+    places = ((np.flatnonzero(begins), -1), (np.flatnonzero(ends), 1))
+    return Stretches(*(_crossing(t, temp, at, way, broken, limit_C) for at, way in places))
 
 
-def _crossing(t, temp, row, at, way, broken, limit) -> np.ndarray:
+def _crossing(t, temp, at, way, broken, limit) -> np.ndarray:
     """Time where the straight line to the neighbour outside meets the limit; the reading itself at an edge or a gap."""
-    n = temp.shape[1]
+    n = len(t)
     other = np.clip(at + way, 0, n - 1)
-    inner, outer = temp[row, at], temp[row, other]
+    inner, outer = temp[at], temp[other]
     usable = (other != at) & (outer < limit) & ~broken[np.minimum(at, other).clip(0, n - 2)]
     share = np.where(usable, (inner - limit) / np.where(usable, inner - outer, 1), 0)
     return t[at] + share * (t[other] - t[at])
 
 
-def longest_s(held: Trace, limit_C: float) -> float:
-    """Longest unbroken stay of one trace; nan where it never got there."""
-    return float(stretches(held.time_s, held.temperature_C, limit_C, held.gap).longest_s()[0])
-
-
 def cooling(
     time_s, temperature_C, start_C: float | None, end_C: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """From first falling below `start_C` (None: from the peak) to last leaving `end_C`, for each trace (n,) or (m, n). After the peak only.
+) -> tuple[float, float, float]:
+    """From first falling below `start_C` (None: from the peak) to last leaving `end_C`. After the peak only.
 
-    Returns the second it began, the seconds it took, and the seconds so far, (m,) each; nan where the record does not show it: the trace never was
+    Returns the second it began, the seconds it took, and the seconds so far; nan where the record does not show it: the trace never was
     at `start_C` (above `end_C`), or ends before it is below `end_C` for good.
     """
-    t, temp = np.asarray(time_s, float), np.atleast_2d(np.asarray(temperature_C, float))
-    m, n = temp.shape
-    rows, peak = np.arange(m), temp.argmax(axis=1)
-    after = np.arange(n) >= peak[:, None]
+    t, temp = np.asarray(time_s, float), np.asarray(temperature_C, float)
+    peak = int(temp.argmax())
+    t, temp = t[peak:], temp[peak:]
+    began = ended = float("nan")
     if start_C is None:
-        began = np.where(temp[rows, peak] > end_C, t[peak], np.nan)
-    else:
-        below = after & (temp < start_C)
-        first = np.where(below.any(axis=1), below.argmax(axis=1), -1)
-        began = np.where(
-            (first > 0) & (temp[rows, peak] >= start_C),
-            _between(t, temp, rows, first.clip(1) - 1, first.clip(1), start_C),
-            np.nan,
-        )
-    warm = after & (temp > end_C)
-    last = np.where(warm.any(axis=1), n - 1 - warm[:, ::-1].argmax(axis=1), -1)
-    over = (last >= 0) & (last < n - 1)
-    ended = np.where(
-        over, _between(t, temp, rows, last.clip(0, n - 2), last.clip(0, n - 2) + 1, end_C), np.nan
-    )
-    return began, ended - began, t[-1] - began
+        if temp[0] > end_C:
+            began = float(t[0])
+    elif temp[0] >= start_C > temp.min():
+        began = _falls_through(t, temp, int((temp < start_C).argmax()) - 1, start_C)
+    warm = np.flatnonzero(temp > end_C)
+    if warm.size and warm[-1] < len(t) - 1:
+        ended = _falls_through(t, temp, int(warm[-1]), end_C)
+    return began, ended - began, float(t[-1]) - began
 
 
-def _between(t, temp, rows, i, j, level) -> np.ndarray:
-    a, b = temp[rows, i], temp[rows, j]
-    share = np.where(a != b, (a - level) / np.where(a != b, a - b, 1), 0).clip(0, 1)
-    return t[i] + share * (t[j] - t[i])
+def _falls_through(t, temp, i: int, level: float) -> float:
+    """When the line from reading `i` to the next meets a level between them."""
+    return float(t[i] + (temp[i] - level) / (temp[i] - temp[i + 1]) * (t[i + 1] - t[i]))

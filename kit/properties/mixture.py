@@ -72,13 +72,6 @@ def _maxwell(continuous_k, dispersed_k, dispersed_volume_fraction):
     return c * (2 * c + d - 2 * e * (c - d)) / (2 * c + d + e * (c - d))
 
 
-def diffusivity_m2_per_s(makeup: Makeup, t_C, air_pct=0.0):
-    """k / (ρ cp), with the Maxwell conductivity."""
-    return conductivity_W_per_mK(makeup, t_C, air_pct) / (
-        density_kg_per_m3(makeup, t_C, air_pct) * cp_J_per_kgK(makeup, t_C)
-    )
-
-
 def _specific_volume(makeup, t_C):
     return sum(share / component_density_kg_per_m3(name, t_C) for name, share in makeup.parts())
 

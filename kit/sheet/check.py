@@ -7,6 +7,7 @@ from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
 from kit.materials import Material
 from kit.materials.cure_words import cure_word
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount, resolve, sums
+from kit.sheet.check_cook import check_kitchen, cook_step
 from kit.sheet.draft import MANY, MAX_LINES, Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, Line, fields, made
 from kit.sheet.own import find, same_recipe, way
@@ -46,8 +47,9 @@ def check(draft: Draft, faults: Faults, name: str) -> dict:
 
     head, process = (_merged(parts[part], entries, faults) for part in ("batch", "process"))
     lines = _lines(parts["line"], entries, faults)
-    steps = [_cook_step(record, entries, faults) for record in parts["cook"]]
+    steps = [cook_step(entries(record), record, faults) for record in parts["cook"]]
     weighings = _weighings(parts["weighing"], entries, faults)
+    check_kitchen(parts["process"], process, parts["cook"], steps, faults)
     faults.stop_if_any()
     cook = tuple(made("cook", step) for step in steps)
     head.pop("decimal", None)
@@ -290,52 +292,7 @@ def _kilograms(
     return kg
 
 
-# --- cook and weighings ---
-
-
-def _cook_step(record: DraftEntry, entries: Entries, faults: Faults) -> dict:
-    entry = entries(record)
-    if "wet_bulb_C" in entry and "rh_pct" in entry:
-        faults.add(
-            "the step gives both wet_bulb_C and rh_pct",
-            record.cells["rh_pct"],
-            "rh_pct",
-            "keep one; the other follows from it",
-        )
-    wet, dry = entry.get("wet_bulb_C"), entry.get("dry_bulb_C")
-    if wet is not None and dry is not None and wet > dry:
-        faults.add(
-            f"wet_bulb_C {wet:g} is above dry_bulb_C {dry:g}; a wet bulb never reads higher",
-            record.cells["wet_bulb_C"],
-            "wet_bulb_C",
-            "check that the two are not swapped",
-        )
-    low, high = entry.get("air_low_C"), entry.get("air_high_C")
-    if low is None and high is None or not {"kind", "dry_bulb_C"} <= set(entry):
-        return entry
-    cell = record.cells["air_low_C" if high is None else "air_high_C"]
-    if low is None or high is None or not low <= dry <= high:
-        faults.add(
-            "the range of the air needs air_low_C and air_high_C, with dry_bulb_C between them",
-            cell,
-            "air_low_C" if high is None else "air_high_C",
-            "write all three, or leave the range out",
-        )
-    elif entry["kind"] not in ("charcoal cooker", "gas cooker"):
-        faults.add(
-            f"a range of the air is for a covered cooker, but the step is of kind {entry['kind']!r}",
-            cell,
-            "air_high_C",
-            "take air_low_C and air_high_C out",
-        )
-    elif wet is not None and wet > low:
-        faults.add(
-            f"wet_bulb_C {wet:g} is above air_low_C {low:g}; a wet bulb never reads higher",
-            record.cells["wet_bulb_C"],
-            "wet_bulb_C",
-            "give rh_pct, or correct the range",
-        )
-    return entry
+# --- weighings ---
 
 
 def _weighings(records: list[DraftEntry], entries: Entries, faults: Faults) -> list[dict]:

@@ -16,33 +16,10 @@ from kit.errors import nearest
 from kit.materials import Material
 from kit.materials.composition import KINDS, SPECIES, rule_classes
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount
+from kit.sheet.choices import CASINGS, COMPOUNDS, COOK_KINDS, CUTTERS, GRILL, PORTIONED
 from kit.tables import read_rows
 
 PARTS = ("batch", "line", "process", "cook", "weighing")
-
-_COMPOUNDS = (
-    "sodium erythorbate",
-    "sodium ascorbate",
-    "erythorbic acid",
-    "ascorbic acid",
-    "citric acid",
-    "sodium citrate",
-    "glucono delta-lactone",
-    "sodium tripolyphosphate",
-    "sodium acid pyrophosphate",
-    "tetrasodium pyrophosphate",
-    "sodium hexametaphosphate",
-    "phosphate blend",
-)
-_CUTTERS = (
-    "bowl cutter",
-    "vacuum bowl cutter",
-    "emulsion mill",
-    "grinder and mixer",
-    "kneader",
-    "food processor",
-)
-_CASINGS = ("cellulose", "collagen", "natural sheep", "natural hog", "fibrous", "plastic")
 
 
 @dataclass(frozen=True)
@@ -156,7 +133,7 @@ class Line(_Entry):
         ("yes", "no"),
         "spice blend or other line: was its label read for cure, celery or nitrite?",
     )
-    form: str | None = _choice(_COMPOUNDS, "accelerator or phosphate: which compound")
+    form: str | None = _choice(COMPOUNDS, "accelerator or phosphate: which compound")
     temperature_C: float | None = _quantity("°C", -60, 100, "temperature on going into the bowl")
     pH: float | None = _quantity("", 3, 10, "pH, if known")
     price_per_kg: float | None = _quantity("1/kg", 0, 100_000, "your own price")
@@ -176,23 +153,13 @@ class CookStep(_Entry):
     """One step of the cook, in order; the air's moisture as its wet bulb or its humidity."""
 
     kind: str = _choice(
-        (
-            "dry",
-            "smoke",
-            "steam",
-            "hot water",
-            "shower",
-            "hold",
-            "charcoal cooker",
-            "gas cooker",
-            "refrigerator",
-        ),
-        "what the step does; a refrigerator is a rest uncovered, before or after the cook",
+        COOK_KINDS,
+        "what the step does; a refrigerator is a rest uncovered, before or after the cook; a grill finishes the cooked, chilled and peeled link",
         needed=True,
     )
     duration_min: float = _quantity("min", 0.1, 2880, "how long", needed=True)
     dry_bulb_C: float = _quantity(
-        "°C", -10, 200, "temperature of the air, steam or water", needed=True
+        "°C", -10, 300, "temperature of the air, steam or water", needed=True
     )
     air_low_C: float | None = _quantity(
         "°C", -10, 200, "covered cooker: the air is hardly below this (mean over the step)"
@@ -249,7 +216,13 @@ class Process(_Entry):
     chop_energy_kJ_per_kg: float | None = _quantity(
         "kJ/kg", 0, 500, "mechanical energy put into the batter"
     )
-    cutter: str | None = _choice(_CUTTERS, "machine that makes the batter")
+    cutter: str | None = _choice(CUTTERS, "machine that makes the batter")
+    grind_passes: float | None = _quantity(
+        "", 1, 10, "how often the meat goes through the grinder; usually 1 to 3"
+    )
+    grind_plate_mm: float | None = _quantity(
+        "mm", 1, 30, "hole of the last grinder plate; usually 3 to 8 mm"
+    )
     fat: str | None = _choice(
         ("pork back", "soft pork", "beef", "poultry", "oil"), "the fat that has to be held"
     )
@@ -257,15 +230,37 @@ class Process(_Entry):
         "um", 0.1, 2000, "fat drop size (volume to surface mean diameter)"
     )
     meat_pH: float | None = _quantity("", 4.5, 7.5, "pH of the meat block")
-    casing: str | None = _choice(_CASINGS, "kind of casing")
+    casing: str | None = _choice(CASINGS, "kind of casing")
     stuffed_mm: float | None = _quantity("mm", 8, 250, "stuffed diameter")
     link_mm: float | None = _quantity("mm", 20, 2000, "link length, stuffed")
     link_g: float | None = _quantity("g", 2, 20_000, "link weight, raw")
+    portioned: str | None = _choice(
+        PORTIONED, "what the links are portioned by: how far lengths and weights scatter"
+    )
     core_target_C: float | None = _quantity("°C", 40, 100, "core temperature at which cooking ends")
+    core_probes: float | None = _quantity(
+        "", 1, 50, "links with a core probe in them during the cook; usually 1 in a kitchen"
+    )
+    probe_error_K: float | None = _quantity(
+        "K", 0, 10, "what the core probe may read wrong; usually 0.5 to 2 K, checked in melting ice"
+    )
+    core_measured_C: float | None = _quantity(
+        "°C", 40, 100, "measured core temperature, of the coldest link probed"
+    )
+    core_held_min: float | None = _quantity(
+        "min",
+        0,
+        1440,
+        "measured: how long that core stayed at core_measured_C or above, unbroken; usually 0 to 15 min",
+    )
     chill_medium: str | None = _choice(
         ("shower", "brine", "ice water", "cold air"), "what cools the links"
     )
     chill_min: float | None = _quantity("min", 0, 2880, "chilling time")
+    peeled: str | None = _choice(
+        ("yes", "no"),
+        "is the casing taken off before packing or serving? cellulose is, if left out",
+    )
     scale_step_g: float | None = _quantity(
         "g", 0.0001, 10_000, "smallest step the ingredient scale shows"
     )
@@ -298,6 +293,21 @@ class Process(_Entry):
     def written_end_C(self) -> float | None:
         """End of chopping as the sheet has it: measured before planned; None without either."""
         return self.chop_end_C if self.chop_end_measured_C is None else self.chop_end_measured_C
+
+    @property
+    def house(self) -> tuple[CookStep, ...]:
+        """The steps of the cook itself, before the chill."""
+        return tuple(one for one in self.cook if one.kind != GRILL)
+
+    @property
+    def finish(self) -> tuple[CookStep, ...]:
+        """The steps on a grill, after chill and peel."""
+        return tuple(one for one in self.cook if one.kind == GRILL)
+
+    @property
+    def is_peeled(self) -> bool:
+        """As written, else where the casing is cellulose."""
+        return self.casing == "cellulose" if self.peeled is None else self.peeled == "yes"
 
 
 _BATCH = (

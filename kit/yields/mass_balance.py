@@ -50,6 +50,7 @@ AFTER = {
     "chill": "chilled",
     "peel": "peeled",
     "pack": "packed",
+    "grill": "grilled",
 }
 
 

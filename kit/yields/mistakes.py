@@ -23,14 +23,24 @@ from kit.yields.ledger import (
 )
 from kit.yields.sections import sections
 
-POUNDS = 1000 / tables.value("pound_g")
-"""what a weight is multiplied by when its pounds are typed as kilograms; the pound is defined so"""
-SLIPS = {
-    "pounds typed where kilograms were meant": POUNDS,
-    "kilograms typed where pounds were meant": 1 / POUNDS,
-    "grams typed where kilograms were meant": 1000.0,
-    "tonnes typed where kilograms were meant": 0.001,
-}
+POUNDS, OUNCES = (1000 / tables.value(name) for name in ("pound_g", "ounce_g"))
+"""what a weight is multiplied by when its pounds or ounces are typed as kilograms; both are defined so"""
+UNITS = (
+    (POUNDS, "lb typed where kg were meant"),
+    (1 / POUNDS, "kg typed where lb were meant"),
+    (1000.0, "g typed where kg were meant"),
+    (0.001, "t typed where kg were meant"),
+)
+"""(how many times the right figure is written, what happened)"""
+SLIPS = (
+    *UNITS,
+    (10.0, "a digit too many"),
+    (0.1, "a digit missing"),
+    (OUNCES, "oz typed where kg were meant"),
+    (100.0, "two digits too many"),
+    (0.01, "two digits missing"),
+)
+"""the same with the decimal point; of one ledger the units alone are looked for"""
 
 
 @dataclass(frozen=True)
@@ -123,7 +133,7 @@ def unit_slips(entries: Iterable[WeightEntry]) -> tuple[UnitSlip, ...]:
     return tuple(
         UnitSlip(label, kg, kg / factor, what)
         for label, kg in weights
-        for what, factor in SLIPS.items()
+        for factor, what in UNITS
         if not _impossible(misread(entries, label, kg / factor - kg))
     )
 

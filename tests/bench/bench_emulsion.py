@@ -15,7 +15,7 @@ from kit.emulsion.break_map import break_map
 from kit.emulsion.calibrate import MeasuredLoss
 from kit.emulsion.model import work_out
 from kit.emulsion.parameters import defaults
-from kit.emulsion.spread import spread
+from kit.emulsion.spread import cloud, spread
 
 BASE = base_batter()
 OWN = calibrate(
@@ -28,13 +28,15 @@ OWN = calibrate(
 CASES = {
     "hold, with working": (lambda: hold(BASE), None),
     "model, one batter": (lambda: work_out(BASE, defaults()), None),
-    "spread, 2000 draws": (lambda: spread(BASE, np.random.default_rng(1)), None),
+    "spread, 2000 draws": (lambda: spread(BASE, cloud(np.random.default_rng(1))), None),
     "spread, 2000 draws, calibrated by 3 rows": (
-        lambda: spread(BASE, np.random.default_rng(1), calibration=OWN),
+        lambda: spread(BASE, cloud(np.random.default_rng(1), calibration=OWN)),
         None,
     ),
     "spread, 61 batters × 2000 draws": (
-        lambda: spread(BASE.but(end_C=np.linspace(0, 30, 61)), np.random.default_rng(1)),
+        lambda: spread(
+            BASE.but(end_C=np.linspace(0, 30, 61)), cloud(np.random.default_rng(1), ndim=1)
+        ),
         None,
     ),
     "break map 200 × 200, end temperature by fat": (

@@ -1,4 +1,4 @@
-"""How long do a cloud of links, a long record and a long log take? Run by hand: python tests/bench/bench_lethality.py"""
+"""How long do a long record and a long log take? Run by hand: python tests/bench/bench_lethality.py"""
 
 import sys
 from pathlib import Path
@@ -9,21 +9,12 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from kit.lethality import record, trace
-from kit.lethality.model import p70_minutes
 from kit.lethality.record import traces_of_log
-from kit.lethality.trace import cooling
 from kit.reading.logs import read_log
 
 
 def cook(t, peak_C=76.0):
     return np.interp(t, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, peak_C, 15, 3])
-
-
-def loop(t, cloud):
-    """The same P70, one link at a time by the trapezoid, as a plain script would."""
-    return [
-        np.trapezoid(np.where(row < 54.44, 0, 10 ** ((row - 70) / 10)), t) / 60 for row in cloud
-    ]
 
 
 def best(call, times=5):
@@ -32,13 +23,6 @@ def best(call, times=5):
 
 t = np.arange(0, 10_500, 20.0)
 rng = np.random.default_rng(0)
-cloud = cook(t) + rng.normal(0, 1, (1000, 1))
-for name, call in (
-    ("P70", lambda: p70_minutes(t, cloud)),
-    ("P70 in a loop", lambda: loop(t, cloud)),
-    ("cooling window", lambda: cooling(t, cloud, 54.4, 26.7)),
-):
-    print(f"1,000 links of {len(t)} readings, {name}: {best(call):.2f} ms")
 long_s = np.arange(2_000_000) * 0.00525
 held = trace("core", long_s, cook(long_s) + rng.normal(0, 0.05, len(long_s)))
 print(

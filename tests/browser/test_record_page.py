@@ -8,7 +8,6 @@ import pytest
 
 from kit.lab.pages.record import as_html
 from kit.lethality import record, trace
-from kit.lethality.record import Mark
 
 T = np.arange(0, 10_501, 30.0)
 C = np.interp(T, [0, 1200, 3600, 4100, 6300, 8000, 10_500], [12, 33, 49, 70, 76, 15, 3])
@@ -16,16 +15,6 @@ HOUSE = np.interp(
     T,
     [0, 60, 1200, 1300, 3600, 3700, 6300, 6400, 8100, 8200, 10_500],
     [20, 55, 55, 65, 65, 80, 80, 15, 15, 3, 3],
-)
-STAGES = tuple(
-    Mark(name, start, end)
-    for name, start, end in (
-        ("drying", 0, 20),
-        ("smoking", 20, 60),
-        ("cooking", 60, 105),
-        ("shower", 105, 135),
-        ("cold room", 135, 175),
-    )
 )
 UNDERSTOOD = (
     "columns separated by comma",
@@ -43,7 +32,6 @@ def made(cores, product="meat", cured=True, **more):
         tuple(trace(f"Core {n + 1} (°C)", T, C - n) for n in range(cores)),
         product,
         cured=cured,
-        stages=STAGES,
         understood=UNDERSTOOD,
         batch="demo, invented",
         file="cook_log.csv",
@@ -93,7 +81,6 @@ def test_a_record_prints_on_one_page_at_nine_point(sheet, paper, cores, product,
         "Read by (name)",
         "Signature",
         "Smokehouse (°C)",
-        "5 cold room",
         "It validates nothing",
         "What is missing",
         "Cautions",

@@ -97,7 +97,7 @@ def test_working_sources_and_cautions(panel):
         (look_panel, "Take the recipe for the process", "The recipe changed there"),
         (control_panel, "Judge by eight batches", "fewer than 20"),
         (noise_panel, "Judge by a single bad batch", "nothing is wrong"),
-        (noise_panel, "Too few batches", "No new level"),
+        (noise_panel, "Too few batches", "with a step"),
         (varies_panel, "Leave the recipe in", "recipe"),
     ],
 )
@@ -261,11 +261,14 @@ def test_calls_are_counted_as_drawn(made):
     panel = made[noise_panel].reset().set(beyond=1.5, truth=True)
     quiet, moved = panel.shown.data["quiet"], panel.shown.data["moved"]
     assert len(quiet["rings"]) == sum(abs(row["z"]) > 1.5 for row in quiet["dots"])
-    rows = rows_of(panel, "Batch by batch")
-    assert int(rows[0].cells[1]) == len(quiet["rings"]) and int(rows[1].cells[1]) + int(
-        rows[2].cells[1]
-    ) == len(moved["rings"])
-    assert len(moved["truth"]) == int(rows[1].cells[2])
+    false, hit, after, early, before = (
+        int(found)
+        for row in rows_of(panel, "Batch by batch")[:2]
+        for found in re.findall(r"\d+", row.cells[1])
+        if found != "80"
+    )
+    assert false == len(quiet["rings"]) and hit + early == len(moved["rings"])
+    assert len(moved["truth"]) == after and before + after == 80
     panel.reset()
 
 
@@ -363,7 +366,7 @@ def test_what_a_person_wrote_stays_text(made):
 
 
 # the lesson -------------------------------------------------------------------------------------------------------------------------------
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(5))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
     assert_exercise(lesson.exercises()[number])
 

@@ -249,7 +249,7 @@ def test_minutes_that_cannot_be_are_refused_in_place(log):
     assert log.error is None
 
 
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(5))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
     assert_exercise(lesson.exercises()[number])
 
@@ -292,14 +292,10 @@ def test_the_wanted_end_moves_the_ice_and_the_meat_that_reach_it():
         ) == pytest.approx(17.0, abs=0.1)
 
 
-def test_machines_and_room_answer_their_breaks():
+def test_machines_answer_their_breaks():
     panel = machines_panel()
     said = {name: panel.reset().set(**values).shown for name, values in panel.presets.items()}
     assert any(row.mark == "fails" for row in said["An emulsifier after the cutter"].tables[0].rows)
-    assert any(row.mark == "fails" for row in said["Warm room, warm bowl"].tables[0].rows)
-    assert any(
-        "room and steel" in row.cells[0] for row in said["Warm room, warm bowl"].tables[0].rows
-    )
     kneaded = said["Small maker: grind twice, knead"]
     assert (
         "2 grinder passes and the kneader" in kneaded.sentence

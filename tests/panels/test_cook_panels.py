@@ -12,24 +12,15 @@ from kit.lab.lessons import cook as lesson
 from kit.lab.panels.cook import (
     chill_panel,
     cook_rows,
-    heating_rates_panel,
     probe_panel,
     record_panel,
     schedule_panel,
-    smokehouse_panel,
 )
 from kit.lab.panels.cook.pieces import COLUMNS, ahead_soft_K
 from kit.lab.panels.panel import Slider
 from kit.tables import data_path
 
-MAKERS = (
-    schedule_panel,
-    smokehouse_panel,
-    heating_rates_panel,
-    chill_panel,
-    record_panel,
-    probe_panel,
-)
+MAKERS = (schedule_panel, chill_panel, record_panel, probe_panel)
 REFUSED = re.compile(
     r"wet bulb .* is (above dry bulb|lower than)|needs more vapour|every stage of the cook is 0"
 )
@@ -86,11 +77,7 @@ def test_working_sources_and_cautions(panel):
         (schedule_panel, "Dry house", "evaporation"),
         (schedule_panel, "Held back by a dry cook", "core never gets there"),
         (schedule_panel, "A thick link", "core never gets there"),
-        (smokehouse_panel, "Dry house", "water lost"),
-        (smokehouse_panel, "Held back by a dry cook", "core at"),
-        (smokehouse_panel, "A storm in the house", "water lost"),
-        (heating_rates_panel, "Too hot too soon", "fast: skin ahead"),
-        (heating_rates_panel, "Dry air: it never gets there", "core is there"),
+        (schedule_panel, "A storm in the house", "evaporation"),
         (chill_panel, "Slow chill", "cooling: rapid"),
         (chill_panel, "A warm fridge", "cooling: rapid"),
         (chill_panel, "A thick log", "cooling: ordinary"),
@@ -109,7 +96,7 @@ def test_a_break_on_purpose_breaks(made, make, preset, word):
 
 
 def test_nothing_fails_before_it_is_broken(made):
-    for make in MAKERS[:5]:
+    for make in MAKERS[:3]:
         assert fails(made[make].reset()) == []
 
 
@@ -129,10 +116,6 @@ def test_metric_and_us_show_the_same_temperatures(made):
         assert b["t"] == pytest.approx(1.8 * a["t"] + 32) and a["min"] == b["min"]
     assert "°F" in panel.shown.sentence and "°C" not in panel.shown.sentence
     panel.use("metric")
-    pace = made[heating_rates_panel].reset()
-    limit = pace.shown.data["ahead"]["limit"][0]["t"]
-    assert pace.use("US").shown.data["ahead"]["limit"][0]["t"] == pytest.approx(1.8 * limit)
-    pace.use("metric")
 
 
 def test_every_panel_changes_its_words_with_the_units(panel):
@@ -154,9 +137,6 @@ def test_the_sentence_and_the_table_name_the_same_numbers(made):
         in panel.shown.sentence
     )
     assert f"after {panel.result.cooked.targets[0].minutes:.0f} min" in panel.shown.sentence
-    assert sum(row["pct"] for row in panel.shown.data["loss"]["loss"][:-1]) == pytest.approx(
-        panel.shown.data["loss"]["loss"][-1]["pct"]
-    )
     loss = panel.set(batter_loss_pct=20).result.loss
     assert (
         loss.cooked_chilled_yield_pct == pytest.approx(100 - loss.evaporated_pct - loss.drip_pct)
@@ -172,9 +152,6 @@ def test_the_panel_starts_as_the_sheet_is_planned(made):
         answer.cooked.targets[0].minutes, abs=0.01
     )
     assert shown.loss.evaporated_pct == pytest.approx(answer.loss.evaporated_pct, abs=0.01)
-    assert shown.cooked.lost_pct == pytest.approx(
-        made[smokehouse_panel].reset().result.planned.lost_pct, abs=0.05
-    )
 
 
 def test_the_ring_lies_on_the_core(made):
@@ -204,14 +181,6 @@ def test_how_far_ahead_is_read_while_the_core_is_soft(made):
         <= (done.surface_C - done.core_C).max() + 1e-9
     )
     assert ahead_soft_K(done, -10) == 0
-
-
-def test_drier_loses_more_and_a_dry_skin_nothing(made):
-    panel = made[smokehouse_panel].reset()
-    losses = [panel.set(wet_off_K=off).result.here.lost_pct for off in (-8, 0, 8)]
-    assert losses == sorted(losses, reverse=True)
-    assert panel.set(wet_pct=0).result.here.lost_pct == 0
-    panel.reset()
 
 
 def test_the_log_says_what_was_understood_and_what_is_missing(made):
@@ -279,7 +248,7 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(made):
     panel.reset()
 
 
-def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(made):
+def test_it_asks_which_columns_are_cores(made):
     panel = made[record_panel].reset()
     lines = "minute;T1, left °C;T2 °C;House wet °C\n" + "".join(
         f"{5 * n};{20 + 5 * n};{19 + 5 * n};{30 + 4 * n}\n" for n in range(12)
@@ -290,18 +259,7 @@ def test_it_asks_which_columns_are_cores_and_takes_the_wet_bulb_of_the_house(mad
         and "none of the columns is called a core: T1, left °C, T2 °C, House wet °C" in panel.text()
     )
     panel.set(channels="T1, left °C")
-    assert (
-        panel.error is None
-        and "the coldest (T1, left °C)" in panel.shown.sentence
-        and "wet bulb of the smokehouse" in panel.text()
-    )
-    panel.set(wet="House wet °C")
-    assert (
-        any("wet bulb at most 74.0 °C" in note for note in panel.shown.notes)
-        and "wet bulb of the house" not in panel.text()
-    )
-    panel.set(wet="House")
-    assert "nearest" in panel.error
+    assert panel.error is None and "the coldest (T1, left °C)" in panel.shown.sentence
     panel.reset().set(log=("house.csv", b"minute;House C\n0;60\n5;70\n10;72\n"), unit="°C")
     assert "none of the columns is called a core: House C" in panel.text()
     panel.reset()
@@ -360,25 +318,6 @@ def test_steam_and_hot_water_cook_without_loss_and_say_their_coefficient(made):
     panel.reset()
 
 
-def test_the_ends_of_a_short_link_are_told(made):
-    panel = made[schedule_panel].reset()
-
-    def told():
-        return float(
-            re.search(
-                r"at most ([\d.]+) K",
-                next(
-                    r.cells[1]
-                    for r in panel.shown.tables[0].rows
-                    if r.cells[0].startswith("ends bring")
-                ),
-            )[1]
-        )
-
-    assert told() < 0.1 and panel.set(length_mm=25) and told() > 2
-    panel.reset()
-
-
 def test_a_meat_table_is_not_shown_for_poultry(made):
     panel = made[record_panel].reset()
     panel.set(product="other poultry")
@@ -404,9 +343,9 @@ def test_nitrite_casing_smoke_and_edition_change_the_record(made):
     assert panel.set(nitrite="90") and slow() == []
     assert panel.set(nitrite="much") and "ingoing nitrite in ppm" in panel.error
     panel.reset()
-    assert not any("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows)
+    assert "relative humidity at least 90 %" not in panel.text()
     panel.set(casing="none")
-    assert sum("humidity option" in row.cells[0] for row in panel.shown.tables[1].rows) == 4
+    assert "relative humidity at least 90 %" in panel.text()
     panel.reset()
     for cured, fahrenheit in (("cured", 160), ("cured and smoked", 155), ("not cured", 160)):
         panel.set(product="turkey", cured=cured)
@@ -444,7 +383,7 @@ def test_outcome_rows_fit_the_outcome_table():
     assert any("a plan shows nothing" in row.cells[4] for row in rows)
 
 
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(6))
 def test_exercises_know_their_answer_their_slips_and_a_wrong_one(number):
     assert_exercise(lesson.exercises()[number])
 

@@ -10,7 +10,7 @@ from statsmodels.stats.weightstats import DescrStatsW
 from kit.casing import plan_links, scatter
 from kit.casing.density import batter_density
 from kit.casing.geometry import fill_g_per_m, link_weight_g
-from kit.casing.kinds import cellulose, cellulose_codes, collagen, machine, natural, natural_names
+from kit.casing.kinds import cellulose, cellulose_codes, collagen, hanks, machine, natural
 from kit.casing.scatter import how_many
 from kit.reading.measured import read_measured
 
@@ -47,7 +47,7 @@ def test_a_link_of_sheep_casing_weighs_what_its_round_weighs():
 
 
 def test_every_natural_casing_held_is_checked():
-    assert set(natural_names()) == set(SHEEP_G_PER_M)
+    assert set(hanks()) == set(SHEEP_G_PER_M)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,6 @@ from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.inverse import ice_for
 from kit.chop.machines import guides, machine
-from kit.chop.result import chop
 from kit.properties.components import component_heat_kJ_per_kg, ice_heat_kJ_per_kg
 from kit.properties.makeup import makeup_from_pct
 
@@ -101,7 +100,7 @@ def test_one_per_cent_of_ice_is_worth_one_degree():
     bowl = worked(ice(25, -5.0))
     wetter = with_added_water(bowl, 25 - float(bowl.kg) / 100, float(bowl.kg) / 100)
     assert wetter.end_C(bowl.energy_to_kJ_per_kg(12.0)) - 12 == pytest.approx(1.03, rel=0.08)
-    assert chop(bowl, 125).rise_K_per_kJ_per_kg == pytest.approx(0.294, rel=0.08)
+    assert bowl.end_C(126) - bowl.end_C(125) == pytest.approx(0.294, rel=0.08)
 
 
 @pytest.mark.parametrize("salt_pct", [1.0, 2.0, 3.5, 5.0, 10.0])
@@ -142,7 +141,7 @@ def test_melting_fat_in_a_usual_chop():
     melting = Bowl(bowl.charges, melting_fat="lard")
     extra = float(melting.energy_to_kJ_per_kg(12.0) - bowl.energy_to_kJ_per_kg(12.0))
     assert extra == pytest.approx(4.5, abs=1.0)
-    assert extra * chop(bowl, 30).rise_K_per_kJ_per_kg == pytest.approx(1.2, abs=0.3)
+    assert extra * (bowl.end_C(31) - bowl.end_C(30)) == pytest.approx(1.2, abs=0.3)
 
 
 def test_printed_end_temperatures():

@@ -14,7 +14,7 @@ TF = -1.7
 
 
 def link(mm, start_C):
-    return cook.Link(mm, None, 0.47, 1050.0, 3550.0, start_C, 0.98, batter=BEEF)
+    return cook.Link(mm, 0.47, 1050.0, 3550.0, start_C, 0.98, batter=BEEF)
 
 
 def minutes_to(run, core_C):

@@ -13,7 +13,7 @@ from scipy import special
 
 from kit.lethality import trace
 from kit.lethality.findings import rows_held
-from kit.lethality.model import equal_hold_min, lethal_minutes, p70_minutes
+from kit.lethality.model import lethal_minutes, p70
 from kit.lethality.plausible import fastest_per_s
 from kit.lethality.published import (
     cooling_windows,
@@ -195,22 +195,12 @@ def test_between_two_rows_the_colder_one_counts():
                 ) and meets(key, product, row.temperature_F - 0.5, below.hold_s)
 
 
-@pytest.mark.parametrize(
-    "option, cook_min, needed_min",
-    [
-        ("1", 180, 90),
-        ("2", 180, 90),
-        ("1", 90, 60),
-        ("2", 90, 60),
-        ("3", 180, 60),
-        ("3", 300, 75),
-        ("4", 45, 45),
-    ],
-)
-def test_how_long_each_humidity_option_must_last(option, cook_min, needed_min):
-    """FSIS-GD-2021-14, Table 1, p. 26: half the cook, a quarter of it, or one hour, whichever is longer; all of it for option 4."""
-    rule = next(rule for rule in operating_rules("humidity") if rule.option == option)
-    assert rule.needed_min(cook_min) == needed_min and len(operating_rules("humidity")) == 4
+def test_the_four_humidity_options():
+    """FSIS-GD-2021-14, Table 1, p. 26: half the cook, a quarter of it, or all of it at 90 %; an hour at least in three of them."""
+    half, sealed, quarter, whole = (rule.title for rule in operating_rules("humidity"))
+    assert all("half of the cook, at least 1 h" in title for title in (half, sealed))
+    assert "at least 90 % for a quarter of the cook, at least 1 h" in quarter
+    assert whole == "relative humidity at least 90 % for the whole cook"
 
 
 def test_the_two_columns_differ_by_the_logs_where_seconds_are_printed():
@@ -228,31 +218,30 @@ def test_the_two_columns_differ_by_the_logs_where_seconds_are_printed():
 )
 def test_p70_of_a_hold(temperature, minutes, p):
     """Exact: minutes × 10^((T − 70) / 10)."""
-    assert float(
-        p70_minutes(np.array([0, 60.0 * minutes]), np.array([temperature, temperature]))
-    ) == pytest.approx(p, abs=0.006)
+    held = trace("core", [0, 60.0 * minutes], [temperature, temperature])
+    assert p70(held).minutes == pytest.approx(p, abs=0.006)
 
 
 def test_p70_of_a_straight_rise_is_exact():
     """From 60 to 80 °C in 20 min: ∫ 10^((T − 70)/10) dt = (20/20) × (10/ln 10) × (10 − 0.1) = 42.995 min, whatever the step of the log."""
     exact = 10 / math.log(10) * (10 - 0.1)
     for n in (2, 5, 400):
-        assert float(p70_minutes(np.linspace(0, 1200, n), np.linspace(60, 80, n))) == pytest.approx(
-            exact, rel=1e-12
-        )
+        held = trace("core", np.linspace(0, 1200, n), np.linspace(60, 80, n))
+        assert p70(held).minutes == pytest.approx(exact, rel=1e-12)
 
 
 @pytest.mark.parametrize("temperature, minutes", [(65, 94.9), (68, 47.5), (72, 18.9), (74, 11.9)])
 def test_holds_that_give_p70_of_30(temperature, minutes):
-    assert float(equal_hold_min(30, temperature)) == pytest.approx(minutes, abs=0.06)
+    held = trace("core", [0, 60 * minutes], [temperature, temperature])
+    assert p70(held).minutes == pytest.approx(30, abs=0.06 * 30 / minutes)
 
 
 def test_p70_falls_short_of_nothing_it_should_count_when_the_floor_is_heeded():
     """Nothing counts below 130 °F: a long rest at 54 °C adds 0, though the plain integral would say 1.5 min an hour."""
     t, rest = np.array([0, 3600.0]), np.array([54.0, 54.0])
-    assert float(p70_minutes(t, rest)) == 0 and float(
-        lethal_minutes(t, rest, 70, 10, floor_C=-273)
-    ) == pytest.approx(60 * 10**-1.6)
+    assert p70(trace("core", t, rest)).minutes == 0 and lethal_minutes(
+        t, rest, 70, 10, floor_C=-273
+    ).sum() == pytest.approx(60 * 10**-1.6)
 
 
 def test_frankfurters_are_slower_than_the_table():
@@ -324,7 +313,7 @@ def test_newtonian_cooling_takes_what_the_logarithm_says(start_F, end_F, minutes
     """Cooling toward 0 °C with a time constant: t = τ ln(T1 / T2); 1 s readings, 1 s tolerance (arithmetic)."""
     tau = 60 * minutes / math.log(celsius(start_F) / celsius(end_F))
     t = np.arange(0, 4 * tau, 1.0)
-    took = float(cooling(t, 75 * np.exp(-t / tau), celsius(start_F), celsius(end_F))[1][0])
+    took = cooling(t, 75 * np.exp(-t / tau), celsius(start_F), celsius(end_F))[1]
     assert took == pytest.approx(60 * minutes, abs=1.0)
 
 

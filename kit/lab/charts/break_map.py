@@ -47,7 +47,6 @@ def map_chart(system: str) -> dict:
             color=alt.Color("out:Q", scale=ramp, legend=legend),
             **box,
         ),
-        layer("border", "rule", colour="quiet", strokeWidth=1.5, strokeDash=[2, 3], **box),
         layer("edge", "rule", colour="limit", strokeWidth=4, strokeCap="round", **box),
         layer("names", "words", halo=True, align="center", dx=0, text="words:N", **at),
         layer("here", "ring", **at),
@@ -108,7 +107,6 @@ def map_data(found: BreakMap, shown: str, system: str, axis_units: tuple[str, st
     return {
         "tiles": _tiles(*sides, np.asarray(getattr(found, shown))),
         "edge": _segments(*sides, found.least_margin),
-        "border": _borders(*sides, found.weakest),
         "names": _names(*sides, found),
         "here": [{"x": here[0], "y": here[1]}] if inside else [],
         "titles": [{"across": labels[0], "up": labels[1]}],
@@ -168,16 +166,6 @@ def _crossing(p, q):
     with np.errstate(divide="ignore", invalid="ignore"):
         t = np.where(turns, p[2] / (p[2] - q[2]), 0.0)
     return p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1]), turns
-
-
-def _borders(xs, ys, weakest) -> list[dict]:
-    """Where the limit that fails first changes from one grid point to the next."""
-    half_x, half_y = (xs[1] - xs[0]) / 2, (ys[1] - ys[0]) / 2
-    (left, right), (low, high) = _around(xs), _around(ys)
-    j, i = np.nonzero(weakest[:, 1:] != weakest[:, :-1])
-    upright = columns(x=xs[i] + half_x, x2=xs[i] + half_x, y=low[j], y2=high[j])
-    j, i = np.nonzero(weakest[1:] != weakest[:-1])
-    return upright + columns(x=left[i], x2=right[i], y=ys[j] + half_y, y2=ys[j] + half_y)
 
 
 def _names(xs, ys, found: BreakMap) -> list[dict]:

@@ -32,7 +32,7 @@ def machines_chart(system: str) -> dict:
     bar = {"x": x("low:Q"), "x2": "high:Q", "height": 16, "colour": "quiet", "clip": True}
     return named_list(
         "What machines put in",
-        "rough ranges; green: what this bowl needs",
+        "rough ranges, no constants; green: what this bowl needs",
         (
             ("machines", "bar", bar),
             ("machines", "tick", tick),

@@ -1,15 +1,14 @@
-"""What a link goes through: schedule and core, water lost, two smokehouses, two heating rates, two chills, a record, one probe."""
+"""What a link goes through: schedule and core, two chills, a record, one probe."""
 
 import altair as alt
 import numpy as np
 
 from kit import units
-from kit.lab.charts.marks import across, layer, named_list, up
-from kit.lab.charts.style import COLOUR, WIDTH, finished, names_down, numbered
+from kit.lab.charts.marks import across, layer, up
+from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.pages.record import thinned
 
 T_LOW, T_HIGH, MIN_HIGH = 0.0, 110.0, 160.0
-LOSS_HIGH, AHEAD_LOW, AHEAD_HIGH, RATES_HIGH = 25.0, -20.0, 70.0, 120.0
 CHILL_LOW, CHILL_HIGH = 1.0, 1000.0
 READ_LOW, READ_HIGH = -2.0, 16.0
 SHADES = ("#f3f4f7", "#e4e8ee")
@@ -128,114 +127,6 @@ def schedule_text(cooked) -> str:
     return f"Lines over the stages. {'; '.join(parts)}. {cooked.targets[0].words}"
 
 
-def loss_chart(system: str) -> dict:
-    """Water out in each stage, % of the raw weight."""
-
-    def x(field):
-        return across(field, "% of the raw weight", 0, LOSS_HIGH, ticks=5, clamp=True)
-
-    layers = (
-        ("loss", "bar", {"x": x("pct:Q"), "colour": "loss"}),
-        ("loss", "words", {"x": x("at:Q"), "text": "words:N"}),
-    )
-    return named_list("Water lost, by stage", "", layers, labels=130, width=185, row=44)
-
-
-def loss_data(cooked) -> dict[str, list[dict]]:
-    lost = [*((s.name, s.lost_pct) for s in cooked.stages), ("all", cooked.lost_pct)]
-    return {
-        "loss": [
-            {
-                "place": numbered(n, name),
-                "pct": pct,
-                "at": min(pct, 0.8 * LOSS_HIGH),
-                "words": f"{pct:.1f}",
-            }
-            for n, (name, pct) in enumerate(lost)
-        ]
-    }
-
-
-def smokehouse_core_chart(system: str) -> dict:
-    at = {"x": _minutes(RATES_HIGH), "y": _degrees(system, 100.0)}
-    layers = (
-        layer("aim", "limit", y=at["y"]),
-        layer("planned", "line", **at, colour="unexplained"),
-        layer("core", "line", **at, colour="ink"),
-    )
-    return _sized(layers, "The core", "black: this house; grey: as planned; dashed: the aim")
-
-
-def smokehouse_loss_chart(system: str) -> dict:
-    at = {"x": _minutes(RATES_HIGH), "y": up("t:Q", "water lost, % of raw", -5, LOSS_HIGH)}
-    layers = (
-        layer("limit", "limit", y=at["y"]),
-        layer("planned", "line", **at, colour="unexplained"),
-        layer("lost", "line", **at, colour="loss"),
-        layer("limit", "words", x=_right(RATES_HIGH - 1), y=at["y"], text="words:N", **_AT_RIGHT),
-    )
-    says = "orange: this house; grey: as planned; falls where steam condenses"
-    return _sized(layers, "The water", says)
-
-
-def smokehouse_data(planned, here, limit_pct: float, system: str) -> tuple[dict, dict]:
-    """Rows for `smokehouse_core_chart` and `smokehouse_loss_chart` from two Cooked."""
-    core = {
-        "planned": _course(planned.minutes, _t(planned.core_C, system)),
-        "core": _course(here.minutes, _t(here.core_C, system)),
-        "aim": [{"t": _one_t(here.targets[0].target_C, system)}],
-    }
-    lost = {
-        "planned": _course(planned.minutes, planned.lost_pct_by_time),
-        "lost": _course(here.minutes, here.lost_pct_by_time),
-        "limit": [{"t": limit_pct, "words": f"your limit {limit_pct:g} %"}],
-    }
-    return core, lost
-
-
-def heating_rates_chart(system: str) -> dict:
-    at = {"x": _minutes(RATES_HIGH), "y": _degrees(system, 100.0)}
-    layers = (
-        layer("aim", "limit", y=at["y"]),
-        layer("gentle_skin", "dots", **at, colour="cold"),
-        layer("gentle_core", "line", **at, colour="cold"),
-        layer("fast_skin", "dots", **at, colour="heat"),
-        layer("fast_core", "line", **at, colour="heat"),
-    )
-    says = "blue: gentle; red: fast; dotted: the skin; dashed: the aim"
-    return _sized(layers, "Core and skin", says)
-
-
-def ahead_chart(system: str) -> dict:
-    low, high = _kelvin(AHEAD_LOW, system), _kelvin(AHEAD_HIGH, system)
-    y = up("t:Q", f"skin less core, {units.shown_unit('K', system)}", low, high)
-    at = {"x": _minutes(RATES_HIGH), "y": y}
-    layers = (
-        layer("limit", "limit", y=y),
-        layer("gentle", "line", **at, colour="cold"),
-        layer("fast", "dashes", **at, colour="heat", strokeWidth=4),
-        layer("limit", "words", x=_right(RATES_HIGH - 1), y=y, text="words:N", **_AT_RIGHT),
-    )
-    return _sized(layers, "How far the skin runs ahead", "blue: gentle; red dashes: fast")
-
-
-def heating_rates_data(gentle, fast, limit_K: float, system: str) -> tuple[dict, dict]:
-    """Rows for `heating_rates_chart` and `ahead_chart`; each Cooked is drawn until its core is there."""
-    lines, ahead = {}, {}
-    for name, done in (("gentle", gentle), ("fast", fast)):
-        target, last = done.targets[0], None
-        if target.reached:
-            last = int(np.searchsorted(done.minutes, target.minutes)) + 1
-        m, core, skin = done.minutes[:last], done.core_C[:last], done.surface_C[:last]
-        lines[f"{name}_core"] = _course(m, _t(core, system))
-        lines[f"{name}_skin"] = _course(m, _t(skin, system))
-        ahead[name] = _course(m, units.to_shown(skin - core, "K", system))
-    lines["aim"] = [{"t": _one_t(gentle.targets[0].target_C, system)}]
-    words = f"your limit {units.show(limit_K, 'K', system, 0)}"
-    ahead["limit"] = [{"t": _kelvin(limit_K, system), "words": words}]
-    return lines, ahead
-
-
 def chill_chart(system: str) -> dict:
     """Cores on the way down over time in tenfold steps, with the temperatures of the window."""
     title, ticks = "minutes, each mark ten times the last", (1, 10, 100, 1000)
@@ -252,50 +143,15 @@ def chill_chart(system: str) -> dict:
     return _sized(layers, "The core on its way down", says, height=300)
 
 
-def windows_chart(system: str) -> dict:
-    """How much of each published window is used: a bar per part and chill."""
-
-    def x(field):
-        return across(field, "% of the window used", 0, 150, clamp=True, ticks=(0, 50, 100, 150))
-
-    bars = layer(
-        "parts", "bar", y=names_down("place", 150), x=x("used:Q"), colour="colour:N", height=18
-    )
-    under = (bars, layer("edge", "limit", x=x("used:Q")))
-    words = (("parts", "words", {"x": x("zero:Q"), "text": "words:N", "dx": 2, "dy": -19}),)
-    says = "dashed: all of it used; red: longer than that"
-    return named_list(
-        "The published window", says, words, labels=150, width=240, row=62, under=under
-    )
-
-
-def chill_data(water, air, window_parts, water_found, air_found, system: str) -> tuple[dict, dict]:
-    """Rows for `chill_chart` and `windows_chart`: two Cooked, the Window parts, and the findings of each."""
+def chill_data(water, air, window_parts, system: str) -> dict[str, list[dict]]:
+    """Rows for `chill_chart`: two Cooked, and the parts of the Window whose temperatures are drawn."""
     ends = {t for part in window_parts for t in (part.start_C, part.end_C) if t is not None}
     lines = {name: _log_course(done, system) for name, done in (("water", water), ("air", air))}
     lines["levels"] = [
         {"t": _one_t(t, system), "words": units.show(t, "°C", system, 0)}
         for t in sorted(ends, reverse=True)
     ]
-    bars = []
-    for found, name, colour in ((water_found, "water", "cold"), (air_found, "air", "unexplained")):
-        for f, part in zip(found, window_parts):
-            late, said = f.met is False, "not shown"
-            if f.found is not None:
-                said = f"{f.found:.0f} of {f.asked:g} min"
-                if f.met is None:
-                    said = f"not there after {f.found:.0f} min"
-            until = units.show(part.end_C, "°C", system, 0)
-            bars.append(
-                {
-                    "place": numbered(len(bars), f"{name} to {until}"),
-                    "used": 100 * (f.found or 0.0) / f.asked,
-                    "zero": 0.0,
-                    "colour": COLOUR["fails" if late else colour],
-                    "words": f"✗ {said}" if late else said,
-                }
-            )
-    return lines, {"parts": bars, "edge": [{"used": 100}]}
+    return lines
 
 
 def _log_course(done, system) -> list[dict]:
@@ -358,27 +214,8 @@ def probe_chart(system: str) -> dict:
     return _sized(layers, "What must the display read?", says, WIDTH + 40, 300)
 
 
-def coldest_chart(system: str) -> dict:
-    """The coldest core when the display first shows the target: nine batches in ten, and the middle."""
-    title = f"against the target, {units.shown_unit('K', system)}"
-    low, high = _kelvin(-20, system), _kelvin(5, system)
-
-    def x(field):
-        return across(field, title, low, high, ticks=5, clamp=True)
-
-    y, ends = names_down("place", 110), {"x": x("low:Q"), "x2": "high:Q"}
-    under = (
-        layer("spread", "bar", y=y, **ends, colour="band"),
-        layer("zero", "limit", x=x("at:Q")),
-    )
-    middle = {"x": x("middle:Q"), "thickness": 5, "size": 34, "colour": "ink"}
-    layers, says = (("spread", "tick", middle),), "bar: nine batches in ten"
-    head = "When it first shows the target"
-    return named_list(head, says, layers, labels=110, width=190, row=60, under=under)
-
-
-def probe_data(found, system: str) -> tuple[dict, dict]:
-    """Rows for `probe_chart` and `coldest_chart` from a OneProbe."""
+def probe_data(found, system: str) -> dict[str, list[dict]]:
+    """Rows for `probe_chart` from a OneProbe."""
     grid = np.linspace(READ_LOW, READ_HIGH, 91)
     beyond = np.sort(found.readings_C - found.target_C)
     share = 100 * np.searchsorted(beyond, grid, side="right") / beyond.size
@@ -389,11 +226,4 @@ def probe_data(found, system: str) -> tuple[dict, dict]:
         words = f"wait for {units.show(found.display_C, '°C', system)}"
         beyond_K = _kelvin(found.margin_K, system)
         marks = [{"k": beyond_K, "pct": found.confidence_pct, "words": words}]
-    ends = [units.to_shown(t - found.target_C, "K", system) for t in found.coldest_at_target_C]
-    spread = []
-    if not np.isnan(ends[1]):
-        spread = [
-            {"place": numbered(0, "coldest link"), **dict(zip(("low", "middle", "high"), ends))}
-        ]
-    drawn = {"line": line, "target": [{"k": 0.0}], "marks": marks}
-    return drawn, {"spread": spread, "zero": [{"at": 0.0}]}
+    return {"line": line, "target": [{"k": 0.0}], "marks": marks}

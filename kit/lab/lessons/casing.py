@@ -5,7 +5,7 @@ from math import pi
 
 from scipy import stats
 
-from kit.casing import plan_links, scatter
+from kit.casing import scatter
 from kit.casing.drivers import drivers
 from kit.casing.geometry import link_weight_g
 from kit.casing.kinds import machine, natural
@@ -61,7 +61,6 @@ def guess() -> Guess:
 
 def exercises() -> tuple[Exercise, ...]:
     return (
-        _one_link(),
         _links(),
         _share_of_the_round(),
         _sample(),
@@ -76,63 +75,30 @@ def _density():
     return density_of(composition, sheet.process.written_end_C, START["air_pct"])
 
 
-def _one_link() -> Exercise:
-    answer = float(link_weight_g(24, 130, 1010))
-    put_in = {"D": (24, "mm"), "L": (130, "mm"), "rho": (1010, "kg/m³")}
+def _links() -> Exercise:
+    grams, density = float(link_weight_g(24, 130, 1010)), (1010, "kg/m³")
+    weighed = step("one link", f"m = {FULL}", grams, "g", D=(24, "mm"), L=(130, "mm"), rho=density)
+    answer = 60_000 / grams
+    batter = (60, "kg")
+    counted = step("links", "n = 1000 × B / m", answer, "", B=batter, m=(grams, "g"))
     return Exercise(
         "A link is 24 mm thick and 130 mm long; the batter weighs 1010 kg per cubic metre with its "
-        "air. What does the link weigh, as a cylinder?",
-        "g",
-        lambda: (answer, (step("weight of a cylinder", f"m = {FULL}", answer, "g", **put_in),)),
-        0.3,
-        (
-            "Area of the round times length times density: π/4 × 24² × 130 mm³.",
-            "58 800 mm³ are 58.8 ml; each weighs 1.01 g.",
-        ),
-        (
-            (
-                "that is a quarter of it: you put the radius where the diameter belongs.",
-                lambda: float(link_weight_g(12, 130, 1010)),
-            ),
-        ),
-    )
-
-
-def _links() -> Exercise:
-    density = _density()
-    plan = plan_links(60, machine(24, density), length_mm=130)
-
-    def solve() -> tuple[float, tuple[Step, ...]]:
-        exact = 60_000 / plan.link_weight_g
-        batter, grams = (60, "kg"), (plan.link_weight_g, "g")
-        whole, part = (plan.links, "", "whole links"), exact - plan.links
-        before, left = "whole links, before rounding down", "left = B − n × m / 1000"
-        rest = (part, "", "the part of a link that is left")
-        return plan.links, (
-            step(before, "n = 1000 × B / m", exact, B=batter, m=grams),
-            step("batter left over", left, plan.left_kg, "kg", B=batter, n=whole, m=grams),
-            step(
-                "so many are whole",
-                "n = B / (m / 1000) − r",
-                plan.links,
-                "links",
-                B=batter,
-                m=grams,
-                r=rest,
-            ),
-        )
-
-    return Exercise(
-        f"60 kg of batter of {density.kg_per_m3:.0f} kg/m³ go into casing of 24 mm, links of 130 mm. "
-        "How many whole links?",
+        "air. How many links, as cylinders, do 60 kg of batter give?",
         "links",
-        solve,
-        1.5,
-        ("Weigh one link first, as in exercise 1.", "60 000 g over that; round down."),
+        lambda: (answer, (weighed, counted)),
+        5,
+        (
+            "First weigh one link: π/4 × 24² × 130 mm³ are 58.8 ml; each weighs 1.01 g.",
+            "60 000 g over that.",
+        ),
         (
             (
-                "that counts the batter without its air: the density in the casing is lower.",
-                lambda: 60_000 / float(link_weight_g(24, 130, density.air_free_kg_per_m3)),
+                "that is four times as many: you put the radius where the diameter belongs.",
+                lambda: 4 * answer,
+            ),
+            (
+                "that counts a millilitre as a gram; this one weighs 1.01 g.",
+                lambda: 1.01 * answer,
             ),
         ),
     )

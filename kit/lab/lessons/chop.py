@@ -69,35 +69,6 @@ def exercises() -> tuple[Exercise, ...]:
         what, formula = "energy per kg of batter", "e = P × 60 × t / M"
         return answer, (step(what, formula, answer, "kJ/kg", **given, M=(100, "kg")),)
 
-    def rise_without_ice():
-        bowl = start_bowl()
-        capacity = 1 / chop(bowl, START["energy_kJ_per_kg"]).rise_K_per_kJ_per_kg
-        return 10 / capacity, (
-            step(
-                "warming by 10 kJ/kg",
-                "d = e / c",
-                10 / capacity,
-                "K",
-                e=(10, "kJ/kg"),
-                c=(capacity, "kJ/(kg K)", "heat capacity of this batter"),
-            ),
-        )
-
-    def last_ice():
-        bowl = start_bowl()
-        thawed, answer = float(bowl.thawed_kJ(bowl.freezing_C)), float(bowl.ice_gone_kJ_per_kg)
-        return answer, (
-            step(
-                "energy per kg when the last ice melts",
-                "e = (H_thawed − H_in) / M",
-                answer,
-                "kJ/kg",
-                H_thawed=(thawed, "kJ", f"batter at {bowl.freezing_C:.2f} °C, all ice melted"),
-                H_in=(float(bowl.heat_in_kJ), "kJ", "everything as it goes in"),
-                M=(float(bowl.kg), "kg"),
-            ),
-        )
-
     def brine_reading():
         bowl = start_bowl()
         working = chop(bowl, 0.0).working
@@ -107,8 +78,7 @@ def exercises() -> tuple[Exercise, ...]:
         found = ice_for(start_bowl(), 14.0, 100)
         return found.ice_kg, found.working
 
-    salty, plain = start_bowl(), start_bowl(salt_pct_of_batch=0)
-    added = salty.kg_of("ice")
+    plain, added = start_bowl(salt_pct_of_batch=0), start_bowl().kg_of("ice")
     return (
         Exercise(
             "How many kJ does 1 kg of ice at −5 °C take up until it is water at 13 °C? "
@@ -151,38 +121,6 @@ def exercises() -> tuple[Exercise, ...]:
             1,
             ("1 kW is 1 kJ each second.", "21 × 60 × 9 kJ, over 100 kg."),
             (("those are minutes; a kW gives 1 kJ per second.", lambda: 21 * 9 / 100),),
-        ),
-        Exercise(
-            "All ice is gone. By how many K do 10 kJ/kg more warm the batter of this lesson?",
-            "K",
-            rise_without_ice,
-            0.2,
-            (
-                "Divide by the heat capacity of the batter: less than that of water, for fat and protein take less.",
-                "Read two points off the steep part of the line in the panel.",
-            ),
-            (
-                (
-                    "that is the warming of pure water; a batter with fat takes less heat per K.",
-                    lambda: 10 / (water_kJ(14.0) - water_kJ(13.0)),
-                ),
-            ),
-        ),
-        Exercise(
-            "In the bowl that the panels start with, at how many kJ/kg from the knives has the last ice melted?",
-            "kJ/kg",
-            last_ice,
-            1.5,
-            (
-                "Look for the right edge of the blue field, or the line 'last ice melts at'.",
-                "The warm meat has melted part of the ice before the knives start.",
-            ),
-            (
-                (
-                    "that is the melting heat of all the ice. Meat and salt bring part of it before the knives start, and the batter is below 0 °C.",
-                    lambda: added * value("ice_latent_heat") / float(salty.kg),
-                ),
-            ),
         ),
         Exercise(
             "While ice is there the thermometer in this batter rises to a temperature below 0 °C and turns there. Which, in °C?",

@@ -7,11 +7,11 @@ import numpy as np
 
 from kit.chain.cook import link_of, schedule_of, with_wet_bulb
 from kit.cook import cook
-from kit.cook.come_up import come_up, ice_to_chill
+from kit.cook.ice import ice_to_chill
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
+from kit.cook.series import come_up_min
 from kit.cook.stages import air, shower
 from kit.lab.lessons import Exercise, Guess
-from kit.lethality.model import equal_hold_min
 from kit.lethality.published import hold_table
 from kit.reading import read_sheet
 from kit.sheet import Sheet
@@ -20,7 +20,6 @@ from kit.working import step
 
 START = {
     "diameter_mm": 24,
-    "length_mm": 130,
     "start_C": 13,
     "dry_min": 20,
     "dry_C": 55,
@@ -36,10 +35,6 @@ START = {
     "target_C": 71,
     "loss_limit_pct": 7,
     "ahead_limit_K": 30,
-    "warm_min": 20,
-    "fast_C": 85,
-    "fast_wet_C": 75,
-    "rates_limit_K": 42,
     "charcoal_min": 80,
     "charcoal_C": 105,
     "charcoal_rh": 25,
@@ -68,7 +63,7 @@ def _dry_cook():
         shower(s["chill_min"], name="chill"),
     ]
     size = {key: s[key] for key in ("diameter_mm", "start_C")}
-    return cook(replace(link_of(demo_sheet()), length_mm=None, **size), stages, (s["target_C"],))
+    return cook(replace(link_of(demo_sheet()), **size), stages, (s["target_C"],))
 
 
 def stalled_C() -> float:
@@ -93,13 +88,11 @@ def _worked(what, formula, answer, unit="", **terms):
 
 def exercises() -> tuple[Exercise, ...]:
     link = link_of(demo_sheet())
-    k, c, h = link.conductivity_W_per_mK, link.heat_capacity_J_per_kgK / 1000, 31.0
-    link = replace(link, length_mm=None)
-    per_kelvin = (c, "kJ/(kg K)")
+    k, h = link.conductivity_W_per_mK, 31.0
     R, hs, ks = (0.012, "m"), (h, "W/(m² K)"), (k, "W/(m K)")
     biot = _worked("Biot number", "Bi = h × R / k", h * 0.012 / k, h=hs, R=R, k=ks)
-    table = come_up([24.0, 48.0], 80, np.inf, start_C=13, target_C=71, link=link)
-    thin, thick = (float(m) for m in table.minutes[:, 0])
+    cold = replace(link, start_C=13.0)
+    thin, thick = (float(m) for m in come_up_min([24, 48], 80, np.inf, 71, cold))
     what, formula = "time goes with the square of the diameter", "t2 = t1 × (D2 / D1) ^ 2"
     D1, D2 = (24, "mm"), (48, "mm")
     four_times = _worked(what, formula, thick, "min", t1=(thin, "min"), D2=D2, D1=D1)
@@ -111,17 +104,13 @@ def exercises() -> tuple[Exercise, ...]:
     most = (full / 1000, "kPa", "the most that air of 80 °C holds")
     what = "relative humidity"
     humidity = _worked(what, "rh = 100 × e / s", 100 * moist / full, "%", e=e, s=most)
-    latent = value("cook_latent") - value("cook_latent_fall") * 38
-    what, dry = "weight that must dry to carry the heat off", 100 * c * 68 / latent
-    d, L = (68, "K"), (latent, "kJ/kg", "at 38 °C")
-    dries = _worked(what, "w = 100 × c × d / L", dry, "%", c=per_kelvin, d=d, L=L)
     chilled = ice_to_chill(85, 72, 4)
     batter, melting = value("cook_heat_capacity") / 1000, value("ice_latent_heat")
     water = value("cook_chill_water_heat")
     ref, z = value("p_reference_C"), value("p_z_K")
     what, formula = "minutes at 65 °C worth as much", "t = P × 10 ^ ((R − T) / z)"
     P, at, R, zs = (30, "min"), (65, "°C"), (ref, "°C"), (z, "K")
-    hold = _worked(what, formula, float(equal_hold_min(30, 65)), "min", P=P, R=R, T=at, z=zs)
+    hold = _worked(what, formula, 30 * 10 ** ((ref - 65) / z), "min", P=P, R=R, T=at, z=zs)
     row = next(r for r in hold_table("meat 7 log").rows if r.temperature_F == 140)
     asked, stay = row.hold_s / 60, round(0.6 * row.hold_s / 60, 1)
     what, held = "what the longest stay lacks", (stay, "min", "longest unbroken stay")
@@ -160,22 +149,6 @@ def exercises() -> tuple[Exercise, ...]:
             (("that is the wrong way up.", lambda: 100 * full / moist),),
         ),
         Exercise(
-            f"A fridge is to take a link from 72 to 4 °C by drying alone. What part of its weight must dry away? c = {c:.2f} kJ/(kg K), a kilogram of water takes {latent:.0f} kJ with it.",
-            "%",
-            dries,
-            0.15,
-            (
-                "Heat out of one kilogram of sausage: c × 68.",
-                "Over the heat that a kilogram of water takes, times 100.",
-            ),
-            (
-                (
-                    "the link starts at 72 °C, but only the fall counts: 68 K.",
-                    lambda: 100 * c * 72 / latent,
-                ),
-            ),
-        ),
-        Exercise(
             f"How many kg of ice at 0 °C chill 85 kg of sausage (c = {batter:g} kJ/(kg K)) from 72 to 4 °C, if the melt leaves at 4 °C? Ice melts with "
             f"{melting:g} kJ/kg, its water warms with {water:g} kJ/(kg K).",
             "kg",
@@ -212,10 +185,17 @@ def exercises() -> tuple[Exercise, ...]:
     )
 
 
+def minutes_to(target_C: float, schedule, diameters_mm, link) -> list[str]:
+    """How long each diameter takes to bring its core to a target in a schedule, in words."""
+    runs = (cook(replace(link, diameter_mm=d), schedule, (target_C,)) for d in diameters_mm)
+    reached = [run.targets[0].minutes for run in runs]
+    return ["never" if minutes is None else f"{minutes:.0f} min" for minutes in reached]
+
+
 def expected_yields() -> tuple[tuple[str, float], ...]:
     """Weight left of the demo sheet's links after evaporation alone, in a drier smokehouse, as planned, and in a moister one."""
     sheet = demo_sheet()
-    link = replace(link_of(sheet), length_mm=None)
+    link = link_of(sheet)
     changes = (("4 K drier", -4.0), ("as planned", 0.0), ("4 K moister", 4.0))
     found = []
     for name, off in changes:

@@ -1,6 +1,5 @@
-"""The record as one page: plain text, or HTML that stands alone and prints. Everything a person wrote is escaped."""
+"""The record as one page: HTML that stands alone and prints. Everything a person wrote is escaped."""
 
-import textwrap
 from html import escape
 from pathlib import Path
 
@@ -12,7 +11,6 @@ from kit.lethality.published import celsius
 from kit.reading.dates import dated
 from kit.tables import value
 
-WIDTH = 108
 _STYLE = """
 @page { margin: 6mm }
 body { font: 9pt/1.1 Arial, "Liberation Sans", sans-serif; color: #111; max-width: 200mm; margin: 8px auto; padding: 0 6px }
@@ -20,7 +18,6 @@ h1 { font-size: 13pt; margin: 0 } h2 { font-size: 9pt; margin: 3px 0 0; break-af
 table { border-collapse: collapse; width: 100% }
 td, th { text-align: left; vertical-align: top; padding: 0 6px 0 0; border-bottom: 1px dotted #bbb }
 td.n, th.n { text-align: right; white-space: nowrap } tr.h td { font-weight: bold; padding-top: 3px; border-bottom: 1px solid #999 } td.v { font-weight: bold; white-space: nowrap }
-.two { display: flex; gap: 16px } .two > div:first-child { flex: 1 } .two > div + div { max-width: 42% }
 ol, ul { margin: 1px 0; padding-left: 14px }
 .caution, .alarm { border: 2px solid #111; padding: 1px 6px; margin: 3px 0; font-weight: bold } .alarm { border-width: 4px }
 svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 44px; padding: 0 4px; width: 25% }
@@ -29,7 +26,6 @@ svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
 _TICKS_MIN = (0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480, 720, 1440)
 _W, _H, _L, _B, _SIGN = 720, 112, 44, 16, 12
-_BESIDE = ("come-up", "humidity")
 _PLACES = (
     "Probe calibration: date, reference",
     "Reading in ice water; correction",
@@ -38,53 +34,11 @@ _PLACES = (
 )
 
 
-def as_text(record: Record) -> str:
-    """The page as plain text, at most 108 signs wide."""
-    lines = [
-        record.title,
-        *([f"batch: {record.batch}"] if record.batch else []),
-        *_wrap(_log_line(record)),
-        *_wrap(_subject(record)),
-        "",
-        *(line for reason in record.implausible for line in _wrap(f"IMPLAUSIBLE LOG: {reason}")),
-        *_wrap(f"NOTE: {record.caution}"),
-        "",
-        "Channels",
-        *(f"  {row}" for row in _channel_lines(record)),
-        *_bullets("What the reader understood of the log", record.understood),
-    ]
-    if record.stages:
-        lines += ["", "Stages (coldest channel)", *(f"  {_stage_line(s)}" for s in record.stages)]
-    for heading, findings in _groups(record):
-        lines += ["", *_wrap(heading)]
-        for f in findings:
-            lines += _wrap(f"{f.verdict.upper()}  {f.what}", "  ", "    ")
-            said = "; ".join((_figures(f), f"edition: {f.edition}", *f.notes))
-            lines += _wrap(said, "    ", "    ")
-    for heading, items in (
-        ("What is missing", record.missing),
-        ("Cautions", record.cautions),
-        ("Of the record", record.own_notes),
-        ("Sources", record.sources),
-    ):
-        lines += _bullets(heading, items)
-    return "\n".join(lines) + "\n"
-
-
-def _bullets(heading: str, items) -> list[str]:
-    if not items:
-        return []
-    return ["", heading, *(line for item in items for line in _wrap(item, "  - ", "    "))]
-
-
 def as_html(record: Record) -> str:
     """A document that needs nothing else: no script, no link, no font. The printed page holds the record; the screen also what was understood, and sources."""
     title, batch = escape(record.title), f"batch: {record.batch}. " if record.batch else ""
     table = "".join(_rows(record, heading, findings) for heading, findings in _groups(record))
     channels = _list("Channels", _channel_lines(record))
-    numbered = [f"{n} {_stage_line(s)}" for n, s in enumerate(record.stages, 1)]
-    if stages := _list("Stages (coldest channel)", numbered):
-        channels = f'<div class="two"><div>{channels}</div><div>{stages}</div></div>'
     understood = ""
     if record.understood:
         head = "<h2>What the reader understood of the log</h2>"
@@ -101,7 +55,7 @@ def as_html(record: Record) -> str:
         _drawing(record),
         understood,
         channels,
-        f"<table><tr><th>shown</th><th>published limit; edition</th><th class='n'>found</th><th class='n'>margin</th><th class='n'>probe error*</th></tr>{table}</table>",
+        f"<table><tr><th>shown</th><th>published limit; edition</th><th class='n'>found</th><th class='n'>margin</th></tr>{table}</table>",
         f"<p><strong>What is missing.</strong> {escape('; '.join(record.missing))}.</p>",
         f"<p><strong>Cautions.</strong> {escape(' '.join(record.cautions))}</p>",
         f'<table class="sign"><tr>{"".join(f"<td>{place}</td>" for place in _PLACES)}</tr></table><div class="screen">',
@@ -113,7 +67,7 @@ def as_html(record: Record) -> str:
 
 
 def _rows(record: Record, heading: str, findings) -> str:
-    rows = [f'<tr class="h"><td colspan="5">{escape(heading)}</td></tr>']
+    rows = [f'<tr class="h"><td colspan="4">{escape(heading)}</td></tr>']
     for f, *more in _windows_together(findings):
         parts = (f, *more)
         what = "; then ".join((f.what, *(part.what.split(": ", 1)[1] for part in more)))
@@ -126,8 +80,7 @@ def _rows(record: Record, heading: str, findings) -> str:
         said += _screen_only(" " + " ".join(f"[{place}]" for place in places))
         found = "<br>".join(escape(_figure(part.found, part.unit)) for part in parts)
         margin = "<br>".join(escape(_margin(part)) for part in parts)
-        cushion = "" if f.cushion_K is None else f"{f.cushion_K:.1f} K"
-        figures = "".join(f'<td class="n">{text}</td>' for text in (found, margin, cushion))
+        figures = "".join(f'<td class="n">{text}</td>' for text in (found, margin))
         rows.append(f'<tr><td class="v">{escape(f.verdict)}</td><td>{said}</td>{figures}</tr>')
     return f"<tbody>{''.join(rows)}</tbody>"
 
@@ -154,10 +107,8 @@ def _screen_only(text: str, only: bool = True) -> str:
 
 
 def save_record(record: Record, path, overwrite: bool = False) -> Path:
-    """Write the page as .txt or .html, whole or not at all. KitError if it exists and `overwrite` is not True, or if it cannot be written there."""
-    forms = {".txt": as_text, ".html": as_html, ".htm": as_html}
-    form = forms.get(Path(path).suffix.lower())
-    return put(path, form(record) if form else "", forms, overwrite)
+    """Write the page as .html, whole or not at all. KitError if it exists and `overwrite` is not True, or if it cannot be written there."""
+    return put(path, as_html(record), (".html", ".htm"), overwrite)
 
 
 def _log_line(record: Record) -> str:
@@ -186,10 +137,6 @@ def _channel_lines(record: Record) -> list[str]:
     ]
 
 
-def _stage_line(s) -> str:
-    return f"{s.name}: {s.start_min:g} to {s.end_min:g} min, {s.start_C:.1f} to {s.end_C:.1f} °C"
-
-
 def _groups(record: Record) -> list[tuple[str, list]]:
     """(heading, findings): what the plan names first, then the alternatives; without a plan all are alternatives, and none is counted."""
 
@@ -202,15 +149,12 @@ def _groups(record: Record) -> list[tuple[str, list]]:
             (f"{what}: {other}published limits, alternatives{decides}", rest),
         ]
 
-    beside = [f for f in record.findings if f.kind in _BESIDE]
     groups = [
-        *by_plan("Cook", [f for f in record.findings if f.kind not in _BESIDE]),
-        ("Cook: published beside the limit (options of humidity are alternatives)", beside),
+        *by_plan("Cook", [f for f in record.findings if f.kind != "come-up"]),
+        ("Cook: published beside the limit", [f for f in record.findings if f.kind == "come-up"]),
         *by_plan("Cooling", record.cooling),
     ]
-    groups = [(heading, findings) for heading, findings in groups if findings]
-    heading, first = groups[0]
-    return [(f"{heading} (*how much the probes may read too high)", first), *groups[1:]]
+    return [(heading, findings) for heading, findings in groups if findings]
 
 
 def _figure(number: float | None, unit: str, signed: bool = False) -> str:
@@ -222,22 +166,6 @@ def _figure(number: float | None, unit: str, signed: bool = False) -> str:
 
 def _margin(f) -> str:
     return _figure(f.margin, "K" if f.unit == "°C" else f.unit, True)
-
-
-def _figures(f) -> str:
-    parts = [
-        f"found {_figure(f.found, f.unit)}" if f.found is not None else "",
-        f"margin {_margin(f)}" if f.margin is not None else "",
-        f"allowable probe error {f.cushion_K:.1f} K" if f.cushion_K is not None else "",
-        f"channel {f.channel}",
-    ]
-    return ", ".join(filter(None, parts))
-
-
-def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    ) or [first]
 
 
 def _list(heading: str, items, kind: str = "ul") -> str:
@@ -253,13 +181,12 @@ def _text(x, y, words, anchor="middle", more="") -> str:
 
 
 def _drawing(record: Record) -> str:
-    """The traces by dash, with stages as bands and three published temperatures as thin lines. Highs and lows survive the thinning."""
+    """The traces by dash, with three published temperatures as thin lines. Highs and lows survive the thinning."""
     drawn = (*record.channels, *filter(None, (record.smokehouse,)))
     first = min(held.time_s[0] for held in record.channels)
     last = max(held.time_s[-1] for held in record.channels)
     low = min(0.0, *(float(held.temperature_C.min()) for held in drawn))
-    # room for the numbers of the stages over the trace
-    high = max(90.0, *(held.peak_C + 16 for held in drawn))
+    high = max(90.0, *(held.peak_C + 4 for held in drawn))
 
     def x(t):
         return _L + (np.asarray(t, float) - first) / (last - first) * (_W - _L - 6)
@@ -269,11 +196,6 @@ def _drawing(record: Record) -> str:
 
     height, says = _H + 14 * ((len(drawn) + 3) // 4), "; ".join(_channel_lines(record))
     parts = [f'<svg viewBox="0 0 {_W} {height}" role="img" aria-label="{escape(says)}">']
-    for n, s in enumerate(record.stages):
-        a, b = float(x(60 * s.start_min)), float(x(60 * s.end_min))
-        size = f'x="{a:.1f}" y="8" width="{b - a:.1f}" height="{_H - _B - 8}"'
-        parts.append(f'<rect {size} fill="{"#eee" if n % 2 else "#f7f7f7"}"/>')
-        parts.append(_text((a + b) / 2, 18, f"{n + 1}"))
     for temp, label in (
         (celsius(value("lethality_floor_F")), "130 °F"),
         (value("p_reference_C"), "70 °C"),

@@ -4,9 +4,8 @@ from dataclasses import dataclass
 
 from kit import units
 from kit.casing import LinkPlan, plan_links
-from kit.casing.density import Density, batter_density
+from kit.casing.density import batter_density
 from kit.casing.geometry import link_diameter_mm
-from kit.casing.kinds import natural_names
 from kit.chain.casing import BY_DIAMETER, HANDS, KINDS, LABEL, SHEEP, Links, casing_for, links_of
 from kit.lab.charts import casing as charts
 from kit.lab.lessons.casing import START
@@ -56,7 +55,6 @@ def _casing_row(plan: LinkPlan, system: str) -> Row:
 
 @dataclass(frozen=True)
 class Stuffed:
-    density: Density
     plan: LinkPlan
     low_g: float
     high_g: float
@@ -80,7 +78,6 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
             target = {"length_mm": values["length_mm"]}
         plan = plan_links(values["batter_kg"], casing, strand_m=values["strand_m"], **target)
         return Stuffed(
-            density,
             plan,
             wanted * (1 - tolerance),
             wanted * (1 + tolerance),
@@ -107,7 +104,7 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
         ),
         compute,
         links_view,
-        lambda system: {"fill": charts.fill_chart(system), "weight": charts.weight_chart(system)},
+        lambda system: {"fill": charts.fill_chart(system)},
         {
             "Stuff two millimetres wider": {"diameter_mm": START["diameter_mm"] + 2},
             "Air in the batter": {"air_pct": 12},
@@ -144,7 +141,7 @@ def links_view(result: Stuffed, values, system: str) -> View:
     narrower = f"the same stuffed {'1 mm' if metric else '0.04 in'} thinner"
     wide = "stuffed diameter at which this length weighs what is wanted"
     with_air = "computed from the composition, with the air"
-    dense = f"{result.density.kg_per_m3:.0f} kg/m³"
+    dense = f"{casing.density.kg_per_m3:.0f} kg/m³"
     weight = ("weight of a raw link", shown(grams, "g"), wanted, margin, by_weight)
     rows = (
         _count_row(plan, system),
@@ -156,14 +153,11 @@ def links_view(result: Stuffed, values, system: str) -> View:
         Row(bought),
         row("density of the stuffed batter", dense, "", "", with_air),
     )
-    names, calibre = natural_names(), result.calibre_mm
+    wanted_g = (result.low_g, result.high_g)
     return View(
         f"{batter} of batter give {plan.links} links of {size}, {verdict}. "
         f"They take {drawn} of casing.",
-        {
-            "fill": charts.fill_data(casing, result.density, calibre, names, system),
-            "weight": charts.weight_data(plan, result.low_g, result.high_g, system),
-        },
+        {"fill": charts.fill_data(plan, wanted_g, result.calibre_mm, system)},
         {},
         (Table("Outcome", COLUMNS, rows),),
         (*plan.notes, "Wanted weight and tolerance are your own."),

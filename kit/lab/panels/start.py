@@ -194,16 +194,8 @@ def _cooked(followed: Followed, system: str) -> tuple[Row, ...]:
     if not followed.sheet.process.cook:
         write = "write [[cook]] steps on the sheet"
         return (*rows, row("cook", "no steps planned", "", "", write))
-    skin, got, found = followed.emulsion_at_surface, followed.cook_yield, followed.expected_yield
-    peak = units.show(skin.batter.core_C, "°C", system)
-    hottest = (
-        f"what may leave at the skin, at its hottest {peak}",
-        f"{skin.held.total_out_g:.1f} %",
-        f"{followed.emulsion.held.total_out_g:.1f} % at the core target",
-        "",
-        "teaching model",
-    )
-    rows = (*rows, *cook_rows(followed.cook, system), expected_row(found), Row(hottest))
+    got, found = followed.cook_yield, followed.expected_yield
+    rows = (*rows, *cook_rows(followed.cook, system), expected_row(found))
     if got.weighed_pct is None:
         return rows
     beside = (

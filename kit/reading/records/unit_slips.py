@@ -2,14 +2,14 @@
 
 import numpy as np
 
-from kit.batches.slips import UNIT_SLIPS
 from kit.reading.records.finding import SLIP, RecordFinding, listed, median, scatter
 from kit.reading.records.summary import Summary
 from kit.reading.words import IN, OUT
 from kit.tables import value
 from kit.working import figure
+from kit.yields.mistakes import SLIPS
 
-_LOGS = np.log([slip[0] for slip in UNIT_SLIPS])
+_LOGS = np.log([slip[0] for slip in SLIPS])
 _ROUNDS, _WIDEST = 6, 0.3
 
 
@@ -64,7 +64,7 @@ def _levels(kg: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 def _slip(
     batch: str, called: list, kg: np.ndarray, off: np.ndarray, every: bool, slip: int, rows
 ) -> RecordFinding:
-    factor, _, name = UNIT_SLIPS[slip]
+    factor, name = SLIPS[slip]
     titles = [f"{name_ or kind} at {stage}" for stage, kind, name_ in called]
     where = listed([f"{title} ({figure(x)} kg)" for title, x in zip(titles, kg)])
     against = "what the batch's other weights and the usual shares lead to expect"

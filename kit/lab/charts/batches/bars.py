@@ -1,7 +1,5 @@
 """What varies, what goes with it, and what it costs: bars with their doubt."""
 
-import numpy as np
-
 from kit import units
 from kit.batches.components import Components
 from kit.batches.costs import Pareto
@@ -10,7 +8,7 @@ from kit.lab.charts.marks import across, layer, named_list
 from kit.lab.charts.style import COLOUR, numbered
 
 PARETO_ROOM = 180
-LINES = 9
+OTHERS, LINES = "all others", 9
 """bars of a Pareto shown at most"""
 
 
@@ -45,7 +43,7 @@ def components_data(found: Components) -> dict[str, list[dict]]:
                 "low": min(low, 100.0),
                 "high": min(high, 100.0),
                 "end": max(p.share_pct, min(high, 100.0)),
-                "words": f"{p.share_pct:.0f} %",
+                "words": f"{p.share_pct:.0f} %, {p.sd:.2f} points",
                 "colour": COLOUR["unexplained"] if p.name == "within" else COLOUR["cold"],
             }
         )
@@ -126,26 +124,19 @@ def pareto_chart(title: str, subtitle: str) -> dict:
 
 def pareto_data(found: Pareto, system: str, money: bool) -> dict[str, list[dict]]:
     """Rows for `pareto_chart` by kilograms or by money; lines beyond the largest are joined."""
-    lines = [
-        (b.name, b.money, b.money_interval) if money else (b.name, b.kg, b.kg_interval)
-        for b in found.bars
-    ]
-    lines = sorted(
-        (line for line in lines if line[1] is not None and line[1] > 0), key=lambda line: -line[1]
-    )
-    rest = lines[LINES - 1 :] if len(lines) > LINES else []
-    shown = [
-        *lines[: len(lines) - len(rest)],
-        *([("all others", sum(line[1] for line in rest), None)] if rest else []),
-    ]
+    lines = []
+    for b in found.bars:
+        price = (b.price_per_kg or 0.0) if money else 1.0
+        lines.append((b.name, b.kg * price, *(end * price for end in b.kg_interval)))
+    lines = sorted((line for line in lines if line[1] > 0), key=lambda line: -line[1])
     total = sum(line[1] for line in lines) or 1.0
+    if len(lines) > LINES:
+        rest = sum(line[1] for line in lines[LINES - 1 :])
+        lines = [*lines[: LINES - 1], (OTHERS, rest, rest, rest)]
     made, so_far = [], 0.0
-    for n, (name, amount, interval) in enumerate(shown):
+    for n, (name, amount, low, high) in enumerate(lines):
         so_far += 100 * amount / total
         said = f"{amount:,.0f}" if money else units.show(amount, "kg", system, 0)
-        low, high = (
-            (amount, amount) if interval is None or not np.isfinite(interval[0]) else interval
-        )
         made.append(
             {
                 "place": numbered(n, name),
@@ -153,7 +144,7 @@ def pareto_data(found: Pareto, system: str, money: bool) -> dict[str, list[dict]
                 "low": max(100 * low / total, 0),
                 "high": min(100 * high / total, 112.0),
                 "words": f"{said}; so far {so_far:.0f} %",
-                "colour": COLOUR["unexplained"] if name == "all others" else COLOUR["loss"],
+                "colour": COLOUR["unexplained"] if name == OTHERS else COLOUR["loss"],
             }
         )
     return {"bars": made}

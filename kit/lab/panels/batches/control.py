@@ -6,13 +6,15 @@ import numpy as np
 
 from kit import units
 from kit.batches import i_mr
-from kit.batches.change import BeforeAfter, Changes, before_after, change_points
+from kit.batches.change import Changes, change_points
 from kit.batches.charts import Chart
-from kit.batches.power import Needed, batches_needed
-from kit.batches.rules import CLASSIC, RULES, USUAL
-from kit.errors import OutOfRange
+from kit.batches.expected import counted
+from kit.batches.findings import odds
+from kit.batches.power import POWER, Needed, batches_needed
+from kit.batches.rules import CLASSIC, USUAL
+from kit.errors import need
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import minus, recipe_starts, table, view
+from kit.lab.panels.batches.pieces import is_recipe, minus, recipe_starts, table, view
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.reading.plant import Analysed, demo_analysis
 
@@ -36,7 +38,6 @@ class Watched:
     at: np.ndarray
     chart: Chart
     changes: Changes
-    differences: tuple[BeforeAfter, ...]
     needed: Needed
 
 
@@ -72,105 +73,62 @@ def watched(values) -> Watched:
     answer = demo_analysis()
     y = series(answer, values["stage"], values["what"])
     at = np.flatnonzero(np.isfinite(y))
-    x = y[at]
-    changes = change_points(x, unit="% points")
+    changes = change_points(y[at], unit="% points")
     chart = i_mr(
-        x,
+        y[at],
         baseline=int(values["baseline"]),
         phase_starts=changes.starts if values["limits"] == FOUND else (),
         rules=SETS[values["rules"]],
         unit="% points",
     )
-    edges = [0, *changes.starts, len(x)]
-    differences = tuple(
-        before_after(x[a:c], b - a, chosen_by_looking=True, unit="% points")
-        for a, b, c in zip(edges, edges[1:], edges[2:])
-    )
-    return Watched(
-        answer,
-        y,
-        at,
-        chart,
-        changes,
-        differences,
-        batches_needed(values["change"], changes.sigma),
-    )
+    needed = batches_needed(values["change"], changes.sigma)
+    return Watched(answer, y, at, chart, changes, needed)
 
 
 def series(answer: Analysed, stage: str, what: str) -> np.ndarray:
     """(n,) the loss in %, or the yield less the expected one in points. OutOfRange where the chain expects nothing of this stage."""
     if what == LOSS:
-        return (
-            100 - answer.table.overall_yield_pct
-            if stage == "overall"
-            else answer.table.loss_pct[:, answer.table.place(stage)]
-        )
-    for r in answer.analysis.residuals:
-        if r.of == stage:
-            return r.residual
-    raise OutOfRange(
-        f"the chain expects no yield of {stage}; choose {', '.join(r.of for r in answer.analysis.residuals)}, or chart the loss as weighed"
+        return answer.analysis.line(stage).loss_pct
+    known = {r.of: r.residual for r in answer.analysis.residuals}
+    need(
+        stage in known,
+        f"the chain expects no yield of {stage}; choose {', '.join(known)}, or chart the loss as weighed",
     )
+    return known[stage]
 
 
 def control_view(found: Watched, values, system) -> View:
     loss, stage, chart = values["what"] == LOSS, values["stage"], found.chart
-    spoke, chance = sorted({a.at for a in chart.alarms}), chart.false_alarm_chance["together"]
-    recipe = recipe_starts(found.answer).get(stage, ()) if loss else ()
-    moved = [int(found.at[c.start]) + 1 for c in found.changes.changes]
-    levels = (
-        "no lasting change of level is found"
-        if not moved
-        else f"new levels are found from batch {', '.join(map(str, moved))}"
-    )
+    spoke, chance = {a.at for a in chart.alarms}, chart.false_alarm_chance["together"]
+    recipe = recipe_starts(found.answer.analysis).get(stage, ()) if loss else ()
+    starts = [int(found.at[k]) for k in found.changes.starts]
+    levels = "no lasting change of level is found"
+    if starts:
+        levels = f"new levels are found from batch {counted(starts)}"
     mean = float(found.values[found.at].mean())
-    what = (
-        f"{stage} loses {mean:.1f} % in the mean"
-        if loss
-        else f"the yield of {stage} lies {abs(mean):.1f} points {'above' if mean > 0 else 'below'} what the uncalibrated chain expects"
-    )
+    above = "above" if mean > 0 else "below"
+    what = f"the yield of {stage} lies {abs(mean):.1f} points {above} what the uncalibrated chain expects"
+    if loss:
+        what = f"{stage} loses {mean:.1f} % in the mean"
     sentence = f"{what[0].upper()}{what[1:]}. A rule speaks at {len(spoke)} of {len(found.at)} batches; on noise alone one would in {100 * chance:.0f} of 100 such charts; {levels}."
-    mixed = [k for k in moved if any(abs(k - 1 - r) <= 3 for r in recipe)]
+    mixed = [k for k in starts if is_recipe(k, recipe)]
     if mixed:
-        sentence += f" At batch {mixed[0]} the recipe changed, not the process."
-    asked = SETS[values["rules"]]
-    tables = (
-        table(
-            "What the chart says",
-            ("what", "value", "uncertainty"),
-            (
-                *_limits(found, spoke, chance),
-                *_changes(found, stage, loss, recipe, system),
-                _needed(found, values["change"]),
-            ),
-        ),
-        table(
-            "Each rule by itself",
-            ("rule", "speaks at", "false alarm somewhere in so many batches"),
-            (
-                (
-                    RULES[key],
-                    _some([a.at for a in chart.alarms if a.rule == key], found.at),
-                    f"{100 * chart.false_alarm_chance[key]:.0f} of 100 charts",
-                )
-                for key in asked
-            ),
-        ),
+        sentence += f" At batch {mixed[0] + 1} the recipe changed, not the process."
+    lines = (
+        *_limits(found, sorted(spoke), chance),
+        *_changes(found, stage, loss, recipe, system),
+        _needed(found, values["change"]),
     )
-    data = charts.control_data(chart, found.changes, found.at, found.answer.table.batches)
     return view(
         sentence,
-        {"control": data},
+        {
+            "control": charts.control_data(
+                chart, found.changes, found.at, found.answer.table.batches
+            )
+        },
         {"control": charts.control_text(chart, found.changes, found.at)},
-        tables,
+        (table("What the chart says", ("what", "value", "uncertainty"), lines),),
         (chart, found.changes, found.needed),
-    )
-
-
-def _some(places, at) -> str:
-    named = [str(int(at[i]) + 1) for i in places]
-    return (
-        ", ".join(named[:8]) + (f" and {len(named) - 8} more" if len(named) > 8 else "") or "none"
     )
 
 
@@ -183,9 +141,10 @@ def _limits(found: Watched, spoke, chance):
     else:
         where = f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
         yield where, limits, "they hold only if these batches were sound"
+    more = f" and {len(spoke) - 8} more" if len(spoke) > 8 else ""
     yield (
         "a rule speaks at batch",
-        _some(spoke, found.at),
+        f"{counted(found.at[spoke[:8]])}{more}",
         f"on noise alone in {100 * chance:.0f} of 100 such charts",
     )
 
@@ -195,32 +154,26 @@ def _changes(found: Watched, stage, loss, recipe, system):
     went_in = weighed.brought_in_kg
     if stage != "overall":
         went_in = weighed.all_in_kg[:, weighed.place(stage)]
-    for change, difference in zip(found.changes.changes, found.differences, strict=True):
+    for change in found.changes.changes:
         batch = int(found.at[change.start]) + 1
-        mixed = any(abs(batch - 1 - k) <= 3 for k in recipe)
-        low, high = difference.interval
+        low, high = change.interval
         each = units.show(abs(change.shift) / 100 * float(np.nanmean(went_in)), "kg", system, 1)
         way = "more" if (change.shift > 0) == loss else "less"
         first, last = (int(found.at[change.likely[end]]) + 1 for end in (0, -1))
         begins = f"between batch {first} and {last}" if first < last else f"at batch {first}"
         level = f"new level from batch {batch}"
         yield (
-            f"✗ {level}: the recipe changed there" if mixed else level,
+            f"✗ {level}: the recipe changed there" if is_recipe(batch - 1, recipe) else level,
             minus(
                 f"{change.before:.2f} to {change.after:.2f}: {change.shift:+.2f} points ({low:+.2f} to {high:+.2f}), {each} a batch {way} lost"
             ),
-            f"begins {begins} (90 %); noise does as well in {_rare(change.p)}",
+            f"begins {begins} (90 %); noise does as well in {odds(change.p)}",
         )
 
 
-def _rare(p: float) -> str:
-    return "less than 1 of 10,000" if p < 1e-4 else f"{100 * p:.2g} of 100"
-
-
 def _needed(found: Watched, change: float) -> tuple[str, str, str]:
-    n, scatter = found.needed, f"scatter {found.changes.sigma:.2f} points about its levels"
     return (
         f"batches before, and again after, to see {change:g} points",
-        f"{n.per_side}",
-        f"seen with a chance of {100 * n.power:.0f} of 100; {scatter}",
+        f"{found.needed.per_side}",
+        f"seen with a chance of {100 * POWER:.0f} of 100; scatter {found.changes.sigma:.2f} points about its levels",
     )

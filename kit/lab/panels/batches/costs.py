@@ -1,12 +1,11 @@
 """What it costs, at the person's own prices, and what this plant has already shown it can do without."""
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 from kit import units
 from kit.batches.costs import Pareto, Recoverable, pareto, recoverable
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import CAUTIONS, INVENTED, table, weight_range
+from kit.lab.panels.batches.pieces import CAUTION, INVENTED, table, weight_range
 from kit.lab.panels.panel import Panel, Slider, View
 from kit.reading.plant import demo_analysis
 
@@ -27,22 +26,17 @@ class Costed:
     prices: dict[str, float]
 
 
-@lru_cache(maxsize=1)
-def _back() -> tuple[Recoverable, ...]:
-    weighed = demo_analysis().analysis.findings.cleaned
-    return tuple(recoverable(weighed, stage) for stage in weighed.stages)
-
-
 def costs_panel() -> Panel:
     """Kilograms lost per line beside money lost, and each stage against its own best quarter."""
     weighed = demo_analysis().analysis.findings.cleaned
+    back = tuple(recoverable(weighed, stage) for stage in weighed.stages)
 
     def compute(values) -> Costed:
         prices = {
             line: values["water" if line in WATER else "meat" if line in MEAT else "product"]
             for line in (*weighed.stages, *weighed.handovers())
         }
-        return Costed(pareto(weighed, prices), _back(), prices)
+        return Costed(pareto(weighed, prices), back, prices)
 
     return Panel(
         "What does it cost?",
@@ -103,7 +97,7 @@ def costs_view(found: Costed, values, system) -> View:
         (*found.bars.notes, *of_quarters, NO_PRICES, INVENTED),
         (*found.bars.working[:3], *ranked[0].working),
         (*found.bars.sources, *(s for r in found.back for s in r.sources)),
-        CAUTIONS,
+        (CAUTION,),
     )
 
 

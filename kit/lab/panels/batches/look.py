@@ -4,14 +4,7 @@ import numpy as np
 
 from kit import units
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import (
-    evidence_table,
-    findings_table,
-    marks,
-    recipe_starts,
-    stages_table,
-    view,
-)
+from kit.lab.panels.batches.pieces import marks, recipe_starts, report_tables, view
 from kit.lab.panels.panel import Panel, Slider, Switch, View
 from kit.reading.plant import Analysed, demo_analysis
 
@@ -36,18 +29,18 @@ def look_panel() -> Panel:
 
 
 def look_view(answer: Analysed, values, system) -> View:
-    analysis, table = answer.analysis, answer.table
-    recipes = recipe_starts(demo_analysis(True))
-    shown = findings_table(analysis, system, None if values["recipe"] else recipes)
-    lost = units.show(float(np.nansum(table.lost_kg)), "kg", system, 0)
-    share = float(np.nansum(table.loss_share_pct, axis=1).mean())
-    sentence = f"{table.span}: {lost} lost, {share:.1f} % of what went in. Look here first: {analysis.findings.verdict}"
-    if any(row.mark for row in shown.rows):
+    analysis, weighed = answer.analysis, answer.table
+    recipes = None if values["recipe"] else recipe_starts(demo_analysis(True).analysis)
+    tables = report_tables(analysis, system, recipes)
+    lost = units.show(float(np.nansum(weighed.lost_kg)), "kg", system, 0)
+    share = float(np.nansum(weighed.loss_share_pct, axis=1).mean())
+    sentence = f"{weighed.span}: {lost} lost, {share:.1f} % of what went in. Look here first: {analysis.findings.verdict}"
+    if any(row.mark for row in tables[0].rows):
         sentence += " But that is where the recipe changed."
     return view(
         sentence,
-        {"share": charts.share_data(table, int(values["over"]), marks(analysis))},
-        {"share": charts.share_text(table)},
-        (shown, evidence_table(analysis), stages_table(analysis, system)),
+        {"share": charts.share_data(weighed, int(values["over"]), marks(analysis))},
+        {"share": charts.share_text(weighed)},
+        tables,
         (answer,),
     )

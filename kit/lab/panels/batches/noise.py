@@ -7,8 +7,9 @@ import numpy as np
 
 from kit import units
 from kit.batches.change import Changes, change_points
+from kit.batches.findings import odds
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import noise, table, view
+from kit.lab.panels.batches.pieces import minus, table, view
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
 from kit.reading.plant import demo_analysis
 
@@ -84,28 +85,26 @@ def noise_view(pair: Pair, values, system: str) -> View:
     weighed = demo_analysis()
     points = weighed.analysis.line(STAGE).changes.sigma
     went_in = float(np.nanmean(weighed.table.all_in_kg[:, weighed.table.place(STAGE)]))
-    so = "every one of them is a false call" if false else "no false call"
-    early = int(called[: pair.start].sum())
     scatter = units.show(points / 100 * went_in, "kg", system, 2)
-    one_sd = f"one standard deviation at {STAGE} in the demo records"
-    calls = table(
-        "Batch by batch, by your line",
-        ("batches", "called bad", "of", "so"),
+    early, quiet = int(called[: pair.start].sum()), pair.quiet_found
+    lines = (
         (
-            (f"{'✗ ' if false else ''}nothing is wrong", str(false), str(n), so),
-            ("with a step: touched", str(hit), str(after), f"{after - hit} missed"),
-            ("with a step: not touched", str(early), str(pair.start), "false calls"),
-            (one_sd, f"{points:.2f} points", scatter, "normal batch-to-batch variation"),
+            f"{'✗ ' if false or quiet.starts else ''}nothing is wrong",
+            f"{false} of {n}, every one a false call" if false else "none",
+            _searched(quiet),
+        ),
+        (
+            f"{'' if pair.seen else '✗ '}with a step",
+            f"{hit} of {after} touched; {early} of {pair.start} others, false calls",
+            _searched(pair.moved_found),
+        ),
+        (
+            f"one standard deviation at {STAGE} in the demo records",
+            f"{points:.2f} points, {scatter}",
+            "normal batch-to-batch variation",
         ),
     )
-    search = table(
-        "All batches together, by the search for new levels",
-        ("batches", "finding", "noise alone does as well"),
-        (
-            *_searched("nothing is wrong", pair.quiet_found, right=not pair.quiet_found.starts),
-            *_searched("with a step", pair.moved_found, right=pair.seen),
-        ),
-    )
+    columns = ("batches", "called bad, batch by batch", "found by the search over all batches")
     touched = range(pair.start, n) if values["truth"] else ()
     return view(
         sentence,
@@ -117,18 +116,15 @@ def noise_view(pair: Pair, values, system: str) -> View:
             "quiet": charts.plant_text(pair.quiet_z, beyond),
             "moved": charts.plant_text(pair.moved_z, beyond),
         },
-        (calls, search),
+        (table("Batch by batch, and all together", columns, lines),),
         (pair.moved_found,),
         ("Both series are invented, from the same seed.",),
     )
 
 
-def _searched(which: str, found: Changes, right: bool):
-    mark = "" if right else "✗ "
-    for change in found.changes:
-        level = (
-            f"a new level from batch {change.start + 1}, {change.shift:+.1f} standard deviations"
-        )
-        yield f"{mark}{which}", level.replace("-", "−"), noise(change.p)
-    if not found.changes:
-        yield f"{mark}{which}", f"{mark}No new level", ""
+def _searched(found: Changes) -> str:
+    levels = (
+        f"a new level from batch {c.start + 1}, {c.shift:+.1f} standard deviations (noise does as well in {odds(c.p)})"
+        for c in found.changes
+    )
+    return minus("; ".join(levels)) or "no new level"

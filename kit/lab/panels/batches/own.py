@@ -5,18 +5,10 @@ from functools import lru_cache
 from pathlib import Path
 
 from kit.batches import i_mr
+from kit.batches.analysis import Analysis, StageReport
 from kit.errors import Faulty
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import (
-    CAUTIONS,
-    INVENTED,
-    evidence_table,
-    findings_table,
-    marks,
-    recipes_table,
-    stages_table,
-    table,
-)
+from kit.lab.panels.batches.pieces import CAUTION, INVENTED, marks, report_tables, table
 from kit.lab.panels.panel import File, Panel, Slider, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
 from kit.reading.plant import Analysed, analysed, demo_recipes
@@ -64,38 +56,26 @@ def own_panel() -> Panel:
     """Choose a file of batch records, a mapping if one was edited, and the sheets of one or two recipes. Starts with the invented records."""
 
     def compute(values) -> Opened:
-        mapping = values["mapping"][1] if values["mapping"] else None
+        mapping = values["mapping"] and values["mapping"][1]
         if values["records"]:
-            return opened(
-                values["records"][1],
-                values["records"][0],
-                mapping,
-                tuple(values[key] for key in SHEETS if values[key]),
-            )
-        return opened(
-            data_path("demo", "demo_records.csv").read_bytes(),
-            "demo_records.csv",
-            mapping or data_path("demo", "demo_records.toml").read_bytes(),
-            None,
-        )
+            name, content = values["records"]
+            sheets = tuple(values[key] for key in SHEETS if values[key])
+            return opened(content, name, mapping, sheets)
+        content, drawn = (data_path("demo", f"demo_records.{end}") for end in ("csv", "toml"))
+        return opened(content.read_bytes(), content.name, mapping or drawn.read_bytes(), None)
 
-    controls = (
-        File(
-            "records",
-            "Choose your records (CSV, XLSX, Parquet)",
-            ".csv,.tsv,.txt,.xlsx,.parquet",
-            "Your files",
-        ),
-        File("mapping", "Choose an edited mapping (TOML)", ".toml", "Your files"),
-        *(
-            File(key, f"Choose a sheet, named as the recipe ({n})", group="Your files")
-            for n, key in enumerate(SHEETS, 1)
-        ),
-        Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"),
-    )
+    files, records = "Your files", ".csv,.tsv,.txt,.xlsx,.parquet"
     return Panel(
         "Your own records",
-        controls,
+        (
+            File("records", "Choose your records (CSV, XLSX, Parquet)", records, files),
+            File("mapping", "Choose an edited mapping (TOML)", ".toml", files),
+            *(
+                File(key, f"Choose a sheet, named as the recipe ({n})", group=files)
+                for n, key in enumerate(SHEETS, 1)
+            ),
+            Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"),
+        ),
         compute,
         own_view,
         lambda system: {
@@ -106,30 +86,28 @@ def own_panel() -> Panel:
 
 
 def own_view(found: Opened, values, system) -> View:
+    answer = found.answer
     mapped = table(
         "What the columns are taken for (write_mapping puts this into a file to edit)",
         ("place", "taken for", "because"),
         _mapping(found.mapping),
         folded=True,
     )
-    if isinstance(found.answer, Faulty):
-        return faults_view(found.answer, "These records", CAUTIONS, (mapped,))
-    answer = found.answer
+    if isinstance(answer, Faulty):
+        return faults_view(answer, "These records", (CAUTION,), (mapped,))
     analysis, weighed, report = answer.analysis, answer.table, answer.records.report
     said = "" if values["records"] else "Demo records, invented: "
     sentence = f"{said}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; {weighed.span}. Look here first: {analysis.findings.verdict}"
     data = {"share": charts.share_data(weighed, int(values["over"]), marks(analysis))}
     text = {"share": charts.share_text(weighed)}
-    place = _worth_a_chart(analysis)
-    if place:
-        line = analysis.line(place)
+    line = _worth_a_chart(analysis)
+    if line:
         starts = line.changes.starts if line.changes else ()
         chart = i_mr(line.loss_pct[line.rows], phase_starts=starts, unit="% points")
         data["control"] = charts.control_data(chart, line.changes, line.rows, weighed.batches)
-        text["control"] = f"{place}: {charts.control_text(chart, line.changes, line.rows)}"
-        sentence += (
-            f" The second picture is the loss of {place}, with limits of its own for each level."
-        )
+        text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
+        sentence += f" The second picture is the loss of {line.name}, with limits of its own for each level."
+    first, *others = report_tables(analysis, system)
     wrong = table(
         "What is wrong with the records, or looks so",
         ("where", "what", "what to try"),
@@ -137,27 +115,19 @@ def own_view(found: Opened, values, system) -> View:
     )
     understood = table(
         "What was understood of the file",
-        ("", ""),
-        ((line, "") for line in (*str(report).splitlines(), *answer.notes)),
+        ("",),
+        ((line,) for line in (*str(report).splitlines(), *answer.notes)),
         folded=True,
     )
     return View(
         sentence,
         data,
         text,
-        (
-            findings_table(analysis, system),
-            evidence_table(analysis),
-            *recipes_table(answer),
-            wrong,
-            stages_table(analysis, system),
-            understood,
-            mapped,
-        ),
-        (*analysis.notes, *((INVENTED,) if not values["records"] else ())),
+        (first, wrong, *others, understood, mapped),
+        (*analysis.notes, *(() if values["records"] else (INVENTED,))),
         answer.working[:40],
         answer.sources,
-        CAUTIONS,
+        (CAUTION,),
     )
 
 
@@ -188,12 +158,11 @@ def _gathered(findings) -> list[tuple[str, ...]]:
     return lines
 
 
-def _worth_a_chart(analysis) -> str:
+def _worth_a_chart(analysis: Analysis) -> StageReport | None:
     """The stage of the first finding that has a chart; else everything together."""
-    for name in (*(f.stage for f in analysis.findings.findings), "overall"):
-        if any(line.name == name and line.chart is not None for line in analysis.lines):
-            return name
-    return ""
+    lines = {line.name: line for line in analysis.lines if line.chart is not None}
+    wanted = (*(f.stage for f in analysis.findings.findings), "overall")
+    return next((lines[name] for name in wanted if name in lines), None)
 
 
 def _mapping(mapping: Mapping):

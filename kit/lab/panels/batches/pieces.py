@@ -2,12 +2,15 @@
 
 from kit import units
 from kit.batches.analysis import Analysis
-from kit.batches.findings import Finding
-from kit.batches.page import CAUTION
+from kit.batches.costs import Pareto
+from kit.batches.expected import NEAR, counted
+from kit.batches.findings import Finding, odds
 from kit.lab.panels.panel import Row, Table, View
-from kit.reading.plant import Analysed
 
-CAUTIONS = (CAUTION,)
+CAUTION = (
+    "Statistics of losses only. Nothing here says that a product is safe or a process valid. Change no cook, chill, cure or cleaning step because of a yield "
+    "finding without your validated process, your local code and licensed practice."
+)
 INVENTED = "The demo records are invented: 120 batches of a plant that does not exist, with two planted causes and one change of recipe."
 NAMES = {
     "fat_pct": "fat, %",
@@ -42,7 +45,7 @@ def view(sentence: str, data, text, tables, results, notes=(INVENTED,)) -> View:
         (*(note for one in results for note in one.notes), *notes),
         tuple(line for one in results for line in one.working),
         tuple(source for one in results for source in one.sources),
-        CAUTIONS,
+        (CAUTION,),
     )
 
 
@@ -50,29 +53,14 @@ def minus(text: str) -> str:
     return text.replace("-", "−")
 
 
-def unit_of(column: str) -> str:
-    """The kit's unit of a step in this column; '' for a share."""
-    return "K" if column.endswith("_C") else "mm" if column.endswith("_mm") else ""
-
-
-def recipe_starts(answer: Analysed) -> dict[str, tuple[int, ...]]:
+def recipe_starts(analysis: Analysis) -> dict[str, tuple[int, ...]]:
     """{stage: batches (0-based) at which its yield stepped together with what the recipe lets expect}."""
-    return {r.of: r.recipe_changes for r in answer.analysis.residuals}
+    return {r.of: r.recipe_changes for r in analysis.residuals}
 
 
-def is_recipe(finding: Finding, starts, near: int = 3) -> bool:
-    """Whether a lasting step found without the yardstick is where the recipe changed."""
-    return finding.cause == "step" and any(
-        abs(finding.start - k) <= near for k in starts.get(finding.stage, ())
-    )
-
-
-def kilograms(finding: Finding, system: str) -> str:
-    if finding.is_record_fault:
-        return f"mass balance wrong by {units.show(abs(finding.kg), 'kg', system, 0)}"
-    more = "more" if finding.kg > 0 else "less"
-    low, high = sorted(finding.kg_interval or (finding.kg, finding.kg))
-    return f"{weight_range(abs(finding.kg), (low, high) if finding.kg > 0 else (-high, -low), system)} {more}"
+def is_recipe(start: int, starts) -> bool:
+    """Whether a new level from this batch (0-based) is where the recipe changed."""
+    return any(abs(start - k) <= NEAR for k in starts)
 
 
 def weight_range(kg: float, interval, system: str) -> str:
@@ -80,47 +68,31 @@ def weight_range(kg: float, interval, system: str) -> str:
     return minus(f"{units.show(kg, 'kg', system, 0)} ({low} to {high})")
 
 
-def noise(chance: float) -> str:
-    return "less than 1 in 10,000" if chance < 1e-4 else f"1 in {1 / chance:,.0f}"
+def _lost(finding: Finding, system: str) -> str:
+    if finding.is_record_fault:
+        return f"mass balance wrong by {units.show(abs(finding.kg), 'kg', system, 0)}"
+    low, high = sorted(finding.kg_interval or (finding.kg, finding.kg))
+    if finding.kg <= 0:
+        low, high = -high, -low
+    lost = f"{weight_range(abs(finding.kg), (low, high), system)} {'more' if finding.kg > 0 else 'less'}"
+    return lost if finding.money is None else minus(f"{lost}; {finding.money:,.0f} at your price")
 
 
-def findings_table(analysis: Analysis, system: str, recipes=None) -> Table:
-    """Look here first. `recipes`: what `recipe_starts` gives, to mark a change of recipe that was taken for one of the process."""
-    lines = []
-    for n, f in enumerate(analysis.findings.findings, 1):
-        wrong = recipes is not None and is_recipe(f, recipes)
+def report_tables(analysis: Analysis, system: str, recipes=None) -> tuple[Table, ...]:
+    """Look here first, evidence, recipes where their sheets were given, and every stage in one line.
+
+    `recipes`: what `recipe_starts` gives, to mark a change of recipe that was taken for one of the process.
+    """
+    found = analysis.findings
+    first, evidence = [], []
+    for n, f in enumerate(found.findings, 1):
         named = "" if f.start is None else analysis.table.own_name(f.start)
         sentence = f"{f.sentence} ({named[0].upper()}{named[1:]}.)" if named else f.sentence
-        sentence = f"✗ {sentence} The recipe changed there." if wrong else sentence
-        lines.append((str(n), sentence, kilograms(f, system), noise(f.chance), f.next_measurement))
-    columns = (
-        "",
-        "finding",
-        "lost by it (95 % interval)",
-        "noise alone does as well",
-        "what to measure next",
-    )
-    nothing = ("", analysis.findings.verdict, "", "", "Weigh on.")
-    return table("Look here first", columns, lines or [nothing])
-
-
-def evidence_table(analysis: Analysis) -> Table:
-    found = enumerate(analysis.findings.findings, 1)
-    lines = [(str(n), f.evidence, f.uncertainty) for n, f in found]
-    return table("Evidence and doubt", ("", "evidence", "uncertainty"), lines, folded=True)
-
-
-def stages_table(analysis: Analysis, system: str) -> Table:
-    """Every stage in one line."""
-    columns = (
-        "stage",
-        "mean loss",
-        "scatter, points",
-        "batches with an alarm",
-        "new level from batch",
-        "beyond the best quarter (90 % interval)",
-    )
-    lines = [
+        if recipes and f.cause == "step" and is_recipe(f.start, recipes.get(f.stage, ())):
+            sentence = f"✗ {sentence} The recipe changed there."
+        first.append((str(n), sentence, _lost(f, system), odds(f.chance), f.next_measurement))
+        evidence.append((str(n), f.evidence, f.uncertainty))
+    stages = [
         (
             line.name,
             f"{line.mean_pct:.2f} %",
@@ -133,25 +105,69 @@ def stages_table(analysis: Analysis, system: str) -> Table:
         )
         for line in analysis.lines
     ]
-    return table("Stage by stage", columns, lines, folded=True)
-
-
-def recipes_table(answer: Analysed) -> tuple[Table, ...]:
-    """Weighed beside expected yields; empty where no sheet was given."""
-    if not answer.analysis.residuals:
-        return ()
-    lines = [
-        (r.of, minus(f"{r.bias:+.1f}"), f"{max(r.explained_pct, 0):.0f} %", *r.told_starts)
-        for r in answer.analysis.residuals
+    beside = [
+        (
+            r.of,
+            minus(f"{r.bias:+.1f}"),
+            f"{max(r.explained_pct, 0):.0f} %",
+            counted(r.recipe_changes),
+            counted(r.process_changes),
+        )
+        for r in analysis.residuals
     ]
-    columns = (
-        "yield of",
-        "weighed less expected, points",
-        "of the variation, explained by recipes",
-        "recipe changed at batch",
-        "process changed at batch",
+    return (
+        table(
+            "Look here first",
+            (
+                "",
+                "finding",
+                "lost by it (95 % interval)",
+                "noise alone does as well",
+                "what to measure next",
+            ),
+            first or [("", found.verdict, "", "", "Weigh on.")],
+        ),
+        table("Evidence and doubt", ("", "evidence", "uncertainty"), evidence, folded=True),
+        table(
+            "Beside what the recipes let expect",
+            (
+                "yield of",
+                "weighed less expected, points",
+                "of the variation, explained by recipes",
+                "recipe changed at batch",
+                "process changed at batch",
+            ),
+            beside or [("", "no sheet of a recipe was given", "", "", "")],
+            folded=True,
+        ),
+        table(
+            "Stage by stage",
+            (
+                "stage",
+                "mean loss",
+                "scatter, points",
+                "batches with an alarm",
+                "new level from batch",
+                "beyond the best quarter (90 % interval)",
+            ),
+            stages,
+            folded=True,
+        ),
     )
-    return (table("Beside what the recipes let expect", columns, lines),)
+
+
+def kilograms_table(found: Pareto, system: str) -> Table:
+    """Every line that lost or gained weight, largest first; money where a price was given."""
+    columns = ["where", "lost (95 % interval)", f"share by {found.by}"]
+    lines = [
+        [b.name, weight_range(b.kg, b.kg_interval, system), f"{b.pct_of_all:.1f} %"]
+        for b in found.bars
+    ]
+    if found.total_money is not None:
+        columns.append("at your price")
+        for line, b in zip(lines, found.bars):
+            line.append("" if b.money is None else minus(f"{b.money:,.0f}"))
+    return table("Where the kilograms go", tuple(columns), lines)
 
 
 def marks(analysis: Analysis) -> list[tuple[int, int]]:

@@ -7,13 +7,13 @@ import numpy as np
 from kit.batches import drivers
 from kit.batches.components import Components, components
 from kit.batches.drivers import Drivers
+from kit.batches.expected import counted
 from kit.errors import need
 from kit.lab.charts.batches import bars as charts
-from kit.lab.panels.batches.pieces import NAMES, minus, table, unit_of, view
+from kit.lab.panels.batches.pieces import NAMES, minus, table, view
 from kit.lab.panels.panel import Choice, Panel, Slider, Switch, View
-from kit.reading.plant import Analysed, demo_analysis
-from kit.tables import value
-from kit.units import show, to_shown
+from kit.reading.plant import demo_analysis
+from kit.units import show, shown_unit, to_shown
 
 VARY = ("supplier", "lot", "operator", "cooker")
 """labels whose share of the variation is asked for, if they are in the table"""
@@ -21,7 +21,6 @@ VARY = ("supplier", "lot", "operator", "cooker")
 
 @dataclass(frozen=True, eq=False)
 class Varied:
-    answer: Analysed
     rows: np.ndarray
     parts: Components
     driven: Drivers
@@ -68,8 +67,7 @@ def varies_panel() -> Panel:
 
 
 def varied_of(values) -> Varied:
-    answer = demo_analysis()
-    weighed = answer.table
+    weighed = demo_analysis().table
     losses = weighed.judged_loss_pct if values["recipe"] else weighed.loss_pct
     y = losses[:, weighed.place(values["stage"])]
     rows = np.arange(int(values["first"]) - 1, int(values["last"]))
@@ -79,17 +77,17 @@ def varied_of(values) -> Varied:
     need(bool(labels), "nothing is asked that may vary; tick at least one label")
     need(bool(columns), "nothing is asked that may go with the loss; tick at least one column")
     return Varied(
-        answer,
         rows,
-        components(y[rows], labels, rounds=200, unit="% points"),
+        components(y[rows], labels, unit="% points"),
         drivers(y[rows], columns),
         {name: (NAMES.get(name, name), float(np.nanstd(x, ddof=1))) for name, x in columns.items()},
     )
 
 
 def varies_view(found: Varied, values, system) -> View:
+    driven = found.driven
     first = max(found.parts.components[:-1], key=lambda p: p.share_pct)
-    clear = [d for d in found.driven.drivers if not d.interval[0] < 0 < d.interval[1]]
+    clear = [d for d in driven.drivers if not d.interval[0] < 0 < d.interval[1]]
     named = " and ".join(found.steps[d.name][0] for d in sorted(clear, key=lambda d: d.p))
     goes = f"it goes with {named}" if clear else "no column goes with it beyond doubt"
     most = f" and {first.share_pct:.0f} % between one {first.name} and another"
@@ -98,55 +96,44 @@ def varies_view(found: Varied, values, system) -> View:
         + (most if first.share_pct >= 1 else "")
         + f"; {goes}."
     )
-    kept_in = not values["recipe"] and values["stage"] == "cook"
-    if kept_in:
+    blamed = ""
+    if not values["recipe"] and values["stage"] == "cook":
         sentence += " The recipe is still in it: whatever changed at the same time gets the blame."
-    tables = (
-        table(
-            "What varies",
-            ("part", "standard deviation", "of the variance", "90 % interval"),
-            (_part(p) for p in found.parts.components),
-        ),
-        table(
-            "What goes with it",
-            (
-                "column",
-                "loss for one unit more",
-                "95 % interval",
-                "usual step",
-                "tied to the others (VIF)",
-            ),
-            (_slope(d, found, system) for d in found.driven.drivers),
-        ),
-        table(
-            "How far the slopes can be trusted",
-            ("what", "value", "what it means"),
-            _trust(found, kept_in),
-        ),
+        blamed = "✗ recipe left in: "
+    hardest = counted(found.rows[driven.rows[list(driven.strong[:5])]])
+    together = (
+        f"{blamed}all columns together, {len(driven.rows)} batches",
+        f"{100 * driven.r2_adjusted:.0f} % of the variance explained",
+        f"pulling hardest: batch {hardest}",
+        "",
+        "",
     )
-    data = {
-        "parts": charts.components_data(found.parts),
-        "columns": charts.drivers_data(found.driven, found.steps),
-    }
-    text = {"columns": charts.drivers_text(found.driven, found.steps)}
-    return view(sentence, data, text, tables, (found.parts, found.driven))
-
-
-def _part(p) -> tuple[str, ...]:
-    within = p.name == "within"
-    return (
-        "batch to batch, unexplained" if within else f"between one {p.name} and another",
-        f"{p.sd:.2f} points",
-        f"{p.share_pct:.0f} %",
-        f"{p.interval[0] ** 0.5:.2f} to {p.interval[1] ** 0.5:.2f} points",
+    columns = (
+        "column",
+        "loss for one unit more",
+        "95 % interval",
+        "usual step",
+        "tied to the others (VIF)",
+    )
+    lines = (*(_slope(d, found, system) for d in driven.drivers), together)
+    return view(
+        sentence,
+        {
+            "parts": charts.components_data(found.parts),
+            "columns": charts.drivers_data(driven, found.steps),
+        },
+        {"columns": charts.drivers_text(driven, found.steps)},
+        (table("What goes with it", columns, lines),),
+        (found.parts, driven),
     )
 
 
 def _slope(d, found: Varied, system: str) -> tuple[str, ...]:
     name, step = found.steps[d.name]
-    unit, us = unit_of(d.name), system == "US"
+    # the kit's unit of a step in this column; none for a share
+    unit = next((unit for end, unit in (("_C", "K"), ("_mm", "mm")) if d.name.endswith(end)), "")
     per = float(to_shown(1.0, unit, system)) if unit else 1.0
-    shown = {"K": "°F" if us else "K", "mm": "in" if us else "mm"}.get(unit, "1 %")
+    shown = shown_unit(unit, system) if unit else "1 %"
     low, high = (end / per for end in d.interval)
     return (
         name,
@@ -155,37 +142,3 @@ def _slope(d, found: Varied, system: str) -> tuple[str, ...]:
         show(step, unit, system) if unit else f"{step:.2g} points",
         f"{d.vif:.1f}",
     )
-
-
-def _trust(found: Varied, kept_in: bool):
-    d, n = found.driven, len(found.rows)
-    tied = [found.steps[x.name][0] for x in d.drivers if x.vif > value("batches_vif_note")]
-    hardest = [str(int(found.rows[d.rows[i]]) + 1) for i in d.strong[:5]]
-    alike = d.durbin_watson < 1.5
-    yield (
-        "batches used",
-        f"{len(d.rows)} of {n}",
-        f"{len(d.drivers)} columns; ten batches for each are the least",
-    )
-    yield (
-        "explained by the columns together",
-        f"{100 * d.r2_adjusted:.0f} % of the variance",
-        "what is left has other reasons, or none",
-    )
-    yield (
-        "columns that move together",
-        ", ".join(tied) or "none",
-        "their separate slopes would be unsure",
-    )
-    yield (
-        "batches that pull hardest",
-        ", ".join(hardest) or "none",
-        "look whether they are right; never drop them for the fit's sake",
-    )
-    yield (
-        f"{'✗ ' if alike else ''}neighbours that resemble one another (Durbin-Watson)",
-        f"{d.durbin_watson:.2f}",
-        "intervals are too narrow: something that lasts is left out" if alike else "no sign of it",
-    )
-    if kept_in:
-        yield "✗ recipe", "left in", "its step stands in lots and columns"

@@ -1,7 +1,7 @@
 """The panels of 03_keep_it_cold.
 
 bowl     how warm the batter gets along the chop; ice, water, colder meat, less work or stages
-line     grinder, cutter, kneader, mixer, emulsifier, with the heat of bowl and room
+line     grinder, cutter, kneader, mixer, emulsifier, stop by stop
 log      what a chopper's own log says
 """
 

@@ -7,8 +7,8 @@ import numpy as np
 from kit import units
 from kit.chain.cook import HOT, PLAN_ONLY, link_of, nitrite_ppm_of
 from kit.cook import cook
-from kit.cook.come_up import Ice, ice_to_chill
 from kit.cook.cooked import Cooked
+from kit.cook.ice import Ice, ice_to_chill
 from kit.cook.stages import brine, fridge, ice_bath, shower
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import demo_sheet
@@ -55,7 +55,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
 
     def compute(values) -> Chills:
         hot, cured = values["hot_C"], values["cured"] == "cured"
-        link = replace(base, diameter_mm=values["diameter_mm"], length_mm=None, start_C=hot)
+        link = replace(base, diameter_mm=values["diameter_mm"], start_C=hot)
         bath = BATHS[values["bath"]](LONG_MIN / 2, values["bath_C"])
         room = fridge(LONG_MIN, values["fridge_C"], humidity_pct=values["fridge_rh"])
         done = [cook(link, [stage], (hot - 1,), step_s=STEP_S) for stage in (bath, room)]
@@ -81,10 +81,7 @@ def chill_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         chill_view,
-        lambda system: {
-            "chill": charts.chill_chart(system),
-            "windows": charts.windows_chart(system),
-        },
+        lambda system: {"chill": charts.chill_chart(system)},
         {
             "Slow chill": {"diameter_mm": 105, "fridge_C": 8},
             "A warm fridge": {"fridge_C": 12},
@@ -123,11 +120,10 @@ def chill_view(result: Chills, values, system) -> View:
         ),
         row("heat to take out", f"{ice.heat_kJ / 1000:.1f} MJ", "", "", "computed"),
     )
-    lines, bars = charts.chill_data(result.water, result.air, parts, water, air, system)
     parts_of = (*result.air_found, result.air, result.water, ice)
     return View(
         sentence,
-        {"chill": lines, "windows": bars},
+        {"chill": charts.chill_data(result.water, result.air, parts, system)},
         tables=(
             Table("In water, every published window", COLUMNS, cooling_rows(result.water_found)),
             Table("In cold air, every published window", COLUMNS, cooling_rows(result.air_found)),

@@ -185,19 +185,15 @@ def ahead_soft_K(cooked, below_C: float) -> float:
     return float((cooked.surface_C[:up] - cooked.core_C[:up])[soft].max()) if soft.any() else 0.0
 
 
-def ahead_row(cooked, limit_K: float, system: str, name: str = "") -> Row:
+def ahead_row(cooked, limit_K: float, system: str) -> Row:
     melts = number("cook_fat_melt_C")
     ahead = ahead_soft_K(cooked, melts.value)
     over = ahead > limit_K
     return row(
-        f"{name}skin ahead of a core still below {units.show(melts.value, '°C', system, 0)}",
+        f"skin ahead of a core still below {units.show(melts.value, '°C', system, 0)}",
         units.show(ahead, "K", system),
         f"{units.show(limit_K, 'K', system, 0)} (your own)",
         f"✗ {units.show(ahead - limit_K, 'K', system)} over" if over else "inside",
         f"computed; that fat melts there: {melts.status_in_words}",
         mark="fails" if over else "",
     )
-
-
-def when(minutes: float | None) -> str:
-    return "never" if minutes is None else f"{minutes:.0f} min"

@@ -5,14 +5,13 @@ from functools import lru_cache
 from math import isnan
 
 from kit import units
-from kit.chain.cook import HOT, PLAN_ONLY, link_of
+from kit.chain.cook import HOT, PLAN_ONLY, link_of, schedule_of
 from kit.cook import Stage, one_probe
 from kit.cook.one_probe import OneProbe
 from kit.cook.stages import charcoal
 from kit.lab.charts import cook as charts
 from kit.lab.lessons.cook import START, demo_sheet
 from kit.lab.panels.cook.pieces import INVENTED, LIMITS, LINK, PROCESS, diameter_slider
-from kit.lab.panels.cook.smokehouses import drying_stages
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lab.panels.view import row
 from kit.lethality import cautions
@@ -36,7 +35,8 @@ def charcoal_cook() -> Stage:
 def probe_panel(sheet: Sheet | None = None) -> Panel:
     """A cloud of links in the sheet's smokehouse; the probe sits in one, off its axis, on a display with an error. The same cloud for every move."""
     sheet = sheet or demo_sheet()
-    base, stages = link_of(sheet), drying_stages(sheet)
+    base = link_of(sheet)
+    stages = [stage for stage in schedule_of(sheet) if stage.vapour_Pa is not None]
 
     @lru_cache(maxsize=16)
     def answer(cooker, diameter, target, spread, longer, *asked) -> OneProbe:
@@ -44,7 +44,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         if cooker == PLANNED:
             placed = [replace(stage, spread_K=spread) for stage in stages]
         placed[-1] = placed[-1].lasting(max(placed[-1].minutes + longer, 1.0))
-        link, more = replace(base, diameter_mm=diameter, length_mm=None), dict(zip(ASKED, asked))
+        link, more = replace(base, diameter_mm=diameter), dict(zip(ASKED, asked))
         return one_probe(link, placed, target, pool=POOL, batches=BATCHES, **more)
 
     def compute(values) -> OneProbe:
@@ -74,10 +74,7 @@ def probe_panel(sheet: Sheet | None = None) -> Panel:
         controls,
         compute,
         probe_view,
-        lambda system: {
-            "probe": charts.probe_chart(system),
-            "coldest": charts.coldest_chart(system),
-        },
+        lambda system: {"probe": charts.probe_chart(system)},
         {
             "Links of many sizes": {"diameter_sd_mm": 2},
             "Probe hastily stuck in": {"depth_sd_mm": 5},
@@ -126,10 +123,9 @@ def probe_view(found: OneProbe, values, system) -> View:
             f"The charcoal cooker is invented: {fire.minutes:g} min at {hot} and {fire.humidity_pct:.0f} % humidity over a pan of water, "
             f"{100 * fire.wetness:.0f} % of the skin wet; {noise} (teaching assumptions). Put in what your own probes show."
         )
-    line, spread = charts.probe_data(found, system)
     return View(
         sentence,
-        {"probe": line, "coldest": spread},
+        {"probe": charts.probe_data(found, system)},
         tables=(Table("One probe", ("what", "value", "beside it"), tuple(rows)),),
         notes=(*notes, INVENTED),
         steps=found.working,

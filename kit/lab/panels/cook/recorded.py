@@ -3,6 +3,8 @@
 import re
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
+from typing import Any
 
 from kit import units
 from kit.errors import Fault, Faulty, need_between
@@ -54,29 +56,16 @@ def _log(content: bytes, values, names: tuple[str, ...]) -> LogReading:
 
 
 CURED = ("cured", "cured and smoked", "not cured")
-_LAST: dict = {}
-
-
-def _record(log: LogReading, names: tuple[str, ...], **asked) -> Record:
-    """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
-    key = (id(log), names, *asked.items())
-    if key not in _LAST:
-        if len(_LAST) >= 8:
-            _LAST.clear()
-        wet, smokehouse = asked.pop("wet"), asked.pop("smokehouse")
-        page = record(
-            traces_of_log(log, names),
-            understood=log.understood,
-            start=log.first_stamp,
-            wet_bulb=log.channel(wet) if wet else None,
-            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
-            **asked,
-        )
-        _LAST[key] = (log, page)
-    return _LAST[key][1]
 
 
 def _computed(values) -> Shown | Faulty:
+    return _compared(tuple(values.items()))
+
+
+@lru_cache(maxsize=8)
+def _compared(answers: tuple[tuple[str, Any], ...]) -> Shown | Faulty:
+    """Comparing takes a moment, so the last few are kept: switching units must not wait for it."""
+    values = dict(answers)
     content = values["log"][1] if values["log"] else data_path("demo", "cook_log.csv").read_bytes()
     try:
         written = values["channels"].strip()
@@ -85,9 +74,9 @@ def _computed(values) -> Shown | Faulty:
         names = (written,) if written in log.channels else named or _cores(log)
         diameter, cured, on = values["diameter"], values["cured"], values["on"]
         plan = (values["plan_cook"], values["plan_cooling"])
-        page = _record(
-            log,
-            names,
+        smokehouse = values["house"].strip() or _smokehouse(log, names)
+        page = record(
+            traces_of_log(log, names),
             product=values["product"],
             cured=cured != "not cured",
             smoked=cured == "cured and smoked",
@@ -95,10 +84,11 @@ def _computed(values) -> Shown | Faulty:
             casing=values["casing"] or None,
             fat_pct=_amount(values["fat"], "%", "fat in percent", 80, "26"),
             probe_error_K=values["probe_error_K"],
-            wet=values["wet"].strip(),
             on=date.fromisoformat(on) if on else None,
             file=values["log"][0] if values["log"] else "cook_log.csv (invented)",
-            smokehouse=values["house"].strip() or _smokehouse(log, names),
+            smokehouse=smokehouse_of_log(log, smokehouse) if smokehouse else None,
+            understood=log.understood,
+            start=log.first_stamp,
             diameter_mm=units.read(diameter, "mm", "stuffed diameter", bare="mm")
             if diameter.strip()
             else None,
@@ -111,14 +101,8 @@ def _computed(values) -> Shown | Faulty:
 
 def _smokehouse(log: LogReading, cores) -> str:
     """The first column that its name calls a smokehouse; "" where there is none."""
-    return next(
-        (
-            name
-            for name in log.channels
-            if _HOUSE.search(name) and not _WET.search(name) and name not in cores
-        ),
-        "",
-    )
+    others = (name for name in log.channels if name not in cores)
+    return next((name for name in others if _HOUSE.search(name) and not _WET.search(name)), "")
 
 
 def record_panel() -> Panel:
@@ -141,7 +125,6 @@ def record_panel() -> Panel:
         *LOG_FILE,
         Entry("channels", "Columns that are cores", "", "empty: those called core", FILES),
         Entry("house", "Column of the smokehouse air", "", "empty: the one called so", FILES),
-        Entry("wet", "Column of the house's wet bulb", "", "if the log has one", FILES),
         *ASKED,
         Choice("product", "Product", products, MEAT, "Meat block"),
         Entry("fat", "Fat, %", "", "poultry: empty = 12 % column", "Meat block"),
@@ -305,8 +288,6 @@ def _finding_row(f: RowFinding, system: str):
         if f.unit == "°C":
             size = units.show(abs(f.margin), "K", system)
         margin = f"{size} inside" if f.met else f"✗ {size} short"
-        if f.cushion_K is not None and f.met:
-            margin += f"; lost only if the probe read another {units.show(f.cushion_K, 'K', system)} too high"
     said = edition(f.edition, f.status)
     return row(
         f.what, shown(f.found), shown(f.asked), margin, said, mark="fails" if f.met is False else ""

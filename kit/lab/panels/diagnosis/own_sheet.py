@@ -17,7 +17,7 @@ from kit.lab.panels.diagnosis.words import (
     in_system,
     names,
     next_words,
-    plain_notes,
+    notes_of,
     reading_words,
     readings_rows,
     seen_choices,
@@ -163,7 +163,7 @@ def own_view(told: OwnBatch | Faulty, values, system) -> View:
     notes = [RULE, *(in_system(note, system) for note in evidence.notes)]
     working, sources = evidence.working, evidence.sources
     if found:
-        notes += plain_notes(found, system)
+        notes += notes_of(found, system)
         working, sources = (*working, *found.working), (*sources, *found.sources)
     return View(
         _sentence(told, system),

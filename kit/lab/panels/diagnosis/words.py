@@ -182,7 +182,5 @@ def cautions(found: Diagnosis | None = None) -> tuple[str, ...]:
     return (HYGIENE, found.caution if found else CAUTION)
 
 
-def plain_notes(found: Diagnosis, system: str) -> tuple[str, ...]:
-    """Notes without those that the tables already say."""
-    notes = (note for note in found.notes if not note.startswith("be sure that it is"))
-    return tuple(in_system(note, system) for note in notes)
+def notes_of(found: Diagnosis, system: str) -> tuple[str, ...]:
+    return tuple(in_system(note, system) for note in found.notes)

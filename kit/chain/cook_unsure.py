@@ -1,0 +1,111 @@
+"""What do a cooker whose air is known only roughly, and one probe in one link, leave open?"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import isfinite
+
+from kit.chain.casing import links_of
+from kit.cook import Link, Stage, cook, one_probe
+from kit.cook.cooked import Cooked
+from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa, wet_bulb_C
+from kit.cook.one_probe import OneProbe
+from kit.errors import KitError
+from kit.sheet import CookStep, Sheet
+
+LINKS, POOL, BATCHES = 100, 300, 500
+SEVERAL_PROBES = "Several links are probed, but what the probe leaves open is calculated for one: go by the coldest reading, which leaves less open."
+
+
+@dataclass(frozen=True)
+class AirRange:
+    """Come-up time and evaporation with the air at both ends of every range; None: not reached."""
+
+    target_C: float
+    soonest_min: float | None
+    latest_min: float | None
+    evaporated_low_pct: float
+    evaporated_high_pct: float
+
+    @property
+    def times(self) -> tuple[str, str]:
+        """Come-up time in the hottest and in the coolest air, from the start of the first step."""
+        soonest, latest = (
+            "not reached" if t is None else f"{t:.0f} min"
+            for t in (self.soonest_min, self.latest_min)
+        )
+        return soonest, latest
+
+    @property
+    def words(self) -> str:
+        soonest, latest = self.times
+        return (
+            f"air known only roughly: core at {self.target_C:g} °C {soonest} in the hottest air, {latest} in the coolest; "
+            f"{self.evaporated_low_pct:.1f} to {self.evaporated_high_pct:.1f} % evaporates; the probe decides, not the clock"
+        )
+
+
+def air_range(
+    sheet: Sheet,
+    link: Link,
+    schedule_of: Callable[[Sheet], tuple[Stage, ...]],
+    target_C: float,
+    released_pct: float,
+    step_s: float,
+) -> AirRange | None:
+    """The cook run again with every rough air at both ends, holding the vapour of the middle."""
+    if all(one.air_low_C is None for one in sheet.process.house):
+        return None
+
+    def run(end: str) -> Cooked:
+        steps = tuple(at_air(one, getattr(one, end)) for one in sheet.process.house)
+        moved = replace(sheet, process=replace(sheet.process, cook=steps))
+        return cook(link, schedule_of(moved), (target_C,), released_pct=released_pct, step_s=step_s)
+
+    cool, hot = run("air_low_C"), run("air_high_C")
+    low, high = sorted((cool.lost_pct, hot.lost_pct))
+    return AirRange(target_C, hot.targets[0].minutes, cool.targets[0].minutes, low, high)
+
+
+def at_air(planned: CookStep, air_C: float | None) -> CookStep:
+    """The step in air of another temperature and the same vapour, at most saturated."""
+    wet, humidity = planned.wet_bulb_C, planned.rh_pct
+    if air_C is None or (wet is None and humidity is None):
+        return planned
+    vapour = vapour_pressure_Pa(planned.dry_bulb_C, humidity_pct=humidity, wet_bulb_C=wet)
+    vapour = min(vapour, saturation_pressure_Pa(air_C))
+    wet = min(float(wet_bulb_C(air_C, vapour)), air_C)
+    return replace(planned, dry_bulb_C=air_C, wet_bulb_C=wet, rh_pct=None)
+
+
+def probe_range(
+    sheet: Sheet, link: Link, schedule: Sequence[Stage], target_C: float
+) -> OneProbe | None:
+    """What one probe leaves open of all links of the sheet; None where it does not count its probes. Of 100 links where they cannot be counted."""
+    plan = sheet.process
+    if not plan.core_probes:
+        return None
+    try:
+        count = links_of(sheet).plan.links
+    except KitError:
+        count = LINKS
+    return one_probe(
+        link,
+        schedule,
+        target_C,
+        links=count,
+        display_sd_K=plan.probe_error_K,
+        pool=min(max(POOL, 4 * count), 1000),
+        batches=BATCHES,
+    )
+
+
+def probe_words(probe: OneProbe) -> str:
+    """The interval of the coldest link at the moment when the probe first shows the target."""
+    low, _, high = probe.coldest_at_target_C
+    shown = f"the probe never shows {probe.target_C:g} °C"
+    if isfinite(low):
+        shown = f"when it first shows {probe.target_C:g} °C, the coldest of {probe.links} links is at {low:.1f} to {high:.1f} °C (90 of 100 batches)"
+    wait = f"no reading will do, because {probe.never_pct:.2g} % of links never come to {probe.target_C:g} °C in this schedule: lengthen it, or probe the coldest place"
+    if probe.display_C is not None:
+        wait = f"at {probe.display_C:.1f} °C it has come to {probe.target_C:g} °C in {probe.confidence_pct:g} of 100 batches"
+    return f"one probe in one link: {shown}; {wait}"
