@@ -43,10 +43,7 @@ def numbers(column: pa.Array, decimal: str) -> Read:
 def amounts(
     column: pa.Array, unit: str, decimal: str, unit_cells: pa.Array | None = None, into: str = "kg"
 ) -> Read:
-    """Amounts in `into` from a column in `unit`, or in the unit of `unit_cells`.
-
-    A unit written in the cell goes before both; a cell without any unit is unread.
-    """
+    """Amounts in `into`; a unit in the cell goes before `unit`, and that before the row's own in `unit_cells`."""
     plain = numbers(column, decimal)
     per: np.ndarray | float
     if unit_cells is not None and not unit:

@@ -61,10 +61,7 @@ def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
 
 
 def numbers(column: pa.Array, comma: str) -> np.ndarray:
-    """Floats; `comma` is "decimal", "thousands" or "" (none expected).
-
-    Cells that do not fit that reading are nan: 12.5 in a file of decimal commas is not 125.
-    """
+    """Floats; `comma` is "decimal", "thousands" or "" (none expected), and cells that do not fit that are nan."""
     text = pc.replace_substring(column, "−", "-") if any_has(column, "−") else column
     if comma == "decimal":
         text = _only(text, ".", _DOTS_GROUP)

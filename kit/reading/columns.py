@@ -298,10 +298,7 @@ def _as_written(column: pa.Array) -> pa.Array:
 
 
 def blocks(handle, size: int, faults: Faults) -> Iterator[bytes]:
-    """The rest of a binary file in blocks of whole rows, each about `size` bytes.
-
-    A line end inside quotes ends no row.
-    """
+    """The rest of a binary file in blocks of whole rows of about `size` bytes; quotes may hold line ends."""
     rest = b""
     while piece := handle.read(size):
         rest += piece

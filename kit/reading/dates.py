@@ -144,10 +144,7 @@ def _day(text: str, order: str) -> float:
 
 
 def without_zone(clock: pa.Array) -> tuple[pa.Array, np.ndarray | None]:
-    """The clock without its offset from UTC, and that offset in seconds (nan where none is written).
-
-    None where no cell writes one.
-    """
+    """The clock without its offset from UTC, and that in seconds; None where no cell writes one."""
     if not pc.any(pc.match_substring_regex(clock, r":\d\d(\.\d+)?" + _ZONE)).as_py():
         return clock, None
     zone = pc.struct_field(pc.extract_regex(clock, "(?P<zone>" + _ZONE[:-1] + ")$"), ["zone"])
@@ -206,10 +203,7 @@ def _even_clock(column: pa.Array) -> np.ndarray | None:
 
 
 def stamps(column: pa.Array, order: str) -> tuple[np.ndarray, tuple[str, ...]]:
-    """Time stamps (datetime64[s], local) of dates with or without a clock, and what to note.
-
-    `order` of day and month where a date in digits does not begin with the year.
-    """
+    """Time stamps (datetime64[s], local) of dates with or without a clock, and notes; `order`: of day and month."""
     if pa.types.is_timestamp(column.type):
         return column.to_numpy(zero_copy_only=False).astype("datetime64[s]"), ()
     if not pa.types.is_string(column.type):

@@ -65,10 +65,7 @@ def read_paired(
     decimal: str | None = None,
     sheet: str | None = None,
 ) -> dict[str, MeasuredColumn]:
-    """Several columns of one table, row by row: {"weight": "g", "length": "mm"}; else as above.
-
-    A row with a blank in any of them is left out of all and said.
-    """
+    """Several columns of one table, {name: unit}, row by row; a row with a blank in any is left out of all."""
     table, found = _table(source, sheet), {}
     faults = Faults(table.file, MEASUREMENTS)
     for name, unit in units.items():

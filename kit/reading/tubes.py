@@ -102,10 +102,7 @@ def as_typed(row: Mapping[str, str]) -> str:
 
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
-    """Rows of a CSV file or a workbook of one sheet, with a header in row 1.
-
-    A comma is a decimal sign where semicolons part the columns. Raises Faulty for what is no such table.
-    """
+    """Rows of a CSV file or a workbook of one sheet; semicolons between columns mean decimal commas."""
     faults, table = Faults(name), only_table(content, name, _FORM)
     twice = next((column for column in table.names if column.endswith(" (2)")), "")
     if twice:

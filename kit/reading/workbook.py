@@ -112,10 +112,7 @@ def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> 
 
 
 def _raw(sheet, limits: FileLimits) -> Iterable[tuple]:
-    """Rows of cells from row 1; a stated size is not believed.
-
-    One row beyond the limit is kept, to show that it is passed.
-    """
+    """Rows of cells from row 1, one beyond the limit; a stated size is not believed."""
     sheet.reset_dimensions()
     return islice(sheet.iter_rows(min_row=1), limits.rows + 1)
 

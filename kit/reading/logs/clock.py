@@ -48,10 +48,7 @@ class Clock:
 
 
 def read_clock(table: LogTable, answers: Answers, among: Iterable[int] | None = None) -> Clock:
-    """The clock of the log, or the one of the columns `among`.
-
-    Raises Faulty with the question where it cannot tell.
-    """
+    """The clock of the log, or the one of the columns `among`; Faulty with the question where it cannot tell."""
     if answers.time is not None and answers.time not in TIME_WRITTEN:
         raise UnknownName("way of writing time", answers.time, TIME_WRITTEN)
     named = answers.time_column if among is None else None

@@ -62,10 +62,7 @@ def ask(
 
 
 def read_table(source, sheet: str | None = None) -> LogTable:
-    """The table of a path, bytes, text, or a table in memory.
-
-    Faulty where there is no table of times and temperatures.
-    """
+    """The table of a path, bytes, text, or a table in memory; Faulty where there is none."""
     if hasattr(source, "to_csv"):
         source = source.to_csv(index=bool(source.index.name))
     sheets = () if sheet is None else (sheet,)
@@ -131,10 +128,7 @@ def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
 
 
 def _alike(one: list[str], other: list[str]) -> bool:
-    """No cell against its kind, and two of a kind.
-
-    One is enough where blanks stand, as in rows that hold now one channel and now another.
-    """
+    """No cell against its kind, and two of a kind; one is enough where blanks stand."""
     pairs = list(zip(one, other, strict=True))
     same = sum(a == b != "" for a, b in pairs)
     fits = all(a == b or "" in (a, b) or "text" in (a, b) for a, b in pairs)

@@ -51,10 +51,7 @@ def form_of(header_row: int | None, mapping: Mapping | None = None) -> Form:
 
 
 def draft_mapping(source, name: str = "", header_row: int | None = None) -> Mapping:
-    """A Mapping for the records in `source` (as read_records takes it). `mapping.questions` lists what the person must answer.
-
-    Raises Faulty where the source holds no table.
-    """
+    """A Mapping for the records in `source`; `mapping.questions` lists what the person must answer."""
     return draft_of(tables(source, name, form_of(header_row)))
 
 

@@ -193,10 +193,7 @@ def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.nd
 
 
 def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray | None:
-    """Place of each row's stage or kind among those known, -1 where it cannot be told.
-
-    None where no column holds the role or every weight says its own.
-    """
+    """Place of each row's stage or kind among those known, -1 where it cannot be told; None without a column."""
     text = _text_of(role, mapping, texts)
     if text is None or all(getattr(w, role) for w in mapping.weights):
         return None
@@ -269,10 +266,7 @@ def _carried(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.Arr
 
 
 def _tidy(table: ColumnTable, by_row, named, codes, weights, carried, clocked) -> pa.Table:
-    """One line for each weight that may be used: whatever the layout, the same table.
-
-    named: the cells of name, lot, operator, ... where a column holds them, else None.
-    """
+    """One line for each weight that may be used; `named`: the cells of name, lot, operator, ... or None."""
     parts = []
     for w, kg, use in weights:
         keep, count = pa.array(use), int(use.sum())

@@ -14,10 +14,7 @@ _ROUNDS, _WIDEST = 6, 0.3
 
 
 def slips_of(s: Summary, twice: np.ndarray) -> tuple[list[RecordFinding], np.ndarray]:
-    """Findings, and which keys of the summary they touch; batches in `twice` are passed over, since their sums are doubled anyway.
-
-    Looked at are the weights that go with the size of a batch: main stream by stage, additions by name.
-    """
+    """Findings, and the keys of the summary they touch, among weights that go with the size of a batch."""
     touched = np.zeros(s.kg.shape, dtype=bool)
     least = value("records_usual_batches")
     weighed = (s.count > 0).sum(axis=0) >= least
@@ -79,10 +76,7 @@ def _slip(
 
 
 def _matches(rest: np.ndarray, spread, reach_sds: float = 3.0) -> np.ndarray:
-    """The slip whose factor is nearest, where `rest` is far beyond the scatter and near to that factor; else -1.
-
-    What is nearer to twice or half is no slip of unit: a double batch, a weight written twice.
-    """
+    """The slip whose factor is nearest to `rest`, far beyond the scatter; -1 if twice or half is nearer."""
     spread, which = np.broadcast_to(spread, rest.shape), np.full(rest.shape, -1)
     with np.errstate(invalid="ignore"):
         far = np.abs(rest) > np.maximum(value("records_slip_sds") * spread, np.log(1.5))
