@@ -260,17 +260,13 @@ def _fact(column: str, values: np.ndarray) -> tuple[str, np.ndarray, str]:
 def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
     """The scale of each stage and side, where the records name just one."""
     names = ["stage", "kind", "scale"]
-    found: dict[tuple[str, str], set[str]] = {}
-    tidy = (
-        pd.read_parquet(records.weighings, columns=names)
-        if isinstance(records.weighings, Path)
-        else records.tidy
-    )
-    kept = [list(STAGES)[j] for j in keep]
-    for stage, side, scale in tidy[names].astype("str").drop_duplicates().to_numpy():
-        if stage in kept and side in ("in", "out") and scale:
-            found.setdefault((stage, side), set()).add(scale)
-    return {place: scales.pop() for place, scales in found.items() if len(scales) == 1}
+    large = isinstance(records.weighings, Path)
+    tidy = pd.read_parquet(records.weighings, columns=names) if large else records.tidy[names]
+    said = tidy.astype("str").drop_duplicates()
+    said = said[(said["scale"] != "") & said["kind"].isin(["in", "out"])]
+    said = said[said["stage"].isin([list(STAGES)[j] for j in keep])]
+    alone = said[~said.duplicated(["stage", "kind"], keep=False)]
+    return {(stage, side): scale for stage, side, scale in alone.to_numpy()}
 
 
 def _listed(items, most: int = 6) -> str:

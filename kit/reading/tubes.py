@@ -18,16 +18,8 @@ from kit.reading.shapes import FileLimits, Form
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
 COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
-UNITS = {
-    "sample_g": "g",
-    "fat_ml": "ml",
-    "gel_water_ml": "ml",
-    "raw_kg": "kg",
-    "cooked_kg": "kg",
-    "end_C": "°C",
-    "core_C": "°C",
-    "drop_um": "µm",
-}
+_UNITS = {"g": "g", "ml": "ml", "kg": "kg", "C": "°C", "um": "µm"}
+"""how a column's name ends -> the unit of its numbers"""
 BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
 """more of these makes less of all else"""
 SHORT = {
@@ -153,7 +145,7 @@ def _need_all(said: Mapping[str, float], names: Sequence[str], what: str):
 
 
 def _number(name: str, text: str) -> float:
-    unit = UNITS.get(name)
+    unit = _UNITS.get(name.rpartition("_")[2])
     if unit and unit != "µm":
         return units.read(text, unit, name, bare=unit)
     try:

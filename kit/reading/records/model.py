@@ -1,6 +1,6 @@
 """The records as read: the tidy table, the report that adds up, the faults, the findings, and the wide form that the books want."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
@@ -12,20 +12,10 @@ from kit.reading.records.faults import as_fault
 from kit.reading.records.finding import DUPLICATE, WEIGHED_TWICE, RecordFinding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
-from kit.tables import number
+from kit.tables import numbers
 
 INCOMPLETE = "incomplete"
 _SHOWN = 20
-_NUMBERS = (
-    "records_growth_tolerance_pct",
-    "records_growth_sds",
-    "records_slip_sds",
-    "records_slip_match_pct",
-    "records_swap_match_pct",
-    "records_usual_batches",
-    "records_longest_days",
-    "records_net_match_pct",
-)
 
 
 @dataclass(frozen=True)
@@ -88,9 +78,12 @@ class Records:
     incomplete: frozenset[str]
     """batches that lost a row to a fault"""
     notes: tuple[str, ...] = ()
-    sources: tuple[str, ...] = field(
-        default_factory=lambda: tuple(dict.fromkeys(number(name).cite() for name in _NUMBERS))
-    )
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Where the numbers come from by which records are judged."""
+        own = (row.cite() for name, row in numbers().items() if name.startswith("records_"))
+        return tuple(dict.fromkeys(own))
 
     @cached_property
     def tidy(self) -> pd.DataFrame:
