@@ -12,12 +12,11 @@ from pencil import assert_pencil
 from kit import tables
 from kit.cure import CureLine, Plan, Premix, Scale, brine, cure_for, dose, on_scale
 from kit.cure.brine import aw_of_brine, growth_table, water_activity
-from kit.cure.colour import pigment
+from kit.cure.colour import colour
 from kit.cure.dose import Bases, nitrite_ppm, premix_kg_for
 from kit.cure.exposure import exposure
 from kit.cure.limits import band, judge
-from kit.cure.premix import natural_source, premix, premix_names
-from kit.cure.residual import residual
+from kit.cure.premix import premix, premix_names, unassayed
 from kit.cure.salts import NITRATES, NITRITES, convert
 from kit.cure.scale import dilute, ppm_interval, smallest_batch_meat_kg
 from kit.errors import OutOfRange, UnknownName
@@ -72,8 +71,8 @@ def test_potassium_nitrite_counts_less():
 
 def test_celery_without_assay_asks_for_it():
     with pytest.raises(OutOfRange, match="assay"):
-        dose((CureLine(natural_source("celery powder"), 0.5),), 100, 130)
-    assayed = natural_source("celery powder", nitrite_mg_per_kg=20000, nitrate_mg_per_kg=1000)
+        dose((CureLine(unassayed("celery powder"), 0.5),), 100, 130)
+    assayed = Premix("celery powder", 2.0, 0.1, 0.0, nitrite_salt="NO2", nitrate_salt="NO3")
     found = dose((CureLine(assayed, 0.5),), 100, 130)
     assert found.ppm("meat", "NO2") == pytest.approx(100)
 
@@ -145,7 +144,6 @@ def test_impossible_bases_say_which(given_kg, message):
 
 def test_unknown_base_and_missing_finished_weight():
     found = dose((CureLine(US1, 0.25),), 100, 130)
-    assert found.ppm_of_finished is None
     with pytest.raises(OutOfRange, match="finished_kg"):
         found.ppm("finished")
     with pytest.raises(UnknownName):
@@ -468,18 +466,18 @@ def test_a_scale_needs_a_step():
 
 
 def test_colour_need():
-    found = pigment(2.0, 156)
+    found = colour(2.0, 156)
     assert_pencil(found.working)
     assert found.times_needed > 10 and found.needed_ppm_of_meat < found.accepted_ppm[0]
     with pytest.raises(OutOfRange):
-        pigment(0.01, 156)
+        colour(0.01, 156)
 
 
 @given(st.floats(0, 300))
 def test_residual_is_a_range_and_never_one_figure(ingoing):
-    found = residual(ingoing)
+    found = colour(2.0, ingoing)
     assert_pencil(found.working)
-    assert found.after_cook_low_ppm <= found.after_cook_high_ppm <= max(ingoing, 1e-9)
+    assert found.after_cook_ppm[0] <= found.after_cook_ppm[1] <= max(ingoing, 1e-9)
     assert len(found.surveys) == 5
 
 

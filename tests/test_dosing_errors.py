@@ -14,7 +14,7 @@ from kit.chain.cure import cure_of
 from kit.cure import CureLine, Plan, find_dosing_errors, mistakes
 from kit.cure.dosing_errors import DOSING_ERRORS
 from kit.cure.error_examples import BY_TARGET, error_examples
-from kit.cure.premix import natural_source, premix
+from kit.cure.premix import premix, unassayed
 from kit.errors import OutOfRange, UnknownName
 from kit.reading import read_sheet
 from kit.rules.limits import limit, limits_for, own_limit
@@ -141,7 +141,7 @@ def test_forgotten_and_unwanted():
 
 def test_celery_without_an_assay_stops():
     found = find_dosing_errors(
-        Plan(100, 130, cure=(CureLine(natural_source("celery powder"), 0.5),), limits=US)
+        Plan(100, 130, cure=(CureLine(unassayed("celery powder"), 0.5),), limits=US)
     )
     assert alarms(found) == ["unknown_content"] and found.stop and "assay" in found.alarms[0].do
 
@@ -374,7 +374,7 @@ def test_an_alarm_holds_what_was_written_beside_what_should_be():
         and f"{80 * 68.995 / 46.006 * 1.3:.4g}" in mixed.should_be
     )
     celery = find_dosing_errors(
-        Plan(100, 130, cure=(CureLine(natural_source("celery powder"), 0.5),), limits=US)
+        Plan(100, 130, cure=(CureLine(unassayed("celery powder"), 0.5),), limits=US)
     ).alarms[0]
     assert (
         celery.gives_ppm_of_meat is None
@@ -447,7 +447,7 @@ def test_every_case_can_be_solved_and_is_the_same_again():
         seen.add(case.planted)
         right, says = case.check(case.planted)
         assert right and says.startswith("Right")
-        told = [case.check(answer) for answer in case.answers if answer != case.planted]
+        told = [case.check(answer) for answer in mistakes.ANSWERS if answer != case.planted]
         assert not any(right for right, _ in told)
         assert any(case.hints[0] in says for _, says in told)
         assert not any(case.planted in hint for hint in case.hints)

@@ -12,9 +12,10 @@ from kit.casing.peel import peeled_casing
 from kit.chain.casing import links_of
 from kit.chain.chop import BLADES, guide_of, machine_of
 from kit.chain.cook import core_rows_of, schedule_of
+from kit.chain.cook_yield import usual_yield
 from kit.chain.decision_card import CAUTIONS, decision_card_of
 from kit.chain.diagnosis import evidence_of
-from kit.chain.expected_loss import USUAL, calculated_losses, usual_loss
+from kit.chain.expected_loss import EVAPORATION, MODEL, USUAL, calculated_losses, usual_loss
 from kit.chain.mass_balance import mass_balance_of
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.decision_card import BOWL, COOKED, decision_card
@@ -128,7 +129,7 @@ def test_the_grill_counts_in_no_schedule_and_no_cook_yield():
 def test_the_grill_is_a_stage_of_the_balance_where_it_is_planned():
     assert usual_loss(PLANT, "grill") is None and usual_loss(KITCHEN, "grill").pct > 0
     stages = [line.stage for line in mass_balance_of(KITCHEN).expected.stages]
-    assert stages[-3:] == ["peel", "pack", "grill"]
+    assert stages[-3:] == ["peel", "pack", "grill"] and "rest" in stages
     kept = mass_balance_of(KITCHEN.with_process(peeled="no")).expected.stages
     assert [line.stage for line in kept][-3:] == ["chill", "pack", "grill"]
     assert "grill" not in [line.stage for line in mass_balance_of(PLANT).expected.stages]
@@ -233,3 +234,19 @@ def test_limits_the_wrong_way_round_are_refused():
         decision_card(16, 12, 25, 2, 5)
     with pytest.raises(UnknownName):
         decision_card(12, 16, 25, 2, 5, symptoms=["rainbow"])
+
+
+def test_what_dries_in_the_rest_is_lost_once_and_before_the_cook():
+    """Both stages one after the other come to the expected yield out of the cooker; the usual yield, which holds no rest, has it taken off."""
+    followed = follow(KITCHEN.with_process(core_probes=None))
+    told, _ = calculated_losses(followed, MODEL)
+    rested = followed.cook.rested_pct
+    assert told["rest"].pct == pytest.approx(rested) and rested > 1
+    left = (1 - told["rest"].pct / 100) * (1 - told["cook"].pct / 100)
+    assert 100 * left == pytest.approx(followed.expected_yield.smokehouse_pct)
+    plain = usual_yield(KITCHEN).pct
+    assert followed.expected_yield.usual.pct == pytest.approx(plain * (1 - rested / 100))
+    alone = calculated_losses(followed, EVAPORATION)[0]["cook"].pct
+    both = 1 - (1 - rested / 100) * (1 - alone / 100)
+    assert 100 * both == pytest.approx(followed.cook.loss.evaporated_smokehouse_pct)
+    assert KITCHEN.process.rests and not PLANT.process.rests

@@ -20,7 +20,6 @@ from kit.lab.panels.cure import (
 )
 from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
-from kit.lab.panels.emulsion.film import film_panel
 from kit.lab.panels.emulsion.margins import margins_panel
 from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
@@ -396,7 +395,6 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
         (map_panel, "soy"),
         (cheapest_panel, "soy"),
         (margins_panel, "milk"),
-        (film_panel, "milk"),
         (break_map_panel, "milk"),
         (corrective_actions_panel, "milk"),
     ],

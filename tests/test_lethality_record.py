@@ -95,7 +95,6 @@ def test_html_stands_alone_and_is_escaped():
         (trace("<script>alert(1)</script>", T, C), trace('a"b&c', T, C - 1)),
         "meat",
         cured=True,
-        title="<b>T</b> & Co",
         batch="<img src=x>",
         understood=("</ul><script>",),
     )
@@ -232,9 +231,9 @@ def test_kept_whole_or_not_at_all(tmp_path, monkeypatch):
     target = save_record(r, tmp_path / "page.html")
     assert target.read_text(encoding="utf-8") == as_html(r)
     with pytest.raises(KitError, match="left as it is"):
-        save_record(page(title="other"), target)
+        save_record(page(batch="other"), target)
     assert target.read_text(encoding="utf-8") == as_html(r)
-    assert "other" in save_record(page(title="other"), target, overwrite=True).read_text(
+    assert "other" in save_record(page(batch="other"), target, overwrite=True).read_text(
         encoding="utf-8"
     )
     before = target.read_bytes()

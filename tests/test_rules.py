@@ -317,18 +317,12 @@ def test_room_agrees_with_trying_every_amount(
     if isnan(room.most_kg):
         assert not any(held for _, held in tried)
         return
-    for x, held in tried:
-        if min(abs(x - room.most_kg), abs(x - room.least_kg)) < 1e-6:
-            continue
-        if room.least_kg < x < room.most_kg:
-            assert held, x
-        elif comparison == "at most":  # a floor may be met on a second stretch further on
-            assert not held, x
-    for end in (room.least_kg - 0.01, room.most_kg + 0.01):
+    if comparison == "at most":  # a floor may be met on a second stretch further on
+        assert all(x <= room.most_kg + 1e-6 for x, held in tried if held)
+    for end, held in ((room.most_kg * (1 - 1e-6), True), (room.most_kg + 0.01, False)):
         if 0 <= end < 200 and (bowl + end * material).parts(cook_yield)["finished_water"] > 0:
-            assert not rules.limits[0].holds(
-                value_at(bowl + end * material, rules.limits[0], cook_yield)
-            ), end
+            value = value_at(bowl + end * material, rules.limits[0], cook_yield)
+            assert rules.limits[0].holds(value) is held, end
 
 
 def test_a_floor_met_on_two_stretches_answers_for_the_one_that_holds_today():
@@ -360,15 +354,6 @@ def test_too_much_ice_says_how_much_to_take_out():
     left = room_left(frank(ice_kg=45).mix, rule_set("us_frankfurter"))
     assert left.most_kg < 0 and left.first.quantity == "fat_and_added_water_pct_of_finished"
     assert value_at(frank(ice_kg=45 + left.most_kg), left.first, 100) == approx(40, rel=1e-9)
-    assert "take out" in next(room.note for room in left.rooms if room.limit == left.first)
-
-
-def test_more_than_the_ice_there_is_cannot_come_out():
-    dry = portion(100, "mechanically separated poultry", 69, 11.4, 18) + 2 * ICE
-    left = room_left(dry.mix, rule_set("us_frankfurter"))
-    assert left.most_kg < -2 and "the bowl holds only 2 kg" in next(
-        room.note for room in left.rooms if room.limit == left.first
-    )
 
 
 def test_a_rule_that_ice_cannot_mend_is_named():
@@ -376,22 +361,13 @@ def test_a_rule_that_ice_cannot_mend_is_named():
         (portion(70, "meat", 65, 18, 16) + portion(30, "poultry", 73, 19, 6)).mix,
         rule_set("us_frankfurter"),
     )
-    assert any("poultry: No amount of ice alone meets this limit" in note for note in left.notes)
+    assert [room.limit.title for room in left.rooms if isnan(room.most_kg)] == ["poultry"]
     assert left.first.quantity == "fat_and_added_water_pct_of_finished"
-
-
-def test_limits_that_pull_apart_are_both_named():
-    """Fat far over 30 % asks for more ice than the sum of 40 % allows."""
-    left = room_left(portion(100, "meat", 36, 8, 55).mix, rule_set("us_frankfurter"))
-    assert left.least_kg > left.most_kg
-    assert any(
-        "fat needs at least" in note and "fat + added water allows" in note for note in left.notes
-    )
 
 
 def test_cook_loss_makes_room_for_ice_and_takes_room_for_fat():
     before, after = rooms_before_and_after(frank().mix, rule_set("us_frankfurter"), 92)
-    assert after.most_kg > before.most_kg and any("held at 92" in note for note in after.notes)
+    assert after.most_kg > before.most_kg
     before, after = (
         next(r for r in left.rooms if r.limit.quantity == "fat_pct_of_finished")
         for left in rooms_before_and_after(
@@ -409,7 +385,7 @@ def test_ice_leaves_the_share_of_the_meats_alone():
         ).rooms
         if r.limit.title == "poultry"
     )
-    assert (poultry.least_kg, poultry.most_kg) == (-inf, inf)
+    assert poultry.most_kg == inf
 
 
 # --- a person's own rules ---

@@ -26,26 +26,23 @@ def batter_density(
     to 1300, from the composition (kit.properties) or a weighed, de-aired sample; else common practice.
     The usual air is that of filling under vacuum. Raises OutOfRange for an impossible share or density.
     """
-    dense, air_row = number("casing_air_free_density_kg_per_m3"), number("casing_air_vacuum_pct")
-    greatest = number("casing_greatest_density_kg_per_m3")
-    solid, air, used = air_free_kg_per_m3, air_pct, []
-    if solid is None:
-        solid = dense.value
-        used.append(dense)
-    if air is None:
-        air = air_row.value
-        used.append(air_row)
-    most_air, of_volume = value("casing_greatest_air_pct"), "a share of the volume, in percent"
-    cubic = "give kilograms per cubic metre"
+    given = {
+        "casing_air_free_density_kg_per_m3": air_free_kg_per_m3,
+        "casing_air_vacuum_pct": air_pct,
+    }
+    usual = [number(name) for name, own in given.items() if own is None]
+    solid, air = (value(name) if own is None else own for name, own in given.items())
+    cubic, of_volume = "give kilograms per cubic metre", "a share of the volume, in percent"
     solid = need_between("air_free_kg_per_m3", solid, 850, 1300, cubic)
-    air = need_between("air_pct", air, 0, most_air, of_volume)
+    air = need_between("air_pct", air, 0, value("casing_greatest_air_pct"), of_volume)
     notes = [
         f"{row.basis}: {row.value:g} {row.unit} taken ({row.status_in_words}); "
         "weigh a filled length to know"
-        for row in used
+        for row in usual
     ]
+    greatest = number("casing_greatest_density_kg_per_m3")
     if solid > greatest.value:
-        used.append(greatest)
+        usual.append(greatest)
         notes.append(
             f"{solid:g} kg/m3 without air is more than the {greatest.value:g} "
             "that was measured on raw meat emulsions"
@@ -65,6 +62,6 @@ def batter_density(
         solid,
         air,
         own_notes=tuple(notes),
-        own_sources=tuple(row.cite() for row in used),
+        own_sources=tuple(row.cite() for row in usual),
         own_working=(working,),
     )

@@ -13,7 +13,6 @@ from kit.sheet import Line, Sheet
 from kit.tables import number, value
 from kit.working import Result
 
-DRAWS, SEED = 500, 3
 USUAL_C = {
     "meat": "meat_temperature_usual",
     "rework": "meat_temperature_usual",
@@ -111,7 +110,7 @@ def assumed_temperatures(sheet: Sheet) -> tuple[str, ...]:
     )
 
 
-def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DRAWS) -> ChopAnswer:
+def chop_of(sheet: Sheet, energy: float | Machine | None = None) -> ChopAnswer:
     """How warm this sheet's batter ends: as measured, else as planned, else as predicted from the energy.
 
     energy: what if: kJ per kg of batter, or a Machine, whose range is then drawn from, whatever end the sheet holds. None takes
@@ -119,7 +118,7 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
     Raises OutOfRange for a bowl that would boil or an amount that cannot be.
     """
     given, source = _energy(sheet, energy)
-    written_C, words = (None, PREDICTED) if energy is not None else end_of(sheet)
+    written_C = sheet.process.written_end_C if energy is None else None
     bowl, planned_C, notes = bowl_of(sheet), _planned_C(sheet), _notes(sheet)
     if energy is None and written_C is None and sheet.process.chop_energy_kJ_per_kg is None:
         stops = (
@@ -127,16 +126,11 @@ def chop_of(sheet: Sheet, energy: float | Machine | None = None, draws: int = DR
             f"{planned_C:.3g} °C takes {float(bowl.energy_to_kJ_per_kg(planned_C)):.0f} kJ/kg here. Write the planned or measured temperature."
         )
         notes = (stops, *notes)
-    answer = chopped_bowl(bowl, given, guide_of(sheet), planned_C, sheet.name, source, notes, draws)
-    return answer if written_C is None else _ended(answer, written_C, words)
-
-
-def end_of(sheet: Sheet) -> tuple[float | None, str]:
-    """The end of chopping that the sheet holds, and which it is: measured before planned; (None, "predicted") where it holds neither."""
-    plan = sheet.process
-    if plan.written_end_C is None:
-        return None, PREDICTED
-    return plan.written_end_C, PLANNED if plan.chop_end_measured_C is None else MEASURED
+    answer = chopped_bowl(bowl, given, guide_of(sheet), planned_C, sheet.name, source, notes)
+    if written_C is None:
+        return answer
+    measured = sheet.process.chop_end_measured_C is not None
+    return _ended(answer, written_C, MEASURED if measured else PLANNED)
 
 
 def chopped_bowl(
@@ -147,7 +141,6 @@ def chopped_bowl(
     name: str = "",
     energy_from: str = "",
     notes: tuple[str, ...] = (),
-    draws: int = DRAWS,
 ) -> ChopAnswer:
     """`chop_of` for a bowl at hand and an energy."""
     found = chop(bowl, given.usual_kJ_per_kg)
@@ -159,7 +152,7 @@ def chopped_bowl(
         given,
         energy_from,
         found,
-        end_range(bowl, given, draws, SEED),
+        end_range(bowl, given),
         guide,
         planned_C,
         ice,
@@ -197,7 +190,7 @@ def _ended(predicted: ChopAnswer, end_C: float, words: str) -> ChopAnswer:
         ice=ice,
         end_from=words,
         own_notes=(*said, *kept),
-        own_working=energy_to_reach(bowl, end_C)[1] if took >= 0 else (),
+        own_working=(energy_to_reach(bowl, end_C)[1],) if took >= 0 else (),
     )
 
 

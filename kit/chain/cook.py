@@ -5,6 +5,7 @@ Everything here is reckoned from a plan. A plan shows nothing about a product: o
 
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import takewhile
 
 from kit.chain.casing import makeup_of
 from kit.chain.chop import bowl_of as chop_bowl_of
@@ -33,11 +34,11 @@ from kit.lethality.rows_met import RowsMet, rows_met
 from kit.meat_block import Composition, compose
 from kit.properties.mixture import conductivity_W_per_mK, cp_J_per_kgK, density_kg_per_m3
 from kit.sheet import CookStep, Sheet
+from kit.sheet.choices import RESTING
 from kit.tables import number, value
 from kit.working import Result
 
 THAWED_kJ_per_kg = 0.05
-RESTING = "refrigerator"
 CHILLERS = {"shower": shower, "brine": brine, "ice water": ice_bath, "cold air": fridge}
 HOT = (
     "Steam, hot water and a smokehouse burn, and smoke holds carbon monoxide: open doors slowly from the side, never enter a house that is running, and burn only "
@@ -82,8 +83,10 @@ class CookAnswer(Result):
 
     @property
     def rested_pct(self) -> float:
-        """Evaporated uncovered in the refrigerator, percent of the raw weight: what weighing stage 'rest' would show."""
-        return sum(one.lost_pct for one in self.cooked.stages if one.name == RESTING)
+        """Evaporated uncovered in the refrigerator before the cook, percent of the raw weight: what weighing stage 'rest' would show."""
+        return sum(
+            one.lost_pct for one in takewhile(lambda s: s.name == RESTING, self.cooked.stages)
+        )
 
 
 def link_of(
@@ -301,7 +304,7 @@ def _said(sheet: Sheet, start_C: float | None) -> tuple[str, ...]:
         said.append("No chill is planned (medium and minutes), so no cooling window is shown.")
     if any(one.kind == RESTING for one in plan.house):
         said.append(
-            "The rest in the refrigerator counts in times and in what evaporates; a usual cook yield does not hold such a rest."
+            "The rest in the refrigerator counts in times and in what evaporates; no usual cook yield holds such a rest, so what dries before the cook is taken off it."
         )
     if any(one.kind in ("charcoal cooker", "gas cooker") for one in plan.house):
         said.append(

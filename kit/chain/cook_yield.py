@@ -191,8 +191,11 @@ def usual_chill_loss(sheet: Sheet) -> Usual:
     return Usual(pct, sd_of_step(high - low) if kept else 0.0, low, high, row.where, row.cite())
 
 
-def usual_yield(sheet: Sheet) -> Usual:
-    """Usual cooked and chilled yield: published for frankfurters in cellulose, else from the usual losses."""
+def usual_yield(sheet: Sheet, rested_pct: float = 0.0) -> Usual:
+    """Usual cooked and chilled yield: published for frankfurters in cellulose, else from the usual losses.
+
+    `rested_pct`: of the raw weight, evaporated in a rest before the cook, which no usual yield holds; it is taken off.
+    """
     loss, chill = usual_cook_loss(sheet), usual_chill_loss(sheet)
     if loss.source == number("yields_loss_cook_pct").cite():
         row = number("usual_cook_yield_pct")
@@ -201,6 +204,9 @@ def usual_yield(sheet: Sheet) -> Usual:
     else:
         pct, sd = (100 - loss.pct) * (1 - chill.pct / 100), hypot(loss.sd_pct, chill.sd_pct)
         rests_on, source, most = loss.rests_on, loss.source, 100.0
+    if rested_pct:
+        pct, sd = (share * (1 - rested_pct / 100) for share in (pct, sd))
+        rests_on = f"{rests_on}, less the {rested_pct:.1f} % of the rest"
     return Usual(pct, sd, pct - NINETY * sd, min(pct + NINETY * sd, most), rests_on, source)
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kit.chain import diagnosis_readings as of
 from kit.chain.diagnosis_logs import ChopLogged, HouseLogged
 from kit.chain.diagnosis_readings import LOGGED, MEASURED, Amount, SheetReading, best_end_C
-from kit.chain.emulsion import described
+from kit.chain.emulsion import collagen_of, described
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import catalogue
 from kit.errors import need_between
@@ -119,6 +119,5 @@ def _first(*found) -> Amount | None:
 def _what_tells(reading: Reading, sheet: Sheet) -> str:
     """The job that would give the reading; for collagen first which meats lack a figure."""
     job = catalogue().jobs[reading.job]
-    ask = f"{job.name}, {job.minutes:g} min"
-    lacking = of.without_collagen(sheet) if reading.key == "collagen_pct" else []
-    return f"no collagen figure for {', '.join(lacking)}; {ask}" if lacking else ask
+    assumed = collagen_of(sheet)[1] if reading.key == "collagen_pct" else ()
+    return "; ".join((*assumed, f"{job.name}, {job.minutes:g} min"))

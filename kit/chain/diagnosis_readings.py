@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from kit import chop
 from kit.chain.chop import bowl_of
 from kit.chain.diagnosis_logs import HouseLogged
+from kit.chain.emulsion import collagen_of, meat_pH
 from kit.chain.follow import follow
 from kit.cook.moist_air import humidity_pct
-from kit.cure.dose import nitrite_ppm
 from kit.diagnosis import Reading
 from kit.diagnosis.catalogue import USUAL, catalogue
 from kit.emulsion import Batter
@@ -170,65 +170,35 @@ def water_reading(sheet: Sheet) -> Iterator[SheetReading]:
 
 
 def pH_reading(sheet: Sheet) -> Iterator[SheetReading]:
-    meats, block_pH = sheet.of_kind("meat"), sheet.process.meat_pH
-    known = [(line.kg, line.pH) for line in meats if line.pH is not None]
-    if block_pH is not None:
+    if sheet.process.meat_pH is not None:
         how = "pH of the meat block; alkaline phosphate lifts that of the batter a little"
-        yield _told("pH", block_pH, WRITTEN, how)
-    elif meats and len(known) == len(meats):
-        mean = sum(kg * pH for kg, pH in known) / sheet.meat_kg
+        yield _told("pH", sheet.process.meat_pH, WRITTEN, how)
+    elif (mean := meat_pH(sheet)) is not None:
         yield _told("pH", mean, WRITTEN, "mean of the meats by weight")
 
 
 def collagen_reading(sheet: Sheet) -> Iterator[SheetReading]:
-    if without_collagen(sheet):
-        return
-    protein = collagen = 0.0
-    for line in sheet.of_kind("meat"):
-        kg = line.kg * line.material.protein_pct / 100
-        protein += kg
-        collagen += kg * (line.material.collagen_pct_of_protein or 0.0) / 100
-    if protein:
-        pct = 100 * collagen / protein
-        share = step(
-            "collagen in the meat protein",
-            "c = 100 × k / p",
-            pct,
-            "%",
-            k=(collagen, "kg", "collagen"),
-            p=(protein, "kg", "meat protein"),
-        )
-        how = "from the tickets or tables of the meats"
-        yield _told("collagen_pct", pct, WRITTEN, how, share)
-
-
-def without_collagen(sheet: Sheet) -> list[str]:
-    meats = sheet.of_kind("meat")
-    return [line.name for line in meats if line.material.collagen_pct_of_protein is None]
+    pct, assumed = collagen_of(sheet)
+    if not assumed and sheet.of_kind("meat"):
+        yield _told("collagen_pct", pct, WRITTEN, "from the tickets or tables of the meats")
 
 
 def nitrite_reading(sheet: Sheet) -> Iterator[SheetReading]:
     """Nitrite as the sheet has it. Whether it went into the bowl, only the weigh ticket shows."""
     if not sheet.meat_kg:
         return
-    working, total = [], 0.0
-    for line in sheet.of_kind("cure"):
-        strength_pct = line.nitrite_pct or 0.0
-        ppm = float(nitrite_ppm(line.kg, strength_pct, sheet.meat_kg))
-        total += ppm
-        working.append(
-            step(
-                f"nitrite of the meat, from {line.name}",
-                "ppm = 10000 × c × s / M",
-                ppm,
-                "mg/kg",
-                c=(line.kg, "kg", "cure"),
-                s=(strength_pct, "%", "nitrite on the label"),
-                M=(sheet.meat_kg, "kg", "meat"),
-            )
-        )
-    how = "cure lines of the sheet" if working else "no cure line on the sheet"
-    yield _told("nitrite_ppm", total, PLANNED, how, *working)
+    cures = sheet.of_kind("cure")
+    nitrite_kg = sum(line.kg * (line.nitrite_pct or 0.0) / 100 for line in cures)
+    dose = step(
+        "nitrite of the meat",
+        "ppm = 1000000 × n / M",
+        1e6 * nitrite_kg / sheet.meat_kg,
+        "mg/kg",
+        n=(nitrite_kg, "kg", "nitrite in the cure, by its label"),
+        M=(sheet.meat_kg, "kg", "meat"),
+    )
+    how = "cure lines of the sheet" if cures else "no cure line on the sheet"
+    yield _told("nitrite_ppm", dose.answer, PLANNED, how, dose)
 
 
 # --- from the smokehouse ---

@@ -1,6 +1,7 @@
 """From a sheet to the batter that the emulsion room asks for, and what that room says of it."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from kit.emulsion.batter import Batter, possible
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import HeldBatter
 from kit.emulsion.parameters import Parameters
-from kit.emulsion.saved import as_toml
+from kit.emulsion.saved import as_toml, from_toml
 from kit.emulsion.spread import EmulsionSpread, cloud, spread
 from kit.errors import need
 from kit.sheet import Line, Sheet
@@ -23,8 +24,6 @@ POULTRY = ("chicken", "turkey")
 COOK_OUT = {"all": "total", "water": "water", "fat": "fat", "solids": "solids"}
 """part of the cook-out -> the stem of its field of BatterState and EmulsionSpread"""
 IN_100_G = ("water", "protein", "fat", "salt", "phosphate", "nonmeat_protein", "starch", "fibre")
-_CLOUDS: dict[tuple[str, int], Parameters] = {}
-"""one cloud serves every move of a slider; the last few, by the text of their calibration"""
 
 
 @dataclass(frozen=True)
@@ -99,7 +98,7 @@ def described(
     if "drop_um" not in given:
         fields["drop_um"] = _first(None, plan.drop_um, "drop_um", "fat drop size", assumed)
     if "pH" not in given:
-        fields["pH"] = _first(None, plan.meat_pH or _meat_pH(sheet), "pH", "pH", assumed)
+        fields["pH"] = _first(None, plan.meat_pH or meat_pH(sheet), "pH", "pH", assumed)
     if "fat_kind" not in given:
         fields["fat_kind"] = plan.fat or _fat_kinds(sheet, assumed, sources)
     batter = Batter(**fields)
@@ -127,18 +126,21 @@ def emulsion_of(
     calibration: a plant's own levels. end_C, core_C, known: as for `described`. draws: of every uncertain number.
     """
     found = described(sheet, end_C, core_C, **known)
-    key = (as_toml(calibration) if calibration else "", draws)
-    if key not in _CLOUDS:
-        while len(_CLOUDS) > 3:
-            _CLOUDS.pop(next(iter(_CLOUDS)))
-        _CLOUDS[key] = cloud(np.random.default_rng(SEED), draws, calibration)
+    drawn = _cloud(as_toml(calibration) if calibration else "", draws)
     return EmulsionAnswer(
         sheet.name,
         sheet.batch_kg,
         found,
         hold(found.batter, calibration),
-        spread(found.batter, draws=draws, parameters=_CLOUDS[key]),
+        spread(found.batter, drawn, draws),
     )
+
+
+@lru_cache(maxsize=4)
+def _cloud(calibration: str, draws: int) -> Parameters:
+    """One cloud serves every move of a slider, by the text of its calibration."""
+    own = from_toml(calibration.encode(), "calibration") if calibration else None
+    return cloud(np.random.default_rng(SEED), draws, own)
 
 
 def collagen_of(sheet: Sheet) -> tuple[float, tuple[str, ...]]:
@@ -237,7 +239,7 @@ def _fat_kinds(sheet: Sheet, assumed: list[str], sources: list[str]) -> str | di
     return "pork back"
 
 
-def _meat_pH(sheet: Sheet) -> float | None:
+def meat_pH(sheet: Sheet) -> float | None:
     """Mean of the meats by weight where each has a pH, else None."""
     known = [(line.kg, line.pH) for line in sheet.of_kind("meat") if line.pH is not None]
     if not known or len(known) < len(sheet.of_kind("meat")):

@@ -75,6 +75,7 @@ def calculated_losses(
     found, notes = {}, []
     for stage, ask in (
         ("stuff", _tail),
+        ("rest", _rest),
         ("cook", _cook),
         ("chill", _chill),
         ("peel", _peel),
@@ -104,6 +105,16 @@ def _tail(followed: Followed, cook_by: str) -> Expected:
         one_link,
         "links: the last batter, less than one link; ends and broken links go back as rework",
         cite("kit", "links of the sheet's casing", "computed"),
+    )
+
+
+def _rest(followed: Followed, cook_by: str) -> Expected | None:
+    if followed.cook is None or not followed.cook.rested_pct:
+        return None
+    return _about(
+        followed.cook.rested_pct,
+        "cooking model: water that evaporates uncovered in the refrigerator",
+        cite("kit", "drying of the link in the planned rest", "computed"),
     )
 
 
@@ -137,20 +148,22 @@ def _cook(followed: Followed, cook_by: str) -> Expected | None:
     sheet, schedule = followed.sheet, "heat and drying of the link in the planned schedule"
     if cook_by == USUAL:
         return None
+    rested = 1 - followed.cook.rested_pct / 100 if followed.cook else 1.0
     if cook_by == EVAPORATION and sheet.process.cook and followed.cook:
+        left = (1 - followed.cook.loss.evaporated_smokehouse_pct / 100) / rested
         return _about(
-            followed.cook.loss.evaporated_smokehouse_pct,
+            100 * (1 - left),
             "cooking model: water that evaporates, not calibrated to a smokehouse; "
             "nothing that the batter releases",
             cite("kit", schedule, "computed"),
         )
     if cook_by == MODEL and sheet.process.cook and followed.expected_yield:
         found = followed.expected_yield
-        chilled = 1 - found.chill_loss_pct / 100
+        kept = rested * (1 - found.chill_loss_pct / 100)
         return Expected(
-            100 - found.smokehouse_pct,
-            max(100 - found.high_pct / chilled, 0.0),
-            100 - found.low_pct / chilled,
+            100 - found.smokehouse_pct / rested,
+            max(100 - found.high_pct / kept, 0.0),
+            100 - found.low_pct / kept,
             found.rests_on,
             cite("kit", f"{schedule}, batter model and usual yield", "computed"),
         )

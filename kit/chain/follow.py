@@ -9,7 +9,7 @@ import numpy as np
 from kit import tables
 from kit.allergens import Named, allergens_in
 from kit.chain.casing import Links, links_of
-from kit.chain.chop import PREDICTED, ChopAnswer, chop_of
+from kit.chain.chop import ChopAnswer, chop_of
 from kit.chain.cook import CookAnswer, cook_of
 from kit.chain.cook_yield import (
     BASE,
@@ -153,7 +153,7 @@ class Followed:
         scale = (min(low / out, 1.0), max(high / out, 1.0)) if out else (1.0, 1.0)
         return expected_yield(
             self.cook.loss,
-            usual_yield(self.sheet),
+            usual_yield(self.sheet, self.cook.rested_pct),
             usual_chill_loss(self.sheet),
             scale,
             not (plan.chill_medium == "cold air" and plan.chill_min),
@@ -273,17 +273,12 @@ class Followed:
         )
 
     def _chop_words(self) -> str:
-        chop, held = self.chop, self.emulsion
-        how = f"predicted from {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}"
-        if chop.end_from != PREDICTED:
-            how = f"{chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg; estimate of the chopping model {chop.estimate_C:.1f} °C"
-        left = (
-            f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
-            if chop.chopped.ice_left_kg > 0.005
-            else ""
-        )
+        chop, held, left = self.chop, self.emulsion, ""
+        if chop.chopped.ice_left_kg > 0.005:
+            left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
         return (
-            f"chopping ends at {chop.end_C:.1f} °C{left} ({how})".replace("at -", "at −")
+            f"chopping ends at {chop.end_C:.1f} °C{left} ({chop.end_from}; {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
+            f"estimate of the chopping model {chop.estimate_C:.1f} °C)".replace("at -", "at −")
             + f"; the emulsion's first limit to go is {held.fails_first}, "
             f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)"
         )

@@ -211,8 +211,13 @@ def _planned(sheet: Sheet) -> _Plan:
     additions = {name: kg for name, kg in put_in.items() if kg}
     sides = at("chop", additions_kg=additions, rework_in_kg=rework or None)
     process = sheet.process
-    happens = {"chill": process.chill_medium, "peel": process.is_peeled, GRILL: process.finish}
-    line = ("chop", "stuff", "cook", "chill", "peel", "pack", GRILL)
+    happens = {
+        "chill": process.chill_medium,
+        "peel": process.is_peeled,
+        "rest": process.rests,
+        GRILL: process.finish,
+    }
+    line = ("chop", "stuff", "rest", "cook", "chill", "peel", "pack", GRILL)
     stages = (stage for stage in line if happens.get(stage, True))
     return sheet.meat_kg, {s: sides if s == "chop" else () for s in stages}
 

@@ -1,8 +1,8 @@
 """One enthalpy balance: everything in the bowl, mixed, at one temperature.
 
 The batter's water holds the salt, so its ice melts below 0 °C: ice(T) = free water × (1 − tf / T) below the freezing point tf (ideal
-solution; bound water, 0.4 per protein, never freezes). One function of temperature, rising, holds sensible heat, ice and,
-if asked, melting fat; the end temperature is its inverse. All of it is vectorised over arrays in the charges and over heat.
+solution; bound water, 0.4 per protein, never freezes). One function of temperature, rising, holds sensible heat and ice;
+the end temperature is its inverse. All of it is vectorised over arrays in the charges and over heat.
 """
 
 from dataclasses import dataclass, replace
@@ -13,10 +13,10 @@ import numpy as np
 from kit.chop.charge import DRY_SALT, LIKE_MEAT, Charge, ice, salt, water
 from kit.errors import OutOfRange, need_between
 from kit.properties.components import polynomials
-from kit.properties.fat import SolidFat, solid_fat
+from kit.properties.fat import solid_fat
 from kit.tables import value
 
-LOWEST_C, BOILS_C = -40.0, 100.0
+LOWEST_C, BOILS_C, MELTING = -40.0, 100.0, "lard"
 _DRY = ("protein", "fat", "carbohydrate", "fibre", "ash")
 _CLOSE_kJ_per_kg, _CLOSE_K = 1e-10, 1e-10
 _HALVED_EVERY, _MOST_ROUNDS = 5, 250
@@ -24,26 +24,14 @@ _HALVED_EVERY, _MOST_ROUNDS = 5, 250
 
 @dataclass(frozen=True)
 class Bowl:
-    """What is in the bowl and how the balance is to be taken.
-
-    `melting_fat` names a solid-fat curve and switches the heat of melting fat on, times `melting_share` (0 to 1).
-    Dry salt cools as it dissolves.
-    """
+    """What is in the bowl. Dry salt cools as it dissolves; the heat of melting fat is left out (see `MeltingBowl`)."""
 
     charges: tuple[Charge, ...]
-    melting_fat: str | None = None
-    melting_share: float | np.ndarray = 1.0
 
     def __post_init__(self):
         object.__setattr__(self, "charges", tuple(self.charges))
         if not self.charges or not (np.asarray(self.kg) > 0).all():
             raise OutOfRange("the bowl is empty; put in at least one charge of more than 0 kg")
-        if not 0 <= np.min(self.melting_share) <= np.max(self.melting_share) <= 1:
-            raise OutOfRange(
-                f"share of the melting heat is {self.melting_share}; it lies between 0 (left out) and 1 (the whole curve)"
-            )
-        if self.melting_fat is not None:
-            solid_fat(self.melting_fat)
 
     def _sum(self, of):
         return sum((charge.kg * of(charge) for charge in self.charges), 0.0)
@@ -85,10 +73,6 @@ class Bowl:
         return np.maximum(np.where(free > 0, -depression, -0.0), value("salt_eutectic_C"))[()]
 
     @cached_property
-    def _curve(self) -> SolidFat | None:
-        return solid_fat(self.melting_fat) if self.melting_fat else None
-
-    @cached_property
     def _dry(self):
         """kJ of everything but water as c1 t + c2 t² + c3 t³, and the kg of water counted apart."""
         c1, c2, c3, counted = 0.0, 0.0, 0.0, 0.0
@@ -112,23 +96,7 @@ class Bowl:
     @cached_property
     def heat_in_kJ(self):
         """Enthalpy of all charges as they go in, less the heat that dissolving salt takes."""
-        heat = self._sum(lambda charge: charge.heat_in_kJ_per_kg)
-        if self._curve:
-            melted = self._sum(
-                lambda charge: (
-                    charge.makeup.fat_fraction * self._curve.melting_kJ_per_kg(charge.temperature_C)
-                )
-            )
-            heat = heat + self.melting_share * melted
-        return heat - self.dissolving_kJ
-
-    def melting_kJ(self, t_C):
-        """Heat in melted fat at `t_C`; 0 when the switch is off."""
-        return (
-            self.melting_share * self.fat_kg * self._curve.melting_kJ_per_kg(t_C)
-            if self._curve
-            else 0.0
-        )
+        return self._sum(lambda charge: charge.heat_in_kJ_per_kg) - self.dissolving_kJ
 
     def thawed_kJ(self, t_C):
         """Enthalpy at `t_C` with no ice in it."""
@@ -136,7 +104,7 @@ class Bowl:
 
     def _thawed_kJ(self, t_C, water_kJ_per_kg):
         c1, c2, c3, counted = self._dry
-        return t_C * (c1 + t_C * (c2 + t_C * c3)) + counted * water_kJ_per_kg + self.melting_kJ(t_C)
+        return t_C * (c1 + t_C * (c2 + t_C * c3)) + counted * water_kJ_per_kg
 
     def ice_at_C(self, t_C):
         """kg of frozen water in balance with the brine at `t_C`."""
@@ -235,6 +203,25 @@ class Bowl:
     def until(self, minute: float) -> "Bowl":
         """Only what has gone in by `minute`."""
         return self.with_charges(charge for charge in self.charges if charge.minute <= minute)
+
+
+@dataclass(frozen=True)
+class MeltingBowl(Bowl):
+    """A bowl whose fat takes a share of the melting heat of lard: 0 to 1, float or array."""
+
+    share: float | np.ndarray = 1.0
+
+    @cached_property
+    def heat_in_kJ(self):
+        curve = solid_fat(MELTING)
+        melted = self._sum(
+            lambda c: c.makeup.fat_fraction * curve.melting_kJ_per_kg(c.temperature_C)
+        )
+        return super().heat_in_kJ + self.share * melted
+
+    def _thawed_kJ(self, t_C, water_kJ_per_kg):
+        melted = self.share * self.fat_kg * solid_fat(MELTING).melting_kJ_per_kg(t_C)
+        return super()._thawed_kJ(t_C, water_kJ_per_kg) + melted
 
 
 def _melting_kJ_per_kg(t_C):

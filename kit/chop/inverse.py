@@ -59,8 +59,8 @@ class Stages(NamedTuple):
     each_kJ_per_kg: float
 
 
-def energy_to_reach(bowl: Bowl, end_C: float) -> tuple[float, tuple[Step, ...]]:
-    """Specific mechanical energy, kJ/kg, that takes a bowl to a final temperature (−20 to 60 °C), and its steps.
+def energy_to_reach(bowl: Bowl, end_C: float) -> tuple[float, Step]:
+    """Specific mechanical energy, kJ/kg, that takes a bowl to a final temperature (−20 to 60 °C), and its step.
 
     Raises OutOfRange when the bowl is warmer than that before the knives start.
     """
@@ -70,10 +70,7 @@ def energy_to_reach(bowl: Bowl, end_C: float) -> tuple[float, tuple[Step, ...]]:
         energy >= 0,
         f"the bowl is at {bowl.end_C(0.0):.1f} °C before the knives start, warmer than {end:g} °C; use more ice or colder meat",
     )
-    what, given = "the same as electricity would be counted", (energy, "kJ/kg")
-    as_electricity = step(what, "E = e / 3.6", energy / 3.6, "Wh/kg", e=given)
-    per_kg = _energy_step("energy per kg of batter", "enthalpy of all charges", bowl, end)
-    return energy, (per_kg, as_electricity)
+    return energy, _energy_step("energy per kg of batter", "enthalpy of all charges", bowl, end)
 
 
 def ice_for(bowl: Bowl, end_C: float, energy_kJ_per_kg: float) -> IceAnswer:

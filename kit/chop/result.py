@@ -1,11 +1,11 @@
 """How warm does the batter end, with what uncertainty, and by which steps?"""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from kit.chop.bowl import Bowl
+from kit.chop.bowl import MELTING, Bowl, MeltingBowl
 from kit.chop.charge import COLDEST_C, LIKE_MEAT, WARMEST_C, Charge
 from kit.chop.machines import Machine
 from kit.errors import OutOfRange, need_between
@@ -14,7 +14,7 @@ from kit.properties.components import (
     component_sources,
     ice_heat_kJ_per_kg,
 )
-from kit.properties.fat import CONFLICT, solid_fats
+from kit.properties.fat import CONFLICT, solid_fat
 from kit.tables import number, value
 from kit.working import Result, Step, step
 
@@ -27,6 +27,7 @@ _USED = (
     "freezing_C_meat",
     "salt_dissolving",
 )
+_DRAWS, _SEED = 500, 3
 _DISSOLVE = {"meat", "rework", "ice", "water", "salt", "cure", "sugar"}
 
 
@@ -34,7 +35,7 @@ _DISSOLVE = {"meat", "rework", "ice", "water", "salt", "cure", "sugar"}
 class Chopped(Result):
     """One bowl after one energy. `ice_left_kg` is all frozen water, of ice and of meat.
 
-    `taken_kJ`: where the heat went: meat, ice, water, dry goods, and where they take part salt dissolving, melting fat.
+    `taken_kJ`: where the heat went: meat, ice, water, dry goods, and salt dissolving.
     """
 
     kg: float
@@ -76,7 +77,6 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
     heat = bowl.heat_in_kJ + bowl.kg * energy + gained
     end = float(bowl.temperature_C(heat))
     left = float(bowl.ice_kg(heat, end))
-    curve = (solid_fats()[bowl.melting_fat].cite,) if bowl.melting_fat else ()
     heats = _heats(bowl, end, left)
     return Chopped(
         kg=float(bowl.kg),
@@ -87,7 +87,7 @@ def chop(bowl: Bowl, energy_kJ_per_kg: float, gained_kJ: float = 0.0) -> Chopped
         ice_gone_kJ_per_kg=float(bowl.ice_gone_kJ_per_kg),
         taken_kJ=_by_kind(bowl, heats),
         own_notes=_notes(bowl, energy + gained / bowl.kg, end, left),
-        own_sources=(*component_sources(), *(number(name).cite() for name in _USED), *curve),
+        own_sources=(*component_sources(), *(number(name).cite() for name in _USED)),
         own_working=_working(bowl, energy, gained, heats),
     )
 
@@ -104,25 +104,17 @@ def sheet_uncertainties(
     )
 
 
-def end_range(
-    bowl: Bowl,
-    machine: Machine,
-    draws: int = 2000,
-    seed: int = 0,
-) -> EndRange:
-    """The range of end temperatures of one bowl on one machine.
+def end_range(bowl: Bowl, machine: Machine) -> EndRange:
+    """The range of end temperatures of one bowl on one machine, whose energy is drawn evenly over its range.
 
-    machine: energy is drawn evenly over its range. draws: 10 to 200,000. seed: the same one gives the same draws.
     The melting heat of fat is drawn from none to all; ice that is short becomes water of 0 °C.
     """
-    count = int(need_between("draws", draws, 10, 200_000))
     meat_sd, ice_sd = sheet_uncertainties()
-    rng = np.random.default_rng(seed)
-    energy = rng.uniform(machine.low_kJ_per_kg, machine.high_kJ_per_kg, count)
-    meat_K = meat_sd * rng.standard_normal(count)
-    wet = np.minimum(np.abs(ice_sd / 100 * rng.standard_normal(count)), 1)
-    curve, share = bowl.melting_fat or "lard", rng.uniform(0, 1, count)
-    fat = replace(bowl, melting_fat=curve, melting_share=share)
+    rng = np.random.default_rng(_SEED)
+    energy = rng.uniform(machine.low_kJ_per_kg, machine.high_kJ_per_kg, _DRAWS)
+    meat_K = meat_sd * rng.standard_normal(_DRAWS)
+    wet = np.minimum(np.abs(ice_sd / 100 * rng.standard_normal(_DRAWS)), 1)
+    fat = MeltingBowl(bowl.charges, rng.uniform(0, 1, _DRAWS))
     heat = fat.heat_in_kJ + fat.kg * energy
     for charge in bowl.charges:
         if charge.kind in LIKE_MEAT:
@@ -142,24 +134,22 @@ def end_range(
         f"Meat temperature ±{meat_sd:g} K, dry ice short by about {ice_sd:g} %, melting fat from none to the whole curve: "
         "teaching assumptions."
     )
-    sources = (machine.cite, solid_fats()[curve].cite)
+    sources = (machine.cite, solid_fat(MELTING).cite)
     notes = (about_energy, about_rest)
     return EndRange(low, high, own_notes=notes, own_sources=sources)
 
 
 def _notes(bowl: Bowl, energy, end: float, left: float) -> tuple[str, ...]:
     """`energy`: all that went in, kJ per kg."""
-    with_fat = replace(bowl, melting_fat=bowl.melting_fat or "lard")
-    colder = float(replace(bowl, melting_fat=None).end_C(energy) - with_fat.end_C(energy))
-    cold, still, melting = end < 0, left > 0, bool(bowl.melting_fat)
-    left_out, hot = not melting and colder > 0.05, end > value("chop_warm_C")
+    colder = end - float(MeltingBowl(bowl.charges).end_C(energy))
+    cold, still = end < 0, left > 0
+    left_out, hot = colder > 0.05, end > value("chop_warm_C")
     others = bool({charge.kind for charge in bowl.charges} - _DISSOLVE)
     salty = bowl.water_kg > 0 and bowl.freezing_C <= value("salt_eutectic_C") + 1
     found = {
         f"The salt in the water lets ice melt down to {bowl.freezing_C:.1f} °C and below: readings under 0 °C are real, "
         "not a broken probe.": cold,
         f"{left:.2f} kg of the water is still frozen; a probe may read warmer or colder from spot to spot.": still,
-        f"Melting {bowl.melting_fat} is counted and takes {colder:.1f} K off the end. {CONFLICT}": melting,
         f"Heat of melting fat is left out; by the lard curve it would end {colder:.1f} K colder. {CONFLICT}": left_out,
         f"{end:.0f} °C is far above any chopping practice; at such temperatures fat is largely melted and protein starts to set.": hot,
         "Dissolved phosphate, spice and other dry goods are left out of the freezing point; they lower it by about 0.1 K or less.": others,
@@ -181,22 +171,6 @@ def _heats(bowl: Bowl, end: float, left: float) -> dict[str, Step]:
             "kJ",
             m=(bowl.dissolving_kJ / each, "kg"),
             h=(each, "kJ/kg"),
-        )
-    if bowl.melting_fat:
-        curve, share = solid_fats()[bowl.melting_fat], bowl.melting_share
-        before = sum(
-            c.kg * c.makeup.fat_fraction * curve.melting_kJ_per_kg(c.temperature_C)
-            for c in bowl.charges
-        )
-        at_end = bowl.melting_kJ(end)
-        heats["Q_fat"] = step(
-            "heat taken up by melting fat",
-            "Q_fat = at_end − s × before",
-            at_end - share * before,
-            "kJ",
-            at_end=(at_end, "kJ"),
-            before=(before, "kJ"),
-            s=(share, "", "share of the curve counted"),
         )
     if left > 0:
         h_water = float(component_heat_kJ_per_kg("water", end))
@@ -236,8 +210,9 @@ def _by_kind(bowl: Bowl, heats: dict[str, Step]) -> dict[str, float]:
         kind = "meat" if charge.kind in LIKE_MEAT else kind
         found[kind] = found.get(kind, 0.0) + heats[f"Q{n}"].answer
     found["ice"] = found.get("ice", 0.0) - (heats["Q_ice"].answer if "Q_ice" in heats else 0.0)
-    others = {"Q_salt": "salt dissolving", "Q_fat": "melting fat"}
-    return found | {name: heats[key].answer for key, name in others.items() if key in heats}
+    if "Q_salt" in heats:
+        found["salt dissolving"] = heats["Q_salt"].answer
+    return found
 
 
 def _working(bowl: Bowl, energy: float, gained: float, heats: dict[str, Step]) -> tuple[Step, ...]:

@@ -135,7 +135,6 @@ def cook(
     schedule: Sequence[Stage],
     targets_C: Sequence[float] = (70.0,),
     *,
-    rings: int = RINGS,
     step_s: float = STEP_S,
     released_pct: float = 0.0,
 ) -> Cooked:
@@ -144,7 +143,6 @@ def cook(
     link: one Link, of floats
     schedule: Stages, in order
     targets_C: core temperatures asked for, -30 to 120 °C
-    rings: shells of the cross-section, 4 to 400
     step_s: longest step in time, 0.1 to 120 s
     released_pct: water that the gel releases while it heats, % of the start weight, 0 to 100; it wets the skin
     Returns Cooked: °C by depth and time, come-up times, water lost in % by stage.
@@ -153,16 +151,17 @@ def cook(
     freezing point the heat of the ice is counted, from the link's `batter`.
     Source: conduction in a cylinder with evaporation at the skin; data/reference/cook.csv.
     """
-    schedule = checked(schedule, rings, step_s)
+    schedule = checked(schedule)
+    need(0.1 <= step_s <= 120, f"step is {step_s:g} s; it must lie between 0.1 and 120 s")
     need(
         all(np.ndim(part) == 0 for part in vars(link).values()),
         "cook takes one link; give each field one number",
     )
     aims = tuple(need_between("core target", target, -30, 120) for target in targets_C)
     released = need_between("released water in percent of the start weight", released_pct, 0, 100)
-    places = np.linspace(0, 1, rings + 1)
-    run = march(link, schedule, places=places, rings=rings, step_s=step_s, released_pct=released)
-    run = freezing.with_ice(link, schedule, run, rings)
+    places = np.linspace(0, 1, RINGS + 1)
+    run = march(link, schedule, places=places, step_s=step_s, released_pct=released)
+    run = freezing.with_ice(link, schedule, run)
     minutes, trace = run.seconds / 60, run.probes_C
     core, surface = trace[:, 0], trace[:, -1]
     outcomes = tuple(_outcome(link, stage, run, i) for i, stage in enumerate(schedule))
@@ -172,7 +171,7 @@ def cook(
         schedule=schedule,
         minutes=minutes,
         core_C=core,
-        mid_C=(trace[:, rings // 2] + trace[:, (rings + 1) // 2]) / 2,
+        mid_C=trace[:, RINGS // 2],
         surface_C=surface,
         mean_C=run.mean_C,
         lost_pct_by_time=link.pct_lost(run.water_kg_per_m2),
@@ -202,12 +201,10 @@ def _targets(aims, minutes, core, outcomes) -> tuple[Target, ...]:
     return tuple(found)
 
 
-def checked(schedule, rings, step_s) -> tuple[Stage, ...]:
-    """A schedule whose stages all have names of their own. OutOfRange for an empty one, for other things than stages, and for a step out of range."""
+def checked(schedule) -> tuple[Stage, ...]:
+    """A schedule whose stages all have names of their own. OutOfRange for an empty one, and for other things than stages."""
     schedule = (schedule,) if isinstance(schedule, Stage) else tuple(schedule)
     need(bool(schedule), "the schedule is empty; give at least one stage")
-    need(4 <= rings <= 400, f"rings is {rings}; it must lie between 4 and 400")
-    need(0.1 <= step_s <= 120, f"step is {step_s:g} s; it must lie between 0.1 and 120 s")
     named: list[Stage] = []
     for index, stage in enumerate(schedule, 1):
         if not isinstance(stage, Stage):

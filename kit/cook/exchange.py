@@ -15,17 +15,13 @@ def cross_flow_h(diameter_mm, speed_m_per_s, film_C, medium: str = "air"):
         bool(np.all(reynolds * fluid.prandtl > 0.2)),
         f"speed {np.min(speed_m_per_s):g} m/s is too slow for forced flow (Re Pr must exceed 0.2); use still {medium} instead",
     )
-    nusselt = cross_flow_nusselt(reynolds, fluid.prandtl)
-    return (nusselt * fluid.conductivity_W_per_mK / size_m)[()]
-
-
-def cross_flow_nusselt(reynolds, prandtl):
-    """Mean Nusselt number of a cylinder in cross flow."""
+    prandtl = fluid.prandtl
     base, factor, pr, turbulent = (
         value(f"cook_cross_flow_{part}") for part in ("base", "factor", "prandtl", "turbulent")
     )
     slow = factor * reynolds**0.5 * prandtl ** (1 / 3) / (1 + (pr / prandtl) ** (2 / 3)) ** 0.25
-    return base + slow * (1 + (reynolds / turbulent) ** (5 / 8)) ** (4 / 5)
+    nusselt = base + slow * (1 + (reynolds / turbulent) ** (5 / 8)) ** (4 / 5)
+    return (nusselt * fluid.conductivity_W_per_mK / size_m)[()]
 
 
 def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
@@ -41,14 +37,11 @@ def still_h(diameter_mm, surface_C, medium_C, medium: str = "air"):
         fluid = water(film)
         buoyancy = np.abs(water_density(surface) - water_density(far)) / fluid.density_kg_per_m3
     grashof = value("cook_gravity") * buoyancy * size_m**3 / fluid.kinematic_m2_per_s**2
-    nusselt = still_nusselt(grashof * fluid.prandtl, fluid.prandtl)
-    return (nusselt * fluid.conductivity_W_per_mK / size_m)[()]
-
-
-def still_nusselt(rayleigh, prandtl):
-    """Mean Nusselt number of a horizontal cylinder in still air or water."""
+    prandtl = fluid.prandtl
     base, factor, pr = (value(f"cook_still_{part}") for part in ("base", "factor", "prandtl"))
-    return (base + factor * rayleigh ** (1 / 6) / (1 + (pr / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
+    slope = factor / (1 + (pr / prandtl) ** (9 / 16)) ** (8 / 27)
+    nusselt = (base + slope * (grashof * prandtl) ** (1 / 6)) ** 2
+    return (nusselt * fluid.conductivity_W_per_mK / size_m)[()]
 
 
 def _metres(diameter_mm):

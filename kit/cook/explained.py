@@ -28,12 +28,6 @@ def notes_of(done) -> tuple[str, ...]:
     ]
     said += [target.words for target in done.targets if not target.reached]
     said += [
-        f"In {o.name} the core ended at {o.core_end_C:.1f} °C, within 1 K of the {o.plateau_C:.1f} °C where drying holds it: "
-        f"it has stalled near the wet bulb ({o.wet_bulb_C:.1f} °C)."
-        for o in done.stages
-        if o.held_back and 0 <= o.plateau_C - o.core_end_C < 1
-    ]
-    said += [
         f"In {o.name} the skin dried to a water activity of {o.skin_water_activity:.2f}, so the core passed the {o.plateau_C:.1f} °C of a wet skin by "
         f"{o.core_end_C - o.plateau_C:.1f} K. How fast a skin dries is known to a factor of two either way."
         for o in done.stages

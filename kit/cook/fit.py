@@ -90,7 +90,7 @@ def fit_log(
     Valid where the schedule is what was run.
     Source: least squares on `cook`; data/reference/cook.csv.
     """
-    stages = checked(schedule, 20, 30)
+    stages = checked(schedule)
     times, probe = _log(minutes, probe_C, stages)
     radius_mm, remedy = float(link.diameter_mm) / 2, "it cannot lie outside the link"
     radius = need_between("probe off the axis", off_axis_mm, 0, radius_mm, remedy) / radius_mm

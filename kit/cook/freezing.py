@@ -35,7 +35,7 @@ def freezes_at(surface_C) -> int | None:
     return int(below.argmax()) if below.any() else None
 
 
-def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run:
+def with_ice(link: Link, stages: tuple[Stage, ...], run: Run) -> Run:
     """The run of one link with the heat of its ice, from the first stage that freezes its surface; `run` itself where none does.
 
     `run` holds the temperature of every ring (places 0 to 1). The energy balance closes: heat through the surface is the change of enthalpy.
@@ -48,7 +48,7 @@ def with_ice(link: Link, stages: tuple[Stage, ...], run: Run, rings: int) -> Run
     dried = float(run.skin_activity[first - 1]) if first else link.water_activity
     T, H, k = _curves(link)
     temps, heat, mean = (np.array(a) for a in (run.probes_C, run.heat_J_per_m2, run.mean_C))
-    laws, shares = list(run.exchanges), modes(rings).volumes
+    laws, shares = list(run.exchanges), modes().volumes
     per_m2 = link.density_kg_per_m3 * link.radius_m / 2
     latent, fall = 1000 * value("cook_latent"), 1000 * value("cook_latent_fall")
 

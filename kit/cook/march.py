@@ -35,7 +35,6 @@ SKIN_RINGS, SKIN_GRADE = 16, 3
 class Modes:
     """Shapes of the ring network of one radius: `shapes[i, j]` is mode j at node i, 1 at the surface."""
 
-    rings: int
     decay: np.ndarray
     drive: np.ndarray
     shapes: np.ndarray
@@ -73,7 +72,7 @@ def modes(rings: int = RINGS, grade: float = 1.0) -> Modes:
     shapes = (vectors / root[:, None])[:, driven] / surface[driven]
     shapes[:, 0] = 1.0
     start, drive = np.eye(n + 1)[0][driven], surface[driven] ** 2
-    return Modes(n, decay[driven], drive, shapes, 2 * volumes, start, radii)
+    return Modes(decay[driven], drive, shapes, 2 * volumes, start, radii)
 
 
 @dataclass(frozen=True)
@@ -131,7 +130,7 @@ def march(
     net, many = modes(rings), _width(link, stages)
     dries = bool(np.all(np.isfinite(link.moisture_diffusivity_m2_per_s)))
     skin_net = modes(skin_rings, SKIN_GRADE)
-    n, last = len(net.decay), len(net.decay) + (len(skin_net.decay) if dries else 0)
+    n = len(net.decay)
     xp = SCALAR if many is None else ARRAY
 
     def wide(a):
@@ -155,7 +154,6 @@ def march(
     # temperature, and the share of the first water that is left
     z = stacked(net.start, link.start_C, skin_net.start, 1.0)
     view = net.at(places).T
-    solver = _OneLink(n, last) if many is None else _ManyLinks(n)
     plans = [time_steps(stage.seconds, step_s) for stage in stages]
     rows = sum(map(len, plans)) + 1
     tail = () if many is None else (many,)
@@ -178,9 +176,13 @@ def march(
                 history[row, -1] = np.einsum("mn,mn->n", place_weights, z[:n])
         means[row], heats[row], waters[row] = z[0], heat, net_water
 
+    def at_surface(amplitudes):
+        """Temperature, and share of the first water left, that these modes make at the surface."""
+        heat, water = amplitudes[:n].sum(axis=0), amplitudes[n:].sum(axis=0)
+        return (float(heat), float(water)) if many is None else (heat, water)
+
     record(0)
     row, now, surface, share = 0, 0.0, wide(link.start_C), (1 - GAMMA) / GAMMA
-    from_link = 0.0
     for stage, plan in zip(stages, plans):
         law = exchange(stage, link.diameter_mm, z[0], link.water_activity)
         law = Exchange(*(wide(part) for part in vars(law).values()))
@@ -197,18 +199,15 @@ def march(
                 hold = 1 / (1 + GAMMA * dt * rate)
                 gains = GAMMA * dt * push * hold
                 two, echo = (1 - share) * hold + share * hold * hold, share * hold * gains
-                (gain, wet_gain), (echo_gain, wet_echo) = (
-                    solver.surface(part) for part in (gains, echo)
-                )
-                held, kicks = solver.weights(hold), solver.kicks(echo, gains, push)
+                (gain, wet_gain), (echo_gain, wet_echo) = at_surface(gains), at_surface(echo)
             at = law
             if swings is not None:
                 air_C = law.medium_C + swings[index]
                 at = replace(law, medium_C=air_C, wall4=(air_C + KELVIN) ** 4)
-            known, left = solver.look(held, z)
+            known, left = at_surface(hold * z)
             if wets:
                 if released_pct:
-                    warm = xp.maximum((solver.mean(z) - gel_from) / gel_span, 0.0)
+                    warm = xp.maximum((z[0] - gel_from) / gel_span, 0.0)
                     due = xp.maximum(gel_water * xp.minimum(warm, 1.0), fed)
                     feed, fed = (due - fed) / dt, due
                 bare = 1.0 * (film < film_cap)  # condensate soaks in, until a full film of it drips
@@ -216,8 +215,7 @@ def march(
                 skin = bare * (left - wet_gain * feed - 1) + 1, dries_by
             s1, q1, w1 = settle(at, surface, *crosses, known, gain, skin=skin, flow=flow)
             z *= two
-            known, left = solver.surface(z)
-            drawn1 = drawn2 = 0.0
+            known, left = at_surface(z)
             if wets:
                 drawn1 = bare * w1 - feed
                 skin = bare * (left + wet_echo * drawn1 - wet_gain * feed - 1) + 1, dries_by
@@ -235,15 +233,16 @@ def march(
                 from_link = xp.maximum(-film, 0.0)
                 lost = lost + from_link
                 film = xp.minimum(xp.maximum(film, 0.0), film_cap)
-                if wets:  # what was released came from within, and a film is not of the link
-                    flow, drawn2 = w2, bare * w2 - feed
-                    from_link = from_link + feed * dt - bare * out
-            solver.kick(z, kicks, q1, q2, drawn1, drawn2, from_link if wets else 0.0)
+            z[:n] += echo[:n] * q1 + gains[:n] * q2
+            if wets:  # what was released came from within, and a film is not of the link
+                flow = w2
+                z[n:] += echo[n:] * drawn1 + gains[n:] * (bare * w2 - feed)
+                z[n] += push[n] * (from_link + feed * dt - bare * out)
             row += 1
             times[row] = now
             record(row)
         evaporated.append(lost)
-        left = solver.surface(z)[1]
+        left = at_surface(z)[1]
         share_left = np.where(film >= film_cap, 1.0, left) if dries else 1.0
         activity.append(water_activity(share_left, law.water_activity)[0])
         if stage.medium == "water":
@@ -273,67 +272,3 @@ def _swings(stage, plan, many, rng):
         swing = keep * swing + fresh
         wander[index] = swing
     return wander
-
-
-class _OneLink:
-    """Modes of heat over modes of water in one array, (modes,): how the march reads the surface off them and lets heat and water cross it."""
-
-    def __init__(self, n: int, last: int):
-        self.n, self.last = n, last
-        self.block = np.zeros((2, last))
-        self.block[0, :n], self.block[1, n:] = 1, 1
-
-    def weights(self, hold):
-        return self.block * hold
-
-    def look(self, weights, z):
-        return weights.dot(z).tolist()
-
-    def surface(self, z):
-        return self.block.dot(z).tolist()
-
-    def mean(self, z):
-        return float(z[0])
-
-    def kicks(self, echo, gains, push):
-        table = np.concatenate([self.block * echo, self.block * gains, np.zeros((1, self.last))])[
-            [0, 2, 1, 3, 4]
-        ].T.copy()
-        if self.last > self.n:
-            table[self.n, 4] = push[self.n]
-        return table
-
-    def kick(self, z, table, *flows):
-        z += table.dot(flows)
-
-
-class _ManyLinks:
-    """The same for many links, (modes, links)."""
-
-    def __init__(self, n: int):
-        self.n = n
-
-    def weights(self, hold):
-        return hold
-
-    def look(self, weights, z):
-        n = self.n
-        return np.einsum("mn,mn->n", weights[:n], z[:n]), np.einsum("mn,mn->n", weights[n:], z[n:])
-
-    def surface(self, z):
-        return z[: self.n].sum(axis=0), z[self.n :].sum(axis=0)
-
-    def mean(self, z):
-        return z[0]
-
-    def kicks(self, echo, gains, push):
-        return echo, gains, push
-
-    def kick(self, z, kicks, q1, q2, drawn1, drawn2, within):
-        n, (echo, gains, push) = self.n, kicks
-        z[:n] += echo[:n] * q1
-        z[:n] += gains[:n] * q2
-        if len(z) > n:
-            z[n:] += echo[n:] * drawn1
-            z[n:] += gains[n:] * drawn2
-            z[n] += push[n] * within

@@ -75,7 +75,7 @@ def one_probe(
     Valid for the scatter that is put in: use your own. It is a teaching answer and no process limit.
     Source: Monte Carlo on `cook`; data/reference/cook.csv.
     """
-    stages = checked(schedule, 20, 30)
+    stages = checked(schedule)
     remedy = "it must lie above the start temperature"
     target = need_between("core target", target_C, float(link.start_C) + 1e-6, 120, remedy)
     count = int(need_between("links", links, 1, 1_000_000))

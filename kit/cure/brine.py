@@ -79,21 +79,15 @@ class Growth:
 
     organism: str
     least_aw: float
-    low_aw: float
-    high_aw: float
     stopped: bool
     source: str
-    note: str
 
 
 def growth_table(aw: float) -> tuple[Growth, ...]:
     """Published lowest aw for growth, against `aw`. Stopped only if aw is below every published figure for that organism."""
     need_between("water activity", aw, 0, 1)
     rows = (number(f"growth_aw_{name}") for name in _ORGANISMS)
-    return tuple(
-        Growth(r.basis, r.value, r.low, r.high, aw < min(r.value, r.low), r.cite(), r.note)
-        for r in rows
-    )
+    return tuple(Growth(r.basis, r.value, aw < min(r.value, r.low), r.cite()) for r in rows)
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,11 @@
-"""How much nitrite does the colour need?"""
+"""How much nitrite does the colour need, and how much is left? Published ranges alone: nothing here predicts a residual.
+
+Nitrite is lost to pigment, protein, nitrate, gas and more, faster with ascorbate, heat and low pH. No rate constant for a chopped batter
+could be read.
+"""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -10,6 +15,36 @@ from kit.tables import number, value
 from kit.working import Result, steps_from
 
 MEATS = ("pork", "veal", "calf", "young beef", "old beef", "lamb", "average")
+_SURVEYS = (
+    ("early 1970s, mean", "1970s_ppm", "1970s_ppm"),
+    ("committee, about 1980", "1980s_low_ppm", "1980s_high_ppm"),
+    ("1997", "1997_low_ppm", "1997_high_ppm"),
+    ("2009, group means", "2009_low_ppm", "2009_high_ppm"),
+    ("2009, cooked sausage, mean", "2009_ppm", "2009_ppm"),
+)
+
+
+class Survey(NamedTuple):
+    """Nitrite found in cured cooked sausage, mg/kg of product. A mean alone has low and high alike."""
+
+    what: str
+    low_ppm: float
+    high_ppm: float
+
+
+@dataclass(frozen=True)
+class Colour(Result):
+    """What the colour of a meat needs of its dose, ppm NaNO2 of the meat, and what is left of it in the product.
+
+    `accepted_ppm`: (least, most) at which colour was accepted in trials. `after_cook_ppm`: (least, most) commonly left. `after_storage_below_ppm`: a bound.
+    """
+
+    needed_ppm_of_meat: float
+    times_needed: float
+    accepted_ppm: tuple[float, float]
+    after_cook_ppm: tuple[float, float]
+    after_storage_below_ppm: float
+    surveys: tuple[Survey, ...]
 
 
 def myoglobin_mg_per_g(meat: str) -> float:
@@ -28,17 +63,8 @@ def nitrite_for_pigment_ppm(myoglobin):
     return np.multiply(myoglobin, molar_mass("NaNO2") * 1000 / value("myoglobin_g_per_mol"))
 
 
-@dataclass(frozen=True)
-class Pigment(Result):
-    """What the colour of a meat needs of nitrite, against its dose; `accepted_ppm`: (least, most) at which colour was accepted in trials."""
-
-    needed_ppm_of_meat: float
-    times_needed: float
-    accepted_ppm: tuple[float, float]
-
-
-def pigment(myoglobin: float, nitrite_ppm_of_meat: float) -> Pigment:
-    """What the colour of a meat needs of nitrite.
+def colour(myoglobin: float, nitrite_ppm_of_meat: float) -> Colour:
+    """What the colour of a meat needs of nitrite, and the published range of what is left of a dose.
 
     myoglobin: mg per g of meat, 0.05 to 30.
     nitrite_ppm_of_meat: the dose, mg NaNO2 per kg of meat, 0 to 1e6.
@@ -48,28 +74,51 @@ def pigment(myoglobin: float, nitrite_ppm_of_meat: float) -> Pigment:
     need_between("myoglobin, mg per g of meat", myoglobin, 0.05, 30, remedy)
     need_between("nitrite_ppm_of_meat", nitrite_ppm_of_meat, 0, 1e6)
     wanted = float(nitrite_for_pigment_ppm(myoglobin))
-    known: dict = {
+    shares = [number(f"residual_after_cook_{end}_pct") for end in ("low", "high")]
+    low, high = (nitrite_ppm_of_meat * row.value / 100 for row in shares)
+    stored = number("residual_stored_high_ppm")
+    rows = [number(f"residual_survey_{end}") for _, end, _ in _SURVEYS]
+    highs = (value(f"residual_survey_{end}") for *_, end in _SURVEYS)
+    surveys = tuple(
+        Survey(what, row.value, high) for (what, *_), row, high in zip(_SURVEYS, rows, highs)
+    )
+    frank, bologna = (
+        value(f"colour_accepted_{product}_ppm") for product in ("poultry_frank", "bologna")
+    )
+    recovered = number("nitrogen_recovered_low_pct")
+    notes = (
+        f"the colour was accepted in trials from about {frank:g} (poultry frankfurter) to {bologna:g} mg/kg (bologna): "
+        "far above one NO per haem, since most nitrite reacts elsewhere",
+        f"of the nitrogen added as nitrite, {recovered.value:g} to {value('nitrogen_recovered_high_pct'):g} % was found again in all forms together",
+        "no rate constant for emulsified batter could be read, so no time course is given",
+    )
+    molar = ("nano2_g_per_mol", "myoglobin_g_per_mol", "colour_accepted_bologna_ppm")
+    cited = (*(number(name) for name in molar), *shares, *rows, stored, recovered)
+    known = {
         "need": wanted,
         "Mb": (myoglobin, "mg/g"),
         "M": (molar_mass("NaNO2"), "g/mol", "NaNO2"),
         "M_Mb": (value("myoglobin_g_per_mol"), "g/mol", "myoglobin"),
+        "low": low,
+        "high": high,
+        "ingoing": (nitrite_ppm_of_meat, "mg/kg"),
+        "low_share": (shares[0].value, "%"),
+        "high_share": (shares[1].value, "%"),
     }
-    formula = "need = Mb × 1000 × M / M_Mb"
-    rows = ("nano2_g_per_mol", "myoglobin_g_per_mol", "colour_accepted_bologna_ppm")
-    frank, bologna = (
-        value(f"colour_accepted_{product}_ppm") for product in ("poultry_frank", "bologna")
-    )
-    note = (
-        f"the colour was accepted in trials from about {frank:g} (poultry frankfurter) to {bologna:g} mg/kg (bologna): "
-        "far above one NO per haem, since most nitrite reacts elsewhere"
-    )
-    return Pigment(
+    need = ("nitrite for one NO per haem", "need = Mb × 1000 × M / M_Mb", "mg/kg NaNO2 of the meat")
+    return Colour(
         wanted,
         float(nitrite_ppm_of_meat / wanted),
         (frank, bologna),
-        own_notes=(note,),
-        own_sources=tuple(number(name).cite() for name in rows),
+        (low, high),
+        stored.value,
+        surveys,
+        own_notes=notes,
+        own_sources=tuple(row.cite() for row in cited),
         own_working=steps_from(
-            known, ("nitrite for one NO per haem", formula, "mg/kg NaNO2 of the meat")
+            known,
+            need,
+            ("left after cooking, low end", "low = ingoing × low_share / 100", "mg/kg"),
+            ("left after cooking, high end", "high = ingoing × high_share / 100", "mg/kg"),
         ),
     )

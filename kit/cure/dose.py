@@ -134,10 +134,6 @@ class Dose(Bases, Result):
     def ppm_of_batch(self) -> float:
         return self.ppm("batch")
 
-    @property
-    def ppm_of_finished(self) -> float | None:
-        return None if self.finished_kg is None else self.ppm("finished")
-
 
 def dose(
     lines: Iterable[CureLine], meat_kg: float, batch_kg: float, finished_kg: float | None = None

@@ -5,13 +5,11 @@ Each is done the way a person would do it and then looked at by `find_dosing_err
 
 from dataclasses import dataclass, replace
 
-from kit import units
 from kit.cure.dose import CureLine, nitrite_ppm, premix_kg_for
 from kit.cure.findings import DosingFindings, find_dosing_errors
 from kit.cure.mistakes import PURE, STRONG, make
 from kit.cure.plan import Plan
 from kit.cure.premix import premix
-from kit.errors import KitError
 from kit.rules.limits import Limit, another_rule
 from kit.tables import read_rows, value
 
@@ -120,29 +118,25 @@ def _example(row: dict[str, str], plan: Plan, words: dict[str, str]) -> ErrorExa
 
 
 def _spoon(right: Plan, kg: float) -> ErrorExample:
-    """As many teaspoons as the dose might be: level and loose to heaped and packed. A spoon is no weight, so the reader of amounts refuses it."""
+    """As many teaspoons as the dose might be: level and loose to heaped and packed. A spoon is no weight: the reader of amounts refuses it."""
     mix, ml = right.cure[0].premix, value("teaspoon_ml")
     light = ml * value("cure_bulk_density_loose_g_per_ml")
     heavy = ml * value("spoon_heap_factor") * value("cure_bulk_density_packed_g_per_ml")
     spoons = max(round(kg * 1000 / ((light + heavy) / 2)), 1)
-    try:
-        units.read(f"{spoons} tsp", "kg", f"weight of {mix.name!r}")
-    except KitError:
-        low, high = (
-            float(nitrite_ppm(spoons * g / 1000, mix.strength_pct, right.meat_kg))
-            for g in (light, heavy)
-        )
-        return ErrorExample(
-            "spoon",
-            "teaspoons",
-            "spoon measure",
-            f"{spoons} teaspoons: {spoons * light:.3g} to {spoons * heavy:.3g} g, by grain, packing and heaping",
-            f"{kg * 1000:.4g} g",
-            (low, high),
-            right.per_meat(right.target_kg or 0.0),
-            "never measure cure by volume; weigh it in grams",
-            "refused",
-            True,
-            None,
-        )
-    raise AssertionError("a spoon measure was taken for a weight")
+    low, high = (
+        float(nitrite_ppm(spoons * g / 1000, mix.strength_pct, right.meat_kg))
+        for g in (light, heavy)
+    )
+    return ErrorExample(
+        "spoon",
+        "teaspoons",
+        "spoon measure",
+        f"{spoons} teaspoons: {spoons * light:.3g} to {spoons * heavy:.3g} g, by grain, packing and heaping",
+        f"{kg * 1000:.4g} g",
+        (low, high),
+        right.per_meat(right.target_kg or 0.0),
+        "never measure cure by volume; weigh it in grams",
+        "refused",
+        True,
+        None,
+    )

@@ -14,7 +14,7 @@ from kit.cure.dose import Bases, CureLine, premix_kg_for
 from kit.cure.findings import DosingFindings, find_dosing_errors
 from kit.cure.limits import band
 from kit.cure.plan import Plan
-from kit.cure.premix import Premix, natural_source, premix
+from kit.cure.premix import Premix, premix, unassayed
 from kit.cure.salts import convert
 from kit.cure.scale import Scale
 from kit.errors import OutOfRange, UnknownName, need
@@ -43,18 +43,17 @@ def _plan(rng: np.random.Generator, with_target: bool) -> Plan:
     scale = _scale_for(rng, wanted / mix.strength_pct * 100 * 1000)
     grams = _reading_inside(wanted / mix.strength_pct * 100 * 1000, mix, scale, allowed)
     basis = next(row.basis for row in rows if row.quantity == "nitrite ingoing")
-    plan = Plan(
+    target_ppm = wanted * 1e6 / Bases(meat, batch, finished).need_base_kg(basis)
+    return Plan(
         meat,
         batch,
         finished,
         cure=(CureLine(mix, grams / 1000),),
         limits=rows,
+        target_ppm=target_ppm if with_target else None,
         target_basis=basis,
         scale=scale,
     )
-    if not with_target:
-        return plan
-    return replace(plan, target_ppm=wanted * 1e6 / plan.need_base_kg(basis))
 
 
 def _scale_for(rng, grams: float) -> Scale:
@@ -151,7 +150,7 @@ def make(plan: Plan, key: str, flip: bool, weak: Premix) -> Plan | None:
         case "forgotten":
             return replace(plan, cure=())
         case "unknown_content":
-            return replace(plan, cure=(CureLine(natural_source("celery powder"), kg),))
+            return replace(plan, cure=(CureLine(unassayed("celery powder"), kg),))
         case "mixed_rules":
             other = another_rule(plan.limits[0].jurisdiction)
             return replace(plan, limits=(*plan.limits, *other.limits))
@@ -180,6 +179,25 @@ PLANTED = (
     "other_rule",
     *_CERTAIN,
 )
+ANSWERS = ("none", *PLANTED)
+_CASES = (
+    "none",
+    "other_premix",
+    "other_premix",
+    "percent_for_fraction",
+    "decimal_point",
+    "ounces_for_grams",
+    "pounds_for_kilograms",
+    "added_twice",
+    "batch_base",
+    "meat_base",
+    "finished_base",
+    "ion_for_salt",
+    "pure_for_premix",
+    "premix_for_pure",
+    *_CERTAIN,
+)
+"""what a case is drawn from"""
 
 
 def _rng(seed: int, key: str) -> np.random.Generator:
@@ -205,23 +223,30 @@ def planted(seed: int, key: str, with_target: bool = False) -> Plan:
 
 @dataclass(frozen=True)
 class Case:
-    """One weigh sheet for the class. `sheet`: rows of (what, as written). `answers`: what may be answered."""
+    """One weigh sheet for the class: `planted` is one of ANSWERS."""
 
     seed: int
-    sheet: tuple[tuple[str, str], ...]
-    answers: tuple[str, ...]
-    hints: tuple[str, ...]
     plan: Plan
     planted: str
+
+    @property
+    def sheet(self) -> tuple[tuple[str, str], ...]:
+        """Rows of (what, as written)."""
+        return tuple(_sheet(self.plan))
+
+    @property
+    def hints(self) -> tuple[str, ...]:
+        """From the gentlest to the plainest; they never name the error."""
+        return _hints(self.plan)
 
     @property
     def findings(self) -> DosingFindings:
         return find_dosing_errors(self.plan)
 
     def check(self, answer: str) -> tuple[bool, str]:
-        """Whether one of `answers` is the error that was made, and what is said of it. UnknownName for anything else."""
-        if answer not in self.answers:
-            raise UnknownName("answer", answer, self.answers)
+        """Whether one of ANSWERS is the error that was made, and what is said of it. UnknownName for anything else."""
+        if answer not in ANSWERS:
+            raise UnknownName("answer", answer, ANSWERS)
         found = self.findings
         fit = _fitting(found)
         if answer == self.planted:
@@ -247,25 +272,6 @@ def _fitting(found: DosingFindings) -> tuple[str, ...]:
     return fits or (("none",) if found.ok else ())
 
 
-_CASES = (
-    "none",
-    "other_premix",
-    "other_premix",
-    "percent_for_fraction",
-    "decimal_point",
-    "ounces_for_grams",
-    "pounds_for_kilograms",
-    "added_twice",
-    "batch_base",
-    "meat_base",
-    "finished_base",
-    "ion_for_salt",
-    "pure_for_premix",
-    "premix_for_pure",
-    *_CERTAIN,
-)
-
-
 def case(seed: int) -> Case:
     """A weigh sheet with one mistake, or with none; it names its target, so the mistake can be found from its numbers.
 
@@ -279,13 +285,9 @@ def case(seed: int) -> Case:
     for attempt in range(1000):
         key = str(rng.choice(_CASES))
         sub = int(seed) * 1000 + attempt
-        if key == "none":
-            plan = ordinary(sub, with_target=True)
-        else:
-            plan = planted(sub, key, with_target=True)
+        plan = ordinary(sub, True) if key == "none" else planted(sub, key, True)
         if key in _fitting(find_dosing_errors(plan)):
-            answers = ("none", *PLANTED)
-            return Case(int(seed), tuple(_sheet(plan)), answers, _hints(plan), plan, key)
+            return Case(int(seed), plan, key)
     raise OutOfRange(f"no case came of seed {seed}; take another")
 
 
@@ -310,7 +312,6 @@ def _sheet(plan: Plan) -> Iterator[tuple[str, str]]:
 
 
 def _hints(plan: Plan) -> tuple[str, ...]:
-    """From the gentlest to the plainest; they never name the error."""
     first = "work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"
     if plan.target_kg is None or not plan.cure or len(plan.assayed) < len(plan.cure):
         return (

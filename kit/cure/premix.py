@@ -38,35 +38,23 @@ class Premix:
     salt_pct: float | None = None
     nitrite_salt: str = "NaNO2"
     nitrate_salt: str = "NaNO3"
-    natural: bool = False
     source: str = "own_limit"
     where: str = ""
     status: str = "read"
-    note: str = ""
 
     def __post_init__(self):
         for what in ("nitrite_pct", "nitrate_pct", "salt_pct"):
             share = getattr(self, what)
             if share is not None:
-                need_between(
-                    f"{what} of {self.name!r}",
-                    share,
-                    0,
-                    100,
-                    "write the percentage on the label, 6.25 for 6.25 %",
-                )
+                remedy = "write the percentage on the label, 6.25 for 6.25 %"
+                need_between(f"{what} of {self.name!r}", share, 0, 100, remedy)
         if self.nitrite_salt not in NITRITES:
             raise UnknownName("nitrite form", self.nitrite_salt, NITRITES)
         if self.nitrate_salt not in NITRATES:
             raise UnknownName("nitrate form", self.nitrate_salt, NITRATES)
         if self.salt_pct is None:
-            object.__setattr__(
-                self,
-                "salt_pct",
-                0.0
-                if self.natural
-                else max(100.0 - (self.nitrite_pct or 0) - (self.nitrate_pct or 0), 0.0),
-            )
+            rest = max(100.0 - (self.nitrite_pct or 0) - (self.nitrate_pct or 0), 0.0)
+            object.__setattr__(self, "salt_pct", rest)
         total = (self.nitrite_pct or 0) + (self.nitrate_pct or 0) + self.salt_pct
         need(
             total <= 100 + 1e-9,
@@ -112,7 +100,6 @@ def premix(name: str) -> Premix:
             nitrite_salt=_PURE[key],
             source="kit",
             status="computed",
-            note="The pure salt: for trained staff and large batches only",
         )
     if key not in _CATALOGUE:
         need(
@@ -131,7 +118,6 @@ def premix(name: str) -> Premix:
         source=nitrite.source,
         where=nitrite.where,
         status=nitrite.status,
-        note=nitrite.note,
     )
 
 
@@ -139,26 +125,6 @@ def premix_names() -> tuple[str, ...]:
     return (*_CATALOGUE, *_PURE)
 
 
-def natural_source(
-    name: str,
-    nitrite_mg_per_kg: float | None = None,
-    nitrate_mg_per_kg: float | None = None,
-    salt_pct: float = 0.0,
-    nitrite_as: str = "NO2",
-    nitrate_as: str = "NO3",
-) -> Premix:
-    """Celery-type powder or juice. Without an assay (mg/kg, as the ion unless said) its nitrite is unknown and stays unknown."""
-
-    def pct(mg):
-        return None if mg is None else need_between(f"assay of {name!r}, mg/kg", mg, 0, 1e6) / 1e4
-
-    return Premix(
-        name,
-        pct(nitrite_mg_per_kg),
-        pct(nitrate_mg_per_kg),
-        salt_pct,
-        nitrite_as,
-        nitrate_as,
-        natural=True,
-        where="assay of the lot",
-    )
+def unassayed(name: str) -> Premix:
+    """Celery-type powder or juice of a lot that nobody assayed: its nitrite is unknown and stays unknown."""
+    return Premix(name, None, None, 0.0, where="no assay of the lot")

@@ -25,20 +25,15 @@ class Scale:
     name: str = "scale"
 
     def __post_init__(self):
-        need_between(
-            "step of the scale, g",
-            self.step_g,
-            1e-6,
-            1e5,
-            "it is the difference between two neighbouring readings",
-        )
+        what = "it is the difference between two neighbouring readings"
+        need_between("step of the scale, g", self.step_g, 1e-6, 1e5, what)
         need_between("repeatability of the scale, g", self.repeatability_sd_g, 0, 1e5)
 
     @property
     def half_width_g(self) -> float:
         """Half the interval that covers at least 95 % of weighings, g."""
-        return value("scale_coverage_factor") * float(
-            np.sqrt(self.step_g**2 / 12 + self.repeatability_sd_g**2)
+        return value("scale_coverage_factor") * sqrt(
+            self.step_g**2 / 12 + self.repeatability_sd_g**2
         )
 
     def round_g(self, grams):
@@ -71,10 +66,9 @@ class Scale:
 def ppm_interval(premix_g, strength_pct, meat_kg, scale: Scale):
     """(low, high) ppm NaNO2 of the meat that a reading of `premix_g` may really be, at least 95 %; arrays allowed; never below 0."""
     h = scale.half_width_g
-    low, high = np.maximum(np.subtract(premix_g, h), 0), np.add(premix_g, h)
-    return nitrite_ppm(low / 1000, strength_pct, meat_kg), nitrite_ppm(
-        high / 1000, strength_pct, meat_kg
-    )
+    ends_g = np.maximum(np.subtract(premix_g, h), 0), np.add(premix_g, h)
+    low, high = (nitrite_ppm(end_g / 1000, strength_pct, meat_kg) for end_g in ends_g)
+    return low, high
 
 
 def smallest_batch_meat_kg(scale: Scale, strength_pct, target_ppm, tolerance_pct=None):

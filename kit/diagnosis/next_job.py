@@ -93,32 +93,17 @@ def job_working(standing: np.ndarray, offer: NextJob) -> tuple[Step, ...]:
     weights: dict[str, Any] = {
         q: (share, "", "share of the standing weight") for q, share in shares.items()
     }
-    before, after = (
-        (offer.before, "bit"),
-        (offer.after, "bit", "mean doubt left, over its possible results"),
-    )
+    formula = f"H = 0 − ({terms}) / ln(2)"
+    after = (offer.after, "bit", "mean doubt left, over its possible results")
     return (
+        step("doubt about the cause now", formula, offer.before, "bit", **weights),
         step(
-            "doubt about the cause now",
-            f"H = 0 − ({terms}) / ln(2)",
-            offer.before,
-            "bit",
-            **weights,
-        ),
-        step(
-            f"what '{offer.job.name}' takes off it on average",
-            "I = H − Ha",
-            offer.bits,
-            "bit",
-            H=before,
-            Ha=after,
-        ),
-        step(
-            "for each minute",
-            "i = I / t",
+            f"what '{offer.job.name}' takes off it on average, for each minute",
+            "i = (H − Ha) / t",
             offer.bits_per_min,
             "bit/min",
-            I=(offer.bits, "bit"),
+            H=(offer.before, "bit"),
+            Ha=after,
             t=(offer.job.minutes, "min"),
         ),
     )

@@ -24,8 +24,8 @@ def save_calibration(calibration: Calibration, path, overwrite: bool = False) ->
 def as_toml(calibration: Calibration) -> str:
     """The text of the file."""
     lines = [
-        f"kind = {json.dumps(KIND)}",
-        f"name = {json.dumps(calibration.name)}",
+        f"kind = {_text(KIND)}",
+        f"name = {_text(calibration.name)}",
         "",
         "# calculated from the rows below, and again when the file is read",
         "[levels]",
@@ -35,13 +35,11 @@ def as_toml(calibration: Calibration) -> str:
         f"fat_level_90 = {list(calibration.fat_level_90)!r}",
     ]
     for row in calibration.rows:
-        shares = (
-            f"{json.dumps(kind)} = {share!r}" for kind, share in row.batter.fat_shares.items()
-        )
+        shares = (f"{_text(kind)} = {share!r}" for kind, share in row.batter.fat_shares.items())
         lines += [
             "",
             "[[measured]]",
-            f"label = {json.dumps(row.label)}",
+            f"label = {_text(row.label)}",
             *(f"{name} = {getattr(row, name)!r}" for name in row.given),
             "[measured.batter]",
             *(f"{name} = {getattr(row.batter, name)!r}" for name in NUMBERS),
@@ -106,3 +104,8 @@ def _row(row: dict) -> MeasuredLoss:
         **{name: row.get(name) for name in QUANTITIES},
         label=str(row.get("label", "")),
     )
+
+
+def _text(words: str) -> str:
+    """A TOML basic string: as JSON writes it, which leaves the delete character as it is."""
+    return json.dumps(words, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -26,7 +26,6 @@ from kit.working import Result
 class Record(Result):
     """Everything the page says. Nothing here is a verdict on safety; `caution` says so and is always printed first."""
 
-    title: str
     batch: str
     product: str
     cured: bool
@@ -84,7 +83,6 @@ def record(
     casing: str | None = None,
     fat_pct: float | None = None,
     probe_error_K: float | None = None,
-    title: str = "",
     batch: str = "",
     understood: Sequence[str] = (),
     on: date | None = None,
@@ -104,7 +102,6 @@ def record(
     casing: its kind, or "none"; humidity of the smokehouse is required for product without one
     fat_pct: of the finished product, 0 to 100 %; some poultry tables need it
     probe_error_K: what the probes may read wrong, K, 0 or more: the cook is judged lower by it, the cooling higher
-    title: of the page
     batch: its number or name
     understood: what the log's reader said
     on: day whose editions are asked for; today where left out
@@ -170,7 +167,6 @@ def record(
         notes.append(f"published figures of the editions in force on {on:%-d %B %Y}")
     rows = ("lethality_comparable_low_C", "lethality_frank_d_min")
     return Record(
-        title=title or "What the temperature record shows",
         batch=batch,
         product=product,
         cured=cured,

@@ -87,16 +87,15 @@ def trace(
     if len(t) < 2:
         faults.append(Fault(f"holds {len(t)} readings", remedy="a record needs at least two"))
     back = np.flatnonzero(np.diff(t) <= 0)
-    faults += [
-        Fault(
-            f"time {t[i + 1]:g} s does not come after {t[i]:g} s",
-            row=int(row[at[i + 1]]),
-            remedy="sort the log, or take the double stamp out",
+    if back.size:
+        i = int(back[0])
+        faults.append(
+            Fault(
+                f"{back.size} times do not rise, first {t[i + 1]:g} s after {t[i]:g} s",
+                row=int(row[at[i + 1]]),
+                remedy="sort the log, or take the double stamps out",
+            )
         )
-        for i in back[:20]
-    ]
-    if len(back) > 20:
-        faults.append(Fault(f"{len(back)} times in all do not rise", remedy="sort the log"))
     coldest = value("lethality_coldest_C")
     warmest = value("lethality_warmest_C" if core else "log_warmest_C")
     kind = "wet core at ambient pressure" if core else "smokehouse"

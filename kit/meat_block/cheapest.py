@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
-from kit.meat_block.limits import Constraint, Limits, LimitValue, constraints
+from kit.meat_block.limits import Constraint, Limits, LimitValue, bounds, constraints
 from kit.meat_block.mix import Composition, compose, cooked
 from kit.meat_block.relax import Relaxed, relax
 from kit.working import Result, Step, step
@@ -63,7 +63,8 @@ def cheapest(
     prices = _prices(materials, price_per_kg)
     batch = need_between("weight of the batch in kg", batch_kg, 1e-6, 1e7)
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100)
-    low, high = _bounds("least_kg", least_kg, materials), _bounds("most_kg", most_kg, materials)
+    low = bounds("least_kg", least_kg, 0.0, materials)
+    high = bounds("most_kg", most_kg, np.inf, materials)
     rows = constraints(materials, limits or Limits(), batch, y, low, high)
     need(
         any(m.moisture_pct >= 100 - y for m in materials),
@@ -154,19 +155,6 @@ def _prices(materials, price_per_kg) -> np.ndarray:
             )
         need_between(f"price per kg of {m.name}", price, 0, 1e9)
     return np.array(price_per_kg, float)
-
-
-def _bounds(what, given, materials) -> list[float | None]:
-    if given is None:
-        return [None] * len(materials)
-    need(
-        len(given) == len(materials),
-        f"{what}: {len(given)} values for {len(materials)} materials; give one each, None where there is none",
-    )
-    return [
-        None if b is None or b == float("inf") else need_between(f"{what} of {m.name}", b, 0, 1e9)
-        for m, b in zip(materials, given)
-    ]
 
 
 def _cost_step(materials, prices, kg, cost) -> Step:

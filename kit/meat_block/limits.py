@@ -223,7 +223,7 @@ def constraints(
         only = rows.nothing.copy()
         only[n] = 1
         rows.of_kg(f"least {m.name}", least_kg[n] or None, None, only)
-        rows.of_kg(f"stock of {m.name}", None, most_kg[n], only)
+        rows.of_kg(f"stock of {m.name}", None, most_kg[n] if most_kg[n] < np.inf else None, only)
     return tuple(rows.made)
 
 
@@ -292,3 +292,19 @@ def _need_collagen_known(materials, col) -> None:
             f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be reckoned; give it "
             "(by_lab with collagen_pct_of_protein), or leave out the material or the limit"
         )
+
+
+def bounds(what: str, given, default: float, materials: Sequence[Material]) -> np.ndarray:
+    """One bound for each material, kg; `default` where there is none."""
+    if given is None:
+        return np.full(len(materials), default)
+    need(
+        len(given) == len(materials),
+        f"{what}: {len(given)} values for {len(materials)} materials; give one each, None where there is none",
+    )
+    for m, bound in zip(materials, given):
+        need(
+            bound is None or bound >= 0,
+            f"{what} of {m.name} is {bound} kg; it must be 0 kg or more for every material",
+        )
+    return np.array([default if bound is None else bound for bound in given], float)

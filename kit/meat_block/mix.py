@@ -1,7 +1,7 @@
 """What is the mix made of? Every part of a mix is a sum of kilograms times shares, so one matrix product answers everything."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -51,8 +51,8 @@ class Composition:
     of the protein: `collagen_kg` is known only for `collagen_known_protein_kg`. `water_kg` is all moisture, `added_water_kg` the
     water and ice put in.
 
-    By species: `protein_by_species_kg`, `fat_by_species_kg`. By class in law: `class_kg`, and `counted_kg` by what law adds up.
-    By temperature at which it goes in: `by_temperature_kg`. Line by line: `materials`, `names`, `kg`, `temperature_C`.
+    By species: `protein_by_species_kg`, `fat_by_species_kg`. By class in law: `class_kg`, and `counted_kg` by what law adds up. Line by line:
+    `materials` and `kg`.
     """
 
     materials: tuple[Material, ...]
@@ -77,14 +77,8 @@ class Composition:
     protein_by_species_kg: dict[str, float]
     fat_by_species_kg: dict[str, float]
     class_kg: dict[str, float]
-    names: tuple[str, ...] = ()
-    """what the lines are called on the sheet"""
-    temperature_C: tuple[float | None, ...] = ()
-    """how warm each line goes in; None where nobody wrote it"""
     cook_yield_pct: float = 100.0
-    fat_lost_kg: float = 0.0
     raw: "Composition | None" = None
-    _drawn_fat_pct: np.ndarray | None = field(default=None, repr=False)
 
     def pct(self, part: str):
         """'water', 'protein', 'fat', 'ash', 'carbohydrate', 'unaccounted', 'salt' or 'group2_protein' as a percentage of the weight now."""
@@ -100,18 +94,13 @@ class Composition:
     group2_protein_pct = property(lambda self: self.pct("group2_protein"))
 
     @property
-    def fat_pct_of_meat(self):
-        """Fat of the meat block itself, as put in."""
-        return _share(self.meat_fat_kg, self.meat_kg)
-
-    @property
     def collagen_pct_of_protein(self):
         """Collagen share of the protein whose collagen share is published; not a number where none is."""
-        return _share(self.collagen_kg, self.collagen_known_protein_kg)
+        return 100 * _over(self.collagen_kg, self.collagen_known_protein_kg, np.nan)
 
     @property
     def moisture_to_protein(self):
-        return _share(self.water_kg, self.protein_kg) / 100
+        return _over(self.water_kg, self.protein_kg, np.nan)
 
     @cached_property
     def counted_kg(self) -> dict[str, float]:
@@ -124,24 +113,6 @@ class Composition:
             )
             for share in _COUNTED
         }
-
-    @property
-    def by_temperature_kg(self) -> dict:
-        """Kilograms put in by how warm they go in; None: not written."""
-        found: dict = {}
-        for n, temperature in enumerate(self.temperature_C):
-            found[temperature] = found.get(temperature, 0.0) + self.kg[..., n]
-        return found
-
-    def only(self, keep: Callable[[Material], bool]) -> "Composition":
-        """What the lines that `keep` chooses bring by themselves, raw: `mix.only(lambda m: m.kind == "meat").protein_kg`. May be nothing."""
-        raw = self.raw or self
-        chosen = np.array([keep(m) for m in raw.materials], dtype=float)
-        return replace(
-            _composition(raw.materials, raw.kg * chosen, raw._drawn_fat_pct),
-            names=raw.names,
-            temperature_C=raw.temperature_C,
-        )
 
     @cached_property
     def notes(self) -> tuple[str, ...]:
@@ -162,21 +133,12 @@ class Composition:
         return (*self.raw.working, *steps_of_cook(self, self.raw))
 
 
-def compose(
-    materials: Sequence[Material],
-    kg,
-    fat_pct=None,
-    *,
-    names: Sequence[str] = (),
-    temperature_C: Sequence[float | None] = (),
-) -> Composition:
+def compose(materials: Sequence[Material], kg, fat_pct=None) -> Composition:
     """What these amounts of these materials make together.
 
     materials: k materials as bought
     kg: weight of each, kg, 0 or more: shape (k,) for one recipe, (..., k) for many
     fat_pct: fat that the materials turned out to have, %, in the shape of `kg`; the other parts move along each species' lean line
-    names: what the lines are called; the materials' own names where left out
-    temperature_C: °C at which each goes in, None where not known
     Returns Composition: kg by part, class in law and species. A sheet's own is `sheet.composition`.
     Raises OutOfRange for a weight that is negative or no number, and a bowl with nothing in it.
     Valid as sums of published shares: no loss, no mixing effect.
@@ -194,17 +156,13 @@ def compose(
         bool((kg.sum(axis=-1) > 0).all()),
         "the bowl is empty: the weights add up to 0 kg; give at least one material a weight above 0",
     )
-    return replace(
-        _composition(materials, kg, fat_pct),
-        names=tuple(names) or tuple(m.name for m in materials),
-        temperature_C=tuple(temperature_C) or (None,) * len(materials),
-    )
+    return _composition(materials, kg, fat_pct)
 
 
-def cooked(composition: Composition, cook_yield_pct: float, fat_lost_kg=0.0) -> Composition:
-    """The mix after a cook that leaves `cook_yield_pct` of its weight. The loss is water, but for `fat_lost_kg`.
+def cooked(composition: Composition, cook_yield_pct: float) -> Composition:
+    """The mix after a cook that leaves `cook_yield_pct` of its weight. The loss is water: salt, protein, fat and all else stay.
 
-    Salt, protein and all that was put in stay. Refused: a yield over 100, and a loss greater than the water or fat there is.
+    Refused: a yield over 100, and a loss greater than the water there is.
     """
     need(
         composition.raw is None, "this composition is cooked already; start again from the raw one"
@@ -213,36 +171,13 @@ def cooked(composition: Composition, cook_yield_pct: float, fat_lost_kg=0.0) -> 
     y = need_between("cook yield in percent", cook_yield_pct, 1, 100, why)
     raw_kg = composition.total_kg
     finished_kg = raw_kg * y / 100
-    water_lost = raw_kg - finished_kg - fat_lost_kg
-    for holds, message in (
-        (
-            np.asarray(fat_lost_kg) >= 0,
-            "fat lost in the cook is negative; give 0 where none was caught",
-        ),
-        (
-            water_lost >= -1e-9 * raw_kg,
-            f"fat lost in the cook is more than the whole loss at a yield of {y:g} %; check the two weights",
-        ),
-        (
-            water_lost <= composition.water_kg + 1e-9 * raw_kg,
-            f"a yield of {y:g} % would drive off more water than the mix holds; check the yield",
-        ),
-        (
-            fat_lost_kg <= composition.fat_kg,
-            "fat lost in the cook is more than the mix holds; check the weight of the fat caught",
-        ),
-    ):
-        need(bool(np.all(holds)), message)
-    kept = 1 - _ratio(fat_lost_kg, composition.fat_kg)
+    water_kg = composition.water_kg - (raw_kg - finished_kg)
+    need(
+        bool(np.all(water_kg >= -1e-9 * raw_kg)),
+        f"a yield of {y:g} % would drive off more water than the mix holds; check the yield",
+    )
     return replace(
-        composition,
-        total_kg=finished_kg,
-        water_kg=composition.water_kg - water_lost,
-        fat_kg=composition.fat_kg - fat_lost_kg,
-        fat_by_species_kg={name: fat * kept for name, fat in composition.fat_by_species_kg.items()},
-        cook_yield_pct=y,
-        fat_lost_kg=fat_lost_kg,
-        raw=composition,
+        composition, total_kg=finished_kg, water_kg=water_kg, cook_yield_pct=y, raw=composition
     )
 
 
@@ -315,17 +250,14 @@ def _composition(materials: tuple[Material, ...], kg: np.ndarray, fat_pct=None) 
         protein_by_species_kg={s: found[f"protein {s}"] for s in _SPECIES if s in species},
         fat_by_species_kg={s: found[f"fat {s}"] for s in _SPECIES if s in species},
         class_kg={name: found[f"class {name}"] for name in rule_classes() if name in present},
-        _drawn_fat_pct=fat_pct,
     )
 
 
 def _notes(made: Composition):
-    if not made.materials:
-        return
     share = np.max(np.abs(made.unaccounted_kg / made.put_in_kg)) * 100
     if share > 1:
         yield f"{share:.1f} % of what was put in is not accounted for by the published parts; it is shown, not spread over the others"
-    unknown = 1 - np.min(_ratio(made.collagen_known_protein_kg, made.protein_kg))
+    unknown = 1 - np.min(_over(made.collagen_known_protein_kg, made.protein_kg, 0.0))
     if unknown > 0.01:
         yield f"The collagen share is published for {100 * (1 - unknown):.0f} % of the protein only"
     if np.any(made.class_kg.get("rework", 0.0) > 0):
@@ -342,15 +274,8 @@ def _refuse_weights(materials, kg):
     )
 
 
-def _ratio(part, whole):
-    """part / whole, 1 where both are nothing (nothing of nothing is missing)."""
+def _over(part, whole, of_nothing: float):
+    """part / whole; `of_nothing` where there is no whole."""
     if isinstance(whole, float):
-        return part / whole if whole else (0.0 if not part else 1.0)
-    return np.divide(part, whole, out=np.zeros_like(whole), where=whole != 0)
-
-
-def _share(part, whole):
-    """100 × part / whole; not a number where there is no whole."""
-    if isinstance(whole, float):
-        return 100 * part / whole if whole else float("nan")
-    return 100 * np.divide(part, whole, out=np.full_like(whole, np.nan), where=whole != 0)
+        return part / whole if whole else of_nothing
+    return np.divide(part, whole, out=np.full_like(whole, of_nothing), where=whole != 0)

@@ -41,15 +41,14 @@ def steps_of_cook(made: "Composition", raw: "Composition") -> tuple[Step, ...]:
     M, A = (raw.total_kg, "kg", "raw"), (made.total_kg, "kg", "finished")
     lost_kg = raw.total_kg - made.total_kg
     lost: dict[str, Any] = {"L": (lost_kg, "kg", "cook loss")}
-    fat: dict[str, Any] = {"l": (made.fat_lost_kg, "kg", "of which fat")}
     W, P, F = ((part, "%") for part in (raw.water_pct, raw.protein_pct, raw.fat_pct))
     Y = (made.cook_yield_pct, "%", "cook yield")
     of = "of the finished product"
-    water, protein = "w = (W × M − 100 × (L − l)) / A", "p = P × M / A"
+    water, protein = "w = (W × M − 100 × L) / A", "p = P × M / A"
     return (
         step("Finished weight", "A = M × Y / 100", made.total_kg, "kg", M=M, Y=Y),
         step("Cook loss", "L = M − A", lost_kg, "kg", M=M, A=A),
-        step(f"Water {of}", water, made.water_pct, "%", W=W, M=M, **lost, **fat, A=A),
+        step(f"Water {of}", water, made.water_pct, "%", W=W, M=M, **lost, A=A),
         step(f"Protein {of}", protein, made.protein_pct, "%", P=P, M=M, A=A),
-        step(f"Fat {of}", "f = (F × M − 100 × l) / A", made.fat_pct, "%", F=F, M=M, **fat, A=A),
+        step(f"Fat {of}", "f = F × M / A", made.fat_pct, "%", F=F, M=M, A=A),
     )

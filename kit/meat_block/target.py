@@ -8,9 +8,9 @@ from scipy.optimize import brentq
 
 from kit.errors import OutOfRange, need, need_between
 from kit.materials import Material
-from kit.materials.composition import PARTS
+from kit.meat_block.limits import bounds
 from kit.meat_block.mix import Composition, compose, cooked
-from kit.working import Result, step
+from kit.working import Result, steps_from
 
 
 @dataclass(frozen=True)
@@ -29,8 +29,6 @@ class LeastChange(Result):
     kg: np.ndarray
     change_kg: np.ndarray
     finished: Composition = field(repr=False)
-    at_bound: tuple[str, ...]
-    """materials held by their least or greatest amount"""
 
 
 def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: float) -> Square:
@@ -54,50 +52,49 @@ def square(lean: Material, fatty: Material, target_fat_pct: float, total_kg: flo
     lean_parts, fatty_parts = fatty.fat_pct - target, target - lean.fat_pct
     parts = lean_parts + fatty_parts
     lean_kg, fatty_kg = total * lean_parts / parts, total * fatty_parts / parts
-    mix = compose((lean, fatty), (lean_kg, fatty_kg))
-    M, T = (total, "kg", "both meats"), (target, "%", "target fat")
-    f = (lean.fat_pct, "%", f"fat of {lean.name}")
-    g = (fatty.fat_pct, "%", f"fat of {fatty.name}")
-    a, b = (lean_parts, "parts", lean.name), (fatty_parts, "parts", fatty.name)
-    x, y = "x = M × a / (a + b)", "y = M × b / (a + b)"
-    steps = (
-        step(f"Parts of {lean.name}", "a = g − T", lean_parts, "parts", g=g, T=T),
-        step(f"Parts of {fatty.name}", "b = T − f", fatty_parts, "parts", T=T, f=f),
-        step(f"Weight of {lean.name}", x, lean_kg, "kg", M=M, a=a, b=b),
-        step(f"Weight of {fatty.name}", y, fatty_kg, "kg", M=M, a=a, b=b),
+    known = {
+        "M": (total, "kg", "both meats"),
+        "T": (target, "%", "target fat"),
+        "f": (lean.fat_pct, "%", f"fat of {lean.name}"),
+        "g": (fatty.fat_pct, "%", f"fat of {fatty.name}"),
+        "a": (lean_parts, "parts", lean.name),
+        "b": (fatty_parts, "parts", fatty.name),
+        "x": lean_kg,
+        "y": fatty_kg,
+    }
+    work = steps_from(
+        known,
+        (f"Parts of {lean.name}", "a = g − T", "parts"),
+        (f"Parts of {fatty.name}", "b = T − f", "parts"),
+        (f"Weight of {lean.name}", "x = M × a / (a + b)", "kg"),
+        (f"Weight of {fatty.name}", "y = M × b / (a + b)", "kg"),
     )
+    mix = compose((lean, fatty), (lean_kg, fatty_kg))
     return Square(
-        lean_kg,
-        fatty_kg,
-        mix,
-        own_notes=mix.notes,
-        own_sources=mix.sources,
-        own_working=steps,
+        lean_kg, fatty_kg, mix, own_notes=mix.notes, own_sources=mix.sources, own_working=work
     )
 
 
 def least_change(
     materials: Sequence[Material],
     planned_kg,
-    target_pct: float,
+    target_fat_pct: float,
     *,
-    part: str = "fat",
     least_kg=None,
     most_kg=None,
     cook_yield_pct: float = 100.0,
 ) -> LeastChange:
-    """The plan nearest to `planned_kg` whose finished product has `target_pct` of `part`, at the planned total weight.
+    """The plan nearest to `planned_kg` whose finished product has `target_fat_pct`, at the planned total weight.
 
     Nearest is least squares: the sum of squared changes in kg is smallest. `least_kg` and `most_kg` (stock) bound each material; equal
     bounds hold a line as it is. Loss in the cook is water. Refused: a target outside what the bounds allow, with that range.
     """
     materials, planned = tuple(materials), np.asarray(planned_kg, float)
-    need(part in PARTS[1:], f"part is {part!r}; it can be {', '.join(PARTS[1:])}")
-    target = need_between(f"target {part} in percent", target_pct, 0, 100)
+    target = need_between("target fat in percent", target_fat_pct, 0, 100)
     mix = cooked(compose(materials, planned), cook_yield_pct)  # also refuses impossible weights
     total, finished_kg = float(planned.sum()), mix.total_kg
-    low = _bounds("least amount", least_kg, 0.0, materials)
-    high = np.minimum(_bounds("greatest amount", most_kg, np.inf, materials), total)
+    low = bounds("least amount", least_kg, 0.0, materials)
+    high = np.minimum(bounds("greatest amount", most_kg, np.inf, materials), total)
     need(
         bool((low <= high).all()),
         "a material's least amount is more than its greatest (or than the whole batch); check the two bounds",
@@ -106,36 +103,28 @@ def least_change(
         low.sum() <= total + 1e-9 and high.sum() >= total - 1e-9,
         f"the bounds allow {low.sum():g} to {high.sum():g} kg together, but the plan weighs {total:g} kg; widen the bounds or change the plan",
     )
-    share = np.array([getattr(m, f"{part}_pct") for m in materials]) / 100
+    share = np.array([m.fat_pct for m in materials]) / 100
     wanted = target / 100 * finished_kg
-    reach = [
-        float(share @ _filled(order, low, high, total))
-        for order in (np.argsort(share, kind="stable"), np.argsort(-share, kind="stable"))
-    ]
-    if not reach[0] - 1e-9 * total <= wanted <= reach[1] + 1e-9 * total:
+    ends = [_filled(np.argsort(way * share, kind="stable"), low, high, total) for way in (1, -1)]
+    least, most = (float(share @ end) for end in ends)
+    if not least - 1e-9 * total <= wanted <= most + 1e-9 * total:
         raise OutOfRange(
-            f"target {part} is {target:g} %, but these materials in these amounts reach only {100 * reach[0] / finished_kg:.2f} to "
-            f"{100 * reach[1] / finished_kg:.2f} %; raise a stock limit or add a {'leaner' if wanted < reach[0] else 'richer'} material"
+            f"target fat is {target:g} %, but these materials in these amounts reach only {100 * least / finished_kg:.2f} to "
+            f"{100 * most / finished_kg:.2f} %; raise a stock limit or add a {'leaner' if wanted < least else 'richer'} material"
         )
-    kg = _nearest(planned, share, low, high, total, wanted, reach)
+    kg = _nearest(planned, share, low, high, total, wanted, ends)
     made = cooked(compose(materials, kg), cook_yield_pct)
-    held = tuple(
-        m.name
-        for m, x, a, b, p in zip(materials, kg, low, high, planned)
-        if abs(x - p) > 1e-9 * total and (abs(x - a) < 1e-9 * total or abs(x - b) < 1e-9 * total)
-    )
     return LeastChange(
         kg,
         kg - planned,
         made,
-        held,
         own_notes=made.notes,
         own_sources=made.sources,
         own_working=made.working,
     )
 
 
-def _nearest(planned, share, low, high, total, wanted, reach):
+def _nearest(planned, share, low, high, total, wanted, ends):
     """Least squares under two sums and bounds. At the optimum every free amount moves by u + v × share (Lagrange), the rest sit on a bound."""
 
     def at(v):
@@ -146,11 +135,9 @@ def _nearest(planned, share, low, high, total, wanted, reach):
 
     if np.ptp(share) == 0 or abs(miss(0.0)) < 1e-12 * total:
         return at(0.0)
-    for end, order in zip(
-        reach, (np.argsort(share, kind="stable"), np.argsort(-share, kind="stable"))
-    ):
-        if abs(end - wanted) < 1e-10 * total:
-            return _filled(order, low, high, total)
+    for end in ends:
+        if abs(share @ end - wanted) < 1e-10 * total:
+            return end
     v = total if miss(0.0) < 0 else -total
     while miss(v) * np.sign(v) < 0 and abs(v) < 1e12 * total:
         v *= 2
@@ -170,15 +157,3 @@ def _filled(order, low, high, total):
     room = np.cumsum((high - low)[order])
     kg[order] += np.clip(total - low.sum() - (room - (high - low)[order]), 0, (high - low)[order])
     return kg
-
-
-def _bounds(what, given, default, materials):
-    if given is None:
-        return np.full(len(materials), default)
-    bounds = np.array([default if b is None else b for b in given], float)
-    need(
-        len(bounds) == len(materials),
-        f"{what}: {len(bounds)} values for {len(materials)} materials; give one each, None where there is none",
-    )
-    need(bool((bounds >= 0).all()), f"{what} must be 0 kg or more for every material")
-    return bounds

@@ -16,7 +16,7 @@ from kit.errors import need, need_between
 from kit.materials import Material
 from kit.materials.composition import SDS_TO_90
 from kit.meat_block.mix import AT, Composition, _table, compose, cooked
-from kit.working import Result, Step, step
+from kit.working import Result, Step, step, steps_from
 
 
 @dataclass(frozen=True)
@@ -178,27 +178,19 @@ def worth_of_fat_tests(
         share, after = float(weight / finished_kg), _sd_after(m.fat_sd_pct, standard_error_pct)
         left = before.sd_pct**2 - share**2 * (m.fat_sd_pct**2 - after**2)
         mix_after = float(np.sqrt(max(left, 0.0)))
-        s = (m.fat_sd_pct, "points", f"doubt about {m.name}")
-        e = (standard_error_pct, "points", "standard error of the test")
-        d = (before.sd_pct, "points", "doubt about the mix")
-        c = (share, "", "kg of the lot per kg finished")
-        r = (after, "points")
-        of_lot, of_mix = (
-            "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)",
-            "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))",
-        )
-        steps = (
-            step("Doubt about the lot after the test", of_lot, after, "points", s=s, e=e),
-            step(
-                "Doubt about the mix after the test",
-                of_mix,
-                mix_after,
-                "points",
-                d=d,
-                c=c,
-                s=s,
-                r=r,
-            ),
+        known = {
+            "s": (m.fat_sd_pct, "points", f"doubt about {m.name}"),
+            "e": (standard_error_pct, "points", "standard error of the test"),
+            "d": (before.sd_pct, "points", "doubt about the mix"),
+            "c": (share, "", "kg of the lot per kg finished"),
+            "r": (after, "points"),
+            "D": mix_after,
+        }
+        of_mix = "D = √(max(d ^ 2 − c ^ 2 × (s ^ 2 − r ^ 2), 0))"
+        steps = steps_from(
+            known,
+            ("Doubt about the lot after the test", "r = 1 / √(1 / s ^ 2 + 1 / e ^ 2)", "points"),
+            ("Doubt about the mix after the test", of_mix, "points"),
         )
         tests.append(FatTest(m.name, after, before.sd_pct, mix_after, own_working=steps))
     return tuple(sorted(tests, key=lambda test: (test.mix_sd_after_pct, test.lot)))

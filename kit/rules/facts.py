@@ -1,6 +1,6 @@
 """What does a rule get to see? The finished product's analysis and the shares of the ingredients."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -82,43 +82,40 @@ class Facts:
             "protein_pct_of_finished; both are % of the finished product",
         )
 
-    def _given(self, *names: str) -> list | None:
-        """These shares; None where one is not known."""
-        found = [self._shares[name] for name in names]
-        return None if any(value is None for value in found) else found
+    def _worked(self, quantity: str, work: Callable):
+        """`work` of the shares that the quantity needs; None where one is not known."""
+        needs = [getattr(self, name) for name in quantities()[quantity].needs]
+        return None if any(share is None for share in needs) else work(*needs)
 
     @property
     def added_water_pct_of_finished(self):
-        known = self._given(*quantities()["added_water_pct_of_finished"].needs)
-        return None if known is None else added_water_pct(*known)
+        return self._worked("added_water_pct_of_finished", added_water_pct)
 
     @property
     def fat_and_added_water_pct_of_finished(self):
-        fat, water = self.fat_pct_of_finished, self.added_water_pct_of_finished
-        return None if fat is None or water is None else fat + water
-
-    @property
-    def binder_mixture_index(self):
-        return self._mixture("")
-
-    @property
-    def binder_mixture_index_without_cheese(self):
-        return self._mixture("_without_cheese")
-
-    def _mixture(self, end: str):
-        """1 where isolate and the other binders together reach their joint limit."""
-        known = self._given(f"isolate_pct_of_batch{end}", f"binder_pct_of_batch{end}")
-        if known is None:
-            return None
-        isolate, binder = known
-        return isolate / tables.value("isolate_at_mixture_limit") + binder / tables.value(
-            "binder_at_mixture_limit"
+        return self._worked(
+            "fat_and_added_water_pct_of_finished", lambda fat, *wet: fat + added_water_pct(*wet)
         )
 
     @property
+    def binder_mixture_index(self):
+        return self._worked("binder_mixture_index", _mixture)
+
+    @property
+    def binder_mixture_index_without_cheese(self):
+        return self._worked("binder_mixture_index_without_cheese", _mixture)
+
+    @property
     def water_to_protein(self):
-        known = self._given("water_pct_of_finished", "protein_pct_of_finished")
-        return None if known is None else ratio(*known)
+        return self._worked("water_to_protein", ratio)
+
+
+def _mixture(isolate, binder):
+    """1 where isolate and the other binders together reach their joint limit."""
+    most_isolate, most_binder = (
+        tables.value(f"{name}_at_mixture_limit") for name in ("isolate", "binder")
+    )
+    return isolate / most_isolate + binder / most_binder
 
 
 def ratio(over, under):

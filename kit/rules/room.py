@@ -21,30 +21,19 @@ from kit.working import Result, Step, step
 
 @dataclass(frozen=True)
 class Room:
-    """One rule's answer. `most_kg`: how much may still go in; below zero: how much must come out; inf: never reached by adding.
-
-    `least_kg`: how much must go in at least (or, below zero, the most that may come out); -inf: none of it is needed.
-    Both are nan where no amount of this material meets the rule.
-    """
+    """One rule's answer. `most_kg`: how much may still go in; below zero: how much must come out; inf: never reached by adding; nan: no amount
+    of this material alone meets the rule, or what it looks at is not known."""
 
     limit: Limit
     most_kg: float
-    least_kg: float
-    note: str
-    working: tuple[Step, ...]
+    working: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True)
 class RoomLeft(Result):
-    """The room under every rule at once. `first` is the limit reached first as the material goes in (None: none is reached)."""
+    """The room under every rule at once, but for rules that no amount can meet. `first`: the limit reached first (None: none is reached)."""
 
-    what: str
-    cook_yield_pct: float
     most_kg: float
-    """how much may still go in under all rules; below zero: how much must come out; inf: no limit is
-    reached. Rules that no amount of this material can meet are left out here and named in the notes"""
-    least_kg: float
-    """how much must go in at least; at or below zero where none is needed"""
     first: Limit | None
     rooms: tuple[Room, ...]
 
@@ -66,21 +55,19 @@ def room_left(
     usually means more loss, so the answer after cooking is a first guess for the next trial.
     """
     facts_of(composition, cook_yield_pct)
-    what = what or material("ice")
     now = parts_of(composition, cook_yield_pct)
-    per_kg = parts_of(compose((what,), (1.0,)), cook_yield_pct)
-    inside = min(
-        (
-            now[name] / per_kg[name]
-            for name in now
-            if not name.startswith("finished") and per_kg[name] > 0
-        ),
-        default=0.0,
+    per_kg = parts_of(compose((what or material("ice"),), (1.0,)), cook_yield_pct)
+    rooms = tuple(_room(rule, now, per_kg, cook_yield_pct) for rule in rule_set.limits)
+    known = [room for room in rooms if not isnan(room.most_kg)]
+    tightest = min(known, key=lambda room: room.most_kg, default=None)
+    reached = tightest if tightest and tightest.most_kg < inf else None
+    return RoomLeft(
+        tightest.most_kg if tightest else inf,
+        reached.limit if reached else None,
+        rooms,
+        own_sources=tuple(dict.fromkeys(room.limit.cite() for room in rooms)),
+        own_working=reached.working if reached else (),
     )
-    rooms = tuple(
-        _room(rule, now, per_kg, cook_yield_pct, what.name, inside) for rule in rule_set.limits
-    )
-    return _together(what.name, cook_yield_pct, rooms, now, per_kg)
 
 
 def rooms_before_and_after(
@@ -96,31 +83,23 @@ def rooms_before_and_after(
     )
 
 
-def _room(rule: Limit, now, per_kg, cook_yield_pct, what, inside) -> Room:
+def _room(rule: Limit, now, per_kg, cook_yield_pct) -> Room:
     quantity = quantities()[rule.quantity]
-    lines = [
-        _line(weights, quantity.under, rule.limit / quantity.scale, now, per_kg)
-        for weights in _branches(quantity)
-    ]
+    branches = _branches(quantity)
+    share = rule.limit / quantity.scale
+    lines = [_line(weights, quantity.under, share, now, per_kg) for weights in branches]
     if any(isnan(value) for line in lines for value in line):  # collagen that no one has stated
-        return Room(
-            rule, nan, nan, f"{quantity.title} is not known of this bowl or of the material.", ()
-        )
+        return Room(rule, nan)
     spans = [_span(line, rule.is_upper) for line in lines]
     if rule.is_upper:  # the larger of the lines is below zero where all are
         least, most = max(low for low, _ in spans), min(high for _, high in spans)
-    else:  # the larger is above zero where any is: take the stretch that holds 0, or the nearest
-        least, most = _nearest_stretch(spans)
+    else:  # the larger is above zero where any is: the stretch that holds 0, or the nearest
+        least, most = min(spans, key=lambda span: (max(span[0], -span[1], 0.0), -span[1]))
     if least > most:
-        return Room(rule, nan, nan, f"No amount of {what} alone meets this limit.", ())
+        return Room(rule, nan)
     landing = most if isfinite(most) else least
-    decides = next((n for n, span in enumerate(spans) if landing in span), 0)
-    working = _working(
-        rule, quantity, _branches(quantity)[decides], now, per_kg, cook_yield_pct, landing
-    )
-    if least < -inside * (1 + ROUNDING):
-        least = -inf  # all of it may come out
-    return Room(rule, most, least, _say(what, most, least, inside), working)
+    over = next((over for over, span in zip(branches, spans) if landing in span), branches[0])
+    return Room(rule, most, _working(rule, quantity, over, now, per_kg, cook_yield_pct, landing))
 
 
 def _branches(quantity: Quantity):
@@ -153,30 +132,6 @@ def _span(line, is_upper) -> tuple[float, float]:
     return (-inf, -a / b) if b > 0 else (-a / b, inf)
 
 
-def _nearest_stretch(spans) -> tuple[float, float]:
-    stretches = sorted(span for span in spans if span[0] <= span[1])
-    joined: list[tuple[float, float]] = []
-    for low, high in stretches:
-        if joined and low <= joined[-1][1]:
-            joined[-1] = joined[-1][0], max(joined[-1][1], high)
-        else:
-            joined.append((low, high))
-    return min(joined, key=lambda span: max(span[0], -span[1], 0.0), default=(inf, -inf))
-
-
-def _say(what, most, least, inside) -> str:
-    if most < 0:
-        enough = (
-            ""
-            if -most <= inside * (1 + ROUNDING)
-            else f"; the bowl holds only {inside:.4g} kg that could be it, so taking it out is not enough"
-        )
-        return f"Over the limit: take out {-most:.4g} kg of {what}{enough}."
-    if least > 0:
-        return f"Outside the limit now: at least {least:.4g} kg of {what} must go in."
-    return f"No amount of {what} reaches this limit." if most == inf else ""
-
-
 def _working(rule, quantity, over, now, per_kg, cook_yield_pct, answer) -> tuple[Step, ...]:
     """The parts above and below the line, now and per kilogram put in, and the x that brings them to the limit."""
     if not isfinite(answer):
@@ -203,41 +158,4 @@ def _working(rule, quantity, over, now, per_kg, cook_yield_pct, answer) -> tuple
         sum_step("Above the line, per kg put in", "n", over, per_kg, more_above),
         sum_step("Below the line, per kg put in", "d", quantity.under, per_kg, more_below),
         x,
-    )
-
-
-def _together(what, cook_yield_pct, rooms, now, per_kg) -> RoomLeft:
-    known = [room for room in rooms if not isnan(room.most_kg)]
-    hopeless = [room for room in rooms if isnan(room.most_kg)]
-    tightest = min(known, key=lambda room: room.most_kg, default=None)
-    neediest = max(known, key=lambda room: room.least_kg, default=None)
-    most = tightest.most_kg if tightest else inf
-    least = neediest.least_kg if neediest else -inf
-    notes = [f"{room.limit.title}: {room.note}" for room in hopeless]
-    if tightest and neediest and least > most:
-        notes.append(
-            f"No amount of {what} alone meets all limits: {neediest.limit.title} needs at least {least:.4g} kg, "
-            f"{tightest.limit.title} allows {most:.4g} kg."
-        )
-    elif neediest and least > 0:
-        notes.append(f"{neediest.limit.title} needs at least {least:.4g} kg of {what}.")
-    if isfinite(most) and now["finished_water"] + most * per_kg["finished_water"] < 0:
-        notes.append(
-            f"With so much {what} in, the loss at this yield would be more than all the water there is; the yield would not hold."
-        )
-    if cook_yield_pct != 100:
-        notes.append(
-            f"The yield is held at {cook_yield_pct:g} % while {what} goes in; more water or fat usually means more loss."
-        )
-    reached = tightest if tightest and most < inf else None
-    return RoomLeft(
-        what,
-        cook_yield_pct,
-        most,
-        least,
-        reached.limit if reached else None,
-        rooms,
-        own_notes=tuple(notes),
-        own_sources=tuple(dict.fromkeys(room.limit.cite() for room in rooms)),
-        own_working=reached.working if reached else (),
     )

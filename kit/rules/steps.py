@@ -7,7 +7,7 @@ import numpy as np
 from kit import tables
 from kit.rules.facts import Facts
 from kit.rules.quantities import Quantity, quantities
-from kit.working import Step, step
+from kit.working import Step, step, steps_from
 
 
 def sum_formula(weights: Mapping[str, float]) -> str:
@@ -28,31 +28,21 @@ def sum_step(
 
 def finished_steps(parts: Mapping[str, float], cook_yield_pct: float, used) -> tuple[Step, ...]:
     """The finished weight and its water, where the quantity uses them. The loss is taken as water."""
-    steps = []
-    if not {"finished", "finished_water"}.isdisjoint(used):
-        steps.append(
-            step(
-                "Finished weight",
-                "finished = total × cook_yield / 100",
-                parts["finished"],
-                "kg",
-                total=(parts["total"], "kg", "all ingredients"),
-                cook_yield=(cook_yield_pct, "%", "finished weight of raw weight"),
-            )
-        )
+    known = {
+        "finished": (parts["finished"], "kg"),
+        "finished_water": parts["finished_water"],
+        "water": (parts["water"], "kg"),
+        "total": (parts["total"], "kg", "all ingredients"),
+        "cook_yield": (cook_yield_pct, "%", "finished weight of raw weight"),
+    }
+    water = "finished_water = water − (total − finished)"
+    rows = (
+        ("Finished weight", "finished = total × cook_yield / 100", "kg"),
+        ("Water left, the loss taken as water", water, "kg"),
+    )
     if "finished_water" in used:
-        steps.append(
-            step(
-                "Water left, the loss taken as water",
-                "finished_water = water − (total − finished)",
-                parts["finished_water"],
-                "kg",
-                water=(parts["water"], "kg"),
-                total=(parts["total"], "kg"),
-                finished=(parts["finished"], "kg"),
-            )
-        )
-    return tuple(steps)
+        return steps_from(known, *rows)
+    return steps_from(known, rows[0]) if "finished" in used else ()
 
 
 def value_steps(facts: Facts, quantity: Quantity, value: float) -> tuple[Step, ...]:
@@ -65,9 +55,8 @@ def value_steps(facts: Facts, quantity: Quantity, value: float) -> tuple[Step, .
             if not known[name].needs
             for one in value_steps(facts, known[name], getattr(facts, name))
         )
-        return tuple(dict.fromkeys(before)) + _DERIVED[
-            quantity.name.removesuffix("_without_cheese")
-        ](facts, quantity)
+        rows = _DERIVED[quantity.name.removesuffix("_without_cheese")]
+        return (*dict.fromkeys(before), *steps_from(_symbols(facts, quantity, value), *rows))
     if facts.parts is None:
         return ()
     parts = facts.parts
@@ -85,75 +74,41 @@ def _terms(weights, parts):
     return {name: (float(parts[name]), "kg", name.replace("_", " ")) for name in weights}
 
 
-def _added_water(facts, quantity):
-    return (
-        step(
-            "Added water, 9 CFR 318.22 with the allowance held at zero from below",
-            "AW = TW − k × (TP − max(P − a, 0))",
-            facts.added_water_pct_of_finished,
-            "%",
-            TW=(facts.water_pct_of_finished, "%", "total water"),
-            TP=(facts.protein_pct_of_finished, "%", "total protein"),
-            P=(facts.group2_protein_pct_of_finished, "%", "Group 2 protein"),
-            k=(
-                tables.value("moisture_protein_ratio_of_rule"),
-                "",
-                "water credited per part of protein",
-            ),
-            a=(tables.value("group2_allowance_pct"), "%", "allowance for Group 2 protein"),
-        ),
-    )
-
-
-def _fat_and_added_water(facts, quantity):
-    return (
-        *_added_water(facts, quantity),
-        step(
-            "Fat + added water",
-            "S = F + AW",
-            facts.fat_and_added_water_pct_of_finished,
-            "%",
-            F=(facts.fat_pct_of_finished, "%", "fat"),
-            AW=(facts.added_water_pct_of_finished, "%", "added water"),
-        ),
-    )
-
-
-def _mixture(facts, quantity):
-    isolate, binder = (getattr(facts, name) for name in quantity.needs)
-    return (
-        step(
-            "Isolate and binders together, 1 is the limit",
-            "index = isolate_pct / i + binder_pct / b",
-            getattr(facts, quantity.name),
-            "",
-            isolate_pct=(isolate, "%"),
-            binder_pct=(binder, "%"),
-            i=(tables.value("isolate_at_mixture_limit"), "%", "isolate alone at the limit"),
-            b=(tables.value("binder_at_mixture_limit"), "%", "other binders alone at the limit"),
-        ),
-    )
-
-
-def _water_to_protein(facts, quantity):
-    return (
-        step(
-            "Water : protein",
-            "ratio = TW / TP",
-            facts.water_to_protein,
-            "",
-            TW=(facts.water_pct_of_finished, "%"),
-            TP=(facts.protein_pct_of_finished, "%"),
-        ),
-    )
-
-
+_AW = (
+    "Added water, 9 CFR 318.22 with the allowance held at zero from below",
+    "AW = TW − k × (TP − max(P − a, 0))",
+    "%",
+)
+_INDEX = "index = isolate_pct / i + binder_pct / b"
 _DERIVED = {
-    "added_water_pct_of_finished": _added_water,
-    "fat_and_added_water_pct_of_finished": _fat_and_added_water,
-    "binder_mixture_index": _mixture,
-    "water_to_protein": _water_to_protein,
+    "added_water_pct_of_finished": (_AW,),
+    "fat_and_added_water_pct_of_finished": (_AW, ("Fat + added water", "S = F + AW", "%")),
+    "binder_mixture_index": (("Isolate and binders together, 1 is the limit", _INDEX, ""),),
+    "water_to_protein": (("Water : protein", "ratio = TW / TP", ""),),
 }
+
+
+def _symbols(facts: Facts, quantity: Quantity, value: float) -> dict:
+    """What the formulas of `_DERIVED` may name."""
+    mixed = [getattr(facts, name) for name in quantity.needs[:2]]
+    return {
+        **dict.fromkeys(("S", "index", "ratio"), value),
+        "AW": (facts.added_water_pct_of_finished, "%", "added water"),
+        "TW": (facts.water_pct_of_finished, "%", "total water"),
+        "TP": (facts.protein_pct_of_finished, "%", "total protein"),
+        "P": (facts.group2_protein_pct_of_finished, "%", "Group 2 protein"),
+        "F": (facts.fat_pct_of_finished, "%", "fat"),
+        "k": (
+            tables.value("moisture_protein_ratio_of_rule"),
+            "",
+            "water credited per part of protein",
+        ),
+        "a": (tables.value("group2_allowance_pct"), "%", "allowance for Group 2 protein"),
+        "isolate_pct": (mixed[0], "%"),
+        "binder_pct": (mixed[1], "%"),
+        "i": (tables.value("isolate_at_mixture_limit"), "%", "isolate alone at the limit"),
+        "b": (tables.value("binder_at_mixture_limit"), "%", "other binders alone at the limit"),
+    }
 
 
 def is_known(value) -> bool:

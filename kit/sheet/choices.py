@@ -25,6 +25,7 @@ CUTTERS = (
 PORTIONED = ("by machine", "by weight", "by eye")
 GRILL = "grill"
 """the kind of a cook step that comes after chill and peel, to serve"""
+RESTING = "refrigerator"
 CASINGS = ("cellulose", "collagen", "natural sheep", "natural hog", "fibrous", "plastic")
 COOK_KINDS = (
     "dry",
@@ -35,6 +36,6 @@ COOK_KINDS = (
     "hold",
     "charcoal cooker",
     "gas cooker",
-    "refrigerator",
+    RESTING,
     GRILL,
 )

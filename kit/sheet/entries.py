@@ -16,7 +16,7 @@ from kit.errors import nearest
 from kit.materials import Material
 from kit.materials.composition import KINDS, SPECIES, rule_classes
 from kit.sheet.amount import LEAST_KG, MOST_KG, Amount
-from kit.sheet.choices import CASINGS, COMPOUNDS, COOK_KINDS, CUTTERS, GRILL, PORTIONED
+from kit.sheet.choices import CASINGS, COMPOUNDS, COOK_KINDS, CUTTERS, GRILL, PORTIONED, RESTING
 from kit.tables import read_rows
 
 PARTS = ("batch", "line", "process", "cook", "weighing")
@@ -303,6 +303,11 @@ class Process(_Entry):
     def finish(self) -> tuple[CookStep, ...]:
         """The steps on a grill, after chill and peel."""
         return tuple(one for one in self.cook if one.kind == GRILL)
+
+    @property
+    def rests(self) -> bool:
+        """Uncovered in a refrigerator before the cook."""
+        return bool(self.cook) and self.cook[0].kind == RESTING
 
     @property
     def is_peeled(self) -> bool:

@@ -58,15 +58,10 @@ class Sheet:
 
     @cached_property
     def composition(self) -> "Composition":
-        """What everything in the bowl is made of, worked out once: by constituent, class in law, species and temperature."""
+        """What everything in the bowl is made of, worked out once: by constituent, class in law and species."""
         from kit.meat_block.mix import compose
 
-        return compose(
-            self.materials,
-            self.kg,
-            names=[line.name for line in self.lines],
-            temperature_C=[line.temperature_C for line in self.lines],
-        )
+        return compose(self.materials, self.kg)
 
     def kg_of(self, *kinds: str) -> float:
         """Kilograms of all lines of these kinds."""

@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from kit.lab.pages.record import as_html
+from kit.lab.pages.record import TITLE, as_html
 from kit.lethality import record, trace
 
 T = np.arange(0, 10_501, 30.0)
@@ -147,6 +147,6 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
         ]
         sheet.get_by_role("button", name="Print this record").click()
         sheet.wait_for_function("window.printed")
-        assert sheet.evaluate("window.printed") == panel.result.record.title
+        assert sheet.evaluate("window.printed") == TITLE
     finally:
         sheet.close()

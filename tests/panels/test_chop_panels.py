@@ -125,11 +125,10 @@ def test_the_line_goes_through_the_ring():
     )
 
 
-def test_the_heat_bars_add_up_to_the_heat_put_in():
+def test_the_heats_add_up_to_the_heat_put_in():
     panel = path_panel()
-    assert sum(row["kJ"] for row in panel.shown.data["heat"]["heat"]) == pytest.approx(
-        panel.values["energy_kJ_per_kg"], abs=1e-3
-    )
+    told = [row.cells[1].split()[0].replace("−", "-") for row in panel.shown.tables[1].rows]
+    assert sum(map(float, told)) == pytest.approx(panel.values["energy_kJ_per_kg"], abs=0.3)
 
 
 def test_a_contradiction_in_print_is_shown():

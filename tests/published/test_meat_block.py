@@ -183,7 +183,7 @@ def test_a_weighted_mean_is_a_weighted_mean():
     assert (
         math.isclose(mix.fat_kg, 26)
         and math.isclose(mix.fat_pct, 20.8)
-        and math.isclose(mix.fat_pct_of_meat, 26)
+        and math.isclose(mix.meat_fat_kg / mix.meat_kg, 0.26)
     )
 
 

@@ -1,23 +1,14 @@
-"""Charts of lesson 03: the warming batter, ice against water and cold meat."""
+"""Charts of lesson 03: the warming batter, ice against cold meat."""
 
 import altair as alt
 import numpy as np
 
 from kit import units
-from kit.lab.charts.marks import across, layer, named_list, up
-from kit.lab.charts.style import COLOUR, WIDTH, finished, numbered
+from kit.lab.charts.marks import across, layer, up
+from kit.lab.charts.style import COLOUR, WIDTH, finished
 from kit.lab.panels.view import columns
 
-T_LOW, T_HIGH, E_HIGH, MOST_C = -10.0, 40.0, 160.0, 60.0
-HEATS = {
-    "ice": ("warming and melting ice", "cold"),
-    "meat": ("warming the meat", "protein"),
-    "water": ("warming the water", "water"),
-    "salt dissolving": ("dissolving salt", "salt"),
-    "melting fat": ("melting fat", "fat"),
-    "dry goods": ("warming dry goods", "carbohydrate"),
-}
-"""what takes up heat: its words and its colour"""
+T_LOW, T_HIGH, E_HIGH = -10.0, 40.0, 160.0
 
 
 def shown_t(value, system):
@@ -114,71 +105,7 @@ def _line(bowl, system: str) -> list[dict]:
     return columns(x=np.asarray(x), t=np.asarray(t))
 
 
-def heat_chart(system: str) -> dict:
-    """Where the knives' heat went: one bar for each thing in the bowl."""
-    title = f"{units.shown_unit('kJ/kg', system)} of batter"
-
-    def x(field):
-        return across(field, title, shown_e(-10, system), shown_e(220, system), ticks=4, clamp=True)
-
-    layers = (
-        ("heat", "bar", {"x": x("kJ:Q"), "colour": "colour:N", "height": 24}),
-        ("heat", "quiet words", {"x": x("at:Q"), "text": "words:N"}),
-    )
-    return named_list("Where that heat went", "", layers, labels=230, width=210, row=40)
-
-
-def heat_data(taken, kg: float, system: str) -> dict[str, list[dict]]:
-    """Rows for `heat_chart` from the heats that the things in the bowl took up, kJ."""
-    found = []
-    for n, (key, (what, colour)) in enumerate(HEATS.items()):
-        if abs(taken.get(key, 0.0)) > 1e-9:
-            per_kg = float(shown_e(taken[key] / kg, system))
-            found.append(
-                {
-                    "place": numbered(n, what),
-                    "kJ": per_kg,
-                    "at": max(per_kg, 0.0),
-                    "colour": COLOUR[colour],
-                    "words": f"{per_kg:.1f}".replace("-", "−"),
-                }
-            )
-    return {"heat": found}
-
-
-# ice, water, colder meat ---------------------------------------------------------------------------
-def ends_chart(system: str) -> dict:
-    """Named ends of chopping as bars, beside the published range."""
-
-    def x(field):
-        return degrees(system, field, T_LOW, MOST_C, "end of chopping", across, ticks=4, clamp=True)
-
-    layers = (
-        ("ends", "bar", {"x": x("from:Q"), "x2": "t:Q", "colour": "colour:N", "height": 22}),
-        ("ends", "words", {"x": x("at:Q"), "text": "words:N", "dx": 10, "halo": True}),
-    )
-    band = layer("band", "field", x=x("t:Q"), x2="top:Q")
-    return named_list(
-        "Same energy, same water",
-        "green: published range",
-        layers,
-        labels=200,
-        width=220,
-        row=48,
-        under=(band,),
-    )
-
-
-def ends_data(listed, guide, system: str) -> dict[str, list[dict]]:
-    """Rows for `ends_chart` from (name, end in °C)."""
-    zero, most, found = float(shown_t(0.0, system)), float(shown_t(0.85 * MOST_C, system)), []
-    for n, (name, end) in enumerate(listed):
-        t, words = float(shown_t(end, system)), units.show(end, "°C", system)
-        place = {"place": numbered(n, name), "from": zero, "t": t, "at": min(max(t, zero), most)}
-        found.append({**place, "words": words, "colour": end_colour(end, guide)})
-    return {"ends": found, "band": guide_rows(guide, system)}
-
-
+# ice against colder meat ---------------------------------------------------------------------------
 def same_chart(system: str) -> dict:
     """Share of ice against meat temperature: the line of pairs that end as wanted, the batch as a ring."""
 

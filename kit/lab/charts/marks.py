@@ -4,6 +4,7 @@ A chart is a sum of layers. A layer names its data set, its style, and the field
 """
 
 from collections.abc import Iterable
+from functools import partial
 
 import altair as alt
 
@@ -95,26 +96,12 @@ def layer(data: str, style: str, *, halo: bool = False, **said) -> alt.Chart | a
     )
 
 
-def across(
-    field: str, title: str, low: float | None = None, high: float | None = None, **more
-) -> alt.X:
-    """The horizontal axis; see `_axis`."""
-    return _axis(alt.X, field, title, low, high, **more)
-
-
-def up(
-    field: str, title: str, low: float | None = None, high: float | None = None, **more
-) -> alt.Y:
-    """The vertical axis; see `_axis`."""
-    return _axis(alt.Y, field, title, low, high, **more)
-
-
 def _axis(
     side,
-    field,
-    title,
-    low,
-    high,
+    field: str,
+    title: str,
+    low: float | None = None,
+    high: float | None = None,
     *,
     ticks: int | Iterable[float] = 6,
     kind: str = "linear",
@@ -140,6 +127,10 @@ def _axis(
         scale=alt.Scale(**scale),
         axis=alt.Axis(**axis, **({"format": format} if format else {})),
     )
+
+
+across = partial(_axis, alt.X)
+up = partial(_axis, alt.Y)
 
 
 def named_list(

@@ -71,11 +71,8 @@ def composition_data(batter, end) -> dict[str, list[dict]]:
 
 
 def _bar(which, mix):
-    added = (
-        100
-        * max(mix.added_water_kg - (mix.put_in_kg - mix.total_kg) + mix.fat_lost_kg, 0)
-        / mix.total_kg
-    )
+    added_kg = max(mix.added_water_kg - (mix.put_in_kg - mix.total_kg), 0)
+    added = 100 * added_kg / mix.total_kg
     pct = {
         "protein": mix.protein_pct,
         "fat": mix.fat_pct,

@@ -2,15 +2,17 @@
 
 from dataclasses import replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
-from kit.chain.cook import link_of, schedule_of, with_wet_bulb
-from kit.cook import cook
+from kit.chain.cook import CHILLERS, link_of, schedule_of, with_wet_bulb
+from kit.cook import Stage, cook
 from kit.cook.ice import ice_to_chill
 from kit.cook.moist_air import saturation_pressure_Pa, vapour_pressure_Pa
 from kit.cook.series import come_up_min
-from kit.cook.stages import air, shower
+from kit.cook.stages import air, hot_water, steam
+from kit.errors import need
 from kit.lab.lessons import Exercise, Guess
 from kit.lethality.published import hold_table
 from kit.reading import read_sheet
@@ -18,7 +20,8 @@ from kit.sheet import Sheet
 from kit.tables import data_path, value
 from kit.working import step
 
-START = {
+AIR, STEAM, WATER = "house air", "live steam", "hot water"
+START: dict[str, Any] = {
     "diameter_mm": 24,
     "start_C": 13,
     "dry_min": 20,
@@ -27,10 +30,12 @@ START = {
     "smoke_min": 30,
     "smoke_C": 65,
     "smoke_wet_C": 45,
+    "cook_in": AIR,
     "cook_min": 25,
     "cook_C": 80,
     "cook_rh": 95,
     "speed": 2.0,
+    "chill": "shower",
     "chill_min": 20,
     "target_C": 71,
     "loss_limit_pct": 7,
@@ -51,19 +56,31 @@ def demo_sheet() -> Sheet:
     return read_sheet(data_path("demo", "demo_frankfurter.toml"))
 
 
+def stages_of(values) -> tuple[Stage, ...]:
+    """The sliders as a schedule; a stage of 0 minutes is left out."""
+    speed, found = {"speed_m_per_s": values["speed"]}, []
+    for name in ("dry", "smoke"):
+        minutes, hot, wet = (values[f"{name}_{key}"] for key in ("min", "C", "wet_C"))
+        if minutes:
+            found.append(air(minutes, hot, wet_bulb_C=wet, name=name, **speed))
+    minutes, hot, medium = values["cook_min"], values["cook_C"], values["cook_in"]
+    if minutes and medium == AIR:
+        found.append(air(minutes, hot, humidity_pct=values["cook_rh"], name="cook", **speed))
+    elif minutes and medium == STEAM:
+        found.append(steam(minutes, hot, name="cook", **speed))
+    elif minutes:
+        found.append(hot_water(minutes, hot, name="cook"))
+    need(bool(found), "every stage of the cook is 0 minutes long; lengthen at least one")
+    if values["chill_min"]:
+        found.append(CHILLERS[values["chill"]](values["chill_min"], name="chill"))
+    return tuple(found)
+
+
 def _dry_cook():
     """The panel's schedule with its cook at the humidity of the break."""
-    s, speed = START, {"speed_m_per_s": START["speed"]}
-    stages = [
-        *(
-            air(s[f"{key}_min"], s[f"{key}_C"], wet_bulb_C=s[f"{key}_wet_C"], name=key, **speed)
-            for key in ("dry", "smoke")
-        ),
-        air(s["cook_min"], s["cook_C"], humidity_pct=DRY_RH, name="cook", **speed),
-        shower(s["chill_min"], name="chill"),
-    ]
-    size = {key: s[key] for key in ("diameter_mm", "start_C")}
-    return cook(replace(link_of(demo_sheet()), **size), stages, (s["target_C"],))
+    size = {key: START[key] for key in ("diameter_mm", "start_C")}
+    link = replace(link_of(demo_sheet()), **size)
+    return cook(link, stages_of({**START, "cook_rh": DRY_RH}), (START["target_C"],))
 
 
 def stalled_C() -> float:

@@ -1,7 +1,7 @@
 """Lesson 02: how much cure, on which base, on which scale; and what salt alone does not do."""
 
-from kit.cure import Scale, brine, cure_for, dose, mistakes, on_scale
-from kit.cure.dose import CureLine, nitrite_ppm, premix_kg_for
+from kit.cure import Scale, brine, cure_for, on_scale
+from kit.cure.dose import nitrite_ppm, premix_kg_for
 from kit.cure.premix import premix
 from kit.cure.salts import convert, convert_step
 from kit.lab.lessons import Exercise, Guess
@@ -10,7 +10,6 @@ from kit.tables import value
 from kit.working import steps_from
 
 STRONG, WEAK = "US curing salt, 6.25 % nitrite", "nitrite salt 0.6 %"
-CASE = 3
 
 
 def guess() -> Guess:
@@ -44,10 +43,6 @@ def exercises() -> tuple[Exercise, ...]:
         found = cure_for(140, strong, meat_kg=40, batch_kg=55)
         return found.cure_kg * 1000, found.working
 
-    def finished():
-        found = dose((CureLine(strong, 0.1),), 40, 55, 0.9 * 55)
-        return found.ppm_of_finished, found.working
-
     def ion():
         most = limit("eu_after_cooked").limit
         found = cure_for(most, weak, meat_kg=43, batch_kg=60, basis="batch", counted_as="NO2")
@@ -61,27 +56,7 @@ def exercises() -> tuple[Exercise, ...]:
         found = on_scale(140, strong, 20, kitchen)
         return found.smallest_meat_kg, found.working
 
-    def factor():
-        plan = mistakes.case(CASE).plan
-        wanted, brought = plan.target_kg, sum(line.nitrite_kg for line in plan.cure)
-        known = {
-            "want": (wanted * 1000, "g"),
-            "ppm": (plan.target_ppm, "mg/kg"),
-            "base": (plan.base_kg(plan.target_basis), "kg", plan.target_basis),
-            "have": (brought * 1000, "g"),
-            "cure": (plan.cure[0].kg * 1000, "g"),
-            "strength": (plan.cure[0].premix.strength_pct, "%"),
-            "f": brought / wanted,
-        }
-        return brought / wanted, steps_from(
-            known,
-            ("nitrite wanted", "want = ppm × base / 1000", "g"),
-            ("nitrite brought", "have = cure × strength / 100", "g"),
-            ("times what is wanted", "f = have / want", "times"),
-        )
-
     wanted_of_batch = limit("eu_after_cooked").limit
-    sheet = "; ".join(f"{what}: {written}" for what, written in mistakes.case(CASE).sheet[1:])
     return (
         Exercise(
             "The old rule is written as a quarter ounce of nitrite on a hundred pounds of meat. How many ppm is that?",
@@ -118,23 +93,6 @@ def exercises() -> tuple[Exercise, ...]:
                     lambda: (
                         cure_for(140, strong, meat_kg=40, batch_kg=55, basis="batch").cure_kg * 1000
                     ),
-                ),
-            ),
-        ),
-        Exercise(
-            "100 g of 6.25 % cure go into 40 kg of meat. The batch weighs 55 kg and yields 90 %. How many ppm of the finished product, if all that went in is counted?",
-            "ppm",
-            finished,
-            0.6,
-            (
-                "The nitrite stays the same; only the weight under the line changes.",
-                "6.25 g over 0.90 × 55 kg.",
-            ),
-            (
-                ("that is ppm of the meat.", lambda: 6.25 / 40 * 1000),
-                (
-                    "that is ppm of the raw batch; the cook takes 10 % of its weight away.",
-                    lambda: 6.25 / 55 * 1000,
                 ),
             ),
         ),
@@ -193,13 +151,5 @@ def exercises() -> tuple[Exercise, ...]:
                     lambda: kitchen.half_width_g / (0.05 * premix_kg_for(140, 6.25, 1.0) * 1000),
                 ),
             ),
-        ),
-        Exercise(
-            f"Find the mistake. A weigh sheet says: {sheet}. How many times the nitrite it wants does it bring?",
-            "times",
-            factor,
-            0.005,
-            (mistakes.case(CASE).hints[0], "wanted: ppm × base; brought: cure × strength. Divide."),
-            (("that is wanted over brought; turn it round.", lambda: 1 / factor()[0]),),
         ),
     )

@@ -6,9 +6,7 @@ from kit.lab.lessons import Exercise, Guess
 from kit.materials import by_lab, material
 from kit.materials.given import by_eye
 from kit.meat_block import cheapest, compose, uncertainty
-from kit.meat_block.mix import cooked
 from kit.meat_block.target import square
-from kit.meat_block.uncertainty import worth_of_fat_tests
 from kit.rules import rule_set
 from kit.rules.facts import added_water_pct
 from kit.rules.room import room_left
@@ -42,10 +40,6 @@ def exercises() -> tuple[Exercise, ...]:
         found = square(lean, fatty, 28, 100)
         return found.lean_kg, found.working
 
-    def fat_after_cook():
-        mix = cooked(compose((lean, fatty, material("ice")), (55, 45, 30)), 90)
-        return mix.fat_pct, mix.working
-
     def water_added():
         answer = added_water_pct(56, 12.5, 1.8)
         return answer, (
@@ -67,10 +61,6 @@ def exercises() -> tuple[Exercise, ...]:
     def spread():
         found = uncertainty((lean, trim), (30, 70))
         return found.sd_pct, found.working
-
-    def test_worth():
-        found = worth_of_fat_tests((lean, trim), (30, 70), 1.0)[0]
-        return found.mix_sd_after_pct, found.working
 
     def price_of_a_limit():
         shop = tuple(
@@ -100,22 +90,6 @@ def exercises() -> tuple[Exercise, ...]:
                 (
                     "that is the trim. The parts cross over: the beef gets the distance of the trim from the target.",
                     lambda: square(lean, fatty, 28, 100).fatty_kg,
-                ),
-            ),
-        ),
-        Exercise(
-            "55 kg beef 90/10, 45 kg trim at 50 % fat and 30 kg ice lose 10 % in the cook, all of it water. What percentage of the finished product is fat?",
-            "%",
-            fat_after_cook,
-            0.15,
-            (
-                "The fat stays, the weight shrinks: put the fat over the finished weight.",
-                "Fat is 55 × 0.10 + 45 × 0.50 kg; the finished weight is 0.90 × 130 kg.",
-            ),
-            (
-                (
-                    "that is the fat of the raw batter. The cook takes water away, so the share of fat rises.",
-                    lambda: compose((lean, fatty, material("ice")), (55, 45, 30)).fat_pct,
                 ),
             ),
         ),
@@ -161,22 +135,6 @@ def exercises() -> tuple[Exercise, ...]:
                 "5 / 1.645 points for the trim, and the trim is 70 of 100 kg.",
             ),
             (("that is the trim alone. Only 70 of the 100 kg are trim.", lambda: trim.fat_sd_pct),),
-        ),
-        Exercise(
-            "The same meat block, after one fat test of the trim with a standard error of 1 point: what is the standard deviation now?",
-            "points",
-            test_worth,
-            0.03,
-            (
-                "Knowing adds up as 1 / variance: what you believed and what the test says.",
-                f"1 / √(1 / {trim.fat_sd_pct:.2f}² + 1 / 1²), then times the trim's part of the meat.",
-            ),
-            (
-                (
-                    "that is the doubt about the trim; the mix takes 70 % of it.",
-                    lambda: worth_of_fat_tests((lean, trim), (30, 70), 1.0)[0].lot_sd_after_pct,
-                ),
-            ),
         ),
         Exercise(
             "Beef 90/10 at 6.00, trim 80 at 3.50, trim 50 at 1.90, ice at 0.05, salt at 0.40 per kg (invented). Under the frankfurter rule, fat at most 27 %, salt exactly 2 % of the "

@@ -23,6 +23,7 @@ ol, ul { margin: 1px 0; padding-left: 14px }
 svg { width: 100%; height: auto; display: block } .sign td { border: 1px solid #111; height: 44px; padding: 0 4px; width: 25% }
 @media print { body { margin: 0; max-width: none; padding: 0 } .screen { display: none } }
 """
+TITLE = "What the temperature record shows"
 _DASHES = ("", "6 3", "2 2", "8 3 2 3", "1 4", "10 4")
 _TICKS_MIN = (0.5, 1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480, 720, 1440)
 _W, _H, _L, _B, _SIGN = 720, 112, 44, 16, 12
@@ -36,7 +37,7 @@ _PLACES = (
 
 def as_html(record: Record) -> str:
     """A document that needs nothing else: no script, no link, no font. The printed page holds the record; the screen also what was understood, and sources."""
-    title, batch = escape(record.title), f"batch: {record.batch}. " if record.batch else ""
+    batch = f"batch: {record.batch}. " if record.batch else ""
     table = "".join(_rows(record, heading, findings) for heading, findings in _groups(record))
     channels = _list("Channels", _channel_lines(record))
     understood = ""
@@ -45,8 +46,8 @@ def as_html(record: Record) -> str:
         said = escape("; ".join(record.understood))
         understood = f'<div class="screen">{head}<p>{said}</p></div>'
     parts = (
-        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{title}</title><style>{_STYLE}</style></head><body>',
-        f"<h1>{title}</h1><p>{escape(batch + _log_line(record))}</p><p>{escape(_subject(record))}</p>",
+        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{TITLE}</title><style>{_STYLE}</style></head><body>',
+        f"<h1>{TITLE}</h1><p>{escape(batch + _log_line(record))}</p><p>{escape(_subject(record))}</p>",
         *(
             f'<p class="alarm">IMPLAUSIBLE LOG: {escape(reason)}</p>'
             for reason in record.implausible

@@ -175,10 +175,6 @@ def _cheapest(followed: Followed, system: str) -> tuple[Table, ...]:
             for line, best in zip(sheet.lines, answer.kg)
         ]
         rows.append(row(total, f"{now:.2f}", f"{answer.cost:.2f}", sheet.currency, mark="strong"))
-        for h in answer.binding:
-            name = f"binds: {h.name}, {h.side} {h.limit:g} {h.unit}"
-            saves = f"one unit more saves {h.worth_per_unit:.2f}"
-            rows.append(row(name, "", f"{h.value:.2f}", saves))
         for r in answer.relaxed:
             name = f"must give way: {r.name}, {r.side} {r.limit:g} {r.unit}"
             rows.append(row(name, "", f"needs {r.needed:.2f}", f"by {r.by:.2f}", mark="fails"))

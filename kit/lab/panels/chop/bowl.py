@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from kit import units
-from kit.chain.chop import ChopAnswer
+from kit.chain.chop import ChopAnswer, chopped_bowl
 from kit.chop.bowl import Bowl, with_added_water
 from kit.chop.inverse import (
     CoolingOptions,
@@ -15,21 +15,20 @@ from kit.chop.inverse import (
     in_stages,
     same_end_ice_kg,
 )
-from kit.chop.machines import Guide, guides
+from kit.chop.machines import Guide, Machine, guides
 from kit.errors import OutOfRange
 from kit.lab.charts import chop as charts
 from kit.lab.panels.chop.pieces import (
     BREAKS,
     COLUMNS,
     Batch,
-    answer_as_set,
     celsius,
     chop_rows,
     chop_view,
     heat,
     panel_of_bowl,
+    planned_C,
     published,
-    uncertainty_control,
     verdict,
 )
 from kit.lab.panels.panel import Panel, Slider, Table, View
@@ -37,6 +36,13 @@ from kit.lab.panels.view import row
 from kit.sheet import Sheet
 
 WANTED_C = 14.0
+HEATS = {
+    "ice": "warming and melting ice",
+    "meat": "warming the meat",
+    "water": "warming the water",
+    "salt dissolving": "dissolving salt",
+    "dry goods": "warming dry goods",
+}
 CHILL = (
     "Time above the limit counts as well as the peak: chill the batter spread thin and covered, and keep it "
     "within local rules."
@@ -63,20 +69,36 @@ def path_panel(sheet: Sheet | None = None) -> Panel:
     def compute(bowl: Bowl, values, batch: Batch) -> Warmed:
         wet = with_added_water(bowl, 0.0, values["added_pct_of_meat"] / 100 * batch.sheet.meat_kg)
         end_C = float(wet.end_C(values["energy_kJ_per_kg"]))
-        return Warmed(answer_as_set(values, batch, bowl), wet, end_C)
+        return Warmed(_answer_as_set(values, batch, bowl), wet, end_C)
 
     return panel_of_bowl(
         "Keep it cold: how warm does the batter end?",
         sheet,
         compute,
         path_view,
-        {"path": charts.path_chart, "heat": charts.heat_chart},
+        {"path": charts.path_chart},
         BREAKS,
         lambda batch: (
-            uncertainty_control(),
+            Slider("uncertainty_pct", "± uncertainty of that heat, %", "", 0, 50, 5, 10, "Process"),
             Slider("minutes", "Chopping time, min", "", 1, 20, 0.5, 9, "Process"),
         ),
     )
+
+
+def _answer_as_set(values, batch: Batch, bowl: Bowl) -> ChopAnswer:
+    """How warm the bowl ends on the heat that the sliders say."""
+    energy, off = values["energy_kJ_per_kg"], values["uncertainty_pct"] / 100
+    machine = Machine(
+        "chopper as set",
+        *(energy * (1 + side * off) for side in (-1, 0, 1)),
+        "of what is in the bowl",
+        "as set with the sliders",
+        "set with the sliders",
+        "",
+    )
+    guide, source = guides()[values["fat"]], "set with the sliders"
+    wanted_C = planned_C(guide, batch)
+    return chopped_bowl(bowl, machine, guide, wanted_C, batch.sheet.name, source, batch.notes)
 
 
 def path_view(result: Warmed, values, system: str, batch: Batch) -> View:
@@ -87,12 +109,19 @@ def path_view(result: Warmed, values, system: str, batch: Batch) -> View:
         sentence += f" With water in place of the ice it would end at {wet}."
     power_kW = answer.energy_kJ_per_kg * answer.chopped.kg / (60 * minutes)
     sentence += f" In {minutes:g} min of chopping that takes {power_kW:.1f} kW at the batter."
-    data = {
-        "path": charts.path_data(answer, result.wet, system),
-        "heat": charts.heat_data(result.taken, answer.chopped.kg, system),
-    }
+    taken = tuple(
+        row(HEATS[what], heat(kJ / answer.chopped.kg, system).replace("-", "−"))
+        for what, kJ in result.taken.items()
+        if abs(kJ) > 1e-9
+    )
     return chop_view(
-        sentence, data, (Table("Outcome", COLUMNS, chop_rows(answer, system)),), answer
+        sentence,
+        {"path": charts.path_data(answer, result.wet, system)},
+        (
+            Table("Outcome", COLUMNS, chop_rows(answer, system)),
+            Table("Where that heat went", ("in each kilogram of batter", "heat"), taken),
+        ),
+        answer,
     )
 
 
@@ -136,7 +165,7 @@ def cooling_panel(sheet: Sheet | None = None) -> Panel:
         sheet,
         compute,
         cooling_view,
-        {"ends": charts.ends_chart, "same": charts.same_chart},
+        {"same": charts.same_chart},
         BREAKS,
         controls,
     )
@@ -171,6 +200,7 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     must, about_end = "added water that must be ice, meat as set", published(guide, system)
     warm = "fails" if of.end_C > guide.high_C else ""
     rows = (
+        *(row(f"ends, as {name}, at", celsius(t, system), "computed") for name, t in of.ends_C),
         row(f"1 kg of ice takes up as much, up to {planned}, as", worth, "computed"),
         row(must, needs, "computed", mark="" if possible else "fails"),
         row("meat temperature with the ice as set", as_set, "computed"),
@@ -197,7 +227,6 @@ def cooling_view(placed: Placed, values, system: str, batch: Batch) -> View:
     return chop_view(
         sentence,
         {
-            "ends": charts.ends_data(of.ends_C, guide, system),
             "same": charts.same_data(of, placed.warm_kg, placed.cold_kg, share, meat_C, system),
         },
         (Table("What gets the same end", ("what", "value", "source"), rows),),

@@ -41,7 +41,6 @@ PRESETS = {
 class Logged:
     sheet: Sheet
     log: LogReading
-    channel: str
     fit: EnergyFit
     before: ChopAnswer
     after: ChopAnswer
@@ -134,7 +133,7 @@ def _logged(
             PER_K,
         ]
     before, after = chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit))
-    return Logged(sheet, log, channel, fit, before, after, minute, *lines, tuple(left_out))
+    return Logged(sheet, log, fit, before, after, minute, *lines, tuple(left_out))
 
 
 def log_view(result, values, system) -> View:

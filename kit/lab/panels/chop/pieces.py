@@ -11,13 +11,12 @@ from kit.chain.chop import (
     ChopAnswer,
     bowl_of,
     chop_of,
-    chopped_bowl,
     guide_of,
 )
 from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
 from kit.chop.inverse import IceAnswer
-from kit.chop.machines import Guide, Machine, guides
+from kit.chop.machines import Guide
 from kit.lab.lessons.chop import START, set_bowl
 from kit.lab.panels.controls import Choice, Slider
 from kit.lab.panels.panel import Panel
@@ -41,7 +40,6 @@ GUIDE_WORDS = {
     "any": "any scalded sausage",
     "without phosphate": "a batter without phosphate",
 }
-UNCERTAINTY_PCT = 10.0
 BREAKS = {
     "Water instead of ice": {"ice_share_pct": 0},
     "Warm meat": {"meat_C": 10},
@@ -106,12 +104,6 @@ def bowl_controls(batch: Batch, energy: bool = True) -> tuple:
     )
 
 
-def uncertainty_control() -> Slider:
-    """How uncertain the heat from the knives is."""
-    label = "± uncertainty of that heat, %"
-    return Slider("uncertainty_pct", label, "", 0, 50, 5, UNCERTAINTY_PCT, "Process")
-
-
 def panel_of_bowl(
     title: str,
     sheet: Sheet | None,
@@ -158,22 +150,6 @@ def bowl_as_set(values, batch: Batch) -> Bowl:
     """The batch's bowl with what the sliders say."""
     keys = ("meat_C", "added_pct_of_meat", "ice_share_pct", "salt_pct_of_batch")
     return set_bowl(batch.base, batch.sheet.meat_kg, *(values[key] for key in keys))
-
-
-def answer_as_set(values, batch: Batch, bowl: Bowl) -> ChopAnswer:
-    """How warm the bowl ends on the heat that the sliders say."""
-    energy, off = values["energy_kJ_per_kg"], values["uncertainty_pct"] / 100
-    machine = Machine(
-        "chopper as set",
-        *(energy * (1 + side * off) for side in (-1, 0, 1)),
-        "of what is in the bowl",
-        "as set with the sliders",
-        "set with the sliders",
-        "",
-    )
-    guide, source = guides()[values["fat"]], "set with the sliders"
-    wanted_C = planned_C(guide, batch)
-    return chopped_bowl(bowl, machine, guide, wanted_C, batch.sheet.name, source, batch.notes)
 
 
 def planned_C(guide: Guide, batch: Batch) -> float:

@@ -29,14 +29,6 @@ def diameter_slider(low, high, step=0.5) -> Slider:
     return slider("diameter_mm", "Stuffed diameter", "mm", low, high, step, LINK)
 
 
-def target_slider(high=80) -> Slider:
-    return slider("target_C", "Core to reach", "°C", 55, high, 0.5, LIMITS)
-
-
-def loss_slider() -> Slider:
-    return slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, LIMITS)
-
-
 def cook_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     """Lines for an outcome table: core target, water, expected yield, the published rows that the plan would meet, and the cooling windows."""
     return (
@@ -120,21 +112,30 @@ def expected_row(found: ExpectedYield) -> Row:
     )
 
 
+def finding_row(f: RowFinding, system: str, more: str = "") -> Row:
+    """One published row or target: what was found, what is asked, and the margin."""
+
+    def shown(x):
+        if x is None:
+            return ""
+        return units.show(x, "°C", system) if f.unit == "°C" else f"{x:.2f} {f.unit}"
+
+    margin = "not shown"
+    if f.margin is not None and f.met is not None:
+        size = f"{abs(f.margin):.2f} {f.unit}"
+        if f.unit == "°C":
+            size = units.show(abs(f.margin), "K", system)
+        margin = f"{size} inside" if f.met else f"✗ {size} short"
+    said, mark = edition(f.edition, f.status) + more, "fails" if f.met is False else ""
+    return row(f.what, shown(f.found), shown(f.asked), margin, said, mark=mark)
+
+
 def lethal_rows(answer: CookAnswer, system: str) -> tuple[Row, ...]:
     """The strictest published table for this product, and P70 beside it."""
-    found, none = answer.lethality, "none that was read covers it"
+    none = "none that was read covers it"
     table = row(f"printed table for {answer.product}", none, "", "", _FROM_PLAN)
-    if found is not None:
-        margin = "not shown"
-        if found.met is not None:
-            margin = (
-                f"{found.margin:.2f} min inside"
-                if found.met
-                else f"✗ {-found.margin:.2f} min short"
-            )
-        times = (f"{found.found:.2f} min", f"{found.asked:.2f} min")
-        said = f"{edition(found.edition, found.status)}; {_FROM_PLAN}"
-        table = row(found.what, *times, margin, said, mark="fails" if found.met is False else "")
+    if answer.lethality is not None:
+        table = finding_row(answer.lethality, system, f"; {_FROM_PLAN}")
     least, core = number("p_scalded_min"), number("p_scalded_core_C").value
     met = answer.p70.minutes > least.value and answer.p70.peak_C > core
     return (

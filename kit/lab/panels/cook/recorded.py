@@ -10,13 +10,12 @@ from kit import units
 from kit.errors import Fault, Faulty, need_between
 from kit.lab.charts import cook as charts
 from kit.lab.pages.record import as_html
-from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, edition
+from kit.lab.panels.cook.pieces import COLUMNS, PROCESS, cooling_rows, finding_row
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
 from kit.lab.panels.panel import Choice, Entry, Panel, Slider, Table, View
 from kit.lab.panels.sheets import faults_view
 from kit.lab.panels.view import row
 from kit.lethality import Record, cautions, record
-from kit.lethality.findings import RowFinding
 from kit.lethality.operating import NO_CASING
 from kit.lethality.published import (
     CHICKEN,
@@ -198,7 +197,7 @@ def record_view(result, values, system) -> View:
             )
             for name in strange
         ),
-        *(_finding_row(f, system) for f in page.findings),
+        *(finding_row(f, system) for f in page.findings),
     )
     chill = cooling_rows(page.cooling)
     if page.implausible:
@@ -274,21 +273,3 @@ def _told(what: str, findings, named) -> str:
         for option, said in verdicts.items()
     )
     return f"{what} limit in the plan: {'; '.join(told)}." if verdicts else ""
-
-
-def _finding_row(f: RowFinding, system: str):
-    def shown(x):
-        if x is None:
-            return ""
-        return units.show(x, "°C", system) if f.unit == "°C" else f"{x:.2f} {f.unit}"
-
-    margin = "not shown"
-    if f.margin is not None and f.met is not None:
-        size = f"{abs(f.margin):.2f} {f.unit}"
-        if f.unit == "°C":
-            size = units.show(abs(f.margin), "K", system)
-        margin = f"{size} inside" if f.met else f"✗ {size} short"
-    said = edition(f.edition, f.status)
-    return row(
-        f.what, shown(f.found), shown(f.asked), margin, said, mark="fails" if f.met is False else ""
-    )

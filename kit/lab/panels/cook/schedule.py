@@ -11,11 +11,9 @@ from kit.chain.cook import (
     link_of,
 )
 from kit.chain.cook_yield import loss_of
-from kit.cook import Stage, cook
-from kit.cook.stages import air, hot_water, steam
-from kit.errors import need
+from kit.cook import cook
 from kit.lab.charts import cook as charts
-from kit.lab.lessons.cook import DRY_RH, demo_sheet
+from kit.lab.lessons.cook import AIR, DRY_RH, START, STEAM, WATER, demo_sheet, stages_of
 from kit.lab.panels.cook.pieces import (
     COLUMNS,
     INVENTED,
@@ -29,9 +27,7 @@ from kit.lab.panels.cook.pieces import (
     core_row,
     diameter_slider,
     lethal_rows,
-    loss_slider,
     slider,
-    target_slider,
     water_rows,
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
@@ -44,7 +40,6 @@ COEFFICIENT = (
     "Coefficient: watts into each square metre of skin for each kelvin between medium and skin. Here it follows from the air's speed, or from still water, by the correlations named "
     "in the sources; of shower and ice bath it is an assumption. A number of your own, or one learned from a log (fit_log), goes before it."
 )
-AIR, STEAM, WATER = "house air", "live steam", "hot water"
 PLATEAUS = (
     "stage",
     "air or bath",
@@ -54,26 +49,6 @@ PLATEAUS = (
     "core at its end",
     "water lost",
 )
-
-
-def stages_of(values) -> tuple[Stage, ...]:
-    """The sliders as a schedule; a stage of 0 minutes is left out."""
-    speed, found = {"speed_m_per_s": values["speed"]}, []
-    for name in ("dry", "smoke"):
-        minutes, hot, wet = (values[f"{name}_{key}"] for key in ("min", "C", "wet_C"))
-        if minutes:
-            found.append(air(minutes, hot, wet_bulb_C=wet, name=name, **speed))
-    minutes, hot, medium = values["cook_min"], values["cook_C"], values["cook_in"]
-    if minutes and medium == AIR:
-        found.append(air(minutes, hot, humidity_pct=values["cook_rh"], name="cook", **speed))
-    elif minutes and medium == STEAM:
-        found.append(steam(minutes, hot, name="cook", **speed))
-    elif minutes:
-        found.append(hot_water(minutes, hot, name="cook"))
-    need(bool(found), "every stage of the cook is 0 minutes long; lengthen at least one")
-    if values["chill_min"]:
-        found.append(CHILLERS[values["chill"]](values["chill_min"], name="chill"))
-    return tuple(found)
 
 
 def schedule_panel(sheet: Sheet | None = None) -> Panel:
@@ -99,15 +74,15 @@ def schedule_panel(sheet: Sheet | None = None) -> Panel:
         slider("smoke_min", "Smoke: minutes", "", 0, 45, 1, PROCESS),
         slider("smoke_C", "Smoke: air", "°C", 40, 100, 1, PROCESS),
         slider("smoke_wet_C", "Smoke: wet bulb", "°C", 20, 80, 1, PROCESS),
-        Choice("cook_in", "Cook in", (AIR, STEAM, WATER), AIR, PROCESS),
+        Choice("cook_in", "Cook in", (AIR, STEAM, WATER), START["cook_in"], PROCESS),
         slider("cook_min", "Cook: minutes", "", 0, 50, 1, PROCESS),
         slider("cook_C", "Cook: air, steam or water", "°C", 60, 105, 1, PROCESS),
         slider("cook_rh", "Cook: humidity of the air, %", "", 5, 100, 1, PROCESS),
         slider("speed", "Air past the links", "m/s", 0.2, 6, 0.1, PROCESS),
-        Choice("chill", "Chill", tuple(CHILLERS), "shower", PROCESS),
+        Choice("chill", "Chill", tuple(CHILLERS), START["chill"], PROCESS),
         slider("chill_min", "Chill: minutes", "", 0, 35, 1, PROCESS),
-        target_slider(),
-        loss_slider(),
+        slider("target_C", "Core to reach", "°C", 55, 80, 0.5, LIMITS),
+        slider("loss_limit_pct", "Water lost at most, %", "", 2, 25, 0.5, LIMITS),
         slider("ahead_limit_K", "Skin ahead of a soft core at most", "K", 5, 60, 1, LIMITS),
     )
     return Panel(

@@ -1,26 +1,21 @@
 """What the nitrite is for, what an overnight rest does, and what remains."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit.cure import cautions, cure_for
-from kit.cure.colour import MEATS, Pigment, myoglobin_mg_per_g, pigment
+from kit.cure.colour import MEATS, Colour, colour, myoglobin_mg_per_g
 from kit.cure.limits import judge
 from kit.cure.premix import premix
-from kit.cure.residual import Residual, residual
 from kit.cure.salts import convert
 from kit.lab.charts import cure_left as charts
-from kit.lab.panels.cure.pieces import OUTCOME, USUAL, rows, verdict_row
+from kit.lab.panels.cure.pieces import OUTCOME, USUAL, verdict_row
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
-from kit.rules.limits import Limit, all_limits
+from kit.rules.limits import all_limits
 from kit.rules.verdicts import Verdict
-from kit.tables import number
-from kit.working import Result
 
 
-@dataclass(frozen=True)
-class Coloured(Result):
-    need: Pigment
-    left: Residual
+class Coloured(NamedTuple):
+    colour: Colour
     verdicts: tuple[Verdict, ...]
 
 
@@ -40,8 +35,7 @@ def colour_panel() -> Panel:
         )
         dosed = cure_for(dose_ppm, premix(USUAL), meat_kg=1, batch_kg=1.4)
         verdicts = judge(dosed, limits, residual_ppm=values["measured_ppm"] or None)
-        need = pigment(myoglobin_mg_per_g(values["meat"]), dose_ppm)
-        return Coloured(need, residual(dose_ppm), verdicts)
+        return Coloured(colour(myoglobin_mg_per_g(values["meat"]), dose_ppm), verdicts)
 
     presets = {
         "Less than the pigment takes": {"meat": "old beef", "dose_ppm": 60},
@@ -52,13 +46,14 @@ def colour_panel() -> Panel:
         controls,
         compute,
         colour_view,
-        lambda system: {"need": charts.need_chart(system), "left": charts.left_chart(system)},
+        lambda system: {"left": charts.left_chart(system)},
         presets,
     )
 
 
 def colour_view(found: Coloured, values, system) -> View:
-    need, left, measured = found.need, found.left, values["measured_ppm"] or None
+    need, measured = found.colour, values["measured_ppm"] or None
+    low, high = need.after_cook_ppm
     over = [v for v in found.verdicts if v.holds is False]
     rest = "What is left in yours, only a measurement tells."
     if over:
@@ -69,7 +64,7 @@ def colour_view(found: Coloured, values, system) -> View:
         rest = f"{measured:.0f} ppm was measured in the product, inside the limits shown."
     sentence = (
         f"One nitric oxide on each pigment of {values['meat']} takes {need.needed_ppm_of_meat:.0f} ppm; {values['dose_ppm']:.0f} is {need.times_needed:.1f} times that. "
-        f"After cooking {left.after_cook_low_ppm:.0f} to {left.after_cook_high_ppm:.0f} ppm are commonly left. {rest}"
+        f"After cooking {low:.0f} to {high:.0f} ppm are commonly left. {rest}"
     )
     judged = Table(
         "Limits on what is left: they need a measurement",
@@ -82,51 +77,16 @@ def colour_view(found: Coloured, values, system) -> View:
         tuple(Row(row, "strong" if row[0] == "safety" else "") for row in cautions.REST_ROWS),
         folded=True,
     )
-    limits = tuple(v.limit for v in found.verdicts)
+    limits = [
+        (convert(v.limit.limit, v.limit.as_salt, "NaNO2"), f"{v.limit.jurisdiction} limit")
+        for v in found.verdicts
+    ]
     return View(
         sentence,
-        {
-            "need": charts.need_data(
-                need.needed_ppm_of_meat, need.accepted_ppm, values["dose_ppm"]
-            ),
-            "left": charts.left_data(left, measured, limits, _as_nano2),
-        },
-        tables=(_surveys(left), judged, an_overnight_rest),
-        notes=(*found.notes, *(v.note for v in found.verdicts if v.note)),
-        steps=found.working,
-        sources=found.sources,
+        {"left": charts.left_data(need, values["dose_ppm"], measured, limits)},
+        tables=(judged, an_overnight_rest),
+        notes=(*need.notes, *(v.note for v in found.verdicts if v.note)),
+        steps=need.working,
+        sources=(*need.sources, *(v.source for v in found.verdicts)),
         cautions=(cautions.RESIDUAL, cautions.NITRITE, cautions.LAW),
-    )
-
-
-def _as_nano2(row: Limit) -> float:
-    return convert(row.limit, row.as_salt, "NaNO2")
-
-
-def _surveys(left: Residual) -> Table:
-    surveyed = (
-        (what, f"{low:g}", "a mean" if low == high else f"{high:g}", source)
-        for what, low, high, source in left.surveys
-    )
-    low, high, stored, nitrate = (
-        number(name)
-        for name in (
-            "residual_after_cook_low_pct",
-            "residual_after_cook_high_pct",
-            "residual_stored_high_ppm",
-            "nitrate_survey_2009_ppm",
-        )
-    )
-    cooked = (
-        f"after cooking, {low.value:g} to {high.value:g} % of what went in",
-        f"{left.after_cook_low_ppm:.0f}",
-        f"{left.after_cook_high_ppm:.0f}",
-        low.cite(),
-    )
-    bound = ("after storage", "", f"below {left.after_storage_below_ppm:g}", stored.cite())
-    mean = ("nitrate found in 2009, mean", f"{nitrate.value:g}", "a mean", nitrate.cite())
-    return Table(
-        "What surveys found in cured cooked sausage, ppm; a range, no prediction",
-        ("survey", "lowest", "highest", "source"),
-        (*rows(*surveyed), Row(cooked, "strong"), *rows(bound, mean)),
     )

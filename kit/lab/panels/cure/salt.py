@@ -50,9 +50,7 @@ def brine_panel() -> Panel:
         controls,
         compute,
         brine_view,
-        lambda system: {
-            "aw": charts.aw_chart(system),
-        },
+        lambda system: {"aw": charts.aw_chart(system)},
         presets,
     )
 
@@ -75,7 +73,7 @@ def brine_view(salted: tuple[Brine, Brine, float], values, system) -> View:
         sentence,
         {"aw": aw},
         {"aw": charts.aw_text(raw, done)},
-        (_amounts(raw, done, system), _growth(done)),
+        (_amounts(raw, done, system),),
         done.notes,
         (*raw.working[:1], *done.working),
         done.sources,
@@ -101,34 +99,4 @@ def _amounts(raw: Brine, done: Brine, system: str) -> Table:
             both("water activity by Pitzer, 25 °C", lambda b: f"{b.aw:.4f}", "strong"),
             both("sodium from salt, mg per 100 g", lambda b: f"{b.sodium_mg_per_100g:.0f}"),
         ),
-    )
-
-
-_STRENGTHS = np.linspace(0, 26, 2601)
-
-
-def _growth(done: Brine) -> Table:
-    sources = "; ".join(dict.fromkeys(g.source for g in done.growth))
-    strengths = np.interp([-g.least_aw for g in done.growth], -aw_of_brine(_STRENGTHS), _STRENGTHS)
-    rows = tuple(
-        row(
-            g.organism,
-            f"{g.least_aw:g}",
-            f"{g.low_aw:g} to {g.high_aw:g}",
-            "below every figure" if g.stopped else "✗ can grow",
-            f"{strength:.1f} % salt in the water",
-            mark="" if g.stopped else "fails",
-        )
-        for g, strength in zip(done.growth, strengths)
-    )
-    return Table(
-        f"What this water activity alone does; growth figures: {sources}",
-        (
-            "organism",
-            "seen to grow down to",
-            "published range",
-            "salt alone",
-            "brine that reaches it",
-        ),
-        rows,
     )

@@ -14,7 +14,6 @@ from kit.lab.charts import cure_scale as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import BY_HAND, PURE, USUAL
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
-from kit.lab.panels.view import row
 
 
 class Weighed(NamedTuple):
@@ -103,29 +102,14 @@ def scale_view(weighed: Weighed, values, system) -> View:
         sentence += f"within ± {a.tolerance_pct:g} % of what is wanted. Any batch from {least} of meat on is."
     else:
         sentence += f"up to {a.furthest_pct:.0f} % off, more than ± {a.tolerance_pct:g} %. This scale needs {least} of meat, or two steps."
-    wanted = f"{a.premix_g:.4g} g"
-    if system != units.METRIC:
-        wanted += f" ({units.show(a.premix_g, 'g', system, 3)})"
-    mark, cross = ("", "") if a.within else ("fails", "✗ ")
-    may_be = f"{a.low_ppm_of_meat:.1f} to {a.high_ppm_of_meat:.1f}"
-    one = Table(
-        "One weighing",
-        ("", "value"),
-        (
-            row("premix wanted", wanted),
-            row("nearest reading", f"{a.reading_g:g} g"),
-            row("ppm of the meat that it may be, 95 %", may_be, mark=mark),
-            row("furthest from what is wanted", f"{cross}{a.furthest_pct:.1f} %", mark=mark),
-            row("smallest meat block for this scale", least),
-        ),
-    )
-    tables, notes = (one,), [pieces.law(values), *a.notes]
+    tables: tuple[Table, ...] = ()
+    notes = [pieces.law(values), *a.notes]
     if weighed.no_dilution:
         notes.append(weighed.no_dilution)
     if d:
         caption = f"In two steps: {d.low_ppm_of_meat:.0f} to {d.high_ppm_of_meat:.0f} ppm, ± {d.relative_half_width_pct:.1f} %"
         steps = pieces.rows(*((str(n), words) for n, words in enumerate(d.steps, 1)))
-        tables += (Table(caption, ("step", "do this"), steps),)
+        tables = (Table(caption, ("step", "do this"), steps),)
         notes += d.notes
     if not weighed.lines:
         notes.append(

@@ -2,13 +2,10 @@
 
 from typing import NamedTuple
 
-import numpy as np
-
 from kit import units
 from kit.chain.emulsion import EmulsionAnswer
 from kit.emulsion.break_map import BreakMap, break_map
 from kit.emulsion.factors import FACTORS
-from kit.emulsion.model import LIMITS
 from kit.emulsion.spread import LEAST_DRAWS
 from kit.errors import need
 from kit.lab.charts import break_map as charts
@@ -19,9 +16,8 @@ from kit.lab.panels.emulsion.batch import (
     calibration_of,
     saved_control,
 )
-from kit.lab.panels.emulsion.words import cautions, kilograms, limits_in_words, margins_words
-from kit.lab.panels.panel import Choice, Panel, Table, View
-from kit.lab.panels.view import row
+from kit.lab.panels.emulsion.words import cautions, kilograms, margins_words
+from kit.lab.panels.panel import Choice, Panel, View
 
 POINTS = 61
 AXES = tuple((factor.label, name) for name, factor in FACTORS.items())
@@ -77,12 +73,6 @@ def map_view(mapped: BreakMapped, values, system) -> View:
     at = [_shown(value, factor.unit, system) for value, factor in zip(found.point, factors)]
     here = " and ".join(f"{factor.label} {value}" for factor, value in zip(factors, at))
     grams, what = getattr(answer.held, values["shown"]), charts.SHOWN[values["shown"]]
-    shares = []
-    for n, limit in enumerate(LIMITS):
-        first = found.weakest == n
-        past = 100 * np.mean(first & (found.least_margin < 0))
-        share = f"{100 * np.mean(first):.0f} % of the map"
-        shares.append(row(limits_in_words((limit,)), share, f"{past:.0f} %"))
     notes = [
         "The edge is one of the model with every number at its middle: read it as a broad band, not as a line."
     ]
@@ -90,12 +80,10 @@ def map_view(mapped: BreakMapped, values, system) -> View:
         notes.append(
             "Ice counts as water here; that it also cools the batter is for the chopper's heat balance."
         )
-    in_words = ("limit", "it fails first on", "it lies past its edge and first on")
     return View(
         f"With {here}, {what} in the cook is {grams:.1f} % of the batter ({kilograms(answer, grams, system)}) in this teaching model. "
         f"{margins_words(answer)}",
         {"map": charts.map_data(found, values["shown"], system, axis_units)},
-        tables=(Table("The map in words", in_words, tuple(shares)),),
         notes=(*notes, *answer.described.notes),
         steps=answer.working,
         sources=answer.sources,
