@@ -35,6 +35,7 @@ _ROOMS = (
     "batches",
     "diagnosis",
     "chain",
+    "plan",
     "lab",
 )
 __all__ = ["doctor", "follow", "read_sheet"]

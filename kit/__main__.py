@@ -18,6 +18,7 @@ CLASSROOM, TESTS = ROOT / "binder" / "requirements.txt", ROOT / "tests" / "requi
 FIRST = "notebooks/00_start_here.ipynb"
 USAGE = f"""python3 -m kit open [NOTEBOOK] [OPTION ...]   set up, then open JupyterLab on NOTEBOOK (default {FIRST});
                                    it serves the whole folder, data/demo too; options are JupyterLab's own, such as --no-browser --port=8890
+python3 -m kit plan SHEET [--out FOLDER]   set up, then print the plan of a batch sheet, and write its page into FOLDER
 python3 -m kit check [PYTEST ARGUMENT ...]   set up, then run linter, types and every test, or only what pytest is told
 """
 
@@ -80,6 +81,12 @@ def open_lab(*arguments: str) -> int:
     return subprocess.run(command, cwd=ROOT).returncode
 
 
+def _with_kit() -> dict[str, str]:
+    """The environment in which Python finds this kit, whatever the folder it is called from."""
+    path = os.pathsep.join(filter(None, (str(ROOT), os.environ.get("PYTHONPATH"))))
+    return {**os.environ, "PYTHONPATH": path}
+
+
 def check(*arguments: str) -> int:
     ensure(CLASSROOM)
     ensure(TESTS)
@@ -106,6 +113,11 @@ def main(arguments: list[str]) -> int:
     match arguments:
         case ["open", *more]:
             return open_lab(*more)
+        case ["plan", *more]:
+            ensure(CLASSROOM)
+            return subprocess.run(
+                [str(PYTHON), "-m", "kit.lab.command", *more], env=_with_kit()
+            ).returncode
         case ["check", *more]:
             return check(*more)
         case [("-h" | "--help" | "help"), *_] | []:

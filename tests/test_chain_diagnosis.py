@@ -111,9 +111,9 @@ def test_an_end_is_not_worked_out_from_temperatures_that_are_not_written(demo):
 
 def test_the_ledger_makes_the_house_loss(demo):
     told = one(evidence_of(demo), "house_loss_over_pct")
-    assert told.origin == WEIGHED and told.value == pytest.approx(
-        -follow(demo).cook_yield.difference_pct
-    )
+    got = follow(demo).cook_yield
+    assert told.origin == WEIGHED
+    assert told.value == pytest.approx(got.planned_pct - got.weighed_pct)
     assert not told.counts and "near the one planned" in told.why
     beside = one(evidence_of(demo, usual=demo), "house_loss_over_pct")
     assert beside.value == 0 and beside.counts

@@ -15,7 +15,7 @@ from kit.chop.bowl import Bowl, MeltingBowl
 from kit.chop.charge import Charge, ice, of_material, salt, water
 from kit.chop.inverse import energy_to_reach, ice_for, in_stages
 from kit.chop.machines import guides, machine, machines
-from kit.chop.path import Surroundings, path_by_time
+from kit.chop.path import path_by_time
 from kit.chop.result import chop, end_range
 from kit.errors import OutOfRange, UnknownName
 from kit.properties.makeup import makeup_from_pct
@@ -162,26 +162,12 @@ def test_arrays_give_what_single_bowls_give_and_fast():
     )  # measured 0.08 s; the bound only catches a loop over cells
 
 
-def test_path_by_time_agrees_with_energy_and_the_room_adds():
+def test_path_by_time_agrees_with_energy():
     bowl = batch()
     path = path_by_time(bowl, 12.0, 9.0)
     assert path.end_C[-1] == pytest.approx(bowl.end_C(108.0)) and (np.diff(path.end_C) > 0).all()
     assert path.ice_gone_min == pytest.approx(bowl.ice_gone_kJ_per_kg / 12, rel=1e-6)
-    warm = path_by_time(bowl, 12.0, 9.0, Surroundings(30, 20))
-    assert (
-        (warm.end_C[1:] > path.end_C[1:]).all()
-        and (np.diff(warm.end_C) > 0).all()
-        and warm.ice_gone_min < path.ice_gone_min
-    )
-    assert warm.gained_kJ[-1] == pytest.approx(
-        np.trapezoid(30e-3 * (20 - warm.end_C), warm.minute * 60), rel=1e-3
-    )
     assert np.isnan(path_by_time(bowl, 1.0, 9.0).ice_gone_min)
-
-
-def test_a_bowl_left_standing_goes_to_the_room_and_not_past_it():
-    path = path_by_time(batch(), 0.0, 24 * 60, Surroundings(100, 18))
-    assert (np.diff(path.end_C) >= -1e-9).all() and 17.5 < path.end_C[-1] < 18.001
 
 
 def test_charges_that_go_in_later():
@@ -333,7 +319,6 @@ def test_a_material_becomes_a_charge():
         (lambda: Charge("lean", "meat", 1, 2.0, LEAN, minute=-1), "clock starts at 0"),
         (lambda: chop(batch(lean_kg=np.array([1.0, 2.0])), 50), "one bowl"),
         (lambda: path_by_time(batch(), 10, np.array([3.0, 1.0])), "must rise"),
-        (lambda: Surroundings(-1, 20), "UA"),
     ],
 )
 def test_bad_input_says_what_and_where(call, message):

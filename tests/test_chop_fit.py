@@ -9,7 +9,7 @@ from pencil import assert_pencil
 from kit.chop.bowl import Bowl
 from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.fit import fit_energy
-from kit.chop.path import Surroundings, path_by_time
+from kit.chop.path import path_by_time
 from kit.errors import OutOfRange
 from kit.properties.makeup import makeup_from_pct
 from kit.reading.logs import read_log
@@ -30,14 +30,14 @@ def batch(meat_C=2.0, ice_kg=20.0):
     )
 
 
-def logged(bowl, rate, minutes, every_s=10.0, noise_K=0.3, seed=0, surroundings=None, likeness=0.0):
+def logged(bowl, rate, minutes, every_s=10.0, noise_K=0.3, seed=0, likeness=0.0):
     """A log of a bowl chopped at a known rate, as text, with noise whose neighbours are alike by `likeness`."""
     minute = np.arange(0, minutes * 60 + 1e-9, every_s) / 60
     rng = np.random.default_rng(seed)
     noise = rng.normal(0, noise_K, minute.size)
     for k in range(1, noise.size):
         noise[k] = likeness * noise[k - 1] + np.sqrt(1 - likeness**2) * noise[k]
-    t = path_by_time(bowl, rate, minute, surroundings).end_C + noise
+    t = path_by_time(bowl, rate, minute).end_C + noise
     return read_log(
         "time s;Batter °C\n" + "\n".join(f"{a * 60:.1f};{b:.2f}" for a, b in zip(minute, t))
     )
@@ -148,14 +148,12 @@ def test_spikes_and_holes_are_left_out_and_told():
     )
 
 
-def test_part_of_a_log_and_later_ice_and_a_warm_room():
+def test_part_of_a_log_and_later_ice():
     late = batch()
     late = late.with_charges(
         replace(c, minute=2.0) if c.name in ("fat", "ice") else c for c in late.charges
     )
-    room = Surroundings(40, 25)
-    log = logged(late, 14.0, 10.0, surroundings=room)
-    fit = fit_energy(late, log, surroundings=room)
+    fit = fit_energy(late, logged(late, 14.0, 10.0))
     assert fit.rate_kJ_per_kg_min.value == pytest.approx(14.0, rel=0.03)
     assert fit.energy_kJ_per_kg.value == pytest.approx(14 * (57 * 2 + 99 * 8) / 99, rel=0.04)
     cold_start = logged(batch(), 12.0, 9.0)

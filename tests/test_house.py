@@ -331,9 +331,9 @@ def test_nothing_committed_knows_this_or_that_machine():
     assert found == []
 
 
-MOST_LINES = {"library": 29296, "reading": 6515, "lab": 15968}
+MOST_LINES = {"library": 27560, "reading": 6620, "lab": 14480}
 """as formatted; they may go down, and up only by what a change names"""
-MOST_IN_A_FILE, MOST_CHARACTERS = 400, 2100508
+MOST_IN_A_FILE, MOST_CHARACTERS = 400, 1990000
 LONGER = ()
 """files that are longer all the same"""
 
@@ -362,7 +362,7 @@ def test_no_class_name_stands_for_two_things():
     assert two == {}
 
 
-MOST_PUBLIC = 45
+MOST_PUBLIC = 46
 
 
 def faces() -> dict[str, list]:

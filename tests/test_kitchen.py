@@ -12,17 +12,17 @@ from kit.casing.peel import peeled_casing
 from kit.chain.casing import links_of
 from kit.chain.chop import BLADES, guide_of, machine_of
 from kit.chain.cook import core_rows_of, schedule_of
-from kit.chain.cook_yield import usual_yield
+from kit.chain.cook_yield import usual_loss, usual_yield
 from kit.chain.decision_card import CAUTIONS, decision_card_of
 from kit.chain.diagnosis import evidence_of
-from kit.chain.expected_loss import EVAPORATION, MODEL, USUAL, calculated_losses, usual_loss
+from kit.chain.expected_loss import EVAPORATION, MODEL, USUAL, calculated_losses
 from kit.chain.mass_balance import mass_balance_of
 from kit.diagnosis.catalogue import catalogue
 from kit.diagnosis.decision_card import BOWL, COOKED, decision_card
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.lethality.rows_met import rows_met
 from kit.reading import read_sheet
-from kit.reading.sheets import write_sheet
+from kit.reading.written import write_sheet
 from kit.sheet.entries import fields
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"

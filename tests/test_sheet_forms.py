@@ -1,13 +1,17 @@
-"""TOML, CSV and workbook hold the same sheet without loss."""
+"""TOML, CSV and workbook hold the same sheet without loss, and are written whole, safely, or not at all."""
+
+import csv
+import os
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sheet_files import write_sheet
+from openpyxl import load_workbook
 
 from kit import tables
-from kit.errors import Faulty
+from kit.errors import Faulty, KitError
 from kit.reading import read_sheet
+from kit.reading.written import write_sheet
 from kit.rules.rule_sets import rule_sets
 from kit.sheet.entries import fields
 
@@ -167,6 +171,25 @@ def test_a_random_sheet_is_the_same_in_every_form(tmp_path_factory, sheet):
     assert read_sheet(sheet.as_dict()) == sheet
 
 
+@given(sheets())
+def test_a_spreadsheet_finds_no_formula_in_what_is_written(tmp_path_factory, sheet):
+    folder = tmp_path_factory.mktemp("safe")
+    with write_sheet(sheet, folder / "sheet.csv").open(encoding="utf-8", newline="") as handle:
+        for row in csv.reader(handle):
+            for cell in row:
+                assert not cell.startswith(("=", "+", "@", "\t", "\r")), cell
+                assert not cell.startswith("-") or float(cell) < 0
+    for page in load_workbook(write_sheet(sheet, folder / "sheet.xlsx")).worksheets:
+        for row in page.iter_rows():
+            for cell in row:
+                assert cell.data_type in ("s", "n"), cell.value
+                assert (
+                    cell.data_type == "n"
+                    or not cell.value.startswith(("=", "+", "-", "@"))
+                    or cell.quotePrefix
+                )
+
+
 # --- single forms --------------------------------------------------------------------------------------------------------
 
 
@@ -207,6 +230,16 @@ def test_the_amount_stays_as_written(tmp_path):
             line.amount.written
             for line in read_sheet(write_sheet(sheet, tmp_path / f"a.{form}")).lines[1:]
         ] == written
+
+
+def test_the_amounts_of_a_workbook_are_numbers_that_a_spreadsheet_can_add(tmp_path):
+    page = load_workbook(write_sheet(read_sheet(DEMO), tmp_path / "a.xlsx"))["line"]
+    header = [cell.value for cell in page[1]]
+    amounts, units = (
+        [row[header.index(name)].value for row in page.iter_rows(min_row=2)]
+        for name in ("amount", "unit")
+    )
+    assert amounts[:4] == [12, 41, 19, 22] and units[5] == "% of batch"
 
 
 def test_the_simplest_csv_that_a_person_would_write():
@@ -254,6 +287,41 @@ def test_an_awkward_file_name_is_not_taken_for_the_name_of_the_batch():
         == read_sheet(whole, "x" * 220 + ".csv").name
         == "batch"
     )
+
+
+# --- writing -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_file_that_exists_is_left_as_it_is_unless_told(tmp_path, form):
+    target = tmp_path / f"mine.{form}"
+    target.write_text("precious")
+    with pytest.raises(KitError, match="exists and is left as it is"):
+        write_sheet(read_sheet(DEMO), target)
+    assert target.read_text() == "precious"
+    write_sheet(read_sheet(DEMO), target, overwrite=True)
+    assert read_sheet(target) == read_sheet(DEMO)
+    assert os.listdir(tmp_path) == [target.name]
+
+
+def test_a_write_that_fails_half_way_leaves_the_old_file_and_no_litter(tmp_path, monkeypatch):
+    target = write_sheet(read_sheet(DEMO), tmp_path / "mine.toml")
+    before = target.read_bytes()
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", full)
+    with pytest.raises(KitError, match="No space left"):
+        write_sheet(read_sheet(DEMO), target, overwrite=True)
+    assert target.read_bytes() == before and os.listdir(tmp_path) == ["mine.toml"]
+
+
+def test_where_nothing_can_be_written_the_message_says_so(tmp_path):
+    with pytest.raises(KitError, match="folder exists"):
+        write_sheet(read_sheet(DEMO), tmp_path / "no" / "mine.toml")
+    with pytest.raises(KitError, match="does not say its form"):
+        write_sheet(read_sheet(DEMO), tmp_path / "mine.txt")
 
 
 def test_the_committed_demo_files_are_what_is_written_today(tmp_path):

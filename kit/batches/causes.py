@@ -136,53 +136,39 @@ def scale_series(table: BatchTable, basic: Sequence[Series]) -> list[Series]:
 def patterns(table: BatchTable) -> Patterns:
     """Every pattern that these batches allow."""
     n, least = table.n, int(tables.value("batches_least"))
-    order = np.arange(n)
-    rows, family, start, who, via, price = [], [], [], [], [], []
+    order, ks = np.arange(n), np.arange(least, n - least + 1)
+    made: list[tuple] = []
 
-    def add(name, columns, starts, whom=None, through=None, tried=None):
-        columns = np.atleast_2d(columns)
-        rows.append(columns)
-        family.extend([name] * len(columns))
-        start.extend(starts)
-        who.extend([whom] * len(columns))
-        via.extend([through] * len(columns))
-        price.extend([2 * log(max(tried or len(columns), 1))] * len(columns))
+    def add(family, columns, starts, who=None, via=None, tried=None):
+        """Columns of one kind; each has the price of as many as were tried."""
+        price = 2 * log(max(tried or len(starts), 1))
+        made.extend(
+            (column, family, start, who, via, price)
+            for column, start in zip(np.atleast_2d(columns), starts, strict=True)
+        )
 
-    ks = np.arange(least, n - least + 1)
     if len(ks):
-        steps = (order >= ks[:, None]).astype(float)
-        add("step", steps, ks)
+        add("step", order >= ks[:, None], ks)
         # a slow drift costs as much as a step at an unknown batch, so that a step is not taken for one
-        add("drift", order[None] / n, [-1], tried=len(ks))
+        add("drift", order / n, [-1], tried=len(ks))
         late = ks[:: max(1, len(ks) // 24)]
         add("drift from", np.maximum(order - late[:, None] + 1, 0) / n, late)
     for label, (kind, _) in acts_on().items():
-        if kind != "label" or label not in table.labels:
+        values = table.labels.get(label)
+        if kind != "label" or values is None:
             continue
-        values = table.labels[label]
         levels = [str(v) for v in np.unique(values) if v]
         if not 2 <= len(levels) <= tables.value("batches_label_levels"):
             continue
-        masks = {v: values == v for v in levels}
-        for v, mask in masks.items():
-            if least <= mask.sum() <= n - least:
-                add(
-                    "label",
-                    mask.astype(float),
-                    [int(np.flatnonzero(mask)[0])],
-                    (label, v),
-                    tried=len(levels),
-                )
-        for v, mask in masks.items():
-            at = np.flatnonzero(mask)[least : len(np.flatnonzero(mask)) - least + 1]
-            if len(at):
-                add(
-                    "label from",
-                    mask * (order >= at[:, None]),
-                    at,
-                    (label, v),
-                    tried=len(levels) * len(ks),
-                )
+        for v in levels:
+            places = np.flatnonzero(values == v)
+            if least <= len(places) <= n - least:
+                add("label", values == v, places[:1], (label, v), tried=len(levels))
+        for v in levels:
+            places = np.flatnonzero(values == v)
+            at = places[least : len(places) - least + 1]
+            late_only = (values == v) & (order >= at[:, None])
+            add("label from", late_only, at, (label, v), tried=len(levels) * len(ks))
     for fact, (kind, _) in acts_on().items():
         x = table.facts.get(fact)
         if kind == "fact" and x is not None and usable(x):
@@ -190,33 +176,24 @@ def patterns(table: BatchTable) -> Patterns:
     share = np.nan_to_num(
         100 * table.rework_in_kg / np.where(table.all_in_kg > 0, table.all_in_kg, 1.0)
     )
+    starts = np.concatenate([[0], ks])
     for j in np.flatnonzero((share > 0).sum(axis=0) >= least):
-        after = (order >= np.concatenate([[0], ks])[:, None]) * share[:, j]
+        after = (order >= starts[:, None]) * share[:, j]
         keep = (after > 0).sum(axis=1) >= least
-        if keep.any():
-            add("rework", after[keep], np.concatenate([[0], ks])[keep], ("rework", table.stages[j]))
-    if not rows:
-        return Patterns(
-            np.empty((n, 0)),
-            np.array([]),
-            np.array([], int),
-            (),
-            (),
-            np.empty((n, 0)),
-            np.array([]),
-        )
-    raw = np.vstack(rows).T.astype(float)
+        add("rework", after[keep], starts[keep], ("rework", table.stages[j]))
+    raw = np.array([column for column, *_ in made], float).reshape(len(made), n).T
     h = raw - raw.mean(axis=0)
     length = np.sqrt((h**2).sum(axis=0))
-    keep = length > 1e-9
+    keep = np.flatnonzero(length > 1e-9)
+    family, start, who, via, price = zip(*(made[m][1:] for m in keep)) if len(keep) else ((),) * 5
     return Patterns(
         h[:, keep] / length[keep],
-        np.array(family)[keep],
-        np.array(start, int)[keep],
-        tuple(w for w, k in zip(who, keep) if k),
-        tuple(v for v, k in zip(via, keep) if k),
+        np.array(family, str),
+        np.array(start, int),
+        who,
+        via,
         raw[:, keep],
-        np.array(price)[keep],
+        np.array(price, float),
     )
 
 

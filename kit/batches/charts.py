@@ -9,7 +9,7 @@ from kit import tables
 from kit.batches import rules as run_rules
 from kit.batches.constants import constants
 from kit.errors import need
-from kit.working import Result, step
+from kit.working import Result, Step, steps_from
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,6 @@ class RunRuleViolation:
 class Chart(Result):
     """Points with their limits as arrays of the same length, ready to be drawn. NaN where a batch has no value."""
 
-    kind: str
     values: np.ndarray
     centre: np.ndarray
     low: np.ndarray
@@ -108,54 +107,53 @@ def i_mr(
         x.ndim == 1 and np.isfinite(x).sum() >= 3,
         "a chart of single batches needs at least three values in a row of numbers",
     )
-    d2, spread = constants(2).d2, np.full(len(x), np.nan)
-    have = np.flatnonzero(np.isfinite(x))
-    spread[have[1:]] = np.abs(np.diff(x[have]))
-    centre, sigma, range_mean = (np.empty(len(x)) for _ in range(3))
-    phases, steps = [], []
+    d2, phases = constants(2).d2, []
+    steps: list[Step] = []
     for first, last, base in _phases(len(x), phase_starts, baseline):
-        here = slice(first, first + base)
-        usable = x[here][np.isfinite(x[here])]
+        usable = x[first : first + base]
+        usable = usable[np.isfinite(usable)]
         need(
             len(usable) >= 3,
             f"the baseline from batch {first + 1} holds {len(usable)} values; it takes at least 3",
         )
-        ranges = np.abs(np.diff(usable))
-        m, r = float(usable.mean()), float(ranges.mean())
-        phases.append(Phase(first, last, base, m, r / d2))
-        centre[first : last + 1], sigma[first : last + 1], range_mean[first : last + 1] = (
-            m,
-            r / d2,
-            r,
-        )
-        where = f"batches {first + 1} to {last + 1}" if phase_starts else "all batches"
-        terms = {
-            "m": (m, unit, "mean of the baseline"),
-            "R": (r, unit, "mean moving range"),
+        mean, mean_range = float(usable.mean()), float(np.abs(np.diff(usable)).mean())
+        phase = Phase(first, last, base, mean, mean_range / d2)
+        phases.append(phase)
+        known = {
+            "m": (mean, unit, "mean of the baseline"),
+            "R": (mean_range, unit, "mean moving range"),
             "d": (d2, "", "d2 for two values"),
+            "U": phase.high,
+            "L": phase.low,
         }
-        high, low = m + 3 * r / d2, m - 3 * r / d2
-        steps += [
-            step(f"upper limit, {where}", "U = m + 3 × R / d", high, unit, key="upper", **terms),
-            step(f"lower limit, {where}", "L = m − 3 × R / d", low, unit, key="lower", **terms),
-        ]
+        where = f"batches {first + 1} to {last + 1}" if phase_starts else "all batches"
+        steps += steps_from(
+            known,
+            (f"upper limit, {where}", "U = m + 3 × R / d", unit, "upper"),
+            (f"lower limit, {where}", "L = m − 3 × R / d", unit, "lower"),
+        )
+    have, spread = np.flatnonzero(np.isfinite(x)), np.full(len(x), np.nan)
+    spread[have[1:]] = np.abs(np.diff(x[have]))
     # a moving range across the start of a phase belongs to neither
     spread[[p.first for p in phases]] = np.nan
-    said, chances, notes = _speak(x, centre, sigma, phases, rules)
+    lengths = [p.last - p.first + 1 for p in phases]
+    centre, sigma = (
+        np.repeat([getattr(p, of) for p in phases], lengths) for of in ("centre", "sigma")
+    )
+    said, chances, notes = _speak(x, phases, rules)
     if any(p.baseline < 20 for p in phases):
         notes.append(
             "limits from fewer than 20 batches are rough themselves; the chance of false alarms allows for that"
         )
     return Chart(
-        "individuals",
         x,
         centre,
         centre - 3 * sigma,
         centre + 3 * sigma,
         spread,
-        range_mean,
+        d2 * sigma,
         np.zeros(len(x)),
-        constants(2).D4 * range_mean,
+        constants(2).D4 * d2 * sigma,
         tuple(phases),
         said,
         chances,
@@ -172,26 +170,24 @@ def _sources() -> tuple[str, ...]:
     )
 
 
-def _speak(x, centre, sigma, phases, keys):
+def _speak(x: np.ndarray, phases: Sequence[Phase], keys: Sequence[str]):
     """Alarms of every rule, phase by phase; chances of false alarms; notes."""
     said: list[RunRuleViolation] = []
-    quiet = dict.fromkeys(keys, 1.0)
-    quiet_all = 1.0
+    sets = {key: (key,) for key in keys} | {"together": tuple(keys)}
+    quiet = dict.fromkeys(sets, 1.0)
     for p in phases:
         at = np.arange(p.first, p.last + 1)
         at = at[np.isfinite(x[at])]
-        if sigma[p.first] > 0:
-            z = (x[at] - centre[at]) / sigma[at]
-        else:
-            z = np.where(x[at] == centre[at], 0.0, np.copysign(np.inf, x[at] - centre[at]))
+        off = x[at] - p.centre
+        z = off / p.sigma if p.sigma > 0 else np.where(off == 0, 0.0, np.copysign(np.inf, off))
         for key in keys:
             said += [
                 RunRuleViolation(int(at[i]), key, run_rules.RULES[key])
                 for i in np.flatnonzero(run_rules.alarms(z, key))
             ]
-            quiet[key] *= 1 - run_rules.together(len(at), (key,), min(p.baseline, len(at)))
-        quiet_all *= 1 - run_rules.together(len(at), tuple(keys), min(p.baseline, len(at)))
-    chances = {key: 1 - q for key, q in quiet.items()} | {"together": 1 - quiet_all}
+        for name, asked in sets.items():
+            quiet[name] *= 1 - run_rules.together(len(at), asked, min(p.baseline, len(at)))
+    chances = {name: 1 - q for name, q in quiet.items()}
     notes = [
         f"on pure noise, these rules together would speak at least once in {100 * chances['together']:.0f} of 100 such charts"
     ]
@@ -229,33 +225,30 @@ def xbar_r(
     )
     c, mean, spread = constants(x.shape[1]), x.mean(axis=1), np.ptp(x, axis=1)
     m, r = float(mean[:base].mean()), float(spread[:base].mean())
-    half, ones = c.A2 * r, np.ones(len(x))
-    phases = [Phase(0, len(x) - 1, base, m, half / 3)]
-    said, _, _ = _speak(mean, m * ones, half / 3 * ones, phases, rules)
-    said = (
-        *said,
-        *(
-            RunRuleViolation(int(i), "range", "the range within the subgroup is outside its limits")
-            for i in np.flatnonzero((spread > c.D4 * r) | (spread < c.D3 * r))
-        ),
-    )
+    half, wide, ones = c.A2 * r, c.D4 * r, np.ones(len(x))
+    phase = Phase(0, len(x) - 1, base, m, half / 3)
+    said, _, _ = _speak(mean, [phase], rules)
+    outside = "the range within the subgroup is outside its limits"
+    ranges = np.flatnonzero((spread > wide) | (spread < c.D3 * r))
     # sigma comes from m (n - 1) differences within, so it is taken as known
-    chances = {key: run_rules.together(len(x), (key,)) for key in rules} | {
-        "together": run_rules.together(len(x), tuple(rules))
+    sets = {key: (key,) for key in rules} | {"together": tuple(rules)}
+    known = {
+        "m": (m, unit, "grand mean"),
+        "R": (r, unit, "mean range"),
+        "A": (c.A2, "", "A2"),
+        "D": (c.D4, "", "D4"),
+        "U": m + half,
+        "L": m - half,
+        "V": wide,
     }
-    grand, mean_range = (m, unit, "grand mean"), (r, unit, "mean range")
-    a2, d4 = (c.A2, "", "A2"), (c.D4, "", "D4")
-    high, low, wide = m + half, m - half, c.D4 * r
-    steps = (
-        step("upper limit of means", "U = m + A × R", high, unit, m=grand, A=a2, R=mean_range),
-        step("lower limit of means", "L = m − A × R", low, unit, m=grand, A=a2, R=mean_range),
-        step("upper limit of ranges", "V = D × R", wide, unit, D=d4, R=mean_range),
+    steps = steps_from(
+        known,
+        ("upper limit of means", "U = m + A × R", unit),
+        ("lower limit of means", "L = m − A × R", unit),
+        ("upper limit of ranges", "V = D × R", unit),
     )
-    notes = (
-        "limits come from the spread within subgroups only; if batches differ for good reasons too, use single batch means",
-    )
+    note = "limits come from the spread within subgroups only; if batches differ for good reasons too, use single batch means"
     return Chart(
-        "means of subgroups",
         mean,
         m * ones,
         (m - half) * ones,
@@ -263,11 +256,11 @@ def xbar_r(
         spread,
         r * ones,
         c.D3 * r * ones,
-        c.D4 * r * ones,
-        tuple(phases),
-        said,
-        chances,
-        own_notes=notes,
+        wide * ones,
+        (phase,),
+        (*said, *(RunRuleViolation(int(i), "range", outside) for i in ranges)),
+        {name: run_rules.together(len(x), asked) for name, asked in sets.items()},
+        own_notes=(note,),
         own_sources=_sources(),
         own_working=steps,
     )

@@ -7,13 +7,13 @@ cooked and chilled yield    weight out of the chill, percent of the weight into 
 from dataclasses import dataclass, replace
 from math import hypot, inf
 from statistics import NormalDist
-from typing import Any
 
 from kit.cook.cooked import Cooked
 from kit.errors import need_between
 from kit.sheet import Sheet
-from kit.tables import number, value
-from kit.working import Result, Step, step
+from kit.sheet.choices import GRILL
+from kit.tables import Number, number, numbers, value
+from kit.working import Result, Step, steps_from
 from kit.yields import MassBalance
 from kit.yields.reconcile import sd_of_step
 
@@ -21,7 +21,6 @@ PLANNED, WEIGHED, USUAL = "planned", "weighed", "usual"
 BASE = "cooked and chilled"
 TEN_TO_NINETY, NINETY = 2 * NormalDist().inv_cdf(0.9), NormalDist().inv_cdf(0.95)
 """standard deviations between the 10 % and 90 % points, and either side of a 90 % interval (normal distribution)"""
-_WEIGHT = "w = su^2 / (su^2 + sm^2)"
 
 
 @dataclass(frozen=True)
@@ -32,27 +31,35 @@ class CookYield:
     origin: str
     planned_pct: float | None
     weighed_pct: float | None
-    smokehouse_weighed_pct: float | None = None
     notes: tuple[str, ...] = ()
-
-    @property
-    def difference_pct(self) -> float | None:
-        """Weighed less planned, percentage points on one base; None where one of them is missing."""
-        if self.planned_pct is None or self.weighed_pct is None:
-            return None
-        return self.weighed_pct - self.planned_pct
 
 
 @dataclass(frozen=True)
-class Usual:
-    """A usual loss in percent of the weight into the smokehouse, or a usual yield; `sd_pct` one standard deviation."""
+class Expected:
+    """A loss or a yield to be expected, in percent of the same base as the weighed figure beside it."""
 
     pct: float
-    sd_pct: float
     low_pct: float
     high_pct: float
     rests_on: str
     source: str
+    own_sd_pct: float | None = None
+
+    @property
+    def sd_pct(self) -> float:
+        """One standard deviation; where none is known, the range is taken as even: every figure in it as likely."""
+        if self.own_sd_pct is not None:
+            return self.own_sd_pct
+        return sd_of_step(self.high_pct - self.low_pct) if self.high_pct > self.low_pct else 0.0
+
+
+def usual(name: str) -> Expected | None:
+    """A row of data/reference as an expectation; None where there is none of that name."""
+    return _of_row(number(name)) if name in numbers() else None
+
+
+def _of_row(row: Number) -> Expected:
+    return Expected(row.value, row.low, row.high, row.where, row.cite())
 
 
 @dataclass(frozen=True)
@@ -97,16 +104,20 @@ class CookLoss(Result):
 
     @property
     def working(self) -> tuple[Step, ...]:
-        e = (self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")
-        c = (self.evaporated_chill_pct, "%", "evaporated in the chill")
-        r = (self.released_pct or 0.0, "%", "water and solids released")
-        s = (0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing")
-        d, f = (self.drip_pct, "%", "drip"), (self.fat_out_pct, "%", "fat released")
+        known = {
+            "e": (self.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
+            "c": (self.evaporated_chill_pct, "%", "evaporated in the chill"),
+            "r": (self.released_pct or 0.0, "%", "water and solids released"),
+            "s": (0.0 if self.sealed else self.drip_share, "", "drip share; 0 in a sealed casing"),
+            "d": (self.drip_pct, "%", "drip"),
+            "f": (self.fat_out_pct, "%", "fat released"),
+            "y": self.cooked_chilled_yield_pct,
+        }
         drips = "Drip: of what is released, the share that exceeds evaporation and drips"
-        left, y = "Cooked and chilled yield by the models", self.cooked_chilled_yield_pct
-        return (
-            step(drips, "d = s × max(r − e, 0)", self.drip_pct, "%", s=s, r=r, e=e),
-            step(left, "y = 100 − e − c − d − f", y, "%", e=e, c=c, d=d, f=f),
+        return steps_from(
+            known,
+            (drips, "d = s × max(r − e, 0)", "%"),
+            ("Cooked and chilled yield by the models", "y = 100 − e − c − d − f", "%"),
         )
 
 
@@ -121,7 +132,7 @@ class ExpectedYield(Result):
     chill_loss_pct: float
     model: CookLoss
     model_sd_pct: float
-    usual: Usual
+    usual: Expected
     rests_on: str
 
 
@@ -129,7 +140,7 @@ def cook_yield(
     sheet: Sheet, kept: MassBalance | None = None, asked_pct: float | None = None
 ) -> CookYield:
     """The cooked and chilled yield that composition and rules stand on: asked for, else weighed, else planned, else usual for this casing and diameter."""
-    smokehouse, weighed, notes = _weighed_yields(kept)
+    weighed, notes = _weighed_yield(kept)
     planned = sheet.cook_yield_pct
     if asked_pct is not None:
         remedy = "a cooked product cannot weigh more than its batter"
@@ -141,57 +152,58 @@ def cook_yield(
         pct, origin = planned, PLANNED
     else:
         pct, origin = usual_yield(sheet).pct, USUAL
-    return CookYield(pct, origin, planned, weighed, smokehouse, notes)
+    return CookYield(pct, origin, planned, weighed, notes)
 
 
-def _weighed_yields(kept: MassBalance | None) -> tuple[float | None, float | None, tuple[str, ...]]:
-    """Smokehouse yield, cooked and chilled yield (None where the weights do not say), notes. Samples and rework count as what the stage yielded."""
+def _weighed_yield(kept: MassBalance | None) -> tuple[float | None, tuple[str, ...]]:
+    """Cooked and chilled yield (None where the weights do not say), and notes. Samples and rework count as what the stage yielded."""
     lines = {line.stages: line.good_pct for line in kept.stages} if kept else {}
     both, cook, chill = (lines.get(stages) for stages in (("cook", "chill"), ("cook",), ("chill",)))
     if both is not None:
-        return None, both, ()
+        return both, ()
     if cook is None:
         spans = [line.stage for line in kept.stages if "cook" in line.stages] if kept else []
         said = (f"the weights span {span}: no cook yield is taken from them" for span in spans)
-        return None, None, tuple(said)
+        return None, tuple(said)
     if chill is not None:
-        return cook, cook * chill / 100, ()
+        return cook * chill / 100, ()
     row = number("yields_loss_chill_pct")
     note = f"only the smokehouse was weighed ({cook:.1f} %); for the chill the usual loss of {row.value:g} % is taken ({row.status_in_words})"
-    return cook, cook * (1 - row.value / 100), (note,)
+    return cook * (1 - row.value / 100), (note,)
 
 
-def usual_cook_loss(sheet: Sheet) -> Usual:
-    """Usual loss in the smokehouse, percent of the weight into it, by casing, diameter and way of cooking."""
-    return usual_cook_loss_of(sheet.process.casing, sheet.process.stuffed_mm, moist=_moist(sheet))
+def usual_loss(sheet: Sheet, stage: str) -> Expected | None:
+    """The usual loss of a stage of this sheet, % of all that goes into it; None where none is held."""
+    if stage == GRILL and not sheet.process.finish:
+        return None
+    if stage == "chill":
+        return usual_chill_loss(sheet)
+    return usual_cook_loss(sheet) if stage == "cook" else usual(f"yields_loss_{stage}_pct")
 
 
-def usual_cook_loss_of(
-    casing: str | None = None, stuffed_mm: float | None = None, *, moist: bool = False
-) -> Usual:
-    """The same from casing, stuffed diameter (mm), and `moist`: cooked in water or steam throughout."""
-    kind = "cook"
+def usual_cook_loss(sheet: Sheet) -> Expected:
+    """Usual loss in the smokehouse by casing, diameter and way of cooking; nothing dries where every step is water or steam."""
+    kind, casing, steps = "cook", sheet.process.casing, sheet.process.house
     if casing == "plastic":
         kind = "cook_impermeable"
-    elif moist:
+    elif steps and all(each.kind in ("hot water", "shower", "steam") for each in steps):
         kind = "cook_moist"
-    elif (stuffed_mm or 0.0) >= value("yields_large_mm"):
+    elif (sheet.process.stuffed_mm or 0.0) >= value("yields_large_mm"):
         kind = "cook_large"
     elif casing in ("natural sheep", "natural hog"):
         kind = "cook_natural"
-    row = number(f"yields_loss_{kind}_pct")
-    sd = sd_of_step(row.high - row.low)
-    return Usual(row.value, sd, row.low, row.high, row.where, row.cite())
+    return _of_row(number(f"yields_loss_{kind}_pct"))
 
 
-def usual_chill_loss(sheet: Sheet) -> Usual:
-    row = number("yields_loss_chill_pct")
-    kept = sheet.process.casing != "plastic"  # a sealed casing gains and loses nothing in the chill
-    pct, low, high = (getattr(row, name) * kept for name in ("value", "low", "high"))
-    return Usual(pct, sd_of_step(high - low) if kept else 0.0, low, high, row.where, row.cite())
+def usual_chill_loss(sheet: Sheet) -> Expected:
+    """A sealed casing gains and loses nothing in the chill."""
+    found = _of_row(number("yields_loss_chill_pct"))
+    if sheet.process.casing == "plastic":
+        return replace(found, pct=0.0, low_pct=0.0, high_pct=0.0)
+    return found
 
 
-def usual_yield(sheet: Sheet, rested_pct: float = 0.0) -> Usual:
+def usual_yield(sheet: Sheet, rested_pct: float = 0.0) -> Expected:
     """Usual cooked and chilled yield: published for frankfurters in cellulose, else from the usual losses.
 
     `rested_pct`: of the raw weight, evaporated in a rest before the cook, which no usual yield holds; it is taken off.
@@ -207,7 +219,7 @@ def usual_yield(sheet: Sheet, rested_pct: float = 0.0) -> Usual:
     if rested_pct:
         pct, sd = (share * (1 - rested_pct / 100) for share in (pct, sd))
         rests_on = f"{rests_on}, less the {rested_pct:.1f} % of the rest"
-    return Usual(pct, sd, pct - NINETY * sd, min(pct + NINETY * sd, most), rests_on, source)
+    return Expected(pct, pct - NINETY * sd, min(pct + NINETY * sd, most), rests_on, source, sd)
 
 
 def loss_of(
@@ -225,8 +237,8 @@ def loss_of(
 
 def expected_yield(
     model: CookLoss,
-    usual: Usual,
-    chill: Usual,
+    usual: Expected,
+    chill: Expected,
     batter_scale: tuple[float, float] = (1.0, 1.0),
     water_chilled: bool = True,
 ) -> ExpectedYield:
@@ -250,30 +262,34 @@ def expected_yield(
         chill.sd_pct if water_chilled else 0.0,
     )
     rests_on = f"usual {usual.pct:.1f} ± {usual.sd_pct:.1f} % ({usual.rests_on})"
-    models_sd = (sd, "%", "models, one standard deviation")
-    models_u: dict[str, Any] = {}
+    wide = NINETY * sd * usual.sd_pct / hypot(sd, usual.sd_pct)
+    share, weight = usual.sd_pct**2 / (usual.sd_pct**2 + sd**2), "w = su^2 / (su^2 + sm^2)"
     if sealed:
         share, wide, weight = 0.0, NINETY * usual.sd_pct, "w = 0 × sm"
         rests_on = f"{rests_on}: nothing leaves a sealed casing until it is stripped"
     else:
-        share = usual.sd_pct**2 / (usual.sd_pct**2 + sd**2)
-        wide, weight = NINETY * sd * usual.sd_pct / hypot(sd, usual.sd_pct), _WEIGHT
-        models_u = {"su": (usual.sd_pct, "%", "usual yield, one standard deviation")}
         rests_on = (
             f"models {modelled:.1f} % ({model.evaporated_smokehouse_pct:.1f} % evaporates, {model.drip_pct:.1f} % drips, {model.fat_out_pct:.1f} % fat), uncertainty "
             f"{sd:.1f} percentage points; {rests_on}; not calibrated to this smokehouse"
         )
     pct = share * modelled + (1 - share) * usual.pct
-    e = (model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse")
-    d, f = (model.drip_pct, "%", "drip"), (model.fat_out_pct, "%", "fat released")
-    c, m, u = (chill_pct, "%", "chill loss"), (modelled, "%", "models"), (usual.pct, "%", "usual")
-    off, off_formula = "Models with the chill taken off", "m = (100 − e − d − f) × (1 − c / 100)"
-    weighs, expects = "Weight of the models against the usual yield", "y = w × m + (1 − w) × u"
-    what = "Expected cooked and chilled yield"
-    steps = (
-        step(off, off_formula, modelled, "%", e=e, d=d, f=f, c=c),
-        step(weighs, weight, share, **models_u, sm=models_sd),
-        step(what, expects, pct, "%", w=(share, ""), m=m, u=u),
+    known = {
+        "e": (model.evaporated_smokehouse_pct, "%", "evaporated in the smokehouse"),
+        "d": (model.drip_pct, "%", "drip"),
+        "f": (model.fat_out_pct, "%", "fat released"),
+        "c": (chill_pct, "%", "chill loss"),
+        "m": (modelled, "%", "models"),
+        "u": (usual.pct, "%", "usual"),
+        "su": (usual.sd_pct, "%", "usual yield, one standard deviation"),
+        "sm": (sd, "%", "models, one standard deviation"),
+        "w": share,
+        "y": pct,
+    }
+    steps = steps_from(
+        known,
+        ("Models with the chill taken off", "m = (100 − e − d − f) × (1 − c / 100)", "%"),
+        ("Weight of the models against the usual yield", weight, ""),
+        ("Expected cooked and chilled yield", "y = w × m + (1 − w) × u", "%"),
     )
     rows = ("cook_drip_share", "yields_evaporation_doubt_points")
     return ExpectedYield(
@@ -289,9 +305,3 @@ def expected_yield(
         own_sources=(usual.source, *(number(row).cite() for row in rows)),
         own_working=steps,
     )
-
-
-def _moist(sheet: Sheet) -> bool:
-    """Every step of the cook is water or steam: nothing dries."""
-    steps = sheet.process.house
-    return bool(steps) and all(each.kind in ("hot water", "shower", "steam") for each in steps)

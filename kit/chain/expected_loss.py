@@ -1,17 +1,14 @@
 """What is a stage expected to lose: as usual in the trade, and as the batch model or the sheet says?"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import prod
 
 from kit.casing.peel import peeled_casing
-from kit.chain.cook_yield import BASE, usual_chill_loss, usual_cook_loss
+from kit.chain.cook_yield import BASE, Expected, usual_chill_loss
 from kit.chain.follow import Followed
 from kit.errors import KitError
 from kit.sheet import Sheet
-from kit.sheet.choices import GRILL
-from kit.tables import cite, number, numbers, value
-from kit.yields.reconcile import sd_of_step
+from kit.tables import cite, value
 
 MODEL, EVAPORATION, PLAN, USUAL = (
     "the batch model: evaporation, batter and usual yield",
@@ -20,40 +17,6 @@ MODEL, EVAPORATION, PLAN, USUAL = (
     "the usual range",
 )
 COOK_WAYS = (MODEL, EVAPORATION, PLAN, USUAL)
-
-
-@dataclass(frozen=True)
-class Expected:
-    """What was to be expected, in percent of the same base as the weighed figure beside it."""
-
-    pct: float
-    low_pct: float
-    high_pct: float
-    rests_on: str
-    source: str
-
-    @property
-    def sd_pct(self) -> float:
-        """The range taken as even: every figure in it as likely."""
-        return sd_of_step(self.high_pct - self.low_pct) if self.high_pct > self.low_pct else 0.0
-
-
-def usual_loss(sheet: Sheet, stage: str) -> Expected | None:
-    """The usual loss of a stage of this sheet, % of all that goes into it; None where none is held."""
-    if stage == GRILL and not sheet.process.finish:
-        return None
-    if stage in ("cook", "chill"):
-        found = usual_cook_loss(sheet) if stage == "cook" else usual_chill_loss(sheet)
-        return Expected(found.pct, found.low_pct, found.high_pct, found.rests_on, found.source)
-    return usual(f"yields_loss_{stage}_pct")
-
-
-def usual(name: str) -> Expected | None:
-    """A row of data/reference as an expectation; None where there is none of that name."""
-    if name not in numbers():
-        return None
-    row = number(name)
-    return Expected(row.value, row.low, row.high, row.where, row.cite())
 
 
 def one_after_other(known: Sequence[Expected]) -> Expected | None:

@@ -277,7 +277,7 @@ class Followed:
         if chop.chopped.ice_left_kg > 0.005:
             left = f" with {chop.chopped.ice_left_kg:.2f} kg of its water still frozen"
         return (
-            f"chopping ends at {chop.end_C:.1f} °C{left} ({chop.end_from}; {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
+            f"chopping ends at {chop.end_C:.1f} °C{left} ({chop.end_from}; specific mechanical energy {chop.energy_kJ_per_kg:.0f} kJ/kg, {chop.energy_from}; "
             f"estimate of the chopping model {chop.estimate_C:.1f} °C)".replace("at -", "at −")
             + f"; the emulsion's first limit to go is {held.fails_first}, "
             f"and {held.held.total_out_g:.1f} % of the batter may be released on heating (teaching model)"

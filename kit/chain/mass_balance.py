@@ -4,23 +4,20 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, nan
 
-from kit.chain.cook_yield import cook_yield
+from kit.chain.cook_yield import Expected, cook_yield, usual, usual_loss
 from kit.chain.expected_loss import (
     COOK_WAYS,
     EVAPORATION,
     MODEL,
-    Expected,
     calculated_losses,
     one_after_other,
-    usual,
-    usual_loss,
 )
 from kit.chain.follow import Followed, follow, ledger_of
 from kit.errors import OutOfRange, UnknownName, need
 from kit.sheet import Sheet
 from kit.sheet.choices import GRILL
 from kit.stages import STAGES
-from kit.working import Result, Step, step
+from kit.working import Result, Step, steps_from
 from kit.yields import MassBalance, WeightEntry, mass_balance
 from kit.yields.ledger import ADDITION, GIVEAWAY, IN, OUT, REWORK_OUT, SCRAP, SIGN, at, points
 from kit.yields.mass_balance import Yield
@@ -204,12 +201,9 @@ _Plan = tuple[float, dict[str, tuple[WeightEntry, ...]]]
 
 
 def _planned(sheet: Sheet) -> _Plan:
-    meat, ice, rework = (
-        sheet.kg_of(*kinds) for kinds in (("meat",), ("ice", "water"), ("rework",))
-    )
-    put_in = {"ice": ice, "dry goods": sheet.batch_kg - meat - ice - rework}
-    additions = {name: kg for name, kg in put_in.items() if kg}
-    sides = at("chop", additions_kg=additions, rework_in_kg=rework or None)
+    rework_kg = sheet.kg_of("rework")
+    additions = {name: kg for name, kg in _put_in(sheet).items() if kg}
+    sides = at("chop", additions_kg=additions, rework_in_kg=rework_kg or None)
     process = sheet.process
     happens = {
         "chill": process.chill_medium,
@@ -273,7 +267,9 @@ def _weighed_plan(entries: tuple[WeightEntry, ...]) -> _Plan:
 def _expected_ledger(
     start_kg: float, plan: Mapping[str, tuple[WeightEntry, ...]], best: Mapping[str, Expected]
 ) -> tuple[tuple[WeightEntry, ...], tuple[Step, ...]]:
-    found, steps, kg = [], [], start_kg
+    found: list[WeightEntry] = []
+    steps: list[Step] = []
+    kg = start_kg
     for stage, sides in plan.items():
         all_in = kg + sum(e.kg for e in sides if SIGN[e.kind] > 0)
         aside = sum(e.kg for e in sides if SIGN[e.kind] < 0)
@@ -285,19 +281,14 @@ def _expected_ledger(
             "check its rework, its samples and the expected loss",
         )
         found += [*at(stage, kg, out), *sides]
-        terms = {"R": (aside, "kg", "rework and samples out")} if aside else {}
-        steps.append(
-            step(
-                f"expected out of {stage}",
-                f"O = I × (1 − p / 100){' − R' if aside else ''}",
-                out,
-                "kg",
-                key=f"expected out of {stage}",
-                I=(all_in, "kg", "went in"),
-                p=(pct, "%", "expected loss"),
-                **terms,
-            )
-        )
+        known = {
+            "O": out,
+            "I": (all_in, "kg", "went in"),
+            "p": (pct, "%", "expected loss"),
+            "R": (aside, "kg", "rework and samples out"),
+        }
+        formula, what = "O = I × (1 − p / 100)", f"expected out of {stage}"
+        steps += steps_from(known, (what, f"{formula} − R" if aside else formula, "kg", what))
         kg = out
     return tuple(found), tuple(steps)
 

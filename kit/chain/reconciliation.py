@@ -6,7 +6,7 @@ reconciliation_of(ledger_of(sheet), sheet)       every balance, every weight, ev
 from collections.abc import Iterable
 from dataclasses import replace
 
-from kit.chain.expected_loss import usual_loss
+from kit.chain.cook_yield import usual_loss
 from kit.sheet import Sheet
 from kit.yields import WeightEntry, flows_of, mass_balance, reconcile
 from kit.yields.ledger import SCRAP

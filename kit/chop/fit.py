@@ -13,7 +13,7 @@ import numpy as np
 
 from kit.chop.bowl import Bowl
 from kit.chop.charge import LIKE_MEAT
-from kit.chop.path import Surroundings, path_by_time
+from kit.chop.path import path_by_time
 from kit.chop.result import sheet_uncertainties
 from kit.errors import OutOfRange, need, need_between
 from kit.logs import LogReading
@@ -63,14 +63,13 @@ def fit_energy(
     *,
     from_min: float = 0.0,
     to_min: float | None = None,
-    surroundings: Surroundings | None = None,
     meat_sd_K: float | None = None,
     ice_sd_pct: float | None = None,
 ) -> EnergyFit:
     """The constant energy rate of a chopper from its own log.
 
     log, channel: readings of the batter, as `kit.reading.logs.read_log` gives them. from_min, to_min: minutes of the log between
-    which the knives run on `bowl`; charges with a later `minute` go in that long after from_min. surroundings: heat from the room.
+    which the knives run on `bowl`; charges with a later `minute` go in that long after from_min.
     meat_sd_K, ice_sd_pct: uncertainty of the sheet; teaching assumptions unless given.
     Raises OutOfRange with fewer than 4 usable readings there. The rate is what reached the batter.
     """
@@ -89,26 +88,26 @@ def fit_energy(
     from scipy.stats import t as student
 
     meat_sd, ice_sd = sheet_uncertainties(meat_sd_K, ice_sd_pct)
-    rate = _best_rate(bowl, minute, measured, surroundings)
-    fitted = _model(bowl, rate, minute, surroundings)
+    rate = _best_rate(bowl, minute, measured)
+    fitted = _model(bowl, rate, minute)
     left, moved = measured - fitted, rate * _STEP + 1e-6
-    slope = (_model(bowl, rate + moved, minute, surroundings) - fitted) / moved
+    slope = (_model(bowl, rate + moved, minute) - fitted) / moved
     misfit, effective = float(np.sqrt(np.mean(left**2))), _effective(left)
     information = float(slope @ slope)
     variance = misfit**2 * effective / max(effective - 1, 1)
     by_readings = float("inf")
     if information > 1e-12:
         by_readings = float(np.sqrt(variance * minute.size / effective / information))
-    by_sheet = _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd)
+    by_sheet = _sheet_sd(bowl, rate, minute, measured, meat_sd, ice_sd)
     reach = float(student.ppf(0.95, max(effective - 1, 1))) * by_readings
     half = float(np.hypot(reach, NormalDist().inv_cdf(0.95) * by_sheet))
     whole = Interval(max(rate - half, 0.0), rate, rate + half)
     kg, minutes = float(bowl.until(minute[-1]).kg), float(minute[-1])
-    energy = float(path_by_time(bowl, rate, minute, surroundings).knife_kJ[-1]) / kg
+    energy = float(path_by_time(bowl, rate, minute).knife_kJ[-1]) / kg
     scale = energy / rate if rate > 0 else minutes
     notes = [
         f"{int(inside.sum())} readings count as about {effective:.0f}: neighbours in a log err alike.",
-        "The rate is what reached the batter, motor and belt losses left out, and taken as constant; real power falls as the batter warms.",
+        "The rate is what reached the batter, motor and belt losses left out, what the room gave counted with it, and taken as constant; real power falls as the batter warms.",
         f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % "
         "(teaching assumptions, yours to change).",
     ]
@@ -152,27 +151,24 @@ def _working(rate, minutes, kg, by_readings, by_sheet) -> tuple[Step, ...]:
     return energy, power, step(what, formula, total, unit, **terms)
 
 
-def _model(bowl, rate, minute, surroundings):
-    return path_by_time(bowl, rate, minute, surroundings).end_C
+def _model(bowl, rate, minute):
+    return path_by_time(bowl, rate, minute).end_C
 
 
-def _best_rate(bowl, minute, measured, surroundings, near: float | None = None) -> float:
+def _best_rate(bowl, minute, measured, near: float | None = None) -> float:
     """Least squares on temperature, robust to a few readings far off (soft L1 at 0.5 K); started at `near` or the best of a coarse grid."""
     from scipy.optimize import least_squares
 
     ceiling = MOST_RATE
-    while ceiling > 1e-3 and not _possible(bowl, ceiling, minute, surroundings):
+    while ceiling > 1e-3 and not _possible(bowl, ceiling, minute):
         ceiling /= 1.5
     if near is None:
         some = np.unique(np.linspace(0, minute.size - 1, 40).astype(int))
         grid = np.concatenate([[0.0], np.geomspace(ceiling / 300, ceiling, 24)])
-        off = [
-            np.mean(np.abs(_model(bowl, r, minute[some], surroundings) - measured[some]))
-            for r in grid
-        ]
+        off = [np.mean(np.abs(_model(bowl, r, minute[some]) - measured[some])) for r in grid]
         near = float(grid[int(np.argmin(off))])
     found = least_squares(
-        lambda x: _model(bowl, float(x[0]), minute, surroundings) - measured,
+        lambda x: _model(bowl, float(x[0]), minute) - measured,
         [min(near + 1e-3, ceiling)],
         bounds=(0.0, ceiling),
         loss="soft_l1",
@@ -184,9 +180,9 @@ def _best_rate(bowl, minute, measured, surroundings, near: float | None = None) 
     return float(found.x[0])
 
 
-def _possible(bowl, rate, minute, surroundings) -> bool:
+def _possible(bowl, rate, minute) -> bool:
     try:
-        _model(bowl, rate, minute[[0, -1]], surroundings)
+        _model(bowl, rate, minute[[0, -1]])
     except OutOfRange:
         return False
     return True
@@ -203,7 +199,7 @@ def _effective(left) -> float:
     return max(left.size * (1 - likeness) / (1 + likeness), 2.0)
 
 
-def _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd) -> float:
+def _sheet_sd(bowl, rate, minute, measured, meat_sd, ice_sd) -> float:
     """Standard deviation of the rate from the uncertainty of the sheet: refitted with each thing moved by one of its own."""
     moved = []
     if meat_sd and bowl.of_kind(*LIKE_MEAT):
@@ -211,7 +207,7 @@ def _sheet_sd(bowl, rate, minute, measured, surroundings, meat_sd, ice_sd) -> fl
     if ice_sd and bowl.of_kind("ice"):
         parts = (_partly_melted(c, ice_sd / 100) if c.kind == "ice" else (c,) for c in bowl.charges)
         moved.append(bowl.with_charges(part for pair in parts for part in pair))
-    shifts = [_best_rate(other, minute, measured, surroundings, rate) - rate for other in moved]
+    shifts = [_best_rate(other, minute, measured, rate) - rate for other in moved]
     return float(np.sqrt(sum(shift**2 for shift in shifts)))
 
 

@@ -8,16 +8,15 @@ import numpy as np
 from kit.emulsion.batter import Batter
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.factors import Factor, factor
-from kit.emulsion.held import HeldBatter, hold
 from kit.emulsion.model import work_out
+from kit.emulsion.parameters import defaults
 from kit.errors import OutOfRange, need
-from kit.working import Result
 
 POINTS = 200
 
 
 @dataclass(frozen=True, eq=False)
-class BreakMap(Result):
+class BreakMap:
     """Arrays are (up, across). `weakest` holds indices into LIMITS. A value below 0 of `least_margin` lies past an edge."""
 
     across: Factor
@@ -31,8 +30,6 @@ class BreakMap(Result):
     weakest: np.ndarray
     point: tuple[float, float]
     """the batch: where it lies across and up"""
-    held: HeldBatter
-    """what the model says of the batch"""
 
 
 def break_map(
@@ -62,14 +59,14 @@ def break_map(
             f"the map of {x.label} ({xs[0]:g} to {xs[-1]:g}) by {y.label} ({ys[0]:g} to {ys[-1]:g}) leaves what can be: {cause}; "
             "narrow the ranges"
         ) from None
-    held = hold(batter, calibration)
-    state = work_out(all_batters, held.parameters)
+    p = calibration.settle(defaults()) if calibration else defaults()
+    state = work_out(all_batters, p)
     names = ("total_out_g", "water_out_g", "fat_out_g", "least_margin", "weakest")
     filled: dict[str, Any] = {
         name: np.broadcast_to(getattr(state, name), (points, points)) for name in names
     }
     point = (float(x.here(batter)), float(y.here(batter)))
-    return BreakMap(x, y, xs, ys, **filled, point=point, held=held)
+    return BreakMap(x, y, xs, ys, **filled, point=point)
 
 
 def _ordered(label: str, bounds) -> tuple[float, float]:

@@ -11,7 +11,7 @@ measurements, weighed by the scatter of such tests and by what the model still m
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from statistics import NormalDist
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import expit
@@ -204,18 +204,11 @@ def calibrate(rows: Iterable[MeasuredLoss], name: str = "own measurements") -> C
             *(tables.number(f"emulsion_{row}").cite() for row in used),
             tables.cite("beef_tube_yield2022", "abstract", "read"),
         ),
-        own_working=tuple(_working(fitted, error, told, prior, sd)),
+        own_working=tuple(_working(told, prior, sd)),
     )
 
 
-def _working(fitted, error, told, prior, sd) -> Iterator[Step]:
-    for when, answer in zip(("before", "after"), error):
-        gaps = " + ".join(f"abs(m{n} − a{n})" for n in range(1, len(fitted) + 1))
-        terms: dict[str, Any] = {}
-        for n, f in enumerate(fitted, 1):
-            terms |= {f"m{n}": (f.measured_g, "g"), f"a{n}": (getattr(f, f"{when}_g"), "g")}
-        what = f"mean difference {when} the fit"
-        yield step(what, f"e = ({gaps}) / n", answer, "g", **terms, n=len(fitted))
+def _working(told, prior, sd) -> Iterator[Step]:
     for level, share, wide, narrow in zip(LEVELS, told, prior, sd):
         what, now = f"what the rows told about {level}", (narrow, "", "uncertainty now")
         formula, before = "t = max(0, 100 × (1 − s / s0))", (wide, "", "uncertainty before")

@@ -39,12 +39,6 @@ def salt_mol_per_kg_water(b: Batter, p: Parameters):
     )
 
 
-def brine_pct(b: Batter):
-    """Salt in the salt and water of the batter, %; 0 where there is neither."""
-    both = np.asarray(b.salt_pct + b.water_pct, dtype=float)
-    return np.divide(100.0 * b.salt_pct, both, out=np.zeros(both.shape), where=both > 0)
-
-
 def phosphate_effect(b: Batter, p: Parameters):
     """0 without phosphate, towards 1 with plenty."""
     return 1 - np.exp(-b.phosphate_pct / p.phosphate_scale_pct)
@@ -197,7 +191,6 @@ class BatterState:
     """Everything the model says of a batter. Floats, or arrays of one shape. Grams are of 100 g raw batter."""
 
     functional_protein_g: float
-    brine_pct: float
     salt_mol_per_kg_water: float
     dissolved_protein_g: float
     fat_area_m2: float
@@ -251,7 +244,6 @@ def work_out(b: Batter, p: Parameters) -> BatterState:
     solids_out = p.solids_share * water_out
     return BatterState(
         functional_protein_g=functional_protein(b, p),
-        brine_pct=brine_pct(b),
         salt_mol_per_kg_water=salt_mol_per_kg_water(b, p),
         dissolved_protein_g=dissolved_protein(b, p),
         fat_area_m2=fat_area_m2(b, p),

@@ -9,7 +9,7 @@ from kit import tables
 from kit.emulsion.batter import Batter, untried
 from kit.emulsion.calibrate import Calibration
 from kit.emulsion.held import model_sources
-from kit.emulsion.model import LIMITS, work_out
+from kit.emulsion.model import work_out
 from kit.emulsion.parameters import Parameters, drawn
 from kit.errors import need
 from kit.working import Result
@@ -31,8 +31,6 @@ class EmulsionSpread(Result):
     margins: dict[str, np.ndarray]
     below_edge_pct: dict[str, np.ndarray]
     """share of the draws in which a limit's margin lies below 0: how far the uncertainty reaches past the edge; no chance of breaking"""
-    weakest_pct: dict[str, np.ndarray]
-    """share of the draws in which each limit is the weakest"""
 
 
 def cloud(
@@ -70,7 +68,6 @@ def spread(batter: Batter, parameters: Parameters, draws: int = DRAWS) -> Emulsi
         return np.percentile(np.broadcast_to(values, shape), QUANTILES_PCT, axis=0)
 
     margins = {limit: np.broadcast_to(margin, shape) for limit, margin in state.margins.items()}
-    weakest = np.broadcast_to(state.weakest, shape)
     return EmulsionSpread(
         draws,
         three(state.total_out_g),
@@ -79,7 +76,6 @@ def spread(batter: Batter, parameters: Parameters, draws: int = DRAWS) -> Emulsi
         three(state.solids_out_g),
         {limit: three(margin) for limit, margin in margins.items()},
         {limit: 100 * np.mean(margin < 0, axis=0) for limit, margin in margins.items()},
-        {limit: 100 * np.mean(weakest == n, axis=0) for n, limit in enumerate(LIMITS)},
         own_notes=untried(batter),
         own_sources=model_sources(batter),
     )

@@ -35,7 +35,7 @@ XLSX = FileLimits(
     workbook_bytes=5_000_000,
     sheets=20,
 )
-_PAIRS, _PAIR = ("batch", "process"), ("name", "value")
+PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
 _LOOKED_AT = 30
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,]*(\s*[A-Za-z%].*)?$")
@@ -45,7 +45,7 @@ _AMOUNTS = ("amount", "quantity", "qty", "%", "percent", "share", "parts")
 
 def columns(part: str) -> tuple[str, ...]:
     """The columns of a part."""
-    if part in _PAIRS:
+    if part in PAIRS:
         return _PAIR
     both = (("amount", "unit") if field == "amount" else (field,) for field in fields(part))
     return tuple(name for names in both for name in names)
@@ -156,8 +156,8 @@ def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[
         cells = {name: filled[n] for n, name in header.items() if n in filled}
         place = Cell(None, row[0].row, "", row[0].sheet)
         own = part or _part(cells.pop("part", None), faults)
-        record = _pair(cells, own, place, faults) if own in _PAIRS else None
-        if own and own not in _PAIRS:
+        record = _pair(cells, own, place, faults) if own in PAIRS else None
+        if own and own not in PAIRS:
             record = DraftEntry(own, place, _with_unit(cells, faults) if own == "line" else cells)
         found += [record] if record else []
     return found

@@ -287,6 +287,22 @@ class Process(_Entry):
     cook_yield_pct: float | None = _quantity(
         "%", 40, 110, "expected cook yield: cooked and chilled weight of 100 raw"
     )
+    fat_target_pct: float | None = _quantity(
+        "%", 0, 95, "fat that is wanted; the meats on hand are then shared out to meet it"
+    )
+    fat_target_basis: str | None = _choice(
+        ("finished", "batch", "meat"),
+        "of what the wanted fat is reckoned; of the finished product where left out",
+    )
+    batch_target_kg: float | None = _quantity(
+        "kg", 0.01, 100_000, "raw batter that is wanted; as much as the meats give where left out"
+    )
+    meat_scale_step_g: float | None = _quantity(
+        "g",
+        0.1,
+        10_000,
+        "smallest step of the scale for meat and ice; that of the ingredient scale, at least 1 g, where left out",
+    )
     cook: tuple[CookStep, ...] = ()
 
     @property

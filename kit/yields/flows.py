@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from scipy.sparse.csgraph import connected_components
 
 from kit.errors import UnknownName, need
 from kit.stages import STAGES
@@ -76,20 +77,13 @@ class Graph:
 
     def merged(self, joined: Iterable[Flow]) -> tuple[tuple[str, ...], ...]:
         """The nodes (and OUTSIDE) in groups held together by the `joined` flows."""
-        root = {node: node for node in (OUTSIDE, *self.nodes)}
-
-        def find(node: str) -> str:
-            while root[node] != node:
-                node = root[node]
-            return node
-
+        places = {node: n for n, node in enumerate((OUTSIDE, *self.nodes))}
+        links = np.zeros((len(places), len(places)))
         for flow in joined:
-            a, b = find(flow.source), find(flow.target)
-            if a != b:
-                root[b if a == OUTSIDE else a] = a if a == OUTSIDE else b
-        groups: dict[str, list[str]] = {}
-        for node in root:
-            groups.setdefault(find(node), []).append(node)
+            links[places[flow.source], places[flow.target]] = 1
+        groups: dict[int, list[str]] = {}
+        for node, group in zip(places, connected_components(links, directed=False)[1]):
+            groups.setdefault(group, []).append(node)
         return tuple(tuple(group) for group in groups.values())
 
     def column(self, flow: str) -> int:

@@ -17,7 +17,7 @@ from scipy.special import ndtri
 from kit import tables
 from kit.errors import Fault, UnknownName, need
 from kit.stages import STAGES
-from kit.working import Result, Step, step
+from kit.working import Result, Step, steps_from
 from kit.yields.ledger import (
     ADDITION,
     GIVEAWAY,
@@ -38,6 +38,10 @@ from kit.yields.ledger import (
 from kit.yields.sections import Section, sections
 
 UNRECORDED = "unrecorded"
+SHORT_WEIGHT = (
+    "packs weigh less than their labels together: check the entry; "
+    "short weight is a matter for the local weights-and-measures rules"
+)
 AFTER = {
     "receive": "received",
     "thaw": "thawed",
@@ -64,8 +68,6 @@ class Yield:
     base_kg: float
     pct: float
     sd_pct: float | None
-    with_rework_pct: float
-    """rework sent back after the base counted as product, rework taken in after it taken off"""
     place: float
     """of the base along the line"""
 
@@ -187,7 +189,7 @@ def mass_balance(entries: Iterable[WeightEntry]) -> MassBalance:
             *_outside(entries, stream),
             *(line.bridge for line in lines if line.bridge),
             *covered,
-            *_short_weight(giveaway),
+            *((SHORT_WEIGHT,) if (giveaway or 0) < 0 else ()),
         ),
         own_sources=(
             tables.cite(
@@ -228,14 +230,6 @@ def _outside(entries: Sequence[WeightEntry], stream: Sequence[Point]) -> Iterato
         yield f"the balance ends {end.label}: {late} came after it and is not counted"
 
 
-def _short_weight(giveaway: float | None) -> Iterator[str]:
-    if giveaway is not None and giveaway < 0:
-        yield (
-            f"packs weigh {-giveaway:.4g} kg less than their labels together: check the entry; "
-            "short weight is a matter for the local weights-and-measures rules"
-        )
-
-
 def _bases(
     entries: Sequence[WeightEntry], stream: Sequence[Point], lines: Sequence[Section]
 ) -> Iterator[tuple[str, float, float | None, float]]:
@@ -274,14 +268,10 @@ def _yields(
     for name, base_kg, base_sd, place in _bases(entries, stream, lines):
         if place >= end.place or base_kg == 0:
             continue
-        later = [e for e in entries if place < e.place < end.place]
-        sent_back = sum(e.kg for e in later if e.kind == REWORK_OUT)
-        taken_in = sum(e.kg for e in later if e.kind == REWORK_IN)
         pct, sd = 100 * end.kg / base_kg, None
         if end.sd_kg is not None and base_sd is not None:
             sd = hypot(100 * end.sd_kg, pct * base_sd) / base_kg
-        good = 100 * (end.kg + (sent_back - taken_in)) / base_kg
-        yield Yield(_end_name(end), name, end.kg, base_kg, pct, sd, good, place)
+        yield Yield(_end_name(end), name, end.kg, base_kg, pct, sd, place)
 
 
 def _rows(lines: Sequence[Section], giveaway: float | None) -> tuple[WaterfallRow, ...]:
@@ -315,22 +305,25 @@ def _working(lines: Sequence[Section], yields: Sequence[Yield]) -> tuple[Step, .
     steps: list[Step] = []
     for line in (one for one in lines if not one.is_transfer):
         sides = {"A": ADDITION, "R": REWORK_IN, "B": REWORK_OUT, "S": SAMPLE, "W": SCRAP}
-        terms_of = {s: (line.kg_of(kind), "kg", kind) for s, kind in sides.items()}
-        terms_of |= {"I": (line.in_kg, "kg", "in"), "O": (line.out_kg, "kg", "out")}
-        used: dict[str, Any] = {s: term for s, term in terms_of.items() if s in "IO" or term[0]}
-        ins, outs = [s for s in "IAR" if s in used], [s for s in "BSWO" if s in used]
-        plus = " + ".join(ins)
-        lost, gone = f"lost in {line.stage}", f"L = {plus} − {' − '.join(outs)}"
-        steps.append(step(lost, gone, line.lost_kg, "kg", key=lost, **used))
-        share, base = f"yield of {line.stage}", plus if len(ins) == 1 else f"({plus})"
-        terms = {s: used[s] for s in (*ins, "O")}
-        steps.append(step(share, f"Y = 100 × O / {base}", line.yield_pct, "%", key=share, **terms))
+        known: dict[str, Any] = {s: (line.kg_of(kind), "kg", kind) for s, kind in sides.items()}
+        ins = " + ".join(["I", *(s for s in "AR" if known[s][0])])
+        outs = " − ".join([*(s for s in "BSW" if known[s][0]), "O"])
+        known |= {"I": (line.in_kg, "kg", "in"), "O": (line.out_kg, "kg", "out")}
+        known |= {"L": line.lost_kg, "Y": line.yield_pct}
+        lost, share = f"lost in {line.stage}", f"yield of {line.stage}"
+        base = f"({ins})" if "+" in ins else ins
+        steps += steps_from(
+            known,
+            (lost, f"L = {ins} − {outs}", "kg", lost),
+            (share, f"Y = 100 × O / {base}", "%", share),
+        )
     for line in (one for one in lines if one.is_transfer):
         out = (line.in_kg, "kg", f"out of {line.start.stage}")
-        into = (line.out_kg, "kg", f"into {line.end.stage}")
+        known = {"U": line.lost_kg, "O": out, "I": (line.out_kg, "kg", f"into {line.end.stage}")}
         what = f"unrecorded, {line.stage}"
-        steps.append(step(what, "U = O − I", line.lost_kg, "kg", key=what, O=out, I=into))
+        steps += steps_from(known, (what, "U = O − I", "kg", what))
     for y in yields:
-        name, of, base_kg = f"{y.of} on {y.base}", (y.kg, "kg", y.of), (y.base_kg, "kg", y.base)
-        steps.append(step(name, "Y = 100 × P / B", y.pct, "%", key=name, P=of, B=base_kg))
+        known = {"Y": y.pct, "P": (y.kg, "kg", y.of), "B": (y.base_kg, "kg", y.base)}
+        name = f"{y.of} on {y.base}"
+        steps += steps_from(known, (name, "Y = 100 × P / B", "%", name))
     return tuple(steps)

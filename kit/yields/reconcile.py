@@ -20,15 +20,9 @@ from scipy.special import chdtrc, chdtri, ndtri
 
 from kit import tables, units
 from kit.errors import need
-from kit.working import Result, Step, step
+from kit.working import Result, Step, steps_from
 from kit.yields.flows import Checks, Graph, checks
-from kit.yields.suspects import (
-    SINGULAR,
-    WEIGHT,
-    SuspectGroup,
-    look_at,
-    suspects,
-)
+from kit.yields.suspects import SINGULAR, WEIGHT, SuspectGroup, look_at, suspects
 
 
 @dataclass(frozen=True, eq=False)
@@ -292,31 +286,27 @@ def _working(
     """
     steps: list[Step] = []
     for name, row in zip(kept.names, kept.matrix):
-        columns = np.flatnonzero(row)
-        signed, summed = "", []
-        weights: dict[str, Any] = {}
-        sds: dict[str, Any] = {}
+        columns, signed, squares = np.flatnonzero(row), "", []
+        known: dict[str, Any] = {"g": stat}
         for n, c in enumerate(columns, 1):
-            weights[f"m{n}"] = (y[c], "kg", graph.names[c])
-            sds[f"s{n}"] = (variance[c] ** 0.5, "kg", f"sd of {graph.names[c]}")
+            known[f"m{n}"] = (y[c], "kg", graph.names[c])
+            known[f"s{n}"] = (variance[c] ** 0.5, "kg", f"sd of {graph.names[c]}")
+            known[f"x{n}"] = x[c]
             signed += f" {'+' if row[c] > 0 else '−'} m{n}"
-            summed.append(f"s{n}^2")
-        signed = signed.removeprefix(" + ").replace(" − m1", "−m1", 1)
+            squares.append(f"s{n}^2")
         r, s = float(row @ y), float(row**2 @ variance) ** 0.5
-        missing, sd = (r, "kg", "missing"), (s, "kg", "sd of r")
-        at, over = f"missing at {name}", f"missing over its sd at {name}"
-        root, own_sd = f"S = √({' + '.join(summed)})", (s, "kg", "its sd")
-        steps += [
-            step(at, f"r = {signed}", r, "kg", key=at, **weights),
-            step(f"sd of what is {at}", root, s, "kg", key=f"sd of {at}", **sds),
-            step(over, "z = r / S", r / s, key=f"z at {name}", r=missing, S=own_sd),
+        known |= {"r": (r, "kg", "missing"), "S": (s, "kg", "sd of r"), "z": r / s}
+        at = f"missing at {name}"
+        summed = signed.removeprefix(" + ").replace(" − m1", "−m1", 1)
+        rows = [
+            (at, f"r = {summed}", "kg", at),
+            (f"sd of what is {at}", f"S = √({' + '.join(squares)})", "kg", f"sd of {at}"),
+            (f"missing over its sd at {name}", "z = r / S", "", f"z at {name}"),
         ]
-        if len(kept.names) > 1:
-            continue
-        for c in columns:
-            what, m = f"reconciled {graph.names[c]}", (y[c], "kg", "weighed")
-            formula = f"x = m {'−' if row[c] > 0 else '+'} s^2 × r / S^2"
-            own = (variance[c] ** 0.5, "kg", "its sd")
-            steps.append(step(what, formula, x[c], "kg", key=what, m=m, s=own, r=missing, S=sd))
-        steps.append(step("global test statistic", "g = (r / S)^2", stat, r=missing, S=sd))
+        if len(kept.names) == 1:
+            for n, c in enumerate(columns, 1):
+                what, sign = f"reconciled {graph.names[c]}", "−" if row[c] > 0 else "+"
+                rows.append((what, f"x{n} = m{n} {sign} s{n}^2 × r / S^2", "kg", what))
+            rows.append(("global test statistic", "g = (r / S)^2", "", "global"))
+        steps += steps_from(known, *rows)
     return tuple(steps)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from kit.errors import UnknownName, need
-from kit.working import Result, step
+from kit.working import Result, Step, steps_from
 from kit.yields.ledger import ADDITION, GIVEAWAY, REWORK_IN
 from kit.yields.mass_balance import UNRECORDED, MassBalance
 
@@ -41,7 +41,6 @@ def worth(
     balance: MassBalance,
     price_per_kg: Mapping[str, float],
     free: Collection[str] = (),
-    currency: str = "",
 ) -> Worth:
     """Every loss and every input at the person's own prices; there are no prices in the kit.
 
@@ -54,7 +53,6 @@ def worth(
     or "start" for what came in; the label wins over the kind.
     free: labels of losses that carry no money, such as water that steams off; what they cost stays
     on the kilograms left.
-    currency: its name, for the working only.
     Returns Worth. What has no price is named in a note and not counted; rework sent back is no loss.
     Raises UnknownName for a key that fits no row, OutOfRange for a price below 0.
     Source: the person's own prices; the cost put in is carried on by mass.
@@ -68,7 +66,8 @@ def worth(
             isinstance(given, (int, float)) and isfinite(given) and given >= 0,
             f"the price of {key} is {given!r} per kg; it must be a finite number, 0 or more",
         )
-    priced, steps, per = [], [], f"{currency}/kg".lstrip("/")
+    priced: list[PricedRow] = []
+    steps: list[Step] = []
     paid: float | None = 0.0
     for row in balance.rows:
         price = price_per_kg.get(row.label, price_per_kg.get(row.kind))
@@ -86,9 +85,9 @@ def worth(
         money = None if price is None else kg * price
         priced.append(PricedRow(row.label, row.kind, kg, price, money))
         if price is not None:
-            what, own = f"{row.label} in money", (price, per, "price of a kilogram")
-            terms = {"K": (kg, "kg", row.label), "P": own}
-            steps.append(step(what, "M = K × P", kg * price, currency, key=what, **terms))
+            what, own = f"{row.label} in money", (price, "per kg", "price of a kilogram")
+            terms = {"M": money, "K": (kg, "kg", row.label), "P": own}
+            steps += steps_from(terms, (what, "M = K × P", "", what))
     losses = tuple(w for w in priced if w.kind in LOSSES)
     inputs = tuple(w for w in priced if w.kind in INPUTS)
     per_kg = None
@@ -96,8 +95,8 @@ def worth(
         all_in = sum(w.money or 0.0 for w in inputs)
         per_kg = all_in / balance.end.kg
         end = (balance.end.kg, "kg", balance.end.label)
-        what, put_in = "inputs per kilogram at the end", (all_in, currency, "all inputs")
-        steps.append(step(what, "C = M / E", per_kg, per, M=put_in, E=end))
+        put_in = {"C": per_kg, "M": (all_in, "", "all inputs"), "E": end}
+        steps += steps_from(put_in, ("inputs per kilogram at the end", "C = M / E", "per kg"))
     unpriced = ", ".join(w.label for w in priced if w.money is None and w.kg)
     return Worth(
         losses,

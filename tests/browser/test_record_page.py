@@ -134,7 +134,7 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
             [script, panel.picture.payload],
         )
         with sheet.expect_download() as caught:
-            sheet.get_by_role("button", name="Save this record (HTML)").click()
+            sheet.get_by_role("button", name="Save this page (HTML)").click()
         kept = tmp_path / "kept.html"
         caught.value.save_as(kept)
         assert caught.value.suggested_filename == "record.html" and kept.read_text(
@@ -145,7 +145,7 @@ def test_the_record_is_saved_and_printed_from_the_panel(page, tmp_path):
             for tag, attrs in Words(kept.read_text(encoding="utf-8")).tags
             if tag in ("script", "link", "img", "iframe") or {"src", "href"} & set(attrs)
         ]
-        sheet.get_by_role("button", name="Print this record").click()
+        sheet.get_by_role("button", name="Print this page").click()
         sheet.wait_for_function("window.printed")
         assert sheet.evaluate("window.printed") == TITLE
     finally:

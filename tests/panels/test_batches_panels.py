@@ -12,9 +12,8 @@ from kit.lab.lessons import batches as lesson
 from kit.lab.panels.batches import (
     control_panel,
     costs_panel,
-    look_panel,
     noise_panel,
-    own_panel,
+    records_panel,
     varies_panel,
 )
 from kit.lab.panels.batches.control import FOUND, RESIDUAL
@@ -23,7 +22,7 @@ from kit.lab.panels.panel import Choice, Slider
 from kit.reading.plant import demo_analysis
 from kit.tables import data_path
 
-MAKERS = (look_panel, control_panel, noise_panel, varies_panel, costs_panel, own_panel)
+MAKERS = (records_panel, control_panel, noise_panel, varies_panel, costs_panel)
 CSV = data_path("demo", "demo_records.csv").read_bytes()
 
 
@@ -94,7 +93,7 @@ def test_working_sources_and_cautions(panel):
 @pytest.mark.parametrize(
     "make, preset, word",
     [
-        (look_panel, "Take the recipe for the process", "The recipe changed there"),
+        (records_panel, "Take the recipe for the process", "The recipe changed there"),
         (control_panel, "Judge by eight batches", "fewer than 20"),
         (noise_panel, "Judge by a single bad batch", "nothing is wrong"),
         (noise_panel, "Too few batches", "with a step"),
@@ -128,7 +127,7 @@ def test_metric_and_us_show_the_same_weights(made):
 
 
 def test_the_picture_is_the_table(made):
-    panel, table = made[look_panel].reset(), demo_analysis().table
+    panel, table = made[records_panel].reset(), demo_analysis().table
     share = panel.set(over=1).shown.data["share"]
     stacked = np.array([row["high"] for row in share["bands"] if row["stage"] == "others"])
     assert stacked == pytest.approx(table.loss_share_pct.sum(axis=1))
@@ -144,7 +143,7 @@ def test_the_picture_is_the_table(made):
 
 
 def test_names_of_the_bands_do_not_overlap(made):
-    panel = made[look_panel].reset()
+    panel = made[records_panel].reset()
     names, top = (
         [row["high"] for row in panel.shown.data["share"]["names"]],
         panel.shown.data["share"]["frame"][1]["high"],
@@ -274,7 +273,7 @@ def test_calls_are_counted_as_drawn(made):
 
 # a person's own file ----------------------------------------------------------------------------------------------------------------------
 def test_the_same_file_chosen_is_no_longer_the_demo_and_its_recipe_is_a_finding(made):
-    panel = made[own_panel].reset().set(records=("mine.csv", CSV))
+    panel = made[records_panel].reset().set(records=("mine.csv", CSV))
     assert (
         panel.error is None
         and not panel.shown.sentence.startswith("Demo")
@@ -293,7 +292,7 @@ def test_sheets_named_as_the_recipes_take_the_recipe_out(made):
         for file in ("demo_frankfurter.toml", "demo_less_milk.toml")
     )
     panel = (
-        made[own_panel]
+        made[records_panel]
         .reset()
         .set(records=("mine.csv", CSV), sheet_1=("A.toml", a), sheet_2=("b.toml", b))
     )
@@ -312,7 +311,7 @@ def test_sheets_named_as_the_recipes_take_the_recipe_out(made):
 
 def test_faults_and_findings_of_the_records_are_listed(made):
     text = CSV.decode().replace("B007,2024", "B007,20x4", 1).replace("\nB011,", "\nB010,", 1)
-    panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
+    panel = made[records_panel].reset().set(records=("mine.csv", text.encode()))
     assert panel.error is None and "119 of 120 rows used, 1 set aside" in panel.shown.sentence
     said = " ".join(" ".join(row.cells) for row in rows_of(panel, "What is wrong"))
     assert (
@@ -334,7 +333,7 @@ def test_what_the_file_does_not_tell_is_asked_and_answered_by_a_mapping(made):
     text = "Batch;Date;Cook in;Cook out\n" + "\n".join(
         f"B{n};2026-03-{1 + n % 28:02d};{500 + n % 7},5;{455 + n % 5},5" for n in range(40)
     )
-    panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
+    panel = made[records_panel].reset().set(records=("mine.csv", text.encode()))
     assert (
         "cannot be used yet" in panel.shown.sentence
         and any("unit" in row.cells[0] for row in rows_of(panel, "Problems"))
@@ -347,7 +346,7 @@ def test_what_the_file_does_not_tell_is_asked_and_answered_by_a_mapping(made):
 
 
 def test_no_table_at_all_is_an_error_in_words_and_the_next_file_works(made):
-    panel = made[own_panel].reset().set(records=("mine.csv", b"\x00\x01\x02"))
+    panel = made[records_panel].reset().set(records=("mine.csv", b"\x00\x01\x02"))
     assert panel.error or "cannot be used yet" in panel.shown.sentence
     panel.set(
         records=("few.csv", b"Batch,Date,Cook in (kg),Cook out (kg)\nB1,2026-03-01,500,455\n")
@@ -358,7 +357,7 @@ def test_no_table_at_all_is_an_error_in_words_and_the_next_file_works(made):
 
 def test_what_a_person_wrote_stays_text(made):
     text = CSV.decode().replace("House 2", "<script>2</script>")
-    panel = made[own_panel].reset().set(records=("mine.csv", text.encode()))
+    panel = made[records_panel].reset().set(records=("mine.csv", text.encode()))
     assert panel.error is None and any(
         "<script>2</script>" in row.cells[1] for row in panel.shown.tables[0].rows
     )

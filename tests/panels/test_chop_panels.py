@@ -227,18 +227,6 @@ def test_what_the_reader_asks_can_be_answered_in_the_panel(log):
     log.reset()
 
 
-def test_the_room_s_share_of_the_warming_is_taken_off_the_knives(log):
-    """30 W/K times (22 °C less the batter's) over nine minutes on 100 kg is 2 to 5 kJ/kg; the knives' heat falls by about as much."""
-    plain = log.reset().result.fit.energy_kJ_per_kg.value
-    log.set(room="22 °C", UA="30")
-    fit = log.result.fit.energy_kJ_per_kg.value
-    assert 2 < plain - fit < 5 and any("The room gave" in note for note in log.shown.notes)
-    assert log.set(room="71.6 °F").result.fit.energy_kJ_per_kg.value == pytest.approx(fit)
-    assert "takes both" in log.set(UA="").error
-    assert "W per K" in log.set(UA="much").error
-    log.reset()
-
-
 def test_minutes_that_cannot_be_are_refused_in_place(log):
     log.set(from_min="9", to_min="3")
     assert "after they start" in log.error

@@ -35,52 +35,25 @@ def map_chart(system: str) -> dict:
         titleLimit=420,
         values=[0, 5, 10, 15, 20, 30],
     )
-    title = {"fontSize": TITLE, "align": "center", "dx": 0}
-    value = {"fontSize": LABEL, "dx": 0, "text": "words:N"}
+    colour = alt.Color("out:Q", scale=ramp, legend=legend)
     thin = {"strokeWidth": 1, "colour": "quiet"}
-    right, below = alt.value(WIDE / 2), alt.value(HIGH + 34)
+    value = {"fontSize": LABEL, "dx": 0, "text": "words:N"}
+    below = {"x": at["x"], "y": alt.value(HIGH + 9), "align": "center", "baseline": "top"}
+    beside = {"x": alt.value(-9), "y": at["y"], "align": "right", "baseline": "middle"}
+    title = {"fontSize": TITLE, "align": "center", "dx": 0}
+    under = {"x": alt.value(WIDE / 2), "y": alt.value(HIGH + 34), "baseline": "top"}
+    left = {"x": alt.value(-46), "y": alt.value(HIGH / 2), "baseline": "bottom", "angle": 270}
     chart = alt.layer(
-        layer(
-            "tiles",
-            "shade",
-            strokeWidth=0,
-            color=alt.Color("out:Q", scale=ramp, legend=legend),
-            **box,
-        ),
+        layer("tiles", "shade", strokeWidth=0, color=colour, **box),
         layer("edge", "rule", colour="limit", strokeWidth=4, strokeCap="round", **box),
         layer("names", "words", halo=True, align="center", dx=0, text="words:N", **at),
         layer("here", "ring", **at),
         layer("ticks_x", "rule", x=at["x"], y=alt.value(HIGH), y2=alt.value(HIGH + 6), **thin),
         layer("ticks_y", "rule", y=at["y"], x=alt.value(-6), x2=alt.value(0), **thin),
-        layer(
-            "ticks_x",
-            "quiet words",
-            x=at["x"],
-            y=alt.value(HIGH + 9),
-            align="center",
-            baseline="top",
-            **value,
-        ),
-        layer(
-            "ticks_y",
-            "quiet words",
-            x=alt.value(-9),
-            y=at["y"],
-            align="right",
-            baseline="middle",
-            **value,
-        ),
-        layer("titles", "words", x=right, y=below, baseline="top", text="across:N", **title),
-        layer(
-            "titles",
-            "words",
-            x=alt.value(-46),
-            y=alt.value(HIGH / 2),
-            angle=270,
-            baseline="bottom",
-            text="up:N",
-            **title,
-        ),
+        layer("ticks_x", "quiet words", **below, **value),
+        layer("ticks_y", "quiet words", **beside, **value),
+        layer("titles", "words", text="across:N", **under, **title),
+        layer("titles", "words", text="up:N", **left, **title),
     )
     return finished(
         chart.properties(width=WIDE, height=HIGH),
@@ -127,22 +100,15 @@ def _ticks(low: float, high: float) -> list[tuple[float, str]]:
     ]
 
 
-def _around(values) -> tuple[np.ndarray, np.ndarray]:
-    """The low and the high side of the tile round each value, none beyond the map."""
-    half = (values[1] - values[0]) / 2
-    return (
-        np.clip(values - half, values[0], values[-1]),
-        np.clip(values + half, values[0], values[-1]),
-    )
-
-
 def _tiles(xs, ys, out) -> list[dict]:
     """Strips of one colour: neighbours in a row whose colour would be the same to the eye become one, so that a map is a few hundred marks."""
     level = np.round(np.minimum(out, OUT_SHOWN) * 2) / 2
     starts = np.pad(level[:, 1:] != level[:, :-1], ((0, 0), (1, 0)), constant_values=True)
     row, first = np.nonzero(starts)
     last = np.append(np.where(row[1:] == row[:-1], first[1:], len(xs)), len(xs)) - 1
-    (left, right), (low, high) = _around(xs), _around(ys)
+    (left, right), (low, high) = (
+        np.clip((v - (v[1] - v[0]) / 2, v + (v[1] - v[0]) / 2), v[0], v[-1]) for v in (xs, ys)
+    )
     strip = {"x": left[first], "x2": right[last], "y": low[row], "y2": high[row]}
     return columns(**strip, out=level[row, first])
 

@@ -19,13 +19,12 @@ def standing_chart(system: str) -> dict:
     x = across(
         "weight:Q", "weight against the one in front", 0, 2, ticks=(0, 0.5, 1), format=".1~f"
     )
-    tips = _tips(name="cause", words="it is", weight="weight .3f")
     bar = {"x": x, "height": 20, "color": _state({"stands": "cold", "set aside": "unexplained"})}
     return named_list(
         "What still stands",
         "weights rank the causes; they are no chances",
         [
-            ("causes", "bar", {**bar, "tooltip": tips}),
+            ("causes", "bar", bar),
             ("causes", "quiet words", {"x": x, "text": "words:N"}),
         ],
         labels=305,
@@ -70,7 +69,6 @@ def readings_chart(system: str) -> dict:
         "strokeWidth": 2,
         "color": _state({"low": "cold", "usual": "#ffffff", "high": "heat"}),
         "shape": alt.Shape("state:N", scale=shapes, legend=None),
-        "tooltip": _tips(name="reading", words="it is"),
     }
     middle = layer("middle", "limit", x=alt.X("at:Q", scale=x["scale"]), strokeWidth=2)
     return named_list(
@@ -117,15 +115,3 @@ def _state(colours: dict[str, str]) -> alt.Color:
     found = [COLOUR.get(colour, colour) for colour in colours.values()]
     scale = alt.Scale(domain=list(colours), range=found)
     return alt.Color("state:N", scale=scale, legend=None)
-
-
-def _tips(**titles: str) -> tuple[alt.Tooltip, ...]:
-    """{field: title, with its format where it ends in one}."""
-    made = []
-    for field, title in titles.items():
-        name, _, format_ = title.rpartition(" .")
-        if name:
-            made.append(alt.Tooltip(f"{field}:Q", title=name, format=f".{format_}"))
-        else:
-            made.append(alt.Tooltip(f"{field}:{'Q' if field == 'minutes' else 'N'}", title=title))
-    return tuple(made)

@@ -94,6 +94,8 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
     sets: dict[str, list[dict]] = {"expected": [], "weighed": [], "edge": [{"at": 100}]}
     for n, line in enumerate(found.yields):
         place, pct = numbered(n, line.base), line.weighed and line.weighed.pct
+        sd = line.weighed and line.weighed.sd_pct
+        unsure = "" if sd is None else f" ± {sd:.1f}"
         if line.expected:
             reach = {"pct": line.expected.pct, "low": line.low_pct, "high": line.high_pct}
             words = f"expected {line.expected.pct:.1f} %"
@@ -105,7 +107,7 @@ def yields_data(found, base: str) -> dict[str, list[dict]]:
                 "pct": None if pct is None else min(pct, 145.0),
                 "end": 172.0,
                 "chosen": line.base == base,
-                "words": "" if pct is None else f"{pct:.1f} %{beyond(pct, 145, 60)}",
+                "words": "" if pct is None else f"{pct:.1f}{unsure} %{beyond(pct, 145, 60)}",
             }
         )
     return sets

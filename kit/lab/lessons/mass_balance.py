@@ -8,10 +8,10 @@ from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.lessons import Exercise, Guess
 from kit.lab.panels.sheets import demo_sheet
 from kit.tables import cite, read_rows
-from kit.working import Step, step, steps_of
-from kit.yields import Graph, mass_balance, reconcile, worth
+from kit.working import Step, step, steps_from, steps_of
+from kit.yields import Graph, MassBalance, mass_balance, reconcile
 from kit.yields.flows import Flow
-from kit.yields.ledger import REWORK_OUT, SAMPLE
+from kit.yields.ledger import SAMPLE
 
 PRICES = {"meat": 3.6, "added": 0.5, "sold": 7.5, "scrap": 0.4}
 """where the price sliders start: invented, in no currency, for the person to change"""
@@ -72,23 +72,17 @@ def published_patties() -> dict[tuple[float, str], Patty]:
 
 
 def exercises() -> tuple[Exercise, ...]:
+    b = mass_balance(ledger_of(demo_sheet()))
     return (
-        _cook_loss(),
-        _yield_on_the_bowl(),
-        _rework_as_product(),
-        _standard_deviations(),
+        _cook_loss(b),
+        _yield_on_the_bowl(b),
+        _standard_deviations(b),
         _reconciled_weight(),
         _fat_retained(),
-        _given_away(),
     )
 
 
-def _demo():
-    return mass_balance(ledger_of(demo_sheet()))
-
-
-def _cook_loss() -> Exercise:
-    b = _demo()
+def _cook_loss(b: MassBalance) -> Exercise:
     cook = b.stage("cook")
     return Exercise(
         f"{cook.in_kg:g} kg went into the cook, {cook.out_kg:g} kg came out and "
@@ -110,8 +104,7 @@ def _cook_loss() -> Exercise:
     )
 
 
-def _yield_on_the_bowl() -> Exercise:
-    b = _demo()
+def _yield_on_the_bowl(b: MassBalance) -> Exercise:
     chop, packed = b.stage("chop"), b.end.kg
     return Exercise(
         f"{chop.in_kg:g} kg of meat and {chop.added_kg:g} kg of ice and dry goods went into the bowl; "
@@ -133,45 +126,20 @@ def _yield_on_the_bowl() -> Exercise:
     )
 
 
-def _rework_as_product() -> Exercise:
-    b = _demo()
-    y, back = b.yield_on("bowl"), b.kg_of(REWORK_OUT)
-    working = step(
-        "rework counted as product",
-        "Y = 100 × (P + R) / B",
-        y.with_rework_pct,
-        "%",
-        P=(y.kg, "kg", "packed"),
-        R=(back, "kg", "rework sent back"),
-        B=(y.base_kg, "kg", "bowl"),
-    )
-    return Exercise(
-        f"The same batch sent {back:g} kg of ends back to a later batch. "
-        "What is the yield on the bowl with that rework counted as product, in percent?",
-        "%",
-        lambda: (y.with_rework_pct, (working,)),
-        0.06,
-        (
-            "Rework is a return flow: good batter that somebody else will pack.",
-            f"100 × ({y.kg:g} + {back:g}) / 100.",
-        ),
-        (
-            (
-                "that takes it off. Rework that left this batch is product of its bowl.",
-                lambda: 2 * y.pct - y.with_rework_pct,
-            ),
-        ),
-    )
-
-
-def _standard_deviations() -> Exercise:
-    way = next(line for line in _demo().transfers if line.stage == "chill to peel")
-    z, sd = way.lost_kg / way.lost_sd_kg, (way.lost_sd_kg, "kg")
-    scale = (SCALE_SD_KG, "kg", "each scale")
-    out, into = (way.in_kg, "kg", "out of chill"), (way.out_kg, "kg", "into peel")
-    working = (
-        step("uncertainty of a difference", "S = √(s^2 + s^2)", way.lost_sd_kg, "kg", s=scale),
-        step("missing over its uncertainty", "z = (O − I) / S", z, O=out, I=into, S=sd),
+def _standard_deviations(b: MassBalance) -> Exercise:
+    way = next(line for line in b.transfers if line.stage == "chill to peel")
+    z = way.lost_kg / way.lost_sd_kg
+    known = {
+        "s": (SCALE_SD_KG, "kg", "each scale"),
+        "S": (way.lost_sd_kg, "kg"),
+        "O": (way.in_kg, "kg", "out of chill"),
+        "I": (way.out_kg, "kg", "into peel"),
+        "z": z,
+    }
+    working = steps_from(
+        known,
+        ("uncertainty of a difference", "S = √(s^2 + s^2)", "kg"),
+        ("missing over its uncertainty", "z = (O − I) / S", ""),
     )
     return Exercise(
         f"{way.in_kg:g} kg left the chill and {way.out_kg:g} kg came to peeling. "
@@ -244,29 +212,4 @@ def _fat_retained() -> Exercise:
                 lambda: 100 * left / raw,
             ),
         ),
-    )
-
-
-def _given_away() -> Exercise:
-    b, price = _demo(), PRICES["sold"]
-    given, packed = b.giveaway_kg, b.end.kg
-
-    def solve():
-        found = worth(b, {"giveaway": price})
-        answer = 1000 * found.lost_money / packed
-        m, e = (found.lost_money, "money"), (packed, "kg", "packed")
-        tonne = step("for every tonne packed", "T = 1000 × M / E", answer, "money", M=m, E=e)
-        return answer, (*found.working, tonne)
-
-    return Exercise(
-        f"{given:g} kg of {packed:g} kg packed are above the labels. "
-        f"At {price:.2f} per kg sold (invented), what is given away with every tonne packed, in money?",
-        "money",
-        solve,
-        0.3,
-        (
-            "First money for this batch, then scale it to a tonne.",
-            f"1000 × {given:g} × {price:.2f} / {packed:g}.",
-        ),
-        (("that is this batch alone; scale it to 1000 kg.", lambda: given * price),),
     )

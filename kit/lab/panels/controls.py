@@ -72,7 +72,7 @@ class Control:
             units.METRIC,
             False,
         )
-        self.widget = _BUILD[type(spec)](spec)
+        self.widget = _BUILD[type(spec)](spec) if type(spec) in _BUILD else spec.build()
         self.widget.observe(self._moved, names="value")
 
     def set(self, value, *, tell=True):
@@ -82,7 +82,9 @@ class Control:
             self.changed()
 
     def use(self, system: str):
-        """Show in another unit system; the value held does not change."""
+        """Show in another unit system; the value held does not change, but that of a form, which is text."""
+        if hasattr(self.spec, "use"):
+            self.value = self.spec.use(self.widget, self.value, self.system, system)
         self.system = system
         self._show()
 

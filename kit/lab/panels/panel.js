@@ -4,6 +4,23 @@ const library = () => new Promise((resolve) => {
   if (home.embed) resolve(home); else home.waiting.push(resolve);
 });
 
+// A decimal comma typed beside a slider is a decimal point; one that may part thousands is refused, so that the old value stays.
+function readCommas() {
+  const home = (globalThis.coldBatter ??= { waiting: [] });
+  if (home.commas) return;
+  home.commas = true;
+  const read = (event) => {
+    const box = event.target;
+    if (!box.matches?.(".cb-controls .widget-readout") || (event.key && event.key !== "Enter")) return;
+    const text = box.textContent.trim();
+    if (!text.includes(",")) return;
+    const plain = /^[-−]?\d+,\d+$/.test(text) && !/^[-−]?[1-9]\d{0,2},\d{3}$/.test(text);
+    box.textContent = plain ? text.replace(",", ".") : "?";
+  };
+  document.addEventListener("keydown", read, true);
+  document.addEventListener("focusout", read, true);
+}
+
 function make(tag, cls, text) {
   const node = document.createElement(tag);
   if (cls) node.className = cls;
@@ -107,6 +124,7 @@ function print(page) {
 
 function render({ model, el }) {
   el.classList.add("cb-panel");
+  readCommas();
   const sentence = make("p", "cb-sentence");
   sentence.setAttribute("role", "status");
   sentence.setAttribute("aria-live", "polite");
@@ -119,7 +137,7 @@ function render({ model, el }) {
   const pencil = fold("Redo it with a pencil", "cb-fold");
   const origin = fold("Where the numbers come from", "cb-fold");
   const paper = make("p", "cb-paper");
-  for (const [label, act] of [["Save this record (HTML)", save], ["Print this record", print]]) {
+  for (const [label, act] of [["Save this page (HTML)", save], ["Print this page", print]]) {
     const button = make("button", "jupyter-button", label);
     button.type = "button";
     button.addEventListener("click", () => act(model.get("payload").page));

@@ -1,10 +1,13 @@
-"""Sheets that panels start from: the invented demo batch, and a person's own file."""
+"""Sheets that panels start from: the invented demo batches, the person's current batch, and a file of their own."""
 
+import os
 from functools import lru_cache
+from pathlib import Path
 
 from kit.errors import Faulty
 from kit.lab.panels.view import Table, View, row
 from kit.reading import read_sheet
+from kit.reading.written import write_sheet
 from kit.sheet import Sheet
 from kit.tables import data_path
 
@@ -13,6 +16,29 @@ from kit.tables import data_path
 def demo_sheet() -> Sheet:
     """The invented demo batch."""
     return read_sheet(data_path("demo", "demo_frankfurter.toml"))
+
+
+@lru_cache(maxsize=1)
+def kitchen_sheet() -> Sheet:
+    """The invented small batch of a teaching kitchen."""
+    return read_sheet(data_path("demo", "teaching_kitchen.toml"))
+
+
+def batches_folder() -> Path:
+    """Where a person's batches are kept: `my_batches` beside the notebooks, or as COLD_BATTER_BATCHES says."""
+    return Path(os.environ.get("COLD_BATTER_BATCHES", "my_batches"))
+
+
+def current_sheet() -> Sheet | None:
+    """The batch that was last handed to the lessons; None where none was. Faulty where its file was spoilt since."""
+    path = batches_folder() / "current.toml"
+    return read_sheet(path) if path.is_file() else None
+
+
+def use_in_lessons(sheet: Sheet) -> Path:
+    """Keep a batch as the current one, whole or not at all."""
+    batches_folder().mkdir(parents=True, exist_ok=True)
+    return write_sheet(sheet, batches_folder() / "current.toml", overwrite=True)
 
 
 def read_uploaded(name: str, content: bytes) -> Sheet:

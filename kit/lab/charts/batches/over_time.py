@@ -5,10 +5,12 @@
 
 import altair as alt
 import numpy as np
+import pandas as pd
 
 from kit.batches import BatchTable
 from kit.batches.change import Changes
 from kit.batches.charts import Chart
+from kit.batches.expected import counted
 from kit.lab.charts.marks import across, layer, up
 from kit.lab.charts.style import COLOUR, LABEL, finished
 
@@ -110,10 +112,7 @@ def share_data(table: BatchTable, over: int, finds=()) -> dict[str, list[dict]]:
 
 def smoothed(values: np.ndarray, over: int) -> np.ndarray:
     """(n, ...) means of each batch with the `over` − 1 before it; the first ones with as many as there are."""
-    run = np.cumsum(np.concatenate([np.zeros((1, *values.shape[1:])), values]), axis=0)
-    n = np.arange(1, len(values) + 1)
-    first = np.maximum(n - over, 0)
-    return (run[n] - run[first]) / (n - first).reshape(-1, *[1] * (values.ndim - 1))
+    return pd.DataFrame(values).rolling(over, min_periods=1).mean().to_numpy()
 
 
 def share_text(table: BatchTable) -> str:
@@ -166,95 +165,62 @@ def control_data(
     chart: Chart, changes: Changes | None, at: np.ndarray, names
 ) -> dict[str, list[dict]]:
     """Rows for `control_chart`; `at`: 0-based places of the charted values among all batches, `names` of those batches."""
-    batch = at + 1
+    batch, values = (at + 1).tolist(), chart.values.tolist()
     spread = float(np.ptp(chart.values)) or 1.0
-    low, high = float(chart.values.min()) - 0.25 * spread, float(chart.values.max()) + 0.35 * spread
-    spoke = {}
+    low, high = min(values) - 0.25 * spread, max(values) + 0.35 * spread
+    spoke: dict[int, str] = {}
     for alarm in chart.alarms:
         spoke.setdefault(alarm.at, alarm.words)
-    limits = [
-        {
-            "from": float(batch[p.first]) - 0.5,
-            "to": float(batch[p.last]) + 0.5,
-            "low": max(p.low, low),
-            "centre": p.centre,
-            "high": min(p.high, high),
-        }
-        for p in chart.phases
-    ]
-    last, end = chart.phases[-1], float(batch[-1])
-    words = [
-        {
-            "batch": end,
-            "pct": float(np.clip(level, low, high)),
-            "words": f"{name} {level:.2f}".replace("-", "−"),
-        }
-        for name, level in (("upper", last.high), ("centre", last.centre), ("lower", last.low))
-    ]
-    words[1]["pct"] = (
-        float(
-            np.clip(
-                words[1]["pct"],
-                words[2]["pct"] + 0.08 * (high - low),
-                words[0]["pct"] - 0.08 * (high - low),
-            )
-        )
-        if last.sigma * 6 > 0.2 * (high - low)
-        else words[1]["pct"]
-    )
-    levels, starts = [], []
-    if changes and changes.starts:
-        edges = [0, *changes.starts, len(batch)]
-        levels = [
-            {
-                "from": float(batch[a]) - 0.5,
-                "to": float(batch[b - 1]) + 0.5,
-                "pct": float(changes.fitted[a]),
-            }
-            for a, b in zip(edges, edges[1:])
-        ]
-        starts = [
-            {
-                "from": float(batch[c.likely[0]]) - 0.5,
-                "to": float(batch[c.likely[-1]]) + 0.5,
-                "batch": float(batch[c.start]),
-                "at": high - (0.05 + 0.085 * (n % 2)) * (high - low),
-                "words": f"from {batch[c.start]}",
-            }
-            for n, c in enumerate(changes.changes)
-        ]
+
+    def over(first: int, last: int, **more) -> dict:
+        """A row that spans the batches from the first to the last of these places."""
+        return {"from": batch[first] - 0.5, "to": batch[last] + 0.5} | more
+
+    found = changes.changes if changes else ()
+    edges = [*(c.start for c in found), len(batch)]
+    last = chart.phases[-1]
+    ends = (("upper", last.high), ("centre", last.centre), ("lower", last.low))
     return {
         "dots": [
-            {"batch": int(b), "pct": v, "name": names[k], "words": spoke.get(i, "none")}
-            for i, (b, k, v) in enumerate(zip(batch, at, chart.values.tolist()))
+            {"batch": b, "pct": v, "name": names[k], "words": spoke.get(i, "none")}
+            for i, (b, k, v) in enumerate(zip(batch, at, values))
         ],
-        "rings": [{"batch": int(batch[i]), "pct": float(chart.values[i])} for i in spoke],
-        "limits": limits,
-        "names": words,
-        "levels": levels,
-        "starts": starts,
-        "baseline": [
-            {
-                "from": float(batch[p.first]) - 0.5,
-                "to": float(batch[p.first + p.baseline - 1]) + 0.5,
-                "pct": low,
-            }
+        "rings": [{"batch": batch[i], "pct": values[i]} for i in spoke],
+        "limits": [
+            over(p.first, p.last, low=max(p.low, low), centre=p.centre, high=min(p.high, high))
             for p in chart.phases
         ],
+        "names": [
+            {
+                "batch": batch[-1],
+                "pct": min(max(level, low), high),
+                "words": f"{name} {level:.2f}".replace("-", "−"),
+            }
+            for name, level in ends
+        ],
+        "levels": [over(0, edges[0] - 1, pct=c.before) for c in found[:1]]
+        + [over(c.start, end - 1, pct=c.after) for c, end in zip(found, edges[1:])],
+        "starts": [
+            over(
+                c.likely[0],
+                c.likely[-1],
+                batch=batch[c.start],
+                at=high - (0.05 + 0.085 * (n % 2)) * (high - low),
+                words=f"from {batch[c.start]}",
+            )
+            for n, c in enumerate(found)
+        ],
+        "baseline": [over(p.first, p.first + p.baseline - 1, pct=low) for p in chart.phases],
         "frame": [
-            {"batch": float(batch[0]) - 1, "pct": low},
-            {"batch": round(end * ROOM), "pct": high},
+            {"batch": batch[0] - 1, "pct": low},
+            {"batch": round(batch[-1] * ROOM), "pct": high},
         ],
     }
 
 
 def control_text(chart: Chart, changes: Changes | None, at: np.ndarray) -> str:
     first = chart.phases[0]
-    moved = (
-        ", ".join(str(int(at[k]) + 1) for k in changes.starts)
-        if changes and changes.starts
-        else "none found"
-    )
+    moved = counted(at[list(changes.starts)]) if changes else "not looked for"
     return (
         f"Dots of {len(at)} batches; centre {first.centre:.2f}, limits {first.low:.2f} and {first.high:.2f} in the first of {len(chart.phases)} phases. "
         f"Rules spoke at {len({a.at for a in chart.alarms})} batches. New levels at batch: {moved}."

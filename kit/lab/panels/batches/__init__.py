@@ -1,19 +1,17 @@
 """The panels of 09_across_batches.
 
-look      what each stage loses over time, and where to look first
+records   what each stage loses over time, and where to look first, of the invented records or of a file of the person's own
 control   one stage: stable? changed when?
 varies    what varies, and what goes with it
 costs     kilograms and money, and what this plant has already shown it can do without
 noise     a quiet plant beside one with a planted cause
-own       a person's own file
 pieces    words and tables they share
 """
 
 from kit.lab.panels.batches.control import control_panel
 from kit.lab.panels.batches.costs import costs_panel
-from kit.lab.panels.batches.look import look_panel
 from kit.lab.panels.batches.noise import noise_panel
-from kit.lab.panels.batches.own import own_panel
+from kit.lab.panels.batches.records import records_panel
 from kit.lab.panels.batches.varies import varies_panel
 
-__all__ = ["control_panel", "costs_panel", "look_panel", "noise_panel", "own_panel", "varies_panel"]
+__all__ = ["control_panel", "costs_panel", "noise_panel", "records_panel", "varies_panel"]

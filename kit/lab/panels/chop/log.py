@@ -9,10 +9,10 @@ from kit import units
 from kit.chain.chop import BLADES, COLD, ChopAnswer, bowl_of, chop_of, machine_of, machine_of_fit
 from kit.chop.fit import EnergyFit, Interval, fit_energy
 from kit.chop.machines import machines
-from kit.chop.path import Surroundings, path_by_time
+from kit.chop.path import path_by_time
 from kit.errors import Faulty, need, need_between
 from kit.lab.charts import chop_machines as charts
-from kit.lab.panels.chop.pieces import INVENTED, PER_K, celsius, chop_view, heat
+from kit.lab.panels.chop.pieces import INVENTED, celsius, chop_view, heat
 from kit.lab.panels.log_controls import ASKED, FILES, LOG_FILE, log_of
 from kit.lab.panels.panel import Entry, File, Panel, Row, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
@@ -27,8 +27,6 @@ CONTROLS = (
     Entry("channel", "Column", "", "only if there are several", FILES),
     Entry("from_min", "Knives start at minute", "0", "minutes of the log", "Process"),
     Entry("to_min", "Knives stop at minute", "9", "empty: end of the log", "Process"),
-    Entry("room", "Room was at", "", "20 °C or 68 °F", "Process"),
-    Entry("UA", "Room gives, W per K", "", "such as 30; empty: not counted", "Process"),
     *ASKED,
 )
 PRESETS = {
@@ -66,7 +64,7 @@ def log_panel(sheet: Sheet | None = None) -> Panel:
         stop = _minute(values["to_min"], "the minute the knives stop", log.minutes)
         channel = values["channel"].strip() or log.channels[0]
         stop = min(stop, log.minutes)
-        return _logged(used, log, channel, start, stop, _room(values))
+        return _logged(used, log, channel, start, stop)
 
     return Panel(
         "Your own chopper: what does its log say?",
@@ -85,23 +83,6 @@ def _minute(written: str, field: str, default: float) -> float:
     return need_between(field, amount, 0, 24 * 60)
 
 
-def _room(values) -> Surroundings | None:
-    """What the room gave, where both entries are written; one without the other is asked for."""
-    room, flow = values["room"].strip(), values["UA"].strip()
-    if not room and not flow:
-        return None
-    need(
-        bool(room and flow),
-        "the room's heat takes both: the room's temperature, and the W that it gives for each K that it is warmer; or leave both empty",
-    )
-    return Surroundings(
-        need_between(
-            "what the room gives, W per K", flow, 0, 1e4, "a bowl of 100 L takes a few tens"
-        ),
-        units.read(room, "°C", "the room"),
-    )
-
-
 @lru_cache(maxsize=8)
 def _logged(
     sheet: Sheet,
@@ -109,7 +90,6 @@ def _logged(
     channel: str,
     start: float,
     stop: float,
-    room: Surroundings | None,
 ) -> Logged:
     """The fit takes a second, so the last few are kept: switching units must not wait for it."""
     need(
@@ -117,21 +97,14 @@ def _logged(
         f"the knives stop at minute {stop:g}, not after they start at minute {start:g}; give both in minutes of the log",
     )
     bowl = bowl_of(sheet)
-    fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop, surroundings=room)
+    fit = fit_energy(bowl, log, channel, from_min=start, to_min=stop)
     minute = np.linspace(0, fit.minutes, 61)
-    lines = (path_by_time(bowl, rate, minute, room).end_C for rate in fit.rate_kJ_per_kg_min)
+    lines = (path_by_time(bowl, rate, minute).end_C for rate in fit.rate_kJ_per_kg_min)
     left_out = []
     if stop - start < log.minutes - 0.01:
         left_out.append(
             f"The log covers {log.minutes:.1f} min; only minutes {start:g} to {stop:g} were counted."
         )
-    if room is not None:
-        path = path_by_time(bowl, fit.rate_kJ_per_kg_min.value, minute, room)
-        gained = float(path.gained_kJ[-1]) / float(bowl.kg)
-        left_out += [
-            f"The room gave {gained:.1f} kJ/kg of the warming, which is not the knives'; the end by this log leaves it out.",
-            PER_K,
-        ]
     before, after = chop_of(sheet, machine_of(sheet)), chop_of(sheet, machine_of_fit(fit))
     return Logged(sheet, log, fit, before, after, minute, *lines, tuple(left_out))
 

@@ -46,7 +46,6 @@ BREAKS = {
     "Chop too long": {"energy_kJ_per_kg": 150},
 }
 INVENTED = "The demo batch and the demo log are invented."
-PER_K = "W per K: the heat that flows in from the room for each kelvin that it is warmer than the batter; a bowl of 100 L takes a few tens (teaching assumption)."
 
 
 @dataclass(frozen=True)

@@ -70,21 +70,17 @@ def in_system(text: str, system: str) -> str:
 
 def typed_reading(reading: Reading, text: str):
     """A number, several numbers with spaces between them, or the word of a class; `diagnose` checks the range and the word."""
-    written = text.strip()
+    written, words = text.strip(), ", ".join(filter(None, reading.words))
     if not written:
         raise WrongUnit(
-            f"{reading.name}: nothing is written beside it; give a number in {reading.unit}, or one of: {', '.join(filter(None, reading.words))}"
-        )
-    if "," in written:
-        raise WrongUnit(
-            f"{reading.name} is {written!r}; write a decimal point, and spaces between several readings"
+            f"{reading.name}: nothing is written beside it; give a number in {reading.unit}, or one of: {words}"
         )
     try:
         return [float(part.replace("−", "-")) for part in written.split()]
     except ValueError:
         if any(sign.isdigit() for sign in written):
             raise WrongUnit(
-                f"{reading.name} is {written!r}; give plain numbers in {reading.unit}, with spaces between several"
+                f"{reading.name} is {written!r}; give plain numbers in {reading.unit} with a decimal point, and spaces between several"
             ) from None
         return written
 

@@ -85,7 +85,6 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
                 f"{signed(margin)} {'past the edge' if margin < 0 else 'in hand'}",
                 f"{signed(low)} to {signed(high)}",
                 f"{spread.below_edge_pct[limit]:.0f} of 100",
-                f"{spread.weakest_pct[limit]:.0f} of 100",
                 mark="fails" if margin < 0 else "strong" if limit == answer.fails_first else "",
             )
         )
@@ -97,7 +96,6 @@ def margins_table(answer: EmulsionAnswer, system: str) -> Table:
             "margin",
             "10 to 90 %",
             "draws past the edge",
-            "draws where it is first",
         ),
         tuple(rows),
     )

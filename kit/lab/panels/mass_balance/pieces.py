@@ -1,7 +1,7 @@
 """Tables and words that several panels of the mass balance share."""
 
 from kit import units
-from kit.chain.expected_loss import Expected
+from kit.chain.cook_yield import Expected
 from kit.chain.mass_balance import LOSS, LossCompared, SheetBalance
 from kit.lab.panels.view import Row, Table, row
 from kit.yields.reconcile import Reconciled
@@ -27,8 +27,8 @@ def plural(count: int, word: str) -> str:
 
 
 def balance_tables(found: SheetBalance, system: str) -> tuple[Table, ...]:
-    """What cannot be right, yields on every base, and losses by stage."""
-    return (*_look_at(found, system), _base_table(found), _stage_table(found, system))
+    """What cannot be right, and losses by stage."""
+    return (*_look_at(found, system), _stage_table(found, system))
 
 
 def _stage_table(found: SheetBalance, system: str) -> Table:
@@ -61,22 +61,6 @@ def _verdict(line: LossCompared) -> str:
         return "as expected"
     more = "more" if pct > off.pct else "less"
     return f"{abs(pct - off.pct):.1f} percentage points {more} than expected"
-
-
-def _base_table(found: SheetBalance) -> Table:
-    """The end of the line on every named base."""
-    rows = []
-    for y in found.yields:
-        weighed, expected = ("", "", ""), ("", "")
-        if y.weighed:
-            sd = "" if y.weighed.sd_pct is None else f"± {y.weighed.sd_pct:.1f}"
-            weighed = (percent(y.weighed.pct), sd, percent(y.weighed.with_rework_pct))
-        if y.expected:
-            expected = (percent(y.expected.pct), f"{y.low_pct:.1f} to {y.high_pct:.1f}")
-        rows.append(row(y.base, *weighed, *expected))
-    of = found.yields[0].of if found.yields else "the end"
-    columns = ("base", "weighed", "uncertainty", "rework counted as product", "expected", "range")
-    return Table(f"Yield on every base: {of} weight in percent of it", columns, tuple(rows))
 
 
 def _look_at(found: SheetBalance, system: str) -> tuple[Table, ...]:

@@ -9,7 +9,7 @@ from kit.chain.mass_balance import SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
 from kit.lab.lessons.mass_balance import PRICES
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
-from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
+from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.view import row
 from kit.sheet import Sheet
@@ -54,7 +54,7 @@ def worth_panel(sheet: Sheet | None = None) -> Panel:
         for w in worth(found.weighed, own, free).losses:
             if w.kind == "scrap" and w.label.endswith("trim"):
                 own[w.label] = max(w.price_per_kg - values["scrap"], 0.0)
-        return Valued(found, worth(found.weighed, own, free, sheet.currency))
+        return Valued(found, worth(found.weighed, own, free))
 
     own, fetch, sold = "Prices of your own", "What trimmings still fetch, per kg", PRICES["sold"]
     heavier = {"giveaway_kg": round(given + 0.004 * packs, 1)}
@@ -97,35 +97,26 @@ def worth_view(valued: Valued, values, system: str) -> View:
     if grams is not None:
         pack = units.show(found.pack_g, "g", system)
         per_pack = f", {units.show(grams, 'g', system)} on every pack of {pack}"
-    rows = []
-    for w in cost.losses:
-        if abs(w.kg) > 1e-9:
-            price = "" if w.price_per_kg is None else f"{w.price_per_kg:.2f}"
-            paid, share = "no price", ""
-            if w.money is not None:
-                paid = f"{w.money:.2f}".replace("-", "−")
-                share = f"{100 * w.money / total:.1f} %".replace("-", "−") if total else ""
-            cells = (w.label, shown(w.kg), price, paid, share)
-            rows.append(Row(cells, "strong" if w is first else ""))
-    lost = shown(sum(w.kg for w in cost.losses))
-    rows.append(row("all losses", lost, "", f"{cost.lost_money:.2f}", "", mark="strong"))
-    inputs = tuple(
-        row(w.label, shown(w.kg), f"{w.price_per_kg:.2f}", f"{w.money:.2f}", "")
-        for w in cost.inputs
+    lines = (
+        row(
+            w.label,
+            shown(w.kg),
+            "" if w.price_per_kg is None else f"{w.price_per_kg:.2f}",
+            "no price" if w.money is None else f"{w.money:.2f}".replace("-", "−"),
+            mark="strong" if w is first else "",
+        )
+        for w in (*cost.losses, *cost.inputs)
+        if abs(w.kg) > 1e-9
     )
+    lost = shown(sum(w.kg for w in cost.losses))
+    everything = row("all losses", lost, "", f"{cost.lost_money:.2f}", mark="strong")
+    columns = ("loss or input", "weight", "per kg", "money")
     return View(
         f"{dearest} Inputs cost {cost.input_money_per_packed_kg:.2f} for every kilogram packed. "
         f"Given away: {shown(found.weighed.giveaway_kg or 0)}{per_pack}.",
         {"worth": charts.worth_data(cost, system)},
         {},
-        (
-            Table(
-                "What each loss cost",
-                ("loss", "weight", "per kg", "money", "share"),
-                tuple(rows),
-            ),
-            Table("What was paid for", ("input", "weight", "per kg", "money", ""), inputs),
-        ),
+        (Table("What each loss cost, and what was paid for", columns, (*lines, everything)),),
         (*NOTES, *cost.notes),
         cost.working,
         (*cost.sources, *found.sources),

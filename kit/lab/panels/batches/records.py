@@ -1,19 +1,28 @@
-"""A person's own file: what was understood of it, what is wrong with it, and where to look first."""
+"""Records of many batches: what was understood of them, what is wrong with them, what each stage loses, and where to look first."""
 
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
+import numpy as np
+
+from kit import units
 from kit.batches import i_mr
 from kit.batches.analysis import Analysis, StageReport
-from kit.errors import Faulty
+from kit.errors import Faulty, OutOfRange
 from kit.lab.charts.batches import over_time as charts
-from kit.lab.panels.batches.pieces import CAUTION, INVENTED, marks, report_tables, table
-from kit.lab.panels.panel import File, Panel, Slider, View
+from kit.lab.panels.batches.pieces import (
+    CAUTION,
+    INVENTED,
+    marks,
+    recipe_starts,
+    report_tables,
+    table,
+)
+from kit.lab.panels.panel import File, Panel, Slider, Switch, View
 from kit.lab.panels.sheets import faults_view, read_uploaded
-from kit.reading.plant import Analysed, analysed, demo_recipes
+from kit.reading.plant import Analysed, analysed, demo_analysis
 from kit.reading.records import Mapping, draft_mapping, read_mapping, read_records
-from kit.tables import data_path
 
 SHEETS = ("sheet_1", "sheet_2")
 SHOWN = 12
@@ -28,65 +37,71 @@ class Opened:
 
 @lru_cache(maxsize=8)
 def opened(
-    content: bytes, name: str, mapping: bytes | None, sheets: tuple[tuple[str, bytes], ...] | None
+    content: bytes, name: str, mapping: bytes | None, sheets: tuple[tuple[str, bytes], ...]
 ) -> Opened:
-    """One file with its mapping (drafted if None) and sheets, each named as the recipe it holds; None takes those of the demo.
+    """One file with its mapping (drafted if None) and sheets, each named as the recipe it holds.
 
     Faults of the file as a whole come back instead of an answer, so that they can be listed.
     """
-    recipes = (
-        demo_recipes()
-        if sheets is None
-        else {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
-    )
-    drafted = (
-        draft_mapping(content, name)
-        if mapping is None
-        else read_mapping(mapping.decode("utf-8", "replace") + "\n")
-    )
+    drafted = draft_mapping(content, name)
+    if mapping is not None:
+        drafted = read_mapping(mapping.decode("utf-8", "replace") + "\n")
     if drafted.questions:
         return Opened(drafted, Faulty(name, drafted.questions))
+    recipes = {Path(file).stem: read_uploaded(file, held) for file, held in sheets}
     try:
         return Opened(drafted, analysed(read_records(content, drafted, name=name), recipes=recipes))
     except Faulty as error:
         return Opened(drafted, error)
 
 
-def own_panel() -> Panel:
-    """Choose a file of batch records, a mapping if one was edited, and the sheets of one or two recipes. Starts with the invented records."""
+def records_panel() -> Panel:
+    """What each stage loses over time, and where to look first: the invented records, or a file of the person's own.
+
+    A mapping and the sheets of one or two recipes may be chosen beside the file; those of the invented records are in place.
+    """
 
     def compute(values) -> Opened:
         mapping = values["mapping"] and values["mapping"][1]
+        sheets = tuple(values[key] for key in SHEETS if values[key])
         if values["records"]:
             name, content = values["records"]
-            sheets = tuple(values[key] for key in SHEETS if values[key])
             return opened(content, name, mapping, sheets)
-        content, drawn = (data_path("demo", f"demo_records.{end}") for end in ("csv", "toml"))
-        return opened(content.read_bytes(), content.name, mapping or drawn.read_bytes(), None)
+        if mapping or sheets:
+            raise OutOfRange(
+                "a mapping and sheets belong to a file of your own; choose your records first"
+            )
+        answer = demo_analysis(values["recipe"])
+        return Opened(answer.records.mapping, answer)
 
-    files, records = "Your files", ".csv,.tsv,.txt,.xlsx,.parquet"
+    files, shown, records = "Your files", "What is shown", ".csv,.tsv,.txt,.xlsx,.parquet"
     return Panel(
-        "Your own records",
+        "Where do the kilos go, and where to look first?",
         (
+            Switch("recipe", "Judge the demo beside what its recipes let expect", True, shown),
+            Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, shown),
             File("records", "Choose your records (CSV, XLSX, Parquet)", records, files),
             File("mapping", "Choose an edited mapping (TOML)", ".toml", files),
             *(
                 File(key, f"Choose a sheet, named as the recipe ({n})", group=files)
                 for n, key in enumerate(SHEETS, 1)
             ),
-            Slider("over", "Batches averaged in the picture", "", 1, 30, 1, 8, "What is shown"),
         ),
         compute,
-        own_view,
+        records_view,
         lambda system: {
             "share": charts.share_chart(system),
             "control": charts.control_chart(system),
         },
+        {
+            "Take the recipe for the process": {"recipe": False},
+            "Every batch by itself": {"over": 1},
+        },
     )
 
 
-def own_view(found: Opened, values, system) -> View:
-    answer = found.answer
+def records_view(found: Opened, values, system) -> View:
+    answer, own = found.answer, bool(values["records"])
     mapped = table(
         "What the columns are taken for (write_mapping puts this into a file to edit)",
         ("place", "taken for", "because"),
@@ -96,8 +111,18 @@ def own_view(found: Opened, values, system) -> View:
     if isinstance(answer, Faulty):
         return faults_view(answer, "These records", (CAUTION,), (mapped,))
     analysis, weighed, report = answer.analysis, answer.table, answer.records.report
-    said = "" if values["records"] else "Demo records, invented: "
-    sentence = f"{said}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; {weighed.span}. Look here first: {analysis.findings.verdict}"
+    recipes = None
+    if not own and not values["recipe"]:
+        recipes = recipe_starts(demo_analysis().analysis)
+    first, *others = report_tables(analysis, system, recipes)
+    lost = units.show(float(np.nansum(weighed.lost_kg)), "kg", system, 0)
+    share = float(np.nansum(weighed.loss_share_pct, axis=1).mean())
+    sentence = (
+        f"{'' if own else 'Demo records, invented: '}{report.rows_used:,} of {report.rows_read:,} rows used, {report.rows_set_aside:,} set aside; "
+        f"{weighed.span}: {lost} lost, {share:.1f} % of what went in. Look here first: {analysis.findings.verdict}"
+    )
+    if any(row.mark for row in first.rows):
+        sentence += " But that is where the recipe changed."
     data = {"share": charts.share_data(weighed, int(values["over"]), marks(analysis))}
     text = {"share": charts.share_text(weighed)}
     line = _worth_a_chart(analysis)
@@ -107,7 +132,6 @@ def own_view(found: Opened, values, system) -> View:
         data["control"] = charts.control_data(chart, line.changes, line.rows, weighed.batches)
         text["control"] = f"{line.name}: {charts.control_text(chart, line.changes, line.rows)}"
         sentence += f" The second picture is the loss of {line.name}, with limits of its own for each level."
-    first, *others = report_tables(analysis, system)
     wrong = table(
         "What is wrong with the records, or looks so",
         ("where", "what", "what to try"),
@@ -124,7 +148,7 @@ def own_view(found: Opened, values, system) -> View:
         data,
         text,
         (first, wrong, *others, understood, mapped),
-        (*analysis.notes, *(() if values["records"] else (INVENTED,))),
+        (*analysis.notes, *(() if own else (INVENTED,))),
         answer.working[:40],
         answer.sources,
         (CAUTION,),

@@ -1,4 +1,4 @@
-"""A sheet written in each of its forms, for the tests of the readers."""
+"""A sheet in each of its forms, as a file: whole or not at all, and nothing in it that a spreadsheet would run."""
 
 import csv
 import io
@@ -7,10 +7,8 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 
-from openpyxl import Workbook
-
-from kit.files import guarded, number_text
-from kit.reading.sheet_grid import _PAIRS, columns
+from kit.files import RISKY, guarded, number_text, put
+from kit.reading.sheet_grid import PAIRS, columns
 from kit.sheet import Sheet
 from kit.sheet.amount import NUMBER
 from kit.sheet.draft import MANY
@@ -19,11 +17,11 @@ from kit.sheet.entries import PARTS
 _ONE_AMOUNT = re.compile(rf"({NUMBER}) (\D.*)")
 
 
-def write_sheet(sheet: Sheet, path) -> Path:
-    """Write a sheet into a .toml, .csv or .xlsx file."""
+def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
+    """Write a sheet into a new .toml, .csv or .xlsx file; reading it back gives an equal sheet. KitError if it cannot be."""
     forms = {".toml": written_toml, ".csv": written_csv, ".xlsx": written_xlsx}
-    Path(path).write_bytes(forms[Path(path).suffix](sheet.as_dict()))
-    return Path(path)
+    written = forms.get(Path(path).suffix.lower())
+    return put(path, written(sheet.as_dict()) if written else b"", forms, overwrite)
 
 
 def written_toml(data: Mapping) -> bytes:
@@ -45,7 +43,7 @@ def _entries(entries: Mapping) -> str:
 
 def _table(data: Mapping, part: str, fits: Callable[[str], bool]) -> list[dict]:
     """The rows of one part of `Sheet.as_dict()`. An amount is split into number and unit where `fits(number)` holds, else kept whole."""
-    if part in _PAIRS:
+    if part in PAIRS:
         entries = data.get("process", {}) if part == "process" else data
         return [{"name": k, "value": v} for k, v in entries.items() if k not in PARTS]
     rows = [dict(entry) for entry in data.get(part, [])]
@@ -81,24 +79,41 @@ def written_xlsx(data: Mapping) -> bytes:
         names = [n for n in columns(part) if any(row.get(n) is not None for row in rows)]
         if rows:
             sheets[part] = names, [[row.get(name) for name in names] for row in rows]
-    return written_book(sheets)
+    return _written_book(sheets)
 
 
-def written_book(sheets: Mapping[str, tuple[Sequence[str], Iterable[Sequence]]]) -> bytes:
+def _put_cell(cell, value) -> None:
+    """Write text as text, never as a formula, and a float so that it comes back the same."""
+    if isinstance(value, str):
+        cell.value = value
+        cell.data_type = "s"  # openpyxl would turn '=...' into a formula
+        cell.quotePrefix = value.startswith((*RISKY, "'"))
+    else:
+        # openpyxl writes 16 digits; a float needs up to 17
+        cell._value, cell.data_type = number_text(value), "n"
+
+
+def _written_book(sheets: Mapping[str, tuple[Sequence[str], Iterable[Sequence]]]) -> bytes:
     """A workbook of title -> (names of the columns, rows); text stays text, None an empty cell."""
+    from openpyxl import Workbook
+    from openpyxl.styles import Font
+
     book = Workbook()
     book.remove(book.active)
     for title, (names, rows) in sheets.items():
         sheet = book.create_sheet(title)
+        widths = [len(name) for name in names]
         for number, row in enumerate((names, *rows), 1):
             for n, value in enumerate(row, 1):
+                if value is None or value == "":
+                    continue
                 cell = sheet.cell(number, n)
-                if isinstance(value, str):
-                    cell.value = value
-                    cell.data_type = "s"  # openpyxl would turn '=...' into a formula
-                elif value is not None:
-                    # openpyxl writes 16 digits; a float needs up to 17
-                    cell._value, cell.data_type = number_text(value), "n"
+                _put_cell(cell, value)
+                widths[n - 1] = max(widths[n - 1], len(str(value)))
+        for n, width in enumerate(widths, 1):
+            sheet.cell(1, n).font = Font(bold=True)
+            sheet.column_dimensions[sheet.cell(1, n).column_letter].width = 2 + min(40, width)
+        sheet.freeze_panes = "A2"
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()

@@ -1,0 +1,359 @@
+"""The batch form as a control: a table of text that becomes a sheet, with every fault beside its field."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets as T
+
+from kit import units
+from kit.errors import Fault, Faulty
+from kit.faults import Faults
+from kit.files import number_text
+from kit.lab.panels.plan import known
+from kit.materials.composition import offered
+from kit.plan.mix import BASES, FINISHED
+from kit.rules.rule_sets import rule_sets
+from kit.sheet import Sheet
+from kit.sheet.draft import MANY, Draft, draft_of
+from kit.sheet.entries import Field, fields
+from kit.sheet.sheet import sheet_of_draft
+
+HERE = Path(__file__).parent
+ROWS = {
+    "line": (
+        "What goes into the bowl",
+        "line",
+        (
+            ("name", "ingredient", "pork trim", "l"),
+            ("amount", "amount; a meat: what is on hand", "3 kg, 25 % of meat", "m"),
+            ("known", "what is known of it", "15 to 25 % fat; 80/20; 6.25 % nitrite", "xl"),
+            ("price_per_kg", "price", "", "s"),
+            ("temperature_C", "temperature", "2", "s"),
+        ),
+        True,
+    ),
+    "cook": (
+        "Rest, smoke and cook",
+        "step",
+        (
+            ("kind", "step", "", "m"),
+            ("duration_min", "minutes", "60", "s"),
+            ("dry_bulb_C", "air or water", "75", "s"),
+            ("air_low_C", "hardly below", "only a cooker judged roughly", "s"),
+            ("air_high_C", "hardly above", "only a cooker judged roughly", "s"),
+            ("wet_bulb_C", "wet bulb", "", "s"),
+            ("rh_pct", "humidity, %", "", "s"),
+        ),
+        False,
+    ),
+    "weighing": (
+        "After the batch: what was weighed",
+        "stage",
+        (
+            ("stage", "stage", "", "m"),
+            ("in_kg", "weight in", "", "s"),
+            ("out_kg", "weight out", "", "s"),
+            ("additions_kg", "added", "", "s"),
+            ("samples_kg", "samples", "", "s"),
+            ("scrap_kg", "scrap", "", "s"),
+        ),
+        False,
+    ),
+}
+PAIRS: tuple[tuple[str, bool, tuple[tuple[str, str, str, str], ...]], ...] = (
+    (
+        "What you want",
+        True,
+        (
+            ("batch", "name", "Name of the batch", ""),
+            ("process", "fat_target_pct", "Fat wanted, %", "20 to 30"),
+            ("process", "fat_target_basis", "of", ""),
+            ("process", "batch_target_kg", "Batter wanted", "all that is on hand"),
+            ("batch", "rule", "Composition held against", ""),
+            ("process", "cure_rule", "Cure held against", ""),
+        ),
+    ),
+    (
+        "Scales, grinder, machine, casing, probe, chill",
+        False,
+        (
+            ("process", "scale_step_g", "Step of the fine scale", "0.1 to 1"),
+            ("process", "meat_scale_step_g", "Step of the scale for meat", "1 to 50"),
+            ("process", "grind_passes", "Passes through the grinder", "1 to 3"),
+            ("process", "grind_plate_mm", "Last grinder plate", "3 to 8"),
+            ("process", "cutter", "Machine", ""),
+            ("process", "chop_end_C", "Final chopping temperature", "10 to 18"),
+            ("process", "meat_pH", "pH of the meat", "5.5 to 6.2"),
+            ("process", "casing", "Casing", ""),
+            ("process", "stuffed_mm", "Stuffed diameter", "18 to 120"),
+            ("process", "link_mm", "Link length", "100 to 150"),
+            ("process", "link_g", "or link weight", "40 to 120"),
+            ("process", "portioned", "Links portioned", ""),
+            ("process", "core_target_C", "Core temperature wanted", "68 to 74"),
+            ("process", "core_probes", "Links with a probe", "1"),
+            ("process", "probe_error_K", "Probe may read wrong by", "0.5 to 2"),
+            ("process", "chill_medium", "Chilled in", ""),
+            ("process", "chill_min", "for minutes", "15 to 60"),
+            ("process", "peeled", "Peeled", ""),
+            ("process", "pack_g", "Weight on the pack's label", ""),
+        ),
+    ),
+    (
+        "After the batch: what was measured",
+        False,
+        (
+            ("process", "chop_end_measured_C", "Measured end of chopping", ""),
+            ("process", "core_measured_C", "Core of the coldest link probed", ""),
+            ("process", "core_held_min", "held there or above, minutes", ""),
+        ),
+    ),
+)
+IN_GRAMS = ("scale_step_g", "meat_scale_step_g")
+"""a scale's step stays in grams in US units too"""
+ACTIONS = (
+    ("Save the sheet (TOML)", "toml"),
+    ("Save as a workbook (XLSX)", "xlsx"),
+    ("Blank workbook", "blank"),
+    ("Keep this batch", "keep"),
+    ("Plan the next batch from this one", "next"),
+    ("Use this batch in lessons 01 to 08", "use"),
+)
+
+
+class BatchForm(anywidget.AnyWidget):
+    """`value`: {part: {field: text}} or, for lines, steps and weighings, a list of such."""
+
+    _esm = HERE / "form.js"
+    _css = HERE / "form.css"
+    sections = T.List().tag(sync=True)
+    value = T.Dict().tag(sync=True)
+    faults = T.Dict().tag(sync=True)
+    actions = T.List().tag(sync=True)
+    said = T.Unicode("").tag(sync=True)
+    found = T.List().tag(sync=True)
+    """what a search in plain words found: (name, what it is) for each"""
+
+
+@dataclass(frozen=True)
+class FormSpec:
+    """The control spec of a batch form; its value is the text of every field."""
+
+    key: str
+    label: str
+    value: Mapping[str, Any]
+    group: str = ""
+
+    def build(self) -> BatchForm:
+        """The widget, in metric units."""
+        actions = [list(one) for one in ACTIONS]
+        return BatchForm(sections=sections(units.METRIC), value=dict(self.value), actions=actions)
+
+    def use(self, widget: BatchForm, value: Mapping, before: str, after: str) -> Mapping:
+        """The form in other units: its labels, and the text with every bare number turned."""
+        if before == after:
+            return value
+        widget.sections = sections(after)
+        return in_other_units(value, before, after)
+
+
+def sections(system: str) -> list[dict]:
+    """What the form shows, in order, with the labels of the unit system."""
+
+    def rows(part: str) -> dict:
+        title, one, columns, is_open = ROWS[part]
+        about = [
+            _about(part, key, label, hint, system) | {"width": w} for key, label, hint, w in columns
+        ]
+        return {"title": title, "part": part, "one": one, "columns": about, "open": is_open}
+
+    def pairs(title: str, is_open: bool, wanted) -> dict:
+        about = [
+            _about(part, key, label, hint, system) | {"part": part}
+            for part, key, label, hint in wanted
+        ]
+        return {"title": title, "fields": about, "open": is_open}
+
+    wanted, made, measured = (pairs(*each) for each in PAIRS)
+    return [rows("line"), wanted, made, rows("cook"), measured, rows("weighing")]
+
+
+def _about(part: str, key: str, label: str, hint: str, system: str) -> dict:
+    if key == "known":
+        return {"key": key, "label": label, "hint": hint, "help": known.HELP}
+    field = fields(part)[key]
+    about: dict[str, Any] = {"key": key, "label": label, "hint": hint, "help": field.meaning}
+    if key in IN_GRAMS:
+        about["unit"] = "g"
+    elif field.reads == "quantity" and field.unit not in ("", "%", "min", "1/kg"):
+        about["unit"] = units.shown_unit(field.unit, system)
+        about["hint"] = _in_system(hint, field.unit, system)
+    if key == "rule":
+        about["options"] = [["no rule", ""], *([str(one), k] for k, one in rule_sets().items())]
+    elif field.choices:
+        first = "US" if key == "cure_rule" else BASES[FINISHED] if key == "fat_target_basis" else ""
+        names = BASES if key == "fat_target_basis" else {}
+        about["options"] = [[first, ""], *([names.get(c, c), c] for c in field.choices)]
+    elif part == "line" and key == "name":
+        about |= {"options": [[name, name] for name in (*offered(), "salt")], "free": True}
+    return about
+
+
+def _in_system(hint: str, unit: str, system: str) -> str:
+    """The figures of a hint in the unit that is shown."""
+    if system == units.METRIC:
+        return hint
+    return re.sub(
+        r"\d+(?:\.\d+)?", lambda hit: f"{units.to_shown(float(hit[0]), unit, system):.3g}", hint
+    )
+
+
+# --- text <-> sheet ---
+
+
+def state_of(data: Mapping) -> dict:
+    """The text of every field of a sheet's plain data (`Sheet.as_dict()`); what the form has no column for is kept as it is."""
+
+    def text(value) -> str:
+        return value if isinstance(value, str) else number_text(value)
+
+    state: dict[str, Any] = {"batch": {}, "process": {}, "line": [], "cook": [], "weighing": []}
+    for key, value in data.items():
+        if key in MANY:
+            state[key] = [{k: text(v) for k, v in entry.items()} for entry in value]
+        elif key == "process":
+            state[key] = {k: text(v) for k, v in value.items()}
+        else:
+            state["batch"][key] = text(value)
+    state["line"] = [known.folded(line) for line in state["line"]]
+    return state
+
+
+WEIGHED = ("chop", "stuff", "rest", "cook", "chill", "peel", "pack", "grill")
+
+
+def with_stages(state: dict) -> dict:
+    """The same with a row for each stage that is usually weighed, to be filled after the batch; a row without a weight does not count."""
+    there = {row.get("stage") for row in state["weighing"]}
+    blank = [{"stage": stage} for stage in WEIGHED if stage not in there]
+    return state | {"weighing": [*state["weighing"], *blank]}
+
+
+def state_of_draft(draft: Draft) -> dict:
+    """The same of a file that may be faulty."""
+    data: dict[str, Any] = {part: [] for part in MANY} | {"process": {}}
+    for record in draft.records:
+        cells = {
+            name: cell.value
+            for name, cell in record.cells.items()
+            if isinstance(cell.value, (str, int, float)) and not isinstance(cell.value, bool)
+        }
+        if record.part in MANY:
+            data[record.part].append(cells)
+        elif record.part == "process":
+            data["process"] |= cells
+        else:
+            data |= cells
+    return state_of(data)
+
+
+def sheet_of_state(state: Mapping, system: str = units.METRIC) -> Sheet:
+    """The sheet that the form's text says. Raises Faulty with every fault; rows left empty do not count."""
+    faults = Faults("", "This form cannot be used yet")
+    data: dict[str, Any] = dict(_with_units("batch", state.get("batch", {}), system))
+    data["process"] = _with_units("process", state.get("process", {}), system)
+    for part in MANY:
+        rows = [row for row in state.get(part, []) if _counts(part, row)]
+        rows = [known.unfolded(row) if part == "line" else row for row in rows]
+        data[part] = [_with_units(part, row, system) for row in rows]
+    draft = draft_of(data, faults)
+    draft.typed = False
+    return sheet_of_draft(draft, faults, "batch")
+
+
+_BARE = re.compile(r"\s*[-−+]?\d+(?:[.,]\d+)?\s*")
+
+
+def _counts(part: str, row: Mapping) -> bool:
+    """Does this row say anything? A stage alone is a row still to be filled."""
+    said = {name for name, text in row.items() if str(text).strip()}
+    return bool(said - {"stage"} if part == "weighing" else said)
+
+
+def _turns(field: Field | None, text) -> bool:
+    """A bare number that stands for another amount in the other unit system."""
+    return (
+        field is not None
+        and field.reads == "quantity"
+        and field.name not in IN_GRAMS
+        and bool(_BARE.fullmatch(str(text)))
+    )
+
+
+def _with_units(part: str, entry: Mapping, system: str) -> dict[str, str]:
+    """A bare number in the unit that the form shows beside it."""
+    about, found = fields(part), {}
+    for name, text in entry.items():
+        field: Field | None = about.get(name)
+        if field and field.reads == "quantity":
+            text = units.lone_comma(str(text))
+        if system == units.US and _turns(field, text):
+            per = field is not None and field.unit == "1/kg"
+            text = f"{text} {'/ lb' if per else units.shown_unit(field.unit, system)}".strip()
+        found[name] = text
+    return found
+
+
+def in_other_units(state: Mapping, before: str, after: str) -> dict:
+    """The same text with every bare number in the units of the other system."""
+
+    def moved(part: str, entry: Mapping) -> dict:
+        about, found = fields(part), {}
+        for name, text in entry.items():
+            field = about.get(name)
+            if field and _turns(field, text):
+                number = float(str(text).replace("−", "-").replace(",", "."))
+                if field.unit == "1/kg":
+                    per_lb = units.to_shown(1.0, "kg", units.US)
+                    number = number / per_lb if after == units.US else number * per_lb
+                else:
+                    inside = units.from_shown(number, field.unit, before)
+                    number = float(units.to_shown(inside, field.unit, after))
+                text = f"{number:.6g}"
+            found[name] = text
+        return found
+
+    return {
+        part: [moved(part, row) for row in entry] if part in MANY else moved(part, entry)
+        for part, entry in state.items()
+    }
+
+
+def placed(error: Faulty, state: Mapping) -> dict[str, str]:
+    """{place of the field in the form: fault and remedy}, as far as a fault belongs to one field."""
+    found: dict[str, str] = {}
+    for fault in error.faults:
+        place = _place(fault, state)
+        if place:
+            said = f"{fault.what}; {fault.remedy}" if fault.remedy else fault.what
+            found[place] = f"{found[place]} {said}" if place in found else said
+    return found
+
+
+def _place(fault: Fault, state: Mapping) -> str:
+    words = fault.field.split(" ")
+    if words[0] in MANY and len(words) > 1 and words[1].isdigit():
+        part, key = words[0], words[2] if len(words) > 2 else ""
+        filled = [n for n, row in enumerate(state.get(part, [])) if _counts(part, row)]
+        n = int(words[1]) - 1
+        columns = [column[0] for column in ROWS[part][2]]
+        if n >= len(filled):
+            return ""
+        shown = key if key in columns else "known" if part == "line" and key else columns[0]
+        return f"{part}.{filled[n]}.{shown}"
+    shown_fields = {(part, key) for _, _, pairs in PAIRS for part, key, *_ in pairs}
+    part, key = ("process", words[-1]) if words[0] == "process" else ("batch", words[0])
+    return f"{part}.{key}" if (part, key) in shown_fields else ""
