@@ -85,7 +85,7 @@ def fit_log(
     losses_pct: {stage from 0: weight lost from the start to its end, % of the start weight}
     probe_sd_K: standard deviation of a reading, K (a data row where left out)
     loss_sd_pct: standard deviation of a loss, % of the start weight (a data row where left out)
-    Returns Fit: each number with a 90 % interval, or the reason why it was refused.
+    Returns Fit: each number with a 95 % interval, or the reason why it was refused.
     Raises OutOfRange for an empty or unordered log, times outside the schedule, values that are no temperatures.
     Valid where the schedule is what was run.
     Source: least squares on `cook`; data/reference/cook.csv.

@@ -1,6 +1,7 @@
 """The form in which a batch is planned: text in, a plan or faults beside the fields out."""
 
 import copy
+from dataclasses import replace
 
 import pytest
 
@@ -10,7 +11,11 @@ from kit.lab.panels.plan.form import in_other_units, sheet_of_state, state_of
 from kit.lab.panels.plan.known import folded, unfolded
 from kit.lab.panels.plan.lookup import find
 from kit.lab.panels.sheets import current_sheet, demo_sheet, kitchen_sheet
-from kit.reading import read_sheet
+from kit.reading import read_records, read_sheet
+from kit.reading.kept import write_kept_records
+from kit.reading.records import draft_mapping
+from kit.reading.sheets import write_sheet
+from kit.sheet import Weighing
 from kit.tables import data_path
 
 ORDINARY = sorted(data_path("demo").glob("ordinary_*.toml"))
@@ -164,8 +169,37 @@ def test_the_batch_is_kept_and_handed_to_the_lessons(panel, tmp_path, monkeypatc
     assert current_sheet() is None
     press(panel, "use")
     assert current_sheet().lines == kitchen_sheet().lines
-    press(panel, "keep")
+    form, _ = press(panel, "keep")
     assert len(list((tmp_path / "mine").glob("*_teaching_kitchen.toml"))) == 1
+    assert "holds no weight yet" in form.said
+    now = state(panel)
+    now["weighing"][0] |= {"in_kg": "3", "out_kg": "2.98"}
+    panel.set(sheet=now)
+    form, _ = press(panel, "keep")  # the same batch, weighed: in the place of the first
+    assert "holds 1 weighed batch" in form.said
+    now["line"][0]["amount"] = "2 kg"
+    panel.set(sheet=now)
+    form, _ = press(panel, "keep")  # another batch of the same name and day
+    assert "holds 2 weighed batches" in form.said
+
+
+def test_batches_kept_in_a_folder_are_records_of_lesson_09(tmp_path):
+    cook = Weighing(stage="cook", in_kg=2.95, out_kg=2.6)
+    for day, name, weighed in (
+        (1, "=SUM(A1)", (cook,)),
+        (2, "plain", (replace(cook, out_kg=2.5),)),
+        (3, "bare", ()),
+    ):
+        sheet = replace(kitchen_sheet(), name=name, weighings=weighed)
+        write_sheet(sheet, tmp_path / f"2026-11-0{day}_batch_{day}.toml")
+    (tmp_path / "2026-11-04_spoilt.toml").write_text("[[line", encoding="utf-8")
+    (tmp_path / "current.toml").write_text("not a kept batch", encoding="utf-8")
+    path, count, left_out = write_kept_records(tmp_path)
+    assert count == 2 and len(left_out) == 2
+    assert "holds no weight" in left_out[0] and "spoilt" in left_out[1]
+    assert "'=SUM" in path.read_text(encoding="utf-8")
+    records = read_records(path)
+    assert records.report.rows_used == 2 and not draft_mapping(path).questions
 
 
 def test_after_the_batch_measured_stands_beside_predicted_and_the_next_plan_takes_it(panel):

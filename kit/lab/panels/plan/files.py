@@ -2,6 +2,7 @@
 
 import tempfile
 from datetime import date
+from itertools import count
 from pathlib import Path
 
 from kit.errors import Faulty, KitError
@@ -10,8 +11,12 @@ from kit.lab.command import file_stem
 from kit.lab.panels.plan.form import placed, state_of, state_of_draft, with_stages
 from kit.lab.panels.plan.lookup import find
 from kit.lab.panels.sheets import batches_folder, use_in_lessons
+from kit.plan.batch_plan import unmeasured
+from kit.reading import read_sheet
+from kit.reading.kept import write_kept_records
 from kit.reading.sheets import draft_of_file, write_sheet
 from kit.reading.template import blank_workbook
+from kit.sheet import Sheet
 
 
 def handle(panel, widget, content: dict, buffers: list) -> None:
@@ -45,9 +50,13 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
         )
     if asked == "keep":
         batches_folder().mkdir(parents=True, exist_ok=True)
-        path = batches_folder() / f"{date.today()}_{file_stem(found.sheet.name)}.toml"
-        write_sheet(found.sheet, path, overwrite=True)
-        return f"Kept as {path.name} in {batches_folder().name}. Lesson 09 reads the folder."
+        path = write_sheet(found.sheet, _place_for(found.sheet), overwrite=True)
+        records, weighed, left_out = write_kept_records(batches_folder())
+        without = f" Left out: {'; '.join(left_out)}." if left_out else ""
+        return (
+            f"Kept as {path.name} in {path.parent.name}. {records.name} beside it holds {weighed} weighed "
+            f"batch{'es' if weighed != 1 else ''}: choose it in lesson 09.{without}"
+        )
     if asked == "next":
         after = found.after
         if after is None:
@@ -58,6 +67,23 @@ def _do(panel, widget, content: dict, buffers: list) -> str:
         return "The next batch, planned with what this one taught."
     stem = file_stem(found.sheet.name)
     return _download(widget, f"{stem}.{asked}", sheet_bytes(found.sheet, asked))
+
+
+def _place_for(sheet: Sheet) -> Path:
+    """Today's file of this batch: the one that holds the same plan, measured or not, else one that is not there yet."""
+    stem = f"{date.today()}_{file_stem(sheet.name)}"
+    for n in count(1):
+        path = batches_folder() / (f"{stem}_{n}.toml" if n > 1 else f"{stem}.toml")
+        if not path.exists() or _same_plan(path, sheet):
+            return path
+    raise AssertionError("counting never ends")
+
+
+def _same_plan(path: Path, sheet: Sheet) -> bool:
+    try:
+        return unmeasured(read_sheet(path)) == unmeasured(sheet)
+    except KitError:
+        return False
 
 
 def open_file(panel, widget, name: str, whole: bytes) -> str:
