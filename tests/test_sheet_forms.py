@@ -10,7 +10,9 @@ from openpyxl import load_workbook
 
 from kit import tables
 from kit.errors import Faulty, KitError
-from kit.reading.sheets import read_sheet, write_sheet
+from kit.reading import read_sheet
+from kit.reading.written import write_sheet
+from kit.rules.rule_sets import rule_sets
 from kit.sheet.entries import fields
 
 DEMO = tables.data_path("demo", "demo_frankfurter.toml")
@@ -70,7 +72,7 @@ def value_of(field):
         "choice": st.sampled_from(field.choices or ("",)),
         "note": note,
         "text": text,
-        "key": st.from_regex(r"[a-z][a-z0-9_]{0,9}", fullmatch=True),
+        "key": st.sampled_from(sorted(rule_sets())),
     }[field.reads]
 
 
