@@ -10,6 +10,9 @@ import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
+for library in ("OPENBLAS", "OMP", "MKL"):
+    os.environ.setdefault(f"{library}_NUM_THREADS", "1")  # each worker has a core, and no more
+
 sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent / "browser")]
 
 settings.register_profile(

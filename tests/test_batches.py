@@ -300,7 +300,7 @@ def test_columns_that_move_together():
     y, x = process()
     near = {**x, "water_pct": 78 - x["fat_pct"] + 0.05 * noise(3, 80)}
     d = drivers(y, near)
-    assert d.driver("fat_pct").vif > 100 and any("move together" in n for n in d.notes)
+    assert d.drivers[0].vif > 100 and any("move together" in n for n in d.notes)
     with pytest.raises(OutOfRange, match="exactly together"):
         drivers(y, {**x, "lean_pct": 100 - x["fat_pct"]})
 

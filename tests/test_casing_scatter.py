@@ -64,7 +64,7 @@ def test_units_in_the_header_the_cell_or_the_call():
         ("52 51 -3", "value 3: '-3' is not greater than 0"),
         ("52 0 51", "not greater than 0"),
         ("52 fifty 51", "'fifty' is no measurement"),
-        ("52 g 51 mm", "another kind"),
+        ("52 g 51 mm", "is no measurement in g"),
         ("5e9 52", "larger than any sausage"),
         ([52, float("inf")], "no measurement"),
         ("w\n52.1\n51,3\n", "comma where the others have a point"),
@@ -130,7 +130,7 @@ def test_spreadsheet_frame_series_and_bytes_agree(tmp_path):
         read_measured(b"PK\x03\x04 not a workbook", "g")
     book.create_sheet("more").append([1, 2])
     book.save(path)
-    with pytest.raises(Faulty, match="say which: sheet"):
+    with pytest.raises(Faulty, match="say which one .sheet"):
         read_measured(path, "g", column="weight")
 
 

@@ -10,12 +10,13 @@ from kit.chain import follow
 from kit.chain.map import map_of
 from kit.chain.mixes import cheapest_of, limits_of, mix_sheet, nearest_plan
 from kit.chain.vary import Amounts, amounts_of, varied
-from kit.errors import KitError, OutOfRange, UnknownName
+from kit.errors import Faulty, KitError, OutOfRange, UnknownName
 from kit.materials import material
 from kit.meat_block import cheapest
 from kit.reading import read_sheet
 from kit.reading.rules import read_rule_set
 from kit.rules import rule_set
+from kit.sheet.sheet import sheet_of
 from kit.tables import data_path, value
 
 DEMO = read_sheet(data_path("demo", "demo_frankfurter.toml"))
@@ -86,8 +87,10 @@ def test_a_weighed_cook_yield_takes_the_place_of_the_planned_one_and_the_differe
 
 def test_an_unknown_rule_is_refused_with_the_nearest():
     data = DEMO.as_dict() | {"rule": "us_frankfurtr"}
+    with pytest.raises(Faulty, match="us_frankfurter"):
+        read_sheet(data)
     with pytest.raises(UnknownName, match="us_frankfurter"):
-        follow(read_sheet(data))
+        follow(sheet_of(data))
 
 
 def test_a_sheet_without_a_rule_is_followed_and_not_judged():

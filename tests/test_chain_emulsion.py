@@ -474,11 +474,11 @@ def test_csv_with_semicolons_and_decimal_commas():
 @pytest.mark.parametrize(
     "content, words",
     [
-        (b"", "no header"),
+        (b"", "the file is empty"),
         (b"a,b\n1,2\n3,4\n5,\x006\n", "zero bytes"),
-        (b"a,b\n1,2,3\n", "3 cells under 2"),
+        (b"a,b\n1,2,3\n", "another number of cells than the 2 columns"),
         (b"a,a\n1,2\n", "stands twice"),
-        (b"a\n" + b"1\n" * 300, "beyond row 201"),
+        (b"a,b\n" + b"1,2\n" * 300, "beyond row 201"),
         (b"x" * 300_000, "the limit is 200,000"),
     ],
 )

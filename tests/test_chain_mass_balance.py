@@ -285,11 +285,11 @@ def test_a_cook_typed_in_pounds_does_not_silence_the_books(sheet):
 
 
 def test_any_gaps_and_slips_in_a_sheet_give_books_or_words_of_our_own(sheet, followed):
-    """300 seeded ledgers with weights missing, halved, in another unit: an answer whose figures are numbers, or an error of ours."""
+    """150 seeded ledgers with weights missing, halved, in another unit: an answer whose figures are numbers, or an error of ours."""
     from random import Random
 
     rng, answered = Random(5), 0
-    for _ in range(300):
+    for _ in range(150):
         kept = [e for e in ledger_of(sheet) if rng.random() > 0.25]
         entries = tuple(
             replace(e, kg=e.kg * rng.choice([2.2046, 0.5, 0.01, 1000]))
@@ -309,4 +309,4 @@ def test_any_gaps_and_slips_in_a_sheet_give_books_or_words_of_our_own(sheet, fol
         )
         for group in checked.suspects if checked else ():
             assert all(c.size == c.size and c.size_sd > 0 for c in group.causes), group
-    assert answered > 200
+    assert answered > 100

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from pencil import assert_pencil
 
+from kit.chop import fit
 from kit.chop.bowl import Bowl
 from kit.chop.charge import Charge, ice, salt, water
 from kit.chop.fit import fit_energy
@@ -16,6 +17,12 @@ from kit.reading.logs import read_log
 
 LEAN = makeup_from_pct(water=74, protein=20, fat=5, ash=1)
 FAT = makeup_from_pct(water=15, protein=4, fat=80.5, ash=0.5)
+
+
+@pytest.fixture
+def exact_sheet(monkeypatch):
+    """Meat temperature and ice taken as known, so that the readings alone make the interval."""
+    monkeypatch.setattr(fit, "sheet_uncertainties", lambda: (0.0, 0.0))
 
 
 def batch(meat_C=2.0, ice_kg=20.0):
@@ -66,15 +73,13 @@ def test_a_straight_line_through_the_log_would_be_wrong():
     assert naive < 0.6 * fit_energy(bowl, log).rate_kJ_per_kg_min.value
 
 
-def test_the_interval_covers_as_often_as_it_says():
+def test_the_interval_covers_as_often_as_it_says(exact_sheet):
     """90 % interval from readings whose neighbours are alike, sheet exact: covers 40 logs at least 80 % of the time and is not idle wide."""
     bowl, covered, widths = batch(), 0, []
     for seed in range(40):
         fit = fit_energy(
             bowl,
             logged(bowl, 12.0, 9.0, every_s=15, noise_K=0.5, seed=seed, likeness=0.7),
-            meat_sd_K=0,
-            ice_sd_pct=0,
         )
         covered += fit.rate_kJ_per_kg_min.low <= 12.0 <= fit.rate_kJ_per_kg_min.high
         widths.append(fit.rate_kJ_per_kg_min.high - fit.rate_kJ_per_kg_min.low)
@@ -82,12 +87,12 @@ def test_the_interval_covers_as_often_as_it_says():
     assert np.median(widths) < 1.5
 
 
-def test_the_sheets_uncertainty_is_counted_and_dominates_a_clean_log():
+def test_the_sheets_uncertainty_is_counted_and_dominates_a_clean_log(monkeypatch):
     bowl = batch()
-    sure, unsure = (
-        fit_energy(bowl, logged(bowl, 12.0, 9.0), meat_sd_K=0, ice_sd_pct=0),
-        fit_energy(bowl, logged(bowl, 12.0, 9.0)),
-    )
+    unsure = fit_energy(bowl, logged(bowl, 12.0, 9.0))
+    with monkeypatch.context() as patched:
+        patched.setattr(fit, "sheet_uncertainties", lambda: (0.0, 0.0))
+        sure = fit_energy(bowl, logged(bowl, 12.0, 9.0))
     assert unsure.rate_kJ_per_kg_min.high - unsure.rate_kJ_per_kg_min.low > 3 * (
         sure.rate_kJ_per_kg_min.high - sure.rate_kJ_per_kg_min.low
     )
@@ -95,12 +100,10 @@ def test_the_sheets_uncertainty_is_counted_and_dominates_a_clean_log():
     assert warmer.rate_kJ_per_kg_min.low < 12.0 < warmer.rate_kJ_per_kg_min.high
 
 
-def test_a_fast_logger_gains_nothing_from_alike_readings():
+def test_a_fast_logger_gains_nothing_from_alike_readings(exact_sheet):
     bowl = batch()
     slow, fast = (
-        fit_energy(
-            bowl, logged(bowl, 12.0, 9.0, every_s=s, likeness=like), meat_sd_K=0, ice_sd_pct=0
-        )
+        fit_energy(bowl, logged(bowl, 12.0, 9.0, every_s=s, likeness=like))
         for s, like in ((20, 0.0), (1, 0.95))
     )
     assert any("neighbours in a log err alike" in note for note in fast.notes)

@@ -22,7 +22,7 @@ from kit.diagnosis.decision_card import BOWL, COOKED, decision_card
 from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.lethality.rows_met import rows_met
 from kit.reading import read_sheet
-from kit.reading.sheets import write_sheet
+from kit.reading.written import write_sheet
 from kit.sheet.entries import fields
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"

@@ -21,7 +21,7 @@ from kit.lab.panels.cure import (
 from kit.lab.panels.emulsion.break_map import break_map_panel
 from kit.lab.panels.emulsion.corrective_actions import corrective_actions_panel
 from kit.lab.panels.emulsion.margins import margins_panel
-from kit.lab.panels.meat_block import cheapest_panel, map_panel, mix_panel
+from kit.lab.panels.meat_block import cheapest_panel, mix_panel
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.start import batch_panel
 from kit.materials import material
@@ -392,7 +392,6 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
         (own_cure_panel, "milk"),
         (error_examples_panel, "celery"),
         (mix_panel, "soy"),
-        (map_panel, "soy"),
         (cheapest_panel, "soy"),
         (margins_panel, "milk"),
         (break_map_panel, "milk"),

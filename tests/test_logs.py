@@ -618,17 +618,12 @@ def test_names_of_months_are_read(stamps):
             {"months": "tammi helmi maalis huhti touko kesä heinä elo syys loka marras joulu"},
         ),
         (
-            ["31.12. 23:59:30;1", "01.01. 00:00:00;2", "01.01. 00:00:30;3"],
-            "no year.*year=2024",
-            {"year": 2024},
-        ),
-        (
-            ["31 Dec 23:59:30;1", "1 Jan 00:00:00;2", "1 Jan 00:00:30;3"],
+            ["30 Nov 23:59:30;1", "1 Dec 00:00:00;2", "1 Dec 00:00:30;3"],
             "no year.*year=2024",
             {"year": 2023},
         ),
         (
-            ["12/31 23:59:30;1", "01/01 00:00:00;2", "01/01 00:00:30;3"],
+            ["10/31 23:59:30;1", "11/01 00:00:00;2", "11/01 00:00:30;3"],
             "no year.*year=2024",
             {"year": 2024},
         ),
@@ -636,11 +631,6 @@ def test_names_of_months_are_read(stamps):
             ["06/05 23:59:30;1", "07/05 00:00:00;2", "07/05 00:00:30;3"],
             "no year.*year=2024",
             {"year": 2024, "day_first": True},
-        ),
-        (
-            ["01.01. 00:00:30;3", "01.01. 00:00:00;2", "31.12. 23:59:30;1"],
-            "no year.*year=2024",
-            {"year": 2025},
         ),
     ],
 )
@@ -665,6 +655,12 @@ def test_days_without_a_year_in_a_column_of_their_own():
         read_log(text)
     log = read_log(text, year=2024)
     assert log.time_s.tolist() == [0, 30, 60] and log.first_stamp == "31 May 23:59:30"
+
+
+def test_dates_without_a_year_that_pass_the_new_year_are_not_taken_for_one_log():
+    text = "Stamp;Core °C\n31.12. 23:59:30;1\n01.01. 00:00:00;2\n01.01. 00:00:30;3\n"
+    with pytest.raises(Faulty, match="time goes back"):
+        read_log(text, year=2024)
 
 
 def test_wrong_answers_about_the_date_are_told():

@@ -198,24 +198,24 @@ def test_prices_reach_the_findings_and_unknown_ones_are_refused():
 def test_batches_are_put_in_the_order_of_their_dates():
     frame = wide()
     shuffled = frame.sample(frac=1, random_state=1)
-    a, b = arranged(read_records(frame)).table, arranged(read_records(shuffled)).table
+    a, b = arranged(read_records(frame))[0], arranged(read_records(shuffled))[0]
     assert a.batches == b.batches and (a.in_kg == b.in_kg).all()
 
 
 def test_no_dates_keep_the_order_of_the_file_and_say_so():
-    found = arranged(read_records(wide().drop(columns="Date")))
-    assert found.table.batches[0] == "B0" and any("no dates" in note for note in found.notes)
+    table, notes = arranged(read_records(wide().drop(columns="Date")))
+    assert table.batches[0] == "B0" and any("no dates" in note for note in notes)
 
 
 def test_a_side_never_weighed_takes_its_neighbour_and_says_so():
     frame = wide(**{"Chill out (kg)": wide()["Cook out (kg)"] * 0.99}).assign(
         **{"Stuff out (kg)": wide()["Cook in (kg)"] * 1.01}
     )
-    found = arranged(read_records(frame))
-    assert found.table.stages == ("cook", "chill")
-    assert np.allclose(found.table.in_kg[:, 1], found.table.out_kg[:, 0])
-    assert any("nothing was weighed into chill" in note for note in found.notes)
-    assert any("stuff" in note and "left out" in note for note in found.notes)
+    table, notes = arranged(read_records(frame))
+    assert table.stages == ("cook", "chill")
+    assert np.allclose(table.in_kg[:, 1], table.out_kg[:, 0])
+    assert any("nothing was weighed into chill" in note for note in notes)
+    assert any("stuff" in note and "left out" in note for note in notes)
 
 
 def test_columns_beside_the_weights_are_taken_for_what_their_headers_say():
@@ -231,15 +231,17 @@ def test_columns_beside_the_weights_are_taken_for_what_their_headers_say():
             "Operator": ["x", "y", "z"] * (n // 3),
         },
     )
-    found = arranged(read_records(frame))
-    assert found.table.facts["chop_end_C"][0] == pytest.approx(13.0)
-    assert {"fat_pct", "Wind", "Chill room"} <= found.table.facts.keys(), (
+    table, notes = arranged(read_records(frame))
+    assert table.facts["chop_end_C"][0] == pytest.approx(13.0)
+    assert {"fat_pct", "Wind", "Chill room"} <= table.facts.keys(), (
         "a temperature without its unit is not guessed"
     )
-    assert any("'Chill room'" in note and "°C or °F" in note for note in found.notes)
-    assert set(found.table.labels["cooker"]) == {"a", "b"} and set(
-        found.table.labels["operator"]
-    ) == {"x", "y", "z"}
+    assert any("'Chill room'" in note and "°C or °F" in note for note in notes)
+    assert set(table.labels["cooker"]) == {"a", "b"} and set(table.labels["operator"]) == {
+        "x",
+        "y",
+        "z",
+    }
 
 
 def test_scales_named_in_long_records_reach_the_table():
@@ -254,10 +256,10 @@ def test_scales_named_in_long_records_reach_the_table():
         for b in range(12)
         for kind in ("in", "out")
     ]
-    table = arranged(
+    table, _ = arranged(
         read_records(pd.DataFrame(rows, columns=["Batch", "Stage", "Kind", "Weight (kg)", "Scale"]))
     )
-    assert table.table.scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
+    assert table.scales == {("cook", "in"): "rack", ("cook", "out"): "pack"}
 
 
 def test_records_larger_than_memory_come_to_the_same_findings(tmp_path):
@@ -282,7 +284,7 @@ def test_scales_of_large_records_are_the_same(tmp_path):
         "Batch,Stage,Kind,Weight (kg),Scale\n" + rows, encoding="utf-8"
     )
     (tmp_path / "made").mkdir()
-    assert arranged(read_records(tmp_path / "long.csv", folder=tmp_path / "made")).table.scales == {
+    assert arranged(read_records(tmp_path / "long.csv", folder=tmp_path / "made"))[0].scales == {
         ("cook", "in"): "rack",
         ("cook", "out"): "pack",
     }
@@ -302,17 +304,17 @@ def test_a_forgotten_addition_is_said_and_stands_out():
         }
     )
     frame.loc[7, "Chop ice (kg)"] = np.nan
-    found = arranged(read_records(frame))
-    assert any("no addition is written at chop for 1 of 30 batches" in note for note in found.notes)
-    assert found.table.loss_pct[7, 0] < -20 and any(
-        f.start == 7 for f in analyse(found.table).findings.findings
+    table, notes = arranged(read_records(frame))
+    assert any("no addition is written at chop for 1 of 30 batches" in note for note in notes)
+    assert table.loss_pct[7, 0] < -20 and any(
+        f.start == 7 for f in analyse(table).findings.findings
     )
 
 
 def test_a_duplicate_batch_is_left_out_by_name():
     frame = pd.concat([wide(), wide().iloc[[4]]], ignore_index=True)
-    found = arranged(read_records(frame))
-    assert "B4" not in found.table.batches and any("B4" in note for note in found.notes)
+    table, notes = arranged(read_records(frame))
+    assert "B4" not in table.batches and any("B4" in note for note in notes)
 
 
 def test_too_little_is_refused_in_words():

@@ -9,7 +9,7 @@ from kit.chain.chop import CUTTERS
 from kit.reading import read_sheet
 from kit.tables import data_path
 
-COUNT = 150
+COUNT = 100
 DEMOS = sorted(
     path
     for path in data_path("demo").glob("*")

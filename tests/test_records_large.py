@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from kit.errors import Faulty, KitError
-from kit.reading.records import Mapping, WeightColumn, read_records
+from kit.reading.records import Mapping, WeightColumn, read, read_records
 
 MAPPING = Mapping(
     (
@@ -124,17 +124,17 @@ def plain(frame):
     ).rename(columns=str)
 
 
-@pytest.mark.parametrize("block", [300, 5000, 10_000_000])
+@pytest.mark.parametrize("block", [1000, 5000, 10_000_000])
 @pytest.mark.parametrize("suffix", [".csv", ".parquet"])
-def test_blocks_give_the_answers_of_the_whole(tmp_path, suffix, block):
+def test_blocks_give_the_answers_of_the_whole(tmp_path, monkeypatch, suffix, block):
     path = tmp_path / f"all{suffix}"
     frame = untidy()
     frame.to_csv(path, index=False) if suffix == ".csv" else frame.to_parquet(path)
     small = read_records(path, MAPPING)
     (tmp_path / "out").mkdir()
-    large = read_records(
-        path, MAPPING, folder=tmp_path / "out", block_bytes=block, rows_at_once=150
-    )
+    monkeypatch.setattr(read, "BLOCK_BYTES", block)
+    monkeypatch.setattr(read, "ROWS_AT_ONCE", 150)
+    large = read_records(path, MAPPING, folder=tmp_path / "out")
     assert (
         small.report.rows_set_aside > 10
         and len(small.findings) >= 2
@@ -158,7 +158,7 @@ def test_blocks_give_the_answers_of_the_whole(tmp_path, suffix, block):
         np.testing.assert_allclose(again.weights[key], wide.weights[key], rtol=1e-12)
 
 
-def test_wide_files_and_several_files(tmp_path):
+def test_wide_files_and_several_files(tmp_path, monkeypatch):
     for n in range(2):
         (tmp_path / f"{n}.csv").write_text(
             "Batch,Cook in (kg),Cook out (kg),Ice (kg)\n"
@@ -167,13 +167,14 @@ def test_wide_files_and_several_files(tmp_path):
         )
     paths = [tmp_path / "0.csv", tmp_path / "1.csv"]
     (tmp_path / "out").mkdir()
-    assert_same(
-        read_records(paths, folder=tmp_path / "out", block_bytes=200, rows_at_once=20),
-        read_records(paths),
-    )
+    whole = read_records(paths)
+    monkeypatch.setattr(read, "BLOCK_BYTES", 200)
+    monkeypatch.setattr(read, "ROWS_AT_ONCE", 20)
+    assert_same(read_records(paths, folder=tmp_path / "out"), whole)
 
 
-def test_nothing_is_written_over_and_nothing_is_left_behind(tmp_path):
+def test_nothing_is_written_over_and_nothing_is_left_behind(tmp_path, monkeypatch):
+    monkeypatch.setattr(read, "BLOCK_BYTES", 300)
     path = tmp_path / "a.csv"
     path.write_text("Batch,Cook in (kg),Cook out (kg)\nB1,100,90\n")
     (tmp_path / "out").mkdir()
@@ -196,7 +197,7 @@ def test_nothing_is_written_over_and_nothing_is_left_behind(tmp_path):
         (tmp_path / "a.xlsx", None, "cannot be opened"),
     ):
         with pytest.raises(KitError, match=says):
-            read_records(source, mapping, folder=tmp_path / "new", block_bytes=300)
+            read_records(source, mapping, folder=tmp_path / "new")
         assert list((tmp_path / "new").iterdir()) == []
 
 

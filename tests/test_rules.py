@@ -13,9 +13,9 @@ from pytest import approx
 from kit import cure, tables
 from kit.cure.limits import judge as judge_dose
 from kit.cure.premix import premix
-from kit.errors import Faulty, KitError, OutOfRange, UnknownName
+from kit.errors import Faulty, OutOfRange, UnknownName
 from kit.meat_block.mix import cooked
-from kit.reading.rules import read_rule_set, read_rule_sets
+from kit.reading.rules import read_rule_set
 from kit.rules import Facts, judge, rule_set
 from kit.rules.facts import added_water_pct, facts_of
 from kit.rules.quantities import SHARES, quantities
@@ -446,13 +446,6 @@ def test_own_rules_are_used_like_the_built_in_ones(tmp_path):
     assert room_left(frank().mix, from_toml).first == from_toml.limit("meat_portion_pct_of_batch")
 
 
-def test_a_file_with_two_sets_is_read_and_one_must_be_chosen():
-    two = CSV + CSV.splitlines()[1].replace("somewhere_frankfurter", "elsewhere") + "\n"
-    assert list(read_rule_sets(two)) == ["somewhere_frankfurter", "elsewhere"]
-    with pytest.raises(KitError, match="one rule set is wanted and there are 2"):
-        read_rule_set(two)
-
-
 def test_every_fault_is_told_at_once_with_its_place():
     bad = {
         "rule_set": {**HEAD, "edtion": "x", "date_from": "spring"},
@@ -490,16 +483,19 @@ def test_every_fault_is_told_at_once_with_its_place():
         (CSV.replace("status", "state"), "the header lacks status"),
         (CSV.replace("somewhere_frankfurter", "us_frankfurter"), "one of the kit's own"),
         (CSV.splitlines()[0] + "\n", "there are no rules"),
-        (CSV.replace("an inspector", "an inspector, or two"), "13 cells under 12 columns"),
+        (
+            CSV.replace("an inspector", "an inspector, or two"),
+            "another number of cells than the 12 columns",
+        ),
         (
             CSV.replace("Somewhere,frankfurter", "Elsewhere,frankfurter", 1),
-            "one rule set has one jurisdiction",
+            "a file holds one rule set: one jurisdiction",
         ),
         (CSV.replace("read", "", 1), "status is empty"),
         (CSV.replace("at most,25", "at most,-1"), "not possible"),
         (CSV.replace("at most,25", "at most,some"), "no number"),
         (CSV.replace("2024-01-01", "2024-13"), "no date"),
-        ("[rule_set]\nkey = \n", "no TOML"),
+        ("[rule_set]\nkey = \n", "not TOML"),
         ("[rule_set]\nkey = 'x'\n", "write at least one"),
         (
             TOML.replace(
@@ -511,20 +507,20 @@ def test_every_fault_is_told_at_once_with_its_place():
 )
 def test_faults_of_a_file_are_told(text, says):
     with pytest.raises(Faulty) as caught:
-        read_rule_sets(text)
+        read_rule_set(text)
     assert says in str(caught.value)
 
 
 def test_a_csv_fault_names_row_and_column():
     with pytest.raises(Faulty) as caught:
-        read_rule_sets(CSV.replace(",60,", ",sixty,"))
+        read_rule_set(CSV.replace(",60,", ",sixty,"))
     assert [(fault.row, fault.column) for fault in caught.value.faults] == [(3, "limit")]
 
 
 def test_files_that_cannot_be_read_say_why(tmp_path):
     for name, says in (("gone.toml", "cannot be opened"), ("rules.pdf", "ends in '.pdf'")):
         with pytest.raises(Faulty, match=says):
-            read_rule_sets(tmp_path / name)
+            read_rule_set(tmp_path / name)
 
 
 def test_other_letters_and_separators_are_read_by_the_one_opener(tmp_path):

@@ -384,8 +384,12 @@ def test_what_is_no_sheet_at_all():
         (["meat,pork trim 80,50,kg", 'ice,"ice,5,kg'], HEAD, ["taken apart", "row 3", "quotes"]),
         (["meat,pork trim 80,50,kg"] + [""] * 2000 + ["ice,ice,5,kg"], HEAD, ["beyond row 2000"]),
         (["meat,pork trim 80,50,kg" + ",1" * 101], HEAD, ["column 100"]),
-        (["meat;pork trim 80;50;kg"], HEAD.replace(",", ";"), ["semicolons", "batch;decimal;,"]),
-        (["meat\tpork trim 80\t50\tkg"], HEAD.replace(",", "\t"), ["tabs"]),
+        (["meat;pork trim 80;1,250;kg"], HEAD.replace(",", ";"), ["comma", "row 2"]),
+        (
+            ["meat;pork trim 80;50,5;kg", "ice;ice;5.5;kg"],
+            HEAD.replace(",", ";"),
+            ["make them alike"],
+        ),
         (["meat,pork trim 80,50,kg,99"], HEAD + ",pH", ["99", "row 2", "column E"]),
     ],
 )
@@ -603,3 +607,52 @@ def test_two_sheets_of_one_part():
 def test_too_many_lines():
     lines = [{"name": f"ice {n}", "material": "ice", "amount": "1 kg"} for n in range(201)]
     assert "201 line entries; the limit is 200" in str(faults_of({"line": lines})[0])
+
+
+def test_an_unknown_rule_is_told_with_all_other_faults():
+    text = 'rule = "us_frankfurtr"\n[[line]]\nname = "pork trim 80"\namount = "25"\n[process]\nchop_min = 500\n'
+    with pytest.raises(Faulty) as refused:
+        read_sheet(text, "mine.toml")
+    rule, *others = sorted(refused.value.faults, key=lambda fault: fault.row or 0)
+    assert (rule.row, rule.field) == (1, "rule") and "nearest: us_frankfurter" in rule.what
+    assert "follow(sheet, rules=...)" in rule.remedy and len(others) == 2
+
+
+@pytest.mark.parametrize(
+    "header, says",
+    [
+        (
+            "Ingredient,Weight (kg)",
+            ("write name for 'Ingredient' and amount for 'Weight (kg)'", "unit that holds 'kg'"),
+        ),
+        ("Ingredient,Lot,lb", ("amount for 'lb'", "unit that holds 'lb'")),
+        ("Item,Amount,Unit", ("write name for 'Item'",)),
+        ("Material (raw),%", ()),
+    ],
+)
+def test_an_ingredient_list_is_recognised_and_told_what_a_sheet_needs(header, says):
+    rows = header + "\nbeef 90/10" + ",12" * header.count(",") + "\n"
+    with pytest.raises(Faulty) as refused:
+        read_sheet(rows, "list.csv")
+    said = str(refused.value)
+    if not says:
+        assert "this is an ingredient list" not in said and "no header" in said
+        return
+    assert len(refused.value.faults) == 1 and refused.value.faults[0].row == 1
+    assert "this is an ingredient list" in said and "columns name and amount" in said
+    assert [one for one in says if one not in said] == []
+
+
+def test_an_ingredient_list_renamed_as_told_is_a_sheet():
+    sheet = read_sheet("name,amount,unit,kind\npork trim 80,12,kg,meat\nice,3,kg,\n", "list.csv")
+    assert [line.kg for line in sheet.lines] == [12, 3]
+
+
+@pytest.mark.parametrize("sign", [";", "\t", "|"])
+def test_a_table_may_be_parted_by_other_signs_and_then_have_decimal_commas(sign):
+    rows = "kind,name,amount,unit\nmeat,pork trim 80,50:5,kg\nice,ice,1250:5,g\n"
+    sheet = read_sheet(rows.replace(",", sign).replace(":", ","), "a.csv")
+    assert [line.kg for line in sheet.lines] == pytest.approx([50.5, 1.2505])
+    assert sheet.notes == ("commas read as decimal signs",)
+    plain = read_sheet(rows.replace(",", sign).replace(":5", "").replace("1250", "5"), "a.csv")
+    assert plain.kg == pytest.approx((50, 0.005)) and plain.notes == ()

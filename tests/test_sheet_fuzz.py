@@ -88,7 +88,7 @@ def changed(whole: bytes, chance: random.Random, structured: bool) -> bytes:
 
 
 @given(st.integers(0, 10**9), st.sampled_from(["toml", "csv"]), st.booleans())
-@settings(max_examples=300)
+@settings(max_examples=150)
 def test_a_demo_changed_at_random_places_is_read_or_refused(seed, form, structured):
     assert_answers(changed(WHOLE[form], random.Random(seed), structured), f"demo.{form}")
 
@@ -121,7 +121,7 @@ def repacked(seed: int) -> bytes:
 
 
 @given(st.integers(0, 10**9))
-@settings(max_examples=120)
+@settings(max_examples=60)
 def test_a_workbook_changed_inside_is_read_or_refused(seed):
     assert_answers(repacked(seed), "demo.xlsx")
 
@@ -168,7 +168,7 @@ data = st.fixed_dictionaries(
 
 
 @given(data)
-@settings(max_examples=400)
+@settings(max_examples=200)
 def test_random_data_in_the_shape_of_a_sheet_is_read_or_refused(given_data):
     assert_answers(given_data)
 
@@ -186,7 +186,7 @@ def test_random_data_in_the_shape_of_a_sheet_is_read_or_refused(given_data):
         ),
     )
 )
-@settings(max_examples=400)
+@settings(max_examples=200)
 def test_a_random_amount_is_read_or_refused(text):
     try:
         amount = read_amount(text)

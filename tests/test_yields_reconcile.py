@@ -134,12 +134,12 @@ def test_the_working_can_be_redone(seed):
 
 
 def test_books_that_close_are_flagged_at_the_nominal_rate():
-    """2,000 seeded batches without any cause. The count of flags must lie within the central 99.9 % of its binomial."""
-    y = weigh(LINE, np.repeat(TRUE, 2000, 0), SD, np.random.default_rng(20))
+    """1,000 seeded batches without any cause. The count of flags must lie within the central 99.9 % of its binomial."""
+    y = weigh(LINE, np.repeat(TRUE, 1000, 0), SD, np.random.default_rng(20))
     found = [reconcile(LINE, row, SD) for row in y]
     p = np.array([r.p for r in found])
     for alpha in (0.05, 0.01):
-        low, high = stats.binom.interval(0.999, 2000, alpha)
+        low, high = stats.binom.interval(0.999, 1000, alpha)
         assert low <= (p < alpha).sum() <= high
     assert stats.kstest(p, "uniform").pvalue > 0.001, "the whole distribution, not only its tail"
     for z in ([r.z for r in found], [r.node_z for r in found]):
@@ -147,7 +147,7 @@ def test_books_that_close_are_flagged_at_the_nominal_rate():
     spread = (np.array([r.reconciled_kg for r in found]) - TRUE).std(axis=0)
     np.testing.assert_allclose(spread, found[0].sd_kg, rtol=0.08)
     any_unusual = sum(bool(r.unusual) for r in found)
-    assert 0 < any_unusual <= stats.binom.isf(0.0005, 2000, 0.05), (
+    assert 0 < any_unusual <= stats.binom.isf(0.0005, 1000, 0.05), (
         "Sidak's limit holds for independent weights and errs on the quiet side here"
     )
 

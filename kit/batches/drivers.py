@@ -37,14 +37,6 @@ class Drivers(Result):
     """batches (0-based) whose removal would move the answer most: Cook's D above 4 / n"""
     durbin_watson: float
 
-    def driver(self, name: str) -> Driver:
-        found = [d for d in self.drivers if d.name == name]
-        need(
-            bool(found),
-            f"no column {name!r} in this regression; there are {', '.join(d.name for d in self.drivers)}",
-        )
-        return found[0]
-
 
 def drivers(loss, columns: Mapping[str, np.ndarray]) -> Drivers:
     """Ordinary least squares of a loss on recorded variables.

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
+from scipy.stats import linregress
 from scipy.stats import t as t_curve
 
 from kit import tables
@@ -189,14 +190,11 @@ def _cause(series, family, via, slope) -> str:
 
 
 def _slope(y, raw):
+    """Slope of a series on a pattern, and its 95 % interval."""
     seen = np.isfinite(y)
-    x, z = raw[seen] - raw[seen].mean(), y[seen] - y[seen].mean()
-    sxx = float(x @ x)
-    slope = float(x @ z) / sxx
-    dof = max(int(seen.sum()) - 2, 1)
-    se = float(np.sqrt(((z - slope * x) ** 2).sum() / dof / sxx))
-    half = float(t_curve.ppf(0.975, dof)) * se
-    return slope, (slope - half, slope + half)
+    fit = linregress(raw[seen], y[seen])
+    half = float(t_curve.ppf(0.975, seen.sum() - 2)) * fit.stderr
+    return float(fit.slope), (float(fit.slope - half), float(fit.slope + half))
 
 
 def _of_column(table, name, pats):

@@ -13,8 +13,6 @@ class Density(Result):
 
     kg_per_m3: float
     air_free_kg_per_m3: float
-    air_pct: float
-    """of the volume"""
 
 
 def batter_density(
@@ -60,7 +58,6 @@ def batter_density(
     return Density(
         rho,
         solid,
-        air,
         own_notes=tuple(notes),
         own_sources=tuple(row.cite() for row in usual),
         own_working=(working,),

@@ -71,16 +71,12 @@ class Links(Result):
 
 
 def links_of(
-    sheet: Sheet,
-    batter_kg: float | None = None,
-    *,
-    air_pct: float | None = None,
-    strand_m: float | None = None,
+    sheet: Sheet, batter_kg: float | None = None, *, air_pct: float | None = None
 ) -> Links:
     """Links of the sheet's casing, stuffed diameter and length; by weight where no length is written.
 
     batter_kg: what was stuffed; without it the weight passed on at stuffing, else the whole bowl.
-    air_pct: of the volume; usual where not given. strand_m: casing on one strand.
+    air_pct: of the volume; usual where not given.
     Raises OutOfRange for what cannot be stuffed.
     """
     plan, said = sheet.process, []
@@ -97,10 +93,10 @@ def links_of(
     casing, more = casing_of(sheet, diameter, density)
     said += more
     if plan.link_mm:
-        made = plan_links(kg, casing, strand_m=strand_m, length_mm=plan.link_mm)
+        made = plan_links(kg, casing, length_mm=plan.link_mm)
     else:
         grams = plan.link_g or _usual_link_g(diameter, casing, kg)
-        made = plan_links(kg, casing, strand_m=strand_m, weight_g=grams)
+        made = plan_links(kg, casing, weight_g=grams)
         if not plan.link_g:
             status = number("casing_usual_link_g").status_in_words
             said.append(

@@ -6,7 +6,7 @@ from kit.chop import Bowl, chop
 from kit.chop.charge import of_material
 from kit.chop.fit import EnergyFit
 from kit.chop.inverse import IceAnswer, energy_to_reach, ice_or_why
-from kit.chop.machines import Guide, Machine, fixed_energy, guides, machine
+from kit.chop.machines import Guide, Machine, guides, machine
 from kit.chop.result import Chopped, EndRange, end_range
 from kit.errors import need, need_between
 from kit.sheet import Line, Sheet
@@ -205,7 +205,8 @@ def _energy(sheet: Sheet, asked: float | Machine | None) -> tuple[Machine, str]:
     if energy is None:
         cutter = machine_of(sheet)
         return cutter, f"the usual energy ({cutter.name}: {cutter.status})"
-    return fixed_energy(energy, "machine", "taken as given", "energy as given"), source
+    told = ("of what is in the bowl", "taken as given", "energy as given", "")
+    return Machine("machine", energy, energy, energy, *told), source
 
 
 def machine_of(sheet: Sheet) -> Machine:

@@ -60,6 +60,10 @@ class CureAnswer(Result):
     findings: DosingFindings
     verdicts: tuple[Verdict, ...]
     scale: Scale | None
+    interval_ppm_of_meat: tuple[float, float] | None
+    """what the weights as the scale shows them may really give; None without a scale or a cure"""
+    least_meat_kg: float | None
+    """the smallest meat block that the scale can dose within the tolerance; None without a scale or a cure"""
     raw: Brine | None
     finished: Brine | None
     listed: WeighList | None
@@ -83,39 +87,6 @@ class CureAnswer(Result):
     def broken(self) -> tuple[Verdict, ...]:
         """The limits that do not hold."""
         return tuple(verdict for verdict in self.verdicts if verdict.holds is False)
-
-    @property
-    def _by_scale(self) -> tuple[Scale, Dose, tuple[CureLine, ...]] | None:
-        """The scale, the dose of what it shows, and the lines of nitrite; None without a scale or a cure."""
-        lines = tuple(line for line in self.dose.lines if line.nitrite_kg > 0)
-        if self.scale is None or self.listed is None or not lines:
-            return None
-        return self.scale, self.listed.dose, lines
-
-    @property
-    def interval_ppm_of_meat(self) -> tuple[float, float] | None:
-        """What the weights as the scale shows them may really give: independent weighings, errors in squares. None without a scale or a cure."""
-        if self._by_scale is None:
-            return None
-        scale, rounded, lines = self._by_scale
-        each = (line.premix.strength_pct * 10 / self.dose.meat_kg for line in lines)
-        spread = hypot(*(scale.half_width_g * ppm_per_g for ppm_per_g in each))
-        return max(rounded.ppm_of_meat - spread, 0.0), rounded.ppm_of_meat + spread
-
-    @property
-    def least_meat_kg(self) -> float | None:
-        """The smallest meat block that the scale can dose within the tolerance. None without a scale or a cure."""
-        if self._by_scale is None:
-            return None
-        scale, _, lines = self._by_scale
-        return max(
-            float(
-                smallest_batch_meat_kg(
-                    scale, line.premix.strength_pct, self.dose.per_meat(line.nitrite_kg)
-                )
-            )
-            for line in lines
-        )
 
     @property
     def ceiling_ppm_of_meat(self) -> float:
@@ -205,6 +176,7 @@ def cure_of(
         findings,
         judge(findings.dose, limits, additives),
         scale,
+        *_by_scale(scale, listed, findings.dose),
         raw,
         finished,
         listed,
@@ -267,6 +239,24 @@ def _weighed(sheet: Sheet, plan: Plan, findings: DosingFindings) -> tuple[WeighL
     if stops:
         listed = replace(listed, rows=(), withheld=stops, own_working=())
     return listed, listed.withheld
+
+
+def _by_scale(
+    scale: Scale | None, listed: WeighList | None, dose: Dose
+) -> tuple[tuple[float, float] | None, float | None]:
+    """The interval behind what the scale shows (independent weighings, errors in squares), and the smallest meat block that it can dose."""
+    lines = [line for line in dose.lines if line.nitrite_kg > 0]
+    if scale is None or listed is None or not lines:
+        return None, None
+    spread = hypot(
+        *(scale.half_width_g * line.premix.strength_pct * 10 / dose.meat_kg for line in lines)
+    )
+    ppm = listed.dose.ppm_of_meat
+    least = (
+        smallest_batch_meat_kg(scale, line.premix.strength_pct, dose.per_meat(line.nitrite_kg))
+        for line in lines
+    )
+    return (max(ppm - spread, 0.0), ppm + spread), max(map(float, least))
 
 
 def _brines(

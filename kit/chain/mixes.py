@@ -11,19 +11,20 @@ from kit.sheet import Sheet
 from kit.sheet.sheet import sheet_of
 
 MEAT_KG = 100.0
-CARRIED = {
-    "fat_pct_of_finished",
-    "added_water_pct_of_finished",
-    "fat_and_added_water_pct_of_finished",
-    "poultry_pct_of_nonwater_ingredients",
-    "mechanically_separated_pct_of_meat_portion",
-    "binder_pct_of_batch",
-    "isolate_pct_of_batch",
-    "caseinate_pct_of_batch",
-    "binder_mixture_index",
-    "phosphate_pct_of_finished",
+# rules that a linear programme of the mix can hold -> the limit's name there
+_CARRIED = {
+    "fat_pct_of_finished": "fat_high_pct",
+    "poultry_pct_of_nonwater_ingredients": "poultry_high_pct_of_non_water",
+    "mechanically_separated_pct_of_meat_portion": "mechanically_separated_high_pct_of_meat",
+    "binder_pct_of_batch": "binder_high_pct",
+    "isolate_pct_of_batch": "isolate_high_pct",
+    "caseinate_pct_of_batch": "caseinate_high_pct",
+    "binder_mixture_index": "binder_and_isolate_share_high",
 }
-"""rules that a linear programme of the mix can hold, and phosphate"""
+_OF_WATER = {
+    "added_water_pct_of_finished": "added_water_high_pct",
+    "fat_and_added_water_pct_of_finished": "fat_and_added_water_high_pct",
+}
 DRY = (
     {"name": "curing salt 6.25 %", "amount": "2.5 g/kg of meat", "nitrite_pct": 6.25},
     {"name": "sodium erythorbate", "amount": "546.875 ppm of meat"},
@@ -50,33 +51,19 @@ def mix_sheet(
     """
     need_between("lean share in percent of the meat", lean_pct_of_meat, 0, 100)
     need_between("doubt about the trim's fat, points", trim_fat_half_range_pct, 0, 40)
-    low, high = (
-        max(trim_fat_pct - trim_fat_half_range_pct, 0.0),
-        min(trim_fat_pct + trim_fat_half_range_pct, 100.0),
-    )
-    by_eye: dict[str, object] = (
-        {
-            "name": f"{trim} trim, by eye",
-            "kind": "meat",
-            "species": trim,
-            "fat_low_pct": low,
-            "fat_high_pct": high,
-        }
-        if trim_fat_half_range_pct
-        else {
-            "name": f"{trim} trim, tested",
-            "kind": "meat",
-            "species": trim,
-            "lean": f"{100 - trim_fat_pct:g}/{trim_fat_pct:g}",
-        }
-    )
-    lines: list[dict[str, object]] = (
-        [{"name": lean, "amount": f"{lean_pct_of_meat * MEAT_KG / 100:.9f} kg"}]
-        if lean_pct_of_meat
-        else []
-    )
+    half = trim_fat_half_range_pct
+    trimmed: dict[str, object] = {"kind": "meat", "species": trim}
+    if half:
+        low, high = max(trim_fat_pct - half, 0.0), min(trim_fat_pct + half, 100.0)
+        trimmed |= {"name": f"{trim} trim, by eye", "fat_low_pct": low, "fat_high_pct": high}
+    else:
+        lean_ratio = f"{100 - trim_fat_pct:g}/{trim_fat_pct:g}"
+        trimmed |= {"name": f"{trim} trim, tested", "lean": lean_ratio}
+    lines: list[dict[str, object]] = []
+    if lean_pct_of_meat:
+        lines.append({"name": lean, "amount": f"{lean_pct_of_meat * MEAT_KG / 100:.9f} kg"})
     if lean_pct_of_meat < 100:
-        lines.append(by_eye | {"amount": f"{(100 - lean_pct_of_meat) * MEAT_KG / 100:.9f} kg"})
+        lines.append(trimmed | {"amount": f"{(100 - lean_pct_of_meat) * MEAT_KG / 100:.9f} kg"})
     if ice_pct_of_meat:
         lines.append({"name": "ice", "amount": f"{ice_pct_of_meat:g} % of meat"})
     if binder_pct_of_batch:
@@ -91,39 +78,21 @@ def limits_of(rules: RuleSet, **own) -> Limits:
 
     Refuses a rule set with a rule that the programme cannot hold, rather than drop it. Phosphate alone is exempt: it is dosed, not chosen.
     """
-    left = [
-        rule.title for rule in rules.limits if rule.quantity not in CARRIED or not rule.is_upper
-    ]
+    held = {*_CARRIED, *_OF_WATER, "phosphate_pct_of_finished"}
+    left = [rule.title for rule in rules.limits if rule.quantity not in held or not rule.is_upper]
     need(
         not left,
         f"the cheapest mix cannot hold {', '.join(left)} of {rules.title!r}; choose another rule set, or give limits of your own",
     )
     by = {rule.quantity: rule.limit for rule in rules.limits}
-    water = {
-        "added_water_high_pct": by.get("added_water_pct_of_finished"),
-        "fat_and_added_water_high_pct": by.get("fat_and_added_water_pct_of_finished"),
-    }
-    rule = (
-        WaterRule(
-            tables.value("moisture_protein_ratio_of_rule"),
-            tables.value("group2_allowance_pct"),
-            **water,
+    found: dict = {_CARRIED[name]: most for name, most in by.items() if name in _CARRIED}
+    water = {_OF_WATER[name]: most for name, most in by.items() if name in _OF_WATER}
+    if water:
+        ratio, allowance = (
+            tables.value(name)
+            for name in ("moisture_protein_ratio_of_rule", "group2_allowance_pct")
         )
-        if any(water.values())
-        else None
-    )
-    found = {
-        "fat_high_pct": by.get("fat_pct_of_finished"),
-        "poultry_high_pct_of_non_water": by.get("poultry_pct_of_nonwater_ingredients"),
-        "mechanically_separated_high_pct_of_meat": by.get(
-            "mechanically_separated_pct_of_meat_portion"
-        ),
-        "binder_high_pct": by.get("binder_pct_of_batch"),
-        "isolate_high_pct": by.get("isolate_pct_of_batch"),
-        "caseinate_high_pct": by.get("caseinate_pct_of_batch"),
-        "binder_and_isolate_share_high": by.get("binder_mixture_index"),
-        "water_rule": rule,
-    }
+        found["water_rule"] = WaterRule(ratio, allowance, **water)
     return Limits(**(found | own))
 
 

@@ -63,14 +63,11 @@ def fit_energy(
     *,
     from_min: float = 0.0,
     to_min: float | None = None,
-    meat_sd_K: float | None = None,
-    ice_sd_pct: float | None = None,
 ) -> EnergyFit:
     """The constant energy rate of a chopper from its own log.
 
     log, channel: readings of the batter, as `kit.reading.logs.read_log` gives them. from_min, to_min: minutes of the log between
     which the knives run on `bowl`; charges with a later `minute` go in that long after from_min.
-    meat_sd_K, ice_sd_pct: uncertainty of the sheet; teaching assumptions unless given.
     Raises OutOfRange with fewer than 4 usable readings there. The rate is what reached the batter.
     """
     seconds, measured = log.channel(channel)
@@ -87,7 +84,7 @@ def fit_energy(
     minute, measured = _thinned(minute, measured)
     from scipy.stats import t as student
 
-    meat_sd, ice_sd = sheet_uncertainties(meat_sd_K, ice_sd_pct)
+    meat_sd, ice_sd = sheet_uncertainties()
     rate = _best_rate(bowl, minute, measured)
     fitted = _model(bowl, rate, minute)
     left, moved = measured - fitted, rate * _STEP + 1e-6
@@ -109,7 +106,7 @@ def fit_energy(
         f"{int(inside.sum())} readings count as about {effective:.0f}: neighbours in a log err alike.",
         "The rate is what reached the batter, motor and belt losses left out, what the room gave counted with it, and taken as constant; real power falls as the batter warms.",
         f"The interval counts the meat temperature as good to {meat_sd:g} K and the dry ice to {ice_sd:g} % "
-        "(teaching assumptions, yours to change).",
+        "(teaching assumptions).",
     ]
     if int(inside.sum()) > minute.size:
         notes.append(

@@ -66,11 +66,6 @@ def guides() -> dict[str, Guide]:
     }
 
 
-def fixed_energy(energy: float, name: str, status: str, cite: str) -> Machine:
-    """An energy that is known, in the place of a machine's range."""
-    return Machine(name, energy, energy, energy, "of what is in the bowl", status, cite, "")
-
-
 def _rows(prefix: str) -> list[tuple[str, Number]]:
     return [
         (name.removeprefix(prefix).replace("_", " "), number(name))

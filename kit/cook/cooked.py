@@ -46,19 +46,6 @@ class StageOutcome:
         """Drying holds a wet skin well below the air."""
         return self.wet_bulb_C is not None and self.medium_C - self.plateau_C > 3
 
-    @property
-    def plateau(self) -> str:
-        """Why the temperature stops where it stops, in one sentence."""
-        medium = f"{self.medium_C:.1f} °C"
-        if self.wet_bulb_C is None:
-            return f"In {self.name} at {medium} nothing evaporates, so the link comes to the temperature of the bath."
-        if self.medium_C - self.plateau_C < 0.5:
-            return f"In {self.name} hardly any water leaves, so the link comes near the air's {medium}."
-        return (
-            f"In {self.name} the air is {medium}, but drying takes up the heat: with a wet skin the link would stop at {self.plateau_C:.1f} °C "
-            f"(wet bulb {self.wet_bulb_C:.1f} °C). At the end of the stage the water activity of the skin is {self.skin_water_activity:.2f}."
-        )
-
 
 @dataclass(frozen=True)
 class Target:

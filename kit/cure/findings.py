@@ -8,8 +8,7 @@ first. Several usually fit; the kit lists them all and says which further input 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from math import exp, log
-from typing import Any
+from math import log
 
 from kit.cure.cautions import TOO_LITTLE
 from kit.cure.dose import Dose, dose, need_hand_dosable
@@ -38,14 +37,12 @@ class DoseAlarm:
 
 @dataclass(frozen=True)
 class Explanation:
-    """One dosing error that fits. `intended_ppm_of_meat`: what the dose would have been without it; `factor` is the dose over that."""
+    """One dosing error that fits. `intended_ppm_of_meat`: what the dose would have been without it."""
 
     error: DosingError
     detail: str
-    factor: float
     ppm_of_meat: float
     intended_ppm_of_meat: float
-    misfit_pct: float
 
     @property
     def key(self) -> str:
@@ -146,7 +143,7 @@ def _alarm_words() -> dict[str, dict[str, str]]:
     return {row["row"]: row for row in read_rows("cure", "alarms.csv")}
 
 
-def _alarm(row: str, gives: float | None, key: str = "", **words) -> DoseAlarm:
+def _alarm(row: str, gives: float | None, key: str = "", /, **words: object) -> DoseAlarm:
     """The alarm of a row of data/cure/alarms.csv. gives: what the sheet as written would give, ppm NaNO2 of the meat (None: unknown)."""
     says = _alarm_words()[row]
     what, do, should_be = (
@@ -172,26 +169,20 @@ def _contents(plan: Plan) -> Iterator[DoseAlarm]:
         meant, read = mix.nitrite_pct or 0.0, line.label_nitrite_pct
         if read is not None and abs(read - meant) > meant * value("dose_tolerance_pct") / 100:
             real = plan.per_meat(convert(line.kg * read / 100, mix.nitrite_salt, "NaNO2"))
-            words: dict[str, Any] = {
-                "meant": meant,
-                "read": read,
-                "grams": line.kg * 1000,
-                "written": written,
-            }
-            yield _alarm("bag_is_another", real, **words)
+            labels = {"meant": meant, "read": read}
+            yield _alarm("bag_is_another", real, grams=line.kg * 1000, written=written, **labels)
     for name in plan.unread_blends:
         yield _alarm("unread_blend", None, "unknown_content", name=name)
 
 
 def _rules_mixed(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
-    places = list(
-        dict.fromkeys(f"{row.jurisdiction} ({row.edition})" for row in plan.limits if row.published)
-    )
+    published = [row for row in plan.limits if row.published]
+    places = list(dict.fromkeys(f"{row.jurisdiction} ({row.edition})" for row in published))
     if len(places) < 2:
         return
     ceilings: dict[str, float] = {}
-    for row in plan.limits:
-        if row.published and row.caps_nitrite and plan.base_kg(row.basis) is not None:
+    for row in published:
+        if row.caps_nitrite and plan.base_kg(row.basis) is not None:
             place = f"{row.jurisdiction} ({row.edition})"
             ppm = plan.per_meat(limit_kg(row, plan))
             ceilings[place] = min(ppm, ceilings.get(place, ppm))
@@ -216,14 +207,8 @@ def _bowl(plan: Plan, found: Dose) -> Iterator[DoseAlarm]:
         guess = "the meat may be written in pounds"
     elif abs(ratio * pound - 1) <= tolerance:
         guess = "the meat may be in kilograms where pounds are written"
-    written = found.ppm_of_meat
-    words: dict[str, Any] = {
-        "bowl": plan.bowl_kg,
-        "batch": plan.batch_kg,
-        "guess": guess,
-        "written": written,
-    }
-    yield _alarm("bowl_differs", written / ratio, **words)
+    written, weights = found.ppm_of_meat, {"bowl": plan.bowl_kg, "batch": plan.batch_kg}
+    yield _alarm("bowl_differs", written / ratio, guess=guess, written=written, **weights)
 
 
 def _amount(plan: Plan, found: Dose, allowed: Band) -> Iterator[DoseAlarm]:
@@ -302,32 +287,24 @@ def _explain(
         bases = (plan.target_basis,)
     elif not bases:
         bases = (allowed.high_limit.basis,)
-    tolerance, fits = _tolerance(plan), []
+    tolerance, ppm, two = _tolerance(plan), found.ppm_of_meat, "two_sources" in alarm_keys
+    fits: list[tuple[tuple, Explanation]] = []
+
+    def fit(n: int, detail: str, intended_ppm: float, misfit_pct: float) -> None:
+        error = DOSING_ERRORS[n]
+        rank = (not (two and error.key == "added_twice"), round(misfit_pct / 2), n, misfit_pct)
+        fits.append((rank, Explanation(error, detail, ppm, intended_ppm)))
+
     for n, one in enumerate(DOSING_ERRORS):
         for factor, detail in one.factors(plan, bases):
             kg = found.nitrite_kg / factor
             if low * (1 - tolerance) <= kg <= high * (1 + tolerance):
                 # the nearest of ceiling and floor: people aim at round limits
-                misfit = min(100 * (exp(abs(log(kg / aim))) - 1) for aim in {high, low})
-                fit = Explanation(one, detail, factor, found.ppm_of_meat, plan.per_meat(kg), misfit)
-                fits.append((n, fit))
+                misfit = min(100 * (max(kg / aim, aim / kg) - 1) for aim in (high, low))
+                fit(n, detail, plan.per_meat(kg), misfit)
     if not allowed.low_kg <= found.nitrite_kg <= allowed.high_kg:
-        fits += ((len(DOSING_ERRORS) - 1, fit) for fit in _by_other_rules(plan, found))
-    two = "two_sources" in alarm_keys
-
-    def rank(placed):
-        n, fit = placed
-        return not (two and fit.key == "added_twice"), round(fit.misfit_pct / 2), n, fit.misfit_pct
-
-    return tuple(fit for _, fit in sorted(fits, key=rank))
-
-
-def _by_other_rules(plan: Plan, found: Dose) -> Iterator[Explanation]:
-    """A dose outside these rules that another jurisdiction would allow."""
-    for low, high, words in allowed_elsewhere(plan):
-        if low <= found.nitrite_kg <= high * (1 + rounding_fraction()):
-            ppm = found.ppm_of_meat
-            near = 100 * abs(log(found.nitrite_kg / high))
-            yield Explanation(
-                DOSING_ERRORS[-1], f"it would be allowed by {words}", 1.0, ppm, ppm, near
-            )
+        for least, most, words in allowed_elsewhere(plan):
+            if least <= found.nitrite_kg <= most * (1 + rounding_fraction()):
+                near = 100 * abs(log(found.nitrite_kg / most))
+                fit(len(DOSING_ERRORS) - 1, f"it would be allowed by {words}", ppm, near)
+    return tuple(one for _, one in sorted(fits, key=lambda placed: placed[0]))

@@ -237,7 +237,17 @@ class Case:
     @property
     def hints(self) -> tuple[str, ...]:
         """From the gentlest to the plainest; they never name the error."""
-        return _hints(self.plan)
+        plan = self.plan
+        first = "work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"
+        if plan.target_kg is None or not plan.cure or len(plan.assayed) < len(plan.cure):
+            labels = "look at what each line says about its nitrite, and whether there is any line at all"
+            return first, labels
+        brought = sum(line.nitrite_kg for line in plan.cure)
+        return (
+            first,
+            f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
+            f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?",
+        )
 
     @property
     def findings(self) -> DosingFindings:
@@ -309,18 +319,3 @@ def _sheet(plan: Plan) -> Iterator[tuple[str, str]]:
             said.append("in the spice blend")
         name = f"{mix.name} ({', '.join(said)})" if said else mix.name
         yield name, f"{line.kg * 1000:.5g} g"
-
-
-def _hints(plan: Plan) -> tuple[str, ...]:
-    first = "work out the grams of nitrite that the sheet wants, and the grams that its cure lines bring"
-    if plan.target_kg is None or not plan.cure or len(plan.assayed) < len(plan.cure):
-        return (
-            first,
-            "look at what each line says about its nitrite, and whether there is any line at all",
-        )
-    brought = sum(line.nitrite_kg for line in plan.cure)
-    return (
-        first,
-        f"wanted: {plan.target_kg * 1000:.4g} g NaNO2; brought: {brought * 1000:.4g} g",
-        f"the dose is {brought / plan.target_kg:.4g} times the target: which slip gives that factor?",
-    )

@@ -92,8 +92,11 @@ class ScaleAnswer(Result):
     high_ppm_of_meat: float
     furthest_pct: float
     tolerance_pct: float
-    within: bool
     smallest_meat_kg: float
+
+    @property
+    def within(self) -> bool:
+        return self.furthest_pct <= self.tolerance_pct
 
 
 def on_scale(
@@ -164,7 +167,6 @@ def on_scale(
         high,
         furthest,
         tolerance,
-        furthest <= tolerance,
         smallest,
         own_notes=notes,
         own_sources=(number("scale_coverage_factor").cite(), number("dose_tolerance_pct").cite()),

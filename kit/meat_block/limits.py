@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from kit.errors import OutOfRange, UnknownName, need, need_between
+from kit.errors import UnknownName, need, need_between
 from kit.materials import Material
 from kit.materials.composition import SPECIES
 from kit.meat_block.mix import AT, columns
@@ -132,29 +132,26 @@ class _Rows:
 
     def __init__(self, materials: Sequence[Material], batch_kg: float, cook_yield_pct: float):
         share = columns(materials)
-        self.materials, self.batch_kg = materials, batch_kg
+        self.batch_kg = batch_kg
         self.column = {name: share[:, at] for name, at in AT.items()}
         self.nothing = np.zeros(len(materials))
         self.finished = cook_yield_pct / 100
         self.lost = 1 - self.finished  # the loss is water
         self.made: list[Constraint] = []
 
-    def add(self, name, side, limit, n, c=0.0, d=None, d0=0.0, unit="%", scale=100.0):
-        if limit is None:
-            return
-        limit = need_between(f"limit on {name}", limit, 0, np.finfo(float).max)
+    def add(self, name, low, high, n, c=0.0, d=None, d0=0.0, unit="%", scale=100.0):
+        """A least and a greatest share; None where there is none."""
         d = self.nothing if d is None else d
-        self.made.append(Constraint(name, side, limit, unit, n, c, d, d0, scale))
-
-    def both(self, name, low, high, n, c=0.0, **more):
-        self.add(name, AT_LEAST, low, n, c, **more)
-        self.add(name, AT_MOST, high, n, c, **more)
+        for side, limit in ((AT_LEAST, low), (AT_MOST, high)):
+            if limit is not None:
+                limit = need_between(f"limit on {name}", limit, 0, np.finfo(float).max)
+                self.made.append(Constraint(name, side, limit, unit, n, c, d, d0, scale))
 
     def of_finished(self, name, low, high, n, c=0.0):
-        self.both(name, low, high, n, c, d0=self.finished, unit="% of finished")
+        self.add(name, low, high, n, c, d0=self.finished, unit="% of finished")
 
     def of_kg(self, name, low, high, n, unit="kg"):
-        self.both(name, low, high, n, d0=1.0, unit=unit, scale=self.batch_kg)
+        self.add(name, low, high, n, d0=1.0, unit=unit, scale=self.batch_kg)
 
 
 def constraints(
@@ -187,7 +184,7 @@ def constraints(
         _need_collagen_known(materials, column)
     rows.add(
         "collagen share of the protein",
-        AT_MOST,
+        None,
         limits.collagen_high_pct_of_protein,
         column["collagen"],
         d=column["protein"],
@@ -197,10 +194,10 @@ def constraints(
         if species not in SPECIES:
             raise UnknownName("species", species, SPECIES)
         mine = np.array([m.kind == "meat" and m.species == species for m in materials], float)
-        rows.both(f"{species} in the meat block", low, high, mine, d=meat, unit="% of meat")
+        rows.add(f"{species} in the meat block", low, high, mine, d=meat, unit="% of meat")
     rows.add(
         "poultry",
-        AT_MOST,
+        None,
         limits.poultry_high_pct_of_non_water,
         column["class poultry"] + column["class mechanically separated poultry"],
         d=1 - column["added_water"],
@@ -208,7 +205,7 @@ def constraints(
     )
     rows.add(
         "mechanically separated meat",
-        AT_MOST,
+        None,
         limits.mechanically_separated_high_pct_of_meat,
         column["class mechanically separated"],
         d=meat,
@@ -234,17 +231,17 @@ def _add_binders(rows: _Rows, limits: Limits) -> None:
         ("sodium caseinate", limits.caseinate_high_pct, "sodium caseinate"),
     ):
         held = rows.column[f"class {rule_class}"]
-        rows.add(name, AT_MOST, limit, held, d0=1.0, unit="% of batch")
+        rows.add(name, None, limit, held, d0=1.0, unit="% of batch")
     if limits.binder_and_isolate_share_high is None:
         return
-    if not limits.binder_high_pct or not limits.isolate_high_pct:
-        raise OutOfRange(
-            "the joint limit on binder and isolate needs both single limits, above 0; give them"
-        )
+    need(
+        bool(limits.binder_high_pct and limits.isolate_high_pct),
+        "the joint limit on binder and isolate needs both single limits, above 0; give them",
+    )
     binder, isolate = rows.column["class binder"], rows.column["class isolated soy protein"]
     joint = 100 * (binder / limits.binder_high_pct + isolate / limits.isolate_high_pct)
     name, high = "binder and isolate together", limits.binder_and_isolate_share_high
-    rows.add(name, AT_MOST, high, joint, d0=1.0, unit="of 1", scale=1.0)
+    rows.add(name, None, high, joint, d0=1.0, unit="of 1", scale=1.0)
 
 
 def _add_water_rule(rows: _Rows, rule: WaterRule) -> None:
@@ -281,17 +278,14 @@ def _own_weights(own: OwnLimit, materials) -> np.ndarray:
     return weights
 
 
-def _need_collagen_known(materials, col) -> None:
-    unknown = [
-        m.name
-        for m, protein, known in zip(materials, col["protein"], col["collagen_known_protein"])
-        if protein > 0 and known == 0
-    ]
-    if unknown:
-        raise OutOfRange(
-            f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be reckoned; give it "
-            "(by_lab with collagen_pct_of_protein), or leave out the material or the limit"
-        )
+def _need_collagen_known(materials, column) -> None:
+    gap = (column["protein"] > 0) & (column["collagen_known_protein"] == 0)
+    unknown = [m.name for m, missing in zip(materials, gap) if missing]
+    need(
+        not unknown,
+        f"the collagen share of {', '.join(unknown)} is not published, so a limit on collagen cannot be reckoned; give it "
+        "(by_lab with collagen_pct_of_protein), or leave out the material or the limit",
+    )
 
 
 def bounds(what: str, given, default: float, materials: Sequence[Material]) -> np.ndarray:

@@ -16,7 +16,7 @@ from kit.errors import need, need_between
 from kit.materials import Material
 from kit.materials.composition import SDS_TO_90
 from kit.meat_block.mix import AT, Composition, _table, compose, cooked
-from kit.working import Result, Step, step, steps_from
+from kit.working import Result, step, steps_from
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def uncertainty(
     kg: weight of each, kg, shape (k,)
     cook_yield_pct: finished weight of raw weight, 1 to 100 %
     part: "fat", "water", "protein" or "ash"
-    Returns Doubt: mean and standard deviation, % of the finished product, with a 90 % interval.
+    Returns PartUncertainty: mean and standard deviation, % of the finished product, with a 90 % interval.
     Raises OutOfRange for many recipes at once or an unknown part.
     Exact for normal, independent lots while their bounds lie well inside what is possible; a note says where they do not.
     Source: variance of a weighted sum.
@@ -94,6 +94,16 @@ def uncertainty(
         for n in lots
         if _outside(materials[n]) > 0.01
     )
+    terms: dict[str, Any] = {}
+    for n in lots:
+        name = materials[n].name
+        terms[f"m{n + 1}"] = (kg[n], "kg", f"weight of {name}")
+        terms[f"s{n + 1}"] = (lot_sds[n], "points", f"standard deviation of the fat of {name}")
+        terms[f"k{n + 1}"] = (slopes[n], "", f"{part} per point of fat in {name}")
+    inside = " + ".join(f"(m{n + 1} × k{n + 1} × s{n + 1}) ^ 2" for n in lots)
+    what = f"Standard deviation of {part} in the finished product"
+    terms["A"] = (mix.total_kg, "kg", "finished weight")
+    work = step(what, f"D = √({inside}) / A", sd, "points", **terms)
     return PartUncertainty(
         part,
         float(mix.pct(part)),
@@ -101,9 +111,7 @@ def uncertainty(
         tuple(materials[n].name for n in lots),
         own_notes=(*mix.notes, *notes),
         own_sources=mix.sources,
-        own_working=_uncertainty_working(
-            materials, kg, lots, mix.total_kg, slopes, lot_sds, sd, part
-        ),
+        own_working=(work,) if lots else (),
     )
 
 
@@ -209,20 +217,3 @@ def _outside(m: Material) -> float:
     low, high = possible_fat(m)
     normal = NormalDist(m.fat_pct, m.fat_sd_pct)
     return normal.cdf(low) + 1 - normal.cdf(high)
-
-
-def _uncertainty_working(
-    materials, kg, lots, finished_kg, slopes, lot_sds, sd, part
-) -> tuple[Step, ...]:
-    if not lots:
-        return ()
-    terms: dict[str, Any] = {}
-    for n in lots:
-        name = materials[n].name
-        terms[f"m{n + 1}"] = (kg[n], "kg", f"weight of {name}")
-        terms[f"s{n + 1}"] = (lot_sds[n], "points", f"standard deviation of the fat of {name}")
-        terms[f"k{n + 1}"] = (slopes[n], "", f"{part} per point of fat in {name}")
-    inside = " + ".join(f"(m{n + 1} × k{n + 1} × s{n + 1}) ^ 2" for n in lots)
-    what = f"Standard deviation of {part} in the finished product"
-    terms["A"] = (finished_kg, "kg", "finished weight")
-    return (step(what, f"D = √({inside}) / A", sd, "points", **terms),)

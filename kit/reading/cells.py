@@ -9,6 +9,7 @@ import pyarrow.compute as pc
 
 _PLAIN = r"^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$"
 _COMMAS_GROUP = r"^[+-]?\d{1,3}(,\d{3})+(\.\d*)?$"
+_UNIT = re.compile(r"\s*[A-Za-z#\"]+\.?$")
 _DOTS_GROUP = r"^[+-]?\d{1,3}(\.\d{3})+(,\d*)?$"
 
 
@@ -56,25 +57,11 @@ def any_has(column: pa.Array, part: str, ignore_case: bool = False) -> bool:
     return bool(pc.any(pc.match_substring(column, part, ignore_case=ignore_case)).as_py())
 
 
-def letters(column: pa.Array) -> np.ndarray | None:
-    """The cells as rows of byte codes when all have the same length, else None."""
-    ends = pc.min_max(pc.binary_length(column)).as_py() if len(column) else {"min": None}
-    if not ends["min"] or ends["min"] != ends["max"] or column.null_count:
-        return None
-    width, (_, offsets, data) = ends["min"], column.buffers()
-    first = np.frombuffer(offsets, dtype=np.int32)[column.offset]
-    flat = np.frombuffer(data, dtype=np.uint8, count=width * len(column), offset=first)
-    return flat.reshape(-1, width)
-
-
 # --- numbers ---
 
 
 def numbers(column: pa.Array, comma: str) -> np.ndarray:
-    """Floats; `comma` is "decimal", "thousands" or "" (none expected).
-
-    Cells that do not fit that reading are nan: 12.5 in a file of decimal commas is not 125.
-    """
+    """Floats; `comma` is "decimal", "thousands" or "" (none expected), and cells that do not fit that are nan."""
     text = pc.replace_substring(column, "−", "-") if any_has(column, "−") else column
     if comma == "decimal":
         text = _only(text, ".", _DOTS_GROUP)
@@ -107,11 +94,11 @@ def floats(text) -> np.ndarray:
 
 
 def comma_style(columns, declared: bool | None = None) -> str:
-    """How the numeric columns of a file use commas, all of them together.
+    """How the numeric columns of a file use commas, all of them together, units taken off.
 
     "decimal", "thousands", "" (no commas), "mixed", or "unclear".
     """
-    cells = [cell for column in columns for cell in sample(column)]
+    cells = [_UNIT.sub("", cell) for column in columns for cell in sample(column)]
     commas = [cell for cell in cells if "," in cell]
     if declared is not None or not commas:
         return "" if not commas else "decimal" if declared else "thousands"

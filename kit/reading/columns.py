@@ -8,14 +8,14 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import BinaryIO, NamedTuple
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pacsv
 
-from kit.errors import Fault, Faulty, KitError
+from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.reading.opener import is_workbook, load, need_suffix, utf8
 from kit.reading.shapes import (
@@ -30,7 +30,6 @@ from kit.reading.workbook import workbook_tables
 
 HEAD_BYTES = 1_000_000
 BLOCK_BYTES = 16_000_000
-_AGAIN = "write it again"
 
 
 # --- which row is the header? ---
@@ -45,7 +44,7 @@ def headed(known: Callable[[str], bool], header_row: int | None = None):
     def find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
         counts = [_count(row, known) for row in rows]
         at = header_row - 1 if header_row else _header_at(rows, counts)
-        if at is None or at >= len(rows) or not any(cell.strip() for cell in rows[at]):
+        if at is None or at >= len(rows) or len(rows[at]) < 2 or not any(map(str.strip, rows[at])):
             return None
         width = len(rows[at])
         usual = Counter(map(len, rows[at:])).most_common(1)[0][0]
@@ -93,63 +92,76 @@ class Layout(NamedTuple):
 
 
 def tables(source, name: str, form: Form) -> list[ColumnTable]:
-    """The tables of a path, bytes or text with the file's `name`, or of a table in memory.
+    """The tables of a path, bytes or text with the file's `name`, or of a table in memory, whole."""
+    return list(table_blocks(source, name, form, None))
 
-    A table in memory is a pandas frame or anything that speaks the Arrow interface.
-    Raises Faulty where there is none.
-    """
-    if is_frame(source):
-        return [typed_table(arrow(source), name or "table")]
-    whole, name = load(source, name, form.limits)
-    faults = Faults(name, form.what or f"{name or 'The file'} cannot be read")
-    if is_workbook(whole):
-        return workbook_tables(whole, faults, form)
-    if whole.startswith(b"PAR1"):
-        return list(_parquet(pa.BufferReader(whole), name, None))
-    body, notes = utf8(whole, faults)
-    layout = layout_of(body, form, faults)
-    if layout.separator == " ":
-        lines = (b" ".join(line.split()) for line in body.split(b"\n"))
-        body = b"\n".join(lines)
-        layout = layout_of(body, form, faults)
-    layout = layout._replace(notes=(*notes, *layout.notes))
-    return [parse_rows(body[layout.start :], layout, name, layout.header_row + 1)]
+
+def only_table(source, name: str, form: Form) -> ColumnTable:
+    """The one table of a source; Faulty where several sheets of a workbook hold one."""
+    table, *others = tables(source, name, form)
+    if others:
+        names = ", ".join(one.sheet for one in (table, *others))
+        what = f"the workbook has {1 + len(others)} filled sheets: {names}"
+        remedy = "say which one (sheet='...'), or keep the one that matters"
+        Faults(table.file, form.what or table.file).stop(what, remedy=remedy)
+    return table
 
 
 def table_blocks(
-    source, name: str, form: Form, block_bytes: int = BLOCK_BYTES
+    source, name: str, form: Form, block_bytes: int | None = BLOCK_BYTES
 ) -> Iterator[ColumnTable]:
-    """As `tables`, but a text or Parquet file on the disk comes in blocks of whole rows.
+    """The tables of a path, bytes or text with the file's `name`, or of a table in memory.
 
-    Row numbers go on from block to block; a text file that is not UTF-8 is taken whole.
+    A table in memory is a pandas frame or anything that speaks the Arrow interface. A text or Parquet
+    file on the disk of more than `block_bytes` comes in blocks of whole rows, whose row numbers go on;
+    a text file that is not UTF-8 is taken whole. Raises Faulty where there is no table.
     """
-    text = isinstance(source, str) and "\n" not in source and "\r" not in source
-    path = Path(source) if text or isinstance(source, os.PathLike) else None
-    if path is None or not path.is_file() or path.stat().st_size <= block_bytes:
-        yield from tables(source, name, form)
+    if is_frame(source):
+        yield typed_table(arrow(source), name or "table")
         return
-    faults = Faults(path.name, f"{path.name} cannot be read")
-    need_suffix(path.name, form.limits, faults)
+    text = isinstance(source, str) and "\n" not in source and "\r" not in source
+    path = Path(source) if block_bytes and (text or isinstance(source, os.PathLike)) else None
+    if path is None or not path.is_file() or path.stat().st_size <= (block_bytes or 0):
+        whole, name = load(source, name, form.limits)
+        yield from _read(io.BytesIO(whole), name, form, None)
+        return
+    need_suffix(path.name, form.limits, Faults(path.name, f"{path.name} cannot be read"))
     with path.open("rb") as handle:
-        head = handle.read(HEAD_BYTES)
-        if head.startswith(b"PAR1"):
-            yield from _parquet(path, path.name, block_bytes)
-            return
-        mark = len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0
-        cut = head.rfind(b"\n") + 1
-        if is_workbook(head) or not cut or b"\x00" in head or not _is_utf8(head[:cut]):
-            yield from tables(path, name, form)
-            return
-        layout = layout_of(head[mark:cut], form, faults)
-        handle.seek(mark + layout.start)
-        row = layout.header_row + 1
-        for block in blocks(handle, block_bytes, faults):
-            if not _is_utf8(block):
-                what = "the letters turn to another encoding than UTF-8 in this block"
-                faults.stop(what, Cell(None, row), remedy="save the file again as CSV UTF-8")
-            table = parse_rows(block, layout, path.name, row)
-            yield table
-            row += table.row.size + table.blank + len(table.torn)
+        yield from _read(handle, path.name, form, block_bytes)
+
+
+def _read(file: BinaryIO, name: str, form: Form, size: int | None) -> Iterator[ColumnTable]:
+    """The tables of an open file in blocks of about `size` bytes, or whole."""
+    faults = Faults(name, form.what or f"{name or 'The file'} cannot be read")
+    head = file.read(HEAD_BYTES)
+    notes: tuple[str, ...] = ()
+    if head.startswith(b"PAR1"):
+        yield from _parquet(file, name, size)
+        return
+    if is_workbook(head):
+        yield from workbook_tables(head + file.read(), faults, form)
+        return
+    mark = len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0
+    cut = head.rfind(b"\n") + 1
+    if not size or not cut or b"\x00" in head or not _is_utf8(head[:cut]):
+        head, notes = utf8(head + file.read(), faults)
+        file, size, mark, cut = io.BytesIO(head), None, 0, len(head)
+    layout = layout_of(head[mark:cut], form, faults)
+    if layout.separator == " ":
+        file.seek(mark)
+        head = b"\n".join(b" ".join(line.split()) for line in file.read().split(b"\n"))
+        file, size, mark = io.BytesIO(head), None, 0
+        layout = layout_of(head, form, faults)
+    layout = layout._replace(notes=(*notes, *layout.notes))
+    file.seek(mark + layout.start)
+    row = layout.header_row + 1
+    for block in blocks(file, size, faults) if size else [file.read()]:
+        if size and not _is_utf8(block):
+            what = "the letters turn to another encoding than UTF-8 in this block"
+            faults.stop(what, Cell(None, row), remedy="save the file again as CSV UTF-8")
+        table = parse_rows(block, layout, faults, row)
+        yield table
+        row += table.row.size + table.blank + len(table.torn)
 
 
 def _is_utf8(part: bytes) -> bool:
@@ -175,7 +187,7 @@ def layout_of(body: bytes, form: Form, faults: Faults) -> Layout:
         except csv.Error:
             continue
         hit = form.find(rows)
-        if hit and len(hit.names) > 1:
+        if hit:
             found.append(((*hit.score, -order), separator, hit))
     if not found:
         faults.stop(form.missing[0], remedy=form.missing[1])
@@ -226,7 +238,7 @@ def _row_ends(body: bytes, count: int) -> Iterator[int]:
         yield at
 
 
-def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> ColumnTable:
+def parse_rows(body: bytes, layout: Layout, faults: Faults, first_row: int) -> ColumnTable:
     """Rows of a text table as columns of text; the first of them is row `first_row` of the file."""
     columns = [str(n) for n in range(len(layout.names))]
     torn: list[tuple[int, str]] = []
@@ -253,9 +265,7 @@ def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> Column
     except pa.ArrowInvalid as cause:
         if "Empty CSV" not in str(cause):
             what = f"the table cannot be taken apart: {str(cause)[:200]}"
-            raise _unreadable(
-                name, what, "look for a quotation mark that is never closed"
-            ) from None
+            faults.stop(what, remedy="look for a quotation mark that is never closed")
         whole = pa.table({column: pa.array([], pa.string()) for column in columns})
     row = np.arange(first_row, first_row + whole.num_rows + len(torn))
     if torn:
@@ -267,7 +277,7 @@ def parse_rows(body: bytes, layout: Layout, name: str, first_row: int) -> Column
     full = tuple((n, text) for n, text in torn if text.strip(empty))
     blank += len(torn) - len(full)
     return ColumnTable(
-        name,
+        faults.file,
         "",
         layout.names,
         cells,
@@ -288,10 +298,7 @@ def _as_written(column: pa.Array) -> pa.Array:
 
 
 def blocks(handle, size: int, faults: Faults) -> Iterator[bytes]:
-    """The rest of a binary file in blocks of whole rows, each about `size` bytes.
-
-    A line end inside quotes ends no row.
-    """
+    """The rest of a binary file in blocks of whole rows of about `size` bytes; quotes may hold line ends."""
     rest = b""
     while piece := handle.read(size):
         rest += piece
@@ -348,23 +355,24 @@ def _parquet(source, name: str, block_bytes: int | None) -> Iterator[ColumnTable
         raise
     except Exception as cause:  # damaged Parquet fails in many ways, all the same to the person
         what = f"the Parquet file is damaged ({type(cause).__name__})"
-        raise _unreadable(name, what, _AGAIN) from None
+        _unreadable(name).stop(what, remedy="write it again")
 
 
 def typed_table(table: pa.Table, name: str, first_row: int = 2) -> ColumnTable:
     """Columns as numbers, time stamps (seconds) or text; row 2 is the first, as under a header."""
-    columns = []
+    faults, columns = _unreadable(name), []
     for title, column in zip(table.column_names, table.columns, strict=True):
+        at = Cell(None, column=title)
         try:
             column.validate(full=True)
             columns.append(_plain_type(column))
         except pa.ArrowNotImplementedError:
             what = f"the column is of the kind {column.type}, which holds no plain values"
-            raise _unreadable(name, what, "write numbers, dates or text", title) from None
+            faults.stop(what, at, remedy="write numbers, dates or text")
         except pa.ArrowInvalid:
-            raise _unreadable(name, "the column is damaged", _AGAIN, title) from None
+            faults.stop("the column is damaged", at, remedy="write it again")
     if not columns:
-        raise _unreadable(name, "the table has no columns", "")
+        faults.stop("the table has no columns")
     row = np.arange(first_row, first_row + table.num_rows)
     kept, row, blank = without_blank(tuple(columns), row)
     return ColumnTable(name, "", unique_names(table.column_names), kept, row, 1, blank=blank)
@@ -385,6 +393,5 @@ def _plain_type(column) -> pa.Array:
     return pc.utf8_trim_whitespace(pc.fill_null(pc.cast(column, pa.string()), ""))
 
 
-def _unreadable(name: str, what: str, remedy: str, column: str = "") -> Faulty:
-    fault = Fault(what, column=column, file=name, remedy=remedy)
-    return Faulty(f"{name or 'The table'} cannot be read", [fault])
+def _unreadable(name: str) -> Faults:
+    return Faults(name, f"{name or 'The table'} cannot be read")

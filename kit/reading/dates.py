@@ -14,7 +14,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from kit.reading.cells import any_has, each_text, empty_cells, floats, letters, nothing, trimmed
+from kit.reading.cells import any_has, each_text, empty_cells, floats, nothing, trimmed
 from kit.reading.words import words
 
 NO_TIME = np.datetime64("NaT", "s")
@@ -68,8 +68,8 @@ def _month(named, known: Sequence[Sequence[str]]) -> int:
 
 def split_stamp(column: pa.Array) -> tuple[pa.Array, pa.Array]:
     """The date and the clock of each cell; a part that is missing is ''."""
-    codes = letters(column)
-    if codes is not None and codes.shape[1] == 19 and np.isin(codes[:, 10], (32, 84)).all():
+    even = pc.min_max(pc.binary_length(column)).as_py() == {"min": 19, "max": 19}
+    if even and set(pc.utf8_slice_codeunits(column, 10, 11).unique().to_pylist()) <= {" ", "T"}:
         return pc.utf8_slice_codeunits(column, 0, 10), pc.utf8_slice_codeunits(column, 11, 19)
     parts = pc.extract_regex(column, _STAMP)
     day, clock = (
@@ -144,10 +144,7 @@ def _day(text: str, order: str) -> float:
 
 
 def without_zone(clock: pa.Array) -> tuple[pa.Array, np.ndarray | None]:
-    """The clock without its offset from UTC, and that offset in seconds (nan where none is written).
-
-    None where no cell writes one.
-    """
+    """The clock without its offset from UTC, and that in seconds; None where no cell writes one."""
     if not pc.any(pc.match_substring_regex(clock, r":\d\d(\.\d+)?" + _ZONE)).as_py():
         return clock, None
     zone = pc.struct_field(pc.extract_regex(clock, "(?P<zone>" + _ZONE[:-1] + ")$"), ["zone"])
@@ -194,24 +191,19 @@ def _matches(text: pa.Array, pattern: str) -> np.ndarray:
 
 
 def _even_clock(column: pa.Array) -> np.ndarray | None:
-    """Seconds when every cell is exactly hh:mm:ss, else None: the usual case, read at once."""
-    codes = letters(column)
-    if codes is None or codes.shape[1] != 8 or not (codes[:, [2, 5]] == ord(":")).all():
+    """Seconds when every cell is h:min:s of a day, else None: the usual case, read at once."""
+    try:
+        found = pc.strptime(column, format="%H:%M:%S", unit="s")
+    except pa.ArrowInvalid:
         return None
-    tens, ones = (codes[:, at] - np.uint8(48) for at in ([0, 3, 6], [1, 4, 7]))
-    if (tens > 9).any() or (ones > 9).any() or (tens[:, 1:] > 5).any():
-        return None
-    return tens @ np.array([36_000.0, 600.0, 10.0]) + ones @ np.array([3600.0, 60.0, 1.0])
+    return pc.cast(pc.cast(found, pa.time32("s")), pa.int32()).to_numpy() * 1.0
 
 
 # --- columns of records: typed, or text in any of the forms above ---
 
 
 def stamps(column: pa.Array, order: str) -> tuple[np.ndarray, tuple[str, ...]]:
-    """Time stamps (datetime64[s], local) of dates with or without a clock, and what to note.
-
-    `order` of day and month where a date in digits does not begin with the year.
-    """
+    """Time stamps (datetime64[s], local) of dates with or without a clock, and notes; `order`: of day and month."""
     if pa.types.is_timestamp(column.type):
         return column.to_numpy(zero_copy_only=False).astype("datetime64[s]"), ()
     if not pa.types.is_string(column.type):

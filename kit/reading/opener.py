@@ -1,21 +1,22 @@
 """One opener for every table that a person hands in: which file, which letters, which separator?
 
-Small files become pages of cells (`pages_of`); files of any length become columns (columns.py). Both
-are made by the same steps: `load` takes the file, `utf8` its letters. A reader of batch sheets,
-records, logs, tube tests, weighed links or rules only says which headers or cells it knows.
+Tables of any length become columns (columns.py), a batch sheet a page of cells, each with its place
+(`text_page`, workbook.py). Both are made by the same steps: `load` takes the file, `utf8` its letters.
+A reader of sheets, records, logs, tube tests, weighed links or rules only says what it knows.
 """
 
 import codecs
 import csv
 import io
 import os
+import re
+import tomllib
 from pathlib import Path
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults
 from kit.files import unguarded
 from kit.reading.shapes import OLD_REMEDY, OLD_WORDS, OLD_WORKBOOK, FileLimits, Page
-from kit.reading.workbook import workbook_pages
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -24,6 +25,8 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+
+NOT_UTF8 = "not UTF-8"
 
 
 # --- the file ---
@@ -111,7 +114,7 @@ def utf8(whole: bytes, faults: Faults) -> tuple[bytes, tuple[str, ...]]:
             faults.stop(what, remedy="save it again as CSV UTF-8")
         text = cause.object.decode("cp1252", "replace")
         row = cause.object[: cause.start].count(b"\n") + 1
-        notes = (f"not UTF-8 (first in row {row}): letters read as Windows Western text",)
+        notes = (f"{NOT_UTF8} (first in row {row}): letters read as Windows Western text",)
     plain = text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
     return plain.encode("utf-8", "surrogatepass"), notes
 
@@ -127,19 +130,49 @@ def _wide(whole: bytes) -> str:
     return "utf-16-be" if even > odd else "utf-16-le"
 
 
-# --- small files: pages of cells ---
+# --- TOML ---
+
+# tomllib's memory grows with the square of the parts of a dotted key
+_DEEP_KEY = re.compile(
+    r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
+)
+_DEEP_REMEDY = "a file has few tables, and none in another; see an example of such a file"
+_TOML_REMEDY = 'text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"'
 
 
-def pages_of(whole: bytes, faults: Faults, limits: FileLimits, separator: str = "") -> list[Page]:
-    """The pages of a small file: one for text, one for each sheet of a workbook.
-
-    separator: where it is known.
-    """
-    if is_workbook(whole):
-        return workbook_pages(whole, faults, limits)
+def toml_of(whole: bytes, faults: Faults) -> tuple[dict, str, tuple[str, ...]]:
+    """(data, text, what was taken on trust) of a TOML file."""
     body, notes = utf8(whole, faults)
     text = body.decode("utf-8", "surrogatepass")
-    return [Page("", text_rows(text, separator or separator_of(text), faults, limits), notes=notes)]
+    deep = _DEEP_KEY.search(text)
+    if deep:
+        row = text.count("\n", 0, deep.start()) + 1
+        what = "a key has too many parts between points"
+        faults.stop(what, Cell(None, row), remedy=_DEEP_REMEDY)
+    try:
+        return tomllib.loads(text), text, notes
+    except ValueError as cause:
+        hit = re.search(r"\(at line (\d+), column (\d+)\)", str(cause))
+        why = re.sub(r" \(at .*\)$", "", str(cause))
+        if not isinstance(cause, tomllib.TOMLDecodeError):
+            why = "a number is too long"
+        what = f"this is not TOML: {why}"
+        if re.search(r"overwrite|mutate|twice|namespace", why):
+            what = f"a key or table is given twice ({why})"
+        faults.stop(what, Cell(None, int(hit[1]) if hit else None), remedy=_TOML_REMEDY)
+    except RecursionError:
+        faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
+
+
+# --- a small file: a page of cells ---
+
+
+def text_page(whole: bytes, faults: Faults, limits: FileLimits) -> Page:
+    """The cells of a small text file."""
+    body, notes = utf8(whole, faults)
+    text = body.decode("utf-8", "surrogatepass")
+    sign = separator_of(text)
+    return Page("", text_rows(text, sign, faults, limits), notes=notes, separator=sign)
 
 
 def separator_of(text: str) -> str:

@@ -17,12 +17,11 @@ import pandas as pd
 from kit import tables
 from kit.batches import BatchTable
 from kit.batches.analysis import Analysis, analyse
-from kit.emulsion.calibrate import Calibration
 from kit.errors import need
 from kit.reading import read_sheet
 from kit.reading.records import Records, read_records
 from kit.reading.records.summary import SEVERAL
-from kit.reading.words import plain
+from kit.reading.words import meaning, plain
 from kit.reading.yardstick import Yardstick, judged_by
 from kit.sheet import Sheet
 from kit.stages import STAGES
@@ -41,31 +40,6 @@ SIDES = {
 }
 """kind of weight -> its array in a BatchTable"""
 FAHRENHEIT, CELSIUS = ("f", "degf", "fahrenheit"), ("c", "degc", "celsius")
-_LABEL_WORDS = {
-    "supplier": "supplier",
-    "vendor": "supplier",
-    "farm": "supplier",
-    "line": "line",
-    "machine": "line",
-    "shift": "operator",
-    "crew": "operator",
-    "house": "cooker",
-    "smokehouse": "cooker",
-    "recipe": "recipe",
-    "formula": "recipe",
-    "formulation": "recipe",
-    "product": "recipe",
-    "sheet": "recipe",
-}
-"""what a carried column of text may stand for, where the mapping names no column of that role"""
-
-
-@dataclass(frozen=True)
-class Arranged:
-    """`table` in the order of the dates; `notes` say what was understood, filled or left out on the way."""
-
-    table: BatchTable
-    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -82,8 +56,8 @@ class Analysed(Result):
         yield from ()
 
 
-def arranged(records: Records) -> Arranged:
-    """Weights by stage and side, batches by their first time; carried columns become facts (numbers) and labels (texts).
+def arranged(records: Records) -> tuple[BatchTable, tuple[str, ...]]:
+    """Weights by stage and side, batches by their first time; carried columns become facts (numbers) and labels (texts). Also what was understood, filled or left out.
 
     A stage weighed on one side only borrows the weight next to it, and a note says so: what is lost on the way then counts there.
     Faulty where fewer than two batches or no stage is left.
@@ -134,7 +108,7 @@ def arranged(records: Records) -> Arranged:
         facts=facts,
         scales=_scales(records, keep),
     )
-    return Arranged(table, tuple(notes))
+    return table, tuple(notes)
 
 
 def analysis_of(
@@ -143,55 +117,46 @@ def analysis_of(
     prices: Mapping[str, float] | None = None,
     *,
     name: str = "",
-    **options,
+    recipes: Mapping[str, Sheet | str] | None = None,
 ) -> Analysed:
     """Read records and analyse them.
 
     source: path, bytes with `name`, or DataFrame. mapping: Mapping, path or TOML; drafted if None. prices: the person's own,
-    {stage: per kg lost}. options: those of `analysed`. Raises Faulty where the mapping leaves questions open or too little is
+    {stage: per kg lost}. recipes: as in `analysed`. Raises Faulty where the mapping leaves questions open or too little is
     left; rows with faults are set aside and listed in `records`.
     """
-    return analysed(read_records(source, mapping, name=name), prices, **options)
+    return analysed(read_records(source, mapping, name=name), prices, recipes)
 
 
 def analysed(
     records: Records,
     prices: Mapping[str, float] | None = None,
-    *,
     recipes: Mapping[str, Sheet | str] | None = None,
-    calibration: Calibration | None = None,
 ) -> Analysed:
     """The same for records that were read already, small or large.
 
-    recipes: {as the records' column Recipe calls it: its
-    sheet}; then the chain's expected yield is the yardstick of cook and chill. Raises KitError beyond MOST_BATCHES: time grows
-    as their number squared and more.
+    recipes: {as the records' column Recipe calls it: its sheet}; then the chain's expected yield is the yardstick of cook and
+    chill. Raises KitError beyond MOST_BATCHES: time grows as their number squared and more.
     """
-    order = arranged(records)
+    table, understood = arranged(records)
     need(
-        order.table.n <= MOST_BATCHES,
-        f"{order.table.n:,} batches; at most {MOST_BATCHES:,} are compared at once. Take one product or one year at a time",
+        table.n <= MOST_BATCHES,
+        f"{table.n:,} batches; at most {MOST_BATCHES:,} are compared at once. Take one product or one year at a time",
     )
-    table, sticks, said = (
-        judged_by(order.table, recipes, calibration) if recipes else (order.table, (), ())
-    )
+    table, sticks, said = judged_by(table, recipes) if recipes else (table, (), ())
     result = analyse(table, price_per_kg=prices)
     return Analysed(
         records,
         table,
         result,
         sticks,
-        own_notes=(*records.notes, *order.notes, *said, *result.notes),
+        own_notes=(*records.notes, *understood, *said, *result.notes),
         own_sources=(
             *records.sources,
-            *(line for one in sticks for line in one.sources),
+            *(s for one in sticks for s in one.sources),
             *result.sources,
         ),
-        own_working=(
-            *records.working,
-            *(line for one in sticks for line in one.working),
-            *result.working,
-        ),
+        own_working=(*(line for one in sticks for line in one.working), *result.working),
     )
 
 
@@ -220,18 +185,18 @@ def _along_the_line(grid, notes) -> list[int]:
     ]
     need(bool(used), "no weight is left; see the report of the records")
     names = list(STAGES)
+
+    def borrow(side, j: int, other, beside: int, what: str) -> None:
+        if not np.isfinite(side[:, j]).any() and np.isfinite(other[:, beside]).any():
+            side[:, j] = other[:, beside]
+            notes.append(f"{what} is taken, so a loss between the two counts at {names[j]}")
+
     for before, j in zip(used, used[1:]):
-        if not np.isfinite(into[:, j]).any() and np.isfinite(out[:, before]).any():
-            into[:, j] = out[:, before]
-            notes.append(
-                f"nothing was weighed into {names[j]}: what left {names[before]} is taken, so a loss between the two counts at {names[j]}"
-            )
+        what = f"nothing was weighed into {names[j]}: what left {names[before]}"
+        borrow(into, j, out, before, what)
     for j, after in zip(used[-2::-1], used[:0:-1]):
-        if not np.isfinite(out[:, j]).any() and np.isfinite(into[:, after]).any():
-            out[:, j] = into[:, after]
-            notes.append(
-                f"nothing was weighed out of {names[j]}: what went into {names[after]} is taken, so a loss between the two counts at {names[j]}"
-            )
+        what = f"nothing was weighed out of {names[j]}: what went into {names[after]}"
+        borrow(out, j, into, after, what)
     keep = [j for j in used if np.isfinite(into[:, j]).any() and np.isfinite(out[:, j]).any()]
     if len(keep) < len(used):
         notes.append(
@@ -253,7 +218,7 @@ def _beside(per_batch, carry, notes) -> tuple[dict, dict]:
             text = np.array(["" if str(v) == SEVERAL else str(v) for v in values])
             unclear += int((values == SEVERAL).sum())
             if (text != "").any():
-                role = column if column in ROLES else _LABEL_WORDS.get(plain(column), column)
+                role = column if column in ROLES else meaning("label", column) or column
                 # the mapping's own columns come first, and are not written over
                 labels[column if role in labels else role] = text
         elif carry.get(column) == "number":
@@ -295,17 +260,13 @@ def _fact(column: str, values: np.ndarray) -> tuple[str, np.ndarray, str]:
 def _scales(records: Records, keep) -> dict[tuple[str, str], str]:
     """The scale of each stage and side, where the records name just one."""
     names = ["stage", "kind", "scale"]
-    found: dict[tuple[str, str], set[str]] = {}
-    tidy = (
-        pd.read_parquet(records.weighings, columns=names)
-        if isinstance(records.weighings, Path)
-        else records.tidy
-    )
-    kept = [list(STAGES)[j] for j in keep]
-    for stage, side, scale in tidy[names].astype("str").drop_duplicates().to_numpy():
-        if stage in kept and side in ("in", "out") and scale:
-            found.setdefault((stage, side), set()).add(scale)
-    return {place: scales.pop() for place, scales in found.items() if len(scales) == 1}
+    large = isinstance(records.weighings, Path)
+    tidy = pd.read_parquet(records.weighings, columns=names) if large else records.tidy[names]
+    said = tidy.astype("str").drop_duplicates()
+    said = said[(said["scale"] != "") & said["kind"].isin(["in", "out"])]
+    said = said[said["stage"].isin([list(STAGES)[j] for j in keep])]
+    alone = said[~said.duplicated(["stage", "kind"], keep=False)]
+    return {(stage, side): scale for stage, side, scale in alone.to_numpy()}
 
 
 def _listed(items, most: int = 6) -> str:

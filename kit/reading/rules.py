@@ -1,7 +1,6 @@
 """What limits did a person write? TOML, CSV or a workbook becomes rule sets; every fault is found before any is raised."""
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
@@ -9,9 +8,12 @@ from math import inf
 from pathlib import Path
 
 from kit import tables
-from kit.errors import KitError, nearest
+from kit.errors import nearest
 from kit.faults import Cell, Faults, blank
 from kit.reading import opener
+from kit.reading.cells import as_text
+from kit.reading.columns import headed, only_table
+from kit.reading.shapes import ColumnTable, FileLimits, Form
 from kit.rules.limits import (
     BASES,
     COMPARISONS,
@@ -49,10 +51,10 @@ _HEAD_KEYS = (
     *_TOML_NAMES,
 )
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?$")
-_FILE = opener.FileLimits(
-    (".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product"
-)
-_EXAMPLE = "see the example in kit.reading.read_rule_sets"
+_FILE = FileLimits((".toml", ".csv", ".xlsx"), 5_000_000, "keep one file for each kind of product")
+_MISSING = ("there are no rules", f"the first row names the columns {', '.join(COLUMNS)}")
+_FORM = Form(_FILE, headed(COLUMNS.__contains__, 1), _MISSING, separators=",;\t|")
+_EXAMPLE = "see the example in kit.reading.rules.read_rule_set"
 _REMEDIES = {
     "comparison": f"write one of: {', '.join(COMPARISONS.values())}",
     "status": "say how you know it; write one of: "
@@ -65,8 +67,8 @@ _REMEDIES = {
 Row = tuple[dict[str, str], Cell]
 
 
-def read_rule_sets(source) -> dict[str, RuleSet]:
-    """Rule sets that a person wrote, by key.
+def read_rule_set(source) -> RuleSet:
+    """A rule set that a person wrote.
 
         [rule_set]
         key = "somewhere_frankfurter"
@@ -94,31 +96,18 @@ def read_rule_sets(source) -> dict[str, RuleSet]:
         status = "memory"
 
     source: a path (.toml, .csv, .xlsx), TOML or CSV text, or a dict of the TOML's shape. A table holds one row for each limit with
-    the set's columns repeated (rule_set for key), and may hold several sets. Optional: title, date_to and set_note of the set; title,
-    source, where and note of a limit; unit and basis of a share of the mix, which, where written, must be the quantity's own.
+    the set's columns repeated (rule_set for key). Optional: title, date_to and set_note of the set; title, source, where and note of
+    a limit; unit and basis of a share of the mix, which, where written, must be the quantity's own.
 
-    Returns rule sets by key. Raises Faulty with every fault at once.
+    Returns RuleSet. Raises Faulty with every fault at once.
     """
     rows, faults, said = _rows(source)
     for row, place in rows:
         _check(row, place, faults)
     _check_together(rows, faults)
     faults.stop_if_any()
-    found = sets_of(row for row, _ in rows)
-    return {
-        key: replace(one, note="; ".join(filter(None, (one.note, *said))))
-        for key, one in found.items()
-    }
-
-
-def read_rule_set(source) -> RuleSet:
-    """The one rule set of a file, text or dict; see `read_rule_sets`. Raises KitError where there are several."""
-    found = read_rule_sets(source)
-    if len(found) != 1:
-        raise KitError(
-            f"one rule set is wanted and there are {len(found)}: {', '.join(found)}; use read_rule_sets and choose one"
-        )
-    return next(iter(found.values()))
+    found = next(iter(sets_of(row for row, _ in rows).values()))
+    return replace(found, note="; ".join(filter(None, (found.note, *said))))
 
 
 # --- getting at the rows ---
@@ -133,41 +122,32 @@ def _rows(source) -> tuple[list[Row], Faults, tuple[str, ...]]:
     faults = Faults(name, f"The rules in {name} cannot be used")
     is_text = isinstance(source, str) and "\n" in source
     in_toml = is_text and re.search(r"^\s*\[", source, re.M) is not None
-    if not in_toml and Path(name).suffix.lower() != ".toml":
-        page = opener.pages_of(whole, faults, _FILE)[0]
-        return _table_rows(page, faults), faults, page.notes
-    body, said = opener.utf8(whole, faults)
-    try:
-        table = tomllib.loads(body.decode("utf-8"))
-    except tomllib.TOMLDecodeError as cause:
-        faults.stop(f"this is no TOML: {cause}", remedy=_EXAMPLE)
-    return _toml_rows(table, faults), faults, said
+    if in_toml or Path(name).suffix.lower() == ".toml":
+        data, _, said = opener.toml_of(whole, faults)
+        return _toml_rows(data, faults), faults, said
+    found = only_table(whole, name, _FORM)
+    said = tuple(note for note in found.notes if note.startswith(opener.NOT_UTF8))
+    return _table_rows(found, faults), faults, said
 
 
-def _table_rows(page: opener.Page, faults: Faults) -> list[Row]:
-    lines = [list(map(_text, row)) for row in page.rows]
-    header = lines[0] if lines else []
-    for column in dict.fromkeys(filter(None, header)):
-        at = Cell(column, 1, column)
-        if column not in COLUMNS:
+def _table_rows(table: ColumnTable, faults: Faults) -> list[Row]:
+    for column in table.names:
+        at = Cell(column, table.header_row, column)
+        first = re.sub(r" \(\d+\)$", "", column)
+        if first != column and first in COLUMNS:
+            faults.add(f"column {first!r} is there twice", at, remedy="keep one")
+        elif column not in COLUMNS:
             faults.add(f"column {column!r} is not known", at, remedy=_nearest(column, COLUMNS))
-        if header.count(column) > 1:
-            faults.add(f"column {column!r} is there twice", at, remedy="keep one")
-    if missing := [column for column in _REQUIRED if column not in header]:
+    if missing := [column for column in _REQUIRED if column not in table.names]:
         what = f"the header lacks {', '.join(missing)}"
-        faults.stop(what, Cell(None, 1), remedy="the first row names the columns")
-    rows = []
-    for number, cells in enumerate(lines[1:], start=2):
-        place = Cell(None, number)
-        if any(cells[len(header) :]) or 0 < len(cells) < len(header) and any(cells):
-            what = f"{len(cells)} cells under {len(header)} columns"
-            faults.add(what, place, remedy='put text that holds a comma between "quotes"')
-        elif any(cells):
-            rows.append((_whole(dict(zip(header, cells))), place))
-    if not rows:
+        faults.stop(what, Cell(None, table.header_row), remedy="the first row names the columns")
+    table.say(faults)
+    if not table.row.size:
         faults.add("there are no rules", remedy="write at least one row")
         faults.stop_if_any()
-    return rows
+    cells = zip(*(as_text(column).to_pylist() for column in table.columns))
+    places = (Cell(None, int(number)) for number in table.row)
+    return [(_whole(dict(zip(table.names, row))), at) for row, at in zip(cells, places)]
 
 
 def _toml_rows(table: Mapping, faults: Faults) -> list[Row]:
@@ -318,18 +298,18 @@ def _is_date(text: str) -> bool:
 
 
 def _check_together(rows: Sequence[Row], faults: Faults) -> None:
-    first: dict[str, dict[str, str]] = {}
     seen: dict[tuple[str, ...], dict[str, str]] = {}
+    head, first = rows[0]
+    if head["rule_set"] in rule_sets():
+        what = f"rule set {head['rule_set']!r} is one of the kit's own"
+        faults.add(what, first, remedy="choose another key")
     for row, place in rows:
-        key = row["rule_set"]
-        head = first.setdefault(key, row)
-        if head is row and key in rule_sets():
-            what = f"rule set {key!r} is one of the kit's own"
-            faults.add(what, place, remedy="choose another key")
-        for column in SET_COLUMNS[1:]:
+        for column in SET_COLUMNS:
             if row[column] != head[column]:
-                what = f"{column} is {row[column]!r}, but {head[column]!r} in the first rule of {key!r}"
-                remedy = "one rule set has one jurisdiction, product kind, edition and date"
+                what = f"{column} is {row[column]!r}, but {head[column]!r} in the first rule"
+                remedy = (
+                    "a file holds one rule set: one jurisdiction, product kind, edition and date"
+                )
                 faults.add(what, place, remedy=remedy)
         if row["quantity"] and row["comparison"]:
             _check_pair(row, place, seen, faults)
@@ -339,9 +319,9 @@ def _check_pair(row, place: Cell, seen: dict, faults: Faults) -> None:
     """One ceiling and one floor for each quantity on each base, the floor below the ceiling."""
     upper = row["comparison"] in ("at most", "below")
     side, other_side = ("ceiling", "floor") if upper else ("floor", "ceiling")
-    what = (row["rule_set"], row["quantity"], row["basis"])
+    what = (row["quantity"], row["basis"])
     if (*what, side) in seen:
-        text = f"{row['quantity']} has a {side} in {row['rule_set']!r} already"
+        text = f"{row['quantity']} has a {side} already"
         faults.add(text, place, remedy="keep one of the two")
     seen.setdefault((*what, side), row)
     other = seen.get((*what, other_side))

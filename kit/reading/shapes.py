@@ -8,6 +8,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from kit.faults import Cell, Faults
+
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "spaces"}
 OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 OLD_WORDS = "the file is a workbook of the old binary kind, or is locked by a password"
@@ -77,6 +79,8 @@ class Page:
     shares: frozenset[tuple[int, int]] = frozenset()
     """(row, column) of numbers shown as a percentage"""
     notes: tuple[str, ...] = ()
+    separator: str = ""
+    """of a text file"""
 
 
 @dataclass(frozen=True)
@@ -106,6 +110,21 @@ class ColumnTable:
     def column(self, name: str) -> pa.Array:
         """The column of this name."""
         return self.columns[self.names.index(name)]
+
+    def say(self, faults: Faults) -> None:
+        """Note every cell and row that cannot be taken as it stands."""
+        for row, text in self.torn:
+            what = f"the row has another number of cells than the {len(self.names)} columns"
+            remedy = f'look for a comma without "quotes" in {text.strip()[:60]!r}'
+            faults.add(what, Cell(None, row, sheet=self.sheet), remedy=remedy)
+        for row, column, area in self.covered:
+            what = f"the cell is hidden under the merged cells {area}"
+            remedy = "unmerge them and fill each cell"
+            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
+        for row, column in self.unsaved:
+            what = "the cell holds a formula whose value was never saved"
+            remedy = "open and save the workbook in a spreadsheet, or type the value in"
+            faults.add(what, Cell(None, row, column, self.sheet), remedy=remedy)
 
 
 def without_blank(columns, row):

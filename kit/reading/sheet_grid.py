@@ -3,21 +3,24 @@
 A grid has its header in row 1. Each row is one entry. In a grid of several parts the column `part` says which: line, batch, process,
 cook or weighing; without it every row is an ingredient line. Batch and process entries stand one to a row, as `name` and `value`.
 The amount of a line stands in `amount` and `unit` ('25' and 'kg', '2' and '% of meat'), or whole in `amount` ('1 lb 4 oz').
-CSV has commas; semicolons and decimal commas are read when a row says so: batch;decimal;, under part;name;value.
+CSV has commas, semicolons, tabs or bars. Where commas do not part the columns, they are decimal signs if all numbers agree with that; a row batch;decimal;,
+under part;name;value says so where '1,250' leaves it open.
 """
 
-import csv
-import io
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
-from kit.faults import REFUSED, Cell, Faults, blank
-from kit.files import guarded, number_text
-from kit.reading.opener import column_letter, pages_of, separator_of, utf8
-from kit.reading.shapes import SEPARATORS, FileLimits, Page
-from kit.reading.workbook import ERRORS, covered_places, workbook_pages, written_book
-from kit.sheet.amount import NUMBER
+import pyarrow as pa
+
+from kit.faults import NOWHERE, REFUSED, Cell, Faults, blank
+from kit.files import number_text
+from kit.materials.composition import KINDS
+from kit.reading.cells import comma_style
+from kit.reading.opener import column_letter, text_page
+from kit.reading.shapes import FileLimits, Page
+from kit.reading.words import read_header
+from kit.reading.workbook import ERRORS, covered_places, workbook_pages
 from kit.sheet.draft import Draft, DraftEntry, near
 from kit.sheet.entries import PARTS, fields
 
@@ -32,19 +35,17 @@ XLSX = FileLimits(
     workbook_bytes=5_000_000,
     sheets=20,
 )
-_PAIRS, _PAIR = ("batch", "process"), ("name", "value")
+PAIRS, _PAIR = ("batch", "process"), ("name", "value")
 """parts whose entries stand one to a row, and their columns"""
-_ONE_AMOUNT = re.compile(rf"({NUMBER}) (\D.*)")
 _LOOKED_AT = 30
-_DECLARE = (
-    ", or, if the file uses decimal commas, add the row 'batch;decimal;,' under the columns "
-    "part;name;value"
-)
+_DIGITS = re.compile(r"\s*[+-]?\d[\d.,]*(\s*[A-Za-z%].*)?$")
+_AMOUNTS = ("amount", "quantity", "qty", "%", "percent", "share", "parts")
+"""what a column of an ingredient list is called beside the words for a weight"""
 
 
 def columns(part: str) -> tuple[str, ...]:
-    """The columns of a part, in the order in which they are written."""
-    if part in _PAIRS:
+    """The columns of a part."""
+    if part in PAIRS:
         return _PAIR
     both = (("amount", "unit") if field == "amount" else (field,) for field in fields(part))
     return tuple(name for names in both for name in names)
@@ -54,25 +55,20 @@ def columns(part: str) -> tuple[str, ...]:
 
 
 def draft_csv(whole: bytes, faults: Faults) -> Draft:
-    """The entries of a CSV file."""
-    text = utf8(whole, faults)[0].decode("utf-8", "surrogatepass")
-    separator = separator_of(text)
-    page = pages_of(whole, faults, CSV, separator)[0]
-    rows = _cells(page, faults, [])
-    if separator != "," and not (separator == ";" and _declares_comma(rows)):
-        what = f"the columns are separated by {SEPARATORS[separator]}, not by commas"
-        remedy = "save it with commas" + (_DECLARE if separator == ";" else "")
-        faults.stop(what, Cell(None, 1), remedy=remedy)
-    return Draft(_records(rows, "", faults), typed=False, notes=list(page.notes))
-
-
-def _declares_comma(rows: list[list[Cell]]) -> bool:
-    header = [_title(cell) for cell in rows[0]] if rows else []
-    if not {"part", "name", "value"} <= set(header):
-        return False
-    at = [header.index(name) for name in ("part", "name", "value")]
-    filled = (row for row in rows[1:] if len(row) > max(at))
-    return ["batch", "decimal", ","] in ([_title(row[n]) for n in at] for row in filled)
+    """The entries of a CSV file. Where commas do not part its columns, they may be decimal signs."""
+    page, notes = text_page(whole, faults, CSV), list[str]()
+    entries = _records(_cells(page, faults, []), "", faults)
+    said = any("decimal" in entry.cells for entry in entries if entry.part == "batch")
+    if page.separator != "," and not said:
+        written = [str(text) for row in page.rows for text in row if _DIGITS.match(str(text))]
+        style = comma_style([pa.array(written, pa.string())])
+        if style == "decimal":
+            entries.append(DraftEntry("batch", NOWHERE, {"decimal": Cell(",")}))
+            notes = ["commas read as decimal signs"]
+        elif style == "mixed":
+            what = "some numbers have decimal commas, others decimal points"
+            faults.add(what, remedy="make them alike")
+    return Draft(entries, typed=False, notes=[*page.notes, *notes])
 
 
 def draft_xlsx(whole: bytes, faults: Faults) -> Draft:
@@ -160,8 +156,8 @@ def _records(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> list[
         cells = {name: filled[n] for n, name in header.items() if n in filled}
         place = Cell(None, row[0].row, "", row[0].sheet)
         own = part or _part(cells.pop("part", None), faults)
-        record = _pair(cells, own, place, faults) if own in _PAIRS else None
-        if own and own not in _PAIRS:
+        record = _pair(cells, own, place, faults) if own in PAIRS else None
+        if own and own not in PAIRS:
             record = DraftEntry(own, place, _with_unit(cells, faults) if own == "line" else cells)
         found += [record] if record else []
     return found
@@ -179,6 +175,8 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
         return named >= min(2, filled) and 2 * named >= min(filled, 4)
 
     best = next((row for row in rows[:_LOOKED_AT] if is_header(row)), None)
+    if part in ("", "line") and _is_ingredient_list(best or rows[0], faults):
+        return {}
     if best is None or best[0].row != 1:
         faults.lost = True
         names = ", ".join(columns(part)[:5]) if part else "kind, name, amount, unit"
@@ -204,6 +202,36 @@ def _header(rows: Sequence[Sequence[Cell]], part: str, faults: Faults) -> dict[i
         else:
             header[n], seen[name] = name, cell.column
     return header
+
+
+def _is_ingredient_list(header: Sequence[Cell], faults: Faults) -> bool:
+    """A table of ingredients and weights under headers of its own: said once, with what a sheet needs."""
+    named = [cell for cell in header if isinstance(cell.value, str) and not blank(cell)]
+    if "name" in map(_title, named):
+        return False
+    heads = [(cell, read_header(_title(cell)[:100])) for cell in named]
+    called = next((cell for cell, head in heads if head.role == "name"), None)
+    weighed = [
+        (cell, head.unit) for cell, head in heads if head.measure or _title(cell) in _AMOUNTS
+    ]
+    if called is None or not weighed:
+        return False
+    cell, unit = weighed[0]
+    beside = (
+        ""
+        if "unit" in map(_title, named)
+        else f", with a column unit that holds {unit or 'kg'!r} in each row"
+    )
+    faults.lost = True
+    faults.add(
+        f"this is an ingredient list ({_shown(called)}, {_shown(cell)}), not yet a batch sheet: a sheet "
+        "needs the columns name and amount, with unit unless the amount holds it, and kind or material "
+        "for what is not known by its name",
+        called,
+        remedy=f"in row 1 write name for {_shown(called)} and amount for {_shown(cell)}{beside}; in a column "
+        f"kind write {', '.join(KINDS[:-1])} or {KINDS[-1]}",
+    )
+    return True
 
 
 def _part(cell: Cell | None, faults: Faults) -> str:
@@ -256,47 +284,3 @@ def _pair(cells: dict[str, Cell], part: str, place: Cell, faults: Faults) -> Dra
         faults.add(what, place, "value", "write it in the column value, or delete the row")
         return None
     return DraftEntry(part, place, {name: replace(cells["value"], label="")})
-
-
-# --- writing ---
-
-
-def _table(data: Mapping, part: str, fits: Callable[[str], bool]) -> list[dict]:
-    """The rows of one part of `Sheet.as_dict()`. An amount is split into number and unit where `fits(number)` holds, else kept whole."""
-    if part in _PAIRS:
-        entries = data.get("process", {}) if part == "process" else data
-        return [{"name": k, "value": v} for k, v in entries.items() if k not in PARTS]
-    rows = [dict(entry) for entry in data.get(part, [])]
-    for row in rows:
-        hit = _ONE_AMOUNT.fullmatch(row.get("amount", ""))
-        two = hit and re.search(rf"^\S+ {NUMBER}", hit[2])
-        if hit and not two and fits(hit[1]):
-            row["amount"], row["unit"] = hit.groups()
-    return rows
-
-
-def written_csv(data: Mapping) -> bytes:
-    """The CSV of `Sheet.as_dict()`: typed rows, only the columns that are used."""
-    rows = [{"part": part, **row} for part in PARTS for row in _table(data, part, lambda _: True)]
-    used = {name for row in rows for name in row}
-    every = dict.fromkeys(("part", *(name for part in PARTS for name in columns(part))))
-    out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, [name for name in every if name in used], lineterminator="\r\n")
-    writer.writeheader()
-    for row in rows:
-        cells = {k: guarded(v) if isinstance(v, str) else number_text(v) for k, v in row.items()}
-        writer.writerow(cells)
-    return out.getvalue().encode()
-
-
-def written_xlsx(data: Mapping) -> bytes:
-    """The workbook of `Sheet.as_dict()`: a sheet for each part that holds something."""
-    sheets = {}
-    for part in PARTS:
-        rows = _table(data, part, lambda number: number_text(float(number)) == number)
-        for row in rows:
-            row["amount"] = float(row["amount"]) if "unit" in row else row.get("amount")
-        names = [n for n in columns(part) if any(row.get(n) is not None for row in rows)]
-        if rows:
-            sheets[part] = names, [[row.get(name) for name in names] for row in rows]
-    return written_book(sheets)

@@ -6,33 +6,25 @@ name = "..."            batch entries stand at the top
 [[line]]                one per ingredient; likewise [[cook]] for the steps of the cook, [[weighing]] for the stages weighed
 """
 
-import json
 import os
 import re
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from kit.errors import KitError
-from kit.faults import Cell, Faults, hidden_character
-from kit.files import number_text, put
-from kit.reading.opener import load, need_suffix, utf8
+from kit.faults import Faults, hidden_character
+from kit.reading.opener import load, need_suffix, toml_of
 from kit.reading.shapes import FileLimits
-from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx, written_csv, written_xlsx
+from kit.reading.sheet_grid import CSV, XLSX, draft_csv, draft_xlsx
+from kit.rules.rule_sets import rule_sets
 from kit.sheet import Sheet
-from kit.sheet.draft import MANY, MAX_TEXT, Draft, draft_of
-from kit.sheet.entries import PARTS
+from kit.sheet.draft import MAX_TEXT, Draft, draft_of, near
 from kit.sheet.sheet import NAMELESS, sheet_of_draft
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]*?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*[=.]""")
-# tomllib's memory grows with the square of the parts of a dotted key
-_DEEP_KEY = re.compile(
-    r"""(?:(?:(?<![A-Za-z0-9_-])[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){40}"""
-)
-_DEEP_REMEDY = "a sheet has one table [process] and lists of [[line]], [[cook]], [[weighing]]"
 
 
 def read_sheet(source, name: str = "") -> Sheet:
@@ -46,7 +38,7 @@ def read_sheet(source, name: str = "") -> Sheet:
     """
     if isinstance(source, Mapping):
         faults = Faults(name)
-        return sheet_of_draft(draft_of(source, faults), faults, _stem(name))
+        return _checked(draft_of(source, faults), faults, name)
     text = isinstance(source, str)
     if isinstance(source, os.PathLike) or text and not name and _looks_like_path(source):
         source, name = load(source, "", _ANY)
@@ -62,7 +54,21 @@ def read_sheet(source, name: str = "") -> Sheet:
         raise KitError(f"a sheet cannot be read from a {type(source).__name__}; {how}")
     form = _FORMS[suffix]
     whole, _ = load(bytes(source), name, form.limits)
-    return sheet_of_draft(form.draft(whole, faults), faults, _stem(name))
+    return _checked(form.draft(whole, faults), faults, name)
+
+
+def _checked(draft: Draft, faults: Faults, name: str) -> Sheet:
+    """The sheet; a rule set of an unknown name is one fault among the others."""
+    for entry in draft.records:
+        cell = entry.cells.get("rule") if entry.part == "batch" else None
+        key = str(cell.value).strip() if cell else ""
+        if cell and len(key.split()) == 1 and key not in rule_sets():
+            what = f"there is no rule set {key[:60]!r}; nearest: {near(key, rule_sets())}"
+            remedy = (
+                "write one of these, or take it out and give your own: follow(sheet, rules=...)"
+            )
+            faults.add(what, cell, "rule", remedy)
+    return sheet_of_draft(draft, faults, _stem(name))
 
 
 def draft_of_file(whole: bytes, name: str, faults: Faults) -> Draft:
@@ -71,17 +77,6 @@ def draft_of_file(whole: bytes, name: str, faults: Faults) -> Draft:
     form = _FORMS[Path(name).suffix.lower()]
     content, _ = load(whole, name, form.limits)
     return form.draft(content, faults)
-
-
-def write_sheet(sheet: Sheet, path, overwrite: bool = False) -> Path:
-    """Write a sheet into a file; reading it back gives an equal sheet.
-
-    path: ends in .toml, .csv or .xlsx. overwrite: may a file that is there be replaced?
-    Returns the path. The file appears whole or not at all.
-    Raises KitError if it exists and `overwrite` is not True, or if it cannot be written there.
-    """
-    form = _FORMS.get(Path(path).suffix.lower())
-    return put(path, form.written(sheet.as_dict()) if form else b"", _FORMS, overwrite)
 
 
 def _looks_like_path(text: str) -> bool:
@@ -108,27 +103,7 @@ def _stem(name: str) -> str:
 
 def draft_toml(whole: bytes, faults: Faults) -> Draft:
     """The entries of a TOML file."""
-    body, notes = utf8(whole, faults)
-    text = body.decode("utf-8", "surrogatepass")
-    deep = _DEEP_KEY.search(text)
-    if deep:
-        row = text.count("\n", 0, deep.start()) + 1
-        what = "a key has too many parts between points"
-        faults.stop(what, Cell(None, row), remedy=_DEEP_REMEDY)
-    try:
-        data = tomllib.loads(text)
-    except ValueError as cause:
-        hit = re.search(r"\(at line (\d+), column (\d+)\)", str(cause))
-        why = re.sub(r" \(at .*\)$", "", str(cause))
-        if not isinstance(cause, tomllib.TOMLDecodeError):
-            why = "a number is too long"
-        what = f"this is not TOML: {why}"
-        if re.search(r"overwrite|mutate|twice|namespace", why):
-            what = f"a key or table is given twice ({why})"
-        remedy = 'text stands in "quotes", numbers do not, each key once; 5 kg is written as "5 kg"'
-        faults.stop(what, Cell(None, int(hit[1]) if hit else None), remedy=remedy)
-    except RecursionError:
-        faults.stop("tables or lists are nested too deeply", remedy=_DEEP_REMEDY)
+    data, text, notes = toml_of(whole, faults)
     found = draft_of(data, faults, _rows(text))
     found.notes += notes
     return found
@@ -152,34 +127,14 @@ def _rows(text: str) -> dict[tuple[str, int, str], int]:
     return rows
 
 
-def written_toml(data: Mapping) -> bytes:
-    """The TOML of `Sheet.as_dict()`."""
-    blocks = [_entries({key: value for key, value in data.items() if key not in PARTS})]
-    if "process" in data:
-        blocks.append("[process]\n" + _entries(data["process"]))
-    for part in MANY:
-        blocks += [f"[[{part}]]\n" + _entries(entry) for entry in data.get(part, [])]
-    return "\n".join(block for block in blocks if block).encode()
-
-
-def _entries(entries: Mapping) -> str:
-    return "".join(
-        f"{key} = {json.dumps(v, ensure_ascii=False) if isinstance(v, str) else number_text(v)}\n"
-        for key, v in entries.items()
-    )
-
-
 class _Form(NamedTuple):
     limits: FileLimits
     draft: Callable[[bytes, Faults], Draft]
-    written: Callable[[Mapping], bytes]
 
 
 _FORMS = {
-    ".toml": _Form(
-        FileLimits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml, written_toml
-    ),
-    ".csv": _Form(CSV, draft_csv, written_csv),
-    ".xlsx": _Form(XLSX, draft_xlsx, written_xlsx),
+    ".toml": _Form(FileLimits((".toml",), 200_000, "a sheet is one batch; split it"), draft_toml),
+    ".csv": _Form(CSV, draft_csv),
+    ".xlsx": _Form(XLSX, draft_xlsx),
 }
 _ANY = replace(XLSX, suffixes=tuple(_FORMS))

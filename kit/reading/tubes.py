@@ -11,23 +11,15 @@ from kit.emulsion.batter import NUMBERS, Batter
 from kit.emulsion.calibrate import MeasuredLoss, from_cook, from_tube
 from kit.emulsion.factors import FACTORS
 from kit.errors import KitError, UnknownName, WrongUnit
-from kit.faults import Cell, Faults
-from kit.reading.opener import is_workbook, load, pages_of
-from kit.reading.shapes import FileLimits
-from kit.reading.workbook import cell_text
+from kit.faults import Faults
+from kit.reading.cells import as_text
+from kit.reading.columns import headed, only_table
+from kit.reading.shapes import FileLimits, Form
 
 TUBE, COOK = ("sample_g", "fat_ml", "gel_water_ml"), ("raw_kg", "cooked_kg", "drying_pct")
 COLUMNS = ("label", *TUBE, *COOK, *NUMBERS, "note")
-UNITS = {
-    "sample_g": "g",
-    "fat_ml": "ml",
-    "gel_water_ml": "ml",
-    "raw_kg": "kg",
-    "cooked_kg": "kg",
-    "end_C": "°C",
-    "core_C": "°C",
-    "drop_um": "µm",
-}
+_UNITS = {"g": "g", "ml": "ml", "kg": "kg", "C": "°C", "um": "µm"}
+"""how a column's name ends -> the unit of its numbers"""
 BY_DILUTION = ("fat_pct", "phosphate_pct", "salt_pct")
 """more of these makes less of all else"""
 SHORT = {
@@ -46,6 +38,13 @@ SHORT = {
 LIMITS = FileLimits(
     (".csv", ".xlsx"), 200_000, "a class makes a few rows; cut the table down to them", rows=201
 )
+
+
+_MISSING = (
+    "it holds no header in row 1",
+    f"begin with a row of column names, such as {', '.join(('label', *TUBE))}",
+)
+_FORM = Form(LIMITS, headed(COLUMNS.__contains__, 1), _MISSING)
 
 
 def measured_rows(
@@ -95,36 +94,24 @@ def as_typed(row: Mapping[str, str]) -> str:
 
 
 def from_csv(name: str, content: bytes) -> tuple[tuple[str, dict[str, str]], ...]:
-    """Rows of a CSV file or a workbook of one sheet, with a header in row 1.
-
-    Semicolons between columns mean decimal commas. Raises Faulty for what is no such table.
-    """
-    faults = Faults(name)
-    whole, _ = load(content, name, LIMITS)
-    page, *others = pages_of(whole, faults, LIMITS)
-    if others:
-        faults.stop("the workbook has several sheets", remedy="keep the one with the measurements")
-    cells = [[cell_text(value) for value in row] for row in page.rows]
-    if not cells or not any(cells[0]):
-        remedy = f"begin with a row of column names, such as {', '.join(('label', *TUBE))}"
-        faults.stop("it holds no header in row 1", remedy=remedy)
-    header = [cell.strip() for cell in cells[0]]
-    twice = next((h for h in header if header.count(h) > 1), "")
+    """Rows of a CSV file or a workbook of one sheet; semicolons between columns mean decimal commas."""
+    faults, table = Faults(name), only_table(content, name, _FORM)
+    twice = next((column for column in table.names if column.endswith(" (2)")), "")
     if twice:
-        faults.stop(f"a column stands twice: {twice!r}", remedy="keep one of them")
-    comma = b";" in whole.partition(b"\n")[0] and not is_workbook(whole)
+        faults.add(f"a column stands twice: {twice[:-4]!r}", remedy="keep one of them")
+    if table.row.size >= LIMITS.rows:
+        faults.add(f"the table goes on beyond row {LIMITS.rows}", remedy=LIMITS.split)
+    table.say(faults)
+    faults.stop_if_any()
+    comma = "columns separated by semicolons" in table.notes
     rows = []
-    for number, row in enumerate(cells[1:], 2):
-        if len(row) > len(header):
-            what = f"the row has {len(row)} cells under {len(header)} columns"
-            remedy = 'check the commas; text with a comma stands in "quotes"'
-            faults.stop(what, Cell(None, number), remedy=remedy)
-        filled = {key: value.strip() for key, value in zip(header, row) if value.strip()}
+    cells = zip(*(as_text(column).to_pylist() for column in table.columns))
+    for number, row in zip(table.row.tolist(), cells):
+        filled = {key: value for key, value in zip(table.names, row) if value}
         if comma:
             texts = ("label", "note")
             filled = {k: v if k in texts else v.replace(",", ".") for k, v in filled.items()}
-        if filled:
-            rows.append((f"{name}, row {number}", filled))
+        rows.append((f"{name}, row {number}", filled))
     return tuple(rows)
 
 
@@ -158,7 +145,7 @@ def _need_all(said: Mapping[str, float], names: Sequence[str], what: str):
 
 
 def _number(name: str, text: str) -> float:
-    unit = UNITS.get(name)
+    unit = _UNITS.get(name.rpartition("_")[2])
     if unit and unit != "µm":
         return units.read(text, unit, name, bare=unit)
     try:

@@ -5,7 +5,7 @@ import io
 import re
 import warnings
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
 from itertools import islice
 
@@ -14,7 +14,6 @@ import pyarrow as pa
 
 from kit.errors import KitError
 from kit.faults import Cell, Faults
-from kit.files import RISKY, number_text
 from kit.reading.cells import comma_style
 from kit.reading.shapes import (
     OLD_REMEDY,
@@ -113,10 +112,7 @@ def _page(sheet, inside: bytes, written, faults: Faults, limits: FileLimits) -> 
 
 
 def _raw(sheet, limits: FileLimits) -> Iterable[tuple]:
-    """Rows of cells from row 1; a stated size is not believed.
-
-    One row beyond the limit is kept, to show that it is passed.
-    """
+    """Rows of cells from row 1, one beyond the limit; a stated size is not believed."""
     sheet.reset_dimensions()
     return islice(sheet.iter_rows(min_row=1), limits.rows + 1)
 
@@ -234,46 +230,3 @@ def cell_text(value, sign: str = ".") -> str:
         clock = f"{seconds // 3600}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
         return f"{clock}.{part:03d}" if part else clock
     return str(value).strip()
-
-
-# --- writing ---
-
-
-def put_cell(cell, value) -> None:
-    """Write text as text, never as a formula, and a float so that it comes back the same."""
-    if isinstance(value, str):
-        cell.value = value
-        cell.data_type = "s"  # openpyxl would turn '=...' into a formula
-        cell.quotePrefix = value.startswith((*RISKY, "'"))
-    else:
-        # openpyxl writes 16 digits; a float needs up to 17
-        cell._value, cell.data_type = number_text(value), "n"
-
-
-def written_book(sheets: Mapping[str, tuple[Sequence[str], Iterable[Sequence]]]) -> bytes:
-    """A workbook of title -> (names of the columns, rows); text stays text, None an empty cell."""
-    from openpyxl import Workbook
-    from openpyxl.styles import Font
-
-    book = Workbook()
-    book.remove(book.active)
-    for title, (names, rows) in sheets.items():
-        sheet = book.create_sheet(title)
-        widths = [len(name) for name in names]
-        for number, row in enumerate((names, *rows), 1):
-            for n, value in enumerate(row, 1):
-                if value is None or value == "":
-                    continue
-                cell = sheet.cell(number, n)
-                if isinstance(value, datetime):
-                    cell.value = value
-                else:
-                    put_cell(cell, value)
-                widths[n - 1] = max(widths[n - 1], len(str(value)))
-        for n, width in enumerate(widths, 1):
-            sheet.cell(1, n).font = Font(bold=True)
-            sheet.column_dimensions[sheet.cell(1, n).column_letter].width = 2 + min(40, width)
-        sheet.freeze_panes = "A2"
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()

@@ -7,7 +7,6 @@ import numpy as np
 
 from kit.batches import BatchTable
 from kit.chain.follow import follow
-from kit.emulsion.calibrate import Calibration
 from kit.errors import KitError, UnknownName, need
 from kit.reading import read_sheet
 from kit.reading.words import plain
@@ -25,13 +24,13 @@ class Yardstick(Result):
     chill_pct: float | None
 
 
-def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = None) -> Yardstick:
+def yardstick_of(recipe: str, sheet: Sheet) -> Yardstick:
     """Smokehouse and chill of this sheet by the models alone: good for differences between recipes, for what is usual says nothing of a recipe.
 
     Its level is uncalibrated: 2 or 3 percentage points and more. KitError, with the recipe named, where a sheet plans no cook.
     """
     try:
-        followed = follow(sheet, calibration=calibration)
+        followed = follow(sheet)
         answer = followed.cook
     except KitError as cause:
         raise KitError(f"recipe {recipe}: {cause}") from None
@@ -52,7 +51,7 @@ def yardstick_of(recipe: str, sheet: Sheet, calibration: Calibration | None = No
 
 
 def judged_by(
-    table: BatchTable, recipes: Mapping[str, Sheet | str], calibration: Calibration | None = None
+    table: BatchTable, recipes: Mapping[str, Sheet | str]
 ) -> tuple[BatchTable, tuple[Yardstick, ...], tuple[str, ...]]:
     """The table with expected yields of cook, chill and overall; the yardsticks; notes. `recipes`: {as the records call it: Sheet, or a path to one}.
 
@@ -70,7 +69,7 @@ def judged_by(
         if plain(name) not in written:
             raise UnknownName("recipe of these records", name, written.values())
         sheet = sheet if isinstance(sheet, Sheet) else read_sheet(sheet)
-        found[plain(name)] = yardstick_of(written[plain(name)], sheet, calibration)
+        found[plain(name)] = yardstick_of(written[plain(name)], sheet)
     expected: dict[str, np.ndarray] = {}
     for stage in ("cook", "chill"):
         level = {key: getattr(one, f"{stage}_pct") for key, one in found.items()}

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from kit import tables
-from kit.errors import OutOfRange, UnknownName, need
+from kit.errors import UnknownName, need, need_between
 from kit.meat_block import Composition
 from kit.rules.quantities import SHARES, quantities
 
@@ -57,22 +57,20 @@ class Facts:
         raise AttributeError(name)
 
     def _check(self):
+        why = "a percentage lies between 0 and 100 (0.28 for 28 % is a fraction: write 28)"
         for name, value in self._shares.items():
-            if value is not None and not _all_between(value, 0.0, 100.0):
-                raise OutOfRange(
-                    f"{name} is {_worst(value, 0.0, 100.0):g}; a percentage lies between 0 and 100 "
-                    "(0.28 for 28 % is a fraction: write 28)"
-                )
+            if value is not None:
+                _need_all_between(name, value, 0, 100, why)
         analysis = (
             self.water_pct_of_finished,
             self.protein_pct_of_finished,
             self.fat_pct_of_finished,
         )
         high = tables.value("analysis_sum_high_pct")
-        total = sum(x for x in analysis if x is not None)
+        total = np.max(sum(x for x in analysis if x is not None))
         need(
-            _all_between(total, 0.0, high),
-            f"water + protein + fat come to {_worst(total, 0.0, high):g} % of the finished product; "
+            bool(total <= high),
+            f"water + protein + fat come to {total:g} % of the finished product; "
             f"published analyses add to {high:g} at most; look for a slip or a figure on another basis",
         )
         part, whole = self.group2_protein_pct_of_finished, self.protein_pct_of_finished
@@ -128,17 +126,9 @@ def ratio(over, under):
     return np.divide(over, under, out=np.full(np.shape(under), np.nan), where=under > 0)
 
 
-def _all_between(value, low, high) -> bool:
-    return bool(
-        np.all((np.asarray(value, dtype=float) >= low) & (np.asarray(value, dtype=float) <= high))
-    )
-
-
-def _worst(value, low, high) -> float:
-    flat = np.ravel(np.asarray(value, dtype=float))
-    return float(
-        flat[np.argmax(np.where(np.isfinite(flat), np.maximum(low - flat, flat - high), np.inf))]
-    )
+def _need_all_between(name: str, values, low: float, high: float, remedy: str) -> None:
+    for end in (np.min(values), np.max(values)):
+        need_between(name, end, low, high, remedy)
 
 
 def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
@@ -151,16 +141,12 @@ def facts_of(composition: Composition, cook_yield_pct=100.0) -> Facts:
     impossible yield and one that loses more water than there is.
     """
     parts = parts_of(composition, cook_yield_pct)
-    yields = np.asarray(cook_yield_pct)
-    need(
-        bool(np.all((yields > 1) & (yields <= 120))),
-        f"cook_yield_pct is {_range(yields)}; it is finished weight / raw weight × 100 and must lie between 1 and 120 "
-        "(a yield of 92 % is written 92, not 0.92)",
-    )
+    remedy = "it is finished weight / raw weight × 100 (a yield of 92 % is written 92, not 0.92)"
+    _need_all_between("cook_yield_pct", cook_yield_pct, 1, 120, remedy)
     left = np.min(parts["finished_water"])
     need(
         bool(left >= -1e-9),
-        f"a yield of {np.min(yields):g} % loses more water than the bowl holds "
+        f"a yield of {np.min(cook_yield_pct):g} % loses more water than the bowl holds "
         f"({-left:.3g} kg more); check the yield, or take part of the loss as fat",
     )
     shares = {}
@@ -199,8 +185,3 @@ def weigh(weights: Mapping[str, float], parts: Mapping[str, float]):
     for name, weight in weights.items():
         total = total + weight * parts[name]
     return total
-
-
-def _range(values) -> str:
-    low, high = np.min(values), np.max(values)
-    return f"{low:g}" if low == high else f"{low:g} to {high:g}"

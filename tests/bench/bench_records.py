@@ -44,7 +44,7 @@ sys.path.insert(0, sys.argv[1])
 from kit.reading.records import read_records
 start = time.perf_counter()
 records = read_records(sys.argv[2], folder=None if sys.argv[3] == "memory" else sys.argv[3])
-wide = records.weights(leave_out=())
+wide = records.weights()
 print(time.perf_counter() - start, time.process_time(), int(re.search(r'VmHWM:\\s*(\\d+)', open('/proc/self/status').read())[1]) / 1e6, records.report.rows_used, records.report.rows_set_aside, len(records.findings))
 """
 

@@ -53,13 +53,6 @@ def rows_of(panel, caption):
     )
 
 
-def test_every_slider_at_both_ends_answers(panel):
-    for moved, sentence in panel.ends():
-        assert not re.search(r"\b(nan|inf|None)\b", sentence), (moved, sentence)
-        assert len(sentence) > 60
-    assert panel.error is None
-
-
 def test_corners_and_every_choice(panel):
     for end in ("low", "high"):
         panel.set(

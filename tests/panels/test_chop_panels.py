@@ -49,12 +49,6 @@ def panel(request):
     return request.param()
 
 
-def test_every_slider_at_both_ends_answers(panel):
-    for moved, sentence in panel.ends():
-        assert "ends at" in sentence and "nan" not in sentence and "inf" not in sentence, moved
-    assert panel.error is None
-
-
 def test_corners_answer_too(panel):
     """All sliders low, all high."""
     for end in ("low", "high"):

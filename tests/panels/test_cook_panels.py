@@ -43,13 +43,6 @@ def fails(panel):
     ]
 
 
-def test_every_slider_at_both_ends_answers_or_refuses_in_words(panel):
-    for moved, sentence in panel.ends():
-        assert not re.search(r"\b(nan|inf|None)\b", sentence), (moved, sentence)
-        assert re.search(r"°C|%", sentence), moved
-    assert panel.error is None
-
-
 def test_corners(panel):
     for end in ("low", "high"):
         panel.set(

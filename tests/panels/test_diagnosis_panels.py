@@ -28,12 +28,6 @@ def table(panel, start):
     return next(t for t in panel.shown.tables if t.caption.startswith(start))
 
 
-def test_every_slider_at_both_ends_answers(panel):
-    for moved, sentence in panel.ends():
-        assert len(sentence) > 20 and "nan" not in sentence, moved
-    assert panel.error is None
-
-
 def test_every_choice_answers_and_its_working_can_be_redone(panel):
     for key, held in panel.controls.items():
         for option in getattr(held.spec, "options", ()):

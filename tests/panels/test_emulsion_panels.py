@@ -39,13 +39,6 @@ def panel(request):
     return request.param()
 
 
-def test_every_slider_at_both_ends_answers(panel):
-    for moved, sentence in panel.ends():
-        assert len(sentence) > 40 and "nan" not in sentence and "inf " not in sentence, moved
-        assert "eaching model" in sentence, moved
-    assert panel.error is None
-
-
 def test_every_choice_answers(panel):
     for key, held in panel.controls.items():
         if isinstance(held.spec, Choice):

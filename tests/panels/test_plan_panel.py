@@ -14,7 +14,7 @@ from kit.lab.panels.sheets import current_sheet, demo_sheet, kitchen_sheet
 from kit.reading import read_records, read_sheet
 from kit.reading.kept import write_kept_records
 from kit.reading.records import draft_mapping
-from kit.reading.sheets import write_sheet
+from kit.reading.written import write_sheet
 from kit.sheet import Weighing
 from kit.tables import data_path
 

@@ -334,7 +334,7 @@ def test_norris_certified_values():
     """NIST certified values for the data set Norris (read, through open libraries that test against it): slope and its error to 1e-9."""
     d = drivers(Y, {"x": np.array(X)})
     np.testing.assert_allclose(
-        (d.driver("x").slope, d.driver("x").se),
+        (d.drivers[0].slope, d.drivers[0].se),
         (1.00211681802045, 4.29796848199937e-4),
         rtol=1e-9,
     )

@@ -9,8 +9,8 @@ import pytest
 from openpyxl.utils.datetime import from_excel
 from scipy.stats import norm
 
+from kit.reading.amounts import factor
 from kit.reading.records import Mapping, WeightColumn, read_records
-from kit.reading.records.kilograms import factor
 from kit.tables import value
 
 LONG = Mapping(

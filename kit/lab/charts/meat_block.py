@@ -225,25 +225,12 @@ def map_data(grid) -> dict[str, list[dict]]:
             for x, y in zip(grid.lean_pct[inside].tolist(), edge.ice_pct[inside].tolist())
         ]
         if inside.any():
-            spot = int(np.flatnonzero(inside)[2 * len(np.flatnonzero(inside)) // 3])
-            name = {
-                "rule": edge.title,
-                "lean": min(float(grid.lean_pct[spot]), 54.0),
-                "ice": float(edge.ice_pct[spot]),
-            }
-            below = [
-                n
-                for n in names
-                if abs(n["line"] - name["ice"]) < 3 and abs(n["lean"] - name["lean"]) < 30
-            ]
-            names.append(
-                {
-                    **name,
-                    "line": name["ice"],
-                    "lean": below[0]["lean"] if below else name["lean"],
-                    "ice": name["ice"] + LINE_OF_TEXT * len(below),
-                }
-            )
+            within = np.flatnonzero(inside)
+            spot = int(within[2 * len(within) // 3])
+            lean, ice = min(float(grid.lean_pct[spot]), 54.0), float(edge.ice_pct[spot])
+            below = [n for n in names if abs(n["line"] - ice) < 3 and abs(n["lean"] - lean) < 30]
+            name = {"rule": edge.title, "lean": below[0]["lean"] if below else lean, "line": ice}
+            names.append(name | {"ice": ice + LINE_OF_TEXT * len(below)})
     cloud = [
         {"lean": x, "ice": y}
         for x, y in zip(grid.cloud_lean_pct.tolist(), grid.cloud_ice_pct.tolist())
@@ -328,15 +315,10 @@ def uncertainty_data(before, after, limit_pct: float) -> dict[str, list[dict]]:
 
 
 def _bell(uncertainty, fat, tallest) -> list[float]:
-    if not uncertainty.sd_pct:
-        return np.where(
-            np.abs(fat - uncertainty.mean_pct) <= (fat[1] - fat[0]) / 2, 1.0, 0.0
-        ).tolist()
-    return (
-        np.exp(-0.5 * ((fat - uncertainty.mean_pct) / uncertainty.sd_pct) ** 2)
-        / uncertainty.sd_pct
-        / tallest
-    ).tolist()
+    away, sd = fat - uncertainty.mean_pct, uncertainty.sd_pct
+    if not sd:
+        return np.where(np.abs(away) <= (fat[1] - fat[0]) / 2, 1.0, 0.0).tolist()
+    return (np.exp(-0.5 * (away / sd) ** 2) / sd / tallest).tolist()
 
 
 def uncertainty_text(before, limit_pct: float) -> str:

@@ -21,16 +21,14 @@ TOTAL = alt.datum.kind == "end"
 """a weight that stands on the floor: it is drawn as a tick, its bar left out"""
 
 
-def waterfall_chart(
-    system: str, low_kg: float, high_kg: float, count: int, clamp: bool = False
-) -> dict:
+def waterfall_chart(system: str, low_kg: float, high_kg: float) -> dict:
     """Each change as a floating bar between the weight before and after. The scale is cut off, so totals are ticks, not bars.
 
-    `clamp`: a bar that a slider or a slip drives out of the frame ends at its edge.
+    A bar that a slider or a slip drives out of the frame ends at its edge.
     """
     low, high = (float(units.to_shown(kg, "kg", system)) for kg in (low_kg, high_kg))
     title = f"{units.shown_unit('kg', system)} in the batch"
-    scaled = {"low": low, "high": high, "ticks": 8, "clamp": clamp, "zero": False}
+    scaled = {"low": low, "high": high, "ticks": 8, "clamp": True, "zero": False}
     kinds = alt.Scale(domain=list(KINDS), range=[COLOUR[c] for c in KINDS.values()])
     bar = {
         "height": 17,
@@ -74,29 +72,28 @@ def waterfall_range(balance) -> tuple[float, float]:
     return max(low - 0.1 * (high - low), 0), high + 0.35 * (high - low)
 
 
-def waterfall_data(
-    balance, system: str, words_below_kg: float = float("inf")
-) -> dict[str, list[dict]]:
+def waterfall_data(balance, system: str, words_below_kg: float) -> dict[str, list[dict]]:
     """Rows for `waterfall_chart`; the words of a bar that runs out of the frame stand at `words_below_kg`."""
 
     def shown(kg):
         return float(units.to_shown(kg, "kg", system))
 
-    return {
-        "steps": [
+    steps = []
+    for n, row in enumerate(balance.rows):
+        is_total = row.kind in ("start", "end")
+        if not is_total and abs(row.kg) <= 1e-9:
+            continue
+        sign = "+" if row.kg > 0 and not is_total else ""
+        steps.append(
             {
                 "place": numbered(n, row.label),
                 "label": row.label,
-                "kind": "end" if row.kind == "start" else row.kind,
-                "from": shown(row.to_kg if row.kind in ("start", "end") else row.from_kg),
+                "kind": "end" if is_total else row.kind,
+                "from": shown(row.to_kg if is_total else row.from_kg),
                 "to": shown(row.to_kg),
                 "right": shown(min(max(row.from_kg, row.to_kg), words_below_kg)),
-                "words": units.show(row.kg, "kg", system)
-                if row.kind in ("start", "end")
-                else f"{'+' if row.kg > 0 else ''}{units.show(row.kg, 'kg', system)}",
+                "words": f"{sign}{units.show(row.kg, 'kg', system)}",
                 "share": f"{100 * abs(row.kg) / balance.all_in_kg:.2f} %",
             }
-            for n, row in enumerate(balance.rows)
-            if row.kind in ("start", "end") or abs(row.kg) > 1e-9
-        ]
-    }
+        )
+    return {"steps": steps}

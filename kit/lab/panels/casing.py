@@ -1,6 +1,6 @@
 """How many links, how heavy, how much casing? The first panel of 06_stuff_and_link."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kit import units
 from kit.casing import LinkPlan, plan_links
@@ -53,14 +53,8 @@ def _casing_row(plan: LinkPlan, system: str) -> Row:
     return row(what, drawn, reach, "", _casing_source(plan))
 
 
-@dataclass(frozen=True)
-class Stuffed:
+class Stuffed(NamedTuple):
     plan: LinkPlan
-    low_g: float
-    high_g: float
-    calibre_mm: float
-    narrower_g: float
-    """a link of the same length stuffed one millimetre thinner"""
     wanted_mm: float
     """the round that holds the wanted weight at this length"""
 
@@ -72,19 +66,12 @@ def links_panel(sheet: Sheet | None = None) -> Panel:
     def compute(values) -> Stuffed:
         density = batter_density(values["air_pct"], solid)
         casing = casing_for(values["kind"], values["diameter_mm"], density)
-        wanted, tolerance = values["wanted_g"], values["tolerance_pct"] / 100
-        target = {"weight_g": wanted}
+        target = {"weight_g": values["wanted_g"]}
         if values["goal"] == "length":
             target = {"length_mm": values["length_mm"]}
         plan = plan_links(values["batter_kg"], casing, strand_m=values["strand_m"], **target)
-        return Stuffed(
-            plan,
-            wanted * (1 - tolerance),
-            wanted * (1 + tolerance),
-            values["diameter_mm"],
-            plan.link_weight_g * (1 - 1 / casing.diameter_mm) ** 2,
-            float(link_diameter_mm(wanted, plan.link_length_mm, density.kg_per_m3)),
-        )
+        rho, length_mm = density.kg_per_m3, plan.link_length_mm
+        return Stuffed(plan, float(link_diameter_mm(values["wanted_g"], length_mm, rho)))
 
     def slider(key, label, unit, low, high, by, group="Process") -> Slider:
         return Slider(key, label, unit, low, high, by, START[key], group)
@@ -119,8 +106,11 @@ def links_view(result: Stuffed, values, system: str) -> View:
     def shown(value: float, unit: str, places: int | None = None) -> str:
         return units.show(value, unit, system, places)
 
+    low_g, high_g = (
+        values["wanted_g"] * (1 + side * values["tolerance_pct"] / 100) for side in (-1, 1)
+    )
     # by length the weight can miss; by weight it is met, and the length follows
-    over, under = max(grams - result.high_g, 0), max(result.low_g - grams, 0)
+    over, under = max(grams - high_g, 0), max(low_g - grams, 0)
     misses, verdict, margin = over + under > 1e-9, "as wanted", "inside"
     if misses:
         off = f"{shown(over or under, 'g')} {'over' if over else 'under'}"
@@ -128,8 +118,7 @@ def links_view(result: Stuffed, values, system: str) -> View:
     batter, drawn = shown(plan.batter_kg, "kg", 0), shown(plan.casing_m, "m", 0)
     size = f"{shown(plan.link_length_mm, 'mm')} and {shown(grams, 'g')}"
     metric, by_weight = system == units.METRIC, _weight_source(plan)
-    wanted = f"{shown(result.low_g, 'g')} to {shown(result.high_g, 'g')} (your own)"
-    thinner = f"{100 * (result.narrower_g / grams - 1):.1f} %".replace("-", "−")
+    wanted = f"{shown(low_g, 'g')} to {shown(high_g, 'g')} (your own)"
     fills, least, most = (
         shown(g, "g/m") for g in (casing.g_per_m, casing.g_per_m_low, casing.g_per_m_high)
     )
@@ -138,7 +127,6 @@ def links_view(result: Stuffed, values, system: str) -> View:
     if casing.hank:
         hanks = f"hanks of {shown(casing.hank.metres, 'm', 0)} to buy"
         bought = (hanks, f"{plan.hanks:.1f}", "", "", _casing_source(plan))
-    narrower = f"the same stuffed {'1 mm' if metric else '0.04 in'} thinner"
     wide = "stuffed diameter at which this length weighs what is wanted"
     with_air = "computed from the composition, with the air"
     dense = f"{casing.density.kg_per_m3:.0f} kg/m³"
@@ -146,18 +134,16 @@ def links_view(result: Stuffed, values, system: str) -> View:
     rows = (
         _count_row(plan, system),
         Row(weight, "fails" if misses else ""),
-        row(narrower, shown(result.narrower_g, "g"), "", thinner, "computed"),
         row(wide, shown(result.wanted_mm, "mm"), "", "", "computed"),
         row("in a metre" if metric else "in a foot", fills, reach, "", by_weight),
         _casing_row(plan, system),
         Row(bought),
         row("density of the stuffed batter", dense, "", "", with_air),
     )
-    wanted_g = (result.low_g, result.high_g)
     return View(
         f"{batter} of batter give {plan.links} links of {size}, {verdict}. "
         f"They take {drawn} of casing.",
-        {"fill": charts.fill_data(plan, wanted_g, result.calibre_mm, system)},
+        {"fill": charts.fill_data(plan, (low_g, high_g), values["diameter_mm"], system)},
         {},
         (Table("Outcome", COLUMNS, rows),),
         (*plan.notes, "Wanted weight and tolerance are your own."),

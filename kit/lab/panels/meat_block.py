@@ -1,4 +1,4 @@
-"""The panels of 01_meat_block: two meats and their doubt, the map of ice and lean, the cheapest mix."""
+"""The panels of 01_meat_block: two meats with their doubt and the map of ice and lean, the cheapest mix."""
 
 from dataclasses import dataclass
 
@@ -39,9 +39,10 @@ BINDERS = ("nonfat dry milk", "soy protein concentrate", "soy protein isolate", 
 
 @dataclass(frozen=True)
 class Mix:
-    """A followed mix, the doubt that a fat test would leave, and what the test is worth."""
+    """A followed mix, its map (None: of one meat alone), the doubt that a fat test would leave, and what the test is worth."""
 
     followed: Followed
+    map: Map | None
     after: PartUncertainty
     test: FatTest | None
     limit_pct: float
@@ -74,16 +75,8 @@ def _sheet(values):
     return mix_sheet(**{key: values[key] for key in keys}, rule=RULE)
 
 
-def _tables(followed: Followed, system: str) -> tuple[Table, ...]:
-    return (
-        outcome_table(followed, system),
-        *uncertainty_tables(followed, system),
-        room_table(followed, system),
-    )
-
-
 def mix_panel() -> Panel:
-    """What two meats, ice and binder come to, against the limits, with the doubt about the fat and what a fat test would buy."""
+    """What two meats, ice and binder come to, against the limits and on the map of ice and lean, with the doubt about the fat and what a fat test would buy."""
     controls = (
         *_two_meats(),
         Slider("test_se_pct", "Fat test: standard error, points", "", 0.5, 5, 0.5, 1.0, "Fat test"),
@@ -97,7 +90,10 @@ def mix_panel() -> Panel:
             after_fat_test(m, m.fat_pct, error) if m.fat_sd_pct else m for m in sheet.materials
         ]
         after = uncertainty(tested, sheet.kg, cook)
-        return Mix(follow(sheet, cook), after, tests[0] if tests else None, limit)
+        followed, both = follow(sheet, cook), 0 < values["lean_pct_of_meat"] < 100
+        rng, here = np.random.default_rng(7), amounts_of(sheet)
+        plane = map_of(sheet, followed.rules, cook, rng, here) if both else None
+        return Mix(followed, plane, after, tests[0] if tests else None, limit)
 
     return Panel(
         "Two meats: made of what, and how sure?",
@@ -108,10 +104,12 @@ def mix_panel() -> Panel:
             "composition": charts.composition_chart(system),
             "uncertainty": charts.uncertainty_chart(system),
             "limits": charts.limits_chart(system),
+            "map": charts.map_chart(system),
         },
         {
             "Too much ice": {"ice_pct_of_meat": 68},
             "Trim fatter than it looked": {"trim_fat_pct": 52},
+            "No doubt at all": {"trim_fat_half_range_pct": 0},
         },
     )
 
@@ -119,8 +117,13 @@ def mix_panel() -> Panel:
 def mix_view(mix: Mix, values, system) -> View:
     followed = mix.followed
     over = followed.fat.chance_over(mix.limit_pct)
-    sentence = f"{outcome_sentence(followed)} The chance that fat is over {mix.limit_pct:g} % is {chance(over)}."
-    tables = _tables(followed, system)
+    room = _room(mix.map) if mix.map else ""
+    sentence = f"{outcome_sentence(followed)} The chance that fat is over {mix.limit_pct:g} % is {chance(over)}. {room}"
+    tables = (
+        outcome_table(followed, system),
+        *uncertainty_tables(followed, system),
+        room_table(followed, system),
+    )
     if test := mix.test:
         rows = (
             (
@@ -138,15 +141,17 @@ def mix_view(mix: Mix, values, system) -> View:
         tables += (Table(caption, ("", "now", "after the test"), tuple(map(Row, rows))),)
     steps = (*followed.working, *(mix.test.working if mix.test else ()))
     return View(
-        sentence,
+        sentence.strip(),
         {
             "composition": charts.composition_data(followed.batter, followed.finished),
             "limits": charts.limits_data(followed.verdicts, followed.fat),
             "uncertainty": charts.uncertainty_data(followed.fat, mix.after, mix.limit_pct),
+            "map": charts.map_data(mix.map) if mix.map else {},
         },
         {
             "composition": charts.composition_text(followed.batter, followed.finished),
             "uncertainty": charts.uncertainty_text(followed.fat, mix.limit_pct),
+            "map": f"Map of lean share against ice. {room}",
         },
         tables,
         followed.notes,
@@ -156,63 +161,15 @@ def mix_view(mix: Mix, values, system) -> View:
     )
 
 
-@dataclass(frozen=True)
-class OnMap:
-    followed: Followed
-    map: Map
-
-
-def map_panel() -> Panel:
-    """Ice against lean share, with every limit as a line, the batch as a point and its doubt as a cloud."""
-
-    def compute(values) -> OnMap:
-        sheet, cook = _sheet(values), values["cook_yield_pct"]
-        followed, rng = follow(sheet, cook), np.random.default_rng(7)
-        return OnMap(followed, map_of(sheet, followed.rules, cook, rng, amounts_of(sheet)))
-
-    controls = tuple(
-        spec
-        if spec.key != "lean_pct_of_meat"
-        else Slider(spec.key, spec.label, "", 1, 99, 1, 30, spec.group)
-        for spec in _two_meats()
-    )
-    return Panel(
-        "The map of ice and lean",
-        controls,
-        compute,
-        map_view,
-        lambda system: {"map": charts.map_chart(system)},
-        {
-            "Too much ice": {"ice_pct_of_meat": 68},
-            "Trim fatter than it looked": {"trim_fat_pct": 52},
-            "No doubt at all": {"trim_fat_half_range_pct": 0},
-        },
-    )
-
-
-def map_view(placed: OnMap, values, system) -> View:
-    followed, plane = placed.followed, placed.map
+def _room(plane: Map) -> str:
+    """Between which amounts of ice every limit holds, at the lean share of the batch."""
     most = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.most_ice_pct))
     least = float(np.interp(plane.here_lean_pct, plane.lean_pct, plane.least_ice_pct))
-    here = f"At {plane.here_lean_pct:.0f} % lean"
-    room = f"{here} no amount of ice meets every limit."
-    if most > least:
-        between = f"ice may lie between {max(least, 0):.0f} and {most:.0f} % of the meat"
-        room = f"{here}, {between}; this batch has {plane.here_ice_pct:.0f} %."
-    text = room
-    if plane.cloud_lean_pct.size:
-        low, high = np.quantile(plane.cloud_lean_pct, (0.05, 0.95))
-        text += f" Nine draws in ten of the doubt lie between {low:.0f} and {high:.0f} % lean."
-    broken = ", ".join(v.limit.title for v in followed.broken)
-    return View(
-        f"{room} Broken: {broken}." if broken else f"{room} Every limit holds.",
-        {"map": charts.map_data(plane)},
-        {"map": f"Map of lean share against ice. {text}"},
-        _tables(followed, system),
-        followed.notes,
-        followed.working,
-        followed.sources,
-        cautions((*followed.ingredient_names, *BINDERS)),
+    if most <= least:
+        return f"At {plane.here_lean_pct:.0f} % lean no amount of ice meets every limit."
+    between = f"ice may lie between {max(least, 0):.0f} and {most:.0f} % of the meat"
+    return (
+        f"At {plane.here_lean_pct:.0f} % lean {between}; this batch has {plane.here_ice_pct:.0f} %."
     )
 
 

@@ -199,14 +199,9 @@ def _drivers_table(found: ScatterDrivers | None, why: str) -> Table:
     if found:
         rows = []
         for name, (low, share, high) in found.shares_pct.items():
-            cells = (
-                name,
-                *(
-                    f"{text} %".replace("-", "−")
-                    for text in (f"{share:.0f}", f"{low:.0f} to {high:.0f}")
-                ),
-            )
-            rows.append(Row(cells, "strong" if name == found.verdict else ""))
+            told = (f"{share:.0f} %", f"{low:.0f} to {high:.0f} %")
+            cells = (text.replace("-", "−") for text in told)
+            rows.append(row(name, *cells, mark="strong" if name == found.verdict else ""))
     columns = ("part", "share of the variance", "95 % interval")
     return Table("What drives the weights", columns, tuple(rows))
 

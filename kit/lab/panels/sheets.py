@@ -7,7 +7,7 @@ from pathlib import Path
 from kit.errors import Faulty
 from kit.lab.panels.view import Table, View, row
 from kit.reading import read_sheet
-from kit.reading.sheets import write_sheet
+from kit.reading.written import write_sheet
 from kit.sheet import Sheet
 from kit.tables import data_path
 

@@ -1,7 +1,6 @@
 """Which column is the time, how is it written, and how many seconds is that?"""
 
 import re
-from calendar import isleap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -10,7 +9,7 @@ import pyarrow as pa
 
 from kit.errors import UnknownName
 from kit.reading import cells, dates
-from kit.reading.logs.table import Answers, LogTable, ask, unnumbered
+from kit.reading.logs.table import Answers, LogTable, ask, comma_of, unnumbered
 
 TIME_WRITTEN = ("s", "min", "h", "ms", "days", "min:s", "h:min", "h:min:s")
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "ms": 1e-3, "days": 86400.0}
@@ -27,7 +26,7 @@ _TIME_WORD = re.compile(
 _MIN_S = re.compile(r"mm:ss|m:ss|min:s|m:s\b|elapsed|timer|dauer|stopwatch")
 _ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _H_MIN = re.compile(r"hh:mm|h:mm|h:min|clock|time of day|uhrzeit")
-HALF_DAY_S, DAY_S, HALF_YEAR = 43_200.0, dates.DAY_S, 180
+HALF_DAY_S, DAY_S = 43_200.0, dates.DAY_S
 
 
 @dataclass(frozen=True)
@@ -49,10 +48,7 @@ class Clock:
 
 
 def read_clock(table: LogTable, answers: Answers, among: Iterable[int] | None = None) -> Clock:
-    """The clock of the log, or the one of the columns `among`.
-
-    Raises Faulty with the question where it cannot tell.
-    """
+    """The clock of the log, or the one of the columns `among`; Faulty with the question where it cannot tell."""
     if answers.time is not None and answers.time not in TIME_WRITTEN:
         raise UnknownName("way of writing time", answers.time, TIME_WRITTEN)
     named = answers.time_column if among is None else None
@@ -87,10 +83,7 @@ def _number_clock(table: LogTable, i: int, answers: Answers) -> Clock:
     if unit not in _SECONDS:
         what = f"column {name!r} counts time in numbers, but not in which unit"
         raise ask(table, what, "say time='s', 'min' or 'h'", name)
-    style = cells.comma_style([table.columns[i]], answers.decimal_comma)
-    if style in ("mixed", "unclear"):
-        what = f"commas in column {name!r} can be decimals or thousands"
-        raise ask(table, what, "say decimal_comma=True or False", name)
+    style = comma_of(table, [table.columns[i]], answers, f"column {name!r}")
     seconds = cells.numbers(table.columns[i], style) * _SECONDS[unit]
     return Clock(seconds, (i,), True, False, (), (f"time: column {name!r}, counted in {unit}",))
 
@@ -121,8 +114,7 @@ def _colon_clock(table: LogTable, timed: Sequence[int], answers: Answers) -> Clo
         order, ordered = _date_order(table, plain, answers.day_first)
         days = dates.day_numbers(plain, order)
         if answers.year is not None:
-            days = _through_new_year(days, answers.year)
-            said.append(f"dates without a year begin in {answers.year}, as told")
+            said.append(f"dates without a year are of {answers.year}, as told")
         seconds = seconds + days * DAY_S
         said.append(ordered)
     if offset_s is not None:
@@ -148,16 +140,6 @@ def _in_numbers(table: LogTable, days_text: pa.Array, answers: Answers, name: st
         what = f"dates such as {shown} have no year"
         raise ask(table, what, "say the year of the first row: year=2024", name)
     return plain
-
-
-def _through_new_year(days: np.ndarray, year: int) -> np.ndarray:
-    """The year holds until the dates jump from December to January, forward in the file or back."""
-    known = np.flatnonzero(np.isfinite(days))
-    jump = np.diff(days[known])
-    years = np.cumsum(np.where(jump < -HALF_YEAR, 1, 0) - np.where(jump > HALF_YEAR, 1, 0))
-    days = days.copy()
-    days[known[1:]] += years * (365.0 + isleap(year))
-    return days
 
 
 def _short(text: str) -> str:

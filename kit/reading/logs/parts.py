@@ -37,10 +37,7 @@ class ChannelGroup:
 def parts_of(
     table: LogTable, clock: Clock, chosen: Sequence[int], raw: np.ndarray, answers: Answers
 ) -> tuple[list[ChannelGroup], list[str], set[int]]:
-    """The parts of a log, what was understood of them, and the columns used for it.
-
-    One part where all channels share their times. raw: a column of °C for each chosen column.
-    """
+    """The parts of a log, what was understood of them, and the columns used; `raw`: °C of each chosen column."""
     every = np.arange(len(table.row))
     runs = [] if answers.time_column else _runs(table, chosen)
     if len(runs) > 1 and sum(len(channels) for _, channels in runs) == len(chosen):
@@ -78,11 +75,7 @@ def _read_in_turn(held: np.ndarray) -> bool:
 def on_one_axis(
     seconds: Sequence[np.ndarray], clocks: Sequence[Clock], table: LogTable
 ) -> list[np.ndarray]:
-    """Seconds of all parts from the earliest reading.
-
-    A clock without a date that starts just past midnight is a day on. Faulty where two never run
-    together.
-    """
+    """Seconds of all parts from the earliest reading; a bare clock just past midnight is a day on."""
     first, moved = seconds[0][0], []
     for t, clock in zip(seconds, clocks, strict=True):
         days = float(first - t[0] > HALF_DAY_S) - float(t[0] - first > HALF_DAY_S)
@@ -96,10 +89,7 @@ def on_one_axis(
 
 
 def merged(seconds, temperature, usable, row):
-    """All parts on the union of their times: (seconds, °C, usable, file row).
-
-    °C is nan where a channel has no reading.
-    """
+    """All parts on the union of their times: (seconds, °C, usable, file row); °C is nan without a reading."""
     union = np.unique(np.concatenate(seconds))
     shape = union.size, sum(x.shape[1] for x in temperature)
     all_C, all_usable = np.full(shape, np.nan), np.zeros(shape, dtype=bool)
@@ -112,10 +102,7 @@ def merged(seconds, temperature, usable, row):
 
 
 def _runs(table: LogTable, chosen: Sequence[int]) -> list[tuple[list[int], list[int]]]:
-    """(time columns, channels after them) from left to right.
-
-    Empty where a channel stands before any time.
-    """
+    """(time columns, channels after them) from left to right; none where a channel stands before any time."""
     runs: list[tuple[list[int], list[int]]] = []
     for i, kind in enumerate(table.kinds):
         if i in chosen:
@@ -150,10 +137,7 @@ def _own_clocks(
 
 
 def _label_column(table: LogTable, clock: Clock, chosen: Sequence[int]) -> int | None:
-    """The column that names the channel of each row, where one column holds all temperatures.
-
-    It changes from row to row, or time starts anew with it.
-    """
+    """The column that names the channel of each row; it changes row by row, or time starts anew with it."""
     for i, name in enumerate(table.names if len(chosen) == 1 else ()):
         if i in chosen or i in clock.columns or not _LABEL.match(name):
             continue

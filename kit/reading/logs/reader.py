@@ -12,7 +12,7 @@ from kit.reading import cells
 from kit.reading.logs.clock import counts_time, read_clock
 from kit.reading.logs.judge import in_order, judge, need_one_unit
 from kit.reading.logs.parts import ChannelGroup, merged, on_one_axis, parts_of
-from kit.reading.logs.table import Answers, LogTable, ask, read_table, unnumbered
+from kit.reading.logs.table import Answers, LogTable, ask, comma_of, read_table, unnumbered
 
 UNITS = ("°C", "°F")
 _UNIT_WORDS = {
@@ -68,7 +68,7 @@ def read_log(
     time_column: name of the column of times
     sheet: of a workbook
     months: how the twelve names begin, from January on, with blanks between
-    year: of the first row, 1970 to 2200
+    year: where dates have none, 1970 to 2200; such a log is split at the new year
     Returns LogReading: seconds and °C of every channel, and what was understood.
     Raises Faulty with the question where it cannot tell, UnknownName, or OutOfRange.
     Source: the file.
@@ -187,13 +187,7 @@ def _channels(
 ) -> tuple[list[_Channel], str]:
     """The chosen columns in °C, and how commas were read."""
     bare = [cells.without_unit(table.columns[i]) for i in chosen]
-    style = cells.comma_style([text for text, _, _ in bare], answers.decimal_comma)
-    if style == "mixed":
-        what = "some numbers have decimal commas and others decimal points"
-        raise ask(table, what, "make them alike")
-    if style == "unclear":
-        what = "commas in the temperatures can be decimals or thousands"
-        raise ask(table, what, "say decimal_comma=True or False")
+    style = comma_of(table, [text for text, _, _ in bare], answers, "the temperatures")
     found = []
     for i, (text, with_C, with_F) in zip(chosen, bare, strict=True):
         unit = _unit(table, table.names[i], with_C, with_F, answers.unit)

@@ -12,9 +12,8 @@ from itertools import pairwise
 import pyarrow as pa
 
 from kit.errors import Fault, Faulty
-from kit.faults import Faults
-from kit.reading.cells import as_text, sample
-from kit.reading.columns import tables
+from kit.reading.cells import as_text, comma_style, sample
+from kit.reading.columns import only_table
 from kit.reading.dates import dated
 from kit.reading.shapes import ColumnTable, FileLimits, Form, FoundTable, unique_names
 from kit.tables import value
@@ -63,23 +62,27 @@ def ask(
 
 
 def read_table(source, sheet: str | None = None) -> LogTable:
-    """The table of a path, bytes, text, or a table in memory.
-
-    Faulty where there is no table of times and temperatures.
-    """
+    """The table of a path, bytes, text, or a table in memory; Faulty where there is none."""
     if hasattr(source, "to_csv"):
         source = source.to_csv(index=bool(source.index.name))
     sheets = () if sheet is None else (sheet,)
     longest = int(value("log_longest_cell"))
     form = Form(LIMITS, _find, _MISSING, WHAT, 80, "\t;|, ", sheets, typed=False, longest=longest)
-    table, *others = tables(source, "", form)
-    if others:
-        names = ", ".join(one.sheet for one in (table, *others))
-        what = f"the workbook has {1 + len(others)} filled sheets: {names}"
-        Faults(table.file, WHAT).stop(what, remedy="say which one: sheet='...'")
+    table = only_table(source, "", form)
     columns = tuple(map(as_text, table.columns))
     kinds = tuple(map(_column_kind, columns))
     return LogTable(**{**vars(table), "columns": columns}, kinds=kinds)
+
+
+def comma_of(table: LogTable, columns: Sequence[pa.Array], answers: Answers, where: str) -> str:
+    """How these columns use commas, as cells.numbers takes it; asks where they do not tell."""
+    style = comma_style(columns, answers.decimal_comma)
+    if style in ("mixed", "unclear"):
+        what = f"commas in {where} can be decimals or thousands"
+        if style == "mixed":
+            what = f"some numbers of {where} have decimal commas and others decimal points"
+        raise ask(table, what, "make them alike, or say decimal_comma=True or False")
+    return style
 
 
 def _column_kind(column: pa.Array) -> str:
@@ -125,10 +128,7 @@ def _find(rows: Sequence[Sequence[str]]) -> FoundTable | None:
 
 
 def _alike(one: list[str], other: list[str]) -> bool:
-    """No cell against its kind, and two of a kind.
-
-    One is enough where blanks stand, as in rows that hold now one channel and now another.
-    """
+    """No cell against its kind, and two of a kind; one is enough where blanks stand."""
     pairs = list(zip(one, other, strict=True))
     same = sum(a == b != "" for a, b in pairs)
     fits = all(a == b or "" in (a, b) or "text" in (a, b) for a, b in pairs)

@@ -12,7 +12,7 @@ from kit.reading.records.finding import KINDS_OF_FINDING, RecordFinding
 from kit.reading.records.mapping import Mapping, WeightColumn, read_mapping, write_mapping
 from kit.reading.records.model import ReadReport, Records, WideWeights
 from kit.reading.records.read import read_records
-from kit.reading.records.write import write_records, write_set_aside
+from kit.reading.records.write import write_set_aside
 
 __all__ = [
     "KINDS_OF_FINDING",
@@ -26,6 +26,5 @@ __all__ = [
     "read_mapping",
     "read_records",
     "write_mapping",
-    "write_records",
     "write_set_aside",
 ]

@@ -7,11 +7,11 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from kit.reading import dates
+from kit.reading.amounts import AMOUNT, amount, factor
 from kit.reading.cells import as_text, comma_style, is_text, sample
 from kit.reading.columns import headed, tables
 from kit.reading.logs.table import looks_like
 from kit.reading.records.faults import ASIDE
-from kit.reading.records.kilograms import AMOUNT, amount, factor
 from kit.reading.records.mapping import ASK, Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable, FileLimits, Form
 from kit.reading.words import KINDS, Header, is_total, known_header, meaning, plain, read_header
@@ -51,10 +51,7 @@ def form_of(header_row: int | None, mapping: Mapping | None = None) -> Form:
 
 
 def draft_mapping(source, name: str = "", header_row: int | None = None) -> Mapping:
-    """A Mapping for the records in `source` (as read_records takes it). `mapping.questions` lists what the person must answer.
-
-    Raises Faulty where the source holds no table.
-    """
+    """A Mapping for the records in `source`; `mapping.questions` lists what the person must answer."""
     return draft_of(tables(source, name, form_of(header_row)))
 
 
@@ -83,7 +80,8 @@ def draft_of(found: list[ColumnTable]) -> Mapping:
     ]
     numeric = [c for w in weights for c in (w.column, w.tare) if c]
     numeric += [column for column, kind in carry if kind == "number"]
-    decimal, why = _DECIMAL[_commas([t.column(column) for t in alike for column in numeric])]
+    texts = (t.column(column) for t in alike for column in numeric)
+    decimal, why = _DECIMAL[comma_style([text for text in texts if is_text(text)])]
     reasons.append(("decimal", why))
     day = next((column for role, column in columns if role == "date"), "")
     order = _order([t.column(day) for t in alike]) if day else ""
@@ -185,13 +183,6 @@ def _cells_say_unit(column: pa.Array) -> bool:
     found = sample(column, 300) if is_text(column) else []
     lettered = [cell for cell in found if any(letter.isalpha() for letter in cell)]
     return bool(found) and len(lettered) > 0.9 * len(found)
-
-
-def _commas(columns: Sequence[pa.Array]) -> str:
-    """How the numbers use commas, units taken off."""
-    texts = (sample(column, 20_000) for column in columns if is_text(column))
-    bare = ([re.sub(r"\s*[A-Za-z#]+\.?$", "", cell) for cell in cells] for cells in texts)
-    return comma_style([pa.array(cells, pa.string()) for cells in bare])
 
 
 def _order(columns: Sequence[pa.Array]) -> str:

@@ -1,7 +1,4 @@
-"""What is wrong, row by row: kept as columns, so that a million faults cost no more than a million rows.
-
-data/records/faults.csv holds each fault's words, and whether its row is set aside (the rule), used all the same, or no record at all.
-"""
+"""What is wrong, row by row, as columns; data/records/faults.csv says in which words, and what it does."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field

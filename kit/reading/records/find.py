@@ -21,10 +21,7 @@ _TWO_UNDER_ONE = "look for two batches under one name"
 
 
 def find(s: Summary, incomplete: Collection[str] = ()) -> tuple[RecordFinding, ...]:
-    """All findings, duplicates first. With fewer than `records_usual_batches` batches nothing is usual, and only duplicates and growth are told.
-
-    Growth is not told of `incomplete` batches: they lost a row, which may be the addition, and the fault of that row says so.
-    """
+    """All findings, duplicates first; growth is not told of `incomplete` batches, which lost a row."""
     if not len(s.batches):
         return ()
     found = [*_duplicates(s), *_alike(s), *_long(s)]

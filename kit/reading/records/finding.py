@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.tables import value
-from kit.working import Step
 
 DUPLICATE, WEIGHED_TWICE = "duplicate batch", "duplicate weighing"
 SAME_WEIGHTS, MANY_DAYS = "same weights, two names", "one name over many days"
@@ -26,7 +25,6 @@ class RecordFinding:
     """a sentence with the evidence"""
     remedy: str
     rows: tuple[int, ...] = ()
-    working: tuple[Step, ...] = ()
 
     def __str__(self) -> str:
         rows = f" (row{'s' if len(self.rows) > 1 else ''} {', '.join(map(str, self.rows))})"

@@ -14,7 +14,7 @@ from kit.reading.records.finding import (
 from kit.reading.records.summary import Summary
 from kit.reading.words import IN, OUT, SIGN
 from kit.tables import value
-from kit.working import figure, steps_from
+from kit.working import figure
 
 _SETTLED_KG = 1e-9
 _LOOK = (
@@ -42,7 +42,7 @@ def swaps_of(s: Summary, slipped: np.ndarray) -> tuple[list[RecordFinding], np.n
         usual = median(written[good])
         far = good & _swapped(written - usual, turned - usual, scatter(written[good] - usual))
         for n in np.flatnonzero(far):
-            kg = float(into[n]), float(out[n]), float(added[n])
+            kg = float(into[n]), float(out[n])
             percent = [100 * float(np.exp(each)) for each in (written[n], turned[n], usual)]
             rows = (int(s.row[n, i]), int(s.row[n, o]))
             found.append(_swap(str(s.batches[n]), stage, kg, percent, rows))
@@ -60,22 +60,13 @@ def _swapped(written: np.ndarray, turned: np.ndarray, spread: float) -> np.ndarr
 
 
 def _swap(batch: str, stage: str, kg, percent, rows) -> RecordFinding:
-    into, out, added = kg
-    known = {"I": (into, "kg", "in"), "O": (out, "kg", "out"), "A": (added, "kg", "added")}
-    return RecordFinding(
-        SWAPPED,
-        batch,
-        stage,
+    into, out = kg
+    what = (
         f"{figure(into)} kg in and {figure(out)} kg out of {stage} give a yield of {percent[0]:.1f} %; "
-        f"the other way round {percent[1]:.1f} %, and usual is {percent[2]:.1f} %",
-        "look at the record; change the two if it is so",
-        rows,
-        steps_from(
-            {**known, "Y": percent[0], "T": percent[1]},
-            (f"Yield of {stage} as written", "Y = 100 × O / (I + A)", "%"),
-            (f"Yield of {stage} with in and out changed", "T = 100 × I / (O + A)", "%"),
-        ),
+        f"the other way round {percent[1]:.1f} %, and usual is {percent[2]:.1f} %"
     )
+    remedy = "look at the record; change the two if it is so"
+    return RecordFinding(SWAPPED, batch, stage, what, remedy, rows)
 
 
 def growth_of(s: Summary, explained: np.ndarray) -> list[RecordFinding]:
@@ -135,20 +126,10 @@ def _grown(
     ]
     missing = f"; {listed(expected)}, which most batches have, is not written" if expected else ""
     moved = f" and {figure(beside)} kg of additions less takings" if beside else ""
-    known = {
-        "G": gain,
-        "B": (after, "kg", f"{kind} at {stage}"),
-        "A": (before, "kg", f"{from_kind} at {from_stage}"),
-        "S": (beside, "kg", "additions less takings between"),
-    }
     way = {IN: "into", OUT: "out of"}
-    return RecordFinding(
-        GREW,
-        str(s.batches[n]),
-        stage,
+    what = (
         f"{figure(before)} kg {way[from_kind]} {from_stage}{moved}, then {figure(after)} kg "
-        f"{way[kind]} {stage}: {figure(gain)} kg more{missing}{often}",
-        _LOOK,
-        (int(s.row[n, start]), int(s.row[n, k])),
-        steps_from(known, ("Weight that came from nowhere", "G = B − A − S", "kg")),
+        f"{way[kind]} {stage}: {figure(gain)} kg more{missing}{often}"
     )
+    rows = (int(s.row[n, start]), int(s.row[n, k]))
+    return RecordFinding(GREW, str(s.batches[n]), stage, what, _LOOK, rows)

@@ -1,22 +1,25 @@
 """Which column means what? The mapping: a small TOML file that the kit drafts, with reasons, and the person edits."""
 
 import json
-import tomllib
 from collections.abc import Iterable
 from collections.abc import Mapping as Dict
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 from kit import units
-from kit.errors import Fault, Faulty, KitError, nearest
+from kit.errors import Fault, KitError, nearest
+from kit.faults import Faults
 from kit.files import put
+from kit.reading.opener import load, toml_of
+from kit.reading.shapes import FileLimits
 from kit.reading.words import KINDS, LEFT_OUT, ROLES
 from kit.stages import STAGES
 
+_FILE = FileLimits((), 5_000_000, "a mapping is a few lines; draft one with draft_mapping")
 DATE_ORDERS = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 ASK = "?"
 """what a draft writes where the file does not tell; a mapping that still holds one is refused with the question"""
-_TEXTS = {"decimal": (".", (".", ",")), "dates": ("ymd", DATE_ORDERS), "from_sheet": ("", ROLES)}
+_TEXTS = {"decimal": (".", ","), "dates": DATE_ORDERS, "from_sheet": ("", *ROLES)}
 _LISTS = {"sheets": None, "fill_down": ROLES}
 _PAIRS = {
     "carry": ("number", "text"),
@@ -28,6 +31,12 @@ _TITLES = {
     "carry": "carried along beside each weighing, as number or text",
     "stages": f'your words for the stages: {", ".join(STAGES)}; or "{LEFT_OUT}"',
     "kinds": f'your words for the kinds of weight: {", ".join(KINDS)}; or "{LEFT_OUT}"',
+}
+_KINDS_OF = {
+    str: "text; put it in quotes",
+    int: "whole number",
+    list: 'list, as in ["..."]',
+    dict: "table",
 }
 _KNOWN = {"stage": tuple(STAGES), "kind": KINDS}
 
@@ -146,121 +155,85 @@ def read_mapping(source) -> Mapping:
     """A Mapping from a path, TOML text with line breaks, or a dict. Raises Faulty with everything wrong in it."""
     name, table = "the mapping", source
     if not isinstance(source, Dict):
-        fault = None
-        try:
-            if isinstance(source, str) and "\n" in source:
-                text = source
-            else:
-                name, text = Path(source).name, Path(source).read_bytes().decode("utf-8-sig")
-            table = tomllib.loads(text)
-        except OSError as cause:
-            fault = f"the file cannot be opened ({cause.strerror})", "check the name and the folder"
-        except (ValueError, TypeError) as cause:
-            remedy = "draft one with draft_mapping, and edit that"
-            fault = f"this is no mapping in TOML: {cause}", remedy
-        if fault:
-            raise Faulty(name, [Fault(fault[0], file=name, remedy=fault[1])])
-    check = _Check(name)
-    mapping = check.mapping(table)
-    if check.faults:
-        raise Faulty(f"{name} cannot be used", check.faults)
+        whole, name = load(source, name, _FILE)
+        table = toml_of(whole, Faults(name, f"{name} cannot be used"))[0]
+    faults = Faults(name, f"{name} cannot be used")
+    mapping = _mapping(table, faults)
+    faults.stop_if_any()
     return mapping
 
 
-class _Check:
-    """Takes the entries of a mapping out of its table; what cannot be taken becomes a fault."""
-
-    def __init__(self, name: str):
-        self.name, self.faults = name, list[Fault]()
-
-    def wrong(self, place: str, what: str, remedy: str = "") -> None:
-        self.faults.append(Fault(what, place, file=self.name, remedy=remedy))
-
-    def known(self, table: Dict, among: Iterable[str], place: str = "") -> None:
-        for key in table:
-            if key not in among:
-                near = f"nearest: {', '.join(nearest(str(key), among))}"
-                self.wrong(f"{place}{key}", f"{key!r} is not known", near)
-
-    def kind(self, entry, kind: type, place: str, what: str, remedy: str = ""):
-        """The entry, or an empty one where it is of another kind."""
-        if isinstance(entry, kind) and not isinstance(entry, bool):
-            return entry
-        self.wrong(place, what.format(repr(entry)), remedy)
+def _taken(entry, kind: type, place: str, faults: Faults, among: Iterable | None = None):
+    """The entry, or an empty one where it is of another kind; what it may not hold is a fault too."""
+    if not isinstance(entry, kind) or isinstance(entry, bool):
+        faults.add(f"{entry!r} is no {_KINDS_OF[kind]}", name=place)
         return kind()
+    if among is not None and entry not in (*among, ASK):
+        near = ", ".join(nearest(str(entry), map(str, among)))
+        faults.add(f"{entry!r} is not known", name=place, remedy=f"nearest: {near}")
+    return entry
 
-    def text(self, entry, place: str, among: Iterable[str] | None = None, empty: bool = True):
-        text = self.kind(entry, str, place, "{} is no text", "put it in quotes")
-        taken = among is None or text in (*among, ASK) or empty and not text
-        if among is not None and isinstance(entry, str) and not taken:
-            self.wrong(
-                place, f"{text!r} is not known", f"nearest: {', '.join(nearest(text, among))}"
-            )
-        return text
 
-    def pairs(self, given, key: str, among) -> tuple[tuple[str, str], ...]:
-        table = self.kind(given, dict, key, f"[{key}] must be a table")
-        return tuple(
-            (str(word), self.text(means, f"{key}, {word}", among, False))
-            for word, means in table.items()
+def _mapping(table: Dict, faults: Faults) -> Mapping:
+    """The mapping of a table; what cannot be taken becomes a fault."""
+    for key in table:
+        _taken(
+            key,
+            str,
+            str(key),
+            faults,
+            (*_TEXTS, "header_row", *_LISTS, "columns", "weight", *_PAIRS),
         )
-
-    def mapping(self, table: Dict) -> Mapping:
-        self.known(table, (*_TEXTS, "header_row", *_LISTS, "columns", "weight", *_PAIRS))
-        held: dict = {}
-        for key, (default, among) in _TEXTS.items():
-            held[key] = self.text(table.get(key, default), key, among, not default)
-        for key, roles in _LISTS.items():
-            given = self.kind(table.get(key, []), list, key, "{} is no list", 'write it as ["..."]')
-            held[key] = tuple(self.text(entry, key, roles) for entry in given)
-        for key, among in _PAIRS.items():
-            held[key] = self.pairs(table.get(key, {}), key, among)
-        row = table.get("header_row", 1)
-        if isinstance(row, bool) or not isinstance(row, int) or not 0 < row <= 1000:
-            remedy = "write the row of the headers, counted from 1"
-            self.wrong("header_row", f"{row!r} is no row", remedy)
-        roles = table.get("columns", {})
-        columns = self.columns(self.kind(roles, dict, "columns", "[columns] must be a table"))
-        what = "every weight must be a table of its own, under [[weight]]"
-        weights = self.kind(table.get("weight", []), list, "weight", what)
-        entries = [
-            self.weight(n, self.kind(w, dict, "weight", what)) for n, w in enumerate(weights, 1)
+    held: dict = {
+        key: _taken(table[key], str, key, faults, among)
+        for key, among in _TEXTS.items()
+        if key in table
+    }
+    for key, roles in _LISTS.items():
+        given = _taken(table.get(key, []), list, key, faults)
+        held[key] = tuple(_taken(entry, str, key, faults, roles) for entry in given)
+    for key, among in _PAIRS.items():
+        pairs = _taken(table.get(key, {}), dict, key, faults).items()
+        held[key] = tuple((k, _taken(v, str, f"{key}, {k}", faults, among)) for k, v in pairs)
+    row = _taken(table.get("header_row", 1), int, "header_row", faults, range(1, 1001))
+    columns = []
+    for role, given in _taken(table.get("columns", {}), dict, "columns", faults).items():
+        place = _taken(role, str, f"columns, {role}", faults, ROLES) and f"columns, {role}"
+        several = isinstance(given, list) and role == "batch"
+        columns += [
+            (role, _taken(one, str, place, faults)) for one in (given if several else [given])
         ]
-        slots = [(w.column, w.stage, w.kind, w.name) for w in entries]
-        for slot in sorted({slot for slot in slots if slots.count(slot) > 1}):
-            twice = f"the column {slot[0]!r} is mapped twice to the same thing"
-            self.wrong("weight", twice, "keep one of the two")
-        return Mapping(columns, tuple(entries), header_row=row, **held)
+    entries = enumerate(_taken(table.get("weight", []), list, "weight", faults), 1)
+    weights = tuple(
+        _weight(f"weight {n}", _taken(w, dict, "weight", faults), faults) for n, w in entries
+    )
+    slots = [(w.column, w.stage, w.kind, w.name) for w in weights]
+    for slot in sorted({slot for slot in slots if slots.count(slot) > 1}):
+        what = f"the column {slot[0]!r} is mapped twice to the same thing"
+        faults.add(what, name="weight", remedy="keep one of the two")
+    return Mapping(tuple(columns), weights, header_row=row, **held)
 
-    def columns(self, roles: Dict) -> tuple[tuple[str, str], ...]:
-        found = []
-        for role, given in roles.items():
-            place = f"columns, {role}"
-            self.text(role, place, ROLES, False)
-            if isinstance(given, list) and role != "batch":
-                self.wrong(place, "only a batch can be named by several columns")
-            for column in given if isinstance(given, list) else [given]:
-                found.append((role, self.text(column, place)))
-        return tuple(found)
 
-    def weight(self, n: int, w: Dict) -> WeightColumn:
-        place, known = f"weight {n}", [entry.name for entry in fields(WeightColumn)]
-        self.known(w, known, f"{place}, ")
-        entry = WeightColumn(
-            *(self.text(w.get(key, ""), f"{place}, {key}", _KNOWN.get(key)) for key in known)
-        )
-        if not entry.column:
-            self.wrong(place, "the weight has no column", 'write column = "..."')
-        if entry.unit not in ("", ASK):
-            try:
-                units.read(f"1 {entry.unit}", "kg", f"{place}, unit")
-            except KitError as cause:
-                self.wrong(f"{place}, unit", str(cause))
-        if entry.net and not entry.tare:
-            what = "a net column is held against gross and tare, but there is no tare"
-            remedy = "name the tare column, or read the net column as the weight"
-            self.wrong(f"{place}, net", what, remedy)
-        return entry
+def _weight(place: str, w: Dict, faults: Faults) -> WeightColumn:
+    known = [entry.name for entry in fields(WeightColumn)]
+    for key, entry in w.items():
+        _taken(key, str, f"{place}, {key}", faults, known)
+        if key in known:
+            among = (*_KNOWN[key], "") if key in _KNOWN else None
+            _taken(entry, str, f"{place}, {key}", faults, among)
+    found = WeightColumn(**{key: str(w.get(key, "")) for key in known})
+    if not found.column:
+        faults.add("the weight has no column", name=place, remedy='write column = "..."')
+    if found.unit not in ("", ASK):
+        try:
+            units.read(f"1 {found.unit}", "kg", f"{place}, unit")
+        except KitError as cause:
+            faults.add(str(cause), name=f"{place}, unit")
+    if found.net and not found.tare:
+        what = "a net column is held against gross and tare, but there is no tare"
+        remedy = "name the tare column, or read the net column as the weight"
+        faults.add(what, name=f"{place}, net", remedy=remedy)
+    return found
 
 
 def _toml(m: Mapping) -> str:

@@ -1,33 +1,21 @@
 """The records as read: the tidy table, the report that adds up, the faults, the findings, and the wide form that the books want."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from kit.errors import Fault, UnknownName, need
+from kit.errors import Fault, need
 from kit.reading.records.faults import as_fault
-from kit.reading.records.finding import DUPLICATE, KINDS_OF_FINDING, WEIGHED_TWICE, RecordFinding
+from kit.reading.records.finding import DUPLICATE, WEIGHED_TWICE, RecordFinding
 from kit.reading.records.mapping import Mapping
 from kit.reading.records.summary import Summary
-from kit.tables import number
-from kit.working import Step, step
+from kit.tables import numbers
 
 INCOMPLETE = "incomplete"
 _SHOWN = 20
-_NUMBERS = (
-    "records_growth_tolerance_pct",
-    "records_growth_sds",
-    "records_slip_sds",
-    "records_slip_match_pct",
-    "records_swap_match_pct",
-    "records_usual_batches",
-    "records_longest_days",
-    "records_net_match_pct",
-)
 
 
 @dataclass(frozen=True)
@@ -90,9 +78,12 @@ class Records:
     incomplete: frozenset[str]
     """batches that lost a row to a fault"""
     notes: tuple[str, ...] = ()
-    sources: tuple[str, ...] = field(
-        default_factory=lambda: tuple(dict.fromkeys(number(name).cite() for name in _NUMBERS))
-    )
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Where the numbers come from by which records are judged."""
+        own = (row.cite() for name, row in numbers().items() if name.startswith("records_"))
+        return tuple(dict.fromkeys(own))
 
     @cached_property
     def tidy(self) -> pd.DataFrame:
@@ -106,42 +97,16 @@ class Records:
         """Every fault, in the order of the rows. Large files are quicker through `fault_table`."""
         return tuple(as_fault(row) for row in self.fault_table.itertuples())
 
-    @property
-    def working(self) -> tuple[Step, ...]:
-        r = self.report
-        return (
-            step(
-                "Rows read",
-                "N = U + A",
-                r.rows_read,
-                "rows",
-                U=(r.rows_used, "rows", "used"),
-                A=(r.rows_set_aside, "rows", "set aside"),
-            ),
-            *(s for finding in self.findings[:_SHOWN] for s in finding.working),
-        )
-
-    def weights(
-        self, leave_out: Iterable[str] = (DUPLICATE, WEIGHED_TWICE, INCOMPLETE)
-    ) -> WideWeights:
-        """The wide form. By default batches whose sums would mislead are left out, with the reason: rows missing, or counted twice.
-
-        `leave_out` takes kinds of finding and 'incomplete'. UnknownName for another.
-        """
-        s, leave_out = self.summary, tuple(leave_out)
-        for name in leave_out:
-            if name not in (*KINDS_OF_FINDING, INCOMPLETE):
-                raise UnknownName(
-                    "reason to leave a batch out", name, (*KINDS_OF_FINDING, INCOMPLETE)
-                )
-        incomplete = self.incomplete if INCOMPLETE in leave_out else ()
-        why = {batch: INCOMPLETE for batch in s.batches if batch in incomplete}
+    def weights(self) -> WideWeights:
+        """The wide form. Batches whose sums would mislead are left out, with the reason: rows missing, or counted twice."""
+        s = self.summary
+        why = {batch: INCOMPLETE for batch in s.batches if batch in self.incomplete}
         for finding in self.findings:
-            if finding.kind in leave_out:
+            if finding.kind in (DUPLICATE, WEIGHED_TWICE):
                 why.setdefault(finding.batch, finding.kind)
         keep = np.array([batch not in why for batch in s.batches], dtype=bool)
         kg = s.kg[keep]
-        need(kg.size > 0, "no batch is left; see the report, or leave fewer out")
+        need(kg.size > 0, "no batch is left; see the report of the records")
         return WideWeights(
             tuple(map(str, s.batches[keep])),
             {key: kg[:, n] for n, key in enumerate(s.keys) if np.isfinite(kg[:, n]).any()},

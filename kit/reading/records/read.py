@@ -5,7 +5,7 @@ import shutil
 import tempfile
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +19,7 @@ from kit.reading.records import draft, faults
 from kit.reading.records.find import find
 from kit.reading.records.mapping import Mapping, read_mapping
 from kit.reading.records.model import ReadReport, Records
-from kit.reading.records.rows import Part, State, read_rows
+from kit.reading.records.rows import Part, read_rows
 from kit.reading.records.summary import Summary, in_order, past_midnight, pieces, summary
 from kit.reading.records.write import csv_bytes
 
@@ -37,8 +37,6 @@ def read_records(
     name: str = "",
     header_row: int | None = None,
     folder=None,
-    block_bytes: int = BLOCK_BYTES,
-    rows_at_once: int = ROWS_AT_ONCE,
 ) -> Records:
     """Records of a plant's weighings.
 
@@ -47,32 +45,45 @@ def read_records(
     name: the file name that goes with bytes or text
     header_row: row of the headers as the person counts, from 1; found where left out
     folder: an empty place on the disk that takes weighings, rows set aside and faults as files; needed where they are more than fit in memory
-    block_bytes: how much of a text or Parquet file is held at a time, bytes (1000 or more)
-    rows_at_once: how many weighings are summed up at once
     Returns Records; faults of rows do not raise: they are in it, with the rows set aside.
     Raises Faulty with the questions where a mapping holds some, and where there is no table.
     Source: the file.
     """
     chosen = None if mapping is None else settled(mapping)
-    kept = _Kept(None if folder is None else Path(folder), rows_at_once)
+    place = None if folder is None else _place_in(Path(folder))
+    weighings, parts = _Weighings(place), list[Part]()
     try:
         for one in _several(source):
-            state, form = State(), draft.form_of(header_row)
+            last, form = dict[str, str](), draft.form_of(header_row)
             if chosen is not None:
                 form = draft.form_of(chosen.header_row, chosen)
-            for table in table_blocks(one, name, form, block_bytes):
+            for table in table_blocks(one, name, form, BLOCK_BYTES):
                 if chosen is None:
                     whole_book = tables(one, name, form) if table.sheet else [table]
                     chosen = settled(draft.draft_of(whole_book))
                 if not chosen.sheets or table.sheet in chosen.sheets:
-                    kept.take(read_rows(table, chosen, state))
+                    part = read_rows(table, chosen, last)
+                    weighings.take(part.tidy)
+                    parts.append(replace(part, tidy=pa.table({})))
         assert chosen is not None
-        return kept.records(chosen)
+        return _records(chosen, parts, weighings)
     except OSError as cause:
         why = f"the records could not be read or written ({cause.strerror})"
         raise KitError(f"{why}; check the paths, and the room on the disk") from None
     finally:
-        kept.close()
+        if place is not None:
+            shutil.rmtree(place, ignore_errors=True)
+
+
+def _place_in(folder: Path) -> Path:
+    """A folder of its own in `folder`, in which the files are made before they appear."""
+    if not folder.is_dir():
+        raise KitError(f"{folder.name!r} is no folder; make it first")
+    for name in (WEIGHINGS, SET_ASIDE, FAULTS):
+        if (folder / name).exists():
+            what = f"{name} exists in the folder and is left as it is"
+            raise KitError(f"{what}; choose another folder")
+    return Path(tempfile.mkdtemp(prefix=".reading-", dir=folder))
 
 
 def _several(source) -> list:
@@ -97,122 +108,95 @@ def settled(mapping) -> Mapping:
 
 
 @dataclass
-class _Kept:
-    """What was read so far: in memory, or in files of a folder, shared out by batch."""
+class _Weighings:
+    """The weighings read so far: in memory, or, where they are many, shared out by batch to files in `place`."""
 
-    folder: Path | None
-    rows_at_once: int
-    parts: list[pa.Table] = field(default_factory=list)
-    counts: np.ndarray = field(default_factory=lambda: np.zeros(4, int))
-    fault_frames: list[pd.DataFrame] = field(default_factory=list)
-    aside: list[pd.DataFrame] = field(default_factory=list)
-    lost: set[str] = field(default_factory=set)
-    notes: list[str] = field(default_factory=list)
+    place: Path | None
+    held: list[pa.Table] = field(default_factory=list)
     order: dict[str, int] = field(default_factory=dict)
     """batch -> its place among all, first met first"""
-    place: Path | None = None
-    """the folder in which the files are made"""
     spilled: int = 0
 
-    def __post_init__(self):
-        if self.folder is None:
-            return
-        if not self.folder.is_dir():
-            raise KitError(f"{self.folder.name!r} is no folder; make it first")
-        for name in (WEIGHINGS, SET_ASIDE, FAULTS):
-            if (self.folder / name).exists():
-                what = f"{name} exists in the folder and is left as it is"
-                raise KitError(f"{what}; choose another folder")
-        self.place = Path(tempfile.mkdtemp(prefix=".reading-", dir=self.folder))
-
-    def close(self) -> None:
-        if self.place is not None:
-            shutil.rmtree(self.place, ignore_errors=True)
-
-    def take(self, part: Part) -> None:
-        """One block's weighings, faults and counts."""
-        self.counts += part.counts
-        self.lost |= part.lost
-        for batch in part.tidy["batch"].unique().to_pylist():
+    def take(self, tidy: pa.Table) -> None:
+        for batch in tidy["batch"].unique().to_pylist():
             self.order.setdefault(batch, len(self.order))
-        self.notes += part.notes
-        self.fault_frames.append(part.faults)
-        if len(part.aside):
-            self.aside.append(part.aside)
-        self.parts.append(part.tidy)
-        if self.place is not None and sum(len(p) for p in self.parts) > self.rows_at_once:
+        self.held.append(tidy)
+        if self.place is not None and sum(map(len, self.held)) > ROWS_AT_ONCE:
             self._spill(self.place)
 
     def _spill(self, place: Path) -> None:
-        """Share the weighings held out to files by their batch, so that each file holds whole batches."""
-        import pyarrow.ipc as ipc
+        import pyarrow.dataset as ds
 
-        whole = _plain(pa.concat_tables(self.parts))
-        share = np.array([hash(b) % _SHARES for b in whole["batch"].to_pylist()])
-        for n in np.unique(share):
-            with ipc.new_file(place / f"{n:03d}-{self.spilled:06d}.arrow", whole.schema) as out:
-                out.write_table(whole.filter(pa.array(share == n)))
-        self.parts, self.spilled = [], self.spilled + 1
+        whole = _plain(pa.concat_tables(self.held))
+        share = [hash(batch) % _SHARES for batch in whole["batch"].to_pylist()]
+        ds.write_dataset(
+            whole.append_column("share", pa.array(share)),
+            place,
+            format="arrow",
+            partitioning=["share"],
+            basename_template=f"{self.spilled:06d}-{{i}}.arrow",
+            existing_data_behavior="overwrite_or_ignore",
+        )
+        self.held, self.spilled = [], self.spilled + 1
 
-    def _shares(self) -> Iterator[pa.Table]:
-        import pyarrow.ipc as ipc
+    def shares(self) -> Iterator[pa.Table]:
+        """Tables that hold whole batches: one, or one for each share on the disk."""
+        import pyarrow.dataset as ds
 
         if self.place is None or not self.spilled:
-            yield pa.concat_tables(self.parts).unify_dictionaries().combine_chunks()
+            yield pa.concat_tables(self.held).unify_dictionaries().combine_chunks()
             return
-        if self.parts:
+        if self.held:
             self._spill(self.place)
-        for n in range(_SHARES):
-            paths = sorted(self.place.glob(f"{n:03d}-*.arrow"))
-            if paths:
-                yield pa.concat_tables([ipc.open_file(path).read_all() for path in paths])
+        for share in (self.place / str(n) for n in range(_SHARES)):
+            if share.is_dir():
+                files = sorted(map(str, share.iterdir()))
+                yield pa.concat_tables([ds.dataset(f, format="arrow").to_table() for f in files])
 
-    def records(self, mapping: Mapping) -> Records:
-        """Everything summed up, batch by batch."""
-        import pyarrow.parquet as pq
 
-        sums, moved, writer = [], 0, None
-        batches: list[str] = []
-        tidy: pd.DataFrame | Path = Path()
-        for whole in self._shares():
-            frame, more, names = past_midnight(in_order(whole))
-            moved, batches = moved + more, [*batches, *names]
-            sums.append(pieces(frame))
-            tidy = frame.drop(columns=["cell", "clocked", "fixed"])
-            tidy = tidy.rename(columns=lambda title: title.removeprefix("carry: "))
-            if self.place is not None:
-                made = _plain(pa.Table.from_pandas(tidy, preserve_index=False))
-                writer = writer or pq.ParquetWriter(self.place / WEIGHINGS, made.schema)
-                writer.write_table(made)
-        s = summary(sums, self.order)
-        if moved:
-            self.notes.append(midnight_note(moved, sorted(batches, key=self.order.__getitem__)))
-        fault_table = faults.joined(self.fault_frames)
-        aside = pd.concat(self.aside, ignore_index=True) if self.aside else pd.DataFrame()
-        if writer is not None:
-            writer.close()
-            tidy = self._files({SET_ASIDE: aside, FAULTS: fault_table})
-        return Records(
-            mapping,
-            tidy,
-            s,
-            report_of(self.counts, fault_table, s),
-            fault_table,
-            aside,
-            find(s, self.lost),
-            frozenset(self.lost),
-            tuple(dict.fromkeys(self.notes)),
-        )
+def _records(mapping: Mapping, parts: list[Part], weighings: _Weighings) -> Records:
+    """Everything summed up, batch by batch; in a folder, the files appear once all is read."""
+    import pyarrow.parquet as pq
 
-    def _files(self, frames: dict[str, pd.DataFrame]) -> Path:
-        """The files in their folder, the weighings last; the path of these."""
-        assert self.folder is not None and self.place is not None
-        for name, frame in frames.items():
-            if len(frame):
-                (self.place / name).write_bytes(csv_bytes(frame))
-                os.replace(self.place / name, self.folder / name)
-        os.replace(self.place / WEIGHINGS, self.folder / WEIGHINGS)
-        return self.folder / WEIGHINGS
+    place, writer = weighings.place, None
+    sums, moved, batches = [], 0, list[str]()
+    tidy: pd.DataFrame | Path = Path()
+    for whole in weighings.shares():
+        frame, more, names = past_midnight(in_order(whole))
+        moved, batches = moved + more, [*batches, *names]
+        sums.append(pieces(frame))
+        tidy = frame.drop(columns=["cell", "clocked", "fixed"])
+        tidy = tidy.rename(columns=lambda title: title.removeprefix("carry: "))
+        if place is not None:
+            made = _plain(pa.Table.from_pandas(tidy, preserve_index=False))
+            writer = writer or pq.ParquetWriter(place / WEIGHINGS, made.schema)
+            writer.write_table(made)
+    s = summary(sums, weighings.order)
+    notes = [note for part in parts for note in part.notes]
+    if moved:
+        notes.append(_midnight(moved, sorted(batches, key=weighings.order.__getitem__)))
+    fault_table = faults.joined([part.faults for part in parts])
+    asides = [part.aside for part in parts if len(part.aside)]
+    aside = pd.concat(asides, ignore_index=True) if asides else pd.DataFrame()
+    lost = frozenset[str]().union(*(part.lost for part in parts))
+    if writer is not None and place is not None:
+        writer.close()
+        for name, table in ((SET_ASIDE, aside), (FAULTS, fault_table)):
+            if len(table):
+                (place / name).write_bytes(csv_bytes(table))
+                os.replace(place / name, place.parent / name)
+        tidy = (place / WEIGHINGS).replace(place.parent / WEIGHINGS)
+    return Records(
+        mapping,
+        tidy,
+        s,
+        _report(np.sum([part.counts for part in parts], axis=0), fault_table, s),
+        fault_table,
+        aside,
+        find(s, lost),
+        lost,
+        tuple(dict.fromkeys(notes)),
+    )
 
 
 def _plain(table: pa.Table) -> pa.Table:
@@ -224,7 +208,7 @@ def _plain(table: pa.Table) -> pa.Table:
     return pa.table(dict(zip(table.column_names, columns)))
 
 
-def midnight_note(moved: int, batches: list[str]) -> str:
+def _midnight(moved: int, batches: list[str]) -> str:
     """How many weighings were taken as the day after."""
     more = f" and {len(batches) - 5} more" if len(batches) > 5 else ""
     return (
@@ -233,7 +217,7 @@ def midnight_note(moved: int, batches: list[str]) -> str:
     )
 
 
-def report_of(counts: np.ndarray, fault_table: pd.DataFrame, s: Summary) -> ReadReport:
+def _report(counts: np.ndarray, fault_table: pd.DataFrame, s: Summary) -> ReadReport:
     """Counts of rows that add up, also reason by reason."""
     stops = fault_table[fault_table["sets_aside"]].drop_duplicates(["file", "sheet", "row"])
     reasons = Counter(stops["kind"].tolist()).most_common()

@@ -1,6 +1,6 @@
 """One table and its mapping become weighings: every row is used whole, or set aside whole with its reason."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -9,9 +9,9 @@ import pyarrow.compute as pc
 
 from kit.errors import Fault, Faulty, nearest
 from kit.reading import dates
+from kit.reading.amounts import Read, amounts, numbers
 from kit.reading.cells import as_text, each_text, empty_cells, is_text
 from kit.reading.records.faults import Log, set_aside
-from kit.reading.records.kilograms import Read, kilograms, numbers
 from kit.reading.records.mapping import Mapping, WeightColumn
 from kit.reading.shapes import ColumnTable
 from kit.reading.words import ATTRIBUTES, KINDS, LEFT_OUT, is_total, plain, words
@@ -20,15 +20,6 @@ from kit.tables import value
 
 _MAX_NAME = 200
 _AMONG = {"stage": tuple(STAGES), "kind": KINDS}
-
-
-@dataclass
-class State:
-    """What one block of a long file hands on to the next: the last filled cells, and the sum since the last total."""
-
-    last: dict[str, str] = field(default_factory=dict)
-    sum_kg: float = 0.0
-    count: int = 0
 
 
 @dataclass(frozen=True)
@@ -45,17 +36,17 @@ class Part:
     notes: tuple[str, ...]
 
 
-def read_rows(table: ColumnTable, mapping: Mapping, state: State | None = None) -> Part:
-    """Raises Faulty where a mapped column is not in the table."""
+def read_rows(table: ColumnTable, mapping: Mapping, last: dict[str, str]) -> Part:
+    """Raises Faulty where a mapped column is not in the table. `last`: the last filled cells of the block before, by column."""
     _need_columns(table, mapping)
-    log, state, notes = Log(table), state or State(), list(table.notes)
+    log, notes = Log(table), list(table.notes)
     log.torn(table.torn)
-    texts = _role_texts(table, mapping, state, notes)
+    texts = _role_texts(table, mapping, last, notes)
     batch = _batch(texts, mapping)
     _no_records(table, mapping, log, texts, batch)
     reads = [_kilograms(table, mapping, w.column, w.unit) for w in mapping.weights]
     notes += [f"{w.column}: {note}" for w, r in zip(mapping.weights, reads) for note in r.notes]
-    _empty_batches(log, batch, mapping, reads[0].values, state)
+    _check_batches(log, batch, mapping)
     time, clocked = _times(table, mapping, log, notes)
     codes = {role: _codes(log, mapping, role, texts) for role in _AMONG}
     for w, read in zip(mapping.weights, reads):
@@ -102,7 +93,7 @@ def _need_columns(table: ColumnTable, mapping: Mapping) -> None:
 
 
 def _role_texts(
-    table: ColumnTable, mapping: Mapping, state: State, notes: list[str]
+    table: ColumnTable, mapping: Mapping, last: dict[str, str], notes: list[str]
 ) -> dict[str, pa.Array]:
     """column -> its cells as text, filled down where the mapping says so; the sheet's name too."""
     texts = {}
@@ -113,9 +104,9 @@ def _role_texts(
         if role in mapping.fill_down and len(text):
             empty = empty_cells(text)
             source = np.maximum.accumulate(np.where(empty, 0, np.arange(1, len(text) + 1)))
-            above = pa.array([state.last.get(column, "")], pa.string())
+            above = pa.array([last.get(column, "")], pa.string())
             text = pa.concat_arrays([above, text]).take(pa.array(source))
-            state.last[column] = text[len(text) - 1].as_py()
+            last[column] = text[len(text) - 1].as_py()
             if empty.any():
                 count = int(empty.sum())
                 notes.append(
@@ -169,23 +160,9 @@ def _no_records(table: ColumnTable, mapping: Mapping, log: Log, texts, batch: pa
 # --- batch, time, stage and kind ---
 
 
-def _empty_batches(log: Log, batch: pa.Array, mapping: Mapping, kg, state: State) -> None:
-    """Rows without a batch; one whose weight is the sum of those since the last total is a total."""
-    empty, kg = empty_cells(batch), np.nan_to_num(kg)
-    counted = ~empty & ~log.out
-    run = np.cumsum(np.where(counted, kg, 0)) + state.sum_kg
-    many = np.cumsum(counted) + state.count
-    at = np.flatnonzero(empty & ~log.out & (kg > 0))
-    before, n_before = np.append(0.0, run[at])[:-1], np.append(0, many[at])[:-1]
-    sums = np.isclose(kg[at], run[at] - before, rtol=1e-6, atol=1e-3) & (many[at] - n_before >= 2)
-    if empty.size:
-        state.sum_kg = float(run[-1] - (run[at[-1]] if at.size else 0.0))
-        state.count = int(many[-1] - (many[at[-1]] if at.size else 0))
-    is_sum = np.zeros(empty.size, dtype=bool)
-    is_sum[at[sums]] = True
+def _check_batches(log: Log, batch: pa.Array, mapping: Mapping) -> None:
     column = (mapping.batch_columns or ("",))[0]
-    log.add("sum of rows", is_sum, mapping.weights[0].column)
-    log.add("no batch", empty, column)
+    log.add("no batch", empty_cells(batch), column)
     long = pc.greater(pc.utf8_length(batch), _MAX_NAME).to_numpy(zero_copy_only=False)
     log.add("long batch", long, column, most=_MAX_NAME)
 
@@ -216,10 +193,7 @@ def _times(table: ColumnTable, mapping: Mapping, log: Log, notes) -> tuple[np.nd
 
 
 def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray | None:
-    """Place of each row's stage or kind among those known, -1 where it cannot be told.
-
-    None where no column holds the role or every weight says its own.
-    """
+    """Place of each row's stage or kind among those known, -1 where it cannot be told; None without a column."""
     text = _text_of(role, mapping, texts)
     if text is None or all(getattr(w, role) for w in mapping.weights):
         return None
@@ -244,7 +218,7 @@ def _codes(log: Log, mapping: Mapping, role: str, texts) -> np.ndarray | None:
 
 def _kilograms(table: ColumnTable, mapping: Mapping, column: str, unit: str) -> Read:
     unit_cells = table.column(mapping.column("unit")) if mapping.column("unit") else None
-    return kilograms(table.column(column), unit, mapping.decimal, unit_cells)
+    return amounts(table.column(column), unit, mapping.decimal, unit_cells)
 
 
 def _check_weight(log: Log, mapping: Mapping, w: WeightColumn, read: Read, codes) -> None:
@@ -292,10 +266,7 @@ def _carried(table: ColumnTable, mapping: Mapping, log: Log) -> dict[str, pa.Arr
 
 
 def _tidy(table: ColumnTable, by_row, named, codes, weights, carried, clocked) -> pa.Table:
-    """One line for each weight that may be used: whatever the layout, the same table.
-
-    named: the cells of name, lot, operator, ... where a column holds them, else None.
-    """
+    """One line for each weight that may be used; `named`: the cells of name, lot, operator, ... or None."""
     parts = []
     for w, kg, use in weights:
         keep, count = pa.array(use), int(use.sum())

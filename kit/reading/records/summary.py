@@ -70,10 +70,7 @@ def _category(column):
 
 
 def past_midnight(frame: pd.DataFrame) -> tuple[pd.DataFrame, int, list[str]]:
-    """Where date and clock stand apart and the clock falls back by more than half a day along one batch on one date, the rest is the day after.
-
-    The frame with those times moved on, how many weighings and which batches.
-    """
+    """The frame with a clock that falls back on one date moved to the day after, how many, and whose."""
     at = np.flatnonzero(frame["clocked"].to_numpy())
     if not at.size:
         return frame, 0, []

@@ -6,7 +6,7 @@ from kit.reading.records.finding import SLIP, RecordFinding, listed, median, sca
 from kit.reading.records.summary import Summary
 from kit.reading.words import IN, OUT
 from kit.tables import value
-from kit.working import figure, step
+from kit.working import figure
 from kit.yields.mistakes import SLIPS
 
 _LOGS = np.log([slip[0] for slip in SLIPS])
@@ -14,10 +14,7 @@ _ROUNDS, _WIDEST = 6, 0.3
 
 
 def slips_of(s: Summary, twice: np.ndarray) -> tuple[list[RecordFinding], np.ndarray]:
-    """Findings, and which keys of the summary they touch; batches in `twice` are passed over, since their sums are doubled anyway.
-
-    Looked at are the weights that go with the size of a batch: main stream by stage, additions by name.
-    """
+    """Findings, and the keys of the summary they touch, among weights that go with the size of a batch."""
     touched = np.zeros(s.kg.shape, dtype=bool)
     least = value("records_usual_batches")
     weighed = (s.count > 0).sum(axis=0) >= least
@@ -73,31 +70,13 @@ def _slip(
         where, against = "every weight of the batch", "what other batches weigh"
         really = ", and whether the batch really was of that size"
     times = figure(float(np.exp(np.median(off))), 3)
-    expected = float(kg[0] / np.exp(off[0]))
-    working = step(
-        f"How far off is {titles[0]}?",
-        "r = w / e",
-        float(kg[0]) / expected,
-        "",
-        w=(float(kg[0]), "kg", "as written"),
-        e=(expected, "kg", "expected"),
-    )
-    return RecordFinding(
-        SLIP,
-        batch,
-        called[0][0],
-        f"{where}: {times} times {against}; {name} would be {figure(factor, 4)} times",
-        f"look at the scale's ticket{really}; correct the record if it is so",
-        rows,
-        (working,),
-    )
+    what = f"{where}: {times} times {against}; {name} would be {figure(factor, 4)} times"
+    remedy = f"look at the scale's ticket{really}; correct the record if it is so"
+    return RecordFinding(SLIP, batch, called[0][0], what, remedy, rows)
 
 
 def _matches(rest: np.ndarray, spread, reach_sds: float = 3.0) -> np.ndarray:
-    """The slip whose factor is nearest, where `rest` is far beyond the scatter and near to that factor; else -1.
-
-    What is nearer to twice or half is no slip of unit: a double batch, a weight written twice.
-    """
+    """The slip whose factor is nearest to `rest`, far beyond the scatter; -1 if twice or half is nearer."""
     spread, which = np.broadcast_to(spread, rest.shape), np.full(rest.shape, -1)
     with np.errstate(invalid="ignore"):
         far = np.abs(rest) > np.maximum(value("records_slip_sds") * spread, np.log(1.5))

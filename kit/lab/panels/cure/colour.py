@@ -8,7 +8,8 @@ from kit.cure.limits import judge
 from kit.cure.premix import premix
 from kit.cure.salts import convert
 from kit.lab.charts import cure_left as charts
-from kit.lab.panels.cure.pieces import OUTCOME, USUAL, verdict_row
+from kit.lab.panels.cure.pieces import USUAL, verdict_row
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Choice, Panel, Row, Slider, Table, View
 from kit.rules.limits import all_limits
 from kit.rules.verdicts import Verdict
@@ -68,7 +69,7 @@ def colour_view(found: Coloured, values, system) -> View:
     )
     judged = Table(
         "Limits on what is left: they need a measurement",
-        OUTCOME,
+        COLUMNS,
         tuple(verdict_row(v) for v in found.verdicts),
     )
     an_overnight_rest = Table(

@@ -10,7 +10,8 @@ from kit.cure.limits import judge
 from kit.cure.premix import premix
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
-from kit.lab.panels.cure.pieces import OF, OUTCOME, USUAL
+from kit.lab.panels.cure.pieces import OF, USUAL
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.rules.limits import Limit, limit, own_limit
 from kit.rules.verdicts import Verdict
@@ -85,7 +86,7 @@ def dose_view(named: NamedDose, values, system) -> View:
         f"{found.ppm('finished'):.0f} of the finished product, and {found.ppm('batch', 'NO2'):.0f} ppm of the batch as the ion. {_judged(named, values['rule'])}"
     )
     against = Table(
-        f"Against {values['rule']}", OUTCOME, pieces.dose_rows(found, named.verdicts, system)
+        f"Against {values['rule']}", COLUMNS, pieces.dose_rows(found, named.verdicts, system)
     )
     others = pieces.other_ceilings(named.limits)
     return View(

@@ -11,7 +11,7 @@ from kit.cure.limits import band
 from kit.lab.charts import cure_errors as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.cure.pieces import ppm
-from kit.lab.panels.panel import Choice, Panel, Row, Table, View
+from kit.lab.panels.panel import Choice, Panel, View
 from kit.rules.limits import usual_edition
 
 
@@ -77,34 +77,28 @@ def error_examples_panel() -> Panel:
 
 def error_examples_view(made: Examples, values, system) -> View:
     one, found = made.examples[values["example"]], made.examples[values["example"]].findings
-    meat, batch = (units.show(kg, "kg", system, 1) for kg in made.bases.weights[:2])
+    meat = units.show(made.bases.meat_kg, "kg", system, 1)
     gives = f"{charts.gives_words(one)} ppm of the meat"
     if one.gives_ppm is None:
         gives = "nobody knows how many ppm"
     says = SAYS[one.kit_says]
     sentence = (
-        f"{one.name[:1].upper()}{one.name[1:]}. On {meat} of meat, what was written gives {gives}; what was meant gives {ppm(one.meant_ppm)}. "
+        f"{one.name[:1].upper()}{one.name[1:]}: {one.written}; {one.meant} was meant. On {meat} of meat, what was written gives {gives}; what was meant gives {ppm(one.meant_ppm)}. "
         f"{says[:1].upper()}{says[1:]}: {one.do}."
     )
     if not _seen(one):
         sentence += " Only the target on the sheet shows it: the dose lies inside the range."
-    table = Table(
-        f"Every trap, on {meat} of meat in {batch} of batch; ppm NaNO2 of the meat",
-        ("trap", "as written", "gives", "what was meant", "gives", "the kit", "what to do"),
-        tuple(_row(each, each is one) for each in made.examples),
-        folded=True,
-    )
     eaten = made.eaten
     multiples = (pieces.over_table(found, eaten),) if found and eaten else ()
     notes = (
-        "a slip that lands inside the range is seen only against a target on the sheet; the column of the kit says where",
+        "a slip that lands inside the range is seen only against a target on the sheet",
         pieces.law(values),
         *(found.notes if found else ()),
     )
     return View(
         sentence,
         {"errors": charts.errors_data(made.examples, values["example"], made.room_ppm)},
-        tables=(*(pieces.error_tables(found) if found else ()), *multiples, table),
+        tables=(*(pieces.error_tables(found) if found else ()), *multiples),
         notes=(*notes, *(eaten.notes if eaten else ())),
         steps=(*(found.working if found else ()), *(eaten.working if eaten else ())),
         sources=(*(found.sources if found else ()), *(eaten.sources if eaten else ())),
@@ -118,13 +112,6 @@ def error_examples_view(made: Examples, values, system) -> View:
             allergens.caution(("celery powder",)),
         ),
     )
-
-
-def _row(one: ErrorExample, chosen: bool) -> Row:
-    says = SAYS[one.kit_says] + ("" if _seen(one) else ", with a target only")
-    gives, meant = charts.gives_words(one), ppm(one.meant_ppm)
-    cells = (one.name, one.written, gives, one.meant, meant, says, one.do)
-    return Row(cells, "strong" if chosen else "")
 
 
 def _seen(one: ErrorExample) -> bool:

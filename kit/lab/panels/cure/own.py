@@ -8,6 +8,7 @@ from kit.cure import cautions
 from kit.errors import Faulty
 from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
+from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import File, Panel, Table, View
 from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
 from kit.rules.limits import editions
@@ -54,9 +55,7 @@ def own_cure_view(result, values, system) -> View:
         return faults_view(result, cautions=CAUTIONS)
     answer = result.answer
     start = "" if result.own else "No file is chosen, so this is the invented demo sheet. "
-    outcome = Table(
-        f"The cure against {values['rule']}", pieces.OUTCOME, pieces.cure_rows(answer, system)
-    )
+    outcome = Table(f"The cure against {values['rule']}", COLUMNS, pieces.cure_rows(answer, system))
     others = pieces.other_ceilings(answer.limits)
     names = [name for line in result.sheet.lines for name in (line.name, line.material.name)]
     return View(

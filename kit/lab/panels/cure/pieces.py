@@ -32,8 +32,6 @@ REST = Slider(
 MIX = Choice("mix", "Premix in the bag", MIXES, USUAL, "Cure")
 RATE = Slider("rate_g_per_kg", "Premix per weight of meat", "g/kg", 0.5, 50, 0.1, 2.4, "Cure")
 COOK_YIELD = Slider("cook_yield_pct", "Cook yield, %", "", 75, 100, 0.5, 90, "Process")
-OUTCOME = ("what", "value", "limit", "margin", "source")
-"""the columns of an outcome table"""
 
 
 def target(label: str) -> Slider:
@@ -89,10 +87,6 @@ def _counted(row: Limit, joint: str) -> str:
     return joint.join(part for part in (form, OF[row.basis]) if part)
 
 
-def _bound(row: Limit) -> str:
-    return f"{'at most' if row.comparison == 'max' else 'at least'} {row.limit:g}"
-
-
 def verdict_row(v: Verdict) -> Row:
     """One limit in the columns of the outcome table."""
     limit = v.limit
@@ -103,10 +97,11 @@ def verdict_row(v: Verdict) -> Row:
     else:
         margin = f"✗ {-v.margin:.4g} {'over' if limit.comparison == 'max' else 'short'}"
     value = "not known" if v.value is None else f"{v.value:.5g} {limit.unit}"
-    what = f"{limit.quantity}, {_counted(limit, ', ')}"
-    return row(
-        what, value, _bound(limit), margin, v.source, mark="fails" if v.holds is False else ""
+    what, bound = (
+        f"{limit.quantity}, {_counted(limit, ', ')}",
+        f"{limit.comparison_in_words} {limit.limit:g}",
     )
+    return row(what, value, bound, margin, v.source, mark="fails" if v.holds is False else "")
 
 
 def dose_rows(found: Dose, verdicts, system: str) -> tuple[Row, ...]:
@@ -261,7 +256,7 @@ def limits_table(chosen: tuple[Limit, ...]) -> Table:
             row(
                 one.jurisdiction,
                 _dated(one),
-                f"{one.quantity}, {_bound(one)} {one.unit}",
+                f"{one.quantity}, {one.comparison_in_words} {one.limit:g} {one.unit}",
                 _counted(one, " "),
                 STATUSES[one.status],
                 one.where,

@@ -75,17 +75,10 @@ def scale_panel() -> Panel:
 
 def _lines_of_meat(rule: str) -> tuple[tuple[float, str], ...]:
     """The limits that count on the meat as the salt, highest first: only these can stand on an axis of ppm of the meat."""
-    rows = [
-        row
-        for row in pieces.rule_of(rule)
-        if row.quantity == "nitrite ingoing" and row.basis == "meat"
-    ]
     return tuple(
-        (
-            row.limit,
-            f"{rule}: {'at most' if row.comparison == 'max' else 'at least'} {row.limit:.0f}",
-        )
-        for row in sorted(rows, key=lambda row: -row.limit)
+        (row.limit, f"{rule}: {row.comparison_in_words} {row.limit:.0f}")
+        for row in sorted(pieces.rule_of(rule), key=lambda row: -row.limit)
+        if row.quantity == "nitrite ingoing" and row.basis == "meat"
     )
 
 

@@ -5,7 +5,6 @@ from kit.chain import follow
 from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
-from kit.errors import need
 from kit.lab.charts import mass_balance as charts
 from kit.lab.charts import yields as yield_charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
@@ -19,7 +18,6 @@ from kit.lab.panels.mass_balance.pieces import (
 )
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
-from kit.sheet import Sheet
 from kit.yields import WeightEntry, mass_balance
 from kit.yields.ledger import REWORK_IN, REWORK_OUT
 from kit.yields.mistakes import POUNDS, counted_twice, leaked, misread, with_side
@@ -34,16 +32,12 @@ ROOM = 0.2
 """of the waterfall's width, kept free for what leaves the frame"""
 
 
-def ledger_panel(sheet: Sheet | None = None) -> Panel:
+def ledger_panel() -> Panel:
     """The demo batch, stage by stage and on every base, beside what was to be expected."""
-    sheet = sheet or demo_sheet()
+    sheet = demo_sheet()
     followed, start = follow(sheet), ledger_of(sheet)
     kept = mass_balance(start)
-    way = next((line.lost_kg for line in kept.transfers if line.stage == WAY), None)
-    need(
-        way is not None,
-        f"this panel needs the weights out of chop and into stuff; {sheet.name} lacks one of them",
-    )
+    way = next(line.lost_kg for line in kept.transfers if line.stage == WAY)
     chop, stuff, cook = (kept.stage(name) for name in ("chop", "stuff", "cook"))
     low, high = yield_charts.waterfall_range(kept)
     wide = high + ROOM * (high - low)
@@ -95,9 +89,7 @@ def ledger_panel(sheet: Sheet | None = None) -> Panel:
         compute,
         view,
         lambda system: {
-            "waterfall": yield_charts.waterfall_chart(
-                system, low, wide, len(kept.rows), clamp=True
-            ),
+            "waterfall": yield_charts.waterfall_chart(system, low, wide),
             "losses": charts.losses_chart(system),
             "yields": charts.yields_chart(system),
         },

@@ -14,7 +14,6 @@ from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, reconciliation_tables
 from kit.lab.panels.panel import Choice, Panel, Slider, View
 from kit.lab.panels.sheets import demo_sheet
-from kit.sheet import Sheet
 from kit.yields.ledger import IN, place_of, points
 from kit.yields.mistakes import leaked, misread
 from kit.yields.reconcile import Reconciled
@@ -24,9 +23,9 @@ OPEN, AS_USUAL = "left open", "taken as usual"
 LOSS_KG = 1.5
 
 
-def reconciliation_panel(sheet: Sheet | None = None) -> Panel:
+def reconciliation_panel() -> Panel:
     """An unrecorded loss at one place, a biased weight at another: which cause explains it?"""
-    sheet = sheet or demo_sheet()
+    sheet = demo_sheet()
     usual = mass_balance_of(sheet, follow(sheet), cook_by=USUAL).expected_entries
     starts = {CLOSED: usual, AS_WEIGHED: ledger_of(sheet)}
     stream = points(usual)

@@ -12,7 +12,6 @@ from kit.lab.panels.mass_balance.pieces import HEAVY, INVENTED, NET_WEIGHT
 from kit.lab.panels.panel import Choice, Panel, Slider, Table, View
 from kit.lab.panels.sheets import demo_sheet
 from kit.lab.panels.view import row
-from kit.sheet import Sheet
 from kit.yields import worth
 from kit.yields.worth import Worth
 
@@ -35,9 +34,9 @@ class Valued:
     worth: Worth
 
 
-def worth_panel(sheet: Sheet | None = None) -> Panel:
+def worth_panel() -> Panel:
     """A lost kilogram has cost what was put in by then; one given away could have been sold."""
-    sheet = sheet or demo_sheet()
+    sheet = demo_sheet()
     followed, start = follow(sheet), ledger_of(sheet)
     given = sum(e.kg for e in start if e.kind == "giveaway")
     packed = sum(e.kg for e in start if (e.stage, e.kind) == ("pack", "out"))

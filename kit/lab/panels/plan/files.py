@@ -14,8 +14,9 @@ from kit.lab.panels.sheets import batches_folder, use_in_lessons
 from kit.plan.batch_plan import unmeasured
 from kit.reading import read_sheet
 from kit.reading.kept import write_kept_records
-from kit.reading.sheets import draft_of_file, write_sheet
+from kit.reading.sheets import draft_of_file
 from kit.reading.template import blank_workbook
+from kit.reading.written import write_sheet
 from kit.sheet import Sheet
 
 
