@@ -12,10 +12,8 @@ from kit.cure.premix import premix
 from kit.errors import Faulty, UnknownName, UnknownStrength
 from kit.lab.panels.cure import (
     brine_panel,
-    colour_panel,
     dose_panel,
     error_examples_panel,
-    own_cure_panel,
     scale_panel,
 )
 from kit.lab.panels.emulsion.break_map import break_map_panel
@@ -159,9 +157,7 @@ def test_what_a_panel_stores_does_not_change_from_day_to_day(monkeypatch):
         dose_panel,
         scale_panel,
         brine_panel,
-        colour_panel,
         error_examples_panel,
-        own_cure_panel,
     ):
         said = []
         for day in (NOW, date(2026, 12, 24)):
@@ -389,7 +385,6 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
     "make, key",
     [
         (batch_panel, "milk"),
-        (own_cure_panel, "milk"),
         (error_examples_panel, "celery"),
         (mix_panel, "soy"),
         (cheapest_panel, "soy"),
