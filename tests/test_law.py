@@ -14,6 +14,7 @@ from kit.lab.panels.cure import (
     brine_panel,
     dose_panel,
     error_examples_panel,
+    own_cure_panel,
     scale_panel,
 )
 from kit.lab.panels.emulsion.break_map import break_map_panel
@@ -158,6 +159,7 @@ def test_what_a_panel_stores_does_not_change_from_day_to_day(monkeypatch):
         scale_panel,
         brine_panel,
         error_examples_panel,
+        own_cure_panel,
     ):
         said = []
         for day in (NOW, date(2026, 12, 24)):
@@ -385,6 +387,7 @@ def test_the_follow_answer_lists_allergens_and_the_labels_to_read():
     "make, key",
     [
         (batch_panel, "milk"),
+        (own_cure_panel, "milk"),
         (error_examples_panel, "celery"),
         (mix_panel, "soy"),
         (cheapest_panel, "soy"),

@@ -12,6 +12,7 @@ from kit.lab.panels.cure import (
     dose_panel,
     error_examples_panel,
     mistake_panel,
+    own_cure_panel,
     scale_panel,
 )
 from kit.lab.panels.cure.mistake import ANSWERS
@@ -32,6 +33,7 @@ MAKERS = (
     brine_panel,
     error_examples_panel,
     mistake_panel,
+    own_cure_panel,
 )
 
 
@@ -240,6 +242,14 @@ def test_the_sheet_of_a_mistake_reads_the_same_in_both_systems():
 
 def test_every_answer_has_words():
     assert set(mistakes.ANSWERS) == set(ANSWERS)
+
+
+def test_the_cure_of_a_sheet_is_checked_and_its_weigh_list_withheld():
+    assert "No alarm" not in own_cure_panel().shown.sentence
+    sheet = demo_sheet().with_amounts({"cure premix": "20 g/kg of meat"})
+    panel = own_cure_panel(sheet)
+    assert ": Stop" in panel.shown.sentence and "1250 ppm" in panel.shown.sentence
+    assert cell(panel, "Weigh list: withheld", "1250", 0)
 
 
 def test_rows_for_the_first_page_hold_value_limit_margin_and_source():

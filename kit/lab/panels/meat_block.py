@@ -252,7 +252,7 @@ def _fits(answer: Cheapest) -> tuple[str, Table]:
             mark="strong" if h.binds else "",
         )
         for h in answer.held
-        if h.value == h.value
+        if h.binds or h.value > 1e-9
     )
     caption = "The limits, and what one more unit of each would save on this batch"
     table = Table(caption, ("limit", "here", "", "one more unit saves"), rows)
@@ -288,7 +288,7 @@ def cheapest_view(answer: Cheapest, values, system) -> View:
     amounts = tuple(
         row(m.name, units.show(kg, "kg", system, 1))
         for m, kg in zip(answer.materials, answer.kg.tolist())
-        if kg
+        if kg > 1e-6
     )
     notes = (*answer.notes, "Prices are invented; put in your own. They carry no currency.")
     return View(

@@ -6,10 +6,12 @@ scale             what the step of a scale does
 salt              brine and water activity
 error_examples    every dosing error, made on purpose
 mistake           find the mistake in a weigh sheet
+own               the cure of a whole sheet: dose, alarms, weigh list
 """
 
 from kit.lab.panels.cure.dose import dose_panel
 from kit.lab.panels.cure.error_examples import error_examples_panel
 from kit.lab.panels.cure.mistake import mistake_panel
+from kit.lab.panels.cure.own import own_cure_panel
 from kit.lab.panels.cure.salt import brine_panel
 from kit.lab.panels.cure.scale import scale_panel

@@ -103,7 +103,7 @@ def dose_view(named: NamedDose, values, system) -> View:
         notes=(pieces.law(values), *named.findings.notes),
         steps=named.findings.working,
         sources=named.findings.sources,
-        cautions=(*CAUTIONS, cautions.BLENDS, cautions.RESIDUAL),
+        cautions=(*CAUTIONS, cautions.RESIDUAL),
     )
 
 
