@@ -71,7 +71,10 @@ def exercises() -> tuple[Exercise, ...]:
             shop,
             (6.0, 3.5, 1.9, 0.05, 0.4),
             100,
-            limits_of(rule_set(RULE), fat_high_pct=27.0, salt_low_pct=2.0, salt_high_pct=2.0),
+            limits_of(
+                rule_set(RULE),
+                {"fat_pct_of_finished": (None, 27.0), "salt_pct_of_finished": (2.0, 2.0)},
+            ),
             cook_yield_pct=90,
         )
         return answer.cost, answer.working
@@ -143,7 +146,7 @@ def exercises() -> tuple[Exercise, ...]:
             price_of_a_limit,
             0.6,
             (
-                "Use kit.meat_block.cheapest with limits_of(rule_set('us_frankfurter'), fat_high_pct=27, ...).",
+                "Use kit.meat_block.cheapest with limits_of(rule_set('us_frankfurter'), {'fat_pct_of_finished': (None, 27), ...}).",
                 "Look at which limits bind in the panel before you reckon.",
             ),
         ),
