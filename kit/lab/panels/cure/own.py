@@ -10,7 +10,7 @@ from kit.lab.charts import cure as charts
 from kit.lab.panels.cure import pieces
 from kit.lab.panels.outcome import COLUMNS
 from kit.lab.panels.panel import File, Panel, Table, View
-from kit.lab.panels.sheets import demo_sheet, faults_view, read_uploaded
+from kit.lab.panels.sheets import faults_view, read_uploaded, starting_sheet
 from kit.rules.limits import editions
 from kit.sheet import Sheet
 
@@ -27,7 +27,7 @@ def own_cure_panel() -> Panel:
     def compute(values):
         own = values["file"] is not None
         try:
-            sheet = read_uploaded(*values["file"]) if own else demo_sheet()
+            sheet = read_uploaded(*values["file"]) if own else starting_sheet()
         except Faulty as error:
             return error
         law = editions()[values["rule"]]

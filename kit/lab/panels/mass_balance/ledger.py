@@ -6,7 +6,6 @@ from kit.chain.expected_loss import COOK_WAYS, MODEL
 from kit.chain.follow import ledger_of
 from kit.chain.mass_balance import LOSS, SheetBalance, mass_balance_of
 from kit.lab.charts import mass_balance as charts
-from kit.lab.charts import yields as yield_charts
 from kit.lab.lessons.mass_balance import SCALE_SD_KG
 from kit.lab.panels.mass_balance.pieces import (
     HEAVY,
@@ -39,7 +38,7 @@ def ledger_panel() -> Panel:
     kept = mass_balance(start)
     way = next(line.lost_kg for line in kept.transfers if line.stage == WAY)
     chop, stuff, cook = (kept.stage(name) for name in ("chop", "stuff", "cook"))
-    low, high = yield_charts.waterfall_range(kept)
+    low, high = charts.waterfall_range(kept)
     wide = high + ROOM * (high - low)
 
     def compute(values) -> SheetBalance:
@@ -53,12 +52,11 @@ def ledger_panel() -> Panel:
 
     def view(found: SheetBalance, values, system: str) -> View:
         words_below_kg = wide - ROOM * (wide - low)
-        waterfall = yield_charts.waterfall_data(found.weighed, system, words_below_kg)
+        waterfall = charts.waterfall_data(found.weighed, system, words_below_kg)
         return View(
             ledger_sentence(found, values["base"], system),
             {
                 "waterfall": waterfall,
-                "losses": charts.losses_data(found),
                 "yields": charts.yields_data(found, values["base"]),
             },
             {},
@@ -89,8 +87,7 @@ def ledger_panel() -> Panel:
         compute,
         view,
         lambda system: {
-            "waterfall": yield_charts.waterfall_chart(system, low, wide),
-            "losses": charts.losses_chart(system),
+            "waterfall": charts.waterfall_chart(system, low, wide),
             "yields": charts.yields_chart(system),
         },
         {
