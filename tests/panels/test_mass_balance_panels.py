@@ -96,7 +96,11 @@ def test_the_ledger_starts_as_the_demo_batch_was_weighed(ledger):
 def test_sentence_and_picture_name_the_same_yield(ledger):
     for base in ("meat block", "received", "bowl"):
         ledger.set(base=base)
-        dot = next(row for row in ledger.shown.data["yields"]["weighed"] if row["label"] == base)
+        dot = next(
+            row
+            for row in ledger.shown.data["yields"]["weighed"]
+            if row["place"].endswith(f"|{base}")
+        )
         pct, _, sd, _ = dot["words"].split()
         assert f"is {pct} % of the {base}" in ledger.shown.sentence and dot["chosen"]
         assert float(sd) == pytest.approx(ledger.result.weighed.yield_on(base).sd_pct, abs=0.05)
@@ -147,7 +151,7 @@ def test_rework_and_additions_move_yields_and_no_loss(ledger):
         and after.kg_of("rework in") == 5
         and after.kg_of("rework out") == pytest.approx(3)
     )
-    labels = {row["label"] for row in ledger.shown.data["waterfall"]["steps"]}
+    labels = {row["place"].split("|")[1] for row in ledger.shown.data["waterfall"]["steps"]}
     assert {
         "rework in at chop",
         "rework out at stuff",

@@ -115,7 +115,7 @@ def control_view(found: Watched, values, system) -> View:
     if mixed:
         sentence += f" At batch {mixed[0] + 1} the recipe changed, not the process."
     lines = (
-        *_limits(found, sorted(spoke), chance),
+        _limits(found),
         *_changes(found, stage, loss, recipe, system),
         _needed(found, values["change"]),
     )
@@ -132,21 +132,14 @@ def control_view(found: Watched, values, system) -> View:
     )
 
 
-def _limits(found: Watched, spoke, chance):
+def _limits(found: Watched) -> tuple[str, str, str]:
     first = found.chart.phases[0]
     limits = minus(f"{first.low:.2f} to {first.high:.2f}")
     if first.baseline < ENOUGH:
         rough = f"✗ limits from {first.baseline} batches: fewer than {ENOUGH} make rough limits"
-        yield rough, limits, "rough themselves"
-    else:
-        where = f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
-        yield where, limits, "they hold only if these batches were sound"
-    more = f" and {len(spoke) - 8} more" if len(spoke) > 8 else ""
-    yield (
-        "a rule speaks at batch",
-        f"{counted(found.at[spoke[:8]])}{more}",
-        f"on noise alone in {100 * chance:.0f} of 100 such charts",
-    )
+        return rough, limits, "rough themselves"
+    where = f"limits from batches {found.at[0] + 1} to {found.at[first.baseline - 1] + 1}"
+    return where, limits, "they hold only if these batches were sound"
 
 
 def _changes(found: Watched, stage, loss, recipe, system):
