@@ -9,10 +9,10 @@ from math import inf
 from kit import tables
 from kit.errors import nearest
 from kit.faults import Cell, Faults, blank
+from kit.meat_block.quantities import quantities
 from kit.reading import opener
 from kit.reading.shapes import FileLimits
 from kit.rules.limits import BASES, COMPARISONS, PER_MILLION, QUANTITIES, day_of, forms_of
-from kit.rules.quantities import quantities
 from kit.rules.rule_sets import RuleSet, rule_sets, sets_of
 
 _SET = "key title jurisdiction product_kind edition date_from date_to note"
