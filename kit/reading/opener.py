@@ -41,7 +41,7 @@ def load(source, name: str, limits: FileLimits) -> tuple[bytes, str]:
     if isinstance(source, str) and ("\n" in source or "\r" in source):
         return source.encode("utf-8", "surrogatepass"), name
     if isinstance(source, (bytes, bytearray, memoryview)):
-        _need_size(len(source), name, limits)
+        need_size(len(source), name, limits)
         return bytes(source), name
     if not isinstance(source, (str, os.PathLike)):
         kind = type(source).__name__
@@ -50,7 +50,7 @@ def load(source, name: str, limits: FileLimits) -> tuple[bytes, str]:
     faults = Faults(path.name)
     need_suffix(path.name, limits, faults)
     try:
-        _need_size(path.stat().st_size, path.name, limits)
+        need_size(path.stat().st_size, path.name, limits)
         return path.read_bytes(), path.name
     except OSError as cause:
         why = cause.strerror
@@ -74,7 +74,8 @@ def need_suffix(name: str, limits: FileLimits, faults: Faults) -> None:
     faults.stop(what, remedy=f"save it as one of {known}")
 
 
-def _need_size(size: int, name: str, limits: FileLimits) -> None:
+def need_size(size: int, name: str, limits: FileLimits) -> None:
+    """Stop at a file of more bytes than the limit."""
     if size > limits.bytes:
         what = f"the file holds {size:,} bytes; the limit is {limits.bytes:,}"
         Faults(name).stop(what, remedy=limits.split)
